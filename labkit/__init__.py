@@ -1,0 +1,1 @@
+"""Models of redundant control, and what shows them; see DEVELOPERS.md for the house."""
