@@ -1,0 +1,110 @@
+"""Start JupyterLab on a folder so that it uses this machine only.
+
+Nothing is fetched from a network: no news, no look for updates, no list of extensions. The
+settings that say so stand in `lab_config` beside this module and are handed to JupyterLab through
+its search path for configuration, so the learner's own settings stay where they are.
+"""
+
+import os
+from collections.abc import Mapping
+from pathlib import Path
+
+__all__ = ["lab_arguments", "lab_environment"]
+
+_CONFIGURATION = Path(__file__).resolve().parent / "lab_config"
+
+
+def lab_environment(base: Mapping[str, str] | None = None) -> dict[str, str]:
+    """Return the environment in which JupyterLab and its kernels are to run.
+
+    Parameters
+    ----------
+    base : mapping of str to str, optional
+        The environment to start from; that of this process where it is left out. It is not
+        changed.
+
+    Returns
+    -------
+    dict of str to str
+        `base` with one thread for linear algebra and with our configuration put first on
+        JUPYTER_CONFIG_PATH. A number of threads that is set already is kept.
+
+    Notes
+    -----
+    NumPy and SciPy each bring threads of their own for linear algebra. On small machines these
+    wait for one another, and the small matrices used here are fastest with one thread.
+
+    Examples
+    --------
+    >>> lab_environment({})["OPENBLAS_NUM_THREADS"]
+    '1'
+    >>> lab_environment({"OPENBLAS_NUM_THREADS": "4"})["OPENBLAS_NUM_THREADS"]
+    '4'
+    """
+    environment = dict(os.environ if base is None else base)
+    environment.setdefault("OPENBLAS_NUM_THREADS", "1")
+    further = environment.get("JUPYTER_CONFIG_PATH")
+    environment["JUPYTER_CONFIG_PATH"] = os.pathsep.join(
+        [str(_CONFIGURATION), *([further] if further else [])]
+    )
+    return environment
+
+
+def lab_arguments(
+    folder: str | os.PathLike[str],
+    *,
+    browser: bool = True,
+    port: int | None = None,
+    first: str | None = None,
+) -> list[str]:
+    """Return the arguments for JupyterLab that open it on a folder.
+
+    Parameters
+    ----------
+    folder : str or path
+        The folder that JupyterLab shows, and the only one.
+    browser : bool
+        Whether JupyterLab opens a browser window by itself.
+    port : int, optional
+        The port to listen on, 1 to 65535. JupyterLab takes the next free one where it is taken.
+        Left out: 8888.
+    first : str, optional
+        A file in the folder, with forward slashes, to show at once. Left out: what was open last.
+
+    Returns
+    -------
+    list of str
+        The words after `jupyter lab`.
+
+    Raises
+    ------
+    ValueError
+        `port` is outside 1 to 65535.
+
+    Examples
+    --------
+    >>> lab_arguments("work", browser=False, port=8890)[-2:]
+    ['--no-browser', '--port=8890']
+    """
+    if port is not None and not 1 <= port <= 65535:
+        raise ValueError(f"port must be from 1 to 65535, got {port}")
+    folder = Path(folder).resolve()
+    arguments = [
+        f"--ServerApp.root_dir={folder}",
+        # What was open belongs to this folder, not to whatever else the learner has open.
+        f"--LabApp.workspaces_dir={folder / '.workbook' / 'workspaces'}",
+        # The address to open is logged above this level, the hum of the server below it.
+        "--log-level=WARN",
+        # One Ctrl-C stops it, without a question that is easily missed.
+        "-y",
+    ]
+    if hasattr(os, "geteuid") and os.geteuid() == 0:
+        # In a container the learner is often root; the lab listens on this machine only.
+        arguments.append("--allow-root")
+    if first is not None:
+        arguments.append(f"--LabApp.default_url=/lab/tree/{first}")
+    if not browser:
+        arguments.append("--no-browser")
+    if port is not None:
+        arguments.append(f"--port={port}")
+    return arguments

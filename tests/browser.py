@@ -1,0 +1,604 @@
+"""Open notebooks in a real JupyterLab with headless Chromium, use them, and take pictures.
+
+As a library:
+
+    with Workplace("lessons") as workplace:
+        with workplace.open("04_the_pair_at_work.ipynb", theme="dark") as notebook:
+            notebook.run_all()
+            notebook.click("KF1 controller 1: no power")
+            notebook.wait_for_name("KF2 active")
+            assert not notebook.errors() and not notebook.console
+
+As a command (pictures of a lesson as a reader sees it, one screen after the other):
+
+    python -m tests.browser lessons/04_the_pair_at_work.ipynb --theme dark --out /tmp/pictures
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import os
+import re
+import shutil
+import signal
+import socket
+import subprocess
+import sys
+import tempfile
+import time
+import urllib.error
+import urllib.request
+from dataclasses import dataclass
+from pathlib import Path
+
+from labkit.lab import lab_arguments, lab_environment
+
+__all__ = ["CellError", "Notebook", "Workplace", "find_browser"]
+
+ROOT = Path(__file__).resolve().parent.parent
+TOKEN = "workbook-tests"
+THEMES = {"light": "JupyterLab Light", "dark": "JupyterLab Dark"}
+
+# Without these Chromium talks to its maker at every start.
+QUIET = (
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-default-apps",
+    "--disable-gpu",
+    "--disable-quic",
+    "--disable-sync",
+    "--no-first-run",
+)
+
+# What JupyterLab itself logs as an error in every notebook, whatever the lesson does.
+NOT_OURS: tuple[re.Pattern[str], ...] = ()
+
+_BROWSERS = (
+    "chromium",
+    "chromium-browser",
+    "google-chrome-stable",
+    "google-chrome",
+    "microsoft-edge-stable",
+    "msedge",
+    "chrome",
+)
+_BROWSER_FILES = (
+    "/Applications/Google Chrome.app/Contents/MacOS/Google Chrome",
+    "/Applications/Chromium.app/Contents/MacOS/Chromium",
+    "/Applications/Microsoft Edge.app/Contents/MacOS/Microsoft Edge",
+    "C:/Program Files/Google/Chrome/Application/chrome.exe",
+    "C:/Program Files (x86)/Microsoft/Edge/Application/msedge.exe",
+)
+
+
+def find_browser() -> str | None:
+    """Return the path of a Chromium on this machine, or None; WORKBOOK_BROWSER names another."""
+    named = os.environ.get("WORKBOOK_BROWSER")
+    if named:
+        return named
+    on_path = filter(None, map(shutil.which, _BROWSERS))
+    in_place = (file for file in _BROWSER_FILES if Path(file).exists())
+    return next(on_path, None) or next(in_place, None)
+
+
+@dataclass(frozen=True)
+class CellError:
+    """An error output of a cell: the cell's number from 0, the error's name and what it says."""
+
+    cell: int
+    name: str
+    value: str
+
+
+class Workplace:
+    """A JupyterLab on copies of notebooks in a temporary folder, and a browser beside it.
+
+    Parameters
+    ----------
+    source : path
+        A notebook, or a folder whose files are copied. The originals are never written.
+    """
+
+    def __init__(self, source: str | os.PathLike[str]):
+        self.source = Path(source).resolve()
+
+    def __enter__(self) -> Workplace:
+        browser = find_browser()
+        if browser is None:
+            raise RuntimeError("no Chromium found: install one or set WORKBOOK_BROWSER to its path")
+        self._temporary = tempfile.TemporaryDirectory(
+            prefix="workbook-", ignore_cleanup_errors=True
+        )
+        try:
+            self._start_lab(Path(self._temporary.name))
+            self._start_browser(browser)
+        except BaseException:
+            self.__exit__()
+            raise
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        if getattr(self, "_browser", None):
+            self._browser.close()
+        if getattr(self, "_playwright", None):
+            self._playwright.stop()
+        if getattr(self, "_lab", None):
+            self._stop_lab()
+        self._temporary.cleanup()
+
+    def _start_lab(self, temporary: Path) -> None:
+        self.folder = temporary / "work"
+        if self.source.is_dir():
+            shutil.copytree(
+                self.source,
+                self.folder,
+                ignore=shutil.ignore_patterns(".ipynb_checkpoints", "__pycache__"),
+            )
+        else:
+            self.folder.mkdir()
+            shutil.copy(self.source, self.folder)
+        # Cells outside the screen are otherwise not in the page, and their errors not seen.
+        settings = {"@jupyterlab/notebook-extension:tracker": {"windowingMode": "none"}}
+        overrides = temporary / "config" / "labconfig" / "default_setting_overrides.json"
+        overrides.parent.mkdir(parents=True)
+        overrides.write_text(json.dumps(settings), encoding="utf-8")
+        environment = lab_environment() | {
+            "IPYTHONDIR": str(temporary / "ipython"),
+            "JUPYTER_CONFIG_DIR": str(temporary / "config"),
+            "JUPYTER_DATA_DIR": str(temporary / "data"),
+            "JUPYTER_RUNTIME_DIR": str(temporary / "runtime"),
+            "JUPYTERLAB_SETTINGS_DIR": str(temporary / "settings"),
+        }
+        with socket.socket() as free:
+            free.bind(("127.0.0.1", 0))
+            port = free.getsockname()[1]
+        self.address = f"http://127.0.0.1:{port}"
+        arguments = [
+            *lab_arguments(self.folder, browser=False, port=port),
+            "--ServerApp.ip=127.0.0.1",
+            "--ServerApp.port_retries=0",
+            f"--IdentityProvider.token={TOKEN}",
+            "--LabApp.expose_app_in_browser=True",
+        ]
+        self._log = temporary / "lab.log"
+        with self._log.open("wb") as log:
+            self._lab = subprocess.Popen(
+                [sys.executable, "-m", "jupyterlab", *arguments],
+                env=environment,
+                cwd=self.folder,
+                stdin=subprocess.DEVNULL,
+                stdout=log,
+                stderr=subprocess.STDOUT,
+            )
+        deadline = time.monotonic() + 60
+        while True:
+            try:
+                self.ask("/api/status")
+                return
+            except (urllib.error.URLError, ConnectionError) as problem:
+                if self._lab.poll() is not None or time.monotonic() > deadline:
+                    raise RuntimeError(f"JupyterLab did not start:\n{self.log()}") from problem
+                time.sleep(0.1)
+
+    def ask(self, path: str, *, method: str = "GET") -> bytes:
+        """Return what the lab's server answers to a request for `path`."""
+        request = urllib.request.Request(
+            self.address + path, method=method, headers={"Authorization": f"token {TOKEN}"}
+        )
+        with urllib.request.urlopen(request, timeout=30) as answer:
+            return answer.read()
+
+    def log(self) -> str:
+        """Return what the lab's server has written so far."""
+        return self._log.read_text(encoding="utf-8", errors="replace")
+
+    def _stop_lab(self) -> None:
+        try:
+            # Asked in this way the server ends its kernels first, on every system.
+            self.ask("/api/shutdown", method="POST")
+            self._lab.wait(timeout=20)
+        except (OSError, subprocess.TimeoutExpired):
+            self._lab.terminate()
+            try:
+                self._lab.wait(timeout=10)
+            except subprocess.TimeoutExpired:
+                self._lab.kill()
+                self._lab.wait()
+
+    def _start_browser(self, executable: str) -> None:
+        from playwright.sync_api import sync_playwright
+
+        self._playwright = sync_playwright().start()
+        arguments = list(QUIET)
+        if hasattr(os, "geteuid") and os.geteuid() == 0:
+            arguments.append("--no-sandbox")
+        self._browser = self._playwright.chromium.launch(
+            executable_path=executable, args=arguments
+        )
+
+    def open(
+        self,
+        name: str,
+        *,
+        theme: str = "light",
+        width: int = 1280,
+        height: int = 900,
+        zoom: float = 1.0,
+        sidebar: bool = True,
+    ) -> Notebook:
+        """Open a notebook of the folder in a new window and wait for its kernel.
+
+        Parameters
+        ----------
+        name : str
+            The notebook's path in the folder, with forward slashes.
+        theme : {"light", "dark"}
+            Theme of JupyterLab.
+        width, height : int
+            Size of the window in pixels of the screen.
+        zoom : float
+            Zoom of the browser: 2.0 is 200 %, with half as many pixels of the page on the screen.
+        sidebar : bool
+            Whether the list of files stays open beside the notebook, as it is at first.
+        """
+        context = self._browser.new_context(
+            viewport={"width": round(width / zoom), "height": round(height / zoom)},
+            device_scale_factor=zoom,
+        )
+        return Notebook(self, context, name, theme=theme, sidebar=sidebar)
+
+
+class Notebook:
+    """A notebook in a browser window; made by `Workplace.open`, closed at the end of a `with`.
+
+    Attributes
+    ----------
+    page : playwright Page
+        For what this class has no word for.
+    console : list of str
+        Errors that the page has logged or thrown.
+    away : list of str
+        Addresses outside this machine that the page asked for.
+    """
+
+    def __init__(self, workplace: Workplace, context, name: str, *, theme: str, sidebar: bool):
+        self.workplace = workplace
+        self.console: list[str] = []
+        self.away: list[str] = []
+        self._context = context
+        context.on("request", self._note_request)
+        self.page = context.new_page()
+        self.page.on("console", self._note_message)
+        self.page.on("pageerror", lambda error: self.console.append(f"thrown: {error}"))
+        try:
+            self.page.goto(f"{workplace.address}/lab/tree/{name}?reset&token={TOKEN}")
+            self._wait_for_kernel()
+            self.set_theme(theme)
+            if not sidebar:
+                self.command("application:toggle-left-area")
+        except BaseException:
+            context.close()
+            raise
+
+    def __enter__(self) -> Notebook:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        # The kernel would otherwise live until the lab ends, and slow what follows.
+        self.page.evaluate("window.jupyterapp.shell.currentWidget.sessionContext.shutdown()")
+        self._context.close()
+
+    def _note_request(self, request) -> None:
+        if not request.url.startswith((self.workplace.address, "data:", "blob:")):
+            self.away.append(request.url)
+
+    def _note_message(self, message) -> None:
+        if message.type == "error" and not any(known.search(message.text) for known in NOT_OURS):
+            self.console.append(message.text)
+
+    def _wait_for_kernel(self) -> None:
+        # The indicator says "idle" before there is a kernel, so ask for the session itself.
+        self.page.wait_for_function(
+            """() => {
+                const widget = window.jupyterapp?.shell.currentWidget;
+                const kernel = widget?.sessionContext?.session?.kernel;
+                return kernel?.connectionStatus === 'connected' && widget.content?.widgets?.length;
+            }""",
+            timeout=60_000,
+        )
+
+    def command(self, name: str, **arguments: object) -> None:
+        """Carry out a command of JupyterLab and wait for its end."""
+        self.page.evaluate(
+            "([name, args]) => window.jupyterapp.commands.execute(name, args).then(() => null)",
+            [name, arguments],
+        )
+
+    def set_theme(self, theme: str) -> None:
+        """Switch to the theme "light" or "dark"."""
+        if theme not in THEMES:
+            raise ValueError(f"theme must be one of {sorted(THEMES)}, got {theme!r}")
+        self.command("apputils:change-theme", theme=THEMES[theme])
+        self.page.wait_for_function(
+            "light => document.body.dataset.jpThemeLight === light",
+            arg=str(theme == "light").lower(),
+        )
+
+    def run_all(self, *, timeout_s: float = 120.0) -> None:
+        """Clear the stored outputs, run all cells and wait until the last one has ended.
+
+        Raises
+        ------
+        RuntimeError
+            A code cell was not run, as it is after one that failed.
+        TimeoutError
+            A cell was still running after `timeout_s` seconds.
+        """
+        self.command("editmenu:clear-all")
+        if not self._command_ends("notebook:run-all-cells", timeout_s):
+            raise TimeoutError(f"cells still running after {timeout_s:g} s")
+        not_run = self.page.evaluate(
+            """() => window.jupyterapp.shell.currentWidget.content.widgets
+                .map((cell, number) => cell.model.type === 'code' && !cell.model.executionCount
+                    && cell.model.sharedModel.getSource().trim() ? number : -1)
+                .filter(number => number >= 0)"""
+        )
+        if not_run:
+            raise RuntimeError(f"code cells not run: {not_run}; errors: {self.errors()}")
+
+    def run_cell(self, number: int, *, timeout_s: float = 60.0) -> None:
+        """Run the cell with this number, counted from 0 over all cells, and wait for its end."""
+        self.page.evaluate(
+            """number => {
+                const notebook = window.jupyterapp.shell.currentWidget.content;
+                notebook.deselectAll();
+                notebook.activeCellIndex = number;
+            }""",
+            number,
+        )
+        if not self._command_ends("notebook:run-cell", timeout_s):
+            raise TimeoutError(f"cell {number} still running after {timeout_s:g} s")
+
+    def _command_ends(self, name: str, timeout_s: float) -> bool:
+        return self.page.evaluate(
+            """([name, milliseconds]) => Promise.race([
+                window.jupyterapp.commands.execute(name).then(() => true),
+                new Promise(resolve => setTimeout(resolve, milliseconds, false)),
+            ])""",
+            [name, 1000 * timeout_s],
+        )
+
+    def restart_kernel(self) -> None:
+        """Restart the kernel, without a question, and wait for it."""
+        self.page.evaluate(
+            "window.jupyterapp.shell.currentWidget.sessionContext.restartKernel().then(() => null)"
+        )
+        self._wait_for_kernel()
+
+    def outputs(self) -> list[list[dict]]:
+        """Return the outputs of each cell, read from the notebook and not from the screen."""
+        return self.page.evaluate(
+            """() => window.jupyterapp.shell.currentWidget.content.widgets
+                .map(cell => cell.model.type === 'code' ? cell.model.outputs.toJSON() : [])"""
+        )
+
+    def errors(self) -> list[CellError]:
+        """Return the error outputs of all cells that were not announced by a tag."""
+        expected = self.page.evaluate(
+            """() => window.jupyterapp.shell.currentWidget.content.widgets
+                .map(cell => (cell.model.getMetadata('tags') ?? []).includes('raises-exception'))"""
+        )
+        return [
+            CellError(number, output["ename"], output["evalue"])
+            for number, outputs in enumerate(self.outputs())
+            for output in outputs
+            if output["output_type"] == "error" and not expected[number]
+        ]
+
+    def control(self, label: str, *, nth: int = 0):
+        """Return the control that carries a visible label.
+
+        Parameters
+        ----------
+        label : str
+            The whole label as it is read on the screen.
+        nth : int
+            Which one, from 0, where several carry it, as in two panels of one kind.
+
+        Raises
+        ------
+        LookupError
+            No control that can be seen carries this label.
+        """
+        panel = self.page.locator(".jp-NotebookPanel:not(.lm-mod-hidden)")
+        for role in ("checkbox", "switch", "button", "radio", "tab", "option"):
+            found = panel.get_by_role(role, name=label, exact=True)
+            if found.count() > nth:
+                return found.nth(nth)
+        for found in (
+            panel.get_by_label(label, exact=True),
+            panel.get_by_text(label, exact=True),
+        ):
+            if found.count() > nth:
+                return found.nth(nth)
+        raise LookupError(f"no control is labelled {label!r} (number {nth}); there are: "
+                          f"{self.labels()}")
+
+    def labels(self) -> list[str]:
+        """Return the visible labels of the controls in the outputs, from top to bottom."""
+        return self.page.evaluate(
+            """() => [...document.querySelectorAll(
+                    '.jp-OutputArea button, .jp-OutputArea input, .jp-OutputArea select')]
+                .map(node => (node.getAttribute('aria-label') || node.labels?.[0]?.innerText
+                    || node.closest('label')?.innerText || node.innerText || '').trim())
+                .filter(text => text)"""
+        )
+
+    def click(self, label: str, *, nth: int = 0) -> None:
+        """Click the control that carries a visible label."""
+        self.control(label, nth=nth).click()
+
+    def fill(self, label: str, text: str, *, nth: int = 0) -> None:
+        """Type a text into the entry that carries a visible label, and press Enter."""
+        entry = self.control(label, nth=nth)
+        entry.fill(text)
+        entry.press("Enter")
+
+    def picture_names(self) -> list[str]:
+        """Return what a screen reader calls each picture in the outputs, from top to bottom."""
+        return self.page.evaluate(
+            """() => [...document.querySelectorAll('.jp-OutputArea svg[role=img]')]
+                .map(svg => svg.getAttribute('aria-label')
+                    || svg.querySelector(':scope > title')?.textContent || '')"""
+        )
+
+    def picture_texts(self) -> list[list[str]]:
+        """Return the texts and titles in each picture in the outputs."""
+        return self.page.evaluate(
+            """() => [...document.querySelectorAll('.jp-OutputArea svg[role=img]')]
+                .map(svg => [...svg.querySelectorAll('text, title')]
+                    .map(node => node.textContent.trim()))"""
+        )
+
+    def wait_for_name(self, words: str, *, timeout_s: float = 10.0) -> str:
+        """Wait until the name of a picture holds `words`, and return that name."""
+        return self._wait_for(words, self.picture_names, timeout_s)
+
+    def wait_for_text(self, words: str, *, timeout_s: float = 10.0) -> str:
+        """Wait until a text or title in a picture, or a line in an output, holds `words`."""
+
+        def lines() -> list[str]:
+            shown = self.page.evaluate(
+                """() => [...document.querySelectorAll('.jp-OutputArea')]
+                    .flatMap(node => node.innerText.split('\\n'))"""
+            )
+            return [*shown, *(text for texts in self.picture_texts() for text in texts)]
+
+        return self._wait_for(words, lines, timeout_s)
+
+    def _wait_for(self, words: str, read, timeout_s: float) -> str:
+        deadline = time.monotonic() + timeout_s
+        while True:
+            texts = read()
+            for text in texts:
+                if words in text:
+                    return text
+            if time.monotonic() > deadline:
+                raise TimeoutError(f"{words!r} did not appear in {timeout_s:g} s; there are: {texts}")
+            self.page.wait_for_timeout(20)
+
+    def clipped(self) -> list[str]:
+        """Return what is wider than its place in the outputs, or hidden behind an ellipsis."""
+        return self.page.evaluate(
+            """() => [...document.querySelectorAll(
+                    '.jp-OutputArea-output, .jp-OutputArea-output *')]
+                .filter(node => node.clientWidth > 0 && node.scrollWidth > node.clientWidth + 1
+                    && getComputedStyle(node).overflowX !== 'visible'
+                    && !node.closest('svg') && node.tagName !== 'INPUT')
+                .map(node => `${node.className || node.tagName}: ${node.scrollWidth} px in `
+                    + `${node.clientWidth} px: ${node.innerText.slice(0, 60)}`)"""
+        )
+
+    def screens(self, folder: str | os.PathLike[str], stem: str) -> list[Path]:
+        """Take a picture of each screenful of the notebook, from top to bottom.
+
+        Returns
+        -------
+        list of Path
+            The files written: `stem`-01.png and so on.
+        """
+        folder = Path(folder)
+        folder.mkdir(parents=True, exist_ok=True)
+        scroll = """share => {
+            const box = document.querySelector('.jp-NotebookPanel:not(.lm-mod-hidden)')
+                .querySelector('.jp-WindowedPanel-outer');
+            if (share !== null) box.scrollTop = share;
+            return [box.scrollTop, box.clientHeight, box.scrollHeight];
+        }"""
+        files: list[Path] = []
+        top = 0
+        while True:
+            _, height, total = self.page.evaluate(scroll, top)
+            self.page.wait_for_timeout(150)
+            files.append(folder / f"{stem}-{len(files) + 1:02d}.png")
+            self.page.screenshot(path=files[-1])
+            # A little of each screen is seen on the next, so that nothing falls between them.
+            top += height - 60
+            if top + 60 >= total:
+                return files
+
+    def cell_picture(self, number: int, file: str | os.PathLike[str]) -> Path:
+        """Take a picture of the cell with this number, counted from 0 over all cells."""
+        file = Path(file)
+        file.parent.mkdir(parents=True, exist_ok=True)
+        cells = self.page.locator(".jp-NotebookPanel:not(.lm-mod-hidden) .jp-Cell")
+        cells.nth(number).screenshot(path=file)
+        return file
+
+
+def main(argv: list[str] | None = None) -> int:
+    """Take pictures of a notebook that was run, as the command line says."""
+    parser = argparse.ArgumentParser(prog="python -m tests.browser", description=main.__doc__)
+    parser.add_argument("notebook", type=Path, help="the notebook; a copy of it is run")
+    parser.add_argument("--out", type=Path, default=ROOT / "ci-output", help="folder for pictures")
+    parser.add_argument("--theme", choices=[*THEMES, "both"], default="light")
+    parser.add_argument("--width", type=int, default=1280, help="window, in pixels of the screen")
+    parser.add_argument("--height", type=int, default=900, help="window, in pixels of the screen")
+    parser.add_argument("--zoom", type=float, default=1.0, help="2 is 200 %%")
+    parser.add_argument("--no-sidebar", action="store_true", help="close the list of files")
+    parser.add_argument("--no-run", action="store_true", help="show it as stored")
+    parser.add_argument(
+        "--click", action="append", default=[], metavar="LABEL",
+        help="after running, click the control with this visible label; may be repeated",
+    )
+    parser.add_argument(
+        "--cell", action="append", default=[], type=int, metavar="N",
+        help="a picture of this cell only, counted from 0; may be repeated",
+    )
+    arguments = parser.parse_args(argv)
+    # A plain `kill` would otherwise leave the lab and the browser running.
+    signal.signal(signal.SIGTERM, lambda *_: sys.exit(143))
+    bad = 0
+    with Workplace(arguments.notebook) as workplace:
+        for theme in THEMES if arguments.theme == "both" else [arguments.theme]:
+            with workplace.open(
+                arguments.notebook.name,
+                theme=theme,
+                width=arguments.width,
+                height=arguments.height,
+                zoom=arguments.zoom,
+                sidebar=not arguments.no_sidebar,
+            ) as notebook:
+                if not arguments.no_run:
+                    try:
+                        notebook.run_all()
+                    except (RuntimeError, TimeoutError) as problem:
+                        print(problem)
+                        bad = 1
+                for label in arguments.click:
+                    notebook.click(label)
+                    notebook.page.wait_for_timeout(500)
+                stem = f"{arguments.notebook.stem}-{theme}"
+                if arguments.cell:
+                    files = [
+                        notebook.cell_picture(n, arguments.out / f"{stem}-cell-{n:02d}.png")
+                        for n in arguments.cell
+                    ]
+                else:
+                    files = notebook.screens(arguments.out, stem)
+                print(*files, sep="\n")
+                for kind, found in (
+                    ("error", notebook.errors()),
+                    ("console", notebook.console),
+                    ("asked for outside this machine", notebook.away),
+                    ("clipped", notebook.clipped()),
+                ):
+                    for item in found:
+                        print(f"{kind}: {item}")
+                        bad = 1
+    return bad
+
+
+if __name__ == "__main__":
+    raise SystemExit(main())
