@@ -1,0 +1,218 @@
+"""What has to be whole for something to work: conditions over parts, and ways through wires.
+
+A condition is `True`, `False`, a `Whole` (one thing must be whole), a `Leads` (one unit of the
+pair must be allowed to lead) or a `Gate` (at least k of several conditions must hold).
+Conditions are plain frozen values, so they can be evaluated, compared and turned into
+availability blocks without any of them knowing about plants.
+
+Conditions stated: everything is monotone (a repaired part never stops a function), and wires
+have no direction.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from dataclasses import dataclass
+
+__all__ = ["Condition", "Gate", "Leads", "Whole", "all_of", "any_of", "at_least", "holds",
+           "leaves", "ways"]
+
+
+@dataclass(frozen=True)
+class Whole:
+    """Ask that the thing of this name is whole.
+
+    Examples
+    --------
+    >>> Whole("TB1").name
+    'TB1'
+    """
+
+    name: str
+
+
+@dataclass(frozen=True)
+class Leads:
+    """Ask that this unit of the pair is allowed to lead.
+
+    Examples
+    --------
+    >>> Leads("KF1").unit
+    'KF1'
+    """
+
+    unit: str
+
+
+@dataclass(frozen=True)
+class Gate:
+    """Ask that at least `k` of the inputs hold.
+
+    Examples
+    --------
+    >>> Gate(1, (Whole("GP1"), Whole("GP2"))).k
+    1
+    """
+
+    k: int
+    inputs: tuple[Condition, ...]
+
+
+Condition = bool | Whole | Leads | Gate
+
+
+def at_least(k: int, conditions: Iterable[Condition]) -> Condition:
+    """Ask for at least `k` of the conditions, with all constants folded away.
+
+    Parameters
+    ----------
+    k : int
+        How many must hold; 0 or less is always true, more than there are is never true.
+    conditions : iterable of Condition
+        The inputs.
+
+    Returns
+    -------
+    Condition
+        The simplest form: a constant, the only input that is left, or a `Gate`.
+
+    Examples
+    --------
+    >>> at_least(1, [False, Whole("GP1")])
+    Whole(name='GP1')
+    >>> at_least(2, [True, False])
+    False
+    """
+    left = []
+    for condition in conditions:
+        if condition is True:
+            k -= 1
+        elif condition is not False:
+            left.append(condition)
+    if k <= 0:
+        return True
+    if k > len(left):
+        return False
+    if k == len(left) or k == 1:
+        left = list(dict.fromkeys(left))
+        k = len(left) if k > 1 else 1
+    if len(left) == 1:
+        return left[0]
+    return Gate(k, tuple(left))
+
+
+def all_of(conditions: Iterable[Condition]) -> Condition:
+    """Ask for every one of the conditions.
+
+    Examples
+    --------
+    >>> all_of([True, Whole("BL1")])
+    Whole(name='BL1')
+    """
+    conditions = tuple(conditions)
+    return at_least(len(conditions), conditions)
+
+
+def any_of(conditions: Iterable[Condition]) -> Condition:
+    """Ask for any one of the conditions.
+
+    Examples
+    --------
+    >>> any_of([])
+    False
+    """
+    return at_least(1, conditions)
+
+
+def holds(condition: Condition, lost: Callable[[Whole | Leads], bool]) -> bool:
+    """Say whether a condition holds while some of its leaves are lost.
+
+    Parameters
+    ----------
+    condition : Condition
+        What is asked.
+    lost : callable
+        Takes a leaf (`Whole` or `Leads`) and says whether it is lost.
+
+    Returns
+    -------
+    bool
+
+    Examples
+    --------
+    >>> pumps = any_of([Whole("GP1"), Whole("GP2")])
+    >>> holds(pumps, lambda leaf: leaf.name == "GP1")
+    True
+    """
+    if isinstance(condition, bool):
+        return condition
+    if isinstance(condition, Gate):
+        return sum(holds(each, lost) for each in condition.inputs) >= condition.k
+    return not lost(condition)
+
+
+def leaves(condition: Condition) -> Iterator[Whole | Leads]:
+    """Yield the leaves of a condition in reading order, repeats included.
+
+    Examples
+    --------
+    >>> [leaf.name for leaf in leaves(all_of([Whole("WF3"), Whole("TF1")]))]
+    ['WF3', 'TF1']
+    """
+    if isinstance(condition, Gate):
+        for each in condition.inputs:
+            yield from leaves(each)
+    elif not isinstance(condition, bool):
+        yield condition
+
+
+def ways(start: str, end: str, neighbours: Mapping[str, Iterable[str]],
+         passes: Callable[[str], bool], most: int = 500) -> tuple[tuple[str, ...], ...]:
+    """Find every shortest-in-itself way from one part to another.
+
+    Parameters
+    ----------
+    start, end : str
+        The two ends; they are not part of the answer.
+    neighbours : mapping of str to iterable of str
+        What each part is wired to, in both directions.
+    passes : callable
+        Says whether a signal passes through a part.
+    most : int
+        More ways than this are refused.
+
+    Returns
+    -------
+    tuple of tuple of str
+        The parts between the ends, shortest way first. A way never takes two steps where one
+        wire would do, so no way contains another. Empty if there is none.
+
+    Raises
+    ------
+    ValueError
+        If there are more than `most` ways.
+
+    Examples
+    --------
+    >>> wires = {"KF1": ["WF1"], "WF1": ["KF1", "KF10A"], "KF10A": ["WF1", "KF10"],
+    ...          "KF10": ["KF10A"]}
+    >>> ways("KF1", "KF10", wires, lambda part: part.startswith(("WF", "KF10A")))
+    (('WF1', 'KF10A'),)
+    """
+    found: list[tuple[str, ...]] = []
+
+    def walk(way: tuple[str, ...], near: frozenset[str]) -> None:
+        here = way[-1]
+        beside = neighbours.get(here, ())
+        if end in beside:
+            found.append(way[1:])
+            if len(found) > most:
+                raise ValueError(f"ways from {start} to {end} must be <= {most}, got more")
+            return
+        for after in beside:
+            # A neighbour of an earlier part would have been reached directly from there.
+            if after not in way and after not in near and passes(after):
+                walk((*way, after), near | frozenset(beside))
+
+    walk((start,), frozenset())
+    return tuple(sorted(found, key=lambda way: (len(way), way)))
