@@ -485,7 +485,7 @@ class Notebook:
                 if words in text:
                     return text
             if time.monotonic() > deadline:
-                raise TimeoutError(f"{words!r} did not appear in {timeout_s:g} s; there are: {texts}")
+                raise TimeoutError(f"no {words!r} within {timeout_s:g} s; there are: {texts}")
             self.page.wait_for_timeout(20)
 
     def clipped(self) -> list[str]:
