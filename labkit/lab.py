@@ -95,6 +95,7 @@ def lab_arguments(
         f"--LabApp.workspaces_dir={folder / '.workbook' / 'workspaces'}",
         # The address to open is logged above this level, the hum of the server below it.
         "--log-level=WARN",
+        "--LabApp.log_level=WARN",
         # One Ctrl-C stops it, without a question that is easily missed.
         "-y",
     ]

@@ -1,0 +1,158 @@
+"""The command line: `python -m labkit`.
+
+Each command is one entry of `COMMANDS`: its name, a line of help, a function that adds its
+arguments to a parser, and a function that carries it out and returns the exit code.
+"""
+
+import argparse
+import difflib
+import os
+import sys
+from collections import Counter
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+__all__ = ["COMMANDS", "Command", "main"]
+
+
+@dataclass(frozen=True)
+class Command:
+    """One command of the command line.
+
+    Attributes
+    ----------
+    name : str
+        The word that stands for it.
+    help : str
+        What it does, in one line.
+    arguments : callable
+        Adds the command's arguments to the parser that it is given.
+    run : callable
+        Carries the command out with the parsed arguments and returns the exit code: 0 for success.
+    """
+
+    name: str
+    help: str
+    arguments: Callable[[argparse.ArgumentParser], None]
+    run: Callable[[argparse.Namespace], int]
+
+
+def _open_arguments(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "folder",
+        nargs="?",
+        type=Path,
+        default=Path("my-workbook"),
+        help="your folder for the lessons and your work (default: %(default)s, here)",
+    )
+    parser.add_argument(
+        "--no-browser", action="store_true", help="print the address and open no browser"
+    )
+    parser.add_argument("--port", type=_port, help="port to listen on (default: 8888 or the next)")
+
+
+def _port(text: str) -> int:
+    if not text.isdecimal() or not 1 <= int(text) <= 65535:
+        raise argparse.ArgumentTypeError(f"port must be from 1 to 65535, got {text}")
+    return int(text)
+
+
+def _open(arguments: argparse.Namespace) -> int:
+    from labkit.lab import lab_arguments, lab_environment
+    from labkit.lessons_folder import Outcome, lay_lessons, trust
+
+    laid = lay_lessons(arguments.folder)
+    trust(arguments.folder, laid)
+    print(f"Your folder: {arguments.folder.resolve()}")
+    counts = Counter(entry.outcome for entry in laid)
+    for outcome in (Outcome.NEW, Outcome.UPDATED, Outcome.SAME, Outcome.KEPT):
+        if counts[outcome]:
+            print(f"  {counts[outcome]} {_files(counts[outcome])} {outcome.value}")
+    for entry in laid:
+        if entry.outcome is Outcome.BESIDE:
+            print(f"  {entry.name}: yours is kept; the new version is {entry.beside}")
+    lessons = [entry.name for entry in laid if entry.name.endswith(".ipynb")]
+    # Later on, the learner finds open what was open last.
+    first = lessons[0] if lessons and counts[Outcome.NEW] == len(laid) else None
+    words = lab_arguments(
+        arguments.folder, browser=not arguments.no_browser, port=arguments.port, first=first
+    )
+    print("JupyterLab starts. Keep this window open; Ctrl-C in it stops JupyterLab.", flush=True)
+
+    os.environ.update(lab_environment())
+    from jupyterlab.labapp import main as start
+
+    start(words)
+    return 0
+
+
+def _files(count: int) -> str:
+    return "file" if count == 1 else "files"
+
+
+COMMANDS: tuple[Command, ...] = (
+    Command("open", "open JupyterLab on your copy of the lessons", _open_arguments, _open),
+)
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="python -m labkit",
+        description="A workbook of redundant control.",
+        epilog="Without a command it opens the lessons: `python -m labkit my-folder --port 8890` "
+        "is short for `python -m labkit open my-folder --port 8890`.",
+    )
+    subparsers = parser.add_subparsers(dest="command", metavar="COMMAND", required=True)
+    for command in COMMANDS:
+        one = subparsers.add_parser(command.name, help=command.help, description=command.help)
+        command.arguments(one)
+        one.set_defaults(run=command.run)
+    return parser
+
+
+def _with_command(words: Sequence[str]) -> list[str]:
+    """Put `open` first where the words name no command, as in `python -m labkit my-folder`.
+
+    Raises
+    ------
+    ValueError
+        The first word is no folder and looks like a command that was mistyped.
+    """
+    names = [command.name for command in COMMANDS]
+    first = words[0] if words else ""
+    if first in (*names, "-h", "--help"):
+        return list(words)
+    if first and not first.startswith("-") and not Path(first).exists():
+        near = difflib.get_close_matches(first, names, n=1)
+        if near:
+            raise ValueError(
+                f"there is no command {first!r}: the nearest is {near[0]!r}; "
+                f"for a folder of that name write: open {first}"
+            )
+    return ["open", *words]
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Carry out the command that the words name.
+
+    Parameters
+    ----------
+    argv : sequence of str, optional
+        The words after `python -m labkit`; those of this process where they are left out.
+
+    Returns
+    -------
+    int
+        The exit code: 0 for success, 2 where the words or the folder cannot be used.
+    """
+    try:
+        arguments = _parser().parse_args(_with_command(sys.argv[1:] if argv is None else argv))
+        return arguments.run(arguments)
+    except (ValueError, OSError) as problem:
+        print(f"labkit: {problem}", file=sys.stderr)
+        return 2
+
+
+if __name__ == "__main__":
+    raise SystemExit(main())

@@ -1,0 +1,208 @@
+"""The command line, with JupyterLab taken away and with the real one."""
+
+import contextlib
+import doctest
+import json
+import os
+import re
+import signal
+import socket
+import subprocess
+import sys
+import time
+import urllib.request
+from pathlib import Path
+
+import pytest
+
+import labkit.lab
+import labkit.lessons_folder
+from labkit.__main__ import COMMANDS, main
+from labkit.lab import lab_arguments, lab_environment
+
+
+@pytest.fixture
+def source(tmp_path, monkeypatch):
+    folder = tmp_path / "source"
+    folder.mkdir()
+    for name in ("01_one.ipynb", "02_two.ipynb"):
+        (folder / name).write_text(
+            '{"cells": [], "metadata": {}, "nbformat": 4, "nbformat_minor": 5}'
+        )
+    monkeypatch.setattr(labkit.lessons_folder, "lessons_source", lambda: folder)
+    monkeypatch.setenv("JUPYTER_DATA_DIR", str(tmp_path / "data"))
+    monkeypatch.chdir(tmp_path)
+    return folder
+
+
+@pytest.fixture
+def started(monkeypatch):
+    """What JupyterLab would have been started with: its arguments and the environment."""
+    starts = []
+    monkeypatch.setattr(os, "environ", os.environ.copy())
+    monkeypatch.setattr(
+        "jupyterlab.labapp.main", lambda words: starts.append((words, dict(os.environ)))
+    )
+    return starts
+
+
+@pytest.mark.parametrize(
+    ("words", "folder"),
+    [
+        ([], "my-workbook"),
+        (["open"], "my-workbook"),
+        (["elsewhere"], "elsewhere"),
+        (["open", "elsewhere"], "elsewhere"),
+        (["--no-browser"], "my-workbook"),
+        (["deep/er/folder", "--port", "8890"], "deep/er/folder"),
+    ],
+)
+def test_open_lays_the_lessons_and_starts_the_lab(words, folder, source, started, tmp_path):
+    assert main(words) == 0
+    place = tmp_path / folder
+    assert (place / "01_one.ipynb").exists() and (place / "02_two.ipynb").exists()
+    [(arguments, environment)] = started
+    assert f"--ServerApp.root_dir={place}" in arguments
+    assert ("--no-browser" in arguments) == ("--no-browser" in words)
+    assert ("--port=8890" in arguments) == ("8890" in words)
+    assert "--LabApp.default_url=/lab/tree/01_one.ipynb" in arguments
+    assert environment["OPENBLAS_NUM_THREADS"] == "1"
+
+
+def test_second_start_says_what_it_keeps(source, started, tmp_path, capsys):
+    main([])
+    first = capsys.readouterr().out
+    assert f"Your folder: {tmp_path / 'my-workbook'}" in first and "2 files laid" in first
+    mine = tmp_path / "my-workbook" / "01_one.ipynb"
+    mine.write_text("my answers")
+    main([])
+    second = capsys.readouterr().out
+    assert "1 file already there" in second and "1 file changed by you, kept" in second
+    assert mine.read_text() == "my answers"
+    # On later starts the lab shows what was open last.
+    assert not any("default_url" in word for word in started[1][0])
+    (source / "01_one.ipynb").write_text((source / "02_two.ipynb").read_text() + "\n")
+    main([])
+    third = capsys.readouterr().out
+    assert re.search(r"01_one\.ipynb: yours is kept; the new version is 01_one_\d{4}", third)
+    assert mine.read_text() == "my answers"
+
+
+@pytest.mark.parametrize(
+    ("words", "message"),
+    [
+        (["opne"], "there is no command 'opne': the nearest is 'open'"),
+        (["a-file"], "folder must be a folder, got the file a-file"),
+    ],
+)
+def test_what_cannot_be_done_is_said(words, message, source, started, tmp_path, capsys):
+    (tmp_path / "a-file").write_text("")
+    assert main(words) == 2
+    assert message in capsys.readouterr().err
+    assert not started
+
+
+@pytest.mark.parametrize("port", ["0", "65536", "-1", "x", "8_888"])
+def test_a_wrong_port_is_named_before_anything_is_laid(port, source, started, tmp_path, capsys):
+    with pytest.raises(SystemExit) as exit_:
+        main(["--port", port])
+    assert exit_.value.code == 2
+    error = capsys.readouterr().err
+    # argparse takes a leading minus for an option of its own.
+    assert "port must be from 1 to 65535" in error or port == "-1"
+    assert not (tmp_path / "my-workbook").exists() and not started
+
+
+def test_a_folder_that_cannot_be_made_is_said(source, started, tmp_path, capsys):
+    (tmp_path / "a-file").write_text("")
+    assert main([str(tmp_path / "a-file" / "inside")]) == 2
+    assert "a-file" in capsys.readouterr().err
+    assert not started
+
+
+def test_help_names_every_command(capsys):
+    with pytest.raises(SystemExit) as exit_:
+        main(["--help"])
+    assert exit_.value.code == 0
+    shown = capsys.readouterr().out
+    for command in COMMANDS:
+        assert command.name in shown and command.help in shown
+
+
+def test_port_is_checked_by_the_library_too():
+    with pytest.raises(ValueError, match="port must be from 1 to 65535, got 0"):
+        lab_arguments(".", port=0)
+
+
+def test_environment_keeps_other_configuration():
+    given = {"JUPYTER_CONFIG_PATH": "/else/where", "OTHER": "1"}
+    result = lab_environment(given)
+    ours, theirs = result["JUPYTER_CONFIG_PATH"].split(os.pathsep)
+    assert theirs == "/else/where" and (Path(ours) / "jupyter_lab_config.json").exists()
+    assert result["OTHER"] == "1" and given["JUPYTER_CONFIG_PATH"] == "/else/where"
+
+
+def test_the_real_lab_opens_on_the_lessons_and_asks_nobody(tmp_path):
+    with socket.socket() as free:
+        free.bind(("127.0.0.1", 0))
+        port = free.getsockname()[1]
+    log = tmp_path / "log"
+    with log.open("wb") as out:
+        lab = subprocess.Popen(
+            [sys.executable, "-m", "labkit", "mine", "--no-browser", "--port", str(port)],
+            cwd=tmp_path,
+            stdin=subprocess.DEVNULL,
+            stdout=out,
+            stderr=subprocess.STDOUT,
+        )
+    try:
+        address, token = wait_for_address(lab, log)
+        assert f":{port}" in address
+
+        def ask(path):
+            request = urllib.request.Request(
+                address + path, headers={"Authorization": f"token {token}"}
+            )
+            with urllib.request.urlopen(request, timeout=30) as answer:
+                return json.load(answer)
+
+        shown = {entry["name"] for entry in ask("/api/contents")["content"]}
+        expected = {path.name for path in labkit.lessons_folder.lessons_source().iterdir()}
+        assert shown == {name for name in expected if not name.startswith((".", "__"))}
+        # With these answers the server has asked no other machine.
+        assert ask("/lab/api/news") == {"news": []}
+        assert ask("/lab/api/update") == {"notification": None}
+        settings = ask("/lab/api/settings/@jupyterlab/apputils-extension:notification")
+        defaults = settings["schema"]["properties"]
+        assert defaults["fetchNews"]["default"] == "false"
+        assert defaults["checkForUpdates"]["default"] is False
+        assert "Traceback" not in log.read_text()
+    finally:
+        lab.send_signal(signal.SIGTERM if os.name == "nt" else signal.SIGINT)
+        try:
+            lab.wait(timeout=30)
+        except subprocess.TimeoutExpired:
+            lab.kill()
+            lab.wait()
+            raise
+    # One Ctrl-C was enough: no question was asked.
+    if os.name != "nt":
+        assert lab.returncode == 0
+
+
+def wait_for_address(lab, log):
+    """Return the address and the token that a lab prints when it is ready."""
+    deadline = time.monotonic() + 60
+    while time.monotonic() < deadline and lab.poll() is None:
+        found = re.search(r"(http://127\.0\.0\.1:\d+)/lab\S*\?token=(\w+)", log.read_text())
+        if found:
+            with contextlib.suppress(OSError):
+                urllib.request.urlopen(found[1] + "/api", timeout=5).close()
+                return found.groups()
+        time.sleep(0.1)
+    raise AssertionError(f"the lab did not start:\n{log.read_text()}")
+
+
+def test_examples():
+    result = doctest.testmod(labkit.lab)
+    assert result.attempted >= 1 and result.failed == 0
