@@ -26,16 +26,17 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 from functools import cached_property
 from pathlib import Path
 from types import MappingProxyType
 
-from labkit.plantfile import PlantFileError, find_file, read_file
+from labkit.plantfile import PlantFileError, find_file, fitted, read_file, with_variant
 from labkit.wiring import Condition, Gate, Leads, Whole, all_of, any_of, at_least, holds, leaves, ways
 
-__all__ = ["CostStep", "Function", "NextFailure", "PairData", "Plant", "PlantPart", "PlantState",
-           "SharedEvent", "Twins", "load_plant"]
+__all__ = ["AtLeast", "CostStep", "Function", "NextFailure", "PairData", "Plant", "PlantPart",
+           "PlantState", "Reached", "SharedEvent", "Twins", "Variant", "leading_states",
+           "load_plant", "unfolded_pair"]
 
 PASSES = frozenset({"cable", "interface", "repeater", "switch"})
 ONE_FAILED = frozenset({"one failed", "standby failed unnoticed"})
@@ -137,10 +138,38 @@ class SharedEvent:
 
 
 @dataclass(frozen=True)
+class AtLeast:
+    """Hold a need for at least `k` of several needs.
+
+    Examples
+    --------
+    >>> load_plant().functions_counted["machines ready"].needs[0]
+    AtLeast(k=1, of=('GP1', 'GP2'))
+    """
+
+    k: int
+    of: tuple[Need, ...]
+
+
+@dataclass(frozen=True)
+class Reached:
+    """Hold a need for one controller that reaches all of these racks.
+
+    Examples
+    --------
+    >>> Reached(("KF10",)).racks
+    ('KF10',)
+    """
+
+    racks: tuple[str, ...]
+
+
+Need = str | AtLeast | Reached
+
+
+@dataclass(frozen=True)
 class Function:
     """Hold a function that is to be kept: what it needs and which racks must be reached.
-
-    A need is a designation, or a pair (k, needs) of which at least k must work.
 
     Examples
     --------
@@ -149,9 +178,25 @@ class Function:
     """
 
     name: str
-    needs: tuple = ()
+    needs: tuple[Need, ...] = ()
     reached: tuple[str, ...] = ()
     hours_per_year: float = 8760.0
+    shown: bool = True
+
+
+@dataclass(frozen=True)
+class Variant:
+    """Hold the name of a variant of the plant and what it costs a year.
+
+    Examples
+    --------
+    >>> load_plant().variants["V1b"].price_per_year
+    480.0
+    """
+
+    name: str
+    about: str = ""
+    price_per_year: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -246,10 +291,16 @@ class Plant:
     twins : tuple of Twins
     shared_events : mapping of str to SharedEvent
     functions : mapping of str to Function
+        What is shown on the panel.
+    functions_counted : mapping of str to Function
+        These and those that only costs and papers count by.
     process : mapping of str to number
         Constants of the header tank.
     costs : tuple of CostStep
     currency : str
+    variants : mapping of str to Variant
+    document : mapping
+        The tables of the file, every variant in it.
 
     Examples
     --------
@@ -260,7 +311,7 @@ class Plant:
 
     name: str
     parts: Mapping[str, PlantPart]
-    functions: Mapping[str, Function]
+    functions_counted: Mapping[str, Function]
     version: str = "as built"
     about: str = ""
     path: str = ""
@@ -271,6 +322,40 @@ class Plant:
     process: Mapping[str, float] = field(default_factory=lambda: MappingProxyType({}))
     costs: tuple[CostStep, ...] = ()
     currency: str = "EUR"
+    variants: Mapping[str, Variant] = field(default_factory=lambda: MappingProxyType({}))
+    document: Mapping = field(default_factory=lambda: MappingProxyType({}), repr=False)
+
+    @cached_property
+    def functions(self) -> Mapping[str, Function]:
+        """The functions that are shown on the panel, by name."""
+        return MappingProxyType({name: function for name, function
+                                 in self.functions_counted.items() if function.shown})
+
+    def variant(self, name: str) -> Plant:
+        """Return the plant as one of its variants has it.
+
+        Parameters
+        ----------
+        name : str
+            One of `variants`.
+
+        Returns
+        -------
+        Plant
+            Its version is the name of the variant.
+
+        Raises
+        ------
+        ValueError
+            If there is no such variant.
+
+        Examples
+        --------
+        >>> load_plant().variant("V0").pair is None
+        True
+        """
+        document = with_variant(self.document, name)
+        return _build(document, self.path, version=name)
 
     # ------------------------------------------------------------ wires
 
@@ -345,9 +430,10 @@ class Plant:
         return asked
 
     def _function(self, name: str) -> Function:
-        if name not in self.functions:
-            raise ValueError(f"function must be one of {', '.join(self.functions)}, got {name!r}")
-        return self.functions[name]
+        if name not in self.functions_counted:
+            names = ", ".join(self.functions_counted)
+            raise ValueError(f"function must be one of {names}, got {name!r}")
+        return self.functions_counted[name]
 
     def _shared(self, matter: frozenset[str]) -> dict[str, tuple[tuple[str, ...], float, float]]:
         """Return what the parts that matter share: name -> (parts, failures per hour, hours down).
@@ -424,25 +510,31 @@ class Plant:
                 memory[name] = all_of([whole(name), fed(name)])
             return memory[name]
 
-        def need(entry: str | tuple) -> Condition:
-            if isinstance(entry, str):
-                return alive(entry)
-            k, entries = entry
-            return at_least(k, map(need, entries))
+        def need(entry: Need) -> Condition:
+            if isinstance(entry, AtLeast):
+                return at_least(entry.k, map(need, entry.of))
+            if isinstance(entry, Reached):
+                return all_of([*map(alive, entry.racks), led(entry.racks)])
+            return alive(entry)
 
-        def reaches(unit: str) -> Condition:
-            return all_of(any_of(all_of(map(alive, way)) for way in self.ways(unit, rack))
-                          for rack in wanted.reached)
+        def behind(unit: str, racks: tuple[str, ...]) -> Condition:
+            if unit in broken:
+                return False
+            return all_of([fed(unit), *(any_of(all_of(map(alive, way))
+                                               for way in self.ways(unit, rack))
+                                        for rack in racks)])
 
-        conditions = [*map(need, wanted.needs), *map(alive, wanted.reached)]
-        if wanted.reached:
-            behind = {unit: all_of([fed(unit), reaches(unit)])
-                      for unit in self.controllers if unit not in broken}
-            able = [unit for unit, way in behind.items() if way is not False]
-            paired = self.pair is not None and len(able) == 2
-            conditions.append(any_of(
-                all_of([Leads(unit) if paired else whole(unit), behind[unit]]) for unit in able))
-        return all_of(conditions)
+        every = set(_racks(wanted))
+        able = [unit for unit in self.controllers
+                if any(behind(unit, racks) is not False for racks in every)]
+        paired = self.pair is not None and len(able) == 2
+
+        def led(racks: tuple[str, ...]) -> Condition:
+            return any_of(all_of([Leads(unit) if paired else whole(unit), behind(unit, racks)])
+                          for unit in able)
+
+        needs = [*wanted.needs, *([Reached(wanted.reached)] if wanted.reached else [])]
+        return all_of(map(need, needs))
 
     # ------------------------------------------------------------ answers
 
@@ -533,8 +625,7 @@ class Plant:
         Raises
         ------
         ValueError
-            If the function or a part is unknown, or if with these parts broken nothing can
-            change the function any more: what is lost, or cannot be lost, has no block.
+            If the function or a part is unknown.
 
         Examples
         --------
@@ -543,12 +634,9 @@ class Plant:
         """
         from labkit import availability
 
-        broken = self._known(broken)
         condition = self.condition(function, broken)
         if isinstance(condition, bool):
-            raise ValueError(f"function must depend on some part, got {function!r} "
-                             f"{'never lost' if condition else 'lost'} "
-                             f"with broken {sorted(broken)}")
+            return availability.ALWAYS_WORKS if condition else availability.ALWAYS_FAILED
         shared = self._shared(_names(condition))
         chain = self._chain if self.pair is not None else None
 
@@ -575,13 +663,15 @@ class Plant:
         return availability.Chain("+".join(self.pair.units), model, self.pair.units)
 
 
-def load_plant(path: str | Path = "brackenquay") -> Plant:
+def load_plant(path: str | Path = "brackenquay", variant: str | None = None) -> Plant:
     """Read a plant from its file.
 
     Parameters
     ----------
     path : str or Path
         Path of a plant file, or the name of one that comes with the package.
+    variant : str, optional
+        Name of one of its variants. Default: the plant as the file has it.
 
     Returns
     -------
@@ -592,7 +682,7 @@ def load_plant(path: str | Path = "brackenquay") -> Plant:
     PlantFileError
         If the file has errors; the message lists all of them.
     ValueError
-        If there is no plant of this name.
+        If there is no such file or variant.
 
     Examples
     --------
@@ -600,11 +690,12 @@ def load_plant(path: str | Path = "brackenquay") -> Plant:
     0.97
     """
     path = find_file(path)
-    document, findings = read_file(path)
+    document, findings, _ = read_file(path)
     errors = [each for each in findings if each.severity == "error"]
     if errors:
         raise PlantFileError(path, errors)
-    return _build(document, str(path))
+    plant = _build(document, str(path))
+    return plant if variant is None else plant.variant(variant)
 
 
 def unfolded_pair(pair: PairData, *, mtbf_h: float, mttr_h: float):
@@ -666,51 +757,70 @@ def leading_states(units: tuple[str, str], unit: str) -> frozenset:
     return frozenset({"both good", *((state, other) for state in ONE_FAILED)})
 
 
+def _racks(wanted: Function) -> list[tuple[str, ...]]:
+    """Return every set of racks that a function asks a controller to reach."""
+    found = [wanted.reached] if wanted.reached else []
+    waiting = list(wanted.needs)
+    while waiting:
+        entry = waiting.pop()
+        if isinstance(entry, Reached):
+            found.append(entry.racks)
+        elif isinstance(entry, AtLeast):
+            waiting += entry.of
+    return found
+
+
 def _names(condition: Condition) -> frozenset[str]:
     return frozenset(leaf.name for leaf in leaves(condition) if isinstance(leaf, Whole))
 
 
-def _frozen(value):
-    return tuple(map(_frozen, value)) if isinstance(value, list) else value
-
-
-def _need(entry: str | Mapping) -> str | tuple:
+def _need(entry: str | Mapping) -> Need:
     if isinstance(entry, str):
         return entry
-    return (entry["at_least"], tuple(map(_need, entry["of"])))
+    if "reached" in entry:
+        return Reached(tuple(entry["reached"]))
+    return AtLeast(entry["at_least"], tuple(map(_need, entry["of"])))
 
 
-def _record(kind: type, table: Mapping):
-    return kind(**{key: _frozen(value) for key, value in table.items()})
+def _record(kind: type, table: Mapping, **more):
+    """Return a record of a table: lists become tuples, whole numbers of hours become floats."""
+    hints = {each.name: each.type for each in fields(kind)}
+    values = {key: value for key, value in (table | more).items() if key in hints}
+    for key, value in values.items():
+        if isinstance(value, list):
+            values[key] = tuple(value)
+        elif isinstance(value, int) and hints[key].startswith("float"):
+            values[key] = float(value)
+    return kind(**values)
 
 
-def _build(document: Mapping, path: str) -> Plant:
+def _build(document: Mapping, path: str, version: str | None = None) -> Plant:
     """Return the plant of a document without errors."""
-    head = document["plant"]
+    there = fitted(document)
+    head = there["plant"]
     data = head.get("data", "invented")
-    parts = {table["designation"]: _record(
-                 PlantPart, {"source": data}
-                 | {key: value for key, value in table.items() if key != "fitted"})
-             for table in document["part"]}
-    functions = {table["name"]: Function(
-                     table["name"], tuple(map(_need, table.get("needs", ()))),
-                     tuple(table.get("reached", ())), table.get("hours_per_year", 8760.0))
-                 for table in document["function"]}
-    events = {table["name"]: _record(SharedEvent, table)
-              for table in document.get("shared_event", ())}
-    costs = document.get("costs", {})
+    costs = there.get("costs", {})
     return Plant(
         name=head["name"],
-        version=head.get("version", "as built"),
+        version=version or head.get("version", "as built"),
         about=head.get("about", ""),
         path=path,
         data=data,
-        parts=MappingProxyType(parts),
-        functions=MappingProxyType(functions),
-        pair=_record(PairData, document["pair"]) if "pair" in document else None,
-        twins=tuple(_record(Twins, table) for table in document.get("twins", ())),
-        shared_events=MappingProxyType(events),
-        process=MappingProxyType(dict(document.get("process", {}))),
+        parts=_named(_record(PlantPart, {"source": data} | table) for table in there["part"]),
+        functions_counted=_named(
+            _record(Function, table, needs=tuple(map(_need, table["needs"])))
+            for table in there["function"]),
+        pair=_record(PairData, there["pair"]) if "pair" in there else None,
+        twins=tuple(_record(Twins, table) for table in there["twins"]),
+        shared_events=_named(_record(SharedEvent, table) for table in there["shared_event"]),
+        process=MappingProxyType(dict(there.get("process", {}))),
         costs=tuple(_record(CostStep, table) for table in costs.get("step", ())),
         currency=costs.get("currency", "EUR"),
+        variants=_named(_record(Variant, table) for table in there.get("variant", ())),
+        document=document,
     )
+
+
+def _named(records: Iterable) -> Mapping:
+    return MappingProxyType({getattr(each, "designation", None) or each.name: each
+                             for each in records})
