@@ -65,7 +65,7 @@ def lessons_source() -> Path:
     for folder in (package / "lessons", package.parent / "lessons"):
         if folder.is_dir():
             return folder
-    raise FileNotFoundError(f"no folder `lessons` in or beside {package}: install the package again")
+    raise FileNotFoundError(f"no folder `lessons` in or beside {package}: install it again")
 
 
 def lay_lessons(
