@@ -1,0 +1,154 @@
+"""The colours of the pictures and panels, in one place, and how well they stand apart.
+
+Lamps stand on front plates that are dark in both themes, so a lamp has one colour for all. What
+lies on the page itself (wires, words, curves) has one colour for the light and one for the dark
+theme. Meanings follow IEC 60073: red faulty or emergency, yellow abnormal, green normal, white
+neutral. No colour carries a meaning alone: a word and a shape stand beside it.
+"""
+
+from __future__ import annotations
+
+__all__ = [
+    "LAMP_COLOURS", "PAGE", "PLATE", "contrast", "page_colours_css", "relative_luminance",
+]
+
+PLATE = {
+    "plate": "#17212c",
+    "well": "#0d151d",
+    "plate-edge": "#7c8896",
+    "plate-text": "#ffffff",
+    "plate-quiet": "#b9c4cf",
+    "plate-off": "#8795a3",
+    "tag": "#b3261e",
+    "tag-text": "#ffffff",
+}
+"""Colours of front plates and of the tags that name a fault, the same in both themes."""
+
+LAMP_COLOURS = {
+    "green": "#35d07f",
+    "white": "#ffffff",
+    "yellow": "#ffd43b",
+    "red": "#ff6b62",
+}
+"""Colours of lit lamps on a front plate (IEC 60073)."""
+
+PAGE = {
+    "paper": ("#ffffff", "#111111"),
+    "ink": ("#1c2430", "#f2f5f8"),
+    "quiet": ("#55606e", "#b4bec9"),
+    "wire": ("#3d4a59", "#c6d0da"),
+    "idle": ("#6b7785", "#95a1ad"),
+    "grid": ("#c5ccd4", "#47505a"),
+    "fault": ("#b3261e", "#ff8a80"),
+    "warn": ("#7d4f00", "#ffd43b"),
+    "good": ("#19693a", "#62d894"),
+    "curve": ("#0b5cad", "#7cc4ff"),
+    "curve-2": ("#8a3f8f", "#e3a5ea"),
+    "water": ("#7fb0e0", "#2f6ea8"),
+    "panel": ("#f3f5f8", "#1c232b"),
+    "rule": ("#8a95a1", "#76828f"),
+}
+"""Colours on the page: (light theme, dark theme)."""
+
+
+def relative_luminance(colour: str) -> float:
+    """Return the relative luminance of a colour, 0 for black to 1 for white.
+
+    Parameters
+    ----------
+    colour : str
+        '#rrggbb'.
+
+    Returns
+    -------
+    float
+        Relative luminance, 0 to 1.
+
+    Raises
+    ------
+    ValueError
+        When the colour is not of the form '#rrggbb'.
+
+    References
+    ----------
+    WCAG 2.1, definition of relative luminance (sRGB).
+
+    Examples
+    --------
+    >>> relative_luminance("#ffffff")
+    1.0
+    """
+    if not (isinstance(colour, str) and len(colour) == 7 and colour[0] == "#"):
+        raise ValueError(f"colour must be '#rrggbb', got {colour!r}")
+    try:
+        parts = [int(colour[i : i + 2], 16) / 255 for i in (1, 3, 5)]
+    except ValueError:
+        raise ValueError(f"colour must be '#rrggbb', got {colour!r}") from None
+    red, green, blue = (
+        part / 12.92 if part <= 0.03928 else ((part + 0.055) / 1.055) ** 2.4 for part in parts
+    )
+    return 0.2126 * red + 0.7152 * green + 0.0722 * blue
+
+
+def contrast(one: str, other: str) -> float:
+    """Return the contrast ratio of two colours, 1 for equal ones to 21 for black on white.
+
+    Parameters
+    ----------
+    one, other : str
+        '#rrggbb'; the order does not matter.
+
+    Returns
+    -------
+    float
+        Contrast ratio, 1 to 21.
+
+    Raises
+    ------
+    ValueError
+        When a colour is not of the form '#rrggbb'.
+
+    References
+    ----------
+    WCAG 2.1, definition of contrast ratio; success criteria 1.4.3 (text, 4.5) and 1.4.11
+    (graphics, 3).
+
+    Examples
+    --------
+    >>> contrast("#000000", "#ffffff")
+    21.0
+    """
+    light, dark = sorted((relative_luminance(one), relative_luminance(other)), reverse=True)
+    return (light + 0.05) / (dark + 0.05)
+
+
+def page_colours_css(selector: str) -> str:
+    """Return style rules that give an element the page's colours as variables, by theme.
+
+    Parameters
+    ----------
+    selector : str
+        CSS selector of the elements that are to know the colours, such as '.lk'.
+
+    Returns
+    -------
+    str
+        CSS text; the variables are named '--lk-' and the name in `PAGE` or `PLATE`. The dark
+        colours hold inside a page that JupyterLab or Notebook has marked as dark.
+
+    Examples
+    --------
+    >>> "--lk-ink:#1c2430" in page_colours_css(".lk")
+    True
+    """
+    fixed = {**PLATE, **{f"lamp-{name}": colour for name, colour in LAMP_COLOURS.items()}}
+    light = {**fixed, **{name: pair[0] for name, pair in PAGE.items()}}
+    dark = {name: pair[1] for name, pair in PAGE.items()}
+
+    def rules(colours: dict[str, str]) -> str:
+        return ";".join(f"--lk-{name}:{colour}" for name, colour in colours.items())
+
+    return (
+        f"{selector}{{{rules(light)}}}"
+        f'[data-jp-theme-light="false"] {selector}{{{rules(dark)}}}'
+    )

@@ -1,0 +1,136 @@
+"""Colours stand apart enough, in both themes, and the pieces of SVG are well formed."""
+
+import doctest
+import re
+import xml.etree.ElementTree as ET
+
+import pytest
+
+from labkit import look, svg
+from labkit.look import LAMP_COLOURS, PAGE, PLATE, contrast
+
+# WCAG 2.1: success criteria 1.4.3 (text) and 1.4.11 (graphics).
+TEXT, MARKS = 4.5, 3.0
+
+THEMES = {"light": 0, "dark": 1}
+PAGE_TEXTS = ["ink", "quiet", "fault", "warn", "good"]
+PAGE_MARKS = ["wire", "idle", "curve", "curve-2", "rule", "fault"]
+
+
+@pytest.mark.parametrize(
+    ("one", "other", "expected"),
+    [
+        # WCAG 2.1, definition of contrast ratio: 1 to 21.
+        ("#000000", "#ffffff", 21.0),
+        ("#808080", "#808080", 1.0),
+        # WebAIM, "Contrast and Color Accessibility": #777777 on white fails 4.5 narrowly with
+        # 4.48, #767676 passes with 4.54 (from memory).
+        ("#777777", "#ffffff", 4.48),
+        ("#767676", "#ffffff", 4.54),
+    ],
+)
+def test_contrast_is_that_of_the_guidelines(one, other, expected):
+    assert contrast(one, other) == pytest.approx(expected, rel=2e-3, abs=0)
+    assert contrast(other, one) == contrast(one, other)
+
+
+@pytest.mark.parametrize("theme", THEMES)
+@pytest.mark.parametrize("ground", ["paper", "panel"])
+@pytest.mark.parametrize("name", PAGE_TEXTS)
+def test_text_on_the_page(name, ground, theme):
+    side = THEMES[theme]
+    assert contrast(PAGE[name][side], PAGE[ground][side]) >= TEXT
+
+
+@pytest.mark.parametrize("theme", THEMES)
+@pytest.mark.parametrize("name", PAGE_MARKS)
+def test_marks_on_the_page(name, theme):
+    side = THEMES[theme]
+    assert contrast(PAGE[name][side], PAGE["paper"][side]) >= MARKS
+
+
+@pytest.mark.parametrize("ground", ["plate", "well"])
+@pytest.mark.parametrize("name", ["plate-text", "plate-quiet"])
+def test_text_on_plates(name, ground):
+    assert contrast(PLATE[name], PLATE[ground]) >= TEXT
+
+
+@pytest.mark.parametrize("ground", ["plate", "well"])
+@pytest.mark.parametrize("colour", [*LAMP_COLOURS.values(), PLATE["plate-off"]])
+def test_lamps_on_plates(colour, ground):
+    assert contrast(colour, PLATE[ground]) >= MARKS
+
+
+@pytest.mark.parametrize("theme", THEMES)
+def test_edges_of_plates_and_tags(theme):
+    paper = PAGE["paper"][THEMES[theme]]
+    assert contrast(PLATE["plate-edge"], paper) >= MARKS
+    assert contrast(PLATE["tag-text"], PLATE["tag"]) >= TEXT
+
+
+@pytest.mark.parametrize("colour", ["#fff", "ffffff0", "#gggggg", 7])
+def test_other_forms_of_colour_are_refused(colour):
+    with pytest.raises(ValueError, match="colour must be '#rrggbb', got"):
+        look.relative_luminance(colour)
+
+
+def test_style_uses_only_colours_that_are_there():
+    used = set(re.findall(r"var\(--lk-([a-z0-9-]+)\)", svg.STYLE))
+    known = {*PAGE, *PLATE, *(f"lamp-{name}" for name in LAMP_COLOURS)}
+    assert used <= known
+    assert "--jp-" in svg.STYLE  # the page's own font
+
+
+def test_flashing_keeps_to_the_limit_and_can_be_stopped():
+    # WCAG 2.1, 2.3.1: at most three flashes in a second. The lamps have at most two.
+    assert 0 < svg.FLASHES_PER_S <= 2
+    period_s = float(re.search(r"animation:lk-flash ([0-9.]+)s infinite", svg.STYLE).group(1))
+    assert period_s == pytest.approx(1 / svg.FLASHES_PER_S, rel=1e-3, abs=0)
+    assert "prefers-reduced-motion:reduce" in svg.STYLE
+    assert ".lk-still .lk-flash{animation:none}" in svg.STYLE
+
+
+@pytest.mark.parametrize("shape", ["bar", "ring", "triangle", "square", "dot", "cross"])
+def test_lit_and_dark_lamps_differ_by_more_than_colour(shape):
+    lit = ET.fromstring(svg.lamp(0, 0, shape, "white", lit=True))
+    dark = ET.fromstring(svg.lamp(0, 0, shape, "white", lit=False))
+    # A dark lamp is a thin outline; a lit one is filled, or has a stroke nearly three times as
+    # wide.
+    assert (lit.get("class"), dark.get("class")) in {("white", "off"), ("owhite", "off")}
+
+
+def test_shapes_differ():
+    drawn = {svg.lamp(0, 0, shape, "white", lit=True)
+             for shape in ("bar", "ring", "triangle", "square", "dot", "cross")}
+    assert len(drawn) == 6
+
+
+def test_unknown_shape_is_refused():
+    with pytest.raises(ValueError, match="shape must be one of bar, .*, got 'star'"):
+        svg.lamp(0, 0, "star", "white", lit=True)
+
+
+def test_words_that_are_markup_stay_words():
+    words = 'level < 0.6 m & "rising"'
+    tree = ET.fromstring(svg.document([svg.text(0, 0, words)], 10, 10, words))
+    assert tree.get("aria-label") == words
+    assert tree.find("{http://www.w3.org/2000/svg}text").text == words
+
+
+def test_letters_are_measured_at_least_as_wide_as_a_wide_font_has_them():
+    from matplotlib.font_manager import FontProperties
+    from matplotlib.textpath import TextPath
+
+    words = ["KF1 controller 1: no power", "outputs in fail state", "WMMW OWNER", "ACTIVE",
+             "rack of the header tank and UV", "24 V supply of both controllers", "WF1.10"]
+    for bold in (False, True):
+        font = FontProperties(family="DejaVu Sans", weight="bold" if bold else "normal")
+        for each in words:
+            drawn = TextPath((0, 0), each, size=15, prop=font).get_extents().x1
+            assert drawn <= svg.text_width(each, 15, bold=bold) * 1.02, each
+
+
+@pytest.mark.parametrize("module", [look, svg])
+def test_examples(module):
+    result = doctest.testmod(module)
+    assert result.attempted and not result.failed
