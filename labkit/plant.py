@@ -17,227 +17,62 @@ other is a single controller with its own full failure rate; a takeover because 
 link is taken to succeed always. The sync cable is no part of the sums: without it the standby
 still asks the racks before it takes over.
 
-Twins share a part of their failures (beta factor): each keeps the share 1 - common_cause for
-itself, and one more thing, named after all of them, takes the rest. Where twins differ, the shared
-rate is counted from the smaller failure rate and the shared repair takes the longer time.
+Twins have a part of their failures in common (beta factor): each keeps the share
+1 - common_cause for itself, and one more thing, named after all of them, takes the rest. Where
+twins differ, the common rate is counted from the smaller failure rate and restoration takes the
+longer time. Of twins of which only one matters to a function, that one has its full rate.
 """
 
 from __future__ import annotations
 
 import difflib
+import tomllib
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
 from types import MappingProxyType
 
-from labkit.plantfile import PlantFileError, find_file, fitted, read_file, with_variant
-from labkit.wiring import Condition, Gate, Leads, Whole, all_of, any_of, at_least, holds, leaves, ways
+from labkit.plantdata import (AtLeast, CostStep, Function, Need, PairData, PlantPart, Reached,
+                              SharedEvent, Twins, Variant, named, need, record)
+from labkit.plantfile import (Finding, PlantFileError, find_file, fitted, is_shipped, read_file,
+                              with_variant)
+from labkit.tomllines import line_of
+from labkit.unfolded import leading_states, unfolded_pair
+from labkit.wiring import (Condition, Gate, Leads, Whole, all_of, any_of, at_least, holds, leaves,
+                           ways)
 
-__all__ = ["AtLeast", "CostStep", "Function", "NextFailure", "PairData", "Plant", "PlantPart",
-           "PlantState", "Reached", "SharedEvent", "Twins", "Variant", "leading_states",
-           "load_plant", "unfolded_pair"]
+__all__ = ["AtLeast", "CostStep", "Failure", "Function", "PairData", "Plant", "PlantPart",
+           "PlantState", "Reached", "SharedEvent", "Twins", "Variant", "check_file", "load_plant"]
 
 PASSES = frozenset({"cable", "interface", "repeater", "switch"})
-ONE_FAILED = frozenset({"one failed", "standby failed unnoticed"})
 
 
 @dataclass(frozen=True)
-class PlantPart:
-    """Hold what a plant file says about one part; hours are hours of operation.
-
-    Examples
-    --------
-    >>> load_plant().parts["TB1"].fed_by
-    ('GB1',)
-    """
-
-    designation: str
-    what: str
-    kind: str
-    mtbf_h: float
-    mttr_h: float
-    place: str = ""
-    source: str = "invented"
-    source_note: str = ""
-    fed_by: tuple[str, ...] = ()
-    joins: tuple[str, ...] = ()
-    noticed: float = 1.0
-    test_interval_h: float = 4380.0
-
-    @property
-    def failure_rate_per_h(self) -> float:
-        """Failures per hour of operation."""
-        return 1.0 / self.mtbf_h
-
-    @property
-    def mean_down_time_h(self) -> float:
-        """Mean time from failure to restoration, hours, the wait for a test included.
-
-        A failure that nobody notices waits half a test interval on average.
-        """
-        return self.mttr_h + (1.0 - self.noticed) * self.test_interval_h / 2.0
-
-
-@dataclass(frozen=True)
-class PairData:
-    """Hold the settings of the pair; the shares are 0 to 1, the times are hours.
-
-    Examples
-    --------
-    >>> load_plant().pair.units
-    ('KF1', 'KF2')
-    """
-
-    units: tuple[str, str]
-    sync: tuple[str, ...] = ()
-    common_cause: float = 0.0
-    coverage: float = 1.0
-    diagnosed: float = 1.0
-    test_interval_h: float = 4380.0
-    restart_h: float = 0.5
-    crews: int = 1
-    standby_ratio: float = 1.0
-
-
-@dataclass(frozen=True)
-class Twins:
-    """Hold like parts that share a part of their failures.
-
-    Examples
-    --------
-    >>> load_plant().twins[0].name
-    'KF10A+KF10B common cause'
-    """
-
-    parts: tuple[str, ...]
-    common_cause: float
-
-    @property
-    def name(self) -> str:
-        """Name of what they share."""
-        return "+".join(self.parts) + " common cause"
-
-
-@dataclass(frozen=True)
-class SharedEvent:
-    """Hold an event from outside that breaks several parts at once.
-
-    Examples
-    --------
-    >>> load_plant().shared_events["WF1+WF2"].breaks
-    ('WF1.10', 'WF2.10')
-    """
-
-    name: str
-    what: str
-    breaks: tuple[str, ...]
-    place: str = ""
-    mtbf_h: float | None = None
-    mttr_h: float | None = None
-
-
-@dataclass(frozen=True)
-class AtLeast:
-    """Hold a need for at least `k` of several needs.
-
-    Examples
-    --------
-    >>> load_plant().functions_counted["machines ready"].needs[0]
-    AtLeast(k=1, of=('GP1', 'GP2'))
-    """
-
-    k: int
-    of: tuple[Need, ...]
-
-
-@dataclass(frozen=True)
-class Reached:
-    """Hold a need for one controller that reaches all of these racks.
-
-    Examples
-    --------
-    >>> Reached(("KF10",)).racks
-    ('KF10',)
-    """
-
-    racks: tuple[str, ...]
-
-
-Need = str | AtLeast | Reached
-
-
-@dataclass(frozen=True)
-class Function:
-    """Hold a function that is to be kept: what it needs and which racks must be reached.
-
-    Examples
-    --------
-    >>> load_plant().functions["see and act"].needs
-    ('WF3', 'TF1', 'WF4', 'PH1')
-    """
-
-    name: str
-    needs: tuple[Need, ...] = ()
-    reached: tuple[str, ...] = ()
-    hours_per_year: float = 8760.0
-    shown: bool = True
-
-
-@dataclass(frozen=True)
-class Variant:
-    """Hold the name of a variant of the plant and what it costs a year.
-
-    Examples
-    --------
-    >>> load_plant().variants["V1b"].price_per_year
-    480.0
-    """
-
-    name: str
-    about: str = ""
-    price_per_year: float = 0.0
-
-
-@dataclass(frozen=True)
-class CostStep:
-    """Hold what an outage of a function costs once it lasts longer than a limit.
-
-    Examples
-    --------
-    >>> CostStep("call-out", "control kept", 22.0, 700.0).chance
-    1.0
-    """
-
-    name: str
-    function: str
-    longer_than_min: float
-    cost: float
-    chance: float = 1.0
-
-
-@dataclass(frozen=True)
-class NextFailure:
-    """Hold a single failure that would stop a function now.
+class Failure:
+    """Hold a single failure that can come.
 
     Parameters
     ----------
     name : str
-        The designation, or the name of what several parts share.
+        The designation, or the name of what several parts have in common.
     parts : tuple of str
         Designations of the parts that it takes.
     rate_per_h : float
         How often it comes, per hour.
+    down_h : float
+        How long it lasts on average, hours.
 
     Examples
     --------
-    >>> NextFailure("BL1", ("BL1",), 1 / 150_000).parts
+    >>> Failure("BL1", ("BL1",), 1 / 150_000, 3.0).parts
     ('BL1',)
     """
 
     name: str
     parts: tuple[str, ...]
     rate_per_h: float
+    down_h: float
 
 
 @dataclass(frozen=True)
@@ -249,11 +84,11 @@ class PlantState:
     broken : frozenset of str
         The broken parts.
     works : mapping of str to bool
-        For each function: whether it works.
+        For each function that is shown: whether it works.
     next_failures : mapping of str to tuple of str
         For each function: the names of the single failures that would stop it now, most frequent
         first. Empty if it is lost already.
-    next_failure_details : mapping of str to tuple of NextFailure
+    next_failure_details : mapping of str to tuple of Failure
         The same with parts and rates.
     failures_per_h : mapping of str to float
         For each function: how often it is lost from here, per hour, in the long run, the broken
@@ -272,9 +107,13 @@ class PlantState:
     broken: frozenset[str]
     works: Mapping[str, bool]
     next_failures: Mapping[str, tuple[str, ...]]
-    next_failure_details: Mapping[str, tuple[NextFailure, ...]]
+    next_failure_details: Mapping[str, tuple[Failure, ...]]
     failures_per_h: Mapping[str, float]
     healthy_failures_per_h: Mapping[str, float]
+
+
+def _nothing() -> Mapping:
+    return MappingProxyType({})
 
 
 @dataclass(frozen=True, eq=False)
@@ -283,24 +122,23 @@ class Plant:
 
     Parameters
     ----------
-    name, version, about, path : str
-        What it is, in which state, in words, and from which file.
+    name, version, about, path, data : str
+        What it is, in which state, in words, from which file, and where its numbers come from
+        unless a part says otherwise.
     parts : mapping of str to PlantPart
-        By designation, in the order of the file.
+        By designation, in the order of the file; what is not fitted is left out.
+    functions_counted : mapping of str to Function
+        All functions; those that stand on the panel are in `functions`.
     pair : PairData or None
     twins : tuple of Twins
     shared_events : mapping of str to SharedEvent
-    functions : mapping of str to Function
-        What is shown on the panel.
-    functions_counted : mapping of str to Function
-        These and those that only costs and papers count by.
-    process : mapping of str to number
+    process : mapping of str to number or str
         Constants of the header tank.
     costs : tuple of CostStep
     currency : str
     variants : mapping of str to Variant
     document : mapping
-        The tables of the file, every variant in it.
+        The tables of the file, with all that is not fitted and all variants.
 
     Examples
     --------
@@ -318,18 +156,18 @@ class Plant:
     data: str = "invented"
     pair: PairData | None = None
     twins: tuple[Twins, ...] = ()
-    shared_events: Mapping[str, SharedEvent] = field(default_factory=lambda: MappingProxyType({}))
-    process: Mapping[str, float] = field(default_factory=lambda: MappingProxyType({}))
+    shared_events: Mapping[str, SharedEvent] = field(default_factory=_nothing)
+    process: Mapping[str, float | str] = field(default_factory=_nothing)
     costs: tuple[CostStep, ...] = ()
     currency: str = "EUR"
-    variants: Mapping[str, Variant] = field(default_factory=lambda: MappingProxyType({}))
-    document: Mapping = field(default_factory=lambda: MappingProxyType({}), repr=False)
+    variants: Mapping[str, Variant] = field(default_factory=_nothing)
+    document: Mapping = field(default_factory=_nothing, repr=False)
 
     @cached_property
     def functions(self) -> Mapping[str, Function]:
-        """The functions that are shown on the panel, by name."""
-        return MappingProxyType({name: function for name, function
-                                 in self.functions_counted.items() if function.shown})
+        """The functions that stand on the panel, by name."""
+        return MappingProxyType({name: each for name, each in self.functions_counted.items()
+                                 if each.shown})
 
     def variant(self, name: str) -> Plant:
         """Return the plant as one of its variants has it.
@@ -354,8 +192,7 @@ class Plant:
         >>> load_plant().variant("V0").pair is None
         True
         """
-        document = with_variant(self.document, name)
-        return _build(document, self.path, version=name)
+        return _build(with_variant(self.document, name), self.path, version=name)
 
     # ------------------------------------------------------------ wires
 
@@ -381,28 +218,48 @@ class Plant:
         """Designations of the racks."""
         return tuple(name for name, part in self.parts.items() if part.kind == "rack")
 
+    @cached_property
+    def _found_ways(self) -> dict:
+        return {}
+
     def ways(self, controller: str, rack: str) -> tuple[tuple[str, ...], ...]:
-        """Return every way from a controller to a rack, shortest first.
+        """Return every way from one part to another, such as from a controller to a rack.
+
+        Parameters
+        ----------
+        controller, rack : str
+            Designations of the two ends.
+
+        Returns
+        -------
+        tuple of tuple of str
+            The parts between the ends for each way, shortest first.
+
+        Raises
+        ------
+        ValueError
+            If a designation is unknown, or there are more than 500 ways.
 
         Examples
         --------
         >>> load_plant().ways("KF1", "KF10")
         (('WF1.10', 'KF10A'),)
         """
-        self._known([controller, rack])
-        if (controller, rack) not in self._cache:
-            self._cache[controller, rack] = ways(
-                controller, rack, self.neighbours, lambda name: self.parts[name].kind in PASSES)
-        return self._cache[controller, rack]
+        ends = (controller, rack)
+        if ends not in self._found_ways:
+            self._known(ends, "ends")
+            self._found_ways[ends] = ways(
+                *ends, self.neighbours, lambda name: self.parts[name].kind in PASSES)
+        return self._found_ways[ends]
 
     def lines(self) -> dict[tuple[str, str], tuple[str, ...]]:
-        """Return for each controller and rack the parts of the (shortest) way between them.
+        """Return for each controller and rack the parts of the shortest way between them.
 
         Returns
         -------
         dict of (str, str) to tuple of str
-            Designations of cables and interfaces, from the controller to the rack. A pair
-            between which there is no way is left out.
+            Designations of cables and interfaces, from the controller to the rack. A controller
+            and a rack without a way between them are left out.
 
         Examples
         --------
@@ -415,58 +272,13 @@ class Plant:
 
     # ------------------------------------------------------------ conditions
 
-    @cached_property
-    def _cache(self) -> dict:
-        return {}
-
-    def _known(self, designations: Iterable[str]) -> frozenset[str]:
-        if isinstance(designations, str):
-            raise TypeError(f"broken must be a collection of designations, got {designations!r}")
-        asked = frozenset(designations)
-        for name in sorted(asked - self.parts.keys(), key=str):
-            near = difflib.get_close_matches(str(name), self.parts, n=1)
-            hint = f" (did you mean {near[0]}?)" if near else ""
-            raise ValueError(f"broken must hold designations of the plant, got {name!r}{hint}")
-        return asked
-
-    def _function(self, name: str) -> Function:
-        if name not in self.functions_counted:
-            names = ", ".join(self.functions_counted)
-            raise ValueError(f"function must be one of {names}, got {name!r}")
-        return self.functions_counted[name]
-
-    def _shared(self, matter: frozenset[str]) -> dict[str, tuple[tuple[str, ...], float, float]]:
-        """Return what the parts that matter share: name -> (parts, failures per hour, hours down).
-
-        Twins of which only one matters share nothing that counts: that one has its full rate.
-        """
-        shared = {}
-        for group in self.twins:
-            left = tuple(name for name in group.parts if name in matter)
-            if len(left) >= 2 and group.common_cause > 0:
-                rate = min(self.parts[name].failure_rate_per_h for name in left)
-                down = max(self.parts[name].mean_down_time_h for name in left)
-                shared[group.name] = (left, group.common_cause * rate, down)
-        for event in self.shared_events.values():
-            if event.mtbf_h is not None and matter & set(event.breaks):
-                shared[event.name] = (event.breaks, 1.0 / event.mtbf_h, event.mttr_h)
-        return shared
-
-    def _own_rate(self, name: str, shared: Mapping[str, tuple]) -> float:
-        """Return how often a part fails by itself, per hour, without what it shares."""
-        rate = self.parts[name].failure_rate_per_h
-        for group in self.twins:
-            if name in group.parts and group.name in shared:
-                rate -= shared[group.name][1]
-        return rate
-
     def condition(self, function: str, broken: Iterable[str] = ()) -> Condition:
         """Return what must be whole for a function to work.
 
         Parameters
         ----------
         function : str
-            Name of the function.
+            One of `functions_counted`.
         broken : iterable of str
             Designations of the parts that are broken and stay so.
 
@@ -485,21 +297,24 @@ class Plant:
         >>> load_plant().condition("see and act", broken={"PH1"})
         False
         """
-        wanted = self._function(function)
-        broken = self._known(broken)
-        alone = self._condition(wanted, broken, {})
-        return self._condition(wanted, broken, self._shared(_names(alone)))
+        if function not in self.functions_counted:
+            raise ValueError(f"function must be one of {', '.join(self.functions_counted)}, "
+                             f"got {function!r}")
+        wanted = self.functions_counted[function]
+        broken = self._known(broken, "broken")
+        # Which twins matter is known once it is known which parts matter.
+        return self._condition(wanted, broken, self._common(self._condition(wanted, broken, {})))
 
     def _condition(self, wanted: Function, broken: frozenset[str],
-                   shared: Mapping[str, tuple]) -> Condition:
+                   common: Mapping[str, Failure]) -> Condition:
         memory: dict[str, Condition] = {}
 
         def whole(name: str) -> Condition:
             if name in broken:
                 return False
-            own = [Whole(name)] if self._own_rate(name, shared) > 0 else []
-            return all_of([*own, *(Whole(each) for each, (parts, *_) in shared.items()
-                                   if name in parts)])
+            own = [Whole(name)] if self._own_rate_per_h(name, common) > 0 else []
+            return all_of([*own, *(Whole(each.name) for each in common.values()
+                                   if name in each.parts)])
 
         def fed(name: str) -> Condition:
             feeds = self.parts[name].fed_by
@@ -510,57 +325,164 @@ class Plant:
                 memory[name] = all_of([whole(name), fed(name)])
             return memory[name]
 
-        def need(entry: Need) -> Condition:
-            if isinstance(entry, AtLeast):
-                return at_least(entry.k, map(need, entry.of))
-            if isinstance(entry, Reached):
-                return all_of([*map(alive, entry.racks), led(entry.racks)])
-            return alive(entry)
-
         def behind(unit: str, racks: tuple[str, ...]) -> Condition:
+            """Return what a unit needs beside itself to reach the racks."""
             if unit in broken:
                 return False
             return all_of([fed(unit), *(any_of(all_of(map(alive, way))
                                                for way in self.ways(unit, rack))
                                         for rack in racks)])
 
-        every = set(_racks(wanted))
         able = [unit for unit in self.controllers
-                if any(behind(unit, racks) is not False for racks in every)]
+                if any(behind(unit, racks) is not False for racks in _racks(wanted))]
         paired = self.pair is not None and len(able) == 2
 
-        def led(racks: tuple[str, ...]) -> Condition:
-            return any_of(all_of([Leads(unit) if paired else whole(unit), behind(unit, racks)])
-                          for unit in able)
+        def met(entry: Need) -> Condition:
+            if isinstance(entry, AtLeast):
+                return at_least(entry.k, map(met, entry.of))
+            if isinstance(entry, Reached):
+                led = any_of(all_of([Leads(unit) if paired else whole(unit),
+                                     behind(unit, entry.racks)]) for unit in able)
+                return all_of([*map(alive, entry.racks), led])
+            return alive(entry)
 
-        needs = [*wanted.needs, *([Reached(wanted.reached)] if wanted.reached else [])]
-        return all_of(map(need, needs))
+        reached = [Reached(wanted.reached)] if wanted.reached else []
+        return all_of(map(met, [*wanted.needs, *reached]))
+
+    def _known(self, designations: Iterable[str], argument: str) -> frozenset[str]:
+        if isinstance(designations, str):
+            raise TypeError(
+                f"{argument} must be a collection of designations, got {designations!r}")
+        asked = frozenset(designations)
+        for name in sorted(asked - self.parts.keys(), key=str):
+            near = difflib.get_close_matches(str(name), self.parts, n=1)
+            hint = f" (did you mean {near[0]}?)" if near else ""
+            raise ValueError(f"{argument} must hold designations of the plant, got {name!r}{hint}")
+        return asked
+
+    def _common(self, condition: Condition) -> dict[str, Failure]:
+        """Return by name what several of the parts in a condition have in common."""
+        matter = {leaf.name for leaf in leaves(condition) if isinstance(leaf, Whole)}
+        common = {}
+        for group in self.twins:
+            alike = tuple(name for name in group.parts if name in matter)
+            if len(alike) < 2 and group.name in matter:
+                # With nothing but common failures the twins themselves stand nowhere.
+                alike = group.parts
+            if len(alike) >= 2 and group.common_cause > 0:
+                parts = [self.parts[name] for name in alike]
+                common[group.name] = Failure(
+                    group.name, alike,
+                    group.common_cause * min(part.failure_rate_per_h for part in parts),
+                    max(part.mean_down_time_h for part in parts))
+        for event in self.shared_events.values():
+            if event.mtbf_h is not None and (event.name in matter or matter & {*event.breaks}):
+                common[event.name] = Failure(
+                    event.name, event.breaks, 1.0 / event.mtbf_h, event.mttr_h)
+        return common
+
+    def _own_rate_per_h(self, name: str, common: Mapping[str, Failure]) -> float:
+        """Return how often a part fails by itself, without what it has in common with twins."""
+        rate = self.parts[name].failure_rate_per_h
+        for group in self.twins:
+            if name in group.parts and group.name in common:
+                rate -= common[group.name].rate_per_h
+        return rate
 
     # ------------------------------------------------------------ answers
 
-    def _next_failures(self, condition: Condition) -> list[NextFailure]:
-        shared = self._shared(_names(condition))
-        found = []
-        used = dict.fromkeys(leaves(condition))
-        for leaf in used:
-            if isinstance(leaf, Whole) and not holds(condition, lambda each: each == leaf):
-                if leaf.name in shared:
-                    parts, rate, _ = shared[leaf.name]
-                    found.append(NextFailure(leaf.name, parts, rate))
-                else:
-                    found.append(NextFailure(leaf.name, (leaf.name,),
-                                             self._own_rate(leaf.name, shared)))
-        if any(isinstance(leaf, Leads) for leaf in used):
-            pair = self.pair
-            rate = self.parts[pair.units[0]].failure_rate_per_h
-            modes = {
-                "common cause": pair.common_cause * rate,
-                "not taken over": (1.0 - pair.common_cause) * rate * (1.0 - pair.coverage),
-            }
-            together = "+".join(pair.units)
-            found += [NextFailure(f"{together} {mode}", pair.units, often)
-                      for mode, often in modes.items() if often > 0]
-        return sorted(found, key=lambda each: (-each.rate_per_h, each.name))
+    def single_failures(self, condition: Condition) -> dict[str, Failure]:
+        """Return by name every single failure that a condition speaks of, without the pair.
+
+        Parameters
+        ----------
+        condition : Condition
+            From `condition`.
+
+        Returns
+        -------
+        dict of str to Failure
+
+        Examples
+        --------
+        >>> plant = load_plant()
+        >>> found = plant.single_failures(plant.condition("see and act"))
+        >>> found["PH1"].down_h
+        8.0
+        """
+        common = self._common(condition)
+        found = {}
+        for leaf in leaves(condition):
+            if isinstance(leaf, Whole) and leaf.name not in found:
+                found[leaf.name] = common.get(leaf.name) or Failure(
+                    leaf.name, (leaf.name,), self._own_rate_per_h(leaf.name, common),
+                    self.parts[leaf.name].mean_down_time_h)
+        return found
+
+    def block(self, function: str, broken: Iterable[str] = ()):
+        """Return the availability block of a function, exact with all shared parts.
+
+        Parameters
+        ----------
+        function : str
+            One of `functions_counted`.
+        broken : iterable of str
+            Designations of the parts that are broken and stay so. Default: none.
+
+        Returns
+        -------
+        Block
+            A block of `labkit.availability`. The pair stands in it as one `Chain` named after
+            its units, and what twins have in common as one `Part` named after them.
+
+        Raises
+        ------
+        ValueError
+            If the function or a part is unknown.
+
+        Examples
+        --------
+        >>> round(load_plant().block("see and act").unavailability, 7)
+        0.0002205
+        """
+        return self.block_of(self.condition(function, broken))
+
+    def block_of(self, condition: Condition):
+        """Return the availability block of a condition; see `block`.
+
+        Examples
+        --------
+        >>> load_plant().block_of(True)
+        ALWAYS_WORKS
+        """
+        from labkit import availability
+
+        if isinstance(condition, bool):
+            return availability.ALWAYS_WORKS if condition else availability.ALWAYS_FAILED
+        parts = {name: availability.Part(name, mtbf_h=1.0 / each.rate_per_h, mttr_h=each.down_h)
+                 for name, each in self.single_failures(condition).items()}
+
+        def block(condition: Condition):
+            if isinstance(condition, Gate):
+                return availability.at_least(condition.k, *map(block, condition.inputs))
+            if isinstance(condition, Leads):
+                states = leading_states(self.pair.units, condition.unit)
+                return self._pair_variable.when(states & {*self.pair_chain.states})
+            return parts[condition.name]
+
+        return block(condition)
+
+    @cached_property
+    def pair_chain(self):
+        """The pair as a `MarkovModel` whose states say which unit has failed."""
+        unit = self.parts[self.pair.units[0]]
+        return unfolded_pair(self.pair, mtbf_h=unit.mtbf_h, mttr_h=unit.mttr_h)
+
+    @cached_property
+    def _pair_variable(self):
+        from labkit.availability import Chain
+
+        return Chain("+".join(self.pair.units), self.pair_chain, self.pair.units)
 
     def state(self, broken: Iterable[str] = ()) -> PlantState:
         """Return what works, what would stop it next and how often it is lost from here.
@@ -581,86 +503,47 @@ class Plant:
 
         Examples
         --------
-        >>> state = load_plant().state({"PH1"})
-        >>> state.works
+        >>> load_plant().state({"PH1"}).works
         {'control kept': True, 'see and act': False}
         """
-        broken = self._known(broken)
-        works, following, often = {}, {}, {}
-        for name in self.functions:
-            condition = self.condition(name, broken)
-            works[name] = condition is not False
-            following[name] = tuple(self._next_failures(condition)) if works[name] else ()
-            often[name] = self.block(name, broken).failures_per_h if works[name] else 0.0
+        broken = self._known(broken, "broken")
+        conditions = {name: self.condition(name, broken) for name in self.functions}
+        details = {name: self._next_failures(each) for name, each in conditions.items()}
         return PlantState(
             broken=broken,
-            works=works,
+            works={name: each is not False for name, each in conditions.items()},
             next_failures={name: tuple(each.name for each in found)
-                           for name, found in following.items()},
-            next_failure_details=following,
-            failures_per_h=often,
+                           for name, found in details.items()},
+            next_failure_details=details,
+            failures_per_h={name: self.block_of(each).failures_per_h
+                            for name, each in conditions.items()},
             healthy_failures_per_h=dict(self._healthy_failures_per_h),
         )
 
     @cached_property
     def _healthy_failures_per_h(self) -> Mapping[str, float]:
-        return MappingProxyType({name: self.block(name).failures_per_h for name in self.functions})
+        return {name: self.block(name).failures_per_h for name in self.functions}
 
-    def block(self, function: str, broken: Iterable[str] = ()):
-        """Return the availability block of a function, exact with all shared parts.
-
-        Parameters
-        ----------
-        function : str
-            Name of the function.
-        broken : iterable of str
-            Designations of the parts that are broken and stay so. Default: none.
-
-        Returns
-        -------
-        Block
-            A block of `labkit.availability`. The pair stands in it as one `Chain` named after
-            its units, and what twins share as one `Part` named after them.
-
-        Raises
-        ------
-        ValueError
-            If the function or a part is unknown.
-
-        Examples
-        --------
-        >>> round(load_plant().block("see and act").unavailability, 7)
-        0.0002205
-        """
-        from labkit import availability
-
-        condition = self.condition(function, broken)
+    def _next_failures(self, condition: Condition) -> tuple[Failure, ...]:
         if isinstance(condition, bool):
-            return availability.ALWAYS_WORKS if condition else availability.ALWAYS_FAILED
-        shared = self._shared(_names(condition))
-        chain = self._chain if self.pair is not None else None
+            return ()
+        found = [each for name, each in self.single_failures(condition).items()
+                 if not holds(condition, lambda leaf: leaf == Whole(name))]
+        if not holds(condition, lambda leaf: isinstance(leaf, Leads)):
+            pair, unit = self.pair, self.parts[self.pair.units[0]]
+            together = "+".join(pair.units)
+            own = (1.0 - pair.common_cause) * unit.failure_rate_per_h
+            found += [
+                Failure(f"{together} common cause", pair.units,
+                        pair.common_cause * unit.failure_rate_per_h, unit.mttr_h),
+                Failure(f"{together} not taken over", pair.units,
+                        own * (1.0 - pair.coverage), pair.restart_h),
+            ]
+        return tuple(sorted((each for each in found if each.rate_per_h > 0),
+                            key=lambda each: (-each.rate_per_h, each.name)))
 
-        def block(condition: Condition):
-            if isinstance(condition, Gate):
-                return availability.at_least(condition.k, *map(block, condition.inputs))
-            if isinstance(condition, Leads):
-                return chain.when(leading_states(self.pair.units, condition.unit))
-            if condition.name in shared:
-                _, rate, down = shared[condition.name]
-            else:
-                rate = self._own_rate(condition.name, shared)
-                down = self.parts[condition.name].mean_down_time_h
-            return availability.Part(condition.name, mtbf_h=1.0 / rate, mttr_h=down)
 
-        return block(condition)
-
-    @cached_property
-    def _chain(self):
-        from labkit import availability
-
-        unit = self.parts[self.pair.units[0]]
-        model = unfolded_pair(self.pair, mtbf_h=unit.mtbf_h, mttr_h=unit.mean_down_time_h)
-        return availability.Chain("+".join(self.pair.units), model, self.pair.units)
+# ---------------------------------------------------------------- from the file
 
 
 def load_plant(path: str | Path = "brackenquay", variant: str | None = None) -> Plant:
@@ -690,108 +573,103 @@ def load_plant(path: str | Path = "brackenquay", variant: str | None = None) -> 
     0.97
     """
     path = find_file(path)
-    document, findings, _ = read_file(path)
-    errors = [each for each in findings if each.severity == "error"]
-    if errors:
-        raise PlantFileError(path, errors)
+    if is_shipped(path):
+        # Our tests check these, and the checking library takes a second to load.
+        document = tomllib.loads(path.read_text("utf-8"))
+    else:
+        document, findings, _ = read_file(path)
+        errors = [each for each in findings if each.severity == "error"]
+        if errors:
+            raise PlantFileError(path, errors)
     plant = _build(document, str(path))
     return plant if variant is None else plant.variant(variant)
 
 
-def unfolded_pair(pair: PairData, *, mtbf_h: float, mttr_h: float):
-    """Return the chain of the pair with states that say which unit has failed.
+def check_file(path: str | Path) -> list[Finding]:
+    """List everything that is wrong or doubtful in a plant file.
 
     Parameters
     ----------
-    pair : PairData
-        Units and settings.
-    mtbf_h, mttr_h : float
-        Of one unit, hours, > 0.
+    path : str or Path
+        Path of a plant file, or the name of one that comes with the package.
 
     Returns
     -------
-    MarkovModel
-        With states such as ``("one failed", "KF1")``. Both units are alike, so that every rate
-        into the two states of one kind is halved, and sums over them are those of
-        `labkit.markov.redundant_pair`.
+    list of Finding
+        In the order of the lines; empty if there is nothing to say.
+
+    Raises
+    ------
+    ValueError
+        If there is no such file.
 
     Examples
     --------
-    >>> model = unfolded_pair(PairData(("KF1", "KF2")), mtbf_h=60_000, mttr_h=4)
-    >>> ("one failed", "KF2") in model.states
-    True
+    >>> check_file("brackenquay")
+    []
     """
-    from labkit.markov import MarkovModel, redundant_pair
-
-    folded = redundant_pair(
-        mtbf_h, mttr_h, common_cause=pair.common_cause, coverage=pair.coverage,
-        diagnosed=pair.diagnosed, test_interval_h=pair.test_interval_h,
-        restart_h=pair.restart_h, crews=pair.crews, standby_ratio=pair.standby_ratio)
-    states = {state: [(state, unit) for unit in pair.units] if state in ONE_FAILED else [state]
-              for state in folded.states}
-    rates = {}
-    for row, source in enumerate(folded.states):
-        for column, target in enumerate(folded.states):
-            rate = float(folded.generator[row, column])
-            if row == column or rate == 0.0:
-                continue
-            for before in states[source]:
-                after = [each for each in states[target]
-                         if source not in ONE_FAILED or target not in ONE_FAILED
-                         or each[1] == before[1]]
-                for each in after:
-                    rates[before, each] = rate / len(after)
-    up = {each for state in folded.up for each in states[state]}
-    return MarkovModel(rates, up)
+    path = find_file(path)
+    document, findings, lines = read_file(path)
+    found = list(findings)
+    if not any(each.severity == "error" for each in found):
+        plant = _build(document, str(path))
+        for key, name, rule, what in [*_never(plant, ""), *_unconnected(plant)]:
+            found.append(Finding(_line(document, lines, key, name), f"{key} {name}", rule, what,
+                                 "warning"))
+        for name in plant.variants:
+            for key, function, rule, what in _never(plant.variant(name), f" in variant {name}"):
+                if (key, function) not in {(k, n) for k, n, *_ in _never(plant, "")}:
+                    found.append(Finding(_line(document, lines, "variant", name),
+                                         f"{key} {function}", rule, what, "warning"))
+    return sorted(found, key=lambda each: each.line)
 
 
-def leading_states(units: tuple[str, str], unit: str) -> frozenset:
-    """Return the states of the unfolded pair in which this unit may lead.
-
-    Examples
-    --------
-    >>> ("one failed", "KF2") in leading_states(("KF1", "KF2"), "KF1")
-    True
-    """
-    other = units[1 - units.index(unit)]
-    return frozenset({"both good", *((state, other) for state in ONE_FAILED)})
+def _line(document: Mapping, lines: Mapping[tuple, int], key: str, name: str) -> int:
+    label = "designation" if key == "part" else "name"
+    for position, table in enumerate(document[key]):
+        if table[label] == name:
+            return line_of(lines, (key, position))
+    return 0
 
 
-def _racks(wanted: Function) -> list[tuple[str, ...]]:
-    """Return every set of racks that a function asks a controller to reach."""
-    found = [wanted.reached] if wanted.reached else []
+def _never(plant: Plant, where: str) -> list[tuple[str, str, str, str]]:
+    found = []
+    for name, function in plant.functions_counted.items():
+        if plant.condition(name) is False:
+            lost = [f"no way from {' or '.join(plant.controllers) or 'any controller'} to {rack}"
+                    for racks in _racks(function) for rack in racks
+                    if not any(plant.ways(unit, rack) for unit in plant.controllers)]
+            found.append(("function", name, "must be able to work with all parts whole" + where,
+                          "; ".join(lost) or "no controller that reaches all of its racks"))
+    return found
+
+
+def _unconnected(plant: Plant) -> list[tuple[str, str, str, str]]:
+    used = {name for part in plant.parts.values() for name in part.fed_by}
+    used |= {name for name, others in plant.neighbours.items() if others}
+    for function in plant.functions_counted.values():
+        waiting = [*function.reached, *function.needs]
+        while waiting:
+            entry = waiting.pop()
+            if isinstance(entry, str):
+                used.add(entry)
+            else:
+                waiting += entry.racks if isinstance(entry, Reached) else entry.of
+    return [("part", name, "should join, feed or be needed by something", "nothing")
+            for name in plant.parts if name not in used]
+
+
+def _racks(wanted: Function) -> set[tuple[str, ...]]:
+    """Return every set of racks that a function asks one controller to reach."""
+    found = {wanted.reached} if wanted.reached else set()
     waiting = list(wanted.needs)
     while waiting:
         entry = waiting.pop()
         if isinstance(entry, Reached):
-            found.append(entry.racks)
+            found.add(entry.racks)
         elif isinstance(entry, AtLeast):
             waiting += entry.of
     return found
-
-
-def _names(condition: Condition) -> frozenset[str]:
-    return frozenset(leaf.name for leaf in leaves(condition) if isinstance(leaf, Whole))
-
-
-def _need(entry: str | Mapping) -> Need:
-    if isinstance(entry, str):
-        return entry
-    if "reached" in entry:
-        return Reached(tuple(entry["reached"]))
-    return AtLeast(entry["at_least"], tuple(map(_need, entry["of"])))
-
-
-def _record(kind: type, table: Mapping, **more):
-    """Return a record of a table: lists become tuples, whole numbers of hours become floats."""
-    hints = {each.name: each.type for each in fields(kind)}
-    values = {key: value for key, value in (table | more).items() if key in hints}
-    for key, value in values.items():
-        if isinstance(value, list):
-            values[key] = tuple(value)
-        elif isinstance(value, int) and hints[key].startswith("float"):
-            values[key] = float(value)
-    return kind(**values)
 
 
 def _build(document: Mapping, path: str, version: str | None = None) -> Plant:
@@ -806,21 +684,16 @@ def _build(document: Mapping, path: str, version: str | None = None) -> Plant:
         about=head.get("about", ""),
         path=path,
         data=data,
-        parts=_named(_record(PlantPart, {"source": data} | table) for table in there["part"]),
-        functions_counted=_named(
-            _record(Function, table, needs=tuple(map(_need, table["needs"])))
+        parts=named(record(PlantPart, {"source": data} | table) for table in there["part"]),
+        functions_counted=named(
+            record(Function, table | {"needs": list(map(need, table["needs"]))})
             for table in there["function"]),
-        pair=_record(PairData, there["pair"]) if "pair" in there else None,
-        twins=tuple(_record(Twins, table) for table in there["twins"]),
-        shared_events=_named(_record(SharedEvent, table) for table in there["shared_event"]),
+        pair=record(PairData, there["pair"]) if "pair" in there else None,
+        twins=tuple(record(Twins, table) for table in there["twins"]),
+        shared_events=named(record(SharedEvent, table) for table in there["shared_event"]),
         process=MappingProxyType(dict(there.get("process", {}))),
-        costs=tuple(_record(CostStep, table) for table in costs.get("step", ())),
+        costs=tuple(record(CostStep, table) for table in costs.get("step", ())),
         currency=costs.get("currency", "EUR"),
-        variants=_named(_record(Variant, table) for table in there.get("variant", ())),
+        variants=named(record(Variant, table) for table in there.get("variant", ())),
         document=document,
     )
-
-
-def _named(records: Iterable) -> Mapping:
-    return MappingProxyType({getattr(each, "designation", None) or each.name: each
-                             for each in records})

@@ -62,7 +62,7 @@ from types import MappingProxyType
 from labkit.tomllines import line_numbers, line_of
 
 __all__ = ["Finding", "PlantFileError", "USUAL_RANGES", "UsualRange", "find_file", "fitted",
-           "read_file", "schema", "starter_text", "with_variant", "write_starter"]
+           "is_shipped", "read_file", "schema", "starter_text", "with_variant", "write_starter"]
 
 
 @dataclass(frozen=True)
@@ -183,13 +183,28 @@ def find_file(path: str | Path) -> Path:
     >>> find_file("brackenquay").name
     'brackenquay.toml'
     """
-    folder = Path(str(resources.files("labkit") / "plants"))
+    folder = _folder()
     names = sorted(each.stem for each in folder.glob("*.toml") if each.stem != "starter")
     if str(path) in names:
         return folder / f"{path}.toml"
     if Path(path).is_file():
         return Path(path)
     raise ValueError(f"path must be a file or one of {', '.join(names)}, got {path}")
+
+
+def is_shipped(path: Path) -> bool:
+    """Say whether a plant file is one of those that come along.
+
+    Examples
+    --------
+    >>> is_shipped(find_file("brackenquay")), is_shipped(Path("my_plant.toml"))
+    (True, False)
+    """
+    return path.resolve().parent == _folder().resolve()
+
+
+def _folder() -> Path:
+    return Path(str(resources.files("labkit"))) / "plants"
 
 
 def schema() -> dict:
@@ -200,8 +215,7 @@ def schema() -> dict:
     >>> schema()["properties"]["format"]["const"]
     1
     """
-    text = (resources.files("labkit") / "plants" / "plant.schema.json").read_text("utf-8")
-    return json.loads(text)
+    return json.loads((_folder() / "plant.schema.json").read_text("utf-8"))
 
 
 def starter_text() -> str:
@@ -212,7 +226,7 @@ def starter_text() -> str:
     >>> "mtbf_h" in starter_text()
     True
     """
-    return (resources.files("labkit") / "plants" / "starter.toml").read_text("utf-8")
+    return (_folder() / "starter.toml").read_text("utf-8")
 
 
 def write_starter(path: str | Path) -> Path:
@@ -247,8 +261,8 @@ def write_starter(path: str | Path) -> Path:
         raise ValueError(f"path must end in .toml, got {path}")
     with path.open("x", encoding="utf-8") as file:
         file.write("#:schema ./plant.schema.json\n" + starter_text())
-    text = (resources.files("labkit") / "plants" / "plant.schema.json").read_text("utf-8")
-    (path.parent / "plant.schema.json").write_text(text, "utf-8")
+    beside = path.parent / "plant.schema.json"
+    beside.write_text((_folder() / "plant.schema.json").read_text("utf-8"), "utf-8")
     return path
 
 

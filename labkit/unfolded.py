@@ -1,0 +1,76 @@
+"""The pair as a chain whose states say which of the two units has failed."""
+
+from __future__ import annotations
+
+from types import MappingProxyType
+
+from labkit.plantdata import PairData
+
+__all__ = ["leading_states", "unfolded_pair"]
+
+# States of the pair in which one unit has failed, and how they are named with the unit.
+ONE_FAILED = MappingProxyType({"one failed": "{} failed",
+                               "standby failed unnoticed": "{} failed unnoticed"})
+
+
+def unfolded_pair(pair: PairData, *, mtbf_h: float, mttr_h: float):
+    """Return the chain of the pair with states that say which unit has failed.
+
+    Parameters
+    ----------
+    pair : PairData
+        Units and settings.
+    mtbf_h, mttr_h : float
+        Of one unit, hours, > 0.
+
+    Returns
+    -------
+    MarkovModel
+        With states such as ``KF1 failed`` and ``KF2 failed unnoticed``. Both units are alike, so
+        every rate into the two states of one kind is halved, and sums over the two are those of
+        `labkit.markov.redundant_pair`.
+
+    Raises
+    ------
+    ValueError
+        If a number is out of its range.
+
+    Examples
+    --------
+    >>> model = unfolded_pair(PairData(("KF1", "KF2")), mtbf_h=60_000, mttr_h=4)
+    >>> "KF2 failed" in model.states
+    True
+    """
+    from labkit.markov import MarkovModel, redundant_pair
+
+    folded = redundant_pair(
+        mtbf_h, mttr_h, common_cause=pair.common_cause, coverage=pair.coverage,
+        diagnosed=pair.diagnosed, test_interval_h=pair.test_interval_h,
+        restart_h=pair.restart_h, crews=pair.crews, standby_ratio=pair.standby_ratio)
+    states = {state: [ONE_FAILED[state].format(unit) for unit in pair.units]
+              if state in ONE_FAILED else [state] for state in folded.states}
+    rates = {}
+    for row, source in enumerate(folded.states):
+        for column, target in enumerate(folded.states):
+            rate = float(folded.generator[row, column])
+            if row == column or rate == 0.0:
+                continue
+            for position, before in enumerate(states[source]):
+                # What has failed stays the same unit while its state changes.
+                same = len(states[source]) == len(states[target]) == 2
+                for after in states[target][position:position + 1] if same else states[target]:
+                    rates[before, after] = rate if same else rate / len(states[target])
+    up = {each for state in folded.up for each in states[state]}
+    return MarkovModel(rates, up & {state for way in rates for state in way})
+
+
+def leading_states(units: tuple[str, str], unit: str) -> frozenset[str]:
+    """Return the states of the unfolded pair in which this unit may lead.
+
+    Examples
+    --------
+    >>> sorted(leading_states(("KF1", "KF2"), "KF1"))
+    ['KF2 failed', 'KF2 failed unnoticed', 'both good']
+    """
+    other = units[1 - units.index(unit)]
+    return frozenset({"both good", *(name.format(other) for name in ONE_FAILED.values())})
