@@ -1,0 +1,45 @@
+"""Read numbers given as arguments, and say what is wrong with them.
+
+Each function gives the number back, or raises an error with the argument's name, the rule and
+the value: TypeError where it is no number, ValueError where it is outside its range.
+"""
+
+import math
+import operator
+from numbers import Real
+
+__all__ = ["count", "number", "positive", "share"]
+
+
+def number(name: str, value: float) -> float:
+    """Give a real number; True and False are none."""
+    if isinstance(value, bool) or not isinstance(value, Real):
+        raise TypeError(f"{name} must be a number, got {value!r}")
+    return float(value)
+
+
+def count(name: str, value: int, *, least: int = 0) -> int:
+    """Give a whole number that is at least `least`."""
+    try:
+        whole = operator.index(value)
+    except TypeError:
+        whole = None
+    if whole is None or isinstance(value, bool):
+        raise TypeError(f"{name} must be a whole number, got {value!r}")
+    if whole < least:
+        raise ValueError(f"{name} must be >= {least}, got {whole}")
+    return whole
+
+
+def positive(name: str, value: float) -> float:
+    """Give a number > 0 and finite."""
+    if not 0 < number(name, value) < math.inf:
+        raise ValueError(f"{name} must be > 0 and finite, got {value}")
+    return float(value)
+
+
+def share(name: str, value: float) -> float:
+    """Give a number strictly between 0 and 1."""
+    if not 0 < number(name, value) < 1:
+        raise ValueError(f"{name} must be > 0 and < 1, got {value}")
+    return float(value)

@@ -1,0 +1,543 @@
+"""Evidence, claims and diagnosis: against published values, by properties, and at the edges."""
+
+import doctest
+import math
+
+import numpy as np
+import pytest
+from hypothesis import assume, given, settings
+from hypothesis import strategies as st
+
+from labkit import claims, diagnosis, evidence
+from labkit.evidence import (
+    Check,
+    confidence_shown,
+    expected_information_bits,
+    median_repair_limits,
+    mtbf_limits,
+    mttr_limits,
+    next_check,
+    observation_needed_h,
+    posterior,
+    prior_from_rates,
+    rank_checks,
+    rate_limits,
+    running_out_chance,
+    spares_needed,
+    success_limits,
+    success_run_limit,
+    trials_needed,
+)
+from tests.references import agrees, agrees_closely, off_by, value
+
+SIDES = ("two", "lower", "upper")
+quick = settings(max_examples=60, deadline=None)
+
+
+@pytest.mark.parametrize("module", [claims, diagnosis, evidence])
+def test_examples_in_docstrings(module):
+    result = doctest.testmod(module)
+    assert result.attempted >= 1
+    assert result.failed == 0
+
+
+# -- MTBF and repair times ----------------------------------------------------------------------
+
+LOG_H = (3, 5, 7, 18, 43, 85, 91, 98, 100, 130, 230, 487)
+
+
+def ends(limits):
+    return limits.lower, limits.upper
+
+
+def test_mtbf_from_a_time_censored_log():
+    """NIST/SEMATECH e-Handbook, sec. 8.4.5.1."""
+    limits = mtbf_limits(800, 2, confidence=0.9)
+    agrees("I1", ends(limits))
+    agrees_closely("I1", ends(limits))
+    assert limits.point == 400
+    assert (limits.confidence, limits.sided) == (0.9, "two")
+
+
+def test_mtbf_without_a_failure():
+    """NIST/SEMATECH e-Handbook, sec. 8.4.5.1, table of confidence factors (memory)."""
+    lower = []
+    for confidence in (0.60, 0.80, 0.90, 0.95):
+        limits = mtbf_limits(1, 0, confidence=confidence)
+        assert limits.point == limits.upper == math.inf
+        lower.append(limits.lower)
+        assert limits.lower == pytest.approx(-1 / math.log((1 - confidence) / 2), rel=1e-14)
+    agrees("I2", lower)
+    agrees_closely("I2", lower)
+
+
+@pytest.mark.parametrize(
+    ("row", "failures", "confidence"),
+    [("I3", 1, 0.6), ("I4", 1, 0.8), ("I5", 2, 0.6), ("I6", 2, 0.8), ("I7", 5, 0.8)],
+)
+def test_confidence_factors(row, failures, confidence):
+    """NIST/SEMATECH e-Handbook, sec. 8.4.5.1, table of confidence factors (memory)."""
+    factors = ends(mtbf_limits(failures, failures, confidence=confidence))
+    agrees(row, factors)
+    agrees_closely(row, factors)
+
+
+def test_mtbf_from_a_failure_censored_log():
+    """Air-conditioning failures, Davison and Hinkley (1997), Table 1.2."""
+    limits = mtbf_limits(sum(LOG_H), len(LOG_H), confidence=0.95, censored="failure")
+    agrees("I15", limits.point)
+    agrees("I16", ends(limits))
+    agrees_closely("I16", ends(limits))
+
+
+def test_repair_times_share_the_arithmetic_of_a_failure_censored_log():
+    """The same log read as repair times; Davison and Hinkley (1997), Table 1.2."""
+    agrees("I16", ends(mttr_limits(LOG_H, confidence=0.95)))
+
+
+def test_wrong_degrees_of_freedom_raise_the_lower_limit():
+    """2r instead of 2r + 2 for a log that ended at a time."""
+    right = mtbf_limits(800, 2, confidence=0.9, sided="lower").lower
+    wrong = mtbf_limits(800, 2, confidence=0.9, sided="lower", censored="failure").lower
+    off_by("T30", wrong, right)
+
+
+@pytest.mark.parametrize(
+    ("failures", "lower_h", "upper_h"),
+    [(0, 7600, None), (1, 3690, 341_500), (2, 2780, 49_300)],
+)
+def test_two_years_of_a_pair(failures, lower_h, upper_h):
+    """90 % limits of 17 520 unit-hours, worked by hand from tables of chi-square (memory)."""
+    sided = "two" if failures else "lower"
+    limits = mtbf_limits(17_520, failures, confidence=0.9, sided=sided)
+    assert limits.lower == pytest.approx(lower_h, rel=2e-3)  # three figures were printed
+    if upper_h:
+        assert limits.upper == pytest.approx(upper_h, rel=2e-3)
+
+
+def test_median_of_lognormal_repairs_by_student():
+    """Student's t for n = 4, two-sided 90 %: 2.353 (any table of t, three decimals, memory)."""
+    times_h = np.array([1.5, 2.0, 3.5, 5.0])
+    logs = np.log(times_h)
+    half = 2.353 * logs.std(ddof=1) / 2
+    limits = median_repair_limits(times_h, confidence=0.9)
+    assert limits.point == pytest.approx(np.exp(logs.mean()), rel=1e-14)
+    assert math.log(limits.upper / limits.point) == pytest.approx(half, rel=3e-4)
+    assert math.log(limits.point / limits.lower) == pytest.approx(half, rel=3e-4)
+
+
+def coverage(draw_limits, truth, trials):
+    inside = sum(
+        limits.lower <= truth <= limits.upper for limits in (draw_limits() for _ in range(trials))
+    )
+    return inside / trials
+
+
+def test_lognormal_limits_cover_what_they_claim():
+    """Share of 90 % limits that hold the true mean and median, in 1500 seeded trials of each."""
+    rng = np.random.default_rng(20)
+    sigma, trials = 0.7, 1500
+
+    def times():
+        return rng.lognormal(1.0, sigma, 10)
+
+    # four standard errors of a share of 0.9
+    spread = 4 * math.sqrt(0.09 / trials)
+    found = coverage(lambda: median_repair_limits(times()), math.exp(1.0), trials)
+    assert abs(found - 0.9) <= spread
+    mean = math.exp(1.0 + sigma**2 / 2)
+    found = coverage(lambda: mttr_limits(times(), distribution="lognormal"), mean, trials)
+    assert 0.88 - spread <= found <= 0.93 + spread
+
+
+def test_mean_of_lognormal_is_not_the_mean_of_times_alone():
+    limits = mttr_limits([1.0, 1.0, 8.0], distribution="lognormal")
+    logs = np.log([1.0, 1.0, 8.0])
+    assert limits.point == pytest.approx(np.exp(logs.mean() + logs.var(ddof=1) / 2), rel=1e-14)
+    assert limits.point > median_repair_limits([1.0, 1.0, 8.0]).point
+
+
+# -- rates and shares ---------------------------------------------------------------------------
+
+
+def test_poisson_limits():
+    """statsmodels, test_rates_poisson.py, quoting the R packages DescTools and exactci."""
+    limits = rate_limits(15, 400, confidence=0.95)
+    assert ends(limits) == pytest.approx(
+        (0.0209884653319583, 0.0618505471787146), rel=1e-13, abs=0
+    )
+    agrees("I12", ends(limits))
+
+
+def test_rate_and_mtbf_are_two_readings_of_one_log():
+    rate, mtbf = rate_limits(3, 5000, confidence=0.8), mtbf_limits(5000, 3, confidence=0.8)
+    assert rate.lower == pytest.approx(1 / mtbf.upper, rel=1e-14)
+    assert rate.upper == pytest.approx(1 / mtbf.lower, rel=1e-14)
+
+
+def test_binomial_limits():
+    """NIST/SEMATECH e-Handbook, sec. 7.2.4.2 (outputs from memory)."""
+    limits = success_limits(4, 20, confidence=0.9)
+    agrees("J22", ends(limits))
+    agrees_closely("J22", ends(limits))
+
+
+def test_thirty_successes():
+    """Published example of a zero-failure test."""
+    limits = success_limits(30, 30, confidence=0.9, sided="lower")
+    agrees("J15", limits.lower)
+    agrees_closely("J15", limits.lower)
+    assert limits.upper == limits.point == 1
+
+
+@pytest.mark.parametrize(("trials", "shown"), [(12, 0.78), (59, 0.95), (99, 0.97)])
+def test_successes_against_the_power_law(trials, shown):
+    """Lower 95 % limit 0.05^(1/n) after n successes."""
+    lower = success_limits(trials, trials, confidence=0.95, sided="lower").lower
+    assert lower == pytest.approx(0.05 ** (1 / trials), rel=1e-13)
+    assert round(lower, 2) == shown
+
+
+# -- sizes of tests -----------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("row", "success", "confidence", "failures"),
+    [
+        ("J1", 0.90, 0.95, 0),
+        ("J2", 0.95, 0.95, 0),
+        ("J3", 0.99, 0.90, 0),
+        ("J4", 0.90, 0.95, 1),
+        ("J7", 0.90, 0.90, 0),
+        ("J8", 0.95, 0.90, 0),
+        ("J9", 0.99, 0.95, 0),
+        ("J10", 0.99, 0.99, 0),
+        ("J12", 0.95, 0.99, 0),
+    ],
+)
+def test_trials_needed(row, success, confidence, failures):
+    """Public tables for zero-failure testing; the source of each stands in its row."""
+    found = trials_needed(success, confidence, failures_allowed=failures)
+    assert found == value(row)
+    agrees(row, found)
+
+
+@pytest.mark.parametrize(
+    ("row", "trials", "confidence"), [("J16", 10, 0.90), ("J17", 29, 0.95)]
+)
+def test_success_run(row, trials, confidence):
+    """Public success-run calculator page."""
+    agrees(row, success_run_limit(trials, confidence))
+    agrees_closely(row, success_run_limit(trials, confidence))
+
+
+@pytest.mark.parametrize(
+    ("row", "trials", "confidence"),
+    [("T26", 22, 0.90), ("T27", 59, 0.95), ("T28", 299, 0.95)],
+)
+def test_success_run_against_exact_binomial(row, trials, confidence):
+    """The uniform prior counts as one more success."""
+    exact = success_limits(trials, trials, confidence=confidence, sided="lower").lower
+    off_by(row, 1 - success_run_limit(trials, confidence), 1 - exact)
+
+
+def test_success_run_asks_for_one_trial_fewer():
+    assert success_run_limit(58, 0.95) >= 0.95
+    assert success_limits(58, 58, confidence=0.95, sided="lower").lower < 0.95
+    assert trials_needed(0.95, 0.95) == 59
+
+
+def test_299_is_not_298():
+    """ln 0.05 / ln 0.99 = 298.07: rounding down is the error."""
+    assert int(math.log(0.05) / math.log(0.99)) == 298
+    assert confidence_shown(0.99, 298) < 0.95 <= confidence_shown(0.99, 299)
+
+
+def test_rule_of_three():
+    exact = 1 - success_limits(59, 59, confidence=0.95, sided="lower").lower
+    off_by("T29", 3 / 59, exact)
+
+
+def test_observation_needed():
+    """NIST/SEMATECH e-Handbook, sec. 8.3.1.2, test length guide (memory)."""
+    levels = (0.50, 0.60, 0.75, 0.80, 0.90, 0.95)
+    for row, failures in (("I9", 0), ("I10", 1)):
+        factors = [observation_needed_h(1, c, failures_allowed=failures) for c in levels]
+        agrees(row, factors)
+        agrees_closely(row, factors)
+
+
+def test_a_tie_counts_as_reached():
+    # 0.5^3 = 0.125 exactly: three trials are enough, whatever 1 - 0.875 is in binary
+    assert trials_needed(0.5, 0.875) == 3
+    assert trials_needed(0.9, 0.19) == 2
+
+
+# -- spares -------------------------------------------------------------------------------------
+
+
+def test_running_out_of_spares():
+    """Poisson, worked by hand: 4 modules of 60 000 h, 90 days delivery (memory)."""
+    demand = 4 * 90 * 24 / 60_000
+    assert demand == pytest.approx(0.144, rel=1e-12)
+    shown = [round(100 * running_out_chance(demand, n), 2) for n in range(3)]
+    assert shown == [13.41, 0.94, 0.04]
+    assert running_out_chance(demand, 0) == pytest.approx(1 - math.exp(-demand), rel=1e-13)
+    # a tail of 1e-20 keeps its digits: the first term of the series rules it
+    first = demand**12 / math.factorial(12) * math.exp(-demand)
+    rest = sum(demand**n / math.factorial(12 + n) * math.factorial(12) for n in range(12))
+    assert running_out_chance(demand, 11) == pytest.approx(first * rest, rel=1e-12)
+
+
+def test_poisson_of_two_or_more():
+    """P(2 or more failures), rate 0.2, t = 5; worked solutions of a public course."""
+    agrees("C6", running_out_chance(0.2 * 5, 1))
+    agrees_closely("C6", running_out_chance(0.2 * 5, 1))
+
+
+@quick
+@given(demand=st.floats(0, 200), target=st.floats(0.01, 0.9999))
+def test_spares_needed_is_the_smallest_stock(demand, target):
+    stock = spares_needed(demand, target)
+    assert running_out_chance(demand, stock) <= 1 - target
+    assert stock == 0 or running_out_chance(demand, stock - 1) > 1 - target
+
+
+# -- Bayes --------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("row", "prior", "likelihood", "asked"),
+    [
+        ("K1", {"ill": 0.005, "well": 0.995}, {"ill": 0.99, "well": 0.01}, ["ill"]),
+        ("K3", {"ill": 0.005, "well": 0.995}, {"ill": 0.99, "well": 0.005}, ["ill"]),
+        ("K4", {"A": 20, "B": 30, "C": 50}, {"A": 0.05, "B": 0.03, "C": 0.01}, ["C"]),
+        ("K5", {"ill": 0.01, "well": 0.99}, {"ill": 0.97, "well": 0.05}, ["ill"]),
+        (
+            "K6",
+            {"d1": 3215, "d2": 2125, "d3": 4660},
+            {"d1": 2110 / 3215, "d2": 396 / 2125, "d3": 510 / 4660},
+            ["d1", "d2", "d3"],
+        ),
+    ],
+)
+def test_bayes(row, prior, likelihood, asked):
+    """The source of each example stands in its row."""
+    after = posterior(prior, likelihood)
+    agrees(row, [after[cause] for cause in asked])
+    agrees_closely(row, [after[cause] for cause in asked])
+    assert math.fsum(after.values()) == pytest.approx(1, rel=1e-14)
+
+
+def test_prior_follows_the_rates():
+    prior = prior_from_rates({"cable": 3e-6, "supply": 1e-6, "never": 0})
+    assert prior == {"cable": 0.75, "supply": 0.25, "never": 0}
+
+
+def test_information_against_entropies():
+    """Mutual information = entropy before - expected entropy after, worked out apart."""
+    prior = {"a": 0.5, "b": 0.3, "c": 0.2}
+    check = Check(
+        "reading",
+        4,
+        {
+            "low": {"a": 0.7, "b": 0.1, "c": 0.0},
+            "mid": {"a": 0.2, "b": 0.6, "c": 0.5},
+            "high": {"a": 0.1, "b": 0.3, "c": 0.5},
+        },
+    )
+
+    def entropy(shares):
+        return -sum(p * math.log2(p) for p in shares.values() if p)
+
+    expected = 0.0
+    for under in check.outcomes.values():
+        chance = sum(prior[c] * under[c] for c in prior)
+        expected += chance * entropy(posterior(prior, under))
+    found = expected_information_bits(prior, check)
+    assert found == pytest.approx(entropy(prior) - expected, rel=1e-12)
+    (ranked,) = rank_checks(prior, [check])
+    assert ranked.bits_per_minute == pytest.approx(found / 4, rel=1e-14)
+
+
+def test_the_channel_of_shannon():
+    """Binary symmetric channel: 1 - H(0.1) = 0.531 bits (Shannon 1948, memory)."""
+    check = Check.yes_no("noisy", 1, {"a": 0.9, "b": 0.1})
+    assert expected_information_bits({"a": 1, "b": 1}, check) == pytest.approx(0.531, abs=5e-4)
+
+
+def test_the_next_check_is_the_best_per_minute():
+    prior = {"cable": 0.6, "supply": 0.3, "unit": 0.1}
+    lamp = Check.yes_no("lamp", 1, {"cable": 0.9, "supply": 0.05, "unit": 0.5})
+    meter = Check.yes_no("meter", 15, {"cable": 1.0, "supply": 0.0, "unit": 0.0})
+    useless = Check.yes_no("guess", 1, {"cable": 0.5, "supply": 0.5, "unit": 0.5})
+    names = [ranked.name for ranked in rank_checks(prior, [useless, meter, lamp])]
+    assert names == ["lamp", "meter", "guess"]
+    assert next_check(prior, [useless, meter, lamp]).name == "lamp"
+    assert expected_information_bits(prior, useless) == 0
+    assert expected_information_bits(prior, meter) > expected_information_bits(prior, lamp)
+
+
+weights = st.floats(1e-6, 1)
+chances = st.floats(0, 1)
+
+
+@quick
+@given(
+    st.lists(st.tuples(weights, chances, chances), min_size=2, max_size=5), st.floats(0.1, 50)
+)
+def test_signs_in_any_order_and_information_within_bounds(rows, minutes):
+    prior = {f"c{k}": row[0] for k, row in enumerate(rows)}
+    one = {f"c{k}": row[1] for k, row in enumerate(rows)}
+    two = {f"c{k}": row[2] for k, row in enumerate(rows)}
+    assume(sum(prior[c] * one[c] * two[c] for c in prior) > 1e-9)
+    forth, back = posterior(posterior(prior, one), two), posterior(posterior(prior, two), one)
+    for cause, chance in forth.items():
+        assert back[cause] == pytest.approx(chance, rel=1e-9, abs=1e-300)
+    bits = expected_information_bits(prior, Check.yes_no("?", minutes, one))
+    # a yes or no tells at most one bit
+    assert 0 <= bits <= 1 + 1e-12
+
+
+# -- properties of limits -----------------------------------------------------------------------
+
+
+@quick
+@given(
+    st.integers(0, 40),
+    st.floats(1, 1e7),
+    st.floats(0.05, 0.98),
+    st.floats(0.001, 0.019),
+    st.sampled_from(SIDES),
+)
+def test_more_confidence_gives_wider_limits_of_a_rate(events, exposure, confidence, more, sided):
+    for estimate in (rate_limits, lambda n, t, **how: mtbf_limits(t, n, **how)):
+        narrow = estimate(events, exposure, confidence=confidence, sided=sided)
+        wide = estimate(events, exposure, confidence=confidence + more, sided=sided)
+        assert wide.lower <= narrow.lower
+        assert narrow.upper <= wide.upper
+        if sided == "two" and confidence >= 0.5:
+            assert narrow.lower <= narrow.point <= narrow.upper
+
+
+@quick
+@given(st.integers(1, 200), st.data(), st.floats(0.05, 0.98), st.sampled_from(SIDES))
+def test_more_confidence_gives_wider_limits_of_a_share(trials, data, confidence, sided):
+    successes = data.draw(st.integers(0, trials))
+    narrow = success_limits(successes, trials, confidence=confidence, sided=sided)
+    wide = success_limits(successes, trials, confidence=confidence + 0.01, sided=sided)
+    assert 0 <= wide.lower <= narrow.lower <= narrow.upper <= wide.upper <= 1
+
+
+@quick
+@given(st.integers(0, 30), st.floats(0.05, 0.95))
+def test_one_sided_is_the_end_of_a_wider_two_sided(failures, outside):
+    one = mtbf_limits(1000, failures, confidence=1 - outside / 2, sided="lower")
+    two = mtbf_limits(1000, failures, confidence=1 - outside)
+    assert one.lower == pytest.approx(two.lower, rel=1e-12)
+    assert one.upper == math.inf
+
+
+@quick
+@given(st.integers(1, 30), st.floats(0.01, 0.99), st.sampled_from([0.5, 0.8, 0.9, 0.95]))
+def test_binomial_limits_never_cover_less_than_they_claim(trials, success, confidence):
+    """Exact coverage: the sum of the binomial over the outcomes whose limits hold the truth."""
+    from scipy.stats import binom
+
+    covered = sum(
+        binom.pmf(s, trials, success)
+        for s in range(trials + 1)
+        for limits in [success_limits(s, trials, confidence=confidence)]
+        if limits.lower <= success <= limits.upper
+    )
+    assert covered >= confidence - 1e-9
+
+
+@quick
+@given(st.floats(0.05, 25), st.sampled_from([0.5, 0.8, 0.9, 0.95]))
+def test_poisson_limits_never_cover_less_than_they_claim(mean, confidence):
+    from scipy.stats import poisson
+
+    covered = sum(
+        poisson.pmf(n, mean)
+        for n in range(120)
+        for limits in [rate_limits(n, 1, confidence=confidence)]
+        if limits.lower <= mean <= limits.upper
+    )
+    assert covered >= confidence - 1e-9
+
+
+def test_failure_censored_limits_cover_exactly_what_they_claim():
+    rng = np.random.default_rng(4)
+    exposures = rng.exponential(1000, (4000, 3)).sum(axis=1)
+    limits = mtbf_limits(1, 3, confidence=0.8, censored="failure")
+    share = np.mean((limits.lower * exposures <= 1000) & (1000 <= limits.upper * exposures))
+    assert abs(share - 0.8) <= 4 * math.sqrt(0.16 / 4000)
+
+
+@quick
+@given(st.floats(0.02, 0.99), st.floats(0.02, 0.99), st.integers(0, 5))
+def test_trials_needed_agrees_with_the_exact_limit(success, confidence, failures):
+    trials = trials_needed(success, confidence, failures_allowed=failures)
+    lower = success_limits(
+        trials - failures, trials, confidence=confidence, sided="lower"
+    ).lower
+    assert lower >= success * (1 - 1e-9)
+    assert confidence_shown(success, trials, failures=failures) >= confidence * (1 - 1e-9)
+    fewer = trials - 1
+    if fewer > failures:
+        assert confidence_shown(success, fewer, failures=failures) < confidence
+
+
+# -- errors -------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("call", "error", "words"),
+    [
+        (lambda: mtbf_limits(0, 1), ValueError, "exposure_h must be > 0 and finite, got 0"),
+        (lambda: mtbf_limits(9, -1), ValueError, "failures must be >= 0, got -1"),
+        (lambda: mtbf_limits(9, 1.5), TypeError, "failures must be a whole number, got 1.5"),
+        (lambda: mtbf_limits(9, True), TypeError, "failures must be a whole number, got True"),
+        (lambda: mtbf_limits("9", 1), TypeError, "exposure_h must be a number, got '9'"),
+        (lambda: mtbf_limits(9, 0, censored="failure"), ValueError, "failures must be >= 1, got 0"),
+        (lambda: mtbf_limits(9, 1, censored="type II"), ValueError, "got 'type II'"),
+        (lambda: mtbf_limits(9, 1, sided="both"), ValueError, "sided must be one of two, lower"),
+        (lambda: mtbf_limits(9, 1, confidence=1), ValueError, "confidence must be > 0 and < 1"),
+        (lambda: mtbf_limits(9, 1, confidence=90), ValueError, "confidence must be > 0 and < 1"),
+        (lambda: rate_limits(1, math.nan), ValueError, "exposure must be > 0 and finite, got nan"),
+        (lambda: mttr_limits([]), ValueError, "at least 1 durations, got shape (0,)"),
+        (lambda: mttr_limits([1, -2]), ValueError, "repair_times_h must be > 0 and finite, got -2"),
+        (lambda: mttr_limits([1, 2], distribution="normal"), ValueError, "got 'normal'"),
+        (lambda: median_repair_limits([1]), ValueError, "at least 2 durations"),
+        (lambda: success_limits(3, 2), ValueError, "successes must be <= trials = 2, got 3"),
+        (lambda: success_limits(0, 0), ValueError, "trials must be >= 1, got 0"),
+        (lambda: success_run_limit(3, 0.9, failures=4), ValueError, "failures must be <= trials"),
+        (lambda: confidence_shown(0.9, 3, failures=4), ValueError, "failures must be <= trials"),
+        (lambda: trials_needed(1, 0.9), ValueError, "success must be > 0 and < 1, got 1"),
+        (lambda: trials_needed(0.9, 95), ValueError, "confidence must be > 0 and < 1, got 95"),
+        (lambda: observation_needed_h(-1, 0.9), ValueError, "mtbf_h must be > 0 and finite"),
+        (lambda: running_out_chance(-1, 0), ValueError, "expected_demand must be >= 0 and finite"),
+        (lambda: spares_needed(1, 1), ValueError, "target must be > 0 and < 1, got 1"),
+        (lambda: prior_from_rates({}), ValueError, "rates_per_h must name at least one cause"),
+        (lambda: prior_from_rates({"a": -1}), ValueError, "rates_per_h['a'] must be >= 0"),
+        (lambda: prior_from_rates({"a": 0}), ValueError, "rates_per_h must have a sum > 0"),
+        (lambda: posterior({"a": 1}, {}), ValueError, "lacks 'a'"),
+        (lambda: posterior({"a": 1}, {"a": 1, "b": 1}), ValueError, "got 'b'"),
+        (lambda: posterior({"a": 1}, {"a": 2}), ValueError, "likelihood['a'] must be >= 0 and <="),
+        (lambda: posterior({"a": 1}, {"a": 0}), ValueError, "got 0 for all"),
+        (lambda: next_check({"a": 1}, []), ValueError, "at least one check, got none"),
+        (lambda: Check("x", 0, {"yes": {"a": 1}}), ValueError, "minutes must be > 0"),
+        (lambda: Check("x", 1, {}), ValueError, "outcomes must name at least one outcome"),
+        (lambda: Check("x", 1, {"yes": {"a": 0.5}}), ValueError, "must sum to 1 under cause 'a'"),
+        (lambda: Check.yes_no("x", 1, {"a": 50}), ValueError, "chance_of_yes['a'] must be >= 0"),
+    ],
+)
+def test_errors_name_argument_rule_and_value(call, error, words):
+    with pytest.raises(error) as caught:
+        call()
+    assert words in str(caught.value)
+
+
+def test_confidence_shown_at_the_end():
+    assert confidence_shown(0.5, 3, failures=3) == 0
