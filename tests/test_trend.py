@@ -1,0 +1,119 @@
+"""The level picture shows every peak, keeps to its frame, and says what it shows."""
+
+import doctest
+import re
+import xml.etree.ElementTree as ET
+
+import numpy as np
+import pytest
+
+from labkit import trend as module
+from labkit.trend import Mark, Tank, level_alt_text, level_svg, nice_step, window_s
+
+TANK = Tank(1.20, 1.44, 0.60)
+SVG = "{http://www.w3.org/2000/svg}"
+
+
+def drawn(time_s, level_m, **options):
+    return level_svg(time_s, level_m, TANK, **options)
+
+
+def tree_of(time_s, level_m, **options):
+    return ET.fromstring(drawn(time_s, level_m, **options))
+
+
+def texts(tree):
+    return [node.text for node in tree.iter(f"{SVG}text")]
+
+
+def curve(tree):
+    points = tree.find(f".//{SVG}polyline").get("points")
+    return np.array([[float(n) for n in pair.split(",")] for pair in points.split()])
+
+
+def test_axes_have_quantity_and_unit_and_limits_their_words():
+    said = texts(tree_of([0, 30], [1.2, 1.3]))
+    assert {"level [m]", "[s]", "overflow 1.44 m", "set-point 1.20 m", "low trip 0.60 m"} <= {*said}
+    assert "1.30 m" in said
+    assert "[min]" in texts(tree_of([0, 700], [1.2, 1.3]))
+
+
+def test_a_peak_of_one_sample_is_drawn():
+    time_s = np.arange(0, 1800, 0.1)
+    level_m = np.full(time_s.size, 1.2)
+    level_m[9777] = 1.44
+    points = curve(tree_of(time_s.tolist(), level_m.tolist()))
+    assert len(points) < 1400
+    top = points[np.argmin(points[:, 1])]
+    width = module.RIGHT - module.LEFT
+    assert top[0] == pytest.approx(module.LEFT + 977.7 / 1800 * width, abs=0.06, rel=0)
+    flat = points[0]
+    assert flat[1] - top[1] == pytest.approx(
+        0.24 / (0.84 * 1.35) * (module.BOTTOM - module.TOP), abs=0.06, rel=0)
+
+
+def test_levels_beyond_the_scale_stay_in_the_frame():
+    points = curve(tree_of([0, 10, 20], [-5.0, 1.2, 99.0]))
+    assert points[:, 1].min() >= module.TOP and points[:, 1].max() <= module.BOTTOM
+
+
+def test_marks_carry_words_where_there_is_room_and_never_overlap():
+    marks = [Mark(10 + i, f"event number {i}") for i in range(8)] + [Mark(500, "later")]
+    tree = tree_of([0, 50], [1.2, 1.2], marks=marks)
+    assert drawn([0, 50], [1.2, 1.2], marks=marks).count("eventhead") == 8
+    shown = [node for node in tree.iter(f"{SVG}text") if "event" in (node.text or "")]
+    assert len(shown) >= 2
+    rows = {}
+    for node in shown:
+        rows.setdefault(node.get("y"), []).append(float(node.get("x")))
+    for places in rows.values():
+        assert all(b - a > 90 for a, b in zip(places, places[1:]))
+
+
+@pytest.mark.parametrize(
+    ("levels", "words"),
+    [([1.2, 1.5, 1.2], "overflowed"), ([1.2, 0.5, 1.1], "low trip has acted"),
+     ([1.2, 1.3, 1.2], "Neither")],
+)
+def test_alternative_text_follows_the_record(levels, words):
+    said = level_alt_text([0, 10, 20], levels, TANK)
+    assert words in said and len(said.split()) <= 60
+    assert tree_of([0, 10, 20], levels).get("aria-label") == said
+
+
+@pytest.mark.parametrize(
+    ("time_s", "level_m"), [([], []), ([0, 1], [1.2])]
+)
+def test_records_that_do_not_fit_are_refused(time_s, level_m):
+    with pytest.raises(ValueError, match="time_s and level_m must have one length >= 1"):
+        drawn(time_s, level_m)
+
+
+def test_window_grows_and_then_moves():
+    assert window_s(59.9) == (0.0, 60.0)
+    assert window_s(120.0) == (0.0, 120.0)
+    assert window_s(4000.0) == (2200.0, 4000.0)
+
+
+@pytest.mark.parametrize("span", [1e-3, 0.7, 1.0, 9.99, 86400.0])
+@pytest.mark.parametrize("most", [1, 3, 6])
+def test_steps_are_round_and_few(span, most):
+    step = nice_step(span, most)
+    assert span / step <= most * (1 + 1e-6)
+    assert float(f"{step:.6e}"[:8]) in (1.0, 2.0, 5.0)
+
+
+def test_no_span_is_refused():
+    with pytest.raises(ValueError, match="span must be > 0, got 0"):
+        nice_step(0, 5)
+
+
+def test_same_record_same_picture():
+    one = drawn([0, 10], [1.2, 1.3], marks=[Mark(5, "KF1: no power")])
+    assert one == drawn([0, 10], [1.2, 1.3], marks=[Mark(5, "KF1: no power")])
+    assert not re.search(r"nan|inf", one)
+
+
+def test_examples():
+    result = doctest.testmod(module)
+    assert result.attempted and not result.failed
