@@ -1,0 +1,647 @@
+"""Answers in, replies out: three parts of feedback, the ladder of hints, and what is kept.
+
+A :class:`Session` judges answers and hands every attempt to a :class:`Recorder`. It keeps nothing
+itself: how far up the ladder an item stands is read from the attempts that the recorder returns.
+:class:`Memory` forgets with the kernel; a recorder with a file can take its place.
+"""
+
+from __future__ import annotations
+
+import functools
+import importlib
+import json
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from math import prod
+from typing import Protocol
+
+from labkit.exercises.choosing import Prediction
+from labkit.exercises.items import Chain, Judgement, Lesson, Verdict, fill
+from labkit.exercises.table import Free, Table
+
+__all__ = ["Attempt", "Memory", "Recorder", "Reply", "Session", "lesson_of", "session"]
+
+CLIMBS = {Verdict.LOOK_AGAIN.name, Verdict.NOT_SURE.name, Verdict.PARTLY.name}
+TOP = 3
+
+
+@dataclass(frozen=True)
+class Attempt:
+    """One thing that a learner did with an item.
+
+    Parameters
+    ----------
+    item_id : str
+        Identifier of the item.
+    seed : int
+        Which numbers it had.
+    when : str
+        Time of day in UTC, ISO 8601.
+    kind : str
+        "answer", "hint", "skip", "observation" or "rating".
+    raw : str
+        What was typed or chosen, as text.
+    verdict : str
+        Name of the verdict.
+    value : object
+        The answer as it was read.
+    misconception : str or None
+        Identifier in the register.
+    """
+
+    item_id: str
+    seed: int
+    when: str
+    kind: str
+    raw: str
+    verdict: str
+    value: object = None
+    misconception: str | None = None
+
+
+class Recorder(Protocol):
+    """Where attempts go. A record on disk needs these two and nothing of the items."""
+
+    def add(self, attempt: Attempt) -> None:
+        """Keep one attempt."""
+
+    def attempts(self) -> tuple[Attempt, ...]:
+        """Return all attempts kept, oldest first."""
+
+
+class Memory:
+    """A recorder that lasts as long as the kernel.
+
+    Examples
+    --------
+    >>> Memory().attempts()
+    ()
+    """
+
+    def __init__(self) -> None:
+        self._attempts: list[Attempt] = []
+
+    def add(self, attempt: Attempt) -> None:
+        """Keep one attempt.
+
+        Parameters
+        ----------
+        attempt : Attempt
+            What the learner did.
+        """
+        self._attempts.append(attempt)
+
+    def attempts(self) -> tuple[Attempt, ...]:
+        """Return all attempts kept.
+
+        Returns
+        -------
+        tuple of Attempt
+            Oldest first.
+        """
+        return tuple(self._attempts)
+
+
+@dataclass(frozen=True, repr=False)
+class Reply:
+    """Feedback in three parts, and what the answer has released.
+
+    Parameters
+    ----------
+    verdict : Verdict
+        What the answer came to; the text starts with its word.
+    shows, next_step, offer : str
+        What the answer shows; what to check or to do next; what is on offer.
+    released : str
+        Text that follows now: the run that was predicted, the next step, the model answer.
+    misconception : str or None
+        Identifier in the register.
+    value : object
+        The answer as it was read.
+    score : float
+        Share that is right, 0 to 1.
+    """
+
+    verdict: Verdict
+    shows: str = ""
+    next_step: str = ""
+    offer: str = ""
+    released: str = ""
+    misconception: str | None = None
+    value: object = None
+    score: float = 0.0
+
+    @property
+    def feedback(self) -> str:
+        """The three parts in one line, which starts with the word that matters."""
+        word = self.verdict.value
+        first = f"{word}: {self.shows}" if self.shows else f"{word}."
+        return " ".join(filter(None, (first, self.next_step, self.offer)))
+
+    def __str__(self) -> str:
+        return "\n\n".join(filter(None, (self.feedback, self.released)))
+
+    __repr__ = __str__
+
+
+def lesson_of(item_id: str) -> Lesson:
+    """Return the lesson that an identifier belongs to.
+
+    Parameters
+    ----------
+    item_id : str
+        Its first part is the number of the lesson, as in ``01-downtime``.
+
+    Returns
+    -------
+    Lesson
+        The items of that lesson.
+
+    Raises
+    ------
+    ValueError
+        Where the identifier names no lesson.
+
+    Examples
+    --------
+    >>> lesson_of("01-downtime").number
+    '01'
+    """
+    number = item_id.partition("-")[0] if isinstance(item_id, str) else ""
+    if not (len(number) == 2 and number.isdigit()):
+        raise ValueError(f"item_id must start with the number of a lesson, got {item_id!r}")
+    try:
+        module = importlib.import_module(f"labkit.exercises.lesson_{number}")
+    except ModuleNotFoundError:
+        raise ValueError(f"item_id must name a lesson that exists, got {item_id!r}") from None
+    return module.LESSON
+
+
+def _now() -> str:
+    return datetime.now(UTC).isoformat(timespec="seconds")
+
+
+class Session:
+    """Judge answers and say what to do next.
+
+    Parameters
+    ----------
+    recorder : Recorder or None
+        Where attempts go; :class:`Memory` where none is given.
+    seed : int
+        Which numbers items have where no seed is named: 0 for those of the plant.
+    clock : callable
+        Returns the time of day as text.
+
+    Examples
+    --------
+    >>> Session().check("01-downtime", "35 min/a").verdict
+    <Verdict.RIGHT: 'Right'>
+    """
+
+    def __init__(
+        self, recorder: Recorder | None = None, *, seed: int = 0, clock: Callable[[], str] = _now
+    ) -> None:
+        self.recorder = Memory() if recorder is None else recorder
+        self.seed = seed
+        self._clock = clock
+
+    def _found(self, item_id: str, seed: int | None):
+        lesson = lesson_of(item_id)
+        item = lesson.item(item_id)
+        seed = self.seed if seed is None else seed
+        return lesson, item, lesson.numbers(item.case, seed), seed
+
+    def _keep(self, item_id: str, seed: int, kind: str, raw: object, judged: Judgement) -> None:
+        text = raw if isinstance(raw, str) else json.dumps(raw, default=str)
+        self.recorder.add(
+            Attempt(
+                item_id, seed, self._clock(), kind, text, judged.verdict.name, judged.value,
+                judged.misconception,
+            )
+        )
+
+    def _attempts(self, item_id: str, seed: int) -> list[Attempt]:
+        return [a for a in self.recorder.attempts() if (a.item_id, a.seed) == (item_id, seed)]
+
+    def rung(self, item_id: str, seed: int | None = None) -> int:
+        """Return how far up the ladder of hints an item stands.
+
+        Parameters
+        ----------
+        item_id : str
+            Identifier of the item.
+        seed : int or None
+            Which numbers; None for the seed of the session.
+
+        Returns
+        -------
+        int
+            0 before the first hint, 3 where the full route was shown.
+        """
+        seed = self.seed if seed is None else seed
+        climbed = sum(
+            a.kind == "hint" or a.verdict in CLIMBS for a in self._attempts(item_id, seed)
+        )
+        return min(climbed, TOP)
+
+    def task(self, item_id: str, seed: int | None = None) -> str:
+        """Return a task as text.
+
+        Parameters
+        ----------
+        item_id : str
+            Identifier of an item or of a chain.
+        seed : int or None
+            Which numbers; None for the seed of the session.
+
+        Returns
+        -------
+        str
+            Title, situation, question, and how to answer by text.
+
+        Raises
+        ------
+        ValueError
+            Where there is no such item.
+        """
+        lesson = lesson_of(item_id)
+        if any(chain.id == item_id for chain in lesson.chains):
+            return self._chain_text(lesson, lesson.chain(item_id), seed)
+        lesson, item, numbers, used = self._found(item_id, seed)
+        return f"{item.title}\n{item.task(numbers, used)}\n{self._call(item, seed)}"
+
+    @staticmethod
+    def _call(item, seed: int | None) -> str:
+        tail = "" if seed is None else f", seed={seed}"
+        return f"By text: check({item.id!r}, ...{tail})"
+
+    def check(self, item_id: str, answer: object = None, seed: int | None = None) -> Reply:
+        """Judge an answer, keep the attempt, and reply.
+
+        Parameters
+        ----------
+        item_id : str
+            Identifier of the item.
+        answer : object
+            As the item expects it; None, ``...`` and empty text count as blank.
+        seed : int or None
+            Which numbers; None for the seed of the session.
+
+        Returns
+        -------
+        Reply
+            Feedback in three parts.
+
+        Raises
+        ------
+        ValueError
+            Where there is no such item.
+        """
+        lesson, item, numbers, seed = self._found(item_id, seed)
+        judged = item.judge(answer, numbers, seed, self._earlier(lesson, seed))
+        if judged.verdict is not Verdict.BLANK:
+            self._keep(item_id, seed, "answer", answer, judged)
+        return self._reply(lesson, item, numbers, seed, judged, answer)
+
+    def _earlier(self, lesson: Lesson, seed: int) -> dict[str, object]:
+        return {
+            a.item_id: a.value
+            for a in self.recorder.attempts()
+            if a.seed == seed and a.kind == "answer" and a.item_id.startswith(lesson.number)
+            and a.verdict != Verdict.UNCLEAR.name and a.value is not None
+        }
+
+    def hint(self, item_id: str, seed: int | None = None) -> Reply:
+        """Climb one rung without an answer.
+
+        Parameters
+        ----------
+        item_id : str
+            Identifier of the item.
+        seed : int or None
+            Which numbers; None for the seed of the session.
+
+        Returns
+        -------
+        Reply
+            The next hint.
+
+        Raises
+        ------
+        ValueError
+            Where there is no such item.
+        """
+        lesson, item, numbers, seed = self._found(item_id, seed)
+        judged = Judgement(Verdict.NOT_SURE)
+        self._keep(item_id, seed, "hint", "", judged)
+        return self._reply(lesson, item, numbers, seed, judged, None)
+
+    def _reply(self, lesson, item, numbers, seed, judged: Judgement, answer: object) -> Reply:
+        verdict = judged.verdict
+        next_step = offer = released = ""
+        shows = judged.shows
+        if verdict is Verdict.BLANK:
+            next_step = "Answer in the box, or by text."
+        elif verdict.name in CLIMBS:
+            rung = self.rung(item.id, seed)
+            next_step = self._rung_text(item, numbers, rung)
+            offer = (
+                "On offer: the relation to use (hint).",
+                "On offer: the full route (hint).",
+                self._new_numbers(item, seed),
+            )[rung - 1]
+        elif verdict is Verdict.UNIT:
+            next_step = "Write the number and its unit once more."
+        elif verdict is Verdict.UNCLEAR:
+            next_step = "Nothing was counted."
+        elif verdict is Verdict.FOLLOWS:
+            next_step = "Go back to the step before."
+        elif verdict is Verdict.RIGHT:
+            if getattr(item, "rough", None):
+                next_step = "Does the size make sense? Tick the range below."
+                released = self.task(f"{item.id}.size", None if seed == self.seed else seed)
+            offer = self._new_numbers(item, seed)
+        elif verdict is Verdict.NOTED:
+            shows, next_step, released = self._noted(item, numbers, judged)
+        if isinstance(item, Table) and isinstance(judged.value, Mapping):
+            released = self._model_answers(item, numbers, judged.value)
+        chain = self._chain_with(lesson, item.id)
+        if chain is not None:
+            released = self._released(lesson, chain, item.id, seed) or released
+            offer = "" if verdict is Verdict.RIGHT else offer
+        return Reply(
+            verdict, shows, next_step, offer, released, judged.misconception, judged.value,
+            judged.score,
+        )
+
+    @staticmethod
+    def _rung_text(item, numbers, rung: int) -> str:
+        hints = item.hints
+        return fill((hints.pointer, hints.relation, hints.route)[rung - 1], numbers)
+
+    @staticmethod
+    def _new_numbers(item, seed: int) -> str:
+        several = prod(len(values) for values in item.case.numbers.values()) > 1
+        return f"On offer: new numbers (seed {seed + 1})." if several else ""
+
+    @staticmethod
+    def _noted(item, numbers, judged: Judgement) -> tuple[str, str, str]:
+        key, because = judged.value
+        shows = f"you expect: {item.said(key, numbers)}. Because: {because}."
+        return shows, "Now observe.", _observation_task(item, numbers)
+
+    @staticmethod
+    def _model_answers(item: Table, numbers, value: Mapping) -> str:
+        lines = []
+        for place, cell in item.open_cells().items():
+            name = " / ".join(place)
+            if isinstance(cell, Free) and name in value:
+                lines.append(f"{name}. Yours: {value[name][0]}")
+                lines.append(f"A model answer: {fill(cell.model, numbers)}")
+                lines.append("Rate your own: " + "; ".join(cell.criteria) + ".")
+        return "\n".join(lines)
+
+    def skip(self, item_id: str, seed: int | None = None) -> Reply:
+        """Show a run without a prediction. It is recorded as skipped, never as wrong.
+
+        Parameters
+        ----------
+        item_id : str
+            Identifier of a prediction.
+        seed : int or None
+            Which numbers; None for the seed of the session.
+
+        Returns
+        -------
+        Reply
+            With the run as text.
+
+        Raises
+        ------
+        ValueError
+            Where there is no such item, or it is no prediction.
+        """
+        lesson, item, numbers, seed = self._prediction(item_id, seed)
+        judged = Judgement(Verdict.SKIPPED)
+        self._keep(item_id, seed, "skip", "", judged)
+        released = _observation_task(item, numbers)
+        return Reply(Verdict.SKIPPED, next_step="Now observe.", released=released)
+
+    def _prediction(self, item_id: str, seed: int | None):
+        found = self._found(item_id, seed)
+        if not isinstance(found[1], Prediction):
+            raise ValueError(f"item_id must name a prediction, got {item_id!r}")
+        return found
+
+    def observe(self, item_id: str, ticked: object = (), seed: int | None = None) -> Reply:
+        """Set prediction, reason and observation side by side with what the run shows.
+
+        Parameters
+        ----------
+        item_id : str
+            Identifier of a prediction.
+        ticked : str or iterable of str
+            Keys, numbers (from 1) or texts of the statements that were seen to hold; "none"
+            where none did.
+        seed : int or None
+            Which numbers; None for the seed of the session.
+
+        Returns
+        -------
+        Reply
+            Prediction, because, observation, and each statement as the model has it.
+
+        Raises
+        ------
+        ValueError
+            Where there is no such item, or it is no prediction.
+        """
+        lesson, item, numbers, seed = self._prediction(item_id, seed)
+        names = _ticked(item, ticked, numbers)
+        if names is None:
+            return Reply(Verdict.UNCLEAR, "one of the statements is expected, or 'none'.")
+        if names == () and ticked != "none":
+            return Reply(Verdict.BLANK, next_step="Tick what you saw, or 'none'.")
+        holds = {s.key: s.holds(numbers) for s in item.statements}
+        agree = sum(holds[s.key] == (s.key in names) for s in item.statements)
+        score = agree / len(item.statements)
+        judged = Judgement(Verdict.NOTED, value=names, score=score)
+        self._keep(item_id, seed, "observation", list(names), judged)
+        before = [a for a in self._attempts(item_id, seed) if a.kind in ("answer", "skip")]
+        said = "shown without predicting", ""
+        if before and before[-1].kind == "answer" and before[-1].value:
+            key, because = before[-1].value
+            said = item.said(key, numbers), because
+        seen = next(o for o in item.options if o.is_right(numbers))
+        lines = [
+            f"Prediction: {said[0]}",
+            f"Because: {said[1] or 'none given'}",
+            f"The run showed: {fill(seen.text, numbers)}",
+        ]
+        for s in item.statements:
+            yours = "ticked" if s.key in names else "not ticked"
+            model = "holds" if holds[s.key] else "does not hold"
+            mark = "as in the run" if holds[s.key] == (s.key in names) else "look once more"
+            lines.append(f"- {fill(s.text, numbers)}: {model}; {yours} ({mark}).")
+        lines.append(fill(seen.reply, numbers))
+        return Reply(
+            Verdict.NOTED,
+            f"{agree} of {len(holds)} observations are as in the run.",
+            "Compare the lines.",
+            released="\n".join(lines),
+            value=names,
+            score=score,
+        )
+
+    def recall(self, lesson_number: str) -> tuple[str, ...]:
+        """Return the three questions that open a lesson.
+
+        Parameters
+        ----------
+        lesson_number : str
+            Two digits.
+
+        Returns
+        -------
+        tuple of str
+            Identifiers: first those of the lesson's own pool that the learner has missed before,
+            then the others of that pool.
+
+        Raises
+        ------
+        ValueError
+            Where there is no such lesson.
+        """
+        pool = lesson_of(f"{lesson_number}-").recall
+        attempts = self.recorder.attempts()
+        solved = {a.item_id for a in attempts if a.verdict == Verdict.RIGHT.name}
+        missed = {a.item_id for a in attempts if a.verdict in CLIMBS} - solved
+        chosen = sorted(pool, key=lambda item_id: item_id not in missed)[:3]
+        return tuple(item_id for item_id in pool if item_id in chosen)
+
+    def paper(self, item_id: str, seed: int | None = None) -> str:
+        """Return the table that the learner filled last, as a piece of paper to keep.
+
+        Parameters
+        ----------
+        item_id : str
+            Identifier of a table.
+        seed : int or None
+            Which numbers; None for the seed of the session.
+
+        Returns
+        -------
+        str
+            Markdown; empty cells where nothing was filled.
+
+        Raises
+        ------
+        ValueError
+            Where there is no such item, or it is no table.
+        """
+        lesson, item, numbers, seed = self._found(item_id, seed)
+        if not isinstance(item, Table):
+            raise ValueError(f"item_id must name a table, got {item_id!r}")
+        filled = [a for a in self._attempts(item_id, seed) if isinstance(a.value, Mapping)]
+        answer = {n: pair[0] for n, pair in filled[-1].value.items()} if filled else {}
+        return item.paper(answer, numbers)
+
+    # ---------------------------------------------------------------- chains
+
+    @staticmethod
+    def _chain_with(lesson: Lesson, item_id: str) -> Chain | None:
+        for chain in lesson.chains:
+            if any(step.item == item_id for step in chain.steps):
+                return chain
+        return None
+
+    def done(self, item_id: str, seed: int | None = None) -> bool:
+        """Return True where an item was solved, or its full route was shown.
+
+        Parameters
+        ----------
+        item_id : str
+            Identifier of the item.
+        seed : int or None
+            Which numbers; None for the seed of the session.
+
+        Returns
+        -------
+        bool
+            True where the next step of a chain may follow.
+        """
+        seed = self.seed if seed is None else seed
+        solved = any(a.verdict == Verdict.RIGHT.name for a in self._attempts(item_id, seed))
+        return solved or self.rung(item_id, seed) >= TOP
+
+    def _chain_text(self, lesson: Lesson, chain: Chain, seed: int | None) -> str:
+        numbers = lesson.numbers(chain.case, self.seed if seed is None else seed)
+        lines = [chain.title, fill(chain.case.text, numbers)]
+        lines += self._steps_text(lesson, chain, numbers, seed, 0)
+        return "\n".join(lines)
+
+    def _steps_text(self, lesson, chain: Chain, numbers, seed: int | None, start: int) -> list[str]:
+        """Write the steps from one on, up to the first that is still to be answered."""
+        lines = []
+        used = self.seed if seed is None else seed
+        for place, step in enumerate(chain.steps[start:], start + 1):
+            if step.item is None:
+                lines.append(f"Step {place}, {step.name}: {fill(step.worked, numbers)}")
+                continue
+            item = lesson.item(step.item)
+            question = item.task(numbers, used).removeprefix(fill(item.case.text, numbers)).strip()
+            lines += [f"Step {place}, {step.name}: {question}", self._call(item, seed)]
+            if not self.done(step.item, seed):
+                break
+        return lines
+
+    def _released(self, lesson: Lesson, chain: Chain, item_id: str, seed: int) -> str:
+        place = next(i for i, step in enumerate(chain.steps) if step.item == item_id)
+        if not self.done(item_id, seed):
+            return ""
+        numbers = lesson.numbers(chain.case, seed)
+        named = None if seed == self.seed else seed
+        return "\n".join(self._steps_text(lesson, chain, numbers, named, place + 1))
+
+
+def _observation_task(item: Prediction, numbers) -> str:
+    texts = [fill(s.text, numbers) for s in item.statements]
+    lines = [item.run(numbers), "Tick what you saw:"]
+    lines += [f"{place}. {text}" for place, text in enumerate(texts, 1)]
+    lines.append(f"By text: observe({item.id!r}, '1 3'), or 'none'.")
+    return "\n".join(lines)
+
+
+def _ticked(item: Prediction, ticked: object, numbers) -> tuple[str, ...] | None:
+    if ticked is None or ticked is ... or ticked == "none":
+        return ()
+    names = ticked.replace(",", " ").split() if isinstance(ticked, str) else list(ticked)
+    known = {}
+    for place, statement in enumerate(item.statements, 1):
+        known |= {str(place): statement.key, statement.key: statement.key}
+        known[fill(statement.text, numbers)] = statement.key
+    if any(str(name) not in known for name in names):
+        return None
+    return tuple(known[str(name)] for name in names)
+
+
+@functools.cache
+def session() -> Session:
+    """Return the session of this kernel.
+
+    Each cell of a lesson stands alone, so that it cannot hand a session to the next one; this is
+    the one place where they meet.
+
+    Returns
+    -------
+    Session
+        Always the same one.
+
+    Examples
+    --------
+    >>> session() is session()
+    True
+    """
+    return Session()
