@@ -500,6 +500,16 @@ class Notebook:
                     + `${node.clientWidth} px: ${node.innerText.slice(0, 60)}`)"""
         )
 
+    def too_high(self, most_px: int) -> list[str]:
+        """Return the outputs of cells that are higher than `most_px`, or scroll in themselves."""
+        return self.page.evaluate(
+            """most => [...document.querySelectorAll('.jp-Cell-outputArea')]
+                .filter(node => node.scrollHeight > most
+                    || node.closest('.jp-CodeCell').classList.contains('jp-mod-outputsScrolled'))
+                .map(node => `${node.scrollHeight} px: ${node.innerText.slice(0, 60)}`)""",
+            most_px,
+        )
+
     def screens(self, folder: str | os.PathLike[str], stem: str) -> list[Path]:
         """Take a picture of each screenful of the notebook, from top to bottom.
 

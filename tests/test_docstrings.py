@@ -145,8 +145,7 @@ def test_module_says_what_is_public(name):
     assert module.__doc__, "no docstring"
     if name.rpartition(".")[2] != "__init__" and not hasattr(module, "__path__"):
         assert list(module.__all__) == list(dict.fromkeys(module.__all__))
-        missing = [public_name for public_name in module.__all__ if not hasattr(module, public_name)]
-        assert not missing
+        assert not [word for word in module.__all__ if not hasattr(module, word)]
 
 
 @pytest.mark.parametrize("thing", PUBLIC)
