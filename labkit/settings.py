@@ -1,0 +1,270 @@
+"""The settings of a pair of controllers, and the time budget that follows from them.
+
+All times are whole milliseconds. The defaults are the invented example of the lessons: heartbeat
+50 ms, three missed beats, cycle 40 ms, rack update 20 ms, hold time 500 ms.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields
+
+__all__ = ["Budget", "BudgetTerm", "PairSettings", "switchover_budget"]
+
+RANGES = {
+    "cycle_ms": (1, 1_000),
+    "heartbeat_ms": (2, 10_000),
+    "missed_beats": (1, 50),
+    "margin_ms": (0, 9_999),
+    "decision_ms": (0, 1_000),
+    "rack_update_ms": (1, 1_000),
+    "output_filter_ms": (0, 1_000),
+    "hold_ms": (3, 60_000),
+    "load_ms": (1, 3_600_000),
+    "start_ms": (0, 600_000),
+    "return_wait_ms": (0, 86_400_000),
+}
+SWITCHES = ("ask_racks", "count_in_heartbeat", "third_vote")
+RETURN_POLICIES = ("stays", "returns")
+
+
+@dataclass(frozen=True)
+class PairSettings:
+    """Hold the settings of a pair of controllers.
+
+    Parameters
+    ----------
+    cycle_ms : int
+        Period of the program, 1 to 1000. A cycle takes its inputs when it begins and has its
+        outputs ready when it ends.
+    heartbeat_ms : int
+        Period of the heartbeat on the sync cable, 2 to 10 000.
+    missed_beats : int
+        How many beats in a row must be missed, 1 to 50.
+    margin_ms : int
+        Extra wait after the last of them was due, 0 to less than `heartbeat_ms`.
+    decision_ms : int
+        Time in which the standby asks the racks and decides, 0 to 1000.
+    rack_update_ms : int
+        Period in which a controller writes its racks, 1 to 1000.
+    output_filter_ms : int
+        Delay between the rack's input from the bus and the terminal, 0 to 1000.
+    hold_ms : int
+        How long a rack keeps its outputs without an accepted write, up to 60 000; more than
+        `cycle_ms` + `rack_update_ms`, or a healthy rack would drop its outputs.
+    load_ms : int
+        Time to copy the whole state into a standby, 1 to 3 600 000.
+    start_ms : int
+        Self test after power has returned, 0 to 600 000.
+    return_wait_ms : int
+        With the return policy "returns": how long the preferred unit must have been ready before
+        it gets its role back, 0 to 86 400 000.
+    second_cycle_ms : int or None
+        Period of the second controller's program, where it differs; None: as `cycle_ms`.
+    return_policy : str
+        "stays": nothing goes back by itself; "returns": the first unit of the pair leads again
+        after `return_wait_ms`.
+    ask_racks : bool
+        Whether the controllers read the owner's marks in the racks: before a takeover, and when a
+        rack has a new owner.
+    count_in_heartbeat : bool
+        Whether the heartbeat carries the count of program cycles.
+    third_vote : bool
+        Whether a third voter, with supply and wires of its own, must agree before a silent
+        partner is replaced.
+
+    Raises
+    ------
+    TypeError
+        If a time is not an int, a switch not a bool, or the policy not a str.
+    ValueError
+        If a value is outside its range.
+
+    Examples
+    --------
+    >>> PairSettings(missed_beats=2).detection_most_ms
+    110
+    >>> PairSettings(hold_ms=50)
+    Traceback (most recent call last):
+        ...
+    ValueError: hold_ms must be > cycle_ms + rack_update_ms = 60, got 50
+    """
+
+    cycle_ms: int = 40
+    heartbeat_ms: int = 50
+    missed_beats: int = 3
+    margin_ms: int = 10
+    decision_ms: int = 20
+    rack_update_ms: int = 20
+    output_filter_ms: int = 5
+    hold_ms: int = 500
+    load_ms: int = 8_000
+    start_ms: int = 2_000
+    return_wait_ms: int = 300_000
+    second_cycle_ms: int | None = None
+    return_policy: str = "stays"
+    ask_racks: bool = True
+    count_in_heartbeat: bool = False
+    third_vote: bool = False
+
+    def __post_init__(self) -> None:
+        for field in fields(self):
+            name, value = field.name, getattr(self, field.name)
+            if name in SWITCHES:
+                if not isinstance(value, bool):
+                    raise TypeError(f"{name} must be True or False, got {value!r}")
+            elif name == "return_policy":
+                if not isinstance(value, str):
+                    raise TypeError(f"return_policy must be a str, got {value!r}")
+                if value not in RETURN_POLICIES:
+                    raise ValueError(
+                        f"return_policy must be one of {', '.join(RETURN_POLICIES)}, got {value!r}")
+            elif name != "second_cycle_ms" or value is not None:
+                least, most = RANGES["cycle_ms" if name == "second_cycle_ms" else name]
+                if isinstance(value, bool) or not isinstance(value, int):
+                    raise TypeError(f"{name} must be a whole number (int), got {value!r}")
+                if not least <= value <= most:
+                    raise ValueError(f"{name} must be {least} to {most}, got {value}")
+        if self.margin_ms >= self.heartbeat_ms:
+            raise ValueError(
+                f"margin_ms must be < heartbeat_ms = {self.heartbeat_ms}, got {self.margin_ms}")
+        if self.hold_ms <= self.longest_write_gap_ms:
+            slowest = "cycle_ms" if self.second_cycle_ms is None else "the longer cycle"
+            raise ValueError(f"hold_ms must be > {slowest} + rack_update_ms = "
+                             f"{self.longest_write_gap_ms}, got {self.hold_ms}")
+
+    def cycle_of(self, index: int) -> int:
+        """Return the cycle period of the first (0) or second (1) controller, ms.
+
+        Examples
+        --------
+        >>> PairSettings(second_cycle_ms=60).cycle_of(1)
+        60
+        """
+        return self.cycle_ms if index == 0 or self.second_cycle_ms is None else self.second_cycle_ms
+
+    @property
+    def longest_write_gap_ms(self) -> int:
+        """Longest time between two writes of a healthy rack, ms."""
+        return max(self.cycle_of(0), self.cycle_of(1)) + self.rack_update_ms
+
+    @property
+    def silence_ms(self) -> int:
+        """Time after the last beat at which a partner counts as silent, ms."""
+        return self.missed_beats * self.heartbeat_ms + self.margin_ms
+
+    @property
+    def detection_least_ms(self) -> int:
+        """Shortest time from a loss of power to its detection, ms."""
+        return self.silence_ms - self.heartbeat_ms
+
+    @property
+    def detection_most_ms(self) -> int:
+        """Longest time from a loss of power to its detection, ms."""
+        return self.silence_ms
+
+
+@dataclass(frozen=True)
+class BudgetTerm:
+    """Hold one term of a time budget: its name, least and most, ms, and why it varies.
+
+    Examples
+    --------
+    >>> BudgetTerm("output filter", 5, 5, "constant").most_ms
+    5
+    """
+
+    name: str
+    least_ms: int
+    most_ms: int
+    why: str
+
+
+@dataclass(frozen=True)
+class Budget:
+    """Hold the terms of a time budget in their order.
+
+    Examples
+    --------
+    >>> budget = switchover_budget()
+    >>> budget.least_ms, budget.most_ms
+    (175, 285)
+    """
+
+    cause: str
+    terms: tuple[BudgetTerm, ...]
+
+    @property
+    def least_ms(self) -> int:
+        """Sum of the least, ms."""
+        return sum(term.least_ms for term in self.terms)
+
+    @property
+    def most_ms(self) -> int:
+        """Sum of the most, ms."""
+        return sum(term.most_ms for term in self.terms)
+
+
+def switchover_budget(settings: PairSettings | None = None, *, cause: str = "no power",
+                      takes_over: int = 1) -> Budget:
+    """Return the terms of the time from a fault to the first correct output.
+
+    Parameters
+    ----------
+    settings : PairSettings, optional
+    cause : str
+        "no power": the active unit falls silent and must be missed. "stopped": it announces that
+        its program has stopped. "frozen": its program stands still; only with
+        `count_in_heartbeat`, or it is never missed.
+    takes_over : int
+        Which unit takes over: 0 the first, 1 the second.
+
+    Returns
+    -------
+    Budget
+        Bounds for any phases of the clocks. In whole milliseconds each term that depends on a
+        phase takes as many values as its period has milliseconds, its bound "most" included: what
+        becomes ready in the very millisecond in which something begins is too late for it.
+
+    Raises
+    ------
+    ValueError
+        If the cause is unknown, or is never noticed with these settings.
+
+    Notes
+    -----
+    With period P, n missed beats and margin d, a loss of power is found between (n - 1) P + d and
+    n P + d after it. The marks in the racks do not lengthen it: the time to find a silent partner
+    is longer than the longest gap between two writes, or the question is asked again.
+
+    Examples
+    --------
+    >>> [(term.name, term.least_ms, term.most_ms) for term in switchover_budget().terms]
+    ... # doctest: +NORMALIZE_WHITESPACE
+    [('detection', 110, 160), ('decision', 20, 20), ('cycle', 40, 80), ('rack update', 0, 20),
+     ('output filter', 5, 5)]
+    >>> switchover_budget(cause="stopped").most_ms
+    105
+    """
+    settings = settings or PairSettings()
+    if cause not in ("no power", "stopped", "frozen"):
+        raise ValueError(f"cause must be one of no power, stopped, frozen, got {cause!r}")
+    if cause == "frozen" and not settings.count_in_heartbeat:
+        raise ValueError("cause 'frozen' must have count_in_heartbeat=True, or it is never missed")
+    if takes_over not in (0, 1):
+        raise ValueError(f"takes_over must be 0 or 1, got {takes_over!r}")
+    cycle_ms = settings.cycle_of(takes_over)
+    terms = []
+    if cause != "stopped":
+        terms += [
+            BudgetTerm("detection", settings.detection_least_ms, settings.detection_most_ms,
+                       "how long before the fault the last beat was sent"),
+            BudgetTerm("decision", settings.decision_ms, settings.decision_ms,
+                       "the standby asks the racks once"),
+        ]
+    terms += [
+        BudgetTerm("cycle", cycle_ms, 2 * cycle_ms, "wait for the next cycle, then one cycle"),
+        BudgetTerm("rack update", 0, settings.rack_update_ms, "wait for the next update"),
+        BudgetTerm("output filter", settings.output_filter_ms, settings.output_filter_ms,
+                   "from the rack's input to the terminal"),
+    ]
+    return Budget(cause, tuple(terms))
