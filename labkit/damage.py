@@ -1,0 +1,193 @@
+"""What faults leave of feeds, ways and buses: the state of the wires, without any time.
+
+A part is alive when it is whole and, if it has feeds, at least one of them is alive; that is the
+judgement of `labkit.plant`. Signals pass through cables, interfaces, repeaters and switches.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from labkit.faults import Fault
+from labkit.plant import Plant
+from labkit.wiring import ways
+
+__all__ = ["Damage", "Wires"]
+
+PASSES = frozenset({"cable", "interface", "repeater", "switch"})
+
+
+@dataclass(frozen=True)
+class Damage:
+    """Hold what a set of faults leaves.
+
+    Parameters
+    ----------
+    powered : frozenset of str
+        Controllers that have supply.
+    passes : frozenset of (str, str)
+        (rack, controller) pairs between which data pass, and the rack works.
+    seen : frozenset of (str, str)
+        The same as a standby sees it: what is dead and silent is not missed.
+    racks : frozenset of str
+        Racks that work.
+    sync_ok, sync_quiet : bool
+        Whether a sync cable is whole; whether one is whole and without noise.
+    noise : str or None
+        Mode of the noise on the sync cable.
+    panels : frozenset of str
+        Panels that are alive and reach a controller with supply.
+    lit : frozenset of str
+        Panels that are alive.
+    repeaters : dict of str to (bool, bool)
+        For each repeater: whether frames without errors come in from the controllers' side, from
+        the panels' side.
+    supplied : frozenset of str
+        Repeaters with supply.
+    frame_errors : tuple of str
+        Cables whose frames have errors.
+    dead : frozenset of str
+        Parts that are not alive.
+
+    Examples
+    --------
+    >>> from labkit.faults import faults_of
+    >>> from labkit.plant import load_plant
+    >>> plant = load_plant()
+    >>> faults = faults_of(plant)
+    >>> sorted(Wires(plant).damage([faults["TF1: no power"]]).panels)
+    []
+    """
+
+    powered: frozenset[str]
+    passes: frozenset[tuple[str, str]]
+    seen: frozenset[tuple[str, str]]
+    racks: frozenset[str]
+    sync_ok: bool
+    sync_quiet: bool
+    noise: str | None
+    panels: frozenset[str]
+    lit: frozenset[str]
+    repeaters: dict[str, tuple[bool, bool]]
+    supplied: frozenset[str]
+    frame_errors: tuple[str, ...]
+    dead: frozenset[str]
+
+
+class Wires:
+    """Judge what faults leave of the wires of one plant.
+
+    Parameters
+    ----------
+    plant : Plant
+
+    Attributes
+    ----------
+    controllers, racks, panels, repeaters : tuple of str
+        Designations; at most two controllers.
+
+    Examples
+    --------
+    >>> from labkit.plant import load_plant
+    >>> Wires(load_plant()).controllers
+    ('KF1', 'KF2')
+    """
+
+    def __init__(self, plant: Plant):
+        parts = plant.parts
+        self._parts = parts
+        self.controllers = plant.controllers[:2] if plant.pair else plant.controllers[:1]
+        self.racks = plant.racks
+        self.panels = tuple(name for name in parts if parts[name].kind == "panel")
+        self.repeaters = tuple(name for name in parts if parts[name].kind == "repeater")
+        self._sync = plant.pair.sync if plant.pair else ()
+        self._ways = {(rack, unit): plant.ways(unit, rack)
+                      for rack in self.racks for unit in self.controllers}
+
+        def bus(name: str) -> bool:
+            return parts[name].kind in PASSES and name not in self._sync
+
+        def to(start: str, goals: Iterable[str]) -> tuple[tuple[str, ...], ...]:
+            found = [(*way, goal) for goal in goals
+                     for way in ways(start, goal, plant.neighbours, bus)]
+            return tuple(found)
+
+        self._panel_ways = {panel: to(panel, self.controllers) for panel in self.panels}
+        self._sides = {name: (to(name, self.controllers), to(name, self.panels))
+                       for name in self.repeaters}
+
+    def way(self, rack: str, unit: str) -> tuple[str, ...]:
+        """Return the parts of the shortest way from a controller to a rack; empty: there is none.
+
+        Examples
+        --------
+        >>> from labkit.plant import load_plant
+        >>> Wires(load_plant()).way("KF10", "KF2")
+        ('WF2.10', 'KF10B')
+        """
+        found = self._ways[rack, unit]
+        return found[0] if found else ()
+
+    def damage(self, faults: Iterable[Fault], without: Iterable[str] = ()) -> Damage:
+        """Return what faults leave.
+
+        Parameters
+        ----------
+        faults : iterable of Fault
+        without : iterable of str
+            More parts that are dead for the moment.
+
+        Returns
+        -------
+        Damage
+        """
+        faults = tuple(faults)
+        unseen = {name for fault in faults if fault.mode == "silent" for name in fault.breaks}
+        broken = {name for fault in faults if fault.mode == "broken" for name in fault.breaks}
+        broken |= {fault.unit for fault in faults if fault.mode == "no power"} | set(without)
+        memory: dict[str, bool] = {}
+
+        def alive(name: str) -> bool:
+            if name not in memory:
+                feeds = self._parts[name].fed_by
+                memory[name] = name not in broken and (not feeds or any(map(alive, feeds)))
+            return memory[name]
+
+        def carries(way: Iterable[str]) -> bool:
+            return all(map(alive, way))
+
+        racks = frozenset(filter(alive, self.racks))
+        powered = frozenset(filter(alive, self.controllers))
+        seen, passes = set(), set()
+        for (rack, unit), found in self._ways.items():
+            if rack in racks and unit in powered:
+                for way in found:
+                    if carries(way):
+                        seen.add((rack, unit))
+                        if unseen.isdisjoint(way):
+                            passes.add((rack, unit))
+        noisy = {fault.unit: fault.mode for fault in faults if fault.mode in ("noise", "bursts")}
+        sync = [name for name in self._sync if alive(name)]
+        errors = {fault.unit for fault in faults if fault.mode == "frame errors"}
+
+        def clear(found: tuple[tuple[str, ...], ...]) -> bool:
+            return any(carries(way) and errors.isdisjoint(way) for way in found)
+
+        return Damage(
+            powered=powered,
+            passes=frozenset(passes),
+            seen=frozenset(seen),
+            racks=racks,
+            sync_ok=bool(sync),
+            sync_quiet=any(name not in noisy for name in sync),
+            noise=next((noisy[name] for name in sync if name in noisy), None),
+            panels=frozenset(panel for panel in self.panels
+                             if alive(panel) and any(map(carries, self._panel_ways[panel]))),
+            lit=frozenset(filter(alive, self.panels)),
+            repeaters={name: (alive(name) and clear(near), alive(name) and clear(far))
+                       for name, (near, far) in self._sides.items()},
+            supplied=frozenset(filter(alive, self.repeaters)),
+            frame_errors=tuple(sorted(errors)),
+            dead=frozenset(name for name in self._parts if not alive(name)) | unseen,
+        )
