@@ -1,0 +1,148 @@
+"""What a controller does by each row of the rule table.
+
+Each function looks at one unit and acts or does not; it returns whether it changed anything. The
+key of the row in `labkit.rules` leads to it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from labkit.knowledge import FRESH, TAKE_OVER, VOTED, Knowledge, Unit
+from labkit.roles import Contact, Role
+
+__all__ = ["ACTS"]
+
+
+def _two_lead(pair: Knowledge, unit: Unit) -> bool:
+    partner = pair.partner(unit)
+    conflict = unit.leads and partner is not None and partner.role is Role.ACTIVE and (
+        (pair.live(unit) and unit.known is Role.ACTIVE) or pair.marks(unit) > 0)
+    if not (conflict and pair.right(unit) < pair.right(partner)):
+        unit.yield_ms = None
+    elif unit.yield_ms is None:
+        unit.yield_ms = unit.clock.next_cycle(pair.time_ms)
+    return False
+
+
+def _load_again(pair: Knowledge, unit: Unit) -> bool:
+    if unit.load_from_ms is None or pair.data_flow(unit):
+        return False
+    unit.load_from_ms = None
+    partner = pair.partner(unit)
+    pair.note(unit.name, "loading", "copying", "waiting",
+              pair.rules["load again"].why(unit.name, partner.name))
+    return True
+
+
+def _load(pair: Knowledge, unit: Unit) -> bool:
+    if unit.role is not Role.LOADING or unit.frozen or unit.load_from_ms is not None \
+            or not pair.data_flow(unit):
+        return False
+    unit.load_from_ms = pair.time_ms
+    partner = pair.partner(unit)
+    pair.note(unit.name, "loading", "waiting", "copying",
+              pair.rules["load"].why(unit.name, partner.name))
+    return True
+
+
+def _nobody_leads(pair: Knowledge, unit: Unit, role: Role, key: str) -> bool:
+    partner = pair.partner(unit)
+    if not unit.waits or unit.role is not role or unit.take is not None or not pair.reach(unit):
+        return False
+    if partner is not None and (unit.contact is not Contact.HEARD or unit.known is Role.ACTIVE
+                                or not pair.first_in_line(unit)):
+        return False
+    rule = pair.rules[key]
+    pair.decide(unit, rule, "nobody leads", rule.why(unit.name, partner and partner.name))
+    return True
+
+
+def _lead(pair: Knowledge, unit: Unit) -> bool:
+    return _nobody_leads(pair, unit, Role.LOADING, "lead")
+
+
+def _announced(pair: Knowledge, unit: Unit) -> bool:
+    return _nobody_leads(pair, unit, Role.STANDBY, "announced")
+
+
+def _ask(pair: Knowledge, unit: Unit) -> bool:
+    if not unit.waits or unit.contact is not Contact.SILENT or unit.answer_ms is not None \
+            or pair.looks(unit) == unit.verdict:
+        return False
+    unit.answer_ms = pair.time_ms + pair.settings.decision_ms
+    return True
+
+
+def _take_over(pair: Knowledge, unit: Unit) -> bool:
+    if not unit.waits or unit.contact is not Contact.SILENT or unit.take is not None \
+            or unit.verdict not in TAKE_OVER or pair.looks(unit) not in TAKE_OVER:
+        return False
+    rule = pair.rules["take over"]
+    pair.decide(unit, rule, "silent", rule.why(unit.name, pair.partner(unit).name))
+    return True
+
+
+def _hand_over(pair: Knowledge, unit: Unit) -> bool:
+    partner = pair.partner(unit)
+    if not unit.leads or partner is None or not partner.waits or partner.take is not None \
+            or not pair.live(unit) or not pair.live(partner) or unit.known is not Role.STANDBY \
+            or len(pair.reach(partner)) <= len(pair.reach(unit)):
+        return False
+    rule = pair.rules["hand over"]
+    pair.decide(partner, rule, "planned", rule.why(partner.name, unit.name),
+                unit.clock.next_cycle(pair.time_ms))
+    return True
+
+
+def _hand_over_by_marks(pair: Knowledge, unit: Unit) -> bool:
+    partner = pair.partner(unit)
+    if unit.frozen or unit.role is not Role.STANDBY or unit.contact is not Contact.SILENT \
+            or unit.take is not None or unit.verdict not in (FRESH, VOTED) \
+            or not partner.leads or not pair.marks(unit) \
+            or len(pair.reach(unit)) <= len(pair.reach(partner)):
+        return False
+    rule = pair.rules["hand over by marks"]
+    pair.decide(unit, rule, "by marks", rule.why(unit.name, partner.name),
+                partner.clock.next_cycle(pair.time_ms))
+    return True
+
+
+def _returns(pair: Knowledge, unit: Unit) -> bool:
+    partner = pair.partner(unit)
+    wanted = (pair.settings.return_policy == "returns" and unit.index == 0 and not unit.frozen
+              and unit.role is Role.STANDBY and partner is not None and pair.live(unit)
+              and unit.known is Role.ACTIVE
+              and len(pair.reach(unit)) >= len(pair.reach(partner)))
+    if not wanted:
+        unit.return_ms = None
+    elif unit.return_ms is None and unit.take is None:
+        unit.return_ms = pair.time_ms + pair.settings.return_wait_ms
+    return False
+
+
+def _put_out(pair: Knowledge, unit: Unit) -> bool:
+    partner = pair.partner(unit)
+    if not unit.leads or partner is None or unit.contact is not Contact.SILENT \
+            or not partner.frozen or partner.role in (Role.OFF, Role.STOPPED) \
+            or not pair.settings.count_in_heartbeat or not pair.damage.sync_ok:
+        return False
+    partner.put_out = True
+    pair.set_role(partner, Role.STOPPED, pair.rules["put out"].why(partner.name, unit.name))
+    return True
+
+
+ACTS: dict[str, Callable[[Knowledge, Unit], bool]] = {
+    "two lead": _two_lead,
+    "load again": _load_again,
+    "load": _load,
+    "lead": _lead,
+    "announced": _announced,
+    "ask": _ask,
+    "take over": _take_over,
+    "hand over": _hand_over,
+    "hand over by marks": _hand_over_by_marks,
+    "returns": _returns,
+    "put out": _put_out,
+}
+"""What to do by each row; rows that are not here say what racks, wires and roles do by nature."""

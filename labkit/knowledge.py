@@ -1,0 +1,288 @@
+"""What each controller of the pair has, hears and knows: the state that the rules look at.
+
+Everything here answers a question about the present; nothing changes anything, except the few
+steps at the end by which a rule acts.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from labkit.clocks import Clock
+from labkit.damage import Damage
+from labkit.roles import Contact, Entry, Outputs, Role
+from labkit.rules import Rule
+from labkit.settings import PairSettings
+
+__all__ = ["Knowledge", "Rack", "Take", "Unit", "TAKE_OVER"]
+
+AGEING, NOT_ASKED, FRESH = "mark ageing", "not asked", "mark fresh"
+NO_RACK, VOTED = "no rack reachable", "third voter hears it"
+TAKE_OVER = (AGEING, NOT_ASKED)
+
+
+@dataclass(slots=True)
+class Take:
+    """Hold a takeover on its way: the row that decided it, its kind, when its first write goes."""
+
+    rule: Rule
+    kind: str
+    write_ms: int
+
+
+@dataclass(slots=True, eq=False)
+class Unit:
+    """Hold the state of one controller.
+
+    Attributes
+    ----------
+    heard_ms : int
+        When it last heard a beat of its partner, settled whenever the path changes.
+    path_since_ms : int or None
+        Since when beats can arrive; None while they cannot.
+    known : Role or None
+        Role of the partner as last heard.
+    verdict, answer_ms
+        What the racks last answered, and when the next answer is due.
+    held : str
+        Why its program is stopped: by hand, or by its own fault.
+    put_out : bool
+        Whether its partner has ordered it out.
+    found : set of str
+        Racks whose interface it has found dead although that cannot be seen.
+    """
+
+    name: str
+    index: int
+    clock: Clock
+    role: Role = Role.STOPPED
+    contact: Contact = Contact.UNKNOWN
+    heard_ms: int = 0
+    path_since_ms: int | None = None
+    known: Role | None = None
+    verdict: str | None = None
+    answer_ms: int | None = None
+    take: Take | None = None
+    start_ms: int | None = None
+    load_from_ms: int | None = None
+    yield_ms: int | None = None
+    return_ms: int | None = None
+    frozen: bool = False
+    held: str = ""
+    put_out: bool = False
+    found: set[str] = field(default_factory=set)
+
+    @property
+    def runs(self) -> bool:
+        """Whether its program runs."""
+        return not self.frozen and self.role not in (Role.OFF, Role.STOPPED)
+
+    @property
+    def leads(self) -> bool:
+        """Whether it is active and its program runs."""
+        return self.role is Role.ACTIVE and not self.frozen
+
+    @property
+    def waits(self) -> bool:
+        """Whether it may come to lead: a standby or loading unit whose program runs."""
+        return not self.frozen and self.role in (Role.STANDBY, Role.LOADING)
+
+
+@dataclass(slots=True, eq=False)
+class Rack:
+    """Hold the state of one rack.
+
+    Attributes
+    ----------
+    fresh : bool
+        Whether the last write that was due has come.
+    written_ms : int
+        Last accepted write, settled when the last writer has left.
+    writers, joins : dict of str to int
+        Controllers that write it, with their first write; those about to.
+    shown_ms, due_ms : int or None
+        When an accepted write shows at the terminals; when a write is due that will not come.
+    """
+
+    name: str
+    outputs: Outputs = Outputs.FAIL_STATE
+    owner: str | None = None
+    fresh: bool = False
+    written_ms: int = 0
+    writers: dict[str, int] = field(default_factory=dict)
+    joins: dict[str, int] = field(default_factory=dict)
+    shown_ms: int | None = None
+    due_ms: int | None = None
+    fight_since_ms: int | None = None
+
+
+class Knowledge:
+    """Hold units and racks and answer what each unit knows.
+
+    Parameters
+    ----------
+    units, racks : list
+    settings : PairSettings
+    damage : Damage
+    rules : tuple of Rule
+    """
+
+    def __init__(self, units: list[Unit], racks: list[Rack], settings: PairSettings,
+                 damage: Damage, rules: tuple[Rule, ...]):
+        self.units = units
+        self.racks = racks
+        self.settings = settings
+        self.damage = damage
+        self.rules = {rule.key: rule for rule in rules}
+        self.time_ms = 0
+        self.record: list[Entry] = []
+        self.differing: frozenset[str] = frozenset()
+        self._reach: dict[str, frozenset[str]] = {}
+        self.look_at_ways()
+
+    # ------------------------------------------------------------ questions
+
+    def partner(self, unit: Unit) -> Unit | None:
+        """Return the other unit of the pair."""
+        return self.units[1 - unit.index] if len(self.units) == 2 else None
+
+    def look_at_ways(self) -> None:
+        """Find anew which racks each unit reaches, as far as it knows."""
+        for unit in self.units:
+            seen = {rack for rack, name in self.damage.seen if name == unit.name}
+            passes = {rack for rack, name in self.damage.passes if name == unit.name}
+            unit.found &= seen - passes
+            if unit.role is Role.ACTIVE and not unit.frozen:
+                unit.found |= seen - passes
+            self._reach[unit.name] = frozenset(seen - unit.found)
+
+    def reach(self, unit: Unit) -> frozenset[str]:
+        """Return the racks that a unit reaches, as far as it knows."""
+        return self._reach[unit.name]
+
+    def truly_reaches(self, unit: Unit, rack: Rack) -> bool:
+        """Return whether writes of a unit arrive at a rack."""
+        return (rack.name, unit.name) in self.damage.passes
+
+    def live(self, unit: Unit) -> bool:
+        """Return whether a unit hears its partner now."""
+        return unit.contact is Contact.HEARD and unit.path_since_ms is not None
+
+    def marks(self, unit: Unit) -> int:
+        """Return how many fresh marks of its partner a unit finds in the racks it reaches."""
+        partner = self.partner(unit)
+        if partner is None or not self.settings.ask_racks:
+            return 0
+        reach = self._reach[unit.name]
+        return sum(rack.fresh and rack.name in reach
+                   and (rack.owner == partner.name or partner.name in rack.writers)
+                   for rack in self.racks)
+
+    def looks(self, unit: Unit) -> str:
+        """Return what the racks, and the third voter, would answer a unit now."""
+        partner = self.partner(unit)
+        if not self._reach[unit.name]:
+            return NO_RACK
+        if self.settings.third_vote and partner.role not in (Role.OFF, Role.STOPPED) and not (
+                partner.frozen and self.settings.count_in_heartbeat):
+            return VOTED
+        if not self.settings.ask_racks:
+            return NOT_ASKED
+        return FRESH if self.marks(unit) else AGEING
+
+    def first_in_line(self, unit: Unit) -> bool:
+        """Return whether a unit comes before its partner where none leads."""
+        partner = self.partner(unit)
+        if partner is None or unit.known not in (Role.STANDBY, Role.LOADING):
+            return True
+
+        def place(each: Unit) -> tuple:
+            return (each.role is Role.STANDBY, len(self._reach[each.name]), -each.index)
+
+        return not self._reach[partner.name] or place(unit) > place(partner)
+
+    def right(self, unit: Unit) -> tuple[int, int, int]:
+        """Return what decides between two units that lead; the greater one stays."""
+        written = sum(unit.name in rack.writers for rack in self.racks)
+        return (written if self.settings.ask_racks else 0, len(self._reach[unit.name]),
+                -unit.index)
+
+    def data_flow(self, unit: Unit) -> bool:
+        """Return whether a unit receives the data of an active partner."""
+        partner = self.partner(unit)
+        return (partner is not None and self.live(unit) and unit.known is Role.ACTIVE
+                and partner.leads and not self.differing)
+
+    def stands(self, unit: Unit) -> bool:
+        """Return whether the reason for the takeover that a unit is about to make still holds."""
+        take, partner = unit.take, self.partner(unit)
+        if not unit.waits or not self._reach[unit.name]:
+            return False
+        if take.kind == "silent":
+            return (unit.contact is Contact.SILENT and unit.verdict in TAKE_OVER
+                    and self.looks(unit) in TAKE_OVER)
+        if take.kind == "by marks":
+            return (unit.contact is Contact.SILENT and partner.leads and self.marks(unit) > 0
+                    and len(self.reach(unit)) > len(self.reach(partner)))
+        if partner is None:
+            return True
+        if unit.contact is not Contact.HEARD:
+            return False
+        if unit.known is not Role.ACTIVE:
+            return self.first_in_line(unit)
+        if take.kind == "nobody leads":
+            return False
+        more = len(self.reach(unit)) - len(self.reach(partner))
+        return self.live(unit) and unit.role is Role.STANDBY and (
+            more > 0 if take.rule.key == "hand over" else more >= 0)
+
+    # ------------------------------------------------------------ steps
+
+    def note(self, who: str, what: str, old: str, new: str, why: str) -> None:
+        """Put a line into the record."""
+        self.record.append(Entry(self.time_ms, who, what, old, new, why))
+
+    def set_role(self, unit: Unit, role: Role, why: str) -> None:
+        """Change a role."""
+        if unit.role is not role:
+            self.note(unit.name, "role", unit.role.value, role.value, why)
+            unit.role = role
+            unit.load_from_ms = unit.yield_ms = unit.return_ms = unit.take = None
+            self.look_at_ways()
+
+    def set_contact(self, unit: Unit, contact: Contact, why: str) -> None:
+        """Change what a unit knows of its partner by the sync cable."""
+        if unit.contact is not contact:
+            if Contact.UNKNOWN not in (unit.contact, contact) or unit.contact is Contact.SILENT:
+                self.note(unit.name, f"heartbeat of {self.partner(unit).name}",
+                          unit.contact.value, contact.value, why)
+            unit.contact = contact
+            unit.verdict = unit.answer_ms = None
+            if contact is Contact.UNKNOWN:
+                unit.known = None
+
+    def begin(self, unit: Unit, why: str) -> None:
+        """Let a unit start: it listens, and then loads or leads."""
+        self.set_role(unit, Role.LOADING, why)
+        self.listen(unit)
+
+    def listen(self, unit: Unit) -> None:
+        """Let a unit forget what it knew of its partner and listen anew."""
+        unit.path_since_ms = None
+        unit.heard_ms = self.time_ms
+        if len(self.units) == 2:
+            self.set_contact(unit, Contact.UNKNOWN, f"{unit.name} starts to listen anew.")
+
+    def decide(self, unit: Unit, rule: Rule, kind: str, why: str,
+               from_ms: int | None = None) -> None:
+        """Let a unit take over at its next cycle after a time."""
+        clock = unit.clock
+        begins_ms = clock.next_cycle(self.time_ms if from_ms is None else from_ms)
+        unit.take = Take(rule, kind, clock.update_after(begins_ms + clock.cycle_ms))
+        self.note(unit.name, "takeover", "none", "decided", why)
+
+    def stop_take(self, unit: Unit) -> None:
+        """Stop a takeover that is on its way."""
+        unit.take = None
+        self.note(unit.name, "takeover", "decided", "none",
+                  f"The reason for the takeover by {unit.name} is gone.")

@@ -1,0 +1,159 @@
+"""What the pair shows of itself beside roles, owners and outputs: signs and alarms.
+
+All of it follows from the present state; a change becomes a line of the record.
+"""
+
+from __future__ import annotations
+
+from labkit.damage import Wires
+from labkit.faults import Fault
+from labkit.knowledge import FRESH, NO_RACK, VOTED, Knowledge, Unit
+from labkit.roles import Contact, Outputs, Role
+
+__all__ = ["alarms", "is_alone", "pair_signs", "shows_failed", "wire_signs"]
+
+NEAR, FAR = "controllers' side", "panels' side"
+
+
+def shows_failed(unit: Unit) -> bool:
+    """Return whether a unit shows FAILED: stopped by its own fault, or put out."""
+    return unit.role is Role.STOPPED and (unit.put_out or unit.held == "own fault")
+
+
+def is_alone(pair: Knowledge, before: bool) -> bool:
+    """Return whether an active unit knows of no ready standby.
+
+    A frozen unit keeps the lamp as it was, and so does one that does not know yet.
+    """
+    if len(pair.units) < 2:
+        return False
+    active = [unit for unit in pair.units if unit.role is Role.ACTIVE]
+    knowing = [unit for unit in active if not unit.frozen and unit.contact is not Contact.UNKNOWN]
+    if not knowing:
+        return before and bool(active)
+    return any(unit.contact is Contact.SILENT or unit.known is not Role.STANDBY
+               for unit in knowing)
+
+
+def wire_signs(pair: Knowledge, wires: Wires) -> dict[tuple[str, str], tuple[str, str]]:
+    """Return what wires, repeaters and panels show: (who, what) -> (state, why)."""
+    damage = pair.damage
+    signs = {}
+    for rack in pair.racks:
+        for unit in pair.units:
+            if rack.name in pair.reach(unit):
+                signs[rack.name, f"link {unit.name}"] = ("data pass", "The way is whole.")
+                continue
+            names = (unit.name, *wires.way(rack.name, unit.name), rack.name)
+            dead = [name for name in names if name in damage.dead]
+            signs[rack.name, f"link {unit.name}"] = (
+                "no data", f"{', '.join(dead) or 'A part of the way'} does not carry.")
+    if len(pair.units) == 2:
+        signs["pair", "sync cable"] = ("whole", "It carries.") if damage.sync_ok else (
+            "broken", "No sync cable carries.")
+    for name, sides in damage.repeaters.items():
+        supply = name in damage.supplied
+        signs[name, "supply"] = ("on", "It has supply.") if supply else (
+            "off", f"{name} has no supply.")
+        for side, ok in zip((NEAR, FAR), sides, strict=True):
+            signs[name, side] = ("frames", "Frames come in without errors.") if ok else (
+                "no good frames", f"{name} has no supply." if not supply else
+                "Frames come in with errors, or not at all.")
+    for name in wires.panels:
+        if name in damage.panels:
+            signs[name, "see and act"] = ("yes", "The way to the controllers is whole.")
+        else:
+            rule = pair.rules.get("see and act")
+            signs[name, "see and act"] = ("no", rule.why(name) if rule else "The way is broken.")
+    return signs
+
+
+def pair_signs(pair: Knowledge, alone: bool) -> dict[tuple[str, str], tuple[str, str]]:
+    """Return what the pair shows of itself: (who, what) -> (state, why)."""
+    signs = {}
+    for unit in pair.units:
+        failed = shows_failed(unit)
+        signs[unit.name, "failed"] = ("shown", f"{unit.name} has failed.") if failed else (
+            "not shown", f"{unit.name} has not failed, or is without supply.")
+    if len(pair.units) < 2:
+        signs["pair", "redundancy"] = ("kept", "There is one controller only.")
+        return signs
+    signs["pair", "alone"] = ("yes", "The active unit knows of no ready standby.") if alone else (
+        "no", "The active unit has a ready standby, or none leads.")
+    roles = sorted(unit.role.value for unit in pair.units)
+    lost = (alone or roles != ["active", "standby"]
+            or any(unit.contact is Contact.SILENT for unit in pair.units)
+            or any(len(pair.reach(unit)) < len(pair.racks) for unit in pair.units))
+    signs["pair", "redundancy"] = (
+        ("lost", "One more fault could take control away.") if lost else
+        ("kept", "One active, one ready standby, and both reach every rack."))
+    return signs
+
+
+def alarms(pair: Knowledge, wires: Wires, faults: dict[str, Fault],
+           alone: bool) -> dict[str, tuple[str, str]]:
+    """Return the alarms in words: text -> (who, why)."""
+    found: dict[str, tuple[str, str]] = {}
+    damage, units = pair.damage, pair.units
+    for unit in units:
+        name = unit.name
+        if unit.role is Role.OFF:
+            found[f"{name} has no supply"] = (name, "It sends nothing.")
+        elif shows_failed(unit):
+            found[f"{name} has failed"] = (name, "It has stopped after a fault.")
+        elif unit.role is Role.STOPPED:
+            found[f"{name} is stopped"] = (name, "Its program does not run.")
+        if unit.contact is Contact.SILENT and unit.role is not Role.OFF:
+            found[f"{name} hears nothing from {pair.partner(unit).name}"] = (
+                name, "The beats on the sync cable are missed.")
+            if unit.verdict == FRESH:
+                found["sync cable silent, the owner's marks are fresh"] = (
+                    name, f"Rule 4: the active one lives; {name} stays {unit.role.value}.")
+            elif unit.verdict == VOTED:
+                found[f"third voter hears {pair.partner(unit).name}"] = (
+                    name, f"Rule 4: the active one lives; {name} stays {unit.role.value}.")
+            elif unit.verdict == NO_RACK:
+                found[f"{name} reaches no rack and does not take over"] = (
+                    name, "Rule 4: who reaches no rack never takes over.")
+    active = [unit.name for unit in units if unit.role is Role.ACTIVE]
+    if alone:
+        found[f"{' and '.join(active)} without a ready standby"] = (
+            active[0], "One more fault could take control away.")
+    if units and not active:
+        found["no controller leads"] = ("pair", "No unit is active.")
+    if len(active) > 1:
+        found[f"{' and '.join(active)} both lead"] = ("pair", "Two units are active.")
+    if pair.differing:
+        found["programs of the units differ"] = (
+            "pair", f"{', '.join(sorted(pair.differing))}: loading is refused.")
+    for rack in pair.racks:
+        name = rack.name
+        if name not in damage.racks:
+            found[f"rack {name} does not answer"] = (name, "The rack itself is dead.")
+        else:
+            for unit in units:
+                if unit.role is not Role.OFF and name not in pair.reach(unit):
+                    found[f"no data between {unit.name} and rack {name}"] = (
+                        name, "A part of the way does not carry.")
+        if len(rack.writers) > 1:
+            found[f"rack {name} has two owners by turns"] = (name, "Two units write it.")
+        if rack.outputs is Outputs.FAIL_STATE:
+            found[f"outputs of rack {name} in fail state"] = (name, "Nothing was written in time.")
+    if damage.noise and not damage.sync_quiet:
+        found["frames with errors on the sync cable"] = ("pair", "The error counter climbs.")
+    for cable in damage.frame_errors:
+        found[f"frames with errors on {cable}"] = (cable, "Frames are repeated.")
+    for panel in wires.panels:
+        if panel not in damage.panels:
+            found[f"panel {panel} does not see the plant"] = (panel, "Its way is broken.")
+    for fault in faults.values():
+        if fault.mode == "broken" and fault.unit in damage.dead and fault.how == "dead" \
+                and fault.unit not in _carriers(wires):
+            found[f"{fault.unit} gives no good reading or does not run"] = (
+                fault.unit, "It does not do its work.")
+    return found
+
+
+def _carriers(wires: Wires) -> set[str]:
+    return {name for rack in wires.racks for unit in wires.controllers
+            for name in wires.way(rack, unit)}

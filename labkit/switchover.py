@@ -1,0 +1,935 @@
+"""The roles of a pair of controllers in time: faults in, changes of role out, in whole ms.
+
+The rules stand in `labkit.rules`; this module runs from that table. While nothing changes nothing
+is computed: beats, cycles and writes of a healthy controller follow from its clock by arithmetic,
+so ten quiet minutes cost as much as one millisecond.
+
+What happens in one millisecond, in this order: feeds back, self tests done, beats heard, partners
+missed, answers of the racks, loading done, roles given up, writes, outputs at the terminals,
+writes that did not come, hold times over, returns; of two alike the lower number first. What
+somebody does by hand comes after all of these.
+
+Where the rules are silent, this is how the pair acts:
+
+* A unit without supply falls silent at once, and so do its links: the racks see that nothing
+  carries, have no owner and hold their outputs. A stopped or frozen program leaves the links
+  alive: its mark stays in the rack and counts as fresh until the next write was due.
+* A role changes in the millisecond of the first write. Until then nothing has changed, and
+  whatever removes the reason for a takeover stops it.
+* A starting unit listens until it has heard a beat, or for as long as a silent partner takes to
+  be missed. One that reaches no rack does not lead.
+* A standby that has missed beats, or stood still, loads again when it hears an active partner.
+* Without the sync cable a standby cannot load; it takes over with the data that it has.
+* With marks not read, a unit neither asks before a takeover nor gives up when it is displaced.
+* A frozen unit keeps its lamps. It has no self test while it is frozen.
+* A dead interface that is silent is found by the unit that writes through it, and then known.
+* A unit whose program differs stays loading; if no partner leads any more, it leads.
+* A dead rack has its outputs off, which is their fail state.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import replace
+from difflib import get_close_matches
+from functools import partial
+from math import lcm
+from random import Random
+
+from labkit.clocks import NOISE, Clock, NoisyCable
+from labkit.damage import Wires
+from labkit.decisions import ACTS
+from labkit.faults import SAG_MS, SHORT_HOLD_MS, Fault, faults_of
+from labkit.knowledge import (
+    AGEING, FRESH, NO_RACK, NOT_ASKED, VOTED, Knowledge, Rack, Unit,
+)
+from labkit.plant import Plant
+from labkit.roles import Contact, Entry, Outputs, Role, Snapshot
+from labkit.rules import RULES, Rule
+from labkit.settings import PairSettings
+from labkit.signs import alarms, is_alone, pair_signs, shows_failed, wire_signs
+
+__all__ = ["Entry", "Outputs", "Role", "Snapshot", "Switchover"]
+
+LONG_AGO_MS = -10**9
+MOST_ROUNDS = 200
+BY_HAND = Rule(3, "by hand", "somebody asks for it and the standby is ready",
+               "the roles change at the next cycle", "changed by hand: {unit} takes over.")
+
+
+class Switchover:
+    """Run a pair of controllers through faults, from time 0 on.
+
+    Parameters
+    ----------
+    plant : Plant
+    settings : PairSettings, optional
+    seed : int
+        Draws the phases of the clocks, and which beats a noisy cable loses.
+    cold_start : bool
+        False: everything is healthy and settled at time 0, the first unit active, the second
+        standby. True: power has just come on.
+    clocks : mapping of str to Clock, optional
+        Clocks of controllers whose phases are not to be drawn.
+    rules : tuple of Rule
+        The table to run from; a row that is left out does not act.
+
+    Raises
+    ------
+    ValueError
+        If a clock is given for a controller that the plant does not have.
+
+    Examples
+    --------
+    >>> from labkit.plant import load_plant
+    >>> pair = Switchover(load_plant())
+    >>> pair.switch_on("KF1: no power")
+    >>> pair.run_for(1000)
+    >>> [unit for time_ms, unit in pair.active_history()]
+    ['KF1', None, 'KF2']
+    """
+
+    def __init__(self, plant: Plant, settings: PairSettings | None = None, *, seed: int = 1,
+                 cold_start: bool = False, clocks: Mapping[str, Clock] | None = None,
+                 rules: tuple[Rule, ...] = RULES):
+        self.plant = plant
+        self.settings = settings or PairSettings()
+        self._known_faults = faults_of(plant)
+        self._seed = seed
+        self._wires = Wires(plant)
+        self._faults: dict[str, Fault] = {}
+        self._sags: dict[str, int] = {}
+        self._noisy: NoisyCable | None = None
+        self._noises = 0
+        self._alone = False
+        given = dict(clocks or {})
+        for name in sorted(given.keys() - set(self._wires.controllers)):
+            raise ValueError(f"clocks must be given for {', '.join(self._wires.controllers)} only, "
+                             f"got {name!r}")
+        drawn = _draw_clocks(self.settings, Random(f"{seed} clocks"))
+        units = [Unit(name, i, given.get(name, drawn[i]))
+                 for i, name in enumerate(self._wires.controllers)]
+        racks = [Rack(name) for name in self._wires.racks]
+        self._pair = Knowledge(units, racks, self.settings, self._wires.damage(()), rules)
+        self._unit = {unit.name: unit for unit in units}
+        self._table = [ACTS[rule.key] for rule in rules if rule.key in ACTS]
+        self._link_units = _link_units(plant, self._wires)
+        if cold_start:
+            for unit in units:
+                unit.start_ms = self.settings.start_ms
+        else:
+            self._settle_healthy()
+        self._alone = is_alone(self._pair, False)
+        self._signs = {key: state for key, (state, _) in self._read_signs().items()}
+        self._alarms = alarms(self._pair, self._wires, self._faults, self._alone)
+        self._active_history: list[tuple[int, str | None]] = [(0, self._executing())]
+        self._output_history = {rack.name: [(0, *self._output_state(rack))] for rack in racks}
+        self._settle()
+
+    # ------------------------------------------------------------ what one can do
+
+    def switch_on(self, fault_id: str) -> None:
+        """Switch a fault on, now; one that is on stays on.
+
+        Parameters
+        ----------
+        fault_id : str
+            Id as in `labkit.faults.faults_of`.
+
+        Raises
+        ------
+        ValueError
+            If the plant has no such fault.
+        """
+        fault = self._fault(fault_id)
+        if fault_id in self._faults:
+            return
+        self._faults[fault_id] = fault
+        self._pair.note(fault_id, "fault", "off", "on", f"{fault.label}: switched on.")
+        if fault.mode == "sag":
+            self._sags[fault.unit] = self.time_ms + SAG_MS
+        self._apply_faults()
+        if fault.mode == "restart":
+            self._restart(self._unit[fault.unit])
+        self._settle()
+        if fault.mode == "planned test":
+            self.request_role_change()
+
+    def switch_off(self, fault_id: str) -> None:
+        """Switch a fault off, now; one that is off stays off.
+
+        Parameters
+        ----------
+        fault_id : str
+            Id as in `labkit.faults.faults_of`.
+
+        Raises
+        ------
+        ValueError
+            If the plant has no such fault.
+        """
+        fault = self._fault(fault_id)
+        if fault_id not in self._faults:
+            return
+        del self._faults[fault_id]
+        self._pair.note(fault_id, "fault", "on", "off", f"{fault.label}: switched off.")
+        self._apply_faults()
+        self._settle()
+
+    def request_role_change(self) -> Entry:
+        """Ask for a change of roles by hand; it is refused while the standby is not ready.
+
+        Returns
+        -------
+        Entry
+            What was answered, "accepted" or "refused", and why; it is in the record too.
+        """
+        pair = self._pair
+        reason = self._refusal()
+        leader = next((unit for unit in pair.units if unit.role is Role.ACTIVE), None)
+        who = leader.name if leader else "pair"
+        if reason:
+            pair.note(who, "role change", "asked", "refused", f"Refused: {reason}.")
+            return pair.record[-1]
+        standby = pair.partner(leader)
+        pair.note(who, "role change", "asked", "accepted",
+                  f"Asked for by hand; {standby.name} is ready.")
+        answer = pair.record[-1]
+        pair.decide(standby, BY_HAND, "planned", BY_HAND.why(standby.name, leader.name))
+        self._settle()
+        return answer
+
+    def run_to(self, time_ms: int) -> None:
+        """Go on to a time.
+
+        Parameters
+        ----------
+        time_ms : int
+            Not before now, ms.
+
+        Raises
+        ------
+        ValueError
+            If it lies before now.
+        TypeError
+            If it is not an int.
+        """
+        self._check_time(time_ms)
+        while self._step(time_ms):
+            pass
+
+    def run_for(self, duration_ms: int) -> None:
+        """Go on for a time.
+
+        Parameters
+        ----------
+        duration_ms : int
+            >= 0, ms.
+
+        Raises
+        ------
+        ValueError
+            If it is below 0.
+        TypeError
+            If it is not an int.
+        """
+        if isinstance(duration_ms, bool) or not isinstance(duration_ms, int):
+            raise TypeError(f"duration_ms must be a whole number (int), got {duration_ms!r}")
+        if duration_ms < 0:
+            raise ValueError(f"duration_ms must be >= 0, got {duration_ms}")
+        self.run_to(self.time_ms + duration_ms)
+
+    def run_to_next(self, limit_ms: int) -> bool:
+        """Go on to the next moment at which anything happens, at most to a limit.
+
+        Parameters
+        ----------
+        limit_ms : int
+            Not before now, ms.
+
+        Returns
+        -------
+        bool
+            Whether anything happened; False: the limit is reached.
+
+        Raises
+        ------
+        ValueError
+            If the limit lies before now.
+        TypeError
+            If it is not an int.
+        """
+        self._check_time(limit_ms)
+        return self._step(limit_ms)
+
+    # ------------------------------------------------------------ what one can read
+
+    @property
+    def time_ms(self) -> int:
+        """Now, ms."""
+        return self._pair.time_ms
+
+    @property
+    def record(self) -> tuple[Entry, ...]:
+        """Every change so far, in order."""
+        return tuple(self._pair.record)
+
+    @property
+    def faults(self) -> tuple[str, ...]:
+        """Ids of the faults that are on, in the order in which they came."""
+        return tuple(self._faults)
+
+    @property
+    def clocks(self) -> dict[str, Clock]:
+        """Clock of each controller."""
+        return {unit.name: unit.clock for unit in self._pair.units}
+
+    def rules(self) -> tuple[Rule, ...]:
+        """Return the table that this pair runs from."""
+        return tuple(self._pair.rules.values())
+
+    def active_history(self) -> tuple[tuple[int, str | None], ...]:
+        """Return who executed control: (time_ms, controller or None), each from its time on.
+
+        Of two that lead the one with more racks is given, on a tie the lower number.
+        """
+        return tuple(self._active_history)
+
+    def output_history(self, rack: str) -> tuple[tuple[int, Outputs, str | None], ...]:
+        """Return the outputs of a rack: (time_ms, outputs, owner or None), each from its time on.
+
+        While two owners write by turns the outputs are WRITTEN and the owner is None.
+
+        Raises
+        ------
+        ValueError
+            If there is no such rack.
+        """
+        if rack not in self._output_history:
+            raise ValueError(
+                f"rack must be one of {', '.join(self._output_history)}, got {rack!r}")
+        return tuple(self._output_history[rack])
+
+    def snapshot(self) -> Snapshot:
+        """Return the state now."""
+        pair, damage = self._pair, self._pair.damage
+        return Snapshot(
+            time_ms=self.time_ms,
+            roles={unit.name: unit.role for unit in pair.units},
+            loading={unit.name: self._share(unit) for unit in pair.units
+                     if unit.role is Role.LOADING},
+            alone=self._alone,
+            redundancy_lost=self._signs["pair", "redundancy"] == "lost",
+            owners={rack.name: self._owner_now(rack) for rack in pair.racks},
+            links={(rack.name, unit.name): rack.name in pair.reach(unit)
+                   for rack in pair.racks for unit in pair.units},
+            outputs={rack.name: rack.outputs for rack in pair.racks},
+            writes_fight=frozenset(rack.name for rack in pair.racks if len(rack.writers) > 1),
+            sync_ok=damage.sync_ok,
+            panel_sees=bool(damage.panels),
+            repeater=next(iter(damage.repeaters.values()), (True, True)),
+            alarms=tuple(self._alarms),
+            faults=frozenset(self._faults),
+            silent=frozenset(unit.name for unit in pair.units
+                             if unit.contact is Contact.SILENT),
+            failed=frozenset(unit.name for unit in pair.units if shows_failed(unit)),
+            repeaters=dict(damage.repeaters),
+            supplied=damage.supplied,
+            panels={name: "sees" if name in damage.panels else
+                    "blind" if name in damage.lit else "dark" for name in self._wires.panels},
+            link_units=dict(self._link_units),
+            frame_errors=damage.frame_errors,
+            lamps_dark=frozenset(fault.unit for fault in self._faults.values()
+                                 if fault.mode == "lamp dark"),
+        )
+
+    # ------------------------------------------------------------ small questions
+
+    def _fault(self, fault_id: str) -> Fault:
+        if fault_id not in self._known_faults:
+            near = get_close_matches(str(fault_id), self._known_faults, n=1)
+            hint = f" (did you mean {near[0]!r}?)" if near else ""
+            raise ValueError(f"fault_id must be a fault of the plant, got {fault_id!r}{hint}")
+        return self._known_faults[fault_id]
+
+    def _check_time(self, time_ms: int) -> None:
+        if isinstance(time_ms, bool) or not isinstance(time_ms, int):
+            raise TypeError(f"time_ms must be a whole number (int), got {time_ms!r}")
+        if time_ms < self.time_ms:
+            raise ValueError(f"time_ms must be >= now = {self.time_ms}, got {time_ms}")
+
+    def _share(self, unit: Unit) -> float:
+        if unit.load_from_ms is None:
+            return 0.0
+        return min(1.0, (self.time_ms - unit.load_from_ms) / self.settings.load_ms)
+
+    def _executing(self) -> str | None:
+        """Return the controller that executes control, see `active_history`."""
+        leading = [unit for unit in self._pair.units if unit.leads]
+        return max(leading, key=self._pair.right).name if leading else None
+
+    def _output_state(self, rack: Rack) -> tuple[Outputs, str | None]:
+        return rack.outputs, rack.owner if len(rack.writers) < 2 else None
+
+    def _owner_now(self, rack: Rack) -> str | None:
+        """Return the owner of a rack; of two that write by turns the one that wrote last."""
+        if len(rack.writers) < 2:
+            return rack.owner
+
+        def last(name: str) -> tuple[int, int]:
+            unit = self._unit[name]
+            return max(rack.writers[name], unit.clock.last_write(self.time_ms)), unit.index
+
+        return max(rack.writers, key=last)
+
+    def _refusal(self) -> str:
+        """Return why a change of roles by hand is refused now, or nothing."""
+        pair = self._pair
+        active = [unit for unit in pair.units if unit.role is Role.ACTIVE]
+        if len(pair.units) < 2:
+            return "this plant has one controller only"
+        if len(active) != 1:
+            return "two units lead" if active else "no unit leads"
+        leader, standby = active[0], pair.partner(active[0])
+        if leader.frozen:
+            return f"{leader.name} does not answer"
+        if standby.take is not None:
+            return "a takeover is on its way"
+        if standby.role is Role.LOADING:
+            return f"{standby.name} is loading, {100 * self._share(standby):.0f} % done"
+        if standby.role is not Role.STANDBY:
+            return f"{standby.name} is {standby.role.value}"
+        if not (pair.live(leader) and (standby.frozen or pair.live(standby))):
+            return f"{standby.name} is not heard on the sync cable"
+        if standby.frozen:
+            return f"{standby.name} does not answer"
+        if len(pair.reach(standby)) < len(pair.reach(leader)):
+            return f"{standby.name} reaches fewer racks than {leader.name}"
+        return ""
+
+    # ------------------------------------------------------------ faults
+
+    def _apply_faults(self) -> None:
+        """Bring units, wires and settings to what the faults that are on say."""
+        pair = self._pair
+        modes = {fault.mode for fault in self._faults.values()}
+        pair.settings = self._settings_with(modes)
+        pair.differing = frozenset(fault.unit for fault in self._faults.values()
+                                   if fault.mode == "program differs")
+        before = pair.damage
+        # paths are settled while the old noise still counts
+        pair.damage = self._wires.damage(self._faults.values(), self._sags)
+        if pair.damage.noise != before.noise or pair.damage.sync_quiet != before.sync_quiet:
+            self._change_noise()
+        pair.look_at_ways()
+        self._log_signs(self._read_signs(wires_only=True))
+        for unit in pair.units:
+            own = [fault.mode for fault in self._faults.values() if fault.unit == unit.name]
+            self._apply_to(unit, own)
+
+    def _settings_with(self, modes: set[str]) -> PairSettings:
+        settings = self.settings
+        if "short hold" in modes:
+            floor_ms = settings.longest_write_gap_ms + 1
+            settings = replace(settings, hold_ms=min(settings.hold_ms,
+                                                     max(SHORT_HOLD_MS, floor_ms)))
+        if "one beat" in modes:
+            settings = replace(settings, missed_beats=1)
+        if "racks not asked" in modes:
+            settings = replace(settings, ask_racks=False)
+        return settings
+
+    def _apply_to(self, unit: Unit, modes: list[str]) -> None:
+        pair = self._pair
+        name = unit.name
+        unit.held = next((mode for mode in modes if mode in ("stopped", "own fault")), "")
+        was_frozen, unit.frozen = unit.frozen, "frozen" in modes
+        if unit.frozen and not was_frozen:
+            unit.take = unit.answer_ms = unit.yield_ms = unit.return_ms = None
+            if unit.load_from_ms is not None:
+                unit.load_from_ms = None
+                pair.note(name, "loading", "copying", "waiting", f"{name} stands still.")
+        if not unit.frozen:
+            unit.put_out = False
+        if name not in pair.damage.powered:
+            unit.start_ms = None
+            unit.put_out = False
+            pair.set_role(unit, Role.OFF, f"{name} has no supply.")
+        elif unit.role is Role.OFF:
+            unit.start_ms = self.time_ms + self.settings.start_ms
+            pair.set_role(unit, Role.STOPPED, f"{name} has supply again and tests itself.")
+        elif unit.held and unit.role is not Role.STOPPED:
+            reason = "by hand" if unit.held == "stopped" else "by its own fault"
+            pair.set_role(unit, Role.STOPPED, f"Rule 3: {name} is stopped {reason} and announces "
+                                              "it.")
+        elif unit.role is Role.STOPPED:
+            if was_frozen and not unit.frozen and unit.start_ms is not None:
+                unit.start_ms = self.time_ms + self.settings.start_ms
+            if unit.start_ms is None and not (unit.held or unit.put_out or unit.frozen):
+                pair.begin(unit, f"Rule 2: {name} is started and listens.")
+        elif was_frozen and not unit.frozen:
+            self._thaw(unit)
+
+    def _thaw(self, unit: Unit) -> None:
+        pair = self._pair
+        if unit.role is Role.STANDBY:
+            pair.begin(unit, f"Rule 2: {unit.name} has missed data while it stood still; it "
+                             "starts again.")
+        else:
+            pair.listen(unit)
+
+    def _restart(self, unit: Unit) -> None:
+        if unit.runs:
+            self._pair.begin(unit, f"{unit.name} is restarted by hand; it listens.")
+
+    def _change_noise(self) -> None:
+        """Settle what was heard up to now, and let noise begin or end."""
+        pair = self._pair
+        for unit in pair.units:
+            if unit.path_since_ms is not None:
+                self._settle_heard(unit)
+                unit.path_since_ms = self.time_ms
+        self._noisy = None
+        if pair.damage.noise and not pair.damage.sync_quiet:
+            self._noises += 1
+            self._noisy = NoisyCable(
+                NOISE[pair.damage.noise], self.time_ms, tuple(unit.clock for unit in pair.units),
+                f"{self._seed} noise {self._noises}")
+
+    # ------------------------------------------------------------ beats
+
+    def _settle_heard(self, unit: Unit) -> None:
+        """Bring the time of the last beat that a unit heard up to now."""
+        partner = self._pair.partner(unit)
+        if self._noisy is not None:
+            heard_ms = self._noisy.last_heard(partner.index, self.time_ms)
+        else:
+            heard_ms = partner.clock.last_beat(self.time_ms)
+        if heard_ms is not None and heard_ms > unit.path_since_ms:
+            unit.heard_ms = max(unit.heard_ms, heard_ms)
+
+    def _refresh_contacts(self) -> None:
+        """Find out who hears whom now."""
+        pair = self._pair
+        if len(pair.units) < 2:
+            return
+        for unit in pair.units:
+            partner = pair.partner(unit)
+            if unit.role in (Role.OFF, Role.STOPPED):
+                unit.path_since_ms = None
+                pair.set_contact(unit, Contact.UNKNOWN, f"{unit.name} does not listen.")
+                continue
+            counts = partner.frozen and pair.settings.count_in_heartbeat                 and partner.role is not Role.STOPPED
+            path = (pair.damage.sync_ok and not unit.frozen and partner.role is not Role.OFF
+                    and not counts)
+            if path and unit.path_since_ms is None:
+                unit.path_since_ms = self.time_ms
+            elif not path and unit.path_since_ms is not None:
+                self._settle_heard(unit)
+                unit.path_since_ms = None
+            if pair.live(unit):
+                unit.known = partner.role
+
+    def _next_contact(self, unit: Unit, limit_ms: int) -> tuple[int, int, Callable] | None:
+        """Return when a unit next hears its partner again, or misses it."""
+        pair = self._pair
+        partner = pair.partner(unit)
+        if partner is None or not unit.runs:
+            return None
+        silence_ms = pair.settings.silence_ms
+        missed_ms = unit.heard_ms + silence_ms
+        since_ms = unit.path_since_ms
+        waits = unit.contact is not Contact.HEARD
+        if since_ms is None:
+            return None if unit.contact is Contact.SILENT else (missed_ms, 3, self._miss)
+        if self._noisy is not None:
+            if waits:
+                heard_ms = self._noisy.next_heard(partner.index, max(since_ms, self.time_ms),
+                                                  limit_ms)
+                if unit.contact is Contact.UNKNOWN and (heard_ms is None or heard_ms > missed_ms):
+                    return missed_ms, 3, self._miss
+                return None if heard_ms is None else (heard_ms, 2, self._hear)
+            self._settle_heard(unit)
+            missed_at_ms = self._noisy.next_silence(partner.index, unit.heard_ms, silence_ms,
+                                                    limit_ms)
+            return None if missed_at_ms is None else (missed_at_ms, 3, self._miss)
+        beat_ms = partner.clock.next_beat(since_ms)
+        if unit.contact is not Contact.SILENT and beat_ms > missed_ms:
+            # the path came back too late for the next beat to be in time
+            if beat_ms > self.time_ms:
+                return missed_ms, 3, self._miss
+            return None
+        return (beat_ms, 2, self._hear) if waits else None
+
+    def _hear(self, unit: Unit) -> None:
+        pair = self._pair
+        partner = pair.partner(unit)
+        again = unit.contact is Contact.SILENT
+        unit.heard_ms = self.time_ms
+        pair.set_contact(unit, Contact.HEARD, f"{unit.name} hears the beats of {partner.name}.")
+        unit.known = partner.role
+        if again and unit.role is Role.STANDBY and partner.role is Role.ACTIVE:
+            pair.set_role(unit, Role.LOADING, f"Rule 2: {unit.name} has missed data while it "
+                                              f"heard nothing of {partner.name}; it loads again.")
+
+    def _miss(self, unit: Unit) -> None:
+        pair = self._pair
+        partner = pair.partner(unit)
+        beats = f"{pair.settings.missed_beats} beats"
+        counts = partner.frozen and pair.settings.count_in_heartbeat and partner.runs is False             and partner.role not in (Role.OFF, Role.STOPPED) and pair.damage.sync_ok
+        reason = (f"Rule 8: {unit.name} hears {beats} of {partner.name} whose cycle count stands "
+                  "still." if counts else
+                  f"Rule 4: {unit.name} has missed {beats} of {partner.name}.")
+        pair.set_contact(unit, Contact.SILENT, reason)
+
+    # ------------------------------------------------------------ events
+
+    def _events(self, limit_ms: int) -> Iterator[tuple[int, int, int, Callable]]:
+        """Yield all that will happen if nothing else does: time, order, number, what to do."""
+        pair = self._pair
+        for name, until_ms in self._sags.items():
+            yield until_ms, 0, 0, partial(self._end_sag, name)
+        for unit in pair.units:
+            i = unit.index
+            if unit.start_ms is not None and not unit.frozen:
+                yield unit.start_ms, 1, i, partial(self._started, unit)
+            if unit.answer_ms is not None:
+                yield unit.answer_ms, 4, i, partial(self._answer, unit)
+            if unit.load_from_ms is not None:
+                yield (unit.load_from_ms + self.settings.load_ms, 5, i,
+                       partial(self._loaded, unit))
+            if unit.yield_ms is not None:
+                yield unit.yield_ms, 6, i, partial(self._give_up, unit)
+            if unit.take is not None:
+                yield unit.take.write_ms, 7, i, partial(self._begin_to_lead, unit)
+            if unit.return_ms is not None:
+                yield unit.return_ms, 11, i, partial(self._return, unit)
+        for i, rack in enumerate(pair.racks):
+            for name, write_ms in rack.joins.items():
+                yield write_ms, 7, 2 + i, partial(self._join, rack, name)
+            if rack.shown_ms is not None:
+                yield rack.shown_ms, 8, i, partial(self._show, rack)
+            if rack.due_ms is not None:
+                yield rack.due_ms, 9, i, partial(self._write_missing, rack)
+            if rack.outputs is Outputs.HELD and not rack.fresh and "hold" in pair.rules:
+                yield (rack.written_ms + pair.settings.hold_ms, 10, i,
+                       partial(self._hold_over, rack))
+
+    def _step(self, limit_ms: int) -> bool:
+        """Go on to the next event, at most to a limit; return whether there was one."""
+        pair = self._pair
+        first = min(self._events(limit_ms), key=_when, default=None)
+        for unit in pair.units:
+            until_ms = limit_ms if first is None else min(limit_ms, first[0])
+            contact = self._next_contact(unit, until_ms)
+            if contact is not None:
+                time_ms, order, act = contact
+                event = (time_ms, order, unit.index, partial(act, unit))
+                first = event if first is None else min(first, event, key=_when)
+        if first is None or first[0] > limit_ms:
+            pair.time_ms = limit_ms
+            return False
+        pair.time_ms = max(pair.time_ms, first[0])
+        first[3]()
+        self._settle()
+        return True
+
+    def _end_sag(self, name: str) -> None:
+        del self._sags[name]
+        self._apply_faults()
+
+    def _started(self, unit: Unit) -> None:
+        unit.start_ms = None
+        if not (unit.held or unit.put_out):
+            self._pair.begin(unit, f"Rule 2: {unit.name} has tested itself and listens.")
+
+    def _answer(self, unit: Unit) -> None:
+        pair = self._pair
+        unit.answer_ms = None
+        before, unit.verdict = unit.verdict, pair.looks(unit)
+        partner = pair.partner(unit).name
+        says = {
+            NO_RACK: f"{unit.name} reaches no rack and never takes over.",
+            VOTED: f"the third voter hears {partner}; {unit.name} stays {unit.role.value}.",
+            FRESH: f"the marks of {partner} are fresh: it lives and the sync cable is the fault; "
+                   f"{unit.name} stays {unit.role.value}.",
+            AGEING: f"no rack that {unit.name} reaches has a fresh mark of {partner}.",
+            NOT_ASKED: "the racks are not asked.",
+        }
+        pair.note(unit.name, "question to the racks", before or "asked", unit.verdict,
+                  f"Rule 4: {says[unit.verdict]}")
+
+    def _loaded(self, unit: Unit) -> None:
+        pair = self._pair
+        unit.load_from_ms = None
+        pair.note(unit.name, "loading", "copying", "done", "The whole state is copied.")
+        rule = pair.rules.get("stays")
+        pair.set_role(unit, Role.STANDBY,
+                      rule.why(unit.name) if rule else f"{unit.name} is ready.")
+
+    def _give_up(self, unit: Unit) -> None:
+        pair = self._pair
+        pair.begin(unit, pair.rules["two lead"].why(unit.name, pair.partner(unit).name))
+
+    def _return(self, unit: Unit) -> None:
+        pair = self._pair
+        unit.return_ms = None
+        rule = pair.rules["returns"]
+        pair.decide(unit, rule, "planned", rule.why(unit.name, pair.partner(unit).name))
+
+    def _begin_to_lead(self, unit: Unit) -> None:
+        """Let the first outputs of a new active unit go out: it leads from this millisecond on."""
+        pair = self._pair
+        partner, take = pair.partner(unit), unit.take
+        why = take.rule.why(unit.name, partner and partner.name)
+        if partner is not None and partner.leads and pair.live(unit) and pair.live(partner):
+            same = not pair.differing
+            pair.set_role(partner, Role.STANDBY if same else Role.LOADING, why)
+        pair.set_role(unit, Role.ACTIVE, why)
+        pair.look_at_ways()
+        for rack in pair.racks:
+            if pair.truly_reaches(unit, rack):
+                self._accept(rack, unit, why)
+                if pair.settings.ask_racks:
+                    rack.writers = {unit.name: self.time_ms}
+
+    # ------------------------------------------------------------ racks
+
+    def _accept(self, rack: Rack, unit: Unit, why: str) -> None:
+        """Let a rack accept the first write of a unit."""
+        rack.joins.pop(unit.name, None)
+        rack.writers[unit.name] = self.time_ms
+        rack.fresh = True
+        rack.due_ms = None
+        if rack.outputs is not Outputs.WRITTEN and rack.shown_ms is None:
+            rack.shown_ms = self.time_ms + self.settings.output_filter_ms
+        self._set_owner(rack, unit.name, why)
+
+    def _set_owner(self, rack: Rack, owner: str | None, why: str) -> None:
+        if rack.owner != owner:
+            self._pair.note(rack.name, "owner", rack.owner or "none", owner or "none", why)
+            rack.owner = owner
+
+    def _set_outputs(self, rack: Rack, outputs: Outputs, why: str) -> None:
+        if rack.outputs is not outputs:
+            self._pair.note(rack.name, "outputs", rack.outputs.value, outputs.value, why)
+            rack.outputs = outputs
+
+    def _join(self, rack: Rack, name: str) -> None:
+        self._accept(rack, self._unit[name], f"{name} leads and reaches {rack.name} again.")
+
+    def _show(self, rack: Rack) -> None:
+        rack.shown_ms = None
+        if rack.fresh:
+            self._set_outputs(rack, Outputs.WRITTEN, f"The outputs of {rack.owner} have passed "
+                                                     "the output filter.")
+        elif rack.outputs is not Outputs.WRITTEN:
+            self._set_outputs(rack, Outputs.HELD, f"The only write of {rack.name} is held.")
+
+    def _write_missing(self, rack: Rack) -> None:
+        rack.due_ms = None
+        rack.fresh = False
+        if rack.outputs is Outputs.WRITTEN:
+            self._set_outputs(rack, Outputs.HELD, f"A write of {rack.owner} that was due has not "
+                                                  "come.")
+
+    def _hold_over(self, rack: Rack) -> None:
+        pair = self._pair
+        why = pair.rules["hold"].why(rack.name, hold=str(pair.settings.hold_ms))
+        self._set_outputs(rack, Outputs.FAIL_STATE, why)
+        self._set_owner(rack, None, why)
+
+    def _refresh_racks(self) -> None:
+        """Let writers leave that cannot write any more, and let those begin that can."""
+        pair = self._pair
+        for rack in pair.racks:
+            if rack.name not in pair.damage.racks:
+                self._kill(rack)
+                continue
+            for name in list(rack.writers):
+                if not (self._unit[name].leads and pair.truly_reaches(self._unit[name], rack)):
+                    self._leave(rack, self._unit[name])
+            owner = self._unit.get(rack.owner)
+            if owner is not None and not rack.writers and not pair.truly_reaches(owner, rack):
+                self._lose_carrier(rack, owner)
+            self._plan_joins(rack)
+            self._watch_fight(rack)
+
+    def _kill(self, rack: Rack) -> None:
+        why = f"Rack {rack.name} is dead; its outputs are off."
+        rack.writers.clear()
+        rack.joins.clear()
+        rack.shown_ms = rack.due_ms = None
+        rack.fresh = False
+        self._watch_fight(rack)
+        self._set_owner(rack, None, why)
+        self._set_outputs(rack, Outputs.FAIL_STATE, why)
+
+    def _leave(self, rack: Rack, unit: Unit) -> None:
+        begun_ms = rack.writers.pop(unit.name)
+        rack.written_ms = max(begun_ms, unit.clock.last_write(self.time_ms))
+        if rack.writers:
+            self._watch_fight(rack)
+            return
+        self._set_owner(rack, unit.name, f"{unit.name} was the last to write.")
+        if self._pair.truly_reaches(unit, rack):
+            rack.due_ms = unit.clock.next_write(self.time_ms)
+
+    def _lose_carrier(self, rack: Rack, unit: Unit) -> None:
+        why = f"Nothing carries from {unit.name} to {rack.name}."
+        rack.due_ms = None
+        rack.fresh = False
+        self._set_owner(rack, None, why)
+        if rack.outputs is Outputs.WRITTEN:
+            self._set_outputs(rack, Outputs.HELD, why)
+
+    def _plan_joins(self, rack: Rack) -> None:
+        """Let each active unit that reaches a rack and does not write it begin to."""
+        pair = self._pair
+        for unit in pair.units:
+            free = (not pair.settings.ask_racks or not rack.fresh or rack.owner == unit.name)                 and (not pair.settings.ask_racks or not rack.writers)
+            if unit.leads and pair.truly_reaches(unit, rack) and free                     and unit.name not in rack.writers:
+                if unit.name not in rack.joins:
+                    rack.joins[unit.name] = unit.clock.next_write(self.time_ms)
+            else:
+                rack.joins.pop(unit.name, None)
+
+    def _watch_fight(self, rack: Rack) -> None:
+        """Note when two begin to write a rack by turns, and when that ends."""
+        pair = self._pair
+        if len(rack.writers) > 1 and rack.fight_since_ms is None:
+            rack.fight_since_ms = self.time_ms
+            rule = pair.rules.get("two write")
+            pair.note(rack.name, "writes", "one owner", "two owners by turns",
+                      rule.why(rack.name) if rule else "Two units write.")
+        elif len(rack.writers) < 2 and rack.fight_since_ms is not None:
+            times = self._owner_changes(rack.fight_since_ms, self.time_ms)
+            rack.fight_since_ms = None
+            pair.note(rack.name, "writes", "two owners by turns", "one owner",
+                      f"One of the two has left; the owner has changed {times} times.")
+            self._set_owner(rack, next(iter(rack.writers), rack.owner), "It alone still writes.")
+
+    def _owner_changes(self, from_ms: int, to_ms: int) -> int:
+        """Return how often a rack changes its owner while two units write it by turns."""
+        clocks = [unit.clock for unit in self._pair.units]
+        period_ms = lcm(*(period for clock in clocks for period in (clock.cycle_ms,
+                                                                   clock.update_ms)))
+
+        def changes(start_ms: int, end_ms: int) -> int:
+            writes = []
+            for i, clock in enumerate(clocks):
+                write_ms = clock.next_write(start_ms)
+                while write_ms <= end_ms:
+                    writes.append((write_ms, i))
+                    write_ms = clock.next_write(write_ms)
+            writes.sort()
+            return sum(a[1] != b[1] for a, b in zip(writes, writes[1:], strict=False))
+
+        # each window shares its edge with the next one, so no change is lost between them
+        whole, _ = divmod(max(0, to_ms - from_ms - 2 * period_ms), period_ms)
+        if whole < 2:
+            return changes(from_ms, to_ms)
+        once = changes(from_ms, from_ms + 2 * period_ms) - changes(from_ms, from_ms + period_ms)
+        return whole * once + changes(from_ms + whole * period_ms, to_ms)
+
+    # ------------------------------------------------------------ settling
+
+    def _settle_healthy(self) -> None:
+        """Put everything to where a healthy pair settles: one leads, the other is ready."""
+        pair = self._pair
+        if not pair.units:
+            return
+        leader = max(pair.units, key=lambda unit: (len(pair.reach(unit)), -unit.index))
+        for unit in pair.units:
+            unit.role = Role.ACTIVE if unit is leader else Role.STANDBY
+            if len(pair.units) == 2:
+                unit.contact = Contact.HEARD
+                unit.path_since_ms = LONG_AGO_MS
+                unit.heard_ms = pair.partner(unit).clock.last_beat(0)
+        for unit in pair.units:
+            unit.known = pair.partner(unit).role if pair.partner(unit) else None
+        for rack in pair.racks:
+            if pair.truly_reaches(leader, rack):
+                rack.outputs = Outputs.WRITTEN
+                rack.owner = leader.name
+                rack.fresh = True
+                rack.writers = {leader.name: LONG_AGO_MS}
+
+    def _settle(self) -> None:
+        """Apply the rules until nothing changes any more, and note what that has changed."""
+        pair = self._pair
+        for _ in range(MOST_ROUNDS):
+            self._refresh_contacts()
+            for unit in pair.units:
+                if unit.take is not None and not pair.stands(unit):
+                    pair.stop_take(unit)
+            self._refresh_racks()
+            if not any(act(pair, unit) for act in self._table for unit in pair.units):
+                break
+        else:
+            raise RuntimeError(f"the rules do not come to rest at {self.time_ms} ms, "
+                               f"faults {list(self._faults)}")
+        self._alone = is_alone(pair, self._alone)
+        self._log_signs(self._read_signs())
+        self._log_alarms()
+        self._keep_histories()
+
+    def _read_signs(self, *, wires_only: bool = False) -> dict[tuple[str, str], tuple[str, str]]:
+        signs = wire_signs(self._pair, self._wires)
+        return signs if wires_only else signs | pair_signs(self._pair, self._alone)
+
+    def _log_signs(self, signs: dict[tuple[str, str], tuple[str, str]]) -> None:
+        for key, (state, why) in signs.items():
+            before = self._signs[key]
+            if before != state:
+                self._pair.note(*key, before, state, why)
+                self._signs[key] = state
+
+    def _log_alarms(self) -> None:
+        now = alarms(self._pair, self._wires, self._faults, self._alone)
+        for text, (who, _) in self._alarms.items():
+            if text not in now:
+                self._pair.note(who, "alarm", text, "", "The reason is gone.")
+        for text, (who, why) in now.items():
+            if text not in self._alarms:
+                self._pair.note(who, "alarm", "", text, why)
+        # alarms keep the order in which they came
+        self._alarms = {text: now[text] for text in [*self._alarms, *now] if text in now}
+
+    def _keep_histories(self) -> None:
+        leads = self._executing()
+        if self._active_history[-1][1] != leads:
+            self._active_history.append((self.time_ms, leads))
+        for rack in self._pair.racks:
+            state = self._output_state(rack)
+            history = self._output_history[rack.name]
+            if history[-1][1:] != state:
+                history.append((self.time_ms, *state))
+
+
+def _when(event: tuple[int, int, int, Callable]) -> tuple[int, int, int]:
+    return event[:3]
+
+
+def _draw_clocks(settings: PairSettings, random: Random) -> tuple[Clock, Clock]:
+    """Return two clocks with the periods of the settings and drawn phases."""
+    clocks = []
+    for i in range(2):
+        cycle_ms = settings.cycle_of(i)
+        clocks.append(Clock(
+            cycle_ms, settings.heartbeat_ms, settings.rack_update_ms,
+            random.randrange(cycle_ms), random.randrange(settings.heartbeat_ms),
+            random.randrange(settings.rack_update_ms)))
+    return clocks[0], clocks[1]
+
+
+def _link_units(plant: Plant, wires: Wires) -> dict[tuple[str, str], str]:
+    """Return for each (rack, controller) the interface of that link, or the rack and a letter."""
+    units = {}
+    for i, unit in enumerate(wires.controllers):
+        for rack in wires.racks:
+            interfaces = [name for name in wires.way(rack, unit)
+                          if plant.parts[name].kind == "interface"]
+            if wires.way(rack, unit):
+                units[rack, unit] = interfaces[-1] if interfaces else f"{rack} {'AB'[i]}"
+    return units
