@@ -189,6 +189,8 @@ class Function:
         Racks that one controller must reach, all of them.
     hours_per_year : float
         For how long in the year it is asked for, hours, 0 to 8760.
+    idle_h : float
+        How long it stands idle and untested before it is asked for, once a year, hours.
     shown : bool
         Whether it stands on the panel, or is only for costs and papers.
 
@@ -202,6 +204,7 @@ class Function:
     needs: tuple[Need, ...] = ()
     reached: tuple[str, ...] = ()
     hours_per_year: float = 8760.0
+    idle_h: float = 0.0
     shown: bool = True
 
 

@@ -30,14 +30,16 @@ key stands there with its unit, range, default and an example. In short:
 ``[[function]]``
     What is to be kept. ``needs``: designations; ``{at_least = 2, of = ["GP1", "GP2", "GP3"]}``;
     ``{reached = ["KF10"]}``. ``reached``: racks that one controller must reach, all of them.
-    ``hours_per_year`` if it is not asked for all year; ``shown = false`` if it is only counted.
+    ``hours_per_year`` if it is not asked for all year, ``idle_h`` if faults can sleep before;
+    ``shown = false`` if it is only counted.
 ``[process]``
     Constants of a header tank, if the plant has one.
 ``[costs]`` and ``[[costs.step]]``
     What an outage costs once it lasts longer than ``longer_than_min``; steps add up.
 ``[[variant]]``
     Another way to build or keep the same plant: ``fit`` and ``remove`` parts, change keys of
-    ``pair``, ``part`` or ``step``, start from another variant with ``like``; ``price_per_year``.
+    ``pair``, ``part``, ``function`` or ``step``, start from another variant with ``like``;
+    ``price_per_year`` is what it costs.
 
 The JSON Schema ``plant.schema.json`` beside the plant files says the same in a form that editors
 understand. `read_file` checks a file against it, then looks at what a schema cannot see: names
@@ -403,11 +405,10 @@ def _translated(error) -> Iterator[tuple[tuple, str, str]]:
                 if key not in known:
                     yield (*path, key), "must be a key of the format", f"{key}{_near(key, known)}"
         case "required":
-            for key in limit:
-                if key not in value:
-                    about = error.schema.get("properties", {}).get(key, {}).get("description", "")
-                    yield path, f"must have {key}" + (f" ({about})" if about else ""), "none"
-                    return
+            # The validator reports each missing key by itself and names it only in its message.
+            key = error.message.split("'")[1]
+            about = error.schema.get("properties", {}).get(key, {}).get("description", "")
+            yield path, f"must have {key}" + (f" ({about})" if about else ""), "none"
         case "dependentRequired":
             for key, others in limit.items():
                 for other in others:
@@ -438,7 +439,7 @@ def _translated(error) -> Iterator[tuple[tuple, str, str]]:
             yield path, "must name nothing twice", found
         case "minProperties":
             yield path, "must say what differs", found
-        case "anyOf" if isinstance(value, dict) and "name" in value:
+        case "anyOf" if len(path) == 2 and path[0] == "function":
             yield path, "must have needs or reached", "neither"
         case "anyOf" if isinstance(value, dict):
             branch = 2 if "reached" in value and "of" not in value else 1
@@ -569,12 +570,14 @@ def _against_names(names: _Names) -> Iterator[tuple[tuple, str, str]]:
             yield ((*path, "function"), "must be the name of a function",
                    repr(name) + _near(name, names.functions))
     for path, table in names.tables("variant"):
-        steps = table.get("step")
-        for position, change in enumerate(steps if isinstance(steps, list) else ()):
-            name = change.get("name") if isinstance(change, dict) else None
-            if isinstance(name, str) and name not in names.steps:
-                yield ((*path, "step", position, "name"), "must be the name of a cost step",
-                       repr(name) + _near(name, names.steps))
+        for key, known, what in (("step", names.steps, "a cost step"),
+                                 ("function", names.functions, "a function")):
+            changes = table.get(key)
+            for position, change in enumerate(changes if isinstance(changes, list) else ()):
+                name = change.get("name") if isinstance(change, dict) else None
+                if isinstance(name, str) and name not in known:
+                    yield ((*path, key, position, "name"), f"must be the name of {what}",
+                           repr(name) + _near(name, known))
     for path, table in names.tables("function"):
         yield from _too_many((*path, "needs"), table.get("needs"))
 
@@ -641,12 +644,6 @@ def _pair_alike(names: _Names) -> Iterator[tuple[tuple, str, str]]:
             if one != two:
                 yield (("pair", "units"), f"must name two units with the same {key}",
                        f"{one} and {two}")
-        for unit in names.units:
-            path, table = names.parts[unit]
-            if "noticed" in table:
-                yield ((*path, "noticed"),
-                       "must be left out for a unit of the pair (write pair: diagnosed)",
-                       _shown(table["noticed"]))
 
 
 def _too_many(path: tuple, value) -> Iterator[tuple[tuple, str, str]]:
@@ -774,9 +771,11 @@ def with_variant(document: Mapping, name: str) -> dict:
         for designation in change["parts"]:
             parts[designation].update(
                 {key: value for key, value in change.items() if key != "parts"})
-    steps = {table["name"]: table for table in result.get("costs", {}).get("step", ())}
-    for change in variant.get("step", ()):
-        steps[change["name"]].update(change)
+    for key, tables in (("function", result["function"]),
+                        ("step", result.get("costs", {}).get("step", ()))):
+        known = {table["name"]: table for table in tables}
+        for change in variant.get(key, ()):
+            known[change["name"]].update(change)
     return result
 
 

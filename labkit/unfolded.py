@@ -6,7 +6,7 @@ from types import MappingProxyType
 
 from labkit.plantdata import PairData
 
-__all__ = ["leading_states", "unfolded_pair"]
+__all__ = ["failed_states", "leading_states", "unfolded_pair"]
 
 # States of the pair in which one unit has failed, and how they are named with the unit.
 ONE_FAILED = MappingProxyType({"one failed": "{} failed",
@@ -73,4 +73,15 @@ def leading_states(units: tuple[str, str], unit: str) -> frozenset[str]:
     ['KF2 failed', 'KF2 failed unnoticed', 'both good']
     """
     other = units[1 - units.index(unit)]
-    return frozenset({"both good", *(name.format(other) for name in ONE_FAILED.values())})
+    return frozenset({"both good"}) | failed_states(other)
+
+
+def failed_states(unit: str) -> frozenset[str]:
+    """Return the states of the unfolded pair in which this unit has failed and the other leads.
+
+    Examples
+    --------
+    >>> sorted(failed_states("KF1"))
+    ['KF1 failed', 'KF1 failed unnoticed']
+    """
+    return frozenset(name.format(unit) for name in ONE_FAILED.values())

@@ -15,7 +15,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
 __all__ = ["Condition", "Gate", "Leads", "Whole", "all_of", "any_of", "at_least", "holds",
-           "leaves", "ways"]
+           "leaves", "ways", "with_leaves"]
 
 
 @dataclass(frozen=True)
@@ -149,6 +149,33 @@ def holds(condition: Condition, lost: Callable[[Whole | Leads], bool]) -> bool:
     if isinstance(condition, Gate):
         return sum(holds(each, lost) for each in condition.inputs) >= condition.k
     return not lost(condition)
+
+
+def with_leaves(condition: Condition, change: Callable[[Whole | Leads], Condition]) -> Condition:
+    """Return a condition with every leaf replaced, constants folded away.
+
+    Parameters
+    ----------
+    condition : Condition
+        What is asked.
+    change : callable
+        Takes a leaf and returns what stands in its place.
+
+    Returns
+    -------
+    Condition
+
+    Examples
+    --------
+    >>> pumps = any_of([Whole("GP1"), Whole("GP2")])
+    >>> with_leaves(pumps, lambda leaf: leaf.name != "GP1" and leaf)
+    Whole(name='GP2')
+    """
+    if isinstance(condition, bool):
+        return condition
+    if isinstance(condition, Gate):
+        return at_least(condition.k, [with_leaves(each, change) for each in condition.inputs])
+    return change(condition)
 
 
 def leaves(condition: Condition) -> Iterator[Whole | Leads]:

@@ -1,0 +1,445 @@
+"""Plant files: what is read, and what is found wrong, all of it, on its line."""
+
+import doctest
+import json
+import re
+import tomllib
+
+import jsonschema
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from labkit import plantdata, plantfile, tomllines
+from labkit.plant import check_file, load_plant
+from labkit.plantfile import (Finding, PlantFileError, USUAL_RANGES, find_file, fitted, read_file,
+                              schema, starter_text, with_variant, write_starter)
+from labkit.tomllines import line_numbers
+
+SHIPPED = ("brackenquay", "elderhang", "mirelow")
+
+
+# The starter without its remarks, so that what a test changes stands in it once.
+TEXT = "\n".join(line for line in starter_text().split("\n") if not line.startswith("#"))
+
+
+def checked(tmp_path, text):
+    path = tmp_path / "plant.toml"
+    path.write_text(text, "utf-8")
+    return check_file(path)
+
+
+def line_with(text, part, nth=1):
+    lines = [number for number, line in enumerate(text.split("\n"), 1) if part in line]
+    return lines[nth - 1]
+
+
+@pytest.mark.parametrize("module", [plantfile, plantdata, tomllines])
+def test_doctests(module):
+    result = doctest.testmod(module)
+    assert result.failed == 0 and result.attempted > 0
+
+
+# ---------------------------------------------------------------- lines
+
+
+def paths(value, here=()):
+    if here:
+        yield here
+    entries = value.items() if isinstance(value, dict) else (
+        enumerate(value) if isinstance(value, list) else ())
+    for key, each in entries:
+        yield from paths(each, (*here, key))
+
+
+@pytest.mark.parametrize("name", [*SHIPPED, "starter"])
+def test_every_key_has_the_line_on_which_it_stands(name):
+    # tomllib (standard library) says which keys there are.
+    text = starter_text() if name == "starter" else find_file(name).read_text("utf-8")
+    lines, rows = line_numbers(text), text.split("\n")
+    every = list(paths(tomllib.loads(text)))
+    assert set(lines) == set(every)
+    for path in every:
+        if isinstance(path[-1], str):
+            assert path[-1] in rows[lines[path] - 1]
+
+
+TRICKY = '''# start
+title = "a # b [x]" # remark
+'quoted key' = 'c:\\d'
+"dotted"."key" = 1
+long = """
+first = 1
+[not.a.table]
+"quotes" inside \\""" here
+"""
+raw = \'\'\'
+x = 2
+\'\'\'
+when = 2031-10-26 02:30:00
+dates = [2031-10-26, 07:32:00]
+[a]
+[a.b]
+deep = {x = [1, {y = 2}], z = "}"}
+[[a.c]]
+n = 1
+[[a.c]]
+n = [
+    1, # one
+    2,
+]
+[a.c.d]
+m = -inf
+'''
+
+
+def test_tricky_toml_is_walked_as_tomllib_reads_it():
+    lines = line_numbers(TRICKY)
+    assert set(lines) == set(paths(tomllib.loads(TRICKY)))
+    assert lines["raw",] == 10 and lines["when",] == 13 and lines["a", "c", 1, "n", 1] == 23
+    assert lines["a", "b", "deep", "x", 1, "y"] == 17 and lines["a", "c", 1, "d", "m"] == 26
+
+
+def test_windows_line_ends_count_the_same():
+    assert line_numbers(TRICKY.replace("\n", "\r\n")) == line_numbers(TRICKY)
+
+
+# ---------------------------------------------------------------- files that come along
+
+
+@pytest.mark.parametrize("name", SHIPPED)
+def test_shipped_files_have_no_findings(name):
+    assert check_file(name) == []
+
+
+def test_starter_has_no_findings_and_loads(tmp_path):
+    path = write_starter(tmp_path / "my_plant.toml")
+    assert check_file(path) == []
+    plant = load_plant(path)
+    assert plant.pair.units == ("KF1", "KF2")
+    assert json.loads((tmp_path / "plant.schema.json").read_text("utf-8")) == schema()
+
+
+def test_starter_never_writes_over(tmp_path):
+    (tmp_path / "my.toml").write_text("mine", "utf-8")
+    with pytest.raises(FileExistsError):
+        write_starter(tmp_path / "my.toml")
+    assert (tmp_path / "my.toml").read_text("utf-8") == "mine"
+    with pytest.raises(ValueError, match="path must end in .toml, got .*my.txt"):
+        write_starter(tmp_path / "my.txt")
+
+
+def schema_keys(node):
+    for key, value in node.get("properties", {}).items():
+        yield key, value
+        yield from schema_keys(value)
+    if isinstance(node.get("items"), dict):
+        yield from schema_keys(node["items"])
+    for value in node.get("$defs", {}).values():
+        yield from schema_keys(value)
+
+
+def test_starter_shows_every_key_of_the_format():
+    text = starter_text()
+    for key, _ in schema_keys(schema()):
+        assert re.search(rf"^(# )?(\[+)?(\w+\.)?{key}\b|[{{ ]{key} =", text, re.MULTILINE), key
+
+
+def test_every_key_of_the_schema_is_described():
+    described = [(key, value) for key, value in schema_keys(schema()) if "$ref" not in value
+                 or not value["$ref"].startswith("#/$defs/pair")]
+    assert len(described) > 60
+    for key, value in described:
+        target = value
+        while "$ref" in target and "description" not in target:
+            target = schema()
+            for step in value["$ref"][2:].split("/"):
+                target = target[step]
+        assert len(target.get("description", "")) > 10 or key in ("at_least", "of", "reached"), key
+
+
+def test_schema_is_a_schema():
+    # The meta-schema of JSON Schema draft 2020-12, by the jsonschema library.
+    jsonschema.Draft202012Validator.check_schema(schema())
+
+
+def test_usual_ranges_are_ranges_of_known_kinds():
+    kinds = schema()["$defs"]["part"]["properties"]["kind"]["enum"]
+    for kind, usual in USUAL_RANGES.items():
+        assert kind in kinds
+        assert 0 < usual.mtbf_h[0] < usual.mtbf_h[1] and 0 < usual.mttr_h[0] < usual.mttr_h[1]
+
+
+def test_unknown_file_names_what_there_is():
+    with pytest.raises(ValueError, match="one of brackenquay, elderhang, mirelow, got brackenkay"):
+        load_plant("brackenkay")
+
+
+# ---------------------------------------------------------------- errors, one by one
+
+# (old, new, line marked by, which of these, key, rule, found)
+ERRORS = [
+    ("format = 1", "format = 2", "format = 2", 1, "format", "must be 1", "2"),
+    ('kind = "panel"', 'kind = "pannel"', '"pannel"', 1, "part PH1: kind",
+     "must be one of controller, ", "'pannel' (did you mean panel?)"),
+    ("mtbf_h = 45000", "mtbf = 45000", "mtbf = ", 1, "part PH1: mtbf",
+     "must be a key of the format", "mtbf (did you mean mtbf_h?)"),
+    ("mttr_h = 8", "mttr_h = -8", "mttr_h = -8", 1, "part PH1: mttr_h", "must be > 0", "-8"),
+    ("mttr_h = 8", "mttr_h = true", "mttr_h = true", 1, "part PH1: mttr_h", "must be a number",
+     "True"),
+    ("mttr_h = 8", 'mttr_h = "8 h"', "8 h", 1, "part PH1: mttr_h", "must be a number", "'8 h'"),
+    ("mttr_h = 8", "mttr_h = nan", "mttr_h = nan", 1, "part PH1: mttr_h", "must be finite", "nan"),
+    ("mttr_h = 8", "mttr_h = inf", "mttr_h = inf", 1, "part PH1: mttr_h", "must be finite", "inf"),
+    ("coverage = 0.97", "coverage = 97", "coverage = 97", 1, "pair: coverage", "must be <= 1",
+     "97"),
+    ("crews = 1", "crews = 3", "crews = 3", 1, "pair: crews", "must be one of 1, 2", "3"),
+    ('units = ["KF1", "KF2"]', 'units = ["KF1"]', "units = ", 1, "pair: units",
+     "must have at least 2 entries", "['KF1']"),
+    ('units = ["KF1", "KF2"]', 'units = ["KF1", "PH1"]', "units = ", 1, "pair: units 2",
+     "must name controllers", "PH1, a panel"),
+    ('sync = ["WF9"]', 'sync = ["TB1"]', "sync = ", 1, "pair: sync 1", "must name cables",
+     "TB1, a supply"),
+    ('joins = ["KF1", "KF10A"]', 'joins = ["KF1", "KF10a"]', "KF10a", 1, "part WF1: joins 2",
+     "must be the designation of a part", "'KF10a' (did you mean KF10A?)"),
+    ('joins = ["KF1", "KF10A"]', 'joins = ["KF1", "WF1"]', '"KF1", "WF1"', 1,
+     "part WF1: joins 2", "must not name the part itself", "WF1"),
+    ('joins = ["KF1", "KF10A"]', 'joins = ["KF1", "KF1"]', '"KF1", "KF1"', 1, "part WF1: joins",
+     "must name nothing twice", "['KF1', 'KF1']"),
+    ('reached = ["KF10"]', 'reached = ["BL1"]', 'reached = ["BL1"]', 1,
+     "function control kept: reached 1", "must name racks", "BL1, a sensor"),
+    ('needs = ["BL1"]', 'needs = ["KF1"]', 'needs = ["KF1"]', 1, "function control kept: needs 1",
+     "must not name a unit of the pair (write reached = [racks])", "KF1"),
+    ('needs = ["BL1"]', "needs = [1]", "needs = [1]", 1, "function control kept: needs 1",
+     "must be a designation, ", "1"),
+    ('needs = ["BL1"]', "needs = [{at_least = 2, off = []}]", "off", 1,
+     "function control kept: needs 1: off", "must be a key of the format",
+     "off (did you mean of?)"),
+    ("{at_least = 2, of", "{at_least = 4, of", "at_least = 4", 1,
+     "function water moved: needs 2: at_least", "must be <= 3, how many there are", "4"),
+    ('parts = ["KF10A", "KF10B"]', 'parts = ["KF10A", "GP1"]', 'parts = ["GP1"', 1,
+     "twins 3: parts 1", "must be in one group of twins only", "GP1"),
+    ('name = "WF1+WF2"', 'name = "PH1"', 'name = "PH1"', 1, "shared_event PH1: name",
+     "must differ from every part and every other event", "PH1"),
+    ('designation = "PH1"', 'designation = "WF3"', 'designation = "WF3"', 2,
+     "part WF3: designation", "must differ from that of every other part", "WF3"),
+    ('function = "water moved"', 'function = "watr moved"', "watr", 1,
+     "costs: step production lost: function", "must be the name of a function",
+     "'watr moved' (did you mean water moved?)"),
+    ("cost = 1500", "cost = -1", "cost = -1", 1, "costs: step production lost: cost",
+     "must be >= 0", "-1"),
+    ("longer_than_min = 45\n", "", "[[costs.step]]", 2, "costs: step tank empty",
+     "must have longer_than_min (Due when", "none"),
+    ('fit = ["TB2"]', 'fit = ["TB1"]', 'fit = ["TB1"]', 1, "variant supply doubled: fit 1",
+     "must name parts with fitted = false", "TB1"),
+    ("pair = {test", "pair = {tset", "pair = {tset", 1,
+     "variant supply doubled: pair: tset_interval_h", "must be a key of the format", "tset_interval_h (did you mean test_interval_h?)"),
+    ("price_per_year = 1550\n", 'price_per_year = 1550\nlike = "nothing"\n', 'like = "nothing"', 1,
+     "variant as built: like", "must be the name of a variant", "'nothing'"),
+    ("price_per_year = 1550\n", 'price_per_year = 1550\nlike = "as built"\n', 'like = "as', 1,
+     "variant as built: like", "must not lead round in a circle", "as built > as built"),
+    ("price_per_year = 1550\n", 'price_per_year = 1550\nremove = ["TB1"]\n', "[[variant]]", 2,
+     "variant as built", "as to part KF1: fed_by must name a part that is fitted", "TB1"),
+    ("price_per_year = 1550\n", 'price_per_year = 1550\nremove = ["KF10"]\n', "[[variant]]", 2,
+     "variant as built", "as to function control kept: reached 1 must name a part that is fitted",
+     "KF10"),
+    ("price_per_year = 1550\n", 'price_per_year = 1550\nremove = ["GP1", "GP2"]\n', "[[variant]]",
+     2, "variant as built", "as to function water moved: needs 2: at_least must be <= 1, how many "
+     "are fitted", "2"),
+    ('designation = "TB1"\n', 'designation = "TB1"\nfed_by = ["GP1"]\n', 'fed_by = ["GP1"]', 1,
+     None, None, None),
+]
+
+
+@pytest.mark.parametrize("old, new, mark, nth, key, rule, found", ERRORS)
+def test_each_error_names_line_key_rule_and_value(tmp_path, old, new, mark, nth, key, rule, found):
+    assert old in TEXT
+    text = TEXT.replace(old, new, 1)
+    errors = [each for each in checked(tmp_path, text) if each.severity == "error"]
+    if key is None:
+        assert errors == []
+        return
+    match = [each for each in errors if each.key == key and each.rule.startswith(rule)]
+    assert [each.found for each in match] == [found], errors
+    assert match[0].line == line_with(text, mark, nth)
+
+
+def test_units_of_the_pair_must_be_alike(tmp_path):
+    head, tail = TEXT.split('designation = "KF2"')
+    text = head + 'designation = "KF2"' + tail.replace("mtbf_h = 60000", "mtbf_h = 70000", 1)
+    assert [str(each) for each in checked(tmp_path, text)] == [
+        f"line {line_with(text, 'units = [')}: error: pair: units must name two units with the "
+        "same mtbf_h, got 60000 and 70000"]
+
+
+def test_two_controllers_need_a_pair(tmp_path):
+    text = re.sub(r"\[pair\].*?(?=\[\[twins)", "", TEXT, count=1, flags=re.DOTALL)
+    text = text.replace("pair = {test_interval_h = 730}", "")
+    found = checked(tmp_path, text)
+    assert [each.key for each in found] == ["pair", "variant as built", "variant supply doubled"]
+    assert found[0].rule == "must say which two controllers belong together"
+    assert found[0].found == "KF1, KF2"
+
+
+def test_feeds_in_a_circle_are_found_once(tmp_path):
+    text = TEXT.replace('designation = "TB1"\n', 'designation = "TB1"\nfed_by = ["GP1"]\n')
+    text = text.replace('designation = "GP1"\n', 'designation = "GP1"\nfed_by = ["TB1"]\n')
+    found = checked(tmp_path, text)
+    assert [(each.key, each.found) for each in found] == [
+        ("part TB1: fed_by", "TB1 > GP1 > TB1")]
+
+
+def test_all_errors_come_at_once_in_the_order_of_the_lines(tmp_path):
+    text = TEXT
+    changes = [("format = 1", "format = 2"), ("mtbf_h = 45000", "mtbf = 45000"),
+               ("coverage = 0.97", "coverage = 97"), ("cost = 20000", 'cost = "20000"'),
+               ('function = "water moved"', 'function = "watr moved"'),
+               ('joins = ["KF1", "KF10A"]', 'joins = ["KF1", "KF10X"]')]
+    for old, new in changes:
+        text = text.replace(old, new, 1)
+    path = tmp_path / "plant.toml"
+    path.write_text(text, "utf-8")
+    with pytest.raises(PlantFileError) as caught:
+        load_plant(path)
+    found = caught.value.findings
+    assert [each.key for each in found] == [
+        "format", "part WF1: joins 2", "part PH1", "part PH1: mtbf", "pair: coverage",
+        "costs: step production lost: function", "costs: step tank empty: cost"]
+    assert isinstance(caught.value, ValueError)
+    assert str(caught.value).startswith(
+        f"{path}: 7 errors\n  line 2: error: format must be 1, got 2\n")
+    assert list(found) == sorted(found, key=lambda each: each.line)
+
+
+@pytest.mark.parametrize("text, line, rule, found", [
+    ("format = 1\nmtbf_h = 60,000\n", 2,
+     "must have numbers with a point and without separators, such as 60000 or 0.5",
+     "'mtbf_h = 60,000'"),
+    ("format = 1\n[plant\n", 2, "must be TOML: Expected ']'", "'[plant'"),
+    ('name = "open\n', 1, "must be TOML: Illegal character", "'name = \"open'"),
+    ("a = 1\na = 2\n", 2, "must be TOML: Cannot overwrite a value", "'a = 2'"),
+])
+def test_broken_toml_names_the_line(tmp_path, text, line, rule, found):
+    result, = checked(tmp_path, text)
+    assert (result.line, result.key, result.found) == (line, "file", found)
+    assert result.rule.startswith(rule)
+
+
+def test_other_encodings_are_refused_with_the_line(tmp_path):
+    path = tmp_path / "plant.toml"
+    path.write_bytes("format = 1\nname = \"Müller\"\n".encode("cp1252"))
+    assert check_file(path) == [Finding(2, "file", "must be text in UTF-8", "byte 0xfc")]
+
+
+def test_a_mark_at_the_start_and_windows_line_ends_are_fine(tmp_path):
+    path = tmp_path / "plant.toml"
+    path.write_bytes(b"\xef\xbb\xbf" + starter_text().replace("\n", "\r\n").encode("utf-8"))
+    assert check_file(path) == []
+    assert load_plant(path).name == "My plant"
+
+
+JUNK = st.recursive(
+    st.one_of(st.integers(-5, 5), st.floats(), st.booleans(), st.text("KF1 \n", max_size=4)),
+    lambda inner: st.one_of(
+        st.lists(inner, max_size=3),
+        st.dictionaries(st.sampled_from([
+            "name", "designation", "parts", "of", "at_least", "reached", "needs", "units", "step",
+            "fed_by", "joins"]), inner, max_size=3)), max_leaves=6)
+
+
+@settings(max_examples=150, deadline=None)
+@given(st.sampled_from(["plant", "part", "pair", "twins", "shared_event", "function", "costs",
+                        "variant", "process"]), JUNK)
+def test_no_junk_makes_the_check_fall_over(key, junk):
+    document = tomllib.loads(TEXT)
+    for value in (junk, [junk]):
+        complaints = list(plantfile._complaints(document | {key: value}))
+        assert all(len(each) == 4 for each in complaints)
+        if not jsonschema.Draft202012Validator(schema()).is_valid(document | {key: value}):
+            assert complaints
+
+
+# ---------------------------------------------------------------- warnings
+
+
+WARNINGS = [
+    ("mtbf_h = 45000", "mtbf_h = 450000", "mtbf_h = 450000", "part PH1: mtbf_h",
+     "is usually 30000 to 80000 for a panel (common practice)", "450000"),
+    ("mttr_h = 8", "mttr_h = 80", "mttr_h = 80", "part PH1: mttr_h",
+     "is usually 2 to 8 for a panel (common practice)", "80"),
+    ("common_cause = 0.05", "common_cause = 0.5", "common_cause = 0.5", "pair: common_cause",
+     "is usually 0.005 to 0.1 (common practice)", "0.5"),
+]
+
+
+@pytest.mark.parametrize("old, new, mark, key, rule, found", WARNINGS)
+def test_unusual_numbers_are_warnings(tmp_path, old, new, mark, key, rule, found):
+    text = TEXT.replace(old, new, 1)
+    assert checked(tmp_path, text) == [
+        Finding(line_with(text, mark), key, rule, found, "warning")]
+    load_plant(tmp_path / "plant.toml")
+
+
+def test_a_found_number_should_say_where(tmp_path):
+    text = re.sub(r'source = "practice"\n+source_note.*\n', 'source = "found"\n', TEXT, count=1)
+    found, = checked(tmp_path, text)
+    assert (found.severity, found.key, found.rule) == (
+        "warning", "part KF1: source", "should have a source_note that says where")
+
+
+def test_unconnected_parts_are_warnings(tmp_path):
+    text = TEXT + ('\n[[part]]\ndesignation = "GP9"\nwhat = "spare pump"\nkind = "pump"\n'
+                             "mtbf_h = 25000\nmttr_h = 12\n")
+    assert checked(tmp_path, text) == [
+        Finding(line_with(text, "GP9") - 1, "part GP9",
+                "should join, feed or be needed by something", "nothing", "warning")]
+
+
+def test_functions_that_can_never_work_are_warnings(tmp_path):
+    text = TEXT.replace('joins = ["KF10"]', 'joins = ["BL1"]', 2)
+    found = checked(tmp_path, text)
+    assert {(each.line, each.key, each.severity) for each in found} == {
+        (line_with(text, "[[function]]", nth), f"function {name}", "warning")
+        for nth, name in ((1, "control kept"), (3, "water moved"))}
+    assert found[0].rule == "must be able to work with all parts whole"
+    assert found[0].found == "no way from KF1 or KF2 to KF10"
+
+
+def test_functions_that_a_variant_makes_impossible_are_warnings(tmp_path):
+    text = TEXT.replace("price_per_year = 1550\n",
+                                  'price_per_year = 1550\nremove = ["KF10A", "KF10B"]\n')
+    found = checked(tmp_path, text)
+    assert [(each.key, each.rule) for each in found] == [
+        (f"function {name}", "must be able to work with all parts whole in variant as built")
+        for name in ("control kept", "water moved")]
+
+
+# ---------------------------------------------------------------- variants of a document
+
+
+def test_a_variant_changes_what_it_names_and_nothing_else():
+    document = read_file(find_file("brackenquay"))[0]
+    before = json.dumps(document)
+    changed = with_variant(document, "V3")
+    assert json.dumps(document) == before
+    differ = {new["designation"] for old, new in zip(document["part"], changed["part"])
+              if old != new}
+    assert differ == {"TB2", "GB2", "BL2", "KF10", "KF20", "KF30"}
+    assert {key for key in document if document[key] != changed[key]} == {"part"}
+
+
+def test_what_is_not_fitted_is_mentioned_nowhere():
+    document = read_file(find_file("brackenquay"))[0]
+    for name in (None, *(table["name"] for table in document["variant"])):
+        there = fitted(document if name is None else with_variant(document, name))
+        del there["variant"]
+        gone = {table["designation"] for table in document["part"]} - {
+            table["designation"] for table in there["part"]}
+        assert bool(gone) == (name != "V3")
+        assert not gone & {value for path, value in plantfile._values(there)
+                           if isinstance(value, str)}
+
+
+def test_an_unknown_variant_names_what_there_is():
+    document = read_file(find_file("mirelow"))[0]
+    with pytest.raises(ValueError, match="one of no spare, spare, thermostat, pair, got 'V9'"):
+        with_variant(document, "V9")
