@@ -20,7 +20,7 @@ from dataclasses import dataclass
 
 from labkit.plant import Failure, Plant
 from labkit.unfolded import failed_states, leading_states
-from labkit.wiring import Condition, Leads, with_leaves
+from labkit.wiring import Leads, with_leaves
 
 __all__ = ["Cause", "Mode", "causes_of", "modes_of", "sleeping_causes_of"]
 
@@ -283,7 +283,8 @@ class _PairTimes:
     def __init__(self, plant: Plant) -> None:
         self.units = plant.pair.units
         self.model = plant.pair_chain
-        self.share = dict(zip(self.model.states, map(float, self.model.steady_state())))
+        shares = map(float, self.model.steady_state())
+        self.share = dict(zip(self.model.states, shares, strict=True))
 
     def _within(self, states: Iterable[str], after: Iterable[str]) -> tuple[float, float]:
         """Return the share of time in states and how often per hour that ends in others."""

@@ -33,17 +33,16 @@ from functools import cached_property
 from pathlib import Path
 from types import MappingProxyType
 
+from labkit.fitting import fitted, with_variant
 from labkit.plantdata import (AtLeast, CostStep, Function, Need, PairData, PlantPart, Reached,
-                              SharedEvent, Twins, Variant, named, need, record)
-from labkit.plantfile import (Finding, PlantFileError, find_file, fitted, is_shipped, read_file,
-                              with_variant)
-from labkit.tomllines import line_of
+                              SharedEvent, Twins, Variant, named, need, racks_of, record)
+from labkit.plantfile import PlantFileError, find_file, is_shipped, read_file
 from labkit.unfolded import leading_states, unfolded_pair
 from labkit.wiring import (Condition, Gate, Leads, Whole, all_of, any_of, at_least, holds, leaves,
                            ways)
 
 __all__ = ["AtLeast", "CostStep", "Failure", "Function", "PairData", "Plant", "PlantPart",
-           "PlantState", "Reached", "SharedEvent", "Twins", "Variant", "check_file", "load_plant"]
+           "PlantState", "Reached", "SharedEvent", "Twins", "Variant", "load_plant"]
 
 PASSES = frozenset({"cable", "interface", "repeater", "switch"})
 
@@ -192,7 +191,7 @@ class Plant:
         >>> load_plant().variant("V0").pair is None
         True
         """
-        return _build(with_variant(self.document, name), self.path, version=name)
+        return build(with_variant(self.document, name), self.path, version=name)
 
     # ------------------------------------------------------------ wires
 
@@ -334,7 +333,7 @@ class Plant:
                                         for rack in racks)])
 
         able = [unit for unit in self.controllers
-                if any(behind(unit, racks) is not False for racks in _racks(wanted))]
+                if any(behind(unit, racks) is not False for racks in racks_of(wanted))]
         paired = self.pair is not None and len(able) == 2
 
         def met(entry: Need) -> Condition:
@@ -527,8 +526,8 @@ class Plant:
     def _next_failures(self, condition: Condition) -> tuple[Failure, ...]:
         if isinstance(condition, bool):
             return ()
-        found = [each for name, each in self.single_failures(condition).items()
-                 if not holds(condition, lambda leaf: leaf == Whole(name))]
+        found = [each for each in self.single_failures(condition).values()
+                 if not holds(condition, Whole(each.name).__eq__)]
         if not holds(condition, lambda leaf: isinstance(leaf, Leads)):
             pair, unit = self.pair, self.parts[self.pair.units[0]]
             together = "+".join(pair.units)
@@ -581,99 +580,31 @@ def load_plant(path: str | Path = "brackenquay", variant: str | None = None) -> 
         errors = [each for each in findings if each.severity == "error"]
         if errors:
             raise PlantFileError(path, errors)
-    plant = _build(document, str(path))
+    plant = build(document, str(path))
     return plant if variant is None else plant.variant(variant)
 
 
-def check_file(path: str | Path) -> list[Finding]:
-    """List everything that is wrong or doubtful in a plant file.
+def build(document: Mapping, path: str = "", version: str | None = None) -> Plant:
+    """Return the plant of a document.
 
     Parameters
     ----------
-    path : str or Path
-        Path of a plant file, or the name of one that comes with the package.
+    document : mapping
+        The tables of a plant file without errors.
+    path : str
+        Where they come from. Default: empty.
+    version : str, optional
+        Default: what the document says.
 
     Returns
     -------
-    list of Finding
-        In the order of the lines; empty if there is nothing to say.
-
-    Raises
-    ------
-    ValueError
-        If there is no such file.
+    Plant
 
     Examples
     --------
-    >>> check_file("brackenquay")
-    []
+    >>> build(load_plant("mirelow").document).name
+    'Mirelow Mushroom House'
     """
-    path = find_file(path)
-    document, findings, lines = read_file(path)
-    found = list(findings)
-    if not any(each.severity == "error" for each in found):
-        plant = _build(document, str(path))
-        for key, name, rule, what in [*_never(plant, ""), *_unconnected(plant)]:
-            found.append(Finding(_line(document, lines, key, name), f"{key} {name}", rule, what,
-                                 "warning"))
-        for name in plant.variants:
-            for key, function, rule, what in _never(plant.variant(name), f" in variant {name}"):
-                if (key, function) not in {(k, n) for k, n, *_ in _never(plant, "")}:
-                    found.append(Finding(_line(document, lines, "variant", name),
-                                         f"{key} {function}", rule, what, "warning"))
-    return sorted(found, key=lambda each: each.line)
-
-
-def _line(document: Mapping, lines: Mapping[tuple, int], key: str, name: str) -> int:
-    label = "designation" if key == "part" else "name"
-    for position, table in enumerate(document[key]):
-        if table[label] == name:
-            return line_of(lines, (key, position))
-    return 0
-
-
-def _never(plant: Plant, where: str) -> list[tuple[str, str, str, str]]:
-    found = []
-    for name, function in plant.functions_counted.items():
-        if plant.condition(name) is False:
-            lost = [f"no way from {' or '.join(plant.controllers) or 'any controller'} to {rack}"
-                    for racks in _racks(function) for rack in racks
-                    if not any(plant.ways(unit, rack) for unit in plant.controllers)]
-            found.append(("function", name, "must be able to work with all parts whole" + where,
-                          "; ".join(lost) or "no controller that reaches all of its racks"))
-    return found
-
-
-def _unconnected(plant: Plant) -> list[tuple[str, str, str, str]]:
-    used = {name for part in plant.parts.values() for name in part.fed_by}
-    used |= {name for name, others in plant.neighbours.items() if others}
-    for function in plant.functions_counted.values():
-        waiting = [*function.reached, *function.needs]
-        while waiting:
-            entry = waiting.pop()
-            if isinstance(entry, str):
-                used.add(entry)
-            else:
-                waiting += entry.racks if isinstance(entry, Reached) else entry.of
-    return [("part", name, "should join, feed or be needed by something", "nothing")
-            for name in plant.parts if name not in used]
-
-
-def _racks(wanted: Function) -> set[tuple[str, ...]]:
-    """Return every set of racks that a function asks one controller to reach."""
-    found = {wanted.reached} if wanted.reached else set()
-    waiting = list(wanted.needs)
-    while waiting:
-        entry = waiting.pop()
-        if isinstance(entry, Reached):
-            found.add(entry.racks)
-        elif isinstance(entry, AtLeast):
-            waiting += entry.of
-    return found
-
-
-def _build(document: Mapping, path: str, version: str | None = None) -> Plant:
-    """Return the plant of a document without errors."""
     there = fitted(document)
     head = there["plant"]
     data = head.get("data", "invented")

@@ -12,7 +12,7 @@ from dataclasses import dataclass, fields
 from types import MappingProxyType
 
 __all__ = ["AtLeast", "CostStep", "Function", "Need", "PairData", "PlantPart", "Reached",
-           "SharedEvent", "Twins", "Variant", "named", "need", "record"]
+           "SharedEvent", "Twins", "Variant", "named", "need", "racks_of", "record"]
 
 
 @dataclass(frozen=True)
@@ -253,6 +253,25 @@ def need(entry: str | Mapping) -> Need:
     if "reached" in entry:
         return Reached(tuple(entry["reached"]))
     return AtLeast(entry["at_least"], tuple(map(need, entry["of"])))
+
+
+def racks_of(wanted: Function) -> set[tuple[str, ...]]:
+    """Return every set of racks that a function asks one controller to reach.
+
+    Examples
+    --------
+    >>> racks_of(Function("control kept", (AtLeast(1, (Reached(("KF10",)), "BT1")),)))
+    {('KF10',)}
+    """
+    found = {wanted.reached} if wanted.reached else set()
+    waiting = list(wanted.needs)
+    while waiting:
+        entry = waiting.pop()
+        if isinstance(entry, Reached):
+            found.add(entry.racks)
+        elif isinstance(entry, AtLeast):
+            waiting += entry.of
+    return found
 
 
 def record(kind: type, table: Mapping):

@@ -11,7 +11,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 
-__all__ = ["line_of", "line_numbers"]
+__all__ = ["line_numbers", "line_of"]
 
 _BARE = re.compile(r"[A-Za-z0-9_-]+")
 _SCALAR = re.compile(r"[^,\]}\s#]+(?: (?=\d\d:)[^,\]}\s#]+)?")

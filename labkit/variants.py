@@ -15,18 +15,15 @@ All money is per year, in the currency of the file.
 
 from __future__ import annotations
 
-import dataclasses
 import math
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
-from labkit.causes import HOURS_PER_YEAR, Cause, causes_of, modes_of, sleeping_causes_of
-from labkit.plant import CostStep, Plant
-from labkit.plantfile import USUAL_RANGES
+from labkit.causes import HOURS_PER_YEAR, Cause, Mode, causes_of, modes_of, sleeping_causes_of
+from labkit.plant import Plant
 
-__all__ = ["Assumption", "BreakEven", "Loss", "Outcome", "Ranked", "Swing", "assumptions",
-           "break_evens", "compare", "losses", "rank", "sensitivity"]
+__all__ = ["DURATIONS", "Loss", "Modes", "Outcome", "Ranked", "compare", "losses", "rank"]
 
 DURATIONS = ("exponential", "fixed")
 
@@ -44,6 +41,27 @@ class Loss:
     step: str
     cause: Cause
     loss_per_year: float
+
+
+class Modes:
+    """Remember what stops each function, which is found once for each variant.
+
+    Examples
+    --------
+    >>> from labkit.plant import load_plant
+    >>> [mode.failures for mode in Modes().of(load_plant(), "see and act")]
+    [('PH1',), ('TF1',), ('WF3',), ('WF4',)]
+    """
+
+    def __init__(self) -> None:
+        self._found: dict[tuple[str, str], tuple[Mode, ...]] = {}
+
+    def of(self, plant: Plant, function: str) -> tuple[Mode, ...]:
+        """Return the modes of a function; plants of one version must be wired alike."""
+        key = plant.version, function
+        if key not in self._found:
+            self._found[key] = modes_of(plant, function)
+        return self._found[key]
 
 
 @dataclass(frozen=True)
@@ -120,7 +138,8 @@ class Ranked:
         return self.net_per_year > 0
 
 
-def losses(plant: Plant, durations: str = "exponential") -> tuple[Loss, ...]:
+def losses(plant: Plant, durations: str = "exponential",
+           modes: Modes | None = None) -> tuple[Loss, ...]:
     """Say what outages cost a year, by cost step and cause.
 
     Parameters
@@ -129,6 +148,8 @@ def losses(plant: Plant, durations: str = "exponential") -> tuple[Loss, ...]:
         With the variant in question (`Plant.variant`).
     durations : str
         ``exponential`` or ``fixed``; see the head of this module.
+    modes : Modes, optional
+        What remembers the modes of plants that differ only in numbers.
 
     Returns
     -------
@@ -147,32 +168,12 @@ def losses(plant: Plant, durations: str = "exponential") -> tuple[Loss, ...]:
     >>> from labkit.plant import load_plant
     >>> first = losses(load_plant().variant("V0"), "fixed")[0]
     >>> first.step, first.cause.name, round(first.loss_per_year)
-    ('basins lost', 'KF1', 3036)
+    ('basins lost', 'KF1', 3037)
     """
-    _one_of_durations(durations)
-    return _losses(plant, durations, _Modes())
-
-
-class _Modes:
-    """The modes of functions, found once for each wiring."""
-
-    def __init__(self) -> None:
-        self.found: dict = {}
-
-    def __call__(self, plant: Plant, function: str):
-        key = plant.version, function
-        if key not in self.found:
-            self.found[key] = modes_of(plant, function)
-        return self.found[key]
-
-
-def _one_of_durations(durations: str) -> None:
     if durations not in DURATIONS:
         raise ValueError(f"durations must be {' or '.join(DURATIONS)}, got {durations!r}")
-
-
-def _losses(plant: Plant, durations: str, modes: _Modes) -> tuple[Loss, ...]:
-    causes = {name: _counted_causes(plant, name, modes(plant, name))
+    modes = Modes() if modes is None else modes
+    causes = {name: _counted_causes(plant, name, modes.of(plant, name))
               for name in {step.function for step in plant.costs}}
     found = []
     for step in plant.costs:
@@ -185,7 +186,7 @@ def _losses(plant: Plant, durations: str, modes: _Modes) -> tuple[Loss, ...]:
                                                  loss.cause.name)))
 
 
-def _counted_causes(plant: Plant, function: str, modes) -> list[tuple[Cause, float]]:
+def _counted_causes(plant: Plant, function: str, modes: tuple[Mode, ...]) -> list[tuple[Cause, float]]:
     """Return the causes that can cost money, each with the share of its outages that do."""
     asked = plant.functions_counted[function].hours_per_year / HOURS_PER_YEAR
     return [*((cause, asked) for cause in causes_of(plant, function, modes)),
@@ -225,7 +226,6 @@ def compare(plant: Plant, durations: str = "exponential") -> tuple[Outcome, ...]
     >>> round(outcome.down_min_per_year["control kept"])
     193
     """
-    _one_of_durations(durations)
     found = []
     for name in [*plant.variants] or [None]:
         built = plant if name is None else plant.variant(name)
@@ -283,337 +283,3 @@ def rank(outcomes: Iterable[Outcome], since: str | None = None) -> tuple[Ranked,
                     each.price_per_year - base.price_per_year)
              for each in outcomes if each is not base]
     return tuple(sorted(found, key=lambda each: (-each.gain_per_money, each.variant)))
-
-
-# ---------------------------------------------------------------- how sure the verdict is
-
-
-@dataclass(frozen=True)
-class Assumption:
-    """Hold one number that a verdict rests on, and within which limits it may lie.
-
-    Parameters
-    ----------
-    key : str
-        What it is, e.g. ``pair: coverage`` or ``controller: mtbf_h``.
-    value : float
-        As the file has it; for a class of parts the median.
-    low, high : float
-        The limits that are tried.
-    why : str
-        Where the limits come from.
-
-    Examples
-    --------
-    >>> Assumption("pair: coverage", 0.97, 0.9, 0.99, "common practice").low
-    0.9
-    """
-
-    key: str
-    value: float
-    low: float
-    high: float
-    why: str
-
-
-@dataclass(frozen=True)
-class Swing:
-    """Hold how a verdict moves when one assumption goes to its limits.
-
-    Parameters
-    ----------
-    assumption : Assumption
-    net_per_year, net_low, net_high : float
-        Gain less price as the file has it, at the lower and at the upper limit.
-
-    Examples
-    --------
-    >>> swing = Swing(Assumption("pair: coverage", 0.97, 0.9, 0.99, ""), 900.0, -50.0, 1100.0)
-    >>> swing.width, swing.turns
-    (1150.0, True)
-    """
-
-    assumption: Assumption
-    net_per_year: float
-    net_low: float
-    net_high: float
-
-    @property
-    def width(self) -> float:
-        """How far the verdict moves."""
-        return abs(self.net_high - self.net_low)
-
-    @property
-    def turns(self) -> bool:
-        """Whether the verdict changes sign between the limits."""
-        nets = (self.net_per_year, self.net_low, self.net_high)
-        return min(nets) <= 0 < max(nets)
-
-
-@dataclass(frozen=True)
-class BreakEven:
-    """Hold what one assumption has to be for a variant to pay.
-
-    Parameters
-    ----------
-    assumption : Assumption
-    limit : float or None
-        Where gain and price are equal; `None` if no value that was tried gets there.
-    pays : str
-        ``above`` or ``below`` the limit; ``always`` or ``never`` if there is none.
-
-    Examples
-    --------
-    >>> print(BreakEven(Assumption("controller: mtbf_h", 6e4, 3e4, 1.5e5, ""), 171_950.0,
-    ...                 "below"))
-    controller: mtbf_h must be below 1.72e+05 (is 6e+04)
-    """
-
-    assumption: Assumption
-    limit: float | None
-    pays: str
-
-    def __str__(self) -> str:
-        """Write it as a sentence."""
-        key, value = self.assumption.key, f"(is {self.assumption.value:.3g})"
-        if self.limit is None:
-            return f"{key}: it {self.pays} pays, whatever the value {value}"
-        return f"{key} must be {self.pays} {self.limit:.3g} {value}"
-
-
-# Limits that are tried; common practice unless a note says otherwise.
-PAIR_LIMITS = MappingProxyType({
-    "common_cause": (0.02, 0.10), "coverage": (0.90, 0.995), "diagnosed": (0.60, 0.99),
-    "test_interval_h": (730.0, 8760.0), "restart_h": (0.25, 2.0),
-})
-SHARES = ("common_cause", "coverage", "diagnosed", "chance")
-
-
-def assumptions(plant: Plant, variant: str, since: str) -> tuple[Assumption, ...]:
-    """List the numbers that the comparison of two variants rests on.
-
-    Parameters
-    ----------
-    plant : Plant
-        As `load_plant` gives it.
-    variant, since : str
-        Names of the two variants.
-
-    Returns
-    -------
-    tuple of Assumption
-        The pair, the twins, each class of parts by its usual range, the cost steps and the price.
-
-    Raises
-    ------
-    ValueError
-        If there is no such variant.
-
-    Examples
-    --------
-    >>> from labkit.plant import load_plant
-    >>> assumptions(load_plant(), "V1a", "V0")[0].key
-    'pair: common_cause'
-    """
-    built, base = plant.variant(variant), plant.variant(since)
-    found = []
-    pair = built.pair or base.pair
-    if pair is not None:
-        for key, (low, high) in PAIR_LIMITS.items():
-            found.append(_limits(f"pair: {key}", getattr(pair, key), low, high,
-                                 "common practice"))
-    shares = sorted(group.common_cause for each in (built, base) for group in each.twins)
-    if shares:
-        found.append(_limits("twins: common_cause", _median(shares), *PAIR_LIMITS["common_cause"],
-                             "common practice"))
-    counted = {name for each in (built, base) for name in _counting(each)}
-    parts = {name: part for each in (base, built) for name, part in each.parts.items()
-             if name in counted}
-    for kind in dict.fromkeys(part.kind for part in parts.values()):
-        for key in ("mtbf_h", "mttr_h"):
-            value = _median(getattr(part, key) for part in parts.values() if part.kind == kind)
-            if kind in USUAL_RANGES:
-                low, high = getattr(USUAL_RANGES[kind], key)
-                found.append(_limits(f"{kind}: {key}", value, low, high, "common practice"))
-            else:
-                found.append(Assumption(f"{kind}: {key}", value, value / 2, value * 2,
-                                        "half and double"))
-    for step in built.costs:
-        if step.cost > 0:
-            found.append(Assumption(f"{step.name}: cost", step.cost, step.cost / 2, step.cost * 2,
-                                    "half and double"))
-            if step.chance < 1:
-                found.append(Assumption(f"{step.name}: chance", step.chance, step.chance / 2,
-                                        min(1.0, step.chance * 2), "half and double"))
-    price = plant.variants[variant].price_per_year - plant.variants[since].price_per_year
-    found.append(Assumption("price_per_year", price, *sorted((price * 0.7, price * 1.3)),
-                            "30 % less and more"))
-    return tuple(found)
-
-
-def _counting(plant: Plant) -> set[str]:
-    """Return the designations of the parts whose failures can cost money."""
-    return {name for step in plant.costs for cause in causes_of(plant, step.function)
-            for name in cause.parts}
-
-
-def _limits(key: str, value: float, low: float, high: float, why: str) -> Assumption:
-    """Return an assumption whose limits take in the value itself."""
-    return Assumption(key, value, min(low, value), max(high, value), why)
-
-
-def _median(values: Iterable[float]) -> float:
-    values = sorted(values)
-    return (values[(len(values) - 1) // 2] + values[len(values) // 2]) / 2
-
-
-def _changed(plant: Plant, assumption: Assumption, value: float) -> Plant:
-    """Return the plant with one assumption at another value.
-
-    The parts of a class keep their proportions: all are scaled by value over median.
-    """
-    subject, _, key = assumption.key.rpartition(": ")
-    if subject == "pair":
-        if plant.pair is None:
-            return plant
-        return dataclasses.replace(plant, pair=dataclasses.replace(plant.pair, **{key: value}))
-    if subject == "twins":
-        return dataclasses.replace(plant, twins=tuple(
-            dataclasses.replace(group, common_cause=value) for group in plant.twins))
-    if any(step.name == subject for step in plant.costs):
-        return dataclasses.replace(plant, costs=tuple(
-            dataclasses.replace(step, **{key: value}) if step.name == subject else step
-            for step in plant.costs))
-    if subject:
-        scale = value / assumption.value
-        return dataclasses.replace(plant, parts=MappingProxyType({
-            name: dataclasses.replace(part, **{key: getattr(part, key) * scale})
-            if part.kind == subject else part for name, part in plant.parts.items()}))
-    return plant
-
-
-def _net(plant: Plant, variant: str, since: str,
-         durations: str) -> Callable[[Assumption | None, float], float]:
-    """Return a function that gives gain less price with one assumption changed."""
-    _one_of_durations(durations)
-    built, base, modes = plant.variant(variant), plant.variant(since), _Modes()
-    price = plant.variants[variant].price_per_year - plant.variants[since].price_per_year
-
-    def loss(plant: Plant) -> float:
-        return math.fsum(each.loss_per_year for each in _losses(plant, durations, modes))
-
-    as_built = loss(base) - loss(built)
-
-    def net(assumption: Assumption | None, value: float) -> float:
-        if assumption is None:
-            return as_built - price
-        if assumption.key == "price_per_year":
-            return as_built - value
-        return (loss(_changed(base, assumption, value))
-                - loss(_changed(built, assumption, value)) - price)
-
-    return net
-
-
-def sensitivity(plant: Plant, variant: str, since: str, durations: str = "exponential",
-                limits: Mapping[str, tuple[float, float]] | None = None) -> tuple[Swing, ...]:
-    """Say how the verdict on a variant moves when each assumption goes to its limits.
-
-    Parameters
-    ----------
-    plant : Plant
-        As `load_plant` gives it.
-    variant, since : str
-        The variant in question, and the one it is measured against.
-    durations : str
-        ``exponential`` or ``fixed``; see the head of this module.
-    limits : mapping of str to (float, float), optional
-        Other limits than those of `assumptions`, by key.
-
-    Returns
-    -------
-    tuple of Swing
-        The widest first, as a tornado picture has them.
-
-    Raises
-    ------
-    ValueError
-        If there is no such variant, duration or key.
-
-    Examples
-    --------
-    >>> from labkit.plant import load_plant
-    >>> swings = sensitivity(load_plant(), "V1a", "V0")
-    >>> swings[0].assumption.key
-    'controller: mtbf_h'
-    """
-    net = _net(plant, variant, since, durations)
-    return tuple(sorted(
-        (Swing(each, net(None, 0.0), net(each, each.low), net(each, each.high))
-         for each in _with_limits(assumptions(plant, variant, since), limits or {})),
-        key=lambda swing: (-swing.width, swing.assumption.key)))
-
-
-def _with_limits(found: Iterable[Assumption],
-                 limits: Mapping[str, tuple[float, float]]) -> list[Assumption]:
-    found = {each.key: each for each in found}
-    for key, (low, high) in limits.items():
-        if key not in found:
-            raise ValueError(f"limits must have keys among {', '.join(found)}, got {key!r}")
-        found[key] = dataclasses.replace(found[key], low=low, high=high, why="given")
-    return list(found.values())
-
-
-def break_evens(plant: Plant, variant: str, since: str,
-                durations: str = "exponential") -> tuple[BreakEven, ...]:
-    """Say what each assumption has to be for a variant to pay, all others as they are.
-
-    Parameters
-    ----------
-    plant : Plant
-        As `load_plant` gives it.
-    variant, since : str
-        The variant in question, and the one it is measured against.
-    durations : str
-        ``exponential`` or ``fixed``; see the head of this module.
-
-    Returns
-    -------
-    tuple of BreakEven
-        In the order of `assumptions`. Shares are tried from 0 to 1, everything else from a
-        thousandth to a thousand times its value; ``always`` and ``never`` hold within that.
-
-    Raises
-    ------
-    ValueError
-        If there is no such variant or duration.
-
-    Examples
-    --------
-    >>> from labkit.plant import load_plant
-    >>> found = {each.assumption.key: each for each in break_evens(load_plant(), "V1a", "V0")}
-    >>> found["controller: mtbf_h"].pays
-    'below'
-    """
-    net = _net(plant, variant, since, durations)
-    return tuple(_break_even(net, each) for each in assumptions(plant, variant, since))
-
-
-def _break_even(net: Callable, assumption: Assumption) -> BreakEven:
-    from scipy.optimize import brentq
-
-    share = assumption.key.rpartition(": ")[2] in SHARES
-    if share:
-        tried = [step / 6 for step in range(7)]
-    else:
-        if assumption.value == 0:
-            return BreakEven(assumption, None, "always" if net(None, 0.0) > 0 else "never")
-        tried = [assumption.value * 10.0**power for power in range(-3, 4)]
-    nets = [net(assumption, value) for value in tried]
-    crossings = [position for position in range(len(tried) - 1)
-                 if (nets[position] > 0) != (nets[position + 1] > 0)]
-    if not crossings:
-        return BreakEven(assumption, None, "always" if nets[0] > 0 else "never")
-    at = min(crossings, key=lambda position: abs(tried[position] - assumption.value))
-    limit = brentq(lambda value: net(assumption, value), tried[at], tried[at + 1], rtol=1e-9)
-    return BreakEven(assumption, float(limit), "below" if nets[at] > 0 else "above")

@@ -10,10 +10,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from labkit import plantdata, plantfile, tomllines
-from labkit.plant import check_file, load_plant
-from labkit.plantfile import (Finding, PlantFileError, USUAL_RANGES, find_file, fitted, read_file,
-                              schema, starter_text, with_variant, write_starter)
+from labkit import fitting, plantcheck, plantdata, plantfile, plantrules, tomllines
+from labkit.fitting import fitted, with_variant
+from labkit.plant import load_plant
+from labkit.plantcheck import check_file
+from labkit.plantfile import (Finding, PlantFileError, find_file, read_file, schema,
+                              starter_text, write_starter)
+from labkit.plantrules import USUAL_RANGES, complaints, values
 from labkit.tomllines import line_numbers
 
 SHIPPED = ("brackenquay", "elderhang", "mirelow")
@@ -34,7 +37,8 @@ def line_with(text, part, nth=1):
     return lines[nth - 1]
 
 
-@pytest.mark.parametrize("module", [plantfile, plantdata, tomllines])
+@pytest.mark.parametrize("module", [
+    plantfile, plantdata, plantrules, plantcheck, fitting, tomllines])
 def test_doctests(module):
     result = doctest.testmod(module)
     assert result.failed == 0 and result.attempted > 0
@@ -232,7 +236,8 @@ ERRORS = [
     ('fit = ["TB2"]', 'fit = ["TB1"]', 'fit = ["TB1"]', 1, "variant supply doubled: fit 1",
      "must name parts with fitted = false", "TB1"),
     ("pair = {test", "pair = {tset", "pair = {tset", 1,
-     "variant supply doubled: pair: tset_interval_h", "must be a key of the format", "tset_interval_h (did you mean test_interval_h?)"),
+     "variant supply doubled: pair: tset_interval_h", "must be a key of the format",
+     "tset_interval_h (did you mean test_interval_h?)"),
     ("price_per_year = 1550\n", 'price_per_year = 1550\nlike = "nothing"\n', 'like = "nothing"', 1,
      "variant as built: like", "must be the name of a variant", "'nothing'"),
     ("price_per_year = 1550\n", 'price_per_year = 1550\nlike = "as built"\n', 'like = "as', 1,
@@ -243,8 +248,8 @@ ERRORS = [
      "variant as built", "as to function control kept: reached 1 must name a part that is fitted",
      "KF10"),
     ("price_per_year = 1550\n", 'price_per_year = 1550\nremove = ["GP1", "GP2"]\n', "[[variant]]",
-     2, "variant as built", "as to function water moved: needs 2: at_least must be <= 1, how many "
-     "are fitted", "2"),
+     2, "variant as built", "as to function water moved: needs 2: at_least must be <= 1, how",
+     "2"),
     ('designation = "TB1"\n', 'designation = "TB1"\nfed_by = ["GP1"]\n', 'fed_by = ["GP1"]', 1,
      None, None, None),
 ]
@@ -266,9 +271,9 @@ def test_each_error_names_line_key_rule_and_value(tmp_path, old, new, mark, nth,
 def test_units_of_the_pair_must_be_alike(tmp_path):
     head, tail = TEXT.split('designation = "KF2"')
     text = head + 'designation = "KF2"' + tail.replace("mtbf_h = 60000", "mtbf_h = 70000", 1)
-    assert [str(each) for each in checked(tmp_path, text)] == [
-        f"line {line_with(text, 'units = [')}: error: pair: units must name two units with the "
-        "same mtbf_h, got 60000 and 70000"]
+    found, = checked(tmp_path, text)
+    assert str(found) == (f"line {line_with(text, 'units = [')}: error: pair: units must name two "
+                          "units with the same mtbf_h, got 60000 and 70000")
 
 
 def test_two_controllers_need_a_pair(tmp_path):
@@ -352,10 +357,10 @@ JUNK = st.recursive(
 def test_no_junk_makes_the_check_fall_over(key, junk):
     document = tomllib.loads(TEXT)
     for value in (junk, [junk]):
-        complaints = list(plantfile._complaints(document | {key: value}))
-        assert all(len(each) == 4 for each in complaints)
+        found = list(complaints(document | {key: value}, schema()))
+        assert all(len(each) == 4 for each in found)
         if not jsonschema.Draft202012Validator(schema()).is_valid(document | {key: value}):
-            assert complaints
+            assert found
 
 
 # ---------------------------------------------------------------- warnings
@@ -421,7 +426,7 @@ def test_a_variant_changes_what_it_names_and_nothing_else():
     before = json.dumps(document)
     changed = with_variant(document, "V3")
     assert json.dumps(document) == before
-    differ = {new["designation"] for old, new in zip(document["part"], changed["part"])
+    differ = {new["designation"] for old, new in zip(document["part"], changed["part"], strict=True)
               if old != new}
     assert differ == {"TB2", "GB2", "BL2", "KF10", "KF20", "KF30"}
     assert {key for key in document if document[key] != changed[key]} == {"part"}
@@ -435,7 +440,7 @@ def test_what_is_not_fitted_is_mentioned_nowhere():
         gone = {table["designation"] for table in document["part"]} - {
             table["designation"] for table in there["part"]}
         assert bool(gone) == (name != "V3")
-        assert not gone & {value for path, value in plantfile._values(there)
+        assert not gone & {value for path, value in values(there)
                            if isinstance(value, str)}
 
 
