@@ -1,0 +1,145 @@
+"""The rig as a whole: pair, plant and process together, its text twin, and its stories."""
+
+import doctest
+import json
+
+import pytest
+
+from labkit import rig as rig_module
+from labkit import stories
+from labkit.plant import load_plant
+from labkit.rig import Rig
+from labkit.settings import PairSettings
+from labkit.stories import Story, load_story
+from labkit.switchover import Role
+
+
+@pytest.mark.parametrize("module", [rig_module, stories])
+def test_doctests(module):
+    result = doctest.testmod(module)
+    assert result.attempted > 0 and result.failed == 0
+
+
+def test_healthy_rig_says_so():
+    text = Rig().text()
+    assert "Roles: KF1 leads; KF2 stands by, ready." in text
+    assert "Control now: Works at every rack." in text
+    assert "Faults on: none." in text
+
+
+def test_power_cut_of_the_active_one():
+    rig = Rig()
+    healthy = rig.plant_state().failures_per_h["control kept"]
+    rig.switch_on("KF1: no power")
+    rig.wait(10)
+    snapshot = rig.snapshot()
+    assert snapshot.roles == {"KF1": Role.OFF, "KF2": Role.ACTIVE}
+    assert set(snapshot.owners.values()) == {"KF2"}
+    state = rig.plant_state()
+    assert state.works["control kept"]
+    assert "KF2" in state.next_failures["control kept"]
+    assert state.failures_per_h["control kept"] > healthy
+    # the switchover is shorter than the hold time, so the tank does not notice
+    assert rig.happenings == () and rig.cost_eur == 0.0
+    assert rig.trend().level_m == pytest.approx(1.20, abs=1e-3)
+
+
+def test_short_hold_time_costs_two_batches():
+    rig = Rig(settings=PairSettings(hold_ms=100))
+    rig.switch_on("KF1: no power")
+    rig.wait(120)
+    assert {"pumps off", "low trip", "batches held"} <= {one.name for one in rig.happenings}
+    assert rig.cost_eur == 11000.0
+    assert "Cost of the event: EUR 11,000." in rig.text()
+
+
+def test_both_controllers_out_is_a_lost_function():
+    rig = Rig()
+    rig.switch_on("TB1: off")
+    rig.wait(5)
+    assert not rig.plant_state().works["control kept"]
+    assert "Nobody leads" in rig.text() and "fail state" in rig.text()
+
+
+def test_shut_valve_overflows_after_twelve_seconds():
+    rig = Rig()
+    rig.switch_on("QM1: shut locally")
+    rig.wait(30)
+    overflow = next(one for one in rig.happenings if one.name == "overflow")
+    assert overflow.time_s == pytest.approx(12.0, abs=1e-6)
+
+
+def test_bump_without_a_gap():
+    rig = Rig()
+    rig.switch_on("KF2: integrator not tracking")
+    rig.request_role_change()
+    rig.wait(120)
+    trend = rig.trend()
+    assert round(float(trend.level_m.max()) - 1.20, 2) == 0.19
+    assert "overflow" not in {one.name for one in rig.happenings}
+
+
+def test_waiting_in_pieces_is_waiting_at_once():
+    def run(pieces):
+        rig = Rig(seed=5)
+        rig.switch_on("KF1: no power")
+        for piece in pieces:
+            rig.wait(piece)
+        return rig
+
+    once, pieces = run([6.0]), run([0.001, 0.5, 2.499, 3.0])
+    assert once.record == pieces.record
+    assert once.trend().level_m[-1] == pytest.approx(pieces.trend().level_m[-1], rel=1e-9)
+
+
+def test_story_is_saved_and_replayed(tmp_path):
+    rig = Rig(seed=3, settings=PairSettings(hold_ms=400))
+    rig.switch_on("KF1: stopped")
+    rig.wait(3)
+    rig.switch_off("KF1: stopped")
+    rig.wait(30)
+    rig.request_role_change()
+    rig.wait(2)
+    story = load_story(Story.of(rig, "stop, return, hand back").save(tmp_path / "story.json"))
+    assert story.name == "stop, return, hand back"
+    replayed = story.replay()
+    assert replayed.record == rig.record
+    assert replayed.text() == rig.text()
+    assert [action and action.verb for _, action in story.steps()] == [
+        "on", "off", "role change", None]
+
+
+@pytest.mark.parametrize(
+    "change, words",
+    [
+        ({"kind": "recipe"}, "kind must be 'story'"),
+        ({"format": 9}, "format must be 1, got 9"),
+        ({"name": " "}, "name must not be empty"),
+        ({"more": 1}, "keys must be"),
+        ({"actions": [{"time_ms": 1, "verb": "blow up"}]}, "verb must be one of on, off"),
+        ({"actions": [{"when": 1}]}, "actions and settings must have their keys"),
+        ({"end_ms": -1}, "end_ms must be >= 0, got -1"),
+    ],
+)
+def test_damaged_story_is_refused(change, words):
+    data = json.loads(Story.of(Rig(), "quiet").to_json()) | change
+    with pytest.raises(ValueError, match=words):
+        Story.from_json(json.dumps(data))
+    with pytest.raises(ValueError, match="a story must be JSON"):
+        Story.from_json("{")
+
+
+def test_story_of_another_plant_is_refused():
+    story = Story("quiet", "Elsewhere, V9", (), 0)
+    with pytest.raises(ValueError, match="plant must be 'Elsewhere, V9', got 'Brackenquay"):
+        story.replay(load_plant())
+
+
+def test_bad_calls_are_named():
+    rig = Rig()
+    with pytest.raises(ValueError, match="seconds must be >= 0.001 and finite, got 0"):
+        rig.wait(0)
+    with pytest.raises(ValueError, match="entries must be >= 0, got -1"):
+        rig.text(entries=-1)
+    with pytest.raises(ValueError, match="KF9: no power"):
+        rig.switch_on("KF9: no power")
