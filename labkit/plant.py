@@ -527,7 +527,7 @@ class Plant:
         if isinstance(condition, bool):
             return ()
         found = [each for each in self.single_failures(condition).values()
-                 if not holds(condition, Whole(each.name).__eq__)]
+                 if not holds(condition, lambda leaf, gone=Whole(each.name): leaf == gone)]
         if not holds(condition, lambda leaf: isinstance(leaf, Leads)):
             pair, unit = self.pair, self.parts[self.pair.units[0]]
             together = "+".join(pair.units)
