@@ -15,10 +15,15 @@ from numbers import Real
 
 import numpy as np
 
-from labkit.elimination import Reduction, closed_classes, reachable, stationary
+from labkit.elimination import closed_classes, reachable
+from labkit.thinning import reduce_chain
 from labkit.transient import evolve
 
 __all__ = ["FirstPassage", "MarkovModel", "redundant_pair", "two_state"]
+
+
+_DENSE_UP_TO = 600
+_SPARSE_BELOW = 0.05
 
 
 def __getattr__(name):
@@ -122,18 +127,27 @@ class MarkovModel:
     @cached_property
     def generator(self):
         """Give Q, a read-only (n, n) array: rates per hour, rows sum to 0."""
-        q = self._rates.copy()
+        q = np.zeros((len(self._states), len(self._states)))
+        for (i, j), rate in self._arcs.items():
+            q[i, j] = rate
         np.fill_diagonal(q, -q.sum(axis=1))
         q.setflags(write=False)
         return q
 
     @cached_property
     def _rates(self):
-        matrix = np.zeros((len(self._states), len(self._states)))
-        for (i, j), rate in self._arcs.items():
-            matrix[i, j] = rate
-        matrix.setflags(write=False)
-        return matrix
+        """Rates per hour, the diagonal 0: an array, or a sparse one if that is worth its while."""
+        n = len(self._states)
+        sparse = n > _DENSE_UP_TO and len(self._arcs) < _SPARSE_BELOW * n * n
+        if not sparse:
+            matrix = self.generator.copy()
+            np.fill_diagonal(matrix, 0.0)
+            return matrix
+        from scipy.sparse import csr_array
+
+        places = np.array(list(self._arcs)).T
+        values = np.array(list(self._arcs.values()))
+        return csr_array((values, (places[0], places[1])), shape=(n, n))
 
     @cached_property
     def _successors(self):
@@ -198,13 +212,15 @@ class MarkovModel:
         mass = np.array([start[c].sum() for c in classes])
         passing = sorted(alive.difference(*classes))
         if passing and len(classes) > 1:
-            ends = np.column_stack([self._rates[np.ix_(passing, c)].sum(axis=1) for c in classes])
+            ends = np.column_stack(
+                [self._rates[np.ix_(passing, c)].sum(axis=1) for c in classes]
+            )
             inner = self._rates[np.ix_(passing, passing)]
-            hours = Reduction(inner, leak=ends.sum(axis=1)).time_until_gone(start[passing])
+            hours = reduce_chain(inner, ends.sum(axis=1)).time_until_gone(start[passing])
             mass += hours @ ends
         p = np.zeros(len(self._states))
         for members, share in zip(classes, mass / mass.sum() if len(classes) > 1 else [1.0]):
-            p[members] = share * stationary(self._rates[np.ix_(members, members)])
+            p[members] = share * reduce_chain(self._rates[np.ix_(members, members)]).stationary()
         return p
 
     @property
@@ -295,7 +311,9 @@ class MarkovModel:
         p = np.empty((len(times), len(self._states)))
         hours = np.full_like(p, math.inf)
         if finite.any():
-            p[finite], hours[finite] = evolve(self._rates, p0, times[finite])
+            p[finite], hours[finite] = evolve(
+                self._rates, p0, times[finite], lambda: self._long_run(p0)
+            )
         if not finite.all():
             p[~finite] = self._long_run(p0)
         return p, hours
@@ -661,7 +679,9 @@ class MarkovModel:
             else:
                 if i not in collected:
                     others = [k for k in range(len(p)) if k != i]
-                    inner = Reduction(self._rates[np.ix_(others, others)], self._rates[others, i])
+                    inner = reduce_chain(
+                        self._rates[np.ix_(others, others)], self.generator[others, i]
+                    )
                     collected[i] = inner.mean_until_gone(rewards[others])
                 down_h, up_h = collected[i][j - (j > i)]
                 value = float(p[i] * (up * down_h - down * up_h))
@@ -746,11 +766,11 @@ class FirstPassage:
     def _live(self):
         """States met on the way from which the targets can be reached, and whether traps exist."""
         n = len(self._before)
-        after = [np.flatnonzero(row).tolist() for row in self._inner]
+        after = [[] for _ in range(n)]
         back = [[] for _ in range(n)]
-        for i, row in enumerate(after):
-            for j in row:
-                back[j].append(i)
+        for i, j in np.transpose(self._inner.nonzero()).tolist():
+            after[i].append(j)
+            back[j].append(i)
         met = reachable(np.flatnonzero(self._start).tolist(), after)
         hopeful = reachable(np.flatnonzero(self._arriving).tolist(), back)
         return np.array(sorted(met & hopeful), dtype=int), np.array(sorted(met - hopeful), dtype=int)
@@ -759,7 +779,7 @@ class FirstPassage:
     def _reduction(self):
         live, traps = self._live
         lost = self._inner[np.ix_(live, traps)].sum(axis=1)
-        return Reduction(self._inner[np.ix_(live, live)], leak=self._arriving[live] + lost)
+        return reduce_chain(self._inner[np.ix_(live, live)], self._arriving[live] + lost)
 
     @cached_property
     def _ever(self):
@@ -783,9 +803,15 @@ class FirstPassage:
     def _course(self, t_h):
         times, scalar = _times(t_h)
         n = len(self._before)
-        rates = np.zeros((n + 1, n + 1))
-        rates[:n, :n] = self._inner
-        rates[:n, n] = self._arriving
+        if hasattr(self._inner, "tocoo"):
+            from scipy.sparse import block_array, csr_array
+
+            arriving = csr_array(self._arriving[:, None])
+            rates = block_array([[self._inner, arriving], [csr_array((1, n)), None]]).tocsr()
+        else:
+            rates = np.zeros((n + 1, n + 1))
+            rates[:n, :n] = self._inner
+            rates[:n, n] = self._arriving
         finite = np.isfinite(times)
         p = np.zeros((len(times), n + 1))
         if finite.any():

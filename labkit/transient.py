@@ -35,19 +35,25 @@ __all__ = ["evolve"]
 _TINY = 2.0**-1000
 _DEGREE = 16
 _SETTLED = 2.0**-51
+_ARRIVED = 1e-13
+_TERMS = 32
 
 
-def evolve(rates, start, times):
+def evolve(rates, start, times, long_run=None):
     """Give the probabilities of a chain, and the time spent in each state, at given times.
 
     Parameters
     ----------
-    rates : (n, n) array of float
-        Rates per hour, >= 0; ``rates[i, j]`` leads from i to j. The diagonal is not read.
+    rates : (n, n) array of float, or scipy sparse array
+        Rates per hour, >= 0; ``rates[i, j]`` leads from i to j. The diagonal of a dense array is
+        not read; a sparse array must not have one.
     start : (n,) array of float
         Probabilities (or weights >= 0) at time 0.
     times : (m,) array of float
         Hours, >= 0, finite, in any order.
+    long_run : callable, optional
+        Gives the long-run probabilities from `start`; asked for only where a sparse chain has a
+        long way to go, which then ends as soon as all entries agree with them.
 
     Returns
     -------
@@ -58,7 +64,8 @@ def evolve(rates, start, times):
 
     Notes
     -----
-    Entries below 1e-300 may come out as 0. All times share one ladder of squarings.
+    Entries below 1e-300 may come out as 0. All times share one ladder of squarings, or, for a
+    sparse chain, one walk along the series: its cost grows with the time times the fastest rate.
 
     Examples
     --------
@@ -67,51 +74,122 @@ def evolve(rates, start, times):
     >>> (p * 7).round(12).tolist()
     [[7.0, 0.0], [4.0, 3.0]]
     """
-    rates = np.array(rates, dtype=float)
     start = np.asarray(start, dtype=float)
     times = np.asarray(times, dtype=float)
-    n = len(rates)
-    np.fill_diagonal(rates, 0.0)
-    exits = rates.sum(axis=1)
+    exits = rates.sum(axis=1) if hasattr(rates, "tocoo") else rates.sum(axis=1) - rates.diagonal()
     fastest = exits.max()
     if fastest == 0:
         return np.tile(start, (len(times), 1)), np.multiply.outer(times, start)
     # A power of two, so that products with it are exact, and at least twice the fastest exit, so
     # that no diagonal entry of the steps is a difference of nearly equal numbers.
     pace = 2.0 ** (math.frexp(fastest)[1] + 1)
+    if hasattr(rates, "tocoo"):
+        return _walk(rates, exits, pace, start, times, long_run)
+    return _by_squaring(rates, pace, start, times)
+
+
+def _by_squaring(rates, pace, start, times):
+    n = len(rates)
     steps = rates / pace
-    np.fill_diagonal(steps, 1.0 - exits / pace)
-
+    np.fill_diagonal(steps, 0.0)
+    np.fill_diagonal(steps, 1.0 - steps.sum(axis=1))
     h = 0.5 / pace
-    ladder = pace * times >= 2 * n
-    whole = [int(t / h) if long else 0 for t, long in zip(times, ladder)]
+    far = pace * times >= 2 * n
+    whole = [int(t / h) if is_far else 0 for t, is_far in zip(times, far)]
     rest = times - np.array([float(k) for k in whole]) * h
-    p, hours = _series(steps, start, pace, rest)
+    p, hours = _series(lambda row: row @ steps, start, pace, rest, 0 if far.all() else n)
     if any(whole):
-        _, unit = _series(steps, start, pace, np.array([h]))
-        _climb(_short(steps, 0.5), unit[0], h, whole, p, hours)
+        _, unit = _series(lambda row: row @ steps, start, pace, np.array([h]), 0)
+        _climb(_short(steps, 0.5), unit[0], whole, p, hours)
+    return p * (start.sum() / p.sum(axis=1, keepdims=True)), hours
+
+
+def _walking_distance(rates):
+    """Give the number of steps of a walk that cost as much as squaring does."""
+    n = rates.shape[0]
+    if n > 12_000:
+        return math.inf
+    squarings_s = 40 * 2 * n**3 / 3e10
+    return squarings_s / (3e-9 * rates.nnz + 3e-5)
+
+
+def _walk(rates, exits, pace, start, times, long_run):
+    """Go along the series in stretches, leaving a row at each time that is met.
+
+    Nobody knows beforehand how soon the long run is reached. So the walk goes on until it has
+    cost as much as squaring, which then does the rest.
+    """
+    n = len(start)
+    into = (rates / pace).T.tocsr()
+    share = exits / pace
+
+    def step(row):
+        # Written as a difference, so that the rounding of a slow state differs from step to
+        # step and does not add up; leaving is at most half of what is there, nothing cancels.
+        return (row - row * share) + into @ row
+
+    stretch = max(4096, 4 * n) / pace
     total = start.sum()
-    sums = p.sum(axis=1, keepdims=True)
-    return p * (total / sums), hours
+    p = np.empty((len(times), n))
+    hours = np.empty_like(p)
+    now, spent, at = 0.0, np.zeros(n), start
+    final = None
+    too_far = _walking_distance(rates) / pace
+    waiting = np.argsort(times, kind="stable").tolist()
+    while waiting:
+        end = now + stretch
+        met = [r for r in waiting if times[r] <= end]
+        waiting = waiting[len(met) :]
+        marks = np.array([times[r] - now for r in met] + ([stretch] if waiting else []))
+        rows, inside = _series(step, at, pace, marks, n)
+        rows *= total / rows.sum(axis=1, keepdims=True)
+        p[met] = rows[: len(met)]
+        hours[met] = spent + inside[: len(met)]
+        if not waiting:
+            break
+        now, spent, at = end, spent + inside[-1], rows[-1]
+        if final is None and long_run is not None:
+            final = long_run()
+        # Bounds (1 - e) final <= p <= (1 + e) final hold for ever once they hold.
+        if final is not None and np.all(np.abs(at - final) <= _ARRIVED * final + _TINY):
+            p[waiting] = final
+            hours[waiting] = spent + np.multiply.outer(times[waiting] - now, final)
+            break
+        if now >= too_far and times[waiting[0]] > 2 * now:
+            p[waiting], more = _by_squaring(rates.toarray(), pace, at, times[waiting] - now)
+            hours[waiting] = spent + more
+            break
+    return p, hours
 
 
-def _series(steps, start, pace, times):
-    """Sum the series of uniformisation for the start row and several short times at once."""
+def _series(step, start, pace, times, reach):
+    """Sum the series of uniformisation for the start row and several short times at once.
+
+    `reach` is the number of further terms, needed where a time is so short that states many
+    steps away are met only in terms far beyond the likely number of steps.
+    """
     n = len(start)
     x = pace * times
-    longest = x.max()
-    count = n + math.ceil(longest + 12 * math.sqrt(longest)) + 40
+    count = reach + math.ceil(x.max() + 12 * math.sqrt(x.max())) + 40
     weights = np.array([_poisson(value, count) for value in x])
-    # Share of the time after the k-th step: sum of the weights beyond k, from the small end.
-    later = np.cumsum(weights[:, :0:-1], axis=1)[:, ::-1] / pace
-    term = start
-    p = np.multiply.outer(weights[:, 0], term)
-    hours = np.multiply.outer(later[:, 0], term)
-    for k in range(1, count - 1):
-        term = term @ steps
-        p += np.multiply.outer(weights[:, k], term)
-        hours += np.multiply.outer(later[:, k], term)
-    return p, hours
+    p = np.zeros((len(times), n))
+    hours = np.zeros_like(p)
+    terms = np.empty((_TERMS, n))
+    sums = np.empty((_TERMS, n))
+    term, passed = start, np.zeros(n)
+    for low in range(0, count, _TERMS):
+        high = min(low + _TERMS, count)
+        for k in range(high - low):
+            terms[k] = term
+            sums[k] = passed
+            passed = passed + term
+            term = step(term)
+        here = weights[:, low:high]
+        rows = np.flatnonzero(here.any(axis=1))
+        if len(rows):
+            p[rows] += here[rows] @ terms[: high - low]
+            hours[rows] += here[rows] @ sums[: high - low]
+    return p, hours / pace
 
 
 def _poisson(x, count):
@@ -155,7 +233,7 @@ def _put_right(step):
     return step
 
 
-def _climb(step, unit_hours, h, whole, p, hours):
+def _climb(step, unit_hours, whole, p, hours):
     """Carry each row of `p` and `hours` on by its whole number of units h, in place."""
     settled = False
     for level in range(max(whole).bit_length()):
