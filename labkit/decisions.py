@@ -28,10 +28,7 @@ def _two_lead(pair: Knowledge, unit: Unit) -> bool:
 def _load_again(pair: Knowledge, unit: Unit) -> bool:
     if unit.load_from_ms is None or pair.data_flow(unit):
         return False
-    unit.load_from_ms = None
-    partner = pair.partner(unit)
-    pair.note(unit.name, "loading", "copying", "waiting",
-              pair.rules["load again"].why(unit.name, partner.name))
+    pair.stop_load(unit, pair.rules["load again"].why(unit.name, pair.partner(unit).name))
     return True
 
 
@@ -41,8 +38,17 @@ def _load(pair: Knowledge, unit: Unit) -> bool:
         return False
     unit.load_from_ms = pair.time_ms
     partner = pair.partner(unit)
-    pair.note(unit.name, "loading", "waiting", "copying",
+    pair.note(unit.name, "loading", "no", "copying",
               pair.rules["load"].why(unit.name, partner.name))
+    return True
+
+
+def _programs_differ(pair: Knowledge, unit: Unit) -> bool:
+    if unit.role is not Role.STANDBY or unit.frozen or not pair.differing \
+            or not pair.live(unit) or unit.known is not Role.ACTIVE:
+        return False
+    pair.set_role(unit, Role.LOADING, pair.rules["programs differ"].why(
+        unit.name, pair.partner(unit).name))
     return True
 
 
@@ -111,12 +117,13 @@ def _hand_over_by_marks(pair: Knowledge, unit: Unit) -> bool:
 def _returns(pair: Knowledge, unit: Unit) -> bool:
     partner = pair.partner(unit)
     wanted = (pair.settings.return_policy == "returns" and unit.index == 0 and not unit.frozen
+              and unit.take is None
               and unit.role is Role.STANDBY and partner is not None and pair.live(unit)
               and unit.known is Role.ACTIVE
               and len(pair.reach(unit)) >= len(pair.reach(partner)))
     if not wanted:
         unit.return_ms = None
-    elif unit.return_ms is None and unit.take is None:
+    elif unit.return_ms is None:
         unit.return_ms = pair.time_ms + pair.settings.return_wait_ms
     return False
 
@@ -124,8 +131,7 @@ def _returns(pair: Knowledge, unit: Unit) -> bool:
 def _put_out(pair: Knowledge, unit: Unit) -> bool:
     partner = pair.partner(unit)
     if not unit.leads or partner is None or unit.contact is not Contact.SILENT \
-            or not partner.frozen or partner.role in (Role.OFF, Role.STOPPED) \
-            or not pair.settings.count_in_heartbeat or not pair.damage.sync_ok:
+            or not pair.count_stands(partner) or not pair.damage.sync_ok:
         return False
     partner.put_out = True
     pair.set_role(partner, Role.STOPPED, pair.rules["put out"].why(partner.name, unit.name))
@@ -136,6 +142,7 @@ ACTS: dict[str, Callable[[Knowledge, Unit], bool]] = {
     "two lead": _two_lead,
     "load again": _load_again,
     "load": _load,
+    "programs differ": _programs_differ,
     "lead": _lead,
     "announced": _announced,
     "ask": _ask,

@@ -1,4 +1,4 @@
-"""Every fault that can be switched on at a plant: what it breaks, what is seen, how it is put right.
+"""Every fault that can be switched on: what it breaks, what is seen, how it is put right.
 
 The faults of a plant follow from its file: each kind of part has its faults, and so has each event
 that breaks several parts at once. All of it is common practice, put into data; nothing here knows
@@ -34,6 +34,7 @@ planned test        somebody changes the roles by hand: no fault at all
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 from labkit.plant import Plant
 
@@ -252,6 +253,11 @@ def faults_of(plant: Plant) -> dict[str, Fault]:
     >>> faults["WF1+WF2: cut"].breaks == {"WF1.10", "WF2.10"}
     True
     """
+    return {fault.id: fault for fault in _all(plant)}
+
+
+@lru_cache(maxsize=16)
+def _all(plant: Plant) -> tuple[Fault, ...]:
     links = frozenset(name for unit in plant.controllers for rack in plant.racks
                       for way in plant.ways(unit, rack) for name in way)
     found = []
@@ -266,8 +272,7 @@ def faults_of(plant: Plant) -> dict[str, Fault]:
             event.place, frozenset(event.breaks), "broken",
             f"All of {', '.join(event.breaks)} fail at once.",
             "Restore all of them; ask why they share a route."))
-    found += _of_people(plant)
-    return {fault.id: fault for fault in found}
+    return (*found, *_of_people(plant))
 
 
 def _of_part(part, pattern: _Pattern) -> Fault:

@@ -137,6 +137,7 @@ class Knowledge:
         self.time_ms = 0
         self.record: list[Entry] = []
         self.differing: frozenset[str] = frozenset()
+        self.wires_seen = False
         self._reach: dict[str, frozenset[str]] = {}
         self.look_at_ways()
 
@@ -155,6 +156,7 @@ class Knowledge:
             if unit.role is Role.ACTIVE and not unit.frozen:
                 unit.found |= seen - passes
             self._reach[unit.name] = frozenset(seen - unit.found)
+        self.wires_seen = False
 
     def reach(self, unit: Unit) -> frozenset[str]:
         """Return the racks that a unit reaches, as far as it knows."""
@@ -167,6 +169,11 @@ class Knowledge:
     def live(self, unit: Unit) -> bool:
         """Return whether a unit hears its partner now."""
         return unit.contact is Contact.HEARD and unit.path_since_ms is not None
+
+    def count_stands(self, unit: Unit) -> bool:
+        """Return whether the cycle count in the heartbeat of a unit stands still."""
+        return (unit.frozen and self.settings.count_in_heartbeat
+                and unit.role not in (Role.OFF, Role.STOPPED))
 
     def marks(self, unit: Unit) -> int:
         """Return how many fresh marks of its partner a unit finds in the racks it reaches."""
@@ -183,8 +190,8 @@ class Knowledge:
         partner = self.partner(unit)
         if not self._reach[unit.name]:
             return NO_RACK
-        if self.settings.third_vote and partner.role not in (Role.OFF, Role.STOPPED) and not (
-                partner.frozen and self.settings.count_in_heartbeat):
+        if self.settings.third_vote and partner.role not in (Role.OFF, Role.STOPPED) \
+                and not self.count_stands(partner):
             return VOTED
         if not self.settings.ask_racks:
             return NOT_ASKED
@@ -245,15 +252,24 @@ class Knowledge:
     def set_role(self, unit: Unit, role: Role, why: str) -> None:
         """Change a role."""
         if unit.role is not role:
+            self.stop_load(unit, why)
+            if unit.take is not None and role is not Role.ACTIVE:
+                self.stop_take(unit)
             self.note(unit.name, "role", unit.role.value, role.value, why)
             unit.role = role
-            unit.load_from_ms = unit.yield_ms = unit.return_ms = unit.take = None
+            unit.yield_ms = unit.return_ms = unit.take = None
             self.look_at_ways()
+
+    def stop_load(self, unit: Unit, why: str) -> None:
+        """Let a unit stop copying the state of its partner, if it does."""
+        if unit.load_from_ms is not None:
+            unit.load_from_ms = None
+            self.note(unit.name, "loading", "copying", "no", why)
 
     def set_contact(self, unit: Unit, contact: Contact, why: str) -> None:
         """Change what a unit knows of its partner by the sync cable."""
         if unit.contact is not contact:
-            if Contact.UNKNOWN not in (unit.contact, contact) or unit.contact is Contact.SILENT:
+            if Contact.SILENT in (unit.contact, contact):
                 self.note(unit.name, f"heartbeat of {self.partner(unit).name}",
                           unit.contact.value, contact.value, why)
             unit.contact = contact

@@ -74,6 +74,10 @@ RULES: tuple[Rule, ...] = (
          "a loading unit hears an active partner whose program is the same",
          "it copies the whole state and is standby when that is done",
          "{unit} hears that {partner} leads, and copies its state."),
+    Rule(2, "programs differ",
+         "a standby finds that its program is not that of the active unit",
+         "it is not ready any more; loading is refused until the programs are the same",
+         "the program of {unit} is not that of {partner}; it is not ready any more."),
     Rule(2, "lead",
          "a loading unit hears that no partner leads, and reaches a rack",
          "it becomes active with its next cycle; of two the standby before the loading one, then "

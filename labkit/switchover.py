@@ -33,10 +33,10 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import replace
 from difflib import get_close_matches
 from functools import partial
-from math import lcm
 from random import Random
 
-from labkit.clocks import NOISE, Clock, NoisyCable
+from labkit.beats import Beats
+from labkit.clocks import Clock
 from labkit.damage import Wires
 from labkit.decisions import ACTS
 from labkit.faults import SAG_MS, SHORT_HOLD_MS, Fault, faults_of
@@ -44,6 +44,7 @@ from labkit.knowledge import (
     AGEING, FRESH, NO_RACK, NOT_ASKED, VOTED, Knowledge, Rack, Unit,
 )
 from labkit.plant import Plant
+from labkit.racks import Racks
 from labkit.roles import Contact, Entry, Outputs, Role, Snapshot
 from labkit.rules import RULES, Rule
 from labkit.settings import PairSettings
@@ -95,12 +96,9 @@ class Switchover:
         self.plant = plant
         self.settings = settings or PairSettings()
         self._known_faults = faults_of(plant)
-        self._seed = seed
         self._wires = Wires(plant)
         self._faults: dict[str, Fault] = {}
         self._sags: dict[str, int] = {}
-        self._noisy: NoisyCable | None = None
-        self._noises = 0
         self._alone = False
         given = dict(clocks or {})
         for name in sorted(given.keys() - set(self._wires.controllers)):
@@ -112,6 +110,8 @@ class Switchover:
         racks = [Rack(name) for name in self._wires.racks]
         self._pair = Knowledge(units, racks, self.settings, self._wires.damage(()), rules)
         self._unit = {unit.name: unit for unit in units}
+        self._beats = Beats(self._pair, seed)
+        self._racks = Racks(self._pair)
         self._table = [ACTS[rule.key] for rule in rules if rule.key in ACTS]
         self._link_units = _link_units(plant, self._wires)
         if cold_start:
@@ -123,7 +123,7 @@ class Switchover:
         self._signs = {key: state for key, (state, _) in self._read_signs().items()}
         self._alarms = alarms(self._pair, self._wires, self._faults, self._alone)
         self._active_history: list[tuple[int, str | None]] = [(0, self._executing())]
-        self._output_history = {rack.name: [(0, *self._output_state(rack))] for rack in racks}
+        self._output_history = {rack.name: [(0, *self._racks.output_state(rack))] for rack in racks}
         self._settle()
 
     # ------------------------------------------------------------ what one can do
@@ -320,7 +320,7 @@ class Switchover:
                      if unit.role is Role.LOADING},
             alone=self._alone,
             redundancy_lost=self._signs["pair", "redundancy"] == "lost",
-            owners={rack.name: self._owner_now(rack) for rack in pair.racks},
+            owners={rack.name: self._racks.owner_now(rack) for rack in pair.racks},
             links={(rack.name, unit.name): rack.name in pair.reach(unit)
                    for rack in pair.racks for unit in pair.units},
             outputs={rack.name: rack.outputs for rack in pair.racks},
@@ -368,20 +368,6 @@ class Switchover:
         leading = [unit for unit in self._pair.units if unit.leads]
         return max(leading, key=self._pair.right).name if leading else None
 
-    def _output_state(self, rack: Rack) -> tuple[Outputs, str | None]:
-        return rack.outputs, rack.owner if len(rack.writers) < 2 else None
-
-    def _owner_now(self, rack: Rack) -> str | None:
-        """Return the owner of a rack; of two that write by turns the one that wrote last."""
-        if len(rack.writers) < 2:
-            return rack.owner
-
-        def last(name: str) -> tuple[int, int]:
-            unit = self._unit[name]
-            return max(rack.writers[name], unit.clock.last_write(self.time_ms)), unit.index
-
-        return max(rack.writers, key=last)
-
     def _refusal(self) -> str:
         """Return why a change of roles by hand is refused now, or nothing."""
         pair = self._pair
@@ -420,12 +406,13 @@ class Switchover:
         # paths are settled while the old noise still counts
         pair.damage = self._wires.damage(self._faults.values(), self._sags)
         if pair.damage.noise != before.noise or pair.damage.sync_quiet != before.sync_quiet:
-            self._change_noise()
+            self._beats.change_noise()
         pair.look_at_ways()
-        self._log_signs(self._read_signs(wires_only=True))
+        self._log_wires()
         for unit in pair.units:
             own = [fault.mode for fault in self._faults.values() if fault.unit == unit.name]
             self._apply_to(unit, own)
+        pair.look_at_ways()
 
     def _settings_with(self, modes: set[str]) -> PairSettings:
         settings = self.settings
@@ -445,10 +432,8 @@ class Switchover:
         unit.held = next((mode for mode in modes if mode in ("stopped", "own fault")), "")
         was_frozen, unit.frozen = unit.frozen, "frozen" in modes
         if unit.frozen and not was_frozen:
-            unit.take = unit.answer_ms = unit.yield_ms = unit.return_ms = None
-            if unit.load_from_ms is not None:
-                unit.load_from_ms = None
-                pair.note(name, "loading", "copying", "waiting", f"{name} stands still.")
+            unit.answer_ms = unit.yield_ms = unit.return_ms = None
+            pair.stop_load(unit, f"{name} stands still.")
         if not unit.frozen:
             unit.put_out = False
         if name not in pair.damage.powered:
@@ -482,109 +467,9 @@ class Switchover:
         if unit.runs:
             self._pair.begin(unit, f"{unit.name} is restarted by hand; it listens.")
 
-    def _change_noise(self) -> None:
-        """Settle what was heard up to now, and let noise begin or end."""
-        pair = self._pair
-        for unit in pair.units:
-            if unit.path_since_ms is not None:
-                self._settle_heard(unit)
-                unit.path_since_ms = self.time_ms
-        self._noisy = None
-        if pair.damage.noise and not pair.damage.sync_quiet:
-            self._noises += 1
-            self._noisy = NoisyCable(
-                NOISE[pair.damage.noise], self.time_ms, tuple(unit.clock for unit in pair.units),
-                f"{self._seed} noise {self._noises}")
-
-    # ------------------------------------------------------------ beats
-
-    def _settle_heard(self, unit: Unit) -> None:
-        """Bring the time of the last beat that a unit heard up to now."""
-        partner = self._pair.partner(unit)
-        if self._noisy is not None:
-            heard_ms = self._noisy.last_heard(partner.index, self.time_ms)
-        else:
-            heard_ms = partner.clock.last_beat(self.time_ms)
-        if heard_ms is not None and heard_ms > unit.path_since_ms:
-            unit.heard_ms = max(unit.heard_ms, heard_ms)
-
-    def _refresh_contacts(self) -> None:
-        """Find out who hears whom now."""
-        pair = self._pair
-        if len(pair.units) < 2:
-            return
-        for unit in pair.units:
-            partner = pair.partner(unit)
-            if unit.role in (Role.OFF, Role.STOPPED):
-                unit.path_since_ms = None
-                pair.set_contact(unit, Contact.UNKNOWN, f"{unit.name} does not listen.")
-                continue
-            counts = partner.frozen and pair.settings.count_in_heartbeat                 and partner.role is not Role.STOPPED
-            path = (pair.damage.sync_ok and not unit.frozen and partner.role is not Role.OFF
-                    and not counts)
-            if path and unit.path_since_ms is None:
-                unit.path_since_ms = self.time_ms
-            elif not path and unit.path_since_ms is not None:
-                self._settle_heard(unit)
-                unit.path_since_ms = None
-            if pair.live(unit):
-                unit.known = partner.role
-
-    def _next_contact(self, unit: Unit, limit_ms: int) -> tuple[int, int, Callable] | None:
-        """Return when a unit next hears its partner again, or misses it."""
-        pair = self._pair
-        partner = pair.partner(unit)
-        if partner is None or not unit.runs:
-            return None
-        silence_ms = pair.settings.silence_ms
-        missed_ms = unit.heard_ms + silence_ms
-        since_ms = unit.path_since_ms
-        waits = unit.contact is not Contact.HEARD
-        if since_ms is None:
-            return None if unit.contact is Contact.SILENT else (missed_ms, 3, self._miss)
-        if self._noisy is not None:
-            if waits:
-                heard_ms = self._noisy.next_heard(partner.index, max(since_ms, self.time_ms),
-                                                  limit_ms)
-                if unit.contact is Contact.UNKNOWN and (heard_ms is None or heard_ms > missed_ms):
-                    return missed_ms, 3, self._miss
-                return None if heard_ms is None else (heard_ms, 2, self._hear)
-            self._settle_heard(unit)
-            missed_at_ms = self._noisy.next_silence(partner.index, unit.heard_ms, silence_ms,
-                                                    limit_ms)
-            return None if missed_at_ms is None else (missed_at_ms, 3, self._miss)
-        beat_ms = partner.clock.next_beat(since_ms)
-        if unit.contact is not Contact.SILENT and beat_ms > missed_ms:
-            # the path came back too late for the next beat to be in time
-            if beat_ms > self.time_ms:
-                return missed_ms, 3, self._miss
-            return None
-        return (beat_ms, 2, self._hear) if waits else None
-
-    def _hear(self, unit: Unit) -> None:
-        pair = self._pair
-        partner = pair.partner(unit)
-        again = unit.contact is Contact.SILENT
-        unit.heard_ms = self.time_ms
-        pair.set_contact(unit, Contact.HEARD, f"{unit.name} hears the beats of {partner.name}.")
-        unit.known = partner.role
-        if again and unit.role is Role.STANDBY and partner.role is Role.ACTIVE:
-            pair.set_role(unit, Role.LOADING, f"Rule 2: {unit.name} has missed data while it "
-                                              f"heard nothing of {partner.name}; it loads again.")
-
-    def _miss(self, unit: Unit) -> None:
-        pair = self._pair
-        partner = pair.partner(unit)
-        beats = f"{pair.settings.missed_beats} beats"
-        counts = partner.frozen and pair.settings.count_in_heartbeat and partner.runs is False             and partner.role not in (Role.OFF, Role.STOPPED) and pair.damage.sync_ok
-        reason = (f"Rule 8: {unit.name} hears {beats} of {partner.name} whose cycle count stands "
-                  "still." if counts else
-                  f"Rule 4: {unit.name} has missed {beats} of {partner.name}.")
-        pair.set_contact(unit, Contact.SILENT, reason)
-
     # ------------------------------------------------------------ events
 
-    def _events(self, limit_ms: int) -> Iterator[tuple[int, int, int, Callable]]:
+    def _events(self) -> Iterator[tuple[int, int, int, Callable]]:
         """Yield all that will happen if nothing else does: time, order, number, what to do."""
         pair = self._pair
         for name, until_ms in self._sags.items():
@@ -604,28 +489,16 @@ class Switchover:
                 yield unit.take.write_ms, 7, i, partial(self._begin_to_lead, unit)
             if unit.return_ms is not None:
                 yield unit.return_ms, 11, i, partial(self._return, unit)
-        for i, rack in enumerate(pair.racks):
-            for name, write_ms in rack.joins.items():
-                yield write_ms, 7, 2 + i, partial(self._join, rack, name)
-            if rack.shown_ms is not None:
-                yield rack.shown_ms, 8, i, partial(self._show, rack)
-            if rack.due_ms is not None:
-                yield rack.due_ms, 9, i, partial(self._write_missing, rack)
-            if rack.outputs is Outputs.HELD and not rack.fresh and "hold" in pair.rules:
-                yield (rack.written_ms + pair.settings.hold_ms, 10, i,
-                       partial(self._hold_over, rack))
+        yield from self._racks.events()
 
     def _step(self, limit_ms: int) -> bool:
         """Go on to the next event, at most to a limit; return whether there was one."""
         pair = self._pair
-        first = min(self._events(limit_ms), key=_when, default=None)
-        for unit in pair.units:
-            until_ms = limit_ms if first is None else min(limit_ms, first[0])
-            contact = self._next_contact(unit, until_ms)
-            if contact is not None:
-                time_ms, order, act = contact
-                event = (time_ms, order, unit.index, partial(act, unit))
-                first = event if first is None else min(first, event, key=_when)
+        first = min(self._events(), key=_when, default=None)
+        # on a noisy cable beats are looked at no further than needed
+        until_ms = limit_ms if first is None else min(limit_ms, first[0])
+        heard = min(self._beats.events(until_ms), key=_when, default=None)
+        first = min((each for each in (first, heard) if each), key=_when, default=None)
         if first is None or first[0] > limit_ms:
             pair.time_ms = limit_ms
             return False
@@ -646,7 +519,7 @@ class Switchover:
     def _answer(self, unit: Unit) -> None:
         pair = self._pair
         unit.answer_ms = None
-        before, unit.verdict = unit.verdict, pair.looks(unit)
+        unit.verdict = pair.looks(unit)
         partner = pair.partner(unit).name
         says = {
             NO_RACK: f"{unit.name} reaches no rack and never takes over.",
@@ -656,13 +529,12 @@ class Switchover:
             AGEING: f"no rack that {unit.name} reaches has a fresh mark of {partner}.",
             NOT_ASKED: "the racks are not asked.",
         }
-        pair.note(unit.name, "question to the racks", before or "asked", unit.verdict,
+        pair.note(unit.name, "question to the racks", "asked", unit.verdict,
                   f"Rule 4: {says[unit.verdict]}")
 
     def _loaded(self, unit: Unit) -> None:
         pair = self._pair
-        unit.load_from_ms = None
-        pair.note(unit.name, "loading", "copying", "done", "The whole state is copied.")
+        pair.stop_load(unit, "The whole state is copied.")
         rule = pair.rules.get("stays")
         pair.set_role(unit, Role.STANDBY,
                       rule.why(unit.name) if rule else f"{unit.name} is ready.")
@@ -683,154 +555,9 @@ class Switchover:
         partner, take = pair.partner(unit), unit.take
         why = take.rule.why(unit.name, partner and partner.name)
         if partner is not None and partner.leads and pair.live(unit) and pair.live(partner):
-            same = not pair.differing
-            pair.set_role(partner, Role.STANDBY if same else Role.LOADING, why)
+            pair.set_role(partner, Role.STANDBY, why)
         pair.set_role(unit, Role.ACTIVE, why)
-        pair.look_at_ways()
-        for rack in pair.racks:
-            if pair.truly_reaches(unit, rack):
-                self._accept(rack, unit, why)
-                if pair.settings.ask_racks:
-                    rack.writers = {unit.name: self.time_ms}
-
-    # ------------------------------------------------------------ racks
-
-    def _accept(self, rack: Rack, unit: Unit, why: str) -> None:
-        """Let a rack accept the first write of a unit."""
-        rack.joins.pop(unit.name, None)
-        rack.writers[unit.name] = self.time_ms
-        rack.fresh = True
-        rack.due_ms = None
-        if rack.outputs is not Outputs.WRITTEN and rack.shown_ms is None:
-            rack.shown_ms = self.time_ms + self.settings.output_filter_ms
-        self._set_owner(rack, unit.name, why)
-
-    def _set_owner(self, rack: Rack, owner: str | None, why: str) -> None:
-        if rack.owner != owner:
-            self._pair.note(rack.name, "owner", rack.owner or "none", owner or "none", why)
-            rack.owner = owner
-
-    def _set_outputs(self, rack: Rack, outputs: Outputs, why: str) -> None:
-        if rack.outputs is not outputs:
-            self._pair.note(rack.name, "outputs", rack.outputs.value, outputs.value, why)
-            rack.outputs = outputs
-
-    def _join(self, rack: Rack, name: str) -> None:
-        self._accept(rack, self._unit[name], f"{name} leads and reaches {rack.name} again.")
-
-    def _show(self, rack: Rack) -> None:
-        rack.shown_ms = None
-        if rack.fresh:
-            self._set_outputs(rack, Outputs.WRITTEN, f"The outputs of {rack.owner} have passed "
-                                                     "the output filter.")
-        elif rack.outputs is not Outputs.WRITTEN:
-            self._set_outputs(rack, Outputs.HELD, f"The only write of {rack.name} is held.")
-
-    def _write_missing(self, rack: Rack) -> None:
-        rack.due_ms = None
-        rack.fresh = False
-        if rack.outputs is Outputs.WRITTEN:
-            self._set_outputs(rack, Outputs.HELD, f"A write of {rack.owner} that was due has not "
-                                                  "come.")
-
-    def _hold_over(self, rack: Rack) -> None:
-        pair = self._pair
-        why = pair.rules["hold"].why(rack.name, hold=str(pair.settings.hold_ms))
-        self._set_outputs(rack, Outputs.FAIL_STATE, why)
-        self._set_owner(rack, None, why)
-
-    def _refresh_racks(self) -> None:
-        """Let writers leave that cannot write any more, and let those begin that can."""
-        pair = self._pair
-        for rack in pair.racks:
-            if rack.name not in pair.damage.racks:
-                self._kill(rack)
-                continue
-            for name in list(rack.writers):
-                if not (self._unit[name].leads and pair.truly_reaches(self._unit[name], rack)):
-                    self._leave(rack, self._unit[name])
-            owner = self._unit.get(rack.owner)
-            if owner is not None and not rack.writers and not pair.truly_reaches(owner, rack):
-                self._lose_carrier(rack, owner)
-            self._plan_joins(rack)
-            self._watch_fight(rack)
-
-    def _kill(self, rack: Rack) -> None:
-        why = f"Rack {rack.name} is dead; its outputs are off."
-        rack.writers.clear()
-        rack.joins.clear()
-        rack.shown_ms = rack.due_ms = None
-        rack.fresh = False
-        self._watch_fight(rack)
-        self._set_owner(rack, None, why)
-        self._set_outputs(rack, Outputs.FAIL_STATE, why)
-
-    def _leave(self, rack: Rack, unit: Unit) -> None:
-        begun_ms = rack.writers.pop(unit.name)
-        rack.written_ms = max(begun_ms, unit.clock.last_write(self.time_ms))
-        if rack.writers:
-            self._watch_fight(rack)
-            return
-        self._set_owner(rack, unit.name, f"{unit.name} was the last to write.")
-        if self._pair.truly_reaches(unit, rack):
-            rack.due_ms = unit.clock.next_write(self.time_ms)
-
-    def _lose_carrier(self, rack: Rack, unit: Unit) -> None:
-        why = f"Nothing carries from {unit.name} to {rack.name}."
-        rack.due_ms = None
-        rack.fresh = False
-        self._set_owner(rack, None, why)
-        if rack.outputs is Outputs.WRITTEN:
-            self._set_outputs(rack, Outputs.HELD, why)
-
-    def _plan_joins(self, rack: Rack) -> None:
-        """Let each active unit that reaches a rack and does not write it begin to."""
-        pair = self._pair
-        for unit in pair.units:
-            free = (not pair.settings.ask_racks or not rack.fresh or rack.owner == unit.name)                 and (not pair.settings.ask_racks or not rack.writers)
-            if unit.leads and pair.truly_reaches(unit, rack) and free                     and unit.name not in rack.writers:
-                if unit.name not in rack.joins:
-                    rack.joins[unit.name] = unit.clock.next_write(self.time_ms)
-            else:
-                rack.joins.pop(unit.name, None)
-
-    def _watch_fight(self, rack: Rack) -> None:
-        """Note when two begin to write a rack by turns, and when that ends."""
-        pair = self._pair
-        if len(rack.writers) > 1 and rack.fight_since_ms is None:
-            rack.fight_since_ms = self.time_ms
-            rule = pair.rules.get("two write")
-            pair.note(rack.name, "writes", "one owner", "two owners by turns",
-                      rule.why(rack.name) if rule else "Two units write.")
-        elif len(rack.writers) < 2 and rack.fight_since_ms is not None:
-            times = self._owner_changes(rack.fight_since_ms, self.time_ms)
-            rack.fight_since_ms = None
-            pair.note(rack.name, "writes", "two owners by turns", "one owner",
-                      f"One of the two has left; the owner has changed {times} times.")
-            self._set_owner(rack, next(iter(rack.writers), rack.owner), "It alone still writes.")
-
-    def _owner_changes(self, from_ms: int, to_ms: int) -> int:
-        """Return how often a rack changes its owner while two units write it by turns."""
-        clocks = [unit.clock for unit in self._pair.units]
-        period_ms = lcm(*(period for clock in clocks for period in (clock.cycle_ms,
-                                                                   clock.update_ms)))
-
-        def changes(start_ms: int, end_ms: int) -> int:
-            writes = []
-            for i, clock in enumerate(clocks):
-                write_ms = clock.next_write(start_ms)
-                while write_ms <= end_ms:
-                    writes.append((write_ms, i))
-                    write_ms = clock.next_write(write_ms)
-            writes.sort()
-            return sum(a[1] != b[1] for a, b in zip(writes, writes[1:], strict=False))
-
-        # each window shares its edge with the next one, so no change is lost between them
-        whole, _ = divmod(max(0, to_ms - from_ms - 2 * period_ms), period_ms)
-        if whole < 2:
-            return changes(from_ms, to_ms)
-        once = changes(from_ms, from_ms + 2 * period_ms) - changes(from_ms, from_ms + period_ms)
-        return whole * once + changes(from_ms + whole * period_ms, to_ms)
+        self._racks.displace(unit, why)
 
     # ------------------------------------------------------------ settling
 
@@ -859,24 +586,30 @@ class Switchover:
         """Apply the rules until nothing changes any more, and note what that has changed."""
         pair = self._pair
         for _ in range(MOST_ROUNDS):
-            self._refresh_contacts()
+            self._beats.refresh()
             for unit in pair.units:
                 if unit.take is not None and not pair.stands(unit):
                     pair.stop_take(unit)
-            self._refresh_racks()
+            self._racks.refresh()
             if not any(act(pair, unit) for act in self._table for unit in pair.units):
                 break
         else:
             raise RuntimeError(f"the rules do not come to rest at {self.time_ms} ms, "
                                f"faults {list(self._faults)}")
         self._alone = is_alone(pair, self._alone)
-        self._log_signs(self._read_signs())
+        self._log_wires()
+        self._log_signs(pair_signs(pair, self._alone))
         self._log_alarms()
         self._keep_histories()
 
-    def _read_signs(self, *, wires_only: bool = False) -> dict[tuple[str, str], tuple[str, str]]:
-        signs = wire_signs(self._pair, self._wires)
-        return signs if wires_only else signs | pair_signs(self._pair, self._alone)
+    def _read_signs(self) -> dict[tuple[str, str], tuple[str, str]]:
+        return wire_signs(self._pair, self._wires) | pair_signs(self._pair, self._alone)
+
+    def _log_wires(self) -> None:
+        # wires change with faults and with what a unit finds out, and by nothing else
+        if not self._pair.wires_seen:
+            self._pair.wires_seen = True
+            self._log_signs(wire_signs(self._pair, self._wires))
 
     def _log_signs(self, signs: dict[tuple[str, str], tuple[str, str]]) -> None:
         for key, (state, why) in signs.items():
@@ -901,7 +634,7 @@ class Switchover:
         if self._active_history[-1][1] != leads:
             self._active_history.append((self.time_ms, leads))
         for rack in self._pair.racks:
-            state = self._output_state(rack)
+            state = self._racks.output_state(rack)
             history = self._output_history[rack.name]
             if history[-1][1:] != state:
                 history.append((self.time_ms, *state))

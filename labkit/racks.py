@@ -1,0 +1,233 @@
+"""How racks behave: who may write them, when their outputs are held, and when they let go.
+
+A healthy rack is written with every update that brings a fresh result. Nothing is computed for
+that: a writer is noted with its first write, and the rest follows from its clock when it leaves.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from functools import partial
+from math import lcm
+
+from labkit.clocks import Clock
+from labkit.knowledge import Knowledge, Rack, Unit
+from labkit.roles import Outputs
+
+__all__ = ["Racks"]
+
+
+class Racks:
+    """Let the racks of a pair answer what the controllers do.
+
+    Parameters
+    ----------
+    pair : Knowledge
+    """
+
+    def __init__(self, pair: Knowledge):
+        self._pair = pair
+        self._unit = {unit.name: unit for unit in pair.units}
+
+    # ------------------------------------------------------------ questions
+
+    def output_state(self, rack: Rack) -> tuple[Outputs, str | None]:
+        """Return outputs and owner of a rack; None for an owner while two write by turns."""
+        return rack.outputs, rack.owner if len(rack.writers) < 2 else None
+
+    def owner_now(self, rack: Rack) -> str | None:
+        """Return the owner of a rack; of two that write by turns the one that wrote last."""
+        if len(rack.writers) < 2:
+            return rack.owner
+
+        def last(name: str) -> tuple[int, int]:
+            unit = self._unit[name]
+            return max(rack.writers[name], unit.clock.last_write(self._pair.time_ms)), unit.index
+
+        return max(rack.writers, key=last)
+
+    def events(self) -> Iterator[tuple[int, int, int, Callable[[], None]]]:
+        """Yield what racks will do if nothing else happens: time, order, number, what to do."""
+        pair = self._pair
+        for i, rack in enumerate(pair.racks):
+            for name, write_ms in rack.joins.items():
+                yield write_ms, 7, len(pair.units) + i, partial(self._join, rack, name)
+            if rack.shown_ms is not None:
+                yield rack.shown_ms, 8, i, partial(self._show, rack)
+            if rack.due_ms is not None:
+                yield rack.due_ms, 9, i, partial(self._write_missing, rack)
+            if rack.outputs is Outputs.HELD and not rack.fresh and "hold" in pair.rules:
+                yield (rack.written_ms + pair.settings.hold_ms, 10, i,
+                       partial(self._hold_over, rack))
+
+    # ------------------------------------------------------------ steps
+
+    def displace(self, unit: Unit, why: str) -> None:
+        """Let the first write of a new active unit go out to every rack that it reaches.
+
+        Where marks are read, the former owner is displaced; where not, it goes on writing.
+        """
+        for rack in self._pair.racks:
+            if self._pair.truly_reaches(unit, rack):
+                if self._pair.settings.ask_racks:
+                    rack.writers.clear()
+                    rack.joins.clear()
+                self._accept(rack, unit, why)
+
+    def refresh(self) -> None:
+        """Let writers leave that cannot write any more, and let those begin that can."""
+        pair = self._pair
+        for rack in pair.racks:
+            if rack.name not in pair.damage.racks:
+                self._kill(rack)
+                continue
+            for name in list(rack.writers):
+                if not (self._unit[name].leads and pair.truly_reaches(self._unit[name], rack)):
+                    self._leave(rack, self._unit[name])
+            owner = self._unit.get(rack.owner)
+            if owner is not None and not rack.writers and not pair.truly_reaches(owner, rack):
+                self._lose_carrier(rack, owner)
+            self._plan_joins(rack)
+            self._watch_fight(rack)
+
+    def _accept(self, rack: Rack, unit: Unit, why: str) -> None:
+        rack.joins.pop(unit.name, None)
+        rack.writers[unit.name] = self._pair.time_ms
+        rack.fresh = True
+        rack.due_ms = None
+        if rack.outputs is not Outputs.WRITTEN and rack.shown_ms is None:
+            rack.shown_ms = self._pair.time_ms + self._pair.settings.output_filter_ms
+        self._set_owner(rack, unit.name, why)
+
+    def _set_owner(self, rack: Rack, owner: str | None, why: str) -> None:
+        if rack.owner != owner:
+            self._pair.note(rack.name, "owner", rack.owner or "none", owner or "none", why)
+            rack.owner = owner
+
+    def _set_outputs(self, rack: Rack, outputs: Outputs, why: str) -> None:
+        if rack.outputs is not outputs:
+            self._pair.note(rack.name, "outputs", rack.outputs.value, outputs.value, why)
+            rack.outputs = outputs
+
+    def _join(self, rack: Rack, name: str) -> None:
+        self._accept(rack, self._unit[name], f"{name} leads and reaches {rack.name} again.")
+
+    def _show(self, rack: Rack) -> None:
+        rack.shown_ms = None
+        if rack.fresh:
+            self._set_outputs(rack, Outputs.WRITTEN,
+                              f"The outputs of {rack.owner} have passed the output filter.")
+        elif rack.outputs is not Outputs.WRITTEN:
+            self._set_outputs(rack, Outputs.HELD, f"The last write of {rack.name} is held.")
+
+    def _write_missing(self, rack: Rack) -> None:
+        rack.due_ms = None
+        rack.fresh = False
+        if rack.outputs is Outputs.WRITTEN:
+            self._set_outputs(rack, Outputs.HELD,
+                              f"A write of {rack.owner} that was due has not come.")
+
+    def _hold_over(self, rack: Rack) -> None:
+        pair = self._pair
+        why = pair.rules["hold"].why(rack.name, hold=str(pair.settings.hold_ms))
+        rack.shown_ms = None
+        self._set_outputs(rack, Outputs.FAIL_STATE, why)
+        self._set_owner(rack, None, why)
+
+    def _kill(self, rack: Rack) -> None:
+        why = f"Rack {rack.name} is dead; its outputs are off."
+        rack.writers.clear()
+        rack.joins.clear()
+        rack.shown_ms = rack.due_ms = None
+        rack.fresh = False
+        self._watch_fight(rack)
+        self._set_owner(rack, None, why)
+        self._set_outputs(rack, Outputs.FAIL_STATE, why)
+
+    def _leave(self, rack: Rack, unit: Unit) -> None:
+        now_ms = self._pair.time_ms
+        begun_ms = rack.writers.pop(unit.name)
+        if rack.writers:
+            self._watch_fight(rack)
+            return
+        rack.written_ms = max(begun_ms, unit.clock.last_write(now_ms))
+        self._set_owner(rack, unit.name, f"{unit.name} was the last to write.")
+        if self._pair.truly_reaches(unit, rack):
+            rack.due_ms = unit.clock.next_write(now_ms)
+
+    def _lose_carrier(self, rack: Rack, unit: Unit) -> None:
+        why = f"Nothing carries from {unit.name} to {rack.name}."
+        rack.due_ms = None
+        rack.fresh = False
+        self._set_owner(rack, None, why)
+        if rack.outputs is Outputs.WRITTEN:
+            self._set_outputs(rack, Outputs.HELD, why)
+
+    def _plan_joins(self, rack: Rack) -> None:
+        """Let each active unit that reaches a rack and does not write it begin to."""
+        pair = self._pair
+        for unit in pair.units:
+            name = unit.name
+            free = not pair.settings.ask_racks or (
+                not rack.writers and (not rack.fresh or rack.owner == name))
+            if unit.leads and free and name not in rack.writers and pair.truly_reaches(unit, rack):
+                if name not in rack.joins:
+                    rack.joins[name] = unit.clock.next_write(pair.time_ms)
+            else:
+                rack.joins.pop(name, None)
+
+    # ------------------------------------------------------------ two owners by turns
+
+    def _watch_fight(self, rack: Rack) -> None:
+        """Note when two begin to write a rack by turns, and when that ends."""
+        pair = self._pair
+        if len(rack.writers) > 1 and rack.fight_since_ms is None:
+            rack.fight_since_ms = pair.time_ms
+            rule = pair.rules.get("two write")
+            pair.note(rack.name, "writes", "one owner", "two owners by turns",
+                      rule.why(rack.name) if rule else "Two units write.")
+        elif len(rack.writers) < 2 and rack.fight_since_ms is not None:
+            times = owner_changes(tuple(unit.clock for unit in pair.units),
+                                  rack.fight_since_ms, pair.time_ms)
+            rack.fight_since_ms = None
+            pair.note(rack.name, "writes", "two owners by turns", "one owner",
+                      f"The owner has changed {times} times; now one writes, or none.")
+            if rack.writers:
+                self._set_owner(rack, next(iter(rack.writers)), "It alone still writes.")
+
+
+def owner_changes(clocks: tuple[Clock, ...], from_ms: int, to_ms: int) -> int:
+    """Return how often a rack changes its owner while all these write it by turns.
+
+    Parameters
+    ----------
+    clocks : tuple of Clock
+    from_ms, to_ms : int
+        Writes after the first and up to the second count.
+
+    Returns
+    -------
+    int
+
+    Examples
+    --------
+    >>> owner_changes((Clock(40, 50, 20), Clock(40, 50, 20, cycle_phase_ms=20)), 0, 400)
+    19
+    """
+    def changes(start_ms: int, end_ms: int) -> int:
+        writes = []
+        for i, clock in enumerate(clocks):
+            write_ms = clock.next_write(start_ms)
+            while write_ms <= end_ms:
+                writes.append((write_ms, i))
+                write_ms = clock.next_write(write_ms)
+        writes.sort()
+        return sum(a[1] != b[1] for a, b in zip(writes, writes[1:], strict=False))
+
+    # the pattern repeats, so of a long fight only its first periods and its rest are counted
+    period_ms = lcm(*(each for clock in clocks for each in (clock.cycle_ms, clock.update_ms)))
+    periods = (to_ms - from_ms) // period_ms - 2
+    if periods < 2:
+        return changes(from_ms, to_ms)
+    once = changes(from_ms, from_ms + 2 * period_ms) - changes(from_ms, from_ms + period_ms)
+    return periods * once + changes(from_ms + periods * period_ms, to_ms)
