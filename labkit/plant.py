@@ -311,9 +311,11 @@ class Plant:
         def whole(name: str) -> Condition:
             if name in broken:
                 return False
-            own = [Whole(name)] if self._own_rate_per_h(name, common) > 0 else []
-            return all_of([*own, *(Whole(each.name) for each in common.values()
-                                   if name in each.parts)])
+            return all_of([*([Whole(name)] if self._own_rate_per_h(name, common) > 0 else []),
+                           *shared(name)])
+
+        def shared(name: str) -> list[Condition]:
+            return [Whole(each.name) for each in common.values() if name in each.parts]
 
         def fed(name: str) -> Condition:
             feeds = self.parts[name].fed_by
@@ -340,7 +342,7 @@ class Plant:
             if isinstance(entry, AtLeast):
                 return at_least(entry.k, map(met, entry.of))
             if isinstance(entry, Reached):
-                led = any_of(all_of([Leads(unit) if paired else whole(unit),
+                led = any_of(all_of([*([Leads(unit), *shared(unit)] if paired else [whole(unit)]),
                                      behind(unit, entry.racks)]) for unit in able)
                 return all_of([*map(alive, entry.racks), led])
             return alive(entry)
@@ -361,7 +363,8 @@ class Plant:
 
     def _common(self, condition: Condition) -> dict[str, Failure]:
         """Return by name what several of the parts in a condition have in common."""
-        matter = {leaf.name for leaf in leaves(condition) if isinstance(leaf, Whole)}
+        matter = {leaf.unit if isinstance(leaf, Leads) else leaf.name
+                  for leaf in leaves(condition)}
         common = {}
         for group in self.twins:
             alike = tuple(name for name in group.parts if name in matter)

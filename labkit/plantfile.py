@@ -94,7 +94,8 @@ class Finding:
 
     def __str__(self) -> str:
         """Write the finding as one line of text."""
-        return f"line {self.line}: {self.severity}: {self.key} {self.rule}, got {self.found}"
+        where = f"line {self.line}: " if self.line else ""
+        return f"{where}{self.severity}: {self.key} {self.rule}, got {self.found}"
 
 
 class PlantFileError(ValueError):

@@ -186,7 +186,8 @@ def losses(plant: Plant, durations: str = "exponential",
                                                  loss.cause.name)))
 
 
-def _counted_causes(plant: Plant, function: str, modes: tuple[Mode, ...]) -> list[tuple[Cause, float]]:
+def _counted_causes(plant: Plant, function: str,
+                    modes: tuple[Mode, ...]) -> list[tuple[Cause, float]]:
     """Return the causes that can cost money, each with the share of its outages that do."""
     asked = plant.functions_counted[function].hours_per_year / HOURS_PER_YEAR
     return [*((cause, asked) for cause in causes_of(plant, function, modes)),

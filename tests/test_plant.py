@@ -212,6 +212,8 @@ def enumerated(plant, function):
     {"pair": FLAWS + "standby_ratio = 0\n"}, {"pair": FLAWS + "crews = 2\n", "twins": False},
     {"pair": FLAWS, "event": '[[shared_event]]\nname = "dug"\nwhat = "dug through"\n'
                              'breaks = ["WF1", "WF2"]\nmtbf_h = 30000\nmttr_h = 40\n'},
+    {"pair": FLAWS, "event": '[[shared_event]]\nname = "fire"\nwhat = "fire in a cabinet"\n'
+                             'breaks = ["KF1", "WF2"]\nmtbf_h = 20000\nmttr_h = 90\n'},
 ])
 def test_pair_with_links_agrees_with_all_its_states(tmp_path, options):
     plant = two_links(tmp_path, **options)
