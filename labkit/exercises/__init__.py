@@ -13,7 +13,8 @@ from __future__ import annotations
 
 import importlib
 
-from labkit.exercises.session import Reply, session
+from labkit.exercises.replies import Reply
+from labkit.exercises.session import session
 
 __all__ = [
     "ask", "check", "hint", "observe", "paper", "predict_first", "recall", "skip", "steps", "task",

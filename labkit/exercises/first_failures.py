@@ -6,7 +6,7 @@ import math
 import random
 from collections.abc import Sequence
 
-from labkit.exercises.quantities import HOURS_PER_YEAR, shown
+from labkit.exercises.quantities import HOURS_PER_YEAR
 from labkit.look import page_colours_css
 
 __all__ = [

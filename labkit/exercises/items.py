@@ -1,10 +1,11 @@
 """What every exercise has in common: its case, its hints, and what a judgement holds.
 
-There are six types of item: numeric with unit (:mod:`.numeric`), multiple choice, free
-prediction and order the steps (:mod:`.choosing`), fill the table (:mod:`.table`), and the fault
-drill on the running plant. Each is a frozen dataclass with two duties: ``task(numbers, seed)``
-says it in text, ``judge(answer, numbers, seed, earlier)`` returns a :class:`Judgement`. A type
-that has these two and the fields of :class:`Item` needs no change anywhere else.
+There are six types of item: numeric with unit (:mod:`.numeric`), multiple choice
+(:mod:`.choosing`), free prediction (:mod:`.predicting`), order the steps (:mod:`.ordering`), fill
+the table (:mod:`.table`), and the fault drill on the running plant, which is not here yet. Each is
+a frozen dataclass with two duties: ``task(numbers, seed)`` says it in text, and
+``judge(answer, numbers, seed, earlier)`` returns a :class:`Judgement`. A type that has these two
+and the fields of :class:`Item` needs no change anywhere else.
 """
 
 from __future__ import annotations
@@ -46,6 +47,7 @@ class Verdict(Enum):
     BLANK = "Not answered yet"
     UNCLEAR = "Unclear"
     NOT_SURE = "Not sure"
+    HINT = "Hint"
     LOOK_AGAIN = "Look again"
     UNIT = "Check the unit"
     FOLLOWS = "Follows"
@@ -95,6 +97,10 @@ class Hints:
     route: str
 
 
+def _nothing(numbers: SimpleNamespace) -> Mapping:
+    return {}
+
+
 @dataclass(frozen=True, eq=False)
 class Case:
     """A situation and the numbers it may have.
@@ -120,7 +126,7 @@ class Case:
     id: str = ""
     text: str = ""
     numbers: Mapping[str, Sequence] = field(default_factory=dict)
-    derive: Callable[[SimpleNamespace], Mapping] = lambda numbers: {}
+    derive: Callable[[SimpleNamespace], Mapping] = field(default_factory=lambda: _nothing)
 
     def draws(self, seed: int):
         """Yield sets of numbers in the order of the seed, the first being the wanted one.
@@ -141,10 +147,12 @@ class Case:
         2
         """
         combinations = list(itertools.product(*self.numbers.values()))
-        if seed == 0:
-            combinations = combinations[:1]
+        plant, others = combinations[:1], combinations[1:]
+        if seed != 0:
+            # A variant is to differ from the numbers of the plant, where there is a choice.
+            combinations = shuffled(others, f"{self.id}:{seed}") + plant
         else:
-            combinations = shuffled(combinations, f"{self.id}:{seed}")
+            combinations = plant
         for values in combinations:
             numbers = SimpleNamespace(**dict(zip(self.numbers, values, strict=True)))
             vars(numbers).update(self.derive(numbers))
@@ -367,7 +375,8 @@ def is_blank(answer: object) -> bool:
     """
     if isinstance(answer, str):
         return not answer.strip()
-    return answer is ... or answer is None or (isinstance(answer, (dict, list, tuple)) and not answer)
+    empty = isinstance(answer, (dict, list, tuple)) and not answer
+    return answer is ... or answer is None or empty
 
 
 def shuffled(things: Sequence, seed: str) -> list:

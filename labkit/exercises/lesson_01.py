@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-import math
 from types import SimpleNamespace
 
 from labkit.availability import Part
-from labkit.exercises.choosing import Choice, Option, Order, Prediction, Statement
+from labkit.exercises.choosing import Choice, Option
 from labkit.exercises.first_failures import first_failures_text, lives_h, still_running
 from labkit.exercises.items import CALCULATION_STEPS, Case, Chain, Hints, Lesson, Step
 from labkit.exercises.numeric import Fingerprint, Numeric, Rough
+from labkit.exercises.ordering import Order
+from labkit.exercises.predicting import Prediction, Statement
 from labkit.exercises.quantities import HOURS_PER_YEAR
 from labkit.exercises.table import Free, Table
 
@@ -73,7 +74,10 @@ RECALL = (
         "01-recall-share", "A small share of a year", CALCULATE, TEN_THOUSANDTH,
         "How long is one part in {parts} of it?",
         (
-            Option("right", "about {minutes:.0f} min", "8760 h / {parts}, times 60 min/h.", True),
+            Option(
+                "right", "about {minutes:.0f} min",
+                "8760 h / {parts} × 60 min/h gives the minutes.", True,
+            ),
             Option(
                 "hours", "about {minutes:.0f} h",
                 "8760 h / {parts} is below one day. Which unit did the hours turn into?",
@@ -87,8 +91,8 @@ RECALL = (
         ),
         Hints(
             "Divide the hours of the year first.",
-            "Share x 8760 h gives hours; x 60 gives minutes.",
-            "8760 h / {parts} x 60 min/h = {minutes:.1f} min.",
+            "Share × 8760 h gives hours; × 60 gives minutes.",
+            "8760 h / {parts} × 60 min/h = {minutes:.1f} min.",
         ),
     ),
     Numeric(
@@ -189,7 +193,7 @@ NUMBERS = (
                 "That is the number of years between two failures. How many fall into one year?",
             ),
         ),
-        rough=Rough(0.05, 0.5, "1/a", "The MTBF is several years, so that most years pass without."),
+        rough=Rough(0.05, 0.5, "1/a", "The MTBF is several years, so most years pass without."),
     ),
     Numeric(
         "01-downtime", "Down time in a year", CALCULATE, CONTROLLER,
@@ -198,8 +202,8 @@ NUMBERS = (
         "failures a year times the time that each of them lasts.",
         Hints(
             "Look at step Calculate: how often, and how long each time?",
-            "Down time a year = failures a year x MTTR.",
-            "{failures_per_a:.3f} failures a year x {mttr_h} h x 60 = {down_min:.1f} min a year.",
+            "Down time a year = failures a year × MTTR.",
+            "{failures_per_a:.3f} failures a year × {mttr_h} h × 60 = {down_min:.1f} min a year.",
         ),
         (
             Fingerprint(
@@ -337,6 +341,7 @@ def _turn(numbers: SimpleNamespace) -> dict[str, object]:
         "mttr_h": mttr_h,
         "swap_h": numbers.swap_min / 60,
         "inside": sizes["down_min"] <= numbers.bound_min,
+        "stands": "inside" if sizes["down_min"] <= numbers.bound_min else "outside",
     }
 
 
@@ -380,9 +385,9 @@ TURNS = (
 WORKED = (
     "one box with two states; up to down at 1/MTBF, down to up at 1/MTTR.",
     "MTBF {mtbf_h} h; MTTR = {notice_min} + {travel_min} + {swap_min} + {test_min} min = "
-    "{mttr_h:.2f} h.",
-    "8760 / ({mtbf_h} + {mttr_h:.2f}) x {mttr_h:.2f} h x 60 = {down_min:.1f} min a year.",
-    "{down_min:.1f} min a year against the bound of {bound_min} min a year.",
+    "{mttr_h} h.",
+    "8760 / ({mtbf_h} + {mttr_h}) × {mttr_h} h × 60 = {down_min:.1f} min a year.",
+    "{down_min:.1f} min a year against the bound of {bound_min} min a year: {stands}.",
 )
 
 
@@ -448,7 +453,7 @@ def _calculate(case: Case) -> Numeric:
         "failures a year times the time to restoration.",
         Hints(
             "Look at how often it fails, then at how long each time.",
-            "Down time a year = 8760 h / (MTBF + MTTR) x MTTR.",
+            "Down time a year = 8760 h / (MTBF + MTTR) × MTTR.",
             WORKED[2],
         ),
         (
@@ -520,11 +525,15 @@ DRILL = Numeric(
         "01-drill",
         "The {what} has an MTBF of {mtbf_h} h and an MTTR of {mttr_h} h.",
         {
-            "what": ("level sensor", "24 V supply", "rack", "oxygen probe", "network switch"),
-            "mtbf_h": (150_000.0, 110_000.0, 250_000.0, 30_000.0, 75_000.0, 220_000.0),
-            "mttr_h": (3.0, 1.5, 5.0, 8.0, 12.0, 36.0, 72.0),
+            "which": (
+                ("level sensor", 150_000.0), ("24 V supply", 250_000.0), ("rack", 110_000.0),
+                ("oxygen probe", 30_000.0), ("rack interface", 220_000.0), ("blower", 36_000.0),
+                ("intake pump", 25_000.0), ("link cable", 400_000.0),
+            ),
+            "mttr_h": (3.0, 1.5, 2.5, 5.0, 8.0, 12.0, 36.0, 72.0),
         },
-        _sizes,
+        lambda n: {"what": n.which[0], "mtbf_h": n.which[1]}
+        | _sizes(SimpleNamespace(mtbf_h=n.which[1], mttr_h=n.mttr_h)),
     ),
     "How long is it down in a year on the average?", "min/a",
     NUMBERS[1].solve, NUMBERS[1].reason, NUMBERS[1].hints, NUMBERS[1].fingerprints,
@@ -690,13 +699,13 @@ CARD = Table(
         ("advice", SHELF): Free(
             "Keep a spare: it fails no less often, and each stop lasts {spare_h} h, not "
             "{ordered_h} h. Down time falls by a factor of {ratio:.0f}.",
-            ("names both down times", "says what the spare changes", "says what it leaves as it is"),
+            ("names both down times", "says what the spare changes", "says what stays as it is"),
         ),
     },
     "a spare changes how long, and not how often.",
     Hints(
         "Look at which rows depend on the MTTR.",
-        "Failures: 8760 / (MTBF + MTTR). Down time: failures x MTTR.",
+        "Failures: 8760 / (MTBF + MTTR). Down time: failures × MTTR.",
         "Shelf: {shelf_min:.1f} min a year. Ordered: {ordered_min:.1f} min a year.",
     ),
     corner="{designation}",

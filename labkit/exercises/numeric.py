@@ -131,46 +131,17 @@ class Numeric:
     solve_from: Callable[[SimpleNamespace, float], float] | None = None
 
     def task(self, numbers: SimpleNamespace, seed: int) -> str:
-        """Return the task as text.
-
-        Parameters
-        ----------
-        numbers : SimpleNamespace
-            The numbers of the case.
-        seed : int
-            Not used by this type.
-
-        Returns
-        -------
-        str
-            Situation, question, and what form the answer has.
-        """
+        """Return the task as text."""
         form = f"Answer: a number in {self.unit}." if self.shows_unit else (
             "Answer: a number with its unit."
         )
-        return "\n".join(filter(None, (fill(self.case.text, numbers), fill(self.ask, numbers), form)))
+        lines = (fill(self.case.text, numbers), fill(self.ask, numbers), form)
+        return "\n".join(filter(None, lines))
 
     def judge(
         self, answer: object, numbers: SimpleNamespace, seed: int, earlier: Mapping[str, object]
     ) -> Judgement:
-        """Judge an answer: value and unit apart, known errors named, own earlier values followed.
-
-        Parameters
-        ----------
-        answer : str, int, float, None or Ellipsis
-            Such as ``"35 min/a"``.
-        numbers : SimpleNamespace
-            The numbers of the case.
-        seed : int
-            Not used by this type.
-        earlier : mapping
-            The learner's own values of other items.
-
-        Returns
-        -------
-        Judgement
-            With the value read, in the unit of the item.
-        """
+        """Judge an answer: value and unit apart, errors named, own earlier values followed."""
         if is_blank(answer):
             return Judgement(Verdict.BLANK)
         if isinstance(answer, bool) or not isinstance(answer, (str, int, float)):
@@ -181,10 +152,14 @@ class Numeric:
             written = parse(answer if isinstance(answer, str) else repr(answer))
         except Unreadable as problem:
             return Judgement(Verdict.UNCLEAR, f"{problem}. Write one number and its unit.")
-        return self._judge_value(written, numbers, earlier)
+        return self._judge_value(str(answer).strip(), written, numbers, earlier)
 
     def _judge_value(
-        self, written: Quantity, numbers: SimpleNamespace, earlier: Mapping[str, object]
+        self,
+        said: str,
+        written: Quantity,
+        numbers: SimpleNamespace,
+        earlier: Mapping[str, object],
     ) -> Judgement:
         own = unit(self.unit)
         right = self.solve(numbers)
@@ -211,13 +186,13 @@ class Numeric:
             return Judgement(
                 Verdict.UNIT, "the number is right, and the unit is missing.", value, score=0.5
             )
-        for other in self._other_units():
+        for other in (self.unit, *self._other_units()):
             if self._near(unit(other).factor * written.number / own.factor, right):
                 shows = (
                     f"the number fits {other}, and the unit is missing."
                     if bare and not plain
-                    else f"the number fits {other}, and {self.unit} is written."
-                    if bare or written.unit.text == self.unit
+                    else f"the number fits {other}, and not {self.unit}."
+                    if bare
                     else f"the number fits {other}, and not {written.unit.text}."
                 )
                 slip = None if bare and not plain else UNIT_SLIP
@@ -231,12 +206,11 @@ class Numeric:
         if own_earlier is not None and self._near(value, self.solve_from(numbers, own_earlier)):
             return Judgement(
                 Verdict.FOLLOWS,
-                "this step is right with your earlier value; the earlier value needs a second look.",
+                "this step is right with your earlier value. The earlier one needs a second look.",
                 value,
                 score=0.5,
             )
-        read = f"{shown(value)} {self.unit}" if not bare or plain else shown(value)
-        return Judgement(Verdict.LOOK_AGAIN, f"{read} does not fit the numbers of the task.", value)
+        return Judgement(Verdict.LOOK_AGAIN, f"{said} does not fit the numbers of the task.", value)
 
     def _near(self, value: float, target: float) -> bool:
         if self.complement:
@@ -253,18 +227,7 @@ class Numeric:
         return [name for name in units if unit(name).factor != unit(self.unit).factor]
 
     def separated(self, numbers: SimpleNamespace) -> bool:
-        """Return True where right value and errors lie more than 3 tolerances apart.
-
-        Parameters
-        ----------
-        numbers : SimpleNamespace
-            The numbers of the case.
-
-        Returns
-        -------
-        bool
-            False where an answer could be taken for another one.
-        """
+        """Return True where right value and errors lie more than 3 tolerances apart."""
         right = self.solve(numbers)
         values = [right, *(mark.value(numbers) for mark in self.fingerprints)]
         if self.complement:
@@ -280,18 +243,7 @@ class Numeric:
         )
 
     def size_item(self) -> Choice:
-        """Return the question of size as an item of its own.
-
-        Returns
-        -------
-        Choice
-            Below, between or above the two rough bounds.
-
-        Raises
-        ------
-        ValueError
-            Where the item has no rough bounds.
-        """
+        """Return the question of size as an item of its own."""
         if self.rough is None:
             raise ValueError(f"rough must be given for a question of size, {self.id} has none")
         rough, scale = self.rough, unit(self.unit).factor / unit(self.rough.unit).factor
@@ -312,7 +264,9 @@ class Numeric:
                 right=lambda numbers, index=index: place(numbers) == index,
                 reply=rough.why,
             )
-            for index, (key, text) in enumerate(zip(("below", "between", "above"), names))
+            for index, (key, text) in enumerate(
+                zip(("below", "between", "above"), names, strict=True)
+            )
         )
         return Choice(
             id=f"{self.id}.size",

@@ -1,4 +1,4 @@
-"""Still pictures of the first lesson as SVG text, with their words for those who cannot see them."""
+"""Still pictures of the first lesson as SVG text, and the words that stand for them."""
 
 from __future__ import annotations
 
@@ -75,8 +75,8 @@ def two_states_picture(name: str, *, mtbf_h: float, mttr_h: float) -> Picture:
 
     Examples
     --------
-    >>> two_states_picture("KF1", mtbf_h=60_000, mttr_h=4)
-    KF1 goes from up to down at 1/60 000 h and from down to up at 1/4 h.
+    >>> two_states_picture("pump", mtbf_h=500, mttr_h=4)
+    pump goes from up to down at 1/500 h and from down to up at 1/4 h.
     """
     for argument, value in (("mtbf_h", mtbf_h), ("mttr_h", mttr_h)):
         if not value > 0:

@@ -11,7 +11,9 @@ import math
 import re
 from dataclasses import dataclass
 
-__all__ = ["HOURS_PER_YEAR", "THIN_SPACE", "Quantity", "Unit", "Unreadable", "parse", "shown", "unit"]
+__all__ = [
+    "HOURS_PER_YEAR", "THIN_SPACE", "Quantity", "Unit", "Unreadable", "parse", "shown", "unit",
+]
 
 HOURS_PER_YEAR = 8760.0
 THIN_SPACE = "\u202f"
@@ -85,8 +87,8 @@ class Quantity:
 
     Examples
     --------
-    >>> parse("35 min/a")
-    Quantity(number=35.0, unit=Unit(text='min/a', kind=('time', 'time'), factor=0.0166...))
+    >>> parse("12 h")
+    Quantity(number=12.0, unit=Unit(text='h', kind=('time', ''), factor=1.0))
     """
 
     number: float
@@ -211,7 +213,7 @@ def parse(text: str) -> Quantity:
         if not match:
             raise Unreadable(f"no number was found at {cleaned!r}")
         rest = cleaned[match.end() :].strip()
-        if rest[:1].isdigit():
+        if re.match(r"\d(?!\s*/)", rest):
             raise Unreadable(f"{text.strip()!r} holds more than one number")
         following = re.search(r"(?<=[hdns])\s*(?=\d)", rest)
         unit_text = rest[: following.start()] if following else rest

@@ -1,8 +1,7 @@
 """Answers in, replies out: three parts of feedback, the ladder of hints, and what is kept.
 
-A :class:`Session` judges answers and hands every attempt to a :class:`Recorder`. It keeps nothing
-itself: how far up the ladder an item stands is read from the attempts that the recorder returns.
-:class:`Memory` forgets with the kernel; a recorder with a file can take its place.
+A :class:`Session` judges answers and hands every attempt to a recorder. It keeps nothing itself:
+how far up the ladder an item stands is read from the attempts that the recorder returns.
 """
 
 from __future__ import annotations
@@ -11,138 +10,20 @@ import functools
 import importlib
 import json
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 from datetime import UTC, datetime
 from math import prod
-from typing import Protocol
 
-from labkit.exercises.choosing import Prediction
 from labkit.exercises.items import Chain, Judgement, Lesson, Verdict, fill
+from labkit.exercises.predicting import Prediction
+from labkit.exercises.recording import Attempt, Memory, Recorder
+from labkit.exercises.replies import Reply
 from labkit.exercises.table import Free, Table
 
-__all__ = ["Attempt", "Memory", "Recorder", "Reply", "Session", "lesson_of", "session"]
+__all__ = ["Session", "lesson_of", "session"]
 
-CLIMBS = {Verdict.LOOK_AGAIN.name, Verdict.NOT_SURE.name, Verdict.PARTLY.name}
+MISSED = {Verdict.LOOK_AGAIN.name, Verdict.NOT_SURE.name, Verdict.PARTLY.name}
+CLIMBS = MISSED | {Verdict.HINT.name}
 TOP = 3
-
-
-@dataclass(frozen=True)
-class Attempt:
-    """One thing that a learner did with an item.
-
-    Parameters
-    ----------
-    item_id : str
-        Identifier of the item.
-    seed : int
-        Which numbers it had.
-    when : str
-        Time of day in UTC, ISO 8601.
-    kind : str
-        "answer", "hint", "skip", "observation" or "rating".
-    raw : str
-        What was typed or chosen, as text.
-    verdict : str
-        Name of the verdict.
-    value : object
-        The answer as it was read.
-    misconception : str or None
-        Identifier in the register.
-    """
-
-    item_id: str
-    seed: int
-    when: str
-    kind: str
-    raw: str
-    verdict: str
-    value: object = None
-    misconception: str | None = None
-
-
-class Recorder(Protocol):
-    """Where attempts go. A record on disk needs these two and nothing of the items."""
-
-    def add(self, attempt: Attempt) -> None:
-        """Keep one attempt."""
-
-    def attempts(self) -> tuple[Attempt, ...]:
-        """Return all attempts kept, oldest first."""
-
-
-class Memory:
-    """A recorder that lasts as long as the kernel.
-
-    Examples
-    --------
-    >>> Memory().attempts()
-    ()
-    """
-
-    def __init__(self) -> None:
-        self._attempts: list[Attempt] = []
-
-    def add(self, attempt: Attempt) -> None:
-        """Keep one attempt.
-
-        Parameters
-        ----------
-        attempt : Attempt
-            What the learner did.
-        """
-        self._attempts.append(attempt)
-
-    def attempts(self) -> tuple[Attempt, ...]:
-        """Return all attempts kept.
-
-        Returns
-        -------
-        tuple of Attempt
-            Oldest first.
-        """
-        return tuple(self._attempts)
-
-
-@dataclass(frozen=True, repr=False)
-class Reply:
-    """Feedback in three parts, and what the answer has released.
-
-    Parameters
-    ----------
-    verdict : Verdict
-        What the answer came to; the text starts with its word.
-    shows, next_step, offer : str
-        What the answer shows; what to check or to do next; what is on offer.
-    released : str
-        Text that follows now: the run that was predicted, the next step, the model answer.
-    misconception : str or None
-        Identifier in the register.
-    value : object
-        The answer as it was read.
-    score : float
-        Share that is right, 0 to 1.
-    """
-
-    verdict: Verdict
-    shows: str = ""
-    next_step: str = ""
-    offer: str = ""
-    released: str = ""
-    misconception: str | None = None
-    value: object = None
-    score: float = 0.0
-
-    @property
-    def feedback(self) -> str:
-        """The three parts in one line, which starts with the word that matters."""
-        word = self.verdict.value
-        first = f"{word}: {self.shows}" if self.shows else f"{word}."
-        return " ".join(filter(None, (first, self.next_step, self.offer)))
-
-    def __str__(self) -> str:
-        return "\n\n".join(filter(None, (self.feedback, self.released)))
-
-    __repr__ = __str__
 
 
 def lesson_of(item_id: str) -> Lesson:
@@ -214,6 +95,8 @@ class Session:
         return lesson, item, lesson.numbers(item.case, seed), seed
 
     def _keep(self, item_id: str, seed: int, kind: str, raw: object, judged: Judgement) -> None:
+        if isinstance(raw, Mapping):
+            raw = {str(place): text for place, text in raw.items()}
         text = raw if isinstance(raw, str) else json.dumps(raw, default=str)
         self.recorder.add(
             Attempt(
@@ -241,31 +124,11 @@ class Session:
             0 before the first hint, 3 where the full route was shown.
         """
         seed = self.seed if seed is None else seed
-        climbed = sum(
-            a.kind == "hint" or a.verdict in CLIMBS for a in self._attempts(item_id, seed)
-        )
+        climbed = sum(a.verdict in CLIMBS for a in self._attempts(item_id, seed))
         return min(climbed, TOP)
 
     def task(self, item_id: str, seed: int | None = None) -> str:
-        """Return a task as text.
-
-        Parameters
-        ----------
-        item_id : str
-            Identifier of an item or of a chain.
-        seed : int or None
-            Which numbers; None for the seed of the session.
-
-        Returns
-        -------
-        str
-            Title, situation, question, and how to answer by text.
-
-        Raises
-        ------
-        ValueError
-            Where there is no such item.
-        """
+        """Return a task as text."""
         lesson = lesson_of(item_id)
         if any(chain.id == item_id for chain in lesson.chains):
             return self._chain_text(lesson, lesson.chain(item_id), seed)
@@ -334,7 +197,7 @@ class Session:
             Where there is no such item.
         """
         lesson, item, numbers, seed = self._found(item_id, seed)
-        judged = Judgement(Verdict.NOT_SURE)
+        judged = Judgement(Verdict.HINT)
         self._keep(item_id, seed, "hint", "", judged)
         return self._reply(lesson, item, numbers, seed, judged, None)
 
@@ -475,24 +338,25 @@ class Session:
             key, because = before[-1].value
             said = item.said(key, numbers), because
         seen = next(o for o in item.options if o.is_right(numbers))
-        lines = [
-            f"Prediction: {said[0]}",
-            f"Because: {said[1] or 'none given'}",
-            f"The run showed: {fill(seen.text, numbers)}",
+        rows = [
+            ("You predicted", said[0]),
+            ("Because", said[1] or "no reason given"),
+            ("The run showed", fill(seen.text, numbers)),
         ]
         for s in item.statements:
-            yours = "ticked" if s.key in names else "not ticked"
-            model = "holds" if holds[s.key] else "does not hold"
-            mark = "as in the run" if holds[s.key] == (s.key in names) else "look once more"
-            lines.append(f"- {fill(s.text, numbers)}: {model}; {yours} ({mark}).")
-        lines.append(fill(seen.reply, numbers))
+            yours = "you ticked it" if s.key in names else "you did not tick it"
+            model = "it holds" if holds[s.key] else "it does not hold"
+            mark = "" if holds[s.key] == (s.key in names) else "; look once more"
+            rows.append((fill(s.text, numbers), f"{model}; {yours}{mark}"))
+        lines = [f"{left.rstrip('.')}: {right}." for left, right in rows]
         return Reply(
             Verdict.NOTED,
             f"{agree} of {len(holds)} observations are as in the run.",
-            "Compare the lines.",
+            fill(seen.reply, numbers),
             released="\n".join(lines),
             value=names,
             score=score,
+            rows=tuple(rows),
         )
 
     def recall(self, lesson_number: str) -> tuple[str, ...]:
@@ -517,30 +381,12 @@ class Session:
         pool = lesson_of(f"{lesson_number}-").recall
         attempts = self.recorder.attempts()
         solved = {a.item_id for a in attempts if a.verdict == Verdict.RIGHT.name}
-        missed = {a.item_id for a in attempts if a.verdict in CLIMBS} - solved
+        missed = {a.item_id for a in attempts if a.verdict in MISSED} - solved
         chosen = sorted(pool, key=lambda item_id: item_id not in missed)[:3]
         return tuple(item_id for item_id in pool if item_id in chosen)
 
     def paper(self, item_id: str, seed: int | None = None) -> str:
-        """Return the table that the learner filled last, as a piece of paper to keep.
-
-        Parameters
-        ----------
-        item_id : str
-            Identifier of a table.
-        seed : int or None
-            Which numbers; None for the seed of the session.
-
-        Returns
-        -------
-        str
-            Markdown; empty cells where nothing was filled.
-
-        Raises
-        ------
-        ValueError
-            Where there is no such item, or it is no table.
-        """
+        """Return the table that the learner filled last, as a piece of paper to keep."""
         lesson, item, numbers, seed = self._found(item_id, seed)
         if not isinstance(item, Table):
             raise ValueError(f"item_id must name a table, got {item_id!r}")

@@ -37,24 +37,7 @@ class Pick:
     def judge(
         self, answer: object, numbers: SimpleNamespace, seed: int, earlier: Mapping[str, object]
     ) -> Judgement:
-        """Judge what was picked.
-
-        Parameters
-        ----------
-        answer : str, None or Ellipsis
-            One of the options.
-        numbers : SimpleNamespace
-            The numbers of the case.
-        seed : int
-            Not used by this type.
-        earlier : mapping
-            Not used by this type.
-
-        Returns
-        -------
-        Judgement
-            With the option as value.
-        """
+        """Judge what was picked."""
         if is_blank(answer):
             return Judgement(Verdict.BLANK)
         said = str(answer).strip().lower()
@@ -67,18 +50,7 @@ class Pick:
         return Judgement(Verdict.LOOK_AGAIN, fill(question, numbers), picked, misconception)
 
     def separated(self, numbers: SimpleNamespace) -> bool:
-        """Return True where the right option is one of those offered.
-
-        Parameters
-        ----------
-        numbers : SimpleNamespace
-            The numbers of the case.
-
-        Returns
-        -------
-        bool
-            False where nothing right could be picked.
-        """
+        """Return True where the right option is one of those offered."""
         return self.right(numbers) in self.options
 
 
@@ -106,41 +78,13 @@ class Free:
     def judge(
         self, answer: object, numbers: SimpleNamespace, seed: int, earlier: Mapping[str, object]
     ) -> Judgement:
-        """Note a free text; it is never marked.
-
-        Parameters
-        ----------
-        answer : str, None or Ellipsis
-            Any text.
-        numbers : SimpleNamespace
-            The numbers of the case.
-        seed : int
-            Not used by this type.
-        earlier : mapping
-            Not used by this type.
-
-        Returns
-        -------
-        Judgement
-            With the text as value.
-        """
+        """Note a free text; it is never marked."""
         if is_blank(answer):
             return Judgement(Verdict.BLANK)
         return Judgement(Verdict.NOTED, fill(self.model, numbers), str(answer).strip())
 
     def separated(self, numbers: SimpleNamespace) -> bool:
-        """Return True: a free text cannot be taken for another.
-
-        Parameters
-        ----------
-        numbers : SimpleNamespace
-            The numbers of the case.
-
-        Returns
-        -------
-        bool
-            Always True.
-        """
+        """Return True: a free text cannot be taken for another."""
         return True
 
 
@@ -189,13 +133,7 @@ class Table:
     corner: str = ""
 
     def open_cells(self) -> dict[tuple[str, str], object]:
-        """Return the cells that are to be filled, in reading order.
-
-        Returns
-        -------
-        dict
-            From (row, column) to the cell.
-        """
+        """Return the cells that are to be filled, in reading order."""
         places = [(row, column) for row in self.rows for column in self.columns]
         return {
             place: self.cells[place]
@@ -204,20 +142,7 @@ class Table:
         }
 
     def task(self, numbers: SimpleNamespace, seed: int) -> str:
-        """Return the task as text, with what may stand in each cell.
-
-        Parameters
-        ----------
-        numbers : SimpleNamespace
-            The numbers of the case.
-        seed : int
-            Not used by this type.
-
-        Returns
-        -------
-        str
-            Situation, question and cells.
-        """
+        """Return the task as text, with what may stand in each cell."""
         lines = [fill(self.case.text, numbers), fill(self.ask, numbers)]
         for place, cell in self.cells.items():
             if isinstance(cell, str):
@@ -230,24 +155,7 @@ class Table:
     def judge(
         self, answer: object, numbers: SimpleNamespace, seed: int, earlier: Mapping[str, object]
     ) -> Judgement:
-        """Judge each cell; the first one that needs a second look gives the question.
-
-        Parameters
-        ----------
-        answer : mapping, None or Ellipsis
-            From ``"row / column"`` or (row, column) to what stands there.
-        numbers : SimpleNamespace
-            The numbers of the case.
-        seed : int
-            Passed on to the cells.
-        earlier : mapping
-            The learner's own values of other items; cells see those of earlier cells too.
-
-        Returns
-        -------
-        Judgement
-            Its value maps ``"row / column"`` to the pair (text, verdict).
-        """
+        """Judge each cell; the first one that needs a second look gives the question."""
         if is_blank(answer):
             return Judgement(Verdict.BLANK)
         if not isinstance(answer, Mapping):
@@ -257,7 +165,8 @@ class Table:
         if unknown:
             return Judgement(Verdict.UNCLEAR, f"{unknown[0]!r} is no open cell of this table.")
         judged = self._judge_cells(given, numbers, seed, earlier)
-        marked = {n: j for n, j in judged.items() if j.verdict is not Verdict.NOTED}
+        free = {_name(p) for p, cell in self.open_cells().items() if isinstance(cell, Free)}
+        marked = {name: j for name, j in judged.items() if name not in free}
         answered = {n: j for n, j in judged.items() if j.verdict is not Verdict.BLANK}
         if not answered:
             return Judgement(Verdict.BLANK)
@@ -290,35 +199,11 @@ class Table:
         return judged
 
     def separated(self, numbers: SimpleNamespace) -> bool:
-        """Return True where every cell keeps its known errors apart.
-
-        Parameters
-        ----------
-        numbers : SimpleNamespace
-            The numbers of the case.
-
-        Returns
-        -------
-        bool
-            False where a cell could be answered in two ways.
-        """
+        """Return True where every cell keeps its known errors apart."""
         return all(cell.separated(numbers) for cell in self.open_cells().values())
 
     def paper(self, answer: Mapping, numbers: SimpleNamespace) -> str:
-        """Return the table as filled, as a piece of paper to keep.
-
-        Parameters
-        ----------
-        answer : mapping
-            As for :meth:`judge`.
-        numbers : SimpleNamespace
-            The numbers of the case.
-
-        Returns
-        -------
-        str
-            Markdown: heading, situation and table.
-        """
+        """Return the table as filled, as a piece of paper to keep."""
         given = {_name(place): text for place, text in answer.items()}
         lines = [f"# {self.title}", "", fill(self.case.text, numbers), ""]
         lines.append("| " + " | ".join([self.corner, *self.columns]) + " |")

@@ -1,0 +1,133 @@
+"""The frame of the exercises on a page: style, box, reply, button, and a file that is kept."""
+
+from __future__ import annotations
+
+import logging
+import os
+import re
+import textwrap
+from collections.abc import Callable
+from html import escape
+from pathlib import Path
+
+import ipywidgets as widgets
+
+from labkit.exercises.items import Verdict
+from labkit.look import page_colours_css
+
+__all__ = ["STYLE", "Box", "button", "cell_text", "prose", "reply_html", "write_beside"]
+
+STYLE = (
+    page_colours_css(".lkx")
+    + ".lkx{padding:12px 16px 14px;margin:6px 0;border:1px solid var(--lk-rule);"
+    "border-left:6px solid var(--lk-curve);border-radius:4px;max-width:900px;"
+    "background:var(--lk-paper)}"
+    ".lkx .lkx{border:0;border-top:1px solid var(--lk-grid);border-radius:0;padding:8px 0 0}"
+    ".lkx-text{color:var(--lk-ink);font-size:15px;line-height:1.5;white-space:normal;"
+    "max-width:72ch}"
+    ".lkx-text h4{margin:0 0 6px;font-size:16px;font-weight:700;color:var(--lk-ink)}"
+    ".lkx-text p{margin:0 0 6px}"
+    ".lkx-text .id{font-weight:400;font-size:13px;color:var(--lk-quiet)}"
+    ".lkx-reply{color:var(--lk-ink);background:var(--lk-panel);border:1px solid var(--lk-rule);"
+    "border-radius:4px;padding:8px 12px;margin:6px 0 0;font-size:15px;line-height:1.5;"
+    "max-width:72ch}"
+    ".lkx-reply pre{white-space:pre-wrap;font-family:inherit;margin:6px 0 0;color:inherit;"
+    "background:none;font-size:15px;line-height:1.5;word-break:normal}"
+    ".lkx-reply table{border-collapse:collapse;margin:8px 0 0;font-size:15px}"
+    ".lkx-reply th,.lkx-reply td{border:1px solid var(--lk-rule);padding:4px 10px;"
+    "text-align:left;vertical-align:top;color:var(--lk-ink);background:var(--lk-paper);"
+    "font-size:15px;font-weight:400;white-space:normal}"
+    ".lkx-reply b{font-weight:700}"
+    ".lkx .widget-radio-box label,.lkx .widget-checkbox label{height:auto;line-height:1.45;"
+    "white-space:normal;width:auto;max-width:72ch;font-size:15px;color:var(--lk-ink)}"
+    ".lkx .widget-radio-box{padding:2px 0}"
+    ".lkx .widget-radio-box label{padding:4px 0 4px 26px;position:relative;margin:0}"
+    ".lkx .widget-radio-box label input{position:absolute;left:2px;top:7px;margin:0}"
+    ".lkx .lkx-card{text-align:left;padding-left:12px}"
+    ".lkx .widget-label,.lkx .widget-button{font-size:15px}"
+    ".lkx .widget-button:focus-visible,.lkx input:focus-visible,.lkx select:focus-visible"
+    "{outline:3px solid var(--lk-curve);outline-offset:1px}"
+)
+
+
+class Box(widgets.VBox):
+    """A box whose text form says what it asks."""
+
+    def __init__(self, twin: str) -> None:
+        super().__init__()
+        self.add_class("lkx")
+        self._twin = "\n".join(
+            textwrap.fill(line, 88, subsequent_indent="  ") for line in twin.splitlines()
+        )
+
+    def __repr__(self) -> str:
+        return self._twin
+
+    def _repr_mimebundle_(self, **kwargs):
+        bundle = super()._repr_mimebundle_(**kwargs)
+        # The original cuts the text form after some hundred characters.
+        bundle["text/plain"] = self._twin
+        return bundle
+
+
+def cell_text(text: str, *, bold: bool = False) -> widgets.HTML:
+    """Return a text that stands in a cell of a table."""
+    text = escape(text)
+    return widgets.HTML(f'<div class="lkx-text">{f"<b>{text}</b>" if bold else text}</div>')
+
+
+def reply_html(
+    words: str, verdict: Verdict | None, released: str = "", rows: tuple = ()
+) -> str:
+    """Return a reply as a page shows it: its first word bold, and what it releases below."""
+    words = prose(words)
+    if verdict is not None and words.startswith(escape(verdict.value)):
+        word = escape(verdict.value)
+        words = f"<b>{word}</b>{words[len(word):]}"
+    released = f"<pre>{prose(released)}</pre>" if released else ""
+    if rows:
+        lines = (f"<tr><th>{prose(a)}</th><td>{prose(b)}</td></tr>" for a, b in rows)
+        released = f"<table>{''.join(lines)}</table>"
+    return f'<div class="lkx-reply" role="status" aria-live="polite">{words}{released}</div>'
+
+
+def prose(text: str) -> str:
+    """Return text for a page, with no line broken between a number and its unit.
+
+    Examples
+    --------
+    >>> prose("4 h < 5 h")
+    '4&nbsp;h &lt; 5&nbsp;h'
+    """
+    return re.sub(r"(?<=\d) (?=(?:h|min|s|ms|d|a|%)\b|%)", "&nbsp;", escape(text))
+
+
+def button(
+    text: str, tooltip: str, action: Callable[[], None], owner, style: str = ""
+) -> widgets.Button:
+    """Return a button whose errors are shown in words; otherwise they would vanish."""
+    button = widgets.Button(description=text, tooltip=tooltip, button_style=style)
+    button.layout.width = "auto"
+
+    def pressed(button: widgets.Button) -> None:
+        try:
+            action()
+        except Exception as problem:
+            logging.getLogger(__name__).exception("a control failed")
+            words = f"This did not work: {type(problem).__name__}: {problem}"
+            owner.reply.value = reply_html(words, None)
+
+    button.on_click(pressed)
+    return button
+
+
+def write_beside(folder: Path, name: str, text: str) -> Path:
+    """Write a new file, whole or not at all, and never over one that is there."""
+    path, count = folder / f"{name}.md", 1
+    while path.exists():
+        count += 1
+        path = folder / f"{name}-{count}.md"
+    part = path.with_suffix(".part")
+    part.write_text(text, encoding="utf-8")
+    os.replace(part, path)
+    return path

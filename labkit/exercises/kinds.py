@@ -1,0 +1,405 @@
+"""One control for each type of item, and one for a chain of steps.
+
+Handlers are methods with names, so that a test calls them and not a click.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from html import escape
+from pathlib import Path
+
+import ipywidgets as widgets
+
+from labkit.exercises.choosing import LETTERS, NOT_SURE, Choice, lettered
+from labkit.exercises.frame import STYLE, Box, button, cell_text, prose, reply_html, write_beside
+from labkit.exercises.items import Verdict, fill
+from labkit.exercises.numeric import Numeric
+from labkit.exercises.ordering import Order
+from labkit.exercises.predicting import Prediction
+from labkit.exercises.replies import Reply
+from labkit.exercises.session import Session, lesson_of
+from labkit.exercises.table import Free, Pick, Table
+
+__all__ = ["PredictionControl", "StepsControl", "control_for"]
+
+
+class _Exercise(Box):
+    """What the controls of all types share: the task, the buttons, the reply."""
+
+    def __init__(
+        self, item_id: str, seed: int | None, desk: Session, chain: StepsControl | None = None
+    ) -> None:
+        self.desk = desk
+        self.item_id = item_id
+        self.seed = desk.seed if seed is None else seed
+        self.chain = chain
+        super().__init__(desk.task(item_id, seed))
+        self.build()
+
+    def build(self) -> None:
+        """Lay out the task for the present seed."""
+        lesson = lesson_of(self.item_id)
+        self.item = lesson.item(self.item_id)
+        self.numbers = lesson.numbers(self.item.case, self.seed)
+        self.reply = widgets.HTML()
+        self.more = widgets.VBox()
+        self.children = [self.heading(), *self.inputs(), self.buttons(), self.reply, self.more]
+
+    def heading(self) -> widgets.HTML:
+        """Return title, situation and question; a step needs no situation of its own."""
+        situation, question = (
+            prose(fill(text, self.numbers)) for text in (self.item.case.text, self.item.ask)
+        )
+        if self.chain is not None:
+            title = escape(self.chain.heading_of(self.item_id))
+            return widgets.HTML(f'<div class="lkx-text"><h4>{title}</h4><p>{question}</p></div>')
+        seed = "" if self.seed == 0 else f", seed {self.seed}"
+        return widgets.HTML(
+            f'<style>{STYLE}</style><div class="lkx-text"><h4>{escape(self.item.title)} '
+            f'<span class="id">{escape(self.item_id)}{seed}</span></h4>'
+            + (f"<p>{situation}</p>" if situation else "")
+            + f"<p>{question}</p></div>"
+        )
+
+    def inputs(self) -> list[widgets.Widget]:
+        """Return the controls that take the answer."""
+        raise NotImplementedError
+
+    def answer(self) -> object:
+        """Return the answer as it stands in the controls."""
+        raise NotImplementedError
+
+    def buttons(self) -> widgets.Widget:
+        """Return the row of buttons."""
+        row = [button("Check", "Check the answer", self.check, self, "primary")]
+        row.append(button("Hint", "Show the next hint", self.hint, self))
+        if self.chain is None and len(list(self.item.case.draws(1))) > 1:
+            row.append(button("New numbers", "The same task, other numbers", self.renew, self))
+        return widgets.HBox(row)
+
+    def check(self) -> None:
+        """Judge the answer and show the reply."""
+        self.show(self.desk.check(self.item_id, self.answer(), self.seed))
+
+    def hint(self) -> None:
+        """Show the next hint."""
+        self.show(self.desk.hint(self.item_id, self.seed))
+
+    def renew(self) -> None:
+        """Take new numbers."""
+        self.seed += 1
+        self.build()
+
+    def show(self, reply: Reply) -> None:
+        """Show a reply, and what it releases."""
+        released = "" if self.chain else self.released_text(reply)
+        self.reply.value = reply_html(reply.feedback, reply.verdict, released)
+        self.follow_up(reply)
+        if self.chain is not None:
+            self.chain.release()
+
+    def released_text(self, reply: Reply) -> str:
+        """Return what of the released text belongs into the reply."""
+        return reply.released
+
+    def follow_up(self, reply: Reply) -> None:
+        """Do what a reply brings with it."""
+
+
+class _NumericControl(_Exercise):
+    def inputs(self) -> list[widgets.Widget]:
+        self.box = widgets.Text(
+            description="Answer",
+            placeholder="a number" if self.item.shows_unit else "number and unit",
+            tooltip="Type a number and its unit",
+            layout=widgets.Layout(width="320px"),
+            style={"description_width": "initial"},
+        )
+        shown_unit = [widgets.Label(self.item.unit)] if self.item.shows_unit else []
+        return [widgets.HBox([self.box, *shown_unit])]
+
+    def answer(self) -> object:
+        return self.box.value
+
+    def released_text(self, reply: Reply) -> str:
+        return "" if self.item.rough and reply.verdict is Verdict.RIGHT else reply.released
+
+    def follow_up(self, reply: Reply) -> None:
+        if self.item.rough and reply.verdict is Verdict.RIGHT:
+            self.more.children = [control_for(f"{self.item_id}.size", self.seed, self.desk)]
+
+
+class _ChoiceControl(_Exercise):
+    def inputs(self) -> list[widgets.Widget]:
+        self.box = _radio(self.item, self.numbers, self.seed)
+        return [self.box]
+
+    def answer(self) -> object:
+        return self.box.value
+
+
+class _OrderControl(_Exercise):
+    def inputs(self) -> list[widgets.Widget]:
+        self.placed: list[int] = []
+        self.cards = {}
+        for place, card in enumerate(self.item.arranged(self.seed)):
+            text = f"{LETTERS[place]}) {fill(self.item.cards[card], self.numbers)}"
+            self.cards[card] = button(text, "Put this card next", self._placer(card), self)
+            self.cards[card].layout.width = "420px"
+            self.cards[card].add_class("lkx-card")
+        self.line = widgets.HTML()
+        self._draw()
+        return [*self.cards.values(), self.line]
+
+    def _placer(self, card: int) -> Callable[[], None]:
+        return lambda: self.place(card)
+
+    def place(self, card: int) -> None:
+        """Put a card at the end of the order."""
+        if card not in self.placed:
+            self.placed.append(card)
+        self._draw()
+
+    def clear(self) -> None:
+        """Take all cards back."""
+        self.placed = []
+        self._draw()
+
+    def _draw(self) -> None:
+        letters = self.item.arranged(self.seed)
+        for card, shown in self.cards.items():
+            shown.disabled = card in self.placed
+        order = " - ".join(LETTERS[letters.index(card)] for card in self.placed)
+        order = order or "press the cards one by one"
+        self.line.value = f'<div class="lkx-text"><p>Your order: {order}</p></div>'
+
+    def buttons(self) -> widgets.Widget:
+        row = super().buttons()
+        again = button("Start again", "Take all cards back", self.clear, self)
+        row.children = [*row.children, again]
+        return row
+
+    def answer(self) -> object:
+        letters = self.item.arranged(self.seed)
+        return " ".join(LETTERS[letters.index(card)] for card in self.placed)
+
+
+class _TableControl(_Exercise):
+    def inputs(self) -> list[widgets.Widget]:
+        self.cells = {}
+        grid = [cell_text(fill(self.item.corner, self.numbers), bold=True)]
+        grid += [cell_text(column, bold=True) for column in self.item.columns]
+        for row in self.item.rows:
+            grid.append(cell_text(row, bold=True))
+            grid += [self._cell(row, column) for column in self.item.columns]
+        columns = f"minmax(150px, max-content) repeat({len(self.item.columns)}, minmax(0, 1fr))"
+        layout = widgets.Layout(grid_template_columns=columns, grid_gap="4px 12px", width="100%")
+        return [widgets.GridBox(grid, layout=layout)]
+
+    def _cell(self, row: str, column: str) -> widgets.Widget:
+        cell = self.item.cells.get((row, column), "")
+        if isinstance(cell, str):
+            return cell_text(fill(cell, self.numbers))
+        name = f"{row}, {column}"
+        wide = widgets.Layout(width="auto")
+        if isinstance(cell, Pick):
+            options = [("choose", ""), *((text, text) for text in cell.options)]
+            entry = widgets.Dropdown(options=options, value="", tooltip=name, layout=wide)
+        elif isinstance(cell, Free):
+            entry = widgets.Textarea(
+                placeholder="your own words", tooltip=name, rows=3, layout=wide
+            )
+        else:
+            entry = widgets.Text(placeholder=f"in {cell.unit}", tooltip=name, layout=wide)
+        self.cells[f"{row} / {column}"] = entry
+        return entry
+
+    def answer(self) -> object:
+        return {place: entry.value for place, entry in self.cells.items() if entry.value.strip()}
+
+    def buttons(self) -> widgets.Widget:
+        row = super().buttons()
+        keep = button("Keep as file", "Write the table into your folder", self.keep, self)
+        row.children = [*row.children, keep]
+        return row
+
+    def keep(self) -> None:
+        """Write the table as it stands into the working folder, beside what is there."""
+        text = self.item.paper(self.answer(), self.numbers)
+        try:
+            path = write_beside(Path.cwd(), self.item_id, text)
+            self.reply.value = reply_html(f"Kept: {path.name}, beside this notebook.", None)
+        except OSError as problem:
+            words = f"Not kept: {problem.strerror}. The table stands below; copy it from there."
+            self.reply.value = reply_html(words, None, text)
+
+
+class PredictionControl(_Exercise):
+    """Commit first; then the panel, the list of observations, and the comparison."""
+
+    def __init__(self, item_id, panel, seed, desk) -> None:
+        self.panel = panel
+        super().__init__(item_id, seed, desk)
+
+    def inputs(self) -> list[widgets.Widget]:
+        """Return the options and the line of reason."""
+        self.box = _radio(self.item, self.numbers, self.seed)
+        self.because = widgets.Text(
+            description="Because",
+            placeholder="one line of reason",
+            tooltip="Why you expect it",
+            style={"description_width": "initial"},
+            layout=widgets.Layout(width="100%", max_width="620px"),
+        )
+        return [self.box, self.because]
+
+    def answer(self) -> object:
+        """Return option and reason as the text path takes them."""
+        if self.box.value is None:
+            return ""
+        return f"{self.box.value} because {self.because.value}"
+
+    def buttons(self) -> widgets.Widget:
+        """Return the two ways to open the run."""
+        self.commit_button = button(
+            "Commit", "Commit the prediction and open the run", self.check, self, "primary"
+        )
+        self.skip_button = button(
+            "Show me without predicting", "Open the run; recorded as skipped", self.skip, self
+        )
+        self.skip_button.layout.width = "auto"
+        return widgets.HBox([self.commit_button, self.skip_button])
+
+    def skip(self) -> None:
+        """Open the run without a prediction."""
+        self.show(self.desk.skip(self.item_id, self.seed))
+
+    def released_text(self, reply: Reply) -> str:
+        """Return nothing: the run opens below, as a panel."""
+        return ""
+
+    def follow_up(self, reply: Reply) -> None:
+        """Open the run once the prediction is committed or skipped."""
+        if reply.verdict not in (Verdict.NOTED, Verdict.SKIPPED):
+            return
+        for control in (self.box, self.because, self.commit_button, self.skip_button):
+            control.disabled = True
+        self.ticks = {
+            s.key: widgets.Checkbox(
+                description=fill(s.text, self.numbers), value=False, indent=False,
+                layout=widgets.Layout(width="auto"),
+            )
+            for s in self.item.statements
+        }
+        run = (
+            self.panel()
+            if self.panel
+            else widgets.HTML(reply_html(self.item.run(self.numbers), None))
+        )
+        self.comparison = widgets.HTML()
+        self.more.children = [
+            run,
+            widgets.HTML('<div class="lkx-text"><p>Tick what you saw.</p></div>'),
+            *self.ticks.values(),
+            widgets.HBox(
+                [button("Compare", "Prediction and observation", self.compare, self, "primary")]
+            ),
+            self.comparison,
+        ]
+
+    def compare(self) -> None:
+        """Set prediction, reason and observation side by side with the run."""
+        ticked = [key for key, box in self.ticks.items() if box.value] or "none"
+        reply = self.desk.observe(self.item_id, ticked, self.seed)
+        self.comparison.value = reply_html(reply.feedback, reply.verdict, rows=reply.rows)
+
+
+class StepsControl(Box):
+    """A chain of steps, released one after the other."""
+
+    def __init__(self, chain_id: str, seed: int | None, desk: Session) -> None:
+        self.desk = desk
+        self.chain_id = chain_id
+        self.seed = desk.seed if seed is None else seed
+        super().__init__(desk.task(chain_id, seed))
+        self.build()
+
+    def build(self) -> None:
+        """Lay out the case and the first step for the present seed."""
+        lesson = lesson_of(self.chain_id)
+        self.chain = lesson.chain(self.chain_id)
+        self.numbers = lesson.numbers(self.chain.case, self.seed)
+        seed = "" if self.seed == 0 else f", seed {self.seed}"
+        heading = widgets.HTML(
+            f'<style>{STYLE}</style><div class="lkx-text"><h4>{escape(self.chain.title)} '
+            f'<span class="id">{escape(self.chain_id)}{seed}</span></h4>'
+            f"<p>{prose(fill(self.chain.case.text, self.numbers))}</p></div>"
+        )
+        self.shown = widgets.VBox()
+        again = widgets.HBox(
+            [button("New numbers", "The same task, other numbers", self.renew, self)]
+        )
+        self.reply = widgets.HTML()
+        self.children = [heading, self.shown, again, self.reply]
+        self.release()
+
+    def renew(self) -> None:
+        """Take new numbers."""
+        self.seed += 1
+        self.build()
+
+    def release(self) -> None:
+        """Show the steps up to the first that is still to be answered."""
+        shown = list(self.shown.children)
+        for place, step in enumerate(self.chain.steps[len(shown) :], len(shown)):
+            if shown and not self._done(place - 1):
+                break
+            if step.item is None:
+                text = f"Step {place + 1}, {step.name}: {fill(step.worked, self.numbers)}"
+                shown.append(
+                    widgets.HTML(f'<div class="lkx-text"><p>{prose(text)}</p></div>')
+                )
+                continue
+            shown.append(control_for(step.item, self.seed, self.desk, self))
+        self.shown.children = shown
+
+    def heading_of(self, item_id: str) -> str:
+        """Return number and name of the step that an item asks for."""
+        places = [place for place, step in enumerate(self.chain.steps) if step.item == item_id]
+        return f"Step {places[0] + 1}, {self.chain.steps[places[0]].name}"
+
+    def _done(self, place: int) -> bool:
+        item_id = self.chain.steps[place].item
+        return item_id is None or self.desk.done(item_id, self.seed)
+
+
+def _radio(item, numbers, seed: int) -> widgets.RadioButtons:
+    options = item.arranged(seed)
+    texts = lettered([*(fill(option.text, numbers) for option in options), NOT_SURE])
+    return widgets.RadioButtons(
+        options=list(zip(texts, [*(option.key for option in options), NOT_SURE], strict=True)),
+        value=None,
+        layout=widgets.Layout(width="auto"),
+        tooltip="Choose one",
+    )
+
+
+def control_for(
+    item_id: str, seed: int | None, desk: Session, chain: StepsControl | None = None
+) -> _Exercise:
+    """Return the control for an item of any type.
+
+    Examples
+    --------
+    >>> type(control_for("01-downtime", None, Session())).__name__
+    '_NumericControl'
+    """
+    item = lesson_of(item_id).item(item_id)
+    if isinstance(item, Prediction):
+        return PredictionControl(item_id, None, seed, desk)
+    kinds = {
+        Choice: _ChoiceControl, Numeric: _NumericControl, Order: _OrderControl,
+        Table: _TableControl,
+    }
+    return kinds[type(item)](item_id, seed, desk, chain)

@@ -1,0 +1,73 @@
+"""What a learner did, and where it is kept: the hook for a record of any kind."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Protocol
+
+__all__ = ["Attempt", "Memory", "Recorder"]
+
+
+@dataclass(frozen=True)
+class Attempt:
+    """One thing that a learner did with an item.
+
+    Parameters
+    ----------
+    item_id : str
+        Identifier of the item.
+    seed : int
+        Which numbers it had.
+    when : str
+        Time of day in UTC, ISO 8601.
+    kind : str
+        "answer", "hint", "skip", "observation" or "rating".
+    raw : str
+        What was typed or chosen, as text.
+    verdict : str
+        Name of the verdict.
+    value : object
+        The answer as it was read.
+    misconception : str or None
+        Identifier in the register.
+    """
+
+    item_id: str
+    seed: int
+    when: str
+    kind: str
+    raw: str
+    verdict: str
+    value: object = None
+    misconception: str | None = None
+
+
+class Recorder(Protocol):
+    """Where attempts go. A record on disk needs these two and nothing of the items."""
+
+    def add(self, attempt: Attempt) -> None:
+        """Keep one attempt."""
+
+    def attempts(self) -> tuple[Attempt, ...]:
+        """Return all attempts kept, oldest first."""
+
+
+class Memory:
+    """A recorder that lasts as long as the kernel.
+
+    Examples
+    --------
+    >>> Memory().attempts()
+    ()
+    """
+
+    def __init__(self) -> None:
+        self._attempts: list[Attempt] = []
+
+    def add(self, attempt: Attempt) -> None:
+        """Keep one attempt."""
+        self._attempts.append(attempt)
+
+    def attempts(self) -> tuple[Attempt, ...]:
+        """Return all attempts kept."""
+        return tuple(self._attempts)

@@ -1,0 +1,59 @@
+"""Feedback: three parts, which start with the word that matters, and what an answer releases."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from labkit.exercises.items import Verdict
+
+__all__ = ["Reply"]
+
+
+@dataclass(frozen=True, repr=False)
+class Reply:
+    """Feedback in three parts, and what the answer has released.
+
+    Parameters
+    ----------
+    verdict : Verdict
+        What the answer came to; the text starts with its word.
+    shows, next_step, offer : str
+        What the answer shows; what to check or to do next; what is on offer.
+    released : str
+        Text that follows now: the run that was predicted, the next step, the model answer.
+    misconception : str or None
+        Identifier in the register.
+    value : object
+        The answer as it was read.
+    score : float
+        Share that is right, 0 to 1.
+    rows : tuple of pairs of str
+        What stands side by side: prediction, reason, observations. Empty for other replies.
+
+    Examples
+    --------
+    >>> Reply(Verdict.UNIT, "the unit is missing.", "Write it once more.")
+    Check the unit: the unit is missing. Write it once more.
+    """
+
+    verdict: Verdict
+    shows: str = ""
+    next_step: str = ""
+    offer: str = ""
+    released: str = ""
+    misconception: str | None = None
+    value: object = None
+    score: float = 0.0
+    rows: tuple[tuple[str, str], ...] = ()
+
+    @property
+    def feedback(self) -> str:
+        """The three parts in one line, which starts with the word that matters."""
+        word = self.verdict.value
+        first = f"{word}: {self.shows}" if self.shows else f"{word}."
+        return " ".join(filter(None, (first, self.next_step, self.offer)))
+
+    def __str__(self) -> str:
+        return "\n\n".join(filter(None, (self.feedback, self.released)))
+
+    __repr__ = __str__
