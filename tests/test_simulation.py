@@ -1,0 +1,787 @@
+"""Monte Carlo: against exact values, published values and a plain SimPy model.
+
+Every check of a random number uses a fixed seed and a bound of four standard errors.
+"""
+
+import doctest
+import math
+import random
+
+import numpy as np
+import pytest
+import simpy
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from labkit import batches, chainlives, repairtimes, simulation
+from labkit.availability import ALWAYS_FAILED, ALWAYS_WORKS, Chain, Part, at_least, parallel, series
+from labkit.markov import MarkovModel, two_state
+from labkit.pair import redundant_pair
+from labkit.simulation import (
+    Estimate,
+    ExponentialRepair,
+    FixedRepair,
+    LognormalRepair,
+    Span,
+    block_history,
+    chain_history,
+    simulate_block,
+    simulate_chain,
+)
+from tests.references import TRAPS, exact_value, values
+
+ERRORS = 4
+
+
+def near(estimate, exact):
+    """Assert that an estimate with an error lies within four of them from the exact value."""
+    assert estimate.standard_error > 0
+    assert abs(estimate.errors_off(exact)) <= ERRORS
+
+
+def near_mean(samples, exact):
+    samples = np.asarray(samples, dtype=float)
+    error = samples.std(ddof=1) / math.sqrt(samples.size)
+    assert error > 0
+    assert abs(samples.mean() - exact) <= ERRORS * error
+
+
+def hot_pair(failures, repairs, crews, **how):
+    rates = {
+        (2, 1): 2 * failures,
+        (1, 2): repairs,
+        (1, 0): failures,
+        (0, 1): crews * repairs,
+    }
+    return MarkovModel(rates, up=[2, 1], **how)
+
+
+def pair_with_coverage(failures=1e-3, repairs=0.1, coverage=0.98, restart=2.0):
+    rates = {
+        ("good", "one"): 2 * failures * coverage,
+        ("good", "not taken over"): 2 * failures * (1 - coverage),
+        ("not taken over", "one"): restart,
+        ("one", "good"): repairs,
+        ("one", "none"): failures,
+        ("none", "one"): 2 * repairs,
+    }
+    return MarkovModel(rates, up=["good", "one"])
+
+
+def ring(size=6):
+    """A chain without any plain cycle: round and round, with one way back."""
+    rates = {(k, (k + 1) % size): 1.0 + k for k in range(size)} | {(3, 1): 2.0}
+    return MarkovModel(rates, up=range(4))
+
+
+CHAINS = {
+    "pair with coverage, ten years": (pair_with_coverage(), 87_600, 3000),
+    "pair with coverage, shorter than a cycle": (pair_with_coverage(), 300, 40_000),
+    "reference pair": (
+        redundant_pair(60_000, 4, common_cause=0.05, coverage=0.97, diagnosed=0.9),
+        8.76e6,
+        3000,
+    ),
+    "one unit": (two_state(mtbf_h=1000, mttr_h=10), 30_000, 3000),
+    "one unit, shorter than its repair": (two_state(mtbf_h=100, mttr_h=500), 80, 20_000),
+    "as many failures as repairs": (two_state(mtbf_h=1, mttr_h=1), 40, 20_000),
+    "starts anywhere": (
+        MarkovModel(
+            pair_with_coverage().rates,
+            up=["good", "one"],
+            start={"none": 0.5, "not taken over": 0.25, "good": 0.25},
+        ),
+        2000,
+        20_000,
+    ),
+    "absorbing": (
+        MarkovModel({(2, 1): 2e-3, (1, 2): 0.1, (1, 0): 1e-3}, up=[2, 1]),
+        60_000,
+        8000,
+    ),
+    "hub and spoke both down": (
+        MarkovModel(
+            {("a", "b"): 1.0, ("b", "a"): 1.0, ("b", "c"): 0.05, ("c", "a"): 0.3}, up=["c"]
+        ),
+        100,
+        10_000,
+    ),
+    "spoke down, odd cycles first": (
+        MarkovModel(
+            {("u", "d"): 1.0, ("d", "u"): 4.0, ("u", "x"): 0.3, ("x", "y"): 2.0, ("y", "u"): 1.0},
+            up=["u", "x"],
+        ),
+        50,
+        10_000,
+    ),
+    "ring": (ring(), 60, 10_000),
+    "fast cycle far from the start": (
+        MarkovModel({(0, 1): 1e-3, (1, 0): 1.0, (1, 2): 99.0, (2, 1): 100.0}, up=[0]),
+        8760,
+        600,
+    ),
+    "whole numbers as rates": (MarkovModel({(0, 1): 1, (1, 0): 3}, up=[0]), 20, 20_000),
+}
+
+
+@pytest.mark.parametrize("module", [simulation, repairtimes])
+def test_examples_in_docstrings(module):
+    result = doctest.testmod(module)
+    assert result.attempted >= 1
+    assert result.failed == 0
+
+
+# -- chains against exact values ----------------------------------------------------------------
+
+
+@pytest.mark.parametrize("name", CHAINS)
+def test_chain_against_exact_values(name):
+    model, horizon_h, lives = CHAINS[name]
+    run = simulate_chain(model, horizon_h, lives, np.random.default_rng(11), progress=None)
+    assert run.lives == lives and not run.stopped
+    near(run.unavailability, model.interval_unavailability(horizon_h))
+    near_mean(run.outages, model.failures_until(horizon_h))
+    hours = model.hours_in_states(horizon_h)
+    for state, exact_h in zip(model.states, hours, strict=True):
+        near(run.state_share[state], exact_h / horizon_h)
+    total = math.fsum(share.point for share in run.state_share.values())
+    assert total == pytest.approx(1, rel=1e-12)
+    for part in (0.1, 0.6):
+        reliability = model.reliability(part * horizon_h)
+        error = math.sqrt(reliability * (1 - reliability) / lives)
+        assert abs(run.reliability(part * horizon_h).point - reliability) <= ERRORS * error + 1e-9
+
+
+@pytest.mark.parametrize("name", ["pair with coverage, ten years", "one unit", "absorbing"])
+def test_cycles_and_jumps_are_two_ways_to_the_same(name):
+    """The table of plain cycles is switched off, and every life followed jump by jump."""
+    model, horizon_h, lives = CHAINS[name]
+    tables = simulation._chain_tables(model)
+    assert tables.has_hub
+    tables.has_hub = False
+    done = chainlives.live(tables, horizon_h, lives, np.random.default_rng(12))
+    down = ~tables.is_up[: tables.states]
+    near_mean(
+        done.hours[:, down].sum(axis=1), horizon_h * model.interval_unavailability(horizon_h)
+    )
+    near_mean(done.outages, model.failures_until(horizon_h))
+
+
+def test_ring_has_no_hub_and_pair_has_one():
+    assert not simulation._chain_tables(ring()).has_hub
+    tables = simulation._chain_tables(pair_with_coverage())
+    states = pair_with_coverage().states
+    assert tables.has_hub
+    assert (states[tables.hub], states[tables.spoke]) == ("good", "one")
+    # not taken over, or a second failure before the repair
+    odd = 1 - 0.98 * 0.1 / 0.101
+    assert tables.odd == pytest.approx(odd, rel=1e-12)
+
+
+def test_share_of_odd_cycles_is_counted_without_subtraction():
+    tables = simulation._chain_tables(redundant_pair(1e12, 1))
+    assert tables.odd == pytest.approx(1e-12, rel=1e-9)
+
+
+@pytest.mark.parametrize("name", ["pair with coverage, ten years", "ring", "absorbing"])
+def test_every_jump_is_counted_once(name):
+    """Events = all entries of all states; the spread comes from 40 runs."""
+    model, horizon_h, _ = CHAINS[name]
+    tables = simulation._chain_tables(model)
+    generators = np.random.default_rng(13).spawn(40)
+    counts = [chainlives.live(tables, horizon_h, 200, one).events / 200 for one in generators]
+    near_mean(counts, model.entries(horizon_h).sum())
+
+
+def test_odd_cycles_fall_into_cells_as_by_a_coin():
+    """Each cell of the table is odd with the same chance, the first one of a batch too."""
+    tables = simulation._chain_tables(pair_with_coverage(coverage=0.7))
+    generators = np.random.default_rng(47).spawn(4000)
+    cells = np.array(
+        [chainlives._OddBatch(tables, 5, 0, 100.0, one).cell for one in generators]
+    )
+    for cell in range(3):
+        share = (cells == cell).any(axis=1)
+        near_mean(share, tables.odd)
+
+
+def test_hours_of_each_life_sum_to_the_horizon():
+    for name in ("pair with coverage, ten years", "ring", "starts anywhere", "absorbing"):
+        model, horizon_h, _ = CHAINS[name]
+        tables = simulation._chain_tables(model)
+        done = chainlives.live(tables, horizon_h, 300, np.random.default_rng(14))
+        assert done.hours.min() >= 0
+        np.testing.assert_allclose(done.hours.sum(axis=1), horizon_h, rtol=1e-12, atol=0)
+
+
+def test_each_life_agrees_with_itself():
+    run = simulate_chain(
+        pair_with_coverage(), 87_600, 2000, np.random.default_rng(15), progress=None
+    )
+    never = run.outages == 0
+    assert 0 < never.sum() < run.lives
+    assert np.array_equal(never, np.isinf(run.first_outage_h))
+    assert (run.down_h[never] == 0).all()
+    assert (run.down_h[~never] > 0).all()
+    assert (run.first_outage_h[~never] <= 87_600).all()
+
+
+# -- published values ---------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(("row", "crews"), [("D4", 1), ("D6", 2)])
+def test_pair_of_the_handbook(row, crews):
+    """MIL-HDBK-338B, Table 10.4-2 (memory): lambda = 0.01, mu = 0.2, parallel."""
+    model = hot_pair(0.01, 0.2, crews)
+    settled = hot_pair(0.01, 0.2, crews, start=dict(zip(model.states, model.steady_state())))
+    run = simulate_chain(settled, 10_000, 2000, np.random.default_rng(16), progress=None)
+    # the recomputed availability has six decimals
+    exact = 1 - exact_value(row)
+    found = run.unavailability
+    assert abs(found.errors_off(exact)) <= ERRORS + 5e-7 / found.standard_error
+
+
+@pytest.mark.parametrize(("row", "units"), [("C1", 1), ("C2", 2)])
+def test_survival_without_repair(row, units):
+    """Worked solutions to a public reliability course: lambda = 0.00034 per h, 720 h."""
+    model = MarkovModel({(k, k - 1): k * 0.00034 for k in range(units, 0, -1)}, up=[1, 2][:units])
+    run = simulate_chain(model, 720, 40_000, np.random.default_rng(17), progress=None)
+    near(run.reliability(720), exact_value(row))
+
+
+def test_mean_time_to_failure_of_two_three_and_four():
+    """3/2, 11/6 and 25/12 of one: Computer Science question-and-answer site (found)."""
+    for units, exact in zip((2, 3, 4), values("C19"), strict=True):
+        model = MarkovModel({(k, k - 1): k for k in range(units, 0, -1)}, up=range(1, units + 1))
+        run = simulate_chain(model, 60, 20_000, np.random.default_rng(18), progress=None)
+        assert np.isfinite(run.first_outage_h).all()
+        near_mean(run.first_outage_h, exact)
+
+
+def test_mean_time_to_failure_with_repair():
+    """(3 lambda + mu) / (2 lambda^2) = 126 500 h, Birolini 2007, Eq. (6.92) family."""
+    run = simulate_chain(
+        hot_pair(1e-3, 0.25, 1), 4e6, 3000, np.random.default_rng(19), progress=None
+    )
+    assert np.isfinite(run.first_outage_h).all()
+    near_mean(run.first_outage_h, exact_value("E22"))
+
+
+def test_latent_faults_between_tests():
+    """1 - (1 - exp(-x)) / x, and the square for a pair: nothing is repaired before the test."""
+    one, two = (Part(name, mtbf_h=1e5, mttr_h=1) for name in ("one", "two"))
+    latent = {name: FixedRepair(1e9) for name in ("one", "two")}
+    rng = np.random.default_rng(20)
+    run = simulate_block(
+        one, 8760, 60_000, rng, repair_times={"one": latent["one"]}, progress=None
+    )
+    near(run.unavailability, exact_value("L3"))
+    run = simulate_block(
+        parallel(one, two), 8760, 200_000, rng, repair_times=latent, progress=None
+    )
+    near(run.unavailability, float(TRAPS["T14"].exact))
+    # the average of the square is not the square of the average
+    assert run.unavailability.lower > exact_value("L3") ** 2
+
+
+# -- against a slow and independent model -------------------------------------------------------
+
+
+def simpy_pair_down_h(horizon_h, seed, failures=1e-3, repairs=0.1, coverage=0.98, restart=2.0):
+    """Two units with a crew each; the active one's failure may need a restart by hand.
+
+    Event for event, in the way of SimPy: a process for each unit. It is the chain above: as long
+    as a takeover hangs, nothing else fails or is repaired.
+    """
+    rng, environment = random.Random(seed), simpy.Environment()
+    down_h = [0.0]
+
+    def life():
+        good = 2
+        while True:
+            if good == 2:
+                yield environment.timeout(rng.expovariate(2 * failures))
+                if rng.random() >= coverage:
+                    since = environment.now
+                    yield environment.timeout(rng.expovariate(restart))
+                    down_h[0] += environment.now - since
+                good = 1
+                continue
+            fails = environment.timeout(rng.expovariate(failures), value="fails")
+            repaired = environment.timeout(rng.expovariate(repairs), value="repaired")
+            first = yield fails | repaired
+            if repaired in first:
+                good = 2
+                continue
+            since = environment.now
+            either = [environment.timeout(rng.expovariate(repairs)) for _ in range(2)]
+            yield either[0] | either[1]
+            down_h[0] += environment.now - since
+
+    environment.process(life())
+    environment.run(until=horizon_h)
+    return down_h[0]
+
+
+def test_against_simpy():
+    horizon_h = 20_000
+    slow = np.array([simpy_pair_down_h(horizon_h, seed) for seed in range(1500)]) / horizon_h
+    run = simulate_chain(
+        pair_with_coverage(), horizon_h, 20_000, np.random.default_rng(21), progress=None
+    )
+    fast = run.unavailability
+    error = math.hypot(fast.standard_error, slow.std(ddof=1) / math.sqrt(slow.size))
+    assert abs(fast.point - slow.mean()) <= ERRORS * error
+
+
+# -- blocks -------------------------------------------------------------------------------------
+
+
+def plant():
+    """Eight parts, two of which stand in several places."""
+    p = [Part(f"p{k}", mtbf_h=1000 * (k + 1), mttr_h=20 + k) for k in range(8)]
+    return series(
+        p[7],
+        parallel(p[0], series(p[1], p[2])),
+        at_least(2, p[2], p[3], p[4]),
+        parallel(p[5], p[6], p[7]),
+    )
+
+
+def lognormal_plant_repairs():
+    return {name: LognormalRepair(part.mttr_h, 0.8) for name, part in plant().parts.items()}
+
+
+def fixed_plant_repairs():
+    return {name: FixedRepair(part.mttr_h) for name, part in plant().parts.items()}
+
+
+@pytest.mark.parametrize("repairs", [None, lognormal_plant_repairs(), fixed_plant_repairs()])
+def test_block_against_exact_values(repairs):
+    """The long run knows of the repair times only the mean (alternating renewal processes)."""
+    block = plant()
+    run = simulate_block(
+        block, 500_000, 120, np.random.default_rng(22), repair_times=repairs, progress=None
+    )
+    # the first hours, with all parts new, are 1e-4 of the horizon
+    near(run.unavailability, block.unavailability)
+    near(run.outages_per_h, block.failures_per_h)
+    importance = block.importance()
+    for name, begun in run.begun_by.items():
+        expected = importance[name].failures_per_h * 500_000 * 120
+        assert abs(begun - expected) <= ERRORS * math.sqrt(max(expected, 1))
+    assert sum(run.begun_by.values()) == run.outages.sum()
+
+
+def test_how_long_outages_last_depends_on_the_repair():
+    block = Part("one", mtbf_h=500, mttr_h=20)
+    rng = np.random.default_rng(23)
+    fixed = block_history(block, 50_000, rng, repair_times={"one": FixedRepair(20)})
+    spread = block_history(block, 50_000, rng, repair_times={"one": LognormalRepair(20, 1.0)})
+    lengths = [span.length_h for span in fixed.outages[:-1]]
+    np.testing.assert_allclose(lengths, 20, rtol=1e-9, atol=0)
+    lengths = np.array([span.length_h for span in spread.outages])
+    assert lengths.max() > 3 * np.median(lengths)
+
+
+def test_part_in_time_against_chain():
+    """From new, over a short horizon, where the long run is far away."""
+    unit = two_state(mtbf_h=100, mttr_h=500)
+    run = simulate_block(
+        Part("one", mtbf_h=100, mttr_h=500), 80, 20_000, np.random.default_rng(24), progress=None
+    )
+    near(run.unavailability, unit.interval_unavailability(80))
+    near_mean(run.outages, unit.failures_until(80))
+    near(run.reliability(40), math.exp(-0.4))
+
+
+def test_chain_in_a_block():
+    model = redundant_pair(3000, 40, common_cause=0.05, coverage=0.97, diagnosed=0.9)
+    pair = Chain("pair", model)
+    one, two, all_ = (Part(k, mtbf_h=2000, mttr_h=50) for k in ("one", "two", "all"))
+    block = series(
+        all_,
+        parallel(pair.when(model.up), one),
+        parallel(pair.when({"both good"}), two),
+    )
+    run = simulate_block(block, 500_000, 150, np.random.default_rng(25), progress=None)
+    near(run.unavailability, block.unavailability)
+    near(run.outages_per_h, block.failures_per_h)
+    expected = block.importance()["pair"].failures_per_h * 500_000 * 150
+    assert abs(run.begun_by["pair"] - expected) <= ERRORS * math.sqrt(expected)
+
+
+def test_chain_alone_in_a_block_is_the_chain():
+    """The two engines draw one model, in ways that share no step."""
+    model = pair_with_coverage()
+    block = Chain("pair", model).when(model.up)
+    run = simulate_block(block, 20_000, 3000, np.random.default_rng(26), progress=None)
+    near(run.unavailability, model.interval_unavailability(20_000))
+    near_mean(run.outages, model.failures_until(20_000))
+
+
+def test_chain_that_starts_down():
+    model = MarkovModel({("up", "down"): 0.01, ("down", "up"): 0.1}, up=["up"], start="down")
+    block = Chain("unit", model).when({"up"})
+    for run in (
+        simulate_block(block, 200, 5000, np.random.default_rng(27), progress=None),
+        simulate_chain(model, 200, 5000, np.random.default_rng(27), progress=None),
+    ):
+        assert (run.first_outage_h == 0).all()
+        near(run.unavailability, model.interval_unavailability(200))
+        near_mean(run.outages, model.failures_until(200))
+
+
+@settings(max_examples=12, deadline=None, derandomize=True)
+@given(st.data())
+def test_any_diagram_against_exact_value(data):
+    """Diagrams of shared parts at random; parts that are down for a tenth of the time."""
+    parts = [Part(f"p{k}", mtbf_h=90 + 10 * k, mttr_h=10) for k in range(5)]
+    blocks = list(parts)
+    for _ in range(data.draw(st.integers(1, 4))):
+        chosen = data.draw(st.lists(st.sampled_from(blocks), min_size=2, max_size=4))
+        blocks.append(at_least(data.draw(st.integers(1, len(chosen))), *chosen))
+    block = blocks[-1]
+    run = simulate_block(block, 20_000, 60, np.random.default_rng(28), progress=None)
+    # all parts new at first: some 20 h of 20 000 h
+    slack = 20 / 20_000 * block.unavailability
+    error = run.unavailability.standard_error
+    assert abs(run.unavailability.point - block.unavailability) <= ERRORS * error + slack
+
+
+@settings(max_examples=12, deadline=None, derandomize=True)
+@given(st.integers(2, 5), st.data())
+def test_any_chain_against_exact_values(size, data):
+    rate = st.sampled_from([0.0, 0.01, 0.3, 1.0, 20.0])
+    rates = {
+        (i, j): data.draw(rate, label=f"{i}->{j}")
+        for i in range(size)
+        for j in range(size)
+        if i != j
+    }
+    model = MarkovModel(rates, up=range((size + 1) // 2), start=0)
+    run = simulate_chain(model, 30, 4000, np.random.default_rng(29), progress=None)
+    exact = model.interval_unavailability(30)
+    error = run.unavailability.standard_error
+    assert abs(run.unavailability.point - exact) <= ERRORS * error + 1e-3 * (error == 0) * exact
+    outages = run.outages
+    error = outages.std(ddof=1) / math.sqrt(outages.size)
+    assert abs(outages.mean() - model.failures_until(30)) <= ERRORS * error + 1e-12
+
+
+# -- degenerate ---------------------------------------------------------------------------------
+
+
+def test_single_state():
+    model = MarkovModel({}, up=["works"], start="works")
+    run = simulate_chain(model, 100, 50, np.random.default_rng(30), progress=None)
+    assert run.events == 0
+    assert run.state_share["works"] == Estimate(1.0, 0.0, 1.0, 1.0, 0.95)
+    never = run.unavailability
+    assert (never.point, never.lower) == (0, 0)
+    # nothing seen in 50 lives: P(nothing) = 0.025 at this share of lives
+    assert never.upper == pytest.approx(-math.log(0.025) / 50, rel=1e-12)
+    assert run.outages_per_h.upper == pytest.approx(-math.log(0.025) / 50 / 100, rel=1e-12)
+    assert run.reliability(100).point == 1
+
+
+def test_always_down():
+    model = MarkovModel({("a", "b"): 1.0, ("b", "a"): 1.0}, up=[])
+    run = simulate_chain(model, 10, 20, np.random.default_rng(31), progress=None)
+    assert run.unavailability == Estimate(1.0, 0.0, 1.0, 1.0, 0.95)
+    assert run.outages.sum() == 0
+    assert (run.first_outage_h == 0).all()
+
+
+def test_rates_that_never_come():
+    run = simulate_chain(
+        redundant_pair(1e12, 1), 8760, 1000, np.random.default_rng(32), progress=None
+    )
+    assert run.unavailability.point == 0
+    assert run.state_share["both good"].point == pytest.approx(1, rel=1e-9)
+
+
+@pytest.mark.parametrize("block", [ALWAYS_WORKS, ALWAYS_FAILED])
+def test_constants(block):
+    run = simulate_block(block, 100, 10, np.random.default_rng(33), progress=None)
+    share = float(block is ALWAYS_FAILED)
+    assert run.unavailability.point == share
+    assert run.begun_by == {}
+    history = block_history(block, 100, np.random.default_rng(33))
+    assert history.outages == ((Span(0.0, 100.0),) if share else ())
+
+
+# -- running ------------------------------------------------------------------------------------
+
+
+def same(one, two):
+    return (
+        np.array_equal(one.down_h, two.down_h)
+        and np.array_equal(one.outages, two.outages)
+        and np.array_equal(one.first_outage_h, two.first_outage_h)
+        and one.events == two.events
+    )
+
+
+def test_seed_alone_decides():
+    def run(seed, workers):
+        rng = np.random.default_rng(seed)
+        return simulate_chain(
+            pair_with_coverage(), 2000, 300_000, rng, workers=workers, progress=None
+        )
+
+    assert same(run(1, 1), run(1, 3))
+    assert not same(run(1, 1), run(2, 1))
+
+
+def test_block_does_not_depend_on_the_number_of_cores():
+    def run(workers):
+        rng = np.random.default_rng(5)
+        return simulate_block(plant(), 5000, 20_000, rng, workers=workers, progress=None)
+
+    assert same(run(1), run(2))
+
+
+@pytest.mark.parametrize("workers", [1, 2])
+def test_stopped_by_progress(workers):
+    seen = []
+
+    def progress(done, lives):
+        seen.append((done, lives))
+        return len(seen) < 3
+
+    run = simulate_chain(
+        pair_with_coverage(),
+        2000,
+        400_000,
+        np.random.default_rng(34),
+        progress=progress,
+        workers=workers,
+    )
+    assert len(seen) == 3
+    assert run.stopped
+    assert run.lives == seen[-1][0] < run.lives_asked == 400_000
+    assert all(lives == 400_000 for _, lives in seen)
+    near(run.unavailability, pair_with_coverage().interval_unavailability(2000))
+
+
+@pytest.mark.parametrize("workers", [1, 2])
+def test_interrupt_keeps_the_part_that_is_done(workers):
+    def progress(done, lives):
+        if done > 64:
+            raise KeyboardInterrupt
+
+    run = simulate_chain(
+        pair_with_coverage(),
+        2000,
+        400_000,
+        np.random.default_rng(35),
+        progress=progress,
+        workers=workers,
+    )
+    assert run.stopped
+    assert 64 < run.lives < 400_000
+    assert run.down_h.size == run.outages.size == run.first_outage_h.size == run.lives
+
+
+def test_stopped_after_the_first_batch():
+    run = simulate_chain(
+        pair_with_coverage(), 2000, 10_000, np.random.default_rng(36), progress=lambda *_: False
+    )
+    assert 2 <= run.lives < 10_000
+
+
+def test_bar_on_stderr_only_for_long_work(capsys, monkeypatch):
+    simulate_block(plant(), 500, 20_000, np.random.default_rng(37))
+    assert capsys.readouterr().err == ""
+    monkeypatch.setattr(batches, "_QUIET_S", -1.0)
+    simulate_block(plant(), 500, 20_000, np.random.default_rng(37))
+    shown = capsys.readouterr().err
+    assert "20000 of 20000 lives" in shown
+    assert shown.endswith("\n")
+
+
+# -- histories ----------------------------------------------------------------------------------
+
+
+def test_history_of_a_chain():
+    model = pair_with_coverage(failures=0.05)
+    rng = np.random.default_rng(38)
+    down_h = []
+    for _ in range(300):
+        life = chain_history(model, 400, rng)
+        assert life.at_h[0] == 0 and life.states[0] == "good"
+        assert list(life.at_h) == sorted(life.at_h)
+        assert life.at_h[-1] <= 400
+        for step in zip(life.states, life.states[1:]):
+            assert model.rates[step] > 0
+        assert life.up == tuple(state in model.up for state in life.states)
+        down_h.append(sum(span.length_h for span in life.outages))
+    near_mean(down_h, 400 * model.interval_unavailability(400))
+
+
+def test_outages_of_a_history_are_merged():
+    life = simulation.ChainHistory(
+        10.0,
+        (0.0, 2.0, 3.0, 5.0, 9.0),
+        ("u", "d", "e", "u", "d"),
+        (True, False, False, True, False),
+    )
+    assert life.outages == (Span(2.0, 5.0), Span(9.0, 10.0))
+
+
+def test_history_of_a_block():
+    one, two = (Part(name, mtbf_h=100, mttr_h=40) for name in ("one", "two"))
+    exact = two_state(mtbf_h=100, mttr_h=40)
+    rng = np.random.default_rng(39)
+    down_h = []
+    for _ in range(200):
+        life = block_history(parallel(one, two), 1000, rng)
+        both = [
+            (max(a.begin_h, b.begin_h), min(a.end_h, b.end_h))
+            for a in life.part_outages["one"]
+            for b in life.part_outages["two"]
+        ]
+        both = sorted(span for span in both if span[1] > span[0])
+        assert [(span.begin_h, span.end_h) for span in life.outages] == both
+        down_h.append(sum(end - begin for begin, end in both))
+    times_h = np.linspace(0, 1000, 2001)
+    square = exact.unavailability_at(times_h) ** 2
+    near_mean(down_h, float(np.trapezoid(square, times_h)))
+
+
+# -- limits -------------------------------------------------------------------------------------
+
+
+def test_limits_of_a_poisson_count():
+    """Contributions of 0 or 1 give the exact limits of Garwood, Biometrika 28 (1936)."""
+    from labkit.evidence import rate_limits
+
+    counts = np.zeros(1_000_000)
+    counts[:15] = 1
+    found = simulation._estimate_of(counts * 2500, 0.95, unit=2500.0, most=math.inf)
+    exact = rate_limits(15, 400, confidence=0.95)
+    # a million lives of which 15 have one: binomial, and Poisson but for 15e-6
+    assert found.lower == pytest.approx(exact.lower, rel=3e-5)
+    assert found.upper == pytest.approx(exact.upper, rel=3e-5)
+
+
+def test_limits_cover_what_they_claim():
+    """Compound Poisson contributions: 25 outages of exponential length are to be expected."""
+    rng = np.random.default_rng(40)
+    inside = 0
+    for _ in range(600):
+        count = rng.poisson(25)
+        hours = np.bincount(
+            rng.integers(0, 500, count), weights=rng.exponential(1, count), minlength=500
+        )
+        found = simulation._estimate_of(hours, 0.9, unit=1.0, most=math.inf)
+        inside += found.lower <= 25 / 500 <= found.upper
+    assert 0.9 - ERRORS * math.sqrt(0.09 / 600) <= inside / 600
+
+
+@settings(max_examples=40, deadline=None)
+@given(
+    st.lists(st.floats(0, 1), min_size=2, max_size=40),
+    st.floats(0.5, 0.98),
+)
+def test_limits_hold_the_point_and_widen_with_confidence(shares, confidence):
+    shares = np.array(shares)
+    narrow = simulation._estimate_of(shares, confidence, unit=1.0, most=1.0)
+    wide = simulation._estimate_of(shares, confidence + 0.01, unit=1.0, most=1.0)
+    slack = 1e-12
+    assert 0 <= wide.lower <= narrow.lower + slack
+    assert narrow.lower <= narrow.point + slack <= narrow.upper + 2 * slack
+    assert narrow.upper <= wide.upper + slack <= 1 + slack
+
+
+def test_more_lives_less_error():
+    def error(lives):
+        run = simulate_chain(
+            pair_with_coverage(), 5000, lives, np.random.default_rng(41), progress=None
+        )
+        return run.unavailability.standard_error
+
+    assert error(32_000) == pytest.approx(error(2000) / 4, rel=0.3)
+
+
+# -- repair times -------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("kind", [ExponentialRepair(7.0), LognormalRepair(7.0, 0.9)])
+def test_repair_times_have_their_mean(kind):
+    near_mean(kind.draw(np.random.default_rng(42), 200_000), 7.0)
+
+
+def test_lognormal_median():
+    kind = LognormalRepair(7.0, 0.9)
+    times_h = kind.draw(np.random.default_rng(43), 100_000)
+    below = np.mean(times_h < kind.median_h)
+    assert abs(below - 0.5) <= ERRORS * 0.5 / math.sqrt(100_000)
+    near_mean(np.log(times_h), math.log(7.0) - 0.9**2 / 2)
+    assert np.log(times_h).std() == pytest.approx(0.9, rel=0.01)
+
+
+# -- errors -------------------------------------------------------------------------------------
+
+UNIT = two_state(mtbf_h=100, mttr_h=1)
+PART = Part("one", mtbf_h=100, mttr_h=1)
+RNG = np.random.default_rng(44)
+
+
+@pytest.mark.parametrize(
+    ("call", "error", "words"),
+    [
+        (lambda: simulate_chain(UNIT, 0, 10, RNG), ValueError, "horizon_h must be > 0"),
+        (lambda: simulate_chain(UNIT, math.inf, 10, RNG), ValueError, "got inf"),
+        (lambda: simulate_chain(UNIT, "1", 10, RNG), TypeError, "horizon_h must be a number"),
+        (lambda: simulate_chain(UNIT, 1, 1, RNG), ValueError, "lives must be >= 2, got 1"),
+        (lambda: simulate_chain(UNIT, 1, 2.5, RNG), TypeError, "lives must be a whole number"),
+        (lambda: simulate_chain(UNIT, 1, 10, 42), TypeError, "rng must be a numpy.random.Gen"),
+        (lambda: simulate_chain(PART, 1, 10, RNG), TypeError, "model must be a MarkovModel"),
+        (
+            lambda: simulate_chain(UNIT, 1, 10, RNG, confidence=95),
+            ValueError,
+            "confidence must be > 0 and < 1, got 95",
+        ),
+        (
+            lambda: simulate_chain(UNIT, 1, 10, RNG, workers=0),
+            ValueError,
+            "workers must be >= 1, got 0",
+        ),
+        (lambda: simulate_block(UNIT, 1, 10, RNG), TypeError, "block must be a Block"),
+        (
+            lambda: simulate_block(PART, 1, 10, RNG, repair_times={"two": FixedRepair(1)}),
+            ValueError,
+            "repair_times must name parts of the block, got 'two'",
+        ),
+        (
+            lambda: simulate_block(PART, 1, 10, RNG, repair_times={"one": 4.0}),
+            TypeError,
+            "repair_times['one'] must have draw(rng, count), got 4.0",
+        ),
+        (lambda: chain_history(UNIT, -1, RNG), ValueError, "horizon_h must be > 0"),
+        (lambda: chain_history(UNIT, 1, None), TypeError, "rng must be a numpy.random.Gen"),
+        (lambda: block_history(UNIT, 1, RNG), TypeError, "block must be a Block"),
+        (lambda: ExponentialRepair(0), ValueError, "mean_h must be > 0"),
+        (lambda: LognormalRepair(1, -1), ValueError, "sigma must be > 0"),
+        (lambda: FixedRepair(-1), ValueError, "mean_h must be >= 0"),
+        (lambda: FixedRepair("4"), TypeError, "mean_h must be a number, got '4'"),
+    ],
+)
+def test_errors_name_argument_rule_and_value(call, error, words):
+    with pytest.raises(error) as caught:
+        call()
+    assert words in str(caught.value)
+
+
+def test_reliability_beyond_the_horizon():
+    run = simulate_chain(UNIT, 10, 10, np.random.default_rng(45), progress=None)
+    with pytest.raises(ValueError, match=r"t_h must be from 0 to horizon_h = 10.0, got 11"):
+        run.reliability(11)
+
+
+def test_results_do_not_change():
+    run = simulate_chain(UNIT, 10, 10, np.random.default_rng(46), progress=None)
+    with pytest.raises(AttributeError):
+        run.horizon_h = 5
