@@ -85,8 +85,8 @@ def _estimate(mean, squares, largest, lives, confidence, *, unit, most):
     Gamma limits for a sum of independent contributions, after Fay and Feuer: those of a Poisson
     count where the lives contribute 0 or 1, wider than the normal ones while the estimate rests
     on few lives, equal to them in the end. With five outages of unlike lengths seen, 90 % limits
-    covered 86 % in trials, with 25 outages 92 %. `unit` is what a life contributes at most (or by one outage), where none has been seen;
-    `most` is the end of the range of the mean.
+    covered 86 % in trials, with 25 outages 92 %. `unit` is what a life contributes at most (or
+    by one outage), where none has been seen; `most` is the end of the range of the mean.
     """
     from scipy.special import gammainccinv, gammaincinv, ndtri
 
