@@ -63,6 +63,7 @@ class Cause:
     parts : tuple of str
         Designations of all parts concerned.
     outages_per_year : float
+        How often it comes each year.
     mean_down_h : float
         How long such an outage lasts on average, hours.
 

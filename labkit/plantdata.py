@@ -109,7 +109,14 @@ class PairData:
 
 @dataclass(frozen=True)
 class Twins:
-    """Hold like parts that have the share `common_cause` of their failures in common.
+    """Hold like parts that have a part of their failures in common.
+
+    Parameters
+    ----------
+    parts : tuple of str
+        Designations.
+    common_cause : float
+        Share of failures that take all of them at once, 0 to 1.
 
     Examples
     --------
@@ -130,7 +137,15 @@ class Twins:
 class SharedEvent:
     """Hold an event from outside that breaks several parts at once.
 
-    Without `mtbf_h` it can be switched on and is left out of the sums.
+    Parameters
+    ----------
+    name, what, place : str
+        Short name, what happens in words, where.
+    breaks : tuple of str
+        Designations of the parts that it breaks.
+    mtbf_h, mttr_h : float or None
+        Mean time between such events and until all is restored, hours. Without them the event
+        can be switched on and is left out of the sums.
 
     Examples
     --------
@@ -212,6 +227,17 @@ class Function:
 class CostStep:
     """Hold what an outage of a function costs once it lasts longer than a limit.
 
+    Parameters
+    ----------
+    name, function : str
+        What is lost, in words; the function whose outage counts.
+    longer_than_min : float
+        The limit, minutes, >= 0.
+    cost : float
+        Money per outage, >= 0.
+    chance : float
+        Chance that it really is due, 0 to 1.
+
     Examples
     --------
     >>> CostStep("call-out", "control kept", longer_than_min=22, cost=700).chance
@@ -228,6 +254,13 @@ class CostStep:
 @dataclass(frozen=True)
 class Variant:
     """Hold the name of a variant of the plant and what it costs a year.
+
+    Parameters
+    ----------
+    name, about : str
+        Its name, and what is different in words.
+    price_per_year : float
+        Money a year beside the cheapest variant, >= 0.
 
     Examples
     --------

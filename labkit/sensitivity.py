@@ -57,7 +57,7 @@ class Swing:
     ----------
     assumption : Assumption
     net_per_year, net_low, net_high : float
-        Gain less price as the file has it, at the lower and at the upper limit.
+        Gain less price in money a year, as the file has it and at the lower and upper limit.
 
     Examples
     --------

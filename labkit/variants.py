@@ -57,7 +57,7 @@ class Modes:
         self._found: dict[tuple[str, str], tuple[Mode, ...]] = {}
 
     def of(self, plant: Plant, function: str) -> tuple[Mode, ...]:
-        """Return the modes of a function; plants of one version must be wired alike."""
+        """Return the modes of a function of a plant; one version must always be wired alike."""
         key = plant.version, function
         if key not in self._found:
             self._found[key] = modes_of(plant, function)
@@ -73,9 +73,9 @@ class Outcome:
     variant, about : str
         Its name, and what it is in words.
     down_min_per_year, outages_per_year, availability : mapping of str to float
-        For each function.
+        For each function: minutes down and outages a year, share of time that it works.
     loss_per_year, price_per_year : float
-        Expected loss, and what the variant costs.
+        Expected loss, and what the variant costs, money a year.
 
     Examples
     --------
@@ -106,9 +106,9 @@ class Ranked:
     ----------
     variant : str
     gain_per_year : float
-        By how much the expected loss is smaller.
+        By how much the expected loss is smaller, money a year.
     price_per_year : float
-        By how much the price is higher.
+        By how much the price is higher, money a year.
 
     Examples
     --------
