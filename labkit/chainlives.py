@@ -361,28 +361,18 @@ def _live_by_cycles(tables, record, lives, rng):
     hub, spoke, horizon_h = tables.hub, tables.spoke, record.horizon_h
     cycle_h = tables.mean_h[hub] + tables.mean_h[spoke]
     per_life = horizon_h / cycle_h
-    rows = int(min(max(per_life / 4, 1), _ROWS))
+    rows = int(min(max(per_life / 8, 1), _ROWS))
     width = min(lives, _CELLS // rows)
-    rows = int(min(max(per_life / 4, 1), _CELLS // width))
+    rows = int(min(max(per_life / 8, 1), _CELLS // width))
     cell_hub_h, cell_spoke_h = np.empty(rows * width), np.empty(rows * width)
     odd_cycles = _OddCycles(tables, record, tables.odd * lives * (per_life + rows), rng)
     spoke_fails = bool(tables.is_up[hub] > tables.is_up[spoke])
+    hours = record.hours.reshape(-1)
 
-    life, now_h, spoke_h = np.empty(0, dtype=np.int64), np.empty(0), np.empty(0)
-    begun = 0
-    while True:
-        fresh = np.arange(begun, min(begun + width - life.size, lives))
-        if fresh.size:
-            begun += fresh.size
-            at_h = _walk_to_hub(tables, record, fresh, rng)
-            on = at_h <= horizon_h
-            life = np.concatenate([life, fresh[on]])
-            now_h = np.concatenate([now_h, at_h[on]])
-            spoke_h = np.concatenate([spoke_h, np.zeros(np.count_nonzero(on))])
-        if not life.size:
-            if begun < lives:
-                continue
-            break
+    life = np.arange(width)
+    now_h, spoke_h = _walk_to_hub(tables, record, life, rng), np.zeros(width)
+    begun = width
+    while life.size:
         cells = rows * life.size
         end_h, stay_h = cell_hub_h[:cells], cell_spoke_h[:cells]
         rng.standard_exponential(out=end_h)
@@ -410,13 +400,21 @@ def _live_by_cycles(tables, record, lives, rng):
         record.events += 2 * plain
         over = np.flatnonzero(now_h > horizon_h)
         if over.size:
-            failed, back, excess_h = _beyond(ends[:, over], stays[:, over], horizon_h)
-            record.events -= int(failed.sum() + back.sum())
+            over_stays = stays.take(over, axis=1)
+            beyond_h = _beyond(ends.take(over, axis=1), over_stays, horizon_h)
+            never_left = (beyond_h == over_stays) & (beyond_h > 0)
+            record.events -= np.count_nonzero(beyond_h) + np.count_nonzero(never_left)
+            done = life.take(over)
+            hours[done * tables.states + spoke] += spoke_h.take(over) - beyond_h.sum(axis=0)
             if spoke_fails:
-                record.outages[life[over]] -= failed
-            record.hours[life[over], spoke] += spoke_h[over] - excess_h
-            on = now_h <= horizon_h
-            life, now_h, spoke_h = life[on], now_h[on], spoke_h[on]
+                record.outages[done] -= never_left.sum(axis=0)
+            fresh = np.arange(begun, min(begun + over.size, lives))
+            begun += fresh.size
+            again, gone = over[: fresh.size], over[fresh.size :]
+            life[again], spoke_h[again] = fresh, 0.0
+            now_h[again] = _walk_to_hub(tables, record, fresh, rng)
+            if gone.size:
+                life, now_h, spoke_h = (np.delete(one, gone) for one in (life, now_h, spoke_h))
     odd_cycles.close()
     # every hour that was not spent elsewhere was spent in the hub
     rest_h = horizon_h - record.hours.sum(axis=1)
@@ -450,17 +448,10 @@ def _add_up(now_h, ends):
 
 
 def _beyond(ends, stays, horizon_h):
-    """Count what plain cycles do beyond the horizon: jumps out, jumps back, hours in the spoke.
-
-    The columns are lives that cross the horizon within the table.
-    """
-    plain = stays > 0
-    back = ends > horizon_h
-    out = ends - stays > horizon_h
-    excess_h = np.where(back, np.minimum(ends - horizon_h, stays), 0.0)
-    out &= plain
-    back &= plain
-    return out.sum(axis=0), back.sum(axis=0), excess_h.sum(axis=0)
+    """Give the hours that plain cycles stay in the spoke beyond the horizon, cell by cell."""
+    beyond_h = ends - horizon_h
+    np.minimum(beyond_h, stays, out=beyond_h)
+    return np.maximum(beyond_h, 0.0, out=beyond_h)
 
 
 def _record_plain_outages(record, life, ends, stays, odd):
