@@ -11,11 +11,12 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Mapping
 from functools import cached_property
-from numbers import Real
 
 import numpy as np
 
+from labkit.arguments import number, positive
 from labkit.elimination import closed_classes, reachable
+from labkit.passage import FirstPassage, plain, read_times
 from labkit.thinning import reduce_chain
 from labkit.transient import evolve
 
@@ -212,9 +213,7 @@ class MarkovModel:
         mass = np.array([start[c].sum() for c in classes])
         passing = sorted(alive.difference(*classes))
         if passing and len(classes) > 1:
-            ends = np.column_stack(
-                [self._rates[np.ix_(passing, c)].sum(axis=1) for c in classes]
-            )
+            ends = np.column_stack([self._rates[np.ix_(passing, c)].sum(axis=1) for c in classes])
             inner = self._rates[np.ix_(passing, passing)]
             hours = reduce_chain(inner, ends.sum(axis=1)).time_until_gone(start[passing])
             mass += hours @ ends
@@ -301,7 +300,7 @@ class MarkovModel:
         >>> pump.probabilities([0, 8]).round(6).tolist()
         [[1.0, 0.0], [0.996551, 0.003449]]
         """
-        times, scalar = _times(t_h)
+        times, scalar = read_times(t_h)
         p0 = self._start if start is None else self._distribution(start)
         p = self._course(times, p0)[0]
         return p[0] if scalar else p
@@ -344,7 +343,7 @@ class MarkovModel:
         0.003449
         """
         p = self.probabilities(t_h, start)
-        return _plain(p[..., ~self._is_up].sum(axis=-1))
+        return plain(p[..., ~self._is_up].sum(axis=-1))
 
     def hours_in_states(self, t_h, start=None):
         """Give the mean time spent in each state from 0 to a time.
@@ -375,7 +374,7 @@ class MarkovModel:
         >>> two_state(mtbf_h=1000, mttr_h=4).hours_in_states(8760).round(3).tolist()
         [8725.115, 34.885]
         """
-        times, scalar = _times(t_h, finite=True)
+        times, scalar = read_times(t_h, finite=True)
         hours = self._course(times, self._start if start is None else self._distribution(start))[1]
         return hours[0] if scalar else hours
 
@@ -431,7 +430,7 @@ class MarkovModel:
         >>> print(f"{two_state(mtbf_h=1000, mttr_h=4).failures_until(8760):.3f}")
         8.725
         """
-        return _plain(self.hours_in_states(t_h, start) @ self._failing)
+        return plain(self.hours_in_states(t_h, start) @ self._failing)
 
     def interval_availability(self, t_h, start=None):
         """Give the mean share of the time from 0 to a time that the system is up.
@@ -488,7 +487,7 @@ class MarkovModel:
         return self._mean_share(t_h, start, ~self._is_up)
 
     def _mean_share(self, t_h, start, states):
-        times, scalar = _times(t_h)
+        times, scalar = read_times(t_h)
         p, hours = self._course(times, self._start if start is None else self._distribution(start))
         inside = (times > 0) & np.isfinite(times)
         share = p[:, states].sum(axis=1)
@@ -708,7 +707,7 @@ class MarkovModel:
             p[self._position("start", start)] = 1.0
             return p
         for state, value in start.items():
-            share = _number(f"start[{state!r}]", value)
+            share = number(f"start[{state!r}]", value)
             if not 0 <= share <= 1:
                 raise ValueError(f"start[{state!r}] must be between 0 and 1, got {value!r}")
             p[self._position("start", state)] = share
@@ -716,219 +715,6 @@ class MarkovModel:
         if not abs(total - 1) <= 1e-9:
             raise ValueError(f"start must have probabilities that sum to 1, got a sum of {total!r}")
         return p / total
-
-
-class FirstPassage:
-    """Describe the time until a chain first enters one of some states.
-
-    Made by `MarkovModel.first_passage`.
-
-    Parameters
-    ----------
-    rates : (n, n) array of float
-        Rates per hour, >= 0, ``rates[i, j]`` from i to j; the diagonal is not read.
-    targets : (n,) array of bool
-        The states that are waited for.
-    start : (n,) array of float
-        Probabilities at time 0, sum 1.
-
-    Notes
-    -----
-    The targets are joined into one state without a way out. Mean and moments solve
-    (D - R) m = 1 over the states before, by elimination without subtraction. The variance is the
-    second moment less the square of the mean; for n states it cannot be less than 1/n of that
-    square (Aldous and Shepp), so this loses at most a factor n + 1 in the last digits.
-
-    References
-    ----------
-    M. F. Neuts, Matrix-Geometric Solutions in Stochastic Models, 1981, chapter 2.
-    D. Aldous, L. Shepp, "The least variable phase type distribution is Erlang",
-    Stochastic Models 3 (1987) 467-473.
-
-    Examples
-    --------
-    Two stages of 1000 h each:
-
-    >>> stages = MarkovModel({("a", "b"): 1e-3, ("b", "c"): 1e-3}, up=["a", "b"])
-    >>> life = stages.first_passage(["c"])
-    >>> print(f"{life.mean_h:.0f} {life.standard_deviation_h:.1f} {life.probability(2000):.6f}")
-    2000 1414.2 0.593994
-    """
-
-    def __init__(self, rates, targets, start):
-        self._before = np.flatnonzero(~targets)
-        self._inner = rates[np.ix_(self._before, self._before)]
-        self._arriving = rates[np.ix_(self._before, np.flatnonzero(targets))].sum(axis=1)
-        self._start = start[self._before]
-        self._arrived = float(start[targets].sum())
-
-    @cached_property
-    def _live(self):
-        """States met on the way from which the targets can be reached, and whether traps exist."""
-        n = len(self._before)
-        after = [[] for _ in range(n)]
-        back = [[] for _ in range(n)]
-        for i, j in np.transpose(self._inner.nonzero()).tolist():
-            after[i].append(j)
-            back[j].append(i)
-        met = reachable(np.flatnonzero(self._start).tolist(), after)
-        hopeful = reachable(np.flatnonzero(self._arriving).tolist(), back)
-        return np.array(sorted(met & hopeful), dtype=int), np.array(sorted(met - hopeful), dtype=int)
-
-    @cached_property
-    def _reduction(self):
-        live, traps = self._live
-        lost = self._inner[np.ix_(live, traps)].sum(axis=1)
-        return reduce_chain(self._inner[np.ix_(live, live)], self._arriving[live] + lost)
-
-    @cached_property
-    def _ever(self):
-        """Probabilities of arriving at all and of never arriving."""
-        live, traps = self._live
-        never = float(self._start[traps].sum())
-        if not len(traps):
-            return 1.0, 0.0
-        arrived = self._arrived
-        if len(live):
-            hours = self._reduction.time_until_gone(self._start[live])
-            arrived += float(hours @ self._arriving[live])
-            never += float(hours @ self._inner[np.ix_(live, traps)].sum(axis=1))
-        return arrived, never
-
-    @property
-    def probability_ever(self):
-        """Give the probability that the targets are entered at all, 0 to 1."""
-        return self._ever[0]
-
-    def _course(self, t_h):
-        times, scalar = _times(t_h)
-        n = len(self._before)
-        if hasattr(self._inner, "tocoo"):
-            from scipy.sparse import block_array, csr_array
-
-            arriving = csr_array(self._arriving[:, None])
-            rates = block_array([[self._inner, arriving], [csr_array((1, n)), None]]).tocsr()
-        else:
-            rates = np.zeros((n + 1, n + 1))
-            rates[:n, :n] = self._inner
-            rates[:n, n] = self._arriving
-        finite = np.isfinite(times)
-        p = np.zeros((len(times), n + 1))
-        if finite.any():
-            p[finite] = evolve(rates, np.append(self._start, self._arrived), times[finite])[0]
-        return times, finite, p, scalar
-
-    def probability(self, t_h):
-        """Give the probability that the targets are entered by a time.
-
-        Parameters
-        ----------
-        t_h : float or sequence of float
-            Hours, >= 0; infinity gives `probability_ever`.
-
-        Returns
-        -------
-        float, or (len(t_h),) array of float
-            Probability, 0 to 1.
-
-        Raises
-        ------
-        TypeError, ValueError
-            If a time is no number, negative or NaN.
-        """
-        _, finite, p, scalar = self._course(t_h)
-        value = np.where(finite, p[:, -1], self._ever[0])
-        return float(value[0]) if scalar else value
-
-    def survival(self, t_h):
-        """Give the probability that the targets are not entered by a time.
-
-        Parameters
-        ----------
-        t_h : float or sequence of float
-            Hours, >= 0; infinity gives the chance that they never are.
-
-        Returns
-        -------
-        float, or (len(t_h),) array of float
-            Probability, 0 to 1.
-
-        Raises
-        ------
-        TypeError, ValueError
-            If a time is no number, negative or NaN.
-        """
-        _, finite, p, scalar = self._course(t_h)
-        value = np.where(finite, p[:, :-1].sum(axis=1), self._ever[1])
-        return float(value[0]) if scalar else value
-
-    def density_per_h(self, t_h):
-        """Give the probability density of the arrival at a time.
-
-        Parameters
-        ----------
-        t_h : float or sequence of float
-            Hours, >= 0.
-
-        Returns
-        -------
-        float, or (len(t_h),) array of float
-            Density per hour, >= 0; 0 at infinity. A start within the targets is not in it.
-
-        Raises
-        ------
-        TypeError, ValueError
-            If a time is no number, negative or NaN.
-        """
-        _, _, p, scalar = self._course(t_h)
-        value = p[:, :-1] @ self._arriving
-        return float(value[0]) if scalar else value
-
-    def moment(self, order):
-        """Give the mean of a power of the time.
-
-        Parameters
-        ----------
-        order : int
-            Power, >= 1.
-
-        Returns
-        -------
-        float
-            In hours to that power; infinite where the targets may never be entered.
-
-        Raises
-        ------
-        ValueError
-            If `order` is no whole number >= 1.
-        """
-        if not isinstance(order, int) or isinstance(order, bool) or order < 1:
-            raise ValueError(f"order must be a whole number >= 1, got {order!r}")
-        live, traps = self._live
-        if len(traps):
-            return math.inf
-        if not len(live):
-            return 0.0
-        value = np.ones(len(live))
-        for k in range(1, order + 1):
-            value = k * self._reduction.mean_until_gone(value)
-        return float(self._start[live] @ value)
-
-    @property
-    def mean_h(self):
-        """Give the mean time in hours; infinite where the targets may never be entered."""
-        return self.moment(1)
-
-    @property
-    def variance_h2(self):
-        """Give the variance in square hours; infinite where the mean is."""
-        mean = self.mean_h
-        return math.inf if math.isinf(mean) else self.moment(2) - mean * mean
-
-    @property
-    def standard_deviation_h(self):
-        """Give the standard deviation in hours; infinite where the mean is."""
-        return math.sqrt(self.variance_h2)
 
 
 def two_state(mtbf_h, mttr_h):
@@ -966,10 +752,8 @@ def two_state(mtbf_h, mttr_h):
     >>> print(f"{two_state(mtbf_h=60_000, mttr_h=4).unavailability:.4g}")
     6.666e-05
     """
-    for name, value in (("mtbf_h", mtbf_h), ("mttr_h", mttr_h)):
-        number = _number(name, value)
-        if not 0 < number < math.inf:
-            raise ValueError(f"{name} must be > 0 and finite, got {value!r}")
+    positive("mtbf_h", mtbf_h)
+    positive("mttr_h", mttr_h)
     return MarkovModel({("up", "down"): 1 / mtbf_h, ("down", "up"): 1 / mttr_h}, up=["up"])
 
 
@@ -977,16 +761,6 @@ def _mean_stay(share, per_h):
     if per_h > 0:
         return share / per_h
     return math.inf if share > 0 else 0.0
-
-
-def _plain(value):
-    return float(value) if np.ndim(value) == 0 else value
-
-
-def _number(name, value):
-    if isinstance(value, (bool, np.bool_)) or not isinstance(value, Real):
-        raise TypeError(f"{name} must be a number, got {value!r}")
-    return float(value)
 
 
 def _read_rates(rates, start):
@@ -998,7 +772,7 @@ def _read_rates(rates, start):
         if not isinstance(key, tuple) or len(key) != 2:
             raise TypeError(f"rates must have keys (from, to), got {key!r}")
         name = f"rates[{key!r}]"
-        rate = _number(name, value)
+        rate = number(name, value)
         if not 0 <= rate < math.inf:
             raise ValueError(f"{name} must be >= 0 and finite, got {value!r}")
         if key[0] == key[1]:
@@ -1013,21 +787,3 @@ def _read_rates(rates, start):
         except TypeError:
             raise TypeError(f"start must be a hashable state, got {start!r}") from None
     return index, arcs
-
-
-def _times(t_h, finite=False):
-    array = np.asarray(t_h)
-    if array.dtype.kind not in "iuf":
-        numbers = array.dtype.kind == "O" and all(
-            isinstance(v, Real) and not isinstance(v, bool) for v in array.flat
-        )
-        if array.size and not numbers:
-            raise TypeError(f"t_h must be a number or a sequence of numbers, got {t_h!r}")
-    if array.ndim > 1:
-        raise ValueError(f"t_h must have at most one dimension, got {array.ndim}")
-    times = np.atleast_1d(array).astype(float)
-    bad = ~(times >= 0) | (finite & np.isinf(times))
-    if bad.any():
-        rule = ">= 0 and finite" if finite else ">= 0"
-        raise ValueError(f"t_h must be {rule}, got {times[bad][0]!r}")
-    return times, array.ndim == 0

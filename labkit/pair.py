@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-import math
-from numbers import Real
-
+from labkit.arguments import number, positive
+from labkit.bounds import fraction
 from labkit.markov import MarkovModel
 
 __all__ = ["redundant_pair"]
@@ -95,20 +94,15 @@ def redundant_pair(
     >>> print(f"{pair.unavailability:.3e}, {pair.mean_time_to_first_failure_h():.4g} h")
     3.789e-06, 7.345e+05 h
     """
-    for name, value in (("mtbf_h", mtbf_h), ("mttr_h", mttr_h), ("restart_h", restart_h)):
-        if not 0 < _number(name, value) < math.inf:
-            raise ValueError(f"{name} must be > 0 and finite, got {value!r}")
-    if not _number("test_interval_h", test_interval_h) > 0:
+    positive("mtbf_h", mtbf_h)
+    positive("mttr_h", mttr_h)
+    positive("restart_h", restart_h)
+    if not number("test_interval_h", test_interval_h) > 0:
         raise ValueError(f"test_interval_h must be > 0, got {test_interval_h!r}")
-    shares = {
-        "common_cause": common_cause,
-        "coverage": coverage,
-        "diagnosed": diagnosed,
-        "standby_ratio": standby_ratio,
-    }
-    for name, value in shares.items():
-        if not 0 <= _number(name, value) <= 1:
-            raise ValueError(f"{name} must be between 0 and 1, got {value!r}")
+    fraction("common_cause", common_cause)
+    fraction("coverage", coverage)
+    fraction("diagnosed", diagnosed)
+    fraction("standby_ratio", standby_ratio)
     if isinstance(crews, bool) or crews not in (1, 2):
         raise ValueError(f"crews must be 1 or 2, got {crews!r}")
 
@@ -128,9 +122,3 @@ def redundant_pair(
         ("not taken over", "one failed"): 1 / restart_h,
     }
     return MarkovModel(rates, up=["both good", "one failed", "standby failed unnoticed"])
-
-
-def _number(name, value):
-    if isinstance(value, bool) or not isinstance(value, Real):
-        raise TypeError(f"{name} must be a number, got {value!r}")
-    return float(value)

@@ -30,7 +30,7 @@ import math
 
 import numpy as np
 
-__all__ = ["evolve"]
+__all__ = ["evolve", "transitions"]
 
 _TINY = 2.0**-1000
 _DEGREE = 16
@@ -76,22 +76,67 @@ def evolve(rates, start, times, long_run=None):
     """
     start = np.asarray(start, dtype=float)
     times = np.asarray(times, dtype=float)
-    exits = rates.sum(axis=1) if hasattr(rates, "tocoo") else rates.sum(axis=1) - rates.diagonal()
-    fastest = exits.max()
-    if fastest == 0:
+    if not hasattr(rates, "tocoo"):
+        rates = _without_diagonal(rates)
+    exits, pace = _exits_and_pace(rates)
+    if pace == 0:
         return np.tile(start, (len(times), 1)), np.multiply.outer(times, start)
-    # A power of two, so that products with it are exact, and at least twice the fastest exit, so
-    # that no diagonal entry of the steps is a difference of nearly equal numbers.
-    pace = 2.0 ** (math.frexp(fastest)[1] + 1)
     if hasattr(rates, "tocoo"):
         return _walk(rates, exits, pace, start, times, long_run)
     return _by_squaring(rates, pace, start, times)
 
 
+def transitions(rates, hours):
+    """Give the probabilities of going from each state to each other in a time.
+
+    Parameters
+    ----------
+    rates : (n, n) array of float
+        Rates per hour, >= 0; ``rates[i, j]`` leads from i to j. The diagonal is not read.
+    hours : float
+        Hours, >= 0, finite.
+
+    Returns
+    -------
+    probabilities : (n, n) array of float
+        exp(Q t); row i is for a start in state i and sums to 1.
+    spent : (n, n) array of float
+        Mean hours spent in each state; row i is for a start in state i and sums to `hours`.
+
+    Examples
+    --------
+    >>> p, spent = transitions(np.array([[0.0, 3.0], [4.0, 0.0]]), 1e6)
+    >>> (p * 7).round(12).tolist()
+    [[4.0, 3.0], [4.0, 3.0]]
+    """
+    n = len(rates)
+    rates = _without_diagonal(rates)
+    _, pace = _exits_and_pace(rates)
+    if pace == 0:
+        return np.eye(n), hours * np.eye(n)
+    p, spent = _by_squaring(rates, pace, np.eye(n), np.array([hours]))
+    return p[0], spent[0]
+
+
+def _without_diagonal(rates):
+    rates = np.array(rates, dtype=float)
+    np.fill_diagonal(rates, 0.0)
+    return rates
+
+
+def _exits_and_pace(rates):
+    """Give the rate out of each state, and the pace of the steps that the chain is cut into."""
+    exits = rates.sum(axis=1)
+    fastest = exits.max()
+    # A power of two, so that products with it are exact, and at least twice the fastest exit, so
+    # that no diagonal entry of the steps is a difference of nearly equal numbers.
+    return exits, 2.0 ** (math.frexp(fastest)[1] + 1) if fastest > 0 else 0.0
+
+
 def _by_squaring(rates, pace, start, times):
+    """Carry one start row, or a whole matrix of them, to each time."""
     n = len(rates)
     steps = rates / pace
-    np.fill_diagonal(steps, 0.0)
     np.fill_diagonal(steps, 1.0 - steps.sum(axis=1))
     h = 0.5 / pace
     far = pace * times >= 2 * n
@@ -101,7 +146,8 @@ def _by_squaring(rates, pace, start, times):
     if any(whole):
         _, unit = _series(lambda row: row @ steps, start, pace, np.array([h]), 0)
         _climb(_short(steps, 0.5), unit[0], whole, p, hours)
-    return p * (start.sum() / p.sum(axis=1, keepdims=True)), hours
+    total = start.sum(axis=-1, keepdims=True)
+    return p * (total / p.sum(axis=-1, keepdims=True)), hours
 
 
 def _walking_distance(rates):
@@ -168,15 +214,14 @@ def _series(step, start, pace, times, reach):
     `reach` is the number of further terms, needed where a time is so short that states many
     steps away are met only in terms far beyond the likely number of steps.
     """
-    n = len(start)
     x = pace * times
     count = reach + math.ceil(x.max() + 12 * math.sqrt(x.max())) + 40
     weights = np.array([_poisson(value, count) for value in x])
-    p = np.zeros((len(times), n))
+    p = np.zeros((len(times), start.size))
     hours = np.zeros_like(p)
-    terms = np.empty((_TERMS, n))
-    sums = np.empty((_TERMS, n))
-    term, passed = start, np.zeros(n)
+    terms = np.empty((_TERMS, *start.shape))
+    sums = np.empty_like(terms)
+    term, passed = start, np.zeros_like(start)
     for low in range(0, count, _TERMS):
         high = min(low + _TERMS, count)
         for k in range(high - low):
@@ -187,9 +232,10 @@ def _series(step, start, pace, times, reach):
         here = weights[:, low:high]
         rows = np.flatnonzero(here.any(axis=1))
         if len(rows):
-            p[rows] += here[rows] @ terms[: high - low]
-            hours[rows] += here[rows] @ sums[: high - low]
-    return p, hours / pace
+            p[rows] += here[rows] @ terms[: high - low].reshape(high - low, -1)
+            hours[rows] += here[rows] @ sums[: high - low].reshape(high - low, -1)
+    shape = (len(times), *start.shape)
+    return p.reshape(shape), hours.reshape(shape) / pace
 
 
 def _poisson(x, count):
