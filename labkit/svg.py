@@ -12,64 +12,12 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from html import escape
 
-from labkit.look import page_colours_css
+from labkit.style import PICTURES
 
 __all__ = [
-    "FLASHES_PER_S", "STYLE", "cross", "document", "fit", "lamp", "line", "rectangle", "tag",
+    "cross", "document", "fit", "lamp", "line", "rectangle", "tag",
     "text", "text_width", "words_in_lines",
 ]
-
-FLASHES_PER_S = 1.5
-"""Flashing of a lamp, in Hz; WCAG 2.1 criterion 2.3.1 allows at most 3 flashes in a second."""
-
-_FONT = "var(--jp-ui-font-family,system-ui),'DejaVu Sans',sans-serif"
-
-STYLE = (
-    page_colours_css(".lk")
-    + ".lk{color:var(--lk-ink);background:var(--lk-paper)}"
-    f".lk-svg{{display:block;width:100%;height:auto;font-family:{_FONT}}}"
-    ".lk-svg text{fill:var(--lk-ink);font-size:15px}"
-    ".lk-svg .q{fill:var(--lk-quiet)}.lk-svg .b{font-weight:700}"
-    ".lk-svg .over{paint-order:stroke;stroke:var(--lk-paper);stroke-width:4px}"
-    ".lk-svg .f{fill:var(--lk-fault)}.lk-svg .w{fill:var(--lk-warn)}"
-    ".lk-svg .p{fill:var(--lk-plate-text)}.lk-svg .pq{fill:var(--lk-plate-quiet)}"
-    ".lk-svg .plate{fill:var(--lk-plate);stroke:var(--lk-plate-edge);stroke-width:1.5}"
-    ".lk-svg .wire,.lk-svg .idle,.lk-svg .dead{fill:none;stroke:var(--lk-wire);"
-    "stroke-linejoin:round;stroke-linecap:butt}"
-    ".lk-svg .wire{stroke-width:5}"
-    ".lk-svg .idle{stroke-width:2.2}"
-    ".lk-svg .dead{stroke:var(--lk-idle);stroke-width:2.2;stroke-dasharray:5 5}"
-    ".lk-svg .halo{fill:none;stroke:var(--lk-paper);stroke-width:9}"
-    ".lk-svg .mark{fill:none;stroke:var(--lk-fault);stroke-width:4.5}"
-    ".lk-svg .back{fill:var(--lk-paper)}"
-    ".lk-svg .tag{fill:var(--lk-tag);stroke:var(--lk-tag-text);stroke-width:1.5}"
-    ".lk-svg .tt{fill:var(--lk-tag-text);font-weight:700}"
-    ".lk-svg .tx{fill:none;stroke:var(--lk-tag-text);stroke-width:3}"
-    ".lk-svg .well{fill:var(--lk-well);stroke:none}.lk-svg .rg{fill:var(--lk-lamp-green)}"
-    ".lk-svg .feed{fill:none;stroke:var(--lk-wire);stroke-width:3;stroke-dasharray:1.5 2.5}"
-    ".lk-svg .off{fill:none;stroke:var(--lk-plate-off);stroke-width:1.6}"
-    + "".join(
-        f".lk-svg .{name}{{fill:var(--lk-lamp-{name});stroke:var(--lk-lamp-{name})}}"
-        f".lk-svg .o{name}{{fill:none;stroke:var(--lk-lamp-{name});stroke-width:4.5}}"
-        for name in ("green", "white", "yellow", "red")
-    )
-    + ".lk-svg .frame{fill:none;stroke:var(--lk-rule);stroke-width:1.2}"
-    ".lk-svg .grid{fill:none;stroke:var(--lk-grid);stroke-width:1}"
-    ".lk-svg .limit{fill:none;stroke:var(--lk-fault);stroke-width:2;stroke-dasharray:9 4}"
-    ".lk-svg .aim{fill:none;stroke:var(--lk-quiet);stroke-width:1.8;stroke-dasharray:2 4}"
-    ".lk-svg .curve{fill:none;stroke:var(--lk-curve);stroke-width:3;stroke-linejoin:round}"
-    ".lk-svg .now{fill:var(--lk-curve);stroke:var(--lk-paper);stroke-width:1.5}"
-    ".lk-svg .event{fill:none;stroke:var(--lk-ink);stroke-width:1.4}"
-    ".lk-svg .eventhead{fill:var(--lk-ink)}"
-    ".lk-svg .water{fill:var(--lk-water)}"
-    ".lk-svg .wall{fill:none;stroke:var(--lk-wire);stroke-width:3.5}"
-    ".lk-fw{visibility:hidden}"
-    f"@keyframes lk-flash{{0%,50%{{opacity:1}}50.01%,100%{{opacity:.12}}}}"
-    f".lk-flash{{animation:lk-flash {1 / FLASHES_PER_S:.3f}s infinite}}"
-    "@media (prefers-reduced-motion:reduce){.lk-flash{animation:none}.lk-fw{visibility:visible}}"
-    ".lk-still .lk-flash{animation:none}.lk-still .lk-fw{visibility:visible}"
-)
-"""Style rules of all pictures. A panel carries them once; a picture that stands alone has its own."""
 
 # Widths of letters in em, those of a wide sans-serif font (DejaVu Sans).
 _EMS = {
@@ -178,6 +126,11 @@ def words_in_lines(words: str, width: float, most: int, size: float = 15) -> lis
     return lines
 
 
+def _short(number: float) -> str:
+    """Return a coordinate with one decimal at most: finer than any screen shows."""
+    return f"{round(number, 1):g}"
+
+
 def text(x: float, y: float, words: str, kind: str = "", *, size: float | None = None,
          anchor: str = "start") -> str:
     """Return a text at a place; `y` is its base line.
@@ -189,7 +142,7 @@ def text(x: float, y: float, words: str, kind: str = "", *, size: float | None =
     words : str
         The text, not yet escaped.
     kind : str
-        Classes of `STYLE`: 'q' quiet, 'b' bold, 'f' fault, 'p' on a plate.
+        Classes of `labkit.style.PICTURES`: 'q' quiet, 'b' bold, 'f' fault, 'p' on a plate.
     size : float, optional
         Font size in grid units; 15 where it is left out.
     anchor : {'start', 'middle', 'end'}
@@ -205,7 +158,7 @@ def text(x: float, y: float, words: str, kind: str = "", *, size: float | None =
     '<text x="1" y="2">A &amp; B</text>'
     """
     return (
-        f'<text x="{x:g}" y="{y:g}"'
+        f'<text x="{_short(x)}" y="{_short(y)}"'
         + (f' class="{kind}"' if kind else "")
         + (f' style="font-size:{size:g}px"' if size else "")
         + (f' text-anchor="{anchor}"' if anchor != "start" else "")
@@ -222,7 +175,7 @@ def rectangle(x: float, y: float, width: float, height: float, kind: str = "plat
     x, y, width, height : float
         Left upper corner and size, in grid units.
     kind : str
-        Classes of `STYLE`.
+        Classes of `labkit.style.PICTURES`.
     radius : float
         Radius of the corners, >= 0.
 
@@ -236,7 +189,8 @@ def rectangle(x: float, y: float, width: float, height: float, kind: str = "plat
     '<rect x="0" y="0" width="10" height="5" rx="2" class="plate"/>'
     """
     return (
-        f'<rect x="{x:g}" y="{y:g}" width="{width:g}" height="{height:g}" rx="{radius:g}"'
+        f'<rect x="{_short(x)}" y="{_short(y)}" width="{_short(width)}"'
+        f' height="{_short(height)}" rx="{_short(radius)}"'
         f' class="{kind}"/>'
     )
 
@@ -249,7 +203,7 @@ def line(points: Sequence[tuple[float, float]], kind: str = "wire", radius: floa
     points : sequence of (x, y)
         Two or more points, in grid units; points that repeat are left out.
     kind : str
-        Classes of `STYLE`.
+        Classes of `labkit.style.PICTURES`.
     radius : float
         Radius of the corners, >= 0; less where a piece is short.
 
@@ -266,15 +220,15 @@ def line(points: Sequence[tuple[float, float]], kind: str = "wire", radius: floa
     way = [point for i, point in enumerate(points) if i == 0 or point != points[i - 1]]
     if len(way) < 2:
         return ""
-    drawn = [f"M{way[0][0]:g},{way[0][1]:g}"]
+    drawn = [f"M{_short(way[0][0])},{_short(way[0][1])}"]
     for before, here, after in zip(way, way[1:], way[2:]):
         near = [here, here]
         for i, other in enumerate((before, after)):
             length = abs(other[0] - here[0]) + abs(other[1] - here[1])
             share = min(radius, length / 2) / length
             near[i] = tuple(h + (o - h) * share for h, o in zip(here, other))
-        drawn.append("L{:g},{:g}Q{:g},{:g} {:g},{:g}".format(*near[0], *here, *near[1]))
-    drawn.append(f"L{way[-1][0]:g},{way[-1][1]:g}")
+        drawn.append("L{},{}Q{},{} {},{}".format(*map(_short, (*near[0], *here, *near[1]))))
+    drawn.append(f"L{_short(way[-1][0])},{_short(way[-1][1])}")
     return f'<path d="{"".join(drawn)}" class="{kind}"/>'
 
 
@@ -288,7 +242,7 @@ def cross(x: float, y: float, reach: float = 8, kind: str = "mark") -> str:
     reach : float
         Half its width, > 0.
     kind : str
-        Classes of `STYLE`.
+        Classes of `labkit.style.PICTURES`.
 
     Returns
     -------
@@ -299,9 +253,9 @@ def cross(x: float, y: float, reach: float = 8, kind: str = "mark") -> str:
     >>> cross(10, 10, 4)
     '<path d="M6,6l8,8m0,-8l-8,8" class="mark"/>'
     """
-    r = reach
+    r, d = reach, _short(2 * reach)
     return (
-        f'<path d="M{x - r:g},{y - r:g}l{2 * r:g},{2 * r:g}m0,{-2 * r:g}l{-2 * r:g},{2 * r:g}"'
+        f'<path d="M{_short(x - r)},{_short(y - r)}l{d},{d}m0,-{d}l-{d},{d}"'
         f' class="{kind}"/>'
     )
 
@@ -385,14 +339,15 @@ def lamp(x: float, y: float, shape: str, colour: str, *, lit: bool, flashing: bo
     if shape == "bar":
         return rectangle(x - 1.5 * r, y - 0.62 * r, 3 * r, 1.24 * r, solid, 2)
     if shape == "ring":
-        return f'<circle cx="{x:g}" cy="{y:g}" r="{0.8 * r:g}" class="{hollow}"/>'
+        return f'<circle cx="{_short(x)}" cy="{_short(y)}" r="{_short(0.8 * r)}" class="{hollow}"/>'
     if shape == "dot":
-        return f'<circle cx="{x:g}" cy="{y:g}" r="{0.85 * r:g}" class="{solid}"/>'
+        return f'<circle cx="{_short(x)}" cy="{_short(y)}" r="{_short(0.85 * r)}" class="{solid}"/>'
     if shape == "square":
         return rectangle(x - 0.85 * r, y - 0.85 * r, 1.7 * r, 1.7 * r, solid, 1)
     if shape == "triangle":
         return (
-            f'<path d="M{x:g},{y - r:g}l{1.1 * r:g},{1.85 * r:g}h{-2.2 * r:g}z"'
+            f'<path d="M{_short(x)},{_short(y - r)}l{_short(1.1 * r)},{_short(1.85 * r)}'
+            f'h{_short(-2.2 * r)}z"'
             f' class="{solid}"/>'
         )
     if shape == "cross":
@@ -430,7 +385,7 @@ def document(parts: Iterable[str], width: float, height: float, label: str, *,
     """
     size = f' width="{width:g}" height="{height:g}"' if standalone else ""
     kind = "lk lk-svg" if standalone else "lk-svg"
-    style = f"<style>{STYLE}</style>" if standalone else ""
+    style = f"<style>{PICTURES}</style>" if standalone else ""
     ground = rectangle(0, 0, width, height, "back", 0) if standalone else ""
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" class="{kind}{" lk-still" if still else ""}"'

@@ -5,7 +5,8 @@ from itertools import combinations
 
 import pytest
 
-from labkit import layout as module
+from labkit import geometry, layout, routes
+from labkit.geometry import Box
 from labkit.layout import layout_of
 from labkit.plant import Plant, load_plant
 from labkit.plantdata import PairData, PlantPart
@@ -92,7 +93,7 @@ def test_plates_do_not_overlap_and_stay_inside(plant):
     places = layout_of(plant)
     plates = {name: box for name, box in places.boxes.items() if name not in places.fields}
     assert [pair for pair in combinations(plates, 2) if overlap(*map(plates.get, pair))] == []
-    whole = module.Box(0, 0, places.width, places.height)
+    whole = Box(0, 0, places.width, places.height)
     assert [name for name, box in places.boxes.items() if not inside(box, whole)] == []
 
 
@@ -161,6 +162,7 @@ def test_feeders_stand_beside_what_they_feed():
     assert order == ["GB1", "TB1", "TB2", "GB2"]
 
 
-def test_examples():
+@pytest.mark.parametrize("module", [geometry, layout, routes])
+def test_examples(module):
     result = doctest.testmod(module)
     assert result.attempted and not result.failed

@@ -1,0 +1,331 @@
+"""What is written around the picture of the plant, as HTML: headline, functions, record.
+
+Pure functions of the state. The headline answers what somebody asks who comes in: who leads, what
+is lost, does control work. Its three levels follow IEC 60073 for the process: normal (green),
+abnormal (yellow), emergency (red), each with a shape and a word of its own.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from html import escape
+
+from labkit.plant import PlantState
+from labkit.rig import RigView
+from labkit.svg import lamp
+from labkit.roles import Entry, Outputs, Role, Snapshot
+
+__all__ = [
+    "Verdict", "clock_words", "functions_html", "gap_words", "headline_html", "level_of",
+    "process_html", "record_html", "verdict_of",
+]
+
+HOURS_PER_YEAR = 8760
+
+_SHAPES = {
+    "normal": ("bar", "green"), "abnormal": ("triangle", "yellow"), "lost": ("square", "red"),
+}
+
+@dataclass(frozen=True)
+class Verdict:
+    """Hold what the headline says.
+
+    Parameters
+    ----------
+    level : {'normal', 'abnormal', 'lost'}
+        How bad it is for the plant.
+    sentence : str
+        Who leads.
+    more : tuple of str
+        What else matters, most important first.
+
+    Examples
+    --------
+    >>> Verdict("normal", "KF1 leads; KF2 stands by, ready.", ()).level
+    'normal'
+    """
+
+    level: str
+    sentence: str
+    more: tuple[str, ...]
+
+
+def clock_words(time_ms: int) -> str:
+    """Return a time since the start in words.
+
+    Parameters
+    ----------
+    time_ms : int
+        Time, >= 0, in ms.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> clock_words(12345), clock_words(754000)
+    ('12.345 s', '12 min 34.000 s')
+    """
+    if time_ms < 120_000:
+        return f"{time_ms / 1000:.3f} s"
+    minutes, rest = divmod(time_ms, 60_000)
+    return f"{minutes} min {rest / 1000:06.3f} s"
+
+
+def level_of(snapshot: Snapshot, state: PlantState) -> str:
+    """Judge how bad the state is for the plant.
+
+    Parameters
+    ----------
+    snapshot : Snapshot
+        State of the pair.
+    state : PlantState
+        What is left of the plant.
+
+    Returns
+    -------
+    {'normal', 'abnormal', 'lost'}
+        'lost': outputs of a rack are not written by one owner. 'abnormal': something is broken,
+        or the pair stands alone, or an alarm is there.
+
+    Examples
+    --------
+    >>> from labkit.rig import Rig
+    >>> level_of(Rig().snapshot(), Rig().plant_state())
+    'normal'
+    """
+    leading = sum(role is Role.ACTIVE for role in snapshot.roles.values())
+    written = all(outputs is Outputs.WRITTEN for outputs in snapshot.outputs.values())
+    if leading != 1 or not written or snapshot.writes_fight:
+        return "lost"
+    alone = snapshot.alone and len(snapshot.roles) > 1
+    broken = bool(state.broken) or not all(state.works.values())
+    return "abnormal" if alone or broken or snapshot.alarms else "normal"
+
+
+def verdict_of(view: RigView) -> Verdict:
+    """Judge the state as somebody would who comes in.
+
+    Parameters
+    ----------
+    view : RigView
+        State of the rig.
+
+    Returns
+    -------
+    Verdict
+
+    Examples
+    --------
+    >>> from labkit.rig import Rig
+    >>> verdict_of(Rig().view()).sentence
+    'KF1 leads; KF2 stands by, ready.'
+    """
+    said = dict(view.lines)
+    more = [f"Control {said['Control now'][0].lower()}{said['Control now'][1:]}"]
+    if not view.snapshot.panel_sees and view.snapshot.panels:
+        more.append(f"The operator panel {said['Panel'][0].lower()}{said['Panel'][1:]}")
+    if "Alarms" in said:
+        more.append(f"Alarms: {said['Alarms']}")
+    return Verdict(level_of(view.snapshot, view.state), said["Roles"], tuple(more))
+
+
+def gap_words(record: Sequence[Entry], now_ms: int) -> str:
+    """Say how long the outputs of a rack were without writes, the last time or right now.
+
+    Parameters
+    ----------
+    record : sequence of Entry
+        Every change, oldest first.
+    now_ms : int
+        Time now, in ms.
+
+    Returns
+    -------
+    str
+        Empty where there was no gap. The gap is that at the terminals of a rack.
+
+    Examples
+    --------
+    >>> record = [Entry(5000, "KF10", "outputs", "written", "held", ""),
+    ...           Entry(5235, "KF10", "outputs", "held", "written", "")]
+    >>> gap_words(record, 9000)
+    'last gap at the outputs 235 ms'
+    """
+    began: dict[str, int] = {}
+    last = None
+    for entry in record:
+        if entry.what != "outputs":
+            continue
+        if entry.new == Outputs.WRITTEN.value:
+            last = entry.time_ms - began.pop(entry.who, entry.time_ms)
+        else:
+            began.setdefault(entry.who, entry.time_ms)
+    if began:
+        return f"outputs unwritten for {_length_words(now_ms - min(began.values()))}"
+    return f"last gap at the outputs {_length_words(last)}" if last else ""
+
+
+def _length_words(length_ms: int) -> str:
+    return f"{length_ms} ms" if length_ms < 10_000 else clock_words(length_ms)
+
+
+def headline_html(verdict: Verdict, time_ms: int, gap: str = "") -> str:
+    """Return the headline.
+
+    Parameters
+    ----------
+    verdict : Verdict
+        What it says.
+    time_ms : int
+        Time since the start, in ms.
+    gap : str
+        What is said of the last gap in control.
+
+    Returns
+    -------
+    str
+        HTML; a screen reader hears it anew when it changes.
+
+    Examples
+    --------
+    >>> 'role="status"' in headline_html(Verdict("normal", "KF1 leads.", ()), 0)
+    True
+    """
+    shape, colour = _SHAPES[verdict.level]
+    icon = lamp(23, 17, shape, colour, lit=True, reach=14)
+    return (
+        '<div class="lk-head" role="status">'
+        f'<svg viewBox="0 0 46 34" class="lk-svg" aria-hidden="true">{icon}</svg>'
+        f'<div class="s"><div class="s1">{escape(verdict.sentence)}</div>'
+        f'<div class="s2"><b>{verdict.level.upper()}.</b> '
+        f'{escape(" ".join(verdict.more))}</div></div>'
+        f'<div class="k"><div class="k1">{clock_words(time_ms)}</div>'
+        f'<div class="k2">{escape(gap) or "no gap at the outputs so far"}</div></div></div>'
+    )
+
+
+def _next_words(state: PlantState, function: str) -> str:
+    """Say what would stop a function next, single parts before what parts share."""
+    names = state.next_failures[function]
+    if not names:
+        return "nothing alone"
+    parts = [n for n in names if "+" not in n and " " not in n]
+    shared = [n for n in names if n not in parts]
+    return ", ".join(parts) + (f"; shared: {', '.join(shared)}" if shared else "")
+
+
+def _rate_words(state: PlantState, function: str) -> str:
+    """Return outages per year from here, and how that compares with the healthy plant."""
+    healthy = HOURS_PER_YEAR * state.healthy_failures_per_h[function]
+    if not state.works[function]:
+        return f"healthy: {healthy:.2g} outages a year"
+    here = HOURS_PER_YEAR * state.failures_per_h[function]
+    same = abs(here - healthy) < 5e-3 * healthy
+    return f"{here:.2g} outages a year from here, " + (
+        "as when healthy" if same else f"{healthy:.2g} when healthy")
+
+
+def _card(level: str, heading: str, *lines: str) -> str:
+    shape, colour = _SHAPES[level]
+    icon = lamp(13, 9, shape, colour, lit=True, reach=6.5)
+    return (
+        '<div class="lk-fn"><div class="n"><svg viewBox="0 0 26 18" class="lk-svg" '
+        f'aria-hidden="true">{icon}</svg><span>{escape(heading)}</span></div>'
+        f"{''.join(f'<div>{each}</div>' for each in lines)}</div>"
+    )
+
+
+def functions_html(state: PlantState) -> str:
+    """Return a card for each function: works or lost, how often from here, what stops it next.
+
+    Parameters
+    ----------
+    state : PlantState
+        What is left of the plant.
+
+    Returns
+    -------
+    str
+        HTML.
+
+    Examples
+    --------
+    >>> from labkit.plant import load_plant
+    >>> functions_html(load_plant().state({"PH1"})).count("LOST")
+    1
+    """
+    cards = []
+    for name, works in state.works.items():
+        after = f"<b>Would stop it next:</b> {escape(_next_words(state, name))}" if works \
+            else '<b class="l">With what is broken the plant cannot do it.</b>'
+        cards.append(_card("normal" if works else "lost",
+                           f"{name}: {'WORKS' if works else 'LOST'}",
+                           escape(_rate_words(state, name)), after))
+    return f'<div class="lk-fns">{"".join(cards)}</div>'
+
+
+def process_html(view: RigView) -> str:
+    """Return the card of the process: how it stands, and what the event has cost.
+
+    Parameters
+    ----------
+    view : RigView
+        State of the rig.
+
+    Returns
+    -------
+    str
+        HTML; empty for a plant without a process.
+
+    Examples
+    --------
+    >>> from labkit.rig import Rig
+    >>> "NOTHING LOST" in process_html(Rig().view())
+    True
+    """
+    said = dict(view.lines).get("Process")
+    if said is None:
+        return ""
+    level = "lost" if view.cost_eur else "abnormal" if view.happenings else "normal"
+    worth = f"{view.plant.currency} {view.cost_eur:,.0f} LOST" if view.cost_eur else "NOTHING LOST"
+    return f'<div class="lk-fns">{_card(level, f"process: {worth}", escape(said))}</div>'
+
+
+def record_html(record: Sequence[Entry], most: int = 200) -> str:
+    """Return the record as a table, the latest entry first.
+
+    Parameters
+    ----------
+    record : sequence of Entry
+        Every change, oldest first.
+    most : int
+        At most so many entries; what is left out is said.
+
+    Returns
+    -------
+    str
+        HTML.
+
+    Examples
+    --------
+    >>> record_html([Entry(5, "KF1", "role", "active", "off", "No supply.")]).count("<tr")
+    2
+    """
+    rows = [
+        f"<tr><td>{entry.time_ms / 1000:.3f}</td><td>{escape(entry.who)}</td>"
+        f"<td>{escape(entry.what)}</td><td>{escape(entry.old or 'none')}</td>"
+        f"<td><b>{escape(entry.new or 'none')}</b></td>"
+        f'<td class="y">{escape(entry.why)}</td></tr>'
+        for entry in record[: -most - 1 : -1]
+    ]
+    left = len(record) - len(rows)
+    end = f'<tr><td colspan="6" class="y">and {left} before</td></tr>' if left else ""
+    return (
+        f'<table class="lk-rec"><caption>Record, latest first ({len(record)} entries)</caption>'
+        "<thead><tr><th>time [s]</th><th>who</th><th>what</th><th>from</th><th>to</th><th>why</th>"
+        "</tr></thead>"
+        f"<tbody>{''.join(rows)}{end}</tbody></table>"
+    )
