@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from labkit.knowledge import FRESH, TAKE_OVER, VOTED, Knowledge, Unit
+from labkit.knowledge import AGEING, FRESH, NOT_ASKED, VOTED, Knowledge, Unit
 from labkit.roles import Contact, Role
 
 __all__ = ["ACTS"]
@@ -80,13 +80,21 @@ def _ask(pair: Knowledge, unit: Unit) -> bool:
     return True
 
 
-def _take_over(pair: Knowledge, unit: Unit) -> bool:
+def _replace_silent(pair: Knowledge, unit: Unit, verdict: str, key: str) -> bool:
     if not unit.waits or unit.contact is not Contact.SILENT or unit.take is not None \
-            or unit.verdict not in TAKE_OVER or pair.looks(unit) not in TAKE_OVER:
+            or unit.verdict != verdict or pair.looks(unit) != verdict:
         return False
-    rule = pair.rules["take over"]
+    rule = pair.rules[key]
     pair.decide(unit, rule, "silent", rule.why(unit.name, pair.partner(unit).name))
     return True
+
+
+def _take_over(pair: Knowledge, unit: Unit) -> bool:
+    return _replace_silent(pair, unit, AGEING, "take over")
+
+
+def _unasked(pair: Knowledge, unit: Unit) -> bool:
+    return _replace_silent(pair, unit, NOT_ASKED, "unasked")
 
 
 def _hand_over(pair: Knowledge, unit: Unit) -> bool:
@@ -147,6 +155,7 @@ ACTS: dict[str, Callable[[Knowledge, Unit], bool]] = {
     "announced": _announced,
     "ask": _ask,
     "take over": _take_over,
+    "unasked": _unasked,
     "hand over": _hand_over,
     "hand over by marks": _hand_over_by_marks,
     "returns": _returns,

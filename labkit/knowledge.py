@@ -14,11 +14,10 @@ from labkit.roles import Contact, Entry, Outputs, Role
 from labkit.rules import Rule
 from labkit.settings import PairSettings
 
-__all__ = ["Knowledge", "Rack", "Take", "Unit", "TAKE_OVER"]
+__all__ = ["Knowledge", "Rack", "Take", "Unit"]
 
 AGEING, NOT_ASKED, FRESH = "mark ageing", "not asked", "mark fresh"
-NO_RACK, VOTED = "no rack reachable", "third voter hears it"
-TAKE_OVER = (AGEING, NOT_ASKED)
+NO_RACK, VOTED = "no rack reachable", "third voter hears it lead"
 
 
 @dataclass(slots=True)
@@ -190,7 +189,7 @@ class Knowledge:
         partner = self.partner(unit)
         if not self._reach[unit.name]:
             return NO_RACK
-        if self.settings.third_vote and partner.role not in (Role.OFF, Role.STOPPED) \
+        if self.settings.third_vote and partner.role is Role.ACTIVE \
                 and not self.count_stands(partner):
             return VOTED
         if not self.settings.ask_racks:
@@ -226,8 +225,8 @@ class Knowledge:
         if not unit.waits or not self._reach[unit.name]:
             return False
         if take.kind == "silent":
-            return (unit.contact is Contact.SILENT and unit.verdict in TAKE_OVER
-                    and self.looks(unit) in TAKE_OVER)
+            return (unit.contact is Contact.SILENT and unit.verdict in (AGEING, NOT_ASKED)
+                    and self.looks(unit) == unit.verdict)
         if take.kind == "by marks":
             return (unit.contact is Contact.SILENT and partner.leads and self.marks(unit) > 0
                     and len(self.reach(unit)) > len(self.reach(partner)))

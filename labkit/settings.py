@@ -7,10 +7,11 @@ All times are whole milliseconds. The defaults are the invented example of the l
 from __future__ import annotations
 
 from dataclasses import dataclass, fields
+from types import MappingProxyType
 
 __all__ = ["Budget", "BudgetTerm", "PairSettings", "switchover_budget"]
 
-RANGES = {
+RANGES = MappingProxyType({
     "cycle_ms": (1, 1_000),
     "heartbeat_ms": (2, 10_000),
     "missed_beats": (1, 50),
@@ -22,7 +23,7 @@ RANGES = {
     "load_ms": (1, 3_600_000),
     "start_ms": (0, 600_000),
     "return_wait_ms": (0, 86_400_000),
-}
+})
 SWITCHES = ("ask_racks", "count_in_heartbeat", "third_vote")
 RETURN_POLICIES = ("stays", "returns")
 
@@ -232,9 +233,10 @@ def switchover_budget(settings: PairSettings | None = None, *, cause: str = "no 
 
     Notes
     -----
-    With period P, n missed beats and margin d, a loss of power is found between (n - 1) P + d and
-    n P + d after it. The marks in the racks do not lengthen it: the time to find a silent partner
-    is longer than the longest gap between two writes, or the question is asked again.
+    With period P, n missed beats and margin d, a silent partner is found between (n - 1) P + d and
+    n P + d after it fell silent. Without supply its links carry nothing, and its marks in the
+    racks are gone at once. The mark of a frozen program stays fresh until its next write was due;
+    if the racks are asked earlier, they are asked again then.
 
     Examples
     --------
@@ -255,8 +257,11 @@ def switchover_budget(settings: PairSettings | None = None, *, cause: str = "no 
     cycle_ms = settings.cycle_of(takes_over)
     terms = []
     if cause != "stopped":
+        most_ms = settings.detection_most_ms
+        if cause == "frozen" and settings.ask_racks:
+            most_ms = max(most_ms, settings.longest_write_gap_ms)
         terms += [
-            BudgetTerm("detection", settings.detection_least_ms, settings.detection_most_ms,
+            BudgetTerm("detection", settings.detection_least_ms, most_ms,
                        "how long before the fault the last beat was sent"),
             BudgetTerm("decision", settings.decision_ms, settings.decision_ms,
                        "the standby asks the racks once"),

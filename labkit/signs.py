@@ -44,10 +44,11 @@ def wire_signs(pair: Knowledge, wires: Wires) -> dict[tuple[str, str], tuple[str
             if rack.name in pair.reach(unit):
                 signs[rack.name, f"link {unit.name}"] = ("data pass", "The way is whole.")
                 continue
-            names = (unit.name, *wires.way(rack.name, unit.name), rack.name)
+            names = (*wires.way(rack.name, unit.name), rack.name)
             dead = [name for name in names if name in damage.dead]
-            signs[rack.name, f"link {unit.name}"] = (
-                "no data", f"{', '.join(dead) or 'A part of the way'} does not carry.")
+            why = f"{unit.name} has no supply." if unit.name not in damage.powered else \
+                f"{', '.join(dead) or 'A part of the way'} does not carry."
+            signs[rack.name, f"link {unit.name}"] = ("no data", why)
     if len(pair.units) == 2:
         signs["pair", "sync cable"] = ("whole", "It carries.") if damage.sync_ok else (
             "broken", "No sync cable carries.")
@@ -64,7 +65,9 @@ def wire_signs(pair: Knowledge, wires: Wires) -> dict[tuple[str, str], tuple[str
             signs[name, "see and act"] = ("yes", "The way to the controllers is whole.")
         else:
             rule = pair.rules.get("see and act")
-            signs[name, "see and act"] = ("no", rule.why(name) if rule else "The way is broken.")
+            why = "No controller has supply." if not damage.powered else \
+                rule.why(name) if rule else "The way is broken."
+            signs[name, "see and act"] = ("no", why)
     return signs
 
 
@@ -110,7 +113,7 @@ def alarms(pair: Knowledge, wires: Wires, faults: dict[str, Fault],
                 found["sync cable silent, the owner's marks are fresh"] = (
                     name, f"Rule 4: the active one lives; {name} stays {unit.role.value}.")
             elif unit.verdict == VOTED:
-                found[f"third voter hears {pair.partner(unit).name}"] = (
+                found[f"third voter hears {pair.partner(unit).name} lead"] = (
                     name, f"Rule 4: the active one lives; {name} stays {unit.role.value}.")
             elif unit.verdict == NO_RACK:
                 found[f"{name} reaches no rack and does not take over"] = (

@@ -523,7 +523,7 @@ class Switchover:
         partner = pair.partner(unit).name
         says = {
             NO_RACK: f"{unit.name} reaches no rack and never takes over.",
-            VOTED: f"the third voter hears {partner}; {unit.name} stays {unit.role.value}.",
+            VOTED: f"the third voter hears {partner} lead; {unit.name} stays {unit.role.value}.",
             FRESH: f"the marks of {partner} are fresh: it lives and the sync cable is the fault; "
                    f"{unit.name} stays {unit.role.value}.",
             AGEING: f"no rack that {unit.name} reaches has a fresh mark of {partner}.",

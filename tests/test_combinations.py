@@ -167,6 +167,9 @@ class Watcher:
         unnoticed = set() if self.settings.count_in_heartbeat else {"frozen"}
         if modes & (unnoticed | RESTLESS) or seen.writes_fight:
             return
+        asked = self.settings.ask_racks and "racks not asked" not in modes
+        if not (asked or seen.sync_ok):
+            return  # neither cable nor marks: nobody can know who reaches more
         broken = {name for fault in on for name in fault.breaks
                   if PLANT.parts[name].kind != "sensor"}
         if Role.ACTIVE in seen.roles.values():

@@ -1,0 +1,336 @@
+"""Settings, budget, clocks and false trips against hand calculation, Feller and the engine."""
+
+import doctest
+import math
+import time
+from fractions import Fraction
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import settings as hypothesis_settings
+from hypothesis import strategies as st
+
+from labkit import clocks, settings, timing
+from labkit.clocks import Channel, Clock, NoisyCable
+from labkit.plant import load_plant
+from labkit.settings import PairSettings, switchover_budget
+from labkit.switchover import Outputs, Role, Switchover
+from labkit.timing import (
+    false_trips_per_h,
+    first_false_trip_h,
+    simulated_false_trips,
+    switchover_sweep,
+    switchover_times,
+)
+
+PLANT = load_plant()
+
+
+@pytest.mark.parametrize("module", [clocks, settings, timing])
+def test_doctests(module):
+    result = doctest.testmod(module)
+    assert result.attempted > 0 and result.failed == 0
+
+
+# ---------------------------------------------------------------- settings
+
+
+@pytest.mark.parametrize("change, message", [
+    ({"cycle_ms": 0}, "cycle_ms must be 1 to 1000, got 0"),
+    ({"cycle_ms": 1001}, "cycle_ms must be 1 to 1000, got 1001"),
+    ({"heartbeat_ms": 1}, "heartbeat_ms must be 2 to 10000, got 1"),
+    ({"missed_beats": 0}, "missed_beats must be 1 to 50, got 0"),
+    ({"margin_ms": -1}, "margin_ms must be 0 to 9999, got -1"),
+    ({"margin_ms": 50}, "margin_ms must be < heartbeat_ms = 50, got 50"),
+    ({"decision_ms": -5}, "decision_ms must be 0 to 1000, got -5"),
+    ({"rack_update_ms": 0}, "rack_update_ms must be 1 to 1000, got 0"),
+    ({"output_filter_ms": -1}, "output_filter_ms must be 0 to 1000, got -1"),
+    ({"hold_ms": 60}, "hold_ms must be > cycle_ms + rack_update_ms = 60, got 60"),
+    ({"second_cycle_ms": 400, "hold_ms": 420},
+     "hold_ms must be > the longer cycle + rack_update_ms = 420, got 420"),
+    ({"second_cycle_ms": 0}, "second_cycle_ms must be 1 to 1000, got 0"),
+    ({"load_ms": 0}, "load_ms must be 1 to 3600000, got 0"),
+    ({"start_ms": -1}, "start_ms must be 0 to 600000, got -1"),
+    ({"return_wait_ms": -1}, "return_wait_ms must be 0 to 86400000, got -1"),
+    ({"return_policy": "never"}, "return_policy must be one of stays, returns, got 'never'"),
+])
+def test_out_of_range(change, message):
+    with pytest.raises(ValueError) as caught:
+        PairSettings(**change)
+    assert str(caught.value) == message
+
+
+@pytest.mark.parametrize("change, message", [
+    ({"cycle_ms": 40.0}, "cycle_ms must be a whole number (int), got 40.0"),
+    ({"hold_ms": True}, "hold_ms must be a whole number (int), got True"),
+    ({"load_ms": "8 s"}, "load_ms must be a whole number (int), got '8 s'"),
+    ({"heartbeat_ms": math.nan}, "heartbeat_ms must be a whole number (int), got nan"),
+    ({"ask_racks": 1}, "ask_racks must be True or False, got 1"),
+    ({"return_policy": None}, "return_policy must be a str, got None"),
+])
+def test_wrong_type(change, message):
+    with pytest.raises(TypeError) as caught:
+        PairSettings(**change)
+    assert str(caught.value) == message
+
+
+# ---------------------------------------------------------------- budget
+
+
+def test_budget_of_the_example():
+    """The example of the lessons (invented), summed by hand."""
+    budget = switchover_budget()
+    assert [(term.least_ms, term.most_ms) for term in budget.terms] == [
+        (110, 160), (20, 20), (40, 80), (0, 20), (5, 5)]
+    assert (budget.least_ms, budget.most_ms) == (175, 285)
+    assert PairSettings().hold_ms > 1.5 * budget.most_ms
+
+
+def test_announced_stop_needs_no_detection():
+    budget = switchover_budget(cause="stopped")
+    assert [term.name for term in budget.terms] == ["cycle", "rack update", "output filter"]
+    assert (budget.least_ms, budget.most_ms) == (45, 105)
+
+
+@pytest.mark.parametrize("arguments, message", [
+    ({"cause": "tired"}, "cause must be one of no power, stopped, frozen, got 'tired'"),
+    ({"cause": "frozen"}, "cause 'frozen' must have count_in_heartbeat=True"),
+    ({"takes_over": 2}, "takes_over must be 0 or 1, got 2"),
+])
+def test_budget_refuses(arguments, message):
+    with pytest.raises(ValueError, match=message.replace("(", "[(]")):
+        switchover_budget(**arguments)
+
+
+def takeover_ms(pair_settings, phases, fault_ms, fault="KF1: no power"):
+    """Return the time to the first correct output, as the engine's history of a rack tells it."""
+    active = Clock(pair_settings.cycle_of(0), pair_settings.heartbeat_ms,
+                   pair_settings.rack_update_ms, 3, int(phases[0]), 7)
+    standby = Clock(pair_settings.cycle_of(1), pair_settings.heartbeat_ms,
+                    pair_settings.rack_update_ms, int(phases[1]), 11, int(phases[2]))
+    pair = Switchover(PLANT, pair_settings, clocks={"KF1": active, "KF2": standby})
+    pair.run_to(fault_ms)
+    pair.switch_on(fault)
+    pair.run_for(60_000)
+    history = pair.output_history("KF10")
+    first = next(at_ms for at_ms, outputs, owner in history
+                 if owner == "KF2" and outputs is Outputs.WRITTEN)
+    assert pair.snapshot().roles["KF2"] is Role.ACTIVE
+    return first - fault_ms
+
+
+@pytest.mark.parametrize("pair_settings", [
+    PairSettings(),
+    PairSettings(missed_beats=1, margin_ms=0, decision_ms=0, output_filter_ms=0),
+    PairSettings(cycle_ms=7, heartbeat_ms=33, rack_update_ms=90, second_cycle_ms=31, hold_ms=5000),
+], ids=["example", "bare", "uneven"])
+def test_sweep_agrees_with_the_engine_to_the_millisecond(pair_settings):
+    sweep = switchover_sweep(pair_settings, 40, np.random.default_rng(4))
+    phases = zip(sweep.beat_phase_ms, sweep.cycle_phase_ms, sweep.update_phase_ms, strict=True)
+    for i, each in enumerate(phases):
+        for fault_ms in (0, 1234):
+            told = switchover_times(pair_settings, *each, fault_ms=fault_ms)
+            assert takeover_ms(pair_settings, each, fault_ms) == told.total_ms
+        assert sweep.total_ms[i] == switchover_times(pair_settings, *each).total_ms
+
+
+def test_announced_sweep_agrees_with_the_engine():
+    sweep = switchover_sweep(PairSettings(output_filter_ms=0, hold_ms=61), 30,
+                             np.random.default_rng(5), cause="stopped")
+    for i in range(30):
+        phases = sweep.beat_phase_ms[i], sweep.cycle_phase_ms[i], sweep.update_phase_ms[i]
+        pair = Switchover(PLANT, clocks={
+            "KF1": Clock(40, 50, 20, 3, int(phases[0]), 7),
+            "KF2": Clock(40, 50, 20, int(phases[1]), 11, int(phases[2]))})
+        pair.switch_on("KF1: stopped")
+        pair.run_for(1000)
+        owner = next(at_ms for at_ms, _, owner in pair.output_history("KF10") if owner == "KF2")
+        assert owner == sweep.total_ms[i]
+
+
+def test_ten_thousand_runs_reach_the_budget_in_two_seconds():
+    begun = time.perf_counter()
+    sweep = switchover_sweep(PairSettings(), 10_000, np.random.default_rng(6))
+    assert time.perf_counter() - begun < 2.0
+    budget = switchover_budget()
+    assert budget.least_ms <= sweep.total_ms.min() and sweep.total_ms.max() <= budget.most_ms
+    # each clock takes every phase, so each term meets its longest value
+    for term, values in zip(budget.terms, (
+            sweep.detection_ms, sweep.decision_ms, sweep.cycle_ms, sweep.rack_update_ms,
+            sweep.output_filter_ms), strict=True):
+        assert values.max() == term.most_ms
+        assert values.min() in (term.least_ms, term.least_ms + 1)
+
+
+@pytest.mark.parametrize("phases, expected_ms", [((1, 12, 13), 178), ((0, 20, 0), 285)])
+def test_extremes_by_hand(phases, expected_ms):
+    """Phases picked by hand: each wait 1 ms, and each wait a whole period."""
+    assert switchover_times(PairSettings(), *phases).total_ms == expected_ms
+    assert takeover_ms(PairSettings(), phases, 0) == expected_ms
+
+
+@given(beats=st.integers(1, 6), beat_ms=st.integers(2, 200), cycle_ms=st.integers(1, 100),
+       update_ms=st.integers(1, 100), seed=st.integers(0, 99))
+@hypothesis_settings(max_examples=50, deadline=None)
+def test_no_takeover_lies_outside_its_budget(beats, beat_ms, cycle_ms, update_ms, seed):
+    chosen = PairSettings(missed_beats=beats, heartbeat_ms=beat_ms, margin_ms=0,
+                          cycle_ms=cycle_ms, rack_update_ms=update_ms)
+    total = switchover_sweep(chosen, 200, np.random.default_rng(seed)).total_ms
+    budget = switchover_budget(chosen)
+    assert budget.least_ms <= total.min() and total.max() <= budget.most_ms
+
+
+def test_frozen_with_a_count_keeps_its_budget():
+    for missed in (1, 3):
+        chosen = PairSettings(count_in_heartbeat=True, missed_beats=missed)
+        budget = switchover_budget(chosen, cause="frozen")
+        for seed in range(30):
+            pair = Switchover(PLANT, chosen, seed=seed)
+            pair.run_to(997)
+            pair.switch_on("KF1: frozen")
+            pair.run_for(2000)
+            shown = next(at for at, outputs, owner in pair.output_history("KF20")
+                         if owner == "KF2" and outputs is Outputs.WRITTEN)
+            assert budget.least_ms <= shown - 997 <= budget.most_ms
+
+
+@pytest.mark.parametrize("call, message", [
+    (lambda: switchover_sweep(PairSettings(), 0, np.random.default_rng(1)), "runs must be >= 1"),
+    (lambda: switchover_times(PairSettings(), 0, 0, 0, cause="frozen"), "cause must be no power"),
+    (lambda: switchover_times(PairSettings(), 0, 0, 0, takes_over=3), "takes_over must be 0 or 1"),
+    (lambda: first_false_trip_h(PairSettings(), 1.5), "loss must be 0 to 1, got 1.5"),
+    (lambda: simulated_false_trips(PairSettings(), Channel(0.1), math.inf,
+                                   np.random.default_rng(1)), "hours must be > 0 and finite"),
+    (lambda: Channel(loss=-0.1), "loss must be 0 to 1, got -0.1"),
+    (lambda: Channel(loss=0.1, quiet_ms=0.0), "quiet_ms must be > 0"),
+    (lambda: Channel(loss=0.1, burst_ms=-1.0), "burst_ms must be >= 0"),
+])
+def test_timing_refuses(call, message):
+    with pytest.raises(ValueError, match=message):
+        call()
+
+
+# ---------------------------------------------------------------- clocks
+
+
+@given(cycle_ms=st.integers(1, 90), update_ms=st.integers(1, 90), cycle_phase=st.integers(0, 89),
+       update_phase=st.integers(0, 89), time_ms=st.integers(-500, 5000))
+@hypothesis_settings(max_examples=300, deadline=None)
+def test_writes_by_arithmetic_and_by_walking(cycle_ms, update_ms, cycle_phase, update_phase,
+                                             time_ms):
+    """Walk every millisecond: an update writes if a result has become ready since the last one."""
+    clock = Clock(cycle_ms, 50, update_ms, cycle_phase, 0, update_phase)
+    writes, fresh = [], False
+    for now in range(time_ms - 400, time_ms + 400):
+        if (now - update_phase) % update_ms == 0:
+            if fresh:
+                writes.append(now)
+            fresh = False
+        if (now - cycle_phase) % cycle_ms == 0:
+            fresh = True
+    assert clock.next_write(time_ms) == min(w for w in writes if w > time_ms)
+    assert clock.last_write(time_ms) == max(w for w in writes if w <= time_ms)
+
+
+def test_noise_does_not_depend_on_when_it_is_asked():
+    sender = Clock(40, 50, 20, 0, 13, 0)
+    channel = Channel(loss=0.3, quiet_ms=400, burst_ms=150)
+    ahead = NoisyCable(channel, 1000, (sender, sender), "7")
+    slow = NoisyCable(channel, 1000, (sender, sender), "7")
+    beats = [ahead.next_heard(0, time_ms) for time_ms in range(1000, 9000)]
+    for time_ms in range(1000, 9000, 17):
+        slow.last_heard(1, time_ms)
+        assert slow.next_heard(0, time_ms) == beats[time_ms - 1000]
+    assert {slow.last_heard(0, beat) for beat in beats} == set(beats)
+    assert slow.last_heard(0, 1000) is None
+
+
+# ---------------------------------------------------------------- false trips
+
+
+# p^n (1 - p) / P by hand with P = 50 ms: 1 728 000 beats a day, 630 720 000 a year.
+@pytest.mark.parametrize("loss, beats, hours, expected, digits", [
+    (0.01, 1, 24, 17_107, 0), (0.01, 2, 24, 171, 0), (0.01, 3, 24, 1.71, 2),
+    (0.01, 4, 8760, 6.2, 1), (0.01, 5, 8760, 0.062, 3), (0.01, 6, 8760, 0.0006, 4),
+    (0.001, 1, 24, 1726, 0), (0.001, 2, 24, 1.7, 1), (0.001, 3, 8760, 0.63, 2),
+    (0.001, 4, 8760, 0.0006, 4),
+])
+def test_table_of_false_trips(loss, beats, hours, expected, digits):
+    rate_per_h = false_trips_per_h(PairSettings(missed_beats=beats), Channel(loss=loss))
+    assert round(hours * rate_per_h, digits) == expected
+
+
+# W. Feller, An Introduction to Probability Theory and Its Applications, vol. 1, XIII.7, table of
+# mean recurrence times of success runs at one trial per second (from memory).
+@pytest.mark.parametrize("chance, run, seconds", [
+    (0.5, 5, 62.0),               # 1.0 minutes
+    (0.5, 10, 2046.0),            # 34.1 minutes
+    (0.5, 20, 2_097_150.0),       # 24.3 days
+    (1 / 6, 5, 9330.0),           # 2.6 hours
+])
+def test_first_false_trip_is_fellers_run(chance, run, seconds):
+    one_per_second = PairSettings(missed_beats=run, heartbeat_ms=1000, margin_ms=0)
+    assert first_false_trip_h(one_per_second, chance) * 3600 == pytest.approx(
+        seconds, rel=1e-12, abs=0)
+
+
+@pytest.mark.parametrize("loss", [Fraction(1, 100), Fraction(1, 3), Fraction(9, 10)])
+@pytest.mark.parametrize("run", [1, 2, 5])
+def test_first_false_trip_by_exact_elimination(loss, run):
+    """Solve E_k = 1 + p E_(k+1) + (1 - p) E_0 backwards in fractions: E_k = a + b E_0."""
+    a, b = Fraction(0), Fraction(0)
+    for _ in range(run):
+        a, b = 1 + loss * a, (1 - loss) + loss * b
+    beats = a / (1 - b)
+    got = first_false_trip_h(PairSettings(missed_beats=run, margin_ms=0), float(loss))
+    assert got * 3_600_000 / 50 == pytest.approx(float(beats), rel=1e-12, abs=0)
+
+
+def test_between_two_trips_lies_a_heard_beat_and_a_run():
+    for loss in (0.01, 0.3, 0.9):
+        chosen = PairSettings(missed_beats=3, margin_ms=0)
+        between_h = first_false_trip_h(chosen, loss) + 50 / 3_600_000 / (1 - loss)
+        assert 1 / false_trips_per_h(chosen, Channel(loss=loss)) == pytest.approx(
+            between_h, rel=1e-12, abs=0)
+
+
+def test_limits_of_false_trips():
+    assert false_trips_per_h(PairSettings(), Channel(loss=0.0)) == 0.0
+    assert false_trips_per_h(PairSettings(), Channel(loss=1.0)) == 0.0  # never heard, never again
+    assert first_false_trip_h(PairSettings(), 0.0) == math.inf
+    assert first_false_trip_h(PairSettings(), 1.0) == pytest.approx(160 / 3_600_000, rel=1e-12)
+
+
+@pytest.mark.parametrize("channel, hours", [
+    (Channel(loss=0.10), 10),
+    (Channel(loss=0.0, quiet_ms=3000, burst_ms=180), 10),
+    (Channel(loss=0.02, burst_loss=0.8, quiet_ms=2000, burst_ms=400), 10),
+])
+def test_simulated_trips_agree_with_the_exact_rate(channel, hours):
+    chosen = PairSettings()
+    expected = hours * false_trips_per_h(chosen, channel)
+    counts = [simulated_false_trips(chosen, channel, hours, np.random.default_rng(seed))
+              for seed in range(8)]
+    error = np.std(counts, ddof=1) / math.sqrt(len(counts))
+    assert abs(np.mean(counts) - expected) < 4 * max(error, math.sqrt(expected / len(counts)))
+
+
+def test_long_bursts_beat_every_number_of_beats():
+    """300 ms of noise last longer than any six beats of 50 ms in a row."""
+    channel = Channel(loss=0.0, quiet_ms=3_600_000, burst_ms=3_000)
+    rates = [false_trips_per_h(PairSettings(missed_beats=n), channel) for n in range(1, 7)]
+    assert min(rates) > 0.9 * max(rates) > 0.85
+
+
+def test_engine_trips_as_often_as_the_exact_rate():
+    """The engine draws its own losses, beat by beat."""
+    hours, trips = 1, 0
+    for seed in range(3):
+        pair = Switchover(PLANT, seed=seed)
+        pair.switch_on("WF9: noise")
+        pair.run_for(hours * 3_600_000)
+        trips += sum(entry.what == "heartbeat of KF2" and entry.new == "missed"
+                     for entry in pair.record)
+    expected = 3 * hours * false_trips_per_h(PairSettings(), clocks.NOISE["noise"])
+    assert abs(trips - expected) < 4 * math.sqrt(expected)
