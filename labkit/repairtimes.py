@@ -40,7 +40,7 @@ class ExponentialRepair:
         positive("mean_h", self.mean_h)
 
     def draw(self, rng: np.random.Generator, count: int) -> np.ndarray:
-        """Draw `count` repair times in hours."""
+        """Draw `count` repair times in hours with the generator `rng`."""
         return self.mean_h * rng.standard_exponential(count)
 
 
@@ -87,7 +87,7 @@ class LognormalRepair:
         return self.mean_h * math.exp(-(self.sigma**2) / 2)
 
     def draw(self, rng: np.random.Generator, count: int) -> np.ndarray:
-        """Draw `count` repair times in hours."""
+        """Draw `count` repair times in hours with the generator `rng`."""
         return self.median_h * np.exp(self.sigma * rng.standard_normal(count))
 
 
@@ -118,5 +118,5 @@ class FixedRepair:
             raise ValueError(f"mean_h must be >= 0 and finite, got {self.mean_h}")
 
     def draw(self, rng: np.random.Generator, count: int) -> np.ndarray:
-        """Give `count` times the same time, in hours."""
+        """Give `count` times the same time, in hours; `rng` is not asked."""
         return np.full(count, float(self.mean_h))

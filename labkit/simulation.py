@@ -200,10 +200,12 @@ class Run:
 
 @dataclass(frozen=True, eq=False)
 class ChainRun(Run):
-    """Hold what the lives of a chain came to; see `Run` for the rest.
+    """Hold what the lives of a chain came to.
 
     Attributes
     ----------
+    horizon_h, lives_asked, confidence, down_h, outages, first_outage_h, events
+        As in `Run`.
     state_share : mapping
         State -> estimate of the share of the time from 0 to the horizon spent in it.
     """
@@ -213,10 +215,12 @@ class ChainRun(Run):
 
 @dataclass(frozen=True, eq=False)
 class BlockRun(Run):
-    """Hold what the lives of a block came to; see `Run` for the rest.
+    """Hold what the lives of a block came to.
 
     Attributes
     ----------
+    horizon_h, lives_asked, confidence, down_h, outages, first_outage_h, events
+        As in `Run`.
     begun_by : mapping
         Name of a part or chain -> outages of all lives that began with a change of it.
     """
@@ -618,7 +622,13 @@ def block_history(
 
     Parameters
     ----------
-    block, horizon_h, rng, repair_times
+    block : Block
+        Of `labkit.availability`; all parts are new at 0.
+    horizon_h : float
+        Length of the life, hours, > 0 and finite.
+    rng : numpy.random.Generator
+        Source of all random numbers.
+    repair_times : mapping, optional
         As for `simulate_block`.
 
     Returns
