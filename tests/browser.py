@@ -501,10 +501,13 @@ class Notebook:
         )
 
     def too_high(self, most_px: int) -> list[str]:
-        """Return the outputs of cells that are higher than `most_px`, or scroll in themselves."""
+        """Return the outputs of cells that are higher than `most_px`, or scroll in themselves.
+
+        A panel is the page's main thing and may take more; what scrolls is reported for it too.
+        """
         return self.page.evaluate(
             """most => [...document.querySelectorAll('.jp-Cell-outputArea')]
-                .filter(node => node.scrollHeight > most
+                .filter(node => node.scrollHeight > most && !node.querySelector('.lk-panel')
                     || node.closest('.jp-CodeCell').classList.contains('jp-mod-outputsScrolled'))
                 .map(node => `${node.scrollHeight} px: ${node.innerText.slice(0, 60)}`)""",
             most_px,
@@ -539,11 +542,20 @@ class Notebook:
                 return files
 
     def cell_picture(self, number: int, file: str | os.PathLike[str]) -> Path:
-        """Take a picture of the cell with this number, counted from 0 over all cells."""
+        """Take a picture of the whole cell with this number, counted from 0 over all cells."""
         file = Path(file)
         file.parent.mkdir(parents=True, exist_ok=True)
-        cells = self.page.locator(".jp-NotebookPanel:not(.lm-mod-hidden) .jp-Cell")
-        cells.nth(number).screenshot(path=file)
+        cell = self.page.locator(".jp-NotebookPanel:not(.lm-mod-hidden) .jp-Cell").nth(number)
+        size = self.page.viewport_size
+        # What does not fit into the window is not drawn, so the window grows for the picture.
+        box = cell.bounding_box()
+        self.page.set_viewport_size(
+            {"width": size["width"], "height": max(size["height"], round(box["height"]) + 300)}
+        )
+        self.page.wait_for_timeout(200)
+        cell.scroll_into_view_if_needed()
+        cell.screenshot(path=file)
+        self.page.set_viewport_size(size)
         return file
 
 
