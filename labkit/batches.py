@@ -64,7 +64,7 @@ def run_batches(
     if left:
         per_life = max(results[0].events / first, 1.0)
         size = int(min(max(events / per_life, least), most))
-        sizes = [len(part) for part in np.array_split(np.empty(left), -(-left // size))]
+        sizes = _sizes(left, size)
         keep_on = show is None or show(first, lives) is not False
         try:
             if keep_on:
@@ -79,6 +79,15 @@ def run_batches(
     if isinstance(show, _Bar):
         show.close()
     return Done(results, sum(counts))
+
+
+def _sizes(lives, size):
+    """Cut lives into like batches of about a size, in fours, so that no core is left waiting."""
+    batches = -(-lives // size)
+    if batches > 1:
+        batches = min(-(-batches // 4) * 4, lives)
+    whole, more = divmod(lives, batches)
+    return [whole + 1] * more + [whole] * (batches - more)
 
 
 def _in_order(work, sizes, generators, workers):
