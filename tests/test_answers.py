@@ -172,6 +172,7 @@ NUMBERS = SimpleNamespace(mtbf_h=60_000.0, mttr_h=4.0)
         (True, Verdict.UNCLEAR, None),
         ([35], Verdict.UNCLEAR, None),
         (float("nan"), Verdict.UNCLEAR, None),
+        (10**400, Verdict.UNCLEAR, None),
         ("not sure", Verdict.NOT_SURE, None),
         (..., Verdict.BLANK, None),
         (None, Verdict.BLANK, None),

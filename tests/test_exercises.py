@@ -154,7 +154,8 @@ def test_options(lesson, item):
         if isinstance(item, Choice):
             assert option.reply
     if isinstance(item, Choice):
-        assert len(re.findall(r"\w+", fill(item.case.text, numbers) + item.ask)) <= 75
+        data = fill(item.case.text, numbers) if item.case.picture is None else ""
+        assert len(re.findall(r"\w+", data + item.ask)) <= 75
         assert item.judge(NOT_SURE, numbers, 0, {}).verdict is Verdict.NOT_SURE
         for place, option in enumerate(item.arranged(7)):
             by_letter = item.judge("abcd"[place] + ")", numbers, 7, {})
@@ -486,7 +487,7 @@ def test_the_register_is_whole():
     assert ids[:34] == [f"M{n:02d}" for n in range(1, 35)]
     assert len(ids) == len(set(ids)) and all(re.fullmatch(r"[MS]\d\d", i) for i in ids)
     waiting = [entry.id for entry in REGISTER if entry.id[0] == "M" and entry.compute is None]
-    assert waiting == ["M15", "M20", "M21", "M22", "M23", "M27", "M32", "M34"]
+    assert waiting == ["M15", "M20", "M21", "M22", "M23", "M27", "M34"]
     with pytest.raises(ValueError, match="identifier must"):
         misconception("M99")
 
@@ -509,7 +510,10 @@ BY_HAND = {
     "M29": {"lost": 8 / 8760},
     "M30": {"pair": 4 / 60_004 * 525_600},
     "M31": {"one_min": (12 / 25_012) ** 2 * 525_600},
+    "M32": {"dark": 4, "all": 4, "racks": 3},
     "M33": {"two": 60, "three": 40},
+    "M36": {"moved": 3, "racks": 3},
+    "M38": {"kept": 3, "racks": 3},
 }
 
 
@@ -536,6 +540,12 @@ def test_numbers_of_the_reference_pair():
     assert f"{misconception('M08').numbers().real_min:.3f}" == "1.992"
     assert f"{misconception('M11').numbers().shared:.3f}" == "1.756"
     assert f"{misconception('M17').numbers().three_min:.3f}" == "1.752"
+
+
+def test_the_takeover_lies_in_its_time_budget():
+    # Detection, decision, cycle and rack update of the example: 175 to 285 ms at the terminal,
+    # of which the output filter takes 5 ms; the role changes with the first write.
+    assert 170 <= misconception("M35").numbers().gap_ms <= 280
 
 
 def test_every_number_is_printed():
@@ -622,7 +632,8 @@ def test_the_panel_opens_after_a_commitment(lesson, item, no_callback_errors):
 
     opened = []
 
-    def panel():
+    def panel(*, task):
+        assert task == item.at_panel and task
         opened.append(1)
         return ipywidgets.Label("the panel")
 
@@ -671,6 +682,32 @@ def test_the_text_form_of_a_control_is_the_task():
     assert max(map(len, repr(controls.ask("01-card", desk=Session())).splitlines())) <= 88
 
 
+def test_pages_turn_and_stop_at_both_ends(no_callback_errors):
+    pages = controls.ask("01-downtime", "01-mttr", desk=Session())
+    shown = []
+    for turn in (pages.back, pages.forward, pages.forward, pages.back):
+        turn()
+        shown.append(pages.children[1].item_id)
+    assert shown == ["01-downtime", "01-mttr", "01-mttr", "01-downtime"]
+    assert pages.back_button.disabled and not pages.next_button.disabled
+    with pytest.raises(ValueError, match="at least one item"):
+        controls.ask()
+
+
+def test_the_board_of_lamps_has_a_word_and_a_shape_for_each():
+    from labkit.exercises.seen import hall_picture
+    from labkit.rig import Rig
+
+    rig = Rig()
+    rig.switch_on("KF1: stopped")
+    rig.wait(10)
+    board = hall_picture(rig)
+    assert "KF1: dark" in repr(board) and "KF2: ACTIVE, ALONE" in repr(board)
+    assert 'role="img"' in board.svg and "Lit: KF1: dark." in board.svg
+    assert board.svg.count("<svg") == board.svg.count("<span")
+    assert 'class="yellow"' in board.svg and 'class="green"' in board.svg
+
+
 def test_a_failing_handler_is_shown_and_logged(caplog):
     control = controls.ask("01-downtime", desk=Session())
 
@@ -711,6 +748,7 @@ def test_papers_are_kept_beside_and_never_over_one_another(tmp_path, monkeypatch
 def test_the_panel_of_the_first_failures(no_callback_errors):
     from labkit.exercises import first_failures as ff
 
+    assert "Look here" in ff.first_failures_panel(task="Look here").children[0].value
     panel = ff.first_failures_panel()
     (slider, entry), picture = panel.children[0].children, panel.children[1]
     for years in (0.0, ff.LONGEST_YEARS, 1.0):

@@ -10,8 +10,12 @@ from collections.abc import Callable
 
 import ipywidgets as widgets
 
-from labkit.exercises.frame import Box
-from labkit.exercises.kinds import PredictionControl, StepsControl, control_for
+from labkit.exercises.kinds import (
+    PagesControl,
+    PredictionControl,
+    StepsControl,
+    control_for,
+)
 from labkit.exercises.predicting import Prediction
 from labkit.exercises.session import Session, lesson_of, session
 
@@ -33,7 +37,7 @@ def ask(*item_ids: str, seed: int | None = None, desk: Session | None = None) ->
     Returns
     -------
     ipywidgets.VBox
-        The control, or a box of several; its text form is the task.
+        The control, or pages of several; its text form is the task, or all tasks.
 
     Raises
     ------
@@ -52,14 +56,7 @@ def ask(*item_ids: str, seed: int | None = None, desk: Session | None = None) ->
         raise ValueError("item_ids must name at least one item, got none")
     desk = desk or session()
     controls = [control_for(item_id, seed, desk) for item_id in item_ids]
-    return controls[0] if len(controls) == 1 else _several(controls)
-
-
-def _several(controls: list[Box]) -> Box:
-    box = Box("\n\n".join(map(repr, controls)))
-    box.remove_class("lkx")
-    box.children = controls
-    return box
+    return controls[0] if len(controls) == 1 else PagesControl(controls)
 
 
 def predict_first(
@@ -76,7 +73,8 @@ def predict_first(
     item_id : str
         Identifier of a prediction.
     panel : callable or None
-        Returns the panel on which the run is observed; None for the run as text.
+        Takes ``task``, what to do there, and returns the panel on which the run is observed;
+        None for the run as text.
     seed : int or None
         Which numbers; None for the seed of the session.
     desk : Session or None
@@ -147,7 +145,7 @@ def recall(lesson_number: str, *, desk: Session | None = None) -> widgets.VBox:
     Returns
     -------
     ipywidgets.VBox
-        Three exercises; its text form is their tasks.
+        Three exercises, one page each; its text form is their tasks.
 
     Raises
     ------
@@ -156,8 +154,8 @@ def recall(lesson_number: str, *, desk: Session | None = None) -> widgets.VBox:
 
     Examples
     --------
-    >>> len(recall("01", desk=Session()).children)
+    >>> len(recall("01", desk=Session()).pages)
     3
     """
     desk = desk or session()
-    return _several([control_for(item_id, None, desk) for item_id in desk.recall(lesson_number)])
+    return PagesControl([control_for(name, None, desk) for name in desk.recall(lesson_number)])

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import random
 from collections.abc import Sequence
+from html import escape
 
 from labkit.exercises.quantities import HOURS_PER_YEAR
 from labkit.look import page_colours_css
@@ -217,11 +218,13 @@ def _curve(lives: Sequence[float], t_h: float, mtbf_h: float) -> str:
     return "".join(pieces)
 
 
-def first_failures_panel(*, mtbf_h: float = 60_000.0, seed: int = 2):
+def first_failures_panel(*, task: str = "", mtbf_h: float = 60_000.0, seed: int = 2):
     """Show one hundred controllers, and let time run by a slider or a typed entry.
 
     Parameters
     ----------
+    task : str
+        What the reader is to do; it stands in the panel.
     mtbf_h : float
         MTBF in hours, > 0.
     seed : int
@@ -263,4 +266,6 @@ def first_failures_panel(*, mtbf_h: float = 60_000.0, seed: int = 2):
         picture.value = first_failures_svg(lives, change["new"] * HOURS_PER_YEAR, mtbf_h)
 
     slider.observe(draw, "value")
-    return widgets.VBox([widgets.HBox([slider, entry]), picture])
+    said = widgets.HTML(f'<div class="lkx-text"><p><b>Task:</b> {escape(task)}</p></div>')
+    controls = widgets.HBox([slider, entry])
+    return widgets.VBox([*([said] if task else []), controls, picture])

@@ -26,7 +26,7 @@ STYLE = (
     ".lkx-text{color:var(--lk-ink);font-size:15px;line-height:1.5;white-space:normal;"
     "max-width:72ch}"
     ".lkx-text h4{margin:0 0 6px;font-size:16px;font-weight:700;color:var(--lk-ink)}"
-    ".lkx-text p{margin:0 0 6px}"
+    ".lkx-text p{margin:0 0 6px;white-space:pre-line}"
     ".lkx-text .id{font-weight:400;font-size:13px;color:var(--lk-quiet)}"
     ".lkx-reply{color:var(--lk-ink);background:var(--lk-panel);border:1px solid var(--lk-rule);"
     "border-radius:4px;padding:8px 12px;margin:6px 0 0;font-size:15px;line-height:1.5;"

@@ -115,6 +115,8 @@ class Case:
         For each name the values it may take; seed 0 takes the first of each.
     derive : callable
         From the drawn numbers to a mapping of everything computed from them.
+    picture : callable or None
+        From all of these to HTML text that a page shows in place of the situation.
 
     Examples
     --------
@@ -127,6 +129,7 @@ class Case:
     text: str = ""
     numbers: Mapping[str, Sequence] = field(default_factory=dict)
     derive: Callable[[SimpleNamespace], Mapping] = field(default_factory=lambda: _nothing)
+    picture: Callable[[SimpleNamespace], str] | None = None
 
     def draws(self, seed: int):
         """Yield sets of numbers in the order of the seed, the first being the wanted one.

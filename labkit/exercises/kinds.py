@@ -21,7 +21,7 @@ from labkit.exercises.replies import Reply
 from labkit.exercises.session import Session, lesson_of
 from labkit.exercises.table import Free, Pick, Table
 
-__all__ = ["PredictionControl", "StepsControl", "control_for"]
+__all__ = ["PagesControl", "PredictionControl", "StepsControl", "control_for"]
 
 
 class _Exercise(Box):
@@ -58,9 +58,15 @@ class _Exercise(Box):
         return widgets.HTML(
             f'<style>{STYLE}</style><div class="lkx-text"><h4>{escape(self.item.title)} '
             f'<span class="id">{escape(self.item_id)}{seed}</span></h4>'
-            + (f"<p>{situation}</p>" if situation else "")
+            + self.situation(situation)
             + f"<p>{question}</p></div>"
         )
+
+    def situation(self, words: str) -> str:
+        """Return the situation as a picture, or in words where there is none."""
+        if self.item.case.picture is not None:
+            return self.item.case.picture(self.numbers)
+        return f"<p>{words}</p>" if words else ""
 
     def inputs(self) -> list[widgets.Widget]:
         """Return the controls that take the answer."""
@@ -292,11 +298,10 @@ class PredictionControl(_Exercise):
             )
             for s in self.item.statements
         }
-        run = (
-            self.panel()
-            if self.panel
-            else widgets.HTML(reply_html(self.item.run(self.numbers), None))
-        )
+        if self.panel is None:
+            run = widgets.HTML(reply_html("The run in words.", None, self.item.run(self.numbers)))
+        else:
+            run = self.panel(task=self.item.at_panel)
         self.comparison = widgets.HTML()
         self.more.children = [
             run,
@@ -372,6 +377,39 @@ class StepsControl(Box):
     def _done(self, place: int) -> bool:
         item_id = self.chain.steps[place].item
         return item_id is None or self.desk.done(item_id, self.seed)
+
+
+class PagesControl(Box):
+    """Several exercises, one on each page, so that a cell stays within a screen."""
+
+    def __init__(self, pages: list[_Exercise]) -> None:
+        super().__init__("\n\n".join(map(repr, pages)))
+        self.pages = pages
+        self.reply = widgets.HTML()
+        self.place = widgets.HTML()
+        self.back_button = button("Back", "The question before", self.back, self)
+        self.next_button = button("Next", "The next question", self.forward, self)
+        self.turn_to(0)
+
+    def turn_to(self, number: int) -> None:
+        """Show the page of this number, counted from 0."""
+        self.number = number
+        self.back_button.disabled = number == 0
+        self.next_button.disabled = number == len(self.pages) - 1
+        self.place.value = (
+            f'<div class="lkx-text">Question {number + 1} of {len(self.pages)}</div>'
+        )
+        row = widgets.HBox([self.place, self.back_button, self.next_button])
+        row.layout.align_items = "center"
+        self.children = [row, self.pages[number], self.reply]
+
+    def back(self) -> None:
+        """Show the page before."""
+        self.turn_to(max(self.number - 1, 0))
+
+    def forward(self) -> None:
+        """Show the next page."""
+        self.turn_to(min(self.number + 1, len(self.pages) - 1))
 
 
 def _radio(item, numbers, seed: int) -> widgets.RadioButtons:

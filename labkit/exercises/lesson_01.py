@@ -162,6 +162,7 @@ PREDICTION = Prediction(
         ),
     ),
     lambda n: first_failures_text(n.lives, n.mtbf_h),
+    "Stop at 1 year, at half the MTBF, at the MTBF and at twice the MTBF. Count what is left.",
 )
 
 # ---------------------------------------------------------------- one controller

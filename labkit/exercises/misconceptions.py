@@ -1,8 +1,8 @@
 """The register: what learners say, a short correction, and a number against it, computed.
 
 The entries are common teaching experience unless a source is named in ``source``; none of them
-has been validated with learners yet. Slips (S01 and on) are errors of arithmetic, not of
-understanding, and carry no number.
+has been validated with learners yet. M35 and on belong to the roles of a pair. Slips (S01 and on)
+are errors of arithmetic, not of understanding, and carry no number.
 """
 
 from __future__ import annotations
@@ -31,7 +31,7 @@ class Misconception:
     Parameters
     ----------
     id : str
-        M01 to M34, or S01 and on for slips.
+        M01 and on, or S01 and on for slips.
     says : str
         What learners say.
     correction : str
@@ -259,6 +259,44 @@ def _m31() -> dict[str, float]:
     return {"both_h": both.downtime_h_per_year, "one_min": one.downtime_h_per_year * 60}
 
 
+def _after(*faults: str, wait_s: float = 10.0):
+    """Run the plant of the lessons with faults on; loaded late, since most readers need it not."""
+    from labkit.rig import Rig
+
+    rig = Rig()
+    for fault in faults:
+        rig.switch_on(fault)
+    rig.wait(wait_s)
+    return rig
+
+
+def _m32() -> dict[str, float]:
+    from labkit.lamps import lamps_of
+
+    snapshot = _after("PH1: dark").snapshot()
+    lamps = [lamp for lamp in lamps_of(snapshot) if lamp.unit == "PH1"]
+    return {
+        "all": len(lamps),
+        "dark": sum(not lamp.lit for lamp in lamps),
+        "racks": sum(state.value == "written" for state in snapshot.outputs.values()),
+    }
+
+
+def _m35() -> dict[str, float]:
+    rig = _after("KF1: no power")
+    return {"gap_ms": next(e.time_ms for e in rig.record if (e.who, e.new) == ("KF2", "active"))}
+
+
+def _m36() -> dict[str, float]:
+    owners = _after("KF1: no power").snapshot().owners
+    return {"racks": len(owners), "moved": sum(owner == "KF2" for owner in owners.values())}
+
+
+def _m38() -> dict[str, float]:
+    owners = _after("WF9: cut").snapshot().owners
+    return {"racks": len(owners), "kept": sum(owner == "KF1" for owner in owners.values())}
+
+
 def _m33() -> dict[str, float]:
     return {"two": 120 / 2, "three": 120 / 3}
 
@@ -436,6 +474,8 @@ REGISTER = (
         "M32", "A lamp that is off means that there is no fault.",
         "Off can be a dead lamp, no supply, or no signal. Ask for the lamp test and a sign of "
         "life.",
+        "Panel dark: {dark} of {all} of its lamps are off, and {racks} of {racks} racks are "
+        "written.", _m32,
     ),
     Misconception(
         "M33", "More terminators make a cleaner bus.",
@@ -446,6 +486,27 @@ REGISTER = (
     Misconception(
         "M34", "The cost of down time is proportional to time.",
         "There are thresholds: free, then steep.",
+    ),
+    Misconception(
+        "M35", "A standby takes over only when somebody starts it.",
+        "It takes over by itself, and somebody is told.",
+        "The power of KF1 is cut: KF2 leads after {gap_ms} ms, and nobody did anything.", _m35,
+    ),
+    Misconception(
+        "M36", "A rack belongs to one controller for good.",
+        "The owner of a rack follows the active role.",
+        "The power of KF1 is cut: {moved} of {racks} racks take their writes from KF2.", _m36,
+    ),
+    Misconception(
+        "M37", "A standby or a stopped program is as good as an isolation.",
+        "A redundant unit can switch a drive on without anybody touching it.",
+        "A standby becomes active within {gap_ms} ms, and its drives may start.", _m35,
+    ),
+    Misconception(
+        "M38", "A lost heartbeat means that the partner is dead.",
+        "It means that nothing is known. The racks know more.",
+        "The sync cable is cut: KF2 misses all beats, and KF1 still owns {kept} of {racks} racks.",
+        _m38,
     ),
     Misconception(
         "S01", "The number is given in another unit than the one written.",
@@ -464,7 +525,7 @@ REGISTER = (
         "Availability is the share of time up, unavailability the share of time down.",
     ),
 )
-"""All entries, M01 to M34 and the slips, in order."""
+"""All entries, the misconceptions and then the slips, in order."""
 
 
 def misconception(identifier: str) -> Misconception:
@@ -473,7 +534,7 @@ def misconception(identifier: str) -> Misconception:
     Parameters
     ----------
     identifier : str
-        M01 to M34, or S01 and on.
+        M01 and on, or S01 and on.
 
     Returns
     -------
@@ -493,4 +554,4 @@ def misconception(identifier: str) -> Misconception:
     for entry in REGISTER:
         if entry.id == identifier:
             return entry
-    raise ValueError(f"identifier must be M01 to M34 or a slip, got {identifier!r}")
+    raise ValueError(f"identifier must be one of the register, got {identifier!r}")

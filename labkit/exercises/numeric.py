@@ -149,7 +149,9 @@ class Numeric:
         if isinstance(answer, str) and answer.strip().lower() == "not sure":
             return Judgement(Verdict.NOT_SURE)
         try:
-            written = parse(answer if isinstance(answer, str) else repr(answer))
+            written = parse(answer if isinstance(answer, str) else repr(float(answer)))
+        except OverflowError:
+            return Judgement(Verdict.UNCLEAR, "the number is too large.")
         except Unreadable as problem:
             return Judgement(Verdict.UNCLEAR, f"{problem}. Write one number and its unit.")
         return self._judge_value(str(answer).strip(), written, numbers, earlier)

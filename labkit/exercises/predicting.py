@@ -48,8 +48,10 @@ class Prediction:
         What to look for in the run.
     run : callable
         From the numbers to the text of what the run shows: the text twin of the panel.
+    at_panel : str
+        What to do at the panel on which the run is observed; it stands in the panel.
     hints : Hints
-        Their route is the explanation that follows the run.
+        The ladder, for those who ask before they commit.
 
     Examples
     --------
@@ -67,6 +69,7 @@ class Prediction:
     options: tuple[Option, ...]
     statements: tuple[Statement, ...]
     run: Callable[[SimpleNamespace], str]
+    at_panel: str = ""
     hints: Hints = field(default=Hints("", "", ""))
 
     def arranged(self, seed: int) -> list[Option]:
