@@ -17,7 +17,7 @@ B. Natvig, "Multistate Systems Reliability Theory with Applications", Wiley 2011
 (monotone systems of more than two states, minimal cut vectors).
 """
 
-from collections.abc import Callable, Hashable, Iterator, Sequence
+from collections.abc import Callable, Collection, Hashable, Iterator, Mapping, Sequence
 
 import numpy as np
 
@@ -27,33 +27,27 @@ WORKS = 0
 FAILED = 1
 
 
-def _solve(task, shortcut: Callable, split: Callable, join: Callable, memo: dict):
-    """Solve a recursion with an explicit stack, however deep it goes.
+def _solve(task: Hashable, known: Callable, split: Callable, join: Callable, memo: dict):
+    """Solve a recursion with a stack of its own, however deep it goes.
 
-    `shortcut(task)` gives the answer of an easy task or None, `split(task)` the tasks below it,
-    `join(task, answers)` its answer. Answers are kept in `memo`.
+    `known(task)` gives the answer of an easy task or one in `memo`, or None; `split(task)` the
+    level it is at and the tasks below; `join(task, level, answers)` its answer, kept in `memo`.
     """
-
-    def known(one: Hashable):
-        answer = shortcut(one)
-        return memo.get(one) if answer is None else answer
-
     answer = known(task)
     if answer is not None:
         return answer
-    waiting = [task]
+    waiting = [(task, *split(task))]
     while waiting:
-        current = waiting[-1]
-        if current in memo:
-            waiting.pop()
-            continue
-        below = split(current)
+        current, level, below = waiting[-1]
         answers = [known(one) for one in below]
-        open_tasks = [one for one, answer in zip(below, answers) if answer is None]
-        if open_tasks:
-            waiting.extend(open_tasks)
-        else:
-            memo[current] = join(current, answers)
+        if None in answers:
+            waiting.extend(
+                (one, *split(one)) for one, answer in zip(below, answers) if answer is None
+            )
+            continue
+        memo[current] = join(current, level, answers)
+        # Two tasks may have asked for the same one.
+        while waiting and waiting[-1][0] in memo:
             waiting.pop()
     return memo[task]
 
@@ -75,7 +69,7 @@ class Diagram:
     >>> diagram = Diagram([((), (0,)), ((), (0,))])
     >>> a, b = diagram.node(0, (WORKS, FAILED)), diagram.node(1, (WORKS, FAILED))
     >>> pair = diagram.choose(a, b, WORKS)
-    >>> diagram.probability(pair, [(0.9, 0.1), (0.75, 0.25)])
+    >>> diagram.probabilities(pair, [(0.9, 0.1), (0.75, 0.25)], FAILED)[pair]
     0.025
     """
 
@@ -89,7 +83,7 @@ class Diagram:
         self._chosen: dict[tuple, int] = {}
         self._raised: dict[tuple, int] = {}
         self._minimal: dict[int, int] = {}
-        self._without: dict[tuple, int] = {}
+        self._stripped: dict[tuple, int] = {}
 
     def node(self, level: int, children: tuple[int, ...]) -> int:
         """Give the node of a variable with one child per class; equal children need no node."""
@@ -111,20 +105,22 @@ class Diagram:
             self._support.append(support)
         return found
 
-    def _at(self, function: int, level: int, width: int) -> tuple[int, ...]:
-        if self.level[function] == level:
-            return self.children[function]
-        return (function,) * width
-
     def _cofactors(self, functions: tuple[int, ...]) -> tuple[int, list[tuple[int, ...]]]:
-        level = min(self.level[one] for one in functions)
-        width = len(self.better[level])
-        return level, list(zip(*(self._at(one, level, width) for one in functions)))
+        """Give the topmost level of some functions, and what they become in each class there."""
+        levels = [self.level[one] for one in functions]
+        top = min(levels)
+        width = len(self.better[top])
+        columns = [
+            self.children[one] if level == top else (one,) * width
+            for one, level in zip(functions, levels)
+        ]
+        return top, list(zip(*columns))
 
     def choose(self, condition: int, if_failed: int, if_works: int) -> int:
         """Give the function that is `if_failed` where `condition` has failed, else `if_works`."""
+        memo = self._chosen
 
-        def shortcut(task):
+        def known(task):
             condition, if_failed, if_works = task
             if condition == FAILED or if_failed == if_works:
                 return if_failed
@@ -132,54 +128,58 @@ class Diagram:
                 return if_works
             if if_failed == FAILED and if_works == WORKS:
                 return condition
-            return None
+            return memo.get(task)
 
-        def split(task):
-            return self._cofactors(task)[1]
+        def join(task, level, answers):
+            return self.node(level, tuple(answers))
 
-        def join(task, answers):
-            return self.node(min(self.level[one] for one in task), tuple(answers))
+        return _solve((condition, if_failed, if_works), known, self._cofactors, join, memo)
 
-        task = (condition, if_failed, if_works)
-        return _solve(task, shortcut, split, join, self._chosen)
+    def either(self, one: int, two: int) -> int:
+        """Give the function that fails where at least one of two functions has failed."""
+        if one == two or two == WORKS:
+            return one
+        if one == WORKS:
+            return two
+        return self.choose(min(one, two), FAILED, max(one, two))
 
     def threshold(self, number: int, functions: Sequence[int]) -> int:
         """Give the function that fails where at least `number` of the functions have failed."""
-        # row[m]: at least m of the functions from here on; built from the last to the first, so
-        # that each step adds above what is there.
+        # Built from the last in the order to the first, so that most steps only add above what
+        # is there. row[m]: at least m of the functions from here on.
+        functions = sorted(functions, key=self.level.__getitem__)
         row = [FAILED] + [WORKS] * number
         for place in reversed(range(len(functions))):
-            # More than `place` failures cannot have happened before this place.
-            for wanted in range(max(1, number - place), number + 1)[::-1]:
+            # At most `place` failures can be counted before this place.
+            for wanted in range(number, max(1, number - place) - 1, -1):
                 row[wanted] = self.choose(functions[place], row[wanted - 1], row[wanted])
         return row[number]
 
-    def nodes_of(self, function: int) -> list[int]:
-        """List the inner nodes of a function, children before parents."""
-        seen = {function}
+    def nodes_of(self, function: int, known: Collection[int] = (WORKS, FAILED)) -> list[int]:
+        """List the nodes of a function, children before parents, without those known."""
+        seen = set()
         waiting = [function]
         while waiting:
-            for child in self.children[waiting.pop()]:
-                if child not in seen:
-                    seen.add(child)
-                    waiting.append(child)
-        return sorted(seen - {WORKS, FAILED})
+            node = waiting.pop()
+            if node not in seen and node not in known:
+                seen.add(node)
+                waiting.extend(self.children[node])
+        return sorted(seen)
 
-    def probability(self, function: int, chances: Sequence[Sequence], end: int = FAILED):
-        """Give the probability that the function ends in `end`.
+    def probabilities(
+        self, function: int, chances: Sequence[Sequence], end: int, known: dict | None = None
+    ) -> dict:
+        """Give the probability of `end` for each node of a function.
 
         `chances` holds the probability of each class of each variable: numbers, or arrays of one
-        shape (then the answer has this shape).
+        shape. With `known`, found before with the same chances and end, only what is new is
+        worked out and added to it.
         """
-        return self.probabilities(function, chances, end)[function]
-
-    def probabilities(self, function: int, chances: Sequence[Sequence], end: int) -> dict:
-        """Give the probability of `end` for each node of a function."""
-        zero = chances[0][0] * 0.0 if len(chances) else 0.0
-        value = {end: zero + 1.0, FAILED + WORKS - end: zero}
-        for node in self.nodes_of(function):
-            total = zero
-            for chance, child in zip(chances[self.level[node]], self.children[node]):
+        value = {end: 1.0, FAILED + WORKS - end: 0.0} if known is None else known
+        level, children = self.level, self.children
+        for node in self.nodes_of(function, value):
+            total = 0.0
+            for chance, child in zip(chances[level[node]], children[node]):
                 total = total + chance * value[child]
             value[node] = total
         return value
@@ -201,16 +201,16 @@ class Diagram:
         works: int,
         chances: Sequence[Sequence[float]],
         memo: dict,
-        down: dict[int, float],
-        up: dict[int, float],
+        down: Mapping[int, float],
+        up: Mapping[int, float],
     ) -> float:
         """Give the probability that `failed` has failed while `works` works.
 
         `memo` keeps answers between calls with the same chances; `down` and `up` are the
-        probabilities of failed and working of all nodes that can occur.
+        probabilities of failed and working of the nodes of both functions.
         """
 
-        def shortcut(task):
+        def known(task):
             failed, works = task
             if failed == works or failed == WORKS or works == FAILED:
                 return 0.0
@@ -218,16 +218,12 @@ class Diagram:
                 return down[failed]
             if failed == FAILED:
                 return up[works]
-            return None
+            return memo.get(task)
 
-        def split(task):
-            return self._cofactors(task)[1]
-
-        def join(task, answers):
-            level = min(self.level[one] for one in task)
+        def join(task, level, answers):
             return sum(chance * one for chance, one in zip(chances[level], answers))
 
-        return _solve((failed, works), shortcut, split, join, memo)
+        return _solve((failed, works), known, self._cofactors, join, memo)
 
     # ------------------------------------------------------------------ minimal cut vectors
 
@@ -236,14 +232,16 @@ class Diagram:
         children = []
         for own, better in zip(answers, self.better[level]):
             for one in better:
-                own = self.choose(own, FAILED, answers[one])
+                own = self.either(own, answers[one])
             children.append(own)
         return self.node(level, tuple(children))
 
     def _raise(self, failed: int, works: int) -> int:
         """Give the least monotone function above "`failed` has failed while `works` works"."""
 
-        def shortcut(task):
+        memo = self._raised
+
+        def known(task):
             failed, works = task
             if failed == works or failed == WORKS or works == FAILED:
                 return WORKS
@@ -251,39 +249,33 @@ class Diagram:
                 return failed
             if failed == FAILED:
                 return FAILED
-            return None
+            return memo.get(task)
 
-        def split(task):
-            return self._cofactors(task)[1]
+        def join(task, level, answers):
+            return self._worsened(level, answers)
 
-        def join(task, answers):
-            return self._worsened(min(self.level[one] for one in task), answers)
+        return _solve((failed, works), known, self._cofactors, join, memo)
 
-        return _solve((failed, works), shortcut, split, join, self._raised)
-
-    def containing(self, function: int, level: int) -> int:
+    def containing(self, nodes: Sequence[int], function: int, level: int) -> int:
         """Give the function that fails where a minimal cut vector naming a variable is met.
 
         A minimal cut vector below the present state names the variable exactly if some state
         that is nowhere worse than the present one fails, and works once the variable is put to
-        its best class.
+        its best class. `nodes` are those of the function, children before parents.
         """
         bit = 1 << level
-        memo: dict[int, int] = {}
-
-        def shortcut(node):
-            return None if self._support[node] & bit else WORKS
-
-        def split(node):
-            return () if self.level[node] == level else self.children[node]
-
-        def join(node, answers):
-            if self.level[node] < level:
-                return self._worsened(self.level[node], answers)
-            best = self.children[node][0]
-            return self.node(level, tuple(self._raise(one, best) for one in self.children[node]))
-
-        return _solve(function, shortcut, split, join, memo)
+        found = {}
+        for node in nodes:
+            if not self._support[node] & bit or self.level[node] > level:
+                continue
+            children = self.children[node]
+            if self.level[node] == level:
+                best = children[0]
+                found[node] = self.node(level, tuple(self._raise(one, best) for one in children))
+            else:
+                answers = [found.get(child, WORKS) for child in children]
+                found[node] = self._worsened(self.level[node], answers)
+        return found.get(function, WORKS)
 
     # In the diagrams of minimal cut vectors a path that misses a variable has it in class 0, so a
     # node goes away when all its children but the first are empty.
@@ -295,47 +287,45 @@ class Diagram:
 
     def _strip(self, vectors: int, function: int) -> int:
         """Leave out the vectors with which the function has failed already."""
+        memo = self._stripped
 
-        def shortcut(task):
+        def known(task):
             vectors, function = task
             if vectors == WORKS or function == FAILED:
                 return WORKS
             if function == WORKS or vectors == FAILED:
                 return vectors
-            return None
+            return memo.get(task)
 
         def split(task):
             vectors, function = task
-            level = self.level[vectors]
-            if self.level[function] < level:
-                return [(vectors, self.children[function][0])]
-            of_function = self._at(function, level, len(self.better[level]))
-            return list(zip(self.children[vectors], of_function))
-
-        def join(task, answers):
-            vectors, function = task
             if self.level[function] < self.level[vectors]:
-                return answers[0]
-            return self._vectors(self.level[vectors], answers)
+                return self.level[function], [(vectors, self.children[function][0])]
+            return self._cofactors(task)
 
-        return _solve((vectors, function), shortcut, split, join, self._without)
+        def join(task, level, answers):
+            return answers[0] if len(answers) == 1 else self._vectors(level, answers)
+
+        return _solve((vectors, function), known, split, join, memo)
 
     def _minimal_vectors(self, function: int) -> int:
-        def shortcut(node):
-            return node if node in (WORKS, FAILED) else None
+        memo = self._minimal
+
+        def known(node):
+            return node if node in (WORKS, FAILED) else memo.get(node)
 
         def split(node):
-            return self.children[node]
+            return self.level[node], self.children[node]
 
-        def join(node, answers):
+        def join(node, level, answers):
             children = []
-            for own, better in zip(answers, self.better[self.level[node]]):
+            for own, better in zip(answers, self.better[level]):
                 for one in better:
                     own = self._strip(own, self.children[node][one])
                 children.append(own)
-            return self._vectors(self.level[node], children)
+            return self._vectors(level, children)
 
-        return _solve(function, shortcut, split, join, self._minimal)
+        return _solve(function, known, split, join, memo)
 
     def cut_vectors(self, function: int, largest: int) -> Iterator[tuple[tuple[int, int], ...]]:
         """Go through the minimal cut vectors of at most `largest` members.

@@ -4,7 +4,7 @@
 """
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Hashable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -41,8 +41,8 @@ class Importance:
     Notes
     -----
     For a chain "failed" is a state in which none of the conditions holds that the diagram asks
-    of it, and "good" one in which all of them hold. In a block that never fails the shares and
-    ratios have no value (nan).
+    of it, and "good" one in which all of them hold. In a block that never fails the shares have
+    no value (nan), since they are shares of nothing.
 
     References
     ----------
@@ -73,6 +73,8 @@ class Variable:
         (from class, to class, changes per hour in the long run).
     labels : tuple of (str or None)
         How a cut set names each class; None for a class that is never met.
+    ends : mapping
+        For each condition asked of the variable, `WORKS` or `FAILED` in each class.
     mtbf_h : float or None
         Mean time to failure of a part of two classes; None for a chain.
     """
@@ -82,6 +84,7 @@ class Variable:
     chances: tuple[float, ...]
     flows: tuple[tuple[int, int, float], ...]
     labels: tuple[str | None, ...]
+    ends: Mapping[Hashable, tuple[int, ...]]
     mtbf_h: float | None
 
 
@@ -112,10 +115,12 @@ class Structure:
 
     @property
     def unavailability(self) -> float:
+        """Give the long-run probability of "failed"."""
         return self._down[self.root]
 
     @property
     def availability(self) -> float:
+        """Give the long-run probability of "works"."""
         return self._up[self.root]
 
     @cached_property
@@ -127,13 +132,11 @@ class Structure:
         return self.diagram.nodes_of(self.root)
 
     @cached_property
-    def _lost_memo(self) -> dict:
+    def _memo(self) -> dict:
         return {}
 
     def _lost(self, failed: int, works: int) -> float:
-        return self.diagram.lost(
-            failed, works, self.chances, self._lost_memo, self._down, self._up
-        )
+        return self.diagram.lost(failed, works, self.chances, self._memo, self._down, self._up)
 
     @cached_property
     def failures_per_h(self) -> tuple[float, ...]:
@@ -148,6 +151,7 @@ class Structure:
         return tuple(begun)
 
     def importance(self) -> dict[str, Importance]:
+        """Give the record of each variable by its name."""
         count = len(self.variables)
         birnbaum, critical = [0.0] * count, [0.0] * count
         with_worst, with_best = np.zeros(count), np.zeros(count)
@@ -185,9 +189,11 @@ class Structure:
 
     def _contained(self, level: int) -> float:
         """Give the probability that a minimal cut set naming a variable is down."""
-        return self.diagram.probability(self.diagram.containing(self.root, level), self.chances)
+        function = self.diagram.containing(self._nodes, self.root, level)
+        return self.diagram.probabilities(function, self.chances, FAILED, self._down)[function]
 
     def cut_sets(self, largest: int | None) -> tuple[frozenset[str], ...]:
+        """Give the minimal cut sets of at most `largest` members, sorted by size and names."""
         found = []
         for vector in self.diagram.cut_vectors(self.root, largest or len(self.variables)):
             labels = [self.variables[level].labels[number] for level, number in vector]
@@ -197,28 +203,35 @@ class Structure:
 
     def mission(self, t_h: np.ndarray, end: int) -> np.ndarray:
         """Give the probability of `end` after `t_h` without repair, all parts good at 0."""
+        spent = [t_h / mtbf_h for mtbf_h in self._mtbf_h]
+        chances = [(np.exp(-one), -np.expm1(-one)) for one in spent]
+        found = self.diagram.probabilities(self.root, chances, end)[self.root]
+        return np.zeros(t_h.shape) + found
+
+    @property
+    def _mtbf_h(self) -> list[float]:
         for one in self.variables:
             if one.mtbf_h is None:
                 raise ValueError(
                     f"mission figures are for blocks of parts only, got the chain {one.name!r}"
                 )
-        chances = [
-            (np.exp(-t_h / one.mtbf_h), -np.expm1(-t_h / one.mtbf_h)) for one in self.variables
-        ]
-        return np.zeros(t_h.shape) + self.diagram.probability(self.root, chances, end)
+        return [one.mtbf_h for one in self.variables]
 
     def mission_mttf_h(self) -> float:
+        """Give the mean time to failure without repair, all parts good at 0, in hours."""
+        mtbf_h = self._mtbf_h
         if self.root in (WORKS, FAILED):
             return math.inf if self.root == WORKS else 0.0
-        # R(t) > 0 needs a part alive, and is 1 to 1e-18 before any part can have failed.
-        mtbf_h = [one.mtbf_h or math.nan for one in self.variables]
-        earliest = math.log(1e-18 / math.fsum(1.0 / one for one in mtbf_h))
-        latest = math.log(750.0 * max(mtbf_h))
-        step = (latest - earliest) / math.ceil(4.0 * (latest - earliest))
-        points = np.arange(round((latest - earliest) / step) + 1)
+        longest_h = max(mtbf_h)
+        # R(t) is 1 to 1e-18 before any part can have failed, and 0 when all have.
+        earliest = math.log(1e-18 / math.fsum(longest_h / one for one in mtbf_h))
+        latest = math.log(750.0)
+        intervals = math.ceil(4.0 * (latest - earliest))
+        step = (latest - earliest) / intervals
+        points = np.arange(intervals + 1)
 
         def integrand(x):
-            t_h = np.exp(x)
+            t_h = longest_h * np.exp(x)
             return float(np.sum(t_h * self.mission(t_h, WORKS)))
 
         total = integrand(earliest + step * points)

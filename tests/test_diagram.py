@@ -1,0 +1,353 @@
+"""Decision diagrams: against enumeration in fractions, graph searches, and closed forms; speed."""
+
+import doctest
+import itertools
+import math
+import random
+import time
+from fractions import Fraction
+
+import networkx
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from labkit import blocks, diagram, ordering, structure
+from labkit.availability import Part, at_least, parallel, series
+from tests.enumerated import CHAIN, Enumerated, Weighted
+
+# A handful of sums and products of positive doubles: some units of 1.1e-16 each.
+RTOL = 4e-15
+# Hundreds of them, one below the other.
+DEEP = 1e-13
+
+
+def close(number, exact, rtol=RTOL):
+    assert number == pytest.approx(float(exact), rel=rtol, abs=0.0, nan_ok=True)
+
+
+def ratio(above, below):
+    if below:
+        return above / below
+    return math.inf if above else math.nan
+
+
+@pytest.mark.parametrize("module", [diagram, ordering, blocks, structure])
+def test_doctests(module):
+    result = doctest.testmod(module)
+    assert result.failed == 0
+    assert result.attempted > 0 or module is structure
+
+
+# ------------------------------------------------------------------ any small block
+
+HOURS = st.sampled_from([1, 2, 3, 7, 40, 1000, 123_457, 10**9])
+STATES = "xyz"
+
+
+@st.composite
+def descriptions(draw, leaves, depth=3):
+    if depth == 0 or draw(st.integers(0, 3)) == 0:
+        return draw(leaves)
+    inner = draw(st.lists(descriptions(leaves, depth - 1), min_size=1, max_size=3))
+    return ("gate", draw(st.integers(1, len(inner))), tuple(inner))
+
+
+PART = st.sampled_from([("part", name) for name in "abcde"])
+ASKED = st.sampled_from(
+    [
+        ("chain", frozenset(some))
+        for size in (1, 2)
+        for some in itertools.combinations(STATES, size)
+    ]
+)
+
+
+@st.composite
+def small_blocks(draw, with_chain):
+    leaves = st.one_of(PART, ASKED) if with_chain else PART
+    numbers = {name: (draw(HOURS), draw(HOURS)) for name in "abcde"}
+    weights = {state: draw(st.integers(1, 50)) for state in STATES}
+    flow = {
+        frozenset(two): draw(st.integers(0, 5)) for two in itertools.combinations(STATES, 2)
+    }
+    description = ("gate", 1, (draw(descriptions(leaves)),))
+    return Enumerated(description, numbers, Weighted(weights, flow))
+
+
+def agrees_with_enumeration(case):
+    block = case.block()
+    assert set(block.parts) == set(case.names)
+    close(block.unavailability, case.unavailability)
+    close(block.availability, 1 - case.unavailability)
+    begun = {name: case.begun_by(name) for name in case.names}
+    close(block.failures_per_h, sum(begun.values()))
+    assert block.minimal_cut_sets() == case.cut_sets()
+    records = block.importance()
+    assert set(records) == set(case.names)
+    for name, record in records.items():
+        down = case.unavailability
+        close(record.birnbaum, case.birnbaum(name))
+        close(record.criticality, ratio(case.critical(name), down))
+        close(record.fussell_vesely, ratio(case.contained(name), down))
+        close(record.risk_achievement, ratio(case.down_with(name, case.worst(name)), down))
+        close(record.risk_reduction, ratio(down, case.down_with(name, case.best(name))))
+        close(record.failures_per_h, begun[name])
+
+
+@settings(deadline=None, max_examples=60)
+@given(small_blocks(with_chain=False))
+def test_blocks_of_parts_against_enumeration(case):
+    agrees_with_enumeration(case)
+
+
+@settings(deadline=None, max_examples=60)
+@given(small_blocks(with_chain=True))
+def test_blocks_with_a_chain_against_enumeration(case):
+    agrees_with_enumeration(case)
+
+
+@settings(deadline=None, max_examples=40)
+@given(small_blocks(with_chain=False))
+def test_mission_mttf_against_the_sum_of_exponentials(case):
+    close(case.block().mission_mttf_h(), case.mission_mttf_h())
+
+
+@settings(deadline=None, max_examples=40)
+@given(small_blocks(with_chain=True), st.data())
+def test_given_against_conditioning(case, data):
+    fates = {name: data.draw(st.sampled_from(["left", "failed", "working"])) for name in case.names}
+    failed = {name for name, fate in fates.items() if fate == "failed"}
+    working = {name for name, fate in fates.items() if fate == "working"}
+    fixed = {name: case.worst(name) for name in failed}
+    fixed |= {name: case.best(name) for name in working}
+    exact = case.probability(lambda state: not case.works(state | fixed), failed | working)
+    close(case.block().given(failed=failed, working=working).unavailability, exact)
+
+
+# ------------------------------------------------------------------ networks
+
+BRIDGE = [("s", "u"), ("s", "v"), ("u", "v"), ("u", "t"), ("v", "t")]
+
+
+def random_network(seed):
+    rng = random.Random(seed)
+    nodes = ["s", "a", "b", "c", "t"]
+    network = networkx.Graph(BRIDGE if seed == 0 else [])
+    while not network.has_node("t") or len(network.edges) < 8 and seed:
+        network.add_edge(*rng.sample(nodes, 2))
+    network.add_nodes_from("st")
+    return network
+
+
+def edge_name(edge):
+    return "-".join(sorted(edge))
+
+
+def ways_block(network, rng):
+    """The network as a user writes it: all ways from s to t, each a series of edges."""
+    parts = {
+        edge_name(edge): Part(edge_name(edge), mtbf_h=rng.randint(1, 50), mttr_h=rng.randint(1, 9))
+        for edge in network.edges
+    }
+    ways = networkx.all_simple_edge_paths(network, "s", "t")
+    return parallel(*(series(*(parts[edge_name(edge)] for edge in way)) for way in ways)), parts
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_cut_sets_and_unavailability_of_networks(seed):
+    """Reference: networkx (connected or not, for every set of broken edges)."""
+    network = random_network(seed)
+    if not networkx.has_path(network, "s", "t"):
+        pytest.skip("this network has no way at all")
+    block, parts = ways_block(network, random.Random(seed))
+    edges = {edge_name(edge): edge for edge in network.edges}
+    cuts, exact = [], Fraction(0)
+    for size in range(len(edges) + 1):
+        for broken in map(frozenset, itertools.combinations(edges, size)):
+            rest = network.copy()
+            rest.remove_edges_from(edges[name] for name in broken)
+            if networkx.has_path(rest, "s", "t"):
+                continue
+            if not any(cut <= broken for cut in cuts):
+                cuts.append(broken)
+            chance = Fraction(1)
+            for name in edges:
+                part = parts[name]
+                hours = part.mttr_h if name in broken else part.mtbf_h
+                chance *= Fraction(hours) / Fraction(part.mtbf_h + part.mttr_h)
+            exact += chance
+    used = set(block.parts)
+    assert set(block.minimal_cut_sets()) == set(cuts)
+    assert all(cut <= used for cut in cuts)
+    close(block.unavailability, exact)
+
+
+def test_smallest_cut_is_the_largest_flow():
+    """Reference: networkx maximum flow with one unit for each edge (Menger)."""
+    network = networkx.grid_2d_graph(3, 4)
+    network = networkx.relabel_nodes(network, {(0, 0): "s", (2, 3): "t"})
+    network = networkx.relabel_nodes(network, {node: str(node) for node in network.nodes})
+    block, _ = ways_block(network, random.Random(1))
+    networkx.set_edge_attributes(network, 1, "capacity")
+    smallest = len(block.minimal_cut_sets()[0])
+    assert smallest == networkx.maximum_flow_value(network, "s", "t")
+    few = block.minimal_cut_sets(largest=3)
+    assert few == tuple(cut for cut in block.minimal_cut_sets() if len(cut) <= 3)
+    assert 0 < len(few) < len(block.minimal_cut_sets())
+
+
+# ------------------------------------------------------------------ large blocks
+
+
+def random_part(rng, name):
+    return Part(name, mtbf_h=rng.randint(10**3, 10**6), mttr_h=rng.randint(1, 100))
+
+
+def chance_down(part):
+    return Fraction(part.mttr_h) / Fraction(part.mtbf_h + part.mttr_h)
+
+
+def failed_exactly(parts):
+    """Distribution of the number of failed parts, in fractions, part by part."""
+    row = [Fraction(1)]
+    for part in parts:
+        down = chance_down(part)
+        row = [
+            (row[k] if k < len(row) else 0) * (1 - down) + (row[k - 1] if k else 0) * down
+            for k in range(len(row) + 1)
+        ]
+    return row
+
+
+@pytest.mark.parametrize(("k", "count"), [(10, 20), (2, 3), (1, 40), (40, 40), (30, 60)])
+def test_large_votes_against_the_distribution_of_the_count(k, count):
+    rng = random.Random(k * count)
+    parts = [random_part(rng, f"p{number}") for number in range(count)]
+    block = at_least(k, *parts)
+    close(block.unavailability, sum(failed_exactly(parts)[count - k + 1 :]), DEEP)
+    exact = Fraction(0)
+    for part in parts:
+        others = failed_exactly([other for other in parts if other is not part])
+        exact += others[count - k] / Fraction(part.mtbf_h + part.mttr_h)
+    close(block.failures_per_h, exact, DEEP)
+
+
+def test_number_of_cut_sets_of_a_large_vote():
+    parts = [Part(f"p{number}", mtbf_h=9, mttr_h=1) for number in range(16)]
+    sets = at_least(8, *parts).minimal_cut_sets()
+    assert len(set(sets)) == math.comb(16, 9)
+    assert {len(names) for names in sets} == {9}
+    assert at_least(8, *parts).minimal_cut_sets(largest=8) == ()
+
+
+def plant_of_120(seed, shared=12):
+    """36 groups of 2 out of 3, each channel on one of the shared supplies: 120 parts."""
+    rng = random.Random(seed)
+    supplies = [random_part(rng, f"supply {number}") for number in range(shared)]
+    groups, channels = [], []
+    for group in range((120 - shared) // 3):
+        three = [
+            (random_part(rng, f"{group}.{number}"), rng.randrange(shared)) for number in range(3)
+        ]
+        channels.append(three)
+        groups.append(at_least(2, *(series(part, supplies[which]) for part, which in three)))
+    return series(*groups), supplies, channels
+
+
+def test_120_parts_against_conditioning_on_the_shared_ones():
+    """All states of the shared parts by hand; what is left then is groups of their own."""
+    block, supplies, channels = plant_of_120(seed=1, shared=6)
+    assert len(block.parts) == 120
+    exact = Fraction(0)
+    scale = 10**60
+    for state in itertools.product([0, 1], repeat=6):
+        weight, works = Fraction(1), scale
+        for supply, down in zip(supplies, state, strict=True):
+            chance = chance_down(supply)
+            weight *= chance if down else 1 - chance
+        for three in channels:
+            down = [Fraction(1) if state[which] else chance_down(part) for part, which in three]
+            a, b, c = down
+            failed = a * b * (1 - c) + a * (1 - b) * c + (1 - a) * b * c + a * b * c
+            # 60 decimal places are kept, so that the fractions do not grow without end.
+            works = works * (1 - failed).numerator // (1 - failed).denominator
+        exact += weight * Fraction(scale - works, scale)
+    close(block.unavailability, exact, DEEP)
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_120_parts_within_a_second(seed):
+    times_s = []
+    for _ in range(3):
+        block, _, _ = plant_of_120(seed)
+        begin_s = time.process_time()
+        figures = (block.unavailability, block.failures_per_h, block.importance())
+        times_s.append(time.process_time() - begin_s)
+    assert min(times_s) < 1.0
+    down, per_h, records = figures
+    assert len(records) == 120
+    assert sum(one.failures_per_h for one in records.values()) == pytest.approx(per_h, rel=DEEP)
+    # Known for any coherent block: U = U(part good) + U(part) x Birnbaum.
+    for name, record in records.items():
+        part_down = block.parts[name].unavailability
+        assert down / record.risk_reduction + part_down * record.birnbaum == pytest.approx(
+            down, rel=DEEP
+        )
+
+
+def test_a_thousand_parts_in_series():
+    parts = [Part(f"p{number}", mtbf_h=10**6, mttr_h=1) for number in range(1000)]
+    block = series(*parts)
+    works = Fraction(10**6, 10**6 + 1) ** 1000
+    close(block.availability, works, DEEP)
+    close(block.unavailability, 1 - works, DEEP)
+    close(block.failures_per_h, works * 1000 / Fraction(10**6), DEEP)
+    close(block.mission_mttf_h(), 1000, DEEP)
+    assert len(block.minimal_cut_sets()) == 1000
+
+
+@pytest.mark.parametrize("rungs", [1500])
+def test_deep_nesting_needs_no_deep_recursion(rungs):
+    def ladder():
+        block, down = Part("p0", mtbf_h=999, mttr_h=1), Fraction(1, 1000)
+        for number in range(1, rungs):
+            part = Part(f"p{number}", mtbf_h=999, mttr_h=1)
+            block = (series if number % 2 else parallel)(part, block)
+            down = down + Fraction(1, 1000) - down / 1000 if number % 2 else down / 1000
+            down = Fraction(round(down * 10**40), 10**40)
+        return block, down
+
+    block, down = ladder()
+    close(block.unavailability, down, DEEP)
+    assert block.failures_per_h > 0
+    assert min(block.minimal_cut_sets(largest=2), key=len)
+    other, _ = ladder()
+    assert block == other and hash(block) == hash(other) and len(repr(block)) < 80
+    assert block.given(failed={"p0"}) != block
+
+
+# ------------------------------------------------------------------ the order
+
+
+def test_order_keeps_a_ladder_small():
+    """Pairs that share a neighbour, given in a bad order: the diagram must stay a ribbon."""
+    parts = [Part(f"p{number}", mtbf_h=9, mttr_h=1) for number in range(61)]
+    pairs = [parallel(parts[number], parts[number + 1]) for number in range(60)]
+    random.Random(3).shuffle(pairs)
+    block = series(*pairs)
+    nodes = block._structure.diagram.nodes_of(block._structure.root)
+    assert len(nodes) < 4 * len(parts)
+
+
+def test_order_holds_every_name_once():
+    block, _, _ = plant_of_120(seed=2)
+    order = ordering.reading_order(block)
+    assert sorted(order) == sorted(block.parts)
+
+
+def test_chain_of_enumeration_is_in_balance():
+    """The reference itself: long run times generator is nothing."""
+    model = Weighted({"x": 5, "y": 3, "z": 2}, {frozenset("xy"): 2, frozenset("yz"): 1})
+    assert model.steady_state() @ model.generator == pytest.approx([0, 0, 0], abs=1e-16)
+    assert CHAIN not in STATES
