@@ -287,11 +287,10 @@ def _of_people(plant: Plant) -> list[Fault]:
     nothing: frozenset[str] = frozenset()
     found = []
     if plant.process:
-        place = plant.parts[plant.process["level_sensor"]].place \
-            if plant.process.get("level_sensor") in plant.parts else ""
+        sensors = [part.place for part in plant.parts.values() if part.kind == "sensor"]
         found.append(Fault(
             f"{SHUT_OFF_VALVE}: shut locally", f"{SHUT_OFF_VALVE} shut-off valve: shut locally",
-            place, nothing, "shut locally",
+            next(filter(None, sensors), "at the tank"), nothing, "shut locally",
             "The tank fills although all lamps of the pair are as ever.",
             "Put the local switch back to remote; ask who shut it and why."))
     if plant.racks:

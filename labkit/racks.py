@@ -202,8 +202,9 @@ def owner_changes(clocks: tuple[Clock, ...], from_ms: int, to_ms: int) -> int:
     Parameters
     ----------
     clocks : tuple of Clock
+        Of two that write in the same millisecond the latter has the rack afterwards.
     from_ms, to_ms : int
-        Writes after the first and up to the second count.
+        Changes after the first and up to the second count.
 
     Returns
     -------
@@ -212,22 +213,24 @@ def owner_changes(clocks: tuple[Clock, ...], from_ms: int, to_ms: int) -> int:
     Examples
     --------
     >>> owner_changes((Clock(40, 50, 20), Clock(40, 50, 20, cycle_phase_ms=20)), 0, 400)
-    19
+    20
     """
     def changes(start_ms: int, end_ms: int) -> int:
+        owners = [start_owner]
         writes = []
         for i, clock in enumerate(clocks):
             write_ms = clock.next_write(start_ms)
             while write_ms <= end_ms:
                 writes.append((write_ms, i))
                 write_ms = clock.next_write(write_ms)
-        writes.sort()
-        return sum(a[1] != b[1] for a, b in zip(writes, writes[1:], strict=False))
+        owners += [i for _, i in sorted(writes)]
+        return sum(a != b for a, b in zip(owners, owners[1:], strict=False))
 
+    start_owner = max(range(len(clocks)), key=lambda i: (clocks[i].last_write(from_ms), i))
     # the pattern repeats, so of a long fight only its first periods and its rest are counted
     period_ms = lcm(*(each for clock in clocks for each in (clock.cycle_ms, clock.update_ms)))
-    periods = (to_ms - from_ms) // period_ms - 2
+    periods = (to_ms - from_ms) // period_ms - 1
     if periods < 2:
         return changes(from_ms, to_ms)
-    once = changes(from_ms, from_ms + 2 * period_ms) - changes(from_ms, from_ms + period_ms)
-    return periods * once + changes(from_ms + periods * period_ms, to_ms)
+    return periods * changes(from_ms, from_ms + period_ms) + changes(
+        from_ms + periods * period_ms, to_ms)

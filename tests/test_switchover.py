@@ -1,0 +1,852 @@
+"""The roles of the pair in time: the complete ordered record of what any practitioner would test.
+
+The clocks stand still at phases picked by hand, so that every time can be counted on paper. KF1:
+cycle ends at multiples of 40, beats at multiples of 50, updates at 10, 30, 50 ... KF2: cycle ends
+at 30, 70, 110 ..., beats at 20, 70, 120 ..., updates at 5, 25, 45 ...
+"""
+
+import doctest
+import time
+
+import pytest
+
+from labkit import beats, decisions, knowledge, racks, roles, rules, signs, switchover
+from labkit.clocks import Clock
+from labkit.plant import load_plant
+from labkit.rules import RULES
+from labkit.settings import PairSettings
+from labkit.switchover import Outputs, Role, Switchover
+
+PLANT = load_plant()
+RACKS = PLANT.racks
+CLOCKS = {"KF1": Clock(40, 50, 20, 0, 0, 10), "KF2": Clock(40, 50, 20, 30, 20, 5)}
+ALONE = "{} without a ready standby"
+
+
+def at_work(until_ms=1000, **changes):
+    pair = Switchover(PLANT, PairSettings(**changes), clocks=CLOCKS)
+    pair.run_to(until_ms)
+    return pair
+
+
+def told(pair, since=0):
+    return [(entry.time_ms, entry.who, entry.what, entry.old, entry.new)
+            for entry in pair.record[since:]]
+
+
+def every_rack(time_ms, *lines):
+    """Return lines (what, old, new) for each rack in turn."""
+    return [(time_ms, rack, *line) for rack in RACKS for line in lines]
+
+
+def roles_of(pair):
+    return [role.value for role in pair.snapshot().roles.values()]
+
+
+def rule_numbers(pair):
+    return {int(entry.why.split()[1].rstrip(":")) for entry in pair.record
+            if entry.why.startswith("Rule ")}
+
+
+@pytest.mark.parametrize("module", [switchover, roles, rules, racks])
+def test_doctests(module):
+    result = doctest.testmod(module)
+    assert result.attempted > 0 and result.failed == 0
+
+
+def test_public_names_are_listed():
+    for module in (beats, decisions, knowledge, racks, roles, rules, signs, switchover):
+        assert all(hasattr(module, name) for name in module.__all__)
+
+
+# ---------------------------------------------------------------- the facts of common practice
+
+
+def test_normally_one_is_active_and_one_standby():
+    pair = at_work(600_000)
+    seen = pair.snapshot()
+    assert roles_of(pair) == ["active", "standby"]
+    assert set(seen.owners.values()) == {"KF1"}
+    assert set(seen.outputs.values()) == {Outputs.WRITTEN}
+    assert all(seen.links.values()) and seen.panel_sees and seen.sync_ok
+    assert seen.repeater == (True, True) and seen.supplied == {"TF1"}
+    assert not (seen.alone or seen.redundancy_lost or seen.alarms or seen.loading)
+    assert pair.record == ()
+
+
+NO_POWER = [
+    (1000, "KF1: no power", "fault", "off", "on"),
+    *every_rack(1000, ("link KF1", "data pass", "no data")),
+    (1000, "KF1", "role", "active", "off"),
+    *every_rack(1000, ("owner", "KF1", "none"), ("outputs", "written", "held")),
+    (1000, "pair", "redundancy", "kept", "lost"),
+    (1000, "KF1", "alarm", "", "KF1 has no supply"),
+    (1000, "pair", "alarm", "", "no controller leads"),
+    # last beat at 1000, three missed and 10 ms: 1160; the racks are asked for 20 ms
+    (1160, "KF2", "heartbeat of KF1", "heard", "missed"),
+    (1160, "KF2", "alarm", "", "KF2 hears nothing from KF1"),
+    (1180, "KF2", "question to the racks", "asked", "mark ageing"),
+    (1180, "KF2", "takeover", "none", "decided"),
+    # next cycle begins at 1190, ends at 1230; next update at 1245; output filter 5 ms
+    (1245, "KF2", "role", "standby", "active"),
+    *every_rack(1245, ("owner", "none", "KF2")),
+    (1245, "pair", "alone", "no", "yes"),
+    (1245, "pair", "alarm", "no controller leads", ""),
+    (1245, "KF2", "alarm", "", ALONE.format("KF2")),
+    *every_rack(1250, ("outputs", "held", "written")),
+]
+
+
+def test_the_active_unit_without_power_is_replaced():
+    pair = at_work()
+    pair.switch_on("KF1: no power")
+    pair.run_for(600_000)
+    assert told(pair) == NO_POWER
+    # with its partner wholly without power the other runs everything
+    assert roles_of(pair) == ["off", "active"]
+    assert set(pair.snapshot().owners.values()) == {"KF2"}
+    assert pair.active_history() == ((0, "KF1"), (1000, None), (1245, "KF2"))
+    assert pair.output_history("KF20") == (
+        (0, Outputs.WRITTEN, "KF1"), (1000, Outputs.HELD, None), (1245, Outputs.HELD, "KF2"),
+        (1250, Outputs.WRITTEN, "KF2"))
+
+
+def test_a_returning_unit_does_not_take_the_role_back():
+    pair = at_work()
+    pair.switch_on("KF1: no power")
+    pair.run_to(2000)
+    since = len(pair.record)
+    pair.switch_off("KF1: no power")
+    pair.run_for(600_000)
+    assert told(pair, since) == [
+        (2000, "KF1: no power", "fault", "on", "off"),
+        *every_rack(2000, ("link KF1", "no data", "data pass")),
+        (2000, "KF1", "role", "off", "stopped"),
+        (2000, "KF1", "alarm", "KF1 has no supply", ""),
+        (2000, "KF1", "alarm", "", "KF1 is stopped"),
+        (2050, "KF2", "heartbeat of KF1", "missed", "heard"),
+        (2050, "KF2", "alarm", "KF2 hears nothing from KF1", ""),
+        # self test 2 s, first beat of KF2 after it at 4020, loading 8 s
+        (4000, "KF1", "role", "stopped", "loading"),
+        (4000, "KF1", "alarm", "KF1 is stopped", ""),
+        (4020, "KF1", "loading", "no", "copying"),
+        (12020, "KF1", "loading", "copying", "no"),
+        (12020, "KF1", "role", "loading", "standby"),
+        (12020, "pair", "alone", "yes", "no"),
+        (12020, "pair", "redundancy", "lost", "kept"),
+        (12020, "KF2", "alarm", ALONE.format("KF2"), ""),
+    ]
+    assert roles_of(pair) == ["standby", "active"]
+
+
+def test_a_stopped_active_unit_announces_it():
+    pair = at_work()
+    pair.switch_on("KF1: stopped")
+    pair.run_for(600_000)
+    assert told(pair) == [
+        (1000, "KF1: stopped", "fault", "off", "on"),
+        (1000, "KF1", "role", "active", "stopped"),
+        (1000, "KF2", "takeover", "none", "decided"),
+        (1000, "pair", "redundancy", "kept", "lost"),
+        (1000, "KF1", "alarm", "", "KF1 is stopped"),
+        (1000, "pair", "alarm", "", "no controller leads"),
+        *every_rack(1010, ("outputs", "written", "held")),
+        # next cycle of KF2 begins at 1030, ends at 1070; next update at 1085
+        (1085, "KF2", "role", "standby", "active"),
+        *every_rack(1085, ("owner", "KF1", "KF2")),
+        (1085, "pair", "alone", "no", "yes"),
+        (1085, "pair", "alarm", "no controller leads", ""),
+        (1085, "KF2", "alarm", "", ALONE.format("KF2")),
+        *every_rack(1090, ("outputs", "held", "written")),
+    ]
+
+
+def test_own_fault_acts_as_a_stop_and_shows_failed():
+    by_hand, own = at_work(), at_work()
+    by_hand.switch_on("KF1: stopped")
+    own.switch_on("KF1: own fault")
+    for pair in (by_hand, own):
+        pair.run_for(1000)
+    assert own.snapshot().failed == {"KF1"} and by_hand.snapshot().failed == frozenset()
+    assert own.active_history() == by_hand.active_history()
+
+
+def test_a_standby_writes_no_output():
+    """Losing the standby in any way changes no owner, no output and no leader."""
+    for fault in ("KF2: no power", "KF2: stopped", "KF2: own fault", "KF2: frozen",
+                  "KF2: restarted", "KF2: program differs", "KF10B: dead", "WF2.20: cut"):
+        pair = at_work()
+        pair.switch_on(fault)
+        pair.run_for(60_000)
+        pair.switch_off(fault)
+        pair.run_for(60_000)
+        assert not [e for e in pair.record if e.what in ("owner", "outputs", "writes")], fault
+        assert pair.active_history() == ((0, "KF1"),), fault
+
+
+def test_the_racks_follow_a_change_by_hand_and_back():
+    pair = at_work()
+    for unit, other, begins_ms, write_ms in (("KF2", "KF1", 1000, 1085),
+                                             ("KF1", "KF2", 2000, 2090)):
+        since = len(pair.record)
+        pair.run_to(begins_ms)
+        answer = pair.request_role_change()
+        assert answer.new == "accepted"
+        pair.run_for(900)
+        assert told(pair, since) == [
+            (begins_ms, other, "role change", "asked", "accepted"),
+            (begins_ms, unit, "takeover", "none", "decided"),
+            (write_ms, other, "role", "active", "standby"),
+            (write_ms, unit, "role", "standby", "active"),
+            *every_rack(write_ms, ("owner", other, unit)),
+        ]
+
+
+def test_an_active_unit_that_reaches_fewer_racks_hands_over():
+    pair = at_work()
+    pair.switch_on("WF1.10: cut")
+    pair.run_for(600_000)
+    assert told(pair) == [
+        (1000, "WF1.10: cut", "fault", "off", "on"),
+        (1000, "KF10", "link KF1", "data pass", "no data"),
+        (1000, "KF10", "owner", "KF1", "none"),
+        (1000, "KF10", "outputs", "written", "held"),
+        # KF1 sees it at its cycle at 1040; KF2 begins at 1070, ends at 1110, update at 1125
+        (1000, "KF2", "takeover", "none", "decided"),
+        (1000, "pair", "redundancy", "kept", "lost"),
+        (1000, "KF10", "alarm", "", "no data between KF1 and rack KF10"),
+        (1125, "KF1", "role", "active", "standby"),
+        (1125, "KF2", "role", "standby", "active"),
+        (1125, "KF10", "owner", "none", "KF2"),
+        (1125, "KF20", "owner", "KF1", "KF2"),
+        (1125, "KF30", "owner", "KF1", "KF2"),
+        (1130, "KF10", "outputs", "held", "written"),
+    ]
+
+
+def test_a_cut_sync_cable_leaves_control_where_it_is():
+    pair = at_work()
+    pair.switch_on("WF9: cut")
+    pair.run_for(600_000)
+    assert told(pair) == [
+        (1000, "WF9: cut", "fault", "off", "on"),
+        (1000, "pair", "sync cable", "whole", "broken"),
+        # last beat of KF2 at 970, of KF1 at 1000
+        (1130, "KF1", "heartbeat of KF2", "heard", "missed"),
+        (1130, "pair", "alone", "no", "yes"),
+        (1130, "pair", "redundancy", "kept", "lost"),
+        (1130, "KF1", "alarm", "", "KF1 hears nothing from KF2"),
+        (1130, "KF1", "alarm", "", ALONE.format("KF1")),
+        (1160, "KF2", "heartbeat of KF1", "heard", "missed"),
+        (1160, "KF2", "alarm", "", "KF2 hears nothing from KF1"),
+        (1180, "KF2", "question to the racks", "asked", "mark fresh"),
+        (1180, "KF2", "alarm", "", "sync cable silent, the owner's marks are fresh"),
+    ]
+    assert roles_of(pair) == ["active", "standby"]
+
+
+def test_the_standby_loads_again_when_the_sync_cable_is_back():
+    pair = at_work()
+    pair.switch_on("WF9: cut")
+    pair.run_to(2000)
+    since = len(pair.record)
+    pair.switch_off("WF9: cut")
+    pair.run_for(600_000)
+    assert told(pair, since) == [
+        (2000, "WF9: cut", "fault", "on", "off"),
+        (2000, "pair", "sync cable", "broken", "whole"),
+        (2020, "KF1", "heartbeat of KF2", "missed", "heard"),
+        (2020, "pair", "alone", "yes", "no"),
+        (2020, "KF1", "alarm", "KF1 hears nothing from KF2", ""),
+        (2020, "KF1", "alarm", ALONE.format("KF1"), ""),
+        (2050, "KF2", "heartbeat of KF1", "missed", "heard"),
+        (2050, "KF2", "role", "standby", "loading"),
+        (2050, "KF2", "loading", "no", "copying"),
+        (2050, "pair", "alone", "no", "yes"),
+        (2050, "KF2", "alarm", "KF2 hears nothing from KF1", ""),
+        (2050, "KF2", "alarm", "sync cable silent, the owner's marks are fresh", ""),
+        (2050, "KF1", "alarm", "", ALONE.format("KF1")),
+        (10050, "KF2", "loading", "copying", "no"),
+        (10050, "KF2", "role", "loading", "standby"),
+        (10050, "pair", "alone", "yes", "no"),
+        (10050, "pair", "redundancy", "lost", "kept"),
+        (10050, "KF1", "alarm", ALONE.format("KF1"), ""),
+    ]
+
+
+def test_a_repeater_without_power_takes_see_and_act_only():
+    pair = at_work()
+    pair.switch_on("TF1: no power")
+    pair.run_for(600_000)
+    assert told(pair) == [
+        (1000, "TF1: no power", "fault", "off", "on"),
+        (1000, "TF1", "supply", "on", "off"),
+        (1000, "TF1", "controllers' side", "frames", "no good frames"),
+        (1000, "TF1", "panels' side", "frames", "no good frames"),
+        (1000, "PH1", "see and act", "yes", "no"),
+        (1000, "PH1", "alarm", "", "panel PH1 does not see the plant"),
+    ]
+
+
+# ---------------------------------------------------------------- rule by rule
+
+
+def test_a_frozen_active_unit_is_not_missed():
+    pair = at_work()
+    pair.switch_on("KF1: frozen")
+    pair.run_for(600_000)
+    assert told(pair) == [
+        (1000, "KF1: frozen", "fault", "off", "on"),
+        # the write of 1010 does not come; the last one came at 970
+        *every_rack(1010, ("outputs", "written", "held")),
+        (1470, "KF10", "outputs", "held", "fail state"),
+        (1470, "KF10", "owner", "KF1", "none"),
+        (1470, "KF10", "alarm", "", "outputs of rack KF10 in fail state"),
+        (1470, "KF20", "outputs", "held", "fail state"),
+        (1470, "KF20", "owner", "KF1", "none"),
+        (1470, "KF20", "alarm", "", "outputs of rack KF20 in fail state"),
+        (1470, "KF30", "outputs", "held", "fail state"),
+        (1470, "KF30", "owner", "KF1", "none"),
+        (1470, "KF30", "alarm", "", "outputs of rack KF30 in fail state"),
+    ]
+    assert roles_of(pair) == ["active", "standby"] and not pair.snapshot().redundancy_lost
+
+
+def test_a_count_in_the_heartbeat_finds_the_frozen_unit_and_orders_it_out():
+    pair = at_work(count_in_heartbeat=True)
+    pair.switch_on("KF1: frozen")
+    pair.run_for(600_000)
+    lines = [line for line in told(pair) if line[2] in ("role", "heartbeat of KF1", "failed")]
+    assert lines == [
+        (1160, "KF2", "heartbeat of KF1", "heard", "missed"),
+        (1245, "KF2", "role", "standby", "active"),
+        (1245, "KF1", "role", "active", "stopped"),
+        (1245, "KF1", "failed", "not shown", "shown"),
+        (1250, "KF2", "heartbeat of KF1", "missed", "heard"),
+    ]
+    assert not any(outputs is Outputs.FAIL_STATE for _, outputs, _ in pair.output_history("KF10"))
+    pair.switch_off("KF1: frozen")
+    pair.run_for(10_000)
+    assert roles_of(pair) == ["standby", "active"]
+
+
+def test_a_frozen_standby_is_silent_until_it_is_needed():
+    pair = at_work()
+    pair.switch_on("KF2: frozen")
+    pair.run_for(60_000)
+    assert len(pair.record) == 1 and not pair.snapshot().redundancy_lost
+    pair.switch_on("KF1: no power")
+    pair.run_for(60_000)
+    assert pair.active_history()[-1][1] is None
+    assert set(pair.snapshot().outputs.values()) == {Outputs.FAIL_STATE}
+    assert roles_of(pair) == ["off", "standby"]
+    # once it runs again it finds that nobody leads
+    pair.switch_off("KF2: frozen")
+    pair.run_for(1000)
+    assert roles_of(pair) == ["off", "active"]
+
+
+def test_a_planned_change_finds_the_frozen_standby():
+    pair = at_work()
+    pair.switch_on("KF2: frozen")
+    answer = pair.request_role_change()
+    assert (answer.new, answer.why) == ("refused", "Refused: KF2 does not answer.")
+
+
+def test_cutting_the_sync_cable_lets_the_standby_replace_a_frozen_unit():
+    pair = at_work()
+    pair.switch_on("KF1: frozen")
+    pair.run_for(5000)
+    pair.switch_on("WF9: cut")
+    pair.run_for(1000)
+    assert pair.active_history()[-1][1] == "KF2"
+    assert roles_of(pair) == ["active", "active"]  # a frozen unit keeps its lamps
+    pair.switch_off("KF1: frozen")
+    pair.run_for(1000)
+    assert roles_of(pair) == ["loading", "active"]
+
+
+def test_without_the_question_two_lead_and_the_racks_flap():
+    pair = at_work(ask_racks=False)
+    pair.switch_on("WF9: cut")
+    pair.run_to(3000)
+    assert roles_of(pair) == ["active", "active"]
+    seen = pair.snapshot()
+    assert seen.writes_fight == set(RACKS) and seen.alone
+    assert "KF1 and KF2 both lead" in seen.alarms
+    begun = [line for line in told(pair) if line[2] == "writes"]
+    assert begun == every_rack(1245, ("writes", "one owner", "two owners by turns"))
+    lines = len(pair.record)
+    # KF1 writes at 10 mod 40, KF2 at 5 mod 40: each holds the rack until the other writes
+    owners = []
+    for _ in range(400):
+        pair.run_for(1)
+        owners.append(pair.snapshot().owners["KF10"])
+    assert owners == ["KF1" if ms % 40 >= 10 or ms % 40 < 5 else "KF2"
+                      for ms in range(3001, 3401)]
+    assert len(pair.record) == lines  # the record is not flooded
+    pair.switch_off("WF9: cut")
+    pair.run_for(60_000)
+    assert roles_of(pair) == ["active", "standby"]
+    ended = [entry for entry in pair.record if entry.what == "writes"][3:]
+    assert {entry.new for entry in ended} == {"one owner"}
+    # KF2 leads from 1245, hears KF1 at 3450 and gives up with its cycle at 3470: two changes of
+    # owner every 40 ms, 1250 and 1285 being the first two
+    assert {entry.why.split()[4] for entry in ended} == {"111"}
+
+
+def test_a_third_vote_does_what_the_question_does():
+    pair = at_work(ask_racks=False, third_vote=True)
+    pair.switch_on("WF9: cut")
+    pair.run_for(60_000)
+    assert roles_of(pair) == ["active", "standby"] and not pair.snapshot().writes_fight
+    assert (1180, "KF2", "question to the racks", "asked", "third voter hears it lead") \
+        in told(pair)
+    pair.switch_on("KF1: no power")
+    pair.run_for(1000)
+    assert roles_of(pair) == ["off", "active"]
+
+
+def test_no_rack_reachable_never_take_over():
+    pair = at_work()
+    for rack in RACKS:
+        pair.switch_on(f"{rack}B: dead")
+    pair.switch_on("KF1: no power")
+    pair.run_for(60_000)
+    assert roles_of(pair) == ["off", "standby"]
+    assert (1180, "KF2", "question to the racks", "asked", "no rack reachable") in told(pair)
+    pair.switch_off("KF20B: dead")
+    pair.run_for(1000)
+    assert roles_of(pair) == ["off", "active"]
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_cold_start_the_lower_number_leads(seed):
+    pair = Switchover(PLANT, seed=seed, cold_start=True)
+    assert roles_of(pair) == ["stopped", "stopped"]
+    assert set(pair.snapshot().outputs.values()) == {Outputs.FAIL_STATE}
+    pair.run_for(2500)
+    assert roles_of(pair) == ["active", "loading"]
+    assert 0 < pair.snapshot().loading["KF2"] < 0.1
+    pair.run_for(8000)
+    assert roles_of(pair) == ["active", "standby"]
+    assert not pair.snapshot().alarms
+
+
+def test_both_racks_of_reach_before_number_at_a_cold_start():
+    pair = Switchover(PLANT, cold_start=True)
+    pair.switch_on("WF1.20: cut")
+    pair.run_for(60_000)
+    assert roles_of(pair) == ["standby", "active"]
+
+
+def test_a_sag_takes_both_and_the_first_leads_again():
+    pair = at_work()
+    pair.request_role_change()
+    pair.run_for(1000)
+    pair.switch_on("TB1: sag")
+    pair.run_for(60_000)
+    assert [(unit, line[0]) for line in told(pair) if line[2:] == ("role", "off", "stopped")
+            for unit in [line[1]]] == [("KF1", 2100), ("KF2", 2100)]
+    assert roles_of(pair) == ["active", "standby"]
+    # the self test is longer than the hold time
+    assert [line for line in told(pair) if line[4] == "fail state"] == every_rack(
+        2465, ("outputs", "held", "fail state"))
+
+
+def test_loading_begins_again_when_the_partner_or_the_cable_is_lost():
+    pair = at_work()
+    pair.switch_on("KF2: restarted")
+    pair.run_for(4000)
+    pair.switch_on("WF9: cut")
+    assert pair.snapshot().loading == {"KF2": 0.0}
+    pair.run_for(4000)
+    assert roles_of(pair) == ["active", "loading"]  # marks fresh: it waits
+    pair.switch_off("WF9: cut")
+    pair.run_for(7000)
+    assert roles_of(pair) == ["active", "loading"]
+    pair.switch_on("KF1: no power")
+    pair.run_for(1000)
+    assert roles_of(pair) == ["off", "active"]  # nobody leads: better without its data than none
+
+
+@pytest.mark.parametrize("wait_ms, expected", [(4999, "standby"), (5300, "active")])
+def test_the_option_to_return(wait_ms, expected):
+    pair = at_work(return_policy="returns", return_wait_ms=5000)
+    pair.switch_on("KF1: stopped")
+    pair.run_for(1000)
+    pair.switch_off("KF1: stopped")
+    pair.run_for(20 + 8000 + wait_ms)
+    assert pair.snapshot().roles["KF1"].value == expected
+
+
+def test_a_flickering_fault_and_the_two_policies():
+    """A fault that comes and goes six times an hour: one change, or two for each time."""
+    changes = {}
+    for policy in ("stays", "returns"):
+        pair = at_work(return_policy=policy, return_wait_ms=60_000)
+        for _ in range(6):
+            pair.switch_on("KF1: stopped")
+            pair.run_for(60_000)
+            pair.switch_off("KF1: stopped")
+            pair.run_for(540_000)
+        changes[policy] = sum(entry.what == "role" and entry.new == "active"
+                              for entry in pair.record)
+    assert changes == {"stays": 1, "returns": 12}
+
+
+def test_hold_time_too_short_drops_the_outputs():
+    pair = at_work()
+    pair.switch_on("settings: hold time too short")
+    pair.switch_on("KF1: no power")
+    pair.run_for(1000)
+    assert (1170, "KF10", "outputs", "held", "fail state") in told(pair)
+    assert (1250, "KF10", "outputs", "fail state", "written") in told(pair)
+
+
+def test_a_silent_interface_is_found_by_the_one_that_needs_it():
+    pair = at_work()
+    pair.switch_on("KF20B: dead and silent")
+    pair.run_for(60_000)
+    assert len(pair.record) == 1 and all(pair.snapshot().links.values())
+    pair.request_role_change()
+    pair.run_for(60_000)
+    # KF2 writes, finds it out and hands back by rule 5; from then on it is known
+    assert roles_of(pair) == ["active", "standby"]
+    assert pair.snapshot().links["KF20", "KF2"] is False
+    assert [entry.new for entry in pair.record if entry.what == "role"] == [
+        "standby", "active", "standby", "active"]
+    pair.switch_off("KF20B: dead and silent")
+    assert all(pair.snapshot().links.values())
+
+
+def test_noise_on_the_sync_cable():
+    asked, unasked = at_work(), at_work(ask_racks=False, missed_beats=1)
+    for pair in (asked, unasked):
+        pair.switch_on("WF9: noise")
+        pair.run_for(1_800_000)
+    missed = [entry for entry in asked.record if entry.new == "missed"]
+    assert len(missed) > 10
+    assert not [entry for entry in asked.record if entry.new == "active"]
+    assert [entry for entry in unasked.record if entry.new == "active"]
+    again = Switchover(PLANT, clocks=CLOCKS)
+    again.run_to(1000)
+    again.switch_on("WF9: noise")
+    for _ in range(1800):
+        again.run_for(1000)
+    assert again.record == asked.record
+    other = Switchover(PLANT, clocks=CLOCKS, seed=2)
+    other.run_to(1000)
+    other.switch_on("WF9: noise")
+    other.run_for(1_800_000)
+    assert other.record != asked.record
+
+
+# ---------------------------------------------------------------- role change by hand
+
+
+@pytest.mark.parametrize("faults, wait_ms, reason", [
+    (["KF2: restarted"], 4000, "KF2 is loading, 50 % done"),
+    (["KF2: program differs"], 100, "KF2 is loading, 0 % done"),
+    (["KF2: stopped"], 100, "KF2 is stopped"),
+    (["KF2: no power"], 100, "KF2 is off"),
+    (["WF9: cut"], 500, "KF2 is not heard on the sync cable"),
+    (["KF10B: dead"], 100, "KF2 reaches fewer racks than KF1"),
+    (["KF1: frozen"], 100, "KF1 does not answer"),
+    (["WF1.10: cut"], 10, "a takeover is on its way"),
+    (["TB1: off"], 100, "no unit leads"),
+    (["settings: racks not asked", "WF9: cut"], 500, "two units lead"),
+])
+def test_a_role_change_is_refused_with_a_reason(faults, wait_ms, reason):
+    pair = at_work()
+    for fault in faults:
+        pair.switch_on(fault)
+    pair.run_for(wait_ms)
+    if faults == ["KF2: restarted"]:
+        pair.run_for(50)  # KF2 hears KF1 at 1050 and copies from then on
+    before = roles_of(pair)
+    answer = pair.request_role_change()
+    assert (answer.what, answer.new, answer.why) == ("role change", "refused",
+                                                     f"Refused: {reason}.")
+    assert pair.record[-1] == answer
+    assert roles_of(pair) == before
+
+
+def test_the_planned_test_is_a_change_by_hand():
+    pair = at_work()
+    pair.switch_on("test: role change")
+    pair.run_for(1000)
+    assert roles_of(pair) == ["standby", "active"]
+    pair.switch_off("test: role change")
+    pair.run_for(60_000)
+    assert roles_of(pair) == ["standby", "active"]
+
+
+# ---------------------------------------------------------------- the table
+
+
+def test_the_table_covers_every_rule():
+    pair = at_work()
+    assert pair.rules() == RULES
+    assert {rule.number for rule in RULES} == set(range(1, 12))
+    assert len({rule.key for rule in RULES}) == len(RULES)
+    for rule in RULES:
+        assert rule.condition and rule.action and rule.text.startswith(f"Rule {rule.number}. ")
+    assert set(decisions.ACTS) <= {rule.key for rule in RULES}
+
+
+def ran(keys, faults, settings=PairSettings(), off=(), cold_start=False):
+    """Return what a pair does without some rows of the table."""
+    pair = Switchover(PLANT, settings, clocks=CLOCKS, cold_start=cold_start,
+                      rules=tuple(rule for rule in RULES if rule.key not in keys))
+    pair.run_to(1000)
+    for fault in faults:
+        pair.switch_on(fault)
+        pair.run_for(20_000)
+    for fault in off:
+        pair.switch_off(fault)
+        pair.run_for(20_000)
+    outputs = {rack: state.value for rack, state in pair.snapshot().outputs.items()}
+    return roles_of(pair), set(outputs.values())
+
+
+NOT_ASKED = PairSettings(ask_racks=False)
+
+
+@pytest.mark.parametrize("key, faults, options, with_it, without", [
+    ("two lead", ["WF9: cut"], {"settings": NOT_ASKED, "off": ["WF9: cut"]},
+     ["active", "standby"], ["active", "active"]),
+    ("load", ["KF2: restarted"], {}, ["active", "standby"], ["active", "loading"]),
+    ("programs differ", ["KF2: program differs"], {}, ["active", "loading"],
+     ["active", "standby"]),
+    ("lead", [], {"cold_start": True, "off": ["WF9: cut"]}, ["active", "standby"],
+     ["loading", "loading"]),
+    ("announced", ["KF1: stopped"], {}, ["stopped", "active"], ["stopped", "standby"]),
+    ("ask", ["KF1: no power"], {}, ["off", "active"], ["off", "standby"]),
+    ("take over", ["KF1: no power"], {}, ["off", "active"], ["off", "standby"]),
+    ("unasked", ["KF1: no power"], {"settings": NOT_ASKED}, ["off", "active"],
+     ["off", "standby"]),
+    ("hand over", ["WF1.20: cut"], {}, ["standby", "active"], ["active", "standby"]),
+    ("hand over by marks", ["WF9: cut", "WF1.20: cut"], {}, ["loading", "active"],
+     ["active", "standby"]),
+    ("returns", ["KF1: stopped"],
+     {"settings": PairSettings(return_policy="returns", return_wait_ms=10),
+      "off": ["KF1: stopped"]}, ["active", "standby"], ["standby", "active"]),
+    ("put out", ["KF1: frozen"], {"settings": PairSettings(count_in_heartbeat=True)},
+     ["stopped", "active"], ["active", "active"]),
+])
+def test_the_pair_runs_from_the_table(key, faults, options, with_it, without):
+    assert ran((), faults, **options)[0] == with_it
+    assert ran((key,), faults, **options)[0] == without
+
+
+def test_hold_and_load_again_act_from_the_table():
+    assert ran((), ["KF1: frozen"])[1] == {"fail state"}
+    assert ran(("hold",), ["KF1: frozen"])[1] == {"held"}
+    for keys, expected in (((), ["active", "loading"]), (("load again",), ["active", "standby"])):
+        pair = Switchover(PLANT, clocks=CLOCKS,
+                          rules=tuple(rule for rule in RULES if rule.key not in keys))
+        pair.switch_on("KF2: restarted")
+        pair.run_to(7000)
+        pair.switch_on("WF9: cut")
+        pair.run_for(10)
+        pair.switch_off("WF9: cut")
+        pair.run_to(10_000)
+        assert roles_of(pair) == expected
+
+
+def test_rows_without_an_act_say_what_happens():
+    """Rules 7 and 11 act by nature: the walks over all faults find no write of a standby."""
+    unseen = at_work()
+    unseen.switch_on("WF4: cut")
+    assert 11 in rule_numbers(unseen)
+    frozen = at_work()
+    frozen.switch_on("KF1: frozen")
+    frozen.run_for(1000)
+    assert 9 in rule_numbers(frozen) and 4 not in rule_numbers(frozen)
+
+
+@pytest.mark.parametrize("periods", [(40, 20, 40, 20), (40, 20, 70, 30), (7, 13, 11, 9)])
+@pytest.mark.parametrize("span_ms", [0, 39, 400, 5000])
+def test_changes_of_owner_by_arithmetic_and_by_walking(periods, span_ms):
+    clocks = (Clock(periods[0], 50, periods[1], 3, 0, 8), Clock(periods[2], 50, periods[3]))
+    owner, changes = None, 0
+    for now in range(-500, 777 + span_ms + 1):
+        for i, clock in enumerate(clocks):
+            if clock.last_write(now) == now:
+                changes += now > 777 and owner != i
+                owner = i
+    assert racks.owner_changes(clocks, 777, 777 + span_ms) == changes
+
+
+# ---------------------------------------------------------------- other plants
+
+
+SINGLE = """
+format = 1
+[plant]
+name = "Pump pit"
+[[part]]
+designation = "A1"
+what = "controller"
+kind = "controller"
+mtbf_h = 60000
+mttr_h = 4
+[[part]]
+designation = "R1"
+what = "rack"
+kind = "rack"
+mtbf_h = 100000
+mttr_h = 3
+[[part]]
+designation = "W1"
+what = "cable"
+kind = "cable"
+mtbf_h = 400000
+mttr_h = 6
+joins = ["A1", "R1"]
+[[function]]
+name = "control kept"
+reached = ["R1"]
+"""
+
+# Two controllers on one bus to one rack: no link of its own for each, no sync cable, no panel.
+BUS = SINGLE.replace('joins = ["A1", "R1"]', 'joins = ["A1", "A2", "R1"]').replace(
+    '[[function]]', """[[part]]
+designation = "A2"
+what = "controller"
+kind = "controller"
+mtbf_h = 60000
+mttr_h = 4
+[pair]
+units = ["A1", "A2"]
+[[function]]""")
+
+
+def plant_of(text, tmp_path):
+    path = tmp_path / "plant.toml"
+    path.write_text(text)
+    return load_plant(path)
+
+
+def test_a_single_controller(tmp_path):
+    pair = Switchover(plant_of(SINGLE, tmp_path), clocks={"A1": CLOCKS["KF1"]})
+    assert not pair.snapshot().alone and not pair.snapshot().redundancy_lost
+    pair.run_to(1000)
+    pair.switch_on("A1: no power")
+    pair.run_to(2000)
+    pair.switch_off("A1: no power")
+    pair.run_to(60_000)
+    assert told(pair) == [
+        (1000, "A1: no power", "fault", "off", "on"),
+        (1000, "R1", "link A1", "data pass", "no data"),
+        (1000, "A1", "role", "active", "off"),
+        (1000, "R1", "owner", "A1", "none"),
+        (1000, "R1", "outputs", "written", "held"),
+        (1000, "A1", "alarm", "", "A1 has no supply"),
+        (1000, "pair", "alarm", "", "no controller leads"),
+        (1470, "R1", "outputs", "held", "fail state"),
+        (1470, "R1", "alarm", "", "outputs of rack R1 in fail state"),
+        (2000, "A1: no power", "fault", "on", "off"),
+        (2000, "R1", "link A1", "no data", "data pass"),
+        (2000, "A1", "role", "off", "stopped"),
+        (2000, "A1", "alarm", "A1 has no supply", ""),
+        (2000, "A1", "alarm", "", "A1 is stopped"),
+        # self test until 4000; the cycle from 4040 ends at 4080; update at 4090
+        (4000, "A1", "role", "stopped", "loading"),
+        (4000, "A1", "takeover", "none", "decided"),
+        (4000, "A1", "alarm", "A1 is stopped", ""),
+        (4090, "A1", "role", "loading", "active"),
+        (4090, "R1", "owner", "none", "A1"),
+        (4090, "pair", "alarm", "no controller leads", ""),
+        (4095, "R1", "outputs", "fail state", "written"),
+        (4095, "R1", "alarm", "outputs of rack R1 in fail state", ""),
+    ]
+    assert pair.request_role_change().why == "Refused: this plant has one controller only."
+
+
+def test_a_pair_without_sync_cable_lives_by_the_marks(tmp_path):
+    pair = Switchover(plant_of(BUS, tmp_path))
+    pair.run_for(60_000)
+    assert roles_of(pair) == ["active", "standby"] and pair.snapshot().redundancy_lost
+    pair.switch_on("A1: no power")
+    pair.run_for(1000)
+    assert roles_of(pair) == ["off", "active"]
+    pair.switch_off("A1: no power")
+    pair.run_for(60_000)
+    assert roles_of(pair) == ["loading", "active"]
+
+
+# ---------------------------------------------------------------- use
+
+
+@pytest.mark.parametrize("call, error, message", [
+    (lambda pair: pair.switch_on("KF1: no powr"), ValueError,
+     "fault_id must be a fault of the plant, got 'KF1: no powr' (did you mean 'KF1: no power'?)"),
+    (lambda pair: pair.switch_off("nothing"), ValueError,
+     "fault_id must be a fault of the plant, got 'nothing'"),
+    (lambda pair: pair.run_to(999), ValueError, "time_ms must be >= now = 1000, got 999"),
+    (lambda pair: pair.run_to(2000.0), TypeError,
+     "time_ms must be a whole number (int), got 2000.0"),
+    (lambda pair: pair.run_for(-1), ValueError, "duration_ms must be >= 0, got -1"),
+    (lambda pair: pair.run_for(True), TypeError,
+     "duration_ms must be a whole number (int), got True"),
+    (lambda pair: pair.run_to_next(5), ValueError, "time_ms must be >= now = 1000, got 5"),
+    (lambda pair: pair.output_history("KF99"), ValueError,
+     "rack must be one of KF10, KF20, KF30, got 'KF99'"),
+    (lambda pair: Switchover(PLANT, clocks={"KF7": CLOCKS["KF1"]}), ValueError,
+     "clocks must be given for KF1, KF2 only, got 'KF7'"),
+])
+def test_errors_name_what_is_wrong(call, error, message):
+    with pytest.raises(error) as caught:
+        call(at_work())
+    assert str(caught.value) == message
+
+
+def test_switching_twice_changes_nothing():
+    pair = at_work()
+    pair.switch_on("KF2: stopped")
+    lines = len(pair.record)
+    pair.switch_on("KF2: stopped")
+    pair.switch_off("KF1: stopped")
+    assert len(pair.record) == lines
+
+
+def test_single_steps_stop_at_every_event():
+    pair = at_work()
+    pair.switch_on("KF1: no power")
+    times = []
+    while pair.run_to_next(60_000):
+        times.append(pair.time_ms)
+    assert sorted(set(times)) == [1160, 1180, 1245, 1250] and pair.time_ms == 60_000
+
+
+def test_quiet_time_costs_nothing():
+    """A fault and ten minutes in well under 5 ms; the best of many, for a busy machine."""
+    best_s = 1.0
+    for _ in range(30):
+        pair = at_work()
+        begun = time.perf_counter()
+        pair.switch_on("KF1: no power")
+        pair.run_for(600_000)
+        best_s = min(best_s, time.perf_counter() - begun)
+    assert best_s < 0.005
+
+
+def test_rule_four_names_itself_and_others_do():
+    """Each rule that acts is named in the record."""
+    numbers = set()
+    for faults, changes in (
+            (["KF1: no power"], {}), (["KF1: stopped"], {}), (["WF1.10: cut"], {}),
+            (["KF1: frozen"], {}), (["KF1: frozen"], {"count_in_heartbeat": True}),
+            (["WF4: cut"], {}), (["WF9: cut"], {"ask_racks": False}), (["KF2: restarted"], {})):
+        pair = at_work(**changes)
+        for fault in faults:
+            pair.switch_on(fault)
+            pair.run_for(20_000)
+        for fault in faults:
+            pair.switch_off(fault)
+            pair.run_for(20_000)
+        numbers |= rule_numbers(pair)
+    assert numbers == {1, 2, 3, 4, 5, 6, 8, 9, 10, 11}
+    assert all(role in Role for role in pair.snapshot().roles.values())
