@@ -1,0 +1,150 @@
+"""The lamps: what each shows in each state, never by colour alone, never without a line."""
+
+import doctest
+
+import pytest
+
+from labkit import lamps
+from labkit.faults import faults_of
+from labkit.lamps import lamps_of
+from labkit.plant import load_plant
+from labkit.settings import PairSettings
+from labkit.switchover import Switchover
+
+PLANT = load_plant()
+FAULTS = faults_of(PLANT)
+
+
+def test_doctests():
+    result = doctest.testmod(lamps)
+    assert result.attempted > 0 and result.failed == 0
+
+
+def after(*steps, **changes):
+    pair = Switchover(PLANT, PairSettings(**changes))
+    pair.run_to(1000)
+    for step in steps:
+        if isinstance(step, int):
+            pair.run_for(step)
+        else:
+            pair.switch_on(step)
+    return {(lamp.unit, lamp.name): lamp for lamp in lamps_of(pair.snapshot())}
+
+
+def lit(shown, unit):
+    return [name for (of, name), lamp in shown.items() if of == unit and lamp.lit]
+
+
+def seen(shown, unit, name):
+    lamp = shown[unit, name]
+    return lamp.colour, lamp.shape, lamp.flashing
+
+
+def test_a_healthy_plant():
+    shown = after(0)
+    assert lit(shown, "KF1") == ["ACTIVE"] and lit(shown, "KF2") == ["READY"]
+    assert seen(shown, "KF1", "ACTIVE") == ("green", "bar", False)
+    assert seen(shown, "KF2", "READY") == ("white", "ring", False)
+    for rack in PLANT.racks:
+        assert lit(shown, f"{rack}A") == ["LINK", "OWNER"] and lit(shown, f"{rack}B") == ["LINK"]
+        assert seen(shown, f"{rack}A", "LINK") == ("green", "dot", False)
+        assert seen(shown, f"{rack}A", "OWNER") == ("white", "bar", False)
+    # a healthy repeater shows its supply and life on both of its sides
+    assert lit(shown, "TF1") == ["SUPPLY NEAR", "FRAMES NEAR", "SUPPLY FAR", "FRAMES FAR"]
+    assert {lamp.colour for (unit, _), lamp in shown.items() if unit == "TF1"} == {"green"}
+    assert lit(shown, "PH1") == ["DATA", "KF1", "PLANT"]
+    assert not [lamp for lamp in shown.values() if lamp.colour in ("yellow", "red")]
+
+
+def test_units_stand_together_and_controllers_come_first():
+    units = [lamp.unit for lamp in lamps_of(Switchover(PLANT).snapshot())]
+    assert list(dict.fromkeys(units)) == ["KF1", "KF2", "KF10A", "KF20A", "KF30A", "KF10B",
+                                          "KF20B", "KF30B", "TF1", "PH1"]
+    assert sorted(units, key=list(dict.fromkeys(units)).index) == units
+
+
+@pytest.mark.parametrize("steps, unit, name, expected", [
+    (["KF2: restarted", 100], "KF2", "LOADING", ("white", "ring", True)),
+    (["KF2: restarted", 100], "KF1", "ALONE", ("yellow", "triangle", False)),
+    (["KF2: own fault"], "KF2", "FAILED", ("red", "square", False)),
+    (["KF2: own fault"], "PH1", "PLANT", ("yellow", "triangle", False)),
+    (["WF9: cut", 500], "KF2", "READY", ("white", "ring", True)),
+    (["WF1.10: cut"], "KF10A", "LINK", ("yellow", "cross", False)),
+    (["WF1.10: cut", 500], "KF10B", "OWNER", ("white", "bar", False)),
+    (["KF1: frozen", 1000], "KF1", "ACTIVE", ("green", "bar", False)),
+    (["KF1: frozen", 1000], "PH1", "PLANT", ("red", "square", False)),
+    (["TB1: off", 1], "PH1", "DATA", ("yellow", "cross", False)),
+    (["WF3: cut"], "TF1", "FRAMES NEAR", ("yellow", "cross", False)),
+    (["WF3: cut"], "TF1", "FRAMES FAR", ("green", "dot", False)),
+    (["WF4: terminator missing"], "TF1", "FRAMES FAR", ("yellow", "cross", False)),
+    (["TF1: no power"], "TF1", "SUPPLY NEAR", ("off", "dot", False)),
+    (["settings: racks not asked", "WF9: cut", 500], "KF20A", "OWNER", ("white", "bar", True)),
+    (["settings: racks not asked", "WF9: cut", 500], "KF20B", "OWNER", ("white", "bar", True)),
+])
+def test_lamps_of_faults(steps, unit, name, expected):
+    assert seen(after(*steps), unit, name) == expected
+
+
+def test_a_unit_without_supply_is_dark():
+    shown = after("KF1: no power", 1000)
+    assert lit(shown, "KF1") == []
+    assert {lamp.text for (unit, _), lamp in shown.items() if unit == "KF1"} == {"dark, no supply"}
+    assert lit(shown, "KF2") == ["ACTIVE", "ALONE"]
+
+
+def test_a_failed_unit_that_led_is_not_active():
+    assert lit(after("KF1: own fault", 1000), "KF1") == ["FAILED"]
+    assert lit(after("KF1: stopped", 1000), "KF1") == []
+    assert lit(after("KF1: frozen", 1000, count_in_heartbeat=True), "KF1") == ["FAILED"]
+
+
+def test_a_dead_lamp_in_the_row_looks_like_a_lamp_that_is_not_lit():
+    shown = after("PH1: lamp dark")
+    assert lit(shown, "PH1") == ["DATA", "PLANT"]
+    assert shown["PH1", "KF1"] == type(shown["PH1", "KF1"])(
+        "PH1", "KF1", False, False, "off", "bar", shown["PH1", "KF2"].text)
+    # the controller's own lamp is another one
+    assert lit(shown, "KF1") == ["ACTIVE"]
+
+
+@pytest.mark.parametrize("fault, row", [
+    ("PH1: dark", []), ("WF4: cut", ["DATA"]), ("TF1: no power", ["DATA"]),
+])
+def test_a_panel_that_does_not_see(fault, row):
+    assert lit(after(fault), "PH1") == row
+
+
+COLOURS_OF = {"ACTIVE": {"green"}, "READY": {"white"}, "LOADING": {"white"}, "ALONE": {"yellow"},
+              "FAILED": {"red"}, "LINK": {"green", "yellow"}, "OWNER": {"white"}}
+
+
+@pytest.mark.parametrize("fault", FAULTS)
+def test_every_state_can_be_read_without_colour(fault):
+    pair = Switchover(PLANT)
+    shape_of = {}
+    shown, lines = lamps_of(pair.snapshot()), 0
+
+    def look():
+        nonlocal shown, lines
+        now = lamps_of(pair.snapshot())
+        loading = [lamp for lamp in now if lamp.name == "LOADING"]
+        for lamp in now:
+            assert lamp.text and lamp.name and lamp.unit
+            assert lamp.lit or (lamp.colour == "off" and not lamp.flashing)
+            if lamp.lit:
+                assert lamp.colour in COLOURS_OF.get(lamp.name, {"green", "yellow", "red"})
+                # the shape tells the colours of one lamp apart
+                assert shape_of.setdefault((lamp.name, lamp.colour), lamp.shape) == lamp.shape
+        for name in {name for name, _ in shape_of}:
+            shapes = [shape for (each, _), shape in shape_of.items() if each == name]
+            assert len(set(shapes)) == len(shapes)
+        changed = [a for a, b in zip(now, shown, strict=True) if a != b and a not in loading]
+        assert not changed or len(pair.record) > lines, changed
+        shown, lines = now, len(pair.record)
+
+    for switch in (pair.switch_on, pair.switch_off):
+        switch(fault)
+        look()
+        limit_ms = pair.time_ms + 12_000
+        while pair.run_to_next(limit_ms):
+            look()
