@@ -125,8 +125,6 @@ def verdict_of(view: RigView) -> Verdict:
     """
     said = dict(view.lines)
     more = [f"Control {said['Control now'][0].lower()}{said['Control now'][1:]}"]
-    if not view.snapshot.panel_sees and view.snapshot.panels:
-        more.append(f"The operator panel {said['Panel'][0].lower()}{said['Panel'][1:]}")
     if "Alarms" in said:
         more.append(f"Alarms: {said['Alarms']}")
     return Verdict(level_of(view.snapshot, view.state), said["Roles"], tuple(more))
@@ -294,7 +292,7 @@ def process_html(view: RigView) -> str:
     return f'<div class="lk-fns">{_card(level, f"process: {worth}", escape(said))}</div>'
 
 
-def record_html(record: Sequence[Entry], most: int = 200) -> str:
+def record_html(record: Sequence[Entry], most: int = 60) -> str:
     """Return the record as a table, the latest entry first.
 
     Parameters
@@ -322,7 +320,7 @@ def record_html(record: Sequence[Entry], most: int = 200) -> str:
         for entry in record[: -most - 1 : -1]
     ]
     left = len(record) - len(rows)
-    end = f'<tr><td colspan="6" class="y">and {left} before</td></tr>' if left else ""
+    end = f'<tr><td colspan="6" class="y">and {left} earlier ones</td></tr>' if left else ""
     return (
         f'<table class="lk-rec"><caption>Record, latest first ({len(record)} entries)</caption>'
         "<thead><tr><th>time [s]</th><th>who</th><th>what</th><th>from</th><th>to</th><th>why</th>"

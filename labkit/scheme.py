@@ -8,20 +8,42 @@ and a word mark what is broken. Lamps follow `labkit.lamps`.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 
 from labkit import plates
 from labkit.faults import Fault, faults_of
-from labkit.geometry import Layout, Strand, Wire
+from labkit.geometry import Box, Layout, Strand, Wire
 from labkit.lamps import Lamp, lamps_of
 from labkit.layout import layout_of
 from labkit.plant import Plant
 from labkit.roles import Role, Snapshot
 from labkit.svg import cross, document, lamp, line, rectangle, tag, text, text_width
 
-__all__ = ["broken_words", "plant_alt_text", "plant_svg"]
+__all__ = ["Trouble", "plant_alt_text", "plant_svg", "troubles_of"]
 
-def broken_words(faults: Iterable[Fault]) -> dict[str, str]:
-    """Return for each broken part the word that says how.
+@dataclass(frozen=True)
+class Trouble:
+    """Hold what is wrong with a part.
+
+    Parameters
+    ----------
+    words : str
+        In a few words, such as 'no power'.
+    breaks : bool
+        Whether the part does not do its work; otherwise it is only disturbed.
+
+    Examples
+    --------
+    >>> Trouble("noise", False).words
+    'noise'
+    """
+
+    words: str
+    breaks: bool
+
+
+def troubles_of(faults: Iterable[Fault]) -> dict[str, Trouble]:
+    """Return for each part that is not as it should be what is wrong with it.
 
     Parameters
     ----------
@@ -30,22 +52,22 @@ def broken_words(faults: Iterable[Fault]) -> dict[str, str]:
 
     Returns
     -------
-    dict of str to str
-        Designation to word, such as 'no power'; several words are joined.
+    dict of str to Trouble
+        By designation; several words are joined.
 
     Examples
     --------
     >>> from labkit.plant import load_plant
-    >>> broken_words([faults_of(load_plant())["KF1: no power"]])
-    {'KF1': 'no power'}
+    >>> troubles_of([faults_of(load_plant())["KF1: no power"]])
+    {'KF1': Trouble(words='no power', breaks=True)}
     """
-    words: dict[str, list[str]] = {}
+    found: dict[str, Trouble] = {}
     for fault in faults:
-        place, _, how = fault.id.partition(": ")
-        for name in sorted(fault.breaks) or [place]:
-            if how not in words.setdefault(name, []):
-                words[name].append(how)
-    return {name: ", ".join(each) for name, each in words.items()}
+        for name in sorted(fault.breaks) or [fault.unit]:
+            before = found.get(name)
+            words = f"{before.words}, {fault.how}" if before else fault.how
+            found[name] = Trouble(words, bool(fault.breaks) or bool(before and before.breaks))
+    return found
 
 
 def plant_alt_text(plant: Plant, snapshot: Snapshot, *, marks: bool = True) -> str:
@@ -91,13 +113,14 @@ def plant_alt_text(plant: Plant, snapshot: Snapshot, *, marks: bool = True) -> s
     return " ".join(words if len(words) <= 60 else [*words[:59], "…"])
 
 
-def _wire(wire: Wire, snapshot: Snapshot, broken: str | None) -> tuple[str, str]:
+def _wire(wire: Wire, snapshot: Snapshot, trouble: Trouble | None) -> tuple[str, str]:
     """Draw a cable or a feed, and the mark on it."""
     if wire.kind == "feed":
         return "".join(line(points, "feed") for points in wire.lines), ""
     sync = wire.kind == "sync"
     # A whole sync cable carries nothing while a partner does not hear the other.
     heard = snapshot.sync_ok and not snapshot.silent and Role.OFF not in snapshot.roles.values()
+    broken = trouble is not None and trouble.breaks
     live = not broken and (heard or not sync)
     kind = "dead" if not live else "wire" if sync else "idle"
     x, y = wire.label
@@ -106,43 +129,45 @@ def _wire(wire: Wire, snapshot: Snapshot, broken: str | None) -> tuple[str, str]
     words = f"{wire.name} sync" if sync else wire.name
     drawn = [line(points, kind) for points in wire.lines]
     drawn.append(text(x, y, words, "b over", anchor=anchor))
-    if not broken:
+    if trouble is None:
         return "".join(drawn), ""
     width = text_width(words, bold=True)
     (x0, y0), (x1, y1) = wire.lines[-1][-2:]
     if sync:
         at = ((x0 + x1) / 2, y0)
-        marked = tag(x, y + 20, broken, anchor="middle", most=100)
+        marked = tag(x, y + 20, trouble.words, anchor="middle", most=100, mild=not broken)
     elif upright:
         at = (x0, (y0 + y1) / 2)
-        marked = tag(x + width + 6, y - 17, broken, most=150)
+        marked = tag(x + width + 6, y - 17, trouble.words, most=150, mild=not broken)
     else:
         at = (x - width / 2, wire.lines[-1][1][1])
-        marked = tag(x - width - 6, y - 17, broken, anchor="end", most=170)
-    return "".join(drawn), cross(*at) + marked
+        marked = tag(x - width - 6, y - 17, trouble.words, anchor="end", most=170, mild=not broken)
+    return "".join(drawn), (cross(*at) if broken else "") + marked
 
 
-def _strand(strand: Strand, snapshot: Snapshot, broken: Mapping[str, str]) -> tuple[str, str]:
+def _strand(strand: Strand, snapshot: Snapshot,
+            troubles: Mapping[str, Trouble]) -> tuple[str, str]:
     """Draw the way from a controller to a rack, and the mark on it."""
     passes = snapshot.links.get((strand.rack, strand.controller), False)
     owns = snapshot.owners.get(strand.rack) == strand.controller
     kind = "dead" if not passes else "wire" if owns else "idle"
     x, y = strand.points[-1]
     words = "+".join(strand.cables)
-    cut = [broken[name] for name in strand.cables if name in broken]
-    left = x + (15 if cut else 9)
+    cut = [troubles[name].words for name in strand.cables if name in troubles]
+    left = x + (13 if cut else 9)
     drawn = line(strand.points, "halo") + line(strand.points, kind)
     drawn += text(left, y - 7, words, "b", size=14)
     if not cut:
         return drawn, ""
-    at = left + 5 + text_width(words, 14, bold=True)
-    return drawn, cross(x, y - 13) + tag(at, y - 24, cut[0], size=14)
+    at = left + 4 + text_width(words, 14, bold=True)
+    return drawn, cross(x, y - 13) + tag(at, y - 24, cut[0], size=14, crossed=False, most=86)
 
 
 def _plates(plant: Plant, places: Layout, snapshot: Snapshot, lamps: Mapping[str, list[Lamp]],
-            broken: Mapping[str, str]) -> list[str]:
+            troubles: Mapping[str, Trouble]) -> list[str]:
     """Draw the front plates of all parts."""
     what = {name: part.what for name, part in plant.parts.items()}
+    words = {name: trouble.words for name, trouble in troubles.items()}
     letters = {s.controller: s.letter for s in places.sockets}
     drawn = []
     for name, box in places.controllers.items():
@@ -152,15 +177,28 @@ def _plates(plant: Plant, places: Layout, snapshot: Snapshot, lamps: Mapping[str
     for name, box in {**places.supplies, **places.chips}.items():
         drawn.append(plates.plain_plate(name, what[name], box))
     for name, box in places.side.items():
-        drawn.append(plates.lamp_plate(name, what[name], box, lamps.get(name, ())))
+        said = "" if name in troubles else what[name]
+        drawn.append(plates.lamp_plate(name, said, box, lamps.get(name, ())))
     for name, box in places.racks.items():
         drawn.append(plates.rack_plate(name, what[name], box, snapshot))
     for socket in places.sockets:
         unit = snapshot.link_units.get((socket.rack, socket.controller), "")
-        drawn.append(plates.socket_plate(socket, lamps.get(unit, ()), broken.get(socket.interface)))
+        drawn.append(plates.socket_plate(socket, lamps.get(unit, ()), words.get(socket.interface)))
     for name, box in places.fields.items():
-        drawn.append(plates.field_plate(name, plant.parts[name], box, broken.get(name)))
+        drawn.append(plates.field_plate(name, plant.parts[name], box, words.get(name)))
     return drawn
+
+
+def _plate_tag(name: str, box: Box, places: Layout, trouble: Trouble) -> str:
+    """Draw the tag of a plate where it hides as little as it can."""
+    if name in places.side:
+        left = box.x + 20 + text_width(name, 17, bold=True)
+        return tag(left, box.y + 4, trouble.words, most=box.right - left,
+                   mild=not trouble.breaks)
+    high = (box.y + 100 if name in places.racks else
+            box.y - 12 if name in places.controllers else box.bottom - 12)
+    return tag(box.right - 6, high, trouble.words, anchor="end", most=box.width - 10,
+               mild=not trouble.breaks)
 
 
 def _next_mark(name: str, places: Layout) -> str:
@@ -217,7 +255,7 @@ def plant_svg(plant: Plant, snapshot: Snapshot, *, layout: Layout | None = None,
     """
     places = layout or layout_of(plant)
     known = faults_of(plant) if faults is None else faults
-    broken = broken_words(known[name] for name in sorted(snapshot.faults)) if marks else {}
+    troubles = troubles_of(known[name] for name in sorted(snapshot.faults)) if marks else {}
     lamps: dict[str, list[Lamp]] = {}
     for shown in lamps_of(snapshot):
         lamps.setdefault(shown.unit, []).append(shown)
@@ -225,19 +263,18 @@ def plant_svg(plant: Plant, snapshot: Snapshot, *, layout: Layout | None = None,
     parts: list[str] = []
     tags: list[str] = []
     for wire in places.wires:
-        drawn, marked = _wire(wire, snapshot, broken.get(wire.name))
+        drawn, marked = _wire(wire, snapshot, troubles.get(wire.name))
         parts.append(drawn)
         tags.append(marked)
     for strand in reversed(places.strands):
-        drawn, marked = _strand(strand, snapshot, broken)
+        drawn, marked = _strand(strand, snapshot, troubles)
         parts.append(drawn)
         tags.append(marked)
-    parts += _plates(plant, places, snapshot, lamps, broken)
+    parts += _plates(plant, places, snapshot, lamps, troubles)
     for name, box in places.boxes.items():
-        if name in broken and name not in places.fields:
-            high = box.y + 100 if name in places.racks else max(box.y - 12, 2)
-            tags.append(tag(box.right - 6, high, broken[name], anchor="end", most=box.width - 10))
-    tags += [_next_mark(name, places) for name in weak if name not in broken]
+        if name in troubles and name not in places.fields:
+            tags.append(_plate_tag(name, box, places, troubles[name]))
+    tags += [_next_mark(name, places) for name in weak if name not in troubles]
     return document([*parts, *tags], places.width, places.height,
                     plant_alt_text(plant, snapshot, marks=marks), standalone=standalone,
                     still=still)

@@ -36,6 +36,8 @@ PICTURES = (
     ".lk-svg .tag{fill:var(--lk-tag);stroke:var(--lk-tag-text);stroke-width:1.5}"
     ".lk-svg .tt{fill:var(--lk-tag-text);font-weight:700}"
     ".lk-svg .tx{fill:none;stroke:var(--lk-tag-text);stroke-width:3}"
+    ".lk-svg .tag.mild{fill:var(--lk-lamp-yellow);stroke:var(--lk-plate)}"
+    ".lk-svg .tt.mild{fill:var(--lk-plate)}.lk-svg .warn{fill:var(--lk-plate)}"
     ".lk-svg .weak{fill:none;stroke:var(--lk-warn);stroke-width:3;stroke-dasharray:10 5}"
     ".lk-svg .yellow{stroke:var(--lk-plate)!important}"
     ".lk-svg .well{fill:var(--lk-well);stroke:none}.lk-svg .rg{fill:var(--lk-lamp-green)}"
@@ -105,7 +107,8 @@ FRAME = (
     '[data-jp-theme-light="false"] .lk-panel{color-scheme:dark}'
     ".lk-panel select,.lk-panel input[type=text]{background:var(--lk-panel)!important;"
     "border:1px solid var(--lk-rule)!important;border-radius:5px}"
-    ".lk-panel select{appearance:auto!important;background-image:none!important}"
+    ".lk-panel select{appearance:auto!important;background-image:none!important;"
+    "padding:0 2px!important;min-width:0!important}"
     ".lk-panel input::placeholder{color:var(--lk-quiet)!important;opacity:1}"
     ".lk-task{font-size:15px;padding:2px 0 6px}"
     ".lk-message{border:2px solid var(--lk-fault);color:var(--lk-fault);border-radius:8px;"

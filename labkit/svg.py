@@ -261,7 +261,7 @@ def cross(x: float, y: float, reach: float = 8, kind: str = "mark") -> str:
 
 
 def tag(x: float, y: float, words: str, *, size: float = 15, anchor: str = "start",
-        most: float = 400) -> str:
+        most: float = 400, crossed: bool = True, mild: bool = False) -> str:
     """Return a red tag with a cross and the word for what is broken.
 
     Parameters
@@ -276,6 +276,10 @@ def tag(x: float, y: float, words: str, *, size: float = 15, anchor: str = "star
         Which end of the tag stands at `x`.
     most : float
         Widest tag allowed; longer words are cut.
+    crossed : bool
+        Whether the tag carries a cross; not needed where one stands beside it.
+    mild : bool
+        Whether nothing is broken, only disturbed: a yellow tag with a triangle.
 
     Returns
     -------
@@ -286,14 +290,20 @@ def tag(x: float, y: float, words: str, *, size: float = 15, anchor: str = "star
     >>> "cut" in tag(0, 0, "cut")
     True
     """
-    words = fit(words, most - size - 17, size, bold=True)
-    width = text_width(words, size, bold=True) + size + 17
+    left = size + 10 if crossed else 6
+    words = fit(words, most - left - 7, size, bold=True)
+    width = text_width(words, size, bold=True) + left + 7
     height = size + 8
     x -= {"start": 0, "middle": width / 2, "end": width}[anchor]
+    mark = ""
+    if crossed:
+        middle = x + 6 + size / 2.4, y + height / 2
+        mark = lamp(*middle, "triangle", "warn", lit=True, reach=size / 2.6) if mild \
+            else cross(*middle, size / 2.9, "tx")
     return (
-        rectangle(x, y, round(width, 1), height, "tag", 4)
-        + cross(x + 6 + size / 2.4, y + height / 2, size / 2.9, "tx")
-        + text(x + size + 10, y + size + 1.5, words, "tt", size=size)
+        rectangle(x, y, width, height, "tag mild" if mild else "tag", 4)
+        + mark
+        + text(x + left, y + size + 1.5, words, "tt mild" if mild else "tt", size=size)
     )
 
 
@@ -307,8 +317,8 @@ def lamp(x: float, y: float, shape: str, colour: str, *, lit: bool, flashing: bo
         Middle, in grid units.
     shape : {'bar', 'ring', 'triangle', 'square', 'dot', 'cross'}
         Its shape.
-    colour : {'green', 'white', 'yellow', 'red', 'off'}
-        Its colour when lit.
+    colour : {'green', 'white', 'yellow', 'red', 'warn', 'off'}
+        Its colour when lit; 'warn' is that of the mark on a yellow tag.
     lit : bool
         Whether it is lit.
     flashing : bool

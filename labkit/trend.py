@@ -10,6 +10,8 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+import numpy as np
+
 from labkit.svg import document, line, rectangle, text, text_width
 
 __all__ = ["Mark", "Tank", "level_alt_text", "level_svg", "nice_step", "window_s"]
@@ -18,7 +20,7 @@ WIDTH = 900.0
 HEIGHT = 172.0
 LEFT, RIGHT, TOP, BOTTOM = 58.0, 718.0, 42.0, 150.0
 WINDOWS_S = (60, 120, 300, 600, 1800)
-COLUMNS = 330
+COLUMNS = 220
 
 
 @dataclass(frozen=True)
@@ -116,17 +118,20 @@ def window_s(now_s: float) -> tuple[float, float]:
     return float(now_s - WINDOWS_S[-1]), float(now_s)
 
 
-def _thinned(x: Sequence[float], y: Sequence[float]) -> list[tuple[float, float]]:
+def _thinned(time_s: np.ndarray, level_m: np.ndarray) -> tuple[list[float], list[float]]:
     """Return at most a low and a high point for each column, so that no peak is lost."""
-    if len(x) <= 2 * COLUMNS:
-        return list(zip(x, y))
-    kept: list[tuple[float, float]] = []
-    size = math.ceil(len(x) / COLUMNS)
-    for start in range(0, len(x), size):
-        piece = range(start, min(start + size, len(x)))
-        low, high = min(piece, key=y.__getitem__), max(piece, key=y.__getitem__)
-        kept += [(x[i], y[i]) for i in sorted({start, low, high, piece[-1]})]
-    return kept
+    size = -(-len(time_s) // COLUMNS)
+    if size <= 2:
+        return time_s.tolist(), level_m.tolist()
+    whole = len(time_s) // size * size
+    pieces = level_m[:whole].reshape(-1, size)
+    starts = np.arange(0, whole, size)
+    kept = np.concatenate([
+        starts, starts + pieces.argmin(axis=1), starts + pieces.argmax(axis=1),
+        np.arange(whole, len(time_s)),
+    ])
+    kept = np.unique(np.append(kept, len(time_s) - 1))
+    return time_s[kept].tolist(), level_m[kept].tolist()
 
 
 def level_alt_text(time_s: Sequence[float], level_m: Sequence[float], tank: Tank) -> str:
@@ -148,7 +153,7 @@ def level_alt_text(time_s: Sequence[float], level_m: Sequence[float], tank: Tank
     >>> level_alt_text([0, 10], [1.2, 1.25], Tank(1.2, 1.44, 0.6))[:50]
     'Line chart of the level of the header tank [m] ove'
     """
-    last, low, high = level_m[-1], min(level_m), max(level_m)
+    last, low, high = level_m[-1], float(np.min(level_m)), float(np.max(level_m))
     if high >= tank.overflow_m:
         point = "The tank has overflowed."
     elif low <= tank.low_trip_m:
@@ -253,10 +258,11 @@ def level_svg(time_s: Sequence[float], level_m: Sequence[float], tank: Tank, *,
             taken[row] = left + width + 8
     parts += flags
 
-    seen = [(t, h) for t, h in zip(time_s, level_m) if t >= start]
-    curve = _thinned([x(t) for t, _ in seen], [y(h) for _, h in seen])
-    if len(curve) > 1:
-        points = " ".join(f"{a:g},{b:g}" for a, b in curve)
+    times, levels = np.asarray(time_s, float), np.asarray(level_m, float)
+    seen = times >= start
+    curve = zip(*_thinned(times[seen], levels[seen]))
+    if len(time_s) > 1:
+        points = " ".join(f"{x(t):g},{y(h):g}" for t, h in curve)
         parts.append(f'<polyline points="{points}" class="curve"/>')
     now = level_m[-1]
     parts.append(f'<circle cx="{x(time_s[-1]):g}" cy="{y(now):g}" r="5" class="now"/>')

@@ -66,6 +66,8 @@ def test_edges_of_plates_and_tags(theme):
     paper = PAGE["paper"][THEMES[theme]]
     assert contrast(PLATE["plate-edge"], paper) >= MARKS
     assert contrast(PLATE["tag-text"], PLATE["tag"]) >= TEXT
+    # The tag for what is only disturbed: dark words on the yellow of the lamps.
+    assert contrast(PLATE["plate"], LAMP_COLOURS["yellow"]) >= TEXT
 
 
 @pytest.mark.parametrize("colour", ["#fff", "ffffff0", "#gggggg", 7])

@@ -13,7 +13,7 @@ from labkit.layout import layout_of
 from labkit.plant import load_plant
 from labkit.rig import Rig
 from labkit.roles import Outputs, Role
-from labkit.scheme import broken_words, plant_alt_text, plant_svg
+from labkit.scheme import Trouble, plant_alt_text, plant_svg, troubles_of
 from labkit.switchover import Switchover
 from tests.test_layout import plant_of
 
@@ -84,6 +84,15 @@ def test_every_fault_that_breaks_something_is_marked_by_cross_and_word(fault):
         assert any(word in each or each in fault.breaks for each in texts(svg)), word
     tree = ET.fromstring(svg)
     assert fault.id in tree.get("aria-label")
+
+
+def test_what_is_only_disturbed_is_no_cross():
+    svg = plant_svg(PLANT, after("WF9: noise", "KF2: restarted", "GB1: sag"))
+    assert strands(svg, "mark") == strands(svg, "tx") == 0
+    assert svg.count('class="tag mild"') == svg.count('class="warn"') == 3
+    faults = faults_of(PLANT)
+    both = troubles_of([faults["KF1: restarted"], faults["KF1: no power"]])
+    assert both == {"KF1": Trouble("restarted, no power", True)}
 
 
 def test_without_marks_the_picture_does_not_tell_the_fault():
@@ -159,8 +168,8 @@ def test_standing_alone_it_carries_its_style():
 
 
 def test_shared_event_marks_all_that_it_breaks():
-    words = broken_words([faults_of(PLANT)["WF1+WF2: cut"]])
-    assert words == {"WF1.10": "cut", "WF2.10": "cut"}
+    cut = Trouble("cut", True)
+    assert troubles_of([faults_of(PLANT)["WF1+WF2: cut"]]) == {"WF1.10": cut, "WF2.10": cut}
     assert strands(plant_svg(PLANT, after("WF1+WF2: cut")), "mark") == 2
 
 
@@ -230,12 +239,12 @@ def test_card_of_the_process_says_what_it_cost():
 
 def test_record_is_a_table_latest_first():
     record = rig_after("KF1: no power").record
-    html = boards.record_html(record)
+    html = boards.record_html(record, most=1000)
     assert html.count("<tr>") == len(record) + 1
     times = [float(each) for each in re.findall(r"<tr><td>([0-9.]+)</td>", html)]
     assert times == sorted(times, reverse=True) and times[0] == record[-1].time_ms / 1000
     short = boards.record_html(record, most=5)
-    assert f"and {len(record) - 5} before" in short and short.count("<tr>") == 5 + 2
+    assert f"and {len(record) - 5} earlier ones" in short and short.count("<tr>") == 5 + 2
 
 
 def test_nothing_in_the_record_is_taken_for_markup():

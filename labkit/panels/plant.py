@@ -112,7 +112,7 @@ class PlantPanel(Panel):
         self.change_roles_button = button("Change roles", self.change_roles)
         self.still = widgets.Checkbox(description='write "flashing"',
                                       indent=False, layout=wide)
-        self.mark_next = widgets.Checkbox(description="mark what would stop it next",
+        self.mark_next = widgets.Checkbox(description="mark weak points",
                                           indent=False, layout=wide)
         for choice in (self.still, self.mark_next):
             choice.add_class("lk-check")
@@ -255,13 +255,14 @@ class PlantPanel(Panel):
         view = self.rig.view()
         time_ms = view.snapshot.time_ms
         gap = boards.gap_words(view.record, time_ms)
-        self.headline.value = boards.headline_html(boards.verdict_of(view), time_ms, gap)
-        self.cards.value = boards.functions_html(view.state) + boards.process_html(view)
         scheme, trend = self.pictures
         weak = _next_parts(view.state) if self.mark_next.value else ()
+        # What is looked at first is sent first.
         scheme.value = plant_svg(view.plant, view.snapshot, layout=self._layout,
                                  faults=self.faults, weak=weak, still=self.still.value)
+        self.headline.value = boards.headline_html(boards.verdict_of(view), time_ms, gap)
         trend.value = _level_picture(view)
+        self.cards.value = boards.functions_html(view.state) + boards.process_html(view)
         self.record_board.value = boards.record_html(view.record)
 
     def text(self, entries: int = 200) -> str:
@@ -313,7 +314,7 @@ def _level_picture(view: RigView) -> str:
         Mark(entry.time_ms / 1000, entry.who if entry.new == "on" else f"{entry.who} over")
         for entry in view.record if entry.what == "fault"
     ]
-    return level_svg(view.trend.time_s.tolist(), view.trend.level_m.tolist(), tank,
+    return level_svg(view.trend.time_s, view.trend.level_m, tank,
                      opening=view.trend.opening, inflow_l_per_s=view.trend.inflow_l_per_s[-1],
                      marks=marks)
 
