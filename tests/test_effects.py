@@ -1,0 +1,163 @@
+"""What faults do, taken from running the rules: checked against slower looks at the same rules."""
+
+import doctest
+
+import pytest
+
+import labkit.effects
+from labkit.effects import Do, course_of, effect_of, effects_of
+from labkit.faults import faults_of
+from labkit.lamps import lamps_of
+from labkit.plant import load_plant
+from labkit.roles import Outputs, Role
+from labkit.settings import PairSettings, switchover_budget
+from labkit.switchover import Switchover
+
+PLANT = load_plant()
+
+
+@pytest.fixture(scope="module")
+def effects():
+    return effects_of(PLANT)
+
+
+def test_every_fault_is_run_with_both_leaders(effects):
+    assert set(effects) == {(fault, unit) for fault in faults_of(PLANT) for unit in ("KF1", "KF2")}
+    assert all(effect.leader == leader for (_, leader), effect in effects.items())
+
+
+@pytest.mark.parametrize("leader", ["KF1", "KF2"])
+@pytest.mark.parametrize(("how", "cause"), [("no power", "no power"), ("stopped", "stopped")])
+@pytest.mark.parametrize("seed", range(6))
+def test_takeover_lies_within_its_budget(leader, how, cause, seed):
+    other = "KF2" if leader == "KF1" else "KF1"
+    effect = effect_of(PLANT, f"{leader}: {how}", leader=leader, seed=seed)
+    budget = switchover_budget(cause=cause, takes_over=PLANT.pair.units.index(other))
+    assert budget.least_ms <= effect.takeover_ms <= budget.most_ms
+    assert effect.longest_gap_ms <= budget.most_ms
+    assert effect.leads_after == other and not effect.gap_open
+    assert effect.worst is Outputs.HELD
+
+
+def test_a_gap_is_counted_for_each_rack_by_another_means():
+    """Count the milliseconds in which the outputs are not written, one by one."""
+    effect = effect_of(PLANT, "KF1: no power", seed=3)
+    pair = Switchover(PLANT, seed=3)
+    pair.run_for(2000)
+    pair.switch_on("KF1: no power")
+    held = dict.fromkeys(PLANT.racks, 0)
+    for _ in range(1000):
+        for rack, state in pair.snapshot().outputs.items():
+            held[rack] += state is not Outputs.WRITTEN
+        pair.run_for(1)
+    assert dict(effect.gap_ms) == held
+
+
+@pytest.mark.parametrize("fault", ["KF1: no power", "WF9: cut", "KF1: frozen", "WF9: bursts"])
+def test_the_first_sign_is_found_by_another_means(fault):
+    """Look at lamps and alarms in every single millisecond."""
+    pair = Switchover(PLANT)
+    pair.run_for(2000)
+
+    def shown():
+        snapshot = pair.snapshot()
+        return [(lamp.text, lamp.flashing) for lamp in lamps_of(snapshot)], snapshot.alarms
+
+    before = shown()
+    pair.switch_on(fault)
+    while shown() == before:
+        pair.run_for(1)
+    assert effect_of(PLANT, fault).noticed_after_ms == pair.time_ms - 2000
+
+
+def test_what_nobody_notices(effects):
+    silent = {fault for (fault, leader), effect in effects.items()
+              if leader == "KF1" and not effect.noticed}
+    assert silent == {
+        "KF2: frozen", "KF1: integrator not tracking", "KF2: integrator not tracking",
+        "KF10B: dead and silent", "KF20B: dead and silent", "KF30B: dead and silent",
+        "BL1: stuck", "QM1: shut locally", "settings: hold time too short",
+        "settings: one missed beat", "settings: racks not asked",
+    }
+    # The same interfaces are found by the unit that writes through them.
+    assert effects["KF10B: dead and silent", "KF2"].noticed
+
+
+def test_a_frozen_leader_is_not_missed_and_costs_a_restart(effects):
+    effect = effects["KF1: frozen", "KF1"]
+    assert effect.leads_after == "KF1" and effect.takeover_ms is None
+    assert effect.gap_open == set(PLANT.racks) and effect.worst is Outputs.FAIL_STATE
+    # Rule 9: the hold time after the last write, which came at most one write gap before.
+    settings = PairSettings()
+    assert settings.hold_ms - settings.longest_write_gap_ms <= effect.noticed_after_ms \
+        <= settings.hold_ms
+    # The held batches and the low trip of the cost table, 9600 and 1400 EUR (invented).
+    assert effect.cost_eur == pytest.approx(11_000, rel=1e-12)
+    times_s = {each.name: each.time_s for each in effect.happenings}
+    # With the pumps off the tank is at its low trip 30 s later (invented, 1.5 m2 and 30 L/s).
+    assert times_s["low trip"] - times_s["pumps off"] == pytest.approx(30.0, rel=0.02)
+
+
+def test_lost_functions_follow_the_wiring(effects):
+    for (fault, _), effect in effects.items():
+        state = PLANT.state(faults_of(PLANT)[fault].breaks)
+        shown = [name for name in effect.functions_lost if name in PLANT.functions]
+        assert shown == [name for name, works in state.works.items() if not works]
+
+
+def test_losing_the_view_touches_no_control(effects):
+    for fault in ("TF1: no power", "WF3: cut", "PH1: dark"):
+        effect = effects[fault, "KF1"]
+        assert not effect.panel_sees and effect.functions_lost == ("see and act",)
+        assert effect.roles_after == effect.roles_before and effect.longest_gap_ms == 0
+
+
+def test_what_was_prepared_is_no_effect():
+    effect = course_of(PLANT, [Do("on", "KF1: no power")],
+                       prepared=[Do("on", "KF2: no power")])
+    assert effect.roles_before["KF2"] is Role.OFF and effect.leader == "KF1"
+    assert "KF2" not in {each.unit for each in effect.lamps}
+    assert effect.gap_open == set(PLANT.racks)
+    assert all(entry.time_ms >= 0 for entry in effect.record)
+
+
+def test_the_way_back_gives_no_role_back():
+    effect = course_of(PLANT, [Do("on", "KF1: no power", wait_s=5),
+                               Do("off", "KF1: no power")])
+    assert effect.roles_after["KF1"] is Role.STANDBY and effect.leads_after == "KF2"
+    assert not effect.alarms_after and effect.alarms
+
+
+def test_settings_are_heard():
+    settings = PairSettings(count_in_heartbeat=True)
+    effect = effect_of(PLANT, "KF1: frozen", settings)
+    assert effect.leads_after == "KF2"
+    assert effect.takeover_ms <= switchover_budget(settings, cause="frozen").most_ms
+
+
+@pytest.mark.parametrize("name", ["elderhang", "mirelow"])
+def test_plants_without_a_pair(name):
+    plant = load_plant(name)
+    effects = effects_of(plant)
+    off = effects["KF1: no power", "KF1"]
+    assert off.leads_after is None and off.worst is Outputs.FAIL_STATE and off.functions_lost
+    assert off.takeover_ms is None
+
+
+@pytest.mark.parametrize(("call", "message"), [
+    (lambda: effect_of(PLANT, "KF1: no pwer"), "did you mean 'KF1: no power'"),
+    (lambda: effect_of(PLANT, "KF1: no power", leader="KF3"),
+     "leader must be one of KF1, KF2, got 'KF3'"),
+    (lambda: course_of(PLANT, []), "actions must hold at least one action, got none"),
+    (lambda: course_of(PLANT, [Do("role change")], watch_s=0), "watch_s must be >= 0.001, got 0"),
+    (lambda: Do("push"), "verb must be one of on, off, role change, got 'push'"),
+    (lambda: Do("on", "KF1: no power", wait_s=0), "wait_s must be >= 0.001, got 0"),
+])
+def test_refusals(call, message):
+    with pytest.raises(ValueError, match=message):
+        call()
+
+
+def test_examples():
+    result = doctest.testmod(labkit.effects)
+    assert result.attempted >= 1 and result.failed == 0
