@@ -10,7 +10,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from random import Random
 
-__all__ = ["Channel", "Clock", "NOISE", "NoisyCable"]
+from labkit.settings import PairSettings
+
+__all__ = ["Channel", "Clock", "NOISE", "NoisyCable", "draw_clocks"]
 
 
 @dataclass(frozen=True)
@@ -74,6 +76,22 @@ class Clock:
     def _result_before(self, time_ms: int) -> int:
         """Return when the last result was ready before a time, ms; it is when a cycle ends."""
         return self.next_cycle(time_ms - 1) - self.cycle_ms
+
+
+def draw_clocks(settings: PairSettings, random: Random) -> tuple[Clock, Clock]:
+    """Return the clocks of two controllers, with the periods of the settings and drawn phases.
+
+    Examples
+    --------
+    >>> first, second = draw_clocks(PairSettings(), Random(1))
+    >>> first.cycle_ms, first == second
+    (40, False)
+    """
+    first, second = (
+        Clock(cycle_ms, settings.heartbeat_ms, settings.rack_update_ms, *map(random.randrange, (
+            cycle_ms, settings.heartbeat_ms, settings.rack_update_ms)))
+        for cycle_ms in map(settings.cycle_of, range(2)))
+    return first, second
 
 
 @dataclass(frozen=True)

@@ -86,6 +86,8 @@ class Wires:
     ----------
     controllers, racks, panels, repeaters : tuple of str
         Designations; at most two controllers.
+    link_units : dict of (str, str) to str
+        (rack, controller): the interface of that link, or the rack and a letter.
 
     Examples
     --------
@@ -103,7 +105,7 @@ class Wires:
         self.repeaters = tuple(name for name in parts if parts[name].kind == "repeater")
         self._sync = plant.pair.sync if plant.pair else ()
         self._ways = {(rack, unit): plant.ways(unit, rack)
-                      for rack in self.racks for unit in self.controllers}
+                      for unit in self.controllers for rack in self.racks}
 
         def bus(name: str) -> bool:
             return parts[name].kind in PASSES and name not in self._sync
@@ -113,6 +115,12 @@ class Wires:
                      for way in ways(start, goal, plant.neighbours, bus)]
             return tuple(found)
 
+        self.link_units = {}
+        for (rack, unit), found in self._ways.items():
+            if found:
+                interfaces = [name for name in found[0] if parts[name].kind == "interface"]
+                letter = "AB"[self.controllers.index(unit)]
+                self.link_units[rack, unit] = interfaces[-1] if interfaces else f"{rack} {letter}"
         self._panel_ways = {panel: to(panel, self.controllers) for panel in self.panels}
         self._sides = {name: (to(name, self.controllers), to(name, self.panels))
                        for name in self.repeaters}

@@ -97,29 +97,33 @@ def _unasked(pair: Knowledge, unit: Unit) -> bool:
     return _replace_silent(pair, unit, NOT_ASKED, "unasked")
 
 
+def _offer(pair: Knowledge, unit: Unit, wanted: bool, active: Unit) -> bool:
+    # what the active unit finds out it acts on at its next cycle
+    if not wanted:
+        unit.offer_ms = None
+    elif unit.offer_ms is None:
+        unit.offer_ms = active.clock.next_cycle(pair.time_ms)
+    return False
+
+
 def _hand_over(pair: Knowledge, unit: Unit) -> bool:
     partner = pair.partner(unit)
-    if not unit.leads or partner is None or not partner.waits or partner.take is not None \
-            or not pair.live(unit) or not pair.live(partner) or unit.known is not Role.STANDBY \
-            or len(pair.reach(partner)) <= len(pair.reach(unit)):
+    if not unit.leads:
         return False
-    rule = pair.rules["hand over"]
-    pair.decide(partner, rule, "planned", rule.why(partner.name, unit.name),
-                unit.clock.next_cycle(pair.time_ms))
-    return True
+    wanted = (partner is not None and partner.waits and partner.take is None
+              and pair.live(unit) and pair.live(partner) and unit.known is Role.STANDBY
+              and len(pair.reach(partner)) > len(pair.reach(unit)))
+    return _offer(pair, unit, wanted, unit)
 
 
 def _hand_over_by_marks(pair: Knowledge, unit: Unit) -> bool:
     partner = pair.partner(unit)
-    if unit.frozen or unit.role is not Role.STANDBY or unit.contact is not Contact.SILENT \
-            or unit.take is not None or unit.verdict not in (FRESH, VOTED) \
-            or not partner.leads or not pair.marks(unit) \
-            or len(pair.reach(unit)) <= len(pair.reach(partner)):
+    if unit.frozen or unit.role is not Role.STANDBY:
         return False
-    rule = pair.rules["hand over by marks"]
-    pair.decide(unit, rule, "by marks", rule.why(unit.name, partner.name),
-                partner.clock.next_cycle(pair.time_ms))
-    return True
+    wanted = (unit.contact is Contact.SILENT and unit.take is None
+              and unit.verdict in (FRESH, VOTED) and partner.leads and pair.marks(unit) > 0
+              and len(pair.reach(unit)) > len(pair.reach(partner)))
+    return _offer(pair, unit, wanted, partner)
 
 
 def _returns(pair: Knowledge, unit: Unit) -> bool:

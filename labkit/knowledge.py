@@ -64,6 +64,7 @@ class Unit:
     take: Take | None = None
     start_ms: int | None = None
     load_from_ms: int | None = None
+    offer_ms: int | None = None
     yield_ms: int | None = None
     return_ms: int | None = None
     frozen: bool = False
@@ -256,7 +257,7 @@ class Knowledge:
                 self.stop_take(unit)
             self.note(unit.name, "role", unit.role.value, role.value, why)
             unit.role = role
-            unit.yield_ms = unit.return_ms = unit.take = None
+            unit.offer_ms = unit.yield_ms = unit.return_ms = unit.take = None
             self.look_at_ways()
 
     def stop_load(self, unit: Unit, why: str) -> None:
@@ -288,12 +289,11 @@ class Knowledge:
         if len(self.units) == 2:
             self.set_contact(unit, Contact.UNKNOWN, f"{unit.name} starts to listen anew.")
 
-    def decide(self, unit: Unit, rule: Rule, kind: str, why: str,
-               from_ms: int | None = None) -> None:
-        """Let a unit take over at its next cycle after a time."""
+    def decide(self, unit: Unit, rule: Rule, kind: str, why: str) -> None:
+        """Let a unit take over at its next cycle."""
         clock = unit.clock
-        begins_ms = clock.next_cycle(self.time_ms if from_ms is None else from_ms)
-        unit.take = Take(rule, kind, clock.update_after(begins_ms + clock.cycle_ms))
+        ready_ms = clock.next_cycle(self.time_ms) + clock.cycle_ms
+        unit.take = Take(rule, kind, clock.update_after(ready_ms))
         self.note(unit.name, "takeover", "none", "decided", why)
 
     def stop_take(self, unit: Unit) -> None:

@@ -14,6 +14,8 @@ Where the rules are silent, this is how the pair acts:
 * A unit without supply falls silent at once, and so do its links: the racks see that nothing
   carries, have no owner and hold their outputs. A stopped or frozen program leaves the links
   alive: its mark stays in the rack and counts as fresh until the next write was due.
+* What an active unit finds out, such as a link that has failed, it acts on at its next cycle.
+* The interface of a frozen unit obeys its partner's order to stop.
 * A role changes in the millisecond of the first write. Until then nothing has changed, and
   whatever removes the reason for a takeover stops it.
 * A starting unit listens until it has heard a beat, or for as long as a silent partner takes to
@@ -30,19 +32,19 @@ Where the rules are silent, this is how the pair acts:
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import replace
 from difflib import get_close_matches
 from functools import partial
 from random import Random
 
 from labkit.beats import Beats
-from labkit.clocks import Clock
+from labkit.clocks import Clock, draw_clocks
 from labkit.damage import Wires
 from labkit.decisions import ACTS
-from labkit.faults import SAG_MS, SHORT_HOLD_MS, Fault, faults_of
+from labkit.faults import SAG_MS, Fault, faults_of
 from labkit.knowledge import (
     AGEING, FRESH, NO_RACK, NOT_ASKED, VOTED, Knowledge, Rack, Unit,
 )
+from labkit.onset import bring_to, restart, settings_with
 from labkit.plant import Plant
 from labkit.racks import Racks
 from labkit.roles import Contact, Entry, Outputs, Role, Snapshot
@@ -104,7 +106,7 @@ class Switchover:
         for name in sorted(given.keys() - set(self._wires.controllers)):
             raise ValueError(f"clocks must be given for {', '.join(self._wires.controllers)} only, "
                              f"got {name!r}")
-        drawn = _draw_clocks(self.settings, Random(f"{seed} clocks"))
+        drawn = draw_clocks(self.settings, Random(f"{seed} clocks"))
         units = [Unit(name, i, given.get(name, drawn[i]))
                  for i, name in enumerate(self._wires.controllers)]
         racks = [Rack(name) for name in self._wires.racks]
@@ -113,7 +115,6 @@ class Switchover:
         self._beats = Beats(self._pair, seed)
         self._racks = Racks(self._pair)
         self._table = [ACTS[rule.key] for rule in rules if rule.key in ACTS]
-        self._link_units = _link_units(plant, self._wires)
         if cold_start:
             for unit in units:
                 unit.start_ms = self.settings.start_ms
@@ -150,7 +151,7 @@ class Switchover:
             self._sags[fault.unit] = self.time_ms + SAG_MS
         self._apply_faults()
         if fault.mode == "restart":
-            self._restart(self._unit[fault.unit])
+            restart(self._pair, self._unit[fault.unit])
         self._settle()
         if fault.mode == "planned test":
             self.request_role_change()
@@ -337,7 +338,7 @@ class Switchover:
             supplied=damage.supplied,
             panels={name: "sees" if name in damage.panels else
                     "blind" if name in damage.lit else "dark" for name in self._wires.panels},
-            link_units=dict(self._link_units),
+            link_units=dict(self._wires.link_units),
             frame_errors=damage.frame_errors,
             lamps_dark=frozenset(fault.unit for fault in self._faults.values()
                                  if fault.mode == "lamp dark"),
@@ -399,7 +400,7 @@ class Switchover:
         """Bring units, wires and settings to what the faults that are on say."""
         pair = self._pair
         modes = {fault.mode for fault in self._faults.values()}
-        pair.settings = self._settings_with(modes)
+        pair.settings = settings_with(self.settings, modes)
         pair.differing = frozenset(fault.unit for fault in self._faults.values()
                                    if fault.mode == "program differs")
         before = pair.damage
@@ -410,62 +411,9 @@ class Switchover:
         pair.look_at_ways()
         self._log_wires()
         for unit in pair.units:
-            own = [fault.mode for fault in self._faults.values() if fault.unit == unit.name]
-            self._apply_to(unit, own)
+            bring_to(pair, unit, {fault.mode for fault in self._faults.values()
+                                  if fault.unit == unit.name})
         pair.look_at_ways()
-
-    def _settings_with(self, modes: set[str]) -> PairSettings:
-        settings = self.settings
-        if "short hold" in modes:
-            floor_ms = settings.longest_write_gap_ms + 1
-            settings = replace(settings, hold_ms=min(settings.hold_ms,
-                                                     max(SHORT_HOLD_MS, floor_ms)))
-        if "one beat" in modes:
-            settings = replace(settings, missed_beats=1)
-        if "racks not asked" in modes:
-            settings = replace(settings, ask_racks=False)
-        return settings
-
-    def _apply_to(self, unit: Unit, modes: list[str]) -> None:
-        pair = self._pair
-        name = unit.name
-        unit.held = next((mode for mode in modes if mode in ("stopped", "own fault")), "")
-        was_frozen, unit.frozen = unit.frozen, "frozen" in modes
-        if unit.frozen and not was_frozen:
-            unit.answer_ms = unit.yield_ms = unit.return_ms = None
-            pair.stop_load(unit, f"{name} stands still.")
-        if not unit.frozen:
-            unit.put_out = False
-        if name not in pair.damage.powered:
-            unit.start_ms = None
-            unit.put_out = False
-            pair.set_role(unit, Role.OFF, f"{name} has no supply.")
-        elif unit.role is Role.OFF:
-            unit.start_ms = self.time_ms + self.settings.start_ms
-            pair.set_role(unit, Role.STOPPED, f"{name} has supply again and tests itself.")
-        elif unit.held and unit.role is not Role.STOPPED:
-            reason = "by hand" if unit.held == "stopped" else "by its own fault"
-            pair.set_role(unit, Role.STOPPED, f"Rule 3: {name} is stopped {reason} and announces "
-                                              "it.")
-        elif unit.role is Role.STOPPED:
-            if was_frozen and not unit.frozen and unit.start_ms is not None:
-                unit.start_ms = self.time_ms + self.settings.start_ms
-            if unit.start_ms is None and not (unit.held or unit.put_out or unit.frozen):
-                pair.begin(unit, f"Rule 2: {name} is started and listens.")
-        elif was_frozen and not unit.frozen:
-            self._thaw(unit)
-
-    def _thaw(self, unit: Unit) -> None:
-        pair = self._pair
-        if unit.role is Role.STANDBY:
-            pair.begin(unit, f"Rule 2: {unit.name} has missed data while it stood still; it "
-                             "starts again.")
-        else:
-            pair.listen(unit)
-
-    def _restart(self, unit: Unit) -> None:
-        if unit.runs:
-            self._pair.begin(unit, f"{unit.name} is restarted by hand; it listens.")
 
     # ------------------------------------------------------------ events
 
@@ -483,6 +431,8 @@ class Switchover:
             if unit.load_from_ms is not None:
                 yield (unit.load_from_ms + self.settings.load_ms, 5, i,
                        partial(self._loaded, unit))
+            if unit.offer_ms is not None:
+                yield unit.offer_ms, 6, i, partial(self._offer, unit)
             if unit.yield_ms is not None:
                 yield unit.yield_ms, 6, i, partial(self._give_up, unit)
             if unit.take is not None:
@@ -538,6 +488,16 @@ class Switchover:
         rule = pair.rules.get("stays")
         pair.set_role(unit, Role.STANDBY,
                       rule.why(unit.name) if rule else f"{unit.name} is ready.")
+
+    def _offer(self, unit: Unit) -> None:
+        """Let an active unit hand over, or a standby take what the marks offer."""
+        pair = self._pair
+        partner = pair.partner(unit)
+        unit.offer_ms = None
+        taker, kind, key = (partner, "planned", "hand over") if unit.leads else (
+            unit, "by marks", "hand over by marks")
+        pair.decide(taker, pair.rules[key], kind,
+                    pair.rules[key].why(taker.name, pair.partner(taker).name))
 
     def _give_up(self, unit: Unit) -> None:
         pair = self._pair
@@ -642,27 +602,3 @@ class Switchover:
 
 def _when(event: tuple[int, int, int, Callable]) -> tuple[int, int, int]:
     return event[:3]
-
-
-def _draw_clocks(settings: PairSettings, random: Random) -> tuple[Clock, Clock]:
-    """Return two clocks with the periods of the settings and drawn phases."""
-    clocks = []
-    for i in range(2):
-        cycle_ms = settings.cycle_of(i)
-        clocks.append(Clock(
-            cycle_ms, settings.heartbeat_ms, settings.rack_update_ms,
-            random.randrange(cycle_ms), random.randrange(settings.heartbeat_ms),
-            random.randrange(settings.rack_update_ms)))
-    return clocks[0], clocks[1]
-
-
-def _link_units(plant: Plant, wires: Wires) -> dict[tuple[str, str], str]:
-    """Return for each (rack, controller) the interface of that link, or the rack and a letter."""
-    units = {}
-    for i, unit in enumerate(wires.controllers):
-        for rack in wires.racks:
-            interfaces = [name for name in wires.way(rack, unit)
-                          if plant.parts[name].kind == "interface"]
-            if wires.way(rack, unit):
-                units[rack, unit] = interfaces[-1] if interfaces else f"{rack} {'AB'[i]}"
-    return units

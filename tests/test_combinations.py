@@ -107,7 +107,7 @@ class Watcher:
         self.links = seen.links
         # two that began to write by turns while the racks were not asked need a cycle to end it
         asked = (self.settings.ask_racks and "settings: racks not asked" not in seen.faults
-                 and seen.time_ms > self.asked_since_ms + self.settings.cycle_ms)
+                 and seen.time_ms > self.asked_since_ms + self.settings.longest_write_gap_ms)
         assert not (asked and seen.writes_fight), "two owners"
         for rack, owner in seen.owners.items():
             if owner is not None:
@@ -252,11 +252,16 @@ class Sequences(RuleBasedStateMachine):
     """Switch faults on and off in any order, with any waits between, under any settings."""
 
     @initialize(seed=st.integers(0, 50), ask=st.booleans(), count=st.booleans(),
-                vote=st.booleans(), returns=st.booleans())
-    def begin(self, seed, ask, count, vote, returns):
+                vote=st.booleans(), returns=st.booleans(), beats=st.integers(1, 4),
+                second_cycle_ms=st.sampled_from([None, 7, 90]), hold_ms=st.integers(111, 600),
+                decision_ms=st.sampled_from([0, 20]))
+    def begin(self, seed, ask, count, vote, returns, beats, second_cycle_ms, hold_ms,
+              decision_ms):
         self.watcher = Watcher(PairSettings(
             ask_racks=ask, count_in_heartbeat=count, third_vote=vote, load_ms=1000,
-            return_policy="returns" if returns else "stays", return_wait_ms=500), seed)
+            missed_beats=beats, second_cycle_ms=second_cycle_ms, hold_ms=hold_ms,
+            decision_ms=decision_ms, return_policy="returns" if returns else "stays",
+            return_wait_ms=500), seed)
 
     @rule(fault=st.sampled_from(sorted(FAULTS)))
     def switch(self, fault):
@@ -287,6 +292,6 @@ class Sequences(RuleBasedStateMachine):
 
 
 Sequences.TestCase.settings = hypothesis_settings(
-    max_examples=60, stateful_step_count=25, deadline=None,
+    max_examples=120, stateful_step_count=30, deadline=None,
     suppress_health_check=list(HealthCheck))
 TestSequences = Sequences.TestCase
