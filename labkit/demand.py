@@ -12,7 +12,14 @@ from labkit.bounds import amount, fraction
 __all__ = ["pfd_1oo1", "pfd_1oo2", "pfd_2oo2", "pfd_2oo3", "pfd_common_cause"]
 
 
-def pfd_1oo1(failure_rate_per_h, *, test_interval_h, diagnosed=0.0, mttr_h=8.0, mrt_h=None):
+def pfd_1oo1(
+    failure_rate_per_h: float,
+    *,
+    test_interval_h: float,
+    diagnosed: float = 0.0,
+    mttr_h: float = 8.0,
+    mrt_h: float | None = None,
+) -> float:
     """Give the average probability of failure on demand of one channel (1oo1).
 
     Parameters
@@ -60,13 +67,20 @@ def pfd_1oo1(failure_rate_per_h, *, test_interval_h, diagnosed=0.0, mttr_h=8.0, 
     return undetected * waits[0] + detected * mttr_h
 
 
-def pfd_2oo2(failure_rate_per_h, *, test_interval_h, diagnosed=0.0, mttr_h=8.0, mrt_h=None):
+def pfd_2oo2(
+    failure_rate_per_h: float,
+    *,
+    test_interval_h: float,
+    diagnosed: float = 0.0,
+    mttr_h: float = 8.0,
+    mrt_h: float | None = None,
+) -> float:
     """Give the average probability of failure on demand of two channels both needed (2oo2).
 
     Parameters
     ----------
     failure_rate_per_h, test_interval_h, diagnosed, mttr_h, mrt_h
-        As for `pfd_1oo1`.
+        As for `pfd_1oo1`: per hour, hours, share, hours, hours.
 
     Returns
     -------
@@ -97,21 +111,21 @@ def pfd_2oo2(failure_rate_per_h, *, test_interval_h, diagnosed=0.0, mttr_h=8.0, 
 
 
 def pfd_common_cause(
-    failure_rate_per_h,
+    failure_rate_per_h: float,
     *,
-    test_interval_h,
-    diagnosed=0.0,
-    common_cause=0.0,
-    common_cause_diagnosed=None,
-    mttr_h=8.0,
-    mrt_h=None,
-):
+    test_interval_h: float,
+    diagnosed: float = 0.0,
+    common_cause: float = 0.0,
+    common_cause_diagnosed: float | None = None,
+    mttr_h: float = 8.0,
+    mrt_h: float | None = None,
+) -> float:
     """Give the part of the probability of failure on demand that common causes bring.
 
     Parameters
     ----------
     failure_rate_per_h, test_interval_h, diagnosed, mttr_h, mrt_h
-        As for `pfd_1oo1`.
+        As for `pfd_1oo1`: per hour, hours, share, hours, hours.
     common_cause : float
         Share of the undetected failures that takes all channels, 0 to 1 (beta).
     common_cause_diagnosed : float, optional
@@ -146,25 +160,23 @@ def pfd_common_cause(
 
 
 def pfd_1oo2(
-    failure_rate_per_h,
+    failure_rate_per_h: float,
     *,
-    test_interval_h,
-    diagnosed=0.0,
-    common_cause=0.0,
-    common_cause_diagnosed=None,
-    mttr_h=8.0,
-    mrt_h=None,
-):
+    test_interval_h: float,
+    diagnosed: float = 0.0,
+    common_cause: float = 0.0,
+    common_cause_diagnosed: float | None = None,
+    mttr_h: float = 8.0,
+    mrt_h: float | None = None,
+) -> float:
     """Give the average probability of failure on demand of two channels, one needed (1oo2).
 
     Parameters
     ----------
     failure_rate_per_h, test_interval_h, diagnosed, mttr_h, mrt_h
-        As for `pfd_1oo1`.
+        As for `pfd_1oo1`: per hour, hours, share, hours, hours.
     common_cause, common_cause_diagnosed
         As for `pfd_common_cause`.
-    mrt_h : float, optional
-        As for `pfd_1oo1`.
 
     Returns
     -------
@@ -198,25 +210,23 @@ def pfd_1oo2(
 
 
 def pfd_2oo3(
-    failure_rate_per_h,
+    failure_rate_per_h: float,
     *,
-    test_interval_h,
-    diagnosed=0.0,
-    common_cause=0.0,
-    common_cause_diagnosed=None,
-    mttr_h=8.0,
-    mrt_h=None,
-):
+    test_interval_h: float,
+    diagnosed: float = 0.0,
+    common_cause: float = 0.0,
+    common_cause_diagnosed: float | None = None,
+    mttr_h: float = 8.0,
+    mrt_h: float | None = None,
+) -> float:
     """Give the average probability of failure on demand of three channels, two needed (2oo3).
 
     Parameters
     ----------
     failure_rate_per_h, test_interval_h, diagnosed, mttr_h, mrt_h
-        As for `pfd_1oo1`.
+        As for `pfd_1oo1`: per hour, hours, share, hours, hours.
     common_cause, common_cause_diagnosed
         As for `pfd_common_cause`.
-    mrt_h : float, optional
-        As for `pfd_1oo1`.
 
     Returns
     -------

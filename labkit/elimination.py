@@ -18,6 +18,8 @@ Numerische Mathematik 65 (1993) 109-120.
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Sequence
+
 import numpy as np
 
 __all__ = ["Reduction", "closed_classes", "reachable", "stationary"]
@@ -58,7 +60,7 @@ class Reduction:
     array([126500., 126000.])
     """
 
-    def __init__(self, rates, leak=None):
+    def __init__(self, rates: np.ndarray, leak: np.ndarray | None = None):
         w = np.array(rates, dtype=float)
         n = len(w)
         gone = np.zeros(n) if leak is None else np.array(leak, dtype=float)
@@ -88,7 +90,7 @@ class Reduction:
         self._w = w
         self._exits = exits
 
-    def stationary(self):
+    def stationary(self) -> np.ndarray:
         """Give the long-run probabilities of the chain that does not leak.
 
         Returns
@@ -105,7 +107,7 @@ class Reduction:
                 p[: k + 1] /= p[k]
         return p / p.sum()
 
-    def mean_until_gone(self, reward):
+    def mean_until_gone(self, reward: np.ndarray) -> np.ndarray:
         """Give the mean reward collected until the chain is gone, for each first state.
 
         Parameters
@@ -128,7 +130,7 @@ class Reduction:
                 x[k] += w[k, :k] @ x[:k]
         return x
 
-    def time_until_gone(self, start):
+    def time_until_gone(self, start: np.ndarray) -> np.ndarray:
         """Give the mean time spent in each state until the chain is gone.
 
         Parameters
@@ -151,7 +153,7 @@ class Reduction:
         return y
 
 
-def stationary(rates):
+def stationary(rates: np.ndarray) -> np.ndarray:
     """Give the long-run probabilities of a chain in which each state reaches every other.
 
     Parameters
@@ -178,7 +180,7 @@ def stationary(rates):
     return Reduction(rates).stationary()
 
 
-def reachable(sources, successors):
+def reachable(sources: Iterable[int], successors: Sequence[Iterable[int]]) -> set[int]:
     """Find the states that can be reached.
 
     Parameters
@@ -207,7 +209,7 @@ def reachable(sources, successors):
     return found
 
 
-def closed_classes(successors):
+def closed_classes(successors: Sequence[Iterable[int]]) -> list[list[int]]:
     """Find the sets of states that are never left and hold together.
 
     Parameters

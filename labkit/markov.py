@@ -9,10 +9,11 @@ has as many right digits as one of 0.5.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Hashable, Iterable, Mapping
 from functools import cached_property
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from labkit.arguments import number, positive
 from labkit.elimination import closed_classes, reachable
@@ -22,6 +23,9 @@ from labkit.transient import evolve
 
 __all__ = ["FirstPassage", "MarkovModel", "redundant_pair", "two_state"]
 
+
+# What a start may be given as: nothing, a state, or probabilities of states.
+Start = Hashable | Mapping[Hashable, float] | None
 
 _DENSE_UP_TO = 600
 _SPARSE_BELOW = 0.05
@@ -83,7 +87,12 @@ class MarkovModel:
     1000 h
     """
 
-    def __init__(self, rates, up, start=None):
+    def __init__(
+        self,
+        rates: Mapping[tuple[Hashable, Hashable], float],
+        up: Iterable[Hashable],
+        start: Start = None,
+    ):
         index, arcs = _read_rates(rates, start)
         self._index = index
         self._arcs = arcs
@@ -95,38 +104,38 @@ class MarkovModel:
             self._is_up[self._position("up", state)] = True
         self._start = self._distribution(self._states[0] if start is None else start)
 
-    def __repr__(self):
+    def __repr__(self) -> str:
         return f"<MarkovModel of {len(self._states)} states, {int(self._is_up.sum())} up>"
 
     # -- what was given ---------------------------------------------------------------------
 
     @property
-    def states(self):
+    def states(self) -> tuple:
         """Name the states, a tuple in the order of first appearance in `rates`."""
         return self._states
 
     @property
-    def up(self):
+    def up(self) -> tuple:
         """Name the states in which the system works, a tuple in the order of `states`."""
         return tuple(s for s, works in zip(self._states, self._is_up) if works)
 
     @property
-    def down(self):
+    def down(self) -> tuple:
         """Name the states in which the system does not work, in the order of `states`."""
         return tuple(s for s, works in zip(self._states, self._is_up) if not works)
 
     @property
-    def start(self):
+    def start(self) -> dict:
         """Map the states the chain may begin in to their probabilities."""
         return {s: float(p) for s, p in zip(self._states, self._start) if p > 0}
 
     @property
-    def rates(self):
+    def rates(self) -> dict:
         """Map (from, to) to the rate per hour, as given."""
         return {(self._states[i], self._states[j]): rate for (i, j), rate in self._arcs.items()}
 
     @cached_property
-    def generator(self):
+    def generator(self) -> np.ndarray:
         """Give Q, a read-only (n, n) array: rates per hour, rows sum to 0."""
         q = np.zeros((len(self._states), len(self._states)))
         for (i, j), rate in self._arcs.items():
@@ -160,7 +169,7 @@ class MarkovModel:
 
     # -- long run ---------------------------------------------------------------------------
 
-    def steady_state(self, start=None):
+    def steady_state(self, start: Start = None) -> np.ndarray:
         """Give the long-run probabilities of the states.
 
         Parameters
@@ -223,17 +232,17 @@ class MarkovModel:
         return p
 
     @property
-    def unavailability(self):
+    def unavailability(self) -> float:
         """Give the long-run share of time in the down states, 0 to 1."""
         return float(self._steady_state[~self._is_up].sum())
 
     @property
-    def availability(self):
+    def availability(self) -> float:
         """Give the long-run share of time in the up states, 0 to 1."""
         return float(self._steady_state[self._is_up].sum())
 
     @property
-    def downtime_h_per_year(self):
+    def downtime_h_per_year(self) -> float:
         """Give the mean down time in hours per year of 8760 h."""
         return 8760.0 * self.unavailability
 
@@ -243,12 +252,12 @@ class MarkovModel:
         return np.where(self._is_up, self._rates[:, ~self._is_up].sum(axis=1), 0.0)
 
     @property
-    def failures_per_h(self):
+    def failures_per_h(self) -> float:
         """Give the long-run number of failures (steps from up to down) per hour."""
         return float(self._steady_state @ self._failing)
 
     @property
-    def mean_up_time_h(self):
+    def mean_up_time_h(self) -> float:
         """Give the long-run mean time from a restoration to the next failure, in hours.
 
         Availability over failures per hour. If no failure happens in the long run: infinite, or
@@ -257,7 +266,7 @@ class MarkovModel:
         return _mean_stay(self.availability, self.failures_per_h)
 
     @property
-    def mean_down_time_h(self):
+    def mean_down_time_h(self) -> float:
         """Give the long-run mean time from a failure to the restoration, in hours.
 
         Unavailability over failures per hour. If no failure happens in the long run: 0, or
@@ -267,7 +276,7 @@ class MarkovModel:
 
     # -- in time ----------------------------------------------------------------------------
 
-    def probabilities(self, t_h, start=None):
+    def probabilities(self, t_h: ArrayLike, start: Start = None) -> np.ndarray:
         """Give the probabilities of the states at a time.
 
         Parameters
@@ -317,7 +326,7 @@ class MarkovModel:
             p[~finite] = self._long_run(p0)
         return p, hours
 
-    def unavailability_at(self, t_h, start=None):
+    def unavailability_at(self, t_h: ArrayLike, start: Start = None) -> float | np.ndarray:
         """Give the probability of being down at a time.
 
         Parameters
@@ -345,7 +354,7 @@ class MarkovModel:
         p = self.probabilities(t_h, start)
         return plain(p[..., ~self._is_up].sum(axis=-1))
 
-    def hours_in_states(self, t_h, start=None):
+    def hours_in_states(self, t_h: ArrayLike, start: Start = None) -> np.ndarray:
         """Give the mean time spent in each state from 0 to a time.
 
         Parameters
@@ -378,7 +387,7 @@ class MarkovModel:
         hours = self._course(times, self._start if start is None else self._distribution(start))[1]
         return hours[0] if scalar else hours
 
-    def entries(self, t_h, start=None):
+    def entries(self, t_h: ArrayLike, start: Start = None) -> np.ndarray:
         """Give the mean number of times each state is entered from 0 to a time.
 
         Parameters
@@ -405,7 +414,7 @@ class MarkovModel:
         """
         return self.hours_in_states(t_h, start) @ self._rates
 
-    def failures_until(self, t_h, start=None):
+    def failures_until(self, t_h: ArrayLike, start: Start = None) -> float | np.ndarray:
         """Give the mean number of failures (steps from up to down) from 0 to a time.
 
         Parameters
@@ -432,7 +441,7 @@ class MarkovModel:
         """
         return plain(self.hours_in_states(t_h, start) @ self._failing)
 
-    def interval_availability(self, t_h, start=None):
+    def interval_availability(self, t_h: ArrayLike, start: Start = None) -> float | np.ndarray:
         """Give the mean share of the time from 0 to a time that the system is up.
 
         Parameters
@@ -459,7 +468,7 @@ class MarkovModel:
         """
         return self._mean_share(t_h, start, self._is_up)
 
-    def interval_unavailability(self, t_h, start=None):
+    def interval_unavailability(self, t_h: ArrayLike, start: Start = None) -> float | np.ndarray:
         """Give the mean share of the time from 0 to a time that the system is down.
 
         Parameters
@@ -496,7 +505,7 @@ class MarkovModel:
 
     # -- first failure ----------------------------------------------------------------------
 
-    def first_passage(self, targets, start=None):
+    def first_passage(self, targets: Iterable[Hashable], start: Start = None) -> FirstPassage:
         """Describe the time until one of some states is first entered.
 
         Parameters
@@ -537,7 +546,7 @@ class MarkovModel:
         p0 = self._start if start is None else self._distribution(start)
         return FirstPassage(self._rates, ~self._is_up, p0)
 
-    def reliability(self, t_h, start=None):
+    def reliability(self, t_h: ArrayLike, start: Start = None) -> float | np.ndarray:
         """Give the probability of no failure from 0 to a time.
 
         Parameters
@@ -564,7 +573,7 @@ class MarkovModel:
         """
         return self._first_failure(start).survival(t_h)
 
-    def unreliability(self, t_h, start=None):
+    def unreliability(self, t_h: ArrayLike, start: Start = None) -> float | np.ndarray:
         """Give the probability of at least one failure from 0 to a time.
 
         Parameters
@@ -591,7 +600,7 @@ class MarkovModel:
         """
         return self._first_failure(start).probability(t_h)
 
-    def mean_time_to_first_failure_h(self, start=None):
+    def mean_time_to_first_failure_h(self, start: Start = None) -> float:
         """Give the mean time to the first failure in hours.
 
         Parameters
@@ -626,7 +635,7 @@ class MarkovModel:
 
     # -- sensitivity ------------------------------------------------------------------------
 
-    def unavailability_sensitivity(self):
+    def unavailability_sensitivity(self) -> dict:
         """Give the derivative of the long-run unavailability by each rate.
 
         Returns
@@ -717,7 +726,7 @@ class MarkovModel:
         return p / total
 
 
-def two_state(mtbf_h, mttr_h):
+def two_state(mtbf_h: float, mttr_h: float) -> MarkovModel:
     """Build the chain of one repairable unit, with the states "up" and "down".
 
     Parameters

@@ -10,17 +10,17 @@ __all__ = ["redundant_pair"]
 
 
 def redundant_pair(
-    mtbf_h,
-    mttr_h,
+    mtbf_h: float,
+    mttr_h: float,
     *,
-    common_cause=0.0,
-    coverage=1.0,
-    diagnosed=1.0,
-    test_interval_h=4380.0,
-    restart_h=0.5,
-    crews=1,
-    standby_ratio=1.0,
-):
+    common_cause: float = 0.0,
+    coverage: float = 1.0,
+    diagnosed: float = 1.0,
+    test_interval_h: float = 4380.0,
+    restart_h: float = 0.5,
+    crews: int = 1,
+    standby_ratio: float = 1.0,
+) -> MarkovModel:
     """Build the chain of an active controller and its standby.
 
     The default values are those of the ideal pair, so that each flaw is switched on by itself.

@@ -7,6 +7,7 @@ from functools import cached_property
 from numbers import Real
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from labkit.arguments import number
 from labkit.elimination import reachable
@@ -54,7 +55,7 @@ class FirstPassage:
     2000 1414.2 0.593994
     """
 
-    def __init__(self, rates, targets, start):
+    def __init__(self, rates: np.ndarray, targets: np.ndarray, start: np.ndarray):
         self._before = np.flatnonzero(~targets)
         self._inner = rates[np.ix_(self._before, self._before)]
         self._arriving = rates[np.ix_(self._before, np.flatnonzero(targets))].sum(axis=1)
@@ -96,7 +97,7 @@ class FirstPassage:
         return arrived, never
 
     @property
-    def probability_ever(self):
+    def probability_ever(self) -> float:
         """Give the probability that the targets are entered at all, 0 to 1."""
         return self._ever[0]
 
@@ -118,7 +119,7 @@ class FirstPassage:
             p[finite] = evolve(rates, np.append(self._start, self._arrived), times[finite])[0]
         return times, finite, p, scalar
 
-    def probability(self, t_h):
+    def probability(self, t_h: ArrayLike) -> float | np.ndarray:
         """Give the probability that the targets are entered by a time.
 
         Parameters
@@ -140,7 +141,7 @@ class FirstPassage:
         value = np.where(finite, p[:, -1], self._ever[0])
         return float(value[0]) if scalar else value
 
-    def survival(self, t_h):
+    def survival(self, t_h: ArrayLike) -> float | np.ndarray:
         """Give the probability that the targets are not entered by a time.
 
         Parameters
@@ -162,7 +163,7 @@ class FirstPassage:
         value = np.where(finite, p[:, :-1].sum(axis=1), self._ever[1])
         return float(value[0]) if scalar else value
 
-    def density_per_h(self, t_h):
+    def density_per_h(self, t_h: ArrayLike) -> float | np.ndarray:
         """Give the probability density of the arrival at a time.
 
         Parameters
@@ -184,7 +185,7 @@ class FirstPassage:
         value = p[:, :-1] @ self._arriving
         return float(value[0]) if scalar else value
 
-    def moment(self, order):
+    def moment(self, order: int) -> float:
         """Give the mean of a power of the time.
 
         Parameters
@@ -214,7 +215,7 @@ class FirstPassage:
             value = k * self._reduction.mean_until_gone(value)
         return float(self._start[live] @ value)
 
-    def quantile_h(self, probability):
+    def quantile_h(self, probability: float) -> float:
         """Give the time by which the targets are entered with a given probability.
 
         Parameters
@@ -268,23 +269,23 @@ class FirstPassage:
         return math.exp(brentq(excess, low, high, xtol=1e-13))
 
     @property
-    def mean_h(self):
+    def mean_h(self) -> float:
         """Give the mean time in hours; infinite where the targets may never be entered."""
         return self.moment(1)
 
     @property
-    def variance_h2(self):
+    def variance_h2(self) -> float:
         """Give the variance in square hours; infinite where the mean is."""
         mean = self.mean_h
         return math.inf if math.isinf(mean) else self.moment(2) - mean * mean
 
     @property
-    def standard_deviation_h(self):
+    def standard_deviation_h(self) -> float:
         """Give the standard deviation in hours; infinite where the mean is."""
         return math.sqrt(self.variance_h2)
 
 
-def read_times(t_h, finite=False):
+def read_times(t_h: ArrayLike, finite: bool = False) -> tuple[np.ndarray, bool]:
     """Read a time or a sequence of times.
 
     Parameters
@@ -329,7 +330,7 @@ def read_times(t_h, finite=False):
     return times, array.ndim == 0
 
 
-def plain(value):
+def plain(value: ArrayLike) -> float | np.ndarray:
     """Give a float for an array without dimensions, any other array as it is.
 
     Parameters

@@ -9,12 +9,13 @@ states right after each test, which is an ordinary one.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Hashable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from numbers import Real
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from labkit.arguments import number, positive
 from labkit.elimination import Reduction, reachable
@@ -46,7 +47,7 @@ class Phase:
 
     rates: Mapping
     hours: float
-    then: Mapping = None
+    then: Mapping | None = None
 
 
 class PeriodicModel:
@@ -96,7 +97,13 @@ class PeriodicModel:
     0.0425485656
     """
 
-    def __init__(self, phases, up, planned=(), start=None):
+    def __init__(
+        self,
+        phases: Sequence[Phase],
+        up: Iterable[Hashable],
+        planned: Iterable[Hashable] = (),
+        start: Hashable | None = None,
+    ):
         self._phases = _read_phases(phases)
         rates = {}
         for phase in self._phases:
@@ -129,12 +136,12 @@ class PeriodicModel:
             self._jumps.append(_jump_matrix(phase.then or {}, index))
 
     @property
-    def states(self):
+    def states(self) -> tuple:
         """Name the states, a tuple in the order of first appearance in the phases."""
         return self._states
 
     @property
-    def cycle_h(self):
+    def cycle_h(self) -> float:
         """Give the length of one cycle in hours."""
         return float(sum(phase.hours for phase in self._phases))
 
@@ -163,7 +170,7 @@ class PeriodicModel:
         p[list(model.states)] = model.steady_state()
         return p
 
-    def after_cycle(self):
+    def after_cycle(self) -> np.ndarray:
         """Give the long-run probabilities of the states at the begin of a cycle; (n,), sum 1."""
         return self._after_test.copy()
 
@@ -182,36 +189,36 @@ class PeriodicModel:
             p = at_end @ jump
         return hours, float(failures)
 
-    def steady_state(self):
+    def steady_state(self) -> np.ndarray:
         """Give the long-run share of time in each state; (n,) array, sum 1."""
         return self._hours[0] / self.cycle_h
 
     @property
-    def unavailability(self):
+    def unavailability(self) -> float:
         """Give the long-run share of time not up, planned standstill included, 0 to 1."""
         return float(self.steady_state()[~self._up].sum())
 
     @property
-    def planned_unavailability(self):
+    def planned_unavailability(self) -> float:
         """Give the long-run share of time in the planned states, 0 to 1."""
         return float(self.steady_state()[self._planned].sum())
 
     @property
-    def availability(self):
+    def availability(self) -> float:
         """Give the long-run share of time up, 0 to 1."""
         return float(self.steady_state()[self._up].sum())
 
     @property
-    def downtime_h_per_year(self):
+    def downtime_h_per_year(self) -> float:
         """Give the mean time not up in hours per year of 8760 h."""
         return 8760.0 * self.unavailability
 
     @property
-    def failures_per_h(self):
+    def failures_per_h(self) -> float:
         """Give the long-run number of failures per hour; planned standstill is none."""
         return self._hours[1] / self.cycle_h
 
-    def unavailability_at(self, t_h):
+    def unavailability_at(self, t_h: ArrayLike) -> float | np.ndarray:
         """Give the long-run probability of not being up at a time within the cycle.
 
         Parameters
@@ -254,7 +261,7 @@ class PeriodicModel:
             begin += phase.hours
         return float(value[0]) if np.ndim(t_h) == 0 else value
 
-    def mean_time_to_first_failure_h(self):
+    def mean_time_to_first_failure_h(self) -> float:
         """Give the mean time to the first failure from the start of the model, in hours.
 
         Returns

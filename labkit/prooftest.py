@@ -28,26 +28,26 @@ __all__ = [
 
 
 def tested_pair(
-    mtbf_h,
-    mttr_h,
+    mtbf_h: float,
+    mttr_h: float,
     *,
-    common_cause=0.0,
-    coverage=1.0,
-    diagnosed=1.0,
-    test_interval_h=4380.0,
-    test_h=0.0,
-    missed=0.0,
-    pair_out=False,
-    restart_h=0.5,
-    crews=1,
-    standby_ratio=1.0,
-):
+    common_cause: float = 0.0,
+    coverage: float = 1.0,
+    diagnosed: float = 1.0,
+    test_interval_h: float = 4380.0,
+    test_h: float = 0.0,
+    missed: float = 0.0,
+    pair_out: bool = False,
+    restart_h: float = 0.5,
+    crews: int = 1,
+    standby_ratio: float = 1.0,
+) -> PeriodicModel:
     """Build the pair of `redundant_pair` with proof tests of the standby at exact intervals.
 
     Parameters
     ----------
     mtbf_h, mttr_h, common_cause, coverage, diagnosed, restart_h, crews, standby_ratio
-        As for `redundant_pair`.
+        As for `redundant_pair`; times in hours.
     test_interval_h : float
         From the begin of one test to the begin of the next in hours, > `test_h` and finite.
     test_h : float
@@ -57,8 +57,6 @@ def tested_pair(
     pair_out : bool
         Whether the whole pair, and with it the plant, stands still for the test (planned
         standstill), or only the standby is out.
-    standby_ratio : float
-        As for `redundant_pair`.
 
     Returns
     -------
@@ -138,31 +136,29 @@ def tested_pair(
 
 
 def best_pair_test_interval_h(
-    mtbf_h,
-    mttr_h,
+    mtbf_h: float,
+    mttr_h: float,
     *,
-    test_h,
-    common_cause=0.0,
-    coverage=1.0,
-    diagnosed=1.0,
-    missed=0.0,
-    pair_out=False,
-    restart_h=0.5,
-    crews=1,
-    standby_ratio=1.0,
-):
+    test_h: float,
+    common_cause: float = 0.0,
+    coverage: float = 1.0,
+    diagnosed: float = 1.0,
+    missed: float = 0.0,
+    pair_out: bool = False,
+    restart_h: float = 0.5,
+    crews: int = 1,
+    standby_ratio: float = 1.0,
+) -> float:
     """Find the test interval of the standby at which the pair is down least.
 
     Parameters
     ----------
     mtbf_h, mttr_h, common_cause, coverage, diagnosed, restart_h, crews, standby_ratio
-        As for `redundant_pair`.
+        As for `redundant_pair`; times in hours.
     test_h : float
         How long a test takes in hours, > 0.
     missed, pair_out
         As for `tested_pair`.
-    standby_ratio : float
-        As for `redundant_pair`.
 
     Returns
     -------
@@ -218,7 +214,9 @@ def best_pair_test_interval_h(
     return math.exp(float(found.x))
 
 
-def latent_unavailability(mtbf_h, test_interval_h, *, test_h=0.0, exact=True):
+def latent_unavailability(
+    mtbf_h: float, test_interval_h: float, *, test_h: float = 0.0, exact: bool = True
+) -> float:
     """Give the mean unavailability of one unit whose faults only a periodic test finds.
 
     Parameters
@@ -278,7 +276,7 @@ def latent_unavailability(mtbf_h, test_interval_h, *, test_h=0.0, exact=True):
     return latent + test_h / interval
 
 
-def best_test_interval_h(mtbf_h, test_h, *, exact=True):
+def best_test_interval_h(mtbf_h: float, test_h: float, *, exact: bool = True) -> float:
     """Find the test interval at which one unit with latent faults is unavailable least.
 
     Parameters

@@ -25,7 +25,7 @@ __all__ = ["ThinReduction", "reduce_chain"]
 _SCALE_ABOVE = 1e150
 
 
-def reduce_chain(rates, leak=None):
+def reduce_chain(rates, leak: np.ndarray | None = None) -> Reduction | ThinReduction:
     """Reduce a chain in the way that suits how its rates are stored.
 
     Parameters
@@ -80,7 +80,7 @@ class ThinReduction:
     array([0.8, 0.2])
     """
 
-    def __init__(self, rates, leak=None):
+    def __init__(self, rates, leak: np.ndarray | None = None):
         n = rates.shape[0]
         away = [{} for _ in range(n)]
         into = [set() for _ in range(n)]
@@ -116,7 +116,7 @@ class ThinReduction:
                 dense[place[i], place[j]] = rate
         self._dense = Reduction(dense, None if leak is None else np.array(gone)[self._core])
 
-    def stationary(self):
+    def stationary(self) -> np.ndarray:
         """Give the long-run probabilities of the chain that does not leak; (n,), sum 1."""
         p = np.zeros(self._n)
         p[self._core] = self._dense.stationary()
@@ -126,7 +126,7 @@ class ThinReduction:
                 p /= p[step.state]
         return p / p.sum()
 
-    def mean_until_gone(self, reward):
+    def mean_until_gone(self, reward: np.ndarray) -> np.ndarray:
         """Give the mean reward collected until the chain is gone, for each first state."""
         x = np.array(reward, dtype=float)
         for step in self._steps:
@@ -137,7 +137,7 @@ class ThinReduction:
             x[step.state] += step.chances @ x[step.targets]
         return x
 
-    def time_until_gone(self, start):
+    def time_until_gone(self, start: np.ndarray) -> np.ndarray:
         """Give the mean time in hours spent in each state until the chain is gone."""
         y = np.array(start, dtype=float)
         for step in self._steps:

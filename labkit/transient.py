@@ -27,6 +27,7 @@ polynomials", SIAM Journal on Computing 2 (1973) 60-66.
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 
 import numpy as np
 
@@ -39,7 +40,12 @@ _ARRIVED = 1e-13
 _TERMS = 32
 
 
-def evolve(rates, start, times, long_run=None):
+def evolve(
+    rates,
+    start: np.ndarray,
+    times: np.ndarray,
+    long_run: Callable[[], np.ndarray] | None = None,
+) -> tuple[np.ndarray, np.ndarray]:
     """Give the probabilities of a chain, and the time spent in each state, at given times.
 
     Parameters
@@ -79,14 +85,14 @@ def evolve(rates, start, times, long_run=None):
     if not hasattr(rates, "tocoo"):
         rates = _without_diagonal(rates)
     exits, pace = _exits_and_pace(rates)
-    if pace == 0:
+    if pace == 0 or not len(times):
         return np.tile(start, (len(times), 1)), np.multiply.outer(times, start)
     if hasattr(rates, "tocoo"):
         return _walk(rates, exits, pace, start, times, long_run)
     return _by_squaring(rates, pace, start, times)
 
 
-def transitions(rates, hours):
+def transitions(rates: np.ndarray, hours: float) -> tuple[np.ndarray, np.ndarray]:
     """Give the probabilities of going from each state to each other in a time.
 
     Parameters

@@ -1,13 +1,1035 @@
-"""Chains: long run, in time, first failure."""
+"""Chains: long run, in time, first failure, against published values and 60-digit arithmetic."""
 
 import doctest
+import math
+from fractions import Fraction
 
+import mpmath
+import numpy as np
 import pytest
+import sympy
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from scipy.linalg import expm
+from scipy.stats import binom
 
 from labkit import elimination, markov, passage, thinning, transient
+from labkit.elimination import Reduction, closed_classes, stationary
+from labkit.markov import MarkovModel, two_state
+from labkit.transient import transitions
+from tests import references
+
+# The error of elimination and squaring grows with the states; 60 digits leave no doubt of it.
+CLOSE = 1e-12
+# What a few dozen roundings may do, where no chain is involved.
+EXACT = 1e-14
 
 
 @pytest.mark.parametrize("module", [elimination, thinning, transient, passage, markov])
 def test_doctests(module):
     result = doctest.testmod(module)
     assert result.attempted > 0 and result.failed == 0
+
+
+# -- chains to try -----------------------------------------------------------------------------
+
+
+def model_of(rates, up=(0,), start=None):
+    """Make a model with the states 0 to n-1 of an array of rates."""
+    n = len(rates)
+    # Zero rates stand for the order of the states only.
+    arcs = {(i, j): rates[i][j] for i in range(n) for j in range(n) if i != j}
+    return MarkovModel(arcs, up=up, start=start)
+
+
+def random_chain(n, seed, decades=12):
+    """Make rates spread over some decades, about three ways out of each state, all connected."""
+    generator = np.random.default_rng(seed)
+    half = decades / 2
+    rates = 10 ** generator.uniform(-half, half, (n, n)) * (generator.random((n, n)) < 3 / n)
+    for i in range(n):
+        rates[i, (i + 1) % n] = 10 ** generator.uniform(-half, half)
+    np.fill_diagonal(rates, 0.0)
+    return rates
+
+
+def ladder(n, up, down):
+    rates = np.zeros((n, n))
+    for i in range(n - 1):
+        rates[i, i + 1] = up(i)
+        rates[i + 1, i] = down(i)
+    return rates
+
+
+def fast_pairs(n):
+    """Pairs of states that change into each other at 1e6 per hour, and all else at 1e-6."""
+    rates = np.full((n, n), 1e-6)
+    for i in range(0, n - 1, 2):
+        rates[i, i + 1], rates[i + 1, i] = 1e6, 3e5
+    np.fill_diagonal(rates, 0.0)
+    return rates
+
+
+def ring(n):
+    rates = np.zeros((n, n))
+    for i in range(n):
+        rates[i, (i + 1) % n] = 10.0 ** (-6 + 12 * i / (n - 1))
+    return rates
+
+
+CHAINS = {
+    "random 6, seed 1": random_chain(6, 1),
+    "random 6, seed 2": random_chain(6, 2),
+    "random 9, seed 3": random_chain(9, 3),
+    "failures and repairs": ladder(8, lambda i: (8 - i) * 1e-6, lambda i: 0.25),
+    "climbing the wrong way": ladder(8, lambda i: 1e6, lambda i: 1e-6),
+    "pairs of fast states": fast_pairs(8),
+    "ring across 12 decades": ring(7),
+    "ring of equal rates": np.roll(np.eye(5), 1, axis=1) * 3.0,
+    "absorbing": ladder(6, lambda i: 10.0 ** (6 - 2 * i), lambda i: 0.0),
+}
+
+
+def exact_generator(rates):
+    n = len(rates)
+    q = mpmath.matrix(n, n)
+    for i in range(n):
+        for j in range(n):
+            if i != j:
+                q[i, j] = mpmath.mpf(float(rates[i][j]))
+        q[i, i] = -mpmath.fsum(q[i, j] for j in range(n) if j != i)
+    return q
+
+
+def exact_stationary(rates):
+    """Solve the balance equations with 60 digits by mpmath's LU decomposition."""
+    with mpmath.workdps(140):
+        q = exact_generator(rates)
+        n = q.rows
+        a = q.T
+        b = mpmath.zeros(n, 1)
+        for j in range(n):
+            a[n - 1, j] = 1
+        b[n - 1] = 1
+        return [+x for x in mpmath.lu_solve(a, b)]
+
+
+def exact_exponential(rates, t):
+    """Give exp(Q t) with at least 60 digits by mpmath."""
+    speed = max(float(np.sum(rates, axis=1).max()) * t, 1.0)
+    # Squaring loses a bit each time; small entries need their own digits.
+    with mpmath.workdps(60 + 2 * round(math.log10(speed) + 1) + 100):
+        return mpmath.expm(exact_generator(rates) * mpmath.mpf(t), method="taylor")
+
+
+def worst_error(found, exact, floor=1e-280):
+    """Give the largest relative error over the entries that a double can hold."""
+    errors = [
+        abs(float(mpmath.mpf(float(x)) / y - 1))
+        for x, y in zip(found, exact, strict=True)
+        if y > floor
+    ]
+    assert errors
+    return max(errors)
+
+
+# -- against published values -------------------------------------------------------------------
+
+
+def test_b2_stationary_vector_of_a_generator():
+    references.agrees("B2", model_of([[0, 3], [4, 0]]).steady_state())
+
+
+def test_b3_stationary_vector_of_a_stochastic_matrix():
+    references.agrees("B3", stationary(np.array([[0.4, 0.6], [0.2, 0.8]])))
+
+
+@pytest.mark.parametrize("row", ["M1", "M3"])
+def test_courtois(row):
+    found = stationary(np.array(references.COURTOIS))
+    references.agrees(row, found)
+    references.agrees_closely(row, found)
+
+
+LAND_OF_OZ = [[0.5, 0.25, 0.25], [0.5, 0.0, 0.5], [0.25, 0.25, 0.5]]
+
+
+def land_of_oz():
+    """The weather as a chain in time: one step an hour on the average, staying being no step."""
+    model = model_of(LAND_OF_OZ)
+    times = np.array(
+        [[model.first_passage([j], start=i).mean_h for j in range(3)] for i in range(3)]
+    )
+    return model.steady_state(), times
+
+
+def test_m4_land_of_oz():
+    references.agrees("M4", land_of_oz()[0])
+
+
+def test_m6_mean_first_passage_times():
+    p, times = land_of_oz()
+    # A return takes 1/p steps on the average (Kac).
+    np.fill_diagonal(times, 1 / p)
+    references.agrees("M6", times[:2])
+
+
+def test_m5_fundamental_matrix_from_first_passage_times():
+    p, times = land_of_oz()
+    # Kemeny and Snell: m(i,j) = (z(j,j) - z(i,j)) / p(j), and p z = p.
+    diagonal = p * (1 + p @ times)
+    references.agrees("M5", (diagonal - p * times)[:2])
+
+
+def test_m10_population_chain():
+    """Elimination with subtraction, and LU, fail here; the smallest entry is 7.5e-29."""
+    matrix = references.population_chain(3, 1 / 3, 1e-14)
+    exact = exact_stationary(matrix)
+    found = stationary(matrix)
+    assert min(found) < 1e-28
+    references.agrees("M10", worst_error(found, exact))
+    assert worst_error(found, exact) < 1e-15
+
+
+def balance_by_lu(matrix):
+    """Solve the balance equations with one replaced by the sum, as textbooks do."""
+    a = np.array(matrix, dtype=float)
+    np.fill_diagonal(a, 0.0)
+    np.fill_diagonal(a, -a.sum(axis=1))
+    a = a.T.copy()
+    a[-1] = 1.0
+    return np.linalg.solve(a, np.eye(len(a))[-1])
+
+
+HOT_PAIRS = [ladder(3, lambda i, a=a: (2 - i) * a, lambda i: 0.25) for a in (1e-4, 1e-6, 1e-9)]
+DIGITS = [
+    *HOT_PAIRS,
+    np.array(references.COURTOIS),
+    references.population_chain(3, 1 / 3, 1e-14),
+    references.population_chain(27, 1 / 3, 1e-2),
+]
+
+
+@pytest.mark.parametrize(("row", "matrix"), list(zip(references.DIGITS_KEPT, DIGITS, strict=True)))
+def test_digits_kept(row, matrix):
+    """Elimination keeps 15 digits where LU, and 1 - (1 - U), keep those of the table or fewer."""
+    exact = exact_stationary(matrix)
+    smallest = exact.index(min(exact))
+    assert float(min(exact)) == pytest.approx(float(row.smallest), rel=1e-5, abs=0)
+    ours = worst_error(stationary(matrix), exact, floor=0)
+    assert ours < 2e-15
+    lu = abs(float(balance_by_lu(matrix)[smallest] / min(exact) - 1))
+    assert lu > 30 * ours
+    if row.lu_of_normalised > 1e-6:
+        assert lu > 1e-8
+    if row.one_minus is not None:
+        u = float(exact[smallest])
+        assert abs((1 - (1 - u)) / u - 1) == pytest.approx(row.one_minus, rel=0.05, abs=0)
+
+
+def unstable_elimination(matrix):
+    """Eliminate as `Reduction` does, but with the diagonal by subtraction."""
+    a = np.array(matrix, dtype=float)
+    np.fill_diagonal(a, 0.0)
+    np.fill_diagonal(a, -a.sum(axis=1))
+    n = len(a)
+    for k in range(n - 1, 0, -1):
+        a[:k, k] /= -a[k, k]
+        a[:k, :k] += np.outer(a[:k, k], a[k, :k])
+    p = np.ones(n)
+    for k in range(1, n):
+        p[k] = p[:k] @ a[:k, k]
+    return p / p.sum()
+
+
+def test_elimination_with_subtraction_fails():
+    """Two groups of states hardly connected: the diagonal is then a difference of equals."""
+    rates = np.array([[0.0, 1.0, 1e-15], [1.0, 0.0, 0.0], [0.0, 3e-15, 0.0]])
+    exact = exact_stationary(rates)
+    order = [2, 1, 0]
+    flipped = rates[np.ix_(order, order)]
+    exact_flipped = [exact[i] for i in order]
+    assert worst_error(stationary(flipped), exact_flipped) < 1e-15
+    assert worst_error(unstable_elimination(flipped), exact_flipped) > 1e-3
+
+
+def test_one_third_for_any_epsilon():
+    """QuantEcon.jl issue 75 has such a chain: the answer is 1/3 each however small epsilon is."""
+    for epsilon in (1e-3, 1e-12, 1e-100, 1e-300):
+        rates = [[0, epsilon, 0], [0, 0, 1], [epsilon, 0, 0]]
+        p = model_of(rates).steady_state()
+        assert p[0] == pytest.approx(p[2], rel=EXACT, abs=0)
+        assert p[1] == pytest.approx(epsilon / (2 + epsilon), rel=EXACT, abs=0)
+    assert model_of([[0, 1e-12, 0], [0, 0, 1e-12], [1e-12, 0, 0]]).steady_state() == (
+        pytest.approx(np.full(3, 1 / 3), rel=EXACT, abs=0)
+    )
+
+
+# N: published exponentials, each written with a generator and a factor.
+
+
+def test_n3_upper_triangular():
+    rates = ladder(5, lambda i: 6.0, lambda i: 0.0)
+    p, _ = transitions(rates, 1.0)
+    assert np.all(p[:4, :4][np.tril_indices(4, -1)] == 0)
+    found = p[:4, :4] * math.exp(6)
+    assert found.ravel() == pytest.approx(references.values("N3"), rel=EXACT, abs=0)
+
+
+def test_n4_defective():
+    p, _ = transitions(ladder(3, lambda i: 1.0, lambda i: 0.0), 1.0)
+    references.agrees("N4", p[:2, :2] * math.exp(2))
+
+
+def test_n6_ward_example_1():
+    ward = np.array([[4.0, 2.0, 0.0], [1.0, 4.0, 1.0], [1.0, 1.0, 4.0]])
+    p, _ = transitions(ward, 1.0)
+    references.agrees("N6", p * math.exp(6))
+    assert (p * math.exp(6)).ravel() == pytest.approx(
+        references.exact_values("N6"), rel=EXACT, abs=0
+    )
+
+
+# D and E: repairable systems.
+
+
+def crews_chain(units, failure, repair, crews, up_from, standby_cold=False):
+    """States: units down, 0 to all; failures of all units that work, or of the needed ones."""
+    rates = {}
+    for down in range(units):
+        active = units - down
+        rates[down, down + 1] = failure * (min(active, up_from) if standby_cold else active)
+        rates[down + 1, down] = repair * min(down + 1, crews)
+    return MarkovModel(rates, up=range(units - up_from + 1))
+
+
+def test_d1_repair_rate_that_four_in_series_need():
+    from scipy.optimize import brentq
+
+    def shortfall(ratio):
+        return crews_chain(4, 1.0, ratio, 1, up_from=4).availability - 0.90
+
+    found = brentq(shortfall, 10, 100, xtol=1e-12)
+    references.agrees("D1", found)
+    references.agrees_closely("D1", found)
+
+
+@pytest.mark.parametrize(
+    ("row", "crews", "cold"),
+    [("D3", 1, True), ("D4", 1, False), ("D5", 2, True), ("D6", 2, False)],
+)
+def test_d3_to_d6_pairs(row, crews, cold):
+    found = crews_chain(2, 0.01, 0.2, crews, up_from=1, standby_cold=cold).availability
+    references.agrees(row, found)
+    references.agrees_closely(row, found)
+
+
+def test_d11_all_five_down():
+    chain = crews_chain(5, 4.0, 2.0, 5, up_from=1)
+    references.agrees("D11", chain.unavailability)
+
+
+def test_d12_series_repaired_only_when_down():
+    rates = {("up", 1): 0.01, ("up", 2): 0.01, (1, "up"): 1.0, (2, "up"): 0.5}
+    references.agrees("D12", MarkovModel(rates, up=["up"]).availability)
+
+
+def test_e27_to_e29_mirrored_and_checked_arrays():
+    """The 1988 approximation leaves out a term; the exact chain is 0.01 to 0.2 % above it."""
+    for row, group, above in (("E27", 2, 1e-4), ("E28", 11, 7e-4), ("E29", 26, 1.7e-3)):
+        chain = crews_chain(group, 1 / 30_000, 1.0, 1, up_from=group - 1)
+        groups = 100 // (group - 1)
+        usual = 30_000**2 / (group * (group - 1)) / groups
+        references.agrees(row, usual)
+        exact = chain.mean_time_to_first_failure_h() / groups
+        assert exact / usual - 1 == pytest.approx(above, rel=0.05, abs=0)
+
+
+# Traps.
+
+
+@pytest.mark.parametrize(
+    ("trap", "crews", "failure", "repair"),
+    [
+        ("T1", 2, 1e-4, 0.25), ("T2", 1, 1e-4, 0.25), ("T4", 2, 1e-3, 0.25),
+        ("T5", 1, 1e-3, 0.25), ("T7", 2, 0.01, 0.2), ("T8", 1, 0.01, 0.2),
+    ],
+)  # fmt: skip
+def test_usual_unavailability_of_a_hot_pair_is_high(trap, crews, failure, repair):
+    exact = crews_chain(2, failure, repair, crews, up_from=1).unavailability
+    references.off_by(trap, (2 if crews == 1 else 1) * (failure / repair) ** 2, exact)
+
+
+@pytest.mark.parametrize(
+    ("trap", "failure", "repair"), [("T3", 1e-4, 0.25), ("T6", 1e-3, 0.25), ("T9", 0.01, 0.2)]
+)
+def test_usual_mttf_of_a_hot_pair_is_low(trap, failure, repair):
+    exact = crews_chain(2, failure, repair, 1, up_from=1).mean_time_to_first_failure_h()
+    references.off_by(trap, repair / (2 * failure**2), exact)
+
+
+def test_three_mean_times_that_are_not_one():
+    pair = crews_chain(2, 1e-3, 0.25, 1, up_from=1)
+    first = pair.mean_time_to_first_failure_h()
+    between = 1 / pair.failures_per_h
+    assert between == pytest.approx(1 / (0.25 * pair.unavailability), rel=EXACT, abs=0)
+    references.off_by("T10", between, first)
+    assert first == pytest.approx(126_500, rel=EXACT, abs=0)
+    assert pair.mean_up_time_h == pytest.approx(126_000, rel=EXACT, abs=0)
+    assert between == pytest.approx(126_004, rel=EXACT, abs=0)
+
+
+def test_series_with_one_crew_and_shut_down():
+    product = two_state(100, 1).availability ** 4
+    references.off_by("T21", product, crews_chain(4, 0.01, 1.0, 1, up_from=4).availability)
+    shut_down = MarkovModel(
+        {("up", k): 0.01 for k in range(4)} | {(k, "up"): 1.0 for k in range(4)}, up=["up"]
+    )
+    references.off_by("T22", shut_down.availability, product)
+
+
+def test_overlapping_outages():
+    """D8 to D10 approximate; the exact chain of two units is 0.02 % below in frequency."""
+    a, b, r1, r2 = 0.05, 0.02, 20 / 8760, 25 / 8760
+    usual = a * b * (r1 + r2)
+    references.agrees("D8", usual)
+    rates = {
+        ("both", "1 out"): a, ("both", "2 out"): b, ("1 out", "both"): 1 / r1,
+        ("2 out", "both"): 1 / r2, ("1 out", "none"): b, ("2 out", "none"): a,
+        ("none", "1 out"): 1 / r2, ("none", "2 out"): 1 / r1,
+    }  # fmt: skip
+    pair = MarkovModel(rates, up=["both", "1 out", "2 out"])
+    references.off_by("T23", usual, pair.failures_per_h)
+    references.agrees("D9", pair.mean_down_time_h * 8760)
+    assert pair.unavailability * 8760 == pytest.approx(
+        references.exact_value("D10"), rel=3e-4, abs=0
+    )
+
+
+def test_three_of_five():
+    failure, repair = 220e-6, 1 / 3
+    usual = 60 * failure**3 / repair**2
+    references.agrees("E32", usual)
+    for trap, crews in (("T24", 1), ("T25", 5)):
+        chain = crews_chain(5, failure, repair, crews, up_from=3)
+        references.off_by(trap, usual, 1 / chain.mean_time_to_first_failure_h())
+
+
+def coverage_chain(failure, repair, coverage):
+    """A hot pair in which either failure is recovered from with a chance."""
+    rates = {
+        (2, 1): 2 * failure * coverage, (2, 0): 2 * failure * (1 - coverage),
+        (1, 2): repair, (1, 0): failure, (0, 2): repair,
+    }  # fmt: skip
+    return MarkovModel(rates, up=[2, 1])
+
+
+def test_e24_e25_coverage():
+    a, b, c = 1e-3, 0.25, 0.95
+    found = coverage_chain(a, b, c).mean_time_to_first_failure_h()
+    references.agrees("E24", found / ((a * (1 + 2 * c) + b) / (2 * a * (a + b * (1 - c)))))
+    references.agrees("E25", found)
+
+
+def test_coverage_ignored():
+    a, b = 1e-4, 0.25
+    ideal = coverage_chain(a, b, 1.0).mean_time_to_first_failure_h()
+    references.off_by("T35", ideal, coverage_chain(a, b, 0.99).mean_time_to_first_failure_h())
+
+
+# -- against 60 digits --------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("name", [name for name in CHAINS if name != "absorbing"])
+def test_long_run_against_mpmath(name):
+    rates = CHAINS[name]
+    assert worst_error(model_of(rates).steady_state(), exact_stationary(rates)) < EXACT
+
+
+def test_long_run_of_50_states_against_mpmath():
+    rates = random_chain(50, 11)
+    exact = exact_stationary(rates)
+    assert float(min(exact)) < 1e-16
+    assert worst_error(model_of(rates).steady_state(), exact) < EXACT
+
+
+@pytest.mark.parametrize("name", CHAINS)
+def test_in_time_against_mpmath(name):
+    rates = CHAINS[name]
+    model = model_of(rates)
+    times = [1e-6, 0.3, 8760.0]
+    found = model.probabilities(times)
+    for t, row in zip(times, found, strict=True):
+        # exp(-x) of a double x is known to x roundings only; here x is up to 88.
+        bound = 1e-13 if name == "absorbing" else EXACT
+        assert worst_error(row, exact_exponential(rates, t)[0, :]) < bound
+
+
+def whole_number_course(rates, t, bits):
+    """Give the first row of exp(Q t) in whole numbers of 2**-bits: slow, plain, exact enough."""
+    n = len(rates)
+    one = 1 << bits
+    q = [[Fraction(float(rates[i, j])) * (i != j) for j in range(n)] for i in range(n)]
+    for i in range(n):
+        q[i][i] = -sum(q[i])
+    speed = max(-q[i][i] for i in range(n)) * Fraction(t)
+    doublings = int(speed).bit_length() + 8
+    step = np.array(
+        [[int(x * Fraction(t) * one / 2**doublings) for x in row] for row in q], dtype=object
+    )
+    total = np.array([[one * (i == j) for j in range(n)] for i in range(n)], dtype=object)
+    term, k = total, 1
+    while max(abs(x) for x in term.flat) > 1:
+        term = (term.dot(step) >> bits) // k
+        total = total + term
+        k += 1
+    for _ in range(doublings):
+        total = total.dot(total) >> bits
+    with mpmath.workdps(80):
+        return [mpmath.mpf(int(x)) / mpmath.mpf(one) for x in total[0]]
+
+
+def test_50_states_across_12_decades_in_time():
+    """Failures and repairs of 50 states: probabilities down to 4e-287, each right."""
+    generator = np.random.default_rng(5)
+    rates = ladder(
+        50, lambda i: 10 ** generator.uniform(-6, -2), lambda i: 10 ** generator.uniform(0, 6)
+    )
+    exact = whole_number_course(rates, 0.001, bits=1150)
+    found = model_of(rates).probabilities(0.001)
+    assert float(min(exact)) < 1e-250
+    assert worst_error(found, exact, floor=1e-290) < CLOSE
+
+
+@pytest.mark.parametrize(
+    ("name", "t", "lost"),
+    [
+        # Squared 43 times: each doubling doubles the error of every entry.
+        ("random 6, seed 1", 8760.0, 1e-9),
+        ("climbing the wrong way", 8760.0, 1e-9),
+        # The smallest entry is 8e-63: right in the first digit only.
+        ("failures and repairs", 1e-3, 1e-3),
+    ],
+)
+def test_scipy_expm_loses_digits(name, t, lost):
+    """A general exponential is right to 1e-16 of the largest entry, not of each."""
+    rates = CHAINS[name]
+    exact = exact_exponential(rates, t)[0, :]
+    model = model_of(rates)
+    assert worst_error(expm(model.generator * t)[0], exact) > lost
+    assert worst_error(model.probabilities(t), exact) < EXACT
+
+
+def test_plain_squaring_loses_digits():
+    """The same squarings without putting the diagonal right: an error at each doubling."""
+    rates = fast_pairs(8)
+    speed = rates.sum(axis=1).max()
+    doublings = round(math.log2(speed * 8760.0)) + 4
+    plain = expm(model_of(rates).generator * (8760.0 / 2**doublings))
+    for _ in range(doublings):
+        plain = plain @ plain
+    exact = exact_exponential(rates, 8760.0)[0, :]
+    assert worst_error(plain[0], exact) > 1e-8
+    assert worst_error(model_of(rates).probabilities(8760.0), exact) < EXACT
+
+
+def test_hours_in_states_against_mpmath():
+    """The integral of p(t) is a block of the exponential of a larger matrix (Van Loan 1978)."""
+    rates = CHAINS["random 6, seed 1"]
+    n, t = len(rates), 12.5
+    q = exact_generator(rates)
+    big = mpmath.zeros(2 * n, 2 * n)
+    for i in range(n):
+        big[i, n + i] = 1
+        for j in range(n):
+            big[i, j] = q[i, j]
+    with mpmath.workdps(150):
+        exact = mpmath.expm(big * mpmath.mpf(t), method="taylor")[0, n:]
+    model = model_of(rates, up=[0, 1, 2])
+    hours = model.hours_in_states(t)
+    assert worst_error(hours, exact) < EXACT
+    down = sum(exact[3:]) / t
+    assert model.interval_unavailability(t) == pytest.approx(float(down), rel=EXACT, abs=0)
+    assert model.entries(t) == pytest.approx(hours @ model._rates, rel=EXACT, abs=0)
+
+
+@pytest.mark.parametrize("name", ["random 9, seed 3", "failures and repairs", "absorbing"])
+def test_mean_time_to_first_failure_against_mpmath(name):
+    rates = CHAINS[name]
+    n = len(rates)
+    last = n - 1
+    with mpmath.workdps(100):
+        q = exact_generator(rates)[:last, :last]
+        mean = mpmath.lu_solve(-q, mpmath.ones(last, 1))
+        second = mpmath.lu_solve(-q, 2 * mean)
+        variance = second[0] - mean[0] ** 2
+    life = model_of(rates).first_passage([last])
+    assert life.mean_h == pytest.approx(float(mean[0]), rel=EXACT, abs=0)
+    assert life.moment(2) == pytest.approx(float(second[0]), rel=EXACT, abs=0)
+    assert life.variance_h2 == pytest.approx(float(variance), rel=1e-13, abs=0)
+
+
+def test_unreliability_keeps_its_digits():
+    rates = CHAINS["failures and repairs"]
+    absorbed = rates.copy()
+    absorbed[4:] = 0.0
+    exact = mpmath.fsum(exact_exponential(absorbed, 1e-3)[0, 4:])
+    model = model_of(rates, up=range(4))
+    found = model.unreliability(1e-3)
+    assert found < 1e-30
+    assert found == pytest.approx(float(exact), rel=EXACT, abs=0)
+
+
+# -- against closed forms -----------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("t", [1e-9, 1e-3, 1.0, 50.0, 1e4, 1e12])
+@pytest.mark.parametrize(("mtbf_h", "mttr_h"), [(60_000, 4), (1, 1), (1e12, 1e-3), (0.01, 1e6)])
+def test_two_state_in_time(mtbf_h, mttr_h, t):
+    a, b = 1 / mtbf_h, 1 / mttr_h
+    model = two_state(mtbf_h, mttr_h)
+    share = -math.expm1(-(a + b) * t)
+    assert model.unavailability_at(t) == pytest.approx(a / (a + b) * share, rel=1e-13, abs=0)
+    with mpmath.workdps(40):
+        x = (mpmath.mpf(a) + mpmath.mpf(b)) * t
+        mean = mpmath.mpf(a) / (mpmath.mpf(a) + mpmath.mpf(b)) * (1 + mpmath.expm1(-x) / x)
+    assert model.interval_unavailability(t) == pytest.approx(float(mean), rel=1e-13, abs=0)
+    assert model.unreliability(t) == pytest.approx(-math.expm1(-a * t), rel=1e-13, abs=0)
+    if a * t < 700:
+        assert model.reliability(t) == pytest.approx(math.exp(-a * t), rel=1e-12, abs=0)
+
+
+def test_pair_against_sympy():
+    """Solve the balance equations of the pair with symbols, and the mean time as well."""
+    a, b = sympy.symbols("a b", positive=True)
+    q = sympy.Matrix([[-2 * a, 2 * a, 0], [b, -(a + b), a], [0, b, -b]])
+    p = sympy.symbols("p0:3")
+    balance = [*(sympy.Matrix([p]) * q), sum(p) - 1]
+    solution = sympy.solve(balance, p, dict=True)[0]
+    mean = (-q[:2, :2]).LUsolve(sympy.ones(2, 1))[0]
+    slope = sympy.diff(solution[p[2]], b)
+    at = {a: sympy.Rational(1, 60_000), b: sympy.Rational(1, 4)}
+    model = crews_chain(2, 1 / 60_000, 0.25, 1, up_from=1)
+    assert model.unavailability == pytest.approx(float(solution[p[2]].subs(at)), rel=EXACT, abs=0)
+    assert model.mean_time_to_first_failure_h() == pytest.approx(
+        float(mean.subs(at)), rel=EXACT, abs=0
+    )
+    slopes = model.unavailability_sensitivity()
+    assert slopes[1, 0] + slopes[2, 1] == pytest.approx(float(slope.subs(at)), rel=1e-13, abs=0)
+
+
+def test_stages_in_series_are_an_erlang_distribution():
+    """Five stages of 100 h: the gamma distribution of shape 5, from scipy."""
+    from scipy.stats import gamma
+
+    life = model_of(ladder(6, lambda i: 0.01, lambda i: 0.0)).first_passage([5])
+    erlang = gamma(5, scale=100)
+    times = [0.1, 30.0, 500.0, 2000.0]
+    assert life.probability(times) == pytest.approx(erlang.cdf(times), rel=1e-12, abs=0)
+    assert life.survival(times) == pytest.approx(erlang.sf(times), rel=1e-12, abs=0)
+    assert life.density_per_h(times) == pytest.approx(erlang.pdf(times), rel=1e-12, abs=0)
+    assert life.mean_h == pytest.approx(500, rel=EXACT, abs=0)
+    assert life.standard_deviation_h == pytest.approx(math.sqrt(5) * 100, rel=1e-13, abs=0)
+    for share in (1e-9, 0.1, 0.5, 0.999999):
+        assert life.quantile_h(share) == pytest.approx(erlang.ppf(share), rel=1e-9, abs=0)
+
+
+def test_independent_units_are_binomial():
+    """Eight like units with a crew each, in one chain: the count of those down is binomial."""
+    model = crews_chain(8, 1e-3, 0.2, 8, up_from=1)
+    for t in (0.5, 8760.0):
+        down = two_state(1000, 5).unavailability_at(t)
+        exact = binom.pmf(range(9), 8, down)
+        assert model.probabilities(t) == pytest.approx(exact, rel=1e-12, abs=0)
+
+
+def product_of_units(sizes, levels):
+    """One chain of independent parts with several wear levels each, and the parts themselves."""
+    generator = np.random.default_rng(7)
+    parts = []
+    for _ in range(sizes):
+        fails = 10 ** generator.uniform(-5, -2, levels - 1)
+        heals = 10 ** generator.uniform(-1, 0.5, levels - 1)
+        parts.append(ladder(levels, lambda i, f=fails: f[i], lambda i, h=heals: h[i]))
+    rates = {}
+    for state in range(levels**sizes):
+        rest = state
+        for k, part in enumerate(parts):
+            rest, level = divmod(rest, levels)
+            for other in range(levels):
+                if part[level, other] > 0:
+                    rates[state, state + (other - level) * levels**k] = part[level, other]
+    return MarkovModel(rates, up=[0], start=0), parts
+
+
+def test_a_thousand_states_by_the_sparse_route():
+    """1024 states of five independent parts: the probabilities are products of those of each."""
+    model, parts = product_of_units(5, 4)
+    assert hasattr(model._rates, "tocoo")
+    position = {state: k for k, state in enumerate(model.states)}
+    order = [position[state] for state in range(4**5)]
+
+    def product(rows):
+        result = np.ones(1)
+        for row in rows:
+            result = np.multiply.outer(row, result).ravel()
+        return result
+
+    long_run = product([stationary(part) for part in parts])
+    assert long_run.min() < 1e-40
+    assert model.steady_state()[order] == pytest.approx(long_run, rel=1e-13, abs=0)
+    times = [0.01, 30.0, 1e12]
+    found = model.probabilities(times)
+    for t, row in zip(times, found, strict=True):
+        exact = product([transitions(part, t)[0][0] for part in parts])
+        assert row[order] == pytest.approx(exact, rel=1e-12, abs=0)
+    leaving = sum(part[0].sum() for part in parts)
+    assert model.mean_time_to_first_failure_h() == pytest.approx(1 / leaving, rel=EXACT, abs=0)
+    assert model.unreliability(3.0) == pytest.approx(-math.expm1(-3 * leaving), rel=1e-12, abs=0)
+
+
+def test_sparse_route_hands_over_to_squaring():
+    """A slow ring of 700 states next to a fast pair: too far to walk, and never at rest."""
+    n = 700
+    rates = {(i, (i + 1) % n): 1e-3 for i in range(n)}
+    rates[0, n - 1] = 1e3
+    rates[n - 1, 0] = 1e3
+    model = MarkovModel(rates, up=[0])
+    assert hasattr(model._rates, "tocoo")
+    found = model.probabilities([1.0, 1e5])
+    dense, _ = transient.evolve(model._rates.toarray(), np.eye(n)[0], np.array([1.0, 1e5]))
+    far = dense > 1e-280
+    assert found[far] == pytest.approx(dense[far], rel=CLOSE, abs=0)
+
+
+def test_thin_reduction_is_reduction():
+    """Both ways of elimination, for chains that leak and from both sides."""
+    from scipy.sparse import csr_array
+
+    rates = random_chain(40, 3, decades=6)
+    leak = np.zeros(40)
+    leak[[3, 17]] = 1e-4
+    dense = Reduction(rates, leak)
+    thin = thinning.ThinReduction(csr_array(rates), leak)
+    start = np.linspace(0.1, 1, 40)
+    for one, other in (
+        (thin.mean_until_gone(start), dense.mean_until_gone(start)),
+        (thin.mean_until_gone(np.eye(40)), dense.mean_until_gone(np.eye(40))),
+        (thin.time_until_gone(start), dense.time_until_gone(start)),
+    ):
+        assert one == pytest.approx(other, rel=1e-13, abs=0)
+    # What goes in must come out: the mean time left, seen from both ends.
+    assert start @ dense.mean_until_gone(np.ones(40)) == pytest.approx(
+        dense.time_until_gone(start).sum(), rel=1e-13, abs=0
+    )
+
+
+def test_no_way_out_is_refused():
+    from scipy.sparse import csr_array
+
+    stuck = np.zeros((2, 2))
+    for rates in (stuck, csr_array(stuck)):
+        with pytest.raises(ArithmeticError, match=r"state number [01] has no way out"):
+            thinning.reduce_chain(rates, np.zeros(2))
+
+
+# -- reducible, absorbing, small ----------------------------------------------------------------
+
+
+def test_long_run_depends_on_the_start_where_it_must():
+    rates = {
+        ("new", "left"): 1e-6, ("new", "right"): 3e-6, ("left", "left too"): 2.0,
+        ("left too", "left"): 1.0, ("right", "sink"): 5.0,
+    }  # fmt: skip
+    model = MarkovModel(rates, up=["new", "left"])
+    assert model.states == ("new", "left", "right", "left too", "sink")
+    expected = [0, 0.25 / 3, 0, 0.5 / 3, 0.75]
+    assert model.steady_state() == pytest.approx(expected, rel=EXACT, abs=0)
+    assert model.probabilities(math.inf) == pytest.approx(expected, rel=EXACT, abs=0)
+    assert model.probabilities(1e12) == pytest.approx(expected, rel=1e-13, abs=1e-300)
+    assert model.steady_state("left")[1] == pytest.approx(1 / 3, rel=EXACT, abs=0)
+    assert model.steady_state({"left": 0.5, "sink": 0.5})[4] == pytest.approx(0.5, rel=EXACT)
+    assert model.mean_time_to_first_failure_h() < 1e7
+    with pytest.raises(ValueError, match="one closed set of states for a sensitivity, got 2"):
+        model.unavailability_sensitivity()
+    assert closed_classes(model._successors) == [[1, 3], [4]]
+
+
+def test_absorbing_without_repair():
+    """Two units without repair: mean life 1.5 mtbf (textbook)."""
+    model = MarkovModel({(2, 1): 2e-3, (1, 0): 1e-3}, up=[2, 1])
+    assert model.unavailability == 1.0
+    assert model.failures_per_h == 0.0
+    assert model.mean_up_time_h == 0.0
+    assert model.mean_down_time_h == math.inf
+    assert model.mean_time_to_first_failure_h() == pytest.approx(1500, rel=EXACT, abs=0)
+    survives = 2 * math.exp(-1.0) - math.exp(-2.0)
+    assert model.reliability(1000) == pytest.approx(survives, rel=1e-13, abs=0)
+    assert model.reliability(math.inf) == 0.0
+    assert model.failures_until(1e9) == pytest.approx(1.0, rel=EXACT, abs=0)
+
+
+def test_failure_that_may_never_come():
+    model = MarkovModel({("a", "safe"): 1.0, ("a", "lost"): 3.0}, up=["a", "safe"])
+    assert model.mean_time_to_first_failure_h() == math.inf
+    assert model.first_passage(["lost"]).probability_ever == pytest.approx(0.75, rel=EXACT, abs=0)
+    assert model.reliability(math.inf) == pytest.approx(0.25, rel=EXACT, abs=0)
+    assert model.unreliability(math.inf) == pytest.approx(0.75, rel=EXACT, abs=0)
+    life = model.first_passage(["lost"])
+    assert life.variance_h2 == life.standard_deviation_h == math.inf
+    assert life.quantile_h(0.8) == math.inf
+    assert life.quantile_h(0.375) == pytest.approx(math.log(2) / 4, rel=1e-12, abs=0)
+
+
+def test_one_state():
+    model = MarkovModel({}, up=["on"], start="on")
+    assert model.states == ("on",)
+    assert model.steady_state().tolist() == [1.0]
+    assert model.probabilities([0, 5]).tolist() == [[1.0], [1.0]]
+    assert model.unavailability == 0.0
+    assert model.mean_time_to_first_failure_h() == math.inf
+    assert MarkovModel({}, up=[], start="off").unavailability == 1.0
+
+
+def test_all_up_and_none_up():
+    rates = {("a", "b"): 1, ("b", "a"): 2}
+    always = MarkovModel(rates, up=["a", "b"])
+    assert (always.unavailability, always.failures_per_h) == (0.0, 0.0)
+    assert (always.mean_up_time_h, always.mean_down_time_h) == (math.inf, 0.0)
+    assert always.mean_time_to_first_failure_h() == math.inf
+    assert always.reliability(100) == pytest.approx(1, rel=EXACT, abs=0)
+    never = MarkovModel(rates, up=[])
+    assert never.unavailability == pytest.approx(1, rel=EXACT, abs=0)
+    assert (never.mean_up_time_h, never.mean_down_time_h) == (0.0, math.inf)
+    assert never.mean_time_to_first_failure_h() == 0.0
+    assert never.reliability([0, 1]).tolist() == [0.0, 0.0]
+    assert never.unreliability(1) == pytest.approx(1, rel=EXACT, abs=0)
+
+
+def test_start_in_a_down_state_and_spread():
+    model = two_state(1000, 4)
+    assert model.mean_time_to_first_failure_h("down") == 0.0
+    assert model.reliability(10, start="down") == 0.0
+    assert model.unavailability_at(0, start="down") == 1.0
+    assert model.interval_availability(0, start="down") == 0.0
+    mixed = {"up": 0.25, "down": 0.75}
+    assert model.mean_time_to_first_failure_h(mixed) == pytest.approx(250, rel=EXACT, abs=0)
+    assert model.first_passage(["down"], mixed).quantile_h(0.5) == 0.0
+    assert MarkovModel(model.rates, up=["up"], start=mixed).start == mixed
+
+
+def test_states_of_any_kind_and_whole_numbers():
+    states = [("a", 1), None, 3.5, frozenset({1})]
+    rates = {(states[i], states[(i + 1) % 4]): i + 1 for i in range(4)}
+    model = MarkovModel(rates, up=[None])
+    assert model.states == tuple(states)
+    assert model.up == (None,) and len(model.down) == 3
+    assert model.availability == pytest.approx(0.5 / (1 + 1 / 2 + 1 / 3 + 1 / 4), rel=EXACT, abs=0)
+    assert model.rates == rates
+
+
+def test_zero_rate_is_no_transition():
+    model = MarkovModel({("a", "b"): 1.0, ("b", "a"): 1.0, ("a", "c"): 0.0}, up=["a"])
+    assert model.steady_state().tolist() == [0.5, 0.5, 0.0]
+    # Opening that way would lead to a place without return, and all probability there.
+    assert model._successors[0] == [1]
+
+
+def test_generator_cannot_be_written_to():
+    model = two_state(1000, 4)
+    assert model.generator.sum(axis=1) == pytest.approx([0, 0], abs=1e-18)
+    with pytest.raises(ValueError, match="read-only"):
+        model.generator[0, 1] = 5.0
+    kept = model.steady_state()
+    kept[0] = 7.0
+    assert model.steady_state()[0] != 7.0
+
+
+def test_beyond_the_range_of_a_double():
+    """Fifty climbs of 1e12 to 1: all the probability is at the top, the bottom below 1e-308."""
+    model = model_of(ladder(50, lambda i: 1e6, lambda i: 1e-6))
+    p = model.steady_state()
+    assert p[-1] == pytest.approx(1 - 1e-12, rel=EXACT, abs=0)
+    assert p[-20] == pytest.approx((1 - 1e-12) * 1e-228, rel=1e-13, abs=0)
+    assert np.all(np.isfinite(model.probabilities(1e12)))
+
+
+# -- properties ---------------------------------------------------------------------------------
+
+rate = st.floats(-6, 6).map(lambda x: 10.0**x)
+time = st.floats(-6, 6).map(lambda x: 10.0**x)
+
+
+@st.composite
+def chains(draw, connected=True):
+    n = draw(st.integers(2, 5))
+    arcs = {}
+    for i in range(n):
+        for j in range(n):
+            if i != j:
+                if connected and j == (i + 1) % n:
+                    arcs[i, j] = draw(rate)
+                else:
+                    arcs[i, j] = draw(st.one_of(st.just(0.0), rate))
+    up = draw(st.sets(st.integers(0, n - 1)))
+    return MarkovModel(arcs, up=up)
+
+
+@settings(max_examples=60, deadline=None)
+@given(chains(connected=False), time, time)
+def test_probabilities_are_probabilities(model, t, s):
+    p = model.probabilities([0.0, t, t + s, math.inf])
+    assert np.all(p >= 0)
+    assert p.sum(axis=1) == pytest.approx(np.ones(4), rel=EXACT, abs=0)
+    assert model.availability + model.unavailability == pytest.approx(1, rel=EXACT, abs=0)
+    assert 0 <= model.unavailability <= 1 + EXACT
+    r, f = model.reliability([t, t + s]), model.unreliability([t, t + s])
+    assert r + f == pytest.approx(np.ones(2), rel=EXACT, abs=0)
+    assert r[1] <= r[0] * (1 + EXACT) and f[0] <= f[1] * (1 + EXACT)
+    hours = model.hours_in_states([t, t + s])
+    assert hours.sum(axis=1) == pytest.approx([t, t + s], rel=1e-13, abs=0)
+
+
+@settings(max_examples=40, deadline=None)
+@given(chains(), time, time)
+def test_going_on_from_where_it_is(model, t, s):
+    """Chapman and Kolmogorov: two times in one go, or one after the other."""
+    first = model.probabilities(t)
+    then = {state: float(p) for state, p in zip(model.states, first, strict=True)}
+    assert model.probabilities(s, start=then) == pytest.approx(
+        model.probabilities(t + s), rel=1e-11, abs=1e-290
+    )
+
+
+@settings(max_examples=40, deadline=None)
+@given(chains())
+def test_long_run_balances(model):
+    """Flow into each state equals flow out of it, and U does not change with the unit of time."""
+    p = model.steady_state()
+    flow = p[:, None] * model._rates
+    assert flow.sum(axis=0) == pytest.approx(flow.sum(axis=1), rel=1e-13, abs=0)
+    slopes = model.unavailability_sensitivity()
+    terms = [model.rates[arc] * slope for arc, slope in slopes.items()]
+    # Euler: U keeps its value when all rates grow alike.
+    assert abs(math.fsum(terms)) <= 1e-13 * math.fsum(abs(x) for x in terms)
+
+
+@settings(max_examples=40, deadline=None)
+@given(chains(), st.data())
+def test_sensitivity_is_a_slope(model, data):
+    """Against a secant in 140 digits over a change of 1e-40 of the rate."""
+    arc = data.draw(st.sampled_from([a for a, r in model.rates.items() if r > 0]))
+    slope = model.unavailability_sensitivity()[arc]
+    n = len(model.states)
+    rates = [[model.rates.get((i, j), 0.0) for j in model.states] for i in model.states]
+    i, j = (model.states.index(state) for state in arc)
+    down = [k for k in range(n) if model.states[k] not in model.up]
+
+    def exact(change):
+        with mpmath.workdps(140):
+            q = exact_generator(rates)
+            extra = mpmath.mpf(rates[i][j]) * change
+            q[i, j] += extra
+            q[i, i] -= extra
+            a = q.T
+            b = mpmath.zeros(n, 1)
+            for k in range(n):
+                a[n - 1, k] = 1
+            b[n - 1] = 1
+            p = mpmath.lu_solve(a, b)
+            return mpmath.fsum(p[k] for k in down)
+
+    with mpmath.workdps(140):
+        tiny = mpmath.mpf(10) ** -40
+        true = (exact(tiny) - exact(-tiny)) / (2 * tiny * mpmath.mpf(rates[i][j]))
+    # The documented error: a few roundings of the two terms whose difference the slope is.
+    others = [k for k in range(n) if k != i]
+    rates = np.array(rates)
+    inner = Reduction(rates[np.ix_(others, others)], rates[others, i])
+    is_down = np.isin(others, down)
+    down_h, up_h = inner.mean_until_gone(np.column_stack([is_down, ~is_down]))[others.index(j)]
+    terms = model.availability * down_h + model.unavailability * up_h
+    assert abs(slope - float(true)) <= 1e-14 * model.steady_state()[i] * terms
+
+
+@settings(max_examples=30, deadline=None)
+@given(rate, rate, st.floats(1.01, 100))
+def test_unavailability_is_monotone_in_each_rate(a, b, factor):
+    def u(failure, repair):
+        return crews_chain(3, failure, repair, 1, up_from=2).unavailability
+
+    assert u(a * factor, b) > u(a, b) * (1 - EXACT)
+    assert u(a, b * factor) < u(a, b) * (1 + EXACT)
+
+
+# -- refusals -----------------------------------------------------------------------------------
+
+GOOD = {("a", "b"): 1.0, ("b", "a"): 2.0}
+
+
+@pytest.mark.parametrize(
+    ("arguments", "error", "message"),
+    [
+        (({}, ["a"]), ValueError, "rates must not be empty"),
+        (([], ["a"]), TypeError, r"rates must be a mapping of \(from, to\) to rate per hour"),
+        (({"ab": 1.0}, []), TypeError, r"rates must have keys \(from, to\), got 'ab'"),
+        (({("a", "b"): -1.0}, []), ValueError, r"rates\[\('a', 'b'\)\] must be >= 0 and finite"),
+        (({("a", "b"): math.nan}, []), ValueError, "must be >= 0 and finite, got nan"),
+        (({("a", "b"): math.inf}, []), ValueError, "must be >= 0 and finite, got inf"),
+        (({("a", "b"): "1"}, []), TypeError, r"rates\[\('a', 'b'\)\] must be a number, got '1'"),
+        (({("a", "b"): True}, []), TypeError, "must be a number, got True"),
+        (({("a", "a"): 1.0}, []), ValueError, "must lead to another state, got 'a' to itself"),
+        ((GOOD, ["c"]), ValueError, r"up must name states of the chain \('a', 'b'\), got 'c'"),
+        ((GOOD, "ab"), TypeError, "up must be an iterable of states, got 'ab'"),
+        ((GOOD, 3), TypeError, "up must be an iterable of states, got 3"),
+        ((GOOD, [["a"]]), TypeError, r"up must name hashable states, got \['a'\]"),
+        ((GOOD, ["a"], "c"), ValueError, "start must name states of the chain"),
+        ((GOOD, ["a"], {"a": 0.5}), ValueError, "must have probabilities that sum to 1, got a sum"),
+        ((GOOD, ["a"], {"a": 2}), ValueError, r"start\['a'\] must be between 0 and 1, got 2"),
+        ((GOOD, ["a"], {"a": "1"}), TypeError, r"start\['a'\] must be a number, got '1'"),
+        (({}, [], []), TypeError, r"start must be a hashable state, got \[\]"),
+    ],
+)
+def test_refused_arguments(arguments, error, message):
+    with pytest.raises(error, match=message):
+        MarkovModel(*arguments)
+
+
+@pytest.mark.parametrize(
+    ("t", "error", "message"),
+    [
+        (-1, ValueError, "t_h must be >= 0, got"),
+        ([1, math.nan], ValueError, "t_h must be >= 0, got"),
+        ([[1.0]], ValueError, "t_h must have at most one dimension, got 2"),
+        ("8760", TypeError, "t_h must be a number or a sequence of numbers, got '8760'"),
+        ([None], TypeError, "t_h must be a number or a sequence of numbers"),
+        (True, TypeError, "t_h must be a number or a sequence of numbers, got True"),
+    ],
+)
+def test_refused_times(t, error, message):
+    model = two_state(1000, 4)
+    for ask in (model.probabilities, model.unavailability_at, model.reliability, model.entries):
+        with pytest.raises(error, match=message.replace(">= 0,", ">= 0(?: and finite)?,")):
+            ask(t)
+
+
+def test_other_refusals():
+    model = two_state(1000, 4)
+    with pytest.raises(ValueError, match="t_h must be >= 0 and finite, got"):
+        model.hours_in_states(math.inf)
+    with pytest.raises(ValueError, match="targets must name at least one state, got none"):
+        model.first_passage([])
+    with pytest.raises(TypeError, match="targets must be an iterable of states, got 'down'"):
+        model.first_passage("down")
+    with pytest.raises(ValueError, match="order must be a whole number >= 1, got 0"):
+        model.first_passage(["down"]).moment(0)
+    with pytest.raises(ValueError, match="probability must be > 0 and < 1, got 1"):
+        model.first_passage(["down"]).quantile_h(1)
+    for bad, error in ((0, ValueError), (-2, ValueError), (math.inf, ValueError), ("4", TypeError)):
+        with pytest.raises(error, match=f"mttr_h must be .*, got '?{bad}"):
+            two_state(1000, bad)
+
+
+def test_no_times_at_all():
+    assert two_state(1000, 4).probabilities([]).shape == (0, 2)
+    assert two_state(1000, 4).reliability(()).shape == (0,)
