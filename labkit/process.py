@@ -229,7 +229,17 @@ class Drive:
 
 @dataclass(frozen=True)
 class Happening:
-    """Hold one event of the process: time in s, a short name, and a sentence."""
+    """Hold one event of the process.
+
+    Parameters
+    ----------
+    time_s : float
+        When, in s.
+    name : str
+        In one or two words.
+    text : str
+        As a sentence.
+    """
 
     time_s: float
     name: str

@@ -54,7 +54,14 @@ class Trend:
 
     Parameters
     ----------
-    time_s, level_m, inflow_l_per_s, outflow_l_per_s, opening, oxygen_mg_per_l : ndarray
+    time_s, level_m : ndarray
+        Time in s, level in m.
+    inflow_l_per_s, outflow_l_per_s : ndarray
+        Flows in L/s.
+    opening : ndarray
+        Opening of the outlet valve, 0 to 1.
+    oxygen_mg_per_l : ndarray
+        Oxygen in the basins in mg/L.
 
     Examples
     --------
