@@ -56,8 +56,6 @@ __all__ = ["Entry", "Outputs", "Role", "Snapshot", "Switchover"]
 
 LONG_AGO_MS = -10**9
 MOST_ROUNDS = 200
-BY_HAND = Rule(3, "by hand", "somebody asks for it and the standby is ready",
-               "the roles change at the next cycle", "changed by hand: {unit} takes over.")
 
 
 class Switchover:
@@ -196,7 +194,8 @@ class Switchover:
         pair.note(who, "role change", "asked", "accepted",
                   f"Asked for by hand; {standby.name} is ready.")
         answer = pair.record[-1]
-        pair.decide(standby, BY_HAND, "planned", BY_HAND.why(standby.name, leader.name))
+        rule = pair.rules["by hand"]
+        pair.decide(standby, rule, "planned", rule.why(standby.name, leader.name))
         self._settle()
         return answer
 
@@ -375,6 +374,8 @@ class Switchover:
         active = [unit for unit in pair.units if unit.role is Role.ACTIVE]
         if len(pair.units) < 2:
             return "this plant has one controller only"
+        if "by hand" not in pair.rules:
+            return "changes by hand are not provided for"
         if len(active) != 1:
             return "two units lead" if active else "no unit leads"
         leader, standby = active[0], pair.partner(active[0])
@@ -404,7 +405,6 @@ class Switchover:
         pair.differing = frozenset(fault.unit for fault in self._faults.values()
                                    if fault.mode == "program differs")
         before = pair.damage
-        # paths are settled while the old noise still counts
         pair.damage = self._wires.damage(self._faults.values(), self._sags)
         if pair.damage.noise != before.noise or pair.damage.sync_quiet != before.sync_quiet:
             self._beats.change_noise()

@@ -582,6 +582,11 @@ def test_a_role_change_is_refused_with_a_reason(faults, wait_ms, reason):
     assert roles_of(pair) == before
 
 
+def test_changes_by_hand_stand_in_the_table_too():
+    pair = Switchover(PLANT, rules=tuple(rule for rule in RULES if rule.key != "by hand"))
+    assert pair.request_role_change().new == "refused"
+
+
 def test_the_planned_test_is_a_change_by_hand():
     pair = at_work()
     pair.switch_on("test: role change")
