@@ -23,11 +23,11 @@ __all__ = [
     "best_pair_test_interval_h",
     "best_test_interval_h",
     "latent_unavailability",
-    "tested_pair",
+    "pair_with_tests",
 ]
 
 
-def tested_pair(
+def pair_with_tests(
     mtbf_h: float,
     mttr_h: float,
     *,
@@ -87,7 +87,7 @@ def tested_pair(
 
     Examples
     --------
-    >>> exact = tested_pair(60_000, 4, diagnosed=0.0, test_interval_h=8760)
+    >>> exact = pair_with_tests(60_000, 4, diagnosed=0.0, test_interval_h=8760)
     >>> usual = redundant_pair(60_000, 4, diagnosed=0.0, test_interval_h=8760)
     >>> print(f"{exact.unavailability:.3e} {usual.unavailability:.3e}")
     4.433e-06 4.254e-06
@@ -158,7 +158,7 @@ def best_pair_test_interval_h(
     test_h : float
         How long a test takes in hours, > 0.
     missed, pair_out
-        As for `tested_pair`.
+        As for `pair_with_tests`.
 
     Returns
     -------
@@ -168,12 +168,12 @@ def best_pair_test_interval_h(
     Raises
     ------
     TypeError, ValueError
-        As `tested_pair`, and ValueError if `test_h` is not > 0.
+        As `pair_with_tests`, and ValueError if `test_h` is not > 0.
 
     Notes
     -----
-    Minimum of the exact unavailability of `tested_pair`, between 2 x `test_h` and 100 x `mtbf_h`,
-    right to about five digits (the minimum is flat).
+    Minimum of the exact unavailability of `pair_with_tests`, between 2 x `test_h` and
+    100 x `mtbf_h`, right to about five digits (the minimum is flat).
 
     Examples
     --------
@@ -186,7 +186,7 @@ def best_pair_test_interval_h(
     positive("test_h", test_h)
 
     def unavailability(log_interval):
-        return tested_pair(
+        return pair_with_tests(
             mtbf_h,
             mttr_h,
             common_cause=common_cause,

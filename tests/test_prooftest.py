@@ -1,0 +1,435 @@
+"""Latent faults and proof tests: exact periodic models, best intervals, IEC 61508-6 formulas."""
+
+import doctest
+import math
+import random
+
+import mpmath
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from labkit import bounds, demand, periodic, prooftest
+from labkit.demand import pfd_1oo1, pfd_1oo2, pfd_2oo2, pfd_2oo3, pfd_common_cause
+from labkit.markov import redundant_pair
+from labkit.periodic import PeriodicModel, Phase
+from labkit.prooftest import (
+    best_pair_test_interval_h,
+    best_test_interval_h,
+    latent_unavailability,
+    pair_with_tests,
+)
+from tests import references
+
+# A few dozen roundings.
+EXACT = 1e-13
+
+
+@pytest.mark.parametrize("module", [bounds, periodic, prooftest, demand])
+def test_doctests(module):
+    result = doctest.testmod(module)
+    assert result.attempted > 0 and result.failed == 0
+
+
+# -- one latent fault ---------------------------------------------------------------------------
+
+
+def latent_unit(failure, interval, missed=0.0):
+    found = {"works": 1 - missed, "failed": missed}
+    return PeriodicModel(
+        [Phase({("works", "failed"): failure}, interval, then={"failed": found})], up=["works"]
+    )
+
+
+def test_l1_to_l4():
+    references.agrees("L1", best_test_interval_h(1e5, 2, exact=False))
+    shortest = best_test_interval_h(1e5, 2, exact=False)
+    references.agrees("L2", latent_unavailability(1e5, shortest, test_h=2, exact=False))
+    references.agrees("L3", latent_unavailability(1e5, 8760))
+    references.agrees_closely("L3", latent_unit(1e-5, 8760).unavailability)
+    references.agrees("L4", best_test_interval_h(1e5, 2))
+    references.agrees_closely("L4", best_test_interval_h(1e5, 2))
+
+
+@pytest.mark.parametrize(("trap", "x"), [("T11", 0.01), ("T13", 0.0876), ("T15", 0.5)])
+def test_half_the_interval_is_high(trap, x):
+    exact = latent_unavailability(1.0, x)
+    references.off_by(trap, latent_unavailability(1.0, x, exact=False), exact)
+    assert latent_unit(1.0, x).unavailability == pytest.approx(exact, rel=EXACT, abs=0)
+
+
+@pytest.mark.parametrize("x", [1e-12, 1e-3, 0.3, 0.999, 1.001, 5.0, 40.0])
+def test_latent_unavailability_against_mpmath(x):
+    with mpmath.workdps(60):
+        exact = 1 + mpmath.expm1(-mpmath.mpf(x)) / mpmath.mpf(x)
+    assert latent_unavailability(1.0, x) == pytest.approx(float(exact), rel=1e-14, abs=0)
+
+
+@settings(max_examples=30, deadline=None)
+@given(st.floats(1e-6, 0.9))
+def test_best_interval_is_a_minimum(test_h):
+    best = best_test_interval_h(1.0, test_h)
+    least = latent_unavailability(1.0, best, test_h=test_h) if test_h < best else math.inf
+    for factor in (0.9, 1.1):
+        if test_h < factor * best:
+            assert least <= latent_unavailability(1.0, factor * best, test_h=test_h) * (1 + 1e-12)
+
+
+def test_missed_faults_wait_for_the_next_test():
+    """With a chance m of missing, the share failed right after a test is known in closed form."""
+    failure, interval, m = 1e-4, 1000.0, 0.3
+    stays = math.exp(-failure * interval)
+    failed_after = m * (1 - stays) / (1 - m * stays)
+    model = latent_unit(failure, interval, missed=m)
+    assert model.after_cycle()[1] == pytest.approx(failed_after, rel=EXACT, abs=0)
+    mean_up = (1 - failed_after) * -math.expm1(-failure * interval) / (failure * interval)
+    assert model.availability == pytest.approx(mean_up, rel=EXACT, abs=0)
+    assert model.failures_per_h == pytest.approx(failure * mean_up, rel=EXACT, abs=0)
+    # Tests never find anything: failed for ever.
+    assert latent_unit(failure, interval, missed=1.0).unavailability == 1.0
+
+
+def test_sawtooth():
+    model = latent_unit(1e-4, 1000.0)
+    times = np.array([0.0, 250.0, 1000.0])
+    exact = -np.expm1(-1e-4 * times)
+    assert model.unavailability_at(times) == pytest.approx(exact, rel=EXACT, abs=0)
+    assert model.unavailability_at(250) == pytest.approx(exact[1], rel=EXACT, abs=0)
+    with pytest.raises(ValueError, match="t_h must be between 0 and 1000, got 1001"):
+        model.unavailability_at(1001)
+
+
+# -- two latent units ---------------------------------------------------------------------------
+
+
+def latent_pair(failure, interval):
+    rates = {(2, 1): 2 * failure, (1, 0): failure}
+    return PeriodicModel([Phase(rates, interval, then={1: 2, 0: 2})], up=[2, 1])
+
+
+@pytest.mark.parametrize(("trap", "x"), [("T12", 0.01), ("T14", 0.0876), ("T16", 0.5)])
+def test_a_third_of_the_square_is_high(trap, x):
+    references.off_by(trap, x**2 / 3, latent_pair(1.0, x).unavailability)
+
+
+def test_product_of_averages_is_low_even_in_the_limit():
+    references.off_by("T17", (0.01 / 2) ** 2, 0.01**2 / 3)
+    x = 1e-6
+    ratio = latent_unavailability(1.0, x) ** 2 / latent_pair(1.0, x).unavailability
+    assert ratio == pytest.approx(0.75, rel=1e-6, abs=0)
+
+
+@pytest.mark.parametrize(("trap", "failure"), [("T18", 0.5e-6), ("T19", 0.5e-5), ("T20", 2.5e-5)])
+def test_standard_formula_of_1oo2_is_high(trap, failure):
+    usual = pfd_1oo2(failure, test_interval_h=8760, mttr_h=0)
+    references.off_by(trap, usual, latent_pair(failure, 8760.0).unavailability)
+
+
+# -- the pair with a tested standby -------------------------------------------------------------
+
+FLAWS = {"common_cause": 0.05, "coverage": 0.97}
+
+
+def test_nothing_latent_is_the_ordinary_pair():
+    """Without latent faults the test finds nothing, and the chain is that of the pair."""
+    exact = pair_with_tests(60_000, 4, **FLAWS)
+    usual = redundant_pair(60_000, 4, **FLAWS)
+    assert exact.unavailability == pytest.approx(usual.unavailability, rel=EXACT, abs=0)
+    assert exact.failures_per_h == pytest.approx(usual.failures_per_h, rel=EXACT, abs=0)
+    assert exact.mean_time_to_first_failure_h() == pytest.approx(
+        usual.mean_time_to_first_failure_h(), rel=EXACT, abs=0
+    )
+    assert exact.steady_state() == pytest.approx(usual.steady_state(), rel=EXACT, abs=1e-300)
+
+
+@pytest.mark.parametrize(
+    ("diagnosed", "interval", "percent"),
+    # Calculated here and confirmed by the simulation below; no published value is known to us.
+    [(0.0, 4380, 2.25), (0.0, 8760, 4.20), (0.0, 17_520, 7.32), (0.9, 4380, 1.24)],
+)
+def test_how_far_the_memoryless_test_is_off(diagnosed, interval, percent):
+    """The rate 2/T gives too few outages; the error is about (rate x interval) / 3."""
+    options = {"diagnosed": diagnosed, "test_interval_h": interval}
+    exact = pair_with_tests(60_000, 4, **options)
+    usual = redundant_pair(60_000, 4, **options)
+    for name in ("unavailability", "failures_per_h"):
+        found = 100 * (getattr(exact, name) / getattr(usual, name) - 1)
+        assert found == pytest.approx(percent, abs=0.005)
+    first = exact.mean_time_to_first_failure_h() / usual.mean_time_to_first_failure_h()
+    assert -1.03 * percent < 100 * (first - 1) < -0.9 * percent
+
+
+def outages_per_h(mtbf_h, mttr_h, interval, outages, seed):
+    """Live through many outages of a pair with a latent standby: plain, one event at a time."""
+    draw = random.Random(seed).expovariate
+    coin = random.Random(seed + 1).random
+    rate, now, state, count = 1 / mtbf_h, 0.0, "good", 0
+    while count < outages:
+        if state == "good":
+            now += draw(2 * rate)
+            state = "repair" if coin() < 0.5 else "latent"
+        elif state == "repair":
+            repaired, failed = draw(1 / mttr_h), draw(rate)
+            now += min(repaired, failed)
+            state = "good" if repaired < failed else "outage"
+        elif state == "latent":
+            test = (math.floor(now / interval) + 1) * interval
+            failed = now + draw(rate)
+            state, now = ("repair", test) if test < failed else ("outage", failed)
+        else:
+            count += 1
+            now += draw(1 / mttr_h)
+            state = "repair"
+    return count / now
+
+
+def test_periodic_test_against_a_simulation():
+    """7.3 % above the memoryless model, 0 % above the exact one, within 4 standard errors."""
+    interval, count = 17_520.0, 20_000
+    found = outages_per_h(60_000, 4, interval, count, seed=3)
+    exact = pair_with_tests(60_000, 4, diagnosed=0.0, test_interval_h=interval).failures_per_h
+    usual = redundant_pair(60_000, 4, diagnosed=0.0, test_interval_h=interval).failures_per_h
+    bound = 4 / math.sqrt(count)
+    assert abs(found / exact - 1) < bound
+    assert found / usual - 1 > bound
+
+
+def exact_pair(mtbf_h, mttr_h, interval, digits=50):
+    """Give U of the ideal pair with a wholly latent standby by mpmath, cycle by cycle."""
+    with mpmath.workdps(digits):
+        a, b = 1 / mpmath.mpf(mtbf_h), 1 / mpmath.mpf(mttr_h)
+        # both good, one failed, latent, both failed; and the integral of the last below them.
+        q = mpmath.matrix([[-2 * a, a, a, 0], [b, -(a + b), 0, a], [0, 0, -a, a], [0, b, 0, -b]])
+        big = mpmath.zeros(5, 5)
+        for i in range(4):
+            for j in range(4):
+                big[i, j] = q[i, j]
+        big[3, 4] = 1
+        course = mpmath.expm(big * interval, method="taylor")
+        jump = mpmath.eye(4)
+        jump[2, 2], jump[2, 1] = 0, 1
+        cycle = course[:4, :4] * jump
+        balance = (cycle - mpmath.eye(4)).T
+        for j in range(4):
+            balance[3, j] = 1
+        after = mpmath.lu_solve(balance, mpmath.matrix([0, 0, 0, 1]))
+        return mpmath.fsum(after[i] * course[i, 4] for i in range(4)) / interval
+
+
+@pytest.mark.parametrize("interval", [100, 8760, 87_600])
+def test_periodic_test_against_mpmath(interval):
+    found = pair_with_tests(60_000, 4, diagnosed=0.0, test_interval_h=interval).unavailability
+    assert found == pytest.approx(float(exact_pair(60_000, 4, interval)), rel=EXACT, abs=0)
+
+
+def test_test_that_takes_time():
+    """Limits: no time is the simple model; the standby out costs risk, the pair out costs time."""
+    options = {"diagnosed": 0.9, "test_interval_h": 4380.0, **FLAWS}
+    simple = pair_with_tests(60_000, 4, **options)
+    short = pair_with_tests(60_000, 4, test_h=1e-9, **options)
+    assert short.unavailability == pytest.approx(simple.unavailability, rel=1e-9, abs=0)
+    assert short.mean_time_to_first_failure_h() == pytest.approx(
+        simple.mean_time_to_first_failure_h(), rel=1e-9, abs=0
+    )
+    long = pair_with_tests(60_000, 4, test_h=8, **options)
+    # For 8 of 4380 h every failure of the active, not 1 in 33, needs a start by hand.
+    more = long.failures_per_h - simple.failures_per_h
+    assert more == pytest.approx(8 / 4380 * 0.95 * 0.97 / 60_000, rel=0.02, abs=0)
+    out = pair_with_tests(60_000, 4, test_h=8, pair_out=True, **options)
+    assert out.planned_unavailability == pytest.approx(8 / 4380, rel=2e-3, abs=0)
+    assert out.failures_per_h == pytest.approx(simple.failures_per_h, rel=5e-3, abs=0)
+    assert out.unavailability + out.availability == pytest.approx(1, rel=EXACT, abs=0)
+    assert out.downtime_h_per_year == 8760 * out.unavailability
+    assert out.states[-2:] == ("on test", "on test, standby failed")
+
+
+def test_missed_test_leaves_the_standby_latent():
+    options = {"diagnosed": 0.0, "test_interval_h": 8760.0}
+    u = [
+        pair_with_tests(60_000, 4, missed=m, test_h=h, **options).unavailability
+        for m, h in ((0.0, 0.0), (0.5, 0.0), (1.0, 0.0), (0.5, 1e-9), (1.0, 1e-9))
+    ]
+    assert u[0] < u[1] < u[2]
+    assert u[3:] == pytest.approx(u[1:3], rel=1e-8, abs=0)
+    # A test that always misses is none.
+    never = redundant_pair(60_000, 4, diagnosed=0.0, test_interval_h=math.inf)
+    assert u[2] == pytest.approx(never.unavailability, rel=EXACT, abs=0)
+
+
+def test_best_interval_of_the_pair():
+    options = {"coverage": 0.97, "diagnosed": 0.9}
+    best = best_pair_test_interval_h(60_000, 4, test_h=1, **options)
+    # By hand: risk of a test, 1 h x rate x 0.5 h down, against (1-DC) rate T/2 x rate x 4 h down.
+    by_hand = math.sqrt(0.97 * 0.5 * 60_000 / (0.1 / 2 * 4))
+    assert best == pytest.approx(by_hand, rel=0.02, abs=0)
+
+    def u(interval):
+        return pair_with_tests(
+            60_000, 4, test_h=1, test_interval_h=interval, **options
+        ).unavailability
+
+    assert u(best) < u(0.8 * best) and u(best) < u(1.25 * best)
+    assert best_pair_test_interval_h(60_000, 4, test_h=1) == math.inf
+
+
+@settings(max_examples=20, deadline=None)
+@given(
+    st.floats(0.0, 1.0), st.floats(0.5, 1.0), st.floats(0.0, 1.0), st.floats(10, 50_000),
+    st.floats(0.0, 5.0), st.floats(0.0, 1.0), st.booleans(),
+)  # fmt: skip
+def test_tested_pair_is_sane(beta, coverage, diagnosed, interval, test_h, missed, pair_out):
+    model = pair_with_tests(
+        60_000, 4, common_cause=beta, coverage=coverage, diagnosed=diagnosed,
+        test_interval_h=interval, test_h=test_h, missed=missed, pair_out=pair_out,
+    )  # fmt: skip
+    p = model.steady_state()
+    assert np.all(p >= 0) and p.sum() == pytest.approx(1, rel=EXACT, abs=0)
+    assert 0 <= model.planned_unavailability <= model.unavailability <= 1 + EXACT
+    assert model.failures_per_h > 0
+    assert model.mean_time_to_first_failure_h() > 0
+
+
+def test_failure_that_never_comes():
+    rates = {("a", "b"): 1.0, ("b", "a"): 1.0, ("a", "c"): 0.0}
+    model = PeriodicModel([Phase(rates, 5.0)], up=["a", "b"])
+    assert model.mean_time_to_first_failure_h() == math.inf
+    assert (model.failures_per_h, model.unavailability) == (0.0, 0.0)
+    assert PeriodicModel([Phase(rates, 5.0)], up=[]).mean_time_to_first_failure_h() == 0.0
+
+
+# -- IEC 61508-6, Annex B -----------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("row", "pfd", "rate", "diagnosed", "beta", "interval"),
+    [
+        ("G1", pfd_1oo1, 0.5e-7, 0.0, None, 4380),
+        ("G2", pfd_1oo1, 0.5e-7, 0.6, None, 4380),
+        ("G3", pfd_1oo1, 0.5e-7, 0.9, None, 4380),
+        ("G5", pfd_1oo2, 0.5e-7, 0.0, 0.10, 4380),
+        ("G6", pfd_1oo2, 0.5e-7, 0.6, 0.02, 4380),
+        ("G9", pfd_2oo3, 0.5e-7, 0.6, 0.02, 4380),
+        ("G10", pfd_1oo2, 0.5e-6, 0.0, 0.02, 4380),
+        ("G11", pfd_2oo3, 0.5e-6, 0.0, 0.02, 4380),
+        ("G12", pfd_1oo2, 2.5e-6, 0.0, 0.10, 4380),
+        ("G14", pfd_1oo2, 0.5e-5, 0.0, 0.02, 4380),
+        ("G16", pfd_1oo2, 2.5e-5, 0.0, 0.02, 4380),
+        ("G18", pfd_2oo3, 2.5e-6, 0.9, 0.20, 8760),
+        ("G19", pfd_1oo1, 0.5e-5, 0.6, None, 8760),
+        ("G21", pfd_common_cause, 0.5e-5, 0.99, 0.02, 8760),
+    ],
+)
+def test_iec_61508_6_tables(row, pfd, rate, diagnosed, beta, interval):
+    common = {} if beta is None else {"common_cause": beta}
+    found = pfd(rate, test_interval_h=interval, diagnosed=diagnosed, **common)
+    references.agrees(row, found)
+    references.agrees_closely(row, found)
+
+
+def test_g24_whole_function_tested_every_six_months():
+    """Sensors 2oo3, logic 1oo2D (its common causes), a shut-down and a vent valve."""
+    interval = 4380
+    parts = (
+        pfd_2oo3(2.5e-6, test_interval_h=interval, diagnosed=0.9, common_cause=0.2),
+        pfd_common_cause(5e-6, test_interval_h=interval, diagnosed=0.99, common_cause=0.02),
+        pfd_1oo1(5e-6, test_interval_h=interval, diagnosed=0.6),
+        pfd_1oo1(2.5e-6, test_interval_h=interval, diagnosed=0.6),
+    )
+    references.agrees("G24", sum(parts))
+    assert sum(parts) == pytest.approx(references.exact_value("G24"), rel=1e-4, abs=0)
+
+
+def test_2oo2_is_twice_1oo1():
+    options = {"test_interval_h": 8760, "diagnosed": 0.6, "mttr_h": 24, "mrt_h": 8}
+    assert pfd_2oo2(1e-6, **options) == 2 * pfd_1oo1(1e-6, **options)
+    by_hand = 0.4e-6 * (4380 + 8) + 0.6e-6 * 24
+    assert pfd_1oo1(1e-6, **options) == pytest.approx(by_hand, rel=1e-14, abs=0)
+
+
+def test_formula_of_1oo1_is_the_first_term():
+    """Against the exact mean, for a repair that takes no time."""
+    exact = latent_unavailability(1e6, 8760)
+    usual = pfd_1oo1(1e-6, test_interval_h=8760, mttr_h=0)
+    assert usual / exact - 1 == pytest.approx(8760e-6 / 3, rel=0.01, abs=0)
+
+
+# -- refusals -----------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("arguments", "error", "message"),
+    [
+        ({"test_interval_h": math.inf}, ValueError, "test_interval_h must be > 0 and finite"),
+        ({"test_h": 4380.0}, ValueError, "test_h must be < test_interval_h, got 4380.0"),
+        ({"test_h": -1}, ValueError, "test_h must be >= 0 and finite, got -1"),
+        ({"missed": 1.5}, ValueError, "missed must be between 0 and 1, got 1.5"),
+        ({"missed": "no"}, TypeError, "missed must be a number, got 'no'"),
+        ({"coverage": 97}, ValueError, "coverage must be between 0 and 1, got 97"),
+        ({"crews": 3}, ValueError, "crews must be 1 or 2, got 3"),
+    ],
+)
+def test_refused_by_the_tested_pair(arguments, error, message):
+    with pytest.raises(error, match=message):
+        pair_with_tests(60_000, 4, **arguments)
+
+
+@pytest.mark.parametrize(
+    ("phases", "options", "error", "message"),
+    [
+        ([], {}, ValueError, "phases must hold at least one phase, got none"),
+        (3, {}, TypeError, "phases must be a sequence of Phase, got 3"),
+        ([3], {}, TypeError, "phases must be a sequence of Phase, got 3"),
+        ([Phase([], 1)], {}, TypeError, r"rates must be a mapping of \(from, to\)"),
+        ([Phase({("a", "b"): 1}, 0)], {}, ValueError, "hours must be > 0 and finite, got 0"),
+        ([Phase({("a", "b"): -1}, 1)], {}, ValueError, "must be >= 0 and finite, got -1"),
+        ([Phase({("a", "b"): 1}, 1, 5)], {}, TypeError, "then must be a mapping of states, got 5"),
+        (
+            [Phase({("a", "b"): 1}, 1, {"c": "a"})], {}, ValueError,
+            "then must name states of the chain, got 'c'",
+        ),
+        (
+            [Phase({("a", "b"): 1}, 1, {"b": {"a": 0.5}})], {}, ValueError,
+            "then must give probabilities that sum to 1, got",
+        ),
+        (
+            [Phase({("a", "b"): 1}, 1)], {"planned": ["a"]}, ValueError,
+            "planned must name no state that is up, got 'a'",
+        ),
+        (
+            [Phase({("a", "b"): 1}, 1)], {"planned": ["x"]}, ValueError,
+            "planned must name states of the chain, got 'x'",
+        ),
+        (
+            [Phase({("a", "b"): 1}, 1)], {"planned": "b"}, TypeError,
+            "planned must be an iterable of states, got 'b'",
+        ),
+        ([Phase({("a", "b"): 1}, 1)], {"start": "x"}, ValueError, "start must name states"),
+    ],
+)  # fmt: skip
+def test_refused_by_the_periodic_model(phases, options, error, message):
+    with pytest.raises(error, match=message):
+        PeriodicModel(phases, up=["a"], **options)
+
+
+@pytest.mark.parametrize(
+    ("call", "message"),
+    [
+        (lambda: best_test_interval_h(100, 100), "test_h must be < mtbf_h, got 100"),
+        (lambda: best_test_interval_h(-1, 1), "mtbf_h must be > 0 and finite, got -1"),
+        (lambda: best_pair_test_interval_h(9, 1, test_h=0), "test_h must be > 0 and finite"),
+        (lambda: latent_unavailability(100, 5, test_h=5), "test_h must be < test_interval_h"),
+        (lambda: pfd_1oo1(-1e-6, test_interval_h=1), "failure_rate_per_h must be >= 0 and finite"),
+        (lambda: pfd_1oo1(1e-6, test_interval_h=0), "test_interval_h must be > 0 and finite"),
+        (lambda: pfd_1oo1(1e-6, test_interval_h=1, diagnosed=60), "diagnosed must be between"),
+        (lambda: pfd_1oo2(1e-6, test_interval_h=1, common_cause=2), "common_cause must be between"),
+        (
+            lambda: pfd_2oo3(1e-6, test_interval_h=1, common_cause_diagnosed=2),
+            "common_cause_diagnosed must be between 0 and 1, got 2",
+        ),
+        (lambda: pfd_2oo2(1e-6, test_interval_h=1, mrt_h=-1), "mrt_h must be >= 0 and finite"),
+    ],
+)
+def test_refused_numbers(call, message):
+    with pytest.raises(ValueError, match=message):
+        call()
