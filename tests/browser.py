@@ -29,6 +29,7 @@ import tempfile
 import time
 import urllib.error
 import urllib.request
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -486,6 +487,14 @@ class Notebook:
                     return text
             if time.monotonic() > deadline:
                 raise TimeoutError(f"no {words!r} within {timeout_s:g} s; there are: {texts}")
+            self.page.wait_for_timeout(20)
+
+    def wait_until(self, true: Callable[[], bool], *, timeout_s: float = 10.0) -> None:
+        """Wait until a function of the page, called again and again, says True."""
+        deadline = time.monotonic() + timeout_s
+        while not true():
+            if time.monotonic() > deadline:
+                raise TimeoutError(f"not so within {timeout_s:g} s")
             self.page.wait_for_timeout(20)
 
     def clipped(self) -> list[str]:

@@ -20,6 +20,10 @@ def lay(workplace, name, *cells):
     nbformat.write(notebook, workplace.folder / name)
 
 
+def plant_pictures(notebook):
+    return [name for name in notebook.picture_names() if name.startswith("Plant picture")]
+
+
 @pytest.mark.parametrize("name", LESSONS)
 def test_lesson_runs_as_a_reader_meets_it(name, workplace, pictures):
     with workplace.open(name) as notebook:
@@ -33,6 +37,26 @@ def test_lesson_runs_as_a_reader_meets_it(name, workplace, pictures):
         notebook.set_theme("dark")
         notebook.screens(pictures, f"{name.removesuffix('.ipynb')}-dark")
         assert notebook.console == []
+
+
+def test_lesson_04_puts_the_pair_in_your_hands(workplace, pictures):
+    with workplace.open("04_the_pair_at_work.ipynb") as notebook:
+        notebook.run_all()
+        # The panel stays shut until the reader has predicted, or asks for it without.
+        before = len(plant_pictures(notebook))
+        notebook.click("Show me without predicting")
+        notebook.wait_until(lambda: len(plant_pictures(notebook)) == before + 1)
+        for label, roles in (
+            ("TF1 bus repeater: no power", "KF1 active, KF2 standby. KF1 writes all 3 racks."),
+            ("KF1 controller 1: no power", "KF1 off, KF2 active. KF2 writes all 3 racks."),
+            ("KF2 controller 2: stopped", "KF1 off, KF2 stopped."),
+        ):
+            notebook.click(label)
+            name = notebook.wait_for_name(roles)
+            assert name.startswith("Plant picture")
+        notebook.screens(pictures, "04-three-faults")
+        assert notebook.errors() == [] and notebook.console == [] and notebook.away == []
+        assert notebook.clipped() == []
 
 
 def test_a_failing_cell_is_seen(workplace):
@@ -62,10 +86,6 @@ def panel_name(workplace):
     cells = [new_markdown_cell("# Two panels"), new_code_cell(line), new_code_cell(line)]
     lay(workplace, "panels.ipynb", *cells)
     return "panels.ipynb"
-
-
-def plant_pictures(notebook):
-    return [name for name in notebook.picture_names() if name.startswith("Plant picture")]
 
 
 @pytest.mark.parametrize("theme", ["light", "dark"])
