@@ -5,17 +5,18 @@ how the jumps are grouped. Most jumps of a repairable system go from one state, 
 good"), to one other, the *spoke* ("one failed"), and back. Such a plain cycle always looks the
 same, so a table of plain cycles, one row per cycle and one column per life, is filled with two
 exponentials per cell and no question asked. The cycles that go another way are drawn apart: how
-far it is from one to the next is geometric, and each is followed jump by jump until it is back
-at the hub. They do not depend on the times before them, so all of them are drawn in one go and
-put in their places. A chain without a good hub is followed jump by jump altogether.
+far it is from one to the next is geometric, and they do not depend on the times before them, so
+many are drawn in one go and put in their places. Most take one of a few paths, and again all
+cycles of a path look the same; the rest stray, and each is followed jump by jump until it is
+back at the hub. A chain without a good hub is followed jump by jump altogether.
 
 Nothing is approximated: the times in a state do not depend on where the jump goes, the cycles
 are independent of each other, and the end of a cycle that crosses the horizon is cut off there.
 
 References
 ----------
-L. Devroye, Non-Uniform Random Variate Generation, Springer 1986: ch. III.4 (alias method of
-Walker), ch. X.2 (geometric distribution).
+L. Devroye, Non-Uniform Random Variate Generation, Springer 1986, ch. X.2 (geometric
+distribution).
 P. W. Glynn, D. L. Iglehart, "Simulation methods for queues: an overview", Queueing Systems 3
 (1988) 221-255 (regenerative cycles).
 """
@@ -25,7 +26,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-__all__ = ["ChainLives", "ChainTables", "live"]
+from labkit.chaintables import ChainTables
+
+__all__ = ["ChainLives", "live"]
 
 # Cells of a table of plain cycles. Two tables of doubles fit the second-level cache of a core.
 _CELLS = 65536
@@ -33,11 +36,7 @@ _ROWS = 8
 # Lives that are followed jump by jump at the same time.
 _LANES = 8192
 # Odd cycles that are drawn in one go, at most.
-_ODD = 8192
-# Below this share of plain cycles the table does not pay.
-_PLAIN_ENOUGH = 0.7
-# The mean time in an absorbing state: beyond any horizon, and its multiples are still finite.
-_FOREVER_H = 1e290
+_ODD = 16384
 
 
 @dataclass(frozen=True)
@@ -62,110 +61,6 @@ class ChainLives:
     events: int
 
 
-class ChainTables:
-    """Prepare a chain for being lived through.
-
-    Parameters
-    ----------
-    generator : (n, n) array of float
-        Rates per hour, rows sum to 0.
-    is_up : (n,) array of bool
-        The states in which the system works.
-    start : (n,) array of float
-        Probabilities of the states at time 0.
-    share : (n,) array of float
-        Long-run probabilities, used only to choose the hub.
-
-    Notes
-    -----
-    Two states are added to the chain for odd cycles: *leaving*, whose jumps are those of the hub
-    given that the cycle is odd, and *staying*, the spoke given that it does not jump back.
-    """
-
-    def __init__(self, generator, is_up, start, share):
-        rates = np.array(generator, dtype=float)
-        np.fill_diagonal(rates, 0.0)
-        n = len(rates)
-        exits = rates.sum(axis=1)
-        self.states = n
-        self.leaving, self.staying = n + 1, n
-        jumps = np.zeros((n + 2, n + 2))
-        np.divide(rates, exits[:, None], out=jumps[:n, :n], where=exits[:, None] > 0)
-        mean_h = np.full(n + 2, _FOREVER_H)
-        np.divide(1.0, exits, out=mean_h[:n], where=exits > 0)
-        self.hub, self.spoke = _hub_and_spoke(jumps[:n, :n], is_up, start, share * exits)
-        hub, spoke = self.hub, self.spoke
-        others = np.arange(n) != spoke
-        not_back = np.where(np.arange(n) != hub, jumps[spoke, :n], 0.0)
-        jumps[self.leaving, :n] = np.where(others, jumps[hub, :n], 0.0)
-        jumps[self.leaving, self.staying] = jumps[hub, spoke] * not_back.sum()
-        self.odd = float(jumps[self.leaving].sum())
-        jumps[self.staying, :n] = not_back
-        for row in (self.leaving, self.staying):
-            if jumps[row].any():
-                jumps[row] /= jumps[row].sum()
-        self.real = np.append(np.arange(n), [spoke, hub])
-        self.mean_h = mean_h
-        mean_h[n:] = mean_h[[spoke, hub]]
-        self.is_up = np.asarray(is_up, dtype=bool)[self.real]
-        self.has_hub = jumps[hub, spoke] * jumps[spoke, hub] >= _PLAIN_ENOUGH
-        self._width, self._keep, self._target = _alias_tables(jumps)
-        self._begun = np.cumsum(start)
-        self.starts_in_hub = start[hub] == 1.0
-
-    def draw_start(self, count, rng):
-        """Draw the states in which lives begin."""
-        begun = np.searchsorted(self._begun, rng.random(count) * self._begun[-1], side="right")
-        return np.minimum(begun, self.states - 1)
-
-    def draw_next(self, state, rng):
-        """Draw for each state the one that the chain jumps to."""
-        place = rng.random(state.size)
-        place *= self._width
-        column = place.astype(np.intp)
-        place -= column
-        column += state * self._width
-        choice = place >= self._keep.take(column)
-        column *= 2
-        column += choice
-        return self._target.take(column)
-
-
-def _hub_and_spoke(jumps, is_up, start, flow):
-    """Choose the pair of states between which most jumps go to and fro."""
-    back = jumps * jumps.T
-    weight = flow[:, None] * back
-    if not weight.any():
-        weight = back
-    weight = np.where(back >= min(_PLAIN_ENOUGH, back.max()), weight, -1.0)
-    hub, spoke = (int(k) for k in np.unravel_index(np.argmax(weight), weight.shape))
-    # An outage then begins in a plain cycle only with its first jump.
-    hub, spoke = sorted((hub, spoke), key=lambda state: (not is_up[state], -start[state]))
-    return hub, spoke
-
-
-def _alias_tables(jumps):
-    """Give the width, thresholds and targets of Walker's alias method, for all rows alike."""
-    width = max(1, int((jumps > 0).sum(axis=1).max()))
-    keep = np.ones((len(jumps), width))
-    target = np.empty((len(jumps), width, 2), dtype=np.intp)
-    for state, row in enumerate(jumps):
-        goals = np.flatnonzero(row) if row.any() else np.array([state])
-        share = np.zeros(width)
-        share[: len(goals)] = row[goals] * width if row.any() else width
-        target[state] = np.append(goals, np.full(width - len(goals), goals[0]))[:, None]
-        small = [k for k in range(width) if share[k] < 1]
-        large = [k for k in range(width) if share[k] >= 1]
-        while small and large:
-            less, more = small.pop(), large[-1]
-            keep[state, less] = share[less]
-            target[state, less, 1] = goals[more]
-            share[more] -= 1 - share[less]
-            if share[more] < 1:
-                small.append(large.pop())
-    return width, keep.ravel(), target.ravel()
-
-
 class _Record:
     """Collect the hours, outages and events of lives, wherever they come from."""
 
@@ -182,6 +77,16 @@ class _Record:
         life, at_h = life[inside], at_h[inside]
         np.add.at(self.outages, life, 1)
         np.minimum.at(self.first_outage_h, life, at_h)
+
+    def stay(self, life, state, at_h, stay_h):
+        """Note that lives are in a state from `at_h` on, and jump; give when they do."""
+        end_h = at_h + stay_h
+        inside_h = np.minimum(end_h, self.horizon_h)
+        inside_h -= at_h
+        np.maximum(inside_h, 0.0, out=inside_h)
+        np.add.at(self.hours.reshape(-1), life * self.tables.states + state, inside_h)
+        self.events += int(np.count_nonzero(end_h <= self.horizon_h))
+        return end_h
 
     def result(self):
         return ChainLives(self.hours, self.outages, self.first_outage_h, self.events)
@@ -266,26 +171,17 @@ def _walks(tables, state, horizon_h, rng):
         on = np.flatnonzero((goal != tables.hub) & (after_h <= horizon_h))
         walk, state, after_h = walk.take(on), goal.take(on), after_h.take(on)
     columns = [np.concatenate(column) for column in zip(*steps)] or [np.empty(0, np.intp)] * 5
-    # a walk that outlasts any life need not be known any longer than that
-    return _Walks(np.minimum(duration_h, 2 * horizon_h), *columns)
+    return _Walks(duration_h, *columns)
 
 
 def _record_walks(tables, record, walks, life, begin_h):
     """Add walks to the record; walk k belongs to life[k] and begins at begin_h[k]."""
-    horizon_h = record.horizon_h
     of = life.take(walks.walk)
     at_h = begin_h.take(walks.walk)
     at_h += walks.after_h
-    end_h = at_h + walks.stay_h
-    inside_h = np.minimum(end_h, horizon_h)
-    inside_h -= at_h
-    np.maximum(inside_h, 0.0, out=inside_h)
-    place = of * tables.states
-    place += tables.real.take(walks.state)
-    np.add.at(record.hours.reshape(-1), place, inside_h)
+    end_h = record.stay(of, tables.real.take(walks.state), at_h, walks.stay_h)
     fails = np.flatnonzero(walks.fails)
     record.outage(of[fails], end_h[fails])
-    record.events += int(np.count_nonzero(end_h <= horizon_h))
 
 
 # -- cycle by cycle -----------------------------------------------------------------------------
@@ -300,11 +196,26 @@ class _OddBatch:
         gap /= -math.log1p(-tables.odd) if tables.odd < 1 else math.inf
         self.cell = np.cumsum(np.minimum(gap, 1e13).astype(np.int64) + 1) - 1
         self.passed = -first_cell
-        self.first = tables.draw_next(np.full(count, tables.leaving), rng)
-        self.walks = _walks(tables, self.first, horizon_h, rng)
         self.life = np.zeros(count, dtype=np.int64)
         self.begin_h = np.full(count, np.inf)
+        self.duration_h = np.empty(count)
         self.dealt = 0
+
+        kind = np.searchsorted(tables.kinds, rng.random(count), side="right")
+        self.of_path = []
+        for number, path in enumerate(tables.paths[1:]):
+            which = np.flatnonzero(kind == number)
+            stays_h = rng.standard_exponential((len(path), which.size))
+            stays_h *= tables.mean_h[list(path), None]
+            self.duration_h[which] = stays_h.sum(axis=0)
+            self.of_path.append((path, which, stays_h))
+        self.stray = np.flatnonzero(kind == len(tables.kinds))
+        start = np.full(self.stray.size, tables.leaving)
+        self.first = tables.draw_next(start, rng)
+        self.walks = _walks(tables, self.first, horizon_h, rng)
+        self.duration_h[self.stray] = self.walks.duration_h
+        # a cycle that outlasts any life need not be known any longer than that
+        np.minimum(self.duration_h, 2 * horizon_h, out=self.duration_h)
 
     def deal(self, cells):
         """Give which of the batch fall into the next cells, and into which of them."""
@@ -316,10 +227,22 @@ class _OddBatch:
         return part, cell
 
     def record(self, tables, record):
-        fails = np.flatnonzero(tables.is_up[tables.hub] > tables.is_up[self.first])
-        record.outage(self.life[fails], self.begin_h[fails])
+        up, hub = tables.is_up, tables.hub
         record.events += int(np.count_nonzero(self.begin_h <= record.horizon_h))
-        _record_walks(tables, record, self.walks, self.life, self.begin_h)
+        life, begin_h = self.life.take(self.stray), self.begin_h.take(self.stray)
+        fails = np.flatnonzero(up[hub] > up[self.first])
+        record.outage(life[fails], begin_h[fails])
+        _record_walks(tables, record, self.walks, life, begin_h)
+        for path, which, stays_h in self.of_path:
+            life, at_h = self.life.take(which), self.begin_h.take(which)
+            before = hub
+            for state, stay_h in zip(path, stays_h, strict=True):
+                if up[before] > up[state]:
+                    record.outage(life, at_h)
+                at_h = record.stay(life, state, at_h, stay_h)
+                before = state
+            if up[before] > up[hub]:
+                record.outage(life, at_h)
 
 
 class _OddCycles:
@@ -381,7 +304,7 @@ def _live_by_cycles(tables, record, lives, rng):
         stay_h *= tables.mean_h[spoke]
         odd = odd_cycles.deal(cells)
         for batch, part, cell in odd:
-            stay_h[cell] = batch.walks.duration_h[part]
+            stay_h[cell] = batch.duration_h[part]
         end_h += stay_h
         ends = end_h.reshape(rows, -1)
         _add_up(now_h, ends)

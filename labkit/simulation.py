@@ -22,6 +22,7 @@ import numpy as np
 from labkit import blocklives, chainlives
 from labkit.arguments import count, number, positive, share
 from labkit.batches import run_batches
+from labkit.chaintables import ChainTables
 from labkit.repairtimes import ExponentialRepair, FixedRepair, LognormalRepair
 
 __all__ = [
@@ -456,7 +457,7 @@ def _chain_tables(model):
         if not hasattr(model, needed):
             raise TypeError(f"model must be a MarkovModel, got {model!r}")
     up = set(model.up)
-    return chainlives.ChainTables(
+    return ChainTables(
         model.generator,
         np.array([state in up for state in model.states]),
         np.array([model.start.get(state, 0.0) for state in model.states]),

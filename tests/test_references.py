@@ -36,9 +36,9 @@ from tests.references import (
     values,
 )
 
-# No model here expresses these: a chain in discrete steps, a sum of three rates, the eigenvalues
-# of a matrix, and tables that are conventions.
-NOT_MODELLED = {"B7", "C4", "F4", "G26", "M2"}
+# No model here expresses these: a chain in discrete steps, a sum of three rates, and tables that
+# are conventions.
+NOT_MODELLED = {"B7", "C4", "F4", "G26"}
 
 
 def both(row, computed):

@@ -178,6 +178,29 @@ def test_ring_has_no_hub_and_pair_has_one():
     assert tables.odd == pytest.approx(odd, rel=1e-12)
 
 
+def test_odd_paths_of_the_reference_pair():
+    """From both good: the ways back that are not over one known failure alone."""
+    model = CHAINS["reference pair"][0]
+    tables = simulation._chain_tables(model)
+    paths = [tuple(model.states[state] for state in path) for path in tables.paths]
+    assert paths == [
+        ("one failed",),
+        ("standby failed unnoticed", "one failed"),
+        ("both failed", "one failed"),
+        ("not taken over", "one failed"),
+    ]
+    # chances to go each way first, by the rates out of the hub (beta = 0.05, c = 0.97, DC = 0.9),
+    # and to be restored from "one failed" before the second failure
+    leave = np.array([0.95 * 0.1, 0.05, 0.95 * 0.03])
+    total = leave.sum() + 0.95 * (0.97 + 0.9)
+    back = 0.25 / (0.25 + 1 / 60_000)
+    noticed = (2 / 4380) / (2 / 4380 + 1 / 60_000)
+    chances = leave / total * back * np.array([noticed, 1, 1])
+    np.testing.assert_allclose(np.cumsum(chances) / tables.odd, tables.kinds, rtol=1e-12, atol=0)
+    plain = 0.95 * (0.97 + 0.9) / total * back
+    assert tables.odd == pytest.approx(1 - plain, rel=1e-12)
+
+
 def test_share_of_odd_cycles_is_counted_without_subtraction():
     tables = simulation._chain_tables(redundant_pair(1e12, 1))
     assert tables.odd == pytest.approx(1e-12, rel=1e-9)
