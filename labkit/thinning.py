@@ -129,22 +129,24 @@ class ThinReduction:
     def mean_until_gone(self, reward: np.ndarray) -> np.ndarray:
         """Give the mean reward collected until the chain is gone, for each first state."""
         x = np.array(reward, dtype=float)
-        for step in self._steps:
-            x[step.state] /= step.exit
-            x[step.sources] += np.multiply.outer(step.inflow, x[step.state])
-        x[self._core] = self._dense.mean_until_gone(x[self._core])
-        for step in reversed(self._steps):
-            x[step.state] += step.chances @ x[step.targets]
+        with np.errstate(over="ignore"):
+            for step in self._steps:
+                x[step.state] /= step.exit
+                x[step.sources] += np.multiply.outer(step.inflow, x[step.state])
+            x[self._core] = self._dense.mean_until_gone(x[self._core])
+            for step in reversed(self._steps):
+                x[step.state] += step.chances @ x[step.targets]
         return x
 
     def time_until_gone(self, start: np.ndarray) -> np.ndarray:
         """Give the mean time in hours spent in each state until the chain is gone."""
         y = np.array(start, dtype=float)
-        for step in self._steps:
-            y[step.targets] += y[step.state] * step.chances
-        y[self._core] = self._dense.time_until_gone(y[self._core])
-        for step in reversed(self._steps):
-            y[step.state] = (y[step.state] + y[step.sources] @ step.inflow) / step.exit
+        with np.errstate(over="ignore"):
+            for step in self._steps:
+                y[step.targets] += y[step.state] * step.chances
+            y[self._core] = self._dense.time_until_gone(y[self._core])
+            for step in reversed(self._steps):
+                y[step.state] = (y[step.state] + y[step.sources] @ step.inflow) / step.exit
         return y
 
 

@@ -38,6 +38,7 @@ _DEGREE = 16
 _SETTLED = 2.0**-51
 _ARRIVED = 1e-13
 _TERMS = 32
+_MOST_STEPS = 1e300
 
 
 def evolve(
@@ -68,6 +69,11 @@ def evolve(
     hours : (m, n) array of float
         Mean time spent in each state from 0 to the time of the row.
 
+    Raises
+    ------
+    ValueError
+        If a time is so long that its product with the fastest rate exceeds 1e300.
+
     Notes
     -----
     Entries below 1e-300 may come out as 0. All times share one ladder of squarings, or, for a
@@ -87,6 +93,10 @@ def evolve(
     exits, pace = _exits_and_pace(rates)
     if pace == 0 or not len(times):
         return np.tile(start, (len(times), 1)), np.multiply.outer(times, start)
+    if times.max() > _MOST_STEPS / pace:
+        raise ValueError(
+            f"t_h must be <= {_MOST_STEPS:.0e} over the fastest rate per hour, got {times.max()!r}"
+        )
     if hasattr(rates, "tocoo"):
         return _walk(rates, exits, pace, start, times, long_run)
     return _by_squaring(rates, pace, start, times)
@@ -147,7 +157,7 @@ def _by_squaring(rates, pace, start, times):
     h = 0.5 / pace
     far = pace * times >= 2 * n
     whole = [int(t / h) if is_far else 0 for t, is_far in zip(times, far)]
-    rest = times - np.array([float(k) for k in whole]) * h
+    rest = times - np.array([k * h if k else 0.0 for k in whole])
     p, hours = _series(lambda row: row @ steps, start, pace, rest, 0 if far.all() else n)
     if any(whole):
         _, unit = _series(lambda row: row @ steps, start, pace, np.array([h]), 0)

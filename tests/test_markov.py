@@ -748,7 +748,7 @@ def test_long_run_depends_on_the_start_where_it_must():
     assert model.probabilities(math.inf) == pytest.approx(expected, rel=EXACT, abs=0)
     assert model.probabilities(1e12) == pytest.approx(expected, rel=1e-13, abs=1e-300)
     assert model.steady_state("left")[1] == pytest.approx(1 / 3, rel=EXACT, abs=0)
-    assert model.steady_state({"left": 0.5, "sink": 0.5})[4] == pytest.approx(0.5, rel=EXACT)
+    assert model.steady_state({"left": 0.5, "sink": 0.5})[4] == pytest.approx(0.5, rel=EXACT, abs=0)
     assert model.mean_time_to_first_failure_h() < 1e7
     with pytest.raises(ValueError, match="one closed set of states for a sensitivity, got 2"):
         model.unavailability_sensitivity()
@@ -852,6 +852,26 @@ def test_beyond_the_range_of_a_double():
     assert p[-1] == pytest.approx(1 - 1e-12, rel=EXACT, abs=0)
     assert p[-20] == pytest.approx((1 - 1e-12) * 1e-228, rel=1e-13, abs=0)
     assert np.all(np.isfinite(model.probabilities(1e12)))
+
+
+def test_rates_of_any_size():
+    """The unit of time does not matter, down to the smallest numbers and up to the largest."""
+    base = np.array([[0, 3.0, 0], [1, 0, 2.0], [5.0, 0, 0]])
+    expected = model_of(base).probabilities(0.7)
+    for unit in (2.0**-1000, 2.0**900):
+        model = model_of(base * unit)
+        assert model.steady_state() == pytest.approx(
+            model_of(base).steady_state(), rel=EXACT, abs=0
+        )
+        assert model.probabilities(0.7 / unit) == pytest.approx(expected, rel=EXACT, abs=0)
+    smallest = model_of([[0, 5e-324], [5e-324, 0]])
+    assert smallest.steady_state().tolist() == [0.5, 0.5]
+    assert smallest.probabilities(1e9)[0] == 1.0
+    with pytest.raises(ValueError, match=r"t_h must be <= 1e\+300 over the fastest rate per hour"):
+        model_of(base).probabilities(1e301)
+    assert model_of(base).probabilities(1e290) == pytest.approx(
+        model_of(base).steady_state(), rel=EXACT, abs=0
+    )
 
 
 # -- properties ---------------------------------------------------------------------------------
