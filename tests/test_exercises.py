@@ -25,6 +25,7 @@ from labkit.exercises.ordering import Order
 from labkit.exercises.predicting import Prediction
 from labkit.exercises.quantities import unit
 from labkit.exercises.recording import Memory
+from labkit.exercises.replies import STOP_HERE
 from labkit.exercises.session import Session, lesson_of
 from labkit.exercises.table import Free, Pick, Table
 
@@ -285,7 +286,7 @@ def all_replies(lesson, item, seeds=range(6)):
 def test_feedback_is_short_and_plain(lesson, item):
     for reply in all_replies(lesson, item):
         said = reply.feedback
-        assert said.startswith(reply.verdict.value)
+        assert said.startswith((reply.verdict.value, STOP_HERE))
         words = re.findall(r"[^\W\d_][\w'-]*", said)
         assert len(words) <= 60, said
         for sentence in re.split(r"[.?:;](?:\s|$)", said):
@@ -315,6 +316,19 @@ def test_the_ladder_shows_the_value_last(lesson, item):
     assert desk.rung(item.id, seed) == 3
     assert desk.rung(item.id, seed + 1) == 0
     assert desk.check(item.id, f"{right!r} {item.unit}", seed).verdict is Verdict.RIGHT
+
+
+@pytest.mark.parametrize(("lesson", "item"), ITEMS)
+def test_every_item_has_three_hints(lesson, item):
+    numbers = lesson.numbers(item.case, 0)
+    texts = [fill(t, numbers) for t in (item.hints.pointer, item.hints.relation, item.hints.route)]
+    assert all(texts) and len(set(texts)) == 3
+
+
+def test_what_could_hurt_somebody_is_said_first():
+    reply = Session().check("04-isolation", "stopped")
+    assert reply.feedback.startswith("On a real plant, stop here:")
+    assert (reply.verdict, reply.misconception) == (Verdict.LOOK_AGAIN, "M37")
 
 
 def test_hints_can_be_asked_for_and_unclear_answers_do_not_climb():

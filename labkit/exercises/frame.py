@@ -13,6 +13,7 @@ from pathlib import Path
 import ipywidgets as widgets
 
 from labkit.exercises.items import Verdict
+from labkit.exercises.replies import STOP_HERE
 from labkit.look import page_colours_css
 
 __all__ = ["STYLE", "Box", "button", "cell_text", "prose", "reply_html", "write_beside"]
@@ -31,8 +32,7 @@ STYLE = (
     ".lkx-reply{color:var(--lk-ink);background:var(--lk-panel);border:1px solid var(--lk-rule);"
     "border-radius:4px;padding:8px 12px;margin:6px 0 0;font-size:15px;line-height:1.5;"
     "max-width:72ch}"
-    ".lkx-reply pre{white-space:pre-wrap;font-family:inherit;margin:6px 0 0;color:inherit;"
-    "background:none;font-size:15px;line-height:1.5;word-break:normal}"
+    ".lkx-more{white-space:pre-line;margin:6px 0 0}"
     ".lkx-reply table{border-collapse:collapse;margin:8px 0 0;font-size:15px}"
     ".lkx-reply th,.lkx-reply td{border:1px solid var(--lk-rule);padding:4px 10px;"
     "text-align:left;vertical-align:top;color:var(--lk-ink);background:var(--lk-paper);"
@@ -42,7 +42,7 @@ STYLE = (
     "white-space:normal;width:auto;max-width:72ch;font-size:15px;color:var(--lk-ink)}"
     ".lkx .widget-radio-box{padding:2px 0}"
     ".lkx .widget-radio-box label{padding:4px 0 4px 26px;position:relative;margin:0}"
-    ".lkx .widget-radio-box label input{position:absolute;left:2px;top:7px;margin:0}"
+    ".lkx .widget-radio-box label input{position:absolute;left:2px;top:4px;margin:0}"
     ".lkx .lkx-card{text-align:left;padding-left:12px}"
     ".lkx .widget-label,.lkx .widget-button{font-size:15px}"
     ".lkx .widget-button:focus-visible,.lkx input:focus-visible,.lkx select:focus-visible"
@@ -81,10 +81,10 @@ def reply_html(
 ) -> str:
     """Return a reply as a page shows it: its first word bold, and what it releases below."""
     words = prose(words)
-    if verdict is not None and words.startswith(escape(verdict.value)):
-        word = escape(verdict.value)
-        words = f"<b>{word}</b>{words[len(word):]}"
-    released = f"<pre>{prose(released)}</pre>" if released else ""
+    for word in (STOP_HERE, verdict.value if verdict is not None else ""):
+        if word and words.startswith(word):
+            words = f"<b>{word}</b>{words[len(word):]}"
+    released = f'<div class="lkx-more">{prose(released)}</div>' if released else ""
     if rows:
         lines = (f"<tr><th>{prose(a)}</th><td>{prose(b)}</td></tr>" for a, b in rows)
         released = f"<table>{''.join(lines)}</table>"

@@ -199,9 +199,17 @@ class _TableControl(_Exercise):
         for row in self.item.rows:
             grid.append(cell_text(row, bold=True))
             grid += [self._cell(row, column) for column in self.item.columns]
-        columns = f"minmax(150px, max-content) repeat({len(self.item.columns)}, minmax(0, 1fr))"
+        widths = [
+            "minmax(0, 2fr)" if self._is_free(column) else "minmax(0, 1fr)"
+            for column in self.item.columns
+        ]
+        columns = f"minmax(150px, max-content) {' '.join(widths)}"
         layout = widgets.Layout(grid_template_columns=columns, grid_gap="4px 12px", width="100%")
         return [widgets.GridBox(grid, layout=layout)]
+
+    def _is_free(self, column: str) -> bool:
+        cells = (self.item.cells.get((row, column)) for row in self.item.rows)
+        return any(isinstance(cell, Free) for cell in cells)
 
     def _cell(self, row: str, column: str) -> widgets.Widget:
         cell = self.item.cells.get((row, column), "")
@@ -211,6 +219,7 @@ class _TableControl(_Exercise):
         wide = widgets.Layout(width="auto")
         if isinstance(cell, Pick):
             options = [("choose", ""), *((text, text) for text in cell.options)]
+            wide.max_width = "320px"
             entry = widgets.Dropdown(options=options, value="", tooltip=name, layout=wide)
         elif isinstance(cell, Free):
             entry = widgets.Textarea(
@@ -226,6 +235,8 @@ class _TableControl(_Exercise):
 
     def buttons(self) -> widgets.Widget:
         row = super().buttons()
+        if not self.item.kept:
+            return row
         keep = button("Keep as file", "Write the table into your folder", self.keep, self)
         row.children = [*row.children, keep]
         return row

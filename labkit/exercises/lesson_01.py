@@ -163,6 +163,11 @@ PREDICTION = Prediction(
     ),
     lambda n: first_failures_text(n.lives, n.mtbf_h),
     "Stop at 1 year, at half the MTBF, at the MTBF and at twice the MTBF. Count what is left.",
+    Hints(
+        "Look at one year first: how many of 100 fail in it?",
+        "A constant failure rate takes the same share of those left in each year.",
+        "Share left after a time t: exp(-t/MTBF), here exp(-1).",
+    ),
 )
 
 # ---------------------------------------------------------------- one controller

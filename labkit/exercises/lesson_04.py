@@ -11,6 +11,7 @@ from labkit.exercises.numeric import Fingerprint, Numeric
 from labkit.exercises.ordering import Order
 from labkit.exercises.predicting import Prediction, Statement
 from labkit.exercises.quantities import HOURS_PER_YEAR
+from labkit.exercises.replies import STOP_HERE
 from labkit.exercises.seen import lamp_board_html, seen_at
 from labkit.exercises.table import Free, Pick, Table
 from labkit.markov import MarkovModel
@@ -25,7 +26,6 @@ PREDICT = "predict who leads after a stop, a loss of power and a return"
 FILL = "fill in the role and lamp table of the pair"
 
 ROLES = ("active", "standby", "loading", "stopped", "off")
-STOP_HERE = "On a real plant, stop here:"
 
 
 @functools.cache
@@ -607,6 +607,7 @@ DRILL = Table(
         "KF1 is {snapshot.roles[KF1].value}, KF2 is {snapshot.roles[KF2].value}.",
     ),
     corner="unit",
+    kept=False,
 )
 
 TABLE_ROWS = {

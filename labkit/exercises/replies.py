@@ -6,7 +6,10 @@ from dataclasses import dataclass
 
 from labkit.exercises.items import Verdict
 
-__all__ = ["Reply"]
+__all__ = ["STOP_HERE", "Reply"]
+
+STOP_HERE = "On a real plant, stop here:"
+"""First words of every reply to an answer that could hurt somebody."""
 
 
 @dataclass(frozen=True, repr=False)
@@ -48,9 +51,11 @@ class Reply:
 
     @property
     def feedback(self) -> str:
-        """The three parts in one line, which starts with the word that matters."""
+        """The three parts in one line, which starts with the words that matter."""
         word = self.verdict.value
         first = f"{word}: {self.shows}" if self.shows else f"{word}."
+        if self.shows.startswith(STOP_HERE):
+            first = self.shows
         return " ".join(filter(None, (first, self.next_step, self.offer)))
 
     def __str__(self) -> str:

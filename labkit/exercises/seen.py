@@ -37,6 +37,9 @@ def _plates(rig: Rig) -> list[_Plate]:
     for unit in snapshot.roles:
         lamps = tuple(lamp for lamp in view.lamps if lamp.unit == unit)
         plates.append(_Plate(unit, lamps, tuple(map(_said, lamps))))
+    for panel in snapshot.panels:
+        lamps = tuple(lamp for lamp in view.lamps if lamp.unit == panel)
+        plates.append(_Plate(f"panel {panel}", lamps, tuple(map(_said, lamps))))
     for unit in snapshot.roles:
         own = {name for (_, controller), name in snapshot.link_units.items() if controller == unit}
         links = [lamp for lamp in view.lamps if lamp.unit in own and lamp.name == "LINK"]
@@ -50,12 +53,9 @@ def _plates(rig: Rig) -> list[_Plate]:
             _Plate(
                 f"links from {unit}",
                 (link, mark),
-                (f"LINK: data pass to {passing} of {len(own)} racks", f"{_said(mark)} at {owns}"),
+                (f"LINK data at {passing} of {len(own)} racks", f"{_said(mark)} at {owns}"),
             )
         )
-    for panel in snapshot.panels:
-        lamps = tuple(lamp for lamp in view.lamps if lamp.unit == panel)
-        plates.append(_Plate(f"panel {panel}", lamps, tuple(map(_said, lamps))))
     return plates
 
 
@@ -76,16 +76,16 @@ def seen_at(rig: Rig) -> str:
     Returns
     -------
     str
-        One line for each controller, for the links of each, and for each panel.
+        One line for each controller, for each panel, and for the links of each controller.
 
     Examples
     --------
     >>> print(seen_at(Rig()))
     KF1: ACTIVE
     KF2: READY
-    links from KF1: LINK: data pass to 3 of 3 racks, OWNER at 3
-    links from KF2: LINK: data pass to 3 of 3 racks
     panel PH1: DATA, KF1, PLANT normal
+    links from KF1: LINK data at 3 of 3 racks, OWNER at 3
+    links from KF2: LINK data at 3 of 3 racks
     """
     return "\n".join(plate.words for plate in _plates(rig))
 
@@ -97,9 +97,9 @@ _STYLE = (
     "border-radius:5px;padding:6px 12px 8px;color:var(--lk-plate-text);font-size:14px;"
     "line-height:1.35}"
     ".lk-board b{display:block;font-size:15px;margin-bottom:2px;color:var(--lk-plate-text)}"
-    ".lk-board span{display:inline-flex;align-items:center;gap:5px;margin-right:14px}"
+    ".lk-board span{display:flex;align-items:center;gap:6px}"
     ".lk-board .no{color:var(--lk-plate-quiet)}"
-    ".lk-board svg{width:18px;height:18px;flex:none}"
+    ".lk-board svg{width:16px;height:16px;flex:none}"
     ".lk-board .off{fill:none;stroke:var(--lk-plate-off);stroke-width:1.6}"
     + "".join(
         f".lk-board .{name}{{fill:var(--lk-lamp-{name});stroke:var(--lk-lamp-{name});"

@@ -111,6 +111,8 @@ class Table:
         The ladder.
     corner : str
         Heading of the column of row names.
+    kept : bool
+        True for a paper that the learner keeps; False for practice.
 
     Examples
     --------
@@ -131,6 +133,7 @@ class Table:
     reason: str
     hints: Hints
     corner: str = ""
+    kept: bool = True
 
     def open_cells(self) -> dict[tuple[str, str], object]:
         """Return the cells that are to be filled, in reading order."""
