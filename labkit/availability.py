@@ -47,6 +47,7 @@ __all__ = [
     "series",
 ]
 
+
 @dataclass(frozen=True)
 class Part(Block):
     """Describe a part that fails and is restored at constant rates, independent of all others.

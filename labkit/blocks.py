@@ -462,5 +462,3 @@ def _inside(block: Block) -> list[Block]:
             waiting.append((one, True))
             waiting.extend((inner, False) for inner in reversed(one.blocks))
     return order
-
-

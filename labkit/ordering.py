@@ -44,8 +44,7 @@ def few_open(members: Sequence[Collection[str]]) -> list[int]:
     needs = [[name for name in names if name in shared] for names in members]
     beginnings = max(1, min(MOST_BEGINNINGS, WORK // count**2))
     orders = [
-        _from(beginning, needs, shared)
-        for beginning in range(0, count, -(-count // beginnings))
+        _from(beginning, needs, shared) for beginning in range(0, count, -(-count // beginnings))
     ]
     return min(orders, key=lambda found: found[0])[1]
 

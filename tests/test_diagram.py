@@ -55,11 +55,7 @@ def descriptions(draw, leaves, depth=3):
 
 PART = st.sampled_from([("part", name) for name in "abcde"])
 ASKED = st.sampled_from(
-    [
-        ("chain", frozenset(some))
-        for size in (1, 2)
-        for some in itertools.combinations(STATES, size)
-    ]
+    [("chain", frozenset(some)) for size in (1, 2) for some in itertools.combinations(STATES, size)]
 )
 
 
@@ -68,9 +64,7 @@ def small_blocks(draw, with_chain):
     leaves = st.one_of(PART, ASKED) if with_chain else PART
     numbers = {name: (draw(HOURS), draw(HOURS)) for name in "abcde"}
     weights = {state: draw(st.integers(1, 50)) for state in STATES}
-    flow = {
-        frozenset(two): draw(st.integers(0, 5)) for two in itertools.combinations(STATES, 2)
-    }
+    flow = {frozenset(two): draw(st.integers(0, 5)) for two in itertools.combinations(STATES, 2)}
     description = ("gate", 1, (draw(descriptions(leaves)),))
     return Enumerated(description, numbers, Weighted(weights, flow))
 
