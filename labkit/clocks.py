@@ -150,7 +150,7 @@ class NoisyCable:
     ----------
     channel : Channel
     start_ms : int
-        When the noise begins; earlier beats are not lost.
+        When the noise begins, ms; earlier beats are not lost.
     clocks : tuple of Clock
         Of the senders.
     seed : str
@@ -235,11 +235,11 @@ class NoisyCable:
         sender : int
             Number of the sender.
         heard_ms : int
-            Last beat that was heard.
+            Last beat that was heard, ms.
         silence_ms : int
-            Time after the last beat at which the sender counts as silent.
+            Time after the last beat at which the sender counts as silent, ms.
         limit_ms : int
-            How far to look.
+            How far to look, ms.
         """
         while heard_ms + silence_ms <= limit_ms:
             heard_next_ms = self.next_heard(sender, heard_ms, heard_ms + silence_ms)

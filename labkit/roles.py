@@ -53,6 +53,7 @@ class Entry:
     Parameters
     ----------
     time_ms : int
+        When, ms.
     who : str
         Controller, rack, repeater, panel or fault that it is about.
     what : str
@@ -83,6 +84,7 @@ class Snapshot:
     Parameters
     ----------
     time_ms : int
+        Now, ms.
     roles : dict of str to Role
     loading : dict of str to float
         Share of the state that a loading unit has copied, 0 to 1.

@@ -35,7 +35,7 @@ class PairSettings:
     Parameters
     ----------
     cycle_ms : int
-        Period of the program, 1 to 1000. A cycle takes its inputs when it begins and has its
+        Period of the program, 1 to 1000 ms. A cycle takes its inputs when it begins and has its
         outputs ready when it ends.
     heartbeat_ms : int
         Period of the heartbeat on the sync cable, 2 to 10 000.
@@ -134,7 +134,17 @@ class PairSettings:
                              f"{self.longest_write_gap_ms}, got {self.hold_ms}")
 
     def cycle_of(self, index: int) -> int:
-        """Return the cycle period of the first (0) or second (1) controller, ms.
+        """Return the cycle period of a controller.
+
+        Parameters
+        ----------
+        index : int
+            0 for the first of the pair, 1 for the second.
+
+        Returns
+        -------
+        int
+            Period, ms.
 
         Examples
         --------
@@ -166,7 +176,16 @@ class PairSettings:
 
 @dataclass(frozen=True)
 class BudgetTerm:
-    """Hold one term of a time budget: its name, least and most, ms, and why it varies.
+    """Hold one term of a time budget.
+
+    Parameters
+    ----------
+    name : str
+        What takes this time.
+    least_ms, most_ms : int
+        Bounds, ms.
+    why : str
+        Why it varies.
 
     Examples
     --------
@@ -183,6 +202,12 @@ class BudgetTerm:
 @dataclass(frozen=True)
 class Budget:
     """Hold the terms of a time budget in their order.
+
+    Parameters
+    ----------
+    cause : str
+        What the budget begins with: "no power", "stopped" or "frozen".
+    terms : tuple of BudgetTerm
 
     Examples
     --------
