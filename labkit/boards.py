@@ -1,4 +1,4 @@
-"""What is written around the picture of the plant, as HTML: headline, functions, record.
+"""What is written around the picture of the plant: headline, cards, record.
 
 Pure functions of the state. The headline answers what somebody asks who comes in: who leads, what
 is lost, does control work. Its three levels follow IEC 60073 for the process: normal (green),
@@ -17,13 +17,13 @@ from labkit.svg import lamp
 from labkit.roles import Entry, Outputs, Role, Snapshot
 
 __all__ = [
-    "Verdict", "clock_words", "functions_html", "gap_words", "headline_html", "level_of",
-    "process_html", "record_html", "verdict_of",
+    "Card", "Verdict", "cards_html", "cards_of", "clock_words", "gap_words", "headline_html",
+    "level_of", "record_html", "verdict_of",
 ]
 
 HOURS_PER_YEAR = 8760
 
-_SHAPES = {
+SHAPES = {
     "normal": ("bar", "green"), "abnormal": ("triangle", "yellow"), "lost": ("square", "red"),
 }
 
@@ -192,7 +192,7 @@ def headline_html(verdict: Verdict, time_ms: int, gap: str = "") -> str:
     >>> 'role="status"' in headline_html(Verdict("normal", "KF1 leads.", ()), 0)
     True
     """
-    shape, colour = _SHAPES[verdict.level]
+    shape, colour = SHAPES[verdict.level]
     icon = lamp(23, 17, shape, colour, lit=True, reach=14)
     return (
         '<div class="lk-head" role="status">'
@@ -226,47 +226,68 @@ def _rate_words(state: PlantState, function: str) -> str:
         "as when healthy" if same else f"{healthy:.2g} when healthy")
 
 
-def _card(level: str, heading: str, *lines: str) -> str:
-    shape, colour = _SHAPES[level]
-    icon = lamp(13, 9, shape, colour, lit=True, reach=6.5)
-    return (
-        '<div class="lk-fn"><div class="n"><svg viewBox="0 0 26 18" class="lk-svg" '
-        f'aria-hidden="true">{icon}</svg><span>{escape(heading)}</span></div>'
-        f"{''.join(f'<div>{each}</div>' for each in lines)}</div>"
-    )
-
-
-def functions_html(state: PlantState) -> str:
-    """Return a card for each function: works or lost, how often from here, what stops it next.
+@dataclass(frozen=True)
+class Card:
+    """Hold what is said of a function or of the process.
 
     Parameters
     ----------
-    state : PlantState
-        What is left of the plant.
-
-    Returns
-    -------
-    str
-        HTML.
+    level : {'normal', 'abnormal', 'lost'}
+        How it stands.
+    heading : str
+        What it is, and how it stands, in a word.
+    lines : tuple of str
+        What is to be known of it.
 
     Examples
     --------
-    >>> from labkit.plant import load_plant
-    >>> functions_html(load_plant().state({"PH1"})).count("LOST")
-    1
+    >>> Card("lost", "see and act: LOST", ()).level
+    'lost'
+    """
+
+    level: str
+    heading: str
+    lines: tuple[str, ...]
+
+
+def cards_of(view: RigView) -> tuple[Card, ...]:
+    """Return a card for each function, and one for the process.
+
+    Parameters
+    ----------
+    view : RigView
+        State of the rig.
+
+    Returns
+    -------
+    tuple of Card
+        A function: works or lost, how often it is lost from here, what would stop it next. The
+        process: how it stands, and what the event has cost.
+
+    Examples
+    --------
+    >>> from labkit.rig import Rig
+    >>> [card.heading for card in cards_of(Rig().view())]
+    ['control kept: WORKS', 'see and act: WORKS', 'process: NOTHING LOST']
     """
     cards = []
-    for name, works in state.works.items():
-        after = f"<b>Would stop it next:</b> {escape(_next_words(state, name))}" if works \
-            else '<b class="l">With what is broken the plant cannot do it.</b>'
-        cards.append(_card("normal" if works else "lost",
-                           f"{name}: {'WORKS' if works else 'LOST'}",
-                           escape(_rate_words(state, name)), after))
-    return f'<div class="lk-fns">{"".join(cards)}</div>'
+    for name, works in view.state.works.items():
+        after = f"Would stop it next: {_next_words(view.state, name)}" if works \
+            else "With what is broken the plant cannot do it."
+        cards.append(Card("normal" if works else "lost",
+                          f"{name}: {'WORKS' if works else 'LOST'}",
+                          (_rate_words(view.state, name), after)))
+    said = dict(view.lines).get("Process")
+    if said is not None:
+        level = "lost" if view.cost_eur else "abnormal" if view.happenings else "normal"
+        worth = f"{view.plant.currency} {view.cost_eur:,.0f} LOST" if view.cost_eur \
+            else "NOTHING LOST"
+        cards.append(Card(level, f"process: {worth}", (said,)))
+    return tuple(cards)
 
 
-def process_html(view: RigView) -> str:
-    """Return the card of the process: how it stands, and what the event has cost.
+def cards_html(view: RigView) -> str:
+    """Return the cards as HTML.
 
     Parameters
     ----------
@@ -276,20 +297,28 @@ def process_html(view: RigView) -> str:
     Returns
     -------
     str
-        HTML; empty for a plant without a process.
 
     Examples
     --------
     >>> from labkit.rig import Rig
-    >>> "NOTHING LOST" in process_html(Rig().view())
-    True
+    >>> cards_html(Rig().view()).count("WORKS")
+    2
     """
-    said = dict(view.lines).get("Process")
-    if said is None:
-        return ""
-    level = "lost" if view.cost_eur else "abnormal" if view.happenings else "normal"
-    worth = f"{view.plant.currency} {view.cost_eur:,.0f} LOST" if view.cost_eur else "NOTHING LOST"
-    return f'<div class="lk-fns">{_card(level, f"process: {worth}", escape(said))}</div>'
+    drawn = []
+    for card in cards_of(view):
+        shape, colour = SHAPES[card.level]
+        icon = lamp(13, 9, shape, colour, lit=True, reach=6.5)
+        lines = []
+        for each in card.lines:
+            head, colon, rest = escape(each).partition(": ")
+            lines.append(f"<div><b>{head}{colon}</b>{rest}</div>" if colon and "next" in head
+                         else f"<div>{escape(each)}</div>")
+        drawn.append(
+            '<div class="lk-fn"><div class="n"><svg viewBox="0 0 26 18" class="lk-svg" '
+            f'aria-hidden="true">{icon}</svg><span>{escape(card.heading)}</span></div>'
+            f"{''.join(lines)}</div>"
+        )
+    return f'<div class="lk-fns">{"".join(drawn)}</div>'
 
 
 def record_html(record: Sequence[Entry], most: int = 60) -> str:

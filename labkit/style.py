@@ -48,7 +48,8 @@ PICTURES = (
         f".lk-svg .o{name}{{fill:none;stroke:var(--lk-lamp-{name});stroke-width:4.5}}"
         for name in ("green", "white", "yellow", "red")
     )
-    + ".lk-svg .frame{fill:none;stroke:var(--lk-rule);stroke-width:1.2}"
+    + ".lk-svg .card{fill:var(--lk-panel);stroke:var(--lk-rule);stroke-width:1.2}"
+    ".lk-svg .frame{fill:none;stroke:var(--lk-rule);stroke-width:1.2}"
     ".lk-svg .grid{fill:none;stroke:var(--lk-grid);stroke-width:1}"
     ".lk-svg .limit{fill:none;stroke:var(--lk-fault);stroke-width:2;stroke-dasharray:9 4}"
     ".lk-svg .aim{fill:none;stroke:var(--lk-quiet);stroke-width:1.8;stroke-dasharray:2 4}"
@@ -78,12 +79,10 @@ BOARDS = (
     ".lk-head .k1{font-size:20px;font-weight:700;font-variant-numeric:tabular-nums}"
     ".lk-head .k2{font-size:14px;color:var(--lk-plate-quiet)}"
     ".lk-fns{display:flex;flex-wrap:wrap;gap:6px;line-height:1.3}"
-    ".lk-fns+.lk-fns{margin-top:6px}"
     ".lk-fn{flex:1 1 280px;background:var(--lk-panel);border:1px solid var(--lk-rule);"
     "border-radius:8px;padding:5px 10px;font-size:13.5px}"
     ".lk-fn .n{display:flex;align-items:center;gap:8px;font-size:17px;font-weight:700}"
     ".lk-fn .n svg{width:26px;height:18px;background:var(--lk-plate);border-radius:4px}"
-    ".lk-fn .q{color:var(--lk-quiet)}.lk-fn .l{color:var(--lk-fault)}"
     ".lk-rec{width:100%;border-collapse:collapse;font-size:13px;line-height:1.3}"
     ".lk-rec caption{text-align:left;font-weight:700;font-size:14px;padding-bottom:2px}"
     ".lk-rec th{position:sticky;top:0;background:var(--lk-panel);text-align:left;"

@@ -221,20 +221,22 @@ def test_gap_is_that_at_the_terminals():
 
 
 def test_cards_give_the_numbers_of_the_plant():
+    view = rig_after("KF1: no power").view()
     state = PLANT.state({"KF1"})
-    html = boards.functions_html(state)
+    html = boards.cards_html(view)
     here = 8760 * state.failures_per_h["control kept"]
     healthy = 8760 * state.healthy_failures_per_h["control kept"]
     assert f"{here:.2g} outages a year from here, {healthy:.2g} when healthy" in html
     assert all(name in html for name in state.next_failures["control kept"])
-    assert "LOST" in boards.functions_html(PLANT.state({"TB1"}))
+    lost = boards.cards_of(rig_after("TB1: off").view())
+    assert lost[0].level == "lost" and lost[0].heading == "control kept: LOST"
 
 
 def test_card_of_the_process_says_what_it_cost():
-    rig = rig_after("TB1: off", wait_s=60)
-    view = rig.view()
+    view = rig_after("TB1: off", wait_s=60).view()
     assert view.cost_eur > 0
-    assert f"EUR {view.cost_eur:,.0f} LOST" in boards.process_html(view)
+    assert boards.cards_of(view)[-1].heading == f"process: EUR {view.cost_eur:,.0f} LOST"
+    assert boards.cards_of(view)[-1].level == "lost"
 
 
 def test_record_is_a_table_latest_first():
@@ -261,7 +263,7 @@ def test_clock(words):
 
 def test_a_plant_without_a_process_has_no_card_for_it():
     plant = plant_of(2, 1)
-    assert boards.process_html(Rig(plant).view()) == ""
+    assert not any("process" in card.heading for card in boards.cards_of(Rig(plant).view()))
 
 
 @pytest.mark.parametrize("module", [boards, plates, scheme])

@@ -7,6 +7,7 @@ page, a notebook that was not run yet, a screen reader.
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Callable, Sequence
 from html import escape
 from urllib.parse import quote
@@ -16,6 +17,9 @@ import ipywidgets as widgets
 from labkit import style
 
 __all__ = ["Panel", "picture_html"]
+
+_STILL = "A still picture and its text. Run this cell to get the panel with its controls."
+
 
 def picture_html(svg: str, alternative: str) -> str:
     """Return a picture that is shown even where a page takes out drawings and styles.
@@ -35,11 +39,11 @@ def picture_html(svg: str, alternative: str) -> str:
     Examples
     --------
     >>> picture_html("<svg/>", "nothing")
-    '<img alt="nothing" style="width:100%" src="data:image/svg+xml;utf8,%3Csvg/%3E">'
+    '<img alt="nothing" width="720" src="data:image/svg+xml;utf8,%3Csvg/%3E">'
     """
     data = quote(svg, safe=" !$&'()*+,-./:;=?@[]_{}~")
     return (
-        f'<img alt="{escape(alternative)}" style="width:100%" '
+        f'<img alt="{escape(alternative)}" width="720" '
         f'src="data:image/svg+xml;utf8,{data.replace("&", "%26")}">'
     )
 
@@ -128,9 +132,12 @@ class Panel(widgets.VBox):
     def _repr_mimebundle_(self, include=None, exclude=None):
         bundle = super()._repr_mimebundle_()
         data, metadata = bundle if isinstance(bundle, tuple) else (bundle, {})
-        state = self.twin_text()
+        state = "\n".join(
+            textwrap.fill(line, 96, subsequent_indent="    ")
+            for line in self.twin_text().splitlines()
+        )
         svg, alternative = self.still_picture()
         drawn = picture_html(svg, alternative) if svg else ""
         data = {**data, "text/plain": state,
-                "text/html": f"{drawn}<pre>{escape(state, quote=False)}</pre>"}
+                "text/html": f"<p>{_STILL}</p>{drawn}<pre>{escape(state, quote=False)}</pre>"}
         return data, metadata

@@ -15,11 +15,11 @@ from labkit import boards
 from labkit.layout import layout_of
 from labkit.panels.frame import Panel
 from labkit.plant import Plant, PlantState, load_plant
-from labkit.rig import Rig, RigView
+from labkit.poster import level_picture
+from labkit.rig import Rig
 from labkit.scheme import plant_alt_text, plant_svg
 from labkit.settings import PairSettings
 from labkit.style import PLANT_PANEL
-from labkit.trend import Mark, Tank, level_svg
 
 __all__ = ["PlantPanel", "plant_panel"]
 
@@ -261,8 +261,8 @@ class PlantPanel(Panel):
         scheme.value = plant_svg(view.plant, view.snapshot, layout=self._layout,
                                  faults=self.faults, weak=weak, still=self.still.value)
         self.headline.value = boards.headline_html(boards.verdict_of(view), time_ms, gap)
-        trend.value = _level_picture(view)
-        self.cards.value = boards.functions_html(view.state) + boards.process_html(view)
+        trend.value = level_picture(view)
+        self.cards.value = boards.cards_html(view)
         self.record_board.value = boards.record_html(view.record)
 
     def text(self, entries: int = 200) -> str:
@@ -303,20 +303,6 @@ class PlantPanel(Panel):
                       still=True, standalone=True),
             plant_alt_text(self.rig.plant, snapshot),
         )
-
-
-def _level_picture(view: RigView) -> str:
-    """Draw the level, if the plant has a tank."""
-    if view.trend is None or view.tank is None:
-        return ""
-    tank = Tank(view.tank.set_point_m, view.tank.overflow_m, view.tank.low_trip_m)
-    marks = [
-        Mark(entry.time_ms / 1000, entry.who if entry.new == "on" else f"{entry.who} over")
-        for entry in view.record if entry.what == "fault"
-    ]
-    return level_svg(view.trend.time_s, view.trend.level_m, tank,
-                     opening=view.trend.opening, inflow_l_per_s=view.trend.inflow_l_per_s[-1],
-                     marks=marks)
 
 
 def _next_parts(state: PlantState) -> list[str]:
