@@ -173,6 +173,7 @@ class NoisyCable:
         self._bursts = Random(f"{seed} bursts")
         self._edges = [start_ms + self._stretch(channel.quiet_ms)] if channel.burst_ms else []
         self._seen = [0] * len(clocks)
+        self._unbroken = [(0, 0, -1) for _ in clocks]
 
     def _stretch(self, mean_ms: float) -> float:
         return self._bursts.expovariate(1.0 / mean_ms)
@@ -241,9 +242,20 @@ class NoisyCable:
         limit_ms : int
             How far to look, ms.
         """
-        while heard_ms + silence_ms <= limit_ms:
-            heard_next_ms = self.next_heard(sender, heard_ms, heard_ms + silence_ms)
-            if heard_next_ms is None:
-                return heard_ms + silence_ms
-            heard_ms = heard_next_ms
-        return None
+        # from any beat of an unbroken stretch that was looked at before, its end is known
+        of_ms, from_ms, to_ms = self._unbroken[sender]
+        begun_ms = heard_ms
+        if of_ms == silence_ms and from_ms <= heard_ms <= to_ms:
+            begun_ms, heard_ms = from_ms, to_ms
+        clock = self._clocks[sender]
+        beat_ms = clock.next_beat(max(heard_ms, self._start_ms))
+        number = (beat_ms - clock.next_beat(self._start_ms)) // clock.beat_ms
+        missed_ms = heard_ms + silence_ms
+        while beat_ms <= missed_ms <= limit_ms:
+            if not self._is_lost(sender, number):
+                heard_ms = beat_ms
+                missed_ms = heard_ms + silence_ms
+            number += 1
+            beat_ms += clock.beat_ms
+        self._unbroken[sender] = silence_ms, begun_ms, heard_ms
+        return missed_ms if missed_ms <= limit_ms else None

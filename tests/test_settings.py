@@ -246,6 +246,24 @@ def test_noise_does_not_depend_on_when_it_is_asked():
     assert slow.last_heard(0, 1000) is None
 
 
+@pytest.mark.parametrize("seed", "12345")
+def test_silence_is_found_as_by_walking_from_beat_to_beat(seed):
+    sender = Clock(40, 50, 20, 0, 13, 0)
+    channel = Channel(loss=0.3, quiet_ms=2000, burst_ms=200)
+    noisy = NoisyCable(channel, 1000, (sender,), seed)
+    plain = NoisyCable(channel, 1000, (sender,), seed)
+    heard_ms = 963
+    for limit_ms in range(1000, 60_000, 700):
+        walked_ms, missed_ms = heard_ms, None
+        while missed_ms is None and walked_ms + 160 <= limit_ms:
+            next_ms = plain.next_heard(0, walked_ms)
+            missed_ms = walked_ms + 160 if next_ms > walked_ms + 160 else None
+            walked_ms = next_ms
+        assert noisy.next_silence(0, heard_ms, 160, limit_ms) == missed_ms
+        if missed_ms is not None:
+            heard_ms = plain.next_heard(0, missed_ms)
+
+
 # ---------------------------------------------------------------- false trips
 
 
