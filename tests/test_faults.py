@@ -114,6 +114,22 @@ def test_drills_use_faults_of_the_plant():
     assert drills["no fault: planned test"] == ("test: role change",)
 
 
+# What shows in the record of the pair, beside the switches: by hand, from what each fault breaks.
+# The process alone shows a stuck sensor; a dead lamp and a dead link that is silent show nowhere.
+HIDDEN = {"lamp of the panel dead", "level sensor stuck", "interface dead and silent"}
+
+
+@pytest.mark.parametrize("title", drills_of(PLANT))
+def test_every_drill_shows_something_unless_it_is_hidden(title):
+    pair = Switchover(PLANT)
+    pair.run_to(1000)
+    for fault in drills_of(PLANT)[title]:
+        pair.switch_on(fault)
+    pair.run_for(300_000)
+    shown = [entry for entry in pair.record if entry.what != "fault"]
+    assert bool(shown) is (title not in HIDDEN)
+
+
 def test_small_plant_has_no_faults_of_a_pair(small):
     found = faults_of(small)
     assert list(found) == ["A1: no power", "A1: stopped", "A1: own fault", "A1: frozen",
