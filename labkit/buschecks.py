@@ -1,0 +1,130 @@
+"""What a meter reads on a bus line: resistance with the supplies off, voltage when it is idle.
+
+A two-wire bus line has a terminator at each end. With the supplies off a meter at one end sees its
+own terminator beside the copper of the line and the far terminator. On a long line a good reading
+is therefore well above half a terminator: the copper has to be added. A bias network of one
+resistor to each rail holds the idle line at a small voltage, which says which wire is which.
+
+Usual values, from memory of TIA/EIA-485-A and of common practice: terminators of 120 ohm, loop
+resistance of 0.2 mm2 copper 168 ohm/km, bias resistors of 560 ohm on 5 V, threshold 200 mV.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+
+__all__ = ["LOOP_OHM_PER_KM", "TERMINATOR_OHM", "THRESHOLD_MV", "idle_voltage_mv",
+           "length_in_words_m", "line_resistance_ohm"]
+
+TERMINATOR_OHM = 120.0
+LOOP_OHM_PER_KM = 168.0
+BIAS_OHM = 560.0
+SUPPLY_V = 5.0
+THRESHOLD_MV = 200.0
+
+
+def line_resistance_ohm(length_m: float, *, near: int = 1, far: int = 1, whole: bool = True,
+                        terminator_ohm: float = TERMINATOR_OHM,
+                        loop_ohm_per_km: float = LOOP_OHM_PER_KM) -> float:
+    """Return what a meter at the near end reads between the two wires, supplies off.
+
+    Parameters
+    ----------
+    length_m : float
+        Length of the line, >= 0, in m.
+    near, far : int
+        How many terminators are fitted at either end, >= 0.
+    whole : bool
+        False: the line is open somewhere, so that the far end is not seen.
+    terminator_ohm, loop_ohm_per_km : float
+        One terminator in ohm; both wires of the line together in ohm per km; > 0.
+
+    Returns
+    -------
+    float
+        Ohm; inf where nothing is fitted that could be seen.
+
+    Raises
+    ------
+    ValueError
+        If an argument is outside its range.
+
+    Examples
+    --------
+    >>> round(line_resistance_ohm(0)), round(line_resistance_ohm(900))
+    (60, 83)
+    >>> round(line_resistance_ohm(900, far=0)), round(line_resistance_ohm(900, near=0))
+    (120, 271)
+    """
+    if not 0 <= length_m < math.inf:
+        raise ValueError(f"length_m must be >= 0 and finite, got {length_m!r}")
+    for name, count in (("near", near), ("far", far)):
+        if isinstance(count, bool) or not isinstance(count, int) or count < 0:
+            raise ValueError(f"{name} must be a whole number >= 0, got {count!r}")
+    for name, value in (("terminator_ohm", terminator_ohm), ("loop_ohm_per_km", loop_ohm_per_km)):
+        if not 0 < value < math.inf:
+            raise ValueError(f"{name} must be > 0 and finite, got {value!r}")
+    siemens = near / terminator_ohm
+    if whole and far:
+        siemens += 1.0 / (length_m * loop_ohm_per_km / 1000.0 + terminator_ohm / far)
+    return 1.0 / siemens if siemens else math.inf
+
+
+def idle_voltage_mv(line_ohm: float, *, bias_ohm: float = BIAS_OHM,
+                    supply_v: float = SUPPLY_V) -> float:
+    """Return the voltage between the wires while nobody sends, at the bias network.
+
+    Parameters
+    ----------
+    line_ohm : float
+        What the line puts between the wires, >= 0, in ohm; inf for nothing.
+    bias_ohm : float
+        Each of the two bias resistors, > 0, in ohm.
+    supply_v : float
+        Supply of the bias network, > 0, in V.
+
+    Returns
+    -------
+    float
+        mV, 0 to the supply. Below 200 mV receivers need not agree on what they see.
+
+    Raises
+    ------
+    ValueError
+        If an argument is outside its range.
+
+    Examples
+    --------
+    >>> [round(idle_voltage_mv(60, bias_ohm=each)) for each in (390, 560, 680, 720, 1000)]
+    [357, 254, 211, 200, 146]
+    """
+    if not line_ohm >= 0:
+        raise ValueError(f"line_ohm must be >= 0, got {line_ohm!r}")
+    for name, value in (("bias_ohm", bias_ohm), ("supply_v", supply_v)):
+        if not 0 < value < math.inf:
+            raise ValueError(f"{name} must be > 0 and finite, got {value!r}")
+    if line_ohm == math.inf:
+        return 1000.0 * supply_v
+    return 1000.0 * supply_v * line_ohm / (line_ohm + 2.0 * bias_ohm)
+
+
+def length_in_words_m(words: str) -> float | None:
+    """Return the length that a text speaks of, as in "panel bus, 870 m"; None if it has none.
+
+    Parameters
+    ----------
+    words : str
+
+    Returns
+    -------
+    float or None
+        In m; the last one of several.
+
+    Examples
+    --------
+    >>> length_in_words_m("hall to intake house, 870 m"), length_in_words_m("hall to roof")
+    (870.0, None)
+    """
+    found = re.findall(r"(\d+(?:\.\d+)?) ?m\b", words)
+    return float(found[-1]) if found else None

@@ -1,0 +1,707 @@
+"""From signs to causes, and to the check that tells most for its minutes.
+
+Nothing is learnt from elsewhere: how often each cause comes follows from the plant file, and what
+it shows follows from running the rules (`labkit.effects`). Causes that show the same are told
+apart by checks; which check comes next follows from the information that it is expected to give
+for each minute (`labkit.diagnosis`). Loose and wrong cables come first where their rate says so.
+
+One cause at a time is taken to be present. It is not known who led before, so each cause is run
+with every controller leading, and each of these runs weighs the same. A sign may be misread.
+
+Assumptions of this module, all invented within common practice, and open to arguments:
+
+* the share of a part's failures that each kind of fault takes (`SHARES`);
+* how often people cause something in a year, planned tests included (`BY_PEOPLE_PER_YEAR`);
+* an event without a rate in the plant file comes once in a hundred years;
+* how often a sign is misread, and minutes for each kind of check and for the way to a place.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import difflib
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from functools import cached_property
+from types import MappingProxyType
+
+from labkit.buschecks import idle_voltage_mv, length_in_words_m, line_resistance_ohm
+from labkit.diagnosis import Check, CheckValue, posterior, prior_from_rates, rank_checks
+from labkit.effects import Do, Effect, course_of, effect_of
+from labkit.faults import Fault, faults_of
+from labkit.plant import Plant
+from labkit.settings import PairSettings
+
+__all__ = ["BY_PEOPLE_PER_YEAR", "NO_FAULT", "SHARES", "FaultFinder", "Suspect", "bus_readings",
+           "rates_of"]
+
+HOURS_PER_YEAR = 8760.0
+NO_FAULT = "no fault: all as it should be"
+PLANNED = "test: role change"
+MISREAD = 0.002
+MISREAD_ALARM = 1e-4
+MISMEASURED = 1e-3
+ALARM = "alarm: "
+LED_BEFORE = "led before"
+
+SHARES: Mapping[str, float] = MappingProxyType({
+    "controller: no power": 0.30, "controller: own fault": 0.50, "controller: frozen": 0.05,
+    "controller: restarted": 0.15,
+    "sync: cut": 0.70, "sync: noise": 0.20, "sync: bursts": 0.10,
+    "bus: cut": 0.60, "bus: terminator missing": 0.20, "bus: third terminator": 0.05,
+    "bus: A and B swapped": 0.15,
+    "interface: dead": 0.90, "interface: dead and silent": 0.10,
+    "supply: off": 0.70, "supply: sag": 0.30,
+    "panel: dark": 0.80, "panel: lamp dark": 0.20,
+    "sensor: dead": 0.50, "sensor: stuck": 0.50,
+})
+"""Share of a part's failures that a kind of fault takes; 1 for those that are not named."""
+
+BY_PEOPLE_PER_YEAR: Mapping[str, float] = MappingProxyType({
+    "stopped": 0.2, "program differs": 0.1, "integrator not tracking": 0.1, "shut locally": 0.3,
+    "hold time too short": 0.05, "one missed beat": 0.05, "racks not asked": 0.05,
+    "role change": 1.0,
+})
+"""How often people cause each in a year; a change of roles by hand counts where it surprises."""
+
+NOTHING_PER_YEAR = 1.0
+UNKNOWN_EVENT_H = 876_000.0
+MINUTES = MappingProxyType({
+    "lamps": 1.0, "alarms": 1.0, "record": 3.0, "book": 1.0, "plugs": 4.0, "resistance": 12.0,
+    "idle": 6.0, "24 V": 4.0, "lamp test": 1.0, "second reading": 5.0, "local switch": 2.0, "versions": 5.0,
+    "walk": 5.0,
+})
+
+
+@dataclass(frozen=True)
+class Suspect:
+    """Hold one cause with its share.
+
+    Parameters
+    ----------
+    cause : str
+        Id of the fault, or `NO_FAULT`.
+    label, place : str
+        What it is in words, where to go for it.
+    share : float
+        Probability after all that was seen, 0 to 1.
+    put_right : str
+        What puts it right.
+
+    Examples
+    --------
+    >>> Suspect("WF9: cut", "WF9 sync cable: cut", "hall", 0.8, "Check plugs first.").share
+    0.8
+    """
+
+    cause: str
+    label: str
+    place: str
+    share: float
+    put_right: str
+
+
+@dataclass(frozen=True)
+class _Run:
+    """Hold one cause run with one leader: its weight and what it shows."""
+
+    cause: str
+    leader: str | None
+    weight: float
+    signs: Mapping[str, str]
+    effect: Effect
+
+
+def rates_of(plant: Plant) -> dict[str, float]:
+    """Return how often each cause comes.
+
+    Parameters
+    ----------
+    plant : Plant
+
+    Returns
+    -------
+    dict of str to float
+        Per hour, by id of the fault, and for `NO_FAULT` how often somebody is called for nothing.
+
+    Examples
+    --------
+    >>> from labkit.plant import load_plant
+    >>> rates = rates_of(load_plant())
+    >>> round(rates["WF4: cut"] * 800_000, 6), round(rates["PH1: dark"] * 45_000, 6)
+    (0.6, 0.8)
+    """
+    rates = {fault.id: _rate_per_h(plant, fault) for fault in faults_of(plant).values()}
+    return rates | {NO_FAULT: NOTHING_PER_YEAR / HOURS_PER_YEAR}
+
+
+def _rate_per_h(plant: Plant, fault: Fault) -> float:
+    if fault.how in BY_PEOPLE_PER_YEAR:
+        return BY_PEOPLE_PER_YEAR[fault.how] / HOURS_PER_YEAR
+    if fault.unit in plant.shared_events:
+        return 1.0 / (plant.shared_events[fault.unit].mtbf_h or UNKNOWN_EVENT_H)
+    part = plant.parts[fault.unit]
+    group = {"ups": "supply", "switch": "repeater", "analyser": "sensor"}.get(part.kind, part.kind)
+    if part.kind == "cable":
+        group = "bus"
+        if plant.pair is not None and fault.unit in plant.pair.sync:
+            group = "sync"
+        elif not any(f"{fault.unit}: terminator missing" == each for each in faults_of(plant)):
+            group = "link"
+    return part.failure_rate_per_h * SHARES.get(f"{group}: {fault.how}", 1.0)
+
+
+class FaultFinder:
+    """Find what is wrong with a plant from what can be seen and measured.
+
+    Parameters
+    ----------
+    plant : Plant
+    settings : PairSettings, optional
+    rates_per_h : mapping of str to float, optional
+        Other rates than those of `rates_of`, per hour, by id of the fault.
+    minutes : mapping of str to float, optional
+        Other times than those of this module for a kind of check, in min.
+
+    Raises
+    ------
+    ValueError
+        If a rate or a time is given for something that is not known.
+
+    Examples
+    --------
+    >>> from labkit.plant import load_plant
+    >>> finder = FaultFinder(load_plant())
+    >>> suspects = finder.suspects({"PH1 DATA": "yellow", "TF1 SUPPLY NEAR": "dark"})
+    >>> suspects[0].cause
+    'TF1: no power'
+    """
+
+    def __init__(self, plant: Plant, settings: PairSettings | None = None, *,
+                 rates_per_h: Mapping[str, float] | None = None,
+                 minutes: Mapping[str, float] | None = None) -> None:
+        self.plant = plant
+        self.settings = settings or PairSettings()
+        self.faults = faults_of(plant)
+        self.rates_per_h = rates_of(plant)
+        for given, known, name in ((rates_per_h, self.rates_per_h, "rates_per_h"),
+                                   (minutes, MINUTES, "minutes")):
+            for key in given or {}:
+                if key not in known:
+                    raise ValueError(f"{name} must have keys among {_listed(known)}, got {key!r}")
+        self.rates_per_h |= dict(rates_per_h or {})
+        self.minutes = dict(MINUTES) | dict(minutes or {})
+
+    # ------------------------------------------------------------ what can be seen
+
+    @cached_property
+    def runs(self) -> tuple[_Run, ...]:
+        """Every cause with every leader: its weight before anything is seen, and its signs."""
+        units = self.plant.pair.units if self.plant.pair is not None else (None,)
+        prior = prior_from_rates({cause: rate for cause, rate in self.rates_per_h.items()
+                                  if rate > 0})
+        found = []
+        for cause, weight in prior.items():
+            for leader in units:
+                effect = self._effect(cause, leader)
+                found.append(_Run(cause, leader, weight / len(units), self._signs(effect), effect))
+        silent = {sign: "no" for run in found for sign in run.signs if sign.startswith(ALARM)}
+        return tuple(dataclasses.replace(run, signs=silent | run.signs) for run in found)
+
+    def _effect(self, cause: str, leader: str | None) -> Effect:
+        if cause == NO_FAULT:
+            # A fault that is off stays off: this is the plant left alone.
+            quiet = Do("off", next(iter(self.faults)))
+            return course_of(self.plant, [quiet], self.settings, leader=leader)
+        return effect_of(self.plant, cause, self.settings, leader=leader)
+
+    def _signs(self, effect: Effect) -> dict[str, str]:
+        signs = {f"{lamp.unit} {lamp.name}":
+                 ("dark" if not lamp.lit else f"{lamp.colour}, flashing" if lamp.flashing
+                  else lamp.colour) for lamp in effect.lamps_after}
+        # Alarms stand on the panel: where that is blind nobody reads them.
+        signs |= {f"{ALARM}{text}": "stands" for text in _told(effect)}
+        if len(effect.roles_before) > 1 and effect.leader is not None:
+            signs[LED_BEFORE] = effect.leader
+        if self.plant.process:
+            names = {each.name for each in effect.happenings}
+            signs["tank level"] = "high" if "overflow" in names else (
+                "low" if "low trip" in names else "as ever")
+        return signs
+
+    @cached_property
+    def signs(self) -> Mapping[str, tuple[str, ...]]:
+        """Every sign that can be seen, with what it can say: lamps, alarms, tank, who led before."""
+        found: dict[str, set[str]] = {}
+        for run in self.runs:
+            for sign, value in run.signs.items():
+                found.setdefault(sign, set()).add(value)
+        return MappingProxyType({sign: tuple(sorted(values)) for sign, values in found.items()})
+
+    def normal(self, leader: str | None = None) -> dict[str, str]:
+        """Return all signs of the healthy plant.
+
+        Parameters
+        ----------
+        leader : str, optional
+            Who leads. Default: the first controller.
+
+        Returns
+        -------
+        dict of str to str
+
+        Raises
+        ------
+        ValueError
+            If that controller cannot lead.
+        """
+        for run in self.runs:
+            if run.cause == NO_FAULT and leader in (run.leader, None):
+                return dict(run.signs)
+        raise ValueError(f"leader must be one of {_listed(self.plant.controllers)}, "
+                         f"got {leader!r}")
+
+    # ------------------------------------------------------------ what it says
+
+    def _weights(self, signs: Mapping[str, str], results: Mapping[str, str]) -> list[float]:
+        """Return the weight of each run after signs and results of checks."""
+        for sign, value in signs.items():
+            if sign not in self.signs:
+                near = difflib.get_close_matches(sign, self.signs, n=1)
+                hint = f" (did you mean {near[0]!r}?)" if near else ""
+                raise ValueError(f"signs must have names that the plant shows, got {sign!r}{hint}")
+            if value not in self.signs[sign]:
+                raise ValueError(f"signs[{sign!r}] must be one of {_listed(self.signs[sign])}, "
+                                 f"got {value!r}")
+        checks = {each.name: each for each in self._checks} if results else {}
+        for name, outcome in results.items():
+            if name not in checks:
+                raise ValueError(f"results must have names of checks, got {name!r}")
+            if outcome not in checks[name].outcomes:
+                raise ValueError(f"results[{name!r}] must be one of "
+                                 f"{_listed(checks[name].outcomes)}, got {outcome!r}")
+        found = []
+        for run in self.runs:
+            weight = run.weight
+            for sign, value in signs.items():
+                others = len(self.signs[sign]) - 1
+                wrong = MISREAD_ALARM if sign.startswith(ALARM) else MISREAD
+                if others:
+                    weight *= 1.0 - wrong if run.signs[sign] == value else wrong / others
+            for name, outcome in results.items():
+                weight *= checks[name].chance(outcome, run)
+            found.append(weight)
+        if not sum(found) > 0:
+            raise ValueError("results must be possible together, got chance 0 for every cause")
+        return found
+
+    def shares(self, signs: Mapping[str, str] | None = None,
+               results: Mapping[str, str] | None = None) -> dict[str, float]:
+        """Return the share of each cause after what was seen and measured.
+
+        Parameters
+        ----------
+        signs : mapping of str to str, optional
+            From `signs`; those that nobody looked at are left out.
+        results : mapping of str to str, optional
+            Results of checks, by the name of the check.
+
+        Returns
+        -------
+        dict of str to float
+            Probabilities in [0, 1]; they sum to 1.
+
+        Raises
+        ------
+        ValueError
+            If a sign, a check or a value is not known, or all is impossible together.
+        """
+        weights = self._weights(signs or {}, results or {})
+        sums: dict[str, float] = {}
+        before: dict[str, float] = {}
+        for run, weight in zip(self.runs, weights, strict=True):
+            sums[run.cause] = sums.get(run.cause, 0.0) + weight
+            before[run.cause] = before.get(run.cause, 0.0) + run.weight
+        # Bayes' rule: weight before, times the mean chance of all signs over who led.
+        return posterior(before, {cause: min(1.0, sums[cause] / before[cause])
+                                  for cause in before})
+
+    def suspects(self, signs: Mapping[str, str] | None = None,
+                 results: Mapping[str, str] | None = None, *,
+                 least_share: float = 0.005) -> tuple[Suspect, ...]:
+        """Rank the causes by their share.
+
+        Parameters
+        ----------
+        signs, results : mapping of str to str, optional
+            As in `shares`.
+        least_share : float
+            Causes below this are left out, 0 to 1.
+
+        Returns
+        -------
+        tuple of Suspect
+            The largest share first.
+
+        Raises
+        ------
+        ValueError
+            As in `shares`.
+        """
+        found = sorted(self.shares(signs, results).items(), key=lambda each: (-each[1], each[0]))
+        return tuple(self._suspect(cause, share) for cause, share in found
+                     if share >= least_share)
+
+    def _suspect(self, cause: str, share: float) -> Suspect:
+        if cause == NO_FAULT:
+            return Suspect(cause, "no fault: the plant is as it should be", "", share,
+                           "Nothing to put right: write down what was seen, and by whom.")
+        fault = self.faults[cause]
+        label = f"no fault: {fault.label}" if cause == PLANNED else fault.label
+        return Suspect(cause, label, fault.place, share, fault.put_right)
+
+    # ------------------------------------------------------------ what to look at next
+
+    @cached_property
+    def _checks(self) -> tuple[_Look, ...]:
+        return tuple(_looks(self))
+
+    def checks(self, signs: Mapping[str, str] | None = None,
+               results: Mapping[str, str] | None = None) -> tuple[Check, ...]:
+        """Return every check that is left, with its outcomes under each cause.
+
+        Parameters
+        ----------
+        signs, results : mapping of str to str, optional
+            As in `shares`. Checks that were made, and lamps that were read, are left out.
+
+        Returns
+        -------
+        tuple of Check
+
+        Raises
+        ------
+        ValueError
+            As in `shares`.
+        """
+        signs, results = signs or {}, results or {}
+        weights = self._weights(signs, results)
+        whole: dict[str, float] = {}
+        for run, weight in zip(self.runs, weights, strict=True):
+            whole[run.cause] = whole.get(run.cause, 0.0) + weight
+        found = []
+        for look in self._checks:
+            if look.name in results or look.reads and look.reads <= signs.keys():
+                continue
+            under = {outcome: dict.fromkeys(whole, 0.0) for outcome in look.outcomes}
+            for run, weight in zip(self.runs, weights, strict=True):
+                if whole[run.cause] > 0:
+                    for outcome in look.outcomes:
+                        under[outcome][run.cause] += \
+                            look.chance(outcome, run) * weight / whole[run.cause]
+            for cause, weight in whole.items():
+                if weight == 0:
+                    under[look.outcomes[0]][cause] = 1.0
+            for outcome in under:
+                under[outcome] = {cause: min(1.0, chance)
+                                  for cause, chance in under[outcome].items()}
+            found.append(Check(look.name, look.minutes, under))
+        return tuple(found)
+
+    def next_checks(self, signs: Mapping[str, str] | None = None,
+                    results: Mapping[str, str] | None = None) -> tuple[CheckValue, ...]:
+        """Rank the checks that are left by what they tell for each minute.
+
+        Parameters
+        ----------
+        signs, results : mapping of str to str, optional
+            As in `shares`.
+
+        Returns
+        -------
+        tuple of CheckValue
+            The most information per minute first.
+
+        Raises
+        ------
+        ValueError
+            As in `shares`.
+
+        Examples
+        --------
+        >>> from labkit.plant import load_plant
+        >>> finder = FaultFinder(load_plant())
+        >>> finder.next_checks({"PH1 DATA": "yellow"})[0].minutes < 10
+        True
+        """
+        return rank_checks(self.shares(signs, results), self.checks(signs, results))
+
+    def explain(self, check: str) -> str:
+        """Return how a check is made, and which readings are to be expected.
+
+        Parameters
+        ----------
+        check : str
+            Its name.
+
+        Returns
+        -------
+        str
+
+        Raises
+        ------
+        ValueError
+            If there is no such check.
+        """
+        for look in self._checks:
+            if look.name == check:
+                return look.how
+        raise ValueError(f"check must be one of {_listed(each.name for each in self._checks)}, "
+                         f"got {check!r}")
+
+
+def _told(effect: Effect) -> tuple[str, ...]:
+    """Return the alarms that somebody can read."""
+    has_panel = any(lamp.name == "DATA" for lamp in effect.lamps_after)
+    return effect.alarms_after if effect.panel_sees or not has_panel else ()
+
+
+def _listed(names: Iterable[str]) -> str:
+    return ", ".join(map(str, names))
+
+
+# ---------------------------------------------------------------- the checks of a plant
+
+
+@dataclass(frozen=True, eq=False)
+class _Look:
+    """Hold a check as it is made: what each cause is expected to show, and how often it errs."""
+
+    name: str
+    minutes: float
+    how: str
+    outcomes: tuple[str, ...]
+    shown: Mapping[tuple[str, str | None], Mapping[str, float]]
+    reads: frozenset[str] = frozenset()
+
+    def chance(self, outcome: str, run: _Run) -> float:
+        return self.shown[run.cause, run.leader].get(outcome, 0.0)
+
+
+def _certain(outcomes: tuple[str, ...], outcome: str) -> dict[str, float]:
+    """Return the chances of a reading that is right but for a misreading."""
+    others = [each for each in outcomes if each != outcome]
+    if not others:
+        return {outcome: 1.0}
+    return dict.fromkeys(others, MISREAD / len(others)) | {outcome: 1.0 - MISREAD}
+
+
+def _looks(finder: FaultFinder) -> Iterable[_Look]:
+    yield from _lamp_looks(finder)
+    yield _read(finder, "alarm list", finder.minutes["alarms"],
+                "Read the list of alarms that stand now, and write down all of it.",
+                lambda run: "; ".join(_told(run.effect)) or "no alarm",
+                frozenset(sign for sign in finder.signs if sign.startswith(ALARM)))
+    yield _record_look(finder)
+    yield from _hand_looks(finder)
+    yield from _bus_looks(finder)
+
+
+def _read(finder: FaultFinder, name: str, minutes: float, how: str, outcome_of,
+          reads: frozenset[str] = frozenset()) -> _Look:
+    """Return a check that shows what a run is expected to show."""
+    shown = {(run.cause, run.leader): outcome_of(run) for run in finder.runs}
+    outcomes = tuple(dict.fromkeys(shown.values()))
+    return _Look(name, minutes, how, outcomes,
+                 {key: _certain(outcomes, outcome) for key, outcome in shown.items()}, reads)
+
+
+def _yes_no(finder: FaultFinder, name: str, minutes: float, how: str, yes: str, no: str,
+            chance_of_yes) -> _Look:
+    """Return a check with two outcomes."""
+    return _Look(name, minutes, how, (yes, no), {
+        (run.cause, run.leader): {yes: chance_of_yes(run), no: 1.0 - chance_of_yes(run)}
+        for run in finder.runs})
+
+
+def _lamp_looks(finder: FaultFinder) -> Iterable[_Look]:
+    plant = finder.plant
+    units = dict.fromkeys(lamp.unit for lamp in finder.runs[0].effect.lamps_after)
+    panels = {name for name, part in plant.parts.items() if part.kind == "panel"}
+    for unit in units:
+        names = [sign for sign in finder.signs if sign.startswith(f"{unit} ")]
+
+        def outcome(run, names=names, unit=unit):
+            lit = [f"{sign.removeprefix(f'{unit} ')} {run.signs[sign]}" for sign in names
+                   if run.signs[sign] != "dark"]
+            return ", ".join(lit) or "all dark"
+
+        walk = 0.0 if unit in panels else finder.minutes["walk"]
+        place = plant.parts[unit].place if unit in plant.parts else ""
+        yield _read(finder, f"lamps of {unit}", finder.minutes["lamps"] + walk,
+                    f"Go to {unit}{f' ({place})' if place else ''} and write down every lamp: "
+                    "word, colour, lit, flashing or dark.", outcome, frozenset(names))
+
+
+def _record_look(finder: FaultFinder) -> _Look:
+    return _read(finder, "record of the pair: first line", finder.minutes["record"],
+                 "Read the record of the pair from the time of the complaint on; the first alarm "
+                 "or change of roles counts, not the last.", _first_line)
+
+
+def _first_line(run: _Run) -> str:
+    for entry in run.effect.record:
+        if entry.what == "alarm" and entry.new:
+            return entry.new
+        if entry.what in ("role", "role change"):
+            return "a change of roles by hand" if "hand" in entry.why else \
+                f"{entry.who} {entry.what}: {entry.new}"
+    return "nothing entered"
+
+
+def _hand_looks(finder: FaultFinder) -> Iterable[_Look]:
+    plant, minutes, faults = finder.plant, finder.minutes, finder.faults
+    people = {"stopped": 0.8, "program differs": 0.7, "A and B swapped": 0.6,
+              "terminator missing": 0.3, "third terminator": 0.6, "shut locally": 0.5,
+              "integrator not tracking": 0.5, "hold time too short": 0.5, "one missed beat": 0.5,
+              "racks not asked": 0.5, "role change": 0.97}
+    yield _yes_no(
+        finder, "book and permits: work or test now?", minutes["book"],
+        "Ask the person in charge and read the shift book and the permits of today.",
+        "work or a test is entered", "nothing is entered",
+        lambda run: people.get(run.cause.partition(": ")[2], 0.05))
+    for cause, fault in faults.items():
+        part = plant.parts.get(fault.unit)
+        walk = minutes["walk"]
+        if fault.how == "cut" and part is not None:
+            yield _yes_no(
+                finder, f"plugs of {fault.unit}", minutes["plugs"] + walk,
+                f"Look at both plugs and the shield of {fault.unit} ({fault.place}); move nothing "
+                "yet; then measure each wire from end to end: below 2 ohm and the copper is good.",
+                "loose or open", "tight and through",
+                lambda run, unit=fault.unit: {
+                    "cut": 0.95, "A and B swapped": 0.05, "noise": 0.3, "bursts": 0.3}.get(
+                        run.cause.partition(": ")[2], 0.02)
+                if run.cause.partition(": ")[0] == unit else 0.02)
+        elif fault.how in ("no power", "off"):
+            of_unit = fault.how == "no power"
+            where = "at the terminals of" if of_unit else "at the output of"
+            yield _yes_no(
+                finder, f"24 V {where} {fault.unit}", minutes["24 V"] + walk,
+                f"Measure {where} {fault.unit} ({fault.place}): 20.4 to 28.8 V is good (24 V, "
+                "-15 to +20 %, IEC 61131-2 from memory).",
+                "below 20.4 V", "20.4 to 28.8 V",
+                lambda run, unit=fault.unit: 0.98 if _without_supply(finder, run, unit) else 0.02)
+        elif fault.how == "lamp dark":
+            yield _yes_no(
+                finder, f"lamp test of {fault.unit}", minutes["lamp test"],
+                f"Press the lamp test of {fault.unit}: every lamp must light.",
+                "a lamp stays dark", "all light",
+                lambda run, cause=cause, unit=fault.unit: 0.99 if run.cause in (
+                    cause, f"{unit}: dark") else 0.01)
+        elif fault.how == "stuck":
+            yield _yes_no(
+                finder, f"second reading beside {fault.unit}", minutes["second reading"] + walk,
+                f"Compare {fault.unit} ({fault.place}) with a dipstick or a second instrument, "
+                "twice, five minutes apart.",
+                "they differ, or one stands still", "they agree",
+                lambda run, unit=fault.unit: 0.95 if run.cause.startswith(f"{unit}: ") else 0.02)
+        elif fault.how == "shut locally":
+            yield _yes_no(
+                finder, f"local switch of {fault.unit}", minutes["local switch"] + walk,
+                f"Look at the local switch of {fault.unit} and at the position of the valve.",
+                "local, shut", "remote, open",
+                lambda run, cause=cause: 0.99 if run.cause == cause else 0.01)
+        elif fault.how == "program differs" and fault.unit == plant.pair.units[0]:
+            yield _yes_no(
+                finder, "program versions of both units", minutes["versions"],
+                "Read name, version and checksum of the program in both units; compare with the "
+                "approved version on file.",
+                "they differ", "they are the same",
+                lambda run: 0.99 if run.cause.endswith(": program differs") else 0.01)
+
+
+def _without_supply(finder: FaultFinder, run: _Run, unit: str) -> bool:
+    """Return whether a cause leaves a part without supply, or is its supply itself."""
+    if run.cause not in finder.faults:
+        return False
+    fault = finder.faults[run.cause]
+    if fault.id in (f"{unit}: no power", f"{unit}: off", f"{unit}: dark"):
+        return True
+    gone = fault.breaks if fault.how == "off" else frozenset()
+
+    def fed(name: str) -> bool:
+        feeds = finder.plant.parts[name].fed_by if name in finder.plant.parts else ()
+        return not feeds or any(each not in gone and fed(each) for each in feeds)
+
+    return not fed(unit)
+
+
+def _bus_looks(finder: FaultFinder) -> Iterable[_Look]:
+    for unit in dict.fromkeys(fault.unit for fault in finder.faults.values()
+                              if fault.how == "terminator missing"):
+        part = finder.plant.parts[unit]
+        length_m = length_in_words_m(f"{part.place}; {part.what}") or 0.0
+        bands = bus_readings(length_m)
+        told = "; ".join(f"{what}: {reading}" for what, (reading, _) in bands.items())
+        good, open_, short, third, swapped = bands
+        ohms = {"cut": {open_: 0.80, short: 0.20}, "terminator missing": {open_: 1.0},
+                "third terminator": {third: 1.0}}
+        volts = {"cut": {open_: 0.80, short: 0.20}, "terminator missing": {open_: 1.0},
+                 "third terminator": {third: 1.0}, "A and B swapped": {swapped: 1.0}}
+        walk = finder.minutes["walk"]
+        length = f"{length_m:g} m" if length_m else "length not in the file, copper left out"
+        for name, minutes, table, how in (
+            (f"resistance of {unit}, supplies off", finder.minutes["resistance"] + walk, ohms,
+             f"Supplies off by those who may, bias disconnected; measure between the wires at one "
+             f"end of {unit} ({length}): {told}."),
+            (f"idle voltage of {unit}", finder.minutes["idle"] + walk, volts,
+             f"Nobody sends; measure A against B at the bias of {unit}: "
+             + "; ".join(f"{what}: {volt}" for what, (_, volt) in bands.items()) + "."),
+        ):
+            outcomes = tuple(each for each in bands if table is volts or each != swapped)
+
+            def shown(run, unit=unit, table=table, outcomes=outcomes, good=good):
+                name, _, how = run.cause.partition(": ")
+                expected = table.get(how, {good: 1.0}) if name == unit else {good: 1.0}
+                spread = {each: MISMEASURED / len(outcomes) for each in outcomes}
+                for each, chance in expected.items():
+                    spread[each] += (1.0 - MISMEASURED) * chance
+                return spread
+
+            yield _Look(name, minutes, how, outcomes,
+                        {(run.cause, run.leader): shown(run) for run in finder.runs})
+
+
+def bus_readings(length_m: float) -> dict[str, tuple[str, str]]:
+    """Return what each state of a bus segment reads: meaning -> (ohm, mV), in words.
+
+    Parameters
+    ----------
+    length_m : float
+        Length of the segment, >= 0, in m; 0 leaves the copper out.
+
+    Returns
+    -------
+    dict of str to (str, str)
+
+    Examples
+    --------
+    >>> bus_readings(0)["good"]
+    ('about 60 ohm', 'about +254 mV')
+    """
+    two, one = line_resistance_ohm(length_m), line_resistance_ohm(length_m, far=0)
+    near = line_resistance_ohm(length_m, near=0)
+    three = (line_resistance_ohm(length_m, near=2), line_resistance_ohm(length_m, far=2))
+    missing = f"about {one:.0f} ohm" + ("" if length_m == 0 else
+                                         f" ({near:.0f} from the far end)")
+    third = f"about {three[0]:.0f} ohm" if length_m == 0 else \
+        f"about {three[0]:.0f} ohm ({three[1]:.0f} if it is at the far end)"
+    volt = idle_voltage_mv(two)
+    return {
+        "good": (f"about {two:.0f} ohm", f"about +{volt:.0f} mV"),
+        "open line or a terminator missing": (missing, f"about +{idle_voltage_mv(one):.0f} mV"),
+        "short, or no bias": ("about 0 ohm", "about 0 mV"),
+        "one terminator too many": (third, f"about +{idle_voltage_mv(three[0]):.0f} mV"),
+        "A and B swapped": (f"about {two:.0f} ohm", f"about -{volt:.0f} mV"),
+    }

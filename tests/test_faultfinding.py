@@ -1,0 +1,237 @@
+"""Causes from signs, and what a meter reads: checked by other means."""
+
+import dataclasses
+import doctest
+import math
+from types import MappingProxyType
+
+import numpy as np
+import pytest
+
+import labkit.buschecks
+import labkit.faultfinding
+from labkit.buschecks import idle_voltage_mv, length_in_words_m, line_resistance_ohm
+from labkit.diagnosis import expected_information_bits
+from labkit.faultfinding import NO_FAULT, FaultFinder, bus_readings, rates_of
+from labkit.faults import drills_of, faults_of
+from labkit.plant import load_plant
+
+
+@pytest.fixture(scope="module")
+def finder():
+    return FaultFinder(load_plant())
+
+
+# ---------------------------------------------------------------- what a meter reads
+
+# Common practice for two terminators of 120 ohm, 168 ohm/km loop resistance of 0.2 mm2 copper,
+# bias on 5 V (EIA/TIA-485-A and handbooks, from memory): readings in ohm and mV.
+RESISTANCES = [
+    (0, 1, 1, 60), (0, 1, 0, 120), (0, 0, 1, 120), (0, 2, 1, 40),
+    (900, 1, 1, 83), (900, 1, 0, 120), (900, 0, 1, 271),
+]
+IDLE_MV = [(390, 357), (560, 254), (680, 211), (720, 200), (1000, 146)]
+
+
+@pytest.mark.parametrize(("length_m", "near", "far", "ohm"), RESISTANCES)
+def test_resistance_of_a_line(length_m, near, far, ohm):
+    assert round(line_resistance_ohm(length_m, near=near, far=far)) == ohm
+
+
+@pytest.mark.parametrize(("bias_ohm", "millivolt"), IDLE_MV)
+def test_idle_voltage(bias_ohm, millivolt):
+    assert round(idle_voltage_mv(60.0, bias_ohm=bias_ohm)) == millivolt
+
+
+@pytest.mark.parametrize("length_m", [0.5, 120, 540, 870, 1200])
+def test_line_against_node_equations(length_m):
+    """Solve the network of wires, terminators and bias by its node equations."""
+    wire = length_m * 168.0 / 1000.0 / 2
+    # nodes: A near, B near, A far, B far; 5 V behind 560 ohm at A, 560 ohm from B to ground
+    g = np.zeros((4, 4))
+    for one, two, ohm in ((0, 1, 120.0), (2, 3, 120.0), (0, 2, wire), (1, 3, wire)):
+        g[one, one] += 1 / ohm
+        g[two, two] += 1 / ohm
+        g[one, two] -= 1 / ohm
+        g[two, one] -= 1 / ohm
+    grounded = np.delete(np.delete(g, 1, 0), 1, 1)
+    measured = np.linalg.solve(grounded, [1.0, 0.0, 0.0])[0]
+    assert line_resistance_ohm(length_m) == pytest.approx(measured, rel=1e-9)
+    biased = g + np.diag([1 / 560, 1 / 560, 0, 0])
+    nodes = np.linalg.solve(biased, [5 / 560, 0, 0, 0])
+    assert idle_voltage_mv(line_resistance_ohm(length_m)) == pytest.approx(
+        1000 * (nodes[0] - nodes[1]), rel=1e-9)
+
+
+def test_an_open_line_is_not_seen_beyond():
+    assert line_resistance_ohm(900, whole=False) == pytest.approx(120, rel=1e-12)
+    assert line_resistance_ohm(900, near=0, whole=False) == math.inf
+    assert idle_voltage_mv(math.inf) == 5000
+
+
+def test_readings_tell_the_states_apart():
+    for length_m in (0, 120, 870):
+        readings = bus_readings(length_m)
+        volts = [volt for _, volt in readings.values()]
+        assert len(set(volts)) == len(volts)
+
+
+def test_lengths_are_read_from_words():
+    assert length_in_words_m("panel bus, hall side, 870 m") == 870
+    assert length_in_words_m("CC1 to CC2, 14 m") == 14
+    assert length_in_words_m("intake pump 1, 30 L/s") is None
+
+
+# ---------------------------------------------------------------- causes
+
+
+def test_shares_sum_to_one_and_follow_rates_before_anything_is_seen(finder):
+    shares = finder.shares()
+    assert sum(shares.values()) == pytest.approx(1, rel=1e-12)
+    rates = rates_of(finder.plant)
+    total = sum(rates.values())
+    for cause, share in shares.items():
+        assert share == pytest.approx(rates[cause] / total, rel=1e-9)
+
+
+def test_shares_by_counting_cases(finder):
+    """Draw causes by their rates, show their signs, misread some: count what was the cause."""
+    rng = np.random.default_rng(7)
+    signs = ("PH1 DATA", "TF1 SUPPLY NEAR")
+    weights = np.array([run.weight for run in finder.runs])
+    drawn = rng.choice(len(weights), size=400_000, p=weights / weights.sum())
+    seen = np.ones(len(drawn), dtype=bool)
+    for sign, wanted in zip(signs, ("yellow", "dark"), strict=True):
+        values = finder.signs[sign]
+        true = np.array([values.index(run.signs[sign]) for run in finder.runs])[drawn]
+        wrong = rng.random(len(drawn)) < labkit.faultfinding.MISREAD
+        other = (true + rng.integers(1, len(values), size=len(drawn))) % len(values)
+        seen &= np.where(wrong, other, true) == values.index(wanted)
+    causes = np.array([run.cause for run in finder.runs])[drawn[seen]]
+    shares = finder.shares(dict(zip(signs, ("yellow", "dark"), strict=True)))
+    for cause in ("TF1: no power", "WF3: cut", "PH1: dark"):
+        error = math.sqrt(shares[cause] * (1 - shares[cause]) / len(causes))
+        assert abs(np.mean(causes == cause) - shares[cause]) <= 4 * error + 1e-12
+
+
+@pytest.mark.parametrize("name", ["brackenquay", "elderhang", "mirelow"])
+def test_full_signs_of_a_fault_find_it_or_its_like(name):
+    plant = load_plant(name)
+    finder = FaultFinder(plant)
+    for run in finder.runs:
+        shares = finder.shares(run.signs)
+        alike = {other.cause for other in finder.runs if other.signs == run.signs}
+        top = max(shares, key=shares.get)
+        # What shows the same cannot be told apart by signs alone; the most frequent leads.
+        assert top in alike
+        assert shares[top] >= shares[run.cause] > 0
+
+
+def test_cables_come_first_by_their_rate_only():
+    plant = load_plant()
+    seen = {"KF10A LINK": "yellow", "PH1 KF2": "green"}
+
+    def first(cable_mtbf_h):
+        parts = {name: dataclasses.replace(part, mtbf_h=cable_mtbf_h) if name == "WF1.10" else part
+                 for name, part in plant.parts.items()}
+        changed = dataclasses.replace(plant, parts=MappingProxyType(parts))
+        found = FaultFinder(changed).suspects(seen)
+        return [each.cause for each in found if each.cause.startswith(("WF1.10", "KF10A"))][0]
+
+    assert first(100_000) == "WF1.10: cut"
+    assert first(1_000_000) == "KF10A: dead"
+
+
+def test_no_fault_is_a_cause(finder):
+    changed = finder.normal("KF2") | {"led before": "KF1"}
+    suspects = finder.suspects(changed)
+    assert suspects[0].cause == "test: role change"
+    assert suspects[0].label.startswith("no fault: ")
+    assert suspects[0].share > 0.9
+    assert finder.suspects(finder.normal("KF1"))[0].cause == NO_FAULT
+
+
+def test_the_next_check_is_the_one_of_most_bits_per_minute(finder):
+    seen = {"PH1 DATA": "yellow"}
+    ranked = finder.next_checks(seen)
+    shares = finder.shares(seen)
+    values = {check.name: expected_information_bits(shares, check) / check.minutes
+              for check in finder.checks(seen)}
+    assert ranked[0].name == max(values, key=values.get)
+    assert "lamps of PH1" in values
+    everything = {sign: value for sign, value in finder.normal().items()
+                  if sign.startswith("PH1 ")}
+    assert "lamps of PH1" not in {check.name for check in finder.checks(everything)}
+
+
+def test_measurements_settle_the_bus(finder):
+    blind = {"PH1 DATA": "yellow", "PH1 PLANT": "dark", "TF1 SUPPLY NEAR": "green",
+             "KF1 ACTIVE": "green", "KF2 READY": "white"}
+    before = finder.shares(blind)
+    swapped = finder.shares(blind, {"idle voltage of WF4": "A and B swapped"})
+    assert swapped["WF4: A and B swapped"] > 0.8 > before["WF4: A and B swapped"]
+    extra = finder.shares(blind, {"resistance of WF3, supplies off": "one terminator too many"})
+    assert extra["WF3: third terminator"] > 20 * before["WF3: third terminator"]
+    # 870 m of 168 ohm/km beside the far terminator, in parallel to the near one.
+    assert f"good: about {1 / (1 / 120 + 1 / (120 + 0.870 * 168)):.0f} ohm;" in finder.explain(
+        "resistance of WF3, supplies off")
+
+
+def test_following_the_advice_finds_the_drills(finder):
+    """Follow the next check again and again: the fault gets by far the largest share."""
+    drills = drills_of(finder.plant)
+    runs = {(run.cause, run.leader): run for run in finder.runs}
+    steps = []
+    for title in ("repeater without power", "interface dead and silent", "terminator missing",
+                  "A and B swapped after a repair", "level sensor stuck", "sync cable cut",
+                  "no fault: planned test", "lamp of the panel dead"):
+        (fault,) = drills[title]
+        run = runs[fault, "KF1"]
+        looks = {look.name: look for look in finder._checks}
+        results = {}
+        first = {sign: run.signs[sign] for sign in ("PH1 DATA", "PH1 PLANT")}
+        for _ in range(12):
+            value = finder.next_checks(first, results)[0]
+            if value.information_bits < 1e-3 or finder.shares(first, results)[fault] > 0.9:
+                break
+            look = looks[value.name]
+            results[value.name] = max(look.outcomes, key=lambda each: look.chance(each, run))
+        shares = finder.shares(first, results)
+        if run.effect.noticed:
+            assert max(shares, key=shares.get) == fault, (title, results)
+        steps.append(len(results))
+    assert max(steps) <= 10
+
+
+@pytest.mark.parametrize(("call", "message"), [
+    (lambda f: f.shares({"PH1 DAT": "yellow"}), "did you mean 'PH1 DATA'"),
+    (lambda f: f.shares({"PH1 DATA": "blue"}), "must be one of .*yellow.*, got 'blue'"),
+    (lambda f: f.shares({}, {"look": "x"}), "results must have names of checks, got 'look'"),
+    (lambda f: f.shares({}, {"alarm list": "x"}), "results.'alarm list'. must be one of"),
+    (lambda f: f.explain("look"), "check must be one of"),
+    (lambda f: f.normal("KF3"), "leader must be one of KF1, KF2, got 'KF3'"),
+    (lambda f: FaultFinder(f.plant, rates_per_h={"x": 1}), "rates_per_h must have keys"),
+    (lambda f: FaultFinder(f.plant, minutes={"x": 1}), "minutes must have keys among"),
+    (lambda f: line_resistance_ohm(-1), "length_m must be >= 0 and finite, got -1"),
+    (lambda f: line_resistance_ohm(1, near=-1), "near must be a whole number >= 0, got -1"),
+    (lambda f: line_resistance_ohm(1, terminator_ohm=0), "terminator_ohm must be > 0"),
+    (lambda f: idle_voltage_mv(-1), "line_ohm must be >= 0, got -1"),
+    (lambda f: idle_voltage_mv(60, bias_ohm=0), "bias_ohm must be > 0 and finite, got 0"),
+])
+def test_refusals(call, message, finder):
+    with pytest.raises(ValueError, match=message):
+        call(finder)
+
+
+def test_every_cause_has_a_rate():
+    for name in ("brackenquay", "elderhang", "mirelow"):
+        plant = load_plant(name)
+        rates = rates_of(plant)
+        assert set(rates) == {*faults_of(plant), NO_FAULT}
+        assert all(rate > 0 for rate in rates.values())
+
+
+@pytest.mark.parametrize("module", [labkit.faultfinding, labkit.buschecks])
+def test_examples(module):
+    result = doctest.testmod(module)
+    assert result.attempted >= 1 and result.failed == 0
