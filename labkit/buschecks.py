@@ -65,10 +65,10 @@ def line_resistance_ohm(length_m: float, *, near: int = 1, far: int = 1, whole: 
     for name, value in (("terminator_ohm", terminator_ohm), ("loop_ohm_per_km", loop_ohm_per_km)):
         if not 0 < value < math.inf:
             raise ValueError(f"{name} must be > 0 and finite, got {value!r}")
-    siemens = near / terminator_ohm
+    conductance = near / terminator_ohm
     if whole and far:
-        siemens += 1.0 / (length_m * loop_ohm_per_km / 1000.0 + terminator_ohm / far)
-    return 1.0 / siemens if siemens else math.inf
+        conductance += 1.0 / (length_m * loop_ohm_per_km / 1000.0 + terminator_ohm / far)
+    return 1.0 / conductance if conductance else math.inf
 
 
 def idle_voltage_mv(line_ohm: float, *, bias_ohm: float = BIAS_OHM,
