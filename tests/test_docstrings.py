@@ -22,6 +22,8 @@ MODULES = sorted(module.name for module in pkgutil.walk_packages(labkit.__path__
 
 IMPORTED_FROM = {
     "labkit.availability",
+    "labkit.demand",
+    "labkit.effects",
     "labkit.evidence",
     "labkit.exercises",
     "labkit.faults",
@@ -34,12 +36,16 @@ IMPORTED_FROM = {
     "labkit.panels",
     "labkit.plant",
     "labkit.process",
+    "labkit.prooftest",
+    "labkit.records",
     "labkit.rig",
     "labkit.scheme",
     "labkit.settings",
     "labkit.sheets",
     "labkit.simulation",
+    "labkit.stories",
     "labkit.switchover",
+    "labkit.timing",
     "labkit.trend",
     "labkit.variants",
 }
