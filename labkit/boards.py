@@ -350,9 +350,10 @@ def record_html(record: Sequence[Entry], most: int = 60) -> str:
     ]
     left = len(record) - len(rows)
     end = f'<tr><td colspan="6" class="y">and {left} earlier ones</td></tr>' if left else ""
+    heads = "".join(f'<th scope="col">{each}</th>'
+                    for each in ("time [s]", "who", "what", "from", "to", "why"))
     return (
         f'<table class="lk-rec"><caption>Record, latest first ({len(record)} entries)</caption>'
-        "<thead><tr><th>time [s]</th><th>who</th><th>what</th><th>from</th><th>to</th><th>why</th>"
-        "</tr></thead>"
+        f"<thead><tr>{heads}</tr></thead>"
         f"<tbody>{''.join(rows)}{end}</tbody></table>"
     )

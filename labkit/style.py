@@ -109,6 +109,8 @@ FRAME = (
     ".lk-panel select{appearance:auto!important;background-image:none!important;"
     "padding:0 2px!important;min-width:0!important}"
     ".lk-panel input::placeholder{color:var(--lk-quiet)!important;opacity:1}"
+    # An exercise that opens a panel gives it the whole width of the page.
+    ".lkx:has(.lk-panel){max-width:none!important}"
     ".lk-task{font-size:15px;padding:2px 0 6px}"
     ".lk-message{border:2px solid var(--lk-fault);color:var(--lk-fault);border-radius:8px;"
     "padding:6px 10px;margin-top:6px;font-weight:600}"
@@ -140,7 +142,7 @@ PLANT_PANEL = (
     "height:15px;align-self:flex-start!important}"
     ".lk-check span,.lk-fault span{flex:1 1 auto!important;text-align:left}"
     ".lk-panel .lk-hidden{display:none!important}"
-    f".lk-faults{{flex:1 1 100px;min-height:120px;padding:0 8px 4px;{_BOX}}}"
+    f".lk-faults{{flex:1 1 100px;min-height:210px;padding:0 8px 4px;{_BOX}}}"
     f".lk-record{{max-height:230px;padding:2px 8px;{_BOX}}}"
     ".lk-group{display:block!important;break-inside:avoid}"
     ".lk-place{font-weight:700;font-size:13px;padding:6px 0 1px;color:var(--lk-quiet)}"

@@ -124,6 +124,8 @@ class PlantPanel(Panel):
         self.ticker = widgets.Play(interval=TICK_MS, max=2**31 - 1)
         self.ticker.add_class("lk-hidden")
         self.ticker.observe(self.guarded(lambda _: self.tick()), "value")
+        self.ticker.observe(self.guarded(lambda change: self._name_play(change["new"])),
+                            "playing")
 
     def _toolbar(self) -> widgets.Box:
         """Lay out what acts on time and on all faults at once."""
@@ -143,7 +145,8 @@ class PlantPanel(Panel):
         self.groups = []
         boxes = []
         for place, switches in groups.items():
-            head = widgets.HTML(f'<div class="lk-place">{escape(place)}</div>')
+            head = widgets.HTML('<div class="lk-place" role="heading" aria-level="4">'
+                                f"{escape(place)}</div>")
             box = widgets.VBox([head, *switches])
             box.add_class("lk-group")
             boxes.append(box)
@@ -194,7 +197,10 @@ class PlantPanel(Panel):
     def play_or_pause(self) -> None:
         """Start the clock, or stop it."""
         self.ticker.playing = not self.ticker.playing
-        self.play_button.description = "Pause" if self.ticker.playing else "Play"
+
+    def _name_play(self, playing: bool) -> None:
+        """Let the button say what it does next."""
+        self.play_button.description = "Pause" if playing else "Play"
 
     def change_roles(self) -> None:
         """Ask for a planned change of roles."""
@@ -215,7 +221,6 @@ class PlantPanel(Panel):
     def start_again(self) -> None:
         """Begin anew at time 0 with everything healthy."""
         self.ticker.playing = False
-        self.play_button.description = "Play"
         self.rig = self._new_rig()
         self._show_switches()
         self.draw()
