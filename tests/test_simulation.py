@@ -114,6 +114,16 @@ CHAINS = {
         50,
         10_000,
     ),
+    "many ways down": (
+        MarkovModel(
+            {("u", "s"): 1.0, ("s", "u"): 5.0}
+            | {("u", k): 0.015 for k in range(20)}
+            | {(k, "u"): 1.0 + k for k in range(20)},
+            up=["u", "s"],
+        ),
+        100,
+        5000,
+    ),
     "ring": (ring(), 60, 10_000),
     "fast cycle far from the start": (
         MarkovModel({(0, 1): 1e-3, (1, 0): 1.0, (1, 2): 99.0, (2, 1): 100.0}, up=[0]),
@@ -150,6 +160,34 @@ def test_chain_against_exact_values(name):
         reliability = model.reliability(part * horizon_h)
         error = math.sqrt(reliability * (1 - reliability) / lives)
         assert abs(run.reliability(part * horizon_h).point - reliability) <= ERRORS * error + 1e-9
+
+
+@pytest.mark.parametrize(
+    "name",
+    [
+        "pair with coverage, ten years",
+        "one unit",
+        "starts anywhere",
+        "absorbing",
+        "hub and spoke both down",
+        "spoke down, odd cycles first",
+        "many ways down",
+    ],
+)
+def test_small_tables(name, monkeypatch):
+    """Few lanes, taken over by many lives one after the other, and many batches of odd cycles."""
+    monkeypatch.setattr(chainlives, "_CELLS", 600)
+    monkeypatch.setattr(chainlives, "_ODD", 80)
+    model, horizon_h, _ = CHAINS[name]
+    tables = simulation._chain_tables(model)
+    done = chainlives.live(tables, horizon_h, 2500, np.random.default_rng(48))
+    for state, exact_h in enumerate(model.hours_in_states(horizon_h)):
+        near_mean(done.hours[:, state], exact_h)
+    near_mean(done.outages, model.failures_until(horizon_h))
+    reliability = model.reliability(horizon_h / 2)
+    survived = np.mean(done.first_outage_h > horizon_h / 2)
+    error = math.sqrt(reliability * (1 - reliability) / 2500)
+    assert abs(survived - reliability) <= ERRORS * error + 1e-9
 
 
 @pytest.mark.parametrize("name", ["pair with coverage, ten years", "one unit", "absorbing"])
