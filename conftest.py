@@ -19,6 +19,8 @@ def pytest_configure():
     # What the user has set for Jupyter and IPython must not decide whether a test passes.
     for name in ("IPYTHONDIR", "JUPYTER_CONFIG_DIR", "JUPYTER_DATA_DIR"):
         os.environ[name] = str(Path(_surroundings.name) / name.lower())
+    # No test may write into a learner's own record.
+    os.environ.pop("LABKIT_RECORD", None)
 
 
 def pytest_unconfigure():

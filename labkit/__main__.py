@@ -60,6 +60,7 @@ def _port(text: str) -> int:
 
 def _open(arguments: argparse.Namespace) -> int:
     from labkit.lab import lab_arguments, lab_environment
+    from labkit.learner import FOLDER_VARIABLE
     from labkit.lessons_folder import Outcome, lay_lessons, trust
 
     laid = lay_lessons(arguments.folder)
@@ -81,6 +82,8 @@ def _open(arguments: argparse.Namespace) -> int:
     print("JupyterLab starts. Keep this window open; Ctrl-C in it stops JupyterLab.", flush=True)
 
     os.environ.update(lab_environment())
+    # The learner's record stays with the learner's work, wherever a notebook is opened from.
+    os.environ[FOLDER_VARIABLE] = str(arguments.folder.resolve() / "record")
     from jupyterlab.labapp import main as start
 
     start(words)
@@ -91,8 +94,76 @@ def _files(count: int) -> str:
     return "file" if count == 1 else "files"
 
 
+def _new_arguments(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("file", type=Path, help="the new plant file, such as my_plant.toml")
+
+
+def _new(arguments: argparse.Namespace) -> int:
+    from labkit.plantfile import write_starter
+
+    file = write_starter(arguments.file)
+    print(f"{file}: a plant to start from. Its comments say how to change it; then check it:")
+    print(f"  python -m labkit check {file}")
+    return 0
+
+
+def _check_arguments(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("file", help="a plant file, or the name of one that comes with this")
+
+
+def _check(arguments: argparse.Namespace) -> int:
+    from labkit.plantcheck import check_file
+
+    findings = check_file(arguments.file)
+    print(*findings, sep="\n", end="\n" if findings else "")
+    errors = sum(finding.severity == "error" for finding in findings)
+    print(f"{arguments.file}: errors {errors}, warnings {len(findings) - errors}")
+    return 1 if errors else 0
+
+
+def _figures_arguments(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "folder",
+        nargs="?",
+        type=Path,
+        default=Path("figures"),
+        help="where to write them (default: %(default)s, here)",
+    )
+    parser.add_argument(
+        "--only", action="append", metavar="NAME", help="this picture only; may be repeated"
+    )
+
+
+def _figures(arguments: argparse.Namespace) -> int:
+    from labkit.stills import write_figures
+
+    print("Drawing, for some seconds.", flush=True)
+    print(*write_figures(arguments.folder, arguments.only), sep="\n")
+    return 0
+
+
+def _class_arguments(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("folder", type=Path, help="folder with the files that were handed in")
+    parser.add_argument("--csv", type=Path, metavar="FILE", help="write the table to a file too")
+
+
+def _class(arguments: argparse.Namespace) -> int:
+    from labkit.classroom import collect
+
+    table = collect(arguments.folder)
+    print(table.to_text())
+    if arguments.csv:
+        arguments.csv.write_text(table.to_csv(), encoding="utf-8")
+        print(f"Table written to {arguments.csv}")
+    return 0
+
+
 COMMANDS: tuple[Command, ...] = (
     Command("open", "open JupyterLab on your copy of the lessons", _open_arguments, _open),
+    Command("new", "write a plant file to start from", _new_arguments, _new),
+    Command("check", "list all that is wrong in a plant file", _check_arguments, _check),
+    Command("figures", "make the pictures for lectures", _figures_arguments, _figures),
+    Command("class", "count what a class has handed in", _class_arguments, _class),
 )
 
 

@@ -19,6 +19,7 @@ import labkit.lab
 import labkit.lessons_folder
 from labkit.__main__ import COMMANDS, main
 from labkit.lab import lab_arguments, lab_environment
+from labkit.learner import FOLDER_VARIABLE, LearnerRecord
 
 
 @pytest.fixture
@@ -67,6 +68,7 @@ def test_open_lays_the_lessons_and_starts_the_lab(words, folder, source, started
     assert ("--port=8890" in arguments) == ("8890" in words)
     assert "--LabApp.default_url=/lab/tree/01_one.ipynb" in arguments
     assert environment["OPENBLAS_NUM_THREADS"] == "1"
+    assert environment[FOLDER_VARIABLE] == str(place / "record")
 
 
 def test_second_start_says_what_it_keeps(source, started, tmp_path, capsys):
@@ -127,6 +129,46 @@ def test_help_names_every_command(capsys):
     shown = capsys.readouterr().out
     for command in COMMANDS:
         assert command.name in shown and command.help in shown
+
+
+def test_new_and_check_a_plant_file(tmp_path, capsys):
+    file = tmp_path / "mine.toml"
+    assert main(["new", str(file)]) == 0
+    assert f"check {file}" in capsys.readouterr().out
+    assert main(["check", str(file)]) == 0
+    assert "errors 0" in capsys.readouterr().out
+    text = file.read_text(encoding="utf-8")
+    # A second time it is not written over, and the exit code says so.
+    assert main(["new", str(file)]) == 2
+    assert "mine.toml" in capsys.readouterr().err and file.read_text(encoding="utf-8") == text
+    file.write_text(text.replace("mttr_h", "mttr", 1), encoding="utf-8")
+    assert main(["check", str(file)]) == 1
+    shown = capsys.readouterr().out
+    assert "mttr" in shown and "line" in shown and "errors 0" not in shown
+    assert main(["check", str(tmp_path / "none.toml")]) == 2
+    assert "none.toml" in capsys.readouterr().err
+
+
+def test_figures_are_written_by_name(tmp_path, capsys):
+    assert main(["figures", str(tmp_path / "out"), "--only", "takeover"]) == 0
+    written = sorted(path.name for path in (tmp_path / "out").iterdir())
+    assert written == ["takeover.png", "takeover.svg"]
+    assert "takeover.svg" in capsys.readouterr().out
+    assert main(["figures", str(tmp_path / "out"), "--only", "nothing"]) == 2
+    assert "'nothing'" in capsys.readouterr().err
+
+
+def test_class_is_counted(tmp_path, capsys):
+    handed_in = tmp_path / "handed-in"
+    handed_in.mkdir()
+    (handed_in / "7.json").write_text(LearnerRecord(label="7").to_bundle(), encoding="utf-8")
+    (handed_in / "8.json").write_text("{}", encoding="utf-8")
+    assert main(["class", str(handed_in), "--csv", str(tmp_path / "table.csv")]) == 0
+    shown = capsys.readouterr().out
+    assert "8.json" in shown
+    assert (tmp_path / "table.csv").read_text(encoding="utf-8").startswith("learner,file")
+    assert main(["class", str(tmp_path / "nowhere")]) == 2
+    assert "nowhere" in capsys.readouterr().err
 
 
 def test_port_is_checked_by_the_library_too():

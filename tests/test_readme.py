@@ -9,6 +9,7 @@ from contextlib import redirect_stdout
 
 import pytest
 
+from labkit.__main__ import COMMANDS
 from tests.notebooks import ROOT, lessons
 
 GUIDES = {
@@ -54,6 +55,11 @@ def test_the_map_of_the_lessons_is_true():
     assert [name[:2] for _, name in rows] == [f"{number:02d}" for number in range(1, 13)]
     written = [name for mark, name in rows if mark]
     assert written == [path.stem for path in lessons()]
+
+
+def test_every_command_is_listed():
+    listed = re.findall(r"^\| `(\w+)[ `]", README, re.MULTILINE)
+    assert listed == [command.name for command in COMMANDS]
 
 
 def test_the_example_runs():
