@@ -146,7 +146,7 @@ def test_options(lesson, item):
     assert 3 <= len(item.options) <= 4
     texts = [fill(option.text, numbers) for option in item.options]
     assert max(map(len, texts)) <= 2.5 * min(map(len, texts)), texts
-    assert not any(re.search(r"all of|none of the", text, re.IGNORECASE) for text in texts)
+    assert not any(re.search(r"(?:all|none) of (?:the above|these)", text, re.IGNORECASE) for text in texts)
     orders = {tuple(o.key for o in item.arranged(seed)) for seed in range(20)}
     assert len(orders) > 1 or getattr(item, "in_order", False)
     for option in item.options:
@@ -212,6 +212,34 @@ def test_tables_are_judged_cell_by_cell(lesson, item):
             if wrong != cell.right(numbers):
                 judged = item.judge({**whole, place: wrong}, numbers, 0, {})
                 assert judged.misconception == identifier
+
+
+@pytest.mark.parametrize(
+    ("lesson", "item"), [p for p in of_type(Table) if p.values[1].criteria()]
+)
+def test_free_texts_are_rated_by_the_learner_alone(lesson, item, no_callback_errors):
+    desk = Session()
+    numbers = lesson.numbers(item.case, 0)
+    place = next(p for p, cell in item.open_cells().items() if isinstance(cell, Free))
+    reply = desk.check(item.id, {place: "my own words"})
+    assert "Yours: my own words" in reply.released and "A model answer:" in reply.released
+    assert fill(item.open_cells()[place].model, numbers) in reply.released
+    assert reply.score == 0 and reply.misconception is None
+    assert desk.rate(item.id).verdict is Verdict.BLANK
+    assert desk.rate(item.id, "9").verdict is Verdict.UNCLEAR
+    assert desk.rate(item.id, "none").score == 0
+    rated = desk.rate(item.id, "1 3")
+    assert rated.verdict is Verdict.NOTED and math.isclose(rated.score, 2 / 3, rel_tol=1e-12)
+    assert item.criteria()[1] in rated.next_step
+    assert [a.kind for a in desk.recorder.attempts()] == ["answer", "rating", "rating"]
+    control = controls.ask(item.id, desk=Session())
+    control.cells[" / ".join(place)].value = "my own words"
+    control.check()
+    control.check()
+    assert len(control.ticks) == 3
+    control.ticks[0].value = True
+    control.rate()
+    assert "1 of 3 criteria" in control.rating.value
 
 
 @pytest.mark.parametrize(("lesson", "item"), of_type(Prediction))
@@ -453,6 +481,8 @@ def test_unknown_items_are_refused_in_words(name):
 def test_refusals_of_the_session():
     with pytest.raises(ValueError, match="must name a prediction"):
         Session().skip("01-downtime")
+    with pytest.raises(ValueError, match="free text"):
+        Session().rate("01-downtime", "1")
     with pytest.raises(ValueError, match="must name a table"):
         Session().paper("01-downtime")
     with pytest.raises(ValueError, match="chain_id must"):
@@ -485,6 +515,8 @@ def test_a_lesson_can_be_done_by_text_alone(number):
         if isinstance(item, Prediction):
             desk.observe(item.id, "1")
         if isinstance(item, Table):
+            if item.criteria():
+                assert desk.rate(item.id, "1").verdict is Verdict.NOTED
             assert desk.paper(item.id).startswith(f"# {item.title}")
 
 

@@ -17,7 +17,8 @@ from labkit.exercises.replies import Reply
 from labkit.exercises.session import session
 
 __all__ = [
-    "ask", "check", "hint", "observe", "paper", "predict_first", "recall", "skip", "steps", "task",
+    "ask", "check", "hint", "observe", "paper", "predict_first", "rate", "recall", "skip", "steps",
+    "task",
 ]
 
 _CONTROLS = ("ask", "predict_first", "recall", "steps")
@@ -179,6 +180,36 @@ def observe(item_id: str, ticked: object = (), seed: int | None = None) -> Reply
     1.0
     """
     return session().observe(item_id, ticked, seed)
+
+
+def rate(item_id: str, ticked: object = None, seed: int | None = None) -> Reply:
+    """Keep how you rate your own free text beside the model answer.
+
+    Parameters
+    ----------
+    item_id : str
+        Identifier of a table with a free cell.
+    ticked : str or iterable of str
+        Numbers of the criteria that your text meets, such as ``"1 3"``, or ``"none"``.
+    seed : int or None
+        Which numbers; None for the seed of the session.
+
+    Returns
+    -------
+    Reply
+        What was noted; a free text is never marked right or wrong.
+
+    Raises
+    ------
+    ValueError
+        Where there is no such item, or it has no free text.
+
+    Examples
+    --------
+    >>> rate("01-card", "1 2").shows
+    '2 of 3 criteria are met.'
+    """
+    return session().rate(item_id, ticked, seed)
 
 
 def paper(item_id: str, seed: int | None = None) -> str:

@@ -16,7 +16,10 @@ from labkit.exercises.items import Verdict
 from labkit.exercises.replies import STOP_HERE
 from labkit.look import page_colours_css
 
-__all__ = ["STYLE", "Box", "button", "cell_text", "prose", "reply_html", "write_beside"]
+__all__ = [
+    "STYLE", "Box", "button", "cell_text", "own", "prose", "reply_html", "side_by_side",
+    "write_beside",
+]
 
 STYLE = (
     page_colours_css(".lkx")
@@ -38,14 +41,21 @@ STYLE = (
     "text-align:left;vertical-align:top;color:var(--lk-ink);background:var(--lk-paper);"
     "font-size:15px;font-weight:400;white-space:normal}"
     ".lkx-reply b{font-weight:700}"
-    ".lkx .widget-radio-box label,.lkx .widget-checkbox label{height:auto;line-height:1.45;"
+    ".lkx-in,.lkx-in .widget-label{font-size:15px}"
+    ".lkx-in{max-width:calc(100% - 4px)}"
+    ".lkx-in.widget-radio label,.lkx-in.widget-checkbox label{height:auto;line-height:1.45;"
     "white-space:normal;width:auto;max-width:72ch;font-size:15px;color:var(--lk-ink)}"
-    ".lkx .widget-radio-box{padding:2px 0}"
-    ".lkx .widget-radio-box label{padding:4px 0 4px 26px;position:relative;margin:0}"
-    ".lkx .widget-radio-box label input{position:absolute;left:2px;top:4px;margin:0}"
-    ".lkx .lkx-card{text-align:left;padding-left:12px}"
-    ".lkx .widget-label,.lkx .widget-button{font-size:15px}"
-    ".lkx .widget-button:focus-visible,.lkx input:focus-visible,.lkx select:focus-visible"
+    ".lkx-in .widget-radio-box{padding:2px 0}"
+    ".lkx-in .widget-radio-box label{padding:4px 0 4px 26px;position:relative;margin:0}"
+    ".lkx-in .widget-radio-box label input{position:absolute;left:2px;top:4px;margin:0}"
+    ".lkx-in.widget-checkbox{height:auto;min-height:28px}"
+    ".lkx-row{flex-wrap:wrap}"
+    ".lkx-button{flex:none;font-size:15px;max-width:calc(100% - 4px);height:auto;min-height:28px;"
+    "white-space:normal;line-height:1.4}"
+    ".lkx-button.lkx-card{width:420px;text-align:left;padding:3px 12px}"
+    ".lkx-table{overflow-x:auto;align-items:start}"
+    ".lkx-button:focus-visible,.lkx-in input:focus-visible,.lkx-in select:focus-visible,"
+    ".lkx-in textarea:focus-visible"
     "{outline:3px solid var(--lk-curve);outline-offset:1px}"
 )
 
@@ -68,6 +78,31 @@ class Box(widgets.VBox):
         # The original cuts the text form after some hundred characters.
         bundle["text/plain"] = self._twin
         return bundle
+
+
+def own(control: widgets.DOMWidget) -> widgets.DOMWidget:
+    """Mark a control as one of ours, so that our style reaches no panel that stands beside it.
+
+    Examples
+    --------
+    >>> own(widgets.Text())._dom_classes
+    ('lkx-in',)
+    """
+    control.add_class("lkx-in")
+    return control
+
+
+def side_by_side(controls: list[widgets.Widget]) -> widgets.HBox:
+    """Return controls side by side, on more than one line where the page is narrow.
+
+    Examples
+    --------
+    >>> side_by_side([])._dom_classes
+    ('lkx-row',)
+    """
+    box = widgets.HBox(controls)
+    box.add_class("lkx-row")
+    return box
 
 
 def cell_text(text: str, *, bold: bool = False) -> widgets.HTML:
@@ -108,6 +143,7 @@ def button(
     """Return a button whose errors are shown in words; otherwise they would vanish."""
     button = widgets.Button(description=text, tooltip=tooltip, button_style=style)
     button.layout.width = "auto"
+    button.add_class("lkx-button")
 
     def pressed(button: widgets.Button) -> None:
         try:

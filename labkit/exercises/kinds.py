@@ -12,7 +12,17 @@ from pathlib import Path
 import ipywidgets as widgets
 
 from labkit.exercises.choosing import LETTERS, NOT_SURE, Choice, lettered
-from labkit.exercises.frame import STYLE, Box, button, cell_text, prose, reply_html, write_beside
+from labkit.exercises.frame import (
+    STYLE,
+    Box,
+    button,
+    cell_text,
+    own,
+    prose,
+    reply_html,
+    side_by_side,
+    write_beside,
+)
 from labkit.exercises.items import Verdict, fill
 from labkit.exercises.numeric import Numeric
 from labkit.exercises.ordering import Order
@@ -78,11 +88,11 @@ class _Exercise(Box):
 
     def buttons(self) -> widgets.Widget:
         """Return the row of buttons."""
-        row = [button("Check", "Check the answer", self.check, self, "primary")]
-        row.append(button("Hint", "Show the next hint", self.hint, self))
+        controls = [button("Check", "Check the answer", self.check, self, "primary")]
+        controls.append(button("Hint", "Show the next hint", self.hint, self))
         if self.chain is None and len(list(self.item.case.draws(1))) > 1:
-            row.append(button("New numbers", "The same task, other numbers", self.renew, self))
-        return widgets.HBox(row)
+            controls.append(button("New numbers", "The same task, other numbers", self.renew, self))
+        return side_by_side(controls)
 
     def check(self) -> None:
         """Judge the answer and show the reply."""
@@ -115,15 +125,15 @@ class _Exercise(Box):
 
 class _NumericControl(_Exercise):
     def inputs(self) -> list[widgets.Widget]:
-        self.box = widgets.Text(
+        self.box = own(widgets.Text(
             description="Answer",
             placeholder="a number" if self.item.shows_unit else "number and unit",
             tooltip="Type a number and its unit",
             layout=widgets.Layout(width="320px"),
             style={"description_width": "initial"},
-        )
-        shown_unit = [widgets.Label(self.item.unit)] if self.item.shows_unit else []
-        return [widgets.HBox([self.box, *shown_unit])]
+        ))
+        shown_unit = [own(widgets.Label(self.item.unit))] if self.item.shows_unit else []
+        return [side_by_side([self.box, *shown_unit])]
 
     def answer(self) -> object:
         return self.box.value
@@ -152,7 +162,7 @@ class _OrderControl(_Exercise):
         for place, card in enumerate(self.item.arranged(self.seed)):
             text = f"{LETTERS[place]}) {fill(self.item.cards[card], self.numbers)}"
             self.cards[card] = button(text, "Put this card next", self._placer(card), self)
-            self.cards[card].layout.width = "420px"
+            self.cards[card].layout.width = None
             self.cards[card].add_class("lkx-card")
         self.line = widgets.HTML()
         self._draw()
@@ -200,12 +210,14 @@ class _TableControl(_Exercise):
             grid.append(cell_text(row, bold=True))
             grid += [self._cell(row, column) for column in self.item.columns]
         widths = [
-            "minmax(0, 2fr)" if self._is_free(column) else "minmax(0, 1fr)"
+            "minmax(150px, 2fr)" if self._is_free(column) else "minmax(92px, 1fr)"
             for column in self.item.columns
         ]
-        columns = f"minmax(150px, max-content) {' '.join(widths)}"
+        columns = f"minmax(110px, max-content) {' '.join(widths)}"
         layout = widgets.Layout(grid_template_columns=columns, grid_gap="4px 12px", width="100%")
-        return [widgets.GridBox(grid, layout=layout)]
+        table = widgets.GridBox(grid, layout=layout)
+        table.add_class("lkx-table")
+        return [table]
 
     def _is_free(self, column: str) -> bool:
         cells = (self.item.cells.get((row, column)) for row in self.item.rows)
@@ -227,7 +239,7 @@ class _TableControl(_Exercise):
             )
         else:
             entry = widgets.Text(placeholder=f"in {cell.unit}", tooltip=name, layout=wide)
-        self.cells[f"{row} / {column}"] = entry
+        self.cells[f"{row} / {column}"] = own(entry)
         return entry
 
     def answer(self) -> object:
@@ -240,6 +252,33 @@ class _TableControl(_Exercise):
         keep = button("Keep as file", "Write the table into your folder", self.keep, self)
         row.children = [*row.children, keep]
         return row
+
+    def released_text(self, reply: Reply) -> str:
+        # The criteria stand below as boxes to tick.
+        return reply.released.partition("\nRate your own:")[0]
+
+    def follow_up(self, reply: Reply) -> None:
+        if not reply.released or self.more.children:
+            return
+        self.ticks = [
+            own(widgets.Checkbox(
+                description=text, value=False, indent=False, layout=widgets.Layout(width="auto")
+            ))
+            for text in self.item.criteria()
+        ]
+        self.rating = widgets.HTML()
+        self.more.children = [
+            widgets.HTML('<div class="lkx-text"><p>Rate your own text:</p></div>'),
+            *self.ticks,
+            side_by_side([button("Rate", "Keep your own rating", self.rate, self)]),
+            self.rating,
+        ]
+
+    def rate(self) -> None:
+        """Keep the learner's own rating of the free text."""
+        ticked = [tick.description for tick in self.ticks if tick.value] or "none"
+        reply = self.desk.rate(self.item_id, ticked, self.seed)
+        self.rating.value = reply_html(reply.feedback, reply.verdict)
 
     def keep(self) -> None:
         """Write the table as it stands into the working folder, beside what is there."""
@@ -262,13 +301,13 @@ class PredictionControl(_Exercise):
     def inputs(self) -> list[widgets.Widget]:
         """Return the options and the line of reason."""
         self.box = _radio(self.item, self.numbers, self.seed)
-        self.because = widgets.Text(
+        self.because = own(widgets.Text(
             description="Because",
             placeholder="one line of reason",
             tooltip="Why you expect it",
             style={"description_width": "initial"},
-            layout=widgets.Layout(width="100%", max_width="620px"),
-        )
+            layout=widgets.Layout(width="auto", max_width="620px"),
+        ))
         return [self.box, self.because]
 
     def answer(self) -> object:
@@ -286,7 +325,7 @@ class PredictionControl(_Exercise):
             "Show me without predicting", "Open the run; recorded as skipped", self.skip, self
         )
         self.skip_button.layout.width = "auto"
-        return widgets.HBox([self.commit_button, self.skip_button])
+        return side_by_side([self.commit_button, self.skip_button])
 
     def skip(self) -> None:
         """Open the run without a prediction."""
@@ -303,10 +342,10 @@ class PredictionControl(_Exercise):
         for control in (self.box, self.because, self.commit_button, self.skip_button):
             control.disabled = True
         self.ticks = {
-            s.key: widgets.Checkbox(
+            s.key: own(widgets.Checkbox(
                 description=fill(s.text, self.numbers), value=False, indent=False,
                 layout=widgets.Layout(width="auto"),
-            )
+            ))
             for s in self.item.statements
         }
         if self.panel is None:
@@ -318,7 +357,7 @@ class PredictionControl(_Exercise):
             run,
             widgets.HTML('<div class="lkx-text"><p>Tick what you saw.</p></div>'),
             *self.ticks.values(),
-            widgets.HBox(
+            side_by_side(
                 [button("Compare", "Prediction and observation", self.compare, self, "primary")]
             ),
             self.comparison,
@@ -353,7 +392,7 @@ class StepsControl(Box):
             f"<p>{prose(fill(self.chain.case.text, self.numbers))}</p></div>"
         )
         self.shown = widgets.VBox()
-        again = widgets.HBox(
+        again = side_by_side(
             [button("New numbers", "The same task, other numbers", self.renew, self)]
         )
         self.reply = widgets.HTML()
@@ -410,7 +449,7 @@ class PagesControl(Box):
         self.place.value = (
             f'<div class="lkx-text">Question {number + 1} of {len(self.pages)}</div>'
         )
-        row = widgets.HBox([self.place, self.back_button, self.next_button])
+        row = side_by_side([self.place, self.back_button, self.next_button])
         row.layout.align_items = "center"
         self.children = [row, self.pages[number], self.reply]
 
@@ -426,12 +465,12 @@ class PagesControl(Box):
 def _radio(item, numbers, seed: int) -> widgets.RadioButtons:
     options = item.arranged(seed)
     texts = lettered([*(fill(option.text, numbers) for option in options), NOT_SURE])
-    return widgets.RadioButtons(
+    return own(widgets.RadioButtons(
         options=list(zip(texts, [*(option.key for option in options), NOT_SURE], strict=True)),
         value=None,
         layout=widgets.Layout(width="auto"),
         tooltip="Choose one",
-    )
+    ))
 
 
 def control_for(

@@ -13,7 +13,7 @@ from collections.abc import Callable, Mapping
 from datetime import UTC, datetime
 from math import prod
 
-from labkit.exercises.items import Chain, Judgement, Lesson, Verdict, fill
+from labkit.exercises.items import Chain, Judgement, Lesson, Verdict, fill, is_blank
 from labkit.exercises.predicting import Prediction
 from labkit.exercises.recording import Attempt, Memory, Recorder
 from labkit.exercises.replies import Reply
@@ -263,7 +263,10 @@ class Session:
             if isinstance(cell, Free) and name in value:
                 lines.append(f"{name}. Yours: {value[name][0]}")
                 lines.append(f"A model answer: {fill(cell.model, numbers)}")
-                lines.append("Rate your own: " + "; ".join(cell.criteria) + ".")
+        if lines:
+            lines.append("Rate your own:")
+            lines += [f"{place}. {text}" for place, text in enumerate(item.criteria(), 1)]
+            lines.append(f"By text: rate({item.id!r}, '1 2'), or 'none'.")
         return "\n".join(lines)
 
     def skip(self, item_id: str, seed: int | None = None) -> Reply:
@@ -322,7 +325,7 @@ class Session:
             Where there is no such item, or it is no prediction.
         """
         lesson, item, numbers, seed = self._prediction(item_id, seed)
-        names = _ticked(item, ticked, numbers)
+        names = _chosen({s.key: fill(s.text, numbers) for s in item.statements}, ticked)
         if names is None:
             return Reply(Verdict.UNCLEAR, "one of the statements is expected, or 'none'.")
         if names == () and ticked != "none":
@@ -358,6 +361,45 @@ class Session:
             score=score,
             rows=tuple(rows),
         )
+
+    def rate(self, item_id: str, ticked: object = None, seed: int | None = None) -> Reply:
+        """Keep how a learner rates the own free text beside the model answer.
+
+        Parameters
+        ----------
+        item_id : str
+            Identifier of a table with a free cell.
+        ticked : str or iterable of str
+            Numbers (from 1) or texts of the criteria that the own text meets; "none" for none.
+        seed : int or None
+            Which numbers; None for the seed of the session.
+
+        Returns
+        -------
+        Reply
+            What was noted; a free text is never marked right or wrong.
+
+        Raises
+        ------
+        ValueError
+            Where there is no such item, or it has no free text.
+        """
+        _, item, _, seed = self._found(item_id, seed)
+        criteria = item.criteria() if isinstance(item, Table) else ()
+        if not criteria:
+            raise ValueError(f"item_id must name an item with free text, got {item_id!r}")
+        if is_blank(ticked):
+            return Reply(Verdict.BLANK, next_step="Tick what your text has, or 'none'.")
+        names = _chosen({text: text for text in criteria}, ticked)
+        if names is None:
+            return Reply(Verdict.UNCLEAR, "numbers of the criteria are expected, or 'none'.")
+        score = len(names) / len(criteria)
+        judged = Judgement(Verdict.NOTED, value=names, score=score)
+        self._keep(item_id, seed, "rating", list(names), judged)
+        missing = [text for text in criteria if text not in names]
+        next_step = f"Still open: {'; '.join(missing)}." if missing else ""
+        shows = f"{len(names)} of {len(criteria)} criteria are met."
+        return Reply(Verdict.NOTED, shows, next_step, value=names, score=score)
 
     def recall(self, lesson_number: str) -> tuple[str, ...]:
         """Return the three questions that open a lesson.
@@ -460,17 +502,17 @@ def _observation_task(item: Prediction, numbers) -> str:
     return "\n".join(lines)
 
 
-def _ticked(item: Prediction, ticked: object, numbers) -> tuple[str, ...] | None:
-    if ticked is None or ticked is ... or ticked == "none":
+def _chosen(lines: Mapping[str, str], ticked: object) -> tuple[str, ...] | None:
+    """Return the keys of the lines that were ticked, by number, key or text; None if unclear."""
+    if is_blank(ticked) or ticked == "none":
         return ()
     names = ticked.replace(",", " ").split() if isinstance(ticked, str) else list(ticked)
     known = {}
-    for place, statement in enumerate(item.statements, 1):
-        known |= {str(place): statement.key, statement.key: statement.key}
-        known[fill(statement.text, numbers)] = statement.key
+    for place, (key, text) in enumerate(lines.items(), 1):
+        known |= {str(place): key, key: key, text: key}
     if any(str(name) not in known for name in names):
         return None
-    return tuple(known[str(name)] for name in names)
+    return tuple(dict.fromkeys(known[str(name)] for name in names))
 
 
 @functools.cache

@@ -144,6 +144,11 @@ class Table:
             if place in self.cells and not isinstance(self.cells[place], str)
         }
 
+    def criteria(self) -> tuple[str, ...]:
+        """Return the criteria by which the learner rates the free cells."""
+        free = (cell for cell in self.open_cells().values() if isinstance(cell, Free))
+        return tuple(dict.fromkeys(text for cell in free for text in cell.criteria))
+
     def task(self, numbers: SimpleNamespace, seed: int) -> str:
         """Return the task as text, with what may stand in each cell."""
         lines = [fill(self.case.text, numbers), fill(self.ask, numbers)]
