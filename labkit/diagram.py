@@ -81,6 +81,7 @@ class Diagram:
         self._support = [0, 0]
         self._unique: dict[tuple, int] = {}
         self._chosen: dict[tuple, int] = {}
+        self._united: dict[tuple, int] = {}
         self._raised: dict[tuple, int] = {}
         self._minimal: dict[int, int] = {}
         self._stripped: dict[tuple, int] = {}
@@ -130,18 +131,36 @@ class Diagram:
                 return condition
             return memo.get(task)
 
-        def join(task, level, answers):
-            return self.node(level, tuple(answers))
-
-        return _solve((condition, if_failed, if_works), known, self._cofactors, join, memo)
+        return _solve((condition, if_failed, if_works), known, self._cofactors, self._join, memo)
 
     def either(self, one: int, two: int) -> int:
         """Give the function that fails where at least one of two functions has failed."""
-        if one == two or two == WORKS:
-            return one
-        if one == WORKS:
+        task = (one, two) if one < two else (two, one)
+        answer = self._either_known(task)
+        if answer is not None:
+            return answer
+        return _solve(task, self._either_known, self._either_split, self._join, self._united)
+
+    def _either_known(self, task: tuple[int, int]) -> int | None:
+        one, two = task
+        if one == two or one == WORKS:
             return two
-        return self.choose(min(one, two), FAILED, max(one, two))
+        if one == FAILED:
+            return FAILED
+        return self._united.get(task)
+
+    def _either_split(self, task: tuple[int, int]) -> tuple[int, list[tuple[int, int]]]:
+        one, two = task
+        level_one, level_two = self.level[one], self.level[two]
+        if level_one == level_two:
+            pairs = zip(self.children[one], self.children[two])
+            return level_one, [(a, b) if a < b else (b, a) for a, b in pairs]
+        if level_one > level_two:
+            one, two, level_one = two, one, level_two
+        return level_one, [(a, two) if a < two else (two, a) for a in self.children[one]]
+
+    def _join(self, task: tuple, level: int, answers: list[int]) -> int:
+        return self.node(level, tuple(answers))
 
     def threshold(self, number: int, functions: Sequence[int]) -> int:
         """Give the function that fails where at least `number` of the functions have failed."""
@@ -274,7 +293,8 @@ class Diagram:
                 found[node] = self.node(level, tuple(self._raise(one, best) for one in children))
             else:
                 answers = [found.get(child, WORKS) for child in children]
-                found[node] = self._worsened(self.level[node], answers)
+                if any(answers):
+                    found[node] = self._worsened(self.level[node], answers)
         return found.get(function, WORKS)
 
     # In the diagrams of minimal cut vectors a path that misses a variable has it in class 0, so a

@@ -149,6 +149,13 @@ def test_two_out_of_three_lives_shorter_than_one():
     close(block.mission_reliability(crossing_h), Fraction(1, 2))
 
 
+@pytest.mark.parametrize(("k", "count"), [(1, 10), (1, 400), (60, 120), (110, 120)])
+def test_mean_life_of_large_votes(k, count):
+    """The time from j units to j - 1 is 1/j of one unit's MTTF: sum it from count down to k."""
+    exact = sum(Fraction(1000, number) for number in range(k, count + 1))
+    close(at_least(k, *likes(count)).mission_mttf_h(), exact)
+
+
 def test_all_five_units_down():
     """D11, from the definition: rate 4 per day, mean repair half a day, a crew each."""
     agrees("D11", parallel(*likes(5, mtbf_h=6.0, mttr_h=12.0)).unavailability)
@@ -749,6 +756,11 @@ REFUSED = [
     ),
     (
         lambda: series(Chain("pair", MODEL).when({"x"}), CHAIN.when({"x"})),
+        ValueError,
+        r"two different parts named 'pair'",
+    ),
+    (
+        lambda: series(Chain("pair", copy.copy(MODEL), CHAIN.units).when({"x"}), CHAIN.when({"x"})),
         ValueError,
         r"two different parts named 'pair'",
     ),
