@@ -13,8 +13,8 @@ from html import escape
 
 from labkit.plant import PlantState
 from labkit.rig import RigView
-from labkit.svg import lamp
 from labkit.roles import Entry, Outputs, Role, Snapshot
+from labkit.svg import lamp
 
 __all__ = [
     "Card", "Verdict", "cards_html", "cards_of", "clock_words", "gap_words", "headline_html",

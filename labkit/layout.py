@@ -14,9 +14,26 @@ from collections.abc import Iterable, Mapping
 
 from labkit import routes
 from labkit.geometry import (
-    CHIP_HEIGHT, CONTROLLER_HEIGHT, FIELD_GAP, FIELD_HEIGHT, FIELDS_IN_ROW, LAMP_ROW, MARGIN,
-    RACK_HEIGHT, RACKS_IN_ROW, RIBBON, SIDE, SIDE_GAP, SIDE_HEAD, SOCKET_HEIGHT, SUPPLY_HEIGHT,
-    WIDTH, Box, Layout, Socket, Wire,
+    CHIP_HEIGHT,
+    CONTROLLER_HEIGHT,
+    FIELD_GAP,
+    FIELD_HEIGHT,
+    FIELDS_IN_ROW,
+    LAMP_ROW,
+    MARGIN,
+    RACK_HEIGHT,
+    RACKS_IN_ROW,
+    RIBBON,
+    SIDE,
+    SIDE_GAP,
+    SIDE_HEAD,
+    SOCKET_HEIGHT,
+    SUPPLY_HEIGHT,
+    WIDTH,
+    Box,
+    Layout,
+    Socket,
+    Wire,
 )
 from labkit.plant import Plant
 from labkit.svg import text_width

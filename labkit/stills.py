@@ -1,4 +1,4 @@
-"""The pictures of the folder `figures/`, each with its words, made by one command and never by hand.
+"""The pictures of the folder `figures/`, each with its words: made by command, never by hand.
 
 PNG files are 1600 by 900 points with type of at least 18 pt; SVG files beside them can be scaled.
 The same code gives the same files.
