@@ -239,7 +239,11 @@ def plain_plate(name: str, what: str, box: Box) -> str:
     2
     """
     left = box.x + 18 + text_width(name, 17, bold=True)
-    lines = words_in_lines(what, box.right - left - 6, 2 if box.height > 36 else 1, 14)
+    room, most = box.right - left - 6, 2 if box.height > 36 else 1
+    # Where the whole does not fit, what comes first says what the part is.
+    sayings = (what, what.partition(",")[0], what.partition(" of ")[0])
+    cut = [words_in_lines(each, room, most, 14) for each in sayings]
+    lines = next((each for each in cut if not each[-1:] or each[-1][-1] != "…"), cut[-1])
     first = box.y + box.height / 2 + 5 - 8.5 * (len(lines) - 1)
     return "".join([
         rectangle(box.x, box.y, box.width, box.height, "plate", 6),

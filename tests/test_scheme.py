@@ -115,7 +115,7 @@ def test_outputs_are_said_in_words_and_shapes():
 
 def test_two_owners_are_shown():
     both = after("settings: racks not asked", "WF9: cut")
-    assert [role for role in both.roles.values()] == [Role.ACTIVE, Role.ACTIVE]
+    assert list(both.roles.values()) == [Role.ACTIVE, Role.ACTIVE]
     svg = plant_svg(PLANT, both)
     assert both.writes_fight and texts(svg).count("two owners") == 3
     assert texts(svg).count("ACTIVE") == 2 + 2  # role and lamp of each
