@@ -1,0 +1,62 @@
+"""Block diagrams as pictures and words."""
+
+import re
+import xml.etree.ElementTree as ET
+
+import pytest
+
+from labkit.availability import Part, at_least, parallel, series
+from labkit.exercises.block_pictures import block_diagram, block_words, plain_parts
+from labkit.plant import load_plant
+
+A, B, C, D = (Part(name, mtbf_h=500, mttr_h=4) for name in "ABCD")
+
+
+@pytest.mark.parametrize(
+    ("block", "words"),
+    [
+        (A, "A"),
+        (series(A, B), "A - B"),
+        (parallel(A, B), "(A | B)"),
+        (series(A, parallel(B, C), D), "A - (B | C) - D"),
+        (series(at_least(2, A, B, C), D), "2 of (A | B | C) - D"),
+        (parallel(series(A, B), series(C, D)), "(A - B | C - D)"),
+    ],
+)
+def test_words_and_picture_say_the_same(block, words):
+    assert block_words(block) == words
+    picture = block_diagram(block)
+    assert repr(picture) == f"Block diagram: {words}."
+    root = ET.fromstring(picture.svg)
+    assert root.get("role") == "img" and root.get("aria-label") == repr(picture)
+    drawn = re.findall(r"<text[^>]*>([^<]+)</text>", picture.svg)
+    assert sorted(word for word in drawn if " of " not in word) == sorted(re.findall("[A-D]", words))
+
+
+def test_marked_parts_differ_by_more_than_colour():
+    picture = block_diagram(series(A, parallel(B, C)), marked=["A"])
+    assert picture.svg.count('class="hit"') == picture.svg.count('class="bar"') == 1
+    assert repr(picture).endswith("Marked: A.")
+
+
+def test_no_box_lies_over_another_and_a_long_series_is_broken():
+    many = [Part(f"part {i}", mtbf_h=500, mttr_h=4) for i in range(20)]
+    picture = block_diagram(series(*many, parallel(A, B), at_least(2, C, D, many[0])))
+    assert float(re.search(r'viewBox="0 0 (\d+)', picture.svg).group(1)) <= 900
+    boxes = [tuple(map(float, box)) for box in re.findall(
+        r'<rect[^>]* x="([\d.]+)" y="([\d.]+)" width="([\d.]+)" height="([\d.]+)"', picture.svg)]
+    assert len(boxes) == 20 + 2 + 3 + 1
+    for i, (x, y, width, height) in enumerate(boxes):
+        for left, top, wide, tall in boxes[:i]:
+            assert x >= left + wide or left >= x + width or y >= top + tall or top >= y + height
+
+
+def test_names_are_escaped():
+    ET.fromstring(block_diagram(series(Part("A&B", mtbf_h=1, mttr_h=1), B)).svg)
+
+
+def test_plain_parts_are_those_of_the_file():
+    plant = load_plant()
+    parts = plain_parts(plant)
+    assert list(parts) == list(plant.parts)
+    assert (parts["KF10A"].mtbf_h, parts["KF10A"].mttr_h) == (220_000, 3)
