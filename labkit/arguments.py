@@ -8,7 +8,7 @@ import math
 import operator
 from numbers import Real
 
-__all__ = ["count", "number", "positive", "share"]
+__all__ = ["count", "generator", "number", "positive", "share"]
 
 
 def number(name: str, value: float) -> float:
@@ -43,3 +43,12 @@ def share(name: str, value: float) -> float:
     if not 0 < number(name, value) < 1:
         raise ValueError(f"{name} must be > 0 and < 1, got {value}")
     return float(value)
+
+
+def generator(rng):
+    """Give a NumPy generator of random numbers; a seed alone is none."""
+    import numpy as np
+
+    if not isinstance(rng, np.random.Generator):
+        raise TypeError(f"rng must be a numpy.random.Generator, got {rng!r}")
+    return rng

@@ -78,6 +78,21 @@ class BlockTables:
             self.part_rows
         ]
 
+    @classmethod
+    def of(cls, block, repair_times) -> "BlockTables":
+        """Prepare a block with the repair times of some of its parts, or None."""
+        if not hasattr(block, "parts"):
+            raise TypeError(f"block must be a Block, got {block!r}")
+        repair_times = {} if repair_times is None else dict(repair_times)
+        for name, repair in repair_times.items():
+            if not hasattr(block.parts.get(name), "mtbf_h"):
+                raise ValueError(f"repair_times must name parts of the block, got {name!r}")
+            if not callable(getattr(repair, "draw", None)):
+                raise TypeError(
+                    f"repair_times[{name!r}] must have draw(rng, count), got {repair!r}"
+                )
+        return cls(block, repair_times)
+
     def works(self, values):
         """Give whether the block works, for each column of conditions."""
         count = values.shape[1]

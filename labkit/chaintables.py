@@ -118,6 +118,20 @@ class ChainTables:
         last = [path[-1] if path else hub for path in number]
         return extended, last, strays[()]
 
+    @classmethod
+    def of(cls, model) -> "ChainTables":
+        """Prepare a `MarkovModel`, which begins as its `start` says."""
+        for needed in ("states", "generator", "up", "start", "steady_state"):
+            if not hasattr(model, needed):
+                raise TypeError(f"model must be a MarkovModel, got {model!r}")
+        up = set(model.up)
+        return cls(
+            model.generator,
+            np.array([state in up for state in model.states]),
+            np.array([model.start.get(state, 0.0) for state in model.states]),
+            np.asarray(model.steady_state(), dtype=float),
+        )
+
     def draw_start(self, count, rng):
         """Draw the states in which lives begin."""
         begun = np.searchsorted(self._begun, rng.random(count) * self._begun[-1], side="right")

@@ -13,11 +13,14 @@ import simpy
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from labkit import batches, chainlives, repairtimes, simulation
+from labkit import batches, chainlives, estimates, histories, repairtimes, simulation
 from labkit.availability import ALWAYS_FAILED, ALWAYS_WORKS, Chain, Part, at_least, parallel, series
+from labkit.chaintables import ChainTables
+from labkit.estimates import estimate_of
 from labkit.markov import MarkovModel, two_state
 from labkit.pair import redundant_pair
 from labkit.simulation import (
+    ChainHistory,
     Estimate,
     ExponentialRepair,
     FixedRepair,
@@ -134,7 +137,7 @@ CHAINS = {
 }
 
 
-@pytest.mark.parametrize("module", [simulation, repairtimes])
+@pytest.mark.parametrize("module", [estimates, histories, repairtimes, simulation])
 def test_examples_in_docstrings(module):
     result = doctest.testmod(module)
     assert result.attempted >= 1
@@ -179,7 +182,7 @@ def test_small_tables(name, monkeypatch):
     monkeypatch.setattr(chainlives, "_CELLS", 600)
     monkeypatch.setattr(chainlives, "_ODD", 80)
     model, horizon_h, _ = CHAINS[name]
-    tables = simulation._chain_tables(model)
+    tables = ChainTables.of(model)
     done = chainlives.live(tables, horizon_h, 2500, np.random.default_rng(48))
     for state, exact_h in enumerate(model.hours_in_states(horizon_h)):
         near_mean(done.hours[:, state], exact_h)
@@ -194,7 +197,7 @@ def test_small_tables(name, monkeypatch):
 def test_cycles_and_jumps_are_two_ways_to_the_same(name):
     """The table of plain cycles is switched off, and every life followed jump by jump."""
     model, horizon_h, lives = CHAINS[name]
-    tables = simulation._chain_tables(model)
+    tables = ChainTables.of(model)
     assert tables.has_hub
     tables.has_hub = False
     done = chainlives.live(tables, horizon_h, lives, np.random.default_rng(12))
@@ -206,8 +209,8 @@ def test_cycles_and_jumps_are_two_ways_to_the_same(name):
 
 
 def test_ring_has_no_hub_and_pair_has_one():
-    assert not simulation._chain_tables(ring()).has_hub
-    tables = simulation._chain_tables(pair_with_coverage())
+    assert not ChainTables.of(ring()).has_hub
+    tables = ChainTables.of(pair_with_coverage())
     states = pair_with_coverage().states
     assert tables.has_hub
     assert (states[tables.hub], states[tables.spoke]) == ("good", "one")
@@ -219,7 +222,7 @@ def test_ring_has_no_hub_and_pair_has_one():
 def test_odd_paths_of_the_reference_pair():
     """From both good: the ways back that are not over one known failure alone."""
     model = CHAINS["reference pair"][0]
-    tables = simulation._chain_tables(model)
+    tables = ChainTables.of(model)
     paths = [tuple(model.states[state] for state in path) for path in tables.paths]
     assert paths == [
         ("one failed",),
@@ -240,7 +243,7 @@ def test_odd_paths_of_the_reference_pair():
 
 
 def test_share_of_odd_cycles_is_counted_without_subtraction():
-    tables = simulation._chain_tables(redundant_pair(1e12, 1))
+    tables = ChainTables.of(redundant_pair(1e12, 1))
     assert tables.odd == pytest.approx(1e-12, rel=1e-9)
 
 
@@ -248,7 +251,7 @@ def test_share_of_odd_cycles_is_counted_without_subtraction():
 def test_every_jump_is_counted_once(name):
     """Events = all entries of all states; the spread comes from 40 runs."""
     model, horizon_h, _ = CHAINS[name]
-    tables = simulation._chain_tables(model)
+    tables = ChainTables.of(model)
     generators = np.random.default_rng(13).spawn(40)
     counts = [chainlives.live(tables, horizon_h, 200, one).events / 200 for one in generators]
     near_mean(counts, model.entries(horizon_h).sum())
@@ -256,7 +259,7 @@ def test_every_jump_is_counted_once(name):
 
 def test_odd_cycles_fall_into_cells_as_by_a_coin():
     """Each cell of the table is odd with the same chance, the first one of a batch too."""
-    tables = simulation._chain_tables(pair_with_coverage(coverage=0.7))
+    tables = ChainTables.of(pair_with_coverage(coverage=0.7))
     generators = np.random.default_rng(47).spawn(4000)
     cells = np.array(
         [chainlives._OddBatch(tables, 5, 0, 100.0, one).cell for one in generators]
@@ -269,7 +272,7 @@ def test_odd_cycles_fall_into_cells_as_by_a_coin():
 def test_hours_of_each_life_sum_to_the_horizon():
     for name in ("pair with coverage, ten years", "ring", "starts anywhere", "absorbing"):
         model, horizon_h, _ = CHAINS[name]
-        tables = simulation._chain_tables(model)
+        tables = ChainTables.of(model)
         done = chainlives.live(tables, horizon_h, 300, np.random.default_rng(14))
         assert done.hours.min() >= 0
         np.testing.assert_allclose(done.hours.sum(axis=1), horizon_h, rtol=1e-12, atol=0)
@@ -682,7 +685,7 @@ def test_history_of_a_chain():
 
 
 def test_outages_of_a_history_are_merged():
-    life = simulation.ChainHistory(
+    life = ChainHistory(
         10.0,
         (0.0, 2.0, 3.0, 5.0, 9.0),
         ("u", "d", "e", "u", "d"),
@@ -720,7 +723,7 @@ def test_limits_of_a_poisson_count():
 
     counts = np.zeros(1_000_000)
     counts[:15] = 1
-    found = simulation._estimate_of(counts * 2500, 0.95, unit=2500.0, most=math.inf)
+    found = estimate_of(counts * 2500, 0.95, unit=2500.0, most=math.inf)
     exact = rate_limits(15, 400, confidence=0.95)
     # a million lives of which 15 have one: binomial, and Poisson but for 15e-6
     assert found.lower == pytest.approx(exact.lower, rel=3e-5)
@@ -736,7 +739,7 @@ def test_limits_cover_what_they_claim():
         hours = np.bincount(
             rng.integers(0, 500, count), weights=rng.exponential(1, count), minlength=500
         )
-        found = simulation._estimate_of(hours, 0.9, unit=1.0, most=math.inf)
+        found = estimate_of(hours, 0.9, unit=1.0, most=math.inf)
         inside += found.lower <= 25 / 500 <= found.upper
     assert 0.9 - ERRORS * math.sqrt(0.09 / 600) <= inside / 600
 
@@ -748,8 +751,8 @@ def test_limits_cover_what_they_claim():
 )
 def test_limits_hold_the_point_and_widen_with_confidence(shares, confidence):
     shares = np.array(shares)
-    narrow = simulation._estimate_of(shares, confidence, unit=1.0, most=1.0)
-    wide = simulation._estimate_of(shares, confidence + 0.01, unit=1.0, most=1.0)
+    narrow = estimate_of(shares, confidence, unit=1.0, most=1.0)
+    wide = estimate_of(shares, confidence + 0.01, unit=1.0, most=1.0)
     slack = 1e-12
     assert 0 <= wide.lower <= narrow.lower + slack
     assert narrow.lower <= narrow.point + slack <= narrow.upper + 2 * slack

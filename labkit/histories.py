@@ -1,0 +1,203 @@
+"""Single lives of a chain or a plant, for looking at and for plotting.
+
+One life shows what can happen; how often it happens is a matter of many, see
+`labkit.simulation`.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from labkit import blocklives
+from labkit.arguments import generator, positive
+from labkit.chaintables import ChainTables
+
+__all__ = ["BlockHistory", "ChainHistory", "Span", "block_history", "chain_history"]
+
+
+@dataclass(frozen=True)
+class Span:
+    """Hold a stretch of time from `begin_h` to `end_h`, hours.
+
+    Examples
+    --------
+    >>> Span(3.0, 7.5).length_h
+    4.5
+    """
+
+    begin_h: float
+    end_h: float
+
+    @property
+    def length_h(self) -> float:
+        """Length in hours."""
+        return self.end_h - self.begin_h
+
+
+@dataclass(frozen=True)
+class ChainHistory:
+    """Hold one life of a chain.
+
+    Attributes
+    ----------
+    horizon_h : float
+        Its length, hours.
+    at_h : tuple of float
+        When each state is entered, hours; the first is 0.
+    states : tuple
+        The states entered.
+    up : tuple of bool
+        Whether the system works in each of them.
+    """
+
+    horizon_h: float
+    at_h: tuple[float, ...]
+    states: tuple
+    up: tuple[bool, ...]
+
+    @property
+    def outages(self) -> tuple[Span, ...]:
+        """The stretches in which the system is down, each as one."""
+        ends_h = (*self.at_h[1:], self.horizon_h)
+        return _merged(
+            (begin_h, end_h)
+            for begin_h, end_h, works in zip(self.at_h, ends_h, self.up, strict=True)
+            if not works
+        )
+
+
+@dataclass(frozen=True)
+class BlockHistory:
+    """Hold one life of a block.
+
+    Attributes
+    ----------
+    horizon_h : float
+        Its length, hours.
+    outages : tuple of Span
+        The stretches in which the block is down, each as one.
+    part_outages : mapping
+        Name of a part -> its outages; for a chain, the stretches in which it does not fulfil
+        all that the block asks of it.
+    """
+
+    horizon_h: float
+    outages: tuple[Span, ...]
+    part_outages: Mapping[str, tuple[Span, ...]]
+
+
+def _merged(stretches):
+    spans = []
+    for begin_h, end_h in stretches:
+        if spans and spans[-1].end_h == begin_h:
+            spans[-1] = Span(spans[-1].begin_h, end_h)
+        else:
+            spans.append(Span(begin_h, end_h))
+    return tuple(spans)
+
+
+def chain_history(model, horizon_h: float, rng: np.random.Generator) -> ChainHistory:
+    """Draw one life of a Markov chain.
+
+    Parameters
+    ----------
+    model : MarkovModel
+        Begins as its `start` says.
+    horizon_h : float
+        Length of the life, hours, > 0 and finite.
+    rng : numpy.random.Generator
+        Source of all random numbers.
+
+    Returns
+    -------
+    ChainHistory
+
+    Raises
+    ------
+    TypeError, ValueError
+        If an argument is of the wrong type, or outside its range.
+
+    Notes
+    -----
+    Jump by jump: an exponential time in the state, then the next state in proportion to the
+    rates. It takes some microseconds for each jump.
+
+    Examples
+    --------
+    >>> from labkit.markov import two_state
+    >>> life = chain_history(two_state(mtbf_h=100, mttr_h=10), 500, np.random.default_rng(2))
+    >>> life.states[:3], life.at_h[0], len(life.at_h) == len(life.up)
+    (('up', 'down', 'up'), 0.0, True)
+    """
+    generator(rng)
+    horizon_h = positive("horizon_h", horizon_h)
+    tables = ChainTables.of(model)
+    states, at_h = [int(tables.draw_start(1, rng)[0])], [0.0]
+    while True:
+        now_h = at_h[-1] + rng.standard_exponential() * tables.mean_h[states[-1]]
+        if now_h > horizon_h:
+            break
+        states.append(int(tables.draw_next(np.array(states[-1:]), rng)[0]))
+        at_h.append(float(now_h))
+    return ChainHistory(
+        horizon_h,
+        tuple(at_h),
+        tuple(model.states[state] for state in states),
+        tuple(bool(tables.is_up[state]) for state in states),
+    )
+
+
+def block_history(
+    block,
+    horizon_h: float,
+    rng: np.random.Generator,
+    *,
+    repair_times: Mapping[str, object] | None = None,
+) -> BlockHistory:
+    """Draw one life of a plant of independent parts.
+
+    Parameters
+    ----------
+    block : Block
+        Of `labkit.availability`; all parts are new at 0.
+    horizon_h : float
+        Length of the life, hours, > 0 and finite.
+    rng : numpy.random.Generator
+        Source of all random numbers.
+    repair_times : mapping, optional
+        As for `simulate_block`.
+
+    Returns
+    -------
+    BlockHistory
+
+    Raises
+    ------
+    TypeError, ValueError
+        As for `simulate_block`.
+
+    Examples
+    --------
+    >>> from labkit.availability import Part, parallel
+    >>> pair = parallel(*(Part(name, mtbf_h=100, mttr_h=50) for name in ("one", "two")))
+    >>> life = block_history(pair, 1000, np.random.default_rng(3))
+    >>> sorted(life.part_outages), all(0 <= span.begin_h < 1000 for span in life.outages)
+    (['one', 'two'], True)
+    """
+    generator(rng)
+    horizon_h = positive("horizon_h", horizon_h)
+    tables = blocklives.BlockTables.of(block, repair_times)
+    changes = blocklives.draw_changes(tables, horizon_h, 1, rng)
+    part_outages = {}
+    for row, name in enumerate(tables.names):
+        mine = np.flatnonzero((changes.variable == row) & (changes.worse != 0))
+        at_h = changes.at_h[mine].tolist()
+        part_outages[name] = _merged(zip(at_h[::2], at_h[1::2], strict=True))
+    if not tables.works_at_best:
+        return BlockHistory(horizon_h, (Span(0.0, horizon_h),), part_outages)
+    _, change, _, _ = blocklives.down_spans(tables, changes)
+    change = np.sort(change)
+    begin_h, end_h = changes.at_h[change].tolist(), changes.at_h[change + 1].tolist()
+    down = [pair for pair in zip(begin_h, end_h, strict=True) if pair[1] > pair[0]]
+    return BlockHistory(horizon_h, _merged(down), part_outages)
