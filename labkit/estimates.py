@@ -80,6 +80,7 @@ def estimate(mean, squares, largest, lives, confidence, *, unit, most):
 
 
 def estimate_of(values, confidence, *, unit, most):
+    """Estimate the mean of the numbers themselves; see `estimate`."""
     mean = float(values.mean())
     squares = float(np.square(values - mean).sum())
     largest = float(values.max())
