@@ -1,0 +1,130 @@
+"""Hold time and tank: what racks and tank do in a takeover, and the panel that shows it."""
+
+import doctest
+import itertools
+import math
+import re
+from html import unescape
+
+import pytest
+
+from labkit import holding
+from labkit.holding import CAUSES, EXTRAS, hold_run, hold_text, share_dropped
+from labkit.panels import holding as panels
+from labkit.settings import PairSettings, switchover_budget
+
+
+def test_a_long_hold_time_and_the_tank_notices_nothing():
+    run = hold_run(500)
+    budget = switchover_budget()
+    assert budget.least_ms <= run.gap_ms <= budget.most_ms
+    assert run.dropped_ms is None and run.cost_eur == 0 and run.happenings == ()
+    # Balanced flows stand still: rounding of sums of steps, against millimetres that would count.
+    assert run.moved_mm < 1e-6
+
+
+def test_a_short_hold_time_costs_a_whole_restart():
+    run = hold_run(200)
+    assert [each.name for each in run.happenings] == [
+        "pumps off", "light off", "pump restart", "light warms up", "batches held", "low trip",
+    ]
+    fallen = run.happenings[-1].time_s - run.happenings[0].time_s
+    # 0.60 m of 1.50 m2 at 30 L/s: 30 s, by hand.
+    assert math.isclose(fallen, 30.0, rel_tol=1e-9)
+    assert run.cost_eur == 11_000
+
+
+def test_a_bump_needs_no_gap_to_move_the_level():
+    run = hold_run(500, cause="KF1: stopped", extras=("KF2: integrator not tracking",))
+    assert run.dropped_ms is None and run.gap_ms <= switchover_budget(cause="stopped").most_ms
+    assert 0.18 < run.highest_m - run.tank.set_point_m < 0.20
+
+
+def test_held_pumps_fill_a_tank_with_a_shut_outlet():
+    run = hold_run(500, extras=("QM1: shut locally",))
+    (overflow,) = (each for each in run.happenings if each.name == "overflow")
+    # 0.24 m of 1.50 m2 at 30 L/s: 12 s, by hand; the fault comes at 1 s.
+    assert math.isclose(overflow.time_s - 1.0, 12.0, rel_tol=1e-9)
+
+
+def test_without_both_controllers_no_output_comes_back():
+    run = hold_run(500, cause="TB1: off")
+    assert run.gap_ms is None and run.dropped_ms <= 500
+
+
+def test_the_share_that_lets_go_falls_with_the_hold_time():
+    shares = [share_dropped(hold_ms, runs=12) for hold_ms in (120, 220, 260, 430)]
+    assert shares == sorted(shares, reverse=True)
+    # The shortest gap at the rack is 170 ms, and the last write was at most 60 ms before.
+    assert shares[0] == 1 and shares[-1] == 0 and 0 < shares[1] < 1
+    # The hold time runs from the last write, at most 60 ms before the fault.
+    most = switchover_budget().most_ms + PairSettings().longest_write_gap_ms
+    assert share_dropped(most, runs=12) == 0
+
+
+@pytest.mark.parametrize(
+    ("call", "match"),
+    [
+        (lambda: hold_run(cause="KF9"), "cause must be one of"),
+        (lambda: hold_run(extras=("KF9",)), "extras must be among"),
+        (lambda: hold_run(wait_s=0), "wait_s must be >= 1, got 0"),
+        (lambda: hold_run(50), "hold_ms must be"),
+        (lambda: share_dropped(500, runs=0), "runs must be >= 1, got 0"),
+        (lambda: share_dropped(500, cause="KF9"), "cause must be one of"),
+        (lambda: panels.hold_panel(hold_ms=50), "hold_ms must be 80 to 1000, got 50"),
+        (lambda: panels.hold_panel(cause="KF9"), "cause must be one of"),
+        (lambda: panels.hold_panel(extra="KF9"), "extra must be one of"),
+    ],
+)
+def test_refusals(call, match):
+    with pytest.raises(ValueError, match=match):
+        call()
+
+
+def test_every_corner_of_the_panel_is_drawn_and_said():
+    panel = panels.hold_panel(task="Look.")
+    for hold_ms, cause, extra, phase in itertools.product(
+        (panels.LEAST_HOLD_MS, panels.MOST_HOLD_MS), CAUSES, ("", *EXTRAS), (1, 8)
+    ):
+        panel.hold.value, panel.cause.value = hold_ms, cause
+        panel.extra.value, panel.phase.value = extra, phase
+        assert panel.problem is None
+        outputs, level = (picture.value for picture in panel.pictures)
+        label = unescape(re.search(r'aria-label="([^"]+)"', outputs).group(1))
+        assert len(label.split()) <= 60 and outputs.count("<svg") == level.count("<svg") == 1
+        run = panel.run
+        assert (run.hold_ms, run.cause, run.extras) == (hold_ms, cause, (extra,) if extra else ())
+        assert ("The racks held." in panel.said.value) is (run.dropped_ms is None)
+        assert ("fail state" in outputs) is (run.dropped_ms is not None)
+        assert hold_text(run) in panel.text()
+    panel.close()
+
+
+def test_slider_and_typed_entry_agree_and_the_still_picture_stands_alone():
+    panel = panels.hold_panel()
+    panel.typed.value = 200
+    assert panel.hold.value == 200 and panel.run.cost_eur == 11_000
+    svg, words = panel.still_picture()
+    assert "<style>" in svg and "did not suffice" in words and "low trip" in words
+    panel.close()
+
+
+def test_an_error_is_shown_in_the_panel(monkeypatch):
+    panel = panels.hold_panel()
+
+    def fail(*_, **__):
+        raise ValueError("no run today")
+
+    monkeypatch.setattr(panels, "hold_run", fail)
+    panel.hold.value = 300
+    assert isinstance(panel.problem, ValueError)
+    monkeypatch.undo()
+    panel.hold.value = 310
+    assert panel.problem is None
+    panel.close()
+
+
+@pytest.mark.parametrize("module", [holding, panels])
+def test_examples(module):
+    result = doctest.testmod(module)
+    assert result.attempted and not result.failed

@@ -1,0 +1,131 @@
+"""What a time-out brings and costs, and its panel at every corner of the controls."""
+
+import doctest
+import itertools
+import math
+import re
+from html import unescape
+
+import pytest
+
+from labkit import timeouts
+from labkit.clocks import Channel
+from labkit.panels import timeouts as panels
+from labkit.settings import PairSettings
+from labkit.timeouts import false_trips_by_beats, fewest_beats, how_often, time_out, time_out_text
+
+SECONDS_PER_YEAR = 8760 * 3600
+
+
+@pytest.mark.parametrize("loss", [0.001, 0.01, 0.05])
+def test_single_losses_follow_the_closed_form(loss):
+    # A trip needs one beat heard and then n lost: p^n (1 - p) per beat (mean recurrence of a
+    # success run: Feller, An Introduction to Probability Theory, vol. 1, XIII.7).
+    rates = false_trips_by_beats(PairSettings(), Channel(loss=loss), 6)
+    for beats, rate in enumerate(rates, 1):
+        by_hand = loss**beats * (1 - loss) * SECONDS_PER_YEAR / 0.05
+        # Products of a few factors: rounding only.
+        assert math.isclose(rate, by_hand, rel_tol=1e-12)
+
+
+def test_long_bursts_beat_every_time_out():
+    # A burst of mean length b outlasts one period P more with chance exp(-P/b), the ratio that
+    # is left of many beats, since within a burst every beat is lost.
+    rates = false_trips_by_beats(PairSettings(), Channel(loss=0.0, burst_ms=200.0), 8)
+    stays = math.exp(-50 * (1 / 200 + 1 / 60_000))
+    mixed = (1 - stays) * (1 / 60_000) / (1 / 200 + 1 / 60_000)
+    for one, other in itertools.pairwise(rates[1:]):
+        assert math.isclose(other / one, stays + mixed, rel_tol=1e-9)
+
+
+def test_fewest_beats_keeps_the_bound_and_one_less_does_not():
+    for loss, bound in itertools.product((0.001, 0.02, 0.2), (0.1, 10.0)):
+        channel = Channel(loss=loss)
+        least = fewest_beats(PairSettings(), channel, bound)
+        rates = false_trips_by_beats(PairSettings(), channel, least)
+        assert rates[-1] < bound
+        assert least == 1 or rates[-2] >= bound
+    assert fewest_beats(PairSettings(), Channel(loss=0.99), 0.1) is None
+
+
+def test_racks_that_are_asked_turn_a_false_trip_into_an_alarm():
+    channel = Channel(loss=0.01)
+    asked, not_asked = (time_out(PairSettings(ask_racks=ask), channel) for ask in (True, False))
+    assert asked.false_takeovers_per_year == 0
+    assert not_asked.false_takeovers_per_year == asked.false_trips_per_year > 0
+    assert (asked.silent_ms, asked.takeover_ms) == ((110, 160), (175, 285))
+
+
+@pytest.mark.parametrize(
+    ("call", "match"),
+    [
+        (lambda: how_often(-1), "per_year must be >= 0, got -1"),
+        (lambda: how_often(math.nan), "per_year must be >= 0, got nan"),
+        (lambda: fewest_beats(PairSettings(), Channel(loss=0.1), 0), "most_per_year must be > 0"),
+        (lambda: false_trips_by_beats(PairSettings(), Channel(loss=0.1), 0), "most must be 1 to"),
+        (lambda: panels.time_out_svg(PairSettings(missed_beats=9), Channel(loss=0.1)),
+         "missed_beats must be <= 8"),
+    ],
+)
+def test_refusals(call, match):
+    with pytest.raises(ValueError, match=match):
+        call()
+
+
+def test_every_corner_of_the_panel_is_drawn_and_said():
+    panel = panels.time_out_panel(task="Look.")
+    corners = itertools.product((1, panels.MOST_BEATS), panels.BEATS_MS.values(),
+                                panels.LOSSES.values(), panels.BURSTS_MS.values(), (True, False))
+    for beats, beat, loss, burst, ask in corners:
+        panel.beats.value, panel.beat.value, panel.loss.value = beats, beat, loss
+        panel.burst.value, panel.ask.value = burst, ask
+        assert panel.problem is None
+        svg = panel.picture.value
+        label = unescape(re.search(r'aria-label="([^"]+)"', svg).group(1))
+        assert len(label.split()) <= 60 and svg.count("<svg") == 1
+        assert "nan" not in svg and "inf" not in svg
+        found = time_out(panel.settings, panel.channel)
+        often = how_often(found.false_trips_per_year)
+        for said in (label, panel.text()):
+            assert often in said
+            assert "{} to {} ms".format(*found.silent_ms) in said
+            assert "{} to {} ms".format(*found.takeover_ms) in said
+        late = found.takeover_ms[1] >= found.hold_ms
+        assert ("too late" in svg) is late and ("beyond" in panel.text()) is late
+    panel.close()
+
+
+def test_slider_and_typed_entry_agree_and_the_picture_follows():
+    panel = panels.time_out_panel()
+    panel.typed.value = 5
+    assert panel.beats.value == 5 and "one in 16 years" in panel.picture.value
+    svg, words = panel.still_picture()
+    assert "<style>" in svg and words in unescape(svg)
+    assert panel.text().splitlines()[0] == f"Task: {panels.TASK}"
+    panel.close()
+
+
+def test_an_error_is_shown_in_the_panel(monkeypatch):
+    panel = panels.time_out_panel()
+
+    def fail(*_, **__):
+        raise ValueError("no picture today")
+
+    monkeypatch.setattr(panels, "time_out_svg", fail)
+    panel.beats.value = 2
+    assert isinstance(panel.problem, ValueError)
+    monkeypatch.undo()
+    panel.beats.value = 1
+    assert panel.problem is None
+    panel.close()
+
+
+def test_text_says_the_state():
+    said = time_out_text(PairSettings(), Channel(loss=0.01, burst_ms=200.0))
+    assert "bursts of 200 ms" in said and len(said.splitlines()) == 5
+
+
+@pytest.mark.parametrize("module", [timeouts, panels])
+def test_examples(module):
+    result = doctest.testmod(module)
+    assert result.attempted and not result.failed
