@@ -60,7 +60,7 @@ def _port(text: str) -> int:
 
 def _open(arguments: argparse.Namespace) -> int:
     from labkit.lab import lab_arguments, lab_environment
-    from labkit.learner import FOLDER_VARIABLE
+    from labkit.exercises.learner import FOLDER_VARIABLE
     from labkit.lessons_folder import Outcome, lay_lessons, trust
 
     laid = lay_lessons(arguments.folder)
@@ -142,6 +142,33 @@ def _figures(arguments: argparse.Namespace) -> int:
     return 0
 
 
+def _kit_arguments(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("folder", type=Path, help="where to write; made if it is not there")
+    parser.add_argument("--lesson", action="append", default=[], metavar="NN",
+                        help="this lesson only; may be repeated")
+    parser.add_argument("--seed", type=int, default=0,
+                        help="which numbers: 0 (default) for those of the plant")
+
+
+def _copies(arguments: argparse.Namespace) -> int:
+    from labkit.teaching import write_copies
+
+    write_copies(arguments.folder, only=arguments.lesson, seed=arguments.seed, progress=_say)
+    return 0
+
+
+def _key(arguments: argparse.Namespace) -> int:
+    from labkit.teaching import write_key
+
+    print("For instructors only: these files hold the answers.")
+    write_key(arguments.folder, only=arguments.lesson, seed=arguments.seed, progress=_say)
+    return 0
+
+
+def _say(line: str) -> None:
+    print(line, flush=True)
+
+
 def _class_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("folder", type=Path, help="folder with the files that were handed in")
     parser.add_argument("--csv", type=Path, metavar="FILE", help="write the table to a file too")
@@ -163,6 +190,8 @@ COMMANDS: tuple[Command, ...] = (
     Command("new", "write a plant file to start from", _new_arguments, _new),
     Command("check", "list all that is wrong in a plant file", _check_arguments, _check),
     Command("figures", "make the pictures for lectures", _figures_arguments, _figures),
+    Command("copies", "write reading copies, handouts and slides", _kit_arguments, _copies),
+    Command("key", "write run sheets with the answers", _kit_arguments, _key),
     Command("class", "count what a class has handed in", _class_arguments, _class),
 )
 

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from types import MappingProxyType
 
-from labkit.learner import Bundle, read_bundle
+from labkit.exercises.learner import Bundle, read_bundle
 
 __all__ = ["ClassTable", "Learner", "collect"]
 

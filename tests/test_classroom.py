@@ -11,7 +11,7 @@ import pytest
 from labkit import classroom
 from labkit.classroom import collect
 from labkit.exercises.recording import Attempt
-from labkit.learner import LearnerRecord
+from labkit.exercises.learner import LearnerRecord
 
 PLANTED = {"M04": 17, "M12": 9, "M21": 4}
 

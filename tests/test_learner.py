@@ -10,9 +10,9 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from labkit import learner
+from labkit.exercises import learner
 from labkit.exercises.recording import Attempt
-from labkit.learner import FOLDER_VARIABLE, LearnerRecord, open_record, read_bundle
+from labkit.exercises.learner import FOLDER_VARIABLE, LearnerRecord, open_record, read_bundle
 
 BEGIN = datetime(2031, 3, 3, 8, 0, tzinfo=UTC)
 

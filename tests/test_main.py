@@ -19,7 +19,7 @@ import labkit.lab
 import labkit.lessons_folder
 from labkit.__main__ import COMMANDS, main
 from labkit.lab import lab_arguments, lab_environment
-from labkit.learner import FOLDER_VARIABLE, LearnerRecord
+from labkit.exercises.learner import FOLDER_VARIABLE, LearnerRecord
 
 
 @pytest.fixture

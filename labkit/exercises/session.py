@@ -14,6 +14,7 @@ from datetime import UTC, datetime
 from math import prod
 
 from labkit.exercises.items import Chain, Judgement, Lesson, Verdict, fill, is_blank
+from labkit.exercises.learner import open_record
 from labkit.exercises.predicting import Prediction
 from labkit.exercises.recording import Attempt, Memory, Recorder
 from labkit.exercises.replies import Reply
@@ -520,7 +521,8 @@ def session() -> Session:
     """Return the session of this kernel.
 
     Each cell of a lesson stands alone, so that it cannot hand a session to the next one; this is
-    the one place where they meet.
+    the one place where they meet. Attempts go to the learner's record, if `python -m labkit` has
+    named a folder for it, and are kept as long as the kernel lives otherwise.
 
     Returns
     -------
@@ -532,4 +534,4 @@ def session() -> Session:
     >>> session() is session()
     True
     """
-    return Session()
+    return Session(open_record())

@@ -1,0 +1,63 @@
+"""A lesson as one file for those without the controls: a reading copy and a handout.
+
+Pictures stand inside the file; where the lesson has controls, their text stands with a line that
+says so. The reading copy shows the code, the handout leaves it out.
+"""
+
+from __future__ import annotations
+
+from labkit.teaching.lessonfile import LessonFile
+from labkit.teaching.pages import markdown, outputs, page
+
+__all__ = ["handout", "reading_copy"]
+
+
+def reading_copy(lesson: LessonFile) -> str:
+    """Return a lesson as one HTML file with its code.
+
+    Parameters
+    ----------
+    lesson : LessonFile
+        As stored, or as run by `labkit.teaching.kit.run_lesson` with pictures.
+
+    Returns
+    -------
+    str
+        A whole HTML document; it needs no network.
+    """
+    return _copy(lesson, code=True)
+
+
+def handout(lesson: LessonFile) -> str:
+    """Return a lesson as one HTML file without code, to print and to write on.
+
+    Parameters
+    ----------
+    lesson : LessonFile
+        As in `reading_copy`.
+
+    Returns
+    -------
+    str
+        A whole HTML document; it needs no network.
+    """
+    return _copy(lesson, code=False)
+
+
+def _copy(lesson: LessonFile, *, code: bool) -> str:
+    sections = []
+    for section in lesson.sections:
+        if section.heading == "Start":
+            continue
+        blocks = []
+        for cell in section.cells:
+            if cell.kind == "text":
+                blocks.append({"text": markdown(cell.source)})
+            else:
+                blocks.append({"code": cell.source if code else "",
+                               "outputs": list(outputs(cell, on_paper=not code))})
+        sections.append({"heading": section.heading, "minutes": section.minutes,
+                         "anchor": section.heading.replace(" ", "-"), "blocks": blocks})
+    return page("copy.html.j2", lesson=lesson, opening=markdown(lesson.opening),
+                sections=sections, on_paper=not code,
+                kind="Reading copy" if code else "Handout")

@@ -1,0 +1,89 @@
+"""Templates, and markdown and outputs of a lesson as HTML."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Mapping
+from html import escape
+from itertools import groupby
+
+from labkit.teaching.lessonfile import Cell
+
+__all__ = ["markdown", "outputs", "page"]
+
+CONTROLS = re.compile(r"\b(?:ask|steps|predict_first|recall|\w+_panel)\(")
+BY_TEXT = re.compile(r"\s*(By text:|Answer: (a number|a letter|the letters|\{))")
+ANSI = re.compile(r"\x1b\[[0-9;]*m")
+
+
+def page(template: str, **values: object) -> str:
+    """Fill a template of this package; all text is escaped unless the template says otherwise."""
+    from jinja2 import Environment, PackageLoader
+
+    environment = Environment(loader=PackageLoader("labkit.teaching"), autoescape=True,
+                              trim_blocks=True, lstrip_blocks=True)
+    return environment.get_template(template).render(values)
+
+
+def markdown(text: str) -> str:
+    """Return markdown as HTML; links between lessons lead to the copies."""
+    from nbconvert.filters.markdown import markdown2html
+
+    html = markdown2html(text)
+    html = re.sub(r'<a class="anchor-link"[^>]*>.*?</a>', "", html)
+    return re.sub(r'href="(\d\d_\w+)\.ipynb', r'href="\1.html', html)
+
+
+def outputs(cell: Cell, *, on_paper: bool = False) -> Iterator[Mapping[str, object]]:
+    """Return the outputs of a cell as HTML, with what stands for controls marked as such.
+
+    On paper the lines on how to answer by text give way to lines to write on.
+    """
+    stands_in = bool(CONTROLS.search(cell.source))
+    for kind, together in groupby(cell.outputs, key=lambda output: output["output_type"]):
+        if kind == "stream":
+            words = "".join(_text(output["text"]) for output in together)
+            yield {"html": _plain(words), "stands_in": False}
+        else:
+            yield from _displayed(together, stands_in, on_paper)
+
+
+def _displayed(shown, stands_in: bool, on_paper: bool) -> Iterator[Mapping[str, object]]:
+    for output in shown:
+        if output["output_type"] == "error":
+            yield {"html": _plain(f"{output['ename']}: {output['evalue']}"), "stands_in": False}
+            continue
+        data = output.get("data", {})
+        html = _picture(data) or _text(data.get("text/html", ""))
+        words = _text(data.get("text/plain", ""))
+        if not html and words:
+            html = _on_paper(words) if stands_in and on_paper else _plain(words)
+        if html:
+            yield {"html": html, "stands_in": stands_in}
+
+
+def _picture(data: Mapping) -> str:
+    if "image/png" not in data:
+        return ""
+    alternative = escape(_text(data.get("text/plain", "picture")), quote=True)
+    return (f'<img alt="{alternative}" src="data:image/png;base64,'
+            f'{_text(data["image/png"]).strip()}">')
+
+
+def _on_paper(words: str) -> str:
+    """Return tasks with room to write, one after the other."""
+    found = []
+    for task in re.split(r"\n\s*\n", words):
+        kept = [line for line in task.splitlines() if not BY_TEXT.match(line)]
+        if kept:
+            room = '<p class="write"></p>' * (1 if len(kept) > 4 else 2)
+            found.append(f'<div class="task">{_plain(chr(10).join(kept))}{room}</div>')
+    return "".join(found)
+
+
+def _plain(text: str) -> str:
+    return f"<pre>{escape(ANSI.sub('', text).rstrip())}</pre>"
+
+
+def _text(value: object) -> str:
+    return value if isinstance(value, str) else "".join(value)

@@ -1,0 +1,82 @@
+"""The run sheet of a lesson: minutes, votes, board, and what goes wrong in the room."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Mapping
+from importlib.resources import files
+
+from labkit.exercises.misconceptions import misconception
+from labkit.teaching.key import answer_key
+from labkit.teaching.lessonfile import LessonFile
+from labkit.teaching.pages import page
+
+__all__ = ["run_sheet", "teacher_notes"]
+
+KEYS = ("cut", "board", "discuss", "goes_wrong", "demonstration")
+
+
+def teacher_notes(number: str) -> Mapping[str, object]:
+    """Return what no model can know of a lesson: the board, the room, the ten minutes.
+
+    Parameters
+    ----------
+    number : str
+        Of the lesson, two digits.
+
+    Returns
+    -------
+    mapping
+        "cut" (what to drop when ten minutes are lost), "board" (a sketch in letters), "discuss",
+        "goes_wrong", "demonstration" (ten minutes with one vote).
+
+    Raises
+    ------
+    ValueError
+        When the lesson has no notes, or a key is missing.
+    """
+    file = files("labkit.teaching") / "notes" / f"{number}.toml"
+    if not file.is_file():
+        raise ValueError(f"number must be that of a lesson with notes, got {number!r}")
+    notes = tomllib.loads(file.read_text("utf-8"))
+    missing = [key for key in KEYS if not notes.get(key)]
+    if missing or set(notes) - set(KEYS):
+        raise ValueError(f"notes of lesson {number} must have {', '.join(KEYS)}, "
+                         f"got {', '.join(notes)}")
+    return notes
+
+
+def run_sheet(lesson: LessonFile, *, seed: int = 0) -> str:
+    """Return the run sheet of a lesson as a page that prints on A4.
+
+    Parameters
+    ----------
+    lesson : LessonFile
+    seed : int
+        Which numbers the key is for: 0 for those of the plant.
+
+    Returns
+    -------
+    str
+        A whole HTML document.
+
+    Raises
+    ------
+    ValueError
+        When the lesson has no notes.
+    """
+    key = {answer.id: answer for answer in answer_key(lesson.number, seed)}
+    clock = 0
+    rows = []
+    for section in lesson.sections:
+        rows.append({"from": clock, "to": clock + section.minutes, "heading": section.heading,
+                     "items": [key[name].title for name in section.items if name in key]})
+        clock += section.minutes
+    identifiers = sorted({wrong.misconception[:3] for answer in key.values()
+                          for wrong in answer.wrong if wrong.misconception.startswith("M")})
+    return page(
+        "runsheet.html.j2", title=f"Run sheet {lesson.number}: {lesson.title}", lesson=lesson,
+        seed=seed, rows=rows, notes=teacher_notes(lesson.number),
+        votes=[answer for answer in key.values() if answer.voting],
+        key=[answer for answer in key.values() if not answer.voting],
+        misconceptions=[misconception(name) for name in identifiers])

@@ -1,0 +1,155 @@
+"""What an instructor takes into the room, from the lessons as they are."""
+
+import doctest
+import re
+from html.parser import HTMLParser
+
+import pytest
+
+from labkit.exercises.session import Session, lesson_of
+from labkit.teaching import (
+    answer_key, handout, lesson_files, read_lesson, reading_copy, run_sheet, slides, teacher_notes)
+from labkit.teaching import kit, lessonfile
+from labkit.teaching import key as key_module
+
+LESSONS = lesson_files()
+SEEDS = (0, 1, 7, 400)
+
+
+@pytest.fixture(scope="module", params=LESSONS, ids=lambda path: path.stem)
+def lesson(request):
+    return read_lesson(request.param)
+
+
+class Page(HTMLParser):
+    """Collect headings, links, identifiers, outside addresses and pictures without words."""
+
+    def __init__(self, text):
+        super().__init__()
+        self.headings, self.links, self.names, self.outside, self.silent = [], [], set(), [], []
+        self.feed(text)
+
+    def handle_starttag(self, tag, attributes):
+        found = dict(attributes)
+        if re.fullmatch(r"h[1-6]", tag):
+            self.headings.append(int(tag[1]))
+        if "id" in found:
+            self.names.add(found["id"])
+        for name in ("href", "src"):
+            address = found.get(name) or ""
+            if name == "href" and tag == "a":
+                self.links.append(address)
+            elif address.startswith(("http:", "https:", "//")):
+                self.outside.append(address)
+        if tag == "img" and not found.get("alt"):
+            self.silent.append(found.get("src", "")[:40])
+
+
+@pytest.mark.parametrize("module", [key_module, lessonfile])
+def test_doctests(module):
+    result = doctest.testmod(module)
+    assert result.attempted > 0 and result.failed == 0
+
+
+def test_sections_have_minutes_and_add_up(lesson):
+    assert 35 <= lesson.minutes <= 60
+    assert lesson.objectives and all(section.minutes > 0 for section in lesson.sections)
+
+
+def test_every_item_named_by_a_lesson_is_in_its_key(lesson):
+    known = {answer.id for answer in answer_key(lesson.number)}
+    known |= {chain.id for chain in lesson_of(f"{lesson.number}-x").chains}
+    named = {name for section in lesson.sections for name in section.items}
+    assert named and named <= known
+
+
+@pytest.mark.parametrize("seed", SEEDS)
+def test_the_key_is_right_by_the_engine(lesson, seed):
+    """What the key gives for numbers and choices is accepted as an answer."""
+    for answer in answer_key(lesson.number, seed):
+        item = lesson_of(answer.id).item(answer.id)
+        if type(item).__name__ == "Numeric":
+            reply = Session(seed=seed).check(answer.id, answer.right[0])
+        elif type(item).__name__ == "Choice":
+            text = answer.right[0].split("; ")[0]
+            reply = Session(seed=seed).check(answer.id, text)
+        else:
+            continue
+        assert reply.verdict.name == "RIGHT", (answer.id, answer.right)
+
+
+def test_run_sheet_holds_votes_key_and_cautions(lesson):
+    sheet = run_sheet(lesson)
+    page = Page(sheet)
+    assert page.headings[0] == 1 and page.headings.count(1) == 1 and not page.outside
+    assert "Before you go near a plant" in sheet and "If ten minutes are lost" in sheet
+    votes = [answer for answer in answer_key(lesson.number) if answer.voting]
+    assert len(votes) >= 2
+    for vote in votes:
+        assert vote.wrong and all(wrong.reply for wrong in vote.wrong)
+
+
+def test_notes_are_whole(lesson):
+    notes = teacher_notes(lesson.number)
+    assert len(notes["demonstration"]) >= 4
+    assert any("vote" in step.lower() for step in notes["demonstration"])
+
+
+def test_notes_that_are_not_there():
+    with pytest.raises(ValueError, match="number must be that of a lesson with notes, got '99'"):
+        teacher_notes("99")
+
+
+@pytest.mark.parametrize("make", [reading_copy, handout])
+def test_copies_stand_alone(lesson, make):
+    text = make(lesson)
+    page = Page(text)
+    assert page.headings.count(1) == 1 and not page.outside and not page.silent
+    for before, after in zip(page.headings, page.headings[1:]):
+        assert after <= before + 1
+    inner = {link[1:] for link in page.links if link.startswith("#")}
+    assert inner and inner - {"Start"} <= page.names
+    assert "ipynb" not in "".join(page.links)
+    assert ("import" in text) == (make is reading_copy) or "from labkit" not in text
+
+
+def test_handout_has_room_to_write(lesson):
+    text = handout(lesson)
+    assert 'class="write"' in text and "By text: check" not in text and "from labkit" not in text
+
+
+def solution_marks(number):
+    """Sentences that stand in the key and nowhere else: reasons of right options, routes."""
+    for answer in answer_key(number):
+        if answer.route and len(answer.route) > 30:
+            yield answer.route
+        for line in answer.right:
+            if "; " in line and len(line) > 40:
+                yield line.split("; ", 1)[1]
+
+
+def test_learners_get_nothing_of_the_key(lesson):
+    given = [lesson.path.read_text("utf-8"), reading_copy(lesson), handout(lesson), slides(lesson)]
+    marks = list(solution_marks(lesson.number))
+    assert marks
+    for text in given:
+        assert not [mark for mark in marks if mark in text]
+
+
+def test_slides_ask_and_do_not_answer(lesson):
+    text = slides(lesson)
+    page = Page(text)
+    assert not page.outside and page.headings.count(1) == 1
+    assert "not sure" in text and text.count('class="slide') >= 5
+
+
+def test_files_are_written_with_progress(tmp_path):
+    lines = []
+    number = LESSONS[0].stem[:2]
+    keys = kit.write_key(tmp_path / "key", only=[number], seed=3, progress=lines.append)
+    copies = kit.write_copies(tmp_path / "learners", only=[number], progress=lines.append)
+    assert [path.name for path in keys] == [f"{LESSONS[0].stem}_run_sheet_seed_3.html"]
+    assert len(copies) == 3 and all(path.stat().st_size > 2000 for path in copies)
+    assert any("running" in line for line in lines)
+    with pytest.raises(ValueError, match="a lesson must be one of 01, .* got '77'"):
+        kit.write_key(tmp_path, only=["77"])
