@@ -1,0 +1,107 @@
+"""The pair's flaws one at a time: golden numbers, limits by hand, and the panel."""
+
+import doctest
+import itertools
+import logging
+import math
+import re
+
+import pytest
+
+import labkit.flaws as module
+import labkit.panels.flaws as panel_module
+from labkit.flaws import Flaws, flaw_rows, flaws_text, years_in_words
+from labkit.panels.flaws import (
+    CAUSES,
+    RESTORED_H,
+    SEEN,
+    TAKEN,
+    TESTS_H,
+    flaws_alt_text,
+    flaws_panel,
+    flaws_svg,
+)
+
+REAL = Flaws(common_cause=0.05, coverage=0.97, diagnosed=0.9)
+NAMES = ("one controller", "ideal pair", "shared causes only", "failed takeovers only",
+         "silent standby only", "pair as set")
+
+
+@pytest.mark.parametrize("each", [module, panel_module])
+def test_examples(each):
+    result = doctest.testmod(each)
+    assert result.attempted and not result.failed
+
+
+def test_rows_in_closed_form():
+    rows = {row.name: row for row in flaw_rows(REAL)}
+    assert tuple(rows) == NAMES
+    fail, back = 1 / 60_000, 1 / 4
+    # Two states: unavailability and rounds in closed form; rounding alone is left.
+    one = rows["one controller"]
+    assert math.isclose(one.down_min_per_a, 4 / 60_004 * 525_600, rel_tol=1e-12)
+    assert math.isclose(one.years_between, 60_004 / 8760, rel_tol=1e-12)
+    # One crew, ideal pair: birth and death, a textbook result.
+    r = fail / back
+    ideal = rows["ideal pair"]
+    out = 2 * r**2 / (1 + 2 * r + 2 * r**2)
+    assert math.isclose(ideal.down_min_per_a, out * 525_600, rel_tol=1e-12)
+    assert math.isclose(ideal.first_outage_h, (3 * fail + back) / (2 * fail**2), rel_tol=1e-12)
+
+
+def test_a_flaw_that_is_not_there_gives_the_ideal_pair():
+    rows = flaw_rows(Flaws())
+    down = {row.down_min_per_a for row in rows[1:]}
+    assert max(down) <= min(down) * (1 + 1e-12)
+
+
+def test_each_flaw_costs_and_together_they_cost_most():
+    single, ideal, *alone, real = flaw_rows(REAL)
+    for row in alone:
+        assert ideal.down_min_per_a < row.down_min_per_a < real.down_min_per_a
+        assert ideal.years_between > row.years_between > real.years_between
+    assert real.down_min_per_a < single.down_min_per_a
+
+
+@pytest.mark.parametrize(("years", "words"), [
+    (6.846, "6.8 years"), (12.2, "12 years"), (136.6, "137 years"), (1881.4, "1 880 years"),
+])
+def test_years_in_words(years, words):
+    assert years_in_words(years) == words
+
+
+def test_picture_and_words_agree():
+    for flaws in (Flaws(), REAL, Flaws(mttr_h=72, diagnosed=0.0, test_interval_h=math.inf)):
+        svg, said = flaws_svg(flaws), flaws_text(flaws)
+        assert len(flaws_alt_text(flaws).split()) <= 60
+        assert re.search(r'role="img" aria-label="[^"]+"', svg)
+        for row in flaw_rows(flaws):
+            assert f">{row.name}<" in svg and f"{row.name}: " in said
+            assert years_in_words(row.years_between) in svg
+        bars = [float(width) for width in re.findall(r'width="([\d.]+)" height="24"', svg)]
+        assert len(bars) == 6 and max(bars) <= 444
+        order = [row.down_min_per_a for row in flaw_rows(flaws)]
+        longest = max(range(6), key=order.__getitem__)
+        assert bars[longest] == max(bars)
+
+
+def test_panel_at_all_corners(caplog):
+    panel = flaws_panel(task="Look.")
+    ends = [[list(each.values())[0], list(each.values())[-1]]
+            for each in (CAUSES, TAKEN, SEEN, TESTS_H, RESTORED_H)]
+    for cause, taken, seen, tested, restored in itertools.product(*ends):
+        panel.cause.value, panel.taken.value, panel.seen.value = cause, taken, seen
+        panel.tested.value, panel.restored.value = tested, restored
+        assert panel.problem is None
+        flaws = Flaws(common_cause=cause, coverage=taken, diagnosed=seen, test_interval_h=tested,
+                      mttr_h=restored)
+        assert panel.picture.value == flaws_svg(flaws)
+        assert panel.text() == f"Task: Look.\n{flaws_text(flaws)}"
+        assert flaws_text(flaws).splitlines()[-1] in panel.said.value
+    assert not [each for each in caplog.records if each.levelno >= logging.ERROR]
+
+
+def test_output_of_the_cell_carries_picture_and_text():
+    data, _ = flaws_panel()._repr_mimebundle_()
+    assert "one controller: 35.04 min a year down" in data["text/plain"]
+    assert "<img alt=" in data["text/html"]
