@@ -121,6 +121,71 @@ def _check(arguments: argparse.Namespace) -> int:
     return 1 if errors else 0
 
 
+def _sheets_arguments(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("plant", help="a plant file, or the name of one that comes with this")
+    parser.add_argument("--only", metavar="NAME", action="append",
+                        help="this paper only; may be repeated")
+    parser.add_argument("--out", metavar="FOLDER", type=Path, default=Path("papers"),
+                        help="folder for the papers (default: %(default)s, here)")
+    parser.add_argument("--variant", metavar="NAME", help="for this variant of the plant")
+    parser.add_argument("--set", metavar="KEY=VALUE", action="append", default=[],
+                        help="a setting of controllers and racks, such as hold_ms=800; may be "
+                        "repeated")
+
+
+def _sheets(arguments: argparse.Namespace) -> int:
+    from labkit.plant import load_plant
+    from labkit.sheets import write_papers
+
+    settings = _settings(arguments.set)
+    plant = load_plant(arguments.plant, arguments.variant)
+    for file in write_papers(plant, arguments.out, settings, only=arguments.only):
+        if file.suffix == ".html":
+            print(f"{file}, and beside it .md and .csv")
+    print("Open the .html files in a browser; they print on A4.")
+    return 0
+
+
+def _settings(words: Sequence[str]):
+    """Return the settings that words like ``hold_ms=800`` give; None without any."""
+    import tomllib
+    from dataclasses import fields
+
+    from labkit.settings import PairSettings
+
+    known = [each.name for each in fields(PairSettings)]
+    given = {}
+    for word in words:
+        key, equals, value = word.partition("=")
+        if key not in known or not equals:
+            near = difflib.get_close_matches(key, known, n=1)
+            hint = f" (did you mean {near[0]}?)" if near else ""
+            raise ValueError(f"--set must be KEY=VALUE with KEY one of {', '.join(known)}, "
+                             f"got {word!r}{hint}")
+        try:
+            given[key] = tomllib.loads(f"value = {value}")["value"]
+        except tomllib.TOMLDecodeError:
+            given[key] = value
+    try:
+        return PairSettings(**given) if given else None
+    except TypeError as error:
+        raise ValueError(f"--set: {error}") from None
+
+
+def _results_arguments(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("file", type=Path, help="a filled test sheet, CSV")
+    parser.add_argument("--claim", type=float, default=0.97,
+                        help="chance of success that is to be shown (default: %(default)s)")
+
+
+def _results(arguments: argparse.Namespace) -> int:
+    from labkit.testresults import read_results
+
+    results = read_results(arguments.file)
+    print(results.text(arguments.claim))
+    return 1 if any(each.verdict == "fail" for each in results.repeats) else 0
+
+
 def _figures_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "folder",
@@ -189,6 +254,8 @@ COMMANDS: tuple[Command, ...] = (
     Command("open", "open JupyterLab on your copy of the lessons", _open_arguments, _open),
     Command("new", "write a plant file to start from", _new_arguments, _new),
     Command("check", "list all that is wrong in a plant file", _check_arguments, _check),
+    Command("sheets", "make the papers of a plant", _sheets_arguments, _sheets),
+    Command("results", "read a filled test sheet back", _results_arguments, _results),
     Command("figures", "make the pictures for lectures", _figures_arguments, _figures),
     Command("copies", "write reading copies, handouts and slides", _kit_arguments, _copies),
     Command("key", "write run sheets with the answers", _kit_arguments, _key),

@@ -71,6 +71,13 @@ class Do:
 class LampChange:
     """Hold what one lamp said before and says after, in words.
 
+    Parameters
+    ----------
+    unit, name : str
+        What carries it, and the word beside it.
+    old, new : str
+        What it said before, and says at the end.
+
     Examples
     --------
     >>> LampChange("KF2", "ACTIVE", "does not lead", "leads").new

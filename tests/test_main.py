@@ -171,6 +171,69 @@ def test_class_is_counted(tmp_path, capsys):
     assert "nowhere" in capsys.readouterr().err
 
 
+# ---------------------------------------------------------------- your own plant
+
+
+def test_from_the_starter_to_all_papers_and_back(tmp_path, monkeypatch, capsys):
+    """What the README tells somebody to do, and a filled test sheet read back."""
+    monkeypatch.chdir(tmp_path)
+    assert main(["new", "my_plant.toml"]) == 0
+    assert main(["check", "my_plant.toml"]) == 0
+    assert "my_plant.toml: errors 0" in capsys.readouterr().out
+    assert main(["sheets", "my_plant.toml"]) == 0
+    shown = capsys.readouterr().out
+    names = sorted(path.name for path in Path("papers").iterdir())
+    assert len(names) == 15 and shown.count(".html, and beside it") == 5
+    assert main(["results", "papers/switchover_test.csv"]) == 0
+    assert "No switchover has been judged yet" in capsys.readouterr().out
+    sheet = Path("papers/switchover_test.csv")
+    text = sheet.read_text(encoding="utf-8-sig").splitlines()
+    head, at = text[0].split(","), next(
+        number for number, line in enumerate(text) if ",must switch," in line)
+    columns = {name: place - len(head) for place, name in enumerate(head)}
+    cells = text[at].split(",")
+    cells[columns["measured_gap_ms"]], cells[columns["as_expected"]] = "999", "yes"
+    text[at] = ",".join(cells)
+    sheet.write_text("\n".join(text) + "\n", encoding="utf-8")
+    assert main(["results", str(sheet)]) == 1
+    assert "above its limit" in capsys.readouterr().out
+    # A filled sheet is never written over.
+    assert main(["sheets", "my_plant.toml"]) == 2
+    assert "must hold no filled test sheet" in capsys.readouterr().err
+
+
+def test_a_file_with_errors_makes_no_papers(tmp_path, capsys):
+    main(["new", str(tmp_path / "mine.toml")])
+    text = (tmp_path / "mine.toml").read_text()
+    (tmp_path / "broken.toml").write_text(text.replace("mttr_h = 4\n", "mttr_h = -4\n", 1))
+    assert main(["sheets", str(tmp_path / "broken.toml"), "--out", str(tmp_path / "p")]) == 2
+    assert "part KF1: mttr_h" in capsys.readouterr().err
+    assert not (tmp_path / "p").exists()
+
+
+@pytest.mark.parametrize(("words", "message"), [
+    (["--only", "spare_plan"], "did you mean 'spares_plan'"),
+    (["--variant", "V9"], "variant"),
+    (["--set", "hold=5"], "did you mean hold_ms"),
+    (["--set", "hold_ms=5"], "hold_ms must be > cycle_ms"),
+    (["--set", "hold_ms=long"], "hold_ms must be a whole number"),
+])
+def test_what_the_papers_cannot_use_is_said(words, message, tmp_path, capsys):
+    assert main(["sheets", "mirelow", "--out", str(tmp_path / "p"), *words]) == 2
+    assert message in capsys.readouterr().err
+    assert not (tmp_path / "p").exists()
+
+
+def test_settings_and_variant_reach_the_papers(tmp_path, capsys):
+    out = tmp_path / "p"
+    assert main(["sheets", "mirelow", "--variant", "pair", "--out", str(out), "--only",
+                 "switchover_test", "--set", "heartbeat_ms=100", "--set", "missed_beats=2"]) == 0
+    text = (out / "switchover_test.md").read_text(encoding="utf-8")
+    # (2 - 1) x 100 + 10 to 2 x 100 + 10, and 65 to 125 of what follows.
+    assert "heartbeat 100 ms" in text and "| 175 | 335 |" in text
+    assert sorted(path.suffix for path in out.iterdir()) == [".csv", ".html", ".md"]
+
+
 def test_port_is_checked_by_the_library_too():
     with pytest.raises(ValueError, match="port must be from 1 to 65535, got 0"):
         lab_arguments(".", port=0)
