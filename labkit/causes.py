@@ -19,8 +19,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from labkit.plant import Failure, Plant
-from labkit.unfolded import failed_states, leading_states
-from labkit.wiring import Leads, with_leaves
+from labkit.plant.unfolded import failed_states, leading_states
+from labkit.plant.wiring import Leads, with_leaves
 
 __all__ = ["Cause", "Mode", "causes_of", "modes_of", "sleeping_causes_of"]
 

@@ -18,9 +18,9 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from labkit.arguments import number, positive
-from labkit.elimination import Reduction, reachable
+from labkit.markov.elimination import Reduction, reachable
 from labkit.markov import MarkovModel
-from labkit.transient import evolve, transitions
+from labkit.markov.transient import evolve, transitions
 
 __all__ = ["PeriodicModel", "Phase"]
 

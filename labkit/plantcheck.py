@@ -6,9 +6,9 @@ from collections.abc import Mapping
 from pathlib import Path
 
 from labkit.plant import Plant, build
-from labkit.plantdata import Reached, racks_of
+from labkit.plant.plantdata import Reached, racks_of
 from labkit.plantfile import Finding, find_file, read_file
-from labkit.tomllines import line_of
+from labkit.plantfile.tomllines import line_of
 
 __all__ = ["check_file"]
 

@@ -15,7 +15,7 @@ from types import MappingProxyType
 
 from labkit.causes import causes_of
 from labkit.plant import Plant
-from labkit.plantrules import USUAL_RANGES
+from labkit.plantfile.plantrules import USUAL_RANGES
 from labkit.variants import Modes, losses
 
 __all__ = ["Assumption", "BreakEven", "Swing", "assumptions", "break_evens", "sensitivity"]

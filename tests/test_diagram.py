@@ -12,7 +12,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from labkit import blocks, diagram, ordering, structure
+from labkit.availability import blocks, diagram, ordering, structure
 from labkit.availability import Part, at_least, parallel, series
 from tests.enumerated import CHAIN, Enumerated, Weighted
 

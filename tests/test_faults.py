@@ -4,8 +4,9 @@ import doctest
 
 import pytest
 
-from labkit import damage, faults
-from labkit.damage import Wires
+from labkit import faults
+from labkit.switchover import damage
+from labkit.switchover.damage import Wires
 from labkit.faults import drills_of, faults_of
 from labkit.plant import load_plant
 from labkit.switchover import Switchover

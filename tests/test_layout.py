@@ -5,11 +5,11 @@ from itertools import combinations
 
 import pytest
 
-from labkit import geometry, layout, routes
-from labkit.geometry import Box
-from labkit.layout import layout_of
+from labkit.scheme import geometry, layout, routes
+from labkit.scheme.geometry import Box
+from labkit.scheme.layout import layout_of
 from labkit.plant import Plant, load_plant
-from labkit.plantdata import PairData, PlantPart
+from labkit.plant.plantdata import PairData, PlantPart
 
 
 def part(designation, kind, *, fed_by=(), joins=()):

@@ -13,10 +13,11 @@ from hypothesis import strategies as st
 from scipy.linalg import expm
 from scipy.stats import binom
 
-from labkit import elimination, markov, passage, thinning, transient
-from labkit.elimination import Reduction, closed_classes, stationary
+from labkit import markov
+from labkit.markov import elimination, passage, thinning, transient
+from labkit.markov.elimination import Reduction, closed_classes, stationary
 from labkit.markov import MarkovModel, two_state
-from labkit.transient import transitions
+from labkit.markov.transient import transitions
 from tests import references
 
 # The error of elimination and squaring grows with the states; 60 digits leave no doubt of it.

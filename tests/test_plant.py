@@ -16,12 +16,12 @@ import pytest
 from scipy import stats
 
 from labkit import plant as plant_module
-from labkit import unfolded, wiring
+from labkit.plant import unfolded, wiring
 from labkit.availability import ALWAYS_FAILED
 from labkit.markov import redundant_pair
 from labkit.plant import AtLeast, PairData, Reached, load_plant
-from labkit.unfolded import failed_states, leading_states, unfolded_pair
-from labkit.wiring import Gate, Leads, Whole, all_of, any_of, at_least, holds, ways, with_leaves
+from labkit.plant.unfolded import failed_states, leading_states, unfolded_pair
+from labkit.plant.wiring import Gate, Leads, Whole, all_of, any_of, at_least, holds, ways, with_leaves
 
 MINUTES_PER_YEAR = 525_600.0
 

@@ -10,14 +10,16 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from labkit import fitting, plantcheck, plantdata, plantfile, plantrules, tomllines
-from labkit.fitting import fitted, with_variant
+from labkit import plantcheck, plantfile
+from labkit.plant import plantdata
+from labkit.plantfile import fitting, plantrules, tomllines
+from labkit.plantfile.fitting import fitted, with_variant
 from labkit.plant import load_plant
 from labkit.plantcheck import check_file
 from labkit.plantfile import (Finding, PlantFileError, find_file, read_file, schema,
                               starter_text, write_starter)
-from labkit.plantrules import USUAL_RANGES, complaints, values
-from labkit.tomllines import line_numbers
+from labkit.plantfile.plantrules import USUAL_RANGES, complaints, values
+from labkit.plantfile.tomllines import line_numbers
 
 SHIPPED = ("brackenquay", "elderhang", "mirelow")
 

@@ -6,10 +6,11 @@ import xml.etree.ElementTree as ET
 
 import pytest
 
-from labkit import boards, plates, scheme
+from labkit import boards, scheme
+from labkit.scheme import plates
 from labkit.faults import faults_of
 from labkit.lamps import lamps_of
-from labkit.layout import layout_of
+from labkit.scheme.layout import layout_of
 from labkit.plant import load_plant
 from labkit.rig import Rig
 from labkit.roles import Outputs, Role

@@ -13,10 +13,11 @@ import simpy
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from labkit import batches, chainlives, estimates, histories, repairtimes, simulation
+from labkit import simulation
+from labkit.simulation import batches, chainlives, estimates, histories, repairtimes
 from labkit.availability import ALWAYS_FAILED, ALWAYS_WORKS, Chain, Part, at_least, parallel, series
-from labkit.chaintables import ChainTables
-from labkit.estimates import estimate_of
+from labkit.simulation.chaintables import ChainTables
+from labkit.simulation.estimates import estimate_of
 from labkit.markov import MarkovModel, two_state
 from labkit.pair import redundant_pair
 from labkit.simulation import (

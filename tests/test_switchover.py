@@ -10,17 +10,8 @@ import time
 
 import pytest
 
-from labkit import (
-    beats,
-    decisions,
-    knowledge,
-    onset,
-    racks,
-    roles,
-    rules,
-    signs,
-    switchover,
-)
+from labkit import roles, rules, switchover
+from labkit.switchover import beats, decisions, knowledge, onset, racks, signs
 from labkit.clocks import Clock
 from labkit.plant import load_plant
 from labkit.rules import RULES

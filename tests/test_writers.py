@@ -12,7 +12,7 @@ import labkit.panels.writers as panel_module
 import labkit.writers as module
 from labkit.panels.writers import CLOCKS, writers_alt_text, writers_panel, writers_svg
 from labkit.plant import load_plant
-from labkit.racks import owner_changes
+from labkit.switchover.racks import owner_changes
 from labkit.settings import PairSettings
 from labkit.switchover import Switchover
 from labkit.writers import AFTER_MS, BEFORE_MS, SITUATIONS, writers_run, writers_text

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from html import escape
 
 from labkit.availability import Part
-from labkit.blocks import Block, Gate
+from labkit.availability.blocks import Block, Gate
 from labkit.exercises.pictures import Picture
 from labkit.look import page_colours_css
 from labkit.plant import Plant

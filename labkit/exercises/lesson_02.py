@@ -6,7 +6,7 @@ import functools
 from types import SimpleNamespace
 
 from labkit.availability import Part, at_least, parallel, series
-from labkit.blocks import Block
+from labkit.availability.blocks import Block
 from labkit.exercises.block_pictures import block_diagram, block_words
 from labkit.exercises.choosing import Choice, Option
 from labkit.exercises.items import CALCULATION_STEPS, Case, Chain, Hints, Lesson, Step

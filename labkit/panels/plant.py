@@ -12,7 +12,7 @@ from html import escape
 import ipywidgets as widgets
 
 from labkit import boards
-from labkit.layout import layout_of
+from labkit.scheme.layout import layout_of
 from labkit.panels.frame import Panel
 from labkit.plant import Plant, PlantState, load_plant
 from labkit.poster import level_picture

@@ -58,7 +58,16 @@ class KindFigures:
 
 @dataclass(frozen=True)
 class FunctionLoss:
-    """Hold one unplanned outage of a function: when, hours, and the parts that were down."""
+    """Hold one unplanned outage of a function.
+
+    Parameters
+    ----------
+    function : str
+    start_h, duration_h : float
+        Hours since the year began, and hours that it lasted.
+    parts : tuple of str
+        Designations of the parts that were down.
+    """
 
     function: str
     start_h: float
@@ -68,7 +77,16 @@ class FunctionLoss:
 
 @dataclass(frozen=True)
 class SilentWindow:
-    """Hold a fault that was found later than it came: it began inside this window, in hours."""
+    """Hold a fault that was found later than it came: it began inside this window.
+
+    Parameters
+    ----------
+    no : int
+        Number of the row.
+    designation : str
+    last_good_h, found_h : float
+        Hours since the year began: of the last good test, and of the one that found it.
+    """
 
     no: int
     designation: str

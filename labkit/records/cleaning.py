@@ -44,7 +44,17 @@ class WordLists:
 
 @dataclass(frozen=True)
 class Decision:
-    """Hold one decision: the row, what was done (kept, merged, dropped, corrected), and why."""
+    """Hold one decision.
+
+    Parameters
+    ----------
+    no : int
+        Number of the row.
+    done : str
+        "kept", "merged" or "corrected".
+    why : str
+        One sentence.
+    """
 
     no: int
     done: str

@@ -8,9 +8,9 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from itertools import pairwise
 
-from labkit.geometry import RIBBON, Box, Point, Socket, Strand, Wire
+from labkit.scheme.geometry import RIBBON, Box, Point, Socket, Strand, Wire
 from labkit.plant import Plant
-from labkit.plantdata import PlantPart
+from labkit.plant.plantdata import PlantPart
 
 __all__ = ["bus_wire", "feeds", "strands", "sync_wire"]
 
@@ -36,7 +36,7 @@ def strands(plant: Plant, controllers: Mapping[str, Box], racks: Mapping[str, Bo
 
     Examples
     --------
-    >>> from labkit.layout import layout_of
+    >>> from labkit.scheme.layout import layout_of
     >>> from labkit.plant import load_plant
     >>> layout_of(load_plant()).strands[0].points[0][1]
     256.0

@@ -33,12 +33,12 @@ from functools import cached_property
 from pathlib import Path
 from types import MappingProxyType
 
-from labkit.fitting import fitted, with_variant
-from labkit.plantdata import (AtLeast, CostStep, Function, Need, PairData, PlantPart, Reached,
+from labkit.plantfile.fitting import fitted, with_variant
+from labkit.plant.plantdata import (AtLeast, CostStep, Function, Need, PairData, PlantPart, Reached,
                               SharedEvent, Twins, Variant, named, need, racks_of, record)
 from labkit.plantfile import PlantFileError, find_file, is_shipped, read_file
-from labkit.unfolded import leading_states, unfolded_pair
-from labkit.wiring import (Condition, Gate, Leads, Whole, all_of, any_of, at_least, holds, leaves,
+from labkit.plant.unfolded import leading_states, unfolded_pair
+from labkit.plant.wiring import (Condition, Gate, Leads, Whole, all_of, any_of, at_least, holds, leaves,
                            ways)
 
 __all__ = ["AtLeast", "CostStep", "Failure", "Function", "PairData", "Plant", "PlantPart",
@@ -284,7 +284,7 @@ class Plant:
         Returns
         -------
         Condition
-            See `labkit.wiring`; `True` or `False` if nothing else can change it.
+            See `labkit.plant.wiring`; `True` or `False` if nothing else can change it.
 
         Raises
         ------

@@ -12,8 +12,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 
-from labkit import routes
-from labkit.geometry import (
+from labkit.scheme import routes
+from labkit.scheme.geometry import (
     CHIP_HEIGHT,
     CONTROLLER_HEIGHT,
     FIELD_GAP,

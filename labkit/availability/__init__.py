@@ -21,7 +21,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from labkit import arguments
-from labkit.blocks import (
+from labkit.availability.blocks import (
     ALWAYS_FAILED,
     ALWAYS_WORKS,
     HOURS_PER_YEAR,
@@ -30,8 +30,8 @@ from labkit.blocks import (
     checked_name,
     checked_names,
 )
-from labkit.diagram import FAILED, WORKS, Diagram
-from labkit.structure import Importance, Variable
+from labkit.availability.diagram import FAILED, WORKS, Diagram
+from labkit.availability.structure import Importance, Variable
 
 __all__ = [
     "ALWAYS_FAILED",

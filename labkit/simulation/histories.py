@@ -9,9 +9,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from labkit import blocklives
+from labkit.simulation import blocklives
 from labkit.arguments import generator, positive
-from labkit.chaintables import ChainTables
+from labkit.simulation.chaintables import ChainTables
 
 __all__ = ["BlockHistory", "ChainHistory", "Span", "block_history", "chain_history"]
 

@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterator
 from functools import partial
 
 from labkit.clocks import NOISE, NoisyCable
-from labkit.knowledge import Knowledge, Unit
+from labkit.switchover.knowledge import Knowledge, Unit
 from labkit.roles import Contact, Role
 
 __all__ = ["Beats"]

@@ -13,7 +13,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
-from labkit.fitting import with_variant
+from labkit.plantfile.fitting import with_variant
 
 __all__ = ["USUAL_RANGES", "UsualRange", "complaints", "in_words", "values"]
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from labkit.faults import Fault
 from labkit.plant import Plant
-from labkit.wiring import ways
+from labkit.plant.wiring import ways
 
 __all__ = ["Damage", "Wires"]
 

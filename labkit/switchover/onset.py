@@ -6,7 +6,7 @@ from collections.abc import Set
 from dataclasses import replace
 
 from labkit.faults import SHORT_HOLD_MS
-from labkit.knowledge import Knowledge, Unit
+from labkit.switchover.knowledge import Knowledge, Unit
 from labkit.roles import Role
 from labkit.settings import PairSettings
 

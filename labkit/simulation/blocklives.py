@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from labkit.chaintables import ChainTables
+from labkit.simulation.chaintables import ChainTables
 
 __all__ = ["BlockLives", "BlockTables", "Changes", "down_spans", "draw_changes", "live"]
 

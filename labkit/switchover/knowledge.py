@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from labkit.clocks import Clock
-from labkit.damage import Damage
+from labkit.switchover.damage import Damage
 from labkit.roles import Contact, Entry, Outputs, Role
 from labkit.rules import Rule
 from labkit.settings import PairSettings

@@ -10,7 +10,7 @@ from functools import cached_property
 
 import numpy as np
 
-from labkit.diagram import FAILED, WORKS, Diagram
+from labkit.availability.diagram import FAILED, WORKS, Diagram
 
 __all__ = ["Importance", "Structure", "Variable"]
 

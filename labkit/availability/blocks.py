@@ -13,9 +13,9 @@ from types import MappingProxyType
 import numpy as np
 
 from labkit import arguments
-from labkit.diagram import FAILED, WORKS, Diagram
-from labkit.ordering import reading_order
-from labkit.structure import Importance, Structure
+from labkit.availability.diagram import FAILED, WORKS, Diagram
+from labkit.availability.ordering import reading_order
+from labkit.availability.structure import Importance, Structure
 
 __all__ = [
     "ALWAYS_FAILED",

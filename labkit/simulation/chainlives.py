@@ -26,7 +26,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from labkit.chaintables import ChainTables
+from labkit.simulation.chaintables import ChainTables
 
 __all__ = ["ChainLives", "live"]
 

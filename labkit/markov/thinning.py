@@ -1,7 +1,7 @@
 """Elimination without subtraction for large chains with few transitions per state.
 
 States with few neighbours are eliminated first, each on its own, in tables that hold only the
-transitions that exist. What is left becomes dense; labkit.elimination takes it from there. The
+transitions that exist. What is left becomes dense; labkit.markov.elimination takes it from there. The
 numbers are the same sums, products and quotients of numbers >= 0 in another order, so the results
 are as exact.
 
@@ -18,7 +18,7 @@ import heapq
 
 import numpy as np
 
-from labkit.elimination import Reduction
+from labkit.markov.elimination import Reduction
 
 __all__ = ["ThinReduction", "reduce_chain"]
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from types import MappingProxyType
 
-from labkit.plantdata import PairData
+from labkit.plant.plantdata import PairData
 
 __all__ = ["failed_states", "leading_states", "unfolded_pair"]
 

@@ -10,11 +10,11 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
-from labkit import plates
+from labkit.scheme import plates
 from labkit.faults import Fault, faults_of
-from labkit.geometry import Box, Layout, Strand, Wire
+from labkit.scheme.geometry import Box, Layout, Strand, Wire
 from labkit.lamps import Lamp, lamps_of
-from labkit.layout import layout_of
+from labkit.scheme.layout import layout_of
 from labkit.plant import Plant
 from labkit.roles import Role, Snapshot
 from labkit.svg import cross, document, lamp, line, rectangle, tag, text, text_width

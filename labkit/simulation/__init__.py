@@ -14,19 +14,19 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from labkit import blocklives, chainlives
+from labkit.simulation import blocklives, chainlives
 from labkit.arguments import count, generator, number, positive, share
-from labkit.batches import run_batches
-from labkit.chaintables import ChainTables
-from labkit.estimates import Estimate, estimate, estimate_of
-from labkit.histories import (
+from labkit.simulation.batches import run_batches
+from labkit.simulation.chaintables import ChainTables
+from labkit.simulation.estimates import Estimate, estimate, estimate_of
+from labkit.simulation.histories import (
     BlockHistory,
     ChainHistory,
     Span,
     block_history,
     chain_history,
 )
-from labkit.repairtimes import ExponentialRepair, FixedRepair, LognormalRepair
+from labkit.simulation.repairtimes import ExponentialRepair, FixedRepair, LognormalRepair
 
 __all__ = [
     "BlockHistory",
@@ -204,7 +204,7 @@ def simulate_chain(
     Notes
     -----
     Every jump is drawn with a time of its own; nothing is approximated, see
-    `labkit.chainlives`. Unavailability and shares are means over the time from 0 to the horizon:
+    `labkit.simulation.chainlives`. Unavailability and shares are means over the time from 0 to the horizon:
     with a start that is not the long run they differ from it, see
     `MarkovModel.interval_unavailability` for the exact value.
 

@@ -36,21 +36,21 @@ from difflib import get_close_matches
 from functools import partial
 from random import Random
 
-from labkit.beats import Beats
+from labkit.switchover.beats import Beats
 from labkit.clocks import Clock, draw_clocks
-from labkit.damage import Wires
-from labkit.decisions import ACTS
+from labkit.switchover.damage import Wires
+from labkit.switchover.decisions import ACTS
 from labkit.faults import SAG_MS, Fault, faults_of
-from labkit.knowledge import (
+from labkit.switchover.knowledge import (
     AGEING, FRESH, NO_RACK, NOT_ASKED, VOTED, Knowledge, Rack, Unit,
 )
-from labkit.onset import bring_to, restart, settings_with
+from labkit.switchover.onset import bring_to, restart, settings_with
 from labkit.plant import Plant
-from labkit.racks import Racks
+from labkit.switchover.racks import Racks
 from labkit.roles import Contact, Entry, Outputs, Role, Snapshot
 from labkit.rules import RULES, Rule
 from labkit.settings import PairSettings
-from labkit.signs import alarms, is_alone, pair_signs, shows_failed, wire_signs
+from labkit.switchover.signs import alarms, is_alone, pair_signs, shows_failed, wire_signs
 
 __all__ = ["Entry", "Outputs", "Role", "Snapshot", "Switchover"]
 

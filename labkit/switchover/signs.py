@@ -5,9 +5,9 @@ All of it follows from the present state; a change becomes a line of the record.
 
 from __future__ import annotations
 
-from labkit.damage import Wires
+from labkit.switchover.damage import Wires
 from labkit.faults import Fault
-from labkit.knowledge import FRESH, NO_RACK, VOTED, Knowledge, Unit
+from labkit.switchover.knowledge import FRESH, NO_RACK, VOTED, Knowledge, Unit
 from labkit.roles import Contact, Outputs, Role
 
 __all__ = ["alarms", "is_alone", "pair_signs", "shows_failed", "wire_signs"]

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from labkit.geometry import LAMP_ROW, SIDE_HEAD, Box, Socket
+from labkit.scheme.geometry import LAMP_ROW, SIDE_HEAD, Box, Socket
 from labkit.lamps import Lamp
-from labkit.plantdata import PlantPart
+from labkit.plant.plantdata import PlantPart
 from labkit.roles import Outputs, Role, Snapshot
 from labkit.svg import cross, fit, lamp, rectangle, tag, text, text_width, words_in_lines
 

@@ -16,10 +16,10 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from labkit.arguments import number, positive
-from labkit.elimination import closed_classes, reachable
-from labkit.passage import FirstPassage, plain, read_times
-from labkit.thinning import reduce_chain
-from labkit.transient import evolve
+from labkit.markov.elimination import closed_classes, reachable
+from labkit.markov.passage import FirstPassage, plain, read_times
+from labkit.markov.thinning import reduce_chain
+from labkit.markov.transient import evolve
 
 __all__ = ["FirstPassage", "MarkovModel", "redundant_pair", "two_state"]
 
@@ -68,7 +68,7 @@ class MarkovModel:
     -----
     The time in each state is exponentially distributed. If the chain can end in several closed
     sets of states, the long run depends on `start`: it is the mixture with the probabilities of
-    ending in each. Nothing is subtracted anywhere (see labkit.elimination and labkit.transient);
+    ending in each. Nothing is subtracted anywhere (see labkit.markov.elimination and labkit.markov.transient);
     the relative error of each probability stays near 1e-14 for 50 states.
 
     References
@@ -301,7 +301,7 @@ class MarkovModel:
 
         Notes
         -----
-        p(t) = p(0) exp(Q t), computed as labkit.transient says; entries below 1e-300 may be 0.
+        p(t) = p(0) exp(Q t), computed as labkit.markov.transient says; entries below 1e-300 may be 0.
 
         Examples
         --------

@@ -56,8 +56,8 @@ from dataclasses import dataclass
 from importlib import resources
 from pathlib import Path
 
-from labkit.plantrules import complaints, in_words
-from labkit.tomllines import line_numbers, line_of
+from labkit.plantfile.plantrules import complaints, in_words
+from labkit.plantfile.tomllines import line_numbers, line_of
 
 __all__ = ["Finding", "PlantFileError", "find_file", "is_shipped", "read_file", "schema",
            "starter_text", "write_starter"]

@@ -10,9 +10,9 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from labkit.arguments import number
-from labkit.elimination import reachable
-from labkit.thinning import reduce_chain
-from labkit.transient import evolve
+from labkit.markov.elimination import reachable
+from labkit.markov.thinning import reduce_chain
+from labkit.markov.transient import evolve
 
 __all__ = ["FirstPassage", "plain", "read_times"]
 

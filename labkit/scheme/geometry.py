@@ -168,7 +168,7 @@ class Layout:
 
     Examples
     --------
-    >>> from labkit.layout import layout_of
+    >>> from labkit.scheme.layout import layout_of
     >>> from labkit.plant import load_plant
     >>> layout = layout_of(load_plant())
     >>> sorted(layout.controllers), len(layout.strands)

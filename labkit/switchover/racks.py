@@ -11,7 +11,7 @@ from functools import partial
 from math import lcm
 
 from labkit.clocks import Clock
-from labkit.knowledge import Knowledge, Rack, Unit
+from labkit.switchover.knowledge import Knowledge, Rack, Unit
 from labkit.roles import Outputs
 
 __all__ = ["Racks"]

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from labkit.knowledge import AGEING, FRESH, NOT_ASKED, VOTED, Knowledge, Unit
+from labkit.switchover.knowledge import AGEING, FRESH, NOT_ASKED, VOTED, Knowledge, Unit
 from labkit.roles import Contact, Role
 
 __all__ = ["ACTS"]
