@@ -15,7 +15,7 @@ from types import SimpleNamespace
 from labkit.availability import Part, at_least, parallel, series
 from labkit.exercises.items import fill
 from labkit.exercises.quantities import HOURS_PER_YEAR
-from labkit.markov import MarkovModel
+from labkit.markov import MarkovModel, two_state
 from labkit.pair import redundant_pair
 
 __all__ = ["REGISTER", "Misconception", "misconception"]
@@ -301,6 +301,14 @@ def _m33() -> dict[str, float]:
     return {"two": 120 / 2, "three": 120 / 3}
 
 
+def _m47() -> dict[str, float]:
+    kf1 = two_state(60_000, 4)
+    return {
+        "one_mttr": float(kf1.unavailability_at(4.0)) / kf1.unavailability,
+        "near_h": math.log(20) / (1 / 60_000 + 1 / 4),
+    }
+
+
 REGISTER = (
     Misconception(
         "M01", "An MTBF of 60 000 h means that it lasts about 7 years.",
@@ -507,6 +515,12 @@ REGISTER = (
         "It means that nothing is known. The racks know more.",
         "The sync cable is cut: KF2 misses all beats, and KF1 still owns {kept} of {racks} racks.",
         _m38,
+    ),
+    Misconception(
+        "M47", "The long-run unavailability holds from the first hour on.",
+        "It is reached after some repair times; right after a start it is far off.",
+        "MTBF 60 000 h, MTTR 4 h: after 4 h U is {one_mttr:.0%} of its long run, within 5 % after "
+        "{near_h:.0f} h.", _m47,
     ),
     Misconception(
         "S01", "The number is given in another unit than the one written.",
