@@ -186,9 +186,9 @@ def how_often(per_year: float) -> str:
 
 
 def _few_digits(number: float) -> str:
-    """Write a number > 0 with two or three digits that say something."""
+    """Write a number > 0 with one to three digits that say something."""
     if number < 10:
-        return f"{number:.1f}"
+        return f"{number:.1f}".removesuffix(".0")
     places = max(0, math.floor(math.log10(number)) - 2)
     return f"{round(number, -places):,.0f}".replace(",", "\N{NARROW NO-BREAK SPACE}")
 

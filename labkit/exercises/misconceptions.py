@@ -219,6 +219,56 @@ def _m19() -> dict[str, float]:
     return {"one": per_day[0], "two": per_day[1], "three": per_day[2], "four": per_day[3] * 365}
 
 
+def _m20() -> dict[str, float]:
+    from labkit.settings import PairSettings, switchover_budget
+
+    settings, budget = PairSettings(), switchover_budget()
+    return {
+        "time_out_ms": settings.missed_beats * settings.heartbeat_ms,
+        "least_ms": budget.least_ms,
+        "most_ms": budget.most_ms,
+    }
+
+
+def _m21() -> dict[str, float]:
+    from labkit.holding import hold_run
+
+    short, long = hold_run(200), hold_run(500)
+    low_trip_s = next(each.time_s for each in short.happenings if each.name == "low trip")
+    return {
+        "gap_ms": short.gap_ms,
+        "low_s": low_trip_s - 1.0 - short.dropped_ms / 1000,
+        "cost_eur": short.cost_eur,
+        "moved_mm": long.moved_mm,
+    }
+
+
+def _m22() -> dict[str, float]:
+    from labkit.process import Drive, HeaderTank
+
+    tank = HeaderTank()
+    tank.run(60.0, Drive(pumps="held", valve="held", valve_shut=True))
+    return {"overflow_s": next(e.time_s for e in tank.happenings if e.name == "overflow")}
+
+
+def _m23() -> dict[str, float]:
+    from labkit.process import Drive, HeaderTank, ride_through_s
+
+    tank = HeaderTank()
+    settings = tank.settings
+    points = 100 * (settings.balance_opening - settings.untracked_opening)
+    flow = points / 100 * settings.outflow_full_l_per_s
+    # The new loop acts from the first moment on: no gap at all.
+    tank.run(1.0, Drive(leaders=("KF1",)))
+    tank.run(180.0, Drive(leaders=("KF2",), untracked=frozenset({"KF2"})))
+    return {
+        "points": points,
+        "flow": flow,
+        "peak_m": max(row[1] for row in tank.history) - settings.set_point_m,
+        "overflow_s": ride_through_s(settings, flow),
+    }
+
+
 def _m24() -> dict[str, float]:
     years = 300_000 / HOURS_PER_YEAR
     return {"years": years, "fleet": 50 / years}
@@ -235,6 +285,20 @@ def _m26() -> dict[str, float]:
     return {
         "independent": 1 / (alone.failures_per_h * HOURS_PER_YEAR),
         "shared": 1 / (shared.failures_per_h * HOURS_PER_YEAR),
+    }
+
+
+def _m27() -> dict[str, float]:
+    from labkit.demand import pfd_1oo1, pfd_1oo2
+
+    # The undetected failures alone, and nothing for the repair after a test.
+    known = {"test_interval_h": HOURS_PER_YEAR, "mttr_h": 0.0}
+    spurious = 1e-5 * HOURS_PER_YEAR
+    return {
+        "one": pfd_1oo1(2e-6, **known),
+        "two": pfd_1oo2(2e-6, common_cause=0.05, **known),
+        "one_stops": spurious,
+        "two_stop": 2 * spurious,
     }
 
 
@@ -295,6 +359,20 @@ def _m36() -> dict[str, float]:
 def _m38() -> dict[str, float]:
     owners = _after("WF9: cut").snapshot().owners
     return {"racks": len(owners), "kept": sum(owner == "KF1" for owner in owners.values())}
+
+
+def _m39() -> dict[str, float]:
+    from labkit.clocks import Channel
+    from labkit.settings import PairSettings
+    from labkit.timeouts import false_trips_by_beats
+
+    single, bursts = Channel(loss=0.01), Channel(loss=0.001, burst_ms=200.0)
+    rates = [false_trips_by_beats(PairSettings(), each, 4) for each in (single, bursts)]
+    return {
+        "single": rates[0][2] / rates[0][3],
+        "bursts": rates[1][2] / rates[1][3],
+        "per_day": rates[1][3] / 365,
+    }
 
 
 def _m33() -> dict[str, float]:
@@ -421,19 +499,26 @@ REGISTER = (
     ),
     Misconception(
         "M20", "The switchover takes the time-out.",
-        "Detection, decision, transfer, cycle and rack update add up.",
+        "Detection, decision, cycle, rack update and output filter add up.",
+        "A time-out of {time_out_ms} ms makes a switchover of {least_ms} to {most_ms} ms.", _m20,
     ),
     Misconception(
         "M21", "A gap of 0.28 s is nothing.",
         "It depends on what the racks do meanwhile.",
+        "A gap of {gap_ms} ms, racks hold 200 ms: pumps drop, low trip {low_s:.0f} s later, EUR "
+        "{cost_eur}. Racks hold 500 ms: the level moves {moved_mm:.1f} mm.", _m21,
     ),
     Misconception(
         "M22", "Holding outputs is always safe.",
         "Held is right only while the plant needs the same value.",
+        "The outlet is shut while the pumps are held on: overflow after {overflow_s:.0f} s.", _m22,
     ),
     Misconception(
         "M23", "Bumpless means that there is no gap.",
         "A gap is time without control; a bump is a step of the output.",
+        "No gap, and a step of {points:.0f} points or {flow:.0f} L/s: the level peaks "
+        "{peak_m:.2f} m above the set-point. Without the loop it overflows in {overflow_s:.0f} s.",
+        _m23,
     ),
     Misconception(
         "M24", "Both active is twice as safe.",
@@ -455,7 +540,9 @@ REGISTER = (
     Misconception(
         "M27", "Available means safe.",
         "Running and safe are separate goals, sometimes opposed.",
-        source="texts on functional safety",
+        "Shut down by one of two, not by one alone: {one:.1e} becomes {two:.1e} failures on "
+        "demand, and {one_stops:.3f} becomes {two_stop:.3f} stops a year for nothing.", _m27,
+        "texts on functional safety; formulas of IEC 61508-6, Annex B",
     ),
     Misconception(
         "M28", "A year without failure proves 60 000 h.",
@@ -517,6 +604,12 @@ REGISTER = (
         _m38,
     ),
     Misconception(
+        "M39", "One more missed beat cures a noisy cable.",
+        "A burst takes all beats that fall into it; another way helps, and not a longer wait.",
+        "From 3 beats to 4: {single:.0f} times rarer with single losses, {bursts:.1f} times with "
+        "bursts of 200 ms a minute; {per_day:.0f} a day are left.", _m39,
+    ),
+    Misconception(
         "M47", "The long-run unavailability holds from the first hour on.",
         "It is reached after some repair times; right after a start it is far off.",
         "MTBF 60 000 h, MTTR 4 h: after 4 h U is {one_mttr:.0%} of its long run, within 5 % after "
@@ -537,6 +630,14 @@ REGISTER = (
     Misconception(
         "S04", "Availability and unavailability are exchanged.",
         "Availability is the share of time up, unavailability the share of time down.",
+    ),
+    Misconception(
+        "S05", "A count of intervals is off by one, or taken at the wrong end.",
+        "Draw the line and count the intervals between the marks.",
+    ),
+    Misconception(
+        "S06", "Chances are added or divided where all must come together.",
+        "Independent chances multiply where all of them must come together.",
     ),
 )
 """All entries, the misconceptions and then the slips, in order."""
