@@ -23,7 +23,9 @@ from types import MappingProxyType
 from labkit.causes import HOURS_PER_YEAR, Cause, Mode, causes_of, modes_of, sleeping_causes_of
 from labkit.plant import Plant
 
-__all__ = ["DURATIONS", "Loss", "Modes", "Outcome", "Ranked", "compare", "losses", "rank"]
+__all__ = [
+    "DURATIONS", "Loss", "Modes", "Outcome", "Ranked", "compare", "losses", "outage_cost", "rank",
+]
 
 DURATIONS = ("exponential", "fixed")
 
@@ -136,6 +138,38 @@ class Ranked:
     def pays(self) -> bool:
         """Whether the gain is larger than the price."""
         return self.net_per_year > 0
+
+
+def outage_cost(plant: Plant, down_min: float) -> float:
+    """Return what one outage of a given length costs, all functions lost together.
+
+    Parameters
+    ----------
+    plant : Plant
+        With cost steps.
+    down_min : float
+        How long it lasts, minutes, >= 0.
+
+    Returns
+    -------
+    float
+        Money per outage, steps that are due by chance counted by their chance.
+
+    Raises
+    ------
+    ValueError
+        If the length is negative or no number.
+
+    Examples
+    --------
+    >>> from labkit.plant import load_plant
+    >>> [outage_cost(load_plant(), down_min) for down_min in (0.3, 20, 60)]
+    [0.0, 11000.0, 32500.0]
+    """
+    if not down_min >= 0:
+        raise ValueError(f"down_min must be >= 0, got {down_min}")
+    return math.fsum(step.chance * step.cost for step in plant.costs
+                     if down_min > step.longer_than_min)
 
 
 def losses(plant: Plant, durations: str = "exponential",

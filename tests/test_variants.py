@@ -15,7 +15,7 @@ from labkit import causes, sensitivity, variants
 from labkit.causes import Mode, causes_of, modes_of, sleeping_causes_of
 from labkit.plant import load_plant
 from labkit.sensitivity import assumptions, break_evens
-from labkit.variants import Ranked, compare, losses, rank
+from labkit.variants import Ranked, compare, losses, outage_cost, rank
 
 
 @pytest.mark.parametrize("module", [causes, variants, sensitivity])
@@ -123,6 +123,21 @@ def test_cost_of_one_rack_failure():
     assert found["KF30"] == pytest.approx(21_500, rel=1e-9)
     assert found["KF1+KF2 both failed"] == pytest.approx(32_500, rel=1e-9)
     assert found["KF1+KF2 not taken over"] == pytest.approx(11_700, rel=1e-9)
+
+
+@pytest.mark.parametrize(("down_min", "cost"), [
+    # Added up by hand from the cost steps of the plant file; a step is due beyond its limit.
+    (0, 0), (0.5, 0), (0.6, 11_000), (22, 11_000), (23, 11_700), (41, 11_700 + 0.4 * 52_000),
+    (math.inf, 32_500),
+])
+def test_cost_of_one_outage_climbs_by_steps(down_min, cost):
+    assert math.isclose(outage_cost(load_plant(), down_min), cost, rel_tol=1e-12)
+
+
+@pytest.mark.parametrize("down_min", [-1, math.nan])
+def test_cost_of_one_outage_refuses(down_min):
+    with pytest.raises(ValueError, match="down_min must be >= 0, got"):
+        outage_cost(load_plant(), down_min)
 
 
 def test_exponential_durations_pay_by_their_tail():
