@@ -473,7 +473,8 @@ class HeaderTank:
         self._once("oxygen alarm", self.oxygen_mg_per_l <= s.oxygen_alarm_mg_per_l,
                    "oxygen alarm", f"oxygen down to {s.oxygen_alarm_mg_per_l:g} mg/L")
         self._once("oxygen action", self.oxygen_mg_per_l <= s.oxygen_action_mg_per_l,
-                   "oxygen action", f"oxygen down to {s.oxygen_action_mg_per_l:g} mg/L: act by hand")
+                   "oxygen action",
+                   f"oxygen down to {s.oxygen_action_mg_per_l:g} mg/L: act by hand")
         self._keep(inflow, outflow)
 
     def _keep(self, inflow: float, outflow: float) -> None:

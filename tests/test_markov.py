@@ -782,6 +782,12 @@ def test_failure_that_may_never_come():
     assert life.quantile_h(0.375) == pytest.approx(math.log(2) / 4, rel=1e-12, abs=0)
 
 
+def test_one_state_named_by_up():
+    chain = MarkovModel({}, up=["only"])
+    assert chain.states == ("only",) and chain.steady_state().tolist() == [1.0]
+    assert chain.unavailability == 0.0 and chain.mean_time_to_first_failure_h() == math.inf
+
+
 def test_one_state():
     model = MarkovModel({}, up=["on"], start="on")
     assert model.states == ("on",)
@@ -991,7 +997,8 @@ GOOD = {("a", "b"): 1.0, ("b", "a"): 2.0}
 @pytest.mark.parametrize(
     ("arguments", "error", "message"),
     [
-        (({}, ["a"]), ValueError, "rates must not be empty"),
+        (({}, []), ValueError, "rates must not be empty"),
+        (({}, ["a", "b"]), ValueError, "rates must not be empty"),
         (([], ["a"]), TypeError, r"rates must be a mapping of \(from, to\) to rate per hour"),
         (({"ab": 1.0}, []), TypeError, r"rates must have keys \(from, to\), got 'ab'"),
         (({("a", "b"): -1.0}, []), ValueError, r"rates\[\('a', 'b'\)\] must be >= 0 and finite"),

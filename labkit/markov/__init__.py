@@ -48,7 +48,8 @@ class MarkovModel:
     rates : mapping of (state, state) to float
         Transition rates per hour, finite and >= 0, keyed by (from, to). States are any hashable
         values; their order is that of first appearance in this mapping. A rate of 0 names a
-        transition that does not happen. May be empty only if `start` is the one state.
+        transition that does not happen. May be empty for a chain of one state, which is then
+        named by `start` or by `up`.
     up : iterable of states
         The states in which the system works; may be empty or hold all states.
     start : state or mapping of state to probability, optional
@@ -68,8 +69,8 @@ class MarkovModel:
     -----
     The time in each state is exponentially distributed. If the chain can end in several closed
     sets of states, the long run depends on `start`: it is the mixture with the probabilities of
-    ending in each. Nothing is subtracted anywhere (see labkit.markov.elimination and labkit.markov.transient);
-    the relative error of each probability stays near 1e-14 for 50 states.
+    ending in each. Nothing is subtracted anywhere (see labkit.markov.elimination and
+    labkit.markov.transient); the relative error of each probability stays near 1e-14 for 50 states.
 
     References
     ----------
@@ -93,13 +94,16 @@ class MarkovModel:
         up: Iterable[Hashable],
         start: Start = None,
     ):
+        if isinstance(up, (str, bytes)) or not isinstance(up, Iterable):
+            raise TypeError(f"up must be an iterable of states, got {up!r}")
+        up = tuple(up)
+        if start is None and isinstance(rates, Mapping) and not rates and len(up) == 1:
+            start = up[0]
         index, arcs = _read_rates(rates, start)
         self._index = index
         self._arcs = arcs
         self._states = tuple(index)
         self._is_up = np.zeros(len(index), dtype=bool)
-        if isinstance(up, (str, bytes)) or not isinstance(up, Iterable):
-            raise TypeError(f"up must be an iterable of states, got {up!r}")
         for state in up:
             self._is_up[self._position("up", state)] = True
         self._start = self._distribution(self._states[0] if start is None else start)
@@ -301,7 +305,8 @@ class MarkovModel:
 
         Notes
         -----
-        p(t) = p(0) exp(Q t), computed as labkit.markov.transient says; entries below 1e-300 may be 0.
+        p(t) = p(0) exp(Q t), computed as labkit.markov.transient says; entries below 1e-300 may
+        be 0.
 
         Examples
         --------
@@ -790,7 +795,7 @@ def _read_rates(rates, start):
         arcs[i, j] = rate
     if not index:
         if start is None or isinstance(start, Mapping):
-            raise ValueError("rates must not be empty unless start is the one state, got {}")
+            raise ValueError("rates must not be empty unless start or up names the one state, got {}")
         try:
             index[start] = 0
         except TypeError:

@@ -38,8 +38,8 @@ from labkit.plant.plantdata import (AtLeast, CostStep, Function, Need, PairData,
                               SharedEvent, Twins, Variant, named, need, racks_of, record)
 from labkit.plantfile import PlantFileError, find_file, is_shipped, read_file
 from labkit.plant.unfolded import leading_states, unfolded_pair
-from labkit.plant.wiring import (Condition, Gate, Leads, Whole, all_of, any_of, at_least, holds, leaves,
-                           ways)
+from labkit.plant.wiring import (Condition, Gate, Leads, Whole, all_of, any_of, at_least, holds,
+                                 leaves, ways)
 
 __all__ = ["AtLeast", "CostStep", "Failure", "Function", "PairData", "Plant", "PlantPart",
            "PlantState", "Reached", "SharedEvent", "Twins", "Variant", "load_plant"]

@@ -134,7 +134,7 @@ def _decode(data: bytes, problems: list[str]) -> str:
     try:
         return data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
-        problems.append(f"not UTF-8 (byte {error.start}): read as Windows-1252, look at the accents")
+        problems.append(f"not UTF-8 (byte {error.start}): read as Windows-1252, look at accents")
         return data.decode("cp1252", errors="replace")
 
 

@@ -204,8 +204,8 @@ def simulate_chain(
     Notes
     -----
     Every jump is drawn with a time of its own; nothing is approximated, see
-    `labkit.simulation.chainlives`. Unavailability and shares are means over the time from 0 to the horizon:
-    with a start that is not the long run they differ from it, see
+    `labkit.simulation.chainlives`. Unavailability and shares are means over the time from 0 to the
+    horizon: with a start that is not the long run they differ from it, see
     `MarkovModel.interval_unavailability` for the exact value.
 
     References
