@@ -1,12 +1,13 @@
 """Block diagrams as pictures and words."""
 
+import itertools
 import re
 import xml.etree.ElementTree as ET
 
 import pytest
 
 from labkit.availability import Part, at_least, parallel, series
-from labkit.exercises.block_pictures import block_diagram, block_words, plain_parts
+from labkit.exercises.block_pictures import block_diagram, block_words, plain_parts, ways_diagram
 from labkit.plant import load_plant
 
 A, B, C, D = (Part(name, mtbf_h=500, mttr_h=4) for name in "ABCD")
@@ -60,3 +61,20 @@ def test_plain_parts_are_those_of_the_file():
     parts = plain_parts(plant)
     assert list(parts) == list(plant.parts)
     assert (parts["KF10A"].mtbf_h, parts["KF10A"].mttr_h) == (220_000, 3)
+
+
+@pytest.mark.parametrize("variant", ["V0", "V1"])
+def test_the_diagram_of_the_hall_is_cut_by_what_stops_the_hall(variant):
+    # The plant answers from its wiring; the diagram from its boxes. All sets of up to two parts.
+    plant = load_plant(variant=variant)
+    diagram = ways_diagram(plant, "control kept")
+    cuts = diagram.minimal_cut_sets()
+    names = sorted(diagram.parts)
+    for broken in [*itertools.combinations(names, 1), *itertools.combinations(names, 2)]:
+        cut = any(each <= set(broken) for each in cuts)
+        assert cut != plant.state(broken).works["control kept"], broken
+
+
+def test_a_plant_with_other_twins_is_refused():
+    with pytest.raises(ValueError, match="double in its ways only, got TB1 beside them"):
+        ways_diagram(load_plant(variant="V2"), "control kept")

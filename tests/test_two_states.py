@@ -129,7 +129,7 @@ def test_the_controls_at_all_their_ends(panel):
 
 
 def test_the_slider_fills_the_entry_with_a_round_number(panel):
-    slider = panel.children[2].children[1]
+    slider = panel.children[2].children[0].children[1]
     slider.value = 10**2.55
     assert panel.mtbf.value == 355.0 and panel.lives.mtbf_h == 355.0
 

@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Collection
 from dataclasses import dataclass
 from html import escape
 
-from labkit.availability import Part
+from labkit.availability import Part, parallel, series
 from labkit.availability.blocks import Block, Gate
 from labkit.exercises.pictures import Picture
 from labkit.look import page_colours_css
 from labkit.plant import Plant
 
-__all__ = ["block_diagram", "block_words", "plain_parts"]
+__all__ = ["block_diagram", "block_words", "plain_parts", "ways_diagram"]
 
 WIDTH = 880
 # One box, the wire between two boxes, the fan before and behind branches, the gap between them.
@@ -43,6 +44,48 @@ def plain_parts(plant: Plant) -> dict[str, Part]:
         name: Part(name, mtbf_h=part.mtbf_h, mttr_h=part.mttr_h)
         for name, part in plant.parts.items()
     }
+
+
+def ways_diagram(plant: Plant, function: str) -> Block:
+    """Return the block diagram of a function that is reached by way of the controllers.
+
+    Parameters
+    ----------
+    plant : Plant
+        Each controller has a way of its own to each rack, and one controller is enough.
+    function : str
+        One of its functions.
+
+    Returns
+    -------
+    Block
+        The ways side by side, in series with every part that stops the function alone; of
+        independent parts, without what twins have in common.
+
+    Raises
+    ------
+    ValueError
+        If something is double that is no part of these ways.
+
+    Examples
+    --------
+    >>> from labkit.plant import load_plant
+    >>> block_words(ways_diagram(load_plant(), "control kept"))[-42:]
+    '0B) - TB1 - GB1 - KF10 - KF20 - KF30 - BL1'
+    """
+    part = plain_parts(plant)
+    alone = [name for name in part if not plant.state([name]).works[function]]
+    ways = []
+    for unit in plant.controllers:
+        line = [name for rack in plant.racks for name in plant.lines()[unit, rack]]
+        ways.append([part[name] for name in (unit, *line) if name not in alone])
+    shared = [part[name] for name in alone]
+    drawn = {each.name for each in itertools.chain(shared, *ways)}
+    left_out = [name for name in plant.block(function).parts if name in part and name not in drawn]
+    if left_out:
+        raise ValueError(f"plant must be double in its ways only, got {left_out[0]} beside them")
+    beside = [parallel(*(series(*way) for way in ways))] if all(ways) else []
+    return series(*beside, *shared)
 
 
 def block_words(block: Block) -> str:

@@ -7,7 +7,7 @@ from types import SimpleNamespace
 
 from labkit.availability import Part, at_least, parallel, series
 from labkit.availability.blocks import Block
-from labkit.exercises.block_pictures import block_diagram, block_words
+from labkit.exercises.block_pictures import block_diagram, block_words, ways_diagram
 from labkit.exercises.choosing import Choice, Option
 from labkit.exercises.items import CALCULATION_STEPS, Case, Chain, Hints, Lesson, Step
 from labkit.exercises.numeric import Fingerprint, Numeric, Rough
@@ -905,6 +905,7 @@ def _list_numbers(numbers: SimpleNamespace) -> dict[str, object]:
     blocks = {d: Part(d, mtbf_h=parts[d].mtbf_h, mttr_h=parts[d].mttr_h) for d in LISTED}
     return {
         "blocks": blocks,
+        "diagram": block_words(ways_diagram(load_plant(), CONTROL)),
         "worst": max(
             (d for d in LISTED if not _works(CONTROL, d)), key=lambda d: _minutes(blocks[d])
         ),
@@ -915,7 +916,8 @@ def _list_numbers(numbers: SimpleNamespace) -> dict[str, object]:
 LIST_CASE = Case(
     "02-list",
     "Brackenquay as built, invented data. Control kept: all three racks and the level are served. "
-    "The view: WF3, TF1, WF4 and PH1 pass what the hall sends.",
+    "The view: WF3, TF1, WF4 and PH1 pass what the hall sends. Block diagram of control in words, "
+    "a dash for series and a stroke for parallel: {diagram}.",
     {},
     _list_numbers,
 )

@@ -385,7 +385,7 @@ class TwoStatesPanel(Panel):
             control.observe(self.guarded(lambda _: self.draw()), "value")
         self.others.on_click(self.guarded(lambda _: self.draw_others()))
         self.keep_button.on_click(self.guarded(lambda _: self.keep()))
-        rows = [widgets.HBox([*mtbf_row, *mttr_row]),
+        rows = [widgets.HBox([mtbf_row, mttr_row]),
                 widgets.HBox([self.window, self.count, self.start, self.others,
                               self.keep_button])]
         for row in rows:
@@ -395,16 +395,17 @@ class TwoStatesPanel(Panel):
 
     @staticmethod
     def _time(words: str, value: float, low: float, high: float, least: float, most: float):
-        """Return a typed entry and a slider that goes with it."""
+        """Return a typed entry, and a row of it and a slider that goes with it."""
+        labelled = {"description_width": "auto"}
         entry = widgets.BoundedFloatText(value=value, min=least, max=most, description=words,
-                                         layout=widgets.Layout(width="190px"))
+                                         style=labelled, layout=widgets.Layout(width="150px"))
         slider = widgets.FloatLogSlider(value=value, min=low, max=high, step=0.05, readout=False,
-                                        continuous_update=False, description=f"slide {words}",
-                                        style={"description_width": "auto"},
-                                        layout=widgets.Layout(width="250px"))
+                                        continuous_update=False, style=labelled,
+                                        description=f"slide {words.split()[0]}",
+                                        layout=widgets.Layout(width="225px"))
         slider.observe(lambda change: setattr(entry, "value", float(f"{change['new']:.3g}")),
                        "value")
-        return entry, (entry, slider)
+        return entry, widgets.HBox([entry, slider])
 
     @property
     def lives(self) -> Lives:
