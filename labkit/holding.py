@@ -40,6 +40,9 @@ class HoldRun:
         From the fault to the first correct output at the terminal, ms; None where none came.
     dropped_ms : int or None
         When the outputs let go, ms after the fault; None where they held.
+    last_write_ms : int or None
+        Last write that the rack took from KF1, in ms after the fault: at most 0. The hold time
+        runs from here. None where a short gap hides it.
     trend : Trend
         Course of the tank; the fault comes at 1 s.
     tank : TankSettings
@@ -59,6 +62,7 @@ class HoldRun:
     outputs: tuple[tuple[int, str], ...]
     gap_ms: int | None
     dropped_ms: int | None
+    last_write_ms: int | None
     trend: Trend
     tank: TankSettings
     happenings: tuple[Happening, ...]
@@ -129,7 +133,8 @@ def hold_run(
     back = [ms for ms, state in outputs[1:] if state == Outputs.WRITTEN.value]
     return HoldRun(
         hold_ms, cause, tuple(extras), outputs, back[0] if back else None, _dropped(outputs),
-        rig.trend(), tank, rig.happenings, rig.cost_eur,
+        _last_write(plant, tank.pump_rack, cause, seed), rig.trend(), tank, rig.happenings,
+        rig.cost_eur,
     )
 
 
@@ -153,6 +158,13 @@ def _outputs(rig: Rig, rack: str) -> tuple[tuple[int, str], ...]:
     changes = [(entry.time_ms - FAULT_MS, entry.new) for entry in rig.record
                if (entry.who, entry.what) == (rack, "outputs")]
     return ((0, Outputs.WRITTEN.value), *changes)
+
+
+def _last_write(plant: Plant, rack: str, cause: str, seed: int) -> int | None:
+    """Return when the rack took its last write: the shortest hold time tells it."""
+    shortest_ms = PairSettings().longest_write_gap_ms + 1
+    dropped_ms = _dropped(_outputs(_after(plant, shortest_ms, cause, (), 1.0, seed), rack))
+    return None if dropped_ms is None else dropped_ms - shortest_ms
 
 
 def _dropped(outputs: tuple[tuple[int, str], ...]) -> int | None:
@@ -180,9 +192,11 @@ def hold_text(run: HoldRun) -> str:
     lines = [f"Hold time {run.hold_ms} ms; {run.cause}{amiss}."]
     gap = "no correct output came" if run.gap_ms is None else \
         f"first correct output after {run.gap_ms} ms"
+    since = "" if run.last_write_ms is None else \
+        f" The last write came {-run.last_write_ms} ms before the fault."
     kept = "the outputs were held" if run.dropped_ms is None else \
         f"the outputs let go after {run.dropped_ms} ms"
-    lines.append(f"{gap[0].upper()}{gap[1:]}; {kept}.")
+    lines.append(f"{gap[0].upper()}{gap[1:]}; {kept}.{since}")
     for happening in run.happenings:
         lines.append(f"{happening.time_s - FAULT_MS / 1000:6.1f} s  {happening.text}")
     lines.append(

@@ -32,6 +32,9 @@ def test_a_short_hold_time_costs_a_whole_restart():
     # 0.60 m of 1.50 m2 at 30 L/s: 30 s, by hand.
     assert math.isclose(fallen, 30.0, rel_tol=1e-9)
     assert run.cost_eur == 11_000
+    # The hold time runs from the last write, and not from the fault.
+    assert -PairSettings().longest_write_gap_ms <= run.last_write_ms <= 0
+    assert run.dropped_ms == run.last_write_ms + run.hold_ms
 
 
 def test_a_bump_needs_no_gap_to_move_the_level():

@@ -42,8 +42,12 @@ def outputs_alt_text(run: HoldRun) -> str:
     end = "sufficed" if run.dropped_ms is None else "did not suffice"
     return (
         "Time bar of the outputs of the pump rack in milliseconds after the fault: written before, "
-        f"{', '.join(states)}. The hold time of {run.hold_ms} ms {end}."
+        f"{', '.join(states)}. {_since(run)}The hold time of {run.hold_ms} ms {end}."
     )
+
+
+def _since(run: HoldRun) -> str:
+    return "" if run.last_write_ms is None else f"Last write at {run.last_write_ms} ms. "
 
 
 def outputs_svg(run: HoldRun, *, standalone: bool = False) -> str:
@@ -89,9 +93,14 @@ def outputs_svg(run: HoldRun, *, standalone: bool = False) -> str:
         parts.append(text(left + width / 2, BAR + 18, words, word, size=14, anchor="middle"))
     parts.append(line([(x(0), TOP + 8), (x(0), AXIS)], "event"))
     parts.append(text(x(0) + 5, BAR - 12, "fault", "over", size=14))
-    limit = run.dropped_ms if run.dropped_ms is not None else run.hold_ms
-    words = "hold time over" if run.dropped_ms is not None else f"hold time {run.hold_ms} ms"
+    since = run.last_write_ms or 0
+    limit = run.dropped_ms if run.dropped_ms is not None else since + run.hold_ms
+    ends = "would end" if run.dropped_ms is None else "over"
+    words = f"hold time of {run.hold_ms} ms {ends}"
     parts.append(line([(x(limit), TOP), (x(limit), AXIS)], "limit"))
+    if run.last_write_ms is not None:
+        parts.append(f'<path d="M{x(since) - 5:g},{BAR - 9:g}h10l-5,8z" class="eventhead"/>')
+        parts.append(text(x(since) - 8, BAR - 4, "last write", "over", size=14, anchor="end"))
     parts.append(text(x(limit) + 5, TOP + 10, words, "f b over", size=14))
     if run.gap_ms is not None:
         parts.append(text(x(run.gap_ms) + 4, BAR - 4, f"first correct output {run.gap_ms} ms",

@@ -171,14 +171,12 @@ def _times(settings: PairSettings, channel: Channel) -> list[str]:
         parts.append(text(BAR_LEFT + 2, top + 12, f"{words}: {least} to {most} ms", "over"))
         parts.append(rectangle(BAR_LEFT, top + 20, _at(least) - BAR_LEFT, 26, "card", 0))
         parts.append(rectangle(_at(least), top + 20, _at(most) - _at(least), 26, "now", 0))
-    late = found.takeover_ms[1] >= found.hold_ms
     verdict = [
-        ("too late: the racks let go first" if late else "in time: the racks still hold",
-         "b f" if late else "b"),
+        (found.verdict, "b" if found.verdict.startswith("in time") else "b f"),
         (f"false trips: {how_often(found.false_trips_per_year)}",
          "b f" if found.false_trips_per_year > BOUND_PER_YEAR else "b"),
         ("racks asked: each one an alarm, no takeover" if settings.ask_racks
-         else "racks not asked: each one a false takeover",
+         else "racks not asked: takeovers for nothing",
          "" if settings.ask_racks else "f"),
     ]
     parts += [text(BAR_LEFT, 282 + 25 * row, words, kind, size=16)
