@@ -55,7 +55,7 @@ SHARES: Mapping[str, float] = MappingProxyType({
     "panel: dark": 0.80, "panel: lamp dark": 0.20,
     "sensor: dead": 0.50, "sensor: stuck": 0.50,
 })
-"""Share of a part's failures that a kind of fault takes; 1 for those that are not named."""
+"""Weight of a kind of fault among those that a part can have; 1 for those that are not named."""
 
 BY_PEOPLE_PER_YEAR: Mapping[str, float] = MappingProxyType({
     "stopped": 0.2, "program differs": 0.1, "integrator not tracking": 0.1, "shut locally": 0.3,
@@ -68,8 +68,8 @@ NOTHING_PER_YEAR = 1.0
 UNKNOWN_EVENT_H = 876_000.0
 MINUTES = MappingProxyType({
     "lamps": 1.0, "alarms": 1.0, "record": 3.0, "book": 1.0, "plugs": 4.0, "resistance": 12.0,
-    "idle": 6.0, "24 V": 4.0, "lamp test": 1.0, "second reading": 5.0, "local switch": 2.0, "versions": 5.0,
-    "walk": 5.0,
+    "idle": 6.0, "24 V": 4.0, "lamp test": 1.0, "second reading": 5.0, "local switch": 2.0,
+    "versions": 5.0, "walk": 5.0,
 })
 
 
@@ -141,14 +141,20 @@ def _rate_per_h(plant: Plant, fault: Fault) -> float:
     if fault.unit in plant.shared_events:
         return 1.0 / (plant.shared_events[fault.unit].mtbf_h or UNKNOWN_EVENT_H)
     part = plant.parts[fault.unit]
-    group = {"ups": "supply", "switch": "repeater", "analyser": "sensor"}.get(part.kind, part.kind)
-    if part.kind == "cable":
-        group = "bus"
-        if plant.pair is not None and fault.unit in plant.pair.sync:
-            group = "sync"
-        elif not any(f"{fault.unit}: terminator missing" == each for each in faults_of(plant)):
-            group = "link"
-    return part.failure_rate_per_h * SHARES.get(f"{group}: {fault.how}", 1.0)
+    # The shares of the kinds of fault that this part can have make up all of its failures.
+    own = [each.how for each in faults_of(plant).values()
+           if each.unit == fault.unit and each.how not in BY_PEOPLE_PER_YEAR]
+    weights = {how: SHARES.get(f"{_group(plant, fault.unit)}: {how}", 1.0) for how in own}
+    return part.failure_rate_per_h * weights[fault.how] / sum(weights.values())
+
+
+def _group(plant: Plant, name: str) -> str:
+    kind = plant.parts[name].kind
+    if kind == "cable":
+        if plant.pair is not None and name in plant.pair.sync:
+            return "sync"
+        return "bus" if f"{name}: terminator missing" in faults_of(plant) else "link"
+    return {"ups": "supply", "switch": "repeater"}.get(kind, kind)
 
 
 class FaultFinder:
@@ -231,7 +237,7 @@ class FaultFinder:
 
     @cached_property
     def signs(self) -> Mapping[str, tuple[str, ...]]:
-        """Every sign that can be seen, with what it can say: lamps, alarms, tank, who led before."""
+        """Every sign that can be seen, with what it can say: lamps, alarms, level, who led."""
         found: dict[str, set[str]] = {}
         for run in self.runs:
             for sign, value in run.signs.items():

@@ -207,10 +207,12 @@ def _on_plant(basis: Basis, effect: Effect, breaks: Iterable[str]) -> str:
                                             _first_of_each(effect.happenings)))
     if breaks:
         healthy, now = _rates(basis, frozenset()), _rates(basis, frozenset(breaks))
-        for name, rate in now.items():
-            if name not in effect.functions_lost and rate > 1.005 * healthy[name]:
-                said.append(f"{name} from here lost {per_year(rate)} instead of "
-                            f"{per_year(healthy[name])}")
+        worse = [name for name, rate in now.items()
+                 if name not in effect.functions_lost and rate > 1.005 * healthy[name]]
+        # Functions that are only counted are parts of those on the panel, where these are worse.
+        for name in [each for each in worse if each in basis.plant.functions] or worse:
+            said.append(f"{name} from here lost {per_year(now[name])} instead of "
+                        f"{per_year(healthy[name])}")
     return "; ".join(said) or "goes on as before; the next fault decides"
 
 

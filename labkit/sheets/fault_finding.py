@@ -13,7 +13,7 @@ from labkit.buschecks import length_in_words_m
 from labkit.effects import Do, course_of
 from labkit.faultfinding import NO_FAULT, FaultFinder, Suspect, bus_readings
 from labkit.roles import Outputs, Role
-from labkit.sheets.basis import Basis, listed, share
+from labkit.sheets.basis import Basis, share
 from labkit.sheets.paper import Column, Paper, Section, Table
 
 __all__ = ["Symptom", "fault_finding", "symptoms_of"]
@@ -43,8 +43,7 @@ DO_NOT = (
 CALL = (
     "At once: a limit of the process is near; two units lead; outputs in fail state that you "
     "cannot run by hand; anything that smells, sparks or is wet.",
-    "After 30 minutes without a reading that explains the symptom, or where a branch below says "
-    "so.",
+    "After 30 minutes without a reading that explains the symptom, or where a branch says so.",
     "Name and number of the person on call: ______________________  maker or service: "
     "______________________",
 )
@@ -234,10 +233,12 @@ def _section(basis: Basis, finder: FaultFinder, symptom: Symptom, number: int,
     for each in suspects:
         flat.append({"symptom": symptom.title, "cause": each.label, "share": f"{each.share:.3f}",
                      "place": each.place, "put_right": each.put_right})
-    shown = suspects[:MOST_SUSPECTS]
-    rows = [{"share": share(each.share), "cause": each.label, "place": each.place,
-             "put_right": each.put_right} for each in shown]
-    rest = 1.0 - sum(each.share for each in shown)
+    groups = _groups(suspects)
+    rows = [{"share": share(sum(each.share for each in group)),
+             "cause": "; ".join(each.label for each in group),
+             "place": "; ".join(dict.fromkeys(each.place for each in group if each.place)),
+             "put_right": group[0].put_right} for group in groups[:MOST_SUSPECTS]]
+    rest = 1.0 - sum(each.share for group in groups[:MOST_SUSPECTS] for each in group)
     if rest > 0.005:
         rows.append({"share": share(rest), "cause": "something else", "place": "",
                      "put_right": "see the failure-mode table"})
@@ -251,7 +252,8 @@ def _section(basis: Basis, finder: FaultFinder, symptom: Symptom, number: int,
                                Column("put_right", "puts it right")), tuple(rows)),
             Table("Decision points", (
                 Column("at", "at", 4), Column("check", "check, and how", 42),
-                Column("reading", "you read", 24), Column("then", "then")), tuple(symptom.rows)),
+                Column("reading", "you read", 24), Column("then", "then")), tuple(symptom.rows),
+                note="Any other reading: read once more; if it stays, call, and give it."),
         ))
 
 
@@ -302,7 +304,8 @@ def _tree(finder: FaultFinder, signs: Mapping[str, str]) -> Iterator[dict[str, s
         for outcome in outcomes:
             after = results | {check.name: outcome}
             suspects = finder.suspects(signs, after)
-            row = {"at": at if first else "", "reading": f"{outcome} ({share(chances[outcome])})",
+            row = {} if first else {"more": "1"}
+            row |= {"at": at if first else "", "reading": f"{outcome} ({share(chances[outcome])})",
                    "check": f"{check.name}, {check.minutes:g} min\n{finder.explain(check.name)}"
                    if first else ""}
             if _alike(suspects)[1] >= ENOUGH or len(after) >= MOST_CHECKS:
@@ -313,17 +316,22 @@ def _tree(finder: FaultFinder, signs: Mapping[str, str]) -> Iterator[dict[str, s
                 waiting.append((str(count), after))
             yield row
             first = False
-        left = 1.0 - sum(chances[each] for each in outcomes)
-        rare = share(left) if left >= 1e-3 else "rare"
-        yield {"at": "", "check": "", "reading": f"anything else ({rare})",
-               "then": "read once more; if it stays, call, and give the reading"}
+
+
+def _groups(suspects: tuple[Suspect, ...]) -> list[list[Suspect]]:
+    """Return suspects that fail alike and are put right alike together, the largest share first."""
+    groups: dict[tuple[str, str], list[Suspect]] = {}
+    for each in suspects:
+        groups.setdefault((each.cause.partition(": ")[2], each.put_right), []).append(each)
+    return sorted(groups.values(), key=lambda group: -sum(each.share for each in group))
 
 
 def _alike(suspects: tuple[Suspect, ...]) -> tuple[tuple[Suspect, ...], float]:
     """Return the first suspect with those that are put right in the same way, and their share."""
-    same = tuple(each for each in suspects if each.put_right == suspects[0].put_right
-                 and each.cause.partition(": ")[2] == suspects[0].cause.partition(": ")[2])
-    return same, sum(each.share for each in same)
+    if not suspects:
+        return (), 0.0
+    same = next(group for group in _groups(suspects) if suspects[0] in group)
+    return tuple(same), sum(each.share for each in same)
 
 
 def _end(suspects: tuple[Suspect, ...]) -> str:
@@ -351,7 +359,8 @@ def _readings(basis: Basis) -> Table:
                                                            ", add the copper of its length"),
                          "ohm": ohm, "volt": volt, "means": what})
     if any(part.fed_by for part in basis.plant.parts.values()):
-        rows.append({"what": "24 V at a unit", "ohm": "", "volt": "20.4 to 28.8 V", "means": "good"})
+        rows.append({"what": "24 V at a unit", "ohm": "", "volt": "20.4 to 28.8 V",
+                     "means": "good"})
     rows.append({"what": "one wire of a cable, end to end", "ohm": "below 2 ohm, and the copper of "
                  "its length", "volt": "", "means": "through"})
     return Table("", (Column("what", "where", 30), Column("ohm", "resistance, supplies off", 26),
@@ -369,8 +378,11 @@ def _way_back(basis: Basis) -> str:
     fault = f"{leader}: no power"
     after = course_of(basis.plant, [Do("off", fault)], basis.settings,
                       prepared=[Do("on", fault, wait_s=5.0)], leader=leader)
-    ready_ms = max(entry.time_ms for entry in after.record
-                   if entry.what == "role" and entry.new == Role.STANDBY.value)
+    ready_ms = max((entry.time_ms for entry in after.record
+                    if entry.what == "role" and entry.new == Role.STANDBY.value), default=None)
+    if ready_ms is None:
+        return (f"By the rules a unit that was out stays {after.roles_after[leader].value}: it "
+                "has no sync cable to load over. Settle how it gets ready before you need it.")
     return (f"A unit that was out starts, loads and is ready about {ready_ms / 1000:.0f} s after "
             "its supply is back: exactly one ACTIVE, one READY.")
 
@@ -382,8 +394,8 @@ def _shares(basis: Basis) -> tuple[dict[str, str], ...]:
 
 def _form() -> Table:
     lines = ("1 seen, with time and by whom", "1 lamps and alarms", "2 process: made safe how",
-             "3 symptom no., suspects", "4 check: reading / expected", "4 check: reading / expected",
-             "4 check: reading / expected", "5 cause, part changed", "5 way back: roles, time, "
-             "signed")
+             "3 symptom no., suspects", "4 check: reading / expected",
+             "4 check: reading / expected", "4 check: reading / expected",
+             "5 cause, part changed", "5 way back: roles, time, signed")
     return Table("", (Column("step", "step", 32), Column("entry", "entry")),
                  tuple({"step": each} for each in lines))

@@ -65,8 +65,8 @@ def spares_plan(basis: Basis) -> Paper:
             Section("How to read it", points=(
                 f"Stock: the fewest spares with which a demand during one delivery time is met "
                 f"with at least {share(TARGET)} (Poisson, all parts in use together).",
-                "Without a spare each repair lasts as long as the delivery: that is in the columns "
-                "of down time and loss.",
+                "Without a spare each repair lasts as long as the delivery: that is in the "
+                "columns of down time and loss.",
                 "Stock 0 says that a demand is rare, not that it does not matter: keep one wherever "
                 "the loss without it is more than a spare costs a year.",
                 "The delivery times below are invented until somebody has asked: write the days, "
@@ -120,29 +120,31 @@ def _parts(basis: Basis, groups: list[list[PlantPart]]) -> Table:
         names = {each.designation for each in group}
         # A spare that is kept is part of the file's repair time; without one, add the delivery.
         down_h, loss = _worth(basis, names, first.mttr_h + days * 24.0)
-        rows.append({
+        more_loss = loss - with_spare[1]
+        rows.append((-more_loss, {
             "part": f"{first.kind}: {', '.join(each.designation for each in group)}",
             "count": str(len(group)), "rate": f"{per_year(rate * HOURS_PER_YEAR)}",
-            "source": first.source, "days": f"{days:.0f} (invented)",
+            "source": first.source, "days": f"{days:.0f}",
             "none": share(running_out_chance(demand, 0)),
             "one": share(running_out_chance(demand, 1)),
             "two": share(running_out_chance(demand, 2)),
             "stock": str(spares_needed(demand, TARGET)),
             "down": f"+{hours((down_h - with_spare[0]) * 60)}",
-            "loss": f"+{money(loss - with_spare[1])}"})
-    rows.sort(key=lambda row: -float(row["loss"].lstrip("+").replace("\u00a0", "") or 0))
+            "loss": f"+{money(max(more_loss, 0.0))}"}))
+    rows.sort(key=lambda row: row[0])
     return Table("", (
-        Column("part", "part, designations", 17), Column("count", "in use", 3.5, numbers=True),
+        Column("part", "part, designations", 16), Column("count", "in use", 3.5, numbers=True),
         Column("rate", "failures", 5), Column("source", "source", 5),
-        Column("days", "delivery, days", 6), Column("asked", "asked whom, date", 6.5),
-        Column("none", "runs out with 0", 4.8, numbers=True),
-        Column("one", "with 1", 4.4, numbers=True), Column("two", "with 2", 4.4, numbers=True),
+        Column("days", "delivery, days (invented until dated)", 6.4, numbers=True),
+        Column("asked", "asked whom, date", 6.5),
+        Column("none", "runs out with 0", 5, numbers=True),
+        Column("one", "with 1", 5.2, numbers=True), Column("two", "with 2", 5.2, numbers=True),
         Column("stock", f"stock for {share(TARGET)}", 4.4, numbers=True),
         Column("down", "without: min/a", 5.4, numbers=True),
         Column("loss", f"without: {basis.plant.currency}/a", 5.8, numbers=True),
-        Column("place", "place, who fetches", 7.4), Column("life", "shelf life, tested", 6.4),
+        Column("place", "place, who fetches", 7), Column("life", "shelf life, tested", 6.4),
         Column("version", "version fits", 6), Column("swap", "swap, min", 4.4)),
-        tuple(rows), main=True, small=True,
+        tuple(row for _, row in rows), main=True, small=True,
         note=f"Without: more down time ({listed(_counted(basis))}) and expected loss a year if no "
              "spare is at hand and each repair waits for the delivery; the file's repair times "
              "count with a spare on site.")

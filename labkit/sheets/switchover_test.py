@@ -36,14 +36,14 @@ INSTRUMENTS = (
     "ohmmeter and voltmeter for buses and supplies",
 )
 COLUMNS_OF_STEPS = (
-    Column("step", "no.", 2.6), Column("type", "type", 5.4),
-    Column("precondition", "precondition", 8.6), Column("action", "action", 9.6),
-    Column("expected_roles", "expected roles, outputs", 10.4),
-    Column("expected_lamps", "expected lamps", 12.6),
-    Column("expected_record", "expected lines of the record, in order", 17.6),
-    Column("limit", "limit and tolerance", 9.6), Column("way_back", "way back, then expected", 10),
-    Column("measured", "measured, longest", 5), Column("verdict", "verdict", 4.2),
-    Column("signature", "signed", 4.4),
+    Column("step", "no.", 2.6), Column("type", "type", 4.8),
+    Column("precondition", "precondition", 8), Column("action", "action", 9),
+    Column("expected_roles", "expected roles, outputs", 10),
+    Column("expected_lamps", "expected lamps", 14.4),
+    Column("expected_record", "expected lines of the record, in order", 16.8),
+    Column("limit", "limit and tolerance", 9), Column("way_back", "way back, then expected", 9),
+    Column("measured", "longest, measured", 6), Column("verdict", "verdict", 5.2),
+    Column("signature", "signed", 5.2),
 )
 
 
@@ -61,7 +61,7 @@ def switchover_test(basis: Basis) -> Paper:
     Examples
     --------
     >>> from labkit.plant import load_plant
-    >>> switchover_test(Basis(load_plant(), date="2031-05-06")).title
+    >>> switchover_test(Basis(load_plant("mirelow"), date="2031-05-06")).title
     'Switchover test sheet'
     """
     steps = basis.steps
@@ -84,7 +84,7 @@ def switchover_test(basis: Basis) -> Paper:
                 tuple({"what": each} for each in INSTRUMENTS)),)),
             *_limits(basis, steps),
             Section("Steps", (
-                "Expected values come from running the rules with the settings below. Repeats: "
+                "Expected values come from running the rules with the times at the end. Repeats: "
                 "every repeat has to meet the limit. A failed repeat stays on this sheet; a repeat "
                 "of it is a new line.",), tables=(_steps(basis, steps),), new_page=True),
             Section("Readings of the repeats", (
@@ -119,13 +119,18 @@ def _limits(basis: Basis, steps: tuple[Step, ...]) -> list[Section]:
             "After the way back: running, no alarm, no output has moved by itself."))]
     rows = []
     for cause, words in (("no power", "loss of power of the active unit"),
-                         ("stopped", "announced: program stopped, or fewer racks reached")):
+                         ("stopped", "announced: program stopped by hand")):
         budget = switchover_budget(settings, cause=cause)
         terms = "; ".join(f"{term.name} {term.least_ms} to {term.most_ms}"
                           if term.least_ms != term.most_ms else f"{term.name} {term.most_ms}"
                           for term in budget.terms)
         rows.append({"cause": words, "terms": terms, "least": str(budget.least_ms),
                      "most": str(budget.most_ms)})
+    budget = switchover_budget(settings, cause="stopped")
+    cycle_ms = max(settings.cycle_of(0), settings.cycle_of(1))
+    rows.append({"cause": "handed over: fewer racks reached",
+                 "terms": f"next cycle of the active unit 0 to {cycle_ms}; then as announced",
+                 "least": str(budget.least_ms), "most": str(budget.most_ms + cycle_ms)})
     rows.append({"cause": "change of roles by hand", "terms": "longest pause between two writes: "
                  "one cycle and one update of the racks", "least": "0",
                  "most": str(settings.longest_write_gap_ms)})
@@ -169,12 +174,12 @@ def _expected(step: Step, basis: Basis) -> dict[str, str]:
 
 def _tolerance(step: Step) -> str:
     if step.effect is None:
-        return "none: as listed"
+        return "exactly as listed"
     limit = "" if step.gap_limit_ms is None else \
         f"at most {step.gap_limit_ms} ms, {step.limit_note}; "
     step_of = "output step at most 1 % of range; " if step.type == MUST_SWITCH else \
         "no output moves; " if step.type == "must not switch" else ""
-    return f"{limit}{step_of}roles, lamps, lines: none"
+    return f"{limit}{step_of}roles, lamps, lines exactly"
 
 
 def _steps(basis: Basis, steps: tuple[Step, ...]) -> Table:

@@ -1,0 +1,490 @@
+"""The papers: what a reviewer looks for in each is there, on any plant, and true to the rules."""
+
+import csv
+import doctest
+import importlib
+import io
+import pkgutil
+import re
+import shutil
+import subprocess
+import xml.etree.ElementTree as ET
+from html.parser import HTMLParser
+
+import pytest
+
+import labkit.sheets
+from labkit.claims import running_out_chance
+from labkit.effects import effect_of
+from labkit.plant import load_plant
+from labkit.plantfile import write_starter
+from labkit.rig import Rig
+from labkit.roles import Role
+from labkit.settings import PairSettings, switchover_budget
+from labkit.sheets import CAUTIONS, PAPERS, make_paper, make_papers, write_papers
+from labkit.sheets.basis import Basis
+from labkit.testresults import COLUMNS, read_results
+from labkit.variants import compare, rank
+
+DATE = "2031-05-06"
+NO_PAIR_PLANT = """
+format = 1
+[plant]
+name = 'Mill <A> & "B" | 50 % \\'
+[[part]]
+designation = "KF1"
+what = "controller"
+kind = "controller"
+mtbf_h = 60000
+mttr_h = 4
+[[function]]
+name = "control kept"
+needs = ["KF1"]
+"""
+
+
+@pytest.fixture(scope="module")
+def plants(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("plants")
+    starter = write_starter(folder / "my_plant.toml")
+    small = folder / "small.toml"
+    small.write_text(NO_PAIR_PLANT, encoding="utf-8")
+    return {"brackenquay": load_plant(), "elderhang": load_plant("elderhang"),
+            "mirelow": load_plant("mirelow"), "mirelow pair": load_plant("mirelow", "pair"),
+            "starter": load_plant(starter),
+            "small": load_plant(small)}
+
+
+@pytest.fixture(scope="module")
+def bases(plants):
+    return {name: Basis(plant, date=DATE) for name, plant in plants.items()}
+
+
+@pytest.fixture(scope="module")
+def papers(bases):
+    """All papers of all plants; what they have in common is run once, as `make_papers` does."""
+    return {name: {maker.__name__: maker(basis) for maker in labkit.sheets.MAKERS}
+            for name, basis in bases.items()}
+
+
+NAMES = ["brackenquay", "elderhang", "mirelow", "mirelow pair", "starter", "small"]
+EVERY = [(plant, paper) for plant in NAMES for paper in PAPERS]
+
+
+def rows(paper):
+    return [row for row in csv.DictReader(io.StringIO(paper.csv())) if row["kind"] == "row"]
+
+
+class Page(HTMLParser):
+    """Collects texts, and checks that every element that is opened is closed."""
+
+    VOID = frozenset({"meta", "col", "br", "link", "hr", "img"})
+
+    def __init__(self, text):
+        super().__init__()
+        self.open, self.texts = [], []
+        self.cells, self.widths = None, []
+        self.feed(text)
+        assert not self.open
+
+    def handle_starttag(self, tag, attributes):
+        if tag not in self.VOID:
+            self.open.append(tag)
+        if tag == "tr":
+            self.cells = 0
+        if tag in ("td", "th"):
+            self.cells += int(dict(attributes).get("colspan", 1))
+
+    def handle_startendtag(self, tag, attributes):
+        pass
+
+    def handle_endtag(self, tag):
+        assert self.open.pop() == tag
+        if tag == "tr":
+            self.widths.append(self.cells)
+        if tag == "table":
+            assert len(set(self.widths)) == 1, self.widths
+            self.widths = []
+
+    def handle_data(self, text):
+        if self.open and self.open[-1] != "style":
+            self.texts.append(text)
+
+
+# ---------------------------------------------------------------- every paper
+
+
+@pytest.mark.parametrize(("plant", "name"), EVERY)
+def test_every_paper_carries_what_it_must(plant, name, papers, plants):
+    paper = papers[plant][name]
+    page = " ".join(Page(paper.html()).texts)
+    for text in (page, paper.markdown(), paper.csv()):
+        plain = text.replace("\\|", "|").replace("\\\\", "\\").replace('""', '"')
+        for part in (plants[plant].name, DATE, plants[plant].version):
+            assert part in plain
+        assert f"{plants[plant].path.rpartition('/')[2]}" in plain
+        for caution in CAUTIONS:
+            assert caution in plain
+        for part in plants[plant].parts.values():
+            assert part.designation in plain
+            assert part.source in plain
+        assert "None" not in text and "nan" not in re.findall(r"\bnan\b|\binf\b", text)
+
+
+@pytest.mark.parametrize(("plant", "name"), EVERY)
+def test_markdown_tables_have_as_many_cells_as_headings(plant, name, papers):
+    counts = []
+    for line in [*papers[plant][name].markdown().splitlines(), ""]:
+        if line.startswith("|"):
+            counts.append(len(re.findall(r"(?<!\\)\|", line)))
+        elif counts:
+            assert len(set(counts)) == 1, line
+            counts = []
+
+
+@pytest.mark.parametrize(("plant", "name"), EVERY)
+def test_csv_is_a_table(plant, name, papers):
+    lines = list(csv.reader(io.StringIO(papers[plant][name].csv())))
+    assert lines[0][0] == "kind" and len(set(lines[0])) == len(lines[0])
+    assert {len(line) for line in lines} == {len(lines[0])}
+    kinds = {line[0] for line in lines[1:]}
+    assert {"row", "assumption", "caution", "paper"} <= kinds
+
+
+def test_one_date_and_settings_give_one_text(plants, papers):
+    again = make_paper(plants["mirelow"], "failure_modes", date=DATE)
+    assert again.html() == papers["mirelow"]["failure_modes"].html()
+    given = make_paper(plants["mirelow"], "failure_modes", PairSettings(hold_ms=800), date=DATE)
+    assert "hold 800 ms" in given.markdown() and "invented example; give" not in given.markdown()
+
+
+def test_words_of_a_plant_cannot_break_a_page(papers):
+    text = papers["small"]["comparison"].html()
+    assert "Mill <A>" not in text and "Mill &lt;A&gt; &amp; &#34;B&#34;" in text
+    style = text.partition("<style>")[2].partition("</style>")[0]
+    assert "<" not in style and "&amp;" not in style and style.count('"') % 2 == 0
+
+
+@pytest.mark.parametrize("plant", ["brackenquay", "mirelow"])
+def test_pictures_say_what_they_show(plant, papers):
+    text = papers[plant]["comparison"].html()
+    pictures = re.findall(r"<svg.*?</svg>", text, re.DOTALL)
+    assert len(pictures) == 2
+    for picture in pictures:
+        root = ET.fromstring(picture)
+        assert root.get("role") == "img" and len(root.get("aria-label").split()) <= 60
+        width = float(root.get("viewBox").split()[2])
+        for box in root.iter("{http://www.w3.org/2000/svg}rect"):
+            left, wide = float(box.get("x", 0)), float(box.get("width"))
+            assert 0 <= left <= left + wide <= width + 1
+
+
+# ---------------------------------------------------------------- failure-mode table
+
+
+@pytest.mark.parametrize("plant", NAMES)
+def test_no_row_rests_on_redundancy(plant, papers):
+    for row in rows(papers[plant]["failure_modes"]):
+        for key in ("designation", "mode", "cause", "here", "pair", "plant", "noticed", "covers",
+                    "rate", "severity", "action"):
+            assert row[key].strip(), (row["designation"], key)
+        assert "redundan" not in row["plant"]
+        assert row["plant"].lower() not in ("none", "no effect", "-")
+        # The three levels say different things.
+        assert len({row["here"], row["pair"], row["plant"]}) == 3
+        if row["noticed"].startswith("not "):
+            assert "test" in row["action"]
+            assert "test" in row["until"] or "round" in row["until"]
+
+
+def test_what_the_reviewer_looks_for_is_there(papers):
+    found = rows(papers["brackenquay"]["failure_modes"])
+    text = "\n".join(f"{row['designation']}: {row['mode']}" for row in found)
+    for part in ("as standby", "as active", "WF9", "common cause", "wrong unit taken out",
+                 "not taken over", "racks not asked", "dead and silent", "third terminator"):
+        assert part in text
+    silent = [row for row in found if row["noticed"] == "not at all"]
+    assert len(silent) >= 5
+    # Shared items stand once, by themselves, with all that hangs on them.
+    assert sum(row["designation"].startswith("TB1 ") and row["mode"] == "off" for row in found) == 1
+    shared = next(table for table in papers["brackenquay"]["failure_modes"].tables
+                  if table.columns[0].heading == "item")
+    by_name = {row["name"].split()[0]: row["hang"] for row in shared.rows}
+    assert by_name["GB1"] == "TB1, KF1 and KF2" and "BQ4" in by_name["KF30"]
+
+
+def test_rates_of_a_part_are_all_in_the_table(plants, papers):
+    """The rates of all modes of a part add up to its failure rate, half of them per leader."""
+    from labkit.faultfinding import BY_PEOPLE_PER_YEAR, rates_of
+
+    for name in ("brackenquay", "elderhang"):
+        plant = plants[name]
+        rates = rates_of(plant)
+        for part in plant.parts.values():
+            own = sum(rate for cause, rate in rates.items()
+                      if cause.partition(": ")[0] == part.designation
+                      and cause.partition(": ")[2] not in BY_PEOPLE_PER_YEAR)
+            assert own == pytest.approx(part.failure_rate_per_h, rel=1e-9), part.designation
+
+
+# ---------------------------------------------------------------- switchover test
+
+
+@pytest.mark.parametrize("plant", ["brackenquay", "starter", "mirelow pair"])
+def test_the_sheet_has_every_kind_of_step(plant, papers):
+    found = rows(papers[plant]["switchover_test"])
+    kinds = {row["type"] for row in found}
+    assert kinds == {"check", "must switch", "must not switch", "fail state",
+                     "return to normal"} or plant == "mirelow pair"
+    assert {"must switch", "fail state", "return to normal"} <= kinds
+    repeats = {}
+    for row in found:
+        repeats[row["step"]] = repeats.get(row["step"], 0) + 1
+        assert set(row) == {*COLUMNS}
+        for key in ("measured_gap_ms", "as_expected", "verdict", "signature", "remark"):
+            assert row[key] == ""
+        assert row["precondition"] and row["action"] and row["tolerance"] and row["way_back"]
+        assert row["expected_roles"]
+    for step in {row["step"] for row in found if row["type"] == "must switch"}:
+        row = next(row for row in found if row["step"] == step)
+        assert row["gap_limit_ms"]
+        awkward = re.search(r"by hand (while|during|with|after) (?!the standby)", row["action"])
+        assert repeats[step] >= (3 if awkward else 10)
+
+
+def test_expected_values_are_those_of_the_rules(plants, bases):
+    """Repeat every step on a rig by hand, with other clocks: roles and lamps come out the same."""
+    ran = 0
+    for step in bases["brackenquay"].steps:
+        if step.effect is None or not step.faults or len(step.effect.actions) != 1 \
+                or step.effect.leader != "KF1" or step.part not in (
+                    "One fault at a time", "What must move nothing"):
+            continue
+        (action,) = step.effect.actions
+        if action.verb != "on":
+            continue
+        for seed in (3, 4):
+            rig = Rig(plants["brackenquay"], seed=seed)
+            rig.wait(2)
+            rig.switch_on(action.fault_id)
+            rig.wait(60)
+            view = rig.view()
+            assert view.snapshot.roles == dict(step.effect.roles_after), step.action
+            assert [lamp.text for lamp in view.lamps] == [
+                lamp.text for lamp in step.effect.lamps_after], step.action
+        ran += 1
+    assert ran >= 12
+
+
+def test_limits_hold_in_every_run(bases):
+    """Run each step that must switch with other clocks: no takeover is beyond its limit."""
+    from labkit.effects import course_of
+
+    basis = bases["starter"]
+    for step in basis.steps:
+        if step.type == "must switch" and step.gap_limit_ms and len(step.faults) == 1 \
+                and step.part != "Again, in awkward moments":
+            for seed in range(2, 14):
+                effect = course_of(basis.plant, step.effect.actions, leader=step.effect.leader,
+                                   seed=seed)
+                measured = effect.longest_gap_ms if effect.actions[-1].verb == "role change" \
+                    else effect.takeover_ms
+                assert measured <= step.gap_limit_ms, (step.action, seed)
+    powerless = [step for step in basis.steps if step.action.startswith("Switch off the supply")
+                 and step.type == "must switch"]
+    assert powerless[0].gap_limit_ms == switchover_budget().most_ms
+
+
+def test_negative_tests_move_nothing(bases):
+    for step in bases["brackenquay"].steps:
+        if step.type == "must not switch":
+            assert step.effect.longest_gap_ms == 0
+            leads = [name for name, role in step.effect.roles_after.items() if role is Role.ACTIVE]
+            assert leads == [step.effect.leader]
+
+
+def test_steps_find_what_nobody_notices(bases):
+    basis = bases["brackenquay"]
+    numbers = {step.number: step for step in basis.steps}
+    for fault, found in basis.found_by.items():
+        assert found, fault
+        assert set(found) <= set(numbers)
+    # A dead and silent interface is found when the unit that writes through it leads.
+    (step,) = [numbers[each] for each in basis.found_by["KF10B: dead and silent"][:1]]
+    assert step.action == "Ask for a change of roles by hand."
+    assert effect_of(basis.plant, "KF10B: dead and silent", leader="KF2").noticed
+
+
+def test_a_filled_sheet_is_read_again(papers, tmp_path):
+    lines = list(csv.DictReader(io.StringIO(papers["brackenquay"]["switchover_test"].csv())))
+    for row in lines:
+        if row["kind"] == "row":
+            row["as_expected"] = "yes"
+            row["measured_gap_ms"] = row["gap_limit_ms"] and str(int(row["gap_limit_ms"]) - 1)
+    path = tmp_path / "filled.csv"
+    with path.open("w", encoding="utf-8", newline="") as file:
+        writer = csv.DictWriter(file, list(lines[0]))
+        writer.writeheader()
+        writer.writerows(lines)
+    results = read_results(path)
+    assert not results.problems
+    assert {each.verdict for each in results.steps} == {"pass"}
+    assert results.trials == sum(row["type"] == "must switch" for row in lines)
+    assert results.success().lower == pytest.approx(0.05 ** (1 / results.trials), rel=1e-9)
+    assert f"at least {results.success().lower:.3f}" in \
+        papers["brackenquay"]["switchover_test"].markdown()
+
+
+# ---------------------------------------------------------------- fault finding
+
+
+@pytest.mark.parametrize("plant", NAMES)
+def test_every_branch_ends(plant, papers):
+    paper = papers[plant]["fault_finding"]
+    tables = [table for table in paper.tables if table.title == "Decision points"]
+    assert tables
+    for table in tables:
+        at = {row["at"] for row in table.rows if row["at"]}
+        for row in table.rows:
+            assert row["reading"] and row["then"]
+            onward = re.fullmatch(r"go to (\d+)", row["then"])
+            if onward:
+                assert onward[1] in at
+            else:
+                assert re.match(r"put right|no fault|not settled|call", row["then"])
+        assert "call" in table.note
+    text = paper.markdown()
+    for part in ("Do not", "When to call", "The way back", "What to write down", "No fault found",
+                 "The five steps", "Make safe", "tried by somebody else"):
+        assert part in text
+
+
+def test_symptoms_come_first_and_cover_all(papers):
+    paper = papers["brackenquay"]["fault_finding"]
+    overview = next(section for section in paper.sections if section.title == "What do you see?")
+    shown = [row["what"] for row in overview.tables[0].rows]
+    assert all(words.startswith(("PH1: ", "All looks normal")) for words in shown)
+    shares = [float(row["share"].split()[-2]) for row in overview.tables[0].rows]
+    assert sum(shares) == pytest.approx(100, rel=0.02)
+    causes = {row["cause"] for row in rows(paper)}
+    assert any(cause.startswith("no fault: planned test") for cause in causes)
+    # Readings of a long bus are above 60 ohm, and good.
+    assert "about 83 ohm" in paper.markdown() and "add" in paper.markdown()
+
+
+# ---------------------------------------------------------------- spares and comparison
+
+
+def test_spares_by_the_poisson_law(papers, plants):
+    import math
+
+    found = {row["part"]: row for row in rows(papers["brackenquay"]["spares_plan"])}
+    row = found["controller: KF1, KF2"]
+    # Two units of 60 000 h, 90 days: the chance of one demand or more, by hand.
+    demand = 2 / 60_000 * 90 * 24
+    assert row["none"] == f"{100 * (1 - math.exp(-demand)):.2g} %"
+    assert row["one"] == f"{100 * (1 - math.exp(-demand) * (1 + demand)):.2g} %"
+    # Four modules of 60 000 h, 90 days: 13.4 and 0.94 % with 0 and 1 spares (common tables).
+    assert running_out_chance(4 * 90 * 24 / 60_000, 0) == pytest.approx(0.134, rel=5e-3)
+    text = papers["brackenquay"]["spares_plan"].markdown()
+    for part in ("program of each controller", "settings", "terminators", "asked whom, date",
+                 "shelf life, tested", "is it enough?", "who fetches", "invented until dated"):
+        assert part in text
+    assert all(row["asked"] == row["place"] == row["swap"] == "" for row in found.values())
+
+
+def test_comparison_has_the_numbers_of_the_plant(papers, plants):
+    outcomes = compare(plants["brackenquay"])
+    found = {row["variant"]: row for row in rows(papers["brackenquay"]["comparison"])}
+    for each in outcomes:
+        assert float(found[each.variant]["loss"]) == pytest.approx(each.loss_per_year, abs=0.006)
+        assert float(found[each.variant]["control kept: min/a"]) == pytest.approx(
+            each.down_min_per_year["control kept"], rel=1e-5)
+    # The course's table of minutes (invented plant): 193, 160, 137, 115, 60, 21.
+    minutes = {name: float(row["control kept: min/a"]) for name, row in found.items()}
+    for name, expected in (("V0", 193), ("V1a", 160), ("V1b", 137), ("V2", 60), ("V3", 21)):
+        assert minutes[name] == pytest.approx(expected, rel=0.01)
+    paper = papers["brackenquay"]["comparison"]
+    ranking = next(table for table in paper.tables
+                   if any(column.key == "ratio" for column in table.columns))
+    assert [row["variant"] for row in ranking.rows] == [
+        each.variant for each in rank(outcomes)]
+
+
+def test_the_pair_is_questioned(papers):
+    said = papers["mirelow"]["comparison"].markdown()
+    assert "What has to be true for the pair to pay" in said and "does not pay" in said
+    assert "What has to be true for the pair to pay" in \
+        papers["brackenquay"]["comparison"].markdown()
+    assert "no variants" in papers["small"]["comparison"].markdown()
+
+
+# ---------------------------------------------------------------- files, refusals, print
+
+
+def test_files_are_written_and_filled_sheets_kept(plants, tmp_path):
+    files = write_papers(plants["mirelow"], tmp_path / "deep" / "papers", date=DATE)
+    assert len(files) == 15 and all(file.stat().st_size > 500 for file in files)
+    again = write_papers(plants["mirelow"], tmp_path / "deep" / "papers", date=DATE)
+    assert again == files
+    sheet = tmp_path / "deep" / "papers" / "switchover_test.csv"
+    assert sheet.read_bytes().startswith(b"\xef\xbb\xbf")
+    filled = sheet.read_text(encoding="utf-8-sig").splitlines()
+    at = next(number for number, line in enumerate(filled) if line.startswith("row,"))
+    filled[at] = re.sub(r",,,,,$", ",,yes,pass,,", filled[at])
+    sheet.write_text("\n".join(filled), encoding="utf-8")
+    with pytest.raises(ValueError, match="must hold no filled test sheet"):
+        write_papers(plants["mirelow"], tmp_path / "deep" / "papers")
+    assert ",yes,pass," in sheet.read_text(encoding="utf-8")
+    write_papers(plants["mirelow"], tmp_path / "deep" / "papers", only=["comparison"])
+
+
+@pytest.mark.parametrize(("only", "error", "message"), [
+    (["failure_mode"], ValueError, "did you mean 'failure_modes'"),
+    (["x"], ValueError, "only must hold names among failure_modes, .*, got 'x'"),
+    ("comparison", TypeError, "only must be a collection of names, got 'comparison'"),
+])
+def test_refusals(only, error, message, plants):
+    with pytest.raises(error, match=message):
+        make_papers(plants["mirelow"], only=only)
+
+
+@pytest.mark.skipif(not shutil.which("chromium") or not shutil.which("pdftotext"),
+                    reason="needs chromium and pdftotext to print")
+@pytest.mark.parametrize("name", ["switchover_test", "failure_modes"])
+def test_print_is_a4_with_headers_and_nothing_cut(name, papers, tmp_path):
+    paper = papers["starter"][name]
+    page = tmp_path / "paper.html"
+    page.write_text(paper.html(), encoding="utf-8")
+    pdf = tmp_path / "paper.pdf"
+    subprocess.run(
+        ["chromium", "--headless", "--no-sandbox", "--disable-gpu", "--no-pdf-header-footer",
+         f"--user-data-dir={tmp_path / 'profile'}", f"--print-to-pdf={pdf}", page.as_uri()],
+        capture_output=True, timeout=120, check=True)
+    about = subprocess.run(["pdfinfo", str(pdf)], capture_output=True, text=True, check=True).stdout
+    size = re.search(r"Page size: +([\d.]+) x ([\d.]+)", about)
+    # A4 is 210 mm by 297 mm (ISO 216), in points of 1/72 inch; this paper lies across.
+    assert float(size[1]) == pytest.approx(297 / 25.4 * 72, rel=0.002)
+    assert float(size[2]) == pytest.approx(210 / 25.4 * 72, rel=0.002)
+    boxes = subprocess.run(["pdftotext", "-bbox", str(pdf), "-"], capture_output=True, text=True,
+                           check=True).stdout
+    pages = boxes.split("<page ")[1:]
+    for text in pages:
+        words = re.findall(r'xMin="([\d.]+)".*?xMax="([\d.]+)".*?>(.*?)</word>', text)
+        assert "permission" in text
+        # Everything lies within the margins of 12 mm, so no column is cut off.
+        assert min(float(left) for left, _, _ in words) >= 12 / 25.4 * 72 - 1
+        assert max(float(right) for _, right, _ in words) <= (297 - 12) / 25.4 * 72 + 1
+    heads = [text.count(">signed<" if name == "switchover_test" else ">owner<") for text in pages]
+    assert sum(heads) >= len(pages) - 6
+
+
+def test_examples():
+    tried = 0
+    modules = [labkit.sheets, *(importlib.import_module(f"labkit.sheets.{each.name}")
+                                for each in pkgutil.iter_modules(labkit.sheets.__path__))]
+    for module in modules:
+        result = doctest.testmod(module)
+        assert result.failed == 0
+        tried += result.attempted
+    assert tried >= 30
