@@ -2,10 +2,11 @@
 
 There are six types of item: numeric with unit (:mod:`.numeric`), multiple choice
 (:mod:`.choosing`), free prediction (:mod:`.predicting`), order the steps (:mod:`.ordering`), fill
-the table (:mod:`.table`), and the fault drill on the running plant, which is not here yet. Each is
+the table (:mod:`.table`), and the fault drill on the running plant (:mod:`.drilling`). Each is
 a frozen dataclass with two duties: ``task(numbers, seed)`` says it in text, and
 ``judge(answer, numbers, seed, earlier)`` returns a :class:`Judgement`. A type that has these two
-and the fields of :class:`Item` needs no change anywhere else.
+and the fields of :class:`Item` needs no change anywhere else. A drill takes many answers, one for
+each move, so that a lesson holds its drills apart from its other items.
 """
 
 from __future__ import annotations
@@ -237,6 +238,8 @@ class Lesson:
         The chains, which name their items.
     recall : tuple of str
         Identifiers of the three questions that open the lesson.
+    drills : tuple of Drill
+        Its fault drills.
     """
 
     number: str
@@ -244,6 +247,7 @@ class Lesson:
     items: tuple
     chains: tuple[Chain, ...] = ()
     recall: tuple[str, ...] = ()
+    drills: tuple = ()
 
     def item(self, item_id: str):
         """Return the item of this identifier.
@@ -263,12 +267,12 @@ class Lesson:
         ValueError
             Where the lesson has no such item; the message lists those it has.
         """
-        for item in self.items:
+        for item in (*self.items, *self.drills):
             if item.id == item_id:
                 return item
             if getattr(item, "rough", None) and f"{item.id}.size" == item_id:
                 return item.size_item()
-        known = ", ".join(item.id for item in self.items)
+        known = ", ".join(item.id for item in (*self.items, *self.drills))
         raise ValueError(f"item_id must be one of {known}; got {item_id!r}")
 
     def chain(self, chain_id: str) -> Chain:
@@ -315,7 +319,7 @@ class Lesson:
         LookupError
             Where no set of numbers keeps the errors apart.
         """
-        siblings = [item for item in self.items if item.case.id == case.id]
+        siblings = [i for i in (*self.items, *self.drills) if i.case.id == case.id]
         for numbers in case.draws(seed):
             if all(item.separated(numbers) for item in siblings):
                 return numbers

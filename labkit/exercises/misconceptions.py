@@ -375,6 +375,24 @@ def _m39() -> dict[str, float]:
     }
 
 
+def _m15() -> dict[str, float]:
+    from labkit.plant import load_plant
+
+    plant = load_plant()
+    names = {"single": "V0", "pair": "V1a", "links": "V1", "supply": "V2"}
+    return {key: 60 * plant.variant(name).block("control kept").downtime_h_per_year
+            for key, name in names.items()}
+
+
+def _m34() -> dict[str, float]:
+    from labkit.plant import load_plant
+    from labkit.variants import outage_cost
+
+    plant, lengths_min = load_plant(), {"short": 1 / 3, "middle": 20.0, "long": 60.0}
+    return {"short_s": 20.0, "middle_min": 20.0, "long_min": 60.0} | {
+        key: outage_cost(plant, down_min) for key, down_min in lengths_min.items()}
+
+
 def _m33() -> dict[str, float]:
     return {"two": 120 / 2, "three": 120 / 3}
 
@@ -474,6 +492,8 @@ REGISTER = (
     Misconception(
         "M15", "Redundant controllers make the system redundant.",
         "Look at what both share.",
+        "Control of the plant is down: all single {single:.0f} min/a, pair of controllers "
+        "{pair:.0f}, links doubled too {links:.0f}, supply doubled too {supply:.0f}.", _m15,
     ),
     Misconception(
         "M16", "The repeater only boosts, so that it cannot be a weak point.",
@@ -581,6 +601,8 @@ REGISTER = (
     Misconception(
         "M34", "The cost of down time is proportional to time.",
         "There are thresholds: free, then steep.",
+        "Control of the plant is out: {short_s:.0f} s cost EUR {short}, {middle_min:.0f} min EUR "
+        "{middle}, {long_min:.0f} min EUR {long} on the average.", _m34,
     ),
     Misconception(
         "M35", "A standby takes over only when somebody starts it.",
@@ -638,6 +660,18 @@ REGISTER = (
     Misconception(
         "S06", "Chances are added or divided where all must come together.",
         "Independent chances multiply where all of them must come together.",
+    ),
+    Misconception(
+        "S07", "The hours of one unit, or one entry of many, are taken for all.",
+        "Count the units that run at the same time, and each event once.",
+    ),
+    Misconception(
+        "S08", "The copper of a long line is left out, or counted twice.",
+        "The far terminator is seen through the copper of both wires.",
+    ),
+    Misconception(
+        "S09", "Resistances side by side are added.",
+        "Side by side the result is below each of them.",
     ),
 )
 """All entries, the misconceptions and then the slips, in order."""

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from labkit.exercises.items import Verdict
+from labkit.exercises.items import Judgement, Verdict
 
-__all__ = ["STOP_HERE", "Reply"]
+__all__ = ["STOP_HERE", "MoveJudgement", "Reply"]
 
 STOP_HERE = "On a real plant, stop here:"
 """First words of every reply to an answer that could hurt somebody."""
@@ -62,3 +62,31 @@ class Reply:
         return "\n\n".join(filter(None, (self.feedback, self.released)))
 
     __repr__ = __str__
+
+
+@dataclass(frozen=True)
+class MoveJudgement(Judgement):
+    """Hold the outcome of one move of a drill: what the plant says follows with it.
+
+    Parameters
+    ----------
+    verdict, shows, value, misconception, score
+        As in `Judgement`; the value is the list of moves so far.
+    next_step : str
+        What comes next.
+    released : str
+        What the plant shows now, or the evaluation.
+
+    Examples
+    --------
+    >>> MoveJudgement(Verdict.NOTED, "one move.", next_step="Go on.").reply()
+    Noted: one move. Go on.
+    """
+
+    next_step: str = ""
+    released: str = ""
+
+    def reply(self) -> Reply:
+        """Return the reply to this move."""
+        return Reply(self.verdict, self.shows, self.next_step, "", self.released,
+                     self.misconception, self.value, self.score)

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from html import escape
 
 from labkit.exercises.pictures import Picture
-from labkit.lamps import Lamp
+from labkit.lamps import Lamp, lamps_of
 from labkit.look import page_colours_css
 from labkit.rig import Rig
 
@@ -31,19 +31,19 @@ class _Plate:
 
 
 def _plates(rig: Rig) -> list[_Plate]:
-    view = rig.view()
-    snapshot = view.snapshot
+    snapshot = rig.snapshot()
+    lit = lamps_of(snapshot)
     plates = []
     for unit in snapshot.roles:
-        lamps = tuple(lamp for lamp in view.lamps if lamp.unit == unit)
+        lamps = tuple(lamp for lamp in lit if lamp.unit == unit)
         plates.append(_Plate(unit, lamps, tuple(map(_said, lamps))))
     for panel in snapshot.panels:
-        lamps = tuple(lamp for lamp in view.lamps if lamp.unit == panel)
+        lamps = tuple(lamp for lamp in lit if lamp.unit == panel)
         plates.append(_Plate(f"panel {panel}", lamps, tuple(map(_said, lamps))))
     for unit in snapshot.roles:
         own = {name for (_, controller), name in snapshot.link_units.items() if controller == unit}
-        links = [lamp for lamp in view.lamps if lamp.unit in own and lamp.name == "LINK"]
-        owner = [lamp for lamp in view.lamps if lamp.unit in own and lamp.name == "OWNER"]
+        links = [lamp for lamp in lit if lamp.unit in own and lamp.name == "LINK"]
+        owner = [lamp for lamp in lit if lamp.unit in own and lamp.name == "OWNER"]
         passing = sum(lamp.shape == "dot" for lamp in links)
         owns = sum(lamp.lit for lamp in owner)
         # One lamp stands for those of all racks: the first that says something is the one shown.

@@ -17,7 +17,7 @@ from labkit.exercises.items import Chain, Judgement, Lesson, Verdict, fill, is_b
 from labkit.exercises.learner import open_record
 from labkit.exercises.predicting import Prediction
 from labkit.exercises.recording import Attempt, Memory, Recorder
-from labkit.exercises.replies import Reply
+from labkit.exercises.replies import MoveJudgement, Reply
 from labkit.exercises.table import Free, Table
 
 __all__ = ["Session", "lesson_of", "session"]
@@ -203,6 +203,8 @@ class Session:
         return self._reply(lesson, item, numbers, seed, judged, None)
 
     def _reply(self, lesson, item, numbers, seed, judged: Judgement, answer: object) -> Reply:
+        if isinstance(judged, MoveJudgement):
+            return judged.reply()
         verdict = judged.verdict
         next_step = offer = released = ""
         shows = judged.shows

@@ -1,0 +1,309 @@
+"""Lamps as a drill: a hidden fault on the running plant, found by moves at this panel.
+
+The panel judges nothing: each press is a move of the drill, handed to the same session as an answer
+by text. It shows what the panel of the plant shows, and after a walk also the plant itself, without
+any mark on what is broken.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from html import escape
+
+import ipywidgets as widgets
+
+from labkit.exercises.drilling import ACTIONS, ACTS, Bench, Drill, bench_after
+from labkit.exercises.measuring import CHECKS, called, panel_words
+from labkit.exercises.replies import Reply
+from labkit.exercises.scenes import branches
+from labkit.exercises.session import Session, lesson_of, session
+from labkit.panels.frame import Panel
+from labkit.scheme import plant_alt_text, plant_svg
+from labkit.trend import Tank, level_svg
+
+__all__ = ["DrillPanel", "drill_panel"]
+
+WALK = "lamps in the hall"
+TASK = "Find it in five steps: Describe, List, Test, Repair, Evaluate. A list comes before a check."
+STYLE = (
+    ".lk-drill{color:var(--lk-ink);font-size:15px;line-height:1.45;max-width:860px}"
+    ".lk-drill pre{white-space:pre-wrap;font-size:14px;margin:4px 0;color:var(--lk-ink);"
+    "background:var(--lk-panel);border:1px solid var(--lk-rule);border-radius:4px;padding:6px 10px}"
+    ".lk-drill h5{margin:8px 0 2px;font-size:15px;color:var(--lk-ink)}"
+    ".lk-drill p{margin:2px 0;white-space:pre-line}"
+)
+
+
+class DrillPanel(Panel):
+    """Find a hidden fault at the panel.
+
+    Parameters
+    ----------
+    item_id : str
+        Identifier of a drill.
+    seed : int or None
+        Which scene; None for the seed of the session.
+    desk : Session or None
+        The session that keeps the moves; None for that of the kernel.
+    task : str
+        What the reader is to do.
+
+    Raises
+    ------
+    ValueError
+        When there is no such drill.
+
+    Examples
+    --------
+    >>> panel = DrillPanel("10-first", desk=Session())
+    >>> panel.described.value = "the panel gives no data"
+    >>> panel.describe()
+    >>> panel.bench.description
+    'the panel gives no data'
+    """
+
+    style_rules = STYLE
+
+    def __init__(self, item_id: str, *, seed: int | None = None, desk: Session | None = None,
+                 task: str = TASK):
+        item = lesson_of(item_id).item(item_id)
+        if not isinstance(item, Drill):
+            raise ValueError(f"item_id must name a fault drill, got {item_id!r}")
+        self.desk = desk or session()
+        self.item = item
+        self.seed = self.desk.seed if seed is None else seed
+        self.listed: list[str] = []
+        self.head, self.picture, self.level, self.made, self.list_line, self.reply = (
+            widgets.HTML() for _ in range(6))
+        self._make_controls()
+        rows = [
+            self._row("1 Describe", self.described, self._button("Note it", self.describe)),
+            self._row("2 List", self.branch, self.cause, self._button("Add", self.add),
+                      self._button("Clear", self.clear),
+                      self._button("Commit list", self.commit)),
+            self.list_line,
+            self._row("3 Test", self.check_box, self._button("Make the check", self.check),
+                      self.act_box, self._button("Do it", self.act)),
+            self._row("4 Repair", *self.causes),
+            self._row("", self.evidence, *self.actions, self._button("Repair", self.repair)),
+            self._row("5 Evaluate", self._button("Retest", self.retest),
+                      self._button("Hint", self.hint), self._button("Next drill", self.renew)),
+        ]
+        super().__init__(task, [self.head, *rows, self.reply, self.made, self.picture, self.level])
+        self.start()
+
+    # ------------------------------------------------------------ parts
+
+    def _button(self, words: str, handler: Callable[[], None]) -> widgets.Button:
+        made = widgets.Button(description=words, layout=widgets.Layout(width="auto"))
+        made.on_click(self.guarded(lambda _: handler()))
+        return made
+
+    @staticmethod
+    def _row(words: str, *controls: widgets.Widget) -> widgets.HBox:
+        name = widgets.HTML(f'<div class="lk-drill"><b>{words}</b></div>',
+                            layout=widgets.Layout(width="92px", flex="0 0 auto"))
+        row = widgets.HBox([name, *controls])
+        row.layout.flex_flow = "row wrap"
+        return row
+
+    @staticmethod
+    def _choice(words: str, options: list, tooltip: str) -> widgets.Dropdown:
+        return widgets.Dropdown(description=words, options=options, tooltip=tooltip,
+                                style={"description_width": "auto"},
+                                layout=widgets.Layout(width="auto", max_width="340px"))
+
+    def _make_controls(self) -> None:
+        self.described = widgets.Text(
+            description="Seen", placeholder="one line of what is seen", tooltip="What is seen",
+            style={"description_width": "auto"}, layout=widgets.Layout(width="520px"))
+        self.branch = self._choice("Branch", list(branches()), "Which part of the function stopped")
+        self.cause = self._choice("Cause", list(branches()[self.branch.value]), "A cause")
+        self.branch.observe(self.guarded(lambda _: self.turn_to_branch()), "value")
+        self.check_box = self._choice(
+            "Check", [(f"{look.name}, {look.minutes} min", look.name) for look in CHECKS.values()],
+            "A check and its minutes")
+        self.act_box = self._choice(
+            "or act", [(f"{act}, {minutes} min", act) for act, minutes in ACTS.items()],
+            "An act and its minutes")
+        self.causes = tuple(self._choice(words, [("choose", "")], "What it is")
+                            for words in ("Cause", "and"))
+        self.evidence = self._choice("Evidence", [("choose", "")], "A check that was made")
+        self.actions = tuple(
+            self._choice(words, [("choose", ""), *((each, each) for each in ACTIONS)], "What to do")
+            for words in ("Action", "and"))
+
+    # ------------------------------------------------------------ what one can do
+
+    def start(self) -> None:
+        """Show the scene of the present seed, with the moves that are kept."""
+        self.listed = []
+        self.reply.value = ""
+        self.words: list[str] = []
+        self.draw()
+
+    def turn_to_branch(self) -> None:
+        """Offer the causes of the chosen branch."""
+        self.cause.options = list(branches()[self.branch.value])
+
+    def move(self, move: str) -> Reply:
+        """Hand one move to the session and show what it brings."""
+        reply = self.desk.check(self.item.id, move, self.seed)
+        self.words.append(f"> {move}\n{reply}")
+        self.show(reply)
+        return reply
+
+    def show(self, reply: Reply) -> None:
+        """Show a reply, and the plant as it stands."""
+        released = f"<pre>{escape(reply.released)}</pre>" if reply.released else ""
+        word = escape(reply.verdict.value)
+        said = escape(reply.feedback)
+        said = said.replace(word, f"<b>{word}</b>", 1) if said.startswith(word) else said
+        self.reply.value = (
+            f'<div class="lk-drill" role="status"><p>{said}</p>{released}</div>')
+        self.draw()
+
+    def describe(self) -> None:
+        """Note what is seen."""
+        self.move(f"describe: {self.described.value}")
+
+    def add(self) -> None:
+        """Put the chosen cause at the end of the list."""
+        if self.cause.value not in self.listed:
+            self.listed.append(self.cause.value)
+        self._draw_list()
+
+    def clear(self) -> None:
+        """Take all causes from the list."""
+        self.listed = []
+        self._draw_list()
+
+    def commit(self) -> None:
+        """Commit the list."""
+        self.move(f"rank: {'; '.join(self.listed)}")
+
+    def check(self) -> None:
+        """Make the chosen check."""
+        self.move(f"check: {self.check_box.value}")
+
+    def act(self) -> None:
+        """Do the chosen act."""
+        self.move(f"do: {self.act_box.value}")
+
+    def repair(self) -> None:
+        """Repair what is taken for the cause."""
+        causes = " + ".join(box.value for box in self.causes if box.value)
+        actions = " + ".join(box.value for box in self.actions if box.value)
+        self.move(f"repair: {causes} / evidence: {self.evidence.value} / action: {actions}")
+
+    def retest(self) -> None:
+        """Look once more, after the repair."""
+        self.move("retest")
+
+    def hint(self) -> None:
+        """Show the next hint."""
+        self.show(self.desk.hint(self.item.id, self.seed))
+
+    def renew(self) -> None:
+        """Take the next seed."""
+        self.seed += 1
+        self.start()
+
+    # ------------------------------------------------------------ what it shows
+
+    @property
+    def moves(self) -> list[str]:
+        """The accepted moves of this drill and seed."""
+        kept = [a for a in self.desk.recorder.attempts()
+                if (a.item_id, a.seed, a.kind) == (self.item.id, self.seed, "answer")
+                and isinstance(a.value, list | tuple)]
+        return list(kept[-1].value) if kept else []
+
+    def draw(self) -> None:
+        """Bring all that is shown in line with the moves."""
+        numbers = lesson_of(self.item.id).numbers(self.item.case, self.seed)
+        self.bench: Bench = bench_after(numbers.scene, self.moves)
+        bench = self.bench
+        self.head.value = (
+            f'<div class="lk-drill"><h5>{escape(self.item.title)}, seed {self.seed}: '
+            f"{called(bench.scene, bench.rig)}, {bench.minutes} min spent, "
+            f"{bench.checks_made} checks</h5><p>{escape(panel_words(bench.rig))}</p></div>")
+        snapshot = bench.rig.snapshot()
+        walked = any(name.startswith(WALK) for name in bench.results) or bench.closed
+        self.picture.value = "" if not walked else (
+            plant_svg(bench.rig.plant, snapshot, marks=False))
+        shown = snapshot.panel_sees and "BL1: stuck" not in bench.rig.faults
+        self.level.value = _level(bench) if shown else ""
+        made = "".join(f"<h5>{escape(name)}</h5><pre>{escape(result)}</pre>"
+                       for name, result in reversed(bench.results.items()))
+        self.made.value = (f'<details class="lk-drill"><summary>All checks so far'
+                          f"</summary>{made}</details>" if made else "")
+        self._offer()
+        self._draw_list()
+
+    def _offer(self) -> None:
+        named = list(dict.fromkeys(c for ranking in self.bench.rankings for c in ranking))
+        made = [name for name in CHECKS if name in self.bench.results]
+        for box, options in ((self.evidence, made), *((box, named) for box in self.causes)):
+            before = box.value
+            box.options = [("choose", ""), *((each, each) for each in options)]
+            box.value = before if before in options else ""
+
+    def _draw_list(self) -> None:
+        words = ", then ".join(self.listed) or "nothing yet; add 2 to 5 causes"
+        state = "committed" if self.bench.ranked_now else "not committed"
+        self.list_line.value = (
+            f'<div class="lk-drill"><p>Your list ({state}): {escape(words)}</p></div>')
+
+    def text(self) -> str:
+        """Return all that the panel shows, as text: the task, and every move with its reply."""
+        return "\n".join([super().text(), self.desk.task(self.item.id, self.seed), *self.words])
+
+    def still_picture(self) -> tuple[str, str]:
+        """Return the plant as it was seen on a walk; nothing before that."""
+        if not self.picture.value:
+            return "", ""
+        snapshot = self.bench.rig.snapshot()
+        plant = self.bench.rig.plant
+        return (plant_svg(plant, snapshot, marks=False, still=True, standalone=True),
+                plant_alt_text(plant, snapshot, marks=False))
+
+
+def _level(bench: Bench) -> str:
+    """Return the trend as the panel shows it: no mark says what happened."""
+    trend, tank = bench.rig.trend(), bench.rig.view().tank
+    return level_svg(trend.time_s, trend.level_m,
+                     Tank(tank.set_point_m, tank.overflow_m, tank.low_trip_m))
+
+
+def drill_panel(item_id: str, *, seed: int | None = None, desk: Session | None = None,
+                task: str = TASK) -> DrillPanel:
+    """Open a fault drill at its panel.
+
+    Parameters
+    ----------
+    item_id : str
+        Identifier of a drill.
+    seed : int or None
+        Which scene; None for the seed of the session.
+    desk : Session or None
+        The session that keeps the moves; None for that of the kernel.
+    task : str
+        What the reader is to do; it stands in the panel.
+
+    Returns
+    -------
+    DrillPanel
+        As the last value of a cell it shows itself.
+
+    Raises
+    ------
+    ValueError
+        When there is no such drill.
+
+    Examples
+    --------
+    >>> drill_panel("10-drill", seed=3, desk=Session()).text().splitlines()[1]
+    'Fault drill'
+    """
+    return DrillPanel(item_id, seed=seed, desk=desk, task=task)
