@@ -257,7 +257,7 @@ def _bits_a_minute() -> Mapping[str, object]:
     names = {"repeater": "lamps of TF1", "wires": "resistance of WF3, supplies off",
              "unit": "lamps of KF2"}
     rates = {key: values[name].bits_per_minute for key, name in names.items()}
-    return {**{f"{key}_bpm": 1000 * rate for key, rate in rates.items()},
+    return {**{f"{key}_bpm": rate for key, rate in rates.items()},
             "best": max(rates, key=rates.get)}
 
 
@@ -267,13 +267,13 @@ NEXT = Choice(
     "Which of these checks tells most for its minutes?",
     (
         Option("repeater", "Read the lamps of the repeater",
-               "{repeater_bpm:.0f} thousandths of a bit a minute: it splits the bus in two.",
+               "{repeater_bpm:.3f} bit a minute: it splits the bus in two.",
                lambda n: n.best == "repeater", "M16"),
         Option("wires", "Measure the resistance of WF3",
-               "{wires_bpm:.0f} thousandths of a bit a minute. Which check halves the list sooner?",
+               "{wires_bpm:.3f} bit a minute. Which check halves the list sooner?",
                lambda n: n.best == "wires", "M33"),
         Option("unit", "Read the lamps of standby KF2",
-               "{unit_bpm:.0f} thousandths of a bit a minute. Does it tell the causes apart?",
+               "{unit_bpm:.3f} bit a minute. Does it tell the causes apart?",
                lambda n: n.best == "unit", "M16"),
     ),
     Hints(
