@@ -460,7 +460,7 @@ def _sketch(case: Case) -> Choice:
         Hints(
             "Look at what the standby can know.",
             "It knows when a beat came, and nothing of the failure.",
-            "The count starts at the last beat heard; it ends {beats} periods and the margin later.",
+            "The count starts at the last beat heard; it ends {beats} periods and a margin later.",
         ),
     )
 
@@ -609,37 +609,37 @@ PROPOSAL_CASE = Case(
     _proposal,
 )
 STANDS = ("keeps both", "too often", "too late", "breaks both")
-COLUMNS = ("found silent at most", "switchover at most", "false trips", "verdict")
+ASKED = ("found silent at most", "switchover at most", "false trips", "verdict")
 
 
 def _proposal_cells(name: str) -> dict[tuple[str, str], object]:
-    beat_ms, beats = PROPOSALS[name]
-    row = ROWS[name]
+    beat_ms = PROPOSALS[name][0]
+    column = HEADS[name]
     own = f"05-proposal.{name}"
     none = Hints("", "", "")
     return {
-        (row, COLUMNS[0]): Numeric(
-            f"{own}.silent", row, CALCULATE, PROPOSAL_CASE, row, "ms",
+        (ASKED[0], column): Numeric(
+            f"{own}.silent", ASKED[0], CALCULATE, PROPOSAL_CASE, ASKED[0], "ms",
             lambda n: getattr(n, name).silent_ms, "", none,
             (Fingerprint("S05", lambda n: getattr(n, name).silent_ms - beat_ms,
                          "That is the shortest time. Which one is the longest?"),),
             tolerance=0.01, shows_unit=True,
         ),
-        (row, COLUMNS[1]): Numeric(
-            f"{own}.last", row, CALCULATE, PROPOSAL_CASE, row, "ms",
+        (ASKED[1], column): Numeric(
+            f"{own}.last", ASKED[1], CALCULATE, PROPOSAL_CASE, ASKED[1], "ms",
             lambda n: getattr(n, name).last_ms, "", none,
             (Fingerprint("M20", lambda n: getattr(n, name).silent_ms,
                          "Then KF1 is found silent. What comes before the first output?"),),
             tolerance=0.01, shows_unit=True,
         ),
-        (row, COLUMNS[2]): Numeric(
-            f"{own}.trips", row, CALCULATE, PROPOSAL_CASE, row, "1/a",
+        (ASKED[2], column): Numeric(
+            f"{own}.trips", ASKED[2], CALCULATE, PROPOSAL_CASE, ASKED[2], "1/a",
             lambda n: getattr(n, name).per_a, "", none,
             (Fingerprint("S05", lambda n: getattr(n, name).per_a * n.one_in,
                          "That is one beat less. How many are missed here?"),),
             tolerance=0.05, shows_unit=True,
         ),
-        (row, COLUMNS[3]): Pick(
+        (ASKED[3], column): Pick(
             STANDS, lambda n: getattr(n, name).stands,
             {
                 "keeps both": ("M19", "Do both the false trips and the time keep their bounds?"),
@@ -651,19 +651,19 @@ def _proposal_cells(name: str) -> dict[tuple[str, str], object]:
     }
 
 
-ROWS = {name: f"{name}: {beat_ms} ms × {beats}" for name, (beat_ms, beats) in PROPOSALS.items()}
+HEADS = {name: f"{name}: {beat_ms} ms × {beats}" for name, (beat_ms, beats) in PROPOSALS.items()}
 PROPOSAL = Table(
     "05-proposal", "Time-out proposal", CHOOSE, PROPOSAL_CASE,
     "Fill the proposal. Then write which time-out you propose, and what speaks against it.",
-    tuple(ROWS.values()), (*COLUMNS, "proposal and remark"),
+    (*ASKED, "proposal and remark"), tuple(HEADS.values()),
     {
-        (ROWS["A"], COLUMNS[0]): "{A.silent_ms} ms",
-        (ROWS["A"], COLUMNS[1]): "{A.last_ms} ms",
+        (ASKED[0], HEADS["A"]): "{A.silent_ms} ms",
+        (ASKED[1], HEADS["A"]): "{A.last_ms} ms",
         **{place: cell for place, cell in _proposal_cells("A").items()
-           if place[1] in COLUMNS[2:]},
+           if place[0] in ASKED[2:]},
         **_proposal_cells("B"),
         **_proposal_cells("C"),
-        (ROWS["C"], "proposal and remark"): Free(
+        ("proposal and remark", HEADS["C"]): Free(
             "Proposed: {kept}. It holds for single losses. Bursts longer than the time-out beat "
             "it, so that the racks are asked as well, and a second cable is planned.",
             ("names the time-out and both numbers", "says what it does not cover",
@@ -672,7 +672,7 @@ PROPOSAL = Table(
     },
     "more beats in the same time keep both bounds, as long as losses come singly.",
     Hints(
-        "Look at one row: time first, then false trips.",
+        "Look at one time-out: time first, then false trips.",
         "n × period + 10 ms; 125 ms more; beats a year × pⁿ × (1 - p).",
         "A: {A.stands}. B: {B.stands}. C: {C.stands}.",
     ),
