@@ -197,13 +197,20 @@ def _figures_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--only", action="append", metavar="NAME", help="this picture only; may be repeated"
     )
+    parser.add_argument("--plant", metavar="FILE",
+                        help="a plant file, or the name of one that comes with this")
+    parser.add_argument("--theme", choices=("light", "dark", "both"), default="both",
+                        help="on white paper, on dark, or both (default)")
 
 
 def _figures(arguments: argparse.Namespace) -> int:
+    from labkit.plant import load_plant
     from labkit.stills import write_figures
 
-    print("Drawing, for some seconds.", flush=True)
-    print(*write_figures(arguments.folder, arguments.only), sep="\n")
+    _say("Drawing, for about a minute.")
+    plant = load_plant(arguments.plant) if arguments.plant else None
+    themes = ("light", "dark") if arguments.theme == "both" else (arguments.theme,)
+    write_figures(arguments.folder, arguments.only, plant=plant, themes=themes, say=_say)
     return 0
 
 
@@ -237,6 +244,8 @@ def _say(line: str) -> None:
 def _class_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("folder", type=Path, help="folder with the files that were handed in")
     parser.add_argument("--csv", type=Path, metavar="FILE", help="write the table to a file too")
+    parser.add_argument("--picture", type=Path, metavar="FILE",
+                        help="draw the count per misconception, for the wall: .png or .svg")
 
 
 def _class(arguments: argparse.Namespace) -> int:
@@ -247,6 +256,12 @@ def _class(arguments: argparse.Namespace) -> int:
     if arguments.csv:
         arguments.csv.write_text(table.to_csv(), encoding="utf-8")
         print(f"Table written to {arguments.csv}")
+    if arguments.picture:
+        from labkit.figures import plot_class
+        from labkit.stills import write_picture
+
+        write_picture(lambda ax: plot_class(table, ax), arguments.picture)
+        print(f"Picture written to {arguments.picture}")
     return 0
 
 

@@ -150,12 +150,19 @@ def test_new_and_check_a_plant_file(tmp_path, capsys):
 
 
 def test_figures_are_written_by_name(tmp_path, capsys):
-    assert main(["figures", str(tmp_path / "out"), "--only", "takeover"]) == 0
+    words = ["figures", str(tmp_path / "out"), "--only", "takeover", "--theme", "dark"]
+    assert main(words) == 0
     written = sorted(path.name for path in (tmp_path / "out").iterdir())
-    assert written == ["takeover.png", "takeover.svg"]
-    assert "takeover.svg" in capsys.readouterr().out
+    assert written == ["takeover-dark.png", "takeover-dark.svg", "takeover.md"]
+    assert "takeover-dark.svg" in capsys.readouterr().out
     assert main(["figures", str(tmp_path / "out"), "--only", "nothing"]) == 2
     assert "'nothing'" in capsys.readouterr().err
+
+
+def test_figures_of_another_plant(tmp_path):
+    words = ["figures", str(tmp_path), "--plant", "mirelow", "--only", "plant", "--theme", "light"]
+    assert main(words) == 0
+    assert "Mirelow Mushroom House" in (tmp_path / "plant.md").read_text(encoding="utf-8")
 
 
 def test_class_is_counted(tmp_path, capsys):
@@ -163,7 +170,9 @@ def test_class_is_counted(tmp_path, capsys):
     handed_in.mkdir()
     (handed_in / "7.json").write_text(LearnerRecord(label="7").to_bundle(), encoding="utf-8")
     (handed_in / "8.json").write_text("{}", encoding="utf-8")
-    assert main(["class", str(handed_in), "--csv", str(tmp_path / "table.csv")]) == 0
+    assert main(["class", str(handed_in), "--csv", str(tmp_path / "table.csv"),
+                 "--picture", str(tmp_path / "class.svg")]) == 0
+    assert "of 1</text>" in (tmp_path / "class.svg").read_text(encoding="utf-8")
     shown = capsys.readouterr().out
     assert "8.json" in shown
     assert (tmp_path / "table.csv").read_text(encoding="utf-8").startswith("learner,file")
