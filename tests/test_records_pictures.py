@@ -1,0 +1,120 @@
+"""The panel of the limits, and the picture of a year, at every corner of the controls."""
+
+import doctest
+import itertools
+import logging
+import math
+import re
+import xml.etree.ElementTree as ET
+
+import matplotlib
+import pytest
+from scipy.stats import chi2
+
+from labkit.figures import year as year_module
+from labkit.figures.year import plot_year, year_words
+from labkit.panels import limits as module
+from labkit.panels.limits import (
+    MOST_FAILURES, MOST_YEARS, limits_alt_text, limits_panel, limits_svg)
+from labkit.plant import load_plant
+from labkit.records import clean, example_year
+
+matplotlib.use("agg")
+CORNERS = list(itertools.product((1, 2, MOST_YEARS), (0, 1, 2, MOST_FAILURES)))
+
+
+@pytest.fixture(autouse=True)
+def no_figure_stays():
+    yield
+    import matplotlib.pyplot as plt
+
+    plt.close("all")
+
+
+@pytest.fixture(scope="module")
+def plant():
+    return load_plant()
+
+
+@pytest.mark.parametrize("module", [module, year_module])
+def test_doctests(module):
+    result = doctest.testmod(module)
+    assert result.attempted and not result.failed
+
+
+@pytest.mark.parametrize(("years", "failures"), CORNERS)
+def test_the_picture_says_what_the_limits_are(years, failures):
+    svg = limits_svg(years, failures, standalone=True)
+    said = " ".join(node.text or "" for node in ET.fromstring(svg).iter()
+                    if node.tag.endswith("text"))
+    # Time-censored limits: NIST/SEMATECH e-Handbook of Statistical Methods, section 8.4.5.1.
+    hours = 2 * years * 8760
+    lower = 2 * hours / chi2.ppf(0.95, 2 * failures + 2)
+    assert f"{lower:,.0f}".replace(",", " ") in said
+    words = limits_alt_text(years, failures)
+    assert len(words.split()) <= 60 and not re.search(r"inf|nan|None", words + said)
+    if failures:
+        upper = 2 * hours / chi2.ppf(0.05, 2 * failures)
+        assert f"{upper:,.0f}".replace(",", " ") in said and "mean" in said
+        verdict = ("neither proved" if lower <= 60_000 <= upper else
+                   "speak against" if upper < 60_000 else "surpassed")
+        assert verdict in said and verdict in words
+    else:
+        assert "no upper limit" in said
+    for rect in (node for node in ET.fromstring(svg).iter() if node.tag.endswith("rect")):
+        assert float(rect.get("width")) >= 0
+        assert 0 <= float(rect.get("x")) <= 860
+
+
+def test_the_panel_follows_its_controls(caplog):
+    caplog.set_level(logging.ERROR)
+    panel = limits_panel()
+    for years, failures in CORNERS:
+        panel.years.value, panel.failures.value = years, failures
+        assert panel.problem is None
+        assert limits_svg(years, failures) == panel.picture.value
+        assert limits_alt_text(years, failures) in panel.text()
+        svg, words = panel.still_picture()
+        assert "<style" in svg and words in panel.text()
+    assert not caplog.records
+    panel.close()
+
+
+@pytest.mark.parametrize(("years", "failures"), [(0, 1), (-1, 1), (1, -1), (1, 0.5)])
+def test_refusals(years, failures):
+    with pytest.raises((TypeError, ValueError), match="must be"):
+        limits_svg(years, failures)
+
+
+@pytest.mark.parametrize("options", [{}, {"second_failure": True, "refused_test": True}])
+def test_the_year_shows_what_the_log_holds(plant, options):
+    rows = example_year(**options)
+    log = clean(rows, plant)
+    ax = plot_year(log, plant)
+    names = [label.get_text() for label in ax.get_yticklabels()]
+    counted = {re.sub(r" \(.*", "", name): name for name in names}
+    assert counted["role change tests"] == f"role change tests ({12 if options else 11})"
+    assert "bus noise (38)" in names and "process alarms (175)" in names
+    marks = dict(zip(counted, ([] for _ in names)))
+    for drawn in ax.lines:
+        if len(drawn.get_xdata()):
+            marks[list(counted)[int(drawn.get_ydata()[0])]] = list(drawn.get_xdata())
+    assert len(marks["failures"]) == (6 if options else 5)
+    # 11 February is day 41 after 1 January; the controller failed at 09:14.
+    assert any(math.isclose(day, 41 + (9 + 14 / 60 + 3 / 3600) / 24, rel_tol=1e-9)
+               for day in marks["failures"])
+    said = [each.get_text() for each in ax.texts]
+    assert {"KF1", "KF20B", "TF1", "GP1", "GB1"} <= set(said)
+    assert any("dead at most 28 days" in each for each in said)
+    assert ax.get_xlabel() == "month" and ax.get_xlim() == (0, 365)
+    words = year_words(log, plant)
+    assert len(words.split()) <= 60 and "4 false switchovers in 1 burst of noise" in words
+
+
+def test_the_year_draws_on_given_axes(plant):
+    import matplotlib.pyplot as plt
+
+    _, ax = plt.subplots(figsize=(16, 9))
+    assert plot_year(clean(example_year(), plant), plant, ax) is ax
+    sizes = [each.get_fontsize() for each in (*ax.texts, *ax.get_xticklabels())]
+    assert min(sizes) >= 18
