@@ -1,0 +1,124 @@
+"""The panel of what a step is worth, and the tornado picture of a verdict."""
+
+import doctest
+import itertools
+import logging
+import math
+import re
+import xml.etree.ElementTree as ET
+
+import matplotlib
+import pytest
+
+from labkit.figures import tornado as tornado_module
+from labkit.figures.tornado import MOST_BARS, plot_tornado, tornado_words
+from labkit.panels import worth as module
+from labkit.panels.worth import SPREADS, worth_alt_text, worth_panel, worth_svg
+from labkit.plant import load_plant
+from labkit.sensitivity import sensitivity
+from labkit.variants import compare
+
+matplotlib.use("agg")
+CORNERS = list(itertools.product((False, True), SPREADS.values()))
+
+
+@pytest.fixture(autouse=True)
+def no_figure_stays():
+    yield
+    import matplotlib.pyplot as plt
+
+    plt.close("all")
+
+
+@pytest.fixture(scope="module", params=["", " air"])
+def swings(request):
+    ending = request.param
+    return sensitivity(load_plant(), f"V1a{ending}", f"V0{ending}", "fixed")
+
+
+@pytest.mark.parametrize("module", [module, tornado_module])
+def test_doctests(module):
+    result = doctest.testmod(module)
+    assert result.attempted and not result.failed
+
+
+@pytest.mark.parametrize(("air", "durations"), CORNERS)
+def test_bars_are_the_losses_and_prices_of_the_plant(air, durations):
+    svg = ET.fromstring(worth_svg(air, durations, standalone=True))
+    bars = [node for node in svg.iter() if node.tag.endswith("rect")]
+    losses = [float(bar.get("width")) for bar in bars if bar.get("class") == "now"][1:]
+    prices = [float(bar.get("width")) for bar in bars if bar.get("class") == "card"][1:]
+    ending = " air" if air else ""
+    plant = {one.variant: one for one in compare(load_plant(), durations)}
+    wanted = [plant[f"{name}{ending}"] for name in ("V0", "V1a", "V1b")]
+    # 20 000 EUR are 510 units wide; the picture rounds to tenths of a unit.
+    for width, one in zip(losses, wanted, strict=True):
+        assert math.isclose(width, one.loss_per_year * 510 / 20_000, rel_tol=2e-3)
+    # What the blowers cost is in both versions, and so in neither price.
+    assert len(prices) == 2
+    for width, price in zip(prices, (1550, 480), strict=True):
+        assert math.isclose(width, price * 510 / 20_000, rel_tol=1e-2)
+    words = worth_alt_text(air, durations)
+    assert len(words.split()) <= 60 and not re.search("nan|inf|None", words)
+    assert f"fail to {'on' if air else 'off'}" in words
+
+
+def test_the_panel_follows_its_controls(caplog):
+    caplog.set_level(logging.ERROR)
+    panel = worth_panel()
+    for air, durations in CORNERS:
+        panel.air.value, panel.spread.value = air, durations
+        assert panel.problem is None
+        assert panel.picture.value == worth_svg(air, durations)
+        assert worth_alt_text(air, durations) in panel.text()
+        svg, words = panel.still_picture()
+        assert "<style" in svg and words in panel.text()
+    assert not caplog.records
+    panel.close()
+
+
+def test_refusals():
+    with pytest.raises(ValueError, match="durations must be exponential or fixed, got 'long'"):
+        worth_svg(False, "long")
+    for function in (plot_tornado, tornado_words):
+        with pytest.raises(ValueError, match="swings must hold at least one swing, got none"):
+            function([])
+
+
+def test_bars_of_the_tornado_reach_to_the_limits(swings):
+    ax = plot_tornado(swings)
+    bars = ax.patches
+    drawn = swings[:MOST_BARS]
+    assert len(bars) == 2 * len(drawn) == 2 * len(ax.get_yticklabels())
+    for place, swing in enumerate(drawn):
+        low, high = bars[2 * place], bars[2 * place + 1]
+        for bar, net in ((low, swing.net_low), (high, swing.net_high)):
+            assert math.isclose(bar.get_x() + bar.get_width(), net, rel_tol=1e-9, abs_tol=1e-6)
+        assert low.get_hatch() != high.get_hatch()  # told apart without colour
+    widths = [abs(a.get_width() - b.get_width()) for a, b in zip(bars[::2], bars[1::2])]
+    assert widths[0] == max(widths)
+    assert ax.get_xlabel() == "gain less price [EUR a year]"
+    least, most = ax.get_xlim()
+    assert least < min(0, *(swing.net_low for swing in drawn)) and most > drawn[0].net_per_year
+    # Zero is marked: on its left a step does not pay.
+    assert any(list(each.get_xdata()) == [0, 0] for each in ax.lines)
+
+
+def test_words_of_the_tornado_say_what_turns_the_verdict(swings):
+    words = tornado_words(swings)
+    assert len(words.split()) <= 60
+    turning = sum(swing.turns for swing in swings)
+    if turning:
+        assert f"{turning} assumptions turn the verdict" in words
+    else:
+        assert "No assumption turns the verdict" in words
+
+
+def test_the_tornado_can_be_read_from_the_last_row(swings):
+    import matplotlib.pyplot as plt
+
+    _, ax = plt.subplots(figsize=(16, 9))
+    assert plot_tornado(swings, ax=ax) is ax
+    sizes = [each.get_fontsize() for each in
+             (*ax.texts, *ax.get_xticklabels(), *ax.get_yticklabels())]
+    assert min(sizes) >= 18
