@@ -185,7 +185,7 @@ SPLIT = Prediction(
                   lambda n: n.asked.roles["KF2"][-1][1] == "standby"),
     ),
     lambda n: n.seen,
-    "Take the tick from 'ask the racks first'. Read the writes and the outlet. Then set it again.",
+    "Read the roles, the writes and the outlet. Then tick 'ask the racks first' and compare.",
     Hints(
         "Look at what KF2 hears once the cable is cut, and at what KF1 hears.",
         "A lost heartbeat means unknown. Without a question it is taken for dead.",

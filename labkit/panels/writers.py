@@ -29,7 +29,7 @@ ROLES = {"active": ("now", "back b"), "standby": ("card", ""), "loading": ("wate
          "off": ("frame", "q"), "stopped": ("frame", "q")}
 CLOCKS = 8
 
-TASK = "Cut the sync cable with the racks asked, then without. Who writes the rack?"
+TASK = "Let the racks be asked, then not. Who leads, and who writes the rack?"
 
 
 def _x(ms: float) -> float:
@@ -54,13 +54,13 @@ def writers_alt_text(run: WritersRun) -> str:
 
     Examples
     --------
-    >>> writers_alt_text(writers_run("sync cable cut"))[-73:]
-    'At the end leads KF1. KF1 alone writes; longest gap between writes 40 ms.'
+    >>> writers_alt_text(writers_run("sync cable cut"))[-76:]
+    'Leading at the end: KF1. KF1 alone writes; longest gap between writes 40 ms.'
     """
     verdict = run.verdict
     return (
         f"Time bars from {BEFORE_MS} ms before to {AFTER_MS} ms after: roles of KF1 and KF2, "
-        f"writes to rack {RACK}, value there. Situation: {run.situation}. At the end leads "
+        f"writes to rack {RACK}, value there. Situation: {run.situation}. Leading at the end: "
         f"{' and '.join(run.leaders) or 'nobody'}. {verdict[0].upper()}{verdict[1:]}."
     )
 
@@ -178,7 +178,8 @@ class WritersPanel(Panel):
             description="Fault at 0 ms", options=list(SITUATIONS), value=situation,
             style=labelled, layout=auto)
         self.ask = widgets.Checkbox(description="ask the racks first", value=ask_racks,
-                                    indent=False, layout=auto)
+                                    indent=False,
+                                    layout=widgets.Layout(width="auto", margin="2px 24px 2px 2px"))
         self.vote = widgets.Checkbox(description="third voter must agree", value=False,
                                      indent=False, layout=auto)
         self.phase = widgets.Dropdown(
