@@ -158,7 +158,7 @@ class Basis:
         return {
             "Plant": plant.name, "Version": plant.version,
             "File": Path(plant.path).name or "none", "Date": self.date,
-            "Paper": paper, "Data": f"{plant.data} unless a part says otherwise",
+            "Paper": paper, "Data": f"{plant.data} unless said",
             "Revision": "", "Copy for": "",
         }
 

@@ -113,10 +113,10 @@ def failure_modes(basis: Basis) -> Paper:
     rows: list[dict[str, str]] = []
     for group in dict.fromkeys(mode.group for mode in modes):
         rows.append({"group": group})
-        rows += [mode.row | ({"loud": "1"} if mode.severity in ("B", "D") else {})
+        rows += [mode.row | ({"loud": "1"} if _hidden(mode) else {})
                  for mode in modes if mode.group == group]
     flat = tuple(mode.row for mode in modes)
-    hidden = [mode for mode in modes if mode.severity in ("B", "D")]
+    hidden = [mode for mode in modes if _hidden(mode)]
     sections = [
         Section("Boundaries", points=_boundaries(basis)),
         Section("Classes of severity", points=tuple(f"{letter}: {words}"
@@ -148,6 +148,10 @@ def failure_modes(basis: Basis) -> Paper:
                 "is noticed, and what has to be done. Nothing is left out for being redundant.",
         facts=basis.facts("failure-mode table"), assumptions=basis.assumptions(), wide=True,
         sections=tuple(sections))
+
+
+def _hidden(mode: _Mode) -> bool:
+    return mode.row["noticed"].startswith("not ")
 
 
 # ---------------------------------------------------------------- words for a run

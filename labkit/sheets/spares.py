@@ -97,10 +97,10 @@ def _with_repair(plant: Plant, names: set[str], mttr_h: float) -> Plant:
         for name, part in plant.parts.items()}))
 
 
-def _worth(basis: Basis, names: set[str], mttr_h: float) -> tuple[float, float]:
-    """Return hours a year that the functions are down, added up, and the loss in money a year."""
+def _worth(basis: Basis, names: set[str], mttr_h: float) -> tuple[dict[str, float], float]:
+    """Return how many hours a year each function is down, and the loss in money a year."""
     plant = _with_repair(basis.plant, names, mttr_h)
-    return (sum(plant.block(name).downtime_h_per_year for name in _counted(basis)),
+    return ({name: plant.block(name).downtime_h_per_year for name in _counted(basis)},
             math.fsum(each.loss_per_year for each in losses(plant)))
 
 
@@ -121,6 +121,7 @@ def _parts(basis: Basis, groups: list[list[PlantPart]]) -> Table:
         # A spare that is kept is part of the file's repair time; without one, add the delivery.
         down_h, loss = _worth(basis, names, first.mttr_h + days * 24.0)
         more_loss = loss - with_spare[1]
+        more_down_h = max(down_h[name] - with_spare[0][name] for name in down_h)
         rows.append((-more_loss, {
             "part": f"{first.kind}: {', '.join(each.designation for each in group)}",
             "count": str(len(group)), "rate": f"{per_year(rate * HOURS_PER_YEAR)}",
@@ -129,7 +130,7 @@ def _parts(basis: Basis, groups: list[list[PlantPart]]) -> Table:
             "one": share(running_out_chance(demand, 1)),
             "two": share(running_out_chance(demand, 2)),
             "stock": str(spares_needed(demand, TARGET)),
-            "down": f"+{hours((down_h - with_spare[0]) * 60)}",
+            "down": f"+{hours(max(more_down_h, 0.0) * 60)}",
             "loss": f"+{money(max(more_loss, 0.0))}"}))
     rows.sort(key=lambda row: row[0])
     return Table("", (
@@ -145,9 +146,10 @@ def _parts(basis: Basis, groups: list[list[PlantPart]]) -> Table:
         Column("place", "place, who fetches", 7), Column("life", "shelf life, tested", 6.4),
         Column("version", "version fits", 6), Column("swap", "swap, min", 4.4)),
         tuple(row for _, row in rows), main=True, small=True,
-        note=f"Without: more down time ({listed(_counted(basis))}) and expected loss a year if no "
-             "spare is at hand and each repair waits for the delivery; the file's repair times "
-             "count with a spare on site.")
+        note="Without: by how much the down time (of the function that suffers most: "
+             f"{listed(_counted(basis))}) and the expected loss grow in a year if no spare is at "
+             "hand and each repair waits for the delivery. The file's repair times are taken as "
+             "those with a spare on site.")
 
 
 def _shared(basis: Basis, groups: list[list[PlantPart]]) -> Table:

@@ -26,6 +26,7 @@ __all__ = ["Step", "finders", "steps_of"]
 REPEATS = {MUST_SWITCH: 10, "must not switch": 3, "fail state": 3, "return to normal": 3,
            "check": 1}
 SETTLE = 5.0
+PLANNED = "Planned change of roles"
 AWKWARD = "Again, in awkward moments"
 
 
@@ -228,7 +229,7 @@ def _planned(basis: Basis) -> Iterator[Step]:
     if basis.plant.pair is None:
         return
     for leader in basis.plant.pair.units:
-        yield _step(basis, "Planned change of roles", "Ask for a change of roles by hand.",
+        yield _step(basis, PLANNED, "Ask for a change of roles by hand.",
                     ("test: role change",), leader, actions=(Do("role change", wait_s=SETTLE),),
                     back=(Do("role change"),), way_back="Change back, or go on with the next step.")
 
@@ -380,7 +381,9 @@ def finders(basis: Basis, steps: tuple[Step, ...]) -> dict[str, tuple[str, ...]]
     Notes
     -----
     A step finds a fault if, with the fault already present, the same actions come out otherwise
-    than they should: other roles, lamps, alarms, outputs or another effect on the process.
+    than they should: other roles, lamps, alarms, outputs or another effect on the process. An
+    integrator that does not track is found by the limit of the output step when its unit takes
+    over.
 
     Examples
     --------
@@ -400,6 +403,10 @@ def finders(basis: Basis, steps: tuple[Step, ...]) -> dict[str, tuple[str, ...]]
     for fault in hidden:
         by_name = [step.number for step in steps
                    if step.type == "check" and fault in step.faults]
+        if basis.faults[fault].mode == "not tracking":
+            # Without a process to run nothing but the limit of the output step can show it.
+            by_name += [step.number for step in steps if step.part == PLANNED
+                        and step.effect.leads_after == basis.faults[fault].unit]
         by_run = []
         for step in tried if not by_name or fault.startswith("settings: ") else ():
             if len(by_run) == 2:
