@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import functools
+import math
 from types import SimpleNamespace
 
 from labkit.availability import Part, at_least, parallel, series
@@ -677,6 +678,7 @@ def _group(numbers: SimpleNamespace) -> dict[str, object]:
     share = parts[0].unavailability
     return {
         "count": count, "needed": needed, "share": share, "least": count - needed + 1,
+        "patterns": math.comb(count, needed - 1),
         "min": _minutes(at_least(needed, *parts)), "one_min": _minutes(parts[0]),
         "all_min": _minutes(series(*parts)),
         "first": "All" if needed == count else f"At least {needed}",
@@ -702,8 +704,8 @@ DRILL = Numeric(
     "{least} of {count} down at one moment are enough to stop it.",
     Hints(
         "Look at how many may be down before the function stops.",
-        "Add the chances of all patterns in which {least} or more are down.",
-        "Each is down for a share of {share:.2e}; the group for {min:.3g} min a year.",
+        "While shares are small: number of patterns with {least} down × share of one^{least}.",
+        "{patterns} × {share:.2e}^{least} × 8760 h × 60 is about {min:.3g} min a year.",
     ),
     (
         Fingerprint(
@@ -876,13 +878,12 @@ VOTES = (
 
 # ---------------------------------------------------------------- the list
 
-LISTED = ("KF1", "TB1", "GB1", "KF20", "WF1.10", "BL1", "TF1", "PH1")
+LISTED = ("KF1", "TB1", "GB1", "KF20", "BL1", "TF1", "PH1")
 ASKS = {
     "KF1": ("M35", "KF1 is out. Which unit may lead then?"),
     "TB1": ("M15", "TB1 is off. Which voltage do KF1 and KF2 run on?"),
     "GB1": ("M15", "GB1 is off. What feeds TB1 now?"),
     "KF20": ("M15", "Both links end at KF20. Who writes its outputs while it is out?"),
-    "WF1.10": ("M36", "Link A is cut. Which way does link B take?"),
     "BL1": ("M15", "BL1 is dead. Which other sensor knows the level?"),
     "TF1": ("M16", "Control runs over links A and B. Does a message of theirs pass TF1?"),
     "PH1": ("M32", "PH1 is dark. Which unit writes the racks, and does it need a panel?"),

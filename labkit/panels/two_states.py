@@ -279,7 +279,8 @@ def _time_axis(lives: Lives, x) -> list[str]:
                              (lives.mtbf_h, "MTBF", 1)):
         if at_h <= lives.window_h:
             at = x(at_h)
-            right = at > (LEFT + RIGHT) / 2
+            # The words stand where they do not cross the other mark.
+            right = at > (LEFT + RIGHT) / 2 or row == 0 and at > LEFT + 160
             parts.append(line([(at, CURVE_TOP - 8), (at, CURVE_BOTTOM)], "limit"))
             parts.append(text(at + (-5 if right else 5), CURVE_TOP + 14 + 18 * row, words,
                               "f over", size=14, anchor="end" if right else "start"))
