@@ -307,6 +307,24 @@ def test_negative_tests_move_nothing(bases):
             assert leads == [step.effect.leader]
 
 
+@pytest.mark.parametrize("settings", [
+    PairSettings(ask_racks=False), PairSettings(return_policy="returns", return_wait_ms=20_000),
+    PairSettings(count_in_heartbeat=True), PairSettings(third_vote=True, second_cycle_ms=60),
+])
+def test_other_settings_make_other_steps(settings, plants):
+    steps = Basis(plants["starter"], settings, date=DATE).steps
+    refused = [step for step in steps if step.action.startswith("Do not carry this out")]
+    # Without asking the racks a cut sync cable makes two active units.
+    assert bool(refused) == (not settings.ask_racks)
+    for step in steps:
+        if step.type == "must not switch":
+            assert step.effect.leads_after == step.effect.leader
+        if step.type == "must switch" and step.effect.actions[-1].verb == "on":
+            assert step.effect.takeover_ms <= step.gap_limit_ms
+    said = " ".join(step.way_back for step in steps)
+    assert ("gets its role back by itself" in said) == (settings.return_policy == "returns")
+
+
 def test_steps_find_what_nobody_notices(bases):
     basis = bases["brackenquay"]
     numbers = {step.number: step for step in basis.steps}

@@ -195,7 +195,9 @@ def fault_finding(basis: Basis) -> Paper:
             "Put right what was opened: plugs, covers, terminators, local switches at remote.",
             _way_back(basis),
             "No alarm left, no lamp flashing, ALONE dark, links green; watch for 15 minutes.",
-            "Whoever led when you came need not lead again: nothing goes back by itself.",
+            "Whoever led when you came need not lead again: nothing goes back by itself."
+            if basis.settings.return_policy == "stays" else
+            "The first unit gets its role back by itself after its wait: stay until it has.",
             "Tell the control room; sign the return to normal.")),
         Section("When to call", points=CALL),
         Section("What to write down", points=WRITE_DOWN),

@@ -121,6 +121,12 @@ def _step(basis: Basis, part: str, action: str, faults: tuple[str, ...], leader:
     actions = actions or tuple(Do("on", fault) for fault in faults)
     effect = course_of(basis.plant, actions, basis.settings, prepared=prepared, leader=leader)
     kind = kind_of(effect)
+    active = [name for name, role in effect.roles_after.items() if role is Role.ACTIVE]
+    if len(active) > 1:
+        return Step("", "check", part, _ready(basis, leader), f"Do not carry this out: {action}",
+                    expected=f"by the rules {listed(active)} would both lead with these settings: "
+                    "change the settings first, then make this sheet again",
+                    way_back="Nothing to put back.", faults=faults)
     limit_ms, note = _limit(basis, kind, effect, faults, actions)
     back = back or tuple(Do("off", each.fault_id) for each in reversed((*prepared, *actions))
                          if each.verb == "on" and _stays(basis, each.fault_id))
@@ -328,8 +334,7 @@ def _returns(basis: Basis) -> Iterator[Step]:
             basis, part, f"Switch the supply of {leader} on again.", (gone,), leader,
             prepared=(Do("on", gone, wait_s=SETTLE),), before=f"{leader} without supply.",
             actions=(Do("off", gone),),
-            way_back="Nothing goes back by itself: change the roles by hand only if it is wanted."
-            if basis.plant.pair is not None else "Nothing to put back."),
+            way_back=_after_return(basis)),
             type="return to normal", gap_limit_ms=None, limit_note="")
     feeds = [f"{name}: off" for name, each in basis.plant.parts.items()
              if each.kind in ("supply", "ups") and f"{name}: off" in basis.faults
@@ -342,6 +347,16 @@ def _returns(basis: Basis) -> Iterator[Step]:
             before="everything without power (total power loss).",
             actions=tuple(Do("off", each) for each in feeds), way_back="Nothing to put back."),
             type="return to normal", gap_limit_ms=None, limit_note="")
+
+
+def _after_return(basis: Basis) -> str:
+    if basis.plant.pair is None:
+        return "Nothing to put back."
+    if basis.settings.return_policy == "returns":
+        wait_s = basis.settings.return_wait_ms / 1000
+        return (f"{basis.plant.pair.units[0]} gets its role back by itself once it has been ready "
+                f"for {wait_s:g} s: wait for it, it is one more switchover.")
+    return "Nothing goes back by itself: change the roles by hand only if it is wanted."
 
 
 def _moments(basis: Basis) -> Iterator[Step]:
