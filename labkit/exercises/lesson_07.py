@@ -687,6 +687,14 @@ SHEET_QUESTIONS = {
     "stopped": ("M32", "Is its program stopped then?"),
     "off": ("M32", "Has it lost its supply then?"),
 }
+RULE_QUESTIONS = {
+    "1": ("M24", "Do two active units hear each other here?"),
+    "3": ("M35", "Did a unit announce here that it does not lead any more?"),
+    "4": ("M38", "Was the partner silent here, and were the racks asked?"),
+    "5": ("M36", "Does the active unit reach fewer racks than the standby here?"),
+    "6": ("M18", "Did a unit come back after a fault here?"),
+    "10": ("M24", "Does this version take over without asking the racks?"),
+}
 SHEET = Table(
     "07-sheet", "Rule sheet", FILL, Case("07-sheet"),
     "Fill the sheet: what follows, and by which rule? The rules are printed above.",
@@ -710,8 +718,7 @@ SHEET = Table(
         **{
             (row, "rule"): Pick(
                 RULE_NUMBERS, lambda n, row=row: _acting_rule(row),
-                {number: ("M18", "Which rule names what happened here?")
-                 for number in RULE_NUMBERS})
+                RULE_QUESTIONS)
             for row in SHEET_ROWS
         },
         ("sync cable cut", "shift does"): Free(
