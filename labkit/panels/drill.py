@@ -102,7 +102,7 @@ class DrillPanel(Panel):
     @staticmethod
     def _row(words: str, *controls: widgets.Widget) -> widgets.HBox:
         name = widgets.HTML(f'<div class="lk-drill"><b>{words}</b></div>',
-                            layout=widgets.Layout(width="92px", flex="0 0 auto"))
+                            layout=widgets.Layout(width="112px", flex="0 0 auto"))
         row = widgets.HBox([name, *controls])
         row.layout.flex_flow = "row wrap"
         return row
@@ -111,7 +111,7 @@ class DrillPanel(Panel):
     def _choice(words: str, options: list, tooltip: str) -> widgets.Dropdown:
         return widgets.Dropdown(description=words, options=options, tooltip=tooltip,
                                 style={"description_width": "auto"},
-                                layout=widgets.Layout(width="auto", max_width="340px"))
+                                layout=widgets.Layout(width="auto", max_width="260px"))
 
     def _make_controls(self) -> None:
         self.described = widgets.Text(
