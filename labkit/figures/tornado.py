@@ -69,16 +69,17 @@ def tornado_words(swings: Sequence[Swing], currency: str = "EUR") -> str:
     )
 
 
-def plot_tornado(swings: Sequence[Swing], currency: str = "EUR", ax: Axes | None = None) -> Axes:
+def plot_tornado(swings: Sequence[Swing], ax: Axes | None = None, *,
+                 currency: str = "EUR") -> Axes:
     """Draw how a verdict moves when each assumption goes to its limits.
 
     Parameters
     ----------
     swings : sequence of Swing
         From `labkit.sensitivity.sensitivity`, at least one; the first seven are drawn.
-    currency : str
     ax : Axes, optional
         Where to draw; new axes where it is left out.
+    currency : str
 
     Returns
     -------

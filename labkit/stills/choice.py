@@ -21,20 +21,26 @@ from labkit.figures import (
     plot_survival,
     plot_takeover,
     plot_time_outs,
+    plot_tornado,
     plot_unavailability,
     plot_variants,
+    plot_year,
 )
 from labkit.figures.paper import HOURS_PER_YEAR, grouped
+from labkit.figures.tornado import tornado_words
+from labkit.figures.year import year_words
 from labkit.flaws import Flaws, flaw_rows, years_in_words
 from labkit.markov import two_state
 from labkit.plant import Plant, load_plant
 from labkit.prooftest import latent_unavailability
+from labkit.records import clean, example_year
 from labkit.rig import Rig, Trend
 from labkit.scheme import plant_alt_text, plant_svg
+from labkit.sensitivity import sensitivity
 from labkit.settings import PairSettings
 from labkit.stills.still import Still, slide_svg
 from labkit.timeouts import false_trips_by_beats, how_often
-from labkit.variants import compare
+from labkit.variants import compare, rank
 
 __all__ = ["left_out", "stills"]
 
@@ -401,6 +407,38 @@ def _mtbf_limits(plant: Plant) -> Still:
         draw=partial(plot_mtbf_limits, claim_h, watched_h))
 
 
+def _year(plant: Plant) -> Still | str:
+    if plant.name != load_plant().name:
+        return "the invented year of records belongs to another plant"
+    log = clean(example_year(), plant)
+    failed = [one for one in log.rows if one.failure]
+    return Still(
+        "11", "Few of the rows are failures; what is missing counts as much as what is there.",
+        year_words(log, plant),
+        ("start", "part", "down [h]", "what was written"),
+        tuple((f"{one.row.start:%Y-%m-%d %H:%M}", one.row.designation, f"{one.duration_h:.2f}",
+               one.row.text) for one in failed),
+        draw=partial(plot_year, log, plant))
+
+
+def _tornado(plant: Plant) -> Still | str:
+    if not plant.costs or len(plant.variants) < 2:
+        return "this plant has no costs or no variants"
+    outcomes = compare(plant, "fixed")
+    # The verdict on the edge is the one worth a look; else that on the step with the most gain.
+    since, variant = ("V0 air", "V1a air") if {"V0 air", "V1a air"} <= set(plant.variants) else (
+        outcomes[0].variant, rank(outcomes)[0].variant)
+    swings = sensitivity(plant, variant, since, "fixed")
+    return Still(
+        "12", "A verdict that turns within usual limits is no verdict yet.",
+        tornado_words(swings, plant.currency),
+        ("assumption", "value", "low", "high", "net at low", "net at high"),
+        tuple((swing.assumption.key, *_numbers((swing.assumption.value, swing.assumption.low,
+                                                swing.assumption.high)),
+               f"{swing.net_low:.0f}", f"{swing.net_high:.0f}") for swing in swings[:7]),
+        draw=partial(plot_tornado, swings, currency=plant.currency))
+
+
 def _variants(plant: Plant) -> Still | str:
     if not plant.costs:
         return "this plant has no costs"
@@ -423,5 +461,5 @@ def _variants(plant: Plant) -> Still | str:
 _MAKERS: tuple[Callable[[Plant], Still | str], ...] = (
     _survival, _histories, _next_failures, _two_states_in_time, _plant, _power_cut, _takeover,
     _time_outs, _hold_times, _level_shut_valve, _two_actives, _flaws, _dead_standby, _dark_panel,
-    _mtbf_limits, _variants,
+    _mtbf_limits, _year, _variants, _tornado,
 )
