@@ -29,7 +29,10 @@ from labkit.buschecks import idle_voltage_mv, length_in_words_m, line_resistance
 from labkit.diagnosis import Check, CheckValue, posterior, prior_from_rates, rank_checks
 from labkit.effects import Do, Effect, course_of, effect_of
 from labkit.faults import Fault, faults_of
+from labkit.lamps import Lamp, lamps_of
 from labkit.plant import Plant
+from labkit.process import Happening
+from labkit.rig import Rig
 from labkit.settings import PairSettings
 
 __all__ = ["BY_PEOPLE_PER_YEAR", "NO_FAULT", "SHARES", "FaultFinder", "Suspect", "bus_readings",
@@ -43,6 +46,7 @@ MISREAD_ALARM = 1e-4
 MISMEASURED = 1e-3
 ALARM = "alarm: "
 LED_BEFORE = "led before"
+LEVEL = "tank level"
 
 SHARES: Mapping[str, float] = MappingProxyType({
     "controller: no power": 0.30, "controller: own fault": 0.50, "controller: frozen": 0.05,
@@ -222,17 +226,13 @@ class FaultFinder:
         return effect_of(self.plant, cause, self.settings, leader=leader)
 
     def _signs(self, effect: Effect) -> dict[str, str]:
-        signs = {f"{lamp.unit} {lamp.name}":
-                 ("dark" if not lamp.lit else f"{lamp.colour}, flashing" if lamp.flashing
-                  else lamp.colour) for lamp in effect.lamps_after}
+        signs = _lamp_signs(effect.lamps_after)
         # Alarms stand on the panel: where that is blind nobody reads them.
         signs |= {f"{ALARM}{text}": "stands" for text in _told(effect)}
         if len(effect.roles_before) > 1 and effect.leader is not None:
             signs[LED_BEFORE] = effect.leader
         if self.plant.process:
-            names = {each.name for each in effect.happenings}
-            signs["tank level"] = "high" if "overflow" in names else (
-                "low" if "low trip" in names else "as ever")
+            signs[LEVEL] = _level(effect.happenings)
         return signs
 
     @cached_property
@@ -266,6 +266,41 @@ class FaultFinder:
                 return dict(run.signs)
         raise ValueError(f"leader must be one of {_listed(self.plant.controllers)}, "
                          f"got {leader!r}")
+
+    def read(self, rig: Rig) -> dict[str, str]:
+        """Return all signs that a rig of this plant shows now.
+
+        Parameters
+        ----------
+        rig : Rig
+            Of the same plant.
+
+        Returns
+        -------
+        dict of str to str
+            Lamps, alarms that somebody can read, level of the tank. What no single cause would
+            show is left out.
+
+        Examples
+        --------
+        >>> from labkit.plant import load_plant
+        >>> rig = Rig(load_plant())
+        >>> rig.switch_on("PH1: dark")
+        >>> rig.wait(10)
+        >>> finder = FaultFinder(rig.plant)
+        >>> finder.suspects(finder.read(rig))[0].cause
+        'PH1: dark'
+        """
+        snapshot = rig.snapshot()
+        lamps = lamps_of(snapshot)
+        signs = _lamp_signs(lamps)
+        standing = snapshot.alarms if snapshot.panel_sees or not _has_panel(lamps) else ()
+        signs |= {sign: "stands" if sign.removeprefix(ALARM) in standing else "no"
+                  for sign in self.signs if sign.startswith(ALARM)}
+        if self.plant.process:
+            signs[LEVEL] = _level(rig.happenings)
+        return {sign: value for sign, value in signs.items()
+                if value in self.signs.get(sign, ())}
 
     # ------------------------------------------------------------ what it says
 
@@ -468,8 +503,22 @@ class FaultFinder:
 
 def _told(effect: Effect) -> tuple[str, ...]:
     """Return the alarms that somebody can read."""
-    has_panel = any(lamp.name == "DATA" for lamp in effect.lamps_after)
-    return effect.alarms_after if effect.panel_sees or not has_panel else ()
+    return effect.alarms_after if effect.panel_sees or not _has_panel(effect.lamps_after) else ()
+
+
+def _has_panel(lamps: Iterable[Lamp]) -> bool:
+    return any(lamp.name == "DATA" for lamp in lamps)
+
+
+def _lamp_signs(lamps: Iterable[Lamp]) -> dict[str, str]:
+    return {f"{lamp.unit} {lamp.name}":
+            ("dark" if not lamp.lit else f"{lamp.colour}, flashing" if lamp.flashing
+             else lamp.colour) for lamp in lamps}
+
+
+def _level(happenings: Iterable[Happening]) -> str:
+    names = {each.name for each in happenings}
+    return "high" if "overflow" in names else "low" if "low trip" in names else "as ever"
 
 
 def _listed(names: Iterable[str]) -> str:

@@ -15,6 +15,7 @@ from labkit.diagnosis import expected_information_bits
 from labkit.faultfinding import NO_FAULT, FaultFinder, bus_readings, rates_of
 from labkit.faults import drills_of, faults_of
 from labkit.plant import load_plant
+from labkit.rig import Rig
 
 
 @pytest.fixture(scope="module")
@@ -125,6 +126,30 @@ def test_full_signs_of_a_fault_find_it_or_its_like(name):
         # What shows the same cannot be told apart by signs alone; the most frequent leads.
         assert top in alike
         assert shares[top] >= shares[run.cause] > 0
+
+
+@pytest.mark.parametrize("fault", ["KF1: no power", "WF3: cut", "TB1: off", "QM1: shut locally",
+                                   "KF2: program differs", "WF1+WF2: cut"])
+def test_a_rig_is_read(fault, finder):
+    rig = Rig(finder.plant, seed=5)
+    rig.wait(1)
+    rig.switch_on(fault)
+    rig.wait(60)
+    signs = finder.read(rig)
+    assert len(signs) > 40
+    alike = {run.cause for run in finder.runs
+             if all(run.signs[sign] == value for sign, value in signs.items())}
+    assert fault in alike
+    assert finder.suspects(signs)[0].cause in alike
+
+
+def test_two_faults_at_a_rig_are_read_too(finder):
+    rig = Rig(finder.plant)
+    rig.switch_on("KF2: no power")
+    rig.switch_on("KF10A: dead")
+    rig.wait(60)
+    shares = finder.shares(finder.read(rig))
+    assert sum(shares.values()) == pytest.approx(1, rel=1e-12)
 
 
 def test_cables_come_first_by_their_rate_only():
