@@ -15,6 +15,7 @@ from labkit.plant import PlantState
 from labkit.rig import RigView
 from labkit.roles import Entry, Outputs, Role, Snapshot
 from labkit.svg import lamp
+from labkit.worth import Worth
 
 __all__ = [
     "Card", "Verdict", "cards_html", "cards_of", "clock_words", "gap_words", "headline_html",
@@ -124,7 +125,8 @@ def verdict_of(view: RigView) -> Verdict:
     'KF1 leads; KF2 stands by, ready.'
     """
     said = dict(view.lines)
-    more = [f"Control {said['Control now'][0].lower()}{said['Control now'][1:]}"]
+    control = f"{said['Control now'][0].lower()}{said['Control now'][1:]}"
+    more = [f"Control: {control}" if view.snapshot.writes_fight else f"Control {control}"]
     if "Alarms" in said:
         more.append(f"Alarms: {said['Alarms']}")
     return Verdict(level_of(view.snapshot, view.state), said["Roles"], tuple(more))
@@ -261,14 +263,15 @@ def cards_of(view: RigView) -> tuple[Card, ...]:
     Returns
     -------
     tuple of Card
-        A function: works or lost, how often it is lost from here, what would stop it next. The
-        process: how it stands, and what the event has cost.
+        A function: works or lost, how often it is lost from here, what would stop it next. What
+        outages cost a year from here. The process: how it stands, and what the event has cost.
 
     Examples
     --------
     >>> from labkit.rig import Rig
     >>> [card.heading for card in cards_of(Rig().view())]
-    ['control kept: WORKS', 'see and act: WORKS', 'process: NOTHING LOST']
+    ['control kept: WORKS', 'see and act: WORKS', 'outages: EUR 8,645 A YEAR', \
+'process: NOTHING LOST']
     """
     cards = []
     for name, works in view.state.works.items():
@@ -277,6 +280,8 @@ def cards_of(view: RigView) -> tuple[Card, ...]:
         cards.append(Card("normal" if works else "lost",
                           f"{name}: {'WORKS' if works else 'LOST'}",
                           (_rate_words(view.state, name), after)))
+    if view.worth is not None:
+        cards.append(_worth_card(view.worth))
     said = dict(view.lines).get("Process")
     if said is not None:
         level = "lost" if view.cost_eur else "abnormal" if view.happenings else "normal"
@@ -284,6 +289,21 @@ def cards_of(view: RigView) -> tuple[Card, ...]:
             else "NOTHING LOST"
         cards.append(Card(level, f"process: {worth}", (said,)))
     return tuple(cards)
+
+
+def _worth_card(worth: Worth) -> Card:
+    """Say what outages cost from here, and what the present one will cost if it lasts."""
+    healthy, here = (f"{worth.currency} {money:,.0f}"
+                     for money in (worth.healthy_per_year, worth.here_per_year))
+    if worth.due:
+        lines = tuple(f"{each.step}: {worth.currency} {each.cost:,.0f} after {each.after_min:g} min"
+                      for each in worth.due)
+        return Card("lost", "outages: MONEY RUNS NOW", lines)
+    if here == healthy:
+        return Card("normal", f"outages: {here} A YEAR",
+                    ("expected on average, as on the healthy plant",))
+    return Card("abnormal", f"outages: {here} A YEAR",
+                (f"expected on average from here, {healthy} when healthy",))
 
 
 def cards_html(view: RigView) -> str:
@@ -321,7 +341,7 @@ def cards_html(view: RigView) -> str:
     return f'<div class="lk-fns">{"".join(drawn)}</div>'
 
 
-def record_html(record: Sequence[Entry], most: int = 60) -> str:
+def record_html(record: Sequence[Entry], most: int = 25) -> str:
     """Return the record as a table, the latest entry first.
 
     Parameters
@@ -349,7 +369,8 @@ def record_html(record: Sequence[Entry], most: int = 60) -> str:
         for entry in record[: -most - 1 : -1]
     ]
     left = len(record) - len(rows)
-    end = f'<tr><td colspan="6" class="y">and {left} earlier ones</td></tr>' if left else ""
+    end = f'<tr><td colspan="6" class="y">and {left} earlier ones; all stand in the file that ' \
+          '"Save record as CSV" writes</td></tr>' if left else ""
     heads = "".join(f'<th scope="col">{each}</th>'
                     for each in ("time [s]", "who", "what", "from", "to", "why"))
     return (

@@ -6,7 +6,8 @@ from the clock on the wall; it goes on only when it is told to wait.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from bisect import bisect_right
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
 
@@ -18,6 +19,7 @@ from labkit.plant import Plant, PlantState, load_plant
 from labkit.process import Drive, Happening, HeaderTank, TankSettings, event_cost_eur
 from labkit.settings import PairSettings
 from labkit.switchover import Entry, Outputs, Role, Snapshot, Switchover
+from labkit.worth import Worth, healthy_losses, worth_of
 
 __all__ = ["Action", "Rig", "RigView", "Trend", "headline"]
 
@@ -98,6 +100,8 @@ class RigView:
     happenings : tuple of Happening
     cost_eur : float
         What happened to the process so far, in EUR.
+    worth : Worth or None
+        What outages cost a year from here; None for a plant without costs.
     lines : tuple of (str, str)
         The headline: heading and sentence, most important first.
 
@@ -118,6 +122,7 @@ class RigView:
     trend: Trend | None
     happenings: tuple[Happening, ...]
     cost_eur: float
+    worth: Worth | None
     lines: tuple[tuple[str, str], ...]
 
 
@@ -155,6 +160,9 @@ class Rig:
         self.known_faults: Mapping[str, Fault] = MappingProxyType(faults_of(self.plant))
         self.settings = settings or PairSettings()
         self.seed = seed
+        self._states: dict[frozenset[str], PlantState] = {}
+        self._worths: dict[frozenset[str], Worth] = {}
+        self._healthy_losses: dict[str, float] = {}
         self.reset()
 
     def reset(self) -> None:
@@ -163,8 +171,8 @@ class Rig:
         self._tank = None
         if self.plant.process:
             self._tank = HeaderTank(TankSettings.from_mapping(self.plant.process))
+            self._rows = _GrowingColumns(6)
         self._actions: list[Action] = []
-        self._states: dict[frozenset[str], PlantState] = {}
 
     # ------------------------------------------------------------ what one can do
 
@@ -272,7 +280,8 @@ class Rig:
         """Return the course of the process so far; None for a plant without one."""
         if self._tank is None:
             return None
-        return Trend(*np.array(self._tank.history).T)
+        self._rows.take(self._tank.history)
+        return Trend(*self._rows.columns())
 
     def plant_state(self) -> PlantState:
         """Return what the faults that are on leave working, and how often it is lost from here."""
@@ -282,6 +291,17 @@ class Rig:
         if broken not in self._states:
             self._states[broken] = self.plant.state(broken)
         return self._states[broken]
+
+    def worth(self) -> Worth | None:
+        """Return what outages cost a year from here; None for a plant without costs."""
+        if not self.plant.costs:
+            return None
+        broken = self.plant_state().broken
+        if broken not in self._worths:
+            if not self._healthy_losses:
+                self._healthy_losses = healthy_losses(self.plant)
+            self._worths[broken] = worth_of(self.plant, broken, self._healthy_losses)
+        return self._worths[broken]
 
     def view(self) -> RigView:
         """Return all that a picture needs."""
@@ -299,6 +319,7 @@ class Rig:
             trend=self.trend(),
             happenings=self.happenings,
             cost_eur=self.cost_eur,
+            worth=self.worth(),
             lines=self._lines(snapshot, state),
         )
 
@@ -385,19 +406,40 @@ class Rig:
             if self.cost_eur:
                 tank += f" Cost of the event: EUR {self.cost_eur:,.0f}."
             lines.append(("Process", tank[0].upper() + tank[1:]))
+        if (worth := self.worth()) is not None:
+            lines.append(("Worth", worth.text()))
         on = [self.known_faults[fault_id].label for fault_id in self.faults]
         lines.append(("Faults on", "; ".join(on) + "." if on else "none."))
         return tuple(lines)
 
 
+class _GrowingColumns:
+    """Rows that are only ever added to, as columns that can be read without a copy."""
+
+    def __init__(self, count: int):
+        self._columns = np.empty((count, 256))
+        self._size = 0
+
+    def take(self, rows: Sequence[Sequence[float]]) -> None:
+        """Take over what a list of all rows has more than at the last call."""
+        if len(rows) > self._columns.shape[1]:
+            grown = np.empty((len(self._columns), 2 * len(rows)))
+            grown[:, : self._size] = self._columns[:, : self._size]
+            self._columns = grown
+        if len(rows) > self._size:
+            self._columns[:, self._size : len(rows)] = np.array(rows[self._size :]).T
+            self._size = len(rows)
+
+    def columns(self) -> list[np.ndarray]:
+        """Return the columns; what is added later leaves them as they are."""
+        seen = self._columns[:, : self._size]
+        seen.flags.writeable = False
+        return list(seen)
+
+
 def _at(history, time_ms):
     """Return the last row that is not later than a time."""
-    row = history[0]
-    for later in history:
-        if later[0] > time_ms:
-            break
-        row = later
-    return row
+    return history[max(0, bisect_right(history, time_ms, key=lambda row: row[0]) - 1)]
 
 
 def _listed(names) -> str:

@@ -1,0 +1,64 @@
+"""What outages cost from a state on."""
+
+import doctest
+import math
+
+import pytest
+
+from labkit import worth
+from labkit.plant import load_plant
+from labkit.variants import losses
+from labkit.worth import Worth, healthy_losses, worth_of
+
+PLANT = load_plant()
+
+
+def total(plant):
+    return math.fsum(loss.loss_per_year for loss in losses(plant))
+
+
+def test_examples():
+    result = doctest.testmod(worth)
+    assert result.attempted and not result.failed
+
+
+def test_healthy_plant_loses_what_the_variants_count():
+    found = worth_of(PLANT)
+    assert found.due == ()
+    # the same sum in another order: rounding only
+    assert found.here_per_year == pytest.approx(total(PLANT), rel=1e-12, abs=0)
+    assert found.healthy_per_year == pytest.approx(total(PLANT), rel=1e-12, abs=0)
+    assert found.text().endswith("as on the healthy plant.")
+
+
+def test_a_plant_with_one_controller_left_is_the_plant_built_with_one():
+    # V0 has one controller and one link from the start, and its losses are counted cause by cause.
+    # With KF2 broken V1 has the same left. 1 %: outages are priced as on the healthy plant.
+    assert worth_of(PLANT, {"KF2"}).here_per_year == pytest.approx(
+        total(PLANT.variant("V0")), rel=0.01, abs=0)
+
+
+def test_what_is_lost_is_due_and_no_longer_expected():
+    found = worth_of(PLANT, {"KF1", "KF2"})
+    assert found.here_per_year == 0.0
+    # scenario of the lessons: 11 000 at once, 700 for the call-out, 0.4 x 52 000 for the basins
+    assert [(each.after_min, each.cost) for each in found.due] == [
+        (0.5, 11000.0), (22.0, 700.0), (40.0, 20800.0)]
+    assert "EUR 20,800 after 40 min" in found.text() and "EUR 0 " not in found.text()
+
+
+@pytest.mark.parametrize("name", sorted(PLANT.parts))
+def test_a_broken_part_never_makes_it_cheaper(name):
+    found = worth_of(PLANT, {name}, healthy_losses(PLANT))
+    # rounding of sums may differ in the last places
+    assert found.due or found.here_per_year >= found.healthy_per_year * (1 - 1e-9)
+
+
+def test_bad_calls_are_named():
+    with pytest.raises(ValueError, match="XX9"):
+        worth_of(PLANT, {"XX9"})
+    bare = load_plant("mirelow") if not load_plant("mirelow").costs else None
+    if bare is not None:
+        with pytest.raises(ValueError, match="plant must have cost steps, got"):
+            worth_of(bare)
+    assert isinstance(worth_of(PLANT), Worth)
