@@ -7,6 +7,7 @@ actions with their times.  The same story on the same plant gives the same recor
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Iterator
 from dataclasses import asdict, dataclass, fields
 from pathlib import Path
@@ -15,9 +16,13 @@ from labkit.plant import Plant, load_plant
 from labkit.rig import Action, Rig
 from labkit.settings import PairSettings
 
-__all__ = ["Story", "load_story"]
+__all__ = ["FOLDER", "Replay", "Story", "find_stories", "load_story"]
 
 FORMAT = 1
+FOLDER = "stories"
+"""Where a reader's own stories are kept, beside the notebook."""
+
+_SHIPPED = Path(__file__).parent / "plants" / "stories"
 VERBS = ("on", "off", "role change")
 
 
@@ -37,6 +42,8 @@ class Story:
         How long the story lasts, in simulated ms, not before its last action.
     settings : PairSettings
     seed : int
+    about : str
+        What is to be seen in it; may be empty.
 
     Raises
     ------
@@ -59,6 +66,7 @@ class Story:
     end_ms: int
     settings: PairSettings = PairSettings()
     seed: int = 1
+    about: str = ""
 
     def __post_init__(self):
         if not isinstance(self.name, str) or not self.name.strip():
@@ -76,7 +84,7 @@ class Story:
             raise ValueError(f"end_ms must be >= {before_ms}, got {self.end_ms}")
 
     @classmethod
-    def of(cls, rig: Rig, name: str) -> Story:
+    def of(cls, rig: Rig, name: str, about: str = "") -> Story:
         """Take the story of what was done at a rig so far.
 
         Parameters
@@ -84,6 +92,8 @@ class Story:
         rig : Rig
         name : str
             Not empty.
+        about : str
+            What is to be seen in it.
 
         Returns
         -------
@@ -95,7 +105,7 @@ class Story:
             When the name is empty.
         """
         return cls(name, _title(rig.plant), rig.actions, round(rig.now_s * 1000),
-                   rig.settings, rig.seed)
+                   rig.settings, rig.seed, about)
 
     def steps(self, plant: Plant | None = None) -> Iterator[tuple[Rig, Action | None]]:
         """Replay step by step: the rig right after each action, then at the end.
@@ -120,12 +130,7 @@ class Story:
             raise ValueError(f"plant must be {self.plant!r}, got {_title(rig.plant)!r}")
         for action in self.actions:
             _wait_until(rig, action.time_ms)
-            if action.verb == "on":
-                rig.switch_on(action.fault_id)
-            elif action.verb == "off":
-                rig.switch_off(action.fault_id)
-            else:
-                rig.request_role_change()
+            _do(rig, action)
             yield rig, action
         _wait_until(rig, self.end_ms)
         yield rig, None
@@ -212,6 +217,155 @@ class Story:
         part.replace(path)
         return path
 
+    def keep(self, folder: str | Path = FOLDER) -> Path:
+        """Save the story under its name in a folder, which is made where it is not there.
+
+        Parameters
+        ----------
+        folder : str or Path
+            In a notebook the default lies beside the notebook.
+
+        Returns
+        -------
+        Path
+            The file, as a whole path.
+
+        Raises
+        ------
+        ValueError
+            When another story is kept there under this name.
+        OSError
+            When the folder cannot be written.
+        """
+        folder = Path(folder).resolve()
+        folder.mkdir(parents=True, exist_ok=True)
+        stem = re.sub(r"\W+", "_", self.name.strip().lower()).strip("_") or "story"
+        path = folder / f"{stem}.json"
+        if path.exists() and path.read_text(encoding="utf-8") != self.to_json():
+            raise ValueError(f"name must not be taken by another story, got {self.name!r}; "
+                             f"it stands in {path}")
+        return self.save(path)
+
+
+class Replay:
+    """Go through a story act by act, forwards and back.
+
+    Parameters
+    ----------
+    story : Story
+    plant : Plant, optional
+        The plant of the lessons if not given; its name and version must be the story's.
+
+    Attributes
+    ----------
+    rig : Rig
+        As it stands at this place of the story.
+    position : int
+        How many acts have been done, 0 to `len(story.actions)`.
+
+    Raises
+    ------
+    ValueError
+        When the plant is another one, or does not have a fault of the story.
+
+    Examples
+    --------
+    >>> replay = Replay(find_stories()[0][0])
+    >>> replay.acts()[1]
+    '1. at 5 s: on: KF1 controller 1: no power'
+    >>> replay.go_to(1).snapshot().roles["KF2"].value
+    'active'
+    """
+
+    def __init__(self, story: Story, plant: Plant | None = None):
+        self.story = story
+        self.plant = plant or load_plant()
+        if _title(self.plant) != story.plant:
+            raise ValueError(f"plant must be {story.plant!r}, got {_title(self.plant)!r}")
+        self._begin()
+        for action in story.actions:
+            if action.fault_id and action.fault_id not in self.rig.known_faults:
+                raise ValueError(f"fault_id must be one of the plant's, got {action.fault_id!r}")
+        self.go_to(0)
+
+    def _begin(self) -> None:
+        self.rig = Rig(self.plant, self.story.settings, seed=self.story.seed)
+        self.position = 0
+
+    def acts(self) -> tuple[str, ...]:
+        """Return the beginning and each act in words."""
+        verbs = {"on": "on: ", "off": "off: ", "role change": "change of roles by hand"}
+        labels = {name: fault.label for name, fault in self.rig.known_faults.items()}
+        return ("0. the beginning", *(
+            f"{number}. at {action.time_ms / 1000:g} s: {verbs[action.verb]}"
+            f"{labels.get(action.fault_id, '')}"
+            for number, action in enumerate(self.story.actions, 1)))
+
+    def go_to(self, position: int) -> Rig:
+        """Go to the moment before the next act, or to the end after the last one.
+
+        Parameters
+        ----------
+        position : int
+            How many acts are done then, 0 to `len(story.actions)`.
+
+        Returns
+        -------
+        Rig
+            The attribute `rig`; a new one where the way leads back.
+
+        Raises
+        ------
+        ValueError
+            When there is no such place.
+        """
+        actions = self.story.actions
+        if not 0 <= position <= len(actions):
+            raise ValueError(f"position must be 0 to {len(actions)}, got {position!r}")
+        if position < self.position:
+            self._begin()
+        for action in actions[self.position:position]:
+            _wait_until(self.rig, action.time_ms)
+            _do(self.rig, action)
+        self.position = position
+        _wait_until(self.rig, actions[position].time_ms if position < len(actions)
+                    else self.story.end_ms)
+        return self.rig
+
+
+def find_stories(plant: Plant | None = None,
+                 folder: str | Path = FOLDER) -> tuple[tuple[Story, ...], tuple[str, ...]]:
+    """Find the stories of a plant: those that come with it, then the reader's own.
+
+    Parameters
+    ----------
+    plant : Plant, optional
+        The plant of the lessons if not given.
+    folder : str or Path
+        Where the reader's own are kept. It need not exist.
+
+    Returns
+    -------
+    tuple of Story, tuple of str
+        The stories; and for each file that is none what is wrong with it.
+
+    Examples
+    --------
+    >>> [story.name for story in find_stories()[0]][:2]
+    ['Power cut and return', 'Short hold time and the tank']
+    """
+    title = _title(plant or load_plant())
+    found, wrong = [], []
+    for path in [*sorted(_SHIPPED.glob("*.json")), *sorted(Path(folder).glob("*.json"))]:
+        try:
+            story = load_story(path)
+        except (ValueError, OSError) as problem:
+            wrong.append(f"{path}: {problem}")
+            continue
+        if story.plant == title:
+            found.append(story)
+    return tuple(found), tuple(wrong)
+
 
 def load_story(path: str | Path) -> Story:
     """Read a story from a file.
@@ -236,6 +390,15 @@ def load_story(path: str | Path) -> Story:
 
 def _title(plant: Plant) -> str:
     return f"{plant.name}, {plant.version}"
+
+
+def _do(rig: Rig, action: Action) -> None:
+    if action.verb == "on":
+        rig.switch_on(action.fault_id)
+    elif action.verb == "off":
+        rig.switch_off(action.fault_id)
+    else:
+        rig.request_role_change()
 
 
 def _wait_until(rig: Rig, time_ms: int) -> None:

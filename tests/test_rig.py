@@ -143,3 +143,81 @@ def test_bad_calls_are_named():
         rig.text(entries=-1)
     with pytest.raises(ValueError, match="KF9: no power"):
         rig.switch_on("KF9: no power")
+
+
+def test_trend_grows_and_leaves_what_was_read():
+    rig = Rig()
+    rig.wait(10)
+    before = rig.trend()
+    kept = before.level_m.copy()
+    rig.switch_on("QM1: shut locally")
+    rig.wait(300)
+    after = rig.trend()
+    assert len(after.time_s) > 2 * len(before.time_s)
+    assert (before.level_m == kept).all() and (after.level_m[: len(kept)] == kept).all()
+    assert (after.level_m[1:] != after.level_m[0]).any()
+    with pytest.raises(ValueError):
+        after.level_m[0] = 0.0
+
+
+def test_worth_follows_the_state():
+    rig = Rig()
+    healthy = rig.worth()
+    rig.switch_on("KF1: no power")
+    assert rig.worth().here_per_year > healthy.here_per_year
+    rig.switch_off("KF1: no power")
+    assert rig.worth() == healthy
+    assert f"EUR {healthy.here_per_year:,.0f} a year" in rig.text()
+
+
+SHIPPED = {story.name: story for story in stories.find_stories(folder="none here")[0]}
+
+
+def test_the_stories_that_come_with_it():
+    assert set(SHIPPED) == {
+        "Power cut and return", "Sync cable cut, racks asked", "Sync cable cut, racks not asked",
+        "Short hold time and the tank"}
+    assert all(story.about for story in SHIPPED.values())
+    power = SHIPPED["Power cut and return"].replay()
+    assert power.snapshot().roles == {"KF1": Role.STANDBY, "KF2": Role.ACTIVE}
+    short = SHIPPED["Short hold time and the tank"].replay()
+    assert short.cost_eur == 11000.0
+    for name, leading in (("Sync cable cut, racks asked", 1),
+                          ("Sync cable cut, racks not asked", 2)):
+        roles = stories.Replay(SHIPPED[name]).go_to(1).snapshot().roles.values()
+        assert sum(role is Role.ACTIVE for role in roles) == leading
+
+
+def test_replay_goes_back_and_forth():
+    replay = stories.Replay(SHIPPED["Power cut and return"])
+    said = [replay.go_to(position).text() for position in (0, 1, 2)]
+    assert [replay.go_to(position).text() for position in (1, 0, 2, 1)] == [
+        said[1], said[0], said[2], said[1]]
+    assert said[2] == SHIPPED["Power cut and return"].replay().text()
+    assert len(replay.acts()) == 3 and "KF1 controller 1: no power" in replay.acts()[1]
+    with pytest.raises(ValueError, match="position must be 0 to 2, got 3"):
+        replay.go_to(3)
+
+
+def test_a_story_with_a_fault_that_the_plant_has_not_is_refused():
+    plant = load_plant()
+    story = Story("odd", f"{plant.name}, {plant.version}",
+                  (rig_module.Action(0, "on", "KF9: no power"),), 10)
+    with pytest.raises(ValueError, match="fault_id must be one of the plant's, got 'KF9"):
+        stories.Replay(story)
+
+
+def test_own_stories_are_kept_found_and_not_written_over(tmp_path):
+    rig = Rig()
+    rig.wait(1)
+    first = Story.of(rig, "Quiet: nothing / at all")
+    file = first.keep(tmp_path / "stories")
+    assert file == tmp_path / "stories" / "quiet_nothing_at_all.json"
+    assert first.keep(tmp_path / "stories") == file
+    rig.wait(1)
+    with pytest.raises(ValueError, match="name must not be taken by another story, got 'Quiet"):
+        Story.of(rig, "Quiet: nothing / at all").keep(tmp_path / "stories")
+    (tmp_path / "stories" / "broken.json").write_text("{")
+    found, wrong = stories.find_stories(folder=tmp_path / "stories")
+    assert found[-1] == first and len(found) == len(SHIPPED) + 1
+    assert len(wrong) == 1 and "broken.json" in wrong[0]
