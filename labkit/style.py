@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from labkit.look import page_colours_css
 
-__all__ = ["BOARDS", "FLASHES_PER_S", "FRAME", "PICTURES", "PLANT_PANEL"]
+__all__ = ["BOARDS", "FLASHES_PER_S", "FRAME", "PICTURES", "PLANT_PANEL", "PROJECTOR"]
 
 FLASHES_PER_S = 1.5
 """Flashing of a lamp, in Hz; WCAG 2.1 criterion 2.3.1 allows at most 3 flashes in a second."""
@@ -83,7 +83,12 @@ BOARDS = (
     "border-radius:8px;padding:5px 10px;font-size:13.5px}"
     ".lk-fn .n{display:flex;align-items:center;gap:8px;font-size:17px;font-weight:700}"
     ".lk-fn .n svg{width:26px;height:18px;background:var(--lk-plate);border-radius:4px}"
-    ".lk-rec{width:100%;border-collapse:collapse;font-size:13px;line-height:1.3}"
+    # Columns of fixed shares: the browser need not weigh every row to place one.
+    ".lk-rec{width:100%;table-layout:fixed;border-collapse:collapse;font-size:13px;"
+    "line-height:1.3}"
+    ".lk-rec th:nth-child(1){width:76px}.lk-rec th:nth-child(2){width:8%}"
+    ".lk-rec th:nth-child(3){width:11%}.lk-rec th:nth-child(4){width:13%}"
+    ".lk-rec th:nth-child(5){width:17%}.lk-rec td{overflow-wrap:anywhere}"
     ".lk-rec caption{text-align:left;font-weight:700;font-size:14px;padding-bottom:2px}"
     ".lk-rec th{position:sticky;top:0;background:var(--lk-panel);text-align:left;"
     "font-weight:700}"
@@ -128,7 +133,7 @@ PLANT_PANEL = (
     ".lk-bar{flex-flow:row wrap!important;gap:4px 8px;align-items:center;"
     "margin-top:8px!important}.lk-bar>*,.lk-find{margin:0!important}"
     ".lk-find{width:auto!important;flex:0 0 auto}"
-    ".lk-bar .widget-button{padding:0 9px;font-size:13px;height:28px;line-height:26px;"
+    ".lk-bar .jupyter-button{padding:0 9px;font-size:13px;height:28px;line-height:26px;"
     "border:1px solid var(--lk-rule);border-radius:5px;color:var(--lk-ink);"
     "background:var(--lk-panel)}"
     ".lk-panel .widget-label,.lk-panel select,.lk-panel input,.lk-check .widget-label-basic"
@@ -143,12 +148,13 @@ PLANT_PANEL = (
     ".lk-check span,.lk-fault span{flex:1 1 auto!important;text-align:left}"
     ".lk-panel .lk-hidden{display:none!important}"
     f".lk-faults{{flex:1 1 100px;min-height:210px;padding:0 8px 4px;{_BOX}}}"
-    f".lk-record{{max-height:230px;padding:2px 8px;{_BOX}}}"
+    f".lk-record{{height:230px;padding:2px 8px;contain:layout paint style;{_BOX}}}"
+    # What is drawn anew moves nothing beside it.
+    ".lk-pictures>*,.lk-cards{contain:layout style}"
     ".lk-group{display:block!important;break-inside:avoid}"
     ".lk-place{font-weight:700;font-size:13px;padding:6px 0 1px;color:var(--lk-quiet)}"
     ".lk-fault .widget-label-basic{font-size:13px}"
-    ".lk-fault .widget-label-basic:has(input:checked)"
-    "{color:var(--lk-fault)!important;font-weight:700}"
+    ".lk-fault input:checked+span{color:var(--lk-fault)!important;font-weight:700}"
     ".lk-panel :focus-visible{outline:3px solid var(--lk-curve)!important;"
     "outline-offset:1px}"
     # Narrow: switches above the picture, cards below it. Only what takes no focus is
@@ -157,6 +163,47 @@ PLANT_PANEL = (
     ".lk-controls{display:contents!important}.lk-pictures{flex:0 0 auto;order:1}"
     ".lk-cards{order:2}.lk-faults{flex:0 0 auto;display:grid!important;max-height:140px;"
     "min-height:0;grid-template-columns:repeat(auto-fill,minmax(min(250px,100%),1fr));"
-    "gap:0 14px;align-items:start}}"
+    "gap:0 14px;align-items:start}.lk-faults>.lk-none{grid-column:1/-1}}"
+    ".lk-keep{margin-top:4px!important}.lk-said{font-size:13.5px}"
+    ".lk-acts{width:auto!important;height:auto!important;align-items:flex-start}"
+    ".lk-acts select{height:auto!important;overflow-y:auto;width:100%;max-width:none!important}"
+    ".lk-about .widget-html-content{font-size:15px;padding:2px 0}"
+    ".lk-cmp{width:100%;border-collapse:collapse;font-size:14px;line-height:1.3;margin-bottom:6px}"
+    ".lk-cmp caption{text-align:left;font-weight:700;padding-bottom:2px}"
+    ".lk-cmp th,.lk-cmp td{text-align:left;padding:3px 8px;vertical-align:top;"
+    "border-bottom:1px solid var(--lk-grid);font-weight:400}"
+    ".lk-cmp thead th{font-weight:700}.lk-cmp .lk-unlike>*{font-weight:700}"
+    ".lk-cmp tr:not(.lk-unlike)>*{color:var(--lk-quiet)}"
+    ".lk-cmp th:first-child{width:150px}.lk-cmp td:last-child{width:56px}"
+    ".lk-compare .lk-head .s1{font-size:18px}"
 )
 """Style rules of the main panel."""
+
+_ON_THE_WALL = ".lk-panel.lk-projector"
+PROJECTOR = (
+    # Who sits in the last row reads the state, not the code.
+    f".jp-Cell:has({_ON_THE_WALL})>.jp-Cell-inputWrapper{{display:none}}"
+    f"{_ON_THE_WALL} .lk-head .s1{{font-size:38px}}{_ON_THE_WALL} .lk-head .s2{{font-size:24px}}"
+    f"{_ON_THE_WALL} .lk-head .k1{{font-size:32px}}{_ON_THE_WALL} .lk-head .k2{{font-size:22px}}"
+    f"{_ON_THE_WALL} .lk-head svg{{width:74px;height:56px}}"
+    f"{_ON_THE_WALL} .lk-task,{_ON_THE_WALL} .lk-about .widget-html-content{{font-size:20px}}"
+    f"{_ON_THE_WALL} .lk-fn{{font-size:19px}}{_ON_THE_WALL} .lk-fn .n{{font-size:24px}}"
+    f"{_ON_THE_WALL} .widget-label,{_ON_THE_WALL} select,{_ON_THE_WALL} input"
+    "{font-size:20px!important}"
+    f"{_ON_THE_WALL} select{{height:auto!important;line-height:1.4!important}}"
+    f"{_ON_THE_WALL} .lk-bar .jupyter-button{{font-size:20px;height:40px;line-height:38px}}"
+    f"{_ON_THE_WALL} .lk-check .widget-label-basic,"
+    f"{_ON_THE_WALL} .lk-fault .widget-label-basic{{font-size:18px!important}}"
+    f"{_ON_THE_WALL} .lk-rec{{font-size:18px}}{_ON_THE_WALL} .lk-rec th:nth-child(1)"
+    "{width:110px}"
+    f"{_ON_THE_WALL} .lk-acts{{flex-direction:column}}"
+    f"{_ON_THE_WALL} .lk-columns>.lk-controls{{flex:0 0 36%}}"
+    f"{_ON_THE_WALL} .lk-acts select{{min-height:0}}"
+    f"{_ON_THE_WALL} .lk-switches .lk-faults{{max-height:300px;display:grid!important;"
+    "grid-template-columns:repeat(auto-fill,minmax(340px,1fr));gap:0 14px;align-items:start}"
+    # What holds a notebook would otherwise hold the panel inside it.
+    "body:has(.lk-whole) .lm-Widget:has(.lk-whole){contain:none!important;z-index:auto!important}"
+    f"{_ON_THE_WALL}.lk-whole{{position:fixed!important;inset:0;z-index:99999;width:auto;"
+    "overflow-y:auto!important;border-radius:0;max-height:none}"
+)
+"""Style rules of the main panel for a wall, on top of its others."""

@@ -20,6 +20,13 @@ __all__ = ["Panel", "picture_html"]
 
 _STILL = "A still picture and its text. Run this cell to get the panel with its controls."
 
+# JupyterLab takes the arrow keys and Enter for its cells, also from a control in an output, unless
+# that control carries this attribute. Widgets cannot set attributes; a picture that fails can.
+_OWN_KEYS = (
+    '<img src="data:," alt="" onerror="this.closest(\'.lk-panel\').addEventListener(\'focusin\', '
+    "function (each) { each.target.setAttribute('data-lm-suppress-shortcuts', 'true') })\">"
+)
+
 
 def picture_html(svg: str, alternative: str) -> str:
     """Return a picture that is shown even where a page takes out drawings and styles.
@@ -75,7 +82,7 @@ class Panel(widgets.VBox):
         self.task = task
         self.problem: Exception | None = None
         rules = style.FRAME + style.PICTURES + style.BOARDS + self.style_rules
-        look = widgets.HTML(f"<style>{rules}</style>")
+        look = widgets.HTML(f"<style>{rules}</style>{_OWN_KEYS}")
         look.add_class("lk-style")
         self._message = widgets.HTML()
         said = [widgets.HTML(f'<div class="lk-task"><b>Task:</b> {escape(task)}</div>')] \

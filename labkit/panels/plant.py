@@ -7,19 +7,22 @@ after each switch the time goes on by the chosen step, so that the result is the
 from __future__ import annotations
 
 from collections.abc import Callable
-from html import escape
+from pathlib import Path
 
 import ipywidgets as widgets
 
 from labkit import boards
 from labkit.scheme.layout import layout_of
+from labkit.panels.faultlist import FaultList
 from labkit.panels.frame import Panel
+from labkit.panels.storybar import StoryBar
 from labkit.plant import Plant, PlantState, load_plant
 from labkit.poster import level_picture
 from labkit.rig import Rig
 from labkit.scheme import plant_alt_text, plant_svg
 from labkit.settings import PairSettings
-from labkit.style import PLANT_PANEL
+from labkit.stories import Story, find_stories
+from labkit.style import PLANT_PANEL, PROJECTOR
 
 __all__ = ["PlantPanel", "plant_panel"]
 
@@ -41,11 +44,17 @@ class PlantPanel(Panel):
         What the reader is to do.
     step_s : float
         How far the time goes on after a switch, in s: 1, 10, 60 or 300.
+    projector : bool
+        Whether it is laid out for a wall: large type, no code, the story beside the picture.
+    story : Story, optional
+        A story to begin with.
+    folder : str or Path
+        Where stories and records are written.
 
     Raises
     ------
     ValueError
-        When `step_s` is none of these.
+        When `step_s` is none of these, or the story is one of another plant.
 
     Examples
     --------
@@ -55,9 +64,10 @@ class PlantPanel(Panel):
     'active'
     """
 
-    style_rules = PLANT_PANEL
+    style_rules = PLANT_PANEL + PROJECTOR
 
-    def __init__(self, rig: Callable[[], Rig], *, task: str = TASK, step_s: float = 10.0):
+    def __init__(self, rig: Callable[[], Rig], *, task: str = TASK, step_s: float = 10.0,
+                 projector: bool = False, story: Story | None = None, folder: str | Path = "."):
         if step_s not in STEPS_S.values():
             raise ValueError(
                 f"step_s must be one of {', '.join(f'{s:g}' for s in STEPS_S.values())}, "
@@ -67,30 +77,32 @@ class PlantPanel(Panel):
         self.rig = rig()
         self._layout = layout_of(self.rig.plant)
         self.faults = self.rig.known_faults
-        self.switches = self._make_switches()
+        self.fault_list = FaultList(self.faults, self.switch, self.guarded)
+        self.switches, self.groups = self.fault_list.switches, self.fault_list.groups
+        self.find = self.fault_list.find
         self._make_controls(step_s)
         self.headline, self.cards, self.record_board = (widgets.HTML() for _ in range(3))
+        self.cards.add_class("lk-cards")
         self.pictures = (widgets.HTML(), widgets.HTML())
         record = widgets.VBox([self.record_board])
         record.add_class("lk-record")
-        super().__init__(task, [self.headline, self._toolbar(), self._columns(), record])
-        self.draw()
+        self.story_bar = StoryBar(lambda: self.rig, self.show_rig, self.guarded, folder)
+        keep = self.story_bar.bar
+        if projector:
+            parts = [self.headline, self._wall(), self._toolbar(), self.fault_list.box,
+                     record, keep]
+        else:
+            parts = [self.headline, self._toolbar(), self.story_bar.box, self._columns(), record,
+                     keep]
+        super().__init__(task, parts)
+        if projector:
+            self.add_class("lk-projector")
+        if story is None:
+            self.draw()
+        else:
+            self.story_bar.open(story)
 
     # ------------------------------------------------------------ parts
-
-    def _make_switches(self) -> dict[str, widgets.Checkbox]:
-        """Make a switch for each fault; they share one layout and one style."""
-        layout = widgets.Layout(width="auto")
-        style = None
-        switches = {}
-        for name, fault in self.faults.items():
-            switch = widgets.Checkbox(description=fault.label, indent=False, layout=layout)
-            style = switch.style = style or switch.style
-            switch.add_class("lk-fault")
-            switch.observe(
-                self.guarded(lambda change, name=name: self.switch(name, change["new"])), "value")
-            switches[name] = switch
-        return switches
 
     def _make_controls(self, step_s: float) -> None:
         wide = widgets.Layout(width="auto")
@@ -117,9 +129,6 @@ class PlantPanel(Panel):
         for choice in (self.still, self.mark_next):
             choice.add_class("lk-check")
             choice.observe(self.guarded(lambda _: self.draw()), "value")
-        self.find = widgets.Text(description="Find a fault", placeholder="such as: KF1, cut, roof",
-                                 continuous_update=True, layout=wide, style=labelled)
-        self.find.observe(self.guarded(lambda change: self.show_only(change["new"])), "value")
         # The clock ticks in the browser, so that it stops with the page.
         self.ticker = widgets.Play(interval=TICK_MS, max=2**31 - 1)
         self.ticker.add_class("lk-hidden")
@@ -137,32 +146,31 @@ class PlantPanel(Panel):
         bar.add_class("lk-bar")
         return bar
 
-    def _columns(self) -> widgets.Box:
-        """Lay out the switches beside the pictures."""
-        groups: dict[str, list[widgets.Widget]] = {}
-        for name, switch in self.switches.items():
-            groups.setdefault(self.faults[name].place or "anywhere", []).append(switch)
-        self.groups = []
-        boxes = []
-        for place, switches in groups.items():
-            head = widgets.HTML('<div class="lk-place" role="heading" aria-level="4">'
-                                f"{escape(place)}</div>")
-            box = widgets.VBox([head, *switches])
-            box.add_class("lk-group")
-            boxes.append(box)
-            self.groups.append((box, switches))
-        self._none_found = widgets.HTML()
-        faults = widgets.VBox([self._none_found, *boxes])
-        faults.add_class("lk-faults")
-        self.find.add_class("lk-find")
-        self.cards.add_class("lk-cards")
-        controls = widgets.VBox([self.find, faults, self.cards])
-        controls.add_class("lk-controls")
+    def _pictures(self) -> widgets.Box:
         pictures = widgets.VBox(self.pictures)
         pictures.add_class("lk-pictures")
-        columns = widgets.Box([controls, pictures])
+        return pictures
+
+    def _beside(self, controls: widgets.Box) -> widgets.Box:
+        """Lay out controls beside the pictures; the keyboard reaches the controls first."""
+        controls.add_class("lk-controls")
+        columns = widgets.Box([controls, self._pictures()])
         columns.add_class("lk-columns")
         return columns
+
+    def _columns(self) -> widgets.Box:
+        """Lay out the switches beside the pictures."""
+        return self._beside(widgets.VBox([*self.fault_list.box.children, self.cards]))
+
+    def _wall(self) -> widgets.Box:
+        """Lay out the story beside the pictures, for a wall."""
+        self.full_screen = widgets.ToggleButton(description="Full screen", value=False,
+                                                layout=widgets.Layout(width="auto"))
+        self.full_screen.observe(self.guarded(lambda change: self.fill_screen(change["new"])),
+                                 "value")
+        bar = widgets.HBox([self.full_screen])
+        bar.add_class("lk-bar")
+        return self._beside(widgets.VBox([self.story_bar.box, bar, self.cards]))
 
     # ------------------------------------------------------------ what one can do
 
@@ -178,6 +186,7 @@ class PlantPanel(Panel):
         """
         if on == (fault_id in self.rig.faults):
             return
+        self.story_bar.leave()
         (self.rig.switch_on if on else self.rig.switch_off)(fault_id)
         self.switches[fault_id].value = on
         if not self.ticker.playing:
@@ -186,11 +195,13 @@ class PlantPanel(Panel):
 
     def go_on(self) -> None:
         """Let the time go on by one step."""
+        self.story_bar.leave()
         self.rig.wait(self.step.value)
         self.draw()
 
     def tick(self) -> None:
         """Let the time go on by one tick of the running clock."""
+        self.story_bar.leave()
         self.rig.wait(TICK_MS / 1000 * self.speed.value)
         self.draw()
 
@@ -204,6 +215,7 @@ class PlantPanel(Panel):
 
     def change_roles(self) -> None:
         """Ask for a planned change of roles."""
+        self.story_bar.leave()
         self.rig.request_role_change()
         if not self.ticker.playing:
             self.rig.wait(self.step.value)
@@ -211,6 +223,7 @@ class PlantPanel(Panel):
 
     def all_off(self) -> None:
         """Switch all faults off at once."""
+        self.story_bar.leave()
         for fault_id in tuple(self.rig.faults):
             self.rig.switch_off(fault_id)
         self._show_switches()
@@ -219,52 +232,47 @@ class PlantPanel(Panel):
         self.draw()
 
     def start_again(self) -> None:
-        """Begin anew at time 0 with everything healthy."""
-        self.ticker.playing = False
-        self.rig = self._new_rig()
-        self._show_switches()
-        self.draw()
+        """Begin anew at time 0 with everything healthy; an open story is closed."""
+        self.story_bar.close()
+        self.show_rig(self._new_rig())
 
-    def show_only(self, words: str) -> None:
-        """Show only the switches whose label, place or sign holds all of the words.
+    def show_rig(self, rig: Rig) -> None:
+        """Show another rig of the same plant; a running clock stops.
 
         Parameters
         ----------
-        words : str
-            Words or parts of words; capitals do not matter.
+        rig : Rig
         """
-        wanted = words.lower().split()
-        hits = {
-            name
-            for name, fault in self.faults.items()
-            if all(word in f"{fault.label} {fault.place} {fault.id}".lower() for word in wanted)
-        }
-        for name, switch in self.switches.items():
-            _show(switch, name in hits)
-        shown = {self.switches[name] for name in hits}
-        for box, switches in self.groups:
-            _show(box, any(switch in shown for switch in switches))
-        self._none_found.value = "" if hits else (
-            f"No fault is called &quot;{escape(words)}&quot;. Try a designation, a place, "
-            "or what is wrong.")
+        self.ticker.playing = False
+        self.rig = rig
+        self._show_switches()
+        self.draw()
+
+    def fill_screen(self, whole: bool) -> None:
+        """Let the panel cover the whole window, or go back to its place in the page.
+
+        Parameters
+        ----------
+        whole : bool
+        """
+        (self.add_class if whole else self.remove_class)("lk-whole")
 
     # ------------------------------------------------------------ what one can see
 
     def _show_switches(self) -> None:
         """Bring the switches in line with the rig."""
-        for name, switch in self.switches.items():
-            switch.value = name in self.rig.faults
+        self.fault_list.bring_in_line(self.rig.faults)
 
     def draw(self) -> None:
         """Show the present state; what has not changed is not sent."""
+        scheme, trend = self.pictures
+        # What is looked at first is sent first, before the rest is worked out.
+        weak = _next_parts(self.rig.plant_state()) if self.mark_next.value else ()
+        scheme.value = plant_svg(self.rig.plant, self.rig.snapshot(), layout=self._layout,
+                                 faults=self.faults, weak=weak, still=self.still.value)
         view = self.rig.view()
         time_ms = view.snapshot.time_ms
         gap = boards.gap_words(view.record, time_ms)
-        scheme, trend = self.pictures
-        weak = _next_parts(view.state) if self.mark_next.value else ()
-        # What is looked at first is sent first.
-        scheme.value = plant_svg(view.plant, view.snapshot, layout=self._layout,
-                                 faults=self.faults, weak=weak, still=self.still.value)
         self.headline.value = boards.headline_html(boards.verdict_of(view), time_ms, gap)
         trend.value = level_picture(view)
         self.cards.value = boards.cards_html(view)
@@ -286,6 +294,7 @@ class PlantPanel(Panel):
         running = f"runs, {self.speed.label}" if self.ticker.playing else "stands"
         return "\n".join(filter(None, [
             super().text(),
+            self.story_bar.text(),
             self.rig.text(entries=entries),
             f"Outputs: {gap or 'no gap so far'}.",
             f"Clock {running}; after a switch the time goes on by {self.step.label}. "
@@ -316,15 +325,9 @@ def _next_parts(state: PlantState) -> list[str]:
     return [failure.name for failure in first if failure.parts == (failure.name,)]
 
 
-def _show(widget: widgets.DOMWidget, shown: bool) -> None:
-    if shown:
-        widget.remove_class("lk-hidden")
-    else:
-        widget.add_class("lk-hidden")
-
-
 def plant_panel(plant: Plant | str | None = None, settings: PairSettings | None = None, *,
-                task: str = TASK, step_s: float = 10.0, seed: int = 1) -> PlantPanel:
+                task: str = TASK, step_s: float = 10.0, seed: int = 1, projector: bool = False,
+                story: Story | str | None = None) -> PlantPanel:
     """Open the main panel.
 
     Parameters
@@ -339,6 +342,13 @@ def plant_panel(plant: Plant | str | None = None, settings: PairSettings | None 
         How far the time goes on after a switch, in s: 1, 10, 60 or 300.
     seed : int
         Seed of the clocks' phases.
+    projector : bool
+        Whether it is laid out for a wall: large type, the cell without its code, and beside the
+        picture the story, which the arrow keys step through. Without `story` the first story of
+        the plant is opened.
+    story : Story or str, optional
+        A story to begin with, or its name: one that comes with the plant, or one saved in the
+        folder ``stories`` beside the notebook.
 
     Returns
     -------
@@ -348,13 +358,28 @@ def plant_panel(plant: Plant | str | None = None, settings: PairSettings | None 
     Raises
     ------
     ValueError
-        When `step_s` is none of these, or the plant file has an error.
+        When `step_s` is none of these, the plant file has an error, or there is no such story.
 
     Examples
     --------
     >>> panel = plant_panel(task="Cut the power of the active controller.")
     >>> panel.text().splitlines()[0]
     'Task: Cut the power of the active controller.'
+    >>> plant_panel(story="Power cut and return").story_bar.replay.position
+    0
     """
     known = load_plant(plant) if isinstance(plant, str) else plant or load_plant()
-    return PlantPanel(lambda: Rig(known, settings, seed=seed), task=task, step_s=step_s)
+    if isinstance(story, str) or projector and story is None:
+        story = _story_of(known, story)
+    return PlantPanel(lambda: Rig(known, settings, seed=seed), task=task, step_s=step_s,
+                      projector=projector, story=story)
+
+
+def _story_of(plant: Plant, name: str | None) -> Story | None:
+    """Return a story of a plant by its name, or its first one if it has any."""
+    stories = {each.name: each for each in find_stories(plant)[0]}
+    if name is None:
+        return next(iter(stories.values()), None)
+    if name not in stories:
+        raise ValueError(f"story must be one of {', '.join(stories) or 'none'}, got {name!r}")
+    return stories[name]
