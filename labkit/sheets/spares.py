@@ -67,8 +67,8 @@ def spares_plan(basis: Basis) -> Paper:
                 f"with at least {share(TARGET)} (Poisson, all parts in use together).",
                 "Without a spare each repair lasts as long as the delivery: that is in the "
                 "columns of down time and loss.",
-                "Stock 0 says that a demand is rare, not that it does not matter: keep one wherever "
-                "the loss without it is more than a spare costs a year.",
+                "Stock 0 says that a demand is rare, not that it does not matter: keep one "
+                "wherever the loss without it is more than a spare costs a year.",
                 "The delivery times below are invented until somebody has asked: write the days, "
                 "the source and the date.",
                 "A spare that was never tried is a hope: swap it in once a year, with its time.")),
