@@ -294,7 +294,7 @@ POLICY = Choice(
     "07-policy", "Which return policy?", CALCULATE, Case("07-policy"),
     "KF1 was repaired. KF2 has led for three days, and nothing is wrong with it. What do you set?",
     (
-        Option("stays", "It stays; a change by hand, if there is a reason",
+        Option("stays", "It stays, and a change by hand needs a reason",
                "no second disturbance, and somebody watches the change.", True),
         Option("at once", "It returns at once, so that KF1 leads again",
                "A fault that flickers 6 times an hour: how many transfers a day is that?",
