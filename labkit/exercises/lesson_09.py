@@ -428,8 +428,8 @@ def _asleep(numbers: SimpleNamespace) -> dict[str, object]:
     dead = silent * numbers.weeks * 168 / HOURS_PER_YEAR / 2
     return {
         "silent": silent, "all_per_a": HOURS_PER_YEAR / numbers.mtbf_h, "dead": dead,
-        "dead_pc": 100 * dead, "interval_a": numbers.weeks * 168 / HOURS_PER_YEAR,
-        "stands": "inside" if 100 * dead <= numbers.bound_pc else "outside",
+        "dead_h": dead * HOURS_PER_YEAR, "wait_h": numbers.weeks * 168 / 2,
+        "stands": "inside" if dead * HOURS_PER_YEAR <= numbers.bound_h else "outside",
     }
 
 
@@ -437,8 +437,8 @@ def _asleep_case(name: str, mtbf_h: tuple, seen: tuple, weeks: tuple) -> Case:
     return Case(
         f"09-{name}",
         "A standby has an MTBF of {mtbf_h} h. Diagnosis sees {seen:.0%} of its faults, and it is "
-        "tested every {weeks} weeks. It may be dead unnoticed for {bound_pc} % of the time.",
-        {"mtbf_h": mtbf_h, "seen": seen, "weeks": weeks, "bound_pc": (0.5, 0.2, 1.0)}, _asleep,
+        "tested every {weeks} weeks. It may be dead unnoticed for {bound_h} h a year.",
+        {"mtbf_h": mtbf_h, "seen": seen, "weeks": weeks, "bound_h": (40.0, 20.0, 90.0)}, _asleep,
     )
 
 
@@ -451,8 +451,8 @@ CASES = (
 WORKED = (
     "a fault comes anywhere in the interval: it waits half of it on the average.",
     "silent faults: (1 - {seen}) × 8760 / {mtbf_h} = {silent:.4f} a year.",
-    "{silent:.4f} a year × {interval_a:.3f} a / 2 = {dead_pc:.3f} % of the time.",
-    "{dead_pc:.3f} % against {bound_pc} %: {stands}.",
+    "{silent:.4f} a year × {weeks} × 168 h / 2 = {dead_h:.1f} h a year, {dead:.2%} of it.",
+    "{dead_h:.1f} h a year against {bound_h} h a year: {stands}.",
 )
 
 
@@ -495,19 +495,18 @@ def _sort(case: Case) -> Numeric:
 def _calculate(case: Case) -> Numeric:
     return Numeric(
         f"{case.id}.calculate", "Calculate", CALCULATE, case,
-        "For which share of the time is it dead and nobody knows?", "%",
-        lambda n: n.dead_pc, "faults a year, and each waits half an interval.",
-        Hints("Look at how many come, and how long each waits, in years.",
-              "Share = silent faults a year × interval in years / 2.", WORKED[2]),
+        "How long in a year is it dead and nobody knows?", "h/a",
+        lambda n: n.dead_h, "faults a year, and each waits half an interval.",
+        Hints("Look at how many come, and how long each waits, in hours.",
+              "Hours a year = silent faults a year × interval in hours / 2.", WORKED[2]),
         (
-            Fingerprint("S05", lambda n: 2 * n.dead_pc,
+            Fingerprint("S05", lambda n: 2 * n.dead_h,
                         "That lets each wait a whole interval. What is the mean wait?"),
-            Fingerprint("M14", lambda n: n.dead_pc / (1 - n.seen),
+            Fingerprint("M14", lambda n: n.dead_h / (1 - n.seen),
                         "That counts all faults. Which of them wait for a test?"),
         ),
-        shows_unit=True,
         follows=f"{case.id}.sort",
-        solve_from=lambda n, silent: 100 * silent * n.interval_a / 2,
+        solve_from=lambda n, silent: silent * n.wait_h,
     )
 
 
@@ -517,12 +516,12 @@ def _compare(case: Case) -> Choice:
         "How does the result stand against the bound?",
         (
             Option("inside", "inside the bound, so that the interval may stay",
-                   "{dead_pc:.3f} % against {bound_pc} %.", lambda n: n.stands == "inside", "M14"),
+                   "{dead_h:.1f} h against {bound_h} h a year.", lambda n: n.stands == "inside", "M14"),
             Option("outside", "outside the bound, so that it has to be shorter",
-                   "{dead_pc:.3f} % against {bound_pc} %.", lambda n: n.stands == "outside",
+                   "{dead_h:.1f} h against {bound_h} h a year.", lambda n: n.stands == "outside",
                    "M14"),
             Option("mixed", "neither, since the units do not match",
-                   "Both are shares of the time in %. Which of them is larger?",
+                   "Both are hours in a year. Which of them is larger?",
                    misconception="S01"),
         ),
         Hints("Look at both numbers in one unit.",
