@@ -160,8 +160,11 @@ def fewest_beats(settings: PairSettings, channel: Channel, most_per_year: float)
     """
     if not most_per_year > 0:
         raise ValueError(f"most_per_year must be > 0, got {most_per_year!r}")
-    rates = false_trips_by_beats(settings, channel, 50)
-    return next((n for n, rate in enumerate(rates, 1) if rate < most_per_year), None)
+    for beats in range(1, 51):
+        rate = false_trips_per_h(replace(settings, missed_beats=beats), channel)
+        if HOURS_PER_YEAR * rate < most_per_year:
+            return beats
+    return None
 
 
 def how_often(per_year: float) -> str:
@@ -229,14 +232,17 @@ def time_out_text(settings: PairSettings, channel: Channel) -> str:
         f"bursts of {channel.burst_ms:g} ms on average, one in {channel.quiet_ms / 1000:g} s"
         if channel.burst_ms else "no bursts"
     )
+    beats = (
+        f"Beat every {settings.heartbeat_ms} ms, {settings.missed_beats} missed, margin "
+        f"{settings.margin_ms} ms"
+    )
     trips = how_often(found.false_trips_per_year)
     fate = (
         "The racks are asked: each one is an alarm and no takeover."
         if settings.ask_racks else "The racks are not asked: KF2 takes over for nothing."
     )
     return "\n".join((
-        f"Beat every {settings.heartbeat_ms} ms, {settings.missed_beats} missed, margin "
-        f"{settings.margin_ms} ms; {channel.loss:.1%} lost singly, {bursts}.",
+        f"{beats}; {channel.loss:.1%} lost singly, {bursts}.",
         "A dead partner is found after {} to {} ms.".format(*found.silent_ms),
         "First correct output after {} to {} ms; hold time {} ms: {}.".format(
             *found.takeover_ms, found.hold_ms, found.verdict),

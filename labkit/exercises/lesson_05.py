@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 from types import SimpleNamespace
 
 from labkit.clocks import Channel
@@ -13,7 +14,7 @@ from labkit.exercises.predicting import Prediction, Statement
 from labkit.exercises.quantities import HOURS_PER_YEAR
 from labkit.exercises.table import Free, Pick, Table
 from labkit.settings import PairSettings
-from labkit.timeouts import false_trips_by_beats, fewest_beats, how_often, time_out
+from labkit.timeouts import TimeOut, false_trips_by_beats, fewest_beats, how_often, time_out
 
 __all__ = ["LESSON"]
 
@@ -24,16 +25,18 @@ CHOOSE = "choose a time-out that keeps both bounds, and propose it"
 ONE_IN_TEN_YEARS = 0.1
 
 
+@functools.cache
+def _time_out(beat_ms: int, beats: int, margin_ms: int, loss: float) -> TimeOut:
+    settings = PairSettings(heartbeat_ms=beat_ms, missed_beats=beats, margin_ms=margin_ms)
+    return time_out(settings, Channel(loss=loss))
+
+
 def _sizes(numbers: SimpleNamespace) -> dict[str, object]:
     """What follows from beat, missed beats, margin and loss."""
-    settings = PairSettings(
-        heartbeat_ms=numbers.beat_ms, missed_beats=numbers.beats,
-        margin_ms=getattr(numbers, "margin_ms", 10),
-    )
-    found = time_out(settings, Channel(loss=numbers.loss))
+    found = _time_out(
+        numbers.beat_ms, numbers.beats, getattr(numbers, "margin_ms", 10), numbers.loss)
     beats_per_d = 24 * 3_600_000 / numbers.beat_ms
     return {
-        "settings": settings,
         "least_ms": found.silent_ms[0],
         "most_ms": found.silent_ms[1],
         "first_ms": found.takeover_ms[0],
@@ -538,11 +541,16 @@ CHAINS = tuple(_chain(case, asked) for case, asked in zip(TURN_CASES, (0, 1, 2, 
 # ---------------------------------------------------------------- drill and proposal
 
 
+@functools.cache
+def _fewest(beat_ms: int, loss: float, bound_per_a: float) -> tuple[int, tuple[float, ...]]:
+    settings, channel = PairSettings(heartbeat_ms=beat_ms), Channel(loss=loss)
+    least = fewest_beats(settings, channel, bound_per_a)
+    return least, false_trips_by_beats(settings, channel, least)
+
+
 def _least(numbers: SimpleNamespace) -> dict[str, object]:
-    settings = PairSettings(heartbeat_ms=numbers.beat_ms)
     loss = 1 / numbers.one_in
-    least = fewest_beats(settings, Channel(loss=loss), numbers.bound_per_a)
-    rates = false_trips_by_beats(settings, Channel(loss=loss), least)
+    least, rates = _fewest(numbers.beat_ms, loss, numbers.bound_per_a)
     return {
         "loss": loss, "least": least, "bound": how_often(numbers.bound_per_a),
         "beats_per_a": HOURS_PER_YEAR * 3_600_000 / numbers.beat_ms,
@@ -581,11 +589,9 @@ DRILL = Numeric(
 
 
 def _proposal(numbers: SimpleNamespace) -> dict[str, object]:
-    channel = Channel(loss=1 / numbers.one_in)
     made: dict[str, object] = {"most_ms": numbers.hold_ms / 1.5}
     for name, (beat_ms, beats) in PROPOSALS.items():
-        settings = PairSettings(heartbeat_ms=beat_ms, missed_beats=beats)
-        found = time_out(settings, channel)
+        found = _time_out(beat_ms, beats, 10, 1 / numbers.one_in)
         late = 1.5 * found.takeover_ms[1] > numbers.hold_ms
         often = found.false_trips_per_year >= ONE_IN_TEN_YEARS
         made[name] = SimpleNamespace(

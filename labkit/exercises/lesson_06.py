@@ -34,6 +34,12 @@ def _run(hold_ms: int, cause: str = "KF1: no power", extras: tuple[str, ...] = (
 
 
 @functools.cache
+def _step() -> dict[str, float]:
+    """The step of a standby that did not track, and what it does to the tank."""
+    return vars(misconception("M23").numbers())
+
+
+@functools.cache
 def _without_blowers() -> dict[str, float]:
     """Minutes until the oxygen alarm and the action limit, both controllers out."""
     tank = HeaderTank()
@@ -209,11 +215,10 @@ SHORT = Prediction(
 
 def _bump(numbers: SimpleNamespace) -> dict[str, object]:
     run = _run(500, "KF1: stopped", BUMP)
-    sizes = misconception("M23").numbers()
     return {
         "run": run, "peak_m": run.highest_m - run.tank.set_point_m, "seen": hold_text(run),
         "gap_ms": run.gap_ms, "first": run.tank.untracked_opening,
-        "stood": run.tank.balance_opening, "points": sizes.points, "flow": sizes.flow,
+        "stood": run.tank.balance_opening, "points": _step()["points"], "flow": _step()["flow"],
     }
 
 
@@ -394,7 +399,7 @@ VOTES = (
             {}, lambda n: {
                 "gap_ms": _run(500).gap_ms,
                 "x_mm": _run(500).moved_mm,
-                **vars(misconception("M23").numbers()),
+                **_step(),
             },
         ),
         "Which pair moves the level more?",
