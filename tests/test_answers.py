@@ -68,6 +68,11 @@ def test_units_of_time(symbol, hours):
         ("4. h", 4, "h"),
         ("285 ms", 285, "ms"),
         ("30 L/s", 30, "L/s"),
+        ("EUR 4270", 4270, "EUR"),
+        ("€4 270,50", 4270.5, "EUR"),
+        ("about EUR 1.5e3 a year", 1500, "EUR/a"),
+        ("EUR 4270/a", 4270, "EUR/a"),
+        ("-4 EUR/a", -4, "EUR/a"),
     ],
 )
 def test_what_is_read(text, number, unit_text):

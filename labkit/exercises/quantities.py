@@ -231,7 +231,9 @@ def _plain(text: str) -> str:
     text = re.sub(r"(?<=\d)['’](?=\d{3})", " ", text)
     text = re.sub(r"\s*[×x*·]\s*10\s*(?:\^|\*\*)?\s*([-+]?\d+|[⁻⁺]?[⁰¹²³⁴⁵⁶⁷⁸⁹]+)",
                   lambda power: "e" + power.group(1).translate(_SUPERSCRIPTS), text)
-    return re.sub(r"^(?:≈|~|=|ca\.?|about|approx\.?|some)\s*", "", text)
+    text = re.sub(r"^(?:≈|~|=|ca\.?|about|approx\.?|some)\s*", "", text)
+    # Money is written in front of its number too.
+    return re.sub(rf"^(?:EUR|€) ?({_NUMBER.pattern})", r"\1 EUR", text, flags=re.IGNORECASE)
 
 
 def _number(text: str) -> float:
