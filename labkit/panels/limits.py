@@ -154,12 +154,12 @@ class LimitsPanel(Panel):
 
     def __init__(self, task: str = TASK):
         labelled = {"description_width": "auto"}
-        self.years, typed_years = self._number("Years watched", 1, MOST_YEARS, 1, labelled)
-        self.failures, typed = self._number("Failures", 0, MOST_FAILURES, 1, labelled)
+        self.years, years = self._number("Years watched", 1, MOST_YEARS, 1, labelled)
+        self.failures, failures = self._number("Failures", 0, MOST_FAILURES, 1, labelled)
         self.picture = widgets.HTML()
         for control in (self.years, self.failures):
             control.observe(self.guarded(lambda _: self.draw()), "value")
-        row = widgets.HBox([self.years, typed_years, self.failures, typed])
+        row = widgets.HBox([years, failures])
         row.layout.flex_flow = "row wrap"
         said = widgets.HTML(
             f'<div class="lk-task">{UNITS} controllers run side by side; the plant file assumes '
@@ -176,7 +176,7 @@ class LimitsPanel(Panel):
             description="or type", style=style, layout=widgets.Layout(width="120px"),
             tooltip=name, **limits)
         widgets.link((slider, "value"), (typed, "value"))
-        return slider, typed
+        return slider, widgets.HBox([slider, typed])
 
     def draw(self) -> None:
         """Show the present years and failures."""

@@ -151,7 +151,8 @@ class WorthPanel(Panel):
     def __init__(self, task: str = TASK):
         self.air = widgets.Checkbox(
             description="blowers fail to on", value=False, indent=False,
-            layout=widgets.Layout(width="auto"), tooltip="Blowers fail to on, not to off")
+            layout=widgets.Layout(width="auto", margin="2px 28px 2px 2px"),
+            tooltip="Blowers fail to on, not to off")
         self.spread = widgets.Dropdown(
             description="Each outage lasts", options=list(SPREADS.items()), value="fixed",
             style={"description_width": "auto"}, layout=widgets.Layout(width="auto"),
