@@ -40,7 +40,7 @@ COLUMNS_OF_STEPS = (
     Column("precondition", "precondition", 8), Column("action", "action", 9),
     Column("expected_roles", "expected roles, outputs", 10),
     Column("expected_lamps", "expected lamps", 14.4),
-    Column("expected_record", "expected lines of the record, in order", 16.8),
+    Column("expected_record", "expected lines of the record", 16.8),
     Column("limit", "limit and tolerance", 9), Column("way_back", "way back, then expected", 9),
     Column("measured", "longest, measured", 6), Column("verdict", "verdict", 5.2),
     Column("signature", "signed", 5.2),
@@ -86,7 +86,8 @@ def switchover_test(basis: Basis) -> Paper:
             Section("Steps", (
                 "Expected values come from running the rules with the times at the end. Repeats: "
                 "every repeat has to meet the limit. A failed repeat stays on this sheet; a repeat "
-                "of it is a new line.",), tables=(_steps(basis, steps),), new_page=True),
+                "of it is a new line. Lines of the record come in the order given; those less than "
+                "one heartbeat apart may change places.",), tables=(_steps(basis, steps),), new_page=True),
             Section("Readings of the repeats", (
                 "Longest time without the right output at the terminals, ms, one cell for each "
                 "repeat; a tick where no time is asked for. Attach the raw records.",),
