@@ -87,7 +87,8 @@ def switchover_test(basis: Basis) -> Paper:
                 "Expected values come from running the rules with the times at the end. Repeats: "
                 "every repeat has to meet the limit. A failed repeat stays on this sheet; a repeat "
                 "of it is a new line. Lines of the record come in the order given; those less than "
-                "one heartbeat apart may change places.",), tables=(_steps(basis, steps),), new_page=True),
+                "one heartbeat apart may change places.",),
+                tables=(_steps(basis, steps),), new_page=True),
             Section("Readings of the repeats", (
                 "Longest time without the right output at the terminals, ms, one cell for each "
                 "repeat; a tick where no time is asked for. Attach the raw records.",),
