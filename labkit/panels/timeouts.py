@@ -118,10 +118,10 @@ def time_out_svg(settings: PairSettings, channel: Channel, *, standalone: bool =
 def _trips(settings: PairSettings, channel: Channel) -> list[str]:
     parts = [text(LEFT, 24, "A living partner taken for dead", "b", size=17),
              rectangle(LEFT, TOP, RIGHT - LEFT, BOTTOM - TOP, "frame", 0)]
-    for decade in DECADES:
+    for decade, words in DECADES.items():
         y = _y(10.0**decade)
         parts.append(line([(LEFT, y), (RIGHT, y)], "grid"))
-        parts.append(text(LEFT - 6, y + 5, DECADES[decade], "q", size=13, anchor="end"))
+        parts.append(text(LEFT - 6, y + 5, words, "q", size=13, anchor="end"))
     for beats in range(1, MOST_BEATS + 1):
         parts.append(text(_x(beats), BOTTOM + 19, f"{beats}", "q", size=14, anchor="middle"))
     parts.append(text((LEFT + RIGHT) / 2, BOTTOM + 42, "missed beats", "q", size=14,
