@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from textwrap import wrap
 from typing import TYPE_CHECKING
 
 from labkit.classroom import ClassTable
@@ -14,7 +15,7 @@ if TYPE_CHECKING:
 __all__ = ["plot_class"]
 
 _MOST_BARS = 12
-_LONGEST = 46
+_WIDTH = 44
 
 
 def plot_class(table: ClassTable, ax: Axes | None = None) -> Axes:
@@ -59,8 +60,6 @@ def plot_class(table: ClassTable, ax: Axes | None = None) -> Axes:
 
 
 def _named(name: str) -> str:
-    """Return a misconception by number and what learners say, short enough for a slide."""
+    """Return a misconception by number and what learners say, in at most two lines."""
     says = next((known.says for known in REGISTER if known.id == name), "")
-    if len(says) > _LONGEST:
-        says = f"{says[:_LONGEST].rsplit(' ', 1)[0]} …"
-    return f"{says} {name}".strip()
+    return "\n".join(wrap(f"{name} {says}".strip(), _WIDTH, max_lines=2, placeholder=" …"))
