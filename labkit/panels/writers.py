@@ -173,7 +173,7 @@ class WritersPanel(Panel):
     def __init__(self, task: str = TASK, *, situation: str = "sync cable cut",
                  ask_racks: bool = True):
         labelled = {"description_width": "auto"}
-        auto = widgets.Layout(width="auto")
+        auto = widgets.Layout(width="auto", max_width="100%")
         self.situation = widgets.Dropdown(
             description="Fault at 0 ms", options=list(SITUATIONS), value=situation,
             style=labelled, layout=auto)
