@@ -362,6 +362,11 @@ def test_the_panel_makes_the_same_moves_as_the_text(panel):
     assert "(committed)" in panel.list_line.value
     panel.check_box.value = "lamps in the hall"
     panel.check()
+    # What the lamps of the repeater show costs a walk of its own, by text as well.
+    assert panel.picture.value == ""
+    panel.commit()
+    panel.check_box.value = "lamps of the repeater"
+    panel.check()
     svg, words = panel.still_picture()
     assert "<style>" in svg and words and panel.picture.value.count("<svg") == 1
     assert "no power" not in svg + words

@@ -1,8 +1,8 @@
 """Lamps as a drill: a hidden fault on the running plant, found by moves at this panel.
 
 The panel judges nothing: each press is a move of the drill, handed to the same session as an answer
-by text. It shows what the panel of the plant shows, and after a walk also the plant itself, without
-any mark on what is broken.
+by text. It shows what the panel of the plant shows; once both places were walked to, also the
+plant itself, without any mark on what is broken.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ from labkit.trend import Tank, level_svg
 
 __all__ = ["DrillPanel", "drill_panel"]
 
-WALK = "lamps in the hall"
+WALKS = ("lamps in the hall", "lamps of the repeater")
 TASK = "Find it in five steps: Describe, List, Test, Repair, Evaluate. A list comes before a check."
 STYLE = (
     ".lk-drill{color:var(--lk-ink);font-size:15px;line-height:1.45;max-width:860px}"
@@ -84,8 +84,8 @@ class DrillPanel(Panel):
             self.list_line,
             self._row("3 Test", self.check_box, self._button("Make the check", self.check),
                       self.act_box, self._button("Do it", self.act)),
-            self._row("4 Repair", *self.causes),
-            self._row("", self.evidence, *self.actions, self._button("Repair", self.repair)),
+            self._row("4 Repair", *self.causes, self.evidence),
+            self._row("", *self.actions, self._button("Repair", self.repair)),
             self._row("5 Evaluate", self._button("Retest", self.retest),
                       self._button("Hint", self.hint), self._button("Next drill", self.renew)),
         ]
@@ -227,9 +227,11 @@ class DrillPanel(Panel):
         self.head.value = (
             f'<div class="lk-drill"><h5>{escape(self.item.title)}, seed {self.seed}: '
             f"{called(bench.scene, bench.rig)}, {bench.minutes} min spent, "
-            f"{bench.checks_made} checks</h5><p>{escape(panel_words(bench.rig))}</p></div>")
+            f"checks made: {bench.checks_made}</h5>"
+            f"<p>{escape(panel_words(bench.rig))}</p></div>")
         snapshot = bench.rig.snapshot()
-        walked = any(name.startswith(WALK) for name in bench.results) or bench.closed
+        # The picture shows the lamps of both places, and no more than was paid for by text.
+        walked = bench.closed or all(walk in bench.results for walk in WALKS)
         self.picture.value = "" if not walked else (
             plant_svg(bench.rig.plant, snapshot, marks=False))
         shown = snapshot.panel_sees and "BL1: stuck" not in bench.rig.faults
