@@ -14,7 +14,7 @@ from __future__ import annotations
 import math
 import re
 
-__all__ = ["LOOP_OHM_PER_KM", "TERMINATOR_OHM", "THRESHOLD_MV", "idle_voltage_mv",
+__all__ = ["LOOP_OHM_PER_KM", "TERMINATOR_OHM", "THRESHOLD_MV", "bus_readings", "idle_voltage_mv",
            "length_in_words_m", "line_resistance_ohm"]
 
 TERMINATOR_OHM = 120.0
@@ -128,3 +128,37 @@ def length_in_words_m(words: str) -> float | None:
     """
     found = re.findall(r"(\d+(?:\.\d+)?) ?m\b", words)
     return float(found[-1]) if found else None
+
+
+def bus_readings(length_m: float) -> dict[str, tuple[str, str]]:
+    """Return what each state of a bus segment reads: meaning -> (ohm, mV), in words.
+
+    Parameters
+    ----------
+    length_m : float
+        Length of the segment, >= 0, in m; 0 leaves the copper out.
+
+    Returns
+    -------
+    dict of str to (str, str)
+
+    Examples
+    --------
+    >>> bus_readings(0)["good"]
+    ('about 60 ohm', 'about +254 mV')
+    """
+    two, one = line_resistance_ohm(length_m), line_resistance_ohm(length_m, far=0)
+    near = line_resistance_ohm(length_m, near=0)
+    three = (line_resistance_ohm(length_m, near=2), line_resistance_ohm(length_m, far=2))
+    missing = f"about {one:.0f} ohm" + ("" if length_m == 0 else
+                                         f" ({near:.0f} from the far end)")
+    third = f"about {three[0]:.0f} ohm" if length_m == 0 else \
+        f"about {three[0]:.0f} ohm ({three[1]:.0f} if it is at the far end)"
+    volt = idle_voltage_mv(two)
+    return {
+        "good": (f"about {two:.0f} ohm", f"about +{volt:.0f} mV"),
+        "open line or a terminator missing": (missing, f"about +{idle_voltage_mv(one):.0f} mV"),
+        "short, or no bias": ("about 0 ohm", "about 0 mV"),
+        "one terminator too many": (third, f"about +{idle_voltage_mv(three[0]):.0f} mV"),
+        "A and B swapped": (f"about {two:.0f} ohm", f"about -{volt:.0f} mV"),
+    }

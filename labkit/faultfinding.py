@@ -25,7 +25,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from types import MappingProxyType
 
-from labkit.buschecks import idle_voltage_mv, length_in_words_m, line_resistance_ohm
+from labkit.checks import ALARM, MISREAD, Look, Run, has_panel, looks, told
 from labkit.diagnosis import Check, CheckValue, posterior, prior_from_rates, rank_checks
 from labkit.effects import Do, Effect, course_of, effect_of
 from labkit.faults import Fault, faults_of
@@ -35,16 +35,12 @@ from labkit.process import Happening
 from labkit.rig import Rig
 from labkit.settings import PairSettings
 
-__all__ = ["BY_PEOPLE_PER_YEAR", "NO_FAULT", "SHARES", "FaultFinder", "Suspect", "bus_readings",
-           "rates_of"]
+__all__ = ["BY_PEOPLE_PER_YEAR", "NO_FAULT", "SHARES", "FaultFinder", "Suspect", "rates_of"]
 
 HOURS_PER_YEAR = 8760.0
 NO_FAULT = "no fault: all as it should be"
 PLANNED = "test: role change"
-MISREAD = 0.002
 MISREAD_ALARM = 1e-4
-MISMEASURED = 1e-3
-ALARM = "alarm: "
 LED_BEFORE = "led before"
 LEVEL = "tank level"
 
@@ -103,17 +99,6 @@ class Suspect:
     place: str
     share: float
     put_right: str
-
-
-@dataclass(frozen=True)
-class _Run:
-    """Hold one cause run with one leader: its weight and what it shows."""
-
-    cause: str
-    leader: str | None
-    weight: float
-    signs: Mapping[str, str]
-    effect: Effect
 
 
 def rates_of(plant: Plant) -> dict[str, float]:
@@ -205,7 +190,7 @@ class FaultFinder:
     # ------------------------------------------------------------ what can be seen
 
     @cached_property
-    def runs(self) -> tuple[_Run, ...]:
+    def runs(self) -> tuple[Run, ...]:
         """Every cause with every leader: its weight before anything is seen, and its signs."""
         units = self.plant.pair.units if self.plant.pair is not None else (None,)
         prior = prior_from_rates({cause: rate for cause, rate in self.rates_per_h.items()
@@ -214,7 +199,7 @@ class FaultFinder:
         for cause, weight in prior.items():
             for leader in units:
                 effect = self._effect(cause, leader)
-                found.append(_Run(cause, leader, weight / len(units), self._signs(effect), effect))
+                found.append(Run(cause, leader, weight / len(units), self._signs(effect), effect))
         silent = {sign: "no" for run in found for sign in run.signs if sign.startswith(ALARM)}
         return tuple(dataclasses.replace(run, signs=silent | run.signs) for run in found)
 
@@ -228,7 +213,7 @@ class FaultFinder:
     def _signs(self, effect: Effect) -> dict[str, str]:
         signs = _lamp_signs(effect.lamps_after)
         # Alarms stand on the panel: where that is blind nobody reads them.
-        signs |= {f"{ALARM}{text}": "stands" for text in _told(effect)}
+        signs |= {f"{ALARM}{text}": "stands" for text in told(effect)}
         if len(effect.roles_before) > 1 and effect.leader is not None:
             signs[LED_BEFORE] = effect.leader
         if self.plant.process:
@@ -294,7 +279,7 @@ class FaultFinder:
         snapshot = rig.snapshot()
         lamps = lamps_of(snapshot)
         signs = _lamp_signs(lamps)
-        standing = snapshot.alarms if snapshot.panel_sees or not _has_panel(lamps) else ()
+        standing = snapshot.alarms if snapshot.panel_sees or not has_panel(lamps) else ()
         signs |= {sign: "stands" if sign.removeprefix(ALARM) in standing else "no"
                   for sign in self.signs if sign.startswith(ALARM)}
         if self.plant.process:
@@ -404,8 +389,8 @@ class FaultFinder:
     # ------------------------------------------------------------ what to look at next
 
     @cached_property
-    def _checks(self) -> tuple[_Look, ...]:
-        return tuple(_looks(self))
+    def _checks(self) -> tuple[Look, ...]:
+        return tuple(looks(self))
 
     def checks(self, signs: Mapping[str, str] | None = None,
                results: Mapping[str, str] | None = None) -> tuple[Check, ...]:
@@ -501,15 +486,6 @@ class FaultFinder:
                          f"got {check!r}")
 
 
-def _told(effect: Effect) -> tuple[str, ...]:
-    """Return the alarms that somebody can read."""
-    return effect.alarms_after if effect.panel_sees or not _has_panel(effect.lamps_after) else ()
-
-
-def _has_panel(lamps: Iterable[Lamp]) -> bool:
-    return any(lamp.name == "DATA" for lamp in lamps)
-
-
 def _lamp_signs(lamps: Iterable[Lamp]) -> dict[str, str]:
     return {f"{lamp.unit} {lamp.name}":
             ("dark" if not lamp.lit else f"{lamp.colour}, flashing" if lamp.flashing
@@ -523,240 +499,3 @@ def _level(happenings: Iterable[Happening]) -> str:
 
 def _listed(names: Iterable[str]) -> str:
     return ", ".join(map(str, names))
-
-
-# ---------------------------------------------------------------- the checks of a plant
-
-
-@dataclass(frozen=True, eq=False)
-class _Look:
-    """Hold a check as it is made: what each cause is expected to show, and how often it errs."""
-
-    name: str
-    minutes: float
-    how: str
-    outcomes: tuple[str, ...]
-    shown: Mapping[tuple[str, str | None], Mapping[str, float]]
-    reads: frozenset[str] = frozenset()
-
-    def chance(self, outcome: str, run: _Run) -> float:
-        return self.shown[run.cause, run.leader].get(outcome, 0.0)
-
-
-def _certain(outcomes: tuple[str, ...], outcome: str) -> dict[str, float]:
-    """Return the chances of a reading that is right but for a misreading."""
-    others = [each for each in outcomes if each != outcome]
-    if not others:
-        return {outcome: 1.0}
-    return dict.fromkeys(others, MISREAD / len(others)) | {outcome: 1.0 - MISREAD}
-
-
-def _looks(finder: FaultFinder) -> Iterable[_Look]:
-    yield from _lamp_looks(finder)
-    yield _read(finder, "alarm list", finder.minutes["alarms"],
-                "Read the list of alarms that stand now, and write down all of it.",
-                lambda run: "; ".join(_told(run.effect)) or "no alarm",
-                frozenset(sign for sign in finder.signs if sign.startswith(ALARM)))
-    yield _record_look(finder)
-    yield from _hand_looks(finder)
-    yield from _bus_looks(finder)
-
-
-def _read(finder: FaultFinder, name: str, minutes: float, how: str, outcome_of,
-          reads: frozenset[str] = frozenset()) -> _Look:
-    """Return a check that shows what a run is expected to show."""
-    shown = {(run.cause, run.leader): outcome_of(run) for run in finder.runs}
-    outcomes = tuple(dict.fromkeys(shown.values()))
-    return _Look(name, minutes, how, outcomes,
-                 {key: _certain(outcomes, outcome) for key, outcome in shown.items()}, reads)
-
-
-def _yes_no(finder: FaultFinder, name: str, minutes: float, how: str, yes: str, no: str,
-            chance_of_yes) -> _Look:
-    """Return a check with two outcomes."""
-    return _Look(name, minutes, how, (yes, no), {
-        (run.cause, run.leader): {yes: chance_of_yes(run), no: 1.0 - chance_of_yes(run)}
-        for run in finder.runs})
-
-
-def _lamp_looks(finder: FaultFinder) -> Iterable[_Look]:
-    plant = finder.plant
-    units = dict.fromkeys(lamp.unit for lamp in finder.runs[0].effect.lamps_after)
-    panels = {name for name, part in plant.parts.items() if part.kind == "panel"}
-    for unit in units:
-        names = [sign for sign in finder.signs if sign.startswith(f"{unit} ")]
-
-        def outcome(run, names=names, unit=unit):
-            lit = [f"{sign.removeprefix(f'{unit} ')} {run.signs[sign]}" for sign in names
-                   if run.signs[sign] != "dark"]
-            return ", ".join(lit) or "all dark"
-
-        walk = 0.0 if unit in panels else finder.minutes["walk"]
-        place = plant.parts[unit].place if unit in plant.parts else ""
-        yield _read(finder, f"lamps of {unit}", finder.minutes["lamps"] + walk,
-                    f"Go to {unit}{f' ({place})' if place else ''} and write down every lamp: "
-                    "word, colour, lit, flashing or dark.", outcome, frozenset(names))
-
-
-def _record_look(finder: FaultFinder) -> _Look:
-    return _read(finder, "record of the pair: first line", finder.minutes["record"],
-                 "Read the record of the pair from the time of the complaint on; the first alarm "
-                 "or change of roles counts, not the last.", _first_line)
-
-
-def _first_line(run: _Run) -> str:
-    for entry in run.effect.record:
-        if entry.what == "alarm" and entry.new:
-            return entry.new
-        if entry.what in ("role", "role change"):
-            return "a change of roles by hand" if "hand" in entry.why else \
-                f"{entry.who} {entry.what}: {entry.new}"
-    return "nothing entered"
-
-
-def _hand_looks(finder: FaultFinder) -> Iterable[_Look]:
-    plant, minutes, faults = finder.plant, finder.minutes, finder.faults
-    people = {"stopped": 0.8, "program differs": 0.7, "A and B swapped": 0.6,
-              "terminator missing": 0.3, "third terminator": 0.6, "shut locally": 0.5,
-              "integrator not tracking": 0.5, "hold time too short": 0.5, "one missed beat": 0.5,
-              "racks not asked": 0.5, "role change": 0.97}
-    yield _yes_no(
-        finder, "book and permits: work or test now?", minutes["book"],
-        "Ask the person in charge and read the shift book and the permits of today.",
-        "work or a test is entered", "nothing is entered",
-        lambda run: people.get(run.cause.partition(": ")[2], 0.05))
-    for cause, fault in faults.items():
-        part = plant.parts.get(fault.unit)
-        walk = minutes["walk"]
-        if fault.how == "cut" and part is not None:
-            yield _yes_no(
-                finder, f"plugs of {fault.unit}", minutes["plugs"] + walk,
-                f"Look at both plugs and the shield of {fault.unit} ({fault.place}); move nothing "
-                "yet; then measure each wire from end to end: below 2 ohm and the copper is good.",
-                "loose or open", "tight and through",
-                lambda run, unit=fault.unit: {
-                    "cut": 0.95, "A and B swapped": 0.05, "noise": 0.3, "bursts": 0.3}.get(
-                        run.cause.partition(": ")[2], 0.02)
-                if run.cause.partition(": ")[0] == unit else 0.02)
-        elif fault.how in ("no power", "off"):
-            of_unit = fault.how == "no power"
-            where = "at the terminals of" if of_unit else "at the output of"
-            yield _yes_no(
-                finder, f"24 V {where} {fault.unit}", minutes["24 V"] + walk,
-                f"Measure {where} {fault.unit} ({fault.place}): 20.4 to 28.8 V is good (24 V, "
-                "-15 to +20 %, IEC 61131-2 from memory).",
-                "below 20.4 V", "20.4 to 28.8 V",
-                lambda run, unit=fault.unit: 0.98 if _without_supply(finder, run, unit) else 0.02)
-        elif fault.how == "lamp dark":
-            yield _yes_no(
-                finder, f"lamp test of {fault.unit}", minutes["lamp test"],
-                f"Press the lamp test of {fault.unit}: every lamp must light.",
-                "a lamp stays dark", "all light",
-                lambda run, cause=cause, unit=fault.unit: 0.99 if run.cause in (
-                    cause, f"{unit}: dark") else 0.01)
-        elif fault.how == "stuck":
-            yield _yes_no(
-                finder, f"second reading beside {fault.unit}", minutes["second reading"] + walk,
-                f"Compare {fault.unit} ({fault.place}) with a dipstick or a second instrument, "
-                "twice, five minutes apart.",
-                "they differ, or one stands still", "they agree",
-                lambda run, unit=fault.unit: 0.95 if run.cause.startswith(f"{unit}: ") else 0.02)
-        elif fault.how == "shut locally":
-            yield _yes_no(
-                finder, f"local switch of {fault.unit}", minutes["local switch"] + walk,
-                f"Look at the local switch of {fault.unit} and at the position of the valve.",
-                "local, shut", "remote, open",
-                lambda run, cause=cause: 0.99 if run.cause == cause else 0.01)
-        elif fault.how == "program differs" and fault.unit == plant.pair.units[0]:
-            yield _yes_no(
-                finder, "program versions of both units", minutes["versions"],
-                "Read name, version and checksum of the program in both units; compare with the "
-                "approved version on file.",
-                "they differ", "they are the same",
-                lambda run: 0.99 if run.cause.endswith(": program differs") else 0.01)
-
-
-def _without_supply(finder: FaultFinder, run: _Run, unit: str) -> bool:
-    """Return whether a cause leaves a part without supply, or is its supply itself."""
-    if run.cause not in finder.faults:
-        return False
-    fault = finder.faults[run.cause]
-    if fault.id in (f"{unit}: no power", f"{unit}: off", f"{unit}: dark"):
-        return True
-    gone = fault.breaks if fault.how == "off" else frozenset()
-
-    def fed(name: str) -> bool:
-        feeds = finder.plant.parts[name].fed_by if name in finder.plant.parts else ()
-        return not feeds or any(each not in gone and fed(each) for each in feeds)
-
-    return not fed(unit)
-
-
-def _bus_looks(finder: FaultFinder) -> Iterable[_Look]:
-    for unit in dict.fromkeys(fault.unit for fault in finder.faults.values()
-                              if fault.how == "terminator missing"):
-        part = finder.plant.parts[unit]
-        length_m = length_in_words_m(f"{part.place}; {part.what}") or 0.0
-        bands = bus_readings(length_m)
-        told = "; ".join(f"{what}: {reading}" for what, (reading, _) in bands.items())
-        good, open_, short, third, swapped = bands
-        ohms = {"cut": {open_: 0.80, short: 0.20}, "terminator missing": {open_: 1.0},
-                "third terminator": {third: 1.0}}
-        volts = {"cut": {open_: 0.80, short: 0.20}, "terminator missing": {open_: 1.0},
-                 "third terminator": {third: 1.0}, "A and B swapped": {swapped: 1.0}}
-        walk = finder.minutes["walk"]
-        length = f"{length_m:g} m" if length_m else "length not in the file, copper left out"
-        for name, minutes, table, how in (
-            (f"resistance of {unit}, supplies off", finder.minutes["resistance"] + walk, ohms,
-             f"Supplies off by those who may, bias disconnected; measure between the wires at one "
-             f"end of {unit} ({length}): {told}."),
-            (f"idle voltage of {unit}", finder.minutes["idle"] + walk, volts,
-             f"Nobody sends; measure A against B at the bias of {unit}: "
-             + "; ".join(f"{what}: {volt}" for what, (_, volt) in bands.items()) + "."),
-        ):
-            outcomes = tuple(each for each in bands if table is volts or each != swapped)
-
-            def shown(run, unit=unit, table=table, outcomes=outcomes, good=good):
-                name, _, how = run.cause.partition(": ")
-                expected = table.get(how, {good: 1.0}) if name == unit else {good: 1.0}
-                spread = {each: MISMEASURED / len(outcomes) for each in outcomes}
-                for each, chance in expected.items():
-                    spread[each] += (1.0 - MISMEASURED) * chance
-                return spread
-
-            yield _Look(name, minutes, how, outcomes,
-                        {(run.cause, run.leader): shown(run) for run in finder.runs})
-
-
-def bus_readings(length_m: float) -> dict[str, tuple[str, str]]:
-    """Return what each state of a bus segment reads: meaning -> (ohm, mV), in words.
-
-    Parameters
-    ----------
-    length_m : float
-        Length of the segment, >= 0, in m; 0 leaves the copper out.
-
-    Returns
-    -------
-    dict of str to (str, str)
-
-    Examples
-    --------
-    >>> bus_readings(0)["good"]
-    ('about 60 ohm', 'about +254 mV')
-    """
-    two, one = line_resistance_ohm(length_m), line_resistance_ohm(length_m, far=0)
-    near = line_resistance_ohm(length_m, near=0)
-    three = (line_resistance_ohm(length_m, near=2), line_resistance_ohm(length_m, far=2))
-    missing = f"about {one:.0f} ohm" + ("" if length_m == 0 else
-                                         f" ({near:.0f} from the far end)")
-    third = f"about {three[0]:.0f} ohm" if length_m == 0 else \
-        f"about {three[0]:.0f} ohm ({three[1]:.0f} if it is at the far end)"
-    volt = idle_voltage_mv(two)
-    return {
-        "good": (f"about {two:.0f} ohm", f"about +{volt:.0f} mV"),
-        "open line or a terminator missing": (missing, f"about +{idle_voltage_mv(one):.0f} mV"),
-        "short, or no bias": ("about 0 ohm", "about 0 mV"),
-        "one terminator too many": (third, f"about +{idle_voltage_mv(three[0]):.0f} mV"),
-        "A and B swapped": (f"about {two:.0f} ohm", f"about -{volt:.0f} mV"),
-    }

@@ -10,9 +10,11 @@ import pytest
 
 import labkit.buschecks
 import labkit.faultfinding
-from labkit.buschecks import idle_voltage_mv, length_in_words_m, line_resistance_ohm
+from labkit.buschecks import (bus_readings, idle_voltage_mv, length_in_words_m,
+                              line_resistance_ohm)
+from labkit.checks import MISREAD
 from labkit.diagnosis import expected_information_bits
-from labkit.faultfinding import NO_FAULT, FaultFinder, bus_readings, rates_of
+from labkit.faultfinding import NO_FAULT, FaultFinder, rates_of
 from labkit.faults import drills_of, faults_of
 from labkit.plant import load_plant
 from labkit.rig import Rig
@@ -105,7 +107,7 @@ def test_shares_by_counting_cases(finder):
     for sign, wanted in zip(signs, ("yellow", "dark"), strict=True):
         values = finder.signs[sign]
         true = np.array([values.index(run.signs[sign]) for run in finder.runs])[drawn]
-        wrong = rng.random(len(drawn)) < labkit.faultfinding.MISREAD
+        wrong = rng.random(len(drawn)) < MISREAD
         other = (true + rng.integers(1, len(values), size=len(drawn))) % len(values)
         seen &= np.where(wrong, other, true) == values.index(wanted)
     causes = np.array([run.cause for run in finder.runs])[drawn[seen]]

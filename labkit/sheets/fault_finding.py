@@ -9,9 +9,9 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 
-from labkit.buschecks import length_in_words_m
+from labkit.buschecks import bus_readings, length_in_words_m
 from labkit.effects import Do, course_of
-from labkit.faultfinding import NO_FAULT, FaultFinder, Suspect, bus_readings
+from labkit.faultfinding import NO_FAULT, FaultFinder, Suspect
 from labkit.roles import Outputs, Role
 from labkit.sheets.basis import Basis, share
 from labkit.sheets.paper import Column, Paper, Section, Table
