@@ -222,7 +222,7 @@ PREDICTIONS = (
             Option("both", "both, as before: no controller is better or worse",
                    right=lambda n: n.pair_air.net_per_year > NEAR * n.pair_air.price_per_year
                    and n.supply_air.pays, misconception="M34"),
-            Option("supply", "the supply pays; the second controller hardly",
+            Option("supply", "the supply pays, and the second controller hardly",
                    right=lambda n: abs(n.pair_air.net_per_year)
                    <= NEAR * n.pair_air.price_per_year and n.supply_air.pays),
             Option("neither", "neither: without the oxygen step nothing is lost",
