@@ -17,6 +17,7 @@ import string
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from enum import Enum
+from functools import cached_property
 from types import SimpleNamespace
 from typing import Protocol
 
@@ -150,17 +151,28 @@ class Case:
         >>> len(list(Case("demo", numbers={"mttr_h": (4.0, 8.0)}).draws(3)))
         2
         """
-        combinations = list(itertools.product(*self.numbers.values()))
-        plant, others = combinations[:1], combinations[1:]
+        plant, *others = range(len(self._combinations))
         if seed != 0:
             # A variant is to differ from the numbers of the plant, where there is a choice.
-            combinations = shuffled(others, f"{self.id}:{seed}") + plant
-        else:
-            combinations = plant
-        for values in combinations:
-            numbers = SimpleNamespace(**dict(zip(self.numbers, values, strict=True)))
+            yield from map(self._worked_out, shuffled(others, f"{self.id}:{seed}"))
+        yield self._worked_out(plant)
+
+    @cached_property
+    def _combinations(self) -> list[tuple]:
+        return list(itertools.product(*self.numbers.values()))
+
+    @cached_property
+    def _known(self) -> dict[int, SimpleNamespace]:
+        return {}
+
+    def _worked_out(self, place: int) -> SimpleNamespace:
+        """Work a set of numbers out once: the models behind it may take their time."""
+        if place not in self._known:
+            numbers = SimpleNamespace(
+                **dict(zip(self.numbers, self._combinations[place], strict=True)))
             vars(numbers).update(self.derive(numbers))
-            yield numbers
+            self._known[place] = numbers
+        return self._known[place]
 
 
 class Item(Protocol):
@@ -249,6 +261,10 @@ class Lesson:
     recall: tuple[str, ...] = ()
     drills: tuple = ()
 
+    @cached_property
+    def _drawn(self) -> dict[tuple[Case, int], SimpleNamespace]:
+        return {}
+
     def item(self, item_id: str):
         """Return the item of this identifier.
 
@@ -319,10 +335,12 @@ class Lesson:
         LookupError
             Where no set of numbers keeps the errors apart.
         """
+        if (case, seed) in self._drawn:
+            return self._drawn[case, seed]
         siblings = [i for i in (*self.items, *self.drills) if i.case.id == case.id]
         for numbers in case.draws(seed):
             if all(item.separated(numbers) for item in siblings):
-                return numbers
+                return self._drawn.setdefault((case, seed), numbers)
         raise LookupError(f"case {case.id!r} keeps its errors apart for no numbers of seed {seed}")
 
 
