@@ -472,7 +472,7 @@ def _sketch(case: Case) -> Choice:
         ),
         Hints("Look at early and late faults in one interval.",
               "Anywhere in the interval, all places alike: the mean is the middle.",
-              WORKED[0]),
+              "{weeks} weeks from test to test: {wait_h} h of waiting on the average."),
     )
 
 

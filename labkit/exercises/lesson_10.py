@@ -366,7 +366,7 @@ def _sketch(case: Case) -> Choice:
         Hints(
             "Look along the two wires, from the meter to the far end.",
             "In series along the wire, side by side between the wires.",
-            WORKED[0],
+            "Its own 120 Ω; beside it the way through {copper:.0f} Ω of copper to the far 120 Ω.",
         ),
     )
 
@@ -537,7 +537,7 @@ VOTES = (
                         "three": line_resistance_ohm(n.length_m, near=2)}),
         "Does a third terminator help?",
         (
-            Option("no", "No: the line is well terminated; look elsewhere",
+            Option("no", "No: the line is well terminated, look elsewhere",
                    "with two the line reads {whole:.0f} Ω, as it should.", True),
             Option("yes", "Yes: more terminators swallow more echoes",
                    "With three it reads {three:.0f} Ω. Which load is the driver made for?",
@@ -558,10 +558,10 @@ VOTES = (
 # ---------------------------------------------------------------- the page to keep
 
 SYMPTOMS = {
-    "panel: no data; hall: KF1 ACTIVE": BLIND_SIGNS,
-    "KF1 ALONE; KF2 all dark": {
+    "panel: no data, hall: KF1 ACTIVE": BLIND_SIGNS,
+    "KF1 ALONE, KF2 all dark": {
         "KF1 ALONE": "yellow", "KF2 READY": "dark", "KF2 FAILED": "dark", "KF2 LOADING": "dark"},
-    "two crosses at KF10; KF1 ACTIVE": {
+    "two crosses at KF10, KF1 ACTIVE": {
         "KF10A LINK": "yellow", "KF10B LINK": "yellow", "KF20A LINK": "green",
         "KF1 ACTIVE": "green"},
 }
@@ -609,7 +609,7 @@ PAGE = Table(
             )
             for row in SYMPTOMS
         },
-        ("panel: no data; hall: KF1 ACTIVE", "do not, and way back"): Free(
+        ("panel: no data, hall: KF1 ACTIVE", "do not, and way back"): Free(
             "Do not stop the plant, and reset nothing before the record is read. Way back: "
             "supply on, both FRAMES count, DATA green, time and cause written down.",
             ("says what must not be done", "says how normal is recognised", "says what to note"),

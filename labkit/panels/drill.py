@@ -259,7 +259,10 @@ class DrillPanel(Panel):
 
     def text(self) -> str:
         """Return all that the panel shows, as text: the task, and every move with its reply."""
-        return "\n".join([super().text(), self.desk.task(self.item.id, self.seed), *self.words])
+        numbers = lesson_of(self.item.id).numbers(self.item.case, self.seed)
+        call = f"Moves by text: check({self.item.id!r}, 'describe: ...', seed={self.seed})"
+        return "\n".join([super().text(), self.item.title, self.item.task(numbers, self.seed), call,
+                          *self.words])
 
     def still_picture(self) -> tuple[str, str]:
         """Return the plant as it was seen on a walk; nothing before that."""

@@ -84,7 +84,7 @@ def answer_key(number: str, seed: int = 0) -> tuple[Answer, ...]:
     ('35.04 min/a',)
     """
     lesson = lesson_of(f"{number}-key")
-    return tuple(_answer(lesson, item, seed) for item in lesson.items)
+    return tuple(_answer(lesson, item, seed) for item in (*lesson.items, *lesson.drills))
 
 
 def _answer(lesson: Lesson, item, seed: int) -> Answer:
