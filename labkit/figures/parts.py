@@ -13,7 +13,7 @@ from labkit.markov import MarkovModel
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-__all__ = ["plot_histories", "plot_survival", "plot_unavailability"]
+__all__ = ["drawn_stops", "plot_histories", "plot_survival", "plot_unavailability"]
 
 
 def plot_survival(mtbf_h: float, ax: Axes | None = None) -> Axes:
@@ -64,6 +64,52 @@ def plot_survival(mtbf_h: float, ax: Axes | None = None) -> Axes:
     return ax
 
 
+def drawn_stops(parts: Mapping[str, tuple[float, float]], duration_h: float, *, seed: int = 1
+                ) -> dict[str, list[tuple[float, float]]]:
+    """Draw by chance when each of several parts is down.
+
+    Parameters
+    ----------
+    parts : mapping of str to (float, float)
+        Name to MTBF and MTTR, each > 0, in h.
+    duration_h : float
+        How long, > 0, in h.
+    seed : int
+        Seed of the random numbers.
+
+    Returns
+    -------
+    dict of str to list of (float, float)
+        For each part the begin and the length of its stops, in h.
+
+    Raises
+    ------
+    ValueError
+        When there is no part, or a time is not positive.
+
+    Examples
+    --------
+    >>> len(drawn_stops({"A": (99, 1)}, 8760)["A"]) > 50
+    True
+    """
+    if not parts:
+        raise ValueError("parts must hold at least one part, got none")
+    if not duration_h > 0:
+        raise ValueError(f"duration_h must be > 0, got {duration_h}")
+    random = np.random.default_rng(seed)
+    drawn = {}
+    for name, (mtbf_h, mttr_h) in parts.items():
+        if not (mtbf_h > 0 and mttr_h > 0):
+            raise ValueError(f"MTBF and MTTR of {name} must be > 0, got {mtbf_h} and {mttr_h}")
+        stops = drawn[name] = []
+        now = random.exponential(mtbf_h)
+        while now < duration_h:
+            down = random.exponential(mttr_h)
+            stops.append((now, min(down, duration_h - now)))
+            now += down + random.exponential(mtbf_h)
+    return drawn
+
+
 def plot_histories(parts: Mapping[str, tuple[float, float]], duration_h: float, *, seed: int = 1,
                    ax: Axes | None = None) -> Axes:
     """Draw a drawn history of up and down for each of several parts.
@@ -94,22 +140,10 @@ def plot_histories(parts: Mapping[str, tuple[float, float]], duration_h: float, 
     >>> [label.get_text() for label in ax.get_yticklabels()]
     ['rare and long', 'often and short']
     """
-    if not parts:
-        raise ValueError("parts must hold at least one part, got none")
-    if not duration_h > 0:
-        raise ValueError(f"duration_h must be > 0, got {duration_h}")
+    drawn = drawn_stops(parts, duration_h, seed=seed)
     ax = axes(ax, "Up and down, drawn by chance", "time [h]", "")
     ink = inks(ax)
-    random = np.random.default_rng(seed)
-    for row, (name, (mtbf_h, mttr_h)) in enumerate(parts.items()):
-        if not (mtbf_h > 0 and mttr_h > 0):
-            raise ValueError(f"MTBF and MTTR of {name} must be > 0, got {mtbf_h} and {mttr_h}")
-        downs = []
-        now = random.exponential(mtbf_h)
-        while now < duration_h:
-            down = random.exponential(mttr_h)
-            downs.append((now, min(down, duration_h - now)))
-            now += down + random.exponential(mtbf_h)
+    for row, downs in enumerate(drawn.values()):
         ax.broken_barh([(0, duration_h)], (row - 0.3, 0.6), facecolor=ink["paper"],
                        edgecolor=ink["ink"])
         ax.broken_barh(downs, (row - 0.3, 0.6), facecolor=ink["fault"], edgecolor=ink["fault"],

@@ -27,6 +27,7 @@ from labkit.figures import (
     plot_year,
 )
 from labkit.figures.paper import HOURS_PER_YEAR, grouped
+from labkit.figures.parts import drawn_stops
 from labkit.figures.tornado import tornado_words
 from labkit.figures.year import year_words
 from labkit.flaws import Flaws, flaw_rows, years_in_words
@@ -47,6 +48,8 @@ __all__ = ["left_out", "stills"]
 _NO_PAIR = "this plant has no pair of controllers"
 _NO_TANK = "this plant has no tank"
 _LOSS = Channel(loss=0.01)
+# Of these years both are down for about what they are in the long run.
+_SEED = 5
 _RARE_AND_LONG, _OFTEN_AND_SHORT = "rare and long", "often and short"
 
 
@@ -170,15 +173,21 @@ def _survival(plant: Plant) -> Still:
 
 def _histories(plant: Plant) -> Still:
     parts = {_RARE_AND_LONG: (990.0, 10.0), _OFTEN_AND_SHORT: (99.0, 1.0)}
+    stops = drawn_stops(parts, HOURS_PER_YEAR, seed=_SEED)
+    counts = [len(each) for each in stops.values()]
+    down = [sum(length for _, length in each) / HOURS_PER_YEAR for each in stops.values()]
     return Still(
         "01", "One availability, two very different years.",
         "Two rows of bars over one year [h]: a part that fails rarely and stays down long, and "
-        "one that fails often and stays down shortly, drawn by chance. In the long run both are "
-        "down 1 % of the time; the number of stops differs tenfold.",
-        ("part", "MTBF [h]", "MTTR [h]", "down in the long run [%]"),
-        tuple((name, f"{mtbf_h:g}", f"{mttr_h:g}", f"{100 * mttr_h / (mtbf_h + mttr_h):.2f}")
-              for name, (mtbf_h, mttr_h) in parts.items()),
-        draw=lambda ax: plot_histories(parts, HOURS_PER_YEAR, seed=5, ax=ax))
+        f"one that fails often and stays down shortly, drawn by chance: {counts[0]} stops and "
+        f"{counts[1]}. In the long run both are down 1 % of the time; the number of stops differs "
+        "tenfold.",
+        ("part", "MTBF [h]", "MTTR [h]", "down in the long run [%]", "stops drawn",
+         "down as drawn [%]"),
+        tuple((name, f"{mtbf_h:g}", f"{mttr_h:g}", f"{100 * mttr_h / (mtbf_h + mttr_h):.2f}",
+               str(count), f"{100 * share:.2f}")
+              for (name, (mtbf_h, mttr_h)), count, share in zip(parts.items(), counts, down)),
+        draw=lambda ax: plot_histories(parts, HOURS_PER_YEAR, seed=_SEED, ax=ax))
 
 
 def _next_failures(plant: Plant) -> Still | str:
