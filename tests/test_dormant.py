@@ -11,6 +11,7 @@ import pytest
 
 from labkit import dormant
 from labkit.dormant import dormancy, dormancy_text, periodic_lives
+from labkit.figures import sleepers as pictures
 from labkit.panels import proof_test as panels
 from labkit.prooftest import latent_unavailability, pair_with_tests
 
@@ -87,7 +88,21 @@ def test_every_corner_of_the_panel_is_drawn_and_said():
     panel.close()
 
 
-@pytest.mark.parametrize("module", [dormant, panels])
+def test_the_picture_shows_four_ways_and_their_differences():
+    rows = pictures.sleepers((4380, 17_520), years=2_000)
+    ax = pictures.plot_sleepers(rows)
+    assert ax.get_ylabel() == "difference in the share of time [%]"
+    by_hand = ax.lines[0].get_ydata()
+    for (_, first, rate, exact, lives, error), shown in zip(rows, by_hand, strict=True):
+        # The two plain ways stand on either side of the exact one.
+        assert rate < exact < first and abs(lives - exact) < 4 * error
+        assert math.isclose(shown, 100 * (first / exact - 1), rel_tol=1e-9)
+    assert len(pictures.sleepers_words(rows).splitlines()) == 3
+    with pytest.raises(ValueError, match="intervals_h must hold at least one interval"):
+        pictures.sleepers(())
+
+
+@pytest.mark.parametrize("module", [dormant, panels, pictures])
 def test_examples(module):
     result = doctest.testmod(module)
     assert result.attempted and not result.failed
