@@ -104,7 +104,7 @@ def slide_svg(picture: str, theme: str, alternative: str) -> str:
     rules = rules.replace("display:block;width:100%;height:auto;", "")
     rules = rules.replace("var(--jp-ui-font-family,system-ui),", "")
     rules = re.sub(r"var\(--lk-([\w-]+)\)", lambda found: colours[found[1]], rules)
-    left, top, wide, high = map(float, re.search(r'viewBox="([^"]+)"', picture)[1].split())
+    *_, wide, high = map(float, re.search(r'viewBox="([^"]+)"', picture)[1].split())
     scale = min(WIDTH / wide, HEIGHT / high)
     picture = re.sub(r"font-size:([\d.]+)px",
                      lambda found: f"font-size:{max(float(found[1]), _SMALLEST):g}px", picture)
