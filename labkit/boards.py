@@ -270,7 +270,7 @@ def cards_of(view: RigView) -> tuple[Card, ...]:
     --------
     >>> from labkit.rig import Rig
     >>> [card.heading for card in cards_of(Rig().view())]
-    ['control kept: WORKS', 'see and act: WORKS', 'outages: EUR 8,645 A YEAR', \
+    ['control kept: WORKS', 'see and act: WORKS', 'loss: EUR 8,645 A YEAR', \
 'process: NOTHING LOST']
     """
     cards = []
@@ -298,12 +298,12 @@ def _worth_card(worth: Worth) -> Card:
     if worth.due:
         lines = tuple(f"{each.step}: {worth.currency} {each.cost:,.0f} after {each.after_min:g} min"
                       for each in worth.due)
-        return Card("lost", "outages: MONEY RUNS NOW", lines)
+        return Card("lost", "loss: MONEY RUNS NOW", lines)
     if here == healthy:
-        return Card("normal", f"outages: {here} A YEAR",
-                    ("expected on average, as on the healthy plant",))
-    return Card("abnormal", f"outages: {here} A YEAR",
-                (f"expected on average from here, {healthy} when healthy",))
+        return Card("normal", f"loss: {here} A YEAR",
+                    ("expected from outages, as on the healthy plant",))
+    return Card("abnormal", f"loss: {here} A YEAR",
+                (f"expected from outages from here, {healthy} when healthy",))
 
 
 def cards_html(view: RigView) -> str:

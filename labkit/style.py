@@ -81,7 +81,7 @@ BOARDS = (
     ".lk-fns{display:flex;flex-wrap:wrap;gap:6px;line-height:1.3}"
     ".lk-fn{flex:1 1 280px;background:var(--lk-panel);border:1px solid var(--lk-rule);"
     "border-radius:8px;padding:5px 10px;font-size:13.5px}"
-    ".lk-fn .n{display:flex;align-items:center;gap:8px;font-size:17px;font-weight:700}"
+    ".lk-fn .n{display:flex;align-items:center;gap:8px;font-size:16px;font-weight:700}"
     ".lk-fn .n svg{width:26px;height:18px;background:var(--lk-plate);border-radius:4px}"
     # Columns of fixed shares: the browser need not weigh every row to place one.
     ".lk-rec{width:100%;table-layout:fixed;border-collapse:collapse;font-size:13px;"
@@ -198,12 +198,21 @@ PROJECTOR = (
     "{width:110px}"
     f"{_ON_THE_WALL} .lk-acts{{flex-direction:column}}"
     f"{_ON_THE_WALL} .lk-columns>.lk-controls{{flex:0 0 36%}}"
-    f"{_ON_THE_WALL} .lk-acts select{{min-height:0}}"
+    f"{_ON_THE_WALL} .lk-acts select{{min-height:0;flex:0 0 auto!important}}"
+    # A projector with few pixels shows each of them large already.
+    f"@container (max-width:1500px){{{_ON_THE_WALL} .lk-head .s1{{font-size:30px}}"
+    f"{_ON_THE_WALL} .lk-head .s2{{font-size:18px}}{_ON_THE_WALL} .lk-head .k2{{font-size:17px}}"
+    f"{_ON_THE_WALL} .lk-head .k1{{font-size:26px}}{_ON_THE_WALL} .lk-fn{{font-size:15px}}"
+    f"{_ON_THE_WALL} .lk-fn .n{{font-size:18px}}{_ON_THE_WALL} .widget-label,"
+    f"{_ON_THE_WALL} select{{font-size:17px!important}}"
+    f"{_ON_THE_WALL} .lk-about .widget-html-content{{font-size:16px}}"
+    f"{_ON_THE_WALL} .lk-bar .jupyter-button{{font-size:16px;height:32px;line-height:30px}}}}"
     f"{_ON_THE_WALL} .lk-switches .lk-faults{{max-height:300px;display:grid!important;"
     "grid-template-columns:repeat(auto-fill,minmax(340px,1fr));gap:0 14px;align-items:start}"
     # What holds a notebook would otherwise hold the panel inside it.
     "body:has(.lk-whole) .lm-Widget:has(.lk-whole){contain:none!important;z-index:auto!important}"
     f"{_ON_THE_WALL}.lk-whole{{position:fixed!important;inset:0;z-index:99999;width:auto;"
     "overflow-y:auto!important;border-radius:0;max-height:none}"
+    f"{_ON_THE_WALL}.lk-whole>*{{flex:0 0 auto!important}}"
 )
 """Style rules of the main panel for a wall, on top of its others."""

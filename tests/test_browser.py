@@ -198,6 +198,8 @@ def test_a_story_is_told_on_the_wall_by_keys_alone(theme, workplace, more_panels
             notebook.wait_for_name(roles)
         notebook.page.screenshot(path=pictures / f"panel-wall-{theme}.png")
         assert notebook.clipped() == [] and notebook.console == [] and notebook.errors() == []
+        # What stands below the first screen is there in full.
+        assert notebook.page.locator(".lk-record").bounding_box()["height"] > 200
         size = notebook.page.evaluate(
             "parseFloat(getComputedStyle(document.querySelector('.lk-head .s1')).fontSize)")
         assert size >= 36

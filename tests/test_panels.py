@@ -406,6 +406,7 @@ def test_projector_shows_the_same_and_opens_a_story(placed):
     assert sorted(names) == sorted(each.description for each in controls(placed))
     wall.full_screen.value = True
     assert "lk-whole" in wall._dom_classes
+    assert wall.full_screen.description == "Leave full screen"
     wall.full_screen.value = False
     assert "lk-whole" not in wall._dom_classes and wall.problem is None
     wall.story_bar.next_act()
@@ -414,9 +415,9 @@ def test_projector_shows_the_same_and_opens_a_story(placed):
 
 
 def test_what_it_is_worth_is_shown(panel):
-    assert "outages: EUR 8,645 A YEAR" in shown(panel)
+    assert "loss: EUR 8,645 A YEAR" in shown(panel)
     panel.switch("KF1: no power", True)
-    assert re.search(r"outages: EUR 15,\d{3} A YEAR .*EUR 8,645 when healthy", shown(panel))
+    assert re.search(r"loss: EUR 15,\d{3} A YEAR .*EUR 8,645 when healthy", shown(panel))
     panel.switch("KF2: no power", True)
     assert "MONEY RUNS NOW" in shown(panel) and "EUR 20,800 after 40 min" in shown(panel)
 

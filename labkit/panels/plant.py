@@ -256,6 +256,7 @@ class PlantPanel(Panel):
         whole : bool
         """
         (self.add_class if whole else self.remove_class)("lk-whole")
+        self.full_screen.description = "Leave full screen" if whole else "Full screen"
 
     # ------------------------------------------------------------ what one can see
 
