@@ -143,6 +143,15 @@ def test_checks_show_what_an_instrument_would(faults, check, shown):
     assert CHECKS[check].minutes >= 1 and CHECKS[check].why.endswith(".")
 
 
+def test_work_in_the_book_need_not_be_the_cause():
+    lines = [result_of("book and permits", run_scene(scene), scene) for scene in (
+        Scene(("WF9: cut",), "KF1"), Scene(("WF9: cut",), "KF1", work=scenes.WORK[1]),
+        Scene(("WF4: A and B swapped",), "KF1", work=scenes.WORK[1]),
+        Scene(("WF4: A and B swapped",), "KF1", work=scenes.WORK[2]))]
+    assert lines[0] == measuring.NO_WORK and lines[1] == lines[2] == scenes.WORK[1]
+    assert lines[3] == f"{scenes.WORK[1]}; {scenes.WORK[2]}"
+
+
 # ---------------------------------------------------------------- moves
 
 

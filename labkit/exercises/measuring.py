@@ -21,6 +21,7 @@ __all__ = ["CHECKS", "ROLE_CHANGE", "Look", "called", "panel_words", "record_wor
 ROLE_CHANGE = "planned change of roles"
 READ_OUT = ("alarm", "role", "role change", "heartbeat of KF1", "heartbeat of KF2", "outputs")
 MOST_LINES = 9
+NO_WORK = "no work, no test entered"
 
 
 @dataclass(frozen=True)
@@ -167,7 +168,7 @@ def _book(rig: Rig) -> str:
         lines.append("yesterday: work at the panel bus, signed off")
     if _on(rig, "QM1", "shut locally"):
         lines.append("yesterday: cleaning on the roof, signed off")
-    return "; ".join(lines) or "no work, no test entered"
+    return "; ".join(lines) or NO_WORK
 
 
 def _counters(rig: Rig) -> str:
@@ -346,7 +347,7 @@ def result_of(name: str, rig: Rig, scene: Scene | None = None) -> str:
     rig : Rig
         The plant as it stands.
     scene : Scene, optional
-        Gives the record its times of day.
+        Gives the record its times of day, and the book a line that need not matter.
 
     Returns
     -------
@@ -359,4 +360,7 @@ def result_of(name: str, rig: Rig, scene: Scene | None = None) -> str:
     """
     if name == "record of the pair":
         return record_words(rig, scene)
-    return CHECKS[name].shows(rig)
+    shown = CHECKS[name].shows(rig)
+    if name == "book and permits" and scene is not None and scene.work not in shown:
+        return scene.work if shown == NO_WORK else f"{shown}; {scene.work}"
+    return shown

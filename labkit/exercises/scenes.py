@@ -49,6 +49,14 @@ TWO = (
     ("TF1: no power", "KF2: no power"),
     ("PH1: lamp dark", "WF9: cut"),
 )
+WORK = (
+    "", "yesterday: work at the panel bus, signed off",
+    "yesterday: cleaning on the roof, signed off",
+    "last week: settings looked through by a visitor",
+    "yesterday: a change of the program, loaded once",
+)
+"""What may stand in the book besides, whether it has to do with the fault or not."""
+
 NONE = (("test: role change",), (), ("KF2: restarted", "test: role change"))
 
 BRANCHES = {
@@ -79,6 +87,8 @@ class Scene:
         Seed of the phases of the clocks.
     starts : str
         Time of day at which the rig starts, in hours and minutes.
+    work : str
+        A line of the book that need not have to do with the fault; empty for none.
 
     Examples
     --------
@@ -94,6 +104,7 @@ class Scene:
     after_s: float = 70.0
     clock: int = 1
     starts: str = "02:10"
+    work: str = ""
 
     @property
     def truth(self) -> tuple[str, ...]:
@@ -189,13 +200,14 @@ class SceneCase(Case):
             chosen = pool[nth % len(pool)]
         else:
             chosen = shuffled(pool, f"{self.id}:{kind}:{nth // len(pool)}")[nth % len(pool)]
-        leader, rack, hour, minute, before, clock = (
+        leader, rack, hour, minute, before, clock, work = (
             shuffled(values, f"{self.id}:{seed}:{name}")[0] for name, values in (
                 ("leader", ("KF1", "KF2")), ("rack", ("10", "20", "30")), ("hour", range(5)),
-                ("minute", range(5, 55)), ("before", (35.0, 50.0, 80.0)), ("clock", range(1, 9)))
+                ("minute", range(5, 55)), ("before", (35.0, 50.0, 80.0)), ("clock", range(1, 9)),
+                ("work", WORK))
         )
         scene = Scene(tuple(_moved(each, leader, rack) for each in chosen), leader, before, 70.0,
-                      clock, f"{hour:02d}:{minute:02d}")
+                      clock, f"{hour:02d}:{minute:02d}", work)
         yield SimpleNamespace(scene=scene, route=route_of(scene))
 
 
