@@ -313,6 +313,14 @@ def test_commented_drills_say_why_and_others_do_not():
         assert ("Why: " in last.released) is drill.commented
 
 
+def test_comments_end_with_the_first_success():
+    desk = Session()
+    solve(desk, DRILLS[0], 0)
+    for move in ("describe: x", "rank: WF9: cut; GB1: off"):
+        desk.check(DRILLS[0].id, move, 1)
+    assert "Why: " not in desk.check(DRILLS[0].id, "check: 4", 1).released
+
+
 def test_no_notebook_names_what_is_hidden():
     root = Path(__file__).resolve().parents[1]
     drills = {drill.id: drill for drill in DRILLS}

@@ -23,7 +23,7 @@ from labkit.exercises.measuring import (
     panel_words,
     result_of,
 )
-from labkit.exercises.replies import STOP_HERE, MoveJudgement
+from labkit.exercises.replies import SOLVED, STOP_HERE, MoveJudgement
 from labkit.exercises.scenes import (
     NO_FAULT,
     Scene,
@@ -190,7 +190,8 @@ class Drill:
     case : SceneCase
         Draws what is hidden.
     commented : bool
-        Whether each check says why it is made; for the first drill of a family.
+        Whether each check says why it is made, until the first success: for the first drill of a
+        family.
     hints : Hints
         The ladder.
 
@@ -249,10 +250,11 @@ class Drill:
         before = earlier.get(self.id)
         moves = list(before) if isinstance(before, list | tuple) else []
         bench = bench_after(numbers.scene, moves)
-        return self.move(bench, answer)
+        fresh = self.id not in earlier.get(SOLVED, ())
+        return self.move(bench, answer, commented=self.commented and fresh)
 
-    def move(self, bench: Bench, answer: object) -> MoveJudgement:
-        """Take one move on a bench, which is changed by it."""
+    def move(self, bench: Bench, answer: object, *, commented: bool = False) -> MoveJudgement:
+        """Take one move on a bench, which is changed by it; a comment says why a check is made."""
         verb, colon, said = str(answer).strip().partition(":")
         verb = verb.strip().lower().rstrip(".")
         takers = {"describe": _describe, "rank": _rank, "check": _check, "do": _act,
@@ -272,7 +274,7 @@ class Drill:
             return judged
         bench.moves.append(f"{verb}: {said.strip()}" if colon else verb)
         released = judged.released
-        if self.commented and verb == "check" and judged.verdict is Verdict.NOTED:
+        if commented and verb == "check" and judged.verdict is Verdict.NOTED:
             released += f"\nWhy: {CHECKS[list(bench.results)[-1]].why}"
         shows = judged.shows or f"{STEP_OF[verb]} is noted, {bench.minutes} min so far."
         return MoveJudgement(judged.verdict, shows, list(bench.moves), judged.misconception,

@@ -6,7 +6,11 @@ from dataclasses import dataclass
 
 from labkit.exercises.items import Judgement, Verdict
 
-__all__ = ["STOP_HERE", "MoveJudgement", "Reply"]
+__all__ = ["SOLVED", "STOP_HERE", "MoveJudgement", "Reply"]
+
+SOLVED = "solved"
+"""Key among the earlier answers: identifiers of the items that were solved, with any numbers."""
+
 
 STOP_HERE = "On a real plant, stop here:"
 """First words of every reply to an answer that could hurt somebody."""

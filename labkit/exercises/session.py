@@ -17,7 +17,7 @@ from labkit.exercises.items import Chain, Judgement, Lesson, Verdict, fill, is_b
 from labkit.exercises.learner import open_record
 from labkit.exercises.predicting import Prediction
 from labkit.exercises.recording import Attempt, Memory, Recorder
-from labkit.exercises.replies import MoveJudgement, Reply
+from labkit.exercises.replies import SOLVED, MoveJudgement, Reply
 from labkit.exercises.table import Free, Table
 
 __all__ = ["Session", "lesson_of", "session"]
@@ -170,12 +170,14 @@ class Session:
         return self._reply(lesson, item, numbers, seed, judged, answer)
 
     def _earlier(self, lesson: Lesson, seed: int) -> dict[str, object]:
-        return {
+        attempts = self.recorder.attempts()
+        known = {
             a.item_id: a.value
-            for a in self.recorder.attempts()
+            for a in attempts
             if a.seed == seed and a.kind == "answer" and a.item_id.startswith(lesson.number)
             and a.verdict != Verdict.UNCLEAR.name and a.value is not None
         }
+        return known | {SOLVED: {a.item_id for a in attempts if a.verdict == Verdict.RIGHT.name}}
 
     def hint(self, item_id: str, seed: int | None = None) -> Reply:
         """Climb one rung without an answer.
