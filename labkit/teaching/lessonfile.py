@@ -14,7 +14,7 @@ __all__ = ["Cell", "LessonFile", "Section", "lesson_files", "read_lesson"]
 
 NAMES_ITEMS = re.compile(r"\b(?:ask|steps|predict_first|check)\(([^)]*)")
 ITEM = re.compile(r'"(\d\d-[\w.-]+)"')
-ROW = re.compile(r"^\|\s*\[([^]]+)\]\([^)]*\)\s*\|\s*(\d+) min\s*\|\s*$", re.MULTILINE)
+ROW = re.compile(r"^\|\s*\[([^]]+)\]\([^)]*\)\s*\|\s*(\d+) min[^|]*\|\s*$", re.MULTILINE)
 
 
 @dataclass(frozen=True)
