@@ -11,7 +11,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from labkit.buschecks import idle_voltage_mv, length_in_words_m, line_resistance_ohm
-from labkit.exercises.scenes import Scene, run_scene
+from labkit.exercises.scenes import Scene
 from labkit.exercises.seen import seen_at
 from labkit.lamps import lamps_of
 from labkit.rig import Rig
