@@ -21,6 +21,7 @@ def pytest_configure():
         os.environ[name] = str(Path(_surroundings.name) / name.lower())
     # No test may write into a learner's own record.
     os.environ.pop("LABKIT_RECORD", None)
+    os.environ.pop("LABKIT_SEED", None)
 
 
 def pytest_unconfigure():

@@ -50,6 +50,9 @@ def _open_arguments(parser: argparse.ArgumentParser) -> None:
         "--no-browser", action="store_true", help="print the address and open no browser"
     )
     parser.add_argument("--port", type=_port, help="port to listen on (default: 8888 or the next)")
+    parser.add_argument("--seed", type=int, default=0,
+                        help="which numbers the exercises have: 0 (default) for those of the plant; "
+                        "a class agrees on one, or everybody takes another")
 
 
 def _port(text: str) -> int:
@@ -59,8 +62,9 @@ def _port(text: str) -> int:
 
 
 def _open(arguments: argparse.Namespace) -> int:
-    from labkit.lab import lab_arguments, lab_environment
     from labkit.exercises.learner import FOLDER_VARIABLE
+    from labkit.exercises.session import SEED_VARIABLE
+    from labkit.lab import lab_arguments, lab_environment
     from labkit.lessons_folder import Outcome, lay_lessons, trust
 
     laid = lay_lessons(arguments.folder)
@@ -84,6 +88,7 @@ def _open(arguments: argparse.Namespace) -> int:
     os.environ.update(lab_environment())
     # The learner's record stays with the learner's work, wherever a notebook is opened from.
     os.environ[FOLDER_VARIABLE] = str(arguments.folder.resolve() / "record")
+    os.environ[SEED_VARIABLE] = str(arguments.seed)
     from jupyterlab.labapp import main as start
 
     start(words)

@@ -844,6 +844,14 @@ def test_the_text_path_loads_no_controls():
     assert run.stdout.split() == ["False", "False"]
 
 
+def test_a_class_can_have_numbers_of_its_own(monkeypatch):
+    monkeypatch.setenv("LABKIT_SEED", "7")
+    assert labkit.exercises.session.__wrapped__().seed == 7
+    monkeypatch.setenv("LABKIT_SEED", "seven")
+    with pytest.raises(ValueError, match="LABKIT_SEED must be a whole number, got 'seven'"):
+        labkit.exercises.session.__wrapped__()
+
+
 def test_the_session_of_the_kernel_is_one():
     assert labkit.exercises.session() is labkit.exercises.session()
     assert labkit.exercises.session().recorder.path is None

@@ -56,6 +56,7 @@ def started(monkeypatch):
         (["open", "elsewhere"], "elsewhere"),
         (["--no-browser"], "my-workbook"),
         (["deep/er/folder", "--port", "8890"], "deep/er/folder"),
+        (["--seed", "7"], "my-workbook"),
     ],
 )
 def test_open_lays_the_lessons_and_starts_the_lab(words, folder, source, started, tmp_path):
@@ -69,6 +70,7 @@ def test_open_lays_the_lessons_and_starts_the_lab(words, folder, source, started
     assert "--LabApp.default_url=/lab/tree/01_one.ipynb" in arguments
     assert environment["OPENBLAS_NUM_THREADS"] == "1"
     assert environment[FOLDER_VARIABLE] == str(place / "record")
+    assert environment["LABKIT_SEED"] == ("7" if "--seed" in words else "0")
 
 
 def test_second_start_says_what_it_keeps(source, started, tmp_path, capsys):

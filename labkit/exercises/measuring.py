@@ -355,6 +355,7 @@ def result_of(name: str, rig: Rig, scene: Scene | None = None) -> str:
 
     Examples
     --------
+    >>> from labkit.exercises.scenes import run_scene
     >>> result_of("lamps of the repeater", run_scene(Scene(("TF1: no power",), "KF1")))[:30]
     'TF1: SUPPLY NEAR dark, no supp'
     """

@@ -9,6 +9,7 @@ from __future__ import annotations
 import functools
 import importlib
 import json
+import os
 from collections.abc import Callable, Mapping
 from datetime import UTC, datetime
 from math import prod
@@ -20,7 +21,9 @@ from labkit.exercises.recording import Attempt, Memory, Recorder
 from labkit.exercises.replies import SOLVED, MoveJudgement, Reply
 from labkit.exercises.table import Free, Table
 
-__all__ = ["Session", "lesson_of", "session"]
+__all__ = ["SEED_VARIABLE", "Session", "class_seed", "lesson_of", "session"]
+
+SEED_VARIABLE = "LABKIT_SEED"
 
 MISSED = {Verdict.LOOK_AGAIN.name, Verdict.NOT_SURE.name, Verdict.PARTLY.name}
 CLIMBS = MISSED | {Verdict.HINT.name}
@@ -520,6 +523,30 @@ def _chosen(lines: Mapping[str, str], ticked: object) -> tuple[str, ...] | None:
     return tuple(dict.fromkeys(known[str(name)] for name in names))
 
 
+def class_seed() -> int:
+    """Return the seed that `python -m labkit --seed` has named; 0, the plant's numbers, if none.
+
+    Returns
+    -------
+    int
+
+    Raises
+    ------
+    ValueError
+        Where the variable `LABKIT_SEED` holds no whole number.
+
+    Examples
+    --------
+    >>> class_seed()
+    0
+    """
+    text = os.environ.get(SEED_VARIABLE, "0")
+    try:
+        return int(text)
+    except ValueError:
+        raise ValueError(f"{SEED_VARIABLE} must be a whole number, got {text!r}") from None
+
+
 @functools.cache
 def session() -> Session:
     """Return the session of this kernel.
@@ -538,4 +565,4 @@ def session() -> Session:
     >>> session() is session()
     True
     """
-    return Session(open_record())
+    return Session(open_record(), seed=class_seed())
