@@ -243,6 +243,8 @@ def level_svg(time_s: Sequence[float], level_m: Sequence[float], tank: Tank, *,
 
     taken = [0.0, 0.0]
     flags: list[str] = []
+    stems: list[str] = []
+    heads: list[str] = []
     for mark in sorted(marks, key=lambda each: each.time_s):
         if not start <= mark.time_s <= end:
             continue
@@ -251,11 +253,15 @@ def level_svg(time_s: Sequence[float], level_m: Sequence[float], tank: Tank, *,
         left = min(at + 5, RIGHT - width)
         row = next((row for row in (0, 1) if left >= taken[row]), None)
         top = TOP - 2 if row is None else TOP - 17 - 16 * row
-        parts.append(line([(at, top), (at, BOTTOM)], "event"))
-        parts.append(f'<path d="M{at - 5:g},{TOP - 8:g}h10l-5,8z" class="eventhead"/>')
+        stems.append(f"M{at:g},{top:g}V{BOTTOM:g}")
+        heads.append(f"M{at - 5:g},{TOP - 8:g}h10l-5,8z")
         if row is not None:
             flags.append(text(left, TOP - 10 - 16 * row, mark.words, "f over", size=14))
             taken[row] = left + width + 8
+    if stems:
+        # One piece for all: after many switches they were most of the picture.
+        parts.append(f'<path d="{"".join(stems)}" class="event"/>')
+        parts.append(f'<path d="{"".join(heads)}" class="eventhead"/>')
     parts += flags
 
     times, levels = np.asarray(time_s, float), np.asarray(level_m, float)

@@ -60,7 +60,7 @@ def test_levels_beyond_the_scale_stay_in_the_frame():
 def test_marks_carry_words_where_there_is_room_and_never_overlap():
     marks = [Mark(10 + i, f"event number {i}") for i in range(8)] + [Mark(500, "later")]
     tree = tree_of([0, 50], [1.2, 1.2], marks=marks)
-    assert drawn([0, 50], [1.2, 1.2], marks=marks).count("eventhead") == 8
+    assert drawn([0, 50], [1.2, 1.2], marks=marks).count("h10l-5,8z") == 8
     shown = [node for node in tree.iter(f"{SVG}text") if "event" in (node.text or "")]
     assert len(shown) >= 2
     rows = {}
