@@ -261,18 +261,16 @@ def _as_written(row: LogRow) -> str:
             f"{row.text}")
 
 
-def _six(numbers: SimpleNamespace) -> dict[str, object]:
+def _five(numbers: SimpleNamespace) -> dict[str, object]:
     rows, log, _ = the_year(numbers.seed)
     merged = {no for one in log.rows for no in one.merged}
     doubles = [row for row in rows if row.no in merged and row.kind == "process alarm"]
     chosen = {
         "A": next(row for row in rows if row.kind == "failure" and row.designation == "KF1"),
         "B": next(row for row in rows if row.designation == "GP1"),
-        "C": next(row for row in rows if row.kind == "failure" and "planned" in row.text),
-        "D": next(row for row in rows if "KF20B" in row.text),
-        "E": next(row for row in rows if "no fault found" in row.text),
-        "F": doubles[0],
-        "G": next(row for row in rows if row.kind == "supply dip"),
+        "C": next(row for row in rows if "KF20B" in row.text),
+        "D": next(row for row in rows if "no fault found" in row.text),
+        "E": doubles[0],
     }
     first = next(row for row in rows for one in log.rows
                  if row.no == one.row.no and doubles[0].no in one.merged)
@@ -287,32 +285,30 @@ QUESTIONS = {
     "A": {"planned work": ("M29", "The unit stopped by its own fault. Who had planned that?")},
     "B": {"planned work": ("M29", "A hot bearing, defective: does planned work begin that way?"),
           "no failure": ("M31", "GP2 ran on. Does a part that is repaired not count?")},
-    "C": {"a failure": ("M29", "A filter is changed by schedule. What had failed?")},
-    "D": {"a failure": ("S07", "Read the text again: which part was found dead?")},
-    "E": {"a failure": ("S07", "It came back after some days and was found. One failure, or two?")},
-    "F": {"no failure": ("S07", "Compare it with row {first_no}. Did it happen twice?")},
-    "G": {"a failure": ("M29", "The public supply was away. Which part of the plant failed?")},
+    "C": {"a failure": ("S07", "Read the text again: which part was found dead?")},
+    "D": {"a failure": ("S07", "It came back after some days and was found. One failure, or two?")},
+    "E": {"no failure": ("S07", "Compare it with row {first_no}. Did it happen twice?")},
 }
 ROWS = Table(
-    "11-rows", "Seven rows of the log", FIND,
-    Case("11-rows", "Row F has a neighbour, row {first_no}, with the same part, class and text. "
-         "Nine days after row E the supply of TF1 was found dead.", {"seed": (1, 2, 3, 7)}, _six),
+    "11-rows", "Five rows of the log", FIND,
+    Case("11-rows", "Row E has a neighbour, row {first_no}, with the same part, class and text. "
+         "Nine days after row D the supply of TF1 was found dead.", {"seed": (1, 2, 3, 7)}, _five),
     "What is each row worth for the count of failures?",
-    tuple("ABCDEFG"),
+    tuple(QUESTIONS),
     ("written", "worth"),
     {
-        **{(letter, "written"): f"{{said_{letter}}}" for letter in "ABCDEFG"},
+        **{(letter, "written"): f"{{said_{letter}}}" for letter in QUESTIONS},
         **{
             (letter, "worth"): Pick(
-                WORTH, lambda n, letter=letter: getattr(n, f"worth_{letter}"), QUESTIONS[letter])
-            for letter in "ABCDEFG"
+                WORTH, lambda n, letter=letter: getattr(n, f"worth_{letter}"), questions)
+            for letter, questions in QUESTIONS.items()
         },
     },
     "the text of a row outweighs its class, and each correction is written down.",
     Hints(
         "Look at the text first, then at class and part.",
         "A failure ends the ability of a part, and nobody had planned it.",
-        "A, B: failures. C: planned. D: another part. E: a first sign. F: a double. G: none.",
+        "A, B: failures. C: another part. D: a first sign. E: a double.",
     ),
     corner="row",
     kept=False,
