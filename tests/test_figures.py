@@ -32,13 +32,11 @@ from labkit.figures.paper import inks, sheet
 from labkit.flaws import Flaws, flaw_rows
 from labkit.markov import redundant_pair, two_state
 from labkit.plant import load_plant
-from labkit.poster import main_panel_svg
 from labkit.rig import Rig
 from labkit.settings import PairSettings
 from labkit.stills import find_browser, left_out, stills, write_figures, write_picture
 from labkit.variants import compare
 from tests.browser import ROOT
-from tests.test_layout import plant_of
 
 matplotlib.use("agg")
 
@@ -476,26 +474,6 @@ def test_pictures_of_other_plants(name):
         else:
             ET.fromstring(still.svg("light"))
     assert plant.name in drawn["plant"].caption
-
-
-def test_main_panel_as_one_picture(cut):
-    svg, alternative = main_panel_svg(cut.view())
-    tree = ET.fromstring(svg)
-    said = [node.text for node in tree.iter("{http://www.w3.org/2000/svg}text")]
-    assert "KF2 leads alone; KF1 is off." in said and "control kept: WORKS" in said
-    assert "KF2 role: standby → active" in said and "overflow 1.44 m" in said
-    assert tree.get("aria-label") == alternative and len(alternative.split()) <= 60
-    inner = [node for node in tree if node.tag.endswith("svg")]
-    width, height = (float(tree.get(name)) for name in ("width", "height"))
-    for node in inner:
-        assert float(node.get("x")) + float(node.get("width")) <= width
-        assert float(node.get("y")) + float(node.get("height")) <= height
-        assert "lk-svg" not in node.get("class")
-
-
-def test_main_panel_of_a_plant_without_a_tank():
-    svg, _ = main_panel_svg(Rig(plant_of(1, 2)).view())
-    assert ET.fromstring(svg) is not None and "level [m]" not in svg
 
 
 MODULES = [poster, figures.paper, figures.parts, figures.takeovers, figures.weights,
