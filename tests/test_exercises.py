@@ -163,6 +163,7 @@ def test_options(lesson, item):
             assert by_letter == by_text == item.judge(option.key, numbers, 7, {})
             wrong = not option.is_right(numbers)
             assert by_letter.misconception == (option.misconception if wrong else None)
+            assert not wrong or "?" in by_letter.shows, f"{option.key} asks nothing back"
 
 
 @pytest.mark.parametrize(("lesson", "item"), of_type(Order))
@@ -610,6 +611,43 @@ def test_every_number_is_printed():
         sentence = entry.number()
         assert bool(sentence) == (entry.compute is not None)
         assert not sentence or re.search(r"\d", sentence)
+
+
+# The misconceptions that each lesson is there for: the outline of the course.
+PLANNED = {
+    "01": "M01 M02 M03 M09 M10", "02": "M04 M05 M06 M16 M31", "03": "M01 M03",
+    "04": "M18 M24 M32", "05": "M19 M20", "06": "M20 M21 M22 M23 M27", "07": "M18 M24 M25 M26",
+    "08": "M07 M08 M11 M12 M17", "09": "M13 M14 M28 M30", "10": "M16 M26 M32 M33",
+    "11": "M28 M29 M31", "12": "M15 M17 M27 M34",
+}
+
+
+def answers_of_known_errors(item, numbers, seed):
+    """Yield the answers of an item that a known error would give."""
+    for option in getattr(item, "options", ()):
+        yield f"{option.key} because of this" if isinstance(item, Prediction) else option.key
+    yield from (f"{m.value(numbers)!r} {item.unit}" for m in getattr(item, "fingerprints", ()))
+    for place, cell in item.open_cells().items() if isinstance(item, Table) else ():
+        yield from ({place: error} for error in getattr(cell, "questions", {}))
+        for mark in getattr(cell, "fingerprints", ()):
+            yield {place: f"{mark.value(numbers)!r} {cell.unit}"}
+
+
+@pytest.mark.parametrize("lesson", LESSONS, ids=lambda lesson: lesson.number)
+def test_each_misconception_of_the_course_is_caught_where_it_belongs(lesson):
+    caught = set()
+    for item in lesson.items:
+        for seed in (0, 1, 2):
+            numbers = lesson.numbers(item.case, seed)
+            for answer in answers_of_known_errors(item, numbers, seed):
+                judged = item.judge(answer, numbers, seed, {})
+                if judged.verdict is not Verdict.RIGHT:
+                    caught.add(judged.misconception)
+    assert set(PLANNED[lesson.number].split()) <= caught
+
+
+def test_the_course_plans_all_misconceptions():
+    assert set(" ".join(PLANNED.values()).split()) == {f"M{n:02d}" for n in range(1, 35)}
 
 
 def test_lessons_name_known_misconceptions_only():

@@ -23,11 +23,13 @@ class Option:
     key, text : str
         Short name for scripts, and template of what the learner reads.
     reply : str
-        Template: the reason of the right option, a question against a number for a wrong one.
+        Template: the reason where the option is right, a question against a number where not.
     right : bool or callable
         True for the best option, or a function of the numbers that says so.
     misconception : str or None
         Identifier in the register, for a wrong option.
+    question : str
+        Template of the question, for an option that is right for some numbers only.
     """
 
     key: str
@@ -35,6 +37,7 @@ class Option:
     reply: str = ""
     right: bool | Callable[[SimpleNamespace], bool] = False
     misconception: str | None = None
+    question: str = ""
 
     def is_right(self, numbers: SimpleNamespace) -> bool:
         """Return True where this is the best option for these numbers."""
@@ -103,10 +106,10 @@ class Choice:
             return Judgement(Verdict.UNCLEAR, f"one of {letters} is expected.")
         if chosen == NOT_SURE:
             return Judgement(Verdict.NOT_SURE, value=NOT_SURE)
-        reply = fill(chosen.reply, numbers)
         if chosen.is_right(numbers):
-            return Judgement(Verdict.RIGHT, reply, chosen.key, score=1.0)
-        return Judgement(Verdict.LOOK_AGAIN, reply, chosen.key, chosen.misconception)
+            return Judgement(Verdict.RIGHT, fill(chosen.reply, numbers), chosen.key, score=1.0)
+        question = fill(chosen.question or chosen.reply, numbers)
+        return Judgement(Verdict.LOOK_AGAIN, question, chosen.key, chosen.misconception)
 
     def separated(self, numbers: SimpleNamespace) -> bool:
         """Return True where exactly one option is right and no two read alike."""

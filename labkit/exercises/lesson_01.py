@@ -6,8 +6,9 @@ from types import SimpleNamespace
 
 from labkit.availability import Part
 from labkit.exercises.choosing import Choice, Option
+from labkit.exercises.fading import against_bound, faded
 from labkit.exercises.first_failures import first_failures_text, lives_h, still_running
-from labkit.exercises.items import CALCULATION_STEPS, Case, Chain, Hints, Lesson, Step
+from labkit.exercises.items import Case, Hints, Lesson
 from labkit.exercises.numeric import Fingerprint, Numeric, Rough
 from labkit.exercises.ordering import Order
 from labkit.exercises.predicting import Prediction, Statement
@@ -482,46 +483,13 @@ def _calculate(case: Case) -> Numeric:
 
 
 def _compare(case: Case) -> Choice:
-    return Choice(
-        f"{case.id}.compare", "Compare", CALCULATE, case,
-        "How does the result stand against the bound?",
-        (
-            Option(
-                "inside", "inside the bound, so that it is accepted",
-                "{down_min:.1f} min against {bound_min} min a year.", lambda n: n.inside, "M10",
-            ),
-            Option(
-                "outside", "outside the bound, so that it is refused",
-                "{down_min:.1f} min against {bound_min} min a year.", lambda n: not n.inside, "S02",
-            ),
-            Option(
-                "mixed", "neither, since the units do not match",
-                "Both are a time per year. What is each of them in minutes a year?",
-                misconception="S01",
-            ),
-        ),
-        Hints(
-            "Look at both numbers in one unit.",
-            "Inside means: result is less than or equal to the bound.",
-            WORKED[3],
-        ),
+    return against_bound(
+        case, CALCULATE, result="{down_min:.1f} min", bound="{bound_min} min a year",
+        inside=lambda n: n.inside, errors=("M10", "S02"), route=WORKED[3],
     )
 
 
-def _chain(case: Case, asked: int) -> tuple[Chain, tuple]:
-    makers = (_sketch, _sort, _calculate, _compare)
-    items = tuple(make(case) for make in makers[:asked])
-    steps = tuple(
-        Step(name, items[i].id if i < asked else None, WORKED[i])
-        for i, name in enumerate(CALCULATION_STEPS)
-    )
-    title = "Worked example" if not asked else f"Your turn {case.id[-1]}"
-    return Chain(case.id, title, case, steps), items
-
-
-CHAINS = tuple(
-    _chain(case, asked) for case, asked in zip((EXAMPLE, *TURNS), (0, 1, 2, 4), strict=True)
-)
+CHAINS, CHAIN_ITEMS = faded((EXAMPLE, *TURNS), (_sketch, _sort, _calculate, _compare), WORKED)
 
 # ---------------------------------------------------------------- drill, votes, card
 
@@ -722,9 +690,9 @@ LESSON = Lesson(
     "One controller",
     (
         *RECALL, PREDICTION, *NUMBERS, RESTORATION, MTTR,
-        *(item for _, items in CHAINS for item in items),
+        *CHAIN_ITEMS,
         DRILL, *VOTES, CARD,
     ),
-    tuple(chain for chain, _ in CHAINS),
+    CHAINS,
     tuple(item.id for item in RECALL),
 )

@@ -10,7 +10,8 @@ from labkit.availability import Part, at_least, parallel, series
 from labkit.availability.blocks import Block
 from labkit.exercises.block_pictures import block_diagram, block_words, ways_diagram
 from labkit.exercises.choosing import Choice, Option
-from labkit.exercises.items import CALCULATION_STEPS, Case, Chain, Hints, Lesson, Step
+from labkit.exercises.fading import against_bound, faded
+from labkit.exercises.items import Case, Hints, Lesson
 from labkit.exercises.numeric import Fingerprint, Numeric, Rough
 from labkit.exercises.ordering import Order
 from labkit.exercises.predicting import Prediction, Statement
@@ -554,11 +555,13 @@ def _sketch(case: Case) -> Choice:
                 "one", "both in parallel, and the shared one in series",
                 "{need}, and everything hangs on the shared one.",
                 lambda n: n.needed == 1, "M31",
+                "How many of the two does the task need?",
             ),
             Option(
                 "both", "both in series, and the shared one in series",
                 "{need}, and everything hangs on the shared one.",
                 lambda n: n.needed == 2, "M31",
+                "How many of the two does the task need?",
             ),
             Option(
                 "ways", "two ways in parallel, a shared one in each",
@@ -626,46 +629,17 @@ def _calculate(case: Case) -> Numeric:
 
 
 def _compare(case: Case) -> Choice:
-    return Choice(
-        f"{case.id}.compare", "Compare", CALCULATE, case,
-        "How does the result stand against the bound?",
-        (
-            Option(
-                "inside", "inside the bound, so that it is accepted",
-                "{whole_min:.1f} min against {bound_min} min a year.", lambda n: n.inside, "M31",
-            ),
-            Option(
-                "outside", "outside the bound, so that it is refused",
-                "{whole_min:.1f} min against {bound_min} min a year.", lambda n: not n.inside,
-                "M15",
-            ),
-            Option(
-                "twins", "inside whatever the number, for there are two",
-                "What do the two of them share, and how long is that down?", misconception="M15",
-            ),
-        ),
-        Hints(
-            "Look at both numbers in one unit.",
-            "Inside means: result is less than or equal to the bound.",
-            WORKED[3],
+    return against_bound(
+        case, CALCULATE, result="{whole_min:.1f} min", bound="{bound_min} min a year",
+        inside=lambda n: n.inside, errors=("M31", "M15"), route=WORKED[3],
+        third=Option(
+            "twins", "inside whatever the number, for there are two",
+            "What do the two of them share, and how long is that down?", misconception="M15",
         ),
     )
 
 
-def _chain(case: Case, asked: int) -> tuple[Chain, tuple]:
-    makers = (_sketch, _sort, _calculate, _compare)
-    items = tuple(make(case) for make in makers[:asked])
-    steps = tuple(
-        Step(name, items[i].id if i < asked else None, WORKED[i])
-        for i, name in enumerate(CALCULATION_STEPS)
-    )
-    title = "Worked example" if not asked else f"Your turn {case.id[-1]}"
-    return Chain(case.id, title, case, steps), items
-
-
-CHAINS = tuple(
-    _chain(case, asked) for case, asked in zip((EXAMPLE, *TURNS), (0, 1, 2, 4), strict=True)
-)
+CHAINS, CHAIN_ITEMS = faded((EXAMPLE, *TURNS), (_sketch, _sort, _calculate, _compare), WORKED)
 
 # ---------------------------------------------------------------- drills
 
@@ -965,9 +939,9 @@ LESSON = Lesson(
     "Chains and shared parts",
     (
         *RECALL, PREDICTION, CHAIN_DOWN, CHAIN_MTBF, NINES, *NEEDED, SHARED, EYE_DOWN, WALK,
-        *(item for _, items in CHAINS for item in items),
+        *CHAIN_ITEMS,
         DRILL, DRILL_CUTS, *VOTES, LIST,
     ),
-    tuple(chain for chain, _ in CHAINS),
+    CHAINS,
     tuple(item.id for item in RECALL),
 )

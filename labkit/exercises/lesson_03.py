@@ -10,7 +10,8 @@ import numpy as np
 
 from labkit.availability import Part
 from labkit.exercises.choosing import Choice, Option
-from labkit.exercises.items import CALCULATION_STEPS, Case, Chain, Hints, Lesson, Step
+from labkit.exercises.fading import faded
+from labkit.exercises.items import Case, Hints, Lesson
 from labkit.exercises.numeric import Fingerprint, Numeric, Rough
 from labkit.exercises.ordering import Order
 from labkit.exercises.predicting import Prediction, Statement
@@ -413,10 +414,12 @@ INTERVAL = Choice(
     (
         Option("inside", "The exact value is inside: nothing speaks against it",
                "what {lives} lives can show is the width of the interval.",
-               lambda n: n.inside, "M28"),
+               lambda n: n.inside, "M28",
+               "Between which two limits must {exact:.4f} lie, and does it?"),
         Option("outside", "It is outside: draw more lives, then judge",
                "one interval in twenty misses by chance; more lives tell.",
-               lambda n: not n.inside, "M28"),
+               lambda n: not n.inside, "M28",
+               "Between which two limits must {exact:.4f} lie, and does it?"),
         Option("digits", "The digits differ, so one of the two is wrong",
                "Would {lives} other lives give the same digits as these?", misconception="M28"),
         Option("proof", "The simulation has proved the formula",
@@ -587,11 +590,13 @@ def _compare(case: Case) -> Choice:
                 "yes", "Yes, the start is forgotten by then",
                 "{t_h} h against {near_h:.1f} h; U is {at_t:.2f} %, the long run {long:.2f} %.",
                 lambda n: n.usable, "M47",
+                "Does {t_h} h come before or after the time from step Sort?",
             ),
             Option(
                 "no", "No, U is still well below it",
                 "{t_h} h against {near_h:.1f} h; U is {at_t:.2f} %, the long run {long:.2f} %.",
                 lambda n: not n.usable, "M01",
+                "Does {t_h} h come before or after the time from step Sort?",
             ),
             Option(
                 "always", "Yes, it holds from the first hour on",
@@ -611,20 +616,7 @@ def _compare(case: Case) -> Choice:
     )
 
 
-def _chain(case: Case, asked: int) -> tuple[Chain, tuple]:
-    makers = (_sketch, _sort, _calculate, _compare)
-    items = tuple(make(case) for make in makers[:asked])
-    steps = tuple(
-        Step(name, items[i].id if i < asked else None, WORKED[i])
-        for i, name in enumerate(CALCULATION_STEPS)
-    )
-    title = "Worked example" if not asked else f"Your turn {case.id[-1]}"
-    return Chain(case.id, title, case, steps), items
-
-
-CHAINS = tuple(
-    _chain(case, asked) for case, asked in zip((EXAMPLE, *TURNS), (0, 1, 2, 4), strict=True)
-)
+CHAINS, CHAIN_ITEMS = faded((EXAMPLE, *TURNS), (_sketch, _sort, _calculate, _compare), WORKED)
 
 # ---------------------------------------------------------------- drill and sheet
 
@@ -722,9 +714,9 @@ LESSON = Lesson(
     "Two states in time",
     (
         *RECALL, PREDICTION, SETTLE, IN_TIME, QUESTIONS, *VOTES, INTERVAL, CHECKING,
-        *(item for _, items in CHAINS for item in items),
+        *CHAIN_ITEMS,
         DRILL, SHEET,
     ),
-    tuple(chain for chain, _ in CHAINS),
+    CHAINS,
     tuple(item.id for item in RECALL),
 )

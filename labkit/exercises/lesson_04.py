@@ -6,7 +6,8 @@ import functools
 from types import SimpleNamespace
 
 from labkit.exercises.choosing import Choice, Option
-from labkit.exercises.items import CALCULATION_STEPS, Case, Chain, Hints, Lesson, Step
+from labkit.exercises.fading import against_bound, faded
+from labkit.exercises.items import Case, Hints, Lesson
 from labkit.exercises.numeric import Fingerprint, Numeric
 from labkit.exercises.ordering import Order
 from labkit.exercises.predicting import Prediction, Statement
@@ -512,41 +513,13 @@ def _calculate(case: Case) -> Numeric:
 
 
 def _compare(case: Case) -> Choice:
-    return Choice(
-        f"{case.id}.compare", "Compare", READ, case,
-        "How does the result stand against the bound?",
-        (
-            Option("inside", "inside the bound, so that it is accepted",
-                   "{alone_min:.1f} min against {bound_min} min a year.",
-                   lambda n: n.stands == "inside", "M09"),
-            Option("outside", "outside the bound, so that it is refused",
-                   "{alone_min:.1f} min against {bound_min} min a year.",
-                   lambda n: n.stands == "outside", "S02"),
-            Option("mixed", "neither, since the units do not match",
-                   "Both are a time per year. What is each of them in minutes a year?",
-                   misconception="S01"),
-        ),
-        Hints(
-            "Look at both numbers in one unit.",
-            "Inside means: result is less than or equal to the bound.",
-            WORKED[3],
-        ),
+    return against_bound(
+        case, READ, result="{alone_min:.1f} min", bound="{bound_min} min a year",
+        inside=lambda n: n.stands == "inside", errors=("M09", "S02"), route=WORKED[3],
     )
 
 
-def _chain(case: Case, asked: int) -> tuple[Chain, tuple]:
-    items = tuple(make(case) for make in (_sketch, _sort, _calculate, _compare)[:asked])
-    steps = tuple(
-        Step(name, items[i].id if i < asked else None, WORKED[i])
-        for i, name in enumerate(CALCULATION_STEPS)
-    )
-    title = f"Your turn {case.id[-1]}" if asked else "Worked example"
-    return Chain(case.id, title, case, steps), items
-
-
-CHAINS = tuple(
-    _chain(case, asked) for case, asked in zip(ALONE_CASES, (0, 1, 2, 4), strict=True)
-)
+CHAINS, CHAIN_ITEMS = faded(ALONE_CASES, (_sketch, _sort, _calculate, _compare), WORKED)
 
 # ---------------------------------------------------------------- drill and table
 
@@ -671,9 +644,9 @@ LESSON = Lesson(
     "The pair at work",
     (
         *RECALL, CUT, BACK, READY_FLASHES, STOPPED_OR_OFF, RETURN_STEPS, ISOLATION, *VOTES,
-        *(item for _, items in CHAINS for item in items),
+        *CHAIN_ITEMS,
         DRILL, TABLE,
     ),
-    tuple(chain for chain, _ in CHAINS),
+    CHAINS,
     tuple(item.id for item in RECALL),
 )

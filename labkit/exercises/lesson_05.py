@@ -7,7 +7,8 @@ from types import SimpleNamespace
 
 from labkit.clocks import Channel
 from labkit.exercises.choosing import Choice, Option
-from labkit.exercises.items import CALCULATION_STEPS, Case, Chain, Hints, Lesson, Step
+from labkit.exercises.fading import faded
+from labkit.exercises.items import Case, Hints, Lesson
 from labkit.exercises.numeric import Fingerprint, Numeric, Rough
 from labkit.exercises.ordering import Order
 from labkit.exercises.predicting import Prediction, Statement
@@ -512,11 +513,14 @@ def _compare(case: Case) -> Choice:
         "How does the time-out stand against both bounds?",
         (
             Option("accepted", "accepted: rare and soon enough", "{most_ms} ms, and {often}.",
-                   lambda n: n.stands == "accepted", "M19"),
+                   lambda n: n.stands == "accepted", "M19",
+                   "Two bounds: is it rare enough, and is {most_ms} ms soon enough?"),
             Option("often", "refused: it trips too often", "{most_ms} ms, and {often}.",
-                   lambda n: n.stands == "too often", "M19"),
+                   lambda n: n.stands == "too often", "M19",
+                   "Two bounds: is it rare enough, and is {most_ms} ms soon enough?"),
             Option("late", "refused: it finds the failure too late", "{most_ms} ms, and {often}.",
-                   lambda n: n.stands == "too late", "S05"),
+                   lambda n: n.stands == "too late", "S05",
+                   "Two bounds: is it rare enough, and is {most_ms} ms soon enough?"),
         ),
         Hints(
             "Look at the false trips first, then at the time.",
@@ -526,17 +530,7 @@ def _compare(case: Case) -> Choice:
     )
 
 
-def _chain(case: Case, asked: int) -> tuple[Chain, tuple]:
-    items = tuple(make(case) for make in (_sketch, _sort, _calculate, _compare)[:asked])
-    steps = tuple(
-        Step(name, items[i].id if i < asked else None, WORKED[i])
-        for i, name in enumerate(CALCULATION_STEPS)
-    )
-    title = f"Your turn {case.id[-1]}" if asked else "Worked example"
-    return Chain(case.id, title, case, steps), items
-
-
-CHAINS = tuple(_chain(case, asked) for case, asked in zip(TURN_CASES, (0, 1, 2, 4), strict=True))
+CHAINS, CHAIN_ITEMS = faded(TURN_CASES, (_sketch, _sort, _calculate, _compare), WORKED)
 
 # ---------------------------------------------------------------- drill and proposal
 
@@ -690,9 +684,9 @@ LESSON = Lesson(
     "Heartbeat and time-out",
     (
         *RECALL, PREDICTION, DETECTION, TRIPS, WHOLE, FROZEN, ORDER, *VOTES,
-        *(item for _, items in CHAINS for item in items),
+        *CHAIN_ITEMS,
         DRILL, PROPOSAL,
     ),
-    tuple(chain for chain, _ in CHAINS),
+    CHAINS,
     tuple(item.id for item in RECALL),
 )

@@ -6,7 +6,8 @@ import functools
 from types import SimpleNamespace
 
 from labkit.exercises.choosing import Choice, Option
-from labkit.exercises.items import CALCULATION_STEPS, Case, Chain, Hints, Lesson, Step
+from labkit.exercises.fading import faded
+from labkit.exercises.items import Case, Hints, Lesson
 from labkit.exercises.misconceptions import misconception
 from labkit.exercises.numeric import Fingerprint, Numeric, Rough
 from labkit.exercises.ordering import Order
@@ -507,9 +508,11 @@ def _sketch(case: Case) -> Choice:
         "Which way does the level go?",
         (
             Option("up", "up, towards the overflow", "In {in_l} L/s, out {out_l} L/s.",
-                   lambda n: n.rises, "S04"),
+                   lambda n: n.rises, "S04",
+                   "In {in_l} L/s, out {out_l} L/s: which flow is larger?"),
             Option("down", "down, towards the low trip", "In {in_l} L/s, out {out_l} L/s.",
-                   lambda n: not n.rises, "S04"),
+                   lambda n: not n.rises, "S04",
+                   "In {in_l} L/s, out {out_l} L/s: which flow is larger?"),
             Option("still", "nowhere, as outputs are held",
                    "Held outputs keep both flows. Are the flows equal?", misconception="M22"),
         ),
@@ -565,9 +568,11 @@ def _compare(case: Case) -> Choice:
         "Is there time to act by hand?",
         (
             Option("yes", "yes, the tank lasts longer", "{lasts_s:.1f} s against {act_s} s.",
-                   lambda n: n.stands == "lasts", "M22"),
+                   lambda n: n.stands == "lasts", "M22",
+                   "Which is longer: what the tank lasts, or the {act_s} s of the hand?"),
             Option("no", "no, the limit comes first", "{lasts_s:.1f} s against {act_s} s.",
-                   lambda n: n.stands != "lasts", "S01"),
+                   lambda n: n.stands != "lasts", "S01",
+                   "Which is longer: what the tank lasts, or the {act_s} s of the hand?"),
             Option("never", "yes, for held outputs reach no limit",
                    "The flows differ by {difference} L/s. Where does the water go?",
                    misconception="M22"),
@@ -580,17 +585,7 @@ def _compare(case: Case) -> Choice:
     )
 
 
-def _chain(case: Case, asked: int) -> tuple[Chain, tuple]:
-    items = tuple(make(case) for make in (_sketch, _sort, _calculate, _compare)[:asked])
-    steps = tuple(
-        Step(name, items[i].id if i < asked else None, WORKED[i])
-        for i, name in enumerate(CALCULATION_STEPS)
-    )
-    title = f"Your turn {case.id[-1]}" if asked else "Worked example"
-    return Chain(case.id, title, case, steps), items
-
-
-CHAINS = tuple(_chain(case, asked) for case, asked in zip(RIDE_CASES, (0, 1, 2, 4), strict=True))
+CHAINS, CHAIN_ITEMS = faded(RIDE_CASES, (_sketch, _sort, _calculate, _compare), WORKED)
 
 # ---------------------------------------------------------------- drill and budget
 
@@ -619,13 +614,16 @@ DRILL = Choice(
     (
         Option("holds", "It is long enough, with the reserve of 1.5",
                "longest {last_ms} ms, times 1.5: {needed_ms} ms.",
-               lambda n: n.stands == "holds", "M21"),
+               lambda n: n.stands == "holds", "M21",
+               "What is the sum of the longest terms, and 1.5 times that sum?"),
         Option("close", "It covers the longest, without the reserve",
                "longest {last_ms} ms, times 1.5: {needed_ms} ms.",
-               lambda n: n.stands == "close", "M20"),
+               lambda n: n.stands == "close", "M20",
+               "What is the sum of the longest terms, and 1.5 times that sum?"),
         Option("drops", "It is too short: outputs may let go",
                "longest {last_ms} ms, times 1.5: {needed_ms} ms.",
-               lambda n: n.stands == "drops", "S05"),
+               lambda n: n.stands == "drops", "S05",
+               "What is the sum of the longest terms, and 1.5 times that sum?"),
     ),
     Hints(
         "Look at the budget first: take the most of each term.",
@@ -730,9 +728,9 @@ LESSON = Lesson(
     "Switchover and the process",
     (
         *RECALL, SHORT, BUMPED, ORDER, LONGEST, STOPPED, BLOWERS, HOLD, *VOTES,
-        *(item for _, items in CHAINS for item in items),
+        *CHAIN_ITEMS,
         DRILL, PAPER,
     ),
-    tuple(chain for chain, _ in CHAINS),
+    CHAINS,
     tuple(item.id for item in RECALL),
 )

@@ -7,7 +7,8 @@ from types import SimpleNamespace
 
 from labkit.availability import Part, parallel, series
 from labkit.exercises.choosing import Choice, Option
-from labkit.exercises.items import CALCULATION_STEPS, Case, Chain, Hints, Lesson, Step
+from labkit.exercises.fading import against_bound, faded
+from labkit.exercises.items import Case, Hints, Lesson
 from labkit.exercises.numeric import Fingerprint, Numeric, Rough
 from labkit.exercises.ordering import Order
 from labkit.exercises.predicting import Prediction, Statement
@@ -555,38 +556,17 @@ def _calculate(case: Case) -> Numeric:
 
 
 def _compare(case: Case) -> Choice:
-    return Choice(
-        f"{case.id}.compare", "Compare", CALCULATE, case,
-        "How does the result stand against the bound?",
-        (
-            Option("inside", "inside the bound, so that it is accepted",
-                   "{all_per_a:.3f} against {bound_per_a} splits a year.",
-                   lambda n: n.stands == "inside", "M26"),
-            Option("outside", "outside the bound, so that it is refused",
-                   "{all_per_a:.3f} against {bound_per_a} splits a year.",
-                   lambda n: n.stands == "outside", "S03"),
-            Option("mixed", "neither, since the units do not match",
-                   "Both are a number per year. What is each of them?", misconception="S01"),
-        ),
-        Hints(
-            "Look at both numbers in one unit.",
-            "Inside means: result is less than or equal to the bound.",
-            WORKED[3],
+    return against_bound(
+        case, CALCULATE, result="{all_per_a:.3f}", bound="{bound_per_a} splits a year",
+        inside=lambda n: n.stands == "inside", errors=("M26", "S03"), route=WORKED[3],
+        third=Option(
+            "mixed", "neither, since the units do not match",
+            "Both are a number per year. What is each of them?", misconception="S01",
         ),
     )
 
 
-def _chain(case: Case, asked: int) -> tuple[Chain, tuple]:
-    items = tuple(make(case) for make in (_sketch, _sort, _calculate, _compare)[:asked])
-    steps = tuple(
-        Step(name, items[i].id if i < asked else None, WORKED[i])
-        for i, name in enumerate(CALCULATION_STEPS)
-    )
-    title = f"Your turn {case.id[-1]}" if asked else "Worked example"
-    return Chain(case.id, title, case, steps), items
-
-
-CHAINS = tuple(_chain(case, asked) for case, asked in zip(FLEETS, (0, 1, 2, 4), strict=True))
+CHAINS, CHAIN_ITEMS = faded(FLEETS, (_sketch, _sort, _calculate, _compare), WORKED)
 
 # ---------------------------------------------------------------- drill
 
@@ -741,9 +721,9 @@ LESSON = Lesson(
     "Return, split and third vote",
     (
         *RECALL, SPLIT, QUESTION, NO_RACK, TRANSFERS, FAILED, POLICY, MAJORITY, THIRD, *VOTES,
-        *(item for _, items in CHAINS for item in items),
+        *CHAIN_ITEMS,
         DRILL, SHEET,
     ),
-    tuple(chain for chain, _ in CHAINS),
+    CHAINS,
     tuple(item.id for item in RECALL),
 )

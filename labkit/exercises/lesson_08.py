@@ -5,7 +5,8 @@ from __future__ import annotations
 from types import SimpleNamespace
 
 from labkit.exercises.choosing import Choice, Option
-from labkit.exercises.items import CALCULATION_STEPS, Case, Chain, Hints, Lesson, Step
+from labkit.exercises.fading import against_bound, faded
+from labkit.exercises.items import Case, Hints, Lesson
 from labkit.exercises.misconceptions import misconception
 from labkit.exercises.numeric import Fingerprint, Numeric, Rough
 from labkit.exercises.predicting import Prediction, Statement
@@ -500,39 +501,13 @@ def _calculate(case: Case) -> Numeric:
 
 
 def _compare(case: Case) -> Choice:
-    return Choice(
-        f"{case.id}.compare", "Compare", CALCULATE, case,
-        "How does the result stand against the bound?",
-        (
-            Option("inside", "inside the bound, so that it is accepted",
-                   "{down_min:.2f} min against {bound_min} min a year.",
-                   lambda n: n.stands == "inside", "M09"),
-            Option("outside", "outside the bound, so that it is refused",
-                   "{down_min:.2f} min against {bound_min} min a year.",
-                   lambda n: n.stands == "outside", "M08"),
-            Option("mixed", "neither, since the units do not match",
-                   "Both are a time per year. What is each of them in minutes a year?",
-                   misconception="S01"),
-        ),
-        Hints(
-            "Look at both numbers in one unit.",
-            "Inside means: result is less than or equal to the bound.",
-            "{down_min:.2f} min a year against {bound_min} min a year: {stands}.",
-        ),
+    return against_bound(
+        case, CALCULATE, result="{down_min:.2f} min", bound="{bound_min} min a year",
+        inside=lambda n: n.stands == "inside", errors=("M09", "M08"), route="{down_min:.2f} min a year against {bound_min} min a year: {stands}.",
     )
 
 
-def _chain(case: Case, asked: int) -> tuple[Chain, tuple]:
-    items = tuple(make(case) for make in (_sketch, _sort, _calculate, _compare)[:asked])
-    steps = tuple(
-        Step(name, items[i].id if i < asked else None, WORKED[i])
-        for i, name in enumerate(CALCULATION_STEPS)
-    )
-    title = f"Your turn {case.id[-1]}" if asked else "Worked example"
-    return Chain(case.id, title, case, steps), items
-
-
-CHAINS = tuple(_chain(case, asked) for case, asked in zip(FLAWED, (0, 1, 2, 4), strict=True))
+CHAINS, CHAIN_ITEMS = faded(FLAWED, (_sketch, _sort, _calculate, _compare), WORKED)
 
 # ---------------------------------------------------------------- drill
 
@@ -644,9 +619,9 @@ LESSON = Lesson(
     "The pair in numbers",
     (
         *RECALL, BUYS, UNREPAIRED, REPAIRED, SHARED, STOPS, SPEND, *VOTES,
-        *(item for _, items in CHAINS for item in items),
+        *CHAIN_ITEMS,
         DRILL, TABLE,
     ),
-    tuple(chain for chain, _ in CHAINS),
+    CHAINS,
     tuple(item.id for item in RECALL),
 )

@@ -12,7 +12,8 @@ from labkit.claims import trials_needed
 from labkit.dormant import dormancy, dormancy_text
 from labkit.evidence import mtbf_limits, success_limits
 from labkit.exercises.choosing import Choice, Option
-from labkit.exercises.items import CALCULATION_STEPS, Case, Chain, Hints, Lesson, Step
+from labkit.exercises.fading import against_bound, faded
+from labkit.exercises.items import Case, Hints, Lesson
 from labkit.exercises.misconceptions import misconception
 from labkit.exercises.numeric import Fingerprint, Numeric
 from labkit.exercises.ordering import Order
@@ -511,33 +512,18 @@ def _calculate(case: Case) -> Numeric:
 
 
 def _compare(case: Case) -> Choice:
-    return Choice(
-        f"{case.id}.compare", "Compare", CALCULATE, case,
-        "How does the result stand against the bound?",
-        (
-            Option("inside", "inside the bound, so that the interval may stay",
-                   "{dead_h:.1f} h against {bound_h} h a year.", lambda n: n.stands == "inside", "M14"),
-            Option("outside", "outside the bound, so that it has to be shorter",
-                   "{dead_h:.1f} h against {bound_h} h a year.", lambda n: n.stands == "outside",
-                   "M14"),
-            Option("mixed", "neither, since the units do not match",
-                   "Both are hours in a year. Which of them is larger?",
-                   misconception="S01"),
+    return against_bound(
+        case, CALCULATE, result="{dead_h:.1f} h", bound="{bound_h} h a year",
+        inside=lambda n: n.stands == "inside", errors=("M14", "M14"), route=WORKED[3],
+        then=("so that the interval may stay", "so that it has to be shorter"),
+        third=Option(
+            "mixed", "neither, since the units do not match",
+            "Both are hours in a year. Which of them is larger?", misconception="S01",
         ),
-        Hints("Look at both numbers in one unit.",
-              "Inside means: result is less than or equal to the bound.", WORKED[3]),
     )
 
 
-def _chain(case: Case, asked: int) -> tuple[Chain, tuple]:
-    items = tuple(make(case) for make in (_sketch, _sort, _calculate, _compare)[:asked])
-    steps = tuple(Step(name, items[i].id if i < asked else None, WORKED[i])
-                  for i, name in enumerate(CALCULATION_STEPS))
-    title = f"Your turn {case.id[-1]}" if asked else "Worked example"
-    return Chain(case.id, title, case, steps), items
-
-
-CHAINS = tuple(_chain(case, asked) for case, asked in zip(CASES, (0, 1, 2, 4), strict=True))
+CHAINS, CHAIN_ITEMS = faded(CASES, (_sketch, _sort, _calculate, _compare), WORKED)
 
 # ---------------------------------------------------------------- drill and plan
 
@@ -662,9 +648,9 @@ LESSON = Lesson(
     "Silent faults and tests",
     (
         *RECALL, SILENT, *VOTES, INTERVAL, PROGRAM, ORDER, SAFETY, GOOD_TESTS, NEEDED, YEAR,
-        *(item for _, items in CHAINS for item in items),
+        *CHAIN_ITEMS,
         DRILL, PLAN_TABLE,
     ),
-    tuple(chain for chain, _ in CHAINS),
+    CHAINS,
     tuple(item.id for item in RECALL),
 )

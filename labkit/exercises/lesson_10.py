@@ -10,7 +10,8 @@ from labkit.availability import Part, parallel, series
 from labkit.buschecks import LOOP_OHM_PER_KM, TERMINATOR_OHM, idle_voltage_mv, line_resistance_ohm
 from labkit.exercises.choosing import Choice, Option
 from labkit.exercises.drilling import Drill
-from labkit.exercises.items import CALCULATION_STEPS, Case, Chain, Hints, Lesson, Step
+from labkit.exercises.fading import faded
+from labkit.exercises.items import Case, Hints, Lesson
 from labkit.exercises.numeric import Fingerprint, Numeric
 from labkit.exercises.ordering import Order
 from labkit.exercises.predicting import Prediction, Statement
@@ -419,13 +420,16 @@ def _compare(case: Case) -> Choice:
         (
             Option("good", "the line is as it should be",
                    "{measured} Ω against {whole:.1f} Ω, {deviates:+.0%}.",
-                   lambda n: n.state == "good", "S08"),
+                   lambda n: n.state == "good", "S08",
+                   "Is {measured} Ω more or less than your value of the whole line, or near it?"),
             Option("one missing", "a terminator is missing, or it is open",
                    "{measured} Ω against {whole:.1f} Ω, {deviates:+.0%}.",
-                   lambda n: n.state == "one missing", "S08"),
+                   lambda n: n.state == "one missing", "S08",
+                   "Is {measured} Ω more or less than your value of the whole line, or near it?"),
             Option("one too many", "there is one terminator too many",
                    "{measured} Ω against {whole:.1f} Ω, {deviates:+.0%}.",
-                   lambda n: n.state == "one too many", "M33"),
+                   lambda n: n.state == "one too many", "M33",
+                   "Is {measured} Ω more or less than your value of the whole line, or near it?"),
         ),
         Hints(
             "Look whether the reading is higher or lower than it should be.",
@@ -435,15 +439,7 @@ def _compare(case: Case) -> Choice:
     )
 
 
-def _chain(case: Case, asked: int) -> tuple[Chain, tuple]:
-    items = tuple(make(case) for make in (_sketch, _sort, _calculate, _compare)[:asked])
-    steps = tuple(Step(name, items[i].id if i < asked else None, WORKED[i])
-                  for i, name in enumerate(CALCULATION_STEPS))
-    title = f"Your turn {case.id[-1]}" if asked else "Worked example"
-    return Chain(case.id, title, case, steps), items
-
-
-CHAINS = tuple(_chain(case, asked) for case, asked in zip(BUS_CASES, (0, 1, 2, 4), strict=True))
+CHAINS, CHAIN_ITEMS = faded(BUS_CASES, (_sketch, _sort, _calculate, _compare), WORKED)
 
 # ---------------------------------------------------------------- readings as a drill
 
@@ -641,10 +637,10 @@ LESSON = Lesson(
     "Reading lamps and lines",
     (
         *RECALL, BLIND, LAMP, DUCT, NEXT, ORDER, *VOTES,
-        *(item for _, items in CHAINS for item in items),
+        *CHAIN_ITEMS,
         READINGS, PAGE,
     ),
-    tuple(chain for chain, _ in CHAINS),
+    CHAINS,
     tuple(item.id for item in RECALL),
     DRILLS,
 )

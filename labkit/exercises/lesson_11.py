@@ -8,7 +8,8 @@ from types import SimpleNamespace
 
 from labkit.evidence import mtbf_limits, observation_needed_h
 from labkit.exercises.choosing import Choice, Option
-from labkit.exercises.items import CALCULATION_STEPS, Case, Chain, Hints, Lesson, Step
+from labkit.exercises.fading import faded
+from labkit.exercises.items import Case, Hints, Lesson
 from labkit.exercises.numeric import Fingerprint, Numeric
 from labkit.exercises.predicting import Prediction, Statement
 from labkit.exercises.quantities import HOURS_PER_YEAR, shown
@@ -556,16 +557,17 @@ def _calculate(case: Case) -> Numeric:
 
 def _compare(case: Case) -> Choice:
     reply = "{assumed_h} h against {lower_h} h to {upper_h} h."
+    question = "Where do {assumed_h} h lie: below, between or above your two limits?"
     return Choice(
         f"{case.id}.compare", "Compare", CHOOSE, case,
         "How does the assumption stand against the limits?",
         (
             Option("neither", "between them: neither proved nor disproved", reply,
-                   lambda n: n.verdict == NEITHER, "M28"),
+                   lambda n: n.verdict == NEITHER, "M28", question),
             Option("against", "above the upper one: the records speak against it", reply,
-                   lambda n: n.verdict == AGAINST, "M28"),
+                   lambda n: n.verdict == AGAINST, "M28", question),
             Option("better", "below the lower one: the records are better", reply,
-                   lambda n: n.verdict == BETTER, "M28"),
+                   lambda n: n.verdict == BETTER, "M28", question),
         ),
         Hints(
             "Look at both limits, not at the mean.",
@@ -575,19 +577,7 @@ def _compare(case: Case) -> Choice:
     )
 
 
-def _chain(case: Case, asked: int) -> tuple[Chain, tuple]:
-    items = tuple(make(case) for make in (_sketch, _sort, _calculate, _compare)[:asked])
-    steps = tuple(
-        Step(name, items[i].id if i < asked else None, WORKED[i])
-        for i, name in enumerate(CALCULATION_STEPS)
-    )
-    title = "Worked example" if not asked else f"Your turn {case.id[-1]}"
-    return Chain(case.id, title, case, steps), items
-
-
-CHAINS = tuple(
-    _chain(case, asked) for case, asked in zip((EXAMPLE, *TURNS), (0, 1, 2, 4), strict=True)
-)
+CHAINS, CHAIN_ITEMS = faded((EXAMPLE, *TURNS), (_sketch, _sort, _calculate, _compare), WORKED)
 
 # ---------------------------------------------------------------- drill and votes
 
@@ -791,9 +781,9 @@ LESSON = Lesson(
     "A year of events",
     (
         *RECALL, PREDICTION, ROWS, *NUMBERS, BURST,
-        *(item for _, items in CHAINS for item in items),
+        *CHAIN_ITEMS,
         DRILL, *VOTES, ANALYSIS,
     ),
-    tuple(chain for chain, _ in CHAINS),
+    CHAINS,
     tuple(item.id for item in RECALL),
 )

@@ -9,7 +9,8 @@ from labkit.availability import Part
 from labkit.claims import trials_needed
 from labkit.evidence import success_limits
 from labkit.exercises.choosing import Choice, Option
-from labkit.exercises.items import CALCULATION_STEPS, Case, Chain, Hints, Lesson, Step
+from labkit.exercises.fading import faded
+from labkit.exercises.items import Case, Hints, Lesson
 from labkit.exercises.misconceptions import misconception
 from labkit.exercises.numeric import Fingerprint, Numeric
 from labkit.exercises.ordering import Order
@@ -147,9 +148,11 @@ RECALL = (
         "What do the pumps do?",
         (
             Option("run", "They run on, since the racks hold longer",
-                   "{most_ms} ms against {hold_ms} ms.", lambda n: n.held, "M21"),
+                   "{most_ms} ms against {hold_ms} ms.", lambda n: n.held, "M21",
+                   "Which is longer: a gap of {most_ms} ms, or a hold time of {hold_ms} ms?"),
             Option("drop", "They drop, since the racks let go first",
-                   "{most_ms} ms against {hold_ms} ms.", lambda n: not n.held, "M22"),
+                   "{most_ms} ms against {hold_ms} ms.", lambda n: not n.held, "M22",
+                   "Which is longer: a gap of {most_ms} ms, or a hold time of {hold_ms} ms?"),
             Option("never", "They run on, since a pair leaves no gap",
                    "The second controller needs up to {most_ms} ms. Who writes meanwhile?",
                    misconception="M20"),
@@ -432,14 +435,15 @@ def _calculate(case: Case) -> Numeric:
 
 def _compare(case: Case) -> Choice:
     reply = "gain EUR {gain} against price EUR {price} a year."
+    question = "Which is larger: your gain, or the price of EUR {price} a year?"
     return Choice(
         f"{case.id}.compare", "Compare", CALCULATE, case,
         "Is it worth it?",
         (
             Option("pays", "Yes: the gain is larger than the price", reply,
-                   lambda n: n.pays, "M17"),
+                   lambda n: n.pays, "M17", question),
             Option("not", "No: the price is larger than the gain", reply,
-                   lambda n: not n.pays, "M34"),
+                   lambda n: not n.pays, "M34", question),
             Option("always", "Yes, since it also makes fewer stops",
                    "Each stop avoided is in the gain already. What would be counted twice?",
                    misconception="M17"),
@@ -448,19 +452,7 @@ def _compare(case: Case) -> Choice:
     )
 
 
-def _chain(case: Case, asked: int) -> tuple[Chain, tuple]:
-    items = tuple(make(case) for make in (_sketch, _sort, _calculate, _compare)[:asked])
-    steps = tuple(
-        Step(name, items[i].id if i < asked else None, WORKED[i])
-        for i, name in enumerate(CALCULATION_STEPS)
-    )
-    title = "Worked example" if not asked else f"Your turn {case.id[-1]}"
-    return Chain(case.id, title, case, steps), items
-
-
-CHAINS = tuple(
-    _chain(case, asked) for case, asked in zip((EXAMPLE, *TURNS), (0, 1, 2, 4), strict=True)
-)
+CHAINS, CHAIN_ITEMS = faded((EXAMPLE, *TURNS), (_sketch, _sort, _calculate, _compare), WORKED)
 DRILL = Numeric(
     "12-drill", "Drill: the gain of a second one", CALCULATE,
     Case(
@@ -817,9 +809,9 @@ LESSON = Lesson(
     "Your own plant",
     (
         *RECALL, *PREDICTIONS, *OUTAGES, LIMIT,
-        *(item for _, items in CHAINS for item in items),
+        *CHAIN_ITEMS,
         DRILL, THREE, *VOTES, FILE, COMPARISON, ORDER, SHEET,
     ),
-    tuple(chain for chain, _ in CHAINS),
+    CHAINS,
     tuple(item.id for item in RECALL),
 )
