@@ -206,6 +206,7 @@ def test_tables_are_judged_cell_by_cell(lesson, item):
     paper = item.paper(by_name, numbers)
     assert all(str(text) in paper for text in by_name.values())
     assert all(f"| {row} |" in paper for row in item.rows)
+    assert f"\n| {fill(item.corner, numbers)} | {item.columns[0]} |" in paper
     for place, cell in item.open_cells().items():
         for wrong, (identifier, question) in getattr(cell, "questions", {}).items():
             assert identifier in KNOWN and "?" in question
@@ -376,7 +377,9 @@ def test_a_right_number_is_asked_for_its_size():
     assert "make sense" in reply.next_step and "01-downtime.size" in reply.released
     assert desk.check("01-downtime.size", "between").verdict is Verdict.RIGHT
     for tick in ("below", "above"):
-        assert desk.check("01-downtime.size", tick).verdict is Verdict.LOOK_AGAIN
+        reply = desk.check("01-downtime.size", tick)
+        assert reply.verdict is Verdict.LOOK_AGAIN
+        assert f"lie {tick}" in reply.shows and reply.shows != reply.next_step
 
 
 # ---------------------------------------------------------------- chains

@@ -265,6 +265,7 @@ class Numeric:
                 text=text,
                 right=lambda numbers, index=index: place(numbers) == index,
                 reply=rough.why,
+                question=f"Does your result lie {text}?",
             )
             for index, (key, text) in enumerate(
                 zip(("below", "between", "above"), names, strict=True)

@@ -83,7 +83,7 @@ class Order:
         value = " ".join(self.cards[i] for i in placed)
         if kept == pairs:
             return Judgement(Verdict.RIGHT, fill(self.reason, numbers), value, score=1.0)
-        count = f"{kept} of {pairs} neighbours stand in the right order."
+        count = f"{kept} of {pairs} cards have the right card after them."
         for (first, second), (misconception, question) in self.swaps.items():
             if placed.index(second) < placed.index(first):
                 question = f"{count} {fill(question, numbers)}"

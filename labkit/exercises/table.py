@@ -110,7 +110,7 @@ class Table:
     hints : Hints
         The ladder.
     corner : str
-        Heading of the column of row names.
+        Template: heading of the column of row names.
     kept : bool
         True for a paper that the learner keeps; False for practice.
 
@@ -214,7 +214,7 @@ class Table:
         """Return the table as filled, as a piece of paper to keep."""
         given = {_name(place): text for place, text in answer.items()}
         lines = [f"# {self.title}", "", fill(self.case.text, numbers), ""]
-        lines.append("| " + " | ".join([self.corner, *self.columns]) + " |")
+        lines.append("| " + " | ".join([fill(self.corner, numbers), *self.columns]) + " |")
         lines.append("|" + " --- |" * (len(self.columns) + 1))
         for row in self.rows:
             entries = [row]
