@@ -6,6 +6,12 @@ import io
 import json
 import multiprocessing
 import os
+import signal
+import subprocess
+import sys
+import threading
+import time
+from dataclasses import asdict
 from datetime import UTC, datetime, timedelta
 
 import pytest
@@ -90,7 +96,7 @@ def test_folder_that_cannot_be_written_goes_on_in_memory(tmp_path):
     record = LearnerRecord(blocked)
     record.add(attempt())
     assert len(record.attempts()) == 1
-    assert "kept in memory only" in record.problem and "blocked" in record.problem
+    assert "Kept in memory only" in record.problem and "blocked" in record.problem
 
 
 def test_full_disk_loses_nothing_and_recovers(tmp_path, monkeypatch):
@@ -100,13 +106,22 @@ def test_full_disk_loses_nothing_and_recovers(tmp_path, monkeypatch):
     def full(*_, **__):
         raise OSError(28, "No space left on device")
 
-    with monkeypatch.context() as patched:
-        patched.setattr(learner.os, "replace", full)
-        record.add(attempt(1))
-        assert "No space left on device" in record.problem
-    assert len(json.loads((tmp_path / "record.json").read_text())["attempts"]) == 1
+    for place in ("fsync", "replace"):
+        with monkeypatch.context() as patched:
+            patched.setattr(learner.os, place, full)
+            record.add(attempt(1))
+            assert "No space left on device" in record.problem
+        assert len(json.loads((tmp_path / "record.json").read_text())["attempts"]) == 1
+        assert sorted(path.name for path in tmp_path.iterdir())[-1] == "record.json"
     record.add(attempt(2))
-    assert record.problem == "" and len(LearnerRecord(tmp_path).attempts()) == 3
+    assert record.problem == "" and len(LearnerRecord(tmp_path).attempts()) == 4
+
+
+def test_folder_without_leave_to_write_is_named_at_once(tmp_path, monkeypatch):
+    LearnerRecord(tmp_path).add(attempt())
+    monkeypatch.setattr(learner.os, "access", lambda *_: False)
+    record = LearnerRecord(tmp_path)
+    assert "no leave to write there" in record.problem and len(record.attempts()) == 1
 
 
 def test_stale_lock_is_broken(tmp_path, monkeypatch):
@@ -117,8 +132,62 @@ def test_stale_lock_is_broken(tmp_path, monkeypatch):
     assert record.problem == "" and not (tmp_path / "record.json.lock").exists()
 
 
+def test_lock_that_others_keep_taking_is_not_stale(tmp_path, monkeypatch):
+    monkeypatch.setattr(learner, "LOCK_STALE_S", 0.3)
+    record, lock = LearnerRecord(tmp_path), tmp_path / "record.json.lock"
+    lock.write_text("")
+    released_s = []
+
+    def others():
+        for _ in range(10):
+            time.sleep(0.1)
+            fresh = tmp_path / "fresh"
+            fresh.write_text("")
+            os.replace(fresh, lock)
+        released_s.append(time.monotonic())
+        lock.unlink()
+
+    busy = threading.Thread(target=others)
+    busy.start()
+    record.add(attempt())
+    done_s = time.monotonic()
+    busy.join()
+    assert done_s >= released_s[0] and record.problem == ""
+
+
+WRITER = """
+import sys
+from labkit.exercises.learner import LearnerRecord
+from labkit.exercises.recording import Attempt
+record = LearnerRecord(sys.argv[1])
+print("begun", flush=True)
+while True:
+    record.add(Attempt("01-mttr", 0, "2031-03-03T08:00:00+00:00", "hint", "x" * 2000, "HINT"))
+"""
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="SIGKILL")
+def test_kernel_killed_while_it_writes_leaves_a_whole_file(tmp_path, monkeypatch):
+    monkeypatch.setattr(learner, "LOCK_STALE_S", 0.05)
+    kept = 0
+    for pause_s in (0.2, 0.23, 0.31):
+        writer = subprocess.Popen([sys.executable, "-c", WRITER, tmp_path],
+                                  stdout=subprocess.PIPE)
+        writer.stdout.readline()
+        time.sleep(pause_s)
+        writer.send_signal(signal.SIGKILL)
+        writer.communicate()
+        if (tmp_path / "record.json").exists():
+            json.loads((tmp_path / "record.json").read_text("utf-8"))
+        record = LearnerRecord(tmp_path)
+        assert len(record.attempts()) >= kept and not record.set_aside
+        record.add(attempt())
+        kept = len(record.attempts())
+        assert record.problem == ""
+    assert kept > 3
+
+
 def test_older_form_loads(tmp_path):
-    from dataclasses import asdict
     (tmp_path / "record.json").write_text(json.dumps({
         "format": 0, "kind": "record", "label": "old", "course": "0.0.1",
         "attempts": [asdict(attempt(0)), asdict(attempt(1))]}))
@@ -128,19 +197,87 @@ def test_older_form_loads(tmp_path):
     assert len(LearnerRecord(tmp_path).attempts()) == 3
 
 
-def test_newer_form_is_set_aside_and_not_written_over(tmp_path):
+def test_older_form_without_digests_loads_and_is_not_altered(tmp_path):
+    old = {name: value for name, value in asdict(attempt(0)).items()
+           if name not in ("digest", "course")}
+    (tmp_path / "record.json").write_text(json.dumps({
+        "format": 1, "kind": "record", "label": "old", "course": "0.0.1", "attempts": {"a": old}}))
+    record = LearnerRecord(tmp_path)
+    assert record.attempts() == (attempt(0),) and record.attempts()[0].digest == ""
+    record.add(attempt(1, digest="01234567", course="0.1.0"))
+    assert json.loads(record.path.read_text())["attempts"]["a"] == old
+
+
+def test_what_a_newer_version_wrote_is_left_as_it_is(tmp_path):
     newer = json.dumps({"format": 99, "kind": "record", "label": "x", "attempts": {}})
     (tmp_path / "record.json").write_text(newer)
-    LearnerRecord(tmp_path).add(attempt())
-    assert [path.read_text() for path in tmp_path.glob("record.damaged-*.json")] == [newer]
+    record = LearnerRecord(tmp_path)
+    record.add(attempt())
+    assert "a newer version of the course wrote the record" in record.problem
+    assert len(record.attempts()) == 1
+    assert [path.read_text() for path in tmp_path.iterdir()] == [newer]
+
+
+def test_fields_of_a_newer_version_are_carried_on(tmp_path):
+    newer = {**asdict(attempt()), "mood": "good"}
+    (tmp_path / "record.json").write_text(json.dumps({
+        "format": 1, "kind": "record", "label": "x", "course": "9", "attempts": {"a": newer}}))
+    record = LearnerRecord(tmp_path)
+    record.add(attempt(1))
+    assert json.loads(record.path.read_text())["attempts"]["a"] == newer
 
 
 def test_delete_leaves_nothing(tmp_path):
     record = LearnerRecord(tmp_path)
     for number in range(3):
         record.add(attempt(number))
+    (tmp_path / "record.damaged-5.json").write_text("{")
+    mine = tmp_path / "record_of_music.json"
+    mine.write_text("mine")
     record.delete()
-    assert record.attempts() == () and list(tmp_path.iterdir()) == []
+    assert record.attempts() == () and list(tmp_path.iterdir()) == [mine]
+    assert record.label == learner.NO_LABEL
+
+
+def test_what_one_notebook_deletes_no_other_writes_back(tmp_path):
+    one, two = LearnerRecord(tmp_path), LearnerRecord(tmp_path)
+    one.add(attempt(1))
+    two.add(attempt(2))
+    one.label = "Zoë"
+    one.delete()
+    assert two.attempts() == ()
+    two.add(attempt(3))
+    assert one.attempts() == two.attempts() == (attempt(3),)
+    assert LearnerRecord(tmp_path).label == two.label == learner.NO_LABEL
+
+
+def test_folder_that_was_deleted_by_hand_is_made_again(tmp_path):
+    record = LearnerRecord(tmp_path / "record")
+    record.add(attempt(1))
+    for path in (tmp_path / "record").iterdir():
+        path.unlink()
+    (tmp_path / "record").rmdir()
+    record.add(attempt(2))
+    assert record.problem == "" and LearnerRecord(tmp_path / "record").attempts() == (attempt(2),)
+
+
+def test_folder_that_is_away_for_a_while_loses_nothing(tmp_path):
+    folder = tmp_path / "stick" / "record"
+    record = LearnerRecord(folder)
+    record.add(attempt(1))
+    os.rename(tmp_path / "stick", tmp_path / "pulled out")
+    record.add(attempt(2))
+    assert "Kept in memory only" in record.problem and len(record.attempts()) == 2
+    os.rename(tmp_path / "pulled out", tmp_path / "stick")
+    record.add(attempt(3))
+    assert record.problem == "" and len(LearnerRecord(folder).attempts()) == 3
+
+
+def test_label_of_one_notebook_is_not_undone_by_another(tmp_path):
+    one, two = LearnerRecord(tmp_path), LearnerRecord(tmp_path)
+    one.label = "7"
+    two.add(attempt())
+    assert two.label == LearnerRecord(tmp_path).label == "7"
 
 
 def test_bundle_goes_to_another_machine(tmp_path):
@@ -154,6 +291,37 @@ def test_bundle_goes_to_another_machine(tmp_path):
     assert other.attempts() == record.attempts() and other.label == "Zoë"
     bundle = read_bundle(text)
     assert bundle.label == "Zoë" and bundle.minutes_active == 1.0
+    assert other.to_bundle() == text and other.to_csv() == record.to_csv()
+
+
+def test_label_of_ones_own_stays_when_a_bundle_comes():
+    mine, other = LearnerRecord(label="7"), LearnerRecord(label="8")
+    mine.take_bundle(other.to_bundle())
+    assert mine.label == "7"
+
+
+def test_two_hints_in_one_second_both_travel():
+    record = LearnerRecord(label="7")
+    for _ in range(2):
+        record.add(attempt())
+    other = LearnerRecord()
+    assert other.take_bundle(record.to_bundle()) == 2
+    assert other.take_bundle(record.to_bundle()) == 0
+
+
+def test_bundle_of_an_older_version_is_read():
+    record = LearnerRecord(label="7")
+    record.add(attempt())
+    data = json.loads(record.to_bundle())
+    for entry in data["attempts"]:
+        del entry["digest"], entry["course"]
+    data["checksum"] = learner.checksum_of(data["attempts"])
+    assert read_bundle(json.dumps(data)).attempts == (attempt(),)
+
+
+def resealed(data, **change):
+    data["attempts"][0].update(change)
+    data["checksum"] = learner.checksum_of(data["attempts"])
 
 
 @pytest.mark.parametrize(
@@ -165,6 +333,9 @@ def test_bundle_goes_to_another_machine(tmp_path):
         (lambda data: data.update(label=3), "label and course must be text"),
         (lambda data: data.update(attempts=[{"a": 1}],
                                   checksum=learner.checksum_of([{"a": 1}])), "each attempt must"),
+        (lambda data: resealed(data, when="today"), "today"),
+        (lambda data: resealed(data, when="2031-03-03T08:00:00"), "must name its time zone"),
+        (lambda data: resealed(data, seed="0"), "seed of an attempt must be int, got '0'"),
     ],
 )
 def test_bad_bundle_is_refused(change, words):
@@ -176,9 +347,10 @@ def test_bad_bundle_is_refused(change, words):
         read_bundle(json.dumps(data))
 
 
-def test_bundle_that_is_no_json():
+@pytest.mark.parametrize("text", ["print('run me')", "[" * 100_000])
+def test_bundle_that_is_no_json(text):
     with pytest.raises(ValueError, match="a bundle must be JSON"):
-        read_bundle("print('run me')")
+        read_bundle(text)
 
 
 def test_pauses_do_not_count_as_work():
@@ -188,14 +360,15 @@ def test_pauses_do_not_count_as_work():
     assert learner.minutes_active(record.attempts()) == 4.0
 
 
-def test_exports():
-    record = LearnerRecord(label="<7>")
+def test_table():
+    record = LearnerRecord(label="7")
+    cells = {"KF1 / U": ["1,5 h", "Right"]}
     record.add(attempt(0, "LOOK_AGAIN", misconception="M04"))
-    record.add(attempt(1))
+    record.add(Attempt("01-card", 0, BEGIN.isoformat(), "answer", "{}", "PARTLY", cells))
     rows = list(csv.DictReader(io.StringIO(record.to_csv())))
-    assert [row["verdict"] for row in rows] == ["LOOK_AGAIN", "RIGHT"]
-    report = record.to_report()
-    assert "&lt;7&gt;" in report and "M04: 1" in report and "look again 1, right 1" in report
+    assert [row["verdict"] for row in rows] == ["LOOK_AGAIN", "PARTLY"]
+    assert rows[0]["value"] == "35.0" and rows[0]["misconception"] == "M04"
+    assert json.loads(rows[1]["value"]) == cells
 
 
 def test_record_in_memory_when_no_folder_is_named(tmp_path, monkeypatch):

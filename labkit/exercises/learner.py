@@ -16,22 +16,30 @@ import json
 import os
 import time
 import uuid
-from collections import Counter
 from collections.abc import Iterator
-from dataclasses import asdict, dataclass
+from dataclasses import MISSING, asdict, dataclass, fields
 from datetime import datetime
 from pathlib import Path
 
-from labkit.exercises.recording import Attempt
+from labkit.exercises.recording import Attempt, course_version
 
-__all__ = ["FOLDER_VARIABLE", "Bundle", "LearnerRecord", "open_record", "read_bundle"]
+__all__ = [
+    "FOLDER_VARIABLE", "NO_LABEL", "Bundle", "LearnerRecord", "minutes_active", "open_record",
+    "read_bundle",
+]
 
 FORMAT = 1
 KEPT = 5
 FOLDER_VARIABLE = "LABKIT_RECORD"
-LOCK_STALE_S = 10.0
+NO_LABEL = "learner"
+LOCK_STALE_S = 3.0
 PAUSE_MINUTES = 5.0
-FIELDS = tuple(Attempt.__dataclass_fields__)
+FIELDS = tuple(field.name for field in fields(Attempt))
+REQUIRED = tuple(field.name for field in fields(Attempt) if field.default is MISSING)
+
+
+class _Newer(OSError):
+    """A record that a newer version wrote: to be left as it is, like a file on a full disk."""
 
 
 @dataclass(frozen=True)
@@ -72,7 +80,26 @@ def checksum_of(entries: list) -> str:
 
 
 def minutes_active(attempts: tuple[Attempt, ...]) -> float:
-    """Return the minutes between actions, pauses of more than five minutes left out."""
+    """Return the minutes between actions, pauses of more than five minutes left out.
+
+    Parameters
+    ----------
+    attempts : tuple of Attempt
+        In any order.
+
+    Returns
+    -------
+    float
+        Minutes, >= 0.
+
+    Examples
+    --------
+    >>> times = ("10:00", "10:04", "11:30", "11:31")
+    >>> minutes_active(tuple(
+    ...     Attempt("01-downtime", 0, f"2031-01-01T{time}:00+00:00", "hint", "", "HINT")
+    ...     for time in times))
+    5.0
+    """
     moments = sorted(datetime.fromisoformat(attempt.when) for attempt in attempts)
     gaps = ((later - earlier).total_seconds() / 60.0
             for earlier, later in zip(moments, moments[1:]))
@@ -88,12 +115,14 @@ class LearnerRecord:
         Where the file `record.json` lies; made if it is not there. Without one the record lives
         in memory.
     label : str
-        Whatever the learner is called by; need not be a name.
+        Whatever the learner is called by, where the folder holds no label; need not be a name.
 
     Attributes
     ----------
     problem : str
         Why the record is in memory only just now; empty if all is well.
+    set_aside : tuple of str
+        Files that could not be read and were put aside under these names.
 
     Examples
     --------
@@ -103,15 +132,22 @@ class LearnerRecord:
     1
     """
 
-    def __init__(self, folder: str | Path | None = None, *, label: str = "learner"):
-        self.folder = None if folder is None else Path(folder)
+    def __init__(self, folder: str | Path | None = None, *, label: str = NO_LABEL):
+        self.folder = None if folder is None else Path(folder).expanduser()
         self.problem = ""
-        self._label = label
+        self.set_aside: tuple[str, ...] = ()
+        self._label = self._given_label = label
         self._entries: dict[str, dict] = {}
+        # What is only in memory so far: it outlives what another notebook does to the file.
+        self._unsaved: set[str] = set()
+        self._label_unsaved = False
+        self._read_stamp: tuple | None = None
         if self.folder is not None:
             with self._no_disk_trouble():
                 self.folder.mkdir(parents=True, exist_ok=True)
                 self._take_in()
+                if not os.access(self.folder, os.W_OK):
+                    raise PermissionError("no leave to write there")
 
     # ------------------------------------------------------------ what a session needs
 
@@ -122,13 +158,16 @@ class LearnerRecord:
         ----------
         attempt : Attempt
         """
-        self._entries[uuid.uuid4().hex] = json.loads(json.dumps(asdict(attempt), default=str))
+        self._put([json.loads(json.dumps(asdict(attempt), default=str))])
         self._save()
 
     def attempts(self) -> tuple[Attempt, ...]:
-        """Return all attempts kept, oldest first."""
+        """Return all attempts kept, oldest first, those of other notebooks included."""
+        if self.folder is not None and _stamp_of(self.path) != self._read_stamp:
+            with contextlib.suppress(OSError):
+                self._take_in()
         ordered = sorted(self._entries.values(), key=lambda entry: entry["when"])
-        return tuple(Attempt(**{name: entry.get(name) for name in FIELDS}) for entry in ordered)
+        return tuple(map(_attempt_of, ordered))
 
     # ------------------------------------------------------------ the learner's own hand on it
 
@@ -142,6 +181,7 @@ class LearnerRecord:
         if not isinstance(label, str) or not label.strip():
             raise ValueError(f"label must not be empty, got {label!r}")
         self._label = label.strip()
+        self._label_unsaved = True
         self._save()
 
     @property
@@ -150,40 +190,35 @@ class LearnerRecord:
         return None if self.folder is None else self.folder / "record.json"
 
     def delete(self) -> None:
-        """Delete the record with all copies that were kept."""
+        """Delete the record with all copies that were kept, and nothing else in the folder."""
         self._entries.clear()
-        if self.folder is not None:
-            with self._no_disk_trouble():
-                for path in self.folder.glob("record*.json*"):
-                    path.unlink(missing_ok=True)
+        self._unsaved.clear()
+        self._label, self._label_unsaved = NO_LABEL, False
+        if self.folder is None:
+            return
+        with self._no_disk_trouble(), self._lock():
+            own = ("record.json", *self._copies(), "record.damaged-*.json", "record.json.*")
+            for path in (path for name in own for path in self.folder.glob(name)):
+                path.unlink(missing_ok=True)
+            self._read_stamp = None
 
     def to_csv(self) -> str:
-        """Return the attempts as CSV, oldest first."""
+        """Return the attempts as CSV, oldest first; values that are no text as JSON."""
         text = io.StringIO()
         writer = csv.writer(text, lineterminator="\n")
         writer.writerow(FIELDS)
         for attempt in self.attempts():
-            writer.writerow([getattr(attempt, name) for name in FIELDS])
+            cells = (getattr(attempt, name) for name in FIELDS)
+            writer.writerow(
+                cell if isinstance(cell, str | None) else json.dumps(cell, ensure_ascii=False)
+                for cell in cells)
         return text.getvalue()
-
-    def to_report(self) -> str:
-        """Return the record as one page of HTML that prints on A4."""
-        from jinja2 import Environment
-
-        attempts = self.attempts()
-        items: dict[str, Counter] = {}
-        for attempt in attempts:
-            items.setdefault(attempt.item_id, Counter())[attempt.verdict] += 1
-        mistakes = Counter(one.misconception for one in attempts if one.misconception)
-        template = Environment(autoescape=True).from_string(REPORT)
-        return template.render(label=self.label, course=_course(), minutes=minutes_active(attempts),
-                               items=items, mistakes=mistakes.most_common(), count=len(attempts))
 
     def to_bundle(self) -> str:
         """Return the text of the one file to hand in."""
         entries = [asdict(attempt) for attempt in self.attempts()]
         return json.dumps(
-            {"format": FORMAT, "kind": "bundle", "label": self.label, "course": _course(),
+            {"format": FORMAT, "kind": "bundle", "label": self.label, "course": course_version(),
              "attempts": entries, "checksum": checksum_of(entries)},
             ensure_ascii=False, indent=1) + "\n"
 
@@ -203,18 +238,26 @@ class LearnerRecord:
         ------
         ValueError
             When the text is no bundle or is damaged.
+
+        Notes
+        -----
+        The label comes with it, unless this record has one of its own.
         """
         bundle = read_bundle(text)
-        have = set(map(_identity, self._entries.values()))
-        new = [asdict(attempt) for attempt in bundle.attempts
-               if _identity(asdict(attempt)) not in have]
-        for entry in new:
-            self._entries[uuid.uuid4().hex] = entry
-        self._label = bundle.label
+        have = set(map(_identity, self.attempts()))
+        new = [asdict(attempt) for attempt in bundle.attempts if _identity(attempt) not in have]
+        self._put(new)
+        if self._label == NO_LABEL:
+            self._label, self._label_unsaved = bundle.label, True
         self._save()
         return len(new)
 
     # ------------------------------------------------------------ the file
+
+    def _put(self, entries: list[dict]) -> None:
+        fresh = {uuid.uuid4().hex: entry for entry in entries}
+        self._entries |= fresh
+        self._unsaved |= set(fresh)
 
     @contextlib.contextmanager
     def _no_disk_trouble(self) -> Iterator[None]:
@@ -222,59 +265,102 @@ class LearnerRecord:
             yield
             self.problem = ""
         except OSError as error:
-            self.problem = (f"The record is kept in memory only: {self.folder} cannot be written "
+            self.problem = (f"Kept in memory only: {self.folder} cannot be used "
                             f"({error.strerror or error}). Hand in or export before you close.")
 
     def _save(self) -> None:
         if self.folder is None:
             return
-        with self._no_disk_trouble(), self._lock():
+        with self._no_disk_trouble():
+            # Deleted by hand it is made again; a drive that was pulled out is not.
+            self.folder.mkdir(exist_ok=True)
+            self._write()
+
+    def _write(self) -> None:
+        with self._lock():
             self._take_in()
-            data = {"format": FORMAT, "kind": "record", "label": self._label, "course": _course(),
-                    "attempts": self._entries}
+            data = {"format": FORMAT, "kind": "record", "label": self._label,
+                    "course": course_version(), "attempts": self._entries}
             part = self.folder / f"record.json.{uuid.uuid4().hex}"
             try:
-                part.write_text(json.dumps(data, ensure_ascii=False, indent=1), "utf-8")
+                with part.open("w", encoding="utf-8") as file:
+                    json.dump(data, file, ensure_ascii=False, indent=1)
+                    file.flush()
+                    # On the disk before it is swapped in, in case the power goes.
+                    os.fsync(file.fileno())
                 self._keep_old()
                 os.replace(part, self.path)
             finally:
                 part.unlink(missing_ok=True)
+            self._unsaved.clear()
+            self._label_unsaved = False
+            self._read_stamp = _stamp_of(self.path)
+
+    @staticmethod
+    def _copies() -> list[str]:
+        return [f"record.{number}.json" for number in range(1, KEPT + 1)]
 
     def _keep_old(self) -> None:
         if not self.path.exists():
             return
-        for number in range(KEPT - 1, 0, -1):
-            older = self.folder / f"record.{number}.json"
-            if older.exists():
-                os.replace(older, self.folder / f"record.{number + 1}.json")
-        (self.folder / "record.1.json").write_bytes(self.path.read_bytes())
+        copies = [self.folder / name for name in self._copies()]
+        for newer, older in reversed(list(zip(copies, copies[1:], strict=False))):
+            if newer.exists():
+                os.replace(newer, older)
+        copies[0].write_bytes(self.path.read_bytes())
 
     def _take_in(self) -> None:
-        """Add what the file holds, or the newest copy that can be read."""
-        for path in (self.path, *(self.folder / f"record.{n}.json" for n in range(1, KEPT + 1))):
-            if not path.exists():
-                continue
-            try:
-                data = _upgraded(json.loads(path.read_text("utf-8")))
-            except (ValueError, KeyError, TypeError, AttributeError):
-                damaged = path.with_name(f"record.damaged-{time.time_ns()}.json")
-                os.replace(path, damaged)
-                continue
-            self._entries = {**data["attempts"], **self._entries}
-            if self._label == "learner":
-                self._label = data["label"]
+        """Bring memory in line with the file, or with the newest copy that can be read.
+
+        The file decides: what another notebook has added is there, and what it has deleted is
+        gone. Only what was never written stays beside it. A copy is older than memory, which may
+        then know more. A folder that is out of reach says nothing.
+        """
+        if not self.folder.is_dir():
             return
+        stamp = _stamp_of(self.path)
+        there = [path for path in (self.path, *map(self.folder.joinpath, self._copies()))
+                 if path.exists()]
+        decides = not there
+        attempts, label = {}, self._given_label if decides else self._label
+        for path in there:
+            data = self._read(path)
+            if data is not None:
+                attempts, label, decides = data["attempts"], data["label"], path == self.path
+                break
+        own = {key: entry for key, entry in self._entries.items()
+               if key in self._unsaved or not decides}
+        self._entries = {**attempts, **own}
+        if not self._label_unsaved:
+            self._label = label
+        self._read_stamp = stamp
+
+    def _read(self, path: Path) -> dict | None:
+        try:
+            return _upgraded(json.loads(path.read_text("utf-8")))
+        except (ValueError, KeyError, TypeError, AttributeError, RecursionError):
+            aside = path.with_name(f"record.damaged-{time.time_ns()}.json")
+            # In a folder that cannot be written it stays where it is; the copies are read all
+            # the same.
+            with contextlib.suppress(OSError):
+                os.replace(path, aside)
+                self.set_aside += (aside.name,)
+            return None
 
     @contextlib.contextmanager
     def _lock(self) -> Iterator[None]:
         lock = self.folder / "record.json.lock"
-        begin_s = time.monotonic()
+        seen, since_s = None, time.monotonic()
         while True:
             try:
                 os.close(os.open(lock, os.O_CREAT | os.O_EXCL | os.O_WRONLY))
                 break
             except FileExistsError:
-                if time.monotonic() - begin_s > LOCK_STALE_S:
+                there = _stamp_of(lock)
+                if there != seen:
+                    seen, since_s = there, time.monotonic()
+                elif time.monotonic() - since_s > LOCK_STALE_S:
+                    # Whoever made it was killed: nobody holds one for so long.
                     lock.unlink(missing_ok=True)
                 time.sleep(0.01)
         try:
@@ -283,27 +369,57 @@ class LearnerRecord:
             lock.unlink(missing_ok=True)
 
 
-def _identity(entry: dict) -> str:
-    return json.dumps({name: entry.get(name) for name in FIELDS}, sort_keys=True)
+def _stamp_of(path: Path) -> tuple | None:
+    """Return what tells one state of a file from the next; None where there is no file."""
+    try:
+        found = path.stat()
+    except OSError:
+        return None
+    return found.st_mtime_ns, found.st_size, found.st_ino
+
+
+def _identity(attempt: Attempt) -> str:
+    return json.dumps(asdict(attempt), sort_keys=True)
+
+
+def _attempt_of(entry: dict) -> Attempt:
+    """Return an entry as an attempt; older ones lack fields, newer ones may have more.
+
+    Raises
+    ------
+    ValueError
+        When it is no attempt.
+    """
+    missing = [name for name in REQUIRED if name not in entry]
+    if missing:
+        raise ValueError(f"each attempt must have {', '.join(REQUIRED)}, {missing[0]} is missing")
+    for name in REQUIRED:
+        kind = int if name == "seed" else str
+        if not isinstance(entry[name], kind):
+            raise ValueError(f"{name} of an attempt must be {kind.__name__}, got {entry[name]!r}")
+    if datetime.fromisoformat(entry["when"]).tzinfo is None:
+        raise ValueError(f"when must name its time zone, got {entry['when']!r}")
+    return Attempt(**{name: entry[name] for name in FIELDS if name in entry})
 
 
 def _upgraded(data: dict) -> dict:
     """Bring what an older version wrote to the present form.
 
-    Before format 1 the attempts were a list without identities.
+    Before format 1 the attempts were a list without identities. Fields that came later (digest
+    and course of an attempt) are left out where an older version did not write them.
     """
-    if data["kind"] != "record":
+    if data["kind"] != "record" or not isinstance(data["label"], str):
         raise ValueError(f"kind must be 'record', got {data['kind']!r}")
+    if data["format"] > FORMAT:
+        raise _Newer("a newer version of the course wrote the record")
+    attempts = data["attempts"]
     if data["format"] == 0:
-        listed = data["attempts"]
-        data = {**data, "format": 1, "attempts": {
-            hashlib.sha256(f"{number} {_identity(entry)}".encode()).hexdigest(): entry
-            for number, entry in enumerate(listed)}}
-    if data["format"] != FORMAT:
-        raise ValueError(f"format must be at most {FORMAT}, got {data['format']!r}")
-    for entry in data["attempts"].values():
-        Attempt(**{name: entry.get(name) for name in FIELDS})
-    return data
+        attempts = {
+            hashlib.sha256(f"{number} {json.dumps(entry, sort_keys=True)}".encode()).hexdigest():
+            entry for number, entry in enumerate(attempts)}
+    for entry in attempts.values():
+        _attempt_of(entry)
+    return {**data, "attempts": attempts}
 
 
 def read_bundle(text: str) -> Bundle:
@@ -324,7 +440,7 @@ def read_bundle(text: str) -> Bundle:
     """
     try:
         data = json.loads(text)
-    except ValueError as error:
+    except (ValueError, RecursionError) as error:
         raise ValueError(f"a bundle must be JSON, got: {error}") from None
     if not isinstance(data, dict) or data.get("kind") != "bundle":
         raise ValueError("kind must be 'bundle'")
@@ -333,16 +449,10 @@ def read_bundle(text: str) -> Bundle:
         raise ValueError("attempts must be a list of entries")
     if data.get("checksum") != checksum_of(entries):
         raise ValueError("checksum must fit the attempts: the file is damaged")
-    wrong = [entry for entry in entries if set(entry) != set(FIELDS)
-             or not all(isinstance(entry[name], str) for name in ("item_id", "when", "verdict"))]
-    if wrong:
-        raise ValueError(f"each attempt must have {', '.join(FIELDS)}")
+    attempts = tuple(map(_attempt_of, entries))
     if not isinstance(data.get("label"), str) or not isinstance(data.get("course"), str):
         raise ValueError("label and course must be text")
-    for entry in entries:
-        datetime.fromisoformat(entry["when"])
-    return Bundle(data["label"], data["course"], tuple(Attempt(**entry) for entry in entries),
-                  data["checksum"])
+    return Bundle(data["label"], data["course"], attempts, data["checksum"])
 
 
 def open_record() -> LearnerRecord:
@@ -353,34 +463,3 @@ def open_record() -> LearnerRecord:
     LearnerRecord
     """
     return LearnerRecord(os.environ.get(FOLDER_VARIABLE) or None)
-
-
-def _course() -> str:
-    from importlib.metadata import PackageNotFoundError, version
-
-    try:
-        return version("redundancy-workbook")
-    except PackageNotFoundError:
-        return "unknown"
-
-
-REPORT = """<!doctype html>
-<html lang="en"><head><meta charset="utf-8"><title>Record of {{ label }}</title><style>
-@page { size: A4; margin: 18mm }
-body { font: 11pt/1.45 "DejaVu Sans", sans-serif; color: #000; background: #fff;
-       max-width: 46em; margin: auto }
-table { border-collapse: collapse; width: 100% }
-th, td { border-bottom: 0.5pt solid #777; padding: 2pt 6pt; text-align: left }
-</style></head><body><h1>Record of {{ label }}</h1>
-<p>Course version {{ course }}, {{ count }} actions, {{ "%.0f" | format(minutes) }} minutes
-active.</p>
-<h2>Items</h2><table><thead><tr><th scope="col">item</th><th scope="col">what became of it</th></tr>
-</thead><tbody>{% for item, verdicts in items.items() %}
-<tr><th scope="row">{{ item }}</th><td>{% for verdict, count in verdicts.items() %}
-{{- verdict | replace("_", " ") | lower }} {{ count }}{{ ", " if not loop.last }}{% endfor %}</td>
-</tr>{% endfor %}</tbody></table>
-<h2>Worth another look</h2>
-{% if mistakes %}<ul>{% for name, count in mistakes %}<li>{{ name }}: {{ count }}</li>{% endfor %}
-</ul>{% else %}<p>Nothing that repeats.</p>{% endif %}
-</body></html>
-"""

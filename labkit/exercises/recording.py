@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import functools
 from dataclasses import dataclass
 from typing import Protocol
 
-__all__ = ["Attempt", "Memory", "Recorder"]
+__all__ = ["Attempt", "Memory", "Recorder", "course_version"]
 
 
 @dataclass(frozen=True)
@@ -30,6 +31,10 @@ class Attempt:
         The answer as it was read.
     misconception : str or None
         Identifier in the register.
+    digest : str
+        Of the item as it was then, see :func:`.digest.digest_of`; empty where none was kept.
+    course : str
+        Version of the course; empty where none was kept.
     """
 
     item_id: str
@@ -40,6 +45,8 @@ class Attempt:
     verdict: str
     value: object = None
     misconception: str | None = None
+    digest: str = ""
+    course: str = ""
 
 
 class Recorder(Protocol):
@@ -71,3 +78,24 @@ class Memory:
     def attempts(self) -> tuple[Attempt, ...]:
         """Return all attempts kept."""
         return tuple(self._attempts)
+
+
+@functools.cache
+def course_version() -> str:
+    """Return the version of the course that is installed; "unknown" where it is not installed.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> bool(course_version())
+    True
+    """
+    from importlib.metadata import PackageNotFoundError, version
+
+    try:
+        return version("redundancy-workbook")
+    except PackageNotFoundError:
+        return "unknown"

@@ -36,6 +36,8 @@ class Reply:
         Share that is right, 0 to 1.
     rows : tuple of pairs of str
         What stands side by side: prediction, reason, observations. Empty for other replies.
+    notice : str
+        Why the answer was not kept on the disk; empty if it was.
 
     Examples
     --------
@@ -52,15 +54,16 @@ class Reply:
     value: object = None
     score: float = 0.0
     rows: tuple[tuple[str, str], ...] = ()
+    notice: str = ""
 
     @property
     def feedback(self) -> str:
-        """The three parts in one line, which starts with the words that matter."""
+        """The three parts in one line, which starts with the words that matter, and a notice."""
         word = self.verdict.value
         first = f"{word}: {self.shows}" if self.shows else f"{word}."
         if self.shows.startswith(STOP_HERE):
             first = self.shows
-        return " ".join(filter(None, (first, self.next_step, self.offer)))
+        return " ".join(filter(None, (first, self.next_step, self.offer, self.notice)))
 
     def __str__(self) -> str:
         return "\n\n".join(filter(None, (self.feedback, self.released)))

@@ -11,13 +11,15 @@ import importlib
 import json
 import os
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from datetime import UTC, datetime
 from math import prod
 
+from labkit.exercises.digest import digest_of
 from labkit.exercises.items import Chain, Judgement, Lesson, Verdict, fill, is_blank
 from labkit.exercises.learner import open_record
 from labkit.exercises.predicting import Prediction
-from labkit.exercises.recording import Attempt, Memory, Recorder
+from labkit.exercises.recording import Attempt, Memory, Recorder, course_version
 from labkit.exercises.replies import SOLVED, MoveJudgement, Reply
 from labkit.exercises.table import Free, Table
 
@@ -105,9 +107,14 @@ class Session:
         self.recorder.add(
             Attempt(
                 item_id, seed, self._clock(), kind, text, judged.verdict.name, judged.value,
-                judged.misconception,
+                judged.misconception, digest_of(lesson_of(item_id).item(item_id)),
+                course_version(),
             )
         )
+
+    def _with_notice(self, reply: Reply) -> Reply:
+        """Return a reply that says where the recorder could not keep what it replies to."""
+        return replace(reply, notice=getattr(self.recorder, "problem", ""))
 
     def _attempts(self, item_id: str, seed: int) -> list[Attempt]:
         return [a for a in self.recorder.attempts() if (a.item_id, a.seed) == (item_id, seed)]
@@ -170,7 +177,7 @@ class Session:
         judged = item.judge(answer, numbers, seed, self._earlier(lesson, seed))
         if judged.verdict is not Verdict.BLANK:
             self._keep(item_id, seed, "answer", answer, judged)
-        return self._reply(lesson, item, numbers, seed, judged, answer)
+        return self._with_notice(self._reply(lesson, item, numbers, seed, judged, answer))
 
     def _earlier(self, lesson: Lesson, seed: int) -> dict[str, object]:
         attempts = self.recorder.attempts()
@@ -205,7 +212,7 @@ class Session:
         lesson, item, numbers, seed = self._found(item_id, seed)
         judged = Judgement(Verdict.HINT)
         self._keep(item_id, seed, "hint", "", judged)
-        return self._reply(lesson, item, numbers, seed, judged, None)
+        return self._with_notice(self._reply(lesson, item, numbers, seed, judged, None))
 
     def _reply(self, lesson, item, numbers, seed, judged: Judgement, answer: object) -> Reply:
         if isinstance(judged, MoveJudgement):
@@ -301,7 +308,8 @@ class Session:
         judged = Judgement(Verdict.SKIPPED)
         self._keep(item_id, seed, "skip", "", judged)
         released = _observation_task(item, numbers)
-        return Reply(Verdict.SKIPPED, next_step="Now observe.", released=released)
+        return self._with_notice(
+            Reply(Verdict.SKIPPED, next_step="Now observe.", released=released))
 
     def _prediction(self, item_id: str, seed: int | None):
         found = self._found(item_id, seed)
@@ -343,9 +351,10 @@ class Session:
         score = agree / len(item.statements)
         judged = Judgement(Verdict.NOTED, value=names, score=score)
         self._keep(item_id, seed, "observation", list(names), judged)
-        before = [a for a in self._attempts(item_id, seed) if a.kind in ("answer", "skip")]
+        before = [a for a in self._attempts(item_id, seed) if a.kind == "skip" or a.value
+                  and a.kind == "answer"]
         said = "shown without predicting", ""
-        if before and before[-1].kind == "answer" and before[-1].value:
+        if before and before[-1].kind == "answer":
             key, because = before[-1].value
             said = item.said(key, numbers), because
         seen = next(o for o in item.options if o.is_right(numbers))
@@ -360,7 +369,7 @@ class Session:
             mark = "" if holds[s.key] == (s.key in names) else "; look once more"
             rows.append((fill(s.text, numbers), f"{model}; {yours}{mark}"))
         lines = [f"{left.rstrip('.')}: {right}." for left, right in rows]
-        return Reply(
+        return self._with_notice(Reply(
             Verdict.NOTED,
             f"{agree} of {len(holds)} observations are as in the run.",
             fill(seen.reply, numbers),
@@ -368,7 +377,7 @@ class Session:
             value=names,
             score=score,
             rows=tuple(rows),
-        )
+        ))
 
     def rate(self, item_id: str, ticked: object = None, seed: int | None = None) -> Reply:
         """Keep how a learner rates the own free text beside the model answer.
@@ -407,7 +416,8 @@ class Session:
         missing = [text for text in criteria if text not in names]
         next_step = f"Still open: {'; '.join(missing)}." if missing else ""
         shows = f"{len(names)} of {len(criteria)} criteria are met."
-        return Reply(Verdict.NOTED, shows, next_step, value=names, score=score)
+        return self._with_notice(
+            Reply(Verdict.NOTED, shows, next_step, value=names, score=score))
 
     def recall(self, lesson_number: str) -> tuple[str, ...]:
         """Return the three questions that open a lesson.
