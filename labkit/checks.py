@@ -130,7 +130,7 @@ def _lamp_looks(scene: Scene) -> Iterable[Look]:
 def _record_look(scene: Scene) -> Look:
     return _read(scene, "record of the pair: first line", scene.minutes["record"],
                  "Read the record of the pair from the time of the complaint on; the first alarm "
-                 "or change of roles counts, not the last.", _first_line)
+                 "or planned switchover counts, not the last.", _first_line)
 
 
 def _first_line(run: Run) -> str:
@@ -138,7 +138,7 @@ def _first_line(run: Run) -> str:
         if entry.what == "alarm" and entry.new:
             return entry.new
         if entry.what in ("role", "role change"):
-            return "a change of roles by hand" if "hand" in entry.why else \
+            return "a switchover by hand" if "hand" in entry.why else \
                 f"{entry.who} {entry.what}: {entry.new}"
     return "nothing entered"
 

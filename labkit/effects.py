@@ -41,7 +41,7 @@ class Do:
     verb : str
         "on", "off" or "role change".
     fault_id : str
-        Which fault; empty for a change of roles.
+        Which fault; empty for a planned switchover.
     wait_s : float
         Wait after it, >= 0.001, in s.
 
@@ -344,7 +344,7 @@ def _ms(seconds: float) -> int:
 
 
 def _leading(pair: Switchover, plant: Plant, leader: str | None) -> list[Do]:
-    """Return what brings a controller to lead: a change of roles by hand, or nothing."""
+    """Return what brings a controller to lead: a switchover by hand, or nothing."""
     if leader is None:
         return []
     if leader not in plant.controllers:

@@ -62,7 +62,7 @@ BY_PEOPLE_PER_YEAR: Mapping[str, float] = MappingProxyType({
     "hold time too short": 0.05, "one missed beat": 0.05, "racks not asked": 0.05,
     "role change": 1.0,
 })
-"""How often people cause each in a year; a change of roles by hand counts where it surprises."""
+"""How often people cause each in a year; a switchover by hand counts where it surprises."""
 
 NOTHING_PER_YEAR = 1.0
 UNKNOWN_EVENT_H = 876_000.0

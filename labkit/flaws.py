@@ -116,18 +116,18 @@ def flaw_rows(flaws: Flaws) -> tuple[FlawRow, ...]:
     ...     print(f"{row.name:22} {row.down_min_per_a:8.4f} {row.years_between:8.1f}")
     one controller          35.0377      6.8
     ideal pair               0.0047  51376.7
-    shared causes only       1.7563    136.6
+    common causes only       1.7563    136.6
     failed takeovers only    0.1361    227.3
-    silent standby only      0.1276   1880.9
+    latent faults only       0.1276   1880.9
     pair as set              1.9917     83.8
     """
     ideal = replace(flaws, common_cause=0.0, coverage=1.0, diagnosed=1.0)
     return (
         _row("one controller", flaws.single),
         _row("ideal pair", ideal.pair),
-        _row("shared causes only", replace(ideal, common_cause=flaws.common_cause).pair),
+        _row("common causes only", replace(ideal, common_cause=flaws.common_cause).pair),
         _row("failed takeovers only", replace(ideal, coverage=flaws.coverage).pair),
-        _row("silent standby only", replace(ideal, diagnosed=flaws.diagnosed).pair),
+        _row("latent faults only", replace(ideal, diagnosed=flaws.diagnosed).pair),
         _row("pair as set", flaws.pair),
     )
 
@@ -175,7 +175,7 @@ def flaws_text(flaws: Flaws) -> str:
     rows = flaw_rows(flaws)
     tested = "never" if math.isinf(flaws.test_interval_h) else f"every {flaws.test_interval_h:g} h"
     lines = [
-        f"MTBF {flaws.mtbf_h:g} h, MTTR {flaws.mttr_h:g} h; shared causes "
+        f"MTBF {flaws.mtbf_h:g} h, MTTR {flaws.mttr_h:g} h; common causes "
         f"{flaws.common_cause:.0%}, taken over {flaws.coverage:.0%}, standby faults seen "
         f"{flaws.diagnosed:.0%}, standby tested {tested}."
     ]

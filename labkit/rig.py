@@ -209,7 +209,7 @@ class Rig:
         self._actions.append(Action(self._pair.time_ms, "off", fault_id))
 
     def request_role_change(self) -> Entry:
-        """Ask for a change of roles by hand, now.
+        """Ask for a switchover by hand, now.
 
         Returns
         -------

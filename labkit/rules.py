@@ -88,10 +88,10 @@ RULES: tuple[Rule, ...] = (
          "it takes over at its next cycle",
          "{partner} has announced that it does not lead any more; {unit} takes over."),
     Rule(3, "by hand",
-         "somebody asks for a change of roles and the standby is ready",
+         "somebody asks for a planned switchover and the standby is ready",
          "the roles change at its next cycle; while it is not ready the change is refused with the "
          "reason",
-         "a change of roles was asked for and {unit} is ready; it takes over."),
+         "a planned switchover was asked for and {unit} is ready; it takes over."),
     Rule(4, "ask",
          "the partner has been silent for the set number of beats and the margin",
          "a standby or loading unit asks the racks, and the third voter if there is one",

@@ -294,7 +294,7 @@ class Replay:
 
     def acts(self) -> tuple[str, ...]:
         """Return the beginning and each act in words."""
-        verbs = {"on": "on: ", "off": "off: ", "role change": "change of roles by hand"}
+        verbs = {"on": "on: ", "off": "off: ", "role change": "switchover by hand"}
         labels = {name: fault.label for name, fault in self.rig.known_faults.items()}
         return ("0. the beginning", *(
             f"{number}. at {action.time_ms / 1000:g} s: {verbs[action.verb]}"

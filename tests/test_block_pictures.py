@@ -7,7 +7,13 @@ import xml.etree.ElementTree as ET
 import pytest
 
 from labkit.availability import Part, at_least, parallel, series
-from labkit.exercises.block_pictures import block_diagram, block_words, plain_parts, ways_diagram
+from labkit.exercises.block_pictures import (
+    block_diagram,
+    block_diagrams,
+    block_words,
+    plain_parts,
+    ways_diagram,
+)
 from labkit.plant import load_plant
 
 A, B, C, D = (Part(name, mtbf_h=500, mttr_h=4) for name in "ABCD")
@@ -21,7 +27,7 @@ A, B, C, D = (Part(name, mtbf_h=500, mttr_h=4) for name in "ABCD")
         (parallel(A, B), "(A | B)"),
         (series(A, parallel(B, C), D), "A - (B | C) - D"),
         (series(at_least(2, A, B, C), D), "2 of (A | B | C) - D"),
-        (parallel(series(A, B), series(C, D)), "(A - B | C - D)"),
+        (parallel(series(A, B), series(C, D)), "((A - B) | (C - D))"),
     ],
 )
 def test_words_and_picture_say_the_same(block, words):
@@ -32,6 +38,16 @@ def test_words_and_picture_say_the_same(block, words):
     assert root.get("role") == "img" and root.get("aria-label") == repr(picture)
     drawn = re.findall(r"<text[^>]*>([^<]+)</text>", picture.svg)
     assert sorted(word for word in drawn if " of " not in word) == sorted(re.findall("[A-D]", words))
+
+
+def test_several_diagrams_stand_below_one_another_under_their_words():
+    picture = block_diagrams({"a < b": series(A, B), "one is enough": parallel(A, B)})
+    assert repr(picture).splitlines() == [
+        "A < b. Block diagram: A - B.", "One is enough. Block diagram: (A | B).",
+    ]
+    root = ET.fromstring(f"<div>{picture.svg}</div>")
+    assert [each.tag.rpartition("}")[2] for each in root] == ["p", "svg", "p", "svg"]
+    assert [each.text for each in root.findall("p")] == ["a < b", "one is enough"]
 
 
 def test_marked_parts_differ_by_more_than_colour():

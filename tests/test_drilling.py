@@ -11,7 +11,7 @@ import pytest
 
 from labkit.buschecks import line_resistance_ohm
 from labkit.exercises import drilling, lesson_10, measuring, scenes
-from labkit.exercises.drilling import ACTIONS, ACTS, bench_after, fewest_checks
+from labkit.exercises.drilling import ACTIONS, ACTS, FORBIDDEN, bench_after, fewest_checks
 from labkit.exercises.items import Verdict
 from labkit.exercises.measuring import CHECKS, ROLE_CHANGE, panel_words, record_words, result_of
 from labkit.exercises.misconceptions import REGISTER
@@ -129,7 +129,7 @@ def test_what_is_shown_names_no_fault_and_no_cause():
         (("WF9: noise",), "error counters", "WF9: some 300"),
         (("settings: one missed beat", "WF9: noise"), "settings against the sheet",
          "missed beats 1"),
-        (("test: role change",), "book and permits", "change of roles by hand"),
+        (("test: role change",), "book and permits", "switchover by hand"),
         (("BL1: stuck",), "level by dipstick", "BL1 stands"),
         (("KF10: module fault",), "faults shown at the racks", "KF10: module fault"),
         (("KF10B: dead and silent",), ROLE_CHANGE, "no data between KF2 and rack KF10"),
@@ -223,6 +223,8 @@ def test_every_check_costs_a_share_of_the_points():
         (("KF2: no power",), "do: restart KF1", "leads alone"),
         (("KF2: no power",), f"check: {ROLE_CHANGE}", "no standby is ready"),
         (("TB1: sag",), f"check: {ROLE_CHANGE}", "UV light warms up"),
+        (("TB1: sag",), "do: restart KF1", "UV light warms up"),
+        (("WF9: cut",), f"check: {ROLE_CHANGE}", "no standby is ready"),
     ],
 )
 def test_forbidden_acts_are_stopped_counted_and_cost_a_point(faults, act, why):
@@ -235,6 +237,56 @@ def test_forbidden_acts_are_stopped_counted_and_cost_a_point(faults, act, why):
     assert bench.points()[2] == 0.0
     # What was refused is part of the moves, so that it stays counted.
     assert bench_after(bench.scene, bench.moves).forbidden == bench.forbidden
+
+
+def test_task_panel_and_lesson_name_the_same_forbidden_acts(panel):
+    path = Path(__file__).resolve().parents[1] / "lessons" / "10_reading_lamps_and_lines.ipynb"
+    cells = json.loads(path.read_text(encoding="utf-8"))["cells"]
+    told = " ".join(" ".join("".join(cell["source"]).split()) for cell in cells)
+    task = Session().task("10-first", 0)
+    shown = " ".join(child.value for child in panel.children if hasattr(child, "value"))
+    for act in FORBIDDEN:
+        assert act in told and act in task and act in shown
+
+
+def test_a_restart_of_a_stopped_unit_says_that_it_stays_down():
+    bench = bench_after(Scene(("KF1: stopped",), "KF1"), ["describe: x"])
+    said = RANDOM.move(bench, "do: restart KF1").released
+    assert said.startswith("KF1 was restarted, and does not come back.")
+    bench = bench_after(Scene(("KF2: program differs",), "KF1"), ["describe: x"])
+    assert RANDOM.move(bench, "do: restart KF2").released.startswith("KF2 was restarted.\n")
+
+
+def test_the_retest_shows_what_is_since_the_repair_and_not_before():
+    moves = ["describe: x", "rank: QM1: shut locally; BL1: stuck", "check: local switch of QM1"]
+    said = "repair: {} / evidence: local switch of QM1 / action: set the local switch back"
+    bench = bench_after(Scene(("QM1: shut locally",), "KF1"), moves)
+    assert "overflow" in panel_words(bench.rig)
+    # A repair that changes nothing leaves the overflow in sight.
+    for move in (said.format("BL1: stuck"), "retest"):
+        judged = RANDOM.move(bench, move)
+    assert "horn, for overflow" in judged.released
+    for move in (said.format("QM1: shut locally"), "retest"):
+        judged = RANDOM.move(bench, move)
+    assert bench.closed and "overflow" not in judged.released.partition("Described")[0]
+
+
+@pytest.mark.parametrize(("evidence", "says"), [
+    ("lamps of the repeater", "It would read otherwise without the fault."),
+    ("cycle counters", "It reads the same without the fault. Which check would show it?"),
+])
+def test_the_evaluation_weighs_the_evidence(evidence, says):
+    bench = bench_after(Scene(("TF1: no power",), "KF1"), [
+        "describe: the panel is blind", "rank: TF1: no power; GB1: off", f"check: {evidence}",
+        f"repair: TF1: no power / evidence: {evidence} / action: restore the supply"])
+    released = RANDOM.move(bench, "retest").released
+    assert f"Evidence: {evidence}. {says}" in released
+    assert "Described: the panel is blind" in released
+
+
+def test_a_name_of_an_act_is_told_from_a_check():
+    bench = bench_after(Scene(("WF9: cut",), "KF1"), ["describe: x", "rank: WF9: cut; GB1: off"])
+    assert "say 'do: ...'" in RANDOM.move(bench, "check: restart KF2").shows
 
 
 def test_acts_that_are_allowed_are_done():
@@ -396,13 +448,21 @@ def test_the_panel_makes_the_same_moves_as_the_text(panel):
     panel.causes[0].value = "TF1: no power"
     panel.evidence.value = "24 V at the units"
     panel.actions[0].value = "restore the supply"
+    assert "DATA no data" in panel.head.value and "&#9656;" not in panel.names["Test"].value
     panel.repair()
+    # Only the retest says what the repair has brought.
+    assert "nobody has looked" in panel.head.value and "Panel PH1" not in panel.head.value
+    assert panel.picture.value == "" and "&#9656; 5" in panel.names["Evaluate"].value
     panel.retest()
     assert panel.bench.closed and "2.0 of 3 points" in panel.reply.value
     assert "Cause: TF1" in panel.text() and panel.problem is None
     assert panel.level.value.count("<svg") == 1
     panel.renew()
     assert panel.seed == 1 and not panel.bench.moves and panel.reply.value == ""
+    assert not any(box.value for box in (
+        panel.described, panel.check_box, panel.act_box, *panel.causes, *panel.actions))
+    panel.act()
+    assert "Unclear" in panel.reply.value and not panel.bench.forbidden
     panel.hint()
     panel.clear()
     assert panel.listed == [] and panel.problem is None

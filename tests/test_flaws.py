@@ -23,8 +23,8 @@ from labkit.panels.flaws import (
 )
 
 REAL = Flaws(common_cause=0.05, coverage=0.97, diagnosed=0.9)
-NAMES = ("one controller", "ideal pair", "shared causes only", "failed takeovers only",
-         "silent standby only", "pair as set")
+NAMES = ("one controller", "ideal pair", "common causes only", "failed takeovers only",
+         "latent faults only", "pair as set")
 
 
 @pytest.mark.parametrize("each", [module, panel_module])

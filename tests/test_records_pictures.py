@@ -93,7 +93,7 @@ def test_the_year_shows_what_the_log_holds(plant, options):
     ax = plot_year(log, plant)
     names = [label.get_text() for label in ax.get_yticklabels()]
     counted = {re.sub(r" \(.*", "", name): name for name in names}
-    assert counted["role change tests"] == f"role change tests ({12 if options else 11})"
+    assert counted["switchover tests"] == f"switchover tests ({12 if options else 11})"
     assert "bus noise (38)" in names and "process alarms (175)" in names
     marks = dict(zip(counted, ([] for _ in names)))
     for drawn in ax.lines:

@@ -347,7 +347,7 @@ def test_steps_find_what_nobody_notices(bases):
         assert set(found) <= set(numbers)
     # A dead and silent interface is found when the unit that writes through it leads.
     (step,) = [numbers[each] for each in basis.found_by["KF10B: dead and silent"][:1]]
-    assert step.action == "Ask for a change of roles by hand."
+    assert step.action == "Ask for a switchover by hand."
     assert effect_of(basis.plant, "KF10B: dead and silent", leader="KF2").noticed
 
 

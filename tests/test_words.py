@@ -26,6 +26,10 @@ BANNED = {
     r"fail-?over|change-?over": "our word is switchover",
     r"masters?|slaves?": "our words are active and standby",
     r"back-?up controller": "our word is standby",
+    r"shared causes?": "our word is common cause",
+    r"silent faults?": "our word is latent fault",
+    r"changes? of roles": "our word is switchover, planned or not",
+    r"transfers?": "our word is switchover",
 }
 TEXTS = [*lessons(), *sorted((ROOT / "labkit" / "exercises").rglob("*.py"))]
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from html import escape
 
@@ -13,7 +13,7 @@ from labkit.exercises.pictures import Picture
 from labkit.look import page_colours_css
 from labkit.plant import Plant
 
-__all__ = ["block_diagram", "block_words", "plain_parts", "ways_diagram"]
+__all__ = ["block_diagram", "block_diagrams", "block_words", "plain_parts", "ways_diagram"]
 
 WIDTH = 880
 # One box, the wire between two boxes, the fan before and behind branches, the gap between them.
@@ -71,7 +71,7 @@ def ways_diagram(plant: Plant, function: str) -> Block:
     --------
     >>> from labkit.plant import load_plant
     >>> block_words(ways_diagram(load_plant(), "control kept"))[-42:]
-    '0B) - TB1 - GB1 - KF10 - KF20 - KF30 - BL1'
+    'B)) - TB1 - GB1 - KF10 - KF20 - KF30 - BL1'
     """
     part = plain_parts(plant)
     alone = [name for name in part if not plant.state([name]).works[function]]
@@ -99,7 +99,8 @@ def block_words(block: Block) -> str:
     Returns
     -------
     str
-        A dash for series, a stroke for parallel, and "2 of" before brackets.
+        A dash for series, a stroke for parallel, and "2 of" before brackets. A way of several
+        parts beside another one stands in brackets of its own.
 
     Examples
     --------
@@ -107,6 +108,8 @@ def block_words(block: Block) -> str:
     >>> a, b, c = (Part(name, mtbf_h=500, mttr_h=4) for name in "ABC")
     >>> block_words(series(a, parallel(b, c)))
     'A - (B | C)'
+    >>> block_words(parallel(series(a, b), c))
+    '((A - B) | C)'
     >>> block_words(at_least(2, a, b, c))
     '2 of (A | B | C)'
     """
@@ -114,7 +117,10 @@ def block_words(block: Block) -> str:
         return getattr(block, "name", repr(block))
     if _in_series(block):
         return " - ".join(map(block_words, block.blocks))
-    inner = " | ".join(map(block_words, block.blocks))
+    inner = " | ".join(
+        f"({block_words(each)})" if _in_series(each) else block_words(each)
+        for each in block.blocks
+    )
     return f"{f'{block.needed} of ' if block.needed > 1 else ''}({inner})"
 
 
@@ -277,3 +283,31 @@ def block_diagram(block: Block, *, marked: Collection[str] = ()) -> Picture:
         f"<style>{_STYLE}</style>{''.join(pieces)}</svg>"
     )
     return Picture(svg, words)
+
+
+def block_diagrams(blocks: Mapping[str, Block]) -> Picture:
+    """Draw several block diagrams below one another, each under its words.
+
+    Parameters
+    ----------
+    blocks : mapping of str to Block
+        What is said above each diagram, and the diagram.
+
+    Returns
+    -------
+    Picture
+
+    Examples
+    --------
+    >>> from labkit.availability import Part, parallel, series
+    >>> a, b = (Part(name, mtbf_h=500, mttr_h=4) for name in "AB")
+    >>> block_diagrams({"both needed": series(a, b), "one is enough": parallel(a, b)})
+    Both needed. Block diagram: A - B.
+    One is enough. Block diagram: (A | B).
+    """
+    pieces, words = [], []
+    for said, block in blocks.items():
+        picture = block_diagram(block)
+        pieces.append(f'<p style="margin:10px 0 0">{escape(said)}</p>{picture.svg}')
+        words.append(f"{said[:1].upper()}{said[1:]}. {picture.words}")
+    return Picture("".join(pieces), "\n".join(words))

@@ -35,8 +35,9 @@ from labkit.exercises.scenes import (
 )
 from labkit.faults import faults_of
 from labkit.rig import Rig
+from labkit.switchover import Role
 
-__all__ = ["ACTIONS", "ACTS", "Bench", "Drill", "bench_after", "fewest_checks"]
+__all__ = ["ACTIONS", "ACTS", "FORBIDDEN", "Bench", "Drill", "bench_after", "fewest_checks"]
 
 WARM_UP_S = 120.0
 SETTLE_S = 60.0
@@ -45,6 +46,15 @@ FEWEST = 2
 RESET, BRIDGE = "reset the alarms", "bridge relay KF90"
 ACTS = {RESET: 1, "restart KF1": 3, "restart KF2": 3, BRIDGE: 2}
 """What may be done beside checks, and the minutes; some of it is forbidden, some only at times."""
+
+FORBIDDEN = (
+    "a reset of the alarms before the record of the pair was read",
+    "a restart of the unit that leads, while no standby is ready",
+    "a planned switchover, while no standby is ready",
+    "both of these, while the UV light warms up",
+    "any touch of relay KF90",
+)
+"""What a drill refuses and counts, as on a real plant."""
 
 NOTHING = "nothing: write it down"
 ACTIONS = {
@@ -94,6 +104,7 @@ class Bench:
     results: dict[str, str] = field(default_factory=dict)
     forbidden: list[str] = field(default_factory=list)
     repairs: list[tuple[tuple[str, ...], str, tuple[str, ...]]] = field(default_factory=list)
+    since_s: float = 0.0
     retested: bool = True
     closed: bool = False
 
@@ -114,19 +125,16 @@ class Bench:
             return "the low-oxygen relay is independent of the pair, and nobody touches it."
         if act == RESET and "record of the pair" not in self.results:
             return "a reset before reading wipes out the first sign."
-        if act == ROLE_CHANGE:
+        leads = snapshot.roles.get(act.removeprefix("restart "))
+        if act == ROLE_CHANGE or leads is Role.ACTIVE:
             # What the picture shows decides, as it would on the spot.
             warming = [each.time_s for each in self.rig.happenings if each.name == "light warms up"]
             if warming and self.rig.now_s - max(warming) < WARM_UP_S:
-                return "the UV light warms up; a change of roles now may put it out again."
-            if snapshot.alone or any(r.value == "loading" for r in snapshot.roles.values()):
-                return "no standby is ready; a change of roles now may stop the plant."
-        if act.startswith("restart "):
-            unit = act.removeprefix("restart ")
-            others = [role.value for name, role in snapshot.roles.items() if name != unit]
-            if snapshot.roles[unit].value == "active" and (
-                    snapshot.alone or "standby" not in others):
-                return "this unit leads alone; a second fault now stops the plant."
+                return "the UV light warms up; another takeover may put it out again."
+            if snapshot.alone or Role.STANDBY not in snapshot.roles.values():
+                return ("no standby is ready; a planned switchover now may stop the plant."
+                        if act == ROLE_CHANGE else
+                        "this unit leads alone; a second fault now stops the plant.")
         return ""
 
     def do(self, act: str) -> str:
@@ -135,17 +143,32 @@ class Bench:
             unit = act.removeprefix("restart ")
             self.rig.switch_on(f"{unit}: restarted")
             self.rig.wait(30.0)
-            return f"{unit} was restarted.\n{panel_words(self.rig)}"
-        return f"The list was reset. What stands comes back.\n{panel_words(self.rig)}"
+            down = self.rig.snapshot().roles[unit] in (Role.OFF, Role.STOPPED)
+            said = f"{unit} was restarted" + (", and does not come back." if down else ".")
+        else:
+            said = "The list was reset. What stands comes back."
+        return f"{said}\n{panel_words(self.rig, self.since_s)}"
 
     def repair(self, causes: tuple[str, ...], actions: tuple[str, ...]) -> None:
         """Put right what was named, where it is there and the action fits."""
         for cause in causes:
             how = cause.partition(": ")[2] or cause
             fits = any(how in ACTIONS[action] for action in actions)
-            if fits and cause in self.scene.truth and cause != NO_FAULT:
+            if fits and cause in self.scene.truth and cause in self.rig.faults:
                 self.rig.switch_off(cause)
+                self.since_s = self.rig.now_s
         self.rig.wait(SETTLE_S)
+
+    @property
+    def next_step(self) -> str:
+        """The step that comes next; empty where the drill is closed."""
+        if self.closed:
+            return ""
+        if not self.description:
+            return "Describe"
+        if not self.retested:
+            return "Evaluate"
+        return "Test" if self.ranked_now else "List"
 
     @property
     def repaired(self) -> bool:
@@ -159,10 +182,13 @@ class Bench:
 
     def points(self) -> tuple[float, float, float]:
         """Return the points for the cause, the number of checks, and no forbidden act, 0 to 1."""
-        first, truth = set(self.repairs[0][0]), set(self.scene.truth)
-        right = len(first & truth) / len(first | truth)
         few = min(1.0, fewest_checks(self.scene) / max(self.checks_made, 1))
-        return right, few, 0.0 if self.forbidden else 1.0
+        return self.share_named(), few, 0.0 if self.forbidden else 1.0
+
+    def share_named(self) -> float:
+        """Return how well the first repair names what was hidden, 0 to 1."""
+        first, truth = set(self.repairs[0][0]), set(self.scene.truth)
+        return len(first & truth) / len(first | truth)
 
 
 def _listed(causes: object) -> list[str]:
@@ -228,6 +254,7 @@ class Drill:
             self.ask,
             "Checks and their minutes: " + checks + ".",
             "Other acts: " + "; ".join(f"{act} {minutes}" for act, minutes in ACTS.items()) + ".",
+            "Forbidden, as on a real plant: " + "; ".join(FORBIDDEN) + ".",
             "Causes, by the branch of the function that stops:",
             *causes,
             "Actions: " + "; ".join(ACTIONS) + ".",
@@ -296,7 +323,8 @@ def _rank(bench: Bench, said: str) -> MoveJudgement:
         return MoveJudgement(Verdict.UNCLEAR, f"{unknown[0]!r} is no cause of the list.")
     if not 2 <= len(dict.fromkeys(causes)) == len(causes) <= MOST_LISTED:
         return MoveJudgement(
-            Verdict.UNCLEAR, f"2 to {MOST_LISTED} causes are expected, each once.")
+            Verdict.UNCLEAR, f"2 to {MOST_LISTED} causes are expected, each once. "
+            "What else would look like this?")
     bench.rankings.append(tuple(causes))
     bench.ranked_now = True
     return MoveJudgement(Verdict.NOTED, next_step="Now one check, or the repair.")
@@ -310,6 +338,8 @@ def _refused(bench: Bench, act: str, why: str) -> MoveJudgement:
 
 def _check(bench: Bench, said: str) -> MoveJudgement:
     name = _name_in(said, list(CHECKS))
+    if name is None and _name_in(said, list(ACTS)):
+        return MoveJudgement(Verdict.UNCLEAR, "this is an act, and no check: say 'do: ...'.")
     if name is None:
         return MoveJudgement(Verdict.UNCLEAR, "the name or number of a check is expected.")
     if not bench.ranked_now:
@@ -363,20 +393,21 @@ def _retest(bench: Bench, said: str) -> MoveJudgement:
         return MoveJudgement(Verdict.UNCLEAR, "a retest comes after a repair.")
     bench.retested = True
     bench.minutes += CHECKS["lamps in the hall"].minutes
-    seen = f"{panel_words(bench.rig)}\n{result_of('lamps in the hall', bench.rig)}"
-    points = bench.points()
+    seen = (f"{panel_words(bench.rig, bench.since_s)}\n"
+            f"{result_of('lamps in the hall', bench.rig)}")
     if bench.repaired:
+        points = bench.points()
         bench.closed = True
         verdict = Verdict.RIGHT if points[0] == 1.0 else Verdict.PARTLY
         return MoveJudgement(
             verdict, f"{sum(points):.1f} of 3 points, {bench.minutes} min.",
             score=sum(points) / 3, released=f"{seen}\n\n{evaluation(bench)}",
-            next_step="On offer: the next seed.")
+            next_step="On offer: the next drill, with the next seed.")
     bench.ranked_now = False
     misconception, question = _question(bench)
     return MoveJudgement(
         Verdict.LOOK_AGAIN, f"the retest does not settle it. {question}",
-        misconception=misconception, score=points[0] / 3, released=seen,
+        misconception=misconception, score=bench.share_named() / 3, released=seen,
         next_step="Go back to step List.")
 
 
@@ -423,7 +454,7 @@ def evaluation(bench: Bench) -> str:
     """
     known = faults_of(plant_of_drills())
     right, few, kept = bench.points()
-    lines = []
+    lines = [f"Described: {bench.description}"]
     for cause in bench.scene.truth:
         if cause == NO_FAULT:
             lines.append("Cause: none. All that was seen is the plant as it should be.")
@@ -434,6 +465,7 @@ def evaluation(bench: Bench) -> str:
         places = [str(each.index(cause) + 1) if cause in each else "not in it"
                   for each in bench.rankings]
         lines.append(f"Place of '{cause}' in your lists: {', '.join(places)}.")
+    lines.append(_of_evidence(bench))
     least = fewest_checks(bench.scene)
     lines.append(
         f"Points: cause {right:.1f}; checks {few:.1f} (made {bench.checks_made}, enough {least}); "
@@ -441,6 +473,19 @@ def evaluation(bench: Bench) -> str:
     if bench.forbidden:
         lines.append(f"Forbidden: {', '.join(bench.forbidden)}.")
     return "\n".join(lines)
+
+
+def _of_evidence(bench: Bench) -> str:
+    """Return whether the evidence would read the same without the cause, as a question if so."""
+    evidence = bench.repairs[-1][1]
+    if bench.scene.truth == (NO_FAULT,):
+        return f"Evidence: {evidence}."
+    table = _outcomes(bench.scene.leader)
+    without = tuple(each for each in bench.scene.faults if each not in bench.scene.truth)
+    if table[bench.scene.faults][2][evidence] == table[without][2][evidence]:
+        return (f"Evidence: {evidence}. It reads the same without the fault. Which check would "
+                "show it?")
+    return f"Evidence: {evidence}. It would read otherwise without the fault."
 
 
 def bench_after(scene: Scene, moves: list[str]) -> Bench:
@@ -474,7 +519,7 @@ def _outcomes(leader: str) -> dict[tuple[str, ...], tuple[tuple[str, ...], str, 
     for scene in scenes_of(leader):
         rig = run_scene(scene)
         seen = panel_words(rig)
-        # The change of roles comes last in the list, for it changes the rig.
+        # The planned switchover comes last in the list, for it changes the rig.
         found[scene.faults] = scene.truth, seen, {name: result_of(name, rig) for name in CHECKS}
     return found
 

@@ -160,7 +160,7 @@ def first_failures_svg(lives: Sequence[float], t_h: float, mtbf_h: float) -> str
     running = still_running(lives, t_h)
     title = (
         f"{running} of {len(lives)} controllers have not failed after "
-        f"{t_h / HOURS_PER_YEAR:.1f} years; the MTBF is {mtbf_h / HOURS_PER_YEAR:.2f} years"
+        f"{t_h / HOURS_PER_YEAR:.2f} years; the MTBF is {mtbf_h / HOURS_PER_YEAR:.2f} years"
     )
     squares = "".join(_square(i, life > t_h) for i, life in enumerate(lives))
     return (
@@ -244,7 +244,7 @@ def first_failures_panel(*, task: str = "", mtbf_h: float = 60_000.0, seed: int 
     --------
     >>> panel = first_failures_panel()
     >>> panel.children[0].children[0].value = 1.0
-    >>> "after 1.0 years" in panel.children[1].value
+    >>> "after 1.00 years" in panel.children[1].value
     True
     """
     import ipywidgets as widgets

@@ -48,7 +48,7 @@ TEN_THOUSANDTH = Case(
     "01-share",
     "A year has 8760 h.",
     {"parts": (10_000, 1_000, 5_000, 20_000)},
-    lambda n: {"minutes": HOURS_PER_YEAR / n.parts * 60},
+    lambda n: {"hours": HOURS_PER_YEAR / n.parts, "minutes": HOURS_PER_YEAR / n.parts * 60},
 )
 PERCENT = Case("01-percent", "", {"share": (0.02, 0.03, 0.07)})
 
@@ -59,7 +59,7 @@ RECALL = (
         lambda n: 1 / n.years,
         "the number a year is one over the years between.",
         Hints(
-            "Look at the unit: times per year.",
+            "Look at the unit: times a year, written 1/a.",
             "Times a year = 1 / years between two times.",
             "1 / ({years} a) is the number a year.",
         ),
@@ -86,7 +86,7 @@ RECALL = (
             ),
             Option(
                 "seconds", "about {minutes:.0f} s",
-                "8760 h / {parts} is a part of an hour or more. How many seconds has an hour?",
+                "8760 h / {parts} is {hours:.2f} h. One hour has 3600 s: how many seconds is that?",
                 misconception="S01",
             ),
         ),
@@ -122,7 +122,12 @@ RECALL = (
 
 def _hundred(numbers: SimpleNamespace) -> dict[str, object]:
     lives = lives_h(numbers.mtbf_h)
-    return {"lives": lives, "left": still_running(lives, numbers.mtbf_h)}
+    return {
+        "lives": lives,
+        "left": still_running(lives, numbers.mtbf_h),
+        "others": numbers.mtbf_h - 1,
+        "share_left": (1 - 1 / numbers.mtbf_h) ** numbers.mtbf_h,
+    }
 
 
 HUNDRED = Case(
@@ -163,11 +168,13 @@ PREDICTION = Prediction(
         ),
     ),
     lambda n: first_failures_text(n.lives, n.mtbf_h),
-    "Stop at 1 year, at half the MTBF, at the MTBF and at twice the MTBF. Count what is left.",
+    "Stop at 1 year, at half the MTBF, at the MTBF (dashed line) and at twice the MTBF. Count "
+    "what is left.",
     Hints(
         "Look at one year first: how many of 100 fail in it?",
         "A constant failure rate takes the same share of those left in each year.",
-        "Share left after a time t: exp(-t/MTBF), here exp(-1).",
+        "{others} of {mtbf_h} are left after one hour. That share, {mtbf_h} times over: "
+        "{share_left:.0%}.",
     ),
 )
 
@@ -190,7 +197,7 @@ NUMBERS = (
         lambda n: n.failures_per_a,
         "a year holds 8760 h, and each MTBF of operation brings one failure.",
         Hints(
-            "Look at step Sort: which number says how often?",
+            "Look at one round: one MTBF up, one MTTR down. How many fit into a year?",
             "Failures a year = 8760 h / (MTBF + MTTR).",
             "8760 / ({mtbf_h} + {mttr_h}) = {failures_per_a:.3f} failures a year.",
         ),
@@ -208,7 +215,7 @@ NUMBERS = (
         lambda n: n.down_min,
         "failures a year times the time that each of them lasts.",
         Hints(
-            "Look at step Calculate: how often, and how long each time?",
+            "Look at two things: how often, and how long each time?",
             "Down time a year = failures a year × MTTR.",
             "{failures_per_a:.3f} failures a year × {mttr_h} h × 60 = {down_min:.1f} min a year.",
         ),
@@ -238,7 +245,7 @@ NUMBERS = (
         lambda n: n.percent,
         "the share of time up is MTBF / (MTBF + MTTR).",
         Hints(
-            "Look at step Sketch: how long is one stretch up, how long one down?",
+            "Look at one round: how much of it is down? Take that share from the whole.",
             "Availability = MTBF / (MTBF + MTTR).",
             "{mtbf_h} / ({mtbf_h} + {mttr_h}) = {percent:.4f} %.",
         ),
@@ -282,6 +289,8 @@ RESTORATION = Order(
         "Notice the stop, travel, find the fault, fetch the spare, swap, load and test.",
     ),
     {
+        (0, 1): ("M10", "Who travels to the hall before the stop is noticed?"),
+        (2, 3): ("M10", "Which spare is fetched before the fault is found?"),
         (2, 4): ("M10", "Which unit is to be swapped before the fault is found?"),
         (4, 5): ("M10", "Does control run again before the program is loaded?"),
     },
@@ -513,15 +522,26 @@ DRILL = Numeric(
     NUMBERS[1].solve, NUMBERS[1].reason, NUMBERS[1].hints, NUMBERS[1].fingerprints,
 )
 
+
+def _promised(numbers: SimpleNamespace) -> dict[str, object]:
+    """What an MTBF supports, and what it does not."""
+    slow = Part("part", mtbf_h=numbers.mtbf_h, mttr_h=72)
+    return {
+        "of_100": 100 * (1 - slow.mission_reliability(HOURS_PER_YEAR)),
+        "left": 100 * slow.mission_reliability(numbers.mtbf_h),
+        "years": numbers.mtbf_h / HOURS_PER_YEAR,
+        "slow_percent": 100 * slow.availability,
+    }
+
+
 VOTES = (
     Choice(
         "01-vote-mtbf", "For voting: what an MTBF promises", CHOOSE,
         Case(
             "01-vote-mtbf",
             "A data sheet says: MTBF {mtbf_h} h.",
-            {"mtbf_h": (60_000.0, 45_000.0, 90_000.0), "mttr_h": (4.0,)},
-            lambda n: _sizes(n) | {"of_100": 100 * (1 - _sizes(n)["survives_year"]),
-                                   "years": n.mtbf_h / HOURS_PER_YEAR},
+            {"mtbf_h": (60_000.0, 45_000.0, 90_000.0)},
+            _promised,
         ),
         "Which statement does it support?",
         (
@@ -531,18 +551,19 @@ VOTES = (
             ),
             Option(
                 "life", "Each of them runs for about {years:.0f} years and then fails",
-                "About {of_100:.0f} of 100 fail in year one. How would that fit a life of "
+                "About {left:.0f} of 100 run for longer than one MTBF. How would that fit a life of "
                 "{years:.0f} years?",
                 misconception="M01",
             ),
             Option(
                 "quiet", "A plant with 12 of them has a year without failures",
-                "12 of them have 12 times the failure rate. How many failures a year is that?",
+                "All 12 may fail. How many failures a year is 12 × 8760 h / {mtbf_h} h?",
                 misconception="M02",
             ),
             Option(
                 "available", "It is available for more than 99.99 % of the time",
-                "One MTBF, repaired in an hour or in a month: is the share of time up the same?",
+                "With an MTTR of 72 h it is available for {slow_percent:.2f} % of the time. Which time "
+                "does the data sheet not give?",
                 misconception="M03",
             ),
         ),
@@ -578,7 +599,7 @@ VOTES = (
             ),
             Option(
                 "same", "Both, since each has a high MTBF",
-                "Down time is failures times repair time. What is the product for each?",
+                "Down time goes with MTTR / MTBF: 4 / {x_h} for X. Is it the same for Y?",
                 misconception="M03",
             ),
         ),
@@ -671,9 +692,10 @@ CARD = Table(
             for column, part in ((SHELF, "shelf"), (ORDERED, "ordered"))
         },
         ("advice", SHELF): Free(
-            "Keep a spare: {shelf_min:.0f} in place of {ordered_min:.0f} min down a year, since "
-            "each stop is shorter. It fails as often as before.",
-            ("names both down times", "says what the spare changes", "says what stays as it is"),
+            "Keep a spare: a stop lasts {spare_h} h and not {ordered_h} h, and the down time of a "
+            "year falls in the same way. It fails as often as before.",
+            ("compares both ways by a number", "says what the spare changes",
+             "says what stays as it is"),
         ),
     },
     "a spare changes how long, and not how often.",

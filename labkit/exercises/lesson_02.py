@@ -142,12 +142,12 @@ PREDICTION = Prediction(
                   lambda n: not _works(CONTROL, "WF9")),
         Statement("link", "With WF1.10 cut, the racks were still controlled.",
                   lambda n: _works(CONTROL, "WF1.10")),
-        Statement("eye", "With TF1 out, control went on and the panel saw nothing.",
+        Statement("eye", "With TF1 out, control went on and no message reached the panel.",
                   lambda n: _works(CONTROL, "TF1") and not _works(EYE, "TF1")),
     ),
     lambda n: "\n".join(map(_said, OUT)),
-    "Switch on, one at a time: KF1 no power, WF1.10 cut, WF9 cut, TB1 off, TF1 no power. "
-    "Read both functions each time.",
+    "One at a time: KF1 no power, WF1.10 cut, WF9 cut, TB1 off, TF1 no power. Read control kept "
+    "and see and act, then press All faults off.",
     Hints(
         "Follow the current: what feeds each box?",
         "A part stops the function alone if every way leads through it.",
@@ -366,6 +366,9 @@ def _shared(numbers: SimpleNamespace) -> dict[str, object]:
         "supply_min": _minutes(supply),
         "places_min": places * HOURS_PER_YEAR * 60,
         "one_way_min": _minutes(series(supply, units[0])),
+        "unit_min": _minutes(units[0]),
+        "pair_min": _minutes(parallel(*units)),
+        "all_min": _minutes(series(supply, *units)),
     }
 
 
@@ -399,6 +402,18 @@ SHARED = Numeric(
         Fingerprint(
             "M31", lambda n: n.one_way_min,
             "That is the down time of one way. Does control stop when one controller is out?",
+        ),
+        Fingerprint(
+            "M31", lambda n: n.all_min,
+            "That adds all 3 boxes. Does control stop when 1 of the 2 controllers is out?",
+        ),
+        Fingerprint(
+            "M31", lambda n: n.unit_min,
+            "That is 1 controller alone. Where is the other one, and what feeds both?",
+        ),
+        Fingerprint(
+            "M15", lambda n: n.pair_min,
+            "That is the pair alone. What happens to both while the 1 supply is down?",
         ),
     ),
 )
@@ -555,17 +570,17 @@ def _sketch(case: Case) -> Choice:
                 "one", "both in parallel, and the shared one in series",
                 "{need}, and everything hangs on the shared one.",
                 lambda n: n.needed == 1, "M31",
-                "How many of the two does the task need?",
+                "The task says: {need}. May the function go on with 1 of the two down?",
             ),
             Option(
                 "both", "both in series, and the shared one in series",
                 "{need}, and everything hangs on the shared one.",
                 lambda n: n.needed == 2, "M31",
-                "How many of the two does the task need?",
+                "The task says: {need}. Does the function stop with 1 of the two down?",
             ),
             Option(
                 "ways", "two ways in parallel, a shared one in each",
-                "How many shared parts does the task name, and how many would that be?",
+                "The task names 1 shared part. How many of it stand in this sketch?",
                 misconception="M15",
             ),
         ),
@@ -634,7 +649,7 @@ def _compare(case: Case) -> Choice:
         inside=lambda n: n.inside, errors=("M31", "M15"), route=WORKED[3],
         third=Option(
             "twins", "inside whatever the number, for there are two",
-            "What do the two of them share, and how long is that down?", misconception="M15",
+            "How many of the {bound_min} min does the part that both share take alone?", misconception="M15",
         ),
     )
 
@@ -655,7 +670,8 @@ def _group(numbers: SimpleNamespace) -> dict[str, object]:
         "patterns": math.comb(count, needed - 1),
         "min": _minutes(at_least(needed, *parts)), "one_min": _minutes(parts[0]),
         "all_min": _minutes(series(*parts)),
-        "first": "All" if needed == count else f"At least {needed}",
+        "first": "All of them have" if needed == count
+        else "At least 1 of them has" if needed == 1 else f"At least {needed} of them have",
     }
 
 
@@ -664,7 +680,7 @@ DRILL = Numeric(
     Case(
         "02-drill",
         "There are {count} {what} with an MTBF of {mtbf_h} h and an MTTR of {mttr_h} h each. "
-        "{first} of them have to work. They fail independently.",
+        "{first} to work. They fail independently.",
         {
             "group": ((3, 2), (2, 2), (4, 3), (3, 3), (2, 1), (4, 4)),
             "what": ("oxygen probes", "pumps", "blowers"),
@@ -723,17 +739,23 @@ def _shaped(numbers: SimpleNamespace) -> dict[str, object]:
     named = [[names[key] for key in some] for some in letters]
     sets = dict(zip(PLACES, named, strict=True))
     cuts = block.minimal_cut_sets()
+
+    def reply(some: list[str]) -> str:
+        down = " and ".join(some)
+        if frozenset(some) in cuts:
+            return f"with {down} down no way leads through, and each of them is needed for that."
+        if any(cut < frozenset(some) for cut in cuts):
+            return (
+                f"With {down} down 0 ways lead through. Repair one of them on paper: for which one "
+                "are there still 0?"
+            )
+        return f"With {down} down, follow each way to its end. Are 0 ways left, or more?"
+
     return {
         "block": block, "words": block_words(block),
         "right": {place for place, some in sets.items() if frozenset(some) in cuts},
         **{f"said_{place}": " and ".join(some) for place, some in sets.items()},
-        **{
-            f"reply_{place}": f"with {' and '.join(some)} down no way leads through, and "
-            "each of them is needed for that."
-            if frozenset(some) in cuts
-            else f"{' and '.join(some)}: does a way still lead through, or is one of them idle?"
-            for place, some in sets.items()
-        },
+        **{f"reply_{place}": reply(some) for place, some in sets.items()},
         "listed": "; ".join(" and ".join(sorted(cut)) for cut in cuts),
     }
 
@@ -762,8 +784,8 @@ DRILL_CUTS = Choice(
         _shaped,
         lambda n: block_diagram(n.block).svg,
     ),
-    "Exactly one of these is a minimal cut set: it stops the function, and no part of it is "
-    "idle. Which one?",
+    "Exactly one of these is a minimal cut set: it stops the function, and it needs each of its "
+    "parts for that. Which one?",
     tuple(map(_cut_option, PLACES)),
     Hints(
         "Follow the wire from left to right with a pencil.",
@@ -779,7 +801,7 @@ def _average(numbers: SimpleNamespace) -> dict[str, float]:
     one, two, three = numbers.shares
     return {
         "one": one, "two": two, "three": three, "mean": (one + two + three) / 3,
-        "product": one * two * three,
+        "product": one * two * three, "best_h": (1 - max(numbers.shares)) * HOURS_PER_YEAR,
     }
 
 
@@ -789,7 +811,7 @@ def _against_pair(numbers: SimpleNamespace) -> dict[str, float]:
     pair_min = pair.unavailability * HOURS_PER_YEAR * 60
     return {
         "pair_min": pair_min, "repeater_min": _minutes(repeater),
-        "ratio": _minutes(repeater) / pair_min,
+        "ratio": _minutes(repeater) / pair_min, "once_a": numbers.repeater_h / HOURS_PER_YEAR,
     }
 
 
@@ -811,7 +833,7 @@ VOTES = (
                    "more?",
                    misconception="M04"),
             Option("worst", "{three}, which is that of the worst part",
-                   "While the worst part is up, are the two others never down?",
+                   "The best part is down {best_h:.1f} h a year. Is the chain up in those hours?",
                    misconception="M06"),
         ),
         Hints(
@@ -838,7 +860,7 @@ VOTES = (
                    "The pair is out {pair_min:.1f} min a year. And one part of {repeater_h} h?",
                    misconception="M16"),
             Option("never", "The pair: a repeater only boosts a signal",
-                   "What arrives at the panel while the repeater has no power?",
+                   "Once in {once_a:.0f} years it is out for 5 h. What arrives at the panel in these 5 h?",
                    misconception="M16"),
         ),
         Hints(
@@ -852,15 +874,13 @@ VOTES = (
 
 # ---------------------------------------------------------------- the list
 
-LISTED = ("KF1", "TB1", "GB1", "KF20", "BL1", "TF1", "PH1")
+LISTED = ("KF1", "TB1", "GB1", "BL1", "TF1")
 ASKS = {
     "KF1": ("M35", "KF1 is out. Which unit may lead then?"),
     "TB1": ("M15", "TB1 is off. Which voltage do KF1 and KF2 run on?"),
     "GB1": ("M15", "GB1 is off. What feeds TB1 now?"),
-    "KF20": ("M15", "Both links end at KF20. Who writes its outputs while it is out?"),
     "BL1": ("M15", "BL1 is dead. Which other sensor knows the level?"),
     "TF1": ("M16", "Control runs over links A and B. Does a message of theirs pass TF1?"),
-    "PH1": ("M32", "PH1 is dark. Which unit writes the racks, and does it need a panel?"),
 }
 
 
@@ -869,9 +889,9 @@ def _pick(part: str, function: str) -> Pick:
     if function == CONTROL:
         asks = ASKS[part]
     elif right == "yes":
-        asks = "M16", f"A message from the hall to the eye: does it get there without {part}?"
+        asks = "M16", f"A message from the hall to the panel: does it get there without {part}?"
     else:
-        asks = "M15", f"The way of the view is WF3, TF1, WF4, PH1. Is {part} one of them?"
+        asks = "M15", f"The way to the panel has 4 parts: WF3, TF1, WF4, PH1. Is {part} one?"
     return Pick(("yes", "no"), lambda n: right, {"yes" if right == "no" else "no": asks})
 
 
@@ -886,15 +906,14 @@ def _hall() -> dict[str, object]:
         "worst": max(
             (d for d in LISTED if not _works(CONTROL, d)), key=lambda d: _minutes(blocks[d])
         ),
-        "worst_min": max(_minutes(blocks[d]) for d in LISTED if not _works(CONTROL, d)),
     }
 
 
 LIST_CASE = Case(
     "02-list",
     "Brackenquay as built, invented data. Control kept: all three racks and the level are served. "
-    "The view: WF3, TF1, WF4 and PH1 pass what the hall sends. Block diagram of control in words, "
-    "a dash for series and a stroke for parallel: {diagram}.",
+    "The way to the panel: WF3, TF1, WF4 and PH1. Control in words, a dash for series and a stroke "
+    "for parallel: {diagram}.",
     {},
     lambda n: _hall(),
 )
@@ -908,20 +927,20 @@ def _own_down(part: str) -> Numeric:
 
 
 STOPS_CONTROL, STOPS_EYE, DOWN, CURE = (
-    "stops control", "stops the view", "down time", "what takes it off the list",
+    "stops control", "cuts the way to the panel", "down time", "what takes it off the list",
 )
 LIST = Table(
     "02-list", "Cut-set list", FILL, LIST_CASE,
-    "Fill one row for each part. The plant file has MTBF and MTTR; the rig shows who stops.",
+    "Fill one row for each part. MTBF and MTTR stand above; the panel shows what stops.",
     LISTED,
     (STOPS_CONTROL, STOPS_EYE, DOWN, CURE),
     {
         **{(d, STOPS_CONTROL): _pick(d, CONTROL) for d in LISTED},
         **{(d, STOPS_EYE): _pick(d, EYE) for d in LISTED},
-        **{(d, DOWN): _own_down(d) for d in ("TB1", "GB1", "KF20", "TF1")},
+        **{(d, DOWN): _own_down(d) for d in ("TB1", "GB1", "TF1")},
         ("GB1", CURE): Free(
-            "A second UPS with a supply of its own for KF2: GB1 is the worst single point of "
-            "control with {worst_min:.0f} min a year.",
+            "A second UPS with a supply of its own for KF2. That is worth nearly all the minutes "
+            "of {worst}, the worst part on the list.",
             ("names the part to add", "says what it feeds", "gives the minutes it is worth"),
         ),
     },

@@ -320,16 +320,16 @@ RETURN_STEPS = Order(
         "Watch it for a quarter of an hour",
         "Change roles, and only if there is a reason",
     ),
-    "first equal, then loaded, then ready, then watched; a change of roles is a choice.",
+    "first equal, then loaded, then ready, then watched; a planned switchover is a choice.",
     Hints(
         "Look for what must be true before the next step does no harm.",
-        "Versions before start, loading before READY, watching before any change of roles.",
-        "Power, versions, start and load, READY, watch, and a change of roles last.",
+        "Versions before start, loading before READY, watching before any planned switchover.",
+        "Power, versions, start and load, READY, watch, and a planned switchover last.",
     ),
     {
         (3, 5): ("M18", "What would KF1 lead with, before READY is lit?"),
         (1, 2): ("M30", "What happens if the two programs differ, and the unit is started?"),
-        (4, 5): ("M18", "What does a second change of roles cost, and what does it bring?"),
+        (4, 5): ("M18", "What does a second planned switchover cost, and what does it bring?"),
     },
 )
 

@@ -24,6 +24,8 @@ PREDICT = "predict what one missed beat more does, with single losses and with b
 CHOOSE = "choose a time-out that keeps both bounds, and propose it"
 
 ONE_IN_TEN_YEARS = 0.1
+BEATS_ALONE = "That is {beats} × {beat_ms} ms, the beats alone. What else passes before the verdict?"
+RAISED = str.maketrans("0123456789", "⁰¹²³⁴⁵⁶⁷⁸⁹")
 
 
 @functools.cache
@@ -65,7 +67,7 @@ BOTH = Case(
 RECALL = (
     Numeric(
         "05-recall-day", "From lesson 01: how often", CALCULATE, DAY,
-        "How many beats is that in a day?", "1/d", lambda n: n.per_d,
+        "How many beats a day is that?", "1/d", lambda n: n.per_d,
         "a day has 86 400 s, and each second holds 1000 ms / period.",
         Hints(
             "Look at one second first.",
@@ -78,6 +80,7 @@ RECALL = (
                 "That multiplies by the period. Does a longer period give more beats?",
             ),
         ),
+        shows_unit=True,
     ),
     Numeric(
         "05-recall-both", "From lesson 02: two at once", CALCULATE, BOTH,
@@ -95,7 +98,7 @@ RECALL = (
             ),
             Fingerprint(
                 "S06", lambda n: n.percent,
-                "That is one cable alone. In which part of that time is the other one out too?",
+                "That is one pump alone. In which part of that time is the other one out too?",
             ),
         ),
         shows_unit=True,
@@ -198,12 +201,12 @@ PREDICTION = Prediction(
 
 TIMEOUT = Case(
     "05-timeout",
-    "A beat every {beat_ms} ms, {beats} missed beats, margin {margin_ms} ms. One beat in "
+    "Another pair: a beat every {beat_ms} ms, {beats} missed beats, margin {margin_ms} ms. One beat in "
     "{one_in} is lost, each by itself.",
     {
-        "beat_ms": (50, 20, 100, 40),
+        "beat_ms": (20, 25, 50, 40),
         "beats": (3, 2, 4),
-        "margin_ms": (10, 15, 5),
+        "margin_ms": (15, 10, 12),
         "one_in": (100, 50, 200),
     },
     lambda n: {"loss": 1 / n.one_in} | _sizes(SimpleNamespace(**vars(n), loss=1 / n.one_in)),
@@ -224,6 +227,7 @@ DETECTION = Numeric(
             "S05", lambda n: n.least_ms,
             "{least_ms} ms is the shortest time. When did the last beat leave in that case?",
         ),
+        Fingerprint("S05", lambda n: n.beats * n.beat_ms, BEATS_ALONE),
         Fingerprint(
             "M20", lambda n: n.last_ms,
             "{last_ms} ms reaches to the first output of KF2. When is KF1 found silent?",
@@ -261,9 +265,9 @@ TRIPS = Numeric(
 
 BUDGET = Case(
     "05-budget",
-    "The pair of the hall: a beat every 50 ms, {beats} missed beats, margin 10 ms. The power of "
-    "KF1 is cut.",
-    {"beats": (3, 4, 5, 6)},
+    "A beat every 50 ms, {beats} missed beats, margin 10 ms. All the rest is as in the hall. The "
+    "power of KF1 is cut.",
+    {"beats": (4, 5, 6)},
     lambda n: {"nominal_ms": 50 * n.beats}
     | _sizes(SimpleNamespace(beat_ms=50, beats=n.beats, loss=0.01)),
 )
@@ -406,17 +410,24 @@ VOTES = (
 # ---------------------------------------------------------------- faded chains
 
 
+def _stands(often: bool, late: bool) -> str:
+    if often and late:
+        return "breaks both"
+    return "too often" if often else "too late" if late else "keeps both"
+
+
 def _turn(numbers: SimpleNamespace) -> dict[str, object]:
     sizes = _sizes(SimpleNamespace(**vars(numbers), loss=1 / numbers.one_in))
     often = sizes["per_a"] >= ONE_IN_TEN_YEARS
     late = sizes["most_ms"] > numbers.limit_ms
-    stands = "too often" if often else "too late" if late else "accepted"
-    said = {
-        "too often": "more than one in 10 years: refused",
-        "too late": "rare enough, and later than allowed: refused",
-        "accepted": "rare enough and soon enough: accepted",
-    }[stands]
-    return sizes | {"loss": 1 / numbers.one_in, "stands": stands, "said": said}
+    return sizes | {
+        "loss": 1 / numbers.one_in,
+        "row": f"{1 / numbers.one_in:g}{str(numbers.beats).translate(RAISED)}",
+        "stands": _stands(often, late),
+        "time_said": "more" if late else "not more",
+        "trips_said": "more" if often else "less",
+        "said": "refused" if often or late else "accepted",
+    }
 
 
 def _turn_case(name: str, beat_ms: tuple, beats: tuple, margin_ms: tuple) -> Case:
@@ -424,7 +435,7 @@ def _turn_case(name: str, beat_ms: tuple, beats: tuple, margin_ms: tuple) -> Cas
         f"05-{name}",
         "A beat every {beat_ms} ms, {beats} missed beats, margin {margin_ms} ms. One beat in "
         "{one_in} is lost, each by itself. Allowed: {limit_ms} ms until the partner is found, and "
-        "less than one false trip in 10 years.",
+        "less than one false trip in 10 years, which is 0.1 a year.",
         {
             "beat_ms": beat_ms, "beats": beats, "margin_ms": margin_ms,
             "one_in": (100, 200, 50), "limit_ms": (200, 300, 150),
@@ -442,8 +453,9 @@ TURN_CASES = (
 WORKED = (
     "a line of beats: the last one heard, {beats} missed ones, then the margin.",
     "longest time {beats} × {beat_ms} + {margin_ms} = {most_ms} ms; {beats_per_d} beats a day.",
-    "{beats_per_d} × 365 × {loss}^{beats} × (1 - {loss}) = {per_a:.3g} false trips a year.",
-    "{most_ms} ms against {limit_ms} ms, {often}: {said}.",
+    "{beats_per_d} × 365 × {row} × (1 - {loss}) = {per_a:.3g} false trips a year.",
+    "{most_ms} ms is {time_said} than {limit_ms} ms. {per_a:.3g} a year is {trips_said} than 0.1 a "
+    "year: {said}.",
 )
 
 
@@ -483,6 +495,7 @@ def _sort(case: Case) -> Numeric:
             Fingerprint("S05", lambda n: n.least_ms,
                         "{least_ms} ms is the shortest time. Which moment of failure gives the "
                         "longest?"),
+            Fingerprint("S05", lambda n: n.beats * n.beat_ms, BEATS_ALONE),
         ),
         tolerance=0.01,
     )
@@ -507,24 +520,29 @@ def _calculate(case: Case) -> Numeric:
     )
 
 
+TWO_BOUNDS = (
+    "Found after {most_ms} ms at most: is that within {limit_ms} ms? And are your trips below 0.1 a "
+    "year?"
+)
+
+
 def _compare(case: Case) -> Choice:
     return Choice(
         f"{case.id}.compare", "Compare", CHOOSE, case,
         "How does the time-out stand against both bounds?",
-        (
-            Option("accepted", "accepted: rare and soon enough", "{most_ms} ms, and {often}.",
-                   lambda n: n.stands == "accepted", "M19",
-                   "Two bounds: is it rare enough, and is {most_ms} ms soon enough?"),
-            Option("often", "refused: it trips too often", "{most_ms} ms, and {often}.",
-                   lambda n: n.stands == "too often", "M19",
-                   "Two bounds: is it rare enough, and is {most_ms} ms soon enough?"),
-            Option("late", "refused: it finds the failure too late", "{most_ms} ms, and {often}.",
-                   lambda n: n.stands == "too late", "S05",
-                   "Two bounds: is it rare enough, and is {most_ms} ms soon enough?"),
+        tuple(
+            Option(stands.replace(" ", "-"), text, "{most_ms} ms at most, and {often}.",
+                   lambda n, stands=stands: n.stands == stands, misconception, question)
+            for stands, text, misconception, question in (
+                ("keeps both", "accepted: it keeps both bounds", "M19", TWO_BOUNDS),
+                ("too often", "refused: soon enough, and too often", "M19", TWO_BOUNDS),
+                ("too late", "refused: rare enough, and too late", "S05", TWO_BOUNDS),
+                ("breaks both", "refused: it breaks both bounds", "M19", TWO_BOUNDS),
+            )
         ),
         Hints(
-            "Look at the false trips first, then at the time.",
-            "Both bounds must hold: less than 0.1 a year, and no later than allowed.",
+            "Look at the time first, then at the false trips.",
+            "Both bounds must hold: no later than allowed, and less than 0.1 a year.",
             WORKED[3],
         ),
     )
@@ -569,15 +587,17 @@ DRILL = Numeric(
     lambda n: n.least * n.beat_ms,
     "with {least} missed beats: {enough}; with one less: {short}.",
     Hints(
-        "Look at the rate for 1 missed beat, then take one factor after the other.",
+        "Look at the lost beats of a year. Each beat more makes trips {one_in} times rarer.",
         "Trips a year = beats a year × pⁿ × (1 - p).",
-        "{beats_per_a:.3g} beats a year × {loss}ⁿ keeps the bound from n = {least} on.",
+        "{beats_per_a} beats a year × {loss}ⁿ keeps the bound from n = {least} on.",
     ),
     (
         Fingerprint("M19", lambda n: (n.least - 1) * n.beat_ms,
                     "One beat less gives {short}. Does that keep the bound?"),
         Fingerprint("S05", lambda n: (n.least + 1) * n.beat_ms,
                     "That keeps the bound. Does one beat less keep it too?"),
+        Fingerprint("S01", lambda n: n.least,
+                    "That is a number of beats. How long do so many beats of {beat_ms} ms last?"),
     ),
 )
 
@@ -591,8 +611,7 @@ def _proposal(numbers: SimpleNamespace) -> dict[str, object]:
         made[name] = SimpleNamespace(
             silent_ms=found.silent_ms[1], last_ms=found.takeover_ms[1],
             per_a=found.false_trips_per_year,
-            stands="breaks both" if often and late else "too often" if often
-            else "too late" if late else "keeps both",
+            stands=_stands(often, late),
         )
     kept = [name for name in PROPOSALS if made[name].stands == "keeps both"]
     made["kept"] = " or ".join(kept) or "none of these"
@@ -602,9 +621,9 @@ def _proposal(numbers: SimpleNamespace) -> dict[str, object]:
 PROPOSALS = {"A": (50, 3), "B": (50, 5), "C": (20, 6)}
 PROPOSAL_CASE = Case(
     "05-proposal",
-    "Brackenquay: one beat in {one_in} is lost. The racks hold for {hold_ms} ms; the longest "
-    "switchover, times 1.5, must fit into that. Allowed: less than one false trip in 10 years. "
-    "After detection come at most 125 ms. Margin 10 ms.",
+    "Brackenquay: one beat in {one_in} is lost; margin 10 ms; after detection come 125 ms at most. "
+    "Bound 1: the longest switchover, times 1.5, fits into the hold time of {hold_ms} ms. "
+    "Bound 2: less than one false trip in 10 years, which is 0.1 a year.",
     {"one_in": (100, 90, 110), "hold_ms": (500, 520, 540)},
     _proposal,
 )
@@ -622,7 +641,9 @@ def _proposal_cells(name: str) -> dict[tuple[str, str], object]:
             f"{own}.silent", ASKED[0], CALCULATE, PROPOSAL_CASE, ASKED[0], "ms",
             lambda n: getattr(n, name).silent_ms, "", none,
             (Fingerprint("S05", lambda n: getattr(n, name).silent_ms - beat_ms,
-                         "That is the shortest time. Which one is the longest?"),),
+                         "That is the shortest time. Which one is the longest?"),
+             Fingerprint("S05", lambda n: getattr(n, name).silent_ms - 10,
+                         "That is the beats alone. Where are the 10 ms of the margin?")),
             tolerance=0.01, shows_unit=True,
         ),
         (ASKED[1], column): Numeric(

@@ -94,7 +94,7 @@ RECALL = (
         (
             Option("stays", "KF2, and KF1 stands by", "nothing goes back by itself.", True),
             Option("returns", "KF1, since it led before",
-                   "Each transfer is a small disturbance. What would a second one bring?",
+                   "Each switchover is a small disturbance. What would a second one bring?",
                    misconception="M18"),
             Option("both", "Both, each with half the racks",
                    "A rack accepts one owner. Who would own the tank and who the pumps?",
@@ -247,49 +247,49 @@ NO_RACK = Choice(
 
 
 def _return(numbers: SimpleNamespace) -> dict[str, object]:
-    transfers = 2 * 24.0 * numbers.times
-    return {"transfers": transfers, "failed": transfers * (1 - numbers.coverage)}
+    switchovers = 2 * 24.0 * numbers.times
+    return {"switchovers": switchovers, "failed": switchovers * (1 - numbers.coverage)}
 
 
 RETURN_CASE = Case(
     "07-return",
     "A loose plug takes the power of KF1 away {times} times an hour and gives it back. The role "
-    "goes back to KF1 each time. Of 100 transfers {good} succeed.",
+    "goes back to KF1 each time. Of 100 switchovers {good} succeed.",
     {"times": (6, 4, 10, 3), "coverage": (0.97, 0.95, 0.9)},
     lambda n: _return(n) | {"good": 100 * n.coverage},
 )
-TRANSFERS = Numeric(
-    "07-transfers", "Transfers in a day", CALCULATE, RETURN_CASE,
-    "How many transfers a day is that?", "1/d", lambda n: n.transfers,
+SWITCHOVERS = Numeric(
+    "07-switchovers", "Switchovers in a day", CALCULATE, RETURN_CASE,
+    "How many switchovers a day is that?", "1/d", lambda n: n.switchovers,
     "each time the fault comes the role leaves, and each time it goes the role returns.",
     Hints(
         "Look at one coming and going: how often does the role move?",
-        "Transfers a day = 2 × times an hour × 24.",
-        "2 × {times} × 24 = {transfers} transfers a day.",
+        "Switchovers a day = 2 × times an hour × 24.",
+        "2 × {times} × 24 = {switchovers} switchovers a day.",
     ),
     (
-        Fingerprint("M18", lambda n: n.transfers / 2,
+        Fingerprint("M18", lambda n: n.switchovers / 2,
                     "That counts the role leaving KF1. How does it come back each time?"),
     ),
     rough=Rough(1, 1000, "1/d", "A few times an hour, there and back, makes hundreds a day."),
 )
 FAILED = Numeric(
-    "07-failed", "Failed transfers in a day", CALCULATE, RETURN_CASE,
+    "07-failed", "Failed switchovers in a day", CALCULATE, RETURN_CASE,
     "How many of them fail in a day?", "1/d", lambda n: n.failed,
-    "each transfer is one more draw against the coverage.",
+    "each switchover is one more draw against the coverage.",
     Hints(
         "Look at the share that does not succeed.",
-        "Failed a day = transfers a day × (1 - coverage).",
-        "{transfers} × (1 - {coverage}) = {failed:.1f} a day.",
+        "Failed a day = switchovers a day × (1 - coverage).",
+        "{switchovers} × (1 - {coverage}) = {failed:.1f} a day.",
     ),
     (
-        Fingerprint("M12", lambda n: n.transfers * n.coverage,
+        Fingerprint("M12", lambda n: n.switchovers * n.coverage,
                     "That is the number that succeed. Which share is left?"),
         Fingerprint("M18", lambda n: n.failed / 2,
-                    "That counts one transfer for each time. How often does the role move?"),
+                    "That counts one switchover for each time. How often does the role move?"),
     ),
-    follows="07-transfers",
-    solve_from=lambda n, transfers: transfers * (1 - n.coverage),
+    follows="07-switchovers",
+    solve_from=lambda n, switchovers: switchovers * (1 - n.coverage),
 )
 POLICY = Choice(
     "07-policy", "Which return policy?", CALCULATE, Case("07-policy"),
@@ -298,7 +298,7 @@ POLICY = Choice(
         Option("stays", "It stays, and a change by hand needs a reason",
                "no second disturbance, and somebody watches the change.", True),
         Option("at once", "It returns at once, so that KF1 leads again",
-               "A fault that flickers 6 times an hour: how many transfers a day is that?",
+               "A fault that flickers 6 times an hour: how many switchovers a day is that?",
                misconception="M18"),
         Option("evenly", "It changes each night, so that both age alike",
                "Both run day and night, active or not. Which of them ages less as standby?",
@@ -306,8 +306,8 @@ POLICY = Choice(
     ),
     Hints(
         "Look at what a change brings, and at what it costs.",
-        "Each transfer has a gap and a chance to fail.",
-        "Staying costs no transfer. A change by hand is made in a quiet hour, with staff there.",
+        "Each switchover has a gap and a chance to fail.",
+        "Staying costs no switchover. A change by hand is made in a quiet hour, with staff there.",
     ),
 )
 
@@ -720,7 +720,7 @@ LESSON = Lesson(
     "07",
     "Return, split and third vote",
     (
-        *RECALL, SPLIT, QUESTION, NO_RACK, TRANSFERS, FAILED, POLICY, MAJORITY, THIRD, *VOTES,
+        *RECALL, SPLIT, QUESTION, NO_RACK, SWITCHOVERS, FAILED, POLICY, MAJORITY, THIRD, *VOTES,
         *CHAIN_ITEMS,
         DRILL, SHEET,
     ),

@@ -92,7 +92,7 @@ RECALL = (
         ),
         Hints(
             "Look for what takes both at one blow.",
-            "Shared causes come at a share of one cable's rate.",
+            "Common causes come at a share of one cable's rate.",
             "The duct: a tenth of one cable's failures, against a meeting of two rare ones.",
         ),
     ),
@@ -142,28 +142,28 @@ BUYS = Prediction(
                right=lambda n: 0.3 * n.one_min < n.real_min < 0.7 * n.one_min,
                misconception="M07"),
         Option("two", "about 2 min, a small part of it",
-               "Shared causes alone make most of it.", lambda n: 1.5 < n.real_min < 2.5),
+               "Common causes alone make most of it.", lambda n: 1.5 < n.real_min < 2.5),
         Option("square", "below 1 s, the square of it",
                right=lambda n: n.real_min * 60 < 1, misconception="M08"),
         Option("none", "no time: one always takes over",
                right=lambda n: n.real_min == 0, misconception="M12"),
     ),
     (
-        Statement("shared", "Shared causes alone bring more than 1 min a year.",
+        Statement("shared", "Common causes alone bring more than 1 min a year.",
                   lambda n: n.shared_min > 1),
         Statement("ideal", "The ideal pair is down more than 1 s a year.",
                   lambda n: n.ideal_s > 1),
-        Statement("stops", "Failed takeovers bring more stops than a silent standby.",
+        Statement("stops", "Failed takeovers bring more stops than latent faults.",
                   lambda n: n.failed_per_a > n.silent_per_a),
         Statement("times", "The pair as set is down at least 100 times less than one.",
                   lambda n: n.one_min / n.real_min >= 100),
     ),
     lambda n: n.seen,
-    "Begin with the ideal pair. Set shared causes to 5 %, then back; takeovers to 97 %, then "
+    "Begin with the ideal pair. Set common causes to 5 %, then back; takeovers to 97 %, then "
     "back; faults seen to 90 %, then all three.",
     Hints(
         "Look at what takes both units at one blow.",
-        "Ideal: the square of a small number. Shared causes: a share of a small number.",
+        "Ideal: the square of a small number. Common causes: a share of a small number.",
         "5 % of {one_min:.0f} min a year are {shared_min:.2f} min; the other flaws add a little.",
     ),
 )
@@ -251,19 +251,19 @@ PIECES = Case(
     _shared,
 )
 SHARED = Numeric(
-    "08-shared", "Minutes from shared causes", CALCULATE, PIECES,
-    "How long is the pair down in a year by shared causes alone?", "min/a",
+    "08-shared", "Minutes from common causes", CALCULATE, PIECES,
+    "How long is the pair down in a year by common causes alone?", "min/a",
     lambda n: n.shared_min, "a share of one controller's failures, each with a whole repair.",
     Hints(
         "Look at one controller's down time first, then at the share.",
-        "Down time by shared causes = share × MTTR / MTBF of a year.",
+        "Down time by common causes = share × MTTR / MTBF of a year.",
         "{percent} % of {one_min:.1f} min a year = {shared_min:.2f} min a year.",
     ),
     (
         Fingerprint("M08", lambda n: n.square_min,
                     "That squares the unavailability. Which causes do not wait for a second one?"),
         Fingerprint("M11", lambda n: n.share * n.square_min,
-                    "That takes a share of the square. Does a shared cause need two failures?"),
+                    "That takes a share of the square. Does a common cause need two failures?"),
         Fingerprint("M11", lambda n: n.one_min,
                     "That is one controller alone. Which share of its failures hits both?"),
     ),
@@ -304,16 +304,16 @@ def _spend(numbers: SimpleNamespace) -> dict[str, object]:
 SPEND = Choice(
     "08-spend", "Where to spend first", CHOOSE,
     Case("08-spend",
-         "The pair is down {now_min:.2f} min a year: MTBF {mtbf_h} h, MTTR 4 h, 5 % shared causes, "
+         "The pair is down {now_min:.2f} min a year: MTBF {mtbf_h} h, MTTR 4 h, 5 % common causes, "
          "97 % taken over, 90 % of the standby's faults seen.",
          {"mtbf_h": (60_000.0, 40_000.0, 90_000.0)}, _spend),
     "There is money for one of three. Which one takes the most minutes away?",
     (
-        Option("causes", "separate supplies and ways: shared causes 5 to 2 %",
+        Option("causes", "separate supplies and ways: common causes 5 to 2 %",
                "it saves {save_causes:.2f} min a year, more than both others together.",
                lambda n: n.best == "causes", "M11"),
         Option("taken", "a better takeover: from 97 to 99 of 100 succeed",
-               "It saves {save_taken:.2f} min a year. What do shared causes cost against that?",
+               "It saves {save_taken:.2f} min a year. What do common causes cost against that?",
                lambda n: n.best == "taken", "M11"),
         Option("seen", "self-diagnosis of the standby: from 90 to 99 % seen",
                "It saves {save_seen:.2f} min a year. Which flaw makes the longest bar?",
@@ -321,7 +321,7 @@ SPEND = Choice(
     ),
     Hints(
         "Look at the bars of the panel: which one is longest?",
-        "Shared causes: share × MTTR / MTBF. Takeovers: (1 - coverage) × 0.5 h / MTBF.",
+        "Common causes: share × MTTR / MTBF. Takeovers: (1 - coverage) × 0.5 h / MTBF.",
         "Saved: {save_causes:.2f}, {save_taken:.2f} and {save_seen:.2f} min a year.",
     ),
 )
@@ -338,7 +338,7 @@ VOTES = (
                  "single": two_state(60_000, 4).unavailability}),
         "What is missing in this calculation?",
         (
-            Option("flaws", "Shared causes, failed takeovers, silent faults",
+            Option("flaws", "Common causes, failed takeovers, latent faults",
                    "with them it is {real_min:.1f} min a year, {ratio:.0f} times the square.",
                    True),
             Option("nothing", "Nothing: independent shares are multiplied",
@@ -351,7 +351,7 @@ VOTES = (
         Hints(
             "Look for causes that do not wait for a second failure.",
             "Multiplying holds for independent failures that are seen and taken over.",
-            "Shared causes alone: 5 % of one controller's down time.",
+            "Common causes alone: 5 % of one controller's down time.",
         ),
         voting=True,
     ),
@@ -364,9 +364,9 @@ VOTES = (
         "What does the third one buy?",
         (
             Option("nothing", "Next to nothing: still {three_min:.2f} min a year",
-                   "the shared causes hit three as they hit two.", True),
+                   "the common causes hit three as they hit two.", True),
             Option("much", "A lot: three at once are far rarer than two",
-                   "The shared cause takes 2 or 3 at once. How often does it come?",
+                   "The common cause takes 2 or 3 at once. How often does it come?",
                    misconception="M17"),
             Option("third", "A third less: three units share the work",
                    "5 % of one controller's failures stop all. Does a third unit lower that?",
@@ -374,7 +374,7 @@ VOTES = (
         ),
         Hints(
             "Look at which causes still stop the plant.",
-            "Shared causes: share × MTTR / MTBF, whatever the number of units.",
+            "Common causes: share × MTTR / MTBF, whatever the number of units.",
             "From {two_min:.3f} to {three_min:.3f} min a year.",
         ),
         voting=True,
@@ -411,7 +411,7 @@ def _flawed_case(name: str, mtbf_h: tuple, mttr_h: tuple, percent: tuple, good: 
         f"08-{name}",
         "A pair: MTBF {mtbf_h} h and MTTR {mttr_h} h each; {percent} % of the causes hit both; "
         "{good} % of the takeovers succeed, else staff start the standby after {restart_h} h. "
-        "Silent faults are left out. The manager accepts {bound_min} min a year.",
+        "Latent faults are left out. The manager accepts {bound_min} min a year.",
         {"mtbf_h": mtbf_h, "mttr_h": mttr_h, "percent": percent, "good": good,
          "restart_h": (0.5, 1.0), "bound_min": (2.0, 1.0, 5.0)},
         _flawed,
@@ -425,7 +425,7 @@ FLAWED = (
     _flawed_case("turn-3", (40_000.0, 120_000.0), (6.0, 12.0), (2.0, 10.0), (92.0, 80.0)),
 )
 WORKED = (
-    "two ways from both good to an outage: the shared cause, and the takeover that fails.",
+    "two ways from both good to an outage: the common cause, and the takeover that fails.",
     "{percent} % of 8760 / {mtbf_h} = {shared_per_a:.5f}; {bad} % of the rest = "
     "{failed_per_a:.5f}; together {per_a:.5f} outages a year.",
     "({shared_per_a:.5f} × {mttr_h} h + {failed_per_a:.5f} × {restart_h} h) × 60 = "
@@ -440,18 +440,18 @@ def _sketch(case: Case) -> Choice:
         f"{case.id}.sketch", "Sketch", CALCULATE, case,
         "Which arrows lead from both good to an outage in one step?",
         (
-            Option("both", "a shared cause, and a failed takeover",
+            Option("both", "a common cause, and a failed takeover",
                    "each of them needs one event and no second failure.", True),
             Option("none", "none: it takes two failures in a row",
                    "{percent} % of the causes hit both at once. How many failures is that?",
                    misconception="M08"),
-            Option("shared", "the shared cause, and no other one",
+            Option("shared", "the common cause, and no other one",
                    "{bad} of 100 takeovers fail. Who leads in that case?", misconception="M12"),
         ),
         Hints(
             "Look at the picture of the five states: which are dashed?",
             "Both failed, or not taken over: see which arrows end there.",
-            "Shared cause to both failed; failed takeover to not taken over.",
+            "Common cause to both failed; failed takeover to not taken over.",
         ),
     )
 
@@ -460,7 +460,7 @@ def _sort(case: Case) -> Numeric:
     return Numeric(
         f"{case.id}.sort", "Sort", CALCULATE, case,
         "How many outages a year do these two ways bring together?", "1/a",
-        lambda n: n.per_a, "shared causes, and of the rest the share that is not taken over.",
+        lambda n: n.per_a, "common causes, and of the rest the share that is not taken over.",
         Hints(
             "Look at one controller's failures a year, then at the two shares.",
             "Outages a year = (share + (1 - share) × (1 - coverage)) × 8760 h / MTBF.",
@@ -468,7 +468,7 @@ def _sort(case: Case) -> Numeric:
         ),
         (
             Fingerprint("M12", lambda n: n.shared_per_a,
-                        "That counts the shared causes. What of takeovers that fail?"),
+                        "That counts the common causes. What of takeovers that fail?"),
             Fingerprint("M11", lambda n: n.failed_per_a,
                         "That counts the failed takeovers. What of causes that hit both?"),
             Fingerprint("M07", lambda n: HOURS_PER_YEAR / n.mtbf_h,
@@ -503,7 +503,8 @@ def _calculate(case: Case) -> Numeric:
 def _compare(case: Case) -> Choice:
     return against_bound(
         case, CALCULATE, result="{down_min:.2f} min", bound="{bound_min} min a year",
-        inside=lambda n: n.stands == "inside", errors=("M09", "M08"), route="{down_min:.2f} min a year against {bound_min} min a year: {stands}.",
+        inside=lambda n: n.stands == "inside", errors=("M09", "M08"),
+        route="{down_min:.2f} min a year against {bound_min} min a year: {stands}.",
     )
 
 
@@ -563,7 +564,7 @@ def _compared(numbers: SimpleNamespace) -> dict[str, object]:
 TABLE_CASE = Case(
     "08-table",
     "KF1 and KF2: MTBF 60 000 h; MTTR 4 h with a spare on the shelf, 72 h without. As it is: 5 % "
-    "shared causes, 97 % taken over, 90 % of standby faults seen, tested each half-year. All "
+    "common causes, 97 % taken over, 90 % of standby faults seen, tested each half-year. All "
     "invented.",
     {}, _compared,
 )
@@ -600,7 +601,7 @@ TABLE = Table(
         **{(row, column): _cell(row, column) for row in VERSIONS for column in MEASURES},
         ("pair as it is, spare on the shelf", "advice"): Free(
             "Keep the pair and a spare: {pair_min:.1f} against {one_min:.0f} min a year. Without "
-            "the spare the pair falls back to {ordered_min:.0f} min. Work on shared causes first.",
+            "the spare the pair falls back to {ordered_min:.0f} min. Work on common causes first.",
             ("names both down times", "says what the spare is worth", "names the flaw to work on"),
         ),
     },

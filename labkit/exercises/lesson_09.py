@@ -1,4 +1,4 @@
-"""Lesson 09, silent faults and tests: is the standby alive?"""
+"""Lesson 09, latent faults and tests: is the standby alive?"""
 
 from __future__ import annotations
 
@@ -37,7 +37,7 @@ PLAN = "fill in a proof-test plan"
 
 TESTS: Mapping[str, tuple[str, ...]] = {
     "a look at the lamps": (),
-    "change of roles": ("test: role change",),
+    "planned switchover": ("test: role change",),
     "sync cable pulled": ("WF9: cut",),
     "supply of the active off": ("KF1: no power",),
 }
@@ -81,7 +81,7 @@ def found_by(hidden: str) -> str:
 
 @functools.cache
 def silent_per_year() -> Mapping[str, float]:
-    """Return how many silent faults a year wait for each test, by the rates of the plant."""
+    """Return how many latent faults a year wait for each test, by the rates of the plant."""
     rates = rates_of(load_plant())
     found = dict.fromkeys(TEST_NAMES[1:], 0.0)
     for fault_id, rate in rates.items():
@@ -216,7 +216,7 @@ SILENT = Prediction(
     "Set 'Diagnosis sees' to none and 520 weeks, then 52 weeks. Read mean, teeth, and pair.",
     hints=Hints(
         "Look at what lights the lamp, and at what sleeps.",
-        "A silent fault stays until a test, or until the standby is needed.",
+        "A latent fault stays until a test, or until the standby is needed.",
         "Faults come at 1/60 000 h and stay: over 10 years that is a large share.",
     ),
 )
@@ -288,7 +288,7 @@ PROGRAM = Choice(
         Option("none", "None: both stumble at the same moment",
                "with all causes shared the pair has {pair:.0f} min/a, and one unit "
                "{single:.0f} min/a.", True),
-        Option("roles", "A change of roles: then the other program leads",
+        Option("roles", "A planned switchover: then the other program leads",
                "It is the same program. At which level would the other one stumble?",
                misconception="M30"),
         Option("power", "The supply off: the standby then starts anew",
@@ -327,12 +327,12 @@ INTERVAL = Choice(
 
 ORDER = Order(
     "09-order", "Order a proof test on the plant", PLAN, Case("09-order"),
-    "The change of roles is to be tested on the running plant. Bring the steps into order.",
+    "The planned switchover is to be tested on the running plant. Bring the steps into order.",
     (
         "Get the permit, agree on a time window",
         "See READY lit and both links good: no second fault",
         "Man the process, agree on stop words and limits",
-        "Ask for the change of roles and measure it",
+        "Ask for the planned switchover and measure it",
         "See the new standby READY again",
         "Write down result, time and deviations",
     ),
@@ -340,7 +340,7 @@ ORDER = Order(
     Hints(
         "Look for what must be true before the next step can do harm.",
         "Permit, no second fault, people in place, test, normal again, paper.",
-        "Permit, READY seen, process manned, change of roles, READY again, write down.",
+        "Permit, READY seen, process manned, planned switchover, READY again, write down.",
     ),
     {
         (1, 3): ("M13", "What happens at the change, if the standby is dead?"),
@@ -359,7 +359,7 @@ def _tests(numbers: SimpleNamespace) -> dict[str, float]:
 
 GOOD_TESTS = Numeric(
     "09-good-tests", "What good tests prove", PROVE,
-    Case("09-good-tests", "{good} changes of roles were tested, and all of them worked.",
+    Case("09-good-tests", "{good} switchovers were tested, and all of them worked.",
          {"good": (12, 10, 8)}, _tests),
     "Which share of successes do they prove at 95 % confidence?", "%",
     lambda n: 100 * n.lower,
@@ -451,7 +451,7 @@ CASES = (
 )
 WORKED = (
     "a fault comes anywhere in the interval: it waits half of it on the average.",
-    "silent faults: (1 - {seen}) × 8760 / {mtbf_h} = {silent:.4f} a year.",
+    "latent faults: (1 - {seen}) × 8760 / {mtbf_h} = {silent:.4f} a year.",
     "{silent:.4f} a year × {weeks} × 168 h / 2 = {dead_h:.1f} h a year, {dead:.2%} of it.",
     "{dead_h:.1f} h a year against {bound_h} h a year: {stands}.",
 )
@@ -460,7 +460,7 @@ WORKED = (
 def _sketch(case: Case) -> Choice:
     return Choice(
         f"{case.id}.sketch", "Sketch", CALCULATE, case,
-        "How long does a silent fault wait for the next test, on the average?",
+        "How long does a latent fault wait for the next test, on the average?",
         (
             Option("half", "half of an interval, for it may come at any time",
                    "early ones wait nearly all of it, late ones hardly at all.", True),
@@ -468,7 +468,7 @@ def _sketch(case: Case) -> Choice:
                    "One that comes the day before the test waits a day. What is the mean?",
                    misconception="S05"),
             Option("none", "no time at all, for the lamp shows it at once",
-                   "Then it is no silent fault. What shows a silent one?",
+                   "Then it is no latent fault. What shows a latent one?",
                    misconception="M13"),
         ),
         Hints("Look at early and late faults in one interval.",
@@ -480,10 +480,10 @@ def _sketch(case: Case) -> Choice:
 def _sort(case: Case) -> Numeric:
     return Numeric(
         f"{case.id}.sort", "Sort", CALCULATE, case,
-        "How many silent faults does the standby have in a year?", "1/a",
+        "How many latent faults does the standby have in a year?", "1/a",
         lambda n: n.silent, "only those that diagnosis does not see are silent.",
         Hints("Look at which faults diagnosis does not see.",
-              "Silent faults a year = (1 - share seen) × 8760 / MTBF.", WORKED[1]),
+              "Latent faults a year = (1 - share seen) × 8760 / MTBF.", WORKED[1]),
         (
             Fingerprint("S04", lambda n: n.seen * n.all_per_a,
                         "Those are the ones that are seen. How many are not?"),
@@ -499,7 +499,7 @@ def _calculate(case: Case) -> Numeric:
         "How long in a year is it dead and nobody knows?", "h/a",
         lambda n: n.dead_h, "faults a year, and each waits half an interval.",
         Hints("Look at how many come, and how long each waits, in hours.",
-              "Hours a year = silent faults a year × interval in hours / 2.", WORKED[2]),
+              "Hours a year = latent faults a year × interval in hours / 2.", WORKED[2]),
         (
             Fingerprint("S05", lambda n: 2 * n.dead_h,
                         "That lets each wait a whole interval. What is the mean wait?"),
@@ -529,7 +529,7 @@ CHAINS, CHAIN_ITEMS = faded(CASES, (_sketch, _sort, _calculate, _compare), WORKE
 
 FINDER_QUESTIONS = {
     "a look at the lamps": ("M13", "Which lamp or alarm changes while the standby waits?"),
-    "change of roles": ("M14", "Which rule or path does a change of roles leave untried?"),
+    "planned switchover": ("M14", "Which rule or path does a planned switchover leave untried?"),
     "sync cable pulled": ("M14", "What does the pair do when the cable is silent?"),
     "supply of the active off": ("M14", "Would not a gentler test show it too?"),
 }
@@ -559,7 +559,7 @@ DRILL = Table(
     "each test tries some rules and paths, and leaves the others asleep.",
     Hints(
         "Look at what the fault changes, and when that would be needed.",
-        "Change of roles: outputs, links, tracking. Sync cable: the question to the racks.",
+        "Planned switchover: outputs, links, tracking. Sync cable: the question to the racks.",
         "fault 1: {test1}; fault 2: {test2}; fault 3: {test3}.",
     ),
     corner="hidden",
@@ -586,7 +586,7 @@ PLAN_TABLE = Table(
     "09-plan", "Proof-test plan", PLAN,
     Case("09-plan",
          "No fault that one of these tests shows may sleep for more than {bound:.0%} of the time. "
-         "Silent faults a year: change of roles {roles:.3f}, sync cable {sync:.3f}, supply "
+         "Latent faults a year: planned switchover {roles:.3f}, sync cable {sync:.3f}, supply "
          "{supply:.3f}.", {},
          lambda n: {"bound": BOUND, **dict(zip(("roles", "sync", "supply"),
                                                silent_per_year().values(), strict=True))}),
@@ -610,7 +610,7 @@ PLAN_TABLE = Table(
             )
             for test in PLAN_TESTS
         },
-        ("change of roles", "stop when"): Free(
+        ("planned switchover", "stop when"): Free(
             "ALONE is lit, a link is yellow, the light warms up, or the level is near a limit. "
             "Way back: ask for the second change, READY seen, result written down.",
             ("excludes a second fault", "names a limit of the process", "says the way back"),
@@ -618,9 +618,9 @@ PLAN_TABLE = Table(
     },
     "each interval is the longest that keeps the wait for its faults within the bound.",
     Hints(
-        "Look at the silent faults a year of each test.",
+        "Look at the latent faults a year of each test.",
         "Share asleep = faults a year × interval in years / 2, at most {bound:.0%}.",
-        "Change of roles {roles:.3f}, sync {sync:.3f}, supply {supply:.3f} a year: try each "
+        "Planned switchover {roles:.3f}, sync {sync:.3f}, supply {supply:.3f} a year: try each "
         "interval from the longest down.",
     ),
     corner="test",
@@ -628,7 +628,7 @@ PLAN_TABLE = Table(
 
 SAFETY = Choice(
     "09-safety", "A test on the running plant", PLAN, Case("09-safety"),
-    "The change of roles is due tonight. KF1 shows ALONE. What do you do?",
+    "The planned switchover is due tonight. KF1 shows ALONE. What do you do?",
     (
         Option("wait", "Put it off, and find out why KF1 is alone",
                "no standby is ready, so that the test would stop the plant.", True),
@@ -645,7 +645,7 @@ SAFETY = Choice(
 
 LESSON = Lesson(
     "09",
-    "Silent faults and tests",
+    "Latent faults and tests",
     (
         *RECALL, SILENT, *VOTES, INTERVAL, PROGRAM, ORDER, SAFETY, GOOD_TESTS, NEEDED, YEAR,
         *CHAIN_ITEMS,

@@ -742,8 +742,8 @@ ENTRIES = {
          SHORT[BETTER]: ("M28", "Does 60 000 h lie below both limits?")}),
     "control lost": _entry("control", "control lost", "min", lambda n: n.control_min),
     "panel lost": _entry("panel", "panel lost", "h", lambda n: n.panel_h),
-    "silent fault, at most": _entry(
-        "silent", "silent fault, at most", "d", lambda n: n.silent_d,
+    "latent fault, at most": _entry(
+        "silent", "latent fault, at most", "d", lambda n: n.silent_d,
         (Fingerprint("M14", lambda n: n.silent_d / 2,
                      "That is a mean over many faults. How long can this one have been there?"),)),
     "false switchovers": Pick(
@@ -763,7 +763,7 @@ ANALYSIS = Table(
             "UPS battery by age, not by failure. Monthly test again, none left out: {silent_part} "
             "slept up to {silent_d} days. Watch the controllers on: {verdict}.",
             ("names the battery, the event that cost control",
-             "names the test that finds silent faults",
+             "names the test that finds latent faults",
              "says what the year does not prove")),
     },
     "every number stands with what it counts, and with its limits.",

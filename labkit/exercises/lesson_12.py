@@ -101,7 +101,7 @@ SHARED = Case(
 )
 GOOD_TESTS = Case(
     "12-good-tests",
-    "{trials} role change tests went well, and none failed. With all good the lower 95 % limit "
+    "{trials} switchover tests went well, and none failed. With all good the lower 95 % limit "
     "of the chance of success is 0.05 to the power 1/{trials}.",
     {"trials": (11, 24, 36, 59)},
     lambda n: {"lower": success_limits(n.trials, n.trials, confidence=0.95, sided="lower").lower},

@@ -18,7 +18,7 @@ from labkit.rig import Rig
 
 __all__ = ["CHECKS", "ROLE_CHANGE", "Look", "called", "panel_words", "record_words", "result_of"]
 
-ROLE_CHANGE = "planned change of roles"
+ROLE_CHANGE = "planned switchover"
 READ_OUT = ("alarm", "role", "role change", "heartbeat of KF1", "heartbeat of KF2", "outputs")
 MOST_LINES = 9
 NO_WORK = "no work, no test entered"
@@ -51,12 +51,14 @@ class Look:
     why: str
 
 
-def panel_words(rig: Rig) -> str:
+def panel_words(rig: Rig, since_s: float = 0.0) -> str:
     """Return what the panel in the quay office shows, and what can be heard.
 
     Parameters
     ----------
     rig : Rig
+    since_s : float
+        Time of the last repair in s; what happened to the process before is left out.
 
     Returns
     -------
@@ -73,22 +75,24 @@ def panel_words(rig: Rig) -> str:
     snapshot = rig.snapshot()
     if snapshot.panel_sees:
         lines.append("Alarms: " + ("; ".join(snapshot.alarms) or "none") + ".")
-        lines.append(_level_words(rig))
+        lines.append(_level_words(rig, since_s))
     else:
         lines.append("Alarms, level: the panel gives nothing to read.")
-    heard = [each.name for each in rig.happenings if each.name in ("overflow", "low trip")]
+    heard = [each.name for each in rig.happenings
+             if each.name in ("overflow", "low trip") and each.time_s >= since_s]
     if heard:
         lines.append(f"Heard: the hard-wired horn, for {', '.join(dict.fromkeys(heard))}.")
     return "\n".join(lines)
 
 
-def _level_words(rig: Rig) -> str:
-    level = rig.trend().level_m
+def _level_words(rig: Rig, since_s: float) -> str:
+    trend = rig.trend()
+    level = trend.level_m[trend.time_s >= since_s]
     if _on(rig, "BL1", "stuck"):
         return f"Level: {level[0]:.3f} m all night, to the millimetre."
     ripple = 0.008
     lowest, highest = level.min() - ripple, level.max() + ripple
-    names = dict.fromkeys(each.name for each in rig.happenings)
+    names = dict.fromkeys(each.name for each in rig.happenings if each.time_s >= since_s)
     told = f" Process: {', '.join(names)}." if names else ""
     return f"Level: {lowest:.2f} to {highest:.2f} m, now {level[-1]:.2f} m.{told}"
 
@@ -154,14 +158,15 @@ def _repeater(rig: Rig) -> str:
 def _book(rig: Rig) -> str:
     lines = []
     if "test: role change" in rig.faults:
-        lines.append("test: change of roles by hand tonight, entered and signed")
+        lines.append("test: switchover by hand tonight, entered and signed")
     for unit in rig.plant.controllers:
         if _on(rig, unit, "restarted"):
             lines.append(f"maintenance: {unit} restarted on purpose tonight")
         if _on(rig, unit, "program differs"):
             lines.append("yesterday: a change of the program, loaded once")
         if _on(rig, unit, "stopped"):
-            lines.append(f"permit: fan filter of the cabinet of {unit}, not signed off")
+            lines.append(f"permit: fan filter of the cabinet of {unit}, signed off; "
+                         "start not entered")
     if any(each.startswith("settings: ") for each in rig.faults):
         lines.append("last week: settings looked through by a visitor")
     if any(each.endswith(("A and B swapped", "third terminator")) for each in rig.faults):
@@ -297,7 +302,7 @@ def _modules(rig: Rig) -> str:
 
 
 def _role_change(rig: Rig) -> str:
-    """Ask for a change of roles on the rig itself, and say what was seen of it."""
+    """Ask for a planned switchover on the rig itself, and say what was seen of it."""
     leader = next((u for u, role in rig.snapshot().roles.items() if role.value == "active"), "none")
     before = set(rig.snapshot().alarms)
     happened = len(rig.happenings)
@@ -313,7 +318,7 @@ def _role_change(rig: Rig) -> str:
 
 RACK_CABLES = tuple(f"{way}.{rack}" for rack in ("10", "20", "30") for way in ("WF1", "WF2"))
 CHECKS = {look.name: look for look in (
-    Look("book and permits", 1, _book, "A test or work on purpose explains most changes of roles."),
+    Look("book and permits", 1, _book, "A test or work on purpose explains most switchovers."),
     Look("record of the pair", 3, record_words, "The first line counts, and not the last."),
     Look("lamp test of PH1", 1, _lamp_test, "A dark lamp says nothing until it was tested."),
     Look("lamps in the hall", 6, _hall, "They show control itself, whatever the panel sees."),
@@ -338,7 +343,7 @@ CHECKS = {look.name: look for look in (
 
 
 def result_of(name: str, rig: Rig, scene: Scene | None = None) -> str:
-    """Return what a check shows; a change of roles changes the rig.
+    """Return what a check shows; a planned switchover changes the rig.
 
     Parameters
     ----------

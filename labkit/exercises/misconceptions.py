@@ -440,10 +440,10 @@ REGISTER = (
     ),
     Misconception(
         "M07", "Two controllers double the MTBF.",
-        "Without repair it is half as much again. With repair it is far more, limited by shared "
+        "Without repair it is half as much again. With repair it is far more, limited by common "
         "causes and failed takeovers.",
         "{unrepaired_h} h without repair; ideal with repair {ideal_million_h:.0f} million h; "
-        "with 5 % shared causes and 97 % coverage {flawed_h} h.", _m07,
+        "with 5 % common causes and 97 % coverage {flawed_h} h.", _m07,
         "textbooks on reliability (standby redundancy with and without repair)",
     ),
     Misconception(
@@ -502,13 +502,13 @@ REGISTER = (
     ),
     Misconception(
         "M17", "More redundancy is always better.",
-        "Shared causes cap the gain; each addition brings parts, tests and mistakes.",
-        "A third controller at 5 % shared causes: {two_min:.3f} to {three_min:.3f} min/a.", _m17,
+        "Common causes cap the gain; each addition brings parts, tests and mistakes.",
+        "A third controller at 5 % common causes: {two_min:.3f} to {three_min:.3f} min/a.", _m17,
     ),
     Misconception(
         "M18", "The active role goes back by itself when the unit is repaired.",
         "Returning is a choice; automatic return repeats the disturbance.",
-        "A fault that comes and goes 6 times an hour: {automatic} transfers a day with automatic "
+        "A fault that comes and goes 6 times an hour: {automatic} switchovers a day with automatic "
         "return, {manual} without.", _m18,
     ),
     Misconception(
@@ -554,7 +554,7 @@ REGISTER = (
     Misconception(
         "M26", "Two cables are independent.",
         "They share a tray, and one digger.",
-        "Independent: one outage in {independent} years. With 10 % shared causes: one in "
+        "Independent: one outage in {independent} years. With 10 % common causes: one in "
         "{shared:.0f} years.", _m26,
     ),
     Misconception(

@@ -47,7 +47,7 @@ _WAYS = (
     ("M686 212H528", (516, 212, 180), ("restored",), 599, 232),
     ("M140 232L333 316", (344, 321, 24), ("takeover fails",), 200, 304),
     ("M430 308V246", (430, 234, -90), ("started by hand",), 438, 276),
-    ("M90 232C90 430 770 430 770 246", (770, 234, -90), ("shared cause: both at once",), 430,
+    ("M90 232C90 430 770 430 770 246", (770, 234, -90), ("common cause: both at once",), 430,
      402),
 )
 
@@ -69,7 +69,7 @@ def pair_chain_picture() -> Picture:
         "both good -> one failed: taken over, or standby fault seen",
         "both good -> standby failed unnoticed: standby fault not seen",
         "both good -> not taken over: takeover fails",
-        "both good -> both failed: shared cause",
+        "both good -> both failed: common cause",
         "one failed -> both good: restored",
         "one failed -> both failed: the other fails",
         "standby failed unnoticed -> one failed: found by a test",
@@ -130,9 +130,9 @@ def by_hand(flaws: Flaws) -> float:
 
 
 THREE_WAYS = (
-    ("shared causes only", Flaws(common_cause=0.05)),
+    ("common causes only", Flaws(common_cause=0.05)),
     ("failed takeovers only", Flaws(coverage=0.97)),
-    ("silent standby only", Flaws(diagnosed=0.9)),
+    ("latent faults only", Flaws(diagnosed=0.9)),
     ("all three", Flaws(common_cause=0.05, coverage=0.97, diagnosed=0.9)),
 )
 

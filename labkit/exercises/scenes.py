@@ -78,7 +78,7 @@ class Scene:
     Parameters
     ----------
     faults : tuple of str
-        Ids that are switched on, in order; a change of roles by hand is among them.
+        Ids that are switched on, in order; a switchover by hand is among them.
     leader : str
         Who leads before.
     before_s, after_s : float
@@ -242,7 +242,7 @@ def run_scene(scene: Scene) -> Rig:
         rig.request_role_change()
     rig.wait(scene.before_s)
     for place, each in enumerate(scene.faults):
-        # A change of roles that is asked for while a unit loads is refused: that is the point.
+        # A planned switchover that is asked for while a unit loads is refused: that is the point.
         rig.wait(STEP_S if place else 0.001)
         rig.switch_on(each)
     rig.wait(scene.after_s)

@@ -1,4 +1,4 @@
-"""Pictures of what is not seen and what is not known: silent faults, and limits of an MTBF."""
+"""Pictures of what is not seen and what is not known: latent faults, and limits of an MTBF."""
 
 from __future__ import annotations
 

@@ -98,6 +98,8 @@ def plot_tornado(swings: Sequence[Swing], ax: Axes | None = None, *,
     >>> ax.get_xlabel()
     'gain less price [EUR a year]'
     """
+    from matplotlib.patches import Patch
+
     if not swings:
         raise ValueError("swings must hold at least one swing, got none")
     swings = list(swings)[:MOST_BARS]
@@ -117,11 +119,19 @@ def plot_tornado(swings: Sequence[Swing], ax: Axes | None = None, *,
                     fontsize=size, color=ink["ink"])
     ax.axvline(here, color=ink["ink"], linewidth=2)
     ax.axvline(0, color=ink["fault"], linewidth=2.5, linestyle="--")
-    for words, side in (("does not pay ", "right"), (" pays", "left")):
-        ax.text(0, -0.62, words, ha=side, va="bottom", fontsize=size, color=ink["fault"])
+    for x, words, side in ((min(0.0, here), "does not pay ", "right"),
+                           (max(0.0, here), " pays", "left")):
+        ax.text(x, -0.62, words, ha=side, va="bottom", fontsize=size, color=ink["fault"])
     ax.set_yticks(range(len(swings)), [_named(swing) for swing in swings])
     ax.set_ylim(len(swings) - 0.5, -1.1)
     ax.set_xlim(least - room, most + room)
     ax.xaxis.set_major_formatter(lambda value, _: grouped(value))
     ax.grid(False, axis="y")
+    ends = [Patch(facecolor=ink["water"], edgecolor=ink["ink"], label="its smallest usual value"),
+            Patch(facecolor=ink["paper"], edgecolor=ink["ink"], hatch="//",
+                  label="its largest usual value")]
+    key = ax.legend(handles=ends, title="one assumption, set to", loc="best",
+                    fontsize=size, title_fontsize=size, facecolor=ink["paper"], framealpha=1.0,
+                    edgecolor=ink["rule"], labelcolor=ink["ink"])
+    key.get_title().set_color(ink["ink"])
     return ax

@@ -17,7 +17,7 @@ __all__ = ["plot_year", "year_words"]
 
 # What stands in a row, and the mark of it.
 ROWS = {
-    "failures": "X", "silent fault": "", "role change tests": "o", "false switchovers": "v",
+    "failures": "X", "latent fault": "", "switchover tests": "o", "false switchovers": "v",
     "bus noise": "|", "supply dips": "s", "planned work": "|", "process alarms": "|",
 }
 
@@ -25,7 +25,7 @@ ROWS = {
 def _days(log: CleanLog) -> Mapping[str, list[float]]:
     """Return for each row of the picture the days since the year began."""
     kinds = {"bus noise": "bus noise", "supply dip": "supply dips",
-             "process alarm": "process alarms", "role change test": "role change tests"}
+             "process alarm": "process alarms", "role change test": "switchover tests"}
     found: dict[str, list[float]] = {name: [] for name in ROWS}
     for one in log.rows:
         if one.failure:
@@ -68,7 +68,7 @@ def year_words(log: CleanLog, plant: Plant) -> str:
     return (
         f"Rows of marks over the months of {log.year}. {len(failed)} failures: {names}. "
         + (f"{silent}. " if silent else "")
-        + f"{year.tests} role change tests, {gaps} left out. {len(year.false_switchovers)} false "
+        + f"{year.tests} switchover tests, {gaps} left out. {len(year.false_switchovers)} false "
         f"switchovers in {year.bursts} burst{'s' if year.bursts != 1 else ''} of noise. Process "
         "alarms all year, most in summer."
     )
@@ -117,13 +117,13 @@ def plot_year(log: CleanLog, plant: Plant, ax: Axes | None = None) -> Axes:
                 fontsize=size, color=ink["ink"])
         last, before = (-1e9, 0) if near else (day, length)
     for window in year.silent:
-        row = list(ROWS).index("silent fault")
+        row = list(ROWS).index("latent fault")
         begin, end = window.last_good_h / 24, window.found_h / 24
         ax.broken_barh([(begin, end - begin)], (row - 0.3, 0.6), facecolor=ink["paper"],
                        edgecolor=ink["fault"], hatch="//", linewidth=1.5)
         ax.text(end, row, f"  {window.designation}: dead at most {window.longest_days:.0f} days",
                 va="center", fontsize=size, color=ink["ink"])
-    row = list(ROWS).index("role change tests")
+    row = list(ROWS).index("switchover tests")
     for begin_h, end_h in year.missed_tests:
         ax.text((begin_h + end_h) / 48, row, "left out", ha="center", va="center", fontsize=size,
                 color=ink["fault"])
@@ -133,7 +133,7 @@ def plot_year(log: CleanLog, plant: Plant, ax: Axes | None = None) -> Axes:
     for label in ax.get_xticklabels():
         label.set_horizontalalignment("left")
     counts = {**{name: len(found) for name, found in days.items()},
-              "silent fault": len(year.silent)}
+              "latent fault": len(year.silent)}
     ax.set_yticks(range(len(ROWS)),
                   [name if name == "failures" else f"{name} ({counts[name]})" for name in ROWS])
     ax.set_ylim(len(ROWS) - 0.5, -1.4)

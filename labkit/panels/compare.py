@@ -122,7 +122,7 @@ class ComparePanel(Panel):
         self.draw()
 
     def change_roles(self) -> None:
-        """Ask for a planned change of roles in both."""
+        """Ask for a planned switchover in both."""
         for rig in self.rigs:
             rig.request_role_change()
         self.go_on()

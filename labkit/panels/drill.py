@@ -12,7 +12,7 @@ from html import escape
 
 import ipywidgets as widgets
 
-from labkit.exercises.drilling import ACTIONS, ACTS, Bench, Drill, bench_after
+from labkit.exercises.drilling import ACTIONS, ACTS, FORBIDDEN, Bench, Drill, bench_after
 from labkit.exercises.measuring import CHECKS, called, panel_words
 from labkit.exercises.replies import Reply
 from labkit.exercises.scenes import branches
@@ -23,11 +23,14 @@ from labkit.trend import Tank, level_svg
 
 __all__ = ["DrillPanel", "drill_panel"]
 
+CHOOSE = ("choose", "")
+STEPS = ("Describe", "List", "Test", "Repair", "Evaluate")
 WALKS = ("lamps in the hall", "lamps of the repeater")
 TASK = "Find it in five steps: Describe, List, Test, Repair, Evaluate. A list comes before a check."
 STYLE = (
     ".lk-drill{color:var(--lk-ink);font-size:15px;line-height:1.45;max-width:860px}"
-    ".lk-drill pre{white-space:pre-wrap;font-size:14px;margin:4px 0;color:var(--lk-ink);"
+    ".lk-drill pre{white-space:pre-wrap;word-break:normal;overflow-wrap:anywhere;font-size:14px;"
+    "margin:4px 0;color:var(--lk-ink);"
     "background:var(--lk-panel);border:1px solid var(--lk-rule);border-radius:4px;padding:6px 10px}"
     ".lk-drill h5{margin:8px 0 2px;font-size:15px;color:var(--lk-ink)}"
     ".lk-drill p{margin:2px 0;white-space:pre-line}"
@@ -75,19 +78,22 @@ class DrillPanel(Panel):
         self.listed: list[str] = []
         self.head, self.picture, self.level, self.made, self.list_line, self.reply = (
             widgets.HTML() for _ in range(6))
+        self.names = {step: widgets.HTML(layout=widgets.Layout(width="112px", flex="0 0 auto"))
+                      for step in STEPS}
         self._make_controls()
         rows = [
-            self._row("1 Describe", self.described, self._button("Note it", self.describe)),
-            self._row("2 List", self.branch, self.cause, self._button("Add", self.add),
+            self._row("Describe", self.described, self._button("Note it", self.describe)),
+            self._row("List", self.branch, self.cause, self._button("Add", self.add),
                       self._button("Clear", self.clear),
                       self._button("Commit list", self.commit)),
             self.list_line,
-            self._row("3 Test", self.check_box, self._button("Make the check", self.check),
+            self._row("Test", self.check_box, self._button("Make the check", self.check),
                       self.act_box, self._button("Do it", self.act)),
-            self._row("4 Repair", *self.causes, self.evidence),
-            self._row("", *self.actions, self._button("Repair", self.repair)),
-            self._row("5 Evaluate", self._button("Retest", self.retest),
+            self._row("Repair", *self.causes, self.evidence, *self.actions,
+                      self._button("Repair", self.repair)),
+            self._row("Evaluate", self._button("Retest", self.retest),
                       self._button("Hint", self.hint), self._button("Next drill", self.renew)),
+            self._forbidden(),
         ]
         super().__init__(task, [self.head, *rows, self.reply, self.made, self.picture, self.level])
         self.start()
@@ -99,19 +105,21 @@ class DrillPanel(Panel):
         made.on_click(self.guarded(lambda _: handler()))
         return made
 
+    def _row(self, step: str, *controls: widgets.Widget) -> widgets.HBox:
+        made = widgets.HBox(controls, layout=widgets.Layout(flex_flow="row wrap", flex="1 1 0%"))
+        return widgets.HBox([self.names[step], made])
+
     @staticmethod
-    def _row(words: str, *controls: widgets.Widget) -> widgets.HBox:
-        name = widgets.HTML(f'<div class="lk-drill"><b>{words}</b></div>',
-                            layout=widgets.Layout(width="112px", flex="0 0 auto"))
-        row = widgets.HBox([name, *controls])
-        row.layout.flex_flow = "row wrap"
-        return row
+    def _forbidden() -> widgets.HTML:
+        lines = "".join(f"<li>{escape(each)}</li>" for each in FORBIDDEN)
+        return widgets.HTML('<details class="lk-drill"><summary>Forbidden here, as on a real plant'
+                            f"</summary><ul>{lines}</ul></details>")
 
     @staticmethod
     def _choice(words: str, options: list, tooltip: str) -> widgets.Dropdown:
         return widgets.Dropdown(description=words, options=options, tooltip=tooltip,
                                 style={"description_width": "auto"},
-                                layout=widgets.Layout(width="auto", max_width="260px"))
+                                layout=widgets.Layout(width="auto", max_width="250px"))
 
     def _make_controls(self) -> None:
         self.described = widgets.Text(
@@ -121,16 +129,18 @@ class DrillPanel(Panel):
         self.cause = self._choice("Cause", list(branches()[self.branch.value]), "A cause")
         self.branch.observe(self.guarded(lambda _: self.turn_to_branch()), "value")
         self.check_box = self._choice(
-            "Check", [(f"{look.name}, {look.minutes} min", look.name) for look in CHECKS.values()],
+            "Check", [CHOOSE, *((f"{each.name}, {each.minutes} min", each.name)
+                                for each in CHECKS.values())],
             "A check and its minutes")
+        # Nothing is chosen at first: one press must not do what is forbidden.
         self.act_box = self._choice(
-            "or act", [(f"{act}, {minutes} min", act) for act, minutes in ACTS.items()],
+            "or act", [CHOOSE, *((f"{act}, {minutes} min", act) for act, minutes in ACTS.items())],
             "An act and its minutes")
-        self.causes = tuple(self._choice(words, [("choose", "")], "What it is")
+        self.causes = tuple(self._choice(words, [CHOOSE], "What it is")
                             for words in ("Cause", "and"))
-        self.evidence = self._choice("Evidence", [("choose", "")], "A check that was made")
+        self.evidence = self._choice("Evidence", [CHOOSE], "A check that was made")
         self.actions = tuple(
-            self._choice(words, [("choose", ""), *((each, each) for each in ACTIONS)], "What to do")
+            self._choice(words, [CHOOSE, *((each, each) for each in ACTIONS)], "What to do")
             for words in ("Action", "and"))
 
     # ------------------------------------------------------------ what one can do
@@ -140,6 +150,10 @@ class DrillPanel(Panel):
         self.listed = []
         self.reply.value = ""
         self.words: list[str] = []
+        self.described.value = ""
+        self.branch.value = next(iter(branches()))
+        for box in (self.check_box, self.act_box, *self.actions):
+            box.value = ""
         self.draw()
 
     def turn_to_branch(self) -> None:
@@ -198,6 +212,8 @@ class DrillPanel(Panel):
 
     def retest(self) -> None:
         """Look once more, after the repair."""
+        # The first retest works out how few checks would have done, which takes some seconds.
+        self.reply.value = '<div class="lk-drill" role="status"><p>The retest runs.</p></div>'
         self.move("retest")
 
     def hint(self) -> None:
@@ -228,13 +244,17 @@ class DrillPanel(Panel):
             f'<div class="lk-drill"><h5>{escape(self.item.title)}, seed {self.seed}: '
             f"{called(bench.scene, bench.rig)}, {bench.minutes} min spent, "
             f"checks made: {bench.checks_made}</h5>"
-            f"<p>{escape(panel_words(bench.rig))}</p></div>")
+            f"<p>{escape(self._seen_now())}</p></div>")
+        for place, step in enumerate(STEPS, 1):
+            mark = "&#9656; " if step == bench.next_step else ""
+            self.names[step].value = f'<div class="lk-drill"><b>{mark}{place} {step}</b></div>'
         snapshot = bench.rig.snapshot()
         # The picture shows the lamps of both places, and no more than was paid for by text.
         walked = bench.closed or all(walk in bench.results for walk in WALKS)
-        self.picture.value = "" if not walked else (
+        self.picture.value = "" if not (walked and bench.retested) else (
             plant_svg(bench.rig.plant, snapshot, marks=False))
-        shown = snapshot.panel_sees and "BL1: stuck" not in bench.rig.faults
+        shown = (bench.retested and snapshot.panel_sees
+                 and "BL1: stuck" not in bench.rig.faults)
         self.level.value = _level(bench) if shown else ""
         made = "".join(f"<h5>{escape(name)}</h5><pre>{escape(result)}</pre>"
                        for name, result in reversed(bench.results.items()))
@@ -243,12 +263,18 @@ class DrillPanel(Panel):
         self._offer()
         self._draw_list()
 
+    def _seen_now(self) -> str:
+        """What the panel shows; after a repair nothing before the retest looks at it."""
+        if not self.bench.retested:
+            return "After the repair nobody has looked yet: the retest does."
+        return panel_words(self.bench.rig, self.bench.since_s)
+
     def _offer(self) -> None:
         named = list(dict.fromkeys(c for ranking in self.bench.rankings for c in ranking))
         made = [name for name in CHECKS if name in self.bench.results]
         for box, options in ((self.evidence, made), *((box, named) for box in self.causes)):
             before = box.value
-            box.options = [("choose", ""), *((each, each) for each in options)]
+            box.options = [CHOOSE, *((each, each) for each in options)]
             box.value = before if before in options else ""
 
     def _draw_list(self) -> None:

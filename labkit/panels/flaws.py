@@ -121,7 +121,7 @@ class FlawsPanel(Panel):
                 description=name, options=list(options.items()), value=value,
                 style={"description_width": "auto"}, layout=widgets.Layout(width="auto"))
 
-        self.cause = drop("Shared causes", CAUSES, 0.0)
+        self.cause = drop("Common causes", CAUSES, 0.0)
         self.taken = drop("Taken over", TAKEN, 1.0)
         self.seen = drop("Standby faults seen", SEEN, 1.0)
         self.tested = drop("Standby tested every", TESTS_H, 4380.0)

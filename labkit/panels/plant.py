@@ -214,7 +214,7 @@ class PlantPanel(Panel):
         self.play_button.description = "Pause" if playing else "Play"
 
     def change_roles(self) -> None:
-        """Ask for a planned change of roles."""
+        """Ask for a planned switchover."""
         self.story_bar.leave()
         self.rig.request_role_change()
         if not self.ticker.playing:

@@ -122,7 +122,7 @@ class YearFigures:
     bursts : int
         Into how many groups they fall, at least a day apart.
     tests, good_tests : int
-        Role change tests made, and made with success.
+        Switchover tests made, and made with success.
     missed_tests : tuple of (float, float)
         Gaps between tests of more than one and a half times the usual, in hours.
     test_success : Limits or None
@@ -263,7 +263,7 @@ def _losses(failures: list[CleanRow], plant: Plant) -> tuple[FunctionLoss, ...]:
 
 
 def _silent(failures: list[CleanRow], tests: list[float]) -> tuple[SilentWindow, ...]:
-    """Date silent faults from the last good test before they were found."""
+    """Date latent faults from the last good test before they were found."""
     found = []
     for one in failures:
         if one.silent:

@@ -30,7 +30,7 @@ class WordLists:
     Parameters
     ----------
     planned, failed, not_found, silent : tuple of str
-        Words of planned work, of failures, of faults that were not found, of silent faults.
+        Words of planned work, of failures, of faults that were not found, of latent faults.
     shift_starts : tuple of str
         Hours at which rows are closed for another reason than that the repair is done.
     """

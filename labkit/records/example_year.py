@@ -73,7 +73,7 @@ def _story() -> list[LogRow]:
 
 
 def _tests(refused: bool) -> list[LogRow]:
-    """Return the role change tests: two rows each, one from either controller."""
+    """Return the switchover tests: two rows each, one from either controller."""
     rows = []
     for month in range(1, 13):
         if month == 8:

@@ -458,7 +458,7 @@ def _common(basis: Basis) -> Iterator[_Mode]:
             "cause": "failure not recognised, or the takeover itself fails",
             "here": "the active unit fails and the standby does not lead",
             "covers": f"restart by hand, {hours(pair.restart_h)} h",
-            "action": "monthly change of roles; count the good ones from filled test sheets"})
+            "action": "monthly planned switchover; count the good ones from filled test sheets"})
 
 
 def _human(basis: Basis) -> Iterator[_Mode]:

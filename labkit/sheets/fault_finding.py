@@ -34,7 +34,7 @@ FIVE_STEPS = (
 DO_NOT = (
     "Do not reset, acknowledge or restart before lamps, alarms and record are read.",
     "Do not take a unit out while the other is alone: look for ALONE before each switch.",
-    "Do not ask for a change of roles while a unit loads, or to see what happens.",
+    "Do not ask for a planned switchover while a unit loads, or to see what happens.",
     "Do not pull more than one plug at a time, and none under load.",
     "Do not touch the hard-wired safety functions; they are not part of this.",
     "Do not take a dark lamp, a stopped program or a standby role for isolation.",
@@ -184,7 +184,7 @@ def fault_finding(basis: Basis) -> Paper:
         sections.append(_section(basis, finder, symptom, number, flat))
     sections += [
         Section("No fault found", points=(
-            "A planned test, a change of roles by hand or a dark lamp can be the whole story: "
+            "A planned test, a switchover by hand or a dark lamp can be the whole story: "
             "first ask the person in charge and read the shift book.",
             "What comes and goes (noise, a loose plug) is not gone because it is quiet now: enter "
             "it with the time, count errors before and after.",

@@ -26,7 +26,7 @@ __all__ = ["Step", "finders", "steps_of"]
 REPEATS = {MUST_SWITCH: 10, "must not switch": 3, "fail state": 3, "return to normal": 3,
            "check": 1}
 SETTLE = 5.0
-PLANNED = "Planned change of roles"
+PLANNED = "Planned switchover"
 AWKWARD = "Again, in awkward moments"
 
 
@@ -235,7 +235,7 @@ def _planned(basis: Basis) -> Iterator[Step]:
     if basis.plant.pair is None:
         return
     for leader in basis.plant.pair.units:
-        yield _step(basis, PLANNED, "Ask for a change of roles by hand.",
+        yield _step(basis, PLANNED, "Ask for a switchover by hand.",
                     ("test: role change",), leader, actions=(Do("role change", wait_s=SETTLE),),
                     back=(Do("role change"),), way_back="Change back, or go on with the next step.")
 
@@ -289,7 +289,7 @@ def _unmoved(basis: Basis) -> Iterator[Step]:
                 yield _step(basis, part, "Pull the plug of "
                             f"{basis.named(basis.faults[fault].unit)}.", (fault,), leader)
         restarted = f"{standby}: restarted"
-        yield _step(basis, part, "Ask for a change of roles by hand while the standby loads.",
+        yield _step(basis, part, "Ask for a switchover by hand while the standby loads.",
                     (restarted,), leader, prepared=(Do("on", restarted, wait_s=1.0),),
                     before=f"restart {standby}; within its loading time:",
                     actions=(Do("role change"),), way_back=f"Wait until {standby} is ready.")
@@ -367,7 +367,7 @@ def _moments(basis: Basis) -> Iterator[Step]:
                        "after a program change, and once more after its way back"):
             step = next(_planned(basis))
             yield replace(step, part=AWKWARD, repeats=3,
-                          action=f"Ask for a change of roles by hand {moment}.",
+                          action=f"Ask for a switchover by hand {moment}.",
                           way_back="As in the planned change; no alarm, entry or ramp is lost.")
     if basis.plant.controllers:
         yield Step("", "check", AWKWARD, "Test signal to all units at once.",

@@ -133,7 +133,7 @@ def _limits(basis: Basis, steps: tuple[Step, ...]) -> list[Section]:
     rows.append({"cause": "handed over: fewer racks reached",
                  "terms": f"next cycle of the active unit 0 to {cycle_ms}; then as announced",
                  "least": str(budget.least_ms), "most": str(budget.most_ms + cycle_ms)})
-    rows.append({"cause": "change of roles by hand", "terms": "longest pause between two writes: "
+    rows.append({"cause": "switchover by hand", "terms": "longest pause between two writes: "
                  "one cycle and one update of the racks", "least": "0",
                  "most": str(settings.longest_write_gap_ms)})
     rows.append({"cause": "fail state", "terms": "hold time of the racks after the last write",

@@ -176,7 +176,7 @@ class Switchover:
         self._settle()
 
     def request_role_change(self) -> Entry:
-        """Ask for a change of roles by hand; it is refused while the standby is not ready.
+        """Ask for a switchover by hand; it is refused while the standby is not ready.
 
         Returns
         -------
@@ -369,7 +369,7 @@ class Switchover:
         return max(leading, key=self._pair.right).name if leading else None
 
     def _refusal(self) -> str:
-        """Return why a change of roles by hand is refused now, or nothing."""
+        """Return why a switchover by hand is refused now, or nothing."""
         pair = self._pair
         active = [unit for unit in pair.units if unit.role is Role.ACTIVE]
         if len(pair.units) < 2:

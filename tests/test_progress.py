@@ -1,0 +1,294 @@
+"""How far a learner is: by the last attempt at each item, and what has changed since."""
+
+import doctest
+import json
+import subprocess
+import sys
+from dataclasses import asdict, replace
+
+import pytest
+
+from labkit.exercises import controls, digest, progress, replies, report
+from labkit.exercises.digest import digest_of
+from labkit.exercises.items import Hints, Verdict
+from labkit.exercises.learner import LearnerRecord
+from labkit.exercises.numeric import Numeric
+from labkit.exercises.progress import (
+    begun_lessons,
+    changed_text,
+    changes,
+    lesson_progress,
+    opening_text,
+)
+from labkit.exercises.recording import Attempt
+from labkit.exercises.report import report_html
+from labkit.exercises.session import Session, lesson_of
+
+WHEN = "2031-03-03T08:00:00+00:00"
+LESSONS = [lesson_of(f"{number:02d}-") for number in range(1, 13)]
+ITEMS = [item for lesson in LESSONS for item in (*lesson.items, *lesson.drills)]
+
+
+def right(item_id):
+    """Answer a numeric item as its solver does."""
+    lesson = lesson_of(item_id)
+    item = lesson.item(item_id)
+    return f"{item.solve(lesson.numbers(item.case, 0))!r} {item.unit}"
+
+
+@pytest.mark.parametrize("module", [digest, progress, replies, report], ids=lambda m: m.__name__)
+def test_doctests(module):
+    result = doctest.testmod(module)
+    assert result.attempted > 0 and result.failed == 0
+
+
+# ---------------------------------------------------------------- digest
+
+
+def test_items_have_digests_of_their_own():
+    digests = {item.id: digest_of(item) for item in ITEMS}
+    assert len(set(digests.values())) == len(ITEMS) > 200
+    assert all(len(found) == 8 and int(found, 16) >= 0 for found in digests.values())
+
+
+def test_digests_are_the_same_in_every_run():
+    code = (
+        "from labkit.exercises.digest import digest_of\n"
+        "from labkit.exercises.session import lesson_of\n"
+        "for number in ('01', '10'):\n"
+        "    lesson = lesson_of(number + '-')\n"
+        "    print(*map(digest_of, (*lesson.items, *lesson.drills)))")
+    runs = {
+        subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True,
+                       env={"PYTHONHASHSEED": seed, "OPENBLAS_NUM_THREADS": "1"}).stdout
+        for seed in ("1", "2")
+    }
+    assert len(runs) == 1
+
+
+def test_what_is_asked_changes_the_digest_and_nothing_else_does():
+    item = lesson_of("01-").item("01-downtime")
+    case = item.case
+    before = digest_of(item)
+    for same in (
+        replace(item, hints=Hints("Look.", "Divide.", "{u}")),
+        replace(item, reason="Because.", title="Another title", fingerprints=()),
+        replace(item, case=replace(case, derive=lambda n: {})),
+    ):
+        assert digest_of(same) == before
+    for other in (
+        replace(item, ask="How long in ten years?"),
+        replace(item, unit="h/a"),
+        replace(item, tolerance=0.05),
+        replace(item, case=replace(case, text=case.text + " It rains.")),
+        replace(item, case=replace(case, numbers={**case.numbers, "mttr_h": (5.0, 9.0)})),
+    ):
+        assert digest_of(other) != before
+    choice = lesson_of("04-").item("04-isolation")
+    reworded = replace(choice.options[0], text="Something else")
+    assert digest_of(replace(choice, options=(reworded, *choice.options[1:]))) != digest_of(choice)
+    assert digest_of(replace(choice, options=choice.options[::-1])) != digest_of(choice)
+    drill = lesson_of("10-").item("10-first")
+    fewer = replace(drill.case, families=())
+    assert digest_of(replace(drill, case=fewer)) != digest_of(drill)
+
+
+def test_noise_in_the_last_bits_is_no_change():
+    item = lesson_of("01-").item("01-downtime")
+    noisy = {name: tuple(value * (1 + 2e-16) if isinstance(value, float) else value
+                         for value in values) for name, values in item.case.numbers.items()}
+    assert digest_of(replace(item, case=replace(item.case, numbers=noisy))) == digest_of(item)
+
+
+# ---------------------------------------------------------------- a course that changes
+
+
+def test_an_item_that_changes_is_listed_and_the_record_is_kept(tmp_path, monkeypatch):
+    desk = Session(LearnerRecord(tmp_path))
+    desk.check("01-downtime", right("01-downtime"))
+    desk.check("01-mttr", "9 h")
+    kept = desk.recorder.attempts()
+    assert kept[0].digest == digest_of(lesson_of("01-").item("01-downtime"))
+    assert kept[0].course and changes(kept) == ((), ())
+
+    lesson = lesson_of("01-")
+    changed = [replace(item, ask="How long is it down in ten years?")
+               if item.id == "01-downtime" else item
+               for item in lesson.items if item.id != "01-mttr"]
+    monkeypatch.setattr("labkit.exercises.lesson_01.LESSON", replace(lesson, items=tuple(changed)))
+    record = LearnerRecord(tmp_path)
+    assert record.attempts() == kept
+    assert changes(kept) == (("01-downtime",), ("01-mttr",))
+    words = ("Changed since you answered: Down time in a year (01-downtime).",
+             "No longer in the course, and kept in your record: 01-mttr.")
+    assert changed_text(kept).splitlines() == list(words)
+    page, box = report_html(record), controls.recall("02", desk=Session(record))
+    for line in words:
+        assert line in opening_text(record, "01") and line in page
+        assert " ".join(repr(box).split()).count(line) == 1
+        assert line in box.before[0].value.replace("&nbsp;", " ")
+
+    # Answered anew it is as the course has it; the old answer stays as it was.
+    Session(record).check("01-downtime", "9 min/a")
+    assert changes(record.attempts()) == ((), ("01-mttr",))
+    assert record.attempts()[:2] == kept
+
+
+def test_a_record_of_an_older_form_shows_what_is_gone(tmp_path):
+    old = [{name: value for name, value in asdict(Attempt(
+        item_id, 0, WHEN, "answer", "35", verdict, 35.0)).items()
+        if name not in ("digest", "course")}
+        for item_id, verdict in (("01-downtime", "LOOK_AGAIN"), ("01-dropped", "RIGHT"),
+                                 ("77-lesson", "RIGHT"))]
+    (tmp_path / "record.json").write_text(json.dumps({
+        "format": 0, "kind": "record", "label": "old", "course": "0.0.1", "attempts": old}))
+    record = LearnerRecord(tmp_path)
+    assert len(record.attempts()) == 3
+    assert changes(record.attempts()) == ((), ("01-dropped", "77-lesson"))
+    assert begun_lessons(record.attempts()) == ("01",)
+    assert "missed: Down time in a year (01-downtime)" in opening_text(record, "01")
+    assert "77-lesson" not in opening_text(record, "12") and "77-lesson" in report_html(record)
+
+
+def test_long_lists_of_changes_are_counted_at_the_start_of_a_lesson():
+    record = LearnerRecord()
+    for item in lesson_of("01-").items:
+        record.add(Attempt(item.id, 0, WHEN, "answer", "", "RIGHT", digest="00000000"))
+    text = opening_text(record, "01")
+    assert f"and {len(lesson_of('01-').items) - 3} more." in text
+    assert len(text) < 400
+
+
+# ---------------------------------------------------------------- what is open
+
+
+def test_the_last_attempt_counts():
+    desk = Session()
+    found = []
+    for answer in ("240 min/a", right("01-downtime"), "what", "12 min/a"):
+        desk.check("01-downtime", answer)
+        desk.hint("01-availability")
+        lesson = lesson_progress("01", desk.recorder.attempts())
+        found.append((lesson.done, lesson.missed))
+    once, twice = ("01-downtime",), ()
+    assert found == [(twice, once), (once, twice), (once, twice), (twice, once)]
+    assert "01-availability" in lesson.waiting
+
+
+@pytest.mark.parametrize(("item_id", "verdict", "place"), [
+    ("01-downtime", Verdict.RIGHT, "done"), ("01-downtime", Verdict.UNIT, "missed"),
+    ("01-downtime", Verdict.NOT_SURE, "missed"), ("01-turn-3.calculate", Verdict.FOLLOWS, "missed"),
+    ("01-card", Verdict.PARTLY, "begun"), ("01-card", Verdict.RIGHT, "done"),
+    ("01-first-failures", Verdict.NOTED, "done"), ("01-first-failures", Verdict.SKIPPED, "done"),
+    ("10-first", Verdict.NOTED, "begun"), ("10-first", Verdict.LOOK_AGAIN, "begun"),
+    ("10-first", Verdict.RIGHT, "done"), ("10-first", Verdict.PARTLY, "missed"),
+    ("01-recall-once", Verdict.LOOK_AGAIN, "missed"), ("01-downtime", Verdict.UNCLEAR, "waiting"),
+])
+def test_where_an_item_stands(item_id, verdict, place):
+    kind = "skip" if verdict is Verdict.SKIPPED else "answer"
+    attempt = Attempt(item_id, 0, WHEN, kind, "", verdict.name)
+    assert item_id in getattr(lesson_progress(item_id[:2], [attempt]), place)
+
+
+@pytest.mark.parametrize("lesson", LESSONS, ids=lambda lesson: lesson.number)
+def test_every_item_of_a_lesson_counts_once(lesson):
+    blank = lesson_progress(lesson.number, ())
+    assert not blank.done + blank.missed + blank.begun
+    asked = {item.id for item in lesson.items} - set(lesson.recall)
+    assert set(blank.waiting) == asked and blank.count == len(asked)
+    all_right = [Attempt(item.id, 0, WHEN, "answer", "", "RIGHT")
+                 for item in (*lesson.items, *lesson.drills)]
+    whole = lesson_progress(lesson.number, all_right)
+    assert whole.count == len(whole.done) == len(all_right) and whole.open_words() == ""
+
+
+def test_summary_is_silent_for_an_empty_record_and_for_later_lessons():
+    desk = Session()
+    assert opening_text(desk.recorder, "04") == ""
+    box = controls.recall("04", desk=desk)
+    assert not box.before and "open" not in repr(box).splitlines()[0]
+    desk.check("05-detection", "1 s")
+    assert opening_text(desk.recorder, "04") == ""
+    assert "in lesson 05" in opening_text(desk.recorder, "06")
+
+
+def test_summary_names_what_is_open_up_to_this_lesson():
+    desk = Session()
+    desk.check("01-downtime", "240 min/a")
+    desk.check("04-isolation", "not sure")
+    table = lesson_of("04-").item("04-table")
+    place, cell = next((place, cell) for place, cell in table.open_cells().items()
+                       if not isinstance(cell, Numeric))
+    desk.check("04-table", {place: cell.options[0]})
+    said = opening_text(desk.recorder, "04").splitlines()
+    count = lesson_progress("04", ()).count
+    assert said == [
+        "You have open:",
+        "in lesson 01: missed: Down time in a year (01-downtime); "
+        f"{lesson_progress('01', ()).count - 1} of {lesson_progress('01', ()).count} not answered",
+        "in this lesson: missed: Before you touch a pump (04-isolation); "
+        f"begun: Role and lamp table (04-table); {count - 2} of {count} not answered",
+        "not begun: lesson 02, 03",
+    ]
+    box = controls.recall("04", desk=desk)
+    assert " ".join(repr(box).split()).startswith(" ".join(" ".join(said).split()))
+    box.forward()
+    assert box.children[0] is box.before[0] and "You have open" in box.before[0].value
+
+
+def test_summary_says_where_nothing_is_open():
+    record = LearnerRecord()
+    for item in lesson_of("01-").items:
+        record.add(Attempt(item.id, 0, WHEN, "answer", "", "RIGHT", digest=digest_of(item)))
+    assert opening_text(record, "01") == "Nothing is open up to here."
+
+
+# ---------------------------------------------------------------- trouble with the record
+
+
+def test_a_reply_says_where_an_answer_could_not_be_kept(tmp_path):
+    blocked = tmp_path / "blocked"
+    blocked.write_text("a file where the folder should be")
+    desk = Session(LearnerRecord(blocked))
+    words = "Kept in memory only:"
+    assert words in repr(controls.recall("01", desk=desk))
+    replies = [desk.check("01-downtime", "35 min/a"), desk.hint("01-mttr"),
+               desk.skip("01-first-failures"), desk.observe("01-first-failures", "1"),
+               desk.rate("01-card", "1")]
+    for reply in replies:
+        assert words in reply.feedback and "Hand in or export" in str(reply)
+    control = controls.ask("01-downtime", desk=desk)
+    control.box.value = "35 min/a"
+    control.check()
+    assert words in control.reply.value
+    assert words not in Session().check("01-downtime", "35 min/a").feedback
+    assert len(desk.recorder.attempts()) == 6
+
+
+def test_a_damaged_file_is_named_at_the_start(tmp_path):
+    record = LearnerRecord(tmp_path)
+    record.add(Attempt("01-downtime", 0, WHEN, "answer", "", "RIGHT"))
+    record.add(Attempt("01-mttr", 0, WHEN, "answer", "", "RIGHT"))
+    record.path.write_text("{")
+    again = LearnerRecord(tmp_path)
+    (name,) = (path.name for path in tmp_path.glob("record.damaged-*"))
+    assert f"Damaged and put aside: {name}." in opening_text(again, "01")
+
+
+# ---------------------------------------------------------------- report
+
+
+def test_the_report_is_that_of_the_record():
+    desk = Session(LearnerRecord(label="<7>"))
+    desk.check("01-downtime", right("01-downtime"))
+    item = lesson_of("02-").item("02-chain-down")
+    mark = item.fingerprints[0]
+    numbers = lesson_of("02-").numbers(item.case, 0)
+    desk.check(item.id, f"{mark.value(numbers)!r} {item.unit}")
+    page = report_html(desk.recorder)
+    assert "Record of &lt;7&gt;" in page and "<7>" not in page
+    assert "2 actions" in page and f"{mark.misconception}: " in page
+    assert f"1 of {lesson_progress('01', ()).count}" in page
+    other = LearnerRecord()
+    other.take_bundle(desk.recorder.to_bundle())
+    assert report_html(other) == page
