@@ -17,6 +17,7 @@ from labkit.exercises.kinds import (
     control_for,
 )
 from labkit.exercises.predicting import Prediction
+from labkit.exercises.progress import opening_text
 from labkit.exercises.session import Session, lesson_of, session
 
 __all__ = ["ask", "predict_first", "recall", "steps"]
@@ -133,7 +134,7 @@ def steps(chain_id: str, *, seed: int | None = None, desk: Session | None = None
 
 
 def recall(lesson_number: str, *, desk: Session | None = None) -> widgets.VBox:
-    """Show the three questions that open a lesson.
+    """Show what is open so far, and the three questions that open a lesson.
 
     Parameters
     ----------
@@ -145,7 +146,8 @@ def recall(lesson_number: str, *, desk: Session | None = None) -> widgets.VBox:
     Returns
     -------
     ipywidgets.VBox
-        Three exercises, one page each; its text form is their tasks.
+        Three exercises, one page each; its text form is their tasks. Above them stands what is
+        open in this lesson and those before; nothing, where the record is empty.
 
     Raises
     ------
@@ -158,4 +160,5 @@ def recall(lesson_number: str, *, desk: Session | None = None) -> widgets.VBox:
     3
     """
     desk = desk or session()
-    return PagesControl([control_for(name, None, desk) for name in desk.recall(lesson_number)])
+    pages = [control_for(name, None, desk) for name in desk.recall(lesson_number)]
+    return PagesControl(pages, opening_text(desk.recorder, lesson_number))

@@ -3,12 +3,10 @@
 from __future__ import annotations
 
 import logging
-import os
 import re
 import textwrap
 from collections.abc import Callable
 from html import escape
-from pathlib import Path
 
 import ipywidgets as widgets
 
@@ -17,8 +15,7 @@ from labkit.exercises.replies import STOP_HERE
 from labkit.look import page_colours_css
 
 __all__ = [
-    "STYLE", "Box", "button", "cell_text", "own", "prose", "reply_html", "side_by_side",
-    "write_beside",
+    "STYLE", "Box", "button", "cell_text", "note", "own", "prose", "reply_html", "side_by_side",
 ]
 
 STYLE = (
@@ -35,6 +32,7 @@ STYLE = (
     ".lkx-reply{color:var(--lk-ink);background:var(--lk-panel);border:1px solid var(--lk-rule);"
     "border-radius:4px;padding:8px 12px;margin:6px 0 0;font-size:15px;line-height:1.5;"
     "max-width:72ch}"
+    ".lkx-note{margin:0 0 8px}.lkx-note ul{margin:2px 0 0;padding-left:20px}"
     ".lkx-more{white-space:pre-line;margin:6px 0 0}"
     ".lkx-reply table{border-collapse:collapse;margin:8px 0 0;font-size:15px}"
     ".lkx-reply th,.lkx-reply td{border:1px solid var(--lk-rule);padding:4px 10px;"
@@ -61,13 +59,24 @@ STYLE = (
 
 
 class Box(widgets.VBox):
-    """A box whose text form says what it asks."""
+    """A box whose text form says what it asks.
 
-    def __init__(self, twin: str) -> None:
+    Parameters
+    ----------
+    twin : str
+        The text form; lines are broken to fit a page.
+    whole_words : bool
+        True where words stay whole, such as the name of a file that is to be copied.
+    """
+
+    def __init__(self, twin: str, *, whole_words: bool = False) -> None:
         super().__init__()
         self.add_class("lkx")
         self._twin = "\n".join(
-            textwrap.fill(line, 88, subsequent_indent="  ") for line in twin.splitlines()
+            textwrap.fill(
+                line, 88, subsequent_indent="  ", break_long_words=not whole_words,
+                break_on_hyphens=not whole_words)
+            for line in twin.splitlines()
         )
 
     def __repr__(self) -> str:
@@ -109,6 +118,20 @@ def cell_text(text: str, *, bold: bool = False) -> widgets.HTML:
     """Return a text that stands in a cell of a table."""
     text = escape(text)
     return widgets.HTML(f'<div class="lkx-text">{f"<b>{text}</b>" if bold else text}</div>')
+
+
+def note(text: str) -> widgets.HTML:
+    """Return some lines of text that stand apart from the exercises, the first one bold.
+
+    Examples
+    --------
+    >>> "<b>You have open:</b>" in note("You have open:\\nin lesson 01: a table").value
+    True
+    """
+    first, *others = map(prose, text.splitlines())
+    lines = "".join(f"<li>{line}</li>" for line in others)
+    return widgets.HTML(
+        f'<div class="lkx-text lkx-note"><b>{first}</b>{f"<ul>{lines}</ul>" if lines else ""}</div>')
 
 
 def reply_html(
@@ -155,15 +178,3 @@ def button(
 
     button.on_click(pressed)
     return button
-
-
-def write_beside(folder: Path, name: str, text: str) -> Path:
-    """Write a new file, whole or not at all, and never over one that is there."""
-    path, count = folder / f"{name}.md", 1
-    while path.exists():
-        count += 1
-        path = folder / f"{name}-{count}.md"
-    part = path.with_suffix(".part")
-    part.write_text(text, encoding="utf-8")
-    os.replace(part, path)
-    return path

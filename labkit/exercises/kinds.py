@@ -17,13 +17,14 @@ from labkit.exercises.frame import (
     Box,
     button,
     cell_text,
+    note,
     own,
     prose,
     reply_html,
     side_by_side,
-    write_beside,
 )
 from labkit.exercises.items import Verdict, fill
+from labkit.exercises.keeping import write_beside
 from labkit.exercises.numeric import Numeric
 from labkit.exercises.ordering import Order
 from labkit.exercises.predicting import Prediction
@@ -430,11 +431,15 @@ class StepsControl(Box):
 
 
 class PagesControl(Box):
-    """Several exercises, one on each page, so that a cell stays within a screen."""
+    """Several exercises, one on each page, so that a cell stays within a screen.
 
-    def __init__(self, pages: list[_Exercise]) -> None:
-        super().__init__("\n\n".join(map(repr, pages)))
+    What is said before them stands above each page.
+    """
+
+    def __init__(self, pages: list[_Exercise], before: str = "") -> None:
+        super().__init__("\n\n".join(filter(None, (before, *map(repr, pages)))))
         self.pages = pages
+        self.before = [note(before)] if before else []
         self.reply = widgets.HTML()
         self.place = widgets.HTML()
         self.back_button = button("Back", "The question before", self.back, self)
@@ -451,7 +456,7 @@ class PagesControl(Box):
         )
         row = side_by_side([self.place, self.back_button, self.next_button])
         row.layout.align_items = "center"
-        self.children = [row, self.pages[number], self.reply]
+        self.children = [*self.before, row, self.pages[number], self.reply]
 
     def back(self) -> None:
         """Show the page before."""

@@ -1,0 +1,299 @@
+"""How far a learner is: what is done, what is open, and what has changed since it was answered."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from labkit.exercises.digest import digest_of
+from labkit.exercises.items import Verdict
+from labkit.exercises.recording import Attempt, Recorder
+from labkit.exercises.session import lesson_of
+from labkit.exercises.table import Table
+
+__all__ = [
+    "LessonProgress", "begun_lessons", "changed_text", "changes", "item_name", "lesson_progress",
+    "opening_text", "trouble_text",
+]
+
+DONE = (Verdict.RIGHT.name, Verdict.NOTED.name, Verdict.SKIPPED.name)
+MOST_NAMED = 3
+
+
+@dataclass(frozen=True)
+class LessonProgress:
+    """Hold how far one lesson is, by the last attempt at each item, with any numbers.
+
+    Parameters
+    ----------
+    number, title : str
+        Two digits, and the heading of the lesson.
+    done : tuple of str
+        Identifiers of the items that are solved, noted, or shown without predicting.
+    missed : tuple of str
+        Those that were not right at the last attempt.
+    begun : tuple of str
+        Tables and drills that are not finished.
+    waiting : tuple of str
+        Those that were not answered yet. Questions that open the lesson, and drills, count from
+        the first answer on.
+
+    Examples
+    --------
+    >>> lesson_progress("01", ()).done
+    ()
+    """
+
+    number: str
+    title: str
+    done: tuple[str, ...]
+    missed: tuple[str, ...]
+    begun: tuple[str, ...]
+    waiting: tuple[str, ...]
+
+    @property
+    def count(self) -> int:
+        """How many items there are."""
+        return len(self.done + self.missed + self.begun + self.waiting)
+
+    def open_words(self) -> str:
+        """Return what is open in one line; empty where nothing is."""
+        waiting = f"{len(self.waiting)} of {self.count} not answered" if self.waiting else ""
+        named = ((word, ids) for word, ids in (("missed", self.missed), ("begun", self.begun)))
+        parts = [f"{word}: {_few(map(item_name, ids))}" for word, ids in named if ids]
+        return "; ".join(filter(None, (*parts, waiting)))
+
+
+def item_name(item_id: str) -> str:
+    """Return the name of an item as a learner finds it, with its identifier.
+
+    Parameters
+    ----------
+    item_id : str
+        Of an item that the course has.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> item_name("01-mttr"), item_name("01-turn-3.sort")
+    ('Find the MTTR (01-mttr)', 'Your turn 3, Sort (01-turn-3.sort)')
+    """
+    lesson = lesson_of(item_id)
+    chains = (chain.title for chain in lesson.chains
+              if any(step.item == item_id for step in chain.steps))
+    title = ", ".join((*chains, lesson.item(item_id).title))
+    return f"{title} ({item_id})"
+
+
+def _few(names: Iterable[str], most: int = MOST_NAMED) -> str:
+    names = list(names)
+    more = [f"and {len(names) - most} more"] if len(names) > most else []
+    return ", ".join(names[:most] + more)
+
+
+def lesson_progress(number: str, attempts: Iterable[Attempt]) -> LessonProgress:
+    """Return how far a lesson is.
+
+    Parameters
+    ----------
+    number : str
+        Two digits.
+    attempts : iterable of Attempt
+        Oldest first; those at other lessons do not count.
+
+    Returns
+    -------
+    LessonProgress
+
+    Raises
+    ------
+    ValueError
+        Where there is no such lesson.
+
+    Examples
+    --------
+    >>> from labkit.exercises.session import Session
+    >>> desk = Session()
+    >>> desk.check("01-downtime", "240 min/a").verdict
+    <Verdict.LOOK_AGAIN: 'Look again'>
+    >>> lesson_progress("01", desk.recorder.attempts()).missed
+    ('01-downtime',)
+    """
+    lesson = lesson_of(f"{number}-")
+    last = {attempt.item_id: attempt.verdict for attempt in attempts
+            if attempt.kind in ("answer", "skip") and attempt.verdict != Verdict.UNCLEAR.name}
+    found: dict[str, list[str]] = {"done": [], "missed": [], "begun": [], "waiting": []}
+    for item in (*lesson.items, *lesson.drills):
+        drill = item in lesson.drills
+        if item.id in last:
+            found[_standing(item, drill, last[item.id])].append(item.id)
+        elif item.id not in lesson.recall and not drill:
+            found["waiting"].append(item.id)
+    return LessonProgress(number, lesson.title, **{key: tuple(ids) for key, ids in found.items()})
+
+
+def _standing(item, drill: bool, verdict: str) -> str:
+    if drill:
+        # A drill is closed by a retest that settles it, with all points or with some.
+        closed = {Verdict.RIGHT.name: "done", Verdict.PARTLY.name: "missed"}
+        return closed.get(verdict, "begun")
+    if verdict in DONE:
+        return "done"
+    return "begun" if isinstance(item, Table) else "missed"
+
+
+def begun_lessons(attempts: Iterable[Attempt]) -> tuple[str, ...]:
+    """Return the numbers of the lessons at which something was done, in order.
+
+    Parameters
+    ----------
+    attempts : iterable of Attempt
+
+    Returns
+    -------
+    tuple of str
+        Lessons that the course no longer has are left out.
+
+    Examples
+    --------
+    >>> begun_lessons([Attempt("04-table", 0, "", "hint", "", "HINT")])
+    ('04',)
+    """
+    numbers = {attempt.item_id.partition("-")[0] for attempt in attempts}
+    return tuple(number for number in sorted(numbers) if _known(f"{number}-"))
+
+
+def _known(item_id: str) -> bool:
+    """Return True where the course has this item, or the lesson where none is named."""
+    try:
+        lesson = lesson_of(item_id)
+        return item_id.endswith("-") or bool(lesson.item(item_id))
+    except ValueError:
+        return False
+
+
+def changes(attempts: Iterable[Attempt]) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """Return which items have changed since they were last answered, and which are gone.
+
+    Parameters
+    ----------
+    attempts : iterable of Attempt
+        Oldest first. One without a digest, from an older version, can only show what is gone.
+
+    Returns
+    -------
+    tuple of two tuples of str
+        Identifiers of changed items, and of those that the course no longer has, each in order.
+
+    Examples
+    --------
+    >>> old = Attempt("01-mttr", 0, "", "answer", "9 h", "RIGHT", 9.0, None, "00000000", "0.0.1")
+    >>> changes([old, Attempt("01-moved", 0, "", "answer", "9 h", "RIGHT")])
+    (('01-mttr',), ('01-moved',))
+    """
+    last = {attempt.item_id: attempt.digest for attempt in attempts}
+    gone = tuple(item_id for item_id in sorted(last) if not _known(item_id))
+    changed = tuple(
+        item_id for item_id, digest in sorted(last.items())
+        if digest and item_id not in gone
+        and digest != digest_of(lesson_of(item_id).item(item_id)))
+    return changed, gone
+
+
+def changed_text(attempts: Iterable[Attempt], most: int = 1000) -> str:
+    """Return in words what has changed since it was answered; empty where nothing has.
+
+    Parameters
+    ----------
+    attempts : iterable of Attempt
+    most : int
+        So many items are named, and the others counted.
+
+    Returns
+    -------
+    str
+        At most two lines.
+
+    Examples
+    --------
+    >>> changed_text([Attempt("01-moved", 0, "", "answer", "9 h", "RIGHT")])
+    'No longer in the course, and kept in your record: 01-moved.'
+    """
+    changed, gone = changes(attempts)
+    lines = []
+    if changed:
+        lines.append(f"Changed since you answered: {_few(map(item_name, changed), most)}.")
+    if gone:
+        lines.append(f"No longer in the course, and kept in your record: {_few(gone, most)}.")
+    return "\n".join(lines)
+
+
+def opening_text(recorder: Recorder, number: str) -> str:
+    """Return what to know at the start of a lesson: trouble with the record, and what is open.
+
+    Parameters
+    ----------
+    recorder : Recorder
+    number : str
+        Of the lesson that begins, two digits.
+
+    Returns
+    -------
+    str
+        One line per lesson that was begun, those not begun, and what has changed; empty for an
+        empty record that is well.
+
+    Examples
+    --------
+    >>> from labkit.exercises.session import Session
+    >>> desk = Session()
+    >>> opening_text(desk.recorder, "01")
+    ''
+    >>> reply = desk.check("01-downtime", "240 min/a")
+    >>> print(opening_text(desk.recorder, "01").splitlines()[0])
+    You have open:
+    """
+    return "\n".join(filter(None, (trouble_text(recorder), _open_text(recorder, number))))
+
+
+def trouble_text(recorder: Recorder) -> str:
+    """Return in words what is wrong with the record; empty where nothing is.
+
+    Parameters
+    ----------
+    recorder : Recorder
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> from labkit.exercises.recording import Memory
+    >>> trouble_text(Memory())
+    ''
+    """
+    aside = ", ".join(getattr(recorder, "set_aside", ()))
+    damaged = f"Damaged and put aside: {aside}. The newest copy takes its place." if aside else ""
+    return "\n".join(filter(None, (getattr(recorder, "problem", ""), damaged)))
+
+
+def _open_text(recorder: Recorder, number: str) -> str:
+    here = [attempt for attempt in recorder.attempts()
+            if attempt.item_id.partition("-")[0] <= number]
+    if not here:
+        return ""
+    lines = []
+    begun = begun_lessons(here)
+    for each in begun:
+        words = lesson_progress(each, here).open_words()
+        where = "in this lesson" if each == number else f"in lesson {each}"
+        lines += [f"{where}: {words}"] if words else []
+    before = (f"{place:02d}" for place in range(1, int(number)))
+    new = ", ".join(each for each in before if each not in begun)
+    lines += [f"not begun: lesson {new}"] if new else []
+    said = ["You have open:", *lines] if lines else ["Nothing is open up to here."]
+    return "\n".join(filter(None, (*said, changed_text(here, MOST_NAMED))))
