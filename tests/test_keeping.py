@@ -4,6 +4,7 @@ import doctest
 import json
 import logging
 import os
+from datetime import UTC, datetime
 
 import pytest
 
@@ -200,7 +201,7 @@ def test_a_file_is_taken_in_by_the_control(record, tmp_path, no_callback_errors)
                            (b"\xff\xfe", "Nothing taken in"), (json.dumps([]).encode(), "kind")):
         other.upload.value = ({"name": "hand-in.json", "type": "application/json",
                                "size": len(content), "content": memoryview(content),
-                               "last_modified": 0},)
+                               "last_modified": datetime(2031, 3, 3, tzinfo=UTC)},)
         other.take_in()
         assert words in other.reply.value
     assert other.record.attempts() == record.attempts()

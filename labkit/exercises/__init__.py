@@ -17,8 +17,8 @@ from labkit.exercises.replies import Reply
 from labkit.exercises.session import session
 
 __all__ = [
-    "ask", "check", "hint", "observe", "paper", "predict_first", "rate", "recall", "skip", "steps",
-    "task",
+    "ask", "check", "hint", "my_record", "observe", "paper", "predict_first", "rate", "recall",
+    "skip", "steps", "task",
 ]
 
 _CONTROLS = ("ask", "predict_first", "recall", "steps")
@@ -238,3 +238,40 @@ def paper(item_id: str, seed: int | None = None) -> str:
     '# Availability card'
     """
     return _Text(session().paper(item_id, seed))
+
+
+def my_record(action: str = "", value: object = ""):
+    """Show your record, or do something with it: report, table, hand in, take in, label, delete.
+
+    Parameters
+    ----------
+    action : str
+        "report", "table", "hand in", "take in", "label" or "delete"; empty to show the record
+        with its controls.
+    value : object
+        For the first three a folder to write to; then the file to take in, the label, and the
+        number of actions that are to be deleted. Empty for the folder of the notebook.
+
+    Returns
+    -------
+    ipywidgets.VBox or str
+        The control, whose text form says where the record lies and how far each lesson is; or
+        what was done.
+
+    Raises
+    ------
+    ValueError
+        Where there is no such action.
+
+    Examples
+    --------
+    >>> my_record("label", " ")
+    Not changed: a label must not be empty.
+    """
+    if action:
+        from labkit.exercises.keeping import act
+
+        return _Text(act(session().recorder, action, value))
+    from labkit.exercises.own_record import RecordControl
+
+    return RecordControl(session().recorder)
