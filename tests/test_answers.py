@@ -54,6 +54,7 @@ def test_units_of_time(symbol, hours):
         ("0,584 h", 0.584, "h"),
         ("12.5 h", 12.5, "h"),
         ("12.345 h", 12.345, "h"),
+        ("1 728 000 beats a day", 1_728_000, "1/d"),
         ("9 h 30 min", 9.5, "h"),
         ("9h30min", 9.5, "h"),
         ("1 d 6 h", 1.25, "d"),
@@ -157,6 +158,7 @@ NUMBERS = SimpleNamespace(mtbf_h=60_000.0, mttr_h=4.0)
         ("0.584 h/a", Verdict.RIGHT, None),
         ("2102 s/a", Verdict.RIGHT, None),
         ("35", Verdict.UNIT, None),
+        ("35 times", Verdict.UNIT, None),
         (35, Verdict.UNIT, None),
         (35.04, Verdict.UNIT, None),
         ("0.584", Verdict.UNIT, None),
@@ -194,6 +196,7 @@ def test_value_and_unit_are_judged_apart(answer, verdict, misconception):
     ("answer", "verdict"),
     [
         ("35", Verdict.RIGHT),
+        ("35 times", Verdict.RIGHT),
         ("35 min/a", Verdict.RIGHT),
         ("0.584 h/a", Verdict.RIGHT),
         ("0.584", Verdict.UNIT),

@@ -165,7 +165,8 @@ class Numeric:
     ) -> Judgement:
         own = unit(self.unit)
         right = self.solve(numbers)
-        bare = written.unit is None
+        # "12 failures" and "12 beats" are a number with a name, and with no unit.
+        bare = written.unit is None or not written.unit.text
         plain = bare and (self.shows_unit or own.kind == ("", ""))
         if bare:
             # "0.9999" and "99.99" are both in use for a share; only a share above one is percent.
@@ -175,7 +176,7 @@ class Numeric:
             value = written.value_in(own)
         else:
             value = written.number
-        if written.unit is not None and written.unit.kind != own.kind:
+        if not bare and written.unit.kind != own.kind:
             asked = f"{written.unit.text!r} does not measure {_in_words(own.kind)}."
             if self._near(written.number, right):
                 return Judgement(

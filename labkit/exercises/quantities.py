@@ -27,7 +27,9 @@ _SYMBOLS = {
     "d": ("time", 24.0, ("day", "days")),
     "a": ("time", HOURS_PER_YEAR, ("y", "yr", "yrs", "year", "years", "annum")),
     "%": ("", 0.01, ("percent",)),
-    "": ("", 1.0, ("1", "failure", "failures", "outage", "outages", "times")),
+    "": ("", 1.0, (
+        "1", "failure", "failures", "outage", "outages", "times", "beat", "beats", "trip", "trips",
+    )),
     "m": ("length", 1.0, ("metre", "metres", "meter", "meters")),
     "cm": ("length", 0.01, ()),
     "mm": ("length", 0.001, ()),
