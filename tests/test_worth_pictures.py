@@ -122,3 +122,17 @@ def test_the_tornado_can_be_read_from_the_last_row(swings):
     sizes = [each.get_fontsize() for each in
              (*ax.texts, *ax.get_xticklabels(), *ax.get_yticklabels())]
     assert min(sizes) >= 18
+
+
+def test_the_panel_shows_how_long_control_is_down():
+    plant = {one.variant: one for one in compare(load_plant(), "fixed")}
+    for air, ending in ((False, ""), (True, " air")):
+        for version in ("V0", "V1a", "V1b"):
+            down = plant[f"{version}{ending}"].down_min_per_year["control kept"]
+            for shown in (worth_svg(air), worth_alt_text(air)):
+                assert f"control down {down:.0f} min" in shown
+
+
+def test_the_tornado_says_which_end_is_which(swings):
+    words = [each.get_text() for each in plot_tornado(swings).get_legend().get_texts()]
+    assert words == ["its smallest usual value", "its largest usual value"]

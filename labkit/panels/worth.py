@@ -13,7 +13,7 @@ from labkit.variants import DURATIONS, Outcome, compare
 
 __all__ = ["WorthPanel", "worth_alt_text", "worth_panel", "worth_svg"]
 
-WIDTH, HEIGHT = 900.0, 312.0
+WIDTH, HEIGHT = 900.0, 332.0
 LEFT, RIGHT, TOP, ROW = 250.0, 760.0, 52.0, 62.0
 MOST_EUR = 20_000
 VERSIONS = {"V0": "everything single", "V1a": "second controller", "V1b": "supply, UPS doubled"}
@@ -27,15 +27,16 @@ def _outcomes(durations: str) -> dict[str, Outcome]:
     return {each.variant: each for each in compare(load_plant(), durations)}
 
 
-def _three(air: bool, durations: str) -> list[tuple[str, float, float]]:
-    """Return name, loss and price a year of the three versions, price beside the first."""
+def _three(air: bool, durations: str) -> list[tuple[str, float, float, float]]:
+    """Return name, loss, price beside the first, and minutes without control, all a year."""
     if durations not in DURATIONS:
         raise ValueError(f"durations must be {' or '.join(DURATIONS)}, got {durations!r}")
     ending = " air" if air else ""
     found = [(words, _outcomes(durations)[f"{version}{ending}"])
              for version, words in VERSIONS.items()]
     base = found[0][1].price_per_year
-    return [(words, each.loss_per_year, each.price_per_year - base) for words, each in found]
+    return [(words, each.loss_per_year, each.price_per_year - base,
+             each.down_min_per_year["control kept"]) for words, each in found]
 
 
 def _money(amount: float) -> str:
@@ -43,9 +44,10 @@ def _money(amount: float) -> str:
 
 
 def _gains(air: bool, durations: str) -> list[str]:
-    rows = _three(air, durations)
-    return [f"{words}: gain {_money(rows[0][1] - loss)}, price {_money(price)}, "
-            f"net {_money(rows[0][1] - loss - price)}" for words, loss, price in rows[1:]]
+    (_, first, _, _), *rows = _three(air, durations)
+    return [f"{words}: gain {_money(first - loss)}, price {_money(price)}, "
+            f"net {_money(first - loss - price)}; control down {down:.0f} min"
+            for words, loss, price, down in rows]
 
 
 def worth_alt_text(air: bool = False, durations: str = "fixed") -> str:
@@ -72,10 +74,10 @@ def worth_alt_text(air: bool = False, durations: str = "fixed") -> str:
     >>> worth_alt_text().startswith("Bars of loss and price in EUR a year, blowers fail to off.")
     True
     """
-    (_, loss, _), *_ = _three(air, durations)
+    (_, loss, _, down), *_ = _three(air, durations)
     gains = " ".join(f"{words[0].upper()}{words[1:]}." for words in _gains(air, durations))
     return (f"Bars of loss and price in EUR a year, blowers fail to {'on' if air else 'off'}. "
-            f"Everything single: loss {_money(loss)}. {gains}")
+            f"Everything single: loss {_money(loss)}; control down {down:.0f} min. {gains}")
 
 
 def worth_svg(air: bool = False, durations: str = "fixed", *, standalone: bool = False) -> str:
@@ -117,7 +119,7 @@ def worth_svg(air: bool = False, durations: str = "fixed", *, standalone: bool =
         parts.append(line([(x(amount), TOP), (x(amount), floor)], "grid"))
         parts.append(text(x(amount), floor + 18, _money(amount), "q", size=14, anchor="middle"))
     first = x(rows[0][1])
-    for place, (words, loss, price) in enumerate(rows):
+    for place, (words, loss, price, _) in enumerate(rows):
         top = TOP + ROW * place + 8
         parts.append(text(LEFT - 10, top + 29, words, size=16, anchor="end"))
         parts.append(rectangle(LEFT, top, x(loss) - LEFT, 44, "now", 0))
@@ -127,7 +129,8 @@ def worth_svg(air: bool = False, durations: str = "fixed", *, standalone: bool =
                           f"{_money(loss)} + {_money(price)}" if price else _money(loss),
                           "over", size=15))
     parts.append(line([(first, TOP), (first, floor)], "limit"))
-    for place, words in enumerate(_gains(air, durations)):
+    said = [f"everything single: control down {rows[0][3]:.0f} min", *_gains(air, durations)]
+    for place, words in enumerate(said):
         parts.append(text(12, floor + 42 + 20 * place, words, "b", size=15))
     return document(parts, WIDTH, HEIGHT, worth_alt_text(air, durations), standalone=standalone)
 
