@@ -119,7 +119,7 @@ def hint(item_id: str, seed: int | None = None) -> Reply:
     Examples
     --------
     >>> hint("01-mttr", seed=3).next_step
-    'Look at step Sort: when does the time start, and when does it end?'
+    'Look at the clock: when does the time start, and when does it end?'
     """
     return session().hint(item_id, seed)
 

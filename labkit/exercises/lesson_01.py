@@ -321,7 +321,7 @@ MTTR = Numeric(
     lambda n: n.all_h,
     "control is missing from the failure until the test is passed.",
     Hints(
-        "Look at step Sort: when does the time start, and when does it end?",
+        "Look at the clock: when does the time start, and when does it end?",
         "Add all parts from the failure to the passed test.",
         "{notice_min} + {travel_min} + {find_min} + {fetch_min} + {swap_min} + {test_min} min = "
         "{all_h:.2f} h.",
