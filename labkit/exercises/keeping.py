@@ -85,10 +85,10 @@ def state_lines(record: LearnerRecord) -> list[str]:
     ]
     for number in begun_lessons(attempts):
         lesson = lesson_progress(number, attempts)
-        still_open = lesson.open_words()
-        lines.append(
-            f"{number} {lesson.title}: {len(lesson.done)} of {lesson.count} done"
-            + (f"; {still_open}" if still_open else ""))
+        counts = {"missed": len(lesson.missed), "begun": len(lesson.begun)}
+        lines.append(", ".join((
+            f"{number} {lesson.title}: done {len(lesson.done)} of {lesson.count}",
+            *(f"{word} {count}" for word, count in counts.items() if count))))
     lines += changed_text(attempts).splitlines()
     return list(filter(None, lines))
 

@@ -137,7 +137,7 @@ class LearnerRecord:
         self.problem = ""
         self.set_aside: tuple[str, ...] = ()
         self._label = self._given_label = label
-        self._entries: dict[str, dict] = {}
+        self._hold({})
         # What is only in memory so far: it outlives what another notebook does to the file.
         self._unsaved: set[str] = set()
         self._label_unsaved = False
@@ -166,8 +166,10 @@ class LearnerRecord:
         if self.folder is not None and _stamp_of(self.path) != self._read_stamp:
             with contextlib.suppress(OSError):
                 self._take_in()
-        ordered = sorted(self._entries.values(), key=lambda entry: entry["when"])
-        return tuple(map(_attempt_of, ordered))
+        if self._ordered is None:
+            ordered = sorted(self._entries.values(), key=lambda entry: entry["when"])
+            self._ordered = tuple(map(_attempt_of, ordered))
+        return self._ordered
 
     # ------------------------------------------------------------ the learner's own hand on it
 
@@ -191,7 +193,7 @@ class LearnerRecord:
 
     def delete(self) -> None:
         """Delete the record with all copies that were kept, and nothing else in the folder."""
-        self._entries.clear()
+        self._hold({})
         self._unsaved.clear()
         self._label, self._label_unsaved = NO_LABEL, False
         if self.folder is None:
@@ -254,9 +256,13 @@ class LearnerRecord:
 
     # ------------------------------------------------------------ the file
 
+    def _hold(self, entries: dict[str, dict]) -> None:
+        self._entries = entries
+        self._ordered: tuple[Attempt, ...] | None = None
+
     def _put(self, entries: list[dict]) -> None:
         fresh = {uuid.uuid4().hex: entry for entry in entries}
-        self._entries |= fresh
+        self._hold(self._entries | fresh)
         self._unsaved |= set(fresh)
 
     @contextlib.contextmanager
@@ -278,13 +284,15 @@ class LearnerRecord:
 
     def _write(self) -> None:
         with self._lock():
-            self._take_in()
+            stamp = _stamp_of(self.path)
+            if stamp is None or stamp != self._read_stamp:
+                self._take_in()
             data = {"format": FORMAT, "kind": "record", "label": self._label,
                     "course": course_version(), "attempts": self._entries}
             part = self.folder / f"record.json.{uuid.uuid4().hex}"
             try:
                 with part.open("w", encoding="utf-8") as file:
-                    json.dump(data, file, ensure_ascii=False, indent=1)
+                    file.write(json.dumps(data, ensure_ascii=False))
                     file.flush()
                     # On the disk before it is swapped in, in case the power goes.
                     os.fsync(file.fileno())
@@ -330,7 +338,7 @@ class LearnerRecord:
                 break
         own = {key: entry for key, entry in self._entries.items()
                if key in self._unsaved or not decides}
-        self._entries = {**attempts, **own}
+        self._hold({**attempts, **own})
         if not self._label_unsaved:
             self._label = label
         self._read_stamp = stamp

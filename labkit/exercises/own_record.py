@@ -80,10 +80,9 @@ class RecordControl(Box):
 
     def _draw(self) -> None:
         heading, where, *others = map(prose, state_lines(self.record))
-        lines = "".join(f"<p>{line}</p>" for line in (where, *others))
         self.state.value = (
-            f"<style>{STYLE}</style>"
-            f'<div class="lkx-text"><h4>{heading}</h4>{lines}</div>')
+            f"<style>{STYLE}</style><div class=\"lkx-text\"><h4>{heading}</h4><p>{where}</p>"
+            f"<p>{'<br>'.join(others)}</p></div>")
 
     def _act(self, action: str, value: object) -> None:
         self._say(act(self.record, action, value))

@@ -12,7 +12,7 @@ from labkit.exercises.session import lesson_of
 from labkit.exercises.table import Table
 
 __all__ = [
-    "LessonProgress", "begun_lessons", "changed_text", "changes", "item_name", "lesson_progress",
+    "LessonProgress", "begun_lessons", "changed_text", "changes", "few", "item_name", "lesson_progress",
     "opening_text", "trouble_text",
 ]
 
@@ -60,7 +60,7 @@ class LessonProgress:
         """Return what is open in one line; empty where nothing is."""
         waiting = f"{len(self.waiting)} of {self.count} not answered" if self.waiting else ""
         named = ((word, ids) for word, ids in (("missed", self.missed), ("begun", self.begun)))
-        parts = [f"{word}: {_few(map(item_name, ids))}" for word, ids in named if ids]
+        parts = [f"{word}: {few(map(item_name, ids))}" for word, ids in named if ids]
         return "; ".join(filter(None, (*parts, waiting)))
 
 
@@ -88,7 +88,24 @@ def item_name(item_id: str) -> str:
     return f"{title} ({item_id})"
 
 
-def _few(names: Iterable[str], most: int = MOST_NAMED) -> str:
+def few(names: Iterable[str], most: int = MOST_NAMED) -> str:
+    """Return the first of some names, and how many there are beside them.
+
+    Parameters
+    ----------
+    names : iterable of str
+    most : int
+        So many are named.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> few(["a", "b", "c"], 2)
+    'a, b, and 1 more'
+    """
     names = list(names)
     more = [f"and {len(names) - most} more"] if len(names) > most else []
     return ", ".join(names[:most] + more)
@@ -225,9 +242,9 @@ def changed_text(attempts: Iterable[Attempt], most: int = 1000) -> str:
     changed, gone = changes(attempts)
     lines = []
     if changed:
-        lines.append(f"Changed since you answered: {_few(map(item_name, changed), most)}.")
+        lines.append(f"Changed since you answered: {few(map(item_name, changed), most)}.")
     if gone:
-        lines.append(f"No longer in the course, and kept in your record: {_few(gone, most)}.")
+        lines.append(f"No longer in the course, and kept in your record: {few(gone, most)}.")
     return "\n".join(lines)
 
 
@@ -243,8 +260,7 @@ def opening_text(recorder: Recorder, number: str) -> str:
     Returns
     -------
     str
-        One line per lesson that was begun, those not begun, and what has changed; empty for an
-        empty record that is well.
+        A few lines however long the record is; empty for an empty record that is well.
 
     Examples
     --------
@@ -286,14 +302,19 @@ def _open_text(recorder: Recorder, number: str) -> str:
             if attempt.item_id.partition("-")[0] <= number]
     if not here:
         return ""
-    lines = []
     begun = begun_lessons(here)
-    for each in begun:
-        words = lesson_progress(each, here).open_words()
-        where = "in this lesson" if each == number else f"in lesson {each}"
-        lines += [f"{where}: {words}"] if words else []
+    lessons = [lesson_progress(each, here) for each in begun]
+    own = "".join(lesson.open_words() for lesson in lessons if lesson.number == number)
+    earlier = [lesson for lesson in lessons if lesson.number != number]
     before = (f"{place:02d}" for place in range(1, int(number)))
-    new = ", ".join(each for each in before if each not in begun)
-    lines += [f"not begun: lesson {new}"] if new else []
-    said = ["You have open:", *lines] if lines else ["Nothing is open up to here."]
+    lines = {
+        "in this lesson": own,
+        "missed before": few(item_name(each) for lesson in earlier for each in lesson.missed),
+        "begun before": few(item_name(each) for lesson in earlier for each in lesson.begun),
+        "not answered": ", ".join(f"{len(lesson.waiting)} of {lesson.count} in lesson "
+                                  f"{lesson.number}" for lesson in earlier if lesson.waiting),
+        "lessons not begun": ", ".join(each for each in before if each not in begun),
+    }
+    still_open = [f"{name}: {words}" for name, words in lines.items() if words]
+    said = ["You have open:", *still_open] if still_open else ["Nothing is open up to here."]
     return "\n".join(filter(None, (*said, changed_text(here, MOST_NAMED))))

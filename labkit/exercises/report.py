@@ -6,7 +6,14 @@ from collections import Counter
 
 from labkit.exercises.learner import LearnerRecord, minutes_active
 from labkit.exercises.misconceptions import REGISTER
-from labkit.exercises.progress import MOST_NAMED, begun_lessons, changed_text, lesson_progress
+from labkit.exercises.progress import (
+    MOST_NAMED,
+    begun_lessons,
+    changed_text,
+    few,
+    item_name,
+    lesson_progress,
+)
 from labkit.exercises.recording import course_version
 
 __all__ = ["report_html"]
@@ -29,7 +36,7 @@ def report_html(record: LearnerRecord) -> str:
 
     Examples
     --------
-    >>> "0 actions" in report_html(LearnerRecord(label="7"))
+    >>> "Actions: 0." in report_html(LearnerRecord(label="7"))
     True
     """
     from jinja2 import Environment
@@ -49,31 +56,39 @@ def report_html(record: LearnerRecord) -> str:
         minutes=minutes_active(attempts), lessons=lessons, mistakes=mistakes[:MOST_MISTAKES],
         first=attempts[0].when[:10] if attempts else "",
         last=attempts[-1].when[:10] if attempts else "",
+        missed=few(item_name(each) for lesson, _ in lessons for each in lesson.missed),
+        begun=few(item_name(each) for lesson, _ in lessons for each in lesson.begun),
         changed=changed_text(attempts, MOST_NAMED).splitlines())
 
 
 PAGE = """<!doctype html>
 <html lang="en"><head><meta charset="utf-8"><title>Record of {{ label }}</title><style>
 @page { size: A4; margin: 15mm }
-body { font: 9.5pt/1.35 "DejaVu Sans", sans-serif; color: #000; background: #fff;
+body { font: 10pt/1.4 "DejaVu Sans", sans-serif; color: #000; background: #fff;
        max-width: 48em; margin: auto }
-h1 { font-size: 16pt; margin: 0 0 4pt } h2 { font-size: 12pt; margin: 10pt 0 2pt }
-p { margin: 0 0 4pt }
+h1 { font-size: 16pt; margin: 0 0 4pt } h2 { font-size: 12pt; margin: 12pt 0 3pt }
+p { margin: 4pt 0 }
 table { border-collapse: collapse; width: 100% }
-th, td { border-bottom: 0.5pt solid #777; padding: 2pt 5pt; text-align: left;
+th, td { border-bottom: 0.5pt solid #777; padding: 3pt 5pt; text-align: left;
          vertical-align: top; font-weight: 400 }
 thead th { font-weight: 700 } .number { text-align: right; white-space: nowrap }
 </style></head><body><h1>Record of {{ label }}</h1>
-<p>{{ count }} actions{% if count %} from {{ first }} to {{ last }}{% endif %},
-{{ "%.0f" | format(minutes) }} minutes active. Course version {{ course }}.</p>
+<p>Actions: {{ count }}{% if count %} from {{ first }} to {{ last }}{% endif %}.
+Minutes active: {{ "%.0f" | format(minutes) }}. Course version: {{ course }}.</p>
 <h2>Lessons begun</h2>
 {% if lessons %}<table><thead><tr><th scope="col">lesson</th><th scope="col" class="number">done</th>
-<th scope="col" class="number">minutes</th><th scope="col">open</th></tr></thead><tbody>
+<th scope="col" class="number">missed</th><th scope="col" class="number">begun</th>
+<th scope="col" class="number">not answered</th><th scope="col" class="number">minutes</th></tr>
+</thead><tbody>
 {% for lesson, active in lessons %}<tr><th scope="row">{{ lesson.number }} {{ lesson.title }}</th>
 <td class="number">{{ lesson.done | length }} of {{ lesson.count }}</td>
-<td class="number">{{ "%.0f" | format(active) }}</td>
-<td>{{ lesson.open_words() or "nothing" }}</td></tr>
-{% endfor %}</tbody></table>{% else %}<p>None.</p>{% endif %}
+<td class="number">{{ lesson.missed | length }}</td>
+<td class="number">{{ lesson.begun | length }}</td>
+<td class="number">{{ lesson.waiting | length }}</td>
+<td class="number">{{ "%.0f" | format(active) }}</td></tr>
+{% endfor %}</tbody></table>
+{% if missed %}<p>Missed at the last attempt: {{ missed }}.</p>{% endif %}
+{% if begun %}<p>Begun: {{ begun }}.</p>{% endif %}{% else %}<p>None.</p>{% endif %}
 <h2>Worth another look</h2>
 {% if mistakes %}<table><thead><tr><th scope="col">what an answer said</th>
 <th scope="col">what holds</th><th scope="col" class="number">times</th></tr></thead><tbody>
