@@ -13,7 +13,6 @@ from labkit.exercises.drilling import Drill
 from labkit.exercises.fading import faded
 from labkit.exercises.items import Case, Hints, Lesson
 from labkit.exercises.numeric import Fingerprint, Numeric
-from labkit.exercises.ordering import Order
 from labkit.exercises.predicting import Prediction, Statement
 from labkit.exercises.quantities import HOURS_PER_YEAR
 from labkit.exercises.replies import STOP_HERE
@@ -284,29 +283,6 @@ NEXT = Choice(
     ),
 )
 
-ORDER = Order(
-    "10-order", "Order the five steps", FIND, Case("10-order"),
-    "The panel is dark, the night shift calls. Bring the steps into order.",
-    (
-        "Describe: write down lamps, alarms and time",
-        "List: causes, the likeliest first",
-        "Test: one check, then the list once more",
-        "Repair: put the cause right",
-        "Evaluate: retest, and write it down",
-    ),
-    "what is reset or pulled before it is read cannot be read any more.",
-    Hints(
-        "Look for what is lost once something is touched.",
-        "Read before touching, think before measuring, retest before leaving.",
-        "Describe, list, test, repair, evaluate.",
-    ),
-    {
-        (0, 3): ("M32", "What is left to be read, once something was changed?"),
-        (1, 2): ("M16", "Which causes would this check tell apart?"),
-        (3, 4): ("M14", "What speaks for the repair, before anything was repaired?"),
-    },
-)
-
 # ---------------------------------------------------------------- the bus chain
 
 STATES = {
@@ -375,7 +351,7 @@ def _sketch(case: Case) -> Choice:
 def _sort(case: Case) -> Numeric:
     return Numeric(
         f"{case.id}.sort", "Sort", READ, case,
-        "How much resistance has the copper, there and back?", "Ω",
+        "How much resistance has the copper of this line?", "Ω",
         lambda n: n.copper, "168 Ω per km counts both wires.",
         Hints(
             "Look at the unit: ohm per km, and the length in m.",
@@ -385,6 +361,8 @@ def _sort(case: Case) -> Numeric:
         (
             Fingerprint("S08", lambda n: 2 * n.copper,
                         "168 Ω per km counts both wires. Which wire was counted twice?"),
+            Fingerprint("S08", lambda n: n.copper / 2,
+                        "That is half of it. Does 168 Ω per km not count both wires already?"),
         ),
     )
 
@@ -404,6 +382,8 @@ def _calculate(case: Case) -> Numeric:
                         "That leaves the copper out. How far away is the other end?"),
             Fingerprint("M33", lambda n: n.three,
                         "That is the reading with three. How many belong to a line?"),
+            Fingerprint("S08", lambda n: n.far,
+                        "That is the far way alone. What lies beside it at the near end?"),
             Fingerprint("S09", lambda n: TERMINATOR_OHM + n.far,
                         "That adds what lies side by side. Is the result below each of both?"),
         ),
@@ -636,7 +616,7 @@ LESSON = Lesson(
     "10",
     "Reading lamps and lines",
     (
-        *RECALL, BLIND, LAMP, DUCT, NEXT, ORDER, *VOTES,
+        *RECALL, BLIND, LAMP, DUCT, NEXT, *VOTES,
         *CHAIN_ITEMS,
         READINGS, PAGE,
     ),

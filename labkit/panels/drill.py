@@ -15,8 +15,9 @@ import ipywidgets as widgets
 from labkit.exercises.drilling import ACTIONS, ACTS, FORBIDDEN, Bench, Drill, bench_after
 from labkit.exercises.measuring import CHECKS, called, panel_words
 from labkit.exercises.replies import Reply
-from labkit.exercises.scenes import branches
+from labkit.exercises.scenes import branches, plant_of_drills
 from labkit.exercises.session import Session, lesson_of, session
+from labkit.faults import faults_of
 from labkit.panels.frame import Panel
 from labkit.scheme import plant_alt_text, plant_svg
 from labkit.trend import Tank, level_svg
@@ -126,7 +127,8 @@ class DrillPanel(Panel):
             description="Seen", placeholder="one line of what is seen", tooltip="What is seen",
             style={"description_width": "auto"}, layout=widgets.Layout(width="520px"))
         self.branch = self._choice("Branch", list(branches()), "Which part of the function stopped")
-        self.cause = self._choice("Cause", list(branches()[self.branch.value]), "A cause")
+        self.cause = self._choice("Cause", self._causes(), "A cause")
+        self.cause.layout.max_width = "340px"
         self.branch.observe(self.guarded(lambda _: self.turn_to_branch()), "value")
         self.check_box = self._choice(
             "Check", [CHOOSE, *((f"{each.name}, {each.minutes} min", each.name)
@@ -158,7 +160,12 @@ class DrillPanel(Panel):
 
     def turn_to_branch(self) -> None:
         """Offer the causes of the chosen branch."""
-        self.cause.options = list(branches()[self.branch.value])
+        self.cause.options = self._causes()
+
+    def _causes(self) -> list[tuple[str, str]]:
+        known = faults_of(plant_of_drills())
+        return [(known[cause].label if cause in known else cause, cause)
+                for cause in branches()[self.branch.value]]
 
     def move(self, move: str) -> Reply:
         """Hand one move to the session and show what it brings."""
