@@ -10,7 +10,7 @@ from types import SimpleNamespace
 import pytest
 
 from labkit.buschecks import line_resistance_ohm
-from labkit.exercises import drilling, lesson_10, measuring, scenes
+from labkit.exercises import ask, drilling, lesson_10, measuring, scenes
 from labkit.exercises.drilling import ACTIONS, ACTS, FORBIDDEN, bench_after, fewest_checks
 from labkit.exercises.items import Verdict
 from labkit.exercises.measuring import CHECKS, ROLE_CHANGE, panel_words, record_words, result_of
@@ -488,6 +488,8 @@ def test_every_scene_is_drawn_without_a_mark(panel):
 def test_refusals():
     with pytest.raises(ValueError, match="item_id must name a fault drill, got '10-page'"):
         panels.drill_panel("10-page")
+    with pytest.raises(ValueError, match=r"got '10-first'.*; drill_panel\('10-first'\)"):
+        ask("10-first")
     with pytest.raises(ValueError, match="item_id must be one of"):
         lesson_of("10-x").item("10-nothing")
 

@@ -43,7 +43,8 @@ def ask(*item_ids: str, seed: int | None = None, desk: Session | None = None) ->
     Raises
     ------
     ValueError
-        Where there is no such item, or none is named.
+        Where there is no such item, none is named, or one is a fault drill, which has a panel of
+        its own (`labkit.panels.drill`).
 
     Examples
     --------

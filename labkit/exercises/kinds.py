@@ -12,6 +12,7 @@ from pathlib import Path
 import ipywidgets as widgets
 
 from labkit.exercises.choosing import LETTERS, NOT_SURE, Choice, lettered
+from labkit.exercises.drilling import Drill
 from labkit.exercises.frame import (
     STYLE,
     Box,
@@ -491,6 +492,10 @@ def control_for(
     item = lesson_of(item_id).item(item_id)
     if isinstance(item, Prediction):
         return PredictionControl(item_id, None, seed, desk)
+    if isinstance(item, Drill):
+        raise ValueError(
+            f"item_id must not name a fault drill, got {item_id!r}: it has a panel of its own. "
+            f"from labkit.panels.drill import drill_panel; drill_panel({item_id!r})")
     kinds = {
         Choice: _ChoiceControl, Numeric: _NumericControl, Order: _OrderControl,
         Table: _TableControl,
