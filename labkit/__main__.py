@@ -50,6 +50,9 @@ def _open_arguments(parser: argparse.ArgumentParser) -> None:
         "--no-browser", action="store_true", help="print the address and open no browser"
     )
     parser.add_argument("--port", type=_port, help="port to listen on (default: 8888 or the next)")
+    parser.add_argument("--record", type=Path, metavar="FOLDER",
+                        help="folder for your record: what you answered, and when (default: the "
+                        "folder 'record' in yours)")
     parser.add_argument("--seed", type=int, default=0,
                         help="which numbers the exercises have: 0 (default) for those of the plant; "
                         "a class agrees on one, or everybody takes another")
@@ -77,6 +80,8 @@ def _open(arguments: argparse.Namespace) -> int:
     for entry in laid:
         if entry.outcome is Outcome.BESIDE:
             print(f"  {entry.name}: yours is kept; the new version is {entry.beside}")
+    record = (arguments.record or arguments.folder / "record").expanduser().resolve()
+    print(f"Your record: {record}")
     lessons = [entry.name for entry in laid if entry.name.endswith(".ipynb")]
     # Later on, the learner finds open what was open last.
     first = lessons[0] if lessons and counts[Outcome.NEW] == len(laid) else None
@@ -87,7 +92,7 @@ def _open(arguments: argparse.Namespace) -> int:
 
     os.environ.update(lab_environment())
     # The learner's record stays with the learner's work, wherever a notebook is opened from.
-    os.environ[FOLDER_VARIABLE] = str(arguments.folder.resolve() / "record")
+    os.environ[FOLDER_VARIABLE] = str(record)
     os.environ[SEED_VARIABLE] = str(arguments.seed)
     from jupyterlab.labapp import main as start
 

@@ -73,6 +73,13 @@ def test_open_lays_the_lessons_and_starts_the_lab(words, folder, source, started
     assert environment["LABKIT_SEED"] == ("7" if "--seed" in words else "0")
 
 
+def test_the_record_lies_where_the_learner_says(source, started, tmp_path, capsys):
+    assert main(["--record", "elsewhere"]) == 0
+    [(_, environment)] = started
+    assert environment[FOLDER_VARIABLE] == str(tmp_path / "elsewhere")
+    assert f"Your record: {tmp_path / 'elsewhere'}" in capsys.readouterr().out
+
+
 def test_second_start_says_what_it_keeps(source, started, tmp_path, capsys):
     main([])
     first = capsys.readouterr().out
