@@ -150,7 +150,7 @@ def test_delete_says_where_the_disk_refuses(record, monkeypatch):
 
     monkeypatch.setattr("labkit.exercises.learner.os.open", refuse)
     said = act(record, "delete", 2)
-    assert said.startswith("Not deleted from the disk:")
+    assert said.startswith("Deleted in memory, and not on the disk:")
     assert record.path.exists()
 
 

@@ -117,6 +117,24 @@ def test_full_disk_loses_nothing_and_recovers(tmp_path, monkeypatch):
     assert record.problem == "" and len(LearnerRecord(tmp_path).attempts()) == 4
 
 
+def test_disk_that_fills_while_the_old_one_is_kept_harms_no_copy(tmp_path, monkeypatch):
+    record = LearnerRecord(tmp_path)
+    for number in range(7):
+        record.add(attempt(number))
+    before = {path: path.read_text() for path in tmp_path.iterdir()}
+    calls = []
+
+    def full_at_the_second(*_):
+        calls.append(1)
+        if len(calls) == 2:
+            raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(learner.os, "fsync", full_at_the_second)
+    record.add(attempt(7))
+    assert "No space" in record.problem
+    assert {path: path.read_text() for path in tmp_path.iterdir()} == before
+
+
 def test_folder_without_leave_to_write_is_named_at_once(tmp_path, monkeypatch):
     LearnerRecord(tmp_path).add(attempt())
     monkeypatch.setattr(learner.os, "access", lambda *_: False)

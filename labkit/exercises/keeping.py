@@ -126,7 +126,7 @@ def act(record: LearnerRecord, action: str, value: object = "") -> str:
     if action not in actions:
         raise ValueError(f"action must be one of {', '.join(actions)}, got {action!r}")
     said = actions[action](record, value)
-    return f"{said} {record.problem}".strip()
+    return said if action == "delete" else f"{said} {record.problem}".strip()
 
 
 def _report(record: LearnerRecord, folder: object) -> str:
@@ -156,7 +156,7 @@ def _written(record: LearnerRecord, folder: object, name: str, suffix: str, text
     try:
         path = write_beside(folder, f"{name}-{label}", text, suffix)
     except OSError as problem:
-        return (f"Not written: {folder} cannot be used ({problem.strerror or problem}). "
+        return (f"Not written: {folder.resolve()} cannot be used ({problem.strerror or problem}). "
                 "Name another folder.")
     return f"{WRITTEN}: {path.resolve()}."
 
@@ -265,6 +265,6 @@ def delete(record: LearnerRecord, confirmed: object = "") -> str:
                 f"write my_record('delete', {count}).")
     record.delete()
     if record.problem:
-        return f"Not deleted from the disk: {record.folder} cannot be used."
+        return f"Deleted in memory, and not on the disk: {record.folder} cannot be used."
     return (f"Deleted: the record with its copies, actions: {count}. Files that you have written, "
             "such as a report, stay where they are.")

@@ -289,33 +289,38 @@ class LearnerRecord:
                 self._take_in()
             data = {"format": FORMAT, "kind": "record", "label": self._label,
                     "course": course_version(), "attempts": self._entries}
-            part = self.folder / f"record.json.{uuid.uuid4().hex}"
-            try:
-                with part.open("w", encoding="utf-8") as file:
-                    file.write(json.dumps(data, ensure_ascii=False))
-                    file.flush()
-                    # On the disk before it is swapped in, in case the power goes.
-                    os.fsync(file.fileno())
-                self._keep_old()
-                os.replace(part, self.path)
-            finally:
-                part.unlink(missing_ok=True)
+            old = self.path.read_bytes() if self.path.exists() else b""
+            new = json.dumps(data, ensure_ascii=False).encode()
+            # Both are on the disk before anything is moved, in case it is full or the power goes.
+            with self._part(new) as record, self._part(old) as copy:
+                if old:
+                    self._keep_old(copy)
+                os.replace(record, self.path)
             self._unsaved.clear()
             self._label_unsaved = False
             self._read_stamp = _stamp_of(self.path)
+
+    @contextlib.contextmanager
+    def _part(self, content: bytes) -> Iterator[Path]:
+        part = self.folder / f"record.json.{uuid.uuid4().hex}"
+        try:
+            with part.open("wb") as file:
+                file.write(content)
+                file.flush()
+                os.fsync(file.fileno())
+            yield part
+        finally:
+            part.unlink(missing_ok=True)
 
     @staticmethod
     def _copies() -> list[str]:
         return [f"record.{number}.json" for number in range(1, KEPT + 1)]
 
-    def _keep_old(self) -> None:
-        if not self.path.exists():
-            return
-        copies = [self.folder / name for name in self._copies()]
-        for newer, older in reversed(list(zip(copies, copies[1:], strict=False))):
+    def _keep_old(self, newest: Path) -> None:
+        places = [newest, *map(self.folder.joinpath, self._copies())]
+        for newer, older in reversed(list(zip(places, places[1:], strict=False))):
             if newer.exists():
                 os.replace(newer, older)
-        copies[0].write_bytes(self.path.read_bytes())
 
     def _take_in(self) -> None:
         """Bring memory in line with the file, or with the newest copy that can be read.

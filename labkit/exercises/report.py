@@ -19,6 +19,7 @@ from labkit.exercises.recording import course_version
 __all__ = ["report_html"]
 
 MOST_MISTAKES = 6
+MOST_OPEN = 12
 
 
 def report_html(record: LearnerRecord) -> str:
@@ -56,8 +57,8 @@ def report_html(record: LearnerRecord) -> str:
         minutes=minutes_active(attempts), lessons=lessons, mistakes=mistakes[:MOST_MISTAKES],
         first=attempts[0].when[:10] if attempts else "",
         last=attempts[-1].when[:10] if attempts else "",
-        missed=few(item_name(each) for lesson, _ in lessons for each in lesson.missed),
-        begun=few(item_name(each) for lesson, _ in lessons for each in lesson.begun),
+        missed=few((item_name(each) for lesson, _ in lessons for each in lesson.missed), MOST_OPEN),
+        begun=few((item_name(each) for lesson, _ in lessons for each in lesson.begun), MOST_OPEN),
         changed=changed_text(attempts, MOST_NAMED).splitlines())
 
 
