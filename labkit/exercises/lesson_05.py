@@ -24,7 +24,7 @@ PREDICT = "predict what one missed beat more does, with single losses and with b
 CHOOSE = "choose a time-out that keeps both bounds, and propose it"
 
 ONE_IN_TEN_YEARS = 0.1
-BEATS_ALONE = "That is {beats} × {beat_ms} ms, the beats alone. What else passes before the verdict?"
+BEATS_ALONE = "That is {beats} × {beat_ms} ms, the beats alone. What else passes until then?"
 RAISED = str.maketrans("0123456789", "⁰¹²³⁴⁵⁶⁷⁸⁹")
 
 
@@ -201,8 +201,8 @@ PREDICTION = Prediction(
 
 TIMEOUT = Case(
     "05-timeout",
-    "Another pair: a beat every {beat_ms} ms, {beats} missed beats, margin {margin_ms} ms. One beat in "
-    "{one_in} is lost, each by itself.",
+    "Another pair: a beat every {beat_ms} ms, {beats} missed beats, margin {margin_ms} ms. One "
+    "beat in {one_in} is lost, each by itself.",
     {
         "beat_ms": (20, 25, 50, 40),
         "beats": (3, 2, 4),
@@ -521,8 +521,8 @@ def _calculate(case: Case) -> Numeric:
 
 
 TWO_BOUNDS = (
-    "Found after {most_ms} ms at most: is that within {limit_ms} ms? And are your trips below 0.1 a "
-    "year?"
+    "Found after {most_ms} ms at most: is that within {limit_ms} ms? And are your trips below 0.1 "
+    "a year?"
 )
 
 

@@ -39,6 +39,11 @@ def _drawn(height: int, words: str, parts: list[str]) -> Picture:
     return Picture(svg, words)
 
 
+def _span(left: float, right: float, y: float) -> str:
+    return (f'<path class="span" d="M{left:.1f} {y}H{right:.1f}'
+            f'M{left:.1f} {y - 6}v12M{right:.1f} {y - 6}v12"/>')
+
+
 def beats_picture(settings: PairSettings) -> Picture:
     """Draw the last beat that was heard, the missed ones, and the moment of the time-out.
 
@@ -76,30 +81,34 @@ def beats_picture(settings: PairSettings) -> Picture:
     def x(ms: float) -> float:
         return 90 + scale * ms
 
-    parts = [f'<path class="axis" d="M20 70H{x(most) + 30:.0f}"/>']
+    parts = [f'<path class="axis" d="M20 90H{x(most) + 30:.0f}"/>']
     for number in range(-1, beats + 1):
         place = x(number * beat_ms)
         if place < 24:
             continue
         if number <= 0:
-            parts.append(f'<circle class="heard" cx="{place:.1f}" cy="70" r="8"/>')
+            parts.append(f'<circle class="heard" cx="{place:.1f}" cy="90" r="8"/>')
         else:
             parts.append(
-                f'<path class="missed" d="M{place - 7:.1f} 63l14 14m0 -14l-14 14"/>'
-                f'<text class="m q" x="{place:.1f}" y="100">{number}</text>'
+                f'<path class="missed" d="M{place - 7:.1f} 83l14 14m0 -14l-14 14"/>'
+                f'<text class="m q" x="{place:.1f}" y="120">{number}</text>'
             )
-    parts.append(f'<text class="m" x="{x(0):.1f}" y="100">heard</text>')
-    parts.append(f'<path class="limit" d="M{x(most):.1f} 20V190"/>')
-    parts.append(f'<text class="e" x="{x(most) - 8:.1f}" y="32">found silent</text>')
-    for y, start, took, words_ in (
-        (130, 0, most, "longest"), (168, beat_ms, least, "shortest"),
+    parts.append(f'<text class="m" x="{x(0):.1f}" y="120">heard</text>')
+    parts.append(f'<text class="m" x="{x(beat_ms / 2):.1f}" y="62">{beat_ms} ms</text>')
+    parts.append(_span(x(0), x(beat_ms), 72))
+    parts.append(f'<path class="limit" d="M{x(most):.1f} 18V222"/>')
+    parts.append(f'<text class="e" x="{x(most) - 8:.1f}" y="30">found silent</text>')
+    if settings.margin_ms:
+        parts.append(f'<text class="e" x="{x(most) - 8:.1f}" y="62">'
+                     f"margin {settings.margin_ms} ms</text>")
+        parts.append(_span(x(beats * beat_ms), x(most), 72))
+    for y, start, words_ in (
+        (160, 0, f"longest: {most} ms, KF1 fails right after a beat"),
+        (204, beat_ms, f"shortest: {least} ms, it fails right before the next beat"),
     ):
-        left, right = x(start), x(most)
-        parts.append(f'<path class="span" d="M{left:.1f} {y}H{right:.1f}'
-                     f'M{left:.1f} {y - 6}v12M{right:.1f} {y - 6}v12"/>')
-        parts.append(f'<text class="m" x="{(left + right) / 2:.1f}" y="{y - 7}">'
-                     f"{words_}: {took} ms</text>")
-    return _drawn(200, words, parts)
+        parts.append(_span(x(start), x(most), y))
+        parts.append(f'<text class="e" x="{x(most) - 8:.1f}" y="{y - 9}">{words_}</text>')
+    return _drawn(230, words, parts)
 
 
 def spread_picture(settings: PairSettings, runs: int = 20_000, seed: int = 6) -> Picture:

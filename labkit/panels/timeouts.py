@@ -10,7 +10,7 @@ import ipywidgets as widgets
 from labkit.clocks import Channel
 from labkit.panels.frame import Panel
 from labkit.settings import PairSettings
-from labkit.svg import document, line, rectangle, text
+from labkit.svg import document, line, rectangle, text, text_width
 from labkit.timeouts import (
     MOST_BEATS,
     false_trips_by_beats,
@@ -24,10 +24,11 @@ __all__ = ["TimeOutPanel", "time_out_alt_text", "time_out_panel", "time_out_svg"
 WIDTH, HEIGHT = 900.0, 372.0
 # Decades of false trips per year, and the place of the diagram.
 LOW, HIGH = -4, 8
-DECADES = {8: "10⁸/a", 6: "10⁶/a", 4: "10⁴/a", 2: "100/a", 0: "1/a", -2: "1 in 100 a",
-           -4: "1 in 10⁴ a"}
-LEFT, RIGHT, TOP, BOTTOM = 74.0, 440.0, 44.0, 316.0
-BAR_LEFT, BAR_RIGHT, MOST_MS = 520.0, 880.0, 1000
+THIN = "\N{NARROW NO-BREAK SPACE}"
+DECADES = {8: "100 million/a", 6: "1 million/a", 4: f"10{THIN}000/a", 2: "100/a", 0: "1/a",
+           -2: "1 in 100 a", -4: f"1 in 10{THIN}000 a"}
+LEFT, RIGHT, TOP, BOTTOM = 106.0, 452.0, 44.0, 316.0
+BAR_LEFT, BAR_RIGHT, MOST_MS = 556.0, 880.0, 1000
 BOUND_PER_YEAR = 0.1
 
 BEATS_MS = {"20 ms": 20, "50 ms": 50, "100 ms": 100}
@@ -133,22 +134,26 @@ def _trips(settings: PairSettings, channel: Channel) -> list[str]:
     if channel.burst_ms:
         rates = false_trips_by_beats(settings, single)
         parts.append(line(_points(rates), "aim", 0))
-        parts.append(text(_x(2) + 8, _y(rates[1]) + 22, "single losses alone", "q over", size=14))
+        # Left of its own line, which falls more steeply than the curve above it.
+        parts.append(text(_x(4) - 10, min(_y(rates[3]) + 5, BOTTOM - 6), "single losses alone",
+                          "q over", size=14, anchor="end"))
     rates = false_trips_by_beats(settings, channel)
     points = _points(rates)
     parts.append(line(points, "curve", 0))
     parts += [f'<circle cx="{x:.1f}" cy="{y:.1f}" r="4" class="now"/>' for x, y in points]
     chosen = settings.missed_beats
     words = how_often(rates[chosen - 1])
-    right = chosen > MOST_BEATS / 2
     x, y = points[chosen - 1] if chosen <= len(points) else (_x(chosen), BOTTOM)
     if chosen <= len(points):
         parts.append(line([(x, BOTTOM), (x, y)], "event"))
         parts.append(f'<circle cx="{x:.1f}" cy="{y:.1f}" r="9" class="now"/>')
     else:
         parts.append(f'<path d="M{x - 7:.1f},{y - 12:.1f}h14l-7,12z" class="eventhead"/>')
-    parts.append(text(x + (-12 if right else 14), max(y - 14, TOP + 18), words, "b over", size=16,
-                      anchor="end" if right else "start"))
+    # Right of its point the falling curve is out of the way, as long as there is room.
+    start = min(x + 14, BAR_LEFT - 16 - text_width(words, 16, bold=True))
+    fits = start >= x + 10
+    parts.append(text(start if fits else x - 12, max(y - (14 if fits else 24), TOP + 18), words,
+                      "b over", size=16, anchor="start" if fits else "end"))
     return parts
 
 
@@ -175,7 +180,7 @@ def _times(settings: PairSettings, channel: Channel) -> list[str]:
         (found.verdict, "b" if found.verdict.startswith("in time") else "b f"),
         (f"false trips: {how_often(found.false_trips_per_year)}",
          "b f" if found.false_trips_per_year > BOUND_PER_YEAR else "b"),
-        ("racks asked: each one an alarm, no takeover" if settings.ask_racks
+        ("racks asked: alarms, and no takeovers" if settings.ask_racks
          else "racks not asked: takeovers for nothing",
          "" if settings.ask_racks else "f"),
     ]
