@@ -39,7 +39,7 @@ DROPPED = (
 
 def lessons() -> list[Path]:
     """Return the lessons, found by their folder, in the order of their numbers."""
-    found = (ROOT / "lessons").rglob("*.ipynb")
+    found = (ROOT / "lessons").rglob("[0-9][0-9]_*.ipynb")
     return sorted(path for path in found if ".ipynb_checkpoints" not in path.parts)
 
 

@@ -1,4 +1,4 @@
-"""A lesson as one file for those without the controls: a reading copy and a handout.
+"""A lesson, or the glossary, as one file for those without the controls: a reading copy and a handout.
 
 Pictures stand inside the file; where the lesson has controls, their text stands with a line that
 says so. The reading copy shows the code, the handout leaves it out.
@@ -9,7 +9,7 @@ from __future__ import annotations
 from labkit.teaching.lessonfile import LessonFile
 from labkit.teaching.pages import markdown, outputs, page
 
-__all__ = ["handout", "reading_copy"]
+__all__ = ["glossary_copy", "handout", "reading_copy"]
 
 
 def reading_copy(lesson: LessonFile) -> str:
@@ -42,6 +42,26 @@ def handout(lesson: LessonFile) -> str:
         A whole HTML document; it needs no network.
     """
     return _copy(lesson, code=False)
+
+
+def glossary_copy(glossary: LessonFile) -> str:
+    """Return the words of the course as one HTML file, to which the other copies lead.
+
+    Parameters
+    ----------
+    glossary : LessonFile
+        The notebook of the glossary.
+
+    Returns
+    -------
+    str
+        A whole HTML document; it needs no network.
+    """
+    sections = [{"heading": section.heading, "anchor": section.heading.replace(" ", "-"),
+                 "text": markdown("\n\n".join(cell.source for cell in section.cells))}
+                for section in glossary.sections]
+    return page("glossary.html.j2", title=glossary.title, opening=markdown(glossary.opening),
+                sections=sections)
 
 
 def _copy(lesson: LessonFile, *, code: bool) -> str:

@@ -10,7 +10,7 @@ from pathlib import Path
 
 from labkit.lessons_folder import lessons_source
 
-__all__ = ["Cell", "LessonFile", "Section", "lesson_files", "read_lesson"]
+__all__ = ["Cell", "LessonFile", "Section", "glossary_file", "lesson_files", "read_lesson"]
 
 NAMES_ITEMS = re.compile(r"\b(?:ask|steps|predict_first|check)\(([^)]*)")
 ITEM = re.compile(r'"(\d\d-[\w.-]+)"')
@@ -101,6 +101,11 @@ class LessonFile:
 def lesson_files() -> tuple[Path, ...]:
     """Return the lessons that come with this, in order."""
     return tuple(sorted(lessons_source().glob("[0-9][0-9]_*.ipynb")))
+
+
+def glossary_file() -> Path:
+    """Return the words of the course, which come with the lessons."""
+    return lessons_source() / "glossary.ipynb"
 
 
 def read_lesson(path: str | Path) -> LessonFile:

@@ -31,7 +31,7 @@ def markdown(text: str) -> str:
 
     html = markdown2html(text)
     html = re.sub(r'<a class="anchor-link"[^>]*>.*?</a>', "", html)
-    return re.sub(r'href="(\d\d_\w+)\.ipynb', r'href="\1.html', html)
+    return re.sub(r'href="(\d\d_\w+|glossary)\.ipynb', r'href="\1.html', html)
 
 
 def outputs(cell: Cell, *, on_paper: bool = False) -> Iterator[Mapping[str, object]]:

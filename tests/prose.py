@@ -1,0 +1,170 @@
+"""Read the prose of the notebooks: sentences, numbers, and the words of the glossary.
+
+    python -m tests.prose [lesson ...]    write the line of words that closes the first cell
+"""
+
+from __future__ import annotations
+
+import html
+import re
+import sys
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+
+import nbformat
+
+from tests.notebooks import ROOT, lessons, stored_text
+
+__all__ = [
+    "GLOSSARY",
+    "Word",
+    "given_numbers",
+    "glossary",
+    "numbers_of",
+    "paragraphs",
+    "sentences",
+    "words_line",
+    "words_used",
+]
+
+GLOSSARY = ROOT / "lessons" / "glossary.ipynb"
+
+NUMBER = re.compile(r"(?<![\w.])\d{1,3}(?:[ \u202f]\d{3})+(?![\d.])|(?<![\w.])\d+(?:\.\d+)?")
+"""As a text writes it: 60 000 in two groups, 8.5 with a point; not the 1 of KF1."""
+NAMED = re.compile(r"(?:IEC|ISO|EIA|SIL)[ -][\d-]+(?::\d{4})?|\b\d\d:\d\d\b|lessons? \[?\d\d\]?")
+"""Numbers that name something: a standard, a time of day, a lesson."""
+
+
+def paragraphs(markdown: str) -> list[str]:
+    """Return the paragraphs and the items of lists; tables, headings and blocks of code left out."""
+    text = re.sub(r"^```.*?^```", "", markdown, flags=re.MULTILINE | re.DOTALL)
+    found: list[str] = []
+    for block in re.split(r"\n\s*\n", text):
+        lines = [line for line in block.splitlines() if not re.match(r"\s*(?:\||#)", line)]
+        for number, line in enumerate(lines):
+            item = re.match(r"\s*(?:[-*]|\d+\.)\s+", line)
+            if number == 0 or item:
+                found.append(line[item.end() if item else 0 :].strip())
+            else:
+                found[-1] += " " + line.strip()
+    return found
+
+
+def sentences(paragraph: str) -> list[str]:
+    """Return the sentences of a paragraph; a formula and a piece of code are a word each.
+
+    A colon and a semicolon end a sentence here, since they end what a reader holds in mind.
+    """
+    text = re.sub(r"\$\$?[^$]*\$\$?|`[^`]*`", "X", paragraph)
+    text = re.sub(r"!?\[([^\]]*)\]\([^)]*\)", r"\1", text).replace("*", "")
+    return [part for part in re.split(r"(?<=[.?:;])[\"')]*\s+", text) if re.search(r"\w", part)]
+
+
+def numbers_of(text: str) -> list[float]:
+    """Return the numbers of a text; those in its links and in names of standards left out."""
+    text = NAMED.sub(" ", re.sub(r"\]\([^)]*\)", "]", text))
+    return [float(re.sub(r"[ \u202f]", "", hit)) for hit in NUMBER.findall(text)]
+
+
+def given_numbers(notebook: nbformat.NotebookNode) -> set[float]:
+    """Return the numbers that the cells of a lesson print, or hold in their code as data."""
+    parts = []
+    for cell in notebook.cells:
+        if cell.cell_type == "code":
+            # What 60_000 and 6e4 say in code, 60 000 says in a text.
+            parts.append(re.sub(r"(?<=\d)_(?=\d)", "", cell.source))
+            for output in cell.outputs:
+                parts.append(output.get("text", ""))
+                for kind, data in output.get("data", {}).items():
+                    parts.append(html.unescape(re.sub(r"<[^>]+>", " ", data))
+                                 if kind.startswith("text/") else "")
+    text = "\n".join(parts)
+    joined = re.findall(r"\d+(?:[ \u202f]\d{3})*(?:\.\d+)?(?:e[+-]?\d+)?", text)
+    alone = re.findall(r"\d+(?:\.\d+)?(?:e[+-]?\d+)?", text)
+    return {float(re.sub(r"[ \u202f]", "", hit)) for hit in (*joined, *alone)}
+
+
+@dataclass(frozen=True)
+class Word:
+    """One entry of the glossary.
+
+    Parameters
+    ----------
+    term : str
+        As in its heading.
+    text : str
+        What stands below the heading.
+    lesson : str
+        Number of the lesson that explains it.
+    """
+
+    term: str
+    text: str
+    lesson: str
+
+    @property
+    def written(self) -> str:
+        """How lessons write it: a symbol where the entry names one, else the term."""
+        symbol = re.match(r"Written (\S+):", self.text)
+        return symbol.group(1) if symbol else self.term
+
+    @property
+    def link(self) -> str:
+        """The word as a link to its entry."""
+        return f"[{self.written}]({GLOSSARY.name}#{self.term.replace(' ', '-')})"
+
+    @property
+    def pattern(self) -> re.Pattern[str]:
+        """What finds the word in a text: names of lamps and symbols only as they are written."""
+        as_written = self.written != self.written.lower()
+        ending = "" if as_written else "(?:s|es)?"
+        spaced = re.escape(self.written).replace(r"\ ", r"[\s-]")
+        flags = 0 if as_written else re.IGNORECASE
+        return re.compile(rf"(?<![\w-]){spaced}{ending}(?![\w])", flags)
+
+
+@cache
+def glossary() -> tuple[Word, ...]:
+    """Return the entries of the glossary."""
+    source = "\n\n".join(
+        cell.source for cell in nbformat.read(GLOSSARY, as_version=4).cells
+        if cell.cell_type == "markdown"
+    )
+    entries = re.findall(r"^### (.+?)\n\n(.+?)(?=\n\n|\Z)", source, re.MULTILINE | re.DOTALL)
+    return tuple(
+        Word(term, " ".join(text.split()), re.search(r"\[(\d\d)\]", text).group(1))
+        for term, text in entries
+    )
+
+
+def words_used(notebook: nbformat.NotebookNode) -> list[Word]:
+    """Return the words of the glossary that the prose of a lesson uses, in order of first use."""
+    parts = [part for cell in notebook.cells if cell.cell_type == "markdown"
+             for part in paragraphs(cell.source) if GLOSSARY.name not in part]
+    text = re.sub(r"\]\([^)]*\)", "]", " ".join(parts)).replace("*", "")
+    found = [(hit.start(), word) for word in glossary() if (hit := word.pattern.search(text))]
+    return [word for _, word in sorted(found, key=lambda pair: pair[0])]
+
+
+def words_line(notebook: nbformat.NotebookNode, number: str) -> str:
+    """Return the line that names the words of a lesson, those first that it explains."""
+    words = words_used(notebook)
+    new = [word.link for word in words if word.lesson == number]
+    other = [word.link for word in words if word.lesson != number]
+    named = (("New words", new), ("Words of other lessons", other))
+    return " ".join(f"**{title}** {', '.join(links)}." for title, links in named if links)
+
+
+def write_words_line(path: Path) -> None:
+    """Put the line of words at the end of the first cell of a lesson, in place of an older one."""
+    notebook = nbformat.read(path, as_version=4)
+    first = notebook.cells[0]
+    kept = [part for part in first.source.split("\n\n") if GLOSSARY.name not in part]
+    first.source = "\n\n".join([*kept, words_line(notebook, path.stem[:2])])
+    path.write_text(stored_text(notebook), encoding="utf-8")
+
+
+if __name__ == "__main__":
+    for lesson in map(Path, sys.argv[1:]) if sys.argv[1:] else lessons():
+        write_words_line(lesson)
