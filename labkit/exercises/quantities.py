@@ -29,6 +29,7 @@ _SYMBOLS = {
     "%": ("", 0.01, ("percent",)),
     "": ("", 1.0, (
         "1", "failure", "failures", "outage", "outages", "times", "beat", "beats", "trip", "trips",
+        "switchover", "switchovers", "split", "splits", "stop", "stops",
     )),
     "m": ("length", 1.0, ("metre", "metres", "meter", "meters")),
     "cm": ("length", 0.01, ()),
