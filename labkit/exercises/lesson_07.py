@@ -9,14 +9,13 @@ from labkit.availability import Part, parallel, series
 from labkit.exercises.choosing import Choice, Option
 from labkit.exercises.fading import against_bound, faded
 from labkit.exercises.items import Case, Hints, Lesson
-from labkit.exercises.numeric import Fingerprint, Numeric, Rough
-from labkit.exercises.ordering import Order
+from labkit.exercises.numeric import Fingerprint, Numeric
 from labkit.exercises.predicting import Prediction, Statement
 from labkit.exercises.quantities import HOURS_PER_YEAR
 from labkit.exercises.table import Free, Pick, Table
 from labkit.rig import Rig
 from labkit.settings import PairSettings, switchover_budget
-from labkit.writers import SITUATIONS, WritersRun, writers_run, writers_text
+from labkit.writers import AFTER_MS, SITUATIONS, WritersRun, writers_run, writers_text
 
 __all__ = ["LESSON"]
 
@@ -86,6 +85,8 @@ RECALL = (
                         "time-out?"),
             Fingerprint("M19", lambda n: float(n.least_ms),
                         "That is the shortest time. How old may the last beat be at the failure?"),
+            Fingerprint("M19", lambda n: float(n.beats * n.beat_ms),
+                        "That is {beats} beats. What is the margin of {margin_ms} ms for?"),
         ),
     ),
     Choice(
@@ -162,7 +163,7 @@ SPLIT = Prediction(
     "07-split", "Predict: the sync cable is cut", PREDICT,
     Case("07-split",
          "KF1 leads, KF2 stands by. In this version nobody asks the racks. The only sync cable is "
-         "cut; both units live and reach all racks.", {}, _split),
+         "cut. Both units live and reach all racks.", {}, _split),
     "Who writes the rack of the header tank half a second later?",
     (
         Option("both", "KF1 and KF2, one after the other",
@@ -196,30 +197,6 @@ SPLIT = Prediction(
 
 # ---------------------------------------------------------------- the question and its limits
 
-QUESTION = Order(
-    "07-careful", "Order what the standby does", PREDICT, Case("07-careful"),
-    "The sync cable is cut, and the racks are asked. Bring the steps into order.",
-    (
-        "No beat of the partner comes any more",
-        "The set number of beats and the margin pass",
-        "The standby asks the racks for the owner's mark",
-        "The racks show a fresh mark of the partner",
-        "The standby stays standby and reports the cable",
-        "Somebody repairs the cable",
-    ),
-    "silence is a reason to ask, and the answer decides.",
-    Hints(
-        "Look for what has to be known before the next step can follow.",
-        "Silence, time-out, question, answer, decision, repair.",
-        "No beat; the time-out passes; the racks are asked; the mark is fresh; it stays; repair.",
-    ),
-    {
-        (1, 2): ("M19", "Would one lost beat be worth a question each time?"),
-        (2, 4): ("M38", "What does the standby know, before the racks have answered?"),
-        (3, 4): ("M38", "Which answer makes it stay, and which makes it take over?"),
-    },
-)
-
 NO_RACK = Choice(
     "07-no-rack", "A standby that reaches nothing", PREDICT,
     Case("07-no-rack",
@@ -246,50 +223,27 @@ NO_RACK = Choice(
 # ---------------------------------------------------------------- return
 
 
-def _return(numbers: SimpleNamespace) -> dict[str, object]:
-    switchovers = 2 * 24.0 * numbers.times
-    return {"switchovers": switchovers, "failed": switchovers * (1 - numbers.coverage)}
-
-
-RETURN_CASE = Case(
-    "07-return",
-    "A loose plug takes the power of KF1 away {times} times an hour and gives it back. The role "
-    "goes back to KF1 each time. Of 100 switchovers {good} succeed.",
-    {"times": (6, 4, 10, 3), "coverage": (0.97, 0.95, 0.9)},
-    lambda n: _return(n) | {"good": 100 * n.coverage},
-)
 SWITCHOVERS = Numeric(
-    "07-switchovers", "Switchovers in a day", CALCULATE, RETURN_CASE,
+    "07-switchovers", "Switchovers in a day", CALCULATE,
+    Case(
+        "07-return",
+        "A loose plug takes the power of KF1 away {times} times an hour and gives it back. The "
+        "role goes back to KF1 each time.",
+        {"times": (6, 4, 10, 3, 5, 12)},
+        lambda n: {"switchovers": 2 * 24.0 * n.times},
+    ),
     "How many switchovers a day is that?", "1/d", lambda n: n.switchovers,
     "each time the fault comes the role leaves, and each time it goes the role returns.",
     Hints(
         "Look at one coming and going: how often does the role move?",
         "Switchovers a day = 2 × times an hour × 24.",
-        "2 × {times} × 24 = {switchovers} switchovers a day.",
+        "2 × {times} × 24 = {switchovers:.0f} switchovers a day.",
     ),
     (
         Fingerprint("M18", lambda n: n.switchovers / 2,
                     "That counts the role leaving KF1. How does it come back each time?"),
     ),
-    rough=Rough(1, 1000, "1/d", "A few times an hour, there and back, makes hundreds a day."),
-)
-FAILED = Numeric(
-    "07-failed", "Failed switchovers in a day", CALCULATE, RETURN_CASE,
-    "How many of them fail in a day?", "1/d", lambda n: n.failed,
-    "each switchover is one more draw against the coverage.",
-    Hints(
-        "Look at the share that does not succeed.",
-        "Failed a day = switchovers a day × (1 - coverage).",
-        "{switchovers} × (1 - {coverage}) = {failed:.1f} a day.",
-    ),
-    (
-        Fingerprint("M12", lambda n: n.switchovers * n.coverage,
-                    "That is the number that succeed. Which share is left?"),
-        Fingerprint("M18", lambda n: n.failed / 2,
-                    "That counts one switchover for each time. How often does the role move?"),
-    ),
-    follows="07-switchovers",
-    solve_from=lambda n, switchovers: switchovers * (1 - n.coverage),
+    shows_unit=True,
 )
 POLICY = Choice(
     "07-policy", "Which return policy?", CALCULATE, Case("07-policy"),
@@ -318,40 +272,38 @@ def _tolerated(voters: int) -> int:
     return voters - (voters // 2 + 1)
 
 
-def _asked_again(right: str) -> dict[str, tuple[str, str]]:
+def _asked_again(voters: int) -> dict[str, tuple[str, str]]:
     return {
-        str(n): ("M25", "Take one voter away. Is what is left more than half of all?")
-        for n in range(4) if str(n) != right
+        str(lost): ("M25", f"Take {lost} of {voters} away. Is what is left more than half of "
+                           f"{voters}?" if lost else "Take 1 away. Do the others still agree?")
+        for lost in range(4) if lost != _tolerated(voters)
     }
 
 
-COUNTS = ("1", "2", "3", "4", "5")
+COUNTS = ("1", "2", "3", "4")
+# One row as an example, and one cell of the last: four voters are no better than three.
+GIVEN = {("1", "must agree"): "1", ("1", "may be lost"): "0", ("4", "must agree"): "3"}
 MAJORITY = Table(
     "07-majority", "Majorities", PREDICT, Case("07-majority"),
     "A decision needs more than half of all voters. How many must agree, how many may be lost?",
     COUNTS, ("must agree", "may be lost"),
-    {
-        ("1", "must agree"): "1",
-        ("1", "may be lost"): "0",
-        **{
-            (count, "must agree"): Pick(
-                COUNTS, lambda n, count=count: str(int(count) // 2 + 1),
-                {other: ("M25", "Is that more than half of all voters, and no more than needed?")
-                 for other in COUNTS if other != str(int(count) // 2 + 1)})
-            for count in COUNTS[1:]
-        },
-        **{
-            (count, "may be lost"): Pick(
-                ("0", "1", "2", "3"), lambda n, count=count: str(_tolerated(int(count))),
-                _asked_again(str(_tolerated(int(count)))))
-            for count in COUNTS[1:]
-        },
+    GIVEN | {
+        (count, "must agree"): Pick(
+            COUNTS, lambda n, count=count: str(int(count) // 2 + 1),
+            {other: ("M25", f"Is {other} more than half of {count}, and no more than needed?")
+             for other in COUNTS if other != str(int(count) // 2 + 1)})
+        for count in COUNTS[1:3]
+    } | {
+        (count, "may be lost"): Pick(
+            ("0", "1", "2", "3"), lambda n, count=count: str(_tolerated(int(count))),
+            _asked_again(int(count)))
+        for count in COUNTS[1:]
     },
     "more than half of two is two; the third voter is the first that may be lost.",
     Hints(
         "Look at two voters first: how many are more than half of two?",
         "Must agree: half, rounded down, and one. May be lost: all less those.",
-        "Must agree 1, 2, 2, 3, 3 of 1 to 5 voters; may be lost 0, 0, 1, 1, 2.",
+        "Must agree 1, 2, 2, 3 of 1 to 4 voters; may be lost 0, 0, 1, 1.",
     ),
     corner="voters",
     kept=False,
@@ -464,9 +416,10 @@ def _fleet(numbers: SimpleNamespace) -> dict[str, object]:
 def _fleet_case(name: str, mtbf_h: tuple, share: tuple, pairs: tuple) -> Case:
     return Case(
         f"07-{name}",
-        "{pairs} pairs are in use, each with two sync cables in one duct; the racks are not asked. "
-        "A cable has an MTBF of {mtbf_h} h and an MTTR of {mttr_h} h; {percent} % of its causes "
-        "hit the duct. The maker accepts {bound_per_a} splits a year in all.",
+        "{pairs} pairs are in use, and nobody asks the racks. Each has two sync cables in one "
+        "duct. A cable has an MTBF of {mtbf_h} h and an MTTR of {mttr_h} h. {percent} % of its "
+        "causes hit the duct, and with it both cables. The maker accepts {bound_per_a} splits a "
+        "year in all.",
         {"mtbf_h": mtbf_h, "mttr_h": (6.0, 8.0, 12.0), "share": share, "pairs": pairs,
          "bound_per_a": (0.1, 0.5, 0.25)},
         _fleet,
@@ -481,8 +434,8 @@ FLEETS = (
 )
 WORKED = (
     "both cables in parallel, and the duct in series with them.",
-    "the duct: {percent} % of 8760 / {mtbf_h} = {duct_per_a:.5f} a year for one pair; "
-    "both by chance: once in {alone_years} years.",
+    ("the duct: {percent} % of 8760 / {mtbf_h} = {duct_per_a:.5f} a year for one pair. "
+     "Both by chance: once in {alone_years} years."),
     "{pairs} pairs × {per_a:.5f} = {all_per_a:.3f} splits a year.",
     "{all_per_a:.3f} a year against {bound_per_a} a year: {stands}.",
 )
@@ -523,11 +476,15 @@ def _sort(case: Case) -> Numeric:
         (
             Fingerprint("M26", lambda n: n.one_per_a,
                         "That counts all causes of one cable. Which share hits both?"),
+            Fingerprint("M26", lambda n: 2 * n.duct_per_a,
+                        "That counts a hit once for each cable. One hit cuts 2 cables: how many "
+                        "hits are that?"),
             Fingerprint("M26", lambda n: n.alone_per_a,
                         "That is both by chance at one time. How often is the duct itself hit?"),
             Fingerprint("S03", lambda n: 1 / n.duct_per_a,
                         "That is the number of years between two hits. How many fall in a year?"),
         ),
+        shows_unit=True,
     )
 
 
@@ -544,6 +501,9 @@ def _calculate(case: Case) -> Numeric:
         (
             Fingerprint("M26", lambda n: n.pairs * n.alone_per_a,
                         "That takes the cables as independent. What does the duct add?"),
+            Fingerprint("M26", lambda n: n.duct_per_a,
+                        "That is one pair. {pairs} pairs are in use: how many splits a year are "
+                        "that?"),
             Fingerprint("M26", lambda n: n.pairs * n.one_per_a,
                         "That counts each cut of one cable. Do both fail each time?"),
             Fingerprint("S03", lambda n: 1 / n.all_per_a,
@@ -552,6 +512,7 @@ def _calculate(case: Case) -> Numeric:
         ),
         follows=f"{case.id}.sort",
         solve_from=lambda n, duct_per_a: n.pairs * duct_per_a,
+        shows_unit=True,
     )
 
 
@@ -581,8 +542,9 @@ def _drill(numbers: SimpleNamespace) -> dict[str, object]:
     run = _run(situation, ask_racks=ask, third_vote=vote)
     return {
         "said": situation[0].upper() + situation[1:],
+        "after_s": AFTER_MS / 1000,
         "asked": "asked" if ask else "not asked",
-        "voter": "a third voter must agree" if vote else "there is no third voter",
+        "voter": "A third voter must agree" if vote else "There is no third voter",
         "first": run.roles["KF1"][-1][1],
         "second": run.roles["KF2"][-1][1],
         "writer": _writer(run),
@@ -598,11 +560,11 @@ DRILL = Table(
     "07-drill", "Drill: who leads, who writes?", PREDICT,
     Case(
         "07-drill",
-        "{said}. The racks are {asked}; {voter}. At first KF1 led and KF2 stood by.",
+        "{said}. The racks are {asked}. {voter}. At first KF1 led and KF2 stood by.",
         {"played": (RULES_OF_PLAY[4], *RULES_OF_PLAY[:4], *RULES_OF_PLAY[5:])},
         _drill,
     ),
-    "How do things stand most of a second later?",
+    "How do things stand {after_s} s later?",
     ("KF1", "KF2", "rack KF20 is written by"),
     ("reading",),
     {
@@ -635,9 +597,13 @@ SHEET_ROWS = {
     "sync cable cut, racks not asked": ((1.0, "WF9: cut", 10.0), False),
     "KF1 stopped by hand": ((1.0, "KF1: stopped", 10.0), True),
     "KF1 reaches one rack less": ((1.0, "WF1.10: cut", 10.0), True),
-    "KF1 back for a minute": ((1.0, "KF1: no power", 10.0, "-KF1: no power", 60.0), True),
+    "KF1 repaired, a minute later": ((1.0, "KF1: no power", 10.0, "-KF1: no power", 60.0), True),
 }
-RULE_NUMBERS = ("1", "3", "4", "5", "6", "10")
+# What KF1 is, in the rows where that is no question.
+SAID = {"sync cable cut": "active", "sync cable cut, racks not asked": "active",
+        "KF1 stopped by hand": "stopped", "KF1 reaches one rack less": "standby"}
+LEADERS = ("KF1", "KF2", "both", "nobody")
+RULE_NUMBERS = ("3", "4", "5", "6", "10")
 
 
 def _after(row: str) -> Rig:
@@ -652,23 +618,25 @@ def _acting_rule(row: str) -> str:
     return decided[-1].removeprefix("Rule ").partition(":")[0]
 
 
-def _owner(row: str) -> str:
-    snapshot = _after(row).snapshot()
-    if snapshot.writes_fight:
-        return "both by turns"
-    owners = set(snapshot.owners.values())
-    return owners.pop() or "nobody" if len(owners) == 1 else "both by turns"
+def _leader(row: str) -> str:
+    roles = _after(row).snapshot().roles
+    leading = [unit for unit, role in roles.items() if role.value == "active"]
+    return "both" if len(leading) > 1 else leading[0] if leading else "nobody"
 
 
-SHEET_QUESTIONS = {
-    "active": ("M18", "Who leads then, and does the role go back by itself?"),
-    "standby": ("M38", "Is this unit ready and not leading then?"),
-    "loading": ("M18", "Has it finished copying the state by then?"),
-    "stopped": ("M32", "Is its program stopped then?"),
-    "off": ("M32", "Has it lost its supply then?"),
+LEADER_QUESTIONS = {
+    "KF1": ("M36", "KF1 led before. What of this row would make KF2 lead as well, or instead?"),
+    "KF2": ("M38", "What would KF2 hear from the racks, before it leads?"),
+    "both": ("M24", "Is anybody asked here, before a second one leads?"),
+    "nobody": ("M35", "One of 2 units has power and reaches its racks. Which?"),
+}
+ROLE_NOW = {
+    "active": ("M18", "Two units, one active: does KF1 lead here, or KF2?"),
+    "loading": ("M18", "Loading takes less than 60 s. Has KF1 copied the state by then?"),
+    "stopped": ("M32", "Did somebody stop the program of KF1 here?"),
+    "off": ("M32", "Has KF1 lost its supply here?"),
 }
 RULE_QUESTIONS = {
-    "1": ("M24", "Do two active units hear each other here?"),
     "3": ("M35", "Did a unit announce here that it does not lead any more?"),
     "4": ("M38", "Was the partner silent here, and were the racks asked?"),
     "5": ("M36", "Does the active unit reach fewer racks than the standby here?"),
@@ -677,39 +645,27 @@ RULE_QUESTIONS = {
 }
 SHEET = Table(
     "07-sheet", "Rule sheet", FILL, Case("07-sheet"),
-    "Fill the sheet: what follows, and by which rule? The rules are printed above.",
-    tuple(SHEET_ROWS), ("KF1", "KF2", "racks written by", "rule", "shift does"),
+    "Fill the sheet: who leads then, and by which rule? The rules are printed above.",
+    tuple(SHEET_ROWS), ("leads", "KF1 is", "rule", "shift does"),
     {
+        **{(row, "leads"): Pick(LEADERS, lambda n, row=row: _leader(row), LEADER_QUESTIONS)
+           for row in SHEET_ROWS},
         **{
-            (row, unit): Pick(
-                ROLES, lambda n, row=row, unit=unit: _after(row).snapshot().roles[unit].value,
-                SHEET_QUESTIONS)
-            for row in SHEET_ROWS for unit in ("KF1", "KF2")
-        },
-        **{
-            (row, "racks written by"): Pick(
-                WRITERS, lambda n, row=row: _owner(row),
-                {"KF1": ("M36", "Who leads then, and whose mark is in the racks?"),
-                 "KF2": ("M36", "Who leads then, and whose mark is in the racks?"),
-                 "both by turns": ("M24", "Do two lead, and is nobody asked?"),
-                 "nobody": ("M35", "Is there no unit that leads and reaches the racks?")})
+            (row, "KF1 is"): SAID.get(row) or Pick(
+                ROLES, lambda n, row=row: _after(row).snapshot().roles["KF1"].value, ROLE_NOW)
             for row in SHEET_ROWS
         },
-        **{
-            (row, "rule"): Pick(
-                RULE_NUMBERS, lambda n, row=row: _acting_rule(row),
-                RULE_QUESTIONS)
-            for row in SHEET_ROWS
-        },
+        **{(row, "rule"): Pick(RULE_NUMBERS, lambda n, row=row: _acting_rule(row), RULE_QUESTIONS)
+           for row in SHEET_ROWS},
         ("sync cable cut", "shift does"): Free(
-            "Notes the time, leaves both units alone, has the cable checked; no restart, for the "
-            "other unit leads.",
+            "Notes the time. Leaves both units alone. Has the cable checked. No restart: one unit "
+            "leads, and the other stands by.",
             ("says what is left alone", "says what is checked", "says why no restart"),
         ),
     },
     "silence asks, the mark answers, and nothing goes back by itself.",
     Hints(
-        "Look for the condition of each rule, and find the row in which it holds.",
+        "Take one row. Which condition of a rule is met in it?",
         "Announced: 3. Silent: 4, or 10 where nobody asks. Fewer racks: 5. Return: 6.",
         "From top to bottom: rules 4, 10, 3, 5 and 6.",
     ),
@@ -720,7 +676,7 @@ LESSON = Lesson(
     "07",
     "Return, split and third vote",
     (
-        *RECALL, SPLIT, QUESTION, NO_RACK, SWITCHOVERS, FAILED, POLICY, MAJORITY, THIRD, *VOTES,
+        *RECALL, SPLIT, NO_RACK, SWITCHOVERS, POLICY, MAJORITY, THIRD, *VOTES,
         *CHAIN_ITEMS,
         DRILL, SHEET,
     ),
