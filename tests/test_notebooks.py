@@ -192,6 +192,32 @@ def test_contents_with_minutes_come_first(notebook):
     assert re.search(r"\d+\s*min", start)
 
 
+def test_stated_minutes_are_those_of_the_sections(notebook):
+    start = "\n".join(cell.source for cell in notebook.cells[:4])
+    rows = re.findall(r"^\| \[(.+?)\]\(.+?\) \| (\d+) min", start, re.MULTILINE)
+    deeper = sum(int(minutes) for section, minutes in rows if section == "Deeper")
+    others = sum(int(minutes) for section, minutes in rows if section != "Deeper")
+    stated = [int(number) for number in
+              re.findall(r"\d+", re.search(r"\*\*Time\*\* ([^.]*)\.", start)[1])]
+    assert stated[:2] == ([others, deeper] if deeper else [others])
+
+
+def test_a_reader_acts_every_few_minutes(notebook):
+    # 4 min without an action and 10 min without a marked check, at 150 words a minute.
+    since_action = since_check = 0
+    for cell in notebook.cells:
+        read = cell.source if cell.cell_type == "markdown" else "".join(
+            output.get("text", "") for output in cell.outputs)
+        since_action += words(read)
+        since_check += words(read)
+        assert since_action <= 4 * 150, cell.source
+        assert since_check <= 10 * 150, cell.source
+        if re.search(r"\b(?:ask|steps|recall|predict_first|\w+_panel)\(", cell.source):
+            since_action = 0
+        if re.search(r"\b(?:ask|steps|recall)\(", cell.source):
+            since_check = 0
+
+
 def test_links_resolve(lesson, notebook):
     anchors = {text.replace(" ", "-") for _, text in headings(notebook)}
     for target in links(notebook):
