@@ -649,7 +649,8 @@ def _compare(case: Case) -> Choice:
         inside=lambda n: n.inside, errors=("M31", "M15"), route=WORKED[3],
         third=Option(
             "twins", "inside whatever the number, for there are two",
-            "How many of the {bound_min} min does the part that both share take alone?", misconception="M15",
+            "How many of the {bound_min} min does the part that both share take alone?",
+            misconception="M15",
         ),
     )
 
@@ -860,7 +861,7 @@ VOTES = (
                    "The pair is out {pair_min:.1f} min a year. And one part of {repeater_h} h?",
                    misconception="M16"),
             Option("never", "The pair: a repeater only boosts a signal",
-                   "Once in {once_a:.0f} years it is out for 5 h. What arrives at the panel in these 5 h?",
+                   "Once in {once_a:.0f} years it is out for 5 h. What passes it in these 5 h?",
                    misconception="M16"),
         ),
         Hints(
