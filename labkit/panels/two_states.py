@@ -28,7 +28,8 @@ LEFT, RIGHT = 92.0, 860.0
 SHOWN, ROW, ROWS_TOP = 8, 17.0, 34.0
 CURVE_TOP, CURVE_BOTTOM = 202.0, 362.0
 DIFF_TOP, DIFF_BOTTOM = 398.0, 464.0
-LOOKS = 10
+# The lives are counted at equal steps: over 12 times the MTTR, once after each MTTR.
+LOOKS = 11
 CONFIDENCE = 0.95
 # The long run counts as reached where U(t) differs from it by less than this share of it.
 NEAR = 0.05
@@ -84,7 +85,7 @@ class Lives:
 
     def looks_h(self) -> tuple[float, ...]:
         """Return the times in hours at which the lives are counted."""
-        return tuple(self.window_h * (i + 0.5) / LOOKS for i in range(LOOKS))
+        return tuple(self.window_h * (i + 1) / (LOOKS + 1) for i in range(LOOKS))
 
     def down_at(self, t_h: float) -> int:
         """Return how many lives are down at a time in hours."""
@@ -275,15 +276,16 @@ def _time_axis(lives: Lives, x) -> list[str]:
                           anchor="middle"))
     parts.append(text((LEFT + RIGHT) / 2, DIFF_BOTTOM + 40, "time since the start [h]", "q",
                       anchor="middle"))
-    for at_h, words, row in ((lives.near_h, "5 % from the long run", 0),
-                             (lives.mtbf_h, "MTBF", 1)):
-        if at_h <= lives.window_h:
-            at = x(at_h)
-            # The words stand where they do not cross the other mark.
-            right = at > (LEFT + RIGHT) / 2 or row == 0 and at > LEFT + 160
-            parts.append(line([(at, CURVE_TOP - 8), (at, CURVE_BOTTOM)], "limit"))
-            parts.append(text(at + (-5 if right else 5), CURVE_TOP + 14 + 18 * row, words,
-                              "f over", size=14, anchor="end" if right else "start"))
+    times = ((lives.near_h, "5 % from the long run"), (lives.mtbf_h, "MTBF"),
+             (lives.mttr_h, "MTTR"))
+    marks = [(x(at_h), words) for at_h, words in times if at_h <= lives.window_h]
+    for row, (at, words) in enumerate(marks):
+        # The words stand to the right of their mark, if they do not cross another one there.
+        end = at + 10 + 7.5 * len(words)
+        left = end > RIGHT or any(at < other < end for other, _ in marks)
+        parts.append(line([(at, CURVE_TOP - 8), (at, CURVE_BOTTOM)], "limit"))
+        parts.append(text(at + (-5 if left else 5), CURVE_TOP + 14 + 18 * row, words,
+                          "f over", size=14, anchor="end" if left else "start"))
     return parts
 
 
