@@ -12,17 +12,18 @@ from labkit.exercises import controls, digest, progress, replies, report
 from labkit.exercises.digest import digest_of
 from labkit.exercises.items import Hints, Verdict
 from labkit.exercises.learner import LearnerRecord
-from labkit.exercises.numeric import Numeric
 from labkit.exercises.progress import (
     begun_lessons,
     changed_text,
     changes,
+    item_name,
     lesson_progress,
     opening_text,
 )
 from labkit.exercises.recording import Attempt
 from labkit.exercises.report import report_html
 from labkit.exercises.session import Session, lesson_of
+from labkit.exercises.table import Pick
 
 WHEN = "2031-03-03T08:00:00+00:00"
 LESSONS = [lesson_of(f"{number:02d}-") for number in range(1, 13)]
@@ -218,16 +219,16 @@ def test_summary_names_what_is_open_up_to_this_lesson():
     desk.check("04-isolation", "not sure")
     table = lesson_of("04-").item("04-table")
     place, cell = next((place, cell) for place, cell in table.open_cells().items()
-                       if not isinstance(cell, Numeric))
+                       if isinstance(cell, Pick))
     desk.check("04-table", {place: cell.options[0]})
     said = opening_text(desk.recorder, "04").splitlines()
     count = lesson_progress("04", ()).count
     first = lesson_progress("01", ()).count
     assert said == [
         "You have open:",
-        "in this lesson: missed: Before you touch a pump (04-isolation); "
-        f"begun: Role and lamp table (04-table); {count - 2} of {count} not answered",
-        "missed before: Down time in a year (01-downtime)",
+        f"in this lesson: missed: {item_name('04-isolation')}; begun: {item_name('04-table')}; "
+        f"{count - 2} of {count} not answered",
+        f"missed before: {item_name('01-downtime')}",
         f"not answered: {first - 1} of {first} in lesson 01",
         "lessons not begun: 02, 03",
     ]
@@ -252,6 +253,30 @@ def test_summary_says_where_nothing_is_open():
     for item in lesson_of("01-").items:
         record.add(Attempt(item.id, 0, WHEN, "answer", "", "RIGHT", digest=digest_of(item)))
     assert opening_text(record, "01") == "Nothing is open up to here."
+
+
+# ---------------------------------------------------------------- questions that open a lesson
+
+
+def test_questions_come_back_that_were_missed_in_earlier_lessons():
+    desk = Session()
+    own = lesson_of("04-").recall
+    assert desk.recall("04") == own[:3]
+    for item_id in ("01-downtime", "01-mttr", "02-chain-down", "05-detection"):
+        desk.check(item_id, "not sure")
+    desk.check("01-turn-3.sort", "not sure")
+    desk.check("01-card", {"x / y": "1"})
+    assert desk.recall("04") == ("02-chain-down", "01-mttr", own[0])
+    desk.check(own[-1], "not sure")
+    assert desk.recall("04") == ("02-chain-down", "01-mttr", own[-1])
+    desk.check("02-chain-down", right("02-chain-down"))
+    assert desk.recall("04") == ("01-mttr", "01-downtime", own[-1])
+    assert desk.recall("01") == lesson_of("01-").recall[:3]
+    box = controls.recall("04", desk=desk)
+    assert [page.item_id for page in box.pages] == list(desk.recall("04"))
+    desk.check("01-downtime", right("01-downtime"))
+    desk.check("01-mttr", right("01-mttr"))
+    assert desk.recall("04") == (*own[:2], own[-1])
 
 
 # ---------------------------------------------------------------- trouble with the record

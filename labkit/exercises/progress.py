@@ -5,15 +5,18 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from labkit.exercises.choosing import Choice
 from labkit.exercises.digest import digest_of
 from labkit.exercises.items import Verdict
+from labkit.exercises.lessons import lesson_of
+from labkit.exercises.numeric import Numeric
+from labkit.exercises.ordering import Order
 from labkit.exercises.recording import Attempt, Recorder
-from labkit.exercises.session import lesson_of
 from labkit.exercises.table import Table
 
 __all__ = [
-    "LessonProgress", "begun_lessons", "changed_text", "changes", "few", "item_name", "lesson_progress",
-    "opening_text", "trouble_text",
+    "LessonProgress", "begun_lessons", "changed_text", "changes", "few", "item_name",
+    "lesson_progress", "missed_before", "opening_text", "trouble_text",
 ]
 
 DONE = (Verdict.RIGHT.name, Verdict.NOTED.name, Verdict.SKIPPED.name)
@@ -160,6 +163,41 @@ def _standing(item, drill: bool, verdict: str) -> str:
     if verdict in DONE:
         return "done"
     return "begun" if isinstance(item, Table) else "missed"
+
+
+def missed_before(attempts: Iterable[Attempt], number: str) -> tuple[str, ...]:
+    """Return what was missed at the last attempt and can be asked again by itself.
+
+    Parameters
+    ----------
+    attempts : iterable of Attempt
+        Oldest first.
+    number : str
+        Of the lesson that begins, two digits: of this one the questions that open it count, of
+        those before it everything but steps, tables, predictions and drills.
+
+    Returns
+    -------
+    tuple of str
+        Identifiers, the latest first.
+
+    Examples
+    --------
+    >>> missed_before([Attempt("01-mttr", 0, "", "answer", "9 h", "LOOK_AGAIN")], "02")
+    ('01-mttr',)
+    """
+    attempts = tuple(attempts)
+    place = {attempt.item_id: place for place, attempt in enumerate(attempts)}
+    found = []
+    for each in begun_lessons(attempts):
+        lesson = lesson_of(f"{each}-")
+        steps = {step.item for chain in lesson.chains for step in chain.steps}
+        found += [
+            item_id for item_id in lesson_progress(each, attempts).missed
+            if item_id in lesson.recall and each == number
+            or each < number and item_id not in steps
+            and isinstance(lesson.item(item_id), Choice | Numeric | Order)]
+    return tuple(sorted(found, key=place.__getitem__, reverse=True))
 
 
 def begun_lessons(attempts: Iterable[Attempt]) -> tuple[str, ...]:

@@ -7,7 +7,6 @@ how far up the ladder an item stands is read from the attempts that the recorder
 from __future__ import annotations
 
 import functools
-import importlib
 import json
 import os
 from collections.abc import Callable, Mapping
@@ -18,7 +17,9 @@ from math import prod
 from labkit.exercises.digest import digest_of
 from labkit.exercises.items import Chain, Judgement, Lesson, Verdict, fill, is_blank
 from labkit.exercises.learner import open_record
+from labkit.exercises.lessons import lesson_of
 from labkit.exercises.predicting import Prediction
+from labkit.exercises.progress import missed_before
 from labkit.exercises.recording import Attempt, Memory, Recorder, course_version
 from labkit.exercises.replies import SOLVED, MoveJudgement, Reply
 from labkit.exercises.table import Free, Table
@@ -27,42 +28,11 @@ __all__ = ["SEED_VARIABLE", "Session", "class_seed", "lesson_of", "session"]
 
 SEED_VARIABLE = "LABKIT_SEED"
 
-MISSED = {Verdict.LOOK_AGAIN.name, Verdict.NOT_SURE.name, Verdict.PARTLY.name}
-CLIMBS = MISSED | {Verdict.HINT.name}
+CLIMBS = {
+    Verdict.LOOK_AGAIN.name, Verdict.NOT_SURE.name, Verdict.PARTLY.name, Verdict.HINT.name
+}
 TOP = 3
-
-
-def lesson_of(item_id: str) -> Lesson:
-    """Return the lesson that an identifier belongs to.
-
-    Parameters
-    ----------
-    item_id : str
-        Its first part is the number of the lesson, as in ``01-downtime``.
-
-    Returns
-    -------
-    Lesson
-        The items of that lesson.
-
-    Raises
-    ------
-    ValueError
-        Where the identifier names no lesson.
-
-    Examples
-    --------
-    >>> lesson_of("01-downtime").number
-    '01'
-    """
-    number = item_id.partition("-")[0] if isinstance(item_id, str) else ""
-    if not (len(number) == 2 and number.isdigit()):
-        raise ValueError(f"item_id must start with the number of a lesson, got {item_id!r}")
-    try:
-        module = importlib.import_module(f"labkit.exercises.lesson_{number}")
-    except ModuleNotFoundError:
-        raise ValueError(f"item_id must name a lesson that exists, got {item_id!r}") from None
-    return module.LESSON
+QUESTIONS, BROUGHT_BACK = 3, 2
 
 
 def _now() -> str:
@@ -430,8 +400,8 @@ class Session:
         Returns
         -------
         tuple of str
-            Identifiers: first those of the lesson's own pool that the learner has missed before,
-            then the others of that pool.
+            Identifiers: at most two that the learner has missed in earlier lessons, the latest
+            first; then those of the lesson's own pool, again those missed before first.
 
         Raises
         ------
@@ -439,11 +409,10 @@ class Session:
             Where there is no such lesson.
         """
         pool = lesson_of(f"{lesson_number}-").recall
-        attempts = self.recorder.attempts()
-        solved = {a.item_id for a in attempts if a.verdict == Verdict.RIGHT.name}
-        missed = {a.item_id for a in attempts if a.verdict in MISSED} - solved
-        chosen = sorted(pool, key=lambda item_id: item_id not in missed)[:3]
-        return tuple(item_id for item_id in pool if item_id in chosen)
+        missed = missed_before(self.recorder.attempts(), lesson_number)
+        earlier = [item_id for item_id in missed if item_id not in pool][:BROUGHT_BACK]
+        own = sorted(pool, key=lambda item_id: item_id not in missed)[:QUESTIONS - len(earlier)]
+        return (*earlier, *(item_id for item_id in pool if item_id in own))
 
     def paper(self, item_id: str, seed: int | None = None) -> str:
         """Return the table that the learner filled last, as a piece of paper to keep."""
