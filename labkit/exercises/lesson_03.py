@@ -102,18 +102,22 @@ RECALL = (
         ),
     ),
     Choice(
-        "03-recall-series", "From lesson 02: two in a chain", CALCULATE, Case("03-recall-series"),
-        "Two parts of 100 000 h each stand in series. What is the MTBF of the chain?",
+        "03-recall-series", "From lesson 01: rates add", CALCULATE, Case("03-recall-series"),
+        "Two parts with an MTBF of 100 000 h each are both needed. What is the MTBF of the two "
+        "together?",
         (
             Option("half", "50 000 h, since both bring failures", "failure rates add.", True),
             Option("same", "100 000 h, as each part has it",
-                   "Each part stops the chain. How often do two of them?", misconception="M06"),
+                   "Each of the 2 parts fails once in 100 000 h. How often do both together?",
+                   misconception="M06"),
             Option("sum", "200 000 h, since MTBFs add up",
-                   "How can a chain stop less often than one part of it?", misconception="M05"),
+                   "200 000 h is longer than either of them runs. How can 2 stop less often "
+                   "than 1?",
+                   misconception="M05"),
         ),
         Hints(
             "Look at the failures of both in one year.",
-            "1/MTBF of the chain is the sum of both 1/MTBF.",
+            "1/MTBF of both together is the sum of the two 1/MTBF.",
             "1/100 000 + 1/100 000 = 1/50 000 per hour.",
         ),
     ),
@@ -158,7 +162,7 @@ PREDICTION = Prediction(
         {"mtbf_h": (100.0,), "mttr_h": (10.0,)},
         lambda n: {"near_h": _near_h(n.mtbf_h, n.mttr_h)},
     ),
-    "From when on is U(t) within 5 % of its long-run value?",
+    "From when on is U(t) within 5 % of its long-run value, so at 95 % of it or more?",
     (
         Option("start", "from the start: it is one fixed number",
                right=lambda n: n.near_h < 1, misconception="M47"),
@@ -372,7 +376,8 @@ VOTES = (
             Option("same", "{fails:.0f} %, as in its first year",
                    "a constant failure rate has no memory of the years before.", True),
             Option("due", "90 % or more, since the MTBF is near",
-                   "In which year did the failure rate change, if it is constant?",
+                   "The rate was 1/{mtbf_h} per hour in the first year. In which year did it "
+                   "change?",
                    misconception="M01"),
             Option("proved", "Below 1 %, for it has proved itself",
                    "Which rate would {ran_a} good years of one unit prove?", misconception="M28"),
@@ -437,8 +442,7 @@ CHECKING = Order(
     "03-checking", "Order the check of a simulation", JUDGE, Case("03-checking"),
     "You hold a simulation against an exact model. Bring the steps into order.",
     (
-        "Write down what the exact model says",
-        "Choose the number of lives and the seed",
+        "Write down the exact value, the number of lives and the seed",
         "Draw the lives",
         "Give the mean with its interval",
         "Look whether the exact value lies inside",
@@ -447,13 +451,12 @@ CHECKING = Order(
     "what is chosen after the lives are seen can be chosen to please.",
     Hints(
         "Look for what must be fixed before the lives are seen.",
-        "Exact, choose, draw, interval, compare, draw more.",
-        "Write it down, choose lives and seed, draw, mean and interval, look, draw more.",
+        "Write down, draw, interval, compare, draw more.",
+        "Write all three down, draw, mean and interval, look, draw more.",
     ),
     {
-        (0, 2): ("M28", "What could be made to fit, once the lives are seen?"),
-        (1, 2): ("M28", "What could be made to fit, once the lives are seen?"),
-        (3, 4): ("M28", "Inside of what does the exact value lie, before there is an interval?"),
+        (0, 1): ("M28", "What could be made to fit, once the lives are seen?"),
+        (2, 3): ("M28", "Inside of what does the exact value lie, before there is an interval?"),
     },
 )
 
@@ -473,7 +476,7 @@ def _turn_case(name: str, what: str, numbers: dict[str, tuple]) -> Case:
     return Case(
         f"03-{name}",
         f"The {what} is put back into service. {TIMES} {{t_h}} h later somebody asks for the "
-        "chance that it is down. 5 % is near enough.",
+        "chance that it is down. A value within 5 % of the right one will do.",
         numbers,
         _turn,
     )
@@ -646,7 +649,7 @@ def _sheet(numbers: SimpleNamespace) -> dict[str, object]:
 
 SHEET_CASE = Case(
     "03-sheet",
-    "{what}: MTBF {mtbf_h} h, MTTR {mttr_h} h, all numbers invented.",
+    "Your part: {what}, MTBF {mtbf_h} h, MTTR {mttr_h} h. All numbers are invented.",
     {
         "chosen": (
             ("oxygen probe in dirty water", 100.0, 10.0), ("intake screen", 60.0, 3.0),
@@ -665,11 +668,13 @@ def _cell(key: str, row: str, unit: str, marks: tuple[Fingerprint, ...]) -> Nume
 
 
 LONG, BEGINS, AT_MTTR, COUNTED, USED = (
-    "long-run U", "long run begins", "U after one MTTR", "counted at the panel", "may be used for",
+    "long-run U", "long run begins", "U after one MTTR", "counted at the panel",
+    "long run may be used for",
 )
 SHEET = Table(
     "03-sheet", "Long-run sheet", JUDGE, SHEET_CASE,
-    "Fill the sheet. The three numbers come from the formulas, the counted share from the panel.",
+    "Fill the sheet. Three numbers come from the formulas. The counted share is read at the panel, "
+    "after one MTTR.",
     (LONG, BEGINS, AT_MTTR, USED, COUNTED), ("value",),
     {
         (LONG, "value"): _cell("long", LONG, "%", (
@@ -687,16 +692,17 @@ SHEET = Table(
                         "That is the long run. How much of the way is done after one MTTR?"),
         )),
         (USED, "value"): Pick(
-            ("yearly sums, from then on", "the first hours", "a night without a stop"),
-            lambda n: "yearly sums, from then on",
+            ("yearly sums", "the first hours", "a night without a stop"),
+            lambda n: "yearly sums",
             {
                 "the first hours": ("M47", "How many are down in the first minute after a start?"),
                 "a night without a stop": ("M03", "Does U count how often a part stops?"),
             },
         ),
         (COUNTED, "value"): Free(
-            "At {mttr_h} h the exact value is {at_t:.2f} %. Most intervals near that time hold it: "
-            "so nothing speaks against the formula, and more was not shown.",
+            "At {mttr_h} h, the share counted and its interval from the panel. The exact value in "
+            "the row above lies inside: nothing speaks against the formula, and more was not "
+            "shown.",
             ("gives share and interval", "says at which time", "says whether the exact is inside"),
         ),
     },
