@@ -72,22 +72,6 @@ ONE = Case(
     },
 )
 RECALL = (
-    Numeric(
-        "04-recall-failures", "From lesson 01: failures", FILL, ONE,
-        "How many failures a year is that on the average?", "1/a", lambda n: n.per_a,
-        "a year holds 8760 h, and each round lasts MTBF + MTTR.",
-        Hints(
-            "Look at the unit: failures per year.",
-            "Failures a year = 8760 h / (MTBF + MTTR).",
-            "8760 / ({mtbf_h} + {mttr_h}) = {per_a:.3f} failures a year.",
-        ),
-        (
-            Fingerprint(
-                "S03", lambda n: n.years,
-                "That is the number of years between two failures. How many fall into one year?",
-            ),
-        ),
-    ),
     Choice(
         "04-recall-mttr", "From lesson 01: the MTTR", READ, Case("04-recall-mttr"),
         "A controller stops at night. When does its time to restoration begin?",
@@ -95,10 +79,10 @@ RECALL = (
             Option("failure", "at the failure, though nobody knows of it",
                    "control is missing from the failure on.", True),
             Option("notice", "when the night shift notices the stop",
-                   "Who controlled the plant between the failure and the notice?",
+                   "A stop is noticed after 40 min. Who controlled the plant in these 40 min?",
                    misconception="M10"),
             Option("swap", "when maintenance starts to swap the unit",
-                   "Who controlled the plant while maintenance was on the way?",
+                   "Maintenance is on its way for 75 min. Who controls the plant meanwhile?",
                    misconception="M10"),
         ),
         Hints(
@@ -108,15 +92,16 @@ RECALL = (
         ),
     ),
     Choice(
-        "04-recall-shared", "From lesson 02: what both share", PREDICT, Case("04-recall-shared"),
+        "04-recall-shared", "What both share", PREDICT, Case("04-recall-shared"),
         "Both controllers are fed by one 24 V supply. Which statement holds?",
         (
             Option("stops", "A failure of this supply stops both",
                    "what both share can stop both, whatever is double behind it.", True),
             Option("pair", "Two controllers cover a failure of this supply",
-                   "Which voltage would the second controller run on?", misconception="M15"),
+                   "With 0 V from this supply: what would the second controller run on?",
+                   misconception="M15"),
             Option("half", "A failure of this supply stops one of them",
-                   "How many supplies would it take, if only one unit is to stop?",
+                   "One supply feeds 2 units. Which of them has another source?",
                    misconception="M15"),
         ),
         Hints(
@@ -142,6 +127,22 @@ RECALL = (
             "Look at what kind of number an MTBF is.",
             "Failure rate = 1 / MTBF.",
             "1/60 000 h holds in each hour of useful life, the first one included.",
+        ),
+    ),
+    Numeric(
+        "04-recall-failures", "From lesson 01: failures", FILL, ONE,
+        "How many failures a year is that on the average?", "1/a", lambda n: n.per_a,
+        "a year holds 8760 h, and each round lasts MTBF + MTTR.",
+        Hints(
+            "Look at the unit: failures per year.",
+            "Failures a year = 8760 h / (MTBF + MTTR).",
+            "8760 / ({mtbf_h} + {mttr_h}) = {per_a:.3f} failures a year.",
+        ),
+        (
+            Fingerprint(
+                "S03", lambda n: n.years,
+                "That is the number of years between two failures. How many fall into one year?",
+            ),
         ),
     ),
 )
@@ -192,7 +193,7 @@ CUT = Prediction(
     (
         Statement("dark", "All lamps of KF1 are dark.", lambda n: "KF1: dark" in n.lit),
         Statement("alone", "KF2 shows ALONE.", lambda n: n.snapshot.alone),
-        Statement("moved", "OWNER went out on every link from KF1.",
+        Statement("moved", "OWNER went out on all 3 links from KF1.",
                   lambda n: "KF1" not in n.snapshot.owners.values()),
         Statement("level", "The tank level moved by more than 1 cm.",
                   lambda n: max(n.levels) - min(n.levels) > 0.01),
@@ -250,7 +251,8 @@ BACK = Prediction(
         Statement("alone", "ALONE on KF2 went out.", lambda n: not n.snapshot.alone),
     ),
     lambda n: n.seen,
-    "Switch 'KF1 controller 1: no power' on, wait, switch it off, and let a minute pass.",
+    "Switch 'KF1 controller 1: no power' on, and off again. Press 'Go on' until a minute has "
+    "passed.",
     hints=Hints(
         "Look at what a repaired unit must have before it may lead.",
         "Off, self test, loading, standby: each role has the next one.",
@@ -268,25 +270,6 @@ def _lamp_case(name: str, *actions: str | float) -> Case:
         lambda n: lamp_board_html(_rig(*actions)),
     )
 
-
-READY_FLASHES = Choice(
-    "04-read-alone", "Read: one lamp more", READ, _lamp_case("read-alone", *STANDBY_CUT),
-    "Which of these lamps tells that one more fault may stop the plant?",
-    (
-        Option("alone", "ALONE on KF1", "ALONE means: active, and no ready standby.", True),
-        Option("active", "ACTIVE on KF1",
-               "ACTIVE is lit in the healthy pair too. What has changed since?",
-               misconception="M12"),
-        Option("owner", "OWNER on the links",
-               "OWNER tells where writes come from. Does it tell whether a partner is ready?",
-               misconception="M36"),
-    ),
-    Hints(
-        "Look for the lamp that is dark in the healthy pair.",
-        "Active without a ready standby has a lamp of its own.",
-        "ALONE on KF1 is lit, for KF2 has no power.",
-    ),
-)
 
 STOPPED_OR_OFF = Choice(
     "04-read-stopped", "Read: stopped or off?", READ, _lamp_case("read-stopped", *BY_HAND),
@@ -366,7 +349,7 @@ VOTES = (
                    "a fresh mark of KF1 in the racks says that the cable is the fault.",
                    lambda n: _role(n.snapshot, "KF2") == "standby"),
             Option("both", "Lead as well: two active ones are twice as safe",
-                   "Each rack would get two writes, one after the other. Which one counts?",
+                   "Each rack would get 2 writes, one after the other. Which one counts?",
                    lambda n: _role(n.snapshot, "KF1") == _role(n.snapshot, "KF2") == "active",
                    "M24"),
             Option("take", "Take over: without heartbeats KF1 is dead",
@@ -523,12 +506,16 @@ CHAINS, CHAIN_ITEMS = faded(ALONE_CASES, (_sketch, _sort, _calculate, _compare),
 
 # ---------------------------------------------------------------- drill and table
 
+# In an order in which the first seeds go from one dark unit to faults that show on links only.
 SITUATIONS = (
-    STANDBY_CUT, HEALTHY, POWER_CUT, BY_HAND, SYNC_CUT, POWER_BACK, DARK,
-    (1.0, "KF2: stopped", 10.0),
-    (1.0, "KF1: own fault", 10.0),
+    STANDBY_CUT, HEALTHY,
     (1.0, "TB1: off", 10.0),
+    (1.0, "KF2: stopped", 10.0),
+    SYNC_CUT,
     (1.0, "KF1: no power", 10.0, "-KF1: no power", 5.0),
+    DARK, BY_HAND,
+    (1.0, "KF1: own fault", 10.0),
+    POWER_CUT, POWER_BACK,
     (1.0, "WF1.10: cut", 10.0),
 )
 
@@ -587,10 +574,19 @@ TABLE_ROWS = {
     "both healthy": HEALTHY,
     "KF1: no power": POWER_CUT,
     "KF1 back for a minute": POWER_BACK,
-    "KF2: no power": STANDBY_CUT,
-    "KF1 stopped by hand": BY_HAND,
+    "KF1: stopped": BY_HAND,
 }
 COLUMNS = ("KF1", "KF2", "OWNER lit on links from", "ALONE")
+GIVEN = ("both healthy", "KF1: no power")
+
+
+def _readings(*actions: str | float) -> tuple[str, ...]:
+    """What stands in a row of the table."""
+    snapshot = _rig(*actions).snapshot()
+    return (
+        _role(snapshot, "KF1"), _role(snapshot, "KF2"), _owner(snapshot),
+        "lit" if snapshot.alone else "dark",
+    )
 
 
 def _table_cell(actions: tuple, column: str) -> Pick:
@@ -611,18 +607,20 @@ def _table_cell(actions: tuple, column: str) -> Pick:
 
 
 TABLE = Table(
-    "04-table", "Role and lamp table", FILL, Case("04-table"),
-    "Fill the table at the panel above: one row for each situation.",
+    "04-table", "Role and lamp table", FILL,
+    Case("04-table", "", {}, lambda n: {"given": [_readings(*TABLE_ROWS[row]) for row in GIVEN]}),
+    "Two rows are filled as the panel showed them. Fill the others from the panel above.",
     tuple(TABLE_ROWS), (*COLUMNS, "night shift does"),
     {
-        ("both healthy", "KF1"): "active",
-        ("both healthy", "KF2"): "standby",
-        ("both healthy", COLUMNS[2]): "KF1",
-        ("both healthy", "ALONE"): "dark",
+        **{
+            (row, column): f"{{given[{i}][{j}]}}"
+            for i, row in enumerate(GIVEN)
+            for j, column in enumerate(COLUMNS)
+        },
         ("both healthy", "night shift does"): "nothing",
         **{
             (row, column): _table_cell(actions, column)
-            for row, actions in list(TABLE_ROWS.items())[1:]
+            for row, actions in TABLE_ROWS.items() if row not in GIVEN
             for column in COLUMNS
         },
         ("KF1: no power", "night shift does"): Free(
@@ -643,7 +641,7 @@ LESSON = Lesson(
     "04",
     "The pair at work",
     (
-        *RECALL, CUT, BACK, READY_FLASHES, STOPPED_OR_OFF, RETURN_STEPS, ISOLATION, *VOTES,
+        *RECALL, CUT, BACK, STOPPED_OR_OFF, RETURN_STEPS, ISOLATION, *VOTES,
         *CHAIN_ITEMS,
         DRILL, TABLE,
     ),
