@@ -43,6 +43,11 @@ class Option:
         """Return True where this is the best option for these numbers."""
         return self.right(numbers) if callable(self.right) else self.right
 
+    def said_back(self, numbers: SimpleNamespace) -> str:
+        """Return the reason where it is right, the question against a number where not."""
+        asked = self.question if self.question and not self.is_right(numbers) else self.reply
+        return fill(asked, numbers)
+
 
 @dataclass(frozen=True)
 class Choice:
@@ -106,10 +111,10 @@ class Choice:
             return Judgement(Verdict.UNCLEAR, f"one of {letters} is expected.")
         if chosen == NOT_SURE:
             return Judgement(Verdict.NOT_SURE, value=NOT_SURE)
+        said = chosen.said_back(numbers)
         if chosen.is_right(numbers):
-            return Judgement(Verdict.RIGHT, fill(chosen.reply, numbers), chosen.key, score=1.0)
-        question = fill(chosen.question or chosen.reply, numbers)
-        return Judgement(Verdict.LOOK_AGAIN, question, chosen.key, chosen.misconception)
+            return Judgement(Verdict.RIGHT, said, chosen.key, score=1.0)
+        return Judgement(Verdict.LOOK_AGAIN, said, chosen.key, chosen.misconception)
 
     def separated(self, numbers: SimpleNamespace) -> bool:
         """Return True where exactly one option is right and no two read alike."""

@@ -99,7 +99,7 @@ def _right(item, numbers) -> tuple[str, ...]:
     if isinstance(item, Numeric):
         return (_number(item, numbers),)
     if isinstance(item, Choice):
-        return tuple(fill(option.text, numbers) + "; " + fill(option.reply, numbers)
+        return tuple(f"{fill(option.text, numbers)}; {option.said_back(numbers)}"
                      for option in item.options if option.is_right(numbers))
     if isinstance(item, Prediction):
         best = [fill(option.text, numbers) for option in item.options if option.is_right(numbers)]
@@ -136,7 +136,13 @@ def _wrong(item, numbers):
         for option in item.options:
             if not option.is_right(numbers):
                 yield Wrong(fill(option.text, numbers), _named(option.misconception),
-                            fill(option.reply, numbers))
+                            option.said_back(numbers) or _asked(option.misconception))
+
+
+def _asked(identifier: str | None) -> str:
+    """Return what to ask those who predicted so: the run is to be seen, and a number."""
+    number = misconception(identifier).number() if identifier else ""
+    return f"What does the run show against that? {number}".strip()
 
 
 def _named(identifier: str | None) -> str:
