@@ -143,8 +143,7 @@ def dormancy_text(found: Dormancy) -> str:
         "seen at once.",
         f"Dead and nobody knows: {found.mean_dead:.2%} of the time on the average, "
         f"{found.dead[-1]:.2%} right before a test.",
-        f"Pair: {found.down_min:.3f} min a year down; with the rate 2/T "
-        f"{found.usual_min:.3f} ({found.down_min / found.usual_min - 1:+.1%} against it).",
+        f"Pair: {found.down_min:.3f} min a year down by this and by two failures at once.",
     ))
 
 

@@ -133,7 +133,7 @@ class Numeric:
     def task(self, numbers: SimpleNamespace, seed: int) -> str:
         """Return the task as text."""
         form = f"Answer: a number in {self.unit}." if self.shows_unit else (
-            "Answer: a number with its unit."
+            "Answer: a number with its unit." if self.unit else "Answer: a number."
         )
         lines = (fill(self.case.text, numbers), fill(self.ask, numbers), form)
         return "\n".join(filter(None, lines))
