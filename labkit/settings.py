@@ -206,7 +206,7 @@ class Budget:
     Parameters
     ----------
     cause : str
-        What the budget begins with: "no power", "stopped" or "frozen".
+        What the budget begins with, as `switchover_budget` takes it.
     terms : tuple of BudgetTerm
 
     Examples
@@ -230,6 +230,9 @@ class Budget:
         return sum(term.most_ms for term in self.terms)
 
 
+CAUSES = ("no power", "stopped", "handed over", "frozen")
+
+
 def switchover_budget(settings: PairSettings | None = None, *, cause: str = "no power",
                       takes_over: int = 1) -> Budget:
     """Return the terms of the time from a fault to the first correct output.
@@ -239,7 +242,8 @@ def switchover_budget(settings: PairSettings | None = None, *, cause: str = "no 
     settings : PairSettings, optional
     cause : str
         "no power": the active unit falls silent and must be missed. "stopped": it announces that
-        its program has stopped. "frozen": its program stands still; only with
+        its program has stopped. "handed over": it reaches fewer racks than the standby, and
+        says so at its next cycle. "frozen": its program stands still; only with
         `count_in_heartbeat`, or it is never missed.
     takes_over : int
         Which unit takes over: 0 the first, 1 the second.
@@ -273,15 +277,18 @@ def switchover_budget(settings: PairSettings | None = None, *, cause: str = "no 
     105
     """
     settings = settings or PairSettings()
-    if cause not in ("no power", "stopped", "frozen"):
-        raise ValueError(f"cause must be one of no power, stopped, frozen, got {cause!r}")
+    if cause not in CAUSES:
+        raise ValueError(f"cause must be one of {', '.join(CAUSES)}, got {cause!r}")
     if cause == "frozen" and not settings.count_in_heartbeat:
         raise ValueError("cause 'frozen' must have count_in_heartbeat=True, or it is never missed")
     if takes_over not in (0, 1):
         raise ValueError(f"takes_over must be 0 or 1, got {takes_over!r}")
     cycle_ms = settings.cycle_of(takes_over)
     terms = []
-    if cause != "stopped":
+    if cause == "handed over":
+        terms.append(BudgetTerm("announcement", 0, settings.cycle_of(1 - takes_over),
+                                "wait for the next cycle of the active unit"))
+    if cause in ("no power", "frozen"):
         most_ms = settings.detection_most_ms
         if cause == "frozen" and settings.ask_racks:
             most_ms = max(most_ms, settings.longest_write_gap_ms)

@@ -94,7 +94,7 @@ def test_announced_stop_needs_no_detection():
 
 
 @pytest.mark.parametrize("arguments, message", [
-    ({"cause": "tired"}, "cause must be one of no power, stopped, frozen, got 'tired'"),
+    ({"cause": "tired"}, "cause must be one of no power, stopped, handed over, frozen, got"),
     ({"cause": "frozen"}, "cause 'frozen' must have count_in_heartbeat=True"),
     ({"takes_over": 2}, "takes_over must be 0 or 1, got 2"),
 ])
@@ -179,6 +179,25 @@ def test_no_takeover_lies_outside_its_budget(beats, beat_ms, cycle_ms, update_ms
     total = switchover_sweep(chosen, 200, np.random.default_rng(seed)).total_ms
     budget = switchover_budget(chosen)
     assert budget.least_ms <= total.min() and total.max() <= budget.most_ms
+
+
+def test_a_handover_keeps_its_budget():
+    budget = switchover_budget(cause="handed over")
+    assert [(term.name, term.most_ms) for term in budget.terms][0] == ("announcement", 40)
+    # An announced stop, and one cycle of the active unit before it: 0 to 40 ms in the example.
+    assert (budget.least_ms, budget.most_ms) == (45, 105 + 40)
+    shown = []
+    for seed in range(60):
+        for fault_ms in (1000, 1013, 1029):
+            pair = Switchover(PLANT, PairSettings(), seed=seed)
+            pair.run_to(fault_ms)
+            pair.switch_on("WF1.10: cut")
+            pair.run_for(1000)
+            at_ms = next(at for at, outputs, owner in pair.output_history("KF10")
+                         if owner == "KF2" and outputs is Outputs.WRITTEN)
+            shown.append(at_ms - fault_ms)
+    assert budget.least_ms <= min(shown) and max(shown) <= budget.most_ms
+    assert max(shown) > switchover_budget(cause="stopped").most_ms
 
 
 def test_frozen_with_a_count_keeps_its_budget():

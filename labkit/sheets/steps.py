@@ -169,12 +169,10 @@ def _limit(basis: Basis, kind: str, effect: Effect, faults: tuple[str, ...],
     takes_over = units.index(effect.leads_after)
     if any(each.verb == "role change" for each in actions):
         return settings.longest_write_gap_ms, "longest pause between two changes of the output"
-    silent = any(fault.endswith(": no power") for fault in faults)
-    cause = "no power" if silent else "stopped"
+    how = {basis.faults[fault].how for fault in faults}
+    cause = "no power" if any(fault.endswith(": no power") for fault in faults) else \
+        "stopped" if how <= {"no power", "stopped"} else "handed over"
     limit_ms = switchover_budget(settings, cause=cause, takes_over=takes_over).most_ms
-    if any(basis.faults[fault].how not in ("no power", "stopped") for fault in faults) \
-            and not silent:
-        limit_ms += settings.cycle_of(units.index(effect.leader))
     return limit_ms, f"from the action to the first output of {effect.leads_after}"
 
 
