@@ -6,7 +6,7 @@ import functools
 import math
 from types import SimpleNamespace
 
-from labkit.evidence import mtbf_limits, observation_needed_h
+from labkit.evidence import mtbf_limits
 from labkit.exercises.choosing import Choice, Option
 from labkit.exercises.fading import faded
 from labkit.exercises.items import Case, Hints, Lesson
@@ -36,7 +36,7 @@ NEITHER, AGAINST, BETTER = (
     "the year speaks against the assumption",
     "the year is better than the assumption",
 )
-SHORT = {NEITHER: "left open", AGAINST: "spoken against", BETTER: "surpassed"}
+SHORT = {NEITHER: "left open", AGAINST: "too high", BETTER: "too low"}
 
 
 @functools.cache
@@ -68,6 +68,11 @@ def the_year(seed: int = 1, *, second_failure: bool = False
     return rows, log, analyse(log, plant)
 
 
+def _four(value: float) -> float:
+    """Return a value with four digits, so that its divisors give it on any calculator."""
+    return float(f"{value:.4g}")
+
+
 def _watched(numbers: SimpleNamespace) -> dict[str, object]:
     """What follows from units, years, failures and the assumption of the plant file."""
     exposure_h = numbers.units * numbers.years * HOURS_PER_YEAR
@@ -80,6 +85,8 @@ def _watched(numbers: SimpleNamespace) -> dict[str, object]:
         "point_h": limits.point,
         "lower_h": limits.lower,
         "upper_h": limits.upper,
+        "said_lower_h": _four(limits.lower),
+        "said_upper_h": _four(limits.upper),
         "low": exposure_h / limits.lower,
         "up": exposure_h / limits.upper,
         "verdict": figures.verdict,
@@ -184,15 +191,16 @@ def limits_text(units: int, assumed_h: float) -> str:
     Examples
     --------
     >>> limits_text(2, 60_000).splitlines()[2]
-    ' 1 year, 1 failure: 3 693 h to 341 565 h; 60 000 h is inside'
+    ' 1 year, 1 failure: 3 693 h to 341 600 h; 60 000 h is inside'
     """
     lines = ["90 % limits of the MTBF, two-sided:"]
     for years, failures in COUNTS:
         limits = mtbf_limits(units * years * HOURS_PER_YEAR, failures)
-        upper = f"to {shown(limits.upper)} h" if failures else "and no upper limit"
+        upper = f"to {shown(_four(limits.upper))} h" if failures else "and no upper limit"
         place = "inside" if limits.lower <= assumed_h <= limits.upper else "outside"
         what = f"{years:2.0f} year{'s' if years > 1 else ''}, {failures} failure"
-        lines.append(f"{what}{'s' if failures != 1 else ''}: {shown(limits.lower)} h {upper}; "
+        what += "s" if failures != 1 else ""
+        lines.append(f"{what}: {shown(_four(limits.lower))} h {upper}; "
                      f"{shown(assumed_h)} h is {place}")
     return "\n".join(lines).replace("\u202f", " ")
 
@@ -232,7 +240,7 @@ PREDICTION = Prediction(
     Hints(
         "Look at how few failures there are to count.",
         "With r failures the count itself could have been a few more or fewer.",
-        "The limits for one failure are unit-hours / 4.74 and unit-hours / 0.0513.",
+        "The limits for one failure are unit-hours / {low:.4g} and unit-hours / {up:.4g}.",
     ),
 )
 
@@ -283,12 +291,18 @@ def _five(numbers: SimpleNamespace) -> dict[str, object]:
 
 
 QUESTIONS = {
-    "A": {"planned work": ("M29", "The unit stopped by its own fault. Who had planned that?")},
+    "A": {"planned work": ("M29", "The unit stopped by its own fault. Who had planned that?"),
+          "no failure": ("M31", "KF2 took over. Did KF1 still work?")},
     "B": {"planned work": ("M29", "A hot bearing, defective: does planned work begin that way?"),
           "no failure": ("M31", "GP2 ran on. Does a part that is repaired not count?")},
-    "C": {"a failure": ("S07", "Read the text again: which part was found dead?")},
-    "D": {"a failure": ("S07", "It came back after some days and was found. One failure, or two?")},
-    "E": {"no failure": ("S07", "Compare it with row {first_no}. Did it happen twice?")},
+    "C": {"a failure": ("S07", "It stands under KF2. Which part was found dead?"),
+          "no failure": ("M31", "A part was found dead. Which one?")},
+    "D": {"a failure": ("S07", "The same part was found dead nine days later. One failure, or "
+                               "two?"),
+          "no failure": ("S07", "Nine days later TF1 was found dead. Had it shown itself before?")},
+    "E": {"no failure": ("S07", "It is no failure. Does it count once, or twice with row "
+                                "{first_no}?"),
+          "a first sign": ("S07", "Row {first_no} says the same. Did it happen twice?")},
 }
 ROWS = Table(
     "11-rows", "Five rows of the log", FIND,
@@ -315,122 +329,7 @@ ROWS = Table(
     kept=False,
 )
 
-# ---------------------------------------------------------------- numbers
-
-QUIET = Case(
-    "11-quiet",
-    "{units} controllers ran for {years} {year} without a failure. With no failure the one-sided "
-    "90 % limit is unit-hours / 2.303.",
-    {"units": (2, 4, 3, 8), "years": (1.0, 2.0, 4.0)},
-    lambda n: {
-        "exposure_h": n.units * n.years * HOURS_PER_YEAR,
-        "one_h": n.years * HOURS_PER_YEAR,
-        "year": "year" if n.years == 1 else "years",
-        "proved_h": mtbf_limits(n.units * n.years * HOURS_PER_YEAR, 0, sided="lower").lower,
-    },
-)
-CLAIM = Case(
-    "11-claim",
-    "An MTBF of {mtbf_h} h is to be shown with 90 % confidence, without a failure. {units} "
-    "controllers are watched.",
-    {"mtbf_h": (60_000.0, 30_000.0, 90_000.0, 120_000.0), "units": (2, 4, 6, 10)},
-    lambda n: {
-        "needed_h": observation_needed_h(n.mtbf_h, 0.9),
-        "years": observation_needed_h(n.mtbf_h, 0.9) / n.units / HOURS_PER_YEAR,
-    },
-)
-SLEPT = Case(
-    "11-slept",
-    "An interface was found dead at the role change test of {found}. The test before it, on "
-    "{good}, was good. The repair took {repair_h} h.",
-    {
-        "tests": (("6 May", "3 June", 28.0), ("2 September", "7 October", 35.0),
-                  ("1 July", "2 September", 63.0), ("4 February", "4 March", 28.0)),
-        "repair_h": (2.5, 4.0),
-    },
-    lambda n: {"good": n.tests[0], "found": n.tests[1], "days": n.tests[2]},
-)
-PLANNED = Case(
-    "11-planned",
-    "Control was lost for {lost_min} min by a failure. Planned work stopped it for {planned_h} h "
-    "more. The contract counts every stop.",
-    {"lost_min": (52.0, 30.0, 95.0), "planned_h": (8.0, 6.0, 12.0, 16.0)},
-    lambda n: {"all_h": n.lost_min / 60 + n.planned_h},
-)
-NUMBERS = (
-    Numeric(
-        "11-quiet", "A quiet time", CALCULATE, QUIET,
-        "Which MTBF does that prove with 90 % confidence?", "h",
-        lambda n: n.proved_h,
-        "a unit of that MTBF would run so long without a failure in one of ten cases.",
-        Hints(
-            "Look at how many hours all units together were watched.",
-            "Lower limit = units × years × 8760 h / 2.303.",
-            "{exposure_h} h / 2.303 = {proved_h} h.",
-        ),
-        (
-            Fingerprint("M28", lambda n: n.exposure_h,
-                        "{exposure_h} h is what was watched. Would a worse unit have had to fail "
-                        "in it?"),
-            Fingerprint("S07", lambda n: n.proved_h / n.units,
-                        "That is the time of one unit. How many were watched?"),
-        ),
-    ),
-    Numeric(
-        "11-claim", "What the claim costs", CALCULATE, CLAIM,
-        "For how many years do they have to run?", "a",
-        lambda n: n.years,
-        "the claim needs 2.303 times its own hours, shared by the units watched.",
-        Hints(
-            "Look at the relation of the last task, the other way round.",
-            "Unit-hours needed = 2.303 × MTBF; years = unit-hours / units / 8760.",
-            "2.303 × {mtbf_h} h = {needed_h} h; / {units} / 8760 = {years:.2f} a.",
-        ),
-        (
-            Fingerprint("M28", lambda n: n.mtbf_h / n.units / HOURS_PER_YEAR,
-                        "That is one MTBF of watching. How often would a unit of half that MTBF "
-                        "pass it?"),
-            Fingerprint("S07", lambda n: n.needed_h / HOURS_PER_YEAR,
-                        "That is one unit alone. How many are watched at the same time?"),
-        ),
-    ),
-    Numeric(
-        "11-slept", "How long it may have slept", FIND, SLEPT,
-        "For how long was it dead at most before it was found?", "d",
-        lambda n: n.days,
-        "the last good test is the last moment at which it was known to work.",
-        Hints(
-            "Look for the last moment at which it was known to work.",
-            "Longest time unseen = day found less day of the last good test.",
-            "From {good} to {found}: {days} days.",
-        ),
-        (
-            Fingerprint("M14", lambda n: n.days / 2,
-                        "That is the mean over many such faults. How long can this one be there?"),
-            Fingerprint("M13", lambda n: n.repair_h / 24,
-                        "{repair_h} h is the repair. Who had seen it in the weeks before?"),
-        ),
-    ),
-    Numeric(
-        "11-planned", "Every stop counts", CALCULATE, PLANNED,
-        "For which share of the year was control there? Give three decimals of the per cent.", "%",
-        lambda n: 100 * (1 - n.all_h / HOURS_PER_YEAR),
-        "this contract counts planned stops too, and says so.",
-        Hints(
-            "Look at which stops the contract counts.",
-            "Share = 1 - (unplanned + planned hours) / 8760 h.",
-            "1 - {all_h:.2f} / 8760 is the share.",
-        ),
-        (
-            Fingerprint("M29", lambda n: 100 * (1 - n.lost_min / 60 / HOURS_PER_YEAR),
-                        "That leaves out {planned_h} h. What does this contract count?"),
-            Fingerprint("S04", lambda n: 100 * n.all_h / HOURS_PER_YEAR,
-                        "That is the share of time lost. What is left?"),
-        ),
-        tolerance=0.05,
-        complement=True,
-    ),
-)
+# ---------------------------------------------------------------- a burst
 
 BURST = Choice(
     "11-burst", "Four false switchovers", CHOOSE,
@@ -477,7 +376,7 @@ def _case(name: str, what: str, units: tuple, years: tuple, failures: tuple, ass
         f"11-{name}",
         f"{{units}} {what} were watched for {{years}} {{year}}: {{failures}} {{failure}}. The "
         "plant file assumes {assumed_h} h. For this count the 90 % limits are unit-hours / "
-        "{low:.2f} and unit-hours / {up:.4f}.",
+        "{low:.4g} and unit-hours / {up:.4g}.",
         {"units": units, "years": years, "failures": failures, "assumed_h": assumed},
         _watched,
     )
@@ -487,13 +386,13 @@ EXAMPLE = _case("worked", "controllers", (2, 4), (1.0,), (1,), (60_000.0,))
 TURNS = (
     _case("turn-1", "bus repeaters", (3, 5), (1.0, 2.0), (2, 3), (180_000.0, 240_000.0)),
     _case("turn-2", "rack interfaces", (6, 8), (1.0, 3.0), (1, 2), (220_000.0, 150_000.0)),
-    _case("turn-3", "intake pumps", (2, 3), (3.0, 5.0), (2, 3, 1), (25_000.0, 90_000.0)),
+    _case("turn-3", "intake pumps", (2, 4), (3.0, 5.0), (2, 3, 1), (25_000.0, 90_000.0)),
 )
 WORKED = (
     "{units} bars of {years} {year} side by side, a cross for each failure.",
     "unit-hours: {units} × {years} × 8760 h = {exposure_h} h; {failures} {failure}.",
-    "{exposure_h} / {low:.2f} = {lower_h} h and {exposure_h} / {up:.4f} = {upper_h} h.",
-    "{assumed_h} h against {lower_h} h to {upper_h} h: {verdict}.",
+    "{exposure_h} / {low:.4g} = {said_lower_h} h and {exposure_h} / {up:.4g} = {said_upper_h} h.",
+    "{assumed_h} h against {said_lower_h} h to {said_upper_h} h: {verdict}.",
 )
 
 
@@ -520,15 +419,20 @@ def _sketch(case: Case) -> Choice:
 
 
 def _sort(case: Case) -> Numeric:
+    forgotten = () if 1.0 in case.numbers["years"] else (
+        Fingerprint("S07", lambda n: n.units * HOURS_PER_YEAR,
+                    "That is one year. For how many were they watched?"),)
     return Numeric(
         f"{case.id}.sort", "Sort", CALCULATE, case,
         "How many unit-hours were watched?", "h",
         lambda n: n.exposure_h,
         "each unit brings 8760 h for each year.",
-        Hints("Look at the bars of the sketch.", "Unit-hours = units × years × 8760 h.", WORKED[1]),
+        Hints("Look at the bars of the sketch.", "Unit-hours = units × years × 8760 h.",
+              WORKED[1]),
         (
             Fingerprint("S07", lambda n: n.one_h,
                         "That is one unit. How many were watched at the same time?"),
+            *forgotten,
         ),
     )
 
@@ -556,7 +460,7 @@ def _calculate(case: Case) -> Numeric:
 
 
 def _compare(case: Case) -> Choice:
-    reply = "{assumed_h} h against {lower_h} h to {upper_h} h."
+    reply = "{assumed_h} h against {said_lower_h} h to {said_upper_h} h."
     question = "Where do {assumed_h} h lie: below, between or above your two limits?"
     return Choice(
         f"{case.id}.compare", "Compare", CHOOSE, case,
@@ -586,13 +490,13 @@ DRILL = Numeric(
     Case(
         "11-drill",
         "{units} {what} were watched for {years} {year}: {failures} {failure}. For this count "
-        "the 90 % limits are unit-hours / {low:.2f} and unit-hours / {up:.4f}.",
+        "the 90 % limits are unit-hours / {low:.4g} and unit-hours / {up:.4g}.",
         {
             "which": (("level sensors", 150_000.0), ("24 V supplies", 250_000.0),
                       ("racks", 110_000.0), ("oxygen probes", 30_000.0), ("blowers", 30_000.0)),
             "units": (2, 3, 4, 8),
             "years": (1.0, 2.0, 5.0),
-            "failures": (1, 2, 3, 4),
+            "failures": (2, 3, 4),
         },
         lambda n: {"what": n.which[0]} | _watched(
             SimpleNamespace(**vars(n), assumed_h=n.which[1])),
@@ -603,12 +507,14 @@ DRILL = Numeric(
     Hints(
         "Look at unit-hours first, then at which divisor is the larger one.",
         "Lower limit = units × years × 8760 h / the larger divisor.",
-        "{exposure_h} h / {low:.2f} = {lower_h} h.",
+        "{exposure_h} h / {low:.4g} = {said_lower_h} h.",
     ),
     (
         Fingerprint("S05", lambda n: n.upper_h, "That is the upper limit. Which end is asked for?"),
         Fingerprint("M28", lambda n: n.point_h,
                     "That is unit-hours / failures. How sure is a count of {failures}?"),
+        Fingerprint("S05", lambda n: n.exposure_h,
+                    "Those are the unit-hours. Which divisor belongs to them?"),
         Fingerprint("S07", lambda n: n.lower_h / n.units,
                     "That uses the hours of one unit. How many were watched?"),
     ),
@@ -696,10 +602,12 @@ def _analysis(numbers: SimpleNamespace) -> dict[str, object]:
         "point_h": controllers.mtbf_h.point,
         "lower_h": controllers.mtbf_h.lower,
         "upper_h": controllers.mtbf_h.upper,
+        "said_lower_h": _four(controllers.mtbf_h.lower),
+        "said_upper_h": _four(controllers.mtbf_h.upper),
+        "none_h": mtbf_limits(controllers.exposure_h, 0, sided="lower").lower,
         "low": controllers.exposure_h / controllers.mtbf_h.lower,
         "up": controllers.exposure_h / controllers.mtbf_h.upper,
         "verdict": controllers.verdict,
-        "control_min": 60 * figures.lost_h("control kept"),
         "panel_h": figures.lost_h("see and act"),
         "silent_d": figures.silent[0].longest_days,
         "silent_part": figures.silent[0].designation,
@@ -712,8 +620,7 @@ ANALYSIS_CASE = Case(
     "11-analysis",
     "Brackenquay, 2031, invented: {rows} rows, {decisions} decisions, {kept_rows} events left. "
     "Hardware failures of the two controllers: {failures}; plant file: 60 000 h. Divisors of "
-    "the 90 % limits for this count: {low:.2f} and {up:.4f}. Control: out from 03:22 to 04:14 on "
-    "14 Nov. Panel: dark from 22:41 on 19 June to 03:53. {silent_part}: good on 6 May, dead on "
+    "the 90 % limits for this count: {low:.4g} and {up:.4g}. Panel: dark from 22:41 on 19 June to 03:53. {silent_part}: good on 6 May, dead on "
     "3 June. {false} false switchovers, all on 8 April.",
     {"second": (False, True), "seed": (1, 2, 3)},
     _analysis,
@@ -732,16 +639,22 @@ ENTRIES = {
     "lower limit of their MTBF": _entry(
         "lower", "lower limit of their MTBF", "h", lambda n: n.lower_h,
         (Fingerprint("M28", lambda n: n.point_h,
-                     "That is the mean alone. What does its interval say?"),)),
+                     "That is the mean alone. What does its interval say?"),
+         Fingerprint("M28", lambda n: n.none_h,
+                     "That is the limit without a failure. How many failures are there?"))),
     "upper limit of their MTBF": _entry(
-        "upper", "upper limit of their MTBF", "h", lambda n: n.upper_h),
+        "upper", "upper limit of their MTBF", "h", lambda n: n.upper_h,
+        (Fingerprint("S05", lambda n: n.lower_h,
+                     "That is the lower limit. Which divisor gives more?"),)),
     "verdict on 60 000 h": Pick(
         tuple(SHORT.values()), lambda n: SHORT[n.verdict],
         {SHORT[AGAINST]: ("M28", "Does 60 000 h lie above both limits?"),
          SHORT[NEITHER]: ("M28", "Does 60 000 h lie between both limits?"),
          SHORT[BETTER]: ("M28", "Does 60 000 h lie below both limits?")}),
-    "control lost": _entry("control", "control lost", "min", lambda n: n.control_min),
-    "panel lost": _entry("panel", "panel lost", "h", lambda n: n.panel_h),
+    "panel lost": _entry(
+        "panel", "panel lost", "h", lambda n: n.panel_h,
+        (Fingerprint("S05", lambda n: 24 - n.panel_h,
+                     "Midnight lies between the two times. How long was it before, and after?"),)),
     "latent fault, at most": _entry(
         "silent", "latent fault, at most", "d", lambda n: n.silent_d,
         (Fingerprint("M14", lambda n: n.silent_d / 2,
@@ -760,8 +673,8 @@ ANALYSIS = Table(
     {
         **{(row, "entry"): cell for row, cell in ENTRIES.items()},
         ("actions", "entry"): Free(
-            "UPS battery by age, not by failure. Monthly test again, none left out: {silent_part} "
-            "slept up to {silent_d} days. Watch the controllers on: {verdict}.",
+            "UPS battery by age, not by failure. Monthly test again, none left out: it finds what "
+            "{silent_part} hid. Watch the controllers on: one year gives wide limits.",
             ("names the battery, the event that cost control",
              "names the test that finds latent faults",
              "says what the year does not prove")),
@@ -770,7 +683,7 @@ ANALYSIS = Table(
     Hints(
         "Look at unit-hours first: two units, one year.",
         "Limits = unit-hours / divisor; the smaller divisor gives the upper one.",
-        "{exposure_h} h; {lower_h} h to {upper_h} h; {control_min} min; {panel_h} h; "
+        "{exposure_h} h; {said_lower_h} h to {said_upper_h} h; {panel_h} h; "
         "{silent_d} d; one burst.",
     ),
     corner="what",
@@ -780,7 +693,7 @@ LESSON = Lesson(
     "11",
     "A year of events",
     (
-        *RECALL, PREDICTION, ROWS, *NUMBERS, BURST,
+        *RECALL, PREDICTION, ROWS, BURST,
         *CHAIN_ITEMS,
         DRILL, *VOTES, ANALYSIS,
     ),
