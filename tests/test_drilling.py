@@ -257,6 +257,29 @@ def test_a_restart_of_a_stopped_unit_says_that_it_stays_down():
     assert RANDOM.move(bench, "do: restart KF2").released.startswith("KF2 was restarted.\n")
 
 
+def test_the_moves_before_the_retest_spare_it_most_of_the_work(monkeypatch):
+    drilling._outcome.cache_clear()
+    drilling._fewest.cache_clear()
+    runs = []
+
+    def counted(scene):
+        runs.append(scene)
+        return run_scene(scene)
+
+    monkeypatch.setattr(drilling, "run_scene", counted)
+    bench = drilling.Bench.of(Scene(("TF1: no power",), "KF1"))
+    made = []
+    for move in ("describe: blind", "rank: TF1: no power; WF4: cut", "check: lamps in the hall",
+                 "rank: same", "check: lamps of the repeater",
+                 "repair: TF1: no power / evidence: lamps of the repeater / "
+                 "action: restore the supply", "retest"):
+        before = len(runs)
+        RANDOM.move(bench, move)
+        made.append(len(runs) - before)
+    assert bench.closed and max(made) <= drilling.AT_A_MOVE
+    assert len(runs) == 1 + len(scenes_of("KF1"))
+
+
 def test_the_retest_shows_what_is_since_the_repair_and_not_before():
     moves = ["describe: x", "rank: QM1: shut locally; BL1: stuck", "check: local switch of QM1"]
     said = "repair: {} / evidence: local switch of QM1 / action: set the local switch back"

@@ -43,6 +43,7 @@ WARM_UP_S = 120.0
 SETTLE_S = 60.0
 MOST_LISTED = 5
 FEWEST = 2
+AT_A_MOVE = 10
 RESET, BRIDGE = "reset the alarms", "bridge relay KF90"
 ACTS = {RESET: 1, "restart KF1": 3, "restart KF2": 3, BRIDGE: 2}
 """What may be done beside checks, and the minutes; some of it is forbidden, some only at times."""
@@ -300,6 +301,7 @@ class Drill:
         if judged.verdict is Verdict.UNCLEAR:
             return judged
         bench.moves.append(f"{verb}: {said.strip()}" if colon else verb)
+        _prepare(bench)
         released = judged.released
         if commented and verb == "check" and judged.verdict is Verdict.NOTED:
             released += f"\nWhy: {CHECKS[list(bench.results)[-1]].why}"
@@ -512,16 +514,25 @@ def bench_after(scene: Scene, moves: list[str]) -> Bench:
     return bench
 
 
-@functools.lru_cache(maxsize=4)
+@functools.lru_cache(maxsize=256)
+def _outcome(scene: Scene) -> tuple[tuple[str, ...], str, dict[str, str]]:
+    """Return what is hidden in a scene, and what panel and checks show of it."""
+    rig = run_scene(scene)
+    seen = panel_words(rig)
+    # The planned switchover comes last in the list, for it changes the rig.
+    return scene.truth, seen, {name: result_of(name, rig) for name in CHECKS}
+
+
 def _outcomes(leader: str) -> dict[tuple[str, ...], tuple[tuple[str, ...], str, dict[str, str]]]:
-    """Return what panel and checks show for everything that may be hidden, and what it is."""
-    found = {}
-    for scene in scenes_of(leader):
-        rig = run_scene(scene)
-        seen = panel_words(rig)
-        # The planned switchover comes last in the list, for it changes the rig.
-        found[scene.faults] = scene.truth, seen, {name: result_of(name, rig) for name in CHECKS}
-    return found
+    """Return the outcome of everything that may be hidden."""
+    return {scene.faults: _outcome(scene) for scene in scenes_of(leader)}
+
+
+def _prepare(bench: Bench) -> None:
+    """Work out some of the outcomes at each move, so that the first retest need not wait."""
+    begin = AT_A_MOVE * (len(bench.moves) - 1)
+    for scene in scenes_of(bench.scene.leader)[begin : begin + AT_A_MOVE]:
+        _outcome(scene)
 
 
 def fewest_checks(scene: Scene) -> int:

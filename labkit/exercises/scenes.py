@@ -249,6 +249,7 @@ def run_scene(scene: Scene) -> Rig:
     return rig
 
 
+@functools.cache
 def scenes_of(leader: str) -> tuple[Scene, ...]:
     """Return one scene for everything that may be hidden, with one leader.
 

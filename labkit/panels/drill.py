@@ -94,9 +94,9 @@ class DrillPanel(Panel):
                       self._button("Repair", self.repair)),
             self._row("Evaluate", self._button("Retest", self.retest),
                       self._button("Hint", self.hint), self._button("Next drill", self.renew)),
-            self._forbidden(),
         ]
-        super().__init__(task, [self.head, *rows, self.reply, self.made, self.picture, self.level])
+        super().__init__(task, [self.head, *rows, self.reply, self.made, self._forbidden(),
+                                self.picture, self.level])
         self.start()
 
     # ------------------------------------------------------------ parts
@@ -134,6 +134,7 @@ class DrillPanel(Panel):
             "Check", [CHOOSE, *((f"{each.name}, {each.minutes} min", each.name)
                                 for each in CHECKS.values())],
             "A check and its minutes")
+        self.check_box.layout.max_width = "290px"
         # Nothing is chosen at first: one press must not do what is forbidden.
         self.act_box = self._choice(
             "or act", [CHOOSE, *((f"{act}, {minutes} min", act) for act, minutes in ACTS.items())],
@@ -219,7 +220,7 @@ class DrillPanel(Panel):
 
     def retest(self) -> None:
         """Look once more, after the repair."""
-        # The first retest works out how few checks would have done, which takes some seconds.
+        # How few checks would have done may still have to be worked out.
         self.reply.value = '<div class="lk-drill" role="status"><p>The retest runs.</p></div>'
         self.move("retest")
 
