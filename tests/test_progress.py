@@ -10,7 +10,7 @@ import pytest
 
 from labkit.exercises import controls, digest, progress, replies, report
 from labkit.exercises.digest import digest_of
-from labkit.exercises.items import Hints, Verdict
+from labkit.exercises.items import Hints, Verdict, shuffled
 from labkit.exercises.learner import LearnerRecord
 from labkit.exercises.progress import (
     begun_lessons,
@@ -23,7 +23,7 @@ from labkit.exercises.progress import (
 from labkit.exercises.recording import Attempt
 from labkit.exercises.report import report_html
 from labkit.exercises.session import Session, lesson_of
-from labkit.exercises.table import Pick
+from labkit.exercises.table import Pick, Table
 
 WHEN = "2031-03-03T08:00:00+00:00"
 LESSONS = [lesson_of(f"{number:02d}-") for number in range(1, 13)]
@@ -328,3 +328,95 @@ def test_the_report_is_that_of_the_record():
     other = LearnerRecord()
     other.take_bundle(desk.recorder.to_bundle())
     assert report_html(other) == page
+
+
+# ---------------------------------------------------------------- going on after a restart
+
+
+def restarted(tmp_path):
+    """Return a session as a new kernel has it."""
+    return Session(LearnerRecord(tmp_path))
+
+
+def test_a_table_stands_as_it_was_left(tmp_path):
+    control = controls.ask("01-card", desk=restarted(tmp_path))
+    places = list(control.cells)
+    for place in places[:2]:
+        cell = control.cells[place]
+        cell.value = cell.options[1][1] if hasattr(cell, "options") else "5 h"
+    control.check()
+    left = {place: cell.value for place, cell in control.cells.items()}
+    assert sum(map(bool, left.values())) == 2
+    again = controls.ask("01-card", desk=restarted(tmp_path))
+    assert {place: cell.value for place, cell in again.cells.items()} == left
+    again.renew()
+    assert not any(cell.value for cell in again.cells.values())
+    # A cell whose list has changed since stays open.
+    record = LearnerRecord(tmp_path)
+    table = next(item for item in ITEMS if isinstance(item, Table)
+                 and any(isinstance(cell, Pick) for cell in item.open_cells().values()))
+    place = next(" / ".join(place) for place, cell in table.open_cells().items()
+                 if isinstance(cell, Pick))
+    record.add(Attempt(table.id, 0, WHEN, "answer", "", "PARTLY", {place: ["gone", "Right"]}))
+    assert controls.ask(table.id, desk=Session(record)).cells[place].value == ""
+
+
+def test_a_run_opens_again_with_the_prediction_that_was_committed(tmp_path):
+    first = controls.predict_first("01-first-failures", desk=restarted(tmp_path))
+    assert [each.description for each in first.children[3].children] == [
+        "Commit", "Show me without predicting"]
+    first.box.value, first.because.value = first.item.options[0].key, "they last"
+    first.check()
+    desk = restarted(tmp_path)
+    again = controls.predict_first("01-first-failures", desk=desk)
+    assert again.box.value is None
+    again.children[3].children[2].click()
+    assert "you expected: " in again.reply.value and again.box.disabled
+    again.compare()
+    assert "they last" in again.comparison.value
+    kinds = [attempt.kind for attempt in desk.recorder.attempts()]
+    assert kinds == ["answer", "observation"]
+    desk.skip("01-first-failures")
+    assert desk.predicted("01-first-failures") is None
+
+
+def test_an_unclear_answer_does_not_undo_a_prediction():
+    desk = Session()
+    key = lesson_of("01-").item("01-first-failures").options[0].key
+    desk.check("01-first-failures", f"{key} because they last")
+    desk.check("01-first-failures", key)
+    assert dict(desk.observe("01-first-failures", "1").rows)["Because"] == "they last"
+
+
+def test_steps_that_were_done_are_there_again(tmp_path):
+    lesson = lesson_of("01-")
+    item = lesson.item("01-turn-3.sketch")
+    numbers = lesson.numbers(item.case, 0)
+    key = next(option.key for option in item.options if option.is_right(numbers))
+    restarted(tmp_path).check(item.id, key)
+    desk = restarted(tmp_path)
+    assert len(controls.steps("01-turn-3", desk=desk).shown.children) == 2
+    assert "Step 2," in desk.task("01-turn-3")
+
+
+CALLS = ("task", "check", "hint", "skip", "observe", "rate", "paper", "ask", "steps",
+         "predict_first", "recall", "my_record")
+WITH = {"skip": "01-first-failures", "observe": "01-first-failures",
+        "predict_first": "01-first-failures", "rate": "01-card", "paper": "01-card",
+        "steps": "01-turn-3", "recall": "04", "my_record": ""}
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_every_call_works_blank_twice_and_in_any_order(seed, tmp_path, monkeypatch):
+    package = sys.modules["labkit.exercises"]
+    desks = [restarted(tmp_path)]
+    for module in (package, controls):
+        monkeypatch.setattr(module, "session", lambda: desks[-1])
+    for _ in range(2):
+        for name in shuffled([*CALLS, *CALLS], f"{seed}"):
+            said = repr(getattr(package, name)(WITH.get(name, "01-downtime")))
+            assert said and "did not work" not in said
+        desks.append(restarted(tmp_path))
+    desk = desks[-1]
+    assert {attempt.kind for attempt in desk.recorder.attempts()} == {"hint", "skip"}
+    assert not desk.recorder.problem

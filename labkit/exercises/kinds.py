@@ -206,6 +206,7 @@ class _OrderControl(_Exercise):
 class _TableControl(_Exercise):
     def inputs(self) -> list[widgets.Widget]:
         self.cells = {}
+        self.filled = self.desk.filled(self.item_id, self.seed)
         grid = [cell_text(fill(self.item.corner, self.numbers), bold=True)]
         grid += [cell_text(column, bold=True) for column in self.item.columns]
         for row in self.item.rows:
@@ -241,7 +242,11 @@ class _TableControl(_Exercise):
             )
         else:
             entry = widgets.Text(placeholder=f"in {cell.unit}", tooltip=name, layout=wide)
-        self.cells[f"{row} / {column}"] = own(entry)
+        place = f"{row} / {column}"
+        said = self.filled.get(place, "")
+        if not isinstance(cell, Pick) or said in cell.options:
+            entry.value = said
+        self.cells[place] = own(entry)
         return entry
 
     def answer(self) -> object:
@@ -327,11 +332,22 @@ class PredictionControl(_Exercise):
             "Show me without predicting", "Open the run; recorded as skipped", self.skip, self
         )
         self.skip_button.layout.width = "auto"
-        return side_by_side([self.commit_button, self.skip_button])
+        row = [self.commit_button, self.skip_button]
+        if self.desk.predicted(self.item_id, self.seed):
+            row.append(button(
+                "Open the run again", "With the prediction that you committed before",
+                self.again, self))
+        return side_by_side(row)
 
     def skip(self) -> None:
         """Open the run without a prediction."""
         self.show(self.desk.skip(self.item_id, self.seed))
+
+    def again(self) -> None:
+        """Open the run with the prediction that was committed before."""
+        key, because = self.desk.predicted(self.item_id, self.seed)
+        shows = f"you expected: {self.item.said(key, self.numbers)}. Because: {because}."
+        self.show(Reply(Verdict.NOTED, shows, "Now observe."))
 
     def released_text(self, reply: Reply) -> str:
         """Return nothing: the run opens below, as a panel."""

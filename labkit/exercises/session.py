@@ -287,6 +287,27 @@ class Session:
             raise ValueError(f"item_id must name a prediction, got {item_id!r}")
         return found
 
+    def predicted(self, item_id: str, seed: int | None = None) -> tuple[str, str] | None:
+        """Return what was predicted last, and why.
+
+        Parameters
+        ----------
+        item_id : str
+            Identifier of a prediction.
+        seed : int or None
+            Which numbers; None for the seed of the session.
+
+        Returns
+        -------
+        tuple of two str, or None
+            Key of the option and the reason; None where the run was not predicted, or was shown
+            without predicting since.
+        """
+        seed = self.seed if seed is None else seed
+        before = [a for a in self._attempts(item_id, seed)
+                  if a.kind == "skip" or (a.kind == "answer" and a.value)]
+        return tuple(before[-1].value) if before and before[-1].kind == "answer" else None
+
     def observe(self, item_id: str, ticked: object = (), seed: int | None = None) -> Reply:
         """Set prediction, reason and observation side by side with what the run shows.
 
@@ -321,12 +342,10 @@ class Session:
         score = agree / len(item.statements)
         judged = Judgement(Verdict.NOTED, value=names, score=score)
         self._keep(item_id, seed, "observation", list(names), judged)
-        before = [a for a in self._attempts(item_id, seed) if a.kind == "skip" or a.value
-                  and a.kind == "answer"]
+        predicted = self.predicted(item_id, seed)
         said = "shown without predicting", ""
-        if before and before[-1].kind == "answer":
-            key, because = before[-1].value
-            said = item.said(key, numbers), because
+        if predicted is not None:
+            said = item.said(predicted[0], numbers), predicted[1]
         seen = next(o for o in item.options if o.is_right(numbers))
         rows = [
             ("You predicted", said[0]),
@@ -419,9 +438,26 @@ class Session:
         lesson, item, numbers, seed = self._found(item_id, seed)
         if not isinstance(item, Table):
             raise ValueError(f"item_id must name a table, got {item_id!r}")
-        filled = [a for a in self._attempts(item_id, seed) if isinstance(a.value, Mapping)]
-        answer = {n: pair[0] for n, pair in filled[-1].value.items()} if filled else {}
-        return item.paper(answer, numbers)
+        return item.paper(self.filled(item_id, seed), numbers)
+
+    def filled(self, item_id: str, seed: int | None = None) -> dict[str, str]:
+        """Return what stood in a table when it was checked last.
+
+        Parameters
+        ----------
+        item_id : str
+            Identifier of a table.
+        seed : int or None
+            Which numbers; None for the seed of the session.
+
+        Returns
+        -------
+        dict of str to str
+            From "row / column" to the text; empty where it was never checked.
+        """
+        seed = self.seed if seed is None else seed
+        values = [a.value for a in self._attempts(item_id, seed) if isinstance(a.value, Mapping)]
+        return {place: pair[0] for place, pair in values[-1].items()} if values else {}
 
     # ---------------------------------------------------------------- chains
 
