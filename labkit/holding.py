@@ -79,6 +79,16 @@ class HoldRun:
         return float(self.trend.level_m.max())
 
     @property
+    def first_output(self) -> str:
+        """What the first output after the fault is called: no correct one without tracking."""
+        return "first output of KF2" if EXTRAS[0] in self.extras else "first correct output"
+
+    @property
+    def cost_text(self) -> str:
+        """Cost of the event with its currency, thousands set apart."""
+        return f"EUR {self.cost_eur:,.0f}".replace(",", "\N{NARROW NO-BREAK SPACE}")
+
+    @property
     def moved_mm(self) -> float:
         """Largest distance of the level from the set-point, mm."""
         set_point_m = self.tank.set_point_m
@@ -190,8 +200,8 @@ def hold_text(run: HoldRun) -> str:
     """
     amiss = "".join(f"; {extra}" for extra in run.extras)
     lines = [f"Hold time {run.hold_ms} ms; {run.cause}{amiss}."]
-    gap = "no correct output came" if run.gap_ms is None else \
-        f"first correct output after {run.gap_ms} ms"
+    gap = "no output of KF2 came" if run.gap_ms is None else \
+        f"{run.first_output} after {run.gap_ms} ms"
     since = "" if run.last_write_ms is None else \
         f" The last write came {-run.last_write_ms} ms before the fault."
     kept = "the outputs were held" if run.dropped_ms is None else \
@@ -202,7 +212,7 @@ def hold_text(run: HoldRun) -> str:
     lines.append(
         f"Level: lowest {run.lowest_m:.3f} m, highest {run.highest_m:.3f} m, "
         f"at most {run.moved_mm:.1f} mm from the set-point.")
-    lines.append(f"Cost of the event: EUR {run.cost_eur:.0f}.")
+    lines.append(f"Cost of the event: {run.cost_text}.")
     return "\n".join(lines)
 
 

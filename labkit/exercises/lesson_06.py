@@ -10,10 +10,9 @@ from labkit.exercises.fading import faded
 from labkit.exercises.items import Case, Hints, Lesson
 from labkit.exercises.misconceptions import misconception
 from labkit.exercises.numeric import Fingerprint, Numeric, Rough
-from labkit.exercises.ordering import Order
 from labkit.exercises.predicting import Prediction, Statement
 from labkit.exercises.replies import STOP_HERE
-from labkit.exercises.table import Free, Pick, Table
+from labkit.exercises.table import Free, Table
 from labkit.holding import HoldRun, hold_run, hold_text
 from labkit.process import Drive, HeaderTank, TankSettings, ride_through_s
 from labkit.settings import PairSettings, switchover_budget
@@ -56,7 +55,7 @@ def _budget(numbers: SimpleNamespace) -> dict[str, object]:
         heartbeat_ms=numbers.beat_ms, missed_beats=numbers.beats, cycle_ms=numbers.cycle_ms,
         rack_update_ms=numbers.update_ms, hold_ms=2000,
     )
-    silent, stopped = (switchover_budget(settings, cause=c) for c in ("no power", "stopped"))
+    silent = switchover_budget(settings)
     least, most = (
         {term.name: getattr(term, bound) for term in silent.terms}
         for bound in ("least_ms", "most_ms")
@@ -71,7 +70,6 @@ def _budget(numbers: SimpleNamespace) -> dict[str, object]:
         "most": SimpleNamespace(**{name.replace(" ", "_"): ms for name, ms in most.items()}),
         "first_ms": silent.least_ms,
         "last_ms": silent.most_ms,
-        "stopped_ms": stopped.most_ms,
         "needed_ms": RESERVE * silent.most_ms,
     }
 
@@ -83,6 +81,7 @@ FOUND = Case(
     {"beat_ms": (40, 50, 25), "beats": (4, 3, 5)},
     lambda n: {
         "most_ms": n.beats * n.beat_ms + 10, "least_ms": (n.beats - 1) * n.beat_ms + 10,
+        "alone_ms": n.beats * n.beat_ms,
     },
 )
 RECALL = (
@@ -98,6 +97,8 @@ RECALL = (
         (
             Fingerprint("S05", lambda n: n.least_ms,
                         "{least_ms} ms is the shortest time. Which moment gives the longest?"),
+            Fingerprint("S05", lambda n: n.alone_ms,
+                        "{alone_ms} ms is the beats alone. What else passes until then?"),
         ),
         tolerance=0.01,
     ),
@@ -178,7 +179,7 @@ SHORT = Prediction(
     "06-short-hold", "Predict first: racks that hold for 200 ms", CHOOSE,
     Case(
         "06-short-hold",
-        "A rack keeps its outputs for its hold time without a write; then it lets go: pumps and "
+        "A rack keeps its outputs for its hold time without a write. Then it lets go: pumps and "
         "light off. The racks hold for {hold_ms} ms. KF1 loses its power, and KF2 writes about a "
         "quarter of a second later.",
         {"hold_ms": (200,), "long_ms": (500,)}, _short,
@@ -227,9 +228,9 @@ BUMPED = Prediction(
     "06-bump", "Predict: no gap to speak of", TELL,
     Case(
         "06-bump",
-        "KF1 is stopped by hand and says so. KF2 writes {gap_ms} ms later; the racks hold. Yet the "
-        "integrator of KF2 did not track: its first output is {first:.0%}, the valve stood at "
-        "{stood:.0%}.",
+        "KF1 is stopped by hand and says so. KF2 writes {gap_ms} ms later, and the racks hold. "
+        "But the integrator of KF2 did not track. The valve stood at {stood:.0%}. KF2 begins at "
+        "{first:.0%}.",
         {}, _bump,
     ),
     "What does the level do?",
@@ -252,7 +253,7 @@ BUMPED = Prediction(
                   lambda n: any(each.name == "pumps off" for each in n.run.happenings)),
     ),
     lambda n: n.seen,
-    "Choose 'KF1: stopped' and 'KF2: integrator not tracking'. Follow the level to its peak.",
+    "Follow the level to its peak. Then choose 'nothing else', a standby that tracked.",
     Hints(
         "Look at the valve: what changes at the first output of KF2?",
         "Outflow goes with the opening; inflow stays.",
@@ -262,31 +263,14 @@ BUMPED = Prediction(
 
 # ---------------------------------------------------------------- the budget
 
-ORDER = Order(
-    "06-order", "Order the budget", ADD, Case("06-order"),
-    "Bring the parts of a switchover into order, from the failure to the terminal.",
-    ("Detection", "Decision", "Wait for the next cycle, and one cycle", "Rack update",
-     "Output filter"),
-    "found, decided, computed, written, at the terminal.",
-    Hints(
-        "Look for what each part needs from the one before.",
-        "Find, decide, compute, write, let through.",
-        "Detection, decision, cycle, rack update, output filter.",
-    ),
-    {
-        (0, 1): ("M20", "What is decided, before the partner is found silent?"),
-        (2, 3): ("M20", "What is written, before a cycle has computed it?"),
-        (3, 4): ("M20", "What passes the filter, before the rack has it?"),
-    },
-)
-
 BUDGET = Case(
     "06-budget",
-    "A beat every {beat_ms} ms, {beats} missed beats, margin 10 ms; decision {decision_ms} ms; "
-    "cycle {cycle_ms} ms; rack update every {update_ms} ms; output filter {filter_ms} ms.",
+    "Another pair: a beat every {beat_ms} ms, {beats} missed beats, margin 10 ms. Decision "
+    "{decision_ms} ms, cycle {cycle_ms} ms. Rack update every {update_ms} ms, output filter "
+    "{filter_ms} ms.",
     {
-        "beat_ms": (50, 40, 25, 100), "beats": (3, 4, 5), "cycle_ms": (40, 50, 30),
-        "update_ms": (20, 10, 25),
+        "beat_ms": (25, 40, 50, 100), "beats": (5, 3, 4), "cycle_ms": (50, 40, 30),
+        "update_ms": (10, 20, 25),
     },
     _budget,
 )
@@ -296,7 +280,7 @@ LONGEST = Numeric(
     "ms", lambda n: n.last_ms,
     "detection, decision, up to two cycles, one rack update and the filter add up.",
     Hints(
-        "Look at the terms one by one, and take the most of each.",
+        "Look at the terms one by one, and take the most of each; two terms are a wait first.",
         "Sum = detection + decision + 2 cycles + rack update + filter.",
         "{found_ms} + {decision_ms} + {two_cycles_ms} + {update_ms} + {filter_ms} = {last_ms} ms.",
     ),
@@ -311,22 +295,6 @@ LONGEST = Numeric(
     ),
     tolerance=0.01,
     rough=Rough(100, 1000, "ms", "Some beats, and then a few cycles: tenths of a second."),
-)
-STOPPED = Numeric(
-    "06-stopped", "When KF1 says it", ADD, BUDGET,
-    "KF1 is stopped by hand and announces it. How long at most now?", "ms",
-    lambda n: n.stopped_ms,
-    "an announced stop needs neither detection nor question.",
-    Hints(
-        "Look at which terms an announced stop leaves.",
-        "Sum = 2 cycles + rack update + filter.",
-        "{two_cycles_ms} + {update_ms} + {filter_ms} = {stopped_ms} ms.",
-    ),
-    (
-        Fingerprint("M20", lambda n: n.last_ms,
-                    "That is the time for a silent KF1. What has KF2 to wait for, if it is told?"),
-    ),
-    tolerance=0.01,
 )
 
 # ---------------------------------------------------------------- held, let go, safe
@@ -597,13 +565,16 @@ def _hold(numbers: SimpleNamespace) -> dict[str, object]:
     return sizes | {"stands": "drops" if late else "close" if close else "holds"}
 
 
+HOLD_ASKED = (
+    "The racks hold for {hold_ms} ms. What is the sum of the longest terms, and 1.5 times that sum?"
+)
 DRILL = Choice(
     "06-drill", "Drill: does the hold time fit?", CHOOSE,
     Case(
         "06-drill",
-        "A beat every {beat_ms} ms, {beats} missed beats, margin 10 ms; decision {decision_ms} ms; "
-        "cycle {cycle_ms} ms; rack update every {update_ms} ms; filter {filter_ms} ms. The racks "
-        "hold for {hold_ms} ms.",
+        "A beat every {beat_ms} ms, {beats} missed beats, margin 10 ms. Decision {decision_ms} ms, "
+        "cycle {cycle_ms} ms. Rack update every {update_ms} ms, output filter {filter_ms} ms. The "
+        "racks hold for {hold_ms} ms.",
         {
             "hold_ms": (350, 200, 500, 250, 450, 800), "beat_ms": (50, 40, 25, 100),
             "beats": (3, 4, 5), "cycle_ms": (40, 50, 30), "update_ms": (20, 10, 25),
@@ -615,15 +586,15 @@ DRILL = Choice(
         Option("holds", "It is long enough, with the reserve of 1.5",
                "longest {last_ms} ms, times 1.5: {needed_ms} ms.",
                lambda n: n.stands == "holds", "M21",
-               "What is the sum of the longest terms, and 1.5 times that sum?"),
+               HOLD_ASKED),
         Option("close", "It covers the longest, without the reserve",
                "longest {last_ms} ms, times 1.5: {needed_ms} ms.",
                lambda n: n.stands == "close", "M20",
-               "What is the sum of the longest terms, and 1.5 times that sum?"),
+               HOLD_ASKED),
         Option("drops", "It is too short: outputs may let go",
                "longest {last_ms} ms, times 1.5: {needed_ms} ms.",
                lambda n: n.stands == "drops", "S05",
-               "What is the sum of the longest terms, and 1.5 times that sum?"),
+               HOLD_ASKED),
     ),
     Hints(
         "Look at the budget first: take the most of each term.",
@@ -641,9 +612,9 @@ SUM, NEEDED = "switchover", "hold time needed"
 PAPER_CASE = Case(
     "06-paper",
     "The pair of the hall after a change: a beat every {beat_ms} ms, {beats} missed beats, margin "
-    "10 ms; decision {decision_ms} ms; cycle {cycle_ms} ms; rack update every {update_ms} ms; "
-    "filter {filter_ms} ms. The power of KF1 is cut. The tank lasts {tank_s:.0f} s. All numbers "
-    "are invented.",
+    "10 ms. Decision {decision_ms} ms, cycle {cycle_ms} ms. Rack update every {update_ms} ms, "
+    "output filter {filter_ms} ms. The power of KF1 is cut. The tank lasts {tank_s:.0f} s. All "
+    "numbers are invented.",
     {
         "beat_ms": (40, 50, 25, 60), "beats": (4, 3, 5), "cycle_ms": (30, 40, 50),
         "update_ms": (10, 20, 25),
@@ -654,9 +625,15 @@ PAPER_CASE = Case(
 
 def _paper_cell(key: str, row: str, bound: str) -> Numeric:
     marks: tuple[Fingerprint, ...] = ()
+    if key == "detection":
+        marks = (Fingerprint("S05", lambda n: getattr(n, bound).detection - 10,
+                             "That is the beats alone. Where are the 10 ms of the margin?"),)
     if key == "detection" and bound == "most":
-        marks = (Fingerprint("S05", lambda n: n.least.detection,
-                             "That is the shortest. When did the last beat leave?"),)
+        marks += (Fingerprint("S05", lambda n: n.least.detection,
+                              "That is the shortest. When did the last beat leave?"),)
+    if key == "detection" and bound == "least":
+        marks += (Fingerprint("S05", lambda n: n.most.detection,
+                              "That is the longest. Which moment of failure is the best one?"),)
     if key == "cycle" and bound == "most":
         marks = (Fingerprint("M20", lambda n: n.least.cycle,
                              "One cycle is the shortest. How long may KF2 wait for it to begin?"),)
@@ -696,11 +673,7 @@ PAPER = Table(
             (Fingerprint("M20", lambda n: n.found_ms,
                          "That is the detection alone. What comes after it?"),),
             tolerance=0.01, shows_unit=True),
-        (SUM, "why, and what is chosen"): Pick(
-            ("a range, so a histogram", "one number will do"),
-            lambda n: "a range, so a histogram",
-            {"one number will do": ("M20", "Which of the phases is the same at each failure?")},
-        ),
+        (SUM, "why, and what is chosen"): "a range, since each failure meets other phases",
         (NEEDED, "most"): Numeric(
             "06-paper.needed", NEEDED, CHOOSE, PAPER_CASE, NEEDED, "ms", lambda n: n.needed_ms, "",
             Hints("", "", ""),
@@ -727,7 +700,7 @@ LESSON = Lesson(
     "06",
     "Switchover and the process",
     (
-        *RECALL, SHORT, BUMPED, ORDER, LONGEST, STOPPED, BLOWERS, HOLD, *VOTES,
+        *RECALL, SHORT, BUMPED, LONGEST, BLOWERS, HOLD, *VOTES,
         *CHAIN_ITEMS,
         DRILL, PAPER,
     ),

@@ -103,7 +103,7 @@ def outputs_svg(run: HoldRun, *, standalone: bool = False) -> str:
         parts.append(text(x(since) - 8, BAR - 4, "last write", "over", size=14, anchor="end"))
     parts.append(text(x(limit) + 5, TOP + 10, words, "f b over", size=14))
     if run.gap_ms is not None:
-        parts.append(text(x(run.gap_ms) + 4, BAR - 4, f"first correct output {run.gap_ms} ms",
+        parts.append(text(x(run.gap_ms) + 4, BAR - 4, f"{run.first_output} {run.gap_ms} ms",
                           "over", size=14))
     return document(parts, WIDTH, HEIGHT, outputs_alt_text(run), standalone=standalone)
 
@@ -189,7 +189,7 @@ class HoldPanel(Panel):
         kept = "The racks held." if self.run.dropped_ms is None else "The racks let go."
         self.said.value = (
             f'<div class="lk-task"><b>{kept}</b> Level moved {self.run.moved_mm:.0f} mm at most. '
-            f"Cost of the event: EUR {self.run.cost_eur:.0f}.</div>")
+            f"Cost of the event: {self.run.cost_text}.</div>")
         outputs, level = self.pictures
         outputs.value, level.value = outputs_svg(self.run), _level(self.run)
 
@@ -231,7 +231,7 @@ def hold_panel(*, task: str = TASK, hold_ms: int = 500, cause: str = CAUSES[0],
 
     Examples
     --------
-    >>> hold_panel(hold_ms=200).text().splitlines()[-1]
-    'Cost of the event: EUR 11000.'
+    >>> hold_panel(hold_ms=200).run.cost_eur
+    11000.0
     """
     return HoldPanel(task, hold_ms=hold_ms, cause=cause, extra=extra)
