@@ -107,7 +107,8 @@ class DrillPanel(Panel):
         return made
 
     def _row(self, step: str, *controls: widgets.Widget) -> widgets.HBox:
-        made = widgets.HBox(controls, layout=widgets.Layout(flex_flow="row wrap", flex="1 1 0%"))
+        made = widgets.HBox(controls, layout=widgets.Layout(
+            flex_flow="row wrap", flex="1 1 0%", min_width="0"))
         return widgets.HBox([self.names[step], made])
 
     @staticmethod
@@ -125,10 +126,10 @@ class DrillPanel(Panel):
     def _make_controls(self) -> None:
         self.described = widgets.Text(
             description="Seen", placeholder="one line of what is seen", tooltip="What is seen",
-            style={"description_width": "auto"}, layout=widgets.Layout(width="520px"))
+            style={"description_width": "auto"}, layout=widgets.Layout(width="520px", max_width="100%"))
         self.branch = self._choice("Branch", list(branches()), "Which part of the function stopped")
         self.cause = self._choice("Cause", self._causes(), "A cause")
-        self.cause.layout.max_width = "340px"
+        self.cause.layout.max_width = "min(340px, 100%)"
         self.branch.observe(self.guarded(lambda _: self.turn_to_branch()), "value")
         self.check_box = self._choice(
             "Check", [CHOOSE, *((f"{each.name}, {each.minutes} min", each.name)
