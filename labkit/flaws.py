@@ -171,6 +171,8 @@ def flaws_text(flaws: Flaws) -> str:
     --------
     >>> print(flaws_text(Flaws(common_cause=0.05)).splitlines()[-1])
     Against one controller: down 19.9 times less, one outage in 137 years and not in 6.8 years.
+    >>> flaws_text(Flaws()).splitlines()[-1][:45]
+    'Against one controller: down 7 500 times less'
     """
     rows = flaw_rows(flaws)
     tested = "never" if math.isinf(flaws.test_interval_h) else f"every {flaws.test_interval_h:g} h"
@@ -187,6 +189,8 @@ def flaws_text(flaws: Flaws) -> str:
 def _against(rows: tuple[FlawRow, ...]) -> str:
     one, pair = rows[0], rows[-1]
     times = one.down_min_per_a / pair.down_min_per_a
-    return (f"Against one controller: down {times:.3g} times less, one outage in "
+    places = max(0, math.floor(math.log10(times)) - 2)
+    said = f"{times:.3g}" if times < 1000 else f"{round(times, -places):,.0f}".replace(",", " ")
+    return (f"Against one controller: down {said} times less, one outage in "
             f"{years_in_words(pair.years_between)} and not in "
             f"{years_in_words(one.years_between)}.")
