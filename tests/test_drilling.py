@@ -249,7 +249,9 @@ def test_task_panel_and_lesson_name_the_same_forbidden_acts(panel):
         assert act in told and act in task and act in shown
 
 
-def test_a_restart_of_a_stopped_unit_says_that_it_stays_down():
+def test_a_restart_says_whether_the_unit_comes_back():
+    bench = bench_after(Scene(("KF1: frozen",), "KF1"), ["describe: x"])
+    assert RANDOM.move(bench, "do: restart KF1").released.startswith("KF1 does not obey")
     bench = bench_after(Scene(("KF1: stopped",), "KF1"), ["describe: x"])
     said = RANDOM.move(bench, "do: restart KF1").released
     assert said.startswith("KF1 was restarted, and does not come back.")

@@ -144,8 +144,12 @@ class Bench:
             unit = act.removeprefix("restart ")
             self.rig.switch_on(f"{unit}: restarted")
             self.rig.wait(30.0)
-            down = self.rig.snapshot().roles[unit] in (Role.OFF, Role.STOPPED)
-            said = f"{unit} was restarted" + (", and does not come back." if down else ".")
+            if f"{unit}: frozen" in self.rig.faults:
+                said = f"{unit} does not obey the restart."
+            elif self.rig.snapshot().roles[unit] in (Role.OFF, Role.STOPPED):
+                said = f"{unit} was restarted, and does not come back."
+            else:
+                said = f"{unit} was restarted."
         else:
             said = "The list was reset. What stands comes back."
         return f"{said}\n{panel_words(self.rig, self.since_s)}"
