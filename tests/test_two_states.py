@@ -56,6 +56,14 @@ def test_down_is_counted_from_the_begin_to_before_the_end():
     assert lives.counted(4.0).point == 0.5
 
 
+def test_lives_are_counted_at_each_mttr_and_one_mttr_is_marked():
+    lives = live(100, 10, 120)
+    assert np.allclose(lives.looks_h(), np.arange(1, LOOKS + 1) * 10.0, rtol=1e-12, atol=0)
+    marked = re.findall(r'class="f over"[^>]*>([^<]+)<', two_states_svg(lives))
+    assert sorted(marked) == ["5 % from the long run", "MTBF", "MTTR"]
+    assert "t = 10 h: U exact 0.0606" in two_states_text(lives)
+
+
 def test_the_same_seed_gives_the_same_lives_and_another_gives_others():
     assert live(100, 10, 120, seed=3) == live(100, 10, 120, seed=3)
     assert live(100, 10, 120, seed=3).outages != live(100, 10, 120, seed=4).outages
@@ -132,6 +140,13 @@ def test_the_slider_fills_the_entry_with_a_round_number(panel):
     slider = panel.children[2].children[0].children[1]
     slider.value = 10**2.55
     assert panel.mtbf.value == 355.0 and panel.lives.mtbf_h == 355.0
+
+
+def test_the_slider_follows_what_is_typed_and_leaves_it_as_it_is(panel):
+    slider = panel.children[2].children[0].children[1]
+    for typed in (12_345.0, 1.0, 100_000.0):
+        panel.mtbf.value = typed
+        assert panel.mtbf.value == slider.value == panel.lives.mtbf_h == typed
 
 
 def test_the_picture_is_kept_and_never_written_over(panel, tmp_path, monkeypatch):

@@ -243,8 +243,10 @@ def two_states_svg(lives: Lives, *, standalone: bool = False) -> str:
     looks = lives.looks_h()
     found = [lives.counted(t_h) for t_h in looks]
     exact = model.unavailability_at(np.array(looks))
-    parts = [*_histories(lives, x), *_time_axis(lives, x)]
+    marks, said = _marks(lives, x)
+    parts = [*_histories(lives, x), *_time_axis(lives, x), *marks]
     parts += _curve(lives, x, found)
+    parts += said
     parts += _difference(x, looks, exact, found)
     return document(parts, WIDTH, HEIGHT, two_states_alt_text(lives), standalone=standalone)
 
@@ -276,17 +278,23 @@ def _time_axis(lives: Lives, x) -> list[str]:
                           anchor="middle"))
     parts.append(text((LEFT + RIGHT) / 2, DIFF_BOTTOM + 40, "time since the start [h]", "q",
                       anchor="middle"))
+    return parts
+
+
+def _marks(lives: Lives, x) -> tuple[list[str], list[str]]:
+    """Return the lines below the curve, and the words above it."""
     times = ((lives.near_h, "5 % from the long run"), (lives.mtbf_h, "MTBF"),
              (lives.mttr_h, "MTTR"))
     marks = [(x(at_h), words) for at_h, words in times if at_h <= lives.window_h]
+    lines, said = [], []
     for row, (at, words) in enumerate(marks):
         # The words stand to the right of their mark, if they do not cross another one there.
         end = at + 10 + 7.5 * len(words)
         left = end > RIGHT or any(at < other < end for other, _ in marks)
-        parts.append(line([(at, CURVE_TOP - 8), (at, CURVE_BOTTOM)], "limit"))
-        parts.append(text(at + (-5 if left else 5), CURVE_TOP + 14 + 18 * row, words,
-                          "f over", size=14, anchor="end" if left else "start"))
-    return parts
+        lines.append(line([(at, CURVE_TOP - 8), (at, CURVE_BOTTOM)], "limit"))
+        said.append(text(at + (-5 if left else 5), CURVE_TOP + 14 + 18 * row, words,
+                         "f over", size=14, anchor="end" if left else "start"))
+    return lines, said
 
 
 def _curve(lives: Lives, x, found: list[Limits]) -> list[str]:
@@ -406,8 +414,14 @@ class TwoStatesPanel(Panel):
                                         continuous_update=False, style=labelled,
                                         description=f"slide {words.split()[0]}",
                                         layout=widgets.Layout(width="225px"))
-        slider.observe(lambda change: setattr(entry, "value", float(f"{change['new']:.3g}")),
-                       "value")
+
+        def slid(change: dict) -> None:
+            # What was typed came here from the entry, and keeps all its digits.
+            if change["new"] != entry.value:
+                entry.value = float(f"{change['new']:.3g}")
+
+        slider.observe(slid, "value")
+        entry.observe(lambda change: setattr(slider, "value", change["new"]), "value")
         return entry, widgets.HBox([entry, slider])
 
     @property
