@@ -15,8 +15,9 @@ from labkit.exercises.keeping import ACTIONS, act, record_text, write_beside
 from labkit.exercises.learner import NO_LABEL, LearnerRecord, read_bundle
 from labkit.exercises.own_record import RecordControl
 from labkit.exercises.progress import lesson_progress
+from labkit.exercises.recording import Attempt
 from labkit.exercises.report import report_html
-from labkit.exercises.session import Session
+from labkit.exercises.session import Session, lesson_of
 
 
 @pytest.fixture
@@ -193,6 +194,18 @@ def test_every_button_does_what_the_text_does(record, tmp_path, no_callback_erro
     control.delete()
     assert "<b>Deleted</b>:" in control.reply.value and record.attempts() == ()
     assert "Actions: 0." in control.state.value and len(control.delete_row.children) == 1
+
+
+def test_all_changes_are_listed_by_text_and_behind_a_line_of_the_control():
+    record = LearnerRecord()
+    assert "<details>" not in RecordControl(record).state.value
+    for item in lesson_of("01-").items:
+        record.add(Attempt(item.id, 0, "2031-03-03T08:00:00+00:00", "answer", "", "RIGHT",
+                           digest="00000000"))
+    control = RecordControl(record)
+    for item in lesson_of("01-").items:
+        assert f"({item.id})" in record_text(record) and f"({item.id})" in control.state.value
+    assert control.state.value.count("<details>") == 1
 
 
 def test_a_file_is_taken_in_by_the_control(record, tmp_path, no_callback_errors):

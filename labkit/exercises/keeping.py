@@ -55,7 +55,8 @@ def record_text(record: LearnerRecord) -> str:
     >>> print(record_text(LearnerRecord(label="7")).splitlines()[-1].strip())
     my_record('delete'): delete it with all its copies; asks first
     """
-    return "\n".join((*state_lines(record), "By text:", *(
+    changed = changed_text(record.attempts()).splitlines()
+    return "\n".join((*state_lines(record), *changed, "By text:", *(
         f"  my_record({call}): {what}" for call, what in ACTIONS.items())))
 
 
@@ -89,7 +90,6 @@ def state_lines(record: LearnerRecord) -> list[str]:
         lines.append(", ".join((
             f"{number} {lesson.title}: done {len(lesson.done)} of {lesson.count}",
             *(f"{word} {count}" for word, count in counts.items() if count))))
-    lines += changed_text(attempts).splitlines()
     return list(filter(None, lines))
 
 

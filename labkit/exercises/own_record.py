@@ -10,6 +10,7 @@ import ipywidgets as widgets
 from labkit.exercises.frame import STYLE, Box, button, own, prose, reply_html, side_by_side
 from labkit.exercises.keeping import act, delete, record_text, state_lines, take_in
 from labkit.exercises.learner import LearnerRecord
+from labkit.exercises.progress import changed_text
 
 __all__ = ["RecordControl"]
 
@@ -80,9 +81,12 @@ class RecordControl(Box):
 
     def _draw(self) -> None:
         heading, where, *others = map(prose, state_lines(self.record))
+        changed = prose(changed_text(self.record.attempts()))
+        if changed:
+            changed = f"<details><summary>What has changed</summary><p>{changed}</p></details>"
         self.state.value = (
-            f"<style>{STYLE}</style><div class=\"lkx-text\"><h4>{heading}</h4><p>{where}</p>"
-            f"<p>{'<br>'.join(others)}</p></div>")
+            f'<style>{STYLE}</style><div class="lkx-text"><h4>{heading}</h4><p>{where}</p>'
+            f"<p>{'<br>'.join(others)}</p>{changed}</div>")
 
     def _act(self, action: str, value: object) -> None:
         self._say(act(self.record, action, value))

@@ -20,7 +20,7 @@ __all__ = [
 ]
 
 DONE = (Verdict.RIGHT.name, Verdict.NOTED.name, Verdict.SKIPPED.name)
-MOST_NAMED = 3
+MOST_NAMED = 2
 
 
 @dataclass(frozen=True)

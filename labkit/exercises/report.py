@@ -7,7 +7,6 @@ from collections import Counter
 from labkit.exercises.learner import LearnerRecord, minutes_active
 from labkit.exercises.misconceptions import REGISTER
 from labkit.exercises.progress import (
-    MOST_NAMED,
     begun_lessons,
     changed_text,
     few,
@@ -59,7 +58,7 @@ def report_html(record: LearnerRecord) -> str:
         last=attempts[-1].when[:10] if attempts else "",
         missed=few((item_name(each) for lesson, _ in lessons for each in lesson.missed), MOST_OPEN),
         begun=few((item_name(each) for lesson, _ in lessons for each in lesson.begun), MOST_OPEN),
-        changed=changed_text(attempts, MOST_NAMED).splitlines())
+        changed=changed_text(attempts, MOST_OPEN).splitlines())
 
 
 PAGE = """<!doctype html>

@@ -39,6 +39,19 @@ def _now() -> str:
     return datetime.now(UTC).isoformat(timespec="seconds")
 
 
+@functools.cache
+def _digest_now(lesson: Lesson, item_id: str) -> str:
+    return digest_of(lesson.item(item_id))
+
+
+def _still_asked(lesson: Lesson, attempt: Attempt) -> bool:
+    """Return True where an attempt was made at the item as it is now, as far as can be known."""
+    try:
+        return attempt.digest in ("", _digest_now(lesson, attempt.item_id))
+    except ValueError:
+        return False
+
+
 class Session:
     """Judge answers and say what to do next.
 
@@ -77,8 +90,7 @@ class Session:
         self.recorder.add(
             Attempt(
                 item_id, seed, self._clock(), kind, text, judged.verdict.name, judged.value,
-                judged.misconception, digest_of(lesson_of(item_id).item(item_id)),
-                course_version(),
+                judged.misconception, _digest_now(lesson_of(item_id), item_id), course_version(),
             )
         )
 
@@ -87,7 +99,10 @@ class Session:
         return replace(reply, notice=getattr(self.recorder, "problem", ""))
 
     def _attempts(self, item_id: str, seed: int) -> list[Attempt]:
-        return [a for a in self.recorder.attempts() if (a.item_id, a.seed) == (item_id, seed)]
+        """Return the attempts at an item as it is now, with these numbers."""
+        lesson = lesson_of(item_id)
+        return [a for a in self.recorder.attempts()
+                if (a.item_id, a.seed) == (item_id, seed) and _still_asked(lesson, a)]
 
     def rung(self, item_id: str, seed: int | None = None) -> int:
         """Return how far up the ladder of hints an item stands.
@@ -156,6 +171,7 @@ class Session:
             for a in attempts
             if a.seed == seed and a.kind == "answer" and a.item_id.startswith(lesson.number)
             and a.verdict != Verdict.UNCLEAR.name and a.value is not None
+            and _still_asked(lesson, a)
         }
         return known | {SOLVED: {a.item_id for a in attempts if a.verdict == Verdict.RIGHT.name}}
 
@@ -305,7 +321,7 @@ class Session:
         """
         seed = self.seed if seed is None else seed
         before = [a for a in self._attempts(item_id, seed)
-                  if a.kind == "skip" or (a.kind == "answer" and a.value)]
+                  if a.kind == "skip" or (a.kind == "answer" and _is_pair(a.value))]
         return tuple(before[-1].value) if before and before[-1].kind == "answer" else None
 
     def observe(self, item_id: str, ticked: object = (), seed: int | None = None) -> Reply:
@@ -457,7 +473,8 @@ class Session:
         """
         seed = self.seed if seed is None else seed
         values = [a.value for a in self._attempts(item_id, seed) if isinstance(a.value, Mapping)]
-        return {place: pair[0] for place, pair in values[-1].items()} if values else {}
+        last = values[-1] if values else {}
+        return {place: pair[0] for place, pair in last.items() if _is_pair(pair)}
 
     # ---------------------------------------------------------------- chains
 
@@ -515,6 +532,10 @@ class Session:
         numbers = lesson.numbers(chain.case, seed)
         named = None if seed == self.seed else seed
         return "\n".join(self._steps_text(lesson, chain, numbers, named, place + 1))
+
+
+def _is_pair(value: object) -> bool:
+    return isinstance(value, list | tuple) and len(value) == 2
 
 
 def _observation_task(item: Prediction, numbers) -> str:
