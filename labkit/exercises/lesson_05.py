@@ -48,6 +48,7 @@ def _sizes(numbers: SimpleNamespace) -> dict[str, object]:
         "per_a": found.false_trips_per_year,
         "per_d": found.false_trips_per_year / 365,
         "often": how_often(found.false_trips_per_year),
+        "row": f"{numbers.loss:g}{str(numbers.beats).translate(RAISED)}",
     }
 
 
@@ -243,9 +244,9 @@ TRIPS = Numeric(
     lambda n: n.per_d,
     "all the beats must be lost in a row, after one that was heard.",
     Hints(
-        "Look at step Sketch: which beats must be lost for one trip?",
+        "Look at one row of beats: which of them must be lost for a trip?",
         "Trips a day = beats a day × pⁿ × (1 - p).",
-        "{beats_per_d} beats a day × {loss}^{beats} × (1 - {loss}) = {per_d:.3g} a day.",
+        "{beats_per_d} beats a day × {row} × (1 - {loss}) = {per_d:.3g} a day.",
     ),
     (
         Fingerprint(
@@ -422,7 +423,6 @@ def _turn(numbers: SimpleNamespace) -> dict[str, object]:
     late = sizes["most_ms"] > numbers.limit_ms
     return sizes | {
         "loss": 1 / numbers.one_in,
-        "row": f"{1 / numbers.one_in:g}{str(numbers.beats).translate(RAISED)}",
         "stands": _stands(often, late),
         "time_said": "more" if late else "not more",
         "trips_said": "more" if often else "less",

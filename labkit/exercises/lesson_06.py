@@ -673,7 +673,7 @@ PAPER = Table(
             (Fingerprint("M20", lambda n: n.found_ms,
                          "That is the detection alone. What comes after it?"),),
             tolerance=0.01, shows_unit=True),
-        (SUM, "why, and what is chosen"): "a range, since each failure meets other phases",
+        (SUM, "why, and what is chosen"): "a range, and no single number",
         (NEEDED, "most"): Numeric(
             "06-paper.needed", NEEDED, CHOOSE, PAPER_CASE, NEEDED, "ms", lambda n: n.needed_ms, "",
             Hints("", "", ""),
