@@ -114,7 +114,7 @@ RECALL = (
             Fingerprint("S04", lambda n: 100 * n.survives,
                         "That is the share that survives. How many have failed?"),
             Fingerprint("M01", lambda n: 100 * HOURS_PER_YEAR / n.mtbf_h,
-                        "Failures a year at full rate. How many units are left to fail by then?"),
+                        "That is 8760 h / MTBF. How many units are left to fail late in the year?"),
         ),
     ),
     Choice(
