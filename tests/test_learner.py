@@ -17,8 +17,9 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from labkit.exercises import learner
-from labkit.exercises.recording import Attempt
 from labkit.exercises.learner import FOLDER_VARIABLE, LearnerRecord, open_record, read_bundle
+from labkit.exercises.recording import Attempt
+from labkit.lessons_folder import lay_lessons
 
 BEGIN = datetime(2031, 3, 3, 8, 0, tzinfo=UTC)
 
@@ -112,7 +113,7 @@ def test_full_disk_loses_nothing_and_recovers(tmp_path, monkeypatch):
             record.add(attempt(1))
             assert "No space left on device" in record.problem
         assert len(json.loads((tmp_path / "record.json").read_text())["attempts"]) == 1
-        assert sorted(path.name for path in tmp_path.iterdir())[-1] == "record.json"
+        assert max(path.name for path in tmp_path.iterdir()) == "record.json"
     record.add(attempt(2))
     assert record.problem == "" and len(LearnerRecord(tmp_path).attempts()) == 4
 
@@ -390,10 +391,20 @@ def test_table():
 
 
 def test_record_in_memory_when_no_folder_is_named(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
     monkeypatch.delenv(FOLDER_VARIABLE, raising=False)
     assert open_record().path is None
     monkeypatch.setenv(FOLDER_VARIABLE, os.fspath(tmp_path))
     assert open_record().path == tmp_path / "record.json"
+
+
+def test_record_lies_beside_the_lessons_however_they_are_opened(tmp_path, monkeypatch):
+    lay_lessons(tmp_path / "mine")
+    monkeypatch.chdir(tmp_path / "mine")
+    monkeypatch.delenv(FOLDER_VARIABLE, raising=False)
+    assert open_record().path == tmp_path / "mine" / "record" / "record.json"
+    monkeypatch.setenv(FOLDER_VARIABLE, os.fspath(tmp_path / "named"))
+    assert open_record().path == tmp_path / "named" / "record.json"
 
 
 def test_empty_label_is_refused():

@@ -255,8 +255,8 @@ def test_summary_names_what_is_open_up_to_this_lesson():
     first = lesson_progress("01", ()).count
     assert said == [
         "You have open:",
-        f"in this lesson: missed: {item_name('04-isolation')}; begun: {item_name('04-table')}; "
-        f"{count - 2} of {count} not answered",
+        (f"in this lesson: missed: {item_name('04-isolation')}; begun: {item_name('04-table')}; "
+         f"{count - 2} of {count} not answered"),
         f"missed before: {item_name('01-downtime')}",
         f"not answered: {first - 1} of {first} in lesson 01",
         "lessons not begun: 02, 03",

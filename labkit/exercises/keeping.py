@@ -15,7 +15,6 @@ from labkit.exercises.progress import (
     lesson_progress,
     trouble_text,
 )
-from labkit.exercises.recording import course_version
 
 __all__ = [
     "ACTIONS", "act", "delete", "record_text", "state_lines", "take_in", "write_beside",
@@ -81,8 +80,8 @@ def state_lines(record: LearnerRecord) -> list[str]:
     where = IN_MEMORY if record.path is None else f"Kept in {record.path}, and nowhere else."
     lines = [
         "Your record", where, trouble_text(record),
-        f"Label: {record.label}. Actions: {len(attempts)}. Minutes active: "
-        f"{minutes_active(attempts):.0f}. Course version: {course_version()}.",
+        (f"Label: {record.label}. Actions: {len(attempts)}. Minutes active: "
+         f"{minutes_active(attempts):.0f}."),
     ]
     for number in begun_lessons(attempts):
         lesson = lesson_progress(number, attempts)

@@ -19,6 +19,7 @@ import uuid
 from collections.abc import Iterator
 from dataclasses import MISSING, asdict, dataclass, fields
 from datetime import datetime
+from itertools import pairwise
 from pathlib import Path
 
 from labkit.exercises.recording import Attempt, course_version
@@ -32,6 +33,7 @@ FORMAT = 1
 KEPT = 5
 FOLDER_VARIABLE = "LABKIT_RECORD"
 NO_LABEL = "learner"
+LAID = ".workbook"  # what laying the lessons leaves in a learner's folder
 LOCK_STALE_S = 3.0
 PAUSE_MINUTES = 5.0
 FIELDS = tuple(field.name for field in fields(Attempt))
@@ -102,7 +104,7 @@ def minutes_active(attempts: tuple[Attempt, ...]) -> float:
     """
     moments = sorted(datetime.fromisoformat(attempt.when) for attempt in attempts)
     gaps = ((later - earlier).total_seconds() / 60.0
-            for earlier, later in zip(moments, moments[1:]))
+            for earlier, later in pairwise(moments))
     return float(sum(gap for gap in gaps if gap <= PAUSE_MINUTES))
 
 
@@ -318,7 +320,7 @@ class LearnerRecord:
 
     def _keep_old(self, newest: Path) -> None:
         places = [newest, *map(self.folder.joinpath, self._copies())]
-        for newer, older in reversed(list(zip(places, places[1:], strict=False))):
+        for newer, older in reversed(list(pairwise(places))):
             if newer.exists():
                 os.replace(newer, older)
 
@@ -469,10 +471,15 @@ def read_bundle(text: str) -> Bundle:
 
 
 def open_record() -> LearnerRecord:
-    """Open the record in the folder that `python -m labkit` names, or one in memory.
+    """Open the record of the learner who works here.
 
     Returns
     -------
     LearnerRecord
+        In the folder that `python -m labkit` names; without one, beside the lessons where this
+        is a learner's copy of them, however it was opened; otherwise in memory.
     """
-    return LearnerRecord(os.environ.get(FOLDER_VARIABLE) or None)
+    named = os.environ.get(FOLDER_VARIABLE)
+    if not named and Path(LAID).is_dir():
+        named = Path.cwd() / "record"
+    return LearnerRecord(named or None)

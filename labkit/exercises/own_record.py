@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import ipywidgets as widgets
 
-from labkit.exercises.frame import STYLE, Box, button, own, prose, reply_html, side_by_side
+from labkit.exercises.frame import STYLE, Box, button, own, prose, side_by_side
 from labkit.exercises.keeping import act, delete, record_text, state_lines, take_in
 from labkit.exercises.learner import LearnerRecord
 from labkit.exercises.progress import changed_text

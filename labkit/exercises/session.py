@@ -290,7 +290,7 @@ class Session:
         ValueError
             Where there is no such item, or it is no prediction.
         """
-        lesson, item, numbers, seed = self._prediction(item_id, seed)
+        _, item, numbers, seed = self._prediction(item_id, seed)
         judged = Judgement(Verdict.SKIPPED)
         self._keep(item_id, seed, "skip", "", judged)
         released = _observation_task(item, numbers)
@@ -347,7 +347,7 @@ class Session:
         ValueError
             Where there is no such item, or it is no prediction.
         """
-        lesson, item, numbers, seed = self._prediction(item_id, seed)
+        _, item, numbers, seed = self._prediction(item_id, seed)
         names = _chosen({s.key: fill(s.text, numbers) for s in item.statements}, ticked)
         if names is None:
             return Reply(Verdict.UNCLEAR, "one of the statements is expected, or 'none'.")
@@ -451,7 +451,7 @@ class Session:
 
     def paper(self, item_id: str, seed: int | None = None) -> str:
         """Return the table that the learner filled last, as a piece of paper to keep."""
-        lesson, item, numbers, seed = self._found(item_id, seed)
+        _, item, numbers, seed = self._found(item_id, seed)
         if not isinstance(item, Table):
             raise ValueError(f"item_id must name a table, got {item_id!r}")
         return item.paper(self.filled(item_id, seed), numbers)
