@@ -591,7 +591,7 @@ def _compared(numbers: SimpleNamespace) -> dict[str, object]:
         "one_min": _down_min(one), "one_a": _years_between(one),
         "one_ordered_a": _years_between(one_ordered),
         "ideal_min": _down_min(ideal),
-        "ideal_a": years_in_words(_years_between(ideal)).replace("years", "a"),
+        "ideal_a": years_in_words(_years_between(ideal)).removesuffix(" years"),
         "pair_min": _down_min(pair), "ordered_min": _down_min(ordered),
     }
 
@@ -604,30 +604,33 @@ TABLE_CASE = Case(
 )
 
 
-MEASURES = {"down time": ("min/a", _down_min), "one outage in": ("a", _years_between)}
+MEASURES = {
+    "down time, min a year": ("min/a", _down_min),
+    "one outage in, years": ("a", _years_between),
+}
 # Rows and cells that stand there already, as templates.
 GIVEN = {
-    ("one controller, spare on the shelf", "down time"): "{one_min:.1f} min/a",
-    ("one controller, spare on the shelf", "one outage in"): "{one_a:.1f} a",
-    ("one controller, spare to be ordered", "one outage in"): "{one_ordered_a:.1f} a",
-    ("ideal pair", "down time"): "{ideal_min:.3g} min/a",
-    ("ideal pair", "one outage in"): "{ideal_a}",
+    ("one controller, spare on the shelf", "down time, min a year"): "{one_min:.1f}",
+    ("one controller, spare on the shelf", "one outage in, years"): "{one_a:.1f}",
+    ("one controller, spare to be ordered", "one outage in, years"): "{one_ordered_a:.1f}",
+    ("ideal pair", "down time, min a year"): "{ideal_min:.3g}",
+    ("ideal pair", "one outage in, years"): "{ideal_a}",
 }
 OTHER_ROW = ("M07", "That is one controller. Which bar of the panel is the pair as set?")
 OTHER_TIME = ("M09", "That is a restoration of 4 h. How long does it last without a spare?")
 # For a cell the versions that it is taken for, and what is asked then.
 TAKEN_FOR = {
-    ("one controller, spare to be ordered", "down time"): {
+    ("one controller, spare to be ordered", "down time, min a year"): {
         "one controller, spare on the shelf": OTHER_TIME},
-    ("pair as it is, spare on the shelf", "down time"): {
+    ("pair as it is, spare on the shelf", "down time, min a year"): {
         "one controller, spare on the shelf": OTHER_ROW,
         "ideal pair": ("M08", "That is the ideal pair. Which flaws are switched on here?")},
-    ("pair as it is, spare on the shelf", "one outage in"): {
+    ("pair as it is, spare on the shelf", "one outage in, years"): {
         "one controller, spare on the shelf": OTHER_ROW},
-    ("pair as it is, spare to be ordered", "down time"): {
+    ("pair as it is, spare to be ordered", "down time, min a year"): {
         "pair as it is, spare on the shelf": OTHER_TIME,
         "one controller, spare to be ordered": OTHER_ROW},
-    ("pair as it is, spare to be ordered", "one outage in"): {
+    ("pair as it is, spare to be ordered", "one outage in, years"): {
         "one controller, spare to be ordered": OTHER_ROW},
 }
 
@@ -653,8 +656,8 @@ TABLE = Table(
         **{(row, column): GIVEN.get((row, column)) or _cell(row, column)
            for row in VERSIONS for column in MEASURES},
         ("pair as it is, spare on the shelf", "advice"): Free(
-            "Keep the pair and a spare: {pair_min:.1f} against {one_min:.0f} min a year. Without "
-            "the spare the pair falls back to {ordered_min:.0f} min. Work on common causes first.",
+            "Buy the pair, and keep a spare: compare the down times of the two rows of the pair. "
+            "The spare alone buys as much as the pair alone. Work on common causes first.",
             ("names both down times", "says what the spare is worth", "names the flaw to work on"),
         ),
     },
