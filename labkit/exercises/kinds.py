@@ -127,10 +127,11 @@ class _Exercise(Box):
 
 class _NumericControl(_Exercise):
     def inputs(self) -> list[widgets.Widget]:
+        asks_unit = self.item.unit and not self.item.shows_unit
         self.box = own(widgets.Text(
             description="Answer",
-            placeholder="a number" if self.item.shows_unit else "number and unit",
-            tooltip="Type a number and its unit",
+            placeholder="number and unit" if asks_unit else "a number",
+            tooltip="Type a number and its unit" if asks_unit else "Type a number",
             layout=widgets.Layout(width="320px"),
             style={"description_width": "initial"},
         ))
