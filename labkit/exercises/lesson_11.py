@@ -390,7 +390,7 @@ TURNS = (
 )
 WORKED = (
     "{units} bars of {years} {year} side by side, a cross for each failure.",
-    "unit-hours: {units} × {years} × 8760 h = {exposure_h} h; {failures} {failure}.",
+    "Unit-hours: {units} × {years} × 8760 h = {exposure_h} h; {failures} {failure}.",
     "{exposure_h} / {low:.4g} = {said_lower_h} h and {exposure_h} / {up:.4g} = {said_upper_h} h.",
     "{assumed_h} h against {said_lower_h} h to {said_upper_h} h: {verdict}.",
 )

@@ -332,10 +332,10 @@ TURNS = (
     _twin_case("turn-3", "The controller", (60_000.0, 120_000.0), (4.0, 0.6), (1550.0, 3600.0)),
 )
 WORKED = (
-    "stops before less stops after, times the cost of one stop, beside the price.",
-    "one stop of {mttr_min} min costs EUR {stop} on the average.",
+    "Stops before less stops after, times the cost of one stop, beside the price.",
+    "One stop of {mttr_min} min costs EUR {stop} on the average.",
     "8760 / ({mtbf_h} + {mttr_h}) × (1 - {share}) × {stop} = EUR {gain} a year.",
-    "gain EUR {gain} against price EUR {price} a year: {verdict}.",
+    "Gain EUR {gain} against price EUR {price} a year: {verdict}.",
 )
 
 
@@ -375,8 +375,8 @@ def _sort(case: Case) -> Numeric:
             Fingerprint("M34", lambda n: n.one_off,
                         "Is the step beyond 40 min due after {mttr_min} min?"),
             Fingerprint("M34", lambda n: n.by_hours,
-                        "That is {mttr_h} times the cost of an hour. Does the second hour cost "
-                        "the same?"),
+                        "That is {mttr_h} times the cost of an hour. Do all minutes cost the "
+                        "same?"),
         ),
         tolerance=0.01,
     )
@@ -621,7 +621,7 @@ def _comparison(numbers: SimpleNamespace) -> dict[str, object]:
         found |= {f"before_{key}": outcomes[since].loss_per_year,
                   f"loss_{key}": outcomes[variant].loss_per_year,
                   f"price_{key}": step.price_per_year, f"gain_{key}": step.gain_per_year,
-                  f"net_{key}": step.net_per_year,
+                  f"net_{key}": float(round(step.net_per_year)),
                   f"verdict_{key}": "break-even" if abs(step.net_per_year)
                   <= NEAR * step.price_per_year else "pays" if step.pays else "does not pay"}
     return found

@@ -29,6 +29,8 @@ _LINE = 88
 _LOOK = (
     page_colours_css(".lk-drawn")
     + ".lk-drawn svg{display:block;width:100%;height:auto}"
+    # Spaces at the ends of a text keep it off the bar beside it.
+    ".lk-drawn svg text{white-space:pre}"
     # What matplotlib says of all things on a page holds for its own picture.
     ".lk-drawn svg *{stroke-linejoin:round;stroke-linecap:butt}"
     ".lk-drawn p{font-size:14px;line-height:1.4;margin:4px 0;white-space:pre-line;"

@@ -74,7 +74,7 @@ def limits_alt_text(years: float, failures: int) -> str:
     """
     limits = _limits(years, failures)
     upper = f"to {_grouped(limits.upper)} h" if failures else "without an upper limit"
-    mean = f"; hours / failures: {_grouped(limits.point)} h" if failures else ""
+    mean = f", mean {_grouped(limits.point)} h" if failures else ""
     return (
         f"A bar on a scale of hours: two units, {years:g} year{'s' if years != 1 else ''}, "
         f"{failures} failure{'s' if failures != 1 else ''}. The 90 % limits of the MTBF reach from "
@@ -128,8 +128,8 @@ def limits_svg(years: float, failures: int, *, standalone: bool = False) -> str:
     if failures:
         mean = _x(limits.point)
         parts.append(line([(mean, 104), (mean, 154)], "event"))
-        parts.append(text(mean, 100, f"hours / failures: {_grouped(limits.point)} h", "over",
-                          size=14, anchor="middle"))
+        parts.append(text(mean, 100, f"mean {_grouped(limits.point)} h", "over", size=14,
+                          anchor="middle"))
     ends = f"{_grouped(limits.lower)} h " + (
         f"to {_grouped(limits.upper)} h" if failures else "and more")
     parts.append(text(LEFT, HEIGHT - 8, f"{ends}: {_verdict(limits)}", "b", size=17))
