@@ -108,8 +108,8 @@ class DrillPanel(Panel):
 
     def _row(self, step: str, *controls: widgets.Widget) -> widgets.HBox:
         made = widgets.HBox(controls, layout=widgets.Layout(
-            flex_flow="row wrap", flex="1 1 0%", min_width="0"))
-        return widgets.HBox([self.names[step], made])
+            flex_flow="row wrap", flex="1 1 210px", min_width="0"))
+        return widgets.HBox([self.names[step], made], layout=widgets.Layout(flex_flow="row wrap"))
 
     @staticmethod
     def _forbidden() -> widgets.HTML:
@@ -121,12 +121,14 @@ class DrillPanel(Panel):
     def _choice(words: str, options: list, tooltip: str) -> widgets.Dropdown:
         return widgets.Dropdown(description=words, options=options, tooltip=tooltip,
                                 style={"description_width": "auto"},
-                                layout=widgets.Layout(width="auto", max_width="250px"))
+                                layout=widgets.Layout(
+                                    width="auto", max_width="min(250px, 100%)"))
 
     def _make_controls(self) -> None:
         self.described = widgets.Text(
             description="Seen", placeholder="one line of what is seen", tooltip="What is seen",
-            style={"description_width": "auto"}, layout=widgets.Layout(width="520px", max_width="100%"))
+            style={"description_width": "auto"},
+            layout=widgets.Layout(width="520px", max_width="100%"))
         self.branch = self._choice("Branch", list(branches()), "Which part of the function stopped")
         self.cause = self._choice("Cause", self._causes(), "A cause")
         self.cause.layout.max_width = "min(340px, 100%)"
@@ -135,7 +137,7 @@ class DrillPanel(Panel):
             "Check", [CHOOSE, *((f"{each.name}, {each.minutes} min", each.name)
                                 for each in CHECKS.values())],
             "A check and its minutes")
-        self.check_box.layout.max_width = "290px"
+        self.check_box.layout.max_width = "min(290px, 100%)"
         # Nothing is chosen at first: one press must not do what is forbidden.
         self.act_box = self._choice(
             "or act", [CHOOSE, *((f"{act}, {minutes} min", act) for act, minutes in ACTS.items())],
