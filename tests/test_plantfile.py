@@ -128,7 +128,7 @@ def test_starter_has_no_findings_and_loads(tmp_path):
 
 def test_starter_never_writes_over(tmp_path):
     (tmp_path / "my.toml").write_text("mine", "utf-8")
-    with pytest.raises(FileExistsError):
+    with pytest.raises(FileExistsError, match="path must be a new file, got .*my.toml"):
         write_starter(tmp_path / "my.toml")
     assert (tmp_path / "my.toml").read_text("utf-8") == "mine"
     with pytest.raises(ValueError, match="path must end in .toml, got .*my.txt"):

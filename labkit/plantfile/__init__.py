@@ -224,6 +224,8 @@ def write_starter(path: str | Path) -> Path:
     path = Path(path)
     if path.suffix != ".toml":
         raise ValueError(f"path must end in .toml, got {path}")
+    if path.exists():
+        raise FileExistsError(f"path must be a new file, got {path}, which is there already")
     with path.open("x", encoding="utf-8") as file:
         file.write("#:schema ./plant.schema.json\n" + starter_text())
     beside = path.parent / "plant.schema.json"
