@@ -192,24 +192,6 @@ CONTROLLER = Case(
 
 NUMBERS = (
     Numeric(
-        "01-failures", "Failures in a year", CALCULATE, CONTROLLER,
-        "How many failures a year is that on the average?", "1/a",
-        lambda n: n.failures_per_a,
-        "a year holds 8760 h, and each MTBF of operation brings one failure.",
-        Hints(
-            "Look at one round: one MTBF up, one MTTR down. How many fit into a year?",
-            "Failures a year = 8760 h / (MTBF + MTTR).",
-            "8760 / ({mtbf_h} + {mttr_h}) = {failures_per_a:.3f} failures a year.",
-        ),
-        (
-            Fingerprint(
-                "S03", lambda n: n.years_between,
-                "That is the number of years between two failures. How many fall into one year?",
-            ),
-        ),
-        rough=Rough(0.05, 0.5, "1/a", "The MTBF is several years, so most years pass without."),
-    ),
-    Numeric(
         "01-downtime", "Down time in a year", CALCULATE, CONTROLLER,
         "How long is it down in a year on the average?", "min/a",
         lambda n: n.down_min,
@@ -519,7 +501,7 @@ DRILL = Numeric(
         | _sizes(SimpleNamespace(mtbf_h=n.which[1], mttr_h=n.mttr_h)),
     ),
     "How long is it down in a year on the average?", "min/a",
-    NUMBERS[1].solve, NUMBERS[1].reason, NUMBERS[1].hints, NUMBERS[1].fingerprints,
+    NUMBERS[0].solve, NUMBERS[0].reason, NUMBERS[0].hints, NUMBERS[0].fingerprints,
 )
 
 

@@ -349,10 +349,11 @@ def _open_text(recorder: Recorder, number: str) -> str:
         "in this lesson": own,
         "missed before": few(item_name(each) for lesson in earlier for each in lesson.missed),
         "begun before": few(item_name(each) for lesson in earlier for each in lesson.begun),
-        "not answered": ", ".join(f"{len(lesson.waiting)} of {lesson.count} in lesson "
-                                  f"{lesson.number}" for lesson in earlier if lesson.waiting),
+        "not answered": ", ".join(f"{len(lesson.waiting)} in {lesson.number}"
+                                  for lesson in earlier if lesson.waiting),
         "lessons not begun": ", ".join(each for each in before if each not in begun),
     }
     still_open = [f"{name}: {words}" for name, words in lines.items() if words]
     said = ["You have open:", *still_open] if still_open else ["Nothing is open up to here."]
-    return "\n".join(filter(None, (*said, changed_text(here, MOST_NAMED))))
+    whole = "your whole record: my_record(), from labkit.exercises"
+    return "\n".join(filter(None, (*said, changed_text(here, MOST_NAMED), whole)))

@@ -230,7 +230,11 @@ class Session:
         elif verdict is Verdict.NOTED:
             shows, next_step, released = self._noted(item, numbers, judged)
         if isinstance(item, Table) and isinstance(judged.value, Mapping):
-            released = self._model_answers(item, numbers, judged.value)
+            # A model answer may tell what other cells ask for, so it waits for them.
+            if verdict is Verdict.RIGHT or self.rung(item.id, seed) == TOP:
+                released = self._model_answers(item, numbers, judged.value)
+            elif _own_words(item, judged.value):
+                offer = f"Your own words are kept; a model answer comes later. {offer}"
         chain = self._chain_with(lesson, item.id)
         if chain is not None:
             released = self._released(lesson, chain, item.id, seed) or released
@@ -259,11 +263,9 @@ class Session:
     @staticmethod
     def _model_answers(item: Table, numbers, value: Mapping) -> str:
         lines = []
-        for place, cell in item.open_cells().items():
-            name = " / ".join(place)
-            if isinstance(cell, Free) and name in value:
-                lines.append(f"{name}. Yours: {value[name][0]}")
-                lines.append(f"A model answer: {fill(cell.model, numbers)}")
+        for name, cell in _own_words(item, value).items():
+            lines.append(f"{name}. Yours: {value[name][0]}")
+            lines.append(f"A model answer: {fill(cell.model, numbers)}")
         if lines:
             lines.append("Rate your own:")
             lines += [f"{place}. {text}" for place, text in enumerate(item.criteria(), 1)]
@@ -536,6 +538,13 @@ class Session:
 
 def _is_pair(value: object) -> bool:
     return isinstance(value, list | tuple) and len(value) == 2
+
+
+def _own_words(item: Table, value: Mapping) -> dict[str, Free]:
+    """Return the free cells in which the learner has written something, by name."""
+    named = {" / ".join(place): cell for place, cell in item.open_cells().items()}
+    return {name: cell for name, cell in named.items()
+            if isinstance(cell, Free) and name in value}
 
 
 def _observation_task(item: Prediction, numbers) -> str:
