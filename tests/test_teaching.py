@@ -2,6 +2,7 @@
 
 import doctest
 import re
+from html import unescape
 from html.parser import HTMLParser
 from urllib.parse import unquote
 
@@ -10,7 +11,9 @@ import pytest
 from labkit.exercises.session import Session, lesson_of
 from labkit.teaching import (
     answer_key, handout, lesson_files, read_lesson, reading_copy, run_sheet, slides, teacher_notes)
-from labkit.teaching import kit, lessonfile
+from labkit.faults import faults_of
+from labkit.plant import load_plant
+from labkit.teaching import kit, lessonfile, pages
 from labkit.teaching.copies import glossary_copy
 from labkit.teaching.lessonfile import glossary_file
 from labkit.teaching import key as key_module
@@ -130,6 +133,18 @@ def test_the_copy_of_the_glossary_takes_the_links_of_the_lessons():
         assert wanted and wanted <= page.names, path.stem
 
 
+def test_the_sheet_for_the_first_time_says_what_the_readme_says():
+    text = pages.page("first_time.html.j2")
+    readme = (lessonfile.glossary_file().parent.parent / "README.md").read_text("utf-8")
+    told = [unescape(told) for told in re.findall(r"<pre>(.+?)</pre>", text, re.DOTALL)]
+    commands = [line for line in told if "venv" in line]
+    assert len(commands) == 3 and all(line in readme for line in commands)
+    assert not Page(text).outside and "Before you go near a plant" in text
+    assert "KF1 controller 1: no power" in {fault.label for fault in faults_of(load_plant()).values()}
+    code = next(line for line in told if "my_record" in line)
+    exec(compile(code, "first time", "exec"), {})
+
+
 def test_handout_has_room_to_write(lesson):
     text = handout(lesson)
     assert 'class="write"' in text and "By text: check" not in text and "from labkit" not in text
@@ -166,7 +181,8 @@ def test_files_are_written_with_progress(tmp_path):
     keys = kit.write_key(tmp_path / "key", only=[number], seed=3, progress=lines.append)
     copies = kit.write_copies(tmp_path / "learners", only=[number], progress=lines.append)
     assert [path.name for path in keys] == [f"{LESSONS[0].stem}_run_sheet_seed_3.html"]
-    assert len(copies) == 4 and copies[-1].name == "glossary.html" and all(path.stat().st_size > 2000 for path in copies)
+    assert [path.name for path in copies[3:]] == ["glossary.html", "first_time.html"]
+    assert len(copies) == 5 and all(path.stat().st_size > 2000 for path in copies)
     assert any("running" in line for line in lines)
     with pytest.raises(ValueError, match="a lesson must be one of 01, .* got '77'"):
         kit.write_key(tmp_path, only=["77"])

@@ -10,6 +10,7 @@ from pathlib import Path
 
 from labkit.teaching.copies import glossary_copy, handout, reading_copy
 from labkit.teaching.lessonfile import LessonFile, glossary_file, lesson_files, read_lesson
+from labkit.teaching.pages import page
 from labkit.teaching.runsheet import run_sheet
 from labkit.teaching.slides import slides
 
@@ -55,7 +56,7 @@ def run_lesson(path: str | Path) -> LessonFile:
 
 def write_copies(folder: str | Path, *, only: Iterable[str] = (), seed: int = 0,
                  progress: Callable[[str], None] = lambda line: None) -> tuple[Path, ...]:
-    """Write reading copy, handout and slides of each lesson, and the glossary, for learners.
+    """Write reading copy, handout and slides of each lesson, glossary and first steps.
 
     Parameters
     ----------
@@ -88,9 +89,10 @@ def write_copies(folder: str | Path, *, only: Iterable[str] = (), seed: int = 0,
                            (f"{path.stem}_slides.html", slides(lesson, seed=seed))):
             written.append(_write(Path(folder) / name, text))
             progress(f"  {name}")
-    glossary = glossary_file().with_suffix(".html").name
-    written.append(_write(Path(folder) / glossary, glossary_copy(read_lesson(glossary_file()))))
-    progress(glossary)
+    for name, text in (("glossary.html", glossary_copy(read_lesson(glossary_file()))),
+                       ("first_time.html", page("first_time.html.j2"))):
+        written.append(_write(Path(folder) / name, text))
+        progress(name)
     return tuple(written)
 
 
