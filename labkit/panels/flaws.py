@@ -150,9 +150,9 @@ class FlawsPanel(Panel):
         against = flaws_text(self.flaws).splitlines()[-1]
         self.said.value = f'<div class="lk-task"><b>{against}</b></div>'
 
-    def text(self) -> str:
-        """Return all that the panel shows, as text."""
-        return "\n".join(filter(None, [super().text(), flaws_text(self.flaws)]))
+    def state_text(self) -> str:
+        """Return what the picture shows, as text."""
+        return flaws_text(self.flaws)
 
     def still_picture(self) -> tuple[str, str]:
         """Return the picture as SVG text that stands alone, and its alternative text."""

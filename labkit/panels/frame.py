@@ -93,7 +93,12 @@ class Panel(widgets.VBox):
 
     def text(self) -> str:
         """Return all that the panel shows, as text."""
-        return f"Task: {self.task}" if self.task else ""
+        task = f"Task: {self.task}" if self.task else ""
+        return "\n".join(filter(None, (task, self.state_text())))
+
+    def state_text(self) -> str:
+        """Return what stands below the task, as text."""
+        return ""
 
     def twin_text(self) -> str:
         """Return the text that a page without controls shows."""

@@ -193,9 +193,9 @@ class HoldPanel(Panel):
         outputs, level = self.pictures
         outputs.value, level.value = outputs_svg(self.run), _level(self.run)
 
-    def text(self) -> str:
-        """Return all that the panel shows, as text."""
-        return "\n".join(filter(None, [super().text(), hold_text(self.run)]))
+    def state_text(self) -> str:
+        """Return what the picture shows, as text."""
+        return hold_text(self.run)
 
     def still_picture(self) -> tuple[str, str]:
         """Return the picture of the outputs, to stand alone, and the text of both pictures."""

@@ -182,10 +182,9 @@ class LimitsPanel(Panel):
         """Show the present years and failures."""
         self.picture.value = limits_svg(self.years.value, self.failures.value)
 
-    def text(self) -> str:
-        """Return all that the panel shows, as text."""
-        return "\n".join(filter(None, [
-            super().text(), limits_alt_text(self.years.value, self.failures.value)]))
+    def state_text(self) -> str:
+        """Return what the picture shows, as text."""
+        return limits_alt_text(self.years.value, self.failures.value)
 
     def still_picture(self) -> tuple[str, str]:
         """Return the picture as SVG text that stands alone, and its alternative text."""

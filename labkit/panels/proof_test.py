@@ -152,9 +152,9 @@ class ProofTestPanel(Panel):
         lines = dormancy_text(self.found).splitlines()
         self.said.value = f'<div class="lk-task">{"<br>".join(lines)}</div>'
 
-    def text(self) -> str:
-        """Return all that the panel shows, as text."""
-        return "\n".join(filter(None, [super().text(), dormancy_text(self.found)]))
+    def state_text(self) -> str:
+        """Return what the picture shows, as text."""
+        return dormancy_text(self.found)
 
     def still_picture(self) -> tuple[str, str]:
         """Return the picture, to stand alone, and its alternative text."""

@@ -250,10 +250,9 @@ class TimeOutPanel(Panel):
         """Show the present settings."""
         self.picture.value = time_out_svg(self.settings, self.channel)
 
-    def text(self) -> str:
-        """Return all that the panel shows, as text."""
-        return "\n".join(filter(None, [
-            super().text(), time_out_text(self.settings, self.channel)]))
+    def state_text(self) -> str:
+        """Return what the picture shows, as text."""
+        return time_out_text(self.settings, self.channel)
 
     def still_picture(self) -> tuple[str, str]:
         """Return the picture as SVG text that stands alone, and its alternative text."""

@@ -451,9 +451,9 @@ class TwoStatesPanel(Panel):
         os.replace(part, path)
         self.kept.value = f"<p>Kept: {path.name}, beside this notebook.</p>"
 
-    def text(self) -> str:
-        """Return all that the panel shows, as text."""
-        return "\n".join(filter(None, [super().text(), two_states_text(self.lives)]))
+    def state_text(self) -> str:
+        """Return what the picture shows, as text."""
+        return two_states_text(self.lives)
 
     def still_picture(self) -> tuple[str, str]:
         """Return the picture as SVG text that stands alone, and its alternative text."""

@@ -172,10 +172,9 @@ class WorthPanel(Panel):
         """Show the present fail state."""
         self.picture.value = worth_svg(self.air.value, self.spread.value)
 
-    def text(self) -> str:
-        """Return all that the panel shows, as text."""
-        return "\n".join(filter(None, [
-            super().text(), worth_alt_text(self.air.value, self.spread.value)]))
+    def state_text(self) -> str:
+        """Return what the picture shows, as text."""
+        return worth_alt_text(self.air.value, self.spread.value)
 
     def still_picture(self) -> tuple[str, str]:
         """Return the picture as SVG text that stands alone, and its alternative text."""

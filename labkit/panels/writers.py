@@ -200,9 +200,9 @@ class WritersPanel(Panel):
                                third_vote=self.vote.value, seed=self.phase.value)
         self.picture.value = writers_svg(self.run)
 
-    def text(self) -> str:
-        """Return all that the panel shows, as text."""
-        return "\n".join(filter(None, [super().text(), writers_text(self.run)]))
+    def state_text(self) -> str:
+        """Return what the picture shows, as text."""
+        return writers_text(self.run)
 
     def still_picture(self) -> tuple[str, str]:
         """Return the picture as SVG text that stands alone, and its alternative text."""
