@@ -10,44 +10,19 @@ from labkit.switchover.damage import Wires
 from labkit.faults import drills_of, faults_of
 from labkit.plant import load_plant
 from labkit.switchover import Switchover
+from tests.plants import SINGLE
 
 PLANT = load_plant()
 FAULTS = faults_of(PLANT)
 
-# Everything one can have: one controller, its rack wired straight, and no panel.
-SMALL = """
-format = 1
-[plant]
-name = "Pump pit"
-[[part]]
-designation = "A1"
-what = "controller"
-kind = "controller"
-mtbf_h = 60000
-mttr_h = 4
-[[part]]
-designation = "R1"
-what = "rack"
-kind = "rack"
-mtbf_h = 100000
-mttr_h = 3
-[[part]]
-designation = "W1"
-what = "cable"
-kind = "cable"
-mtbf_h = 400000
-mttr_h = 6
-joins = ["A1", "R1"]
+# Everything one can have: one controller, its rack wired straight, a pump, and no panel.
+SMALL = SINGLE + """needs = ["P1"]
 [[part]]
 designation = "P1"
 what = "pump"
 kind = "pump"
 mtbf_h = 20000
 mttr_h = 8
-[[function]]
-name = "control kept"
-reached = ["R1"]
-needs = ["P1"]
 """
 
 

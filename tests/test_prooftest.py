@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from labkit import bounds, demand, periodic, prooftest
-from labkit.demand import pfd_1oo1, pfd_1oo2, pfd_2oo2, pfd_2oo3, pfd_common_cause
+from labkit.demand import pfd_1oo1, pfd_1oo2, pfd_2oo2, pfd_2oo3
 from labkit.markov import redundant_pair
 from labkit.periodic import PeriodicModel, Phase
 from labkit.prooftest import (
@@ -298,46 +298,7 @@ def test_failure_that_never_comes():
     assert PeriodicModel([Phase(rates, 5.0)], up=[]).mean_time_to_first_failure_h() == 0.0
 
 
-# -- IEC 61508-6, Annex B -----------------------------------------------------------------------
-
-
-@pytest.mark.parametrize(
-    ("row", "pfd", "rate", "diagnosed", "beta", "interval"),
-    [
-        ("G1", pfd_1oo1, 0.5e-7, 0.0, None, 4380),
-        ("G2", pfd_1oo1, 0.5e-7, 0.6, None, 4380),
-        ("G3", pfd_1oo1, 0.5e-7, 0.9, None, 4380),
-        ("G5", pfd_1oo2, 0.5e-7, 0.0, 0.10, 4380),
-        ("G6", pfd_1oo2, 0.5e-7, 0.6, 0.02, 4380),
-        ("G9", pfd_2oo3, 0.5e-7, 0.6, 0.02, 4380),
-        ("G10", pfd_1oo2, 0.5e-6, 0.0, 0.02, 4380),
-        ("G11", pfd_2oo3, 0.5e-6, 0.0, 0.02, 4380),
-        ("G12", pfd_1oo2, 2.5e-6, 0.0, 0.10, 4380),
-        ("G14", pfd_1oo2, 0.5e-5, 0.0, 0.02, 4380),
-        ("G16", pfd_1oo2, 2.5e-5, 0.0, 0.02, 4380),
-        ("G18", pfd_2oo3, 2.5e-6, 0.9, 0.20, 8760),
-        ("G19", pfd_1oo1, 0.5e-5, 0.6, None, 8760),
-        ("G21", pfd_common_cause, 0.5e-5, 0.99, 0.02, 8760),
-    ],
-)
-def test_iec_61508_6_tables(row, pfd, rate, diagnosed, beta, interval):
-    common = {} if beta is None else {"common_cause": beta}
-    found = pfd(rate, test_interval_h=interval, diagnosed=diagnosed, **common)
-    references.agrees(row, found)
-    references.agrees_closely(row, found)
-
-
-def test_g24_whole_function_tested_every_six_months():
-    """Sensors 2oo3, logic 1oo2D (its common causes), a shut-down and a vent valve."""
-    interval = 4380
-    parts = (
-        pfd_2oo3(2.5e-6, test_interval_h=interval, diagnosed=0.9, common_cause=0.2),
-        pfd_common_cause(5e-6, test_interval_h=interval, diagnosed=0.99, common_cause=0.02),
-        pfd_1oo1(5e-6, test_interval_h=interval, diagnosed=0.6),
-        pfd_1oo1(2.5e-6, test_interval_h=interval, diagnosed=0.6),
-    )
-    references.agrees("G24", sum(parts))
-    assert sum(parts) == pytest.approx(references.exact_value("G24"), rel=1e-4, abs=0)
+# -- failure on demand: the tables of IEC 61508-6 stand in test_references.py ---------------------
 
 
 def test_2oo2_is_twice_1oo1():

@@ -17,6 +17,7 @@ from labkit.plant import load_plant
 from labkit.rules import RULES
 from labkit.settings import PairSettings
 from labkit.switchover import Outputs, Role, Switchover
+from tests.plants import SINGLE
 
 PLANT = load_plant()
 RACKS = PLANT.racks
@@ -686,35 +687,6 @@ def test_changes_of_owner_by_arithmetic_and_by_walking(periods, span_ms):
 
 
 # ---------------------------------------------------------------- other plants
-
-
-SINGLE = """
-format = 1
-[plant]
-name = "Pump pit"
-[[part]]
-designation = "A1"
-what = "controller"
-kind = "controller"
-mtbf_h = 60000
-mttr_h = 4
-[[part]]
-designation = "R1"
-what = "rack"
-kind = "rack"
-mtbf_h = 100000
-mttr_h = 3
-[[part]]
-designation = "W1"
-what = "cable"
-kind = "cable"
-mtbf_h = 400000
-mttr_h = 6
-joins = ["A1", "R1"]
-[[function]]
-name = "control kept"
-reached = ["R1"]
-"""
 
 # Two controllers on one bus to one rack: no link of its own for each, no sync cable, no panel.
 BUS = SINGLE.replace('joins = ["A1", "R1"]', 'joins = ["A1", "A2", "R1"]').replace(
