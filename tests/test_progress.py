@@ -19,7 +19,8 @@ from labkit.exercises.progress import (
     changes,
     item_name,
     lesson_progress,
-    opening_text,
+    open_text,
+    trouble_text,
 )
 from labkit.exercises.recording import Attempt
 from labkit.exercises.report import report_html
@@ -126,7 +127,7 @@ def test_an_item_that_changes_is_listed_and_the_record_is_kept(tmp_path, monkeyp
     assert changed_text(kept).splitlines() == list(words)
     page, box = report_html(record), controls.recall("02", desk=Session(record))
     for line in words:
-        assert line in opening_text(record, "01") and line in page
+        assert line in open_text(record, "01") and line in page
         assert " ".join(repr(box).split()).count(line) == 1
         assert line in box.before[0].value.replace("&nbsp;", " ")
 
@@ -176,15 +177,15 @@ def test_a_record_of_an_older_form_shows_what_is_gone(tmp_path):
     assert len(record.attempts()) == 3
     assert changes(record.attempts()) == ((), ("01-dropped", "77-lesson"))
     assert begun_lessons(record.attempts()) == ("01",)
-    assert "missed: Down time in a year (01-downtime)" in opening_text(record, "01")
-    assert "77-lesson" not in opening_text(record, "12") and "77-lesson" in report_html(record)
+    assert "missed: Down time in a year (01-downtime)" in open_text(record, "01")
+    assert "77-lesson" not in open_text(record, "12") and "77-lesson" in report_html(record)
 
 
 def test_long_lists_of_changes_are_counted_at_the_start_of_a_lesson():
     record = LearnerRecord()
     for item in lesson_of("01-").items:
         record.add(Attempt(item.id, 0, WHEN, "answer", "", "RIGHT", digest="00000000"))
-    text = opening_text(record, "01")
+    text = open_text(record, "01")
     assert f"and {len(lesson_of('01-').items) - MOST_NAMED} more." in text
     assert len(text) < 400
 
@@ -234,12 +235,12 @@ def test_every_item_of_a_lesson_counts_once(lesson):
 
 def test_summary_is_silent_for_an_empty_record_and_for_later_lessons():
     desk = Session()
-    assert opening_text(desk.recorder, "04") == ""
+    assert open_text(desk.recorder, "04") == ""
     box = controls.recall("04", desk=desk)
     assert not box.before and "open" not in repr(box).splitlines()[0]
     desk.check("05-detection", "1 s")
-    assert opening_text(desk.recorder, "04") == ""
-    assert "missed before: " in opening_text(desk.recorder, "06")
+    assert open_text(desk.recorder, "04") == ""
+    assert "missed before: " in open_text(desk.recorder, "06")
 
 
 def test_summary_names_what_is_open_up_to_this_lesson():
@@ -250,7 +251,7 @@ def test_summary_names_what_is_open_up_to_this_lesson():
     place, cell = next((place, cell) for place, cell in table.open_cells().items()
                        if isinstance(cell, Pick))
     desk.check("04-table", {place: cell.options[0]})
-    said = opening_text(desk.recorder, "04").splitlines()
+    said = open_text(desk.recorder, "04").splitlines()
     count = lesson_progress("04", ()).count
     first = lesson_progress("01", ()).count
     assert said == [
@@ -273,7 +274,7 @@ def test_summary_stays_short_however_long_the_record_is():
     for lesson in LESSONS:
         for item in lesson.items[2:]:
             record.add(Attempt(item.id, 0, WHEN, "answer", "", "PARTLY", digest="00000000"))
-    text = opening_text(record, "12")
+    text = open_text(record, "12")
     assert len(text.splitlines()) <= 6 and len(text) < 1300
     assert "begun before:" in text and "and" in text
 
@@ -282,7 +283,7 @@ def test_summary_says_where_nothing_is_open():
     record = LearnerRecord()
     for item in lesson_of("01-").items:
         record.add(Attempt(item.id, 0, WHEN, "answer", "", "RIGHT", digest=digest_of(item)))
-    assert opening_text(record, "01").splitlines()[0] == "Nothing is open up to here."
+    assert open_text(record, "01").splitlines()[0] == "Nothing is open up to here."
 
 
 # ---------------------------------------------------------------- questions that open a lesson
@@ -338,7 +339,7 @@ def test_a_damaged_file_is_named_at_the_start(tmp_path):
     record.path.write_text("{")
     again = LearnerRecord(tmp_path)
     (name,) = (path.name for path in tmp_path.glob("record.damaged-*"))
-    assert f"Damaged and put aside: {name}." in opening_text(again, "01")
+    assert f"Damaged and put aside: {name}." in trouble_text(again)
 
 
 # ---------------------------------------------------------------- report

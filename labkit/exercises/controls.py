@@ -17,7 +17,7 @@ from labkit.exercises.kinds import (
     control_for,
 )
 from labkit.exercises.predicting import Prediction
-from labkit.exercises.progress import opening_text
+from labkit.exercises.progress import open_text, trouble_text
 from labkit.exercises.session import Session, lesson_of, session
 
 __all__ = ["ask", "predict_first", "recall", "steps"]
@@ -162,4 +162,5 @@ def recall(lesson_number: str, *, desk: Session | None = None) -> widgets.VBox:
     """
     desk = desk or session()
     pages = [control_for(name, None, desk) for name in desk.recall(lesson_number)]
-    return PagesControl(pages, opening_text(desk.recorder, lesson_number))
+    return PagesControl(
+        pages, trouble_text(desk.recorder), open_text(desk.recorder, lesson_number))

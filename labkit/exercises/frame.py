@@ -32,7 +32,7 @@ STYLE = (
     ".lkx-reply{color:var(--lk-ink);background:var(--lk-panel);border:1px solid var(--lk-rule);"
     "border-radius:4px;padding:8px 12px;margin:6px 0 0;font-size:15px;line-height:1.5;"
     "max-width:72ch}"
-    ".lkx-note{margin:0 0 8px}.lkx-note ul{margin:2px 0 0;padding-left:20px}"
+    ".lkx-note{margin:0 0 8px}.lkx-note summary{cursor:pointer}.lkx-note ul{margin:2px 0 0;padding-left:20px}"
     ".lkx-more{white-space:pre-line;margin:6px 0 0}"
     ".lkx-reply table{border-collapse:collapse;margin:8px 0 0;font-size:15px}"
     ".lkx-reply th,.lkx-reply td{border:1px solid var(--lk-rule);padding:4px 10px;"
@@ -120,8 +120,15 @@ def cell_text(text: str, *, bold: bool = False) -> widgets.HTML:
     return widgets.HTML(f'<div class="lkx-text">{f"<b>{text}</b>" if bold else text}</div>')
 
 
-def note(text: str) -> widgets.HTML:
+def note(text: str, *, folded: bool = False) -> widgets.HTML:
     """Return some lines of text that stand apart from the exercises, the first one bold.
+
+    Parameters
+    ----------
+    text : str
+        The lines.
+    folded : bool
+        True where a press on the first line is to open the others.
 
     Examples
     --------
@@ -130,8 +137,10 @@ def note(text: str) -> widgets.HTML:
     """
     first, *others = map(prose, text.splitlines())
     lines = "".join(f"<li>{line}</li>" for line in others)
-    return widgets.HTML(
-        f'<div class="lkx-text lkx-note"><b>{first}</b>{f"<ul>{lines}</ul>" if lines else ""}</div>')
+    said = f"<b>{first}</b>{f'<ul>{lines}</ul>' if lines else ''}"
+    if folded and lines:
+        said = f"<details><summary><b>{first}</b></summary><ul>{lines}</ul></details>"
+    return widgets.HTML(f'<div class="lkx-text lkx-note">{said}</div>')
 
 
 def reply_html(

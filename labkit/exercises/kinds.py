@@ -451,13 +451,14 @@ class StepsControl(Box):
 class PagesControl(Box):
     """Several exercises, one on each page, so that a cell stays within a screen.
 
-    What is said before them stands above each page.
+    Above each page stands what is wrong, and, folded up, what is open.
     """
 
-    def __init__(self, pages: list[_Exercise], before: str = "") -> None:
-        super().__init__("\n\n".join(filter(None, (before, *map(repr, pages)))))
+    def __init__(self, pages: list[_Exercise], trouble: str = "", still_open: str = "") -> None:
+        super().__init__("\n\n".join(filter(None, (trouble, still_open, *map(repr, pages)))))
         self.pages = pages
-        self.before = [note(before)] if before else []
+        self.before = [note(trouble)] if trouble else []
+        self.before += [note(still_open, folded=True)] if still_open else []
         self.reply = widgets.HTML()
         self.place = widgets.HTML()
         self.back_button = button("Back", "The question before", self.back, self)

@@ -16,7 +16,7 @@ from labkit.exercises.table import Table
 
 __all__ = [
     "LessonProgress", "begun_lessons", "changed_text", "changes", "few", "item_name",
-    "lesson_progress", "missed_before", "opening_text", "trouble_text",
+    "lesson_progress", "missed_before", "open_text", "trouble_text",
 ]
 
 DONE = (Verdict.RIGHT.name, Verdict.NOTED.name, Verdict.SKIPPED.name)
@@ -286,33 +286,6 @@ def changed_text(attempts: Iterable[Attempt], most: int = 1000) -> str:
     return "\n".join(lines)
 
 
-def opening_text(recorder: Recorder, number: str) -> str:
-    """Return what to know at the start of a lesson: trouble with the record, and what is open.
-
-    Parameters
-    ----------
-    recorder : Recorder
-    number : str
-        Of the lesson that begins, two digits.
-
-    Returns
-    -------
-    str
-        A few lines however long the record is; empty for an empty record that is well.
-
-    Examples
-    --------
-    >>> from labkit.exercises.session import Session
-    >>> desk = Session()
-    >>> opening_text(desk.recorder, "01")
-    ''
-    >>> reply = desk.check("01-downtime", "240 min/a")
-    >>> print(opening_text(desk.recorder, "01").splitlines()[0])
-    You have open:
-    """
-    return "\n".join(filter(None, (trouble_text(recorder), _open_text(recorder, number))))
-
-
 def trouble_text(recorder: Recorder) -> str:
     """Return in words what is wrong with the record; empty where nothing is.
 
@@ -335,7 +308,30 @@ def trouble_text(recorder: Recorder) -> str:
     return "\n".join(filter(None, (getattr(recorder, "problem", ""), damaged)))
 
 
-def _open_text(recorder: Recorder, number: str) -> str:
+def open_text(recorder: Recorder, number: str) -> str:
+    """Return what is open in a lesson and in those before it.
+
+    Parameters
+    ----------
+    recorder : Recorder
+    number : str
+        Of the lesson that begins, two digits.
+
+    Returns
+    -------
+    str
+        A few lines however long the record is; empty for an empty record.
+
+    Examples
+    --------
+    >>> from labkit.exercises.session import Session
+    >>> desk = Session()
+    >>> open_text(desk.recorder, "01")
+    ''
+    >>> reply = desk.check("01-downtime", "240 min/a")
+    >>> print(open_text(desk.recorder, "01").splitlines()[0])
+    You have open:
+    """
     here = [attempt for attempt in recorder.attempts()
             if attempt.item_id.partition("-")[0] <= number]
     if not here:
