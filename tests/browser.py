@@ -440,6 +440,80 @@ class Notebook:
         """Click the control that carries a visible label."""
         self.control(label, nth=nth).click()
 
+    def press_everything(
+        self, *, rounds: int = 2, most_of_a_kind: int = 20, pause_ms: int = 20
+    ) -> int:
+        """Press each button, tick, radio and drop-down in the outputs once.
+
+        Parameters
+        ----------
+        rounds : int
+            The second round presses what the first one has opened.
+        most_of_a_kind : int
+            Of a long list, such as the faults of a plant, the first ones in each panel.
+        pause_ms : int
+            Between two of them.
+
+        Returns
+        -------
+        int
+            How many were pressed.
+        """
+        press = """async ([most, pause]) => {
+            const counts = new Map();
+            const many = node => {
+                const panel = node.closest('.lk-panel, .lkx') || document.body;
+                const kinds = counts.get(panel) || counts.set(panel, {}).get(panel);
+                const kind = `${node.tagName} ${node.type}`;
+                kinds[kind] = (kinds[kind] || 0) + 1;
+                return kinds[kind] > most;
+            };
+            const kinds = ['button', 'select', 'input[type=checkbox]', 'input[type=radio]'];
+            const found = [...document.querySelectorAll(
+                kinds.map(kind => `.jp-OutputArea ${kind}:not([data-pressed])`).join())];
+            let count = 0;
+            for (const node of found) {
+                if (!node.isConnected || node.disabled || !node.getClientRects().length
+                    || many(node)) continue;
+                node.dataset.pressed = 'yes';
+                if (node.tagName === 'SELECT') {
+                    node.selectedIndex = (node.selectedIndex + 1) % node.options.length;
+                    node.dispatchEvent(new Event('change', {bubbles: true}));
+                } else node.click();
+                count += 1;
+                await new Promise(done => setTimeout(done, pause));
+            }
+            return count;
+        }"""
+        count = 0
+        for _ in range(rounds):
+            count += self.page.evaluate(press, [most_of_a_kind, pause_ms])
+            self.wait_until(self._at_rest, timeout_s=60)
+        return count
+
+    def output_text(self) -> str:
+        """Return the text of all outputs as a reader sees it."""
+        return "\n".join(self.page.locator(".jp-OutputArea-output").all_inner_texts())
+
+    def _at_rest(self) -> bool:
+        """Return True where the kernel has answered everything."""
+        return self.page.evaluate(
+            """() => window.jupyterapp.shell.currentWidget.sessionContext.session.kernel.status
+                === 'idle'"""
+        )
+
+    def narrow(self, zoom: float) -> None:
+        """Make the page as narrow as a larger zoom does, with the list of files put away."""
+        self.page.evaluate(
+            "() => { if (!window.jupyterapp.shell.leftCollapsed) "
+            "window.jupyterapp.shell.collapseLeft(); }"
+        )
+        size = self.page.viewport_size
+        self.page.set_viewport_size(
+            {"width": round(size["width"] / zoom), "height": round(size["height"] / zoom)}
+        )
+        self.page.wait_for_timeout(500)
+
     def fill(self, label: str, text: str, *, nth: int = 0) -> None:
         """Type a text into the entry that carries a visible label, and press Enter."""
         entry = self.control(label, nth=nth)

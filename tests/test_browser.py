@@ -3,6 +3,8 @@
 Skipped where there is no Chromium; with CI=true it fails there instead.
 """
 
+import re
+
 import nbformat
 import pytest
 from nbformat.v4 import new_code_cell, new_markdown_cell, new_notebook
@@ -34,8 +36,16 @@ def test_lesson_runs_as_a_reader_meets_it(name, workplace, pictures):
         assert notebook.away == [], "the page asked other machines"
         assert notebook.clipped() == []
         assert notebook.too_high(600) == []
+        # Every control once, those too that a prediction or a first press opens.
+        assert notebook.press_everything() > 50
+        assert notebook.errors() == [] and notebook.console == [] and notebook.away == []
+        assert not re.findall(r".*did not work.*", notebook.output_text())
+        assert notebook.clipped() == []
         notebook.set_theme("dark")
         notebook.screens(pictures, f"{name.removesuffix('.ipynb')}-dark")
+        # At 200 % only a table may scroll within its frame, as WCAG 2.1, 1.4.10 allows.
+        notebook.narrow(2)
+        assert [found for found in notebook.clipped() if "lkx-table" not in found] == []
         assert notebook.console == []
 
 
