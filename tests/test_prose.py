@@ -6,6 +6,8 @@ from statistics import mean
 import nbformat
 import pytest
 
+from labkit.exercises.items import fill
+from labkit.exercises.session import lesson_of
 from tests.notebooks import ROOT, lessons, stored_text
 from tests.prose import (
     GLOSSARY,
@@ -53,6 +55,24 @@ def test_sentences_are_short(notebook):
     assert not [pair for pair in long if pair[0] > MOST_WORDS]
     assert len(long) <= MOST_EXCEPTIONS * len(said), long
     assert mean(map(length, said)) < 12
+
+
+def test_sentences_of_tasks_and_hints_are_short():
+    said = []
+    for number in (path.stem[:2] for path in LESSONS):
+        exercises = lesson_of(f"{number}-")
+        for item in exercises.items:
+            numbers = exercises.numbers(item.case, 0)
+            asked = [option.text for option in getattr(item, "options", ())]
+            asked += [getattr(item, "ask", ""), getattr(item, "at_panel", "")]
+            asked += [item.hints.pointer, item.hints.relation, item.hints.route]
+            asked += [item.case.text] if item.case.picture is None else []
+            said += [(item.id, sentence) for text in asked
+                     for line in fill(text, numbers).splitlines() for sentence in sentences(line)]
+    long = [(length(sentence), place) for place, sentence in said if length(sentence) > USUAL_WORDS]
+    assert not [pair for pair in long if pair[0] > MOST_WORDS]
+    assert len(long) <= MOST_EXCEPTIONS * len(said), long
+    assert mean(length(sentence) for _, sentence in said) < 12
 
 
 @pytest.mark.parametrize(("text", "count"), [

@@ -281,8 +281,8 @@ RESTORATION = Order(
 ACCOUNT = Case(
     "01-account",
     "The stop is noticed after {notice_min} min. Travel takes {travel_min} min, finding the fault "
-    "{find_min} min, fetching the spare {fetch_min} min, the swap {swap_min} min, loading and "
-    "testing {test_min} min.",
+    "{find_min} min, fetching the spare {fetch_min} min. The swap takes {swap_min} min, loading "
+    "and testing {test_min} min.",
     {
         "notice_min": (40.0, 25.0, 55.0),
         "travel_min": (75.0, 50.0, 95.0),

@@ -178,8 +178,8 @@ CHAIN_DOWN = Numeric(
     "02-chain-down", "Three parts in a chain", CALCULATE,
     Case(
         "02-chain-down",
-        "The level reaches the controller through the sensor BL1 (MTBF {sensor_h} h), the rack "
-        "KF20 ({rack_h} h) and its interface ({interface_h} h). Each MTTR is {mttr_h} h.",
+        "The level reaches the controller through three parts: the sensor BL1 (MTBF {sensor_h} h), "
+        "the rack KF20 ({rack_h} h) and its interface ({interface_h} h). Each MTTR is {mttr_h} h.",
         {
             "sensor_h": (150_000.0, 100_000.0, 80_000.0),
             "rack_h": (110_000.0, 90_000.0, 140_000.0),
@@ -435,8 +435,9 @@ EYE_DOWN = Numeric(
     "02-eye", "The way to the eye", FIND,
     Case(
         "02-eye",
-        "The panel PH1 (MTBF {panel_h} h, MTTR 8 h) sees the hall through two cables (800 000 h, "
-        "6 h each) and a repeater between them ({repeater_h} h, {repeater_mttr_h} h).",
+        "The panel PH1 (MTBF {panel_h} h, MTTR 8 h) sees the hall through two cables and a "
+        "repeater between them. Each cable: 800 000 h, 6 h. The repeater: {repeater_h} h, "
+        "{repeater_mttr_h} h.",
         {
             "panel_h": (45_000.0, 60_000.0, 80_000.0),
             "repeater_h": (180_000.0, 120_000.0, 90_000.0),

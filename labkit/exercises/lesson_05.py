@@ -435,7 +435,7 @@ def _turn_case(name: str, beat_ms: tuple, beats: tuple, margin_ms: tuple) -> Cas
         f"05-{name}",
         "A beat every {beat_ms} ms, {beats} missed beats, margin {margin_ms} ms. One beat in "
         "{one_in} is lost, each by itself. Allowed: {limit_ms} ms until the partner is found, and "
-        "less than one false trip in 10 years, which is 0.1 a year.",
+        "less than one false trip in 10 years. That is 0.1 a year.",
         {
             "beat_ms": beat_ms, "beats": beats, "margin_ms": margin_ms,
             "one_in": (100, 200, 50), "limit_ms": (200, 300, 150),

@@ -257,8 +257,8 @@ PREDICTIONS = (
 
 # ---------------------------------------------------------------- what one outage costs
 
-COSTS = ("An outage costs EUR 11 000 beyond 30 s, 700 more beyond 22 min, and 52 000 more beyond "
-         "40 min, the last with a chance of 40 %.")
+COSTS = ("An outage beyond 30 s costs EUR 11 000. Beyond 22 min it costs 700 more. Beyond 40 min it "
+         "costs 52 000 more, with a chance of 40 %.")
 
 
 def _priced(down_min: float) -> float:
@@ -267,7 +267,7 @@ def _priced(down_min: float) -> float:
 
 BREAK_EVEN = Case(
     "12-break-even",
-    "The second controller gains EUR {gain} a year at an MTBF of {mtbf_h} h, and costs EUR {price} "
+    "The second controller gains EUR {gain} a year at an MTBF of {mtbf_h} h. It costs EUR {price} "
     "a year. The gain goes with the number of failures.",
     {"mtbf_h": (60_000.0, 45_000.0, 90_000.0), "price": (1550.0, 2400.0, 900.0)},
     lambda n: {
