@@ -90,7 +90,7 @@ class ComparePanel(Panel):
                                      value=step_s, layout=wide,
                                      style={"description_width": "auto"})
         bar = widgets.HBox([self.step, button("Go on", self.go_on),
-                            button("Change roles", self.change_roles),
+                            button("Switch over", self.change_roles),
                             button("All faults off", self.all_off),
                             button("Start again", self.start_again)])
         bar.add_class("lk-bar")

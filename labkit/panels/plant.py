@@ -121,7 +121,7 @@ class PlantPanel(Panel):
         self.play_button = button("Play", self.play_or_pause)
         self.start_again_button = button("Start again", self.start_again)
         self.all_off_button = button("All faults off", self.all_off)
-        self.change_roles_button = button("Change roles", self.change_roles)
+        self.change_roles_button = button("Switch over", self.change_roles)
         self.still = widgets.Checkbox(description='write "flashing"',
                                       indent=False, layout=wide)
         self.mark_next = widgets.Checkbox(description="mark weak points",
