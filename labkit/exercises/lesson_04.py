@@ -15,8 +15,6 @@ from labkit.exercises.quantities import HOURS_PER_YEAR
 from labkit.exercises.replies import STOP_HERE
 from labkit.exercises.seen import lamp_board_html, seen_at
 from labkit.exercises.table import Free, Pick, Table
-from labkit.markov import MarkovModel
-from labkit.pair import redundant_pair
 from labkit.rig import Rig
 from labkit.roles import Snapshot
 
@@ -247,8 +245,8 @@ BACK = Prediction(
     ),
     (
         Statement("loaded", "KF1 showed LOADING before READY.", lambda n: n.loaded),
-        Statement("back", "OWNER went back to the links from KF1.", lambda n: n.moved_back),
         Statement("alone", "ALONE on KF2 went out.", lambda n: not n.snapshot.alone),
+        Statement("back", "OWNER went back to the links from KF1.", lambda n: n.moved_back),
     ),
     lambda n: n.seen,
     "Switch 'KF1 controller 1: no power' on, and off again. Press 'Go on' until a minute has "
@@ -297,7 +295,7 @@ RETURN_STEPS = Order(
     "KF1 was swapped. Bring the steps into order.",
     (
         "Switch its power on, program held stopped",
-        "Compare the program versions",
+        "Read and compare the program versions",
         "Start it and let it load",
         "See READY lit",
         "Watch it for a quarter of an hour",
@@ -368,7 +366,7 @@ VOTES = (
         _lamp_case("vote-dark", *DARK),
         "All lamps of panel PH1 are dark. Which statement is safe?",
         (
-            Option("ask", "Nothing is known here: test the lamps, look in the hall",
+            Option("ask", "The panel tells nothing: test its lamps, look in the hall",
                    "dark can be a dead lamp, no supply, or no signal.", True),
             Option("none", "There is no fault, since no lamp shows one",
                    "PLANT is lit on a healthy plant. Why is it dark now?",
@@ -390,23 +388,16 @@ VOTES = (
 
 
 def _alone(numbers: SimpleNamespace) -> dict[str, object]:
-    pair = redundant_pair(numbers.mtbf_h, numbers.mttr_h)
-    alone = pair.steady_state()[pair.states.index("one failed")]
-    alone_min = float(alone) * HOURS_PER_YEAR * 60
+    # By hand, so that each line printed is true to its last digit; the lesson shows how near it
+    # comes to the chain.
+    one_per_a = HOURS_PER_YEAR / numbers.mtbf_h
+    alone_min = 2 * one_per_a * numbers.mttr_h * 60
     return {
-        "pair": pair,
         "alone_min": alone_min,
-        "per_a": _first_failures_per_a(pair),
-        "one_per_a": HOURS_PER_YEAR / numbers.mtbf_h,
+        "per_a": 2 * one_per_a,
+        "one_per_a": one_per_a,
         "stands": "inside" if alone_min <= numbers.bound_min else "outside",
     }
-
-
-def _first_failures_per_a(pair: MarkovModel) -> float:
-    """How often a year the pair loses its redundancy."""
-    states = pair.states
-    good, one = states.index("both good"), states.index("one failed")
-    return float(pair.steady_state()[good] * pair.generator[good, one]) * HOURS_PER_YEAR
 
 
 def _alone_case(name: str, mtbf_h: tuple, mttr_h: tuple) -> Case:
@@ -421,14 +412,14 @@ def _alone_case(name: str, mtbf_h: tuple, mttr_h: tuple) -> Case:
 
 ALONE_CASES = (
     _alone_case("worked", (60_000.0, 90_000.0), (4.0, 3.0)),
-    _alone_case("turn-1", (45_000.0, 75_000.0, 36_000.0), (3.0, 5.0, 8.0)),
-    _alone_case("turn-2", (90_000.0, 50_000.0, 30_000.0), (6.0, 2.5, 12.0)),
+    _alone_case("turn-1", (45_000.0, 75_000.0, 36_000.0), (5.0, 3.0, 8.0)),
+    _alone_case("turn-2", (90_000.0, 50_000.0, 30_000.0), (2.5, 6.0, 12.0)),
     _alone_case("turn-3", (120_000.0, 80_000.0, 40_000.0), (72.0, 5.0, 24.0)),
 )
 WORKED = (
-    "two states, both good and one failed: 2/MTBF down, 1/MTTR back.",
-    "either of two may fail: 2 × 8760 / {mtbf_h} = {per_a:.3f} times a year.",
-    "{per_a:.3f} times a year × {mttr_h} h × 60 = {alone_min:.1f} min a year.",
+    "two states, both good and one failed: rate 2/MTBF down, rate 1/MTTR back.",
+    "either of two may fail: 2 × 8760 / {mtbf_h} = {per_a:.4f} times a year.",
+    "{per_a:.4f} times a year × {mttr_h} h × 60 = {alone_min:.1f} min a year.",
     "{alone_min:.1f} min a year against {bound_min} min a year: {stands}.",
 )
 
@@ -459,11 +450,11 @@ def _sort(case: Case) -> Numeric:
     return Numeric(
         f"{case.id}.sort", "Sort", READ, case,
         "How many times a year does the pair lose its ready standby?", "1/a",
-        lambda n: n.per_a, "each of the two fails once in an MTBF.",
+        lambda n: n.per_a, "each of the two fails once in an MTBF on the average.",
         Hints(
             "Look at both units and at the hours of a year.",
             "Times a year = 2 × 8760 h / MTBF.",
-            "2 × 8760 / {mtbf_h} = {per_a:.3f} times a year.",
+            "2 × 8760 / {mtbf_h} = {per_a:.4f} times a year.",
         ),
         (
             Fingerprint("M13", lambda n: n.one_per_a,
