@@ -167,7 +167,7 @@ PREDICTION = Prediction(
         Option("start", "from the start: it is one fixed number",
                right=lambda n: n.near_h < 1, misconception="M47"),
         Option("mttr", "after some MTTR, 20 to 40 h",
-               "Repairs set the pace: after about three MTTR nothing is left of the start.",
+               "Repairs set the pace: after about three MTTR 5 % of the start is left.",
                lambda n: 20 <= n.near_h <= 40),
         Option("mtbf", "after one MTBF, 80 to 120 h",
                right=lambda n: 80 <= n.near_h <= 120, misconception="M01"),
@@ -227,7 +227,7 @@ SETTLE = Numeric(
     Hints(
         "Look at which of the two rates is the fast one.",
         "What is left of the start: exp(-t × (1/MTBF + 1/MTTR)) = 0.05.",
-        "3.00 / (1/{mtbf_h} + 1/{mttr_h}) = {near_h:.1f} h.",
+        "2.996 / (1/{mtbf_h} + 1/{mttr_h}) = {near_h:.1f} h.",
     ),
     (
         Fingerprint(
@@ -263,7 +263,7 @@ IN_TIME = Numeric(
     Hints(
         "Look at the long run first, then at how much of the way is done.",
         "U(t) = long run × (1 - exp(-t × (1/MTBF + 1/MTTR))).",
-        "{long:.2f} % × (1 - exp(-{t_h}/{settle_h:.2f})) = {at_t:.2f} %.",
+        "{long:.2f} % × (1 - exp(-{t_h} h/{settle_h:.2f} h)) = {at_t:.2f} %.",
     ),
     (
         Fingerprint(
@@ -418,7 +418,7 @@ INTERVAL = Choice(
     "What follows?",
     (
         Option("inside", "The exact value is inside: nothing speaks against it",
-               "what {lives} lives can show is the width of the interval.",
+               "the width of the interval says how much {lives} lives can show.",
                lambda n: n.inside, "M28",
                "Between which two limits must {exact:.4f} lie, and does it?"),
         Option("outside", "It is outside: draw more lives, then judge",
@@ -446,13 +446,13 @@ CHECKING = Order(
         "Draw the lives",
         "Give the mean with its interval",
         "Look whether the exact value lies inside",
-        "If it does not, draw more lives and look again",
+        "If it does not, write down more lives and a new seed, and draw again",
     ),
     "what is chosen after the lives are seen can be chosen to please.",
     Hints(
         "Look for what must be fixed before the lives are seen.",
-        "Write down, draw, interval, compare, draw more.",
-        "Write all three down, draw, mean and interval, look, draw more.",
+        "Write down, draw, interval, compare, draw again.",
+        "Write all three down, draw, mean and interval, look, draw again.",
     ),
     {
         (0, 1): ("M28", "What could be made to fit, once the lives are seen?"),
@@ -502,7 +502,7 @@ TURNS = (
 )
 WORKED = (
     "up to down at 1/{mtbf_h} per hour, and back to up at 1/{mttr_h} per hour.",
-    "the start is forgotten after 3.00 / (1/{mtbf_h} + 1/{mttr_h}) = {near_h:.1f} h.",
+    "the start is forgotten after 2.996 / (1/{mtbf_h} + 1/{mttr_h}) = {near_h:.1f} h.",
     "long-run U = {mttr_h} / ({mtbf_h} + {mttr_h}) = {long:.2f} %.",
     "{t_h} h against {near_h:.1f} h: {verdict}; U is {at_t:.2f} % by then.",
 )
@@ -544,7 +544,7 @@ def _sort(case: Case) -> Numeric:
         "both rates together forget the start, the repair rate for the most part.",
         Hints(
             "Look at both rates: which one is fast?",
-            "3.00 / (1/MTBF + 1/MTTR), for exp(-3) is about 0.05.",
+            "3 / (1/MTBF + 1/MTTR), for exp(-3) is about 0.05.",
             WORKED[1],
         ),
         (
@@ -700,16 +700,16 @@ SHEET = Table(
             },
         ),
         (COUNTED, "value"): Free(
-            "At {mttr_h} h, the share counted and its interval from the panel. The exact value in "
-            "the row above lies inside: nothing speaks against the formula, and more was not "
-            "shown.",
+            "At {mttr_h} h, the share counted and its interval from the panel. The exact U "
+            "after one MTTR lies inside: nothing speaks against the formula, and more was not "
+            "shown. About one interval in 20 misses it by chance.",
             ("gives share and interval", "says at which time", "says whether the exact is inside"),
         ),
     },
     "the repair rate sets when the long run begins, and the interval says what was shown.",
     Hints(
         "Look at which of the numbers depend on a time.",
-        "Long run: MTTR/(MTBF + MTTR). It begins after 3.00/(1/MTBF + 1/MTTR).",
+        "Long run: MTTR/(MTBF + MTTR). It begins after 3/(1/MTBF + 1/MTTR).",
         "{long:.2f} %, {near_h:.1f} h, {at_t:.2f} %.",
     ),
     corner="{what}",
