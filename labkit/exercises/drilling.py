@@ -264,8 +264,9 @@ class Drill:
             *causes,
             "Actions: " + "; ".join(ACTIONS) + ".",
             "Answer, one move at a time: 'describe: what is seen'; 'rank: cause; cause'; "
-            "'check: name or number'; 'do: act'; 'repair: cause + cause / evidence: check / "
-            "action: action'; 'retest'. A new list comes before each check.",
+            "'check: name or number'; 'do: act'; 'repair: cause / evidence: check / "
+            "action: action', for two causes 'cause + cause' and 'action + action'; 'retest'. "
+            "A new list comes before each check.",
         ))
 
     def separated(self, numbers: SimpleNamespace) -> bool:
@@ -423,7 +424,7 @@ def _question(bench: Bench) -> tuple[str | None, str]:
     named, truth = set(causes), set(bench.scene.truth)
     left = truth - bench._named()
     if named & truth and left:
-        return None, "Which sign of the first list does the named cause not explain?"
+        return None, "Which sign, before or now, does the named cause not explain?"
     if named <= truth and not left:
         return None, f"Does '{actions[0]}' put this cause right?"
     tree = {cause: branch for branch, ids in branches().items() for cause in ids}

@@ -214,7 +214,7 @@ def _cables(numbers: SimpleNamespace) -> dict[str, float]:
     duct = Part("shared duct", mtbf_h=numbers.duct_h, mttr_h=6)
     alone, both = parallel(*ways), series(parallel(*ways), duct)
     return {
-        "alone_a": 1 / (alone.failures_per_h * HOURS_PER_YEAR),
+        "alone_million_a": 1e-6 / (alone.failures_per_h * HOURS_PER_YEAR),
         "both_a": 1 / (both.failures_per_h * HOURS_PER_YEAR),
     }
 
@@ -228,9 +228,11 @@ DUCT = Choice(
     "What do you look for first?",
     (
         Option("one", "One cause for both: the rack, or the duct",
-               "two by chance: once in {alone_a} years; with the duct once in {both_a:.0f}.", True),
+               "two by chance: once in {alone_million_a:.1f} million years; with the duct once in "
+               "{both_a:.0f} years.", True),
         Option("two", "Two broken cables, one after the other",
-               "Two links fail together by chance once in {alone_a} years. What do both share?",
+               "Two links fail together by chance once in {alone_million_a:.1f} million years. What do "
+               "both share?",
                misconception="M26"),
         Option("unit", "The active controller, for it has lost the rack",
                "KF1 and KF2 both reach the two other racks. What fails in both at once?",
@@ -239,7 +241,8 @@ DUCT = Choice(
     Hints(
         "Look at what the two crosses have in common.",
         "Two signs at one moment: look for one cause behind both.",
-        "By chance once in {alone_a} years, through the duct once in {both_a:.0f}.",
+        "By chance once in {alone_million_a:.1f} million years, through the duct once in "
+        "{both_a:.0f} years.",
     ),
 )
 
@@ -446,7 +449,7 @@ def _readings(numbers: SimpleNamespace) -> Mapping[str, object]:
 
 ROTATED = tuple(tuple(MEANINGS[(i + shift) % 5] for i in (0, 2, 4, 1)) for shift in range(5))
 QUESTIONS = {
-    "good": ("S08", "What should this length read with two terminators, copper added?"),
+    "good": ("S08", "Do both fit: the resistance of this length, and the sign of the voltage?"),
     "terminator missing or open": ("S08", "Is the reading above or below the good one?"),
     "one too many": ("M33", "Is the reading above or below the good one?"),
     "short, or no bias": ("M32", "Is there a voltage, of whichever sign?"),
