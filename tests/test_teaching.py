@@ -2,15 +2,17 @@
 
 import doctest
 import re
+from functools import cache
 from html import unescape
 from html.parser import HTMLParser
 from urllib.parse import unquote
 
 import pytest
 
+from labkit.exercises.predicting import Prediction
 from labkit.exercises.session import Session, lesson_of
 from labkit.teaching import (
-    answer_key, handout, lesson_files, read_lesson, reading_copy, run_sheet, slides, teacher_notes)
+    answer_key as work_out, handout, lesson_files, read_lesson, reading_copy, run_sheet, slides, teacher_notes)
 from labkit.faults import faults_of
 from labkit.plant import load_plant
 from labkit.teaching import kit, lessonfile, pages
@@ -19,6 +21,7 @@ from labkit.teaching.lessonfile import glossary_file
 from labkit.teaching import key as key_module
 
 LESSONS = lesson_files()
+answer_key = cache(work_out)
 SEEDS = (0, 1, 7, 400)
 
 
@@ -101,8 +104,68 @@ def test_run_sheet_holds_votes_key_and_cautions(lesson):
 
 def test_notes_are_whole(lesson):
     notes = teacher_notes(lesson.number)
-    assert len(notes["demonstration"]) >= 4
+    clock = [int(re.match(r"Minute (\d): ", step)[1]) for step in notes["demonstration"]]
+    assert clock[0] == 0 and clock == sorted(set(clock)) and len(clock) >= 4
     assert any("vote" in step.lower() for step in notes["demonstration"])
+    assert all(question.endswith("?") for question in notes["discuss"])
+    assert len(notes["goes_wrong"]) >= 5
+
+
+def test_the_vote_of_the_demonstration_is_in_the_lesson(lesson):
+    vote = teacher_notes(lesson.number)["vote"]
+    item = lesson_of(vote).item(vote)
+    assert isinstance(item, Prediction) or item.voting
+    assert vote in {name for section in lesson.sections for name in section.items}
+    assert item.title in unescape(slides(lesson))
+
+
+def test_cuts_save_ten_minutes_of_what_is_there(lesson):
+    sections = {section.heading: section for section in lesson.sections}
+    cuts = teacher_notes(lesson.number)["cut"]
+    for cut in cuts:
+        section = sections[cut["section"]]
+        assert section.heading != "Deeper", "what is left to choice saves nothing"
+        assert set(cut["items"]) <= set(section.items), cut
+    for name in {cut["section"] for cut in cuts}:
+        gone = sum(cut["minutes"] for cut in cuts if cut["section"] == name)
+        assert 0 < gone <= sections[name].minutes
+    assert 10 <= sum(cut["minutes"] for cut in cuts) <= 15
+
+
+def test_the_run_sheet_names_every_exercise_and_fills_the_hour(lesson):
+    sheet = unescape(run_sheet(lesson))
+    rows = sheet.partition("<tbody>")[2].partition("</tbody>")[0]
+    exercises = lesson_of(f"{lesson.number}-x")
+    titles = {one.id: one.title for one in (*exercises.items, *exercises.chains, *exercises.drills)}
+    named = {name for section in lesson.sections for name in section.items}
+    assert not [name for name in named if titles[name] not in rows]
+    assert all(titles[name] in rows for name in exercises.recall)
+    assert [section.heading for section in lesson.sections][:2] == ["Start", "Recall"]
+    # The lesson says its minutes in its head too.
+    assert f"**Time** {lesson.minutes} minutes" in lesson.opening
+
+
+@pytest.mark.parametrize("seed", [0, 1, 7])
+def test_the_run_sheet_has_the_numbers_on_the_screens(lesson, seed):
+    """Where a cell names a seed, the class sees that one, whatever the seed of the class is."""
+    key = {answer.id: answer for answer in work_out(lesson.number, seed, lesson.seeds)}
+    screen = Session(seed=seed)
+    for section in lesson.sections:
+        for cell in section.cells:
+            if "check(" in cell.source:
+                continue  # a line to type in: it takes the numbers of the class
+            for name in set(cell.items) & set(key):
+                pinned = re.search(r"seed=(\d+)", cell.source)
+                shown = screen.task(name, int(pinned[1]) if pinned else None)
+                assert key[name].task in shown, name
+                assert key[name].situation in shown
+
+
+def test_numbers_of_the_key_are_written_as_on_a_board():
+    for path in LESSONS:
+        for answer in answer_key(path.stem[:2], 7):
+            said = [*answer.right, *(wrong.says for wrong in answer.wrong)]
+            assert not [text for text in said if re.search(r"\de\+\d", text)], answer.id
 
 
 def test_notes_that_are_not_there():

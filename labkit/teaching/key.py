@@ -5,9 +5,11 @@ It is worked out from the items when it is asked for. Nothing of it stands in wh
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from labkit.exercises.choosing import Choice
+from labkit.exercises.drilling import Drill
 from labkit.exercises.items import Lesson, fill
 from labkit.exercises.misconceptions import misconception
 from labkit.exercises.numeric import Numeric
@@ -41,24 +43,31 @@ class Answer:
     Parameters
     ----------
     id, title, task : str
+    situation : str
+        What the task is about, with its numbers; empty for a fault drill, which shows its plant.
     right : tuple of str
         The right answer, line by line.
     route : str
         The worked solution with these numbers.
     wrong : tuple of Wrong
     voting : bool
+    seed : int
+        Which numbers.
     """
 
     id: str
     title: str
     task: str
+    situation: str
     right: tuple[str, ...]
     route: str
     wrong: tuple[Wrong, ...]
     voting: bool
+    seed: int
 
 
-def answer_key(number: str, seed: int = 0) -> tuple[Answer, ...]:
+def answer_key(number: str, seed: int = 0, named: Mapping[str, int] | None = None
+               ) -> tuple[Answer, ...]:
     """Work out the key of a lesson.
 
     Parameters
@@ -67,6 +76,8 @@ def answer_key(number: str, seed: int = 0) -> tuple[Answer, ...]:
         Of the lesson, two digits.
     seed : int
         Which numbers: 0 for those of the plant.
+    named : mapping of str to int, optional
+        The seeds of those items for which the lesson names one: it overrules that of the class.
 
     Returns
     -------
@@ -84,15 +95,18 @@ def answer_key(number: str, seed: int = 0) -> tuple[Answer, ...]:
     ('35.04 min/a',)
     """
     lesson = lesson_of(f"{number}-key")
-    return tuple(_answer(lesson, item, seed) for item in (*lesson.items, *lesson.drills))
+    named = named or {}
+    return tuple(_answer(lesson, item, named.get(item.id, seed))
+                 for item in (*lesson.items, *lesson.drills))
 
 
 def _answer(lesson: Lesson, item, seed: int) -> Answer:
     numbers = lesson.numbers(item.case, seed)
     task = item.task(numbers, seed)
     route = fill(item.hints.route, numbers) if getattr(item, "hints", None) else ""
-    return Answer(item.id, item.title, task, _right(item, numbers), route,
-                  tuple(_wrong(item, numbers)), bool(getattr(item, "voting", False)))
+    situation = "" if isinstance(item, Drill) else fill(item.case.text, numbers)
+    return Answer(item.id, item.title, task, situation, _right(item, numbers), route,
+                  tuple(_wrong(item, numbers)), bool(getattr(item, "voting", False)), seed)
 
 
 def _right(item, numbers) -> tuple[str, ...]:
@@ -114,9 +128,15 @@ def _right(item, numbers) -> tuple[str, ...]:
 
 
 def _number(item: Numeric, numbers) -> str:
-    value = item.solve(numbers)
-    digits = 8 if item.complement else 4
-    return f"{value:.{digits}g} {item.unit}".strip()
+    return _shown(item.solve(numbers), item.unit, digits=8 if item.complement else 4)
+
+
+def _shown(value: float, unit: str, *, digits: int = 4) -> str:
+    """Return a number as it is written on a board: thousands apart, no power of ten."""
+    rounded = float(f"{value:.{digits}g}")
+    if 10**digits <= abs(rounded) < 1e12:
+        return f"{rounded:,.0f} {unit}".replace(",", " ").strip()
+    return f"{value:.{digits}g} {unit}".strip()
 
 
 def _cell(cell, numbers) -> str:
@@ -130,7 +150,7 @@ def _cell(cell, numbers) -> str:
 def _wrong(item, numbers):
     if isinstance(item, Numeric):
         for mark in item.fingerprints:
-            yield Wrong(f"{mark.value(numbers):.4g} {item.unit}".strip(),
+            yield Wrong(_shown(mark.value(numbers), item.unit),
                         _named(mark.misconception), fill(mark.question, numbers))
     elif isinstance(item, Choice | Prediction):
         for option in item.options:

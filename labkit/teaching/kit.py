@@ -8,6 +8,7 @@ import tempfile
 from collections.abc import Callable, Iterable
 from pathlib import Path
 
+from labkit.exercises.session import SEED_VARIABLE
 from labkit.teaching.copies import glossary_copy, handout, reading_copy
 from labkit.teaching.lessonfile import LessonFile, glossary_file, lesson_files, read_lesson
 from labkit.teaching.pages import page
@@ -19,13 +20,15 @@ __all__ = ["run_lesson", "write_copies", "write_key"]
 CELL_LIMIT_S = 120
 
 
-def run_lesson(path: str | Path) -> LessonFile:
+def run_lesson(path: str | Path, *, seed: int = 0) -> LessonFile:
     """Run a lesson from the top, nothing answered, and read it with its pictures.
 
     Parameters
     ----------
     path : str or Path
         The notebook; it is not changed.
+    seed : int
+        Which numbers its exercises have: 0 for those of the plant.
 
     Returns
     -------
@@ -44,7 +47,8 @@ def run_lesson(path: str | Path) -> LessonFile:
     path = Path(path)
     notebook = nbformat.read(path, as_version=4)
     # the copy must not land in anybody's record
-    environment = {**os.environ, "OPENBLAS_NUM_THREADS": "1", "LABKIT_RECORD": ""}
+    environment = {**os.environ, "OPENBLAS_NUM_THREADS": "1", "LABKIT_RECORD": "",
+                   SEED_VARIABLE: str(seed)}
     client = NotebookClient(notebook, timeout=CELL_LIMIT_S, kernel_name="python3",
                             resources={"metadata": {"path": str(path.parent)}})
     client.execute(env=environment)
@@ -65,7 +69,7 @@ def write_copies(folder: str | Path, *, only: Iterable[str] = (), seed: int = 0,
     only : iterable of str
         Numbers of the lessons; all if empty.
     seed : int
-        Which numbers the slides ask about.
+        Which numbers the exercises have: 0 for those of the plant.
     progress : callable
         Called with a line for each file.
 
@@ -83,7 +87,7 @@ def write_copies(folder: str | Path, *, only: Iterable[str] = (), seed: int = 0,
     written = []
     for path in _chosen(only):
         progress(f"{path.stem}: running")
-        lesson = run_lesson(path)
+        lesson = run_lesson(path, seed=seed)
         for name, text in ((f"{path.stem}.html", reading_copy(lesson)),
                            (f"{path.stem}_handout.html", handout(lesson)),
                            (f"{path.stem}_slides.html", slides(lesson, seed=seed))):

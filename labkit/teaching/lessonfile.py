@@ -10,10 +10,13 @@ from pathlib import Path
 
 from labkit.lessons_folder import lessons_source
 
-__all__ = ["Cell", "LessonFile", "Section", "glossary_file", "lesson_files", "read_lesson"]
+__all__ = ["BY_CHOICE", "Cell", "LessonFile", "Section", "glossary_file", "lesson_files", "read_lesson"]
 
-NAMES_ITEMS = re.compile(r"\b(?:ask|steps|predict_first|check)\(([^)]*)")
+NAMES_ITEMS = re.compile(r"\b(?:ask|steps|predict_first|check|drill_panel)\(([^)]*)")
 ITEM = re.compile(r'"(\d\d-[\w.-]+)"')
+SEED = re.compile(r"\bseed=(\d+)")
+HEADING = re.compile(r"^(?=## )", re.MULTILINE)
+BY_CHOICE = "Deeper"
 ROW = re.compile(r"^\|\s*\[([^]]+)\]\([^)]*\)\s*\|\s*(\d+) min[^|]*\|\s*$", re.MULTILINE)
 
 
@@ -39,6 +42,14 @@ class Cell:
             return ()
         return tuple(name for call in NAMES_ITEMS.findall(self.source)
                      for name in ITEM.findall(call))
+
+    @property
+    def seeds(self) -> Mapping[str, int]:
+        """The numbers of those items for which the cell itself names a seed."""
+        if self.kind != "code":
+            return {}
+        return {name: int(seed[1]) for call in NAMES_ITEMS.findall(self.source)
+                if (seed := SEED.search(call)) for name in ITEM.findall(call)}
 
 
 @dataclass(frozen=True)
@@ -94,8 +105,19 @@ class LessonFile:
 
     @property
     def minutes(self) -> int:
-        """Minutes of all sections together."""
-        return sum(section.minutes for section in self.sections)
+        """Minutes of the hour: all sections together, without what is left to choice."""
+        return sum(one.minutes for one in self.sections if one.heading != BY_CHOICE)
+
+    @property
+    def minutes_by_choice(self) -> int:
+        """Minutes of the deeper section, for learners on their own; 0 where there is none."""
+        return sum(one.minutes for one in self.sections if one.heading == BY_CHOICE)
+
+    @property
+    def seeds(self) -> Mapping[str, int]:
+        """The numbers of those items for which the lesson names a seed, whatever the class has."""
+        return {name: seed for section in self.sections for cell in section.cells
+                for name, seed in cell.seeds.items()}
 
 
 def lesson_files() -> tuple[Path, ...]:
@@ -133,7 +155,8 @@ def read_lesson(path: str | Path) -> LessonFile:
     ('01', 'Start')
     """
     path = Path(path)
-    cells = [_cell(raw) for raw in json.loads(path.read_text("utf-8"))["cells"]]
+    cells = [part for raw in json.loads(path.read_text("utf-8"))["cells"]
+             for part in _parts(_cell(raw))]
     whole = "\n".join(cell.source for cell in cells if cell.kind == "text")
     title = re.match(r"# (.+)", cells[0].source if cells else "")
     if not title:
@@ -157,6 +180,13 @@ def read_lesson(path: str | Path) -> LessonFile:
         tuple(" ".join(text.split()).rstrip(",.") for text in objectives),
         tuple(Section(heading, minutes.get(heading, 0), tuple(found))
               for heading, found in sections))
+
+
+def _parts(cell: Cell) -> list[Cell]:
+    """Return a text cell in as many parts as it opens sections."""
+    if cell.kind == "code":
+        return [cell]
+    return [Cell("text", part) for part in HEADING.split(cell.source) if part.strip()]
 
 
 def _cell(raw: Mapping) -> Cell:

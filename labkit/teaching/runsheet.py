@@ -7,13 +7,14 @@ from collections.abc import Mapping
 from importlib.resources import files
 
 from labkit.exercises.misconceptions import misconception
+from labkit.exercises.session import lesson_of
 from labkit.teaching.key import answer_key
 from labkit.teaching.lessonfile import LessonFile
 from labkit.teaching.pages import page
 
 __all__ = ["run_sheet", "teacher_notes"]
 
-KEYS = ("cut", "board", "discuss", "goes_wrong", "demonstration")
+KEYS = ("cut", "board", "discuss", "goes_wrong", "vote", "demonstration")
 
 
 def teacher_notes(number: str) -> Mapping[str, object]:
@@ -27,8 +28,9 @@ def teacher_notes(number: str) -> Mapping[str, object]:
     Returns
     -------
     mapping
-        "cut" (what to drop when ten minutes are lost), "board" (a sketch in letters), "discuss",
-        "goes_wrong", "demonstration" (ten minutes with one vote).
+        "cut" (what to drop when ten minutes are lost: what, of which section, which items, how many
+        minutes), "board" (a sketch in letters), "discuss", "goes_wrong", "demonstration" (ten
+        minutes with one vote) and "vote" (the item of that vote).
 
     Raises
     ------
@@ -65,18 +67,22 @@ def run_sheet(lesson: LessonFile, *, seed: int = 0) -> str:
     ValueError
         When the lesson has no notes.
     """
-    key = {answer.id: answer for answer in answer_key(lesson.number, seed)}
+    key = {answer.id: answer for answer in answer_key(lesson.number, seed, lesson.seeds)}
+    exercises = lesson_of(f"{lesson.number}-sheet")
+    titles = {one.id: one.title for one in (*key.values(), *exercises.chains)}
     clock = 0
     rows = []
     for section in lesson.sections:
+        names = exercises.recall if section.heading == "Recall" else section.items
         rows.append({"from": clock, "to": clock + section.minutes, "heading": section.heading,
-                     "items": [key[name].title for name in section.items if name in key]})
+                     "items": [titles[name] for name in dict.fromkeys(names)]})
         clock += section.minutes
     identifiers = sorted({wrong.misconception[:3] for answer in key.values()
                           for wrong in answer.wrong if wrong.misconception.startswith("M")})
+    notes = teacher_notes(lesson.number)
     return page(
         "runsheet.html.j2", title=f"Run sheet {lesson.number}: {lesson.title}", lesson=lesson,
-        seed=seed, rows=rows, notes=teacher_notes(lesson.number),
+        seed=seed, rows=rows, notes=notes, shown=key[notes["vote"]],
         votes=[answer for answer in key.values() if answer.voting],
         key=[answer for answer in key.values() if not answer.voting],
         misconceptions=[misconception(name) for name in identifiers])
