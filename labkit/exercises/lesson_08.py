@@ -80,7 +80,7 @@ RECALL = (
     Choice(
         "08-recall-duct", "From lesson 07: two cables", CHOOSE,
         Case("08-recall-duct", "", {}, lambda n: vars(misconception("M26").numbers())),
-        "Two sync cables lie in one duct. What sets how often both are out?",
+        "Two cables between the controllers lie in one duct. What sets how often both are out?",
         (
             Option("duct", "the causes that hit the duct, and with it both",
                    "by chance at the same time is far rarer.", True),
@@ -89,7 +89,7 @@ RECALL = (
                    "duct?",
                    misconception="M26"),
             Option("one", "each failure of either of the two cables",
-                   "One of two is cut. Do the beats still come?", misconception="M25"),
+                   "One of two is cut. Which way is left for the data?", misconception="M25"),
         ),
         Hints(
             "Look for what takes both at one blow.",
@@ -273,6 +273,8 @@ SHARED = Numeric(
                     "That takes a share of the square. Does a common cause need two failures?"),
         Fingerprint("M11", lambda n: n.one_min,
                     "That is one controller alone. Which share of its failures hits both?"),
+        Fingerprint("M11", lambda n: 2 * n.shared_min,
+                    "That counts each common cause once for each unit. How many outages is one?"),
     ),
     shows_unit=True,
 )
@@ -353,7 +355,7 @@ VOTES = (
              "pair is down {square_s:.2f} s a year.", {},
              lambda n: vars(misconception("M08").numbers()) | {
                  "single": 100 * two_state(60_000, 4).unavailability}),
-        "What is missing in this calculation?",
+        "What is missing above all in this calculation?",
         (
             Option("flaws", "Common causes, failed takeovers, latent faults",
                    "with them it is {real_min:.1f} min a year, {ratio:.0f} times the square.",
@@ -362,7 +364,7 @@ VOTES = (
                    "With its real flaws the pair is down {ratio:.0f} times longer. What is not "
                    "independent?", misconception="M08"),
             Option("half", "A factor of two, since there are two units",
-                   "Twice the square are below 1 s. The pair is down {real_min:.1f} min: what "
+                   "Twice the square is below 1 s. The pair is down {real_min:.1f} min: what "
                    "makes the rest?", misconception="M07"),
         ),
         Hints(
@@ -480,7 +482,7 @@ def _sort(case: Case) -> Numeric:
         lambda n: n.per_a, "common causes, and of the rest the share that is not taken over.",
         Hints(
             "Take the common causes off first. Which share of the rest is not taken over?",
-            "Outages a year = (share + (1 - share) × (1 - coverage)) × 8760 h / MTBF.",
+            "Outages a year = (common + (1 - common) × (1 - coverage)) × 8760 h / MTBF. 5 % is 0.05.",
             WORKED[1],
         ),
         (
@@ -503,7 +505,7 @@ def _calculate(case: Case) -> Numeric:
         lambda n: n.down_min, "each way has its own time: a repair, or a start by hand.",
         Hints(
             "Look at the two ways one by one: how long does each outage last?",
-            "Down time = shared × MTTR + failed × time to start by hand.",
+            "Down time = common causes a year × MTTR + failed takeovers a year × time to start.",
             WORKED[2],
         ),
         (
@@ -520,6 +522,9 @@ def _calculate(case: Case) -> Numeric:
             Fingerprint("M07", lambda n: n.one_min / 2,
                         "That is half of one controller. Do two units halve the causes that hit "
                         "both?"),
+            Fingerprint("M11", lambda n: n.one_min,
+                        "That is one controller alone. Which share of its failures stops the "
+                        "pair?"),
         ),
         shows_unit=True,
     )
@@ -657,11 +662,12 @@ TABLE = Table(
            for row in VERSIONS for column in MEASURES},
         ("pair as it is, spare on the shelf", "advice"): Free(
             "Buy the pair, and keep a spare: compare the down times of the two rows of the pair. "
-            "The spare alone buys as much as the pair alone. Work on common causes first.",
+            "The spare alone saves as many minutes as the pair alone, but not its outages. Work on "
+            "common causes first.",
             ("names both down times", "says what the spare is worth", "names the flaw to work on"),
         ),
     },
-    "a pair without a spare is down as long as one controller with a spare.",
+    "a pair without a spare is down as long as one controller with a spare, but less often.",
     Hints(
         "Look at the panel: set the restoration time, then read both columns.",
         "One: MTTR / MTBF. Ideal: twice the square. As it is: share × MTTR / MTBF and a little.",
