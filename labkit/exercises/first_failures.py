@@ -167,7 +167,7 @@ def first_failures_svg(lives: Sequence[float], t_h: float, mtbf_h: float) -> str
         f'<svg class="lk-first" viewBox="0 0 880 350" role="img" aria-label="{title}">'
         f"<title>{title}</title><style>{_STYLE}</style>"
         f'<text x="20" y="24">{running} of {len(lives)} have not failed yet</text>'
-        f'{squares}<text class="q" x="20" y="338">filled: runs &#160; crossed: has failed</text>'
+        f'{squares}<text class="q" x="20" y="338">filled: not failed yet &#160; crossed: has failed</text>'
         f"{_curve(lives, t_h, mtbf_h)}</svg>"
     )
 

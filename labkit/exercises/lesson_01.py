@@ -19,7 +19,7 @@ __all__ = ["LESSON"]
 
 CALCULATE = "calculate failures, availability and down time of one part"
 FIND = "find the MTTR in the account of an outage"
-CHOOSE = "choose the statement about MTBF that the numbers support"
+CHOOSE = "choose the statements that an MTBF supports"
 
 
 def _sizes(numbers: SimpleNamespace) -> dict[str, object]:
@@ -50,7 +50,7 @@ TEN_THOUSANDTH = Case(
     {"parts": (10_000, 1_000, 5_000, 20_000)},
     lambda n: {"hours": HOURS_PER_YEAR / n.parts, "minutes": HOURS_PER_YEAR / n.parts * 60},
 )
-PERCENT = Case("01-percent", "", {"share": (0.02, 0.03, 0.07)})
+PERCENT = Case("01-percent", "", {"percent": (2.0, 3.0, 7.0)})
 
 RECALL = (
     Numeric(
@@ -98,17 +98,17 @@ RECALL = (
     ),
     Numeric(
         "01-recall-percent", "The other share", CALCULATE, PERCENT,
-        "A valve is shut for a share of {share} of the year. For which share is it open?", "%",
-        lambda n: 100 * (1 - n.share),
+        "A valve is shut for {percent} % of the year. For which share is it open?", "%",
+        lambda n: 100 - n.percent,
         "open and shut together make up the whole year.",
         Hints(
             "Look at both shares together.",
             "Open + shut = 100 %.",
-            "100 % less {share:.0%} is the share open.",
+            "100 % less {percent} % is the share open.",
         ),
         (
             Fingerprint(
-                "S04", lambda n: 100 * n.share,
+                "S04", lambda n: n.percent,
                 "That is the share of time shut. What is left of 100 %?",
             ),
         ),
@@ -509,6 +509,7 @@ def _promised(numbers: SimpleNamespace) -> dict[str, object]:
     """What an MTBF supports, and what it does not."""
     slow = Part("part", mtbf_h=numbers.mtbf_h, mttr_h=72)
     return {
+        "stay": 100 * slow.mission_reliability(HOURS_PER_YEAR),
         "of_100": 100 * (1 - slow.mission_reliability(HOURS_PER_YEAR)),
         "left": 100 * slow.mission_reliability(numbers.mtbf_h),
         "years": numbers.mtbf_h / HOURS_PER_YEAR,
@@ -552,7 +553,7 @@ VOTES = (
         Hints(
             "Look at what kind of number an MTBF is.",
             "Failure rate = 1 / MTBF, the same in each year of useful life.",
-            "1 year / MTBF gives about {of_100:.0f} first failures in 100 units in one year.",
+            "The share 1 - 1 / {mtbf_h}, 8760 times over, leaves {stay:.0f} of 100: {of_100:.0f} fail.",
         ),
         voting=True,
     ),
@@ -580,14 +581,14 @@ VOTES = (
                 misconception="M09",
             ),
             Option(
-                "same", "Both, since each has a high MTBF",
-                "Down time goes with MTTR / MTBF: 4 / {x_h} for X. Is it the same for Y?",
+                "same", "Neither, since each has a high MTBF",
+                "X is down for 4 h in about {x_h} h. For which share of its time is Y down?",
                 misconception="M03",
             ),
         ),
         Hints(
             "Look at both: how often, and how long each time.",
-            "Down time goes with MTTR / MTBF.",
+            "Down time a year = about 8760 h × MTTR / MTBF.",
             "Y: 16 / {y_h}. X: 4 / {x_h}. The ratio is {ratio:.1f}.",
         ),
         voting=True,
