@@ -129,7 +129,8 @@ def _trips(settings: PairSettings, channel: Channel) -> list[str]:
                       anchor="middle"))
     bound = _y(BOUND_PER_YEAR)
     parts.append(line([(LEFT, bound), (RIGHT, bound)], "limit"))
-    parts.append(text(LEFT + 8, bound + 17, "bound: one in 10 years", "q over", size=14))
+    # Beside the axis, where neither a curve nor the mark of a choice can cross it.
+    parts.append(text(LEFT - 6, bound + 5, "bound 0.1/a", "f", size=13, anchor="end"))
     single = Channel(loss=channel.loss)
     if channel.burst_ms:
         rates = false_trips_by_beats(settings, single)
@@ -151,9 +152,13 @@ def _trips(settings: PairSettings, channel: Channel) -> list[str]:
         parts.append(f'<path d="M{x - 7:.1f},{y - 12:.1f}h14l-7,12z" class="eventhead"/>')
     # Right of its point the falling curve is out of the way, as long as there is room.
     start = min(x + 14, BAR_LEFT - 16 - text_width(words, 16, bold=True))
-    fits = start >= x + 10
-    parts.append(text(start if fits else x - 12, max(y - (14 if fits else 24), TOP + 18), words,
-                      "b over", size=16, anchor="start" if fits else "end"))
+    if start >= x + 10:
+        place, anchor = (start, max(y - 14, TOP + 18)), "start"
+    elif chosen <= len(points):  # left of its point and below, where the curve has not come yet
+        place, anchor = (x - 12, min(y + 24, BOTTOM - 8)), "end"
+    else:
+        place, anchor = (BAR_LEFT - 16, BOTTOM - 18), "end"
+    parts.append(text(*place, words, "b over", size=16, anchor=anchor))
     return parts
 
 
@@ -167,7 +172,9 @@ def _times(settings: PairSettings, channel: Channel) -> list[str]:
     parts.append(text((BAR_LEFT + BAR_RIGHT) / 2, floor + 40, "ms since the failure", "q", size=14,
                       anchor="middle"))
     hold = _at(found.hold_ms)
-    parts.append(line([(hold, TOP), (hold, floor)], "limit"))
+    # In two pieces, so that it does not cross the words above the bars.
+    for begin, end in ((TOP + 28, TOP + 80), (TOP + 104, floor)):
+        parts.append(line([(hold, begin), (hold, end)], "limit"))
     parts.append(text(hold + 6, TOP + 74, f"hold time {found.hold_ms} ms", "q over", size=14))
     for top, words, (least, most) in (
         (TOP + 8, "found silent", found.silent_ms),
