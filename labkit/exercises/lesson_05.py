@@ -352,7 +352,7 @@ VOTES = (
         "What follows from it?",
         (
             Option("many", "Thousands of false trips, each day",
-                   "every lost beat is a trip now: {often}.", True),
+                   "each beat that is lost after a heard one is a trip now: {often}.", True),
             Option("faster", "A faster switchover, and nothing else",
                    "One beat in {one_in} is lost, of {beats_per_d} a day. How many trips is "
                    "that?",
@@ -366,8 +366,8 @@ VOTES = (
         ),
         Hints(
             "Look at the beats of one day.",
-            "Trips a day = beats a day × share lost.",
-            "{beats_per_d} × {loss} gives {often}.",
+            "Trips a day = beats a day × p × (1 - p).",
+            "{beats_per_d} × {loss} × (1 - {loss}) gives {often}.",
         ),
         voting=True,
     ),
@@ -395,14 +395,14 @@ VOTES = (
             Option("one more", "One missed beat more before the partner is silent",
                    "3 beats: {three}. 4 beats: {four}. Is that the factor of 100 from before?",
                    misconception="M39"),
-            Option("dense", "A beat every 20 ms, and 8 of them may be missed",
+            Option("dense", "A beat every 20 ms, and 8 missed in a row count",
                    "That still waits for 160 ms: {dense}. How long is one burst?",
                    misconception="M39"),
         ),
         Hints(
             "Look at what a burst does to the next beat, and to the one after it.",
             "A burst takes all beats that fall into it.",
-            "Bursts of {burst_ms:.0f} ms outlast 3 and 4 beats; another way does not see them.",
+            "Such bursts often outlast 3 and 4 beats; another way does not see them.",
         ),
         voting=True,
     ),
@@ -675,7 +675,8 @@ def _proposal_cells(name: str) -> dict[tuple[str, str], object]:
 HEADS = {name: f"{name}: {beat_ms} ms × {beats}" for name, (beat_ms, beats) in PROPOSALS.items()}
 PROPOSAL = Table(
     "05-proposal", "Time-out proposal", CHOOSE, PROPOSAL_CASE,
-    "Fill the proposal. Then write which time-out you propose, and what speaks against it.",
+    "Fill the proposal. Then write which time-out you propose, what speaks against it, and what "
+    "is done about bursts.",
     (*ASKED, "proposal and remark"), tuple(HEADS.values()),
     {
         (ASKED[0], HEADS["A"]): "{A.silent_ms} ms",
@@ -685,8 +686,8 @@ PROPOSAL = Table(
         **_proposal_cells("B"),
         **_proposal_cells("C"),
         ("proposal and remark", HEADS["C"]): Free(
-            "Proposed: {kept}. It holds for single losses. Bursts longer than the time-out beat "
-            "it, so that the racks are asked as well, and a second cable is planned.",
+            "Proposed: {kept}. It holds for single losses. A burst longer than the time-out trips "
+            "it all the same, so that the racks are asked, and a second cable is planned.",
             ("names the time-out and both numbers", "says what it does not cover",
              "says what is done against bursts"),
         ),
