@@ -116,7 +116,7 @@ ENOUGH = Case(
 
 RECALL = (
     Numeric(
-        "11-recall-rate", "Failures to be expected", CALCULATE, RATE,
+        "11-recall-rate", "From lesson 01: failures to be expected", CALCULATE, RATE,
         "How many failures a year are to be expected of all together?", "1/a",
         lambda n: n.per_a,
         "each of the {units} brings 8760 h a year, and each MTBF one failure.",
@@ -133,7 +133,7 @@ RECALL = (
         ),
     ),
     Choice(
-        "11-recall-enough", "One of two is enough", FIND, ENOUGH,
+        "11-recall-enough", "From lesson 02: one of two is enough", FIND, ENOUGH,
         "Which entry fits?",
         (
             Option("both", "A failure of one {what}, and no outage",
@@ -152,10 +152,10 @@ RECALL = (
         ),
     ),
     Numeric(
-        "11-recall-sleep", "How long a fault sleeps", FIND, SILENT_MEAN,
-        "For how long is it there before it is found, on the average?", "d",
+        "11-recall-sleep", "From lesson 09: how long a fault sleeps", FIND, SILENT_MEAN,
+        "For how long is it there before it is found, on average?", "d",
         lambda n: n.days / 2,
-        "it comes anywhere between two tests, half the interval before the end on the average.",
+        "it comes anywhere between two tests, half the interval before the end on average.",
         Hints(
             "Look at when the fault may have come.",
             "Mean time unseen = interval / 2.",
@@ -335,7 +335,7 @@ BURST = Choice(
     "11-burst", "Four false switchovers", CHOOSE,
     Case(
         "11-burst",
-        "The log has {count} switchovers without a fault, all within {hours:.1f} h of {day}. "
+        "The log has {count} switchovers without a fault, all within about {hours:.1f} h on {day}. "
         "On that afternoon somebody welded on the quay.",
         {"seed": (1, 2, 3, 5, 8)},
         lambda n: {
@@ -594,6 +594,7 @@ VOTES = (
 def _analysis(numbers: SimpleNamespace) -> dict[str, object]:
     rows, log, figures = the_year(numbers.seed, second_failure=numbers.second)
     controllers = next(one for one in figures.kinds if one.kind == "controller")
+    panel_h = figures.lost_h("see and act")
     return {
         "rows": len(rows), "kept_rows": len(log.rows), "decisions": len(log.decisions),
         "failures": controllers.failures,
@@ -608,7 +609,9 @@ def _analysis(numbers: SimpleNamespace) -> dict[str, object]:
         "low": controllers.exposure_h / controllers.mtbf_h.lower,
         "up": controllers.exposure_h / controllers.mtbf_h.upper,
         "verdict": controllers.verdict,
-        "panel_h": figures.lost_h("see and act"),
+        "panel_h": panel_h,
+        "panel_min": round(60 * (panel_h % 1)),
+        "control_min": round(60 * figures.lost_h("control kept")),
         "silent_d": figures.silent[0].longest_days,
         "silent_part": figures.silent[0].designation,
         "bursts": figures.bursts,
@@ -620,16 +623,18 @@ ANALYSIS_CASE = Case(
     "11-analysis",
     "Brackenquay, 2031, invented: {rows} rows, {decisions} decisions, {kept_rows} events left. "
     "Hardware failures of the two controllers: {failures}; plant file: 60 000 h. Divisors of "
-    "the 90 % limits for this count: {low:.4g} and {up:.4g}. Panel: dark from 22:41 on 19 June to 03:53. {silent_part}: good on 6 May, dead on "
-    "3 June. {false} false switchovers, all on 8 April.",
+    "the 90 % limits for this count: {low:.4g} and {up:.4g}. Panel: dark from 22:41 on 19 June to 03:53. "
+    "{silent_part}: good on 6 May, dead on 3 June. {false} false switchovers, all on 8 April. "
+    "GB1, the battery of the UPS: at its end on 14 November, no control for {control_min} min.",
     {"second": (False, True), "seed": (1, 2, 3)},
     _analysis,
 )
 
 
-def _entry(key: str, row: str, own_unit: str, solve, marks: tuple = ()) -> Numeric:
+def _entry(key: str, row: str, own_unit: str, solve, marks: tuple = (), tolerance: float = 0.02
+           ) -> Numeric:
     return Numeric(f"11-analysis.{key}", row, CALCULATE, ANALYSIS_CASE, row, own_unit, solve, "",
-                   Hints("", "", ""), marks, shows_unit=True)
+                   Hints("", "", ""), marks, tolerance=tolerance, shows_unit=True)
 
 
 ENTRIES = {
@@ -654,7 +659,10 @@ ENTRIES = {
     "panel lost": _entry(
         "panel", "panel lost", "h", lambda n: n.panel_h,
         (Fingerprint("S05", lambda n: 24 - n.panel_h,
-                     "Midnight lies between the two times. How long was it before, and after?"),)),
+                     "Midnight lies between the two times. How long was it before, and after?"),
+         Fingerprint("S01", lambda n: n.panel_h // 1 + n.panel_min / 100,
+                     "{panel_min} min are not 0.{panel_min} h. Which part of an hour are they?")),
+        tolerance=0.005),
     "latent fault, at most": _entry(
         "silent", "latent fault, at most", "d", lambda n: n.silent_d,
         (Fingerprint("M14", lambda n: n.silent_d / 2,
@@ -667,14 +675,15 @@ ENTRIES = {
 }
 ANALYSIS = Table(
     "11-analysis", "Log analysis", CALCULATE, ANALYSIS_CASE,
-    "Fill the page: numbers with their limits, a verdict, and what is to be done.",
+    "Fill the page: numbers with their limits, and a verdict. Under actions: what is to be done, "
+    "and what the year does not prove.",
     (*ENTRIES, "actions"),
     ("entry",),
     {
         **{(row, "entry"): cell for row, cell in ENTRIES.items()},
         ("actions", "entry"): Free(
-            "UPS battery by age, not by failure. Monthly test again, none left out: it finds what "
-            "{silent_part} hid. Watch the controllers on: one year gives wide limits.",
+            "Change the UPS battery by age, not after a failure. Do the test each month: it finds "
+            "what {silent_part} hid. Watch the controllers on: one year gives wide limits.",
             ("names the battery, the event that cost control",
              "names the test that finds latent faults",
              "says what the year does not prove")),
