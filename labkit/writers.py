@@ -225,8 +225,9 @@ def writers_text(run: WritersRun) -> str:
     for unit, roles in run.roles.items():
         changes = ", ".join(f"{role} from {ms} ms" for ms, role in roles[1:])
         lines.append(f"{unit}: {roles[0][1]} before{', ' + changes if changes else ''}.")
-    shares = ", ".join(f"{VALUES[unit]:.0f} % of {unit} for {share:.0%} of the time"
-                       for unit, share in run.shares.items() if share and run.writers)
-    lines.append(f"Value at rack {RACK} at the end: {shares or 'that of the fail state'}.")
+    shares = "; ".join(
+        f"{VALUES[unit]:.0f} %, from {unit}, for {100 * share:.0f} % of the time"
+        for unit, share in run.shares.items() if share and run.writers)
+    lines.append(f"Outlet at rack {RACK} at the end: {shares or 'that of the fail state'}.")
     lines.append(f"In short: {run.verdict}.")
     return "\n".join(lines)

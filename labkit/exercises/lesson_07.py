@@ -405,7 +405,8 @@ def _cables(mtbf_h: float, mttr_h: float, share: float) -> dict[str, object]:
 
 def _fleet(numbers: SimpleNamespace) -> dict[str, object]:
     cables = _cables(numbers.mtbf_h, numbers.mttr_h, numbers.share)
-    all_per_a = numbers.pairs * cables["per_a"]
+    # Both by chance is rarer by a hundred times and more, and is told beside the result.
+    all_per_a = numbers.pairs * cables["duct_per_a"]
     return cables | {
         "percent": 100 * numbers.share,
         "all_per_a": all_per_a,
@@ -434,9 +435,9 @@ FLEETS = (
 )
 WORKED = (
     "both cables in parallel, and the duct in series with them.",
-    ("the duct: {percent} % of 8760 / {mtbf_h} = {duct_per_a:.5f} a year for one pair. "
-     "Both by chance: once in {alone_years} years."),
-    "{pairs} pairs × {per_a:.5f} = {all_per_a:.3f} splits a year.",
+    ("the duct: {percent} % of 8760 / {mtbf_h} = {duct_per_a:.4g} a year for one pair. "
+     "Both by chance: once in {alone_years} years, left out."),
+    "{pairs} pairs × {duct_per_a:.4g} = {all_per_a:.3f} splits a year.",
     "{all_per_a:.3f} a year against {bound_per_a} a year: {stands}.",
 )
 
@@ -471,7 +472,7 @@ def _sort(case: Case) -> Numeric:
         Hints(
             "Look at one cable first: how often a year does it fail?",
             "Duct a year = share × 8760 h / MTBF.",
-            "{percent} % of 8760 / {mtbf_h} = {duct_per_a:.5f} a year.",
+            "{percent} % of 8760 / {mtbf_h} = {duct_per_a:.4g} a year.",
         ),
         (
             Fingerprint("M26", lambda n: n.one_per_a,
@@ -583,7 +584,7 @@ DRILL = Table(
     "first who is heard, then who asks, then whose mark counts.",
     Hints(
         "Look at what the standby hears, then at what it may ask.",
-        "Fresh mark or third voter: stay. Mark ages: take over. Not asked: take over unasked.",
+        "No rack, fresh mark or third voter: stay. Mark ages, or racks not asked: take over.",
         "KF1 is {first}, KF2 is {second}; the rack is written by {writer}.",
     ),
     corner="unit",
@@ -630,6 +631,9 @@ LEADER_QUESTIONS = {
     "both": ("M24", "Is anybody asked here, before a second one leads?"),
     "nobody": ("M35", "One of 2 units has power and reaches its racks. Which?"),
 }
+# What gives the role back is asked only where something came back.
+RETURNED = {"KF1 repaired, a minute later": LEADER_QUESTIONS | {
+    "KF1": ("M18", "KF2 led while KF1 was out. Which of the 6 rules gives the role back?")}}
 ROLE_NOW = {
     "active": ("M18", "Two units, one active: does KF1 lead here, or KF2?"),
     "loading": ("M18", "Loading takes less than 60 s. Has KF1 copied the state by then?"),
@@ -648,7 +652,8 @@ SHEET = Table(
     "Fill the sheet: who leads then, and by which rule? The rules are printed above.",
     tuple(SHEET_ROWS), ("leads", "KF1 is", "rule", "shift does"),
     {
-        **{(row, "leads"): Pick(LEADERS, lambda n, row=row: _leader(row), LEADER_QUESTIONS)
+        **{(row, "leads"): Pick(LEADERS, lambda n, row=row: _leader(row),
+                                RETURNED.get(row, LEADER_QUESTIONS))
            for row in SHEET_ROWS},
         **{
             (row, "KF1 is"): SAID.get(row) or Pick(
