@@ -257,8 +257,8 @@ PREDICTIONS = (
 
 # ---------------------------------------------------------------- what one outage costs
 
-COSTS = ("An outage beyond 30 s costs EUR 11 000. Beyond 22 min it costs 700 more. Beyond 40 min it "
-         "costs 52 000 more, with a chance of 40 %.")
+COSTS = ("An outage beyond 30 s costs EUR 11 000. Beyond 22 min it costs 700 more. Beyond 40 min "
+         "it costs 52 000 more, with a chance of 40 %.")
 
 
 def _priced(down_min: float) -> float:
@@ -268,7 +268,7 @@ def _priced(down_min: float) -> float:
 BREAK_EVEN = Case(
     "12-break-even",
     "The second controller gains EUR {gain} a year at an MTBF of {mtbf_h} h. It costs EUR {price} "
-    "a year. The gain goes with the number of failures.",
+    "a year. The gain is in proportion to the number of failures.",
     {"mtbf_h": (60_000.0, 45_000.0, 90_000.0), "price": (1550.0, 2400.0, 900.0)},
     lambda n: {
         "gain": float(round(_step("V1a").gain_per_year * 60_000 / n.mtbf_h)),
@@ -470,7 +470,7 @@ def _plants(numbers: SimpleNamespace) -> dict[str, object]:
         numbers.durations]}
     for name, (file, since, steps) in PLANTS.items():
         ranked = _ranked(file, numbers.durations, since)
-        best = max(steps, key=lambda variant: ranked[variant].net_per_year)
+        best = max(steps, key=lambda variant: ranked[variant].gain_per_money)
         pair = next(variant for variant, words in steps.items() if words == "second controller")
         found[f"best_{name}"] = steps[best]
         found[f"pays_{name}"] = "yes" if ranked[pair].pays else "no"
@@ -484,7 +484,7 @@ THREE = Table(
     "12-plants", "Three plants, one question", CALCULATE,
     Case("12-plants", "Money in EUR a year, all invented; each outage lasts {how}.",
          {"durations": ("fixed", "exponential")}, _plants),
-    "Does the second controller pay, and which of the two steps comes first?",
+    "Does the second controller pay, and which of the two steps gains more for its price?",
     tuple(PLANTS),
     ("steps", "second controller pays", "comes first"),
     {
@@ -495,13 +495,14 @@ THREE = Table(
              "no": ("M34", "Is its price larger than its gain?")}) for name in PLANTS},
         **{(name, "comes first"): Pick(
             FIRST_STEPS, lambda n, name=name: getattr(n, f"best_{name}"),
-            {step: ("M17", "Which of the two steps of this plant leaves more after its price?")
+            {step: ("M17", "Divide gain by price for both steps of this plant. Which ratio is "
+                    "larger?")
              for step in FIRST_STEPS})
            for name in PLANTS},
     },
     "the plant decides: seconds here, a long sleep there, hours to spare in the third.",
-    Hints("Look at gain less price for each step.",
-          "It pays if gain > price; first comes what leaves most.",
+    Hints("Look at gain and price of each step.",
+          "It pays if gain > price; first comes the larger gain / price.",
           "{best_Brackenquay}; {best_Elderhang}; {best_Mirelow}."),
     corner="plant",
     kept=False,
@@ -544,8 +545,8 @@ VOTES = (
         "12-vote-relay", "For voting: the relay", FIND,
         Case(
             "12-vote-relay",
-            "The low-oxygen relay KF90 is wired by itself and opens the hand oxygen alarm. The "
-            "pair keeps control for more than 99.97 % of the time.",
+            "The low-oxygen relay KF90 is wired by itself: its horn calls somebody to open the "
+            "oxygen by hand. The pair keeps control for more than 99.97 % of the time.",
             {"one": (1,)},
         ),
         "May the relay go, since the pair watches oxygen too?",
@@ -658,8 +659,8 @@ COMPARISON = Table(
              "does not pay": ("M34", "Is the price larger than the gain?")})
            for row, key in COMPARED_ROWS.items()},
         ("advice", "verdict"): Free(
-            "With blowers that fail to on, supply and UPS first. On the second controller its MTBF, "
-            "staff at night and the delivery contract decide.",
+            "With blowers that fail to on, supply and UPS first. On the second controller its "
+            "MTBF, staff at night and the delivery contract decide.",
             ("names the step that comes first", "names what the fail state changes",
              "says on which assumption the verdict hangs")),
     },
@@ -777,8 +778,8 @@ SHEET = Table(
                          "One failure is to be expected in so many. Would a worse pair fail in "
                          "them?"),
              Fingerprint("M12", lambda n: float(n.fewer),
-                         "A pair of {success} passes {fewer} in more than 5 % of cases. How many "
-                         "are needed?")),
+                         "A pair with a chance of {success} passes {fewer} in more than 5 % of "
+                         "cases. How many are needed?")),
             tolerance=0.003, shows_unit=True),
         ("power of KF1 off", "stop the test when"): Free(
             "The level leaves 1.0 to 1.4 m, a second alarm comes, or somebody says stop. Then KF1 "
