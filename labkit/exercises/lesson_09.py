@@ -142,7 +142,8 @@ RECALL = (
             Option("later", "The standby takes over somewhat later",
                    "Who starts it, if it has not noticed?", misconception="M12"),
             Option("never", "Nothing: a switchover always works",
-                   "From 100 % to 97 %: how does the first outage move?", misconception="M12"),
+                   "That would be 100 % coverage. What is different in 3 of 100 failures?",
+                   misconception="M12"),
         ),
         Hints("Look at who notices the failure.",
               "Coverage is the share of failures from which the pair recovers by itself.",
@@ -245,10 +246,12 @@ VOTES = (
         "Which statement is safe?",
         (
             Option("unknown", "Some of its faults would not show until it is needed",
-                   "never tested in 10 years, such a standby is dead {dead:.0%} of the time.",
+                   "unseen by diagnosis and untested for 10 years, it is dead {dead:.0%} of the "
+                   "time.",
                    True),
             Option("alive", "The standby is alive, for its lamp is lit",
-                   "Untested for 10 years it is dead {dead:.0%} of the time. Who lights the lamp?",
+                   "Untested for 10 years it may be dead {dead:.0%} of the time. Who lights the "
+                   "lamp?",
                    misconception="M13"),
             Option("proved", "8 months without a fault prove that it works",
                    "It had nothing to do in 8 months. What would a fault have shown?",
@@ -264,14 +267,14 @@ VOTES = (
         Case("09-vote-accepted",
              "The switchover was tested at acceptance, 5 years ago. Nobody has tested it since.",
              {}, lambda n: {"dead": _dormancy(5 * HOURS_PER_YEAR, 0.0).dead[-1],
-                            **_numbers_against("M14")}),
+                            "half_yearly": _dormancy(HOURS_PER_YEAR / 2, 0.0).mean_dead}),
         "What does the old test say about today?",
         (
             Option("little", "Little: a fault may have come since and sleep",
                    "where diagnosis sees nothing, {dead:.0%} of such standbys are dead by now.",
                    True),
             Option("works", "It works: what passed once goes on working",
-                   "Half-yearly tests leave {none:.1%} dead. What do 5 years leave?",
+                   "Half-yearly tests leave {half_yearly:.1%} dead. What do 5 years leave?",
                    misconception="M14"),
             Option("lit", "It works, as long as READY has stayed lit",
                    "Which faults would put READY out, and which not?", misconception="M13"),
@@ -345,7 +348,7 @@ GOOD_TESTS = Numeric(
     "a pair with a lower share would pass them all in less than 5 % of cases.",
     Hints(
         "Look for the share with which all of them would still succeed once in 20 series.",
-        "share to the power of the number of tests = 0.05.",
+        "Share to the power of the number of tests = 0.05.",
         "0.05 to the power of 1/{good} = {lower:.1%}.",
     ),
     (
@@ -360,13 +363,15 @@ NEEDED = Numeric(
     Case("09-needed", "The sheet says: coverage {claim:.0%} or better, at 95 % confidence.",
          {"claim": (0.98, 0.96, 0.97)},
          lambda n: {"needed": float(trials_needed(n.claim, 0.95)), "naive": 1 / (1 - n.claim),
-                    "exact": math.log(0.05) / math.log(n.claim)}),
+                    "exact": math.log(0.05) / math.log(n.claim),
+                    "fewer": trials_needed(n.claim, 0.95) - 1.0,
+                    "still": n.claim ** (trials_needed(n.claim, 0.95) - 1)}),
     "How many tests, all of them good, show that?", "",
     lambda n: n.needed,
     "with one less, a worse pair would pass too often.",
     Hints(
         "Look for the number with which a worse pair would pass in less than 5 % of series.",
-        "claim to the power of the number < 0.05, rounded up.",
+        "Claim to the power of the number < 0.05, rounded up.",
         "log 0.05 / log {claim} = {exact:.1f}, so that {needed:.0f} tests are needed.",
     ),
     (
@@ -374,7 +379,11 @@ NEEDED = Numeric(
                     "In that many tests one failure is expected. How often would none come?"),
         Fingerprint("M12", lambda n: 12.0,
                     "Twelve good ones prove 78 %. How far is that from the claim?"),
+        Fingerprint("S05", lambda n: n.fewer,
+                    "With {fewer:.0f} a pair of {claim:.0%} passes in {still:.2%} of series. Is "
+                    "that below 5 %?"),
     ),
+    tolerance=0.002,  # a count: one test fewer is another answer
 )
 YEAR = Numeric(
     "09-year", "No failure so far", PROVE,
@@ -559,14 +568,23 @@ def _longest(test: str) -> str:
 
 
 PLAN_TESTS = TEST_NAMES[1:]
-FINDS = ("KF2: integrator not tracking", "settings: racks not asked",
-         "settings: hold time too short")
+FINDS: Mapping[str, str] = {
+    "not tracking": "KF2: integrator not tracking",
+    "racks not asked": "settings: racks not asked",
+    "hold time short": "settings: hold time too short",
+}
+"""Faults of the plan, by names that a narrow column shows whole."""
+
+GIVEN_STOPS = {
+    "sync cable pulled": "two units show ACTIVE: plug it in again",
+    "supply of the active off": "a pump drops out: supply on again",
+}
 PLAN_TABLE = Table(
     "09-plan", "Proof-test plan", PLAN,
     Case("09-plan",
-         "No fault that one of these tests shows may sleep for more than {bound:.0%} of the time. "
-         "Latent faults a year: planned switchover {roles:.3f}, sync cable {sync:.3f}, supply "
-         "{supply:.3f}.", {},
+         "The faults that wait for a test may sleep for {bound:.0%} of the time at most. Latent "
+         "faults a year that wait: for the planned switchover {roles:.3f}, for the sync cable "
+         "{sync:.3f}, for the supply {supply:.3f}.", {},
          lambda n: {"bound": BOUND, **dict(zip(("roles", "sync", "supply"),
                                                silent_per_year().values(), strict=True))}),
     "For each test: what does it find, and what is the longest interval allowed?",
@@ -574,8 +592,10 @@ PLAN_TABLE = Table(
     {
         **{
             (test, "finds"): Pick(
-                FINDS, functools.partial(
-                    lambda test, n: next(each for each in FINDS if found_by(each) == test), test),
+                tuple(FINDS), functools.partial(
+                    lambda test, n: next(
+                        name for name, fault in FINDS.items() if found_by(fault) == test),
+                    test),
                 {each: ("M14", "When would this fault be needed, and does this test need it?")
                  for each in FINDS},
             )
@@ -589,8 +609,9 @@ PLAN_TABLE = Table(
             )
             for test in PLAN_TESTS
         },
+        **{(test, "stop when"): stop for test, stop in GIVEN_STOPS.items()},
         ("planned switchover", "stop when"): Free(
-            "ALONE is lit, a link is yellow, the light warms up, or the level is near a limit. "
+            "ALONE is lit, a link is yellow, the UV light warms up, or the level is near a limit. "
             "Way back: ask for the second change, READY seen, result written down.",
             ("excludes a second fault", "names a limit of the process", "says the way back"),
         ),
@@ -610,7 +631,8 @@ SAFETY = Choice(
     "The planned switchover is due tonight. KF1 shows ALONE. What do you do?",
     (
         Option("wait", "Put it off, and find out why KF1 is alone",
-               "no standby is ready, so that the test would stop the plant.", True),
+               "no standby is ready: this pair refuses the change, another one may stop the "
+               "plant.", True),
         Option("do", "Do it: the test will show whether KF2 lives",
                f"{STOP_HERE} no standby is ready. Who leads after the change?",
                misconception="M12"),

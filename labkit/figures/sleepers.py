@@ -117,10 +117,11 @@ def sleepers_words(rows: Sequence[tuple]) -> str:
     Examples
     --------
     >>> print(sleepers_words(sleepers([8760], years=200)).splitlines()[0])
-    interval  by hand  rate 2/T   exact   lives
+    Share of time with a dead standby, by test interval:
     """
-    lines = ["interval  by hand  rate 2/T   exact   lives"]
+    # Each number has its name beside it: a page sets these lines without columns.
+    lines = ["Share of time with a dead standby, by test interval:"]
     for interval, first, rate, exact, lives, error in rows:
-        lines.append(f"{interval / HOURS_PER_YEAR:6.2f} a {first:8.3%} {rate:9.3%} {exact:7.3%} "
-                     f"{lives:7.2%} +- {error:.2%}")
+        lines.append(f"{interval / HOURS_PER_YEAR:.2f} a: by hand {first:.2%}, "
+                     f"rate 2/T {rate:.2%}, exact {exact:.2%}, lives {lives:.2%} +- {error:.2%}")
     return "\n".join(lines)
