@@ -606,6 +606,10 @@ def test_numbers_of_the_reference_pair():
     )
     assert f"{m07.flawed_h:.4g}" == "7.632e+05"
     assert f"{misconception('M08').numbers().real_min:.3f}" == "1.992"
+    # A fault at the rate l waits half an interval T: l T / 2, less than 6 % too high here.
+    m14 = misconception("M14").numbers()
+    for share, seen in ((m14.none, 0.0), (m14.most, 0.9)):
+        assert 0.94 < share / ((1 - seen) * 4380 / 60_000 / 2) < 1
     assert f"{misconception('M11').numbers().shared:.3f}" == "1.756"
     m15 = misconception("M15").numbers()
     assert [f"{m15.single:.0f}", f"{m15.pair:.0f}", f"{m15.supply:.0f}"] == ["193", "160", "60"]

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from types import SimpleNamespace
 
 from labkit.availability import Part, at_least, parallel, series
+from labkit.dormant import dormancy
 from labkit.exercises.items import fill
 from labkit.exercises.quantities import HOURS_PER_YEAR
 from labkit.markov import MarkovModel, two_state
@@ -183,11 +184,7 @@ def _m13() -> dict[str, float]:
 
 
 def _m14() -> dict[str, float]:
-    dead = []
-    for diagnosed in (0.0, 0.9):
-        chain = _pair(diagnosed=diagnosed, test_interval_h=4380.0)
-        dead.append(chain.steady_state()[chain.states.index("standby failed unnoticed")])
-    return {"none": dead[0], "most": dead[1]}
+    return {"none": dormancy(4380.0, 0.0).mean_dead, "most": dormancy(4380.0, 0.9).mean_dead}
 
 
 def _m16() -> dict[str, float]:
