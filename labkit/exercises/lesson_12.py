@@ -32,6 +32,8 @@ FILL = "fill in a plant file, a comparison and a test sheet"
 # Steps of the plant that are weighed against each other, and what each is measured against.
 STEPS = {"V1a": "second controller", "V1b": "supply and UPS doubled"}
 NEAR = 0.05
+# How long an outage lasts: the end of "Each outage lasts ...".
+LASTS = {"fixed": "as long as its mean", "exponential": "longer or shorter, as repairs do"}
 
 
 @functools.cache
@@ -466,8 +468,7 @@ FIRST_STEPS = ("second controller", "supply and UPS doubled", "test before the s
 
 
 def _plants(numbers: SimpleNamespace) -> dict[str, object]:
-    found = {"how": {"fixed": "as long as its mean", "exponential": "spread as repairs do"}[
-        numbers.durations]}
+    found = {"how": LASTS[numbers.durations]}
     for name, (file, since, steps) in PLANTS.items():
         ranked = _ranked(file, numbers.durations, since)
         best = max(steps, key=lambda variant: ranked[variant].gain_per_money)
@@ -484,7 +485,8 @@ THREE = Table(
     "12-plants", "Three plants, one question", CALCULATE,
     Case("12-plants", "Money in EUR a year, all invented; each outage lasts {how}.",
          {"durations": ("fixed", "exponential")}, _plants),
-    "Does the second controller pay, and which of the two steps gains more for its price?",
+    "Does the second controller pay, and which of the two steps comes first by gain for its "
+    "price?",
     tuple(PLANTS),
     ("steps", "second controller pays", "comes first"),
     {
@@ -615,8 +617,7 @@ COMPARED_ROWS = {"second controller": "pair", "supply and UPS": "supply"}
 
 def _comparison(numbers: SimpleNamespace) -> dict[str, object]:
     outcomes = _outcomes("brackenquay", numbers.durations)
-    found = {"how": {"fixed": "as long as its mean", "exponential": "spread as repairs do"}[
-        numbers.durations]}
+    found = {"how": LASTS[numbers.durations]}
     for key, (variant, since) in COMPARED.items():
         step = _ranked("brackenquay", numbers.durations, since)[variant]
         found |= {f"before_{key}": outcomes[since].loss_per_year,

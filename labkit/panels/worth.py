@@ -17,7 +17,7 @@ WIDTH, HEIGHT = 900.0, 332.0
 LEFT, RIGHT, TOP, ROW = 250.0, 760.0, 52.0, 62.0
 MOST_EUR = 20_000
 VERSIONS = {"V0": "everything single", "V1a": "second controller", "V1b": "supply, UPS doubled"}
-SPREADS = {"as long as its mean": "fixed", "spread as repairs do": "exponential"}
+SPREADS = {"as long as its mean": "fixed", "longer or shorter, as repairs do": "exponential"}
 
 TASK = "Compare what is left of the loss, and the price. Then let the blowers fail to on."
 
