@@ -238,6 +238,33 @@ def test_slides_ask_and_do_not_answer(lesson):
     assert "not sure" in text and text.count('class="slide') >= 5
 
 
+def test_slides_keep_the_order_of_the_lesson(lesson):
+    """What answers a prediction stands behind it."""
+    titles = re.findall(r"<h2>(.+?)</h2>", slides(lesson))
+    order = []
+    for section in lesson.sections:
+        order.append(section.heading)
+        for cell in section.cells:
+            order += re.findall(r"^### (.+)", cell.source, re.MULTILINE)
+            order += [lesson_of(name).item(name).title for name in cell.items
+                      if name in {one.id for one in lesson_of(name).items}]
+    places = [order.index(unescape(title)) for title in titles]
+    assert places == sorted(places) and len(set(places)) > 5
+
+
+def test_lines_of_a_lamp_board_stay_lines_on_a_slide():
+    lesson = read_lesson(next(path for path in LESSONS if path.stem.startswith("04")))
+    assert re.search(r"KF1: ACTIVE<br ?/?>\s*KF2: READY<br", slides(lesson))
+
+
+def test_formulas_are_pictures_with_their_words(lesson):
+    for make in (reading_copy, handout, slides):
+        text = re.sub(r"<pre.*?</pre>", "", make(lesson), flags=re.DOTALL)
+        assert "$" not in re.sub(r'alt="[^"]*"', "", text)
+    if lesson.number == "03":
+        assert 'alt="e^{-st}" ' in reading_copy(lesson)
+
+
 def test_files_are_written_with_progress(tmp_path):
     lines = []
     number = LESSONS[0].stem[:2]

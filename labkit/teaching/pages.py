@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import io
 import re
+from base64 import b64encode
 from collections.abc import Iterator, Mapping
-from html import escape
+from html import escape, unescape
 from itertools import groupby
 
 from labkit.teaching.lessonfile import Cell
@@ -13,6 +15,7 @@ __all__ = ["markdown", "outputs", "page"]
 
 CONTROLS = re.compile(r"\b(?:ask|steps|predict_first|recall|\w+_panel)\(")
 BY_TEXT = re.compile(r"\s*(By text:|Answer: (a number|a letter|the letters|\{))")
+FORMULA = re.compile(r"\$\$(.+?)\$\$|\$([^$<>\n]+)\$", re.DOTALL)
 ANSI = re.compile(r"\x1b\[[0-9;]*m")
 
 
@@ -26,12 +29,30 @@ def page(template: str, **values: object) -> str:
 
 
 def markdown(text: str) -> str:
-    """Return markdown as HTML; links between lessons lead to the copies."""
+    """Return markdown as HTML: links between lessons lead to the copies, formulas are pictures."""
     from nbconvert.filters.markdown import markdown2html
 
     html = markdown2html(text)
     html = re.sub(r'<a class="anchor-link"[^>]*>.*?</a>', "", html)
-    return re.sub(r'href="(\d\d_\w+|glossary)\.ipynb', r'href="\1.html', html)
+    html = re.sub(r'href="(\d\d_\w+|glossary)\.ipynb', r'href="\1.html', html)
+    return FORMULA.sub(lambda found: _formula(
+        unescape(found[1] or found[2]), size_pt=14 if found[1] else 10), html)
+
+
+def _formula(tex: str, size_pt: int) -> str:
+    """Return a formula as a picture: no page of ours fetches a program to set it."""
+    from matplotlib.font_manager import FontProperties
+    from matplotlib.mathtext import math_to_image
+
+    file = io.BytesIO()
+    depth_pt = math_to_image(f"${tex.strip().rstrip('.')}$", file,
+                             prop=FontProperties(size=size_pt), dpi=72, format="svg")
+    drawn = re.sub(r"<metadata>.*?</metadata>", "", file.getvalue().decode(), flags=re.DOTALL)
+    height_pt = float(re.search(r'<svg[^>]*? height="([\d.]+)pt"', drawn)[1])
+    data = b64encode(drawn.encode()).decode()
+    return (f'<img class="formula" alt="{escape(tex, quote=True)}" style="height: '
+            f'{height_pt / 10:.2f}em; vertical-align: {-depth_pt / 10:.2f}em" '
+            f'src="data:image/svg+xml;base64,{data}">')
 
 
 def outputs(cell: Cell, *, on_paper: bool = False) -> Iterator[Mapping[str, object]]:
