@@ -84,7 +84,7 @@ RULES: tuple[Rule, ...] = (
          "the one that reaches more racks, on a tie the lower number",
          "{unit} hears no active partner; it becomes active."),
     Rule(3, "announced",
-         "a standby hears from its partner that it does not lead any more, and reaches a rack",
+         "a standby that reaches a rack hears that its partner leads no more",
          "it takes over at its next cycle",
          "{partner} has announced that it does not lead any more; {unit} takes over."),
     Rule(3, "by hand",
