@@ -132,7 +132,7 @@ PREDICTION = Prediction(
         Option("WF1.10", "WF1.10, link A to the intake pumps",
                right=lambda n: not _works(CONTROL, "WF1.10"), misconception="M36"),
         Option("TB1", "TB1, the supply of both controllers",
-               "Everything double on the way hangs on the one supply in front of it.",
+               "Both controllers hang on the one supply in front of them.",
                lambda n: not _works(CONTROL, "TB1")),
         Option("nothing", "nothing alone, since each has a twin",
                right=lambda n: all(_works(CONTROL, part) for part in OUT), misconception="M15"),
@@ -151,7 +151,7 @@ PREDICTION = Prediction(
     Hints(
         "Follow the current: what feeds each box?",
         "A part stops the function alone if every way leads through it.",
-        "Both controllers take their voltage from TB1; each other part has a twin or a way round.",
+        "Both controllers take their voltage from TB1; KF1 and WF1.10 each have a twin.",
     ),
 )
 
@@ -274,7 +274,7 @@ NINES = Numeric(
     "every part that is needed costs its own share.",
     Hints(
         "Look at how many parts have to be good at one moment.",
-        "Availability of the hall = {percent:.2f} % multiplied with itself, {count} times.",
+        "Availability of the hall = {percent:.2f} %, taken {count} times as a factor.",
         "8760 h × (1 - {percent:.2f} %^{count}) = {down_h:.1f} h a year.",
     ),
     (
@@ -581,7 +581,7 @@ def _sketch(case: Case) -> Choice:
             ),
             Option(
                 "ways", "two ways in parallel, a shared one in each",
-                "The task names 1 shared part. How many of it stand in this sketch?",
+                "The task names 1 shared part. How many does this sketch show?",
                 misconception="M15",
             ),
         ),
@@ -684,7 +684,7 @@ DRILL = Numeric(
         "There are {count} {what} with an MTBF of {mtbf_h} h and an MTTR of {mttr_h} h each. "
         "{first} to work. They fail independently.",
         {
-            "group": ((3, 2), (2, 2), (4, 3), (3, 3), (2, 1), (4, 4)),
+            "group": ((3, 2), (2, 1), (4, 3), (3, 3), (4, 2)),
             "what": ("oxygen probes", "pumps", "blowers"),
             "mtbf_h": (25_000.0, 30_000.0, 18_000.0, 40_000.0),
             "mttr_h": (72.0, 120.0, 168.0),
@@ -693,7 +693,7 @@ DRILL = Numeric(
     ),
     "How long is the function down in a year on the average?", "min/a",
     lambda n: n.min,
-    "{least} of {count} down at one moment are enough to stop it.",
+    "with {least} of {count} down at one moment it stops.",
     Hints(
         "Look at how many may be down before the function stops.",
         "While shares are small: number of patterns with {least} down × share of one^{least}.",
@@ -748,10 +748,10 @@ def _shaped(numbers: SimpleNamespace) -> dict[str, object]:
             return f"with {down} down no way leads through, and each of them is needed for that."
         if any(cut < frozenset(some) for cut in cuts):
             return (
-                f"With {down} down 0 ways lead through. Repair one of them on paper: for which one "
+                f"With {down} down 0 ways are open. Repair one of them on paper: after which repair "
                 "are there still 0?"
             )
-        return f"With {down} down, follow each way to its end. Are 0 ways left, or more?"
+        return f"With {down} down, follow each way to its end. How many are open: 0, or more?"
 
     return {
         "block": block, "words": block_words(block),
@@ -950,7 +950,8 @@ LIST = Table(
     Hints(
         "Look at each box: does it have a twin, and what do both twins hang on?",
         "A part stops a function alone if every way of that function leads through it.",
-        "Try each part at the rig, one at a time; the worst for control is {worst}.",
+        "Yes or no: try each part at the rig, one at a time. Down time a year = 8760 h / (MTBF + "
+        "MTTR) × MTTR × 60 min/h.",
     ),
     corner="part out",
 )
