@@ -316,7 +316,7 @@ BLOWERS = Choice(
                "The action limit comes after {action_min:.0f} min. Who is safe then?",
                misconception="M27"),
         Option("hold", "Hold for ever: the last value was a good one",
-               "A blower that stood for cleaning would stand on. For how long is old right?",
+               "A blower that was off for cleaning stays off. For how long is the old value right?",
                misconception="M22"),
     ),
     Hints(
@@ -346,7 +346,8 @@ HOLD = Choice(
                "After {overflow_s:.0f} s the tank runs over. Which value was held?",
                misconception="M22"),
         Option("short", "As short as can be, for the fail state is safe",
-               "With 200 ms each switchover drops the pumps. What does the tank do then?",
+               "With 200 ms nearly every takeover from a silent KF1 drops the pumps. What does the "
+               "tank do then?",
                misconception="M21"),
     ),
     Hints(
@@ -450,17 +451,17 @@ def _ride_case(name: str, flows: tuple, area: tuple) -> Case:
         "Somebody needs {act_s} s to act by hand.",
         {
             "area_m2": area, "above_m": (0.24, 0.3), "below_m": (0.6, 0.5), "flows": flows,
-            "act_s": (60.0, 20.0, 120.0),
+            "act_s": (60.0, 20.0, 130.0),
         },
         _ride,
     )
 
 
 RIDE_CASES = (
-    _ride_case("worked", ((30.0, 17.0), (28.0, 20.0)), (1.5, 2.0)),
+    _ride_case("worked", ((30.0, 17.0), (28.0, 19.0)), (1.5, 2.0)),
     _ride_case("turn-1", ((12.0, 30.0), (10.0, 24.0), (33.0, 25.0)), (1.5, 2.5)),
-    _ride_case("turn-2", ((30.0, 27.0), (20.0, 30.0), (24.0, 32.0)), (1.8, 1.2)),
-    _ride_case("turn-3", ((22.0, 34.0), (30.0, 18.0), (26.0, 36.0)), (2.4, 1.6)),
+    _ride_case("turn-2", ((30.0, 27.0), (20.0, 30.0), (24.0, 32.0)), (1.8, 1.4)),
+    _ride_case("turn-3", ((22.0, 34.0), (31.0, 18.0), (26.0, 36.0)), (2.4, 1.6)),
 )
 WORKED = (
     "in {in_l} L/s, out {out_l} L/s: the level {way}, towards the {limit}.",
@@ -475,17 +476,19 @@ def _sketch(case: Case) -> Choice:
         f"{case.id}.sketch", "Sketch", CHOOSE, case,
         "Which way does the level go?",
         (
-            Option("up", "up, towards the overflow", "In {in_l} L/s, out {out_l} L/s.",
+            Option("up", "up, towards the overflow",
+                   "{in_l} L/s come in, and only {out_l} L/s go out.",
                    lambda n: n.rises, "S04",
                    "In {in_l} L/s, out {out_l} L/s: which flow is larger?"),
-            Option("down", "down, towards the low trip", "In {in_l} L/s, out {out_l} L/s.",
+            Option("down", "down, towards the low trip",
+                   "{out_l} L/s go out, and only {in_l} L/s come in.",
                    lambda n: not n.rises, "S04",
                    "In {in_l} L/s, out {out_l} L/s: which flow is larger?"),
             Option("still", "nowhere, as outputs are held",
                    "Held outputs keep both flows. Are the flows equal?", misconception="M22"),
         ),
         Hints(
-            "Look at the larger of the two flows.",
+            "Look at what the tank gains or loses in each second.",
             "More in than out: the level rises.",
             WORKED[0],
         ),
@@ -537,17 +540,17 @@ def _compare(case: Case) -> Choice:
         (
             Option("yes", "yes, the tank lasts longer", "{lasts_s:.1f} s against {act_s} s.",
                    lambda n: n.stands == "lasts", "M22",
-                   "Which is longer: what the tank lasts, or the {act_s} s of the hand?"),
+                   "Which is longer: the time that the tank lasts, or the {act_s} s to act?"),
             Option("no", "no, the limit comes first", "{lasts_s:.1f} s against {act_s} s.",
                    lambda n: n.stands != "lasts", "S01",
-                   "Which is longer: what the tank lasts, or the {act_s} s of the hand?"),
+                   "Which is longer: the time that the tank lasts, or the {act_s} s to act?"),
             Option("never", "yes, for held outputs reach no limit",
                    "The flows differ by {difference} L/s. Where does the water go?",
                    misconception="M22"),
         ),
         Hints(
             "Look at both times in one unit.",
-            "There is time where the tank lasts at least as long as the hand needs.",
+            "There is time where the tank lasts longer than it takes to act.",
             WORKED[3],
         ),
     )
@@ -583,22 +586,23 @@ DRILL = Choice(
     ),
     "How does the hold time stand against the longest switchover?",
     (
-        Option("holds", "It is long enough, with the reserve of 1.5",
+        Option("holds", "It is longer, and the reserve of 1.5 is kept",
                "longest {last_ms} ms, times 1.5: {needed_ms} ms.",
                lambda n: n.stands == "holds", "M21",
                HOLD_ASKED),
-        Option("close", "It covers the longest, without the reserve",
+        Option("close", "It is longer, but the reserve of 1.5 is missing",
                "longest {last_ms} ms, times 1.5: {needed_ms} ms.",
                lambda n: n.stands == "close", "M20",
                HOLD_ASKED),
-        Option("drops", "It is too short: outputs may let go",
+        Option("drops", "It is not longer: the outputs may let go",
                "longest {last_ms} ms, times 1.5: {needed_ms} ms.",
                lambda n: n.stands == "drops", "S05",
                HOLD_ASKED),
     ),
     Hints(
         "Look at the budget first: take the most of each term.",
-        "Detection n × P + 10; then decision, 2 cycles, rack update, filter; then × 1.5.",
+        "Detection = missed beats × period + 10. Add decision, 2 cycles, rack update and filter. "
+        "Multiply by 1.5.",
         "{found_ms} + {decision_ms} + {two_cycles_ms} + {update_ms} + {filter_ms} = {last_ms} ms; "
         "× 1.5 = {needed_ms} ms.",
     ),
@@ -674,12 +678,13 @@ PAPER = Table(
                          "That is the detection alone. What comes after it?"),),
             tolerance=0.01, shows_unit=True),
         (SUM, "why, and what is chosen"): "a range, and no single number",
-        (NEEDED, "most"): Numeric(
+        (NEEDED, "least"): Numeric(
             "06-paper.needed", NEEDED, CHOOSE, PAPER_CASE, NEEDED, "ms", lambda n: n.needed_ms, "",
             Hints("", "", ""),
             (Fingerprint("M21", lambda n: n.last_ms,
                          "That leaves no reserve. Since which write does the hold time run?"),),
             tolerance=0.01, shows_unit=True),
+        (NEEDED, "most"): "below {tank_s:.0f} s",
         (NEEDED, "why, and what is chosen"): Free(
             "Chosen: the next round value above {needed_ms} ms, far below the {tank_s:.0f} s that "
             "the tank lasts. Measured at the terminals in ten switchovers before it counts.",
@@ -687,10 +692,11 @@ PAPER = Table(
              "says how it will be measured"),
         ),
     },
-    "the sum of the longest terms, times 1.5, is the least hold time.",
+    "the sum of the longest terms, times 1.5, is the least hold time; the tank sets the most.",
     Hints(
         "Look at one term after the other; least first, then most.",
-        "Detection (n - 1)P + 10 to nP + 10; cycle 1 to 2 cycles; rack update 0 to 1.",
+        "Detection (n - 1)P + 10 to nP + 10 for n missed beats of period P; cycle 1 to 2 cycles; "
+        "rack update 0 to 1.",
         "Least {first_ms} ms, most {last_ms} ms, hold time {needed_ms} ms.",
     ),
     corner="term",
