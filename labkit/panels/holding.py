@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import ipywidgets as widgets
 
 from labkit.holding import CAUSES, EXTRAS, FAULT_MS, HoldRun, hold_run, hold_text
@@ -81,6 +83,8 @@ def outputs_svg(run: HoldRun, *, standalone: bool = False) -> str:
         parts.append(text(x(ms), AXIS + 16, f"{ms}", "q", size=14, anchor="middle"))
     parts.append(text((LEFT + RIGHT) / 2, AXIS + 33, "ms after the fault", "q", size=14,
                       anchor="middle"))
+    since = run.last_write_ms or 0
+    limit = run.dropped_ms if run.dropped_ms is not None else since + run.hold_ms
     starts = [-BEFORE_MS, *(ms for ms, _ in run.outputs[1:])]
     ends = [*starts[1:], end]
     for (_, state), begin, stop in zip(run.outputs, starts, ends, strict=True):
@@ -89,12 +93,13 @@ def outputs_svg(run: HoldRun, *, standalone: bool = False) -> str:
             continue
         bar, word = KINDS[state]
         parts.append(rectangle(left, BAR, width, 26, bar, 0))
-        words = state if text_width(state, 14, bold=True) + 8 < width else ""
-        parts.append(text(left + width / 2, BAR + 18, words, word, size=14, anchor="middle"))
+        # The word stands in the longest stretch that the line of the hold time leaves.
+        cuts = [begin, *([limit] if begin < limit < stop else []), stop]
+        room = max(pairwise(map(x, cuts)), key=lambda pair: pair[1] - pair[0])
+        words = state if text_width(state, 14, bold=True) + 8 < room[1] - room[0] else ""
+        parts.append(text(sum(room) / 2, BAR + 18, words, word, size=14, anchor="middle"))
     parts.append(line([(x(0), TOP + 8), (x(0), AXIS)], "event"))
     parts.append(text(x(0) + 5, BAR - 12, "fault", "over", size=14))
-    since = run.last_write_ms or 0
-    limit = run.dropped_ms if run.dropped_ms is not None else since + run.hold_ms
     ends = "would end" if run.dropped_ms is None else "over"
     words = f"hold time of {run.hold_ms} ms {ends}"
     parts.append(line([(x(limit), TOP), (x(limit), AXIS)], "limit"))
