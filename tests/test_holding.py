@@ -12,6 +12,7 @@ from labkit import holding
 from labkit.holding import CAUSES, EXTRAS, hold_run, hold_text, share_dropped
 from labkit.panels import holding as panels
 from labkit.settings import PairSettings, switchover_budget
+from labkit.svg import text_width
 
 
 def test_a_long_hold_time_and_the_tank_notices_nothing():
@@ -101,6 +102,19 @@ def test_every_corner_of_the_panel_is_drawn_and_said():
         assert ("fail state" in outputs) is (run.dropped_ms is not None)
         assert hold_text(run) in panel.text()
     panel.close()
+
+
+@pytest.mark.parametrize("hold_ms", [80, 200, 500, 800, 1000])
+@pytest.mark.parametrize("cause", CAUSES)
+def test_the_line_of_the_hold_time_crosses_no_word_and_its_words_stay_inside(hold_ms, cause):
+    drawn = panels.outputs_svg(hold_run(hold_ms, cause=cause))
+    limit = float(re.search(r'd="M([\d.]+),\S+ class="limit"', drawn).group(1))
+    for x, words in re.findall(r'<text x="([\d.]+)" y="84"[^>]*>([^<]+)<', drawn):
+        assert abs(float(x) - limit) > text_width(words, 14) / 2
+    x, rest, words = re.search(r'<text x="([\d.]+)" y="40"([^>]*)>([^<]+)<', drawn).groups()
+    width = text_width(words, 14, bold=True)
+    left = float(x) - (width if 'anchor="end"' in rest else 0)
+    assert 0 <= left and left + width <= panels.WIDTH
 
 
 def test_slider_and_typed_entry_agree_and_the_still_picture_stands_alone():

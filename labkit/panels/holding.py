@@ -106,7 +106,9 @@ def outputs_svg(run: HoldRun, *, standalone: bool = False) -> str:
     if run.last_write_ms is not None:
         parts.append(f'<path d="M{x(since) - 5:g},{BAR - 9:g}h10l-5,8z" class="eventhead"/>')
         parts.append(text(x(since) - 8, BAR - 4, "last write", "over", size=14, anchor="end"))
-    parts.append(text(x(limit) + 5, TOP + 10, words, "f b over", size=14))
+    fits = x(limit) + 5 + text_width(words, 14, bold=True) <= RIGHT
+    side, anchor = (5, "start") if fits else (-5, "end")
+    parts.append(text(x(limit) + side, TOP + 10, words, "f b over", size=14, anchor=anchor))
     if run.gap_ms is not None:
         parts.append(text(x(run.gap_ms) + 4, BAR - 4, f"{run.first_output} {run.gap_ms} ms",
                           "over", size=14))
