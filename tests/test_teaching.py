@@ -11,8 +11,10 @@ import pytest
 
 from labkit.exercises.predicting import Prediction
 from labkit.exercises.session import Session, lesson_of
+from labkit.exercises.table import Table
 from labkit.teaching import (
-    answer_key as work_out, handout, lesson_files, read_lesson, reading_copy, run_sheet, slides, teacher_notes)
+    answer_key as work_out, handout, lesson_files, read_lesson, reading_copy, run_sheet, slides,
+    teacher_notes)
 from labkit.faults import faults_of
 from labkit.plant import load_plant
 from labkit.teaching import kit, lessonfile, pages
@@ -203,14 +205,34 @@ def test_the_sheet_for_the_first_time_says_what_the_readme_says():
     commands = [line for line in told if "venv" in line]
     assert len(commands) == 3 and all(line in readme for line in commands)
     assert not Page(text).outside and "Before you go near a plant" in text
-    assert "KF1 controller 1: no power" in {fault.label for fault in faults_of(load_plant()).values()}
+    labels = {fault.label for fault in faults_of(load_plant()).values()}
+    assert "KF1 controller 1: no power" in labels
     code = next(line for line in told if "my_record" in line)
     exec(compile(code, "first time", "exec"), {})
 
 
 def test_handout_has_room_to_write(lesson):
     text = handout(lesson)
-    assert 'class="write"' in text and "By text: check" not in text and "from labkit" not in text
+    assert 'class="write"' in text and "By text: check" not in text
+    words = unescape(re.sub(r"<[^>]+>", "", text))
+    for of_the_screen in (r"from labkit[.\w]* import", r"\nimport ", "Run this cell", r"Answer: {",
+                          r"check\("):
+        assert not re.search(of_the_screen, words)
+    # Each step of a task has its line, each cell of a table that is asked its place.
+    tasks = [item for item in lesson_of(f"{lesson.number}-x").items if isinstance(item, Table)]
+    shown = {name for section in lesson.sections for name in section.items}
+    asked = sum(len(table.open_cells()) for table in tasks if table.id in shown)
+    assert len(re.findall(r'<td class="(?:words|number|given)"', text)) >= asked > 0
+    assert text.count('<p class="write">Sketch</p>') == 3
+
+
+def test_a_table_on_paper_takes_broken_lines_and_units():
+    cell = lessonfile.Cell("code", 'ask("04-table")', ({"output_type": "display_data", "data": {
+        "text/plain": "Title\na / b: one,\n  two\na / c: a number in min/a\na / d: your own words\n"
+                      "Answer: {'row / column': 'what', ...}.\nBy text: check(...)"}},))
+    html = next(pages.outputs(cell, on_paper=True))["html"]
+    assert '<td class="given">one, two</td>' in html and '<td class="number">min/a</td>' in html
+    assert '<td class="words"></td>' in html and "Answer" not in html
 
 
 def solution_marks(number):

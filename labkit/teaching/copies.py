@@ -6,10 +6,15 @@ says so. The reading copy shows the code, the handout leaves it out.
 
 from __future__ import annotations
 
+import re
+
 from labkit.teaching.lessonfile import LessonFile
 from labkit.teaching.pages import markdown, outputs, page
 
 __all__ = ["glossary_copy", "handout", "reading_copy"]
+
+FENCED = re.compile(r"^```python\n.*?^```", re.MULTILINE | re.DOTALL)
+ON_SCREEN = "*The lines to type stand in the lesson.*"
 
 
 def reading_copy(lesson: LessonFile) -> str:
@@ -72,7 +77,8 @@ def _copy(lesson: LessonFile, *, code: bool) -> str:
         blocks = []
         for cell in section.cells:
             if cell.kind == "text":
-                blocks.append({"text": markdown(cell.source)})
+                text = cell.source if code else FENCED.sub(ON_SCREEN, cell.source)
+                blocks.append({"text": markdown(text)})
             else:
                 blocks.append({"code": cell.source if code else "",
                                "outputs": list(outputs(cell, on_paper=not code))})
