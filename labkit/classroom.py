@@ -10,11 +10,12 @@ import csv
 import io
 from collections import Counter
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from types import MappingProxyType
 
 from labkit.exercises.learner import Bundle, read_bundle
+from labkit.exercises.misconceptions import misconception
 
 __all__ = ["ClassTable", "Learner", "collect"]
 
@@ -67,11 +68,14 @@ class ClassTable:
         One sentence for each file that could not be counted.
     items : mapping of str to tuple of int
         For each item: learners who got it right, learners who tried it.
+    places : mapping of str to mapping of str to int
+        For each misconception the items at which it was met, and by how many learners.
     """
 
     learners: tuple[Learner, ...]
     problems: tuple[str, ...]
     items: Mapping[str, tuple[int, int]]
+    places: Mapping[str, Mapping[str, int]] = field(default_factory=dict)
 
     @property
     def misconceptions(self) -> Mapping[str, int]:
@@ -101,9 +105,13 @@ class ClassTable:
         for name, count in self.misconceptions.items():
             bar = "#" * round(30 * count / len(self.learners))
             lines.append(f"  {name}  {count:3d}  {bar}")
+            met = ", ".join(f"{item} ({learners})"
+                            for item, learners in self.places.get(name, {}).items())
+            lines.append(f"            {_says(name)}{f' Met at {met}.' if met else ''}")
         if self.items:
-            lines.append("Items, right of tried:")
-        lines += [f"  {name}: {right} of {tried}" for name, (right, tried) in self.items.items()]
+            lines.append("Items, right of tried, what went worst first:")
+        worst = sorted(self.items.items(), key=lambda pair: (pair[1][0] / pair[1][1], pair[0]))
+        lines += [f"  {name}: {right} of {tried}" for name, (right, tried) in worst]
         lines += [f"Not counted: {problem}" for problem in self.problems]
         return "\n".join(lines)
 
@@ -145,6 +153,8 @@ def collect(folder: str | Path, *, progress: Callable[[int, int], None] | None =
             if path.stat().st_size > LARGEST_BYTES:
                 raise ValueError(f"a bundle must be at most {LARGEST_BYTES} bytes")
             bundle = read_bundle(path.read_text("utf-8"))
+        except UnicodeDecodeError:
+            problems.append(f"{name}: a bundle must be text, got other bytes")
         except (ValueError, OSError, TypeError, RecursionError) as error:
             problems.append(f"{name}: {error}")
         else:
@@ -152,7 +162,8 @@ def collect(folder: str | Path, *, progress: Callable[[int, int], None] | None =
         if progress is not None:
             progress(number, len(files))
     learners = tuple(_learner(name, bundle) for _, (name, bundle) in sorted(found.items()))
-    return ClassTable(learners, tuple(problems), _items(learners))
+    places = _places([bundle for _, bundle in found.values()])
+    return ClassTable(learners, tuple(problems), _items(learners), places)
 
 
 def _keep_longer(found: dict, name: str, bundle: Bundle) -> list[str]:
@@ -177,6 +188,24 @@ def _learner(name: str, bundle: Bundle) -> Learner:
     met = Counter(one.misconception for one in bundle.attempts if one.misconception)
     return Learner(bundle.label, name, len(bundle.attempts), right, still_open,
                    MappingProxyType(dict(met)), bundle.minutes_active)
+
+
+def _places(bundles: list[Bundle]) -> Mapping[str, Mapping[str, int]]:
+    met: dict[str, Counter[str]] = {}
+    for bundle in bundles:
+        for name, item in sorted({(one.misconception, one.item_id) for one in bundle.attempts
+                                  if one.misconception}):
+            met.setdefault(name, Counter())[item] += 1
+    return MappingProxyType({name: MappingProxyType(dict(items.most_common()))
+                             for name, items in met.items()})
+
+
+def _says(name: str) -> str:
+    """Return a misconception in words; those of another course are unknown here."""
+    try:
+        return misconception(name).says
+    except ValueError:
+        return "Not one of this course."
 
 
 def _items(learners: tuple[Learner, ...]) -> Mapping[str, tuple[int, int]]:

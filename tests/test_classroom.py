@@ -55,7 +55,18 @@ def test_planted_misconceptions_are_found(class_folder):
     assert table.items["02-product"][0] == 0
     rows = list(csv.DictReader(io.StringIO(table.to_csv())))
     assert rows[-1]["M04"] == "17" and len(rows) == 31
-    assert "M04   17" in table.to_text()
+    assert dict(table.places["M04"]) == {"02-product": 17}
+    lines = table.to_text().splitlines()
+    words = next(place for place, line in enumerate(lines) if "M04   17" in line) + 1
+    assert "average" in lines[words] and lines[words].endswith("Met at 02-product (17).")
+    items = lines[lines.index("Items, right of tried, what went worst first:") + 1:]
+    assert items[0].startswith("  02-product: 0 of") and items[1] == "  01-downtime: 30 of 30"
+
+
+def test_a_misconception_of_another_course_is_counted(tmp_path):
+    (tmp_path / "one.json").write_text(bundle("one", ["X99"]), "utf-8")
+    table = collect(tmp_path)
+    assert dict(table.misconceptions) == {"X99": 1} and "Not one of this course" in table.to_text()
 
 
 def test_bad_files_are_listed_and_harm_nothing(class_folder):
@@ -73,6 +84,7 @@ def test_bad_files_are_listed_and_harm_nothing(class_folder):
     assert len(table.problems) == 7
     assert "learner_00.json: the same as again.json" in text
     assert "changed.json: checksum must fit" in text
+    assert "photo.jpg: a bundle must be text, got other bytes" in text
     assert "a second bundle of '01'; longer.json has more and counts" in text
     assert {name.split(":")[0] for name in table.problems} >= {
         "cut.json", "photo.jpg", "program.json", "deep.json"}
