@@ -394,8 +394,8 @@ class HeaderTank:
                 error_m = self._reading_m - s.set_point_m
                 self._bias[name] = first - s.level_gain_per_m * error_m
                 if name in drive.untracked:
-                    self._happen("bump", f"{name} takes over with {first:.0%} opening, "
-                                         f"the valve stood at {self._command:.0%}")
+                    self._happen("bump", f"{name} takes over with {100 * first:.0f} % opening, "
+                                         f"the valve stood at {100 * self._command:.0f} %")
         self._bias = {name: self._bias[name] for name in drive.leaders}
 
     def _act(self, step_s: float) -> float:
