@@ -9,9 +9,17 @@ from labkit.exercises.learner import LearnerRecord
 from labkit.exercises.session import Session
 from labkit.figures import plot_class
 from labkit.figures.paper import sheet
+from labkit.panels import plant_panel
+from labkit.panels.flaws import flaws_panel
+from labkit.panels.holding import hold_panel
+from labkit.panels.proof_test import proof_test_panel
+from labkit.panels.timeouts import time_out_panel
+from labkit.panels.two_states import two_states_panel
+from labkit.panels.worth import worth_panel
+from labkit.panels.writers import writers_panel
 from labkit.rig import Rig
 from labkit.stories import Story, load_story
-from labkit.teaching import answer_key
+from labkit.teaching import answer_key, teacher_notes
 
 LESSONS = ("01", "02", "04", "05")
 LEARNERS = 30
@@ -67,3 +75,60 @@ def test_the_story_of_the_lecture_comes_back(tmp_path):
         rig.switch_off(fault)
     file = Story.of(rig, "power cut, then a dark panel").save(tmp_path / "story.json")
     assert load_story(file).replay().record == rig.record
+
+
+# The panel of each ten minutes, and what the script names on it.
+SHOWN = {
+    "02": (plant_panel, ("mark weak points",)),
+    "03": (two_states_panel, ("Other histories", "MTTR", "MTBF")),
+    "05": (time_out_panel, ("Missed beats", "Bursts", "ask the racks first")),
+    "06": (hold_panel, ("Hold time",)),
+    "07": (lambda: writers_panel(ask_racks=False), ("ask the racks first",)),
+    "08": (flaws_panel, ("Restored in",)),
+    "09": (proof_test_panel, ("Diagnosis sees", "Test every")),
+    "12": (worth_panel, ("blowers fail to on",)),
+}
+
+
+def controls(widget):
+    """Return a widget and all that it holds."""
+    yield widget
+    for child in getattr(widget, "children", ()):
+        yield from controls(child)
+
+
+@pytest.mark.parametrize("number", SHOWN)
+def test_the_ten_minutes_name_controls_that_are_there(number):
+    make, names = SHOWN[number]
+    on_panel = [getattr(each, "description", "") for each in controls(make())]
+    script = " ".join(teacher_notes(number)["demonstration"]).lower()
+    for name in names:
+        assert any(name.lower() in words.lower() for words in on_panel), name
+        assert name.lower() in script
+
+
+def test_the_ten_minutes_of_lesson_04_on_the_rig():
+    rig = Rig()
+    assert [role.value for role in rig.snapshot().roles.values()] == ["active", "standby"]
+    rig.switch_on("KF1: no power")
+    rig.wait(10)
+    assert [role.value for role in rig.snapshot().roles.values()] == ["off", "active"]
+    rig.switch_off("KF1: no power")
+    rig.wait(60)
+    assert [role.value for role in rig.snapshot().roles.values()] == ["standby", "active"]
+    before = rig.snapshot()
+    rig.switch_on("WF3: cut")
+    rig.wait(10)
+    after = rig.snapshot()
+    assert before.panel_sees and not after.panel_sees
+    assert (before.owners, before.outputs) == (after.owners, after.outputs), "control lost nothing"
+
+
+def test_the_ten_minutes_of_lesson_02_on_the_rig():
+    kept = {}
+    for fault in ("WF1.10: cut", "KF1: no power", "TB1: off"):
+        rig = Rig()
+        rig.switch_on(fault)
+        rig.wait(10)
+        kept[fault] = rig.plant_state().works["control kept"]
+    assert list(kept.values()) == [True, True, False]

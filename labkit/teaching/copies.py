@@ -1,4 +1,4 @@
-"""A lesson, or the glossary, as one file for those without the controls: a reading copy and a handout.
+"""A lesson, or the glossary, as one file for those without the controls: copy and handout.
 
 Pictures stand inside the file; where the lesson has controls, their text stands with a line that
 says so. The reading copy shows the code, the handout leaves it out.

@@ -10,7 +10,8 @@ from pathlib import Path
 
 from labkit.lessons_folder import lessons_source
 
-__all__ = ["BY_CHOICE", "Cell", "LessonFile", "Section", "glossary_file", "lesson_files", "read_lesson"]
+__all__ = ["BY_CHOICE", "Cell", "LessonFile", "Section", "glossary_file", "lesson_files",
+           "read_lesson"]
 
 NAMES_ITEMS = re.compile(r"\b(?:ask|steps|predict_first|check|drill_panel)\(([^)]*)")
 ITEM = re.compile(r'"(\d\d-[\w.-]+)"')

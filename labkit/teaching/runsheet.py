@@ -9,7 +9,7 @@ from importlib.resources import files
 from labkit.exercises.misconceptions import misconception
 from labkit.exercises.session import lesson_of
 from labkit.teaching.key import answer_key
-from labkit.teaching.lessonfile import LessonFile
+from labkit.teaching.lessonfile import BY_CHOICE, LessonFile
 from labkit.teaching.pages import page
 
 __all__ = ["run_sheet", "teacher_notes"]
@@ -74,7 +74,9 @@ def run_sheet(lesson: LessonFile, *, seed: int = 0) -> str:
     rows = []
     for section in lesson.sections:
         names = exercises.recall if section.heading == "Recall" else section.items
-        rows.append({"from": clock, "to": clock + section.minutes, "heading": section.heading,
+        note = ("three of: " if section.heading == "Recall" and len(names) > 3
+                else "by choice, beside the hour " if section.heading == BY_CHOICE else "")
+        rows.append({"note": note, "from": clock, "to": clock + section.minutes, "heading": section.heading,
                      "items": [titles[name] for name in dict.fromkeys(names)]})
         clock += section.minutes
     identifiers = sorted({wrong.misconception[:3] for answer in key.values()
