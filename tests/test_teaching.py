@@ -288,14 +288,25 @@ def test_formulas_are_pictures_with_their_words(lesson):
         assert 'alt="e^{-st}" ' in reading_copy(lesson)
 
 
+def answer_key_of_the_plant(number):
+    return {answer.id: answer for answer in answer_key(number)}
+
+
 def test_files_are_written_with_progress(tmp_path):
     lines = []
     number = LESSONS[0].stem[:2]
     keys = kit.write_key(tmp_path / "key", only=[number], seed=3, progress=lines.append)
-    copies = kit.write_copies(tmp_path / "learners", only=[number], progress=lines.append)
+    copies = kit.write_copies(tmp_path / "learners", only=[number], seed=3,
+                              progress=lines.append)
     assert [path.name for path in keys] == [f"{LESSONS[0].stem}_run_sheet_seed_3.html"]
     assert [path.name for path in copies[3:]] == ["glossary.html", "first_time.html"]
     assert len(copies) == 5 and all(path.stat().st_size > 2000 for path in copies)
     assert any("running" in line for line in lines)
+    # Handout, slides and key of one seed have the same numbers.
+    key = {answer.id: answer for answer in answer_key(number, 3)}
+    words = " ".join(unescape(copies[1].read_text("utf-8")).split())
+    for name in (f"{number}-turn-1.sketch", f"{number}-turn-3.sketch"):
+        assert " ".join(key[name].situation.split()) in words
+        assert key[name].situation != answer_key_of_the_plant(number)[name].situation
     with pytest.raises(ValueError, match="a lesson must be one of 01, .* got '77'"):
         kit.write_key(tmp_path, only=["77"])

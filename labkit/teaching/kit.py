@@ -50,6 +50,8 @@ def run_lesson(path: str | Path, *, seed: int = 0) -> LessonFile:
     environment = {**os.environ, "OPENBLAS_NUM_THREADS": "1", "LABKIT_RECORD": "",
                    SEED_VARIABLE: str(seed)}
     client = NotebookClient(notebook, timeout=CELL_LIMIT_S, kernel_name="python3",
+                            # remarks of the kernel on its transport are none of an instructor's
+                            extra_arguments=["--log-level=ERROR"],
                             resources={"metadata": {"path": str(path.parent)}})
     client.execute(env=environment)
     with tempfile.TemporaryDirectory() as folder:
