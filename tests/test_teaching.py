@@ -226,6 +226,14 @@ def test_handout_has_room_to_write(lesson):
     assert text.count('<p class="write">Sketch</p>') == 3
 
 
+def test_a_handout_does_not_print_the_product_below_its_table():
+    """Lesson 02 draws the marked boxes after the list that asks for them."""
+    lesson = read_lesson(next(path for path in LESSONS if path.stem.startswith("02")))
+    drawn = r"marked boxes \d+ min a year"
+    assert re.search(drawn, reading_copy(lesson)) and not re.search(drawn, handout(lesson))
+    assert "Compare at the screen" in handout(lesson)
+
+
 def test_a_table_on_paper_takes_broken_lines_and_units():
     cell = lessonfile.Cell("code", 'ask("04-table")', ({"output_type": "display_data", "data": {
         "text/plain": "Title\na / b: one,\n  two\na / c: a number in min/a\na / d: your own words\n"

@@ -9,11 +9,12 @@ from __future__ import annotations
 import re
 
 from labkit.teaching.lessonfile import LessonFile
-from labkit.teaching.pages import markdown, outputs, page
+from labkit.teaching.pages import CONTROLS, markdown, outputs, page
 
 __all__ = ["glossary_copy", "handout", "reading_copy"]
 
 FENCED = re.compile(r"^```python\n.*?^```", re.MULTILINE | re.DOTALL)
+COMPARE = "*Compare at the screen: what this cell shows would fill in your paper.*"
 ON_SCREEN = "*The lines to type stand in the lesson.*"
 
 
@@ -75,13 +76,18 @@ def _copy(lesson: LessonFile, *, code: bool) -> str:
         if section.heading == "Start":
             continue
         blocks = []
+        asked = False
         for cell in section.cells:
             if cell.kind == "text":
                 text = cell.source if code else FENCED.sub(ON_SCREEN, cell.source)
                 blocks.append({"text": markdown(text)})
+            elif asked and not code and not CONTROLS.search(cell.source):
+                blocks.append({"text": markdown(COMPARE)})
             else:
                 blocks.append({"code": cell.source if code else "",
                                "outputs": list(outputs(cell, on_paper=not code))})
+                # what a cell prints below the product is the product
+                asked = section.heading == "Make" and bool(CONTROLS.search(cell.source))
         sections.append({"heading": section.heading, "minutes": section.minutes,
                          "anchor": section.heading.replace(" ", "-"), "blocks": blocks})
     return page("copy.html.j2", lesson=lesson, opening=markdown(lesson.opening),
