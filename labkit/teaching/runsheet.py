@@ -76,8 +76,8 @@ def run_sheet(lesson: LessonFile, *, seed: int = 0) -> str:
         names = exercises.recall if section.heading == "Recall" else section.items
         note = ("three of: " if section.heading == "Recall" and len(names) > 3
                 else "by choice, beside the hour " if section.heading == BY_CHOICE else "")
-        rows.append({"note": note, "from": clock, "to": clock + section.minutes, "heading": section.heading,
-                     "items": [titles[name] for name in dict.fromkeys(names)]})
+        rows.append({"from": clock, "to": clock + section.minutes, "heading": section.heading,
+                     "note": note, "items": [titles[name] for name in dict.fromkeys(names)]})
         clock += section.minutes
     identifiers = sorted({wrong.misconception[:3] for answer in key.values()
                           for wrong in answer.wrong if wrong.misconception.startswith("M")})
