@@ -906,6 +906,15 @@ def test_a_class_can_have_numbers_of_its_own(monkeypatch):
         labkit.exercises.session.__wrapped__()
 
 
+def test_the_seed_of_a_class_goes_before_fresh_numbers():
+    asked = {"plant": Session(), "class": Session(seed=7)}
+    shown = {who: controls.ask("01-downtime", fresh=1, desk=desk).seed for who, desk in asked.items()}
+    assert shown == {"plant": 1, "class": 7}
+    for desk in asked.values():
+        assert controls.ask("01-downtime", fresh=1, seed=3, desk=desk).seed == 3
+        assert controls.ask("01-downtime", desk=desk).seed == desk.seed
+
+
 def test_the_session_of_the_kernel_is_one():
     assert labkit.exercises.session() is labkit.exercises.session()
     assert labkit.exercises.session().recorder.path is None

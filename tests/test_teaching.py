@@ -149,16 +149,16 @@ def test_the_run_sheet_names_every_exercise_and_fills_the_hour(lesson):
 
 @pytest.mark.parametrize("seed", [0, 1, 7])
 def test_the_run_sheet_has_the_numbers_on_the_screens(lesson, seed):
-    """Where a cell names a seed, the class sees that one, whatever the seed of the class is."""
-    key = {answer.id: answer for answer in work_out(lesson.number, seed, lesson.seeds)}
+    """A cell may name fresh numbers in place of those of the plant; a class seed goes first."""
+    key = {answer.id: answer for answer in work_out(lesson.number, seed, lesson.fresh)}
     screen = Session(seed=seed)
     for section in lesson.sections:
         for cell in section.cells:
             if "check(" in cell.source:
                 continue  # a line to type in: it takes the numbers of the class
             for name in set(cell.items) & set(key):
-                pinned = re.search(r"seed=(\d+)", cell.source)
-                shown = screen.task(name, int(pinned[1]) if pinned else None)
+                fresh = re.search(r"fresh=(\d+)", cell.source)
+                shown = screen.task(name, seed or (int(fresh[1]) if fresh else 0))
                 assert key[name].task in shown, name
                 assert key[name].situation in shown
 

@@ -23,7 +23,9 @@ from labkit.exercises.session import Session, lesson_of, session
 __all__ = ["ask", "predict_first", "recall", "steps"]
 
 
-def ask(*item_ids: str, seed: int | None = None, desk: Session | None = None) -> widgets.VBox:
+def ask(
+    *item_ids: str, seed: int | None = None, fresh: int = 0, desk: Session | None = None
+) -> widgets.VBox:
     """Show one or more exercises with their controls.
 
     Parameters
@@ -32,6 +34,9 @@ def ask(*item_ids: str, seed: int | None = None, desk: Session | None = None) ->
         Identifiers of items, such as ``01-downtime``.
     seed : int or None
         Which numbers; None for the seed of the session.
+    fresh : int
+        Which numbers while the session has those of the plant, as a lesson wants them that has
+        worked these out before. The seed of a class goes before it.
     desk : Session or None
         The session that judges; None for that of the kernel.
 
@@ -57,6 +62,8 @@ def ask(*item_ids: str, seed: int | None = None, desk: Session | None = None) ->
     if not item_ids:
         raise ValueError("item_ids must name at least one item, got none")
     desk = desk or session()
+    if seed is None and fresh and not desk.seed:
+        seed = fresh
     controls = [control_for(item_id, seed, desk) for item_id in item_ids]
     return controls[0] if len(controls) == 1 else PagesControl(controls)
 

@@ -318,7 +318,8 @@ def _level(bench: Bench) -> str:
                      Tank(tank.set_point_m, tank.overflow_m, tank.low_trip_m))
 
 
-def drill_panel(item_id: str, *, seed: int | None = None, desk: Session | None = None,
+def drill_panel(item_id: str, *, seed: int | None = None, fresh: int = 0,
+                desk: Session | None = None,
                 task: str = TASK) -> DrillPanel:
     """Open a fault drill at its panel.
 
@@ -328,6 +329,8 @@ def drill_panel(item_id: str, *, seed: int | None = None, desk: Session | None =
         Identifier of a drill.
     seed : int or None
         Which scene; None for the seed of the session.
+    fresh : int
+        Which scene while the session has the numbers of the plant; see `labkit.exercises.ask`.
     desk : Session or None
         The session that keeps the moves; None for that of the kernel.
     task : str
@@ -348,4 +351,7 @@ def drill_panel(item_id: str, *, seed: int | None = None, desk: Session | None =
     >>> drill_panel("10-drill", seed=3, desk=Session()).text().splitlines()[1]
     'Fault drill'
     """
+    desk = desk or session()
+    if seed is None and fresh and not desk.seed:
+        seed = fresh
     return DrillPanel(item_id, seed=seed, desk=desk, task=task)

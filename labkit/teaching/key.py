@@ -66,7 +66,7 @@ class Answer:
     seed: int
 
 
-def answer_key(number: str, seed: int = 0, named: Mapping[str, int] | None = None
+def answer_key(number: str, seed: int = 0, fresh: Mapping[str, int] | None = None
                ) -> tuple[Answer, ...]:
     """Work out the key of a lesson.
 
@@ -76,8 +76,8 @@ def answer_key(number: str, seed: int = 0, named: Mapping[str, int] | None = Non
         Of the lesson, two digits.
     seed : int
         Which numbers: 0 for those of the plant.
-    named : mapping of str to int, optional
-        The seeds of those items for which the lesson names one: it overrules that of the class.
+    fresh : mapping of str to int, optional
+        The seeds that the lesson names for some items, in place of the numbers of the plant.
 
     Returns
     -------
@@ -95,8 +95,8 @@ def answer_key(number: str, seed: int = 0, named: Mapping[str, int] | None = Non
     ('35.04 min/a',)
     """
     lesson = lesson_of(f"{number}-key")
-    named = named or {}
-    return tuple(_answer(lesson, item, named.get(item.id, seed))
+    fresh = fresh or {}
+    return tuple(_answer(lesson, item, seed or fresh.get(item.id, 0))
                  for item in (*lesson.items, *lesson.drills))
 
 

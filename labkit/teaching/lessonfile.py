@@ -15,7 +15,7 @@ __all__ = ["BY_CHOICE", "Cell", "LessonFile", "Section", "glossary_file", "lesso
 
 NAMES_ITEMS = re.compile(r"\b(?:ask|steps|predict_first|check|drill_panel)\(([^)]*)")
 ITEM = re.compile(r'"(\d\d-[\w.-]+)"')
-SEED = re.compile(r"\bseed=(\d+)")
+FRESH = re.compile(r"\bfresh=(\d+)")
 HEADING = re.compile(r"^(?=## )", re.MULTILINE)
 BY_CHOICE = "Deeper"
 ROW = re.compile(r"^\|\s*\[([^]]+)\]\([^)]*\)\s*\|\s*(\d+) min[^|]*\|\s*$", re.MULTILINE)
@@ -45,12 +45,12 @@ class Cell:
                      for name in ITEM.findall(call))
 
     @property
-    def seeds(self) -> Mapping[str, int]:
-        """The numbers of those items for which the cell itself names a seed."""
+    def fresh(self) -> Mapping[str, int]:
+        """The seeds that the cell names for its items, in place of the numbers of the plant."""
         if self.kind != "code":
             return {}
         return {name: int(seed[1]) for call in NAMES_ITEMS.findall(self.source)
-                if (seed := SEED.search(call)) for name in ITEM.findall(call)}
+                if (seed := FRESH.search(call)) for name in ITEM.findall(call)}
 
 
 @dataclass(frozen=True)
@@ -115,10 +115,10 @@ class LessonFile:
         return sum(one.minutes for one in self.sections if one.heading == BY_CHOICE)
 
     @property
-    def seeds(self) -> Mapping[str, int]:
-        """The numbers of those items for which the lesson names a seed, whatever the class has."""
+    def fresh(self) -> Mapping[str, int]:
+        """The seeds that the lesson names for items, in place of the numbers of the plant."""
         return {name: seed for section in self.sections for cell in section.cells
-                for name, seed in cell.seeds.items()}
+                for name, seed in cell.fresh.items()}
 
 
 def lesson_files() -> tuple[Path, ...]:

@@ -67,7 +67,7 @@ def run_sheet(lesson: LessonFile, *, seed: int = 0) -> str:
     ValueError
         When the lesson has no notes.
     """
-    key = {answer.id: answer for answer in answer_key(lesson.number, seed, lesson.seeds)}
+    key = {answer.id: answer for answer in answer_key(lesson.number, seed, lesson.fresh)}
     exercises = lesson_of(f"{lesson.number}-sheet")
     titles = {one.id: one.title for one in (*key.values(), *exercises.chains)}
     clock = 0

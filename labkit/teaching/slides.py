@@ -35,8 +35,8 @@ def slides(lesson: LessonFile, *, seed: int = 0) -> str:
     lesson : LessonFile
         Pictures come from its outputs, so run it first (`labkit.teaching.kit.run_lesson`).
     seed : int
-        Which numbers, and which order of the options: 0 for those of the plant. Where the lesson
-        itself names a seed, that one is taken.
+        Which numbers, and which order of the options: 0 for those of the plant, or for the
+        fresh ones that the lesson names.
 
     Returns
     -------
@@ -49,13 +49,13 @@ def slides(lesson: LessonFile, *, seed: int = 0) -> str:
               "kind": "title"}]
     for section in lesson.sections:
         if section.heading in SPOKEN:
-            found += _spoken(section, exercises, items, lesson.seeds, seed)
+            found += _spoken(section, exercises, items, lesson.fresh, seed)
         else:
-            found += _questions(section.items, exercises, items, lesson.seeds, seed)
+            found += _questions(section.items, exercises, items, lesson.fresh, seed)
     return page("slides.html.j2", lesson=lesson, slides=found)
 
 
-def _spoken(section: Section, exercises, items, seeds, seed: int) -> list[dict]:
+def _spoken(section: Section, exercises, items, fresh, seed: int) -> list[dict]:
     """Make slides of texts with what their cells show, and of the questions between them."""
     found: list[dict] = []
     title = section.heading
@@ -78,7 +78,7 @@ def _spoken(section: Section, exercises, items, seeds, seed: int) -> list[dict]:
                 more = _paged(title, [(html, _shown_vh(html)) for html in shown],
                               last if last and last["title"] == title else None)
                 found += more
-            found += _questions(cell.items, exercises, items, seeds, seed)
+            found += _questions(cell.items, exercises, items, fresh, seed)
     return found
 
 
@@ -127,9 +127,9 @@ def _shown_vh(html: str) -> float:
     return PICTURE_VH
 
 
-def _questions(names, exercises, items, seeds, seed: int) -> list[dict]:
+def _questions(names, exercises, items, fresh, seed: int) -> list[dict]:
     """Make a slide of each prediction and each vote."""
-    return [_question(exercises, item, seeds.get(name, seed)) for name in names
+    return [_question(exercises, item, seed or fresh.get(name, 0)) for name in names
             if isinstance(item := items.get(name), Prediction)
             or (isinstance(item, Choice) and item.voting)]
 
