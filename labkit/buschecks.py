@@ -14,14 +14,13 @@ from __future__ import annotations
 import math
 import re
 
-__all__ = ["LOOP_OHM_PER_KM", "TERMINATOR_OHM", "THRESHOLD_MV", "bus_readings", "idle_voltage_mv",
+__all__ = ["LOOP_OHM_PER_KM", "TERMINATOR_OHM", "bus_readings", "idle_voltage_mv",
            "length_in_words_m", "line_resistance_ohm"]
 
 TERMINATOR_OHM = 120.0
 LOOP_OHM_PER_KM = 168.0
 BIAS_OHM = 560.0
 SUPPLY_V = 5.0
-THRESHOLD_MV = 200.0
 
 
 def line_resistance_ohm(length_m: float, *, near: int = 1, far: int = 1, whole: bool = True,

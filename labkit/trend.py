@@ -9,38 +9,23 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from labkit.svg import document, line, rectangle, text, text_width
 
-__all__ = ["Mark", "Tank", "level_alt_text", "level_svg", "nice_step", "window_s"]
+if TYPE_CHECKING:
+    from labkit.process import TankSettings
+    from labkit.rig import RigView
+
+__all__ = ["Mark", "level_alt_text", "level_picture", "level_svg", "nice_step", "window_s"]
 
 WIDTH = 900.0
 HEIGHT = 172.0
 LEFT, RIGHT, TOP, BOTTOM = 58.0, 718.0, 42.0, 150.0
 WINDOWS_S = (60, 120, 300, 600, 1800)
 COLUMNS = 220
-
-
-@dataclass(frozen=True)
-class Tank:
-    """Hold the limits of the tank, in m.
-
-    Parameters
-    ----------
-    set_point_m, overflow_m, low_trip_m : float
-        Levels, in m; low trip < set-point < overflow.
-
-    Examples
-    --------
-    >>> Tank(1.20, 1.44, 0.60).overflow_m
-    1.44
-    """
-
-    set_point_m: float
-    overflow_m: float
-    low_trip_m: float
 
 
 @dataclass(frozen=True)
@@ -134,15 +119,15 @@ def _thinned(time_s: np.ndarray, level_m: np.ndarray) -> tuple[list[float], list
     return time_s[kept].tolist(), level_m[kept].tolist()
 
 
-def level_alt_text(time_s: Sequence[float], level_m: Sequence[float], tank: Tank) -> str:
+def level_alt_text(time_s: Sequence[float], level_m: Sequence[float], tank: TankSettings) -> str:
     """Say in at most 60 words what the level picture shows.
 
     Parameters
     ----------
     time_s, level_m : sequence of float
         The record, in s and m, oldest first; at least one point.
-    tank : Tank
-        Limits of the tank.
+    tank : TankSettings
+        Its limits are drawn.
 
     Returns
     -------
@@ -150,7 +135,8 @@ def level_alt_text(time_s: Sequence[float], level_m: Sequence[float], tank: Tank
 
     Examples
     --------
-    >>> level_alt_text([0, 10], [1.2, 1.25], Tank(1.2, 1.44, 0.6))[:50]
+    >>> from labkit.process import TankSettings
+    >>> level_alt_text([0, 10], [1.2, 1.25], TankSettings())[:50]
     'Line chart of the level of the header tank [m] ove'
     """
     last, low, high = level_m[-1], float(np.min(level_m)), float(np.max(level_m))
@@ -168,7 +154,7 @@ def level_alt_text(time_s: Sequence[float], level_m: Sequence[float], tank: Tank
     )
 
 
-def level_svg(time_s: Sequence[float], level_m: Sequence[float], tank: Tank, *,
+def level_svg(time_s: Sequence[float], level_m: Sequence[float], tank: TankSettings, *,
               opening: Sequence[float] | None = None, inflow_l_per_s: float | None = None,
               marks: Sequence[Mark] = (), standalone: bool = False) -> str:
     """Draw the level of the header tank in time, and the tank.
@@ -177,8 +163,8 @@ def level_svg(time_s: Sequence[float], level_m: Sequence[float], tank: Tank, *,
     ----------
     time_s, level_m : sequence of float
         The record, in s and m, oldest first; at least one point.
-    tank : Tank
-        Limits of the tank.
+    tank : TankSettings
+        Its limits are drawn.
     opening : sequence of float, optional
         Opening of the outlet valve, 0 to 1; the last one is written beside the tank.
     inflow_l_per_s : float, optional
@@ -200,7 +186,8 @@ def level_svg(time_s: Sequence[float], level_m: Sequence[float], tank: Tank, *,
 
     Examples
     --------
-    >>> level_svg([0, 10], [1.2, 1.25], Tank(1.2, 1.44, 0.6)).count("<svg")
+    >>> from labkit.process import TankSettings
+    >>> level_svg([0, 10], [1.2, 1.25], TankSettings()).count("<svg")
     1
     """
     if len(time_s) != len(level_m) or not len(time_s):
@@ -291,3 +278,32 @@ def level_svg(time_s: Sequence[float], level_m: Sequence[float], tank: Tank, *,
         parts.append(text(aside, 130, f"in {inflow_l_per_s:.0f} L/s", size=14))
     return document(parts, WIDTH, HEIGHT, level_alt_text(time_s, level_m, tank),
                     standalone=standalone)
+
+
+def level_picture(view: RigView) -> str:
+    """Draw the level of a rig in time, with its faults as marks.
+
+    Parameters
+    ----------
+    view : RigView
+        State of the rig.
+
+    Returns
+    -------
+    str
+        SVG text; empty for a plant without a tank.
+
+    Examples
+    --------
+    >>> from labkit.rig import Rig
+    >>> level_picture(Rig().view()).count("<svg")
+    1
+    """
+    if view.trend is None or view.tank is None:
+        return ""
+    marks = [
+        Mark(entry.time_ms / 1000, entry.who if entry.new == "on" else f"{entry.who} over")
+        for entry in view.record if entry.what == "fault"
+    ]
+    return level_svg(view.trend.time_s, view.trend.level_m, view.tank, opening=view.trend.opening,
+                     inflow_l_per_s=view.trend.inflow_l_per_s[-1], marks=marks)

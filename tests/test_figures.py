@@ -10,7 +10,7 @@ import pytest
 from matplotlib.colors import to_hex
 from matplotlib.image import imread
 
-from labkit import figures, poster
+from labkit import figures
 from labkit import stills as stills_module
 from labkit.classroom import ClassTable, Learner
 from labkit.clocks import Channel
@@ -476,7 +476,7 @@ def test_pictures_of_other_plants(name):
     assert plant.name in drawn["plant"].caption
 
 
-MODULES = [poster, figures.paper, figures.parts, figures.takeovers, figures.weights,
+MODULES = [figures.paper, figures.parts, figures.takeovers, figures.weights,
            figures.evidence, figures.classes, stills_module.still, stills_module.choice,
            stills_module.writing]
 

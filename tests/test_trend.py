@@ -8,9 +8,10 @@ import numpy as np
 import pytest
 
 from labkit import trend as module
-from labkit.trend import Mark, Tank, level_alt_text, level_svg, nice_step, window_s
+from labkit.process import TankSettings
+from labkit.trend import Mark, level_alt_text, level_svg, nice_step, window_s
 
-TANK = Tank(1.20, 1.44, 0.60)
+TANK = TankSettings(set_point_m=1.20, overflow_m=1.44, low_trip_m=0.60)
 SVG = "{http://www.w3.org/2000/svg}"
 
 

@@ -12,8 +12,6 @@ from labkit.rig import Rig
 
 __all__ = ["hall_picture", "lamp_board_html", "seen_at"]
 
-CONTROLLER_LAMPS = ("ACTIVE", "READY", "LOADING", "ALONE", "FAILED")
-
 
 @dataclass(frozen=True)
 class _Plate:

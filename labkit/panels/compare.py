@@ -15,7 +15,7 @@ from labkit.panels.faultlist import FaultList
 from labkit.panels.frame import Panel
 from labkit.panels.plant import STEPS_S
 from labkit.plant import Plant, load_plant
-from labkit.poster import level_picture
+from labkit.trend import level_picture
 from labkit.rig import Rig, RigView
 from labkit.scheme import plant_alt_text, plant_svg
 from labkit.settings import PairSettings

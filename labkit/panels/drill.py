@@ -20,7 +20,7 @@ from labkit.exercises.session import Session, lesson_of, session
 from labkit.faults import faults_of
 from labkit.panels.frame import Panel
 from labkit.scheme import plant_alt_text, plant_svg
-from labkit.trend import Tank, level_svg
+from labkit.trend import level_svg
 
 __all__ = ["DrillPanel", "drill_panel"]
 
@@ -313,9 +313,8 @@ class DrillPanel(Panel):
 
 def _level(bench: Bench) -> str:
     """Return the trend as the panel shows it: no mark says what happened."""
-    trend, tank = bench.rig.trend(), bench.rig.view().tank
-    return level_svg(trend.time_s, trend.level_m,
-                     Tank(tank.set_point_m, tank.overflow_m, tank.low_trip_m))
+    view = bench.rig.view()
+    return level_svg(view.trend.time_s, view.trend.level_m, view.tank)
 
 
 def drill_panel(item_id: str, *, seed: int | None = None, fresh: int = 0,

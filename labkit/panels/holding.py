@@ -9,7 +9,7 @@ import ipywidgets as widgets
 from labkit.holding import CAUSES, EXTRAS, FAULT_MS, HoldRun, hold_run, hold_text
 from labkit.panels.frame import Panel
 from labkit.svg import document, line, rectangle, text, text_width
-from labkit.trend import Mark, Tank, level_alt_text, level_svg
+from labkit.trend import Mark, level_alt_text, level_svg
 
 __all__ = ["HoldPanel", "hold_panel", "outputs_alt_text", "outputs_svg"]
 
@@ -116,10 +116,9 @@ def outputs_svg(run: HoldRun, *, standalone: bool = False) -> str:
 
 
 def _level(run: HoldRun, standalone: bool = False) -> str:
-    tank = Tank(run.tank.set_point_m, run.tank.overflow_m, run.tank.low_trip_m)
     marks = [Mark(FAULT_MS / 1000, "fault"),
              *(Mark(each.time_s, each.name) for each in run.happenings)]
-    return level_svg(run.trend.time_s, run.trend.level_m, tank, opening=run.trend.opening,
+    return level_svg(run.trend.time_s, run.trend.level_m, run.tank, opening=run.trend.opening,
                      inflow_l_per_s=run.trend.inflow_l_per_s[-1], marks=marks,
                      standalone=standalone)
 
@@ -206,8 +205,7 @@ class HoldPanel(Panel):
 
     def still_picture(self) -> tuple[str, str]:
         """Return the picture of the outputs, to stand alone, and the text of both pictures."""
-        tank = Tank(self.run.tank.set_point_m, self.run.tank.overflow_m, self.run.tank.low_trip_m)
-        level = level_alt_text(self.run.trend.time_s, self.run.trend.level_m, tank)
+        level = level_alt_text(self.run.trend.time_s, self.run.trend.level_m, self.run.tank)
         return outputs_svg(self.run, standalone=True), f"{outputs_alt_text(self.run)} {level}"
 
 

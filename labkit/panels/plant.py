@@ -17,7 +17,7 @@ from labkit.panels.faultlist import FaultList
 from labkit.panels.frame import Panel
 from labkit.panels.storybar import StoryBar
 from labkit.plant import Plant, PlantState, load_plant
-from labkit.poster import level_picture
+from labkit.trend import level_picture
 from labkit.rig import Rig
 from labkit.scheme import plant_alt_text, plant_svg
 from labkit.settings import PairSettings
