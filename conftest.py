@@ -20,8 +20,8 @@ def pytest_configure():
     for name in ("IPYTHONDIR", "JUPYTER_CONFIG_DIR", "JUPYTER_DATA_DIR"):
         os.environ[name] = str(Path(_surroundings.name) / name.lower())
     # No test may write into a learner's own record.
-    os.environ.pop("LABKIT_RECORD", None)
-    os.environ.pop("LABKIT_SEED", None)
+    os.environ.pop("WORKBOOK_RECORD", None)
+    os.environ.pop("WORKBOOK_SEED", None)
 
 
 def pytest_unconfigure():

@@ -1,1 +1,8 @@
-"""Models of redundant control, and what shows them; see DEVELOPERS.md for the house."""
+"""Models of redundant control: availability, Markov chains, switchover, the rig.
+
+The names of this door stand in `__init__.pyi`; each is loaded when it is asked for.
+"""
+
+import lazy_loader
+
+__getattr__, __dir__, __all__ = lazy_loader.attach_stub(__name__, __file__)

@@ -8,7 +8,7 @@ import math
 import operator
 from numbers import Real
 
-__all__ = ["count", "generator", "number", "positive", "share"]
+__all__ = ["amount", "count", "fraction", "generator", "number", "positive", "share"]
 
 
 def number(name: str, value: float) -> float:
@@ -35,6 +35,29 @@ def positive(name: str, value: float) -> float:
     """Give a number > 0 and finite."""
     if not 0 < number(name, value) < math.inf:
         raise ValueError(f"{name} must be > 0 and finite, got {value}")
+    return float(value)
+
+
+def amount(name: str, value: float) -> float:
+    """Give a number >= 0 and finite.
+
+    >>> amount("test_h", 0)
+    0.0
+    """
+    if not 0 <= number(name, value) < math.inf:
+        raise ValueError(f"{name} must be >= 0 and finite, got {value}")
+    return float(value)
+
+
+def fraction(name: str, value: float) -> float:
+    """Give a number from 0 to 1, both ends allowed.
+
+    >>> fraction("coverage", 97)
+    Traceback (most recent call last):
+    ValueError: coverage must be between 0 and 1, got 97
+    """
+    if not 0 <= number(name, value) <= 1:
+        raise ValueError(f"{name} must be between 0 and 1, got {value}")
     return float(value)
 
 

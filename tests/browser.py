@@ -33,7 +33,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
-from labkit.lab import lab_arguments, lab_environment
+from lessons.desk.lab import lab_arguments, lab_environment
 
 __all__ = ["CellError", "Notebook", "Workplace", "find_browser"]
 

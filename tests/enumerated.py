@@ -12,7 +12,8 @@ from functools import cached_property
 
 import numpy as np
 
-from labkit.availability import Block, Chain, Part, at_least
+from labkit.availability.blocks import Block
+from labkit.availability.parts import Chain, Part, at_least
 
 CHAIN = "chain"
 

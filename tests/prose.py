@@ -37,7 +37,8 @@ NAMED = re.compile(r"(?:IEC|ISO|EIA|SIL)[ -][\d-]+(?::\d{4})?|\b\d\d:\d\d\b|less
 
 
 def paragraphs(markdown: str) -> list[str]:
-    """Return the paragraphs and the items of lists; tables, headings and blocks of code left out."""
+    """Return the paragraphs and the items of lists; tables, headings and blocks of code left
+    out."""
     text = re.sub(r"^```.*?^```", "", markdown, flags=re.MULTILINE | re.DOTALL)
     found: list[str] = []
     for block in re.split(r"\n\s*\n", text):

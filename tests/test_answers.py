@@ -7,10 +7,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from labkit.exercises import quantities
-from labkit.exercises.items import Case, Hints, Verdict
-from labkit.exercises.numeric import Fingerprint, Numeric
-from labkit.exercises.quantities import Unreadable, parse, shown, unit
+from labkit.wording import shown
+from lessons.exercises.item import Case, Hints, Verdict
+from lessons.exercises.numeric import Fingerprint, Numeric
+from lessons.exercises.quantities import Unreadable, parse, unit
 
 # Hours in one of each. The second, minute, hour and day are those of the SI brochure (9th ed.,
 # table 8); a year of 8760 h is the usual one of reliability work, and our convention.
@@ -256,7 +256,3 @@ def test_errors_that_cannot_be_told_apart_are_noticed():
     assert not a_down_time(fingerprints=twins).separated(NUMBERS)
     like_a_unit = Fingerprint("M09", lambda n: 0.584, "?")
     assert not a_down_time(fingerprints=(like_a_unit,)).separated(NUMBERS)
-
-
-def test_the_names_that_are_used_from_elsewhere():
-    assert set(quantities.__all__) >= {"parse", "shown", "unit", "Unreadable"}

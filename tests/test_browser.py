@@ -173,7 +173,7 @@ def more_panels(workplace):
         new_markdown_cell("# More panels"),
         new_code_cell("from labkit.panels import plant_panel\n\nplant_panel(projector=True)"),
         new_code_cell("from labkit.panels import compare_panel\n"
-                      "from labkit.settings import PairSettings\n\n"
+                      "from labkit.switchover.settings import PairSettings\n\n"
                       "compare_panel(PairSettings(), PairSettings(ask_racks=False))"),
         new_code_cell("from labkit.panels import plant_panel\n\nplant_panel()"),
     ]

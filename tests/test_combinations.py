@@ -8,10 +8,11 @@ from hypothesis import settings as hypothesis_settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, rule
 
-from labkit.faults import faults_of
-from labkit.plant import load_plant
-from labkit.settings import PairSettings
-from labkit.switchover import Outputs, Role, Switchover
+from labkit.plant.plant import load_plant
+from labkit.switchover.engine import Switchover
+from labkit.switchover.fault_kinds import faults_of
+from labkit.switchover.roles import Outputs, Role
+from labkit.switchover.settings import PairSettings
 
 PLANT = load_plant()
 FAULTS = faults_of(PLANT)

@@ -1,16 +1,9 @@
 """Two rigs with other settings, row by row."""
 
-import doctest
 
-from labkit import comparison
-from labkit.comparison import comparison_html, comparison_rows, comparison_text
-from labkit.rig import Rig
-from labkit.settings import PairSettings
-
-
-def test_examples():
-    result = doctest.testmod(comparison)
-    assert result.attempted and not result.failed
+from labkit.rig.rig import Rig
+from labkit.switchover.settings import PairSettings
+from lessons.pictures.two_rigs import comparison_html, comparison_rows, comparison_text
 
 
 def after_power_cut(hold_ms):

@@ -1,13 +1,14 @@
-"""Every public name says what it takes, in which unit, what it gives and how it refuses.
+"""What stands at a door says what it takes, in which unit, what it gives and how it refuses.
 
-The form is that of numpydoc. A module's public names are those of its `__all__`. Modules that a
-reader of the lessons imports from are held to all of it, with what they pass on from others;
-modules that only other modules use are held to a summary and to units.
+The form is that of numpydoc. A public name inside a room has the sentence that it needs. Examples
+are run wherever they stand.
 """
 
 import ast
 import dataclasses
+import doctest
 import enum
+import functools
 import importlib
 import inspect
 import pkgutil
@@ -17,38 +18,18 @@ import textwrap
 import pytest
 
 import labkit
+import lessons
 
-MODULES = sorted(module.name for module in pkgutil.walk_packages(labkit.__path__, "labkit."))
+MODULES = sorted(
+    module.name
+    for package in (labkit, lessons)
+    for module in pkgutil.walk_packages(package.__path__, f"{package.__name__}.")
+    # Loading these starts a server, or the command line.
+    if not module.name.endswith(("__main__", "hub.jupyterhub_config"))
+)
+ROOMS = sorted({".".join(name.split(".")[:2]) for name in MODULES})
 
-IMPORTED_FROM = {
-    "labkit.availability",
-    "labkit.demand",
-    "labkit.effects",
-    "labkit.evidence",
-    "labkit.exercises",
-    "labkit.faults",
-    "labkit.figures",
-    "labkit.lab",
-    "labkit.lamps",
-    "labkit.lessons_folder",
-    "labkit.markov",
-    "labkit.pair",
-    "labkit.panels",
-    "labkit.plant",
-    "labkit.process",
-    "labkit.prooftest",
-    "labkit.records",
-    "labkit.rig",
-    "labkit.scheme",
-    "labkit.settings",
-    "labkit.sheets",
-    "labkit.simulation",
-    "labkit.stories",
-    "labkit.switchover",
-    "labkit.timing",
-    "labkit.trend",
-    "labkit.variants",
-}
+both_doors = pytest.mark.parametrize("package", [labkit, lessons], ids=lambda each: each.__name__)
 
 # The unit that a name carries, and how its description may say so.
 UNITS = {
@@ -82,33 +63,18 @@ def members(thing):
             yield name, member
 
 
-def public():
-    """Yield (identifier, object, whether others import it) of everything public."""
+@functools.cache
+def at_the_door(package):
+    """Return the names of a door with what they are, methods of classes included."""
     things = {}
-    for module_name in MODULES:
-        try:
-            module = importlib.import_module(module_name)
-        except ImportError:
-            # Reported by the test of the module itself, and not by the whole file.
+    for name in package.__all__:
+        thing = getattr(package, name)
+        if not hasattr(thing, "__name__"):
             continue
-        for name in getattr(module, "__all__", ()):
-            thing = getattr(module, name, None)
-            home = getattr(thing, "__module__", None) or ""
-            if not home.startswith("labkit") or not hasattr(thing, "__name__"):
-                continue
-            named = [(name, thing)]
-            if inspect.isclass(thing):
-                named += [(f"{name}.{inner}", member) for inner, member in members(thing)]
-            for full_name, one in named:
-                key = f"{home.removeprefix('labkit.')}:{full_name}"
-                strict = module_name in IMPORTED_FROM or things.get(key, (one, False))[1]
-                things[key] = (one, strict)
+        things[name] = thing
+        if inspect.isclass(thing):
+            things |= {f"{name}.{inner}": member for inner, member in members(thing)}
     return things
-
-
-EVERYTHING = public()
-STRICT = [pytest.param(one, id=key) for key, (one, strict) in EVERYTHING.items() if strict]
-PUBLIC = [pytest.param(one, id=key) for key, (one, _) in EVERYTHING.items()]
 
 
 def sections(text):
@@ -176,64 +142,93 @@ def raised(thing):
     }
 
 
-@pytest.mark.parametrize("name", MODULES)
-def test_module_says_what_is_public(name):
-    module = importlib.import_module(name)
-    assert module.__doc__, "no docstring"
-    if name.rpartition(".")[2] != "__init__" and not hasattr(module, "__path__"):
-        assert list(module.__all__) == list(dict.fromkeys(module.__all__))
-        assert not [word for word in module.__all__ if not hasattr(module, word)]
+@pytest.mark.parametrize("room", ROOMS)
+def test_examples_run(room):
+    flags = doctest.ELLIPSIS | doctest.NORMALIZE_WHITESPACE
+    for name in MODULES:
+        if name == room or name.startswith(f"{room}."):
+            assert doctest.testmod(importlib.import_module(name), optionflags=flags).failed == 0
 
 
-@pytest.mark.parametrize("thing", PUBLIC)
-def test_summary_is_one_sentence(thing):
-    summary = documented(thing)[""].strip().split("\n\n")[0]
-    assert summary.endswith((".", ":", "?")), summary or "no docstring"
+def test_every_public_name_says_in_one_sentence_what_it_is():
+    silent = []
+    for name in MODULES:
+        module = importlib.import_module(name)
+        assert module.__doc__, f"{name} has no docstring"
+        public = getattr(module, "__all__", ())
+        assert list(public) == list(dict.fromkeys(public)), name
+        for word in public:
+            thing = getattr(module, word)
+            if inspect.isfunction(thing) or inspect.isclass(thing):
+                summary = documented(thing)[""].strip().split("\n\n")[0]
+                if not summary.endswith((".", ":", "?")):
+                    silent.append(f"{name}.{word}")
+    assert not silent
 
 
-@pytest.mark.parametrize("thing", STRICT)
-def test_every_argument_is_described(thing):
-    found = documented(thing)
-    described = entries(found.get("Parameters", "")) | entries(found.get("Attributes", ""))
-    wanted = arguments(thing)
-    # A method of few arguments, and a record of few fields, may say them in a sentence.
-    sentence = "." in getattr(function_of(thing), "__qualname__", "")
-    if sentence or dataclasses.is_dataclass(thing):
-        whole = " ".join(found.values())
-        wanted = [name for name in wanted if not re.search(rf"\b{re.escape(name)}\b", whole)]
-    missing = [name for name in wanted if name not in described]
-    assert not missing
-    extra = set(entries(found.get("Parameters", ""))) - set(arguments(thing))
-    assert not extra, f"described, but not taken: {sorted(extra)}"
-    assert all(text.strip() for text in described.values())
+@both_doors
+def test_every_argument_at_a_door_is_described(package):
+    wrong = {}
+    for name, thing in at_the_door(package).items():
+        found = documented(thing)
+        described = entries(found.get("Parameters", "")) | entries(found.get("Attributes", ""))
+        wanted = arguments(thing)
+        # A method of few arguments, and a record of few fields, may say them in a sentence.
+        if "." in name or dataclasses.is_dataclass(thing):
+            whole = " ".join(found.values())
+            wanted = [word for word in wanted if not re.search(rf"\b{re.escape(word)}\b", whole)]
+        missing = [word for word in wanted if word not in described]
+        extra = set(entries(found.get("Parameters", ""))) - set(arguments(thing))
+        empty = [word for word, text in described.items() if not text.strip()]
+        if missing or extra or empty:
+            wrong[name] = (missing, extra, empty)
+    assert not wrong
 
 
-@pytest.mark.parametrize("thing", PUBLIC)
-def test_units_are_said(thing):
-    found = documented(thing)
-    # A unit that holds for all arguments may be said once, for all of them.
-    whole = " ".join(found.values())
+@both_doors
+def test_units_are_said_at_a_door(package):
     unsaid = []
-    for name in entries(found.get("Parameters", "")):
-        unit = next((unit for unit in UNITS if name.endswith(f"_{unit}")), None)
-        if unit and not re.search(UNITS[unit], whole, re.IGNORECASE):
-            unsaid.append(name)
+    for name, thing in at_the_door(package).items():
+        found = documented(thing)
+        # A unit that holds for all arguments may be said once, for all of them.
+        whole = " ".join(found.values())
+        for word in entries(found.get("Parameters", "")):
+            unit = next((unit for unit in UNITS if word.endswith(f"_{unit}")), None)
+            if unit and not re.search(UNITS[unit], whole, re.IGNORECASE):
+                unsaid.append(f"{name}: {word}")
     assert not unsaid
 
 
-@pytest.mark.parametrize("thing", STRICT)
-def test_every_own_refusal_is_described(thing):
-    described = documented(thing).get("Raises", "")
-    missing = {name for name in raised(thing) if name not in described}
+@both_doors
+def test_every_refusal_at_a_door_is_described(package):
+    missing = [
+        f"{name}: {error}"
+        for name, thing in at_the_door(package).items()
+        for error in raised(thing)
+        if error not in documented(thing).get("Raises", "")
+    ]
     assert not missing
 
 
-@pytest.mark.parametrize("thing", STRICT)
-def test_no_open_ended_arguments(thing):
-    if inspect.isclass(thing):
-        return
-    kinds = [p.kind for p in inspect.signature(function_of(thing)).parameters.values()]
-    assert inspect.Parameter.VAR_KEYWORD not in kinds
+@both_doors
+def test_functions_and_classes_at_a_door_show_an_example(package):
+    missing = [
+        name for name in package.__all__
+        if (inspect.isfunction(getattr(package, name)) or inspect.isclass(getattr(package, name)))
+        and ">>>" not in (getattr(package, name).__doc__ or "")
+    ]
+    assert not missing
+
+
+@both_doors
+def test_no_open_ended_arguments_at_a_door(package):
+    open_ended = [
+        name for name, thing in at_the_door(package).items()
+        if not inspect.isclass(thing) and any(
+            parameter.kind is inspect.Parameter.VAR_KEYWORD
+            for parameter in inspect.signature(function_of(thing)).parameters.values())
+    ]
+    assert not open_ended
 
 
 def test_the_parser_of_docstrings():

@@ -1,6 +1,5 @@
 """A standby that fails unnoticed between two tests, and the panel that shows it."""
 
-import doctest
 import itertools
 import math
 import re
@@ -9,11 +8,10 @@ from html import unescape
 import numpy as np
 import pytest
 
-from labkit import dormant
-from labkit.dormant import dormancy, dormancy_text, periodic_lives
-from labkit.figures import sleepers as pictures
-from labkit.panels import proof_test as panels
-from labkit.prooftest import latent_unavailability, pair_with_tests
+from labkit.markov.dormant import dormancy, dormancy_text, periodic_lives
+from labkit.markov.proof_tests import latent_unavailability, pair_with_tests
+from lessons.panels import proof_test_panel as panels
+from lessons.pictures import sleepers as pictures
 
 
 def test_the_mean_of_the_course_is_the_long_run_share():
@@ -36,7 +34,8 @@ def test_one_unit_alone_is_the_limit_of_a_pair_that_is_never_used():
 
 
 def test_exact_tests_against_the_rate():
-    # Golden numbers of labkit.prooftest: 4.2 % at one year, 7.3 % at two (worked out there).
+    # Golden numbers of labkit.markov.proof_tests: 4.2 % at one year, 7.3 % at two (worked out
+    # there).
     for interval_h, more in ((8760, 0.042), (17_520, 0.0732)):
         found = dormancy(interval_h, 0.0)
         assert math.isclose(found.down_min / found.usual_min - 1, more, rel_tol=0.01)
@@ -100,9 +99,3 @@ def test_the_picture_shows_four_ways_and_their_differences():
     assert len(pictures.sleepers_words(rows).splitlines()) == 3
     with pytest.raises(ValueError, match="intervals_h must hold at least one interval"):
         pictures.sleepers(())
-
-
-@pytest.mark.parametrize("module", [dormant, panels, pictures])
-def test_examples(module):
-    result = doctest.testmod(module)
-    assert result.attempted and not result.failed

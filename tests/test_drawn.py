@@ -1,23 +1,22 @@
 """Pictures of matplotlib in the colours of the page: no colour of their own, words beside them."""
 
 import base64
-import doctest
 import re
 import xml.etree.ElementTree as ET
 
 import matplotlib
 import pytest
 
-from labkit.figures.paper import axes, inks
-from labkit.figures.sleepers import plot_sleepers, sleepers
-from labkit.figures.tornado import plot_tornado, tornado_words
-from labkit.figures.year import plot_year, year_words
-from labkit.look import PAGE
-from labkit.panels import drawn as module
-from labkit.panels.drawn import drawn, themed_svg
-from labkit.plant import load_plant
-from labkit.records import clean, example_year
-from labkit.sensitivity import sensitivity
+from labkit.evidence.example_year import example_year
+from labkit.evidence.log_cleaning import clean_log
+from labkit.plant.plant import load_plant
+from labkit.plant.sensitivity import sensitivity
+from lessons.panels.drawn import drawn, themed_svg
+from lessons.pictures.look import PAGE
+from lessons.pictures.page import axes, inks
+from lessons.pictures.sleepers import plot_sleepers, sleepers
+from lessons.pictures.tornado import plot_tornado, tornado_words
+from lessons.pictures.year_strip import plot_year, year_words
 
 matplotlib.use("agg")
 
@@ -29,7 +28,7 @@ def _tornado():
 
 def _year():
     plant = load_plant()
-    log = clean(example_year(), plant)
+    log = clean_log(example_year(), plant)
     return lambda ax: plot_year(log, plant, ax), year_words(log, plant)
 
 
@@ -41,11 +40,6 @@ def _sleepers():
 @pytest.fixture(scope="module", params=[_tornado, _year, _sleepers])
 def picture(request):
     return request.param()
-
-
-def test_doctests():
-    result = doctest.testmod(module)
-    assert result.attempted and not result.failed
 
 
 def test_every_colour_is_one_that_the_theme_sets(picture):

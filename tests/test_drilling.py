@@ -1,6 +1,5 @@
 """The fault drill on the running plant: scenes, checks, moves, score, and its panel."""
 
-import doctest
 import json
 import math
 import re
@@ -9,19 +8,22 @@ from types import SimpleNamespace
 
 import pytest
 
-from labkit.buschecks import line_resistance_ohm
-from labkit.exercises import ask, drilling, lesson_10, measuring, scenes
-from labkit.exercises.drilling import ACTIONS, ACTS, FORBIDDEN, bench_after, fewest_checks
-from labkit.exercises.items import Verdict
-from labkit.exercises.measuring import CHECKS, ROLE_CHANGE, panel_words, record_words, result_of
-from labkit.exercises.misconceptions import REGISTER
-from labkit.exercises.recording import Memory
-from labkit.exercises.replies import STOP_HERE
-from labkit.exercises.scenes import NO_FAULT, Scene, branches, run_scene, scenes_of
-from labkit.exercises.session import Session, lesson_of
-from labkit.faults import drills_of, faults_of
-from labkit.panels import drill as panels
-from labkit.plant import load_plant
+from labkit.plant.plant import load_plant
+from labkit.rig.bus import line_resistance_ohm
+from labkit.switchover.fault_kinds import drills_of, faults_of
+from lessons.exercises import drilling, measuring, scenes
+from lessons.exercises.attempts import Memory
+from lessons.exercises.controls import ask
+from lessons.exercises.drilling import ACTIONS, ACTS, FORBIDDEN, bench_after, fewest_checks
+from lessons.exercises.item import Verdict
+from lessons.exercises.lookup import lesson_of
+from lessons.exercises.measuring import CHECKS, ROLE_CHANGE, panel_words, record_words, result_of
+from lessons.exercises.misconceptions import REGISTER
+from lessons.exercises.replies import STOP_HERE
+from lessons.exercises.scenes import NO_FAULT, Scene, branches, run_scene, scenes_of
+from lessons.exercises.session import Session
+from lessons.items import lesson_10
+from lessons.panels import drill_panel as panels
 
 DRILLS = lesson_10.DRILLS
 RANDOM = DRILLS[-1]
@@ -517,9 +519,3 @@ def test_refusals():
         ask("10-first")
     with pytest.raises(ValueError, match="item_id must be one of"):
         lesson_of("10-x").item("10-nothing")
-
-
-@pytest.mark.parametrize("module", [drilling, measuring, scenes, panels])
-def test_examples(module):
-    result = doctest.testmod(module)
-    assert result.attempted and not result.failed

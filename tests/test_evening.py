@@ -4,22 +4,23 @@ import random
 
 import pytest
 
-from labkit.classroom import collect
-from labkit.exercises.learner import LearnerRecord
-from labkit.exercises.session import Session
-from labkit.figures import plot_class
-from labkit.figures.paper import sheet
-from labkit.panels import plant_panel
-from labkit.panels.flaws import flaws_panel
-from labkit.panels.holding import hold_panel
-from labkit.panels.proof_test import proof_test_panel
-from labkit.panels.timeouts import time_out_panel
-from labkit.panels.two_states import two_states_panel
-from labkit.panels.worth import worth_panel
-from labkit.panels.writers import writers_panel
-from labkit.rig import Rig
-from labkit.stories import Story, load_story
-from labkit.teaching import answer_key, teacher_notes
+from labkit.rig.rig import Rig
+from labkit.rig.stories import Story, load_story
+from lessons.exercises.learner_record import LearnerRecord
+from lessons.exercises.session import Session
+from lessons.panels.flaws_panel import flaws_panel
+from lessons.panels.hold_panel import hold_panel
+from lessons.panels.plant_panel import plant_panel
+from lessons.panels.proof_test_panel import proof_test_panel
+from lessons.panels.time_out_panel import time_out_panel
+from lessons.panels.two_states_panel import two_states_panel
+from lessons.panels.worth_panel import worth_panel
+from lessons.panels.writers_panel import writers_panel
+from lessons.pictures.page import sheet
+from lessons.teaching.class_picture import plot_class
+from lessons.teaching.class_table import collect
+from lessons.teaching.key import answer_key
+from lessons.teaching.run_sheet import teacher_notes
 
 LESSONS = ("01", "02", "04", "05")
 LEARNERS = 30

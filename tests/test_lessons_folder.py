@@ -1,7 +1,6 @@
 """The copy of the lessons: nothing of the learner's is ever written over."""
 
 import datetime
-import doctest
 import json
 
 import nbformat
@@ -9,8 +8,7 @@ import pytest
 from nbformat.sign import NotebookNotary
 from nbformat.v4 import new_code_cell, new_notebook
 
-import labkit.lessons_folder as module
-from labkit.lessons_folder import Laid, Outcome, lay_lessons, lessons_source, trust
+from lessons.desk.learner_folder import Laid, Outcome, lay_lessons, lessons_source, trust
 
 DAY = datetime.date(2031, 5, 7)
 
@@ -18,11 +16,14 @@ DAY = datetime.date(2031, 5, 7)
 @pytest.fixture
 def source(tmp_path):
     folder = tmp_path / "source"
-    (folder / "data").mkdir(parents=True)
+    (folder / "items").mkdir(parents=True)
     (folder / ".ipynb_checkpoints").mkdir()
     (folder / "01_one.ipynb").write_text("one, first version")
     (folder / "02_two.ipynb").write_text("two, first version")
-    (folder / "data" / "log.csv").write_text("a;b\n")
+    (folder / "glossary.ipynb").write_text("a word")
+    # The code of the course lies beside its notebooks, and is none of the learner's.
+    (folder / "items" / "lesson_01.py").write_text("")
+    (folder / "__init__.py").write_text("")
     (folder / ".ipynb_checkpoints" / "01_one-checkpoint.ipynb").write_text("of no use")
     return folder
 
@@ -47,12 +48,12 @@ def test_first_start_lays_all_files(lay, tmp_path):
     assert lay() == (
         Laid("01_one.ipynb", Outcome.NEW),
         Laid("02_two.ipynb", Outcome.NEW),
-        Laid("data/log.csv", Outcome.NEW),
+        Laid("glossary.ipynb", Outcome.NEW),
     )
     assert contents(tmp_path / "mine") == {
         "01_one.ipynb": "one, first version",
         "02_two.ipynb": "two, first version",
-        "data/log.csv": "a;b\n",
+        "glossary.ipynb": "a word",
     }
 
 
@@ -74,7 +75,7 @@ def test_new_version_replaces_only_what_was_not_touched(lay, source, tmp_path):
     assert lay() == (
         Laid("01_one.ipynb", Outcome.BESIDE, "01_one_2031-05-07.ipynb"),
         Laid("02_two.ipynb", Outcome.UPDATED),
-        Laid("data/log.csv", Outcome.SAME),
+        Laid("glossary.ipynb", Outcome.SAME),
     )
     after = contents(tmp_path / "mine")
     assert after["01_one.ipynb"] == "my answers"
@@ -116,7 +117,7 @@ def test_no_half_files_remain(lay, tmp_path):
     lay()
     assert not list((tmp_path / "mine").rglob("*.part"))
     note = json.loads((tmp_path / "mine" / ".workbook" / "laid.json").read_text())
-    assert set(note) == {"01_one.ipynb", "02_two.ipynb", "data/log.csv"}
+    assert set(note) == {"01_one.ipynb", "02_two.ipynb", "glossary.ipynb"}
 
 
 def test_a_file_in_place_of_the_folder_is_named(source, tmp_path):
@@ -157,8 +158,3 @@ def test_only_untouched_notebooks_are_trusted(tmp_path, monkeypatch):
 
 def test_the_source_holds_lessons():
     assert [path.name for path in lessons_source().glob("*.ipynb")]
-
-
-def test_examples():
-    result = doctest.testmod(module)
-    assert result.attempted >= 1 and result.failed == 0

@@ -1,18 +1,11 @@
 """The record as a table in a file."""
 
 import csv
-import doctest
 
 import pytest
 
-from labkit import logbook
-from labkit.logbook import HEADS, record_csv, save_record
-from labkit.rig import Rig
-
-
-def test_examples():
-    result = doctest.testmod(logbook)
-    assert result.attempted and not result.failed
+from labkit.rig.rig import Rig
+from labkit.switchover.record import HEADS, record_csv, save_record
 
 
 def test_a_reader_of_the_standard_library_gets_every_entry_back(tmp_path):

@@ -1,13 +1,12 @@
 """Colours stand apart enough, in both themes, and the pieces of SVG are well formed."""
 
-import doctest
 import re
 import xml.etree.ElementTree as ET
 
 import pytest
 
-from labkit import look, style, svg
-from labkit.look import LAMP_COLOURS, PAGE, PLATE, contrast
+from lessons.pictures import look, style, svg
+from lessons.pictures.look import LAMP_COLOURS, PAGE, PLATE, contrast
 
 # WCAG 2.1: success criteria 1.4.3 (text) and 1.4.11 (graphics).
 TEXT, MARKS = 4.5, 3.0
@@ -132,9 +131,3 @@ def test_letters_are_measured_at_least_as_wide_as_a_wide_font_has_them():
         for each in words:
             drawn = TextPath((0, 0), each, size=15, prop=font).get_extents().x1
             assert drawn <= svg.text_width(each, 15, bold=bold) * 1.02, each
-
-
-@pytest.mark.parametrize("module", [look, svg])
-def test_examples(module):
-    result = doctest.testmod(module)
-    assert result.attempted and not result.failed

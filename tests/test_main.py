@@ -1,7 +1,6 @@
 """The command line, with JupyterLab taken away and with the real one."""
 
 import contextlib
-import doctest
 import json
 import os
 import re
@@ -15,11 +14,11 @@ from pathlib import Path
 
 import pytest
 
-import labkit.lab
-import labkit.lessons_folder
-from labkit.__main__ import COMMANDS, main
-from labkit.lab import lab_arguments, lab_environment
-from labkit.exercises.learner import FOLDER_VARIABLE, LearnerRecord
+import lessons.desk.learner_folder
+from lessons.__main__ import COMMANDS, main
+from lessons.desk.lab import lab_arguments, lab_environment
+from lessons.desk.learner_folder import lessons_source
+from lessons.exercises.learner_record import FOLDER_VARIABLE, LearnerRecord
 
 
 @pytest.fixture
@@ -30,7 +29,7 @@ def source(tmp_path, monkeypatch):
         (folder / name).write_text(
             '{"cells": [], "metadata": {}, "nbformat": 4, "nbformat_minor": 5}'
         )
-    monkeypatch.setattr(labkit.lessons_folder, "lessons_source", lambda: folder)
+    monkeypatch.setattr(lessons.desk.learner_folder, "lessons_source", lambda: folder)
     monkeypatch.setenv("JUPYTER_DATA_DIR", str(tmp_path / "data"))
     monkeypatch.chdir(tmp_path)
     return folder
@@ -70,7 +69,7 @@ def test_open_lays_the_lessons_and_starts_the_lab(words, folder, source, started
     assert "--LabApp.default_url=/lab/tree/01_one.ipynb" in arguments
     assert environment["OPENBLAS_NUM_THREADS"] == "1"
     assert environment[FOLDER_VARIABLE] == str(place / "record")
-    assert environment["LABKIT_SEED"] == ("7" if "--seed" in words else "0")
+    assert environment["WORKBOOK_SEED"] == ("7" if "--seed" in words else "0")
 
 
 def test_the_record_lies_where_the_learner_says(source, started, tmp_path, capsys):
@@ -272,7 +271,7 @@ def test_the_real_lab_opens_on_the_lessons_and_asks_nobody(tmp_path):
     log = tmp_path / "log"
     with log.open("wb") as out:
         lab = subprocess.Popen(
-            [sys.executable, "-m", "labkit", "mine", "--no-browser", "--port", str(port)],
+            [sys.executable, "-m", "lessons", "mine", "--no-browser", "--port", str(port)],
             cwd=tmp_path,
             stdin=subprocess.DEVNULL,
             stdout=out,
@@ -290,8 +289,8 @@ def test_the_real_lab_opens_on_the_lessons_and_asks_nobody(tmp_path):
                 return json.load(answer)
 
         shown = {entry["name"] for entry in ask("/api/contents")["content"]}
-        expected = {path.name for path in labkit.lessons_folder.lessons_source().iterdir()}
-        assert shown == {name for name in expected if not name.startswith((".", "__"))}
+        expected = {path.name for path in lessons_source().glob("*.ipynb")}
+        assert shown == expected
         # With these answers the server has asked no other machine.
         assert ask("/lab/api/news") == {"news": []}
         assert ask("/lab/api/update") == {"notification": None}
@@ -324,8 +323,3 @@ def wait_for_address(lab, log):
                 return found.groups()
         time.sleep(0.1)
     raise AssertionError(f"the lab did not start:\n{log.read_text()}")
-
-
-def test_examples():
-    result = doctest.testmod(labkit.lab)
-    assert result.attempted >= 1 and result.failed == 0

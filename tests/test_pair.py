@@ -1,6 +1,5 @@
 """The pair in numbers: the golden cases, closed forms, bad arguments."""
 
-import doctest
 import math
 
 import numpy as np
@@ -8,8 +7,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from labkit import markov, pair
-from labkit.markov import MarkovModel, redundant_pair, two_state
+from labkit.markov.chain import MarkovModel, two_state
+from labkit.markov.pair import redundant_pair
 from tests import references
 
 # A few dozen roundings.
@@ -49,11 +48,6 @@ GOLDEN = {
     "2 %": (redundant_pair, (60_000, 4), {"common_cause": 0.02}, 1.342e-6, 0.705, 340, None),
     "10 %": (redundant_pair, (60_000, 4), {"common_cause": 0.10}, 6.674e-6, 3.508, 68, None),
 }
-
-
-def test_doctests():
-    result = doctest.testmod(pair)
-    assert result.attempted > 0 and result.failed == 0
 
 
 def half_a_unit(number):
@@ -99,12 +93,6 @@ def test_three_controllers():
     assert abs(three.downtime_h_per_year * 60 - 1.752) <= 0.5e-3
     assert round(1 / three.failures_per_h / 8760) == 137
     assert abs(three.mean_time_to_first_failure_h() - 1_200_000) <= 500
-
-
-def test_importable_from_markov():
-    assert markov.redundant_pair is pair.redundant_pair
-    with pytest.raises(AttributeError, match="no attribute 'triple'"):
-        markov.triple  # noqa: B018
 
 
 def test_states_in_their_order():

@@ -1,25 +1,18 @@
 """The pictures of the pair in numbers, and the sum by hand behind one of them."""
 
-import doctest
 import math
 import re
 
 import pytest
 
-import labkit.exercises.pair_pictures as module
-from labkit.exercises.pair_pictures import (
+from labkit.markov.flaws import Flaws
+from labkit.markov.pair import redundant_pair
+from lessons.pictures.pair_pictures import (
     THREE_WAYS,
     by_hand,
     pair_chain_picture,
     three_ways_picture,
 )
-from labkit.flaws import Flaws
-from labkit.pair import redundant_pair
-
-
-def test_examples():
-    result = doctest.testmod(module)
-    assert result.attempted and not result.failed
 
 
 def test_every_way_of_the_chain_is_in_the_picture():

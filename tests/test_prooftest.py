@@ -1,6 +1,5 @@
 """Latent faults and proof tests: exact periodic models, best intervals, IEC 61508-6 formulas."""
 
-import doctest
 import math
 import random
 
@@ -10,11 +9,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from labkit import bounds, demand, periodic, prooftest
-from labkit.demand import pfd_1oo1, pfd_1oo2, pfd_2oo2, pfd_2oo3
-from labkit.markov import redundant_pair
-from labkit.periodic import PeriodicModel, Phase
-from labkit.prooftest import (
+from labkit.markov.demand import pfd_1oo1, pfd_1oo2, pfd_2oo2, pfd_2oo3
+from labkit.markov.pair import redundant_pair
+from labkit.markov.periodic import PeriodicModel, Phase
+from labkit.markov.proof_tests import (
     best_pair_test_interval_h,
     best_test_interval_h,
     latent_unavailability,
@@ -24,12 +22,6 @@ from tests import references
 
 # A few dozen roundings.
 EXACT = 1e-13
-
-
-@pytest.mark.parametrize("module", [bounds, periodic, prooftest, demand])
-def test_doctests(module):
-    result = doctest.testmod(module)
-    assert result.attempted > 0 and result.failed == 0
 
 
 # -- one latent fault ---------------------------------------------------------------------------

@@ -6,8 +6,8 @@ from statistics import mean
 import nbformat
 import pytest
 
-from labkit.exercises.items import fill
-from labkit.exercises.session import lesson_of
+from lessons.exercises.item import fill
+from lessons.exercises.lookup import lesson_of
 from tests.notebooks import ROOT, lessons, stored_text
 from tests.prose import (
     GLOSSARY,
@@ -156,8 +156,9 @@ def test_the_contents_and_links_of_the_glossary_hold():
         assert (ROOT / "lessons" / name).is_file()
 
 
-def test_names_in_code_are_names_of_labkit():
-    code = "\n".join(p.read_text("utf-8") for p in (ROOT / "labkit").rglob("*.py"))
+def test_names_in_code_are_names_of_the_packages():
+    code = "\n".join(p.read_text("utf-8") for package in ("labkit", "lessons")
+                     for p in (ROOT / package).rglob("*.py"))
     for word in glossary():
         for name in re.findall(r"`([\w.]+)", word.text):
             assert re.search(rf"\b{name.split('.')[-1]}\b", code), name

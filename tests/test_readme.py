@@ -9,7 +9,7 @@ from contextlib import redirect_stdout
 
 import pytest
 
-from labkit.__main__ import COMMANDS
+from lessons.__main__ import COMMANDS
 from tests.notebooks import ROOT, lessons
 
 GUIDES = {
@@ -33,7 +33,7 @@ def test_two_commands_on_each_system():
         for command in unix
     ]
     assert windows == translated
-    assert unix[0].endswith("-mlabkit") and unix[1].endswith("-mpytest")
+    assert unix[0].endswith("&&.venv/bin/workbook") and unix[1].endswith("-mpytest")
 
 
 def test_ci_runs_the_test_command_of_the_readme():

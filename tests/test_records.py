@@ -4,7 +4,6 @@ Limits are checked against chi-square and beta quantiles of scipy and the NIST/S
 e-Handbook, section 8.4.5.1; what a right cleaning finds was planted in the year by hand.
 """
 
-import doctest
 import math
 from collections import Counter
 from dataclasses import replace
@@ -14,22 +13,17 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 import pytest
 from scipy.stats import beta, chi2
 
-from labkit.plant import load_plant
-from labkit.records import (
-    COLUMNS, LogRow, analyse, clean, example_year, log_page, read_log, write_log)
-from labkit.records import analysis, cleaning, clockchange, log
-from labkit.records.clockchange import elapsed_h, is_missing, is_repeated, summer_time
+from labkit.evidence.clock_change import elapsed_h, is_missing, is_repeated, summer_time
+from labkit.evidence.example_year import example_year
+from labkit.evidence.log import COLUMNS, LogRow, read_log, write_log
+from labkit.evidence.log_analysis import analyse_log
+from labkit.evidence.log_cleaning import clean_log
+from labkit.plant.plant import load_plant
 
 
 @pytest.fixture(scope="module")
 def plant():
     return load_plant()
-
-
-@pytest.mark.parametrize("module", [analysis, cleaning, clockchange, log])
-def test_doctests(module):
-    result = doctest.testmod(module)
-    assert result.attempted > 0 and result.failed == 0
 
 
 # ---------------------------------------------------------------- the clock
@@ -70,7 +64,7 @@ def test_shape_of_the_year():
 
 @pytest.mark.parametrize("seed", [1, 2, 3, 11])
 def test_cleaning_finds_what_was_planted(plant, seed):
-    cleaned = clean(example_year(seed), plant)
+    cleaned = clean_log(example_year(seed), plant)
     done = Counter(decision.why.split(":")[0].split(" after ")[0]
                    for decision in cleaned.decisions)
     assert done["the same text, part and class within a minute"] == 6
@@ -87,7 +81,7 @@ def test_cleaning_finds_what_was_planted(plant, seed):
 
 @pytest.mark.parametrize("seed", [1, 2, 7])
 def test_right_results_of_the_year(plant, seed):
-    year = analyse(clean(example_year(seed), plant), plant)
+    year = analyse_log(clean_log(example_year(seed), plant), plant)
     controllers = next(one for one in year.kinds if one.kind == "controller")
     assert (controllers.failures, controllers.exposure_h) == (1, 17520.0)
     assert controllers.mtbf_h.point == 17520.0
@@ -111,7 +105,7 @@ def test_right_results_of_the_year(plant, seed):
 
 
 def test_second_failure_and_refused_test(plant):
-    year = analyse(clean(example_year(second_failure=True, refused_test=True), plant), plant)
+    year = analyse_log(clean_log(example_year(second_failure=True, refused_test=True), plant), plant)
     controllers = next(one for one in year.kinds if one.kind == "controller")
     assert controllers.failures == 2
     assert controllers.mtbf_h.lower == pytest.approx(2 * 17520 / chi2.ppf(0.95, 6), rel=1e-9)
@@ -130,12 +124,6 @@ def test_file_and_back(tmp_path):
     assert read.rows == rows and read.problems == ()
 
 
-def test_page_prints_every_row():
-    rows = example_year()[:30]
-    page = log_page(rows, "A & B")
-    assert page.count("<tr>") == 31 and "A &amp; B" in page and "@page" in page
-
-
 def test_names_of_a_reader(tmp_path, plant):
     path = tmp_path / "own.csv"
     path.write_text("Beginn,Ende,Anlage,Art,Meldung\n"
@@ -144,7 +132,7 @@ def test_names_of_a_reader(tmp_path, plant):
                                    "class": "Art", "text": "Meldung"})
     assert read.rows == (LogRow(1, datetime(2031, 2, 11, 9, 14), datetime(2031, 2, 11, 12, 38),
                                 "KF1", "failure", "dead"),)
-    assert analyse(clean(read.rows, plant), plant).down_h_by_part["KF1"] == pytest.approx(3.4)
+    assert analyse_log(clean_log(read.rows, plant), plant).down_h_by_part["KF1"] == pytest.approx(3.4)
     with pytest.raises(ValueError, match="columns must be among no, start.*got 'begin'"):
         read_log(path, columns={"begin": "Beginn"})
 
@@ -185,7 +173,7 @@ def row(no, start, end=None, designation="KF1", kind="failure", text="dead", **m
 
 def test_end_before_start_is_an_open_end(plant):
     at = datetime(2031, 5, 1, 10)
-    cleaned = clean([row(1, at, at - timedelta(hours=2))], plant)
+    cleaned = clean_log([row(1, at, at - timedelta(hours=2))], plant)
     assert cleaned.rows[0].duration_h is None
     assert any("ends 120 min before it starts" in one.why for one in cleaned.decisions)
 
@@ -193,48 +181,48 @@ def test_end_before_start_is_an_open_end(plant):
 def test_true_time_over_both_clock_changes(plant):
     rows = [row(1, datetime(2031, 3, 30, 1, 30), datetime(2031, 3, 30, 3, 30)),
             row(2, datetime(2031, 10, 26, 1, 30), datetime(2031, 10, 26, 3, 30))]
-    assert [one.duration_h for one in clean(rows, plant).rows] == [1.0, 3.0]
-    winter = clean(rows, plant, clock_changes=False)
+    assert [one.duration_h for one in clean_log(rows, plant).rows] == [1.0, 3.0]
+    winter = clean_log(rows, plant, clock_changes=False)
     assert [one.duration_h for one in winter.rows] == [2.0, 2.0]
 
 
 def test_second_pass_by_the_order_of_rows(plant):
     rows = [row(1, datetime(2031, 10, 26, 2, 40), text="one"),
             row(2, datetime(2031, 10, 26, 2, 20), text="two")]
-    first, second = clean(rows, plant).rows
+    first, second = clean_log(rows, plant).rows
     assert (first.row.no, second.row.no) == (1, 2)
     assert 60 * (second.start_h - first.start_h) == pytest.approx(40, rel=1e-9)
 
 
 def test_shift_end_without_a_remark_is_a_bound(plant):
-    cleaned = clean([row(1, datetime(2031, 5, 1, 22), datetime(2031, 5, 2, 6))], plant)
+    cleaned = clean_log([row(1, datetime(2031, 5, 1, 22), datetime(2031, 5, 2, 6))], plant)
     assert cleaned.rows[0].end_is_bound
     assert any("upper bound" in one.why for one in cleaned.decisions)
 
 
 def test_unknown_part_is_counted_and_said(plant):
-    cleaned = clean([row(1, datetime(2031, 5, 1), designation="XX9", text="gone")], plant)
+    cleaned = clean_log([row(1, datetime(2031, 5, 1), designation="XX9", text="gone")], plant)
     assert cleaned.rows[0].failure
     assert any("XX9 is not in the plant file" in one.why for one in cleaned.decisions)
-    assert analyse(cleaned, plant).losses == ()
+    assert analyse_log(cleaned, plant).losses == ()
 
 
 def test_overlapping_failures_lose_a_function_together(plant):
     at = datetime(2031, 5, 1)
     rows = [row(1, at, at + timedelta(hours=4), "KF1"),
             row(2, at + timedelta(hours=3), at + timedelta(hours=8), "KF2", text="dead too")]
-    year = analyse(clean(rows, plant), plant)
+    year = analyse_log(clean_log(rows, plant), plant)
     assert [(loss.function, loss.start_h % 24, loss.duration_h) for loss in year.losses] == [
         ("control kept", 2.0, 1.0)]
 
 
 def test_no_rows_are_refused(plant):
     with pytest.raises(ValueError, match="rows must not be empty"):
-        clean([], plant)
+        clean_log([], plant)
 
 
 def test_a_year_without_failures_has_open_limits(plant):
     rows = [replace(one, kind="note") for one in example_year() if one.kind == "note"]
-    year = analyse(clean(rows, plant), plant)
+    year = analyse_log(clean_log(rows, plant), plant)
     assert math.isinf(year.kinds[0].mtbf_h.upper) and year.mttr_h is None
     assert year.losses == () and year.test_success is None

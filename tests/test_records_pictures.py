@@ -1,6 +1,5 @@
 """The panel of the limits, and the picture of a year, at every corner of the controls."""
 
-import doctest
 import itertools
 import logging
 import math
@@ -11,13 +10,17 @@ import matplotlib
 import pytest
 from scipy.stats import chi2
 
-from labkit.figures import year as year_module
-from labkit.figures.year import plot_year, year_words
-from labkit.panels import limits as module
-from labkit.panels.limits import (
-    MOST_FAILURES, MOST_YEARS, limits_alt_text, limits_panel, limits_svg)
-from labkit.plant import load_plant
-from labkit.records import clean, example_year
+from labkit.evidence.example_year import example_year
+from labkit.evidence.log_cleaning import clean_log
+from labkit.plant.plant import load_plant
+from lessons.panels.limits_panel import (
+    MOST_FAILURES,
+    MOST_YEARS,
+    limits_alt_text,
+    limits_panel,
+    limits_svg,
+)
+from lessons.pictures.year_strip import plot_year, year_words
 
 matplotlib.use("agg")
 CORNERS = list(itertools.product((1, 2, MOST_YEARS), (0, 1, 2, MOST_FAILURES)))
@@ -34,12 +37,6 @@ def no_figure_stays():
 @pytest.fixture(scope="module")
 def plant():
     return load_plant()
-
-
-@pytest.mark.parametrize("module", [module, year_module])
-def test_doctests(module):
-    result = doctest.testmod(module)
-    assert result.attempted and not result.failed
 
 
 @pytest.mark.parametrize(("years", "failures"), CORNERS)
@@ -94,7 +91,7 @@ def test_refusals(years, failures):
 @pytest.mark.parametrize("options", [{}, {"second_failure": True, "refused_test": True}])
 def test_the_year_shows_what_the_log_holds(plant, options):
     rows = example_year(**options)
-    log = clean(rows, plant)
+    log = clean_log(rows, plant)
     ax = plot_year(log, plant)
     names = [label.get_text() for label in ax.get_yticklabels()]
     counted = {re.sub(r" \(.*", "", name): name for name in names}
@@ -120,6 +117,6 @@ def test_the_year_draws_on_given_axes(plant):
     import matplotlib.pyplot as plt
 
     _, ax = plt.subplots(figsize=(16, 9))
-    assert plot_year(clean(example_year(), plant), plant, ax) is ax
+    assert plot_year(clean_log(example_year(), plant), plant, ax) is ax
     sizes = [each.get_fontsize() for each in (*ax.texts, *ax.get_xticklabels())]
     assert min(sizes) >= 18

@@ -14,11 +14,11 @@ import pytest
 import scipy.linalg
 from scipy.optimize import brentq
 
-from labkit.availability import Part, at_least, parallel, series
-from labkit.demand import pfd_1oo1, pfd_1oo2, pfd_2oo3, pfd_common_cause
-from labkit.markov import MarkovModel, two_state
-from labkit.pair import redundant_pair
-from labkit.prooftest import best_test_interval_h, latent_unavailability
+from labkit.availability.parts import Part, at_least, parallel, series
+from labkit.markov.chain import MarkovModel, two_state
+from labkit.markov.demand import pfd_1oo1, pfd_1oo2, pfd_2oo3, pfd_common_cause
+from labkit.markov.pair import redundant_pair
+from labkit.markov.proof_tests import best_test_interval_h, latent_unavailability
 from tests import references
 from tests.references import (
     COURTOIS,

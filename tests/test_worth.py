@@ -1,25 +1,18 @@
 """What outages cost from a state on."""
 
-import doctest
 import math
 
 import pytest
 
-from labkit import worth
-from labkit.plant import load_plant
-from labkit.variants import losses
-from labkit.worth import Worth, healthy_losses, worth_of
+from labkit.plant.plant import load_plant
+from labkit.plant.variants import losses
+from labkit.plant.worth import Worth, healthy_losses, worth_of
 
 PLANT = load_plant()
 
 
 def total(plant):
     return math.fsum(loss.loss_per_year for loss in losses(plant))
-
-
-def test_examples():
-    result = doctest.testmod(worth)
-    assert result.attempted and not result.failed
 
 
 def test_healthy_plant_loses_what_the_variants_count():

@@ -1,6 +1,5 @@
 """The panel of what a step is worth, and the tornado picture of a verdict."""
 
-import doctest
 import itertools
 import logging
 import math
@@ -10,13 +9,11 @@ import xml.etree.ElementTree as ET
 import matplotlib
 import pytest
 
-from labkit.figures import tornado as tornado_module
-from labkit.figures.tornado import MOST_BARS, plot_tornado, tornado_words
-from labkit.panels import worth as module
-from labkit.panels.worth import SPREADS, worth_alt_text, worth_panel, worth_svg
-from labkit.plant import load_plant
-from labkit.sensitivity import sensitivity
-from labkit.variants import compare
+from labkit.plant.plant import load_plant
+from labkit.plant.sensitivity import sensitivity
+from labkit.plant.variants import compare_variants
+from lessons.panels.worth_panel import SPREADS, worth_alt_text, worth_panel, worth_svg
+from lessons.pictures.tornado import MOST_BARS, plot_tornado, tornado_words
 
 matplotlib.use("agg")
 CORNERS = list(itertools.product((False, True), SPREADS.values()))
@@ -36,12 +33,6 @@ def swings(request):
     return sensitivity(load_plant(), f"V1a{ending}", f"V0{ending}", "fixed")
 
 
-@pytest.mark.parametrize("module", [module, tornado_module])
-def test_doctests(module):
-    result = doctest.testmod(module)
-    assert result.attempted and not result.failed
-
-
 @pytest.mark.parametrize(("air", "durations"), CORNERS)
 def test_bars_are_the_losses_and_prices_of_the_plant(air, durations):
     svg = ET.fromstring(worth_svg(air, durations, standalone=True))
@@ -49,7 +40,7 @@ def test_bars_are_the_losses_and_prices_of_the_plant(air, durations):
     losses = [float(bar.get("width")) for bar in bars if bar.get("class") == "now"][1:]
     prices = [float(bar.get("width")) for bar in bars if bar.get("class") == "card"][1:]
     ending = " air" if air else ""
-    plant = {one.variant: one for one in compare(load_plant(), durations)}
+    plant = {one.variant: one for one in compare_variants(load_plant(), durations)}
     wanted = [plant[f"{name}{ending}"] for name in ("V0", "V1a", "V1b")]
     # 20 000 EUR are 510 units wide; the picture rounds to tenths of a unit.
     for width, one in zip(losses, wanted, strict=True):
@@ -125,7 +116,7 @@ def test_the_tornado_can_be_read_from_the_last_row(swings):
 
 
 def test_the_panel_shows_how_long_control_is_down():
-    plant = {one.variant: one for one in compare(load_plant(), "fixed")}
+    plant = {one.variant: one for one in compare_variants(load_plant(), "fixed")}
     for air, ending in ((False, ""), (True, " air")):
         for version in ("V0", "V1a", "V1b"):
             down = plant[f"{version}{ending}"].down_min_per_year["control kept"]

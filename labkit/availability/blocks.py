@@ -1,6 +1,6 @@
 """What all blocks have in common: their figures, and the gate that joins blocks.
 
-`labkit.availability` is what to use; it says under which conditions the figures hold.
+`labkit.availability.parts` is what to use; it says under which conditions the figures hold.
 """
 
 import math
@@ -14,20 +14,19 @@ import numpy as np
 
 from labkit import arguments
 from labkit.availability.diagram import FAILED, WORKS, Diagram
-from labkit.availability.ordering import reading_order
 from labkit.availability.structure import Importance, Structure
+from labkit.availability.variable_order import reading_order
+from labkit.wording import HOURS_PER_YEAR
 
 __all__ = [
     "ALWAYS_FAILED",
     "ALWAYS_WORKS",
-    "HOURS_PER_YEAR",
     "Block",
     "Gate",
     "checked_name",
     "checked_names",
 ]
 
-HOURS_PER_YEAR = 8760.0
 
 
 def checked_name(argument: str, value: str) -> str:
@@ -54,7 +53,7 @@ class Block:
 
     Examples
     --------
-    >>> from labkit.availability import Part, parallel, series
+    >>> from labkit.availability.parts import Part, parallel, series
     >>> supply = Part("supply", mtbf_h=99_000, mttr_h=1_000)
     >>> one = Part("one", mtbf_h=900, mttr_h=100)
     >>> two = Part("two", mtbf_h=900, mttr_h=100)
@@ -102,7 +101,7 @@ class Block:
 
         Examples
         --------
-        >>> from labkit.availability import Part, parallel
+        >>> from labkit.availability.parts import Part, parallel
         >>> like = [Part(name, mtbf_h=999_999, mttr_h=1) for name in "abcde"]
         >>> f"{parallel(*like).unavailability:.12e}"
         '1.000000000000e-30'
@@ -197,7 +196,7 @@ class Block:
 
         Examples
         --------
-        >>> from labkit.availability import Part, parallel, series
+        >>> from labkit.availability.parts import Part, parallel, series
         >>> a, b, c = (Part(name, mtbf_h=900, mttr_h=100) for name in "abc")
         >>> record = series(a, parallel(b, c)).importance()["b"]
         >>> f"{record.birnbaum:.3f} {record.criticality:.3f} {record.fussell_vesely:.3f}"
@@ -232,7 +231,7 @@ class Block:
 
         Examples
         --------
-        >>> from labkit.availability import Part, parallel
+        >>> from labkit.availability.parts import Part, parallel
         >>> one, two = (Part(name, mtbf_h=1000, mttr_h=1) for name in ("one", "two"))
         >>> f"{parallel(one, two).mission_reliability(1000):.6f}"
         '0.600424'
@@ -246,7 +245,7 @@ class Block:
 
         Examples
         --------
-        >>> from labkit.availability import Part, parallel
+        >>> from labkit.availability.parts import Part, parallel
         >>> pair = parallel(*(Part(name, mtbf_h=1e6, mttr_h=1) for name in ("one", "two")))
         >>> f"{pair.mission_unreliability(0.001):.6e}"
         '1.000000e-18'
@@ -288,7 +287,7 @@ class Block:
 
         Examples
         --------
-        >>> from labkit.availability import Part, parallel
+        >>> from labkit.availability.parts import Part, parallel
         >>> pair = parallel(*(Part(name, mtbf_h=1000, mttr_h=1) for name in ("one", "two")))
         >>> f"{pair.mission_mttf_h():.9f}"
         '1500.000000000'
@@ -318,7 +317,7 @@ class Block:
 
         Examples
         --------
-        >>> from labkit.availability import Part, parallel
+        >>> from labkit.availability.parts import Part, parallel
         >>> a, b = (Part(name, mtbf_h=900, mttr_h=100) for name in "ab")
         >>> parallel(a, b).given(failed={"a"}) == b
         True

@@ -1,6 +1,6 @@
 """The figures of a block from its decision diagram: probabilities, outages, cut sets, importance.
 
-`labkit.availability` is what to use; this module does the counting for it.
+`labkit.availability.parts` is what to use; this module does the counting for it.
 """
 
 import math

@@ -48,7 +48,7 @@ class FirstPassage:
     --------
     Two stages of 1000 h each:
 
-    >>> from labkit.markov import MarkovModel
+    >>> from labkit.markov.chain import MarkovModel
     >>> stages = MarkovModel({("a", "b"): 1e-3, ("b", "c"): 1e-3}, up=["a", "b"])
     >>> life = stages.first_passage(["c"])
     >>> print(f"{life.mean_h:.0f} {life.standard_deviation_h:.1f} {life.probability(2000):.6f}")
@@ -237,7 +237,7 @@ class FirstPassage:
 
         Examples
         --------
-        >>> from labkit.markov import MarkovModel
+        >>> from labkit.markov.chain import MarkovModel
         >>> life = MarkovModel({("a", "b"): 1e-3}, up=["a"]).first_passage(["b"])
         >>> print(f"{life.quantile_h(0.5):.3f}")
         693.147

@@ -2,8 +2,8 @@
 
 States with few neighbours are eliminated first, each on its own, in tables that hold only the
 transitions that exist. What is left becomes dense; labkit.markov.elimination takes it from there.
-The numbers are the same sums, products and quotients of numbers >= 0 in another order, so the results
-are as exact.
+The numbers are the same sums, products and quotients of numbers >= 0 in another order, so the
+results are as exact.
 
 References
 ----------

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from types import MappingProxyType
 
-from labkit.plant.plantdata import PairData
+from labkit.plant.plant_data import PairData
 
 __all__ = ["failed_states", "leading_states", "unfolded_pair"]
 
@@ -28,7 +28,7 @@ def unfolded_pair(pair: PairData, *, mtbf_h: float, mttr_h: float):
     MarkovModel
         With states such as ``KF1 failed`` and ``KF2 failed unnoticed``. Both units are alike, so
         every rate into the two states of one kind is halved, and sums over the two are those of
-        `labkit.markov.redundant_pair`.
+        `labkit.markov.pair.redundant_pair`.
 
     Raises
     ------
@@ -41,7 +41,8 @@ def unfolded_pair(pair: PairData, *, mtbf_h: float, mttr_h: float):
     >>> "KF2 failed" in model.states
     True
     """
-    from labkit.markov import MarkovModel, redundant_pair
+    from labkit.markov.chain import MarkovModel
+    from labkit.markov.pair import redundant_pair
 
     folded = redundant_pair(
         mtbf_h, mttr_h, common_cause=pair.common_cause, coverage=pair.coverage,

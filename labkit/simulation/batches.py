@@ -52,7 +52,7 @@ def run_batches(
     width : (int, int)
         The fewest and the most lives of a batch.
     progress, workers
-        As for `labkit.simulation.simulate_chain`.
+        As for `labkit.simulation.runs.simulate_chain`.
     """
     show = _Bar() if progress == "bar" else progress
     workers = os.cpu_count() or 1 if workers is None else workers

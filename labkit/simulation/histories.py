@@ -1,7 +1,7 @@
 """Single lives of a chain or a plant, for looking at and for plotting.
 
 One life shows what can happen; how often it happens is a matter of many, see
-`labkit.simulation`.
+`labkit.simulation.runs`.
 """
 
 from collections.abc import Mapping
@@ -9,9 +9,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from labkit.simulation import blocklives
 from labkit.arguments import generator, positive
-from labkit.simulation.chaintables import ChainTables
+from labkit.simulation import block_lives as blocklives
+from labkit.simulation.chain_tables import ChainTables
 
 __all__ = ["BlockHistory", "ChainHistory", "Span", "block_history", "chain_history"]
 
@@ -125,7 +125,7 @@ def chain_history(model, horizon_h: float, rng: np.random.Generator) -> ChainHis
 
     Examples
     --------
-    >>> from labkit.markov import two_state
+    >>> from labkit.markov.chain import two_state
     >>> life = chain_history(two_state(mtbf_h=100, mttr_h=10), 500, np.random.default_rng(2))
     >>> life.states[:3], life.at_h[0], len(life.at_h) == len(life.up)
     (('up', 'down', 'up'), 0.0, True)
@@ -160,7 +160,7 @@ def block_history(
     Parameters
     ----------
     block : Block
-        Of `labkit.availability`; all parts are new at 0.
+        Of `labkit.availability.parts`; all parts are new at 0.
     horizon_h : float
         Length of the life, hours, > 0 and finite.
     rng : numpy.random.Generator
@@ -179,7 +179,7 @@ def block_history(
 
     Examples
     --------
-    >>> from labkit.availability import Part, parallel
+    >>> from labkit.availability.parts import Part, parallel
     >>> pair = parallel(*(Part(name, mtbf_h=100, mttr_h=50) for name in ("one", "two")))
     >>> life = block_history(pair, 1000, np.random.default_rng(3))
     >>> sorted(life.part_outages), all(0 <= span.begin_h < 1000 for span in life.outages)

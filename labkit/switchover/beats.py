@@ -9,9 +9,9 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from functools import partial
 
-from labkit.clocks import NOISE, NoisyCable
+from labkit.switchover.clocks import NOISE, NoisyCable
 from labkit.switchover.knowledge import Knowledge, Unit
-from labkit.roles import Contact, Role
+from labkit.switchover.roles import Contact, Role
 
 __all__ = ["Beats"]
 

@@ -1,7 +1,7 @@
 """What faults leave of feeds, ways and buses: the state of the wires, without any time.
 
 A part is alive when it is whole and, if it has feeds, at least one of them is alive; that is the
-judgement of `labkit.plant`. Signals pass through cables, interfaces, repeaters and switches.
+judgement of `labkit.plant.plant`. Signals pass through cables, interfaces, repeaters and switches.
 """
 
 from __future__ import annotations
@@ -9,9 +9,9 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from labkit.faults import Fault
-from labkit.plant import Plant
+from labkit.plant.plant import Plant
 from labkit.plant.wiring import ways
+from labkit.switchover.fault_kinds import Fault
 
 __all__ = ["Damage", "Wires"]
 
@@ -52,8 +52,8 @@ class Damage:
 
     Examples
     --------
-    >>> from labkit.faults import faults_of
-    >>> from labkit.plant import load_plant
+    >>> from labkit.switchover.fault_kinds import faults_of
+    >>> from labkit.plant.plant import load_plant
     >>> plant = load_plant()
     >>> faults = faults_of(plant)
     >>> sorted(Wires(plant).damage([faults["TF1: no power"]]).panels)
@@ -91,7 +91,7 @@ class Wires:
 
     Examples
     --------
-    >>> from labkit.plant import load_plant
+    >>> from labkit.plant.plant import load_plant
     >>> Wires(load_plant()).controllers
     ('KF1', 'KF2')
     """
@@ -130,7 +130,7 @@ class Wires:
 
         Examples
         --------
-        >>> from labkit.plant import load_plant
+        >>> from labkit.plant.plant import load_plant
         >>> Wires(load_plant()).way("KF10", "KF2")
         ('WF2.10', 'KF10B')
         """

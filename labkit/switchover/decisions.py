@@ -1,7 +1,7 @@
 """What a controller does by each row of the rule table.
 
 Each function looks at one unit and acts or does not; it returns whether it changed anything. The
-key of the row in `labkit.rules` leads to it.
+key of the row in `labkit.switchover.rules` leads to it.
 """
 
 from __future__ import annotations
@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from labkit.switchover.knowledge import AGEING, FRESH, NOT_ASKED, VOTED, Knowledge, Unit
-from labkit.roles import Contact, Role
+from labkit.switchover.roles import Contact, Role
 
 __all__ = ["ACTS"]
 

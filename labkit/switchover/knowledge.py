@@ -8,11 +8,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from labkit.clocks import Clock
+from labkit.switchover.clocks import Clock
 from labkit.switchover.damage import Damage
-from labkit.roles import Contact, Entry, Outputs, Role
-from labkit.rules import Rule
-from labkit.settings import PairSettings
+from labkit.switchover.roles import Contact, Entry, Outputs, Role
+from labkit.switchover.rules import Rule
+from labkit.switchover.settings import PairSettings
 
 __all__ = ["Knowledge", "Rack", "Take", "Unit"]
 

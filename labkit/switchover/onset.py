@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Set
 from dataclasses import replace
 
-from labkit.faults import SHORT_HOLD_MS
+from labkit.switchover.fault_kinds import SHORT_HOLD_MS
 from labkit.switchover.knowledge import Knowledge, Unit
-from labkit.roles import Role
-from labkit.settings import PairSettings
+from labkit.switchover.roles import Role
+from labkit.switchover.settings import PairSettings
 
 __all__ = ["bring_to", "restart", "settings_with"]
 

@@ -10,9 +10,9 @@ from collections.abc import Callable, Iterator
 from functools import partial
 from math import lcm
 
-from labkit.clocks import Clock
+from labkit.switchover.clocks import Clock
 from labkit.switchover.knowledge import Knowledge, Rack, Unit
-from labkit.roles import Outputs
+from labkit.switchover.roles import Outputs
 
 __all__ = ["Racks"]
 

@@ -6,9 +6,9 @@ All of it follows from the present state; a change becomes a line of the record.
 from __future__ import annotations
 
 from labkit.switchover.damage import Wires
-from labkit.faults import Fault
+from labkit.switchover.fault_kinds import Fault
 from labkit.switchover.knowledge import FRESH, NO_RACK, VOTED, Knowledge, Unit
-from labkit.roles import Contact, Outputs, Role
+from labkit.switchover.roles import Contact, Outputs, Role
 
 __all__ = ["alarms", "is_alone", "pair_signs", "shows_failed", "wire_signs"]
 

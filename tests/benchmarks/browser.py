@@ -38,7 +38,7 @@ FAULTS = ("KF1 controller 1: no power", "WF9 sync cable: cut", "TF1 bus repeater
 # One cell: JupyterLab draws a cell anew when it becomes the active one, which is not our matter.
 CELL = """import ipywidgets as widgets
 
-from labkit.panels import plant_panel
+from lessons.panels.plant_panel import plant_panel
 
 def drawing(on):
     return ('<svg role="img" class="peer" viewBox="0 0 40 20" width="40" aria-label="%s">'

@@ -43,7 +43,7 @@ from tornado.websocket import websocket_connect
 from tests.notebooks import ROOT
 
 LESSON = "04_the_pair_at_work.ipynb"
-CONFIGURATION = ROOT / "labkit" / "teaching" / "hub" / "jupyterhub_config.py"
+CONFIGURATION = ROOT / "lessons" / "teaching" / "hub" / "jupyterhub_config.py"
 FAULTS = ("KF1 controller 1: no power", "WF9 sync cable: cut", "TF1 bus repeater: no power",
           "WF2.10 link B to rack KF10: cut")
 THINK_S, RETRY_S = 3.0, 3.0

@@ -25,10 +25,10 @@ import numpy as np
 import scipy.linalg
 import simpy
 
-from labkit.availability import Part, at_least, parallel, series
-from labkit.markov import MarkovModel
-from labkit.pair import redundant_pair
-from labkit.simulation import simulate_block, simulate_chain
+from labkit.availability.parts import Part, at_least, parallel, series
+from labkit.markov.chain import MarkovModel
+from labkit.markov.pair import redundant_pair
+from labkit.simulation.runs import simulate_block, simulate_chain
 
 DIGITS = 60
 

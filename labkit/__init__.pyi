@@ -1,0 +1,128 @@
+"""The door of labkit: the models of redundant control, each loaded when it is asked for."""
+
+from .availability.blocks import Block
+from .availability.parts import Chain, Part, at_least, common_cause, parallel, series
+from .evidence.claims import observation_needed_h, spares_needed, trials_needed
+from .evidence.diagnosis import Check, expected_information_bits
+from .evidence.example_year import example_year
+from .evidence.limits import mtbf_limits, mttr_limits, rate_limits, success_limits
+from .evidence.log import read_log, write_log
+from .evidence.log_analysis import analyse_log
+from .evidence.log_cleaning import clean_log
+from .markov.chain import MarkovModel, two_state
+from .markov.demand import pfd_1oo1, pfd_1oo2, pfd_2oo2, pfd_2oo3
+from .markov.dormant import dormancy, periodic_lives
+from .markov.flaws import Flaws, flaw_rows
+from .markov.pair import redundant_pair
+from .markov.passage import FirstPassage
+from .markov.proof_tests import best_pair_test_interval_h, best_test_interval_h, pair_with_tests
+from .plant.causes import causes_of
+from .plant.file import write_starter
+from .plant.file_check import check_file
+from .plant.plant import Plant, load_plant
+from .plant.sensitivity import sensitivity
+from .plant.variants import compare_variants, losses, outage_cost, rank_variants
+from .rig.bus import idle_voltage_mv, line_resistance_ohm
+from .rig.effects import effects_of
+from .rig.finder import FaultFinder
+from .rig.holding import EXTRAS, hold_run, share_dropped
+from .rig.rig import Rig
+from .rig.tank import Drive, HeaderTank, TankSettings, event_cost_eur, ride_through_s
+from .rig.writers import writers_run, writers_text
+from .simulation.histories import chain_history
+from .simulation.repair_times import FixedRepair
+from .simulation.runs import simulate_block, simulate_chain
+from .switchover.clocks import Channel
+from .switchover.engine import Switchover
+from .switchover.fault_kinds import faults_of
+from .switchover.lamps import lamps_of
+from .switchover.rules import RULES
+from .switchover.settings import PairSettings, switchover_budget
+from .switchover.time_outs import false_trips_by_beats, how_often
+from .switchover.timing import (
+    false_trips_per_h,
+    first_false_trip_h,
+    simulated_false_trips,
+    switchover_sweep,
+)
+
+__all__ = [
+    "Block",
+    "Chain",
+    "Channel",
+    "Check",
+    "Drive",
+    "EXTRAS",
+    "FaultFinder",
+    "FirstPassage",
+    "FixedRepair",
+    "Flaws",
+    "HeaderTank",
+    "MarkovModel",
+    "PairSettings",
+    "Part",
+    "Plant",
+    "RULES",
+    "Rig",
+    "Switchover",
+    "TankSettings",
+    "analyse_log",
+    "at_least",
+    "best_pair_test_interval_h",
+    "best_test_interval_h",
+    "causes_of",
+    "chain_history",
+    "check_file",
+    "clean_log",
+    "common_cause",
+    "compare_variants",
+    "dormancy",
+    "effects_of",
+    "event_cost_eur",
+    "example_year",
+    "expected_information_bits",
+    "false_trips_by_beats",
+    "false_trips_per_h",
+    "faults_of",
+    "first_false_trip_h",
+    "flaw_rows",
+    "hold_run",
+    "how_often",
+    "idle_voltage_mv",
+    "lamps_of",
+    "line_resistance_ohm",
+    "load_plant",
+    "losses",
+    "mtbf_limits",
+    "mttr_limits",
+    "observation_needed_h",
+    "outage_cost",
+    "pair_with_tests",
+    "parallel",
+    "periodic_lives",
+    "pfd_1oo1",
+    "pfd_1oo2",
+    "pfd_2oo2",
+    "pfd_2oo3",
+    "rank_variants",
+    "rate_limits",
+    "read_log",
+    "redundant_pair",
+    "ride_through_s",
+    "sensitivity",
+    "series",
+    "share_dropped",
+    "simulate_block",
+    "simulate_chain",
+    "simulated_false_trips",
+    "spares_needed",
+    "success_limits",
+    "switchover_budget",
+    "switchover_sweep",
+    "trials_needed",
+    "two_state",
+    "write_log",
+    "write_starter",
+    "writers_run",
+    "writers_text",
+]

@@ -1,0 +1,306 @@
+"""What a claim costs: trials, hours of observation, spares in stock.
+
+The other direction of `labkit.evidence.limits`: the claim is given, and the answer is how much
+must be watched, tried or kept for it. Quantiles are SciPy's.
+"""
+
+import math
+
+from labkit.arguments import count, number, positive, share
+
+__all__ = [
+    "confidence_shown",
+    "observation_needed_h",
+    "running_out_chance",
+    "spares_needed",
+    "success_run_limit",
+    "trials_needed",
+]
+
+
+def success_run_limit(trials: int, confidence: float, *, failures: int = 0) -> float:
+    """Return the lower limit of success by the rule that starts from a uniform prior.
+
+    Parameters
+    ----------
+    trials : int
+        All trials, >= 1.
+    confidence : float
+        Credibility of the limit, in (0, 1).
+    failures : int
+        Trials that failed, from 0 to `trials`.
+
+    Returns
+    -------
+    float
+        Probability in [0, 1].
+
+    Raises
+    ------
+    TypeError, ValueError
+        If an argument is no number, or outside its range.
+
+    Notes
+    -----
+    The (1 - confidence) quantile of Beta(s + 1, f + 1); without a failure it is
+    (1 - confidence)^(1/(n + 1)). It counts the prior as one more success, so it asks for one
+    trial fewer than the exact limit of `labkit.evidence.limits.success_limits`: 58 against 59 for
+    0.95 at 95 %. Both go by the name of success run.
+
+    References
+    ----------
+    Any textbook of Bayesian statistics (beta-binomial model).
+
+    Examples
+    --------
+    >>> print(f"{success_run_limit(10, 0.90):.6f}")
+    0.811131
+    """
+    from scipy.special import betaincinv
+
+    trials = count("trials", trials, least=1)
+    failures = count("failures", failures)
+    if failures > trials:
+        raise ValueError(f"failures must be <= trials = {trials}, got {failures}")
+    confidence = share("confidence", confidence)
+    return float(betaincinv(trials - failures + 1, failures + 1, 1 - confidence))
+
+
+def confidence_shown(success: float, trials: int, *, failures: int = 0) -> float:
+    """Return the confidence with which trials show at least a given chance of success.
+
+    Parameters
+    ----------
+    success : float
+        Chance of success claimed, in (0, 1).
+    trials : int
+        All trials, >= 1.
+    failures : int
+        Trials that failed, from 0 to `trials`.
+
+    Returns
+    -------
+    float
+        Confidence in [0, 1]: the chance that a unit just below the claim would have failed
+        more often.
+
+    Raises
+    ------
+    TypeError, ValueError
+        If an argument is no number, or outside its range.
+
+    Notes
+    -----
+    1 - P(at most f failures in n trials) at the claimed chance; the inverse of the one-sided
+    lower limit of `labkit.evidence.limits.success_limits`.
+
+    References
+    ----------
+    Clopper and Pearson, Biometrika 26 (1934), p. 404.
+
+    Examples
+    --------
+    >>> print(f"{confidence_shown(0.97, 12):.2f}")
+    0.31
+    """
+    from scipy.special import betaincc
+
+    success = share("success", success)
+    trials = count("trials", trials, least=1)
+    failures = count("failures", failures)
+    if failures >= trials:
+        if failures > trials:
+            raise ValueError(f"failures must be <= trials = {trials}, got {failures}")
+        return 0.0
+    return float(betaincc(trials - failures, failures + 1, success))
+
+
+def trials_needed(success: float, confidence: float, *, failures_allowed: int = 0) -> int:
+    """Return how many trials show a chance of success, with some failures allowed.
+
+    Parameters
+    ----------
+    success : float
+        Chance of success to be shown, in (0, 1).
+    confidence : float
+        Confidence of the claim, in (0, 1).
+    failures_allowed : int
+        Failures among the trials with which the claim still stands, >= 0.
+
+    Returns
+    -------
+    int
+        The smallest number n with P(at most the allowed failures in n trials) <= 1 - confidence
+        at the claimed chance.
+
+    Raises
+    ------
+    TypeError, ValueError
+        If an argument is no number, or outside its range.
+
+    Notes
+    -----
+    Without a failure, n = ceil(ln(1 - confidence) / ln(success)). A tie to 12 figures counts as
+    reached. The number of failures allowed is to be fixed before the first trial.
+
+    References
+    ----------
+    NIST/SEMATECH e-Handbook of Statistical Methods, sec. 7.2.4 and 8.3.1.
+
+    Examples
+    --------
+    >>> trials_needed(0.95, 0.95), trials_needed(0.90, 0.95, failures_allowed=1)
+    (59, 46)
+    """
+    from scipy.special import betainc
+
+    success = share("success", success)
+    confidence = share("confidence", confidence)
+    failures_allowed = count("failures_allowed", failures_allowed)
+    enough = (1 - confidence) * (1 + 1e-12)
+
+    def shown(trials):
+        chance = betainc(trials - failures_allowed, failures_allowed + 1, success)
+        return chance <= enough
+
+    too_few, trials = failures_allowed, failures_allowed + 1
+    while not shown(trials):
+        too_few, trials = trials, 2 * trials
+    while trials - too_few > 1:
+        middle = (too_few + trials) // 2
+        too_few, trials = (too_few, middle) if shown(middle) else (middle, trials)
+    return trials
+
+
+def observation_needed_h(
+    mtbf_h: float, confidence: float, *, failures_allowed: int = 0
+) -> float:
+    """Return how many unit-hours show an MTBF, with some failures allowed.
+
+    Parameters
+    ----------
+    mtbf_h : float
+        MTBF to be shown, hours, > 0.
+    confidence : float
+        Confidence of the claim (one-sided), in (0, 1).
+    failures_allowed : int
+        Failures with which the claim still stands, >= 0.
+
+    Returns
+    -------
+    float
+        Unit-hours, > 0.
+
+    Raises
+    ------
+    TypeError, ValueError
+        If an argument is no number, or outside its range.
+
+    Notes
+    -----
+    mtbf_h chi2(confidence; 2r + 2) / 2: the exposure at which the one-sided lower limit of
+    `labkit.evidence.limits.mtbf_limits` reaches the claim. Constant failure rate; time-censored.
+
+    References
+    ----------
+    NIST/SEMATECH e-Handbook of Statistical Methods, sec. 8.3.1.2.
+
+    Examples
+    --------
+    >>> print(f"{observation_needed_h(60_000, 0.9):.0f} h")
+    138155 h
+    """
+    from scipy.special import gammaincinv
+
+    mtbf_h = positive("mtbf_h", mtbf_h)
+    confidence = share("confidence", confidence)
+    shape = count("failures_allowed", failures_allowed) + 1
+    return mtbf_h * float(gammaincinv(shape, confidence))
+
+
+def running_out_chance(expected_demand: float, spares: int) -> float:
+    """Return the chance that more spares are wanted than are in stock.
+
+    Parameters
+    ----------
+    expected_demand : float
+        Mean number of failures during the delivery time: units x delivery time / MTBF, >= 0.
+    spares : int
+        Spares in stock, >= 0.
+
+    Returns
+    -------
+    float
+        Probability in [0, 1] that the demand during one delivery time exceeds the stock.
+
+    Raises
+    ------
+    TypeError, ValueError
+        If an argument is no number, or outside its range.
+
+    Notes
+    -----
+    Poisson demand: constant failure rate of all units together, one order per failure.
+
+    References
+    ----------
+    IEC 62550 (provisioning of spare parts); Poisson distribution.
+
+    Examples
+    --------
+    >>> demand = 4 * 90 * 24 / 60_000
+    >>> print(", ".join(f"{running_out_chance(demand, n):.2%}" for n in (0, 1, 2)))
+    13.41%, 0.94%, 0.04%
+    """
+    from scipy.special import gammainc
+
+    if not 0 <= number("expected_demand", expected_demand) < math.inf:
+        raise ValueError(f"expected_demand must be >= 0 and finite, got {expected_demand}")
+    return float(gammainc(count("spares", spares) + 1, expected_demand))
+
+
+def spares_needed(expected_demand: float, target: float) -> int:
+    """Return the smallest stock that does not run out, with a given probability.
+
+    Parameters
+    ----------
+    expected_demand : float
+        Mean number of failures during the delivery time, >= 0.
+    target : float
+        Probability of not running out, in (0, 1).
+
+    Returns
+    -------
+    int
+        Spares in stock, >= 0.
+
+    Raises
+    ------
+    TypeError, ValueError
+        If an argument is no number, or outside its range.
+
+    Notes
+    -----
+    Poisson demand, as in `running_out_chance`.
+
+    References
+    ----------
+    IEC 62550 (provisioning of spare parts).
+
+    Examples
+    --------
+    >>> spares_needed(4 * 90 * 24 / 60_000, 0.99)
+    1
+    """
+    target = share("target", target)
+    running_out = 1 - target
+    enough, too_few = 0, -1
+    while running_out_chance(expected_demand, enough) > running_out:
+        too_few, enough = enough, 2 * enough + 1
+    while enough - too_few > 1:
+        middle = (too_few + enough) // 2
+        if running_out_chance(expected_demand, middle) > running_out:
+            too_few = middle
+        else:
+            enough = middle
+    return enough

@@ -1,0 +1,230 @@
+"""An invented year of records of the plant of the lessons, 2031, with its flaws.
+
+Five hardware failures and what went with them stand fixed in every seed; alarms, notes, noise
+and routine work are drawn. The flaws are those that real logs have: doubled rows, open ends, a
+wrong designation, work in the wrong class, an hour that comes twice, two clocks that differ, a
+repair closed at the start of the next shift, a fault not found at first, a test left out.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from datetime import datetime, timedelta
+from random import Random
+
+from labkit.evidence.clock_change import is_missing
+from labkit.evidence.log import LogRow
+
+__all__ = ["CLOCK_OFFSET_S", "YEAR", "example_year"]
+
+YEAR = 2031
+CLOCK_OFFSET_S = 1.8
+TIDE_H = 12.42
+PROBES = ("BQ1", "BQ2", "BQ3", "BQ4")
+
+
+def _at(month: int, day: int, hour: int = 0, minute: int = 0, second: float = 0.0) -> datetime:
+    return datetime(YEAR, month, day, hour, minute) + timedelta(seconds=second)
+
+
+def _first_tuesday(month: int) -> datetime:
+    first = datetime(YEAR, month, 1, 10, 0)
+    return first + timedelta(days=(1 - first.weekday()) % 7)
+
+
+def _row(start, end, designation, kind, text, source="person", planned="n", restored_by="",
+         remark="") -> LogRow:
+    return LogRow(0, start, end, designation, kind, text, source, planned, restored_by, remark)
+
+
+def _hours(start: datetime, hours: float) -> datetime:
+    return start + timedelta(seconds=round(hours * 3600))
+
+
+def _story() -> list[LogRow]:
+    """Return the five failures and what was written about them."""
+    kf1, kf20b, tf1 = _at(2, 11, 9, 14, 3), _at(6, 3, 10, 20), _at(6, 19, 22, 41)
+    gp1, dip = _at(9, 27, 21, 10), _at(11, 14, 3, 22, 10)
+    return [
+        _row(kf1, _hours(kf1, 3.4), "KF1", "failure",
+             "controller 1 stopped by its own fault, KF2 took over, no effect on the process",
+             "controller B", "n", "maintenance", "unit changed, loaded, ready"),
+        # wrong designation: the interface is meant
+        _row(kf20b, _hours(kf20b, 2.5), "KF2", "failure",
+             "interface KF20B of the roof rack dead, found at the role change test, dead since "
+             "unknown", "person", "n", "maintenance", "interface changed"),
+        _row(_at(6, 10, 23, 5), _at(6, 10, 23, 50), "TF1", "failure",
+             "panel flickered and came back, no fault found", "person", "?", "night shift", ""),
+        _row(tf1, _hours(tf1, 5.2), "TF1", "failure",
+             "plant failure: panel dark, supply of the repeater dead", "person", "n",
+             "maintenance", "basins and level as ever"),
+        # the reverse: a failure that was entered as planned work, closed by the next shift
+        _row(gp1, _at(9, 28, 6, 0), "GP1", "maintenance",
+             "pump 1 stopped with a hot bearing, defective, duty changed to GP2", "person", "y",
+             "early shift", "ran again at 01:20, closed by the early shift"),
+        _row(dip, dip + timedelta(minutes=31), "", "supply dip", "public supply away", "panel"),
+        _row(dip, dip + timedelta(minutes=52), "GB1", "failure",
+             "battery of the UPS at the end of its life, both controllers without supply",
+             "panel", "n", "night shift", "two batches held, hand oxygen opened"),
+        _row(_at(11, 14, 9, 30), _at(11, 14, 11, 0), "GB1", "maintenance",
+             "planned: new battery fitted", "person", "y", "maintenance"),
+    ]
+
+
+def _tests(refused: bool) -> list[LogRow]:
+    """Return the switchover tests: two rows each, one from either controller."""
+    rows = []
+    for month in range(1, 13):
+        if month == 8:
+            continue
+        start = _first_tuesday(month)
+        away, back = ("KF1", "KF2") if month % 2 else ("KF2", "KF1")
+        if refused and month == 10:
+            rows.append(_row(start, start, "KF1", "role change test",
+                             "refused: the standby was loading", "controller A", "y"))
+            start += timedelta(days=1)
+        for source, offset_s in (("controller A", 0.0), ("controller B", CLOCK_OFFSET_S)):
+            moment = start + timedelta(seconds=offset_s)
+            rows.append(_row(moment, moment, "KF1", "role change test",
+                             f"role change {away} to {back}, monthly test, as expected",
+                             source, "y"))
+    return rows
+
+
+def _noise(random: Random) -> list[LogRow]:
+    """Return the afternoon on which somebody welded on the quay."""
+    begin = _at(4, 8, 13, 2)
+    moments = sorted(random.uniform(0, 3 * 3600) for _ in range(38))
+    false_ones = set(random.sample(range(38), 4))
+    rows = []
+    for number, after_s in enumerate(moments):
+        start = begin + timedelta(seconds=round(after_s, 1))
+        text = "role change without a fault, partner missed" if number in false_ones else \
+            "frames with errors, beats missed"
+        rows.append(_row(start, start, "WF9", "bus noise", text,
+                         random.choice(("controller A", "controller B"))))
+    return rows
+
+
+def _alarms(random: Random) -> list[LogRow]:
+    """Return 175 process alarms that follow the tide, more of them in summer."""
+    tides = [number * TIDE_H for number in range(int(8760 / TIDE_H))]
+    weights = [1.0 - 0.8 * math.cos(2 * math.pi * tide_h / 8760) for tide_h in tides]
+    rows = []
+    for tide_h in random.choices(tides, weights, k=173):
+        start = datetime(YEAR, 1, 1) + timedelta(hours=tide_h, minutes=random.uniform(-40, 40))
+        start = max(start, datetime(YEAR, 1, 1, 0, 5)).replace(microsecond=0)
+        warm = 4 <= start.month <= 9
+        designation = random.choice(PROBES) if warm and random.random() < 0.6 else "BL1"
+        text = "oxygen low, blowers checked" if designation in PROBES else \
+            random.choice(("level high at spring tide", "level low at neap tide"))
+        rows.append(_row(start, start + timedelta(minutes=random.randint(3, 40)), designation,
+                         "process alarm", text, "panel"))
+    # over the hour that comes twice: 20 min and 3 h in truth
+    return rows + [
+        _row(_at(10, 26, 2, 50), _at(10, 26, 2, 10), "BL1", "process alarm",
+             "level high at spring tide", "panel"),
+        _row(_at(10, 26, 1, 30), _at(10, 26, 3, 30), "BQ2", "process alarm",
+             "oxygen low, blowers checked", "panel"),
+    ]
+
+
+def _notes(random: Random) -> list[LogRow]:
+    days = sorted(random.sample(range(365), 110))
+    texts = ("night shift, all quiet", "alarm acknowledged", "tide alarm acknowledged, normal",
+             "basins walked, normal", "handed over, nothing open")
+    rows = []
+    for day in days:
+        start = datetime(YEAR, 1, 1) + timedelta(days=day, hours=random.choice((22, 23, 2, 4)),
+                                                 minutes=random.randint(0, 59))
+        rows.append(_row(start, start, "", "note", random.choice(texts), "person", "?"))
+    return rows
+
+
+def _routine(random: Random) -> list[LogRow]:
+    """Return probe cleaning, program changes, the other supply dips and other maintenance."""
+    rows = []
+    for number in range(26):
+        start = _at(1, 6, 8, 0) + timedelta(days=14 * number)
+        rows.append(_row(start, start + timedelta(minutes=random.randint(35, 75)), "BQ1",
+                         "cleaning", "planned: probes BQ1 to BQ4 cleaned", "person", "y"))
+    for month, day, text in ((3, 10, "alarm limits of the basins"), (5, 12, "level loop, reset"),
+                             (12, 3, "names of the panel pages")):
+        start = _at(month, day, 11, 0)
+        rows.append(_row(start, start + timedelta(minutes=40), "KF1", "program change",
+                         f"planned: {text}, loaded into KF1 and KF2", "person", "y"))
+    start = _at(9, 8, 11, 30)
+    rows.append(_row(start, start + timedelta(minutes=25), "KF1", "program change",
+                     "planned: pump changeover time, loaded into KF1", "person", "y", "",
+                     "KF2 to follow"))
+    for month, day, minutes in ((1, 17, 2), (8, 22, 6)):
+        start = _at(month, day, 15, 40)
+        rows.append(_row(start, start + timedelta(minutes=minutes), "", "supply dip",
+                         "public supply away, bridged by the UPS", "panel"))
+    jobs = (("GC1", "filter of blower 1 changed"), ("GC2", "filter of blower 2 changed"),
+            ("GP2", "gland of pump 2 set"), ("KF10", "cabinet fan cleaned"),
+            ("PH1", "panel glass cleaned, lamp test"), ("BL1", "level sensor compared with tape"),
+            ("TB1", "supply measured under load"), ("WF4", "terminator at the quay looked at"))
+    for number in range(33):
+        designation, job = jobs[number % len(jobs)]
+        start = (datetime(YEAR, 1, 9, 9) + timedelta(days=random.randint(0, 340)))
+        marked = number < 2
+        rows.append(_row(start, start + timedelta(minutes=random.randint(20, 180)), designation,
+                         "failure" if marked else "maintenance", f"planned: {job}", "person",
+                         "n" if marked else "y", "maintenance"))
+    return rows
+
+
+def example_year(seed: int = 1, *, second_failure: bool = False,
+                 refused_test: bool = False) -> tuple[LogRow, ...]:
+    """Make an invented year of records of the plant of the lessons.
+
+    Parameters
+    ----------
+    seed : int
+        Draws alarms, notes, noise and routine work; the story is the same in every seed.
+    second_failure : bool
+        A second failure of a controller, in July.
+    refused_test : bool
+        The test of October is refused because the standby loads, and made up for the next day.
+
+    Returns
+    -------
+    tuple of LogRow
+        Some 420 rows in order of local time, numbered from 1.
+
+    Examples
+    --------
+    >>> rows = example_year()
+    >>> sum(row.kind == "process alarm" for row in rows) >= 175
+    True
+    """
+    random = Random(f"year {YEAR} {seed}")
+    rows = [*_story(), *_tests(refused_test), *_noise(random), *_alarms(random),
+            *_notes(random), *_routine(random)]
+    if second_failure:
+        start = _at(7, 20, 14, 8)
+        rows.append(_row(start, _hours(start, 5.1), "KF2", "failure",
+                         "controller 2 stopped by its own fault, KF1 took over", "controller A",
+                         "n", "maintenance", "unit changed"))
+    # times that no clock shows are moved behind the change
+    rows = [replace(row, start=row.start + timedelta(hours=1), end=row.end and
+                    row.end + timedelta(hours=1)) if is_missing(row.start) else row
+            for row in rows]
+    quiet = [number for number, row in enumerate(rows)
+             if row.kind in ("process alarm", "maintenance")
+             and row.planned != "y" and row.start.date() != datetime(YEAR, 10, 26).date()]
+    chosen = random.sample(quiet, 8)
+    for number in chosen[:2]:
+        rows[number] = replace(rows[number], end=None)
+    open_job = next(number for number, row in enumerate(rows)
+                    if row.kind == "maintenance" and row.designation == "GC2")
+    rows[open_job] = replace(rows[open_job], end=None)
+    for number in chosen[2:]:
+        later_s = random.choice((0, 0, 5, 12))
+        rows.append(replace(rows[number], source="person",
+                            start=rows[number].start + timedelta(seconds=later_s)))
+    order = sorted(range(len(rows)), key=lambda number: (rows[number].start, number))
+    # at the hour that comes twice the panel wrote in true order
+    return tuple(replace(rows[number], no=place) for place, number in enumerate(order, 1))

@@ -1,0 +1,397 @@
+"""From records to numbers: what a log or a row of tests shows, and how surely.
+
+Every limit is returned as `Limits`. *Two-sided* limits at 90 % leave 5 % outside at each end; a
+*one-sided* lower limit at 90 % leaves all 10 % below and has no upper end, so it equals the
+lower end of the two-sided 80 % limits. Tables differ in which of the two they mean; here `sided`
+says it. Limits of a count (Poisson, binomial) are exact in the sense of never covering less than
+the confidence named.
+
+What must be watched, tried or kept in stock for a claim is in `labkit.evidence.claims`, causes and
+signs in `labkit.evidence.diagnosis`; both can be had from here too. Times are hours. Quantiles are
+SciPy's.
+"""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from labkit.arguments import count, positive, share
+
+__all__ = [
+    "Limits",
+    "median_repair_limits",
+    "mtbf_limits",
+    "mttr_limits",
+    "rate_limits",
+    "success_limits",
+]
+
+
+@dataclass(frozen=True)
+class Limits:
+    """Hold an estimate with its confidence limits, in the unit of the quantity estimated.
+
+    Parameters
+    ----------
+    point : float
+        The estimate itself.
+    lower, upper : float
+        Confidence limits; the open end of a one-sided interval is the end of the quantity's
+        range (0, 1 or infinity).
+    confidence : float
+        Confidence level, in (0, 1).
+    sided : str
+        "two", "lower" (only the lower limit is claimed) or "upper".
+
+    Examples
+    --------
+    >>> Limits(point=400.0, lower=127.1, upper=2251.2, confidence=0.9, sided="two").width
+    2124.1
+    """
+
+    point: float
+    lower: float
+    upper: float
+    confidence: float
+    sided: str
+
+    @property
+    def width(self) -> float:
+        """Distance from the lower to the upper limit, in the unit of the quantity."""
+        return self.upper - self.lower
+
+
+def _tails(confidence, sided):
+    """Share left below the lower and above the upper limit; None where no limit is claimed."""
+    outside = 1 - share("confidence", confidence)
+    tails = {
+        "two": (outside / 2, outside / 2),
+        "lower": (outside, None),
+        "upper": (None, outside),
+    }
+    if sided not in tails:
+        raise ValueError(f"sided must be one of {', '.join(tails)}, got {sided!r}")
+    return tails[sided]
+
+
+def mtbf_limits(
+    exposure_h: float,
+    failures: int,
+    *,
+    confidence: float = 0.9,
+    sided: str = "two",
+    censored: str = "time",
+) -> Limits:
+    """Estimate an MTBF and its limits from exposure and a count of failures.
+
+    Parameters
+    ----------
+    exposure_h : float
+        Unit-hours in operation, all units together, > 0.
+    failures : int
+        Failures in that exposure, >= 0 (>= 1 where failure-censored).
+    confidence : float
+        Confidence level, in (0, 1).
+    sided : {"two", "lower", "upper"}
+        Which limits share the chance of being wrong.
+    censored : {"time", "failure"}
+        "time" if watching ended at a time set beforehand, "failure" if it ended with the last
+        failure counted.
+
+    Returns
+    -------
+    Limits
+        In hours. Without a failure the point and the upper limit are infinite.
+
+    Raises
+    ------
+    TypeError, ValueError
+        If an argument is no number, or outside its range.
+
+    Notes
+    -----
+    Assumes a constant failure rate. With T the exposure, r the failures and chi2(p; d) the
+    p quantile of chi-square with d degrees of freedom, limits that leave a share a outside at
+    each end are
+
+    - time-censored: 2T / chi2(1 - a; 2r + 2) and 2T / chi2(a; 2r),
+    - failure-censored: 2T / chi2(1 - a; 2r) and 2T / chi2(a; 2r).
+
+    Using 2r for a log that ended at a time makes the lower limit too high: by 37 % at r = 2.
+
+    References
+    ----------
+    NIST/SEMATECH e-Handbook of Statistical Methods, sec. 8.4.5.1; IEC 60605-4.
+
+    Examples
+    --------
+    >>> limits = mtbf_limits(800, 2)
+    >>> print(f"{limits.point:.0f} h, {limits.lower:.1f} h to {limits.upper:.1f} h")
+    400 h, 127.1 h to 2251.2 h
+    """
+    from scipy.special import gammainccinv, gammaincinv
+
+    exposure_h = positive("exposure_h", exposure_h)
+    if censored not in ("time", "failure"):
+        raise ValueError(f"censored must be one of time, failure, got {censored!r}")
+    failures = count("failures", failures, least=0 if censored == "time" else 1)
+    below, above = _tails(confidence, sided)
+    # chi2(p; 2k) is twice the p quantile of a gamma distribution of shape k
+    lower_shape = failures + 1 if censored == "time" else failures
+    lower = 0.0 if below is None else exposure_h / float(gammainccinv(lower_shape, below))
+    unbounded = above is None or failures == 0
+    upper = math.inf if unbounded else exposure_h / float(gammaincinv(failures, above))
+    point = exposure_h / failures if failures else math.inf
+    return Limits(point, lower, upper, confidence, sided)
+
+
+def rate_limits(
+    events: int, exposure: float, *, confidence: float = 0.95, sided: str = "two"
+) -> Limits:
+    """Estimate a Poisson rate and its exact limits from a count of events.
+
+    Parameters
+    ----------
+    events : int
+        Events counted, >= 0.
+    exposure : float
+        Time (or any other extent) in which they were counted, > 0.
+    confidence : float
+        Confidence level, in (0, 1).
+    sided : {"two", "lower", "upper"}
+        Which limits share the chance of being wrong.
+
+    Returns
+    -------
+    Limits
+        In events per unit of `exposure`.
+
+    Raises
+    ------
+    TypeError, ValueError
+        If an argument is no number, or outside its range.
+
+    Notes
+    -----
+    Limits that leave a share a outside at each end: chi2(a; 2n) / 2E and
+    chi2(1 - a; 2n + 2) / 2E for n events in the exposure E.
+
+    References
+    ----------
+    Garwood, Biometrika 28 (1936), p. 437.
+
+    Examples
+    --------
+    >>> limits = rate_limits(15, 400)
+    >>> print(f"{limits.lower:.5f} to {limits.upper:.5f}")
+    0.02099 to 0.06185
+    """
+    from scipy.special import gammainccinv, gammaincinv
+
+    events = count("events", events)
+    exposure = positive("exposure", exposure)
+    below, above = _tails(confidence, sided)
+    no_lower = below is None or events == 0
+    lower = 0.0 if no_lower else float(gammaincinv(events, below)) / exposure
+    upper = math.inf if above is None else float(gammainccinv(events + 1, above)) / exposure
+    return Limits(events / exposure, lower, upper, confidence, sided)
+
+
+def _durations(name, values_h, least):
+    import numpy as np
+
+    durations = np.asarray(values_h, dtype=float)
+    if durations.ndim != 1 or durations.size < least:
+        raise ValueError(
+            f"{name} must be a list of at least {least} durations, got shape {durations.shape}"
+        )
+    for duration in durations:
+        positive(f"every value of {name}", duration)
+    return durations
+
+
+def mttr_limits(
+    repair_times_h: Sequence[float],
+    *,
+    distribution: str = "exponential",
+    confidence: float = 0.9,
+    sided: str = "two",
+) -> Limits:
+    """Estimate the mean time to restoration and its limits from repair times.
+
+    Parameters
+    ----------
+    repair_times_h : sequence of float
+        Completed repairs, hours, each > 0; at least 1 (exponential) or 2 (lognormal).
+    distribution : {"exponential", "lognormal"}
+        What the repair times are taken to follow.
+    confidence : float
+        Confidence level, in (0, 1).
+    sided : {"two", "lower", "upper"}
+        Which limits share the chance of being wrong.
+
+    Returns
+    -------
+    Limits
+        In hours, of the *mean*. For the median of a lognormal see `median_repair_limits`.
+
+    Raises
+    ------
+    TypeError, ValueError
+        If an argument is no number, or outside its range.
+
+    Notes
+    -----
+    Exponential, exact: 2S / chi2(1 - a; 2n) and 2S / chi2(a; 2n), with S the sum of n times.
+
+    Lognormal, approximate: with m and s the mean and standard deviation of the logarithms, the
+    mean is exp(m + s^2/2) and its limits are
+    exp(m + s^2/2 -+ t(1 - a; n - 1) sqrt(s^2/n + s^4/(2(n - 1)))) with Student's t. The
+    coverage of 90 % limits was between 88 % and 93 % in trials with s from 0.3 to 1 and n from
+    5 to 40.
+
+    References
+    ----------
+    IEC 60706-3 (exponential and lognormal repair times); Olsson, Journal of Statistics
+    Education 13 (2005), no. 1 (Cox's method with Student's t).
+
+    Examples
+    --------
+    >>> limits = mttr_limits([2.0, 3.5, 5.0, 1.5])
+    >>> print(f"{limits.point:.2f} h, {limits.lower:.2f} h to {limits.upper:.2f} h")
+    3.00 h, 1.55 h to 8.78 h
+    """
+    if distribution == "exponential":
+        times = _durations("repair_times_h", repair_times_h, 1)
+        return mtbf_limits(
+            float(times.sum()),
+            times.size,
+            confidence=confidence,
+            sided=sided,
+            censored="failure",
+        )
+    if distribution != "lognormal":
+        raise ValueError(
+            f"distribution must be one of exponential, lognormal, got {distribution!r}"
+        )
+    mean, deviation, n = _logarithms(repair_times_h)
+    centre = mean + deviation**2 / 2
+    spread = math.sqrt(deviation**2 / n + deviation**4 / (2 * (n - 1)))
+    return _log_limits(centre, spread, n - 1, confidence, sided)
+
+
+def median_repair_limits(
+    repair_times_h: Sequence[float], *, confidence: float = 0.9, sided: str = "two"
+) -> Limits:
+    """Estimate the median of lognormal repair times and its exact limits.
+
+    Parameters
+    ----------
+    repair_times_h : sequence of float
+        Completed repairs, hours, at least 2, each > 0.
+    confidence : float
+        Confidence level, in (0, 1).
+    sided : {"two", "lower", "upper"}
+        Which limits share the chance of being wrong.
+
+    Returns
+    -------
+    Limits
+        In hours. Half of the repairs are shorter than the median; the mean is longer.
+
+    Raises
+    ------
+    TypeError, ValueError
+        If an argument is no number, or outside its range.
+
+    Notes
+    -----
+    The logarithms are normal, so exp(m -+ t(1 - a; n - 1) s / sqrt(n)) is exact, with m and s
+    their mean and standard deviation and t the quantile of Student's distribution.
+
+    References
+    ----------
+    IEC 60706-3; any textbook of statistics for Student's t.
+
+    Examples
+    --------
+    >>> limits = median_repair_limits([2.0, 3.5, 5.0, 1.5])
+    >>> print(f"{limits.point:.2f} h, {limits.lower:.2f} h to {limits.upper:.2f} h")
+    2.69 h, 1.42 h to 5.10 h
+    """
+    mean, deviation, n = _logarithms(repair_times_h)
+    return _log_limits(mean, deviation / math.sqrt(n), n - 1, confidence, sided)
+
+
+def _logarithms(repair_times_h):
+    import numpy as np
+
+    logs = np.log(_durations("repair_times_h", repair_times_h, 2))
+    return float(logs.mean()), float(logs.std(ddof=1)), logs.size
+
+
+def _log_limits(centre, spread, degrees, confidence, sided):
+    from scipy.special import stdtrit
+
+    below, above = _tails(confidence, sided)
+
+    def limit(tail):
+        return math.exp(centre + spread * float(stdtrit(degrees, tail)))
+
+    lower = 0.0 if below is None else limit(below)
+    upper = math.inf if above is None else limit(1 - above)
+    return Limits(math.exp(centre), lower, upper, confidence, sided)
+
+
+def success_limits(
+    successes: int, trials: int, *, confidence: float = 0.9, sided: str = "two"
+) -> Limits:
+    """Estimate the chance of success of a trial, such as a switchover, and its exact limits.
+
+    Parameters
+    ----------
+    successes : int
+        Trials that succeeded, from 0 to `trials`.
+    trials : int
+        All trials, >= 1, independent and alike.
+    confidence : float
+        Confidence level, in (0, 1).
+    sided : {"two", "lower", "upper"}
+        Which limits share the chance of being wrong.
+
+    Returns
+    -------
+    Limits
+        Probabilities in [0, 1].
+
+    Raises
+    ------
+    TypeError, ValueError
+        If an argument is no number, or outside its range.
+
+    Notes
+    -----
+    Limits after Clopper and Pearson: quantiles of the beta distribution, a of
+    Beta(s, n - s + 1) and 1 - a of Beta(s + 1, n - s). After n successes without a failure the
+    one-sided lower limit is (1 - confidence)^(1/n).
+
+    References
+    ----------
+    Clopper and Pearson, Biometrika 26 (1934), p. 404; NIST/SEMATECH e-Handbook, sec. 7.2.4.
+
+    Examples
+    --------
+    >>> print(f"{success_limits(12, 12, confidence=0.95, sided='lower').lower:.3f}")
+    0.779
+    """
+    from scipy.special import betainccinv, betaincinv
+
+    trials = count("trials", trials, least=1)
+    successes = count("successes", successes)
+    if successes > trials:
+        raise ValueError(f"successes must be <= trials = {trials}, got {successes}")
+    below, above = _tails(confidence, sided)
+    s, f = successes, trials - successes
+    lower = 0.0 if below is None or s == 0 else float(betaincinv(s, f + 1, below))
+    upper = 1.0 if above is None or f == 0 else float(betainccinv(s + 1, f, above))
+    return Limits(s / trials, lower, upper, confidence, sided)

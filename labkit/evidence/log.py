@@ -1,0 +1,228 @@
+"""The form of a log, and its way to and from a file.
+
+A log is a CSV file with one row per entry and these columns::
+
+    no            number of the row
+    start, end    local time, 2031-02-11 09:14:03.0; the end may be empty
+    designation   the part, as in the plant file; may be empty
+    class         failure, maintenance, process alarm, role change test, ...
+    text          what was written
+    source        controller A, controller B, panel, person
+    planned       y, n, or ?
+    restored_by   who put it right
+    remark        anything else
+
+A log of a reader's own may have other names for them: `columns` says which is which.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+
+__all__ = ["COLUMNS", "LogFile", "LogRow", "read_log", "write_log"]
+
+COLUMNS = ("no", "start", "end", "designation", "class", "text", "source", "planned",
+           "restored_by", "remark")
+REQUIRED = ("start", "designation", "class", "text")
+DAY_FIRST = ("%d.%m.%Y %H:%M:%S", "%d.%m.%Y %H:%M", "%d/%m/%Y %H:%M:%S", "%d/%m/%Y %H:%M")
+
+
+@dataclass(frozen=True)
+class LogRow:
+    """Hold one entry of a log as it was written; times are local time.
+
+    Parameters
+    ----------
+    no : int
+    start : datetime
+    end : datetime or None
+    designation, kind, text, source : str
+        `kind` is the column "class".
+    planned : str
+        "y", "n" or "?".
+    restored_by, remark : str
+
+    Examples
+    --------
+    >>> LogRow(1, datetime(2031, 2, 11, 9, 14), None, "KF1", "failure", "dark").planned
+    '?'
+    """
+
+    no: int
+    start: datetime
+    end: datetime | None
+    designation: str
+    kind: str
+    text: str
+    source: str = ""
+    planned: str = "?"
+    restored_by: str = ""
+    remark: str = ""
+
+
+@dataclass(frozen=True)
+class LogFile:
+    """Hold what was read from a file: the good rows, and what is wrong with the others.
+
+    Parameters
+    ----------
+    rows : tuple of LogRow
+    problems : tuple of str
+        One sentence for each thing that was not as it should be.
+    """
+
+    rows: tuple[LogRow, ...]
+    problems: tuple[str, ...]
+
+
+def read_log(path: str | Path, *, columns: Mapping[str, str] | None = None) -> LogFile:
+    """Read a log.
+
+    Parameters
+    ----------
+    path : str or Path
+        A CSV file with a head line; comma, semicolon or tab; UTF-8 or the Western European code
+        page of older programs.
+    columns : mapping of str to str, optional
+        Our name of a column to the name that it has in the file.
+
+    Returns
+    -------
+    LogFile
+        Rows that cannot be read are left out and listed; no good row is lost.
+
+    Raises
+    ------
+    ValueError
+        When a column that is needed (start, designation, class, text) is missing, or `columns`
+        names one that we do not know.
+    OSError
+        When the file cannot be read.
+
+    Examples
+    --------
+    >>> from tempfile import TemporaryDirectory
+    >>> from labkit.evidence.example_year import example_year
+    >>> with TemporaryDirectory() as folder:
+    ...     log = read_log(write_log(example_year(), Path(folder) / "year.csv"))
+    >>> log.rows == example_year(), log.problems
+    (True, ())
+    """
+    names = dict(zip(COLUMNS, COLUMNS, strict=True))
+    for ours, theirs in (columns or {}).items():
+        if ours not in names:
+            raise ValueError(f"columns must be among {', '.join(COLUMNS)}, got {ours!r}")
+        names[ours] = theirs
+    problems: list[str] = []
+    text = _decode(Path(path).read_bytes(), problems)
+    table = csv.DictReader(io.StringIO(text), delimiter=_separator(text), restkey="_more")
+    found = [name.strip() for name in table.fieldnames or ()]
+    table.fieldnames = found
+    for ours in REQUIRED:
+        if names[ours] not in found:
+            raise ValueError(f"a column {names[ours]!r} ({ours}) must be there, got "
+                             f"{', '.join(found) or 'none'}")
+    rows = []
+    for number, raw in enumerate(table, 1):
+        row = {ours: (raw.get(theirs) or "").strip() for ours, theirs in names.items()}
+        try:
+            rows.append(_row(number, row))
+        except ValueError as error:
+            problems.append(f"line {table.line_num}: {error}; the row is left out")
+        if raw.get("_more"):
+            problems.append(f"line {table.line_num}: more fields than columns; the rest is unread")
+    return LogFile(tuple(rows), tuple(problems))
+
+
+def _decode(data: bytes, problems: list[str]) -> str:
+    try:
+        return data.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        problems.append(f"not UTF-8 (byte {error.start}): read as Windows-1252, look at accents")
+        return data.decode("cp1252", errors="replace")
+
+
+def _separator(text: str) -> str:
+    head = text.partition("\n")[0]
+    return max(";,\t", key=head.count)
+
+
+def _time(text: str, name: str) -> datetime:
+    try:
+        return datetime.fromisoformat(text)
+    except ValueError:
+        pass
+    for form in DAY_FIRST:
+        try:
+            return datetime.strptime(text, form)
+        except ValueError:
+            continue
+    raise ValueError(f"{name} must be a time such as 2031-02-11 09:14:03, got {text!r}")
+
+
+def _row(number: int, row: Mapping[str, str]) -> LogRow:
+    written = row["no"] or str(number)
+    if not written.isdigit():
+        raise ValueError(f"no must be a whole number, got {written!r}")
+    return LogRow(
+        no=int(written),
+        start=_time(row["start"], "start"),
+        end=_time(row["end"], "end") if row["end"] else None,
+        designation=row["designation"],
+        kind=row["class"],
+        text=row["text"],
+        source=row["source"],
+        planned=row["planned"] if row["planned"] in ("y", "n") else "?",
+        restored_by=row["restored_by"],
+        remark=row["remark"],
+    )
+
+
+def _cells(row: LogRow) -> list[str]:
+    def moment(time: datetime | None) -> str:
+        return time.isoformat(" ", "milliseconds")[:-2] if time else ""
+
+    return [str(row.no), moment(row.start), moment(row.end), row.designation, row.kind, row.text,
+            row.source, row.planned, row.restored_by, row.remark]
+
+
+def write_log(rows: Iterable[LogRow], path: str | Path) -> Path:
+    """Write a log as a CSV file, UTF-8 with semicolons.
+
+    Parameters
+    ----------
+    rows : iterable of LogRow
+        In any order.
+    path : str or Path
+        The file to write; one of that name is written over.
+
+    Returns
+    -------
+    Path
+        The file.
+
+    Raises
+    ------
+    OSError
+        When the file cannot be written.
+
+    Examples
+    --------
+    >>> from tempfile import TemporaryDirectory
+    >>> with TemporaryDirectory() as folder:
+    ...     write_log([], Path(folder) / "year.csv").read_text("utf-8")[:8]
+    'no;start'
+    """
+    path = Path(path)
+    with path.open("w", encoding="utf-8", newline="") as file:
+        writer = csv.writer(file, delimiter=";", lineterminator="\n")
+        writer.writerow(COLUMNS)
+        writer.writerows(_cells(row) for row in rows)
+    return path
+
+

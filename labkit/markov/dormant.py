@@ -1,0 +1,207 @@
+"""A standby that fails and nobody knows: how likely that is between two tests, and its price.
+
+The pair is that of `labkit.markov.proof_tests.pair_with_tests`, with tests at exact times. Its
+plain relatives stand beside it: the first term, (1 - diagnosed) x T / (2 x MTBF), and the chain of
+`labkit.markov.pair` with the rate 2/T.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from labkit.arguments import amount, fraction, positive
+from labkit.markov.chain import MarkovModel
+from labkit.markov.pair import redundant_pair
+from labkit.markov.proof_tests import pair_with_tests
+
+__all__ = ["Dormancy", "dormancy", "dormancy_text", "periodic_lives"]
+
+UNNOTICED = "standby failed unnoticed"
+MINUTES_PER_YEAR = 8760.0 * 60.0
+POINTS = 40
+
+
+@dataclass(frozen=True, eq=False)
+class Dormancy:
+    """Hold what a test interval makes of a standby whose faults diagnosis sees in part.
+
+    Parameters
+    ----------
+    interval_h : float
+        From test to test, in h.
+    diagnosed : float
+        Share of the standby's faults that are seen at once, 0 to 1.
+    time_h, dead : ndarray
+        Time in h through one interval, and the chance that the standby is dead unnoticed, in the
+        long run.
+    mean_dead : float
+        Mean of that, 0 to 1.
+    first_term : float
+        (1 - diagnosed) x interval / (2 x MTBF), may pass 1.
+    down_min, usual_min : float
+        Down time of the pair in min a year: tests at exact times, and the rate 2/T.
+
+    Examples
+    --------
+    >>> dormancy(4380, 0.9).down_min < dormancy(8760, 0.9).down_min
+    True
+    """
+
+    interval_h: float
+    diagnosed: float
+    time_h: np.ndarray
+    dead: np.ndarray
+    mean_dead: float
+    first_term: float
+    down_min: float
+    usual_min: float
+
+
+def dormancy(
+    interval_h: float, diagnosed: float = 0.9, *, mtbf_h: float = 60_000.0, mttr_h: float = 4.0,
+    common_cause: float = 0.0, coverage: float = 1.0, test_h: float = 0.0,
+) -> Dormancy:
+    """Work out what a test interval makes of the standby and of the pair.
+
+    Parameters
+    ----------
+    interval_h : float
+        From the begin of one test to the next in h, > `test_h` and finite.
+    diagnosed : float
+        Share of the standby's faults that are seen at once, 0 to 1.
+    mtbf_h, mttr_h, common_cause, coverage, test_h
+        As for `labkit.markov.proof_tests.pair_with_tests`; times in hours.
+
+    Returns
+    -------
+    Dormancy
+
+    Raises
+    ------
+    TypeError, ValueError
+        If an argument is no number or out of its range.
+
+    Examples
+    --------
+    >>> found = dormancy(8760, 0.0)
+    >>> print(f"{found.down_min / found.usual_min - 1:.1%}")
+    4.2%
+    """
+    positive("interval_h", interval_h)
+    fraction("diagnosed", diagnosed)
+    amount("test_h", test_h)
+    known = {"common_cause": common_cause, "coverage": coverage, "diagnosed": diagnosed,
+             "test_interval_h": interval_h}
+    exact = pair_with_tests(mtbf_h, mttr_h, test_h=test_h, **known)
+    usual = redundant_pair(mtbf_h, mttr_h, **known)
+    shares = dict(zip(exact.states, exact.steady_state(), strict=True))
+    time_h, dead = _course(mtbf_h, mttr_h, common_cause, coverage, diagnosed, interval_h)
+    return Dormancy(
+        float(interval_h), float(diagnosed), time_h, dead, float(shares.get(UNNOTICED, 0.0)),
+        (1 - diagnosed) * interval_h / (2 * mtbf_h), exact.unavailability * MINUTES_PER_YEAR,
+        usual.unavailability * MINUTES_PER_YEAR,
+    )
+
+
+def _course(mtbf_h, mttr_h, common_cause, coverage, diagnosed, interval_h):
+    """Return the chance of a dead standby through one interval, in the long run."""
+    free = redundant_pair(mtbf_h, mttr_h, common_cause=common_cause, coverage=coverage,
+                          diagnosed=diagnosed, test_interval_h=float("inf"))
+    time_h = np.linspace(0.0, interval_h, POINTS + 1)
+    if UNNOTICED not in free.states:
+        return time_h, np.zeros(POINTS + 1)
+    periodic = pair_with_tests(mtbf_h, mttr_h, common_cause=common_cause, coverage=coverage,
+                               diagnosed=diagnosed, test_interval_h=interval_h)
+    start = dict(zip(periodic.states, map(float, periodic.after_cycle()), strict=True))
+    free = MarkovModel(free.rates, free.up, start=start)
+    return time_h, free.probabilities(time_h)[:, free.states.index(UNNOTICED)]
+
+
+def dormancy_text(found: Dormancy) -> str:
+    """Say in words what a test interval makes of the standby and of the pair.
+
+    Parameters
+    ----------
+    found : Dormancy
+
+    Returns
+    -------
+    str
+        Some lines.
+
+    Examples
+    --------
+    >>> print(dormancy_text(dormancy(8760, 0.0)).splitlines()[0])
+    Test every 52 weeks; 0 % of the standby's faults are seen at once.
+    """
+    weeks = found.interval_h / 168
+    return "\n".join((
+        f"Test every {weeks:.0f} weeks; {found.diagnosed * 100:.3g} % of the standby's faults are "
+        "seen at once.",
+        f"Dead and nobody knows: {found.mean_dead:.2%} of the time on the average, "
+        f"{found.dead[-1]:.2%} right before a test.",
+        f"Pair: {found.down_min:.3f} min a year down by this and by two failures at once.",
+    ))
+
+
+def periodic_lives(
+    interval_h: float, *, mtbf_h: float = 60_000.0, mttr_h: float = 4.0, years: float,
+    rng: np.random.Generator,
+) -> tuple[float, float]:
+    """Live through a pair whose standby faults all sleep, with tests at exact times.
+
+    Parameters
+    ----------
+    interval_h : float
+        From test to test in h, > 0.
+    mtbf_h, mttr_h : float
+        Of each controller in h, > 0.
+    years : float
+        How long to live, > 0.
+    rng : numpy.random.Generator
+        Source of all random numbers.
+
+    Returns
+    -------
+    tuple of float
+        Share of time with the standby dead and nobody knowing it, and its standard error by the
+        method of batches.
+
+    Raises
+    ------
+    ValueError
+        If a number is outside its range.
+
+    Notes
+    -----
+    A plain walk from event to event, without chain or matrix, as a check from outside of the exact
+    model. Repairs that are known take their time too.
+
+    Examples
+    --------
+    >>> share, error = periodic_lives(8760, years=20_000, rng=np.random.default_rng(1))
+    >>> abs(share - dormancy(8760, 0.0).mean_dead) < 4 * error
+    True
+    """
+    for name, value in (("interval_h", interval_h), ("mtbf_h", mtbf_h), ("mttr_h", mttr_h),
+                        ("years", years)):
+        positive(name, value)
+    batches, end_h = 20, years * 8760.0 / 20
+    shares = []
+    for _ in range(batches):
+        now, asleep = 0.0, 0.0
+        while now < end_h:
+            active, standby = now + rng.exponential(mtbf_h, 2)
+            now = min(active, standby)
+            if standby < active:
+                test = (standby // interval_h + 1) * interval_h
+                asleep += min(active, test) - standby
+                now = min(active, test)
+            # Both outcomes end in one repair, or in two one after the other; then it starts anew.
+            now += rng.exponential(mttr_h)
+            if standby < active < test:
+                now += rng.exponential(mttr_h)
+        shares.append(asleep / now)
+    return float(np.mean(shares)), float(np.std(shares, ddof=1) / np.sqrt(batches))

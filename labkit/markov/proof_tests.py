@@ -1,0 +1,329 @@
+"""Latent faults and the proof tests that find them: exact models, best intervals.
+
+The exact periodic model stands beside the usual rate 2/T of labkit.markov.pair. The rate gives too
+few
+outages and too little down time: for an otherwise ideal pair whose standby faults are all latent
+(MTBF 60 000 h, MTTR 4 h) the exact values are 4.2 % higher with a test a year and 7.3 % higher
+with one in two years. Two errors of about rate x interval / 6 each add up: a fixed wait is less
+often ended early by the active's failure than a memoryless one of the same mean; and latent faults
+begin more often early in the interval, while the standby is surely good, so that they wait longer.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from labkit.arguments import amount, fraction, positive
+from labkit.markov.pair import redundant_pair
+from labkit.markov.periodic import PeriodicModel, Phase
+
+__all__ = [
+    "best_pair_test_interval_h",
+    "best_test_interval_h",
+    "latent_unavailability",
+    "pair_with_tests",
+]
+
+
+def pair_with_tests(
+    mtbf_h: float,
+    mttr_h: float,
+    *,
+    common_cause: float = 0.0,
+    coverage: float = 1.0,
+    diagnosed: float = 1.0,
+    test_interval_h: float = 4380.0,
+    test_h: float = 0.0,
+    missed: float = 0.0,
+    pair_out: bool = False,
+    restart_h: float = 0.5,
+    crews: int = 1,
+    standby_ratio: float = 1.0,
+) -> PeriodicModel:
+    """Build the pair of `redundant_pair` with proof tests of the standby at exact intervals.
+
+    Parameters
+    ----------
+    mtbf_h, mttr_h, common_cause, coverage, diagnosed, restart_h, crews, standby_ratio
+        As for `redundant_pair`; times in hours.
+    test_interval_h : float
+        From the begin of one test to the begin of the next in hours, > `test_h` and finite.
+    test_h : float
+        How long a test takes in hours, >= 0.
+    missed : float
+        Chance that a test leaves a latent fault unfound, 0 to 1, each time anew.
+    pair_out : bool
+        Whether the whole pair, and with it the plant, stands still for the test (planned
+        standstill), or only the standby is out.
+
+    Returns
+    -------
+    PeriodicModel
+        The states of `redundant_pair`, and "on test" and "on test, standby failed" if a test
+        takes time.
+
+    Raises
+    ------
+    TypeError
+        If an argument is no number.
+    ValueError
+        If an argument is out of its range.
+
+    Notes
+    -----
+    Between tests the rates are those of `redundant_pair` without the rate 2/T. At the begin of a
+    test "both good" becomes "on test" and "standby failed unnoticed" becomes "on test, standby
+    failed"; a pair that is under repair is not tested. With only the standby out, a failure of
+    the active leads to "not taken over" (the standby is good, but not at hand). With the pair
+    out, a failure of either that shows ends the test in "one failed". At the end a latent fault is
+    found, and is then "one failed", except for the share `missed`.
+
+    References
+    ----------
+    A. Birolini, Reliability Engineering, 5th ed. 2007, section 6.8 (periodic tests); the
+    combination is common practice.
+
+    Examples
+    --------
+    >>> exact = pair_with_tests(60_000, 4, diagnosed=0.0, test_interval_h=8760)
+    >>> usual = redundant_pair(60_000, 4, diagnosed=0.0, test_interval_h=8760)
+    >>> print(f"{exact.unavailability:.3e} {usual.unavailability:.3e}")
+    4.433e-06 4.254e-06
+    """
+    interval = positive("test_interval_h", test_interval_h)
+    if not amount("test_h", test_h) < interval:
+        raise ValueError(f"test_h must be < test_interval_h, got {test_h!r}")
+    fraction("missed", missed)
+    pair = redundant_pair(
+        mtbf_h,
+        mttr_h,
+        common_cause=common_cause,
+        coverage=coverage,
+        diagnosed=diagnosed,
+        test_interval_h=math.inf,
+        restart_h=restart_h,
+        crews=crews,
+        standby_ratio=standby_ratio,
+    )
+    up = list(pair.up)
+    found = {"one failed": 1 - missed, "standby failed unnoticed": missed}
+    if test_h == 0:
+        return PeriodicModel([Phase(pair.rates, interval, {"standby failed unnoticed": found})], up)
+
+    failure = 1 / mtbf_h
+    alone = (1 - common_cause) * failure
+    standby = standby_ratio * alone
+    lost, seen = ("one failed", alone) if pair_out else ("not taken over", 0.0)
+    during = dict(pair.rates) | {
+        ("on test", "one failed"): seen + standby * diagnosed,
+        ("on test", "on test, standby failed"): standby * (1 - diagnosed),
+        ("on test", "both failed"): common_cause * failure,
+        ("on test, standby failed", "both failed"): failure,
+    }
+    if not pair_out:
+        during["on test", lost] = alone
+    begin = {"both good": "on test", "standby failed unnoticed": "on test, standby failed"}
+    end = {"on test": "both good", "on test, standby failed": found}
+    on_test = ["on test", "on test, standby failed"]
+    return PeriodicModel(
+        [Phase(pair.rates, interval - test_h, begin), Phase(during, test_h, end)],
+        up if pair_out else up + on_test,
+        planned=on_test if pair_out else (),
+        start="both good",
+    )
+
+
+def best_pair_test_interval_h(
+    mtbf_h: float,
+    mttr_h: float,
+    *,
+    test_h: float,
+    common_cause: float = 0.0,
+    coverage: float = 1.0,
+    diagnosed: float = 1.0,
+    missed: float = 0.0,
+    pair_out: bool = False,
+    restart_h: float = 0.5,
+    crews: int = 1,
+    standby_ratio: float = 1.0,
+) -> float:
+    """Find the test interval of the standby at which the pair is down least.
+
+    Parameters
+    ----------
+    mtbf_h, mttr_h, common_cause, coverage, diagnosed, restart_h, crews, standby_ratio
+        As for `redundant_pair`; times in hours.
+    test_h : float
+        How long a test takes in hours, > 0.
+    missed, pair_out
+        As for `pair_with_tests`.
+
+    Returns
+    -------
+    float
+        Hours between the begins of tests; infinite if tests only cost availability.
+
+    Raises
+    ------
+    TypeError, ValueError
+        As `pair_with_tests`, and ValueError if `test_h` is not > 0.
+
+    Notes
+    -----
+    Minimum of the exact unavailability of `pair_with_tests`, between 2 x `test_h` and
+    100 x `mtbf_h`, right to about five digits (the minimum is flat).
+
+    Examples
+    --------
+    >>> best = best_pair_test_interval_h(60_000, 4, test_h=1, coverage=0.97, diagnosed=0.9)
+    >>> print(f"{best:.0f} h")
+    383 h
+    """
+    from scipy.optimize import minimize_scalar
+
+    positive("test_h", test_h)
+
+    def unavailability(log_interval):
+        return pair_with_tests(
+            mtbf_h,
+            mttr_h,
+            common_cause=common_cause,
+            coverage=coverage,
+            diagnosed=diagnosed,
+            test_interval_h=math.exp(log_interval),
+            test_h=test_h,
+            missed=missed,
+            pair_out=pair_out,
+            restart_h=restart_h,
+            crews=crews,
+            standby_ratio=standby_ratio,
+        ).unavailability
+
+    unavailability(math.log(2 * test_h))
+    grid = np.linspace(math.log(2 * test_h), math.log(100 * mtbf_h), 30)
+    values = [unavailability(x) for x in grid]
+    best = int(np.argmin(values))
+    if best == len(grid) - 1:
+        return math.inf
+    around = (grid[max(best - 1, 0)], grid[best + 1])
+    found = minimize_scalar(
+        unavailability, bounds=around, method="bounded", options={"xatol": 1e-7}
+    )
+    return math.exp(float(found.x))
+
+
+def latent_unavailability(
+    mtbf_h: float, test_interval_h: float, *, test_h: float = 0.0, exact: bool = True
+) -> float:
+    """Give the mean unavailability of one unit whose faults only a periodic test finds.
+
+    Parameters
+    ----------
+    mtbf_h : float
+        Mean operating time between (latent) failures in hours, > 0 and finite.
+    test_interval_h : float
+        Hours between tests, > 0 and finite.
+    test_h : float
+        How long the unit is out of service for a test in hours, >= 0 and < `test_interval_h`.
+    exact : bool
+        Whether to take the exact mean of the exponential law or its first term.
+
+    Returns
+    -------
+    float
+        1 - (1 - exp(-x))/x + test_h/T with x = T/mtbf_h, or x/2 + test_h/T; a fault found is put
+        right in no time.
+
+    Raises
+    ------
+    TypeError
+        If an argument is no number.
+    ValueError
+        If an argument is out of its range.
+
+    Notes
+    -----
+    For small x the exact mean is summed as exp(-x) times a series of positive terms. The first
+    term x/2 is high by x/3 of itself. The time under test is added as it stands, not weighted
+    with the chance that the unit was failed anyway.
+
+    References
+    ----------
+    IEC 61508-6, Annex B; formula: common handbook result.
+
+    Examples
+    --------
+    >>> print(f"{latent_unavailability(100_000, 8760):.6f}")
+    0.042549
+    >>> print(f"{latent_unavailability(100_000, 8760, exact=False):.6f}")
+    0.043800
+    """
+    interval = positive("test_interval_h", test_interval_h)
+    x = interval / positive("mtbf_h", mtbf_h)
+    if not amount("test_h", test_h) < interval:
+        raise ValueError(f"test_h must be < test_interval_h, got {test_h!r}")
+    if not exact:
+        latent = x / 2
+    elif x > 1:
+        latent = 1 + math.expm1(-x) / x
+    else:
+        term, latent = math.exp(-x) * x, 0.0
+        for k in range(1, 25):
+            latent += term / (k + 1)
+            term *= x / k
+    return latent + test_h / interval
+
+
+def best_test_interval_h(mtbf_h: float, test_h: float, *, exact: bool = True) -> float:
+    """Find the test interval at which one unit with latent faults is unavailable least.
+
+    Parameters
+    ----------
+    mtbf_h : float
+        Mean operating time between (latent) failures in hours, > 0 and finite.
+    test_h : float
+        How long the unit is out of service for a test in hours, > 0 and < `mtbf_h`.
+    exact : bool
+        Whether to take the exact mean of the exponential law or its first term.
+
+    Returns
+    -------
+    float
+        Hours. With the first term only: sqrt(2 x test_h x mtbf_h).
+
+    Raises
+    ------
+    TypeError
+        If an argument is no number.
+    ValueError
+        If an argument is out of its range; from `test_h` = `mtbf_h` on a test costs more than
+        it can ever find, and there is no best interval.
+
+    Notes
+    -----
+    Minimum of `latent_unavailability` over the interval T. The exact one solves
+    1 - (1 + x) exp(-x) = test_h/mtbf_h for x = T/mtbf_h: a quantile of the gamma distribution of
+    shape 2.
+
+    References
+    ----------
+    Formula: common handbook result.
+
+    Examples
+    --------
+    >>> print(f"{best_test_interval_h(100_000, 2):.2f} h")
+    633.79 h
+    >>> print(f"{best_test_interval_h(100_000, 2, exact=False):.2f} h")
+    632.46 h
+    """
+    positive("mtbf_h", mtbf_h)
+    positive("test_h", test_h)
+    if not test_h < mtbf_h:
+        raise ValueError(f"test_h must be < mtbf_h, got {test_h!r}")
+    if not exact:
+        return math.sqrt(2 * test_h * mtbf_h)
+    from scipy.special import gammaincinv
+
+    return float(mtbf_h * gammaincinv(2, test_h / mtbf_h))

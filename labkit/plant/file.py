@@ -1,0 +1,290 @@
+"""Reading a plant file, and finding everything that is wrong in it.
+
+How a plant file is written
+---------------------------
+A plant file is a text file in TOML: ``key = value``, one to a line; ``[name]`` starts a table,
+``[[name]]`` starts one more table of a list; ``#`` starts a remark. Texts stand in double quotes,
+numbers have a decimal point and no separators (``60000`` or ``60_000``, never ``60,000``).
+
+Begin with a copy of the starter (`write_starter`, or ``workbook new my_plant.toml``): each
+key stands there with its unit, range, default and an example. In short:
+
+``format = 1``
+    The first line.
+``[plant]``
+    ``name``, ``version``, ``about``, and ``data``: where numbers come from unless a part says
+    otherwise (``invented``, ``practice`` or ``found``).
+``[[part]]``
+    One for each thing that can fail. ``designation`` as on the drawing, ``what`` in words,
+    ``kind``, ``place``, ``mtbf_h`` and ``mttr_h`` in hours, ``source`` and ``source_note`` of these
+    two. ``fed_by``: what feeds it, any one is enough. ``joins``: what it is wired to, written on
+    one side only. ``noticed`` and ``test_interval_h``: for failures that only a test finds.
+    ``fitted = false``: described, but only there in variants that fit it.
+``[pair]``
+    The two controllers of which one leads, if there are two. Without it there is one controller.
+``[[twins]]``
+    Like parts that have some failures in common: ``parts`` and the share ``common_cause``.
+``[[shared_event]]``
+    Something from outside that breaks several parts at once. With ``mtbf_h`` and ``mttr_h`` it
+    counts; without them it can only be switched on.
+``[[function]]``
+    What is to be kept. ``needs``: designations; ``{at_least = 2, of = ["GP1", "GP2", "GP3"]}``;
+    ``{reached = ["KF10"]}``. ``reached``: racks that one controller must reach, all of them.
+    ``hours_per_year`` if it is not asked for all year, ``idle_h`` if faults can sleep before;
+    ``shown = false`` if it is only counted.
+``[process]``
+    Constants of a header tank, if the plant has one.
+``[costs]`` and ``[[costs.step]]``
+    What an outage costs once it lasts longer than ``longer_than_min``; steps add up.
+``[[variant]]``
+    Another way to build or keep the same plant: ``fit`` and ``remove`` parts, change keys of
+    ``pair``, ``part``, ``function`` or ``step``, start from another variant with ``like``;
+    ``price_per_year`` is what it costs.
+
+The JSON Schema ``plant.schema.json`` beside the plant files says the same in a form that editors
+understand. `read_file` checks a file against it, then looks at what a schema cannot see: names
+that nobody has, loops, doubles, numbers outside what is usual.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+import tomllib
+from collections.abc import Iterable
+from dataclasses import dataclass
+from pathlib import Path
+
+from labkit.plant.file_rules import complaints, in_words
+from labkit.plant.toml_lines import line_numbers, line_of
+
+__all__ = ["Finding", "PlantFileError", "find_file", "is_shipped", "read_file", "schema",
+           "starter_text", "write_starter"]
+
+
+@dataclass(frozen=True)
+class Finding:
+    """Hold one thing that is wrong, or doubtful, in a plant file.
+
+    Parameters
+    ----------
+    line : int
+        Line of the file, from 1; 0 if the finding belongs to no line.
+    key : str
+        Where it is, e.g. ``part KF1: mtbf_h``.
+    rule : str
+        What is allowed.
+    found : str
+        What stands there instead.
+    severity : str
+        ``error`` or ``warning``.
+
+    Examples
+    --------
+    >>> print(Finding(12, "part KF1: mttr_h", "must be > 0", "-2", "error"))
+    line 12: error: part KF1: mttr_h must be > 0, got -2
+    """
+
+    line: int
+    key: str
+    rule: str
+    found: str
+    severity: str = "error"
+
+    def __str__(self) -> str:
+        """Write the finding as one line of text."""
+        where = f"line {self.line}: " if self.line else ""
+        return f"{where}{self.severity}: {self.key} {self.rule}, got {self.found}"
+
+
+class PlantFileError(ValueError):
+    """Say everything that is wrong in a plant file.
+
+    Parameters
+    ----------
+    path : str or Path
+        The file.
+    findings : iterable of Finding
+        All errors in it.
+
+    Examples
+    --------
+    >>> error = PlantFileError("my.toml", [Finding(3, "plant: name", "must be text", "7")])
+    >>> print(error)
+    my.toml: 1 error
+      line 3: error: plant: name must be text, got 7
+    """
+
+    def __init__(self, path: str | Path, findings: Iterable[Finding]) -> None:
+        self.path = str(path)
+        self.findings = tuple(findings)
+        count = f"{len(self.findings)} error" + "s" * (len(self.findings) != 1)
+        super().__init__("\n  ".join([f"{self.path}: {count}", *map(str, self.findings)]))
+
+
+# ---------------------------------------------------------------- files that come along
+
+
+def find_file(path: str | Path) -> Path:
+    """Return the path of a plant file, given as a path or as the name of one that comes along.
+
+    Parameters
+    ----------
+    path : str or Path
+        ``my_plant.toml``, or a name such as ``brackenquay``.
+
+    Returns
+    -------
+    Path
+
+    Raises
+    ------
+    ValueError
+        If there is no such file.
+
+    Examples
+    --------
+    >>> find_file("brackenquay").name
+    'brackenquay.toml'
+    """
+    folder = _folder()
+    names = sorted(each.stem for each in folder.glob("*.toml") if each.stem != "starter")
+    if str(path) in names:
+        return folder / f"{path}.toml"
+    if Path(path).is_file():
+        return Path(path)
+    raise ValueError(f"path must be a file or one of {', '.join(names)}, got {path}")
+
+
+def is_shipped(path: Path) -> bool:
+    """Say whether a plant file is one of those that come along.
+
+    Examples
+    --------
+    >>> is_shipped(find_file("brackenquay")), is_shipped(Path("my_plant.toml"))
+    (True, False)
+    """
+    return path.resolve().parent == _folder().resolve()
+
+
+def _folder() -> Path:
+    return Path(__file__).parent / "files"
+
+
+def schema() -> dict:
+    """Return the JSON Schema of plant files.
+
+    Examples
+    --------
+    >>> schema()["properties"]["format"]["const"]
+    1
+    """
+    return json.loads((_folder() / "plant.schema.json").read_text("utf-8"))
+
+
+def starter_text() -> str:
+    """Return a plant file to start from, with a remark on every key.
+
+    Examples
+    --------
+    >>> "mtbf_h" in starter_text()
+    True
+    """
+    return (_folder() / "starter.toml").read_text("utf-8")
+
+
+def write_starter(path: str | Path) -> Path:
+    """Write the starter to a new file and the JSON Schema beside it, for editors.
+
+    Parameters
+    ----------
+    path : str or Path
+        The new file, ending in ``.toml``. An existing file is never written over.
+
+    Returns
+    -------
+    Path
+        The new file.
+
+    Raises
+    ------
+    ValueError
+        If the name does not end in ``.toml``.
+    FileExistsError
+        If the file is there already.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     write_starter(Path(folder) / "my_plant.toml").name
+    'my_plant.toml'
+    """
+    path = Path(path)
+    if path.suffix != ".toml":
+        raise ValueError(f"path must end in .toml, got {path}")
+    if path.exists():
+        raise FileExistsError(f"path must be a new file, got {path}, which is there already")
+    with path.open("x", encoding="utf-8") as file:
+        file.write("#:schema ./plant.schema.json\n" + starter_text())
+    beside = path.parent / "plant.schema.json"
+    beside.write_text((_folder() / "plant.schema.json").read_text("utf-8"), "utf-8")
+    return path
+
+
+# ---------------------------------------------------------------- reading
+
+
+def read_file(path: str | Path) -> tuple[dict, tuple[Finding, ...], dict[tuple, int]]:
+    """Read a plant file and list everything that is wrong in it.
+
+    Parameters
+    ----------
+    path : str or Path
+        The file.
+
+    Returns
+    -------
+    document : dict
+        The file as tables; empty if it is no TOML.
+    findings : tuple of Finding
+        Errors and warnings, in the order of the lines.
+    lines : dict of tuple to int
+        On which line each key stands.
+
+    Raises
+    ------
+    OSError
+        If the file cannot be read.
+
+    Examples
+    --------
+    >>> document, findings, lines = read_file(find_file("brackenquay"))
+    >>> document["plant"]["version"], findings
+    ('V1', ())
+    """
+    try:
+        text = Path(path).read_bytes().decode("utf-8-sig").replace("\r\n", "\n")
+    except UnicodeDecodeError as error:
+        line = error.object.count(b"\n", 0, error.start) + 1
+        found = f"byte 0x{error.object[error.start]:02x}"
+        return {}, (Finding(line, "file", "must be text in UTF-8", found),), {}
+    try:
+        document = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        return {}, (_syntax(text, error),), {}
+    lines = line_numbers(text)
+    findings = [Finding(line_of(lines, path), in_words(document, path), rule, found, severity)
+                for path, rule, found, severity in complaints(document, schema())]
+    return document, tuple(sorted(findings, key=lambda each: each.line)), lines
+
+
+def _syntax(text: str, error: tomllib.TOMLDecodeError) -> Finding:
+    where = re.search(r"at line (\d+)", str(error))
+    every = text.split("\n")
+    line = int(where.group(1)) if where else len(every)
+    content = every[line - 1].strip()
+    rule = "must be TOML: " + re.sub(r" \(at .*\)", "", str(error))
+    if re.search(r"=\s*[\d_]+,\d", content):
+        rule = "must have numbers with a point and without separators, such as 60000 or 0.5"
+    return Finding(line, "file", rule, repr(content))

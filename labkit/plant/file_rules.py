@@ -1,0 +1,477 @@
+"""The rules of a plant file: what its JSON Schema sees, and what a schema cannot see.
+
+A complaint is a tuple (path, rule, found, severity); a path is the keys (str) and positions (int,
+from 0) that lead to the place in the document.
+"""
+
+from __future__ import annotations
+
+import difflib
+import math
+from collections import Counter
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+
+from labkit.plant.fitting import with_variant
+
+__all__ = ["USUAL_RANGES", "UsualRange", "complaints", "in_words", "values"]
+
+
+@dataclass(frozen=True)
+class UsualRange:
+    """Hold within which limits the numbers of one class of parts usually lie, hours.
+
+    Examples
+    --------
+    >>> UsualRange((30_000, 150_000), (1, 4)).mtbf_h
+    (30000, 150000)
+    """
+
+    mtbf_h: tuple[float, float]
+    mttr_h: tuple[float, float]
+
+
+# Common practice: engineering ranges, repair with the spare on site. Not quoted from a collection.
+USUAL_RANGES: Mapping[str, UsualRange] = MappingProxyType({
+    "controller": UsualRange((30_000, 150_000), (1, 4)),
+    "rack": UsualRange((80_000, 300_000), (0.5, 3)),
+    "interface": UsualRange((80_000, 300_000), (0.5, 3)),
+    "module": UsualRange((80_000, 300_000), (0.5, 3)),
+    "supply": UsualRange((100_000, 500_000), (1, 3)),
+    "ups": UsualRange((50_000, 200_000), (4, 24)),
+    "switch": UsualRange((100_000, 400_000), (1, 5)),
+    "repeater": UsualRange((100_000, 400_000), (1, 5)),
+    "cable": UsualRange((200_000, 1_000_000), (2, 12)),
+    "panel": UsualRange((30_000, 80_000), (2, 8)),
+    "sensor": UsualRange((80_000, 300_000), (1, 4)),
+    "analyser": UsualRange((5_000, 40_000), (1, 2)),
+    "pump": UsualRange((10_000, 40_000), (4, 24)),
+    "blower": UsualRange((10_000, 40_000), (4, 24)),
+    "fan": UsualRange((10_000, 40_000), (4, 24)),
+})
+
+
+def complaints(document: dict, schema: dict) -> Iterator[tuple[tuple, str, str, str]]:
+    """Yield path, rule, found and severity of everything that is wrong in a document.
+
+    Parameters
+    ----------
+    document : dict
+        Any TOML document.
+    schema : dict
+        The JSON Schema of plant files.
+
+    Examples
+    --------
+    >>> from labkit.plant.file import schema
+    >>> len(list(complaints({}, schema())))
+    4
+    """
+    by_schema = list(_against_schema(document, schema))
+    for path, rule, found in by_schema:
+        yield path, rule, found, "error"
+    by_name = list(_against_names(_Names(document)))
+    for path, rule, found in by_name:
+        yield path, rule, found, "error"
+    if not by_schema and not by_name:
+        for path, rule, found in _against_fitting(document):
+            yield path, rule, found, "error"
+        yield from _against_practice(document)
+
+
+def in_words(document: Mapping, path: tuple) -> str:
+    """Write a path for people: the parts by designation, the rest by name or number.
+
+    Examples
+    --------
+    >>> in_words({"part": [{"designation": "KF1"}]}, ("part", 0, "mttr_h"))
+    'part KF1: mttr_h'
+    """
+    words, here = [], document
+    for step in path:
+        try:
+            here = here[step]
+        except (KeyError, IndexError, TypeError):
+            here = None
+        if isinstance(step, str):
+            words.append(step)
+        else:
+            name = here.get("designation", here.get("name")) if isinstance(here, dict) else None
+            words[-1] += f" {name if isinstance(name, str) else step + 1}"
+    return ": ".join(words) or "file"
+
+
+def _shown(value) -> str:
+    text = repr(value)
+    return text if len(text) <= 60 else text[:57] + "..."
+
+
+def _near(name, names: Iterable[str]) -> str:
+    names = list(names)
+    lower = {each.lower(): each for each in names}
+    found = difflib.get_close_matches(str(name).lower(), lower, n=1, cutoff=0.5)
+    return f" (did you mean {lower[found[0]]}?)" if found else ""
+
+
+# ---------------------------------------------------------------- what the schema sees
+
+_TYPES = {"number": "a number", "integer": "a whole number", "string": 'text in "quotes"',
+          "boolean": "true or false", "array": "a list in [ ]", "object": "a table"}
+
+
+def _against_schema(document: dict, schema: dict) -> Iterator[tuple[tuple, str, str]]:
+    import jsonschema
+
+    for error in jsonschema.Draft202012Validator(schema).iter_errors(document):
+        yield from _translated(error)
+    for path, value in values(document):
+        if isinstance(value, float) and not math.isfinite(value):
+            yield path, "must be finite", repr(value)
+
+
+def values(value, path: tuple = ()) -> Iterator[tuple[tuple, object]]:
+    """Yield everything in a document with its path, the document itself first.
+
+    Examples
+    --------
+    >>> list(values({"a": [7]}))
+    [((), {'a': [7]}), (('a',), [7]), (('a', 0), 7)]
+    """
+    yield path, value
+    entries = value.items() if isinstance(value, dict) else (
+        enumerate(value) if isinstance(value, list) else ())
+    for key, each in entries:
+        yield from values(each, (*path, key))
+
+
+def _translated(error) -> Iterator[tuple[tuple, str, str]]:
+    """Yield path, rule and found of one error of the validator, in our own words."""
+    path, value, limit = tuple(error.absolute_path), error.instance, error.validator_value
+    found = _shown(value)
+    if isinstance(value, float) and not math.isfinite(value):
+        return
+    match error.validator:
+        case "additionalProperties":
+            known = error.schema["properties"]
+            for key in value:
+                if key not in known:
+                    yield (*path, key), "must be a key of the format", f"{key}{_near(key, known)}"
+        case "required":
+            # The validator reports each missing key by itself and names it only in its message.
+            key = error.message.split("'")[1]
+            about = error.schema.get("properties", {}).get(key, {}).get("description", "")
+            yield path, f"must have {key}" + (f" ({about})" if about else ""), "none"
+        case "dependentRequired":
+            for key, others in limit.items():
+                for other in others:
+                    if key in value and other not in value:
+                        yield path, f"must have {other} beside {key}", "none"
+        case "type":
+            kinds = [limit] if isinstance(limit, str) else limit
+            yield path, "must be " + " or ".join(_TYPES[kind] for kind in kinds), found
+        case "enum":
+            near = _near(value, limit) if isinstance(value, str) else ""
+            yield path, "must be one of " + ", ".join(map(str, limit)), found + near
+        case "const":
+            yield path, f"must be {limit}", found
+        case "minimum":
+            yield path, f"must be >= {limit:g}", found
+        case "exclusiveMinimum":
+            yield path, f"must be > {limit:g}", found
+        case "maximum":
+            yield path, f"must be <= {limit:g}", found
+        case "minItems":
+            yield path, f"must have at least {limit} entries" if limit > 1 else (
+                "must not be empty"), found
+        case "maxItems":
+            yield path, f"must have at most {limit} entries", found
+        case "minLength":
+            yield path, "must not be empty", found
+        case "uniqueItems":
+            yield path, "must name nothing twice", found
+        case "minProperties":
+            yield path, "must say what differs", found
+        case "anyOf" if len(path) == 2 and path[0] == "function":
+            yield path, "must have needs or reached", "neither"
+        case "anyOf" if isinstance(value, dict):
+            branch = 2 if "reached" in value and "of" not in value else 1
+            for each in error.context:
+                if each.relative_schema_path[0] == branch:
+                    yield from _translated(each)
+        case "anyOf":
+            yield path, ('must be a designation, {at_least = 1, of = ["..."]} or '
+                         '{reached = ["..."]}'), found
+        case _:
+            yield path, error.message, found
+
+
+# ---------------------------------------------------------------- what a schema cannot see
+
+
+class _Names:
+    """Everything in a document that refers to something by name; wrong types are passed over."""
+
+    def __init__(self, document: dict) -> None:
+        self.document = document
+        self.parts = {name: (path, table) for path, table, name in self.named("part")}
+        self.steps = {name: path for path, _, name in self.named("costs", "step")}
+        self.functions = {name: path for path, _, name in self.named("function")}
+        self.variants = {name: (path, table) for path, table, name in self.named("variant")}
+        units = self.table("pair").get("units")
+        self.units = tuple(self.texts(units))
+
+    def table(self, key: str) -> dict:
+        value = self.document.get(key)
+        return value if isinstance(value, dict) else {}
+
+    def tables(self, *keys: str) -> Iterator[tuple[tuple, dict]]:
+        here = self.document
+        for key in keys:
+            here = here.get(key) if isinstance(here, dict) else None
+        for position, table in enumerate(here if isinstance(here, list) else ()):
+            if isinstance(table, dict):
+                yield (*keys, position), table
+
+    def named(self, *keys: str) -> Iterator[tuple[tuple, dict, str]]:
+        label = "designation" if keys == ("part",) else "name"
+        for path, table in self.tables(*keys):
+            if isinstance(table.get(label), str):
+                yield path, table, table[label]
+
+    @staticmethod
+    def texts(value) -> Iterator[str]:
+        yield from (each for each in value if isinstance(each, str)) if isinstance(
+            value, list) else ()
+
+    def kind(self, designation: str):
+        return self.parts[designation][1].get("kind")
+
+    def entries(self, path: tuple, table: dict, key: str) -> Iterator[tuple[tuple, str]]:
+        value = table.get(key)
+        for position, each in enumerate(value if isinstance(value, list) else ()):
+            if isinstance(each, str):
+                yield (*path, key, position), each
+
+    def needs(self, path: tuple, value) -> Iterator[tuple[tuple, str, str]]:
+        """Yield path, name and role (need, reached) of each name in a tree of needs."""
+        for position, each in enumerate(value if isinstance(value, list) else ()):
+            here = (*path, position)
+            if isinstance(each, str):
+                yield here, each, "need"
+            elif isinstance(each, dict):
+                yield from self.needs((*here, "of"), each.get("of"))
+                for place, name in self.entries(here, each, "reached"):
+                    yield place, name, "reached"
+
+    def references(self) -> Iterator[tuple[tuple, str, str]]:
+        """Yield path, designation and role of every mention of a part."""
+        for path, table in self.tables("part"):
+            for key in ("fed_by", "joins"):
+                yield from ((*each, key) for each in self.entries(path, table, key))
+        for key in ("units", "sync"):
+            yield from ((*each, key) for each in self.entries(("pair",), self.table("pair"), key))
+        for path, table in self.tables("twins"):
+            yield from ((*each, "twins") for each in self.entries(path, table, "parts"))
+        for path, table in self.tables("shared_event"):
+            yield from ((*each, "breaks") for each in self.entries(path, table, "breaks"))
+        for path, table in self.tables("function"):
+            yield from ((*each, "reached") for each in self.entries(path, table, "reached"))
+            yield from self.needs((*path, "needs"), table.get("needs"))
+        for path, table in self.tables("variant"):
+            for key in ("fit", "remove"):
+                yield from ((*each, key) for each in self.entries(path, table, key))
+            pair = table.get("pair")
+            if isinstance(pair, dict):
+                yield from ((*each, "sync") for each in self.entries((*path, "pair"), pair, "sync"))
+            changes = table.get("part")
+            for position, change in enumerate(changes if isinstance(changes, list) else ()):
+                if isinstance(change, dict):
+                    for key in ("parts", "fed_by", "joins"):
+                        yield from ((*each, key) for each in self.entries(
+                            (*path, "part", position), change, key))
+
+
+def _against_names(names: _Names) -> Iterator[tuple[tuple, str, str]]:
+    yield from _doubles(names)
+    for path, name, role in names.references():
+        if name not in names.parts:
+            yield path, "must be the designation of a part", repr(name) + _near(name, names.parts)
+            continue
+        kind = names.kind(name)
+        if role == "reached" and kind != "rack":
+            yield path, "must name racks", f"{name}, a {kind}"
+        elif role == "units" and kind != "controller":
+            yield path, "must name controllers", f"{name}, a {kind}"
+        elif role == "sync" and kind != "cable":
+            yield path, "must name cables", f"{name}, a {kind}"
+        elif role in ("need", "twins", "fed_by") and name in names.units:
+            rule = {"need": "must not name a unit of the pair (write reached = [racks])",
+                    "twins": "must not name a unit of the pair (write pair: common_cause)",
+                    "fed_by": "must not name a unit of the pair"}[role]
+            yield path, rule, name
+        elif role == "fit" and names.parts[name][1].get("fitted") is not False:
+            yield path, "must name parts with fitted = false", name
+        elif (role in ("fed_by", "joins") and path[0] == "part"
+              and names.document["part"][path[1]].get("designation") == name):
+            yield path, "must not name the part itself", name
+    yield from _loops(names)
+    yield from _pair_alike(names)
+    for path, table in names.tables("costs", "step"):
+        name = table.get("function")
+        if isinstance(name, str) and name not in names.functions:
+            yield ((*path, "function"), "must be the name of a function",
+                   repr(name) + _near(name, names.functions))
+    for path, table in names.tables("variant"):
+        for key, known, what in (("step", names.steps, "a cost step"),
+                                 ("function", names.functions, "a function")):
+            changes = table.get(key)
+            for position, change in enumerate(changes if isinstance(changes, list) else ()):
+                name = change.get("name") if isinstance(change, dict) else None
+                if isinstance(name, str) and name not in known:
+                    yield ((*path, key, position, "name"), f"must be the name of {what}",
+                           repr(name) + _near(name, known))
+    for path, table in names.tables("function"):
+        yield from _too_many((*path, "needs"), table.get("needs"))
+
+
+def _doubles(names: _Names) -> Iterator[tuple[tuple, str, str]]:
+    for keys in (("part",), ("function",), ("costs", "step"), ("variant",)):
+        seen = set()
+        for path, _, name in names.named(*keys):
+            if name in seen:
+                label = "designation" if keys == ("part",) else "name"
+                yield (*path, label), f"must differ from that of every other {keys[-1]}", name
+            seen.add(name)
+    seen = set(names.parts)
+    for path, _, name in names.named("shared_event"):
+        if name in seen:
+            yield (*path, "name"), "must differ from every part and every other event", name
+        seen.add(name)
+    grouped = Counter()
+    for path, table in names.tables("twins"):
+        for place, name in names.entries(path, table, "parts"):
+            grouped[name] += 1
+            if grouped[name] == 2:
+                yield place, "must be in one group of twins only", name
+
+
+def _loops(names: _Names) -> Iterator[tuple[tuple, str, str]]:
+    feeds = {name: [each for each in names.texts(table.get("fed_by")) if each != name]
+             for name, (_, table) in names.parts.items()}
+    for name, way in _rounds(feeds):
+        yield (*names.parts[name][0], "fed_by"), "must not lead round in a circle", way
+    likes = {name: [table["like"]] if isinstance(table.get("like"), str) else []
+             for name, (_, table) in names.variants.items()}
+    for name, others in likes.items():
+        for other in others:
+            if other not in names.variants:
+                yield ((*names.variants[name][0], "like"), "must be the name of a variant",
+                       repr(other) + _near(other, names.variants))
+    for name, way in _rounds(likes):
+        yield (*names.variants[name][0], "like"), "must not lead round in a circle", way
+
+
+def _rounds(after: Mapping[str, Iterable[str]]) -> Iterator[tuple[str, str]]:
+    """Yield each circle once: its first name and the way round."""
+    done: set[str] = set()
+
+    def walk(name: str, way: tuple[str, ...]) -> Iterator[tuple[str, str]]:
+        if name in way:
+            circle = way[way.index(name):]
+            yield circle[0], " > ".join((*circle, name))
+        elif name not in done:
+            for other in after.get(name, ()):
+                yield from walk(other, (*way, name))
+            done.add(name)
+
+    for name in after:
+        yield from walk(name, ())
+
+
+def _pair_alike(names: _Names) -> Iterator[tuple[tuple, str, str]]:
+    tables = [names.parts[unit][1] for unit in names.units if unit in names.parts]
+    if len(tables) == 2:
+        for key in ("mtbf_h", "mttr_h"):
+            one, two = (table.get(key) for table in tables)
+            if one != two:
+                yield (("pair", "units"), f"must name two units with the same {key}",
+                       f"{one} and {two}")
+
+
+def _too_many(path: tuple, value) -> Iterator[tuple[tuple, str, str]]:
+    for position, each in enumerate(value if isinstance(value, list) else ()):
+        if isinstance(each, dict) and isinstance(each.get("of"), list):
+            here = (*path, position)
+            k, of = each.get("at_least"), each["of"]
+            if isinstance(k, int) and k > len(of):
+                yield (*here, "at_least"), f"must be <= {len(of)}, how many there are", str(k)
+            yield from _too_many((*here, "of"), of)
+
+
+def _against_fitting(document: dict) -> Iterator[tuple[tuple, str, str]]:
+    """Yield what is missing in the plant as it stands, then in each variant."""
+    for path, rule, found in _missing(document):
+        yield path, rule, found
+    for position, table in enumerate(document.get("variant", ())):
+        for path, rule, found in _missing(with_variant(document, table["name"])):
+            yield ("variant", position), f"as to {in_words(document, path)} {rule}", found
+
+
+def _missing(document: dict) -> Iterator[tuple[tuple, str, str]]:
+    there = {table["designation"]: table for table in document["part"]
+             if table.get("fitted", True)}
+    for position, table in enumerate(document["part"]):
+        feeds = table.get("fed_by", ())
+        if table["designation"] in there and feeds and not there.keys() & set(feeds):
+            yield (("part", position, "fed_by"), "must name a part that is fitted",
+                   ", ".join(feeds))
+
+    def gone(path: tuple, entries: list) -> Iterator[tuple[tuple, str, str]]:
+        for position, entry in enumerate(entries):
+            here = (*path, position)
+            if isinstance(entry, str):
+                if entry not in there:
+                    yield here, "must name a part that is fitted", entry
+            elif "reached" in entry:
+                yield from gone((*here, "reached"), entry["reached"])
+            else:
+                left = [each for each in entry["of"]
+                        if not isinstance(each, str) or each in there]
+                if entry["at_least"] > len(left):
+                    yield ((*here, "at_least"), f"must be <= {len(left)}, how many are fitted",
+                           str(entry["at_least"]))
+                for place, each in enumerate(entry["of"]):
+                    if not isinstance(each, str):
+                        yield from (((*here, "of", place, *tail[1:]), rule, found)
+                                    for tail, rule, found in gone((), [each]))
+
+    for position, table in enumerate(document["function"]):
+        for key in ("reached", "needs"):
+            yield from gone(("function", position, key), table.get(key, []))
+    leading = [name for name, table in there.items() if table["kind"] == "controller"]
+    units = [name for name in document.get("pair", {}).get("units", ()) if name in there]
+    if len(leading) > 1 and len(units) < 2:
+        yield ("pair",), "must say which two controllers belong together", ", ".join(leading)
+
+
+def _against_practice(document: dict) -> Iterator[tuple[tuple, str, str, str]]:
+    for position, table in enumerate(document["part"]):
+        path = ("part", position)
+        usual = USUAL_RANGES.get(table["kind"])
+        for key in ("mtbf_h", "mttr_h"):
+            if usual is not None:
+                low, high = getattr(usual, key)
+                if not low <= table[key] <= high:
+                    rule = f"is usually {low:g} to {high:g} for a {table['kind']}"
+                    yield ((*path, key), f"{rule} (common practice)", f"{table[key]:g}",
+                           "warning")
+        if table.get("source") == "found" and not table.get("source_note"):
+            yield (*path, "source"), "should have a source_note that says where", "none", "warning"
+    shares = [(("twins", position, "common_cause"), table["common_cause"])
+              for position, table in enumerate(document.get("twins", ()))]
+    if "pair" in document:
+        shares.append((("pair", "common_cause"), document["pair"].get("common_cause", 0.0)))
+    for path, share in shares:
+        if not 0.005 <= share <= 0.1:
+            yield (path, "is usually 0.005 to 0.1 (common practice)", f"{share:g}", "warning")

@@ -1,0 +1,657 @@
+"""A plant: its parts, its wires, its pair of controllers, and what is to be kept.
+
+`load_plant` reads one from a file. The plant then answers three questions: does a function work
+while these parts are broken, what would stop it next, and how often is it lost from here.
+
+How a function is judged
+------------------------
+A part is *alive* when it is whole and, if it has feeds, at least one of its feeds is alive. A
+function works when everything it needs is alive and, if it has racks to reach, one controller
+that may lead is fed and has, for each of the racks, a way over living parts. Signals pass through
+cables, interfaces, repeaters and switches, and through nothing else.
+
+The pair is one chain of states (`labkit.markov.pair.redundant_pair`), unfolded so that *one failed*
+says which one. Units are alike, so each gets half of the rates. While a takeover has failed, or
+both have failed, nobody leads. With one unit known to be broken, or cut off by what is broken, the
+other is a single controller with its own full failure rate; a takeover because of a lost feed or
+link is taken to succeed always. The sync cable is no part of the sums: without it the standby
+still asks the racks before it takes over.
+
+Twins have a part of their failures in common (beta factor): each keeps the share
+1 - common_cause for itself, and one more thing, named after all of them, takes the rest. Where
+twins differ, the common rate is counted from the smaller failure rate and restoration takes the
+longer time. Of twins of which only one matters to a function, that one has its full rate.
+"""
+
+from __future__ import annotations
+
+import difflib
+import tomllib
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from functools import cached_property
+from pathlib import Path
+from types import MappingProxyType
+
+from labkit.plant.file import PlantFileError, find_file, is_shipped, read_file
+from labkit.plant.fitting import fitted, with_variant
+from labkit.plant.plant_data import (
+    AtLeast,
+    CostStep,
+    Function,
+    Need,
+    PairData,
+    PlantPart,
+    Reached,
+    SharedEvent,
+    Twins,
+    Variant,
+    named,
+    need,
+    racks_of,
+    record,
+)
+from labkit.plant.unfolded import leading_states, unfolded_pair
+from labkit.plant.wiring import (
+    Condition,
+    Gate,
+    Leads,
+    Whole,
+    all_of,
+    any_of,
+    at_least,
+    holds,
+    leaves,
+    ways,
+)
+
+__all__ = ["AtLeast", "CostStep", "Failure", "Function", "PairData", "Plant", "PlantPart",
+           "PlantState", "Reached", "SharedEvent", "Twins", "Variant", "load_plant"]
+
+PASSES = frozenset({"cable", "interface", "repeater", "switch"})
+
+
+@dataclass(frozen=True)
+class Failure:
+    """Hold a single failure that can come.
+
+    Parameters
+    ----------
+    name : str
+        The designation, or the name of what several parts have in common.
+    parts : tuple of str
+        Designations of the parts that it takes.
+    rate_per_h : float
+        How often it comes, per hour.
+    down_h : float
+        How long it lasts on average, hours.
+
+    Examples
+    --------
+    >>> Failure("BL1", ("BL1",), 1 / 150_000, 3.0).parts
+    ('BL1',)
+    """
+
+    name: str
+    parts: tuple[str, ...]
+    rate_per_h: float
+    down_h: float
+
+
+@dataclass(frozen=True)
+class PlantState:
+    """Hold what is left of a plant while some parts are broken.
+
+    Parameters
+    ----------
+    broken : frozenset of str
+        The broken parts.
+    works : mapping of str to bool
+        For each function that is shown: whether it works.
+    next_failures : mapping of str to tuple of str
+        For each function: the names of the single failures that would stop it now, most frequent
+        first. Empty if it is lost already.
+    next_failure_details : mapping of str to tuple of Failure
+        The same with parts and rates.
+    failures_per_h : mapping of str to float
+        For each function: how often it is lost from here, per hour, in the long run, the broken
+        staying broken and the rest failing and being restored as ever. 0 if it is lost already:
+        what does not work cannot be lost.
+    healthy_failures_per_h : mapping of str to float
+        The same with nothing broken.
+
+    Examples
+    --------
+    >>> state = load_plant().state({"KF1"})
+    >>> state.works["control kept"], state.next_failures["control kept"][0]
+    (True, 'KF2')
+    """
+
+    broken: frozenset[str]
+    works: Mapping[str, bool]
+    next_failures: Mapping[str, tuple[str, ...]]
+    next_failure_details: Mapping[str, tuple[Failure, ...]]
+    failures_per_h: Mapping[str, float]
+    healthy_failures_per_h: Mapping[str, float]
+
+
+def _nothing() -> Mapping:
+    return MappingProxyType({})
+
+
+@dataclass(frozen=True, eq=False)
+class Plant:
+    """Hold a plant as its file describes it.
+
+    Parameters
+    ----------
+    name, version, about, path, data : str
+        What it is, in which state, in words, from which file, and where its numbers come from
+        unless a part says otherwise.
+    parts : mapping of str to PlantPart
+        By designation, in the order of the file; what is not fitted is left out.
+    functions_counted : mapping of str to Function
+        All functions; those that stand on the panel are in `functions`.
+    pair : PairData or None
+    twins : tuple of Twins
+    shared_events : mapping of str to SharedEvent
+    process : mapping of str to number or str
+        Constants of the header tank.
+    costs : tuple of CostStep
+    currency : str
+    variants : mapping of str to Variant
+    document : mapping
+        The tables of the file, with all that is not fitted and all variants.
+
+    Examples
+    --------
+    >>> plant = load_plant("brackenquay")
+    >>> plant.name, plant.version
+    ('Brackenquay Shellfish Hall', 'V1')
+    """
+
+    name: str
+    parts: Mapping[str, PlantPart]
+    functions_counted: Mapping[str, Function]
+    version: str = "as built"
+    about: str = ""
+    path: str = ""
+    data: str = "invented"
+    pair: PairData | None = None
+    twins: tuple[Twins, ...] = ()
+    shared_events: Mapping[str, SharedEvent] = field(default_factory=_nothing)
+    process: Mapping[str, float | str] = field(default_factory=_nothing)
+    costs: tuple[CostStep, ...] = ()
+    currency: str = "EUR"
+    variants: Mapping[str, Variant] = field(default_factory=_nothing)
+    document: Mapping = field(default_factory=_nothing, repr=False)
+
+    @cached_property
+    def functions(self) -> Mapping[str, Function]:
+        """The functions that stand on the panel, by name."""
+        return MappingProxyType({name: each for name, each in self.functions_counted.items()
+                                 if each.shown})
+
+    def variant(self, name: str) -> Plant:
+        """Return the plant as one of its variants has it.
+
+        Parameters
+        ----------
+        name : str
+            One of `variants`.
+
+        Returns
+        -------
+        Plant
+            Its version is the name of the variant.
+
+        Raises
+        ------
+        ValueError
+            If there is no such variant.
+
+        Examples
+        --------
+        >>> load_plant().variant("V0").pair is None
+        True
+        """
+        return build(with_variant(self.document, name), self.path, version=name)
+
+    # ------------------------------------------------------------ wires
+
+    @cached_property
+    def neighbours(self) -> Mapping[str, tuple[str, ...]]:
+        """What each part is wired to, in both directions."""
+        beside: dict[str, dict[str, None]] = {name: {} for name in self.parts}
+        for part in self.parts.values():
+            for other in part.joins:
+                beside[part.designation][other] = None
+                beside[other][part.designation] = None
+        return MappingProxyType({name: tuple(others) for name, others in beside.items()})
+
+    @cached_property
+    def controllers(self) -> tuple[str, ...]:
+        """Designations of the controllers that may lead: the pair, or the only one."""
+        if self.pair is not None:
+            return self.pair.units
+        return tuple(name for name, part in self.parts.items() if part.kind == "controller")
+
+    @cached_property
+    def racks(self) -> tuple[str, ...]:
+        """Designations of the racks."""
+        return tuple(name for name, part in self.parts.items() if part.kind == "rack")
+
+    @cached_property
+    def _found_ways(self) -> dict:
+        return {}
+
+    def ways(self, controller: str, rack: str) -> tuple[tuple[str, ...], ...]:
+        """Return every way from one part to another, such as from a controller to a rack.
+
+        Parameters
+        ----------
+        controller, rack : str
+            Designations of the two ends.
+
+        Returns
+        -------
+        tuple of tuple of str
+            The parts between the ends for each way, shortest first.
+
+        Raises
+        ------
+        ValueError
+            If a designation is unknown, or there are more than 500 ways.
+
+        Examples
+        --------
+        >>> load_plant().ways("KF1", "KF10")
+        (('WF1.10', 'KF10A'),)
+        """
+        ends = (controller, rack)
+        if ends not in self._found_ways:
+            self._known(ends, "ends")
+            self._found_ways[ends] = ways(
+                *ends, self.neighbours, lambda name: self.parts[name].kind in PASSES)
+        return self._found_ways[ends]
+
+    def lines(self) -> dict[tuple[str, str], tuple[str, ...]]:
+        """Return for each controller and rack the parts of the shortest way between them.
+
+        Returns
+        -------
+        dict of (str, str) to tuple of str
+            Designations of cables and interfaces, from the controller to the rack. A controller
+            and a rack without a way between them are left out.
+
+        Examples
+        --------
+        >>> load_plant().lines()["KF2", "KF30"]
+        ('WF2.30', 'KF30B')
+        """
+        return {(controller, rack): self.ways(controller, rack)[0]
+                for controller in self.controllers for rack in self.racks
+                if self.ways(controller, rack)}
+
+    # ------------------------------------------------------------ conditions
+
+    def condition(self, function: str, broken: Iterable[str] = ()) -> Condition:
+        """Return what must be whole for a function to work.
+
+        Parameters
+        ----------
+        function : str
+            One of `functions_counted`.
+        broken : iterable of str
+            Designations of the parts that are broken and stay so.
+
+        Returns
+        -------
+        Condition
+            See `labkit.plant.wiring`; `True` or `False` if nothing else can change it.
+
+        Raises
+        ------
+        ValueError
+            If the function or a part is unknown.
+
+        Examples
+        --------
+        >>> load_plant().condition("see and act", broken={"PH1"})
+        False
+        """
+        if function not in self.functions_counted:
+            raise ValueError(f"function must be one of {', '.join(self.functions_counted)}, "
+                             f"got {function!r}")
+        wanted = self.functions_counted[function]
+        broken = self._known(broken, "broken")
+        # Which twins matter is known once it is known which parts matter.
+        return self._condition(wanted, broken, self._common(self._condition(wanted, broken, {})))
+
+    def _condition(self, wanted: Function, broken: frozenset[str],
+                   common: Mapping[str, Failure]) -> Condition:
+        memory: dict[str, Condition] = {}
+
+        def whole(name: str) -> Condition:
+            if name in broken:
+                return False
+            return all_of([*([Whole(name)] if self._own_rate_per_h(name, common) > 0 else []),
+                           *shared(name)])
+
+        def shared(name: str) -> list[Condition]:
+            return [Whole(each.name) for each in common.values() if name in each.parts]
+
+        def fed(name: str) -> Condition:
+            feeds = self.parts[name].fed_by
+            return any_of(map(alive, feeds)) if feeds else True
+
+        def alive(name: str) -> Condition:
+            if name not in memory:
+                memory[name] = all_of([whole(name), fed(name)])
+            return memory[name]
+
+        def behind(unit: str, racks: tuple[str, ...]) -> Condition:
+            """Return what a unit needs beside itself to reach the racks."""
+            if unit in broken:
+                return False
+            return all_of([fed(unit), *(any_of(all_of(map(alive, way))
+                                               for way in self.ways(unit, rack))
+                                        for rack in racks)])
+
+        able = [unit for unit in self.controllers
+                if any(behind(unit, racks) is not False for racks in racks_of(wanted))]
+        paired = self.pair is not None and len(able) == 2
+
+        def met(entry: Need) -> Condition:
+            if isinstance(entry, AtLeast):
+                return at_least(entry.k, map(met, entry.of))
+            if isinstance(entry, Reached):
+                led = any_of(all_of([*([Leads(unit), *shared(unit)] if paired else [whole(unit)]),
+                                     behind(unit, entry.racks)]) for unit in able)
+                return all_of([*map(alive, entry.racks), led])
+            return alive(entry)
+
+        reached = [Reached(wanted.reached)] if wanted.reached else []
+        return all_of(map(met, [*wanted.needs, *reached]))
+
+    def _known(self, designations: Iterable[str], argument: str) -> frozenset[str]:
+        if isinstance(designations, str):
+            raise TypeError(
+                f"{argument} must be a collection of designations, got {designations!r}")
+        asked = frozenset(designations)
+        for name in sorted(asked - self.parts.keys(), key=str):
+            near = difflib.get_close_matches(str(name), self.parts, n=1)
+            hint = f" (did you mean {near[0]}?)" if near else ""
+            raise ValueError(f"{argument} must hold designations of the plant, got {name!r}{hint}")
+        return asked
+
+    def _common(self, condition: Condition) -> dict[str, Failure]:
+        """Return by name what several of the parts in a condition have in common."""
+        matter = {leaf.unit if isinstance(leaf, Leads) else leaf.name
+                  for leaf in leaves(condition)}
+        common = {}
+        for group in self.twins:
+            alike = tuple(name for name in group.parts if name in matter)
+            if len(alike) < 2 and group.name in matter:
+                # With nothing but common failures the twins themselves stand nowhere.
+                alike = group.parts
+            if len(alike) >= 2 and group.common_cause > 0:
+                parts = [self.parts[name] for name in alike]
+                common[group.name] = Failure(
+                    group.name, alike,
+                    group.common_cause * min(part.failure_rate_per_h for part in parts),
+                    max(part.mean_down_time_h for part in parts))
+        for event in self.shared_events.values():
+            if event.mtbf_h is not None and (event.name in matter or matter & {*event.breaks}):
+                common[event.name] = Failure(
+                    event.name, event.breaks, 1.0 / event.mtbf_h, event.mttr_h)
+        return common
+
+    def _own_rate_per_h(self, name: str, common: Mapping[str, Failure]) -> float:
+        """Return how often a part fails by itself, without what it has in common with twins."""
+        rate = self.parts[name].failure_rate_per_h
+        for group in self.twins:
+            if name in group.parts and group.name in common:
+                rate -= common[group.name].rate_per_h
+        return rate
+
+    # ------------------------------------------------------------ answers
+
+    def single_failures(self, condition: Condition) -> dict[str, Failure]:
+        """Return by name every single failure that a condition speaks of, without the pair.
+
+        Parameters
+        ----------
+        condition : Condition
+            From `condition`.
+
+        Returns
+        -------
+        dict of str to Failure
+
+        Examples
+        --------
+        >>> plant = load_plant()
+        >>> found = plant.single_failures(plant.condition("see and act"))
+        >>> found["PH1"].down_h
+        8.0
+        """
+        common = self._common(condition)
+        found = {}
+        for leaf in leaves(condition):
+            if isinstance(leaf, Whole) and leaf.name not in found:
+                found[leaf.name] = common.get(leaf.name) or Failure(
+                    leaf.name, (leaf.name,), self._own_rate_per_h(leaf.name, common),
+                    self.parts[leaf.name].mean_down_time_h)
+        return found
+
+    def block(self, function: str, broken: Iterable[str] = ()):
+        """Return the availability block of a function, exact with all shared parts.
+
+        Parameters
+        ----------
+        function : str
+            One of `functions_counted`.
+        broken : iterable of str
+            Designations of the parts that are broken and stay so. Default: none.
+
+        Returns
+        -------
+        Block
+            A block of `labkit.availability.parts`. The pair stands in it as one `Chain` named after
+            its units, and what twins have in common as one `Part` named after them.
+
+        Raises
+        ------
+        ValueError
+            If the function or a part is unknown.
+
+        Examples
+        --------
+        >>> round(load_plant().block("see and act").unavailability, 7)
+        0.0002205
+        """
+        return self.block_of(self.condition(function, broken))
+
+    def block_of(self, condition: Condition):
+        """Return the availability block of a condition; see `block`.
+
+        Examples
+        --------
+        >>> load_plant().block_of(True)
+        ALWAYS_WORKS
+        """
+        from labkit.availability import parts as availability
+
+        if isinstance(condition, bool):
+            return availability.ALWAYS_WORKS if condition else availability.ALWAYS_FAILED
+        parts = {name: availability.Part(name, mtbf_h=1.0 / each.rate_per_h, mttr_h=each.down_h)
+                 for name, each in self.single_failures(condition).items()}
+
+        def block(condition: Condition):
+            if isinstance(condition, Gate):
+                return availability.at_least(condition.k, *map(block, condition.inputs))
+            if isinstance(condition, Leads):
+                states = leading_states(self.pair.units, condition.unit)
+                return self._pair_variable.when(states & {*self.pair_chain.states})
+            return parts[condition.name]
+
+        return block(condition)
+
+    @cached_property
+    def pair_chain(self):
+        """The pair as a `MarkovModel` whose states say which unit has failed."""
+        unit = self.parts[self.pair.units[0]]
+        return unfolded_pair(self.pair, mtbf_h=unit.mtbf_h, mttr_h=unit.mttr_h)
+
+    @cached_property
+    def _pair_variable(self):
+        from labkit.availability.parts import Chain
+
+        return Chain("+".join(self.pair.units), self.pair_chain, self.pair.units)
+
+    def state(self, broken: Iterable[str] = ()) -> PlantState:
+        """Return what works, what would stop it next and how often it is lost from here.
+
+        Parameters
+        ----------
+        broken : iterable of str
+            Designations of the parts that are broken, known to be broken, and stay so.
+
+        Returns
+        -------
+        PlantState
+
+        Raises
+        ------
+        ValueError
+            If a designation is not in the plant.
+
+        Examples
+        --------
+        >>> load_plant().state({"PH1"}).works
+        {'control kept': True, 'see and act': False}
+        """
+        broken = self._known(broken, "broken")
+        conditions = {name: self.condition(name, broken) for name in self.functions}
+        details = {name: self._next_failures(each) for name, each in conditions.items()}
+        return PlantState(
+            broken=broken,
+            works={name: each is not False for name, each in conditions.items()},
+            next_failures={name: tuple(each.name for each in found)
+                           for name, found in details.items()},
+            next_failure_details=details,
+            failures_per_h={name: self.block_of(each).failures_per_h
+                            for name, each in conditions.items()},
+            healthy_failures_per_h=dict(self._healthy_failures_per_h),
+        )
+
+    @cached_property
+    def _healthy_failures_per_h(self) -> Mapping[str, float]:
+        return {name: self.block(name).failures_per_h for name in self.functions}
+
+    def _next_failures(self, condition: Condition) -> tuple[Failure, ...]:
+        if isinstance(condition, bool):
+            return ()
+        found = [each for each in self.single_failures(condition).values()
+                 if not holds(condition, lambda leaf, gone=Whole(each.name): leaf == gone)]
+        if not holds(condition, lambda leaf: isinstance(leaf, Leads)):
+            pair, unit = self.pair, self.parts[self.pair.units[0]]
+            together = "+".join(pair.units)
+            own = (1.0 - pair.common_cause) * unit.failure_rate_per_h
+            found += [
+                Failure(f"{together} common cause", pair.units,
+                        pair.common_cause * unit.failure_rate_per_h, unit.mttr_h),
+                Failure(f"{together} not taken over", pair.units,
+                        own * (1.0 - pair.coverage), pair.restart_h),
+            ]
+        return tuple(sorted((each for each in found if each.rate_per_h > 0),
+                            key=lambda each: (-each.rate_per_h, each.name)))
+
+
+# ---------------------------------------------------------------- from the file
+
+
+def load_plant(path: str | Path = "brackenquay", variant: str | None = None) -> Plant:
+    """Read a plant from its file.
+
+    Parameters
+    ----------
+    path : str or Path
+        Path of a plant file, or the name of one that comes with the package.
+    variant : str, optional
+        Name of one of its variants. Default: the plant as the file has it.
+
+    Returns
+    -------
+    Plant
+
+    Raises
+    ------
+    PlantFileError
+        If the file has errors; the message lists all of them.
+    ValueError
+        If there is no such file or variant.
+
+    Examples
+    --------
+    >>> load_plant("brackenquay").pair.coverage
+    0.97
+    """
+    path = find_file(path)
+    if is_shipped(path):
+        # Our tests check these, and the checking library takes a second to load.
+        document = tomllib.loads(path.read_text("utf-8"))
+    else:
+        document, findings, _ = read_file(path)
+        errors = [each for each in findings if each.severity == "error"]
+        if errors:
+            raise PlantFileError(path, errors)
+    plant = build(document, str(path))
+    return plant if variant is None else plant.variant(variant)
+
+
+def build(document: Mapping, path: str = "", version: str | None = None) -> Plant:
+    """Return the plant of a document.
+
+    Parameters
+    ----------
+    document : mapping
+        The tables of a plant file without errors.
+    path : str
+        Where they come from. Default: empty.
+    version : str, optional
+        Default: what the document says.
+
+    Returns
+    -------
+    Plant
+
+    Examples
+    --------
+    >>> build(load_plant("mirelow").document).name
+    'Mirelow Mushroom House'
+    """
+    there = fitted(document)
+    head = there["plant"]
+    data = head.get("data", "invented")
+    costs = there.get("costs", {})
+    return Plant(
+        name=head["name"],
+        version=version or head.get("version", "as built"),
+        about=head.get("about", ""),
+        path=path,
+        data=data,
+        parts=named(record(PlantPart, {"source": data} | table) for table in there["part"]),
+        functions_counted=named(
+            record(Function, table | {"needs": list(map(need, table["needs"]))})
+            for table in there["function"]),
+        pair=record(PairData, there["pair"]) if "pair" in there else None,
+        twins=tuple(record(Twins, table) for table in there["twins"]),
+        shared_events=named(record(SharedEvent, table) for table in there["shared_event"]),
+        process=MappingProxyType(dict(there.get("process", {}))),
+        costs=tuple(record(CostStep, table) for table in costs.get("step", ())),
+        currency=costs.get("currency", "EUR"),
+        variants=named(record(Variant, table) for table in there.get("variant", ())),
+        document=document,
+    )

@@ -1,0 +1,351 @@
+"""How sure a verdict on a variant is: what moves it, and what has to be true for it to hold.
+
+The verdict is gain less price: by how much the expected loss a year is smaller than with another
+variant, less by how much the price a year is higher (`labkit.plant.variants`). One assumption at a
+time is moved, in both variants alike, all others staying as the file has them.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+
+from labkit.plant.causes import causes_of
+from labkit.plant.file_rules import USUAL_RANGES
+from labkit.plant.plant import Plant
+from labkit.plant.variants import Modes, losses
+
+__all__ = ["Assumption", "BreakEven", "Swing", "assumptions", "break_evens", "sensitivity"]
+
+
+@dataclass(frozen=True)
+class Assumption:
+    """Hold one number that a verdict rests on, and within which limits it may lie.
+
+    Parameters
+    ----------
+    key : str
+        What it is, e.g. ``pair: coverage`` or ``controller: mtbf_h``.
+    value : float
+        As the file has it; for a class of parts the median.
+    low, high : float
+        The limits that are tried.
+    why : str
+        Where the limits come from.
+
+    Examples
+    --------
+    >>> Assumption("pair: coverage", 0.97, 0.9, 0.99, "common practice").low
+    0.9
+    """
+
+    key: str
+    value: float
+    low: float
+    high: float
+    why: str
+
+
+@dataclass(frozen=True)
+class Swing:
+    """Hold how a verdict moves when one assumption goes to its limits.
+
+    Parameters
+    ----------
+    assumption : Assumption
+    net_per_year, net_low, net_high : float
+        Gain less price in money a year, as the file has it and at the lower and upper limit.
+
+    Examples
+    --------
+    >>> swing = Swing(Assumption("pair: coverage", 0.97, 0.9, 0.99, ""), 900.0, -50.0, 1100.0)
+    >>> swing.width, swing.turns
+    (1150.0, True)
+    """
+
+    assumption: Assumption
+    net_per_year: float
+    net_low: float
+    net_high: float
+
+    @property
+    def width(self) -> float:
+        """How far the verdict moves."""
+        return abs(self.net_high - self.net_low)
+
+    @property
+    def turns(self) -> bool:
+        """Whether the verdict changes sign between the limits."""
+        nets = (self.net_per_year, self.net_low, self.net_high)
+        return min(nets) <= 0 < max(nets)
+
+
+@dataclass(frozen=True)
+class BreakEven:
+    """Hold what one assumption has to be for a variant to pay.
+
+    Parameters
+    ----------
+    assumption : Assumption
+    limit : float or None
+        Where gain and price are equal; `None` if no value that was tried gets there.
+    pays : str
+        ``above`` or ``below`` the limit; ``always`` or ``never`` if there is none.
+
+    Examples
+    --------
+    >>> print(BreakEven(Assumption("controller: mtbf_h", 6e4, 3e4, 1.5e5, ""), 171_950.0,
+    ...                 "below"))
+    controller: mtbf_h must be below 1.72e+05 (is 6e+04)
+    """
+
+    assumption: Assumption
+    limit: float | None
+    pays: str
+
+    def __str__(self) -> str:
+        """Write it as a sentence."""
+        key, value = self.assumption.key, f"(is {self.assumption.value:.3g})"
+        if self.limit is None:
+            return f"{key}: it {self.pays} pays, whatever the value {value}"
+        return f"{key} must be {self.pays} {self.limit:.3g} {value}"
+
+
+# Limits that are tried; common practice unless a note says otherwise.
+PAIR_LIMITS = MappingProxyType({
+    "common_cause": (0.02, 0.10), "coverage": (0.90, 0.995), "diagnosed": (0.60, 0.99),
+    "test_interval_h": (730.0, 8760.0), "restart_h": (0.25, 2.0),
+})
+SHARES = ("common_cause", "coverage", "diagnosed", "chance")
+
+
+def assumptions(plant: Plant, variant: str, since: str) -> tuple[Assumption, ...]:
+    """List the numbers that the comparison of two variants rests on.
+
+    Parameters
+    ----------
+    plant : Plant
+        As `load_plant` gives it.
+    variant, since : str
+        Names of the two variants.
+
+    Returns
+    -------
+    tuple of Assumption
+        The pair, the twins, each class of parts by its usual range, the cost steps and the price.
+
+    Raises
+    ------
+    ValueError
+        If there is no such variant.
+
+    Examples
+    --------
+    >>> from labkit.plant.plant import load_plant
+    >>> assumptions(load_plant(), "V1a", "V0")[0].key
+    'pair: common_cause'
+    """
+    built, base = plant.variant(variant), plant.variant(since)
+    found = []
+    pair = built.pair or base.pair
+    if pair is not None:
+        for key, (low, high) in PAIR_LIMITS.items():
+            found.append(_limits(f"pair: {key}", getattr(pair, key), low, high,
+                                 "common practice"))
+    shares = sorted(group.common_cause for each in (built, base) for group in each.twins)
+    if shares:
+        found.append(_limits("twins: common_cause", _median(shares), *PAIR_LIMITS["common_cause"],
+                             "common practice"))
+    counted = {name for each in (built, base) for name in _counting(each)}
+    parts = {name: part for each in (base, built) for name, part in each.parts.items()
+             if name in counted}
+    for kind in dict.fromkeys(part.kind for part in parts.values()):
+        for key in ("mtbf_h", "mttr_h"):
+            value = _median(getattr(part, key) for part in parts.values() if part.kind == kind)
+            if kind in USUAL_RANGES:
+                low, high = getattr(USUAL_RANGES[kind], key)
+                found.append(_limits(f"{kind}: {key}", value, low, high, "common practice"))
+            else:
+                found.append(Assumption(f"{kind}: {key}", value, value / 2, value * 2,
+                                        "half and double"))
+    for step in built.costs:
+        if step.cost > 0:
+            found.append(Assumption(f"{step.name}: cost", step.cost, step.cost / 2, step.cost * 2,
+                                    "half and double"))
+            if step.chance < 1:
+                found.append(Assumption(f"{step.name}: chance", step.chance, step.chance / 2,
+                                        min(1.0, step.chance * 2), "half and double"))
+    price = plant.variants[variant].price_per_year - plant.variants[since].price_per_year
+    found.append(Assumption("price_per_year", price, *sorted((price * 0.7, price * 1.3)),
+                            "30 % less and more"))
+    return tuple(found)
+
+
+def _counting(plant: Plant) -> set[str]:
+    """Return the designations of the parts whose failures can cost money."""
+    return {name for step in plant.costs for cause in causes_of(plant, step.function)
+            for name in cause.parts}
+
+
+def _limits(key: str, value: float, low: float, high: float, why: str) -> Assumption:
+    """Return an assumption whose limits take in the value itself."""
+    return Assumption(key, value, min(low, value), max(high, value), why)
+
+
+def _median(values: Iterable[float]) -> float:
+    values = sorted(values)
+    return (values[(len(values) - 1) // 2] + values[len(values) // 2]) / 2
+
+
+def _changed(plant: Plant, assumption: Assumption, value: float) -> Plant:
+    """Return the plant with one assumption at another value.
+
+    The parts of a class keep their proportions: all are scaled by value over median.
+    """
+    subject, _, key = assumption.key.rpartition(": ")
+    if subject == "pair":
+        if plant.pair is None:
+            return plant
+        return dataclasses.replace(plant, pair=dataclasses.replace(plant.pair, **{key: value}))
+    if subject == "twins":
+        return dataclasses.replace(plant, twins=tuple(
+            dataclasses.replace(group, common_cause=value) for group in plant.twins))
+    if any(step.name == subject for step in plant.costs):
+        return dataclasses.replace(plant, costs=tuple(
+            dataclasses.replace(step, **{key: value}) if step.name == subject else step
+            for step in plant.costs))
+    if subject:
+        scale = value / assumption.value
+        return dataclasses.replace(plant, parts=MappingProxyType({
+            name: dataclasses.replace(part, **{key: getattr(part, key) * scale})
+            if part.kind == subject else part for name, part in plant.parts.items()}))
+    return plant
+
+
+def _net(plant: Plant, variant: str, since: str,
+         durations: str) -> Callable[[Assumption | None, float], float]:
+    """Return a function that gives gain less price with one assumption changed."""
+    built, base, modes = plant.variant(variant), plant.variant(since), Modes()
+    price = plant.variants[variant].price_per_year - plant.variants[since].price_per_year
+
+    def loss(plant: Plant) -> float:
+        return math.fsum(each.loss_per_year for each in losses(plant, durations, modes))
+
+    as_built = loss(base) - loss(built)
+
+    def net(assumption: Assumption | None, value: float) -> float:
+        if assumption is None:
+            return as_built - price
+        if assumption.key == "price_per_year":
+            return as_built - value
+        return (loss(_changed(base, assumption, value))
+                - loss(_changed(built, assumption, value)) - price)
+
+    return net
+
+
+def sensitivity(plant: Plant, variant: str, since: str, durations: str = "exponential",
+                limits: Mapping[str, tuple[float, float]] | None = None) -> tuple[Swing, ...]:
+    """Say how the verdict on a variant moves when each assumption goes to its limits.
+
+    Parameters
+    ----------
+    plant : Plant
+        As `load_plant` gives it.
+    variant, since : str
+        The variant in question, and the one it is measured against.
+    durations : str
+        ``exponential`` or ``fixed``; see `labkit.plant.variants`.
+    limits : mapping of str to (float, float), optional
+        Other limits than those of `assumptions`, by key.
+
+    Returns
+    -------
+    tuple of Swing
+        The widest first, as a tornado picture has them.
+
+    Raises
+    ------
+    ValueError
+        If there is no such variant, duration or key.
+
+    Examples
+    --------
+    >>> from labkit.plant.plant import load_plant
+    >>> swings = sensitivity(load_plant(), "V1a", "V0")
+    >>> swings[0].assumption.key
+    'controller: mtbf_h'
+    """
+    net = _net(plant, variant, since, durations)
+    return tuple(sorted(
+        (Swing(each, net(None, 0.0), net(each, each.low), net(each, each.high))
+         for each in _with_limits(assumptions(plant, variant, since), limits or {})),
+        key=lambda swing: (-swing.width, swing.assumption.key)))
+
+
+def _with_limits(found: Iterable[Assumption],
+                 limits: Mapping[str, tuple[float, float]]) -> list[Assumption]:
+    found = {each.key: each for each in found}
+    for key, (low, high) in limits.items():
+        if key not in found:
+            raise ValueError(f"limits must have keys among {', '.join(found)}, got {key!r}")
+        found[key] = dataclasses.replace(found[key], low=low, high=high, why="given")
+    return list(found.values())
+
+
+def break_evens(plant: Plant, variant: str, since: str,
+                durations: str = "exponential") -> tuple[BreakEven, ...]:
+    """Say what each assumption has to be for a variant to pay, all others as they are.
+
+    Parameters
+    ----------
+    plant : Plant
+        As `load_plant` gives it.
+    variant, since : str
+        The variant in question, and the one it is measured against.
+    durations : str
+        ``exponential`` or ``fixed``; see `labkit.plant.variants`.
+
+    Returns
+    -------
+    tuple of BreakEven
+        In the order of `assumptions`. Shares are tried from 0 to 1, everything else from a
+        thousandth to a thousand times its value; ``always`` and ``never`` hold within that.
+
+    Raises
+    ------
+    ValueError
+        If there is no such variant or duration.
+
+    Examples
+    --------
+    >>> from labkit.plant.plant import load_plant
+    >>> found = {each.assumption.key: each for each in break_evens(load_plant(), "V1a", "V0")}
+    >>> found["controller: mtbf_h"].pays
+    'below'
+    """
+    net = _net(plant, variant, since, durations)
+    return tuple(_break_even(net, each) for each in assumptions(plant, variant, since))
+
+
+def _break_even(net: Callable, assumption: Assumption) -> BreakEven:
+    from scipy.optimize import brentq
+
+    share = assumption.key.rpartition(": ")[2] in SHARES
+    if share:
+        tried = [step / 6 for step in range(7)]
+    else:
+        if assumption.value == 0:
+            return BreakEven(assumption, None, "always" if net(None, 0.0) > 0 else "never")
+        tried = [assumption.value * 10.0**power for power in range(-3, 4)]
+    nets = [net(assumption, value) for value in tried]
+    crossings = [position for position in range(len(tried) - 1)
+                 if (nets[position] > 0) != (nets[position + 1] > 0)]
+    if not crossings:
+        return BreakEven(assumption, None, "always" if nets[0] > 0 else "never")
+    at = min(crossings, key=lambda position: abs(tried[position] - assumption.value))
+    limit = brentq(lambda value: net(assumption, value), tried[at], tried[at + 1], rtol=1e-9)
+    return BreakEven(assumption, float(limit), "below" if nets[at] > 0 else "above")

@@ -1,0 +1,321 @@
+"""What to make redundant first: variants of a plant in minutes, outages and money.
+
+An outage costs what the steps of the plant file say: each step is due once the outage of its
+function has lasted longer than its limit. How long an outage lasts is taken in one of two ways:
+
+``exponential``
+    Durations spread as widely as repairs do: an outage of mean length m lasts longer than t with
+    the chance exp(-t / m).
+``fixed``
+    Every outage lasts as long as the mean of its cause. This is the sum done by hand.
+
+The expected loss is counted over the causes of `labkit.plant.causes`; minutes and outages are
+exact. All money is per year, in the currency of the file.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+
+from labkit.plant.causes import Cause, Mode, causes_of, modes_of, sleeping_causes_of
+from labkit.plant.plant import Plant
+from labkit.wording import HOURS_PER_YEAR
+
+__all__ = [
+    "DURATIONS", "Loss", "Modes", "Outcome", "Ranked", "compare_variants", "losses", "outage_cost", "rank_variants",
+]
+
+DURATIONS = ("exponential", "fixed")
+
+
+@dataclass(frozen=True)
+class Loss:
+    """Hold what one cause costs a year by one cost step.
+
+    Examples
+    --------
+    >>> Loss("call-out", Cause("KF10", ("KF10",), 0.08, 3.0), 56.0).loss_per_year
+    56.0
+    """
+
+    step: str
+    cause: Cause
+    loss_per_year: float
+
+
+class Modes:
+    """Remember what stops each function, which is found once for each variant.
+
+    Examples
+    --------
+    >>> from labkit.plant.plant import load_plant
+    >>> [mode.failures for mode in Modes().of(load_plant(), "see and act")]
+    [('PH1',), ('TF1',), ('WF3',), ('WF4',)]
+    """
+
+    def __init__(self) -> None:
+        self._found: dict[tuple[str, str], tuple[Mode, ...]] = {}
+
+    def of(self, plant: Plant, function: str) -> tuple[Mode, ...]:
+        """Return the modes of a function of a plant; one version must always be wired alike."""
+        key = plant.version, function
+        if key not in self._found:
+            self._found[key] = modes_of(plant, function)
+        return self._found[key]
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """Hold what a variant of the plant brings.
+
+    Parameters
+    ----------
+    variant, about : str
+        Its name, and what it is in words.
+    down_min_per_year, outages_per_year, availability : mapping of str to float
+        For each function: minutes down and outages a year, share of time that it works.
+    loss_per_year, price_per_year : float
+        Expected loss, and what the variant costs, money a year.
+
+    Examples
+    --------
+    >>> from labkit.plant.plant import load_plant
+    >>> compare_variants(load_plant())[0].variant
+    'V0'
+    """
+
+    variant: str
+    about: str
+    down_min_per_year: Mapping[str, float]
+    outages_per_year: Mapping[str, float]
+    availability: Mapping[str, float]
+    loss_per_year: float
+    price_per_year: float
+
+    @property
+    def total_per_year(self) -> float:
+        """Expected loss and price together."""
+        return self.loss_per_year + self.price_per_year
+
+
+@dataclass(frozen=True)
+class Ranked:
+    """Hold what a variant gains over another for its money.
+
+    Parameters
+    ----------
+    variant : str
+    gain_per_year : float
+        By how much the expected loss is smaller, money a year.
+    price_per_year : float
+        By how much the price is higher, money a year.
+
+    Examples
+    --------
+    >>> Ranked("V1b", 3380.0, 480.0).pays
+    True
+    """
+
+    variant: str
+    gain_per_year: float
+    price_per_year: float
+
+    @property
+    def net_per_year(self) -> float:
+        """Gain less price."""
+        return self.gain_per_year - self.price_per_year
+
+    @property
+    def gain_per_money(self) -> float:
+        """Gain for each unit of money; infinite if there is a gain for nothing."""
+        if self.price_per_year > 0:
+            return self.gain_per_year / self.price_per_year
+        return math.copysign(math.inf, self.gain_per_year) if self.gain_per_year else 0.0
+
+    @property
+    def pays(self) -> bool:
+        """Whether the gain is larger than the price."""
+        return self.net_per_year > 0
+
+
+def outage_cost(plant: Plant, down_min: float) -> float:
+    """Return what one outage of a given length costs, all functions lost together.
+
+    Parameters
+    ----------
+    plant : Plant
+        With cost steps.
+    down_min : float
+        How long it lasts, minutes, >= 0.
+
+    Returns
+    -------
+    float
+        Money per outage, steps that are due by chance counted by their chance.
+
+    Raises
+    ------
+    ValueError
+        If the length is negative or no number.
+
+    Examples
+    --------
+    >>> from labkit.plant.plant import load_plant
+    >>> [outage_cost(load_plant(), down_min) for down_min in (0.3, 20, 60)]
+    [0.0, 11000.0, 32500.0]
+    """
+    if not down_min >= 0:
+        raise ValueError(f"down_min must be >= 0, got {down_min}")
+    return math.fsum(step.chance * step.cost for step in plant.costs
+                     if down_min > step.longer_than_min)
+
+
+def losses(plant: Plant, durations: str = "exponential",
+           modes: Modes | None = None) -> tuple[Loss, ...]:
+    """Say what outages cost a year, by cost step and cause.
+
+    Parameters
+    ----------
+    plant : Plant
+        With the variant in question (`Plant.variant`).
+    durations : str
+        ``exponential`` or ``fixed``; see the head of this module.
+    modes : Modes, optional
+        What remembers the modes of plants that differ only in numbers.
+
+    Returns
+    -------
+    tuple of Loss
+        Largest first; causes that cost nothing are left out. For a function that is asked for
+        only a part of the year, outages count by that part; for one that stands idle before,
+        faults that have slept come on top (`labkit.plant.causes.sleeping_causes_of`).
+
+    Raises
+    ------
+    ValueError
+        If `durations` is neither.
+
+    Examples
+    --------
+    >>> from labkit.plant.plant import load_plant
+    >>> first = losses(load_plant().variant("V0"), "fixed")[0]
+    >>> first.step, first.cause.name, round(first.loss_per_year)
+    ('basins lost', 'KF1', 3037)
+    """
+    if durations not in DURATIONS:
+        raise ValueError(f"durations must be {' or '.join(DURATIONS)}, got {durations!r}")
+    modes = Modes() if modes is None else modes
+    causes = {name: _counted_causes(plant, name, modes.of(plant, name))
+              for name in {step.function for step in plant.costs}}
+    found = []
+    for step in plant.costs:
+        for cause, weight in causes[step.function]:
+            due = step.chance * _longer(step.longer_than_min / 60.0, cause.mean_down_h, durations)
+            loss = weight * cause.outages_per_year * due * step.cost
+            if loss > 0:
+                found.append(Loss(step.name, cause, loss))
+    return tuple(sorted(found, key=lambda loss: (-loss.loss_per_year, loss.step,
+                                                 loss.cause.name)))
+
+
+def _counted_causes(plant: Plant, function: str,
+                    modes: tuple[Mode, ...]) -> list[tuple[Cause, float]]:
+    """Return the causes that can cost money, each with the share of its outages that do."""
+    asked = plant.functions_counted[function].hours_per_year / HOURS_PER_YEAR
+    return [*((cause, asked) for cause in causes_of(plant, function, modes)),
+            *((cause, 1.0) for cause in sleeping_causes_of(plant, function, modes))]
+
+
+def _longer(limit_h: float, mean_h: float, durations: str) -> float:
+    if durations == "exponential":
+        return math.exp(-limit_h / mean_h)
+    return 1.0 if mean_h > limit_h else 0.0
+
+
+def compare_variants(plant: Plant, durations: str = "exponential") -> tuple[Outcome, ...]:
+    """Compare all variants of a plant.
+
+    Parameters
+    ----------
+    plant : Plant
+        As `load_plant` gives it.
+    durations : str
+        ``exponential`` or ``fixed``; see the head of this module.
+
+    Returns
+    -------
+    tuple of Outcome
+        In the order of the file; without variants, the plant as the file has it.
+
+    Raises
+    ------
+    ValueError
+        If `durations` is neither.
+
+    Examples
+    --------
+    >>> from labkit.plant.plant import load_plant
+    >>> outcome = compare_variants(load_plant())[0]
+    >>> round(outcome.down_min_per_year["control kept"])
+    193
+    """
+    found = []
+    for name in [*plant.variants] or [None]:
+        built = plant if name is None else plant.variant(name)
+        variant = plant.variants[name] if name is not None else None
+        blocks = {each: built.block(each) for each in built.functions_counted}
+        found.append(Outcome(
+            variant=variant.name if variant else plant.version,
+            about=variant.about if variant else plant.about,
+            down_min_per_year=MappingProxyType(
+                {each: block.downtime_h_per_year * 60.0 for each, block in blocks.items()}),
+            outages_per_year=MappingProxyType(
+                {each: block.failures_per_h * HOURS_PER_YEAR for each, block in blocks.items()}),
+            availability=MappingProxyType(
+                {each: block.availability for each, block in blocks.items()}),
+            loss_per_year=math.fsum(each.loss_per_year for each in losses(built, durations)),
+            price_per_year=variant.price_per_year if variant else 0.0,
+        ))
+    return tuple(found)
+
+
+def rank_variants(outcomes: Iterable[Outcome], since: str | None = None) -> tuple[Ranked, ...]:
+    """Rank variants by what they gain for their money.
+
+    Parameters
+    ----------
+    outcomes : iterable of Outcome
+        From `compare`.
+    since : str, optional
+        Name of the variant that the others are measured against. Default: the first.
+
+    Returns
+    -------
+    tuple of Ranked
+        The most gain per money first, without `since` itself.
+
+    Raises
+    ------
+    ValueError
+        If there is no outcome, or none of the name `since`.
+
+    Examples
+    --------
+    >>> from labkit.plant.plant import load_plant
+    >>> rank_variants(compare_variants(load_plant()))[0].variant
+    'V0 air'
+    """
+    outcomes = tuple(outcomes)
+    names = [each.variant for each in outcomes]
+    if not names:
+        raise ValueError("outcomes must hold at least one outcome, got none")
+    if since is not None and since not in names:
+        raise ValueError(f"since must be one of {', '.join(names)}, got {since!r}")
+    base = outcomes[0 if since is None else names.index(since)]
+    found = [Ranked(each.variant, base.loss_per_year - each.loss_per_year,
+                    each.price_per_year - base.price_per_year)
+             for each in outcomes if each is not base]
+    return tuple(sorted(found, key=lambda each: (-each.gain_per_money, each.variant)))

@@ -1,0 +1,157 @@
+"""What the state of a plant is worth: the money that outages cost a year, healthy and from here.
+
+The healthy plant loses what `labkit.plant.variants.losses` counts. From here, with broken parts
+that
+stay broken, a function is lost more often; each of its outages is taken to cost on average what
+it costs on the healthy plant, so the loss grows as the number of outages does. That number is
+exact; the price of an outage is the approximation. A function that is lost already is no longer a
+matter of expectation: its cost steps are due as soon as it has lasted long enough.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+from labkit.plant.plant import Plant
+from labkit.plant.variants import losses
+
+__all__ = ["Due", "Worth", "healthy_losses", "worth_of"]
+
+
+@dataclass(frozen=True)
+class Due:
+    """Hold a cost step that runs because its function is lost now.
+
+    Parameters
+    ----------
+    step, function : str
+    after_min : float
+        How long the outage must last for it, minutes.
+    cost : float
+        Expected cost, the chance counted in, >= 0.
+
+    Examples
+    --------
+    >>> Due("call-out", "control kept", 22.0, 700.0).after_min
+    22.0
+    """
+
+    step: str
+    function: str
+    after_min: float
+    cost: float
+
+
+@dataclass(frozen=True)
+class Worth:
+    """Hold what outages cost from a state on.
+
+    Parameters
+    ----------
+    currency : str
+    healthy_per_year : float
+        Expected loss of the healthy plant, money a year.
+    here_per_year : float
+        The same from here, of the functions that still work.
+    due : tuple of Due
+        What is due if the present outage lasts, soonest first.
+
+    Examples
+    --------
+    >>> Worth("EUR", 8600.0, 8600.0, ()).text()
+    'Outages cost EUR 8,600 a year on average, as on the healthy plant.'
+    """
+
+    currency: str
+    healthy_per_year: float
+    here_per_year: float
+    due: tuple[Due, ...]
+
+    def text(self) -> str:
+        """Return it in a sentence or two."""
+        healthy = f"{self.currency} {self.healthy_per_year:,.0f}"
+        here = f"{self.currency} {self.here_per_year:,.0f}"
+        if here == healthy:
+            said = [f"Outages cost {here} a year on average, as on the healthy plant."]
+        elif self.here_per_year > 0:
+            said = [f"Outages cost {here} a year on average from here, {healthy} when healthy."]
+        else:
+            said = [f"Outages cost {healthy} a year on average when healthy."]
+        if self.due:
+            steps = "; ".join(f"{each.step} {self.currency} {each.cost:,.0f} after "
+                              f"{each.after_min:g} min" for each in self.due)
+            said.append(f"Lost now, due if it lasts: {steps}.")
+        return " ".join(said)
+
+
+def healthy_losses(plant: Plant) -> dict[str, float]:
+    """Return for each cost step what it costs a year on the healthy plant.
+
+    Parameters
+    ----------
+    plant : Plant
+
+    Returns
+    -------
+    dict of str to float
+        Money a year, by the name of the step; steps that never come are left out.
+
+    Examples
+    --------
+    >>> from labkit.plant.plant import load_plant
+    >>> sorted(healthy_losses(load_plant()))
+    ['basins lost', 'call-out', 'two batches held, pumps primed again']
+    """
+    by_step: dict[str, float] = {}
+    for loss in losses(plant):
+        by_step[loss.step] = by_step.get(loss.step, 0.0) + loss.loss_per_year
+    return by_step
+
+
+def worth_of(plant: Plant, broken: Iterable[str] = (),
+             healthy: Mapping[str, float] | None = None) -> Worth:
+    """Say what outages cost a year, with broken parts that stay broken.
+
+    Parameters
+    ----------
+    plant : Plant
+        With cost steps in its file.
+    broken : iterable of str
+        Designations of the parts that are broken. Default: none.
+    healthy : mapping of str to float, optional
+        From `healthy_losses`, where it is known already.
+
+    Returns
+    -------
+    Worth
+
+    Raises
+    ------
+    ValueError
+        If the plant has no cost steps, or a designation is not in the plant.
+
+    Examples
+    --------
+    >>> from labkit.plant.plant import load_plant
+    >>> plant = load_plant()
+    >>> worth_of(plant).here_per_year < worth_of(plant, {"KF1"}).here_per_year
+    True
+    """
+    if not plant.costs:
+        raise ValueError(f"plant must have cost steps, got {plant.name} without any")
+    by_step = healthy_losses(plant) if healthy is None else healthy
+    broken = frozenset(broken)
+    here, due = [], []
+    for step in plant.costs:
+        condition = plant.condition(step.function, broken)
+        if condition is False:
+            due.append(Due(step.name, step.function, step.longer_than_min,
+                           step.chance * step.cost))
+            continue
+        often = plant.block(step.function).failures_per_h
+        more = plant.block_of(condition).failures_per_h / often if often > 0 else 1.0
+        here.append(more * by_step.get(step.name, 0.0))
+    return Worth(plant.currency, math.fsum(by_step.values()), math.fsum(here),
+                 tuple(sorted(due, key=lambda each: each.after_min)))

@@ -1,0 +1,1 @@
+"""Plant, pair and tank together: effects, checks, fault finding, stories."""

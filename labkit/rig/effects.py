@@ -1,0 +1,448 @@
+"""What a fault does, taken from running the rules: before, after, and what is seen of it.
+
+`effect_of` runs one fault on a rig of its own, `course_of` a longer course of actions. Nothing is
+remembered here; who asks twice keeps the answer. The papers, the fault finding and the drills all
+read the same `Effect`, so that none of them says of a fault what the rules do not do.
+
+A course has two halves. What is `prepared` brings the plant into the state in which the test or
+the fault finds it; only what comes after that counts as effect. Each action is followed by its
+own wait, and the last by `WATCH_S`, longer where a unit needs longer to load.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+
+from labkit.plant.plant import Plant
+from labkit.rig.rig import Rig
+from labkit.rig.tank import Happening
+from labkit.switchover.engine import Switchover
+from labkit.switchover.fault_kinds import faults_of
+from labkit.switchover.lamps import Lamp, lamps_of
+from labkit.switchover.roles import Entry, Outputs, Role, Snapshot
+from labkit.switchover.settings import PairSettings
+
+__all__ = ["WATCH_S", "Do", "Effect", "LampChange", "course_of", "effect_of", "effects_of"]
+
+WATCH_S = 60.0
+SETTLE_S = 2.0
+VERBS = ("on", "off", "role change")
+WORST = {Outputs.WRITTEN: 0, Outputs.HELD: 1, Outputs.FAIL_STATE: 2}
+
+
+@dataclass(frozen=True)
+class Do:
+    """Hold one action at the rig, and how long to wait after it.
+
+    Parameters
+    ----------
+    verb : str
+        "on", "off" or "role change".
+    fault_id : str
+        Which fault; empty for a planned switchover.
+    wait_s : float
+        Wait after it, >= 0.001, in s.
+
+    Raises
+    ------
+    ValueError
+        If the verb is unknown, or the wait is below a millisecond.
+
+    Examples
+    --------
+    >>> Do("on", "KF1: no power").wait_s
+    2.0
+    """
+
+    verb: str
+    fault_id: str = ""
+    wait_s: float = SETTLE_S
+
+    def __post_init__(self) -> None:
+        if self.verb not in VERBS:
+            raise ValueError(f"verb must be one of {', '.join(VERBS)}, got {self.verb!r}")
+        if not self.wait_s >= 0.001:
+            raise ValueError(f"wait_s must be >= 0.001, got {self.wait_s!r}")
+
+
+@dataclass(frozen=True)
+class LampChange:
+    """Hold what one lamp said before and says after, in words.
+
+    Parameters
+    ----------
+    unit, name : str
+        What carries it, and the word beside it.
+    old, new : str
+        What it said before, and says at the end.
+
+    Examples
+    --------
+    >>> LampChange("KF2", "ACTIVE", "does not lead", "leads").new
+    'leads'
+    """
+
+    unit: str
+    name: str
+    old: str
+    new: str
+
+
+@dataclass(frozen=True)
+class Effect:
+    """Hold what a course of actions does, beside the state in which it found the plant.
+
+    Parameters
+    ----------
+    actions : tuple of Do
+        What was done.
+    leader : str or None
+        Who led before.
+    roles_before, roles_after : mapping of str to Role
+    gap_ms : mapping of str to int
+        For each rack the longest time without written outputs at its terminals, ms. A gap that
+        has not ended counts up to the end of the watch; see `gap_open`.
+    gap_open : frozenset of str
+        Racks whose outputs are not written at the end.
+    takeover_ms : int or None
+        From the last action to the first moment at which another unit than the former leader has
+        its outputs at every rack that is written at the end, ms; None if the leader stayed.
+    outputs_worst, outputs_after : mapping of str to Outputs
+        For each rack.
+    functions_lost : tuple of str
+        Functions that the broken parts do not leave working, those that are only counted too.
+    panel_sees : bool
+        Whether a panel sees the plant at the end.
+    redundancy_lost : bool
+        Whether the pair knows at the end that it could not stand one more fault.
+    alarms : tuple of str
+        Every alarm raised in between, in order, those that have gone again too.
+    alarms_after : tuple of str
+        Alarms that stand at the end.
+    lamps : tuple of LampChange
+        Lamps that say something else at the end.
+    lamps_after : tuple of Lamp
+        All lamps at the end.
+    noticed : bool
+        Whether any lamp changed or any alarm was raised, for however short a time.
+    noticed_after_ms : int or None
+        How long after the first action the first of these came, ms.
+    record : tuple of Entry
+        What was entered, times counted from the first action, ms.
+    happenings : tuple of Happening
+        What happened to the process, times counted from the first action, s.
+    cost_eur : float
+        What that costs by the process constants, EUR.
+
+    Examples
+    --------
+    >>> from labkit.plant.plant import load_plant
+    >>> effect = effect_of(load_plant(), "KF1: no power")
+    >>> effect.leads_after, effect.gap_ms["KF10"] <= 285, effect.noticed
+    ('KF2', True, True)
+    """
+
+    actions: tuple[Do, ...]
+    leader: str | None
+    roles_before: Mapping[str, Role]
+    roles_after: Mapping[str, Role]
+    gap_ms: Mapping[str, int]
+    gap_open: frozenset[str]
+    takeover_ms: int | None
+    outputs_worst: Mapping[str, Outputs]
+    outputs_after: Mapping[str, Outputs]
+    functions_lost: tuple[str, ...]
+    panel_sees: bool
+    redundancy_lost: bool
+    alarms: tuple[str, ...]
+    alarms_after: tuple[str, ...]
+    lamps: tuple[LampChange, ...]
+    lamps_after: tuple[Lamp, ...]
+    noticed: bool
+    noticed_after_ms: int | None
+    record: tuple[Entry, ...]
+    happenings: tuple[Happening, ...]
+    cost_eur: float
+
+    @property
+    def leads_after(self) -> str | None:
+        """The controller that leads at the end; None if nobody or two do."""
+        active = [name for name, role in self.roles_after.items() if role is Role.ACTIVE]
+        return active[0] if len(active) == 1 else None
+
+    @property
+    def longest_gap_ms(self) -> int:
+        """The longest gap of all racks, ms."""
+        return max(self.gap_ms.values(), default=0)
+
+    @property
+    def worst(self) -> Outputs:
+        """The worst state of any outputs in between."""
+        return max(self.outputs_worst.values(), key=WORST.__getitem__, default=Outputs.WRITTEN)
+
+
+def effect_of(plant: Plant, fault_id: str, settings: PairSettings | None = None, *,
+              leader: str | None = None, seed: int = 1) -> Effect:
+    """Say what one fault does that comes and stays.
+
+    Parameters
+    ----------
+    plant : Plant
+    fault_id : str
+        Id as in `labkit.switchover.fault_kinds.faults_of`.
+    settings : PairSettings, optional
+    leader : str, optional
+        Controller that leads when the fault comes. Default: the first.
+    seed : int
+        Draws the phases of the clocks, on which the gap depends within its budget.
+
+    Returns
+    -------
+    Effect
+
+    Raises
+    ------
+    ValueError
+        If the plant has no such fault or controller.
+
+    Examples
+    --------
+    >>> from labkit.plant.plant import load_plant
+    >>> effect_of(load_plant(), "KF20B: dead and silent").noticed
+    False
+    >>> effect_of(load_plant(), "KF20B: dead and silent", leader="KF2").noticed
+    True
+    """
+    return course_of(plant, [Do("on", fault_id)], settings, leader=leader, seed=seed)
+
+
+def effects_of(plant: Plant,
+               settings: PairSettings | None = None) -> dict[tuple[str, str | None], Effect]:
+    """Say what every fault of a plant does, with each controller leading.
+
+    Parameters
+    ----------
+    plant : Plant
+    settings : PairSettings, optional
+
+    Returns
+    -------
+    dict of (str, str or None) to Effect
+        By id of the fault and leader; None where the plant has no controller.
+
+    Examples
+    --------
+    >>> from labkit.plant.plant import load_plant
+    >>> found = effects_of(load_plant("mirelow"))
+    >>> found["KF1: no power", "KF1"].functions_lost
+    ('fans kept', 'control kept')
+    """
+    leaders = plant.pair.units if plant.pair is not None else plant.controllers[:1] or (None,)
+    return {(fault_id, leader): effect_of(plant, fault_id, settings, leader=leader)
+            for fault_id in faults_of(plant) for leader in leaders}
+
+
+def course_of(plant: Plant, actions: Iterable[Do], settings: PairSettings | None = None, *,
+              prepared: Iterable[Do] = (), leader: str | None = None, seed: int = 1,
+              watch_s: float = WATCH_S) -> Effect:
+    """Say what a course of actions does to a plant that was prepared.
+
+    Parameters
+    ----------
+    plant : Plant
+    actions : iterable of Do
+        At least one.
+    settings : PairSettings, optional
+    prepared : iterable of Do
+        What was done before; its effects are not counted.
+    leader : str, optional
+        Controller that leads before anything is prepared. Default: the first.
+    seed : int
+        Draws the phases of the clocks.
+    watch_s : float
+        How long to watch after the last action, > 0, in s; loading and self test come on top.
+
+    Returns
+    -------
+    Effect
+
+    Raises
+    ------
+    ValueError
+        If there is no action, the plant has no such fault or controller, or `watch_s` is too
+        small.
+
+    Examples
+    --------
+    >>> from labkit.plant.plant import load_plant
+    >>> gone = Do("on", "KF2: no power")
+    >>> course_of(load_plant(), [Do("on", "KF1: no power")], prepared=[gone]).leads_after is None
+    True
+    """
+    actions, prepared = tuple(actions), tuple(prepared)
+    settings = settings or PairSettings()
+    if not actions:
+        raise ValueError("actions must hold at least one action, got none")
+    if not watch_s >= 0.001:
+        raise ValueError(f"watch_s must be >= 0.001, got {watch_s!r}")
+    pair = Switchover(plant, settings, seed=seed)
+    pair.run_for(_ms(SETTLE_S))
+    first = [*_leading(pair, plant, leader), *prepared]
+    for each in first:
+        _do(pair, each)
+        pair.run_for(_ms(each.wait_s))
+    before, start_ms, entered = pair.snapshot(), pair.time_ms, len(pair.record)
+    looking = _Looking(before)
+    for position, each in enumerate(actions):
+        last_ms, wait_s = pair.time_ms, each.wait_s
+        if position == len(actions) - 1:
+            wait_s += watch_s + (settings.load_ms + settings.start_ms) / 1000.0
+        _do(pair, each)
+        looking.on(pair, last_ms + _ms(wait_s))
+    after, lamps_after = pair.snapshot(), lamps_of(pair.snapshot())
+    record = tuple(Entry(each.time_ms - start_ms, each.who, each.what, each.old, each.new,
+                         each.why) for each in pair.record[entered:])
+    histories = {rack: pair.output_history(rack) for rack in plant.racks}
+    leads = [name for name, role in before.roles.items() if role is Role.ACTIVE]
+    happenings, cost_eur = _process(plant, settings, seed, first, actions,
+                                    (pair.time_ms - last_ms) / 1000.0)
+    return Effect(
+        actions=actions,
+        leader=leads[0] if leads else None,
+        roles_before=MappingProxyType(dict(before.roles)),
+        roles_after=MappingProxyType(dict(after.roles)),
+        gap_ms=MappingProxyType({rack: _gap_ms(history, start_ms, pair.time_ms)
+                                 for rack, history in histories.items()}),
+        gap_open=frozenset(rack for rack, state in after.outputs.items()
+                           if state is not Outputs.WRITTEN),
+        takeover_ms=_takeover_ms(histories, leads[0] if leads else None, last_ms),
+        outputs_worst=MappingProxyType({rack: _worst(history, start_ms)
+                                        for rack, history in histories.items()}),
+        outputs_after=MappingProxyType(dict(after.outputs)),
+        functions_lost=_lost(plant, pair),
+        panel_sees=after.panel_sees,
+        redundancy_lost=after.redundancy_lost,
+        alarms=tuple(dict.fromkeys(each.new for each in record
+                                   if each.what == "alarm" and each.new)),
+        alarms_after=after.alarms,
+        lamps=tuple(LampChange(new.unit, new.name, old.text, new.text)
+                    for old, new in zip(lamps_of(before), lamps_after, strict=True)
+                    if (old.text, old.flashing) != (new.text, new.flashing)),
+        lamps_after=lamps_after,
+        noticed=looking.changed_ms is not None,
+        noticed_after_ms=None if looking.changed_ms is None else looking.changed_ms - start_ms,
+        record=record,
+        happenings=happenings,
+        cost_eur=cost_eur,
+    )
+
+
+def _ms(seconds: float) -> int:
+    return round(seconds * 1000)
+
+
+def _leading(pair: Switchover, plant: Plant, leader: str | None) -> list[Do]:
+    """Return what brings a controller to lead: a switchover by hand, or nothing."""
+    if leader is None:
+        return []
+    if leader not in plant.controllers:
+        raise ValueError(f"leader must be one of {', '.join(plant.controllers) or 'none'}, "
+                         f"got {leader!r}")
+    leads = pair.snapshot().roles.get(leader) is Role.ACTIVE
+    return [] if leads else [Do("role change")]
+
+
+def _do(doer: Switchover | Rig, each: Do) -> None:
+    if each.verb == "on":
+        doer.switch_on(each.fault_id)
+    elif each.verb == "off":
+        doer.switch_off(each.fault_id)
+    else:
+        doer.request_role_change()
+
+
+class _Looking:
+    """Look at lamps and alarms at every moment at which anything happens."""
+
+    def __init__(self, before: Snapshot) -> None:
+        self.lamps, self.alarms = self._said(before)
+        self.changed_ms: int | None = None
+
+    def _said(self, snapshot: Snapshot) -> tuple[list, set[str]]:
+        return [(lamp.text, lamp.flashing) for lamp in lamps_of(snapshot)], set(snapshot.alarms)
+
+    def on(self, pair: Switchover, end_ms: int) -> None:
+        """Go on to a time; once something was seen there is no need to look any more."""
+        while self.changed_ms is None:
+            lamps, alarms = self._said(pair.snapshot())
+            if lamps != self.lamps or alarms - self.alarms:
+                self.changed_ms = pair.time_ms
+            elif pair.time_ms == end_ms or not pair.run_to_next(end_ms):
+                break
+        pair.run_to(end_ms)
+
+
+def _process(plant: Plant, settings: PairSettings, seed: int, first, actions,
+             last_wait_s: float) -> tuple[tuple[Happening, ...], float]:
+    """Return what the same course does to the process, times from the first action, and EUR."""
+    if not plant.process:
+        return (), 0.0
+    rig = Rig(plant, settings, seed=seed)
+    rig.wait(SETTLE_S)
+    for each in first:
+        _do(rig, each)
+        rig.wait(each.wait_s)
+    start_s, happened, cost_eur = rig.now_s, len(rig.happenings), rig.cost_eur
+    for position, each in enumerate(actions):
+        _do(rig, each)
+        rig.wait(last_wait_s if position == len(actions) - 1 else each.wait_s)
+    return tuple(Happening(round(each.time_s - start_s, 3), each.name, each.text)
+                 for each in rig.happenings[happened:]), rig.cost_eur - cost_eur
+
+
+def _lost(plant: Plant, pair: Switchover) -> tuple[str, ...]:
+    known = faults_of(plant)
+    broken = frozenset().union(*(known[each].breaks for each in pair.faults))
+    return tuple(name for name in plant.functions_counted
+                 if plant.condition(name, broken) is False)
+
+
+def _worst(history, start_ms: int) -> Outputs:
+    """Return the worst state of outputs from a time on."""
+    states = [state for time_ms, state, _ in history if time_ms >= start_ms]
+    earlier = [state for time_ms, state, _ in history if time_ms < start_ms]
+    return max((*states, *earlier[-1:]), key=WORST.__getitem__)
+
+
+def _gap_ms(history, start_ms: int, end_ms: int) -> int:
+    """Return the longest time without written outputs between two times."""
+    longest, began_ms = 0, None
+    for time_ms, state, _ in history:
+        if state is not Outputs.WRITTEN and began_ms is None:
+            began_ms = time_ms
+        elif state is Outputs.WRITTEN and began_ms is not None:
+            if time_ms > start_ms:
+                longest = max(longest, time_ms - max(began_ms, start_ms))
+            began_ms = None
+    if began_ms is not None:
+        longest = max(longest, end_ms - max(began_ms, start_ms))
+    return longest
+
+
+def _takeover_ms(histories, leader: str | None, last_ms: int) -> int | None:
+    """Return when every rack that is written has the outputs of another unit, from a time on."""
+    times_ms = []
+    for history in histories.values():
+        _, state, owner = history[-1]
+        if state is not Outputs.WRITTEN:
+            continue
+        if owner is None or owner == leader:
+            return None
+        mine = [time_ms for time_ms, *_ in history]
+        since = len(history) - 1
+        while since and history[since - 1][1:] == (Outputs.WRITTEN, owner):
+            since -= 1
+        times_ms.append(mine[since])
+    return max(times_ms) - last_ms if times_ms and max(times_ms) >= last_ms else None

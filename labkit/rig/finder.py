@@ -1,0 +1,502 @@
+"""From signs to causes, and to the check that tells most for its minutes.
+
+Nothing is learnt from elsewhere: how often each cause comes follows from the plant file, and what
+it shows follows from running the rules (`labkit.rig.effects`). Causes that show the same are told
+apart by checks; which check comes next follows from the information that it is expected to give
+for each minute (`labkit.evidence.diagnosis`). Loose and wrong cables come first where their rate
+says so.
+
+One cause at a time is taken to be present. It is not known who led before, so each cause is run
+with every controller leading, and each of these runs weighs the same. A sign may be misread.
+
+Assumptions of this module, all invented within common practice, and open to arguments:
+
+* the share of a part's failures that each kind of fault takes (`SHARES`);
+* how often people cause something in a year, planned tests included (`BY_PEOPLE_PER_YEAR`);
+* an event without a rate in the plant file comes once in a hundred years;
+* how often a sign is misread, and minutes for each kind of check and for the way to a place.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import difflib
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from functools import cached_property
+from types import MappingProxyType
+
+from labkit.evidence.diagnosis import Check, CheckValue, posterior, prior_from_rates, rank_checks
+from labkit.plant.plant import Plant
+from labkit.rig.checks import ALARM, MISREAD, Look, Run, has_panel, looks, told
+from labkit.rig.effects import Do, Effect, course_of, effect_of
+from labkit.rig.rig import Rig
+from labkit.rig.tank import Happening
+from labkit.switchover.fault_kinds import Fault, faults_of
+from labkit.switchover.lamps import Lamp, lamps_of
+from labkit.switchover.settings import PairSettings
+from labkit.wording import HOURS_PER_YEAR
+
+__all__ = ["BY_PEOPLE_PER_YEAR", "NO_FAULT", "SHARES", "FaultFinder", "Suspect", "rates_of"]
+
+NO_FAULT = "no fault: all as it should be"
+PLANNED = "test: role change"
+MISREAD_ALARM = 1e-4
+LED_BEFORE = "led before"
+LEVEL = "tank level"
+
+SHARES: Mapping[str, float] = MappingProxyType({
+    "controller: no power": 0.30, "controller: own fault": 0.50, "controller: frozen": 0.05,
+    "controller: restarted": 0.15,
+    "sync: cut": 0.70, "sync: noise": 0.20, "sync: bursts": 0.10,
+    "bus: cut": 0.60, "bus: terminator missing": 0.20, "bus: third terminator": 0.05,
+    "bus: A and B swapped": 0.15,
+    "interface: dead": 0.90, "interface: dead and silent": 0.10,
+    "supply: off": 0.70, "supply: sag": 0.30,
+    "panel: dark": 0.80, "panel: lamp dark": 0.20,
+    "sensor: dead": 0.50, "sensor: stuck": 0.50,
+})
+"""Weight of a kind of fault among those that a part can have; 1 for those that are not named."""
+
+BY_PEOPLE_PER_YEAR: Mapping[str, float] = MappingProxyType({
+    "stopped": 0.2, "program differs": 0.1, "integrator not tracking": 0.1, "shut locally": 0.3,
+    "hold time too short": 0.05, "one missed beat": 0.05, "racks not asked": 0.05,
+    "role change": 1.0,
+})
+"""How often people cause each in a year; a switchover by hand counts where it surprises."""
+
+NOTHING_PER_YEAR = 1.0
+UNKNOWN_EVENT_H = 876_000.0
+MINUTES = MappingProxyType({
+    "lamps": 1.0, "alarms": 1.0, "record": 3.0, "book": 1.0, "plugs": 4.0, "resistance": 12.0,
+    "idle": 6.0, "24 V": 4.0, "lamp test": 1.0, "second reading": 5.0, "local switch": 2.0,
+    "versions": 5.0, "walk": 5.0,
+})
+
+
+@dataclass(frozen=True)
+class Suspect:
+    """Hold one cause with its share.
+
+    Parameters
+    ----------
+    cause : str
+        Id of the fault, or `NO_FAULT`.
+    label, place : str
+        What it is in words, where to go for it.
+    share : float
+        Probability after all that was seen, 0 to 1.
+    put_right : str
+        What puts it right.
+
+    Examples
+    --------
+    >>> Suspect("WF9: cut", "WF9 sync cable: cut", "hall", 0.8, "Check plugs first.").share
+    0.8
+    """
+
+    cause: str
+    label: str
+    place: str
+    share: float
+    put_right: str
+
+
+def rates_of(plant: Plant) -> dict[str, float]:
+    """Return how often each cause comes.
+
+    Parameters
+    ----------
+    plant : Plant
+
+    Returns
+    -------
+    dict of str to float
+        Per hour, by id of the fault, and for `NO_FAULT` how often somebody is called for nothing.
+
+    Examples
+    --------
+    >>> from labkit.plant.plant import load_plant
+    >>> rates = rates_of(load_plant())
+    >>> round(rates["WF4: cut"] * 800_000, 6), round(rates["PH1: dark"] * 45_000, 6)
+    (0.6, 0.8)
+    """
+    rates = {fault.id: _rate_per_h(plant, fault) for fault in faults_of(plant).values()}
+    return rates | {NO_FAULT: NOTHING_PER_YEAR / HOURS_PER_YEAR}
+
+
+def _rate_per_h(plant: Plant, fault: Fault) -> float:
+    if fault.how in BY_PEOPLE_PER_YEAR:
+        return BY_PEOPLE_PER_YEAR[fault.how] / HOURS_PER_YEAR
+    if fault.unit in plant.shared_events:
+        return 1.0 / (plant.shared_events[fault.unit].mtbf_h or UNKNOWN_EVENT_H)
+    part = plant.parts[fault.unit]
+    # The shares of the kinds of fault that this part can have make up all of its failures.
+    own = [each.how for each in faults_of(plant).values()
+           if each.unit == fault.unit and each.how not in BY_PEOPLE_PER_YEAR]
+    weights = {how: SHARES.get(f"{_group(plant, fault.unit)}: {how}", 1.0) for how in own}
+    return part.failure_rate_per_h * weights[fault.how] / sum(weights.values())
+
+
+def _group(plant: Plant, name: str) -> str:
+    kind = plant.parts[name].kind
+    if kind == "cable":
+        if plant.pair is not None and name in plant.pair.sync:
+            return "sync"
+        return "bus" if f"{name}: terminator missing" in faults_of(plant) else "link"
+    return {"ups": "supply", "switch": "repeater"}.get(kind, kind)
+
+
+class FaultFinder:
+    """Find what is wrong with a plant from what can be seen and measured.
+
+    Parameters
+    ----------
+    plant : Plant
+    settings : PairSettings, optional
+    rates_per_h : mapping of str to float, optional
+        Other rates than those of `rates_of`, per hour, by id of the fault.
+    minutes : mapping of str to float, optional
+        Other times than those of this module for a kind of check, in min.
+
+    Raises
+    ------
+    ValueError
+        If a rate or a time is given for something that is not known.
+
+    Examples
+    --------
+    >>> from labkit.plant.plant import load_plant
+    >>> finder = FaultFinder(load_plant())
+    >>> suspects = finder.suspects({"PH1 DATA": "yellow", "TF1 SUPPLY NEAR": "dark"})
+    >>> suspects[0].cause
+    'TF1: no power'
+    """
+
+    def __init__(self, plant: Plant, settings: PairSettings | None = None, *,
+                 rates_per_h: Mapping[str, float] | None = None,
+                 minutes: Mapping[str, float] | None = None) -> None:
+        self.plant = plant
+        self.settings = settings or PairSettings()
+        self.faults = faults_of(plant)
+        self.rates_per_h = rates_of(plant)
+        for given, known, name in ((rates_per_h, self.rates_per_h, "rates_per_h"),
+                                   (minutes, MINUTES, "minutes")):
+            for key in given or {}:
+                if key not in known:
+                    raise ValueError(f"{name} must have keys among {_listed(known)}, got {key!r}")
+        self.rates_per_h |= dict(rates_per_h or {})
+        self.minutes = dict(MINUTES) | dict(minutes or {})
+
+    # ------------------------------------------------------------ what can be seen
+
+    @cached_property
+    def runs(self) -> tuple[Run, ...]:
+        """Every cause with every leader: its weight before anything is seen, and its signs."""
+        units = self.plant.pair.units if self.plant.pair is not None else (None,)
+        prior = prior_from_rates({cause: rate for cause, rate in self.rates_per_h.items()
+                                  if rate > 0})
+        found = []
+        for cause, weight in prior.items():
+            for leader in units:
+                effect = self._effect(cause, leader)
+                found.append(Run(cause, leader, weight / len(units), self._signs(effect), effect))
+        silent = {sign: "no" for run in found for sign in run.signs if sign.startswith(ALARM)}
+        return tuple(dataclasses.replace(run, signs=silent | run.signs) for run in found)
+
+    def _effect(self, cause: str, leader: str | None) -> Effect:
+        if cause == NO_FAULT:
+            # A fault that is off stays off: this is the plant left alone.
+            quiet = Do("off", next(iter(self.faults)))
+            return course_of(self.plant, [quiet], self.settings, leader=leader)
+        return effect_of(self.plant, cause, self.settings, leader=leader)
+
+    def _signs(self, effect: Effect) -> dict[str, str]:
+        signs = _lamp_signs(effect.lamps_after)
+        # Alarms stand on the panel: where that is blind nobody reads them.
+        signs |= {f"{ALARM}{text}": "stands" for text in told(effect)}
+        if len(effect.roles_before) > 1 and effect.leader is not None:
+            signs[LED_BEFORE] = effect.leader
+        if self.plant.process:
+            signs[LEVEL] = _level(effect.happenings)
+        return signs
+
+    @cached_property
+    def signs(self) -> Mapping[str, tuple[str, ...]]:
+        """Every sign that can be seen, with what it can say: lamps, alarms, level, who led."""
+        found: dict[str, set[str]] = {}
+        for run in self.runs:
+            for sign, value in run.signs.items():
+                found.setdefault(sign, set()).add(value)
+        return MappingProxyType({sign: tuple(sorted(values)) for sign, values in found.items()})
+
+    def normal(self, leader: str | None = None) -> dict[str, str]:
+        """Return all signs of the healthy plant.
+
+        Parameters
+        ----------
+        leader : str, optional
+            Who leads. Default: the first controller.
+
+        Returns
+        -------
+        dict of str to str
+
+        Raises
+        ------
+        ValueError
+            If that controller cannot lead.
+        """
+        for run in self.runs:
+            if run.cause == NO_FAULT and leader in (run.leader, None):
+                return dict(run.signs)
+        raise ValueError(f"leader must be one of {_listed(self.plant.controllers)}, "
+                         f"got {leader!r}")
+
+    def read(self, rig: Rig) -> dict[str, str]:
+        """Return all signs that a rig of this plant shows now.
+
+        Parameters
+        ----------
+        rig : Rig
+            Of the same plant.
+
+        Returns
+        -------
+        dict of str to str
+            Lamps, alarms that somebody can read, level of the tank. What no single cause would
+            show is left out.
+
+        Examples
+        --------
+        >>> from labkit.plant.plant import load_plant
+        >>> rig = Rig(load_plant())
+        >>> rig.switch_on("PH1: dark")
+        >>> rig.wait(10)
+        >>> finder = FaultFinder(rig.plant)
+        >>> finder.suspects(finder.read(rig))[0].cause
+        'PH1: dark'
+        """
+        snapshot = rig.snapshot()
+        lamps = lamps_of(snapshot)
+        signs = _lamp_signs(lamps)
+        standing = snapshot.alarms if snapshot.panel_sees or not has_panel(lamps) else ()
+        signs |= {sign: "stands" if sign.removeprefix(ALARM) in standing else "no"
+                  for sign in self.signs if sign.startswith(ALARM)}
+        if self.plant.process:
+            signs[LEVEL] = _level(rig.happenings)
+        return {sign: value for sign, value in signs.items()
+                if value in self.signs.get(sign, ())}
+
+    # ------------------------------------------------------------ what it says
+
+    def _weights(self, signs: Mapping[str, str], results: Mapping[str, str]) -> list[float]:
+        """Return the weight of each run after signs and results of checks."""
+        for sign, value in signs.items():
+            if sign not in self.signs:
+                near = difflib.get_close_matches(sign, self.signs, n=1)
+                hint = f" (did you mean {near[0]!r}?)" if near else ""
+                raise ValueError(f"signs must have names that the plant shows, got {sign!r}{hint}")
+            if value not in self.signs[sign]:
+                raise ValueError(f"signs[{sign!r}] must be one of {_listed(self.signs[sign])}, "
+                                 f"got {value!r}")
+        checks = {each.name: each for each in self._checks} if results else {}
+        for name, outcome in results.items():
+            if name not in checks:
+                raise ValueError(f"results must have names of checks, got {name!r}")
+            if outcome not in checks[name].outcomes:
+                raise ValueError(f"results[{name!r}] must be one of "
+                                 f"{_listed(checks[name].outcomes)}, got {outcome!r}")
+        found = []
+        for run in self.runs:
+            weight = run.weight
+            for sign, value in signs.items():
+                others = len(self.signs[sign]) - 1
+                wrong = MISREAD_ALARM if sign.startswith(ALARM) else MISREAD
+                if others:
+                    weight *= 1.0 - wrong if run.signs[sign] == value else wrong / others
+            for name, outcome in results.items():
+                weight *= checks[name].chance(outcome, run)
+            found.append(weight)
+        if not sum(found) > 0:
+            raise ValueError("results must be possible together, got chance 0 for every cause")
+        return found
+
+    def shares(self, signs: Mapping[str, str] | None = None,
+               results: Mapping[str, str] | None = None) -> dict[str, float]:
+        """Return the share of each cause after what was seen and measured.
+
+        Parameters
+        ----------
+        signs : mapping of str to str, optional
+            From `signs`; those that nobody looked at are left out.
+        results : mapping of str to str, optional
+            Results of checks, by the name of the check.
+
+        Returns
+        -------
+        dict of str to float
+            Probabilities in [0, 1]; they sum to 1.
+
+        Raises
+        ------
+        ValueError
+            If a sign, a check or a value is not known, or all is impossible together.
+        """
+        weights = self._weights(signs or {}, results or {})
+        sums: dict[str, float] = {}
+        before: dict[str, float] = {}
+        for run, weight in zip(self.runs, weights, strict=True):
+            sums[run.cause] = sums.get(run.cause, 0.0) + weight
+            before[run.cause] = before.get(run.cause, 0.0) + run.weight
+        # Bayes' rule: weight before, times the mean chance of all signs over who led.
+        return posterior(before, {cause: min(1.0, sums[cause] / before[cause])
+                                  for cause in before})
+
+    def suspects(self, signs: Mapping[str, str] | None = None,
+                 results: Mapping[str, str] | None = None, *,
+                 least_share: float = 0.005) -> tuple[Suspect, ...]:
+        """Rank the causes by their share.
+
+        Parameters
+        ----------
+        signs, results : mapping of str to str, optional
+            As in `shares`.
+        least_share : float
+            Causes below this are left out, 0 to 1.
+
+        Returns
+        -------
+        tuple of Suspect
+            The largest share first.
+
+        Raises
+        ------
+        ValueError
+            As in `shares`.
+        """
+        found = sorted(self.shares(signs, results).items(), key=lambda each: (-each[1], each[0]))
+        return tuple(self._suspect(cause, share) for cause, share in found
+                     if share >= least_share)
+
+    def _suspect(self, cause: str, share: float) -> Suspect:
+        if cause == NO_FAULT:
+            return Suspect(cause, "no fault: the plant is as it should be", "", share,
+                           "Nothing to put right: write down what was seen, and by whom.")
+        fault = self.faults[cause]
+        label = f"no fault: {fault.label}" if cause == PLANNED else fault.label
+        return Suspect(cause, label, fault.place, share, fault.put_right)
+
+    # ------------------------------------------------------------ what to look at next
+
+    @cached_property
+    def _checks(self) -> tuple[Look, ...]:
+        return tuple(looks(self))
+
+    def checks(self, signs: Mapping[str, str] | None = None,
+               results: Mapping[str, str] | None = None) -> tuple[Check, ...]:
+        """Return every check that is left, with its outcomes under each cause.
+
+        Parameters
+        ----------
+        signs, results : mapping of str to str, optional
+            As in `shares`. Checks that were made, and lamps that were read, are left out.
+
+        Returns
+        -------
+        tuple of Check
+
+        Raises
+        ------
+        ValueError
+            As in `shares`.
+        """
+        signs, results = signs or {}, results or {}
+        weights = self._weights(signs, results)
+        whole: dict[str, float] = {}
+        for run, weight in zip(self.runs, weights, strict=True):
+            whole[run.cause] = whole.get(run.cause, 0.0) + weight
+        found = []
+        for look in self._checks:
+            if look.name in results or look.reads and look.reads <= signs.keys():
+                continue
+            under = {outcome: dict.fromkeys(whole, 0.0) for outcome in look.outcomes}
+            for run, weight in zip(self.runs, weights, strict=True):
+                if whole[run.cause] > 0:
+                    for outcome in look.outcomes:
+                        under[outcome][run.cause] += \
+                            look.chance(outcome, run) * weight / whole[run.cause]
+            for cause, weight in whole.items():
+                if weight == 0:
+                    under[look.outcomes[0]][cause] = 1.0
+            for outcome in under:
+                under[outcome] = {cause: min(1.0, chance)
+                                  for cause, chance in under[outcome].items()}
+            found.append(Check(look.name, look.minutes, under))
+        return tuple(found)
+
+    def next_checks(self, signs: Mapping[str, str] | None = None,
+                    results: Mapping[str, str] | None = None) -> tuple[CheckValue, ...]:
+        """Rank the checks that are left by what they tell for each minute.
+
+        Parameters
+        ----------
+        signs, results : mapping of str to str, optional
+            As in `shares`.
+
+        Returns
+        -------
+        tuple of CheckValue
+            The most information per minute first.
+
+        Raises
+        ------
+        ValueError
+            As in `shares`.
+
+        Examples
+        --------
+        >>> from labkit.plant.plant import load_plant
+        >>> finder = FaultFinder(load_plant())
+        >>> finder.next_checks({"PH1 DATA": "yellow"})[0].minutes < 10
+        True
+        """
+        return rank_checks(self.shares(signs, results), self.checks(signs, results))
+
+    def explain(self, check: str) -> str:
+        """Return how a check is made, and which readings are to be expected.
+
+        Parameters
+        ----------
+        check : str
+            Its name.
+
+        Returns
+        -------
+        str
+
+        Raises
+        ------
+        ValueError
+            If there is no such check.
+        """
+        for look in self._checks:
+            if look.name == check:
+                return look.how
+        raise ValueError(f"check must be one of {_listed(each.name for each in self._checks)}, "
+                         f"got {check!r}")
+
+
+def _lamp_signs(lamps: Iterable[Lamp]) -> dict[str, str]:
+    return {f"{lamp.unit} {lamp.name}":
+            ("dark" if not lamp.lit else f"{lamp.colour}, flashing" if lamp.flashing
+             else lamp.colour) for lamp in lamps}
+
+
+def _level(happenings: Iterable[Happening]) -> str:
+    names = {each.name for each in happenings}
+    return "high" if "overflow" in names else "low" if "low trip" in names else "as ever"
+
+
+def _listed(names: Iterable[str]) -> str:
+    return ", ".join(map(str, names))

@@ -1,0 +1,253 @@
+"""Hold time and tank: one takeover, what the racks do meanwhile, and what the tank makes of it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from labkit.plant.plant import Plant, load_plant
+from labkit.rig.rig import Rig, Trend
+from labkit.rig.tank import Happening, TankSettings
+from labkit.switchover.roles import Outputs
+from labkit.switchover.settings import PairSettings
+
+__all__ = ["CAUSES", "EXTRAS", "HoldRun", "hold_run", "hold_text", "share_dropped"]
+
+CAUSES = ("KF1: no power", "KF1: stopped", "TB1: off")
+"""What may end the lead of KF1: silent, announced, or both units at once."""
+
+EXTRAS = ("KF2: integrator not tracking", "QM1: shut locally")
+"""What may be amiss beside it."""
+
+FAULT_MS = 1_000
+
+
+@dataclass(frozen=True, eq=False)
+class HoldRun:
+    """Hold what one takeover did to the outputs and to the tank.
+
+    Parameters
+    ----------
+    hold_ms : int
+        Hold time of the racks, ms.
+    cause : str
+        One of `CAUSES`.
+    extras : tuple of str
+        Some of `EXTRAS`.
+    outputs : tuple of (int, str)
+        When, in ms after the fault, the outputs of the pump rack came into which state; the first
+        one stands for all that was before.
+    gap_ms : int or None
+        From the fault to the first correct output at the terminal, ms; None where none came.
+    dropped_ms : int or None
+        When the outputs let go, ms after the fault; None where they held.
+    last_write_ms : int or None
+        Last write that the rack took from KF1, in ms after the fault: at most 0. The hold time
+        runs from here. None where a short gap hides it.
+    trend : Trend
+        Course of the tank; the fault comes at 1 s.
+    tank : TankSettings
+    happenings : tuple of Happening
+    cost_eur : float
+        Cost of the event, EUR.
+
+    Examples
+    --------
+    >>> hold_run(500).dropped_ms is None
+    True
+    """
+
+    hold_ms: int
+    cause: str
+    extras: tuple[str, ...]
+    outputs: tuple[tuple[int, str], ...]
+    gap_ms: int | None
+    dropped_ms: int | None
+    last_write_ms: int | None
+    trend: Trend
+    tank: TankSettings
+    happenings: tuple[Happening, ...]
+    cost_eur: float
+
+    @property
+    def lowest_m(self) -> float:
+        """Lowest level, m."""
+        return float(self.trend.level_m.min())
+
+    @property
+    def highest_m(self) -> float:
+        """Highest level, m."""
+        return float(self.trend.level_m.max())
+
+    @property
+    def first_output(self) -> str:
+        """What the first output after the fault is called: no correct one without tracking."""
+        return "first output of KF2" if EXTRAS[0] in self.extras else "first correct output"
+
+    @property
+    def cost_text(self) -> str:
+        """Cost of the event with its currency, thousands set apart."""
+        return f"EUR {self.cost_eur:,.0f}".replace(",", "\N{NARROW NO-BREAK SPACE}")
+
+    @property
+    def moved_mm(self) -> float:
+        """Largest distance of the level from the set-point, mm."""
+        set_point_m = self.tank.set_point_m
+        return 1000 * max(self.highest_m - set_point_m, set_point_m - self.lowest_m)
+
+
+def hold_run(
+    hold_ms: int = 500, *, cause: str = "KF1: no power", extras: tuple[str, ...] = (),
+    wait_s: float = 119.0, seed: int = 1,
+) -> HoldRun:
+    """Let KF1 go at one second and follow racks and tank.
+
+    Parameters
+    ----------
+    hold_ms : int
+        Hold time of the racks in ms; more than 60.
+    cause : str
+        One of `CAUSES`.
+    extras : tuple of str
+        Some of `EXTRAS`; they are there from the start, the valve is shut with the fault.
+    wait_s : float
+        How long to go on after the fault, in s, >= 1.
+    seed : int
+        Draws the phases of the clocks.
+
+    Returns
+    -------
+    HoldRun
+
+    Raises
+    ------
+    ValueError
+        If the cause or an extra is unknown, or a number outside its range.
+
+    Examples
+    --------
+    >>> run = hold_run(200)
+    >>> run.dropped_ms < run.gap_ms, [happening.name for happening in run.happenings][-1]
+    (True, 'low trip')
+    """
+    if cause not in CAUSES:
+        raise ValueError(f"cause must be one of {', '.join(CAUSES)}, got {cause!r}")
+    unknown = sorted(set(extras) - set(EXTRAS))
+    if unknown:
+        raise ValueError(f"extras must be among {', '.join(EXTRAS)}, got {unknown[0]!r}")
+    if not wait_s >= 1:
+        raise ValueError(f"wait_s must be >= 1, got {wait_s!r}")
+    plant = load_plant()
+    tank = TankSettings.from_mapping(plant.process)
+    rig = _after(plant, hold_ms, cause, extras, wait_s, seed)
+    outputs = _outputs(rig, tank.pump_rack)
+    back = [ms for ms, state in outputs[1:] if state == Outputs.WRITTEN.value]
+    return HoldRun(
+        hold_ms, cause, tuple(extras), outputs, back[0] if back else None, _dropped(outputs),
+        _last_write(plant, tank.pump_rack, cause, seed), rig.trend(), tank, rig.happenings,
+        rig.cost_eur,
+    )
+
+
+def _after(
+    plant: Plant, hold_ms: int, cause: str, extras: tuple[str, ...], wait_s: float, seed: int
+) -> Rig:
+    """Return the rig some time after the fault."""
+    rig = Rig(plant, PairSettings(hold_ms=hold_ms), seed=seed)
+    if EXTRAS[0] in extras:
+        rig.switch_on(EXTRAS[0])
+    rig.wait(FAULT_MS / 1000)
+    if EXTRAS[1] in extras:
+        rig.switch_on(EXTRAS[1])
+    rig.switch_on(cause)
+    rig.wait(wait_s)
+    return rig
+
+
+def _outputs(rig: Rig, rack: str) -> tuple[tuple[int, str], ...]:
+    """Return the states of the outputs of a rack, in ms after the fault."""
+    changes = [(entry.time_ms - FAULT_MS, entry.new) for entry in rig.record
+               if (entry.who, entry.what) == (rack, "outputs")]
+    return ((0, Outputs.WRITTEN.value), *changes)
+
+
+def _last_write(plant: Plant, rack: str, cause: str, seed: int) -> int | None:
+    """Return when the rack took its last write: the shortest hold time tells it."""
+    shortest_ms = PairSettings().longest_write_gap_ms + 1
+    dropped_ms = _dropped(_outputs(_after(plant, shortest_ms, cause, (), 1.0, seed), rack))
+    return None if dropped_ms is None else dropped_ms - shortest_ms
+
+
+def _dropped(outputs: tuple[tuple[int, str], ...]) -> int | None:
+    return next((ms for ms, state in outputs if state == Outputs.FAIL_STATE.value), None)
+
+
+def hold_text(run: HoldRun) -> str:
+    """Say what one takeover did to the outputs and to the tank.
+
+    Parameters
+    ----------
+    run : HoldRun
+
+    Returns
+    -------
+    str
+        Some lines; times count from the fault.
+
+    Examples
+    --------
+    >>> print(hold_text(hold_run(500)).splitlines()[0])
+    Hold time 500 ms; KF1: no power.
+    """
+    amiss = "".join(f"; {extra}" for extra in run.extras)
+    lines = [f"Hold time {run.hold_ms} ms; {run.cause}{amiss}."]
+    gap = "no output of KF2 came" if run.gap_ms is None else \
+        f"{run.first_output} after {run.gap_ms} ms"
+    since = "" if run.last_write_ms is None else \
+        f" The last write came {-run.last_write_ms} ms before the fault."
+    kept = "the outputs were held" if run.dropped_ms is None else \
+        f"the outputs let go after {run.dropped_ms} ms"
+    lines.append(f"{gap[0].upper()}{gap[1:]}; {kept}.{since}")
+    for happening in run.happenings:
+        lines.append(f"{happening.time_s - FAULT_MS / 1000:6.1f} s  {happening.text}")
+    lines.append(
+        f"Level: lowest {run.lowest_m:.3f} m, highest {run.highest_m:.3f} m, "
+        f"at most {run.moved_mm:.1f} mm from the set-point.")
+    lines.append(f"Cost of the event: {run.cost_text}.")
+    return "\n".join(lines)
+
+
+def share_dropped(hold_ms: int, *, runs: int = 40, cause: str = "KF1: no power") -> float:
+    """Return the share of takeovers in which the outputs let go, over phases of the clocks.
+
+    Parameters
+    ----------
+    hold_ms : int
+        Hold time of the racks in ms.
+    runs : int
+        How many seeds, >= 1.
+    cause : str
+        One of `CAUSES`.
+
+    Returns
+    -------
+    float
+        0 to 1.
+
+    Raises
+    ------
+    ValueError
+        If `runs` is below 1, or as `hold_run`.
+
+    Examples
+    --------
+    >>> share_dropped(500, runs=5)
+    0.0
+    """
+    if runs < 1:
+        raise ValueError(f"runs must be >= 1, got {runs!r}")
+    if cause not in CAUSES:
+        raise ValueError(f"cause must be one of {', '.join(CAUSES)}, got {cause!r}")
+    plant = load_plant()
+    rack = TankSettings.from_mapping(plant.process).pump_rack
+    rigs = (_after(plant, hold_ms, cause, (), 1.0, seed) for seed in range(1, runs + 1))
+    return sum(_dropped(_outputs(rig, rack)) is not None for rig in rigs) / runs

@@ -1,0 +1,524 @@
+"""The rig: a plant, its pair of controllers in time, and the process, switched by hand.
+
+`Rig` is what a panel draws and what a text reads: the same state, once.  Simulated time is apart
+from the clock on the wall; it goes on only when it is told to wait.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from types import MappingProxyType
+
+import numpy as np
+
+from labkit.plant.plant import Plant, PlantState, load_plant
+from labkit.plant.worth import Worth, healthy_losses, worth_of
+from labkit.rig.tank import Drive, Happening, HeaderTank, TankSettings, event_cost_eur
+from labkit.switchover.engine import Switchover
+from labkit.switchover.fault_kinds import Fault, faults_of
+from labkit.switchover.lamps import Lamp, lamps_of
+from labkit.switchover.roles import Entry, Outputs, Role, Snapshot
+from labkit.switchover.settings import PairSettings
+from labkit.wording import HOURS_PER_YEAR, listed
+
+__all__ = ["Action", "Rig", "RigView", "Trend", "headline"]
+
+
+
+@dataclass(frozen=True)
+class Action:
+    """Hold one thing done at the rig by hand.
+
+    Parameters
+    ----------
+    time_ms : int
+        When, in simulated ms.
+    verb : str
+        "on", "off" or "role change".
+    fault_id : str
+        Which fault; empty for a role change.
+
+    Examples
+    --------
+    >>> Action(0, "on", "KF1: no power").verb
+    'on'
+    """
+
+    time_ms: int
+    verb: str
+    fault_id: str = ""
+
+
+@dataclass(frozen=True, eq=False)
+class Trend:
+    """Hold the course of the process as arrays of one length.
+
+    Parameters
+    ----------
+    time_s, level_m : ndarray
+        Time in s, level in m.
+    inflow_l_per_s, outflow_l_per_s : ndarray
+        Flows in L/s.
+    opening : ndarray
+        Opening of the outlet valve, 0 to 1.
+    oxygen_mg_per_l : ndarray
+        Oxygen in the basins in mg/L.
+
+    Examples
+    --------
+    >>> Rig().trend().level_m
+    array([1.2])
+    """
+
+    time_s: np.ndarray
+    level_m: np.ndarray
+    inflow_l_per_s: np.ndarray
+    outflow_l_per_s: np.ndarray
+    opening: np.ndarray
+    oxygen_mg_per_l: np.ndarray
+
+
+@dataclass(frozen=True, eq=False)
+class RigView:
+    """Hold all that a picture of the rig needs, at one moment.
+
+    Parameters
+    ----------
+    plant : Plant
+    settings : PairSettings
+    snapshot : Snapshot
+    lamps : tuple of Lamp
+    faults : tuple of str
+        Ids of the faults that are on, in the order in which they were switched on.
+    state : PlantState
+        What the broken parts leave working.
+    record : tuple of Entry
+    tank : TankSettings or None
+    trend : Trend or None
+        None for a plant without a process.
+    happenings : tuple of Happening
+    cost_eur : float
+        What happened to the process so far, in EUR.
+    worth : Worth or None
+        What outages cost a year from here; None for a plant without costs.
+    lines : tuple of (str, str)
+        The headline: heading and sentence, most important first.
+
+    Examples
+    --------
+    >>> Rig().view().lines[0]
+    ('Roles', 'KF1 leads; KF2 stands by, ready.')
+    """
+
+    plant: Plant
+    settings: PairSettings
+    snapshot: Snapshot
+    lamps: tuple[Lamp, ...]
+    faults: tuple[str, ...]
+    state: PlantState
+    record: tuple[Entry, ...]
+    tank: TankSettings | None
+    trend: Trend | None
+    happenings: tuple[Happening, ...]
+    cost_eur: float
+    worth: Worth | None
+    lines: tuple[tuple[str, str], ...]
+
+
+class Rig:
+    """Run a plant by hand: switch faults on and off, let time pass, read what it does.
+
+    Parameters
+    ----------
+    plant : Plant, optional
+        The plant of the lessons if not given.
+    settings : PairSettings, optional
+    seed : int
+        Draws the phases of the controllers' clocks and what a noisy cable loses.
+
+    Attributes
+    ----------
+    known_faults : mapping of str to Fault
+        Every fault that can be switched on here, by id.
+
+    Examples
+    --------
+    >>> rig = Rig()
+    >>> rig.switch_on("KF1: no power")
+    >>> rig.wait(10)
+    >>> print(rig.text())  # doctest: +ELLIPSIS
+    Brackenquay Shellfish Hall, V1 (invented data), t = 10.000 s
+    Roles: KF2 leads alone; KF1 is off.
+    ...
+    """
+
+    def __init__(
+        self, plant: Plant | None = None, settings: PairSettings | None = None, *, seed: int = 1
+    ):
+        self.plant = plant or load_plant()
+        self.known_faults: Mapping[str, Fault] = MappingProxyType(faults_of(self.plant))
+        self.settings = settings or PairSettings()
+        self.seed = seed
+        self._states: dict[frozenset[str], PlantState] = {}
+        self._worths: dict[frozenset[str], Worth] = {}
+        self._healthy_losses: dict[str, float] = {}
+        self.reset()
+
+    def reset(self) -> None:
+        """Start again at time 0, healthy and settled."""
+        self._pair = Switchover(self.plant, self.settings, seed=self.seed)
+        self._tank = None
+        if self.plant.process:
+            self._tank = HeaderTank(TankSettings.from_mapping(self.plant.process))
+            self._rows = _GrowingColumns(6)
+        self._actions: list[Action] = []
+
+    # ------------------------------------------------------------ what one can do
+
+    def switch_on(self, fault_id: str) -> None:
+        """Switch a fault on, now.
+
+        Parameters
+        ----------
+        fault_id : str
+            Id as in `labkit.switchover.fault_kinds.faults_of`.
+
+        Raises
+        ------
+        ValueError
+            If the plant has no such fault.
+        """
+        self._pair.switch_on(fault_id)
+        self._actions.append(Action(self._pair.time_ms, "on", fault_id))
+
+    def switch_off(self, fault_id: str) -> None:
+        """Switch a fault off, now.
+
+        Parameters
+        ----------
+        fault_id : str
+            Id as in `labkit.switchover.fault_kinds.faults_of`.
+
+        Raises
+        ------
+        ValueError
+            If the plant has no such fault.
+        """
+        self._pair.switch_off(fault_id)
+        self._actions.append(Action(self._pair.time_ms, "off", fault_id))
+
+    def request_role_change(self) -> Entry:
+        """Ask for a switchover by hand, now.
+
+        Returns
+        -------
+        Entry
+            "accepted" or "refused", and why.
+        """
+        answer = self._pair.request_role_change()
+        self._actions.append(Action(self._pair.time_ms, "role change"))
+        return answer
+
+    def wait(self, seconds: float) -> None:
+        """Let simulated time pass.
+
+        Parameters
+        ----------
+        seconds : float
+            > 0; counted in whole milliseconds.
+
+        Raises
+        ------
+        ValueError
+            If it is not at least one millisecond, or not finite.
+        """
+        if not 0.001 <= seconds < float("inf"):
+            raise ValueError(f"seconds must be >= 0.001 and finite, got {seconds!r}")
+        begin_ms = self._pair.time_ms
+        self._pair.run_to(begin_ms + round(seconds * 1000))
+        if self._tank is not None:
+            self._run_process(begin_ms, self._pair.time_ms)
+
+    # ------------------------------------------------------------ what one can read
+
+    @property
+    def now_s(self) -> float:
+        """Simulated time in s."""
+        return self._pair.time_ms / 1000.0
+
+    @property
+    def faults(self) -> tuple[str, ...]:
+        """Ids of the faults that are on, in the order in which they came."""
+        return self._pair.faults
+
+    @property
+    def actions(self) -> tuple[Action, ...]:
+        """What was done by hand so far."""
+        return tuple(self._actions)
+
+    @property
+    def record(self) -> tuple[Entry, ...]:
+        """Every change of the pair so far, in order."""
+        return self._pair.record
+
+    @property
+    def happenings(self) -> tuple[Happening, ...]:
+        """What happened to the process so far, in order."""
+        return tuple(self._tank.happenings) if self._tank else ()
+
+    @property
+    def cost_eur(self) -> float:
+        """What happened to the process so far, in EUR."""
+        return event_cost_eur(self._tank.settings, self._tank.happened) if self._tank else 0.0
+
+    def snapshot(self) -> Snapshot:
+        """Return the state of the pair now."""
+        return self._pair.snapshot()
+
+    def trend(self) -> Trend | None:
+        """Return the course of the process so far; None for a plant without one."""
+        if self._tank is None:
+            return None
+        self._rows.take(self._tank.history)
+        return Trend(*self._rows.columns())
+
+    def plant_state(self) -> PlantState:
+        """Return what the faults that are on leave working, and how often it is lost from here."""
+        broken = frozenset().union(
+            *(self.known_faults[fault_id].breaks for fault_id in self.faults)
+        )
+        if broken not in self._states:
+            self._states[broken] = self.plant.state(broken)
+        return self._states[broken]
+
+    def worth(self) -> Worth | None:
+        """Return what outages cost a year from here; None for a plant without costs."""
+        if not self.plant.costs:
+            return None
+        broken = self.plant_state().broken
+        if broken not in self._worths:
+            if not self._healthy_losses:
+                self._healthy_losses = healthy_losses(self.plant)
+            self._worths[broken] = worth_of(self.plant, broken, self._healthy_losses)
+        return self._worths[broken]
+
+    def view(self) -> RigView:
+        """Return all that a picture needs."""
+        snapshot = self.snapshot()
+        state = self.plant_state()
+        return RigView(
+            plant=self.plant,
+            settings=self.settings,
+            snapshot=snapshot,
+            lamps=lamps_of(snapshot),
+            faults=self.faults,
+            state=state,
+            record=self.record,
+            tank=self._tank.settings if self._tank else None,
+            trend=self.trend(),
+            happenings=self.happenings,
+            cost_eur=self.cost_eur,
+            worth=self.worth(),
+            lines=self._lines(snapshot, state),
+        )
+
+    def text(self, *, entries: int = 12) -> str:
+        """Return the whole state as text: what a panel shows, without a picture.
+
+        Parameters
+        ----------
+        entries : int
+            How many of the latest lines of the record to give, >= 0.
+
+        Returns
+        -------
+        str
+
+        Raises
+        ------
+        ValueError
+            If `entries` is below 0.
+        """
+        if entries < 0:
+            raise ValueError(f"entries must be >= 0, got {entries!r}")
+        snapshot = self.snapshot()
+        title = f"{self.plant.name}, {self.plant.version} (invented data), t = {self.now_s:.3f} s"
+        lines = [title]
+        lines += [f"{name}: {sentence}" for name, sentence in
+                  self._lines(snapshot, self.plant_state())]
+        lines.append("Lamps:")
+        by_unit: dict[str, list[str]] = {}
+        for lamp in lamps_of(snapshot):
+            by_unit.setdefault(lamp.unit, []).append(f"{lamp.name} {lamp.text}")
+        lines += [f"  {unit}: {', '.join(texts)}" for unit, texts in by_unit.items()]
+        latest = self.record[len(self.record) - entries:] if entries else ()
+        if latest:
+            lines.append(f"Record, latest {len(latest)} of {len(self.record)}:")
+        for entry in latest:
+            lines.append(f"  {entry.time_ms / 1000:9.3f} s  {entry.who} {entry.what}: "
+                         f"{entry.old} -> {entry.new}. {entry.why}")
+        return "\n".join(lines)
+
+    # ------------------------------------------------------------ inside
+
+    def _run_process(self, begin_ms: int, end_ms: int) -> None:
+        tank = self._tank.settings
+        roles = (tank.pump_rack, tank.valve_rack, tank.uv_rack, tank.blower_rack)
+        histories = {rack: self._pair.output_history(rack) for rack in roles
+                     if rack in self.plant.racks}
+        instants = {time_ms for history in histories.values() for time_ms, *_ in history
+                    if begin_ms < time_ms < end_ms}
+        faults = [self.known_faults[fault_id] for fault_id in self.faults]
+        modes = {fault.mode for fault in faults}
+        common = {
+            "sensor_stuck": any(fault.mode == "stuck" and tank.level_sensor in fault.breaks
+                                for fault in faults),
+            "valve_shut": "shut locally" in modes,
+            "untracked": frozenset(
+                fault.unit for fault in faults if fault.mode == "not tracking"),
+        }
+        start_ms = begin_ms
+        for stop_ms in [*sorted(instants), end_ms]:
+            outputs = {rack: _at(history, start_ms) for rack, history in histories.items()}
+            states = [outputs[rack][1].value if rack in outputs else "written" for rack in roles]
+            self._tank.run(
+                stop_ms / 1000.0,
+                Drive(*states, leaders=self._leaders(outputs.get(tank.valve_rack)), **common),
+            )
+            start_ms = stop_ms
+
+    def _leaders(self, row) -> tuple[str, ...]:
+        """Return whose loop writes the valve; a rack without an owner that is written has two."""
+        if row is None or row[1] is not Outputs.WRITTEN:
+            return ()
+        return (row[2],) if row[2] is not None else tuple(self.plant.controllers)
+
+    def _lines(self, snapshot: Snapshot, state: PlantState) -> tuple[tuple[str, str], ...]:
+        lines = list(headline(snapshot, state))
+        if self._tank is not None:
+            row = self._tank.history[-1]
+            tank = (f"level {row[1]:.2f} m, in {row[2]:.1f} L/s, out {row[3]:.1f} L/s, "
+                    f"oxygen {row[5]:.1f} mg/L.")
+            names = [happening.name for happening in self._tank.happenings]
+            if names:
+                tank += " So far: " + ", ".join(dict.fromkeys(names)) + "."
+            if self.cost_eur:
+                tank += f" Cost of the event: EUR {self.cost_eur:,.0f}."
+            lines.append(("Process", tank[0].upper() + tank[1:]))
+        if (worth := self.worth()) is not None:
+            lines.append(("Worth", worth.text()))
+        on = [self.known_faults[fault_id].label for fault_id in self.faults]
+        lines.append(("Faults on", "; ".join(on) + "." if on else "none."))
+        return tuple(lines)
+
+
+class _GrowingColumns:
+    """Rows that are only ever added to, as columns that can be read without a copy."""
+
+    def __init__(self, count: int):
+        self._columns = np.empty((count, 256))
+        self._size = 0
+
+    def take(self, rows: Sequence[Sequence[float]]) -> None:
+        """Take over what a list of all rows has more than at the last call."""
+        if len(rows) > self._columns.shape[1]:
+            grown = np.empty((len(self._columns), 2 * len(rows)))
+            grown[:, : self._size] = self._columns[:, : self._size]
+            self._columns = grown
+        if len(rows) > self._size:
+            self._columns[:, self._size : len(rows)] = np.array(rows[self._size :]).T
+            self._size = len(rows)
+
+    def columns(self) -> list[np.ndarray]:
+        """Return the columns; what is added later leaves them as they are."""
+        seen = self._columns[:, : self._size]
+        seen.flags.writeable = False
+        return list(seen)
+
+
+def _at(history, time_ms):
+    """Return the last row that is not later than a time."""
+    return history[max(0, bisect_right(history, time_ms, key=lambda row: row[0]) - 1)]
+
+
+def _roles(snapshot: Snapshot) -> str:
+    by_role: dict[Role, list[str]] = {}
+    for name, role in snapshot.roles.items():
+        by_role.setdefault(role, []).append(name)
+    active = by_role.get(Role.ACTIVE, [])
+    words = {
+        Role.STANDBY: "stands by, ready",
+        Role.LOADING: "is loading",
+        Role.STOPPED: "is stopped",
+        Role.OFF: "is off",
+    }
+    rest = "; ".join(f"{name} {word}" for role, word in words.items()
+                     for name in by_role.get(role, []))
+    if len(active) > 1:
+        first = f"{listed(active)} lead at the same time"
+    elif active:
+        first = f"{active[0]} leads" + (" alone" if snapshot.alone else "")
+    else:
+        first = "nobody leads"
+    sentence = f"{first}; {rest}." if rest else f"{first}."
+    return sentence[0].upper() + sentence[1:]
+
+
+def _control(snapshot: Snapshot) -> str:
+    fight = sorted(snapshot.writes_fight)
+    if fight:
+        return f"two owners fight: {listed(fight)} flap{'s' if len(fight) == 1 else ''} " \
+               "between two writers."
+    by_state: dict[Outputs, list[str]] = {}
+    for rack, outputs in snapshot.outputs.items():
+        by_state.setdefault(outputs, []).append(rack)
+    if set(by_state) <= {Outputs.WRITTEN}:
+        return "works at every rack."
+    parts = []
+    if Outputs.FAIL_STATE in by_state:
+        parts.append(f"lost at {listed(by_state[Outputs.FAIL_STATE])}, outputs in fail state")
+    if Outputs.HELD in by_state:
+        parts.append(f"interrupted at {listed(by_state[Outputs.HELD])}, outputs held")
+    return "; ".join(parts) + "."
+
+
+def headline(snapshot: Snapshot, state: PlantState) -> tuple[tuple[str, str], ...]:
+    """Return what is the matter, as heading and sentence, most important first.
+
+    Parameters
+    ----------
+    snapshot : Snapshot
+    state : PlantState
+
+    Returns
+    -------
+    tuple of (str, str)
+
+    Examples
+    --------
+    >>> rig = Rig()
+    >>> headline(rig.snapshot(), rig.plant_state())[1]
+    ('Control now', 'Works at every rack.')
+    """
+    control = _control(snapshot)
+    lines = [("Roles", _roles(snapshot)), ("Control now", control[0].upper() + control[1:])]
+    for name, works in state.works.items():
+        healthy = state.healthy_failures_per_h[name] * HOURS_PER_YEAR
+        heading = name[0].upper() + name[1:]
+        if not works:
+            lines.append((heading, f"The plant cannot do it with what is broken. "
+                                   f"Healthy: {healthy:.3g} outages a year."))
+            continue
+        next_ones = state.next_failures[name]
+        stop = listed(next_ones) if next_ones else "no single failure"
+        here = state.failures_per_h[name] * HOURS_PER_YEAR
+        lines.append((heading, f"Possible. {here:.3g} outages a year from here, "
+                               f"{healthy:.3g} when healthy. Would stop it next: {stop}."))
+    panel = "Sees the plant." if snapshot.panel_sees else \
+        "Sees and does nothing; control is not touched by that."
+    lines.append(("Panel", panel))
+    if snapshot.alarms:
+        lines.append(("Alarms", "; ".join(snapshot.alarms) + "."))
+    return tuple(lines)

@@ -1,0 +1,407 @@
+"""Stories: what was done at the rig, named, saved and replayed.
+
+A story is a JSON file: its name, the plant's name and version, the seed, the settings, and the
+actions with their times.  The same story on the same plant gives the same record.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Iterator
+from dataclasses import asdict, dataclass, fields
+from pathlib import Path
+
+from labkit.plant.plant import Plant, load_plant
+from labkit.rig.rig import Action, Rig
+from labkit.switchover.settings import PairSettings
+
+__all__ = ["FOLDER", "Replay", "Story", "find_stories", "load_story"]
+
+FORMAT = 1
+FOLDER = "stories"
+"""Where a reader's own stories are kept, beside the notebook."""
+
+_SHIPPED = Path(__file__).parent / "story_files"
+VERBS = ("on", "off", "role change")
+
+
+@dataclass(frozen=True)
+class Story:
+    """Hold what was done at a rig.
+
+    Parameters
+    ----------
+    name : str
+        Not empty.
+    plant : str
+        Name and version of the plant.
+    actions : tuple of Action
+        In order of time.
+    end_ms : int
+        How long the story lasts, in simulated ms, not before its last action.
+    settings : PairSettings
+    seed : int
+    about : str
+        What is to be seen in it; may be empty.
+
+    Raises
+    ------
+    ValueError
+        When the name is empty, a verb is unknown, or the times are out of order.
+
+    Examples
+    --------
+    >>> rig = Rig()
+    >>> rig.switch_on("KF1: no power")
+    >>> rig.wait(2)
+    >>> story = Story.of(rig, "power cut")
+    >>> story.replay().record == rig.record
+    True
+    """
+
+    name: str
+    plant: str
+    actions: tuple[Action, ...]
+    end_ms: int
+    settings: PairSettings = PairSettings()
+    seed: int = 1
+    about: str = ""
+
+    def __post_init__(self):
+        if not isinstance(self.name, str) or not self.name.strip():
+            raise ValueError(f"name must not be empty, got {self.name!r}")
+        before_ms = 0
+        for action in self.actions:
+            if action.verb not in VERBS:
+                raise ValueError(f"verb must be one of {', '.join(VERBS)}, got {action.verb!r}")
+            if action.time_ms < before_ms:
+                raise ValueError(
+                    f"time_ms must not go back, got {action.time_ms} after {before_ms}"
+                )
+            before_ms = action.time_ms
+        if self.end_ms < before_ms:
+            raise ValueError(f"end_ms must be >= {before_ms}, got {self.end_ms}")
+
+    @classmethod
+    def of(cls, rig: Rig, name: str, about: str = "") -> Story:
+        """Take the story of what was done at a rig so far.
+
+        Parameters
+        ----------
+        rig : Rig
+        name : str
+            Not empty.
+        about : str
+            What is to be seen in it.
+
+        Returns
+        -------
+        Story
+
+        Raises
+        ------
+        ValueError
+            When the name is empty.
+        """
+        return cls(name, _title(rig.plant), rig.actions, round(rig.now_s * 1000),
+                   rig.settings, rig.seed, about)
+
+    def steps(self, plant: Plant | None = None) -> Iterator[tuple[Rig, Action | None]]:
+        """Replay step by step: the rig right after each action, then at the end.
+
+        Parameters
+        ----------
+        plant : Plant, optional
+            The plant of the lessons if not given; its name and version must be the story's.
+
+        Yields
+        ------
+        (Rig, Action or None)
+            The same rig each time; None at the end of the story.
+
+        Raises
+        ------
+        ValueError
+            When the plant is another one, or does not have a fault of the story.
+        """
+        rig = Rig(plant or load_plant(), self.settings, seed=self.seed)
+        if _title(rig.plant) != self.plant:
+            raise ValueError(f"plant must be {self.plant!r}, got {_title(rig.plant)!r}")
+        for action in self.actions:
+            _wait_until(rig, action.time_ms)
+            _do(rig, action)
+            yield rig, action
+        _wait_until(rig, self.end_ms)
+        yield rig, None
+
+    def replay(self, plant: Plant | None = None) -> Rig:
+        """Replay at once, to the end.
+
+        Parameters
+        ----------
+        plant : Plant, optional
+            As in `steps`.
+
+        Returns
+        -------
+        Rig
+
+        Raises
+        ------
+        ValueError
+            As in `steps`.
+        """
+        for rig, _ in self.steps(plant):
+            pass
+        return rig
+
+    def to_json(self) -> str:
+        """Return the story as the text of a file."""
+        return json.dumps({"format": FORMAT, "kind": "story", **asdict(self)}, indent=1) + "\n"
+
+    @classmethod
+    def from_json(cls, text: str) -> Story:
+        """Read a story from the text of a file.
+
+        Parameters
+        ----------
+        text : str
+
+        Returns
+        -------
+        Story
+
+        Raises
+        ------
+        ValueError
+            When the text is no story; the message names the key and what was found.
+        """
+        try:
+            data = json.loads(text)
+        except json.JSONDecodeError as error:
+            raise ValueError(f"a story must be JSON, got: {error}") from None
+        if not isinstance(data, dict) or data.pop("kind", None) != "story":
+            raise ValueError("kind must be 'story'")
+        if (found := data.pop("format", None)) != FORMAT:
+            raise ValueError(f"format must be {FORMAT}, got {found!r}")
+        wanted = {field.name for field in fields(cls)}
+        if set(data) != wanted:
+            raise ValueError(f"keys must be {sorted(wanted)}, got {sorted(data)}")
+        try:
+            data["actions"] = tuple(Action(**action) for action in data["actions"])
+            data["settings"] = PairSettings(**data["settings"])
+            return cls(**data)
+        except TypeError as error:
+            raise ValueError(f"actions and settings must have their keys: {error}") from None
+
+    def save(self, path: str | Path) -> Path:
+        """Write the story into a file, whole or not at all.
+
+        Parameters
+        ----------
+        path : str or Path
+
+        Returns
+        -------
+        Path
+
+        Raises
+        ------
+        OSError
+            When the folder cannot be written.
+        """
+        path = Path(path)
+        part = path.with_name(path.name + ".part")
+        part.write_text(self.to_json(), encoding="utf-8")
+        part.replace(path)
+        return path
+
+    def keep(self, folder: str | Path = FOLDER) -> Path:
+        """Save the story under its name in a folder, which is made where it is not there.
+
+        Parameters
+        ----------
+        folder : str or Path
+            In a notebook the default lies beside the notebook.
+
+        Returns
+        -------
+        Path
+            The file, as a whole path.
+
+        Raises
+        ------
+        ValueError
+            When another story is kept there under this name.
+        OSError
+            When the folder cannot be written.
+        """
+        folder = Path(folder).resolve()
+        folder.mkdir(parents=True, exist_ok=True)
+        stem = re.sub(r"\W+", "_", self.name.strip().lower()).strip("_") or "story"
+        path = folder / f"{stem}.json"
+        if path.exists() and path.read_text(encoding="utf-8") != self.to_json():
+            raise ValueError(f"name must not be taken by another story, got {self.name!r}; "
+                             f"it stands in {path}")
+        return self.save(path)
+
+
+class Replay:
+    """Go through a story act by act, forwards and back.
+
+    Parameters
+    ----------
+    story : Story
+    plant : Plant, optional
+        The plant of the lessons if not given; its name and version must be the story's.
+
+    Attributes
+    ----------
+    rig : Rig
+        As it stands at this place of the story.
+    position : int
+        How many acts have been done, 0 to `len(story.actions)`.
+
+    Raises
+    ------
+    ValueError
+        When the plant is another one, or does not have a fault of the story.
+
+    Examples
+    --------
+    >>> replay = Replay(find_stories()[0][0])
+    >>> replay.acts()[1]
+    '1. at 5 s: on: KF1 controller 1: no power'
+    >>> replay.go_to(1).snapshot().roles["KF2"].value
+    'active'
+    """
+
+    def __init__(self, story: Story, plant: Plant | None = None):
+        self.story = story
+        self.plant = plant or load_plant()
+        if _title(self.plant) != story.plant:
+            raise ValueError(f"plant must be {story.plant!r}, got {_title(self.plant)!r}")
+        self._begin()
+        for action in story.actions:
+            if action.fault_id and action.fault_id not in self.rig.known_faults:
+                raise ValueError(f"fault_id must be one of the plant's, got {action.fault_id!r}")
+        self.go_to(0)
+
+    def _begin(self) -> None:
+        self.rig = Rig(self.plant, self.story.settings, seed=self.story.seed)
+        self.position = 0
+
+    def acts(self) -> tuple[str, ...]:
+        """Return the beginning and each act in words."""
+        verbs = {"on": "on: ", "off": "off: ", "role change": "switchover by hand"}
+        labels = {name: fault.label for name, fault in self.rig.known_faults.items()}
+        return ("0. the beginning", *(
+            f"{number}. at {action.time_ms / 1000:g} s: {verbs[action.verb]}"
+            f"{labels.get(action.fault_id, '')}"
+            for number, action in enumerate(self.story.actions, 1)))
+
+    def go_to(self, position: int) -> Rig:
+        """Go to the moment before the next act, or to the end after the last one.
+
+        Parameters
+        ----------
+        position : int
+            How many acts are done then, 0 to `len(story.actions)`.
+
+        Returns
+        -------
+        Rig
+            The attribute `rig`; a new one where the way leads back.
+
+        Raises
+        ------
+        ValueError
+            When there is no such place.
+        """
+        actions = self.story.actions
+        if not 0 <= position <= len(actions):
+            raise ValueError(f"position must be 0 to {len(actions)}, got {position!r}")
+        if position < self.position:
+            self._begin()
+        for action in actions[self.position:position]:
+            _wait_until(self.rig, action.time_ms)
+            _do(self.rig, action)
+        self.position = position
+        _wait_until(self.rig, actions[position].time_ms if position < len(actions)
+                    else self.story.end_ms)
+        return self.rig
+
+
+def find_stories(plant: Plant | None = None,
+                 folder: str | Path = FOLDER) -> tuple[tuple[Story, ...], tuple[str, ...]]:
+    """Find the stories of a plant: those that come with it, then the reader's own.
+
+    Parameters
+    ----------
+    plant : Plant, optional
+        The plant of the lessons if not given.
+    folder : str or Path
+        Where the reader's own are kept. It need not exist.
+
+    Returns
+    -------
+    tuple of Story, tuple of str
+        The stories; and for each file that is none what is wrong with it.
+
+    Examples
+    --------
+    >>> [story.name for story in find_stories()[0]][:2]
+    ['Power cut and return', 'Short hold time and the tank']
+    """
+    title = _title(plant or load_plant())
+    found, wrong = [], []
+    for path in [*sorted(_SHIPPED.glob("*.json")), *sorted(Path(folder).glob("*.json"))]:
+        try:
+            story = load_story(path)
+        except (ValueError, OSError) as problem:
+            wrong.append(f"{path}: {problem}")
+            continue
+        if story.plant == title:
+            found.append(story)
+    return tuple(found), tuple(wrong)
+
+
+def load_story(path: str | Path) -> Story:
+    """Read a story from a file.
+
+    Parameters
+    ----------
+    path : str or Path
+
+    Returns
+    -------
+    Story
+
+    Raises
+    ------
+    ValueError
+        When the file is no story.
+    OSError
+        When it cannot be read.
+    """
+    return Story.from_json(Path(path).read_text(encoding="utf-8"))
+
+
+def _title(plant: Plant) -> str:
+    return f"{plant.name}, {plant.version}"
+
+
+def _do(rig: Rig, action: Action) -> None:
+    if action.verb == "on":
+        rig.switch_on(action.fault_id)
+    elif action.verb == "off":
+        rig.switch_off(action.fault_id)
+    else:
+        rig.request_role_change()
+
+
+def _wait_until(rig: Rig, time_ms: int) -> None:
+    gap_ms = time_ms - round(rig.now_s * 1000)
+    if gap_ms > 0:
+        rig.wait(gap_ms / 1000.0)

@@ -1,0 +1,612 @@
+"""The roles of a pair of controllers in time: faults in, changes of role out, in whole ms.
+
+The rules stand in `labkit.switchover.rules`; this module runs from that table. While nothing
+changes nothing
+is computed: beats, cycles and writes of a healthy controller follow from its clock by arithmetic,
+so ten quiet minutes cost as much as one millisecond.
+
+What happens in one millisecond, in this order: feeds back, self tests done, beats heard, partners
+missed, answers of the racks, loading done, roles given up, writes, outputs at the terminals,
+writes that did not come, hold times over, returns; of two alike the lower number first. What
+somebody does by hand comes after all of these.
+
+Where the rules are silent, this is how the pair acts:
+
+* A unit without supply falls silent at once, and so do its links: the racks see that nothing
+  carries, have no owner and hold their outputs. A stopped or frozen program leaves the links
+  alive: its mark stays in the rack and counts as fresh until the next write was due.
+* What an active unit finds out, such as a link that has failed, it acts on at its next cycle.
+* The interface of a frozen unit obeys its partner's order to stop.
+* A role changes in the millisecond of the first write. Until then nothing has changed, and
+  whatever removes the reason for a takeover stops it.
+* A starting unit listens until it has heard a beat, or for as long as a silent partner takes to
+  be missed. One that reaches no rack does not lead.
+* A standby that has missed beats, or stood still, loads again when it hears an active partner.
+* Without the sync cable a standby cannot load; it takes over with the data that it has.
+* With marks not read, a unit neither asks before a takeover nor gives up when it is displaced.
+* A frozen unit keeps its lamps. It has no self test while it is frozen.
+* A dead interface that is silent is found by the unit that writes through it, and then known.
+* A unit whose program differs stays loading; if no partner leads any more, it leads.
+* A dead rack has its outputs off, which is their fail state.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+from difflib import get_close_matches
+from functools import partial
+from random import Random
+
+from labkit.plant.plant import Plant
+from labkit.switchover.beats import Beats
+from labkit.switchover.clocks import Clock, draw_clocks
+from labkit.switchover.damage import Wires
+from labkit.switchover.decisions import ACTS
+from labkit.switchover.fault_kinds import SAG_MS, Fault, faults_of
+from labkit.switchover.knowledge import (
+    AGEING,
+    FRESH,
+    NO_RACK,
+    NOT_ASKED,
+    VOTED,
+    Knowledge,
+    Rack,
+    Unit,
+)
+from labkit.switchover.onset import bring_to, restart, settings_with
+from labkit.switchover.racks import Racks
+from labkit.switchover.roles import Contact, Entry, Outputs, Role, Snapshot
+from labkit.switchover.rules import RULES, Rule
+from labkit.switchover.settings import PairSettings
+from labkit.switchover.signs import alarms, is_alone, pair_signs, shows_failed, wire_signs
+
+__all__ = ["Entry", "Outputs", "Role", "Snapshot", "Switchover"]
+
+LONG_AGO_MS = -10**9
+MOST_ROUNDS = 200
+
+
+class Switchover:
+    """Run a pair of controllers through faults, from time 0 on.
+
+    Parameters
+    ----------
+    plant : Plant
+    settings : PairSettings, optional
+    seed : int
+        Draws the phases of the clocks, and which beats a noisy cable loses.
+    cold_start : bool
+        False: everything is healthy and settled at time 0, the first unit active, the second
+        standby. True: power has just come on.
+    clocks : mapping of str to Clock, optional
+        Clocks of controllers whose phases are not to be drawn.
+    rules : tuple of Rule
+        The table to run from; a row that is left out does not act.
+
+    Raises
+    ------
+    ValueError
+        If a clock is given for a controller that the plant does not have.
+
+    Examples
+    --------
+    >>> from labkit.plant.plant import load_plant
+    >>> pair = Switchover(load_plant())
+    >>> pair.switch_on("KF1: no power")
+    >>> pair.run_for(1000)
+    >>> [unit for time_ms, unit in pair.active_history()]
+    ['KF1', None, 'KF2']
+    """
+
+    def __init__(self, plant: Plant, settings: PairSettings | None = None, *, seed: int = 1,
+                 cold_start: bool = False, clocks: Mapping[str, Clock] | None = None,
+                 rules: tuple[Rule, ...] = RULES):
+        self.plant = plant
+        self.settings = settings or PairSettings()
+        self._known_faults = faults_of(plant)
+        self._wires = Wires(plant)
+        self._faults: dict[str, Fault] = {}
+        self._sags: dict[str, int] = {}
+        self._alone = False
+        given = dict(clocks or {})
+        for name in sorted(given.keys() - set(self._wires.controllers)):
+            raise ValueError(f"clocks must be given for {', '.join(self._wires.controllers)} only, "
+                             f"got {name!r}")
+        drawn = draw_clocks(self.settings, Random(f"{seed} clocks"))
+        units = [Unit(name, i, given.get(name, drawn[i]))
+                 for i, name in enumerate(self._wires.controllers)]
+        racks = [Rack(name) for name in self._wires.racks]
+        self._pair = Knowledge(units, racks, self.settings, self._wires.damage(()), rules)
+        self._unit = {unit.name: unit for unit in units}
+        self._beats = Beats(self._pair, seed)
+        self._racks = Racks(self._pair)
+        self._table = [ACTS[rule.key] for rule in rules if rule.key in ACTS]
+        if cold_start:
+            for unit in units:
+                unit.start_ms = self.settings.start_ms
+        else:
+            self._settle_healthy()
+        self._alone = is_alone(self._pair, False)
+        self._signs = {key: state for key, (state, _) in self._read_signs().items()}
+        self._alarms = alarms(self._pair, self._wires, self._faults, self._alone)
+        self._active_history: list[tuple[int, str | None]] = [(0, self._executing())]
+        self._output_history = {rack.name: [(0, *self._racks.output_state(rack))] for rack in racks}
+        self._settle()
+
+    # ------------------------------------------------------------ what one can do
+
+    def switch_on(self, fault_id: str) -> None:
+        """Switch a fault on, now; one that is on stays on.
+
+        Parameters
+        ----------
+        fault_id : str
+            Id as in `labkit.switchover.fault_kinds.faults_of`.
+
+        Raises
+        ------
+        ValueError
+            If the plant has no such fault.
+        """
+        fault = self._fault(fault_id)
+        if fault_id in self._faults:
+            return
+        self._faults[fault_id] = fault
+        self._pair.note(fault_id, "fault", "off", "on", f"{fault.label}: switched on.")
+        if fault.mode == "sag":
+            self._sags[fault.unit] = self.time_ms + SAG_MS
+        self._apply_faults()
+        if fault.mode == "restart":
+            restart(self._pair, self._unit[fault.unit])
+        self._settle()
+        if fault.mode == "planned test":
+            self.request_role_change()
+
+    def switch_off(self, fault_id: str) -> None:
+        """Switch a fault off, now; one that is off stays off.
+
+        Parameters
+        ----------
+        fault_id : str
+            Id as in `labkit.switchover.fault_kinds.faults_of`.
+
+        Raises
+        ------
+        ValueError
+            If the plant has no such fault.
+        """
+        fault = self._fault(fault_id)
+        if fault_id not in self._faults:
+            return
+        del self._faults[fault_id]
+        self._pair.note(fault_id, "fault", "on", "off", f"{fault.label}: switched off.")
+        self._apply_faults()
+        self._settle()
+
+    def request_role_change(self) -> Entry:
+        """Ask for a switchover by hand; it is refused while the standby is not ready.
+
+        Returns
+        -------
+        Entry
+            What was answered, "accepted" or "refused", and why; it is in the record too.
+        """
+        pair = self._pair
+        reason = self._refusal()
+        leader = next((unit for unit in pair.units if unit.role is Role.ACTIVE), None)
+        who = leader.name if leader else "pair"
+        if reason:
+            pair.note(who, "role change", "asked", "refused", f"Refused: {reason}.")
+            return pair.record[-1]
+        standby = pair.partner(leader)
+        pair.note(who, "role change", "asked", "accepted",
+                  f"Asked for by hand; {standby.name} is ready.")
+        answer = pair.record[-1]
+        rule = pair.rules["by hand"]
+        pair.decide(standby, rule, "planned", rule.why(standby.name, leader.name))
+        self._settle()
+        return answer
+
+    def run_to(self, time_ms: int) -> None:
+        """Go on to a time.
+
+        Parameters
+        ----------
+        time_ms : int
+            Not before now, ms.
+
+        Raises
+        ------
+        ValueError
+            If it lies before now.
+        TypeError
+            If it is not an int.
+        """
+        self._check_time(time_ms)
+        while self._step(time_ms):
+            pass
+
+    def run_for(self, duration_ms: int) -> None:
+        """Go on for a time.
+
+        Parameters
+        ----------
+        duration_ms : int
+            >= 0, ms.
+
+        Raises
+        ------
+        ValueError
+            If it is below 0.
+        TypeError
+            If it is not an int.
+        """
+        if isinstance(duration_ms, bool) or not isinstance(duration_ms, int):
+            raise TypeError(f"duration_ms must be a whole number (int), got {duration_ms!r}")
+        if duration_ms < 0:
+            raise ValueError(f"duration_ms must be >= 0, got {duration_ms}")
+        self.run_to(self.time_ms + duration_ms)
+
+    def run_to_next(self, limit_ms: int) -> bool:
+        """Go on to the next moment at which anything happens, at most to a limit.
+
+        Parameters
+        ----------
+        limit_ms : int
+            Not before now, ms.
+
+        Returns
+        -------
+        bool
+            Whether anything happened; False: the limit is reached.
+
+        Raises
+        ------
+        ValueError
+            If the limit lies before now.
+        TypeError
+            If it is not an int.
+        """
+        self._check_time(limit_ms)
+        return self._step(limit_ms)
+
+    # ------------------------------------------------------------ what one can read
+
+    @property
+    def time_ms(self) -> int:
+        """Now, ms."""
+        return self._pair.time_ms
+
+    @property
+    def record(self) -> tuple[Entry, ...]:
+        """Every change so far, in order."""
+        return tuple(self._pair.record)
+
+    @property
+    def faults(self) -> tuple[str, ...]:
+        """Ids of the faults that are on, in the order in which they came."""
+        return tuple(self._faults)
+
+    @property
+    def clocks(self) -> dict[str, Clock]:
+        """Clock of each controller."""
+        return {unit.name: unit.clock for unit in self._pair.units}
+
+    def rules(self) -> tuple[Rule, ...]:
+        """Return the table that this pair runs from."""
+        return tuple(self._pair.rules.values())
+
+    def active_history(self) -> tuple[tuple[int, str | None], ...]:
+        """Return who executed control: (time_ms, controller or None), each from its time on.
+
+        Of two that lead the one with more racks is given, on a tie the lower number.
+        """
+        return tuple(self._active_history)
+
+    def output_history(self, rack: str) -> tuple[tuple[int, Outputs, str | None], ...]:
+        """Return the outputs of a rack: (time_ms, outputs, owner or None), each from its time on.
+
+        While two owners write by turns the outputs are WRITTEN and the owner is None.
+
+        Raises
+        ------
+        ValueError
+            If there is no such rack.
+        """
+        if rack not in self._output_history:
+            raise ValueError(
+                f"rack must be one of {', '.join(self._output_history)}, got {rack!r}")
+        return tuple(self._output_history[rack])
+
+    def snapshot(self) -> Snapshot:
+        """Return the state now."""
+        pair, damage = self._pair, self._pair.damage
+        return Snapshot(
+            time_ms=self.time_ms,
+            roles={unit.name: unit.role for unit in pair.units},
+            loading={unit.name: self._share(unit) for unit in pair.units
+                     if unit.role is Role.LOADING},
+            alone=self._alone,
+            redundancy_lost=self._signs["pair", "redundancy"] == "lost",
+            owners={rack.name: self._racks.owner_now(rack) for rack in pair.racks},
+            links={(rack.name, unit.name): rack.name in pair.reach(unit)
+                   for rack in pair.racks for unit in pair.units},
+            outputs={rack.name: rack.outputs for rack in pair.racks},
+            writes_fight=frozenset(rack.name for rack in pair.racks if len(rack.writers) > 1),
+            sync_ok=damage.sync_ok,
+            panel_sees=bool(damage.panels),
+            repeater=next(iter(damage.repeaters.values()), (True, True)),
+            alarms=tuple(self._alarms),
+            faults=frozenset(self._faults),
+            silent=frozenset(unit.name for unit in pair.units
+                             if unit.contact is Contact.SILENT),
+            failed=frozenset(unit.name for unit in pair.units if shows_failed(unit)),
+            repeaters=dict(damage.repeaters),
+            supplied=damage.supplied,
+            panels={name: "sees" if name in damage.panels else
+                    "blind" if name in damage.lit else "dark" for name in self._wires.panels},
+            link_units=dict(self._wires.link_units),
+            frame_errors=damage.frame_errors,
+            lamps_dark=frozenset(fault.unit for fault in self._faults.values()
+                                 if fault.mode == "lamp dark"),
+        )
+
+    # ------------------------------------------------------------ small questions
+
+    def _fault(self, fault_id: str) -> Fault:
+        if fault_id not in self._known_faults:
+            near = get_close_matches(str(fault_id), self._known_faults, n=1)
+            hint = f" (did you mean {near[0]!r}?)" if near else ""
+            raise ValueError(f"fault_id must be a fault of the plant, got {fault_id!r}{hint}")
+        return self._known_faults[fault_id]
+
+    def _check_time(self, time_ms: int) -> None:
+        if isinstance(time_ms, bool) or not isinstance(time_ms, int):
+            raise TypeError(f"time_ms must be a whole number (int), got {time_ms!r}")
+        if time_ms < self.time_ms:
+            raise ValueError(f"time_ms must be >= now = {self.time_ms}, got {time_ms}")
+
+    def _share(self, unit: Unit) -> float:
+        if unit.load_from_ms is None:
+            return 0.0
+        return min(1.0, (self.time_ms - unit.load_from_ms) / self.settings.load_ms)
+
+    def _executing(self) -> str | None:
+        """Return the controller that executes control, see `active_history`."""
+        leading = [unit for unit in self._pair.units if unit.leads]
+        return max(leading, key=self._pair.right).name if leading else None
+
+    def _refusal(self) -> str:
+        """Return why a switchover by hand is refused now, or nothing."""
+        pair = self._pair
+        active = [unit for unit in pair.units if unit.role is Role.ACTIVE]
+        if len(pair.units) < 2:
+            return "this plant has one controller only"
+        if "by hand" not in pair.rules:
+            return "changes by hand are not provided for"
+        if len(active) != 1:
+            return "two units lead" if active else "no unit leads"
+        leader, standby = active[0], pair.partner(active[0])
+        if leader.frozen:
+            return f"{leader.name} does not answer"
+        if standby.take is not None:
+            return "a takeover is on its way"
+        if standby.role is Role.LOADING:
+            return f"{standby.name} is loading, {100 * self._share(standby):.0f} % done"
+        if standby.role is not Role.STANDBY:
+            return f"{standby.name} is {standby.role.value}"
+        if not (pair.live(leader) and (standby.frozen or pair.live(standby))):
+            return f"{standby.name} is not heard on the sync cable"
+        if standby.frozen:
+            return f"{standby.name} does not answer"
+        if len(pair.reach(standby)) < len(pair.reach(leader)):
+            return f"{standby.name} reaches fewer racks than {leader.name}"
+        return ""
+
+    # ------------------------------------------------------------ faults
+
+    def _apply_faults(self) -> None:
+        """Bring units, wires and settings to what the faults that are on say."""
+        pair = self._pair
+        modes = {fault.mode for fault in self._faults.values()}
+        pair.settings = settings_with(self.settings, modes)
+        pair.differing = frozenset(fault.unit for fault in self._faults.values()
+                                   if fault.mode == "program differs")
+        before = pair.damage
+        pair.damage = self._wires.damage(self._faults.values(), self._sags)
+        if pair.damage.noise != before.noise or pair.damage.sync_quiet != before.sync_quiet:
+            self._beats.change_noise()
+        pair.look_at_ways()
+        self._log_wires()
+        for unit in pair.units:
+            bring_to(pair, unit, {fault.mode for fault in self._faults.values()
+                                  if fault.unit == unit.name})
+        pair.look_at_ways()
+
+    # ------------------------------------------------------------ events
+
+    def _events(self) -> Iterator[tuple[int, int, int, Callable]]:
+        """Yield all that will happen if nothing else does: time, order, number, what to do."""
+        pair = self._pair
+        for name, until_ms in self._sags.items():
+            yield until_ms, 0, 0, partial(self._end_sag, name)
+        for unit in pair.units:
+            i = unit.index
+            if unit.start_ms is not None and not unit.frozen:
+                yield unit.start_ms, 1, i, partial(self._started, unit)
+            if unit.answer_ms is not None:
+                yield unit.answer_ms, 4, i, partial(self._answer, unit)
+            if unit.load_from_ms is not None:
+                yield (unit.load_from_ms + self.settings.load_ms, 5, i,
+                       partial(self._loaded, unit))
+            if unit.offer_ms is not None:
+                yield unit.offer_ms, 6, i, partial(self._offer, unit)
+            if unit.yield_ms is not None:
+                yield unit.yield_ms, 6, i, partial(self._give_up, unit)
+            if unit.take is not None:
+                yield unit.take.write_ms, 7, i, partial(self._begin_to_lead, unit)
+            if unit.return_ms is not None:
+                yield unit.return_ms, 11, i, partial(self._return, unit)
+        yield from self._racks.events()
+
+    def _step(self, limit_ms: int) -> bool:
+        """Go on to the next event, at most to a limit; return whether there was one."""
+        pair = self._pair
+        first = min(self._events(), key=_when, default=None)
+        # on a noisy cable beats are looked at no further than needed
+        until_ms = limit_ms if first is None else min(limit_ms, first[0])
+        heard = min(self._beats.events(until_ms), key=_when, default=None)
+        first = min((each for each in (first, heard) if each), key=_when, default=None)
+        if first is None or first[0] > limit_ms:
+            pair.time_ms = limit_ms
+            return False
+        pair.time_ms = max(pair.time_ms, first[0])
+        first[3]()
+        self._settle()
+        return True
+
+    def _end_sag(self, name: str) -> None:
+        del self._sags[name]
+        self._apply_faults()
+
+    def _started(self, unit: Unit) -> None:
+        unit.start_ms = None
+        if not (unit.held or unit.put_out):
+            self._pair.begin(unit, f"Rule 2: {unit.name} has tested itself and listens.")
+
+    def _answer(self, unit: Unit) -> None:
+        pair = self._pair
+        unit.answer_ms = None
+        unit.verdict = pair.looks(unit)
+        partner = pair.partner(unit).name
+        says = {
+            NO_RACK: f"{unit.name} reaches no rack and never takes over.",
+            VOTED: f"the third voter hears {partner} lead; {unit.name} stays {unit.role.value}.",
+            FRESH: f"the marks of {partner} are fresh: it lives and the sync cable is the fault; "
+                   f"{unit.name} stays {unit.role.value}.",
+            AGEING: f"no rack that {unit.name} reaches has a fresh mark of {partner}.",
+            NOT_ASKED: "the racks are not asked.",
+        }
+        pair.note(unit.name, "question to the racks", "asked", unit.verdict,
+                  f"Rule 4: {says[unit.verdict]}")
+
+    def _loaded(self, unit: Unit) -> None:
+        pair = self._pair
+        pair.stop_load(unit, "The whole state is copied.")
+        rule = pair.rules.get("stays")
+        pair.set_role(unit, Role.STANDBY,
+                      rule.why(unit.name) if rule else f"{unit.name} is ready.")
+
+    def _offer(self, unit: Unit) -> None:
+        """Let an active unit hand over, or a standby take what the marks offer."""
+        pair = self._pair
+        partner = pair.partner(unit)
+        unit.offer_ms = None
+        taker, kind, key = (partner, "planned", "hand over") if unit.leads else (
+            unit, "by marks", "hand over by marks")
+        pair.decide(taker, pair.rules[key], kind,
+                    pair.rules[key].why(taker.name, pair.partner(taker).name))
+
+    def _give_up(self, unit: Unit) -> None:
+        pair = self._pair
+        pair.begin(unit, pair.rules["two lead"].why(unit.name, pair.partner(unit).name))
+
+    def _return(self, unit: Unit) -> None:
+        pair = self._pair
+        unit.return_ms = None
+        rule = pair.rules["returns"]
+        pair.decide(unit, rule, "planned", rule.why(unit.name, pair.partner(unit).name))
+
+    def _begin_to_lead(self, unit: Unit) -> None:
+        """Let the first outputs of a new active unit go out: it leads from this millisecond on."""
+        pair = self._pair
+        partner, take = pair.partner(unit), unit.take
+        why = take.rule.why(unit.name, partner and partner.name)
+        if partner is not None and partner.leads and pair.live(unit) and pair.live(partner):
+            pair.set_role(partner, Role.STANDBY, why)
+        pair.set_role(unit, Role.ACTIVE, why)
+        self._racks.displace(unit, why)
+
+    # ------------------------------------------------------------ settling
+
+    def _settle_healthy(self) -> None:
+        """Put everything to where a healthy pair settles: one leads, the other is ready."""
+        pair = self._pair
+        if not pair.units:
+            return
+        leader = max(pair.units, key=lambda unit: (len(pair.reach(unit)), -unit.index))
+        for unit in pair.units:
+            unit.role = Role.ACTIVE if unit is leader else Role.STANDBY
+            if len(pair.units) == 2:
+                unit.contact = Contact.HEARD
+                unit.path_since_ms = LONG_AGO_MS
+                unit.heard_ms = pair.partner(unit).clock.last_beat(0)
+        for unit in pair.units:
+            unit.known = pair.partner(unit).role if pair.partner(unit) else None
+        for rack in pair.racks:
+            if pair.truly_reaches(leader, rack):
+                rack.outputs = Outputs.WRITTEN
+                rack.owner = leader.name
+                rack.fresh = True
+                rack.writers = {leader.name: LONG_AGO_MS}
+
+    def _settle(self) -> None:
+        """Apply the rules until nothing changes any more, and note what that has changed."""
+        pair = self._pair
+        for _ in range(MOST_ROUNDS):
+            self._beats.refresh()
+            for unit in pair.units:
+                if unit.take is not None and not pair.stands(unit):
+                    pair.stop_take(unit)
+            self._racks.refresh()
+            if not any(act(pair, unit) for act in self._table for unit in pair.units):
+                break
+        else:
+            raise RuntimeError(f"the rules do not come to rest at {self.time_ms} ms, "
+                               f"faults {list(self._faults)}")
+        self._alone = is_alone(pair, self._alone)
+        self._log_wires()
+        self._log_signs(pair_signs(pair, self._alone))
+        self._log_alarms()
+        self._keep_histories()
+
+    def _read_signs(self) -> dict[tuple[str, str], tuple[str, str]]:
+        return wire_signs(self._pair, self._wires) | pair_signs(self._pair, self._alone)
+
+    def _log_wires(self) -> None:
+        # wires change with faults and with what a unit finds out, and by nothing else
+        if not self._pair.wires_seen:
+            self._pair.wires_seen = True
+            self._log_signs(wire_signs(self._pair, self._wires))
+
+    def _log_signs(self, signs: dict[tuple[str, str], tuple[str, str]]) -> None:
+        for key, (state, why) in signs.items():
+            before = self._signs[key]
+            if before != state:
+                self._pair.note(*key, before, state, why)
+                self._signs[key] = state
+
+    def _log_alarms(self) -> None:
+        now = alarms(self._pair, self._wires, self._faults, self._alone)
+        for text, (who, _) in self._alarms.items():
+            if text not in now:
+                self._pair.note(who, "alarm", text, "", "The reason is gone.")
+        for text, (who, why) in now.items():
+            if text not in self._alarms:
+                self._pair.note(who, "alarm", "", text, why)
+        # alarms keep the order in which they came
+        self._alarms = {text: now[text] for text in [*self._alarms, *now] if text in now}
+
+    def _keep_histories(self) -> None:
+        leads = self._executing()
+        if self._active_history[-1][1] != leads:
+            self._active_history.append((self.time_ms, leads))
+        for rack in self._pair.racks:
+            state = self._racks.output_state(rack)
+            history = self._output_history[rack.name]
+            if history[-1][1:] != state:
+                history.append((self.time_ms, *state))
+
+
+def _when(event: tuple[int, int, int, Callable]) -> tuple[int, int, int]:
+    return event[:3]

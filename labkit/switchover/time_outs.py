@@ -1,0 +1,251 @@
+"""What a time-out brings and what it costs: how late a dead partner is found, how often a living
+one is taken for dead.
+
+Both follow from the same three settings, so that they are looked at together.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+
+from labkit.switchover.clocks import Channel
+from labkit.switchover.settings import PairSettings, switchover_budget
+from labkit.switchover.timing import false_trips_per_h
+from labkit.wording import HOURS_PER_YEAR
+
+__all__ = [
+    "MOST_BEATS", "TimeOut", "false_trips_by_beats", "fewest_beats", "how_often", "time_out",
+    "time_out_text",
+]
+
+# The hold time runs from the last write before the failure; common practice.
+RESERVE = 1.5
+MOST_BEATS = 8
+"""How many missed beats are compared."""
+
+
+@dataclass(frozen=True)
+class TimeOut:
+    """Hold what a time-out brings and costs.
+
+    Parameters
+    ----------
+    silent_ms : tuple of int
+        Least and most time from a loss of power until the partner counts as silent, ms.
+    takeover_ms : tuple of int
+        Least and most time from a loss of power to the first correct output, ms.
+    hold_ms : int
+        Hold time of the racks, ms.
+    false_trips_per_year : float
+        How often a year a living partner is taken for silent, >= 0.
+    false_takeovers_per_year : float
+        At most so often a year that leads to a takeover: never where the racks are asked first
+        and can be reached. Where they are not asked, each trip may; one whose beats return before
+        the next cycle does not.
+
+    Examples
+    --------
+    >>> time_out(PairSettings(), Channel(loss=0.01)).silent_ms
+    (110, 160)
+    """
+
+    silent_ms: tuple[int, int]
+    takeover_ms: tuple[int, int]
+    hold_ms: int
+    false_trips_per_year: float
+    false_takeovers_per_year: float
+
+    @property
+    def verdict(self) -> str:
+        """How the longest takeover stands against the hold time, in words."""
+        most_ms = self.takeover_ms[1]
+        if most_ms >= self.hold_ms:
+            return "too late, the racks let go first"
+        if RESERVE * most_ms > self.hold_ms:
+            return "close, the reserve of 1.5 is missing"
+        return "in time, the racks still hold"
+
+
+def time_out(settings: PairSettings, channel: Channel) -> TimeOut:
+    """Return what the time-out of these settings brings and costs.
+
+    Parameters
+    ----------
+    settings : PairSettings
+    channel : Channel
+        How the sync cable loses beats.
+
+    Returns
+    -------
+    TimeOut
+
+    Examples
+    --------
+    >>> print(f"{time_out(PairSettings(), Channel(loss=0.01)).false_trips_per_year:.0f}")
+    624
+    """
+    budget = switchover_budget(settings)
+    trips = HOURS_PER_YEAR * false_trips_per_h(settings, channel)
+    return TimeOut(
+        (settings.detection_least_ms, settings.detection_most_ms),
+        (budget.least_ms, budget.most_ms),
+        settings.hold_ms,
+        trips,
+        0.0 if settings.ask_racks else trips,
+    )
+
+
+def false_trips_by_beats(
+    settings: PairSettings, channel: Channel, most: int = MOST_BEATS
+) -> tuple[float, ...]:
+    """Return the false trips per year for 1, 2, 3 and more missed beats.
+
+    Parameters
+    ----------
+    settings : PairSettings
+        Gives the period of the heartbeat; its number of missed beats is not used.
+    channel : Channel
+    most : int
+        The largest number of missed beats, >= 1.
+
+    Returns
+    -------
+    tuple of float
+        Per year, in the order of the missed beats.
+
+    Raises
+    ------
+    ValueError
+        If `most` is outside 1 to 50.
+
+    Examples
+    --------
+    >>> [f"{rate:.3g}" for rate in false_trips_by_beats(PairSettings(), Channel(loss=0.01), 3)]
+    ['6.24e+06', '6.24e+04', '624']
+    """
+    if not 1 <= most <= 50:
+        raise ValueError(f"most must be 1 to 50, got {most!r}")
+    return tuple(
+        HOURS_PER_YEAR * false_trips_per_h(replace(settings, missed_beats=beats), channel)
+        for beats in range(1, most + 1)
+    )
+
+
+def fewest_beats(settings: PairSettings, channel: Channel, most_per_year: float) -> int | None:
+    """Return the smallest number of missed beats that keeps the false trips below a bound.
+
+    Parameters
+    ----------
+    settings : PairSettings
+        Gives the period of the heartbeat.
+    channel : Channel
+    most_per_year : float
+        Bound on the false trips per year, > 0.
+
+    Returns
+    -------
+    int or None
+        1 to 50; None where 50 are not enough.
+
+    Raises
+    ------
+    ValueError
+        If the bound is not > 0.
+
+    Examples
+    --------
+    >>> fewest_beats(PairSettings(), Channel(loss=0.01), 0.1)
+    5
+    """
+    if not most_per_year > 0:
+        raise ValueError(f"most_per_year must be > 0, got {most_per_year!r}")
+    for beats in range(1, 51):
+        rate = false_trips_per_h(replace(settings, missed_beats=beats), channel)
+        if HOURS_PER_YEAR * rate < most_per_year:
+            return beats
+    return None
+
+
+def how_often(per_year: float) -> str:
+    """Say a rate in words that one can picture.
+
+    Parameters
+    ----------
+    per_year : float
+        How often a year, >= 0.
+
+    Returns
+    -------
+    str
+
+    Raises
+    ------
+    ValueError
+        If the rate is below 0 or no number.
+
+    Examples
+    --------
+    >>> [how_often(rate) for rate in (62_441.0, 6.2, 0.0624, 0.0)]
+    ['171 a day', '6.2 a year', 'one in 16 years', 'never']
+    """
+    if not per_year >= 0:
+        raise ValueError(f"per_year must be >= 0, got {per_year!r}")
+    if per_year == 0:
+        return "never"
+    if per_year < 1:
+        years = 1 / per_year
+        return f"one in {_few_digits(years)} years" if years < 1e6 else "less than one in 10⁶ years"
+    if per_year < 365:
+        return f"{_few_digits(per_year)} a year"
+    return f"{_few_digits(per_year / 365)} a day"
+
+
+def _few_digits(number: float) -> str:
+    """Write a number > 0 with one to three digits that say something."""
+    if number < 10:
+        return f"{number:.1f}".removesuffix(".0")
+    places = max(0, math.floor(math.log10(number)) - 2)
+    return f"{round(number, -places):,.0f}".replace(",", "\N{NARROW NO-BREAK SPACE}")
+
+
+def time_out_text(settings: PairSettings, channel: Channel) -> str:
+    """Say what the time-out of these settings brings and costs.
+
+    Parameters
+    ----------
+    settings : PairSettings
+    channel : Channel
+
+    Returns
+    -------
+    str
+        Five lines.
+
+    Examples
+    --------
+    >>> print(time_out_text(PairSettings(), Channel(loss=0.01)).splitlines()[1])
+    A dead partner is found after 110 to 160 ms.
+    """
+    found = time_out(settings, channel)
+    bursts = (
+        f"bursts of {channel.burst_ms:g} ms on average, one in {channel.quiet_ms / 1000:g} s"
+        if channel.burst_ms else "no bursts"
+    )
+    beats = (
+        f"Beat every {settings.heartbeat_ms} ms, {settings.missed_beats} missed, margin "
+        f"{settings.margin_ms} ms"
+    )
+    trips = how_often(found.false_trips_per_year)
+    fate = (
+        "The racks are asked: each one is an alarm and no takeover."
+        if settings.ask_racks else "The racks are not asked: KF2 takes over for nothing."
+    )
+    return "\n".join((
+        f"{beats}; {channel.loss:.1%} lost singly, {bursts}.",
+        "A dead partner is found after {} to {} ms.".format(*found.silent_ms),
+        "First correct output after {} to {} ms; hold time {} ms: {}.".format(
+            *found.takeover_ms, found.hold_ms, found.verdict),
+        f"A living partner is taken for dead: {trips}.",
+        fate,
+    ))

@@ -1,0 +1,42 @@
+"""How numbers and lists are written, and the length of a year: once for all that is printed."""
+
+from collections.abc import Iterable
+
+__all__ = ["HOURS_PER_YEAR", "THIN_SPACE", "listed", "shown"]
+
+HOURS_PER_YEAR = 8760.0
+THIN_SPACE = "\u202f"
+
+
+def shown(value: float, digits: int = 3) -> str:
+    r"""Write a number as the tasks do: rounded, thousands set apart by thin spaces.
+
+    Numbers below 10 ** digits keep that many significant digits, larger ones their whole part.
+
+    >>> shown(60000.0) == "60\u202f000"
+    True
+    >>> shown(35.0377), shown(1.5), shown(0.0000667), shown(4.0)
+    ('35.0', '1.5', '6.67e-05', '4')
+    """
+    if value == int(value) and abs(value) < 1e15:
+        return f"{int(value):,}".replace(",", THIN_SPACE)
+    if abs(value) >= 10**digits:
+        return f"{value:,.0f}".replace(",", THIN_SPACE)
+    if abs(value) >= 1e-3 and float(f"{value:.{digits}g}") == value:
+        return f"{value:.{digits}g}"
+    if abs(value) < 1e-3:
+        return f"{value:.{digits - 1}e}"
+    text = f"{value:#.{digits}g}"
+    return text.rstrip(".")
+
+
+def listed(names: Iterable[str], most: int = 99) -> str:
+    """Join names by commas, the last by *and*; those beyond `most` are counted.
+
+    >>> listed(["KF1"]), listed(["KF1", "KF2", "WF9"]), listed("abcde", most=2)
+    ('KF1', 'KF1, KF2 and WF9', 'a, b and 3 more')
+    """
+    names = list(names)
+    if len(names) > most:
+        names = [*names[:most], f"{len(names) - most} more"]
+    return " and ".join([", ".join(names[:-1]), names[-1]] if len(names) > 1 else names)

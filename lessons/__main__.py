@@ -1,0 +1,350 @@
+"""The command line: `workbook`.
+
+Each command is one entry of `COMMANDS`: its name, a line of help, a function that adds its
+arguments to a parser, and a function that carries it out and returns the exit code.
+"""
+
+import argparse
+import difflib
+import os
+import sys
+from collections import Counter
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+__all__ = ["COMMANDS", "Command", "main"]
+
+
+@dataclass(frozen=True)
+class Command:
+    """One command of the command line.
+
+    Attributes
+    ----------
+    name : str
+        The word that stands for it.
+    help : str
+        What it does, in one line.
+    arguments : callable
+        Adds the command's arguments to the parser that it is given.
+    run : callable
+        Carries the command out with the parsed arguments and returns the exit code: 0 for success.
+    """
+
+    name: str
+    help: str
+    arguments: Callable[[argparse.ArgumentParser], None]
+    run: Callable[[argparse.Namespace], int]
+
+
+def _open_arguments(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "folder",
+        nargs="?",
+        type=Path,
+        default=Path("my-workbook"),
+        help="your folder for the lessons and your work (default: %(default)s, here)",
+    )
+    parser.add_argument(
+        "--no-browser", action="store_true", help="print the address and open no browser"
+    )
+    parser.add_argument("--port", type=_port, help="port to listen on (default: 8888 or the next)")
+    parser.add_argument("--record", type=Path, metavar="FOLDER",
+                        help="folder for your record: what you answered, and when (default: the "
+                        "folder 'record' in yours)")
+    parser.add_argument("--seed", type=int, default=0,
+                        help="which numbers the exercises have: 0 (default) for those of the plant; "
+                        "a class agrees on one, or everybody takes another")
+
+
+def _port(text: str) -> int:
+    if not text.isdecimal() or not 1 <= int(text) <= 65535:
+        raise argparse.ArgumentTypeError(f"port must be from 1 to 65535, got {text}")
+    return int(text)
+
+
+def _open(arguments: argparse.Namespace) -> int:
+    from lessons.desk.lab import lab_arguments, lab_environment
+    from lessons.desk.learner_folder import Outcome, lay_lessons, trust
+    from lessons.exercises.learner_record import FOLDER_VARIABLE
+    from lessons.exercises.session import SEED_VARIABLE
+
+    laid = lay_lessons(arguments.folder)
+    trust(arguments.folder, laid)
+    print(f"Your folder: {arguments.folder.resolve()}")
+    counts = Counter(entry.outcome for entry in laid)
+    for outcome in (Outcome.NEW, Outcome.UPDATED, Outcome.SAME, Outcome.KEPT):
+        if counts[outcome]:
+            print(f"  {counts[outcome]} {_files(counts[outcome])} {outcome.value}")
+    for entry in laid:
+        if entry.outcome is Outcome.BESIDE:
+            print(f"  {entry.name}: yours is kept; the new version is {entry.beside}")
+    record = (arguments.record or arguments.folder / "record").expanduser().resolve()
+    print(f"Your record: {record}")
+    lessons = [entry.name for entry in laid if entry.name.endswith(".ipynb")]
+    # Later on, the learner finds open what was open last.
+    first = lessons[0] if lessons and counts[Outcome.NEW] == len(laid) else None
+    words = lab_arguments(
+        arguments.folder, browser=not arguments.no_browser, port=arguments.port, first=first
+    )
+    print("JupyterLab starts. Keep this window open; Ctrl-C in it stops JupyterLab.", flush=True)
+
+    os.environ.update(lab_environment())
+    # The learner's record stays with the learner's work, wherever a notebook is opened from.
+    os.environ[FOLDER_VARIABLE] = str(record)
+    os.environ[SEED_VARIABLE] = str(arguments.seed)
+    from jupyterlab.labapp import main as start
+
+    start(words)
+    return 0
+
+
+def _files(count: int) -> str:
+    return "file" if count == 1 else "files"
+
+
+def _new_arguments(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("file", type=Path, help="the new plant file, such as my_plant.toml")
+
+
+def _new(arguments: argparse.Namespace) -> int:
+    from labkit.plant.file import write_starter
+
+    file = write_starter(arguments.file)
+    print(f"{file}: a plant to start from. Its comments say how to change it; then check it:")
+    print(f"  workbook check {file}")
+    return 0
+
+
+def _check_arguments(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("file", help="a plant file, or the name of one that comes with this")
+
+
+def _check(arguments: argparse.Namespace) -> int:
+    from labkit.plant.file_check import check_file
+
+    findings = check_file(arguments.file)
+    print(*findings, sep="\n", end="\n" if findings else "")
+    errors = sum(finding.severity == "error" for finding in findings)
+    print(f"{arguments.file}: errors {errors}, warnings {len(findings) - errors}")
+    return 1 if errors else 0
+
+
+def _sheets_arguments(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("plant", help="a plant file, or the name of one that comes with this")
+    parser.add_argument("--only", metavar="NAME", action="append",
+                        help="this paper only; may be repeated")
+    parser.add_argument("--out", metavar="FOLDER", type=Path, default=Path("papers"),
+                        help="folder for the papers (default: %(default)s, here)")
+    parser.add_argument("--variant", metavar="NAME", help="for this variant of the plant")
+    parser.add_argument("--set", metavar="KEY=VALUE", action="append", default=[],
+                        help="a setting of controllers and racks, such as hold_ms=800; may be "
+                        "repeated")
+
+
+def _sheets(arguments: argparse.Namespace) -> int:
+    from labkit.plant.plant import load_plant
+    from lessons.papers.papers import write_papers
+
+    settings = _settings(arguments.set)
+    plant = load_plant(arguments.plant, arguments.variant)
+    for file in write_papers(plant, arguments.out, settings, only=arguments.only):
+        if file.suffix == ".html":
+            print(f"{file}, and beside it .md and .csv")
+    print("Open the .html files in a browser; they print on A4.")
+    return 0
+
+
+def _settings(words: Sequence[str]):
+    """Return the settings that words like ``hold_ms=800`` give; None without any."""
+    import tomllib
+    from dataclasses import fields
+
+    from labkit.switchover.settings import PairSettings
+
+    known = [each.name for each in fields(PairSettings)]
+    given = {}
+    for word in words:
+        key, equals, value = word.partition("=")
+        if key not in known or not equals:
+            near = difflib.get_close_matches(key, known, n=1)
+            hint = f" (did you mean {near[0]}?)" if near else ""
+            raise ValueError(f"--set must be KEY=VALUE with KEY one of {', '.join(known)}, "
+                             f"got {word!r}{hint}")
+        try:
+            given[key] = tomllib.loads(f"value = {value}")["value"]
+        except tomllib.TOMLDecodeError:
+            given[key] = value
+    try:
+        return PairSettings(**given) if given else None
+    except TypeError as error:
+        raise ValueError(f"--set: {error}") from None
+
+
+def _results_arguments(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("file", type=Path, help="a filled test sheet, CSV")
+    parser.add_argument("--claim", type=float, default=0.97,
+                        help="chance of success that is to be shown (default: %(default)s)")
+
+
+def _results(arguments: argparse.Namespace) -> int:
+    from lessons.papers.results import read_results
+
+    results = read_results(arguments.file)
+    print(results.text(arguments.claim))
+    return 1 if any(each.verdict == "fail" for each in results.repeats) else 0
+
+
+def _figures_arguments(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "folder",
+        nargs="?",
+        type=Path,
+        default=Path("figures"),
+        help="where to write them (default: %(default)s, here)",
+    )
+    parser.add_argument(
+        "--only", action="append", metavar="NAME", help="this picture only; may be repeated"
+    )
+    parser.add_argument("--plant", metavar="FILE",
+                        help="a plant file, or the name of one that comes with this")
+    parser.add_argument("--theme", choices=("light", "dark", "both"), default="both",
+                        help="on white paper, on dark, or both (default)")
+
+
+def _figures(arguments: argparse.Namespace) -> int:
+    from labkit.plant.plant import load_plant
+    from lessons.pictures.figure_writing import write_figures
+
+    _say("Drawing, for about a minute.")
+    plant = load_plant(arguments.plant) if arguments.plant else None
+    themes = ("light", "dark") if arguments.theme == "both" else (arguments.theme,)
+    write_figures(arguments.folder, arguments.only, plant=plant, themes=themes, say=_say)
+    return 0
+
+
+def _kit_arguments(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("folder", type=Path, help="where to write; made if it is not there")
+    parser.add_argument("--lesson", action="append", default=[], metavar="NN",
+                        help="this lesson only; may be repeated")
+    parser.add_argument("--seed", type=int, default=0,
+                        help="which numbers: 0 (default) for those of the plant")
+
+
+def _copies(arguments: argparse.Namespace) -> int:
+    from lessons.teaching.kit import write_copies
+
+    write_copies(arguments.folder, only=arguments.lesson, seed=arguments.seed, progress=_say)
+    return 0
+
+
+def _key(arguments: argparse.Namespace) -> int:
+    from lessons.teaching.kit import write_key
+
+    print("For instructors only: these files hold the answers.")
+    write_key(arguments.folder, only=arguments.lesson, seed=arguments.seed, progress=_say)
+    return 0
+
+
+def _say(line: str) -> None:
+    print(line, flush=True)
+
+
+def _class_arguments(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("folder", type=Path, help="folder with the files that were handed in")
+    parser.add_argument("--csv", type=Path, metavar="FILE", help="write the table to a file too")
+    parser.add_argument("--picture", type=Path, metavar="FILE",
+                        help="draw the count per misconception, for the wall: .png or .svg")
+
+
+def _class(arguments: argparse.Namespace) -> int:
+    from lessons.teaching.class_table import collect
+
+    table = collect(arguments.folder)
+    print(table.to_text())
+    if arguments.csv:
+        arguments.csv.write_text(table.to_csv(), encoding="utf-8")
+        print(f"Table written to {arguments.csv}")
+    if arguments.picture:
+        from lessons.pictures.figure_writing import write_picture
+        from lessons.teaching.class_picture import plot_class
+
+        write_picture(lambda ax: plot_class(table, ax), arguments.picture)
+        print(f"Picture written to {arguments.picture}")
+    return 0
+
+
+COMMANDS: tuple[Command, ...] = (
+    Command("open", "open JupyterLab on your copy of the lessons", _open_arguments, _open),
+    Command("new", "write a plant file to start from", _new_arguments, _new),
+    Command("check", "list all that is wrong in a plant file", _check_arguments, _check),
+    Command("sheets", "make the papers of a plant", _sheets_arguments, _sheets),
+    Command("results", "read a filled test sheet back", _results_arguments, _results),
+    Command("figures", "make the pictures for lectures", _figures_arguments, _figures),
+    Command("copies", "write reading copies, handouts and slides", _kit_arguments, _copies),
+    Command("key", "write run sheets with the answers", _kit_arguments, _key),
+    Command("class", "count what a class has handed in", _class_arguments, _class),
+)
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="workbook",
+        description="A workbook of redundant control.",
+        epilog="Without a command it opens the lessons: `workbook my-folder --port 8890` "
+        "is short for `workbook open my-folder --port 8890`.",
+    )
+    subparsers = parser.add_subparsers(dest="command", metavar="COMMAND", required=True)
+    for command in COMMANDS:
+        one = subparsers.add_parser(command.name, help=command.help, description=command.help)
+        command.arguments(one)
+        one.set_defaults(run=command.run)
+    return parser
+
+
+def _with_command(words: Sequence[str]) -> list[str]:
+    """Put `open` first where the words name no command, as in `workbook my-folder`.
+
+    Raises
+    ------
+    ValueError
+        The first word is no folder and looks like a command that was mistyped.
+    """
+    names = [command.name for command in COMMANDS]
+    first = words[0] if words else ""
+    if first in (*names, "-h", "--help"):
+        return list(words)
+    if first and not first.startswith("-") and not Path(first).exists():
+        near = difflib.get_close_matches(first, names, n=1)
+        if near:
+            raise ValueError(
+                f"there is no command {first!r}: the nearest is {near[0]!r}; "
+                f"for a folder of that name write: open {first}"
+            )
+    return ["open", *words]
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Carry out the command that the words name.
+
+    Parameters
+    ----------
+    argv : sequence of str, optional
+        The words after `workbook`; those of this process where they are left out.
+
+    Returns
+    -------
+    int
+        The exit code: 0 for success, 2 where the words or the folder cannot be used.
+    """
+    try:
+        arguments = _parser().parse_args(_with_command(sys.argv[1:] if argv is None else argv))
+        return arguments.run(arguments)
+    except (ValueError, OSError) as problem:
+        print(f"workbook: {problem}", file=sys.stderr)
+        return 2
+
+
+if __name__ == "__main__":
+    raise SystemExit(main())

@@ -1,0 +1,1 @@
+"""JupyterLab on a folder, and the learner's copy of the lessons."""

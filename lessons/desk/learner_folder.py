@@ -1,0 +1,213 @@
+"""Lay a copy of the lessons into a learner's folder, and never write over the learner's work."""
+
+import datetime
+import hashlib
+import json
+import os
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from enum import Enum
+from pathlib import Path
+
+__all__ = ["Laid", "Outcome", "lay_lessons", "lessons_source", "trust"]
+
+class Outcome(Enum):
+    """What became of one file of the lessons."""
+
+    NEW = "laid"
+    SAME = "already there"
+    UPDATED = "brought up to date"
+    KEPT = "changed by you, kept"
+    BESIDE = "changed by you, kept; the new version lies beside it"
+
+
+@dataclass(frozen=True)
+class Laid:
+    """One file of the lessons and what became of it.
+
+    Attributes
+    ----------
+    name : str
+        The file's path in the folder, with forward slashes.
+    outcome : Outcome
+        What was done.
+    beside : str or None
+        The path in the folder of the new version, where it was laid beside the learner's file.
+    """
+
+    name: str
+    outcome: Outcome
+    beside: str | None = None
+
+
+def lessons_source() -> Path:
+    """Return the folder that the lessons are copied from: this package, where they lie.
+
+    >>> lessons_source().name
+    'lessons'
+    """
+    return Path(__file__).resolve().parent.parent
+
+
+def lay_lessons(
+    folder: str | os.PathLike[str],
+    *,
+    source: str | os.PathLike[str] | None = None,
+    today: datetime.date | None = None,
+) -> tuple[Laid, ...]:
+    """Copy the lessons into a folder; keep every file there that the learner has changed.
+
+    Parameters
+    ----------
+    folder : str or path
+        The learner's folder; made where it does not exist.
+    source : str or path, optional
+        Where the lessons come from; those of this package where it is left out.
+    today : date, optional
+        The day in the names of new versions laid beside; today where it is left out.
+
+    Returns
+    -------
+    tuple of Laid
+        One entry for each file of the lessons, in the order of their names.
+
+    Raises
+    ------
+    NotADirectoryError
+        `folder` is a file.
+    ValueError
+        `folder` is the place that the lessons come from, or lies in it.
+    FileNotFoundError
+        There are no lessons to copy.
+    OSError
+        `folder` cannot be written.
+
+    Notes
+    -----
+    What was laid is noted in `.workbook/laid.json` in the folder. A file that still is what was
+    laid may be replaced by a newer version of the same lesson. Any other file is the learner's:
+    it stays, and a version that the learner has not had yet is laid beside it, once, with the day
+    in its name. Where the note is lost, every file that differs counts as the learner's.
+    """
+    origin = Path(source) if source is not None else lessons_source()
+    target = Path(folder)
+    if target.exists() and not target.is_dir():
+        raise NotADirectoryError(f"folder must be a folder, got the file {target}")
+    if target.resolve().is_relative_to(origin.resolve()):
+        raise ValueError(
+            f"folder must lie outside {origin.resolve()}, where the lessons come from, "
+            f"got {target}"
+        )
+    day = today or datetime.date.today()
+    names = list(_files(origin))
+    if not names:
+        raise FileNotFoundError(f"no lessons in {origin}")
+    target.mkdir(parents=True, exist_ok=True)
+    note = target / ".workbook" / "laid.json"
+    known = _read_note(note)
+    laid = []
+    for name in names:
+        content = (origin / name).read_bytes()
+        entry, known[name] = _lay(target, name, content, known.get(name, {}), day)
+        laid.append(entry)
+    _write(note, json.dumps(known, indent=1).encode())
+    return tuple(laid)
+
+
+def trust(folder: str | os.PathLike[str], laid: Iterable[Laid]) -> int:
+    """Sign the notebooks just laid, so that JupyterLab shows their stored pictures at once.
+
+    Parameters
+    ----------
+    folder : str or path
+        The folder that they were laid in.
+    laid : iterable of Laid
+        What `lay_lessons` returned. Files that the learner has changed are not signed.
+
+    Returns
+    -------
+    int
+        The number of notebooks signed.
+
+    Raises
+    ------
+    OSError
+        A notebook or JupyterLab's folder for signatures cannot be used.
+
+    Examples
+    --------
+    >>> trust(".", [Laid("notes.txt", Outcome.NEW)])
+    0
+    """
+    import nbformat
+    from nbformat.sign import NotebookNotary
+
+    ours = {Outcome.NEW, Outcome.UPDATED, Outcome.BESIDE}
+    names = [entry.beside or entry.name for entry in laid if entry.outcome in ours]
+    notebooks = [name for name in names if name.endswith(".ipynb")]
+    if notebooks:
+        notary = NotebookNotary()
+        for name in notebooks:
+            notary.sign(nbformat.read(Path(folder) / name, as_version=4))
+        notary.store.close()
+    return len(notebooks)
+
+
+def _lay(
+    target: Path, name: str, content: bytes, known: dict[str, str], day: datetime.date
+) -> tuple[Laid, dict[str, str]]:
+    """Lay one file; return what became of it and the new note about it.
+
+    In the note, `file` is the digest of what was laid under the name, and `brought` that of the
+    newest version that the learner was given, under the name or beside it.
+    """
+    file = target / name
+    new = hashlib.sha256(content).hexdigest()
+    fresh = {"file": new, "brought": new}
+    if not file.exists():
+        _write(file, content)
+        return Laid(name, Outcome.NEW), fresh
+    current = hashlib.sha256(file.read_bytes()).hexdigest()
+    if current == new:
+        return Laid(name, Outcome.SAME), fresh
+    if current == known.get("file"):
+        _write(file, content)
+        return Laid(name, Outcome.UPDATED), fresh
+    if known.get("brought") == new:
+        return Laid(name, Outcome.KEPT), known
+    beside = _free_name(file, day)
+    _write(beside, content)
+    place = beside.relative_to(target).as_posix()
+    return Laid(name, Outcome.BESIDE, place), {**known, "brought": new}
+
+
+def _files(origin: Path) -> Iterator[str]:
+    """Yield the names of the notebooks; the code beside them is not the learner's."""
+    yield from (path.name for path in sorted(origin.glob("*.ipynb")))
+
+
+def _free_name(file: Path, day: datetime.date) -> Path:
+    stem = f"{file.stem}_{day.isoformat()}"
+    candidate = file.with_name(f"{stem}{file.suffix}")
+    number = 2
+    while candidate.exists():
+        candidate = file.with_name(f"{stem}_{number}{file.suffix}")
+        number += 1
+    return candidate
+
+
+def _read_note(note: Path) -> dict[str, dict[str, str]]:
+    try:
+        known = json.loads(note.read_text(encoding="utf-8"))
+    except (FileNotFoundError, ValueError):
+        # Without the note nothing is known to be ours, so nothing is replaced.
+        return {}
+    return known if isinstance(known, dict) else {}
+
+
+def _write(file: Path, content: bytes) -> None:
+    """Write a file whole and swap it in, so that a stop in between leaves no half file."""
+    file.parent.mkdir(parents=True, exist_ok=True)
+    half = file.with_name(f".{file.name}.part")
+    half.write_bytes(content)
+    os.replace(half, file)

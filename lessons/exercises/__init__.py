@@ -1,0 +1,1 @@
+"""The exercise engine: reading, judging and answering, and the learner's record."""

@@ -1,0 +1,189 @@
+"""The frame of the exercises on a page: style, box, reply, button, and a file that is kept."""
+
+from __future__ import annotations
+
+import logging
+import re
+import textwrap
+from collections.abc import Callable
+from html import escape
+
+import ipywidgets as widgets
+
+from lessons.exercises.item import Verdict
+from lessons.exercises.replies import STOP_HERE
+from lessons.pictures.look import page_colours_css
+
+__all__ = [
+    "STYLE", "Box", "button", "cell_text", "note", "own", "prose", "reply_html", "side_by_side",
+]
+
+STYLE = (
+    page_colours_css(".lkx")
+    + ".lkx{padding:12px 16px 14px;margin:6px 0;border:1px solid var(--lk-rule);"
+    "border-left:6px solid var(--lk-curve);border-radius:4px;max-width:900px;"
+    "background:var(--lk-paper)}"
+    ".lkx .lkx{border:0;border-top:1px solid var(--lk-grid);border-radius:0;padding:8px 0 0}"
+    ".lkx-text{color:var(--lk-ink);font-size:15px;line-height:1.5;white-space:normal;"
+    "max-width:72ch}"
+    ".lkx-text h4{margin:0 0 6px;font-size:16px;font-weight:700;color:var(--lk-ink)}"
+    ".lkx-text p{margin:0 0 6px;white-space:pre-line}"
+    ".lkx-text .id{font-weight:400;font-size:13px;color:var(--lk-quiet)}"
+    ".lkx-reply{color:var(--lk-ink);background:var(--lk-panel);border:1px solid var(--lk-rule);"
+    "border-radius:4px;padding:8px 12px;margin:6px 0 0;font-size:15px;line-height:1.5;"
+    "max-width:72ch}"
+    ".lkx-note{margin:0 0 8px}.lkx-note summary{cursor:pointer}.lkx-note ul{margin:2px 0 0;padding-left:20px}"
+    ".lkx-more{white-space:pre-line;margin:6px 0 0}"
+    ".lkx-reply table{border-collapse:collapse;margin:8px 0 0;font-size:15px}"
+    ".lkx-reply th,.lkx-reply td{border:1px solid var(--lk-rule);padding:4px 10px;"
+    "text-align:left;vertical-align:top;color:var(--lk-ink);background:var(--lk-paper);"
+    "font-size:15px;font-weight:400;white-space:normal}"
+    ".lkx-reply b{font-weight:700}"
+    ".lkx-in,.lkx-in .widget-label{font-size:15px}"
+    ".lkx-in{max-width:calc(100% - 4px)}"
+    ".lkx-in.widget-radio label,.lkx-in.widget-checkbox label{height:auto;line-height:1.45;"
+    "white-space:normal;width:auto;max-width:72ch;font-size:15px;color:var(--lk-ink)}"
+    ".lkx-in .widget-radio-box{padding:2px 0}"
+    ".lkx-in .widget-radio-box label{padding:4px 0 4px 26px;position:relative;margin:0}"
+    ".lkx-in .widget-radio-box label input{position:absolute;left:2px;top:4px;margin:0}"
+    ".lkx-in.widget-checkbox{height:auto;min-height:28px}"
+    ".lkx-row{flex-wrap:wrap}"
+    ".lkx-button{flex:none;font-size:15px;max-width:calc(100% - 4px);height:auto;min-height:28px;"
+    "white-space:normal;line-height:1.4}"
+    ".lkx-button.lkx-card{width:420px;text-align:left;padding:3px 12px}"
+    ".lkx-table{overflow-x:auto;align-items:start}"
+    ".lkx-button:focus-visible,.lkx-in input:focus-visible,.lkx-in select:focus-visible,"
+    ".lkx-in textarea:focus-visible"
+    "{outline:3px solid var(--lk-curve);outline-offset:1px}"
+)
+
+
+class Box(widgets.VBox):
+    """A box whose text form says what it asks.
+
+    Parameters
+    ----------
+    twin : str
+        The text form; lines are broken to fit a page.
+    whole_words : bool
+        True where words stay whole, such as the name of a file that is to be copied.
+    """
+
+    def __init__(self, twin: str, *, whole_words: bool = False) -> None:
+        super().__init__()
+        self.add_class("lkx")
+        self._twin = "\n".join(
+            textwrap.fill(
+                line, 88, subsequent_indent="  ", break_long_words=not whole_words,
+                break_on_hyphens=not whole_words)
+            for line in twin.splitlines()
+        )
+
+    def __repr__(self) -> str:
+        return self._twin
+
+    def _repr_mimebundle_(self, **kwargs):
+        bundle = super()._repr_mimebundle_(**kwargs)
+        # The original cuts the text form after some hundred characters.
+        bundle["text/plain"] = self._twin
+        return bundle
+
+
+def own(control: widgets.DOMWidget) -> widgets.DOMWidget:
+    """Mark a control as one of ours, so that our style reaches no panel that stands beside it.
+
+    Examples
+    --------
+    >>> own(widgets.Text())._dom_classes
+    ('lkx-in',)
+    """
+    control.add_class("lkx-in")
+    return control
+
+
+def side_by_side(controls: list[widgets.Widget]) -> widgets.HBox:
+    """Return controls side by side, on more than one line where the page is narrow.
+
+    Examples
+    --------
+    >>> side_by_side([])._dom_classes
+    ('lkx-row',)
+    """
+    box = widgets.HBox(controls)
+    box.add_class("lkx-row")
+    return box
+
+
+def cell_text(text: str, *, bold: bool = False) -> widgets.HTML:
+    """Return a text that stands in a cell of a table."""
+    text = escape(text)
+    return widgets.HTML(f'<div class="lkx-text">{f"<b>{text}</b>" if bold else text}</div>')
+
+
+def note(text: str, *, folded: bool = False) -> widgets.HTML:
+    """Return some lines of text that stand apart from the exercises, the first one bold.
+
+    Parameters
+    ----------
+    text : str
+        The lines.
+    folded : bool
+        True where a press on the first line is to open the others.
+
+    Examples
+    --------
+    >>> "<b>You have open:</b>" in note("You have open:\\nin lesson 01: a table").value
+    True
+    """
+    first, *others = map(prose, text.splitlines())
+    lines = "".join(f"<li>{line}</li>" for line in others)
+    said = f"<b>{first}</b>{f'<ul>{lines}</ul>' if lines else ''}"
+    if folded and lines:
+        said = f"<details><summary><b>{first}</b></summary><ul>{lines}</ul></details>"
+    return widgets.HTML(f'<div class="lkx-text lkx-note">{said}</div>')
+
+
+def reply_html(
+    words: str, verdict: Verdict | None, released: str = "", rows: tuple = ()
+) -> str:
+    """Return a reply as a page shows it: its first word bold, and what it releases below."""
+    words = prose(words)
+    for word in (STOP_HERE, verdict.value if verdict is not None else ""):
+        if word and words.startswith(word):
+            words = f"<b>{word}</b>{words[len(word):]}"
+    released = f'<div class="lkx-more">{prose(released)}</div>' if released else ""
+    if rows:
+        lines = (f"<tr><th>{prose(a)}</th><td>{prose(b)}</td></tr>" for a, b in rows)
+        released = f"<table>{''.join(lines)}</table>"
+    return f'<div class="lkx-reply" role="status" aria-live="polite">{words}{released}</div>'
+
+
+def prose(text: str) -> str:
+    """Return text for a page, with no line broken between a number and its unit.
+
+    Examples
+    --------
+    >>> prose("4 h < 5 h")
+    '4&nbsp;h &lt; 5&nbsp;h'
+    """
+    return re.sub(r"(?<=\d) (?=(?:h|min|s|ms|d|a|%)\b|%)", "&nbsp;", escape(text))
+
+
+def button(
+    text: str, tooltip: str, action: Callable[[], None], owner, style: str = ""
+) -> widgets.Button:
+    """Return a button whose errors are shown in words; otherwise they would vanish."""
+    button = widgets.Button(description=text, tooltip=tooltip, button_style=style)
+    button.layout.width = "auto"
+    button.add_class("lkx-button")
+
+    def pressed(button: widgets.Button) -> None:
+        try:
+            action()
+        except Exception as problem:
+            logging.getLogger(__name__).exception("a control failed")
+            words = f"This did not work: {type(problem).__name__}: {problem}"
+            owner.reply.value = reply_html(words, None)
+
+    button.on_click(pressed)
+    return button

@@ -1,0 +1,577 @@
+"""The fault drill: a hidden fault on the running plant, found step by step.
+
+A drill is answered by moves, one at a time, in the five steps *Describe - List - Test - Repair -
+Evaluate*. Each move is one answer to the item: what was done so far is the value of the answer
+before, so that a record of answers is all that is kept. Before each check a ranked list of causes
+has to be committed; a check costs minutes; some acts are forbidden. A drill ends with a retest.
+"""
+
+from __future__ import annotations
+
+import functools
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from types import SimpleNamespace
+
+from labkit.evidence.diagnosis import Check, rank_checks
+from labkit.rig.rig import Rig
+from labkit.switchover.fault_kinds import faults_of
+from labkit.switchover.roles import Role
+from lessons.exercises.item import Hints, Judgement, Verdict, is_blank
+from lessons.exercises.measuring import CHECKS, ROLE_CHANGE, called, panel_words, result_of
+from lessons.exercises.replies import SOLVED, STOP_HERE, MoveJudgement
+from lessons.exercises.scenes import (
+    NO_FAULT,
+    Scene,
+    SceneCase,
+    branches,
+    plant_of_drills,
+    run_scene,
+    scenes_of,
+)
+
+__all__ = ["ACTIONS", "ACTS", "FORBIDDEN", "Bench", "Drill", "bench_after", "fewest_checks"]
+
+WARM_UP_S = 120.0
+SETTLE_S = 60.0
+MOST_LISTED = 5
+FEWEST = 2
+AT_A_MOVE = 10
+RESET, BRIDGE = "reset the alarms", "bridge relay KF90"
+ACTS = {RESET: 1, "restart KF1": 3, "restart KF2": 3, BRIDGE: 2}
+"""What may be done beside checks, and the minutes; some of it is forbidden, some only at times."""
+
+FORBIDDEN = (
+    "a reset of the alarms before the record of the pair was read",
+    "a restart of the unit that leads, while no standby is ready",
+    "a planned switchover, while no standby is ready",
+    "both of these, while the UV light warms up",
+    "any touch of relay KF90",
+)
+"""What a drill refuses and counts, as on a real plant."""
+
+NOTHING = "nothing: write it down"
+ACTIONS = {
+    "restore the supply": ("no power", "off", "sag"),
+    "mend cable, plug or shield": ("cut", "noise", "bursts"),
+    "change or restart the part": (
+        "dead", "dead and silent", "module fault", "own fault", "dark", "stuck", "frozen"),
+    "start the program": ("stopped",),
+    "load the right program": ("program differs", "integrator not tracking"),
+    "put wires or terminators right": (
+        "terminator missing", "third terminator", "A and B swapped"),
+    "put the setting right": ("hold time too short", "one missed beat", "racks not asked"),
+    "set the local switch back": ("shut locally",),
+    "change the lamp": ("lamp dark",),
+    NOTHING: (NO_FAULT,),
+}
+"""What may be done to repair, and which faults it puts right."""
+
+STEP_OF = {"describe": "Describe", "rank": "List", "check": "Test", "do": "Test",
+           "repair": "Repair", "retest": "Evaluate"}
+
+
+@dataclass
+class Bench:
+    """Hold the plant in a drill and what was done to it so far.
+
+    Parameters
+    ----------
+    scene : Scene
+    rig : Rig
+    moves : list of str
+        Accepted moves.
+
+    Examples
+    --------
+    >>> Bench.of(Scene(("WF9: cut",), "KF1")).minutes
+    0
+    """
+
+    scene: Scene
+    rig: Rig
+    moves: list[str] = field(default_factory=list)
+    minutes: int = 0
+    description: str = ""
+    rankings: list[tuple[str, ...]] = field(default_factory=list)
+    ranked_now: bool = False
+    results: dict[str, str] = field(default_factory=dict)
+    forbidden: list[str] = field(default_factory=list)
+    repairs: list[tuple[tuple[str, ...], str, tuple[str, ...]]] = field(default_factory=list)
+    since_s: float = 0.0
+    retested: bool = True
+    closed: bool = False
+
+    @classmethod
+    def of(cls, scene: Scene) -> Bench:
+        """Return the bench as it stands when somebody is called."""
+        return cls(scene, run_scene(scene))
+
+    @property
+    def checks_made(self) -> int:
+        """How many checks were made."""
+        return len(self.results)
+
+    def stop_words(self, act: str) -> str:
+        """Return why an act is forbidden now; empty where it is not."""
+        snapshot = self.rig.snapshot()
+        if act == BRIDGE:
+            return "the low-oxygen relay is independent of the pair, and nobody touches it."
+        if act == RESET and "record of the pair" not in self.results:
+            return "a reset before reading wipes out the first sign."
+        leads = snapshot.roles.get(act.removeprefix("restart "))
+        if act == ROLE_CHANGE or leads is Role.ACTIVE:
+            # What the picture shows decides, as it would on the spot.
+            warming = [each.time_s for each in self.rig.happenings if each.name == "light warms up"]
+            if warming and self.rig.now_s - max(warming) < WARM_UP_S:
+                return "the UV light warms up; another takeover may put it out again."
+            if snapshot.alone or Role.STANDBY not in snapshot.roles.values():
+                return ("no standby is ready; a planned switchover now may stop the plant."
+                        if act == ROLE_CHANGE else
+                        "this unit leads alone; a second fault now stops the plant.")
+        return ""
+
+    def do(self, act: str) -> str:
+        """Do an act that is allowed, and say what was seen of it."""
+        if act.startswith("restart "):
+            unit = act.removeprefix("restart ")
+            self.rig.switch_on(f"{unit}: restarted")
+            self.rig.wait(30.0)
+            if f"{unit}: frozen" in self.rig.faults:
+                said = f"{unit} does not obey the restart."
+            elif self.rig.snapshot().roles[unit] in (Role.OFF, Role.STOPPED):
+                said = f"{unit} was restarted, and does not come back."
+            else:
+                said = f"{unit} was restarted."
+        else:
+            said = "The list was reset. What stands comes back."
+        return f"{said}\n{panel_words(self.rig, self.since_s)}"
+
+    def repair(self, causes: tuple[str, ...], actions: tuple[str, ...]) -> None:
+        """Put right what was named, where it is there and the action fits."""
+        for cause in causes:
+            how = cause.partition(": ")[2] or cause
+            fits = any(how in ACTIONS[action] for action in actions)
+            if fits and cause in self.scene.truth and cause in self.rig.faults:
+                self.rig.switch_off(cause)
+                self.since_s = self.rig.now_s
+        self.rig.wait(SETTLE_S)
+
+    @property
+    def next_step(self) -> str:
+        """The step that comes next; empty where the drill is closed."""
+        if self.closed:
+            return ""
+        if not self.description:
+            return "Describe"
+        if not self.retested:
+            return "Evaluate"
+        return "Test" if self.ranked_now else "List"
+
+    @property
+    def repaired(self) -> bool:
+        """Whether nothing of what was hidden is left, and the last word named all of it."""
+        left = [each for each in self.scene.truth if each in self.rig.faults]
+        return bool(self.repairs) and not left and self._named() == set(self.scene.truth)
+
+    def _named(self) -> set[str]:
+        return {cause for causes, _, _ in self.repairs for cause in causes
+                if cause in self.scene.truth}
+
+    def points(self) -> tuple[float, float, float]:
+        """Return the points for the cause, the number of checks, and no forbidden act, 0 to 1."""
+        few = min(1.0, fewest_checks(self.scene) / max(self.checks_made, 1))
+        return self.share_named(), few, 0.0 if self.forbidden else 1.0
+
+    def share_named(self) -> float:
+        """Return how well the first repair names what was hidden, 0 to 1."""
+        first, truth = set(self.repairs[0][0]), set(self.scene.truth)
+        return len(first & truth) / len(first | truth)
+
+
+def _listed(causes: object) -> list[str]:
+    known = {cause.lower(): cause for ids in branches().values() for cause in ids}
+    found = []
+    for said in re.split(r"\s*[;,>]\s*|\s+\+\s+", str(causes).strip(" .;,")):
+        found.append(known.get(said.strip().lower(), f"?{said.strip()}"))
+    return found
+
+
+def _name_in(said: str, names) -> str | None:
+    said = said.strip().strip(".").lower()
+    by_number = {str(place): name for place, name in enumerate(names, 1)}
+    return by_number.get(said) or next((name for name in names if name.lower() == said), None)
+
+
+@dataclass(frozen=True)
+class Drill:
+    """Find a hidden fault, or none, on the running plant.
+
+    Parameters
+    ----------
+    id, title, objective : str
+        Identifier, heading, and the objective that it serves.
+    case : SceneCase
+        Draws what is hidden.
+    commented : bool
+        Whether each check says why it is made, until the first success: for the first drill of a
+        family.
+    hints : Hints
+        The ladder.
+
+    Examples
+    --------
+    >>> drill = Drill("00-demo", "Demo", "", SceneCase("demo", families=("panel and its bus",),
+    ...               kinds=("one",)))
+    >>> drill.judge("describe: the panel is blind", next(drill.case.draws(0)), 0, {}).shows
+    'Describe is noted, 0 min so far.'
+    """
+
+    id: str
+    title: str
+    objective: str
+    case: SceneCase
+    commented: bool = False
+    hints: Hints = Hints(
+        "Look at what still works: the branch of the function tree in which it stops is searched.",
+        "Take the check that tells most causes of your list apart for its minutes.",
+        "{route}",
+    )
+    ask: str = "What is it? Find it, put it right, and retest."
+
+    def task(self, numbers: SimpleNamespace, seed: int) -> str:
+        """Return the situation and all that may be done, as text."""
+        scene = numbers.scene
+        rig = run_scene(scene)
+        checks = "; ".join(f"{place} {look.name} {look.minutes}"
+                           for place, look in enumerate(CHECKS.values(), 1))
+        causes = [f"  {branch}: {', '.join(ids)}" for branch, ids in branches().items()]
+        return "\n".join((
+            f"It is {called(scene, rig)}. The quay office calls: 'Please look at the plant.'",
+            panel_words(rig),
+            self.ask,
+            "Checks and their minutes: " + checks + ".",
+            "Other acts: " + "; ".join(f"{act} {minutes}" for act, minutes in ACTS.items()) + ".",
+            "Forbidden, as on a real plant: " + "; ".join(FORBIDDEN) + ".",
+            "Causes, by the branch of the function that stops:",
+            *causes,
+            "Actions: " + "; ".join(ACTIONS) + ".",
+            "Answer, one move at a time: 'describe: what is seen'; 'rank: cause; cause'; "
+            "'check: name or number'; 'do: act'; 'repair: cause / evidence: check / "
+            "action: action', for two causes 'cause + cause' and 'action + action'; 'retest'. "
+            "A new list comes before each check.",
+        ))
+
+    def separated(self, numbers: SimpleNamespace) -> bool:
+        """Return True where every hidden cause is among those that may be named."""
+        known = {cause for ids in branches().values() for cause in ids}
+        return set(numbers.scene.truth) <= known
+
+    def judge(
+        self, answer: object, numbers: SimpleNamespace, seed: int, earlier: Mapping[str, object]
+    ) -> Judgement:
+        """Take one move after those before it."""
+        if is_blank(answer):
+            return Judgement(Verdict.BLANK)
+        before = earlier.get(self.id)
+        moves = list(before) if isinstance(before, list | tuple) else []
+        bench = bench_after(numbers.scene, moves)
+        fresh = self.id not in earlier.get(SOLVED, ())
+        return self.move(bench, answer, commented=self.commented and fresh)
+
+    def move(self, bench: Bench, answer: object, *, commented: bool = False) -> MoveJudgement:
+        """Take one move on a bench, which is changed by it; a comment says why a check is made."""
+        verb, colon, said = str(answer).strip().partition(":")
+        verb = verb.strip().lower().rstrip(".")
+        takers = {"describe": _describe, "rank": _rank, "check": _check, "do": _act,
+                  "repair": _repair, "retest": _retest}
+        if not isinstance(answer, str) or verb not in takers:
+            verbs = ", ".join(takers)
+            return MoveJudgement(Verdict.UNCLEAR, f"a move starts with one of {verbs}.")
+        if bench.closed:
+            return MoveJudgement(Verdict.UNCLEAR, "this drill is closed; take the next seed.")
+        if not bench.description and verb != "describe":
+            return MoveJudgement(
+                Verdict.UNCLEAR, "step Describe comes first: one line of what is seen.")
+        if not bench.retested and verb != "retest":
+            return MoveJudgement(Verdict.UNCLEAR, "after a repair the retest comes next.")
+        judged = takers[verb](bench, said.strip())
+        if judged.verdict is Verdict.UNCLEAR:
+            return judged
+        bench.moves.append(f"{verb}: {said.strip()}" if colon else verb)
+        _prepare(bench)
+        released = judged.released
+        if commented and verb == "check" and judged.verdict is Verdict.NOTED:
+            released += f"\nWhy: {CHECKS[list(bench.results)[-1]].why}"
+        shows = judged.shows or f"{STEP_OF[verb]} is noted, {bench.minutes} min so far."
+        return MoveJudgement(judged.verdict, shows, list(bench.moves), judged.misconception,
+                              judged.score, judged.next_step, released)
+
+
+def _describe(bench: Bench, said: str) -> MoveJudgement:
+    if not said:
+        return MoveJudgement(Verdict.UNCLEAR, "one line of what is seen is expected.")
+    bench.description = said
+    return MoveJudgement(Verdict.NOTED, next_step="Now list causes, the likeliest first.")
+
+
+def _rank(bench: Bench, said: str) -> MoveJudgement:
+    same = said.lower() in ("same", "as before") and bench.rankings
+    causes = list(bench.rankings[-1]) if same else _listed(said) if said else []
+    unknown = [cause[1:] for cause in causes if cause.startswith("?")]
+    if unknown:
+        return MoveJudgement(Verdict.UNCLEAR, f"{unknown[0]!r} is no cause of the list.")
+    if not 2 <= len(dict.fromkeys(causes)) == len(causes) <= MOST_LISTED:
+        return MoveJudgement(
+            Verdict.UNCLEAR, f"2 to {MOST_LISTED} causes are expected, each once. "
+            "What else would look like this?")
+    bench.rankings.append(tuple(causes))
+    bench.ranked_now = True
+    return MoveJudgement(Verdict.NOTED, next_step="Now one check, or the repair.")
+
+
+def _refused(bench: Bench, act: str, why: str) -> MoveJudgement:
+    bench.forbidden.append(act)
+    return MoveJudgement(Verdict.LOOK_AGAIN, f"{STOP_HERE} {why}",
+                          next_step="It was not done, and it is counted. Which check is left?")
+
+
+def _check(bench: Bench, said: str) -> MoveJudgement:
+    name = _name_in(said, list(CHECKS))
+    if name is None and _name_in(said, list(ACTS)):
+        return MoveJudgement(Verdict.UNCLEAR, "this is an act, and no check: say 'do: ...'.")
+    if name is None:
+        return MoveJudgement(Verdict.UNCLEAR, "the name or number of a check is expected.")
+    if not bench.ranked_now:
+        return MoveJudgement(Verdict.UNCLEAR, "a ranked list of causes comes before each check.")
+    if name == ROLE_CHANGE and bench.stop_words(name):
+        return _refused(bench, name, bench.stop_words(name))
+    bench.minutes += CHECKS[name].minutes
+    bench.ranked_now = False
+    result = result_of(name, bench.rig, bench.scene)
+    # The same check made twice counts twice: it took its minutes.
+    key = name if name not in bench.results else f"{name}, again after {bench.minutes} min"
+    bench.results[key] = result
+    return MoveJudgement(Verdict.NOTED, next_step="Does your list still stand? Commit it again.",
+                          released=f"{name}:\n{result}")
+
+
+def _act(bench: Bench, said: str) -> MoveJudgement:
+    act = _name_in(said, list(ACTS))
+    if act is None:
+        return MoveJudgement(Verdict.UNCLEAR, f"one of {', '.join(ACTS)} is expected.")
+    why = bench.stop_words(act)
+    if why:
+        return _refused(bench, act, why)
+    bench.minutes += ACTS[act]
+    return MoveJudgement(Verdict.NOTED, next_step="Now a list, and a check.",
+                          released=bench.do(act))
+
+
+def _repair(bench: Bench, said: str) -> MoveJudgement:
+    parts = [part.strip() for part in said.split("/")]
+    if len(parts) != 3 or not parts[1].lower().startswith("evidence:") or not (
+            parts[2].lower().startswith("action:")):
+        return MoveJudgement(
+            Verdict.UNCLEAR, "'repair: cause / evidence: check / action: action' is expected.")
+    causes = _listed(parts[0])
+    evidence = _name_in(parts[1].partition(":")[2], list(CHECKS))
+    actions = [_name_in(each, list(ACTIONS)) for each in parts[2].partition(":")[2].split("+")]
+    if any(cause.startswith("?") for cause in causes) or None in actions:
+        return MoveJudgement(Verdict.UNCLEAR, "causes and actions of the lists are expected.")
+    if evidence not in bench.results:
+        return MoveJudgement(Verdict.UNCLEAR, "the evidence has to be a check that was made.")
+    causes = tuple(dict.fromkeys(causes))
+    bench.repairs.append((causes, evidence, tuple(actions)))
+    bench.repair(causes, tuple(actions))
+    bench.retested = False
+    return MoveJudgement(Verdict.NOTED, next_step="Now the retest.")
+
+
+def _retest(bench: Bench, said: str) -> MoveJudgement:
+    if bench.retested:
+        return MoveJudgement(Verdict.UNCLEAR, "a retest comes after a repair.")
+    bench.retested = True
+    bench.minutes += CHECKS["lamps in the hall"].minutes
+    seen = (f"{panel_words(bench.rig, bench.since_s)}\n"
+            f"{result_of('lamps in the hall', bench.rig)}")
+    if bench.repaired:
+        points = bench.points()
+        bench.closed = True
+        verdict = Verdict.RIGHT if points[0] == 1.0 else Verdict.PARTLY
+        return MoveJudgement(
+            verdict, f"{sum(points):.1f} of 3 points, {bench.minutes} min.",
+            score=sum(points) / 3, released=f"{seen}\n\n{evaluation(bench)}",
+            next_step="On offer: the next drill, with the next seed.")
+    bench.ranked_now = False
+    misconception, question = _question(bench)
+    return MoveJudgement(
+        Verdict.LOOK_AGAIN, f"the retest does not settle it. {question}",
+        misconception=misconception, score=bench.share_named() / 3, released=seen,
+        next_step="Go back to step List.")
+
+
+def _question(bench: Bench) -> tuple[str | None, str]:
+    """Return what a repair that does not fit points to, as a question."""
+    causes, _, actions = bench.repairs[-1]
+    named, truth = set(causes), set(bench.scene.truth)
+    left = truth - bench._named()
+    if named & truth and left:
+        return None, "Which sign, before or now, does the named cause not explain?"
+    if named <= truth and not left:
+        return None, f"Does '{actions[0]}' put this cause right?"
+    tree = {cause: branch for branch, ids in branches().items() for cause in ids}
+    where, said = {tree[each] for each in truth}, {tree[each] for each in named}
+    if any(each.endswith("terminator") or "terminator" in each for each in truth) and any(
+            "terminator" in each for each in named):
+        return "M33", "How many terminators does the measured resistance stand for?"
+    blind = any(each.startswith(("TF1", "WF3", "WF4", "PH1: dark")) for each in truth)
+    if blind and said & {"decide", "act"}:
+        return "M16", "What do the lamps in the hall say of control?"
+    if "WF1+WF2: cut" in truth and any(each.startswith(("WF1.", "WF2.")) for each in named):
+        return "M26", "Which way do both cables share?"
+    if named == {NO_FAULT}:
+        return "M32", "What was dark or silent, and which test speaks for it?"
+    if truth == {NO_FAULT}:
+        return None, "Which sign is not explained by work on purpose?"
+    known = ", ".join(sorted(where & said))
+    return None, (f"The branch '{known}' fits. Which of its causes shows otherwise?" if known
+                  else "Which branch of the function tree still works?")
+
+
+def evaluation(bench: Bench) -> str:
+    """Return the evaluation of a closed drill: causes, checks, lists, acts.
+
+    Parameters
+    ----------
+    bench : Bench
+        With at least one repair.
+
+    Returns
+    -------
+    str
+        Some lines.
+    """
+    known = faults_of(plant_of_drills())
+    right, few, kept = bench.points()
+    lines = [f"Described: {bench.description}"]
+    for cause in bench.scene.truth:
+        if cause == NO_FAULT:
+            lines.append("Cause: none. All that was seen is the plant as it should be.")
+        else:
+            lines.append(f"Cause: {known[cause].label}. Seen: {known[cause].seen}")
+            lines.append(f"Put right: {known[cause].put_right}")
+    for cause in bench.scene.truth:
+        places = [str(each.index(cause) + 1) if cause in each else "not in it"
+                  for each in bench.rankings]
+        lines.append(f"Place of '{cause}' in your lists: {', '.join(places)}.")
+    lines.append(_of_evidence(bench))
+    least = fewest_checks(bench.scene)
+    lines.append(
+        f"Points: cause {right:.1f}; checks {few:.1f} (made {bench.checks_made}, enough {least}); "
+        f"no forbidden act {kept:.1f}.")
+    if bench.forbidden:
+        lines.append(f"Forbidden: {', '.join(bench.forbidden)}.")
+    return "\n".join(lines)
+
+
+def _of_evidence(bench: Bench) -> str:
+    """Return whether the evidence would read the same without the cause, as a question if so."""
+    evidence = bench.repairs[-1][1]
+    if bench.scene.truth == (NO_FAULT,):
+        return f"Evidence: {evidence}."
+    table = _outcomes(bench.scene.leader)
+    without = tuple(each for each in bench.scene.faults if each not in bench.scene.truth)
+    if table[bench.scene.faults][2][evidence] == table[without][2][evidence]:
+        return (f"Evidence: {evidence}. It reads the same without the fault. Which check would "
+                "show it?")
+    return f"Evidence: {evidence}. It would read otherwise without the fault."
+
+
+def bench_after(scene: Scene, moves: list[str]) -> Bench:
+    """Return the bench after moves that were accepted.
+
+    Parameters
+    ----------
+    scene : Scene
+    moves : list of str
+
+    Returns
+    -------
+    Bench
+
+    Examples
+    --------
+    >>> bench_after(Scene(("WF9: cut",), "KF1"), ["describe: ALONE is lit"]).description
+    'ALONE is lit'
+    """
+    bench = Bench.of(scene)
+    drill = Drill("00-replay", "", "", SceneCase())
+    for move in moves:
+        drill.move(bench, move)
+    return bench
+
+
+@functools.lru_cache(maxsize=256)
+def _outcome(scene: Scene) -> tuple[tuple[str, ...], str, dict[str, str]]:
+    """Return what is hidden in a scene, and what panel and checks show of it."""
+    rig = run_scene(scene)
+    seen = panel_words(rig)
+    # The planned switchover comes last in the list, for it changes the rig.
+    return scene.truth, seen, {name: result_of(name, rig) for name in CHECKS}
+
+
+def _outcomes(leader: str) -> dict[tuple[str, ...], tuple[tuple[str, ...], str, dict[str, str]]]:
+    """Return the outcome of everything that may be hidden."""
+    return {scene.faults: _outcome(scene) for scene in scenes_of(leader)}
+
+
+def _prepare(bench: Bench) -> None:
+    """Work out some of the outcomes at each move, so that the first retest need not wait."""
+    begin = AT_A_MOVE * (len(bench.moves) - 1)
+    for scene in scenes_of(bench.scene.leader)[begin : begin + AT_A_MOVE]:
+        _outcome(scene)
+
+
+def fewest_checks(scene: Scene) -> int:
+    """Return how many checks settle a scene, taking the most telling one for its minutes first.
+
+    Parameters
+    ----------
+    scene : Scene
+
+    Returns
+    -------
+    int
+        At least 2: one that points to the cause, and one that confirms it. All that may be hidden
+        is taken as equally likely.
+
+    Examples
+    --------
+    >>> fewest_checks(Scene(("TF1: no power",), "KF1"))
+    3
+    """
+    return _fewest(scene.leader, scene.faults)
+
+
+@functools.cache
+def _fewest(leader: str, faults: tuple[str, ...]) -> int:
+    table = _outcomes(leader)
+    seen = table[faults][1]
+    left = {ids: row for ids, row in table.items() if row[1] == seen}
+    made = 0
+    while len({truth for truth, _, _ in left.values()}) > 1:
+        checks = []
+        for name, look in CHECKS.items():
+            shown = {str(i): row[2][name] for i, row in enumerate(left.values())}
+            checks.append(Check(name, look.minutes, {
+                outcome: {i: float(said == outcome) for i, said in shown.items()}
+                for outcome in dict.fromkeys(shown.values())}))
+        best = rank_checks({str(i): 1.0 for i in range(len(left))}, checks)[0]
+        if best.information_bits == 0:
+            break
+        result = table[faults][2][best.name]
+        left = {ids: row for ids, row in left.items() if row[2][best.name] == result}
+        made += 1
+    return max(made, FEWEST)

@@ -1,0 +1,285 @@
+"""The numeric item: a number with its unit, judged apart, with the marks of known errors."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+from types import SimpleNamespace
+
+from labkit.wording import shown
+from lessons.exercises.choosing import Choice, Option
+from lessons.exercises.item import Case, Hints, Judgement, Verdict, fill, is_blank
+from lessons.exercises.quantities import Quantity, Unreadable, parse, unit
+
+__all__ = ["Fingerprint", "Numeric", "Rough"]
+
+# Limits are inclusive; this keeps an answer exactly on a limit from failing by rounding.
+EDGE = 1e-9
+UNIT_SLIP = "S01"
+
+
+def _in_words(kind: tuple[str, str]) -> str:
+    words = {
+        ("time", ""): "a time",
+        ("time", "time"): "a time per year",
+        ("", "time"): "a number per time",
+        ("", ""): "a share",
+    }
+    return words.get(kind, " per ".join(filter(None, kind)))
+
+
+@dataclass(frozen=True)
+class Fingerprint:
+    """The value that a known error gives, and the question that it deserves.
+
+    Parameters
+    ----------
+    misconception : str
+        Identifier in the register.
+    value : callable
+        From the numbers of the case to the wrong value, in the unit of the item.
+    question : str
+        Template: what the value is, and a question against a number.
+    """
+
+    misconception: str
+    value: Callable[[SimpleNamespace], float]
+    question: str
+
+
+@dataclass(frozen=True)
+class Rough:
+    """A rough bound, ticked after a right answer: does the size make sense?
+
+    Parameters
+    ----------
+    low, high : float
+        Limits in ``unit``; the right value may lie below, between or above them.
+    unit : str
+        Unit of the limits, which may differ from that of the answer.
+    why : str
+        Template: one sentence that gives the bound by another way.
+    """
+
+    low: float
+    high: float
+    unit: str
+    why: str
+
+
+@dataclass(frozen=True)
+class Numeric:
+    """Ask for a number with its unit.
+
+    Parameters
+    ----------
+    id, title, objective : str
+        Identifier, heading, and the objective of the lesson that it serves.
+    case : Case
+        Situation and numbers.
+    ask : str
+        Template of the question.
+    unit : str
+        Unit of the result.
+    solve : callable
+        From the numbers to the right value in ``unit``.
+    reason : str
+        Template: one sentence that says why the right answer is right.
+    hints : Hints
+        The ladder.
+    fingerprints : tuple of Fingerprint
+        Values of known errors.
+    tolerance : float
+        Relative; limits inclusive.
+    shows_unit : bool
+        True where the box shows the unit, so that a bare number is accepted.
+    complement : bool
+        True for an availability: what is judged is its distance from one, so that 99.99 % and
+        99.98 % differ by a factor of two and not by 0.01 %.
+    rough : Rough or None
+        The question of size that follows a right answer.
+    follows : str or None
+        Identifier of an earlier item whose value this one builds on.
+    solve_from : callable or None
+        From the numbers and the learner's own earlier value (in the unit of that item) to the
+        value that follows from it.
+
+    Examples
+    --------
+    >>> item = Numeric(
+    ...     "00-demo", "Demo", "", Case("demo", numbers={"mttr_h": (4.0,)}), "How long?", "h",
+    ...     lambda n: n.mttr_h, "It says so.", Hints("", "", ""))
+    >>> numbers = next(item.case.draws(0))
+    >>> item.judge("240 min", numbers, 0, {}).verdict
+    <Verdict.RIGHT: 'Right'>
+    """
+
+    id: str
+    title: str
+    objective: str
+    case: Case
+    ask: str
+    unit: str
+    solve: Callable[[SimpleNamespace], float]
+    reason: str
+    hints: Hints
+    fingerprints: tuple[Fingerprint, ...] = ()
+    tolerance: float = 0.02
+    shows_unit: bool = False
+    complement: bool = False
+    rough: Rough | None = None
+    follows: str | None = None
+    solve_from: Callable[[SimpleNamespace, float], float] | None = None
+
+    def task(self, numbers: SimpleNamespace, seed: int) -> str:
+        """Return the task as text."""
+        form = f"Answer: a number in {self.unit}." if self.shows_unit else (
+            "Answer: a number with its unit." if self.unit else "Answer: a number."
+        )
+        lines = (fill(self.case.text, numbers), fill(self.ask, numbers), form)
+        return "\n".join(filter(None, lines))
+
+    def judge(
+        self, answer: object, numbers: SimpleNamespace, seed: int, earlier: Mapping[str, object]
+    ) -> Judgement:
+        """Judge an answer: value and unit apart, errors named, own earlier values followed."""
+        if is_blank(answer):
+            return Judgement(Verdict.BLANK)
+        if isinstance(answer, bool) or not isinstance(answer, (str, int, float)):
+            return Judgement(Verdict.UNCLEAR, "one text is expected, such as '12 min'.")
+        if isinstance(answer, str) and answer.strip().lower() == "not sure":
+            return Judgement(Verdict.NOT_SURE)
+        try:
+            written = parse(answer if isinstance(answer, str) else repr(float(answer)))
+        except OverflowError:
+            return Judgement(Verdict.UNCLEAR, "the number is too large.")
+        except Unreadable as problem:
+            return Judgement(Verdict.UNCLEAR, f"{problem}. Write one number and its unit.")
+        return self._judge_value(str(answer).strip(), written, numbers, earlier)
+
+    def _judge_value(
+        self,
+        said: str,
+        written: Quantity,
+        numbers: SimpleNamespace,
+        earlier: Mapping[str, object],
+    ) -> Judgement:
+        own = unit(self.unit)
+        right = self.solve(numbers)
+        # "12 failures" and "12 beats" are a number with a name, and with no unit.
+        bare = written.unit is None or not written.unit.text
+        plain = bare and (self.shows_unit or own.kind == ("", ""))
+        if bare:
+            # "0.9999" and "99.99" are both in use for a share; only a share above one is percent.
+            share = own.kind == ("", "") and own.text == "%" and abs(written.number) <= 1
+            value = written.number * (100 if share else 1)
+        elif written.unit.kind == own.kind:
+            value = written.value_in(own)
+        else:
+            value = written.number
+        if not bare and written.unit.kind != own.kind:
+            asked = f"{written.unit.text!r} does not measure {_in_words(own.kind)}."
+            if self._near(written.number, right):
+                return Judgement(
+                    Verdict.UNIT, f"the number is right, and {asked}", value, score=0.5
+                )
+            return Judgement(Verdict.UNIT, asked, value)
+        if self._near(value, right):
+            if plain or not bare:
+                return Judgement(Verdict.RIGHT, fill(self.reason, numbers), value, score=1.0)
+            return Judgement(
+                Verdict.UNIT, "the number is right, and the unit is missing.", value, score=0.5
+            )
+        for other in (self.unit, *self._other_units()):
+            if self._near(unit(other).factor * written.number / own.factor, right):
+                shows = (
+                    f"the number fits {other}, and the unit is missing."
+                    if bare and not plain
+                    else f"the number fits {other}, and not {self.unit}."
+                    if bare
+                    else f"the number fits {other}, and not {written.unit.text}."
+                )
+                slip = None if bare and not plain else UNIT_SLIP
+                return Judgement(Verdict.UNIT, shows, value, slip, score=0.5)
+        for mark in self.fingerprints:
+            if self._near(value, mark.value(numbers)):
+                return Judgement(
+                    Verdict.LOOK_AGAIN, fill(mark.question, numbers), value, mark.misconception
+                )
+        own_earlier = earlier.get(self.follows) if self.follows else None
+        if own_earlier is not None and self._near(value, self.solve_from(numbers, own_earlier)):
+            return Judgement(
+                Verdict.FOLLOWS,
+                "this step is right with your earlier value. The earlier one needs a second look.",
+                value,
+                score=0.5,
+            )
+        return Judgement(Verdict.LOOK_AGAIN, f"{said} does not fit the numbers of the task.", value)
+
+    def _near(self, value: float, target: float) -> bool:
+        if self.complement:
+            one = unit("1").factor / unit(self.unit).factor
+            value, target = one - value, one - target
+        return abs(value - target) <= (self.tolerance + EDGE) * abs(target)
+
+    def _other_units(self) -> list[str]:
+        above, below = unit(self.unit).kind
+        tops = {"time": ("a", "d", "h", "min", "s", "ms"), "": ("1", "%")}.get(above, ())
+        units = [top if not below else f"{top}/a" for top in tops]
+        if (above, below) == ("", "time"):
+            units = ["1/a", "1/d", "1/h"]
+        return [name for name in units if unit(name).factor != unit(self.unit).factor]
+
+    def separated(self, numbers: SimpleNamespace) -> bool:
+        """Return True where right value and errors lie more than 3 tolerances apart."""
+        right = self.solve(numbers)
+        values = [right, *(mark.value(numbers) for mark in self.fingerprints)]
+        if self.complement:
+            one = unit("1").factor / unit(self.unit).factor
+            values = [one - value for value in values]
+        else:
+            own = unit(self.unit).factor
+            values += [right * own / unit(other).factor for other in self._other_units()]
+        return all(
+            abs(a - b) > 3 * self.tolerance * max(abs(a), abs(b))
+            for i, a in enumerate(values)
+            for b in values[:i]
+        )
+
+    def size_item(self) -> Choice:
+        """Return the question of size as an item of its own."""
+        if self.rough is None:
+            raise ValueError(f"rough must be given for a question of size, {self.id} has none")
+        rough, scale = self.rough, unit(self.unit).factor / unit(self.rough.unit).factor
+        names = (
+            f"below {shown(rough.low)} {rough.unit}",
+            f"{shown(rough.low)} to {shown(rough.high)} {rough.unit}",
+            f"above {shown(rough.high)} {rough.unit}",
+        )
+
+        def place(numbers: SimpleNamespace) -> int:
+            value = self.solve(numbers) * scale
+            return (value > rough.low) + (value > rough.high)
+
+        options = tuple(
+            Option(
+                key=key,
+                text=text,
+                right=lambda numbers, index=index: place(numbers) == index,
+                reply=rough.why,
+                question=f"Does your result lie {text}?",
+            )
+            for index, (key, text) in enumerate(
+                zip(("below", "between", "above"), names, strict=True)
+            )
+        )
+        return Choice(
+            id=f"{self.id}.size",
+            title="Does the size make sense?",
+            objective=self.objective,
+            case=replace(self.case, text=""),
+            ask="Tick the range in which the result must lie.",
+            options=options,
+            hints=Hints(rough.why, rough.why, rough.why),
+            in_order=True,
+        )

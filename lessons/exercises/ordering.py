@@ -1,0 +1,109 @@
+"""The order item: cards to be brought into order; neighbours in the right order count."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from types import SimpleNamespace
+
+from lessons.exercises.choosing import LETTERS, NOT_SURE, lettered
+from lessons.exercises.item import Case, Hints, Judgement, Verdict, fill, is_blank, shuffled
+
+__all__ = ["Order"]
+
+
+@dataclass(frozen=True)
+class Order:
+    """Bring cards into order; neighbours in the right order count.
+
+    Parameters
+    ----------
+    id, title, objective : str
+        Identifier, heading, and the objective that it serves.
+    case : Case
+        Situation and numbers.
+    ask : str
+        Template of the question.
+    cards : tuple of str
+        Templates in the right order.
+    reason : str
+        Template: one sentence that says why this order is right.
+    hints : Hints
+        The ladder.
+    swaps : mapping
+        From a pair of positions (i, j), i before j, to (misconception, question) for an answer
+        that puts card j before card i.
+
+    Examples
+    --------
+    >>> item = Order("00-demo", "Demo", "", Case("demo"), "Sort.", ("notice", "travel", "swap"),
+    ...              "A stop is noticed first.", Hints("", "", ""))
+    >>> item.judge(["notice", "travel", "swap"], SimpleNamespace(), 0, {}).score
+    1.0
+    """
+
+    id: str
+    title: str
+    objective: str
+    case: Case
+    ask: str
+    cards: tuple[str, ...]
+    reason: str
+    hints: Hints
+    swaps: Mapping[tuple[int, int], tuple[str, str]] = field(default_factory=dict)
+
+    def arranged(self, seed: int) -> list[int]:
+        """Return the positions of the cards in the order in which this seed shows them."""
+        order = shuffled(range(len(self.cards)), f"{self.id}:{seed}")
+        return order if order != sorted(order) else order[1:] + order[:1]
+
+    def task(self, numbers: SimpleNamespace, seed: int) -> str:
+        """Return the task as text, with lettered cards."""
+        lines = [fill(self.case.text, numbers), fill(self.ask, numbers)]
+        lines += lettered([fill(self.cards[i], numbers) for i in self.arranged(seed)])
+        lines.append("Answer: the letters in order.")
+        return "\n".join(filter(None, lines))
+
+    def judge(
+        self, answer: object, numbers: SimpleNamespace, seed: int, earlier: Mapping[str, object]
+    ) -> Judgement:
+        """Judge an order by its pairs of neighbours."""
+        if is_blank(answer):
+            return Judgement(Verdict.BLANK)
+        if isinstance(answer, str) and answer.strip().lower() == NOT_SURE:
+            return Judgement(Verdict.NOT_SURE)
+        placed = self._placed(answer, numbers, seed)
+        if placed is None:
+            return Judgement(
+                Verdict.UNCLEAR, f"each of the {len(self.cards)} letters is expected once."
+            )
+        pairs = len(placed) - 1
+        kept = sum(b == a + 1 for a, b in zip(placed, placed[1:], strict=False))
+        value = " ".join(self.cards[i] for i in placed)
+        if kept == pairs:
+            return Judgement(Verdict.RIGHT, fill(self.reason, numbers), value, score=1.0)
+        count = f"{kept} of {pairs} cards have the right card after them."
+        for (first, second), (misconception, question) in self.swaps.items():
+            if placed.index(second) < placed.index(first):
+                question = f"{count} {fill(question, numbers)}"
+                return Judgement(
+                    Verdict.LOOK_AGAIN, question, value, misconception, score=kept / pairs
+                )
+        return Judgement(Verdict.LOOK_AGAIN, count, value, score=kept / pairs)
+
+    def _placed(self, answer: object, numbers: SimpleNamespace, seed: int) -> list[int] | None:
+        shown_order = self.arranged(seed)
+        by_name = {LETTERS[place]: card for place, card in enumerate(shown_order)}
+        by_name |= {fill(card, numbers).lower(): i for i, card in enumerate(self.cards)}
+        if isinstance(answer, str):
+            answer = re.findall(r"[a-z]", answer.lower())
+        try:
+            placed = [by_name[str(name).strip().lower()] for name in answer]
+        except (KeyError, TypeError):
+            return None
+        return placed if sorted(placed) == list(range(len(self.cards))) else None
+
+    def separated(self, numbers: SimpleNamespace) -> bool:
+        """Return True where no two cards read alike."""
+        return len({fill(card, numbers) for card in self.cards}) == len(self.cards)

@@ -1,0 +1,613 @@
+"""Answers in, replies out: three parts of feedback, the ladder of hints, and what is kept.
+
+A :class:`Session` judges answers and hands every attempt to a recorder. It keeps nothing itself:
+how far up the ladder an item stands is read from the attempts that the recorder returns.
+"""
+
+from __future__ import annotations
+
+import functools
+import json
+import os
+from collections.abc import Callable, Mapping
+from dataclasses import replace
+from datetime import UTC, datetime
+from math import prod
+
+from lessons.exercises.attempts import Attempt, Memory, Recorder, course_version
+from lessons.exercises.digest import digest_of
+from lessons.exercises.item import Chain, Judgement, Lesson, Verdict, fill, is_blank
+from lessons.exercises.learner_record import open_record
+from lessons.exercises.lookup import lesson_of
+from lessons.exercises.predicting import Prediction
+from lessons.exercises.progress import missed_before
+from lessons.exercises.replies import SOLVED, MoveJudgement, Reply
+from lessons.exercises.table import Free, Table
+
+__all__ = ["SEED_VARIABLE", "Session", "class_seed", "lesson_of", "session"]
+
+SEED_VARIABLE = "WORKBOOK_SEED"
+
+CLIMBS = {
+    Verdict.LOOK_AGAIN.name, Verdict.NOT_SURE.name, Verdict.PARTLY.name, Verdict.HINT.name
+}
+TOP = 3
+QUESTIONS, BROUGHT_BACK = 3, 2
+
+
+def _now() -> str:
+    return datetime.now(UTC).isoformat(timespec="seconds")
+
+
+@functools.cache
+def _digest_now(lesson: Lesson, item_id: str) -> str:
+    return digest_of(lesson.item(item_id))
+
+
+def _still_asked(lesson: Lesson, attempt: Attempt) -> bool:
+    """Return True where an attempt was made at the item as it is now, as far as can be known."""
+    try:
+        return attempt.digest in ("", _digest_now(lesson, attempt.item_id))
+    except ValueError:
+        return False
+
+
+class Session:
+    """Judge answers and say what to do next.
+
+    Parameters
+    ----------
+    recorder : Recorder or None
+        Where attempts go; :class:`Memory` where none is given.
+    seed : int
+        Which numbers items have where no seed is named: 0 for those of the plant.
+    clock : callable
+        Returns the time of day as text.
+
+    Examples
+    --------
+    >>> Session().check("01-downtime", "35 min/a").verdict
+    <Verdict.RIGHT: 'Right'>
+    """
+
+    def __init__(
+        self, recorder: Recorder | None = None, *, seed: int = 0, clock: Callable[[], str] = _now
+    ) -> None:
+        self.recorder = Memory() if recorder is None else recorder
+        self.seed = seed
+        self._clock = clock
+
+    def _found(self, item_id: str, seed: int | None):
+        lesson = lesson_of(item_id)
+        item = lesson.item(item_id)
+        seed = self.seed if seed is None else seed
+        return lesson, item, lesson.numbers(item.case, seed), seed
+
+    def _keep(self, item_id: str, seed: int, kind: str, raw: object, judged: Judgement) -> None:
+        if isinstance(raw, Mapping):
+            raw = {str(place): text for place, text in raw.items()}
+        text = raw if isinstance(raw, str) else json.dumps(raw, default=str)
+        self.recorder.add(
+            Attempt(
+                item_id, seed, self._clock(), kind, text, judged.verdict.name, judged.value,
+                judged.misconception, _digest_now(lesson_of(item_id), item_id), course_version(),
+            )
+        )
+
+    def _with_notice(self, reply: Reply) -> Reply:
+        """Return a reply that says where the recorder could not keep what it replies to."""
+        return replace(reply, notice=getattr(self.recorder, "problem", ""))
+
+    def _attempts(self, item_id: str, seed: int) -> list[Attempt]:
+        """Return the attempts at an item as it is now, with these numbers."""
+        lesson = lesson_of(item_id)
+        return [a for a in self.recorder.attempts()
+                if (a.item_id, a.seed) == (item_id, seed) and _still_asked(lesson, a)]
+
+    def rung(self, item_id: str, seed: int | None = None) -> int:
+        """Return how far up the ladder of hints an item stands.
+
+        Parameters
+        ----------
+        item_id : str
+            Identifier of the item.
+        seed : int or None
+            Which numbers; None for the seed of the session.
+
+        Returns
+        -------
+        int
+            0 before the first hint, 3 where the full route was shown.
+        """
+        seed = self.seed if seed is None else seed
+        climbed = sum(a.verdict in CLIMBS for a in self._attempts(item_id, seed))
+        return min(climbed, TOP)
+
+    def task(self, item_id: str, seed: int | None = None) -> str:
+        """Return a task as text."""
+        lesson = lesson_of(item_id)
+        if any(chain.id == item_id for chain in lesson.chains):
+            return self._chain_text(lesson, lesson.chain(item_id), seed)
+        lesson, item, numbers, used = self._found(item_id, seed)
+        return f"{item.title}\n{item.task(numbers, used)}\n{self._call(item, seed)}"
+
+    @staticmethod
+    def _call(item, seed: int | None) -> str:
+        tail = "" if seed is None else f", seed={seed}"
+        return f"By text: check({item.id!r}, ...{tail})"
+
+    def check(self, item_id: str, answer: object = None, seed: int | None = None) -> Reply:
+        """Judge an answer, keep the attempt, and reply.
+
+        Parameters
+        ----------
+        item_id : str
+            Identifier of the item.
+        answer : object
+            As the item expects it; None, ``...`` and empty text count as blank.
+        seed : int or None
+            Which numbers; None for the seed of the session.
+
+        Returns
+        -------
+        Reply
+            Feedback in three parts.
+
+        Raises
+        ------
+        ValueError
+            Where there is no such item.
+        """
+        lesson, item, numbers, seed = self._found(item_id, seed)
+        judged = item.judge(answer, numbers, seed, self._earlier(lesson, seed))
+        if judged.verdict is not Verdict.BLANK:
+            self._keep(item_id, seed, "answer", answer, judged)
+        return self._with_notice(self._reply(lesson, item, numbers, seed, judged, answer))
+
+    def _earlier(self, lesson: Lesson, seed: int) -> dict[str, object]:
+        attempts = self.recorder.attempts()
+        known = {
+            a.item_id: a.value
+            for a in attempts
+            if a.seed == seed and a.kind == "answer" and a.item_id.startswith(lesson.number)
+            and a.verdict != Verdict.UNCLEAR.name and a.value is not None
+            and _still_asked(lesson, a)
+        }
+        return known | {SOLVED: {a.item_id for a in attempts if a.verdict == Verdict.RIGHT.name}}
+
+    def hint(self, item_id: str, seed: int | None = None) -> Reply:
+        """Climb one rung without an answer.
+
+        Parameters
+        ----------
+        item_id : str
+            Identifier of the item.
+        seed : int or None
+            Which numbers; None for the seed of the session.
+
+        Returns
+        -------
+        Reply
+            The next hint.
+
+        Raises
+        ------
+        ValueError
+            Where there is no such item.
+        """
+        lesson, item, numbers, seed = self._found(item_id, seed)
+        judged = Judgement(Verdict.HINT)
+        self._keep(item_id, seed, "hint", "", judged)
+        return self._with_notice(self._reply(lesson, item, numbers, seed, judged, None))
+
+    def _reply(self, lesson, item, numbers, seed, judged: Judgement, answer: object) -> Reply:
+        if isinstance(judged, MoveJudgement):
+            return judged.reply()
+        verdict = judged.verdict
+        next_step = offer = released = ""
+        shows = judged.shows
+        if verdict is Verdict.BLANK:
+            next_step = "Answer in the box, or by text."
+        elif verdict.name in CLIMBS:
+            rung = self.rung(item.id, seed)
+            next_step = self._rung_text(item, numbers, rung)
+            offer = (
+                "On offer: the relation to use (hint).",
+                "On offer: the full route (hint).",
+                self._new_numbers(item, seed),
+            )[rung - 1]
+        elif verdict is Verdict.UNIT:
+            next_step = "Write the number and its unit once more."
+        elif verdict is Verdict.UNCLEAR:
+            next_step = "Nothing was counted."
+        elif verdict is Verdict.FOLLOWS:
+            next_step = "Go back to the step before."
+        elif verdict is Verdict.RIGHT:
+            if getattr(item, "rough", None):
+                next_step = "Does the size make sense? Tick the range below."
+                released = self.task(f"{item.id}.size", None if seed == self.seed else seed)
+            offer = self._new_numbers(item, seed)
+        elif verdict is Verdict.NOTED:
+            shows, next_step, released = self._noted(item, numbers, judged)
+        if isinstance(item, Table) and isinstance(judged.value, Mapping):
+            # A model answer may tell what other cells ask for, so it waits for them.
+            if verdict is Verdict.RIGHT or self.rung(item.id, seed) == TOP:
+                released = self._model_answers(item, numbers, judged.value)
+            elif _own_words(item, judged.value):
+                offer = f"Your own words are kept; a model answer comes later. {offer}"
+        chain = self._chain_with(lesson, item.id)
+        if chain is not None:
+            released = self._released(lesson, chain, item.id, seed) or released
+            offer = "" if verdict is Verdict.RIGHT else offer
+        return Reply(
+            verdict, shows, next_step, offer, released, judged.misconception, judged.value,
+            judged.score,
+        )
+
+    @staticmethod
+    def _rung_text(item, numbers, rung: int) -> str:
+        hints = item.hints
+        return fill((hints.pointer, hints.relation, hints.route)[rung - 1], numbers)
+
+    @staticmethod
+    def _new_numbers(item, seed: int) -> str:
+        several = prod(len(values) for values in item.case.numbers.values()) > 1
+        return f"On offer: new numbers (seed {seed + 1})." if several else ""
+
+    @staticmethod
+    def _noted(item, numbers, judged: Judgement) -> tuple[str, str, str]:
+        key, because = judged.value
+        shows = f"you expect: {item.said(key, numbers)}. Because: {because}."
+        return shows, "Now observe.", _observation_task(item, numbers)
+
+    @staticmethod
+    def _model_answers(item: Table, numbers, value: Mapping) -> str:
+        lines = []
+        for name, cell in _own_words(item, value).items():
+            lines.append(f"{name}. Yours: {value[name][0]}")
+            lines.append(f"A model answer: {fill(cell.model, numbers)}")
+        if lines:
+            lines.append("Rate your own:")
+            lines += [f"{place}. {text}" for place, text in enumerate(item.criteria(), 1)]
+            lines.append(f"By text: rate({item.id!r}, '1 2'), or 'none'.")
+        return "\n".join(lines)
+
+    def skip(self, item_id: str, seed: int | None = None) -> Reply:
+        """Show a run without a prediction. It is recorded as skipped, never as wrong.
+
+        Parameters
+        ----------
+        item_id : str
+            Identifier of a prediction.
+        seed : int or None
+            Which numbers; None for the seed of the session.
+
+        Returns
+        -------
+        Reply
+            With the run as text.
+
+        Raises
+        ------
+        ValueError
+            Where there is no such item, or it is no prediction.
+        """
+        _, item, numbers, seed = self._prediction(item_id, seed)
+        judged = Judgement(Verdict.SKIPPED)
+        self._keep(item_id, seed, "skip", "", judged)
+        released = _observation_task(item, numbers)
+        return self._with_notice(
+            Reply(Verdict.SKIPPED, next_step="Now observe.", released=released))
+
+    def _prediction(self, item_id: str, seed: int | None):
+        found = self._found(item_id, seed)
+        if not isinstance(found[1], Prediction):
+            raise ValueError(f"item_id must name a prediction, got {item_id!r}")
+        return found
+
+    def predicted(self, item_id: str, seed: int | None = None) -> tuple[str, str] | None:
+        """Return what was predicted last, and why.
+
+        Parameters
+        ----------
+        item_id : str
+            Identifier of a prediction.
+        seed : int or None
+            Which numbers; None for the seed of the session.
+
+        Returns
+        -------
+        tuple of two str, or None
+            Key of the option and the reason; None where the run was not predicted, or was shown
+            without predicting since.
+        """
+        seed = self.seed if seed is None else seed
+        before = [a for a in self._attempts(item_id, seed)
+                  if a.kind == "skip" or (a.kind == "answer" and _is_pair(a.value))]
+        return tuple(before[-1].value) if before and before[-1].kind == "answer" else None
+
+    def observe(self, item_id: str, ticked: object = (), seed: int | None = None) -> Reply:
+        """Set prediction, reason and observation side by side with what the run shows.
+
+        Parameters
+        ----------
+        item_id : str
+            Identifier of a prediction.
+        ticked : str or iterable of str
+            Keys, numbers (from 1) or texts of the statements that were seen to hold; "none"
+            where none did.
+        seed : int or None
+            Which numbers; None for the seed of the session.
+
+        Returns
+        -------
+        Reply
+            Prediction, because, observation, and each statement as the model has it.
+
+        Raises
+        ------
+        ValueError
+            Where there is no such item, or it is no prediction.
+        """
+        _, item, numbers, seed = self._prediction(item_id, seed)
+        names = _chosen({s.key: fill(s.text, numbers) for s in item.statements}, ticked)
+        if names is None:
+            return Reply(Verdict.UNCLEAR, "one of the statements is expected, or 'none'.")
+        if names == () and ticked != "none":
+            return Reply(Verdict.BLANK, next_step="Tick what you saw, or 'none'.")
+        holds = {s.key: s.holds(numbers) for s in item.statements}
+        agree = sum(holds[s.key] == (s.key in names) for s in item.statements)
+        score = agree / len(item.statements)
+        judged = Judgement(Verdict.NOTED, value=names, score=score)
+        self._keep(item_id, seed, "observation", list(names), judged)
+        predicted = self.predicted(item_id, seed)
+        said = "shown without predicting", ""
+        if predicted is not None:
+            said = item.said(predicted[0], numbers), predicted[1]
+        seen = next(o for o in item.options if o.is_right(numbers))
+        rows = [
+            ("You predicted", said[0]),
+            ("Because", said[1] or "no reason given"),
+            ("The run showed", fill(seen.text, numbers)),
+        ]
+        for s in item.statements:
+            yours = "you ticked it" if s.key in names else "you did not tick it"
+            model = "it holds" if holds[s.key] else "it does not hold"
+            mark = "" if holds[s.key] == (s.key in names) else "; look once more"
+            rows.append((fill(s.text, numbers), f"{model}; {yours}{mark}"))
+        lines = [f"{left.rstrip('.')}: {right}." for left, right in rows]
+        return self._with_notice(Reply(
+            Verdict.NOTED,
+            f"{agree} of {len(holds)} observations are as in the run.",
+            fill(seen.reply, numbers),
+            released="\n".join(lines),
+            value=names,
+            score=score,
+            rows=tuple(rows),
+        ))
+
+    def rate(self, item_id: str, ticked: object = None, seed: int | None = None) -> Reply:
+        """Keep how a learner rates the own free text beside the model answer.
+
+        Parameters
+        ----------
+        item_id : str
+            Identifier of a table with a free cell.
+        ticked : str or iterable of str
+            Numbers (from 1) or texts of the criteria that the own text meets; "none" for none.
+        seed : int or None
+            Which numbers; None for the seed of the session.
+
+        Returns
+        -------
+        Reply
+            What was noted; a free text is never marked right or wrong.
+
+        Raises
+        ------
+        ValueError
+            Where there is no such item, or it has no free text.
+        """
+        _, item, _, seed = self._found(item_id, seed)
+        criteria = item.criteria() if isinstance(item, Table) else ()
+        if not criteria:
+            raise ValueError(f"item_id must name an item with free text, got {item_id!r}")
+        if is_blank(ticked):
+            return Reply(Verdict.BLANK, next_step="Tick what your text has, or 'none'.")
+        names = _chosen({text: text for text in criteria}, ticked)
+        if names is None:
+            return Reply(Verdict.UNCLEAR, "numbers of the criteria are expected, or 'none'.")
+        score = len(names) / len(criteria)
+        judged = Judgement(Verdict.NOTED, value=names, score=score)
+        self._keep(item_id, seed, "rating", list(names), judged)
+        missing = [text for text in criteria if text not in names]
+        next_step = f"Still open: {'; '.join(missing)}." if missing else ""
+        shows = f"{len(names)} of {len(criteria)} criteria are met."
+        return self._with_notice(
+            Reply(Verdict.NOTED, shows, next_step, value=names, score=score))
+
+    def recall(self, lesson_number: str) -> tuple[str, ...]:
+        """Return the three questions that open a lesson.
+
+        Parameters
+        ----------
+        lesson_number : str
+            Two digits.
+
+        Returns
+        -------
+        tuple of str
+            Identifiers: at most two that the learner has missed in earlier lessons, the latest
+            first; then those of the lesson's own pool, again those missed before first.
+
+        Raises
+        ------
+        ValueError
+            Where there is no such lesson.
+        """
+        pool = lesson_of(f"{lesson_number}-").recall
+        missed = missed_before(self.recorder.attempts(), lesson_number)
+        earlier = [item_id for item_id in missed if item_id not in pool][:BROUGHT_BACK]
+        own = sorted(pool, key=lambda item_id: item_id not in missed)[:QUESTIONS - len(earlier)]
+        return (*earlier, *(item_id for item_id in pool if item_id in own))
+
+    def paper(self, item_id: str, seed: int | None = None) -> str:
+        """Return the table that the learner filled last, as a piece of paper to keep."""
+        _, item, numbers, seed = self._found(item_id, seed)
+        if not isinstance(item, Table):
+            raise ValueError(f"item_id must name a table, got {item_id!r}")
+        return item.paper(self.filled(item_id, seed), numbers)
+
+    def filled(self, item_id: str, seed: int | None = None) -> dict[str, str]:
+        """Return what stood in a table when it was checked last.
+
+        Parameters
+        ----------
+        item_id : str
+            Identifier of a table.
+        seed : int or None
+            Which numbers; None for the seed of the session.
+
+        Returns
+        -------
+        dict of str to str
+            From "row / column" to the text; empty where it was never checked.
+        """
+        seed = self.seed if seed is None else seed
+        values = [a.value for a in self._attempts(item_id, seed) if isinstance(a.value, Mapping)]
+        last = values[-1] if values else {}
+        return {place: pair[0] for place, pair in last.items() if _is_pair(pair)}
+
+    # ---------------------------------------------------------------- chains
+
+    @staticmethod
+    def _chain_with(lesson: Lesson, item_id: str) -> Chain | None:
+        for chain in lesson.chains:
+            if any(step.item == item_id for step in chain.steps):
+                return chain
+        return None
+
+    def done(self, item_id: str, seed: int | None = None) -> bool:
+        """Return True where an item was solved, or its full route was shown.
+
+        Parameters
+        ----------
+        item_id : str
+            Identifier of the item.
+        seed : int or None
+            Which numbers; None for the seed of the session.
+
+        Returns
+        -------
+        bool
+            True where the next step of a chain may follow.
+        """
+        seed = self.seed if seed is None else seed
+        solved = any(a.verdict == Verdict.RIGHT.name for a in self._attempts(item_id, seed))
+        return solved or self.rung(item_id, seed) >= TOP
+
+    def _chain_text(self, lesson: Lesson, chain: Chain, seed: int | None) -> str:
+        numbers = lesson.numbers(chain.case, self.seed if seed is None else seed)
+        lines = [chain.title, fill(chain.case.text, numbers)]
+        lines += self._steps_text(lesson, chain, numbers, seed, 0)
+        return "\n".join(lines)
+
+    def _steps_text(self, lesson, chain: Chain, numbers, seed: int | None, start: int) -> list[str]:
+        """Write the steps from one on, up to the first that is still to be answered."""
+        lines = []
+        used = self.seed if seed is None else seed
+        for place, step in enumerate(chain.steps[start:], start + 1):
+            if step.item is None:
+                lines.append(f"Step {place}, {step.name}: {fill(step.worked, numbers)}")
+                continue
+            item = lesson.item(step.item)
+            question = item.task(numbers, used).removeprefix(fill(item.case.text, numbers)).strip()
+            lines += [f"Step {place}, {step.name}: {question}", self._call(item, seed)]
+            if not self.done(step.item, seed):
+                break
+        return lines
+
+    def _released(self, lesson: Lesson, chain: Chain, item_id: str, seed: int) -> str:
+        place = next(i for i, step in enumerate(chain.steps) if step.item == item_id)
+        if not self.done(item_id, seed):
+            return ""
+        numbers = lesson.numbers(chain.case, seed)
+        named = None if seed == self.seed else seed
+        return "\n".join(self._steps_text(lesson, chain, numbers, named, place + 1))
+
+
+def _is_pair(value: object) -> bool:
+    return isinstance(value, list | tuple) and len(value) == 2
+
+
+def _own_words(item: Table, value: Mapping) -> dict[str, Free]:
+    """Return the free cells in which the learner has written something, by name."""
+    named = {" / ".join(place): cell for place, cell in item.open_cells().items()}
+    return {name: cell for name, cell in named.items()
+            if isinstance(cell, Free) and name in value}
+
+
+def _observation_task(item: Prediction, numbers) -> str:
+    texts = [fill(s.text, numbers) for s in item.statements]
+    lines = [item.run(numbers), "Tick what you saw:"]
+    lines += [f"{place}. {text}" for place, text in enumerate(texts, 1)]
+    lines.append(f"By text: observe({item.id!r}, '1 3'), or 'none'.")
+    return "\n".join(lines)
+
+
+def _chosen(lines: Mapping[str, str], ticked: object) -> tuple[str, ...] | None:
+    """Return the keys of the lines that were ticked, by number, key or text; None if unclear."""
+    if is_blank(ticked) or ticked == "none":
+        return ()
+    names = ticked.replace(",", " ").split() if isinstance(ticked, str) else list(ticked)
+    known = {}
+    for place, (key, text) in enumerate(lines.items(), 1):
+        known |= {str(place): key, key: key, text: key}
+    if any(str(name) not in known for name in names):
+        return None
+    return tuple(dict.fromkeys(known[str(name)] for name in names))
+
+
+def class_seed() -> int:
+    """Return the seed that `workbook --seed` has named; 0, the plant's numbers, if none.
+
+    Returns
+    -------
+    int
+
+    Raises
+    ------
+    ValueError
+        Where the variable `WORKBOOK_SEED` holds no whole number.
+
+    Examples
+    --------
+    >>> class_seed()
+    0
+    """
+    text = os.environ.get(SEED_VARIABLE, "0")
+    try:
+        return int(text)
+    except ValueError:
+        raise ValueError(f"{SEED_VARIABLE} must be a whole number, got {text!r}") from None
+
+
+@functools.cache
+def session() -> Session:
+    """Return the session of this kernel.
+
+    Each cell of a lesson stands alone, so that it cannot hand a session to the next one; this is
+    the one place where they meet. Attempts go to the learner's record, if `workbook` has
+    named a folder for it, and are kept as long as the kernel lives otherwise.
+
+    Returns
+    -------
+    Session
+        Always the same one.
+
+    Examples
+    --------
+    >>> session() is session()
+    True
+    """
+    return Session(open_record(), seed=class_seed())

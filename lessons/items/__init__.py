@@ -1,0 +1,1 @@
+"""The questions of each lesson, one module for each."""

@@ -1,0 +1,223 @@
+"""Two settings of the pair side by side: one set of switches acts on two plants that are alike.
+
+Both run on the same clock and the same phases, so what differs comes from the settings alone.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+
+import ipywidgets as widgets
+
+from labkit.plant.plant import Plant, load_plant
+from labkit.rig.rig import Rig, RigView
+from labkit.switchover.settings import PairSettings
+from lessons.panels.fault_list import FaultList
+from lessons.panels.frame import Panel
+from lessons.panels.plant_panel import STEPS_S
+from lessons.pictures import boards
+from lessons.pictures.plant_picture import plant_alt_text, plant_svg
+from lessons.pictures.style import PLANT_PANEL
+from lessons.pictures.trend import level_picture
+from lessons.pictures.two_rigs import comparison_html, comparison_rows, comparison_text
+
+__all__ = ["ComparePanel", "compare_panel"]
+
+TASK = "Switch a fault on. Where do A and B part, and what does it cost?"
+
+
+class ComparePanel(Panel):
+    """Show two rigs with other settings, on which the same is done.
+
+    Parameters
+    ----------
+    rigs : sequence of callable
+        Two of them: each makes its rig anew, A first.
+    task : str
+        What the reader is to do.
+    step_s : float
+        How far the time goes on after a switch, in s: 1, 10, 60 or 300.
+
+    Raises
+    ------
+    ValueError
+        When `step_s` is none of these, or `rigs` are not two.
+
+    Examples
+    --------
+    >>> panel = ComparePanel([Rig, lambda: Rig(settings=PairSettings(ask_racks=False))])
+    >>> panel.switch("WF9: cut", True)
+    >>> [len(rig.snapshot().writes_fight) for rig in panel.rigs]
+    [0, 3]
+    """
+
+    style_rules = PLANT_PANEL
+
+    def __init__(self, rigs: Sequence[Callable[[], Rig]], *, task: str = TASK,
+                 step_s: float = 10.0):
+        if len(rigs) != 2:
+            raise ValueError(f"rigs must be two, got {len(rigs)}")
+        if step_s not in STEPS_S.values():
+            raise ValueError(
+                f"step_s must be one of {', '.join(f'{s:g}' for s in STEPS_S.values())}, "
+                f"got {step_s}")
+        self._new_rigs = tuple(rigs)
+        self.rigs = tuple(make() for make in rigs)
+        self.fault_list = FaultList(self.rigs[0].known_faults, self.switch, self.guarded)
+        self.switches = self.fault_list.switches
+        self.table = widgets.HTML()
+        self.headlines = (widgets.HTML(), widgets.HTML())
+        self.trends = (widgets.HTML(), widgets.HTML())
+        pictures = widgets.VBox([self.table, self.headlines[0], self.trends[0],
+                                 self.headlines[1], self.trends[1]])
+        pictures.add_class("lk-pictures")
+        self.fault_list.box.add_class("lk-controls")
+        columns = widgets.Box([self.fault_list.box, pictures])
+        columns.add_class("lk-columns")
+        super().__init__(task, [self._toolbar(step_s), columns])
+        self.add_class("lk-compare")
+        self.draw()
+
+    def _toolbar(self, step_s: float) -> widgets.Box:
+        wide = widgets.Layout(width="auto")
+
+        def button(words: str, handler: Callable[[], None]) -> widgets.Button:
+            made = widgets.Button(description=words, layout=widgets.Layout(width="auto"))
+            made.on_click(self.guarded(lambda _: handler()))
+            return made
+
+        self.step = widgets.Dropdown(description="Step", options=list(STEPS_S.items()),
+                                     value=step_s, layout=wide,
+                                     style={"description_width": "auto"})
+        bar = widgets.HBox([self.step, button("Go on", self.go_on),
+                            button("Switch over", self.change_roles),
+                            button("All faults off", self.all_off),
+                            button("Start again", self.start_again)])
+        bar.add_class("lk-bar")
+        return bar
+
+    # ------------------------------------------------------------ what one can do
+
+    def switch(self, fault_id: str, on: bool) -> None:
+        """Switch a fault on or off in both, and let the time go on by one step.
+
+        Parameters
+        ----------
+        fault_id : str
+            Id of the fault.
+        on : bool
+            Whether it is to be present.
+        """
+        if on == (fault_id in self.rigs[0].faults):
+            return
+        for rig in self.rigs:
+            (rig.switch_on if on else rig.switch_off)(fault_id)
+        self.switches[fault_id].value = on
+        self.go_on()
+
+    def go_on(self) -> None:
+        """Let the time go on by one step in both."""
+        for rig in self.rigs:
+            rig.wait(self.step.value)
+        self.draw()
+
+    def change_roles(self) -> None:
+        """Ask for a planned switchover in both."""
+        for rig in self.rigs:
+            rig.request_role_change()
+        self.go_on()
+
+    def all_off(self) -> None:
+        """Switch all faults off in both."""
+        for rig in self.rigs:
+            for fault_id in tuple(rig.faults):
+                rig.switch_off(fault_id)
+        self.restore()
+        self.go_on()
+
+    def start_again(self) -> None:
+        """Begin anew at time 0 with everything healthy."""
+        self.rigs = tuple(make() for make in self._new_rigs)
+        self.restore()
+        self.draw()
+
+    # ------------------------------------------------------------ what one can see
+
+    def views(self) -> tuple[RigView, RigView]:
+        """Return the state of A and of B."""
+        one, two = self.rigs
+        return one.view(), two.view()
+
+    def draw(self) -> None:
+        """Show the present state of both; what has not changed is not sent."""
+        views = self.views()
+        self.table.value = comparison_html(comparison_rows(*views))
+        for letter, view, headline, trend in zip("AB", views, self.headlines, self.trends,
+                                                 strict=True):
+            time_ms = view.snapshot.time_ms
+            verdict = boards.verdict_of(view)
+            named = boards.Verdict(verdict.level, f"{letter}: {verdict.sentence}", verdict.more)
+            headline.value = boards.headline_html(
+                named, time_ms, boards.gap_words(view.record, time_ms))
+            trend.value = level_picture(view)
+
+    def text(self) -> str:
+        """Return all that the panel shows, as text."""
+        on = [self.rigs[0].known_faults[each].label for each in self.rigs[0].faults]
+        return "\n".join(filter(None, [
+            super().text(),
+            f"The same faults on two settings, t = {self.rigs[0].now_s:.3f} s. "
+            f"Faults on: {'; '.join(on) or 'none'}.",
+            comparison_text(comparison_rows(*self.views())),
+        ]))
+
+    def restore(self) -> None:
+        """Bring the switches in line with the rigs after something went wrong."""
+        self.fault_list.bring_in_line(self.rigs[0].faults)
+
+    def still_picture(self) -> tuple[str, str]:
+        """Return a picture of B that stands alone, and its alternative text."""
+        rig = self.rigs[1]
+        snapshot = rig.snapshot()
+        return (plant_svg(rig.plant, snapshot, faults=rig.known_faults, still=True,
+                          standalone=True),
+                f"Settings B. {plant_alt_text(rig.plant, snapshot)}")
+
+
+def compare_panel(settings_a: PairSettings, settings_b: PairSettings, *,
+                  plant: Plant | str | None = None, task: str = TASK, step_s: float = 10.0,
+                  seed: int = 1) -> ComparePanel:
+    """Open two plants that differ in the settings of the pair, with one set of switches.
+
+    Parameters
+    ----------
+    settings_a, settings_b : PairSettings
+    plant : Plant or str, optional
+        The plant, or the name or path of its file; the plant of the lessons where it is left out.
+    task : str
+        What the reader is to do; it stands in the panel.
+    step_s : float
+        How far the time goes on after a switch, in s: 1, 10, 60 or 300.
+    seed : int
+        Seed of the clocks' phases, the same for both.
+
+    Returns
+    -------
+    ComparePanel
+        As the last value of a cell it shows itself.
+
+    Raises
+    ------
+    ValueError
+        When `step_s` is none of these, or the plant file has an error.
+
+    Examples
+    --------
+    >>> panel = compare_panel(PairSettings(), PairSettings(hold_ms=100), step_s=60.0)
+    >>> panel.switch("KF1: no power", True)
+    >>> [rig.cost_eur for rig in panel.rigs]
+    [0.0, 11000.0]
+    """
+    known = load_plant(plant) if isinstance(plant, str) else plant or load_plant()
+    return ComparePanel([lambda: Rig(known, settings_a, seed=seed),
+                         lambda: Rig(known, settings_b, seed=seed)], task=task, step_s=step_s)

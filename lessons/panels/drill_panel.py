@@ -1,0 +1,358 @@
+"""Lamps as a drill: a hidden fault on the running plant, found by moves at this panel.
+
+The panel judges nothing: each press is a move of the drill, handed to the same session as an answer
+by text. It shows what the panel of the plant shows; once both places were walked to, also the
+plant itself, without any mark on what is broken.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from html import escape
+
+import ipywidgets as widgets
+
+from labkit.switchover.fault_kinds import faults_of
+from lessons.exercises.drilling import ACTIONS, ACTS, FORBIDDEN, Bench, Drill, bench_after
+from lessons.exercises.lookup import lesson_of
+from lessons.exercises.measuring import CHECKS, called, panel_words
+from lessons.exercises.replies import Reply
+from lessons.exercises.scenes import branches, plant_of_drills
+from lessons.exercises.session import Session, session
+from lessons.panels.frame import Panel
+from lessons.pictures.plant_picture import plant_alt_text, plant_svg
+from lessons.pictures.trend import level_svg
+
+__all__ = ["DrillPanel", "drill_panel"]
+
+CHOOSE = ("choose", "")
+STEPS = ("Describe", "List", "Test", "Repair", "Evaluate")
+WALKS = ("lamps in the hall", "lamps of the repeater")
+TASK = "Find it in five steps: Describe, List, Test, Repair, Evaluate. A list comes before a check."
+STYLE = (
+    ".lk-drill{color:var(--lk-ink);font-size:15px;line-height:1.45;max-width:860px}"
+    ".lk-drill pre{white-space:pre-wrap;word-break:normal;overflow-wrap:anywhere;font-size:14px;"
+    "margin:4px 0;color:var(--lk-ink);"
+    "background:var(--lk-panel);border:1px solid var(--lk-rule);border-radius:4px;padding:6px 10px}"
+    ".lk-drill h5{margin:8px 0 2px;font-size:15px;color:var(--lk-ink)}"
+    ".lk-drill p{margin:2px 0;white-space:pre-line}"
+)
+
+
+class DrillPanel(Panel):
+    """Find a hidden fault at the panel.
+
+    Parameters
+    ----------
+    item_id : str
+        Identifier of a drill.
+    seed : int or None
+        Which scene; None for the seed of the session.
+    desk : Session or None
+        The session that keeps the moves; None for that of the kernel.
+    task : str
+        What the reader is to do.
+
+    Raises
+    ------
+    ValueError
+        When there is no such drill.
+
+    Examples
+    --------
+    >>> panel = DrillPanel("10-first", desk=Session())
+    >>> panel.described.value = "the panel gives no data"
+    >>> panel.describe()
+    >>> panel.bench.description
+    'the panel gives no data'
+    """
+
+    style_rules = STYLE
+
+    def __init__(self, item_id: str, *, seed: int | None = None, desk: Session | None = None,
+                 task: str = TASK):
+        item = lesson_of(item_id).item(item_id)
+        if not isinstance(item, Drill):
+            raise ValueError(f"item_id must name a fault drill, got {item_id!r}")
+        self.desk = desk or session()
+        self.item = item
+        self.seed = self.desk.seed if seed is None else seed
+        self.listed: list[str] = []
+        self.head, self.picture, self.level, self.made, self.list_line, self.reply = (
+            widgets.HTML() for _ in range(6))
+        self.names = {step: widgets.HTML(layout=widgets.Layout(width="112px", flex="0 0 auto"))
+                      for step in STEPS}
+        self._make_controls()
+        rows = [
+            self._row("Describe", self.described, self._button("Note it", self.describe)),
+            self._row("List", self.branch, self.cause, self._button("Add", self.add),
+                      self._button("Clear", self.clear),
+                      self._button("Commit list", self.commit)),
+            self.list_line,
+            self._row("Test", self.check_box, self._button("Make the check", self.check),
+                      self.act_box, self._button("Do it", self.act)),
+            self._row("Repair", *self.causes, self.evidence, *self.actions,
+                      self._button("Repair", self.repair)),
+            self._row("Evaluate", self._button("Retest", self.retest),
+                      self._button("Hint", self.hint), self._button("Next drill", self.renew)),
+        ]
+        super().__init__(task, [self.head, *rows, self.reply, self.made, self._forbidden(),
+                                self.picture, self.level])
+        self.start()
+
+    # ------------------------------------------------------------ parts
+
+    def _button(self, words: str, handler: Callable[[], None]) -> widgets.Button:
+        made = widgets.Button(description=words, layout=widgets.Layout(width="auto"))
+        made.on_click(self.guarded(lambda _: handler()))
+        return made
+
+    def _row(self, step: str, *controls: widgets.Widget) -> widgets.HBox:
+        made = widgets.HBox(controls, layout=widgets.Layout(
+            flex_flow="row wrap", flex="1 1 210px", min_width="0"))
+        return widgets.HBox([self.names[step], made], layout=widgets.Layout(flex_flow="row wrap"))
+
+    @staticmethod
+    def _forbidden() -> widgets.HTML:
+        lines = "".join(f"<li>{escape(each)}</li>" for each in FORBIDDEN)
+        return widgets.HTML('<details class="lk-drill"><summary>Forbidden here, as on a real plant'
+                            f"</summary><ul>{lines}</ul></details>")
+
+    @staticmethod
+    def _choice(words: str, options: list, tooltip: str) -> widgets.Dropdown:
+        return widgets.Dropdown(description=words, options=options, tooltip=tooltip,
+                                style={"description_width": "auto"},
+                                layout=widgets.Layout(
+                                    width="auto", max_width="min(250px, 100%)"))
+
+    def _make_controls(self) -> None:
+        self.described = widgets.Text(
+            description="Seen", placeholder="one line of what is seen", tooltip="What is seen",
+            style={"description_width": "auto"},
+            layout=widgets.Layout(width="520px", max_width="100%"))
+        self.branch = self._choice("Branch", list(branches()), "Which part of the function stopped")
+        self.cause = self._choice("Cause", self._causes(), "A cause")
+        self.cause.layout.max_width = "min(340px, 100%)"
+        self.branch.observe(self.guarded(lambda _: self.turn_to_branch()), "value")
+        self.check_box = self._choice(
+            "Check", [CHOOSE, *((f"{each.name}, {each.minutes} min", each.name)
+                                for each in CHECKS.values())],
+            "A check and its minutes")
+        self.check_box.layout.max_width = "min(290px, 100%)"
+        # Nothing is chosen at first: one press must not do what is forbidden.
+        self.act_box = self._choice(
+            "or act", [CHOOSE, *((f"{act}, {minutes} min", act) for act, minutes in ACTS.items())],
+            "An act and its minutes")
+        self.causes = tuple(self._choice(words, [CHOOSE], "What it is")
+                            for words in ("Cause", "and"))
+        self.evidence = self._choice("Evidence", [CHOOSE], "A check that was made")
+        self.actions = tuple(
+            self._choice(words, [CHOOSE, *((each, each) for each in ACTIONS)], "What to do")
+            for words in ("Action", "and"))
+
+    # ------------------------------------------------------------ what one can do
+
+    def start(self) -> None:
+        """Show the scene of the present seed, with the moves that are kept."""
+        self.listed = []
+        self.reply.value = ""
+        self.words: list[str] = []
+        self.described.value = ""
+        self.branch.value = next(iter(branches()))
+        for box in (self.check_box, self.act_box, *self.actions):
+            box.value = ""
+        self.draw()
+
+    def turn_to_branch(self) -> None:
+        """Offer the causes of the chosen branch."""
+        self.cause.options = self._causes()
+
+    def _causes(self) -> list[tuple[str, str]]:
+        known = faults_of(plant_of_drills())
+        return [(known[cause].label if cause in known else cause, cause)
+                for cause in branches()[self.branch.value]]
+
+    def move(self, move: str) -> Reply:
+        """Hand one move to the session and show what it brings."""
+        reply = self.desk.check(self.item.id, move, self.seed)
+        self.words.append(f"> {move}\n{reply}")
+        self.show(reply)
+        return reply
+
+    def show(self, reply: Reply) -> None:
+        """Show a reply, and the plant as it stands."""
+        released = f"<pre>{escape(reply.released)}</pre>" if reply.released else ""
+        word = escape(reply.verdict.value)
+        said = escape(reply.feedback)
+        said = said.replace(word, f"<b>{word}</b>", 1) if said.startswith(word) else said
+        self.reply.value = (
+            f'<div class="lk-drill" role="status"><p>{said}</p>{released}</div>')
+        self.draw()
+
+    def describe(self) -> None:
+        """Note what is seen."""
+        self.move(f"describe: {self.described.value}")
+
+    def add(self) -> None:
+        """Put the chosen cause at the end of the list."""
+        if self.cause.value not in self.listed:
+            self.listed.append(self.cause.value)
+        self._draw_list()
+
+    def clear(self) -> None:
+        """Take all causes from the list."""
+        self.listed = []
+        self._draw_list()
+
+    def commit(self) -> None:
+        """Commit the list."""
+        self.move(f"rank: {'; '.join(self.listed)}")
+
+    def check(self) -> None:
+        """Make the chosen check."""
+        self.move(f"check: {self.check_box.value}")
+
+    def act(self) -> None:
+        """Do the chosen act."""
+        self.move(f"do: {self.act_box.value}")
+
+    def repair(self) -> None:
+        """Repair what is taken for the cause."""
+        causes = " + ".join(box.value for box in self.causes if box.value)
+        actions = " + ".join(box.value for box in self.actions if box.value)
+        self.move(f"repair: {causes} / evidence: {self.evidence.value} / action: {actions}")
+
+    def retest(self) -> None:
+        """Look once more, after the repair."""
+        # How few checks would have done may still have to be worked out.
+        self.reply.value = '<div class="lk-drill" role="status"><p>The retest runs.</p></div>'
+        self.move("retest")
+
+    def hint(self) -> None:
+        """Show the next hint."""
+        self.show(self.desk.hint(self.item.id, self.seed))
+
+    def renew(self) -> None:
+        """Take the next seed."""
+        self.seed += 1
+        self.start()
+
+    # ------------------------------------------------------------ what it shows
+
+    @property
+    def moves(self) -> list[str]:
+        """The accepted moves of this drill and seed."""
+        kept = [a for a in self.desk.recorder.attempts()
+                if (a.item_id, a.seed, a.kind) == (self.item.id, self.seed, "answer")
+                and isinstance(a.value, list | tuple)]
+        return list(kept[-1].value) if kept else []
+
+    def draw(self) -> None:
+        """Bring all that is shown in line with the moves."""
+        numbers = lesson_of(self.item.id).numbers(self.item.case, self.seed)
+        self.bench: Bench = bench_after(numbers.scene, self.moves)
+        bench = self.bench
+        self.head.value = (
+            f'<div class="lk-drill"><h5>{escape(self.item.title)}, seed {self.seed}: '
+            f"{called(bench.scene, bench.rig)}, {bench.minutes} min spent, "
+            f"checks made: {bench.checks_made}</h5>"
+            f"<p>{escape(self._seen_now())}</p></div>")
+        for place, step in enumerate(STEPS, 1):
+            mark = "&#9656; " if step == bench.next_step else ""
+            self.names[step].value = f'<div class="lk-drill"><b>{mark}{place} {step}</b></div>'
+        snapshot = bench.rig.snapshot()
+        # The picture shows the lamps of both places, and no more than was paid for by text.
+        walked = bench.closed or all(walk in bench.results for walk in WALKS)
+        self.picture.value = "" if not (walked and bench.retested) else (
+            plant_svg(bench.rig.plant, snapshot, marks=False))
+        shown = (bench.retested and snapshot.panel_sees
+                 and "BL1: stuck" not in bench.rig.faults)
+        self.level.value = _level(bench) if shown else ""
+        made = "".join(f"<h5>{escape(name)}</h5><pre>{escape(result)}</pre>"
+                       for name, result in reversed(bench.results.items()))
+        self.made.value = (f'<details class="lk-drill"><summary>All checks so far'
+                          f"</summary>{made}</details>" if made else "")
+        self._offer()
+        self._draw_list()
+
+    def _seen_now(self) -> str:
+        """What the panel shows; after a repair nothing before the retest looks at it."""
+        if not self.bench.retested:
+            return "After the repair nobody has looked yet: the retest does."
+        return panel_words(self.bench.rig, self.bench.since_s)
+
+    def _offer(self) -> None:
+        named = list(dict.fromkeys(c for ranking in self.bench.rankings for c in ranking))
+        made = [name for name in CHECKS if name in self.bench.results]
+        for box, options in ((self.evidence, made), *((box, named) for box in self.causes)):
+            before = box.value
+            box.options = [CHOOSE, *((each, each) for each in options)]
+            box.value = before if before in options else ""
+
+    def _draw_list(self) -> None:
+        words = ", then ".join(self.listed) or "nothing yet; add 2 to 5 causes"
+        state = "committed" if self.bench.ranked_now else "not committed"
+        self.list_line.value = (
+            f'<div class="lk-drill"><p>Your list ({state}): {escape(words)}</p></div>')
+
+    def text(self) -> str:
+        """Return all that the panel shows, as text: the task, and every move with its reply."""
+        numbers = lesson_of(self.item.id).numbers(self.item.case, self.seed)
+        call = f"Moves by text: check({self.item.id!r}, 'describe: ...', seed={self.seed})"
+        return "\n".join([super().text(), self.item.title, self.item.task(numbers, self.seed), call,
+                          *self.words])
+
+    def still_picture(self) -> tuple[str, str]:
+        """Return the plant as it was seen on a walk; nothing before that."""
+        if not self.picture.value:
+            return "", ""
+        snapshot = self.bench.rig.snapshot()
+        plant = self.bench.rig.plant
+        return (plant_svg(plant, snapshot, marks=False, still=True, standalone=True),
+                plant_alt_text(plant, snapshot, marks=False))
+
+
+def _level(bench: Bench) -> str:
+    """Return the trend as the panel shows it: no mark says what happened."""
+    view = bench.rig.view()
+    return level_svg(view.trend.time_s, view.trend.level_m, view.tank)
+
+
+def drill_panel(item_id: str, *, seed: int | None = None, fresh: int = 0,
+                desk: Session | None = None,
+                task: str = TASK) -> DrillPanel:
+    """Open a fault drill at its panel.
+
+    Parameters
+    ----------
+    item_id : str
+        Identifier of a drill.
+    seed : int or None
+        Which scene; None for the seed of the session.
+    fresh : int
+        Which scene while the session has the numbers of the plant; see
+        `lessons.exercises.controls.ask`.
+    desk : Session or None
+        The session that keeps the moves; None for that of the kernel.
+    task : str
+        What the reader is to do; it stands in the panel.
+
+    Returns
+    -------
+    DrillPanel
+        As the last value of a cell it shows itself.
+
+    Raises
+    ------
+    ValueError
+        When there is no such drill.
+
+    Examples
+    --------
+    >>> drill_panel("10-drill", seed=3, desk=Session()).text().splitlines()[1]
+    'Fault drill'
+    """
+    desk = desk or session()
+    if seed is None and fresh and not desk.seed:
+        seed = fresh
+    return DrillPanel(item_id, seed=seed, desk=desk, task=task)

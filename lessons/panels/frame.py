@@ -1,0 +1,155 @@
+"""What all panels have in common: look, messages, one wrapper for callbacks, and twins.
+
+A panel is a widget. Shown as the last value of a cell it also leaves, in the same output, a
+picture with alternative text and the state as text, for readers who have no controls: an exported
+page, a notebook that was not run yet, a screen reader.
+"""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Callable, Sequence
+from html import escape
+from urllib.parse import quote
+
+import ipywidgets as widgets
+
+from lessons.pictures import style
+
+__all__ = ["Panel", "picture_html"]
+
+_STILL = "A still picture and its text. Run this cell to get the panel with its controls."
+
+# JupyterLab takes the arrow keys and Enter for its cells, also from a control in an output, unless
+# that control carries this attribute. Widgets cannot set attributes; a picture that fails can.
+_OWN_KEYS = (
+    '<img src="data:," alt="" onerror="this.closest(\'.lk-panel\').addEventListener(\'focusin\', '
+    "function (each) { each.target.setAttribute('data-lm-suppress-shortcuts', 'true') })\">"
+)
+
+
+def picture_html(svg: str, alternative: str) -> str:
+    """Return a picture that is shown even where a page takes out drawings and styles.
+
+    Parameters
+    ----------
+    svg : str
+        A picture that stands alone, as SVG text.
+    alternative : str
+        Its alternative text.
+
+    Returns
+    -------
+    str
+        HTML of one image with the picture in it.
+
+    Examples
+    --------
+    >>> picture_html("<svg/>", "nothing")
+    '<img alt="nothing" width="720" src="data:image/svg+xml;utf8,%3Csvg/%3E">'
+    """
+    data = quote(svg, safe=" !$&'()*+,-./:;=?@[]_{}~")
+    return (
+        f'<img alt="{escape(alternative)}" width="720" '
+        f'src="data:image/svg+xml;utf8,{data.replace("&", "%26")}">'
+    )
+
+
+class Panel(widgets.VBox):
+    """Hold the parts of a panel; a panel of its own derives from this.
+
+    Parameters
+    ----------
+    task : str
+        What the reader is to do with it; it stands in the panel.
+    parts : sequence of Widget
+        What it shows, from top to bottom.
+
+    Attributes
+    ----------
+    problem : Exception or None
+        What went wrong in the latest callback.
+
+    Examples
+    --------
+    >>> Panel("Look.", []).text()
+    'Task: Look.'
+    """
+
+    style_rules = ""
+
+    def __init__(self, task: str, parts: Sequence[widgets.Widget]):
+        self.task = task
+        self.problem: Exception | None = None
+        rules = style.FRAME + style.PICTURES + style.BOARDS + self.style_rules
+        look = widgets.HTML(f"<style>{rules}</style>{_OWN_KEYS}")
+        look.add_class("lk-style")
+        self._message = widgets.HTML()
+        said = [widgets.HTML(f'<div class="lk-task"><b>Task:</b> {escape(task)}</div>')] \
+            if task else []
+        super().__init__([look, *said, *parts, self._message])
+        self.add_class("lk")
+        self.add_class("lk-panel")
+
+    def text(self) -> str:
+        """Return all that the panel shows, as text."""
+        task = f"Task: {self.task}" if self.task else ""
+        return "\n".join(filter(None, (task, self.state_text())))
+
+    def state_text(self) -> str:
+        """Return what stands below the task, as text."""
+        return ""
+
+    def twin_text(self) -> str:
+        """Return the text that a page without controls shows."""
+        return self.text()
+
+    def restore(self) -> None:
+        """Bring the controls in line with the state after something went wrong."""
+
+    def still_picture(self) -> tuple[str, str]:
+        """Return a picture of the state as SVG text that stands alone, and its alternative text."""
+        return "", ""
+
+    def guarded(self, handler: Callable[..., None]) -> Callable[..., None]:
+        """Return a callback that runs a handler and shows an error in the panel, in plain words.
+
+        Parameters
+        ----------
+        handler : callable
+            A plain function; a test calls it directly.
+
+        Returns
+        -------
+        callable
+        """
+
+        def callback(*arguments: object) -> None:
+            try:
+                handler(*arguments)
+            except Exception as problem:  # noqa: BLE001  what is not shown here is lost
+                self.restore()
+                self.problem = problem
+                self._message.value = (
+                    '<div class="lk-message" role="alert">That did not work: '
+                    f"{escape(str(problem) or type(problem).__name__)}. Nothing else is changed; "
+                    "&quot;Start again&quot; sets the panel back.</div>"
+                )
+            else:
+                self.problem = None
+                self._message.value = ""
+
+        return callback
+
+    def _repr_mimebundle_(self, include=None, exclude=None):
+        bundle = super()._repr_mimebundle_()
+        data, metadata = bundle if isinstance(bundle, tuple) else (bundle, {})
+        state = "\n".join(
+            textwrap.fill(line, 96, subsequent_indent="    ")
+            for line in self.twin_text().splitlines()
+        )
+        svg, alternative = self.still_picture()
+        drawn = picture_html(svg, alternative) if svg else ""
+        data = {**data, "text/plain": state,
+                "text/html": f"<p>{_STILL}</p>{drawn}<pre>{escape(state, quote=False)}</pre>"}
+        return data, metadata

@@ -1,0 +1,185 @@
+"""What all papers of one plant rest on: the plant, the settings, the date, and the runs.
+
+Each fault is run once for all papers together. Wording and rounding stand here too, so
+that the same number looks the same in every paper.
+"""
+
+from __future__ import annotations
+
+from functools import cached_property
+from pathlib import Path
+
+from labkit.plant.plant import Plant
+from labkit.rig.effects import Effect, effects_of
+from labkit.rig.finder import FaultFinder
+from labkit.switchover.fault_kinds import Fault, faults_of
+from labkit.switchover.settings import PairSettings
+
+__all__ = ["Basis", "hours", "money", "per_year", "share"]
+
+HARD_SPACE = "\u00a0"
+
+
+def hours(value: float) -> str:
+    """Write hours in words.
+
+    Examples
+    --------
+    >>> hours(60_000).replace(HARD_SPACE, " "), hours(0.5)
+    ('60 000', '0.5')
+    """
+    return f"{value:,.0f}".replace(",", HARD_SPACE) if value >= 1000 else f"{value:.3g}"
+
+
+def money(value: float) -> str:
+    """Write money without cents.
+
+    Examples
+    --------
+    >>> money(-1234.5).replace(HARD_SPACE, " ")
+    '-1 234'
+    """
+    return f"{value:,.0f}".replace(",", HARD_SPACE)
+
+
+def per_year(value: float) -> str:
+    """Write how often something comes: a year, or one in so many years.
+
+    Examples
+    --------
+    >>> per_year(0.146), per_year(0.0035).replace(HARD_SPACE, " "), per_year(0)
+    ('0.15/a', '1 in 290 a', 'never')
+    """
+    if value <= 0:
+        return "never"
+    if value >= 0.01:
+        return f"{value:.2g}/a"
+    years = float(f"{1 / value:.2g}")
+    return f"1 in {hours(years)} a".replace(" ", HARD_SPACE)
+
+
+def share(value: float) -> str:
+    """Write a share in per cent with two figures, three near a whole.
+
+    Examples
+    --------
+    >>> share(0.05), share(0.973), share(0.0004), share(1e-7), share(0.99999)
+    ('5 %', '97.3 %', '0.04 %', '< 0.01 %', '> 99.9 %')
+    """
+    if 0 < value < 1e-4:
+        return "< 0.01 %"
+    if 0.9995 <= value < 1:
+        return "> 99.9 %"
+    return f"{100 * value:.{3 if value > 0.9 else 2}g} %"
+
+
+class Basis:
+    """Hold what all papers of one plant rest on.
+
+    Parameters
+    ----------
+    plant : Plant
+    settings : PairSettings, optional
+    date : str
+        As it is to stand on the papers.
+
+    Examples
+    --------
+    >>> from labkit.plant.plant import load_plant
+    >>> Basis(load_plant(), date="2031-05-06").facts("any")["File"]
+    'brackenquay.toml'
+    """
+
+    def __init__(self, plant: Plant, settings: PairSettings | None = None, *, date: str) -> None:
+        self.plant = plant
+        self.settings = settings or PairSettings()
+        self.given_settings = settings is not None
+        self.date = date
+        self.faults: dict[str, Fault] = faults_of(plant)
+        self.memory: dict[tuple, object] = {}
+
+    @cached_property
+    def effects(self) -> dict[tuple[str, str | None], Effect]:
+        """Every fault with every leader."""
+        return effects_of(self.plant, self.settings)
+
+    @cached_property
+    def leaders(self) -> tuple[str | None, ...]:
+        """Who can lead when a fault comes; the first is the usual case."""
+        if self.plant.pair is not None:
+            return self.plant.pair.units
+        return self.plant.controllers[:1] or (None,)
+
+    @cached_property
+    def finder(self) -> FaultFinder:
+        """Causes and checks of the plant."""
+        return FaultFinder(self.plant, self.settings)
+
+    def named(self, designation: str) -> str:
+        """Return a designation with what it is, without what follows a colon or comma."""
+        part = self.plant.parts.get(designation)
+        if part is None:
+            return designation
+        return f"{designation} {part.what.partition(':')[0].partition(',')[0]}"
+
+    def facts(self, paper: str) -> dict[str, str]:
+        """Return what stands at the head of a paper."""
+        plant = self.plant
+        return {
+            "Plant": plant.name, "Version": plant.version,
+            "File": Path(plant.path).name or "none", "Date": self.date,
+            "Paper": paper, "Data": f"{plant.data} unless said",
+            "Revision": "", "Copy for": "",
+        }
+
+    def assumptions(self) -> tuple[dict[str, str], ...]:
+        """Return what the numbers and the runs rest on, with the source of each."""
+        rows = []
+        groups: dict[tuple, list[str]] = {}
+        for part in self.plant.parts.values():
+            key = (part.kind, part.mtbf_h, part.mttr_h, part.noticed, part.test_interval_h,
+                   part.source, part.source_note)
+            groups.setdefault(key, []).append(part.designation)
+        for (kind, mtbf_h, mttr_h, noticed, test_h, source, note), names in groups.items():
+            value = f"MTBF {hours(mtbf_h)} h, MTTR {hours(mttr_h)} h"
+            if noticed < 1:
+                value += f"; {share(noticed)} noticed at once, the rest by a test every " \
+                         f"{hours(test_h)} h"
+            rows.append({"what": f"{kind}: {', '.join(names)}", "value": value,
+                         "source": f"{source}{f': {note}' if note else ''}"})
+        rows += self._of_pair()
+        for twins in self.plant.twins:
+            rows.append({"what": f"twins {', '.join(twins.parts)}",
+                         "value": f"{share(twins.common_cause)} of failures take all of them",
+                         "source": "practice"})
+        for event in self.plant.shared_events.values():
+            value = "without a rate: left out of all sums" if event.mtbf_h is None else \
+                f"every {hours(event.mtbf_h)} h, {hours(event.mttr_h)} h each"
+            rows.append({"what": f"{event.name} {event.what}", "value": value,
+                         "source": self.plant.data})
+        return tuple(rows)
+
+    def _of_pair(self) -> list[dict[str, str]]:
+        pair, settings = self.plant.pair, self.settings
+        rows = []
+        if pair is not None:
+            rows.append({
+                "what": f"pair {', '.join(pair.units)}",
+                "value": f"common cause {share(pair.common_cause)}, coverage "
+                         f"{share(pair.coverage)}, standby failures noticed "
+                         f"{share(pair.diagnosed)}, test every {hours(pair.test_interval_h)} h, "
+                         f"restart by hand {hours(pair.restart_h)} h, "
+                         f"{pair.crews} repair {'team' if pair.crews == 1 else 'teams'}",
+                "source": "practice"})
+        rows.append({
+            "what": "times of the controllers and racks",
+            "value": f"cycle {settings.cycle_ms} ms, heartbeat {settings.heartbeat_ms} ms, "
+                     f"{settings.missed_beats} missed beats + {settings.margin_ms} ms, decision "
+                     f"{settings.decision_ms} ms, rack update {settings.rack_update_ms} ms, filter "
+                     f"{settings.output_filter_ms} ms, hold {settings.hold_ms} ms, loading "
+                     f"{settings.load_ms} ms, start {settings.start_ms} ms; racks asked: "
+                     f"{'yes' if settings.ask_racks else 'no'}, count in heartbeat: "
+                     f"{'yes' if settings.count_in_heartbeat else 'no'}",
+            "source": "given" if self.given_settings else
+            "invented example; give those of your plant"})
+        return rows

@@ -1,0 +1,581 @@
+"""The failure-mode table: what can fail, what that does, and who would notice.
+
+Effects on the pair and on the plant come from running the rules, with every unit leading where
+that makes a difference. The frame is that of IEC 60812 (how items fail, causes, effects here and
+further up, ranking); the classes of severity are ours.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, replace
+
+from labkit.rig.effects import Do, Effect, course_of
+from labkit.rig.finder import rates_of
+from labkit.switchover.fault_kinds import Fault
+from labkit.switchover.roles import Outputs, Role
+from labkit.wording import HOURS_PER_YEAR, listed
+from lessons.papers.basis import Basis, hours, per_year
+from lessons.papers.paper import Column, Paper, Section, Table
+from lessons.papers.steps import finders, steps_of
+
+__all__ = ["SEVERITY", "failure_modes"]
+
+SEVERITY = (
+    ("A", "a function of the plant is lost"),
+    ("B", "redundancy is gone and nobody is told"),
+    ("C", "redundancy is gone, and it is told"),
+    ("D", "nothing is lost yet and nobody is told"),
+    ("E", "nothing is lost yet, and it is told"),
+)
+
+# What fails here, and why, by the kind of fault: common practice, in our own words.
+HERE = {
+    "no power": ("the unit is dark and its links carry nothing", "fuse, terminal, wrong switch"),
+    "stopped": ("its program does not run; supply and links stay", "left stopped after work"),
+    "own fault": ("it stops itself and shows FAILED", "memory, watchdog, module of the unit"),
+    "frozen": ("its program stands still, its heartbeat goes on", "program error, overload"),
+    "restarted": ("it starts again and has to copy the whole state", "supply dip, watchdog"),
+    "program differs": ("loading is refused", "program changed in one unit only"),
+    "integrator not tracking": ("its loop does not follow the written output",
+                                "program: tracking left out"),
+    "cut": ("the line carries nothing", "loose or wrong plug, cable damaged"),
+    "noise": ("frames are lost one by one", "shield, plug, route beside power cables"),
+    "bursts": ("frames are lost in bursts", "welding, switching nearby"),
+    "terminator missing": ("echoes on the line; frames are repeated", "left out after work"),
+    "third terminator": ("the signal is too weak; frames are repeated",
+                         "switch inside a device left on"),
+    "A and B swapped": ("nothing is understood behind that place", "swapped after a repair"),
+    "dead": ("it does not do its work", "wear, water, heat, overvoltage"),
+    "dead and silent": ("it takes no writes; its lamp stays green", "fault of its output side"),
+    "module fault": ("its outputs are off, its links dead", "backplane, module, moisture"),
+    "off": ("what it feeds has no supply from here", "fuse, battery, wear, wrong switch"),
+    "sag": ("what it feeds restarts", "overload, worn battery, dip of the public supply"),
+    "dark": ("it shows nothing", "its supply, display, plug"),
+    "lamp dark": ("one lamp that should be lit is dark", "lamp worn"),
+    "stuck": ("its reading stands still", "fouling, frozen line, electronics"),
+    "shut locally": ("the valve is shut and does not follow", "local switch left after work"),
+    "lost": ("all of these fail at once", "fire, water, digging"),
+    "hold time too short": ("outputs drop in a switchover", "wrong setting"),
+    "one missed beat": ("a living partner is taken for silent", "wrong setting"),
+    "racks not asked": ("both units lead when the sync cable fails", "wrong setting"),
+    "role change": ("the roles change although nothing is wrong", "planned, or by mistake"),
+}
+# What to do once it is noticed, where that is more or less than a repair.
+DO = {
+    "restarted": "find out why it restarted", "role change": "announce it and enter it",
+    "noise": "find the source", "bursts": "find the source",
+    "program differs": "load the approved program", "lamp dark": "change the lamp",
+    "sag": "measure load and battery", "stopped": "start it, sign the return to normal",
+    "terminator missing": "fit it, measure", "third terminator": "take it out, measure",
+    "A and B swapped": "swap back, measure",
+}
+COLUMNS = (
+    Column("designation", "designation, function", 9.4), Column("mode", "mode", 6.6),
+    Column("cause", "cause", 7.2), Column("here", "effect here", 8),
+    Column("pair", "effect on the pair", 10.4), Column("plant", "effect on the plant", 12.2),
+    Column("noticed", "how noticed", 10.2), Column("until", "until noticed", 5.2),
+    Column("covers", "what covers it", 9.6), Column("rate", "rate, source", 6),
+    Column("severity", "sev.", 2.8), Column("action", "action", 8), Column("owner", "owner", 4.4),
+)
+
+
+@dataclass(frozen=True)
+class _Mode:
+    """Hold one line of the table before it is put into words."""
+
+    group: str
+    units: tuple[str, ...]
+    row: dict[str, str]
+    severity: str
+    per_year: float
+    source: str = ""
+    state: str = ""
+
+
+def failure_modes(basis: Basis) -> Paper:
+    """Make the failure-mode table of a plant.
+
+    Parameters
+    ----------
+    basis : Basis
+
+    Returns
+    -------
+    Paper
+
+    Examples
+    --------
+    >>> from labkit.plant.plant import load_plant
+    >>> failure_modes(Basis(load_plant("mirelow"), date="2031-05-06")).title
+    'Failure-mode table'
+    """
+    modes = list(_merged(basis, [*_of_faults(basis), *_common(basis), *_human(basis)]))
+    rows: list[dict[str, str]] = []
+    for group in dict.fromkeys(mode.group for mode in modes):
+        rows.append({"group": group})
+        rows += [mode.row | ({"loud": "1"} if _hidden(mode) else {})
+                 for mode in modes if mode.group == group]
+    flat = tuple(mode.row for mode in modes)
+    hidden = [mode for mode in modes if _hidden(mode)]
+    sections = [
+        Section("Boundaries", points=_boundaries(basis)),
+        Section("Classes of severity", points=tuple(f"{letter}: {words}"
+                                                    for letter, words in SEVERITY)),
+        Section("First ten", ("By severity, then by how often it comes.",),
+                tables=(_first(modes),)),
+        Section("Shared items, once each, with all that hangs on them",
+                tables=(_shared(basis),)),
+        Section("Nobody notices: these need a test", (
+            "While nobody notices, the fault waits for the next test or the next demand; a second "
+            "fault then meets a plant without its cover.",),
+            tables=(Table("", (Column("designation", "designation", 34), Column("mode", "mode", 20),
+                               Column("action", "test that finds it"),
+                               Column("until", "waits until", 16)),
+                          tuple(mode.row for mode in hidden)),)) if hidden else
+        Section("Nobody notices: these need a test",
+                ("By the rules every fault of this plant shows itself at once.",)),
+        Section("The table", (
+            "A row says what the fault does by itself, as run by the rules. Where it matters who "
+            "leads there are two rows, each with half of the rate. Like parts share a row, with "
+            "the rates added. A mark at the left: nobody notices.",), tables=(Table(
+                "", COLUMNS, tuple(rows), main=True, small=True,
+                csv_columns=tuple(column.key for column in COLUMNS), csv_rows=flat),),
+            new_page=True),
+    ]
+    return Paper(
+        name="failure_modes", title="Failure-mode table",
+        purpose="How each item fails, what that does here, to the pair and to the plant, how it "
+                "is noticed, and what has to be done. Nothing is left out for being redundant.",
+        facts=basis.facts("failure-mode table"), assumptions=basis.assumptions(), wide=True,
+        sections=tuple(sections))
+
+
+def _hidden(mode: _Mode) -> bool:
+    return mode.row["noticed"].startswith("not ")
+
+
+# ---------------------------------------------------------------- words for a run
+
+
+def _on_pair(basis: Basis, effect: Effect) -> str:
+    """Say what a run does to the roles."""
+    if basis.plant.pair is None:
+        unit = next(iter(effect.roles_after), None)
+        if unit is None:
+            return "no controller is concerned"
+        role = effect.roles_after[unit]
+        return f"{unit} goes on" if role is Role.ACTIVE else f"nobody leads; {unit} is {role.value}"
+    active = [name for name, role in effect.roles_after.items() if role is Role.ACTIVE]
+    if len(active) > 1:
+        return f"{listed(active)} both lead; racks flap between them"
+    if not active:
+        return "nobody leads"
+    (unit,) = active
+    others = [f"{name} {role.value}" for name, role in effect.roles_after.items() if name != unit]
+    ready = all(role is Role.STANDBY for name, role in effect.roles_after.items() if name != unit)
+    if unit != effect.leader:
+        said = f"{unit} takes over after {effect.takeover_ms} ms"
+    elif effect.longest_gap_ms and not effect.gap_open:
+        said = f"{unit} leads again after {effect.longest_gap_ms} ms"
+    else:
+        said = f"{unit} leads on"
+    state = listed(others)
+    if not ready:
+        state += ": no standby"
+    elif effect.redundancy_lost:
+        state += ", but one more fault could stop the plant"
+    elif effect.noticed:
+        state += ", ready"
+    else:
+        state += ", as before"
+    return f"{said}; {state}"
+
+
+def _on_plant(basis: Basis, effect: Effect, breaks: Iterable[str]) -> str:
+    """Say what a run does to outputs, functions and process, and what it leaves."""
+    said = []
+    stay = [rack for rack in effect.outputs_after
+            if effect.outputs_after[rack] is Outputs.FAIL_STATE]
+    if effect.functions_lost:
+        said.append(f"lost: {listed(effect.functions_lost)}")
+    if stay:
+        said.append(f"outputs in fail state: {listed(stay, 4)}")
+    elif effect.worst is Outputs.FAIL_STATE:
+        said.append(f"outputs in fail state for {effect.longest_gap_ms} ms")
+    elif effect.longest_gap_ms:
+        said.append(f"outputs held for {effect.longest_gap_ms} ms")
+    if not effect.panel_sees and any(part.kind == "panel" for part in basis.plant.parts.values()):
+        said.append("the panel sees nothing")
+    if effect.happenings:
+        said.append("process: " + ", ".join(f"{each.name} {each.time_s:.0f} s" for each in
+                                            _first_of_each(effect.happenings)))
+    if breaks:
+        healthy, now = _rates(basis, frozenset()), _rates(basis, frozenset(breaks))
+        worse = [name for name, rate in now.items()
+                 if name not in effect.functions_lost and rate > 1.005 * healthy[name]]
+        # Functions that are only counted are parts of those on the panel, where these are worse.
+        for name in [each for each in worse if each in basis.plant.functions] or worse:
+            said.append(f"{name} from here lost {per_year(now[name])} instead of "
+                        f"{per_year(healthy[name])}")
+    return "; ".join(said) or "goes on as before; the next fault decides"
+
+
+def _first_of_each(happenings):
+    found = {}
+    for each in happenings:
+        found.setdefault(each.name, each)
+    return list(found.values())[:4]
+
+
+def _noticed(effect: Effect) -> str:
+    if not effect.noticed:
+        if effect.happenings:
+            return f"not by lamp or alarm; by the process: {effect.happenings[-1].name}"
+        return "not at all"
+    said = []
+    if effect.alarms:
+        said.append(f"alarm: {effect.alarms[0]}")
+    units = dict.fromkeys(each.unit for each in effect.lamps)
+    if units:
+        said.append(f"lamps of {listed(units, 3)}")
+    elif not effect.alarms:
+        said.append("lamps, for a short time; see the record")
+    return "; ".join(said)
+
+
+def _time(effect: Effect) -> str:
+    if effect.noticed_after_ms is None:
+        return ""
+    return "at once" if effect.noticed_after_ms == 0 else f"{effect.noticed_after_ms} ms"
+
+
+def _covers(basis: Basis, effect: Effect, fault: Fault) -> str:
+    """Say what keeps the plant going, and until what."""
+    if effect.functions_lost:
+        return "nothing: repair, spare, running by hand"
+    if effect.gap_open:
+        return "nothing by itself: take the unit out by hand"
+    if not fault.breaks:
+        if fault.mode in ("restart", "sag"):
+            return "it comes back by itself; nothing covers it until then" if \
+                effect.worst is Outputs.FAIL_STATE else "the partner, until it has loaded again"
+        if fault.mode in ("noise", "bursts", "frame errors"):
+            return "repeated frames and missed beats allowed for, until there are too many"
+        if fault.mode == "planned test":
+            return "both units are whole"
+        if fault.mode == "program differs":
+            return "the active unit alone, until it fails"
+        return "nothing is broken, and nothing covers what is set or left wrong"
+    new = [each for each in _next(basis, fault.breaks) if each not in _next(basis, frozenset())]
+    return f"the rest, until {listed(new, 4)} fails as well" if new else \
+        "the rest; no new single failure stops a function"
+
+
+def _rates(basis: Basis, breaks: frozenset[str]) -> dict[str, float]:
+    """Return how often a year each function is lost from here."""
+    key = "rates", breaks
+    if key not in basis.memory:
+        basis.memory[key] = {
+            name: basis.plant.block(name, breaks).failures_per_h * HOURS_PER_YEAR
+            for name in basis.plant.functions_counted}
+    return basis.memory[key]
+
+
+def _next(basis: Basis, breaks: frozenset[str]) -> tuple[str, ...]:
+    """Return the parts that would stop a function that still works."""
+    key = "next", breaks
+    if key not in basis.memory:
+        plant = basis.plant
+        working = [name for name in plant.functions_counted
+                   if plant.condition(name, breaks) is not False]
+        basis.memory[key] = tuple(part for part in plant.parts if part not in breaks and any(
+            plant.condition(name, breaks | {part}) is False for name in working))
+    return basis.memory[key]
+
+
+def _severity(effect: Effect) -> str:
+    """Return the class of severity; of two leaders the worse counts."""
+    if effect.functions_lost or effect.gap_open or effect.worst is Outputs.FAIL_STATE:
+        return "A"
+    told = effect.noticed
+    roles = list(effect.roles_after.values())
+    without = len(roles) > 1 and roles.count(Role.STANDBY) < len(roles) - 1
+    if effect.redundancy_lost or without:
+        return "C" if told else "B"
+    return "E" if told else "D"
+
+
+# ---------------------------------------------------------------- rows
+
+
+def _of_faults(basis: Basis) -> Iterator[_Mode]:
+    rates = rates_of(basis.plant)
+    steps, found_by = steps_of(basis), finders(basis)
+    by_fault: dict[str, str] = {}
+    for step in steps:
+        for fault in step.faults:
+            by_fault.setdefault(fault, step.number)
+    for fault in basis.faults.values():
+        modes = [_mode(basis, _group(basis, fault), (fault.unit,), fault,
+                       basis.effects[fault.id, leader],
+                       rates[fault.id] * HOURS_PER_YEAR / len(basis.leaders),
+                       _source(basis, fault), found_by.get(fault.id, ()),
+                       by_fault.get(fault.id, "")) for leader in basis.leaders]
+        if len({_plain(basis, mode) for mode in modes}) == 1 or \
+                {*modes[0].units} & _beside_the_pair(basis):
+            total = sum(mode.per_year for mode in modes)
+            yield replace(modes[0], per_year=total)
+            continue
+        for leader, mode in zip(basis.leaders, modes, strict=True):
+            yield replace(mode, state=_state(basis, fault.unit, leader))
+
+
+def _beside_the_pair(basis: Basis) -> set[str]:
+    """Return what is no part of either unit or its ways: there it cannot matter who leads."""
+    ways = {name for way in basis.plant.lines().values() for name in way}
+    return {*basis.plant.parts} - {*basis.plant.controllers} - ways
+
+
+def _state(basis: Basis, unit: str, leader: str | None) -> str:
+    """Say on which side of the pair a part is while a unit leads."""
+    if unit in basis.plant.controllers:
+        return "as active" if unit == leader else "as standby"
+    ways = {name for (end, _), way in basis.plant.lines().items() if end == leader for name in way}
+    if unit in basis.plant.parts:
+        return "on the way of the active unit" if unit in ways else \
+            "on the way of the standby"
+    return f"while {leader} leads"
+
+
+def _plain(basis: Basis, mode: _Mode) -> tuple[str, ...]:
+    """Return the texts of a row without names and times, to see whether two say the same."""
+    names = sorted({*basis.plant.parts, *basis.plant.shared_events}, key=len, reverse=True)
+    pattern = re.compile(r"(?<![\w.])(?:" + "|".join(map(re.escape, names)) + r")(?![\w.])")
+    texts = [re.sub(r"\b\d+ (?:s|ms)\b", "#", pattern.sub("@", text))
+             for key, text in mode.row.items() if key not in ("designation", "rate", "action")]
+    # A step is named for the first of several alike; which one says nothing of the effect.
+    kind = basis.plant.parts[mode.units[0]].kind if mode.units[0] in basis.plant.parts else ""
+    return (mode.group, mode.severity, mode.source, mode.state, kind,
+            mode.row["action"].partition(";")[0].partition(" step")[0], *texts)
+
+
+def _group(basis: Basis, fault: Fault) -> str:
+    part = basis.plant.parts.get(fault.unit)
+    if part is None:
+        return "Shared routes and events" if fault.unit in basis.plant.shared_events else \
+            "People and settings"
+    if fault.how in ("program differs", "integrator not tracking", "A and B swapped",
+                     "terminator missing", "third terminator", "stopped"):
+        return "People and settings"
+    pair = basis.plant.pair
+    if pair is not None and fault.unit in pair.sync:
+        return "Sync between the units"
+    return {"controller": "Controllers, as active and as standby", "supply": "Supplies",
+            "ups": "Supplies", "rack": "Racks and interfaces",
+            "interface": "Racks and interfaces", "module": "Racks and interfaces",
+            "cable": "Cables", "repeater": "View of the operator", "switch": "Cables",
+            "panel": "View of the operator"}.get(part.kind, "Field")
+
+
+def _source(basis: Basis, fault: Fault) -> str:
+    part = basis.plant.parts.get(fault.unit)
+    if part is None or _group(basis, fault) == "People and settings":
+        return "invented"
+    return part.source
+
+
+def _mode(basis: Basis, group: str, units: tuple[str, ...], fault: Fault, run: Effect,
+          rate: float, source: str, found_by: tuple[str, ...], step: str) -> _Mode:
+    here, cause = HERE.get(fault.how, (fault.seen, "see the drawing"))
+    severity = _severity(run)
+    if not run.noticed and fault.breaks and severity == "D":
+        # What is broken unseen is missing as cover, whatever the lamps say.
+        severity = "B"
+    row = {
+        "designation": fault.label.partition(": ")[0],
+        "mode": fault.how, "cause": cause, "here": here,
+        "pair": _on_pair(basis, run), "plant": _on_plant(basis, run, fault.breaks),
+        "noticed": _noticed(run), "until": _time(run) or _waits(basis, fault),
+        "covers": _covers(basis, run, fault), "severity": severity,
+        "action": _action(fault.how, severity, run.noticed, found_by, step),
+    }
+    return _Mode(group, units, row, severity, rate, source)
+
+
+def _waits(basis: Basis, fault: Fault) -> str:
+    part, pair = basis.plant.parts.get(fault.unit), basis.plant.pair
+    if part is not None and part.noticed < 1:
+        return f"test, every {hours(part.test_interval_h)} h"
+    if pair is not None:
+        return f"test, every {hours(pair.test_interval_h)} h"
+    return "next test or round"
+
+
+def _action(how: str, severity: str, told: bool, found_by: tuple[str, ...], step: str) -> str:
+    if not told:
+        if found_by:
+            return f"test: step {', '.join(found_by)}"
+        return "add a test that finds it: none of the sheet does"
+    do = DO.get(how, "spare or second way" if severity == "A" else "repair at once")
+    return f"{do}; test: step {step}" if step else f"{do}; rehearse it"
+
+
+def _common(basis: Basis) -> Iterator[_Mode]:
+    """Yield the rows of what twins and units have in common, and of takeovers that fail."""
+    plant, group = basis.plant, "Common causes"
+    pair = plant.pair
+    groups = [(twins.parts, twins.common_cause) for twins in plant.twins]
+    if pair is not None:
+        groups.insert(0, (pair.units, pair.common_cause))
+    for names, beta in groups:
+        there = [name for name in names if name in plant.parts]
+        faults = [next((each for each in basis.faults.values() if each.unit == name
+                        and each.how in ("own fault", "dead", "off", "cut", "module fault",
+                                         "no power", "dark")), None) for name in there]
+        if len(there) < 2 or beta <= 0 or None in faults:
+            continue
+        rate = beta * min(plant.parts[name].failure_rate_per_h for name in there) * HOURS_PER_YEAR
+        run = course_of(plant, [Do("on", each.id, wait_s=0.001) for each in faults],
+                        basis.settings)
+        both = Fault(f"{'+'.join(there)}: common cause",
+                     f"{'+'.join(there)} common cause: {faults[0].how}", "",
+                     frozenset().union(*(each.breaks for each in faults)), "broken", "", "")
+        mode = _mode(basis, group, tuple(there), both, run, rate, "practice", (), "")
+        yield replace(mode, row=mode.row | {
+            "mode": f"all {faults[0].how}",
+            "cause": "same heat, water, surge, program, batch, or the same hand on the same day",
+            "here": f"{listed(there)} fail together",
+            "action": "separate supply, cabinet, route; stagger work and program changes"})
+    if pair is not None and pair.coverage < 1:
+        unit = plant.parts[pair.units[0]]
+        rate = ((1 - pair.common_cause) * (1 - pair.coverage) * unit.failure_rate_per_h
+                * HOURS_PER_YEAR)
+        frozen = basis.faults[f"{pair.units[0]}: frozen"]
+        mode = _mode(basis, group, pair.units, frozen, basis.effects[frozen.id, pair.units[0]],
+                     rate, "practice", (), "")
+        yield replace(mode, row=mode.row | {
+            "designation": f"{'+'.join(pair.units)} takeover", "mode": "not taken over",
+            "cause": "failure not recognised, or the takeover itself fails",
+            "here": "the active unit fails and the standby does not lead",
+            "covers": f"restart by hand, {hours(pair.restart_h)} h",
+            "action": "monthly planned switchover; count the good ones from filled test sheets"})
+
+
+def _human(basis: Basis) -> Iterator[_Mode]:
+    """Yield what people do to the pair beside settings: run like any other fault."""
+    pair = basis.plant.pair
+    if pair is None:
+        return
+    active, standby = pair.units
+    cases = (
+        ("wrong unit taken out while its partner is repaired",
+         [Do("on", f"{standby}: no power")], [Do("on", f"{active}: stopped")],
+         {active, standby}, "labels alike, no check before the switch",
+         "label both units; two persons; stop word before each switch"),
+        ("standby left stopped after a test", [], [Do("on", f"{standby}: stopped")], {standby},
+         "way back not signed", "sign the return to normal; alarm stays until it is ready"),
+    )
+    for words, prepared, actions, breaks, cause, action in cases:
+        run = course_of(basis.plant, actions, basis.settings, prepared=prepared)
+        fault = Fault(f"people: {words}", f"people: {words}", "", frozenset(breaks), "", "", "")
+        mode = _mode(basis, "People and settings", ("people",), fault, run, 0.1, "invented", (),
+                     "")
+        yield replace(mode, row=mode.row | {
+            "mode": words, "cause": cause, "here": f"{listed(sorted(breaks))} out",
+            "action": action})
+
+
+def _merged(basis: Basis, modes: Iterable[_Mode]) -> Iterator[_Mode]:
+    """Put rows together that say the same of like parts."""
+    groups: dict[tuple, list[_Mode]] = {}
+    for mode in modes:
+        groups.setdefault(_plain(basis, mode), []).append(mode)
+    for alike in groups.values():
+        first, total = alike[0], sum(each.per_year for each in alike)
+        names = list(dict.fromkeys(unit for each in alike for unit in each.units))
+        words = first.row["designation"]
+        if len(alike) > 1 and len(names) > len(first.units):
+            kind = basis.plant.parts[names[0]].kind if names[0] in basis.plant.parts else "alike"
+            words = f"{', '.join(names)}: {kind}"
+            if any(first.units[0] in text for key, text in first.row.items()
+                   if key in ("pair", "plant", "noticed", "covers")):
+                words += f" (texts say {first.units[0]})"
+        if first.state:
+            words += f", {first.state}"
+        together = " together" if len(names) > len(first.units) else ""
+        yield replace(first, units=tuple(names), per_year=total, row=first.row | {
+            "designation": words, "rate": f"{per_year(total)}{together}\n{first.source}"})
+
+
+# ---------------------------------------------------------------- what stands before the table
+
+
+def _boundaries(basis: Basis) -> tuple[str, ...]:
+    plant = basis.plant
+    kinds: dict[str, int] = {}
+    for part in plant.parts.values():
+        kinds[part.kind] = kinds.get(part.kind, 0) + 1
+    inside = listed(f"{count} {kind}" for kind, count in kinds.items())
+    pair = f"The pair {listed(plant.pair.units)} with its sync: " \
+           f"{listed(plant.pair.sync) or 'no cable named'}." if plant.pair is not None else \
+        "There is no pair."
+    return (
+        f"Inside: the {len(plant.parts)} parts of the file ({inside}), their settings, and what "
+        "people do to them as listed.",
+        pair,
+        "Outside: the public supply, the building, the process machines beyond their parts here, "
+        "and hard-wired safety functions, which stay independent.",
+        f"Functions that are kept: {listed(plant.functions_counted)}.",
+        "One fault at a time, except in the rows of common causes and shared routes.",
+    )
+
+
+def _first(modes: list[_Mode]) -> Table:
+    order = [letter for letter, _ in SEVERITY]
+    ranked = sorted(modes, key=lambda each: (order.index(each.severity), -each.per_year))[:10]
+    return Table("", (
+        Column("severity", "sev.", 5), Column("rate", "rate, source", 14),
+        Column("designation", "designation", 30), Column("mode", "mode", 13),
+        Column("plant", "effect on the plant")), tuple(mode.row for mode in ranked))
+
+
+def _shared(basis: Basis) -> Table:
+    """Return what several things hang on: feeds, shared routes, racks, common ways."""
+    plant = basis.plant
+    rows = []
+    for name, part in plant.parts.items():
+        fed = _fed_by(basis, name)
+        joined = [other for other in plant.neighbours[name]
+                  if part.kind == "rack" and other in plant.parts]
+        hanging = fed or (joined if len(joined) > 1 else [])
+        if len(hanging) > 1 or part.kind in ("supply", "ups", "repeater", "switch"):
+            lost = [each for each in plant.functions_counted
+                    if plant.condition(each, {name}) is False]
+            rows.append({"name": basis.named(name), "hang": listed(hanging) or
+                         listed(plant.neighbours[name]) or "nothing named",
+                         "lost": listed(lost) or "none by itself; see the table",
+                         "down": f"{hours(part.mttr_h)} h"})
+    for event in plant.shared_events.values():
+        lost = [each for each in plant.functions_counted
+                if plant.condition(each, event.breaks) is False]
+        rows.append({"name": f"{event.name} {event.what}", "hang": listed(event.breaks),
+                     "lost": listed(lost) or "none by itself; see the table",
+                     "down": "" if event.mttr_h is None else f"{hours(event.mttr_h)} h"})
+    return Table("", (Column("name", "item", 30), Column("hang", "feeds, carries or joins", 34),
+                      Column("lost", "functions lost with it"), Column("down", "MTTR", 8)),
+                 tuple(rows))
+
+
+def _fed_by(basis: Basis, name: str) -> list[str]:
+    """Return all that a feed carries, those behind other feeds too."""
+    found: list[str] = []
+    waiting = [name]
+    while waiting:
+        feed = waiting.pop()
+        for each, part in basis.plant.parts.items():
+            if feed in part.fed_by and each not in found:
+                found.append(each)
+                waiting.append(each)
+    return found

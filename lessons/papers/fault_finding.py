@@ -1,0 +1,403 @@
+"""The fault-finding page: from what a person sees to what puts it right, each branch to its end.
+
+Symptoms, suspects with their shares, and the checks in the order of what they tell for each
+minute come from `labkit.rig.finder`, that is from the plant file and from running the rules.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+
+from labkit.rig.bus import bus_readings, length_in_words_m
+from labkit.rig.effects import Do, course_of
+from labkit.rig.finder import NO_FAULT, FaultFinder, Suspect
+from labkit.switchover.roles import Outputs, Role
+from lessons.papers.basis import Basis, share
+from lessons.papers.paper import Column, Paper, Section, Table
+
+__all__ = ["Symptom", "fault_finding", "symptoms_of"]
+
+ENOUGH = 0.80
+LEAST_OUTCOME = 0.02
+MOST_CHECKS = 3
+MOST_SUSPECTS = 6
+
+FIVE_STEPS = (
+    "See: write down every lamp, the alarms and the time. Touch nothing yet.",
+    "Make safe: look at the process first. Is the level, the flow, the oxygen going to a limit? "
+    "Then run by hand, and find the fault afterwards.",
+    "Think: take the symptom below that fits. Read its suspects with their shares.",
+    "Check: one check at a time, in the order given; write the reading beside the expected value.",
+    "Put right, watch, write down: the way back is part of the repair.",
+)
+DO_NOT = (
+    "Do not reset, acknowledge or restart before lamps, alarms and record are read.",
+    "Do not take a unit out while the other is alone: look for ALONE before each switch.",
+    "Do not ask for a planned switchover while a unit loads, or to see what happens.",
+    "Do not pull more than one plug at a time, and none under load.",
+    "Do not touch the hard-wired safety functions; they are not part of this.",
+    "Do not take a dark lamp, a stopped program or a standby role for isolation.",
+    "Do not change both units, or load both programs, on one day.",
+)
+CALL = (
+    "At once: a limit of the process is near; two units lead; outputs in fail state that you "
+    "cannot run by hand; anything that smells, sparks or is wet.",
+    "After 30 minutes without a reading that explains the symptom, or where a branch says so.",
+    "Name and number of the person on call: ______________________  maker or service: "
+    "______________________",
+)
+WRITE_DOWN = (
+    "Time of the first sign and by whom it was seen; what was done on the plant in the last two "
+    "days.",
+    "Lamps, alarms and first line of the record as they were, not as they are now.",
+    "Each check with its reading, those too that showed nothing.",
+    "Cause, part changed with its number, time of return to normal, roles afterwards.",
+    "Also when no fault was found: the date, so that a second time can be told from a first.",
+)
+
+
+@dataclass
+class Symptom:
+    """Hold what a person sees, and what it tells.
+
+    Parameters
+    ----------
+    title : str
+        In words.
+    signs : mapping of str to str
+        As `labkit.rig.finder.FaultFinder` takes them.
+    share : float
+        Of all calls, before anything else is known, 0 to 1.
+    rows : list of dict
+        The decision points, in order.
+
+    Examples
+    --------
+    >>> Symptom("PLANT is red", {"PH1 PLANT": "red"}, 0.2).rows
+    []
+    """
+
+    title: str
+    signs: Mapping[str, str]
+    share: float
+    rows: list[dict[str, str]] = field(default_factory=list)
+
+
+def symptoms_of(finder: FaultFinder) -> tuple[Symptom, ...]:
+    """Return what can be seen first at a plant, the most frequent first.
+
+    Parameters
+    ----------
+    finder : FaultFinder
+
+    Returns
+    -------
+    tuple of Symptom
+        Seen at the panel where there is one, else at the lamps of the controllers. What looks
+        normal comes last.
+
+    Examples
+    --------
+    >>> from labkit.plant.plant import load_plant
+    >>> symptoms = symptoms_of(FaultFinder(load_plant()))
+    >>> symptoms[-1].title.startswith("All looks normal")
+    True
+    """
+    panels = [name for name, part in finder.plant.parts.items() if part.kind == "panel"]
+    units = panels[:1] or finder.plant.controllers
+    lamps = [sign for sign in finder.signs if any(sign.startswith(f"{unit} ") for unit in units)]
+    leading = [sign for sign in lamps if panels and
+               sign.removeprefix(f"{units[0]} ") in finder.plant.controllers]
+    level = [sign for sign in finder.signs if sign == "tank level"]
+    groups: dict[tuple, list] = {}
+    for run in finder.runs:
+        lit = sum(run.signs[sign] != "dark" for sign in leading)
+        key = (min(lit, 2) if leading else None,
+               tuple((sign, run.signs[sign]) for sign in [*lamps, *level] if sign not in leading))
+        groups.setdefault(key, []).append(run)
+    normal = finder.normal()
+    found, last = [], []
+    for (lit, signs), runs in groups.items():
+        seen = dict(signs)
+        if lit == 0:
+            seen |= dict.fromkeys(leading, "dark")
+        weight = sum(run.weight for run in runs)
+        is_normal = all(normal[sign] == value for sign, value in seen.items()) and lit in (1, None)
+        words = _words(finder, seen, lit, units)
+        title = f"All looks normal, and yet somebody calls: {words}" if is_normal else words
+        (last if is_normal else found).append(Symptom(title, seen, weight))
+    found.sort(key=lambda each: -each.share)
+    return (*found, *last)
+
+
+def _words(finder: FaultFinder, seen: Mapping[str, str], lit: int | None,
+           units: tuple[str, ...] | list[str]) -> str:
+    parts = []
+    for unit in units:
+        own = [(sign.removeprefix(f"{unit} "), value) for sign, value in seen.items()
+               if sign.startswith(f"{unit} ")]
+        shown = [(name, value) for name, value in own if name not in finder.plant.controllers]
+        if shown and all(value == "dark" for _, value in shown) and lit in (0, None):
+            parts.append(f"{unit}: all dark")
+            continue
+        said = [f"{name} {value}" for name, value in shown
+                if value != "dark" or name in ("DATA", "PLANT", "ACTIVE")]
+        if lit == 0:
+            said.append("no lamp of a leading controller")
+        elif lit == 2:
+            said.append("two controllers lead")
+        parts.append(f"{unit}: {', '.join(said)}")
+    if seen.get("tank level", "as ever") != "as ever":
+        parts.append(f"tank level {seen['tank level']}")
+    return "; ".join(parts)
+
+
+def fault_finding(basis: Basis) -> Paper:
+    """Make the fault-finding page of a plant.
+
+    Parameters
+    ----------
+    basis : Basis
+
+    Returns
+    -------
+    Paper
+
+    Examples
+    --------
+    >>> from labkit.plant.plant import load_plant
+    >>> fault_finding(Basis(load_plant("mirelow"), date="2031-05-06")).title
+    'Fault-finding page'
+    """
+    finder = basis.finder
+    symptoms = symptoms_of(finder)
+    sections = [
+        Section("The five steps", points=FIVE_STEPS, steps=True),
+        Section("Do not", points=DO_NOT),
+        Section("What do you see?", (
+            "Take the first line that fits. Shares: of all calls to this plant, by its rates.",),
+            tables=(_overview(symptoms),)),
+    ]
+    flat: list[dict[str, str]] = []
+    for number, symptom in enumerate(symptoms, start=1):
+        sections.append(_section(basis, finder, symptom, number, flat))
+    sections += [
+        Section("No fault found", points=(
+            "A planned test, a switchover by hand or a dark lamp can be the whole story: "
+            "first ask the person in charge and read the shift book.",
+            "What comes and goes (noise, a loose plug) is not gone because it is quiet now: enter "
+            "it with the time, count errors before and after.",
+            "If the same comes again within two weeks, it is the same fault until shown "
+            "otherwise.")),
+        Section("Readings and their limits", tables=(_readings(basis),)),
+        Section("The way back", points=(
+            "Put right what was opened: plugs, covers, terminators, local switches at remote.",
+            _way_back(basis),
+            "No alarm left, no lamp flashing, ALONE dark, links green; watch for 15 minutes.",
+            "Whoever led when you came need not lead again: nothing goes back by itself."
+            if basis.settings.return_policy == "stays" else
+            "The first unit gets its role back by itself after its wait: stay until it has.",
+            "Tell the control room; sign the return to normal.")),
+        Section("When to call", points=CALL),
+        Section("What to write down", points=WRITE_DOWN),
+        Section("The form", tables=(_form(),)),
+    ]
+    main = Table("All suspects", (
+        Column("symptom", "symptom"), Column("cause", "cause"), Column("share", "share"),
+        Column("place", "where"), Column("put_right", "puts it right")), tuple(flat), main=True)
+    for position, section in enumerate(sections):
+        if section.title == "What do you see?":
+            overview = section.tables[0]
+            columns = tuple(column.key for column in main.columns)
+            sections[position] = Section(section.title, section.texts, tables=(
+                Table(overview.title, overview.columns, overview.rows, main=True,
+                      csv_columns=columns, csv_rows=main.rows),))
+    return Paper(
+        name="fault_finding", title="Fault-finding page",
+        purpose="From what you see to what puts it right. Begin with the symptom, not with the "
+                "part that you suspect.",
+        facts=basis.facts("fault finding"), assumptions=(*basis.assumptions(), *_shares(basis)),
+        signatures=("written by", "tried by somebody else", "approved"),
+        sections=tuple(sections))
+
+
+def _overview(symptoms: tuple[Symptom, ...]) -> Table:
+    return Table("", (Column("number", "no.", 6), Column("what", "what you see"),
+                      Column("share", "share", 10, numbers=True)),
+                 tuple({"number": str(number), "what": each.title, "share": share(each.share)}
+                       for number, each in enumerate(symptoms, start=1)))
+
+
+def _section(basis: Basis, finder: FaultFinder, symptom: Symptom, number: int,
+             flat: list[dict[str, str]]) -> Section:
+    suspects = finder.suspects(symptom.signs, least_share=0.01)
+    for each in suspects:
+        flat.append({"symptom": symptom.title, "cause": each.label, "share": f"{each.share:.3f}",
+                     "place": each.place, "put_right": each.put_right})
+    groups = _groups(suspects)
+    rows = [{"share": share(sum(each.share for each in group)),
+             "cause": "; ".join(each.label for each in group),
+             "place": "; ".join(dict.fromkeys(each.place for each in group if each.place)),
+             "put_right": group[0].put_right} for group in groups[:MOST_SUSPECTS]]
+    rest = 1.0 - sum(each.share for group in groups[:MOST_SUSPECTS] for each in group)
+    if rest > 0.005:
+        rows.append({"share": share(rest), "cause": "something else", "place": "",
+                     "put_right": "see the failure-mode table"})
+    for row in _tree(finder, symptom.signs):
+        symptom.rows.append(row)
+    return Section(
+        f"{number}. {symptom.title}", (_safe(basis, finder, symptom),), level=2,
+        tables=(
+            Table("Suspects", (Column("share", "share", 9, numbers=True),
+                               Column("cause", "cause", 36), Column("place", "where", 20),
+                               Column("put_right", "puts it right")), tuple(rows)),
+            Table("Decision points", (
+                Column("at", "at", 4), Column("check", "check, and how", 42),
+                Column("reading", "you read", 24), Column("then", "then")), tuple(symptom.rows),
+                note="Any other reading: read once more; if it stays, call, and give it."),
+        ))
+
+
+def _safe(basis: Basis, finder: FaultFinder, symptom: Symptom) -> str:
+    """Say how the process stands while this is seen, and what to secure first."""
+    shares = finder.shares(symptom.signs)
+    by_cause: dict[str, list] = {}
+    for run in finder.runs:
+        by_cause.setdefault(run.cause, []).append(run)
+    lost = held = 0.0
+    for cause, runs in by_cause.items():
+        bad = [run for run in runs if run.effect.gap_open]
+        lost += shares[cause] * len(bad) / len(runs)
+        held += shares[cause] * len([run for run in runs if run.effect.worst is
+                                     Outputs.FAIL_STATE and not run.effect.gap_open]) / len(runs)
+    if lost > 0.5:
+        return ("Make safe first: outputs are most likely in their fail state "
+                f"({share(lost)} of such cases). Run by hand, watch the limits, then look for the "
+                "fault.")
+    if lost > 0.02:
+        return (f"Make safe first: in {share(lost)} of such cases outputs are in their fail state. "
+                "Look at the process itself before the lamps.")
+    text = "Control goes on in nearly all such cases: there is time to look. "
+    if held > 0.1:
+        text += "Outputs may have dropped for a moment: check what has to be started again. "
+    return text + "Keep watching the process all the same; one more fault may not be covered."
+
+
+def _tree(finder: FaultFinder, signs: Mapping[str, str]) -> Iterator[dict[str, str]]:
+    """Yield the decision points: one row for each reading, each leading on or to an end."""
+    waiting: list[tuple[str, dict[str, str]]] = [("1", {})]
+    count = 1
+    while waiting:
+        at, results = waiting.pop(0)
+        ranked = finder.next_checks(signs, results)
+        best = next((each for each in ranked if each.information_bits > 0.02), None)
+        if best is None:
+            yield {"at": at, "check": "no check tells more", "reading": "as seen so far",
+                   "then": _end(finder.suspects(signs, results))}
+            continue
+        check = next(each for each in finder.checks(signs, results) if each.name == best.name)
+        shares = finder.shares(signs, results)
+        chances = {outcome: sum(shares[cause] * chance for cause, chance in under.items())
+                   for outcome, under in check.outcomes.items()}
+        outcomes = sorted((each for each in chances if chances[each] >= LEAST_OUTCOME),
+                          key=lambda each: -chances[each])
+        first = True
+        for outcome in outcomes:
+            after = results | {check.name: outcome}
+            suspects = finder.suspects(signs, after)
+            row = {} if first else {"more": "1"}
+            row |= {"at": at if first else "", "reading": f"{outcome} ({share(chances[outcome])})",
+                   "check": f"{check.name}, {check.minutes:g} min\n{finder.explain(check.name)}"
+                   if first else ""}
+            if _alike(suspects)[1] >= ENOUGH or len(after) >= MOST_CHECKS:
+                row["then"] = _end(suspects)
+            else:
+                count += 1
+                row["then"] = f"go to {count}"
+                waiting.append((str(count), after))
+            yield row
+            first = False
+
+
+def _groups(suspects: tuple[Suspect, ...]) -> list[list[Suspect]]:
+    """Return suspects that fail alike and are put right alike together, the largest share first."""
+    groups: dict[tuple[str, str], list[Suspect]] = {}
+    for each in suspects:
+        groups.setdefault((each.cause.partition(": ")[2], each.put_right), []).append(each)
+    return sorted(groups.values(), key=lambda group: -sum(each.share for each in group))
+
+
+def _alike(suspects: tuple[Suspect, ...]) -> tuple[tuple[Suspect, ...], float]:
+    """Return the first suspect with those that are put right in the same way, and their share."""
+    if not suspects:
+        return (), 0.0
+    same = next(group for group in _groups(suspects) if suspects[0] in group)
+    return tuple(same), sum(each.share for each in same)
+
+
+def _end(suspects: tuple[Suspect, ...]) -> str:
+    """Say how a branch ends."""
+    if not suspects:
+        return "call, and give all readings"
+    same, sure = _alike(suspects)
+    if sure >= ENOUGH:
+        label = " or ".join(each.label for each in same)
+        if same[0].cause == NO_FAULT or label.startswith("no fault"):
+            return f"{label} ({share(sure)}): {same[0].put_right}"
+        return f"put right: {label} ({share(sure)}). {same[0].put_right}"
+    some = "; ".join(f"{each.label} {share(each.share)}" for each in suspects[:3])
+    return f"not settled: {some}. Take them in this order, one at a time; if it stays, call."
+
+
+def _readings(basis: Basis) -> Table:
+    rows = []
+    for unit in dict.fromkeys(fault.unit for fault in basis.faults.values()
+                              if fault.how == "terminator missing"):
+        part = basis.plant.parts[unit]
+        length_m = length_in_words_m(f"{part.place}; {part.what}") or 0.0
+        for what, (ohm, volt) in bus_readings(length_m).items():
+            rows.append({"what": f"{basis.named(unit)}" + (f", {length_m:g} m" if length_m else
+                                                           ", add the copper of its length"),
+                         "ohm": ohm, "volt": volt, "means": what})
+    if any(part.fed_by for part in basis.plant.parts.values()):
+        rows.append({"what": "24 V at a unit", "ohm": "", "volt": "20.4 to 28.8 V",
+                     "means": "good"})
+    rows.append({"what": "one wire of a cable, end to end", "ohm": "below 2 ohm, and the copper of "
+                 "its length", "volt": "", "means": "through"})
+    return Table("", (Column("what", "where", 30), Column("ohm", "resistance, supplies off", 26),
+                      Column("volt", "voltage", 18), Column("means", "means")), tuple(rows),
+                 note="Two terminators of 120 ohm, loop of 168 ohm/km, bias of 560 ohm on 5 V: "
+                      "usual values; measure yours while the line is good and write them here. "
+                      "A long line reads above 60 ohm and is good: the copper adds to it.")
+
+
+def _way_back(basis: Basis) -> str:
+    """Say which roles have to be seen once the usual fault is put right."""
+    if basis.plant.pair is None:
+        return "The controller runs, racks are written."
+    leader = basis.plant.pair.units[0]
+    fault = f"{leader}: no power"
+    after = course_of(basis.plant, [Do("off", fault)], basis.settings,
+                      prepared=[Do("on", fault, wait_s=5.0)], leader=leader)
+    ready_ms = max((entry.time_ms for entry in after.record
+                    if entry.what == "role" and entry.new == Role.STANDBY.value), default=None)
+    if ready_ms is None:
+        return (f"By the rules a unit that was out stays {after.roles_after[leader].value}: it "
+                "has no sync cable to load over. Settle how it gets ready before you need it.")
+    return (f"A unit that was out starts, loads and is ready about {ready_ms / 1000:.0f} s after "
+            "its supply is back: exactly one ACTIVE, one READY.")
+
+
+def _shares(basis: Basis) -> tuple[dict[str, str], ...]:
+    return ({"what": "how a part fails, how often people cause something, misreadings, minutes",
+             "value": "tables of the fault finding in this workbook", "source": "invented"},)
+
+
+def _form() -> Table:
+    lines = ("1 seen, with time and by whom", "1 lamps and alarms", "2 process: made safe how",
+             "3 symptom no., suspects", "4 check: reading / expected",
+             "4 check: reading / expected", "4 check: reading / expected",
+             "5 cause, part changed", "5 way back: roles, time, signed")
+    return Table("", (Column("step", "step", 32), Column("entry", "entry")),
+                 tuple({"step": each} for each in lines))

@@ -1,0 +1,258 @@
+"""A paper as data: sections with texts and tables, written as HTML, Markdown and CSV.
+
+The templates beside this module give the form; nothing here knows about a plant. Every paper
+carries the file that it was made from, its date and version, its assumptions with where they come
+from, and the cautions. In CSV one table counts, the main one: the first column `kind` says
+whether a line is a row of that table or something that the paper carries.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from functools import lru_cache
+
+__all__ = ["CAUTIONS", "Column", "Paper", "Section", "Table", "picture"]
+
+CAUTIONS = (
+    "This paper comes from a simulation. It gives no permission to do anything on a plant.",
+    "Work is for qualified people with a written permit, who isolate and prove dead first. Local "
+    "codes and the rules of the site come before anything written here.",
+    "A stopped program, a dark lamp and a standby role are no isolation: outputs can move at any "
+    "time, and a redundant unit can switch a drive on without anybody touching it.",
+    "Availability is not safety. These models claim no safety integrity level; safety functions "
+    "stay independent of the pair and are not touched by anything here.",
+)
+"""What every paper says, and every page that could send somebody to a plant."""
+
+
+@dataclass(frozen=True)
+class Column:
+    """Describe one column of a table.
+
+    Parameters
+    ----------
+    key, heading : str
+        Its name in rows and in CSV; what stands above it.
+    width : float
+        Its share of the width of the page in per cent; 0 leaves it to the browser.
+    numbers : bool
+        Whether it is set to the right.
+
+    Examples
+    --------
+    >>> Column("rate", "a year", numbers=True).heading
+    'a year'
+    """
+
+    key: str
+    heading: str
+    width: float = 0.0
+    numbers: bool = False
+
+
+@dataclass(frozen=True)
+class Table:
+    """Hold a table.
+
+    Parameters
+    ----------
+    title : str
+        What stands above it; may be empty.
+    columns : tuple of Column
+    rows : tuple of mapping of str to str
+        By the keys of the columns; what is missing is left open to be filled in by hand.
+    note : str
+        What stands below it.
+    main : bool
+        Whether this is the table that stands in CSV.
+    small : bool
+        Whether it is wide and set in small letters.
+    csv_columns, csv_rows : tuple
+        What stands in CSV instead, where that differs.
+
+    Examples
+    --------
+    >>> Table("", (Column("a", "A"),), ({"a": "1"},)).rows[0]["a"]
+    '1'
+    """
+
+    title: str
+    columns: tuple[Column, ...]
+    rows: tuple[Mapping[str, str], ...]
+    note: str = ""
+    main: bool = False
+    small: bool = False
+    csv_columns: tuple[str, ...] = ()
+    csv_rows: tuple[Mapping[str, str], ...] = ()
+
+
+@dataclass(frozen=True)
+class Section:
+    """Hold a section: texts first, then points, tables and a picture.
+
+    Parameters
+    ----------
+    title : str
+    texts, points : tuple of str
+        Paragraphs; list items.
+    steps : bool
+        Whether the points are numbered.
+    tables : tuple of Table
+    picture, picture_says : str
+        SVG, and the same in words for those who do not see it.
+    level : int
+        1 for a section, 2 for a part of the one before.
+    new_page : bool
+        Whether it begins a page in print.
+    boxes : bool
+        Whether the points are to be ticked.
+
+    Examples
+    --------
+    >>> Section("Limits", ("They stand here before the test.",)).level
+    1
+    """
+
+    title: str
+    texts: tuple[str, ...] = ()
+    points: tuple[str, ...] = ()
+    steps: bool = False
+    tables: tuple[Table, ...] = ()
+    picture: str = ""
+    picture_says: str = ""
+    level: int = 1
+    new_page: bool = False
+    boxes: bool = False
+
+
+@dataclass(frozen=True)
+class Paper:
+    """Hold a paper.
+
+    Parameters
+    ----------
+    name : str
+        Name of its files, without ending.
+    title, purpose : str
+        What it is, and what it is for.
+    facts : mapping of str to str
+        Plant, version, file, date and the like, for its head.
+    sections : tuple of Section
+    assumptions : tuple of mapping of str to str
+        Rows of what, value and source.
+    wide : bool
+        Whether it is printed across.
+    signatures : tuple of str
+        Roles of those who sign.
+
+    Examples
+    --------
+    >>> paper = Paper("note", "A note", "To show one.", {"Plant": "Mill"}, ())
+    >>> paper.markdown().splitlines()[0]
+    '# A note: Mill'
+    """
+
+    name: str
+    title: str
+    purpose: str
+    facts: Mapping[str, str]
+    sections: tuple[Section, ...]
+    assumptions: tuple[Mapping[str, str], ...] = ()
+    wide: bool = False
+    signatures: tuple[str, ...] = field(default=("prepared", "checked", "approved"))
+
+    @property
+    def tables(self) -> tuple[Table, ...]:
+        """All tables, in order."""
+        return tuple(table for section in self.sections for table in section.tables)
+
+    @property
+    def main(self) -> Table | None:
+        """The table that stands in CSV."""
+        return next((table for table in self.tables if table.main), None)
+
+    def html(self) -> str:
+        """Return the paper as one page that stands alone and prints on A4."""
+        return _templates().get_template("paper.html.j2").render(paper=self, cautions=CAUTIONS)
+
+    def markdown(self) -> str:
+        """Return the paper as Markdown."""
+        return _templates().get_template("paper.md.j2").render(paper=self, cautions=CAUTIONS)
+
+    def csv(self) -> str:
+        """Return the main table as CSV, and below it all else that the paper carries."""
+        table = self.main
+        names = ["kind"]
+        if table is not None:
+            names += table.csv_columns or [column.key for column in table.columns]
+        names += ["text"] * (len(names) == 1)
+        out = io.StringIO()
+        writer = csv.writer(out, lineterminator="\n")
+        names = [name for position, name in enumerate(names) if name not in names[:position]]
+        writer.writerow(names)
+        if table is not None:
+            for row in table.csv_rows or table.rows:
+                writer.writerow(["row", *(row.get(name, "") for name in names[1:])])
+        carried = [("paper", self.title), *((f"{key.lower()}", value)
+                                            for key, value in self.facts.items())]
+        carried += [("assumption", f"{each['what']}: {each['value']} ({each['source']})")
+                    for each in self.assumptions]
+        carried += [("caution", each) for each in CAUTIONS]
+        for kind, text in carried:
+            writer.writerow([kind, text, *[""] * (len(names) - 2)])
+        return out.getvalue()
+
+
+def picture(template: str, *, says: str, bars: list, currency: str, ticks: list | None = None,
+            base: float = 0.0, base_text: str = "") -> str:
+    """Return a picture of bars as SVG text.
+
+    Parameters
+    ----------
+    template : str
+        Name of a template beside this module.
+    says : str
+        The same in words, for those who do not see it.
+    bars, ticks : list of dict
+        As the template takes them; places are shares of the width, 0 to 1.
+    currency : str
+    base : float
+        Where the line of the present value stands, 0 to 1.
+    base_text : str
+        What stands at it.
+
+    Returns
+    -------
+    str
+    """
+    return _templates().get_template(template).render(
+        says=says, bars=bars, currency=currency, ticks=ticks or [], base=base,
+        base_text=base_text)
+
+
+@lru_cache(maxsize=1)
+def _templates():
+    """Return the templates; Jinja2 is loaded only where a paper is written."""
+    from jinja2 import Environment, PackageLoader, StrictUndefined, select_autoescape
+
+    found = Environment(
+        loader=PackageLoader("lessons.papers"), undefined=StrictUndefined, trim_blocks=True,
+        lstrip_blocks=True, autoescape=select_autoescape(enabled_extensions=("html.j2", "svg.j2")))
+    found.filters["cell"] = _cell
+    found.filters["css_text"] = _css_text
+    return found
+
+
+def _cell(text: object) -> str:
+    """Return a text as it may stand in a cell of a Markdown table."""
+    return str(text).replace("\\", "\\\\").replace("|", "\\|").replace("\n", "<br>")
+
+
+def _css_text(text: object) -> str:
+    """Return style rules in which nothing is escaped, and nothing can end them."""
+    from markupsafe import Markup
+
+    return Markup(Markup(text).unescape().replace("<", "\\3c "))

@@ -1,0 +1,242 @@
+"""The switchover test sheet: what has to come out stands in it before anybody tests."""
+
+from __future__ import annotations
+
+from labkit.evidence.claims import trials_needed
+from labkit.evidence.limits import success_limits
+from labkit.rig.effects import Effect
+from labkit.switchover.settings import switchover_budget
+from labkit.wording import listed
+from lessons.papers.basis import Basis
+from lessons.papers.effect_words import (
+    lamps_in_words,
+    outputs_in_words,
+    record_in_words,
+    roles_in_words,
+)
+from lessons.papers.paper import Column, Paper, Section, Table
+from lessons.papers.results import COLUMNS, MUST_SWITCH
+from lessons.papers.steps import Step, finders, steps_of
+
+__all__ = ["switchover_test"]
+
+PRECONDITIONS = (
+    "Written permit; agreement of the process owner; time window: ____________",
+    "Process in its most tolerant phase; limits at which the test stops: level ______, "
+    "pressure ______, time ______",
+    "Second fault excluded before each step: standby ready, all links good, all supplies good",
+    "Way of running by hand proved and manned; way back rehearsed",
+    "Safety functions independent, tested, untouched; nobody inside guards, people and tools clear",
+    "One person in charge, one at the process, radio; stop word: ____________",
+    "Control room told of the alarms that will come",
+    "One change at a time; not in the last hours of a shift or before a weekend",
+    "No plug pulled under load where arcs or an explosive atmosphere are possible; wrist strap "
+    "for modules",
+    "Log before, during and after; return to normal signed",
+)
+INSTRUMENTS = (
+    "recorder at the output terminals, 1 kHz or faster",
+    "trigger on the action (supply, plug or request)",
+    "second recorder or clock for time stamps",
+    "ohmmeter and voltmeter for buses and supplies",
+)
+COLUMNS_OF_STEPS = (
+    Column("step", "no.", 2.6), Column("type", "type", 4.8),
+    Column("precondition", "precondition", 8), Column("action", "action", 9),
+    Column("expected_roles", "expected roles, outputs", 10),
+    Column("expected_lamps", "expected lamps", 14.4),
+    Column("expected_record", "expected lines of the record", 16.8),
+    Column("limit", "limit and tolerance", 9), Column("way_back", "way back, then expected", 9),
+    Column("measured", "longest, measured", 6), Column("verdict", "verdict", 5.2),
+    Column("signature", "signed", 5.2),
+)
+
+
+def switchover_test(basis: Basis) -> Paper:
+    """Make the switchover test sheet of a plant.
+
+    Parameters
+    ----------
+    basis : Basis
+
+    Returns
+    -------
+    Paper
+
+    Examples
+    --------
+    >>> from labkit.plant.plant import load_plant
+    >>> switchover_test(Basis(load_plant("mirelow"), date="2031-05-06")).title
+    'Switchover test sheet'
+    """
+    steps = steps_of(basis)
+    pair = basis.plant.pair
+    purpose = ("To show that the pair switches over when it must, stays when it must not, and "
+               "returns to normal, within limits set before the test.") if pair is not None else (
+        "This plant has no pair, so there is nothing to switch over. What is left to test: fail "
+        "states, what is shown of them, and the return to normal, within limits set before the "
+        "test.")
+    return Paper(
+        name="switchover_test", title="Switchover test sheet", purpose=purpose,
+        facts=basis.facts("switchover test"), assumptions=basis.assumptions(), wide=True,
+        signatures=("in charge of the test", "process owner", "maintenance"),
+        sections=(
+            Section("Configuration and versions", tables=(_versions(basis),)),
+            Section("Preconditions, for safety", points=PRECONDITIONS, boxes=True),
+            Section("Instruments", tables=(Table("", (
+                Column("what", "instrument", 40), Column("number", "number"),
+                Column("until", "calibrated until"), Column("by", "by")),
+                tuple({"what": each} for each in INSTRUMENTS)),)),
+            *_limits(basis, steps),
+            Section("Steps", (
+                "Expected values come from running the rules with the times at the end. Repeats: "
+                "every repeat has to meet the limit. A failed repeat stays on this sheet; a repeat "
+                "of it is a new line. Lines of the record come in the order given; those less than "
+                "one heartbeat apart may change places.",),
+                tables=(_steps(basis, steps),), new_page=True),
+            Section("Readings of the repeats", (
+                "Longest time without the right output at the terminals, ms, one cell for each "
+                "repeat; a tick where no time is asked for. Attach the raw records.",),
+                tables=(_readings(steps),)),
+            *_hidden(basis),
+            Section("Deviations, and what was left untested", tables=(Table("", (
+                Column("step", "step, repeat", 10), Column("what", "what happened", 45),
+                Column("decision", "decision, by whom", 30), Column("again", "tested again", 15)),
+                tuple({} for _ in range(4))),)),
+        ))
+
+
+def _versions(basis: Basis) -> Table:
+    what = [*basis.plant.controllers, *(name for name, part in basis.plant.parts.items()
+                                        if part.kind in ("rack", "interface", "panel"))]
+    racks = [name for name in what if name not in basis.plant.controllers]
+    rows = [{"what": basis.named(name)} for name in basis.plant.controllers]
+    rows += [{"what": listed(racks, 12)}] if racks else []
+    return Table("", (Column("what", "unit", 34), Column("program", "program, version"),
+                      Column("sum", "checksum"), Column("firmware", "firmware"),
+                      Column("settings", "settings file")), tuple(rows))
+
+
+def _limits(basis: Basis, steps: tuple[Step, ...]) -> list[Section]:
+    settings, pair = basis.settings, basis.plant.pair
+    if pair is None:
+        return [Section("Limits, set before the test", points=(
+            f"Fail state at most {settings.hold_ms} ms after the last write, at the terminals.",
+            "Lamps, alarms and lines of the record as listed; none is missing.",
+            "After the way back: running, no alarm, no output has moved by itself."))]
+    rows = []
+    # The longer budget, where the two units have cycles of different lengths.
+    for cause, words in (("no power", "loss of power of the active unit"),
+                         ("stopped", "announced: program stopped by hand"),
+                         ("handed over", "handed over: fewer racks reached")):
+        budget = max((switchover_budget(settings, cause=cause, takes_over=unit)
+                      for unit in (1, 0)), key=lambda each: each.most_ms)
+        terms = "; ".join(f"{term.name} {term.least_ms} to {term.most_ms}"
+                          if term.least_ms != term.most_ms else f"{term.name} {term.most_ms}"
+                          for term in budget.terms)
+        rows.append({"cause": words, "terms": terms, "least": str(budget.least_ms),
+                     "most": str(budget.most_ms)})
+    rows.append({"cause": "switchover by hand", "terms": "longest pause between two writes: "
+                 "one cycle and one update of the racks", "least": "0",
+                 "most": str(settings.longest_write_gap_ms)})
+    rows.append({"cause": "fail state", "terms": "hold time of the racks after the last write",
+                 "least": "", "most": str(settings.hold_ms)})
+    done = sum(step.repeats for step in steps if step.type == MUST_SWITCH)
+    lower = success_limits(done, done, confidence=0.95, sided="lower").lower
+    more = max(0, trials_needed(pair.coverage, 0.95) - done) if 0 < pair.coverage < 1 else 0
+    reach = (f"{done} switchovers without a failure show a chance of success of at least "
+             f"{lower:.3f} with 95 % confidence (exact binomial). ")
+    reach += f"The plant file counts with {pair.coverage:g}: " + (
+        f"{more} more would be needed to show that." if more else "that is shown, if all pass."
+        if lower >= pair.coverage else "no number of tests shows a certainty.")
+    return [Section("Limits, set before the test", points=(
+        "Gap at most the limit below, in every one of 10 or more repeats.",
+        "Output step at a switchover at most 1 % of its range.",
+        "Never two owners of a rack; no alarm lost; lamps and lines of the record as listed.",
+        "Measured at the terminals, from the action to the first output of the other unit. From "
+        f"the last output before the action up to {settings.longest_write_gap_ms} ms more can "
+        "pass: that is the time between two writes of a healthy rack."),
+        tables=(Table("Time budget, ms", (
+            Column("cause", "cause", 26), Column("terms", "terms"),
+            Column("least", "least", 8, numbers=True), Column("most", "limit", 8, numbers=True)),
+            tuple(rows)),)),
+        Section("What the repeats can prove", (
+            reach, "Few repeats prove little: 12 good ones show 0.78. The repeats are taken as "
+            "independent and alike; they say nothing of causes that nobody can provoke by hand."),
+            level=2)]
+
+
+def _expected(step: Step, basis: Basis) -> dict[str, str]:
+    """Return the expected values of a step."""
+    effect: Effect | None = step.effect
+    if effect is None:
+        return {"expected_roles": step.expected, "expected_lamps": "", "expected_outputs": "",
+                "expected_record": ""}
+    return {"expected_roles": roles_in_words(effect),
+            "expected_outputs": outputs_in_words(effect, basis.settings.hold_ms),
+            "expected_lamps": lamps_in_words(effect), "expected_record": record_in_words(effect)}
+
+
+def _tolerance(step: Step) -> str:
+    if step.effect is None:
+        return "exactly as listed"
+    limit = "" if step.gap_limit_ms is None else \
+        f"at most {step.gap_limit_ms} ms, {step.limit_note}; "
+    step_of = "output step at most 1 % of range; " if step.type == MUST_SWITCH else \
+        "no output moves; " if step.type == "must not switch" else ""
+    return f"{limit}{step_of}roles, lamps, lines exactly"
+
+
+def _steps(basis: Basis, steps: tuple[Step, ...]) -> Table:
+    rows: list[dict[str, str]] = []
+    flat: list[dict[str, str]] = []
+    part = ""
+    for step in steps:
+        if step.part != part:
+            part = step.part
+            rows.append({"group": part})
+        expected, tolerance = _expected(step, basis), _tolerance(step)
+        outputs = expected["expected_outputs"]
+        rows.append({
+            "step": step.number, "type": f"{step.type}\n× {step.repeats}",
+            "precondition": step.precondition, "action": step.action,
+            "expected_roles": expected["expected_roles"] + (f"\noutputs: {outputs}"
+                                                            if outputs else ""),
+            "expected_lamps": expected["expected_lamps"],
+            "expected_record": expected["expected_record"], "limit": tolerance,
+            "way_back": step.way_back})
+        for repeat in range(1, step.repeats + 1):
+            flat.append({
+                "step": step.number, "repeat": str(repeat), "type": step.type,
+                "precondition": step.precondition, "action": step.action, **{
+                    key: value.replace("\n", " | ") for key, value in expected.items()},
+                "gap_limit_ms": "" if step.gap_limit_ms is None else str(step.gap_limit_ms),
+                "tolerance": tolerance, "way_back": step.way_back})
+    return Table("", COLUMNS_OF_STEPS, tuple(rows), main=True, small=True,
+                 csv_columns=COLUMNS[1:], csv_rows=tuple(flat))
+
+
+def _readings(steps: tuple[Step, ...]) -> Table:
+    most = max((step.repeats for step in steps), default=1)
+    columns = (Column("step", "step", 5), Column("limit", "limit, ms", 7, numbers=True),
+               *(Column(f"r{number}", str(number)) for number in range(1, most + 1)),
+               Column("within", "all within", 7), Column("record", "record no.", 8))
+    rows = []
+    for step in steps:
+        if step.effect is not None:
+            row = {"step": step.number, "limit": str(step.gap_limit_ms or "–")}
+            row |= {f"r{number}": "–" for number in range(step.repeats + 1, most + 1)}
+            rows.append(row)
+    return Table("", columns, tuple(rows))
+
+
+def _hidden(basis: Basis) -> list[Section]:
+    rows = []
+    for fault, numbers in finders(basis).items():
+        rows.append({"fault": basis.faults[fault].label,
+                     "step": ", ".join(numbers) or "no step: see the failure-mode table"})
+    if not rows:
+        return []
+    return [Section("Faults that nobody notices, and the step that finds them", (
+        "With the fault present, these steps come out otherwise than listed.",), tables=(Table(
+            "", (Column("fault", "fault", 60), Column("step", "found by step")), tuple(rows)),))]

@@ -1,0 +1,1 @@
+"""What is drawn: the plant, its lamps, trends, curves and diagrams."""

@@ -1,0 +1,313 @@
+"""Block diagrams as SVG text, the line of words for each of them, and parts to draw them with."""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass
+from html import escape
+
+from labkit.availability.blocks import Block, Gate
+from labkit.availability.parts import Part, parallel, series
+from labkit.plant.plant import Plant
+from lessons.pictures.look import page_colours_css
+from lessons.pictures.two_states_picture import Picture
+
+__all__ = ["block_diagram", "block_diagrams", "block_words", "plain_parts", "ways_diagram"]
+
+WIDTH = 880
+# One box, the wire between two boxes, the fan before and behind branches, the gap between them.
+BOX, TALL, WIRE, FAN, GAP = 88, 40, 20, 22, 12
+LETTER = 8.6
+
+
+def plain_parts(plant: Plant) -> dict[str, Part]:
+    """Return the parts of a plant as independent parts, to draw diagrams by hand.
+
+    Parameters
+    ----------
+    plant : Plant
+        Its parts, without what twins have in common; `Plant.block` has that too.
+
+    Returns
+    -------
+    dict of str to Part
+        By designation, in the order of the file.
+
+    Examples
+    --------
+    >>> from labkit.plant.plant import load_plant
+    >>> plain_parts(load_plant())["BL1"].mtbf_h
+    150000.0
+    """
+    return {
+        name: Part(name, mtbf_h=part.mtbf_h, mttr_h=part.mttr_h)
+        for name, part in plant.parts.items()
+    }
+
+
+def ways_diagram(plant: Plant, function: str) -> Block:
+    """Return the block diagram of a function that is reached by way of the controllers.
+
+    Parameters
+    ----------
+    plant : Plant
+        Each controller has a way of its own to each rack, and one controller is enough.
+    function : str
+        One of its functions.
+
+    Returns
+    -------
+    Block
+        The ways side by side, in series with every part that stops the function alone; of
+        independent parts, without what twins have in common.
+
+    Raises
+    ------
+    ValueError
+        If something is double that is no part of these ways.
+
+    Examples
+    --------
+    >>> from labkit.plant.plant import load_plant
+    >>> block_words(ways_diagram(load_plant(), "control kept"))[-42:]
+    'B)) - TB1 - GB1 - KF10 - KF20 - KF30 - BL1'
+    """
+    part = plain_parts(plant)
+    alone = [name for name in part if not plant.state([name]).works[function]]
+    ways = []
+    for unit in plant.controllers:
+        line = [name for rack in plant.racks for name in plant.lines()[unit, rack]]
+        ways.append([part[name] for name in (unit, *line) if name not in alone])
+    shared = [part[name] for name in alone]
+    drawn = {each.name for each in itertools.chain(shared, *ways)}
+    left_out = [name for name in plant.block(function).parts if name in part and name not in drawn]
+    if left_out:
+        raise ValueError(f"plant must be double in its ways only, got {left_out[0]} beside them")
+    beside = [parallel(*(series(*way) for way in ways))] if all(ways) else []
+    return series(*beside, *shared)
+
+
+def block_words(block: Block) -> str:
+    """Say a block diagram in one line.
+
+    Parameters
+    ----------
+    block : Block
+        Of parts in series, in parallel, or k out of n.
+
+    Returns
+    -------
+    str
+        A dash for series, a stroke for parallel, and "2 of" before brackets. A way of several
+        parts beside another one stands in brackets of its own.
+
+    Examples
+    --------
+    >>> from labkit.availability.parts import Part, at_least, parallel, series
+    >>> a, b, c = (Part(name, mtbf_h=500, mttr_h=4) for name in "ABC")
+    >>> block_words(series(a, parallel(b, c)))
+    'A - (B | C)'
+    >>> block_words(parallel(series(a, b), c))
+    '((A - B) | C)'
+    >>> block_words(at_least(2, a, b, c))
+    '2 of (A | B | C)'
+    """
+    if not isinstance(block, Gate):
+        return getattr(block, "name", repr(block))
+    if _in_series(block):
+        return " - ".join(map(block_words, block.blocks))
+    inner = " | ".join(
+        f"({block_words(each)})" if _in_series(each) else block_words(each)
+        for each in block.blocks
+    )
+    return f"{f'{block.needed} of ' if block.needed > 1 else ''}({inner})"
+
+
+def _in_series(block: Block) -> bool:
+    return isinstance(block, Gate) and block.needed == len(block.blocks)
+
+
+def _label(gate: Gate) -> float:
+    """Width of the words "2 of 3" behind branches, where more than one is needed."""
+    return 62.0 if gate.needed > 1 else 0.0
+
+
+@dataclass(frozen=True)
+class _Drawn:
+    """What a block takes: its width, what lies above and below its wire, and how it is drawn."""
+
+    width: float
+    above: float
+    below: float
+    block: Block
+
+
+def _measure(block: Block) -> _Drawn:
+    if not isinstance(block, Gate):
+        return _Drawn(max(BOX, LETTER * len(block_words(block)) + 18), TALL / 2, TALL / 2, block)
+    inner = [_measure(each) for each in block.blocks]
+    if _in_series(block):
+        width = sum(each.width for each in inner) + WIRE * (len(inner) - 1)
+        return _Drawn(
+            width, max(each.above for each in inner), max(each.below for each in inner), block
+        )
+    tall = sum(each.above + each.below for each in inner) + GAP * (len(inner) - 1)
+    return _Drawn(
+        max(each.width for each in inner) + 2 * FAN + _label(block), tall / 2, tall / 2, block
+    )
+
+
+def _draw(block: Block, x: float, y: float, marked: Collection[str]) -> str:
+    """Draw a block whose wire comes in at (x, y)."""
+    size = _measure(block)
+    if not isinstance(block, Gate):
+        name = block_words(block)
+        hit = name in marked
+        kind = ' class="hit"' if hit else ""
+        bar = f'<path class="bar" d="M{x:g} {y + 24:g}h{size.width:g}"/>' if hit else ""
+        return (
+            f'<rect{kind} x="{x:g}" y="{y - 20:g}" width="{size.width:g}" height="40" rx="4"/>'
+            f'<text x="{x + size.width / 2:g}" y="{y + 6:g}">{escape(name)}</text>{bar}'
+        )
+    if _in_series(block):
+        pieces = []
+        for number, inner in enumerate(block.blocks):
+            if number:
+                pieces.append(f'<path d="M{x:g} {y:g}h{WIRE}"/>')
+                x += WIRE
+            pieces.append(_draw(inner, x, y, marked))
+            x += _measure(inner).width
+        return "".join(pieces)
+    left, right = x + FAN / 2, x + size.width - FAN / 2 - _label(block)
+    top = y - size.above
+    behind = FAN / 2 + _label(block)
+    middles, pieces = [], [f'<path d="M{x:g} {y:g}H{left:g}M{right:g} {y:g}h{behind:g}"/>']
+    for inner in block.blocks:
+        one = _measure(inner)
+        middle = top + one.above
+        begin = x + FAN
+        pieces.append(f'<path d="M{left:g} {middle:g}H{begin:g}M{begin + one.width:g} {middle:g}'
+                      f'H{right:g}"/>')
+        pieces.append(_draw(inner, begin, middle, marked))
+        middles.append(middle)
+        top += one.above + one.below + GAP
+    pieces.append(f'<path d="M{left:g} {middles[0]:g}V{middles[-1]:g}'
+                  f'M{right:g} {middles[0]:g}V{middles[-1]:g}"/>')
+    if block.needed > 1:
+        words = f"{block.needed} of {len(block.blocks)}"
+        pieces.append(f'<rect x="{right + 4:g}" y="{y - 15:g}" width="58" height="30" rx="15"/>'
+                      f'<text x="{right + 33:g}" y="{y + 6:g}">{words}</text>')
+    return "".join(pieces)
+
+
+def _rows(block: Block) -> list[Block]:
+    """Break a series that is wider than a page into rows."""
+    if not _in_series(block):
+        return [block]
+    rows, row, used = [], [], 0.0
+    for inner in block.blocks:
+        width = _measure(inner).width + WIRE
+        if row and used + width > WIDTH - 4 * WIRE:
+            rows.append(row)
+            row, used = [], 0.0
+        row.append(inner)
+        used += width
+    rows.append(row)
+    return [Gate(len(row), tuple(row)) if len(row) > 1 else row[0] for row in rows]
+
+
+_STYLE = (
+    page_colours_css(".lk-blocks")
+    + ".lk-blocks{display:block;width:100%;height:auto;"
+    "font-family:var(--jp-ui-font-family,system-ui),'DejaVu Sans',sans-serif}"
+    ".lk-blocks text{fill:var(--lk-ink);font-size:15px;text-anchor:middle}"
+    ".lk-blocks rect{fill:var(--lk-panel);stroke:var(--lk-ink);stroke-width:2}"
+    ".lk-blocks .hit{stroke:var(--lk-fault);stroke-width:4}"
+    ".lk-blocks path{fill:none;stroke:var(--lk-wire);stroke-width:2.5}"
+    ".lk-blocks .bar{stroke:var(--lk-fault);stroke-width:4}"
+    ".lk-blocks .end{fill:var(--lk-wire)}"
+)
+
+
+def block_diagram(block: Block, *, marked: Collection[str] = ()) -> Picture:
+    """Draw a block diagram: the function is there while a way leads through from left to right.
+
+    Parameters
+    ----------
+    block : Block
+        Of parts in series, in parallel, or k out of n.
+    marked : collection of str
+        Names of parts to be marked by a thick frame and a bar below.
+
+    Returns
+    -------
+    Picture
+        A long series is broken into rows.
+
+    Examples
+    --------
+    >>> from labkit.availability.parts import Part, series
+    >>> a, b = (Part(name, mtbf_h=500, mttr_h=4) for name in "AB")
+    >>> block_diagram(series(a, b), marked=["B"])
+    Block diagram: A - B. Marked: B.
+    """
+    words = f"Block diagram: {block_words(block)}."
+    if marked:
+        words += f" Marked: {', '.join(sorted(marked))}."
+    rows = _rows(block)
+    sizes = [_measure(row) for row in rows]
+    width = max(size.width for size in sizes) + 4 * WIRE
+    pieces, y = [], 12.0
+    for number, (row, size) in enumerate(zip(rows, sizes, strict=True)):
+        y += size.above
+        begin = 2 * WIRE
+        pieces.append(f'<path d="M{WIRE} {y:g}H{begin}"/>')
+        if not number:
+            pieces.append(f'<circle class="end" cx="{WIRE}" cy="{y:g}" r="5"/>')
+        pieces.append(_draw(row, begin, y, marked))
+        end = begin + size.width
+        if number < len(rows) - 1:
+            down = y + size.below + 14
+            below = down + 14 + sizes[number + 1].above
+            pieces.append(f'<path d="M{end:g} {y:g}h{WIRE}V{down:g}H{WIRE}V{below:g}"/>')
+            y = down + 14
+        else:
+            pieces.append(f'<path d="M{end:g} {y:g}h{WIRE}"/>')
+            pieces.append(f'<circle class="end" cx="{end + WIRE:g}" cy="{y:g}" r="5"/>')
+            y += size.below
+    title = escape(words)
+    svg = (
+        f'<svg class="lk-blocks" viewBox="0 0 {width:g} {y + 14:g}" role="img" '
+        f'style="max-width:{min(width, WIDTH):g}px" aria-label="{title}"><title>{title}</title>'
+        f"<style>{_STYLE}</style>{''.join(pieces)}</svg>"
+    )
+    return Picture(svg, words)
+
+
+def block_diagrams(blocks: Mapping[str, Block]) -> Picture:
+    """Draw several block diagrams below one another, each under its words.
+
+    Parameters
+    ----------
+    blocks : mapping of str to Block
+        What is said above each diagram, and the diagram.
+
+    Returns
+    -------
+    Picture
+
+    Examples
+    --------
+    >>> from labkit.availability.parts import Part, parallel, series
+    >>> a, b = (Part(name, mtbf_h=500, mttr_h=4) for name in "AB")
+    >>> block_diagrams({"both needed": series(a, b), "one is enough": parallel(a, b)})
+    Both needed. Block diagram: A - B.
+    One is enough. Block diagram: (A | B).
+    """
+    pieces, words = [], []
+    for said, block in blocks.items():
+        picture = block_diagram(block)
+        pieces.append(f'<p style="margin:10px 0 0">{escape(said)}</p>{picture.svg}')
+        words.append(f"{said[:1].upper()}{said[1:]}. {picture.words}")
+    return Picture("".join(pieces), "\n".join(words))

@@ -1,0 +1,380 @@
+"""What is written around the picture of the plant: headline, cards, record.
+
+Pure functions of the state. The headline answers what somebody asks who comes in: who leads, what
+is lost, does control work. Its three levels follow IEC 60073 for the process: normal (green),
+abnormal (yellow), emergency (red), each with a shape and a word of its own.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from html import escape
+
+from labkit.plant.plant import PlantState
+from labkit.plant.worth import Worth
+from labkit.rig.rig import RigView
+from labkit.switchover.roles import Entry, Outputs, Role, Snapshot
+from labkit.wording import HOURS_PER_YEAR
+from lessons.pictures.svg import lamp
+
+__all__ = [
+    "Card", "Verdict", "cards_html", "cards_of", "clock_words", "gap_words", "headline_html",
+    "level_of", "record_html", "verdict_of",
+]
+
+
+SHAPES = {
+    "normal": ("bar", "green"), "abnormal": ("triangle", "yellow"), "lost": ("square", "red"),
+}
+
+@dataclass(frozen=True)
+class Verdict:
+    """Hold what the headline says.
+
+    Parameters
+    ----------
+    level : {'normal', 'abnormal', 'lost'}
+        How bad it is for the plant.
+    sentence : str
+        Who leads.
+    more : tuple of str
+        What else matters, most important first.
+
+    Examples
+    --------
+    >>> Verdict("normal", "KF1 leads; KF2 stands by, ready.", ()).level
+    'normal'
+    """
+
+    level: str
+    sentence: str
+    more: tuple[str, ...]
+
+
+def clock_words(time_ms: int) -> str:
+    """Return a time since the start in words.
+
+    Parameters
+    ----------
+    time_ms : int
+        Time, >= 0, in ms.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> clock_words(12345), clock_words(754000)
+    ('12.345 s', '12 min 34.000 s')
+    """
+    if time_ms < 120_000:
+        return f"{time_ms / 1000:.3f} s"
+    minutes, rest = divmod(time_ms, 60_000)
+    return f"{minutes} min {rest / 1000:06.3f} s"
+
+
+def level_of(snapshot: Snapshot, state: PlantState) -> str:
+    """Judge how bad the state is for the plant.
+
+    Parameters
+    ----------
+    snapshot : Snapshot
+        State of the pair.
+    state : PlantState
+        What is left of the plant.
+
+    Returns
+    -------
+    {'normal', 'abnormal', 'lost'}
+        'lost': outputs of a rack are not written by one owner. 'abnormal': something is broken,
+        or the pair stands alone, or an alarm is there.
+
+    Examples
+    --------
+    >>> from labkit.rig.rig import Rig
+    >>> level_of(Rig().snapshot(), Rig().plant_state())
+    'normal'
+    """
+    leading = sum(role is Role.ACTIVE for role in snapshot.roles.values())
+    written = all(outputs is Outputs.WRITTEN for outputs in snapshot.outputs.values())
+    if leading != 1 or not written or snapshot.writes_fight:
+        return "lost"
+    alone = snapshot.alone and len(snapshot.roles) > 1
+    broken = bool(state.broken) or not all(state.works.values())
+    return "abnormal" if alone or broken or snapshot.alarms else "normal"
+
+
+def verdict_of(view: RigView) -> Verdict:
+    """Judge the state as somebody would who comes in.
+
+    Parameters
+    ----------
+    view : RigView
+        State of the rig.
+
+    Returns
+    -------
+    Verdict
+
+    Examples
+    --------
+    >>> from labkit.rig.rig import Rig
+    >>> verdict_of(Rig().view()).sentence
+    'KF1 leads; KF2 stands by, ready.'
+    """
+    said = dict(view.lines)
+    control = f"{said['Control now'][0].lower()}{said['Control now'][1:]}"
+    more = [f"Control: {control}" if view.snapshot.writes_fight else f"Control {control}"]
+    if "Alarms" in said:
+        more.append(f"Alarms: {said['Alarms']}")
+    return Verdict(level_of(view.snapshot, view.state), said["Roles"], tuple(more))
+
+
+def gap_words(record: Sequence[Entry], now_ms: int) -> str:
+    """Say how long the outputs of a rack were without writes, the last time or right now.
+
+    Parameters
+    ----------
+    record : sequence of Entry
+        Every change, oldest first.
+    now_ms : int
+        Time now, in ms.
+
+    Returns
+    -------
+    str
+        Empty where there was no gap. The gap is that at the terminals of a rack.
+
+    Examples
+    --------
+    >>> record = [Entry(5000, "KF10", "outputs", "written", "held", ""),
+    ...           Entry(5235, "KF10", "outputs", "held", "written", "")]
+    >>> gap_words(record, 9000)
+    'last gap at the outputs 235 ms'
+    """
+    began: dict[str, int] = {}
+    last = None
+    for entry in record:
+        if entry.what != "outputs":
+            continue
+        if entry.new == Outputs.WRITTEN.value:
+            last = entry.time_ms - began.pop(entry.who, entry.time_ms)
+        else:
+            began.setdefault(entry.who, entry.time_ms)
+    if began:
+        return f"outputs unwritten for {_length_words(now_ms - min(began.values()))}"
+    return f"last gap at the outputs {_length_words(last)}" if last else ""
+
+
+def _length_words(length_ms: int) -> str:
+    return f"{length_ms} ms" if length_ms < 10_000 else clock_words(length_ms)
+
+
+def headline_html(verdict: Verdict, time_ms: int, gap: str = "") -> str:
+    """Return the headline.
+
+    Parameters
+    ----------
+    verdict : Verdict
+        What it says.
+    time_ms : int
+        Time since the start, in ms.
+    gap : str
+        What is said of the last gap in control.
+
+    Returns
+    -------
+    str
+        HTML; a screen reader hears it anew when it changes.
+
+    Examples
+    --------
+    >>> 'role="status"' in headline_html(Verdict("normal", "KF1 leads.", ()), 0)
+    True
+    """
+    shape, colour = SHAPES[verdict.level]
+    icon = lamp(23, 17, shape, colour, lit=True, reach=14)
+    return (
+        '<div class="lk-head" role="status">'
+        f'<svg viewBox="0 0 46 34" class="lk-svg" aria-hidden="true">{icon}</svg>'
+        f'<div class="s"><div class="s1">{escape(verdict.sentence)}</div>'
+        f'<div class="s2"><b>{verdict.level.upper()}.</b> '
+        f'{escape(" ".join(verdict.more))}</div></div>'
+        f'<div class="k"><div class="k1">{clock_words(time_ms)}</div>'
+        f'<div class="k2">{escape(gap) or "no gap at the outputs so far"}</div></div></div>'
+    )
+
+
+def _next_words(state: PlantState, function: str) -> str:
+    """Say what would stop a function next, single parts before what parts share."""
+    names = state.next_failures[function]
+    if not names:
+        return "nothing alone"
+    parts = [n for n in names if "+" not in n and " " not in n]
+    shared = [n for n in names if n not in parts]
+    return ", ".join(parts) + (f"; shared: {', '.join(shared)}" if shared else "")
+
+
+def _rate_words(state: PlantState, function: str) -> str:
+    """Return outages per year from here, and how that compares with the healthy plant."""
+    healthy = HOURS_PER_YEAR * state.healthy_failures_per_h[function]
+    if not state.works[function]:
+        return f"healthy: {healthy:.2g} outages a year"
+    here = HOURS_PER_YEAR * state.failures_per_h[function]
+    same = abs(here - healthy) < 5e-3 * healthy
+    return f"{here:.2g} outages a year from here, " + (
+        "as when healthy" if same else f"{healthy:.2g} when healthy")
+
+
+@dataclass(frozen=True)
+class Card:
+    """Hold what is said of a function or of the process.
+
+    Parameters
+    ----------
+    level : {'normal', 'abnormal', 'lost'}
+        How it stands.
+    heading : str
+        What it is, and how it stands, in a word.
+    lines : tuple of str
+        What is to be known of it.
+
+    Examples
+    --------
+    >>> Card("lost", "see and act: LOST", ()).level
+    'lost'
+    """
+
+    level: str
+    heading: str
+    lines: tuple[str, ...]
+
+
+def cards_of(view: RigView) -> tuple[Card, ...]:
+    """Return a card for each function, and one for the process.
+
+    Parameters
+    ----------
+    view : RigView
+        State of the rig.
+
+    Returns
+    -------
+    tuple of Card
+        A function: works or lost, how often it is lost from here, what would stop it next. What
+        outages cost a year from here. The process: how it stands, and what the event has cost.
+
+    Examples
+    --------
+    >>> from labkit.rig.rig import Rig
+    >>> [card.heading for card in cards_of(Rig().view())]
+    ['control kept: WORKS', 'see and act: WORKS', 'loss: EUR 8,645 A YEAR', \
+'process: NOTHING LOST']
+    """
+    cards = []
+    for name, works in view.state.works.items():
+        after = f"Would stop it next: {_next_words(view.state, name)}" if works \
+            else "With what is broken the plant cannot do it."
+        cards.append(Card("normal" if works else "lost",
+                          f"{name}: {'WORKS' if works else 'LOST'}",
+                          (_rate_words(view.state, name), after)))
+    if view.worth is not None:
+        cards.append(_worth_card(view.worth))
+    said = dict(view.lines).get("Process")
+    if said is not None:
+        level = "lost" if view.cost_eur else "abnormal" if view.happenings else "normal"
+        worth = f"{view.plant.currency} {view.cost_eur:,.0f} LOST" if view.cost_eur \
+            else "NOTHING LOST"
+        cards.append(Card(level, f"process: {worth}", (said,)))
+    return tuple(cards)
+
+
+def _worth_card(worth: Worth) -> Card:
+    """Say what outages cost from here, and what the present one will cost if it lasts."""
+    healthy, here = (f"{worth.currency} {money:,.0f}"
+                     for money in (worth.healthy_per_year, worth.here_per_year))
+    if worth.due:
+        lines = tuple(f"{each.step}: {worth.currency} {each.cost:,.0f} after {each.after_min:g} min"
+                      for each in worth.due)
+        return Card("lost", "loss: MONEY RUNS NOW", lines)
+    if here == healthy:
+        return Card("normal", f"loss: {here} A YEAR",
+                    ("expected from outages, as on the healthy plant",))
+    return Card("abnormal", f"loss: {here} A YEAR",
+                (f"expected from outages from here, {healthy} when healthy",))
+
+
+def cards_html(view: RigView) -> str:
+    """Return the cards as HTML.
+
+    Parameters
+    ----------
+    view : RigView
+        State of the rig.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> from labkit.rig.rig import Rig
+    >>> cards_html(Rig().view()).count("WORKS")
+    2
+    """
+    drawn = []
+    for card in cards_of(view):
+        shape, colour = SHAPES[card.level]
+        icon = lamp(13, 9, shape, colour, lit=True, reach=6.5)
+        lines = []
+        for each in card.lines:
+            head, colon, rest = escape(each).partition(": ")
+            lines.append(f"<div><b>{head}{colon}</b>{rest}</div>" if colon and "next" in head
+                         else f"<div>{escape(each)}</div>")
+        drawn.append(
+            '<div class="lk-fn"><div class="n"><svg viewBox="0 0 26 18" class="lk-svg" '
+            f'aria-hidden="true">{icon}</svg><span>{escape(card.heading)}</span></div>'
+            f"{''.join(lines)}</div>"
+        )
+    return f'<div class="lk-fns">{"".join(drawn)}</div>'
+
+
+def record_html(record: Sequence[Entry], most: int = 25) -> str:
+    """Return the record as a table, the latest entry first.
+
+    Parameters
+    ----------
+    record : sequence of Entry
+        Every change, oldest first.
+    most : int
+        At most so many entries; what is left out is said.
+
+    Returns
+    -------
+    str
+        HTML.
+
+    Examples
+    --------
+    >>> record_html([Entry(5, "KF1", "role", "active", "off", "No supply.")]).count("<tr")
+    2
+    """
+    rows = [
+        f"<tr><td>{entry.time_ms / 1000:.3f}</td><td>{escape(entry.who)}</td>"
+        f"<td>{escape(entry.what)}</td><td>{escape(entry.old or 'none')}</td>"
+        f"<td><b>{escape(entry.new or 'none')}</b></td>"
+        f'<td class="y">{escape(entry.why)}</td></tr>'
+        for entry in record[: -most - 1 : -1]
+    ]
+    left = len(record) - len(rows)
+    end = f'<tr><td colspan="6" class="y">and {left} earlier ones; all stand in the file that ' \
+          '"Save record as CSV" writes</td></tr>' if left else ""
+    heads = "".join(f'<th scope="col">{each}</th>'
+                    for each in ("time [s]", "who", "what", "from", "to", "why"))
+    return (
+        f'<table class="lk-rec"><caption>Record, latest first ({len(record)} entries)</caption>'
+        f"<thead><tr>{heads}</tr></thead>"
+        f"<tbody>{''.join(rows)}{end}</tbody></table>"
+    )

@@ -1,0 +1,118 @@
+"""One picture of the course with its words and its numbers."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from lessons.pictures.look import LAMP_COLOURS, PAGE, PLATE, page_colours_css
+from lessons.pictures.style import PICTURES
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+__all__ = ["HEIGHT", "WIDTH", "Still", "slide_svg"]
+
+WIDTH, HEIGHT = 1600, 900
+# 18 pt on the slide, in the grid of a picture that fills it.
+_SMALLEST = 14.4
+
+
+@dataclass(frozen=True, eq=False)
+class Still:
+    """Hold a picture of the course; it is drawn on axes, or is SVG text by itself.
+
+    Parameters
+    ----------
+    lesson : str
+        Number of the lesson that it belongs to, two digits.
+    caption : str
+        The sentence below it.
+    alternative : str
+        What it shows, for those who do not see it: at most 60 words.
+    head : tuple of str
+        What the columns of its numbers are.
+    rows : tuple of tuple of str
+        Its numbers; of a curve as many points as one would read off.
+    draw : callable, optional
+        Draws it on axes.
+    svg : callable, optional
+        Returns it as SVG text, for the theme "light" or "dark".
+
+    Examples
+    --------
+    >>> Still("01", "Caption.", "Words.", ("x",), (("1",),)).side_text("one", "made up")[:25]
+    '# one\\n\\nLesson 01. Caption'
+    """
+
+    lesson: str
+    caption: str
+    alternative: str
+    head: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+    draw: Callable[[Axes], Axes] | None = None
+    svg: Callable[[str], str] | None = None
+
+    def side_text(self, name: str, data: str) -> str:
+        """Return what stands in the file beside the picture, in Markdown.
+
+        Parameters
+        ----------
+        name : str
+            Of the picture.
+        data : str
+            Where its numbers come from.
+
+        Returns
+        -------
+        str
+            Caption, alternative text, and a table of the numbers.
+        """
+        lines = [f"# {name}", "", f"Lesson {self.lesson}. {self.caption}", "",
+                 f"*In words:* {self.alternative}", "", f"*Data:* {data}", "",
+                 f"| {' | '.join(self.head)} |", "|---" * len(self.head) + "|"]
+        return "\n".join([*lines, *(f"| {' | '.join(row)} |" for row in self.rows)]) + "\n"
+
+
+def slide_svg(picture: str, theme: str, alternative: str) -> str:
+    """Return a picture of ours as an SVG of 16 to 9 that any program can show.
+
+    Parameters
+    ----------
+    picture : str
+        SVG text without a style of its own, as `lessons.pictures.plant_picture.plant_svg` gives it.
+    theme : {"light", "dark"}
+    alternative : str
+
+    Returns
+    -------
+    str
+        The colours stand in it as such: programs for slides know no variables.
+
+    Examples
+    --------
+    >>> "var(" in slide_svg('<svg class="lk-svg" viewBox="0 0 9 9"></svg>', "dark", "empty")
+    False
+    """
+    column = ("light", "dark").index(theme)
+    colours = {name: pair[column] for name, pair in PAGE.items()} | PLATE
+    colours |= {f"lamp-{name}": colour for name, colour in LAMP_COLOURS.items()}
+    rules = PICTURES.replace(page_colours_css(".lk"), "")
+    # A nested picture and the group around it must keep the sizes that they are given.
+    rules = rules.replace("display:block;width:100%;height:auto;", "")
+    rules = rules.replace("var(--jp-ui-font-family,system-ui),", "")
+    rules = re.sub(r"var\(--lk-([\w-]+)\)", lambda found: colours[found[1]], rules)
+    *_, wide, high = map(float, re.search(r'viewBox="([^"]+)"', picture)[1].split())
+    scale = min(WIDTH / wide, HEIGHT / high)
+    picture = re.sub(r"font-size:([\d.]+)px",
+                     lambda found: f"font-size:{max(float(found[1]), _SMALLEST):g}px", picture)
+    x, y = (WIDTH - scale * wide) / 2, (HEIGHT - scale * high) / 2
+    placed = picture.replace("<svg ", f'<svg x="{x:.1f}" y="{y:.1f}" width="{scale * wide:.1f}" '
+                             f'height="{scale * high:.1f}" ', 1)
+    return (f'<svg xmlns="http://www.w3.org/2000/svg" width="{WIDTH}" height="{HEIGHT}" '
+            f'viewBox="0 0 {WIDTH} {HEIGHT}" role="img" aria-label="{alternative}">'
+            f"<style>{rules}</style>"
+            f'<g class="lk-svg lk-still"><rect class="back" width="{WIDTH}" height="{HEIGHT}"/>'
+            f"{placed}</g></svg>\n")

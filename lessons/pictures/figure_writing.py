@@ -1,0 +1,226 @@
+"""Writing pictures into files, so that the same picture gives the same file."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import subprocess
+import tempfile
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from labkit.plant.plant import Plant, load_plant
+from lessons.pictures.figure import HEIGHT, WIDTH
+from lessons.pictures.figure_choice import left_out, stills
+from lessons.pictures.page import THEMES, sheet
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+__all__ = ["find_browser", "write_figures", "write_picture"]
+
+_BROWSERS = ("chromium", "chromium-browser", "google-chrome-stable", "google-chrome",
+             "microsoft-edge-stable", "msedge", "chrome")
+_BROWSER_FILES = (
+    "/Applications/Google Chrome.app/Contents/MacOS/Google Chrome",
+    "/Applications/Chromium.app/Contents/MacOS/Chromium",
+    "/Applications/Microsoft Edge.app/Contents/MacOS/Microsoft Edge",
+    "C:/Program Files/Google/Chrome/Application/chrome.exe",
+    "C:/Program Files (x86)/Microsoft/Edge/Application/msedge.exe",
+)
+# It is to draw one file, and to talk to nobody.
+_QUIET = ("--headless", "--disable-background-networking", "--disable-component-update",
+          "--disable-default-apps", "--disable-gpu", "--disable-sync", "--no-first-run",
+          "--hide-scrollbars", "--force-device-scale-factor=1", "--force-color-profile=srgb",
+          "--virtual-time-budget=1000")
+_LONGEST_S = 60
+_COLOURS = 96
+_METADATA = (("png", {"Software": None}), ("svg", {"Date": None}))
+
+
+def find_browser() -> str | None:
+    """Return the path of Chromium, Chrome or Edge on this machine, or None.
+
+    Returns
+    -------
+    str or None
+        What WORKBOOK_BROWSER names comes first.
+
+    Examples
+    --------
+    >>> isinstance(find_browser(), (str, type(None)))
+    True
+    """
+    named = os.environ.get("WORKBOOK_BROWSER")
+    on_path = filter(None, map(shutil.which, _BROWSERS))
+    in_place = (file for file in _BROWSER_FILES if Path(file).exists())
+    return named or next(on_path, None) or next(in_place, None)
+
+
+def write_picture(draw: Callable[[Axes], Axes], file: str | Path, *, theme: str = "light"
+                  ) -> Path:
+    """Draw one picture of 1600 by 900 points into a file.
+
+    Parameters
+    ----------
+    draw : callable
+        Draws it on axes.
+    file : str or path
+        Its ending says what it becomes: ".png" or ".svg".
+    theme : {"light", "dark"}
+
+    Returns
+    -------
+    Path
+
+    Raises
+    ------
+    ValueError
+        When the ending or the theme is another one.
+    OSError
+        When the file cannot be written.
+
+    Examples
+    --------
+    >>> from lessons.pictures.part_curves import plot_survival
+    >>> write_picture(lambda ax: plot_survival(60_000, ax), "picture.pdf")
+    Traceback (most recent call last):
+        ...
+    ValueError: file must end in .png or .svg, got 'picture.pdf'
+    """
+    import matplotlib
+
+    file = Path(file)
+    metadata = dict(_METADATA).get(file.suffix[1:].lower())
+    if metadata is None:
+        raise ValueError(f"file must end in .png or .svg, got {str(file)!r}")
+    figure = sheet(theme)
+    draw(figure.add_subplot())
+    with matplotlib.rc_context({"svg.hashsalt": "labkit", "svg.fonttype": "none"}):
+        figure.savefig(file, format=file.suffix[1:].lower(), metadata=metadata)
+    if file.suffix.lower() == ".png":
+        _shrink(file)
+    return file
+
+
+def write_figures(folder: str | Path, names: Sequence[str] | None = None, *,
+                  plant: Plant | None = None, themes: Sequence[str] = ("light",),
+                  say: Callable[[str], None] | None = None) -> list[Path]:
+    """Write the pictures of the course as PNG and SVG, with words and numbers beside them.
+
+    Parameters
+    ----------
+    folder : str or path
+        Where to; it is made where it is not there.
+    names : sequence of str, optional
+        Which; all that this plant can show where it is left out.
+    plant : Plant, optional
+        Of which plant; that of the lessons where it is left out.
+    themes : sequence of str
+        "light" gives NAME.png and NAME.svg, "dark" NAME-dark.png and NAME-dark.svg.
+    say : callable, optional
+        Is told each file, and what could not be made.
+
+    Returns
+    -------
+    list of Path
+        The files written; NAME.md holds caption, alternative text and numbers.
+
+    Raises
+    ------
+    ValueError
+        When there is no picture or theme of such a name.
+    OSError
+        When the folder cannot be written.
+
+    Notes
+    -----
+    What is SVG text by itself becomes a PNG by a browser without a window; where there is none,
+    only its SVG is written.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     [path.name for path in write_figures(folder, ["takeover"])]
+    ['takeover.md', 'takeover.png', 'takeover.svg']
+    """
+    plant = plant or load_plant()
+    drawn = stills(plant)
+    unknown = sorted(set(names or ()) - set(drawn))
+    if unknown:
+        raise ValueError(f"names must be of {', '.join(drawn)}, got {unknown[0]!r}")
+    wrong = [theme for theme in themes if theme not in THEMES]
+    if wrong or not themes:
+        raise ValueError(f"themes must be of {', '.join(THEMES)}, got {[*themes]}")
+    folder = Path(folder)
+    folder.mkdir(parents=True, exist_ok=True)
+    tell = say or (lambda line: None)
+    browser, files = find_browser(), []
+
+    def done(file: Path) -> None:
+        files.append(file)
+        tell(str(file))
+
+    for name in drawn if names is None else [name for name in drawn if name in names]:
+        still = drawn[name]
+        data = f"{plant.name}, variant {plant.version}; {plant.data}."
+        _write_text(folder / f"{name}.md", still.side_text(name, data))
+        done(folder / f"{name}.md")
+        for theme in THEMES:
+            if theme not in themes:
+                continue
+            stem = folder / (name if theme == "light" else f"{name}-{theme}")
+            png, svg = stem.with_suffix(".png"), stem.with_suffix(".svg")
+            if still.draw:
+                done(write_picture(still.draw, png, theme=theme))
+                done(write_picture(still.draw, svg, theme=theme))
+                continue
+            _write_text(svg, still.svg(theme))
+            if browser:
+                _take(browser, svg, png)
+                done(png)
+            else:
+                tell(f"{png}: not made, for this one needs Chromium, Chrome or Edge")
+            done(svg)
+    for name, why in left_out(plant).items() if names is None else ():
+        tell(f"{name}: not made, for {why}")
+    return files
+
+
+def _write_text(file: Path, text: str) -> None:
+    file.write_text(text, encoding="utf-8", newline="\n")
+
+
+def _take(browser: str, svg: Path, png: Path) -> None:
+    """Let a browser draw an SVG file into a PNG file."""
+    with tempfile.TemporaryDirectory() as own:
+        words = [browser, *_QUIET, f"--user-data-dir={own}", f"--window-size={WIDTH},{HEIGHT}",
+                 f"--screenshot={png.resolve()}", svg.resolve().as_uri()]
+        if hasattr(os, "geteuid") and os.geteuid() == 0:
+            words.insert(1, "--no-sandbox")
+        png.unlink(missing_ok=True)
+        subprocess.run(words, timeout=_LONGEST_S, check=False, stdin=subprocess.DEVNULL,
+                       stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+    if not png.exists():
+        raise OSError(f"{browser} has not drawn {svg}")
+    _shrink(png)
+
+
+def _shrink(png: Path) -> None:
+    """Keep the colours that are met most, so that the file is less than half as large."""
+    from PIL import Image
+
+    with Image.open(png) as picture:
+        pixels = np.asarray(picture.convert("RGB"), dtype=np.int32)
+    codes, places, counts = np.unique(
+        pixels @ (65_536, 256, 1), return_inverse=True, return_counts=True)
+    every = np.stack([codes >> 16, codes >> 8 & 255, codes & 255], axis=1)
+    kept = every[np.argsort(-counts, kind="stable")[:_COLOURS]]
+    nearest = ((every[:, None] - kept) ** 2).sum(axis=2).argmin(axis=1).astype(np.uint8)
+    few = Image.fromarray(nearest[places].reshape(pixels.shape[:2]))
+    few.putpalette(kept.astype(np.uint8).tobytes())
+    few.save(png, optimize=True)

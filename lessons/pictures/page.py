@@ -1,0 +1,157 @@
+"""What all pictures share: the paper, the colours that can be seen on it, the size of type."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING
+
+from lessons.pictures.look import PAGE, relative_luminance
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+__all__ = [
+    "DOTS_PER_INCH", "SIZE_IN", "THEMES", "TYPE_PT", "axes", "grouped", "inks",
+    "sheet", "type_size",
+]
+
+# On a picture of this size 18 pt can be read from the last row.
+SIZE_IN = (16.0, 9.0)
+TYPE_PT = 18.0
+DOTS_PER_INCH = 100
+THEMES = ("light", "dark")
+_SMALL = 0.62
+
+
+def sheet(theme: str = "light") -> Figure:
+    """Return an empty figure of 1600 by 900 points that can be saved without a screen.
+
+    Parameters
+    ----------
+    theme : {"light", "dark"}
+        White paper, or that of the dark theme.
+
+    Returns
+    -------
+    Figure
+
+    Raises
+    ------
+    ValueError
+        When there is no such theme.
+
+    Examples
+    --------
+    >>> sheet("dark").get_facecolor()[0] < 0.1
+    True
+    """
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+    from matplotlib.figure import Figure
+
+    if theme not in THEMES:
+        raise ValueError(f"theme must be {' or '.join(THEMES)}, got {theme!r}")
+    figure = Figure(figsize=SIZE_IN, dpi=DOTS_PER_INCH, layout="constrained",
+                    facecolor=PAGE["paper"][THEMES.index(theme)])
+    figure.get_layout_engine().set(w_pad=0.25, h_pad=0.2)
+    FigureCanvasAgg(figure)
+    return figure
+
+
+def inks(ax: Axes) -> Mapping[str, str]:
+    """Return the colours of the page that can be seen on the paper of these axes.
+
+    Parameters
+    ----------
+    ax : Axes
+
+    Returns
+    -------
+    mapping of str to str
+        By the names of `lessons.pictures.look.PAGE`.
+
+    Examples
+    --------
+    >>> inks(sheet("dark").add_subplot())["ink"]
+    '#f2f5f8'
+    """
+    from matplotlib.colors import to_hex
+
+    dark = relative_luminance(to_hex(ax.figure.get_facecolor())) < 0.2
+    return {name: pair[dark] for name, pair in PAGE.items()}
+
+
+def type_size(ax: Axes) -> float:
+    """Return the size of type in pt, in proportion to the picture, so that it looks alike.
+
+    Parameters
+    ----------
+    ax : Axes
+
+    Returns
+    -------
+    float
+
+    Examples
+    --------
+    >>> type_size(sheet().add_subplot())
+    18.0
+    """
+    return float(TYPE_PT * ax.figure.get_figwidth() / SIZE_IN[0])
+
+
+def grouped(number: float, places: int = 0) -> str:
+    """Write a number with a space between groups of three digits.
+
+    Parameters
+    ----------
+    number : float
+    places : int
+        Decimals.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> grouped(60_000)
+    '60 000'
+    """
+    return f"{number:,.{places}f}".replace(",", " ")
+
+
+def axes(ax: Axes | None, title: str, x_label: str, y_label: str) -> Axes:
+    """Return axes with title, labels, grid and sizes; new ones where none are given.
+
+    Parameters
+    ----------
+    ax : Axes or None
+    title, x_label, y_label : str
+
+    Returns
+    -------
+    Axes
+
+    Examples
+    --------
+    >>> axes(sheet().add_subplot(), "Level", "time [s]", "level [m]").get_ylabel()
+    'level [m]'
+    """
+    if ax is None:
+        import matplotlib.pyplot as plt
+
+        _, ax = plt.subplots(figsize=(SIZE_IN[0] * _SMALL, SIZE_IN[1] * _SMALL),
+                             layout="constrained")
+    size, ink = type_size(ax), inks(ax)
+    ax.set_facecolor(ink["paper"])
+    ax.set_title(title, fontsize=1.25 * size, loc="left", color=ink["ink"], pad=0.7 * size)
+    ax.set_xlabel(x_label, fontsize=size, color=ink["ink"])
+    ax.set_ylabel(y_label, fontsize=size, color=ink["ink"])
+    ax.tick_params(labelsize=size, colors=ink["ink"])
+    ax.grid(True, color=ink["rule"], linewidth=0.9, alpha=0.6)
+    ax.set_axisbelow(True)
+    for side, spine in ax.spines.items():
+        spine.set_visible(side in ("left", "bottom"))
+        spine.set_color(ink["ink"])
+    return ax

@@ -1,0 +1,180 @@
+"""What somebody who walks along the plant sees of the lamps: as text, and as a board of lamps."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from html import escape
+
+from labkit.rig.rig import Rig
+from labkit.switchover.lamps import Lamp, lamps_of
+from lessons.pictures.look import page_colours_css
+from lessons.pictures.two_states_picture import Picture
+
+__all__ = ["hall_picture", "lamp_board_html", "seen_at"]
+
+
+@dataclass(frozen=True)
+class _Plate:
+    """One front plate: its name, its lamps, and what stands beside each of them."""
+
+    name: str
+    lamps: tuple[Lamp, ...]
+    beside: tuple[str, ...]
+
+    @property
+    def words(self) -> str:
+        """The plate as one line of text."""
+        lit = [said for lamp, said in zip(self.lamps, self.beside, strict=True) if lamp.lit]
+        return f"{self.name}: {', '.join(lit) or 'dark'}"
+
+
+def _plates(rig: Rig) -> list[_Plate]:
+    snapshot = rig.snapshot()
+    lit = lamps_of(snapshot)
+    plates = []
+    for unit in snapshot.roles:
+        lamps = tuple(lamp for lamp in lit if lamp.unit == unit)
+        plates.append(_Plate(unit, lamps, tuple(map(_said, lamps))))
+    for panel in snapshot.panels:
+        lamps = tuple(lamp for lamp in lit if lamp.unit == panel)
+        plates.append(_Plate(f"panel {panel}", lamps, tuple(map(_said, lamps))))
+    for unit in snapshot.roles:
+        own = {name for (_, controller), name in snapshot.link_units.items() if controller == unit}
+        links = [lamp for lamp in lit if lamp.unit in own and lamp.name == "LINK"]
+        owner = [lamp for lamp in lit if lamp.unit in own and lamp.name == "OWNER"]
+        passing = sum(lamp.shape == "dot" for lamp in links)
+        owns = sum(lamp.lit for lamp in owner)
+        # One lamp stands for those of all racks: the first that says something is the one shown.
+        link = min(links, key=lambda lamp: lamp.shape != "cross")
+        mark = max(owner, key=lambda lamp: lamp.lit)
+        plates.append(
+            _Plate(
+                f"links from {unit}",
+                (link, mark),
+                (f"LINK data at {passing} of {len(own)} racks", f"{_said(mark)} at {owns}"),
+            )
+        )
+    return plates
+
+
+def _said(lamp: Lamp) -> str:
+    telling = lamp.name == "PLANT" and lamp.lit or lamp.shape == "cross"
+    words = f"{lamp.name} {lamp.text}" if telling else lamp.name
+    return f"{words} (flashing)" if lamp.flashing else words
+
+
+def seen_at(rig: Rig) -> str:
+    """Return the lamps of a rig in words, unit by unit, and no word on causes.
+
+    Parameters
+    ----------
+    rig : Rig
+        The rig, at any moment.
+
+    Returns
+    -------
+    str
+        One line for each controller, for each panel, and for the links of each controller.
+
+    Examples
+    --------
+    >>> print(seen_at(Rig()))
+    KF1: ACTIVE
+    KF2: READY
+    panel PH1: DATA, KF1, PLANT normal
+    links from KF1: LINK data at 3 of 3 racks, OWNER at 3
+    links from KF2: LINK data at 3 of 3 racks
+    """
+    return "\n".join(plate.words for plate in _plates(rig))
+
+
+_STYLE = (
+    page_colours_css(".lk-board")
+    + ".lk-board{display:flex;flex-wrap:wrap;gap:8px;margin:2px 0 10px;max-width:860px}"
+    ".lk-board section{background:var(--lk-plate);border:1.5px solid var(--lk-plate-edge);"
+    "border-radius:5px;padding:6px 12px 8px;color:var(--lk-plate-text);font-size:14px;"
+    "line-height:1.35}"
+    ".lk-board b{display:block;font-size:15px;margin-bottom:2px;color:var(--lk-plate-text)}"
+    ".lk-board span{display:flex;align-items:center;gap:6px}"
+    ".lk-board .no{color:var(--lk-plate-quiet)}"
+    ".lk-board svg{width:16px;height:16px;flex:none}"
+    ".lk-board .off{fill:none;stroke:var(--lk-plate-off);stroke-width:1.6}"
+    + "".join(
+        f".lk-board .{name}{{fill:var(--lk-lamp-{name});stroke:var(--lk-lamp-{name});"
+        "stroke-width:1.6}"
+        for name in ("green", "white", "yellow", "red")
+    )
+    + ".lk-board .open{fill:none;stroke-width:3.2}"
+)
+_SHAPES = {
+    "bar": '<rect x="1" y="6" width="16" height="6" {}/>',
+    "ring": '<circle cx="9" cy="9" r="6" {}/>',
+    "triangle": '<path d="M9 2L17 16H1Z" {}/>',
+    "square": '<rect x="3" y="3" width="12" height="12" {}/>',
+    "dot": '<circle cx="9" cy="9" r="6.5" {}/>',
+    "cross": '<path d="M3 3L15 15M15 3L3 15" {}/>',
+}
+
+
+def lamp_board_html(rig: Rig) -> str:
+    """Return the lamps of a rig as front plates, with a word and a shape for each lamp.
+
+    Parameters
+    ----------
+    rig : Rig
+        The rig, at any moment.
+
+    Returns
+    -------
+    str
+        HTML text. A lamp that flashes says so in words and does not move.
+
+    Examples
+    --------
+    >>> lamp_board_html(Rig()).count("<section>")
+    5
+    """
+    plates = []
+    for plate in _plates(rig):
+        lamps = "".join(
+            f'<span{"" if lamp.lit else " class=no"}>{_shape(lamp)}{escape(said)}</span>'
+            for lamp, said in zip(plate.lamps, plate.beside, strict=True)
+        )
+        plates.append(f"<section><b>{escape(plate.name)}</b>{lamps}</section>")
+    words = escape(seen_at(rig).replace("\n", ". "))
+    return (
+        f'<style>{_STYLE}</style><div class="lk-board" role="img" aria-label="Lit: {words}.">'
+        f"{''.join(plates)}</div>"
+    )
+
+
+def hall_picture(rig: Rig) -> Picture:
+    """Return the board of lamps as a still picture with its words.
+
+    Parameters
+    ----------
+    rig : Rig
+        The rig, at any moment.
+
+    Returns
+    -------
+    Picture
+        The board, or its words where no picture can be shown.
+
+    Examples
+    --------
+    >>> print(repr(hall_picture(Rig())).splitlines()[0])
+    KF1: ACTIVE
+    """
+    return Picture(lamp_board_html(rig), seen_at(rig))
+
+
+def _shape(lamp: Lamp) -> str:
+    if not lamp.lit:
+        look = 'class="off"'
+    else:
+        open_shape = " open" if lamp.shape in ("ring", "cross") else ""
+        look = f'class="{lamp.colour}{open_shape}"'
+    title = f"{lamp.colour} {lamp.shape}" if lamp.lit else "dark"
+    drawn = _SHAPES[lamp.shape].format(look)
+    return f'<svg viewBox="0 0 18 18"><title>{title}</title>{drawn}</svg>'

@@ -1,0 +1,100 @@
+"""Still pictures of the first lesson as SVG text, and the words that stand for them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from html import escape
+
+from labkit.wording import shown
+from lessons.pictures.look import page_colours_css
+
+__all__ = ["Picture", "two_states_picture"]
+
+
+@dataclass(frozen=True)
+class Picture:
+    """A picture and its words; a notebook shows the one or the other.
+
+    Parameters
+    ----------
+    svg : str
+        SVG text with a title.
+    words : str
+        What the picture shows.
+
+    Examples
+    --------
+    >>> Picture("<svg></svg>", "Two states.")
+    Two states.
+    """
+
+    svg: str
+    words: str
+
+    def __repr__(self) -> str:
+        return self.words
+
+    def _repr_html_(self) -> str:
+        return self.svg
+
+
+_STYLE = (
+    page_colours_css(".lk-states")
+    + ".lk-states{display:block;width:100%;max-width:640px;height:auto;"
+    "font-family:var(--jp-ui-font-family,system-ui),'DejaVu Sans',sans-serif}"
+    ".lk-states text{fill:var(--lk-ink);font-size:17px;text-anchor:middle}"
+    ".lk-states .b{font-weight:700;font-size:19px}"
+    ".lk-states rect{fill:var(--lk-panel);stroke:var(--lk-ink);stroke-width:2.5}"
+    ".lk-states .down{stroke-dasharray:8 5}"
+    ".lk-states .way{fill:none;stroke:var(--lk-curve);stroke-width:3}"
+    ".lk-states .tip{fill:var(--lk-curve);stroke:none}"
+)
+
+
+def two_states_picture(name: str, *, mtbf_h: float, mttr_h: float) -> Picture:
+    """Draw the two states of one part and the rates between them.
+
+    Parameters
+    ----------
+    name : str
+        What the part is called.
+    mtbf_h : float
+        Mean operating time between failures in hours, > 0.
+    mttr_h : float
+        Mean time to restoration in hours, > 0.
+
+    Returns
+    -------
+    Picture
+        Two boxes, "up" and "down", and an arrow each way.
+
+    Raises
+    ------
+    ValueError
+        Where a time is not above zero.
+
+    Examples
+    --------
+    >>> two_states_picture("pump", mtbf_h=500, mttr_h=4)
+    pump goes from up to down at 1/500 h and from down to up at 1/4 h.
+    """
+    for argument, value in (("mtbf_h", mtbf_h), ("mttr_h", mttr_h)):
+        if not value > 0:
+            raise ValueError(f"{argument} must be > 0, got {value!r}")
+    fails, comes_back = f"1/{shown(mtbf_h)} h", f"1/{shown(mttr_h)} h"
+    words = f"{name} goes from up to down at {fails} and from down to up at {comes_back}."
+    svg = (
+        '<svg class="lk-states" viewBox="0 0 640 190" role="img" '
+        f'aria-label="{escape(words)}"><title>{escape(words)}</title><style>{_STYLE}</style>'
+        '<rect x="20" y="50" width="150" height="90" rx="8"/>'
+        '<rect class="down" x="470" y="50" width="150" height="90" rx="8"/>'
+        f'<text class="b" x="95" y="90">up</text><text x="95" y="116">{escape(name)} runs</text>'
+        '<text class="b" x="545" y="90">down</text><text x="545" y="116">is restored</text>'
+        '<path class="way" d="M172 72C260 40 380 40 456 70"/>'
+        '<path class="tip" d="M468 74l-17 1 6 -14z"/>'
+        f'<text x="320" y="36">fails: {fails}</text>'
+        '<path class="way" d="M468 118C380 150 260 150 184 120"/>'
+        '<path class="tip" d="M172 116l17 -1 -6 14z"/>'
+        f'<text x="320" y="172">is restored: {comes_back}</text></svg>'
+    )
+    return Picture(svg, words)

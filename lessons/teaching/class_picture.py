@@ -1,0 +1,65 @@
+"""The picture of a class: how many learners met which misconception."""
+
+from __future__ import annotations
+
+from textwrap import wrap
+from typing import TYPE_CHECKING
+
+from lessons.exercises.misconceptions import REGISTER
+from lessons.pictures.page import axes, inks, type_size
+from lessons.teaching.class_table import ClassTable
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+__all__ = ["plot_class"]
+
+_MOST_BARS = 12
+_WIDTH = 44
+
+
+def plot_class(table: ClassTable, ax: Axes | None = None) -> Axes:
+    """Draw how many learners of a class met each misconception, most first.
+
+    Parameters
+    ----------
+    table : ClassTable
+        From `lessons.teaching.class_table.collect`.
+    ax : Axes, optional
+        Where to draw; new axes where it is left out.
+
+    Returns
+    -------
+    Axes
+        Its twelve most frequent misconceptions; of a class without one, a line that says so.
+
+    Examples
+    --------
+    >>> plot_class(ClassTable((), (), {})).get_xlabel()
+    'learners who met it, of 0'
+    """
+    learners = len(table.learners)
+    ax = axes(ax, "What the next hour is about", f"learners who met it, of {learners}", "")
+    ink, size = inks(ax), type_size(ax)
+    met = list(table.misconceptions.items())
+    shown = met[:_MOST_BARS]
+    bars = ax.barh(range(len(shown)), [count for _, count in shown], color=ink["water"],
+                   edgecolor=ink["ink"], height=0.7)
+    ax.bar_label(bars, [f" {count}" for _, count in shown], fontsize=size, color=ink["ink"])
+    ax.set_yticks(range(len(shown)), [_named(name) for name, _ in shown])
+    ax.set_ylim(max(len(shown), 3) - 0.4, -0.6)
+    ax.set_xlim(0, max(learners, 1))
+    ax.xaxis.get_major_locator().set_params(integer=True)
+    ax.grid(False, axis="y")
+    words = "no misconception met" if not met else ""
+    if len(met) > len(shown):
+        words = f"and {len(met) - len(shown)} more, met by fewer"
+    ax.text(0.98, 0.04, words, transform=ax.transAxes, ha="right", fontsize=size,
+            color=ink["ink"])
+    return ax
+
+
+def _named(name: str) -> str:
+    """Return a misconception by number and what learners say, in at most two lines."""
+    says = next((known.says for known in REGISTER if known.id == name), "")
+    return "\n".join(wrap(f"{name} {says}".strip(), _WIDTH, max_lines=2, placeholder=" …"))

@@ -1,0 +1,92 @@
+"""Start the lab of one learner on a class server: lessons laid, record in place, memory limited.
+
+JupyterHub runs this in the name of the learner, in place of its own `jupyterhub-singleuser`:
+
+    python -m lessons.teaching.hub.start [arguments of jupyterhub-singleuser]
+
+WORKBOOK_FOLDER names the learner's folder (default: my-workbook at home), WORKBOOK_MEMORY_MB the
+most memory that one process may take.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Mapping
+from pathlib import Path
+
+from lessons.desk.lab import lab_environment
+from lessons.desk.learner_folder import lay_lessons, trust
+from lessons.exercises.learner_record import FOLDER_VARIABLE
+
+__all__ = ["learner_folder", "limit_memory", "main"]
+
+
+def learner_folder(environment: Mapping[str, str]) -> Path:
+    """Return the folder of a learner's lessons and record.
+
+    Parameters
+    ----------
+    environment : mapping of str to str
+
+    Returns
+    -------
+    Path
+
+    Examples
+    --------
+    >>> learner_folder({"WORKBOOK_FOLDER": "/srv/class/mara"}).as_posix()
+    '/srv/class/mara'
+    """
+    return Path(environment.get("WORKBOOK_FOLDER") or Path.home() / "my-workbook")
+
+
+def limit_memory(megabytes: int) -> None:
+    """Let this process, and each that comes from it, take so much memory and no more.
+
+    Parameters
+    ----------
+    megabytes : int
+        Of data of its own, >= 256, in MB; a kernel that asks for more gets a MemoryError.
+
+    Raises
+    ------
+    ValueError
+        When it is less than a kernel with the panels needs.
+
+    Notes
+    -----
+    RLIMIT_DATA of Linux (4.7 and later) counts private memory that can be written. It holds for
+    each process by itself: a learner with two kernels may take it twice.
+
+    Examples
+    --------
+    >>> limit_memory(10)
+    Traceback (most recent call last):
+        ...
+    ValueError: megabytes must be >= 256, got 10
+    """
+    if megabytes < 256:
+        raise ValueError(f"megabytes must be >= 256, got {megabytes}")
+    import resource
+
+    wanted = megabytes * 1_000_000
+    _, most = resource.getrlimit(resource.RLIMIT_DATA)
+    if most != resource.RLIM_INFINITY:
+        wanted = min(wanted, most)
+    resource.setrlimit(resource.RLIMIT_DATA, (wanted, wanted))
+
+
+def main() -> None:
+    """Lay the lessons and become the learner's server."""
+    folder = learner_folder(os.environ)
+    trust(folder, lay_lessons(folder))
+    environment = lab_environment() | {FOLDER_VARIABLE: str(folder / "record")}
+    limit_memory(int(environment.get("WORKBOOK_MEMORY_MB", "1024")))
+    os.chdir(folder)
+    words = [sys.executable, "-m", "jupyterhub.singleuser", *sys.argv[1:]]
+    os.execve(words[0], words, environment)
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,196 @@
+"""A lesson as it is stored: title, objectives, sections with minutes, and the items it names."""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+from lessons.desk.learner_folder import lessons_source
+
+__all__ = ["BY_CHOICE", "Cell", "LessonFile", "Section", "glossary_file", "lesson_files",
+           "read_lesson"]
+
+NAMES_ITEMS = re.compile(r"\b(?:ask|steps|predict_first|check|drill_panel)\(([^)]*)")
+ITEM = re.compile(r'"(\d\d-[\w.-]+)"')
+FRESH = re.compile(r"\bfresh=(\d+)")
+HEADING = re.compile(r"^(?=## )", re.MULTILINE)
+BY_CHOICE = "Deeper"
+ROW = re.compile(r"^\|\s*\[([^]]+)\]\([^)]*\)\s*\|\s*(\d+) min[^|]*\|\s*$", re.MULTILINE)
+
+
+@dataclass(frozen=True)
+class Cell:
+    """Hold one cell: "text" or "code", its source, and its stored outputs.
+
+    Parameters
+    ----------
+    kind, source : str
+    outputs : tuple of mapping
+        As in the notebook format.
+    """
+
+    kind: str
+    source: str
+    outputs: tuple[Mapping, ...] = ()
+
+    @property
+    def items(self) -> tuple[str, ...]:
+        """Identifiers of the items that the cell shows."""
+        if self.kind != "code":
+            return ()
+        return tuple(name for call in NAMES_ITEMS.findall(self.source)
+                     for name in ITEM.findall(call))
+
+    @property
+    def fresh(self) -> Mapping[str, int]:
+        """The seeds that the cell names for its items, in place of the numbers of the plant."""
+        if self.kind != "code":
+            return {}
+        return {name: int(seed[1]) for call in NAMES_ITEMS.findall(self.source)
+                if (seed := FRESH.search(call)) for name in ITEM.findall(call)}
+
+
+@dataclass(frozen=True)
+class Section:
+    """Hold one section: its heading, its minutes, its cells without the heading's line.
+
+    Parameters
+    ----------
+    heading : str
+    minutes : int
+    cells : tuple of Cell
+    """
+
+    heading: str
+    minutes: int
+    cells: tuple[Cell, ...]
+
+    @property
+    def items(self) -> tuple[str, ...]:
+        """Identifiers of the items of the section, in order."""
+        return tuple(name for cell in self.cells for name in cell.items)
+
+
+@dataclass(frozen=True)
+class LessonFile:
+    """Hold a lesson.
+
+    Parameters
+    ----------
+    path : Path
+    title : str
+    opening : str
+        What stands before the first section, without the title.
+    objectives : tuple of str
+    sections : tuple of Section
+    """
+
+    path: Path
+    title: str
+    opening: str
+    objectives: tuple[str, ...]
+    sections: tuple[Section, ...]
+
+    @property
+    def name(self) -> str:
+        """Name of the file without its ending."""
+        return self.path.stem
+
+    @property
+    def number(self) -> str:
+        """Its number, as text of two digits."""
+        return self.name[:2]
+
+    @property
+    def minutes(self) -> int:
+        """Minutes of the hour: all sections together, without what is left to choice."""
+        return sum(one.minutes for one in self.sections if one.heading != BY_CHOICE)
+
+    @property
+    def minutes_by_choice(self) -> int:
+        """Minutes of the deeper section, for learners on their own; 0 where there is none."""
+        return sum(one.minutes for one in self.sections if one.heading == BY_CHOICE)
+
+    @property
+    def fresh(self) -> Mapping[str, int]:
+        """The seeds that the lesson names for items, in place of the numbers of the plant."""
+        return {name: seed for section in self.sections for cell in section.cells
+                for name, seed in cell.fresh.items()}
+
+
+def lesson_files() -> tuple[Path, ...]:
+    """Return the lessons that come with this, in order."""
+    return tuple(sorted(lessons_source().glob("[0-9][0-9]_*.ipynb")))
+
+
+def glossary_file() -> Path:
+    """Return the words of the course, which come with the lessons."""
+    return lessons_source() / "glossary.ipynb"
+
+
+def read_lesson(path: str | Path) -> LessonFile:
+    """Read a lesson from its notebook.
+
+    Parameters
+    ----------
+    path : str or Path
+
+    Returns
+    -------
+    LessonFile
+
+    Raises
+    ------
+    ValueError
+        When it has no title.
+    OSError
+        When it cannot be read.
+
+    Examples
+    --------
+    >>> lesson = read_lesson(lesson_files()[0])
+    >>> lesson.number, lesson.sections[0].heading
+    ('01', 'Start')
+    """
+    path = Path(path)
+    cells = [part for raw in json.loads(path.read_text("utf-8"))["cells"]
+             for part in _parts(_cell(raw))]
+    whole = "\n".join(cell.source for cell in cells if cell.kind == "text")
+    title = re.match(r"# (.+)", cells[0].source if cells else "")
+    if not title:
+        raise ValueError(f"{path.name} must begin with a title, got none")
+    minutes = {heading: int(number) for heading, number in ROW.findall(whole)}
+    opening: list[str] = []
+    sections: list[tuple[str, list[Cell]]] = []
+    for cell in cells:
+        head = re.match(r"## (.+)\n*", cell.source) if cell.kind == "text" else None
+        if head:
+            rest = cell.source[head.end():]
+            sections.append((head[1].strip(), [Cell("text", rest)] if rest.strip() else []))
+        elif sections:
+            sections[-1][1].append(cell)
+        else:
+            opening.append(cell.source)
+    first = "\n".join(opening).partition("\n")[2].strip()
+    objectives = re.findall(r"^\d+\. (.+(?:\n +.+)*)", first, re.MULTILINE)
+    return LessonFile(
+        path, title[1].strip(), first,
+        tuple(" ".join(text.split()).rstrip(",.") for text in objectives),
+        tuple(Section(heading, minutes.get(heading, 0), tuple(found))
+              for heading, found in sections))
+
+
+def _parts(cell: Cell) -> list[Cell]:
+    """Return a text cell in as many parts as it opens sections."""
+    if cell.kind == "code":
+        return [cell]
+    return [Cell("text", part) for part in HEADING.split(cell.source) if part.strip()]
+
+
+def _cell(raw: Mapping) -> Cell:
+    source = raw["source"] if isinstance(raw["source"], str) else "".join(raw["source"])
+    kind = "code" if raw["cell_type"] == "code" else "text"
+    return Cell(kind, source, tuple(raw.get("outputs", ())))
