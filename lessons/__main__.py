@@ -66,7 +66,7 @@ def _port(text: str) -> int:
 
 def _open(arguments: argparse.Namespace) -> int:
     from lessons.desk.lab import lab_arguments, lab_environment
-    from lessons.desk.learner_folder import Outcome, lay_lessons, trust
+    from lessons.desk.learner_folder import Laying, lay_lessons, trust
     from lessons.exercises.learner_record import FOLDER_VARIABLE
     from lessons.exercises.session import SEED_VARIABLE
 
@@ -74,17 +74,17 @@ def _open(arguments: argparse.Namespace) -> int:
     trust(arguments.folder, laid)
     print(f"Your folder: {arguments.folder.resolve()}")
     counts = Counter(entry.outcome for entry in laid)
-    for outcome in (Outcome.NEW, Outcome.UPDATED, Outcome.SAME, Outcome.KEPT):
+    for outcome in (Laying.NEW, Laying.UPDATED, Laying.SAME, Laying.KEPT):
         if counts[outcome]:
             print(f"  {counts[outcome]} {_files(counts[outcome])} {outcome.value}")
     for entry in laid:
-        if entry.outcome is Outcome.BESIDE:
+        if entry.outcome is Laying.BESIDE:
             print(f"  {entry.name}: yours is kept; the new version is {entry.beside}")
     record = (arguments.record or arguments.folder / "record").expanduser().resolve()
     print(f"Your record: {record}")
     lessons = [entry.name for entry in laid if entry.name.endswith(".ipynb")]
     # Later on, the learner finds open what was open last.
-    first = lessons[0] if lessons and counts[Outcome.NEW] == len(laid) else None
+    first = lessons[0] if lessons and counts[Laying.NEW] == len(laid) else None
     words = lab_arguments(
         arguments.folder, browser=not arguments.no_browser, port=arguments.port, first=first
     )

@@ -45,11 +45,11 @@ def flat(seen):
         state[unit, "failed"] = "shown" if unit in seen.failed else "not shown"
     for rack, outputs in seen.outputs.items():
         state[rack, "outputs"] = outputs.value
-        state[rack, "writes"] = "one owner"
-        state[rack, "owner"] = seen.owners[rack] or "none"
-    for rack in seen.writes_fight:  # their changes of owner are counted, not listed
-        state[rack, "writes"] = "two owners by turns"
-        state[rack, "owner"] = "by turns"
+        state[rack, "writes"] = "one writer"
+        state[rack, "writer"] = seen.writers[rack] or "none"
+    for rack in seen.writes_fight:  # their changes of writer are counted, not listed
+        state[rack, "writes"] = "two writers by turns"
+        state[rack, "writer"] = "by turns"
     for key, passes in seen.links.items():
         state[LINKS[key]] = "data pass" if passes else "no data"
     for panel, what in seen.panels.items():
@@ -109,10 +109,10 @@ class Watcher:
         # two that began to write by turns while the racks were not asked need a cycle to end it
         asked = (self.settings.ask_racks and "settings: racks not asked" not in seen.faults
                  and seen.time_ms > self.asked_since_ms + self.settings.longest_write_gap_ms)
-        assert not (asked and seen.writes_fight), "two owners"
-        for rack, owner in seen.owners.items():
-            if owner is not None:
-                assert seen.roles[owner] is not Role.OFF, f"{rack}: an owner without power"
+        assert not (asked and seen.writes_fight), "two writers"
+        for rack, writer in seen.writers.items():
+            if writer is not None:
+                assert seen.roles[writer] is not Role.OFF, f"{rack}: an writer without power"
             elif rack not in seen.writes_fight:
                 assert seen.outputs[rack] is not Outputs.WRITTEN, f"{rack}: written by nobody"
 
@@ -146,13 +146,13 @@ class Watcher:
                 assert told[key] in (entry.old, "by turns", "left open"), entry
                 told[key] = entry.new
                 if entry.what == "writes":
-                    two = entry.new == "two owners by turns"
-                    told[entry.who, "owner"] = "by turns" if two else "left open"
+                    two = entry.new == "two writers by turns"
+                    told[entry.who, "writer"] = "by turns" if two else "left open"
                 elif entry.new == "active":
                     self.inner[entry.who, "takeover"] = "none"
         now = flat(seen)
         for key, state in told.items():
-            if state == "left open":  # the last of two owners, named by the snapshot
+            if state == "left open":  # the last of two writers, named by the snapshot
                 told[key] = now[key]
             elif now.get(key) == "by turns":
                 told[key] = "by turns"
@@ -179,7 +179,7 @@ class Watcher:
             assert not loading or not seen.sync_ok or "program differs" in modes, "never ready"
             broken |= loading
         works = (all(outputs is Outputs.WRITTEN for outputs in seen.outputs.values())
-                 and len(set(seen.owners.values())) == 1)
+                 and len(set(seen.writers.values())) == 1)
         assert works is control_can_work(frozenset(broken)), sorted(seen.faults)
 
 

@@ -136,7 +136,7 @@ def test_what_is_shown_names_no_fault_and_no_cause():
         (("KF10: module fault",), "faults shown at the racks", "KF10: module fault"),
         (("KF10B: dead and silent",), ROLE_CHANGE, "no data between KF2 and rack KF10"),
         (("WF9: cut",), "plugs of WF9", "WF9: open"),
-        (("TB1: sag",), "24 V at the units", "14.9 V"),
+        (("TB1: voltage dip",), "24 V at the units", "14.9 V"),
         ((), "plugs of the panel bus", "all tight"),
     ],
 )
@@ -224,13 +224,13 @@ def test_every_check_costs_a_share_of_the_points():
         (("WF9: cut",), "do: reset the alarms", "before reading"),
         (("KF2: no power",), "do: restart KF1", "leads alone"),
         (("KF2: no power",), f"check: {ROLE_CHANGE}", "no standby is ready"),
-        (("TB1: sag",), f"check: {ROLE_CHANGE}", "UV light warms up"),
-        (("TB1: sag",), "do: restart KF1", "UV light warms up"),
+        (("TB1: voltage dip",), f"check: {ROLE_CHANGE}", "UV light warms up"),
+        (("TB1: voltage dip",), "do: restart KF1", "UV light warms up"),
         (("WF9: cut",), f"check: {ROLE_CHANGE}", "no standby is ready"),
     ],
 )
 def test_forbidden_acts_are_stopped_counted_and_cost_a_point(faults, act, why):
-    bench = bench_after(Scene(faults, "KF1"), ["describe: x", "rank: WF9: cut; TB1: sag"])
+    bench = bench_after(Scene(faults, "KF1"), ["describe: x", "rank: WF9: cut; TB1: voltage dip"])
     before = panel_words(bench.rig)
     judged = RANDOM.move(bench, act)
     assert judged.verdict is Verdict.LOOK_AGAIN and judged.reply().feedback.startswith(STOP_HERE)
@@ -318,7 +318,7 @@ def test_a_name_of_an_act_is_told_from_a_check():
 
 def test_acts_that_are_allowed_are_done():
     bench = bench_after(Scene(("KF2: program differs",), "KF1"), [
-        "describe: x", "rank: WF9: cut; TB1: sag", "check: record of the pair",
+        "describe: x", "rank: WF9: cut; TB1: voltage dip", "check: record of the pair",
         "do: reset the alarms", "do: restart KF2"])
     assert not bench.forbidden and bench.minutes == 3 + ACTS["reset the alarms"] + 3
 

@@ -122,7 +122,7 @@ def test_the_ten_minutes_of_lesson_04_on_the_rig():
     rig.wait(10)
     after = rig.snapshot()
     assert before.panel_sees and not after.panel_sees
-    assert (before.owners, before.outputs) == (after.owners, after.outputs), "control lost nothing"
+    assert (before.writers, before.outputs) == (after.writers, after.outputs), "control lost nothing"
 
 
 def test_the_ten_minutes_of_lesson_02_on_the_rig():

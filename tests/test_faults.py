@@ -56,7 +56,7 @@ def test_fault_says_what_it_is(fault):
     ("WF1.10: cut", {"WF1.10"}, "broken"), ("WF1+WF2: cut", {"WF1.10", "WF2.10"}, "broken"),
     ("KF10A: dead", {"KF10A"}, "broken"), ("KF20B: dead and silent", {"KF20B"}, "silent"),
     ("KF30: module fault", {"KF30"}, "broken"), ("TB1: off", {"TB1"}, "broken"),
-    ("TB1: sag", set(), "sag"), ("GB1: off", {"GB1"}, "broken"),
+    ("TB1: voltage dip", set(), "voltage dip"), ("GB1: off", {"GB1"}, "broken"),
     ("TF1: no power", {"TF1"}, "broken"), ("WF3: cut", {"WF3"}, "broken"),
     ("WF3: terminator missing", set(), "frame errors"),
     ("WF3: third terminator", set(), "frame errors"),
@@ -152,5 +152,5 @@ def test_damage_agrees_with_the_plant_file(fault_id):
     pair = Switchover(PLANT)
     pair.switch_on(fault_id)
     works = PLANT.condition("see and act", fault.breaks) is not False
-    supplied = not fault.breaks & {"TB1", "GB1"} and fault.mode != "sag"
+    supplied = not fault.breaks & {"TB1", "GB1"} and fault.mode != "voltage dip"
     assert pair.snapshot().panel_sees is (works and supplied)

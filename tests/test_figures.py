@@ -174,7 +174,7 @@ def test_levels_refuse(count):
         plot_levels(trends, rig.view().tank)
 
 
-def test_two_owners_are_shown_in_place_of_outputs():
+def test_two_writers_are_shown_in_place_of_outputs():
     rig = Rig(settings=PairSettings(ask_racks=False))
     rig.wait(1)
     rig.switch_on("WF9: cut")
@@ -182,7 +182,7 @@ def test_two_owners_are_shown_in_place_of_outputs():
     ax = plot_takeover(rig, 900, 1500, title="Two actives")
     assert [label.get_text() for label in ax.get_yticklabels()][2:] == [
         "KF10 writes", "KF20 writes", "KF30 writes"]
-    assert texts(ax).count("two owners by turns") == 3 and ax.get_title(loc="left") == "Two actives"
+    assert texts(ax).count("two writers by turns") == 3 and ax.get_title(loc="left") == "Two actives"
 
 
 def test_time_outs_against_the_count_of_losses():

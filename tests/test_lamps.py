@@ -39,9 +39,9 @@ def test_a_healthy_plant():
     assert seen(shown, "KF1", "ACTIVE") == ("green", "bar", False)
     assert seen(shown, "KF2", "READY") == ("white", "ring", False)
     for rack in PLANT.racks:
-        assert lit(shown, f"{rack}A") == ["LINK", "OWNER"] and lit(shown, f"{rack}B") == ["LINK"]
+        assert lit(shown, f"{rack}A") == ["LINK", "WRITER"] and lit(shown, f"{rack}B") == ["LINK"]
         assert seen(shown, f"{rack}A", "LINK") == ("green", "dot", False)
-        assert seen(shown, f"{rack}A", "OWNER") == ("white", "bar", False)
+        assert seen(shown, f"{rack}A", "WRITER") == ("white", "bar", False)
     # a healthy repeater shows its supply and life on both of its sides
     assert lit(shown, "TF1") == ["SUPPLY NEAR", "FRAMES NEAR", "SUPPLY FAR", "FRAMES FAR"]
     assert {lamp.colour for (unit, _), lamp in shown.items() if unit == "TF1"} == {"green"}
@@ -63,7 +63,7 @@ def test_units_stand_together_and_controllers_come_first():
     (["KF2: own fault"], "PH1", "PLANT", ("yellow", "triangle", False)),
     (["WF9: cut", 500], "KF2", "READY", ("white", "ring", True)),
     (["WF1.10: cut"], "KF10A", "LINK", ("yellow", "cross", False)),
-    (["WF1.10: cut", 500], "KF10B", "OWNER", ("white", "bar", False)),
+    (["WF1.10: cut", 500], "KF10B", "WRITER", ("white", "bar", False)),
     (["KF1: frozen", 1000], "KF1", "ACTIVE", ("green", "bar", False)),
     (["KF1: frozen", 1000], "PH1", "PLANT", ("red", "square", False)),
     (["TB1: off", 1], "PH1", "DATA", ("yellow", "cross", False)),
@@ -71,8 +71,8 @@ def test_units_stand_together_and_controllers_come_first():
     (["WF3: cut"], "TF1", "FRAMES FAR", ("green", "dot", False)),
     (["WF4: terminator missing"], "TF1", "FRAMES FAR", ("yellow", "cross", False)),
     (["TF1: no power"], "TF1", "SUPPLY NEAR", ("off", "dot", False)),
-    (["settings: racks not asked", "WF9: cut", 500], "KF20A", "OWNER", ("white", "bar", True)),
-    (["settings: racks not asked", "WF9: cut", 500], "KF20B", "OWNER", ("white", "bar", True)),
+    (["settings: racks not asked", "WF9: cut", 500], "KF20A", "WRITER", ("white", "bar", True)),
+    (["settings: racks not asked", "WF9: cut", 500], "KF20B", "WRITER", ("white", "bar", True)),
 ])
 def test_lamps_of_faults(steps, unit, name, expected):
     assert seen(after(*steps), unit, name) == expected
@@ -108,7 +108,7 @@ def test_a_panel_that_does_not_see(fault, row):
 
 
 COLOURS_OF = {"ACTIVE": {"green"}, "READY": {"white"}, "LOADING": {"white"}, "ALONE": {"yellow"},
-              "FAILED": {"red"}, "LINK": {"green", "yellow"}, "OWNER": {"white"}}
+              "FAILED": {"red"}, "LINK": {"green", "yellow"}, "WRITER": {"white"}}
 
 
 @pytest.mark.parametrize("fault", FAULTS)

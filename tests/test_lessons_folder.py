@@ -8,7 +8,7 @@ import pytest
 from nbformat.sign import NotebookNotary
 from nbformat.v4 import new_code_cell, new_notebook
 
-from lessons.desk.learner_folder import Laid, Outcome, lay_lessons, lessons_source, trust
+from lessons.desk.learner_folder import Laid, Laying, lay_lessons, lessons_source, trust
 
 DAY = datetime.date(2031, 5, 7)
 
@@ -46,9 +46,9 @@ def contents(folder):
 
 def test_first_start_lays_all_files(lay, tmp_path):
     assert lay() == (
-        Laid("01_one.ipynb", Outcome.NEW),
-        Laid("02_two.ipynb", Outcome.NEW),
-        Laid("glossary.ipynb", Outcome.NEW),
+        Laid("01_one.ipynb", Laying.NEW),
+        Laid("02_two.ipynb", Laying.NEW),
+        Laid("glossary.ipynb", Laying.NEW),
     )
     assert contents(tmp_path / "mine") == {
         "01_one.ipynb": "one, first version",
@@ -63,7 +63,7 @@ def test_second_start_keeps_what_the_learner_changed(lay, tmp_path):
     (tmp_path / "mine" / "notes.txt").write_text("my notes")
     before = contents(tmp_path / "mine")
     outcomes = [entry.outcome for entry in lay()]
-    assert outcomes == [Outcome.KEPT, Outcome.SAME, Outcome.SAME]
+    assert outcomes == [Laying.KEPT, Laying.SAME, Laying.SAME]
     assert contents(tmp_path / "mine") == before
 
 
@@ -73,16 +73,16 @@ def test_new_version_replaces_only_what_was_not_touched(lay, source, tmp_path):
     (source / "01_one.ipynb").write_text("one, second version")
     (source / "02_two.ipynb").write_text("two, second version")
     assert lay() == (
-        Laid("01_one.ipynb", Outcome.BESIDE, "01_one_2031-05-07.ipynb"),
-        Laid("02_two.ipynb", Outcome.UPDATED),
-        Laid("glossary.ipynb", Outcome.SAME),
+        Laid("01_one.ipynb", Laying.BESIDE, "01_one_2031-05-07.ipynb"),
+        Laid("02_two.ipynb", Laying.UPDATED),
+        Laid("glossary.ipynb", Laying.SAME),
     )
     after = contents(tmp_path / "mine")
     assert after["01_one.ipynb"] == "my answers"
     assert after["01_one_2031-05-07.ipynb"] == "one, second version"
     assert after["02_two.ipynb"] == "two, second version"
     # The third start brings nothing that was brought already.
-    assert [entry.outcome for entry in lay()] == [Outcome.KEPT, Outcome.SAME, Outcome.SAME]
+    assert [entry.outcome for entry in lay()] == [Laying.KEPT, Laying.SAME, Laying.SAME]
     assert contents(tmp_path / "mine") == after
 
 
@@ -92,7 +92,7 @@ def test_two_new_versions_on_one_day_have_two_names(lay, source, tmp_path):
     for version in ("second", "third"):
         (source / "01_one.ipynb").write_text(f"one, {version} version")
         last = lay()[0]
-    assert last == Laid("01_one.ipynb", Outcome.BESIDE, "01_one_2031-05-07_2.ipynb")
+    assert last == Laid("01_one.ipynb", Laying.BESIDE, "01_one_2031-05-07_2.ipynb")
     after = contents(tmp_path / "mine")
     assert after["01_one_2031-05-07.ipynb"] == "one, second version"
     assert after["01_one_2031-05-07_2.ipynb"] == "one, third version"
@@ -103,14 +103,14 @@ def test_without_the_note_every_difference_is_the_learners(lay, source, tmp_path
     lay()
     (tmp_path / "mine" / ".workbook" / "laid.json").write_text(damage)
     (source / "02_two.ipynb").write_text("two, second version")
-    assert [entry.outcome for entry in lay()] == [Outcome.SAME, Outcome.BESIDE, Outcome.SAME]
+    assert [entry.outcome for entry in lay()] == [Laying.SAME, Laying.BESIDE, Laying.SAME]
     assert contents(tmp_path / "mine")["02_two.ipynb"] == "two, first version"
 
 
 def test_a_file_that_the_learner_removed_comes_back(lay, tmp_path):
     lay()
     (tmp_path / "mine" / "02_two.ipynb").unlink()
-    assert lay()[1] == Laid("02_two.ipynb", Outcome.NEW)
+    assert lay()[1] == Laid("02_two.ipynb", Laying.NEW)
 
 
 def test_no_half_files_remain(lay, tmp_path):
@@ -145,9 +145,9 @@ def test_only_untouched_notebooks_are_trusted(tmp_path, monkeypatch):
     nbformat.write(ours, tmp_path / "ours.ipynb")
     nbformat.write(theirs, tmp_path / "theirs.ipynb")
     laid = [
-        Laid("ours.ipynb", Outcome.NEW),
-        Laid("theirs.ipynb", Outcome.KEPT),
-        Laid("log.csv", Outcome.NEW),
+        Laid("ours.ipynb", Laying.NEW),
+        Laid("theirs.ipynb", Laying.KEPT),
+        Laid("log.csv", Laying.NEW),
     ]
     assert trust(tmp_path, laid) == 1
     notary = NotebookNotary()

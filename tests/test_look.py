@@ -124,7 +124,7 @@ def test_letters_are_measured_at_least_as_wide_as_a_wide_font_has_them():
     from matplotlib.font_manager import FontProperties
     from matplotlib.textpath import TextPath
 
-    words = ["KF1 controller 1: no power", "outputs in fail state", "WMMW OWNER", "ACTIVE",
+    words = ["KF1 controller 1: no power", "outputs in fail state", "WMMW WRITER", "ACTIVE",
              "rack of the header tank and UV", "24 V supply of both controllers", "WF1.10"]
     for bold in (False, True):
         font = FontProperties(family="DejaVu Sans", weight="bold" if bold else "normal")

@@ -20,8 +20,8 @@ from labkit.plant.plant import load_plant
 from labkit.plant.plant_data import AtLeast, PairData, Reached
 from labkit.plant.unfolded import failed_states, leading_states, unfolded_pair
 from labkit.plant.wiring import (
-    Gate,
     Leads,
+    Threshold,
     Whole,
     all_of,
     any_of,
@@ -561,7 +561,7 @@ def test_conditions_fold_their_constants():
     assert all_of([]) is True and any_of([]) is False
     assert at_least(2, [True, pump, False]) == pump
     assert at_least(1, [pump, True]) is True and at_least(3, [pump, sensor]) is False
-    assert all_of([pump, pump]) == pump and at_least(2, [pump, sensor]) == Gate(2, (pump, sensor))
+    assert all_of([pump, pump]) == pump and at_least(2, [pump, sensor]) == Threshold(2, (pump, sensor))
     assert with_leaves(any_of([Leads("KF1"), pump]), lambda leaf: leaf == pump and leaf) == pump
     two = at_least(2, [pump, sensor, Whole("BL2")])
     assert holds(two, lambda leaf: leaf == pump)

@@ -27,7 +27,7 @@ def test_power_cut_of_the_active_one():
     rig.wait(10)
     snapshot = rig.snapshot()
     assert snapshot.roles == {"KF1": Role.OFF, "KF2": Role.ACTIVE}
-    assert set(snapshot.owners.values()) == {"KF2"}
+    assert set(snapshot.writers.values()) == {"KF2"}
     state = rig.plant_state()
     assert state.works["control kept"]
     assert "KF2" in state.next_failures["control kept"]

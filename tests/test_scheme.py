@@ -52,9 +52,9 @@ def test_healthy_plant_names_every_part_and_shows_no_mark():
     assert strands(svg, "dead") == 0
 
 
-def test_strands_follow_the_owner():
+def test_strands_follow_the_writer():
     before, later = plant_svg(PLANT, after()), plant_svg(PLANT, after("KF1: no power"))
-    # Three strands of the owner and the sync cable are thick; the partner's three are thin.
+    # Three strands of the writer and the sync cable are thick; the partner's three are thin.
     assert strands(before, "wire") == 4 and strands(before, "idle") == 3 + 3
     # Without its supply nothing passes on the strands of the first unit, nor on the sync cable.
     assert strands(later, "wire") == 3 and strands(later, "dead") == 3 + 1
@@ -86,7 +86,7 @@ def test_every_fault_that_breaks_something_is_marked_by_cross_and_word(fault):
 
 
 def test_what_is_only_disturbed_is_no_cross():
-    svg = plant_svg(PLANT, after("WF9: noise", "KF2: restarted", "GB1: sag"))
+    svg = plant_svg(PLANT, after("WF9: noise", "KF2: restarted", "GB1: voltage dip"))
     assert strands(svg, "mark") == strands(svg, "tx") == 0
     assert svg.count('class="tag mild"') == svg.count('class="warn"') == 3
     faults = faults_of(PLANT)
@@ -112,11 +112,11 @@ def test_outputs_are_said_in_words_and_shapes():
     assert texts(plant_svg(PLANT, gap)).count("outputs held") == 3
 
 
-def test_two_owners_are_shown():
+def test_two_writers_are_shown():
     both = after("settings: racks not asked", "WF9: cut")
     assert list(both.roles.values()) == [Role.ACTIVE, Role.ACTIVE]
     svg = plant_svg(PLANT, both)
-    assert both.writes_fight and texts(svg).count("two owners") == 3
+    assert both.writes_fight and texts(svg).count("two writers") == 3
     assert texts(svg).count("ACTIVE") == 2 + 2  # role and lamp of each
 
 

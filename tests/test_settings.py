@@ -108,8 +108,8 @@ def takeover_ms(pair_settings, phases, fault_ms, fault="KF1: no power"):
     pair.switch_on(fault)
     pair.run_for(60_000)
     history = pair.output_history("KF10")
-    first = next(at_ms for at_ms, outputs, owner in history
-                 if owner == "KF2" and outputs is Outputs.WRITTEN)
+    first = next(at_ms for at_ms, outputs, writer in history
+                 if writer == "KF2" and outputs is Outputs.WRITTEN)
     assert pair.snapshot().roles["KF2"] is Role.ACTIVE
     return first - fault_ms
 
@@ -139,8 +139,8 @@ def test_announced_sweep_agrees_with_the_engine():
             "KF2": Clock(40, 50, 20, int(phases[1]), 11, int(phases[2]))})
         pair.switch_on("KF1: stopped")
         pair.run_for(1000)
-        owner = next(at_ms for at_ms, _, owner in pair.output_history("KF10") if owner == "KF2")
-        assert owner == sweep.total_ms[i]
+        writer = next(at_ms for at_ms, _, writer in pair.output_history("KF10") if writer == "KF2")
+        assert writer == sweep.total_ms[i]
 
 
 def test_ten_thousand_runs_reach_the_budget_in_two_seconds():
@@ -187,8 +187,8 @@ def test_a_handover_keeps_its_budget():
             pair.run_to(fault_ms)
             pair.switch_on("WF1.10: cut")
             pair.run_for(1000)
-            at_ms = next(at for at, outputs, owner in pair.output_history("KF10")
-                         if owner == "KF2" and outputs is Outputs.WRITTEN)
+            at_ms = next(at for at, outputs, writer in pair.output_history("KF10")
+                         if writer == "KF2" and outputs is Outputs.WRITTEN)
             shown.append(at_ms - fault_ms)
     assert budget.least_ms <= min(shown) and max(shown) <= budget.most_ms
     assert max(shown) > switchover_budget(cause="stopped").most_ms
@@ -203,8 +203,8 @@ def test_frozen_with_a_count_keeps_its_budget():
             pair.run_to(997)
             pair.switch_on("KF1: frozen")
             pair.run_for(2000)
-            shown = next(at for at, outputs, owner in pair.output_history("KF20")
-                         if owner == "KF2" and outputs is Outputs.WRITTEN)
+            shown = next(at for at, outputs, writer in pair.output_history("KF20")
+                         if writer == "KF2" and outputs is Outputs.WRITTEN)
             assert budget.least_ms <= shown - 997 <= budget.most_ms
 
 

@@ -514,5 +514,5 @@ def test_print_is_a4_with_headers_and_nothing_cut(name, papers, tmp_path):
         # Everything lies within the margins of 12 mm, so no column is cut off.
         assert min(float(left) for left, _, _ in words) >= 12 / 25.4 * 72 - 1
         assert max(float(right) for _, right, _ in words) <= (297 - 12) / 25.4 * 72 + 1
-    heads = [text.count(">signed<" if name == "switchover_test" else ">owner<") for text in pages]
+    heads = [text.count(">signed<" if name == "switchover_test" else ">writer<") for text in pages]
     assert sum(heads) >= len(pages) - 6

@@ -62,7 +62,7 @@ def test_normally_one_is_active_and_one_standby():
     pair = at_work(600_000)
     seen = pair.snapshot()
     assert roles_of(pair) == ["active", "standby"]
-    assert set(seen.owners.values()) == {"KF1"}
+    assert set(seen.writers.values()) == {"KF1"}
     assert set(seen.outputs.values()) == {Outputs.WRITTEN}
     assert all(seen.links.values()) and seen.panel_sees and seen.sync_ok
     assert seen.repeater == (True, True) and seen.supplied == {"TF1"}
@@ -74,7 +74,7 @@ NO_POWER = [
     (1000, "KF1: no power", "fault", "off", "on"),
     *every_rack(1000, ("link KF1", "data pass", "no data")),
     (1000, "KF1", "role", "active", "off"),
-    *every_rack(1000, ("owner", "KF1", "none"), ("outputs", "written", "held")),
+    *every_rack(1000, ("writer", "KF1", "none"), ("outputs", "written", "held")),
     (1000, "pair", "redundancy", "kept", "lost"),
     (1000, "KF1", "alarm", "", "KF1 has no supply"),
     (1000, "pair", "alarm", "", "no controller leads"),
@@ -85,7 +85,7 @@ NO_POWER = [
     (1180, "KF2", "takeover", "none", "decided"),
     # next cycle begins at 1190, ends at 1230; next update at 1245; output filter 5 ms
     (1245, "KF2", "role", "standby", "active"),
-    *every_rack(1245, ("owner", "none", "KF2")),
+    *every_rack(1245, ("writer", "none", "KF2")),
     (1245, "pair", "alone", "no", "yes"),
     (1245, "pair", "alarm", "no controller leads", ""),
     (1245, "KF2", "alarm", "", ALONE.format("KF2")),
@@ -100,7 +100,7 @@ def test_the_active_unit_without_power_is_replaced():
     assert told(pair) == NO_POWER
     # with its partner wholly without power the other runs everything
     assert roles_of(pair) == ["off", "active"]
-    assert set(pair.snapshot().owners.values()) == {"KF2"}
+    assert set(pair.snapshot().writers.values()) == {"KF2"}
     assert pair.active_history() == ((0, "KF1"), (1000, None), (1245, "KF2"))
     assert pair.output_history("KF20") == (
         (0, Outputs.WRITTEN, "KF1"), (1000, Outputs.HELD, None), (1245, Outputs.HELD, "KF2"),
@@ -149,7 +149,7 @@ def test_a_stopped_active_unit_announces_it():
         *every_rack(1010, ("outputs", "written", "held")),
         # next cycle of KF2 begins at 1030, ends at 1070; next update at 1085
         (1085, "KF2", "role", "standby", "active"),
-        *every_rack(1085, ("owner", "KF1", "KF2")),
+        *every_rack(1085, ("writer", "KF1", "KF2")),
         (1085, "pair", "alone", "no", "yes"),
         (1085, "pair", "alarm", "no controller leads", ""),
         (1085, "KF2", "alarm", "", ALONE.format("KF2")),
@@ -168,7 +168,7 @@ def test_own_fault_acts_as_a_stop_and_shows_failed():
 
 
 def test_a_standby_writes_no_output():
-    """Losing the standby in any way changes no owner, no output and no leader."""
+    """Losing the standby in any way changes no writer, no output and no leader."""
     for fault in ("KF2: no power", "KF2: stopped", "KF2: own fault", "KF2: frozen",
                   "KF2: restarted", "KF2: program differs", "KF10B: dead", "WF2.20: cut"):
         pair = at_work()
@@ -176,7 +176,7 @@ def test_a_standby_writes_no_output():
         pair.run_for(60_000)
         pair.switch_off(fault)
         pair.run_for(60_000)
-        assert not [e for e in pair.record if e.what in ("owner", "outputs", "writes")], fault
+        assert not [e for e in pair.record if e.what in ("writer", "outputs", "writes")], fault
         assert pair.active_history() == ((0, "KF1"),), fault
 
 
@@ -194,7 +194,7 @@ def test_the_racks_follow_a_change_by_hand_and_back():
             (begins_ms, unit, "takeover", "none", "decided"),
             (write_ms, other, "role", "active", "standby"),
             (write_ms, unit, "role", "standby", "active"),
-            *every_rack(write_ms, ("owner", other, unit)),
+            *every_rack(write_ms, ("writer", other, unit)),
         ]
 
 
@@ -205,7 +205,7 @@ def test_an_active_unit_that_reaches_fewer_racks_hands_over():
     assert told(pair) == [
         (1000, "WF1.10: cut", "fault", "off", "on"),
         (1000, "KF10", "link KF1", "data pass", "no data"),
-        (1000, "KF10", "owner", "KF1", "none"),
+        (1000, "KF10", "writer", "KF1", "none"),
         (1000, "KF10", "outputs", "written", "held"),
         (1000, "pair", "redundancy", "kept", "lost"),
         (1000, "KF10", "alarm", "", "no data between KF1 and rack KF10"),
@@ -213,9 +213,9 @@ def test_an_active_unit_that_reaches_fewer_racks_hands_over():
         (1040, "KF2", "takeover", "none", "decided"),
         (1125, "KF1", "role", "active", "standby"),
         (1125, "KF2", "role", "standby", "active"),
-        (1125, "KF10", "owner", "none", "KF2"),
-        (1125, "KF20", "owner", "KF1", "KF2"),
-        (1125, "KF30", "owner", "KF1", "KF2"),
+        (1125, "KF10", "writer", "none", "KF2"),
+        (1125, "KF20", "writer", "KF1", "KF2"),
+        (1125, "KF30", "writer", "KF1", "KF2"),
         (1130, "KF10", "outputs", "held", "written"),
     ]
 
@@ -236,7 +236,7 @@ def test_a_cut_sync_cable_leaves_control_where_it_is():
         (1160, "KF2", "heartbeat of KF1", "heard", "missed"),
         (1160, "KF2", "alarm", "", "KF2 hears nothing from KF1"),
         (1180, "KF2", "question to the racks", "asked", "mark fresh"),
-        (1180, "KF2", "alarm", "", "sync cable silent, the owner's marks are fresh"),
+        (1180, "KF2", "alarm", "", "sync cable silent, the writer's marks are fresh"),
     ]
     assert roles_of(pair) == ["active", "standby"]
 
@@ -260,7 +260,7 @@ def test_the_standby_loads_again_when_the_sync_cable_is_back():
         (2050, "KF2", "loading", "no", "copying"),
         (2050, "pair", "alone", "no", "yes"),
         (2050, "KF2", "alarm", "KF2 hears nothing from KF1", ""),
-        (2050, "KF2", "alarm", "sync cable silent, the owner's marks are fresh", ""),
+        (2050, "KF2", "alarm", "sync cable silent, the writer's marks are fresh", ""),
         (2050, "KF1", "alarm", "", ALONE.format("KF1")),
         (10050, "KF2", "loading", "copying", "no"),
         (10050, "KF2", "role", "loading", "standby"),
@@ -296,13 +296,13 @@ def test_a_frozen_active_unit_is_not_missed():
         # the write of 1010 does not come; the last one came at 970
         *every_rack(1010, ("outputs", "written", "held")),
         (1470, "KF10", "outputs", "held", "fail state"),
-        (1470, "KF10", "owner", "KF1", "none"),
+        (1470, "KF10", "writer", "KF1", "none"),
         (1470, "KF10", "alarm", "", "outputs of rack KF10 in fail state"),
         (1470, "KF20", "outputs", "held", "fail state"),
-        (1470, "KF20", "owner", "KF1", "none"),
+        (1470, "KF20", "writer", "KF1", "none"),
         (1470, "KF20", "alarm", "", "outputs of rack KF20 in fail state"),
         (1470, "KF30", "outputs", "held", "fail state"),
-        (1470, "KF30", "owner", "KF1", "none"),
+        (1470, "KF30", "writer", "KF1", "none"),
         (1470, "KF30", "alarm", "", "outputs of rack KF30 in fail state"),
     ]
     assert roles_of(pair) == ["active", "standby"] and not pair.snapshot().redundancy_lost
@@ -371,23 +371,23 @@ def test_without_the_question_two_lead_and_the_racks_flap():
     assert seen.writes_fight == set(RACKS) and seen.alone
     assert "KF1 and KF2 both lead" in seen.alarms
     begun = [line for line in told(pair) if line[2] == "writes"]
-    assert begun == every_rack(1245, ("writes", "one owner", "two owners by turns"))
+    assert begun == every_rack(1245, ("writes", "one writer", "two writers by turns"))
     lines = len(pair.record)
     # KF1 writes at 10 mod 40, KF2 at 5 mod 40: each holds the rack until the other writes
-    owners = []
+    writers = []
     for _ in range(400):
         pair.run_for(1)
-        owners.append(pair.snapshot().owners["KF10"])
-    assert owners == ["KF1" if ms % 40 >= 10 or ms % 40 < 5 else "KF2"
+        writers.append(pair.snapshot().writers["KF10"])
+    assert writers == ["KF1" if ms % 40 >= 10 or ms % 40 < 5 else "KF2"
                       for ms in range(3001, 3401)]
     assert len(pair.record) == lines  # the record is not flooded
     pair.switch_off("WF9: cut")
     pair.run_for(60_000)
     assert roles_of(pair) == ["active", "standby"]
     ended = [entry for entry in pair.record if entry.what == "writes"][3:]
-    assert {entry.new for entry in ended} == {"one owner"}
+    assert {entry.new for entry in ended} == {"one writer"}
     # KF2 leads from 1245, hears KF1 at 3450 and gives up with its cycle at 3470: two changes of
-    # owner every 40 ms, 1250 and 1285 being the first two
+    # writer every 40 ms, 1250 and 1285 being the first two
     assert {entry.why.split()[4] for entry in ended} == {"111"}
 
 
@@ -440,7 +440,7 @@ def test_a_sag_takes_both_and_the_first_leads_again():
     pair = at_work()
     pair.request_role_change()
     pair.run_for(1000)
-    pair.switch_on("TB1: sag")
+    pair.switch_on("TB1: voltage dip")
     pair.run_for(60_000)
     assert [(unit, line[0]) for line in told(pair) if line[2:] == ("role", "off", "stopped")
             for unit in [line[1]]] == [("KF1", 2100), ("KF2", 2100)]
@@ -669,15 +669,15 @@ def test_rows_without_an_act_say_what_happens():
 
 @pytest.mark.parametrize("periods", [(40, 20, 40, 20), (40, 20, 70, 30), (7, 13, 11, 9)])
 @pytest.mark.parametrize("span_ms", [0, 39, 400, 5000])
-def test_changes_of_owner_by_arithmetic_and_by_walking(periods, span_ms):
+def test_changes_of_writer_by_arithmetic_and_by_walking(periods, span_ms):
     clocks = (Clock(periods[0], 50, periods[1], 3, 0, 8), Clock(periods[2], 50, periods[3]))
-    owner, changes = None, 0
+    writer, changes = None, 0
     for now in range(-500, 777 + span_ms + 1):
         for i, clock in enumerate(clocks):
             if clock.last_write(now) == now:
-                changes += now > 777 and owner != i
-                owner = i
-    assert racks.owner_changes(clocks, 777, 777 + span_ms) == changes
+                changes += now > 777 and writer != i
+                writer = i
+    assert racks.writer_changes(clocks, 777, 777 + span_ms) == changes
 
 
 # ---------------------------------------------------------------- other plants
@@ -713,7 +713,7 @@ def test_a_single_controller(tmp_path):
         (1000, "A1: no power", "fault", "off", "on"),
         (1000, "R1", "link A1", "data pass", "no data"),
         (1000, "A1", "role", "active", "off"),
-        (1000, "R1", "owner", "A1", "none"),
+        (1000, "R1", "writer", "A1", "none"),
         (1000, "R1", "outputs", "written", "held"),
         (1000, "A1", "alarm", "", "A1 has no supply"),
         (1000, "pair", "alarm", "", "no controller leads"),
@@ -729,7 +729,7 @@ def test_a_single_controller(tmp_path):
         (4000, "A1", "takeover", "none", "decided"),
         (4000, "A1", "alarm", "A1 is stopped", ""),
         (4090, "A1", "role", "loading", "active"),
-        (4090, "R1", "owner", "none", "A1"),
+        (4090, "R1", "writer", "none", "A1"),
         (4090, "pair", "alarm", "no controller leads", ""),
         (4095, "R1", "outputs", "fail state", "written"),
         (4095, "R1", "alarm", "outputs of rack R1 in fail state", ""),

@@ -11,7 +11,7 @@ import pytest
 from scipy import stats
 
 from labkit.plant import sensitivity, variants
-from labkit.plant.causes import Mode, causes_of, modes_of, sleeping_causes_of
+from labkit.plant.causes import StopMode, causes_of, modes_of, sleeping_causes_of
 from labkit.plant.plant import load_plant
 from labkit.plant.sensitivity import assumptions, break_evens
 from labkit.plant.variants import Ranked, compare_variants, losses, outage_cost, rank_variants
@@ -52,9 +52,9 @@ def test_modes_without_a_pair_are_the_minimal_cut_sets(variant):
 
 def test_modes_of_the_pair_are_told_apart():
     found = set(modes_of(load_plant(), "air kept"))
-    assert {Mode((), pair_state="both failed"), Mode((), pair_state="not taken over"),
-            Mode(("KF30B",), unit_out="KF1"), Mode(("WF1.30",), unit_out="KF2"),
-            Mode(("KF30A+KF30B common cause",)), Mode(("WF1.30", "WF2.30"))} <= found
+    assert {StopMode((), pair_state="both failed"), StopMode((), pair_state="not taken over"),
+            StopMode(("KF30B",), unit_out="KF1"), StopMode(("WF1.30",), unit_out="KF2"),
+            StopMode(("KF30A+KF30B common cause",)), StopMode(("WF1.30", "WF2.30"))} <= found
     assert not any(mode.unit_out and "GB1" in mode.failures for mode in found)
 
 

@@ -10,7 +10,7 @@ import pytest
 from labkit.plant.plant import load_plant
 from labkit.rig.writers import AFTER_MS, BEFORE_MS, SITUATIONS, writers_run, writers_text
 from labkit.switchover.engine import Switchover
-from labkit.switchover.racks import owner_changes
+from labkit.switchover.racks import writer_changes
 from labkit.switchover.settings import PairSettings
 from lessons.panels.writers_panel import CLOCKS, writers_alt_text, writers_panel, writers_svg
 
@@ -46,7 +46,7 @@ def test_who_leads_and_who_writes(situation, ask, vote, leaders, writers):
 def test_turns_are_those_that_the_pair_counts(seed):
     run = writers_run("sync cable cut", ask_racks=False, seed=seed)
     pair = Switchover(load_plant(), PairSettings(ask_racks=False), seed=seed)
-    counted = owner_changes(tuple(pair.clocks.values()), 10_000, 14_000)
+    counted = writer_changes(tuple(pair.clocks.values()), 10_000, 14_000)
     assert run.turns_per_s == counted // 4
     # Each writes once a cycle: two changes in 40 ms.
     assert run.turns_per_s == 2 * 1000 // 40

@@ -150,7 +150,7 @@ class ThinReduction:
         return y
 
 
-class _Step:
+class _Elimination:
     """What the elimination of one state leaves: its exit rate, ways in and ways out."""
 
     __slots__ = ("chances", "exit", "inflow", "neighbours", "sources", "state", "targets")
@@ -191,4 +191,4 @@ def _eliminate(k, away, into, gone):
             else:
                 row[j] = rate * chance
                 into[j].add(i)
-    return _Step(k, total, sources, inflow, list(chances), list(chances.values()))
+    return _Elimination(k, total, sources, inflow, list(chances), list(chances.values()))

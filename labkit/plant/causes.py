@@ -23,13 +23,13 @@ from labkit.plant.unfolded import failed_states, leading_states
 from labkit.plant.wiring import Leads, with_leaves
 from labkit.wording import HOURS_PER_YEAR
 
-__all__ = ["Cause", "Mode", "causes_of", "modes_of", "sleeping_causes_of"]
+__all__ = ["Cause", "StopMode", "causes_of", "modes_of", "sleeping_causes_of"]
 
 NOBODY_LEADS = ("both failed", "not taken over")
 
 
 @dataclass(frozen=True)
-class Mode:
+class StopMode:
     """Hold which failures together stop a function, without any numbers.
 
     Parameters
@@ -43,7 +43,7 @@ class Mode:
 
     Examples
     --------
-    >>> Mode(("BL1",)).failures
+    >>> StopMode(("BL1",)).failures
     ('BL1',)
     """
 
@@ -84,7 +84,7 @@ class Cause:
         return self.outages_per_year * self.mean_down_h * 60.0
 
 
-def modes_of(plant: Plant, function: str, largest: int = 3) -> tuple[Mode, ...]:
+def modes_of(plant: Plant, function: str, largest: int = 3) -> tuple[StopMode, ...]:
     """Find which failures together stop a function.
 
     Parameters
@@ -121,22 +121,22 @@ def modes_of(plant: Plant, function: str, largest: int = 3) -> tuple[Mode, ...]:
         return list(plant.block_of(left).minimal_cut_sets(largest=largest))
 
     modes = cuts(units)
-    found = [Mode(tuple(sorted(cut))) for cut in modes]
+    found = [StopMode(tuple(sorted(cut))) for cut in modes]
     if units and condition != with_leaves(condition, lambda leaf: isinstance(leaf, Leads) or leaf):
         with_one = list(modes)
         for unit in units:
             for cut in cuts(set(units) - {unit}):
                 if len(cut) < largest and not any(other <= cut for other in modes):
-                    found.append(Mode(tuple(sorted(cut)), unit_out=unit))
+                    found.append(StopMode(tuple(sorted(cut)), unit_out=unit))
                     with_one.append(cut)
         for cut in cuts(()):
             if len(cut) < largest and not any(other <= cut for other in with_one):
-                found += [Mode(tuple(sorted(cut)), pair_state=state) for state in NOBODY_LEADS]
+                found += [StopMode(tuple(sorted(cut)), pair_state=state) for state in NOBODY_LEADS]
     return tuple(found)
 
 
 def causes_of(plant: Plant, function: str,
-              modes: Iterable[Mode] | None = None) -> tuple[Cause, ...]:
+              modes: Iterable[StopMode] | None = None) -> tuple[Cause, ...]:
     """Say how often each cause stops a function and for how long.
 
     Parameters
@@ -195,7 +195,7 @@ def causes_of(plant: Plant, function: str,
 
 
 def sleeping_causes_of(plant: Plant, function: str,
-                       modes: Iterable[Mode] | None = None) -> tuple[Cause, ...]:
+                       modes: Iterable[StopMode] | None = None) -> tuple[Cause, ...]:
     """Say which unnoticed faults stop a function that is asked for after standing idle.
 
     Parameters
@@ -269,7 +269,7 @@ def _pair_asleep(plant: Plant, idle_h: float, both: bool) -> tuple[float, float]
     return one * one - hidden * math.expm1(-pair.common_cause * exposure), 1.0 / unit.mttr_h
 
 
-def _parts(plant: Plant, mode: Mode, failures: Iterable[Failure]) -> tuple[str, ...]:
+def _parts(plant: Plant, mode: StopMode, failures: Iterable[Failure]) -> tuple[str, ...]:
     parts = [name for each in failures for name in each.parts]
     if mode.unit_out:
         parts.append(mode.unit_out)

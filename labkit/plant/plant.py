@@ -54,8 +54,8 @@ from labkit.plant.plant_data import (
 from labkit.plant.unfolded import leading_states, unfolded_pair
 from labkit.plant.wiring import (
     Condition,
-    Gate,
     Leads,
+    Threshold,
     Whole,
     all_of,
     any_of,
@@ -489,7 +489,7 @@ class Plant:
                  for name, each in self.single_failures(condition).items()}
 
         def block(condition: Condition):
-            if isinstance(condition, Gate):
+            if isinstance(condition, Threshold):
                 return availability.at_least(condition.k, *map(block, condition.inputs))
             if isinstance(condition, Leads):
                 states = leading_states(self.pair.units, condition.unit)

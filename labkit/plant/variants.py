@@ -20,7 +20,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
-from labkit.plant.causes import Cause, Mode, causes_of, modes_of, sleeping_causes_of
+from labkit.plant.causes import Cause, StopMode, causes_of, modes_of, sleeping_causes_of
 from labkit.plant.plant import Plant
 from labkit.wording import HOURS_PER_YEAR
 
@@ -57,9 +57,9 @@ class Modes:
     """
 
     def __init__(self) -> None:
-        self._found: dict[tuple[str, str], tuple[Mode, ...]] = {}
+        self._found: dict[tuple[str, str], tuple[StopMode, ...]] = {}
 
-    def of(self, plant: Plant, function: str) -> tuple[Mode, ...]:
+    def of(self, plant: Plant, function: str) -> tuple[StopMode, ...]:
         """Return the modes of a function of a plant; one version must always be wired alike."""
         key = plant.version, function
         if key not in self._found:
@@ -222,7 +222,7 @@ def losses(plant: Plant, durations: str = "exponential",
 
 
 def _counted_causes(plant: Plant, function: str,
-                    modes: tuple[Mode, ...]) -> list[tuple[Cause, float]]:
+                    modes: tuple[StopMode, ...]) -> list[tuple[Cause, float]]:
     """Return the causes that can cost money, each with the share of its outages that do."""
     asked = plant.functions_counted[function].hours_per_year / HOURS_PER_YEAR
     return [*((cause, asked) for cause in causes_of(plant, function, modes)),

@@ -14,7 +14,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
-__all__ = ["Condition", "Gate", "Leads", "Whole", "all_of", "any_of", "at_least", "holds",
+__all__ = ["Condition", "Threshold", "Leads", "Whole", "all_of", "any_of", "at_least", "holds",
            "leaves", "ways", "with_leaves"]
 
 
@@ -45,12 +45,12 @@ class Leads:
 
 
 @dataclass(frozen=True)
-class Gate:
+class Threshold:
     """Ask that at least `k` of the inputs hold.
 
     Examples
     --------
-    >>> Gate(1, (Whole("GP1"), Whole("GP2"))).k
+    >>> Threshold(1, (Whole("GP1"), Whole("GP2"))).k
     1
     """
 
@@ -58,7 +58,7 @@ class Gate:
     inputs: tuple[Condition, ...]
 
 
-Condition = bool | Whole | Leads | Gate
+Condition = bool | Whole | Leads | Threshold
 
 
 def at_least(k: int, conditions: Iterable[Condition]) -> Condition:
@@ -98,7 +98,7 @@ def at_least(k: int, conditions: Iterable[Condition]) -> Condition:
         k = len(left) if k > 1 else 1
     if len(left) == 1:
         return left[0]
-    return Gate(k, tuple(left))
+    return Threshold(k, tuple(left))
 
 
 def all_of(conditions: Iterable[Condition]) -> Condition:
@@ -146,7 +146,7 @@ def holds(condition: Condition, lost: Callable[[Whole | Leads], bool]) -> bool:
     """
     if isinstance(condition, bool):
         return condition
-    if isinstance(condition, Gate):
+    if isinstance(condition, Threshold):
         return sum(holds(each, lost) for each in condition.inputs) >= condition.k
     return not lost(condition)
 
@@ -173,7 +173,7 @@ def with_leaves(condition: Condition, change: Callable[[Whole | Leads], Conditio
     """
     if isinstance(condition, bool):
         return condition
-    if isinstance(condition, Gate):
+    if isinstance(condition, Threshold):
         return at_least(condition.k, [with_leaves(each, change) for each in condition.inputs])
     return change(condition)
 
@@ -186,7 +186,7 @@ def leaves(condition: Condition) -> Iterator[Whole | Leads]:
     >>> [leaf.name for leaf in leaves(all_of([Whole("WF3"), Whole("TF1")]))]
     ['WF3', 'TF1']
     """
-    if isinstance(condition, Gate):
+    if isinstance(condition, Threshold):
         for each in condition.inputs:
             yield from leaves(each)
     elif not isinstance(condition, bool):

@@ -435,14 +435,14 @@ def _takeover_ms(histories, leader: str | None, last_ms: int) -> int | None:
     """Return when every rack that is written has the outputs of another unit, from a time on."""
     times_ms = []
     for history in histories.values():
-        _, state, owner = history[-1]
+        _, state, writer = history[-1]
         if state is not Outputs.WRITTEN:
             continue
-        if owner is None or owner == leader:
+        if writer is None or writer == leader:
             return None
         mine = [time_ms for time_ms, *_ in history]
         since = len(history) - 1
-        while since and history[since - 1][1:] == (Outputs.WRITTEN, owner):
+        while since and history[since - 1][1:] == (Outputs.WRITTEN, writer):
             since -= 1
         times_ms.append(mine[since])
     return max(times_ms) - last_ms if times_ms and max(times_ms) >= last_ms else None

@@ -52,7 +52,7 @@ SHARES: Mapping[str, float] = MappingProxyType({
     "bus: cut": 0.60, "bus: terminator missing": 0.20, "bus: third terminator": 0.05,
     "bus: A and B swapped": 0.15,
     "interface: dead": 0.90, "interface: dead and silent": 0.10,
-    "supply: off": 0.70, "supply: sag": 0.30,
+    "supply: off": 0.70, "supply: voltage dip": 0.30,
     "panel: dark": 0.80, "panel: lamp dark": 0.20,
     "sensor: dead": 0.50, "sensor: stuck": 0.50,
 })

@@ -390,7 +390,7 @@ class Rig:
             start_ms = stop_ms
 
     def _leaders(self, row) -> tuple[str, ...]:
-        """Return whose loop writes the valve; a rack without an owner that is written has two."""
+        """Return whose loop writes the valve; a rack without an writer that is written has two."""
         if row is None or row[1] is not Outputs.WRITTEN:
             return ()
         return (row[2],) if row[2] is not None else tuple(self.plant.controllers)
@@ -469,7 +469,7 @@ def _roles(snapshot: Snapshot) -> str:
 def _control(snapshot: Snapshot) -> str:
     fight = sorted(snapshot.writes_fight)
     if fight:
-        return f"two owners fight: {listed(fight)} flap{'s' if len(fight) == 1 else ''} " \
+        return f"two writers fight: {listed(fight)} flap{'s' if len(fight) == 1 else ''} " \
                "between two writers."
     by_state: dict[Outputs, list[str]] = {}
     for rack, outputs in snapshot.outputs.items():

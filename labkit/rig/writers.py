@@ -1,4 +1,4 @@
-"""Who writes a rack around a fault: one owner, two by turns, or nobody.
+"""Who writes a rack around a fault: one writer, two by turns, or nobody.
 
 The roles come from the pair in time, the writes from its clocks, and the value at the terminal is
 the one that was written last. The two values are invented: they stand for two programs that each
@@ -113,7 +113,7 @@ class WritersRun:
     def verdict(self) -> str:
         """What it comes to, in one line."""
         if len(self.writers) > 1:
-            return f"both write by turns: the rack changes its owner {self.turns_per_s} times a " \
+            return f"both write by turns: the rack changes its writer {self.turns_per_s} times a " \
                    "second"
         if not self.writers:
             return f"nobody writes: the outputs are in their {self.outputs[-1][1]}"
@@ -130,7 +130,7 @@ def writers_run(situation: str, *, ask_racks: bool = True, third_vote: bool = Fa
     situation : str
         One of `SITUATIONS`.
     ask_racks : bool
-        Whether the controllers read the owner's marks in the racks.
+        Whether the controllers read the writer's marks in the racks.
     third_vote : bool
         Whether a third voter must agree.
     seed : int
@@ -183,18 +183,18 @@ def _rack(pair: Switchover) -> tuple[tuple, tuple]:
     first, last = FAULT_MS - BEFORE_MS, FAULT_MS + AFTER_MS
     ends = [ms for ms, *_ in history[1:]] + [last + 1]
     outputs, writes, former = [], [], None
-    for (begin, state, owner), end in zip(history, ends, strict=True):
+    for (begin, state, writer), end in zip(history, ends, strict=True):
         if end <= first:
             continue
         begin = max(begin, first)
         if not outputs or outputs[-1][1] != state.value:
             outputs.append((begin - FAULT_MS, state.value))
         if state is Outputs.WRITTEN:
-            former = owner
-            writers = [owner] if owner else list(pair.clocks)
+            former = writer
+            writers = [writer] if writer else list(pair.clocks)
         else:
-            # A new owner writes before its outputs have passed the filter; the former one is held.
-            writers = [owner] if owner not in (None, former) else []
+            # A new writer writes before its outputs have passed the filter; the former one is held.
+            writers = [writer] if writer not in (None, former) else []
         for name in writers:
             ms = pair.clocks[name].next_write(begin - 1)
             while ms < end:
@@ -218,7 +218,7 @@ def writers_text(run: WritersRun) -> str:
     Examples
     --------
     >>> print(writers_text(writers_run("sync cable cut", ask_racks=False)).splitlines()[-1])
-    In short: both write by turns: the rack changes its owner 50 times a second.
+    In short: both write by turns: the rack changes its writer 50 times a second.
     """
     asked = "the racks are asked" if run.settings.ask_racks else "the racks are not asked"
     voter = "a third voter must agree" if run.settings.third_vote else "no third voter"

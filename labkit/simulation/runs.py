@@ -38,7 +38,7 @@ __all__ = [
     "ExponentialRepair",
     "FixedRepair",
     "LognormalRepair",
-    "Run",
+    "Lives",
     "Span",
     "block_history",
     "chain_history",
@@ -48,7 +48,7 @@ __all__ = [
 
 
 @dataclass(frozen=True, eq=False)
-class Run:
+class Lives:
     """Hold what the lives came to.
 
     Attributes
@@ -131,7 +131,7 @@ class Run:
 
 
 @dataclass(frozen=True, eq=False)
-class ChainRun(Run):
+class ChainRun(Lives):
     """Hold what the lives of a chain came to.
 
     Attributes
@@ -146,7 +146,7 @@ class ChainRun(Run):
 
 
 @dataclass(frozen=True, eq=False)
-class BlockRun(Run):
+class BlockRun(Lives):
     """Hold what the lives of a block came to.
 
     Attributes

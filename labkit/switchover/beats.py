@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterator
 from functools import partial
 
 from labkit.switchover.clocks import NOISE, NoisyCable
-from labkit.switchover.knowledge import Knowledge, Unit
+from labkit.switchover.knowledge import Knowledge, UnitState
 from labkit.switchover.roles import Contact, Role
 
 __all__ = ["Beats"]
@@ -67,7 +67,7 @@ class Beats:
             if pair.live(unit):
                 unit.known = partner.role
 
-    def _settle(self, unit: Unit) -> None:
+    def _settle(self, unit: UnitState) -> None:
         """Bring the time of the last beat that a unit heard up to now."""
         partner = self._pair.partner(unit)
         if self._noisy is not None:
@@ -85,7 +85,7 @@ class Beats:
                 time_ms, order, act = found
                 yield time_ms, order, unit.index, partial(act, unit)
 
-    def _next(self, unit: Unit, limit_ms: int) -> tuple[int, int, Callable] | None:
+    def _next(self, unit: UnitState, limit_ms: int) -> tuple[int, int, Callable] | None:
         pair = self._pair
         partner = pair.partner(unit)
         if partner is None or not unit.runs:
@@ -102,7 +102,7 @@ class Beats:
             return missed_ms, 3, self._miss
         return None if unit.contact is Contact.HEARD else (beat_ms, 2, self._hear)
 
-    def _next_in_noise(self, unit: Unit, sender: int,
+    def _next_in_noise(self, unit: UnitState, sender: int,
                        limit_ms: int) -> tuple[int, int, Callable] | None:
         pair, silence_ms = self._pair, self._pair.settings.silence_ms
         if unit.contact is Contact.HEARD:
@@ -115,7 +115,7 @@ class Beats:
             return missed_ms, 3, self._miss
         return None if heard_ms is None else (heard_ms, 2, self._hear)
 
-    def _hear(self, unit: Unit) -> None:
+    def _hear(self, unit: UnitState) -> None:
         pair = self._pair
         partner = pair.partner(unit)
         again = unit.contact is Contact.SILENT
@@ -126,7 +126,7 @@ class Beats:
             pair.set_role(unit, Role.LOADING, f"Rule 2: {unit.name} has missed data while it "
                                               f"heard nothing of {partner.name}; it loads again.")
 
-    def _miss(self, unit: Unit) -> None:
+    def _miss(self, unit: UnitState) -> None:
         pair = self._pair
         partner = pair.partner(unit)
         beats = pair.settings.missed_beats

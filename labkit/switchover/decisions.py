@@ -8,13 +8,13 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from labkit.switchover.knowledge import AGEING, FRESH, NOT_ASKED, VOTED, Knowledge, Unit
+from labkit.switchover.knowledge import AGEING, FRESH, NOT_ASKED, VOTED, Knowledge, UnitState
 from labkit.switchover.roles import Contact, Role
 
 __all__ = ["ACTS"]
 
 
-def _two_lead(pair: Knowledge, unit: Unit) -> bool:
+def _two_lead(pair: Knowledge, unit: UnitState) -> bool:
     partner = pair.partner(unit)
     conflict = unit.leads and partner is not None and partner.role is Role.ACTIVE and (
         (pair.live(unit) and unit.known is Role.ACTIVE) or pair.marks(unit) > 0)
@@ -25,14 +25,14 @@ def _two_lead(pair: Knowledge, unit: Unit) -> bool:
     return False
 
 
-def _load_again(pair: Knowledge, unit: Unit) -> bool:
+def _load_again(pair: Knowledge, unit: UnitState) -> bool:
     if unit.load_from_ms is None or pair.data_flow(unit):
         return False
     pair.stop_load(unit, pair.rules["load again"].why(unit.name, pair.partner(unit).name))
     return True
 
 
-def _load(pair: Knowledge, unit: Unit) -> bool:
+def _load(pair: Knowledge, unit: UnitState) -> bool:
     if unit.role is not Role.LOADING or unit.frozen or unit.load_from_ms is not None \
             or not pair.data_flow(unit):
         return False
@@ -43,7 +43,7 @@ def _load(pair: Knowledge, unit: Unit) -> bool:
     return True
 
 
-def _programs_differ(pair: Knowledge, unit: Unit) -> bool:
+def _programs_differ(pair: Knowledge, unit: UnitState) -> bool:
     if unit.role is not Role.STANDBY or unit.frozen or not pair.differing \
             or not pair.live(unit) or unit.known is not Role.ACTIVE:
         return False
@@ -52,7 +52,7 @@ def _programs_differ(pair: Knowledge, unit: Unit) -> bool:
     return True
 
 
-def _nobody_leads(pair: Knowledge, unit: Unit, role: Role, key: str) -> bool:
+def _nobody_leads(pair: Knowledge, unit: UnitState, role: Role, key: str) -> bool:
     partner = pair.partner(unit)
     if not unit.waits or unit.role is not role or unit.take is not None or not pair.reach(unit):
         return False
@@ -64,15 +64,15 @@ def _nobody_leads(pair: Knowledge, unit: Unit, role: Role, key: str) -> bool:
     return True
 
 
-def _lead(pair: Knowledge, unit: Unit) -> bool:
+def _lead(pair: Knowledge, unit: UnitState) -> bool:
     return _nobody_leads(pair, unit, Role.LOADING, "lead")
 
 
-def _announced(pair: Knowledge, unit: Unit) -> bool:
+def _announced(pair: Knowledge, unit: UnitState) -> bool:
     return _nobody_leads(pair, unit, Role.STANDBY, "announced")
 
 
-def _ask(pair: Knowledge, unit: Unit) -> bool:
+def _ask(pair: Knowledge, unit: UnitState) -> bool:
     if not unit.waits or unit.contact is not Contact.SILENT or unit.answer_ms is not None \
             or pair.looks(unit) == unit.verdict:
         return False
@@ -80,7 +80,7 @@ def _ask(pair: Knowledge, unit: Unit) -> bool:
     return True
 
 
-def _replace_silent(pair: Knowledge, unit: Unit, verdict: str, key: str) -> bool:
+def _replace_silent(pair: Knowledge, unit: UnitState, verdict: str, key: str) -> bool:
     if not unit.waits or unit.contact is not Contact.SILENT or unit.take is not None \
             or unit.verdict != verdict or pair.looks(unit) != verdict:
         return False
@@ -89,15 +89,15 @@ def _replace_silent(pair: Knowledge, unit: Unit, verdict: str, key: str) -> bool
     return True
 
 
-def _take_over(pair: Knowledge, unit: Unit) -> bool:
+def _take_over(pair: Knowledge, unit: UnitState) -> bool:
     return _replace_silent(pair, unit, AGEING, "take over")
 
 
-def _unasked(pair: Knowledge, unit: Unit) -> bool:
+def _unasked(pair: Knowledge, unit: UnitState) -> bool:
     return _replace_silent(pair, unit, NOT_ASKED, "unasked")
 
 
-def _offer(pair: Knowledge, unit: Unit, wanted: bool, active: Unit) -> bool:
+def _offer(pair: Knowledge, unit: UnitState, wanted: bool, active: UnitState) -> bool:
     # what the active unit finds out it acts on at its next cycle
     if not wanted:
         unit.offer_ms = None
@@ -106,7 +106,7 @@ def _offer(pair: Knowledge, unit: Unit, wanted: bool, active: Unit) -> bool:
     return False
 
 
-def _hand_over(pair: Knowledge, unit: Unit) -> bool:
+def _hand_over(pair: Knowledge, unit: UnitState) -> bool:
     partner = pair.partner(unit)
     if not unit.leads:
         return False
@@ -116,7 +116,7 @@ def _hand_over(pair: Knowledge, unit: Unit) -> bool:
     return _offer(pair, unit, wanted, unit)
 
 
-def _hand_over_by_marks(pair: Knowledge, unit: Unit) -> bool:
+def _hand_over_by_marks(pair: Knowledge, unit: UnitState) -> bool:
     partner = pair.partner(unit)
     if unit.frozen or unit.role is not Role.STANDBY:
         return False
@@ -126,7 +126,7 @@ def _hand_over_by_marks(pair: Knowledge, unit: Unit) -> bool:
     return _offer(pair, unit, wanted, partner)
 
 
-def _returns(pair: Knowledge, unit: Unit) -> bool:
+def _returns(pair: Knowledge, unit: UnitState) -> bool:
     partner = pair.partner(unit)
     wanted = (pair.settings.return_policy == "returns" and unit.index == 0 and not unit.frozen
               and unit.take is None
@@ -140,7 +140,7 @@ def _returns(pair: Knowledge, unit: Unit) -> bool:
     return False
 
 
-def _put_out(pair: Knowledge, unit: Unit) -> bool:
+def _put_out(pair: Knowledge, unit: UnitState) -> bool:
     partner = pair.partner(unit)
     if not unit.leads or partner is None or unit.contact is not Contact.SILENT \
             or not pair.count_stands(partner) or not pair.damage.sync_ok:
@@ -150,7 +150,7 @@ def _put_out(pair: Knowledge, unit: Unit) -> bool:
     return True
 
 
-ACTS: dict[str, Callable[[Knowledge, Unit], bool]] = {
+ACTS: dict[str, Callable[[Knowledge, UnitState], bool]] = {
     "two lead": _two_lead,
     "load again": _load_again,
     "load": _load,

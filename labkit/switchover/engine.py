@@ -13,7 +13,7 @@ somebody does by hand comes after all of these.
 Where the rules are silent, this is how the pair acts:
 
 * A unit without supply falls silent at once, and so do its links: the racks see that nothing
-  carries, have no owner and hold their outputs. A stopped or frozen program leaves the links
+  carries, have no writer and hold their outputs. A stopped or frozen program leaves the links
   alive: its mark stays in the rack and counts as fresh until the next write was due.
 * What an active unit finds out, such as a link that has failed, it acts on at its next cycle.
 * The interface of a frozen unit obeys its partner's order to stop.
@@ -42,7 +42,7 @@ from labkit.switchover.beats import Beats
 from labkit.switchover.clocks import Clock, draw_clocks
 from labkit.switchover.damage import Wires
 from labkit.switchover.decisions import ACTS
-from labkit.switchover.fault_kinds import SAG_MS, Fault, faults_of
+from labkit.switchover.fault_kinds import DIP_MS, Fault, faults_of
 from labkit.switchover.knowledge import (
     AGEING,
     FRESH,
@@ -51,7 +51,7 @@ from labkit.switchover.knowledge import (
     VOTED,
     Knowledge,
     Rack,
-    Unit,
+    UnitState,
 )
 from labkit.switchover.onset import bring_to, restart, settings_with
 from labkit.switchover.racks import Racks
@@ -106,14 +106,14 @@ class Switchover:
         self._known_faults = faults_of(plant)
         self._wires = Wires(plant)
         self._faults: dict[str, Fault] = {}
-        self._sags: dict[str, int] = {}
+        self._dips: dict[str, int] = {}
         self._alone = False
         given = dict(clocks or {})
         for name in sorted(given.keys() - set(self._wires.controllers)):
             raise ValueError(f"clocks must be given for {', '.join(self._wires.controllers)} only, "
                              f"got {name!r}")
         drawn = draw_clocks(self.settings, Random(f"{seed} clocks"))
-        units = [Unit(name, i, given.get(name, drawn[i]))
+        units = [UnitState(name, i, given.get(name, drawn[i]))
                  for i, name in enumerate(self._wires.controllers)]
         racks = [Rack(name) for name in self._wires.racks]
         self._pair = Knowledge(units, racks, self.settings, self._wires.damage(()), rules)
@@ -153,8 +153,8 @@ class Switchover:
             return
         self._faults[fault_id] = fault
         self._pair.note(fault_id, "fault", "off", "on", f"{fault.label}: switched on.")
-        if fault.mode == "sag":
-            self._sags[fault.unit] = self.time_ms + SAG_MS
+        if fault.mode == "voltage dip":
+            self._dips[fault.unit] = self.time_ms + DIP_MS
         self._apply_faults()
         if fault.mode == "restart":
             restart(self._pair, self._unit[fault.unit])
@@ -304,9 +304,9 @@ class Switchover:
         return tuple(self._active_history)
 
     def output_history(self, rack: str) -> tuple[tuple[int, Outputs, str | None], ...]:
-        """Return the outputs of a rack: (time_ms, outputs, owner or None), each from its time on.
+        """Return the outputs of a rack: (time_ms, outputs, writer or None), each from its time on.
 
-        While two owners write by turns the outputs are WRITTEN and the owner is None.
+        While two writers write by turns the outputs are WRITTEN and the writer is None.
 
         Raises
         ------
@@ -328,11 +328,11 @@ class Switchover:
                      if unit.role is Role.LOADING},
             alone=self._alone,
             redundancy_lost=self._signs["pair", "redundancy"] == "lost",
-            owners={rack.name: self._racks.owner_now(rack) for rack in pair.racks},
+            writers={rack.name: self._racks.writer_now(rack) for rack in pair.racks},
             links={(rack.name, unit.name): rack.name in pair.reach(unit)
                    for rack in pair.racks for unit in pair.units},
             outputs={rack.name: rack.outputs for rack in pair.racks},
-            writes_fight=frozenset(rack.name for rack in pair.racks if len(rack.writers) > 1),
+            writes_fight=frozenset(rack.name for rack in pair.racks if len(rack.writing) > 1),
             sync_ok=damage.sync_ok,
             panel_sees=bool(damage.panels),
             repeater=next(iter(damage.repeaters.values()), (True, True)),
@@ -366,7 +366,7 @@ class Switchover:
         if time_ms < self.time_ms:
             raise ValueError(f"time_ms must be >= now = {self.time_ms}, got {time_ms}")
 
-    def _share(self, unit: Unit) -> float:
+    def _share(self, unit: UnitState) -> float:
         if unit.load_from_ms is None:
             return 0.0
         return min(1.0, (self.time_ms - unit.load_from_ms) / self.settings.load_ms)
@@ -413,7 +413,7 @@ class Switchover:
         pair.differing = frozenset(fault.unit for fault in self._faults.values()
                                    if fault.mode == "program differs")
         before = pair.damage
-        pair.damage = self._wires.damage(self._faults.values(), self._sags)
+        pair.damage = self._wires.damage(self._faults.values(), self._dips)
         if pair.damage.noise != before.noise or pair.damage.sync_quiet != before.sync_quiet:
             self._beats.change_noise()
         pair.look_at_ways()
@@ -428,7 +428,7 @@ class Switchover:
     def _events(self) -> Iterator[tuple[int, int, int, Callable]]:
         """Yield all that will happen if nothing else does: time, order, number, what to do."""
         pair = self._pair
-        for name, until_ms in self._sags.items():
+        for name, until_ms in self._dips.items():
             yield until_ms, 0, 0, partial(self._end_sag, name)
         for unit in pair.units:
             i = unit.index
@@ -466,15 +466,15 @@ class Switchover:
         return True
 
     def _end_sag(self, name: str) -> None:
-        del self._sags[name]
+        del self._dips[name]
         self._apply_faults()
 
-    def _started(self, unit: Unit) -> None:
+    def _started(self, unit: UnitState) -> None:
         unit.start_ms = None
         if not (unit.held or unit.put_out):
             self._pair.begin(unit, f"Rule 2: {unit.name} has tested itself and listens.")
 
-    def _answer(self, unit: Unit) -> None:
+    def _answer(self, unit: UnitState) -> None:
         pair = self._pair
         unit.answer_ms = None
         unit.verdict = pair.looks(unit)
@@ -490,14 +490,14 @@ class Switchover:
         pair.note(unit.name, "question to the racks", "asked", unit.verdict,
                   f"Rule 4: {says[unit.verdict]}")
 
-    def _loaded(self, unit: Unit) -> None:
+    def _loaded(self, unit: UnitState) -> None:
         pair = self._pair
         pair.stop_load(unit, "The whole state is copied.")
         rule = pair.rules.get("stays")
         pair.set_role(unit, Role.STANDBY,
                       rule.why(unit.name) if rule else f"{unit.name} is ready.")
 
-    def _offer(self, unit: Unit) -> None:
+    def _offer(self, unit: UnitState) -> None:
         """Let an active unit hand over, or a standby take what the marks offer."""
         pair = self._pair
         partner = pair.partner(unit)
@@ -507,17 +507,17 @@ class Switchover:
         pair.decide(taker, pair.rules[key], kind,
                     pair.rules[key].why(taker.name, pair.partner(taker).name))
 
-    def _give_up(self, unit: Unit) -> None:
+    def _give_up(self, unit: UnitState) -> None:
         pair = self._pair
         pair.begin(unit, pair.rules["two lead"].why(unit.name, pair.partner(unit).name))
 
-    def _return(self, unit: Unit) -> None:
+    def _return(self, unit: UnitState) -> None:
         pair = self._pair
         unit.return_ms = None
         rule = pair.rules["returns"]
         pair.decide(unit, rule, "planned", rule.why(unit.name, pair.partner(unit).name))
 
-    def _begin_to_lead(self, unit: Unit) -> None:
+    def _begin_to_lead(self, unit: UnitState) -> None:
         """Let the first outputs of a new active unit go out: it leads from this millisecond on."""
         pair = self._pair
         partner, take = pair.partner(unit), unit.take
@@ -546,9 +546,9 @@ class Switchover:
         for rack in pair.racks:
             if pair.truly_reaches(leader, rack):
                 rack.outputs = Outputs.WRITTEN
-                rack.owner = leader.name
+                rack.writer = leader.name
                 rack.fresh = True
-                rack.writers = {leader.name: LONG_AGO_MS}
+                rack.writing = {leader.name: LONG_AGO_MS}
 
     def _settle(self) -> None:
         """Apply the rules until nothing changes any more, and note what that has changed."""

@@ -16,7 +16,7 @@ stopped             its program is stopped by hand; it announces this
 own fault           it stops because of a fault that it found itself; it announces this
 frozen              its program stands still, its heartbeat goes on
 restart             its program is stopped and started again at once
-sag                 a feed is gone for `SAG_MS`, then back
+voltage dip         a feed is gone for `DIP_MS`, then back
 noise, bursts       beats on a sync cable are lost: one by one, or in bursts
 frame errors        a bus still works, with many frames repeated
 lamp dark           one lamp in the row of a panel is dead
@@ -26,7 +26,7 @@ program differs     the program of one unit is not that of the other
 shut locally        a shut-off valve is shut at its local switch
 short hold          racks keep their outputs for `SHORT_HOLD_MS` only
 one beat            one missed beat is enough to count as silent
-racks not asked     the controllers do not read the owner's marks
+racks not asked     the controllers do not read the writer's marks
 planned test        somebody changes the roles by hand: no fault at all
 =================== ===========================================================================
 """
@@ -38,9 +38,9 @@ from functools import lru_cache
 
 from labkit.plant.plant import Plant
 
-__all__ = ["SAG_MS", "SHORT_HOLD_MS", "Fault", "drills_of", "faults_of"]
+__all__ = ["DIP_MS", "SHORT_HOLD_MS", "Fault", "drills_of", "faults_of"]
 
-SAG_MS = 100
+DIP_MS = 100
 SHORT_HOLD_MS = 200
 SHUT_OFF_VALVE = "QM1"
 
@@ -135,7 +135,7 @@ PATTERNS: tuple[tuple[str, _Pattern], ...] = (
         "Correct the tracking in the program, test with a planned role change.")),
     ("sync", _Pattern(
         "cut", "broken", True,
-        "Both units report a silent sync cable; the owner's marks are fresh, the standby stays.",
+        "Both units report a silent sync cable; the writer's marks are fresh, the standby stays.",
         "Check plugs first, then the cable; afterwards wait for the loading.")),
     ("sync", _Pattern(
         "noise", "noise", False,
@@ -183,7 +183,7 @@ PATTERNS: tuple[tuple[str, _Pattern], ...] = (
         "All that it feeds is dark.",
         "Find the cause, restore the supply, wait for self tests and loading.")),
     ("supply", _Pattern(
-        "sag", "sag", False,
+        "voltage dip", "voltage dip", False,
         "What it feeds restarts; the times in the record say when.",
         "Measure load and battery; look for what drew the current.")),
     ("repeater", _Pattern(
@@ -363,7 +363,7 @@ def drills_of(plant: Plant) -> dict[str, tuple[str, ...]]:
             [fault.id for fault in faults.values() if len(fault.breaks) > 1][:1]) or ("none: cut",),
         "interface dead and silent": (first("dead and silent", 1),),
         "rack module fault": (first("module fault"),),
-        "supply sags, both restart": (first("sag"),),
+        "voltage dip, both restart": (first("voltage dip"),),
         "repeater without power": (of_kind("repeater", "no power"),),
         "terminator missing": (first("terminator missing"),),
         "third terminator": (first("third terminator"),),

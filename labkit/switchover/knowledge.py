@@ -14,7 +14,7 @@ from labkit.switchover.roles import Contact, Entry, Outputs, Role
 from labkit.switchover.rules import Rule
 from labkit.switchover.settings import PairSettings
 
-__all__ = ["Knowledge", "Rack", "Take", "Unit"]
+__all__ = ["Knowledge", "Rack", "Take", "UnitState"]
 
 AGEING, NOT_ASKED, FRESH = "mark ageing", "not asked", "mark fresh"
 NO_RACK, VOTED = "no rack reachable", "third voter hears it lead"
@@ -30,7 +30,7 @@ class Take:
 
 
 @dataclass(slots=True, eq=False)
-class Unit:
+class UnitState:
     """Hold the state of one controller.
 
     Attributes
@@ -98,7 +98,7 @@ class Rack:
         Whether the last write that was due has come.
     written_ms : int
         Last accepted write, settled when the last writer has left.
-    writers, joins : dict of str to int
+    writing, joins : dict of str to int
         Controllers that write it, with their first write; those about to.
     shown_ms, due_ms : int or None
         When an accepted write shows at the terminals; when a write is due that will not come.
@@ -106,10 +106,10 @@ class Rack:
 
     name: str
     outputs: Outputs = Outputs.FAIL_STATE
-    owner: str | None = None
+    writer: str | None = None
     fresh: bool = False
     written_ms: int = 0
-    writers: dict[str, int] = field(default_factory=dict)
+    writing: dict[str, int] = field(default_factory=dict)
     joins: dict[str, int] = field(default_factory=dict)
     shown_ms: int | None = None
     due_ms: int | None = None
@@ -127,7 +127,7 @@ class Knowledge:
     rules : tuple of Rule
     """
 
-    def __init__(self, units: list[Unit], racks: list[Rack], settings: PairSettings,
+    def __init__(self, units: list[UnitState], racks: list[Rack], settings: PairSettings,
                  damage: Damage, rules: tuple[Rule, ...]):
         self.units = units
         self.racks = racks
@@ -143,7 +143,7 @@ class Knowledge:
 
     # ------------------------------------------------------------ questions
 
-    def partner(self, unit: Unit) -> Unit | None:
+    def partner(self, unit: UnitState) -> UnitState | None:
         """Return the other unit of the pair."""
         return self.units[1 - unit.index] if len(self.units) == 2 else None
 
@@ -158,34 +158,34 @@ class Knowledge:
             self._reach[unit.name] = frozenset(seen - unit.found)
         self.wires_seen = False
 
-    def reach(self, unit: Unit) -> frozenset[str]:
+    def reach(self, unit: UnitState) -> frozenset[str]:
         """Return the racks that a unit reaches, as far as it knows."""
         return self._reach[unit.name]
 
-    def truly_reaches(self, unit: Unit, rack: Rack) -> bool:
+    def truly_reaches(self, unit: UnitState, rack: Rack) -> bool:
         """Return whether writes of a unit arrive at a rack."""
         return (rack.name, unit.name) in self.damage.passes
 
-    def live(self, unit: Unit) -> bool:
+    def live(self, unit: UnitState) -> bool:
         """Return whether a unit hears its partner now."""
         return unit.contact is Contact.HEARD and unit.path_since_ms is not None
 
-    def count_stands(self, unit: Unit) -> bool:
+    def count_stands(self, unit: UnitState) -> bool:
         """Return whether the cycle count in the heartbeat of a unit stands still."""
         return (unit.frozen and self.settings.count_in_heartbeat
                 and unit.role not in (Role.OFF, Role.STOPPED))
 
-    def marks(self, unit: Unit) -> int:
+    def marks(self, unit: UnitState) -> int:
         """Return how many fresh marks of its partner a unit finds in the racks it reaches."""
         partner = self.partner(unit)
         if partner is None or not self.settings.ask_racks:
             return 0
         reach = self._reach[unit.name]
         return sum(rack.fresh and rack.name in reach
-                   and (rack.owner == partner.name or partner.name in rack.writers)
+                   and (rack.writer == partner.name or partner.name in rack.writing)
                    for rack in self.racks)
 
-    def looks(self, unit: Unit) -> str:
+    def looks(self, unit: UnitState) -> str:
         """Return what the racks, and the third voter, would answer a unit now."""
         partner = self.partner(unit)
         if not self._reach[unit.name]:
@@ -197,30 +197,30 @@ class Knowledge:
             return NOT_ASKED
         return FRESH if self.marks(unit) else AGEING
 
-    def first_in_line(self, unit: Unit) -> bool:
+    def first_in_line(self, unit: UnitState) -> bool:
         """Return whether a unit comes before its partner where none leads."""
         partner = self.partner(unit)
         if partner is None or unit.known not in (Role.STANDBY, Role.LOADING):
             return True
 
-        def place(each: Unit) -> tuple:
+        def place(each: UnitState) -> tuple:
             return (each.role is Role.STANDBY, len(self._reach[each.name]), -each.index)
 
         return not self._reach[partner.name] or place(unit) > place(partner)
 
-    def right(self, unit: Unit) -> tuple[int, int, int]:
+    def right(self, unit: UnitState) -> tuple[int, int, int]:
         """Return what decides between two units that lead; the greater one stays."""
-        written = sum(unit.name in rack.writers for rack in self.racks)
+        written = sum(unit.name in rack.writing for rack in self.racks)
         return (written if self.settings.ask_racks else 0, len(self._reach[unit.name]),
                 -unit.index)
 
-    def data_flow(self, unit: Unit) -> bool:
+    def data_flow(self, unit: UnitState) -> bool:
         """Return whether a unit receives the data of an active partner."""
         partner = self.partner(unit)
         return (partner is not None and self.live(unit) and unit.known is Role.ACTIVE
                 and partner.leads and not self.differing)
 
-    def stands(self, unit: Unit) -> bool:
+    def stands(self, unit: UnitState) -> bool:
         """Return whether the reason for the takeover that a unit is about to make still holds."""
         take, partner = unit.take, self.partner(unit)
         if not unit.waits or not self._reach[unit.name]:
@@ -249,7 +249,7 @@ class Knowledge:
         """Put a line into the record."""
         self.record.append(Entry(self.time_ms, who, what, old, new, why))
 
-    def set_role(self, unit: Unit, role: Role, why: str) -> None:
+    def set_role(self, unit: UnitState, role: Role, why: str) -> None:
         """Change a role."""
         if unit.role is not role:
             self.stop_load(unit, why)
@@ -260,13 +260,13 @@ class Knowledge:
             unit.offer_ms = unit.yield_ms = unit.return_ms = unit.take = None
             self.look_at_ways()
 
-    def stop_load(self, unit: Unit, why: str) -> None:
+    def stop_load(self, unit: UnitState, why: str) -> None:
         """Let a unit stop copying the state of its partner, if it does."""
         if unit.load_from_ms is not None:
             unit.load_from_ms = None
             self.note(unit.name, "loading", "copying", "no", why)
 
-    def set_contact(self, unit: Unit, contact: Contact, why: str) -> None:
+    def set_contact(self, unit: UnitState, contact: Contact, why: str) -> None:
         """Change what a unit knows of its partner by the sync cable."""
         if unit.contact is not contact:
             if Contact.SILENT in (unit.contact, contact):
@@ -277,26 +277,26 @@ class Knowledge:
             if contact is Contact.UNKNOWN:
                 unit.known = None
 
-    def begin(self, unit: Unit, why: str) -> None:
+    def begin(self, unit: UnitState, why: str) -> None:
         """Let a unit start: it listens, and then loads or leads."""
         self.set_role(unit, Role.LOADING, why)
         self.listen(unit)
 
-    def listen(self, unit: Unit) -> None:
+    def listen(self, unit: UnitState) -> None:
         """Let a unit forget what it knew of its partner and listen anew."""
         unit.path_since_ms = None
         unit.heard_ms = self.time_ms
         if len(self.units) == 2:
             self.set_contact(unit, Contact.UNKNOWN, f"{unit.name} starts to listen anew.")
 
-    def decide(self, unit: Unit, rule: Rule, kind: str, why: str) -> None:
+    def decide(self, unit: UnitState, rule: Rule, kind: str, why: str) -> None:
         """Let a unit take over at its next cycle."""
         clock = unit.clock
         ready_ms = clock.next_cycle(self.time_ms) + clock.cycle_ms
         unit.take = Take(rule, kind, clock.update_after(ready_ms))
         self.note(unit.name, "takeover", "none", "decided", why)
 
-    def stop_take(self, unit: Unit) -> None:
+    def stop_take(self, unit: UnitState) -> None:
         """Stop a takeover that is on its way."""
         unit.take = None
         self.note(unit.name, "takeover", "decided", "none",

@@ -13,7 +13,7 @@ LOADING    controller                         white ring, flashing: it copies th
 ALONE      controller                         yellow triangle: it leads without ready standby
 FAILED     controller                         red square: stopped by a fault
 LINK       interface of a rack                green dot: data pass; yellow cross: no data
-OWNER      interface of a rack                white bar: the rack takes its writes from here
+WRITER      interface of a rack                white bar: the rack takes its writes from here
 SUPPLY     repeater, near and far side        green dot: supply
 FRAMES     repeater, near and far side        green dot: counts frames; yellow cross: errors, none
 DATA       panel                              green dot: data come in; yellow cross: none
@@ -126,7 +126,7 @@ def _links(snapshot: Snapshot) -> Iterator[Lamp]:
         yield Lamp(unit, "LINK", True, False, "green" if passes else "yellow",
                    "dot" if passes else "cross", "data pass" if passes else "no data")
         fight = rack in snapshot.writes_fight
-        yield _lamp(unit, "OWNER", fight or snapshot.owners[rack] == controller, "white", "bar",
+        yield _lamp(unit, "WRITER", fight or snapshot.writers[rack] == controller, "white", "bar",
                     "two by turns" if fight else f"{controller} writes", "no writes from here",
                     flashing=fight)
 

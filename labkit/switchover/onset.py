@@ -6,7 +6,7 @@ from collections.abc import Set
 from dataclasses import replace
 
 from labkit.switchover.fault_kinds import SHORT_HOLD_MS
-from labkit.switchover.knowledge import Knowledge, Unit
+from labkit.switchover.knowledge import Knowledge, UnitState
 from labkit.switchover.roles import Role
 from labkit.switchover.settings import PairSettings
 
@@ -32,7 +32,7 @@ def settings_with(settings: PairSettings, modes: Set[str]) -> PairSettings:
     return settings
 
 
-def bring_to(pair: Knowledge, unit: Unit, modes: Set[str]) -> None:
+def bring_to(pair: Knowledge, unit: UnitState, modes: Set[str]) -> None:
     """Bring a controller to what its supply and the faults of these modes make of it."""
     name = unit.name
     unit.held = next((mode for mode in ("own fault", "stopped") if mode in modes), "")
@@ -59,7 +59,7 @@ def bring_to(pair: Knowledge, unit: Unit, modes: Set[str]) -> None:
         _thaw(pair, unit)
 
 
-def _thaw(pair: Knowledge, unit: Unit) -> None:
+def _thaw(pair: Knowledge, unit: UnitState) -> None:
     if unit.role is Role.STANDBY:
         pair.begin(unit, f"Rule 2: {unit.name} has missed data while it stood still; it starts "
                          "again.")
@@ -67,7 +67,7 @@ def _thaw(pair: Knowledge, unit: Unit) -> None:
         pair.listen(unit)
 
 
-def restart(pair: Knowledge, unit: Unit) -> None:
+def restart(pair: Knowledge, unit: UnitState) -> None:
     """Stop the program of a controller and start it again at once."""
     if unit.runs:
         pair.begin(unit, f"Rule 2: {unit.name} is restarted by hand and listens.")

@@ -11,7 +11,7 @@ from functools import partial
 from math import lcm
 
 from labkit.switchover.clocks import Clock
-from labkit.switchover.knowledge import Knowledge, Rack, Unit
+from labkit.switchover.knowledge import Knowledge, Rack, UnitState
 from labkit.switchover.roles import Outputs
 
 __all__ = ["Racks"]
@@ -32,19 +32,19 @@ class Racks:
     # ------------------------------------------------------------ questions
 
     def output_state(self, rack: Rack) -> tuple[Outputs, str | None]:
-        """Return outputs and owner of a rack; None for an owner while two write by turns."""
-        return rack.outputs, rack.owner if len(rack.writers) < 2 else None
+        """Return outputs and writer of a rack; None for an writer while two write by turns."""
+        return rack.outputs, rack.writer if len(rack.writing) < 2 else None
 
-    def owner_now(self, rack: Rack) -> str | None:
-        """Return the owner of a rack; of two that write by turns the one that wrote last."""
-        if len(rack.writers) < 2:
-            return rack.owner
+    def writer_now(self, rack: Rack) -> str | None:
+        """Return the writer of a rack; of two that write by turns the one that wrote last."""
+        if len(rack.writing) < 2:
+            return rack.writer
 
         def last(name: str) -> tuple[int, int]:
             unit = self._unit[name]
-            return max(rack.writers[name], unit.clock.last_write(self._pair.time_ms)), unit.index
+            return max(rack.writing[name], unit.clock.last_write(self._pair.time_ms)), unit.index
 
-        return max(rack.writers, key=last)
+        return max(rack.writing, key=last)
 
     def events(self) -> Iterator[tuple[int, int, int, Callable[[], None]]]:
         """Yield what racks will do if nothing else happens: time, order, number, what to do."""
@@ -62,15 +62,15 @@ class Racks:
 
     # ------------------------------------------------------------ steps
 
-    def displace(self, unit: Unit, why: str) -> None:
+    def displace(self, unit: UnitState, why: str) -> None:
         """Let the first write of a new active unit go out to every rack that it reaches.
 
-        Where marks are read, the former owner is displaced; where not, it goes on writing.
+        Where marks are read, the former writer is displaced; where not, it goes on writing.
         """
         for rack in self._pair.racks:
             if self._pair.truly_reaches(unit, rack):
                 if self._pair.settings.ask_racks:
-                    rack.writers.clear()
+                    rack.writing.clear()
                     rack.joins.clear()
                 self._accept(rack, unit, why)
 
@@ -81,28 +81,28 @@ class Racks:
             if rack.name not in pair.damage.racks:
                 self._kill(rack)
                 continue
-            for name in list(rack.writers):
+            for name in list(rack.writing):
                 if not (self._unit[name].leads and pair.truly_reaches(self._unit[name], rack)):
                     self._leave(rack, self._unit[name])
-            owner = self._unit.get(rack.owner)
-            if owner is not None and not rack.writers and not pair.truly_reaches(owner, rack):
-                self._lose_carrier(rack, owner)
+            writer = self._unit.get(rack.writer)
+            if writer is not None and not rack.writing and not pair.truly_reaches(writer, rack):
+                self._lose_carrier(rack, writer)
             self._plan_joins(rack)
             self._watch_fight(rack)
 
-    def _accept(self, rack: Rack, unit: Unit, why: str) -> None:
+    def _accept(self, rack: Rack, unit: UnitState, why: str) -> None:
         rack.joins.pop(unit.name, None)
-        rack.writers[unit.name] = self._pair.time_ms
+        rack.writing[unit.name] = self._pair.time_ms
         rack.fresh = True
         rack.due_ms = None
         if rack.outputs is not Outputs.WRITTEN and rack.shown_ms is None:
             rack.shown_ms = self._pair.time_ms + self._pair.settings.output_filter_ms
-        self._set_owner(rack, unit.name, why)
+        self._set_writer(rack, unit.name, why)
 
-    def _set_owner(self, rack: Rack, owner: str | None, why: str) -> None:
-        if rack.owner != owner:
-            self._pair.note(rack.name, "owner", rack.owner or "none", owner or "none", why)
-            rack.owner = owner
+    def _set_writer(self, rack: Rack, writer: str | None, why: str) -> None:
+        if rack.writer != writer:
+            self._pair.note(rack.name, "writer", rack.writer or "none", writer or "none", why)
+            rack.writer = writer
 
     def _set_outputs(self, rack: Rack, outputs: Outputs, why: str) -> None:
         if rack.outputs is not outputs:
@@ -116,7 +116,7 @@ class Racks:
         rack.shown_ms = None
         if rack.fresh:
             self._set_outputs(rack, Outputs.WRITTEN,
-                              f"The outputs of {rack.owner} have passed the output filter.")
+                              f"The outputs of {rack.writer} have passed the output filter.")
         elif rack.outputs is not Outputs.WRITTEN:
             self._set_outputs(rack, Outputs.HELD, f"The last write of {rack.name} is held.")
 
@@ -125,41 +125,41 @@ class Racks:
         rack.fresh = False
         if rack.outputs is Outputs.WRITTEN:
             self._set_outputs(rack, Outputs.HELD,
-                              f"A write of {rack.owner} that was due has not come.")
+                              f"A write of {rack.writer} that was due has not come.")
 
     def _hold_over(self, rack: Rack) -> None:
         pair = self._pair
         why = pair.rules["hold"].why(rack.name, hold=str(pair.settings.hold_ms))
         rack.shown_ms = None
         self._set_outputs(rack, Outputs.FAIL_STATE, why)
-        self._set_owner(rack, None, why)
+        self._set_writer(rack, None, why)
 
     def _kill(self, rack: Rack) -> None:
         why = f"Rack {rack.name} is dead; its outputs are off."
-        rack.writers.clear()
+        rack.writing.clear()
         rack.joins.clear()
         rack.shown_ms = rack.due_ms = None
         rack.fresh = False
         self._watch_fight(rack)
-        self._set_owner(rack, None, why)
+        self._set_writer(rack, None, why)
         self._set_outputs(rack, Outputs.FAIL_STATE, why)
 
-    def _leave(self, rack: Rack, unit: Unit) -> None:
+    def _leave(self, rack: Rack, unit: UnitState) -> None:
         now_ms = self._pair.time_ms
-        begun_ms = rack.writers.pop(unit.name)
-        if rack.writers:
+        begun_ms = rack.writing.pop(unit.name)
+        if rack.writing:
             self._watch_fight(rack)
             return
         rack.written_ms = max(begun_ms, unit.clock.last_write(now_ms))
-        self._set_owner(rack, unit.name, f"{unit.name} was the last to write.")
+        self._set_writer(rack, unit.name, f"{unit.name} was the last to write.")
         if self._pair.truly_reaches(unit, rack):
             rack.due_ms = unit.clock.next_write(now_ms)
 
-    def _lose_carrier(self, rack: Rack, unit: Unit) -> None:
+    def _lose_carrier(self, rack: Rack, unit: UnitState) -> None:
         why = f"Nothing carries from {unit.name} to {rack.name}."
         rack.due_ms = None
         rack.fresh = False
-        self._set_owner(rack, None, why)
+        self._set_writer(rack, None, why)
         if rack.outputs is Outputs.WRITTEN:
             self._set_outputs(rack, Outputs.HELD, why)
 
@@ -169,35 +169,35 @@ class Racks:
         for unit in pair.units:
             name = unit.name
             free = not pair.settings.ask_racks or (
-                not rack.writers and (not rack.fresh or rack.owner == name))
-            if unit.leads and free and name not in rack.writers and pair.truly_reaches(unit, rack):
+                not rack.writing and (not rack.fresh or rack.writer == name))
+            if unit.leads and free and name not in rack.writing and pair.truly_reaches(unit, rack):
                 if name not in rack.joins:
                     rack.joins[name] = unit.clock.next_write(pair.time_ms)
             else:
                 rack.joins.pop(name, None)
 
-    # ------------------------------------------------------------ two owners by turns
+    # ------------------------------------------------------------ two writers by turns
 
     def _watch_fight(self, rack: Rack) -> None:
         """Note when two begin to write a rack by turns, and when that ends."""
         pair = self._pair
-        if len(rack.writers) > 1 and rack.fight_since_ms is None:
+        if len(rack.writing) > 1 and rack.fight_since_ms is None:
             rack.fight_since_ms = pair.time_ms
             rule = pair.rules.get("two write")
-            pair.note(rack.name, "writes", "one owner", "two owners by turns",
+            pair.note(rack.name, "writes", "one writer", "two writers by turns",
                       rule.why(rack.name) if rule else "Two units write.")
-        elif len(rack.writers) < 2 and rack.fight_since_ms is not None:
-            times = owner_changes(tuple(unit.clock for unit in pair.units),
+        elif len(rack.writing) < 2 and rack.fight_since_ms is not None:
+            times = writer_changes(tuple(unit.clock for unit in pair.units),
                                   rack.fight_since_ms, pair.time_ms)
             rack.fight_since_ms = None
-            pair.note(rack.name, "writes", "two owners by turns", "one owner",
-                      f"The owner has changed {times} times; now one writes, or none.")
-            if rack.writers:
-                self._set_owner(rack, next(iter(rack.writers)), "It alone still writes.")
+            pair.note(rack.name, "writes", "two writers by turns", "one writer",
+                      f"The writer has changed {times} times; now one writes, or none.")
+            if rack.writing:
+                self._set_writer(rack, next(iter(rack.writing)), "It alone still writes.")
 
 
-def owner_changes(clocks: tuple[Clock, ...], from_ms: int, to_ms: int) -> int:
-    """Return how often a rack changes its owner while all these write it by turns.
+def writer_changes(clocks: tuple[Clock, ...], from_ms: int, to_ms: int) -> int:
+    """Return how often a rack changes its writer while all these write it by turns.
 
     Parameters
     ----------
@@ -212,21 +212,21 @@ def owner_changes(clocks: tuple[Clock, ...], from_ms: int, to_ms: int) -> int:
 
     Examples
     --------
-    >>> owner_changes((Clock(40, 50, 20), Clock(40, 50, 20, cycle_phase_ms=20)), 0, 400)
+    >>> writer_changes((Clock(40, 50, 20), Clock(40, 50, 20, cycle_phase_ms=20)), 0, 400)
     20
     """
     def changes(start_ms: int, end_ms: int) -> int:
-        owners = [start_owner]
+        writers = [start_writer]
         writes = []
         for i, clock in enumerate(clocks):
             write_ms = clock.next_write(start_ms)
             while write_ms <= end_ms:
                 writes.append((write_ms, i))
                 write_ms = clock.next_write(write_ms)
-        owners += [i for _, i in sorted(writes)]
-        return sum(a != b for a, b in zip(owners, owners[1:], strict=False))
+        writers += [i for _, i in sorted(writes)]
+        return sum(a != b for a, b in zip(writers, writers[1:], strict=False))
 
-    start_owner = max(range(len(clocks)), key=lambda i: (clocks[i].last_write(from_ms), i))
+    start_writer = max(range(len(clocks)), key=lambda i: (clocks[i].last_write(from_ms), i))
     # the pattern repeats, so of a long fight only its first periods and its rest are counted
     period_ms = lcm(*(each for clock in clocks for each in (clock.cycle_ms, clock.update_ms)))
     periods = (to_ms - from_ms) // period_ms - 1

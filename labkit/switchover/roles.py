@@ -57,7 +57,7 @@ class Entry:
     who : str
         Controller, rack, repeater, panel or fault that it is about.
     what : str
-        What of it changed, such as "role", "owner", "outputs", "alarm".
+        What of it changed, such as "role", "writer", "outputs", "alarm".
     old, new : str
         Before and after.
     why : str
@@ -92,13 +92,13 @@ class Snapshot:
         Whether an active unit knows of no ready standby.
     redundancy_lost : bool
         Whether the pair knows that it could not stand one more fault.
-    owners : dict of str to (str or None)
+    writers : dict of str to (str or None)
         The controller from which each rack takes its writes.
     links : dict of (str, str) to bool
         (rack, controller): whether data pass, as its lamp shows it.
     outputs : dict of str to Outputs
     writes_fight : frozenset of str
-        Racks that flap between two owners.
+        Racks that flap between two writers.
     sync_ok : bool
         Whether a sync cable is whole.
     panel_sees : bool
@@ -131,7 +131,7 @@ class Snapshot:
     >>> from labkit.plant.plant import load_plant
     >>> from labkit.switchover.engine import Switchover
     >>> snapshot = Switchover(load_plant()).snapshot()
-    >>> snapshot.roles["KF1"], snapshot.owners["KF10"]
+    >>> snapshot.roles["KF1"], snapshot.writers["KF10"]
     (<Role.ACTIVE: 'active'>, 'KF1')
     """
 
@@ -140,7 +140,7 @@ class Snapshot:
     loading: dict[str, float]
     alone: bool
     redundancy_lost: bool
-    owners: dict[str, str | None]
+    writers: dict[str, str | None]
     links: dict[tuple[str, str], bool]
     outputs: dict[str, Outputs]
     writes_fight: frozenset[str]

@@ -97,7 +97,7 @@ RULES: tuple[Rule, ...] = (
          "a standby or loading unit asks the racks, and the third voter if there is one",
          "{unit} has missed the beats of {partner}; it asks the racks."),
     Rule(4, "take over",
-         "the racks answer that the owner's mark ages",
+         "the racks answer that the writer's mark ages",
          "the unit takes over at its next cycle",
          "{partner} is silent and its marks in the racks age; {unit} takes over."),
     Rule(5, "hand over",
@@ -105,7 +105,7 @@ RULES: tuple[Rule, ...] = (
          "it hands over: the standby takes over at its next cycle, the other stays as standby",
          "{partner} reaches fewer racks than {unit}; it hands over."),
     Rule(5, "hand over by marks",
-         "the sync cable is silent and a fresh mark says that its owner reaches fewer racks than "
+         "the sync cable is silent and a fresh mark says that its writer reaches fewer racks than "
          "the standby",
          "the standby takes over at its next cycle, with the data that it has",
          "the mark of {partner} in the racks says that it reaches fewer than {unit}; {unit} takes "
@@ -133,7 +133,7 @@ RULES: tuple[Rule, ...] = (
          "the cycle count of {unit} stands still; {partner} leads and orders it out."),
     Rule(9, "hold",
          "a rack had no accepted write for its hold time",
-         "it puts its outputs into their fail state and has no owner",
+         "it puts its outputs into their fail state and has no writer",
          "no accepted write for {hold} ms; {unit} puts its outputs into their fail state."),
     Rule(10, "unasked",
          "the partner is silent and, by option, the racks are not asked",
@@ -141,8 +141,8 @@ RULES: tuple[Rule, ...] = (
          "{partner} is silent and the racks are not asked; {unit} takes over."),
     Rule(10, "two write",
          "two units lead and the racks' marks are not read",
-         "both write, and the rack flaps between two owners",
-         "two units lead and neither reads the marks; {unit} flaps between two owners."),
+         "both write, and the rack flaps between two writers",
+         "two units lead and neither reads the marks; {unit} flaps between two writers."),
     Rule(11, "see and act",
          "the panel bus or its repeater fails",
          "the panel cannot see and act; control is not touched",

@@ -65,8 +65,8 @@ class PairSettings:
         "stays": nothing goes back by itself; "returns": the first unit of the pair leads again
         after `return_wait_ms`.
     ask_racks : bool
-        Whether the controllers read the owner's marks in the racks: before a takeover, and when a
-        rack has a new owner.
+        Whether the controllers read the writer's marks in the racks: before a takeover, and when a
+        rack has a new writer.
     count_in_heartbeat : bool
         Whether the heartbeat carries the count of program cycles.
     third_vote : bool

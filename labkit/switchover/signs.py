@@ -1,4 +1,4 @@
-"""What the pair shows of itself beside roles, owners and outputs: signs and alarms.
+"""What the pair shows of itself beside roles, writers and outputs: signs and alarms.
 
 All of it follows from the present state; a change becomes a line of the record.
 """
@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from labkit.switchover.damage import Wires
 from labkit.switchover.fault_kinds import Fault
-from labkit.switchover.knowledge import FRESH, NO_RACK, VOTED, Knowledge, Unit
+from labkit.switchover.knowledge import FRESH, NO_RACK, VOTED, Knowledge, UnitState
 from labkit.switchover.roles import Contact, Outputs, Role
 
 __all__ = ["alarms", "is_alone", "pair_signs", "shows_failed", "wire_signs"]
@@ -15,7 +15,7 @@ __all__ = ["alarms", "is_alone", "pair_signs", "shows_failed", "wire_signs"]
 NEAR, FAR = "controllers' side", "panels' side"
 
 
-def shows_failed(unit: Unit) -> bool:
+def shows_failed(unit: UnitState) -> bool:
     """Return whether a unit shows FAILED: stopped by its own fault, or put out."""
     return unit.role is Role.STOPPED and (unit.put_out or unit.held == "own fault")
 
@@ -110,7 +110,7 @@ def alarms(pair: Knowledge, wires: Wires, faults: dict[str, Fault],
             found[f"{name} hears nothing from {pair.partner(unit).name}"] = (
                 name, "The beats on the sync cable are missed.")
             if unit.verdict == FRESH:
-                found["sync cable silent, the owner's marks are fresh"] = (
+                found["sync cable silent, the writer's marks are fresh"] = (
                     name, f"Rule 4: the active one lives; {name} stays {unit.role.value}.")
             elif unit.verdict == VOTED:
                 found[f"third voter hears {pair.partner(unit).name} lead"] = (
@@ -138,8 +138,8 @@ def alarms(pair: Knowledge, wires: Wires, faults: dict[str, Fault],
                 if unit.role is not Role.OFF and name not in pair.reach(unit):
                     found[f"no data between {unit.name} and rack {name}"] = (
                         name, "A part of the way does not carry.")
-        if len(rack.writers) > 1:
-            found[f"rack {name} has two owners by turns"] = (name, "Two units write it.")
+        if len(rack.writing) > 1:
+            found[f"rack {name} has two writers by turns"] = (name, "Two units write it.")
         if rack.outputs is Outputs.FAIL_STATE:
             found[f"outputs of rack {name} in fail state"] = (name, "Nothing was written in time.")
     if damage.noise and not damage.sync_quiet:

@@ -9,9 +9,9 @@ from dataclasses import dataclass
 from enum import Enum
 from pathlib import Path
 
-__all__ = ["Laid", "Outcome", "lay_lessons", "lessons_source", "trust"]
+__all__ = ["Laid", "Laying", "lay_lessons", "lessons_source", "trust"]
 
-class Outcome(Enum):
+class Laying(Enum):
     """What became of one file of the lessons."""
 
     NEW = "laid"
@@ -36,7 +36,7 @@ class Laid:
     """
 
     name: str
-    outcome: Outcome
+    outcome: Laying
     beside: str | None = None
 
 
@@ -136,13 +136,13 @@ def trust(folder: str | os.PathLike[str], laid: Iterable[Laid]) -> int:
 
     Examples
     --------
-    >>> trust(".", [Laid("notes.txt", Outcome.NEW)])
+    >>> trust(".", [Laid("notes.txt", Laying.NEW)])
     0
     """
     import nbformat
     from nbformat.sign import NotebookNotary
 
-    ours = {Outcome.NEW, Outcome.UPDATED, Outcome.BESIDE}
+    ours = {Laying.NEW, Laying.UPDATED, Laying.BESIDE}
     names = [entry.beside or entry.name for entry in laid if entry.outcome in ours]
     notebooks = [name for name in names if name.endswith(".ipynb")]
     if notebooks:
@@ -166,19 +166,19 @@ def _lay(
     fresh = {"file": new, "brought": new}
     if not file.exists():
         _write(file, content)
-        return Laid(name, Outcome.NEW), fresh
+        return Laid(name, Laying.NEW), fresh
     current = hashlib.sha256(file.read_bytes()).hexdigest()
     if current == new:
-        return Laid(name, Outcome.SAME), fresh
+        return Laid(name, Laying.SAME), fresh
     if current == known.get("file"):
         _write(file, content)
-        return Laid(name, Outcome.UPDATED), fresh
+        return Laid(name, Laying.UPDATED), fresh
     if known.get("brought") == new:
-        return Laid(name, Outcome.KEPT), known
+        return Laid(name, Laying.KEPT), known
     beside = _free_name(file, day)
     _write(beside, content)
     place = beside.relative_to(target).as_posix()
-    return Laid(name, Outcome.BESIDE, place), {**known, "brought": new}
+    return Laid(name, Laying.BESIDE, place), {**known, "brought": new}
 
 
 def _files(origin: Path) -> Iterator[str]:

@@ -15,7 +15,7 @@ from lessons.exercises.replies import STOP_HERE
 from lessons.pictures.look import page_colours_css
 
 __all__ = [
-    "STYLE", "Box", "button", "cell_text", "note", "own", "prose", "reply_html", "side_by_side",
+    "STYLE", "ControlBox", "button", "cell_text", "note", "own", "prose", "reply_html", "side_by_side",
 ]
 
 STYLE = (
@@ -58,7 +58,7 @@ STYLE = (
 )
 
 
-class Box(widgets.VBox):
+class ControlBox(widgets.VBox):
     """A box whose text form says what it asks.
 
     Parameters

@@ -53,7 +53,7 @@ FORBIDDEN = (
 
 NOTHING = "nothing: write it down"
 ACTIONS = {
-    "restore the supply": ("no power", "off", "sag"),
+    "restore the supply": ("no power", "off", "voltage dip"),
     "mend cable, plug or shield": ("cut", "noise", "bursts"),
     "change or restart the part": (
         "dead", "dead and silent", "module fault", "own fault", "dark", "stuck", "frozen"),

@@ -10,7 +10,7 @@ from collections.abc import Callable, Sequence
 from types import SimpleNamespace
 
 from lessons.exercises.choosing import Choice, Option
-from lessons.exercises.item import CALCULATION_STEPS, Case, Chain, Hints, Item, Step
+from lessons.exercises.item import CALCULATION_STEPS, Case, CaseStep, Hints, Item, SteppedCase
 
 __all__ = ["ASKED", "OTHER_UNITS", "against_bound", "faded"]
 
@@ -26,7 +26,7 @@ OTHER_UNITS = Option(
 
 def faded(
     cases: Sequence[Case], makers: Sequence[Callable[[Case], Item]], worked: Sequence[str]
-) -> tuple[tuple[Chain, ...], tuple[Item, ...]]:
+) -> tuple[tuple[SteppedCase, ...], tuple[Item, ...]]:
     """Build a worked example and three tasks in which less and less is shown.
 
     Parameters
@@ -55,9 +55,9 @@ def faded(
     for case, asked in zip(cases, ASKED, strict=True):
         own = [make(case) for make in makers[:asked]]
         names = [item.id for item in own] + [None] * (len(CALCULATION_STEPS) - asked)
-        steps = map(Step, CALCULATION_STEPS, names, worked)
+        steps = map(CaseStep, CALCULATION_STEPS, names, worked)
         title = f"Your turn {case.id[-1]}" if asked else "Worked example"
-        chains.append(Chain(case.id, title, case, tuple(steps)))
+        chains.append(SteppedCase(case.id, title, case, tuple(steps)))
         items += own
     return tuple(chains), tuple(items)
 

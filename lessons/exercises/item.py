@@ -27,12 +27,12 @@ __all__ = [
     "CALCULATION_STEPS",
     "FAULT_STEPS",
     "Case",
-    "Chain",
+    "SteppedCase",
     "Hints",
     "Item",
     "Judgement",
     "Lesson",
-    "Step",
+    "CaseStep",
     "Verdict",
     "fill",
     "is_blank",
@@ -196,7 +196,7 @@ class Item(Protocol):
 
 
 @dataclass(frozen=True)
-class Step:
+class CaseStep:
     """One named step of a chain: either asked by an item, or shown worked.
 
     Parameters
@@ -215,7 +215,7 @@ class Step:
 
 
 @dataclass(frozen=True)
-class Chain:
+class SteppedCase:
     """A case solved in named steps, released one after the other.
 
     Parameters
@@ -231,7 +231,7 @@ class Chain:
     id: str
     title: str
     case: Case
-    steps: tuple[Step, ...]
+    steps: tuple[CaseStep, ...]
 
 
 @dataclass(frozen=True, eq=False)
@@ -257,7 +257,7 @@ class Lesson:
     number: str
     title: str
     items: tuple
-    chains: tuple[Chain, ...] = ()
+    chains: tuple[SteppedCase, ...] = ()
     recall: tuple[str, ...] = ()
     drills: tuple = ()
 
@@ -291,7 +291,7 @@ class Lesson:
         known = ", ".join(item.id for item in (*self.items, *self.drills))
         raise ValueError(f"item_id must be one of {known}; got {item_id!r}")
 
-    def chain(self, chain_id: str) -> Chain:
+    def chain(self, chain_id: str) -> SteppedCase:
         """Return the chain of this identifier.
 
         Parameters

@@ -14,7 +14,7 @@ import ipywidgets as widgets
 from lessons.exercises.choosing import LETTERS, NOT_SURE, Choice, lettered
 from lessons.exercises.control_frame import (
     STYLE,
-    Box,
+    ControlBox,
     button,
     cell_text,
     note,
@@ -37,7 +37,7 @@ from lessons.exercises.table import Free, Pick, Table
 __all__ = ["PagesControl", "PredictionControl", "StepsControl", "control_for"]
 
 
-class _Exercise(Box):
+class _Exercise(ControlBox):
     """What the controls of all types share: the task, the buttons, the reply."""
 
     def __init__(
@@ -390,7 +390,7 @@ class PredictionControl(_Exercise):
         self.comparison.value = reply_html(reply.feedback, reply.verdict, rows=reply.rows)
 
 
-class StepsControl(Box):
+class StepsControl(ControlBox):
     """A chain of steps, released one after the other."""
 
     def __init__(self, chain_id: str, seed: int | None, desk: Session) -> None:
@@ -449,7 +449,7 @@ class StepsControl(Box):
         return item_id is None or self.desk.done(item_id, self.seed)
 
 
-class PagesControl(Box):
+class PagesControl(ControlBox):
     """Several exercises, one on each page, so that a cell stays within a screen.
 
     Above each page stands what is wrong, and, folded up, what is open.

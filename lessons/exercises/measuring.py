@@ -226,7 +226,7 @@ def _versions(rig: Rig) -> str:
 
 
 def _volts(rig: Rig) -> str:
-    low = [("TB1", "lowest since midnight 14.9 V")] if _on(rig, "TB1", "sag") else []
+    low = [("TB1", "lowest since midnight 14.9 V")] if _on(rig, "TB1", "voltage dip") else []
     off = [unit for unit in (*rig.plant.controllers, "TF1") if _on(rig, unit, "no power")]
     found = [f"{unit}: {'0.0' if unit in off else '24.1'} V"
              for unit in (*rig.plant.controllers, "TF1", "PH1", "TB1")]

@@ -350,13 +350,13 @@ def _m35() -> dict[str, float]:
 
 
 def _m36() -> dict[str, float]:
-    owners = _after("KF1: no power").snapshot().owners
-    return {"racks": len(owners), "moved": sum(owner == "KF2" for owner in owners.values())}
+    writers = _after("KF1: no power").snapshot().writers
+    return {"racks": len(writers), "moved": sum(writer == "KF2" for writer in writers.values())}
 
 
 def _m38() -> dict[str, float]:
-    owners = _after("WF9: cut").snapshot().owners
-    return {"racks": len(owners), "kept": sum(owner == "KF1" for owner in owners.values())}
+    writers = _after("WF9: cut").snapshot().writers
+    return {"racks": len(writers), "kept": sum(writer == "KF1" for writer in writers.values())}
 
 
 def _m39() -> dict[str, float]:
@@ -546,7 +546,7 @@ REGISTER = (
     ),
     Misconception(
         "M25", "The majority of two decides.",
-        "The majority of two is two. A third vote or an owner's mark at the racks is needed.",
+        "The majority of two is two. A third vote or an writer's mark at the racks is needed.",
         "Two voters tolerate {of_2} losses, three tolerate {of_3}.", _m25,
     ),
     Misconception(
@@ -609,7 +609,7 @@ REGISTER = (
     ),
     Misconception(
         "M36", "A rack belongs to one controller for good.",
-        "The owner of a rack follows the active role.",
+        "The writer of a rack follows the active role.",
         "The power of KF1 is cut: {moved} of {racks} racks take their writes from KF2.", _m36,
     ),
     Misconception(
@@ -620,7 +620,7 @@ REGISTER = (
     Misconception(
         "M38", "A lost heartbeat means that the partner is dead.",
         "It means that nothing is known. The racks know more.",
-        "The sync cable is cut: KF2 misses all beats, and KF1 still owns {kept} of {racks} racks.",
+        "The sync cable is cut: KF2 misses all beats, and KF1 still writes {kept} of {racks} racks.",
         _m38,
     ),
     Misconception(

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import ipywidgets as widgets
 
-from lessons.exercises.control_frame import STYLE, Box, button, own, prose, side_by_side
+from lessons.exercises.control_frame import STYLE, ControlBox, button, own, prose, side_by_side
 from lessons.exercises.learner_record import LearnerRecord
 from lessons.exercises.progress import changed_text
 from lessons.exercises.record_actions import act, delete, record_text, state_lines, take_in
@@ -15,7 +15,7 @@ from lessons.exercises.record_actions import act, delete, record_text, state_lin
 __all__ = ["RecordControl"]
 
 
-class RecordControl(Box):
+class RecordControl(ControlBox):
     """Show a record, and take it away, in, or out of the world.
 
     Parameters

@@ -28,7 +28,7 @@ FAMILIES = {
         ("PH1: lamp dark",), ("WF4: cut",), ("WF3: third terminator",),
     ),
     "units and supplies": (
-        ("KF1: no power",), ("KF2: no power",), ("KF1: frozen",), ("TB1: sag",),
+        ("KF1: no power",), ("KF2: no power",), ("KF1: frozen",), ("TB1: voltage dip",),
         ("KF2: program differs",), ("KF1: own fault",), ("KF1: stopped",),
     ),
     "cables and racks": (
@@ -66,7 +66,7 @@ BRANCHES = {
               "A and B swapped", "dead", "dead and silent"),
     "act": ("module fault", "shut locally"),
     "show": ("dark", "lamp dark"),
-    "feed with power": ("no power", "off", "sag"),
+    "feed with power": ("no power", "off", "voltage dip"),
     "set by people": ("hold time too short", "one missed beat", "racks not asked"),
 }
 

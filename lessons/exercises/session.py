@@ -16,7 +16,7 @@ from math import prod
 
 from lessons.exercises.attempts import Attempt, Memory, Recorder, course_version
 from lessons.exercises.digest import digest_of
-from lessons.exercises.item import Chain, Judgement, Lesson, Verdict, fill, is_blank
+from lessons.exercises.item import Judgement, Lesson, SteppedCase, Verdict, fill, is_blank
 from lessons.exercises.learner_record import open_record
 from lessons.exercises.lookup import lesson_of
 from lessons.exercises.predicting import Prediction
@@ -481,7 +481,7 @@ class Session:
     # ---------------------------------------------------------------- chains
 
     @staticmethod
-    def _chain_with(lesson: Lesson, item_id: str) -> Chain | None:
+    def _chain_with(lesson: Lesson, item_id: str) -> SteppedCase | None:
         for chain in lesson.chains:
             if any(step.item == item_id for step in chain.steps):
                 return chain
@@ -506,13 +506,13 @@ class Session:
         solved = any(a.verdict == Verdict.RIGHT.name for a in self._attempts(item_id, seed))
         return solved or self.rung(item_id, seed) >= TOP
 
-    def _chain_text(self, lesson: Lesson, chain: Chain, seed: int | None) -> str:
+    def _chain_text(self, lesson: Lesson, chain: SteppedCase, seed: int | None) -> str:
         numbers = lesson.numbers(chain.case, self.seed if seed is None else seed)
         lines = [chain.title, fill(chain.case.text, numbers)]
         lines += self._steps_text(lesson, chain, numbers, seed, 0)
         return "\n".join(lines)
 
-    def _steps_text(self, lesson, chain: Chain, numbers, seed: int | None, start: int) -> list[str]:
+    def _steps_text(self, lesson, chain: SteppedCase, numbers, seed: int | None, start: int) -> list[str]:
         """Write the steps from one on, up to the first that is still to be answered."""
         lines = []
         used = self.seed if seed is None else seed
@@ -527,7 +527,7 @@ class Session:
                 break
         return lines
 
-    def _released(self, lesson: Lesson, chain: Chain, item_id: str, seed: int) -> str:
+    def _released(self, lesson: Lesson, chain: SteppedCase, item_id: str, seed: int) -> str:
         place = next(i for i, step in enumerate(chain.steps) if step.item == item_id)
         if not self.done(item_id, seed):
             return ""

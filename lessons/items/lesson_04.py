@@ -54,9 +54,9 @@ def _role(snapshot: Snapshot, unit: str) -> str:
     return snapshot.roles[unit].value
 
 
-def _owner(snapshot: Snapshot) -> str:
-    owners = set(snapshot.owners.values())
-    return owners.pop() or "nobody" if len(owners) == 1 else "both"
+def _writer(snapshot: Snapshot) -> str:
+    writers = set(snapshot.writers.values())
+    return writers.pop() or "nobody" if len(writers) == 1 else "both"
 
 
 # ---------------------------------------------------------------- recall
@@ -171,11 +171,11 @@ CUT = Prediction(
         Option(
             "takes over", "KF2 leads, and all racks take its writes",
             "KF2 missed the heartbeats, asked the racks, and took over.",
-            lambda n: _role(n.snapshot, "KF2") == "active" and _owner(n.snapshot) == "KF2",
+            lambda n: _role(n.snapshot, "KF2") == "active" and _writer(n.snapshot) == "KF2",
         ),
         Option(
             "racks stay", "KF2 leads, but the racks stay with KF1",
-            right=lambda n: _role(n.snapshot, "KF2") == "active" and _owner(n.snapshot) == "KF1",
+            right=lambda n: _role(n.snapshot, "KF2") == "active" and _writer(n.snapshot) == "KF1",
             misconception="M36",
         ),
         Option(
@@ -191,8 +191,8 @@ CUT = Prediction(
     (
         Statement("dark", "All lamps of KF1 are dark.", lambda n: "KF1: dark" in n.lit),
         Statement("alone", "KF2 shows ALONE.", lambda n: n.snapshot.alone),
-        Statement("moved", "OWNER went out on all 3 links from KF1.",
-                  lambda n: "KF1" not in n.snapshot.owners.values()),
+        Statement("moved", "WRITER went out on all 3 links from KF1.",
+                  lambda n: "KF1" not in n.snapshot.writers.values()),
         Statement("level", "The tank level moved by more than 1 cm.",
                   lambda n: max(n.levels) - min(n.levels) > 0.01),
     ),
@@ -212,7 +212,7 @@ def _power_back(numbers: SimpleNamespace) -> dict[str, object]:
     return {
         "snapshot": rig.snapshot(),
         "loaded": ("KF1", "loading") in roles,
-        "moved_back": any(e.what == "owner" and e.new == "KF1" and e.time_ms > 0
+        "moved_back": any(e.what == "writer" and e.new == "KF1" and e.time_ms > 0
                           for e in rig.record),
         "seen": f"KF1 has had its power back for 60 s.\n{seen_at(rig)}",
     }
@@ -240,13 +240,13 @@ BACK = Prediction(
         ),
         Option(
             "both", "Both lead, each with racks of its own",
-            right=lambda n: _owner(n.snapshot) == "both", misconception="M24",
+            right=lambda n: _writer(n.snapshot) == "both", misconception="M24",
         ),
     ),
     (
         Statement("loaded", "KF1 showed LOADING before READY.", lambda n: n.loaded),
         Statement("alone", "ALONE on KF2 went out.", lambda n: not n.snapshot.alone),
-        Statement("back", "OWNER went back to the links from KF1.", lambda n: n.moved_back),
+        Statement("back", "WRITER went back to the links from KF1.", lambda n: n.moved_back),
     ),
     lambda n: n.seen,
     "Switch 'KF1 controller 1: no power' on, and off again. Press 'Go on' until a minute has "
@@ -356,7 +356,7 @@ VOTES = (
         ),
         Hints(
             "Look at what KF2 can still ask.",
-            "No heartbeat means unknown; a fresh owner's mark means alive.",
+            "No heartbeat means unknown; a fresh writer's mark means alive.",
             "The racks hold fresh marks of KF1, so that KF2 stays standby and reports it.",
         ),
         voting=True,
@@ -372,7 +372,7 @@ VOTES = (
                    "PLANT is lit on a healthy plant. Why is it dark now?",
                    misconception="M32"),
             Option("stopped", "The pumps have stopped, since nobody leads",
-                   "The lamps in the hall show ACTIVE and OWNER. Who writes the racks?",
+                   "The lamps in the hall show ACTIVE and WRITER. Who writes the racks?",
                    misconception="M16"),
         ),
         Hints(
@@ -529,18 +529,18 @@ DRILL = Table(
         "04-drill", "{lamps}", {"situation": SITUATIONS}, _drill,
         lambda n: lamp_board_html(_rig(*n.situation)),
     ),
-    "Which roles, which owner, and is redundancy kept?",
+    "Which roles, which writer, and is redundancy kept?",
     ("KF1", "KF2", "racks take writes from", "redundancy"),
     ("reading",),
     {
         ("KF1", "reading"): Pick(ROLES, lambda n: _role(n.snapshot, "KF1"), ROLE_QUESTIONS),
         ("KF2", "reading"): Pick(ROLES, lambda n: _role(n.snapshot, "KF2"), ROLE_QUESTIONS),
         ("racks take writes from", "reading"): Pick(
-            ("KF1", "KF2", "nobody", "both"), lambda n: _owner(n.snapshot),
+            ("KF1", "KF2", "nobody", "both"), lambda n: _writer(n.snapshot),
             {
-                "KF1": ("M36", "On which links is OWNER lit?"),
-                "KF2": ("M36", "On which links is OWNER lit?"),
-                "both": ("M24", "OWNER flashes where two write by turns. Does it flash here?"),
+                "KF1": ("M36", "On which links is WRITER lit?"),
+                "KF2": ("M36", "On which links is WRITER lit?"),
+                "both": ("M24", "WRITER flashes where two write by turns. Does it flash here?"),
             },
         ),
         ("redundancy", "reading"): Pick(
@@ -551,7 +551,7 @@ DRILL = Table(
             },
         ),
     },
-    "roles from the lamps of the units, the owner from the links.",
+    "roles from the lamps of the units, the writer from the links.",
     Hints(
         "Look at the lamps of the units first, then at the links.",
         "ACTIVE leads, READY stands by; no lamp: see whether its links carry data.",
@@ -567,7 +567,7 @@ TABLE_ROWS = {
     "KF1 back for a minute": POWER_BACK,
     "KF1: stopped": BY_HAND,
 }
-COLUMNS = ("KF1", "KF2", "OWNER lit on links from", "ALONE")
+COLUMNS = ("KF1", "KF2", "WRITER lit on links from", "ALONE")
 GIVEN = ("both healthy", "KF1: no power")
 
 
@@ -575,7 +575,7 @@ def _readings(*actions: str | float) -> tuple[str, ...]:
     """What stands in a row of the table."""
     snapshot = _rig(*actions).snapshot()
     return (
-        _role(snapshot, "KF1"), _role(snapshot, "KF2"), _owner(snapshot),
+        _role(snapshot, "KF1"), _role(snapshot, "KF2"), _writer(snapshot),
         "lit" if snapshot.alone else "dark",
     )
 
@@ -591,7 +591,7 @@ def _table_cell(actions: tuple, column: str) -> Pick:
              "dark": ("M12", "Is there a ready standby then?")},
         )
     return Pick(
-        ("KF1", "KF2", "nobody"), lambda n: _owner(after(n)),
+        ("KF1", "KF2", "nobody"), lambda n: _writer(after(n)),
         {"KF1": ("M36", "Who leads then, and whose writes do the racks take?"),
          "KF2": ("M18", "Who leads then, and whose writes do the racks take?")},
     )
@@ -619,10 +619,10 @@ TABLE = Table(
             ("says what is read", "says who is told", "leaves the running unit alone"),
         ),
     },
-    "the owner follows the active role, and nothing goes back by itself.",
+    "the writer follows the active role, and nothing goes back by itself.",
     Hints(
         "Look at one situation at the panel, and read the lamps from left to right.",
-        "Exactly one is active; OWNER follows it; ALONE means no ready standby.",
+        "Exactly one is active; WRITER follows it; ALONE means no ready standby.",
         "No power or stopped: the partner leads. Back: it stands by and stays so.",
     ),
     corner="situation",

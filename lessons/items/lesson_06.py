@@ -103,11 +103,11 @@ RECALL = (
         tolerance=0.01,
     ),
     Choice(
-        "06-recall-owner", "From lesson 04: the racks", ADD, Case("06-recall-owner"),
+        "06-recall-writer", "From lesson 04: the racks", ADD, Case("06-recall-writer"),
         "The power of KF1 is cut, and KF2 takes over. Whose writes do the racks take?",
         (
-            Option("moves", "Those of KF2: the owner follows the active role",
-                   "a rack has one owner, and the new one displaces the old one.", True),
+            Option("moves", "Those of KF2: the writer follows the active role",
+                   "a rack has one writer, and the new one displaces the old one.", True),
             Option("stays", "None: each rack belongs to one controller",
                    "How would KF2 control the pumps, if the racks stayed with KF1?",
                    misconception="M36"),
@@ -115,8 +115,8 @@ RECALL = (
                    "KF1 has no power. What would it write?", misconception="M24"),
         ),
         Hints(
-            "Look at the lamp OWNER in lesson 04.",
-            "The owner of a rack follows the active role.",
+            "Look at the lamp WRITER in lesson 04.",
+            "The writer of a rack follows the active role.",
             "KF2 is active, so that all racks take their writes from KF2.",
         ),
     ),

@@ -98,7 +98,7 @@ RECALL = (
                    "Each switchover is a small disturbance. What would a second one bring?",
                    misconception="M18"),
             Option("both", "Both, each with half the racks",
-                   "A rack accepts one owner. Who would own the tank and who the pumps?",
+                   "A rack accepts one writer. Who would own the tank and who the pumps?",
                    misconception="M24"),
         ),
         Hints(
@@ -179,7 +179,7 @@ SPLIT = Prediction(
     (
         Statement("stayed", "KF1 stayed active all the time.",
                   lambda n: len(n.run.roles["KF1"]) == 1),
-        Statement("turns", "The rack changed its owner more than 20 times a second.",
+        Statement("turns", "The rack changed its writer more than 20 times a second.",
                   lambda n: n.run.turns_per_s > 20),
         Statement("rest", "The outlet came to rest at one of the two values.",
                   lambda n: n.run.turns_per_s == 0),
@@ -343,7 +343,7 @@ VOTES = (
                    "the last write counts, until the other one comes.",
                    lambda n: n.run.turns_per_s > 0),
             Option("safe", "It is twice as safe: either can steer it",
-                   "The rack would change its owner {turns} times a second. Which value counts?",
+                   "The rack would change its writer {turns} times a second. Which value counts?",
                    misconception="M24"),
             Option("mean", "It takes the mean of both, which is fair",
                    "A rack keeps the last write for up to {cycle_ms} ms. Who would take a mean?",

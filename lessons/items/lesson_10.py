@@ -166,8 +166,8 @@ BLIND = Prediction(
     (
         Statement("data", "DATA on the panel is a yellow cross.",
                   lambda n: not n.snapshot.panel_sees),
-        Statement("owner", "OWNER is lit on the links from KF1.",
-                  lambda n: set(n.snapshot.owners.values()) == {"KF1"}),
+        Statement("writer", "WRITER is lit on the links from KF1.",
+                  lambda n: set(n.snapshot.writers.values()) == {"KF1"}),
         Statement("roles", "The roles changed.", lambda n: n.changed),
         Statement("alone", "ALONE is lit.", lambda n: n.snapshot.alone),
     ),
@@ -493,7 +493,7 @@ VOTES = (
             Option("look", "Control may go on: look at the lamps in the hall",
                    "the panel bus takes away see and act, and no control.", True),
             Option("stop", "Control has stopped: shut the water off by hand",
-                   f"{STOP_HERE} OWNER is lit in the hall. Who writes the racks?",
+                   f"{STOP_HERE} WRITER is lit in the hall. Who writes the racks?",
                    misconception="M16"),
             Option("boost", "It cannot be the repeater, for it only boosts",
                    "Everything behind it is in series with it. What does it feed?",
@@ -502,7 +502,7 @@ VOTES = (
         Hints(
             "Look at what the panel bus carries.",
             "See and act is one function, control is another.",
-            "KF1 shows ACTIVE, OWNER is lit: control goes on while the panel is blind.",
+            "KF1 shows ACTIVE, WRITER is lit: control goes on while the panel is blind.",
         ),
         voting=True,
     ),

@@ -716,7 +716,7 @@ def _expected(*faults: str) -> str:
     after = rig.snapshot()
     if any(state.value == "fail state" for state in after.outputs.values()):
         return "fail state"
-    return "must switch" if after.owners != before.owners else "must not switch"
+    return "must switch" if after.writers != before.writers else "must not switch"
 
 
 def _sheet(numbers: SimpleNamespace) -> dict[str, object]:

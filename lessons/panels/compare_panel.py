@@ -156,7 +156,7 @@ class ComparePanel(Panel):
                                                  strict=True):
             time_ms = view.snapshot.time_ms
             verdict = boards.verdict_of(view)
-            named = boards.Verdict(verdict.level, f"{letter}: {verdict.sentence}", verdict.more)
+            named = boards.Headline(verdict.level, f"{letter}: {verdict.sentence}", verdict.more)
             headline.value = boards.headline_html(
                 named, time_ms, boards.gap_words(view.record, time_ms))
             trend.value = level_picture(view)

@@ -235,7 +235,7 @@ def writers_panel(*, task: str = TASK, situation: str = "sync cable cut",
     Examples
     --------
     >>> writers_panel(ask_racks=False).text().splitlines()[-1]
-    'In short: both write by turns: the rack changes its owner 50 times a second.'
+    'In short: both write by turns: the rack changes its writer 50 times a second.'
     """
     if situation not in SITUATIONS:
         raise ValueError(f"situation must be one of {', '.join(SITUATIONS)}; got {situation!r}")

@@ -9,7 +9,7 @@ from labkit.plant.sensitivity import BreakEven, Swing, break_evens, sensitivity
 from labkit.plant.variants import Outcome, Ranked, compare_variants, rank_variants
 from labkit.wording import listed
 from lessons.papers.basis import Basis, hours, money, per_year
-from lessons.papers.paper import Column, Paper, Section, Table, picture
+from lessons.papers.paper import Column, Paper, PaperTable, Section, picture
 
 __all__ = ["comparison"]
 
@@ -77,7 +77,7 @@ def _share_of_time(down_min_per_year: float) -> str:
     return f"{down_min_per_year / 525_600:.3g}"
 
 
-def _minutes(basis: Basis, outcomes: Iterable[Outcome]) -> Table:
+def _minutes(basis: Basis, outcomes: Iterable[Outcome]) -> PaperTable:
     rows = []
     functions = tuple(basis.plant.functions) or tuple(basis.plant.functions_counted)
     for each in outcomes:
@@ -92,10 +92,10 @@ def _minutes(basis: Basis, outcomes: Iterable[Outcome]) -> Table:
         columns += [Column(f"{name} down", f"{name}: min/a", numbers=True),
                     Column(f"{name} share", "unavailability", numbers=True),
                     Column(f"{name} out", "outages", numbers=True)]
-    return Table("", tuple(columns), tuple(rows))
+    return PaperTable("", tuple(columns), tuple(rows))
 
 
-def _money(basis: Basis, outcomes: tuple[Outcome, ...]) -> Table:
+def _money(basis: Basis, outcomes: tuple[Outcome, ...]) -> PaperTable:
     fixed = {each.variant: each for each in compare_variants(basis.plant, "fixed")}
     least = min(each.total_per_year for each in outcomes)
     currency = basis.plant.currency
@@ -116,7 +116,7 @@ def _money(basis: Basis, outcomes: tuple[Outcome, ...]) -> Table:
                         for name in functions},
                      **{f"{name}: outages/a": f"{each.outages_per_year[name]:.6g}"
                         for name in functions}})
-    return Table("", (
+    return PaperTable("", (
         Column("variant", "variant", 12), Column("about", "what", 36),
         Column("loss", f"expected loss, {currency}/a", numbers=True),
         Column("price", f"price, {currency}/a", numbers=True),
@@ -126,11 +126,11 @@ def _money(basis: Basis, outcomes: tuple[Outcome, ...]) -> Table:
         note="Prices stand beside the cheapest variant, as the file has them.")
 
 
-def _steps(basis: Basis) -> Table:
+def _steps(basis: Basis) -> PaperTable:
     rows = tuple({"name": each.name, "function": each.function,
                   "limit": f"{each.longer_than_min:g} min", "cost": money(each.cost),
                   "chance": f"{each.chance:g}"} for each in basis.plant.costs)
-    return Table("What an outage costs", (
+    return PaperTable("What an outage costs", (
         Column("name", "what is lost", 36), Column("function", "outage of"),
         Column("limit", "longer than", numbers=True),
         Column("cost", f"{basis.plant.currency}", numbers=True),
@@ -139,7 +139,7 @@ def _steps(basis: Basis) -> Table:
              "cost": "", "chance": ""},))
 
 
-def _ranking(basis: Basis, ranked: tuple[Ranked, ...]) -> Table:
+def _ranking(basis: Basis, ranked: tuple[Ranked, ...]) -> PaperTable:
     rows = []
     for place, each in enumerate(ranked, start=1):
         ratio = each.gain_per_money
@@ -149,7 +149,7 @@ def _ranking(basis: Basis, ranked: tuple[Ranked, ...]) -> Table:
                      "ratio": "no price" if math.isinf(ratio) else f"{ratio:.2f}",
                      "verdict": "pays" if each.pays else "does not pay"})
     currency = basis.plant.currency
-    return Table("", (
+    return PaperTable("", (
         Column("place", "", 4), Column("variant", "variant", 24),
         Column("gain", f"gain, {currency}/a", numbers=True),
         Column("price", f"more price, {currency}/a", numbers=True),
@@ -158,7 +158,7 @@ def _ranking(basis: Basis, ranked: tuple[Ranked, ...]) -> Table:
         tuple(rows))
 
 
-def _next_steps(basis: Basis, outcomes: tuple[Outcome, ...]) -> Table:
+def _next_steps(basis: Basis, outcomes: tuple[Outcome, ...]) -> PaperTable:
     """Return the way from variant to variant, each step measured against the one before."""
     at, left, rows = outcomes[0], list(outcomes[1:]), []
     while left:
@@ -175,7 +175,7 @@ def _next_steps(basis: Basis, outcomes: tuple[Outcome, ...]) -> Table:
         left = [other for other in left if other is not each]
     rows.append({"from": at.variant, "to": "stop: no further variant gains more than it costs",
                  "gain": "", "price": "", "net": ""})
-    return Table("Step by step, each against the one before", (
+    return PaperTable("Step by step, each against the one before", (
         Column("from", "from", 20), Column("to", "to", 40), Column("gain", "gain", numbers=True),
         Column("price", "more price", numbers=True),
         Column("net", "gain less price", numbers=True)), tuple(rows))
@@ -222,7 +222,7 @@ def _number(value: float) -> str:
     return hours(value) if abs(value) >= 1000 else f"{value:.3g}"
 
 
-def _true(evens: tuple[BreakEven, ...]) -> Table:
+def _true(evens: tuple[BreakEven, ...]) -> PaperTable:
     open_, closed = [], []
     for each in evens:
         if each.limit is None:
@@ -235,14 +235,14 @@ def _true(evens: tuple[BreakEven, ...]) -> Table:
         keys = [each.assumption.key for each in closed if each.pays == word]
         if keys:
             note += f"It {word} pays, whatever the value of {listed(keys)}. "
-    return Table("", (Column("key", "assumption", 40), Column("is", "in the file", numbers=True),
+    return PaperTable("", (Column("key", "assumption", 40), Column("is", "in the file", numbers=True),
                       Column("must", "has to be", numbers=True)), tuple(open_) or (
                           {"key": "no single number decides", "is": "", "must": ""},),
                  note=note.strip())
 
 
-def _swings(basis: Basis, swings: tuple[Swing, ...]) -> Table:
-    return Table("", (
+def _swings(basis: Basis, swings: tuple[Swing, ...]) -> PaperTable:
+    return PaperTable("", (
         Column("key", "assumption", 30), Column("is", "in the file", numbers=True),
         Column("low", "from", numbers=True), Column("high", "to", numbers=True),
         Column("net_low", "net at from", numbers=True),

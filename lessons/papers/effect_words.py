@@ -105,7 +105,7 @@ def _lamp(lamp: Lamp) -> str:
 
 
 def record_in_words(effect: Effect) -> str:
-    """Return the lines of the record that must come, in order: roles, owners, alarms.
+    """Return the lines of the record that must come, in order: roles, writers, alarms.
 
     Examples
     --------
@@ -115,24 +115,24 @@ def record_in_words(effect: Effect) -> str:
     alarm: panel PH1 does not see the plant
     """
     lines: list[str] = []
-    owners: dict[tuple[str, str], list[str]] = {}
+    writers: dict[tuple[str, str], list[str]] = {}
     for entry in effect.record:
         if entry.what == "role":
             lines.append(f"{entry.who} role: {entry.old} → {entry.new}")
-        elif entry.what == "owner":
+        elif entry.what == "writer":
             key = entry.old, entry.new
-            if key not in owners:
-                owners[key] = []
-                lines.append(f"owner {entry.old} → {entry.new}: @{len(owners)}")
-            if entry.who not in owners[key]:
-                owners[key].append(entry.who)
+            if key not in writers:
+                writers[key] = []
+                lines.append(f"writer {entry.old} → {entry.new}: @{len(writers)}")
+            if entry.who not in writers[key]:
+                writers[key].append(entry.who)
         elif entry.what == "outputs" and entry.new == Outputs.FAIL_STATE.value:
             lines.append(f"{entry.who} outputs: fail state")
         elif entry.what == "role change":
             lines.append(f"role change: {entry.new}")
         elif entry.what == "alarm" and entry.new and "outputs of rack" not in entry.new:
             lines.append(f"alarm: {entry.new}")
-    for number, racks in enumerate(owners.values(), start=1):
+    for number, racks in enumerate(writers.values(), start=1):
         lines = [line.replace(f"@{number}", ", ".join(racks)) if line.endswith(f": @{number}")
                  else line for line in lines]
     return "\n".join(dict.fromkeys(lines)) or "no line"

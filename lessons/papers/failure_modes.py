@@ -17,7 +17,7 @@ from labkit.switchover.fault_kinds import Fault
 from labkit.switchover.roles import Outputs, Role
 from labkit.wording import HOURS_PER_YEAR, listed
 from lessons.papers.basis import Basis, hours, per_year
-from lessons.papers.paper import Column, Paper, Section, Table
+from lessons.papers.paper import Column, Paper, PaperTable, Section
 from lessons.papers.steps import finders, steps_of
 
 __all__ = ["SEVERITY", "failure_modes"]
@@ -51,7 +51,7 @@ HERE = {
     "dead and silent": ("it takes no writes; its lamp stays green", "fault of its output side"),
     "module fault": ("its outputs are off, its links dead", "backplane, module, moisture"),
     "off": ("what it feeds has no supply from here", "fuse, battery, wear, wrong switch"),
-    "sag": ("what it feeds restarts", "overload, worn battery, dip of the public supply"),
+    "voltage dip": ("what it feeds restarts", "overload, worn battery, dip of the public supply"),
     "dark": ("it shows nothing", "its supply, display, plug"),
     "lamp dark": ("one lamp that should be lit is dark", "lamp worn"),
     "stuck": ("its reading stands still", "fouling, frozen line, electronics"),
@@ -67,7 +67,7 @@ DO = {
     "restarted": "find out why it restarted", "role change": "announce it and enter it",
     "noise": "find the source", "bursts": "find the source",
     "program differs": "load the approved program", "lamp dark": "change the lamp",
-    "sag": "measure load and battery", "stopped": "start it, sign the return to normal",
+    "voltage dip": "measure load and battery", "stopped": "start it, sign the return to normal",
     "terminator missing": "fit it, measure", "third terminator": "take it out, measure",
     "A and B swapped": "swap back, measure",
 }
@@ -82,7 +82,7 @@ COLUMNS = (
 
 
 @dataclass(frozen=True)
-class _Mode:
+class _ModeRow:
     """Hold one line of the table before it is put into words."""
 
     group: str
@@ -130,7 +130,7 @@ def failure_modes(basis: Basis) -> Paper:
         Section("Nobody notices: these need a test", (
             "While nobody notices, the fault waits for the next test or the next demand; a second "
             "fault then meets a plant without its cover.",),
-            tables=(Table("", (Column("designation", "designation", 34), Column("mode", "mode", 20),
+            tables=(PaperTable("", (Column("designation", "designation", 34), Column("mode", "mode", 20),
                                Column("action", "test that finds it"),
                                Column("until", "waits until", 16)),
                           tuple(mode.row for mode in hidden)),)) if hidden else
@@ -139,7 +139,7 @@ def failure_modes(basis: Basis) -> Paper:
         Section("The table", (
             "A row says what the fault does by itself, as run by the rules. Where it matters who "
             "leads there are two rows, each with half of the rate. Like parts share a row, with "
-            "the rates added. A mark at the left: nobody notices.",), tables=(Table(
+            "the rates added. A mark at the left: nobody notices.",), tables=(PaperTable(
                 "", COLUMNS, tuple(rows), main=True, small=True,
                 csv_columns=tuple(column.key for column in COLUMNS), csv_rows=flat),),
             new_page=True),
@@ -152,7 +152,7 @@ def failure_modes(basis: Basis) -> Paper:
         sections=tuple(sections))
 
 
-def _hidden(mode: _Mode) -> bool:
+def _hidden(mode: _ModeRow) -> bool:
     return mode.row["noticed"].startswith("not ")
 
 
@@ -258,7 +258,7 @@ def _covers(basis: Basis, effect: Effect, fault: Fault) -> str:
     if effect.gap_open:
         return "nothing by itself: take the unit out by hand"
     if not fault.breaks:
-        if fault.mode in ("restart", "sag"):
+        if fault.mode in ("restart", "voltage dip"):
             return "it comes back by itself; nothing covers it until then" if \
                 effect.worst is Outputs.FAIL_STATE else "the partner, until it has loaded again"
         if fault.mode in ("noise", "bursts", "frame errors"):
@@ -310,7 +310,7 @@ def _severity(effect: Effect) -> str:
 # ---------------------------------------------------------------- rows
 
 
-def _of_faults(basis: Basis) -> Iterator[_Mode]:
+def _of_faults(basis: Basis) -> Iterator[_ModeRow]:
     rates = rates_of(basis.plant)
     steps, found_by = steps_of(basis), finders(basis)
     by_fault: dict[str, str] = {}
@@ -349,7 +349,7 @@ def _state(basis: Basis, unit: str, leader: str | None) -> str:
     return f"while {leader} leads"
 
 
-def _plain(basis: Basis, mode: _Mode) -> tuple[str, ...]:
+def _plain(basis: Basis, mode: _ModeRow) -> tuple[str, ...]:
     """Return the texts of a row without names and times, to see whether two say the same."""
     names = sorted({*basis.plant.parts, *basis.plant.shared_events}, key=len, reverse=True)
     pattern = re.compile(r"(?<![\w.])(?:" + "|".join(map(re.escape, names)) + r")(?![\w.])")
@@ -387,7 +387,7 @@ def _source(basis: Basis, fault: Fault) -> str:
 
 
 def _mode(basis: Basis, group: str, units: tuple[str, ...], fault: Fault, run: Effect,
-          rate: float, source: str, found_by: tuple[str, ...], step: str) -> _Mode:
+          rate: float, source: str, found_by: tuple[str, ...], step: str) -> _ModeRow:
     here, cause = HERE.get(fault.how, (fault.seen, "see the drawing"))
     severity = _severity(run)
     if not run.noticed and fault.breaks and severity == "D":
@@ -401,7 +401,7 @@ def _mode(basis: Basis, group: str, units: tuple[str, ...], fault: Fault, run: E
         "covers": _covers(basis, run, fault), "severity": severity,
         "action": _action(fault.how, severity, run.noticed, found_by, step),
     }
-    return _Mode(group, units, row, severity, rate, source)
+    return _ModeRow(group, units, row, severity, rate, source)
 
 
 def _waits(basis: Basis, fault: Fault) -> str:
@@ -422,7 +422,7 @@ def _action(how: str, severity: str, told: bool, found_by: tuple[str, ...], step
     return f"{do}; test: step {step}" if step else f"{do}; rehearse it"
 
 
-def _common(basis: Basis) -> Iterator[_Mode]:
+def _common(basis: Basis) -> Iterator[_ModeRow]:
     """Yield the rows of what twins and units have in common, and of takeovers that fail."""
     plant, group = basis.plant, "Common causes"
     pair = plant.pair
@@ -463,7 +463,7 @@ def _common(basis: Basis) -> Iterator[_Mode]:
             "action": "monthly planned switchover; count the good ones from filled test sheets"})
 
 
-def _human(basis: Basis) -> Iterator[_Mode]:
+def _human(basis: Basis) -> Iterator[_ModeRow]:
     """Yield what people do to the pair beside settings: run like any other fault."""
     pair = basis.plant.pair
     if pair is None:
@@ -487,9 +487,9 @@ def _human(basis: Basis) -> Iterator[_Mode]:
             "action": action})
 
 
-def _merged(basis: Basis, modes: Iterable[_Mode]) -> Iterator[_Mode]:
+def _merged(basis: Basis, modes: Iterable[_ModeRow]) -> Iterator[_ModeRow]:
     """Put rows together that say the same of like parts."""
-    groups: dict[tuple, list[_Mode]] = {}
+    groups: dict[tuple, list[_ModeRow]] = {}
     for mode in modes:
         groups.setdefault(_plain(basis, mode), []).append(mode)
     for alike in groups.values():
@@ -532,16 +532,16 @@ def _boundaries(basis: Basis) -> tuple[str, ...]:
     )
 
 
-def _first(modes: list[_Mode]) -> Table:
+def _first(modes: list[_ModeRow]) -> PaperTable:
     order = [letter for letter, _ in SEVERITY]
     ranked = sorted(modes, key=lambda each: (order.index(each.severity), -each.per_year))[:10]
-    return Table("", (
+    return PaperTable("", (
         Column("severity", "sev.", 5), Column("rate", "rate, source", 14),
         Column("designation", "designation", 30), Column("mode", "mode", 13),
         Column("plant", "effect on the plant")), tuple(mode.row for mode in ranked))
 
 
-def _shared(basis: Basis) -> Table:
+def _shared(basis: Basis) -> PaperTable:
     """Return what several things hang on: feeds, shared routes, racks, common ways."""
     plant = basis.plant
     rows = []
@@ -563,7 +563,7 @@ def _shared(basis: Basis) -> Table:
         rows.append({"name": f"{event.name} {event.what}", "hang": listed(event.breaks),
                      "lost": listed(lost) or "none by itself; see the table",
                      "down": "" if event.mttr_h is None else f"{hours(event.mttr_h)} h"})
-    return Table("", (Column("name", "item", 30), Column("hang", "feeds, carries or joins", 34),
+    return PaperTable("", (Column("name", "item", 30), Column("hang", "feeds, carries or joins", 34),
                       Column("lost", "functions lost with it"), Column("down", "MTTR", 8)),
                  tuple(rows))
 

@@ -14,7 +14,7 @@ from labkit.rig.effects import Do, course_of
 from labkit.rig.finder import NO_FAULT, FaultFinder, Suspect
 from labkit.switchover.roles import Outputs, Role
 from lessons.papers.basis import Basis, share
-from lessons.papers.paper import Column, Paper, Section, Table
+from lessons.papers.paper import Column, Paper, PaperTable, Section
 
 __all__ = ["Symptom", "fault_finding", "symptoms_of"]
 
@@ -203,7 +203,7 @@ def fault_finding(basis: Basis) -> Paper:
         Section("What to write down", points=WRITE_DOWN),
         Section("The form", tables=(_form(),)),
     ]
-    main = Table("All suspects", (
+    main = PaperTable("All suspects", (
         Column("symptom", "symptom"), Column("cause", "cause"), Column("share", "share"),
         Column("place", "where"), Column("put_right", "puts it right")), tuple(flat), main=True)
     for position, section in enumerate(sections):
@@ -211,7 +211,7 @@ def fault_finding(basis: Basis) -> Paper:
             overview = section.tables[0]
             columns = tuple(column.key for column in main.columns)
             sections[position] = Section(section.title, section.texts, tables=(
-                Table(overview.title, overview.columns, overview.rows, main=True,
+                PaperTable(overview.title, overview.columns, overview.rows, main=True,
                       csv_columns=columns, csv_rows=main.rows),))
     return Paper(
         name="fault_finding", title="Fault-finding page",
@@ -222,8 +222,8 @@ def fault_finding(basis: Basis) -> Paper:
         sections=tuple(sections))
 
 
-def _overview(symptoms: tuple[Symptom, ...]) -> Table:
-    return Table("", (Column("number", "no.", 6), Column("what", "what you see"),
+def _overview(symptoms: tuple[Symptom, ...]) -> PaperTable:
+    return PaperTable("", (Column("number", "no.", 6), Column("what", "what you see"),
                       Column("share", "share", 10, numbers=True)),
                  tuple({"number": str(number), "what": each.title, "share": share(each.share)}
                        for number, each in enumerate(symptoms, start=1)))
@@ -249,10 +249,10 @@ def _section(basis: Basis, finder: FaultFinder, symptom: Symptom, number: int,
     return Section(
         f"{number}. {symptom.title}", (_safe(basis, finder, symptom),), level=2,
         tables=(
-            Table("Suspects", (Column("share", "share", 9, numbers=True),
+            PaperTable("Suspects", (Column("share", "share", 9, numbers=True),
                                Column("cause", "cause", 36), Column("place", "where", 20),
                                Column("put_right", "puts it right")), tuple(rows)),
-            Table("Decision points", (
+            PaperTable("Decision points", (
                 Column("at", "at", 4), Column("check", "check, and how", 42),
                 Column("reading", "you read", 24), Column("then", "then")), tuple(symptom.rows),
                 note="Any other reading: read once more; if it stays, call, and give it."),
@@ -350,7 +350,7 @@ def _end(suspects: tuple[Suspect, ...]) -> str:
     return f"not settled: {some}. Take them in this order, one at a time; if it stays, call."
 
 
-def _readings(basis: Basis) -> Table:
+def _readings(basis: Basis) -> PaperTable:
     rows = []
     for unit in dict.fromkeys(fault.unit for fault in basis.faults.values()
                               if fault.how == "terminator missing"):
@@ -365,7 +365,7 @@ def _readings(basis: Basis) -> Table:
                      "means": "good"})
     rows.append({"what": "one wire of a cable, end to end", "ohm": "below 2 ohm, and the copper of "
                  "its length", "volt": "", "means": "through"})
-    return Table("", (Column("what", "where", 30), Column("ohm", "resistance, supplies off", 26),
+    return PaperTable("", (Column("what", "where", 30), Column("ohm", "resistance, supplies off", 26),
                       Column("volt", "voltage", 18), Column("means", "means")), tuple(rows),
                  note="Two terminators of 120 ohm, loop of 168 ohm/km, bias of 560 ohm on 5 V: "
                       "usual values; measure yours while the line is good and write them here. "
@@ -394,10 +394,10 @@ def _shares(basis: Basis) -> tuple[dict[str, str], ...]:
              "value": "tables of the fault finding in this workbook", "source": "invented"},)
 
 
-def _form() -> Table:
+def _form() -> PaperTable:
     lines = ("1 seen, with time and by whom", "1 lamps and alarms", "2 process: made safe how",
              "3 symptom no., suspects", "4 check: reading / expected",
              "4 check: reading / expected", "4 check: reading / expected",
              "5 cause, part changed", "5 way back: roles, time, signed")
-    return Table("", (Column("step", "step", 32), Column("entry", "entry")),
+    return PaperTable("", (Column("step", "step", 32), Column("entry", "entry")),
                  tuple({"step": each} for each in lines))

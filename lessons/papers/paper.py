@@ -14,7 +14,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import lru_cache
 
-__all__ = ["CAUTIONS", "Column", "Paper", "Section", "Table", "picture"]
+__all__ = ["CAUTIONS", "Column", "Paper", "Section", "PaperTable", "picture"]
 
 CAUTIONS = (
     "This paper comes from a simulation. It gives no permission to do anything on a plant.",
@@ -54,7 +54,7 @@ class Column:
 
 
 @dataclass(frozen=True)
-class Table:
+class PaperTable:
     """Hold a table.
 
     Parameters
@@ -75,7 +75,7 @@ class Table:
 
     Examples
     --------
-    >>> Table("", (Column("a", "A"),), ({"a": "1"},)).rows[0]["a"]
+    >>> PaperTable("", (Column("a", "A"),), ({"a": "1"},)).rows[0]["a"]
     '1'
     """
 
@@ -120,7 +120,7 @@ class Section:
     texts: tuple[str, ...] = ()
     points: tuple[str, ...] = ()
     steps: bool = False
-    tables: tuple[Table, ...] = ()
+    tables: tuple[PaperTable, ...] = ()
     picture: str = ""
     picture_says: str = ""
     level: int = 1
@@ -165,12 +165,12 @@ class Paper:
     signatures: tuple[str, ...] = field(default=("prepared", "checked", "approved"))
 
     @property
-    def tables(self) -> tuple[Table, ...]:
+    def tables(self) -> tuple[PaperTable, ...]:
         """All tables, in order."""
         return tuple(table for section in self.sections for table in section.tables)
 
     @property
-    def main(self) -> Table | None:
+    def main(self) -> PaperTable | None:
         """The table that stands in CSV."""
         return next((table for table in self.tables if table.main), None)
 

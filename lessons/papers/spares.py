@@ -18,7 +18,7 @@ from labkit.plant.plant_data import PlantPart
 from labkit.plant.variants import losses
 from labkit.wording import HOURS_PER_YEAR, listed
 from lessons.papers.basis import Basis, hours, money, per_year, share
-from lessons.papers.paper import Column, Paper, Section, Table
+from lessons.papers.paper import Column, Paper, PaperTable, Section
 
 __all__ = ["DELIVERY_DAYS", "TARGET", "spares_plan"]
 
@@ -111,7 +111,7 @@ def _counted(basis: Basis) -> tuple[str, ...]:
     return tuple(basis.plant.functions) or tuple(basis.plant.functions_counted)
 
 
-def _parts(basis: Basis, groups: list[list[PlantPart]]) -> Table:
+def _parts(basis: Basis, groups: list[list[PlantPart]]) -> PaperTable:
     with_spare = _worth(basis, set(), 1.0)
     rows = []
     for group in groups:
@@ -135,7 +135,7 @@ def _parts(basis: Basis, groups: list[list[PlantPart]]) -> Table:
             "down": f"+{hours(max(more_down_h, 0.0) * 60)}",
             "loss": f"+{money(max(more_loss, 0.0))}"}))
     rows.sort(key=lambda row: row[0])
-    return Table("", (
+    return PaperTable("", (
         Column("part", "part, designations", 16), Column("count", "in use", 3.5, numbers=True),
         Column("rate", "failures", 5), Column("source", "source", 5),
         Column("days", "delivery, days (invented until dated)", 6.4, numbers=True),
@@ -154,7 +154,7 @@ def _parts(basis: Basis, groups: list[list[PlantPart]]) -> Table:
              "those with a spare on site.")
 
 
-def _shared(basis: Basis, groups: list[list[PlantPart]]) -> Table:
+def _shared(basis: Basis, groups: list[list[PlantPart]]) -> PaperTable:
     rows = []
     for group in groups:
         if len(group) < 2:
@@ -171,19 +171,19 @@ def _shared(basis: Basis, groups: list[list[PlantPart]]) -> Table:
             "but": "a common cause can take several on one day; then one spare starts one of them"})
     if not rows:
         rows = [{"part": "no like parts", "gone": "", "verdict": "", "but": ""}]
-    return Table("", (Column("part", "for", 36), Column("gone", "second wanted before delivery",
+    return PaperTable("", (Column("part", "for", 36), Column("gone", "second wanted before delivery",
                                                         14, numbers=True),
                       Column("verdict", "verdict", 24), Column("but", "and yet")), tuple(rows))
 
 
-def _no_parts() -> Table:
-    return Table("", (
+def _no_parts() -> PaperTable:
+    return PaperTable("", (
         Column("what", "what", 38), Column("where", "where", 22), Column("copy", "last copy, date"),
         Column("tried", "loaded from it, date"), Column("who", "who can")),
         tuple({"what": what, "where": where} for what, where in NOT_PARTS))
 
 
-def _small(basis: Basis) -> Table:
+def _small(basis: Basis) -> PaperTable:
     plant = basis.plant
     cables = [part for part in plant.parts.values() if part.kind == "cable"]
     buses = [each for each in cables if f"{each.designation}: terminator missing" in basis.faults]
@@ -199,11 +199,11 @@ def _small(basis: Basis) -> Table:
         {"what": "lamps, batteries of clocks and memories", "count": "2 each"},
         {"what": "wrist strap, meter with fresh battery, torch, labels", "count": "1"},
     ]
-    return Table("", (Column("what", "what", 55), Column("count", "count", 10),
+    return PaperTable("", (Column("what", "what", 55), Column("count", "count", 10),
                       Column("place", "place"), Column("seen", "seen, date")), tuple(rows))
 
 
-def _repair(basis: Basis, groups: list[list[PlantPart]]) -> Table:
+def _repair(basis: Basis, groups: list[list[PlantPart]]) -> PaperTable:
     rows = [{"part": f"{group[0].kind}: {', '.join(each.designation for each in group)}",
              "sum": hours(group[0].mttr_h),
              "wait": "" if group[0].noticed >= 1 else
@@ -213,4 +213,4 @@ def _repair(basis: Basis, groups: list[list[PlantPart]]) -> Table:
                *(Column(each, each) for each in ("notice", "way", "find", "part at hand", "swap",
                                                  "load", "test")),
                Column("total", "measured, h", 7), Column("who", "who, date", 9))
-    return Table("", columns, tuple(rows))
+    return PaperTable("", columns, tuple(rows))

@@ -23,7 +23,7 @@ from lessons.papers.basis import Basis
 from lessons.papers.effect_words import kind_of
 from lessons.papers.results import MUST_SWITCH
 
-__all__ = ["Step", "finders", "steps_of"]
+__all__ = ["SheetStep", "finders", "steps_of"]
 
 REPEATS = {MUST_SWITCH: 10, "must not switch": 3, "fail state": 3, "return to normal": 3,
            "check": 1}
@@ -33,7 +33,7 @@ AWKWARD = "Again, in awkward moments"
 
 
 @dataclass(frozen=True)
-class Step:
+class SheetStep:
     """Hold one step of a test.
 
     Parameters
@@ -62,7 +62,7 @@ class Step:
 
     Examples
     --------
-    >>> Step("01", "check", "look", "", "Compare versions.", None, "the same").repeats
+    >>> SheetStep("01", "check", "look", "", "Compare versions.", None, "the same").repeats
     1
     """
 
@@ -81,7 +81,7 @@ class Step:
 
 
 @lru_cache(maxsize=4)
-def steps_of(basis: Basis) -> tuple[Step, ...]:
+def steps_of(basis: Basis) -> tuple[SheetStep, ...]:
     """Return the steps of the test of a plant.
 
     Parameters
@@ -119,14 +119,14 @@ def _ready(basis: Basis, leader: str | None) -> str:
 
 def _step(basis: Basis, part: str, action: str, faults: tuple[str, ...], leader: str | None, *,
           prepared: tuple[Do, ...] = (), before: str = "", actions: tuple[Do, ...] = (),
-          back: tuple[Do, ...] = (), way_back: str = "") -> Step:
+          back: tuple[Do, ...] = (), way_back: str = "") -> SheetStep:
     """Run the rules and return the step that they make."""
     actions = actions or tuple(Do("on", fault) for fault in faults)
     effect = course_of(basis.plant, actions, basis.settings, prepared=prepared, leader=leader)
     kind = kind_of(effect)
     active = [name for name, role in effect.roles_after.items() if role is Role.ACTIVE]
     if len(active) > 1:
-        return Step("", "check", part, _ready(basis, leader), f"Do not carry this out: {action}",
+        return SheetStep("", "check", part, _ready(basis, leader), f"Do not carry this out: {action}",
                     expected=f"by the rules {listed(active)} would both lead with these settings: "
                     "change the settings first, then make this sheet again",
                     way_back="Nothing to put back.", faults=faults)
@@ -138,12 +138,12 @@ def _step(basis: Basis, part: str, action: str, faults: tuple[str, ...], leader:
     precondition = _ready(basis, leader)
     if before:
         precondition += f" Then: {before}"
-    return Step("", kind, part, precondition, action, effect, "", limit_ms, note,
+    return SheetStep("", kind, part, precondition, action, effect, "", limit_ms, note,
                 way_back or "Nothing to put back.", faults)
 
 
 def _stays(basis: Basis, fault_id: str) -> bool:
-    return basis.faults[fault_id].mode not in ("restart", "planned test", "sag")
+    return basis.faults[fault_id].mode not in ("restart", "planned test", "voltage dip")
 
 
 def _way_back(basis: Basis, back: tuple[Do, ...], done: tuple[Do, ...],
@@ -182,24 +182,24 @@ def _limit(basis: Basis, kind: str, effect: Effect, faults: tuple[str, ...],
 # ---------------------------------------------------------------- parts of the test
 
 
-def _looks(basis: Basis) -> Iterator[Step]:
+def _looks(basis: Basis) -> Iterator[SheetStep]:
     plant = basis.plant
     part = "Before anything is switched"
     if plant.pair is not None:
-        yield Step("", "check", part, "Both units running.",
+        yield SheetStep("", "check", part, "Both units running.",
                    f"Read name, version and checksum of program and firmware of "
                    f"{listed(plant.pair.units)}.",
                    expected="the same in both, and the approved version on file",
                    way_back="Nothing to put back.",
                    faults=tuple(f"{unit}: program differs" for unit in plant.pair.units))
-    yield Step("", "check", part, "Nobody at the settings.",
+    yield SheetStep("", "check", part, "Nobody at the settings.",
                "Compare every setting of controllers and racks with the list at the end "
                "(times of the controllers and racks).",
                expected="as listed", way_back="Nothing to put back.",
                faults=tuple(each for each in basis.faults if each.startswith("settings: ")))
     parts = [fault for fault in basis.faults.values() if fault.how in ("shut locally", "stuck")]
     if parts:
-        yield Step("", "check", part, "Process quiet.",
+        yield SheetStep("", "check", part, "Process quiet.",
                    "Go round: every local switch at remote; compare each reading with a second "
                    "one, twice, five minutes apart: "
                    f"{listed(dict.fromkeys(each.unit for each in parts))}.",
@@ -209,13 +209,13 @@ def _looks(basis: Basis) -> Iterator[Step]:
         yield _cold_start(basis, part)
     panels = [each.unit for each in basis.faults.values() if each.how == "lamp dark"]
     if panels:
-        yield Step("", "check", part, "No alarm.",
+        yield SheetStep("", "check", part, "No alarm.",
                    f"Press the lamp test of {listed(panels)}; lamp test of every unit.",
                    expected="every lamp lights", way_back="Release.",
                    faults=tuple(f"{each}: lamp dark" for each in panels))
 
 
-def _cold_start(basis: Basis, part: str) -> Step:
+def _cold_start(basis: Basis, part: str) -> SheetStep:
     pair = Switchover(basis.plant, basis.settings, cold_start=True)
     pair.run_for(basis.settings.start_ms + basis.settings.load_ms + 60_000)
     snapshot = pair.snapshot()
@@ -226,13 +226,13 @@ def _cold_start(basis: Basis, part: str) -> Step:
                   if entry.what == "role" and entry.new == Role.ACTIVE.value), None)
     when = "nobody leads, for no rack is reached" if first is None else \
         f"exactly one active at any time, the first after {first / 1000:.1f} s"
-    return Step("", "check", part, "Everything without power for a minute.",
+    return SheetStep("", "check", part, "Everything without power for a minute.",
                 "Switch everything on at once (cold start).",
                 expected=f"{listed(roles)}; {when}; lit: {listed(lit) or 'none'}",
                 way_back="Nothing to put back.", repeats=3)
 
 
-def _planned(basis: Basis) -> Iterator[Step]:
+def _planned(basis: Basis) -> Iterator[SheetStep]:
     if basis.plant.pair is None:
         return
     for leader in basis.plant.pair.units:
@@ -241,7 +241,7 @@ def _planned(basis: Basis) -> Iterator[Step]:
                     back=(Do("role change"),), way_back="Change back, or go on with the next step.")
 
 
-def _single(basis: Basis) -> Iterator[Step]:
+def _single(basis: Basis) -> Iterator[SheetStep]:
     plant, part = basis.plant, "One fault at a time"
     for leader in basis.leaders:
         if leader is None:
@@ -271,7 +271,7 @@ def _links_of_the_leader(basis: Basis) -> Iterator[tuple[str, str]]:
                 break
 
 
-def _unmoved(basis: Basis) -> Iterator[Step]:
+def _unmoved(basis: Basis) -> Iterator[SheetStep]:
     plant, part = basis.plant, "What must move nothing"
     leader = basis.leaders[0]
     if plant.pair is not None:
@@ -303,7 +303,7 @@ def _unmoved(basis: Basis) -> Iterator[Step]:
             yield _step(basis, part, f"{verb} {basis.named(fault.unit)}.", (fault.id,), leader)
 
 
-def _double(basis: Basis) -> Iterator[Step]:
+def _double(basis: Basis) -> Iterator[SheetStep]:
     plant, part = basis.plant, "Two faults at once"
     leader = basis.leaders[0]
     for fault in basis.faults.values():
@@ -325,7 +325,7 @@ def _double(basis: Basis) -> Iterator[Step]:
                         before=f"{cable} pulled.", actions=(Do("on", gone),))
 
 
-def _returns(basis: Basis) -> Iterator[Step]:
+def _returns(basis: Basis) -> Iterator[SheetStep]:
     part = "Return to normal"
     for leader in basis.leaders:
         if leader is None:
@@ -360,7 +360,7 @@ def _after_return(basis: Basis) -> str:
     return "Nothing goes back by itself: change the roles by hand only if it is wanted."
 
 
-def _moments(basis: Basis) -> Iterator[Step]:
+def _moments(basis: Basis) -> Iterator[SheetStep]:
     if basis.plant.pair is not None:
         for moment in ("while a set-point ramp runs", "during a flood of 50 alarms",
                        "while somebody enters a value at the panel",
@@ -371,7 +371,7 @@ def _moments(basis: Basis) -> Iterator[Step]:
                           action=f"Ask for a switchover by hand {moment}.",
                           way_back="As in the planned change; no alarm, entry or ramp is lost.")
     if basis.plant.controllers:
-        yield Step("", "check", AWKWARD, "Test signal to all units at once.",
+        yield SheetStep("", "check", AWKWARD, "Test signal to all units at once.",
                    "Compare the time stamps of all records with an independent recorder.",
                    expected=f"they differ by at most one cycle ({basis.settings.cycle_ms} ms)",
                    way_back="Take the test signal off.")

@@ -14,9 +14,9 @@ from lessons.papers.effect_words import (
     record_in_words,
     roles_in_words,
 )
-from lessons.papers.paper import Column, Paper, Section, Table
+from lessons.papers.paper import Column, Paper, PaperTable, Section
 from lessons.papers.results import COLUMNS, MUST_SWITCH
-from lessons.papers.steps import Step, finders, steps_of
+from lessons.papers.steps import SheetStep, finders, steps_of
 
 __all__ = ["switchover_test"]
 
@@ -83,7 +83,7 @@ def switchover_test(basis: Basis) -> Paper:
         sections=(
             Section("Configuration and versions", tables=(_versions(basis),)),
             Section("Preconditions, for safety", points=PRECONDITIONS, boxes=True),
-            Section("Instruments", tables=(Table("", (
+            Section("Instruments", tables=(PaperTable("", (
                 Column("what", "instrument", 40), Column("number", "number"),
                 Column("until", "calibrated until"), Column("by", "by")),
                 tuple({"what": each} for each in INSTRUMENTS)),)),
@@ -99,25 +99,25 @@ def switchover_test(basis: Basis) -> Paper:
                 "repeat; a tick where no time is asked for. Attach the raw records.",),
                 tables=(_readings(steps),)),
             *_hidden(basis),
-            Section("Deviations, and what was left untested", tables=(Table("", (
+            Section("Deviations, and what was left untested", tables=(PaperTable("", (
                 Column("step", "step, repeat", 10), Column("what", "what happened", 45),
                 Column("decision", "decision, by whom", 30), Column("again", "tested again", 15)),
                 tuple({} for _ in range(4))),)),
         ))
 
 
-def _versions(basis: Basis) -> Table:
+def _versions(basis: Basis) -> PaperTable:
     what = [*basis.plant.controllers, *(name for name, part in basis.plant.parts.items()
                                         if part.kind in ("rack", "interface", "panel"))]
     racks = [name for name in what if name not in basis.plant.controllers]
     rows = [{"what": basis.named(name)} for name in basis.plant.controllers]
     rows += [{"what": listed(racks, 12)}] if racks else []
-    return Table("", (Column("what", "unit", 34), Column("program", "program, version"),
+    return PaperTable("", (Column("what", "unit", 34), Column("program", "program, version"),
                       Column("sum", "checksum"), Column("firmware", "firmware"),
                       Column("settings", "settings file")), tuple(rows))
 
 
-def _limits(basis: Basis, steps: tuple[Step, ...]) -> list[Section]:
+def _limits(basis: Basis, steps: tuple[SheetStep, ...]) -> list[Section]:
     settings, pair = basis.settings, basis.plant.pair
     if pair is None:
         return [Section("Limits, set before the test", points=(
@@ -152,11 +152,11 @@ def _limits(basis: Basis, steps: tuple[Step, ...]) -> list[Section]:
     return [Section("Limits, set before the test", points=(
         "Gap at most the limit below, in every one of 10 or more repeats.",
         "Output step at a switchover at most 1 % of its range.",
-        "Never two owners of a rack; no alarm lost; lamps and lines of the record as listed.",
+        "Never two writers of a rack; no alarm lost; lamps and lines of the record as listed.",
         "Measured at the terminals, from the action to the first output of the other unit. From "
         f"the last output before the action up to {settings.longest_write_gap_ms} ms more can "
         "pass: that is the time between two writes of a healthy rack."),
-        tables=(Table("Time budget, ms", (
+        tables=(PaperTable("Time budget, ms", (
             Column("cause", "cause", 26), Column("terms", "terms"),
             Column("least", "least", 8, numbers=True), Column("most", "limit", 8, numbers=True)),
             tuple(rows)),)),
@@ -166,7 +166,7 @@ def _limits(basis: Basis, steps: tuple[Step, ...]) -> list[Section]:
             level=2)]
 
 
-def _expected(step: Step, basis: Basis) -> dict[str, str]:
+def _expected(step: SheetStep, basis: Basis) -> dict[str, str]:
     """Return the expected values of a step."""
     effect: Effect | None = step.effect
     if effect is None:
@@ -177,7 +177,7 @@ def _expected(step: Step, basis: Basis) -> dict[str, str]:
             "expected_lamps": lamps_in_words(effect), "expected_record": record_in_words(effect)}
 
 
-def _tolerance(step: Step) -> str:
+def _tolerance(step: SheetStep) -> str:
     if step.effect is None:
         return "exactly as listed"
     limit = "" if step.gap_limit_ms is None else \
@@ -187,7 +187,7 @@ def _tolerance(step: Step) -> str:
     return f"{limit}{step_of}roles, lamps, lines exactly"
 
 
-def _steps(basis: Basis, steps: tuple[Step, ...]) -> Table:
+def _steps(basis: Basis, steps: tuple[SheetStep, ...]) -> PaperTable:
     rows: list[dict[str, str]] = []
     flat: list[dict[str, str]] = []
     part = ""
@@ -212,11 +212,11 @@ def _steps(basis: Basis, steps: tuple[Step, ...]) -> Table:
                     key: value.replace("\n", " | ") for key, value in expected.items()},
                 "gap_limit_ms": "" if step.gap_limit_ms is None else str(step.gap_limit_ms),
                 "tolerance": tolerance, "way_back": step.way_back})
-    return Table("", COLUMNS_OF_STEPS, tuple(rows), main=True, small=True,
+    return PaperTable("", COLUMNS_OF_STEPS, tuple(rows), main=True, small=True,
                  csv_columns=COLUMNS[1:], csv_rows=tuple(flat))
 
 
-def _readings(steps: tuple[Step, ...]) -> Table:
+def _readings(steps: tuple[SheetStep, ...]) -> PaperTable:
     most = max((step.repeats for step in steps), default=1)
     columns = (Column("step", "step", 5), Column("limit", "limit, ms", 7, numbers=True),
                *(Column(f"r{number}", str(number)) for number in range(1, most + 1)),
@@ -227,7 +227,7 @@ def _readings(steps: tuple[Step, ...]) -> Table:
             row = {"step": step.number, "limit": str(step.gap_limit_ms or "–")}
             row |= {f"r{number}": "–" for number in range(step.repeats + 1, most + 1)}
             rows.append(row)
-    return Table("", columns, tuple(rows))
+    return PaperTable("", columns, tuple(rows))
 
 
 def _hidden(basis: Basis) -> list[Section]:
@@ -238,5 +238,5 @@ def _hidden(basis: Basis) -> list[Section]:
     if not rows:
         return []
     return [Section("Faults that nobody notices, and the step that finds them", (
-        "With the fault present, these steps come out otherwise than listed.",), tables=(Table(
+        "With the fault present, these steps come out otherwise than listed.",), tables=(PaperTable(
             "", (Column("fault", "fault", 60), Column("step", "found by step")), tuple(rows)),))]

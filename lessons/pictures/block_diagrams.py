@@ -134,7 +134,7 @@ def _label(gate: Gate) -> float:
 
 
 @dataclass(frozen=True)
-class _Drawn:
+class _Extent:
     """What a block takes: its width, what lies above and below its wire, and how it is drawn."""
 
     width: float
@@ -143,17 +143,17 @@ class _Drawn:
     block: Block
 
 
-def _measure(block: Block) -> _Drawn:
+def _measure(block: Block) -> _Extent:
     if not isinstance(block, Gate):
-        return _Drawn(max(BOX, LETTER * len(block_words(block)) + 18), TALL / 2, TALL / 2, block)
+        return _Extent(max(BOX, LETTER * len(block_words(block)) + 18), TALL / 2, TALL / 2, block)
     inner = [_measure(each) for each in block.blocks]
     if _in_series(block):
         width = sum(each.width for each in inner) + WIRE * (len(inner) - 1)
-        return _Drawn(
+        return _Extent(
             width, max(each.above for each in inner), max(each.below for each in inner), block
         )
     tall = sum(each.above + each.below for each in inner) + GAP * (len(inner) - 1)
-    return _Drawn(
+    return _Extent(
         max(each.width for each in inner) + 2 * FAN + _label(block), tall / 2, tall / 2, block
     )
 

@@ -19,7 +19,7 @@ from labkit.wording import HOURS_PER_YEAR
 from lessons.pictures.svg import lamp
 
 __all__ = [
-    "Card", "Verdict", "cards_html", "cards_of", "clock_words", "gap_words", "headline_html",
+    "Card", "Headline", "cards_html", "cards_of", "clock_words", "gap_words", "headline_html",
     "level_of", "record_html", "verdict_of",
 ]
 
@@ -29,7 +29,7 @@ SHAPES = {
 }
 
 @dataclass(frozen=True)
-class Verdict:
+class Headline:
     """Hold what the headline says.
 
     Parameters
@@ -43,7 +43,7 @@ class Verdict:
 
     Examples
     --------
-    >>> Verdict("normal", "KF1 leads; KF2 stands by, ready.", ()).level
+    >>> Headline("normal", "KF1 leads; KF2 stands by, ready.", ()).level
     'normal'
     """
 
@@ -88,7 +88,7 @@ def level_of(snapshot: Snapshot, state: PlantState) -> str:
     Returns
     -------
     {'normal', 'abnormal', 'lost'}
-        'lost': outputs of a rack are not written by one owner. 'abnormal': something is broken,
+        'lost': outputs of a rack are not written by one writer. 'abnormal': something is broken,
         or the pair stands alone, or an alarm is there.
 
     Examples
@@ -106,7 +106,7 @@ def level_of(snapshot: Snapshot, state: PlantState) -> str:
     return "abnormal" if alone or broken or snapshot.alarms else "normal"
 
 
-def verdict_of(view: RigView) -> Verdict:
+def verdict_of(view: RigView) -> Headline:
     """Judge the state as somebody would who comes in.
 
     Parameters
@@ -129,7 +129,7 @@ def verdict_of(view: RigView) -> Verdict:
     more = [f"Control: {control}" if view.snapshot.writes_fight else f"Control {control}"]
     if "Alarms" in said:
         more.append(f"Alarms: {said['Alarms']}")
-    return Verdict(level_of(view.snapshot, view.state), said["Roles"], tuple(more))
+    return Headline(level_of(view.snapshot, view.state), said["Roles"], tuple(more))
 
 
 def gap_words(record: Sequence[Entry], now_ms: int) -> str:
@@ -172,7 +172,7 @@ def _length_words(length_ms: int) -> str:
     return f"{length_ms} ms" if length_ms < 10_000 else clock_words(length_ms)
 
 
-def headline_html(verdict: Verdict, time_ms: int, gap: str = "") -> str:
+def headline_html(verdict: Headline, time_ms: int, gap: str = "") -> str:
     """Return the headline.
 
     Parameters
@@ -191,7 +191,7 @@ def headline_html(verdict: Verdict, time_ms: int, gap: str = "") -> str:
 
     Examples
     --------
-    >>> 'role="status"' in headline_html(Verdict("normal", "KF1 leads.", ()), 0)
+    >>> 'role="status"' in headline_html(Headline("normal", "KF1 leads.", ()), 0)
     True
     """
     shape, colour = SHAPES[verdict.level]

@@ -340,7 +340,7 @@ def _two_actives(plant: Plant) -> Still | str:
         "07", "Who does not ask the racks takes a cut sync cable for a dead partner.",
         f"Rows of bars over time [ms]: the sync cable is cut at 1000 ms, and the standby does not "
         f"ask the racks. From {roles[-1].time_ms} ms on both controllers are active, and each "
-        "rack has two owners by turns: neither of the two controls the plant.",
+        "rack has two writers by turns: neither of the two controls the plant.",
         RECORD, _record_rows(cut),
         draw=lambda ax: plot_takeover(cut, 900, 1500, ax, title="Two actives"))
 

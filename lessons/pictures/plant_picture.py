@@ -1,7 +1,7 @@
 """The plant on the screen: its parts, wires, lamps and faults as SVG text.
 
 A pure function of the plant and the state that is shown. A live strand is thick where its
-controller owns the rack, thin where data pass only, and dashed where nothing passes; a red cross
+controller writes the rack, thin where data pass only, and dashed where nothing passes; a red cross
 and a word mark what is broken. Lamps follow `labkit.switchover.lamps`.
 """
 
@@ -96,13 +96,13 @@ def plant_alt_text(plant: Plant, snapshot: Snapshot, *, marks: bool = True) -> s
     """
     roles = ", ".join(f"{unit} {role.value}" for unit, role in snapshot.roles.items())
     said = [f"Plant picture. {roles}."]
-    owners: dict[str | None, list[str]] = {}
-    for rack, owner in snapshot.owners.items():
-        owners.setdefault(owner, []).append(rack)
-    for owner, racks in owners.items():
-        which = f"all {len(racks)} racks" if len(racks) == len(snapshot.owners) > 1 \
+    writers: dict[str | None, list[str]] = {}
+    for rack, writer in snapshot.writers.items():
+        writers.setdefault(writer, []).append(rack)
+    for writer, racks in writers.items():
+        which = f"all {len(racks)} racks" if len(racks) == len(snapshot.writers) > 1 \
             else ", ".join(racks)
-        said.append(f"{owner} writes {which}." if owner else f"Nobody writes {which}.")
+        said.append(f"{writer} writes {which}." if writer else f"Nobody writes {which}.")
     dead = [f"{unit} to {rack}" for (rack, unit), passes in snapshot.links.items() if not passes]
     if dead:
         said.append(f"No data on {len(dead)} of {len(snapshot.links)} links.")
@@ -149,8 +149,8 @@ def _strand(strand: Strand, snapshot: Snapshot,
             troubles: Mapping[str, Trouble]) -> tuple[str, str]:
     """Draw the way from a controller to a rack, and the mark on it."""
     passes = snapshot.links.get((strand.rack, strand.controller), False)
-    owns = snapshot.owners.get(strand.rack) == strand.controller
-    kind = "dead" if not passes else "wire" if owns else "idle"
+    writes = snapshot.writers.get(strand.rack) == strand.controller
+    kind = "dead" if not passes else "wire" if writes else "idle"
     x, y = strand.points[-1]
     words = "+".join(strand.cables)
     cut = [troubles[name].words for name in strand.cables if name in troubles]

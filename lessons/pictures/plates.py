@@ -20,7 +20,7 @@ OUTPUT_LAMPS = {
     Outputs.HELD: ("triangle", "yellow", ("outputs held", "held")),
     Outputs.FAIL_STATE: ("square", "red", ("outputs in fail state", "fail state")),
 }
-FIGHT_LAMP = ("square", "red", ("two owners: outputs flap", "two owners", "flaps"))
+FIGHT_LAMP = ("square", "red", ("two writers: outputs flap", "two writers", "flaps"))
 
 
 def _said(shown: Lamp, width: float, size: float) -> str:

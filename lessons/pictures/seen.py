@@ -41,17 +41,17 @@ def _plates(rig: Rig) -> list[_Plate]:
     for unit in snapshot.roles:
         own = {name for (_, controller), name in snapshot.link_units.items() if controller == unit}
         links = [lamp for lamp in lit if lamp.unit in own and lamp.name == "LINK"]
-        owner = [lamp for lamp in lit if lamp.unit in own and lamp.name == "OWNER"]
+        writer = [lamp for lamp in lit if lamp.unit in own and lamp.name == "WRITER"]
         passing = sum(lamp.shape == "dot" for lamp in links)
-        owns = sum(lamp.lit for lamp in owner)
+        writes = sum(lamp.lit for lamp in writer)
         # One lamp stands for those of all racks: the first that says something is the one shown.
         link = min(links, key=lambda lamp: lamp.shape != "cross")
-        mark = max(owner, key=lambda lamp: lamp.lit)
+        mark = max(writer, key=lambda lamp: lamp.lit)
         plates.append(
             _Plate(
                 f"links from {unit}",
                 (link, mark),
-                (f"LINK data at {passing} of {len(own)} racks", f"{_said(mark)} at {owns}"),
+                (f"LINK data at {passing} of {len(own)} racks", f"{_said(mark)} at {writes}"),
             )
         )
     return plates
@@ -82,7 +82,7 @@ def seen_at(rig: Rig) -> str:
     KF1: ACTIVE
     KF2: READY
     panel PH1: DATA, KF1, PLANT normal
-    links from KF1: LINK data at 3 of 3 racks, OWNER at 3
+    links from KF1: LINK data at 3 of 3 racks, WRITER at 3
     links from KF2: LINK data at 3 of 3 racks
     """
     return "\n".join(plate.words for plate in _plates(rig))

@@ -23,7 +23,7 @@ __all__ = ["plot_levels", "plot_takeover", "plot_time_outs"]
 _STATES = MappingProxyType({
     "active": ("good", ""), "standby": ("paper", ""), "loading": ("paper", ".."),
     "stopped": ("grid", "xx"), "off": ("grid", "//"),
-    "one owner": ("water", ""), "two owners by turns": ("fault", "xx"),
+    "one writer": ("water", ""), "two writers by turns": ("fault", "xx"),
     "written": ("water", ""), "held": ("paper", "\\\\"), "fail state": ("fault", "xx"),
 })
 _LINES = (("curve", "-"), ("curve-2", (0, (6, 2))), ("good", (0, (2, 1))))
@@ -86,7 +86,7 @@ def plot_takeover(rig: Rig, start_ms: int, end_ms: int, ax: Axes | None = None, 
     snapshot = rig.snapshot()
     rows = [(unit, "role", role.value) for unit, role in snapshot.roles.items()]
     fought = {entry.who for entry in rig.record if entry.what == "writes"}
-    rows += [(rack, "writes", "one owner") if rack in fought else (rack, "outputs", state.value)
+    rows += [(rack, "writes", "one writer") if rack in fought else (rack, "outputs", state.value)
              for rack, state in snapshot.outputs.items()]
     size = type_size(ax)
     for row, (who, what, present) in enumerate(rows):

@@ -10,7 +10,7 @@ from pathlib import Path
 
 from lessons.desk.learner_folder import lessons_source
 
-__all__ = ["BY_CHOICE", "Cell", "LessonFile", "Section", "glossary_file", "lesson_files",
+__all__ = ["BY_CHOICE", "Cell", "LessonFile", "LessonSection", "glossary_file", "lesson_files",
            "read_lesson"]
 
 NAMES_ITEMS = re.compile(r"\b(?:ask|steps|predict_first|check|drill_panel)\(([^)]*)")
@@ -54,7 +54,7 @@ class Cell:
 
 
 @dataclass(frozen=True)
-class Section:
+class LessonSection:
     """Hold one section: its heading, its minutes, its cells without the heading's line.
 
     Parameters
@@ -92,7 +92,7 @@ class LessonFile:
     title: str
     opening: str
     objectives: tuple[str, ...]
-    sections: tuple[Section, ...]
+    sections: tuple[LessonSection, ...]
 
     @property
     def name(self) -> str:
@@ -179,7 +179,7 @@ def read_lesson(path: str | Path) -> LessonFile:
     return LessonFile(
         path, title[1].strip(), first,
         tuple(" ".join(text.split()).rstrip(",.") for text in objectives),
-        tuple(Section(heading, minutes.get(heading, 0), tuple(found))
+        tuple(LessonSection(heading, minutes.get(heading, 0), tuple(found))
               for heading, found in sections))
 
 

@@ -9,7 +9,7 @@ from lessons.exercises.choosing import LETTERS, Choice
 from lessons.exercises.item import fill
 from lessons.exercises.lookup import lesson_of
 from lessons.exercises.predicting import Prediction
-from lessons.teaching.lesson_file import LessonFile, Section
+from lessons.teaching.lesson_file import LessonFile, LessonSection
 from lessons.teaching.pages import CONTROLS, markdown, outputs, page
 
 __all__ = ["slides"]
@@ -55,7 +55,7 @@ def slides(lesson: LessonFile, *, seed: int = 0) -> str:
     return page("slides.html.j2", lesson=lesson, slides=found)
 
 
-def _spoken(section: Section, exercises, items, fresh, seed: int) -> list[dict]:
+def _spoken(section: LessonSection, exercises, items, fresh, seed: int) -> list[dict]:
     """Make slides of texts with what their cells show, and of the questions between them."""
     found: list[dict] = []
     title = section.heading
