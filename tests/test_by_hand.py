@@ -16,11 +16,11 @@ from pathlib import Path
 
 import pytest
 
-from labkit.exercises.items import Verdict
-from labkit.exercises.lessons import lesson_of
-from labkit.exercises.numeric import Numeric
-from labkit.exercises.quantities import unit
-from labkit.exercises.table import Table
+from lessons.exercises.item import Verdict
+from lessons.exercises.lookup import lesson_of
+from lessons.exercises.numeric import Numeric
+from lessons.exercises.quantities import unit
+from lessons.exercises.table import Table
 
 LESSONS = Path(__file__).parents[1] / "lessons"
 FILES = sorted((Path(__file__).parent / "by_hand").glob("*.toml"))
@@ -158,3 +158,7 @@ def test_calculator_refuses_what_is_no_number():
     for text in ("mtbf_h / 2", "abs(-1)", "solve(60000, 4)", "'a' * 2", "1 if 2 else 3"):
         with pytest.raises(ValueError, match="sum must hold"):
             calculate(text)
+
+
+def test_every_lesson_has_its_sums():
+    assert [path.stem for path in FILES] == [path.name[:2] for path in sorted(LESSONS.glob("[0-9]*.ipynb"))]
