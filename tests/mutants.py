@@ -30,7 +30,6 @@ import importlib.util
 import json
 import os
 import random
-import resource
 import shutil
 import signal
 import sys
@@ -296,6 +295,8 @@ class Runs:
 
     def _test(self, code) -> int:
         os.setsid()
+        import resource  # not on every system
+
         resource.setrlimit(resource.RLIMIT_DATA, (MEMORY_BYTES, MEMORY_BYTES))
         folder = self.folder / str(os.getpid())
         folder.mkdir()
