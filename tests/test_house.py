@@ -8,51 +8,31 @@ import graphlib
 import subprocess
 import sys
 from collections import Counter
-from pathlib import Path
 
 import nbformat
 import pytest
 
 import labkit
 import lessons
+from tests.house import (
+    IMPORTS,
+    MODULES,
+    PACKAGES,
+    PICTURE,
+    ROOT,
+    code_lines,
+    lines_by_room,
+    picture,
+    room_of,
+    rooms,
+    table,
+)
 
-ROOT = Path(__file__).resolve().parent.parent
-PACKAGES = ("labkit", "lessons")
 # What models may need, and what drawing and controls need on top of it.
 MODELS_NEED = {"labkit", "lazy_loader", "numpy", "scipy", "jsonschema"}
 HEAVY = ("matplotlib", "ipywidgets", "IPython", "jupyterlab", "scipy.stats")
 # What a cell may import beside the two doors.
 CELLS_MAY = {"numpy", "matplotlib", "scipy"} | sys.stdlib_module_names
-
-
-def name_of(path):
-    place = path.relative_to(ROOT).with_suffix("")
-    return ".".join(place.parts[:-1] if place.name == "__init__" else place.parts)
-
-
-MODULES = {name_of(path): path for package in PACKAGES
-           for path in sorted((ROOT / package).rglob("*.py"))}
-
-
-def imported_by(path):
-    """Return the dotted names that a file imports, at its head or later."""
-    found = set()
-    for node in ast.walk(ast.parse(path.read_text("utf-8"))):
-        if isinstance(node, ast.Import):
-            found |= {alias.name for alias in node.names}
-        elif isinstance(node, ast.ImportFrom):
-            assert node.level == 0, f"{path}: relative import"
-            for alias in node.names:
-                whole = f"{node.module}.{alias.name}"
-                found.add(whole if whole in MODULES else node.module)
-    return found
-
-
-def room_of(module):
-    return ".".join(module.split(".")[:2])
-
-
-IMPORTS = {name: imported_by(path) for name, path in MODULES.items()}
 
 
 def assert_one_way(graph):
@@ -67,11 +47,7 @@ def test_no_module_imports_in_a_circle():
 
 
 def test_no_room_imports_in_a_circle():
-    rooms = {}
-    for name, found in IMPORTS.items():
-        others = {room_of(each) for each in found & set(MODULES)} - {room_of(name)}
-        rooms.setdefault(room_of(name), set()).update(others)
-    assert_one_way(rooms)
+    assert_one_way(rooms())
 
 
 def test_the_test_of_circles_finds_one():
@@ -156,3 +132,15 @@ def test_a_lesson_imports_from_the_doors_and_from_nothing_deeper(path):
                 deeper += [name for name in names if name not in PACKAGES
                            and name.split(".")[0] not in CELLS_MAY]
     assert deeper == []
+
+
+def test_lines_of_code_are_counted_by_room():
+    print(table())
+    lines = lines_by_room()
+    assert sum(lines.values()) == sum(
+        code_lines(path.read_text("utf-8")) for path in MODULES.values())
+    assert code_lines('"""Head."""\n\nA = 1  # one\n\n\ndef f():\n    """Say."""\n    return A\n') == 3
+
+
+def test_the_picture_of_the_house_is_what_the_code_is():
+    assert PICTURE.read_text("utf-8") == picture(), "draw it anew: python -m tests.house --draw"
