@@ -2,6 +2,7 @@
 
 import ast
 import re
+import tomllib
 from pathlib import Path
 
 import nbformat
@@ -31,7 +32,22 @@ BANNED = {
     r"changes? of roles": "our word is switchover, planned or not",
     r"transfers?": "our word is switchover",
 }
-TEXTS = [*lessons(), *sorted((ROOT / "lessons").rglob("*.py"))]
+TEXTS = [*lessons(), *sorted((ROOT / "lessons").rglob("*.py")),
+         *sorted((ROOT / "lessons" / "items").glob("*.toml")),
+         *sorted((ROOT / "lessons" / "exercises").glob("*.toml"))]
+
+
+def strings(thing):
+    """Yield the texts in a document of tables and lists."""
+    if isinstance(thing, str):
+        yield thing
+    elif isinstance(thing, dict):
+        for part in thing.values():
+            yield from strings(part)
+    elif isinstance(thing, list):
+        for part in thing:
+            yield from strings(part)
+
 
 
 def learner_texts(path: Path) -> list[str]:
@@ -48,6 +64,8 @@ def learner_texts(path: Path) -> list[str]:
                     if kind in ("text/html", "text/markdown", "image/svg+xml")
                 )
         return texts
+    if path.suffix == ".toml":
+        return [text for text in strings(tomllib.loads(path.read_text("utf-8"))) if " " in text]
     tree = ast.parse(path.read_text(encoding="utf-8"))
     # Docstrings are for developers; a raw pattern for numbers is no text.
     docstrings = {

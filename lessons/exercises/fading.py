@@ -7,21 +7,13 @@ Novices learn from worked examples whose steps they take over one by one, the fi
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from types import SimpleNamespace
 
-from lessons.exercises.choosing import Choice, Option
-from lessons.exercises.item import CALCULATION_STEPS, Case, CaseStep, Hints, Item, SteppedCase
+from lessons.exercises.item import CALCULATION_STEPS, Case, CaseStep, Item, SteppedCase
 
-__all__ = ["ASKED", "OTHER_UNITS", "against_bound", "faded"]
+__all__ = ["ASKED", "faded"]
 
 ASKED = (0, 1, 2, 4)
 """Steps that the learner does in the worked example and in the three tasks after it."""
-
-OTHER_UNITS = Option(
-    "mixed", "neither, since the units do not match",
-    "Both are a time per year. What is each of them in minutes a year?", misconception="S01",
-)
-"""The third option where result and bound are both a time per year."""
 
 
 def faded(
@@ -45,6 +37,8 @@ def faded(
 
     Examples
     --------
+    >>> from lessons.exercises.choosing import Choice
+    >>> from lessons.exercises.item import Hints
     >>> cases = [Case(f"00-turn-{n}") for n in range(4)]
     >>> step = lambda case: Choice(f"{case.id}.x", "", "", case, "", (), Hints("", "", ""))
     >>> chains, items = faded(cases, [step] * 4, ["", "", "", ""])
@@ -60,70 +54,3 @@ def faded(
         chains.append(SteppedCase(case.id, title, case, tuple(steps)))
         items += own
     return tuple(chains), tuple(items)
-
-
-def against_bound(
-    case: Case,
-    objective: str,
-    *,
-    result: str,
-    bound: str,
-    inside: Callable[[SimpleNamespace], bool],
-    errors: tuple[str, str],
-    route: str,
-    then: tuple[str, str] = ("so that it is accepted", "so that it is refused"),
-    third: Option = OTHER_UNITS,
-) -> Choice:
-    """Build the step *Compare*: the result of the step before against a bound.
-
-    Parameters
-    ----------
-    case : Case
-        Situation and numbers, which the step shares with those before it.
-    objective : str
-        The objective that it serves.
-    result, bound : str
-        Templates of both, each with its unit.
-    inside : callable
-        From the numbers to True where the result keeps the bound.
-    errors : pair of str
-        Misconceptions that "inside" and "outside" point to where they are chosen by mistake.
-    route : str
-        Template of the step as worked.
-    then : pair of str
-        What follows from "inside" and from "outside".
-    third : Option
-        An option that is never right.
-
-    Returns
-    -------
-    Choice
-        The item ``<case>.compare``.
-
-    Examples
-    --------
-    >>> item = against_bound(Case("00"), "", result="{a} h", bound="{b} h",
-    ...     inside=lambda n: n.a <= n.b, errors=("M09", "S02"), route="")
-    >>> item.judge("inside", SimpleNamespace(a=2.0, b=3.0), 0, {}).shows
-    '2 h against 3 h.'
-    """
-    reason, question = f"{result} against {bound}.", f"Which is larger: your result, or {bound}?"
-    return Choice(
-        f"{case.id}.compare", "Compare", objective, case,
-        "How does the result stand against the bound?",
-        (
-            Option(
-                "inside", f"inside the bound, {then[0]}", reason, inside, errors[0], question
-            ),
-            Option(
-                "outside", f"outside the bound, {then[1]}", reason,
-                lambda n: not inside(n), errors[1], question,
-            ),
-            third,
-        ),
-        Hints(
-            "Look at both numbers in one unit.",
-            "Inside means: result is less than or equal to the bound.",
-            route,
-        ),
-    )

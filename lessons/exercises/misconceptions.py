@@ -1,15 +1,16 @@
 """The register: what learners say, a short correction, and a number against it, computed.
 
-The entries are common teaching experience unless a source is named in ``source``; none of them
-has been validated with learners yet. M35 and on belong to the roles of a pair. Slips (S01 and on)
-are errors of arithmetic, not of understanding, and carry no number.
+The entries stand in the file beside this module; they are common teaching experience unless a
+source is named. None of them has been validated with learners yet.
 """
 
 from __future__ import annotations
 
 import math
+import tomllib
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from pathlib import Path
 from types import SimpleNamespace
 
 from labkit.availability.parts import Part, at_least, parallel, series
@@ -403,275 +404,18 @@ def _m47() -> dict[str, float]:
     }
 
 
-REGISTER = (
-    Misconception(
-        "M01", "An MTBF of 60 000 h means that it lasts about 7 years.",
-        "MTBF is a failure rate turned over. It holds in the useful life and is no lifetime.",
-        "Only {one_mtbf:.1%} survive one MTBF, and {first_year:.1%} fail in the first year.",
-        _m01, "described widely in texts on reliability",
-    ),
-    Misconception(
-        "M02", "The MTBF is high, so nothing will happen this year.",
-        "Many parts add their failure rates.",
-        "12 modules of 200 000 h each have one failure every {years:.1f} years.", _m02,
-    ),
-    Misconception(
-        "M03", "Availability is the same as reliability.",
-        "One availability goes with many numbers of interruptions.",
-        "99.99 % is one stop of {once_min:.0f} min or {short_stops} stops of 1 min a year.", _m03,
-    ),
-    Misconception(
-        "M04", "The availability of a chain is the average of its parts.",
-        "In series the availabilities multiply.",
-        "Average {average:.4f} ({average_h:.0f} h/a), product {product:.4f} "
-        "({product_h:.0f} h/a).", _m04,
-    ),
-    Misconception(
-        "M05", "The MTBFs in a chain add up, or the mean counts.",
-        "Failure rates add.",
-        "60 000 h and 90 000 h in series give {together_h} h.", _m05,
-    ),
-    Misconception(
-        "M06", "The nines of the part are the nines of the system.",
-        "Every part in the chain costs availability.",
-        "20 parts of 99.99 % give {all:.2%}, {down_h:.1f} h/a down.", _m06,
-    ),
-    Misconception(
-        "M07", "Two controllers double the MTBF.",
-        "Without repair it is half as much again. With repair it is far more, limited by common "
-        "causes and failed takeovers.",
-        "{unrepaired_h} h without repair; ideal with repair {ideal_million_h:.0f} million h; "
-        "with 5 % common causes and 97 % coverage {flawed_h} h.", _m07,
-        "textbooks on reliability (standby redundancy with and without repair)",
-    ),
-    Misconception(
-        "M08", "A pair squares the unavailability, and that is all.",
-        "Only if failures are independent, always noticed and always taken over.",
-        "Square {square_s:.2f} s/a; with real flaws {real_min:.1f} min/a, {ratio:.0f} times more.",
-        _m08, "Arnold 1973; Birolini 2007, section 6",
-    ),
-    Misconception(
-        "M09", "Repair time is a detail.",
-        "The down time of one unit is proportional to it, and so is the shared part of a pair's.",
-        "4 h to 72 h: single {short_min:.0f} min/a to {long_h:.1f} h/a; pair "
-        "{pair_short_min:.1f} to {pair_long_min:.0f} min/a.", _m09,
-    ),
-    Misconception(
-        "M10", "MTTR is the time to swap the part.",
-        "Notice, travel, diagnosis, part, swap and retest all count.",
-        "45 min of swap in an outage of 9 h: {swap_min:.1f} against {outage_min:.1f} min/a.",
-        _m10,
-    ),
-    Misconception(
-        "M11", "Common cause is a rarity for specialists.",
-        "It makes most of the down time of a good pair.",
-        "5 % alone: {ideal:.3f} to {shared:.2f} min/a, {ratio:.0f} times.", _m11,
-        "Arnold 1973; Birolini 2007, section 6",
-    ),
-    Misconception(
-        "M12", "The switchover always works.",
-        "The share of failures that are taken over is a number to be measured.",
-        "From 100 % to 97 %: the first outage after {always} years becomes {mostly:.0f} years.",
-        _m12, "Arnold 1973; MIL-HDBK-338B on switching",
-    ),
-    Misconception(
-        "M13", "The standby cannot fail silently, for it is lit.",
-        "Some faults show only when the standby is needed.",
-        "Faults unseen and a yearly test: {yearly_min:.1f} min/a. Never tested in 10 years: "
-        "{never_min:.0f} min/a, standby dead {dead:.0%} of the time.", _m13,
-        "Birolini 2007, section 6 (hidden failures)",
-    ),
-    Misconception(
-        "M14", "It passed at acceptance, so it works.",
-        "Tests age.",
-        "Half-yearly test: a dead standby {none:.1%} of the time, {most:.2%} where 90 % of "
-        "its faults are seen.", _m14,
-    ),
-    Misconception(
-        "M15", "Redundant controllers make the system redundant.",
-        "Look at what both share.",
-        "Control of the plant is down: all single {single:.0f} min/a, pair of controllers "
-        "{pair:.0f}, links doubled too {links:.0f}, supply doubled too {supply:.0f}.", _m15,
-    ),
-    Misconception(
-        "M16", "The repeater only boosts, so that it cannot be a weak point.",
-        "It is in series with everything behind it.",
-        "180 000 h and 5 h: {repeater_min:.1f} min/a, {ratio:.0f} times the pair.", _m16,
-    ),
-    Misconception(
-        "M17", "More redundancy is always better.",
-        "Common causes cap the gain; each addition brings parts, tests and mistakes.",
-        "A third controller at 5 % common causes: {two_min:.3f} to {three_min:.3f} min/a.", _m17,
-    ),
-    Misconception(
-        "M18", "The active role goes back by itself when the unit is repaired.",
-        "Returning is a choice; automatic return repeats the disturbance.",
-        "A fault that comes and goes 6 times an hour: {automatic} switchovers a day with automatic "
-        "return, {manual} without.", _m18,
-    ),
-    Misconception(
-        "M19", "A shorter time-out is always better.",
-        "Short time-outs trip on lost messages.",
-        "50 ms beat, 1 % lost: {one} false trips a day on 1 missed beat, {two:.0f} on 2, "
-        "{three:.1f} on 3, {four:.0f} a year on 4.", _m19,
-    ),
-    Misconception(
-        "M20", "The switchover takes the time-out.",
-        "Detection, decision, cycle, rack update and output filter add up.",
-        "A time-out of {time_out_ms} ms makes a switchover of {least_ms} to {most_ms} ms.", _m20,
-    ),
-    Misconception(
-        "M21", "A gap of 0.28 s is nothing.",
-        "It depends on what the racks do meanwhile.",
-        "A gap of {gap_ms} ms, racks hold 200 ms: pumps drop, low trip {low_s:.0f} s later, EUR "
-        "{cost_eur}. Racks hold 500 ms: the level moves {moved_mm:.1f} mm.", _m21,
-    ),
-    Misconception(
-        "M22", "Holding outputs is always safe.",
-        "Held is right only while the plant needs the same value.",
-        "The outlet is shut while the pumps are held on: overflow after {overflow_s:.0f} s.", _m22,
-    ),
-    Misconception(
-        "M23", "Bumpless means that there is no gap.",
-        "A gap is time without control; a bump is a step of the output.",
-        "No gap, and a step of {points:.0f} points or {flow:.0f} L/s: the level peaks "
-        "{peak_m:.2f} m above the set-point. Without the loop it overflows in {overflow_s:.0f} s.",
-        _m23,
-    ),
-    Misconception(
-        "M24", "Both active is twice as safe.",
-        "Two writers fight, and nobody controls.",
-        "One sync cable of 300 000 h and no other check: both active once in {years:.0f} years, "
-        "{fleet:.1f} times a year in 50 pairs.", _m24,
-    ),
-    Misconception(
-        "M25", "The majority of two decides.",
-        "The majority of two is two. A third vote or an writer's mark at the racks is needed.",
-        "Two voters tolerate {of_2} losses, three tolerate {of_3}.", _m25,
-    ),
-    Misconception(
-        "M26", "Two cables are independent.",
-        "They share a tray, and one digger.",
-        "Independent: one outage in {independent} years. With 10 % common causes: one in "
-        "{shared:.0f} years.", _m26,
-    ),
-    Misconception(
-        "M27", "Available means safe.",
-        "Running and safe are separate goals, sometimes opposed.",
-        "Shut down by one of two, not by one alone: {one:.1e} becomes {two:.1e} failures on "
-        "demand, and {one_stops:.3f} becomes {two_stop:.3f} stops a year for nothing.", _m27,
-        "texts on functional safety; formulas of IEC 61508-6, Annex B",
-    ),
-    Misconception(
-        "M28", "A year without failure proves 60 000 h.",
-        "Little data gives a wide interval.",
-        "No failure in 17 520 unit-hours proves {proved_h} h at 90 %; 60 000 h need {needed_h} "
-        "unit-hours.", _m28,
-    ),
-    Misconception(
-        "M29", "Planned stops do not count.",
-        "That depends on the definition agreed; say which.",
-        "Planned stops of 8 h a year leave an unavailability of {lost}.", _m29,
-    ),
-    Misconception(
-        "M30", "The same program in both protects against program errors.",
-        "It is the same error at the same moment.",
-        "All causes shared: pair {pair:.0f} min/a, single {single:.0f} min/a.", _m30,
-    ),
-    Misconception(
-        "M31", "Two pumps are two pumps, whether one or both are needed.",
-        "How many of them are needed decides.",
-        "25 000 h and 12 h: both needed {both_h:.1f} h/a; one needed {one_min:.2f} min/a.", _m31,
-    ),
-    Misconception(
-        "M32", "A lamp that is off means that there is no fault.",
-        "Off can be a dead lamp, no supply, or no signal. Ask for the lamp test and a sign of "
-        "life.",
-        "Panel dark: {dark} of {all} of its lamps are off, and {racks} of {racks} racks are "
-        "written.", _m32,
-    ),
-    Misconception(
-        "M33", "More terminators make a cleaner bus.",
-        "It takes two, one at each end.",
-        "Two terminators load the bus with {two} Ω, three with {three} Ω; the driver is made for "
-        "54 Ω or more.", _m33, "TIA/EIA-485-A, quoted from memory",
-    ),
-    Misconception(
-        "M34", "The cost of down time is proportional to time.",
-        "There are thresholds: free, then steep.",
-        "Control of the plant is out: {short_s:.0f} s cost EUR {short}, {middle_min:.0f} min EUR "
-        "{middle}, {long_min:.0f} min EUR {long} on the average.", _m34,
-    ),
-    Misconception(
-        "M35", "A standby takes over only when somebody starts it.",
-        "It takes over by itself, and somebody is told.",
-        "The power of KF1 is cut: KF2 leads after {gap_ms} ms, and nobody did anything.", _m35,
-    ),
-    Misconception(
-        "M36", "A rack belongs to one controller for good.",
-        "The writer of a rack follows the active role.",
-        "The power of KF1 is cut: {moved} of {racks} racks take their writes from KF2.", _m36,
-    ),
-    Misconception(
-        "M37", "A standby or a stopped program is as good as an isolation.",
-        "A redundant unit can switch a drive on without anybody touching it.",
-        "A standby becomes active within {gap_ms} ms, and its drives may start.", _m35,
-    ),
-    Misconception(
-        "M38", "A lost heartbeat means that the partner is dead.",
-        "It means that nothing is known. The racks know more.",
-        "The sync cable is cut: KF2 misses all beats, and KF1 still writes {kept} of {racks} racks.",
-        _m38,
-    ),
-    Misconception(
-        "M39", "One more missed beat cures a noisy cable.",
-        "A burst takes all beats that fall into it; another way helps, and not a longer wait.",
-        "From 3 beats to 4: {single:.0f} times rarer with single losses, {bursts:.1f} times with "
-        "bursts of 200 ms a minute; {per_day:.0f} a day are left.", _m39,
-    ),
-    Misconception(
-        "M47", "The long-run unavailability holds from the first hour on.",
-        "It is reached after some repair times; right after a start it is far off.",
-        "MTBF 60 000 h, MTTR 4 h: after 4 h U is {one_mttr:.0%} of its long run, within 5 % after "
-        "{near_h:.0f} h.", _m47,
-    ),
-    Misconception(
-        "S01", "The number is given in another unit than the one written.",
-        "Write the number and the unit that belongs to it.",
-    ),
-    Misconception(
-        "S02", "The repair time is taken for the down time of a whole year.",
-        "The down time of a year is failures a year times repair time.",
-    ),
-    Misconception(
-        "S03", "A quotient is turned upside down.",
-        "Check the unit of the quotient: years per failure, or failures per year.",
-    ),
-    Misconception(
-        "S04", "Availability and unavailability are exchanged.",
-        "Availability is the share of time up, unavailability the share of time down.",
-    ),
-    Misconception(
-        "S05", "A count of intervals is off by one, or taken at the wrong end.",
-        "Draw the line and count the intervals between the marks.",
-    ),
-    Misconception(
-        "S06", "Chances are added or divided where all must come together.",
-        "Independent chances multiply where all of them must come together.",
-    ),
-    Misconception(
-        "S07", "The hours of one unit, or one entry of many, are taken for all.",
-        "Count the units that run at the same time, and each event once.",
-    ),
-    Misconception(
-        "S08", "The copper of a long line is left out, or counted twice.",
-        "The far terminator is seen through the copper of both wires.",
-    ),
-    Misconception(
-        "S09", "Resistances side by side are added.",
-        "Side by side the result is below each of them.",
-    ),
-)
+def _read() -> tuple[Misconception, ...]:
+    """Read the register; `numbers` names the function of this module that computes them."""
+    text = Path(__file__).with_suffix(".toml").read_text("utf-8")
+    return tuple(
+        Misconception(entry["id"], *(entry.get(key, "").replace("\n", " ")
+                                     for key in ("says", "correction", "sentence")),
+                      globals()[f"_{entry['numbers']}"] if "numbers" in entry else None,
+                      entry.get("source", PRACTICE))
+        for entry in tomllib.loads(text)["misconception"])
+
+
+REGISTER = _read()
 """All entries, the misconceptions and then the slips, in order."""
 
 

@@ -1,0 +1,327 @@
+"""The items of a lesson, read from a text file: what is asked, how it is worked, what errors give.
+
+A file holds texts and formulas. A formula is one line of arithmetic over the numbers of its case,
+such as ``8760 * mttr_h / (mtbf_h + mttr_h)``; besides those it may use the functions that the
+caller hands over, and `n`, all numbers together. In a table it also knows `row`, `column`, and
+`place`, the row counted from 0. A text of several lines is one paragraph.
+
+==================== ==========================================================================
+table                holds
+==================== ==========================================================================
+``[[case]]``         a situation that several items share: ``text``, ``numbers`` to draw from
+                     (the first are those of the plant), and what is ``derived`` from them
+``[[item]]``         one item; its ``type`` is number, choice, prediction, order, table or steps
+``[[item.option]]``  what may be chosen, with what is right, and the question for who chose it
+``[[item.mark]]``    the value that a known error gives, and its question
+``[[item.cell]]``    cells of a table, for each of ``rows`` and ``columns``
+``[[item.step]]``    an item that is asked for each of the ``cases`` of worked steps
+==================== ==========================================================================
+"""
+
+from __future__ import annotations
+
+import ast
+import builtins
+import itertools
+import re
+import tomllib
+from collections.abc import Callable, Mapping
+from pathlib import Path
+from types import CodeType, SimpleNamespace
+
+from labkit.wording import HOURS_PER_YEAR
+from lessons.exercises.choosing import Choice, Option
+from lessons.exercises.fading import faded
+from lessons.exercises.item import Case, Hints, Lesson
+from lessons.exercises.numeric import Fingerprint, Numeric, Rough
+from lessons.exercises.ordering import Order
+from lessons.exercises.predicting import Prediction, Statement
+from lessons.exercises.table import Free, Pick, Table
+
+__all__ = ["ItemFileError", "formula", "read_items"]
+
+FORBIDDEN = (ast.Lambda, ast.NamedExpr, ast.Await, ast.Yield, ast.YieldFrom)
+
+
+def _attribute(thing: object, name: str) -> object:
+    if name.startswith("_"):
+        raise AttributeError(f"a formula may not use {name!r}")
+    return getattr(thing, name)
+
+
+ALLOWED = {name: getattr(builtins, name) for name in (
+    "abs", "all", "any", "bool", "dict", "float", "int", "len", "list", "map", "max", "min",
+    "range", "round", "set", "sorted", "str", "sum", "tuple", "vars", "zip", "next", "enumerate")
+} | {"__builtins__": {}, "getattr": _attribute, "HOURS_PER_YEAR": HOURS_PER_YEAR}
+
+
+class ItemFileError(ValueError):
+    """Raised where a file of items holds what cannot be asked; names file, item and key."""
+
+
+def formula(text: str) -> CodeType:
+    """Compile one line of arithmetic, and refuse what is none.
+
+    >>> eval(formula("8760 * mttr_h"), {"mttr_h": 4.0})
+    35040.0
+    """
+    tree = ast.parse(text.strip(), mode="eval")
+    for node in ast.walk(tree):
+        hidden = getattr(node, "attr", None) or getattr(node, "id", None) or ""
+        if isinstance(node, FORBIDDEN) or hidden.startswith("_"):
+            raise ValueError(f"a formula must be arithmetic over names, got {text!r}")
+    return compile(tree, f"<{text.strip()}>", "eval")
+
+
+def read_items(module: str | Path, functions: Mapping[str, object], drills: tuple = ()) -> Lesson:
+    """Read the items that stand beside a module, which gives the functions of their formulas."""
+    path = Path(module).with_suffix(".toml")
+    try:
+        document = tomllib.loads(path.read_text("utf-8"))
+    except tomllib.TOMLDecodeError as error:
+        raise ItemFileError(f"{path.name}: {error}") from None
+    return _Reader(path, document, functions).lesson(drills)
+
+
+class _Reader:
+    """Build the items of one document."""
+
+    def __init__(self, path: Path, document: Mapping, functions: Mapping[str, object]) -> None:
+        self.path, self.document, self.functions = path, document, functions
+        self.objectives = document.get("objectives", {})
+        self.cases: dict[str, Case] = {}
+        self.where = ""
+
+    def lesson(self, drills: tuple) -> Lesson:
+        head = _Keys(self, self.document, f"{self.path.name}")
+        for table in head.take("case", []):
+            keys = _Keys(self, table, f"case {table.get('id')!r}")
+            self.cases[table["id"]] = self.case(keys, table["id"])
+        items, chains = [], ()
+        for table in head.take("item", []):
+            self.where = f"item {table.get('id', 'without id')!r}"
+            if table["type"] == "steps":
+                chains, own = self.steps(_Keys(self, table, "worked steps"))
+                items += own
+            else:
+                items.append(self.item(_Keys(self, table, self.where), table["id"]))
+        head.take("objectives", {})
+        lesson = Lesson(head.take("number"), head.take("title"), tuple(items), chains,
+                        tuple(head.take("recall", [])), drills)
+        head.done()
+        return lesson
+
+    # ------------------------------------------------------------ formulas
+
+    def call(self, text: str, keys: _Keys, **fixed: object) -> Callable:
+        """Return a function of the numbers; further positional values are `earlier`."""
+        try:
+            code = formula(_folded(text))
+        except (SyntaxError, ValueError) as error:
+            raise keys.error(str(error)) from None
+        functions = ALLOWED | self.functions | fixed
+
+        def value(numbers: SimpleNamespace, *earlier):
+            names = functions | vars(numbers) | {"n": numbers}
+            if earlier:
+                names["earlier"] = earlier[0]
+            return eval(code, names)  # checked by `formula`; the files are part of the course
+
+        return value
+
+    def truth(self, said: object, keys: _Keys, **fixed: object):
+        return said if isinstance(said, bool) else self.call(said, keys, **fixed)
+
+    # ------------------------------------------------------------ cases
+
+    def case(self, keys: _Keys, own_id: str) -> Case:
+        numbers = {name: _fixed(values) for name, values in keys.take("numbers", {}).items()}
+        derive, picture = keys.take("derived", None), keys.take("picture", None)
+        case = Case(keys.take("id", own_id), keys.text("text", ""), numbers,
+                    **({"derive": self.derive(derive, keys)} if derive else {}),
+                    **({"picture": self.call(picture, keys)} if picture else {}))
+        keys.done()
+        return case
+
+    def derive(self, said: str | Mapping, keys: _Keys) -> Callable:
+        if isinstance(said, str):
+            return self.call(said, keys)
+        parts = {name: self.call(text, keys) for name, text in said.items()}
+        return lambda numbers: {name: part(numbers) for name, part in parts.items()}
+
+    def case_of(self, keys: _Keys, own_id: str) -> Case:
+        said = keys.take("case", {})
+        if isinstance(said, str):
+            if said not in self.cases:
+                raise keys.error(f"case must be one of {', '.join(self.cases)}, got {said!r}")
+            return self.cases[said]
+        case = self.case(_Keys(self, said, f"{keys.where}, case"), own_id)
+        return self.cases.setdefault(case.id, case)
+
+    # ------------------------------------------------------------ items
+
+    def item(self, keys: _Keys, item_id: str, case: Case | None = None):
+        kind = keys.take("type")
+        makers = {"number": self.number, "choice": self.choice, "prediction": self.prediction,
+                  "order": self.order, "table": self.table}
+        if kind not in makers:
+            raise keys.error(f"type must be one of {', '.join(makers)}, steps; got {kind!r}")
+        keys.take("id", "")
+        objective = keys.take("objective", "")
+        head = (item_id, keys.text("title", ""), self.objectives.get(objective, objective),
+                case or self.case_of(keys, item_id), keys.text("ask", ""))
+        item = makers[kind](keys, head)
+        keys.done()
+        return item
+
+    def number(self, keys: _Keys, head: tuple, **fixed: object) -> Numeric:
+        rough, follows = keys.take("rough", None), keys.take("follows", None)
+        if follows and follows.startswith("."):
+            follows = f"{head[3].id}{follows}"
+        value_from = keys.take("value_from", None)
+        return Numeric(
+            *head, keys.take("unit", ""), self.call(keys.take("value"), keys, **fixed),
+            keys.text("reason", ""), keys.hints(),
+            tuple(self.mark(mark, **fixed) for mark in keys.tables("mark")
+                  if head[3].id in mark.table.get("cases", (head[3].id,))),
+            tolerance=keys.take("tolerance", 0.02), shows_unit=keys.take("shows_unit", False),
+            complement=keys.take("complement", False),
+            rough=Rough(rough["low"], rough["high"], rough["unit"], _folded(rough["why"]))
+            if rough else None,
+            follows=follows, solve_from=self.call(value_from, keys) if value_from else None)
+
+    def mark(self, keys: _Keys, **fixed: object) -> Fingerprint:
+        keys.take("cases", ())
+        mark = Fingerprint(keys.take("misconception"), self.call(keys.take("value"), keys, **fixed),
+                           keys.text("question"))
+        keys.done()
+        return mark
+
+    def options(self, keys: _Keys) -> tuple[Option, ...]:
+        found = []
+        for option in keys.tables("option"):
+            found.append(Option(
+                option.take("key"), option.text("text"), option.text("reply", ""),
+                self.truth(option.take("right", False), option),
+                option.take("misconception", None), option.text("question", "")))
+            option.done()
+        return tuple(found)
+
+    def choice(self, keys: _Keys, head: tuple) -> Choice:
+        return Choice(*head, self.options(keys), keys.hints(), keys.take("voting", False),
+                      keys.take("in_order", False))
+
+    def prediction(self, keys: _Keys, head: tuple) -> Prediction:
+        statements = []
+        for one in keys.tables("statement"):
+            statements.append(Statement(one.take("key"), one.text("text"),
+                                        self.call(one.take("holds"), one)))
+            one.done()
+        return Prediction(*head, self.options(keys), tuple(statements),
+                          self.call(keys.take("run"), keys), keys.text("at_panel", ""),
+                          keys.hints())
+
+    def order(self, keys: _Keys, head: tuple) -> Order:
+        swaps = {}
+        for one in keys.tables("swap"):
+            swaps[tuple(one.take("cards"))] = one.take("misconception"), one.text("question")
+            one.done()
+        return Order(*head, tuple(map(_folded, keys.take("cards"))), keys.text("reason", ""),
+                     keys.hints(), swaps)
+
+    def table(self, keys: _Keys, head: tuple) -> Table:
+        rows, columns = tuple(keys.take("rows")), tuple(keys.take("columns"))
+        cells = {}
+        for cell in keys.tables("cell"):
+            places = list(itertools.product(cell.take("rows", rows), cell.take("columns", columns)))
+            for row, column in places:
+                if row not in rows or column not in columns:
+                    raise cell.error(f"there is no cell {row!r} / {column!r}")
+                again = _Keys(self, cell.table, cell.where)
+                again.take("rows", ()), again.take("columns", ())
+                cells[row, column] = self.cell(again, head, row, column, rows.index(row))
+        in_order = {place: cells[place] for place in itertools.product(rows, columns)
+                    if place in cells}
+        return Table(*head, rows, columns, in_order,
+                     keys.text("reason", ""), keys.hints(), keys.text("corner", ""),
+                     keys.take("kept", True))
+
+    def cell(self, keys: _Keys, head: tuple, row: str, column: str, place: int):
+        fixed = {"row": row, "column": column, "place": place}
+        kind = keys.take("type")
+        if kind == "given":
+            cell = keys.text("text")
+        elif kind == "free":
+            cell = Free(keys.text("model"), tuple(map(_folded, keys.take("criteria"))))
+        elif kind == "pick":
+            questions = {}
+            for one in keys.tables("question"):
+                questions[one.take("option")] = one.take("misconception"), one.text("question")
+                one.done()
+            cell = Pick(tuple(keys.take("options")), self.call(keys.take("right"), keys, **fixed),
+                        questions)
+        elif kind == "number":
+            title = keys.text("title", row)
+            cell = self.number(keys, (keys.take("id").format(row=row, column=column, place=place),
+                                      title, head[2], head[3], keys.text("ask", title)), **fixed)
+        else:
+            raise keys.error(f"type must be given, free, pick or number, got {kind!r}")
+        keys.done()
+        return cell
+
+    def steps(self, keys: _Keys) -> tuple[tuple, tuple]:
+        keys.take("type")
+        worked = [_folded(text) for text in keys.take("worked")]
+        cases = [self.cases[name] for name in keys.take("cases")]
+
+        def maker(table: Mapping) -> Callable[[Case], object]:
+            def make(case: Case):
+                own = _Keys(self, table, f"step {table['id']!r} of {case.id!r}")
+                return self.item(own, f"{case.id}.{table['id']}", case)
+
+            return make
+
+        chains_and_items = faded(cases, [maker(table) for table in keys.take("step")], worked)
+        keys.done()
+        return chains_and_items
+
+
+class _Keys:
+    """Hand out the keys of one table, and refuse those that nobody asked for."""
+
+    def __init__(self, reader: _Reader, table: Mapping, where: str) -> None:
+        self.reader, self.table, self.where, self.left = reader, table, where, set(table)
+
+    def error(self, problem: str) -> ItemFileError:
+        return ItemFileError(f"{self.reader.path.name}: {self.where}: {problem}")
+
+    def take(self, key: str, *default):
+        self.left.discard(key)
+        if key not in self.table and not default:
+            raise self.error(f"key {key!r} must be there")
+        return self.table.get(key, *default)
+
+    def text(self, key: str, *default: str) -> str:
+        return _folded(self.take(key, *default))
+
+    def tables(self, key: str) -> list[_Keys]:
+        return [_Keys(self.reader, table, f"{self.where}, {key} {number}")
+                for number, table in enumerate(self.take(key, []), 1)]
+
+    def hints(self) -> Hints:
+        return Hints(*map(_folded, self.take("hints", ["", "", ""])))
+
+    def done(self) -> None:
+        if self.left:
+            raise self.error(f"there is no key {min(self.left)!r}")
+
+
+def _folded(text: str) -> str:
+    """Return a text of several lines as paragraphs of one line."""
+    paragraphs = re.split(r"\n[ \t]*\n", text.strip(" \t\n"))
+    return "\n".join(re.sub(r"[ \t]*\n[ \t]*", " ", paragraph) for paragraph in paragraphs)
+
+
+def _fixed(values: object):
+    """Return lists within lists as tuples, so that numbers can be compared."""
+    return tuple(map(_fixed, values)) if isinstance(values, list) else values
