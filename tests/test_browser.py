@@ -92,7 +92,7 @@ def test_the_lab_is_told_to_stay_at_home(workplace):
 @pytest.fixture(scope="module")
 def panel_name(workplace):
     """A notebook with two cells that each start a main panel."""
-    line = "from labkit.panels import plant_panel\n\nplant_panel()"
+    line = "from lessons import plant_panel\n\nplant_panel()"
     cells = [new_markdown_cell("# Two panels"), new_code_cell(line), new_code_cell(line)]
     lay(workplace, "panels.ipynb", *cells)
     return "panels.ipynb"
@@ -171,11 +171,11 @@ def more_panels(workplace):
     """A notebook with the wall, the comparison and a panel, in this order."""
     cells = [
         new_markdown_cell("# More panels"),
-        new_code_cell("from labkit.panels import plant_panel\n\nplant_panel(projector=True)"),
-        new_code_cell("from labkit.panels import compare_panel\n"
-                      "from labkit.switchover.settings import PairSettings\n\n"
+        new_code_cell("from lessons import plant_panel\n\nplant_panel(projector=True)"),
+        new_code_cell("from lessons import compare_panel\n"
+                      "from labkit import PairSettings\n\n"
                       "compare_panel(PairSettings(), PairSettings(ask_racks=False))"),
-        new_code_cell("from labkit.panels import plant_panel\n\nplant_panel()"),
+        new_code_cell("from lessons import plant_panel\n\nplant_panel()"),
     ]
     lay(workplace, "more.ipynb", *cells)
     return "more.ipynb"
