@@ -103,6 +103,8 @@ class Workplace:
 
     def __init__(self, source: str | os.PathLike[str]):
         self.source = Path(source).resolve()
+        # One window for each zoom, kept: loading JupyterLab takes longer than many a test.
+        self._windows: dict[float, object] = {}
 
     def __enter__(self) -> Workplace:
         browser = find_browser()
@@ -228,7 +230,7 @@ class Workplace:
         zoom: float = 1.0,
         sidebar: bool = True,
     ) -> Notebook:
-        """Open a notebook of the folder in a new window and wait for its kernel.
+        """Open a notebook of the folder, alone in its window, and wait for its kernel.
 
         Parameters
         ----------
@@ -243,15 +245,26 @@ class Workplace:
         sidebar : bool
             Whether the list of files stays open beside the notebook, as it is at first.
         """
-        context = self._browser.new_context(
-            viewport={"width": round(width / zoom), "height": round(height / zoom)},
-            device_scale_factor=zoom,
-        )
-        return Notebook(self, context, name, theme=theme, sidebar=sidebar)
+        if zoom not in self._windows:
+            self._windows[zoom] = self._browser.new_page(device_scale_factor=zoom)
+        page = self._windows[zoom]
+        page.set_viewport_size({"width": round(width / zoom), "height": round(height / zoom)})
+        try:
+            return Notebook(self, page, name, theme=theme, sidebar=sidebar)
+        except BaseException:
+            self.forget(page)
+            raise
+
+    def forget(self, page) -> None:
+        """Close a window that may be in any state; the next notebook gets a new one."""
+        self._windows = {zoom: kept for zoom, kept in self._windows.items() if kept is not page}
+        page.close()
 
 
 class Notebook:
     """A notebook in a browser window; made by `Workplace.open`, closed at the end of a `with`.
+
+    The window stays for the next notebook unless the `with` ends in an error.
 
     Attributes
     ----------
@@ -263,32 +276,44 @@ class Notebook:
         Addresses outside this machine that the page asked for.
     """
 
-    def __init__(self, workplace: Workplace, context, name: str, *, theme: str, sidebar: bool):
+    def __init__(self, workplace: Workplace, page, name: str, *, theme: str, sidebar: bool):
         self.workplace = workplace
+        self.page = page
         self.console: list[str] = []
         self.away: list[str] = []
-        self._context = context
-        context.on("request", self._note_request)
-        self.page = context.new_page()
-        self.page.on("console", self._note_message)
-        self.page.on("pageerror", lambda error: self.console.append(f"thrown: {error}"))
-        try:
-            self.page.goto(f"{workplace.address}/lab/tree/{name}?reset&token={TOKEN}")
-            self._wait_for_kernel()
-            self.set_theme(theme)
-            if not sidebar:
-                self.command("application:toggle-left-area")
-        except BaseException:
-            context.close()
-            raise
+        self._listeners = {
+            "request": self._note_request,
+            "console": self._note_message,
+            "pageerror": lambda error: self.console.append(f"thrown: {error}"),
+        }
+        for event, listener in self._listeners.items():
+            page.on(event, listener)
+        if page.url == "about:blank":
+            page.goto(f"{workplace.address}/lab/tree/{name}?reset&token={TOKEN}")
+        else:
+            self.command("docmanager:open", path=name)
+        self._wait_for_kernel()
+        self.set_theme(theme)
+        side = "expandLeft" if sidebar else "collapseLeft"
+        page.evaluate(f"() => window.jupyterapp.shell.{side}()")
 
     def __enter__(self) -> Notebook:
         return self
 
-    def __exit__(self, *_: object) -> None:
-        # The kernel would otherwise live until the lab ends, and slow what follows.
-        self.page.evaluate("window.jupyterapp.shell.currentWidget.sessionContext.shutdown()")
-        self._context.close()
+    def __exit__(self, kind: object, *_: object) -> None:
+        # The kernel would otherwise live until the lab ends, and slow what follows. Thrown away,
+        # not closed: that would ask whether to save.
+        self.page.evaluate(
+            """async () => {
+                const widget = window.jupyterapp.shell.currentWidget;
+                await widget.sessionContext.shutdown();
+                widget.dispose();
+            }"""
+        )
+        for event, listener in self._listeners.items():
+            self.page.remove_listener(event, listener)
+        if kind is not None:
+            self.workplace.forget(self.page)
 
     def _note_request(self, request) -> None:
         if not request.url.startswith((self.workplace.address, "data:", "blob:")):

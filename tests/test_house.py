@@ -88,6 +88,12 @@ def test_the_drawing_in_the_guide_names_every_room_and_module():
     assert tops - drawn - {"__main__"} == set()
 
 
+def test_lint_and_order_of_imports():
+    command = [sys.executable, "-m", "ruff", "check", "--no-cache", "--output-format=concise"]
+    done = subprocess.run(command, cwd=ROOT, capture_output=True, text=True)
+    assert done.returncode == 0, done.stdout + done.stderr
+
+
 def fresh(code):
     """Return what a new interpreter prints that sees this checkout first."""
     # -P leaves out the folder of the caller, which would otherwise come before everything.

@@ -45,6 +45,21 @@ def near_mean(samples, exact):
     assert abs(samples.mean() - exact) <= ERRORS * error
 
 
+def near_lives(per_life, exact, most):
+    """Assert that a mean over lives is near, where it may be that nearly all lives end alike.
+
+    The spread of the few others then says little, and nothing where there is none. Of a way to
+    end that has not been seen, ten lives may have been expected: P(none) = exp(-10) = 5e-5, the
+    chance beyond four standard errors. `most` is what one life can add.
+    """
+    per_life = np.asarray(per_life, dtype=float)
+    _, counts = np.unique(per_life, return_counts=True)
+    others = per_life.size - counts.max()
+    unseen = 10 * most if others < 50 else 0
+    error = per_life.std(ddof=1) / math.sqrt(per_life.size)
+    assert abs(per_life.mean() - exact) <= ERRORS * error + unseen / per_life.size + 1e-12
+
+
 def hot_pair(failures, repairs, crews, **how):
     rates = {
         (2, 1): 2 * failures,
@@ -488,16 +503,16 @@ def test_chain_that_starts_down():
 @settings(max_examples=12, deadline=None, derandomize=True)
 @given(st.data())
 def test_any_diagram_against_exact_value(data):
-    """Diagrams of shared parts at random; parts that are down for a tenth of the time."""
-    parts = [Part(f"p{k}", mtbf_h=90 + 10 * k, mttr_h=10) for k in range(5)]
+    """Diagrams of shared parts at random; down often enough for all five to be down together."""
+    parts = [Part(f"p{k}", mtbf_h=18 + 2 * k, mttr_h=10) for k in range(5)]
     blocks = list(parts)
     for _ in range(data.draw(st.integers(1, 4))):
         chosen = data.draw(st.lists(st.sampled_from(blocks), min_size=2, max_size=4))
         blocks.append(at_least(data.draw(st.integers(1, len(chosen))), *chosen))
     block = blocks[-1]
-    run = simulate_block(block, 20_000, 60, np.random.default_rng(28), progress=None)
-    # all parts new at first: some 20 h of 20 000 h
-    slack = 20 / 20_000 * block.unavailability
+    run = simulate_block(block, 8000, 60, np.random.default_rng(28), progress=None)
+    # all parts new at first: some 20 h of 8000 h
+    slack = 20 / 8000 * block.unavailability
     error = run.unavailability.standard_error
     assert abs(run.unavailability.point - block.unavailability) <= ERRORS * error + slack
 
@@ -514,12 +529,9 @@ def test_any_chain_against_exact_values(size, data):
     }
     model = MarkovModel(rates, up=range((size + 1) // 2), start=0)
     run = simulate_chain(model, 30, 4000, np.random.default_rng(29), progress=None)
-    exact = model.interval_unavailability(30)
-    error = run.unavailability.standard_error
-    assert abs(run.unavailability.point - exact) <= ERRORS * error + 1e-3 * (error == 0) * exact
-    outages = run.outages
-    error = outages.std(ddof=1) / math.sqrt(outages.size)
-    assert abs(outages.mean() - model.failures_until(30)) <= ERRORS * error + 1e-12
+    near_lives(run.down_h / 30, model.interval_unavailability(30), 1)
+    # In no state is it left more often than 80 times an hour, and each failure takes two jumps.
+    near_lives(run.outages, model.failures_until(30), 40 * 30)
 
 
 # -- degenerate ---------------------------------------------------------------------------------

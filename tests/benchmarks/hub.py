@@ -47,7 +47,7 @@ CONFIGURATION = ROOT / "lessons" / "teaching" / "hub" / "jupyterhub_config.py"
 FAULTS = ("KF1 controller 1: no power", "WF9 sync cable: cut", "TF1 bus repeater: no power",
           "WF2.10 link B to rack KF10: cut")
 THINK_S, RETRY_S = 3.0, 3.0
-PANEL = "from labkit.panels import plant_panel\n\nplant_panel()"
+PANEL = "from lessons import plant_panel\n\nplant_panel()"
 
 
 @dataclass
