@@ -22,7 +22,6 @@ import numpy as np
 
 from labkit import arguments
 from labkit.availability.blocks import (
-    ALWAYS_FAILED,
     ALWAYS_WORKS,
     Block,
     Gate,
@@ -30,20 +29,9 @@ from labkit.availability.blocks import (
     checked_names,
 )
 from labkit.availability.diagram import FAILED, WORKS, Diagram
-from labkit.availability.structure import Importance, Variable
+from labkit.availability.structure import Variable
 
-__all__ = [
-    "ALWAYS_FAILED",
-    "ALWAYS_WORKS",
-    "Block",
-    "Chain",
-    "Importance",
-    "Part",
-    "at_least",
-    "common_cause",
-    "parallel",
-    "series",
-]
+__all__ = ["Chain", "Part", "at_least", "common_cause", "parallel", "series"]
 
 
 @dataclass(frozen=True)

@@ -15,7 +15,6 @@ __all__ = [
     "Check",
     "CheckValue",
     "expected_information_bits",
-    "next_check",
     "posterior",
     "prior_from_rates",
     "rank_checks",
@@ -325,38 +324,3 @@ def rank_checks(prior: Mapping[str, float], checks: Iterable[Check]) -> tuple[Ch
         bits = expected_information_bits(prior, check)
         ranked.append(CheckValue(check.name, bits, check.minutes, bits / check.minutes))
     return tuple(sorted(ranked, key=lambda value: (-value.bits_per_minute, value.name)))
-
-
-def next_check(prior: Mapping[str, float], checks: Iterable[Check]) -> CheckValue:
-    """Return the check with the most expected information per minute.
-
-    Parameters
-    ----------
-    prior : mapping
-        Cause -> probability or weight at present, >= 0.
-    checks : iterable of Check
-        The observations that could be made next, at least one.
-
-    Returns
-    -------
-    CheckValue
-
-    Raises
-    ------
-    TypeError, ValueError
-        If there is no check, and as for `expected_information_bits`.
-
-    References
-    ----------
-    Lindley, Annals of Mathematical Statistics 27 (1956), p. 986.
-
-    Examples
-    --------
-    >>> quick = Check.yes_no("lamp", 1, {"a": 0.9, "b": 0.1})
-    >>> print(f"{next_check({'a': 1, 'b': 1}, [quick]).bits_per_minute:.3f}")
-    0.531
-    """
-    ranked = rank_checks(prior, checks)
-    if not ranked:
-        raise ValueError("checks must hold at least one check, got none")
-    return ranked[0]

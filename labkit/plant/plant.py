@@ -65,8 +65,7 @@ from labkit.plant.wiring import (
     ways,
 )
 
-__all__ = ["AtLeast", "CostStep", "Failure", "Function", "PairData", "Plant", "PlantPart",
-           "PlantState", "Reached", "SharedEvent", "Twins", "Variant", "load_plant"]
+__all__ = ["Failure", "Plant", "PlantState", "build", "load_plant"]
 
 PASSES = frozenset({"cable", "interface", "repeater", "switch"})
 
@@ -482,9 +481,10 @@ class Plant:
         ALWAYS_WORKS
         """
         from labkit.availability import parts as availability
+        from labkit.availability.blocks import ALWAYS_FAILED, ALWAYS_WORKS
 
         if isinstance(condition, bool):
-            return availability.ALWAYS_WORKS if condition else availability.ALWAYS_FAILED
+            return ALWAYS_WORKS if condition else ALWAYS_FAILED
         parts = {name: availability.Part(name, mtbf_h=1.0 / each.rate_per_h, mttr_h=each.down_h)
                  for name, each in self.single_failures(condition).items()}
 

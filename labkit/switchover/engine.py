@@ -60,7 +60,7 @@ from labkit.switchover.rules import RULES, Rule
 from labkit.switchover.settings import PairSettings
 from labkit.switchover.signs import alarms, is_alone, pair_signs, shows_failed, wire_signs
 
-__all__ = ["Entry", "Outputs", "Role", "Snapshot", "Switchover"]
+__all__ = ["Switchover"]
 
 LONG_AGO_MS = -10**9
 MOST_ROUNDS = 200
