@@ -15,6 +15,7 @@ from random import Random
 
 from labkit.evidence.clock_change import is_missing
 from labkit.evidence.log import LogRow
+from labkit.wording import HOURS_PER_YEAR
 
 __all__ = ["CLOCK_OFFSET_S", "YEAR", "example_year"]
 
@@ -109,8 +110,8 @@ def _noise(random: Random) -> list[LogRow]:
 
 def _alarms(random: Random) -> list[LogRow]:
     """Return 175 process alarms that follow the tide, more of them in summer."""
-    tides = [number * TIDE_H for number in range(int(8760 / TIDE_H))]
-    weights = [1.0 - 0.8 * math.cos(2 * math.pi * tide_h / 8760) for tide_h in tides]
+    tides = [number * TIDE_H for number in range(int(HOURS_PER_YEAR / TIDE_H))]
+    weights = [1.0 - 0.8 * math.cos(2 * math.pi * tide_h / HOURS_PER_YEAR) for tide_h in tides]
     rows = []
     for tide_h in random.choices(tides, weights, k=173):
         start = datetime(YEAR, 1, 1) + timedelta(hours=tide_h, minutes=random.uniform(-40, 40))

@@ -15,7 +15,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from labkit.arguments import count, positive, share
+from labkit.arguments import count, one_of, positive, share
 
 __all__ = [
     "Limits",
@@ -68,9 +68,7 @@ def _tails(confidence, sided):
         "lower": (outside, None),
         "upper": (None, outside),
     }
-    if sided not in tails:
-        raise ValueError(f"sided must be one of {', '.join(tails)}, got {sided!r}")
-    return tails[sided]
+    return tails[one_of("sided", sided, tails)]
 
 
 def mtbf_limits(
@@ -131,8 +129,7 @@ def mtbf_limits(
     from scipy.special import gammainccinv, gammaincinv
 
     exposure_h = positive("exposure_h", exposure_h)
-    if censored not in ("time", "failure"):
-        raise ValueError(f"censored must be one of time, failure, got {censored!r}")
+    one_of("censored", censored, ("time", "failure"))
     failures = count("failures", failures, least=0 if censored == "time" else 1)
     below, above = _tails(confidence, sided)
     # chi2(p; 2k) is twice the p quantile of a gamma distribution of shape k
@@ -260,7 +257,7 @@ def mttr_limits(
     >>> print(f"{limits.point:.2f} h, {limits.lower:.2f} h to {limits.upper:.2f} h")
     3.00 h, 1.55 h to 8.78 h
     """
-    if distribution == "exponential":
+    if one_of("distribution", distribution, ("exponential", "lognormal")) == "exponential":
         times = _durations("repair_times_h", repair_times_h, 1)
         return mtbf_limits(
             float(times.sum()),
@@ -268,10 +265,6 @@ def mttr_limits(
             confidence=confidence,
             sided=sided,
             censored="failure",
-        )
-    if distribution != "lognormal":
-        raise ValueError(
-            f"distribution must be one of exponential, lognormal, got {distribution!r}"
         )
     mean, deviation, n = _logarithms(repair_times_h)
     centre = mean + deviation**2 / 2

@@ -20,6 +20,7 @@ from labkit.markov.elimination import closed_classes, reachable
 from labkit.markov.passage import FirstPassage, plain, read_times
 from labkit.markov.thinning import reduce_chain
 from labkit.markov.transient import evolve
+from labkit.wording import HOURS_PER_YEAR
 
 __all__ = ["MarkovModel", "two_state"]
 
@@ -154,14 +155,6 @@ class MarkovModel:
         values = np.array(list(self._arcs.values()))
         return csr_array((values, (places[0], places[1])), shape=(n, n))
 
-    @cached_property
-    def _successors(self):
-        after = [[] for _ in self._states]
-        for (i, j), rate in self._arcs.items():
-            if rate > 0:
-                after[i].append(j)
-        return after
-
     # -- long run ---------------------------------------------------------------------------
 
     def steady_state(self, start: Start = None) -> np.ndarray:
@@ -209,14 +202,14 @@ class MarkovModel:
 
     @cached_property
     def _classes(self):
-        return closed_classes(self._successors)
+        return closed_classes(self._rates)
 
     def _long_run(self, start):
-        alive = reachable(np.flatnonzero(start).tolist(), self._successors)
-        classes = [c for c in self._classes if c[0] in alive]
+        alive = reachable(self._rates, start > 0)
+        classes = [c for c in self._classes if alive[c[0]]]
         mass = np.array([start[c].sum() for c in classes])
-        passing = sorted(alive.difference(*classes))
-        if passing and len(classes) > 1:
+        passing = np.setdiff1d(np.flatnonzero(alive), np.concatenate(classes))
+        if len(passing) and len(classes) > 1:
             ends = np.column_stack([self._rates[np.ix_(passing, c)].sum(axis=1) for c in classes])
             inner = self._rates[np.ix_(passing, passing)]
             hours = reduce_chain(inner, ends.sum(axis=1)).time_until_gone(start[passing])
@@ -239,7 +232,7 @@ class MarkovModel:
     @property
     def downtime_h_per_year(self) -> float:
         """Give the mean down time in hours per year of 8760 h."""
-        return 8760.0 * self.unavailability
+        return HOURS_PER_YEAR * self.unavailability
 
     @cached_property
     def _failing(self):

@@ -15,11 +15,12 @@ from labkit.arguments import amount, fraction, positive
 from labkit.markov.chain import MarkovModel
 from labkit.markov.pair import redundant_pair
 from labkit.markov.proof_tests import pair_with_tests
+from labkit.wording import HOURS_PER_YEAR
 
 __all__ = ["Dormancy", "dormancy", "dormancy_text", "periodic_lives"]
 
 UNNOTICED = "standby failed unnoticed"
-MINUTES_PER_YEAR = 8760.0 * 60.0
+MINUTES_PER_YEAR = HOURS_PER_YEAR * 60.0
 POINTS = 40
 
 
@@ -188,7 +189,7 @@ def periodic_lives(
     for name, value in (("interval_h", interval_h), ("mtbf_h", mtbf_h), ("mttr_h", mttr_h),
                         ("years", years)):
         positive(name, value)
-    batches, end_h = 20, years * 8760.0 / 20
+    batches, end_h = 20, years * HOURS_PER_YEAR / 20
     shares = []
     for _ in range(batches):
         now, asleep = 0.0, 0.0

@@ -65,16 +65,9 @@ class FirstPassage:
     @cached_property
     def _live(self):
         """States met on the way from which the targets can be reached, and whether traps exist."""
-        n = len(self._before)
-        after = [[] for _ in range(n)]
-        back = [[] for _ in range(n)]
-        for i, j in np.transpose(self._inner.nonzero()).tolist():
-            after[i].append(j)
-            back[j].append(i)
-        met = reachable(np.flatnonzero(self._start).tolist(), after)
-        hopeful = reachable(np.flatnonzero(self._arriving).tolist(), back)
-        parts = (sorted(met & hopeful), sorted(met - hopeful))
-        return tuple(np.array(states, dtype=int) for states in parts)
+        met = reachable(self._inner, self._start > 0)
+        hopeful = reachable(self._inner.T, self._arriving > 0)
+        return np.flatnonzero(met & hopeful), np.flatnonzero(met & ~hopeful)
 
     @cached_property
     def _reduction(self):
@@ -214,6 +207,20 @@ class FirstPassage:
         for k in range(1, order + 1):
             value = k * self._reduction.mean_until_gone(value)
         return float(self._start[live] @ value)
+
+    def mean_collected(self, rewards: np.ndarray) -> float:
+        """Give the mean of what is collected on the way, by a reward for each hour in each state.
+
+        Infinite where the targets may never be entered.
+        """
+        live, traps = self._live
+        if len(traps):
+            return math.inf
+        if not len(live):
+            return 0.0
+        return float(
+            self._start[live] @ self._reduction.mean_until_gone(rewards[self._before[live]])
+        )
 
     def quantile_h(self, probability: float) -> float:
         """Give the time by which the targets are entered with a given probability.

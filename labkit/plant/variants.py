@@ -20,6 +20,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
+from labkit.arguments import one_of
 from labkit.plant.causes import Cause, StopMode, causes_of, modes_of, sleeping_causes_of
 from labkit.plant.plant import Plant
 from labkit.wording import HOURS_PER_YEAR
@@ -312,9 +313,7 @@ def rank_variants(outcomes: Iterable[Outcome], since: str | None = None) -> tupl
     names = [each.variant for each in outcomes]
     if not names:
         raise ValueError("outcomes must hold at least one outcome, got none")
-    if since is not None and since not in names:
-        raise ValueError(f"since must be one of {', '.join(names)}, got {since!r}")
-    base = outcomes[0 if since is None else names.index(since)]
+    base = outcomes[0 if since is None else names.index(one_of("since", since, names))]
     found = [Ranked(each.variant, base.loss_per_year - each.loss_per_year,
                     each.price_per_year - base.price_per_year)
              for each in outcomes if each is not base]

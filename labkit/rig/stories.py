@@ -12,6 +12,7 @@ from collections.abc import Iterator
 from dataclasses import asdict, dataclass, fields
 from pathlib import Path
 
+from labkit.arguments import one_of
 from labkit.plant.plant import Plant, load_plant
 from labkit.rig.rig import Action, Rig
 from labkit.switchover.settings import PairSettings
@@ -73,8 +74,7 @@ class Story:
             raise ValueError(f"name must not be empty, got {self.name!r}")
         before_ms = 0
         for action in self.actions:
-            if action.verb not in VERBS:
-                raise ValueError(f"verb must be one of {', '.join(VERBS)}, got {action.verb!r}")
+            one_of("verb", action.verb, VERBS)
             if action.time_ms < before_ms:
                 raise ValueError(
                     f"time_ms must not go back, got {action.time_ms} after {before_ms}"
