@@ -4,7 +4,9 @@ import difflib
 import math
 from collections.abc import Callable, Iterable
 
-__all__ = ["HOURS_PER_YEAR", "THIN_SPACE", "did_you_mean", "listed", "shown", "three_digits"]
+__all__ = [
+    "HOURS_PER_YEAR", "THIN_SPACE", "capital", "did_you_mean", "listed", "shown", "three_digits",
+]
 
 HOURS_PER_YEAR = 8760.0
 THIN_SPACE = "\u202f"
@@ -50,6 +52,15 @@ def did_you_mean(name, names: Iterable[str], quote: Callable[[str], str] = str) 
     """
     near = difflib.get_close_matches(str(name), names, n=1)
     return f" (did you mean {quote(near[0])}?)" if near else ""
+
+
+def capital(text: str) -> str:
+    """Begin a sentence: the first letter large, the others as they are.
+
+    >>> capital("two lead at KF10")
+    'Two lead at KF10'
+    """
+    return text[0].upper() + text[1:]
 
 
 def listed(names: Iterable[str], most: int = 99) -> str:

@@ -10,7 +10,7 @@ from labkit.rig.rig import Rig, Trend
 from labkit.rig.tank import Happening, TankSettings
 from labkit.switchover.roles import Outputs
 from labkit.switchover.settings import PairSettings
-from labkit.wording import shown
+from labkit.wording import capital, shown
 
 __all__ = ["CAUSES", "EXTRAS", "HoldRun", "hold_run", "hold_text", "share_dropped"]
 
@@ -207,7 +207,7 @@ def hold_text(run: HoldRun) -> str:
         f" The last write came {-run.last_write_ms} ms before the fault."
     kept = "the outputs were held" if run.dropped_ms is None else \
         f"the outputs let go after {run.dropped_ms} ms"
-    lines.append(f"{gap[0].upper()}{gap[1:]}; {kept}.{since}")
+    lines.append(f"{capital(gap)}; {kept}.{since}")
     for happening in run.happenings:
         lines.append(f"{happening.time_s - FAULT_MS / 1000:6.1f} s  {happening.text}")
     lines.append(
