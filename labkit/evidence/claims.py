@@ -4,9 +4,8 @@ The other direction of `labkit.evidence.limits`: the claim is given, and the ans
 must be watched, tried or kept for it. Quantiles are SciPy's.
 """
 
-import math
 
-from labkit.arguments import count, number, positive, share
+from labkit.arguments import amount, count, positive, share
 
 __all__ = [
     "observation_needed_h",
@@ -155,8 +154,7 @@ def running_out_chance(expected_demand: float, spares: int) -> float:
     """
     from scipy.special import gammainc
 
-    if not 0 <= number("expected_demand", expected_demand) < math.inf:
-        raise ValueError(f"expected_demand must be >= 0 and finite, got {expected_demand}")
+    amount("expected_demand", expected_demand)
     return float(gammainc(count("spares", spares) + 1, expected_demand))
 
 

@@ -9,7 +9,7 @@ import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
-from labkit.arguments import number, positive
+from labkit.arguments import amount, number, positive
 
 __all__ = [
     "Check",
@@ -25,8 +25,7 @@ def _weights(name, mapping):
     if not mapping:
         raise ValueError(f"{name} must name at least one cause, got none")
     for cause, weight in mapping.items():
-        if not 0 <= number(f"{name}[{cause!r}]", weight) < math.inf:
-            raise ValueError(f"{name}[{cause!r}] must be >= 0 and finite, got {weight}")
+        amount(f"{name}[{cause!r}]", weight)
     total = math.fsum(mapping.values())
     if not total > 0:
         raise ValueError(f"{name} must have a sum > 0, got {total}")

@@ -15,7 +15,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import ArrayLike
 
-from labkit.arguments import number, positive
+from labkit.arguments import amount, fraction, positive
 from labkit.markov.elimination import closed_classes, reachable
 from labkit.markov.passage import FirstPassage, plain, read_times
 from labkit.markov.thinning import reduce_chain
@@ -299,11 +299,11 @@ class MarkovModel:
         [[1.0, 0.0], [0.996551, 0.003449]]
         """
         times, scalar = read_times(t_h)
-        p0 = self._start if start is None else self._distribution(start)
-        p = self._course(times, p0)[0]
+        p = self._course(times, start)[0]
         return p[0] if scalar else p
 
-    def _course(self, times, p0):
+    def _course(self, times, start):
+        p0 = self._distribution(start)
         finite = np.isfinite(times)
         p = np.empty((len(times), len(self._states)))
         hours = np.full_like(p, math.inf)
@@ -373,7 +373,7 @@ class MarkovModel:
         [8725.115, 34.885]
         """
         times, scalar = read_times(t_h, finite=True)
-        hours = self._course(times, self._start if start is None else self._distribution(start))[1]
+        hours = self._course(times, start)[1]
         return hours[0] if scalar else hours
 
     def entries(self, t_h: ArrayLike, start: Start = None) -> np.ndarray:
@@ -486,7 +486,7 @@ class MarkovModel:
 
     def _mean_share(self, t_h, start, states):
         times, scalar = read_times(t_h)
-        p, hours = self._course(times, self._start if start is None else self._distribution(start))
+        p, hours = self._course(times, start)
         inside = (times > 0) & np.isfinite(times)
         share = p[:, states].sum(axis=1)
         share[inside] = hours[inside][:, states].sum(axis=1) / times[inside]
@@ -528,12 +528,10 @@ class MarkovModel:
             chosen[self._position("targets", state)] = True
         if not chosen.any():
             raise ValueError("targets must name at least one state, got none")
-        p0 = self._start if start is None else self._distribution(start)
-        return FirstPassage(self._rates, chosen, p0)
+        return FirstPassage(self._rates, chosen, self._distribution(start))
 
     def _first_failure(self, start):
-        p0 = self._start if start is None else self._distribution(start)
-        return FirstPassage(self._rates, ~self._is_up, p0)
+        return FirstPassage(self._rates, ~self._is_up, self._distribution(start))
 
     def reliability(self, t_h: ArrayLike, start: Start = None) -> float | np.ndarray:
         """Give the probability of no failure from 0 to a time.
@@ -639,15 +637,14 @@ class MarkovModel:
             ) from None
 
     def _distribution(self, start):
+        if start is None:
+            return self._start
         p = np.zeros(len(self._states))
         if not isinstance(start, Mapping):
             p[self._position("start", start)] = 1.0
             return p
         for state, value in start.items():
-            share = number(f"start[{state!r}]", value)
-            if not 0 <= share <= 1:
-                raise ValueError(f"start[{state!r}] must be between 0 and 1, got {value!r}")
-            p[self._position("start", state)] = share
+            p[self._position("start", state)] = fraction(f"start[{state!r}]", value)
         total = math.fsum(p)
         if not abs(total - 1) <= 1e-9:
             raise ValueError(f"start must have probabilities that sum to 1, got a sum of {total!r}")
@@ -709,9 +706,7 @@ def _read_rates(rates, start):
         if not isinstance(key, tuple) or len(key) != 2:
             raise TypeError(f"rates must have keys (from, to), got {key!r}")
         name = f"rates[{key!r}]"
-        rate = number(name, value)
-        if not 0 <= rate < math.inf:
-            raise ValueError(f"{name} must be >= 0 and finite, got {value!r}")
+        rate = amount(name, value)
         if key[0] == key[1]:
             raise ValueError(f"{name} must lead to another state, got {key[0]!r} to itself")
         i, j = (index.setdefault(state, len(index)) for state in key)

@@ -9,7 +9,7 @@ from numbers import Real
 import numpy as np
 from numpy.typing import ArrayLike
 
-from labkit.arguments import number
+from labkit.arguments import share
 from labkit.markov.elimination import reachable
 from labkit.markov.thinning import reduce_chain
 from labkit.markov.transient import evolve
@@ -251,8 +251,7 @@ class FirstPassage:
         """
         from scipy.optimize import brentq
 
-        if not 0 < number("probability", probability) < 1:
-            raise ValueError(f"probability must be > 0 and < 1, got {probability!r}")
+        share("probability", probability)
         if probability <= self._arrived:
             return 0.0
         if probability >= self.probability_ever:

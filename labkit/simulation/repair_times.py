@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from labkit.arguments import number, positive
+from labkit.arguments import amount, positive
 
 __all__ = ["FixedRepair", "LognormalRepair"]
 
@@ -80,8 +80,7 @@ class FixedRepair:
     mean_h: float
 
     def __post_init__(self):
-        if not 0 <= number("mean_h", self.mean_h) < math.inf:
-            raise ValueError(f"mean_h must be >= 0 and finite, got {self.mean_h}")
+        amount("mean_h", self.mean_h)
 
     def draw(self, rng: np.random.Generator, count: int) -> np.ndarray:
         """Give `count` times the same time, in hours; `rng` is not asked."""
