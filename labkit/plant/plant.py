@@ -66,7 +66,7 @@ from labkit.plant.wiring import (
 )
 from labkit.wording import did_you_mean
 
-__all__ = ["Failure", "Plant", "PlantState", "build", "load_plant"]
+__all__ = ["PASSES", "Failure", "Plant", "PlantState", "build", "load_plant"]
 
 PASSES = frozenset({"cable", "interface", "repeater", "switch"})
 

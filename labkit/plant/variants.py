@@ -21,7 +21,7 @@ from dataclasses import dataclass
 from types import MappingProxyType
 
 from labkit.arguments import one_of
-from labkit.plant.causes import Cause, StopMode, causes_of, modes_of, sleeping_causes_of
+from labkit.plant.causes import Cause, StopMode, causes_of, latent_causes_of, modes_of
 from labkit.plant.plant import Plant
 from labkit.wording import HOURS_PER_YEAR
 
@@ -192,7 +192,7 @@ def losses(plant: Plant, durations: str = "exponential",
     tuple of Loss
         Largest first; causes that cost nothing are left out. For a function that is asked for
         only a part of the year, outages count by that part; for one that stands idle before,
-        faults that have slept come on top (`labkit.plant.causes.sleeping_causes_of`).
+        latent faults come on top (`labkit.plant.causes.latent_causes_of`).
 
     Raises
     ------
@@ -227,7 +227,7 @@ def _counted_causes(plant: Plant, function: str,
     """Return the causes that can cost money, each with the share of its outages that do."""
     asked = plant.functions_counted[function].hours_per_year / HOURS_PER_YEAR
     return [*((cause, asked) for cause in causes_of(plant, function, modes)),
-            *((cause, 1.0) for cause in sleeping_causes_of(plant, function, modes))]
+            *((cause, 1.0) for cause in latent_causes_of(plant, function, modes))]
 
 
 def _longer(limit_h: float, mean_h: float, durations: str) -> float:

@@ -10,7 +10,7 @@ from types import SimpleNamespace
 
 from labkit.evidence.claims import trials_needed
 from labkit.evidence.limits import mtbf_limits, success_limits
-from labkit.markov.dormant import dormancy, dormancy_text
+from labkit.markov.latent import latent_faults, latent_text
 from labkit.markov.pair import redundant_pair
 from labkit.plant.plant import load_plant
 from labkit.rig.finder import rates_of
@@ -92,7 +92,7 @@ def silent_per_year() -> Mapping[str, float]:
     return found
 
 
-_dormancy = functools.cache(dormancy)
+_latent_faults = functools.cache(latent_faults)
 
 # ---------------------------------------------------------------- recall
 
@@ -182,11 +182,11 @@ def _ten_years() -> Mapping[str, object]:
     place = pair.states.index("standby failed unnoticed")
     dead = float(pair.hours_in_states(decade_h)[place]) / decade_h
     stops = float(pair.failures_until(decade_h))
-    yearly = _dormancy(HOURS_PER_YEAR, 0.0)
+    yearly = _latent_faults(HOURS_PER_YEAR, 0.0)
     return {
         "dead": dead, "stops": stops, "yearly": yearly,
         "seen": (f"Never tested in 10 years: dead and nobody knows {dead:.0%} of the time; "
-                 f"{stops:.2f} stops in 10 years on the average.\n{dormancy_text(yearly)}"),
+                 f"{stops:.2f} stops in 10 years on the average.\n{latent_text(yearly)}"),
     }
 
 
@@ -266,8 +266,8 @@ VOTES = (
         "09-vote-accepted", "For voting: passed at acceptance", PROVE,
         Case("09-vote-accepted",
              "The switchover was tested at acceptance, 5 years ago. Nobody has tested it since.",
-             {}, lambda n: {"dead": _dormancy(5 * HOURS_PER_YEAR, 0.0).dead[-1],
-                            "half_yearly": _dormancy(HOURS_PER_YEAR / 2, 0.0).mean_dead}),
+             {}, lambda n: {"dead": _latent_faults(5 * HOURS_PER_YEAR, 0.0).dead[-1],
+                            "half_yearly": _latent_faults(HOURS_PER_YEAR / 2, 0.0).mean_dead}),
         "What does the old test say about today?",
         (
             Option("little", "Little: a fault may have come since and sleep",
