@@ -11,8 +11,8 @@ from .evidence.log_analysis import analyse_log
 from .evidence.log_cleaning import clean_log
 from .markov.chain import MarkovModel, two_state
 from .markov.demand import pfd_1oo1, pfd_1oo2, pfd_2oo2, pfd_2oo3
-from .markov.dormant import dormancy, periodic_lives
 from .markov.flaws import Flaws, flaw_rows
+from .markov.latent import latent_faults, periodic_lives
 from .markov.pair import redundant_pair
 from .markov.passage import FirstPassage
 from .markov.proof_tests import best_pair_test_interval_h, best_test_interval_h, pair_with_tests
@@ -76,7 +76,6 @@ __all__ = [
     "clean_log",
     "common_cause",
     "compare_variants",
-    "dormancy",
     "effects_of",
     "event_cost_eur",
     "example_year",
@@ -90,6 +89,7 @@ __all__ = [
     "how_often",
     "idle_voltage_mv",
     "lamps_of",
+    "latent_faults",
     "line_resistance_ohm",
     "load_plant",
     "losses",

@@ -1,14 +1,15 @@
-"""Read numbers given as arguments, and say what is wrong with them.
+"""Read what is given as arguments, and say what is wrong with it.
 
-Each function gives the number back, or raises an error with the argument's name, the rule and
+Each function gives the value back, or raises an error with the argument's name, the rule and
 the value: TypeError where it is no number, ValueError where it is outside its range.
 """
 
 import math
 import operator
+from collections.abc import Iterable
 from numbers import Real
 
-__all__ = ["amount", "count", "fraction", "generator", "number", "positive", "share"]
+__all__ = ["amount", "count", "fraction", "generator", "number", "one_of", "positive", "share"]
 
 
 def number(name: str, value: float) -> float:
@@ -66,6 +67,18 @@ def share(name: str, value: float) -> float:
     if not 0 < number(name, value) < 1:
         raise ValueError(f"{name} must be > 0 and < 1, got {value}")
     return float(value)
+
+
+def one_of(name: str, value: str, choices: Iterable[str]) -> str:
+    """Give one of the choices, in whose order the error names them.
+
+    >>> one_of("sided", "both", ("lower", "upper"))
+    Traceback (most recent call last):
+    ValueError: sided must be one of lower, upper, got 'both'
+    """
+    if value not in choices:
+        raise ValueError(f"{name} must be one of {', '.join(choices) or 'none'}, got {value!r}")
+    return value
 
 
 def generator(rng):

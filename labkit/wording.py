@@ -1,8 +1,12 @@
 """How numbers and lists are written, and the length of a year: once for all that is printed."""
 
-from collections.abc import Iterable
+import difflib
+import math
+from collections.abc import Callable, Iterable
 
-__all__ = ["HOURS_PER_YEAR", "THIN_SPACE", "listed", "shown"]
+__all__ = [
+    "HOURS_PER_YEAR", "THIN_SPACE", "capital", "did_you_mean", "listed", "shown", "three_digits",
+]
 
 HOURS_PER_YEAR = 8760.0
 THIN_SPACE = "\u202f"
@@ -28,6 +32,35 @@ def shown(value: float, digits: int = 3) -> str:
         return f"{value:.{digits - 1}e}"
     text = f"{value:#.{digits}g}"
     return text.rstrip(".")
+
+
+def three_digits(value: float, between: str = THIN_SPACE) -> str:
+    """Write a number of at least 10 without fractions and by its first three digits.
+
+    >>> three_digits(51376.7, " "), three_digits(83.8)
+    ('51 400', '84')
+    """
+    places = max(0, math.floor(math.log10(value)) - 2)
+    return f"{round(value, -places):,.0f}".replace(",", between)
+
+
+def did_you_mean(name, names: Iterable[str], quote: Callable[[str], str] = str) -> str:
+    """Ask for the nearest of the names, in brackets; nothing where none is near.
+
+    >>> did_you_mean("KF1: cutt", ["KF1: cut", "KF2: cut"], repr)
+    " (did you mean 'KF1: cut'?)"
+    """
+    near = difflib.get_close_matches(str(name), names, n=1)
+    return f" (did you mean {quote(near[0])}?)" if near else ""
+
+
+def capital(text: str) -> str:
+    """Begin a sentence: the first letter large, the others as they are.
+
+    >>> capital("two lead at KF10")
+    'Two lead at KF10'
+    """
+    return text[0].upper() + text[1:]
 
 
 def listed(names: Iterable[str], most: int = 99) -> str:

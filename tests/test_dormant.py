@@ -8,7 +8,7 @@ from html import unescape
 import numpy as np
 import pytest
 
-from labkit.markov.dormant import dormancy, dormancy_text, periodic_lives
+from labkit.markov.latent import latent_faults, latent_text, periodic_lives
 from labkit.markov.proof_tests import latent_unavailability, pair_with_tests
 from lessons.panels import proof_test_panel as panels
 from lessons.pictures import sleepers as pictures
@@ -16,7 +16,7 @@ from lessons.pictures import sleepers as pictures
 
 def test_the_mean_of_the_course_is_the_long_run_share():
     for interval_h, diagnosed in itertools.product((168.0, 4380.0, 17_520.0), (0.0, 0.9)):
-        found = dormancy(interval_h, diagnosed)
+        found = latent_faults(interval_h, diagnosed)
         mean = np.trapezoid(found.dead, found.time_h) / interval_h
         # Trapezoids on 40 pieces of a nearly straight line, against the integral of the chain.
         assert math.isclose(mean, found.mean_dead, rel_tol=1e-4)
@@ -26,7 +26,7 @@ def test_the_mean_of_the_course_is_the_long_run_share():
 def test_one_unit_alone_is_the_limit_of_a_pair_that_is_never_used():
     # IEC 61508-6, Annex B: mean of an exponential law over one interval (from memory). An active
     # that never fails leaves the standby to sleep, but for the repair time after each test.
-    found = dormancy(8760, 0.0, mtbf_h=60_000, mttr_h=1e-6)
+    found = latent_faults(8760, 0.0, mtbf_h=60_000, mttr_h=1e-6)
     alone = latent_unavailability(60_000, 8760)
     # The pair is restored when the active fails first: the share is lower, by half of x/3 or so.
     assert 0.9 * alone < found.mean_dead < alone
@@ -37,7 +37,7 @@ def test_exact_tests_against_the_rate():
     # Golden numbers of labkit.markov.proof_tests: 4.2 % at one year, 7.3 % at two (worked out
     # there).
     for interval_h, more in ((8760, 0.042), (17_520, 0.0732)):
-        found = dormancy(interval_h, 0.0)
+        found = latent_faults(interval_h, 0.0)
         assert math.isclose(found.down_min / found.usual_min - 1, more, rel_tol=0.01)
         exact = pair_with_tests(60_000, 4, diagnosed=0.0, test_interval_h=interval_h)
         assert math.isclose(found.down_min, exact.downtime_h_per_year * 60, rel_tol=1e-12)
@@ -46,22 +46,22 @@ def test_exact_tests_against_the_rate():
 @pytest.mark.parametrize("interval_h", [4380, 17_520])
 def test_lives_without_chain_or_matrix_agree(interval_h):
     share, error = periodic_lives(interval_h, years=60_000, rng=np.random.default_rng(7))
-    assert abs(share - dormancy(interval_h, 0.0).mean_dead) < 4 * error
+    assert abs(share - latent_faults(interval_h, 0.0).mean_dead) < 4 * error
     assert error < 0.02 * share
 
 
 def test_nothing_sleeps_where_all_is_seen():
-    found = dormancy(4380, 1.0)
+    found = latent_faults(4380, 1.0)
     assert found.mean_dead == 0 and not found.dead.any()
-    assert "0.00%" in dormancy_text(found)
+    assert "0.00%" in latent_text(found)
 
 
 @pytest.mark.parametrize(
     ("call", "match"),
     [
-        (lambda: dormancy(0), "interval_h must be > 0"),
-        (lambda: dormancy(4380, 1.2), "diagnosed must be"),
-        (lambda: dormancy(4380, test_h=-1), "test_h must be"),
+        (lambda: latent_faults(0), "interval_h must be > 0"),
+        (lambda: latent_faults(4380, 1.2), "diagnosed must be"),
+        (lambda: latent_faults(4380, test_h=-1), "test_h must be"),
         (lambda: periodic_lives(4380, years=0, rng=None), "years must be > 0"),
         (lambda: panels.proof_test_panel(weeks=0), "weeks must be 1 to 520, got 0"),
         (lambda: panels.proof_test_panel(seen="all"), "seen must be one of"),
@@ -79,7 +79,7 @@ def test_every_corner_of_the_panel_is_drawn_and_said():
         assert panel.problem is None and panel.weeks.value == weeks
         label = unescape(re.search(r'aria-label="([^"]+)"', panel.picture.value).group(1))
         assert len(label.split()) <= 60 and f"{panel.found.mean_dead:.2%}" in label
-        assert dormancy_text(panel.found) in panel.text()
+        assert latent_text(panel.found) in panel.text()
         places = [float(n) for n in re.findall(r'\by="(-?[\d.]+)"', panel.picture.value)]
         assert all(0 <= y <= panels.HEIGHT for y in places)
     svg, words = panel.still_picture()

@@ -8,23 +8,19 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from labkit.evidence.claims import (
-    confidence_shown,
     observation_needed_h,
     running_out_chance,
     spares_needed,
-    success_run_limit,
     trials_needed,
 )
 from labkit.evidence.diagnosis import (
     Check,
     expected_information_bits,
-    next_check,
     posterior,
     prior_from_rates,
     rank_checks,
 )
 from labkit.evidence.limits import (
-    median_repair_limits,
     mtbf_limits,
     mttr_limits,
     rate_limits,
@@ -110,17 +106,6 @@ def test_two_years_of_a_pair(failures, lower_h, upper_h):
         assert limits.upper == pytest.approx(upper_h, rel=2e-3)
 
 
-def test_median_of_lognormal_repairs_by_student():
-    """Student's t for n = 4, two-sided 90 %: 2.353 (any table of t, three decimals, memory)."""
-    times_h = np.array([1.5, 2.0, 3.5, 5.0])
-    logs = np.log(times_h)
-    half = 2.353 * logs.std(ddof=1) / 2
-    limits = median_repair_limits(times_h, confidence=0.9)
-    assert limits.point == pytest.approx(np.exp(logs.mean()), rel=1e-14)
-    assert math.log(limits.upper / limits.point) == pytest.approx(half, rel=3e-4)
-    assert math.log(limits.point / limits.lower) == pytest.approx(half, rel=3e-4)
-
-
 def coverage(draw_limits, truth, trials):
     inside = sum(
         limits.lower <= truth <= limits.upper for limits in (draw_limits() for _ in range(trials))
@@ -129,7 +114,7 @@ def coverage(draw_limits, truth, trials):
 
 
 def test_lognormal_limits_cover_what_they_claim():
-    """Share of 90 % limits that hold the true mean and median, in 1500 seeded trials of each."""
+    """Share of 90 % limits that hold the true mean, in 1500 seeded trials."""
     rng = np.random.default_rng(20)
     sigma, trials = 0.7, 1500
 
@@ -138,8 +123,6 @@ def test_lognormal_limits_cover_what_they_claim():
 
     # four standard errors of a share of 0.9
     spread = 4 * math.sqrt(0.09 / trials)
-    found = coverage(lambda: median_repair_limits(times()), math.exp(1.0), trials)
-    assert abs(found - 0.9) <= spread
     mean = math.exp(1.0 + sigma**2 / 2)
     found = coverage(lambda: mttr_limits(times(), distribution="lognormal"), mean, trials)
     assert 0.88 - spread <= found <= 0.93 + spread
@@ -149,7 +132,6 @@ def test_mean_of_lognormal_is_not_the_mean_of_times_alone():
     limits = mttr_limits([1.0, 1.0, 8.0], distribution="lognormal")
     logs = np.log([1.0, 1.0, 8.0])
     assert limits.point == pytest.approx(np.exp(logs.mean() + logs.var(ddof=1) / 2), rel=1e-14)
-    assert limits.point > median_repair_limits([1.0, 1.0, 8.0]).point
 
 
 # -- rates and shares ---------------------------------------------------------------------------
@@ -218,34 +200,19 @@ def test_trials_needed(row, success, confidence, failures):
 
 
 @pytest.mark.parametrize(
-    ("row", "trials", "confidence"), [("J16", 10, 0.90), ("J17", 29, 0.95)]
-)
-def test_success_run(row, trials, confidence):
-    """Public success-run calculator page."""
-    agrees(row, success_run_limit(trials, confidence))
-    agrees_closely(row, success_run_limit(trials, confidence))
-
-
-@pytest.mark.parametrize(
     ("row", "trials", "confidence"),
     [("T26", 22, 0.90), ("T27", 59, 0.95), ("T28", 299, 0.95)],
 )
-def test_success_run_against_exact_binomial(row, trials, confidence):
-    """The uniform prior counts as one more success."""
+def test_the_exact_limit_is_not_the_success_run_rule(row, trials, confidence):
+    """The rule with a uniform prior counts one more success than there was."""
     exact = success_limits(trials, trials, confidence=confidence, sided="lower").lower
-    off_by(row, 1 - success_run_limit(trials, confidence), 1 - exact)
-
-
-def test_success_run_asks_for_one_trial_fewer():
-    assert success_run_limit(58, 0.95) >= 0.95
-    assert success_limits(58, 58, confidence=0.95, sided="lower").lower < 0.95
-    assert trials_needed(0.95, 0.95) == 59
+    off_by(row, 1 - (1 - confidence) ** (1 / (trials + 1)), 1 - exact)
 
 
 def test_299_is_not_298():
     """ln 0.05 / ln 0.99 = 298.07: rounding down is the error."""
     assert int(math.log(0.05) / math.log(0.99)) == 298
-    assert confidence_shown(0.99, 298) < 0.95 <= confidence_shown(0.99, 299)
+    assert trials_needed(0.99, 0.95) == 299
 
 
 def test_rule_of_three():
@@ -368,7 +335,6 @@ def test_the_next_check_is_the_best_per_minute():
     useless = Check.yes_no("guess", 1, {"cable": 0.5, "supply": 0.5, "unit": 0.5})
     names = [ranked.name for ranked in rank_checks(prior, [useless, meter, lamp])]
     assert names == ["lamp", "meter", "guess"]
-    assert next_check(prior, [useless, meter, lamp]).name == "lamp"
     assert expected_information_bits(prior, useless) == 0
     assert expected_information_bits(prior, meter) > expected_information_bits(prior, lamp)
 
@@ -478,10 +444,12 @@ def test_trials_needed_agrees_with_the_exact_limit(success, confidence, failures
         trials - failures, trials, confidence=confidence, sided="lower"
     ).lower
     assert lower >= success * (1 - 1e-9)
-    assert confidence_shown(success, trials, failures=failures) >= confidence * (1 - 1e-9)
     fewer = trials - 1
     if fewer > failures:
-        assert confidence_shown(success, fewer, failures=failures) < confidence
+        lower = success_limits(
+            fewer - failures, fewer, confidence=confidence, sided="lower"
+        ).lower
+        assert lower < success
 
 
 # -- errors -------------------------------------------------------------------------------------
@@ -504,11 +472,13 @@ def test_trials_needed_agrees_with_the_exact_limit(success, confidence, failures
         (lambda: mttr_limits([]), ValueError, "at least 1 durations, got shape (0,)"),
         (lambda: mttr_limits([1, -2]), ValueError, "repair_times_h must be > 0 and finite, got -2"),
         (lambda: mttr_limits([1, 2], distribution="normal"), ValueError, "got 'normal'"),
-        (lambda: median_repair_limits([1]), ValueError, "at least 2 durations"),
+        (
+            lambda: mttr_limits([1], distribution="lognormal"),
+            ValueError,
+            "at least 2 durations",
+        ),
         (lambda: success_limits(3, 2), ValueError, "successes must be <= trials = 2, got 3"),
         (lambda: success_limits(0, 0), ValueError, "trials must be >= 1, got 0"),
-        (lambda: success_run_limit(3, 0.9, failures=4), ValueError, "failures must be <= trials"),
-        (lambda: confidence_shown(0.9, 3, failures=4), ValueError, "failures must be <= trials"),
         (lambda: trials_needed(1, 0.9), ValueError, "success must be > 0 and < 1, got 1"),
         (lambda: trials_needed(0.9, 95), ValueError, "confidence must be > 0 and < 1, got 95"),
         (lambda: observation_needed_h(-1, 0.9), ValueError, "mtbf_h must be > 0 and finite"),
@@ -521,7 +491,6 @@ def test_trials_needed_agrees_with_the_exact_limit(success, confidence, failures
         (lambda: posterior({"a": 1}, {"a": 1, "b": 1}), ValueError, "got 'b'"),
         (lambda: posterior({"a": 1}, {"a": 2}), ValueError, "likelihood['a'] must be >= 0 and <="),
         (lambda: posterior({"a": 1}, {"a": 0}), ValueError, "got 0 for all"),
-        (lambda: next_check({"a": 1}, []), ValueError, "at least one check, got none"),
         (lambda: Check("x", 0, {"yes": {"a": 1}}), ValueError, "minutes must be > 0"),
         (lambda: Check("x", 1, {}), ValueError, "outcomes must name at least one outcome"),
         (lambda: Check("x", 1, {"yes": {"a": 0.5}}), ValueError, "must sum to 1 under cause 'a'"),
@@ -532,7 +501,3 @@ def test_errors_name_argument_rule_and_value(call, error, words):
     with pytest.raises(error) as caught:
         call()
     assert words in str(caught.value)
-
-
-def test_confidence_shown_at_the_end():
-    assert confidence_shown(0.5, 3, failures=3) == 0

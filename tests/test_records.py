@@ -94,7 +94,7 @@ def test_right_results_of_the_year(plant, seed):
     assert [loss.function for loss in year.losses] == ["see and act", "control kept"]
     assert 60 * year.lost_h("control kept") == pytest.approx(52, rel=1e-9)
     assert year.lost_h("see and act") == pytest.approx(5.2, rel=1e-9)
-    assert [(one.designation, one.longest_days) for one in year.silent] == [("KF20B", 28.0)]
+    assert [(one.designation, one.longest_days) for one in year.latent] == [("KF20B", 28.0)]
     assert (len(year.false_switchovers), year.bursts) == (4, 1)
     assert (year.tests, year.good_tests, len(year.missed_tests)) == (11, 11, 1)
     assert year.test_success.lower == pytest.approx(beta.ppf(0.05, 11, 1), rel=1e-9)

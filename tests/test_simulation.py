@@ -24,8 +24,8 @@ from labkit.simulation import (
 )
 from labkit.simulation.chain_tables import ChainTables
 from labkit.simulation.estimates import Estimate, estimate_of
-from labkit.simulation.histories import ChainHistory, Span, block_history, chain_history
-from labkit.simulation.repair_times import ExponentialRepair, FixedRepair, LognormalRepair
+from labkit.simulation.histories import ChainHistory, Span, chain_history
+from labkit.simulation.repair_times import FixedRepair, LognormalRepair
 from labkit.simulation.runs import simulate_block, simulate_chain
 from tests.references import TRAPS, exact_value, values
 
@@ -441,17 +441,6 @@ def test_block_against_exact_values(repairs):
     assert sum(run.begun_by.values()) == run.outages.sum()
 
 
-def test_how_long_outages_last_depends_on_the_repair():
-    block = Part("one", mtbf_h=500, mttr_h=20)
-    rng = np.random.default_rng(23)
-    fixed = block_history(block, 50_000, rng, repair_times={"one": FixedRepair(20)})
-    spread = block_history(block, 50_000, rng, repair_times={"one": LognormalRepair(20, 1.0)})
-    lengths = [span.length_h for span in fixed.outages[:-1]]
-    np.testing.assert_allclose(lengths, 20, rtol=1e-9, atol=0)
-    lengths = np.array([span.length_h for span in spread.outages])
-    assert lengths.max() > 3 * np.median(lengths)
-
-
 def test_part_in_time_against_chain():
     """From new, over a short horizon, where the long run is far away."""
     unit = two_state(mtbf_h=100, mttr_h=500)
@@ -572,8 +561,6 @@ def test_constants(block):
     share = float(block is ALWAYS_FAILED)
     assert run.unavailability.point == share
     assert run.begun_by == {}
-    history = block_history(block, 100, np.random.default_rng(33))
-    assert history.outages == ((Span(0.0, 100.0),) if share else ())
 
 
 # -- running ------------------------------------------------------------------------------------
@@ -695,26 +682,6 @@ def test_outages_of_a_history_are_merged():
     assert life.outages == (Span(2.0, 5.0), Span(9.0, 10.0))
 
 
-def test_history_of_a_block():
-    one, two = (Part(name, mtbf_h=100, mttr_h=40) for name in ("one", "two"))
-    exact = two_state(mtbf_h=100, mttr_h=40)
-    rng = np.random.default_rng(39)
-    down_h = []
-    for _ in range(200):
-        life = block_history(parallel(one, two), 1000, rng)
-        both = [
-            (max(a.begin_h, b.begin_h), min(a.end_h, b.end_h))
-            for a in life.part_outages["one"]
-            for b in life.part_outages["two"]
-        ]
-        both = sorted(span for span in both if span[1] > span[0])
-        assert [(span.begin_h, span.end_h) for span in life.outages] == both
-        down_h.append(sum(end - begin for begin, end in both))
-    times_h = np.linspace(0, 1000, 2001)
-    square = exact.unavailability_at(times_h) ** 2
-    near_mean(down_h, float(np.trapezoid(square, times_h)))
-
-
 # -- limits -------------------------------------------------------------------------------------
 
 
@@ -773,9 +740,8 @@ def test_more_lives_less_error():
 # -- repair times -------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("kind", [ExponentialRepair(7.0), LognormalRepair(7.0, 0.9)])
-def test_repair_times_have_their_mean(kind):
-    near_mean(kind.draw(np.random.default_rng(42), 200_000), 7.0)
+def test_repair_times_have_their_mean():
+    near_mean(LognormalRepair(7.0, 0.9).draw(np.random.default_rng(42), 200_000), 7.0)
 
 
 def test_lognormal_median():
@@ -827,8 +793,7 @@ RNG = np.random.default_rng(44)
         ),
         (lambda: chain_history(UNIT, -1, RNG), ValueError, "horizon_h must be > 0"),
         (lambda: chain_history(UNIT, 1, None), TypeError, "rng must be a numpy.random.Gen"),
-        (lambda: block_history(UNIT, 1, RNG), TypeError, "block must be a Block"),
-        (lambda: ExponentialRepair(0), ValueError, "mean_h must be > 0"),
+        (lambda: LognormalRepair(0, 1), ValueError, "mean_h must be > 0"),
         (lambda: LognormalRepair(1, -1), ValueError, "sigma must be > 0"),
         (lambda: FixedRepair(-1), ValueError, "mean_h must be >= 0"),
         (lambda: FixedRepair("4"), TypeError, "mean_h must be a number, got '4'"),

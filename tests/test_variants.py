@@ -11,7 +11,7 @@ import pytest
 from scipy import stats
 
 from labkit.plant import sensitivity, variants
-from labkit.plant.causes import StopMode, causes_of, modes_of, sleeping_causes_of
+from labkit.plant.causes import StopMode, causes_of, latent_causes_of, modes_of
 from labkit.plant.plant import load_plant
 from labkit.plant.sensitivity import assumptions, break_evens
 from labkit.plant.variants import Ranked, compare_variants, losses, outage_cost, rank_variants
@@ -241,7 +241,7 @@ def test_orchard_in_season_and_after_a_long_sleep():
                           if each.cause.parts == ("KF1",))
     # 105 h of 60 000 h: 0.175 % a year of 310 000, the down time of the rest of it left out.
     assert in_season == pytest.approx(105 / 60_000 * 310_000, rel=1e-3)
-    asleep, = (each for each in sleeping_causes_of(plant, "frost duty")
+    asleep, = (each for each in latent_causes_of(plant, "frost duty")
                if each.parts == ("KF1",))
     assert asleep.outages_per_year == pytest.approx(
         0.4 * stats.expon(scale=60_000).cdf(7300), rel=1e-12)
@@ -260,12 +260,12 @@ def test_orchard_needs_a_test_before_a_second_controller():
 
 
 def test_what_is_never_idle_never_sleeps():
-    assert sleeping_causes_of(load_plant(), "control kept") == ()
+    assert latent_causes_of(load_plant(), "control kept") == ()
 
 
 def test_a_sleeping_pair_needs_both_to_sleep():
     plant = load_plant("elderhang", "pair")
-    asleep, = (each for each in sleeping_causes_of(plant, "frost duty")
+    asleep, = (each for each in latent_causes_of(plant, "frost duty")
                if {*each.parts} == {"KF1", "KF2"})
     one = 0.4 * stats.expon(scale=60_000 / 0.95).cdf(7300)
     common = 0.4 * stats.expon(scale=60_000 / 0.05).cdf(7300)

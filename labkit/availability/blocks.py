@@ -19,12 +19,7 @@ from labkit.availability.variable_order import reading_order
 from labkit.wording import HOURS_PER_YEAR
 
 __all__ = [
-    "ALWAYS_FAILED",
-    "ALWAYS_WORKS",
-    "Block",
-    "Gate",
-    "checked_name",
-    "checked_names",
+    "ALWAYS_FAILED", "ALWAYS_WORKS", "Block", "Gate", "checked_name", "checked_names", "inside",
 ]
 
 
@@ -75,9 +70,9 @@ class Block:
 
     @cached_property
     def _structure(self) -> Structure:
-        inside = _inside(self)
+        within = inside(self)
         conditions: dict[str, list] = {name: [] for name in self._members}
-        for one in inside:
+        for one in within:
             for name in () if one.blocks else one._members:
                 if one._condition not in conditions[name]:
                     conditions[name].append(one._condition)
@@ -88,7 +83,7 @@ class Block:
 
         def build(diagram: Diagram) -> int:
             made: dict[int, int] = {}
-            for one in inside:
+            for one in within:
                 inner = [made[id(each)] for each in one.blocks]
                 made[id(one)] = one._failed(diagram, inner, levels)
             return made[id(self)]
@@ -336,7 +331,7 @@ class Block:
             )
         constants = dict.fromkeys(failed, ALWAYS_FAILED) | dict.fromkeys(working, ALWAYS_WORKS)
         done: dict[int, Block] = {}
-        for block in _inside(self):
+        for block in inside(self):
             if block.blocks:
                 done[id(block)] = block._with([done[id(one)] for one in block.blocks])
             else:
@@ -447,7 +442,7 @@ class Gate(Block):
         return diagram.threshold(len(inner) - self.needed + 1, inner)
 
 
-def _inside(block: Block) -> list[Block]:
+def inside(block: Block) -> list[Block]:
     """List the different blocks inside a block and itself, inner before outer."""
     order: list[Block] = []
     seen: set[int] = set()

@@ -2,7 +2,7 @@
 
 Conditions of the models here: the parts fail and are restored independently of each other, at
 constant rates, each with its own repair crew; the diagram is in its long run. A part that stands
-in several places is one part. What depends on each other (a pair with one crew, a hidden fault)
+in several places is one part. What depends on each other (a pair with one crew, a latent fault)
 is a chain: `Chain` puts a Markov model into a diagram as one variable.
 
 Every figure is counted without subtraction: an unavailability of 1e-15 has as many right digits
@@ -22,7 +22,6 @@ import numpy as np
 
 from labkit import arguments
 from labkit.availability.blocks import (
-    ALWAYS_FAILED,
     ALWAYS_WORKS,
     Block,
     Gate,
@@ -30,20 +29,9 @@ from labkit.availability.blocks import (
     checked_names,
 )
 from labkit.availability.diagram import FAILED, WORKS, Diagram
-from labkit.availability.structure import Importance, Variable
+from labkit.availability.structure import Variable
 
-__all__ = [
-    "ALWAYS_FAILED",
-    "ALWAYS_WORKS",
-    "Block",
-    "Chain",
-    "Importance",
-    "Part",
-    "at_least",
-    "common_cause",
-    "parallel",
-    "series",
-]
+__all__ = ["Chain", "Part", "at_least", "common_cause", "parallel", "series"]
 
 
 @dataclass(frozen=True)

@@ -9,13 +9,12 @@ import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
-from labkit.arguments import number, positive
+from labkit.arguments import amount, number, positive
 
 __all__ = [
     "Check",
     "CheckValue",
     "expected_information_bits",
-    "next_check",
     "posterior",
     "prior_from_rates",
     "rank_checks",
@@ -26,8 +25,7 @@ def _weights(name, mapping):
     if not mapping:
         raise ValueError(f"{name} must name at least one cause, got none")
     for cause, weight in mapping.items():
-        if not 0 <= number(f"{name}[{cause!r}]", weight) < math.inf:
-            raise ValueError(f"{name}[{cause!r}] must be >= 0 and finite, got {weight}")
+        amount(f"{name}[{cause!r}]", weight)
     total = math.fsum(mapping.values())
     if not total > 0:
         raise ValueError(f"{name} must have a sum > 0, got {total}")
@@ -325,38 +323,3 @@ def rank_checks(prior: Mapping[str, float], checks: Iterable[Check]) -> tuple[Ch
         bits = expected_information_bits(prior, check)
         ranked.append(CheckValue(check.name, bits, check.minutes, bits / check.minutes))
     return tuple(sorted(ranked, key=lambda value: (-value.bits_per_minute, value.name)))
-
-
-def next_check(prior: Mapping[str, float], checks: Iterable[Check]) -> CheckValue:
-    """Return the check with the most expected information per minute.
-
-    Parameters
-    ----------
-    prior : mapping
-        Cause -> probability or weight at present, >= 0.
-    checks : iterable of Check
-        The observations that could be made next, at least one.
-
-    Returns
-    -------
-    CheckValue
-
-    Raises
-    ------
-    TypeError, ValueError
-        If there is no check, and as for `expected_information_bits`.
-
-    References
-    ----------
-    Lindley, Annals of Mathematical Statistics 27 (1956), p. 986.
-
-    Examples
-    --------
-    >>> quick = Check.yes_no("lamp", 1, {"a": 0.9, "b": 0.1})
-    >>> print(f"{next_check({'a': 1, 'b': 1}, [quick]).bits_per_minute:.3f}")
-    0.531
-    """
-    ranked = rank_checks(prior, checks)
-    if not ranked:
-        raise ValueError("checks must hold at least one check, got none")
-    return ranked[0]

@@ -11,10 +11,12 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 from datetime import datetime, timedelta
+from pathlib import Path
 from random import Random
 
 from labkit.evidence.clock_change import is_missing
-from labkit.evidence.log import LogRow
+from labkit.evidence.log import LogRow, read_log
+from labkit.wording import HOURS_PER_YEAR
 
 __all__ = ["CLOCK_OFFSET_S", "YEAR", "example_year"]
 
@@ -38,38 +40,14 @@ def _row(start, end, designation, kind, text, source="person", planned="n", rest
     return LogRow(0, start, end, designation, kind, text, source, planned, restored_by, remark)
 
 
-def _hours(start: datetime, hours: float) -> datetime:
-    return start + timedelta(seconds=round(hours * 3600))
+def _fixed() -> tuple[LogRow, ...]:
+    """Return the five failures and what went with them, and what comes on fixed days.
 
-
-def _story() -> list[LogRow]:
-    """Return the five failures and what was written about them."""
-    kf1, kf20b, tf1 = _at(2, 11, 9, 14, 3), _at(6, 3, 10, 20), _at(6, 19, 22, 41)
-    gp1, dip = _at(9, 27, 21, 10), _at(11, 14, 3, 22, 10)
-    return [
-        _row(kf1, _hours(kf1, 3.4), "KF1", "failure",
-             "controller 1 stopped by its own fault, KF2 took over, no effect on the process",
-             "controller B", "n", "maintenance", "unit changed, loaded, ready"),
-        # wrong designation: the interface is meant
-        _row(kf20b, _hours(kf20b, 2.5), "KF2", "failure",
-             "interface KF20B of the roof rack dead, found at the role change test, dead since "
-             "unknown", "person", "n", "maintenance", "interface changed"),
-        _row(_at(6, 10, 23, 5), _at(6, 10, 23, 50), "TF1", "failure",
-             "panel flickered and came back, no fault found", "person", "?", "night shift", ""),
-        _row(tf1, _hours(tf1, 5.2), "TF1", "failure",
-             "plant failure: panel dark, supply of the repeater dead", "person", "n",
-             "maintenance", "basins and level as ever"),
-        # the reverse: a failure that was entered as planned work, closed by the next shift
-        _row(gp1, _at(9, 28, 6, 0), "GP1", "maintenance",
-             "pump 1 stopped with a hot bearing, defective, duty changed to GP2", "person", "y",
-             "early shift", "ran again at 01:20, closed by the early shift"),
-        _row(dip, dip + timedelta(minutes=31), "", "supply dip", "public supply away", "panel"),
-        _row(dip, dip + timedelta(minutes=52), "GB1", "failure",
-             "battery of the UPS at the end of its life, both controllers without supply",
-             "panel", "n", "night shift", "two batches held, hand oxygen opened"),
-        _row(_at(11, 14, 9, 30), _at(11, 14, 11, 0), "GB1", "maintenance",
-             "planned: new battery fitted", "person", "y", "maintenance"),
-    ]
+    KF2 in row 2 is a wrong designation: the interface is meant. Row 5 is a failure that was
+    entered as planned work, closed by the next shift. Rows 9 and 10 lie over the hour that comes
+    twice: 20 min and 3 h in truth.
+    """
+    return read_log(Path(__file__).parent / "files" / "fixed_events.csv").rows
 
 
 def _tests(refused: bool) -> list[LogRow]:
@@ -108,9 +86,9 @@ def _noise(random: Random) -> list[LogRow]:
 
 
 def _alarms(random: Random) -> list[LogRow]:
-    """Return 175 process alarms that follow the tide, more of them in summer."""
-    tides = [number * TIDE_H for number in range(int(8760 / TIDE_H))]
-    weights = [1.0 - 0.8 * math.cos(2 * math.pi * tide_h / 8760) for tide_h in tides]
+    """Return 173 process alarms that follow the tide, more of them in summer."""
+    tides = [number * TIDE_H for number in range(int(HOURS_PER_YEAR / TIDE_H))]
+    weights = [1.0 - 0.8 * math.cos(2 * math.pi * tide_h / HOURS_PER_YEAR) for tide_h in tides]
     rows = []
     for tide_h in random.choices(tides, weights, k=173):
         start = datetime(YEAR, 1, 1) + timedelta(hours=tide_h, minutes=random.uniform(-40, 40))
@@ -121,13 +99,7 @@ def _alarms(random: Random) -> list[LogRow]:
             random.choice(("level high at spring tide", "level low at neap tide"))
         rows.append(_row(start, start + timedelta(minutes=random.randint(3, 40)), designation,
                          "process alarm", text, "panel"))
-    # over the hour that comes twice: 20 min and 3 h in truth
-    return rows + [
-        _row(_at(10, 26, 2, 50), _at(10, 26, 2, 10), "BL1", "process alarm",
-             "level high at spring tide", "panel"),
-        _row(_at(10, 26, 1, 30), _at(10, 26, 3, 30), "BQ2", "process alarm",
-             "oxygen low, blowers checked", "panel"),
-    ]
+    return rows
 
 
 def _notes(random: Random) -> list[LogRow]:
@@ -143,25 +115,12 @@ def _notes(random: Random) -> list[LogRow]:
 
 
 def _routine(random: Random) -> list[LogRow]:
-    """Return probe cleaning, program changes, the other supply dips and other maintenance."""
+    """Return probe cleaning and other maintenance."""
     rows = []
     for number in range(26):
         start = _at(1, 6, 8, 0) + timedelta(days=14 * number)
         rows.append(_row(start, start + timedelta(minutes=random.randint(35, 75)), "BQ1",
                          "cleaning", "planned: probes BQ1 to BQ4 cleaned", "person", "y"))
-    for month, day, text in ((3, 10, "alarm limits of the basins"), (5, 12, "level loop, reset"),
-                             (12, 3, "names of the panel pages")):
-        start = _at(month, day, 11, 0)
-        rows.append(_row(start, start + timedelta(minutes=40), "KF1", "program change",
-                         f"planned: {text}, loaded into KF1 and KF2", "person", "y"))
-    start = _at(9, 8, 11, 30)
-    rows.append(_row(start, start + timedelta(minutes=25), "KF1", "program change",
-                     "planned: pump changeover time, loaded into KF1", "person", "y", "",
-                     "KF2 to follow"))
-    for month, day, minutes in ((1, 17, 2), (8, 22, 6)):
-        start = _at(month, day, 15, 40)
-        rows.append(_row(start, start + timedelta(minutes=minutes), "", "supply dip",
-                         "public supply away, bridged by the UPS", "panel"))
     jobs = (("GC1", "filter of blower 1 changed"), ("GC2", "filter of blower 2 changed"),
             ("GP2", "gland of pump 2 set"), ("KF10", "cabinet fan cleaned"),
             ("PH1", "panel glass cleaned, lamp test"), ("BL1", "level sensor compared with tape"),
@@ -201,11 +160,11 @@ def example_year(seed: int = 1, *, second_failure: bool = False,
     True
     """
     random = Random(f"year {YEAR} {seed}")
-    rows = [*_story(), *_tests(refused_test), *_noise(random), *_alarms(random),
+    rows = [*_fixed(), *_tests(refused_test), *_noise(random), *_alarms(random),
             *_notes(random), *_routine(random)]
     if second_failure:
         start = _at(7, 20, 14, 8)
-        rows.append(_row(start, _hours(start, 5.1), "KF2", "failure",
+        rows.append(_row(start, start + timedelta(hours=5.1), "KF2", "failure",
                          "controller 2 stopped by its own fault, KF1 took over", "controller A",
                          "n", "maintenance", "unit changed"))
     # times that no clock shows are moved behind the change

@@ -15,11 +15,10 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from labkit.arguments import count, positive, share
+from labkit.arguments import count, one_of, positive, share
 
 __all__ = [
     "Limits",
-    "median_repair_limits",
     "mtbf_limits",
     "mttr_limits",
     "rate_limits",
@@ -69,9 +68,7 @@ def _tails(confidence, sided):
         "lower": (outside, None),
         "upper": (None, outside),
     }
-    if sided not in tails:
-        raise ValueError(f"sided must be one of {', '.join(tails)}, got {sided!r}")
-    return tails[sided]
+    return tails[one_of("sided", sided, tails)]
 
 
 def mtbf_limits(
@@ -132,8 +129,7 @@ def mtbf_limits(
     from scipy.special import gammainccinv, gammaincinv
 
     exposure_h = positive("exposure_h", exposure_h)
-    if censored not in ("time", "failure"):
-        raise ValueError(f"censored must be one of time, failure, got {censored!r}")
+    one_of("censored", censored, ("time", "failure"))
     failures = count("failures", failures, least=0 if censored == "time" else 1)
     below, above = _tails(confidence, sided)
     # chi2(p; 2k) is twice the p quantile of a gamma distribution of shape k
@@ -233,7 +229,7 @@ def mttr_limits(
     Returns
     -------
     Limits
-        In hours, of the *mean*. For the median of a lognormal see `median_repair_limits`.
+        In hours, of the *mean*.
 
     Raises
     ------
@@ -261,7 +257,7 @@ def mttr_limits(
     >>> print(f"{limits.point:.2f} h, {limits.lower:.2f} h to {limits.upper:.2f} h")
     3.00 h, 1.55 h to 8.78 h
     """
-    if distribution == "exponential":
+    if one_of("distribution", distribution, ("exponential", "lognormal")) == "exponential":
         times = _durations("repair_times_h", repair_times_h, 1)
         return mtbf_limits(
             float(times.sum()),
@@ -270,57 +266,10 @@ def mttr_limits(
             sided=sided,
             censored="failure",
         )
-    if distribution != "lognormal":
-        raise ValueError(
-            f"distribution must be one of exponential, lognormal, got {distribution!r}"
-        )
     mean, deviation, n = _logarithms(repair_times_h)
     centre = mean + deviation**2 / 2
     spread = math.sqrt(deviation**2 / n + deviation**4 / (2 * (n - 1)))
     return _log_limits(centre, spread, n - 1, confidence, sided)
-
-
-def median_repair_limits(
-    repair_times_h: Sequence[float], *, confidence: float = 0.9, sided: str = "two"
-) -> Limits:
-    """Estimate the median of lognormal repair times and its exact limits.
-
-    Parameters
-    ----------
-    repair_times_h : sequence of float
-        Completed repairs, hours, at least 2, each > 0.
-    confidence : float
-        Confidence level, in (0, 1).
-    sided : {"two", "lower", "upper"}
-        Which limits share the chance of being wrong.
-
-    Returns
-    -------
-    Limits
-        In hours. Half of the repairs are shorter than the median; the mean is longer.
-
-    Raises
-    ------
-    TypeError, ValueError
-        If an argument is no number, or outside its range.
-
-    Notes
-    -----
-    The logarithms are normal, so exp(m -+ t(1 - a; n - 1) s / sqrt(n)) is exact, with m and s
-    their mean and standard deviation and t the quantile of Student's distribution.
-
-    References
-    ----------
-    IEC 60706-3; any textbook of statistics for Student's t.
-
-    Examples
-    --------
-    >>> limits = median_repair_limits([2.0, 3.5, 5.0, 1.5])
-    >>> print(f"{limits.point:.2f} h, {limits.lower:.2f} h to {limits.upper:.2f} h")
-    2.69 h, 1.42 h to 5.10 h
-    """
-    mean, deviation, n = _logarithms(repair_times_h)
-    return _log_limits(mean, deviation / math.sqrt(n), n - 1, confidence, sided)
 
 
 def _logarithms(repair_times_h):

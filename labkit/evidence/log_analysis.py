@@ -17,7 +17,7 @@ from labkit.evidence.log_cleaning import CleanLog, CleanRow
 from labkit.plant.plant import Plant
 from labkit.wording import HOURS_PER_YEAR
 
-__all__ = ["FunctionLoss", "KindFigures", "SilentWindow", "YearFigures", "analyse_log"]
+__all__ = ["FunctionLoss", "KindFigures", "LatentWindow", "YearFigures", "analyse_log"]
 
 BURST_GAP_H = 24.0
 
@@ -76,7 +76,7 @@ class FunctionLoss:
 
 
 @dataclass(frozen=True)
-class SilentWindow:
+class LatentWindow:
     """Hold a fault that was found later than it came: it began inside this window.
 
     Parameters
@@ -112,7 +112,7 @@ class YearFigures:
     mttr_h : Limits or None
         All repairs together; None without any.
     losses : tuple of FunctionLoss
-    silent : tuple of SilentWindow
+    latent : tuple of LatentWindow
     down_h_by_part : mapping of str to float
         Hours down by part, most first; unplanned failures with a known end.
     planned_h : float
@@ -135,7 +135,7 @@ class YearFigures:
     kinds: tuple[KindFigures, ...]
     mttr_h: Limits | None
     losses: tuple[FunctionLoss, ...]
-    silent: tuple[SilentWindow, ...]
+    latent: tuple[LatentWindow, ...]
     down_h_by_part: Mapping[str, float]
     planned_h: float
     false_switchovers: tuple[float, ...]
@@ -195,7 +195,7 @@ def analyse_log(log: CleanLog, plant: Plant, *, confidence: float = 0.9) -> Year
         kinds=_kinds(failures, plant, confidence),
         mttr_h=mttr_limits(repairs, confidence=confidence) if repairs else None,
         losses=_losses(failures, plant),
-        silent=_silent(failures, tests),
+        latent=_latent(failures, tests),
         down_h_by_part=MappingProxyType(dict(down.most_common())),
         planned_h=sum(one.duration_h or 0.0 for one in log.rows if one.planned),
         false_switchovers=false_ones,
@@ -243,7 +243,7 @@ def _kinds(failures: list[CleanRow], plant: Plant, confidence: float) -> tuple[K
 def _losses(failures: list[CleanRow], plant: Plant) -> tuple[FunctionLoss, ...]:
     """Walk the year from change to change and ask the plant what works."""
     spans = [(one.start_h, one.end_h, one.row.designation) for one in failures
-             if one.end_h is not None and not one.silent and one.row.designation in plant.parts]
+             if one.end_h is not None and not one.latent and one.row.designation in plant.parts]
     instants = sorted({moment for start_h, end_h, _ in spans for moment in (start_h, end_h)})
     found: list[FunctionLoss] = []
     for start_h, end_h in zip(instants, instants[1:]):
@@ -263,16 +263,16 @@ def _losses(failures: list[CleanRow], plant: Plant) -> tuple[FunctionLoss, ...]:
     return tuple(found)
 
 
-def _silent(failures: list[CleanRow], tests: list[float]) -> tuple[SilentWindow, ...]:
+def _latent(failures: list[CleanRow], tests: list[float]) -> tuple[LatentWindow, ...]:
     """Date latent faults from the last good test before they were found."""
     found = []
     for one in failures:
-        if one.silent:
+        if one.latent:
             # a test within the hour before is the one that found it
             found_h = max((test_h for test_h in tests
                            if one.start_h - 1.0 <= test_h <= one.start_h), default=one.start_h)
             good_h = max((test_h for test_h in tests if test_h < found_h), default=0.0)
-            found.append(SilentWindow(one.row.no, one.row.designation, good_h, found_h))
+            found.append(LatentWindow(one.row.no, one.row.designation, good_h, found_h))
     return tuple(found)
 
 

@@ -29,7 +29,7 @@ class WordLists:
 
     Parameters
     ----------
-    planned, failed, not_found, silent : tuple of str
+    planned, failed, not_found, latent : tuple of str
         Words of planned work, of failures, of faults that were not found, of latent faults.
     shift_starts : tuple of str
         Hours at which rows are closed for another reason than that the repair is done.
@@ -38,7 +38,7 @@ class WordLists:
     planned: tuple[str, ...] = ("planned", "work order", "by schedule")
     failed: tuple[str, ...] = ("defective", "dead", "broken", "failed", "burnt", "hot bearing")
     not_found: tuple[str, ...] = ("no fault found",)
-    silent: tuple[str, ...] = ("since unknown", "found at the")
+    latent: tuple[str, ...] = ("since unknown", "found at the")
     shift_starts: tuple[str, ...] = ("06:00", "14:00", "22:00")
 
 
@@ -76,7 +76,7 @@ class CleanRow:
     planned : bool
     failure : bool
         Whether it counts as an unplanned hardware failure of its part.
-    silent : bool
+    latent : bool
         Whether it was found later than it came.
     merged : tuple of int
         Numbers of rows that say the same.
@@ -89,7 +89,7 @@ class CleanRow:
     end_h: float | None
     planned: bool
     failure: bool
-    silent: bool = False
+    latent: bool = False
     merged: tuple[int, ...] = ()
     end_is_bound: bool = False
 
@@ -276,11 +276,11 @@ def _classify(one: CleanRow, words: WordLists, decisions) -> CleanRow:
         decisions.append(Decision(one.row.no, "corrected", "marked as planned work, written as "
                                   "a failure: taken as a failure"))
         failure, planned = True, False
-    silent = failure and any(word in text for word in words.silent)
-    if silent:
+    latent = failure and any(word in text for word in words.latent)
+    if latent:
         decisions.append(Decision(one.row.no, "kept", "found later than it came: its start is "
                                   "not known, only a window"))
-    return replace(one, planned=planned, failure=failure, silent=silent)
+    return replace(one, planned=planned, failure=failure, latent=latent)
 
 
 def _join_signs(found, words: WordLists, decisions) -> list[CleanRow]:

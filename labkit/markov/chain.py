@@ -15,13 +15,14 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import ArrayLike
 
-from labkit.arguments import number, positive
+from labkit.arguments import amount, fraction, positive
 from labkit.markov.elimination import closed_classes, reachable
 from labkit.markov.passage import FirstPassage, plain, read_times
 from labkit.markov.thinning import reduce_chain
 from labkit.markov.transient import evolve
+from labkit.wording import HOURS_PER_YEAR
 
-__all__ = ["FirstPassage", "MarkovModel", "two_state"]
+__all__ = ["MarkovModel", "two_state"]
 
 
 # What a start may be given as: nothing, a state, or probabilities of states.
@@ -154,14 +155,6 @@ class MarkovModel:
         values = np.array(list(self._arcs.values()))
         return csr_array((values, (places[0], places[1])), shape=(n, n))
 
-    @cached_property
-    def _successors(self):
-        after = [[] for _ in self._states]
-        for (i, j), rate in self._arcs.items():
-            if rate > 0:
-                after[i].append(j)
-        return after
-
     # -- long run ---------------------------------------------------------------------------
 
     def steady_state(self, start: Start = None) -> np.ndarray:
@@ -209,14 +202,14 @@ class MarkovModel:
 
     @cached_property
     def _classes(self):
-        return closed_classes(self._successors)
+        return closed_classes(self._rates)
 
     def _long_run(self, start):
-        alive = reachable(np.flatnonzero(start).tolist(), self._successors)
-        classes = [c for c in self._classes if c[0] in alive]
+        alive = reachable(self._rates, start > 0)
+        classes = [c for c in self._classes if alive[c[0]]]
         mass = np.array([start[c].sum() for c in classes])
-        passing = sorted(alive.difference(*classes))
-        if passing and len(classes) > 1:
+        passing = np.setdiff1d(np.flatnonzero(alive), np.concatenate(classes))
+        if len(passing) and len(classes) > 1:
             ends = np.column_stack([self._rates[np.ix_(passing, c)].sum(axis=1) for c in classes])
             inner = self._rates[np.ix_(passing, passing)]
             hours = reduce_chain(inner, ends.sum(axis=1)).time_until_gone(start[passing])
@@ -239,7 +232,7 @@ class MarkovModel:
     @property
     def downtime_h_per_year(self) -> float:
         """Give the mean down time in hours per year of 8760 h."""
-        return 8760.0 * self.unavailability
+        return HOURS_PER_YEAR * self.unavailability
 
     @cached_property
     def _failing(self):
@@ -306,11 +299,11 @@ class MarkovModel:
         [[1.0, 0.0], [0.996551, 0.003449]]
         """
         times, scalar = read_times(t_h)
-        p0 = self._start if start is None else self._distribution(start)
-        p = self._course(times, p0)[0]
+        p = self._course(times, start)[0]
         return p[0] if scalar else p
 
-    def _course(self, times, p0):
+    def _course(self, times, start):
+        p0 = self._distribution(start)
         finite = np.isfinite(times)
         p = np.empty((len(times), len(self._states)))
         hours = np.full_like(p, math.inf)
@@ -380,7 +373,7 @@ class MarkovModel:
         [8725.115, 34.885]
         """
         times, scalar = read_times(t_h, finite=True)
-        hours = self._course(times, self._start if start is None else self._distribution(start))[1]
+        hours = self._course(times, start)[1]
         return hours[0] if scalar else hours
 
     def entries(self, t_h: ArrayLike, start: Start = None) -> np.ndarray:
@@ -493,7 +486,7 @@ class MarkovModel:
 
     def _mean_share(self, t_h, start, states):
         times, scalar = read_times(t_h)
-        p, hours = self._course(times, self._start if start is None else self._distribution(start))
+        p, hours = self._course(times, start)
         inside = (times > 0) & np.isfinite(times)
         share = p[:, states].sum(axis=1)
         share[inside] = hours[inside][:, states].sum(axis=1) / times[inside]
@@ -535,12 +528,10 @@ class MarkovModel:
             chosen[self._position("targets", state)] = True
         if not chosen.any():
             raise ValueError("targets must name at least one state, got none")
-        p0 = self._start if start is None else self._distribution(start)
-        return FirstPassage(self._rates, chosen, p0)
+        return FirstPassage(self._rates, chosen, self._distribution(start))
 
     def _first_failure(self, start):
-        p0 = self._start if start is None else self._distribution(start)
-        return FirstPassage(self._rates, ~self._is_up, p0)
+        return FirstPassage(self._rates, ~self._is_up, self._distribution(start))
 
     def reliability(self, t_h: ArrayLike, start: Start = None) -> float | np.ndarray:
         """Give the probability of no failure from 0 to a time.
@@ -631,67 +622,6 @@ class MarkovModel:
 
     # -- sensitivity ------------------------------------------------------------------------
 
-    def unavailability_sensitivity(self) -> dict:
-        """Give the derivative of the long-run unavailability by each rate.
-
-        Returns
-        -------
-        dict of (state, state) to float
-            For each entry of `rates`: change of unavailability per change of the rate in 1/h,
-            that is, in hours.
-
-        Raises
-        ------
-        ValueError
-            If the chain can end in more than one closed set of states: the long run then need
-            not change smoothly with a rate.
-
-        Notes
-        -----
-        With p the long run, dU/dq(i,j) = p(i) [A D(j,i) - U T(j,i)], where D and T are the mean
-        down and up time that the chain collects from j until it first is in i. Each of these is
-        free of subtraction; the one difference that remains is in the nature of a derivative,
-        which may be zero. The result is right to about 1e-15 times
-        p(i) [A D(j,i) + U T(j,i)]: all digits where one of the terms rules, fewer where they
-        nearly cancel. It takes one elimination for each state.
-
-        References
-        ----------
-        P. J. Schweitzer, "Perturbation theory and finite Markov chains", Journal of Applied
-        Probability 5 (1968) 401-413.
-
-        Examples
-        --------
-        >>> slope = two_state(mtbf_h=1000, mttr_h=4).unavailability_sensitivity()
-        >>> print(f"{slope['up', 'down']:.4f} h, {slope['down', 'up']:.6f} h")
-        3.9682 h, -0.015873 h
-        """
-        if len(self._classes) > 1:
-            first = [self._states[c[0]] for c in self._classes[:2]]
-            raise ValueError(
-                "the chain must have one closed set of states for a sensitivity, got "
-                f"{len(self._classes)}, with {first[0]!r} and {first[1]!r}"
-            )
-        p = self._steady_state
-        up, down = self.availability, self.unavailability
-        rewards = np.column_stack([~self._is_up, self._is_up]).astype(float)
-        slope = {}
-        collected = {}
-        for i, j in self._arcs:
-            if p[i] == 0:
-                value = 0.0
-            else:
-                if i not in collected:
-                    others = [k for k in range(len(p)) if k != i]
-                    inner = reduce_chain(
-                        self._rates[np.ix_(others, others)], self.generator[others, i]
-                    )
-                    collected[i] = inner.mean_until_gone(rewards[others])
-                down_h, up_h = collected[i][j - (j > i)]
-                value = float(p[i] * (up * down_h - down * up_h))
-            slope[self._states[i], self._states[j]] = value
-        return slope
-
     # -- reading arguments ------------------------------------------------------------------
 
     def _position(self, name, state):
@@ -707,15 +637,14 @@ class MarkovModel:
             ) from None
 
     def _distribution(self, start):
+        if start is None:
+            return self._start
         p = np.zeros(len(self._states))
         if not isinstance(start, Mapping):
             p[self._position("start", start)] = 1.0
             return p
         for state, value in start.items():
-            share = number(f"start[{state!r}]", value)
-            if not 0 <= share <= 1:
-                raise ValueError(f"start[{state!r}] must be between 0 and 1, got {value!r}")
-            p[self._position("start", state)] = share
+            p[self._position("start", state)] = fraction(f"start[{state!r}]", value)
         total = math.fsum(p)
         if not abs(total - 1) <= 1e-9:
             raise ValueError(f"start must have probabilities that sum to 1, got a sum of {total!r}")
@@ -777,9 +706,7 @@ def _read_rates(rates, start):
         if not isinstance(key, tuple) or len(key) != 2:
             raise TypeError(f"rates must have keys (from, to), got {key!r}")
         name = f"rates[{key!r}]"
-        rate = number(name, value)
-        if not 0 <= rate < math.inf:
-            raise ValueError(f"{name} must be >= 0 and finite, got {value!r}")
+        rate = amount(name, value)
         if key[0] == key[1]:
             raise ValueError(f"{name} must lead to another state, got {key[0]!r} to itself")
         i, j = (index.setdefault(state, len(index)) for state in key)

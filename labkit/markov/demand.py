@@ -151,11 +151,10 @@ def pfd_common_cause(
     >>> print(f"{part:.1e}")
     4.8e-06
     """
-    undetected, detected, waits = _channel(
-        failure_rate_per_h, test_interval_h, diagnosed, mttr_h, mrt_h
-    )
-    beta, beta_detected = _betas(common_cause, common_cause_diagnosed)
-    return beta_detected * detected * mttr_h + beta * undetected * waits[0]
+    return _pfd_of_group(
+        0, failure_rate_per_h, test_interval_h, diagnosed, common_cause,
+        common_cause_diagnosed, mttr_h, mrt_h,
+    )  # fmt: skip
 
 
 def pfd_1oo2(
@@ -257,38 +256,29 @@ def _pfd_of_group(
     orders, failure_rate_per_h, test_interval_h, diagnosed, common_cause,
     common_cause_diagnosed, mttr_h, mrt_h,
 ):  # fmt: skip
+    """Add what common causes bring to what the channels bring that fail one after the other."""
     undetected, detected, waits = _channel(
         failure_rate_per_h, test_interval_h, diagnosed, mttr_h, mrt_h
     )
-    beta, beta_detected = _betas(common_cause, common_cause_diagnosed)
+    beta = fraction("common_cause", common_cause)
+    if common_cause_diagnosed is None:
+        beta_detected = beta / 2
+    else:
+        beta_detected = fraction("common_cause_diagnosed", common_cause_diagnosed)
+    common = beta_detected * detected * mttr_h + beta * undetected * waits[0]
     alone = (1 - beta_detected) * detected + (1 - beta) * undetected
     channel_h, group_h = ((1 - diagnosed) * wait + diagnosed * mttr_h for wait in waits)
-    return orders * alone**2 * channel_h * group_h + pfd_common_cause(
-        failure_rate_per_h,
-        test_interval_h=test_interval_h,
-        diagnosed=diagnosed,
-        common_cause=common_cause,
-        common_cause_diagnosed=common_cause_diagnosed,
-        mttr_h=mttr_h,
-        mrt_h=mrt_h,
-    )
+    return orders * alone**2 * channel_h * group_h + common
 
 
 def _channel(failure_rate_per_h, test_interval_h, diagnosed, mttr_h, mrt_h):
     """Check the arguments of a channel; give its rates and its mean waits T1/2 and T1/3 + MRT."""
     repair = mttr_h if mrt_h is None else mrt_h
-    values = (("failure_rate_per_h", failure_rate_per_h), ("mttr_h", mttr_h), ("mrt_h", repair))
-    for name, value in values:
-        amount(name, value)
+    amount("failure_rate_per_h", failure_rate_per_h)
+    amount("mttr_h", mttr_h)
+    amount("mrt_h", repair)
     positive("test_interval_h", test_interval_h)
     fraction("diagnosed", diagnosed)
     undetected = failure_rate_per_h * (1 - diagnosed)
     waits = (test_interval_h / 2 + repair, test_interval_h / 3 + repair)
     return undetected, failure_rate_per_h * diagnosed, waits
-
-
-def _betas(common_cause, common_cause_diagnosed):
-    beta = fraction("common_cause", common_cause)
-    if common_cause_diagnosed is None:
-        return beta, beta / 2
-    return beta, fraction("common_cause_diagnosed", common_cause_diagnosed)

@@ -18,8 +18,6 @@ Numerische Mathematik 65 (1993) 109-120.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-
 import numpy as np
 
 __all__ = ["Reduction", "closed_classes", "reachable", "stationary"]
@@ -180,92 +178,40 @@ def stationary(rates: np.ndarray) -> np.ndarray:
     return Reduction(rates).stationary()
 
 
-def reachable(sources: Iterable[int], successors: Sequence[Iterable[int]]) -> set[int]:
-    """Find the states that can be reached.
-
-    Parameters
-    ----------
-    sources : iterable of int
-        Where to begin; these are counted as reached.
-    successors : sequence of iterables of int
-        The next states of each state.
-
-    Returns
-    -------
-    set of int
+def reachable(rates, sources: np.ndarray) -> np.ndarray:
+    """Tell of each state whether it can be reached; rates dense or sparse, sources a mask.
 
     Examples
     --------
-    >>> sorted(reachable([1], [[0], [2], [1]]))
-    [1, 2]
+    >>> rates = np.array([[1, 0, 0], [0, 0, 2], [0, 3, 0]])
+    >>> reachable(rates, np.array([False, True, False]))
+    array([False,  True,  True])
     """
-    found = set(sources)
-    waiting = list(found)
-    while waiting:
-        for state in successors[waiting.pop()]:
-            if state not in found:
-                found.add(state)
-                waiting.append(state)
-    return found
+    from scipy.sparse.csgraph import dijkstra
+
+    if not sources.any():
+        return sources
+    steps = dijkstra(
+        rates > 0, indices=np.flatnonzero(sources), unweighted=True, min_only=True
+    )
+    return np.isfinite(steps)
 
 
-def closed_classes(successors: Sequence[Iterable[int]]) -> list[list[int]]:
-    """Find the sets of states that are never left and hold together.
+def closed_classes(rates) -> list[list[int]]:
+    """Find the sets of states that are never left and hold together, by their first state.
 
-    Parameters
-    ----------
-    successors : sequence of iterables of int
-        The next states of each state.
-
-    Returns
-    -------
-    list of list of int
-        Each class in ascending order, the classes by their first state. A chain has a unique
-        long run exactly when there is one class.
+    A chain has a unique long run exactly when there is one class.
 
     Examples
     --------
-    >>> closed_classes([[1, 2], [], [3], [2]])
+    >>> rates = np.array([[0, 1, 1, 0], [0, 0, 0, 0], [0, 0, 0, 1], [0, 0, 1, 0]])
+    >>> closed_classes(rates)
     [[1], [2, 3]]
     """
-    n = len(successors)
-    number = [0] * n
-    lowest = [0] * n
-    open_states: list[int] = []
-    is_open = [False] * n
-    count = 0
-    classes = []
-    for root in range(n):
-        if number[root]:
-            continue
-        path = [(root, iter(successors[root]))]
-        count += 1
-        number[root] = lowest[root] = count
-        open_states.append(root)
-        is_open[root] = True
-        while path:
-            state, rest = path[-1]
-            for after in rest:
-                if not number[after]:
-                    count += 1
-                    number[after] = lowest[after] = count
-                    open_states.append(after)
-                    is_open[after] = True
-                    path.append((after, iter(successors[after])))
-                    break
-                if is_open[after]:
-                    lowest[state] = min(lowest[state], number[after])
-            else:
-                path.pop()
-                if path:
-                    before = path[-1][0]
-                    lowest[before] = min(lowest[before], lowest[state])
-                if lowest[state] == number[state]:
-                    members = set()
-                    while state not in members:
-                        member = open_states.pop()
-                        is_open[member] = False
-                        members.add(member)
-                    if all(after in members for m in members for after in successors[m]):
-                        classes.append(sorted(members))
-    return sorted(classes)
+    from scipy.sparse.csgraph import connected_components
+
+    ways = rates > 0
+    count, number = connected_components(ways, connection="strong")
+    before, after = (number[ends] for ends in ways.nonzero())
+    closed = np.setdiff1d(np.arange(count), before[before != after])
+    return sorted(np.flatnonzero(number == one).tolist() for one in closed)

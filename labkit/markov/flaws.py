@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 
 from labkit.markov.chain import MarkovModel, two_state
 from labkit.markov.pair import redundant_pair
-from labkit.wording import HOURS_PER_YEAR
+from labkit.wording import HOURS_PER_YEAR, three_digits
 
 __all__ = ["FlawRow", "Flaws", "flaw_rows", "flaws_text", "years_in_words"]
 
@@ -152,8 +152,7 @@ def years_in_words(years: float) -> str:
     """
     if years < 10:
         return f"{years:.1f} years"
-    places = max(0, math.floor(math.log10(years)) - 2)
-    return f"{round(years, -places):,.0f} years".replace(",", " ")
+    return f"{three_digits(years, ' ')} years"
 
 
 def flaws_text(flaws: Flaws) -> str:
@@ -190,8 +189,7 @@ def flaws_text(flaws: Flaws) -> str:
 def _against(rows: tuple[FlawRow, ...]) -> str:
     one, pair = rows[0], rows[-1]
     times = one.down_min_per_a / pair.down_min_per_a
-    places = max(0, math.floor(math.log10(times)) - 2)
-    said = f"{times:.3g}" if times < 1000 else f"{round(times, -places):,.0f}".replace(",", " ")
+    said = f"{times:.3g}" if times < 1000 else three_digits(times, " ")
     return (f"Against one controller: down {said} times less, one outage in "
             f"{years_in_words(pair.years_between)} and not in "
             f"{years_in_words(one.years_between)}.")

@@ -9,7 +9,7 @@ from numbers import Real
 import numpy as np
 from numpy.typing import ArrayLike
 
-from labkit.arguments import number
+from labkit.arguments import share
 from labkit.markov.elimination import reachable
 from labkit.markov.thinning import reduce_chain
 from labkit.markov.transient import evolve
@@ -65,16 +65,9 @@ class FirstPassage:
     @cached_property
     def _live(self):
         """States met on the way from which the targets can be reached, and whether traps exist."""
-        n = len(self._before)
-        after = [[] for _ in range(n)]
-        back = [[] for _ in range(n)]
-        for i, j in np.transpose(self._inner.nonzero()).tolist():
-            after[i].append(j)
-            back[j].append(i)
-        met = reachable(np.flatnonzero(self._start).tolist(), after)
-        hopeful = reachable(np.flatnonzero(self._arriving).tolist(), back)
-        parts = (sorted(met & hopeful), sorted(met - hopeful))
-        return tuple(np.array(states, dtype=int) for states in parts)
+        met = reachable(self._inner, self._start > 0)
+        hopeful = reachable(self._inner.T, self._arriving > 0)
+        return np.flatnonzero(met & hopeful), np.flatnonzero(met & ~hopeful)
 
     @cached_property
     def _reduction(self):
@@ -215,6 +208,20 @@ class FirstPassage:
             value = k * self._reduction.mean_until_gone(value)
         return float(self._start[live] @ value)
 
+    def mean_collected(self, rewards: np.ndarray) -> float:
+        """Give the mean of what is collected on the way, by a reward for each hour in each state.
+
+        Infinite where the targets may never be entered.
+        """
+        live, traps = self._live
+        if len(traps):
+            return math.inf
+        if not len(live):
+            return 0.0
+        return float(
+            self._start[live] @ self._reduction.mean_until_gone(rewards[self._before[live]])
+        )
+
     def quantile_h(self, probability: float) -> float:
         """Give the time by which the targets are entered with a given probability.
 
@@ -244,8 +251,7 @@ class FirstPassage:
         """
         from scipy.optimize import brentq
 
-        if not 0 < number("probability", probability) < 1:
-            raise ValueError(f"probability must be > 0 and < 1, got {probability!r}")
+        share("probability", probability)
         if probability <= self._arrived:
             return 0.0
         if probability >= self.probability_ever:

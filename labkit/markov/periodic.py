@@ -19,8 +19,9 @@ from numpy.typing import ArrayLike
 
 from labkit.arguments import number, positive
 from labkit.markov.chain import MarkovModel
-from labkit.markov.elimination import Reduction, reachable
+from labkit.markov.passage import FirstPassage
 from labkit.markov.transient import evolve, transitions
+from labkit.wording import HOURS_PER_YEAR
 
 __all__ = ["PeriodicModel", "Phase"]
 
@@ -159,16 +160,12 @@ class PeriodicModel:
         for (p, _), jump in zip(self._courses, self._jumps):
             cycle = cycle @ p @ jump
         n = len(cycle)
-        steps = {(i, j): cycle[i, j] for i in range(n) for j in range(n) if i != j}
-        start = {i: share for i, share in enumerate(self._start.tolist())}
         if n == 1:
             return np.ones(1)
         # The chain of the states after each test; its scale of time does not matter.
-        order = [(i, j) for i in range(n) for j in range(n) if i != j]
-        model = MarkovModel({arc: steps[arc] for arc in order}, up=(), start=start)
-        p = np.zeros(n)
-        p[list(model.states)] = model.steady_state()
-        return p
+        steps = {(i, j): cycle[i, j] for i in range(n) for j in range(n) if i != j}
+        start = dict(enumerate(self._start.tolist()))
+        return MarkovModel(steps, up=(), start=start).steady_state()
 
     def after_cycle(self) -> np.ndarray:
         """Give the long-run probabilities of the states at the begin of a cycle; (n,), sum 1."""
@@ -211,7 +208,7 @@ class PeriodicModel:
     @property
     def downtime_h_per_year(self) -> float:
         """Give the mean time not up in hours per year of 8760 h."""
-        return 8760.0 * self.unavailability
+        return HOURS_PER_YEAR * self.unavailability
 
     @property
     def failures_per_h(self) -> float:
@@ -292,19 +289,7 @@ class PeriodicModel:
             alive_h += cycle @ (spent @ keep)
             stays = np.where(self._failed[:, None], np.eye(n), jump)
             cycle = cycle @ course @ stays
-        live = np.flatnonzero(~self._failed)
-        lost = cycle[:, self._failed].sum(axis=1)
-        after = [[j for j in live.tolist() if cycle[i, j] > 0] for i in range(n)]
-        back = [[i for i in live.tolist() if cycle[i, j] > 0] for j in range(n)]
-        met = reachable([i for i in live.tolist() if self._start[i] > 0], after)
-        hopeful = reachable([i for i in live.tolist() if lost[i] > 0], back)
-        if met - hopeful:
-            return math.inf
-        if not met:
-            return 0.0
-        rows = sorted(met)
-        mean = Reduction(cycle[np.ix_(rows, rows)], lost[rows]).mean_until_gone(alive_h[rows])
-        return float(self._start[rows] @ mean)
+        return FirstPassage(cycle, self._failed, self._start).mean_collected(alive_h)
 
 
 def _read_phases(phases):

@@ -15,7 +15,7 @@ sets, rare-event approximation).
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from labkit.plant.plant import Failure, Plant
@@ -23,7 +23,7 @@ from labkit.plant.unfolded import failed_states, leading_states
 from labkit.plant.wiring import Leads, with_leaves
 from labkit.wording import HOURS_PER_YEAR
 
-__all__ = ["Cause", "StopMode", "causes_of", "modes_of", "sleeping_causes_of"]
+__all__ = ["Cause", "StopMode", "causes_of", "latent_causes_of", "modes_of"]
 
 NOBODY_LEADS = ("both failed", "not taken over")
 
@@ -170,14 +170,9 @@ def causes_of(plant: Plant, function: str,
     >>> first.name, round(first.down_min_per_year, 1)
     ('GB1', 52.6)
     """
-    condition = plant.condition(function)
-    single = plant.single_failures(condition)
     pair = _PairTimes(plant) if plant.pair is not None else None
     found = []
-    for mode in modes_of(plant, function) if modes is None else modes:
-        failures = [single[name] for name in mode.failures if name in single]
-        if len(failures) < len(mode.failures):
-            continue
+    for mode, failures in _possible(plant, function, modes):
         factors = [(each.rate_per_h * each.down_h / (1.0 + each.rate_per_h * each.down_h),
                     1.0 / each.down_h) for each in failures]
         names = [each.name for each in failures]
@@ -194,15 +189,15 @@ def causes_of(plant: Plant, function: str,
     return tuple(sorted(found, key=lambda each: (-each.down_min_per_year, each.name)))
 
 
-def sleeping_causes_of(plant: Plant, function: str,
-                       modes: Iterable[StopMode] | None = None) -> tuple[Cause, ...]:
+def latent_causes_of(plant: Plant, function: str,
+                     modes: Iterable[StopMode] | None = None) -> tuple[Cause, ...]:
     """Say which unnoticed faults stop a function that is asked for after standing idle.
 
     Parameters
     ----------
     plant : Plant
     function : str
-        One of `plant.functions_counted`; its `idle_h` is how long faults can sleep.
+        One of `plant.functions_counted`; its `idle_h` is how long faults can stay latent.
     modes : iterable of Mode, optional
         From `modes_of`, for a plant of the same wiring. Default: found anew.
 
@@ -220,36 +215,32 @@ def sleeping_causes_of(plant: Plant, function: str,
 
     Notes
     -----
-    A part that fails at the rate L sleeps with the chance
+    A part that fails at the rate L is latent with the chance
     (1 - noticed) x (1 - exp(-L x idle_h)). For a unit of the pair `diagnosed` counts as noticed.
-    What twins have in common sleeps only if it goes unnoticed in the one that is watched best.
+    What twins have in common is latent only if it goes unnoticed in the one that is watched best.
 
     Examples
     --------
     >>> from labkit.plant.plant import load_plant
-    >>> found = sleeping_causes_of(load_plant("elderhang"), "frost duty")
+    >>> found = latent_causes_of(load_plant("elderhang"), "frost duty")
     >>> max(found, key=lambda cause: "KF1" in cause.parts).name
     'KF1 asleep'
     """
-    idle_h = plant.functions_counted[function].idle_h if (
-        function in plant.functions_counted) else 0.0
-    single = plant.single_failures(plant.condition(function))
     found = []
-    for mode in modes_of(plant, function) if modes is None else modes:
-        failures = [single[name] for name in mode.failures if name in single]
-        if len(failures) < len(mode.failures) or mode.pair_state == "not taken over":
+    for mode, failures in _possible(plant, function, modes):
+        if mode.pair_state == "not taken over":
             continue
+        idle_h = plant.functions_counted[function].idle_h
         names = [each.name for each in failures]
         factors = []
         for each in failures:
             parts = [plant.parts[name] for name in each.parts]
-            hidden = 0.0 if each.name in plant.shared_events else min(
+            latent = 0.0 if each.name in plant.shared_events else min(
                 1.0 - part.noticed for part in parts)
-            factors.append((-hidden * math.expm1(-each.rate_per_h * idle_h),
+            factors.append((-latent * math.expm1(-each.rate_per_h * idle_h),
                             1.0 / max(part.mttr_h for part in parts)))
         if mode.unit_out or mode.pair_state:
-            chance, ends_per_h = _pair_asleep(plant, idle_h, both=bool(mode.pair_state))
-            factors.append((chance, ends_per_h))
+            factors.append(_pair_latent(plant, idle_h, both=bool(mode.pair_state)))
             names.append(mode.unit_out or "+".join(plant.pair.units))
         chance = math.prod(each for each, _ in factors)
         if chance > 0:
@@ -258,15 +249,25 @@ def sleeping_causes_of(plant: Plant, function: str,
     return tuple(sorted(found, key=lambda each: (-each.outages_per_year, each.name)))
 
 
-def _pair_asleep(plant: Plant, idle_h: float, both: bool) -> tuple[float, float]:
-    """Return the chance that one unit, or both, sleep, and the rate of restoration after."""
+def _pair_latent(plant: Plant, idle_h: float, both: bool) -> tuple[float, float]:
+    """Return the chance that one unit, or both, have failed unnoticed, and the rate of repair."""
     pair, unit = plant.pair, plant.parts[plant.pair.units[0]]
-    hidden = 1.0 - pair.diagnosed
+    latent = 1.0 - pair.diagnosed
     exposure = unit.failure_rate_per_h * idle_h
-    one = -hidden * math.expm1(-(1.0 - pair.common_cause) * exposure)
+    one = -latent * math.expm1(-(1.0 - pair.common_cause) * exposure)
     if not both:
         return one, 1.0 / unit.mttr_h
-    return one * one - hidden * math.expm1(-pair.common_cause * exposure), 1.0 / unit.mttr_h
+    return one * one - latent * math.expm1(-pair.common_cause * exposure), 1.0 / unit.mttr_h
+
+
+def _possible(plant: Plant, function: str, modes: Iterable[StopMode] | None
+              ) -> Iterator[tuple[StopMode, list[Failure]]]:
+    """Yield the modes whose failures can all come, with these failures."""
+    single = plant.single_failures(plant.condition(function))
+    for mode in modes_of(plant, function) if modes is None else modes:
+        failures = [single[name] for name in mode.failures if name in single]
+        if len(failures) == len(mode.failures):
+            yield mode, failures
 
 
 def _parts(plant: Plant, mode: StopMode, failures: Iterable[Failure]) -> tuple[str, ...]:

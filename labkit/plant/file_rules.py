@@ -209,167 +209,136 @@ def _translated(error) -> Iterator[tuple[tuple, str, str]]:
 # ---------------------------------------------------------------- what a schema cannot see
 
 
+# How a name comes to stand in a document: the keys on the way, None for a position in a list.
+NAMED = MappingProxyType({
+    ("part", None, "designation"): "part",
+    ("function", None, "name"): "function",
+    ("costs", "step", None, "name"): "step",
+    ("variant", None, "name"): "variant",
+    ("shared_event", None, "name"): "event",
+})
+MENTIONED = MappingProxyType({
+    ("part", None, "fed_by", None): "fed_by",
+    ("part", None, "joins", None): "joins",
+    ("pair", "units", None): "units",
+    ("pair", "sync", None): "sync",
+    ("twins", None, "parts", None): "twins",
+    ("shared_event", None, "breaks", None): "breaks",
+    ("function", None, "reached", None): "reached",
+    ("variant", None, "fit", None): "fit",
+    ("variant", None, "remove", None): "remove",
+    ("variant", None, "pair", "sync", None): "sync",
+    ("variant", None, "part", None, "parts", None): "parts",
+    ("variant", None, "part", None, "fed_by", None): "fed_by",
+    ("variant", None, "part", None, "joins", None): "joins",
+    ("variant", None, "like"): "variant",
+    ("variant", None, "step", None, "name"): "step",
+    ("variant", None, "function", None, "name"): "function",
+    ("costs", "step", None, "function"): "function",
+})
+# What a mention must be the name of; a part where it is not said.
+WANTED = MappingProxyType({"variant": "a variant", "step": "a cost step", "function": "a function"})
+
+
 class _Names:
-    """Everything in a document that refers to something by name; wrong types are passed over."""
+    """Every name in a document, and every mention of one; wrong types are passed over."""
 
     def __init__(self, document: dict) -> None:
         self.document = document
-        self.parts = {name: (path, table) for path, table, name in self.named("part")}
-        self.steps = {name: path for path, _, name in self.named("costs", "step")}
-        self.functions = {name: path for path, _, name in self.named("function")}
-        self.variants = {name: (path, table) for path, table, name in self.named("variant")}
-        units = self.table("pair").get("units")
-        self.units = tuple(self.texts(units))
+        self.named: dict[str, list[tuple[tuple, str]]] = {kind: [] for kind in NAMED.values()}
+        self.mentions: list[tuple[tuple, str, str]] = []
+        for path, value in values(document):
+            if isinstance(value, str):
+                way = tuple(step if isinstance(step, str) else None for step in path)
+                if way in NAMED:
+                    self.named[NAMED[way]].append((path, value))
+                role = MENTIONED.get(way) or _role_in_needs(way)
+                if role:
+                    self.mentions.append((path, value, role))
+        self.parts = {name: document["part"][path[1]] for path, name in self.named["part"]}
+        self.units = [name for path, name, role in self.mentions if role == "units"]
 
-    def table(self, key: str) -> dict:
-        value = self.document.get(key)
-        return value if isinstance(value, dict) else {}
+    def owner(self, path: tuple) -> str | None:
+        """Return the designation of the part whose table a path leads into, if there is one."""
+        return self.document["part"][path[1]].get("designation") if path[0] == "part" else None
 
-    def tables(self, *keys: str) -> Iterator[tuple[tuple, dict]]:
-        here = self.document
-        for key in keys:
-            here = here.get(key) if isinstance(here, dict) else None
-        for position, table in enumerate(here if isinstance(here, list) else ()):
-            if isinstance(table, dict):
-                yield (*keys, position), table
 
-    def named(self, *keys: str) -> Iterator[tuple[tuple, dict, str]]:
-        label = "designation" if keys == ("part",) else "name"
-        for path, table in self.tables(*keys):
-            if isinstance(table.get(label), str):
-                yield path, table, table[label]
-
-    @staticmethod
-    def texts(value) -> Iterator[str]:
-        yield from (each for each in value if isinstance(each, str)) if isinstance(
-            value, list) else ()
-
-    def kind(self, designation: str):
-        return self.parts[designation][1].get("kind")
-
-    def entries(self, path: tuple, table: dict, key: str) -> Iterator[tuple[tuple, str]]:
-        value = table.get(key)
-        for position, each in enumerate(value if isinstance(value, list) else ()):
-            if isinstance(each, str):
-                yield (*path, key, position), each
-
-    def needs(self, path: tuple, value) -> Iterator[tuple[tuple, str, str]]:
-        """Yield path, name and role (need, reached) of each name in a tree of needs."""
-        for position, each in enumerate(value if isinstance(value, list) else ()):
-            here = (*path, position)
-            if isinstance(each, str):
-                yield here, each, "need"
-            elif isinstance(each, dict):
-                yield from self.needs((*here, "of"), each.get("of"))
-                for place, name in self.entries(here, each, "reached"):
-                    yield place, name, "reached"
-
-    def references(self) -> Iterator[tuple[tuple, str, str]]:
-        """Yield path, designation and role of every mention of a part."""
-        for path, table in self.tables("part"):
-            for key in ("fed_by", "joins"):
-                yield from ((*each, key) for each in self.entries(path, table, key))
-        for key in ("units", "sync"):
-            yield from ((*each, key) for each in self.entries(("pair",), self.table("pair"), key))
-        for path, table in self.tables("twins"):
-            yield from ((*each, "twins") for each in self.entries(path, table, "parts"))
-        for path, table in self.tables("shared_event"):
-            yield from ((*each, "breaks") for each in self.entries(path, table, "breaks"))
-        for path, table in self.tables("function"):
-            yield from ((*each, "reached") for each in self.entries(path, table, "reached"))
-            yield from self.needs((*path, "needs"), table.get("needs"))
-        for path, table in self.tables("variant"):
-            for key in ("fit", "remove"):
-                yield from ((*each, key) for each in self.entries(path, table, key))
-            pair = table.get("pair")
-            if isinstance(pair, dict):
-                yield from ((*each, "sync") for each in self.entries((*path, "pair"), pair, "sync"))
-            changes = table.get("part")
-            for position, change in enumerate(changes if isinstance(changes, list) else ()):
-                if isinstance(change, dict):
-                    for key in ("parts", "fed_by", "joins"):
-                        yield from ((*each, key) for each in self.entries(
-                            (*path, "part", position), change, key))
+def _role_in_needs(way: tuple) -> str | None:
+    """Return how a name stands in the tree of needs of a function: need, reached, or not at all."""
+    inside = way[3:]
+    keys = inside[1::2]
+    if way[:3] != ("function", None, "needs") or inside[-1:] != (None,):
+        return None
+    if keys and keys[-1] == "reached":
+        return "reached" if set(keys[:-1]) <= {"of"} else None
+    return "need" if set(keys) <= {"of"} else None
 
 
 def _against_names(names: _Names) -> Iterator[tuple[tuple, str, str]]:
     yield from _doubles(names)
-    for path, name, role in names.references():
-        if name not in names.parts:
-            yield path, "must be the designation of a part", repr(name) + _near(name, names.parts)
-            continue
-        kind = names.kind(name)
-        if role == "reached" and kind != "rack":
-            yield path, "must name racks", f"{name}, a {kind}"
-        elif role == "units" and kind != "controller":
-            yield path, "must name controllers", f"{name}, a {kind}"
-        elif role == "sync" and kind != "cable":
-            yield path, "must name cables", f"{name}, a {kind}"
-        elif role in ("need", "twins", "fed_by") and name in names.units:
-            rule = {"need": "must not name a unit of the pair (write reached = [racks])",
-                    "twins": "must not name a unit of the pair (write pair: common_cause)",
-                    "fed_by": "must not name a unit of the pair"}[role]
-            yield path, rule, name
-        elif role == "fit" and names.parts[name][1].get("fitted") is not False:
-            yield path, "must name parts with fitted = false", name
-        elif (role in ("fed_by", "joins") and path[0] == "part"
-              and names.document["part"][path[1]].get("designation") == name):
-            yield path, "must not name the part itself", name
-    yield from _loops(names)
+    for path, name, role in names.mentions:
+        kind = role if role in WANTED else "part"
+        known = [each for _, each in names.named[kind]]
+        if name not in known:
+            rule = f"name of {WANTED[role]}" if role in WANTED else "designation of a part"
+            yield path, f"must be the {rule}", repr(name) + _near(name, known)
+        elif kind == "part":
+            yield from _against_role(names, path, name, role)
+    yield from _circles(names)
     yield from _pair_alike(names)
-    for path, table in names.tables("costs", "step"):
-        name = table.get("function")
-        if isinstance(name, str) and name not in names.functions:
-            yield ((*path, "function"), "must be the name of a function",
-                   repr(name) + _near(name, names.functions))
-    for path, table in names.tables("variant"):
-        for key, known, what in (("step", names.steps, "a cost step"),
-                                 ("function", names.functions, "a function")):
-            changes = table.get(key)
-            for position, change in enumerate(changes if isinstance(changes, list) else ()):
-                name = change.get("name") if isinstance(change, dict) else None
-                if isinstance(name, str) and name not in known:
-                    yield ((*path, key, position, "name"), f"must be the name of {what}",
-                           repr(name) + _near(name, known))
-    for path, table in names.tables("function"):
-        yield from _too_many((*path, "needs"), table.get("needs"))
+    for path, value in values(names.document):
+        if path[:1] == ("function",) and path[2:3] == ("needs",) and isinstance(value, dict):
+            k, of = value.get("at_least"), value.get("of")
+            if isinstance(k, int) and isinstance(of, list) and k > len(of):
+                yield (*path, "at_least"), f"must be <= {len(of)}, how many there are", str(k)
+
+
+def _against_role(names: _Names, path: tuple, name: str,
+                  role: str) -> Iterator[tuple[tuple, str, str]]:
+    """Yield what is wrong with a part in the place where it is mentioned."""
+    kind = names.parts[name].get("kind")
+    wanted = {"reached": "rack", "units": "controller", "sync": "cable"}.get(role, kind)
+    if kind != wanted:
+        yield path, f"must name {wanted}s", f"{name}, a {kind}"
+    elif role in ("need", "twins", "fed_by") and name in names.units:
+        rule = {"need": "must not name a unit of the pair (write reached = [racks])",
+                "twins": "must not name a unit of the pair (write pair: common_cause)",
+                "fed_by": "must not name a unit of the pair"}[role]
+        yield path, rule, name
+    elif role == "fit" and names.parts[name].get("fitted") is not False:
+        yield path, "must name parts with fitted = false", name
+    elif role in ("fed_by", "joins") and names.owner(path) == name:
+        yield path, "must not name the part itself", name
 
 
 def _doubles(names: _Names) -> Iterator[tuple[tuple, str, str]]:
-    for keys in (("part",), ("function",), ("costs", "step"), ("variant",)):
-        seen = set()
-        for path, _, name in names.named(*keys):
+    for kind, found in names.named.items():
+        seen = set(names.parts) if kind == "event" else set()
+        rule = "must differ from every part and every other event" if kind == "event" else (
+            f"must differ from that of every other {kind}")
+        for path, name in found:
             if name in seen:
-                label = "designation" if keys == ("part",) else "name"
-                yield (*path, label), f"must differ from that of every other {keys[-1]}", name
+                yield path, rule, name
             seen.add(name)
-    seen = set(names.parts)
-    for path, _, name in names.named("shared_event"):
-        if name in seen:
-            yield (*path, "name"), "must differ from every part and every other event", name
-        seen.add(name)
     grouped = Counter()
-    for path, table in names.tables("twins"):
-        for place, name in names.entries(path, table, "parts"):
+    for path, name, role in names.mentions:
+        if role == "twins":
             grouped[name] += 1
             if grouped[name] == 2:
-                yield place, "must be in one group of twins only", name
+                yield path, "must be in one group of twins only", name
 
 
-def _loops(names: _Names) -> Iterator[tuple[tuple, str, str]]:
-    feeds = {name: [each for each in names.texts(table.get("fed_by")) if each != name]
-             for name, (_, table) in names.parts.items()}
-    for name, way in _rounds(feeds):
-        yield (*names.parts[name][0], "fed_by"), "must not lead round in a circle", way
-    likes = {name: [table["like"]] if isinstance(table.get("like"), str) else []
-             for name, (_, table) in names.variants.items()}
-    for name, others in likes.items():
-        for other in others:
-            if other not in names.variants:
-                yield ((*names.variants[name][0], "like"), "must be the name of a variant",
-                       repr(other) + _near(other, names.variants))
-    for name, way in _rounds(likes):
-        yield (*names.variants[name][0], "like"), "must not lead round in a circle", way
+def _circles(names: _Names) -> Iterator[tuple[tuple, str, str]]:
+    for kind, key, role in (("part", "fed_by", "fed_by"), ("variant", "like", "variant")):
+        where = {name: path[:-1] for path, name in names.named[kind]}
+        tables = {path: name for name, path in where.items()}
+        after: dict[str, list[str]] = {name: [] for name in where}
+        for path, name, mentioned in names.mentions:
+            table = tables.get(path[:2])
+            if mentioned == role and table is not None and not (kind == "part" and name == table):
+                after[table].append(name)
+        for name, way in _rounds(after):
+            yield (*where[name], key), "must not lead round in a circle", way
 
 
 def _rounds(after: Mapping[str, Iterable[str]]) -> Iterator[tuple[str, str]]:
@@ -390,23 +359,13 @@ def _rounds(after: Mapping[str, Iterable[str]]) -> Iterator[tuple[str, str]]:
 
 
 def _pair_alike(names: _Names) -> Iterator[tuple[tuple, str, str]]:
-    tables = [names.parts[unit][1] for unit in names.units if unit in names.parts]
+    tables = [names.parts[unit] for unit in names.units if unit in names.parts]
     if len(tables) == 2:
         for key in ("mtbf_h", "mttr_h"):
             one, two = (table.get(key) for table in tables)
             if one != two:
                 yield (("pair", "units"), f"must name two units with the same {key}",
                        f"{one} and {two}")
-
-
-def _too_many(path: tuple, value) -> Iterator[tuple[tuple, str, str]]:
-    for position, each in enumerate(value if isinstance(value, list) else ()):
-        if isinstance(each, dict) and isinstance(each.get("of"), list):
-            here = (*path, position)
-            k, of = each.get("at_least"), each["of"]
-            if isinstance(k, int) and k > len(of):
-                yield (*here, "at_least"), f"must be <= {len(of)}, how many there are", str(k)
-            yield from _too_many((*here, "of"), of)
 
 
 def _against_fitting(document: dict) -> Iterator[tuple[tuple, str, str]]:
@@ -427,28 +386,25 @@ def _missing(document: dict) -> Iterator[tuple[tuple, str, str]]:
             yield (("part", position, "fed_by"), "must name a part that is fitted",
                    ", ".join(feeds))
 
-    def gone(path: tuple, entries: list) -> Iterator[tuple[tuple, str, str]]:
-        for position, entry in enumerate(entries):
-            here = (*path, position)
-            if isinstance(entry, str):
-                if entry not in there:
-                    yield here, "must name a part that is fitted", entry
-            elif "reached" in entry:
-                yield from gone((*here, "reached"), entry["reached"])
-            else:
-                left = [each for each in entry["of"]
-                        if not isinstance(each, str) or each in there]
-                if entry["at_least"] > len(left):
-                    yield ((*here, "at_least"), f"must be <= {len(left)}, how many are fitted",
-                           str(entry["at_least"]))
-                for place, each in enumerate(entry["of"]):
-                    if not isinstance(each, str):
-                        yield from (((*here, "of", place, *tail[1:]), rule, found)
-                                    for tail, rule, found in gone((), [each]))
+    def gone(path: tuple, entry, chosen: bool = False) -> Iterator[tuple[tuple, str, str]]:
+        if isinstance(entry, str):
+            if entry not in there and not chosen:
+                yield path, "must name a part that is fitted", entry
+        elif "reached" in entry:
+            for position, rack in enumerate(entry["reached"]):
+                yield from gone((*path, "reached", position), rack)
+        else:
+            left = [each for each in entry["of"] if not isinstance(each, str) or each in there]
+            if entry["at_least"] > len(left):
+                yield ((*path, "at_least"), f"must be <= {len(left)}, how many are fitted",
+                       str(entry["at_least"]))
+            for position, each in enumerate(entry["of"]):
+                yield from gone((*path, "of", position), each, chosen=True)
 
     for position, table in enumerate(document["function"]):
         for key in ("reached", "needs"):
-            yield from gone(("function", position, key), table.get(key, []))
+            for place, entry in enumerate(table.get(key, [])):
+                yield from gone(("function", position, key, place), entry)
     leading = [name for name, table in there.items() if table["kind"] == "controller"]
     units = [name for name in document.get("pair", {}).get("units", ()) if name in there]
     if len(leading) > 1 and len(units) < 2:

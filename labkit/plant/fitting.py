@@ -8,6 +8,8 @@ from __future__ import annotations
 import copy
 from collections.abc import Iterable, Mapping
 
+from labkit.arguments import one_of
+
 __all__ = ["fitted", "with_variant"]
 
 
@@ -40,9 +42,7 @@ def with_variant(document: Mapping, name: str) -> dict:
     [1]
     """
     variants = {table["name"]: table for table in document.get("variant", ())}
-    if name not in variants:
-        raise ValueError(f"variant must be one of {', '.join(variants) or 'none'}, got {name!r}")
-    variant = variants[name]
+    variant = variants[one_of("variant", name, variants)]
     if "like" in variant:
         result = with_variant(document, variant["like"])
     else:

@@ -25,7 +25,6 @@ longer time. Of twins of which only one matters to a function, that one has its 
 
 from __future__ import annotations
 
-import difflib
 import tomllib
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
@@ -33,6 +32,7 @@ from functools import cached_property
 from pathlib import Path
 from types import MappingProxyType
 
+from labkit.arguments import one_of
 from labkit.plant.file import PlantFileError, find_file, is_shipped, read_file
 from labkit.plant.fitting import fitted, with_variant
 from labkit.plant.plant_data import (
@@ -64,9 +64,9 @@ from labkit.plant.wiring import (
     leaves,
     ways,
 )
+from labkit.wording import did_you_mean
 
-__all__ = ["AtLeast", "CostStep", "Failure", "Function", "PairData", "Plant", "PlantPart",
-           "PlantState", "Reached", "SharedEvent", "Twins", "Variant", "load_plant"]
+__all__ = ["PASSES", "Failure", "Plant", "PlantState", "build", "load_plant"]
 
 PASSES = frozenset({"cable", "interface", "repeater", "switch"})
 
@@ -320,10 +320,7 @@ class Plant:
         >>> load_plant().condition("see and act", broken={"PH1"})
         False
         """
-        if function not in self.functions_counted:
-            raise ValueError(f"function must be one of {', '.join(self.functions_counted)}, "
-                             f"got {function!r}")
-        wanted = self.functions_counted[function]
+        wanted = self.functions_counted[one_of("function", function, self.functions_counted)]
         broken = self._known(broken, "broken")
         # Which twins matter is known once it is known which parts matter.
         return self._condition(wanted, broken, self._common(self._condition(wanted, broken, {})))
@@ -380,9 +377,8 @@ class Plant:
                 f"{argument} must be a collection of designations, got {designations!r}")
         asked = frozenset(designations)
         for name in sorted(asked - self.parts.keys(), key=str):
-            near = difflib.get_close_matches(str(name), self.parts, n=1)
-            hint = f" (did you mean {near[0]}?)" if near else ""
-            raise ValueError(f"{argument} must hold designations of the plant, got {name!r}{hint}")
+            raise ValueError(f"{argument} must hold designations of the plant, got {name!r}"
+                             f"{did_you_mean(name, self.parts)}")
         return asked
 
     def _common(self, condition: Condition) -> dict[str, Failure]:
@@ -482,9 +478,10 @@ class Plant:
         ALWAYS_WORKS
         """
         from labkit.availability import parts as availability
+        from labkit.availability.blocks import ALWAYS_FAILED, ALWAYS_WORKS
 
         if isinstance(condition, bool):
-            return availability.ALWAYS_WORKS if condition else availability.ALWAYS_FAILED
+            return ALWAYS_WORKS if condition else ALWAYS_FAILED
         parts = {name: availability.Part(name, mtbf_h=1.0 / each.rate_per_h, mttr_h=each.down_h)
                  for name, each in self.single_failures(condition).items()}
 

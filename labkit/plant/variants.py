@@ -20,7 +20,8 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
-from labkit.plant.causes import Cause, StopMode, causes_of, modes_of, sleeping_causes_of
+from labkit.arguments import one_of
+from labkit.plant.causes import Cause, StopMode, causes_of, latent_causes_of, modes_of
 from labkit.plant.plant import Plant
 from labkit.wording import HOURS_PER_YEAR
 
@@ -191,7 +192,7 @@ def losses(plant: Plant, durations: str = "exponential",
     tuple of Loss
         Largest first; causes that cost nothing are left out. For a function that is asked for
         only a part of the year, outages count by that part; for one that stands idle before,
-        faults that have slept come on top (`labkit.plant.causes.sleeping_causes_of`).
+        latent faults come on top (`labkit.plant.causes.latent_causes_of`).
 
     Raises
     ------
@@ -226,7 +227,7 @@ def _counted_causes(plant: Plant, function: str,
     """Return the causes that can cost money, each with the share of its outages that do."""
     asked = plant.functions_counted[function].hours_per_year / HOURS_PER_YEAR
     return [*((cause, asked) for cause in causes_of(plant, function, modes)),
-            *((cause, 1.0) for cause in sleeping_causes_of(plant, function, modes))]
+            *((cause, 1.0) for cause in latent_causes_of(plant, function, modes))]
 
 
 def _longer(limit_h: float, mean_h: float, durations: str) -> float:
@@ -312,9 +313,7 @@ def rank_variants(outcomes: Iterable[Outcome], since: str | None = None) -> tupl
     names = [each.variant for each in outcomes]
     if not names:
         raise ValueError("outcomes must hold at least one outcome, got none")
-    if since is not None and since not in names:
-        raise ValueError(f"since must be one of {', '.join(names)}, got {since!r}")
-    base = outcomes[0 if since is None else names.index(since)]
+    base = outcomes[0 if since is None else names.index(one_of("since", since, names))]
     found = [Ranked(each.variant, base.loss_per_year - each.loss_per_year,
                     each.price_per_year - base.price_per_year)
              for each in outcomes if each is not base]

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from labkit.arguments import one_of
 from labkit.plant.plant import Plant, load_plant
 from labkit.rig.rig import Rig, Trend
 from labkit.rig.tank import Happening, TankSettings
 from labkit.switchover.roles import Outputs
 from labkit.switchover.settings import PairSettings
+from labkit.wording import capital, shown
 
 __all__ = ["CAUSES", "EXTRAS", "HoldRun", "hold_run", "hold_text", "share_dropped"]
 
@@ -86,7 +88,7 @@ class HoldRun:
     @property
     def cost_text(self) -> str:
         """Cost of the event with its currency, thousands set apart."""
-        return f"EUR {self.cost_eur:,.0f}".replace(",", "\N{NARROW NO-BREAK SPACE}")
+        return f"EUR {shown(round(self.cost_eur))}"
 
     @property
     def moved_mm(self) -> float:
@@ -129,8 +131,7 @@ def hold_run(
     >>> run.dropped_ms < run.gap_ms, [happening.name for happening in run.happenings][-1]
     (True, 'low trip')
     """
-    if cause not in CAUSES:
-        raise ValueError(f"cause must be one of {', '.join(CAUSES)}, got {cause!r}")
+    one_of("cause", cause, CAUSES)
     unknown = sorted(set(extras) - set(EXTRAS))
     if unknown:
         raise ValueError(f"extras must be among {', '.join(EXTRAS)}, got {unknown[0]!r}")
@@ -206,7 +207,7 @@ def hold_text(run: HoldRun) -> str:
         f" The last write came {-run.last_write_ms} ms before the fault."
     kept = "the outputs were held" if run.dropped_ms is None else \
         f"the outputs let go after {run.dropped_ms} ms"
-    lines.append(f"{gap[0].upper()}{gap[1:]}; {kept}.{since}")
+    lines.append(f"{capital(gap)}; {kept}.{since}")
     for happening in run.happenings:
         lines.append(f"{happening.time_s - FAULT_MS / 1000:6.1f} s  {happening.text}")
     lines.append(
@@ -245,8 +246,7 @@ def share_dropped(hold_ms: int, *, runs: int = 40, cause: str = "KF1: no power")
     """
     if runs < 1:
         raise ValueError(f"runs must be >= 1, got {runs!r}")
-    if cause not in CAUSES:
-        raise ValueError(f"cause must be one of {', '.join(CAUSES)}, got {cause!r}")
+    one_of("cause", cause, CAUSES)
     plant = load_plant()
     rack = TankSettings.from_mapping(plant.process).pump_rack
     rigs = (_after(plant, hold_ms, cause, (), 1.0, seed) for seed in range(1, runs + 1))

@@ -21,9 +21,12 @@ from labkit.switchover.fault_kinds import Fault, faults_of
 from labkit.switchover.lamps import Lamp, lamps_of
 from labkit.switchover.roles import Entry, Outputs, Role, Snapshot
 from labkit.switchover.settings import PairSettings
-from labkit.wording import HOURS_PER_YEAR, listed
+from labkit.wording import HOURS_PER_YEAR, capital, listed
 
-__all__ = ["Action", "Rig", "RigView", "Trend", "headline"]
+__all__ = ["VERBS", "Action", "Rig", "RigView", "Trend", "headline"]
+
+VERBS = ("on", "off", "role change")
+"""What can be done at a rig by hand."""
 
 
 
@@ -221,6 +224,28 @@ class Rig:
         self._actions.append(Action(self._pair.time_ms, "role change"))
         return answer
 
+    def do(self, verb: str, fault_id: str = "") -> None:
+        """Do one of the `VERBS`, now.
+
+        Parameters
+        ----------
+        verb : str
+            "on", "off" or "role change".
+        fault_id : str
+            The fault to switch; none for a role change.
+
+        Raises
+        ------
+        ValueError
+            If the plant has no such fault.
+        """
+        if verb == "role change":
+            self.request_role_change()
+        elif verb == "on":
+            self.switch_on(fault_id)
+        else:
+            self.switch_off(fault_id)
+
     def wait(self, seconds: float) -> None:
         """Let simulated time pass.
 
@@ -406,7 +431,7 @@ class Rig:
                 tank += " So far: " + ", ".join(dict.fromkeys(names)) + "."
             if self.cost_eur:
                 tank += f" Cost of the event: EUR {self.cost_eur:,.0f}."
-            lines.append(("Process", tank[0].upper() + tank[1:]))
+            lines.append(("Process", capital(tank)))
         if (worth := self.worth()) is not None:
             lines.append(("Worth", worth.text()))
         on = [self.known_faults[fault_id].label for fault_id in self.faults]
@@ -463,7 +488,7 @@ def _roles(snapshot: Snapshot) -> str:
     else:
         first = "nobody leads"
     sentence = f"{first}; {rest}." if rest else f"{first}."
-    return sentence[0].upper() + sentence[1:]
+    return capital(sentence)
 
 
 def _control(snapshot: Snapshot) -> str:
@@ -502,11 +527,10 @@ def headline(snapshot: Snapshot, state: PlantState) -> tuple[tuple[str, str], ..
     >>> headline(rig.snapshot(), rig.plant_state())[1]
     ('Control now', 'Works at every rack.')
     """
-    control = _control(snapshot)
-    lines = [("Roles", _roles(snapshot)), ("Control now", control[0].upper() + control[1:])]
+    lines = [("Roles", _roles(snapshot)), ("Control now", capital(_control(snapshot)))]
     for name, works in state.works.items():
         healthy = state.healthy_failures_per_h[name] * HOURS_PER_YEAR
-        heading = name[0].upper() + name[1:]
+        heading = capital(name)
         if not works:
             lines.append((heading, f"The plant cannot do it with what is broken. "
                                    f"Healthy: {healthy:.3g} outages a year."))

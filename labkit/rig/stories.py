@@ -8,22 +8,21 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Iterator
 from dataclasses import asdict, dataclass, fields
 from pathlib import Path
 
+from labkit.arguments import one_of
 from labkit.plant.plant import Plant, load_plant
-from labkit.rig.rig import Action, Rig
+from labkit.rig.rig import VERBS, Action, Rig
 from labkit.switchover.settings import PairSettings
 
-__all__ = ["FOLDER", "Replay", "Story", "find_stories", "load_story"]
+__all__ = ["FOLDER", "Replay", "Story", "find_stories"]
 
 FORMAT = 1
 FOLDER = "stories"
 """Where a reader's own stories are kept, beside the notebook."""
 
 _SHIPPED = Path(__file__).parent / "story_files"
-VERBS = ("on", "off", "role change")
 
 
 @dataclass(frozen=True)
@@ -56,7 +55,7 @@ class Story:
     >>> rig.switch_on("KF1: no power")
     >>> rig.wait(2)
     >>> story = Story.of(rig, "power cut")
-    >>> story.replay().record == rig.record
+    >>> Replay(story).go_to(1).record == rig.record
     True
     """
 
@@ -73,8 +72,7 @@ class Story:
             raise ValueError(f"name must not be empty, got {self.name!r}")
         before_ms = 0
         for action in self.actions:
-            if action.verb not in VERBS:
-                raise ValueError(f"verb must be one of {', '.join(VERBS)}, got {action.verb!r}")
+            one_of("verb", action.verb, VERBS)
             if action.time_ms < before_ms:
                 raise ValueError(
                     f"time_ms must not go back, got {action.time_ms} after {before_ms}"
@@ -106,55 +104,6 @@ class Story:
         """
         return cls(name, _title(rig.plant), rig.actions, round(rig.now_s * 1000),
                    rig.settings, rig.seed, about)
-
-    def steps(self, plant: Plant | None = None) -> Iterator[tuple[Rig, Action | None]]:
-        """Replay step by step: the rig right after each action, then at the end.
-
-        Parameters
-        ----------
-        plant : Plant, optional
-            The plant of the lessons if not given; its name and version must be the story's.
-
-        Yields
-        ------
-        (Rig, Action or None)
-            The same rig each time; None at the end of the story.
-
-        Raises
-        ------
-        ValueError
-            When the plant is another one, or does not have a fault of the story.
-        """
-        rig = Rig(plant or load_plant(), self.settings, seed=self.seed)
-        if _title(rig.plant) != self.plant:
-            raise ValueError(f"plant must be {self.plant!r}, got {_title(rig.plant)!r}")
-        for action in self.actions:
-            _wait_until(rig, action.time_ms)
-            _do(rig, action)
-            yield rig, action
-        _wait_until(rig, self.end_ms)
-        yield rig, None
-
-    def replay(self, plant: Plant | None = None) -> Rig:
-        """Replay at once, to the end.
-
-        Parameters
-        ----------
-        plant : Plant, optional
-            As in `steps`.
-
-        Returns
-        -------
-        Rig
-
-        Raises
-        ------
-        ValueError
-            As in `steps`.
-        """
-        for rig, _ in self.steps(plant):
-            pass
-        return rig
 
     def to_json(self) -> str:
         """Return the story as the text of a file."""
@@ -326,7 +275,7 @@ class Replay:
             self._begin()
         for action in actions[self.position:position]:
             _wait_until(self.rig, action.time_ms)
-            _do(self.rig, action)
+            self.rig.do(action.verb, action.fault_id)
         self.position = position
         _wait_until(self.rig, actions[position].time_ms if position < len(actions)
                     else self.story.end_ms)
@@ -358,7 +307,7 @@ def find_stories(plant: Plant | None = None,
     found, wrong = [], []
     for path in [*sorted(_SHIPPED.glob("*.json")), *sorted(Path(folder).glob("*.json"))]:
         try:
-            story = load_story(path)
+            story = Story.from_json(path.read_text(encoding="utf-8"))
         except (ValueError, OSError) as problem:
             wrong.append(f"{path}: {problem}")
             continue
@@ -367,38 +316,8 @@ def find_stories(plant: Plant | None = None,
     return tuple(found), tuple(wrong)
 
 
-def load_story(path: str | Path) -> Story:
-    """Read a story from a file.
-
-    Parameters
-    ----------
-    path : str or Path
-
-    Returns
-    -------
-    Story
-
-    Raises
-    ------
-    ValueError
-        When the file is no story.
-    OSError
-        When it cannot be read.
-    """
-    return Story.from_json(Path(path).read_text(encoding="utf-8"))
-
-
 def _title(plant: Plant) -> str:
     return f"{plant.name}, {plant.version}"
-
-
-def _do(rig: Rig, action: Action) -> None:
-    if action.verb == "on":
-        rig.switch_on(action.fault_id)
-    elif action.verb == "off":
-        rig.switch_off(action.fault_id)
-    else:
-        rig.request_role_change()
 
 
 def _wait_until(rig: Rig, time_ms: int) -> None:

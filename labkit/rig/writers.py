@@ -14,6 +14,7 @@ from labkit.plant.plant import load_plant
 from labkit.switchover.engine import Switchover
 from labkit.switchover.roles import Outputs
 from labkit.switchover.settings import PairSettings
+from labkit.wording import capital
 
 __all__ = ["AFTER_MS", "BEFORE_MS", "RACK", "SITUATIONS", "VALUES", "WritersRun", "writers_run",
            "writers_text"]
@@ -222,7 +223,7 @@ def writers_text(run: WritersRun) -> str:
     """
     asked = "the racks are asked" if run.settings.ask_racks else "the racks are not asked"
     voter = "a third voter must agree" if run.settings.third_vote else "no third voter"
-    lines = [f"{run.situation[0].upper()}{run.situation[1:]}; {asked}, {voter}."]
+    lines = [f"{capital(run.situation)}; {asked}, {voter}."]
     for unit, roles in run.roles.items():
         changes = ", ".join(f"{role} from {ms} ms" for ms, role in roles[1:])
         lines.append(f"{unit}: {roles[0][1]} before{', ' + changes if changes else ''}.")

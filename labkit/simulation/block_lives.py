@@ -13,6 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from labkit.availability.blocks import inside
 from labkit.simulation.chain_tables import ChainTables
 
 __all__ = ["BlockLives", "BlockTables", "Changes", "down_spans", "draw_changes", "live"]
@@ -118,28 +119,17 @@ class BlockTables:
 
 def _compile(block, row):
     """List the blocks inside a block, inner before outer, each as a step of the evaluation."""
-    steps, done = [], {}
-    waiting = [block]
-    while waiting:
-        one = waiting[-1]
-        inner = getattr(one, "blocks", ())
-        missing = [other for other in inner if id(other) not in done]
-        if id(one) in done:
-            waiting.pop()
-        elif missing:
-            waiting.extend(missing)
+    steps, number = [], {}
+    for one in inside(block):
+        number[id(one)] = len(steps)
+        if one.blocks:
+            steps.append(("gate", one.needed, [number[id(each)] for each in one.blocks]))
+        elif hasattr(one, "chain"):
+            steps.append(("chain", row[one.chain.name], one.states))
+        elif hasattr(one, "mtbf_h"):
+            steps.append(("part", row[one.name], None))
         else:
-            waiting.pop()
-            done[id(one)] = len(steps)
-            if inner:
-                step = ("gate", one.needed, [done[id(other)] for other in inner])
-            elif hasattr(one, "chain"):
-                step = ("chain", row[one.chain.name], one.states)
-            elif hasattr(one, "mtbf_h"):
-                step = ("part", row[one.name], None)
-            else:
-                step = ("constant", one.works, None)
-            steps.append(step)
+            steps.append(("constant", one.works, None))
     return steps
 
 

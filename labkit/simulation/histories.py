@@ -1,19 +1,17 @@
-"""Single lives of a chain or a plant, for looking at and for plotting.
+"""Single lives of a chain, for looking at and for plotting.
 
 One life shows what can happen; how often it happens is a matter of many, see
 `labkit.simulation.runs`.
 """
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
 
 from labkit.arguments import generator, positive
-from labkit.simulation import block_lives as blocklives
 from labkit.simulation.chain_tables import ChainTables
 
-__all__ = ["BlockHistory", "ChainHistory", "Span", "block_history", "chain_history"]
+__all__ = ["ChainHistory", "Span", "chain_history"]
 
 
 @dataclass(frozen=True)
@@ -65,26 +63,6 @@ class ChainHistory:
             for begin_h, end_h, works in zip(self.at_h, ends_h, self.up, strict=True)
             if not works
         )
-
-
-@dataclass(frozen=True)
-class BlockHistory:
-    """Hold one life of a block.
-
-    Attributes
-    ----------
-    horizon_h : float
-        Its length, hours.
-    outages : tuple of Span
-        The stretches in which the block is down, each as one.
-    part_outages : mapping
-        Name of a part -> its outages; for a chain, the stretches in which it does not fulfil
-        all that the block asks of it.
-    """
-
-    horizon_h: float
-    outages: tuple[Span, ...]
-    part_outages: Mapping[str, tuple[Span, ...]]
 
 
 def _merged(stretches):
@@ -146,58 +124,3 @@ def chain_history(model, horizon_h: float, rng: np.random.Generator) -> ChainHis
         tuple(model.states[state] for state in states),
         tuple(bool(tables.is_up[state]) for state in states),
     )
-
-
-def block_history(
-    block,
-    horizon_h: float,
-    rng: np.random.Generator,
-    *,
-    repair_times: Mapping[str, object] | None = None,
-) -> BlockHistory:
-    """Draw one life of a plant of independent parts.
-
-    Parameters
-    ----------
-    block : Block
-        Of `labkit.availability.parts`; all parts are new at 0.
-    horizon_h : float
-        Length of the life, hours, > 0 and finite.
-    rng : numpy.random.Generator
-        Source of all random numbers.
-    repair_times : mapping, optional
-        As for `simulate_block`.
-
-    Returns
-    -------
-    BlockHistory
-
-    Raises
-    ------
-    TypeError, ValueError
-        As for `simulate_block`.
-
-    Examples
-    --------
-    >>> from labkit.availability.parts import Part, parallel
-    >>> pair = parallel(*(Part(name, mtbf_h=100, mttr_h=50) for name in ("one", "two")))
-    >>> life = block_history(pair, 1000, np.random.default_rng(3))
-    >>> sorted(life.part_outages), all(0 <= span.begin_h < 1000 for span in life.outages)
-    (['one', 'two'], True)
-    """
-    generator(rng)
-    horizon_h = positive("horizon_h", horizon_h)
-    tables = blocklives.BlockTables.of(block, repair_times)
-    changes = blocklives.draw_changes(tables, horizon_h, 1, rng)
-    part_outages = {}
-    for row, name in enumerate(tables.names):
-        mine = np.flatnonzero((changes.variable == row) & (changes.worse != 0))
-        at_h = changes.at_h[mine].tolist()
-        part_outages[name] = _merged(zip(at_h[::2], at_h[1::2], strict=True))
-    if not tables.works_at_best:
-        return BlockHistory(horizon_h, (Span(0.0, horizon_h),), part_outages)
-    _, change, _, _ = blocklives.down_spans(tables, changes)
-    change = np.sort(change)
-    begin_h, end_h = changes.at_h[change].tolist(), changes.at_h[change + 1].tolist()
-    down = [pair for pair in zip(begin_h, end_h, strict=True) if pair[1] > pair[0]]
-    return BlockHistory(horizon_h, _merged(down), part_outages)

@@ -1,47 +1,13 @@
-"""How long a repair takes: exponential, lognormal or fixed, each with its mean in hours."""
+"""How long a repair takes: lognormal or fixed, each with its mean in hours."""
 
 import math
 from dataclasses import dataclass
 
 import numpy as np
 
-from labkit.arguments import number, positive
+from labkit.arguments import amount, positive
 
-__all__ = ["ExponentialRepair", "FixedRepair", "LognormalRepair"]
-
-
-@dataclass(frozen=True)
-class ExponentialRepair:
-    """Describe repairs that end at a constant rate.
-
-    Parameters
-    ----------
-    mean_h : float
-        Mean time to restoration, hours, > 0.
-
-    Raises
-    ------
-    TypeError, ValueError
-        If `mean_h` is no number, or outside its range.
-
-    Notes
-    -----
-    The assumption of every chain. Two repairs of three then take less than the mean.
-
-    Examples
-    --------
-    >>> ExponentialRepair(4.0).mean_h
-    4.0
-    """
-
-    mean_h: float
-
-    def __post_init__(self):
-        positive("mean_h", self.mean_h)
-
-    def draw(self, rng: np.random.Generator, count: int) -> np.ndarray:
-        """Draw `count` repair times in hours with the generator `rng`."""
-        return self.mean_h * rng.standard_exponential(count)
+__all__ = ["FixedRepair", "LognormalRepair"]
 
 
 @dataclass(frozen=True)
@@ -114,8 +80,7 @@ class FixedRepair:
     mean_h: float
 
     def __post_init__(self):
-        if not 0 <= number("mean_h", self.mean_h) < math.inf:
-            raise ValueError(f"mean_h must be >= 0 and finite, got {self.mean_h}")
+        amount("mean_h", self.mean_h)
 
     def draw(self, rng: np.random.Generator, count: int) -> np.ndarray:
         """Give `count` times the same time, in hours; `rng` is not asked."""

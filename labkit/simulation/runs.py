@@ -20,31 +20,8 @@ from labkit.simulation import chain_lives as chainlives
 from labkit.simulation.batches import run_batches
 from labkit.simulation.chain_tables import ChainTables
 from labkit.simulation.estimates import Estimate, estimate, estimate_of
-from labkit.simulation.histories import (
-    BlockHistory,
-    ChainHistory,
-    Span,
-    block_history,
-    chain_history,
-)
-from labkit.simulation.repair_times import ExponentialRepair, FixedRepair, LognormalRepair
 
-__all__ = [
-    "BlockHistory",
-    "BlockRun",
-    "ChainHistory",
-    "ChainRun",
-    "Estimate",
-    "ExponentialRepair",
-    "FixedRepair",
-    "LognormalRepair",
-    "Lives",
-    "Span",
-    "block_history",
-    "chain_history",
-    "simulate_block",
-    "simulate_chain",
-]
+__all__ = ["BlockRun", "ChainRun", "Lives", "simulate_block", "simulate_chain"]
 
 
 @dataclass(frozen=True, eq=False)
@@ -335,6 +312,7 @@ def simulate_block(
     Examples
     --------
     >>> from labkit.availability.parts import Part, parallel
+    >>> from labkit.simulation.repair_times import LognormalRepair
     >>> pair = parallel(*(Part(name, mtbf_h=1000, mttr_h=50) for name in ("one", "two")))
     >>> slow = {"one": LognormalRepair(50, 1.0), "two": LognormalRepair(50, 1.0)}
     >>> run = simulate_block(pair, 87_600, 500, np.random.default_rng(1), repair_times=slow)

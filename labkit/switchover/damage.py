@@ -9,13 +9,11 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from labkit.plant.plant import Plant
+from labkit.plant.plant import PASSES, Plant
 from labkit.plant.wiring import ways
 from labkit.switchover.fault_kinds import Fault
 
 __all__ = ["Damage", "Wires"]
-
-PASSES = frozenset({"cable", "interface", "repeater", "switch"})
 
 
 @dataclass(frozen=True)

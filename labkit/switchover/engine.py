@@ -33,10 +33,10 @@ Where the rules are silent, this is how the pair acts:
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
-from difflib import get_close_matches
 from functools import partial
 from random import Random
 
+from labkit.arguments import one_of
 from labkit.plant.plant import Plant
 from labkit.switchover.beats import Beats
 from labkit.switchover.clocks import Clock, draw_clocks
@@ -59,8 +59,9 @@ from labkit.switchover.roles import Contact, Entry, Outputs, Role, Snapshot
 from labkit.switchover.rules import RULES, Rule
 from labkit.switchover.settings import PairSettings
 from labkit.switchover.signs import alarms, is_alone, pair_signs, shows_failed, wire_signs
+from labkit.wording import did_you_mean
 
-__all__ = ["Entry", "Outputs", "Role", "Snapshot", "Switchover"]
+__all__ = ["Switchover"]
 
 LONG_AGO_MS = -10**9
 MOST_ROUNDS = 200
@@ -313,10 +314,7 @@ class Switchover:
         ValueError
             If there is no such rack.
         """
-        if rack not in self._output_history:
-            raise ValueError(
-                f"rack must be one of {', '.join(self._output_history)}, got {rack!r}")
-        return tuple(self._output_history[rack])
+        return tuple(self._output_history[one_of("rack", rack, self._output_history)])
 
     def snapshot(self) -> Snapshot:
         """Return the state now."""
@@ -355,9 +353,8 @@ class Switchover:
 
     def _fault(self, fault_id: str) -> Fault:
         if fault_id not in self._known_faults:
-            near = get_close_matches(str(fault_id), self._known_faults, n=1)
-            hint = f" (did you mean {near[0]!r}?)" if near else ""
-            raise ValueError(f"fault_id must be a fault of the plant, got {fault_id!r}{hint}")
+            raise ValueError(f"fault_id must be a fault of the plant, got {fault_id!r}"
+                             f"{did_you_mean(fault_id, self._known_faults, repr)}")
         return self._known_faults[fault_id]
 
     def _check_time(self, time_ms: int) -> None:

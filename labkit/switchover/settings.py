@@ -9,6 +9,8 @@ from __future__ import annotations
 from dataclasses import dataclass, fields
 from types import MappingProxyType
 
+from labkit.arguments import one_of
+
 __all__ = ["Budget", "BudgetTerm", "PairSettings", "switchover_budget"]
 
 RANGES = MappingProxyType({
@@ -116,9 +118,7 @@ class PairSettings:
             elif name == "return_policy":
                 if not isinstance(value, str):
                     raise TypeError(f"return_policy must be a str, got {value!r}")
-                if value not in RETURN_POLICIES:
-                    raise ValueError(
-                        f"return_policy must be one of {', '.join(RETURN_POLICIES)}, got {value!r}")
+                one_of(name, value, RETURN_POLICIES)
             elif name != "second_cycle_ms" or value is not None:
                 least, most = RANGES["cycle_ms" if name == "second_cycle_ms" else name]
                 if isinstance(value, bool) or not isinstance(value, int):
@@ -277,8 +277,7 @@ def switchover_budget(settings: PairSettings | None = None, *, cause: str = "no 
     105
     """
     settings = settings or PairSettings()
-    if cause not in CAUSES:
-        raise ValueError(f"cause must be one of {', '.join(CAUSES)}, got {cause!r}")
+    one_of("cause", cause, CAUSES)
     if cause == "frozen" and not settings.count_in_heartbeat:
         raise ValueError("cause 'frozen' must have count_in_heartbeat=True, or it is never missed")
     if takes_over not in (0, 1):

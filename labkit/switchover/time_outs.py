@@ -6,13 +6,12 @@ Both follow from the same three settings, so that they are looked at together.
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass, replace
 
 from labkit.switchover.clocks import Channel
 from labkit.switchover.settings import PairSettings, switchover_budget
 from labkit.switchover.timing import false_trips_per_h
-from labkit.wording import HOURS_PER_YEAR
+from labkit.wording import HOURS_PER_YEAR, three_digits
 
 __all__ = [
     "MOST_BEATS", "TimeOut", "false_trips_by_beats", "fewest_beats", "how_often", "time_out",
@@ -205,8 +204,7 @@ def _few_digits(number: float) -> str:
     """Write a number > 0 with one to three digits that say something."""
     if number < 10:
         return f"{number:.1f}".removesuffix(".0")
-    places = max(0, math.floor(math.log10(number)) - 2)
-    return f"{round(number, -places):,.0f}".replace(",", "\N{NARROW NO-BREAK SPACE}")
+    return three_digits(number)
 
 
 def time_out_text(settings: PairSettings, channel: Channel) -> str:

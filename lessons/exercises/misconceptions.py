@@ -15,7 +15,7 @@ from types import SimpleNamespace
 
 from labkit.availability.parts import Part, at_least, parallel, series
 from labkit.markov.chain import MarkovModel, two_state
-from labkit.markov.dormant import dormancy
+from labkit.markov.latent import latent_faults
 from labkit.markov.pair import redundant_pair
 from labkit.wording import HOURS_PER_YEAR
 from lessons.exercises.item import fill
@@ -185,7 +185,8 @@ def _m13() -> dict[str, float]:
 
 
 def _m14() -> dict[str, float]:
-    return {"none": dormancy(4380.0, 0.0).mean_dead, "most": dormancy(4380.0, 0.9).mean_dead}
+    return {"none": latent_faults(4380.0, 0.0).mean_dead,
+            "most": latent_faults(4380.0, 0.9).mean_dead}
 
 
 def _m16() -> dict[str, float]:

@@ -9,7 +9,7 @@ from types import SimpleNamespace
 
 from labkit.evidence.claims import trials_needed
 from labkit.evidence.limits import mtbf_limits, success_limits
-from labkit.markov.dormant import dormancy, dormancy_text
+from labkit.markov.latent import latent_faults, latent_text
 from labkit.markov.pair import redundant_pair
 from labkit.plant.plant import load_plant
 from labkit.rig.finder import rates_of
@@ -74,7 +74,7 @@ def silent_per_year() -> Mapping[str, float]:
     return found
 
 
-_dormancy = functools.cache(dormancy)
+_latent_faults = functools.cache(latent_faults)
 
 
 def _never(numbers: SimpleNamespace) -> dict[str, object]:
@@ -88,11 +88,11 @@ def _ten_years() -> Mapping[str, object]:
     place = pair.states.index("standby failed unnoticed")
     dead = float(pair.hours_in_states(decade_h)[place]) / decade_h
     stops = float(pair.failures_until(decade_h))
-    yearly = _dormancy(HOURS_PER_YEAR, 0.0)
+    yearly = _latent_faults(HOURS_PER_YEAR, 0.0)
     return {
         "dead": dead, "stops": stops, "yearly": yearly,
         "seen": (f"Never tested in 10 years: dead and nobody knows {dead:.0%} of the time; "
-                 f"{stops:.2f} stops in 10 years on the average.\n{dormancy_text(yearly)}"),
+                 f"{stops:.2f} stops in 10 years on the average.\n{latent_text(yearly)}"),
     }
 
 
@@ -145,7 +145,7 @@ LESSON = read_items(__file__, {
     "BOUND": BOUND,
     "FINDS": FINDS,
     "asleep": _asleep,
-    "dormancy": _dormancy,
+    "latent_faults": _latent_faults,
     "found_by": found_by,
     "hidden": _hidden,
     "longest": _longest,

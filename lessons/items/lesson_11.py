@@ -177,8 +177,8 @@ def _analysis(numbers: SimpleNamespace) -> dict[str, object]:
         "panel_h": panel_h,
         "panel_min": round(60 * (panel_h % 1)),
         "control_min": round(60 * figures.lost_h("control kept")),
-        "silent_d": figures.silent[0].longest_days,
-        "silent_part": figures.silent[0].designation,
+        "silent_d": figures.latent[0].longest_days,
+        "silent_part": figures.latent[0].designation,
         "bursts": figures.bursts,
         "false": len(figures.false_switchovers),
     }

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import ipywidgets as widgets
 
-from labkit.markov.dormant import Dormancy, dormancy, dormancy_text
+from labkit.markov.latent import LatentFaults, latent_faults, latent_text
 from lessons.panels.frame import Panel
 from lessons.pictures.svg import document, line, text
 from lessons.pictures.trend import nice_step
 
-__all__ = ["ProofTestPanel", "dormancy_alt_text", "dormancy_svg", "proof_test_panel"]
+__all__ = ["ProofTestPanel", "latent_alt_text", "latent_svg", "proof_test_panel"]
 
 WIDTH, HEIGHT = 900.0, 272.0
 LEFT, RIGHT, TOP, BOTTOM = 74.0, 880.0, 44.0, 246.0
@@ -20,12 +20,12 @@ SEEN = {"none": 0.0, "60 %": 0.6, "90 %": 0.9, "99 %": 0.99}
 TASK = "Make the interval longer, step by step. What happens to the standby, and to the pair?"
 
 
-def dormancy_alt_text(found: Dormancy) -> str:
+def latent_alt_text(found: LatentFaults) -> str:
     """Say in at most 60 words what the picture shows.
 
     Parameters
     ----------
-    found : Dormancy
+    found : LatentFaults
 
     Returns
     -------
@@ -33,7 +33,7 @@ def dormancy_alt_text(found: Dormancy) -> str:
 
     Examples
     --------
-    >>> len(dormancy_alt_text(dormancy(4380)).split()) <= 60
+    >>> len(latent_alt_text(latent_faults(4380)).split()) <= 60
     True
     """
     return (
@@ -44,12 +44,12 @@ def dormancy_alt_text(found: Dormancy) -> str:
     )
 
 
-def dormancy_svg(found: Dormancy, *, standalone: bool = False) -> str:
+def latent_svg(found: LatentFaults, *, standalone: bool = False) -> str:
     """Draw the chance of a dead standby from test to test.
 
     Parameters
     ----------
-    found : Dormancy
+    found : LatentFaults
     standalone : bool
         Whether the picture carries its own style, to stand in a file.
 
@@ -60,7 +60,7 @@ def dormancy_svg(found: Dormancy, *, standalone: bool = False) -> str:
 
     Examples
     --------
-    >>> dormancy_svg(dormancy(4380)).count("<svg")
+    >>> latent_svg(latent_faults(4380)).count("<svg")
     1
     """
     most = max(float(found.dead.max()), 1e-6)
@@ -92,7 +92,7 @@ def dormancy_svg(found: Dormancy, *, standalone: bool = False) -> str:
     mean = y(found.mean_dead)
     parts.append(line([(LEFT, mean), (RIGHT, mean)], "aim"))
     parts.append(text(LEFT + 8, mean - 6, f"mean {found.mean_dead:.2%}", "b over", size=15))
-    return document(parts, WIDTH, HEIGHT, dormancy_alt_text(found), standalone=standalone)
+    return document(parts, WIDTH, HEIGHT, latent_alt_text(found), standalone=standalone)
 
 
 class ProofTestPanel(Panel):
@@ -147,18 +147,18 @@ class ProofTestPanel(Panel):
 
     def draw(self) -> None:
         """Work out the interval once more, and show it."""
-        self.found = dormancy(168.0 * self.weeks.value, SEEN[self.seen.value])
-        self.picture.value = dormancy_svg(self.found)
-        lines = dormancy_text(self.found).splitlines()
+        self.found = latent_faults(168.0 * self.weeks.value, SEEN[self.seen.value])
+        self.picture.value = latent_svg(self.found)
+        lines = latent_text(self.found).splitlines()
         self.said.value = f'<div class="lk-task">{"<br>".join(lines)}</div>'
 
     def state_text(self) -> str:
         """Return what the picture shows, as text."""
-        return dormancy_text(self.found)
+        return latent_text(self.found)
 
     def still_picture(self) -> tuple[str, str]:
         """Return the picture, to stand alone, and its alternative text."""
-        return dormancy_svg(self.found, standalone=True), dormancy_alt_text(self.found)
+        return latent_svg(self.found, standalone=True), latent_alt_text(self.found)
 
 
 def proof_test_panel(*, task: str = TASK, weeks: int = 26, seen: str = "90 %") -> ProofTestPanel:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from labkit.markov.dormant import dormancy, periodic_lives
+from labkit.markov.latent import latent_faults, periodic_lives
 from labkit.markov.pair import redundant_pair
 from labkit.wording import HOURS_PER_YEAR
 from lessons.pictures.page import axes, inks, type_size
@@ -54,7 +54,7 @@ def sleepers(intervals_h: Sequence[float], *, years: float = 60_000.0,
         raise ValueError("intervals_h must hold at least one interval, got none")
     rows = []
     for interval_h in intervals_h:
-        exact = dormancy(interval_h, 0.0, mtbf_h=MTBF_H, mttr_h=MTTR_H)
+        exact = latent_faults(interval_h, 0.0, mtbf_h=MTBF_H, mttr_h=MTTR_H)
         chain = redundant_pair(MTBF_H, MTTR_H, diagnosed=0.0, test_interval_h=interval_h)
         by_rate = chain.steady_state()[chain.states.index("standby failed unnoticed")]
         lives, error = periodic_lives(interval_h, years=years, rng=np.random.default_rng(seed),

@@ -65,7 +65,7 @@ def year_words(log: CleanLog, plant: Plant) -> str:
     failed = [one for one in log.rows if one.failure]
     names = ", ".join(f"{one.row.designation} {one.row.start:%b}" for one in failed)
     silent = "; ".join(f"{one.designation} may have been dead for {one.longest_days:.0f} days"
-                       for one in year.silent)
+                       for one in year.latent)
     gaps = len(year.missed_tests)
     return (
         f"Rows of marks over the months of {log.year}. {len(failed)} failures: {names}. "
@@ -119,7 +119,7 @@ def plot_year(log: CleanLog, plant: Plant, ax: Axes | None = None) -> Axes:
         ax.text(day, -0.85 if near else -0.42, one.row.designation, ha="center", va="bottom",
                 fontsize=size, color=ink["ink"])
         last, before = (-1e9, 0) if near else (day, length)
-    for window in year.silent:
+    for window in year.latent:
         row = list(ROWS).index("latent fault")
         begin, end = window.last_good_h / 24, window.found_h / 24
         ax.broken_barh([(begin, end - begin)], (row - 0.3, 0.6), facecolor=ink["paper"],
@@ -136,7 +136,7 @@ def plot_year(log: CleanLog, plant: Plant, ax: Axes | None = None) -> Axes:
     for label in ax.get_xticklabels():
         label.set_horizontalalignment("left")
     counts = {**{name: len(found) for name, found in days.items()},
-              "latent fault": len(year.silent)}
+              "latent fault": len(year.latent)}
     ax.set_yticks(range(len(ROWS)),
                   [name if name == "failures" else f"{name} ({counts[name]})" for name in ROWS])
     ax.set_ylim(len(ROWS) - 0.5, -1.4)

@@ -15,16 +15,17 @@ from labkit.arguments import amount, fraction, positive
 from labkit.markov.chain import MarkovModel
 from labkit.markov.pair import redundant_pair
 from labkit.markov.proof_tests import pair_with_tests
+from labkit.wording import HOURS_PER_YEAR
 
-__all__ = ["Dormancy", "dormancy", "dormancy_text", "periodic_lives"]
+__all__ = ["LatentFaults", "latent_faults", "latent_text", "periodic_lives"]
 
 UNNOTICED = "standby failed unnoticed"
-MINUTES_PER_YEAR = 8760.0 * 60.0
+MINUTES_PER_YEAR = HOURS_PER_YEAR * 60.0
 POINTS = 40
 
 
 @dataclass(frozen=True, eq=False)
-class Dormancy:
+class LatentFaults:
     """Hold what a test interval makes of a standby whose faults diagnosis sees in part.
 
     Parameters
@@ -45,7 +46,7 @@ class Dormancy:
 
     Examples
     --------
-    >>> dormancy(4380, 0.9).down_min < dormancy(8760, 0.9).down_min
+    >>> latent_faults(4380, 0.9).down_min < latent_faults(8760, 0.9).down_min
     True
     """
 
@@ -59,10 +60,10 @@ class Dormancy:
     usual_min: float
 
 
-def dormancy(
+def latent_faults(
     interval_h: float, diagnosed: float = 0.9, *, mtbf_h: float = 60_000.0, mttr_h: float = 4.0,
     common_cause: float = 0.0, coverage: float = 1.0, test_h: float = 0.0,
-) -> Dormancy:
+) -> LatentFaults:
     """Work out what a test interval makes of the standby and of the pair.
 
     Parameters
@@ -76,7 +77,7 @@ def dormancy(
 
     Returns
     -------
-    Dormancy
+    LatentFaults
 
     Raises
     ------
@@ -85,7 +86,7 @@ def dormancy(
 
     Examples
     --------
-    >>> found = dormancy(8760, 0.0)
+    >>> found = latent_faults(8760, 0.0)
     >>> print(f"{found.down_min / found.usual_min - 1:.1%}")
     4.2%
     """
@@ -98,7 +99,7 @@ def dormancy(
     usual = redundant_pair(mtbf_h, mttr_h, **known)
     shares = dict(zip(exact.states, exact.steady_state(), strict=True))
     time_h, dead = _course(mtbf_h, mttr_h, common_cause, coverage, diagnosed, interval_h)
-    return Dormancy(
+    return LatentFaults(
         float(interval_h), float(diagnosed), time_h, dead, float(shares.get(UNNOTICED, 0.0)),
         (1 - diagnosed) * interval_h / (2 * mtbf_h), exact.unavailability * MINUTES_PER_YEAR,
         usual.unavailability * MINUTES_PER_YEAR,
@@ -119,12 +120,12 @@ def _course(mtbf_h, mttr_h, common_cause, coverage, diagnosed, interval_h):
     return time_h, free.probabilities(time_h)[:, free.states.index(UNNOTICED)]
 
 
-def dormancy_text(found: Dormancy) -> str:
+def latent_text(found: LatentFaults) -> str:
     """Say in words what a test interval makes of the standby and of the pair.
 
     Parameters
     ----------
-    found : Dormancy
+    found : LatentFaults
 
     Returns
     -------
@@ -133,7 +134,7 @@ def dormancy_text(found: Dormancy) -> str:
 
     Examples
     --------
-    >>> print(dormancy_text(dormancy(8760, 0.0)).splitlines()[0])
+    >>> print(latent_text(latent_faults(8760, 0.0)).splitlines()[0])
     Test every 52 weeks; 0 % of the standby's faults are seen at once.
     """
     weeks = found.interval_h / 168
@@ -150,7 +151,7 @@ def periodic_lives(
     interval_h: float, *, mtbf_h: float = 60_000.0, mttr_h: float = 4.0, years: float,
     rng: np.random.Generator,
 ) -> tuple[float, float]:
-    """Live through a pair whose standby faults all sleep, with tests at exact times.
+    """Live through a pair whose standby faults are all latent, with tests at exact times.
 
     Parameters
     ----------
@@ -182,26 +183,26 @@ def periodic_lives(
     Examples
     --------
     >>> share, error = periodic_lives(8760, years=20_000, rng=np.random.default_rng(1))
-    >>> abs(share - dormancy(8760, 0.0).mean_dead) < 4 * error
+    >>> abs(share - latent_faults(8760, 0.0).mean_dead) < 4 * error
     True
     """
     for name, value in (("interval_h", interval_h), ("mtbf_h", mtbf_h), ("mttr_h", mttr_h),
                         ("years", years)):
         positive(name, value)
-    batches, end_h = 20, years * 8760.0 / 20
+    batches, end_h = 20, years * HOURS_PER_YEAR / 20
     shares = []
     for _ in range(batches):
-        now, asleep = 0.0, 0.0
+        now, latent_h = 0.0, 0.0
         while now < end_h:
             active, standby = now + rng.exponential(mtbf_h, 2)
             now = min(active, standby)
             if standby < active:
                 test = (standby // interval_h + 1) * interval_h
-                asleep += min(active, test) - standby
+                latent_h += min(active, test) - standby
                 now = min(active, test)
             # Both outcomes end in one repair, or in two one after the other; then it starts anew.
             now += rng.exponential(mttr_h)
             if standby < active < test:
                 now += rng.exponential(mttr_h)
-        shares.append(asleep / now)
+        shares.append(latent_h / now)
     return float(np.mean(shares)), float(np.std(shares, ddof=1) / np.sqrt(batches))
