@@ -10,8 +10,7 @@ from html import escape
 
 import ipywidgets as widgets
 
-from lessons.exercises.item import Verdict
-from lessons.exercises.replies import STOP_HERE
+from lessons.exercises.replies import STOP_HERE, Verdict
 from lessons.pictures.look import page_colours_css
 
 __all__ = [

@@ -16,13 +16,11 @@ from math import prod
 
 from lessons.exercises.attempts import Attempt, Memory, Recorder, course_version
 from lessons.exercises.digest import digest_of
-from lessons.exercises.item import Judgement, Lesson, SteppedCase, Verdict, fill, is_blank
+from lessons.exercises.item import Item, Lesson, SteppedCase, fill, is_blank, ticked_keys
 from lessons.exercises.learner_record import open_record
 from lessons.exercises.lookup import lesson_of
-from lessons.exercises.predicting import Prediction
 from lessons.exercises.progress import missed_before
-from lessons.exercises.replies import SOLVED, MoveJudgement, Reply
-from lessons.exercises.table import Free, Table
+from lessons.exercises.replies import SOLVED, Judgement, Reply, Verdict
 
 __all__ = ["SEED_VARIABLE", "Session", "class_seed", "lesson_of", "session"]
 
@@ -30,6 +28,12 @@ SEED_VARIABLE = "WORKBOOK_SEED"
 
 CLIMBS = {
     Verdict.LOOK_AGAIN.name, Verdict.NOT_SURE.name, Verdict.PARTLY.name, Verdict.HINT.name
+}
+NEXT_STEP = {
+    Verdict.BLANK: "Answer in the box, or by text.",
+    Verdict.UNIT: "Write the number and its unit once more.",
+    Verdict.UNCLEAR: "Nothing was counted.",
+    Verdict.FOLLOWS: "Go back to the step before.",
 }
 TOP = 3
 QUESTIONS, BROUGHT_BACK = 3, 2
@@ -162,7 +166,7 @@ class Session:
         judged = item.judge(answer, numbers, seed, self._earlier(lesson, seed))
         if judged.verdict is not Verdict.BLANK:
             self._keep(item_id, seed, "answer", answer, judged)
-        return self._with_notice(self._reply(lesson, item, numbers, seed, judged, answer))
+        return self._with_notice(self._reply(lesson, item, numbers, seed, judged))
 
     def _earlier(self, lesson: Lesson, seed: int) -> dict[str, object]:
         attempts = self.recorder.attempts()
@@ -198,50 +202,33 @@ class Session:
         lesson, item, numbers, seed = self._found(item_id, seed)
         judged = Judgement(Verdict.HINT)
         self._keep(item_id, seed, "hint", "", judged)
-        return self._with_notice(self._reply(lesson, item, numbers, seed, judged, None))
+        return self._with_notice(self._reply(lesson, item, numbers, seed, judged))
 
-    def _reply(self, lesson, item, numbers, seed, judged: Judgement, answer: object) -> Reply:
-        if isinstance(judged, MoveJudgement):
-            return judged.reply()
-        verdict = judged.verdict
-        next_step = offer = released = ""
-        shows = judged.shows
-        if verdict is Verdict.BLANK:
-            next_step = "Answer in the box, or by text."
-        elif verdict.name in CLIMBS:
-            rung = self.rung(item.id, seed)
-            next_step = self._rung_text(item, numbers, rung)
-            offer = (
-                "On offer: the relation to use (hint).",
-                "On offer: the full route (hint).",
-                self._new_numbers(item, seed),
-            )[rung - 1]
-        elif verdict is Verdict.UNIT:
-            next_step = "Write the number and its unit once more."
-        elif verdict is Verdict.UNCLEAR:
-            next_step = "Nothing was counted."
-        elif verdict is Verdict.FOLLOWS:
-            next_step = "Go back to the step before."
-        elif verdict is Verdict.RIGHT:
-            if getattr(item, "rough", None):
-                next_step = "Does the size make sense? Tick the range below."
-                released = self.task(f"{item.id}.size", None if seed == self.seed else seed)
-            offer = self._new_numbers(item, seed)
-        elif verdict is Verdict.NOTED:
-            shows, next_step, released = self._noted(item, numbers, judged)
-        if isinstance(item, Table) and isinstance(judged.value, Mapping):
-            # A model answer may tell what other cells ask for, so it waits for them.
-            if verdict is Verdict.RIGHT or self.rung(item.id, seed) == TOP:
-                released = self._model_answers(item, numbers, judged.value)
-            elif _own_words(item, judged.value):
-                offer = f"Your own words are kept; a model answer comes later. {offer}"
+    def _reply(self, lesson: Lesson, item: Item, numbers, seed: int, judged: Judgement) -> Reply:
+        verdict, rung = judged.verdict, self.rung(item.id, seed)
+        settled = verdict is Verdict.RIGHT or rung == TOP
+        offered, released = item.afterwards(judged, numbers, settled=settled)
+        offers, next_step = [offered], judged.next_step
+        if next_step is None:
+            next_step = NEXT_STEP.get(verdict, "")
+            if verdict.name in CLIMBS:
+                next_step = self._rung_text(item, numbers, rung)
+                offers.append((
+                    "On offer: the relation to use (hint).",
+                    "On offer: the full route (hint).",
+                    self._new_numbers(item, seed),
+                )[rung - 1])
         chain = self._chain_with(lesson, item.id)
+        if verdict is Verdict.RIGHT:
+            for later in item.asked_next():
+                released = self.task(later.id, None if seed == self.seed else seed)
+            if chain is None:
+                offers.append(self._new_numbers(item, seed))
         if chain is not None:
             released = self._released(lesson, chain, item.id, seed) or released
-            offer = "" if verdict is Verdict.RIGHT else offer
         return Reply(
-            verdict, shows, next_step, offer, released, judged.misconception, judged.value,
-            judged.score,
+            verdict, judged.shows, next_step, " ".join(filter(None, offers)), released,
+            judged.misconception, judged.value, judged.score,
         )
 
     @staticmethod
@@ -253,24 +240,6 @@ class Session:
     def _new_numbers(item, seed: int) -> str:
         several = prod(len(values) for values in item.case.numbers.values()) > 1
         return f"On offer: new numbers (seed {seed + 1})." if several else ""
-
-    @staticmethod
-    def _noted(item, numbers, judged: Judgement) -> tuple[str, str, str]:
-        key, because = judged.value
-        shows = f"you expect: {item.said(key, numbers)}. Because: {because}."
-        return shows, "Now observe.", _observation_task(item, numbers)
-
-    @staticmethod
-    def _model_answers(item: Table, numbers, value: Mapping) -> str:
-        lines = []
-        for name, cell in _own_words(item, value).items():
-            lines.append(f"{name}. Yours: {value[name][0]}")
-            lines.append(f"A model answer: {fill(cell.model, numbers)}")
-        if lines:
-            lines.append("Rate your own:")
-            lines += [f"{place}. {text}" for place, text in enumerate(item.criteria(), 1)]
-            lines.append(f"By text: rate({item.id!r}, '1 2'), or 'none'.")
-        return "\n".join(lines)
 
     def skip(self, item_id: str, seed: int | None = None) -> Reply:
         """Show a run without a prediction. It is recorded as skipped, never as wrong.
@@ -295,13 +264,12 @@ class Session:
         _, item, numbers, seed = self._prediction(item_id, seed)
         judged = Judgement(Verdict.SKIPPED)
         self._keep(item_id, seed, "skip", "", judged)
-        released = _observation_task(item, numbers)
         return self._with_notice(
-            Reply(Verdict.SKIPPED, next_step="Now observe.", released=released))
+            Reply(Verdict.SKIPPED, next_step="Now observe.", released=item.run_task(numbers)))
 
     def _prediction(self, item_id: str, seed: int | None):
         found = self._found(item_id, seed)
-        if not isinstance(found[1], Prediction):
+        if not found[1].predicts:
             raise ValueError(f"item_id must name a prediction, got {item_id!r}")
         return found
 
@@ -350,41 +318,12 @@ class Session:
             Where there is no such item, or it is no prediction.
         """
         _, item, numbers, seed = self._prediction(item_id, seed)
-        names = _chosen({s.key: fill(s.text, numbers) for s in item.statements}, ticked)
-        if names is None:
-            return Reply(Verdict.UNCLEAR, "one of the statements is expected, or 'none'.")
-        if names == () and ticked != "none":
-            return Reply(Verdict.BLANK, next_step="Tick what you saw, or 'none'.")
-        holds = {s.key: s.holds(numbers) for s in item.statements}
-        agree = sum(holds[s.key] == (s.key in names) for s in item.statements)
-        score = agree / len(item.statements)
-        judged = Judgement(Verdict.NOTED, value=names, score=score)
-        self._keep(item_id, seed, "observation", list(names), judged)
-        predicted = self.predicted(item_id, seed)
-        said = "shown without predicting", ""
-        if predicted is not None:
-            said = item.said(predicted[0], numbers), predicted[1]
-        seen = next(o for o in item.options if o.is_right(numbers))
-        rows = [
-            ("You predicted", said[0]),
-            ("Because", said[1] or "no reason given"),
-            ("The run showed", fill(seen.text, numbers)),
-        ]
-        for s in item.statements:
-            yours = "you ticked it" if s.key in names else "you did not tick it"
-            model = "it holds" if holds[s.key] else "it does not hold"
-            mark = "" if holds[s.key] == (s.key in names) else "; look once more"
-            rows.append((fill(s.text, numbers), f"{model}; {yours}{mark}"))
-        lines = [f"{left.rstrip('.')}: {right}." for left, right in rows]
-        return self._with_notice(Reply(
-            Verdict.NOTED,
-            f"{agree} of {len(holds)} observations are as in the run.",
-            fill(seen.reply, numbers),
-            released="\n".join(lines),
-            value=names,
-            score=score,
-            rows=tuple(rows),
-        ))
+        reply = item.observed(ticked, numbers, self.predicted(item_id, seed))
+        if reply.verdict is not Verdict.NOTED:
+            return reply
+        judged = Judgement(reply.verdict, value=reply.value, score=reply.score)
+        self._keep(item_id, seed, "observation", list(reply.value), judged)
+        return self._with_notice(reply)
 
     def rate(self, item_id: str, ticked: object = None, seed: int | None = None) -> Reply:
         """Keep how a learner rates the own free text beside the model answer.
@@ -409,12 +348,12 @@ class Session:
             Where there is no such item, or it has no free text.
         """
         _, item, _, seed = self._found(item_id, seed)
-        criteria = item.criteria() if isinstance(item, Table) else ()
+        criteria = item.criteria()
         if not criteria:
             raise ValueError(f"item_id must name an item with free text, got {item_id!r}")
         if is_blank(ticked):
             return Reply(Verdict.BLANK, next_step="Tick what your text has, or 'none'.")
-        names = _chosen({text: text for text in criteria}, ticked)
+        names = ticked_keys({text: text for text in criteria}, ticked)
         if names is None:
             return Reply(Verdict.UNCLEAR, "numbers of the criteria are expected, or 'none'.")
         score = len(names) / len(criteria)
@@ -454,8 +393,6 @@ class Session:
     def paper(self, item_id: str, seed: int | None = None) -> str:
         """Return the table that the learner filled last, as a piece of paper to keep."""
         _, item, numbers, seed = self._found(item_id, seed)
-        if not isinstance(item, Table):
-            raise ValueError(f"item_id must name a table, got {item_id!r}")
         return item.paper(self.filled(item_id, seed), numbers)
 
     def filled(self, item_id: str, seed: int | None = None) -> dict[str, str]:
@@ -538,34 +475,6 @@ class Session:
 
 def _is_pair(value: object) -> bool:
     return isinstance(value, list | tuple) and len(value) == 2
-
-
-def _own_words(item: Table, value: Mapping) -> dict[str, Free]:
-    """Return the free cells in which the learner has written something, by name."""
-    named = {" / ".join(place): cell for place, cell in item.open_cells().items()}
-    return {name: cell for name, cell in named.items()
-            if isinstance(cell, Free) and name in value}
-
-
-def _observation_task(item: Prediction, numbers) -> str:
-    texts = [fill(s.text, numbers) for s in item.statements]
-    lines = [item.run(numbers), "Tick what you saw:"]
-    lines += [f"{place}. {text}" for place, text in enumerate(texts, 1)]
-    lines.append(f"By text: observe({item.id!r}, '1 3'), or 'none'.")
-    return "\n".join(lines)
-
-
-def _chosen(lines: Mapping[str, str], ticked: object) -> tuple[str, ...] | None:
-    """Return the keys of the lines that were ticked, by number, key or text; None if unclear."""
-    if is_blank(ticked) or ticked == "none":
-        return ()
-    names = ticked.replace(",", " ").split() if isinstance(ticked, str) else list(ticked)
-    known = {}
-    for place, (key, text) in enumerate(lines.items(), 1):
-        known |= {str(place): key, key: key, text: key}
-    if any(str(name) not in known for name in names):
-        return None
-    return tuple(dict.fromkeys(known[str(name)] for name in names))
 
 
 def class_seed() -> int:
