@@ -126,6 +126,7 @@ class Choice(OptionItem):
 
     Examples
     --------
+    >>> from lessons.exercises.item import Case
     >>> item = Choice("00-demo", "Demo", "", Case("demo"), "Which?",
     ...               (Option("x", "This", right=True), Option("y", "That")), Hints("", "", ""))
     >>> item.judge("This", SimpleNamespace(), 0, {}).verdict

@@ -124,6 +124,8 @@ class ItemControl(ControlBox):
 
 
 class NumericControl(ItemControl):
+    """A line for number and unit; the question of size follows below."""
+
     def inputs(self) -> list[widgets.Widget]:
         asks_unit = self.item.unit and not self.item.shows_unit
         self.box = own(widgets.Text(
@@ -152,6 +154,8 @@ class NumericControl(ItemControl):
 
 
 class ChoiceControl(ItemControl):
+    """The options, none of them chosen at first."""
+
     def inputs(self) -> list[widgets.Widget]:
         self.box = _radio(self.item, self.numbers, self.seed)
         return [self.box]
@@ -161,6 +165,8 @@ class ChoiceControl(ItemControl):
 
 
 class OrderControl(ItemControl):
+    """The cards, each a button: they are pressed one after the other."""
+
     def inputs(self) -> list[widgets.Widget]:
         self.placed: list[int] = []
         self.cards = {}
@@ -203,6 +209,8 @@ class OrderControl(ItemControl):
 
 
 class TableControl(ItemControl):
+    """The table with a control in each open cell; own words are rated below."""
+
     def inputs(self) -> list[widgets.Widget]:
         self.cells = {}
         self.filled = self.desk.filled(self.item_id, self.seed)

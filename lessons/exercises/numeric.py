@@ -103,6 +103,7 @@ class Numeric(Item, Cell):
 
     Examples
     --------
+    >>> from lessons.exercises.item import Case
     >>> item = Numeric(
     ...     "00-demo", "Demo", "", Case("demo", numbers={"mttr_h": (4.0,)}), "How long?", "h",
     ...     lambda n: n.mttr_h, "It says so.", Hints("", "", ""))

@@ -43,6 +43,7 @@ class Order(Item):
 
     Examples
     --------
+    >>> from lessons.exercises.item import Case
     >>> item = Order("00-demo", "Demo", "", Case("demo"), "Sort.", ("notice", "travel", "swap"),
     ...              "A stop is noticed first.", Hints("", "", ""))
     >>> item.judge(["notice", "travel", "swap"], SimpleNamespace(), 0, {}).score

@@ -52,6 +52,7 @@ class Prediction(OptionItem):
 
     Examples
     --------
+    >>> from lessons.exercises.item import Case
     >>> item = Prediction("00-demo", "Demo", "", Case("demo"), "Up or down?",
     ...     (Option("up", "Up", right=True), Option("down", "Down")), (), lambda n: "It is up.")
     >>> item.judge("up because the pump runs", SimpleNamespace(), 0, {}).verdict

@@ -159,6 +159,7 @@ class Table(Item):
 
     Examples
     --------
+    >>> from lessons.exercises.item import Case
     >>> item = Table("00-demo", "Demo", "", Case("demo"), "Fill.", ("KF1",), ("power",),
     ...              {("KF1", "power"): Pick(("on", "off"), lambda n: "on")}, "", Hints("", "", ""))
     >>> item.judge({"KF1 / power": "on"}, SimpleNamespace(), 0, {}).verdict
