@@ -7,11 +7,18 @@ export, a reader, a copy that was not run) still shows the task and how to answe
 from __future__ import annotations
 
 from collections.abc import Callable
-from html import escape
 
 import ipywidgets as widgets
 
-from lessons.exercises.control_frame import STYLE, ControlBox, button, note, prose, side_by_side
+from lessons.exercises.control_frame import (
+    ControlBox,
+    button,
+    heading,
+    note,
+    paragraph,
+    prose,
+    side_by_side,
+)
 from lessons.exercises.item import fill
 from lessons.exercises.item_controls import ItemControl, control_for
 from lessons.exercises.lookup import lesson_of
@@ -187,18 +194,14 @@ class StepsControl(ControlBox):
         lesson = lesson_of(self.chain_id)
         self.chain = lesson.chain(self.chain_id)
         self.numbers = lesson.numbers(self.chain.case, self.seed)
-        seed = "" if self.seed == 0 else f", seed {self.seed}"
-        heading = widgets.HTML(
-            f'<style>{STYLE}</style><div class="lkx-text"><h4>{escape(self.chain.title)} '
-            f'<span class="id">{escape(self.chain_id)}{seed}</span></h4>'
-            f"<p>{prose(fill(self.chain.case.text, self.numbers))}</p></div>"
-        )
+        head = heading(self.chain.title, self.chain_id, self.seed,
+                       f"<p>{prose(fill(self.chain.case.text, self.numbers))}</p>")
         self.shown = widgets.VBox()
         again = side_by_side(
             [button("New numbers", "The same task, other numbers", self.renew, self)]
         )
         self.reply = widgets.HTML()
-        self.children = [heading, self.shown, again, self.reply]
+        self.children = [head, self.shown, again, self.reply]
         self.release()
 
     def renew(self) -> None:
@@ -214,9 +217,7 @@ class StepsControl(ControlBox):
                 break
             if step.item is None:
                 text = f"Step {place + 1}, {step.name}: {fill(step.worked, self.numbers)}"
-                shown.append(
-                    widgets.HTML(f'<div class="lkx-text"><p>{prose(text)}</p></div>')
-                )
+                shown.append(paragraph(text))
                 continue
             shown.append(control_for(step.item, self.seed, self.desk, self))
         self.shown.children = shown

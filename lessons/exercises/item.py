@@ -85,6 +85,11 @@ class Case:
     derive: Callable[[SimpleNamespace], Mapping] = field(default_factory=lambda: _nothing)
     picture: Callable[[SimpleNamespace], str] | None = None
 
+    @property
+    def varies(self) -> bool:
+        """Whether there are other numbers than those of the plant."""
+        return len(self._combinations) > 1
+
     def draws(self, seed: int):
         """Yield sets of numbers in the order of the seed, the first being the wanted one.
 

@@ -13,14 +13,16 @@ from pathlib import Path
 import ipywidgets as widgets
 
 from lessons.exercises.control_frame import (
-    STYLE,
     ControlBox,
     button,
     cell_text,
+    heading,
     own,
+    paragraph,
     prose,
     reply_html,
     side_by_side,
+    tick_box,
 )
 from lessons.exercises.item import fill
 from lessons.exercises.lookup import lesson_of
@@ -37,9 +39,7 @@ __all__ = [
 class ItemControl(ControlBox):
     """What the controls of all types share: the task, the buttons, the reply."""
 
-    def __init__(
-        self, item_id: str, seed: int | None, desk: Session, chain=None
-    ) -> None:
+    def __init__(self, item_id: str, seed: int | None, desk: Session, chain=None) -> None:
         self.desk = desk
         self.item_id = item_id
         self.seed = desk.seed if seed is None else seed
@@ -64,13 +64,8 @@ class ItemControl(ControlBox):
         if self.chain is not None:
             title = escape(self.chain.heading_of(self.item_id))
             return widgets.HTML(f'<div class="lkx-text"><h4>{title}</h4><p>{question}</p></div>')
-        seed = "" if self.seed == 0 else f", seed {self.seed}"
-        return widgets.HTML(
-            f'<style>{STYLE}</style><div class="lkx-text"><h4>{escape(self.item.title)} '
-            f'<span class="id">{escape(self.item_id)}{seed}</span></h4>'
-            + self.situation(situation)
-            + f"<p>{question}</p></div>"
-        )
+        return heading(self.item.title, self.item_id, self.seed,
+                       f"{self.situation(situation)}<p>{question}</p>")
 
     def situation(self, words: str) -> str:
         """Return the situation as a picture, or in words where there is none."""
@@ -90,7 +85,7 @@ class ItemControl(ControlBox):
         """Return the row of buttons."""
         controls = [button("Check", "Check the answer", self.check, self, "primary")]
         controls.append(button("Hint", "Show the next hint", self.hint, self))
-        if self.chain is None and len(list(self.item.case.draws(1))) > 1:
+        if self.chain is None and self.item.case.varies:
             controls.append(button("New numbers", "The same task, other numbers", self.renew, self))
         return side_by_side(controls)
 
@@ -117,14 +112,20 @@ class ItemControl(ControlBox):
 
     def released_text(self, reply: Reply) -> str:
         """Return what of the released text belongs into the reply."""
-        return reply.released
+        # What a right answer brings stands below, as a control.
+        return "" if self._brings(reply) else reply.released
 
     def follow_up(self, reply: Reply) -> None:
         """Do what a reply brings with it."""
+        self.more.children = [control_for(item.id, self.seed, self.desk)
+                              for item in self._brings(reply)] or self.more.children
+
+    def _brings(self, reply: Reply) -> tuple:
+        return self.item.asked_next() if reply.verdict is Verdict.RIGHT else ()
 
 
 class NumericControl(ItemControl):
-    """A line for number and unit; the question of size follows below."""
+    """A line for a number and its unit."""
 
     def inputs(self) -> list[widgets.Widget]:
         asks_unit = self.item.unit and not self.item.shows_unit
@@ -140,17 +141,6 @@ class NumericControl(ItemControl):
 
     def answer(self) -> object:
         return self.box.value
-
-    def released_text(self, reply: Reply) -> str:
-        # What a right answer brings stands below, as a control.
-        return "" if self._brings(reply) else reply.released
-
-    def follow_up(self, reply: Reply) -> None:
-        self.more.children = [control_for(item.id, self.seed, self.desk)
-                              for item in self._brings(reply)] or self.more.children
-
-    def _brings(self, reply: Reply) -> tuple:
-        return self.item.asked_next() if reply.verdict is Verdict.RIGHT else ()
 
 
 class ChoiceControl(ItemControl):
@@ -259,15 +249,10 @@ class TableControl(ItemControl):
     def follow_up(self, reply: Reply) -> None:
         if not reply.released or self.more.children:
             return
-        self.ticks = [
-            own(widgets.Checkbox(
-                description=text, value=False, indent=False, layout=widgets.Layout(width="auto")
-            ))
-            for text in self.item.criteria()
-        ]
+        self.ticks = [tick_box(text) for text in self.item.criteria()]
         self.rating = widgets.HTML()
         self.more.children = [
-            widgets.HTML('<div class="lkx-text"><p>Rate your own text:</p></div>'),
+            paragraph("Rate your own text:"),
             *self.ticks,
             side_by_side([button("Rate", "Keep your own rating", self.rate, self)]),
             self.rating,
@@ -351,13 +336,7 @@ class PredictionControl(ItemControl):
             return
         for control in (self.box, self.because, self.commit_button, self.skip_button):
             control.disabled = True
-        self.ticks = {
-            s.key: own(widgets.Checkbox(
-                description=fill(s.text, self.numbers), value=False, indent=False,
-                layout=widgets.Layout(width="auto"),
-            ))
-            for s in self.item.statements
-        }
+        self.ticks = {s.key: tick_box(fill(s.text, self.numbers)) for s in self.item.statements}
         if self.panel is None:
             run = widgets.HTML(reply_html("The run in words.", None, self.item.run(self.numbers)))
         else:
@@ -365,7 +344,7 @@ class PredictionControl(ItemControl):
         self.comparison = widgets.HTML()
         self.more.children = [
             run,
-            widgets.HTML('<div class="lkx-text"><p>Tick what you saw.</p></div>'),
+            paragraph("Tick what you saw."),
             *self.ticks.values(),
             side_by_side(
                 [button("Compare", "Prediction and observation", self.compare, self, "primary")]

@@ -12,7 +12,6 @@ import os
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 from datetime import UTC, datetime
-from math import prod
 
 from lessons.exercises.attempts import Attempt, Memory, Recorder, course_version
 from lessons.exercises.digest import digest_of
@@ -238,8 +237,7 @@ class Session:
 
     @staticmethod
     def _new_numbers(item, seed: int) -> str:
-        several = prod(len(values) for values in item.case.numbers.values()) > 1
-        return f"On offer: new numbers (seed {seed + 1})." if several else ""
+        return f"On offer: new numbers (seed {seed + 1})." if item.case.varies else ""
 
     def skip(self, item_id: str, seed: int | None = None) -> Reply:
         """Show a run without a prediction. It is recorded as skipped, never as wrong.
