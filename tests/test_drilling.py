@@ -12,9 +12,9 @@ from labkit.plant.plant import load_plant
 from labkit.rig.bus import line_resistance_ohm
 from labkit.switchover.fault_kinds import drills_of, faults_of
 from lessons.exercises import drilling, measuring, scenes
-from lessons.exercises.attempts import Memory
 from lessons.exercises.controls import ask
 from lessons.exercises.drilling import ACTIONS, ACTS, FORBIDDEN, bench_after, fewest_checks
+from lessons.exercises.learner_record import LearnerRecord
 from lessons.exercises.lookup import lesson_of
 from lessons.exercises.measuring import CHECKS, ROLE_CHANGE, panel_words, record_words, result_of
 from lessons.exercises.misconceptions import REGISTER
@@ -158,7 +158,7 @@ def test_work_in_the_book_need_not_be_the_cause():
 
 @pytest.mark.parametrize("seed", range(12))
 def test_a_drill_is_solved_by_text_and_scored(seed):
-    desk = Session(Memory())
+    desk = Session()
     replies = solve(desk, RANDOM, seed)
     last = replies[-1]
     assert [r.verdict for r in replies[:-1]] == [Verdict.NOTED] * 4
@@ -364,7 +364,7 @@ def test_the_right_cause_with_another_action_stays():
 
 
 def test_a_drill_goes_on_from_a_record_of_any_kind():
-    class OnDisk(Memory):
+    class OnDisk(LearnerRecord):
         def attempts(self):
             rows = [json.loads(json.dumps(vars(a))) for a in super().attempts()]
             return tuple(SimpleNamespace(**row) for row in rows)

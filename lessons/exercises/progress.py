@@ -283,8 +283,8 @@ def trouble_text(recorder: Recorder) -> str:
 
     Examples
     --------
-    >>> from lessons.exercises.attempts import Memory
-    >>> trouble_text(Memory())
+    >>> from lessons.exercises.learner_record import LearnerRecord
+    >>> trouble_text(LearnerRecord())
     ''
     """
     aside = ", ".join(getattr(recorder, "set_aside", ()))

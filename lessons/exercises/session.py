@@ -1,7 +1,8 @@
 """Answers in, replies out: three parts of feedback, the ladder of hints, and what is kept.
 
 A :class:`Session` judges answers and hands every attempt to a recorder. It keeps nothing itself:
-how far up the ladder an item stands is read from the attempts that the recorder returns.
+how far up the ladder an item stands is read from the attempts that the recorder returns. What each
+call takes is said once, at the door: :mod:`.by_text`. A seed of None is that of the session.
 """
 
 from __future__ import annotations
@@ -13,10 +14,10 @@ from collections.abc import Callable, Mapping
 from dataclasses import replace
 from datetime import UTC, datetime
 
-from lessons.exercises.attempts import Attempt, Memory, Recorder, course_version
+from lessons.exercises.attempts import Attempt, Recorder, course_version
 from lessons.exercises.digest import digest_of
 from lessons.exercises.item import Item, Lesson, SteppedCase, fill, is_blank, ticked_keys
-from lessons.exercises.learner_record import open_record
+from lessons.exercises.learner_record import LearnerRecord, open_record
 from lessons.exercises.lookup import lesson_of
 from lessons.exercises.progress import missed_before
 from lessons.exercises.replies import SOLVED, Judgement, Reply, Verdict
@@ -61,7 +62,7 @@ class Session:
     Parameters
     ----------
     recorder : Recorder or None
-        Where attempts go; :class:`Memory` where none is given.
+        Where attempts go; a record in memory where none is given.
     seed : int
         Which numbers items have where no seed is named: 0 for those of the plant.
     clock : callable
@@ -76,7 +77,7 @@ class Session:
     def __init__(
         self, recorder: Recorder | None = None, *, seed: int = 0, clock: Callable[[], str] = _now
     ) -> None:
-        self.recorder = Memory() if recorder is None else recorder
+        self.recorder = LearnerRecord() if recorder is None else recorder
         self.seed = seed
         self._clock = clock
 
@@ -108,20 +109,7 @@ class Session:
                 if (a.item_id, a.seed) == (item_id, seed) and _still_asked(lesson, a)]
 
     def rung(self, item_id: str, seed: int | None = None) -> int:
-        """Return how far up the ladder of hints an item stands.
-
-        Parameters
-        ----------
-        item_id : str
-            Identifier of the item.
-        seed : int or None
-            Which numbers; None for the seed of the session.
-
-        Returns
-        -------
-        int
-            0 before the first hint, 3 where the full route was shown.
-        """
+        """Return how far up the ladder an item stands: 3 where the full route was shown."""
         seed = self.seed if seed is None else seed
         climbed = sum(a.verdict in CLIMBS for a in self._attempts(item_id, seed))
         return min(climbed, TOP)
@@ -140,27 +128,7 @@ class Session:
         return f"By text: check({item.id!r}, ...{tail})"
 
     def check(self, item_id: str, answer: object = None, seed: int | None = None) -> Reply:
-        """Judge an answer, keep the attempt, and reply.
-
-        Parameters
-        ----------
-        item_id : str
-            Identifier of the item.
-        answer : object
-            As the item expects it; None, ``...`` and empty text count as blank.
-        seed : int or None
-            Which numbers; None for the seed of the session.
-
-        Returns
-        -------
-        Reply
-            Feedback in three parts.
-
-        Raises
-        ------
-        ValueError
-            Where there is no such item.
-        """
+        """Judge an answer, keep the attempt unless it is blank, and reply."""
         lesson, item, numbers, seed = self._found(item_id, seed)
         judged = item.judge(answer, numbers, seed, self._earlier(lesson, seed))
         if judged.verdict is not Verdict.BLANK:
@@ -179,25 +147,7 @@ class Session:
         return known | {SOLVED: {a.item_id for a in attempts if a.verdict == Verdict.RIGHT.name}}
 
     def hint(self, item_id: str, seed: int | None = None) -> Reply:
-        """Climb one rung without an answer.
-
-        Parameters
-        ----------
-        item_id : str
-            Identifier of the item.
-        seed : int or None
-            Which numbers; None for the seed of the session.
-
-        Returns
-        -------
-        Reply
-            The next hint.
-
-        Raises
-        ------
-        ValueError
-            Where there is no such item.
-        """
+        """Climb one rung without an answer."""
         lesson, item, numbers, seed = self._found(item_id, seed)
         judged = Judgement(Verdict.HINT)
         self._keep(item_id, seed, "hint", "", judged)
@@ -240,25 +190,7 @@ class Session:
         return f"On offer: new numbers (seed {seed + 1})." if item.case.varies else ""
 
     def skip(self, item_id: str, seed: int | None = None) -> Reply:
-        """Show a run without a prediction. It is recorded as skipped, never as wrong.
-
-        Parameters
-        ----------
-        item_id : str
-            Identifier of a prediction.
-        seed : int or None
-            Which numbers; None for the seed of the session.
-
-        Returns
-        -------
-        Reply
-            With the run as text.
-
-        Raises
-        ------
-        ValueError
-            Where there is no such item, or it is no prediction.
-        """
+        """Show a run without a prediction. It is recorded as skipped, never as wrong."""
         _, item, numbers, seed = self._prediction(item_id, seed)
         judged = Judgement(Verdict.SKIPPED)
         self._keep(item_id, seed, "skip", "", judged)
@@ -272,49 +204,14 @@ class Session:
         return found
 
     def predicted(self, item_id: str, seed: int | None = None) -> tuple[str, str] | None:
-        """Return what was predicted last, and why.
-
-        Parameters
-        ----------
-        item_id : str
-            Identifier of a prediction.
-        seed : int or None
-            Which numbers; None for the seed of the session.
-
-        Returns
-        -------
-        tuple of two str, or None
-            Key of the option and the reason; None where the run was not predicted, or was shown
-            without predicting since.
-        """
+        """Return key and reason of the last prediction; None where the run was shown without."""
         seed = self.seed if seed is None else seed
         before = [a for a in self._attempts(item_id, seed)
                   if a.kind == "skip" or (a.kind == "answer" and _is_pair(a.value))]
         return tuple(before[-1].value) if before and before[-1].kind == "answer" else None
 
     def observe(self, item_id: str, ticked: object = (), seed: int | None = None) -> Reply:
-        """Set prediction, reason and observation side by side with what the run shows.
-
-        Parameters
-        ----------
-        item_id : str
-            Identifier of a prediction.
-        ticked : str or iterable of str
-            Keys, numbers (from 1) or texts of the statements that were seen to hold; "none"
-            where none did.
-        seed : int or None
-            Which numbers; None for the seed of the session.
-
-        Returns
-        -------
-        Reply
-            Prediction, because, observation, and each statement as the model has it.
-
-        Raises
-        ------
-        ValueError
-            Where there is no such item, or it is no prediction.
-        """
+        """Set prediction, reason and observation side by side with what the run shows."""
         _, item, numbers, seed = self._prediction(item_id, seed)
         reply = item.observed(ticked, numbers, self.predicted(item_id, seed))
         if reply.verdict is not Verdict.NOTED:
@@ -324,27 +221,7 @@ class Session:
         return self._with_notice(reply)
 
     def rate(self, item_id: str, ticked: object = None, seed: int | None = None) -> Reply:
-        """Keep how a learner rates the own free text beside the model answer.
-
-        Parameters
-        ----------
-        item_id : str
-            Identifier of a table with a free cell.
-        ticked : str or iterable of str
-            Numbers (from 1) or texts of the criteria that the own text meets; "none" for none.
-        seed : int or None
-            Which numbers; None for the seed of the session.
-
-        Returns
-        -------
-        Reply
-            What was noted; a free text is never marked right or wrong.
-
-        Raises
-        ------
-        ValueError
-            Where there is no such item, or it has no free text.
-        """
+        """Keep how a learner rates the own free text beside the model answer."""
         _, item, _, seed = self._found(item_id, seed)
         criteria = item.criteria()
         if not criteria:
@@ -366,21 +243,8 @@ class Session:
     def recall(self, lesson_number: str) -> tuple[str, ...]:
         """Return the three questions that open a lesson.
 
-        Parameters
-        ----------
-        lesson_number : str
-            Two digits.
-
-        Returns
-        -------
-        tuple of str
-            Identifiers: at most two that the learner has missed in earlier lessons, the latest
-            first; then those of the lesson's own pool, again those missed before first.
-
-        Raises
-        ------
-        ValueError
-            Where there is no such lesson.
+        At most two are of earlier lessons, those missed last; then come those of its own pool, again
+        those that were missed first.
         """
         pool = lesson_of(f"{lesson_number}-").recall
         missed = missed_before(self.recorder.attempts(), lesson_number)
@@ -394,20 +258,7 @@ class Session:
         return item.paper(self.filled(item_id, seed), numbers)
 
     def filled(self, item_id: str, seed: int | None = None) -> dict[str, str]:
-        """Return what stood in a table when it was checked last.
-
-        Parameters
-        ----------
-        item_id : str
-            Identifier of a table.
-        seed : int or None
-            Which numbers; None for the seed of the session.
-
-        Returns
-        -------
-        dict of str to str
-            From "row / column" to the text; empty where it was never checked.
-        """
+        """Return what stood in a table when it was checked last."""
         seed = self.seed if seed is None else seed
         values = [a.value for a in self._attempts(item_id, seed) if isinstance(a.value, Mapping)]
         last = values[-1] if values else {}
@@ -423,20 +274,7 @@ class Session:
         return None
 
     def done(self, item_id: str, seed: int | None = None) -> bool:
-        """Return True where an item was solved, or its full route was shown.
-
-        Parameters
-        ----------
-        item_id : str
-            Identifier of the item.
-        seed : int or None
-            Which numbers; None for the seed of the session.
-
-        Returns
-        -------
-        bool
-            True where the next step of a chain may follow.
-        """
+        """Return True where an item was solved, or its full route was shown."""
         seed = self.seed if seed is None else seed
         solved = any(a.verdict == Verdict.RIGHT.name for a in self._attempts(item_id, seed))
         return solved or self.rung(item_id, seed) >= TOP
@@ -476,22 +314,7 @@ def _is_pair(value: object) -> bool:
 
 
 def class_seed() -> int:
-    """Return the seed that `workbook --seed` has named; 0, the plant's numbers, if none.
-
-    Returns
-    -------
-    int
-
-    Raises
-    ------
-    ValueError
-        Where the variable `WORKBOOK_SEED` holds no whole number.
-
-    Examples
-    --------
-    >>> class_seed()
-    0
-    """
+    """Return the seed that `workbook --seed` has named; 0, the plant's numbers, if none."""
     text = os.environ.get(SEED_VARIABLE, "0")
     try:
         return int(text)
@@ -506,15 +329,5 @@ def session() -> Session:
     Each cell of a lesson stands alone, so that it cannot hand a session to the next one; this is
     the one place where they meet. Attempts go to the learner's record, if `workbook` has
     named a folder for it, and are kept as long as the kernel lives otherwise.
-
-    Returns
-    -------
-    Session
-        Always the same one.
-
-    Examples
-    --------
-    >>> session() is session()
-    True
     """
     return Session(open_record(), seed=class_seed())
