@@ -242,8 +242,12 @@ class Item(Judged):
 
     def task(self, numbers: SimpleNamespace, seed: int) -> str:
         """Return the task as text, with everything a learner needs to answer."""
-        lines = (fill(self.case.text, numbers), fill(self.ask, numbers), *self.form(numbers, seed))
+        lines = fill(self.case.text, numbers), self.question(numbers, seed)
         return "\n".join(filter(None, lines))
+
+    def question(self, numbers: SimpleNamespace, seed: int) -> str:
+        """Return the task without the situation, which the steps of one case share."""
+        return "\n".join(filter(None, (fill(self.ask, numbers), *self.form(numbers, seed))))
 
     def afterwards(
         self, judged: Judgement, numbers: SimpleNamespace, *, settled: bool

@@ -294,8 +294,8 @@ class Session:
                 lines.append(f"Step {place}, {step.name}: {fill(step.worked, numbers)}")
                 continue
             item = lesson.item(step.item)
-            question = item.task(numbers, used).removeprefix(fill(item.case.text, numbers)).strip()
-            lines += [f"Step {place}, {step.name}: {question}", self._call(item, seed)]
+            lines += [f"Step {place}, {step.name}: {item.question(numbers, used)}",
+                      self._call(item, seed)]
             if not self.done(step.item, seed):
                 break
         return lines
