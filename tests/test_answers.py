@@ -8,9 +8,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from labkit.wording import shown
-from lessons.exercises.item import Case, Hints, Verdict
+from lessons.exercises.item import Case, Hints
 from lessons.exercises.numeric import Fingerprint, Numeric
 from lessons.exercises.quantities import Unreadable, parse, unit
+from lessons.exercises.replies import Verdict
 
 # Hours in one of each. The second, minute, hour and day are those of the SI brochure (9th ed.,
 # table 8); a year of 8760 h is the usual one of reliability work, and our convention.

@@ -16,10 +16,10 @@ from pathlib import Path
 
 import pytest
 
-from lessons.exercises.item import Verdict
 from lessons.exercises.lookup import lesson_of
 from lessons.exercises.numeric import Numeric
 from lessons.exercises.quantities import unit
+from lessons.exercises.replies import Verdict
 from lessons.exercises.table import Table
 
 LESSONS = Path(__file__).parents[1] / "lessons"

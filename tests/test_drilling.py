@@ -12,14 +12,13 @@ from labkit.plant.plant import load_plant
 from labkit.rig.bus import line_resistance_ohm
 from labkit.switchover.fault_kinds import drills_of, faults_of
 from lessons.exercises import drilling, measuring, scenes
-from lessons.exercises.attempts import Memory
 from lessons.exercises.controls import ask
 from lessons.exercises.drilling import ACTIONS, ACTS, FORBIDDEN, bench_after, fewest_checks
-from lessons.exercises.item import Verdict
+from lessons.exercises.learner_record import LearnerRecord
 from lessons.exercises.lookup import lesson_of
 from lessons.exercises.measuring import CHECKS, ROLE_CHANGE, panel_words, record_words, result_of
 from lessons.exercises.misconceptions import REGISTER
-from lessons.exercises.replies import STOP_HERE
+from lessons.exercises.replies import STOP_HERE, Verdict
 from lessons.exercises.scenes import NO_FAULT, Scene, branches, run_scene, scenes_of
 from lessons.exercises.session import Session
 from lessons.items import lesson_10
@@ -159,7 +158,7 @@ def test_work_in_the_book_need_not_be_the_cause():
 
 @pytest.mark.parametrize("seed", range(12))
 def test_a_drill_is_solved_by_text_and_scored(seed):
-    desk = Session(Memory())
+    desk = Session()
     replies = solve(desk, RANDOM, seed)
     last = replies[-1]
     assert [r.verdict for r in replies[:-1]] == [Verdict.NOTED] * 4
@@ -233,7 +232,7 @@ def test_forbidden_acts_are_stopped_counted_and_cost_a_point(faults, act, why):
     bench = bench_after(Scene(faults, "KF1"), ["describe: x", "rank: WF9: cut; TB1: voltage dip"])
     before = panel_words(bench.rig)
     judged = RANDOM.move(bench, act)
-    assert judged.verdict is Verdict.LOOK_AGAIN and judged.reply().feedback.startswith(STOP_HERE)
+    assert judged.verdict is Verdict.LOOK_AGAIN and judged.shows.startswith(STOP_HERE)
     assert why in judged.shows and panel_words(bench.rig) == before
     bench.repairs.append((bench.scene.truth, "", ()))
     assert bench.points()[2] == 0.0
@@ -343,7 +342,7 @@ def test_a_repair_that_does_not_fit_is_asked_for_its_reason(faults, named, misco
     judged = RANDOM.move(bench, "retest")
     assert judged.verdict is Verdict.LOOK_AGAIN and judged.misconception == misconception
     assert misconception is None or misconception in KNOWN
-    said = judged.reply().feedback
+    said = f"{judged.verdict.value}: {judged.shows} {judged.next_step}"
     assert "?" in said and len(said.split()) <= 60
     assert not any(cause in said for cause in bench.scene.truth if cause != NO_FAULT)
     assert not bench.closed
@@ -365,7 +364,7 @@ def test_the_right_cause_with_another_action_stays():
 
 
 def test_a_drill_goes_on_from_a_record_of_any_kind():
-    class OnDisk(Memory):
+    class OnDisk(LearnerRecord):
         def attempts(self):
             rows = [json.loads(json.dumps(vars(a))) for a in super().attempts()]
             return tuple(SimpleNamespace(**row) for row in rows)

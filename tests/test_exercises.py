@@ -3,6 +3,7 @@
 Lessons are found by their modules, so that a new one is held to the same rules.
 """
 
+import ast
 import importlib
 import json
 import logging
@@ -11,22 +12,43 @@ import pkgutil
 import re
 import subprocess
 import sys
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from types import SimpleNamespace
 
+import ipywidgets
 import pytest
 
+import lessons.exercises
 import lessons.items
-from lessons.exercises import controls, kinds
-from lessons.exercises.choosing import NOT_SURE, Choice
-from lessons.exercises.item import CALCULATION_STEPS, Case, Lesson, Verdict, fill, shuffled
+from lessons.exercises import controls, item_controls
+from lessons.exercises.choosing import Choice
+from lessons.exercises.item import (
+    CALCULATION_STEPS,
+    NOT_SURE,
+    Case,
+    Cell,
+    Hints,
+    Item,
+    KnownError,
+    Lesson,
+    fill,
+    is_blank,
+    shuffled,
+)
+from lessons.exercises.learner_record import LearnerRecord
 from lessons.exercises.lookup import lesson_of
 from lessons.exercises.misconceptions import REGISTER, misconception
 from lessons.exercises.numeric import Numeric
 from lessons.exercises.ordering import Order
 from lessons.exercises.predicting import Prediction
+from lessons.exercises.progress import lesson_progress
 from lessons.exercises.quantities import unit
-from lessons.exercises.replies import STOP_HERE
+from lessons.exercises.replies import STOP_HERE, Judgement, Verdict
 from lessons.exercises.session import Session, session
-from lessons.exercises.table import Free, Pick, Table
+from lessons.exercises.table import Free, Table
+from lessons.teaching.key import answer_key
 
 LESSONS = [
     importlib.import_module(f"lessons.items.{module.name}").LESSON
@@ -50,25 +72,6 @@ def cells_of(item):
     return []
 
 
-def right_answer(item, numbers, seed):
-    """Return what the solver of an item says, as the text path takes it."""
-    if isinstance(item, Numeric):
-        return f"{item.solve(numbers)!r} {item.unit}"
-    if isinstance(item, Choice):
-        return next(option.key for option in item.options if option.is_right(numbers))
-    if isinstance(item, Prediction):
-        return f"{item.options[0].key} because of the numbers"
-    if isinstance(item, Order):
-        return [fill(card, numbers) for card in item.cards]
-    answer = {}
-    for place, cell in item.open_cells().items():
-        free = isinstance(cell, Free)
-        answer[place] = "my words" if free else (
-            cell.right(numbers) if isinstance(cell, Pick) else right_answer(cell, numbers, seed)
-        )
-    return answer
-
-
 # ---------------------------------------------------------------- items
 
 
@@ -88,7 +91,7 @@ def test_two_hundred_variants_stand_apart_and_their_solvers_are_right(lesson, it
         numbers = lesson.numbers(item.case, seed)
         assert item.separated(numbers)
         texts.add(item.task(numbers, 0))
-        judged = item.judge(right_answer(item, numbers, seed), numbers, seed, {})
+        judged = item.judge(item.right_answer(numbers), numbers, seed, {})
         wanted = Verdict.NOTED if isinstance(item, Prediction) else Verdict.RIGHT
         assert judged.verdict is wanted, (seed, judged)
     several = math.prod(len(values) for values in item.case.numbers.values()) > 1
@@ -192,7 +195,7 @@ def test_orders_give_partial_credit_by_neighbours(lesson, item):
 @pytest.mark.parametrize(("lesson", "item"), of_type(Table))
 def test_tables_are_judged_cell_by_cell(lesson, item):
     numbers = lesson.numbers(item.case, 0)
-    whole = right_answer(item, numbers, 0)
+    whole = item.right_answer(numbers)
     marked = {place: text for place, text in whole.items()
               if not isinstance(item.open_cells()[place], Free)}
     judged = item.judge(dict(list(marked.items())[:-1]), numbers, 0, {})
@@ -220,7 +223,7 @@ def test_free_texts_are_rated_by_the_learner_alone(lesson, item, no_callback_err
     desk = Session()
     numbers = lesson.numbers(item.case, 0)
     place = next(p for p, cell in item.open_cells().items() if isinstance(cell, Free))
-    model, whole = fill(item.open_cells()[place].model, numbers), right_answer(item, numbers, 0)
+    model, whole = fill(item.open_cells()[place].model, numbers), item.right_answer(numbers)
     reply = desk.check(item.id, {place: "my own words"})
     assert reply.score == 0 and reply.misconception is None
     # It may tell what other cells ask for, so it waits for them, or for the full route.
@@ -297,25 +300,24 @@ def all_replies(lesson, item, seeds=range(6)):
     for seed in seeds:
         numbers = lesson.numbers(item.case, seed)
         wrong = ["?!", "123456789"]
+        if isinstance(item, Table):
+            wrong += [{place: error.answer} for place, cell in item.open_cells().items()
+                      for error in cell.known_errors(numbers)]
+        else:
+            wrong += [error.answer for error in item.known_errors(numbers)]
         if isinstance(item, Numeric):
-            wrong += [f"{m.value(numbers)!r} {item.unit}" for m in item.fingerprints]
             wrong += [f"{item.solve(numbers) * f!r} {item.unit}" for f in (60, 1 / 60, 7.7)]
-        elif isinstance(item, Choice):
-            wrong += [option.key for option in item.options if not option.is_right(numbers)]
         elif isinstance(item, Order):
             wrong += [item.cards[::-1], [item.cards[i] for i in (1, 0, *range(2, len(item.cards)))]]
         elif isinstance(item, Table):
-            whole = right_answer(item, numbers, seed)
+            whole = item.right_answer(numbers)
             wrong += [dict(list(whole.items())[:n]) for n in (1, len(whole) - 1)]
-            for place, cell in item.open_cells().items():
-                errors = [*getattr(cell, "questions", {}), "7.7"]
-                errors += [f"{m.value(numbers)!r}" for m in getattr(cell, "fingerprints", ())]
-                wrong += [{place: error} for error in errors]
+            wrong += [{place: "7.7"} for place in item.open_cells()]
         for answer in ["", NOT_SURE, *wrong]:
             desk = Session()
             for _ in range(4):
                 yield desk.check(item.id, answer, seed)
-        yield Session().check(item.id, right_answer(item, numbers, seed), seed)
+        yield Session().check(item.id, item.right_answer(numbers), seed)
 
 
 @pytest.mark.parametrize(("lesson", "item"), ITEMS)
@@ -413,7 +415,7 @@ def test_a_step_is_released_by_the_one_before(lesson, chain):
     for done in range(len(asked)):
         text = desk.task(chain.id)
         assert f"Step {done + 1}," in text and f"Step {done + 2}," not in text
-        reply = desk.check(asked[done], right_answer(lesson.item(asked[done]), numbers, 0))
+        reply = desk.check(asked[done], lesson.item(asked[done]).right_answer(numbers))
         assert reply.verdict is Verdict.RIGHT
     assert f"Step {len(chain.steps)}," in desk.task(chain.id)
     assert desk.task(chain.id).count("Step ") == len(chain.steps)
@@ -520,7 +522,7 @@ def test_a_lesson_can_be_done_by_text_alone(number):
     for item in lesson.items:
         assert item.title in desk.task(item.id)
         numbers = lesson.numbers(item.case, 0)
-        reply = desk.check(item.id, right_answer(item, numbers, 0))
+        reply = desk.check(item.id, item.right_answer(numbers))
         assert reply.verdict in (Verdict.RIGHT, Verdict.NOTED)
         if isinstance(item, Prediction):
             desk.observe(item.id, "1")
@@ -636,27 +638,17 @@ PLANNED = {
 }
 
 
-def answers_of_known_errors(item, numbers, seed):
-    """Yield the answers of an item that a known error would give."""
-    for option in getattr(item, "options", ()):
-        yield f"{option.key} because of this" if isinstance(item, Prediction) else option.key
-    yield from (f"{m.value(numbers)!r} {item.unit}" for m in getattr(item, "fingerprints", ()))
-    for place, cell in item.open_cells().items() if isinstance(item, Table) else ():
-        yield from ({place: error} for error in getattr(cell, "questions", {}))
-        for mark in getattr(cell, "fingerprints", ()):
-            yield {place: f"{mark.value(numbers)!r} {cell.unit}"}
-
-
 @pytest.mark.parametrize("lesson", LESSONS, ids=lambda lesson: lesson.number)
 def test_each_misconception_of_the_course_is_caught_where_it_belongs(lesson):
     caught = set()
     for item in lesson.items:
         for seed in (0, 1, 2):
             numbers = lesson.numbers(item.case, seed)
-            for answer in answers_of_known_errors(item, numbers, seed):
-                judged = item.judge(answer, numbers, seed, {})
-                if judged.verdict is not Verdict.RIGHT:
-                    caught.add(judged.misconception)
+            for error in item.known_errors(numbers):
+                judged = item.judge(error.answer, numbers, seed, {})
+                assert judged.verdict is not Verdict.RIGHT
+                assert judged.misconception == error.misconception, (item.id, seed, error)
+                caught.add(judged.misconception)
     assert set(PLANNED[lesson.number].split()) <= caught
 
 
@@ -667,9 +659,8 @@ def test_the_course_plans_all_misconceptions():
 def test_lessons_name_known_misconceptions_only():
     for lesson in LESSONS:
         for item in lesson.items:
-            named = [o.misconception for o in getattr(item, "options", ())]
-            named += [m.misconception for m in getattr(item, "fingerprints", ())]
-            assert set(filter(None, named)) <= KNOWN
+            errors = item.known_errors(lesson.numbers(item.case, 0))
+            assert {error.misconception for error in errors} <= KNOWN | {None}
 
 
 # ---------------------------------------------------------------- controls
@@ -710,8 +701,7 @@ def test_every_item_can_be_answered_by_a_control(lesson, item, no_callback_error
 
 def fill_in(control, item):
     """Put the right answer into the controls, as a learner would."""
-    numbers, seed = control.numbers, control.seed
-    answer = right_answer(item, numbers, seed)
+    answer = item.right_answer(control.numbers)
     if isinstance(item, Prediction):
         control.box.value, control.because.value = item.options[0].key, "of my reason"
     elif isinstance(item, Order):
@@ -737,8 +727,6 @@ def test_nothing_is_preselected():
 
 @pytest.mark.parametrize(("lesson", "item"), of_type(Prediction))
 def test_the_panel_opens_after_a_commitment(lesson, item, no_callback_errors):
-    import ipywidgets
-
     opened = []
 
     def panel(*, task):
@@ -848,7 +836,7 @@ def test_papers_are_kept_beside_and_never_over_one_another(tmp_path, monkeypatch
     def refuse(*_):
         raise PermissionError(13, "Permission denied")
 
-    monkeypatch.setattr(kinds, "write_beside", refuse)
+    monkeypatch.setattr(item_controls, "write_beside", refuse)
     control.keep()
     assert "Not kept: Permission denied" in control.reply.value
     assert "# Availability card" in control.reply.value
@@ -882,6 +870,223 @@ def test_the_plant_of_the_card_is_that_of_the_plant_file():
     parts = load_plant().parts
     for designation, _, mtbf_h, mttr_h in lesson_of("01-").item("01-card").case.numbers["chosen"]:
         assert (parts[designation].mtbf_h, parts[designation].mttr_h) == (mtbf_h, mttr_h)
+
+
+# ---------------------------------------------------------------- a type of item that is new
+
+
+@dataclass(frozen=True)
+class Claim(Item):
+    """Say whether a claim holds, and give a line of reason: a type that the course has not."""
+
+    holds: Callable
+    reason: str
+    misconception: str
+    hints: Hints
+
+    def form(self, numbers, seed):
+        return ["Answer: 'true' or 'false', then 'since' and one line of reason."]
+
+    def judge(self, answer, numbers, seed, earlier):
+        if is_blank(answer):
+            return Judgement(Verdict.BLANK)
+        said, _, why = str(answer).partition(" since ")
+        if said not in ("true", "false") or not why:
+            return Judgement(Verdict.UNCLEAR, "'true since' or 'false since' is expected.")
+        if said == self.right_word(numbers):
+            return Judgement(Verdict.RIGHT, fill(self.reason, numbers), [said, why], score=1.0)
+        return Judgement(Verdict.LOOK_AGAIN, fill("what is {a} h beside {b} h?", numbers),
+                         [said, why], self.misconception)
+
+    def right_word(self, numbers):
+        return "true" if self.holds(numbers) else "false"
+
+    def right_answer(self, numbers):
+        return f"{self.right_word(numbers)} since I worked it out"
+
+    def known_errors(self, numbers):
+        wrong = "false" if self.holds(numbers) else "true"
+        yield KnownError(f"{wrong} since I guessed", self.misconception, wrong, "Is it?")
+
+    def control(self):
+        class ClaimControl(item_controls.ItemControl):
+            def inputs(self):
+                self.word = ipywidgets.ToggleButtons(options=["", "true", "false"])
+                self.why = ipywidgets.Text()
+                return [self.word, self.why]
+
+            def answer(self):
+                return f"{self.word.value} since {self.why.value}" if self.word.value else ""
+
+        return ClaimControl
+
+
+@dataclass(frozen=True)
+class Ticked(Cell):
+    """A cell with a box to tick."""
+
+    right: bool
+
+    def takes(self):
+        return "'x', or '-'"
+
+    def judge(self, answer, numbers, seed, earlier):
+        if is_blank(answer):
+            return Judgement(Verdict.BLANK)
+        if (answer == "x") == self.right:
+            return Judgement(Verdict.RIGHT, value=answer, score=1.0)
+        return Judgement(Verdict.LOOK_AGAIN, "does it?", answer, "M02")
+
+    def right_answer(self, numbers):
+        return "x" if self.right else "-"
+
+    def known_errors(self, numbers):
+        yield KnownError("-" if self.right else "x", "M02")
+
+    def entry(self, place, said):
+        return ipywidgets.ToggleButtons(options=["", "x", "-"], value=said, tooltip=place)
+
+
+LADDER = Hints("Look at both.", "More is longer.", "{a} h is less than {b} h.")
+CLAIM_CASE = Case("77-claim", "One repair takes {a} h, the other {b} h.",
+                  {"a": (4.0, 2.0), "b": (8.0, 9.0)})
+CLAIM = Claim("77-claim", "Which is longer?", "", CLAIM_CASE, "The first takes longer. Is it so?",
+              lambda numbers: numbers.a > numbers.b, "{a} h is less than {b} h.", "M09", LADDER)
+TICKS = Table("77-ticks", "Tick", "", Case("77-ticks"), "Which?", ("KF1", "KF2"), ("leads",),
+              {("KF1", "leads"): Ticked(True), ("KF2", "leads"): Ticked(False)},
+              "One leads.", Hints("a", "b", "c"))
+
+
+@pytest.fixture
+def new_lesson(monkeypatch):
+    """Put a lesson into the course, for the time of a test."""
+    lesson = Lesson("77", "New", (CLAIM, TICKS), recall=("77-claim",))
+    monkeypatch.setitem(sys.modules, "lessons.items.lesson_77", SimpleNamespace(LESSON=lesson))
+    return lesson
+
+
+def test_a_new_type_is_asked_judged_and_hinted_by_text(new_lesson):
+    desk = Session()
+    assert desk.task("77-claim").splitlines() == [
+        "Which is longer?", "One repair takes 4 h, the other 8 h.",
+        "The first takes longer. Is it so?",
+        "Answer: 'true' or 'false', then 'since' and one line of reason.",
+        "By text: check('77-claim', ...)",
+    ]
+    assert str(desk.check("77-claim")) == "Not answered yet. Answer in the box, or by text."
+    assert str(desk.check("77-claim", "true")) == (
+        "Unclear: 'true since' or 'false since' is expected. Nothing was counted.")
+    assert str(desk.check("77-claim", "true since it is the first")) == (
+        "Look again: what is 4 h beside 8 h? Look at both. On offer: the relation to use (hint).")
+    assert desk.hint("77-claim").next_step == "More is longer."
+    assert desk.hint("77-claim").next_step == "4 h is less than 8 h."
+    assert str(desk.check("77-claim", "false since 4 is less than 8")) == (
+        "Right: 4 h is less than 8 h. On offer: new numbers (seed 1).")
+    for refused in (desk.skip, desk.observe, desk.rate, desk.paper):
+        with pytest.raises(ValueError, match="item_id must name .*, got '77-claim'"):
+            refused("77-claim")
+
+
+@pytest.mark.parametrize("item", [CLAIM, TICKS], ids=lambda item: item.id)
+def test_errors_of_a_new_type_are_answered_with_their_misconception(new_lesson, item):
+    for seed in range(5):
+        numbers = new_lesson.numbers(item.case, seed)
+        assert Session().check(item.id, item.right_answer(numbers), seed).score == 1.0
+        errors = list(item.known_errors(numbers))
+        assert errors
+        for error in errors:
+            reply = Session().check(item.id, error.answer, seed)
+            assert (reply.misconception, reply.score < 1) == (
+                {"77-claim": "M09", "77-ticks": "M02"}[item.id], True)
+
+
+def test_a_new_type_is_recorded_read_back_and_brought_back(new_lesson, tmp_path):
+    desk = Session(LearnerRecord(tmp_path))
+    desk.check("77-claim", "true since I guess")
+    again = LearnerRecord(tmp_path)
+    (kept,) = again.attempts()
+    assert (kept.item_id, kept.verdict, kept.value, kept.misconception) == (
+        "77-claim", "LOOK_AGAIN", ["true", "I guess"], "M09")
+    assert Session(again).rung("77-claim") == 1
+    assert lesson_progress("77", again.attempts()).missed == ("77-claim",)
+    assert Session(again).recall("77") == ("77-claim",)
+    Session(again).check("77-claim", "false since I looked")
+    assert lesson_progress("77", LearnerRecord(tmp_path).attempts()).done == ("77-claim",)
+
+
+def test_a_new_type_is_shown_by_its_own_control(new_lesson, no_callback_errors):
+    control = controls.ask("77-claim", desk=Session())
+    assert isinstance(control, ipywidgets.VBox) and "check('77-claim', ...)" in repr(control)
+    control.check()
+    assert "Not answered yet" in control.reply.value
+    control.word.value, control.why.value = "false", "4 is less than 8"
+    control.check()
+    assert "<b>Right</b>" in control.reply.value
+    control.renew()
+    assert control.seed == 1 and "9&nbsp;h" in control.children[0].value
+    table = controls.ask("77-ticks", desk=Session())
+    for place, said in (("KF1 / leads", "x"), ("KF2 / leads", "x")):
+        table.cells[place].value = said
+    table.check()
+    assert "1 of 2 cells. Next: KF2 / leads. does it?" in table.reply.value
+
+
+def test_a_new_type_stands_in_the_key(new_lesson):
+    claim, ticks = answer_key("77")
+    assert claim.right == ("false since I worked it out",)
+    assert claim.route == "4 h is less than 8 h."
+    (wrong,) = claim.wrong
+    assert (wrong.says, wrong.misconception[:4], wrong.reply) == ("true", "M09:", "Is it?")
+    assert ticks.right == ("KF1 / leads: x", "KF2 / leads: -")
+
+
+def types_asked_for(source):
+    """Return the names of the classes that a text asks for: isinstance, a match, type(...)."""
+    found = set()
+    for node in ast.walk(ast.parse(source)):
+        called = node.func.id if (
+            isinstance(node, ast.Call) and isinstance(node.func, ast.Name)) else ""
+        if called in ("isinstance", "issubclass"):
+            places = node.args[1:]
+        elif isinstance(node, ast.MatchClass):
+            places = [node.cls]
+        elif isinstance(node, ast.Dict):
+            places = filter(None, node.keys)
+        elif isinstance(node, ast.Compare):
+            places = [node.left, *node.comparators]
+        else:
+            continue
+        found |= {each.id if isinstance(each, ast.Name) else each.attr
+                  for place in places for each in ast.walk(place)
+                  if isinstance(each, ast.Name | ast.Attribute)}
+    return found
+
+
+def types_under(kind):
+    return {kind}.union(*map(types_under, kind.__subclasses__()))
+
+
+def test_nobody_asks_of_what_type_an_item_is():
+    for module in pkgutil.iter_modules(lessons.exercises.__path__):
+        importlib.import_module(f"lessons.exercises.{module.name}")
+    home = {kind.__name__: kind.__module__.split(".")[-1]
+            for kind in types_under(Item) | types_under(Cell)
+            if kind.__module__.startswith("lessons.")}
+    assert len(home) > 8
+    product = Path(lessons.__file__).parent
+    asked = [(path.name, name) for path in product.rglob("*.py")
+             for name in types_asked_for(path.read_text("utf-8")) & set(home)
+             if home[name] != path.stem]
+    assert asked == []
+
+
+@pytest.mark.parametrize("source", [
+    "isinstance(item, Choice)", "isinstance(item, (int, Choice))", "isinstance(x, int | Choice)",
+    "isinstance(x, choosing.Choice)", "type(x) is Choice", "type(x) in (Choice, Order)",
+    "{Choice: 1}[type(x)]", "match x:\n    case Choice(id=name):\n        pass",
+])
+def test_each_way_to_ask_for_a_type_is_found(source):
+    assert "Choice" in types_asked_for(source)
 
 
 # ---------------------------------------------------------------- the package

@@ -11,7 +11,7 @@ import lessons
 from lessons.exercises import by_text, controls
 from lessons.exercises.attempts import Attempt
 from lessons.exercises.digest import digest_of
-from lessons.exercises.item import Hints, Verdict, shuffled
+from lessons.exercises.item import Hints, shuffled
 from lessons.exercises.learner_record import LearnerRecord
 from lessons.exercises.lookup import lesson_of
 from lessons.exercises.progress import (
@@ -24,6 +24,7 @@ from lessons.exercises.progress import (
     open_text,
     trouble_text,
 )
+from lessons.exercises.replies import Verdict
 from lessons.exercises.report import report_html
 from lessons.exercises.session import Session
 from lessons.exercises.table import Pick, Table

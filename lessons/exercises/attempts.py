@@ -6,7 +6,7 @@ import functools
 from dataclasses import dataclass
 from typing import Protocol
 
-__all__ = ["Attempt", "Memory", "Recorder", "course_version"]
+__all__ = ["Attempt", "Recorder", "course_version"]
 
 
 @dataclass(frozen=True)
@@ -57,27 +57,6 @@ class Recorder(Protocol):
 
     def attempts(self) -> tuple[Attempt, ...]:
         """Return all attempts kept, oldest first."""
-
-
-class Memory:
-    """A recorder that lasts as long as the kernel.
-
-    Examples
-    --------
-    >>> Memory().attempts()
-    ()
-    """
-
-    def __init__(self) -> None:
-        self._attempts: list[Attempt] = []
-
-    def add(self, attempt: Attempt) -> None:
-        """Keep one attempt."""
-        self._attempts.append(attempt)
-
-    def attempts(self) -> tuple[Attempt, ...]:
-        """Return all attempts kept."""
-        return tuple(self._attempts)
 
 
 @functools.cache

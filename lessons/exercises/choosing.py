@@ -2,16 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from types import SimpleNamespace
 
-from lessons.exercises.item import Case, Hints, Judgement, Verdict, fill, is_blank, shuffled
+from lessons.exercises.item import (
+    LETTERS,
+    NOT_SURE,
+    Hints,
+    Item,
+    KnownError,
+    fill,
+    is_blank,
+    lettered,
+    shuffled,
+)
+from lessons.exercises.replies import Judgement, Verdict
 
-__all__ = ["LETTERS", "NOT_SURE", "Choice", "Option", "chosen_option", "lettered"]
-
-NOT_SURE = "not sure"
-LETTERS = "abcdefghijklmnopqrstuvwxyz"
+__all__ = ["Choice", "Option", "OptionItem", "chosen_option"]
 
 
 @dataclass(frozen=True)
@@ -32,6 +40,8 @@ class Option:
         Template of the question, for an option that is right for some numbers only.
     """
 
+    DIGESTED = ("key", "text", "right")
+
     key: str
     text: str
     reply: str = ""
@@ -50,19 +60,63 @@ class Option:
 
 
 @dataclass(frozen=True)
-class Choice:
+class OptionItem(Item):
+    """What the items with options have in common.
+
+    Parameters
+    ----------
+    options : tuple of Option
+        One of them right. Shown in an order that depends on the seed.
+    """
+
+    DIGESTED = (*Item.DIGESTED, "options")
+    in_order = False
+    """True where the options have a natural order, as ranges have."""
+
+    options: tuple[Option, ...]
+
+    def arranged(self, seed: int) -> list[Option]:
+        """Return the options in the order in which this seed shows them."""
+        return list(self.options) if self.in_order else shuffled(self.options, f"{self.id}:{seed}")
+
+    def lettered_options(self, numbers: SimpleNamespace, seed: int) -> dict[str, str]:
+        """Return what may be chosen, "not sure" the last: from its text to its key."""
+        options = self.arranged(seed)
+        texts = lettered([*(fill(option.text, numbers) for option in options), NOT_SURE])
+        return dict(zip(texts, [*(option.key for option in options), NOT_SURE], strict=True))
+
+    def form(self, numbers: SimpleNamespace, seed: int) -> list[str]:
+        """Return the lettered options."""
+        return list(self.lettered_options(numbers, seed))
+
+    def written(self, option: Option) -> str:
+        """Return what to write to choose an option."""
+        return option.key
+
+    def best(self, numbers: SimpleNamespace) -> Option:
+        """Return the option that is right."""
+        return next(option for option in self.options if option.is_right(numbers))
+
+    def right_answer(self, numbers: SimpleNamespace) -> str:
+        """Return what to write for the right option."""
+        return self.written(self.best(numbers))
+
+    def known_errors(self, numbers: SimpleNamespace) -> Iterator[KnownError]:
+        """Yield the wrong options."""
+        for option in self.options:
+            if not option.is_right(numbers):
+                yield KnownError(self.written(option), option.misconception,
+                                 fill(option.text, numbers), option.said_back(numbers))
+
+
+@dataclass(frozen=True)
+class Choice(OptionItem):
     """Choose one option, or "not sure".
 
     Parameters
     ----------
-    id, title, objective : str
-        Identifier, heading, and the objective that it serves.
-    case : Case
-        Situation and numbers.
-    ask : str
-        Template of the question.
-    options : tuple of Option
-        One of them right. Shown in an order that depends on the seed.
+    id, title, objective, case, ask, options
+        As in `OptionItem`.
     hints : Hints
         The ladder.
     voting : bool
@@ -72,31 +126,22 @@ class Choice:
 
     Examples
     --------
+    >>> from lessons.exercises.item import Case
     >>> item = Choice("00-demo", "Demo", "", Case("demo"), "Which?",
     ...               (Option("x", "This", right=True), Option("y", "That")), Hints("", "", ""))
     >>> item.judge("This", SimpleNamespace(), 0, {}).verdict
     <Verdict.RIGHT: 'Right'>
     """
 
-    id: str
-    title: str
-    objective: str
-    case: Case
-    ask: str
-    options: tuple[Option, ...]
     hints: Hints
     voting: bool = False
     in_order: bool = False
 
-    def arranged(self, seed: int) -> list[Option]:
-        """Return the options in the order in which this seed shows them."""
-        return list(self.options) if self.in_order else shuffled(self.options, f"{self.id}:{seed}")
+    def control(self) -> type:
+        """Return the class of its controls."""
+        from lessons.exercises.item_controls import ChoiceControl
 
-    def task(self, numbers: SimpleNamespace, seed: int) -> str:
-        """Return the task as text, with lettered options."""
-        lines = [fill(self.case.text, numbers), fill(self.ask, numbers)]
-        lines += lettered([fill(o.text, numbers) for o in self.arranged(seed)] + [NOT_SURE])
-        return "\n".join(filter(None, lines))
+        return ChoiceControl
 
     def judge(
         self, answer: object, numbers: SimpleNamespace, seed: int, earlier: Mapping[str, object]
@@ -122,26 +167,14 @@ class Choice:
         right = sum(option.is_right(numbers) for option in self.options)
         return right == 1 and len(texts) == len(self.options)
 
+    def key_lines(self, numbers: SimpleNamespace) -> tuple[str, ...]:
+        """Return the right option and its reason."""
+        best = self.best(numbers)
+        return (f"{fill(best.text, numbers)}; {best.said_back(numbers)}",)
 
-def lettered(texts: list[str]) -> list[str]:
-    """Return the texts with letters before them.
-
-    Parameters
-    ----------
-    texts : list of str
-        At most 26.
-
-    Returns
-    -------
-    list of str
-        ``a) ...`` and so on.
-
-    Examples
-    --------
-    >>> lettered(["up", "down"])
-    ['a) up', 'b) down']
-    """
-    return [f"{letter}) {text}" for letter, text in zip(LETTERS, texts, strict=False)]
+    def slide_lines(self, numbers: SimpleNamespace, seed: int) -> list[str]:
+        """Return the options of a question that a class votes on."""
+        return self.form(numbers, seed) if self.voting else []
 
 
 def chosen_option(

@@ -10,12 +10,12 @@ from html import escape
 
 import ipywidgets as widgets
 
-from lessons.exercises.item import Verdict
-from lessons.exercises.replies import STOP_HERE
+from lessons.exercises.replies import STOP_HERE, Verdict
 from lessons.pictures.look import page_colours_css
 
 __all__ = [
-    "STYLE", "ControlBox", "button", "cell_text", "note", "own", "prose", "reply_html", "side_by_side",
+    "STYLE", "ControlBox", "button", "cell_text", "heading", "note", "own", "paragraph", "prose",
+    "reply_html", "side_by_side", "tick_box",
 ]
 
 STYLE = (
@@ -112,6 +112,25 @@ def side_by_side(controls: list[widgets.Widget]) -> widgets.HBox:
     box = widgets.HBox(controls)
     box.add_class("lkx-row")
     return box
+
+
+def tick_box(text: str) -> widgets.Checkbox:
+    """Return a box to tick, with its text on as many lines as it needs."""
+    return own(widgets.Checkbox(description=text, value=False, indent=False,
+                                layout=widgets.Layout(width="auto")))
+
+
+def heading(title: str, item_id: str, seed: int, below: str) -> widgets.HTML:
+    """Return the head of an exercise, with what stands below it as HTML text."""
+    numbers = "" if seed == 0 else f", seed {seed}"
+    return widgets.HTML(
+        f'<style>{STYLE}</style><div class="lkx-text"><h4>{escape(title)} '
+        f'<span class="id">{escape(item_id)}{numbers}</span></h4>{below}</div>')
+
+
+def paragraph(text: str) -> widgets.HTML:
+    """Return a line of text between the controls."""
+    return widgets.HTML(f'<div class="lkx-text"><p>{prose(text)}</p></div>')
 
 
 def cell_text(text: str, *, bold: bool = False) -> widgets.HTML:

@@ -10,9 +10,18 @@ from collections.abc import Callable
 
 import ipywidgets as widgets
 
-from lessons.exercises.kinds import PagesControl, PredictionControl, StepsControl, control_for
+from lessons.exercises.control_frame import (
+    ControlBox,
+    button,
+    heading,
+    note,
+    paragraph,
+    prose,
+    side_by_side,
+)
+from lessons.exercises.item import fill
+from lessons.exercises.item_controls import ItemControl, control_for
 from lessons.exercises.lookup import lesson_of
-from lessons.exercises.predicting import Prediction
 from lessons.exercises.progress import open_text, trouble_text
 from lessons.exercises.session import Session, session
 
@@ -102,9 +111,10 @@ def predict_first(
     >>> "Shown without predicting" in control.reply.value
     True
     """
-    if not isinstance(lesson_of(item_id).item(item_id), Prediction):
+    item = lesson_of(item_id).item(item_id)
+    if not item.predicts:
         raise ValueError(f"item_id must name a prediction, got {item_id!r}")
-    return PredictionControl(item_id, panel, seed, desk or session())
+    return item.control()(item_id, seed, desk or session(), panel=panel)
 
 
 def steps(chain_id: str, *, seed: int | None = None, desk: Session | None = None) -> widgets.VBox:
@@ -167,3 +177,94 @@ def recall(lesson_number: str, *, desk: Session | None = None) -> widgets.VBox:
     pages = [control_for(name, None, desk) for name in desk.recall(lesson_number)]
     return PagesControl(
         pages, trouble_text(desk.recorder), open_text(desk.recorder, lesson_number))
+
+
+class StepsControl(ControlBox):
+    """A chain of steps, released one after the other."""
+
+    def __init__(self, chain_id: str, seed: int | None, desk: Session) -> None:
+        self.desk = desk
+        self.chain_id = chain_id
+        self.seed = desk.seed if seed is None else seed
+        super().__init__(desk.task(chain_id, seed))
+        self.build()
+
+    def build(self) -> None:
+        """Lay out the case and the first step for the present seed."""
+        lesson = lesson_of(self.chain_id)
+        self.chain = lesson.chain(self.chain_id)
+        self.numbers = lesson.numbers(self.chain.case, self.seed)
+        head = heading(self.chain.title, self.chain_id, self.seed,
+                       f"<p>{prose(fill(self.chain.case.text, self.numbers))}</p>")
+        self.shown = widgets.VBox()
+        again = side_by_side(
+            [button("New numbers", "The same task, other numbers", self.renew, self)]
+        )
+        self.reply = widgets.HTML()
+        self.children = [head, self.shown, again, self.reply]
+        self.release()
+
+    def renew(self) -> None:
+        """Take new numbers."""
+        self.seed += 1
+        self.build()
+
+    def release(self) -> None:
+        """Show the steps up to the first that is still to be answered."""
+        shown = list(self.shown.children)
+        for place, step in enumerate(self.chain.steps[len(shown) :], len(shown)):
+            if shown and not self._done(place - 1):
+                break
+            if step.item is None:
+                text = f"Step {place + 1}, {step.name}: {fill(step.worked, self.numbers)}"
+                shown.append(paragraph(text))
+                continue
+            shown.append(control_for(step.item, self.seed, self.desk, self))
+        self.shown.children = shown
+
+    def heading_of(self, item_id: str) -> str:
+        """Return number and name of the step that an item asks for."""
+        places = [place for place, step in enumerate(self.chain.steps) if step.item == item_id]
+        return f"Step {places[0] + 1}, {self.chain.steps[places[0]].name}"
+
+    def _done(self, place: int) -> bool:
+        item_id = self.chain.steps[place].item
+        return item_id is None or self.desk.done(item_id, self.seed)
+
+
+class PagesControl(ControlBox):
+    """Several exercises, one on each page, so that a cell stays within a screen.
+
+    Above each page stands what is wrong, and, folded up, what is open.
+    """
+
+    def __init__(self, pages: list[ItemControl], trouble: str = "", still_open: str = "") -> None:
+        super().__init__("\n\n".join(filter(None, (trouble, still_open, *map(repr, pages)))))
+        self.pages = pages
+        self.before = [note(trouble)] if trouble else []
+        self.before += [note(still_open, folded=True)] if still_open else []
+        self.reply = widgets.HTML()
+        self.place = widgets.HTML()
+        self.back_button = button("Back", "The question before", self.back, self)
+        self.next_button = button("Next", "The next question", self.forward, self)
+        self.turn_to(0)
+
+    def turn_to(self, number: int) -> None:
+        """Show the page of this number, counted from 0."""
+        self.number = number
+        self.back_button.disabled = number == 0
+        self.next_button.disabled = number == len(self.pages) - 1
+        self.place.value = (
+            f'<div class="lkx-text">Question {number + 1} of {len(self.pages)}</div>'
+        )
+        row = side_by_side([self.place, self.back_button, self.next_button])
+        row.layout.align_items = "center"
+        self.children = [*self.before, row, self.pages[number], self.reply]
+
+    def back(self) -> None:
+        """Show the page before."""
+        self.turn_to(max(self.number - 1, 0))
+
+    def forward(self) -> None:
+        """Show the next page."""
+        self.turn_to(min(self.number + 1, len(self.pages) - 1))

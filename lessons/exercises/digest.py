@@ -5,15 +5,10 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Mapping
-from dataclasses import fields, is_dataclass
+from dataclasses import is_dataclass
 
 __all__ = ["digest_of"]
 
-# What makes an item the one that was answered. Hints, replies and reasons may improve meanwhile.
-ASKED = frozenset((
-    "ask", "case", "text", "numbers", "families", "kinds", "unit", "shows_unit", "tolerance",
-    "options", "key", "right", "statements", "cards", "rows", "columns", "cells", "criteria",
-))
 LENGTH = 8
 
 
@@ -32,6 +27,8 @@ def digest_of(item) -> str:
 
     Notes
     -----
+    What counts is what the class of each thing names in `DIGESTED`: what makes an item the one that
+    was answered. Hints, replies and reasons may improve meanwhile.
     Models and solvers are functions and leave no trace in it: a corrected result under an
     unchanged question is not seen. Numbers count to nine digits, so that the last bits of a
     machine do not. Two unlike items agree by chance once in 4 000 million.
@@ -55,7 +52,7 @@ def digest_of(item) -> str:
 def _asked(thing: object) -> object:
     """Return what counts of a thing, in lists and plain values."""
     if is_dataclass(thing):
-        names = sorted(field.name for field in fields(thing) if field.name in ASKED)
+        names = sorted(thing.DIGESTED)
         return [type(thing).__name__, *([name, _asked(getattr(thing, name))] for name in names)]
     if isinstance(thing, Mapping):
         return [[_asked(key), _asked(value)] for key, value in thing.items()]

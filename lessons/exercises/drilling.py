@@ -18,9 +18,9 @@ from labkit.evidence.diagnosis import Check, rank_checks
 from labkit.rig.rig import Rig
 from labkit.switchover.fault_kinds import faults_of
 from labkit.switchover.roles import Role
-from lessons.exercises.item import Hints, Judgement, Verdict, is_blank
+from lessons.exercises.item import Hints, Item, is_blank
 from lessons.exercises.measuring import CHECKS, ROLE_CHANGE, called, panel_words, result_of
-from lessons.exercises.replies import SOLVED, STOP_HERE, MoveJudgement
+from lessons.exercises.replies import SOLVED, STOP_HERE, Judgement, MoveJudgement, Verdict
 from lessons.exercises.scenes import (
     NO_FAULT,
     Scene,
@@ -205,7 +205,7 @@ def _name_in(said: str, names) -> str | None:
 
 
 @dataclass(frozen=True)
-class Drill:
+class Drill(Item):
     """Find a hidden fault, or none, on the running plant.
 
     Parameters
@@ -228,17 +228,16 @@ class Drill:
     'Describe is noted, 0 min so far.'
     """
 
-    id: str
-    title: str
-    objective: str
+    many_answers = True
+
     case: SceneCase
+    ask: str = "What is it? Find it, put it right, and retest."
     commented: bool = False
     hints: Hints = Hints(
         "Look at what still works: the branch of the function tree in which it stops is searched.",
         "Take the check that tells most causes of your list apart for its minutes.",
         "{route}",
     )
-    ask: str = "What is it? Find it, put it right, and retest."
 
     def task(self, numbers: SimpleNamespace, seed: int) -> str:
         """Return the situation and all that may be done, as text."""
@@ -262,6 +261,25 @@ class Drill:
             "action: action', for two causes 'cause + cause' and 'action + action'; 'retest'. "
             "A new list comes before each check.",
         ))
+
+    def control(self) -> type:
+        """Refuse: the plant needs a panel, which stands in another room."""
+        raise ValueError(
+            f"item_id must not name a fault drill, got {self.id!r}: it has a panel of its own. "
+            f"from lessons.panels.drill_panel import drill_panel; drill_panel({self.id!r})")
+
+    def right_answer(self, numbers: SimpleNamespace) -> str:
+        """Return nothing: many moves lead there, and the route of the key names the cause."""
+        return ""
+
+    def key_lines(self, numbers: SimpleNamespace) -> tuple[str, ...]:
+        """Return nothing beside the route."""
+        return ()
+
+    def standing(self, verdict: str) -> str:
+        """Return how it stands: a retest that settles it closes it, with all points or some."""
+        closed = {Verdict.RIGHT.name: "done", Verdict.PARTLY.name: "missed"}
+        return closed.get(verdict, "begun")
 
     def separated(self, numbers: SimpleNamespace) -> bool:
         """Return True where every hidden cause is among those that may be named."""

@@ -1,12 +1,11 @@
-"""What every exercise has in common: its case, its hints, and what a judgement holds.
+"""What every exercise has in common: its case, its hints, and what a type of item brings.
 
 There are six types of item: numeric with unit (:mod:`.numeric`), multiple choice
 (:mod:`.choosing`), free prediction (:mod:`.predicting`), order the steps (:mod:`.ordering`), fill
-the table (:mod:`.table`), and the fault drill on the running plant (:mod:`.drilling`). Each is
-a frozen dataclass with two duties: ``task(numbers, seed)`` says it in text, and
-``judge(answer, numbers, seed, earlier)`` returns a :class:`Judgement`. A type that has these two
-and the fields of :class:`Item` needs no change anywhere else. A drill takes many answers, one for
-each move, so that a lesson holds its drills apart from its other items.
+the table (:mod:`.table`), and the fault drill on the running plant (:mod:`.drilling`). Each is one
+class in one module: a frozen dataclass on :class:`Item` that brings its judging, its right answer
+and its known errors, its lines of the key, and its control. Nobody else asks what type an item is
+of, so that a new one is a new class and no other change.
 """
 
 from __future__ import annotations
@@ -14,74 +13,25 @@ from __future__ import annotations
 import itertools
 import random
 import string
-from collections.abc import Callable, Mapping, Sequence
+from abc import ABC, abstractmethod
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from enum import Enum
 from functools import cached_property
 from types import SimpleNamespace
-from typing import Protocol
 
 from labkit.wording import THIN_SPACE, shown
+from lessons.exercises.replies import DONE, Judgement
 
 __all__ = [
-    "CALCULATION_STEPS",
-    "FAULT_STEPS",
-    "Case",
-    "SteppedCase",
-    "Hints",
-    "Item",
-    "Judgement",
-    "Lesson",
-    "CaseStep",
-    "Verdict",
-    "fill",
-    "is_blank",
-    "shuffled",
+    "CALCULATION_STEPS", "FAULT_STEPS", "LETTERS", "NOT_SURE", "Case", "CaseStep", "Cell", "Hints",
+    "Item", "KnownError", "Lesson", "SteppedCase", "fill", "is_blank", "lettered", "shuffled",
+    "ticked_keys",
 ]
 
 CALCULATION_STEPS = ("Sketch", "Sort", "Calculate", "Compare")
 FAULT_STEPS = ("Describe", "List", "Test", "Repair", "Evaluate")
-
-
-class Verdict(Enum):
-    """What an answer came to. The value is the word that a message starts with."""
-
-    BLANK = "Not answered yet"
-    UNCLEAR = "Unclear"
-    NOT_SURE = "Not sure"
-    HINT = "Hint"
-    LOOK_AGAIN = "Look again"
-    UNIT = "Check the unit"
-    FOLLOWS = "Follows"
-    PARTLY = "Partly right"
-    RIGHT = "Right"
-    NOTED = "Noted"
-    SKIPPED = "Shown without predicting"
-
-
-@dataclass(frozen=True)
-class Judgement:
-    """The outcome of one answer, before it is put into words.
-
-    Parameters
-    ----------
-    verdict : Verdict
-        What the answer came to.
-    shows : str
-        What the answer shows: a reason, a question against a number, or what is unclear.
-    value : float, str, tuple, dict or None
-        The answer as it was read.
-    misconception : str or None
-        Identifier in the register, where the answer is that of a known error.
-    score : float
-        Share of the item that is right, 0 to 1.
-    """
-
-    verdict: Verdict
-    shows: str = ""
-    value: object = None
-    misconception: str | None = None
-    score: float = 0.0
+NOT_SURE = "not sure"
+LETTERS = "abcdefghijklmnopqrstuvwxyz"
 
 
 @dataclass(frozen=True)
@@ -127,11 +77,18 @@ class Case:
     'Out for 4 h.'
     """
 
+    DIGESTED = ("text", "numbers")
+
     id: str = ""
     text: str = ""
     numbers: Mapping[str, Sequence] = field(default_factory=dict)
     derive: Callable[[SimpleNamespace], Mapping] = field(default_factory=lambda: _nothing)
     picture: Callable[[SimpleNamespace], str] | None = None
+
+    @property
+    def varies(self) -> bool:
+        """Whether there are other numbers than those of the plant."""
+        return len(self._combinations) > 1
 
     def draws(self, seed: int):
         """Yield sets of numbers in the order of the seed, the first being the wanted one.
@@ -175,24 +132,151 @@ class Case:
         return self._known[place]
 
 
-class Item(Protocol):
-    """What the session asks of an item of any type."""
+@dataclass(frozen=True)
+class KnownError:
+    """An answer that a known error gives.
 
-    id: str
-    title: str
-    case: Case
-    hints: Hints
+    Parameters
+    ----------
+    answer : object
+        As the text path takes it.
+    misconception : str or None
+        Identifier in the register, which the judgement of this answer names.
+    says, reply : str
+        The answer as the key writes it, and what to ask back; empty `says` where the key leaves
+        it out.
+    """
 
-    def task(self, numbers: SimpleNamespace, seed: int) -> str:
-        """Return the task as text, with everything a learner needs to answer."""
+    answer: object
+    misconception: str | None
+    says: str = ""
+    reply: str = ""
 
+
+class Judged(ABC):
+    """What a whole item and a cell of a table have in common."""
+
+    DIGESTED: tuple[str, ...] = ()
+    """Names of the fields that make it the one that was answered; see :mod:`.digest`."""
+
+    @abstractmethod
     def judge(
         self, answer: object, numbers: SimpleNamespace, seed: int, earlier: Mapping[str, object]
     ) -> Judgement:
         """Judge one answer; ``earlier`` holds the learner's own values of other items."""
 
+    @abstractmethod
+    def right_answer(self, numbers: SimpleNamespace) -> object:
+        """Return the right answer as the text path takes it."""
+
+    def known_errors(self, numbers: SimpleNamespace) -> Iterator[KnownError]:
+        """Yield the answers of known errors."""
+        yield from ()
+
     def separated(self, numbers: SimpleNamespace) -> bool:
         """Return True where every known error gives an answer of its own."""
+        return True
+
+    def key_lines(self, numbers: SimpleNamespace) -> tuple[str, ...]:
+        """Return the right answer as the key of the instructor writes it."""
+        return (str(self.right_answer(numbers)),)
+
+
+class Cell(Judged):
+    """What a table asks of a cell that is to be filled."""
+
+    own_words = False
+    """True for a text that is kept and never marked."""
+
+    def rated_by(self) -> tuple[str, ...]:
+        """Return the criteria by which learners rate what they wrote there; none otherwise."""
+        return ()
+
+    @abstractmethod
+    def takes(self) -> str:
+        """Return in words what may stand in it."""
+
+    @abstractmethod
+    def entry(self, place: str, said: str):
+        """Return the control that takes it; ``said`` stood there before, if it still may."""
+
+
+@dataclass(frozen=True)
+class Item(Judged):
+    """What a type of item brings, with what most types have in common.
+
+    Parameters
+    ----------
+    id, title, objective : str
+        Identifier, heading, and the objective of the lesson that it serves.
+    case : Case
+        Situation and numbers.
+    ask : str
+        Template of the question.
+    """
+
+    DIGESTED = ("ask", "case")
+    voting = False
+    """True for a question that a class votes on."""
+    many_answers = False
+    """True where it is answered move by move: it is open from the first move on, and never comes
+    back as a question at the beginning of a lesson."""
+    predicts = False
+    """True where a run follows, which is observed; see :mod:`.predicting`."""
+    unfinished = "missed"
+    """Whether it counts as "missed" or "begun" after an answer that does not settle it."""
+
+    id: str
+    title: str
+    objective: str
+    case: Case
+    ask: str
+
+    @abstractmethod
+    def control(self) -> type:
+        """Return its class of controls; imported when it is asked for, as text needs none."""
+
+    def form(self, numbers: SimpleNamespace, seed: int) -> list[str]:
+        """Return what stands below the question: options, and how to answer."""
+        return []
+
+    def task(self, numbers: SimpleNamespace, seed: int) -> str:
+        """Return the task as text, with everything a learner needs to answer."""
+        lines = fill(self.case.text, numbers), self.question(numbers, seed)
+        return "\n".join(filter(None, lines))
+
+    def question(self, numbers: SimpleNamespace, seed: int) -> str:
+        """Return the task without the situation, which the steps of one case share."""
+        return "\n".join(filter(None, (fill(self.ask, numbers), *self.form(numbers, seed))))
+
+    def afterwards(
+        self, judged: Judgement, numbers: SimpleNamespace, *, settled: bool
+    ) -> tuple[str, str]:
+        """Return what is on offer after an answer, and what it releases.
+
+        It is settled where the answer is right, or the full route was shown.
+        """
+        return "", judged.released
+
+    def asked_next(self) -> tuple[Item, ...]:
+        """Return the items that a right answer brings."""
+        return ()
+
+    def standing(self, verdict: str) -> str:
+        """Return "done", "missed" or "begun" after an answer whose verdict has this name."""
+        return "done" if verdict in DONE else self.unfinished
+
+    def criteria(self) -> tuple[str, ...]:
+        """Return the criteria by which learners rate their own words; none without any."""
+        return ()
+
+    def paper(self, answer: Mapping, numbers: SimpleNamespace) -> str:
+        """Return what was filled in, as a piece of paper to keep."""
+        raise ValueError(f"item_id must name a table, got {self.id!r}")
+
+    def slide_lines(self, numbers: SimpleNamespace, seed: int) -> list[str]:
+        """Return what a class chooses from on a slide; an item without has no slide."""
+        return []
 
 
 @dataclass(frozen=True)
@@ -261,6 +345,11 @@ class Lesson:
     recall: tuple[str, ...] = ()
     drills: tuple = ()
 
+    @property
+    def all_items(self) -> tuple:
+        """All items, the drills last."""
+        return (*self.items, *self.drills)
+
     @cached_property
     def _drawn(self) -> dict[tuple[Case, int], SimpleNamespace]:
         return {}
@@ -283,12 +372,11 @@ class Lesson:
         ValueError
             Where the lesson has no such item; the message lists those it has.
         """
-        for item in (*self.items, *self.drills):
-            if item.id == item_id:
-                return item
-            if getattr(item, "rough", None) and f"{item.id}.size" == item_id:
-                return item.size_item()
-        known = ", ".join(item.id for item in (*self.items, *self.drills))
+        for item in self.all_items:
+            for each in (item, *item.asked_next()):
+                if each.id == item_id:
+                    return each
+        known = ", ".join(item.id for item in self.all_items)
         raise ValueError(f"item_id must be one of {known}; got {item_id!r}")
 
     def chain(self, chain_id: str) -> SteppedCase:
@@ -337,7 +425,7 @@ class Lesson:
         """
         if (case, seed) in self._drawn:
             return self._drawn[case, seed]
-        siblings = [i for i in (*self.items, *self.drills) if i.case.id == case.id]
+        siblings = [i for i in self.all_items if i.case.id == case.id]
         for numbers in case.draws(seed):
             if all(item.separated(numbers) for item in siblings):
                 return self._drawn.setdefault((case, seed), numbers)
@@ -428,3 +516,37 @@ def shuffled(things: Sequence, seed: str) -> list:
     source = random.Random(seed)
     keys = [source.random() for _ in things]
     return [things[i] for i in sorted(range(len(things)), key=keys.__getitem__)]
+
+
+def lettered(texts: list[str]) -> list[str]:
+    """Return the texts with letters before them.
+
+    Parameters
+    ----------
+    texts : list of str
+        At most 26.
+
+    Returns
+    -------
+    list of str
+        ``a) ...`` and so on.
+
+    Examples
+    --------
+    >>> lettered(["up", "down"])
+    ['a) up', 'b) down']
+    """
+    return [f"{letter}) {text}" for letter, text in zip(LETTERS, texts, strict=False)]
+
+
+def ticked_keys(lines: Mapping[str, str], ticked: object) -> tuple[str, ...] | None:
+    """Return the keys of the lines that were ticked, by number, key or text; None if unclear."""
+    if is_blank(ticked) or ticked == "none":
+        return ()
+    names = ticked.replace(",", " ").split() if isinstance(ticked, str) else list(ticked)
+    known = {}
+    for place, (key, text) in enumerate(lines.items(), 1):
+        known |= {str(place): key, key: key, text: key}
+    if any(str(name) not in known for name in names):
+        return None
+    return tuple(dict.fromkeys(known[str(name)] for name in names))

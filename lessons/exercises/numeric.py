@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from types import SimpleNamespace
 
 from labkit.wording import shown
 from lessons.exercises.choosing import Choice, Option
-from lessons.exercises.item import Case, Hints, Judgement, Verdict, fill, is_blank
+from lessons.exercises.item import NOT_SURE, Cell, Hints, Item, KnownError, fill, is_blank
 from lessons.exercises.quantities import Quantity, Unreadable, parse, unit
+from lessons.exercises.replies import Judgement, Verdict
 
 __all__ = ["Fingerprint", "Numeric", "Rough"]
 
@@ -68,17 +69,13 @@ class Rough:
 
 
 @dataclass(frozen=True)
-class Numeric:
-    """Ask for a number with its unit.
+class Numeric(Item, Cell):
+    """Ask for a number with its unit, as an item or in a cell of a table.
 
     Parameters
     ----------
-    id, title, objective : str
-        Identifier, heading, and the objective of the lesson that it serves.
-    case : Case
-        Situation and numbers.
-    ask : str
-        Template of the question.
+    id, title, objective, case, ask
+        As in `Item`.
     unit : str
         Unit of the result.
     solve : callable
@@ -106,6 +103,7 @@ class Numeric:
 
     Examples
     --------
+    >>> from lessons.exercises.item import Case
     >>> item = Numeric(
     ...     "00-demo", "Demo", "", Case("demo", numbers={"mttr_h": (4.0,)}), "How long?", "h",
     ...     lambda n: n.mttr_h, "It says so.", Hints("", "", ""))
@@ -114,11 +112,8 @@ class Numeric:
     <Verdict.RIGHT: 'Right'>
     """
 
-    id: str
-    title: str
-    objective: str
-    case: Case
-    ask: str
+    DIGESTED = (*Item.DIGESTED, "unit", "shows_unit", "tolerance")
+
     unit: str
     solve: Callable[[SimpleNamespace], float]
     reason: str
@@ -131,13 +126,27 @@ class Numeric:
     follows: str | None = None
     solve_from: Callable[[SimpleNamespace, float], float] | None = None
 
-    def task(self, numbers: SimpleNamespace, seed: int) -> str:
-        """Return the task as text."""
-        form = f"Answer: a number in {self.unit}." if self.shows_unit else (
-            "Answer: a number with its unit." if self.unit else "Answer: a number."
-        )
-        lines = (fill(self.case.text, numbers), fill(self.ask, numbers), form)
-        return "\n".join(filter(None, lines))
+    def form(self, numbers: SimpleNamespace, seed: int) -> list[str]:
+        """Return how to answer."""
+        if self.shows_unit:
+            return [f"Answer: a number in {self.unit}."]
+        return ["Answer: a number with its unit." if self.unit else "Answer: a number."]
+
+    def takes(self) -> str:
+        """Return the unit of what stands in a cell."""
+        return f"a number in {self.unit}"
+
+    def entry(self, place: str, said: str):
+        """Return the control of a cell."""
+        from ipywidgets import Layout, Text
+
+        return Text(said, placeholder=f"in {self.unit}", tooltip=place, layout=Layout(width="auto"))
+
+    def control(self) -> type:
+        """Return the class of its controls."""
+        from lessons.exercises.item_controls import NumericControl
+
+        return NumericControl
 
     def judge(
         self, answer: object, numbers: SimpleNamespace, seed: int, earlier: Mapping[str, object]
@@ -147,7 +156,7 @@ class Numeric:
             return Judgement(Verdict.BLANK)
         if isinstance(answer, bool) or not isinstance(answer, (str, int, float)):
             return Judgement(Verdict.UNCLEAR, "one text is expected, such as '12 min'.")
-        if isinstance(answer, str) and answer.strip().lower() == "not sure":
+        if isinstance(answer, str) and answer.strip().lower() == NOT_SURE:
             return Judgement(Verdict.NOT_SURE)
         try:
             written = parse(answer if isinstance(answer, str) else repr(float(answer)))
@@ -186,7 +195,9 @@ class Numeric:
             return Judgement(Verdict.UNIT, asked, value)
         if self._near(value, right):
             if plain or not bare:
-                return Judgement(Verdict.RIGHT, fill(self.reason, numbers), value, score=1.0)
+                then = "Does the size make sense? Tick the range below." if self.rough else None
+                return Judgement(
+                    Verdict.RIGHT, fill(self.reason, numbers), value, score=1.0, next_step=then)
             return Judgement(
                 Verdict.UNIT, "the number is right, and the unit is missing.", value, score=0.5
             )
@@ -246,6 +257,25 @@ class Numeric:
             for b in values[:i]
         )
 
+    def right_answer(self, numbers: SimpleNamespace) -> str:
+        """Return the value and its unit."""
+        return f"{self.solve(numbers)!r} {self.unit}"
+
+    def key_lines(self, numbers: SimpleNamespace) -> tuple[str, ...]:
+        """Return the value as it is written on a board."""
+        return (on_board(self.solve(numbers), self.unit, digits=8 if self.complement else 4),)
+
+    def known_errors(self, numbers: SimpleNamespace) -> Iterator[KnownError]:
+        """Yield the values of the fingerprints."""
+        for mark in self.fingerprints:
+            value = mark.value(numbers)
+            yield KnownError(f"{value!r} {self.unit}", mark.misconception,
+                             on_board(value, self.unit), fill(mark.question, numbers))
+
+    def asked_next(self) -> tuple[Choice, ...]:
+        """Return the question of size, where there is one."""
+        return (self.size_item(),) if self.rough else ()
+
     def size_item(self) -> Choice:
         """Return the question of size as an item of its own."""
         if self.rough is None:
@@ -283,3 +313,11 @@ class Numeric:
             hints=Hints(rough.why, rough.why, rough.why),
             in_order=True,
         )
+
+
+def on_board(value: float, unit: str, *, digits: int = 4) -> str:
+    """Return a number as it is written on a board: thousands apart, no power of ten."""
+    rounded = float(f"{value:.{digits}g}")
+    if 10**digits <= abs(rounded) < 1e12:
+        return f"{rounded:,.0f} {unit}".replace(",", " ").strip()
+    return f"{value:.{digits}g} {unit}".strip()

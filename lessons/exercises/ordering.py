@@ -3,28 +3,34 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from types import SimpleNamespace
 
-from lessons.exercises.choosing import LETTERS, NOT_SURE, lettered
-from lessons.exercises.item import Case, Hints, Judgement, Verdict, fill, is_blank, shuffled
+from lessons.exercises.item import (
+    LETTERS,
+    NOT_SURE,
+    Hints,
+    Item,
+    KnownError,
+    fill,
+    is_blank,
+    lettered,
+    shuffled,
+)
+from lessons.exercises.replies import Judgement, Verdict
 
 __all__ = ["Order"]
 
 
 @dataclass(frozen=True)
-class Order:
+class Order(Item):
     """Bring cards into order; neighbours in the right order count.
 
     Parameters
     ----------
-    id, title, objective : str
-        Identifier, heading, and the objective that it serves.
-    case : Case
-        Situation and numbers.
-    ask : str
-        Template of the question.
+    id, title, objective, case, ask
+        As in `Item`.
     cards : tuple of str
         Templates in the right order.
     reason : str
@@ -37,17 +43,15 @@ class Order:
 
     Examples
     --------
+    >>> from lessons.exercises.item import Case
     >>> item = Order("00-demo", "Demo", "", Case("demo"), "Sort.", ("notice", "travel", "swap"),
     ...              "A stop is noticed first.", Hints("", "", ""))
     >>> item.judge(["notice", "travel", "swap"], SimpleNamespace(), 0, {}).score
     1.0
     """
 
-    id: str
-    title: str
-    objective: str
-    case: Case
-    ask: str
+    DIGESTED = (*Item.DIGESTED, "cards")
+
     cards: tuple[str, ...]
     reason: str
     hints: Hints
@@ -58,12 +62,26 @@ class Order:
         order = shuffled(range(len(self.cards)), f"{self.id}:{seed}")
         return order if order != sorted(order) else order[1:] + order[:1]
 
-    def task(self, numbers: SimpleNamespace, seed: int) -> str:
-        """Return the task as text, with lettered cards."""
-        lines = [fill(self.case.text, numbers), fill(self.ask, numbers)]
-        lines += lettered([fill(self.cards[i], numbers) for i in self.arranged(seed)])
-        lines.append("Answer: the letters in order.")
-        return "\n".join(filter(None, lines))
+    def lettered_cards(self, numbers: SimpleNamespace, seed: int) -> dict[str, int]:
+        """Return the cards in the order of the seed: from the text of each to its position."""
+        order = self.arranged(seed)
+        texts = lettered([fill(self.cards[i], numbers) for i in order])
+        return dict(zip(texts, order, strict=True))
+
+    def letters(self, placed: list[int], seed: int) -> list[str]:
+        """Return the letters of cards that are given by their positions."""
+        order = self.arranged(seed)
+        return [LETTERS[order.index(card)] for card in placed]
+
+    def form(self, numbers: SimpleNamespace, seed: int) -> list[str]:
+        """Return the lettered cards, and how to answer."""
+        return [*self.lettered_cards(numbers, seed), "Answer: the letters in order."]
+
+    def control(self) -> type:
+        """Return the class of its controls."""
+        from lessons.exercises.item_controls import OrderControl
+
+        return OrderControl
 
     def judge(
         self, answer: object, numbers: SimpleNamespace, seed: int, earlier: Mapping[str, object]
@@ -107,3 +125,19 @@ class Order:
     def separated(self, numbers: SimpleNamespace) -> bool:
         """Return True where no two cards read alike."""
         return len({fill(card, numbers) for card in self.cards}) == len(self.cards)
+
+    def right_answer(self, numbers: SimpleNamespace) -> list[str]:
+        """Return the texts of the cards in order."""
+        return [fill(card, numbers) for card in self.cards]
+
+    def key_lines(self, numbers: SimpleNamespace) -> tuple[str, ...]:
+        """Return the cards in order, numbered."""
+        cards = enumerate(self.right_answer(numbers), 1)
+        return tuple(f"{place}. {card}" for place, card in cards)
+
+    def known_errors(self, numbers: SimpleNamespace) -> Iterator[KnownError]:
+        """Yield for each swap the order in which the later card stands just before the other."""
+        for (first, second), (misconception, _) in self.swaps.items():
+            cards = self.right_answer(numbers)
+            cards.insert(first, cards.pop(second))
+            yield KnownError(cards, misconception)

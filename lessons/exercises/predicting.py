@@ -7,8 +7,9 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from types import SimpleNamespace
 
-from lessons.exercises.choosing import LETTERS, NOT_SURE, Option, chosen_option, lettered
-from lessons.exercises.item import Case, Hints, Judgement, Verdict, fill, is_blank, shuffled
+from lessons.exercises.choosing import Option, OptionItem, chosen_option
+from lessons.exercises.item import LETTERS, NOT_SURE, Hints, fill, is_blank, ticked_keys
+from lessons.exercises.replies import Judgement, Reply, Verdict
 
 __all__ = ["Prediction", "Statement"]
 
@@ -25,25 +26,21 @@ class Statement:
         From the numbers to whether the run shows it; computed by the model that runs.
     """
 
+    DIGESTED = ("key", "text")
+
     key: str
     text: str
     holds: Callable[[SimpleNamespace], bool]
 
 
 @dataclass(frozen=True)
-class Prediction:
+class Prediction(OptionItem):
     """Commit a choice and one line of "because" before a run. It is noted, never marked.
 
     Parameters
     ----------
-    id, title, objective : str
-        Identifier, heading, and the objective that it serves.
-    case : Case
-        Situation and numbers.
-    ask : str
-        Template of the question.
-    options : tuple of Option
-        What may be predicted; the one that the run shows is right.
+    id, title, objective, case, ask, options
+        As in `OptionItem`; the option that the run shows is right.
     statements : tuple of Statement
         What to look for in the run.
     run : callable
@@ -55,33 +52,35 @@ class Prediction:
 
     Examples
     --------
+    >>> from lessons.exercises.item import Case
     >>> item = Prediction("00-demo", "Demo", "", Case("demo"), "Up or down?",
     ...     (Option("up", "Up", right=True), Option("down", "Down")), (), lambda n: "It is up.")
     >>> item.judge("up because the pump runs", SimpleNamespace(), 0, {}).verdict
     <Verdict.NOTED: 'Noted'>
     """
 
-    id: str
-    title: str
-    objective: str
-    case: Case
-    ask: str
-    options: tuple[Option, ...]
+    DIGESTED = (*OptionItem.DIGESTED, "statements")
+    predicts = True
+
     statements: tuple[Statement, ...]
     run: Callable[[SimpleNamespace], str]
     at_panel: str = ""
     hints: Hints = field(default=Hints("", "", ""))
 
-    def arranged(self, seed: int) -> list[Option]:
-        """Return the options in the order in which this seed shows them."""
-        return shuffled(self.options, f"{self.id}:{seed}")
+    def form(self, numbers: SimpleNamespace, seed: int) -> list[str]:
+        """Return the lettered options, and how to answer."""
+        return [*super().form(numbers, seed),
+                "Answer: a letter, then 'because' and one line of reason."]
 
-    def task(self, numbers: SimpleNamespace, seed: int) -> str:
-        """Return the task as text, with lettered options."""
-        lines = [fill(self.case.text, numbers), fill(self.ask, numbers)]
-        lines += lettered([fill(o.text, numbers) for o in self.arranged(seed)] + [NOT_SURE])
-        lines.append("Answer: a letter, then 'because' and one line of reason.")
-        return "\n".join(filter(None, lines))
+    def control(self) -> type:
+        """Return the class of its controls."""
+        from lessons.exercises.item_controls import PredictionControl
+
+        return PredictionControl
+
+    def written(self, option: Option) -> str:
+        """Return what to write to predict an option."""
+        return f"{option.key} because of this"
 
     def judge(
         self, answer: object, numbers: SimpleNamespace, seed: int, earlier: Mapping[str, object]
@@ -100,18 +99,69 @@ class Prediction:
             return Judgement(Verdict.UNCLEAR, f"one of {letters} is expected before 'because'.")
         if not because.strip():
             return Judgement(Verdict.UNCLEAR, "a reason is missing. Add 'because' and one line.")
-        if chosen == NOT_SURE:
-            return Judgement(Verdict.NOTED, value=(NOT_SURE, because.strip()))
-        misconception = None if chosen.is_right(numbers) else chosen.misconception
-        return Judgement(
-            Verdict.NOTED, value=(chosen.key, because.strip()), misconception=misconception
-        )
+        key = NOT_SURE if chosen == NOT_SURE else chosen.key
+        slip = None if key == NOT_SURE or chosen.is_right(numbers) else chosen.misconception
+        shows = f"you expect: {self.said(key, numbers)}. Because: {because.strip()}."
+        return Judgement(Verdict.NOTED, shows, (key, because.strip()), slip,
+                         next_step="Now observe.", released=self.run_task(numbers))
 
     def separated(self, numbers: SimpleNamespace) -> bool:
         """Return True where the run shows exactly one of the options."""
         return sum(option.is_right(numbers) for option in self.options) == 1
 
+    def key_lines(self, numbers: SimpleNamespace) -> tuple[str, ...]:
+        """Return what the run shows, and which statements hold in it."""
+        seen = [fill(one.text, numbers) for one in self.statements if one.holds(numbers)]
+        return (fill(self.best(numbers).text, numbers), *(f"seen: {text}" for text in seen))
+
+    def slide_lines(self, numbers: SimpleNamespace, seed: int) -> list[str]:
+        """Return the options: a class predicts together."""
+        return list(self.lettered_options(numbers, seed))
+
     def said(self, key: str, numbers: SimpleNamespace) -> str:
         """Return the text of an option."""
         texts = {option.key: fill(option.text, numbers) for option in self.options}
         return texts.get(key, key)
+
+    def run_task(self, numbers: SimpleNamespace) -> str:
+        """Return the run as text, and the list that is ticked while observing it."""
+        texts = [fill(s.text, numbers) for s in self.statements]
+        lines = [self.run(numbers), "Tick what you saw:"]
+        lines += [f"{place}. {text}" for place, text in enumerate(texts, 1)]
+        lines.append(f"By text: observe({self.id!r}, '1 3'), or 'none'.")
+        return "\n".join(lines)
+
+    def observed(
+        self, ticked: object, numbers: SimpleNamespace, predicted: tuple[str, str] | None
+    ) -> Reply:
+        """Set prediction, reason and observation side by side with what the run shows."""
+        names = ticked_keys({s.key: fill(s.text, numbers) for s in self.statements}, ticked)
+        if names is None:
+            return Reply(Verdict.UNCLEAR, "one of the statements is expected, or 'none'.")
+        if names == () and ticked != "none":
+            return Reply(Verdict.BLANK, next_step="Tick what you saw, or 'none'.")
+        holds = {s.key: s.holds(numbers) for s in self.statements}
+        agree = sum(holds[s.key] == (s.key in names) for s in self.statements)
+        said = "shown without predicting", ""
+        if predicted is not None:
+            said = self.said(predicted[0], numbers), predicted[1]
+        seen = self.best(numbers)
+        rows = [
+            ("You predicted", said[0]),
+            ("Because", said[1] or "no reason given"),
+            ("The run showed", fill(seen.text, numbers)),
+        ]
+        for s in self.statements:
+            yours = "you ticked it" if s.key in names else "you did not tick it"
+            model = "it holds" if holds[s.key] else "it does not hold"
+            mark = "" if holds[s.key] == (s.key in names) else "; look once more"
+            rows.append((fill(s.text, numbers), f"{model}; {yours}{mark}"))
+        return Reply(
+            Verdict.NOTED,
+            f"{agree} of {len(holds)} observations are as in the run.",
+            fill(seen.reply, numbers),
+            released="\n".join(f"{left.rstrip('.')}: {right}." for left, right in rows),
+            value=names,
+            score=agree / len(holds),
+            rows=tuple(rows),
+        )

@@ -6,20 +6,15 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from lessons.exercises.attempts import Attempt, Recorder
-from lessons.exercises.choosing import Choice
 from lessons.exercises.digest import digest_of
-from lessons.exercises.item import Verdict
 from lessons.exercises.lookup import lesson_of
-from lessons.exercises.numeric import Numeric
-from lessons.exercises.ordering import Order
-from lessons.exercises.table import Table
+from lessons.exercises.replies import Verdict
 
 __all__ = [
     "LessonProgress", "begun_lessons", "changed_text", "changes", "few", "item_name",
     "lesson_progress", "missed_before", "open_text", "trouble_text",
 ]
 
-DONE = (Verdict.RIGHT.name, Verdict.NOTED.name, Verdict.SKIPPED.name)
 MOST_NAMED = 2
 
 
@@ -146,23 +141,12 @@ def lesson_progress(number: str, attempts: Iterable[Attempt]) -> LessonProgress:
     last = {attempt.item_id: attempt.verdict for attempt in attempts
             if attempt.kind in ("answer", "skip") and attempt.verdict != Verdict.UNCLEAR.name}
     found: dict[str, list[str]] = {"done": [], "missed": [], "begun": [], "waiting": []}
-    for item in (*lesson.items, *lesson.drills):
-        drill = item in lesson.drills
+    for item in lesson.all_items:
         if item.id in last:
-            found[_standing(item, drill, last[item.id])].append(item.id)
-        elif item.id not in lesson.recall and not drill:
+            found[item.standing(last[item.id])].append(item.id)
+        elif item.id not in lesson.recall and not item.many_answers:
             found["waiting"].append(item.id)
     return LessonProgress(number, lesson.title, **{key: tuple(ids) for key, ids in found.items()})
-
-
-def _standing(item, drill: bool, verdict: str) -> str:
-    if drill:
-        # A drill is closed by a retest that settles it, with all points or with some.
-        closed = {Verdict.RIGHT.name: "done", Verdict.PARTLY.name: "missed"}
-        return closed.get(verdict, "begun")
-    if verdict in DONE:
-        return "done"
-    return "begun" if isinstance(item, Table) else "missed"
 
 
 def missed_before(attempts: Iterable[Attempt], number: str) -> tuple[str, ...]:
@@ -196,7 +180,7 @@ def missed_before(attempts: Iterable[Attempt], number: str) -> tuple[str, ...]:
             item_id for item_id in lesson_progress(each, attempts).missed
             if item_id in lesson.recall and each == number
             or each < number and item_id not in steps
-            and isinstance(lesson.item(item_id), Choice | Numeric | Order)]
+            and not lesson.item(item_id).many_answers]
     return tuple(sorted(found, key=place.__getitem__, reverse=True))
 
 
@@ -299,8 +283,8 @@ def trouble_text(recorder: Recorder) -> str:
 
     Examples
     --------
-    >>> from lessons.exercises.attempts import Memory
-    >>> trouble_text(Memory())
+    >>> from lessons.exercises.learner_record import LearnerRecord
+    >>> trouble_text(LearnerRecord())
     ''
     """
     aside = ", ".join(getattr(recorder, "set_aside", ()))

@@ -1,12 +1,11 @@
-"""Feedback: three parts, which start with the word that matters, and what an answer releases."""
+"""What an answer comes to, and what is said back: three parts, and what the answer releases."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from enum import Enum
 
-from lessons.exercises.item import Judgement, Verdict
-
-__all__ = ["SOLVED", "STOP_HERE", "MoveJudgement", "Reply"]
+__all__ = ["DONE", "SOLVED", "STOP_HERE", "Judgement", "MoveJudgement", "Reply", "Verdict"]
 
 SOLVED = "solved"
 """Key among the earlier answers: identifiers of the items that were solved, with any numbers."""
@@ -14,6 +13,64 @@ SOLVED = "solved"
 
 STOP_HERE = "On a real plant, stop here:"
 """First words of every reply to an answer that could hurt somebody."""
+
+
+class Verdict(Enum):
+    """What an answer came to. The value is the word that a message starts with."""
+
+    BLANK = "Not answered yet"
+    UNCLEAR = "Unclear"
+    NOT_SURE = "Not sure"
+    HINT = "Hint"
+    LOOK_AGAIN = "Look again"
+    UNIT = "Check the unit"
+    FOLLOWS = "Follows"
+    PARTLY = "Partly right"
+    RIGHT = "Right"
+    NOTED = "Noted"
+    SKIPPED = "Shown without predicting"
+
+
+DONE = (Verdict.RIGHT.name, Verdict.NOTED.name, Verdict.SKIPPED.name)
+"""Names of the verdicts after which nothing of an item is left to do."""
+
+
+@dataclass(frozen=True)
+class Judgement:
+    """The outcome of one answer, before it is put into words.
+
+    Parameters
+    ----------
+    verdict : Verdict
+        What the answer came to.
+    shows : str
+        What the answer shows: a reason, a question against a number, or what is unclear.
+    value : float, str, tuple, dict or None
+        The answer as it was read.
+    misconception : str or None
+        Identifier in the register, where the answer is that of a known error.
+    score : float
+        Share of the item that is right, 0 to 1.
+    next_step : str or None
+        What comes next; None where the ladder of hints says it.
+    released : str
+        Text that follows now.
+    """
+
+    verdict: Verdict
+    shows: str = ""
+    value: object = None
+    misconception: str | None = None
+    score: float = 0.0
+    next_step: str | None = None
+    released: str = ""
+
+
+@dataclass(frozen=True)
+class MoveJudgement(Judgement):
+    """The outcome of one move of a drill, which says itself what comes next: no ladder does."""
+
+    next_step: str = ""
 
 
 @dataclass(frozen=True, repr=False)
@@ -69,31 +126,3 @@ class Reply:
         return "\n\n".join(filter(None, (self.feedback, self.released)))
 
     __repr__ = __str__
-
-
-@dataclass(frozen=True)
-class MoveJudgement(Judgement):
-    """Hold the outcome of one move of a drill: what the plant says follows with it.
-
-    Parameters
-    ----------
-    verdict, shows, value, misconception, score
-        As in `Judgement`; the value is the list of moves so far.
-    next_step : str
-        What comes next.
-    released : str
-        What the plant shows now, or the evaluation.
-
-    Examples
-    --------
-    >>> MoveJudgement(Verdict.NOTED, "one move.", next_step="Go on.").reply()
-    Noted: one move. Go on.
-    """
-
-    next_step: str = ""
-    released: str = ""
-
-    def reply(self) -> Reply:
-        """Return the reply to this move."""
-        return Reply(self.verdict, self.shows, self.next_step, "", self.released,
-                     self.misconception, self.value, self.score)

@@ -185,6 +185,8 @@ class SceneCase(Case):
     (1, 2)
     """
 
+    DIGESTED = (*Case.DIGESTED, "families", "kinds")
+
     families: tuple[str, ...] = ()
     kinds: tuple[str, ...] = field(default=KINDS)
 

@@ -1,7 +1,8 @@
 """Answers in, replies out: three parts of feedback, the ladder of hints, and what is kept.
 
 A :class:`Session` judges answers and hands every attempt to a recorder. It keeps nothing itself:
-how far up the ladder an item stands is read from the attempts that the recorder returns.
+how far up the ladder an item stands is read from the attempts that the recorder returns. What each
+call takes is said once, at the door: :mod:`.by_text`. A seed of None is that of the session.
 """
 
 from __future__ import annotations
@@ -12,17 +13,14 @@ import os
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 from datetime import UTC, datetime
-from math import prod
 
-from lessons.exercises.attempts import Attempt, Memory, Recorder, course_version
+from lessons.exercises.attempts import Attempt, Recorder, course_version
 from lessons.exercises.digest import digest_of
-from lessons.exercises.item import Judgement, Lesson, SteppedCase, Verdict, fill, is_blank
-from lessons.exercises.learner_record import open_record
+from lessons.exercises.item import Item, Lesson, SteppedCase, fill, is_blank, ticked_keys
+from lessons.exercises.learner_record import LearnerRecord, open_record
 from lessons.exercises.lookup import lesson_of
-from lessons.exercises.predicting import Prediction
 from lessons.exercises.progress import missed_before
-from lessons.exercises.replies import SOLVED, MoveJudgement, Reply
-from lessons.exercises.table import Free, Table
+from lessons.exercises.replies import SOLVED, Judgement, Reply, Verdict
 
 __all__ = ["SEED_VARIABLE", "Session", "class_seed", "lesson_of", "session"]
 
@@ -30,6 +28,12 @@ SEED_VARIABLE = "WORKBOOK_SEED"
 
 CLIMBS = {
     Verdict.LOOK_AGAIN.name, Verdict.NOT_SURE.name, Verdict.PARTLY.name, Verdict.HINT.name
+}
+NEXT_STEP = {
+    Verdict.BLANK: "Answer in the box, or by text.",
+    Verdict.UNIT: "Write the number and its unit once more.",
+    Verdict.UNCLEAR: "Nothing was counted.",
+    Verdict.FOLLOWS: "Go back to the step before.",
 }
 TOP = 3
 QUESTIONS, BROUGHT_BACK = 3, 2
@@ -58,7 +62,7 @@ class Session:
     Parameters
     ----------
     recorder : Recorder or None
-        Where attempts go; :class:`Memory` where none is given.
+        Where attempts go; a record in memory where none is given.
     seed : int
         Which numbers items have where no seed is named: 0 for those of the plant.
     clock : callable
@@ -73,7 +77,7 @@ class Session:
     def __init__(
         self, recorder: Recorder | None = None, *, seed: int = 0, clock: Callable[[], str] = _now
     ) -> None:
-        self.recorder = Memory() if recorder is None else recorder
+        self.recorder = LearnerRecord() if recorder is None else recorder
         self.seed = seed
         self._clock = clock
 
@@ -105,20 +109,7 @@ class Session:
                 if (a.item_id, a.seed) == (item_id, seed) and _still_asked(lesson, a)]
 
     def rung(self, item_id: str, seed: int | None = None) -> int:
-        """Return how far up the ladder of hints an item stands.
-
-        Parameters
-        ----------
-        item_id : str
-            Identifier of the item.
-        seed : int or None
-            Which numbers; None for the seed of the session.
-
-        Returns
-        -------
-        int
-            0 before the first hint, 3 where the full route was shown.
-        """
+        """Return how far up the ladder an item stands: 3 where the full route was shown."""
         seed = self.seed if seed is None else seed
         climbed = sum(a.verdict in CLIMBS for a in self._attempts(item_id, seed))
         return min(climbed, TOP)
@@ -137,32 +128,12 @@ class Session:
         return f"By text: check({item.id!r}, ...{tail})"
 
     def check(self, item_id: str, answer: object = None, seed: int | None = None) -> Reply:
-        """Judge an answer, keep the attempt, and reply.
-
-        Parameters
-        ----------
-        item_id : str
-            Identifier of the item.
-        answer : object
-            As the item expects it; None, ``...`` and empty text count as blank.
-        seed : int or None
-            Which numbers; None for the seed of the session.
-
-        Returns
-        -------
-        Reply
-            Feedback in three parts.
-
-        Raises
-        ------
-        ValueError
-            Where there is no such item.
-        """
+        """Judge an answer, keep the attempt unless it is blank, and reply."""
         lesson, item, numbers, seed = self._found(item_id, seed)
         judged = item.judge(answer, numbers, seed, self._earlier(lesson, seed))
         if judged.verdict is not Verdict.BLANK:
             self._keep(item_id, seed, "answer", answer, judged)
-        return self._with_notice(self._reply(lesson, item, numbers, seed, judged, answer))
+        return self._with_notice(self._reply(lesson, item, numbers, seed, judged))
 
     def _earlier(self, lesson: Lesson, seed: int) -> dict[str, object]:
         attempts = self.recorder.attempts()
@@ -176,72 +147,37 @@ class Session:
         return known | {SOLVED: {a.item_id for a in attempts if a.verdict == Verdict.RIGHT.name}}
 
     def hint(self, item_id: str, seed: int | None = None) -> Reply:
-        """Climb one rung without an answer.
-
-        Parameters
-        ----------
-        item_id : str
-            Identifier of the item.
-        seed : int or None
-            Which numbers; None for the seed of the session.
-
-        Returns
-        -------
-        Reply
-            The next hint.
-
-        Raises
-        ------
-        ValueError
-            Where there is no such item.
-        """
+        """Climb one rung without an answer."""
         lesson, item, numbers, seed = self._found(item_id, seed)
         judged = Judgement(Verdict.HINT)
         self._keep(item_id, seed, "hint", "", judged)
-        return self._with_notice(self._reply(lesson, item, numbers, seed, judged, None))
+        return self._with_notice(self._reply(lesson, item, numbers, seed, judged))
 
-    def _reply(self, lesson, item, numbers, seed, judged: Judgement, answer: object) -> Reply:
-        if isinstance(judged, MoveJudgement):
-            return judged.reply()
-        verdict = judged.verdict
-        next_step = offer = released = ""
-        shows = judged.shows
-        if verdict is Verdict.BLANK:
-            next_step = "Answer in the box, or by text."
-        elif verdict.name in CLIMBS:
-            rung = self.rung(item.id, seed)
-            next_step = self._rung_text(item, numbers, rung)
-            offer = (
-                "On offer: the relation to use (hint).",
-                "On offer: the full route (hint).",
-                self._new_numbers(item, seed),
-            )[rung - 1]
-        elif verdict is Verdict.UNIT:
-            next_step = "Write the number and its unit once more."
-        elif verdict is Verdict.UNCLEAR:
-            next_step = "Nothing was counted."
-        elif verdict is Verdict.FOLLOWS:
-            next_step = "Go back to the step before."
-        elif verdict is Verdict.RIGHT:
-            if getattr(item, "rough", None):
-                next_step = "Does the size make sense? Tick the range below."
-                released = self.task(f"{item.id}.size", None if seed == self.seed else seed)
-            offer = self._new_numbers(item, seed)
-        elif verdict is Verdict.NOTED:
-            shows, next_step, released = self._noted(item, numbers, judged)
-        if isinstance(item, Table) and isinstance(judged.value, Mapping):
-            # A model answer may tell what other cells ask for, so it waits for them.
-            if verdict is Verdict.RIGHT or self.rung(item.id, seed) == TOP:
-                released = self._model_answers(item, numbers, judged.value)
-            elif _own_words(item, judged.value):
-                offer = f"Your own words are kept; a model answer comes later. {offer}"
+    def _reply(self, lesson: Lesson, item: Item, numbers, seed: int, judged: Judgement) -> Reply:
+        verdict, rung = judged.verdict, self.rung(item.id, seed)
+        settled = verdict is Verdict.RIGHT or rung == TOP
+        offered, released = item.afterwards(judged, numbers, settled=settled)
+        offers, next_step = [offered], judged.next_step
+        if next_step is None:
+            next_step = NEXT_STEP.get(verdict, "")
+            if verdict.name in CLIMBS:
+                next_step = self._rung_text(item, numbers, rung)
+                offers.append((
+                    "On offer: the relation to use (hint).",
+                    "On offer: the full route (hint).",
+                    self._new_numbers(item, seed),
+                )[rung - 1])
         chain = self._chain_with(lesson, item.id)
+        if verdict is Verdict.RIGHT:
+            for later in item.asked_next():
+                released = self.task(later.id, None if seed == self.seed else seed)
+            if chain is None:
+                offers.append(self._new_numbers(item, seed))
         if chain is not None:
             released = self._released(lesson, chain, item.id, seed) or released
-            offer = "" if verdict is Verdict.RIGHT else offer
         return Reply(
-            verdict, shows, next_step, offer, released, judged.misconception, judged.value,
-            judged.score,
+            verdict, judged.shows, next_step, " ".join(filter(None, offers)), released,
+            judged.misconception, judged.value, judged.score,
         )
 
     @staticmethod
@@ -251,170 +187,48 @@ class Session:
 
     @staticmethod
     def _new_numbers(item, seed: int) -> str:
-        several = prod(len(values) for values in item.case.numbers.values()) > 1
-        return f"On offer: new numbers (seed {seed + 1})." if several else ""
-
-    @staticmethod
-    def _noted(item, numbers, judged: Judgement) -> tuple[str, str, str]:
-        key, because = judged.value
-        shows = f"you expect: {item.said(key, numbers)}. Because: {because}."
-        return shows, "Now observe.", _observation_task(item, numbers)
-
-    @staticmethod
-    def _model_answers(item: Table, numbers, value: Mapping) -> str:
-        lines = []
-        for name, cell in _own_words(item, value).items():
-            lines.append(f"{name}. Yours: {value[name][0]}")
-            lines.append(f"A model answer: {fill(cell.model, numbers)}")
-        if lines:
-            lines.append("Rate your own:")
-            lines += [f"{place}. {text}" for place, text in enumerate(item.criteria(), 1)]
-            lines.append(f"By text: rate({item.id!r}, '1 2'), or 'none'.")
-        return "\n".join(lines)
+        return f"On offer: new numbers (seed {seed + 1})." if item.case.varies else ""
 
     def skip(self, item_id: str, seed: int | None = None) -> Reply:
-        """Show a run without a prediction. It is recorded as skipped, never as wrong.
-
-        Parameters
-        ----------
-        item_id : str
-            Identifier of a prediction.
-        seed : int or None
-            Which numbers; None for the seed of the session.
-
-        Returns
-        -------
-        Reply
-            With the run as text.
-
-        Raises
-        ------
-        ValueError
-            Where there is no such item, or it is no prediction.
-        """
+        """Show a run without a prediction. It is recorded as skipped, never as wrong."""
         _, item, numbers, seed = self._prediction(item_id, seed)
         judged = Judgement(Verdict.SKIPPED)
         self._keep(item_id, seed, "skip", "", judged)
-        released = _observation_task(item, numbers)
         return self._with_notice(
-            Reply(Verdict.SKIPPED, next_step="Now observe.", released=released))
+            Reply(Verdict.SKIPPED, next_step="Now observe.", released=item.run_task(numbers)))
 
     def _prediction(self, item_id: str, seed: int | None):
         found = self._found(item_id, seed)
-        if not isinstance(found[1], Prediction):
+        if not found[1].predicts:
             raise ValueError(f"item_id must name a prediction, got {item_id!r}")
         return found
 
     def predicted(self, item_id: str, seed: int | None = None) -> tuple[str, str] | None:
-        """Return what was predicted last, and why.
-
-        Parameters
-        ----------
-        item_id : str
-            Identifier of a prediction.
-        seed : int or None
-            Which numbers; None for the seed of the session.
-
-        Returns
-        -------
-        tuple of two str, or None
-            Key of the option and the reason; None where the run was not predicted, or was shown
-            without predicting since.
-        """
+        """Return key and reason of the last prediction; None where the run was shown without."""
         seed = self.seed if seed is None else seed
         before = [a for a in self._attempts(item_id, seed)
                   if a.kind == "skip" or (a.kind == "answer" and _is_pair(a.value))]
         return tuple(before[-1].value) if before and before[-1].kind == "answer" else None
 
     def observe(self, item_id: str, ticked: object = (), seed: int | None = None) -> Reply:
-        """Set prediction, reason and observation side by side with what the run shows.
-
-        Parameters
-        ----------
-        item_id : str
-            Identifier of a prediction.
-        ticked : str or iterable of str
-            Keys, numbers (from 1) or texts of the statements that were seen to hold; "none"
-            where none did.
-        seed : int or None
-            Which numbers; None for the seed of the session.
-
-        Returns
-        -------
-        Reply
-            Prediction, because, observation, and each statement as the model has it.
-
-        Raises
-        ------
-        ValueError
-            Where there is no such item, or it is no prediction.
-        """
+        """Set prediction, reason and observation side by side with what the run shows."""
         _, item, numbers, seed = self._prediction(item_id, seed)
-        names = _chosen({s.key: fill(s.text, numbers) for s in item.statements}, ticked)
-        if names is None:
-            return Reply(Verdict.UNCLEAR, "one of the statements is expected, or 'none'.")
-        if names == () and ticked != "none":
-            return Reply(Verdict.BLANK, next_step="Tick what you saw, or 'none'.")
-        holds = {s.key: s.holds(numbers) for s in item.statements}
-        agree = sum(holds[s.key] == (s.key in names) for s in item.statements)
-        score = agree / len(item.statements)
-        judged = Judgement(Verdict.NOTED, value=names, score=score)
-        self._keep(item_id, seed, "observation", list(names), judged)
-        predicted = self.predicted(item_id, seed)
-        said = "shown without predicting", ""
-        if predicted is not None:
-            said = item.said(predicted[0], numbers), predicted[1]
-        seen = next(o for o in item.options if o.is_right(numbers))
-        rows = [
-            ("You predicted", said[0]),
-            ("Because", said[1] or "no reason given"),
-            ("The run showed", fill(seen.text, numbers)),
-        ]
-        for s in item.statements:
-            yours = "you ticked it" if s.key in names else "you did not tick it"
-            model = "it holds" if holds[s.key] else "it does not hold"
-            mark = "" if holds[s.key] == (s.key in names) else "; look once more"
-            rows.append((fill(s.text, numbers), f"{model}; {yours}{mark}"))
-        lines = [f"{left.rstrip('.')}: {right}." for left, right in rows]
-        return self._with_notice(Reply(
-            Verdict.NOTED,
-            f"{agree} of {len(holds)} observations are as in the run.",
-            fill(seen.reply, numbers),
-            released="\n".join(lines),
-            value=names,
-            score=score,
-            rows=tuple(rows),
-        ))
+        reply = item.observed(ticked, numbers, self.predicted(item_id, seed))
+        if reply.verdict is not Verdict.NOTED:
+            return reply
+        judged = Judgement(reply.verdict, value=reply.value, score=reply.score)
+        self._keep(item_id, seed, "observation", list(reply.value), judged)
+        return self._with_notice(reply)
 
     def rate(self, item_id: str, ticked: object = None, seed: int | None = None) -> Reply:
-        """Keep how a learner rates the own free text beside the model answer.
-
-        Parameters
-        ----------
-        item_id : str
-            Identifier of a table with a free cell.
-        ticked : str or iterable of str
-            Numbers (from 1) or texts of the criteria that the own text meets; "none" for none.
-        seed : int or None
-            Which numbers; None for the seed of the session.
-
-        Returns
-        -------
-        Reply
-            What was noted; a free text is never marked right or wrong.
-
-        Raises
-        ------
-        ValueError
-            Where there is no such item, or it has no free text.
-        """
+        """Keep how a learner rates the own free text beside the model answer."""
         _, item, _, seed = self._found(item_id, seed)
-        criteria = item.criteria() if isinstance(item, Table) else ()
+        criteria = item.criteria()
         if not criteria:
             raise ValueError(f"item_id must name an item with free text, got {item_id!r}")
         if is_blank(ticked):
             return Reply(Verdict.BLANK, next_step="Tick what your text has, or 'none'.")
-        names = _chosen({text: text for text in criteria}, ticked)
+        names = ticked_keys({text: text for text in criteria}, ticked)
         if names is None:
             return Reply(Verdict.UNCLEAR, "numbers of the criteria are expected, or 'none'.")
         score = len(names) / len(criteria)
@@ -429,21 +243,8 @@ class Session:
     def recall(self, lesson_number: str) -> tuple[str, ...]:
         """Return the three questions that open a lesson.
 
-        Parameters
-        ----------
-        lesson_number : str
-            Two digits.
-
-        Returns
-        -------
-        tuple of str
-            Identifiers: at most two that the learner has missed in earlier lessons, the latest
-            first; then those of the lesson's own pool, again those missed before first.
-
-        Raises
-        ------
-        ValueError
-            Where there is no such lesson.
+        At most two are of earlier lessons, those missed last; then come those of its own pool, again
+        those that were missed first.
         """
         pool = lesson_of(f"{lesson_number}-").recall
         missed = missed_before(self.recorder.attempts(), lesson_number)
@@ -454,25 +255,10 @@ class Session:
     def paper(self, item_id: str, seed: int | None = None) -> str:
         """Return the table that the learner filled last, as a piece of paper to keep."""
         _, item, numbers, seed = self._found(item_id, seed)
-        if not isinstance(item, Table):
-            raise ValueError(f"item_id must name a table, got {item_id!r}")
         return item.paper(self.filled(item_id, seed), numbers)
 
     def filled(self, item_id: str, seed: int | None = None) -> dict[str, str]:
-        """Return what stood in a table when it was checked last.
-
-        Parameters
-        ----------
-        item_id : str
-            Identifier of a table.
-        seed : int or None
-            Which numbers; None for the seed of the session.
-
-        Returns
-        -------
-        dict of str to str
-            From "row / column" to the text; empty where it was never checked.
-        """
+        """Return what stood in a table when it was checked last."""
         seed = self.seed if seed is None else seed
         values = [a.value for a in self._attempts(item_id, seed) if isinstance(a.value, Mapping)]
         last = values[-1] if values else {}
@@ -488,20 +274,7 @@ class Session:
         return None
 
     def done(self, item_id: str, seed: int | None = None) -> bool:
-        """Return True where an item was solved, or its full route was shown.
-
-        Parameters
-        ----------
-        item_id : str
-            Identifier of the item.
-        seed : int or None
-            Which numbers; None for the seed of the session.
-
-        Returns
-        -------
-        bool
-            True where the next step of a chain may follow.
-        """
+        """Return True where an item was solved, or its full route was shown."""
         seed = self.seed if seed is None else seed
         solved = any(a.verdict == Verdict.RIGHT.name for a in self._attempts(item_id, seed))
         return solved or self.rung(item_id, seed) >= TOP
@@ -521,8 +294,8 @@ class Session:
                 lines.append(f"Step {place}, {step.name}: {fill(step.worked, numbers)}")
                 continue
             item = lesson.item(step.item)
-            question = item.task(numbers, used).removeprefix(fill(item.case.text, numbers)).strip()
-            lines += [f"Step {place}, {step.name}: {question}", self._call(item, seed)]
+            lines += [f"Step {place}, {step.name}: {item.question(numbers, used)}",
+                      self._call(item, seed)]
             if not self.done(step.item, seed):
                 break
         return lines
@@ -540,51 +313,8 @@ def _is_pair(value: object) -> bool:
     return isinstance(value, list | tuple) and len(value) == 2
 
 
-def _own_words(item: Table, value: Mapping) -> dict[str, Free]:
-    """Return the free cells in which the learner has written something, by name."""
-    named = {" / ".join(place): cell for place, cell in item.open_cells().items()}
-    return {name: cell for name, cell in named.items()
-            if isinstance(cell, Free) and name in value}
-
-
-def _observation_task(item: Prediction, numbers) -> str:
-    texts = [fill(s.text, numbers) for s in item.statements]
-    lines = [item.run(numbers), "Tick what you saw:"]
-    lines += [f"{place}. {text}" for place, text in enumerate(texts, 1)]
-    lines.append(f"By text: observe({item.id!r}, '1 3'), or 'none'.")
-    return "\n".join(lines)
-
-
-def _chosen(lines: Mapping[str, str], ticked: object) -> tuple[str, ...] | None:
-    """Return the keys of the lines that were ticked, by number, key or text; None if unclear."""
-    if is_blank(ticked) or ticked == "none":
-        return ()
-    names = ticked.replace(",", " ").split() if isinstance(ticked, str) else list(ticked)
-    known = {}
-    for place, (key, text) in enumerate(lines.items(), 1):
-        known |= {str(place): key, key: key, text: key}
-    if any(str(name) not in known for name in names):
-        return None
-    return tuple(dict.fromkeys(known[str(name)] for name in names))
-
-
 def class_seed() -> int:
-    """Return the seed that `workbook --seed` has named; 0, the plant's numbers, if none.
-
-    Returns
-    -------
-    int
-
-    Raises
-    ------
-    ValueError
-        Where the variable `WORKBOOK_SEED` holds no whole number.
-
-    Examples
-    --------
-    >>> class_seed()
-    0
-    """
+    """Return the seed that `workbook --seed` has named; 0, the plant's numbers, if none."""
     text = os.environ.get(SEED_VARIABLE, "0")
     try:
         return int(text)
@@ -599,15 +329,5 @@ def session() -> Session:
     Each cell of a lesson stands alone, so that it cannot hand a session to the next one; this is
     the one place where they meet. Attempts go to the learner's record, if `workbook` has
     named a folder for it, and are kept as long as the kernel lives otherwise.
-
-    Returns
-    -------
-    Session
-        Always the same one.
-
-    Examples
-    --------
-    >>> session() is session()
-    True
     """
     return Session(open_record(), seed=class_seed())

@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from types import SimpleNamespace
 
-from lessons.exercises.item import Case, Hints, Judgement, Verdict, fill, is_blank
+from lessons.exercises.item import Cell, Hints, Item, KnownError, fill, is_blank
+from lessons.exercises.replies import Judgement, Verdict
 
 __all__ = ["Free", "Pick", "Table"]
 
 
 @dataclass(frozen=True)
-class Pick:
+class Pick(Cell):
     """A cell filled from a short list.
 
     Parameters
@@ -29,6 +30,8 @@ class Pick:
     >>> Pick(("on", "off"), lambda n: "on").judge("ON", SimpleNamespace(), 0, {}).verdict
     <Verdict.RIGHT: 'Right'>
     """
+
+    DIGESTED = ("options", "right")
 
     options: tuple[str, ...]
     right: Callable[[SimpleNamespace], str]
@@ -53,9 +56,31 @@ class Pick:
         """Return True where the right option is one of those offered."""
         return self.right(numbers) in self.options
 
+    def right_answer(self, numbers: SimpleNamespace) -> str:
+        """Return the right one of the list."""
+        return self.right(numbers)
+
+    def known_errors(self, numbers: SimpleNamespace) -> Iterator[KnownError]:
+        """Yield the wrong options for which there is a question."""
+        for wrong, (misconception, _) in self.questions.items():
+            if wrong != self.right(numbers):
+                yield KnownError(wrong, misconception)
+
+    def takes(self) -> str:
+        """Return the list to pick from."""
+        return ", ".join(self.options)
+
+    def entry(self, place: str, said: str):
+        """Return a list to open; what is no longer in it stays open."""
+        from ipywidgets import Dropdown, Layout
+
+        options = [("choose", ""), *((text, text) for text in self.options)]
+        return Dropdown(options=options, value=said if said in self.options else "", tooltip=place,
+                        layout=Layout(width="auto", max_width="320px"))
+
 
 @dataclass(frozen=True)
-class Free:
+class Free(Cell):
     """A cell of free text: kept, shown beside a model answer, rated by the learner.
 
     Parameters
@@ -72,6 +97,9 @@ class Free:
     <Verdict.NOTED: 'Noted'>
     """
 
+    DIGESTED = ("criteria",)
+    own_words = True
+
     model: str
     criteria: tuple[str, str, str]
 
@@ -83,28 +111,43 @@ class Free:
             return Judgement(Verdict.BLANK)
         return Judgement(Verdict.NOTED, fill(self.model, numbers), str(answer).strip())
 
-    def separated(self, numbers: SimpleNamespace) -> bool:
-        """Return True: a free text cannot be taken for another."""
-        return True
+    def right_answer(self, numbers: SimpleNamespace) -> str:
+        """Return the model answer; any other text is noted as well."""
+        return fill(self.model, numbers)
+
+    def key_lines(self, numbers: SimpleNamespace) -> tuple[str, ...]:
+        """Return the model answer as one among others."""
+        return (f"for instance: {fill(self.model, numbers)}",)
+
+    def rated_by(self) -> tuple[str, ...]:
+        """Return the criteria."""
+        return self.criteria
+
+    def takes(self) -> str:
+        """Return that the text is the learner's."""
+        return "your own words"
+
+    def entry(self, place: str, said: str):
+        """Return a box of some lines."""
+        from ipywidgets import Layout, Textarea
+
+        return Textarea(said, placeholder="your own words", tooltip=place, rows=3,
+                        layout=Layout(width="auto"))
 
 
 @dataclass(frozen=True)
-class Table:
+class Table(Item):
     """Fill the cells of a table.
 
     Parameters
     ----------
-    id, title, objective : str
-        Identifier, heading, and the objective that it serves.
-    case : Case
-        Situation and numbers.
-    ask : str
-        Template of the question.
+    id, title, objective, case, ask
+        As in `Item`.
     rows, columns : tuple of str
         Headings.
     cells : mapping
-        From (row, column) to a :class:`Pick`, a :class:`Free`, a numeric item, or a text that
-        stands there already.
+        From (row, column) to a :class:`.item.Cell` that is to be filled, or to a text that stands
+        there already.
     reason : str
         Template: one sentence for the full table.
     hints : Hints
@@ -116,26 +159,25 @@ class Table:
 
     Examples
     --------
+    >>> from lessons.exercises.item import Case
     >>> item = Table("00-demo", "Demo", "", Case("demo"), "Fill.", ("KF1",), ("power",),
     ...              {("KF1", "power"): Pick(("on", "off"), lambda n: "on")}, "", Hints("", "", ""))
     >>> item.judge({"KF1 / power": "on"}, SimpleNamespace(), 0, {}).verdict
     <Verdict.RIGHT: 'Right'>
     """
 
-    id: str
-    title: str
-    objective: str
-    case: Case
-    ask: str
+    DIGESTED = (*Item.DIGESTED, "rows", "columns", "cells")
+    unfinished = "begun"
+
     rows: tuple[str, ...]
     columns: tuple[str, ...]
-    cells: Mapping[tuple[str, str], object]
+    cells: Mapping[tuple[str, str], Cell | str]
     reason: str
     hints: Hints
     corner: str = ""
     kept: bool = True
 
-    def open_cells(self) -> dict[tuple[str, str], object]:
+    def open_cells(self) -> dict[tuple[str, str], Cell]:
         """Return the cells that are to be filled, in reading order."""
         places = [(row, column) for row in self.rows for column in self.columns]
         return {
@@ -146,19 +188,23 @@ class Table:
 
     def criteria(self) -> tuple[str, ...]:
         """Return the criteria by which the learner rates the free cells."""
-        free = (cell for cell in self.open_cells().values() if isinstance(cell, Free))
-        return tuple(dict.fromkeys(text for cell in free for text in cell.criteria))
+        cells = self.open_cells().values()
+        return tuple(dict.fromkeys(text for cell in cells for text in cell.rated_by()))
 
-    def task(self, numbers: SimpleNamespace, seed: int) -> str:
-        """Return the task as text, with what may stand in each cell."""
-        lines = [fill(self.case.text, numbers), fill(self.ask, numbers)]
-        for place, cell in self.cells.items():
-            if isinstance(cell, str):
-                lines.append(f"{' / '.join(place)}: {fill(cell, numbers)}")
-        for place, cell in self.open_cells().items():
-            lines.append(f"{' / '.join(place)}: {form_of(cell)}")
-        lines.append("Answer: {'row / column': 'what stands there', ...}.")
-        return "\n".join(filter(None, lines))
+    def form(self, numbers: SimpleNamespace, seed: int) -> list[str]:
+        """Return what stands in the cells and what may stand in the open ones."""
+        return [
+            *(f"{_name(place)}: {fill(cell, numbers)}" for place, cell in self.cells.items()
+              if isinstance(cell, str)),
+            *(f"{_name(place)}: {cell.takes()}" for place, cell in self.open_cells().items()),
+            "Answer: {'row / column': 'what stands there', ...}.",
+        ]
+
+    def control(self) -> type:
+        """Return the class of its controls."""
+        from lessons.exercises.item_controls import TableControl
+
+        return TableControl
 
     def judge(
         self, answer: object, numbers: SimpleNamespace, seed: int, earlier: Mapping[str, object]
@@ -173,8 +219,8 @@ class Table:
         if unknown:
             return Judgement(Verdict.UNCLEAR, f"{unknown[0]!r} is no open cell of this table.")
         judged = self._judge_cells(given, numbers, seed, earlier)
-        free = {_name(p) for p, cell in self.open_cells().items() if isinstance(cell, Free)}
-        marked = {name: j for name, j in judged.items() if name not in free}
+        marked = {_name(place): judged[_name(place)] for place, cell in self.open_cells().items()
+                  if not cell.own_words}
         answered = {n: j for n, j in judged.items() if j.verdict is not Verdict.BLANK}
         if not answered:
             return Judgement(Verdict.BLANK)
@@ -210,6 +256,45 @@ class Table:
         """Return True where every cell keeps its known errors apart."""
         return all(cell.separated(numbers) for cell in self.open_cells().values())
 
+    def right_answer(self, numbers: SimpleNamespace) -> dict[tuple[str, str], object]:
+        """Return the right answer of each cell by its place."""
+        return {place: cell.right_answer(numbers) for place, cell in self.open_cells().items()}
+
+    def key_lines(self, numbers: SimpleNamespace) -> tuple[str, ...]:
+        """Return what belongs into each cell."""
+        return tuple(f"{_name(place)}: {line}" for place, cell in self.open_cells().items()
+                     for line in cell.key_lines(numbers))
+
+    def known_errors(self, numbers: SimpleNamespace) -> Iterator[KnownError]:
+        """Yield the known errors of each cell, in a table that is right beside it."""
+        right = self.right_answer(numbers)
+        for place, cell in self.open_cells().items():
+            for error in cell.known_errors(numbers):
+                yield KnownError({**right, place: error.answer}, error.misconception)
+
+    def afterwards(
+        self, judged: Judgement, numbers: SimpleNamespace, *, settled: bool
+    ) -> tuple[str, str]:
+        """Return the model answers beside the own words, once the table is settled.
+
+        A model answer may tell what other cells ask for, so it waits for them.
+        """
+        given = judged.value or {}
+        own = {_name(place): cell for place, cell in self.open_cells().items()
+               if cell.own_words and _name(place) in given}
+        if not own:
+            return "", ""
+        if not settled:
+            return "Your own words are kept; a model answer comes later.", ""
+        lines = []
+        for name, cell in own.items():
+            lines.append(f"{name}. Yours: {given[name][0]}")
+            lines.append(f"A model answer: {cell.right_answer(numbers)}")
+        lines.append("Rate your own:")
+        lines += [f"{place}. {text}" for place, text in enumerate(self.criteria(), 1)]
+        lines.append(f"By text: rate({self.id!r}, '1 2'), or 'none'.")
+        return "", "\n".join(lines)
+
     def paper(self, answer: Mapping, numbers: SimpleNamespace) -> str:
         """Return the table as filled, as a piece of paper to keep."""
         given = {_name(place): text for place, text in answer.items()}
@@ -230,28 +315,3 @@ def _name(place: object) -> str:
     if isinstance(place, tuple):
         return " / ".join(str(part) for part in place)
     return " / ".join(part.strip() for part in str(place).split("/"))
-
-
-def form_of(cell: object) -> str:
-    """Return in words what a cell takes.
-
-    Parameters
-    ----------
-    cell : Pick, Free or numeric item
-        A cell that is to be filled.
-
-    Returns
-    -------
-    str
-        The list to pick from, the unit, or "your own words".
-
-    Examples
-    --------
-    >>> form_of(Pick(("on", "off"), lambda n: "on"))
-    'on, off'
-    """
-    if isinstance(cell, Pick):
-        return ", ".join(cell.options)
-    if isinstance(cell, Free):
-        return "your own words"
-    return f"a number in {cell.unit}"

@@ -13,7 +13,7 @@ from html import escape
 import ipywidgets as widgets
 
 from labkit.switchover.fault_kinds import faults_of
-from lessons.exercises.drilling import ACTIONS, ACTS, FORBIDDEN, Bench, Drill, bench_after
+from lessons.exercises.drilling import ACTIONS, ACTS, FORBIDDEN, Bench, bench_after
 from lessons.exercises.lookup import lesson_of
 from lessons.exercises.measuring import CHECKS, called, panel_words
 from lessons.exercises.replies import Reply
@@ -72,7 +72,7 @@ class DrillPanel(Panel):
     def __init__(self, item_id: str, *, seed: int | None = None, desk: Session | None = None,
                  task: str = TASK):
         item = lesson_of(item_id).item(item_id)
-        if not isinstance(item, Drill):
+        if not item.many_answers:
             raise ValueError(f"item_id must name a fault drill, got {item_id!r}")
         self.desk = desk or session()
         self.item = item

@@ -8,15 +8,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from lessons.exercises.choosing import Choice
-from lessons.exercises.drilling import Drill
-from lessons.exercises.item import Lesson, fill
+from lessons.exercises.item import Item, Lesson, fill
 from lessons.exercises.lookup import lesson_of
 from lessons.exercises.misconceptions import misconception
-from lessons.exercises.numeric import Numeric
-from lessons.exercises.ordering import Order
-from lessons.exercises.predicting import Prediction
-from lessons.exercises.table import Free, Pick, Table
 
 __all__ = ["Answer", "Wrong", "answer_key"]
 
@@ -97,66 +91,16 @@ def answer_key(number: str, seed: int = 0, fresh: Mapping[str, int] | None = Non
     lesson = lesson_of(f"{number}-key")
     fresh = fresh or {}
     return tuple(_answer(lesson, item, seed or fresh.get(item.id, 0))
-                 for item in (*lesson.items, *lesson.drills))
+                 for item in lesson.all_items)
 
 
-def _answer(lesson: Lesson, item, seed: int) -> Answer:
+def _answer(lesson: Lesson, item: Item, seed: int) -> Answer:
     numbers = lesson.numbers(item.case, seed)
-    task = item.task(numbers, seed)
-    route = fill(item.hints.route, numbers) if getattr(item, "hints", None) else ""
-    situation = "" if isinstance(item, Drill) else fill(item.case.text, numbers)
-    return Answer(item.id, item.title, task, situation, _right(item, numbers), route,
-                  tuple(_wrong(item, numbers)), bool(getattr(item, "voting", False)), seed)
-
-
-def _right(item, numbers) -> tuple[str, ...]:
-    if isinstance(item, Numeric):
-        return (_number(item, numbers),)
-    if isinstance(item, Choice):
-        return tuple(f"{fill(option.text, numbers)}; {option.said_back(numbers)}"
-                     for option in item.options if option.is_right(numbers))
-    if isinstance(item, Prediction):
-        best = [fill(option.text, numbers) for option in item.options if option.is_right(numbers)]
-        seen = [fill(one.text, numbers) for one in item.statements if one.holds(numbers)]
-        return (*best, *(f"seen: {text}" for text in seen))
-    if isinstance(item, Order):
-        return tuple(f"{place}. {fill(card, numbers)}" for place, card in enumerate(item.cards, 1))
-    if isinstance(item, Table):
-        return tuple(f"{' / '.join(place)}: {_cell(cell, numbers)}"
-                     for place, cell in item.open_cells().items())
-    return ()
-
-
-def _number(item: Numeric, numbers) -> str:
-    return _shown(item.solve(numbers), item.unit, digits=8 if item.complement else 4)
-
-
-def _shown(value: float, unit: str, *, digits: int = 4) -> str:
-    """Return a number as it is written on a board: thousands apart, no power of ten."""
-    rounded = float(f"{value:.{digits}g}")
-    if 10**digits <= abs(rounded) < 1e12:
-        return f"{rounded:,.0f} {unit}".replace(",", " ").strip()
-    return f"{value:.{digits}g} {unit}".strip()
-
-
-def _cell(cell, numbers) -> str:
-    if isinstance(cell, Pick):
-        return cell.right(numbers)
-    if isinstance(cell, Free):
-        return f"for instance: {fill(cell.model, numbers)}"
-    return _number(cell, numbers)
-
-
-def _wrong(item, numbers):
-    if isinstance(item, Numeric):
-        for mark in item.fingerprints:
-            yield Wrong(_shown(mark.value(numbers), item.unit),
-                        _named(mark.misconception), fill(mark.question, numbers))
-    elif isinstance(item, Choice | Prediction):
-        for option in item.options:
-            if not option.is_right(numbers):
-                yield Wrong(fill(option.text, numbers), _named(option.misconception),
-                            option.said_back(numbers) or _asked(option.misconception))
+    wrong = tuple(
+        Wrong(error.says, _named(error.misconception), error.reply or _asked(error.misconception))
+        for error in item.known_errors(numbers) if error.says)
+    return Answer(item.id, item.title, item.task(numbers, seed), fill(item.case.text, numbers),
+                  item.key_lines(numbers), fill(item.hints.route, numbers), wrong, item.voting, seed)
 
 
 def _asked(identifier: str | None) -> str:

@@ -5,10 +5,8 @@ from __future__ import annotations
 import re
 from math import ceil
 
-from lessons.exercises.choosing import LETTERS, Choice
 from lessons.exercises.item import fill
 from lessons.exercises.lookup import lesson_of
-from lessons.exercises.predicting import Prediction
 from lessons.teaching.lesson_file import LessonFile, LessonSection
 from lessons.teaching.pages import CONTROLS, markdown, outputs, page
 
@@ -128,18 +126,16 @@ def _shown_vh(html: str) -> float:
 
 
 def _questions(names, exercises, items, fresh, seed: int) -> list[dict]:
-    """Make a slide of each prediction and each vote."""
-    return [_question(exercises, item, seed or fresh.get(name, 0)) for name in names
-            if isinstance(item := items.get(name), Prediction)
-            or (isinstance(item, Choice) and item.voting)]
-
-
-def _question(lesson, item, seed: int) -> dict:
-    numbers = lesson.numbers(item.case, seed)
-    # lines of a board of lamps stay lines
-    situation = fill(item.case.text, numbers).replace("\n", "  \n")
-    # the order that learners with this seed have on their screens
-    texts = [fill(option.text, numbers) for option in item.arranged(seed)]
-    lines = [f"{LETTERS[place]}) {text}" for place, text in enumerate([*texts, "not sure"])]
-    return {"title": item.title, "kind": "question", "points": lines,
-            "html": markdown(f"{situation}\n\n**{fill(item.ask, numbers)}**")}
+    """Make a slide of each question that a class answers together: predictions and votes."""
+    found = []
+    for item in (items[name] for name in names if name in items):
+        used = seed or fresh.get(item.id, 0)
+        numbers = exercises.numbers(item.case, used)
+        # the order that learners with this seed have on their screens
+        lines = item.slide_lines(numbers, used)
+        # lines of a board of lamps stay lines
+        situation = fill(item.case.text, numbers).replace("\n", "  \n")
+        if lines:
+            found.append({"title": item.title, "kind": "question", "points": lines,
+                          "html": markdown(f"{situation}\n\n**{fill(item.ask, numbers)}**")})
+    return found

@@ -1,6 +1,7 @@
-"""One control for each type of item, and one for a chain of steps.
+"""The controls of the types of item, and what the controls of all types share.
 
-Handlers are methods with names, so that a test calls them and not a click.
+Handlers are methods with names, so that a test calls them and not a click. A type names its class
+of controls itself; no type is named here.
 """
 
 from __future__ import annotations
@@ -11,38 +12,34 @@ from pathlib import Path
 
 import ipywidgets as widgets
 
-from lessons.exercises.choosing import LETTERS, NOT_SURE, Choice, lettered
 from lessons.exercises.control_frame import (
-    STYLE,
     ControlBox,
     button,
     cell_text,
-    note,
+    heading,
     own,
+    paragraph,
     prose,
     reply_html,
     side_by_side,
+    tick_box,
 )
-from lessons.exercises.drilling import Drill
-from lessons.exercises.item import Verdict, fill
+from lessons.exercises.item import fill
 from lessons.exercises.lookup import lesson_of
-from lessons.exercises.numeric import Numeric
-from lessons.exercises.ordering import Order
-from lessons.exercises.predicting import Prediction
 from lessons.exercises.record_actions import write_beside
-from lessons.exercises.replies import Reply
+from lessons.exercises.replies import Reply, Verdict
 from lessons.exercises.session import Session
-from lessons.exercises.table import Free, Pick, Table
 
-__all__ = ["PagesControl", "PredictionControl", "StepsControl", "control_for"]
+__all__ = [
+    "ChoiceControl", "ItemControl", "NumericControl", "OrderControl", "PredictionControl",
+    "TableControl", "control_for",
+]
 
 
-class _Exercise(ControlBox):
+class ItemControl(ControlBox):
     """What the controls of all types share: the task, the buttons, the reply."""
 
-    def __init__(
-        self, item_id: str, seed: int | None, desk: Session, chain: StepsControl | None = None
-    ) -> None:
+    def __init__(self, item_id: str, seed: int | None, desk: Session, chain=None) -> None:
         self.desk = desk
         self.item_id = item_id
         self.seed = desk.seed if seed is None else seed
@@ -67,13 +64,8 @@ class _Exercise(ControlBox):
         if self.chain is not None:
             title = escape(self.chain.heading_of(self.item_id))
             return widgets.HTML(f'<div class="lkx-text"><h4>{title}</h4><p>{question}</p></div>')
-        seed = "" if self.seed == 0 else f", seed {self.seed}"
-        return widgets.HTML(
-            f'<style>{STYLE}</style><div class="lkx-text"><h4>{escape(self.item.title)} '
-            f'<span class="id">{escape(self.item_id)}{seed}</span></h4>'
-            + self.situation(situation)
-            + f"<p>{question}</p></div>"
-        )
+        return heading(self.item.title, self.item_id, self.seed,
+                       f"{self.situation(situation)}<p>{question}</p>")
 
     def situation(self, words: str) -> str:
         """Return the situation as a picture, or in words where there is none."""
@@ -93,7 +85,7 @@ class _Exercise(ControlBox):
         """Return the row of buttons."""
         controls = [button("Check", "Check the answer", self.check, self, "primary")]
         controls.append(button("Hint", "Show the next hint", self.hint, self))
-        if self.chain is None and len(list(self.item.case.draws(1))) > 1:
+        if self.chain is None and self.item.case.varies:
             controls.append(button("New numbers", "The same task, other numbers", self.renew, self))
         return side_by_side(controls)
 
@@ -120,13 +112,21 @@ class _Exercise(ControlBox):
 
     def released_text(self, reply: Reply) -> str:
         """Return what of the released text belongs into the reply."""
-        return reply.released
+        # What a right answer brings stands below, as a control.
+        return "" if self._brings(reply) else reply.released
 
     def follow_up(self, reply: Reply) -> None:
         """Do what a reply brings with it."""
+        self.more.children = [control_for(item.id, self.seed, self.desk)
+                              for item in self._brings(reply)] or self.more.children
+
+    def _brings(self, reply: Reply) -> tuple:
+        return self.item.asked_next() if reply.verdict is Verdict.RIGHT else ()
 
 
-class _NumericControl(_Exercise):
+class NumericControl(ItemControl):
+    """A line for a number and its unit."""
+
     def inputs(self) -> list[widgets.Widget]:
         asks_unit = self.item.unit and not self.item.shows_unit
         self.box = own(widgets.Text(
@@ -142,15 +142,10 @@ class _NumericControl(_Exercise):
     def answer(self) -> object:
         return self.box.value
 
-    def released_text(self, reply: Reply) -> str:
-        return "" if self.item.rough and reply.verdict is Verdict.RIGHT else reply.released
 
-    def follow_up(self, reply: Reply) -> None:
-        if self.item.rough and reply.verdict is Verdict.RIGHT:
-            self.more.children = [control_for(f"{self.item_id}.size", self.seed, self.desk)]
+class ChoiceControl(ItemControl):
+    """The options, none of them chosen at first."""
 
-
-class _ChoiceControl(_Exercise):
     def inputs(self) -> list[widgets.Widget]:
         self.box = _radio(self.item, self.numbers, self.seed)
         return [self.box]
@@ -159,12 +154,13 @@ class _ChoiceControl(_Exercise):
         return self.box.value
 
 
-class _OrderControl(_Exercise):
+class OrderControl(ItemControl):
+    """The cards, each a button: they are pressed one after the other."""
+
     def inputs(self) -> list[widgets.Widget]:
         self.placed: list[int] = []
         self.cards = {}
-        for place, card in enumerate(self.item.arranged(self.seed)):
-            text = f"{LETTERS[place]}) {fill(self.item.cards[card], self.numbers)}"
+        for text, card in self.item.lettered_cards(self.numbers, self.seed).items():
             self.cards[card] = button(text, "Put this card next", self._placer(card), self)
             self.cards[card].layout.width = None
             self.cards[card].add_class("lkx-card")
@@ -187,11 +183,9 @@ class _OrderControl(_Exercise):
         self._draw()
 
     def _draw(self) -> None:
-        letters = self.item.arranged(self.seed)
         for card, shown in self.cards.items():
             shown.disabled = card in self.placed
-        order = " - ".join(LETTERS[letters.index(card)] for card in self.placed)
-        order = order or "press the cards one by one"
+        order = " - ".join(self.item.letters(self.placed, self.seed)) or "press the cards one by one"
         self.line.value = f'<div class="lkx-text"><p>Your order: {order}</p></div>'
 
     def buttons(self) -> widgets.Widget:
@@ -201,11 +195,12 @@ class _OrderControl(_Exercise):
         return row
 
     def answer(self) -> object:
-        letters = self.item.arranged(self.seed)
-        return " ".join(LETTERS[letters.index(card)] for card in self.placed)
+        return " ".join(self.item.letters(self.placed, self.seed))
 
 
-class _TableControl(_Exercise):
+class TableControl(ItemControl):
+    """The table with a control in each open cell; own words are rated below."""
+
     def inputs(self) -> list[widgets.Widget]:
         self.cells = {}
         self.filled = self.desk.filled(self.item_id, self.seed)
@@ -215,7 +210,7 @@ class _TableControl(_Exercise):
             grid.append(cell_text(row, bold=True))
             grid += [self._cell(row, column) for column in self.item.columns]
         widths = [
-            "minmax(150px, 2fr)" if self._is_free(column) else "minmax(92px, 1fr)"
+            "minmax(150px, 2fr)" if self._takes_own_words(column) else "minmax(92px, 1fr)"
             for column in self.item.columns
         ]
         columns = f"minmax(110px, max-content) {' '.join(widths)}"
@@ -224,32 +219,17 @@ class _TableControl(_Exercise):
         table.add_class("lkx-table")
         return [table]
 
-    def _is_free(self, column: str) -> bool:
-        cells = (self.item.cells.get((row, column)) for row in self.item.rows)
-        return any(isinstance(cell, Free) for cell in cells)
+    def _takes_own_words(self, column: str) -> bool:
+        return any(cell.own_words for place, cell in self.item.open_cells().items()
+                   if place[1] == column)
 
     def _cell(self, row: str, column: str) -> widgets.Widget:
         cell = self.item.cells.get((row, column), "")
         if isinstance(cell, str):
             return cell_text(fill(cell, self.numbers))
-        name = f"{row}, {column}"
-        wide = widgets.Layout(width="auto")
-        if isinstance(cell, Pick):
-            options = [("choose", ""), *((text, text) for text in cell.options)]
-            wide.max_width = "320px"
-            entry = widgets.Dropdown(options=options, value="", tooltip=name, layout=wide)
-        elif isinstance(cell, Free):
-            entry = widgets.Textarea(
-                placeholder="your own words", tooltip=name, rows=3, layout=wide
-            )
-        else:
-            entry = widgets.Text(placeholder=f"in {cell.unit}", tooltip=name, layout=wide)
         place = f"{row} / {column}"
-        said = self.filled.get(place, "")
-        if not isinstance(cell, Pick) or said in cell.options:
-            entry.value = said
-        self.cells[place] = own(entry)
-        return entry
+        self.cells[place] = own(cell.entry(f"{row}, {column}", self.filled.get(place, "")))
+        return self.cells[place]
 
     def answer(self) -> object:
         return {place: entry.value for place, entry in self.cells.items() if entry.value.strip()}
@@ -269,15 +249,10 @@ class _TableControl(_Exercise):
     def follow_up(self, reply: Reply) -> None:
         if not reply.released or self.more.children:
             return
-        self.ticks = [
-            own(widgets.Checkbox(
-                description=text, value=False, indent=False, layout=widgets.Layout(width="auto")
-            ))
-            for text in self.item.criteria()
-        ]
+        self.ticks = [tick_box(text) for text in self.item.criteria()]
         self.rating = widgets.HTML()
         self.more.children = [
-            widgets.HTML('<div class="lkx-text"><p>Rate your own text:</p></div>'),
+            paragraph("Rate your own text:"),
             *self.ticks,
             side_by_side([button("Rate", "Keep your own rating", self.rate, self)]),
             self.rating,
@@ -300,12 +275,12 @@ class _TableControl(_Exercise):
             self.reply.value = reply_html(words, None, text)
 
 
-class PredictionControl(_Exercise):
+class PredictionControl(ItemControl):
     """Commit first; then the panel, the list of observations, and the comparison."""
 
-    def __init__(self, item_id, panel, seed, desk) -> None:
+    def __init__(self, item_id, seed, desk, chain=None, *, panel=None) -> None:
         self.panel = panel
-        super().__init__(item_id, seed, desk)
+        super().__init__(item_id, seed, desk, chain)
 
     def inputs(self) -> list[widgets.Widget]:
         """Return the options and the line of reason."""
@@ -361,13 +336,7 @@ class PredictionControl(_Exercise):
             return
         for control in (self.box, self.because, self.commit_button, self.skip_button):
             control.disabled = True
-        self.ticks = {
-            s.key: own(widgets.Checkbox(
-                description=fill(s.text, self.numbers), value=False, indent=False,
-                layout=widgets.Layout(width="auto"),
-            ))
-            for s in self.item.statements
-        }
+        self.ticks = {s.key: tick_box(fill(s.text, self.numbers)) for s in self.item.statements}
         if self.panel is None:
             run = widgets.HTML(reply_html("The run in words.", None, self.item.run(self.numbers)))
         else:
@@ -375,7 +344,7 @@ class PredictionControl(_Exercise):
         self.comparison = widgets.HTML()
         self.more.children = [
             run,
-            widgets.HTML('<div class="lkx-text"><p>Tick what you saw.</p></div>'),
+            paragraph("Tick what you saw."),
             *self.ticks.values(),
             side_by_side(
                 [button("Compare", "Prediction and observation", self.compare, self, "primary")]
@@ -390,108 +359,9 @@ class PredictionControl(_Exercise):
         self.comparison.value = reply_html(reply.feedback, reply.verdict, rows=reply.rows)
 
 
-class StepsControl(ControlBox):
-    """A chain of steps, released one after the other."""
-
-    def __init__(self, chain_id: str, seed: int | None, desk: Session) -> None:
-        self.desk = desk
-        self.chain_id = chain_id
-        self.seed = desk.seed if seed is None else seed
-        super().__init__(desk.task(chain_id, seed))
-        self.build()
-
-    def build(self) -> None:
-        """Lay out the case and the first step for the present seed."""
-        lesson = lesson_of(self.chain_id)
-        self.chain = lesson.chain(self.chain_id)
-        self.numbers = lesson.numbers(self.chain.case, self.seed)
-        seed = "" if self.seed == 0 else f", seed {self.seed}"
-        heading = widgets.HTML(
-            f'<style>{STYLE}</style><div class="lkx-text"><h4>{escape(self.chain.title)} '
-            f'<span class="id">{escape(self.chain_id)}{seed}</span></h4>'
-            f"<p>{prose(fill(self.chain.case.text, self.numbers))}</p></div>"
-        )
-        self.shown = widgets.VBox()
-        again = side_by_side(
-            [button("New numbers", "The same task, other numbers", self.renew, self)]
-        )
-        self.reply = widgets.HTML()
-        self.children = [heading, self.shown, again, self.reply]
-        self.release()
-
-    def renew(self) -> None:
-        """Take new numbers."""
-        self.seed += 1
-        self.build()
-
-    def release(self) -> None:
-        """Show the steps up to the first that is still to be answered."""
-        shown = list(self.shown.children)
-        for place, step in enumerate(self.chain.steps[len(shown) :], len(shown)):
-            if shown and not self._done(place - 1):
-                break
-            if step.item is None:
-                text = f"Step {place + 1}, {step.name}: {fill(step.worked, self.numbers)}"
-                shown.append(
-                    widgets.HTML(f'<div class="lkx-text"><p>{prose(text)}</p></div>')
-                )
-                continue
-            shown.append(control_for(step.item, self.seed, self.desk, self))
-        self.shown.children = shown
-
-    def heading_of(self, item_id: str) -> str:
-        """Return number and name of the step that an item asks for."""
-        places = [place for place, step in enumerate(self.chain.steps) if step.item == item_id]
-        return f"Step {places[0] + 1}, {self.chain.steps[places[0]].name}"
-
-    def _done(self, place: int) -> bool:
-        item_id = self.chain.steps[place].item
-        return item_id is None or self.desk.done(item_id, self.seed)
-
-
-class PagesControl(ControlBox):
-    """Several exercises, one on each page, so that a cell stays within a screen.
-
-    Above each page stands what is wrong, and, folded up, what is open.
-    """
-
-    def __init__(self, pages: list[_Exercise], trouble: str = "", still_open: str = "") -> None:
-        super().__init__("\n\n".join(filter(None, (trouble, still_open, *map(repr, pages)))))
-        self.pages = pages
-        self.before = [note(trouble)] if trouble else []
-        self.before += [note(still_open, folded=True)] if still_open else []
-        self.reply = widgets.HTML()
-        self.place = widgets.HTML()
-        self.back_button = button("Back", "The question before", self.back, self)
-        self.next_button = button("Next", "The next question", self.forward, self)
-        self.turn_to(0)
-
-    def turn_to(self, number: int) -> None:
-        """Show the page of this number, counted from 0."""
-        self.number = number
-        self.back_button.disabled = number == 0
-        self.next_button.disabled = number == len(self.pages) - 1
-        self.place.value = (
-            f'<div class="lkx-text">Question {number + 1} of {len(self.pages)}</div>'
-        )
-        row = side_by_side([self.place, self.back_button, self.next_button])
-        row.layout.align_items = "center"
-        self.children = [*self.before, row, self.pages[number], self.reply]
-
-    def back(self) -> None:
-        """Show the page before."""
-        self.turn_to(max(self.number - 1, 0))
-
-    def forward(self) -> None:
-        """Show the next page."""
-        self.turn_to(min(self.number + 1, len(self.pages) - 1))
-
-
 def _radio(item, numbers, seed: int) -> widgets.RadioButtons:
-    options = item.arranged(seed)
-    texts = lettered([*(fill(option.text, numbers) for option in options), NOT_SURE])
     return own(widgets.RadioButtons(
-        options=list(zip(texts, [*(option.key for option in options), NOT_SURE], strict=True)),
+        options=list(item.lettered_options(numbers, seed).items()),
         value=None,
         layout=widgets.Layout(width="auto"),
         tooltip="Choose one",
@@ -499,24 +369,13 @@ def _radio(item, numbers, seed: int) -> widgets.RadioButtons:
 
 
 def control_for(
-    item_id: str, seed: int | None, desk: Session, chain: StepsControl | None = None
-) -> _Exercise:
+    item_id: str, seed: int | None, desk: Session, chain=None
+) -> ItemControl:
     """Return the control for an item of any type.
 
     Examples
     --------
     >>> type(control_for("01-downtime", None, Session())).__name__
-    '_NumericControl'
+    'NumericControl'
     """
-    item = lesson_of(item_id).item(item_id)
-    if isinstance(item, Prediction):
-        return PredictionControl(item_id, None, seed, desk)
-    if isinstance(item, Drill):
-        raise ValueError(
-            f"item_id must not name a fault drill, got {item_id!r}: it has a panel of its own. "
-            f"from lessons.panels.drill_panel import drill_panel; drill_panel({item_id!r})")
-    kinds = {
-        Choice: _ChoiceControl, Numeric: _NumericControl, Order: _OrderControl,
-        Table: _TableControl,
-    }
-    return kinds[type(item)](item_id, seed, desk, chain)
+    return lesson_of(item_id).item(item_id).control()(item_id, seed, desk, chain)
