@@ -34,6 +34,7 @@ from tests.references import agrees, agrees_closely, off_by, value
 
 SIDES = ("two", "lower", "upper")
 quick = settings(max_examples=60, deadline=None)
+pytestmark = pytest.mark.usefixtures("ends")
 
 
 # -- MTBF and repair times ----------------------------------------------------------------------
@@ -536,3 +537,98 @@ def test_errors_name_argument_rule_and_value(call, error, words):
 
 def test_confidence_shown_at_the_end():
     assert confidence_shown(0.5, 3, failures=3) == 0
+
+
+def test_lognormal_mean_by_student():
+    """Two repairs of e^-1 and e^1 hours: the logarithms have mean 0 and variance 2."""
+    limits = mttr_limits([math.exp(-1), math.exp(1)], distribution="lognormal", confidence=0.9)
+    # mean exp(0 + 2/2); spread sqrt(2/2 + 4/(2 x 1)) = sqrt 3; Student, 1 degree: 6.314 (tables)
+    assert limits.point == pytest.approx(math.e, rel=1e-14)
+    half = 6.314 * math.sqrt(3)
+    assert math.log(limits.upper) == pytest.approx(1 + half, rel=1e-4)
+    assert math.log(limits.lower) == pytest.approx(1 - half, rel=1e-4)
+    one = mttr_limits([math.exp(-1), math.exp(1)], distribution="lognormal", sided="lower")
+    assert one.upper == math.inf
+    # 90 % one-sided, 1 degree: 3.078
+    assert math.log(one.lower) == pytest.approx(1 - 3.078 * math.sqrt(3), rel=1e-3)
+
+
+@pytest.mark.parametrize("estimate, end", [
+    (lambda **how: median_repair_limits([1, 2, 4], **how), math.inf),
+    (lambda **how: mttr_limits([1, 2, 4], **how), math.inf),
+    (lambda **how: mttr_limits([1, 2, 4], distribution="lognormal", **how), math.inf),
+    (lambda **how: mtbf_limits(100, 3, **how), math.inf),
+    (lambda **how: rate_limits(3, 100, **how), math.inf),
+    (lambda **how: success_limits(3, 5, **how), 1)])
+def test_the_end_that_is_not_claimed_is_open(estimate, end):
+    lower, upper = estimate(sided="lower"), estimate(sided="upper")
+    assert 0 < lower.lower < upper.upper < math.inf
+    assert upper.lower == 0
+    assert lower.upper == end
+    assert (lower.sided, upper.sided) == ("lower", "upper")
+
+
+def test_confidence_that_is_not_named_is_the_usual_one():
+    """90 %, but 95 % of a rate."""
+    assert [estimate.confidence for estimate in (
+        mtbf_limits(9, 1), mttr_limits([1]), median_repair_limits([1, 2]), success_limits(1, 2),
+        rate_limits(1, 9))] == [0.9, 0.9, 0.9, 0.9, 0.95]
+
+
+def test_limits_at_the_ends_of_a_count():
+    """None of 5: upper 1 - 0.05^(1/5); one of one: lower 0.05; no event in 10 h: ln 20 / 10."""
+    none = success_limits(0, 5, confidence=0.9)
+    assert (none.point, none.lower) == (0, 0)
+    assert none.upper == pytest.approx(1 - 0.05**0.2, rel=1e-13)
+    assert ends(success_limits(1, 1, confidence=0.9)) == (pytest.approx(0.05, rel=1e-13), 1)
+    assert success_limits(1, 2).point == 0.5
+    quiet = rate_limits(0, 10, confidence=0.9)
+    assert (quiet.point, quiet.lower) == (0, 0)
+    assert quiet.upper == pytest.approx(math.log(20) / 10, rel=1e-13)
+    # one event: the lower limit is that of an exponential time, -ln 0.95 / 10
+    assert rate_limits(1, 10, confidence=0.9).lower == pytest.approx(-math.log(0.95) / 10, rel=1e-12)
+    # one repair of 2 h: 2 / -ln 0.05 and 2 / -ln 0.95
+    repair = mttr_limits([2.0])
+    assert repair.point == 2.0
+    assert ends(repair) == pytest.approx((2 / math.log(20), -2 / math.log(0.95)), rel=1e-12)
+    assert repair.width == pytest.approx(-2 / math.log(0.95) - 2 / math.log(20), rel=1e-12)
+
+
+def test_claims_that_are_easily_worked_by_hand():
+    # without a failure: exp(-T / MTBF) = 1 - 0.9, so T = 60 000 ln 10
+    assert observation_needed_h(60_000, 0.9) == pytest.approx(60_000 * math.log(10), rel=1e-13)
+    # all of 3 failed: quantile 0.1 of Beta(1, 4), 1 - 0.9^(1/4)
+    assert success_run_limit(3, 0.9, failures=3) == pytest.approx(1 - 0.9**0.25, rel=1e-13)
+    assert success_run_limit(1, 0.75) == pytest.approx(0.5, rel=1e-13)  # 0.25^(1/2)
+    # three good ones at 0.5: 1 - 0.5^3; one failure of 2 allowed: 1 - 0.5^2 - 2 x 0.5^2
+    assert confidence_shown(0.5, 3) == pytest.approx(0.875, rel=1e-13)
+    assert confidence_shown(0.5, 2, failures=1) == pytest.approx(0.25, rel=1e-13)
+    assert trials_needed(0.5, 0.5) == 1 and trials_needed(0.5, 0.51) == 2
+    assert spares_needed(0, 0.99) == 0 and spares_needed(1e-9, 0.5) == 0
+    # demand 1: 0 in stock lasts with e^-1 = 37 %, 1 with 74 %, 2 with 92 %, 3 with 98 %
+    assert [spares_needed(1, target) for target in (0.36, 0.37, 0.74, 0.92, 0.98)] == [0, 1, 2, 3, 3]
+
+
+@pytest.mark.parametrize("call, words", [
+    (lambda: success_run_limit(0, 0.9), "trials must be >= 1, got 0"),
+    (lambda: confidence_shown(0.9, 0), "trials must be >= 1, got 0"),
+    (lambda: trials_needed(0.9, 0.9, failures_allowed=-1), "failures_allowed must be >= 0, got -1"),
+    (lambda: running_out_chance(math.inf, 0), "expected_demand must be >= 0 and finite, got inf"),
+    (lambda: running_out_chance(1, -1), "spares must be >= 0, got -1"),
+    (lambda: posterior({"a": math.inf}, {"a": 1}), "prior['a'] must be >= 0 and finite, got inf"),
+    (lambda: Check.yes_no("x", 1, {"a": -0.1}), "chance_of_yes['a'] must be >= 0 and <= 1"),
+    (lambda: Check("x", 1, {"yes": {"a": 1}, "no": {"b": 0}}), "lacks 'a'"),
+])
+def test_more_errors_name_argument_rule_and_value(call, words):
+    with pytest.raises(ValueError) as caught:
+        call()
+    assert words in str(caught.value)
+
+
+def test_checks_of_equal_worth_go_by_name():
+    prior, sure = {"a": 1, "b": 1}, {"a": 1.0, "b": 0.0}
+    checks = [Check.yes_no(name, 2, sure) for name in ("wire", "lamp", "meter")]
+    ranked = rank_checks(prior, checks)
+    assert [value.name for value in ranked] == ["lamp", "meter", "wire"]
+    # one bit in two minutes
+    assert (ranked[0].information_bits, ranked[0].minutes, ranked[0].bits_per_minute) == (1, 2, 0.5)

@@ -98,6 +98,9 @@ def test_a_dead_lamp_in_the_row_looks_like_a_lamp_that_is_not_lit():
     assert lit(shown, "PH1") == ["DATA", "PLANT"]
     assert shown["PH1", "KF1"] == type(shown["PH1", "KF1"])(
         "PH1", "KF1", False, False, "off", "bar", shown["PH1", "KF2"].text)
+    # one lamp is dead, not the row: of two that lead, the second is still lit
+    assert lit(after("settings: racks not asked", "WF9: cut", 500, "PH1: lamp dark"), "PH1") == [
+        "DATA", "KF2", "PLANT"]
     # the controller's own lamp is another one
     assert lit(shown, "KF1") == ["ACTIVE"]
 
@@ -206,7 +209,7 @@ def test_every_word_shape_and_colour(steps, unit, expected):
     assert row(after(*steps), unit) == expected
 
 
-@pytest.mark.parametrize("share, words", [(0.0, "waits or listens"), (0.37, "37 % copied")])
+@pytest.mark.parametrize("share, words", [(0.0, "waits or listens"), (0.75, "75 % copied")])
 def test_a_loading_unit_says_how_much_it_has_copied(share, words):
     pair = Switchover(PLANT)
     pair.run_to(1000)

@@ -353,6 +353,19 @@ def test_a_bump_is_told_in_per_cent_and_the_valve_strokes_in_fifteen_seconds():
     assert tank.opening == pytest.approx(0.35, rel=1e-9)
 
 
+def test_a_leader_takes_over_where_it_finds_the_level():
+    tank = quarter(valve_stroke_s=0)
+    tank.level_m = 1.30
+    tank.run(0.25, LED)
+    # it tracked the valve, so only the integral moves it: 0.9 / 60 s x 0.1 m x 1/8 s, and 10 mm/s
+    # at most
+    assert tank.opening == pytest.approx(30 / 48.4, abs=2e-3)
+    tank = quarter(valve_stroke_s=0)
+    tank.level_m = 1.30
+    tank.run(0.25, Drive(leaders=("KF1",), sensor_stuck=True))
+    assert tank.opening == 30 / 48.4  # the sensor still says 1.20 m
+
+
 def test_two_that_fight_leave_the_valve_at_their_mean():
     tank = quarter(level_gain_per_m=0.0, valve_stroke_s=0)
     tank.run(0.25, Drive(leaders=("KF1", "KF2"), untracked=frozenset({"KF2"})))
