@@ -1,6 +1,7 @@
 """What the papers print, held by value: rates, severities, stocks, money, limits (see the file)."""
 
 import csv
+import functools
 import io
 import re
 import tomllib
@@ -20,34 +21,34 @@ def spaced(text):
     return re.sub("[\u00a0\u2009\u202f]", " ", text)
 
 
-@pytest.fixture(scope="module")
-def papers():
-    made = {}
-    for plant in ("brackenquay", "mirelow"):
-        basis = Basis(load_plant(plant), date=DATE)
-        for maker in MAKERS:
-            if maker.__name__ != "fault_finding":
-                made[plant, maker.__name__] = maker(basis)
-    return made
+@functools.cache
+def basis(plant):
+    return Basis(load_plant(plant), date=DATE)
 
 
-def modes(papers, plant):
-    table = csv.DictReader(io.StringIO(papers[plant, "failure_modes"].csv()))
+@functools.cache
+def paper(plant, name):
+    maker, = (each for each in MAKERS if each.__name__ == name)
+    return maker(basis(plant))
+
+
+def modes(plant):
+    table = csv.DictReader(io.StringIO(paper(plant, "failure_modes").csv()))
     return [{key: spaced(text) for key, text in row.items()} for row in table
             if row["kind"] == "row"]
 
 
 @pytest.mark.parametrize("held", HELD["modes"], ids=lambda held: held["plant"])
-def test_rate_and_severity_of_every_mode(held, papers):
+def test_rate_and_severity_of_every_mode(held):
     found = [f"{row['severity']} | {row['rate']} | {row['designation']} | {row['mode']}".replace(
-        "\n", " ") for row in modes(papers, held["plant"])]
+        "\n", " ") for row in modes(held["plant"])]
     assert found == held["rows"].strip().splitlines()
 
 
 @pytest.mark.parametrize("held", HELD["row"], ids=lambda held: f"{held['designation'][:12]} "
                                                                f"{held['mode']}")
-def test_words_of_a_mode(held, papers):
-    found, = [row for row in modes(papers, held["file"])
+def test_words_of_a_mode(held):
+    found, = [row for row in modes(held["file"])
               if (row["designation"], row["mode"]) == (held["designation"], held["mode"])]
     assert {key: found[key] for key in held if key != "file"} == {
         key: text for key, text in held.items() if key != "file"}
@@ -55,8 +56,8 @@ def test_words_of_a_mode(held, papers):
 
 @pytest.mark.parametrize("held", HELD["block"], ids=lambda held: f"{held['paper']} "
                                                                  f"{held['section'][:20]}")
-def test_a_section_prints_these_lines(held, papers):
-    text = spaced(papers[held["plant"], held["paper"]].markdown()).replace("\\|", "|")
+def test_a_section_prints_these_lines(held):
+    text = spaced(paper(held["plant"], held["paper"]).markdown()).replace("\\|", "|")
     section = re.split(r"\n#+ ", text.partition(f"# {held['section']}\n")[2])[0]
     found = [line.strip() for line in section.splitlines()
              if line.strip() and not line.startswith("| ---")]
