@@ -472,7 +472,8 @@ def test_a_choice_is_answered_in_full(answer, expected):
 def test_a_choice_is_shown_with_letters_in_the_order_of_its_seed():
     assert a_choice().task(NUMBERS, 3) == (
         "MTTR 4 h.\nWhich way?\na) Up by 4 h.\nb) Down\nc) Stands still\nd) not sure")
-    mixed = a_choice(in_order=False)
+    mixed = Choice("00-way", "Which way", "", SITUATION, "Which way?", OPTIONS, HINTS)
+    assert not mixed.voting
     orders = {tuple(option.key for option in mixed.arranged(seed)) for seed in range(40)}
     assert len(orders) == 6  # all of 3 x 2 x 1
     for seed in range(5):
