@@ -1,6 +1,7 @@
 """What several test files share."""
 
 import os
+import signal
 from pathlib import Path
 
 import pytest
@@ -26,3 +27,20 @@ def pictures() -> Path:
     folder = ROOT / "ci-output"
     folder.mkdir(exist_ok=True)
     return folder
+
+
+@pytest.fixture
+def ends():
+    """Fail a test whose loop never ends; counted is its processor time, whatever else runs."""
+    if not hasattr(signal, "setitimer"):  # Windows
+        yield
+        return
+
+    def stop(*_):
+        pytest.fail("a loop does not end: 10 s of processor time are over")
+
+    before = signal.signal(signal.SIGVTALRM, stop)
+    signal.setitimer(signal.ITIMER_VIRTUAL, 10.0)
+    yield
+    signal.setitimer(signal.ITIMER_VIRTUAL, 0.0)
+    signal.signal(signal.SIGVTALRM, before)

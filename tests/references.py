@@ -577,6 +577,16 @@ REFERENCES = {row.id: row for row in (
         "found",
     ),
     Reference(
+        "J16", "success-run theorem with n+1: R=(1-C)^(1/(n+1))", "n=10, C=0.90", "0.811131",
+        "0.811130831", "public success-run calculator page", "found",
+        note="Bayesian with a uniform prior; see the traps",
+    ),
+    Reference(
+        "J17", "success-run theorem with n+1: R=(1-C)^(1/(n+1))", "n=29, C=0.95", "0.904966",
+        "0.904966147", "public success-run calculator page", "found",
+        note="Bayesian with a uniform prior; see the traps",
+    ),
+    Reference(
         "J22", "90 % limits of a proportion", "4 of 20", "0.071354, 0.401029",
         "0.071353884, 0.401028117",
         "NIST/SEMATECH e-Handbook sec. 7.2.4.2 (inputs found; outputs memory)", "memory",

@@ -8,10 +8,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from labkit.wording import shown
+from lessons.exercises.choosing import Choice, Option
 from lessons.exercises.item import Case, Hints
-from lessons.exercises.numeric import Fingerprint, Numeric
+from lessons.exercises.numeric import Fingerprint, Numeric, Rough
+from lessons.exercises.ordering import Order
+from lessons.exercises.predicting import Prediction
 from lessons.exercises.quantities import Unreadable, parse, unit
 from lessons.exercises.replies import Verdict
+from lessons.exercises.table import Free, Pick, Table
 
 # Hours in one of each. The second, minute, hour and day are those of the SI brochure (9th ed.,
 # table 8); a year of 8760 h is the usual one of reliability work, and our convention.
@@ -257,3 +261,393 @@ def test_errors_that_cannot_be_told_apart_are_noticed():
     assert not a_down_time(fingerprints=twins).separated(NUMBERS)
     like_a_unit = Fingerprint("M09", lambda n: 0.584, "?")
     assert not a_down_time(fingerprints=(like_a_unit,)).separated(NUMBERS)
+
+
+# -- in full: verdict, words, value, name of the error, score ------------------------------------
+
+
+def judged(item, answer, numbers=NUMBERS, seed=0, earlier=None):
+    got = item.judge(answer, numbers, seed, earlier or {})
+    return got.verdict, got.shows, got.value, got.misconception, got.score
+
+
+@pytest.mark.parametrize(("answer", "changes", "expected"), [
+    ("35.04 min/a", {}, (Verdict.RIGHT, "Rate times time.", 35.04, None, 1.0)),
+    ("0.584 h/a", {}, (Verdict.RIGHT, "Rate times time.", 35.04, None, 1.0)),  # 0.584 x 60
+    ("35.04", {}, (Verdict.UNIT, "the number is right, and the unit is missing.", 35.04, None, 0.5)),
+    ("35.04", {"shows_unit": True}, (Verdict.RIGHT, "Rate times time.", 35.04, None, 1.0)),
+    ("35.04 min", {}, (Verdict.UNIT, "the number is right, and 'min' does not measure a time per "
+                       "year.", 35.04, None, 0.5)),
+    ("7 min", {}, (Verdict.UNIT, "'min' does not measure a time per year.", 7.0, None, 0.0)),
+    ("7 EUR/a", {"unit": "h"}, (Verdict.UNIT, "'EUR/a' does not measure a time.", 7.0, None, 0.0)),
+    ("7 h", {"unit": "1/h"}, (Verdict.UNIT, "'h' does not measure a number per time.", 7.0, None,
+                              0.0)),
+    ("7 h", {"unit": "%"}, (Verdict.UNIT, "'h' does not measure a share.", 7.0, None, 0.0)),
+    ("7 h", {"unit": "L/s"}, (Verdict.UNIT, "'h' does not measure volume per time.", 7.0, None,
+                              0.0)),
+    ("7 h", {"unit": "EUR"}, (Verdict.UNIT, "'h' does not measure money.", 7.0, None, 0.0)),
+    ("0.584", {}, (Verdict.UNIT, "the number fits h/a, and the unit is missing.", 0.584, None, 0.5)),
+    ("0.584", {"shows_unit": True}, (Verdict.UNIT, "the number fits h/a, and not min/a.", 0.584,
+                                     "S01", 0.5)),
+    ("0.584 min/a", {}, (Verdict.UNIT, "the number fits h/a, and not min/a.", 0.584, "S01", 0.5)),
+    ("240 min/a", {}, (Verdict.LOOK_AGAIN, "One repair a year?", 240.0, "S02", 0.0)),
+    ("77 min/a", {}, (Verdict.LOOK_AGAIN, "77 min/a does not fit the numbers of the task.", 77.0,
+                      None, 0.0)),
+    (77, {}, (Verdict.LOOK_AGAIN, "77 does not fit the numbers of the task.", 77.0, None, 0.0)),
+    ("", {}, (Verdict.BLANK, "", None, None, 0.0)),
+    ("Not sure ", {}, (Verdict.NOT_SURE, "", None, None, 0.0)),
+    ([7], {}, (Verdict.UNCLEAR, "one text is expected, such as '12 min'.", None, None, 0.0)),
+    (10**400, {}, (Verdict.UNCLEAR, "the number is too large.", None, None, 0.0)),
+    ("h", {}, (Verdict.UNCLEAR, "no number was found at 'h'. Write one number and its unit.", None,
+               None, 0.0)),
+])
+def test_a_number_is_answered_in_full(answer, changes, expected):
+    verdict, shows, value, error, score = judged(a_down_time(**changes), answer)
+    assert (verdict, shows, error, score) == (expected[0], expected[1], *expected[3:])
+    assert value == (None if expected[2] is None else pytest.approx(expected[2], rel=1e-12))
+
+
+def test_a_following_value_is_worth_half():
+    item = a_down_time(follows="00-mttr", solve_from=lambda n, mttr_h: 1000.0 * mttr_h)
+    assert judged(item, "6000 min/a", earlier={"00-mttr": 6.0}) == (
+        Verdict.FOLLOWS,
+        "this step is right with your earlier value. The earlier one needs a second look.",
+        6000.0, None, 0.5)
+
+
+@pytest.mark.parametrize(("answer", "verdict", "value"), [
+    ("0.02", Verdict.RIGHT, 2.0), ("2", Verdict.RIGHT, 2.0), ("1", Verdict.LOOK_AGAIN, 100.0),
+    ("1.01", Verdict.LOOK_AGAIN, 1.01), ("-1", Verdict.LOOK_AGAIN, -100.0)])
+def test_only_a_share_above_one_is_percent(answer, verdict, value):
+    item = a_down_time(unit="%", solve=lambda n: 2.0, tolerance=0.001, fingerprints=())
+    assert (judged(item, answer)[0], judged(item, answer)[2]) == (verdict, value)
+
+
+def test_a_rate_fits_the_other_units_of_a_rate():
+    # 2 a day are 730 a year and 1/12 an hour
+    item = a_down_time(unit="1/d", solve=lambda n: 2.0, fingerprints=())
+    assert judged(item, "730 1/d")[1] == "the number fits 1/a, and not 1/d."
+    assert judged(item, "0.08333 1/d")[1] == "the number fits 1/h, and not 1/d."
+    assert judged(item, "730 1/a")[0] is Verdict.RIGHT
+    # 2 days are 48 h, 2880 min and 172 800 s
+    item = a_down_time(unit="d", solve=lambda n: 2.0, fingerprints=())
+    for answer, fits in (("48 d", "h"), ("2880 d", "min"), ("172800 d", "s"), ("0.005479 d", "a"),
+                         ("172800000 d", "ms")):
+        assert judged(item, answer)[1] == f"the number fits {fits}, and not d."
+
+
+def test_the_form_of_a_number_is_said():
+    situation = "MTBF 60\N{NARROW NO-BREAK SPACE}000 h, MTTR 4 h.\nHow long?\n"
+    task = "Answer: a number with its unit."
+    for changes, form in [({}, task), ({"shows_unit": True}, "Answer: a number in min/a."),
+                          ({"unit": ""}, "Answer: a number.")]:
+        assert a_down_time(**changes).task(NUMBERS, 0) == situation + form
+
+
+@pytest.mark.parametrize(("mark", "apart"), [
+    # 100 and an error, 2 % wide: apart from 106.4 up, as 3 x 2 % of 106.4 are 6.38
+    (106.3, False), (106.5, True), (94.1, False), (93.9, True)])
+def test_three_tolerances_separate(mark, apart):
+    item = a_down_time(solve=lambda n: 100.0, unit="EUR",
+                       fingerprints=(Fingerprint("M09", lambda n: mark, "?"),))
+    assert item.separated(NUMBERS) is apart
+
+
+def test_availabilities_are_separated_by_their_distance_from_one():
+    def apart(mark):
+        return a_down_time(unit="%", solve=lambda n: 99.0, complement=True, tolerance=0.05,
+                           fingerprints=(Fingerprint("M09", lambda n: mark, "?"),)
+                           ).separated(NUMBERS)
+
+    # 1 % against 1.2 %: 3 x 5 % of 1.2 are 0.18; against 1.1 %: 0.165
+    assert apart(98.8) and not apart(98.9)
+
+
+def test_the_question_of_size():
+    rough = Rough(0.5, 1.0, "h/a", "About {mttr_h} h in seven years.")
+    size = a_down_time(rough=rough).size_item()
+    assert (size.id, size.title, size.ask) == (
+        "00-down.size", "Does the size make sense?",
+        "Tick the range in which the result must lie.")
+    assert size.task(NUMBERS, 5) == (
+        "Tick the range in which the result must lie.\n"
+        "a) below 0.5 h/a\nb) 0.5 to 1 h/a\nc) above 1 h/a\nd) not sure")
+    reply = "About 4 h in seven years."
+    assert judged(size, "b", seed=5) == (Verdict.RIGHT, reply, "between", None, 1.0)
+    assert judged(size, "a", seed=5) == (
+        Verdict.LOOK_AGAIN, "Does your result lie below 0.5 h/a?", "below", None, 0.0)
+    # 35 min/a are 0.584 h/a: below 0.6, above 0.5; a value on a limit does not lie above it
+    for low, high, place in [(0.6, 1, "below"), (0.1, 0.5, "above")]:
+        item = a_down_time(rough=Rough(low, high, "h/a", "")).size_item()
+        assert judged(item, place, seed=5)[0] is Verdict.RIGHT
+    item = a_down_time(solve=lambda n: 60.0, rough=Rough(0.5, 1.0, "h/a", "")).size_item()
+    assert judged(item, "between")[0] is Verdict.RIGHT
+    item = a_down_time(solve=lambda n: 60.0, rough=Rough(1.0, 2.0, "h/a", "")).size_item()
+    assert judged(item, "below")[0] is Verdict.RIGHT
+    with pytest.raises(ValueError, match="rough must be given .* 00-down has none"):
+        a_down_time().size_item()
+
+
+# -- units in full -------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(("text", "shown_as", "kind", "factor"), [
+    ("%", "%", ("", ""), 0.01), ("per cent", "%", ("", ""), 0.01), ("", "", ("", ""), 1),
+    ("beats", "", ("", ""), 1), ("m", "m", ("length", ""), 1), ("cm", "cm", ("length", ""), 0.01),
+    ("mm/s", "mm/s", ("length", "time"), 3.6),  # 0.001 m in 1/3600 h
+    ("L", "L", ("volume", ""), 1), ("m³", "m3", ("volume", ""), 1000),
+    ("euros per year", "EUR/a", ("money", "time"), 1 / 8760), ("ohms", "Ω", ("resistance", ""), 1),
+    ("h⁻¹", "1/h", ("", "time"), 1), ("a^-1", "1/a", ("", "time"), 1 / 8760),
+    ("1/ms", "1/ms", ("", "time"), 3.6e6), ("MIN.", "min", ("time", ""), 1 / 60),
+    ("h^1", "h", ("time", ""), 1), ("p. a", "1/a", ("", "time"), 1 / 8760),
+])
+def test_units_by_value(text, shown_as, kind, factor):
+    read = unit(text)
+    assert (read.text, read.kind) == (shown_as, kind)
+    assert read.factor == pytest.approx(factor, rel=1e-15)
+
+
+@pytest.mark.parametrize(("text", "why"), [
+    ("1.000", "'1.000' can be 1 or 1000"), ("999,000", "'999,000' can be 999 or 999000"),
+    ("12,345", "'12,345' can be 12.345 or 12345"), ("4 h 5 EUR", "'4 h 5 EUR' holds more than one"),
+    ("4 h 5", "'4 h 5' holds more than one number"), ("7 %/%", "'%/%' has no unit below the stroke"),
+    ("7 h/d/a", "'h/d/a' holds more than one stroke"), ("7 Fathoms/a", "unit 'Fathoms/a' is not in"),
+    ("12 34", "more than one number"), ("1,2,3", "'1,2,3' do not form one number"),
+    ("1.234,567.8", "do not form"), ("1234,567.8", "do not form"), ("1,234.567.8", "do not form"),
+    ("1e400", "the number '1e400' is too large"), ("half", "no number was found at 'half'"),
+])
+def test_more_that_is_asked_back(text, why):
+    with pytest.raises(Unreadable) as caught:
+        parse(text)
+    assert why in str(caught.value)
+
+
+@pytest.mark.parametrize(("text", "number", "unit_text"), [
+    ("1,2345", 1.2345, None), ("1.0000", 1.0, None), ("0.000", 0.0, None), ("1234,567", 1234.567, None),
+    ("0,999", 0.999, None), ("1,234e2", 123.4, None), ("-1.234,5", -1234.5, None),
+    ("~ 7 s", 7, "s"), ("ca. 7 s", 7, "s"), ("approx. 7 s", 7, "s"), ("= 7 s", 7, "s"),
+    ("1 h 1 min 1 s", 1 + 61 / 3600, "h"), ("2 d 12 h", 2.5, "d"), ("30 min 30 s", 30.5, "min"),
+    ("5 × 10^+3 h", 5000, "h"), ("5 10 h", None, None), ("7 1/h", 7, "1/h"), ("1 234,5 h", 1234.5, "h"),
+    ("12 345 678.25 h", 12_345_678.25, "h"), ("1e-3", 0.001, None),
+])
+def test_more_that_is_read(text, number, unit_text):
+    if number is None:
+        with pytest.raises(Unreadable):
+            parse(text)
+        return
+    read = parse(text)
+    assert read.number == pytest.approx(number, rel=1e-14)
+    assert (read.unit.text if read.unit else None) == unit_text
+
+
+# -- the other types of item ---------------------------------------------------------------------
+
+HINTS = Hints("Pointer.", "Relation.", "Route.")
+SITUATION = Case("00-case", "MTTR {mttr_h} h.")
+OPTIONS = (Option("up", "Up by {mttr_h} h.", "It rises.", right=True),
+           Option("down", "Down", "Why down?", misconception="M09"),
+           Option("still", "Stands still", "It stands.", lambda n: n.mttr_h > 5, "M01", "Why still?"))
+
+
+def a_choice(**changes):
+    return Choice("00-way", "Which way", "", SITUATION, "Which way?",
+                  **{"options": OPTIONS, "hints": HINTS, "in_order": True} | changes)
+
+
+@pytest.mark.parametrize(("answer", "expected"), [
+    ("a", (Verdict.RIGHT, "It rises.", "up", None, 1.0)),
+    (" A) ", (Verdict.RIGHT, "It rises.", "up", None, 1.0)),
+    ("up by 4 h", (Verdict.RIGHT, "It rises.", "up", None, 1.0)),
+    ("DOWN", (Verdict.LOOK_AGAIN, "Why down?", "down", "M09", 0.0)),
+    ("c", (Verdict.LOOK_AGAIN, "Why still?", "still", "M01", 0.0)),
+    ("d", (Verdict.NOT_SURE, "", "not sure", None, 0.0)),
+    ("Not sure", (Verdict.NOT_SURE, "", "not sure", None, 0.0)),
+    ("e", (Verdict.UNCLEAR, "one of a, b, c, d is expected.", None, None, 0.0)),
+    (1, (Verdict.UNCLEAR, "one of a, b, c, d is expected.", None, None, 0.0)),
+    (" ", (Verdict.BLANK, "", None, None, 0.0)),
+])
+def test_a_choice_is_answered_in_full(answer, expected):
+    assert judged(a_choice(), answer) == expected
+
+
+def test_a_choice_is_shown_with_letters_in_the_order_of_its_seed():
+    assert a_choice().task(NUMBERS, 3) == (
+        "MTTR 4 h.\nWhich way?\na) Up by 4 h.\nb) Down\nc) Stands still\nd) not sure")
+    mixed = Choice("00-way", "Which way", "", SITUATION, "Which way?", OPTIONS, HINTS)
+    assert not mixed.voting
+    orders = {tuple(option.key for option in mixed.arranged(seed)) for seed in range(40)}
+    assert len(orders) == 6  # all of 3 x 2 x 1
+    for seed in range(5):
+        letter = "abc"[[option.key for option in mixed.arranged(seed)].index("up")]
+        assert judged(mixed, letter, seed=seed)[0] is Verdict.RIGHT
+
+
+def test_a_choice_has_one_right_option_and_no_two_that_read_alike():
+    assert a_choice().separated(NUMBERS)
+    assert not a_choice().separated(SimpleNamespace(mttr_h=6.0))  # two are right
+    assert not a_choice(options=OPTIONS[1:]).separated(NUMBERS)  # none is
+    twin = Option("twin", "Up by 4 h.")
+    assert not a_choice(options=(*OPTIONS, twin)).separated(NUMBERS)
+
+
+CARDS = ("Notice", "Travel {mttr_h} h", "Swap", "Test")
+
+
+def an_order(**changes):
+    return Order("00-order", "Order", "", SITUATION, "Sort.", **{
+        "cards": CARDS, "reason": "First notice, then {mttr_h} h.", "hints": HINTS,
+        "swaps": {(0, 1): ("M09", "Who travels {mttr_h} h unasked?")}} | changes)
+
+
+@pytest.mark.parametrize(("placed", "expected"), [
+    ("Notice|Travel 4 h|Swap|Test", (Verdict.RIGHT, "First notice, then 4 h.", None, 1.0)),
+    # of three pairs of neighbours: swap-test is kept
+    ("Travel 4 h|Notice|Swap|Test", (
+        Verdict.LOOK_AGAIN,
+        "1 of 3 cards have the right card after them. Who travels 4 h unasked?", "M09", 1 / 3)),
+    ("Notice|Travel 4 h|Test|Swap", (
+        Verdict.LOOK_AGAIN, "1 of 3 cards have the right card after them.", None, 1 / 3)),
+    ("Test|Notice|Travel 4 h|Swap", (
+        Verdict.LOOK_AGAIN, "2 of 3 cards have the right card after them.", None, 2 / 3)),
+    ("Notice|Swap|Travel 4 h|Test", (
+        Verdict.LOOK_AGAIN, "0 of 3 cards have the right card after them.", None, 0.0)),
+    ("Notice|Notice|Swap|Test", (Verdict.UNCLEAR, "each of the 4 letters is expected once.", None,
+                                 0.0)),
+    ("Notice|Swap", (Verdict.UNCLEAR, "each of the 4 letters is expected once.", None, 0.0)),
+    ("Notice|Fly|Swap|Test", (Verdict.UNCLEAR, "each of the 4 letters is expected once.", None, 0.0)),
+])
+def test_an_order_is_judged_by_its_neighbours(placed, expected):
+    got = judged(an_order(), placed.split("|"))
+    assert (got[0], got[1], got[3], got[4]) == (*expected[:3], pytest.approx(expected[3]))
+
+
+def test_an_order_is_shown_mixed_and_read_by_its_letters():
+    item = an_order()
+    right = set()
+    for seed in range(60):
+        shown_order = item.arranged(seed)
+        assert sorted(shown_order) == [0, 1, 2, 3] != shown_order
+        letters = ["abcd"[shown_order.index(card)] for card in range(4)]
+        assert judged(item, " ".join(letters), seed=seed)[0] is Verdict.RIGHT
+        right.add(tuple(shown_order))
+    assert len(right) > 12
+    first = ["Notice", "Travel 4 h", "Swap", "Test"]
+    lines = item.task(NUMBERS, 1).splitlines()
+    assert lines[:2] == ["MTTR 4 h.", "Sort."] and lines[-1] == "Answer: the letters in order."
+    assert lines[2:-1] == [f"{letter}) {first[card]}"
+                           for letter, card in zip("abcd", item.arranged(1))]
+    assert judged(item, "")[0] is Verdict.BLANK and judged(item, 7)[0] is Verdict.UNCLEAR
+    assert judged(item, "Not Sure")[0] is Verdict.NOT_SURE
+    assert item.separated(NUMBERS) and not an_order(cards=("a", "A", "a")).separated(NUMBERS)
+
+
+def a_prediction():
+    return Prediction("00-run", "Run", "", SITUATION, "Which way?", OPTIONS, (), lambda n: "Up.")
+
+
+@pytest.mark.parametrize(("answer", "expected"), [
+    ("up because it fills", (
+        Verdict.NOTED, "you expect: Up by 4 h.. Because: it fills.", ("up", "it fills"), None, 0.0)),
+    ("Down, BECAUSE it leaks", (
+        Verdict.NOTED, "you expect: Down. Because: it leaks.", ("down", "it leaks"), "M09", 0.0)),
+    ("not sure because I wait", (
+        Verdict.NOTED, "you expect: not sure. Because: I wait.", ("not sure", "I wait"), None, 0.0)),
+    ("up because it fills because it rains", (
+        Verdict.NOTED, "you expect: Up by 4 h.. Because: it fills because it rains.",
+        ("up", "it fills because it rains"), None, 0.0)),
+    ("up", (Verdict.UNCLEAR, "a reason is missing. Add 'because' and one line.", None, None, 0.0)),
+    ("up because ", (Verdict.UNCLEAR, "a reason is missing. Add 'because' and one line.", None, None,
+                     0.0)),
+    ("sideways because", (Verdict.UNCLEAR, "one of a, b, c, d is expected before 'because'.", None,
+                          None, 0.0)),
+    (7, (Verdict.UNCLEAR, "one of a, b, c, d is expected before 'because'.", None, None, 0.0)),
+    ("", (Verdict.BLANK, "", None, None, 0.0)),
+])
+def test_a_prediction_is_noted_with_its_reason(answer, expected):
+    assert judged(a_prediction(), answer) == expected
+
+
+def test_a_prediction_is_shown_like_a_choice():
+    item = a_prediction()
+    texts = {"up": "Up by 4 h.", "down": "Down", "still": "Stands still"}
+    options = [f"{letter}) {texts[option.key]}"
+               for letter, option in zip("abc", item.arranged(2))]
+    assert item.task(NUMBERS, 2).splitlines() == [
+        "MTTR 4 h.", "Which way?", *options, "d) not sure",
+        "Answer: a letter, then 'because' and one line of reason."]
+    assert item.said("up", NUMBERS) == "Up by 4 h." and item.said("other", NUMBERS) == "other"
+    assert item.separated(NUMBERS) and not item.separated(SimpleNamespace(mttr_h=6.0))
+
+
+def a_table(**changes):
+    cells = {
+        ("KF1", "power"): Pick(("on", "off"), lambda n: "on", {"off": ("M09", "Off for {mttr_h} h?")}),
+        ("KF1", "down"): a_down_time(shows_unit=True),
+        ("KF2", "power"): "spare since {mttr_h} h",
+        ("KF2", "down"): Free("Ask for {mttr_h} h.", ("who", "where", "when")),
+    }
+    return Table("00-table", "Two units", "", SITUATION, "Fill.", **{
+        "rows": ("KF1", "KF2"), "columns": ("power", "down"), "cells": cells,
+        "reason": "All {mttr_h} of them.", "hints": HINTS, "corner": "unit"} | changes)
+
+
+@pytest.mark.parametrize(("answer", "expected"), [
+    ({"KF1 / power": "ON", "KF1/down": "35.04"}, (
+        Verdict.RIGHT, "All 4 of them.",
+        {"KF1 / power": ("ON", "Right"), "KF1 / down": ("35.04", "Right")}, None, 1.0)),
+    ({("KF1", "power"): "off", ("KF1", "down"): "35.04"}, (
+        Verdict.PARTLY, "1 of 2 cells. Next: KF1 / power. Off for 4 h?",
+        {"KF1 / power": ("off", "Look again"), "KF1 / down": ("35.04", "Right")}, "M09", 0.5)),
+    ({"KF1 / power": "on", "KF1 / down": "240"}, (
+        Verdict.PARTLY, "1 of 2 cells. Next: KF1 / down. One repair a year?",
+        {"KF1 / power": ("on", "Right"), "KF1 / down": ("240", "Look again")}, "S02", 0.5)),
+    ({"KF1 / power": "on"}, (
+        Verdict.PARTLY, "1 of 2 cells. The others are open.", {"KF1 / power": ("on", "Right")}, None,
+        0.5)),
+    ({"KF2 / down": " I ask. "}, (
+        Verdict.PARTLY, "0 of 2 cells. The others are open.", {"KF2 / down": (" I ask. ", "Noted")},
+        None, 0.0)),
+    ({"KF1 / power": "maybe", "KF1 / down": "35.04"}, (
+        Verdict.PARTLY, "1 of 2 cells. Next: KF1 / power. one of on, off is expected.",
+        {"KF1 / power": ("maybe", "Unclear"), "KF1 / down": ("35.04", "Right")}, None, 0.5)),
+    ({"KF1 / power": " "}, (Verdict.BLANK, "", None, None, 0.0)),
+    ({"KF2 / power": "on"}, (
+        Verdict.UNCLEAR, "'KF2 / power' is no open cell of this table.", None, None, 0.0)),
+    ("on", (Verdict.UNCLEAR, "a table {'row / column': 'text', ...} is expected.", None, None, 0.0)),
+    ({}, (Verdict.BLANK, "", None, None, 0.0)),
+])
+def test_a_table_is_judged_cell_by_cell(answer, expected):
+    assert judged(a_table(), answer) == expected
+
+
+def test_a_table_in_words_and_as_a_paper():
+    item = a_table()
+    assert list(item.open_cells()) == [("KF1", "power"), ("KF1", "down"), ("KF2", "down")]
+    assert item.criteria() == ("who", "where", "when") and item.separated(NUMBERS)
+    assert item.task(NUMBERS, 0).splitlines() == [
+        "MTTR 4 h.", "Fill.", "KF2 / power: spare since 4 h", "KF1 / power: on, off",
+        "KF1 / down: a number in min/a", "KF2 / down: your own words",
+        "Answer: {'row / column': 'what stands there', ...}."]
+    assert item.paper({"KF1 / power": "on", ("KF2", "down"): "a | b"}, NUMBERS) == (
+        "# Two units\n\nMTTR 4 h.\n\n| unit | power | down |\n| --- | --- | --- |\n"
+        "| KF1 | on |  |\n| KF2 | spare since 4 h | a / b |\n")
+    wrong = {("KF1", "power"): Pick(("on", "off"), lambda n: "half")}
+    assert not a_table(cells=wrong).separated(NUMBERS)
+    free = {("KF2", "down"): Free("Ask.", ("who", "where", "when"))}
+    assert judged(a_table(cells=free), {"KF2 / down": "me"})[::4] == (Verdict.RIGHT, 1.0)
+    assert item.kept
+    power = item.cells["KF1", "power"]
+    assert judged(power, "on ") == (Verdict.RIGHT, "", "on", None, 1.0)
+    assert judged(power, "off") == (Verdict.LOOK_AGAIN, "Off for 4 h?", "off", "M09", 0.0)
+    assert judged(free["KF2", "down"], " me ") == (Verdict.NOTED, "Ask.", "me", None, 0.0)
+    assert judged(free["KF2", "down"], "") == (Verdict.BLANK, "", None, None, 0.0)
+
+
+def test_a_cell_may_follow_from_another_cell():
+    first = a_down_time(id="00-first", unit="h", solve=lambda n: 4.0, fingerprints=())
+    second = a_down_time(id="00-second", unit="h", solve=lambda n: 8.0, fingerprints=(),
+                         follows="00-first", solve_from=lambda n, first_h: 2 * first_h)
+    item = a_table(rows=("KF1",), columns=("a", "b"),
+                   cells={("KF1", "a"): first, ("KF1", "b"): second})
+    got = judged(item, {"KF1 / a": "5 h", "KF1 / b": "10 h"})
+    assert got[2] == {"KF1 / a": ("5 h", "Look again"), "KF1 / b": ("10 h", "Follows")}

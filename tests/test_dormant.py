@@ -99,3 +99,53 @@ def test_the_picture_shows_four_ways_and_their_differences():
     assert len(pictures.sleepers_words(rows).splitlines()) == 3
     with pytest.raises(ValueError, match="intervals_h must hold at least one interval"):
         pictures.sleepers(())
+
+
+def test_half_a_year_by_hand():
+    """Asleep at the rate 0.1 / MTBF, over when the active fails: 0.1 / 1.1 (1 - exp(-1.1 t / MTBF)).
+
+    Right before the test x = 1.1 x 4380 / 60 000 = 0.0803: 0.0909 x 0.0772 = 0.70 %; on average
+    0.0909 x (1 - 0.0772 / 0.0803) = 0.355 %.  Down: 0.00355 / 60 000 a hour, 4 h each, in 8760 h
+    are 0.124 min, and 0.005 min by two failures at once.
+    """
+    found = latent_faults(4380)
+    assert (found.interval_h, found.diagnosed) == (4380, 0.9)
+    assert len(found.time_h) == len(found.dead) == 41
+    assert (found.time_h[0], found.time_h[-1]) == (0, 4380)
+    x = 1.1 * 4380 / 60_000
+    by_hand = 0.1 / 1.1 * -np.expm1(-1.1 * found.time_h / 60_000)
+    # the few hours of repairs change it by MTTR / MTBF
+    assert np.allclose(found.dead, by_hand, rtol=5e-4)
+    assert math.isclose(found.mean_dead, 0.1 / 1.1 * (1 + math.expm1(-x) / x), rel_tol=1e-3)
+    assert math.isclose(found.first_term, 0.1 * 4380 / 120_000, rel_tol=1e-12)
+    assert latent_text(found).splitlines() == [
+        "Test every 26 weeks; 90 % of the standby's faults are seen at once.",
+        "Dead and nobody knows: 0.36% of the time on the average, 0.70% right before a test.",
+        "Pair: 0.129 min a year down by this and by two failures at once."]
+    seen = latent_faults(4380, 1.0)
+    assert len(seen.time_h) == len(seen.dead) == 41 and seen.time_h[-1] == 4380
+
+
+class Scripted:
+    """Hand out the same lives and repairs again and again."""
+
+    def exponential(self, mean_h, size=None):
+        return 10.0 if size is None else np.array([300.0, 100.0])
+
+
+def test_lives_by_hand():
+    """The standby fails 100 h, the active 300 h after each start; a repair takes 10 h.
+
+    Asleep for 200 of 320 h, nine times; in the tenth round it fails at 2980 h, the test at 3000 h
+    finds it, and one repair ends at 3010 h: 1820 of 3010 h in each batch that ends before.
+    """
+    def lived(end_h):
+        return periodic_lives(1000, mtbf_h=1, mttr_h=1, years=20 * end_h / 8760, rng=Scripted())
+
+    assert lived(300) == (200 / 320, 0)
+    assert lived(2879) == (1800 / 2880, 0)
+    assert lived(3009.9) == pytest.approx((1820 / 3010, 0), abs=1e-15)
+    assert lived(3010.1) == pytest.approx((2020 / 3330, 0), abs=1e-15)
+    rng = np.random.default_rng
+    assert periodic_lives(4380, years=50, rng=rng(1)) == periodic_lives(
+        4380, mtbf_h=60_000, mttr_h=4, years=50, rng=rng(1))

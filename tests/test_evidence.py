@@ -8,9 +8,11 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from labkit.evidence.claims import (
+    confidence_shown,
     observation_needed_h,
     running_out_chance,
     spares_needed,
+    success_run_limit,
     trials_needed,
 )
 from labkit.evidence.diagnosis import (
@@ -21,6 +23,7 @@ from labkit.evidence.diagnosis import (
     rank_checks,
 )
 from labkit.evidence.limits import (
+    median_repair_limits,
     mtbf_limits,
     mttr_limits,
     rate_limits,
@@ -30,6 +33,7 @@ from tests.references import agrees, agrees_closely, off_by, value
 
 SIDES = ("two", "lower", "upper")
 quick = settings(max_examples=60, deadline=None)
+pytestmark = pytest.mark.usefixtures("ends")
 
 
 # -- MTBF and repair times ----------------------------------------------------------------------
@@ -106,6 +110,17 @@ def test_two_years_of_a_pair(failures, lower_h, upper_h):
         assert limits.upper == pytest.approx(upper_h, rel=2e-3)
 
 
+def test_median_of_lognormal_repairs_by_student():
+    """Student's t for n = 4, two-sided 90 %: 2.353 (any table of t, three decimals, memory)."""
+    times_h = np.array([1.5, 2.0, 3.5, 5.0])
+    logs = np.log(times_h)
+    half = 2.353 * logs.std(ddof=1) / 2
+    limits = median_repair_limits(times_h, confidence=0.9)
+    assert limits.point == pytest.approx(np.exp(logs.mean()), rel=1e-14)
+    assert math.log(limits.upper / limits.point) == pytest.approx(half, rel=3e-4)
+    assert math.log(limits.point / limits.lower) == pytest.approx(half, rel=3e-4)
+
+
 def coverage(draw_limits, truth, trials):
     inside = sum(
         limits.lower <= truth <= limits.upper for limits in (draw_limits() for _ in range(trials))
@@ -114,7 +129,7 @@ def coverage(draw_limits, truth, trials):
 
 
 def test_lognormal_limits_cover_what_they_claim():
-    """Share of 90 % limits that hold the true mean, in 1500 seeded trials."""
+    """Share of 90 % limits that hold the true mean and median, in 1500 seeded trials of each."""
     rng = np.random.default_rng(20)
     sigma, trials = 0.7, 1500
 
@@ -123,6 +138,8 @@ def test_lognormal_limits_cover_what_they_claim():
 
     # four standard errors of a share of 0.9
     spread = 4 * math.sqrt(0.09 / trials)
+    found = coverage(lambda: median_repair_limits(times()), math.exp(1.0), trials)
+    assert abs(found - 0.9) <= spread
     mean = math.exp(1.0 + sigma**2 / 2)
     found = coverage(lambda: mttr_limits(times(), distribution="lognormal"), mean, trials)
     assert 0.88 - spread <= found <= 0.93 + spread
@@ -132,6 +149,7 @@ def test_mean_of_lognormal_is_not_the_mean_of_times_alone():
     limits = mttr_limits([1.0, 1.0, 8.0], distribution="lognormal")
     logs = np.log([1.0, 1.0, 8.0])
     assert limits.point == pytest.approx(np.exp(logs.mean() + logs.var(ddof=1) / 2), rel=1e-14)
+    assert limits.point > median_repair_limits([1.0, 1.0, 8.0]).point
 
 
 # -- rates and shares ---------------------------------------------------------------------------
@@ -200,19 +218,34 @@ def test_trials_needed(row, success, confidence, failures):
 
 
 @pytest.mark.parametrize(
+    ("row", "trials", "confidence"), [("J16", 10, 0.90), ("J17", 29, 0.95)]
+)
+def test_success_run(row, trials, confidence):
+    """Public success-run calculator page."""
+    agrees(row, success_run_limit(trials, confidence))
+    agrees_closely(row, success_run_limit(trials, confidence))
+
+
+@pytest.mark.parametrize(
     ("row", "trials", "confidence"),
     [("T26", 22, 0.90), ("T27", 59, 0.95), ("T28", 299, 0.95)],
 )
-def test_the_exact_limit_is_not_the_success_run_rule(row, trials, confidence):
-    """The rule with a uniform prior counts one more success than there was."""
+def test_success_run_against_exact_binomial(row, trials, confidence):
+    """The uniform prior counts as one more success."""
     exact = success_limits(trials, trials, confidence=confidence, sided="lower").lower
-    off_by(row, 1 - (1 - confidence) ** (1 / (trials + 1)), 1 - exact)
+    off_by(row, 1 - success_run_limit(trials, confidence), 1 - exact)
+
+
+def test_success_run_asks_for_one_trial_fewer():
+    assert success_run_limit(58, 0.95) >= 0.95
+    assert success_limits(58, 58, confidence=0.95, sided="lower").lower < 0.95
+    assert trials_needed(0.95, 0.95) == 59
 
 
 def test_299_is_not_298():
     """ln 0.05 / ln 0.99 = 298.07: rounding down is the error."""
     assert int(math.log(0.05) / math.log(0.99)) == 298
-    assert trials_needed(0.99, 0.95) == 299
+    assert confidence_shown(0.99, 298) < 0.95 <= confidence_shown(0.99, 299)
 
 
 def test_rule_of_three():
@@ -444,12 +477,10 @@ def test_trials_needed_agrees_with_the_exact_limit(success, confidence, failures
         trials - failures, trials, confidence=confidence, sided="lower"
     ).lower
     assert lower >= success * (1 - 1e-9)
+    assert confidence_shown(success, trials, failures=failures) >= confidence * (1 - 1e-9)
     fewer = trials - 1
     if fewer > failures:
-        lower = success_limits(
-            fewer - failures, fewer, confidence=confidence, sided="lower"
-        ).lower
-        assert lower < success
+        assert confidence_shown(success, fewer, failures=failures) < confidence
 
 
 # -- errors -------------------------------------------------------------------------------------
@@ -472,13 +503,11 @@ def test_trials_needed_agrees_with_the_exact_limit(success, confidence, failures
         (lambda: mttr_limits([]), ValueError, "at least 1 durations, got shape (0,)"),
         (lambda: mttr_limits([1, -2]), ValueError, "repair_times_h must be > 0 and finite, got -2"),
         (lambda: mttr_limits([1, 2], distribution="normal"), ValueError, "got 'normal'"),
-        (
-            lambda: mttr_limits([1], distribution="lognormal"),
-            ValueError,
-            "at least 2 durations",
-        ),
+        (lambda: median_repair_limits([1]), ValueError, "at least 2 durations"),
         (lambda: success_limits(3, 2), ValueError, "successes must be <= trials = 2, got 3"),
         (lambda: success_limits(0, 0), ValueError, "trials must be >= 1, got 0"),
+        (lambda: success_run_limit(3, 0.9, failures=4), ValueError, "failures must be <= trials"),
+        (lambda: confidence_shown(0.9, 3, failures=4), ValueError, "failures must be <= trials"),
         (lambda: trials_needed(1, 0.9), ValueError, "success must be > 0 and < 1, got 1"),
         (lambda: trials_needed(0.9, 95), ValueError, "confidence must be > 0 and < 1, got 95"),
         (lambda: observation_needed_h(-1, 0.9), ValueError, "mtbf_h must be > 0 and finite"),
@@ -501,3 +530,102 @@ def test_errors_name_argument_rule_and_value(call, error, words):
     with pytest.raises(error) as caught:
         call()
     assert words in str(caught.value)
+
+
+def test_confidence_shown_at_the_end():
+    assert confidence_shown(0.5, 3, failures=3) == 0
+
+
+def test_lognormal_mean_by_student():
+    """Two repairs of e^-1 and e^1 hours: the logarithms have mean 0 and variance 2."""
+    limits = mttr_limits([math.exp(-1), math.exp(1)], distribution="lognormal", confidence=0.9)
+    # mean exp(0 + 2/2); spread sqrt(2/2 + 4/(2 x 1)) = sqrt 3; Student, 1 degree: 6.314 (tables)
+    assert limits.point == pytest.approx(math.e, rel=1e-14)
+    half = 6.314 * math.sqrt(3)
+    assert math.log(limits.upper) == pytest.approx(1 + half, rel=1e-4)
+    assert math.log(limits.lower) == pytest.approx(1 - half, rel=1e-4)
+    one = mttr_limits([math.exp(-1), math.exp(1)], distribution="lognormal", sided="lower")
+    assert one.upper == math.inf
+    # 90 % one-sided, 1 degree: 3.078
+    assert math.log(one.lower) == pytest.approx(1 - 3.078 * math.sqrt(3), rel=1e-3)
+
+
+@pytest.mark.parametrize("estimate, end", [
+    (lambda **how: median_repair_limits([1, 2, 4], **how), math.inf),
+    (lambda **how: mttr_limits([1, 2, 4], **how), math.inf),
+    (lambda **how: mttr_limits([1, 2, 4], distribution="lognormal", **how), math.inf),
+    (lambda **how: mtbf_limits(100, 3, **how), math.inf),
+    (lambda **how: rate_limits(3, 100, **how), math.inf),
+    (lambda **how: success_limits(3, 5, **how), 1)])
+def test_the_end_that_is_not_claimed_is_open(estimate, end):
+    lower, upper = estimate(sided="lower"), estimate(sided="upper")
+    assert 0 < lower.lower < upper.upper < math.inf
+    assert upper.lower == 0
+    assert lower.upper == end
+    assert (lower.sided, upper.sided) == ("lower", "upper")
+
+
+def test_confidence_that_is_not_named_is_the_usual_one():
+    """90 %, but 95 % of a rate."""
+    assert [estimate.confidence for estimate in (
+        mtbf_limits(9, 1), mttr_limits([1]), median_repair_limits([1, 2]), success_limits(1, 2),
+        rate_limits(1, 9))] == [0.9, 0.9, 0.9, 0.9, 0.95]
+
+
+def test_limits_at_the_ends_of_a_count():
+    """None of 5: upper 1 - 0.05^(1/5); one of one: lower 0.05; no event in 10 h: ln 20 / 10."""
+    none = success_limits(0, 5, confidence=0.9)
+    assert (none.point, none.lower) == (0, 0)
+    assert none.upper == pytest.approx(1 - 0.05**0.2, rel=1e-13)
+    assert ends(success_limits(1, 1, confidence=0.9)) == (pytest.approx(0.05, rel=1e-13), 1)
+    assert success_limits(1, 2).point == 0.5
+    quiet = rate_limits(0, 10, confidence=0.9)
+    assert (quiet.point, quiet.lower) == (0, 0)
+    assert quiet.upper == pytest.approx(math.log(20) / 10, rel=1e-13)
+    # one event: the lower limit is that of an exponential time, -ln 0.95 / 10
+    assert rate_limits(1, 10, confidence=0.9).lower == pytest.approx(-math.log(0.95) / 10, rel=1e-12)
+    # one repair of 2 h: 2 / -ln 0.05 and 2 / -ln 0.95
+    repair = mttr_limits([2.0])
+    assert repair.point == 2.0
+    assert ends(repair) == pytest.approx((2 / math.log(20), -2 / math.log(0.95)), rel=1e-12)
+    assert repair.width == pytest.approx(-2 / math.log(0.95) - 2 / math.log(20), rel=1e-12)
+
+
+def test_claims_that_are_easily_worked_by_hand():
+    # without a failure: exp(-T / MTBF) = 1 - 0.9, so T = 60 000 ln 10
+    assert observation_needed_h(60_000, 0.9) == pytest.approx(60_000 * math.log(10), rel=1e-13)
+    # all of 3 failed: quantile 0.1 of Beta(1, 4), 1 - 0.9^(1/4)
+    assert success_run_limit(3, 0.9, failures=3) == pytest.approx(1 - 0.9**0.25, rel=1e-13)
+    assert success_run_limit(1, 0.75) == pytest.approx(0.5, rel=1e-13)  # 0.25^(1/2)
+    # three good ones at 0.5: 1 - 0.5^3; one failure of 2 allowed: 1 - 0.5^2 - 2 x 0.5^2
+    assert confidence_shown(0.5, 3) == pytest.approx(0.875, rel=1e-13)
+    assert confidence_shown(0.5, 2, failures=1) == pytest.approx(0.25, rel=1e-13)
+    assert trials_needed(0.5, 0.5) == 1 and trials_needed(0.5, 0.51) == 2
+    assert spares_needed(0, 0.99) == 0 and spares_needed(1e-9, 0.5) == 0
+    # demand 1: 0 in stock lasts with e^-1 = 37 %, 1 with 74 %, 2 with 92 %, 3 with 98 %
+    assert [spares_needed(1, target) for target in (0.36, 0.37, 0.74, 0.92, 0.98)] == [0, 1, 2, 3, 3]
+
+
+@pytest.mark.parametrize("call, words", [
+    (lambda: success_run_limit(0, 0.9), "trials must be >= 1, got 0"),
+    (lambda: confidence_shown(0.9, 0), "trials must be >= 1, got 0"),
+    (lambda: trials_needed(0.9, 0.9, failures_allowed=-1), "failures_allowed must be >= 0, got -1"),
+    (lambda: running_out_chance(math.inf, 0), "expected_demand must be >= 0 and finite, got inf"),
+    (lambda: running_out_chance(1, -1), "spares must be >= 0, got -1"),
+    (lambda: posterior({"a": math.inf}, {"a": 1}), "prior['a'] must be >= 0 and finite, got inf"),
+    (lambda: Check.yes_no("x", 1, {"a": -0.1}), "chance_of_yes['a'] must be >= 0 and <= 1"),
+    (lambda: Check("x", 1, {"yes": {"a": 1}, "no": {"b": 0}}), "lacks 'a'"),
+])
+def test_more_errors_name_argument_rule_and_value(call, words):
+    with pytest.raises(ValueError) as caught:
+        call()
+    assert words in str(caught.value)
+
+
+def test_checks_of_equal_worth_go_by_name():
+    prior, sure = {"a": 1, "b": 1}, {"a": 1.0, "b": 0.0}
+    checks = [Check.yes_no(name, 2, sure) for name in ("wire", "lamp", "meter")]
+    ranked = rank_checks(prior, checks)
+    assert [value.name for value in ranked] == ["lamp", "meter", "wire"]
+    # one bit in two minutes
+    assert (ranked[0].information_bits, ranked[0].minutes, ranked[0].bits_per_minute) == (1, 2, 0.5)

@@ -96,3 +96,32 @@ def test_output_of_the_cell_carries_picture_and_text():
     data, _ = flaws_panel()._repr_mimebundle_()
     assert "one controller: 35.04 min a year down" in data["text/plain"]
     assert "<img alt=" in data["text/html"]
+
+
+def test_the_usual_pair_has_no_flaw():
+    assert Flaws() == Flaws(mtbf_h=60_000, mttr_h=4, common_cause=0, coverage=1, diagnosed=1,
+                            test_interval_h=26 * 168 + 12, restart_h=0.5)
+
+
+@pytest.mark.parametrize(("years", "words"), [
+    (9.96, "10.0 years"), (10.4, "10 years"), (999.6, "1 000 years"), (51_376.7, "51 400 years")])
+def test_more_years_in_words(years, words):
+    assert years_in_words(years) == words
+
+
+def test_text_against_sums_by_hand():
+    """Failed takeovers: 5 % of 1 / 60 000 h, each 1/2 h, 0.219 min a year; two at once: 0.0047."""
+    lines = flaws_text(Flaws(coverage=0.95)).splitlines()
+    assert lines[0] == ("MTBF 60000 h, MTTR 4 h; common causes 0%, taken over 95%, standby faults "
+                        "seen 100%, standby tested every 4380 h.")
+    assert lines[1] == "one controller: 35.04 min a year down, one outage in 6.8 years"
+    assert lines[4] == "failed takeovers only: 0.2236 min a year down, one outage in 137 years"
+    # 35.04 / 0.2236 = 157
+    assert lines[-1] == ("Against one controller: down 157 times less, one outage in 137 years and "
+                         "not in 6.8 years.")
+    # the ideal pair: MTBF / (2 MTTR) = 7500 times less
+    assert flaws_text(Flaws()).splitlines()[-1].startswith(
+        "Against one controller: down 7 500 times less, one outage in 51 400 years")
+    assert flaws_text(Flaws(mttr_h=400.0)).splitlines()[-1].startswith(
+        "Against one controller: down 75.5 times less")  # (1 + 2r + 2r^2) / (2 r (1 + r)), r = 1/150
+    assert "standby tested never." in flaws_text(Flaws(test_interval_h=math.inf))

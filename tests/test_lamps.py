@@ -1,12 +1,14 @@
 """The lamps: what each shows in each state, never by colour alone, never without a line."""
 
+from dataclasses import replace
 
 import pytest
 
 from labkit.plant.plant import load_plant
 from labkit.switchover.engine import Switchover
 from labkit.switchover.fault_kinds import faults_of
-from labkit.switchover.lamps import lamps_of
+from labkit.switchover.lamps import Lamp, lamps_of
+from labkit.switchover.roles import Outputs
 from labkit.switchover.settings import PairSettings
 
 PLANT = load_plant()
@@ -96,6 +98,9 @@ def test_a_dead_lamp_in_the_row_looks_like_a_lamp_that_is_not_lit():
     assert lit(shown, "PH1") == ["DATA", "PLANT"]
     assert shown["PH1", "KF1"] == type(shown["PH1", "KF1"])(
         "PH1", "KF1", False, False, "off", "bar", shown["PH1", "KF2"].text)
+    # one lamp is dead, not the row: of two that lead, the second is still lit
+    assert lit(after("settings: racks not asked", "WF9: cut", 500, "PH1: lamp dark"), "PH1") == [
+        "DATA", "KF2", "PLANT"]
     # the controller's own lamp is another one
     assert lit(shown, "KF1") == ["ACTIVE"]
 
@@ -141,3 +146,85 @@ def test_every_state_can_be_read_without_colour(fault):
         limit_ms = pair.time_ms + 12_000
         while pair.run_to_next(limit_ms):
             look()
+
+
+def row(shown, unit):
+    """What one unit shows: name, colour (with ~ if it flashes), shape, words."""
+    return [f"{name} {lamp.colour}{'~' * lamp.flashing} {lamp.shape}: {lamp.text}"
+            for (of, name), lamp in shown.items() if of == unit]
+
+
+# Each lamp by its line of the table at the head of the module.
+@pytest.mark.parametrize("steps, unit, expected", [
+    ([0], "KF1", ["ACTIVE green bar: leads", "READY off ring: not standby",
+                  "LOADING off ring: not loading", "ALONE off triangle: not alone",
+                  "FAILED off square: no fault found"]),
+    ([0], "KF2", ["ACTIVE off bar: does not lead", "READY white ring: standby, ready",
+                  "LOADING off ring: not loading", "ALONE off triangle: not alone",
+                  "FAILED off square: no fault found"]),
+    ([0], "KF10A", ["LINK green dot: data pass", "WRITER white bar: KF1 writes"]),
+    ([0], "KF10B", ["LINK green dot: data pass", "WRITER off bar: no writes from here"]),
+    ([0], "TF1", ["SUPPLY NEAR green dot: on", "FRAMES NEAR green dot: counts",
+                  "SUPPLY FAR green dot: on", "FRAMES FAR green dot: counts"]),
+    ([0], "PH1", ["DATA green dot: come in", "KF1 green bar: leads", "KF2 off bar: dark",
+                  "PLANT green bar: normal"]),
+    (["KF1: no power", 1000], "KF1",
+     ["ACTIVE off bar: dark, no supply", "READY off ring: dark, no supply",
+      "LOADING off ring: dark, no supply", "ALONE off triangle: dark, no supply",
+      "FAILED off square: dark, no supply"]),
+    (["KF1: no power", 1000], "KF10A",
+     ["LINK yellow cross: no data", "WRITER off bar: no writes from here"]),
+    (["KF1: no power", 1000], "KF10B", ["LINK green dot: data pass", "WRITER white bar: KF2 writes"]),
+    (["KF1: no power", 1000], "PH1",
+     ["DATA green dot: come in", "KF1 off bar: dark", "KF2 green bar: leads",
+      "PLANT yellow triangle: no redundancy left"]),
+    (["WF9: cut", 500], "KF1",
+     ["ACTIVE green bar: leads", "READY off ring: not standby", "LOADING off ring: not loading",
+      "ALONE yellow triangle: no ready standby", "FAILED off square: no fault found"]),
+    (["WF9: cut", 500], "KF2",
+     ["ACTIVE off bar: does not lead", "READY white~ ring: hears nothing, old data",
+      "LOADING off ring: not loading", "ALONE off triangle: not alone",
+      "FAILED off square: no fault found"]),
+    (["KF2: own fault"], "KF2",
+     ["ACTIVE off bar: does not lead", "READY off ring: not standby",
+      "LOADING off ring: not loading", "ALONE off triangle: not alone",
+      "FAILED red square: stopped by a fault"]),
+    (["settings: racks not asked", "WF9: cut", 500], "KF10A",
+     ["LINK green dot: data pass", "WRITER white~ bar: two by turns"]),
+    (["settings: racks not asked", "WF9: cut", 500], "PH1",
+     ["DATA green dot: come in", "KF1 green bar: leads", "KF2 green bar: leads",
+      "PLANT red square: control lost"]),
+    (["TF1: no power"], "TF1",
+     ["SUPPLY NEAR off dot: dark, no supply", "FRAMES NEAR off dot: dark, no supply",
+      "SUPPLY FAR off dot: dark, no supply", "FRAMES FAR off dot: dark, no supply"]),
+    (["WF3: cut"], "TF1",
+     ["SUPPLY NEAR green dot: on", "FRAMES NEAR yellow cross: errors or none",
+      "SUPPLY FAR green dot: on", "FRAMES FAR green dot: counts"]),
+    (["WF3: cut"], "PH1", ["DATA yellow cross: no data", "KF1 off bar: dark", "KF2 off bar: dark",
+                           "PLANT off bar: dark"]),
+    (["PH1: dark"], "PH1", ["DATA off dot: dark", "KF1 off bar: dark", "KF2 off bar: dark",
+                            "PLANT off bar: dark"]),
+])
+def test_every_word_shape_and_colour(steps, unit, expected):
+    assert row(after(*steps), unit) == expected
+
+
+@pytest.mark.parametrize("share, words", [(0.0, "waits or listens"), (0.75, "75 % copied")])
+def test_a_loading_unit_says_how_much_it_has_copied(share, words):
+    pair = Switchover(PLANT)
+    pair.run_to(1000)
+    pair.switch_on("KF2: restarted")
+    state = replace(pair.snapshot(), loading={"KF2": share})
+    loading = next(lamp for lamp in lamps_of(state) if (lamp.unit, lamp.name) == ("KF2", "LOADING"))
+    assert loading == Lamp("KF2", "LOADING", True, True, "white", "ring", words)
+    unsaid = replace(pair.snapshot(), loading={})
+    assert [lamp.text for lamp in lamps_of(unsaid) if lamp.name == "LOADING"] == [
+        "not loading", "waits or listens"]
+
+
+def test_outputs_in_their_fail_state_are_control_lost():
+    state = Switchover(PLANT).snapshot()
+    lost = replace(state, outputs={**state.outputs, "KF20": Outputs.FAIL_STATE})
+    assert lamps_of(lost)[-1] == Lamp("PH1", "PLANT", True, False, "red", "square", "control lost")
+    held = replace(state, outputs={**state.outputs, "KF20": Outputs.HELD})
+    assert lamps_of(held)[-1] == Lamp("PH1", "PLANT", True, False, "green", "bar", "normal")

@@ -6,6 +6,7 @@ import pytest
 
 from labkit.rig.rig import Rig
 from labkit.switchover.record import HEADS, record_csv, save_record
+from labkit.switchover.roles import Entry
 
 
 def test_a_reader_of_the_standard_library_gets_every_entry_back(tmp_path):
@@ -30,3 +31,14 @@ def test_nothing_is_written_over(tmp_path):
 def test_a_folder_that_is_not_there_is_an_error(tmp_path):
     with pytest.raises(OSError):
         save_record([], tmp_path / "nowhere")
+
+
+def test_times_are_written_in_seconds_and_files_are_counted_from_one(tmp_path):
+    # 60 000 ms are 60.000 s
+    entry = Entry(60_000, "KF1", "role", "active", "off", "KF1 has no supply, or so.")
+    file = save_record([entry], tmp_path / ".", stem="drill")
+    assert file == (tmp_path / "drill-1.csv").resolve()
+    assert file.read_bytes() == (
+        b"\xef\xbb\xbftime_s,who,what,from,to,why\r\n"
+        b'60.000,KF1,role,active,off,"KF1 has no supply, or so."\r\n')
+    assert save_record([], tmp_path, stem="drill").name == "drill-2.csv"

@@ -174,3 +174,243 @@ def test_bad_calls_are_named():
     tank.run(1.0, LED)
     with pytest.raises(ValueError, match="until_s must be >= 1.0, got 0.5"):
         tank.run(0.5, LED)
+
+
+# -- the numbers of the plant, and what follows from them by hand
+
+
+def test_the_tank_of_the_lessons_has_the_numbers_of_its_description():
+    assert TankSettings() == TankSettings(
+        pump_rack="KF10", valve_rack="KF20", uv_rack="KF20", blower_rack="KF30",
+        level_sensor="BL1", tank_area_m2=1.5, set_point_m=1.2, overflow_m=1.44, low_trip_m=0.6,
+        outflow_full_l_per_s=48.4, inflow_l_per_s=30, tide_drift_l_per_s=0,
+        level_gain_per_m=0.9, level_reset_s=60, valve_stroke_s=15, pump_restart_s=45,
+        repriming_s=25 * 60, uv_warm_up_s=120, uv_gap_limit_s=10, oxygen_mg_per_l=7.2,
+        oxygen_fall_mg_per_l_min=0.055, oxygen_alarm_mg_per_l=6, oxygen_action_mg_per_l=5,
+        untracked_opening=0.35, overflow_eur=900, low_trip_eur=1400, held_batches_eur=2 * 4800,
+        call_out_eur=700, oxygen_loss_eur=52_000, oxygen_loss_chance=0.4)
+
+
+def test_a_valve_opens_no_further_than_wide():
+    assert TankSettings(tide_drift_l_per_s=3).balance_opening == pytest.approx(33 / 48.4)
+    assert TankSettings(inflow_l_per_s=60).balance_opening == 1.0
+
+
+@pytest.mark.parametrize("names, cost_eur", [
+    ({"overflow"}, 900), ({"low trip"}, 1400), ({"batches held"}, 9600), ({"oxygen alarm"}, 700),
+    ({"oxygen action"}, 0.4 * 52_000), ({"bump", "pumps off"}, 0),
+    # a long stop: 1400 + 9600 + 700 + 20 800
+    ({"low trip", "batches held", "oxygen alarm", "oxygen action"}, 32_500),
+])
+def test_cost_of_an_event(names, cost_eur):
+    assert event_cost_eur(TankSettings(), frozenset(names)) == pytest.approx(cost_eur)
+
+
+@pytest.mark.parametrize("edge", [
+    {"untracked_opening": 1.0}, {"oxygen_loss_chance": 1.0}, {"pump_restart_s": 0},
+    {"tide_drift_l_per_s": -3.0}, {"level_gain_per_m": 0},
+])
+def test_ends_of_the_ranges_are_allowed(edge):
+    (name, value), = edge.items()
+    assert getattr(TankSettings(**edge), name) == value
+
+
+@pytest.mark.parametrize("levels", [
+    {"low_trip_m": 1.2}, {"overflow_m": 1.2}, {"set_point_m": 1.5}])
+def test_levels_that_touch_or_cross_are_refused(levels):
+    with pytest.raises(ValueError, match="low_trip_m < set_point_m < overflow_m must hold"):
+        TankSettings(**levels)
+
+
+@pytest.mark.parametrize("name, value, error, words", [
+    ("inflow_l_per_s", 0, ValueError, "inflow_l_per_s must be > 0, got 0"),
+    ("outflow_full_l_per_s", -1, ValueError, "outflow_full_l_per_s must be > 0, got -1"),
+    ("level_reset_s", 0, ValueError, "level_reset_s must be > 0, got 0"),
+    ("repriming_s", True, TypeError, "repriming_s must be a number, got True"),
+    ("oxygen_loss_chance", 1.01, ValueError, "oxygen_loss_chance must be <= 1, got 1.01"),
+])
+def test_more_bad_settings_are_named(name, value, error, words):
+    with pytest.raises(error, match=words):
+        TankSettings(**{name: value})
+
+
+# -- one thing at a time, in steps of 1/4 s, which a computer adds without error
+
+STILL = Drive("held", "held", "held", "held")
+
+
+def quarter(**settings):
+    return HeaderTank(TankSettings(**settings), step_s=0.25)
+
+
+def events(tank):
+    return [(event.name, event.time_s) for event in tank.happenings]
+
+
+def test_the_first_row_is_the_tank_at_rest():
+    tank = quarter(tide_drift_l_per_s=3)
+    assert tank.history == [(0.0, 1.2, 33.0, pytest.approx(33.0), pytest.approx(33 / 48.4), 7.2)]
+    assert tank.pumps_run and tank.uv_lit and tank.happened == frozenset()
+
+
+def test_pumps_come_back_after_their_restart_sequence_and_no_step_later():
+    tank = HeaderTank(step_s=0.4)
+    shut_off = Drive(pumps="fail state", valve="held", uv="held", blowers="held", valve_shut=True)
+    shut = Drive("held", "held", "held", "held", valve_shut=True)
+    tank.run(1.0, shut_off)
+    assert not tank.pumps_run
+    tank.run(45.9, shut)
+    assert not tank.pumps_run and tank.level_m == pytest.approx(1.20, rel=1e-12)
+    tank.run(50.0, shut)
+    # 45 s after 1 s; then 30 L/s into 1.5 m2 for 4 s: 20 mm/s x 4 s = 80 mm
+    assert tank.pumps_run and tank.level_m == pytest.approx(1.28, rel=1e-9)
+    assert [(one.name, one.time_s, one.text) for one in tank.happenings] == [
+        ("pumps off", 0.0, "the intake pumps drop out: rack in its fail state"),
+        ("valve shut", 0.0, "the shut-off valve is shut at its local switch"),
+        ("pump restart", 1.0, "restart sequence of the pumps, 45 s")]
+
+
+def test_light_gap_holds_batches_after_ten_seconds_of_flow():
+    tank = quarter()
+    tank.run(5.0, Drive("held", "held", "fail state", "held"))
+    assert not tank.uv_lit
+    tank.run(124.75, STILL)
+    assert not tank.uv_lit
+    tank.run(125.0, STILL)  # dark for 5 s, then 120 s to warm up
+    assert tank.uv_lit
+    assert [(one.name, one.time_s, one.text) for one in tank.happenings] == [
+        ("light off", 0.0, "the light channels go dark: rack in its fail state"),
+        ("light warms up", 5.0, "light channels warm up, 120 s"),
+        ("batches held", 10.0, "flow without light for more than 10 s: two batches held")]
+
+
+def test_no_flow_in_the_dark_and_two_short_gaps_hold_nothing():
+    dark = Drive("held", "held", "fail state", "held")
+    tank = quarter()
+    tank.run(60.0, Drive("fail state", "held", "fail state", "held", valve_shut=True))
+    assert "batches held" not in tank.happened
+    tank = quarter(uv_warm_up_s=0)
+    tank.run(6.0, dark)
+    tank.run(7.0, STILL)
+    tank.run(13.0, dark)
+    assert "batches held" not in tank.happened
+    tank.run(17.0, dark)  # 10 s, but not more
+    assert "batches held" not in tank.happened
+    tank.run(17.25, dark)
+    assert events(tank)[-1] == ("batches held", 17.0)
+
+
+def test_an_overflow_counts_again_only_after_the_level_has_fallen_by_a_centimetre():
+    shut, empty = Drive("held", "held", "held", "held", valve_shut=True), Drive("fail state", "held")
+
+    def overflows(fall_s):
+        tank = quarter(pump_restart_s=0)
+        tank.run(13.0, shut)
+        assert tank.level_m == 1.44
+        tank.run(13.0 + fall_s, empty)  # 30 L/s out of 1.5 m2: 20 mm/s
+        assert tank.level_m == pytest.approx(1.44 - 0.02 * fall_s, rel=1e-12)
+        tank.run(20.0, shut)
+        return [time_s for name, time_s in events(tank) if name == "overflow"]
+
+    assert overflows(0.25) == pytest.approx([12.0])  # 5 mm
+    # 20 mm: full again after one second
+    assert overflows(1.0) == pytest.approx([12.0, 15.0])
+
+
+def test_re_priming_by_hand():
+    tank = quarter(level_gain_per_m=0.0)
+    tank.run(10.0, Drive("fail state", "held", "held", "held"))
+    # the pumps stop at 0 s: low trip after 0.6 m / 20 mm/s = 30 s, before they are back at 55 s
+    tank.run(60.0, STILL)
+    assert events(tank)[-1][0] == "low trip" and events(tank)[-1][1] == pytest.approx(30.0)
+    # from 55 s they fill at 20 mm/s, the outlet is closed
+    assert tank.level_m == pytest.approx(0.60 + 5 * 0.02, rel=1e-9)
+    assert tank.history[-1][2:4] == (30.0, 0.0)
+    tank.run(100.0, STILL)
+    # full up to the set-point after 0.6 m / 20 mm/s = 30 s, and no further
+    assert tank.level_m == pytest.approx(1.20, abs=0.25 * 0.02)
+    assert tank.history[-1][2:4] == (0.0, 0.0)
+    # a held valve does not re-prime; a written one does, 1500 s from 100 s on
+    tank.run(1700.0, Drive(leaders=("KF1",)))
+    assert events(tank)[-1] == ("re-primed", pytest.approx(1600.0, abs=0.25))
+    assert tank.happenings[-1].text == "the flow is back after re-priming"
+    assert tank.happenings[-2].text == "level at the low trip: flow breaks off, re-priming"
+    assert tank.history[-1][2:4] == (30.0, pytest.approx(30.0))
+
+
+def test_a_bump_is_told_in_per_cent_and_the_valve_strokes_in_fifteen_seconds():
+    tank = quarter(level_gain_per_m=0.0)
+    tank.run(3.0, Drive(leaders=("KF2",), untracked=frozenset({"KF2"})))
+    assert tank.happenings[0].text == (
+        "KF2 takes over with 35 % opening, the valve stood at 62 %")
+    # 3 s of a stroke of 15 s are 20 points; it needs 27
+    assert tank.opening == pytest.approx(30 / 48.4 - 0.2, rel=1e-9)
+    tank.run(6.0, Drive(leaders=("KF2",), untracked=frozenset({"KF2"})))
+    assert tank.opening == pytest.approx(0.35, rel=1e-9)
+    assert len(tank.happenings) == 1
+    # back up at the same speed: KF1 tracked what the valve did, so nothing moves
+    tank.run(9.0, Drive(leaders=("KF1",)))
+    assert tank.opening == pytest.approx(0.35, rel=1e-9)
+
+
+def test_a_leader_takes_over_where_it_finds_the_level():
+    tank = quarter(valve_stroke_s=0)
+    tank.level_m = 1.30
+    tank.run(0.25, LED)
+    # it tracked the valve, so only the integral moves it: 0.9 / 60 s x 0.1 m x 1/8 s, and 10 mm/s
+    # at most
+    assert tank.opening == pytest.approx(30 / 48.4, abs=2e-3)
+    tank = quarter(valve_stroke_s=0)
+    tank.level_m = 1.30
+    tank.run(0.25, Drive(leaders=("KF1",), sensor_stuck=True))
+    assert tank.opening == 30 / 48.4  # the sensor still says 1.20 m
+
+
+def test_two_that_fight_leave_the_valve_at_their_mean():
+    tank = quarter(level_gain_per_m=0.0, valve_stroke_s=0)
+    tank.run(0.25, Drive(leaders=("KF1", "KF2"), untracked=frozenset({"KF2"})))
+    assert tank.opening == pytest.approx((30 / 48.4 + 0.35) / 2, rel=1e-9)
+
+
+@pytest.mark.parametrize("drive", [
+    Drive(valve="held", leaders=("KF1",)), Drive(pumps="fail state", leaders=("KF1",)), Drive()])
+def test_the_valve_stays_where_it_was_while_the_loop_waits(drive):
+    tank = quarter(tide_drift_l_per_s=-3.0)
+    tank.level_m = 1.40
+    tank.run(5.0, drive)
+    assert tank.opening == pytest.approx(27 / 48.4, rel=1e-12)
+
+
+@pytest.mark.parametrize("start_m, inflow_l_per_s, within_m", [
+    # 0.2 m too high: wide open lets 48.4 - 48 = 0.4 L/s more out than comes in
+    (1.40, 48.0, (1.19, 1.41)),
+    # 0.2 m too low: shut, 1 L/s fills 1.5 m2 in 300 s
+    (1.00, 1.0, (0.99, 1.21)),
+])
+def test_an_integrator_does_not_wind_up_while_its_valve_is_at_its_end(
+        start_m, inflow_l_per_s, within_m):
+    tank = HeaderTank(TankSettings(inflow_l_per_s=inflow_l_per_s, valve_stroke_s=0), step_s=0.5)
+    tank.run(1.0, LED)
+    tank.level_m = start_m
+    tank.run(2000.0, LED)
+    assert within_m[0] <= level(tank)[4:].min() and level(tank).max() <= within_m[1]
+    assert tank.level_m == pytest.approx(1.20, abs=0.005)
+
+
+def test_oxygen_falls_and_comes_back_at_the_same_rate():
+    off = Drive("held", "held", "held", "fail state")
+    tank = HeaderTank(step_s=10.0)
+    tank.run(600.0, off)
+    assert tank.oxygen_mg_per_l == pytest.approx(7.2 - 10 * 0.055, rel=1e-9)
+    tank.run(900.0, STILL)
+    assert tank.oxygen_mg_per_l == pytest.approx(7.2 - 5 * 0.055, rel=1e-9)
+    tank.run(1800.0, STILL)
+    assert tank.oxygen_mg_per_l == 7.2
+    # 1.2 / 0.055 = 21 min 49 s, 2.2 / 0.055 = 40 min, 7.2 / 0.055 = 131 min
+    tank.run(1800.0 + 8000.0, off)
+    assert tank.oxygen_mg_per_l == 0.0
+    assert [(one.name, one.text) for one in tank.happenings] == [
+        ("oxygen alarm", "oxygen down to 6 mg/L"),
+        ("oxygen action", "oxygen down to 5 mg/L: act by hand")]
+    assert happened_at(tank, "oxygen alarm") == [1800.0 + 1310.0]
+    assert happened_at(tank, "oxygen action")[0] - 1800.0 in (2400.0, 2410.0)

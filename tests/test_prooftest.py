@@ -9,7 +9,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from labkit.markov.demand import pfd_1oo1, pfd_1oo2, pfd_2oo2, pfd_2oo3
+from labkit.markov.demand import (
+    pfd_1oo1,
+    pfd_1oo2,
+    pfd_2oo2,
+    pfd_2oo3,
+    pfd_common_cause,
+)
 from labkit.markov.pair import redundant_pair
 from labkit.markov.periodic import PeriodicModel, Phase
 from labkit.markov.proof_tests import (
@@ -386,3 +392,78 @@ def test_refused_by_the_periodic_model(phases, options, error, message):
 def test_refused_numbers(call, message):
     with pytest.raises(ValueError, match=message):
         call()
+
+
+def test_failure_on_demand_by_hand():
+    """1e-5 a hour, 60 % detected: 6e-6 and 4e-6; waits 1000 / 2 + 20 and 1000 / 3 + 20 hours."""
+    known = {"test_interval_h": 1000, "diagnosed": 0.6, "mttr_h": 8, "mrt_h": 20}
+    one = 4e-6 * 520 + 6e-6 * 8  # 0.002128
+    assert pfd_1oo1(1e-5, **known) == pytest.approx(one, rel=1e-13)
+    assert pfd_2oo2(1e-5, **known) == pytest.approx(2 * one, rel=1e-13)
+    common = 0.04 * 6e-6 * 8 + 0.1 * 4e-6 * 520
+    shared = {"common_cause": 0.1, "common_cause_diagnosed": 0.04}
+    assert pfd_common_cause(1e-5, **known, **shared) == pytest.approx(common, rel=1e-13)
+    # alone: 0.96 x 6e-6 + 0.9 x 4e-6 = 9.36e-6; down 0.4 x 520 + 0.6 x 8 and 0.4 x 353.33 + 4.8
+    both = 9.36e-6**2 * 212.8 * (0.4 * 1060 / 3 + 4.8)
+    assert pfd_1oo2(1e-5, **known, **shared) == pytest.approx(2 * both + common, rel=1e-13)
+    assert pfd_2oo3(1e-5, **known, **shared) == pytest.approx(6 * both + common, rel=1e-13)
+    # half of beta for what is detected, unless said
+    half = 0.05 * 6e-6 * 8 + 0.1 * 4e-6 * 520
+    assert pfd_common_cause(1e-5, **known, common_cause=0.1) == pytest.approx(half, rel=1e-13)
+
+
+def test_failure_on_demand_of_what_is_not_said():
+    """Nothing detected, nothing in common, 8 h of repair: 1e-5 (500 + 8), and (333.3 + 8)."""
+    assert pfd_1oo1(1e-5, test_interval_h=1000) == pytest.approx(1e-5 * 508, rel=1e-13)
+    assert pfd_2oo2(1e-5, test_interval_h=1000) == pytest.approx(2e-5 * 508, rel=1e-13)
+    assert pfd_common_cause(1e-5, test_interval_h=1000) == 0
+    both = 1e-10 * 508 * (1000 / 3 + 8)
+    assert pfd_1oo2(1e-5, test_interval_h=1000) == pytest.approx(2 * both, rel=1e-13)
+    assert pfd_2oo3(1e-5, test_interval_h=1000) == pytest.approx(6 * both, rel=1e-13)
+    # repair after a test as long as after an alarm, unless said
+    assert pfd_1oo1(1e-5, test_interval_h=1000, mttr_h=3) == pytest.approx(1e-5 * 503, rel=1e-13)
+    assert pfd_1oo1(1e-5, test_interval_h=1000, diagnosed=1) == pytest.approx(8e-5, rel=1e-13)
+    seen = pfd_1oo1(1e-5, test_interval_h=1000, diagnosed=0.5)
+    assert seen == pytest.approx(5e-6 * 508 + 5e-6 * 8, rel=1e-13)
+
+
+def test_three_phases_by_hand():
+    """Works 100 h; stopped on purpose for 10 h; tried 40 h, in which it cannot fail.
+
+    Failures at 1e-3 in the first phase, none repaired before the end of the cycle; a start into
+    the second phase fails with 1 in 4. Chance to fail in the first: f = 1 - exp(-0.1).
+    """
+    phases = [Phase({("on", "failed"): 1e-3}, 100, then={"on": "stopped"}),
+              Phase({("stopped", "on"): 0.0}, 10,
+                    then={"stopped": {"on": 0.75, "failed": 0.25}}),
+              Phase({("on", "failed"): 0.0}, 40, then={"failed": "on"})]
+    unit = PeriodicModel(phases, up=["on"], planned=["stopped"])
+    f, alive_h = -math.expm1(-0.1), -math.expm1(-0.1) * 1000
+    assert unit.cycle_h == 150 and set(unit.states) == {"on", "failed", "stopped"}
+    assert unit.planned_unavailability == pytest.approx((1 - f) * 10 / 150, rel=1e-13)
+    assert unit.availability == pytest.approx((alive_h + (1 - f) * 0.75 * 40) / 150, rel=1e-13)
+    assert unit.unavailability == pytest.approx(1 - unit.availability, rel=1e-12)
+    assert unit.downtime_h_per_year == pytest.approx(8760 * unit.unavailability, rel=1e-13)
+    assert unit.failures_per_h == pytest.approx((f + (1 - f) / 4) / 150, rel=1e-13)
+    assert dict(zip(unit.states, unit.after_cycle())) == pytest.approx(
+        {"on": 1, "failed": 0, "stopped": 0}, abs=1e-15)
+    # down after 50 h: 1 - exp(-0.05); stopped counts as down; then failed before or at the start
+    assert unit.unavailability_at([0, 50, 100, 105, 110, 111, 150]) == pytest.approx(
+        [0, -math.expm1(-0.05), f, 1, 1, f + (1 - f) / 4, f + (1 - f) / 4], rel=1e-12, abs=1e-15)
+    assert isinstance(unit.unavailability_at(50), float)
+    # one cycle lasts alive_h + (1 - f) (10 + 0.75 x 40), and goes on with 0.75 (1 - f)
+    cycle_h = alive_h + (1 - f) * (10 + 0.75 * 40)
+    assert unit.mean_time_to_first_failure_h() == pytest.approx(
+        cycle_h / (1 - 0.75 * (1 - f)), rel=1e-12)
+    for time_h in (-1, 151, math.nan):
+        with pytest.raises(ValueError, match="t_h must be between 0 and 150, got"):
+            unit.unavailability_at(time_h)
+
+
+def test_ends_of_a_first_failure():
+    dead = [Phase({("on", "failed"): 1e-3}, 100, then={"failed": "on"})]
+    assert PeriodicModel(dead, up=["on"], start="failed").mean_time_to_first_failure_h() == 0
+    # half of the cycles end in a state that never fails
+    safe = [Phase({("on", "failed"): 1e-3, ("safe", "on"): 0.0}, 100,
+                  then={"on": {"on": 0.5, "safe": 0.5}})]
+    assert PeriodicModel(safe, up=["on", "safe"]).mean_time_to_first_failure_h() == math.inf

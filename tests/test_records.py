@@ -15,8 +15,9 @@ from scipy.stats import beta, chi2
 
 from labkit.evidence.clock_change import elapsed_h, is_missing, is_repeated, summer_time
 from labkit.evidence.example_year import example_year
+from labkit.evidence.limits import Limits
 from labkit.evidence.log import COLUMNS, LogRow, read_log, write_log
-from labkit.evidence.log_analysis import analyse_log
+from labkit.evidence.log_analysis import KindFigures, analyse_log
 from labkit.evidence.log_cleaning import clean_log
 from labkit.plant.plant import load_plant
 
@@ -226,3 +227,249 @@ def test_a_year_without_failures_has_open_limits(plant):
     year = analyse_log(clean_log(rows, plant), plant)
     assert math.isinf(year.kinds[0].mtbf_h.upper) and year.mttr_h is None
     assert year.losses == () and year.test_success is None
+
+
+def why(cleaned):
+    return [(one.no, one.done, one.why) for one in cleaned.decisions]
+
+
+def hour(day, time="00:00", month=1):
+    return datetime.fromisoformat(f"2031-{month:02}-{day:02} {time}")
+
+
+def test_an_ordinary_row_needs_no_decision(plant):
+    cleaned = clean_log([row(1, hour(2, "01:00"), hour(2, "03:30"))], plant)
+    assert why(cleaned) == [] and cleaned.clock_offset_s is None and cleaned.year == 2031
+    one, = cleaned.rows
+    # one day and one hour after new year
+    assert (one.start_h, one.end_h, one.duration_h) == (25.0, 27.5, 2.5)
+    assert (one.failure, one.planned, one.silent, one.merged, one.end_is_bound) == (
+        True, False, False, (), False)
+
+
+def test_the_night_of_two_passes(plant):
+    night = [row(1, hour(26, "02:40", 10), text="a"), row(2, hour(26, "02:50", 10), text="b"),
+             row(3, hour(26, "02:20", 10), text="c"), row(4, hour(26, "02:30", 10), text="d"),
+             row(5, hour(26, "03:00", 10), text="e")]
+    cleaned = clean_log(night, plant)
+    first_h = cleaned.rows[0].start_h
+    # 02:40, 02:50, then the clock goes back: 02:20 is 20 min after a second 02:00, which is 20 min
+    # after 02:40; 03:00 in winter time is 40 min after the second 02:20
+    assert [round(60 * (one.start_h - first_h)) for one in cleaned.rows] == [0, 10, 40, 50, 80]
+    said = "its time comes twice that night; by its place among the rows it is the"
+    assert [text for _, _, text in why(cleaned) if "twice" in text] == [
+        f"{said} first pass", f"{said} first pass", f"{said} second pass", f"{said} second pass"]
+
+
+def test_an_end_before_its_start_lies_in_the_second_pass(plant):
+    rows = [row(1, hour(26, "02:50", 10), hour(26, "02:40", 10)),
+            row(2, hour(26, "02:55", 10), hour(26, "02:55", 10), text="x")]
+    cleaned = clean_log(rows, plant)
+    assert [one.duration_h for one in cleaned.rows] == [pytest.approx(50 / 60), 0.0]
+    assert why(cleaned)[1] == (1, "corrected", "it ends before it starts by the clock: the end lies "
+                               "in the second pass of the hour, 50 min in truth")
+
+
+def test_a_time_that_does_not_exist_is_said(plant):
+    cleaned = clean_log([row(1, hour(30, "02:30", 3))], plant)
+    assert why(cleaned)[0] == (1, "kept", "its time does not exist that night: the clock was set "
+                               "late; taken as winter time")
+    # 88 days and 2.5 h after new year
+    assert cleaned.rows[0].start_h == 88 * 24 + 2.5
+
+
+def test_the_year_is_that_of_most_rows(plant):
+    rows = [row(1, datetime(2030, 12, 31, 23), text="a"), row(2, hour(1), text="b"),
+            row(3, hour(2), text="c")]
+    assert clean_log(rows, plant).year == 2031
+    assert [one.start_h for one in clean_log(rows, plant).rows] == [-1.0, 0.0, 24.0]
+    assert clean_log(rows, plant, year=2030).year == 2030
+
+
+def test_doubles_are_merged_up_to_a_minute_and_no_further(plant):
+    rows = [row(1, hour(1)), row(2, hour(1, "00:01:00"), hour(1, "02:00")),
+            row(3, hour(1, "00:01:01")), row(4, hour(1, "00:00:30"), text="other"),
+            row(5, hour(1, "00:00:40"), designation="KF2")]
+    cleaned = clean_log(rows, plant)
+    assert [(one.row.no, one.merged, one.end_h) for one in cleaned.rows] == [
+        (1, (2,), 2.0), (4, (), None), (5, (), None), (3, (), None)]
+    assert (2, "merged", "the same text, part and class within a minute: into row 1") in (
+        why(cleaned))
+
+
+def test_bus_noise_is_never_merged_and_two_sources_make_one_test(plant):
+    rows = [row(1, hour(1), designation="WF1", kind="bus noise", text="errors"),
+            row(2, hour(1, "00:00:10"), designation="WF1", kind="bus noise", text="errors")]
+    rows += [row(no, hour(day, f"10:00:{second:02}"), kind="role change test", text="test",
+                 source=source)
+             for no, day, second, source in [(3, 2, 0, "controller A"), (4, 2, 1, "controller B"),
+                                             (5, 3, 5, "controller B"), (6, 3, 8, "controller A"),
+                                             (7, 4, 0, "controller A"), (8, 4, 2, "controller B")]]
+    cleaned = clean_log(rows, plant)
+    assert [one.row.no for one in cleaned.rows] == [1, 2, 3, 5, 7]
+    assert [text for _, _, text in why(cleaned) if "both" in text] == [
+        f"both controllers wrote the same event: into row {no}" for no in (3, 5, 7)]
+    # B is ahead of A by 1 s, -3 s and 2 s: the middle of them
+    assert cleaned.clock_offset_s == 1.0
+
+
+@pytest.mark.parametrize("designation, text, taken_as, said", [
+    ("KF20A", "KF20B is dead, KF20A works.", "KF20B", "the text says that KF20B has failed, the "
+     "column says KF20A: taken as KF20B"),
+    ("", "Interface KF20B. burnt", "KF20B", "the text says that KF20B has failed, the column says "
+     "nothing: taken as KF20B"),
+    ("KF1", "KF20B dead, KF20A dead", "KF1", None),  # two accused
+    ("KF1", "KF1 dead", "KF1", None),
+    ("KF1", "swapped for the one of KF2", "KF1", None),
+    ("", "something dead", "", "no designation is not in the plant file: counted without a part"),
+])
+def test_the_text_may_correct_the_part(plant, designation, text, taken_as, said):
+    cleaned = clean_log([row(1, hour(1), hour(1, "01:00"), designation, text=text)], plant)
+    assert cleaned.rows[0].row.designation == taken_as
+    assert [one.why for one in cleaned.decisions] == ([said] if said else [])
+
+
+@pytest.mark.parametrize("kind, mark, text, failure, planned", [
+    ("failure", "n", "KF1 dead", True, False),
+    ("failure", "y", "KF1 dead", False, True),
+    ("failure", "n", "fan changed by schedule", False, True),
+    ("failure", "n", "by schedule, found broken", True, False),
+    ("maintenance", "y", "fan changed by schedule", False, True),
+    ("maintenance", "y", "fan broken", True, False),
+    ("maintenance", "y", "planned: broken fan", False, True),
+    ("note", "n", "fan broken", False, False),
+])
+def test_planned_work_and_failures_by_what_was_written(plant, kind, mark, text, failure, planned):
+    one, = clean_log([row(1, hour(1), hour(1, "01:00"), kind=kind, text=text, planned=mark)],
+                     plant).rows
+    assert (one.failure, one.planned) == (failure, planned)
+
+
+def test_a_fault_that_comes_back_within_a_fortnight_is_one(plant):
+    sign = row(1, hour(1, "10:00"), hour(1, "11:00"), text="no fault found")
+
+    def counted(back, **more):
+        cleaned = clean_log([sign, row(2, back, back + timedelta(hours=1), **more)], plant)
+        return [one.failure for one in cleaned.rows], why(cleaned)
+
+    assert counted(hour(15, "10:00")) == (
+        [False, True],
+        [(1, "merged", "no fault found, and back after 14 days: the first sign of row 2, counted "
+          "once")])
+    assert counted(hour(15, "10:01"))[0] == [True, True]
+    assert counted(hour(5), designation="KF2", text="KF2 dead")[0] == [True, True]
+    assert counted(hour(5), kind="note")[0] == [True, False]
+
+
+@pytest.mark.parametrize("end, remark, end_h, bound", [
+    ("2031-01-02 06:00", "KF1 ran again at 22:30", 22.5, False),   # the evening before
+    ("2031-01-02 06:00", "works again at 05:15", 29.25, False),
+    ("2031-01-02 06:00", "running again at 06:00", 30.0, False),
+    ("2031-01-02 06:00", "", 30.0, True),
+    ("2031-01-02 06:01", "", 30 + 1 / 60, False),
+])
+def test_an_end_at_the_start_of_a_shift(plant, end, remark, end_h, bound):
+    cleaned = clean_log([row(1, hour(1, "20:00"), datetime.fromisoformat(end), remark=remark)],
+                        plant)
+    one, = cleaned.rows
+    assert (one.end_h, one.end_is_bound) == (pytest.approx(end_h, rel=1e-12), bound)
+    if "22:30" in remark:
+        assert why(cleaned) == [(1, "corrected", "closed at the start of a shift; the remark says "
+                                 "that it ran 7.5 h earlier")]
+
+
+# ---------------------------------------------------------------- numbers, by hand
+
+
+@pytest.mark.parametrize("assumed_mtbf_h, verdict", [
+    (9.9, "the year is better than the assumption"), (10, "neither proved nor disproved"),
+    (20, "neither proved nor disproved"), (20.1, "the year speaks against the assumption"),
+])
+def test_verdict_on_an_assumption(assumed_mtbf_h, verdict):
+    limits = Limits(15.0, 10.0, 20.0, 0.9, "two")
+    assert KindFigures("panel", 1, 8760.0, 1, limits, assumed_mtbf_h).verdict == verdict
+
+
+def figures(plant, *rows):
+    return analyse_log(clean_log(rows, plant, year=2031), plant)
+
+
+def test_counts_and_hours_of_a_small_log(plant):
+    year = figures(
+        plant,
+        row(1, hour(1), hour(1, "02:00"), "KF1"),
+        row(2, hour(3), hour(3, "01:00"), "KF10", text="broken"),
+        row(3, hour(4), hour(4, "06:30"), "KF1", "maintenance", "by schedule", planned="y"),
+        row(4, hour(5), None, "KF2", "maintenance", "planned", planned="y"),
+        row(5, hour(6), hour(6, "01:00"), "PH1", text="no fault found"),
+        row(6, hour(8), hour(8, "03:00"), "PH1", text="dark, failed"),
+        row(7, hour(9), hour(9, "05:00"), "XX9", text="gone"),
+        row(8, hour(10), hour(10, "00:30"), "", text="gone too"),
+        row(9, hour(11), kind="program change", text="KF1 and KF2: new gain"),
+        row(10, hour(12), kind="program change", text="KF2: new gain"),
+        row(11, hour(13), kind="program change", text="gain"),
+        row(12, hour(14), kind="note", text="KF1 looks tired"),
+    )
+    assert year.counts == {"failure": 5, "planned work": 2, "program change": 3, "first sign": 1,
+                           "note": 1}
+    assert year.planned_h == 6.5 and year.one_sided_changes == (10,)
+    assert list(year.down_h_by_part.items()) == [
+        ("XX9", 5.0), ("PH1", 3.0), ("KF1", 2.0), ("KF10", 1.0), ("no part", 0.5)]
+    assert year.mttr_h.point == pytest.approx((2 + 1 + 3 + 5 + 0.5) / 5)
+    assert [(one.kind, one.units, one.exposure_h, one.failures, one.assumed_mtbf_h)
+            for one in year.kinds] == [
+        ("controller", 2, 17_520.0, 1, 60_000.0), ("rack", 3, 26_280.0, 1, 110_000.0),
+        ("panel", 1, 8760.0, 1, 45_000.0)]
+
+
+def test_switchovers_a_day_apart_are_one_burst(plant):
+    text = "Role change without a fault"
+    times = [hour(1, "10:00"), hour(2, "10:00"), hour(3, "10:01"), hour(3, "11:00")]
+    year = figures(plant, *(row(no, at, kind="note", text=text) for no, at in enumerate(times, 1)))
+    assert year.false_switchovers == (10.0, 34.0, 58 + 1 / 60, 59.0) and year.bursts == 2
+
+
+def test_an_outage_goes_on_while_other_parts_come_and_go(plant):
+    year = figures(plant, row(1, hour(1, "01:00"), hour(1, "06:00"), "KF1"),
+                   row(2, hour(1, "02:00"), hour(1, "05:00"), "KF2"),
+                   row(3, hour(1, "03:00"), hour(1, "04:00"), "PH1"),
+                   row(4, hour(2), hour(2, "01:00"), "KF10"))
+    assert [(one.function, one.start_h, one.duration_h, one.parts) for one in year.losses] == [
+        ("control kept", 2.0, 3.0, ("KF1", "KF2", "PH1")),
+        ("see and act", 3.0, 1.0, ("KF1", "KF2", "PH1")),
+        ("control kept", 24.0, 1.0, ("KF10",))]
+    assert (year.lost_h("control kept"), year.lost_h("see and act")) == (4.0, 1.0)
+
+
+def switchover_tests(*days, text="done"):
+    return [row(100 + day, hour(day, "10:00"), kind="role change test", text=text) for day in days]
+
+
+@pytest.mark.parametrize("found_at, tests, window_h", [
+    ("10:00", (5, 8), (4 * 24 + 10, 7 * 24 + 10)),      # found at the test itself
+    ("11:00", (5, 8), (4 * 24 + 10, 7 * 24 + 10)),      # an hour after it, still by it
+    ("11:01", (5, 8), (7 * 24 + 10, 7 * 24 + 11 + 1 / 60)),
+    ("10:00", (), (0.0, 7 * 24 + 10)),                  # nothing is known since new year
+])
+def test_window_of_a_fault_found_late(plant, found_at, tests, window_h):
+    silent = row(1, hour(8, found_at), None, "KF20B", text="dead since unknown")
+    found, = figures(plant, silent, *switchover_tests(*tests)).silent
+    assert (found.no, found.designation) == (1, "KF20B")
+    assert (found.last_good_h, found.found_h) == pytest.approx(window_h)
+    assert found.longest_days == pytest.approx((window_h[1] - window_h[0]) / 24)
+
+
+def test_missed_and_refused_tests(plant):
+    # gaps of 2, 2, 2 and 4 days: the last is more than 1.5 times the usual 2
+    year = figures(plant, *switchover_tests(1, 3, 5, 7, 11))
+    assert year.missed_tests == ((6 * 24 + 10.0, 10 * 24 + 10.0),)
+    assert (year.tests, year.good_tests) == (5, 5)
+    # 95 % lower limit of 5 out of 5: 0.05^(1/5)
+    assert year.test_success.lower == pytest.approx(0.05 ** 0.2, rel=1e-12)
+    # 3 days are 1.5 times 2 and not more; two gaps are too few to know the usual one
+    assert figures(plant, *switchover_tests(1, 3, 5, 8)).missed_tests == ()
+    assert figures(plant, *switchover_tests(1, 2, 10)).missed_tests == ()
+    assert len(figures(plant, *switchover_tests(1, 2, 3, 10)).missed_tests) == 1
+    refused = figures(plant, *switchover_tests(1, 3), *switchover_tests(5, text="Refused: loading"),
+                      *switchover_tests(7, text="FAILED"))
+    assert (refused.tests, refused.good_tests) == (4, 2)

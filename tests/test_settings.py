@@ -11,7 +11,7 @@ from hypothesis import settings as hypothesis_settings
 from hypothesis import strategies as st
 
 from labkit.plant.plant import load_plant
-from labkit.switchover import clocks
+from labkit.switchover import clocks, timing
 from labkit.switchover.clocks import Channel, Clock, NoisyCable
 from labkit.switchover.engine import Switchover
 from labkit.switchover.roles import Outputs, Role
@@ -25,6 +25,7 @@ from labkit.switchover.timing import (
 )
 
 PLANT = load_plant()
+pytestmark = pytest.mark.usefixtures("ends")
 
 
 # ---------------------------------------------------------------- settings
@@ -69,7 +70,76 @@ def test_wrong_type(change, message):
     assert str(caught.value) == message
 
 
+EXAMPLE = {
+    "cycle_ms": 40, "heartbeat_ms": 50, "missed_beats": 3, "margin_ms": 10, "decision_ms": 20,
+    "rack_update_ms": 20, "output_filter_ms": 5, "hold_ms": 500, "load_ms": 8000,
+    "start_ms": 2000, "return_wait_ms": 300_000, "second_cycle_ms": None,
+    "return_policy": "stays", "ask_racks": True, "count_in_heartbeat": False, "third_vote": False}
+
+
+def test_settings_of_the_example():
+    assert PairSettings() == PairSettings(**EXAMPLE)
+    assert PairSettings().silence_ms == 3 * 50 + 10
+    assert PairSettings().longest_write_gap_ms == 40 + 20
+    assert (PairSettings().detection_least_ms, PairSettings().detection_most_ms) == (110, 160)
+    uneven = PairSettings(second_cycle_ms=30)
+    assert (uneven.cycle_of(0), uneven.cycle_of(1)) == (40, 30)
+    assert (PairSettings().cycle_of(0), PairSettings().cycle_of(1)) == (40, 40)
+    assert uneven.longest_write_gap_ms == 60
+    assert PairSettings(second_cycle_ms=60).longest_write_gap_ms == 80
+
+
+@pytest.mark.parametrize("name, least, most, beside", [
+    ("cycle_ms", 1, 1000, {"hold_ms": 60_000}), ("heartbeat_ms", 2, 10_000, {"margin_ms": 0}),
+    ("missed_beats", 1, 50, {}), ("margin_ms", 0, 9999, {"heartbeat_ms": 10_000}),
+    ("decision_ms", 0, 1000, {}), ("rack_update_ms", 1, 1000, {"hold_ms": 60_000}),
+    ("output_filter_ms", 0, 1000, {}),
+    ("hold_ms", 3, 60_000, {"cycle_ms": 1, "rack_update_ms": 1}),
+    ("load_ms", 1, 3_600_000, {}), ("start_ms", 0, 600_000, {}),
+    ("return_wait_ms", 0, 86_400_000, {}), ("second_cycle_ms", 1, 1000, {"hold_ms": 60_000}),
+])
+def test_ends_of_every_range(name, least, most, beside):
+    for value in (least, most):
+        assert getattr(PairSettings(**beside, **{name: value}), name) == value
+    for value in (least - 1, most + 1):
+        with pytest.raises(ValueError, match=f"{name} must be {least} to {most}, got {value}"):
+            PairSettings(**beside, **{name: value})
+
+
+def test_a_hold_time_just_above_the_longest_pause_is_allowed():
+    assert PairSettings(hold_ms=61).hold_ms == 61
+    assert PairSettings(margin_ms=49).silence_ms == 199
+
+
 # ---------------------------------------------------------------- budget
+
+
+# cycle of the unit that takes over: first 40, second 60; detection 110 to 160 as in the example
+@pytest.mark.parametrize("cause, takes_over, change, terms", [
+    ("no power", 1, {}, [(110, 160), (20, 20), (60, 120), (0, 20), (5, 5)]),
+    ("no power", 0, {}, [(110, 160), (20, 20), (40, 80), (0, 20), (5, 5)]),
+    ("stopped", 0, {}, [(40, 80), (0, 20), (5, 5)]),
+    # the unit that hands over announces it at its next cycle
+    ("handed over", 1, {}, [(0, 40), (60, 120), (0, 20), (5, 5)]),
+    ("handed over", 0, {}, [(0, 60), (40, 80), (0, 20), (5, 5)]),
+    ("frozen", 0, {"count_in_heartbeat": True}, [(110, 160), (20, 20), (40, 80), (0, 20), (5, 5)]),
+    # one missed beat: 10 to 60, but the mark of the frozen unit is fresh for 60 + 20
+    ("frozen", 0, {"count_in_heartbeat": True, "missed_beats": 1},
+     [(10, 80), (20, 20), (40, 80), (0, 20), (5, 5)]),
+    ("frozen", 0, {"count_in_heartbeat": True, "missed_beats": 1, "ask_racks": False},
+     [(10, 60), (20, 20), (40, 80), (0, 20), (5, 5)]),
+    ("no power", 0, {"missed_beats": 1}, [(10, 60), (20, 20), (40, 80), (0, 20), (5, 5)]),
+])
+def test_budgets_of_two_unlike_units(cause, takes_over, change, terms):
+    settings = PairSettings(second_cycle_ms=60, **change)
+    budget = switchover_budget(settings, cause=cause, takes_over=takes_over)
+    assert [(term.least_ms, term.most_ms) for term in budget.terms] == terms
+    assert (budget.cause, budget.least_ms, budget.most_ms) == (
+        cause, sum(least for least, _ in terms), sum(most for _, most in terms))
+
+
+def test_the_second_unit_takes_over_unless_said():
+    assert switchover_budget(PairSettings(second_cycle_ms=60)).most_ms == 325
 
 
 def test_budget_of_the_example():
@@ -218,6 +288,14 @@ def test_frozen_with_a_count_keeps_its_budget():
     (lambda: Channel(loss=-0.1), "loss must be 0 to 1, got -0.1"),
     (lambda: Channel(loss=0.1, quiet_ms=0.0), "quiet_ms must be > 0"),
     (lambda: Channel(loss=0.1, burst_ms=-1.0), "burst_ms must be >= 0"),
+    (lambda: Channel(loss=1.1), "loss must be 0 to 1, got 1.1"),
+    (lambda: Channel(loss=0.1, burst_loss=1.1), "burst_loss must be 0 to 1, got 1.1"),
+    (lambda: Channel(loss=0.1, quiet_ms=math.inf), "quiet_ms must be > 0 and finite, got inf"),
+    (lambda: Channel(loss=0.1, burst_ms=math.inf), "burst_ms must be >= 0 and finite, got inf"),
+    (lambda: first_false_trip_h(PairSettings(), -0.1), "loss must be 0 to 1, got -0.1"),
+    (lambda: simulated_false_trips(PairSettings(), Channel(0.1), 0.0,
+                                   np.random.default_rng(1)), "hours must be > 0 and finite"),
+    (lambda: switchover_times(PairSettings(), 0, 0, 0, cause=""), "cause must be no power or"),
 ])
 def test_timing_refuses(call, message):
     with pytest.raises(ValueError, match=message):
@@ -277,7 +355,108 @@ def test_silence_is_found_as_by_walking_from_beat_to_beat(seed):
             heard_ms = plain.next_heard(0, missed_ms)
 
 
+def test_clocks_by_hand():
+    clock = Clock(cycle_ms=40, beat_ms=50, update_ms=20, cycle_phase_ms=3, beat_phase_ms=7,
+                  update_phase_ms=1)
+    # beats at 7, 57, 107; cycles begin at 3, 43, 83; updates at 1, 21, 41, 61, 81
+    assert (clock.last_beat(56), clock.last_beat(57), clock.next_beat(57)) == (7, 57, 107)
+    assert (clock.next_cycle(42), clock.next_cycle(43)) == (43, 83)
+    assert (clock.update_after(40), clock.update_after(41)) == (41, 61)
+    # a result that is ready at 43 goes out at 61, the next, ready at 83, at 101
+    assert (clock.last_write(60), clock.last_write(61), clock.last_write(100)) == (21, 61, 61)
+    assert (clock.next_write(43), clock.next_write(61), clock.next_write(101)) == (61, 101, 141)
+
+
+def test_noise_by_value():
+    """The invented faults: one frame of ten; and bursts of 200 ms once in a minute."""
+    assert clocks.NOISE == {
+        "noise": Channel(loss=0.1, burst_loss=1.0, quiet_ms=60_000, burst_ms=0),
+        "bursts": Channel(loss=0.001, burst_loss=1.0, quiet_ms=60_000, burst_ms=200)}
+    assert Channel(loss=1.0, burst_loss=0.0).loss == 1.0
+
+
+def test_bursts_take_their_share_of_the_time_in_both_directions():
+    """500 ms of 1500 on average: a third of the beats; runs of them last 500 ms, 10 beats and
+    what is cut off at both ends."""
+    sender = Clock(40, 50, 20)
+    noisy = NoisyCable(Channel(loss=0.0, quiet_ms=1000, burst_ms=500), 0, (sender, sender), "3")
+    beats = range(50, 50 * 40_001, 50)
+    lost = [noisy.last_heard(0, beat) != beat for beat in beats]
+    # 40 000 beats are 1333 bursts: 4 standard errors of a share are about 0.04
+    assert sum(lost) / len(lost) == pytest.approx(1 / 3, abs=0.04)
+    runs = sum(after and not before for before, after in zip(lost, lost[1:]))
+    assert sum(lost) / runs == pytest.approx(10.5, abs=1.5)
+    assert [noisy.last_heard(1, beat) != beat for beat in beats[:2000]] == lost[:2000]
+    quiet = NoisyCable(Channel(loss=1.0, burst_loss=0.0, quiet_ms=500, burst_ms=1000), 0,
+                       (sender,), "3")
+    heard = sum(quiet.last_heard(0, beat) == beat for beat in beats)
+    assert heard / len(beats) == pytest.approx(2 / 3, abs=0.04)
+
+
+def test_noise_loses_its_share_and_a_dead_cable_all():
+    sender = Clock(40, 50, 20)
+    noisy = NoisyCable(Channel(loss=0.1), 0, (sender,), "3")
+    heard = sum(noisy.next_heard(0, beat - 1) == beat for beat in range(50, 500_050, 50))
+    assert heard / 10_000 == pytest.approx(0.9, abs=0.012)  # 4 standard errors of 0.003
+    dead = NoisyCable(Channel(loss=1.0), 100, (sender,), "3")
+    assert dead.next_heard(0, 0, 10_000) is None and dead.last_heard(0, 10_000) is None
+    clear = NoisyCable(Channel(loss=0.0), 100, (sender,), "3")
+    # beats at 50, 100, 150: the first after the noise has begun at 100 is 150
+    assert (clear.next_heard(0, 0), clear.next_heard(0, 150), clear.next_heard(0, 149, 150)) == (
+        150, 200, 150)
+    assert clear.next_heard(0, 149, 149) is None
+    assert clear.last_heard(0, 149) is None and clear.last_heard(0, 150) == 150
+    # silent 160 ms after 100, the last beat before the noise
+    assert dead.next_silence(0, 100, 160, 260) == 260
+    assert dead.next_silence(0, 100, 160, 259) is None
+    assert clear.next_silence(0, 100, 160, 60_000) is None
+    assert clear.next_silence(0, 100, 49, 60_000) == 149  # no beat comes in 49 ms
+    assert clear.next_silence(0, 100, 50, 60_000) is None  # one that is due just then counts
+
+
 # ---------------------------------------------------------------- false trips
+
+
+def test_a_false_trip_of_two_states_by_hand():
+    """Beats of 50 ms; quiet 150 ms and burst 50 ms on average, all lost in a burst, none outside.
+
+    Shares 3/4 and 1/4; kept = exp(-(1/150 + 1/50) 50) = exp(-4/3). A trip after one missed beat
+    needs quiet, then burst: 3/4 x 1/4 (1 - exp(-4/3)) per beat, 72 000 beats an hour.
+    """
+    channel = Channel(loss=0.0, quiet_ms=150, burst_ms=50)
+    one = 3 / 16 * -math.expm1(-4 / 3)
+    rate = false_trips_per_h(PairSettings(missed_beats=1), channel)
+    assert rate == pytest.approx(72_000 * one, rel=1e-12)
+    # and of two: once more burst to burst, exp(-4/3) + (1 - exp(-4/3)) / 4
+    stays = math.exp(-4 / 3) - math.expm1(-4 / 3) / 4
+    rate = false_trips_per_h(PairSettings(missed_beats=2), channel)
+    assert rate == pytest.approx(72_000 * one * stays, rel=1e-12)
+
+
+def test_every_run_of_lost_beats_trips_once():
+    """All of a burst is lost, and one half of an hour is enough to be simulated."""
+    rng = np.random.default_rng(8)
+    # bursts of one minute in ten: about 3 in half an hour of 36 000 beats, each one trip
+    channel = Channel(loss=0.0, quiet_ms=540_000, burst_ms=60_000)
+    trips = sum(simulated_false_trips(PairSettings(), channel, 0.5, rng) for _ in range(40))
+    expected = 20 * false_trips_per_h(PairSettings(), channel)
+    assert expected == pytest.approx(20 * 6, rel=0.01)  # six bursts an hour
+    assert abs(trips - expected) < 4 * math.sqrt(expected)
+
+
+def test_a_run_of_losses_over_the_end_of_a_chunk_counts_once(monkeypatch):
+    """Chunks of four beats change nothing but the order in which numbers are drawn."""
+    monkeypatch.setattr(timing, "CHUNK", 4)
+    expected = false_trips_per_h(PairSettings(), Channel(loss=0.5))  # 1/16 of 72 000: 4500
+    trips = simulated_false_trips(PairSettings(), Channel(loss=0.5), 1.0, np.random.default_rng(3))
+    assert abs(trips - expected) < 4 * math.sqrt(expected)
+    dead = simulated_false_trips(PairSettings(), Channel(loss=1.0), 0.1, np.random.default_rng(3))
+    assert dead <= 1  # never heard again
+
+
+def test_first_false_trip_counts_the_margin_once():
+    # p = 1/2, 2 beats: 2 + 4 = 6 beats of 50 ms, and 10 ms of margin
+    assert first_false_trip_h(PairSettings(missed_beats=2), 0.5) * 3_600_000 == pytest.approx(310)
 
 
 # p^n (1 - p) / P by hand with P = 50 ms: 1 728 000 beats a day, 630 720 000 a year.

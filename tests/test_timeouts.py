@@ -10,6 +10,7 @@ import pytest
 from labkit.switchover.clocks import Channel
 from labkit.switchover.settings import PairSettings
 from labkit.switchover.time_outs import (
+    TimeOut,
     false_trips_by_beats,
     fewest_beats,
     how_often,
@@ -58,6 +59,44 @@ def test_racks_that_are_asked_turn_a_false_trip_into_an_alarm():
     assert asked.false_takeovers_per_year == 0
     assert not_asked.false_takeovers_per_year == asked.false_trips_per_year > 0
     assert (asked.silent_ms, asked.takeover_ms) == ((110, 160), (175, 285))
+
+
+@pytest.mark.parametrize(("most_ms", "verdict"), [
+    (500, "too late, the racks let go first"), (501, "too late, the racks let go first"),
+    (499, "close, the reserve of 1.5 is missing"), (334, "close, the reserve of 1.5 is missing"),
+    (333, "in time, the racks still hold"),  # 1.5 x 333 = 499.5
+])
+def test_verdict_on_a_takeover(most_ms, verdict):
+    assert TimeOut((110, 160), (175, most_ms), 500, 1.0, 0.0).verdict == verdict
+    assert TimeOut((1, 2), (3, 200), 300, 1.0, 0.0).verdict.startswith("in time")  # just 1.5
+
+
+@pytest.mark.parametrize(("per_year", "words"), [
+    (0, "never"), (1e-6, "less than one in 10⁶ years"), (1.01e-6, "one in 990 000 years"),
+    (0.001, "one in 1 000 years"), (0.5, "one in 2 years"), (0.125, "one in 8 years"),
+    (0.15, "one in 6.7 years"), (1, "1 a year"), (9.96, "10 a year"), (12.3, "12 a year"),
+    (364.9, "365 a year"), (365, "1 a day"), (365 * 1234, "1 230 a day"),
+    (365 * 99.7, "100 a day"),
+])
+def test_how_often_in_words(per_year, words):
+    assert how_often(per_year) == words
+
+
+def test_eight_numbers_of_beats_are_compared():
+    rates = false_trips_by_beats(PairSettings(), Channel(loss=0.1))
+    assert len(rates) == 8 and rates[7] == pytest.approx(0.1**8 * 0.9 * SECONDS_PER_YEAR / 0.05)
+    assert len(false_trips_by_beats(PairSettings(), Channel(loss=0.1), 1)) == 1
+    assert len(false_trips_by_beats(PairSettings(), Channel(loss=0.1), 50)) == 50
+    with pytest.raises(ValueError, match="most must be 1 to 50, got 51"):
+        false_trips_by_beats(PairSettings(), Channel(loss=0.1), 51)
+
+
+def test_fewest_beats_looks_up_to_fifty():
+    # loss 0.5: 0.5^n x 0.5 of 630 720 000 beats a year; n = 50: 2.8e-7, n = 49: 5.6e-7, n = 1: 1.6e8
+    half = Channel(loss=0.5)
+    assert fewest_beats(PairSettings(), half, 2.9e-7) == 50
+    assert fewest_beats(PairSettings(), half, 2.7e-7) is None
+    assert fewest_beats(PairSettings(), half, 2e8) == 1
 
 
 @pytest.mark.parametrize(
@@ -129,3 +168,16 @@ def test_an_error_is_shown_in_the_panel(monkeypatch):
 def test_text_says_the_state():
     said = time_out_text(PairSettings(), Channel(loss=0.01, burst_ms=200.0))
     assert "bursts of 200 ms" in said and len(said.splitlines()) == 5
+
+
+def test_text_by_value():
+    """p^3 (1 - p) x 630 720 000 = 624 a year, 1.7 a day; without the racks each is a takeover."""
+    assert time_out_text(PairSettings(ask_racks=False), Channel(loss=0.01)).splitlines() == [
+        "Beat every 50 ms, 3 missed, margin 10 ms; 1.0% lost singly, no bursts.",
+        "A dead partner is found after 110 to 160 ms.",
+        "First correct output after 175 to 285 ms; hold time 500 ms: in time, the racks still hold.",
+        "A living partner is taken for dead: 1.7 a day.",
+        "The racks are not asked: KF2 takes over for nothing."]
+    said = time_out_text(PairSettings(), Channel(loss=0.01, burst_ms=200.0)).splitlines()
+    assert said[0].endswith("bursts of 200 ms on average, one in 60 s.")
+    assert said[4] == "The racks are asked: each one is an alarm and no takeover."

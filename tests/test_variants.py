@@ -348,3 +348,140 @@ def test_break_even_of_the_borderline_pair():
     assert found["price_per_year"].limit == pytest.approx(1568.5, abs=0.5)
     assert found["pair: coverage"].pays == "above"
     assert 0.9 < found["pair: coverage"].limit < 0.97
+
+
+# Ranges of common practice (MTBF in h, MTTR in h) that stand in the plant file's rules, widened to
+# hold the value of the file; costs and chances half and double, the price 30 % less and more.
+def test_assumptions_by_value():
+    found = [(each.key, each.value, each.low, each.high)
+             for each in assumptions(load_plant(), "V3", "V0")]
+    assert found == [
+        ("pair: common_cause", 0.05, 0.02, 0.10), ("pair: coverage", 0.97, 0.90, 0.995),
+        ("pair: diagnosed", 0.9, 0.6, 0.99), ("pair: test_interval_h", 4380, 730, 8760),
+        ("pair: restart_h", 0.5, 0.25, 2), ("twins: common_cause", 0.05, 0.02, 0.10),
+        ("controller: mtbf_h", 60_000, 30_000, 150_000), ("controller: mttr_h", 4, 1, 4),
+        ("supply: mtbf_h", 250_000, 100_000, 500_000), ("supply: mttr_h", 3, 1, 3),
+        ("ups: mtbf_h", 80_000, 50_000, 200_000), ("ups: mttr_h", 8, 4, 24),
+        ("rack: mtbf_h", 110_000, 80_000, 300_000), ("rack: mttr_h", 1, 0.5, 3),
+        ("interface: mtbf_h", 220_000, 80_000, 300_000), ("interface: mttr_h", 3, 0.5, 3),
+        ("cable: mtbf_h", 400_000, 200_000, 1_000_000), ("cable: mttr_h", 6, 2, 12),
+        ("sensor: mtbf_h", 150_000, 80_000, 300_000), ("sensor: mttr_h", 3, 1, 4),
+        ("two batches held, pumps primed again: cost", 11_000, 5500, 22_000),
+        ("call-out: cost", 700, 350, 1400), ("basins lost: cost", 52_000, 26_000, 104_000),
+        ("basins lost: chance", 0.4, 0.2, 0.8),
+        ("price_per_year", 2240, pytest.approx(1568), pytest.approx(2912))]
+    # wider than practice, since the file is; a certain step has no chance to vary
+    mirelow = {each.key: each for each in assumptions(load_plant("mirelow"), "pair", "no spare")}
+    assert (mirelow["controller: mttr_h"].low, mirelow["controller: mttr_h"].high) == (1, 72)
+    assert "crop deformed: cost" in mirelow and "crop deformed: chance" not in mirelow
+    # a cheaper variant: limits in order, and all that counts in either plant
+    back = {each.key: each for each in assumptions(load_plant(), "V0", "V3")}
+    assert (back["price_per_year"].low, back["price_per_year"].high) == pytest.approx(
+        (-2912, -1568))
+    assert back["pair: coverage"].value == 0.97 and back["rack: mttr_h"].value == 3
+
+
+def test_a_chance_is_doubled_to_one_at_most_and_a_kind_without_practice_by_half_and_double():
+    plant = load_plant()
+    costs = tuple(dataclasses.replace(step, chance=0.7) if step.chance < 1 else step
+                  for step in plant.costs)
+    parts = {name: dataclasses.replace(part, kind="own kind" if name == "BL1" else part.kind)
+             for name, part in plant.parts.items()}
+    document = {**plant.document, "costs": {**plant.document["costs"], "step": [
+        {**each, "chance": 0.7} if each.get("chance", 1) < 1 else each
+        for each in plant.document["costs"]["step"]]}, "part": [
+        {**each, "kind": "own kind"} if each["designation"] == "BL1" else each
+        for each in plant.document["part"]]}
+    changed = dataclasses.replace(plant, document=document, costs=costs, parts=parts)
+    found = {each.key: each for each in assumptions(changed, "V1", "V0")}
+    assert (found["basins lost: chance"].low, found["basins lost: chance"].high) == (0.35, 1.0)
+    own = found["own kind: mtbf_h"]
+    assert (own.value, own.low, own.high, own.why) == (
+        150_000, 75_000, 300_000, "half and double")
+
+
+@pytest.mark.parametrize("nets, turns, width", [
+    ((5, 0, 10), True, 10), ((0, 0, 0), False, 0), ((-1, -5, 0), False, 5), ((1, 2, 3), False, 1),
+    ((-1, 2, 1), True, 1), ((1, 3, -1), True, 4)])
+def test_a_swing_turns_where_the_net_changes_its_sign(nets, turns, width):
+    swing = sensitivity.Swing(sensitivity.Assumption("x", 1, 0, 2, ""), *nets)
+    assert (swing.turns, swing.width) == (turns, width)
+
+
+def test_break_even_in_words():
+    price = sensitivity.Assumption("price_per_year", 1550.0, 0, 0, "")
+    assert str(sensitivity.BreakEven(price, 3970.2, "below")) == (
+        "price_per_year must be below 3.97e+03 (is 1.55e+03)")
+    assert str(sensitivity.BreakEven(price, None, "never")) == (
+        "price_per_year: it never pays, whatever the value (is 1.55e+03)")
+
+
+def test_a_variant_for_the_same_price_always_pays_or_never():
+    plant = load_plant("mirelow")
+    plant = dataclasses.replace(plant, variants={
+        name: dataclasses.replace(each, price_per_year=7.0)
+        for name, each in plant.variants.items()})
+    for variant, since, pays in (("pair", "no spare", "always"), ("no spare", "pair", "never")):
+        price, = (each for each in break_evens(plant, variant, since)
+                  if each.assumption.key == "price_per_year")
+        assert (price.limit, price.pays, price.assumption.value) == (None, pays, 0)
+
+
+@pytest.mark.parametrize("key, value, change", [
+    # all parts of a kind in proportion: racks of V3 at 1 h and 0.5 h, twice the time of V0's 3 h
+    ("rack: mttr_h", 2.0, lambda plant: {"parts": {
+        name: dataclasses.replace(part, mttr_h=part.mttr_h * 2.0) if part.kind == "rack" else part
+        for name, part in plant.parts.items()}}),
+    ("twins: common_cause", 0.2, lambda plant: {"twins": tuple(
+        dataclasses.replace(each, common_cause=0.2) for each in plant.twins)}),
+    ("pair: coverage", 0.5, lambda plant: {} if plant.pair is None else {
+        "pair": dataclasses.replace(plant.pair, coverage=0.5)}),
+    ("basins lost: cost", 1.0, lambda plant: {"costs": tuple(
+        dataclasses.replace(each, cost=1.0) if each.name == "basins lost" else each
+        for each in plant.costs)}),
+])
+def test_an_assumption_is_changed_in_both_plants(key, value, change):
+    plant = load_plant()
+    swing, = (each for each in sensitivity.sensitivity(
+        plant, "V3", "V0", "fixed", limits={key: (value, value)}) if each.assumption.key == key)
+    before, after = (math.fsum(each.loss_per_year for each in losses(
+        dataclasses.replace(built, **change(built)), "fixed"))
+        for built in (plant.variant("V0"), plant.variant("V3")))
+    assert swing.net_low == swing.net_high == pytest.approx(before - after - 2240, rel=1e-9)
+    assert swing.net_low != pytest.approx(swing.net_per_year, rel=1e-6)
+
+
+def test_ranking_by_value():
+    def outcome(name, loss, price):
+        return variants.Outcome(name, "", {}, {}, {}, loss, price)
+
+    given = [outcome("a", 100.0, 10.0), outcome("b", 60.0, 30.0), outcome("c", 90.0, 12.0),
+             outcome("d", 60.0, 30.0)]
+    assert given[1].total_per_year == 90.0
+    # from a: b and d gain 40 for 20, c gains 10 for 2
+    assert [(each.variant, each.gain_per_year, each.price_per_year, each.net_per_year, each.pays)
+            for each in rank_variants(given)] == [
+        ("c", 10.0, 2.0, 8.0, True), ("b", 40.0, 20.0, 20.0, True), ("d", 40.0, 20.0, 20.0, True)]
+    # from b: a loses 40 and saves 20, which no gain for money can say
+    assert [each.variant for each in rank_variants(given, "b")] == ["d", "a", "c"]
+    assert not Ranked("x", 5.0, 5.0).pays
+
+
+def test_losses_are_those_of_the_part_of_the_year_that_counts():
+    """A frost duty of 105 h a year pays for that share of outages, and asleep in full."""
+    plant = load_plant("elderhang")
+    duty = plant.functions_counted["frost duty"]
+    assert (duty.hours_per_year, duty.idle_h) == (105, 7300)
+    cause, = (each for each in causes_of(plant, "frost duty") if each.parts == ("KF1",))
+    step = plant.costs[0]
+    awake = [each for each in losses(plant, "fixed") if each.step == step.name
+             and each.cause.parts == ("KF1",) and each.cause.name == "KF1"]
+    assert awake == [] or awake[0].loss_per_year == pytest.approx(
+        cause.outages_per_year * 105 / 8760 * step.cost * step.chance, rel=1e-12)
+    asleep, = (each for each in losses(plant, "fixed") if each.step == step.name
+               and each.cause.name == "KF1 asleep")
+    # 0.4 (1 - exp(-7300 / 60 000)) = 0.0458 of 77 500
+    assert asleep.loss_per_year == pytest.approx(
+        0.4 * -math.expm1(-7300 / 60_000) * 77_500, rel=1e-9)
+    order = [each.loss_per_year for each in losses(plant, "fixed")]
+    assert order == sorted(order, reverse=True)

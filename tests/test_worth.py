@@ -1,12 +1,13 @@
 """What outages cost from a state on."""
 
 import math
+from dataclasses import replace
 
 import pytest
 
 from labkit.plant.plant import load_plant
 from labkit.plant.variants import losses
-from labkit.plant.worth import Worth, healthy_losses, worth_of
+from labkit.plant.worth import Due, Worth, healthy_losses, worth_of
 
 PLANT = load_plant()
 
@@ -50,8 +51,24 @@ def test_a_broken_part_never_makes_it_cheaper(name):
 def test_bad_calls_are_named():
     with pytest.raises(ValueError, match="XX9"):
         worth_of(PLANT, {"XX9"})
-    bare = load_plant("mirelow") if not load_plant("mirelow").costs else None
-    if bare is not None:
-        with pytest.raises(ValueError, match="plant must have cost steps, got"):
-            worth_of(bare)
-    assert isinstance(worth_of(PLANT), Worth)
+    with pytest.raises(ValueError, match="plant must have cost steps, got Brackenquay .* without"):
+        worth_of(replace(PLANT, costs=()))
+
+
+def test_words_of_a_worth():
+    due = (Due("call-out", "control kept", 22.0, 700.0), Due("basins lost", "air", 40.0, 20_800.0))
+    assert Worth("EUR", 8600.4, 8600.0, ()).text() == (
+        "Outages cost EUR 8,600 a year on average, as on the healthy plant.")
+    assert Worth("EUR", 8600.0, 0.8, due[:1]).text() == (
+        "Outages cost EUR 1 a year on average from here, EUR 8,600 when healthy. "
+        "Lost now, due if it lasts: call-out EUR 700 after 22 min.")
+    assert Worth("EUR", 8600.0, 0.0, due).text() == (
+        "Outages cost EUR 8,600 a year on average when healthy. Lost now, due if it lasts: "
+        "call-out EUR 700 after 22 min; basins lost EUR 20,800 after 40 min.")
+
+
+def test_steps_that_never_come_cost_nothing():
+    found = worth_of(PLANT, {"KF2"}, {"call-out": 100.0})
+    # one controller: outages of control come 0.77 / 0.46 times as often (V0 and V1)
+    assert found.healthy_per_year == 100.0
+    assert found.here_per_year == pytest.approx(100 * 0.77 / 0.46, rel=0.015)

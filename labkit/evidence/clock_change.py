@@ -92,6 +92,7 @@ def elapsed_h(local: datetime, *, year: int, second_pass: bool = False,
     winter = local
     if changes:
         begin, end = summer_time(local.year)
-        if begin <= local < end and not (second_pass and is_repeated(local)):
+        # a clock that shows a time that never comes was set late: it still shows winter time
+        if begin + HOUR <= local < end and not (second_pass and is_repeated(local)):
             winter = local - HOUR
     return (winter - datetime(year, 1, 1)) / HOUR

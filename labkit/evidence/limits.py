@@ -19,6 +19,7 @@ from labkit.arguments import count, one_of, positive, share
 
 __all__ = [
     "Limits",
+    "median_repair_limits",
     "mtbf_limits",
     "mttr_limits",
     "rate_limits",
@@ -344,3 +345,46 @@ def success_limits(
     lower = 0.0 if below is None or s == 0 else float(betaincinv(s, f + 1, below))
     upper = 1.0 if above is None or f == 0 else float(betainccinv(s + 1, f, above))
     return Limits(s / trials, lower, upper, confidence, sided)
+
+
+def median_repair_limits(
+    repair_times_h: Sequence[float], *, confidence: float = 0.9, sided: str = "two"
+) -> Limits:
+    """Estimate the median of lognormal repair times and its exact limits.
+
+    Parameters
+    ----------
+    repair_times_h : sequence of float
+        Completed repairs, hours, at least 2, each > 0.
+    confidence : float
+        Confidence level, in (0, 1).
+    sided : {"two", "lower", "upper"}
+        Which limits share the chance of being wrong.
+
+    Returns
+    -------
+    Limits
+        In hours. Half of the repairs are shorter than the median; the mean is longer.
+
+    Raises
+    ------
+    TypeError, ValueError
+        If an argument is no number, or outside its range.
+
+    Notes
+    -----
+    The logarithms are normal, so exp(m -+ t(1 - a; n - 1) s / sqrt(n)) is exact, with m and s
+    their mean and standard deviation and t the quantile of Student's distribution.
+
+    References
+    ----------
+    IEC 60706-3; any textbook of statistics for Student's t.
+
+    Examples
+    --------
+    >>> limits = median_repair_limits([2.0, 3.5, 5.0, 1.5])
+    >>> print(f"{limits.point:.2f} h, {limits.lower:.2f} h to {limits.upper:.2f} h")
+    2.69 h, 1.42 h to 5.10 h
+    """
+    mean, deviation, n = _logarithms(repair_times_h)
+    return _log_limits(mean, deviation / math.sqrt(n), n - 1, confidence, sided)

@@ -246,6 +246,7 @@ def _losses(failures: list[CleanRow], plant: Plant) -> tuple[FunctionLoss, ...]:
              if one.end_h is not None and not one.latent and one.row.designation in plant.parts]
     instants = sorted({moment for start_h, end_h, _ in spans for moment in (start_h, end_h)})
     found: list[FunctionLoss] = []
+    at_of: dict[str, int] = {}  # where the last outage of each function stands
     for start_h, end_h in zip(instants, instants[1:]):
         broken = {name for begin_h, stop_h, name in spans if begin_h <= start_h < stop_h}
         if not broken:
@@ -253,11 +254,13 @@ def _losses(failures: list[CleanRow], plant: Plant) -> tuple[FunctionLoss, ...]:
         for function, works in plant.state(broken).works.items():
             if works:
                 continue
-            last = found[-1] if found and found[-1].function == function else None
+            at = at_of.get(function)
+            last = None if at is None else found[at]
             if last and last.start_h + last.duration_h == start_h:
-                found[-1] = FunctionLoss(function, last.start_h, end_h - last.start_h,
+                found[at] = FunctionLoss(function, last.start_h, end_h - last.start_h,
                                          tuple(sorted(broken | set(last.parts))))
             else:
+                at_of[function] = len(found)
                 found.append(FunctionLoss(function, start_h, end_h - start_h,
                                           tuple(sorted(broken))))
     return tuple(found)

@@ -624,6 +624,67 @@ class MarkovModel:
 
     # -- reading arguments ------------------------------------------------------------------
 
+    def unavailability_sensitivity(self) -> dict:
+        """Give the derivative of the long-run unavailability by each rate.
+
+        Returns
+        -------
+        dict of (state, state) to float
+            For each entry of `rates`: change of unavailability per change of the rate in 1/h,
+            that is, in hours.
+
+        Raises
+        ------
+        ValueError
+            If the chain can end in more than one closed set of states: the long run then need
+            not change smoothly with a rate.
+
+        Notes
+        -----
+        With p the long run, dU/dq(i,j) = p(i) [A D(j,i) - U T(j,i)], where D and T are the mean
+        down and up time that the chain collects from j until it first is in i. Each of these is
+        free of subtraction; the one difference that remains is in the nature of a derivative,
+        which may be zero. The result is right to about 1e-15 times
+        p(i) [A D(j,i) + U T(j,i)]: all digits where one of the terms rules, fewer where they
+        nearly cancel. It takes one elimination for each state.
+
+        References
+        ----------
+        P. J. Schweitzer, "Perturbation theory and finite Markov chains", Journal of Applied
+        Probability 5 (1968) 401-413.
+
+        Examples
+        --------
+        >>> slope = two_state(mtbf_h=1000, mttr_h=4).unavailability_sensitivity()
+        >>> print(f"{slope['up', 'down']:.4f} h, {slope['down', 'up']:.6f} h")
+        3.9682 h, -0.015873 h
+        """
+        if len(self._classes) > 1:
+            first = [self._states[c[0]] for c in self._classes[:2]]
+            raise ValueError(
+                "the chain must have one closed set of states for a sensitivity, got "
+                f"{len(self._classes)}, with {first[0]!r} and {first[1]!r}"
+            )
+        p = self._steady_state
+        up, down = self.availability, self.unavailability
+        rewards = np.column_stack([~self._is_up, self._is_up]).astype(float)
+        slope = {}
+        collected = {}
+        for i, j in self._arcs:
+            if p[i] == 0:
+                value = 0.0
+            else:
+                if i not in collected:
+                    others = [k for k in range(len(p)) if k != i]
+                    inner = reduce_chain(
+                        self._rates[np.ix_(others, others)], self.generator[others, i]
+                    )
+                    collected[i] = inner.mean_until_gone(rewards[others])
+                down_h, up_h = collected[i][j - (j > i)]
+                value = float(p[i] * (up * down_h - down * up_h))
+            slope[self._states[i], self._states[j]] = value
+        return slope
+
     def _position(self, name, state):
         try:
             return self._index[state]
