@@ -14,7 +14,9 @@ from urllib.parse import quote
 
 import ipywidgets as widgets
 
-from lessons.pictures import style
+from lessons.pictures.boards import STYLE as BOARDS
+from lessons.pictures.look import style_sheet
+from lessons.pictures.svg import STYLE as PICTURES
 
 __all__ = ["Panel", "picture_html"]
 
@@ -81,7 +83,7 @@ class Panel(widgets.VBox):
     def __init__(self, task: str, parts: Sequence[widgets.Widget]):
         self.task = task
         self.problem: Exception | None = None
-        rules = style.FRAME + style.PICTURES + style.BOARDS + self.style_rules
+        rules = style_sheet(__file__) + PICTURES + BOARDS + self.style_rules
         look = widgets.HTML(f"<style>{rules}</style>{_OWN_KEYS}")
         look.add_class("lk-style")
         self._message = widgets.HTML()

@@ -7,8 +7,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from lessons.pictures.look import LAMP_COLOURS, PAGE, PLATE, page_colours_css
-from lessons.pictures.style import PICTURES
+from lessons.pictures import svg
+from lessons.pictures.look import LAMP_COLOURS, PAGE, PLATE, style_sheet
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -99,7 +99,7 @@ def slide_svg(picture: str, theme: str, alternative: str) -> str:
     column = ("light", "dark").index(theme)
     colours = {name: pair[column] for name, pair in PAGE.items()} | PLATE
     colours |= {f"lamp-{name}": colour for name, colour in LAMP_COLOURS.items()}
-    rules = PICTURES.replace(page_colours_css(".lk"), "")
+    rules = style_sheet(svg.__file__)
     # A nested picture and the group around it must keep the sizes that they are given.
     rules = rules.replace("display:block;width:100%;height:auto;", "")
     rules = rules.replace("var(--jp-ui-font-family,system-ui),", "")
