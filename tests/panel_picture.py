@@ -19,7 +19,7 @@ from tests.browser import ROOT, Workplace
 __all__ = ["take"]
 
 TASK = "Cut the power of the active controller. Who leads now, and what would stop the plant next?"
-SOURCE = f"from labkit.panels import plant_panel\n\nplant_panel(task={TASK!r})"
+SOURCE = f"from lessons import plant_panel\n\nplant_panel(task={TASK!r})"
 SWITCH = "KF1 controller 1: no power"
 
 
