@@ -23,7 +23,7 @@ from .pictures.pair_pictures import by_hand, pair_chain_picture, three_ways_pict
 from .pictures.seen import hall_picture, seen_at
 from .pictures.sleepers import plot_sleepers, sleepers, sleepers_words
 from .pictures.takeover_pictures import beats_picture, spread_picture
-from .pictures.tornado import plot_tornado, tornado_words
+from .pictures.tornado import tornado_picture
 from .pictures.two_states_picture import two_states_picture
 from .pictures.year_strip import plot_year, year_words
 
@@ -56,7 +56,6 @@ __all__ = [
     "plain_parts",
     "plant_panel",
     "plot_sleepers",
-    "plot_tornado",
     "plot_year",
     "predict_first",
     "proof_test_panel",
@@ -71,7 +70,7 @@ __all__ = [
     "task",
     "three_ways_picture",
     "time_out_panel",
-    "tornado_words",
+    "tornado_picture",
     "two_states_panel",
     "two_states_picture",
     "ways_diagram",

@@ -12,6 +12,7 @@ from labkit.markov.latent import latent_faults, latent_text, periodic_lives
 from labkit.markov.proof_tests import latent_unavailability, pair_with_tests
 from lessons.panels import proof_test_panel as panels
 from lessons.pictures import sleepers as pictures
+from lessons.pictures.dead_standby import HEIGHT
 
 
 def test_the_mean_of_the_course_is_the_long_run_share():
@@ -81,7 +82,7 @@ def test_every_corner_of_the_panel_is_drawn_and_said():
         assert len(label.split()) <= 60 and f"{panel.found.mean_dead:.2%}" in label
         assert latent_text(panel.found) in panel.text()
         places = [float(n) for n in re.findall(r'\by="(-?[\d.]+)"', panel.picture.value)]
-        assert all(0 <= y <= panels.HEIGHT for y in places)
+        assert all(0 <= y <= HEIGHT for y in places)
     svg, words = panel.still_picture()
     assert "<style>" in svg and "Saw teeth" in words
     panel.close()

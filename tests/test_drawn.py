@@ -10,20 +10,13 @@ import pytest
 from labkit.evidence.example_year import example_year
 from labkit.evidence.log_cleaning import clean_log
 from labkit.plant.plant import load_plant
-from labkit.plant.sensitivity import sensitivity
 from lessons.panels.drawn import drawn, themed_svg
 from lessons.pictures.look import PAGE
 from lessons.pictures.page import axes, inks
 from lessons.pictures.sleepers import plot_sleepers, sleepers
-from lessons.pictures.tornado import plot_tornado, tornado_words
 from lessons.pictures.year_strip import plot_year, year_words
 
 matplotlib.use("agg")
-
-
-def _tornado():
-    swings = sensitivity(load_plant(), "V1a air", "V0 air", "fixed")
-    return lambda ax: plot_tornado(swings, ax), tornado_words(swings)
 
 
 def _year():
@@ -37,7 +30,7 @@ def _sleepers():
     return lambda ax: plot_sleepers(rows, ax), "Differences from the exact model."
 
 
-@pytest.fixture(scope="module", params=[_tornado, _year, _sleepers])
+@pytest.fixture(scope="module", params=[_year, _sleepers])
 def picture(request):
     return request.param()
 

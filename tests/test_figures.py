@@ -9,22 +9,27 @@ import pytest
 from matplotlib.colors import to_hex
 from matplotlib.image import imread
 
-from labkit.markov.chain import two_state
-from labkit.markov.flaws import Flaws, flaw_rows
-from labkit.markov.pair import redundant_pair
+from labkit.markov.flaws import Flaws
+from labkit.markov.latent import latent_faults
 from labkit.plant.plant import load_plant
 from labkit.plant.variants import compare_variants
 from labkit.rig.rig import Rig
 from labkit.switchover.clocks import Channel
 from labkit.switchover.settings import PairSettings
 from lessons.pictures import figure_writing
-from lessons.pictures.evidence_curves import plot_dead_standby, plot_mtbf_limits
+from lessons.pictures.dead_standby import latent_svg
 from lessons.pictures.figure_choice import left_out, stills
-from lessons.pictures.figure_writing import find_browser, write_figures, write_picture
+from lessons.pictures.figure_writing import png_of, write_figures, write_picture
+from lessons.pictures.flaw_bars import flaws_svg
+from lessons.pictures.loss_and_price import variants_svg
+from lessons.pictures.next_failures import plot_next_failures
 from lessons.pictures.page import inks, sheet
-from lessons.pictures.part_curves import plot_histories, plot_survival, plot_unavailability
-from lessons.pictures.takeover_curves import plot_levels, plot_takeover, plot_time_outs
-from lessons.pictures.weight_bars import plot_flaws, plot_next_failures, plot_variants
+from lessons.pictures.part_curves import plot_histories, plot_survival
+from lessons.pictures.proven_curves import plot_mtbf_limits
+from lessons.pictures.settling import Lives, settling_svg
+from lessons.pictures.takeover_rows import takeover_svg
+from lessons.pictures.time_out_picture import time_out_svg
+from lessons.pictures.trend import level_picture
 from lessons.teaching.class_picture import plot_class
 from lessons.teaching.class_table import ClassTable, Learner
 from tests.browser import ROOT
@@ -51,6 +56,25 @@ def cut():
 
 def texts(ax):
     return [each.get_text() for each in ax.texts]
+
+
+def words_in(svg):
+    return [node.text for node in ET.fromstring(svg).iter() if node.tag.endswith("text")]
+
+
+def bars_in(svg, *kinds):
+    """Return (left, width) of the bars of these kinds, from top to bottom."""
+    return [(float(node.get("x")), float(node.get("width"))) for node in ET.fromstring(svg).iter()
+            if node.tag.endswith("rect") and node.get("class") in kinds]
+
+
+def points_of(drawn, kind):
+    """Return the corners of the line of a kind."""
+    path = next(node for node in ET.fromstring(drawn).iter() if node.get("class") == kind)
+    if path.get("points"):
+        return np.array([[float(n) for n in pair.split(",")] for pair in path.get("points").split()])
+    corners = re.findall(r"([\d.]+),([\d.]+)", re.sub(r"Q\S+ ", "L", path.get("d")))
+    return np.array([*dict.fromkeys(corners)], float)
 
 
 def labelled(ax):
@@ -99,79 +123,61 @@ def test_histories_refuse(parts, duration_h, message):
         plot_histories(parts, duration_h)
 
 
-@pytest.mark.parametrize("model", [two_state(60_000, 4), redundant_pair(60_000, 4)])
-def test_unavailability_meets_its_long_run(model):
-    ax = plot_unavailability(model, 200)
-    x, y = ax.lines[0].get_data()
-    assert y[0] == 0 and y[-1] == pytest.approx(model.unavailability, rel=1e-6, abs=0)
-    assert ax.lines[1].get_ydata()[0] == model.unavailability
-    assert ax.get_ylim() == (0, 1.15 * model.unavailability)
-    styles = {line.get_linestyle() for line in ax.lines}
-    assert len(styles) == 2 and ax.get_xlim() == (0, 200)
-
-
-def test_closed_form_is_what_is_drawn():
-    # Two states from up at 0: U(t) = U (1 - exp(-(1/MTBF + 1/MTTR) t)).
-    x, y = plot_unavailability(two_state(60_000, 4), 24).lines[0].get_data()
-    rate = 1 / 60_000 + 1 / 4
-    np.testing.assert_allclose(
-        y, 4 / 60_004 * -np.expm1(-rate * np.asarray(x)), rtol=1e-11, atol=0)
+def test_settling_is_the_closed_form():
+    drawn = settling_svg(Lives(60_000, 4, 24, starts_down=False, outages=()))
+    x, y = points_of(drawn, "curve").T
+    # Two states from up at 0: U(t) = U (1 - exp(-(1/MTBF + 1/MTTR) t)); the scale ends at 1.1 of
+    # the most, 24 h are 768 units wide and the frame is 374 high.
+    exact = 4 / 60_004 * -np.expm1(-(1 / 60_000 + 1 / 4) * (x - 92) / 768 * 24)
+    np.testing.assert_allclose(420 - y, 374 * exact / exact.max() / 1.1, atol=0.12, rtol=0)
+    assert "dots: long run 6.67e-05" in words_in(drawn) and "MTTR" in words_in(drawn)
 
 
 def test_takeover_shows_the_record(cut):
-    ax = plot_takeover(cut, 900, 1500)
-    rows = [label.get_text() for label in ax.get_yticklabels()]
-    assert rows == ["KF1 role", "KF2 role", "KF10 outputs", "KF20 outputs", "KF30 outputs"]
+    drawn = takeover_svg(cut, 900, 1500, "Words.")
+    said = words_in(drawn)
+    for row in ("KF1 role", "KF2 role", "KF10 outputs", "KF20 outputs", "KF30 outputs"):
+        assert row in said
     change = {
         (e.who, e.new): e.time_ms for e in cut.record if e.what in ("role", "outputs")
     }
-    edges = sorted({
-        round(float(each))
-        for bar in ax.collections for path in bar.get_paths() for each in path.vertices[:, 0]
-    })
-    assert edges == sorted({900, 1500, 1000, change["KF2", "active"], change["KF10", "written"]})
-    assert {"active", "off", "standby", "held", "written"} <= set(texts(ax))
-    assert any("KF1: no power" in each for each in texts(ax))
-    hatches = {bar.get_hatch() for bar in ax.collections}
-    assert len(hatches) >= 3  # told apart without colour
+    bars = bars_in(drawn, "now", "card", "water", "frame")
+    edges = {x for left, width in bars for x in (left, left + width)}
+    # 600 ms are 720 units wide.
+    wanted = (900, 1500, 1000, change["KF2", "active"], change["KF10", "written"])
+    np.testing.assert_allclose(sorted({round(x) for x in edges}),
+                               sorted({round(150 + 1.2 * (ms - 900)) for ms in wanted}), atol=1)
+    assert {"active", "off", "standby", "held", "written"} <= {*said}
+    assert "KF1: no power" in said
 
 
 def test_quiet_time_is_one_bar_a_row():
     rig = Rig()
     rig.wait(1)
-    ax = plot_takeover(rig, 0, 1000)
-    assert len(ax.collections) == 5
+    assert len(bars_in(takeover_svg(rig, 0, 1000, "Words."), "now", "card")) == 5
 
 
 @pytest.mark.parametrize(("start_ms", "end_ms"), [(-1, 5), (5, 5), (9, 5)])
 def test_takeover_refuses(cut, start_ms, end_ms):
     with pytest.raises(ValueError, match="start_ms and end_ms must be 0 <= start_ms < end_ms"):
-        plot_takeover(cut, start_ms, end_ms)
+        takeover_svg(cut, start_ms, end_ms, "Words.")
 
 
-def test_levels_with_their_limits():
+def test_two_levels_are_told_apart_by_line_and_name():
     rig = Rig()
     rig.switch_on("QM1: shut locally")
     rig.wait(30)
     view = rig.view()
-    ax = plot_levels({"shut": view.trend, "again": view.trend}, view.tank)
-    assert ax.get_ylabel() == "level [m]" and ax.get_xlabel() == "time [s]"
-    assert {"overflow 1.44 m", "set-point 1.20 m", "low trip 0.60 m"} == set(texts(ax))
-    np.testing.assert_array_equal(ax.lines[0].get_ydata(), view.trend.level_m)
-    # Each line has a style of its own, so that it needs no colour.
-    styles = {(line._dash_pattern[1] and tuple(line._dash_pattern[1])) for line in ax.lines}
-    assert len(styles) == 5
-    low, high = ax.get_ylim()
-    assert low < 0.60 and high > 1.44
-
-
-@pytest.mark.parametrize("count", [0, 4])
-def test_levels_refuse(count):
-    rig = Rig()
-    rig.wait(1)
-    trends = {str(n): rig.trend() for n in range(count)}
-    with pytest.raises(ValueError, match=f"trends must hold 1 to 3 courses, got {count}"):
-        plot_levels(trends, rig.view().tank)
+    still = [1.2] * len(view.trend.time_s)
+    drawn = level_picture(view, name="shut", beside=("open", view.trend.time_s, still), height=500)
+    assert {"overflow 1.44 m", "set-point 1.20 m", "low trip 0.60 m", "line: shut; dashed: open"
+            } <= {*words_in(drawn)}
+    assert 'viewBox="0 0 900 500"' in drawn
+    (low,) = {y for _, y in points_of(drawn, "curve-2")}
+    curve = points_of(drawn, "curve")
+    # The frame is 436 high for 1.35 times 0.84 m, and the level ends 0.24 m above its start.
+    assert curve[0, 1] == low and low - curve[-1, 1] == pytest.approx(
+        436 * 0.24 / (1.35 * 0.84), abs=0.2, rel=0)
 
 
 def test_two_writers_are_shown_in_place_of_outputs():
@@ -179,41 +185,43 @@ def test_two_writers_are_shown_in_place_of_outputs():
     rig.wait(1)
     rig.switch_on("WF9: cut")
     rig.wait(1)
-    ax = plot_takeover(rig, 900, 1500, title="Two actives")
-    assert [label.get_text() for label in ax.get_yticklabels()][2:] == [
-        "KF10 writes", "KF20 writes", "KF30 writes"]
-    assert texts(ax).count("two writers by turns") == 3 and ax.get_title(loc="left") == "Two actives"
+    said = words_in(takeover_svg(rig, 900, 1500, "Words.", title="Two actives"))
+    assert {"Two actives", "KF10 writes", "KF20 writes", "KF30 writes"} <= {*said}
+    assert said.count("two writers by turns") == 3 and "KF10 outputs" not in said
 
 
 def test_time_outs_against_the_count_of_losses():
-    ax = plot_time_outs(PairSettings(), Channel(loss=0.01))
-    heights = [bar.get_height() for bar in ax.patches]
+    drawn = time_out_svg(PairSettings(), Channel(loss=0.01))
     # By hand: n beats in a row are lost; a run begins with the rate of beats x 0.99 x 0.01^n.
-    per_year = 20 * 3600 * 8760 * 0.99
-    np.testing.assert_allclose(heights, [per_year * 0.01**n for n in range(1, 7)], rtol=1e-9,
-                               atol=0)
-    assert ax.get_yscale() == "log" and "1.7 a day\nfound in 160 ms" in texts(ax)
+    # Twelve decades from 10^-4 are 272 units high.
+    per_year = 20 * 3600 * 8760 * 0.99 * 0.01 ** np.arange(1.0, 7)
+    heights = 316 - points_of(drawn, "curve")[:, 1]
+    np.testing.assert_allclose(heights, 272 * (np.log10(per_year) + 4) / 12, atol=0.06, rtol=0)
+    assert {"1.7 a day", "found silent: 110 to 160 ms"} <= {*words_in(drawn)}
 
 
-def test_flaws_are_the_rows():
-    rows = flaw_rows(Flaws(common_cause=0.05, coverage=0.97, diagnosed=0.9))
-    ax = plot_flaws(rows)
-    assert [bar.get_width() for bar in ax.patches] == [row.down_min_per_a for row in rows]
-    assert [label.get_text() for label in ax.get_yticklabels()] == [row.name for row in rows]
-    with pytest.raises(ValueError, match="rows must hold at least one row, got none"):
-        plot_flaws([])
+def test_flaws_reach_as_far_as_their_minutes():
+    drawn = flaws_svg(Flaws(common_cause=0.05, coverage=0.97, diagnosed=0.9))
+    widths = [width for _, width in bars_in(drawn, "now", "water")]
+    # One controller, by hand: 8760 x 60 x 4 / 60 004 min a year. Seven decades are 444 wide.
+    assert widths[0] == pytest.approx(444 * (np.log10(8760 * 60 * 4 / 60_004) + 3) / 7, abs=0.06,
+                                      rel=0)
+    # Ideal pair: two of such squares, for each of the two may fail first.
+    assert widths[1] == pytest.approx(
+        444 * (np.log10(8760 * 60 * 2 * (4 / 60_004) ** 2) + 3) / 7, abs=0.1, rel=0)
+    assert len(widths) == 6 and widths[1] == min(widths) and widths[0] == max(widths)
 
 
 def test_dead_standby_has_the_mean_of_the_saw():
-    ax = plot_dead_standby(60_000, 4_380, 0.9)
-    for line, share in zip(ax.lines, (1.0, 0.1)):
-        time, dead = (np.asarray(each) for each in line.get_data())
+    none, some = (latent_faults(4_380, seen, mtbf_h=60_000, mttr_h=4) for seen in (0.0, 0.9))
+    drawn = latent_svg(none, beside=("90 % seen", some))
+    # The scale ends at 8 % and is 202 units high.
+    for kind, share in (("curve", 1.0), ("curve-2", 0.1)):
+        x, y = points_of(drawn, kind).T
+        mean = np.trapezoid((246 - y) / 202 * 8, x) / (x[-1] - x[0])
         # By hand, first term of the series: the mean of a saw tooth is half its height, T/2 MTBF.
-        mean = np.trapezoid(dead, time) / time[-1]
-        assert mean == pytest.approx(100 * share * 4_380 / 60_000 / 2, rel=0.03, abs=0)
-        assert f"mean {mean:.2f} %" in line.get_label()
-    with pytest.raises(ValueError, match="mtbf_h must be > 0"):
-        plot_dead_standby(0, 4_380, 0.9)
+        assert mean == pytest.approx(100 * share * 4_380 / 60_000 / 2, rel=0.05, abs=0)
+    assert "dashed: 90 % seen, mean 0.36%" in words_in(drawn)
 
 
 def test_mtbf_limits_without_a_failure():
@@ -228,14 +236,17 @@ def test_mtbf_limits_without_a_failure():
 
 def test_variants_are_loss_and_price():
     outcomes = compare_variants(load_plant())
-    ax = plot_variants(outcomes, currency="GBP")
-    widths = [bar.get_width() for bar in ax.patches]
-    # The end of a bar is counted from its start, which costs the last digit.
-    np.testing.assert_allclose(widths, [each.loss_per_year for each in outcomes] + [
-        each.price_per_year for each in outcomes], rtol=1e-12, atol=0)
-    assert ax.get_xlabel() == "GBP a year" and len({bar.get_hatch() for bar in ax.patches}) == 2
+    drawn = variants_svg(outcomes, currency="GBP")
+    most = max(each.total_per_year for each in outcomes)
+    losses = bars_in(drawn, "now")[1:]
+    np.testing.assert_allclose([width for _, width in losses],
+                               [440 * each.loss_per_year / most for each in outcomes], atol=0.06)
+    priced = [each for each in outcomes if each.price_per_year]
+    np.testing.assert_allclose([width for _, width in bars_in(drawn, "card")[1:]],
+                               [440 * each.price_per_year / most for each in priced], atol=0.06)
+    assert "GBP a year" in words_in(drawn) and "11 099 + 1 550 = 12 649" in words_in(drawn)
     with pytest.raises(ValueError, match="outcomes must hold at least one outcome, got none"):
-        plot_variants(())
+        variants_svg(())
 
 
 def class_of(**met):
@@ -324,7 +335,7 @@ def test_type_and_ink_on_both_papers(name, theme):
 
 
 @pytest.mark.parametrize("name", MADE_BY_SVG)
-def test_slides_of_the_plant(name):
+def test_slides_of_what_is_svg_by_itself(name):
     from lessons.pictures.look import contrast
 
     for theme, paper in (("light", "#ffffff"), ("dark", "#111111")):
@@ -377,7 +388,7 @@ def written(tmp_path_factory):
 
 def test_each_picture_has_its_files(written):
     folder, files, said = written
-    kinds = ("md", "png", "svg") if find_browser() else ("md", "svg")
+    kinds = ("md", "png", "svg") if png_of("<svg xmlns='http://www.w3.org/2000/svg'/>") else ("md", "svg")
     wanted = {f"{name}.{kind}" for name in STILLS for kind in kinds}
     wanted |= {f"{name}.png" for name in DRAWN}
     assert {file.name for file in files} == wanted == {file.name for file in folder.iterdir()}
@@ -403,7 +414,7 @@ def test_the_stored_pictures_are_what_the_code_draws(written):
             assert written_in(ours) == written_in(theirs), again
         png = imread(stored / f"{name}.png")
         assert png.shape[:2] == (900, 1600)
-        # What a browser draws depends on its version; what matplotlib draws on its own only.
+        # What the converter draws depends on the fonts; what matplotlib draws on its own only.
         if name in DRAWN and made_by(ours) == made_by(theirs):
             np.testing.assert_array_equal(png, imread(fresh / f"{name}.png"), err_msg=again)
 
@@ -418,27 +429,27 @@ def written_in(svg):
 
 
 def test_files_are_the_same_each_time(tmp_path, written):
-    names = ["takeover", "survival", "power_cut"]
+    names = ["histories", "survival", "power_cut"]
     for file in write_figures(tmp_path, names):
         assert file.read_bytes() == (written[0] / file.name).read_bytes()
 
 
 def test_both_themes(tmp_path, written):
-    files = write_figures(tmp_path, ["takeover", "plant"], themes=("dark", "light"))
+    files = write_figures(tmp_path, ["survival", "plant"], themes=("dark", "light"))
     names = {file.name for file in files}
-    assert {"takeover-dark.png", "takeover-dark.svg", "plant-dark.svg", "takeover.png"} <= names
-    assert imread(tmp_path / "takeover-dark.png")[0, 0, :3] == pytest.approx([17 / 255] * 3)
-    assert imread(tmp_path / "takeover.png")[0, 0, :3] == pytest.approx([1, 1, 1])
+    assert {"survival-dark.png", "survival-dark.svg", "plant-dark.svg", "survival.png"} <= names
+    assert imread(tmp_path / "survival-dark.png")[0, 0, :3] == pytest.approx([17 / 255] * 3)
+    assert imread(tmp_path / "survival.png")[0, 0, :3] == pytest.approx([1, 1, 1])
     with pytest.raises(ValueError, match=r"themes must be of light, dark, got \['grey'\]"):
         write_figures(tmp_path, themes=("grey",))
 
 
-def test_without_a_browser_the_rest_is_made(tmp_path, monkeypatch):
-    monkeypatch.setattr(figure_writing, "find_browser", lambda: None)
+def test_without_the_converter_the_rest_is_made(tmp_path, monkeypatch):
+    monkeypatch.setattr(figure_writing, "png_of", lambda svg: None)
     said = []
     files = write_figures(tmp_path, ["plant"], say=said.append)
     assert [file.name for file in files] == ["plant.md", "plant.svg"]
-    assert any("not made, for this one needs Chromium" in line for line in said)
+    assert any("not made, for this one needs resvg-py" in line for line in said)
 
 
 def test_pictures_can_be_chosen(tmp_path):

@@ -8,16 +8,8 @@ import re
 import pytest
 
 from labkit.markov.flaws import Flaws, flaw_rows, flaws_text, years_in_words
-from lessons.panels.flaws_panel import (
-    CAUSES,
-    RESTORED_H,
-    SEEN,
-    TAKEN,
-    TESTS_H,
-    flaws_alt_text,
-    flaws_panel,
-    flaws_svg,
-)
+from lessons.panels.flaws_panel import CAUSES, RESTORED_H, SEEN, TAKEN, TESTS_H, flaws_panel
+from lessons.pictures.flaw_bars import flaws_alt_text, flaws_svg
 
 REAL = Flaws(common_cause=0.05, coverage=0.97, diagnosed=0.9)
 NAMES = ("one controller", "ideal pair", "common causes only", "failed takeovers only",

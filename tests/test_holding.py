@@ -10,6 +10,7 @@ import pytest
 from labkit.rig.holding import CAUSES, EXTRAS, hold_run, hold_text, share_dropped
 from labkit.switchover.settings import PairSettings, switchover_budget
 from lessons.panels import hold_panel as panels
+from lessons.pictures import output_bars
 from lessons.pictures.svg import text_width
 
 
@@ -91,7 +92,7 @@ def test_every_corner_of_the_panel_is_drawn_and_said():
         panel.hold.value, panel.cause.value = hold_ms, cause
         panel.extra.value, panel.phase.value = extra, phase
         assert panel.problem is None
-        outputs, level = (picture.value for picture in panel.pictures)
+        outputs, level = panel.picture.value, panel.level.value
         label = unescape(re.search(r'aria-label="([^"]+)"', outputs).group(1))
         assert len(label.split()) <= 60 and outputs.count("<svg") == level.count("<svg") == 1
         run = panel.run
@@ -105,14 +106,14 @@ def test_every_corner_of_the_panel_is_drawn_and_said():
 @pytest.mark.parametrize("hold_ms", [80, 200, 500, 800, 1000])
 @pytest.mark.parametrize("cause", CAUSES)
 def test_the_line_of_the_hold_time_crosses_no_word_and_its_words_stay_inside(hold_ms, cause):
-    drawn = panels.outputs_svg(hold_run(hold_ms, cause=cause))
+    drawn = output_bars.outputs_svg(hold_run(hold_ms, cause=cause))
     limit = float(re.search(r'd="M([\d.]+),\S+ class="limit"', drawn).group(1))
     for x, words in re.findall(r'<text x="([\d.]+)" y="84"[^>]*>([^<]+)<', drawn):
         assert abs(float(x) - limit) > text_width(words, 14) / 2
     x, rest, words = re.search(r'<text x="([\d.]+)" y="40"([^>]*)>([^<]+)<', drawn).groups()
     width = text_width(words, 14, bold=True)
     left = float(x) - (width if 'anchor="end"' in rest else 0)
-    assert 0 <= left and left + width <= panels.WIDTH
+    assert 0 <= left and left + width <= output_bars.WIDTH
 
 
 def test_slider_and_typed_entry_agree_and_the_still_picture_stands_alone():

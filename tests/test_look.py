@@ -5,7 +5,9 @@ import xml.etree.ElementTree as ET
 
 import pytest
 
-from lessons.pictures import look, style, svg
+from lessons.exercises import control_frame
+from lessons.panels import frame, plant_panel
+from lessons.pictures import boards, look, svg
 from lessons.pictures.look import LAMP_COLOURS, PAGE, PLATE, contrast
 
 # WCAG 2.1: success criteria 1.4.3 (text) and 1.4.11 (graphics).
@@ -76,7 +78,8 @@ def test_other_forms_of_colour_are_refused(colour):
 
 
 def test_style_uses_only_colours_that_are_there():
-    rules = style.PICTURES + style.BOARDS + style.FRAME + style.PLANT_PANEL
+    rules = "".join(look.style_sheet(each.__file__)
+                    for each in (svg, boards, frame, plant_panel, control_frame))
     used = set(re.findall(r"var\(--lk-([a-z0-9-]+)\)", rules))
     known = {*PAGE, *PLATE, *(f"lamp-{name}" for name in LAMP_COLOURS)}
     assert used <= known
@@ -86,11 +89,10 @@ def test_style_uses_only_colours_that_are_there():
 
 def test_flashing_keeps_to_the_limit_and_can_be_stopped():
     # WCAG 2.1, 2.3.1: at most three flashes in a second. The lamps have at most two.
-    assert 0 < style.FLASHES_PER_S <= 2
-    period_s = float(re.search(r"animation:lk-flash ([0-9.]+)s infinite", style.PICTURES).group(1))
-    assert period_s == pytest.approx(1 / style.FLASHES_PER_S, rel=1e-3, abs=0)
-    assert "prefers-reduced-motion:reduce" in style.PICTURES
-    assert ".lk-still .lk-flash{animation:none}" in style.PICTURES
+    period_s = float(re.search(r"animation:lk-flash ([0-9.]+)s infinite", svg.STYLE).group(1))
+    assert 0 < 1 / period_s <= 2
+    assert "prefers-reduced-motion:reduce" in svg.STYLE
+    assert ".lk-still .lk-flash{animation:none}" in svg.STYLE
 
 
 @pytest.mark.parametrize("shape", ["bar", "ring", "triangle", "square", "dot", "cross"])
@@ -131,3 +133,19 @@ def test_letters_are_measured_at_least_as_wide_as_a_wide_font_has_them():
         for each in words:
             drawn = TextPath((0, 0), each, size=15, prop=font).get_extents().x1
             assert drawn <= svg.text_width(each, 15, bold=bold) * 1.02, each
+
+
+def test_a_sheet_is_one_line_without_its_comments(tmp_path):
+    (tmp_path / "thing.css").write_text(
+        "/* two\n   lines */\n.a > .b, .c :focus {\n  margin: 0 1px;\n  color: var(--lk-ink);\n}\n"
+        "@media (width: 9px) { .a { top: 0; } }\n")
+    assert look.style_sheet(str(tmp_path / "thing.py")) == (
+        ".a>.b,.c :focus{margin:0 1px;color:var(--lk-ink)}@media (width:9px){.a{top:0}}")
+
+
+def test_no_style_rule_stands_in_a_python_string():
+    from tests.browser import ROOT
+
+    rule = re.compile(r"[\"'](?:\.|@)[\w. -]+\{+[a-z-]+:")
+    found = [path.name for path in (ROOT / "lessons").rglob("*.py") if rule.search(path.read_text("utf-8"))]
+    assert found == []

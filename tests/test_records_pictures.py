@@ -13,13 +13,8 @@ from scipy.stats import chi2
 from labkit.evidence.example_year import example_year
 from labkit.evidence.log_cleaning import clean_log
 from labkit.plant.plant import load_plant
-from lessons.panels.limits_panel import (
-    MOST_FAILURES,
-    MOST_YEARS,
-    limits_alt_text,
-    limits_panel,
-    limits_svg,
-)
+from lessons.panels.limits_panel import MOST_FAILURES, MOST_YEARS, limits_panel
+from lessons.pictures.limits_bar import limits_alt_text, limits_svg
 from lessons.pictures.year_strip import plot_year, year_words
 
 matplotlib.use("agg")

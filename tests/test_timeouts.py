@@ -18,6 +18,7 @@ from labkit.switchover.time_outs import (
     time_out_text,
 )
 from lessons.panels import time_out_panel as panels
+from lessons.pictures.time_out_picture import MOST_BEATS, time_out_svg
 
 SECONDS_PER_YEAR = 8760 * 3600
 
@@ -106,7 +107,7 @@ def test_fewest_beats_looks_up_to_fifty():
         (lambda: how_often(math.nan), "per_year must be >= 0, got nan"),
         (lambda: fewest_beats(PairSettings(), Channel(loss=0.1), 0), "most_per_year must be > 0"),
         (lambda: false_trips_by_beats(PairSettings(), Channel(loss=0.1), 0), "most must be 1 to"),
-        (lambda: panels.time_out_svg(PairSettings(missed_beats=9), Channel(loss=0.1)),
+        (lambda: time_out_svg(PairSettings(missed_beats=9), Channel(loss=0.1)),
          "missed_beats must be <= 8"),
     ],
 )
@@ -117,7 +118,7 @@ def test_refusals(call, match):
 
 def test_every_corner_of_the_panel_is_drawn_and_said():
     panel = panels.time_out_panel(task="Look.")
-    corners = itertools.product((1, panels.MOST_BEATS), panels.BEATS_MS.values(),
+    corners = itertools.product((1, MOST_BEATS), panels.BEATS_MS.values(),
                                 panels.LOSSES.values(), panels.BURSTS_MS.values(), (True, False))
     for beats, beat, loss, burst, ask in corners:
         panel.beats.value, panel.beat.value, panel.loss.value = beats, beat, loss

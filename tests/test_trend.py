@@ -8,7 +8,8 @@ import pytest
 
 from labkit.rig.tank import TankSettings
 from lessons.pictures import trend as module
-from lessons.pictures.trend import Mark, level_alt_text, level_svg, nice_step, window_s
+from lessons.pictures.charts import nice_step
+from lessons.pictures.trend import Mark, level_alt_text, level_svg, window_s
 
 TANK = TankSettings(set_point_m=1.20, overflow_m=1.44, low_trip_m=0.60)
 SVG = "{http://www.w3.org/2000/svg}"

@@ -10,16 +10,13 @@ import pytest
 
 from labkit.simulation.histories import Span
 from lessons.exercises.misconceptions import misconception
-from lessons.panels import two_states_panel as module
-from lessons.panels.two_states_panel import (
-    COUNTS,
+from lessons.panels.two_states_panel import COUNTS, STARTS, WINDOWS, two_states_panel
+from lessons.pictures import settling as module
+from lessons.pictures.settling import (
     LOOKS,
-    STARTS,
-    WINDOWS,
     Lives,
     live,
     two_states_alt_text,
-    two_states_panel,
     two_states_svg,
     two_states_text,
 )

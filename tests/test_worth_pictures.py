@@ -6,25 +6,17 @@ import math
 import re
 import xml.etree.ElementTree as ET
 
-import matplotlib
 import pytest
 
 from labkit.plant.plant import load_plant
 from labkit.plant.sensitivity import sensitivity
 from labkit.plant.variants import compare_variants
-from lessons.panels.worth_panel import SPREADS, worth_alt_text, worth_panel, worth_svg
-from lessons.pictures.tornado import MOST_BARS, plot_tornado, tornado_words
+from lessons.panels.worth_panel import SPREADS, worth_panel
+from lessons.pictures.loss_and_price import worth_alt_text, worth_svg
+from lessons.pictures.svg import text_width
+from lessons.pictures.tornado import MOST_BARS, tornado_picture, tornado_svg, tornado_words
 
-matplotlib.use("agg")
 CORNERS = list(itertools.product((False, True), SPREADS.values()))
-
-
-@pytest.fixture(autouse=True)
-def no_figure_stays():
-    yield
-    import matplotlib.pyplot as plt
-
-    plt.close("all")
 
 
 @pytest.fixture(scope="module", params=["", " air"])
@@ -71,28 +63,46 @@ def test_the_panel_follows_its_controls(caplog):
 def test_refusals():
     with pytest.raises(ValueError, match="durations must be exponential or fixed, got 'long'"):
         worth_svg(False, "long")
-    for function in (plot_tornado, tornado_words):
+    for function in (tornado_svg, tornado_words):
         with pytest.raises(ValueError, match="swings must hold at least one swing, got none"):
             function([])
 
 
+def bars_of(swings, **how):
+    """Return (left, right) of the filled and of the outlined bars in money, and all words."""
+    tree = ET.fromstring(tornado_svg(swings, **how))
+    nodes = [node for node in tree.iter() if node.tag.endswith("rect")]
+    ends = {kind: [(float(node.get("x")), float(node.get("x")) + float(node.get("width")))
+                   for node in nodes if node.get("class") == kind][1:] for kind in ("now", "card")}
+    return ends, [node.text for node in tree.iter() if node.tag.endswith("text")]
+
+
 def test_bars_of_the_tornado_reach_to_the_limits(swings):
-    ax = plot_tornado(swings)
-    bars = ax.patches
+    ends, words = bars_of(swings)
     drawn = swings[:MOST_BARS]
-    assert len(bars) == 2 * len(drawn) == 2 * len(ax.get_yticklabels())
-    for place, swing in enumerate(drawn):
-        low, high = bars[2 * place], bars[2 * place + 1]
-        for bar, net in ((low, swing.net_low), (high, swing.net_high)):
-            assert math.isclose(bar.get_x() + bar.get_width(), net, rel_tol=1e-9, abs_tol=1e-6)
-        assert low.get_hatch() != high.get_hatch()  # told apart without colour
-    widths = [abs(a.get_width() - b.get_width()) for a, b in zip(bars[::2], bars[1::2])]
+    assert len(ends["now"]) == len(ends["card"]) == len(drawn)
+    nets = [0.0, drawn[0].net_per_year,
+            *(net for swing in drawn for net in (swing.net_low, swing.net_high))]
+    spread = max(nets) - min(nets)
+
+    def x(net):
+        # 634 units from 250 hold all bars, and 16 % of their spread beyond each end.
+        return 250 + 634 * ((net - min(nets)) / spread + 0.16) / 1.32
+
+    here = x(drawn[0].net_per_year)
+    for kind, name in (("now", "net_low"), ("card", "net_high")):
+        wanted = [sorted((x(getattr(swing, name)), here)) for swing in drawn]
+        for (left, right), (low, high) in zip(ends[kind], wanted, strict=True):
+            assert math.isclose(left, low, abs_tol=0.06) and math.isclose(right, high, abs_tol=0.11)
+    widths = [max(a[1], b[1]) - min(a[0], b[0]) for a, b in zip(ends["now"], ends["card"])]
     assert widths[0] == max(widths)
-    assert ax.get_xlabel() == "gain less price [EUR a year]"
-    least, most = ax.get_xlim()
-    assert least < min(0, *(swing.net_low for swing in drawn)) and most > drawn[0].net_per_year
     # Zero is marked: on its left a step does not pay.
-    assert any(list(each.get_xdata()) == [0, 0] for each in ax.lines)
+    assert {"does not pay", "pays", "gain less price [EUR a year]"} <= {*words}
+
+
+def test_the_tornado_shows_as_many_bars_as_asked(swings):
+    assert len(bars_of(swings, most=3)[0]["now"]) == 3
+    assert "gain less price [GBP a year]" in bars_of(swings, currency="GBP")[1]
 
 
 def test_words_of_the_tornado_say_what_turns_the_verdict(swings):
@@ -105,14 +115,12 @@ def test_words_of_the_tornado_say_what_turns_the_verdict(swings):
         assert "No assumption turns the verdict" in words
 
 
-def test_the_tornado_can_be_read_from_the_last_row(swings):
-    import matplotlib.pyplot as plt
-
-    _, ax = plt.subplots(figsize=(16, 9))
-    assert plot_tornado(swings, ax=ax) is ax
-    sizes = [each.get_fontsize() for each in
-             (*ax.texts, *ax.get_xticklabels(), *ax.get_yticklabels())]
-    assert min(sizes) >= 18
+def test_no_name_runs_into_the_bars(swings):
+    tree = ET.fromstring(tornado_svg(swings))
+    for node in tree.iter():
+        if node.tag.endswith("text") and node.get("text-anchor") == "end":
+            width = text_width(node.text, 15, bold=node.get("class") == "b")
+            assert float(node.get("x")) - width >= 0, node.text
 
 
 def test_the_panel_shows_how_long_control_is_down():
@@ -124,6 +132,19 @@ def test_the_panel_shows_how_long_control_is_down():
                 assert f"control down {down:.0f} min" in shown
 
 
-def test_the_tornado_says_which_end_is_which(swings):
-    words = [each.get_text() for each in plot_tornado(swings).get_legend().get_texts()]
-    assert words == ["its smallest usual value", "its largest usual value"]
+def test_the_tornado_says_which_end_is_which_and_what_turns(swings):
+    words = bars_of(swings)[1]
+    assert {"its smallest usual value", "its largest usual value"} <= {*words}
+    tree = ET.fromstring(tornado_svg(swings))
+    bold = [node.text for node in tree.iter() if node.tag.endswith("text")
+            and node.get("class") == "b" and node.get("x") == "240"]
+    assert len(bold) == sum(min(swing.net_per_year, swing.net_low, swing.net_high) <= 0 <
+                            max(swing.net_per_year, swing.net_low, swing.net_high)
+                            for swing in swings[:MOST_BARS])
+
+
+def test_a_notebook_shows_the_tornado_and_its_words(swings):
+    picture = tornado_picture(swings)
+    assert " ".join(repr(picture).split()) == tornado_words(swings)
+    assert tornado_svg(swings, standalone=True) in picture._repr_html_()
+    assert max(map(len, repr(picture).splitlines())) <= 88

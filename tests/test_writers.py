@@ -12,7 +12,8 @@ from labkit.rig.writers import AFTER_MS, BEFORE_MS, SITUATIONS, writers_run, wri
 from labkit.switchover.engine import Switchover
 from labkit.switchover.racks import writer_changes
 from labkit.switchover.settings import PairSettings
-from lessons.panels.writers_panel import CLOCKS, writers_alt_text, writers_panel, writers_svg
+from lessons.panels.writers_panel import CLOCKS, writers_panel
+from lessons.pictures.writers_picture import writers_alt_text, writers_svg
 
 RUNS = [
     pytest.param(writers_run(situation, ask_racks=ask, third_vote=vote),

@@ -11,51 +11,14 @@ from html import escape
 import ipywidgets as widgets
 
 from lessons.exercises.replies import STOP_HERE, Verdict
-from lessons.pictures.look import page_colours_css
+from lessons.pictures.look import style_sheet
 
 __all__ = [
     "STYLE", "ControlBox", "button", "cell_text", "heading", "note", "own", "paragraph", "prose",
     "reply_html", "side_by_side", "tick_box",
 ]
 
-STYLE = (
-    page_colours_css(".lkx")
-    + ".lkx{padding:12px 16px 14px;margin:6px 0;border:1px solid var(--lk-rule);"
-    "border-left:6px solid var(--lk-curve);border-radius:4px;max-width:900px;"
-    "background:var(--lk-paper)}"
-    ".lkx .lkx{border:0;border-top:1px solid var(--lk-grid);border-radius:0;padding:8px 0 0}"
-    ".lkx-text{color:var(--lk-ink);font-size:15px;line-height:1.5;white-space:normal;"
-    "max-width:72ch}"
-    ".lkx-text h4{margin:0 0 6px;font-size:16px;font-weight:700;color:var(--lk-ink)}"
-    ".lkx-text p{margin:0 0 6px;white-space:pre-line}"
-    ".lkx-text .id{font-weight:400;font-size:13px;color:var(--lk-quiet)}"
-    ".lkx-reply{color:var(--lk-ink);background:var(--lk-panel);border:1px solid var(--lk-rule);"
-    "border-radius:4px;padding:8px 12px;margin:6px 0 0;font-size:15px;line-height:1.5;"
-    "max-width:72ch}"
-    ".lkx-note{margin:0 0 8px}.lkx-note summary{cursor:pointer}.lkx-note ul{margin:2px 0 0;padding-left:20px}"
-    ".lkx-more{white-space:pre-line;margin:6px 0 0}"
-    ".lkx-reply table{border-collapse:collapse;margin:8px 0 0;font-size:15px}"
-    ".lkx-reply th,.lkx-reply td{border:1px solid var(--lk-rule);padding:4px 10px;"
-    "text-align:left;vertical-align:top;color:var(--lk-ink);background:var(--lk-paper);"
-    "font-size:15px;font-weight:400;white-space:normal}"
-    ".lkx-reply b{font-weight:700}"
-    ".lkx-in,.lkx-in .widget-label{font-size:15px}"
-    ".lkx-in{max-width:calc(100% - 4px)}"
-    ".lkx-in.widget-radio label,.lkx-in.widget-checkbox label{height:auto;line-height:1.45;"
-    "white-space:normal;width:auto;max-width:72ch;font-size:15px;color:var(--lk-ink)}"
-    ".lkx-in .widget-radio-box{padding:2px 0}"
-    ".lkx-in .widget-radio-box label{padding:4px 0 4px 26px;position:relative;margin:0}"
-    ".lkx-in .widget-radio-box label input{position:absolute;left:2px;top:4px;margin:0}"
-    ".lkx-in.widget-checkbox{height:auto;min-height:28px}"
-    ".lkx-row{flex-wrap:wrap}"
-    ".lkx-button{flex:none;font-size:15px;max-width:calc(100% - 4px);height:auto;min-height:28px;"
-    "white-space:normal;line-height:1.4}"
-    ".lkx-button.lkx-card{width:420px;text-align:left;padding:3px 12px}"
-    ".lkx-table{overflow-x:auto;align-items:start}"
-    ".lkx-button:focus-visible,.lkx-in input:focus-visible,.lkx-in select:focus-visible,"
-    ".lkx-in textarea:focus-visible"
-    "{outline:3px solid var(--lk-curve);outline-offset:1px}"
-)
+STYLE = style_sheet(__file__, ".lkx")
 
 
 class ControlBox(widgets.VBox):

@@ -14,10 +14,9 @@ from labkit.rig.rig import Rig, RigView
 from labkit.switchover.settings import PairSettings
 from lessons.panels.fault_list import FaultList
 from lessons.panels.frame import Panel
-from lessons.panels.plant_panel import STEPS_S
+from lessons.panels.plant_panel import STEPS_S, STYLE
 from lessons.pictures import boards
 from lessons.pictures.plant_picture import plant_alt_text, plant_svg
-from lessons.pictures.style import PLANT_PANEL
 from lessons.pictures.trend import level_picture
 from lessons.pictures.two_rigs import comparison_html, comparison_rows, comparison_text
 
@@ -51,7 +50,7 @@ class ComparePanel(Panel):
     [0, 3]
     """
 
-    style_rules = PLANT_PANEL
+    style_rules = STYLE
 
     def __init__(self, rigs: Sequence[Callable[[], Rig]], *, task: str = TASK,
                  step_s: float = 10.0):

@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING
 
 import ipywidgets as widgets
 
-from lessons.pictures.look import PAGE, page_colours_css
+from lessons.pictures.look import PAGE, style_sheet
 from lessons.pictures.page import sheet
 
 if TYPE_CHECKING:
@@ -26,16 +26,7 @@ __all__ = ["Drawn", "drawn", "themed_svg"]
 
 PNG_DOTS_PER_INCH = 62
 _LINE = 88
-_LOOK = (
-    page_colours_css(".lk-drawn")
-    + ".lk-drawn svg{display:block;width:100%;height:auto}"
-    # Spaces at the ends of a text keep it off the bar beside it.
-    ".lk-drawn svg text{white-space:pre}"
-    # What matplotlib says of all things on a page holds for its own picture.
-    ".lk-drawn svg *{stroke-linejoin:round;stroke-linecap:butt}"
-    ".lk-drawn p{font-size:14px;line-height:1.4;margin:4px 0;white-space:pre-line;"
-    "color:var(--lk-ink)}"
-)
+_LOOK = style_sheet(__file__, ".lk-drawn")
 
 
 def themed_svg(draw: Callable[[Axes], Axes], words: str) -> str:

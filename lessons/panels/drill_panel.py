@@ -20,6 +20,7 @@ from lessons.exercises.replies import Reply
 from lessons.exercises.scenes import branches, plant_of_drills
 from lessons.exercises.session import Session, session
 from lessons.panels.frame import Panel
+from lessons.pictures.look import style_sheet
 from lessons.pictures.plant_picture import plant_alt_text, plant_svg
 from lessons.pictures.trend import level_svg
 
@@ -29,14 +30,7 @@ CHOOSE = ("choose", "")
 STEPS = ("Describe", "List", "Test", "Repair", "Evaluate")
 WALKS = ("lamps in the hall", "lamps of the repeater")
 TASK = "Find it in five steps: Describe, List, Test, Repair, Evaluate. A list comes before a check."
-STYLE = (
-    ".lk-drill{color:var(--lk-ink);font-size:15px;line-height:1.45;max-width:860px}"
-    ".lk-drill pre{white-space:pre-wrap;word-break:normal;overflow-wrap:anywhere;font-size:14px;"
-    "margin:4px 0;color:var(--lk-ink);"
-    "background:var(--lk-panel);border:1px solid var(--lk-rule);border-radius:4px;padding:6px 10px}"
-    ".lk-drill h5{margin:8px 0 2px;font-size:15px;color:var(--lk-ink)}"
-    ".lk-drill p{margin:2px 0;white-space:pre-line}"
-)
+STYLE = style_sheet(__file__)
 
 
 class DrillPanel(Panel):

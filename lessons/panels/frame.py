@@ -8,15 +8,17 @@ page, a notebook that was not run yet, a screen reader.
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from html import escape
 from urllib.parse import quote
 
 import ipywidgets as widgets
 
-from lessons.pictures import style
+from lessons.pictures.boards import STYLE as BOARDS
+from lessons.pictures.look import style_sheet
+from lessons.pictures.svg import STYLE as PICTURES
 
-__all__ = ["Panel", "picture_html"]
+__all__ = ["Panel", "PicturePanel", "choice", "number", "picture_html", "tick"]
 
 _STILL = "A still picture and its text. Run this cell to get the panel with its controls."
 
@@ -81,7 +83,7 @@ class Panel(widgets.VBox):
     def __init__(self, task: str, parts: Sequence[widgets.Widget]):
         self.task = task
         self.problem: Exception | None = None
-        rules = style.FRAME + style.PICTURES + style.BOARDS + self.style_rules
+        rules = style_sheet(__file__) + PICTURES + BOARDS + self.style_rules
         look = widgets.HTML(f"<style>{rules}</style>{_OWN_KEYS}")
         look.add_class("lk-style")
         self._message = widgets.HTML()
@@ -153,3 +155,82 @@ class Panel(widgets.VBox):
         data = {**data, "text/plain": state,
                 "text/html": f"<p>{_STILL}</p>{drawn}<pre>{escape(state, quote=False)}</pre>"}
         return data, metadata
+
+
+def choice(words: str, options: Mapping[str, object] | Sequence, value: object, **more
+           ) -> widgets.Dropdown:
+    """Return a list to choose from, as wide as its words."""
+    options = list(options.items()) if isinstance(options, Mapping) else list(options)
+    return widgets.Dropdown(description=words, options=options, value=value,
+                            style={"description_width": "auto"},
+                            layout=widgets.Layout(width="auto", max_width="100%"), **more)
+
+
+def tick(words: str, value: bool, **more) -> widgets.Checkbox:
+    """Return a box to be ticked, with room on its right."""
+    return widgets.Checkbox(description=words, value=value, indent=False,
+                            layout=widgets.Layout(width="auto", margin="2px 24px 2px 2px"), **more)
+
+
+def number(words: str, about: str, value: int, least: int, most: int, *, step: int = 1,
+           typed: str = "or type", width: int = 280
+           ) -> tuple[widgets.IntSlider, widgets.BoundedIntText]:
+    """Return a slider for a whole number, and an entry to type it that goes with it."""
+    shared = {"min": least, "max": most, "step": step, "value": value, "tooltip": about,
+              "style": {"description_width": "auto"}}
+    slider = widgets.IntSlider(description=words, continuous_update=False, readout=False,
+                               layout=widgets.Layout(width=f"{width}px"), **shared)
+    entry = widgets.BoundedIntText(description=typed,
+                                   layout=widgets.Layout(width=f"{64 + 8 * len(typed)}px"), **shared)
+    widgets.link((slider, "value"), (entry, "value"))
+    return slider, entry
+
+
+class PicturePanel(Panel):
+    """Show rows of controls, a picture that follows them, and a line that says what it comes to.
+
+    A panel of its own says what `svg`, `alternative` and, where there is one, `line` are; what is
+    worked out once for all of them it works out in `work_out`.
+    """
+
+    def __init__(self, task: str, *rows: Sequence[widgets.Widget],
+                 watch: Sequence[widgets.Widget], line_first: bool = False,
+                 below: Sequence[widgets.Widget] = ()):
+        self.picture, self.said = widgets.HTML(), widgets.HTML()
+        for control in watch:
+            control.observe(self.guarded(lambda _: self.draw()), "value")
+        wrapped = widgets.Layout(flex_flow="row wrap")
+        parts = [self.said, self.picture] if line_first else [self.picture, self.said]
+        super().__init__(task, [*(widgets.HBox(row, layout=wrapped) for row in rows), *parts,
+                                *below])
+        self.draw()
+
+    def work_out(self) -> None:
+        """Bring what the picture and the texts are made of in line with the controls."""
+
+    def svg(self, *, standalone: bool = False) -> str:
+        """Return the picture as SVG text."""
+        raise NotImplementedError
+
+    def alternative(self) -> str:
+        """Return what the picture shows, in words."""
+        raise NotImplementedError
+
+    def line(self) -> str:
+        """Return the line beside the picture, as HTML."""
+        return ""
+
+    def draw(self) -> None:
+        """Show the state of the controls."""
+        self.work_out()
+        self.picture.value = self.svg()
+        said = self.line()
+        self.said.value = f'<div class="lk-task">{said}</div>' if said else ""
+
+    def state_text(self) -> str:
+        """Return what the picture shows, as text."""
+        return self.alternative()
+
+    def still_picture(self) -> tuple[str, str]:
+        """Return the picture as SVG text that stands alone, and its alternative text."""
+        return self.svg(standalone=True), self.alternative()

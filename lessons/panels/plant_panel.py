@@ -20,12 +20,13 @@ from lessons.panels.frame import Panel
 from lessons.panels.story_bar import StoryBar
 from lessons.pictures import boards
 from lessons.pictures.layout import layout_of
+from lessons.pictures.look import style_sheet
 from lessons.pictures.plant_picture import plant_alt_text, plant_svg
-from lessons.pictures.style import PLANT_PANEL, PROJECTOR
 from lessons.pictures.trend import level_picture
 
 __all__ = ["PlantPanel", "plant_panel"]
 
+STYLE = style_sheet(__file__)
 STEPS_S = {"1 s": 1.0, "10 s": 10.0, "60 s": 60.0, "5 min": 300.0}
 SPEEDS = {"as in life": 1.0, "10 times": 10.0, "60 times": 60.0}
 TICK_MS = 250
@@ -64,7 +65,7 @@ class PlantPanel(Panel):
     'active'
     """
 
-    style_rules = PLANT_PANEL + PROJECTOR
+    style_rules = STYLE
 
     def __init__(self, rig: Callable[[], Rig], *, task: str = TASK, step_s: float = 10.0,
                  projector: bool = False, story: Story | None = None, folder: str | Path = "."):

@@ -2,34 +2,13 @@
 
 from __future__ import annotations
 
-import math
-from collections.abc import Sequence
-
-import ipywidgets as widgets
-
 from labkit.switchover.clocks import Channel
 from labkit.switchover.settings import PairSettings
-from labkit.switchover.time_outs import (
-    MOST_BEATS,
-    false_trips_by_beats,
-    how_often,
-    time_out,
-    time_out_text,
-)
-from lessons.panels.frame import Panel
-from lessons.pictures.svg import document, line, rectangle, text, text_width
+from labkit.switchover.time_outs import MOST_BEATS, time_out_text
+from lessons.panels.frame import PicturePanel, choice, number, tick
+from lessons.pictures.time_out_picture import time_out_alt_text, time_out_svg
 
-__all__ = ["TimeOutPanel", "time_out_alt_text", "time_out_panel", "time_out_svg"]
-
-WIDTH, HEIGHT = 900.0, 372.0
-# Decades of false trips per year, and the place of the diagram.
-LOW, HIGH = -4, 8
-THIN = "\N{NARROW NO-BREAK SPACE}"
-DECADES = {8: "100 million/a", 6: "1 million/a", 4: f"10{THIN}000/a", 2: "100/a", 0: "1/a",
-           -2: "1 in 100 a", -4: f"1 in 10{THIN}000 a"}
-LEFT, RIGHT, TOP, BOTTOM = 106.0, 452.0, 44.0, 316.0
-BAR_LEFT, BAR_RIGHT, MOST_MS = 556.0, 880.0, 1000
-BOUND_PER_YEAR = 0.1
+__all__ = ["TimeOutPanel", "time_out_panel"]
 
 BEATS_MS = {"20 ms": 20, "50 ms": 50, "100 ms": 100}
 LOSSES = {"0.1 %": 0.001, "1 %": 0.01, "5 %": 0.05}
@@ -38,209 +17,19 @@ BURSTS_MS = {"none": 0.0, "100 ms": 100.0, "200 ms": 200.0, "500 ms": 500.0}
 TASK = "Miss one beat more, then one less. What gets better, what gets worse?"
 
 
-def _x(beats: float) -> float:
-    return LEFT + (beats - 0.5) / MOST_BEATS * (RIGHT - LEFT)
-
-
-def _y(per_year: float) -> float:
-    return BOTTOM - (math.log10(per_year) - LOW) / (HIGH - LOW) * (BOTTOM - TOP)
-
-
-def _points(rates: Sequence[float]) -> list[tuple[float, float]]:
-    """Return the places of rates for 1, 2, 3 and more missed beats, as far as they are in sight."""
-    return [(_x(n), _y(rate)) for n, rate in enumerate(rates, 1) if rate >= 10.0**LOW]
-
-
-def _at(ms: float) -> float:
-    return BAR_LEFT + min(ms, MOST_MS) / MOST_MS * (BAR_RIGHT - BAR_LEFT)
-
-
-def time_out_alt_text(settings: PairSettings, channel: Channel) -> str:
-    """Say in at most 60 words what the picture shows.
-
-    Parameters
-    ----------
-    settings : PairSettings
-    channel : Channel
-
-    Returns
-    -------
-    str
-
-    Examples
-    --------
-    >>> time_out_alt_text(PairSettings(), Channel(loss=0.01))[:44]
-    'Left: false trips per year over missed beats'
-    """
-    found = time_out(settings, channel)
-    return (
-        f"Left: false trips per year over missed beats, 1 to {MOST_BEATS}, falling; at "
-        f"{settings.missed_beats}: {how_often(found.false_trips_per_year)}. Right: time since the "
-        "failure; partner found silent after {} to {} ms, first correct output after {} to {} ms, "
-        "hold time {} ms.".format(*found.silent_ms, *found.takeover_ms, found.hold_ms)
-    )
-
-
-def time_out_svg(settings: PairSettings, channel: Channel, *, standalone: bool = False) -> str:
-    """Draw the false trips over the missed beats, and beside them the time to a takeover.
-
-    Parameters
-    ----------
-    settings : PairSettings
-        1 to 8 missed beats.
-    channel : Channel
-        How the sync cable loses beats.
-    standalone : bool
-        Whether the picture carries its own style, to stand in a file.
-
-    Returns
-    -------
-    str
-        SVG text.
-
-    Raises
-    ------
-    ValueError
-        If more beats are missed than are on the scale.
-
-    Examples
-    --------
-    >>> time_out_svg(PairSettings(), Channel(loss=0.01)).count("<svg")
-    1
-    """
-    if settings.missed_beats > MOST_BEATS:
-        raise ValueError(
-            f"missed_beats must be <= {MOST_BEATS} in this picture, got {settings.missed_beats}")
-    parts = [*_trips(settings, channel), *_times(settings, channel)]
-    return document(parts, WIDTH, HEIGHT, time_out_alt_text(settings, channel),
-                    standalone=standalone)
-
-
-def _trips(settings: PairSettings, channel: Channel) -> list[str]:
-    parts = [text(LEFT, 24, "A living partner taken for dead", "b", size=17),
-             rectangle(LEFT, TOP, RIGHT - LEFT, BOTTOM - TOP, "frame", 0)]
-    for decade, words in DECADES.items():
-        y = _y(10.0**decade)
-        parts.append(line([(LEFT, y), (RIGHT, y)], "grid"))
-        parts.append(text(LEFT - 6, y + 5, words, "q", size=13, anchor="end"))
-    for beats in range(1, MOST_BEATS + 1):
-        parts.append(text(_x(beats), BOTTOM + 19, f"{beats}", "q", size=14, anchor="middle"))
-    parts.append(text((LEFT + RIGHT) / 2, BOTTOM + 42, "missed beats", "q", size=14,
-                      anchor="middle"))
-    bound = _y(BOUND_PER_YEAR)
-    parts.append(line([(LEFT, bound), (RIGHT, bound)], "limit"))
-    # Beside the axis, where neither a curve nor the mark of a choice can cross it.
-    parts.append(text(LEFT - 6, bound + 5, "bound 0.1/a", "f", size=13, anchor="end"))
-    single = Channel(loss=channel.loss)
-    if channel.burst_ms:
-        rates = false_trips_by_beats(settings, single)
-        parts.append(line(_points(rates), "aim", 0))
-        # Left of its own line, which falls more steeply than the curve above it.
-        parts.append(text(_x(4) - 10, min(_y(rates[3]) + 5, BOTTOM - 6), "single losses alone",
-                          "q over", size=14, anchor="end"))
-    rates = false_trips_by_beats(settings, channel)
-    points = _points(rates)
-    parts.append(line(points, "curve", 0))
-    parts += [f'<circle cx="{x:.1f}" cy="{y:.1f}" r="4" class="now"/>' for x, y in points]
-    chosen = settings.missed_beats
-    words = how_often(rates[chosen - 1])
-    x, y = points[chosen - 1] if chosen <= len(points) else (_x(chosen), BOTTOM)
-    if chosen <= len(points):
-        parts.append(line([(x, BOTTOM), (x, y)], "event"))
-        parts.append(f'<circle cx="{x:.1f}" cy="{y:.1f}" r="9" class="now"/>')
-    else:
-        parts.append(f'<path d="M{x - 7:.1f},{y - 12:.1f}h14l-7,12z" class="eventhead"/>')
-    # Right of its point the falling curve is out of the way, as long as there is room.
-    start = min(x + 14, BAR_LEFT - 16 - text_width(words, 16, bold=True))
-    if start >= x + 10:
-        place, anchor = (start, max(y - 14, TOP + 18)), "start"
-    elif chosen <= len(points):  # left of its point and below, where the curve has not come yet
-        place, anchor = (x - 12, min(y + 24, BOTTOM - 8)), "end"
-    else:
-        place, anchor = (BAR_LEFT - 16, BOTTOM - 18), "end"
-    parts.append(text(*place, words, "b over", size=16, anchor=anchor))
-    return parts
-
-
-def _times(settings: PairSettings, channel: Channel) -> list[str]:
-    found = time_out(settings, channel)
-    parts = [text(BAR_LEFT, 24, "A dead partner replaced", "b", size=17)]
-    floor = 206.0
-    for ms in range(0, MOST_MS + 1, 200):
-        parts.append(line([(_at(ms), TOP), (_at(ms), floor)], "grid"))
-        parts.append(text(_at(ms), floor + 18, f"{ms}", "q", size=14, anchor="middle"))
-    parts.append(text((BAR_LEFT + BAR_RIGHT) / 2, floor + 40, "ms since the failure", "q", size=14,
-                      anchor="middle"))
-    hold = _at(found.hold_ms)
-    # In two pieces, so that it does not cross the words above the bars.
-    for begin, end in ((TOP + 28, TOP + 80), (TOP + 104, floor)):
-        parts.append(line([(hold, begin), (hold, end)], "limit"))
-    parts.append(text(hold + 6, TOP + 74, f"hold time {found.hold_ms} ms", "q over", size=14))
-    for top, words, (least, most) in (
-        (TOP + 8, "found silent", found.silent_ms),
-        (TOP + 84, "first correct output", found.takeover_ms),
-    ):
-        parts.append(text(BAR_LEFT + 2, top + 12, f"{words}: {least} to {most} ms", "over"))
-        parts.append(rectangle(BAR_LEFT, top + 20, _at(least) - BAR_LEFT, 26, "card", 0))
-        parts.append(rectangle(_at(least), top + 20, _at(most) - _at(least), 26, "now", 0))
-    verdict = [
-        (found.verdict, "b" if found.verdict.startswith("in time") else "b f"),
-        (f"false trips: {how_often(found.false_trips_per_year)}",
-         "b f" if found.false_trips_per_year > BOUND_PER_YEAR else "b"),
-        ("racks asked: alarms, and no takeovers" if settings.ask_racks
-         else "racks not asked: takeovers for nothing",
-         "" if settings.ask_racks else "f"),
-    ]
-    parts += [text(BAR_LEFT, 282 + 25 * row, words, kind, size=16)
-              for row, (words, kind) in enumerate(verdict)]
-    return parts
-
-
-class TimeOutPanel(Panel):
-    """Show what a time-out brings and costs, while its settings are moved.
-
-    Parameters
-    ----------
-    task : str
-        What the reader is to do.
-
-    Examples
-    --------
-    >>> panel = TimeOutPanel(TASK)
-    >>> panel.beats.value = 5
-    >>> "one in 16 years" in panel.picture.value
-    True
-    """
+class TimeOutPanel(PicturePanel):
+    """Show what a time-out brings and costs, while its settings are moved."""
 
     def __init__(self, task: str = TASK):
-        limits = {"min": 1, "max": MOST_BEATS, "value": 3}
-        labelled = {"description_width": "auto"}
-        narrow = widgets.Layout(width="auto")
-        self.beats = widgets.IntSlider(
-            description="Missed beats", continuous_update=False, readout=False, style=labelled,
-            layout=widgets.Layout(width="260px"), tooltip="Beats missed in a row", **limits)
-        self.typed = widgets.BoundedIntText(
-            description="or type", style=labelled, layout=widgets.Layout(width="120px"),
-            tooltip="Beats missed in a row", **limits)
-        widgets.link((self.beats, "value"), (self.typed, "value"))
-        self.beat = widgets.Dropdown(description="Beat every", options=list(BEATS_MS.items()),
-                                     value=50, style=labelled, layout=narrow)
-        self.loss = widgets.Dropdown(description="Lost singly", options=list(LOSSES.items()),
-                                     value=0.01, style=labelled, layout=narrow)
-        self.burst = widgets.Dropdown(description="Bursts, one a minute, of",
-                                      options=list(BURSTS_MS.items()), value=0.0, style=labelled,
-                                      layout=narrow)
-        self.ask = widgets.Checkbox(description="ask the racks first", value=True, indent=False,
-                                    layout=narrow)
-        self.picture = widgets.HTML()
-        for control in (self.beats, self.beat, self.loss, self.burst, self.ask):
-            control.observe(self.guarded(lambda _: self.draw()), "value")
-        rows = [widgets.HBox([self.beats, self.typed, self.beat]),
-                widgets.HBox([self.loss, self.burst, self.ask])]
-        for row in rows:
-            row.layout.flex_flow = "row wrap"
-        super().__init__(task, [*rows, self.picture])
-        self.draw()
+        self.beats, self.typed = number("Missed beats", "Beats missed in a row", 3, 1, MOST_BEATS,
+                                        width=260)
+        self.beat = choice("Beat every", BEATS_MS, 50)
+        self.loss = choice("Lost singly", LOSSES, 0.01)
+        self.burst = choice("Bursts, one a minute, of", BURSTS_MS, 0.0)
+        self.ask = tick("ask the racks first", True)
+        super().__init__(task, [self.beats, self.typed, self.beat],
+                         [self.loss, self.burst, self.ask],
+                         watch=[self.beats, self.beat, self.loss, self.burst, self.ask])
 
     @property
     def settings(self) -> PairSettings:
@@ -253,18 +42,14 @@ class TimeOutPanel(Panel):
         """Losses as they stand in the controls."""
         return Channel(loss=self.loss.value, burst_ms=self.burst.value)
 
-    def draw(self) -> None:
-        """Show the present settings."""
-        self.picture.value = time_out_svg(self.settings, self.channel)
+    def svg(self, *, standalone: bool = False) -> str:
+        return time_out_svg(self.settings, self.channel, standalone=standalone)
+
+    def alternative(self) -> str:
+        return time_out_alt_text(self.settings, self.channel)
 
     def state_text(self) -> str:
-        """Return what the picture shows, as text."""
         return time_out_text(self.settings, self.channel)
-
-    def still_picture(self) -> tuple[str, str]:
-        """Return the picture as SVG text that stands alone, and its alternative text."""
-        return (time_out_svg(self.settings, self.channel, standalone=True),
-                time_out_alt_text(self.settings, self.channel))
 
 
 def time_out_panel(*, task: str = TASK) -> TimeOutPanel:

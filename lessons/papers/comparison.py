@@ -9,7 +9,9 @@ from labkit.plant.sensitivity import BreakEven, Swing, break_evens, sensitivity
 from labkit.plant.variants import Outcome, Ranked, compare_variants, rank_variants
 from labkit.wording import listed
 from lessons.papers.basis import Basis, hours, money, per_year
-from lessons.papers.paper import Column, Paper, PaperTable, Section, picture
+from lessons.papers.paper import Column, Paper, PaperTable, Section
+from lessons.pictures.loss_and_price import variants_svg
+from lessons.pictures.tornado import tornado_svg
 
 __all__ = ["comparison"]
 
@@ -212,7 +214,7 @@ def _verdict(basis: Basis, outcomes: tuple[Outcome, ...]) -> list[Section]:
             tables=(_true(evens),)),
         Section("How the verdict moves", (
             "Each bar: gain less price with one assumption at its lower and upper limit.",),
-            picture=_tornado(basis, swings, net),
+            picture=_tornado(basis, swings),
             picture_says=f"Tornado of {variant} against {since}. {says}",
             tables=(_swings(basis, swings),)),
     ]
@@ -259,47 +261,16 @@ def _swings(basis: Basis, swings: tuple[Swing, ...]) -> PaperTable:
 # ---------------------------------------------------------------- pictures
 
 
-def _ticks(low: float, high: float) -> list[float]:
-    step = 10 ** math.floor(math.log10((high - low) / 4))
-    step *= next(each for each in (1, 2, 5, 10) if (high - low) / (step * each) <= 6)
-    return [step * number for number in range(math.ceil(low / step), math.floor(high / step) + 1)]
-
-
-def _tornado(basis: Basis, swings: tuple[Swing, ...], net: float) -> str:
-    shown = [each for each in swings if each.width > 0][:MOST_BARS]
-    if not shown:
-        return ""
-    values = [0.0, net, *(value for each in shown for value in (each.net_low, each.net_high))]
-    low, high = min(values), max(values)
-    spread = (high - low) or 1.0
-
-    def at(value: float) -> float:
-        return (value - low) / spread
-
-    bars = [{"name": each.assumption.key if len(each.assumption.key) < 36 else
-             each.assumption.key[:33] + "…",
-             "from": at(min(each.net_low, each.net_high, net)),
-             "to": at(max(each.net_low, each.net_high, net)), "turns": each.turns,
-             "ends": f"{_number(each.assumption.low)} … {_number(each.assumption.high)}"}
-            for each in shown]
-    ticks = [{"at": at(value), "text": money(value), "zero": abs(value) < spread * 1e-9}
-             for value in _ticks(low, high)]
-    return picture("tornado.svg.j2", bars=bars, ticks=ticks, base=at(net), base_text=money(net),
-                   currency=basis.plant.currency,
-                   says="Tornado picture: how gain less price moves with each assumption; the "
-                        "numbers stand in the table below.")
+def _tornado(basis: Basis, swings: tuple[Swing, ...]) -> str:
+    shown = [each for each in swings if each.width > 0]
+    return tornado_svg(shown, currency=basis.plant.currency, most=MOST_BARS,
+                       standalone=True) if shown else ""
 
 
 def _bars(basis: Basis, outcomes: tuple[Outcome, ...]) -> str:
-    most = max(each.total_per_year for each in outcomes)
-    if most <= 0:
+    if max(each.total_per_year for each in outcomes) <= 0:
         return ""
-    bars = [{"name": each.variant, "loss": each.loss_per_year / most,
-             "price": each.price_per_year / most,
-             "text": f"{money(each.loss_per_year)} + {money(each.price_per_year)} = "
-                     f"{money(each.total_per_year)}"} for each in outcomes]
-    return picture("bars.svg.j2", bars=bars, currency=basis.plant.currency,
-                   says=_bars_say(basis, outcomes))
+    return variants_svg(outcomes, currency=basis.plant.currency, standalone=True)
 
 
 def _bars_say(basis: Basis, outcomes: tuple[Outcome, ...]) -> str:

@@ -14,7 +14,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import lru_cache
 
-__all__ = ["CAUTIONS", "Column", "Paper", "Section", "PaperTable", "picture"]
+__all__ = ["CAUTIONS", "Column", "Paper", "Section", "PaperTable"]
 
 CAUTIONS = (
     "This paper comes from a simulation. It gives no permission to do anything on a plant.",
@@ -206,33 +206,6 @@ class Paper:
         return out.getvalue()
 
 
-def picture(template: str, *, says: str, bars: list, currency: str, ticks: list | None = None,
-            base: float = 0.0, base_text: str = "") -> str:
-    """Return a picture of bars as SVG text.
-
-    Parameters
-    ----------
-    template : str
-        Name of a template beside this module.
-    says : str
-        The same in words, for those who do not see it.
-    bars, ticks : list of dict
-        As the template takes them; places are shares of the width, 0 to 1.
-    currency : str
-    base : float
-        Where the line of the present value stands, 0 to 1.
-    base_text : str
-        What stands at it.
-
-    Returns
-    -------
-    str
-    """
-    return _templates().get_template(template).render(
-        says=says, bars=bars, currency=currency, ticks=ticks or [], base=base,
-        base_text=base_text)
-
-
 @lru_cache(maxsize=1)
 def _templates():
     """Return the templates; Jinja2 is loaded only where a paper is written."""
@@ -240,7 +213,7 @@ def _templates():
 
     found = Environment(
         loader=PackageLoader("lessons.papers"), undefined=StrictUndefined, trim_blocks=True,
-        lstrip_blocks=True, autoescape=select_autoescape(enabled_extensions=("html.j2", "svg.j2")))
+        lstrip_blocks=True, autoescape=select_autoescape(enabled_extensions=("html.j2",)))
     found.filters["cell"] = _cell
     found.filters["css_text"] = _css_text
     return found

@@ -10,7 +10,7 @@ from html import escape
 from labkit.availability.blocks import Block, Gate
 from labkit.availability.parts import Part, parallel, series
 from labkit.plant.plant import Plant
-from lessons.pictures.look import page_colours_css
+from lessons.pictures.look import style_sheet
 from lessons.pictures.two_states_picture import Picture
 
 __all__ = ["block_diagram", "block_diagrams", "block_words", "plain_parts", "ways_diagram"]
@@ -217,17 +217,7 @@ def _rows(block: Block) -> list[Block]:
     return [Gate(len(row), tuple(row)) if len(row) > 1 else row[0] for row in rows]
 
 
-_STYLE = (
-    page_colours_css(".lk-blocks")
-    + ".lk-blocks{display:block;width:100%;height:auto;"
-    "font-family:var(--jp-ui-font-family,system-ui),'DejaVu Sans',sans-serif}"
-    ".lk-blocks text{fill:var(--lk-ink);font-size:15px;text-anchor:middle}"
-    ".lk-blocks rect{fill:var(--lk-panel);stroke:var(--lk-ink);stroke-width:2}"
-    ".lk-blocks .hit{stroke:var(--lk-fault);stroke-width:4}"
-    ".lk-blocks path{fill:none;stroke:var(--lk-wire);stroke-width:2.5}"
-    ".lk-blocks .bar{stroke:var(--lk-fault);stroke-width:4}"
-    ".lk-blocks .end{fill:var(--lk-wire)}"
-)
+_STYLE = style_sheet(__file__, ".lk-blocks")
 
 
 def block_diagram(block: Block, *, marked: Collection[str] = ()) -> Picture:

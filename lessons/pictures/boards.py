@@ -16,6 +16,7 @@ from labkit.plant.worth import Worth
 from labkit.rig.rig import RigView
 from labkit.switchover.roles import Entry, Outputs, Role, Snapshot
 from labkit.wording import HOURS_PER_YEAR
+from lessons.pictures.look import style_sheet
 from lessons.pictures.svg import lamp
 
 __all__ = [
@@ -23,7 +24,7 @@ __all__ = [
     "level_of", "record_html", "verdict_of",
 ]
 
-
+STYLE = style_sheet(__file__)
 SHAPES = {
     "normal": ("bar", "green"), "abnormal": ("triangle", "yellow"), "lost": ("square", "red"),
 }

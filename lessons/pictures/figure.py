@@ -5,10 +5,11 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 from dataclasses import dataclass
+from html import escape
 from typing import TYPE_CHECKING
 
-from lessons.pictures.look import LAMP_COLOURS, PAGE, PLATE, page_colours_css
-from lessons.pictures.style import PICTURES
+from lessons.pictures import svg
+from lessons.pictures.look import LAMP_COLOURS, PAGE, PLATE, style_sheet
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -22,7 +23,7 @@ _SMALLEST = 14.4
 
 @dataclass(frozen=True, eq=False)
 class Still:
-    """Hold a picture of the course; it is drawn on axes, or is SVG text by itself.
+    """Hold a picture of the course; drawn on axes, or SVG text as a page shows it.
 
     Parameters
     ----------
@@ -38,8 +39,8 @@ class Still:
         Its numbers; of a curve as many points as one would read off.
     draw : callable, optional
         Draws it on axes.
-    svg : callable, optional
-        Returns it as SVG text, for the theme "light" or "dark".
+    picture : str
+        SVG text in the colours of the page, where it is not drawn on axes.
 
     Examples
     --------
@@ -53,7 +54,7 @@ class Still:
     head: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
     draw: Callable[[Axes], Axes] | None = None
-    svg: Callable[[str], str] | None = None
+    picture: str = ""
 
     def side_text(self, name: str, data: str) -> str:
         """Return what stands in the file beside the picture, in Markdown.
@@ -74,6 +75,10 @@ class Still:
                  f"*In words:* {self.alternative}", "", f"*Data:* {data}", "",
                  f"| {' | '.join(self.head)} |", "|---" * len(self.head) + "|"]
         return "\n".join([*lines, *(f"| {' | '.join(row)} |" for row in self.rows)]) + "\n"
+
+    def svg(self, theme: str) -> str:
+        """Return the picture as an SVG file for a slide, in the theme "light" or "dark"."""
+        return slide_svg(self.picture, theme, self.alternative)
 
 
 def slide_svg(picture: str, theme: str, alternative: str) -> str:
@@ -99,7 +104,7 @@ def slide_svg(picture: str, theme: str, alternative: str) -> str:
     column = ("light", "dark").index(theme)
     colours = {name: pair[column] for name, pair in PAGE.items()} | PLATE
     colours |= {f"lamp-{name}": colour for name, colour in LAMP_COLOURS.items()}
-    rules = PICTURES.replace(page_colours_css(".lk"), "")
+    rules = style_sheet(svg.__file__)
     # A nested picture and the group around it must keep the sizes that they are given.
     rules = rules.replace("display:block;width:100%;height:auto;", "")
     rules = rules.replace("var(--jp-ui-font-family,system-ui),", "")
@@ -112,7 +117,7 @@ def slide_svg(picture: str, theme: str, alternative: str) -> str:
     placed = picture.replace("<svg ", f'<svg x="{x:.1f}" y="{y:.1f}" width="{scale * wide:.1f}" '
                              f'height="{scale * high:.1f}" ', 1)
     return (f'<svg xmlns="http://www.w3.org/2000/svg" width="{WIDTH}" height="{HEIGHT}" '
-            f'viewBox="0 0 {WIDTH} {HEIGHT}" role="img" aria-label="{alternative}">'
+            f'viewBox="0 0 {WIDTH} {HEIGHT}" role="img" aria-label="{escape(alternative)}">'
             f"<style>{rules}</style>"
             f'<g class="lk-svg lk-still"><rect class="back" width="{WIDTH}" height="{HEIGHT}"/>'
             f"{placed}</g></svg>\n")

@@ -5,37 +5,36 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterable, Mapping
 from functools import partial
-from html import escape
 
 import numpy as np
 
 from labkit.evidence.example_year import example_year
 from labkit.evidence.limits import mtbf_limits
 from labkit.evidence.log_cleaning import clean_log
-from labkit.markov.chain import two_state
 from labkit.markov.flaws import Flaws, flaw_rows, years_in_words
-from labkit.markov.proof_tests import latent_unavailability
+from labkit.markov.latent import latent_faults
 from labkit.plant.plant import Plant, load_plant
 from labkit.plant.sensitivity import sensitivity
 from labkit.plant.variants import compare_variants, rank_variants
 from labkit.rig.rig import Rig, Trend
 from labkit.switchover.clocks import Channel
 from labkit.switchover.settings import PairSettings
-from labkit.switchover.time_outs import false_trips_by_beats, how_often
+from labkit.switchover.time_outs import false_trips_by_beats
 from labkit.wording import HOURS_PER_YEAR
-from lessons.pictures.evidence_curves import plot_dead_standby, plot_mtbf_limits
-from lessons.pictures.figure import Still, slide_svg
+from lessons.pictures.dead_standby import latent_svg
+from lessons.pictures.figure import Still
+from lessons.pictures.flaw_bars import flaws_alt_text, flaws_svg
+from lessons.pictures.loss_and_price import variants_alt_text, variants_svg
+from lessons.pictures.next_failures import plot_next_failures
 from lessons.pictures.page import grouped
-from lessons.pictures.part_curves import (
-    drawn_stops,
-    plot_histories,
-    plot_survival,
-    plot_unavailability,
-)
+from lessons.pictures.part_curves import drawn_stops, plot_histories, plot_survival
 from lessons.pictures.plant_picture import plant_alt_text, plant_svg
-from lessons.pictures.takeover_curves import plot_levels, plot_takeover, plot_time_outs
-from lessons.pictures.tornado import plot_tornado, tornado_words
-from lessons.pictures.weight_bars import plot_flaws, plot_next_failures, plot_variants
+from lessons.pictures.proven_curves import plot_mtbf_limits
+from lessons.pictures.settling import Lives, settling_alt_text, settling_svg
+from lessons.pictures.takeover_rows import takeover_svg
+from lessons.pictures.time_out_picture import time_out_alt_text, time_out_svg
+from lessons.pictures.tornado import tornado_svg, tornado_words
+from lessons.pictures.trend import level_picture
 from lessons.pictures.year_strip import plot_year, year_words
 
 __all__ = ["left_out", "stills"]
@@ -144,6 +143,8 @@ def _record_rows(rig: Rig) -> tuple[tuple[str, ...], ...]:
                  if e.what in ("role", "outputs", "writes", "fault"))
 
 
+# As high as a slide of 16 to 9 lets a picture 900 wide be.
+_SLIDE = 500.0
 RECORD = ("time [ms]", "who", "what", "from", "to")
 
 
@@ -208,16 +209,13 @@ def _next_failures(plant: Plant) -> Still | str:
 
 def _two_states_in_time(plant: Plant) -> Still:
     mtbf_h, mttr_h = _times(plant)
-    part = two_state(mtbf_h, mttr_h)
+    part = Lives(mtbf_h, mttr_h, 6 * mttr_h, starts_down=False, outages=())
     time_h = np.linspace(0, 6 * mttr_h, 13)
     return Still(
         "03", "The long run begins after a few repair times, not after years.",
-        f"Line chart: unavailability over time [h] of a part with MTBF {grouped(mtbf_h)} h and "
-        f"MTTR {mttr_h:g} h. It rises from zero and has reached the dashed line of the long run, "
-        f"{part.unavailability:.3e}, after about {5 * mttr_h:g} h.",
-        ("time [h]", "unavailability"),
-        _rows(_numbers(time_h), _numbers(part.unavailability_at(time_h), "{:.4e}")),
-        draw=partial(plot_unavailability, part, 6 * mttr_h))
+        settling_alt_text(part), ("time [h]", "unavailability"),
+        _rows(_numbers(time_h), _numbers(part.model.unavailability_at(time_h), "{:.4e}")),
+        picture=settling_svg(part))
 
 
 # ------------------------------------------------------------ lessons 04 to 07, and 10
@@ -237,7 +235,7 @@ def _scheme(rig: Rig, lesson: str, caption: str, *, marks: bool = True) -> Still
                   for lamp in rig.view().lamps)
     picture = plant_svg(rig.plant, snapshot, marks=marks, still=True)
     return Still(lesson, caption, alternative, ("unit", "lamp", "says", "is"), lamps,
-                 svg=lambda theme: slide_svg(picture, theme, escape(alternative)))
+                 picture=picture)
 
 
 def _plant(plant: Plant) -> Still:
@@ -260,12 +258,13 @@ def _takeover(plant: Plant) -> Still | str:
     roles = [e.time_ms for e in cut.record if e.what == "role" and e.new == "active"]
     back = [e.time_ms for e in cut.record if e.what == "outputs" and e.new == "written"]
     racks = len(cut.snapshot().outputs)
-    return Still(
-        "04", "Between the loss of power and the first new write the racks hold their outputs.",
+    words = (
         f"Rows of bars over time [ms]: roles of {unit} and {other}, outputs of {racks} racks. At "
         f"1000 ms {unit} loses its power and is off. {other} is standby until {roles[-1]} ms, "
-        f"then active. The outputs are held for {back[0] - 1000} ms and then written again.",
-        RECORD, _record_rows(cut), draw=lambda ax: plot_takeover(cut, 900, 1500, ax))
+        f"then active. The outputs are held for {back[0] - 1000} ms and then written again.")
+    return Still(
+        "04", "Between the loss of power and the first new write the racks hold their outputs.",
+        words, RECORD, _record_rows(cut), picture=takeover_svg(cut, 900, 1500, words))
 
 
 def _time_outs(plant: Plant) -> Still | str:
@@ -275,15 +274,11 @@ def _time_outs(plant: Plant) -> Still | str:
     rates = false_trips_by_beats(settings, _LOSS, 6)
     return Still(
         "05", "Each beat more that may be missed makes false alarms a hundred times rarer.",
-        f"Bar chart on a logarithmic axis: false alarms a year over the missed beats until the "
-        f"partner counts as silent, beats every {settings.heartbeat_ms} ms, 1 % lost. From "
-        f"{how_often(rates[0])} at 1 missed beat to {how_often(rates[-1])} at {len(rates)}; the "
-        f"time to find a dead partner grows by {settings.heartbeat_ms} ms each.",
-        ("missed beats", "false alarms a year", "found at the latest after [ms]"),
+        time_out_alt_text(settings, _LOSS), ("missed beats", "false alarms a year", "found at the latest after [ms]"),
         tuple((str(n), f"{rate:.3g}",
                str(n * settings.heartbeat_ms + settings.margin_ms))
               for n, rate in enumerate(rates, 1)),
-        draw=partial(plot_time_outs, settings, _LOSS))
+        picture=time_out_svg(settings, _LOSS))
 
 
 def _hold_times(plant: Plant) -> Still | str:
@@ -294,7 +289,8 @@ def _hold_times(plant: Plant) -> Still | str:
                                               PairSettings(hold_ms=hold_ms))
             for hold_ms in (500, 200)}
     trends = {words: rig.trend() for words, rig in runs.items()}
-    tank = next(iter(runs.values())).view().tank
+    (name, whole), (other, _) = runs.items()
+    tank = whole.view().tank
     low = {words: float(trend.level_m.min()) for words, trend in trends.items()}
     return Still(
         "06", "The same takeover: what the tank sees is up to the hold time of the racks.",
@@ -304,7 +300,8 @@ def _hold_times(plant: Plant) -> Still | str:
                    for words, level in low.items())
         + f" The low trip is at {tank.low_trip_m:.2f} m.",
         ("time [s]", *(f"level, {words} [m]" for words in trends)), _level_rows(trends),
-        draw=lambda ax: plot_levels(trends, tank, ax, title="Does the tank notice the takeover?"))
+        picture=level_picture(whole.view(), name=name, height=_SLIDE,
+                              beside=(other, trends[other].time_s, trends[other].level_m)))
 
 
 def _level_shut_valve(plant: Plant) -> Still | str:
@@ -324,8 +321,7 @@ def _level_shut_valve(plant: Plant) -> Still | str:
         f"{tank.set_point_m:.2f} m until the outlet is shut at 5 s, rises in a straight line and "
         f"{reaches}. The low trip at {tank.low_trip_m:.2f} m is not touched.",
         ("time [s]", "level [m]"), _level_rows({"level": trend}),
-        draw=lambda ax: plot_levels({"level": trend}, tank, ax,
-                                    title="The outlet is shut by hand at 5 s"))
+        picture=level_picture(shut.view(), height=_SLIDE))
 
 
 def _two_actives(plant: Plant) -> Still | str:
@@ -336,13 +332,14 @@ def _two_actives(plant: Plant) -> Still | str:
     if cut is None:
         return "its sync cable cannot be cut"
     roles = [e for e in cut.record if e.what == "role" and e.new == "active"]
-    return Still(
-        "07", "Who does not ask the racks takes a cut sync cable for a dead partner.",
+    words = (
         f"Rows of bars over time [ms]: the sync cable is cut at 1000 ms, and the standby does not "
         f"ask the racks. From {roles[-1].time_ms} ms on both controllers are active, and each "
-        "rack has two writers by turns: neither of the two controls the plant.",
-        RECORD, _record_rows(cut),
-        draw=lambda ax: plot_takeover(cut, 900, 1500, ax, title="Two actives"))
+        "rack has two writers by turns: neither of the two controls the plant.")
+    return Still(
+        "07", "Who does not ask the racks takes a cut sync cable for a dead partner.",
+        words, RECORD, _record_rows(cut),
+        picture=takeover_svg(cut, 900, 1500, words, title="Two actives"))
 
 
 def _dark_panel(plant: Plant) -> Still | str:
@@ -362,36 +359,35 @@ def _flaws(plant: Plant) -> Still | str:
         return _NO_PAIR
     pair = plant.pair
     mtbf_h, mttr_h = _times(plant)
-    rows = flaw_rows(Flaws(mtbf_h, mttr_h, pair.common_cause, pair.coverage, pair.diagnosed,
-                           pair.test_interval_h, pair.restart_h))
+    flaws = Flaws(mtbf_h, mttr_h, pair.common_cause, pair.coverage, pair.diagnosed,
+                           pair.test_interval_h, pair.restart_h)
     return Still(
         "08", "A real pair is down far more than the ideal one, and far less than one controller.",
-        "Bar chart on a logarithmic axis: minutes down a year. "
-        + ", ".join(f"{row.name} {row.down_min_per_a:.3g}" for row in rows) + ".",
-        ("version", "down [min a year]", "one outage in"),
+        flaws_alt_text(flaws), ("version", "down [min a year]", "one outage in"),
         tuple((row.name, f"{row.down_min_per_a:.4g}", years_in_words(row.years_between))
-              for row in rows),
-        draw=partial(plot_flaws, rows))
+              for row in flaw_rows(flaws)),
+        picture=flaws_svg(flaws))
 
 
 def _dead_standby(plant: Plant) -> Still | str:
     if not plant.pair:
         return _NO_PAIR
-    mtbf_h, _ = _times(plant)
+    mtbf_h, mttr_h = _times(plant)
     interval_h, seen = plant.pair.test_interval_h, plant.pair.diagnosed
-    means = [100 * latent_unavailability(mtbf_h / (1 - each), interval_h) for each in (0.0, seen)]
+    none, some = (latent_faults(interval_h, each, mtbf_h=mtbf_h, mttr_h=mttr_h)
+                  for each in (0.0, seen))
     since_h = np.linspace(0, interval_h, 13)
     return Still(
         "09", "The chance of a dead standby grows from test to test; a lit lamp is no test.",
-        f"Two saw-tooth lines over time [years]: chance that the standby is dead and nobody knows "
+        f"Two saw-tooth lines over three test intervals: chance that the standby is dead and nobody knows "
         f"[%], proof test every {grouped(interval_h)} h. Each line rises from zero after a test. "
-        f"With no self-diagnosis the mean is {means[0]:.2f} %, with {100 * seen:g} % of the faults "
-        f"seen at once {means[1]:.2f} %.",
+        f"With no self-diagnosis the mean is {100 * none.mean_dead:.2f} %, with {100 * seen:g} % of the "
+        f"faults seen at once {100 * some.mean_dead:.2f} %.",
         ("hours since the test", "no fault seen at once [%]", f"{100 * seen:g} % seen at once [%]"),
         _rows(_numbers(since_h, "{:.0f}"),
-              *(_numbers(-100 * np.expm1(-(1 - each) * since_h / mtbf_h), "{:.3f}")
-                for each in (0.0, seen))),
-        draw=partial(plot_dead_standby, mtbf_h, interval_h, seen))
+              *(_numbers(100 * np.interp(since_h, each.time_h, each.dead), "{:.3f}")
+                for each in (none, some))),
+        picture=latent_svg(none, beside=(f"{100 * seen:g} % seen", some)))
 
 
 def _mtbf_limits(plant: Plant) -> Still:
@@ -440,26 +436,21 @@ def _tornado(plant: Plant) -> Still | str:
         tuple((swing.assumption.key, *_numbers((swing.assumption.value, swing.assumption.low,
                                                 swing.assumption.high)),
                f"{swing.net_low:.0f}", f"{swing.net_high:.0f}") for swing in swings[:7]),
-        draw=partial(plot_tornado, swings, currency=plant.currency))
+        picture=tornado_svg(swings, currency=plant.currency))
 
 
 def _variants(plant: Plant) -> Still | str:
     if not plant.costs:
         return "this plant has no costs"
     outcomes = compare_variants(plant)
-    best = min(outcomes, key=lambda outcome: outcome.total_per_year)
-    first = outcomes[0]
     return Still(
         "12", "What a variant is worth, less what it costs, decides; not the number of nines.",
-        f"Stacked bars: expected loss by outages and price a year [{plant.currency}] of "
-        f"{len(outcomes)} variants. {first.variant}: {grouped(first.total_per_year)}. Least in "
-        f"all: {best.variant} with {grouped(best.total_per_year)}, of this "
-        f"{grouped(best.price_per_year)} for the variant.",
+        variants_alt_text(outcomes, plant.currency),
         ("variant", f"loss [{plant.currency} a year]", f"price [{plant.currency} a year]",
          "what it is"),
         tuple((outcome.variant, f"{outcome.loss_per_year:.0f}", f"{outcome.price_per_year:.0f}",
                outcome.about) for outcome in outcomes),
-        draw=lambda ax: plot_variants(outcomes, ax, currency=plant.currency))
+        picture=variants_svg(outcomes, currency=plant.currency))
 
 
 _MAKERS: tuple[Callable[[Plant], Still | str], ...] = (

@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-import os
-import shutil
-import subprocess
-import tempfile
+import io
 from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -13,51 +10,25 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from labkit.plant.plant import Plant, load_plant
-from lessons.pictures.figure import HEIGHT, WIDTH
 from lessons.pictures.figure_choice import left_out, stills
 from lessons.pictures.page import THEMES, sheet
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-__all__ = ["find_browser", "write_figures", "write_picture"]
+__all__ = ["png_of", "write_figures", "write_picture"]
 
-_BROWSERS = ("chromium", "chromium-browser", "google-chrome-stable", "google-chrome",
-             "microsoft-edge-stable", "msedge", "chrome")
-_BROWSER_FILES = (
-    "/Applications/Google Chrome.app/Contents/MacOS/Google Chrome",
-    "/Applications/Chromium.app/Contents/MacOS/Chromium",
-    "/Applications/Microsoft Edge.app/Contents/MacOS/Microsoft Edge",
-    "C:/Program Files/Google/Chrome/Application/chrome.exe",
-    "C:/Program Files (x86)/Microsoft/Edge/Application/msedge.exe",
-)
-# It is to draw one file, and to talk to nobody.
-_QUIET = ("--headless", "--disable-background-networking", "--disable-component-update",
-          "--disable-default-apps", "--disable-gpu", "--disable-sync", "--no-first-run",
-          "--hide-scrollbars", "--force-device-scale-factor=1", "--force-color-profile=srgb",
-          "--virtual-time-budget=1000")
-_LONGEST_S = 60
 _COLOURS = 96
 _METADATA = (("png", {"Software": None}), ("svg", {"Date": None}))
 
 
-def find_browser() -> str | None:
-    """Return the path of Chromium, Chrome or Edge on this machine, or None.
-
-    Returns
-    -------
-    str or None
-        What WORKBOOK_BROWSER names comes first.
-
-    Examples
-    --------
-    >>> isinstance(find_browser(), (str, type(None)))
-    True
-    """
-    named = os.environ.get("WORKBOOK_BROWSER")
-    on_path = filter(None, map(shutil.which, _BROWSERS))
-    in_place = (file for file in _BROWSER_FILES if Path(file).exists())
-    return named or next(on_path, None) or next(in_place, None)
+def png_of(svg: str) -> bytes | None:
+    """Return an SVG picture as PNG, or None where the converter is not installed."""
+    try:
+        from resvg_py import svg_to_bytes
+    except ImportError:
+        return None
+    return bytes(svg_to_bytes(svg_string=svg))
 
 
 def write_picture(draw: Callable[[Axes], Axes], file: str | Path, *, theme: str = "light"
@@ -102,7 +73,7 @@ def write_picture(draw: Callable[[Axes], Axes], file: str | Path, *, theme: str 
     with matplotlib.rc_context({"svg.hashsalt": "labkit", "svg.fonttype": "none"}):
         figure.savefig(file, format=file.suffix[1:].lower(), metadata=metadata)
     if file.suffix.lower() == ".png":
-        _shrink(file)
+        _shrink(file.read_bytes(), file)
     return file
 
 
@@ -138,8 +109,8 @@ def write_figures(folder: str | Path, names: Sequence[str] | None = None, *,
 
     Notes
     -----
-    What is SVG text by itself becomes a PNG by a browser without a window; where there is none,
-    only its SVG is written.
+    What is SVG text by itself becomes a PNG by resvg-py; where that is not installed, only its
+    SVG is written.
 
     Examples
     --------
@@ -159,7 +130,7 @@ def write_figures(folder: str | Path, names: Sequence[str] | None = None, *,
     folder = Path(folder)
     folder.mkdir(parents=True, exist_ok=True)
     tell = say or (lambda line: None)
-    browser, files = find_browser(), []
+    files = []
 
     def done(file: Path) -> None:
         files.append(file)
@@ -180,11 +151,12 @@ def write_figures(folder: str | Path, names: Sequence[str] | None = None, *,
                 done(write_picture(still.draw, svg, theme=theme))
                 continue
             _write_text(svg, still.svg(theme))
-            if browser:
-                _take(browser, svg, png)
+            image = png_of(still.svg(theme))
+            if image:
+                _shrink(image, png)
                 done(png)
             else:
-                tell(f"{png}: not made, for this one needs Chromium, Chrome or Edge")
+                tell(f"{png}: not made, for this one needs resvg-py: pip install resvg-py")
             done(svg)
     for name, why in left_out(plant).items() if names is None else ():
         tell(f"{name}: not made, for {why}")
@@ -195,26 +167,11 @@ def _write_text(file: Path, text: str) -> None:
     file.write_text(text, encoding="utf-8", newline="\n")
 
 
-def _take(browser: str, svg: Path, png: Path) -> None:
-    """Let a browser draw an SVG file into a PNG file."""
-    with tempfile.TemporaryDirectory() as own:
-        words = [browser, *_QUIET, f"--user-data-dir={own}", f"--window-size={WIDTH},{HEIGHT}",
-                 f"--screenshot={png.resolve()}", svg.resolve().as_uri()]
-        if hasattr(os, "geteuid") and os.geteuid() == 0:
-            words.insert(1, "--no-sandbox")
-        png.unlink(missing_ok=True)
-        subprocess.run(words, timeout=_LONGEST_S, check=False, stdin=subprocess.DEVNULL,
-                       stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
-    if not png.exists():
-        raise OSError(f"{browser} has not drawn {svg}")
-    _shrink(png)
-
-
-def _shrink(png: Path) -> None:
+def _shrink(image: bytes, png: Path) -> None:
     """Keep the colours that are met most, so that the file is less than half as large."""
     from PIL import Image
 
-    with Image.open(png) as picture:
+    with Image.open(io.BytesIO(image)) as picture:
         pixels = np.asarray(picture.convert("RGB"), dtype=np.int32)
     codes, places, counts = np.unique(
         pixels @ (65_536, 256, 1), return_inverse=True, return_counts=True)

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from html import escape
 
 from labkit.wording import HOURS_PER_YEAR
-from lessons.pictures.look import page_colours_css
+from lessons.pictures.look import style_sheet
 
 __all__ = [
     "LONGEST_YEARS",
@@ -112,20 +112,7 @@ def first_failures_text(lives: Sequence[float], mtbf_h: float) -> str:
     )
 
 
-_STYLE = (
-    page_colours_css(".lk-first")
-    + ".lk-first{display:block;width:100%;max-width:880px;height:auto;"
-    "font-family:var(--jp-ui-font-family,system-ui),'DejaVu Sans',sans-serif}"
-    ".lk-first text{fill:var(--lk-ink);font-size:16px}"
-    ".lk-first .q{fill:var(--lk-quiet)}"
-    ".lk-first .run{fill:var(--lk-curve);stroke:var(--lk-curve);stroke-width:2}"
-    ".lk-first .out{fill:none;stroke:var(--lk-idle);stroke-width:2}"
-    ".lk-first .grid{stroke:var(--lk-grid);stroke-width:1.5}"
-    ".lk-first .axis{stroke:var(--lk-ink);stroke-width:2;fill:none}"
-    ".lk-first .curve{stroke:var(--lk-curve);stroke-width:3;fill:none}"
-    ".lk-first .mark{stroke:var(--lk-fault);stroke-width:2.5;stroke-dasharray:7 5}"
-    ".lk-first .now{fill:var(--lk-paper);stroke:var(--lk-ink);stroke-width:3}"
-)
+_STYLE = style_sheet(__file__, ".lk-first")
 
 
 def first_failures_svg(lives: Sequence[float], t_h: float, mtbf_h: float) -> str:

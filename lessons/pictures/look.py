@@ -1,4 +1,4 @@
-"""The colours of the pictures and panels, in one place, and how well they stand apart.
+"""The colours of the pictures and panels, in one place, how well they stand apart, and their style.
 
 Lamps stand on front plates that are dark in both themes, so a lamp has one colour for all. What
 lies on the page itself (wires, words, curves) has one colour for the light and one for the dark
@@ -8,8 +8,13 @@ neutral. No colour carries a meaning alone: a word and a shape stand beside it.
 
 from __future__ import annotations
 
+import re
+from functools import cache
+from pathlib import Path
+
 __all__ = [
     "LAMP_COLOURS", "PAGE", "PLATE", "contrast", "page_colours_css", "relative_luminance",
+    "style_sheet",
 ]
 
 PLATE = {
@@ -152,3 +157,16 @@ def page_colours_css(selector: str) -> str:
         f"{selector}{{{rules(light)}}}"
         f'[data-jp-theme-light="false"] {selector}{{{rules(dark)}}}'
     )
+
+
+@cache
+def style_sheet(module_file: str, selector: str = "") -> str:
+    """Return the rules of the .css file beside a module, in one line, as short as they can be.
+
+    With a selector, the page's colours stand before them. The text goes into each output of a
+    notebook, so comments and spaces stay in the file.
+    """
+    css = Path(module_file).with_suffix(".css").read_text(encoding="utf-8")
+    css = re.sub(r"\s+", " ", re.sub(r"(?s)/\*.*?\*/", "", css))
+    css = re.sub(r" ?([{};,>]) ?", r"\1", css).replace(": ", ":").replace(";}", "}")
+    return (page_colours_css(selector) if selector else "") + css.strip()

@@ -5,29 +5,12 @@ from __future__ import annotations
 from html import escape
 
 from labkit.markov.flaws import Flaws
-from lessons.pictures.look import page_colours_css
+from lessons.pictures.look import style_sheet
 from lessons.pictures.two_states_picture import Picture
 
 __all__ = ["by_hand", "pair_chain_picture", "three_ways_picture"]
 
-_STYLE = (
-    page_colours_css(".lk-pairs")
-    + ".lk-pairs{display:block;width:100%;max-width:860px;height:auto;"
-    "font-family:var(--jp-ui-font-family,system-ui),'DejaVu Sans',sans-serif}"
-    ".lk-pairs text{fill:var(--lk-ink);font-size:15px}"
-    ".lk-pairs .b{font-weight:700;font-size:16px}"
-    ".lk-pairs .q{fill:var(--lk-quiet);font-size:14px}"
-    ".lk-pairs .m{text-anchor:middle}.lk-pairs .e{text-anchor:end}"
-    ".lk-pairs rect{fill:var(--lk-panel);stroke:var(--lk-ink);stroke-width:2}"
-    ".lk-pairs .down{stroke-dasharray:8 5;stroke-width:2.5}"
-    ".lk-pairs .way{fill:none;stroke:var(--lk-curve);stroke-width:2.6}"
-    ".lk-pairs .tip{fill:var(--lk-curve)}"
-    ".lk-pairs .grid{stroke:var(--lk-grid);stroke-width:1.5}"
-    ".lk-pairs .zero{stroke:var(--lk-ink);stroke-width:2.5}"
-    ".lk-pairs .bar{stroke:var(--lk-curve);stroke-width:4}"
-    ".lk-pairs .dot{fill:var(--lk-curve)}"
-    ".lk-pairs .hand{fill:var(--lk-paper);stroke:var(--lk-ink);stroke-width:2.5}"
-)
+_STYLE = style_sheet(__file__, ".lk-pairs")
 # Name, second line, middle, whether the plant runs.
 _BOXES = (
     ("both good", "plant runs", 90, 200, True),

@@ -7,14 +7,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from labkit.markov.chain import MarkovModel
 from labkit.wording import HOURS_PER_YEAR
 from lessons.pictures.page import axes, grouped, inks, type_size
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-__all__ = ["drawn_stops", "plot_histories", "plot_survival", "plot_unavailability"]
+__all__ = ["drawn_stops", "plot_histories", "plot_survival"]
 
 
 def plot_survival(mtbf_h: float, ax: Axes | None = None) -> Axes:
@@ -158,48 +157,4 @@ def plot_histories(parts: Mapping[str, tuple[float, float]], duration_h: float, 
     ax.set_ylim(len(parts) - 0.4, -0.6)
     ax.set_xlim(0, duration_h)
     ax.grid(False, axis="y")
-    return ax
-
-
-def plot_unavailability(model: MarkovModel, duration_h: float, ax: Axes | None = None) -> Axes:
-    """Draw the chance that a chain is down, in time, beside its long run.
-
-    Parameters
-    ----------
-    model : MarkovModel
-        The chain, starting in its start state.
-    duration_h : float
-        How long, > 0, in h.
-    ax : Axes, optional
-        Where to draw; new axes where it is left out.
-
-    Returns
-    -------
-    Axes
-
-    Raises
-    ------
-    ValueError
-        When `duration_h` is not positive.
-
-    Examples
-    --------
-    >>> from labkit.markov.chain import two_state
-    >>> plot_unavailability(two_state(60_000, 4), 24).get_ylabel()
-    'unavailability U [-]'
-    """
-    if not duration_h > 0:
-        raise ValueError(f"duration_h must be > 0, got {duration_h}")
-    ax = axes(ax, "When does the long run begin?", "time [h]", "unavailability U [-]")
-    ink = inks(ax)
-    time_h = np.linspace(0, duration_h, 121)
-    ax.plot(time_h, model.unavailability_at(time_h), color=ink["curve"], linewidth=3.5,
-            label="in time")
-    ax.axhline(model.unavailability, color=ink["ink"], linewidth=2.5, linestyle="--",
-               label=f"long run {model.unavailability:.3e}")
-    ax.set_xlim(0, duration_h)
-    ax.set_ylim(0, 1.15 * model.unavailability)
-    ax.ticklabel_format(axis="y", style="sci", scilimits=(-2, 3))
-    ax.yaxis.get_offset_text().set(fontsize=type_size(ax), color=ink["ink"])
-    ax.legend(fontsize=type_size(ax), frameon=False, loc="lower right", labelcolor=ink["ink"])
     return ax

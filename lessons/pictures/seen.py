@@ -7,7 +7,7 @@ from html import escape
 
 from labkit.rig.rig import Rig
 from labkit.switchover.lamps import Lamp, lamps_of
-from lessons.pictures.look import page_colours_css
+from lessons.pictures.look import style_sheet
 from lessons.pictures.two_states_picture import Picture
 
 __all__ = ["hall_picture", "lamp_board_html", "seen_at"]
@@ -88,24 +88,7 @@ def seen_at(rig: Rig) -> str:
     return "\n".join(plate.words for plate in _plates(rig))
 
 
-_STYLE = (
-    page_colours_css(".lk-board")
-    + ".lk-board{display:flex;flex-wrap:wrap;gap:8px;margin:2px 0 10px;max-width:860px}"
-    ".lk-board section{background:var(--lk-plate);border:1.5px solid var(--lk-plate-edge);"
-    "border-radius:5px;padding:6px 12px 8px;color:var(--lk-plate-text);font-size:14px;"
-    "line-height:1.35}"
-    ".lk-board b{display:block;font-size:15px;margin-bottom:2px;color:var(--lk-plate-text)}"
-    ".lk-board span{display:flex;align-items:center;gap:6px}"
-    ".lk-board .no{color:var(--lk-plate-quiet)}"
-    ".lk-board svg{width:16px;height:16px;flex:none}"
-    ".lk-board .off{fill:none;stroke:var(--lk-plate-off);stroke-width:1.6}"
-    + "".join(
-        f".lk-board .{name}{{fill:var(--lk-lamp-{name});stroke:var(--lk-lamp-{name});"
-        "stroke-width:1.6}"
-        for name in ("green", "white", "yellow", "red")
-    )
-    + ".lk-board .open{fill:none;stroke-width:3.2}"
-)
+_STYLE = style_sheet(__file__, ".lk-board")
 _SHAPES = {
     "bar": '<rect x="1" y="6" width="16" height="6" {}/>',
     "ring": '<circle cx="9" cy="9" r="6" {}/>',

@@ -12,12 +12,14 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from html import escape
 
-from lessons.pictures.style import PICTURES
+from lessons.pictures.look import style_sheet
 
 __all__ = [
     "cross", "document", "fit", "lamp", "line", "rectangle", "tag",
     "text", "text_width", "words_in_lines",
 ]
+
+STYLE = style_sheet(__file__, ".lk")
 
 # Widths of letters in em, those of a wide sans-serif font (DejaVu Sans).
 _EMS = {
@@ -142,7 +144,7 @@ def text(x: float, y: float, words: str, kind: str = "", *, size: float | None =
     words : str
         The text, not yet escaped.
     kind : str
-        Classes of `lessons.pictures.style.PICTURES`: 'q' quiet, 'b' bold, 'f' fault, 'p' on a
+        Classes of `svg.css`: 'q' quiet, 'b' bold, 'f' fault, 'p' on a
         plate.
     size : float, optional
         Font size in grid units; 15 where it is left out.
@@ -176,7 +178,7 @@ def rectangle(x: float, y: float, width: float, height: float, kind: str = "plat
     x, y, width, height : float
         Left upper corner and size, in grid units.
     kind : str
-        Classes of `lessons.pictures.style.PICTURES`.
+        Classes of `svg.css`.
     radius : float
         Radius of the corners, >= 0.
 
@@ -204,7 +206,7 @@ def line(points: Sequence[tuple[float, float]], kind: str = "wire", radius: floa
     points : sequence of (x, y)
         Two or more points, in grid units; points that repeat are left out.
     kind : str
-        Classes of `lessons.pictures.style.PICTURES`.
+        Classes of `svg.css`.
     radius : float
         Radius of the corners, >= 0; less where a piece is short.
 
@@ -243,7 +245,7 @@ def cross(x: float, y: float, reach: float = 8, kind: str = "mark") -> str:
     reach : float
         Half its width, > 0.
     kind : str
-        Classes of `lessons.pictures.style.PICTURES`.
+        Classes of `svg.css`.
 
     Returns
     -------
@@ -396,7 +398,7 @@ def document(parts: Iterable[str], width: float, height: float, label: str, *,
     """
     size = f' width="{width:g}" height="{height:g}"' if standalone else ""
     kind = "lk lk-svg" if standalone else "lk-svg"
-    style = f"<style>{PICTURES}</style>" if standalone else ""
+    style = f"<style>{STYLE}</style>" if standalone else ""
     ground = rectangle(0, 0, width, height, "back", 0) if standalone else ""
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" class="{kind}{" lk-still" if still else ""}"'

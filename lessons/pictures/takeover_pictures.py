@@ -8,26 +8,12 @@ import numpy as np
 
 from labkit.switchover.settings import PairSettings, switchover_budget
 from labkit.switchover.timing import switchover_sweep
-from lessons.pictures.look import page_colours_css
+from lessons.pictures.look import style_sheet
 from lessons.pictures.two_states_picture import Picture
 
 __all__ = ["beats_picture", "spread_picture"]
 
-_STYLE = (
-    page_colours_css(".lk-take")
-    + ".lk-take{display:block;width:100%;max-width:760px;height:auto;"
-    "font-family:var(--jp-ui-font-family,system-ui),'DejaVu Sans',sans-serif}"
-    ".lk-take text{fill:var(--lk-ink);font-size:15px}"
-    ".lk-take .q{fill:var(--lk-quiet)}"
-    ".lk-take .m{text-anchor:middle}.lk-take .e{text-anchor:end}"
-    ".lk-take .axis{stroke:var(--lk-ink);stroke-width:2;fill:none}"
-    ".lk-take .grid{stroke:var(--lk-grid);stroke-width:1.2}"
-    ".lk-take .heard{fill:var(--lk-curve)}"
-    ".lk-take .missed{fill:none;stroke:var(--lk-fault);stroke-width:3}"
-    ".lk-take .span{stroke:var(--lk-curve);stroke-width:2.5;fill:none}"
-    ".lk-take .bar{fill:var(--lk-curve);stroke:var(--lk-paper);stroke-width:1}"
-    ".lk-take .limit{stroke:var(--lk-fault);stroke-width:2.5;stroke-dasharray:8 5}"
-)
+_STYLE = style_sheet(__file__, ".lk-take")
 
 
 def _drawn(height: int, words: str, parts: list[str]) -> Picture:

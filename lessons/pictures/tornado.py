@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
+from html import escape
+from textwrap import fill
 
 from labkit.plant.sensitivity import Swing
-from lessons.pictures.page import axes, grouped, inks, type_size
+from lessons.pictures.charts import axis_words, nice_step, ticks_below, ticks_of
+from lessons.pictures.page import grouped
+from lessons.pictures.svg import document, fit, line, rectangle, text
+from lessons.pictures.two_states_picture import Picture
 
-if TYPE_CHECKING:
-    from matplotlib.axes import Axes
+__all__ = ["tornado_picture", "tornado_svg", "tornado_words"]
 
-__all__ = ["plot_tornado", "tornado_words"]
-
+WIDTH, LEFT, RIGHT, TOP, ROW = 900.0, 250.0, 884.0, 74.0, 34.0
 MOST_BARS = 7
 
 
@@ -69,69 +71,74 @@ def tornado_words(swings: Sequence[Swing], currency: str = "EUR") -> str:
     )
 
 
-def plot_tornado(swings: Sequence[Swing], ax: Axes | None = None, *,
-                 currency: str = "EUR") -> Axes:
-    """Draw how a verdict moves when each assumption goes to its limits.
+def tornado_svg(swings: Sequence[Swing], *, currency: str = "EUR", most: int = MOST_BARS,
+                standalone: bool = False) -> str:
+    """Draw how a verdict moves when each assumption goes to its limits, one after the other."""
+    if not swings:
+        raise ValueError("swings must hold at least one swing, got none")
+    shown = list(swings)[:most]
+    here = shown[0].net_per_year
+    ends = [0.0, here, *(net for swing in shown for net in (swing.net_low, swing.net_high))]
+    spread = (max(ends) - min(ends)) or 1.0
+    # Beside the outermost bars there is room for the values at their ends.
+    low, high = min(ends) - 0.16 * spread, max(ends) + 0.16 * spread
+    floor = TOP + ROW * len(shown)
+
+    def x(net: float) -> float:
+        return LEFT + (net - low) / (high - low) * (RIGHT - LEFT)
+
+    parts = [text(12, 24, "One assumption, set to", "b"),
+             rectangle(214, 10, 26, 18, "now", 0), text(248, 24, "its smallest usual value"),
+             rectangle(450, 10, 26, 18, "card", 0), text(484, 24, "its largest usual value"),
+             text(WIDTH - 8, 24, "bold: turns the verdict", "b", anchor="end")]
+    parts += ticks_below(((x(net), grouped(net))
+                          for net in ticks_of(low, high, nice_step(high - low, 6))), TOP, floor)
+    parts.append(axis_words(LEFT, RIGHT, floor + 40, f"gain less price [{currency} a year]"))
+    for place, swing in enumerate(shown):
+        y = TOP + ROW * place
+        parts.append(text(LEFT - 10, y + 22, fit(_named(swing), LEFT - 22, bold=swing.turns),
+                          "b" if swing.turns else "", anchor="end"))
+        for net, limit, kind in ((swing.net_low, swing.assumption.low, "now"),
+                                 (swing.net_high, swing.assumption.high, "card")):
+            parts.append(rectangle(min(x(net), x(here)), y + 5, abs(x(net) - x(here)), ROW - 10,
+                                   kind, 0))
+            left = net < here or (net == here and kind == "now")
+            parts.append(text(x(net) + (-6 if left else 6), y + 22, _number(limit), "over", size=14,
+                              anchor="end" if left else "start"))
+    parts.append(line([(x(here), TOP - 8), (x(here), floor)], "event"))
+    parts.append(line([(x(0), TOP - 8), (x(0), floor)], "limit"))
+    parts.append(text(x(min(0.0, here)) - 6, TOP - 12, "does not pay", "f", anchor="end"))
+    parts.append(text(x(max(0.0, here)) + 6, TOP - 12, "pays", "f"))
+    return document(parts, WIDTH, floor + 50, tornado_words(swings, currency), standalone=standalone)
+
+
+def tornado_picture(swings: Sequence[Swing], *, currency: str = "EUR") -> Picture:
+    """Show how a verdict moves when each assumption goes to its limits.
 
     Parameters
     ----------
     swings : sequence of Swing
-        From `labkit.plant.sensitivity.sensitivity`, at least one; the first seven are drawn.
-    ax : Axes, optional
-        Where to draw; new axes where it is left out.
+        From `labkit.sensitivity`, the widest first; the first seven are shown.
     currency : str
+        Of the plant.
 
     Returns
     -------
-    Axes
+    Picture
+        As the last value of a cell it shows itself; its words say the same.
 
     Raises
     ------
     ValueError
-        When there is no swing.
+        When there are no swings.
 
     Examples
     --------
     >>> from labkit.plant.plant import load_plant
     >>> from labkit.plant.sensitivity import sensitivity
-    >>> ax = plot_tornado(sensitivity(load_plant(), "V1a", "V0"))
-    >>> ax.get_xlabel()
-    'gain less price [EUR a year]'
+    >>> tornado_picture(sensitivity(load_plant(), "V1a air", "V0 air")).words[:23]
+    'Bars of gain less price'
     """
-    from matplotlib.patches import Patch
-
-    if not swings:
-        raise ValueError("swings must hold at least one swing, got none")
-    swings = list(swings)[:MOST_BARS]
-    ax = axes(ax, "What the verdict hangs on", f"gain less price [{currency} a year]", "")
-    ink, size = inks(ax), type_size(ax)
-    here = swings[0].net_per_year
-    ends = [net for swing in swings for net in (swing.net_low, swing.net_high, here, 0.0)]
-    least, most = min(ends), max(ends)
-    room = 0.17 * (most - least)
-    for row, swing in enumerate(swings):
-        for net, limit, hatch in ((swing.net_low, swing.assumption.low, ""),
-                                  (swing.net_high, swing.assumption.high, "//")):
-            ax.barh(row, net - here, left=here, height=0.66, hatch=hatch, edgecolor=ink["ink"],
-                    color=ink["paper"] if hatch else ink["water"])
-            left = net < here or (net == here and limit == swing.assumption.low)
-            ax.text(net, row, f" {_number(limit)} ", va="center", ha="right" if left else "left",
-                    fontsize=size, color=ink["ink"])
-    ax.axvline(here, color=ink["ink"], linewidth=2)
-    ax.axvline(0, color=ink["fault"], linewidth=2.5, linestyle="--")
-    for x, words, side in ((min(0.0, here), "does not pay ", "right"),
-                           (max(0.0, here), " pays", "left")):
-        ax.text(x, -0.62, words, ha=side, va="bottom", fontsize=size, color=ink["fault"])
-    ax.set_yticks(range(len(swings)), [_named(swing) for swing in swings])
-    ax.set_ylim(len(swings) - 0.5, -1.1)
-    ax.set_xlim(least - room, most + room)
-    ax.xaxis.set_major_formatter(lambda value, _: grouped(value))
-    ax.grid(False, axis="y")
-    ends = [Patch(facecolor=ink["water"], edgecolor=ink["ink"], label="its smallest usual value"),
-            Patch(facecolor=ink["paper"], edgecolor=ink["ink"], hatch="//",
-                  label="its largest usual value")]
-    key = ax.legend(handles=ends, title="one assumption, set to", loc="best",
-                    fontsize=size, title_fontsize=size, facecolor=ink["paper"], framealpha=1.0,
-                    edgecolor=ink["rule"], labelcolor=ink["ink"])
-    key.get_title().set_color(ink["ink"])
-    return ax
+    words = tornado_words(swings, currency)
+    svg = tornado_svg(swings, currency=currency, standalone=True)
+    return Picture(f"{svg}<p>{escape(words)}</p>", fill(words, 88))

@@ -6,24 +6,24 @@ to the other needs no reading.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from lessons.pictures.charts import nice_step, ticks_below, ticks_beside, ticks_of
 from lessons.pictures.svg import document, line, rectangle, text, text_width
 
 if TYPE_CHECKING:
     from labkit.rig.rig import RigView
     from labkit.rig.tank import TankSettings
 
-__all__ = ["Mark", "level_alt_text", "level_picture", "level_svg", "nice_step", "window_s"]
+__all__ = ["Mark", "level_alt_text", "level_picture", "level_svg", "window_s"]
 
 WIDTH = 900.0
 HEIGHT = 172.0
-LEFT, RIGHT, TOP, BOTTOM = 58.0, 718.0, 42.0, 150.0
+LEFT, RIGHT, TOP, BOTTOM = 58.0, 718.0, 42.0, HEIGHT - 22
 WINDOWS_S = (60, 120, 300, 600, 1800)
 COLUMNS = 220
 
@@ -47,36 +47,6 @@ class Mark:
 
     time_s: float
     words: str
-
-
-def nice_step(span: float, most: int) -> float:
-    """Return a step of 1, 2 or 5 times a power of ten that cuts a span into few pieces.
-
-    Parameters
-    ----------
-    span : float
-        Length, > 0.
-    most : int
-        At most so many steps, >= 1.
-
-    Returns
-    -------
-    float
-
-    Raises
-    ------
-    ValueError
-        When the span is not positive.
-
-    Examples
-    --------
-    >>> nice_step(1.1, 6)
-    0.2
-    """
-    if not span > 0:
-        raise ValueError(f"span must be > 0, got {span}")
-    power = 10.0 ** math.floor(math.log10(span / most))
-    return next(round(power * k, 12) for k in (1, 2, 5, 10) if power * k * most >= span * 0.999999)
 
 
 def window_s(now_s: float) -> tuple[float, float]:
@@ -156,7 +126,9 @@ def level_alt_text(time_s: Sequence[float], level_m: Sequence[float], tank: Tank
 
 def level_svg(time_s: Sequence[float], level_m: Sequence[float], tank: TankSettings, *,
               opening: Sequence[float] | None = None, inflow_l_per_s: float | None = None,
-              marks: Sequence[Mark] = (), standalone: bool = False) -> str:
+              marks: Sequence[Mark] = (), name: str = "",
+              beside: tuple[str, Sequence[float], Sequence[float]] | None = None,
+              height: float = HEIGHT, standalone: bool = False) -> str:
     """Draw the level of the header tank in time, and the tank.
 
     Parameters
@@ -171,6 +143,12 @@ def level_svg(time_s: Sequence[float], level_m: Sequence[float], tank: TankSetti
         Present inflow, in L/s.
     marks : sequence of Mark
         What happened; marks outside the time shown are left out.
+    name : str
+        What the curve is, where another one stands beside it.
+    beside : tuple of str, sequence and sequence of float, optional
+        Name, time_s and level_m of another curve, drawn dashed.
+    height : float
+        Of the picture, whose width is 900.
     standalone : bool
         Whether the picture carries its own style, to stand in a file.
 
@@ -194,6 +172,7 @@ def level_svg(time_s: Sequence[float], level_m: Sequence[float], tank: TankSetti
         raise ValueError(
             f"time_s and level_m must have one length >= 1, got {len(time_s)} and {len(level_m)}"
         )
+    bottom = height - (HEIGHT - BOTTOM)
     start, end = window_s(time_s[-1])
     span = tank.overflow_m - tank.low_trip_m
     low, high = tank.low_trip_m - 0.15 * span, tank.overflow_m + 0.2 * span
@@ -203,21 +182,17 @@ def level_svg(time_s: Sequence[float], level_m: Sequence[float], tank: TankSetti
 
     def y(level: float) -> float:
         inside = min(max(level, low), high)
-        return round(BOTTOM - (inside - low) / (high - low) * (BOTTOM - TOP), 1)
+        return round(bottom - (inside - low) / (high - low) * (bottom - TOP), 1)
 
-    parts = [rectangle(LEFT, TOP, RIGHT - LEFT, BOTTOM - TOP, "frame", 0)]
-    step = nice_step(high - low, 5)
-    for i in range(math.ceil(low / step), math.floor(high / step) + 1):
-        parts.append(line([(LEFT, y(i * step)), (RIGHT, y(i * step))], "grid"))
-        parts.append(text(LEFT - 7, y(i * step) + 5, f"{i * step:.1f}", "q", size=14, anchor="end"))
+    parts = [rectangle(LEFT, TOP, RIGHT - LEFT, bottom - TOP, "frame", 0)]
+    parts += ticks_beside(((y(level), f"{level:.1f}")
+                           for level in ticks_of(low, high, nice_step(high - low, 5))), LEFT, RIGHT)
     unit_s, unit = (60, "min") if end - start > 600 else (1, "s")
     step = nice_step((end - start) / unit_s, 6) * unit_s
-    for i in range(math.ceil(start / step), math.floor(end / step) + 1):
-        parts.append(line([(x(i * step), TOP), (x(i * step), BOTTOM)], "grid"))
-        parts.append(text(x(i * step), BOTTOM + 17, f"{i * step / unit_s:g}", "q", size=14,
-                          anchor="middle"))
-    parts.append(text(6, BOTTOM + 17, f"[{unit}]", "q", size=14))
-    middle = (TOP + BOTTOM) / 2
+    parts += ticks_below(((x(t), f"{t / unit_s:g}") for t in ticks_of(start, end, step)),
+                         TOP, bottom)
+    parts.append(text(6, bottom + 17, f"[{unit}]", "q", size=14))
+    middle = (TOP + bottom) / 2
     parts.append(f'<g transform="rotate(-90 15 {middle:g})">'
                  + text(15, middle, "level [m]", "q", size=14, anchor="middle") + "</g>")
 
@@ -240,7 +215,7 @@ def level_svg(time_s: Sequence[float], level_m: Sequence[float], tank: TankSetti
         left = min(at + 5, RIGHT - width)
         row = next((row for row in (0, 1) if left >= taken[row]), None)
         top = TOP - 2 if row is None else TOP - 17 - 16 * row
-        stems.append(f"M{at:g},{top:g}V{BOTTOM:g}")
+        stems.append(f"M{at:g},{top:g}V{bottom:g}")
         heads.append(f"M{at - 5:g},{TOP - 8:g}h10l-5,8z")
         if row is not None:
             flags.append(text(left, TOP - 10 - 16 * row, mark.words, "f over", size=14))
@@ -257,12 +232,17 @@ def level_svg(time_s: Sequence[float], level_m: Sequence[float], tank: TankSetti
     if len(time_s) > 1:
         points = " ".join(f"{x(t):g},{y(h):g}" for t, h in curve)
         parts.append(f'<polyline points="{points}" class="curve"/>')
+    if beside:
+        words, other_s, other_m = beside
+        others = zip(*_thinned(np.asarray(other_s, float), np.asarray(other_m, float)))
+        parts.append(line([(x(t), y(h)) for t, h in others], "curve-2", 0))
+        parts.append(text(LEFT + 12, bottom - 10, f"line: {name}; dashed: {words}", "b over"))
     now = level_m[-1]
     parts.append(f'<circle cx="{x(time_s[-1]):g}" cy="{y(now):g}" r="5" class="now"/>')
 
     left, width = RIGHT + 20, 62.0
-    parts.append(rectangle(left, y(now), width, BOTTOM - y(now), "water", 0))
-    parts.append(line([(left, TOP), (left, BOTTOM), (left + width, BOTTOM), (left + width, TOP)],
+    parts.append(rectangle(left, y(now), width, bottom - y(now), "water", 0))
+    parts.append(line([(left, TOP), (left, bottom), (left + width, bottom), (left + width, TOP)],
                       "wall", 0))
     for level, kind in ((tank.overflow_m, "limit"), (tank.low_trip_m, "limit"),
                         (tank.set_point_m, "aim")):
@@ -276,17 +256,19 @@ def level_svg(time_s: Sequence[float], level_m: Sequence[float], tank: TankSetti
         parts.append(text(aside, 110, f"valve {100 * opening[-1]:.0f} %", size=14))
     if inflow_l_per_s is not None:
         parts.append(text(aside, 130, f"in {inflow_l_per_s:.0f} L/s", size=14))
-    return document(parts, WIDTH, HEIGHT, level_alt_text(time_s, level_m, tank),
+    return document(parts, WIDTH, height, level_alt_text(time_s, level_m, tank),
                     standalone=standalone)
 
 
-def level_picture(view: RigView) -> str:
+def level_picture(view: RigView, **how) -> str:
     """Draw the level of a rig in time, with its faults as marks.
 
     Parameters
     ----------
     view : RigView
         State of the rig.
+    **how
+        Further arguments of `level_svg`.
 
     Returns
     -------
@@ -306,4 +288,4 @@ def level_picture(view: RigView) -> str:
         for entry in view.record if entry.what == "fault"
     ]
     return level_svg(view.trend.time_s, view.trend.level_m, view.tank, opening=view.trend.opening,
-                     inflow_l_per_s=view.trend.inflow_l_per_s[-1], marks=marks)
+                     inflow_l_per_s=view.trend.inflow_l_per_s[-1], marks=marks, **how)

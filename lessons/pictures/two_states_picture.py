@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from html import escape
 
 from labkit.wording import shown
-from lessons.pictures.look import page_colours_css
+from lessons.pictures.look import style_sheet
 
 __all__ = ["Picture", "two_states_picture"]
 
@@ -38,17 +38,7 @@ class Picture:
         return self.svg
 
 
-_STYLE = (
-    page_colours_css(".lk-states")
-    + ".lk-states{display:block;width:100%;max-width:640px;height:auto;"
-    "font-family:var(--jp-ui-font-family,system-ui),'DejaVu Sans',sans-serif}"
-    ".lk-states text{fill:var(--lk-ink);font-size:17px;text-anchor:middle}"
-    ".lk-states .b{font-weight:700;font-size:19px}"
-    ".lk-states rect{fill:var(--lk-panel);stroke:var(--lk-ink);stroke-width:2.5}"
-    ".lk-states .down{stroke-dasharray:8 5}"
-    ".lk-states .way{fill:none;stroke:var(--lk-curve);stroke-width:3}"
-    ".lk-states .tip{fill:var(--lk-curve);stroke:none}"
-)
+_STYLE = style_sheet(__file__, ".lk-states")
 
 
 def two_states_picture(name: str, *, mtbf_h: float, mttr_h: float) -> Picture:

@@ -1,0 +1,61 @@
+"""The chance of a dead standby from test to test, as saw teeth."""
+
+from __future__ import annotations
+
+from labkit.markov.latent import LatentFaults
+from lessons.pictures.charts import nice_step, ticks_beside, ticks_of
+from lessons.pictures.svg import document, line, text
+
+__all__ = ["latent_alt_text", "latent_svg"]
+
+WIDTH, HEIGHT = 900.0, 272.0
+LEFT, RIGHT, TOP, BOTTOM = 74.0, 880.0, 44.0, 246.0
+SHOWN_INTERVALS = 3
+
+
+def latent_alt_text(found: LatentFaults) -> str:
+    """Say in at most 60 words what the picture shows."""
+    return (
+        f"Saw teeth over {SHOWN_INTERVALS} test intervals of {found.interval_h / 168:.0f} weeks. "
+        f"The chance that the standby is dead and nobody knows climbs from 0 to "
+        f"{found.dead[-1]:.2%} and falls back at each test. A dotted line marks the mean, "
+        f"{found.mean_dead:.2%}."
+    )
+
+
+def latent_svg(found: LatentFaults, *, beside: tuple[str, LatentFaults] | None = None,
+                 standalone: bool = False) -> str:
+    """Draw the chance of a dead standby from test to test, and dashed another one by its name."""
+    shown = [found, *([beside[1]] if beside else [])]
+    most = max(1e-6, *(float(each.dead.max()) for each in shown))
+    step = nice_step(100 * most, 4) / 100
+    top = step * (int(most / step) + 1)
+    span_h = SHOWN_INTERVALS * found.interval_h
+
+    def x(time_h: float) -> float:
+        return LEFT + time_h / span_h * (RIGHT - LEFT)
+
+    def y(share: float) -> float:
+        return BOTTOM - share / top * (BOTTOM - TOP)
+
+    def teeth(of: LatentFaults) -> list[tuple[float, float]]:
+        starts = [tooth * of.interval_h for tooth in range(SHOWN_INTERVALS)]
+        return [*((x(start + t), y(p)) for start in starts
+                  for t, p in zip(of.time_h, of.dead, strict=True)), (x(span_h), y(0.0))]
+
+    parts = [text(LEFT, 22, "Chance that the standby is dead and nobody knows [%]", "b", size=16)]
+    parts += ticks_beside(((y(share), f"{100 * share:.3g}")
+                           for share in ticks_of(0, top, step)), LEFT, RIGHT)
+    for test in range(1, SHOWN_INTERVALS + 1):
+        at, week = x(test * found.interval_h), test * found.interval_h / 168
+        parts.append(line([(at, TOP), (at, BOTTOM)], "event"))
+        parts.append(text(at - 6, BOTTOM + 18, f"test, week {week:.0f}", size=14, anchor="end"))
+    parts.append(line(teeth(found), "curve", 0))
+    mean = y(found.mean_dead)
+    parts.append(line([(LEFT, mean), (RIGHT, mean)], "aim"))
+    parts.append(text(LEFT + 8, mean - 6, f"mean {found.mean_dead:.2%}", "b over"))
+    if beside:
+        words, other = beside
+        parts.append(line(teeth(other), "curve-2", 0))
+        parts.append(text(RIGHT, 22, f"dashed: {words}, mean {other.mean_dead:.2%}", anchor="end"))
+    return document(parts, WIDTH, HEIGHT, latent_alt_text(found), standalone=standalone)

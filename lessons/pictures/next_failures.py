@@ -1,0 +1,66 @@
+"""Picture of what would stop a function next, the most frequent first."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from labkit.plant.plant import PlantState
+from labkit.wording import HOURS_PER_YEAR
+from lessons.pictures.page import axes, inks, type_size
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+__all__ = ["plot_next_failures"]
+
+_MOST_BARS = 14
+
+
+def plot_next_failures(state: PlantState, function: str, ax: Axes | None = None) -> Axes:
+    """Draw how often each single failure would stop a function now, the most frequent first.
+
+    Parameters
+    ----------
+    state : PlantState
+        What is left of the plant.
+    function : str
+        Name of the function.
+    ax : Axes, optional
+        Where to draw; new axes where it is left out.
+
+    Returns
+    -------
+    Axes
+
+    Raises
+    ------
+    ValueError
+        When the plant has no such function, or nothing alone would stop it.
+
+    Examples
+    --------
+    >>> from labkit.plant.plant import load_plant
+    >>> ax = plot_next_failures(load_plant().state({"KF1"}), "control kept")
+    >>> ax.get_yticklabels()[0].get_text()
+    'KF2'
+    """
+    if function not in state.works:
+        raise ValueError(f"function must be one of {', '.join(state.works)}, got {function!r}")
+    failures = state.next_failure_details[function]
+    if not failures:
+        raise ValueError(f"function must have failures that would stop it next, got {function!r}")
+    ax = axes(ax, f"What would stop it next: {function}", "failures a year", "")
+    ink = inks(ax)
+    rest, failures = failures[_MOST_BARS:], failures[:_MOST_BARS]
+    rates = [HOURS_PER_YEAR * failure.rate_per_h for failure in failures]
+    bars = ax.barh(range(len(rates)), rates, color=ink["water"], edgecolor=ink["ink"], height=0.7)
+    ax.bar_label(bars, [f" {rate:.3f}" for rate in rates], fontsize=type_size(ax), color=ink["ink"])
+    ax.set_yticks(range(len(rates)), [failure.name for failure in failures])
+    ax.set_ylim(len(rates) - 0.4, -0.6)
+    ax.set_xlim(0, 1.15 * max(rates))
+    ax.grid(False, axis="y")
+    if rest:
+        more = HOURS_PER_YEAR * sum(failure.rate_per_h for failure in rest)
+        ax.text(0.98, 0.04, f"and {len(rest)} more, together {more:.3f}",
+                transform=ax.transAxes, ha="right", fontsize=type_size(ax), color=ink["ink"])
+    return ax
