@@ -21,13 +21,14 @@ from labkit.switchover.engine import Switchover
 from labkit.switchover.fault_kinds import Fault, faults_of
 from labkit.switchover.lamps import Lamp, lamps_of
 
-__all__ = ["ALARM", "MINUTES", "MISREAD", "ROLE_CHANGE", "Look", "Run", "catalogue",
-           "expected_in", "has_panel", "told"]
+__all__ = ["ALARM", "BOOK", "MINUTES", "MISREAD", "NO_WORK", "RECORD", "ROLE_CHANGE", "Look",
+           "Run", "catalogue", "expected_in", "hall_check", "has_panel", "told"]
 
 MISREAD = 0.002
 MISMEASURED = 1e-3
 ALARM = "alarm: "
-ROLE_CHANGE = "planned switchover"
+BOOK, RECORD, ROLE_CHANGE = "book and permits", "record of the pair", "planned switchover"
+NO_WORK = "no work, no test entered"
 MINUTES: Mapping[str, float] = MappingProxyType({
     "lamps": 1.0, "alarms": 1.0, "record": 3.0, "book": 1.0, "plugs": 4.0, "resistance": 12.0,
     "idle": 6.0, "24 V": 4.0, "lamp test": 1.0, "second reading": 5.0, "local switch": 2.0,
@@ -111,12 +112,12 @@ def catalogue(plant: Plant, minutes: Mapping[str, float] = MINUTES) -> Iterator[
     having = _having(plant)
     walk = minutes["walk"]
     yield Look(
-        "book and permits", minutes["book"],
+        BOOK, minutes["book"],
         "Ask the person in charge and read the shift book and the permits of today.",
         "A test or work on purpose explains most switchovers.",
         _book, _found("book", "work or a test is entered", "nothing is entered", 0.05))
     yield Look(
-        "record of the pair", minutes["record"],
+        RECORD, minutes["record"],
         "Read the record of the pair from the time of the complaint on; the first alarm or "
         "planned switchover counts, not the last.",
         "The first line counts, and not the last.",
@@ -188,7 +189,7 @@ def _having(plant: Plant) -> dict[str, list[str]]:
 def _said(rig: Rig, unit: str, check: str) -> str:
     """Return what the faults that are on at a part show in a kind of check; empty for nothing."""
     faults = (rig.known_faults[each] for each in rig.faults)
-    return ", ".join(filter(None, (fault.said_in(check) for fault in faults if fault.is_at(unit))))
+    return "; ".join(filter(None, (fault.said_in(check) for fault in faults if fault.is_at(unit))))
 
 
 def _words(unit: str, check: str, good: str, before: str = "") -> Callable[[Rig], str]:
@@ -208,7 +209,7 @@ def _found(check: str, yes: str, no: str, otherwise: float,
 
 def _book(rig: Rig) -> str:
     lines = dict.fromkeys(rig.known_faults[each].said_in("book") for each in reversed(rig.faults))
-    return "; ".join(filter(None, lines)) or "no work, no test entered"
+    return "; ".join(filter(None, lines)) or NO_WORK
 
 
 def _first_line(run: Run) -> str:
@@ -242,8 +243,7 @@ def _cycles(rig: Rig) -> str:
 
 
 def _settings(rig: Rig) -> str:
-    return _said(rig, "settings", "settings").replace(", ", "; ") or \
-        "all as on the approved sheet"
+    return _said(rig, "settings", "settings") or "all as on the approved sheet"
 
 
 def _versions(rig: Rig) -> str:
@@ -290,11 +290,14 @@ def _role_change(rig: Rig) -> str:
 # ---------------------------------------------------------------- lamps, supply, cables
 
 
+def hall_check(plant: Plant) -> str:
+    """Return the name of the check that reads all lamps where the controllers stand."""
+    place = next((plant.parts[unit].place for unit in plant.controllers), "")
+    return f"lamps in the {place.partition(',')[0] or 'cabinets'}"
+
+
 def _of_lamps(plant: Plant, minutes: Mapping[str, float]) -> Iterator[Look]:
-    places = [plant.parts[unit].place for unit in plant.controllers]
-    hall = places[0].partition(",")[0] if places else ""
-    yield Look(f"lamps in the {hall}" if hall else "lamps of the units",
-               minutes["lamps"] + minutes["walk"],
+    yield Look(hall_check(plant), minutes["lamps"] + minutes["walk"],
                why="They show control itself, whatever the panel sees.")
     for unit in dict.fromkeys(lamp.unit for lamp in lamps_of(Switchover(plant).snapshot())):
         part = plant.parts.get(unit)

@@ -257,7 +257,7 @@ def _next(numbers: SimpleNamespace) -> dict[str, object]:
 @functools.cache
 def _bits_a_minute() -> Mapping[str, object]:
     values = {value.name: value for value in finder().next_checks(BLIND_SIGNS)}
-    names = {"repeater": "lamps of TF1", "wires": "resistance of WF3, supplies off",
+    names = {"repeater": "lamps of TF1", "wires": "resistance of WF3",
              "unit": "lamps of KF2"}
     rates = {key: values[name].bits_per_minute for key, name in names.items()}
     return {**{f"{key}_bpm": rate for key, rate in rates.items()},
@@ -547,7 +547,7 @@ SYMPTOMS = {
 SUSPECTS = ("TF1: no power", "KF2: stopped", "KF2: no power", "KF10: module fault",
             "WF1+WF2: cut", "PH1: dark")
 FIRST_CHECKS = ("alarm list", "lamps of TF1", "lamps of KF2", "lamps of PH1",
-                "record of the pair: first line", "resistance of WF3, supplies off")
+                "record of the pair", "resistance of WF3")
 
 
 @functools.cache
@@ -581,7 +581,7 @@ PAGE = Table(
             (row, "first check"): Pick(
                 FIRST_CHECKS, functools.partial(lambda row, n: _first_check(row), row),
                 {
-                    "resistance of WF3, supplies off": (
+                    "resistance of WF3": (
                         "M33", "How many minutes does it take, and what does a walk tell?"),
                     "lamps of KF2": ("M16", "Which check has more bits a minute above?"),
                 },
