@@ -11,7 +11,7 @@ import pytest
 from labkit.plant.plant import load_plant
 from labkit.rig.bus import line_resistance_ohm
 from labkit.rig.checks import NO_WORK, ROLE_CHANGE
-from labkit.switchover.fault_kinds import drills_of, faults_of
+from labkit.switchover.fault_kinds import faults_of
 from lessons.exercises import drilling, scenes
 from lessons.exercises.attempts import Memory
 from lessons.exercises.controls import ask
@@ -32,6 +32,7 @@ from lessons.exercises.scenes import NO_FAULT, Scene, branches, run_scene, scene
 from lessons.exercises.session import Session
 from lessons.items import lesson_10
 from lessons.panels import drill_panel as panels
+from tests import plants
 
 DRILLS = lesson_10.DRILLS
 RANDOM = DRILLS[-1]
@@ -83,9 +84,7 @@ def test_all_that_can_be_hidden_comes_up_and_seeds_are_kept():
 
 def test_the_drills_of_the_plant_are_all_there():
     ours = {frozenset(scene.faults) for scene in scenes_of("KF1")}
-    # One drill of the plant names the third link of its file; ours names it by its rack.
-    missing = {title for title, ids in drills_of(load_plant()).items()
-               if frozenset(ids) not in ours}
+    missing = {title for title, ids in plants.DRILLS.items() if frozenset(ids) not in ours}
     assert not missing
 
 
@@ -99,6 +98,33 @@ def test_two_hundred_seeds_have_a_cause_that_can_be_named(drill):
         assert fewest_checks(numbers.scene) in (2, 3, 4)
         for cause in numbers.scene.truth:
             assert action_for(cause)
+
+
+@pytest.mark.parametrize("name", ["elderhang", "mirelow", "starter"])
+def test_other_plants_can_be_drilled(name):
+    """One controller, no panel, no process: what a plant lacks is neither hidden nor offered."""
+    files = Path(scenes.__file__).resolve().parents[2] / "labkit" / "plant" / "files"
+    plant = load_plant(files / f"{name}.toml")
+    case = scenes.SceneCase("other", families=tuple(scenes.FAMILIES), plant=lambda: plant)
+    drill = drilling.Drill("00-other", "Other", "", case)
+    hidden = set()
+    for seed in range(12):
+        scene = next(case.draws(seed)).scene
+        hidden.add(scene.truth)
+        assert set(scene.faults) <= set(faults_of(plant))
+        assert "KF90" not in drill.task(SimpleNamespace(scene=scene), seed)
+        actions = dict.fromkeys(NOTHING if cause == NO_FAULT else
+                                faults_of(plant)[cause].kind.repair for cause in scene.truth)
+        others = [each for ids in branches(plant).values() for each in ids
+                  if each not in scene.truth]
+        bench = bench_after(scene, [
+            "describe: x", f"rank: {'; '.join([*scene.truth, others[0]])}", "check: 1",
+            f"repair: {' + '.join(scene.truth)} / evidence: book and permits / "
+            f"action: {' + '.join(actions)}"])
+        assert drill.move(bench, "retest").verdict is Verdict.RIGHT
+    assert len(hidden) > 4 and (NO_FAULT,) in hidden
+    assert all(look.shows is not None or name.startswith(("lamps", "record"))
+               for name, look in checks_of(plant).items())
 
 
 # ---------------------------------------------------------------- checks

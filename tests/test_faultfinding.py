@@ -13,7 +13,8 @@ from labkit.rig.bus import bus_readings, idle_voltage_mv, length_in_words_m, lin
 from labkit.rig.checks import MISREAD, catalogue
 from labkit.rig.finder import NO_FAULT, FaultFinder, rates_of
 from labkit.rig.rig import Rig
-from labkit.switchover.fault_kinds import drills_of, faults_of
+from labkit.switchover.fault_kinds import faults_of
+from tests.plants import DRILLS
 
 
 @pytest.fixture(scope="module")
@@ -202,13 +203,12 @@ def test_measurements_settle_the_bus(finder):
 
 def test_following_the_advice_finds_the_drills(finder):
     """Follow the next check again and again: the fault gets by far the largest share."""
-    drills = drills_of(finder.plant)
     runs = {(run.cause, run.leader): run for run in finder.runs}
     steps = []
     for title in ("repeater without power", "interface dead and silent", "terminator missing",
                   "A and B swapped after a repair", "level sensor stuck", "sync cable cut",
                   "no fault: planned test", "lamp of the panel dead"):
-        (fault,) = drills[title]
+        (fault,) = DRILLS[title]
         run = runs[fault, "KF1"]
         looks = {look.name: look for look in catalogue(finder.plant)}
         results = {}

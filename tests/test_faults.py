@@ -13,16 +13,16 @@ from labkit.rig.rig import Rig
 from labkit.switchover import fault_kinds
 from labkit.switchover.damage import Wires
 from labkit.switchover.engine import Switchover
-from labkit.switchover.fault_kinds import MODES, FaultKind, drills_of, faults_of
+from labkit.switchover.fault_kinds import MODES, FaultKind, faults_of
 from lessons.exercises.drilling import bench_after
 from lessons.exercises.item import Verdict
-from lessons.exercises.scenes import Scene, branches
+from lessons.exercises.scenes import Scene, branches, picked
 from lessons.items import lesson_10
 from lessons.panels.fault_list import FaultList
 from lessons.papers.basis import Basis
 from lessons.papers.failure_modes import failure_modes
 from lessons.papers.fault_finding import fault_finding
-from tests.plants import SINGLE
+from tests.plants import DRILLS, SINGLE
 
 PLANT = load_plant()
 FAULTS = faults_of(PLANT)
@@ -89,23 +89,16 @@ def test_faults_of_the_example(fault_id, breaks, mode):
     assert FAULTS[fault_id].mode == mode
 
 
-def test_drills_use_faults_of_the_plant():
-    drills = drills_of(PLANT)
-    assert len(drills) == 23
-    assert {each for ids in drills.values() for each in ids} <= set(FAULTS)
-    assert drills["no fault: planned test"] == ("test: role change",)
-
-
 # What shows in the record of the pair, beside the switches: by hand, from what each fault breaks.
 # The process alone shows a stuck sensor; a dead lamp and a dead link that is silent show nowhere.
 HIDDEN = {"lamp of the panel dead", "level sensor stuck", "interface dead and silent"}
 
 
-@pytest.mark.parametrize("title", drills_of(PLANT))
+@pytest.mark.parametrize("title", DRILLS)
 def test_every_drill_shows_something_unless_it_is_hidden(title):
     pair = Switchover(PLANT)
     pair.run_to(1000)
-    for fault in drills_of(PLANT)[title]:
+    for fault in DRILLS[title]:
         pair.switch_on(fault)
     pair.run_for(300_000)
     shown = [entry for entry in pair.record if entry.what != "fault"]
@@ -117,9 +110,8 @@ def test_small_plant_has_no_faults_of_a_pair(small):
     assert list(found) == ["A1: no power", "A1: stopped", "A1: own fault", "A1: frozen",
                            "R1: module fault", "W1: cut", "P1: dead",
                            "settings: hold time too short"]
-    assert drills_of(small)
-    for ids in drills_of(small).values():
-        assert set(ids) <= set(found)
+    assert picked(small, "controller: frozen", "link: cut") == ("A1: frozen", "W1: cut")
+    assert picked(small, "controller 2: frozen") == picked(small, "sync: cut") == ()
 
 
 @pytest.mark.parametrize("ids, lost_links, panel", [

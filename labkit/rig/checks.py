@@ -18,7 +18,7 @@ from labkit.rig.bus import bus_readings, length_of_part_m, line_states
 from labkit.rig.effects import Effect
 from labkit.rig.rig import Rig
 from labkit.switchover.engine import Switchover
-from labkit.switchover.fault_kinds import Fault, faults_of
+from labkit.switchover.fault_kinds import GROUPS, Fault, faults_of
 from labkit.switchover.lamps import Lamp, lamps_of
 
 __all__ = ["ALARM", "BOOK", "MINUTES", "MISREAD", "NO_WORK", "RECORD", "ROLE_CHANGE", "Look",
@@ -176,11 +176,10 @@ def catalogue(plant: Plant, minutes: Mapping[str, float] = MINUTES) -> Iterator[
 
 def _having(plant: Plant) -> dict[str, list[str]]:
     """Return what has faults, by the group of their kinds."""
-    found: dict[str, dict[str, None]] = {}
+    found: dict[str, dict[str, None]] = {group: {} for group in GROUPS}
     for fault in faults_of(plant).values():
-        found.setdefault(fault.kind.of, {})[fault.unit] = None
-    return {group: list(found.get(group, ()))
-            for group in (*found, "panel", "sync", "link", "bus", "sensor", "process")}
+        found[fault.kind.of][fault.unit] = None
+    return {group: list(units) for group, units in found.items()}
 
 
 # ---------------------------------------------------------------- words and chances from the kinds

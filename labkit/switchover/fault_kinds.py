@@ -20,8 +20,8 @@ from typing import NamedTuple
 
 from labkit.plant.plant import Plant
 
-__all__ = ["DIP_MS", "KINDS", "MODES", "REPAIRS", "SHORT_HOLD_MS", "Fault", "FaultKind",
-           "drills_of", "faults_of", "picked"]
+__all__ = ["BRANCHES", "DIP_MS", "GROUPS", "KINDS", "MODES", "REPAIRS", "SHORT_HOLD_MS", "Fault",
+           "FaultKind", "faults_of"]
 
 DIP_MS = 100
 SHORT_HOLD_MS = 200
@@ -539,84 +539,3 @@ def _bearers(plant: Plant) -> Iterator[tuple[tuple[str, ...], str, str, str, tup
     for place, unit, there in wanted:
         if there:
             yield (place,), unit, place, place, ()
-
-
-def picked(plant: Plant, *picks: str) -> tuple[str, ...]:
-    """Return the ids of faults of a plant that are named by group, number and how they fail.
-
-    Parameters
-    ----------
-    plant : Plant
-    *picks : str
-        Such as "bus 2: cut" for the second bus of the plant; without a number the first.
-
-    Returns
-    -------
-    tuple of str
-        Empty where the plant lacks one of them.
-
-    Examples
-    --------
-    >>> from labkit.plant.plant import load_plant
-    >>> picked(load_plant(), "by hand: role change", "bus 2: cut")
-    ('test: role change', 'WF4: cut')
-    """
-    found = []
-    for pick in picks:
-        thing, _, how = pick.partition(": ")
-        group, _, number = thing.rpartition(" ") if thing[-1].isdigit() else (thing, "", "1")
-        there = [fault.id for fault in faults_of(plant).values()
-                 if fault.how == how and fault.kind.of.removeprefix("pair ").startswith(group)]
-        found += there[int(number) - 1:int(number)]
-    return tuple(found) if len(found) == len(picks) else ()
-
-
-DRILLS = {
-    "active loses power": ("controller 1: no power",),
-    "standby loses power": ("controller 2: no power",),
-    "program stands still, heartbeat goes on": ("controller 1: frozen",),
-    "sync cable cut": ("sync: cut",),
-    "sync cable noisy": ("sync: noise",),
-    "link of the active unit to one rack": ("link: cut",),
-    "both links of one rack": ("shared: cut",),
-    "interface dead and silent": ("interface 2: dead and silent",),
-    "rack module fault": ("rack: module fault",),
-    "voltage dip, both restart": ("supply: voltage dip",),
-    "repeater without power": ("repeater: no power",),
-    "terminator missing": ("bus: terminator missing",),
-    "third terminator": ("bus: third terminator",),
-    "A and B swapped after a repair": ("bus 2: A and B swapped",),
-    "lamp of the panel dead": ("panel: lamp dark",),
-    "level sensor stuck": ("sensor: stuck",),
-    "integrator does not track": ("controller 2: integrator not tracking", "by hand: role change"),
-    "hold time set too short": ("settings: hold time too short", "controller 1: no power"),
-    "programs differ": ("controller 2: program differs",),
-    "role change refused": ("controller 2: restarted", "by hand: role change"),
-    "no fault: planned test": ("by hand: role change",),
-    "noise and a weak heartbeat setting": ("settings: one missed beat", "sync: noise"),
-    "both think that they lead": ("settings: racks not asked", "sync: cut"),
-}
-"""Title to the faults that are switched on, in order, as `picked` takes them."""
-
-
-def drills_of(plant: Plant) -> dict[str, tuple[str, ...]]:
-    """Return the fault drills of a plant: title to the ids that are switched on, in order.
-
-    Parameters
-    ----------
-    plant : Plant
-        Parts that it does not have leave their drills out.
-
-    Returns
-    -------
-    dict of str to tuple of str
-
-    Examples
-    --------
-    >>> from labkit.plant.plant import load_plant
-    >>> drills = drills_of(load_plant())
-    >>> len(drills), drills["both think that they lead"]
-    (23, ('settings: racks not asked', 'WF9: cut'))
-    """
-    found = {title: picked(plant, *picks) for title, picks in DRILLS.items()}
-    return {title: ids for title, ids in found.items() if ids}

@@ -32,7 +32,8 @@ from lessons.exercises.scenes import (
     scenes_of,
 )
 
-__all__ = ["FORBIDDEN", "Bench", "Drill", "actions_of", "acts_of", "bench_after", "fewest_checks"]
+__all__ = ["FORBIDDEN", "Bench", "Drill", "actions_of", "acts_of", "bench_after",
+           "fewest_checks", "forbidden_of"]
 
 WARM_UP_S = 120.0
 SETTLE_S = 60.0
@@ -49,6 +50,8 @@ FORBIDDEN = (
 )
 """What a drill refuses and counts, as on a real plant."""
 
+OF_THE_PAIR = 3
+
 NOTHING = "nothing: write it down"
 STEP_OF = {"describe": "Describe", "rank": "List", "check": "Test", "do": "Test",
            "repair": "Repair", "retest": "Evaluate"}
@@ -56,7 +59,13 @@ STEP_OF = {"describe": "Describe", "rank": "List", "check": "Test", "do": "Test"
 
 def acts_of(plant: Plant) -> dict[str, int]:
     """Return what may be done beside checks, and the minutes; some of it is forbidden at times."""
-    return {RESET: 1} | {f"restart {unit}": 3 for unit in plant.controllers} | {BRIDGE: 2}
+    restarts = {f"restart {unit}": 3 for unit in plant.controllers}
+    return {RESET: 1} | restarts | ({BRIDGE: 2} if plant.process else {})
+
+
+def forbidden_of(plant: Plant) -> tuple[str, ...]:
+    """Return what a drill refuses at a plant; without its process two acts have no place."""
+    return FORBIDDEN if plant.process else FORBIDDEN[:OF_THE_PAIR]
 
 
 def actions_of(plant: Plant) -> tuple[str, ...]:
@@ -250,7 +259,7 @@ class Drill:
             self.ask,
             "Checks and their minutes: " + checks + ".",
             f"Other acts: {acts}.",
-            "Forbidden, as on a real plant: " + "; ".join(FORBIDDEN) + ".",
+            "Forbidden, as on a real plant: " + "; ".join(forbidden_of(plant)) + ".",
             "Causes, by the branch of the function that stops:",
             *causes,
             "Actions: " + "; ".join(actions_of(plant)) + ".",

@@ -1,8 +1,8 @@
 """The scene of a fault drill: what is hidden in it, drawn from the seed, and how it is reached.
 
 Of six seeds in a row one has no fault and one has two causes; the others have one cause each. What
-each fault does is nowhere written here: the rig runs it. Faults are named as
-`labkit.switchover.fault_kinds.picked` takes them, so that any plant with such parts can be drilled.
+each fault does is nowhere written here: the rig runs it. Faults are named
+by their group and number (`picked`), so that any plant with such parts can be drilled.
 """
 
 from __future__ import annotations
@@ -14,11 +14,11 @@ from types import SimpleNamespace
 
 from labkit.plant.plant import Plant, load_plant
 from labkit.rig.rig import Rig
-from labkit.switchover.fault_kinds import BRANCHES, faults_of, picked
+from labkit.switchover.fault_kinds import BRANCHES, faults_of
 from lessons.exercises.item import Case, shuffled
 
-__all__ = ["FAMILIES", "NO_FAULT", "Scene", "SceneCase", "branches", "plant_of_drills",
-           "run_scene", "scenes_of"]
+__all__ = ["FAMILIES", "NO_FAULT", "Scene", "SceneCase", "branches", "picked",
+           "plant_of_drills", "run_scene", "scenes_of"]
 
 NO_FAULT = "no fault"
 KINDS = ("none", "two", "one", "one", "one", "one")
@@ -113,6 +113,36 @@ class Scene:
         return tuple(each for each in self.faults if known[each].kind.repair) or (NO_FAULT,)
 
 
+def picked(plant: Plant, *picks: str) -> tuple[str, ...]:
+    """Return the ids of faults of a plant that are named by group, number and how they fail.
+
+    Parameters
+    ----------
+    plant : Plant
+    *picks : str
+        Such as "bus 2: cut" for the second bus of the plant; without a number the first.
+
+    Returns
+    -------
+    tuple of str
+        Empty where the plant lacks one of them.
+
+    Examples
+    --------
+    >>> from labkit.plant.plant import load_plant
+    >>> picked(load_plant(), "by hand: role change", "bus 2: cut")
+    ('test: role change', 'WF4: cut')
+    """
+    found = []
+    for pick in picks:
+        thing, _, how = pick.partition(": ")
+        group, _, number = thing.rpartition(" ") if thing[-1].isdigit() else (thing, "", "1")
+        there = [fault.id for fault in faults_of(plant).values()
+                 if fault.how == how and fault.kind.of.removeprefix("pair ").startswith(group)]
+        found += there[int(number) - 1:int(number)]
+    return tuple(found) if len(found) == len(picks) else ()
+
+
 def branches(plant: Plant | None = None) -> dict[str, tuple[str, ...]]:
     """Return every cause that may be named: branch of the function tree to ids of faults.
 
@@ -157,7 +187,9 @@ def _moved(plant: Plant, fault_id: str, leader: str, rack: str) -> str:
         if unit in way and unit not in there:
             unit = dict(zip(way, there, strict=False)).get(unit, unit)
             break
-    return f"{rack if unit in plant.racks else unit}{colon}{how}"
+    moved = f"{rack if unit in plant.racks else unit}{colon}{how}"
+    # Ways that are built otherwise have no such part: there it stays where it was.
+    return moved if moved in faults_of(plant) else fault_id
 
 
 @dataclass(frozen=True, eq=False)

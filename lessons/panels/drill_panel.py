@@ -14,12 +14,12 @@ import ipywidgets as widgets
 
 from labkit.switchover.fault_kinds import faults_of
 from lessons.exercises.drilling import (
-    FORBIDDEN,
     Bench,
     Drill,
     actions_of,
     acts_of,
     bench_after,
+    forbidden_of,
 )
 from lessons.exercises.lookup import lesson_of
 from lessons.exercises.measuring import called, checks_of, level_is_live, panel_words
@@ -119,9 +119,8 @@ class DrillPanel(Panel):
             flex_flow="row wrap", flex="1 1 210px", min_width="0"))
         return widgets.HBox([self.names[step], made], layout=widgets.Layout(flex_flow="row wrap"))
 
-    @staticmethod
-    def _forbidden() -> widgets.HTML:
-        lines = "".join(f"<li>{escape(each)}</li>" for each in FORBIDDEN)
+    def _forbidden(self) -> widgets.HTML:
+        lines = "".join(f"<li>{escape(each)}</li>" for each in forbidden_of(self.plant))
         return widgets.HTML('<details class="lk-drill"><summary>Forbidden here, as on a real plant'
                             f"</summary><ul>{lines}</ul></details>")
 

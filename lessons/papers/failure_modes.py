@@ -30,6 +30,14 @@ SEVERITY = (
     ("E", "nothing is lost yet, and it is told"),
 )
 
+GROUPS = {
+    "controller": "Controllers, as active and as standby", "supply": "Supplies",
+    "rack": "Racks and interfaces", "interface": "Racks and interfaces",
+    "module": "Racks and interfaces", "sync": "Sync between the units", "link": "Cables",
+    "bus": "Cables", "switch": "Cables", "repeater": "View of the operator",
+    "panel": "View of the operator", "shared cables": "Shared routes and events",
+    "shared parts": "Shared routes and events",
+}
 COLUMNS = (
     Column("designation", "designation, function", 9.4), Column("mode", "mode", 6.6),
     Column("cause", "cause", 7.2), Column("here", "effect here", 8),
@@ -314,20 +322,10 @@ def _plain(basis: Basis, mode: _ModeRow) -> tuple[str, ...]:
 
 
 def _group(basis: Basis, fault: Fault) -> str:
-    part = basis.plant.parts.get(fault.unit)
-    if part is None:
-        return "Shared routes and events" if fault.unit in basis.plant.shared_events else \
-            "People and settings"
     if fault.kind.by_people:
         return "People and settings"
-    pair = basis.plant.pair
-    if pair is not None and fault.unit in pair.sync:
-        return "Sync between the units"
-    return {"controller": "Controllers, as active and as standby", "supply": "Supplies",
-            "ups": "Supplies", "rack": "Racks and interfaces",
-            "interface": "Racks and interfaces", "module": "Racks and interfaces",
-            "cable": "Cables", "repeater": "View of the operator", "switch": "Cables",
-            "panel": "View of the operator"}.get(part.kind, "Field")
+    part = basis.plant.parts.get(fault.unit)
+    return part and GROUPS.get(part.kind) or GROUPS.get(fault.kind.of, "Field")
 
 
 def _source(basis: Basis, fault: Fault) -> str:
