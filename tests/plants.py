@@ -28,3 +28,30 @@ joins = ["A1", "R1"]
 name = "control kept"
 reached = ["R1"]
 """
+
+# What is practised on Brackenquay, by title: the faults that are switched on, in order.
+DRILLS = {
+    "active loses power": ("KF1: no power",),
+    "standby loses power": ("KF2: no power",),
+    "program stands still, heartbeat goes on": ("KF1: frozen",),
+    "sync cable cut": ("WF9: cut",),
+    "sync cable noisy": ("WF9: noise",),
+    "link of the active unit to one rack": ("WF1.10: cut",),
+    "both links of one rack": ("WF1+WF2: cut",),
+    "interface dead and silent": ("KF10B: dead and silent",),
+    "rack module fault": ("KF10: module fault",),
+    "voltage dip, both restart": ("TB1: voltage dip",),
+    "repeater without power": ("TF1: no power",),
+    "terminator missing": ("WF3: terminator missing",),
+    "third terminator": ("WF3: third terminator",),
+    "A and B swapped after a repair": ("WF4: A and B swapped",),
+    "lamp of the panel dead": ("PH1: lamp dark",),
+    "level sensor stuck": ("BL1: stuck",),
+    "integrator does not track": ("KF2: integrator not tracking", "test: role change"),
+    "hold time set too short": ("settings: hold time too short", "KF1: no power"),
+    "programs differ": ("KF2: program differs",),
+    "role change refused": ("KF2: restarted", "test: role change"),
+    "no fault: planned test": ("test: role change",),
+    "noise and a weak heartbeat setting": ("settings: one missed beat", "WF9: noise"),
+    "both think that they lead": ("settings: racks not asked", "WF9: cut"),
+}

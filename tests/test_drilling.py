@@ -10,23 +10,34 @@ import pytest
 
 from labkit.plant.plant import load_plant
 from labkit.rig.bus import line_resistance_ohm
-from labkit.switchover.fault_kinds import drills_of, faults_of
-from lessons.exercises import drilling, measuring, scenes
+from labkit.rig.checks import NO_WORK, ROLE_CHANGE
+from labkit.switchover.fault_kinds import faults_of
+from lessons.exercises import drilling, scenes
 from lessons.exercises.controls import ask
-from lessons.exercises.drilling import ACTIONS, ACTS, FORBIDDEN, bench_after, fewest_checks
+from lessons.exercises.drilling import (
+    FORBIDDEN,
+    NOTHING,
+    actions_of,
+    acts_of,
+    bench_after,
+    fewest_checks,
+)
 from lessons.exercises.learner_record import LearnerRecord
 from lessons.exercises.lookup import lesson_of
-from lessons.exercises.measuring import CHECKS, ROLE_CHANGE, panel_words, record_words, result_of
+from lessons.exercises.measuring import checks_of, panel_words, record_words, result_of
 from lessons.exercises.misconceptions import REGISTER
 from lessons.exercises.replies import STOP_HERE, Verdict
 from lessons.exercises.scenes import NO_FAULT, Scene, branches, run_scene, scenes_of
 from lessons.exercises.session import Session
 from lessons.items import lesson_10
 from lessons.panels import drill_panel as panels
+from tests import plants
 
 DRILLS = lesson_10.DRILLS
 RANDOM = DRILLS[-1]
 KNOWN = {entry.id for entry in REGISTER}
+PLANT = scenes.plant_of_drills()
+CHECKS = checks_of(PLANT)
 
 
 def numbers_of(drill, seed):
@@ -34,8 +45,7 @@ def numbers_of(drill, seed):
 
 
 def action_for(cause):
-    how = cause.partition(": ")[2] or cause
-    return next(action for action, hows in ACTIONS.items() if how in hows)
+    return NOTHING if cause == NO_FAULT else faults_of(PLANT)[cause].kind.repair
 
 
 def solve(desk, drill, seed, *, check="lamps in the hall"):
@@ -73,9 +83,7 @@ def test_all_that_can_be_hidden_comes_up_and_seeds_are_kept():
 
 def test_the_drills_of_the_plant_are_all_there():
     ours = {frozenset(scene.faults) for scene in scenes_of("KF1")}
-    # One drill of the plant names the third link of its file; ours names it by its rack.
-    missing = {title for title, ids in drills_of(load_plant()).items()
-               if frozenset(ids) not in ours}
+    missing = {title for title, ids in plants.DRILLS.items() if frozenset(ids) not in ours}
     assert not missing
 
 
@@ -89,6 +97,33 @@ def test_two_hundred_seeds_have_a_cause_that_can_be_named(drill):
         assert fewest_checks(numbers.scene) in (2, 3, 4)
         for cause in numbers.scene.truth:
             assert action_for(cause)
+
+
+@pytest.mark.parametrize("name", ["elderhang", "mirelow", "starter"])
+def test_other_plants_can_be_drilled(name):
+    """One controller, no panel, no process: what a plant lacks is neither hidden nor offered."""
+    files = Path(scenes.__file__).resolve().parents[2] / "labkit" / "plant" / "files"
+    plant = load_plant(files / f"{name}.toml")
+    case = scenes.SceneCase("other", families=tuple(scenes.FAMILIES), plant=lambda: plant)
+    drill = drilling.Drill("00-other", "Other", "", case)
+    hidden = set()
+    for seed in range(12):
+        scene = next(case.draws(seed)).scene
+        hidden.add(scene.truth)
+        assert set(scene.faults) <= set(faults_of(plant))
+        assert "KF90" not in drill.task(SimpleNamespace(scene=scene), seed)
+        actions = dict.fromkeys(NOTHING if cause == NO_FAULT else
+                                faults_of(plant)[cause].kind.repair for cause in scene.truth)
+        others = [each for ids in branches(plant).values() for each in ids
+                  if each not in scene.truth]
+        bench = bench_after(scene, [
+            "describe: x", f"rank: {'; '.join([*scene.truth, others[0]])}", "check: 1",
+            f"repair: {' + '.join(scene.truth)} / evidence: book and permits / "
+            f"action: {' + '.join(actions)}"])
+        assert drill.move(bench, "retest").verdict is Verdict.RIGHT
+    assert len(hidden) > 4 and (NO_FAULT,) in hidden
+    assert all(look.shows is not None or name.startswith(("lamps", "record"))
+               for name, look in checks_of(plant).items())
 
 
 # ---------------------------------------------------------------- checks
@@ -131,7 +166,7 @@ def test_what_is_shown_names_no_fault_and_no_cause():
         (("settings: one missed beat", "WF9: noise"), "settings against the sheet",
          "missed beats 1"),
         (("test: role change",), "book and permits", "switchover by hand"),
-        (("BL1: stuck",), "level by dipstick", "BL1 stands"),
+        (("BL1: stuck",), "second reading beside BL1", "BL1 stands"),
         (("KF10: module fault",), "faults shown at the racks", "KF10: module fault"),
         (("KF10B: dead and silent",), ROLE_CHANGE, "no data between KF2 and rack KF10"),
         (("WF9: cut",), "plugs of WF9", "WF9: open"),
@@ -149,7 +184,7 @@ def test_work_in_the_book_need_not_be_the_cause():
         Scene(("WF9: cut",), "KF1"), Scene(("WF9: cut",), "KF1", work=scenes.WORK[1]),
         Scene(("WF4: A and B swapped",), "KF1", work=scenes.WORK[1]),
         Scene(("WF4: A and B swapped",), "KF1", work=scenes.WORK[2]))]
-    assert lines[0] == measuring.NO_WORK and lines[1] == lines[2] == scenes.WORK[1]
+    assert lines[0] == NO_WORK and lines[1] == lines[2] == scenes.WORK[1]
     assert lines[3] == f"{scenes.WORK[1]}; {scenes.WORK[2]}"
 
 
@@ -273,8 +308,8 @@ def test_the_moves_before_the_retest_spare_it_most_of_the_work(monkeypatch):
     bench = drilling.Bench.of(Scene(("TF1: no power",), "KF1"))
     made = []
     for move in ("describe: blind", "rank: TF1: no power; WF4: cut", "check: lamps in the hall",
-                 "rank: same", "check: lamps of the repeater",
-                 "repair: TF1: no power / evidence: lamps of the repeater / "
+                 "rank: same", "check: lamps of TF1",
+                 "repair: TF1: no power / evidence: lamps of TF1 / "
                  "action: restore the supply", "retest"):
         before = len(runs)
         RANDOM.move(bench, move)
@@ -298,7 +333,7 @@ def test_the_retest_shows_what_is_since_the_repair_and_not_before():
 
 
 @pytest.mark.parametrize(("evidence", "says"), [
-    ("lamps of the repeater", "It would read otherwise without the fault."),
+    ("lamps of TF1", "It would read otherwise without the fault."),
     ("cycle counters", "It reads the same without the fault. Which check would show it?"),
 ])
 def test_the_evaluation_weighs_the_evidence(evidence, says):
@@ -319,7 +354,7 @@ def test_acts_that_are_allowed_are_done():
     bench = bench_after(Scene(("KF2: program differs",), "KF1"), [
         "describe: x", "rank: WF9: cut; TB1: voltage dip", "check: record of the pair",
         "do: reset the alarms", "do: restart KF2"])
-    assert not bench.forbidden and bench.minutes == 3 + ACTS["reset the alarms"] + 3
+    assert not bench.forbidden and bench.minutes == 3 + acts_of(PLANT)["reset the alarms"] + 3
 
 
 @pytest.mark.parametrize(
@@ -418,7 +453,8 @@ def test_no_notebook_names_what_is_hidden():
 @pytest.mark.parametrize("seed", range(6))
 def test_the_task_says_all_and_no_more(seed):
     task = Session().task("10-drill", seed)
-    assert all(name in task for name in (*CHECKS, *ACTS, *ACTIONS, "By text: check('10-drill'"))
+    assert all(name in task for name in (*CHECKS, *acts_of(PLANT), *actions_of(PLANT),
+                                         "By text: check('10-drill'"))
     numbers = numbers_of(RANDOM, seed)
     for cause in numbers.scene.truth:
         listed = len(re.findall(rf"{re.escape(cause)}(?=[,\n])", task))
@@ -457,10 +493,10 @@ def test_the_panel_makes_the_same_moves_as_the_text(panel):
     assert "(committed)" in panel.list_line.value
     panel.check_box.value = "lamps in the hall"
     panel.check()
-    # What the lamps of the repeater show costs a walk of its own, by text as well.
+    # What the repeater shows costs a walk of its own, by text as well.
     assert panel.picture.value == ""
     panel.commit()
-    panel.check_box.value = "lamps of the repeater"
+    panel.check_box.value = "lamps of TF1"
     panel.check()
     svg, words = panel.still_picture()
     assert "<style>" in svg and words and panel.picture.value.count("<svg") == 1

@@ -10,10 +10,11 @@ import pytest
 from labkit.evidence.diagnosis import expected_information_bits
 from labkit.plant.plant import load_plant
 from labkit.rig.bus import bus_readings, idle_voltage_mv, length_in_words_m, line_resistance_ohm
-from labkit.rig.checks import MISREAD
+from labkit.rig.checks import MISREAD, catalogue
 from labkit.rig.finder import NO_FAULT, FaultFinder, rates_of
 from labkit.rig.rig import Rig
-from labkit.switchover.fault_kinds import drills_of, faults_of
+from labkit.switchover.fault_kinds import faults_of
+from tests.plants import DRILLS
 
 
 @pytest.fixture(scope="module")
@@ -193,32 +194,31 @@ def test_measurements_settle_the_bus(finder):
     before = finder.shares(blind)
     swapped = finder.shares(blind, {"idle voltage of WF4": "A and B swapped"})
     assert swapped["WF4: A and B swapped"] > 0.8 > before["WF4: A and B swapped"]
-    extra = finder.shares(blind, {"resistance of WF3, supplies off": "one terminator too many"})
+    extra = finder.shares(blind, {"resistance of WF3": "one terminator too many"})
     assert extra["WF3: third terminator"] > 20 * before["WF3: third terminator"]
     # 870 m of 168 ohm/km beside the far terminator, in parallel to the near one.
     assert f"good: about {1 / (1 / 120 + 1 / (120 + 0.870 * 168)):.0f} ohm;" in finder.explain(
-        "resistance of WF3, supplies off")
+        "resistance of WF3")
 
 
 def test_following_the_advice_finds_the_drills(finder):
     """Follow the next check again and again: the fault gets by far the largest share."""
-    drills = drills_of(finder.plant)
     runs = {(run.cause, run.leader): run for run in finder.runs}
     steps = []
     for title in ("repeater without power", "interface dead and silent", "terminator missing",
                   "A and B swapped after a repair", "level sensor stuck", "sync cable cut",
                   "no fault: planned test", "lamp of the panel dead"):
-        (fault,) = drills[title]
+        (fault,) = DRILLS[title]
         run = runs[fault, "KF1"]
-        looks = {look.name: look for look in finder._checks}
+        looks = {look.name: look for look in catalogue(finder.plant)}
         results = {}
         first = {sign: run.signs[sign] for sign in ("PH1 DATA", "PH1 PLANT")}
         for _ in range(12):
             value = finder.next_checks(first, results)[0]
             if value.information_bits < 1e-3 or finder.shares(first, results)[fault] > 0.9:
                 break
-            look = looks[value.name]
-            results[value.name] = max(look.outcomes, key=lambda each: look.chance(each, run))
+            chances = looks[value.name].chances(run)
+            results[value.name] = max(chances, key=chances.get)
         shares = finder.shares(first, results)
         if run.effect.noticed:
             assert max(shares, key=shares.get) == fault, (title, results)

@@ -1,14 +1,28 @@
 """The faults of a plant: every part has one, each says what is seen, and it breaks what it says."""
 
+import csv
+import io
+from dataclasses import replace
+from types import SimpleNamespace
 
 import pytest
 
 from labkit.plant.plant import load_plant
-from labkit.switchover import fault_kinds as faults
+from labkit.rig.finder import rates_of
+from labkit.rig.rig import Rig
+from labkit.switchover import fault_kinds
 from labkit.switchover.damage import Wires
 from labkit.switchover.engine import Switchover
-from labkit.switchover.fault_kinds import drills_of, faults_of
-from tests.plants import SINGLE
+from labkit.switchover.fault_kinds import MODES, FaultKind, faults_of
+from lessons.exercises.drilling import bench_after
+from lessons.exercises.item import Verdict
+from lessons.exercises.scenes import Scene, branches, picked
+from lessons.items import lesson_10
+from lessons.panels.fault_list import FaultList
+from lessons.papers.basis import Basis
+from lessons.papers.failure_modes import failure_modes
+from lessons.papers.fault_finding import fault_finding
+from tests.plants import DRILLS, SINGLE
 
 PLANT = load_plant()
 FAULTS = faults_of(PLANT)
@@ -44,8 +58,8 @@ def test_fault_says_what_it_is(fault):
         assert words.strip()
     assert fault.seen.endswith(".") and fault.put_right.endswith(".")
     assert fault.breaks <= set(PLANT.parts)
-    assert f"\n{fault.mode} " in faults.__doc__ or f"{fault.mode}, " in faults.__doc__ \
-        or f", {fault.mode} " in faults.__doc__
+    assert fault.mode in MODES and fault.kind.here and fault.kind.cause
+    assert bool(fault.breaks) is MODES[fault.mode].breaks
 
 
 @pytest.mark.parametrize("fault_id, breaks, mode", [
@@ -75,23 +89,16 @@ def test_faults_of_the_example(fault_id, breaks, mode):
     assert FAULTS[fault_id].mode == mode
 
 
-def test_drills_use_faults_of_the_plant():
-    drills = drills_of(PLANT)
-    assert len(drills) == 23
-    assert {each for ids in drills.values() for each in ids} <= set(FAULTS)
-    assert drills["no fault: planned test"] == ("test: role change",)
-
-
 # What shows in the record of the pair, beside the switches: by hand, from what each fault breaks.
 # The process alone shows a stuck sensor; a dead lamp and a dead link that is silent show nowhere.
 HIDDEN = {"lamp of the panel dead", "level sensor stuck", "interface dead and silent"}
 
 
-@pytest.mark.parametrize("title", drills_of(PLANT))
+@pytest.mark.parametrize("title", DRILLS)
 def test_every_drill_shows_something_unless_it_is_hidden(title):
     pair = Switchover(PLANT)
     pair.run_to(1000)
-    for fault in drills_of(PLANT)[title]:
+    for fault in DRILLS[title]:
         pair.switch_on(fault)
     pair.run_for(300_000)
     shown = [entry for entry in pair.record if entry.what != "fault"]
@@ -103,9 +110,8 @@ def test_small_plant_has_no_faults_of_a_pair(small):
     assert list(found) == ["A1: no power", "A1: stopped", "A1: own fault", "A1: frozen",
                            "R1: module fault", "W1: cut", "P1: dead",
                            "settings: hold time too short"]
-    assert drills_of(small)
-    for ids in drills_of(small).values():
-        assert set(ids) <= set(found)
+    assert picked(small, "controller: frozen", "link: cut") == ("A1: frozen", "W1: cut")
+    assert picked(small, "controller 2: frozen") == picked(small, "sync: cut") == ()
 
 
 @pytest.mark.parametrize("ids, lost_links, panel", [
@@ -154,3 +160,104 @@ def test_damage_agrees_with_the_plant_file(fault_id):
     works = PLANT.condition("see and act", fault.breaks) is not False
     supplied = not fault.breaks & {"TB1", "GB1"} and fault.mode != "voltage dip"
     assert pair.snapshot().panel_sees is (works and supplied)
+
+
+# ---------------------------------------------------------------- a new kind is one row
+
+LOOSE = FaultKind(
+    "link", "loose terminal", "broken",
+    seen="LINK of this interface is a yellow cross; it comes back when somebody touches it.",
+    put_right="Tighten the terminal, pull at the wire, measure the cable.",
+    here="the link carries data now and then", cause="terminal not tightened, vibration",
+    action="tighten it, pull at each wire", branch="carry", repair="tighten the terminals",
+    per_year=0.1, shows={"plugs": ("terminal turns by hand", 0.9)})
+LOOSE_ID = "WF1.10: loose terminal"
+
+
+@pytest.fixture
+def with_loose_terminal(monkeypatch):
+    monkeypatch.setattr(fault_kinds, "KINDS", (*fault_kinds.KINDS, LOOSE))
+
+
+def test_a_new_kind_stands_in_the_fault_list_and_acts(with_loose_terminal):
+    listed = FaultList(faults_of(PLANT), lambda *_: None, lambda handler: handler)
+    assert listed.switches[LOOSE_ID].description == "WF1.10 link A to rack KF10: loose terminal"
+    rig = Rig(PLANT)
+    rig.switch_on(LOOSE_ID)
+    rig.wait(5)
+    assert "no data between KF1 and rack KF10" in rig.snapshot().alarms
+
+
+def test_a_new_kind_can_be_named_and_put_right_in_a_drill(with_loose_terminal):
+    scene = Scene((LOOSE_ID,), "KF1")
+    assert scene.truth == (LOOSE_ID,) and LOOSE_ID in branches()["carry"]
+    drill = lesson_10.DRILLS[-1]
+    moves = ["describe: a cross at KF10", f"rank: {LOOSE_ID}; WF1.10: cut",
+             "check: plugs of the rack links"]
+    bench = bench_after(scene, moves)
+    assert bench.results["plugs of the rack links"] == "WF1.10: terminal turns by hand"
+    assert "tighten the terminals" in drill.task(SimpleNamespace(scene=scene), 0)
+    repair = f"repair: {LOOSE_ID} / evidence: plugs of the rack links / action: "
+    for action, left in (("mend cable, plug or shield", True), ("tighten the terminals", False)):
+        bench = bench_after(scene, [*moves, repair + action])
+        assert (LOOSE_ID in bench.rig.faults) is left
+    assert drill.move(bench, "retest").verdict is Verdict.RIGHT and bench.closed
+
+
+def test_a_new_kind_is_suspected_and_stands_in_the_papers_in_its_own_words(with_loose_terminal):
+    basis = Basis(PLANT, date="2031-05-06")
+    signs = basis.finder.read(_after(LOOSE_ID))
+    shares = basis.finder.shares(signs, {"plugs of WF1.10": "loose or open"})
+    # 0.1 a year found with 0.9, beside a cut of 8760 / 400 000 = 0.0219 a year found with 0.95.
+    assert shares[LOOSE_ID] / shares["WF1.10: cut"] == pytest.approx(0.09 / 0.0208, rel=0.01)
+    rows = [row for row in csv.DictReader(io.StringIO(failure_modes(basis).csv()))
+            if row["mode"] == "loose terminal"]
+    assert rows and all(row["here"] == LOOSE.here and row["cause"] == LOOSE.cause
+                        and row["action"].startswith(LOOSE.action) for row in rows)
+    assert {name for row in rows for name in PLANT.parts if name in row["designation"]} >= {
+        "WF1.10", "WF2.30"}
+    page = fault_finding(basis)
+    assert "loose terminal" in page.markdown() and LOOSE.put_right in page.csv()
+
+
+def _after(fault_id):
+    rig = Rig(PLANT)
+    rig.wait(5)
+    rig.switch_on(fault_id)
+    rig.wait(60)
+    return rig
+
+
+def test_a_new_kind_without_a_share_comes_beside_the_failures_of_its_part(with_loose_terminal):
+    rates = rates_of(PLANT)
+    assert rates["WF1.10: cut"] == pytest.approx(1 / 400_000, rel=1e-12)
+    assert rates[LOOSE_ID] == pytest.approx(0.1 / 8760, rel=1e-12)
+    # Where nothing is stated it comes once in a hundred years.
+    assert FaultKind("link", "x", "broken", "", "", "", "").per_year == 0.01
+
+
+def test_a_new_kind_with_a_share_takes_it_from_the_failures_of_its_part(monkeypatch):
+    kind = replace(LOOSE, share=0.25)
+    monkeypatch.setattr(fault_kinds, "KINDS", (*fault_kinds.KINDS, kind))
+    rates = rates_of(PLANT)
+    assert rates["WF1.10: cut"] == pytest.approx(0.8 / 400_000, rel=1e-12)
+    assert rates[LOOSE_ID] == pytest.approx(0.2 / 400_000, rel=1e-12)
+
+
+@pytest.mark.parametrize(("change", "message"), [
+    ({"of": "cables"}, "of must be one of controller, .*, got 'cables'"),
+    ({"mode": "loose"}, "mode must be one of broken, .*, got 'loose'"),
+    ({"branch": "wires"}, "branch must be one of sense, .*, got 'wires'"),
+    ({"share": 0.0}, "share must be > 0 or None, got 0.0"),
+])
+def test_a_kind_that_would_go_nowhere_is_refused(change, message):
+    with pytest.raises(ValueError, match=message):
+        replace(LOOSE, **change)
+
+
+def test_shares_of_a_group_make_one():
+    for of in {kind.of for kind in fault_kinds.KINDS} - {"controller", "pair controller"}:
+        shares = [kind.share for kind in fault_kinds.KINDS if kind.of == of and kind.share]
+        assert not shares or sum(shares) == pytest.approx(1, rel=1e-12), of
+    both = [kind.share for kind in fault_kinds.KINDS if "controller" in kind.of and kind.share]
+    assert sum(both) == pytest.approx(1, rel=1e-12)

@@ -16,6 +16,7 @@ from labkit.plant.plant import load_plant
 from labkit.plant.variants import compare_variants, rank_variants
 from labkit.rig.effects import course_of, effect_of
 from labkit.rig.rig import Rig
+from labkit.switchover.fault_kinds import faults_of
 from labkit.switchover.roles import Role
 from labkit.switchover.settings import PairSettings, switchover_budget
 from lessons.papers.basis import Basis
@@ -218,15 +219,14 @@ def test_what_the_reviewer_looks_for_is_there(papers):
 
 def test_rates_of_a_part_are_all_in_the_table(plants, papers):
     """The rates of all modes of a part add up to its failure rate, half of them per leader."""
-    from labkit.rig.finder import BY_PEOPLE_PER_YEAR, rates_of
+    from labkit.rig.finder import rates_of
 
     for name in ("brackenquay", "elderhang"):
         plant = plants[name]
         rates = rates_of(plant)
         for part in plant.parts.values():
-            own = sum(rate for cause, rate in rates.items()
-                      if cause.partition(": ")[0] == part.designation
-                      and cause.partition(": ")[2] not in BY_PEOPLE_PER_YEAR)
+            own = sum(rates[cause] for cause, fault in faults_of(plant).items()
+                      if fault.unit == part.designation and fault.kind.share is not None)
             assert own == pytest.approx(part.failure_rate_per_h, rel=1e-9), part.designation
 
 

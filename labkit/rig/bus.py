@@ -14,8 +14,10 @@ from __future__ import annotations
 import math
 import re
 
+from labkit.plant.plant_data import PlantPart
+
 __all__ = ["LOOP_OHM_PER_KM", "TERMINATOR_OHM", "bus_readings", "idle_voltage_mv",
-           "length_in_words_m", "line_resistance_ohm"]
+           "length_in_words_m", "length_of_part_m", "line_resistance_ohm", "line_states"]
 
 TERMINATOR_OHM = 120.0
 LOOP_OHM_PER_KM = 168.0
@@ -129,6 +131,34 @@ def length_in_words_m(words: str) -> float | None:
     return float(found[-1]) if found else None
 
 
+def line_states(length_m: float) -> dict[str, tuple[float, float]]:
+    """Return what each state of a bus segment puts between its wires: (ohm, mV), near end.
+
+    Parameters
+    ----------
+    length_m : float
+        Length of the segment, >= 0, in m; 0 leaves the copper out.
+
+    Returns
+    -------
+    dict of str to (float, float)
+
+    Examples
+    --------
+    >>> [round(each) for each in line_states(0)["A and B swapped"]]
+    [60, -254]
+    """
+    two, one, three = (line_resistance_ohm(length_m, **ends)
+                       for ends in ({}, {"far": 0}, {"near": 2}))
+    return {
+        "good": (two, idle_voltage_mv(two)),
+        "open line or a terminator missing": (one, idle_voltage_mv(one)),
+        "short, or no bias": (0.0, 0.0),
+        "one terminator too many": (three, idle_voltage_mv(three)),
+        "A and B swapped": (two, -idle_voltage_mv(two)),
+    }
+
+
 def bus_readings(length_m: float) -> dict[str, tuple[str, str]]:
     """Return what each state of a bus segment reads: meaning -> (ohm, mV), in words.
 
@@ -146,18 +176,16 @@ def bus_readings(length_m: float) -> dict[str, tuple[str, str]]:
     >>> bus_readings(0)["good"]
     ('about 60 ohm', 'about +254 mV')
     """
-    two, one = line_resistance_ohm(length_m), line_resistance_ohm(length_m, far=0)
-    near = line_resistance_ohm(length_m, near=0)
-    three = (line_resistance_ohm(length_m, near=2), line_resistance_ohm(length_m, far=2))
-    missing = f"about {one:.0f} ohm" + ("" if length_m == 0 else
-                                         f" ({near:.0f} from the far end)")
-    third = f"about {three[0]:.0f} ohm" if length_m == 0 else \
-        f"about {three[0]:.0f} ohm ({three[1]:.0f} if it is at the far end)"
-    volt = idle_voltage_mv(two)
-    return {
-        "good": (f"about {two:.0f} ohm", f"about +{volt:.0f} mV"),
-        "open line or a terminator missing": (missing, f"about +{idle_voltage_mv(one):.0f} mV"),
-        "short, or no bias": ("about 0 ohm", "about 0 mV"),
-        "one terminator too many": (third, f"about +{idle_voltage_mv(three[0]):.0f} mV"),
-        "A and B swapped": (f"about {two:.0f} ohm", f"about -{volt:.0f} mV"),
-    }
+    ends = {} if length_m == 0 else {
+        "open line or a terminator missing":
+            f" ({line_resistance_ohm(length_m, near=0):.0f} from the far end)",
+        "one terminator too many":
+            f" ({line_resistance_ohm(length_m, far=2):.0f} if it is at the far end)"}
+    return {state: (f"about {ohm:.0f} ohm{ends.get(state, '')}",
+                    f"about {mv:+.0f} mV" if mv else "about 0 mV")
+            for state, (ohm, mv) in line_states(length_m).items()}
+
+
+def length_of_part_m(part: PlantPart) -> float:
+    """Return the length of a cable that its place or name speaks of, in m; 0 where none does."""
+    return length_in_words_m(f"{part.place}; {part.what}") or 0.0

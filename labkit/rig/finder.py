@@ -11,10 +11,11 @@ with every controller leading, and each of these runs weighs the same. A sign ma
 
 Assumptions of this module, all invented within common practice, and open to arguments:
 
-* the share of a part's failures that each kind of fault takes (`SHARES`);
-* how often people cause something in a year, planned tests included (`BY_PEOPLE_PER_YEAR`);
+* the share of a part's failures that each kind of fault takes, and how often people cause
+  something in a year, planned tests included (`labkit.switchover.fault_kinds.KINDS`);
 * an event without a rate in the plant file comes once in a hundred years;
-* how often a sign is misread, and minutes for each kind of check and for the way to a place.
+* how often a sign is misread, and minutes for each kind of check and for the way to a place
+  (`labkit.rig.checks`).
 """
 
 from __future__ import annotations
@@ -28,7 +29,17 @@ from types import MappingProxyType
 
 from labkit.evidence.diagnosis import Check, CheckValue, posterior, prior_from_rates, rank_checks
 from labkit.plant.plant import Plant
-from labkit.rig.checks import ALARM, MISREAD, Look, Run, has_panel, looks, told
+from labkit.rig.checks import (
+    ALARM,
+    MINUTES,
+    MISREAD,
+    Look,
+    Run,
+    catalogue,
+    expected_in,
+    has_panel,
+    told,
+)
 from labkit.rig.effects import Do, Effect, course_of, effect_of
 from labkit.rig.rig import Rig
 from labkit.rig.tank import Happening
@@ -37,42 +48,15 @@ from labkit.switchover.lamps import Lamp, lamps_of
 from labkit.switchover.settings import PairSettings
 from labkit.wording import HOURS_PER_YEAR
 
-__all__ = ["BY_PEOPLE_PER_YEAR", "NO_FAULT", "SHARES", "FaultFinder", "Suspect", "rates_of"]
+__all__ = ["NO_FAULT", "FaultFinder", "Suspect", "rates_of"]
 
 NO_FAULT = "no fault: all as it should be"
-PLANNED = "test: role change"
 MISREAD_ALARM = 1e-4
 LED_BEFORE = "led before"
 LEVEL = "tank level"
 
-SHARES: Mapping[str, float] = MappingProxyType({
-    "controller: no power": 0.30, "controller: own fault": 0.50, "controller: frozen": 0.05,
-    "controller: restarted": 0.15,
-    "sync: cut": 0.70, "sync: noise": 0.20, "sync: bursts": 0.10,
-    "bus: cut": 0.60, "bus: terminator missing": 0.20, "bus: third terminator": 0.05,
-    "bus: A and B swapped": 0.15,
-    "interface: dead": 0.90, "interface: dead and silent": 0.10,
-    "supply: off": 0.70, "supply: voltage dip": 0.30,
-    "panel: dark": 0.80, "panel: lamp dark": 0.20,
-    "sensor: dead": 0.50, "sensor: stuck": 0.50,
-})
-"""Weight of a kind of fault among those that a part can have; 1 for those that are not named."""
-
-BY_PEOPLE_PER_YEAR: Mapping[str, float] = MappingProxyType({
-    "stopped": 0.2, "program differs": 0.1, "integrator not tracking": 0.1, "shut locally": 0.3,
-    "hold time too short": 0.05, "one missed beat": 0.05, "racks not asked": 0.05,
-    "role change": 1.0,
-})
-"""How often people cause each in a year; a switchover by hand counts where it surprises."""
-
 NOTHING_PER_YEAR = 1.0
 UNKNOWN_EVENT_H = 876_000.0
-MINUTES = MappingProxyType({
-    "lamps": 1.0, "alarms": 1.0, "record": 3.0, "book": 1.0, "plugs": 4.0, "resistance": 12.0,
-    "idle": 6.0, "24 V": 4.0, "lamp test": 1.0, "second reading": 5.0, "local switch": 2.0,
-    "versions": 5.0, "walk": 5.0,
-})
-
 
 @dataclass(frozen=True)
 class Suspect:
@@ -126,25 +110,16 @@ def rates_of(plant: Plant) -> dict[str, float]:
 
 
 def _rate_per_h(plant: Plant, fault: Fault) -> float:
-    if fault.how in BY_PEOPLE_PER_YEAR:
-        return BY_PEOPLE_PER_YEAR[fault.how] / HOURS_PER_YEAR
-    if fault.unit in plant.shared_events:
-        return 1.0 / (plant.shared_events[fault.unit].mtbf_h or UNKNOWN_EVENT_H)
-    part = plant.parts[fault.unit]
+    if fault.kind.share is None:
+        return fault.kind.per_year / HOURS_PER_YEAR
     # The shares of the kinds of fault that this part can have make up all of its failures.
-    own = [each.how for each in faults_of(plant).values()
-           if each.unit == fault.unit and each.how not in BY_PEOPLE_PER_YEAR]
-    weights = {how: SHARES.get(f"{_group(plant, fault.unit)}: {how}", 1.0) for how in own}
-    return part.failure_rate_per_h * weights[fault.how] / sum(weights.values())
-
-
-def _group(plant: Plant, name: str) -> str:
-    kind = plant.parts[name].kind
-    if kind == "cable":
-        if plant.pair is not None and name in plant.pair.sync:
-            return "sync"
-        return "bus" if f"{name}: terminator missing" in faults_of(plant) else "link"
-    return {"ups": "supply", "switch": "repeater"}.get(kind, kind)
+    shares = [each.kind.share for each in faults_of(plant).values()
+              if each.unit == fault.unit and each.kind.share is not None]
+    if fault.unit in plant.parts:
+        rate_per_h = plant.parts[fault.unit].failure_rate_per_h
+    else:
+        rate_per_h = 1.0 / (plant.shared_events[fault.unit].mtbf_h or UNKNOWN_EVENT_H)
+    return rate_per_h * fault.kind.share / sum(shares)
 
 
 class FaultFinder:
@@ -200,7 +175,8 @@ class FaultFinder:
         for cause, weight in prior.items():
             for leader in units:
                 effect = self._effect(cause, leader)
-                found.append(Run(cause, leader, weight / len(units), self._signs(effect), effect))
+                found.append(Run(cause, self.faults.get(cause), leader, weight / len(units),
+                                 self._signs(effect), effect))
         silent = {sign: "no" for run in found for sign in run.signs if sign.startswith(ALARM)}
         return tuple(dataclasses.replace(run, signs=silent | run.signs) for run in found)
 
@@ -300,15 +276,14 @@ class FaultFinder:
             if value not in self.signs[sign]:
                 raise ValueError(f"signs[{sign!r}] must be one of {_listed(self.signs[sign])}, "
                                  f"got {value!r}")
-        checks = {each.name: each for each in self._checks} if results else {}
         for name, outcome in results.items():
-            if name not in checks:
+            if name not in self._expected:
                 raise ValueError(f"results must have names of checks, got {name!r}")
-            if outcome not in checks[name].outcomes:
+            if outcome not in self._expected[name][0]:
                 raise ValueError(f"results[{name!r}] must be one of "
-                                 f"{_listed(checks[name].outcomes)}, got {outcome!r}")
+                                 f"{_listed(self._expected[name][0])}, got {outcome!r}")
         found = []
-        for run in self.runs:
+        for place, run in enumerate(self.runs):
             weight = run.weight
             for sign, value in signs.items():
                 others = len(self.signs[sign]) - 1
@@ -316,7 +291,7 @@ class FaultFinder:
                 if others:
                     weight *= 1.0 - wrong if run.signs[sign] == value else wrong / others
             for name, outcome in results.items():
-                weight *= checks[name].chance(outcome, run)
+                weight *= self._expected[name][place][outcome]
             found.append(weight)
         if not sum(found) > 0:
             raise ValueError("results must be possible together, got chance 0 for every cause")
@@ -384,14 +359,20 @@ class FaultFinder:
             return Suspect(cause, "no fault: the plant is as it should be", "", share,
                            "Nothing to put right: write down what was seen, and by whom.")
         fault = self.faults[cause]
-        label = f"no fault: {fault.label}" if cause == PLANNED else fault.label
+        label = f"no fault: {fault.label}" if fault.mode == "planned test" else fault.label
         return Suspect(cause, label, fault.place, share, fault.put_right)
 
     # ------------------------------------------------------------ what to look at next
 
     @cached_property
-    def _checks(self) -> tuple[Look, ...]:
-        return tuple(looks(self))
+    def _looks(self) -> dict[str, Look]:
+        return {look.name: look for look in catalogue(self.plant, self.minutes)
+                if look.chances is not None}
+
+    @cached_property
+    def _expected(self) -> dict[str, tuple[dict[str, float], ...]]:
+        """For each check the chance of every outcome, run by run."""
+        return {name: expected_in(look, self.runs) for name, look in self._looks.items()}
 
     def checks(self, signs: Mapping[str, str] | None = None,
                results: Mapping[str, str] | None = None) -> tuple[Check, ...]:
@@ -417,22 +398,23 @@ class FaultFinder:
         for run, weight in zip(self.runs, weights, strict=True):
             whole[run.cause] = whole.get(run.cause, 0.0) + weight
         found = []
-        for look in self._checks:
-            if look.name in results or look.reads and look.reads <= signs.keys():
+        for name, look in self._looks.items():
+            read = {sign for sign in self.signs if look.reads and sign.startswith(look.reads)}
+            if name in results or read and read <= signs.keys():
                 continue
-            under = {outcome: dict.fromkeys(whole, 0.0) for outcome in look.outcomes}
-            for run, weight in zip(self.runs, weights, strict=True):
+            expected = self._expected[name]
+            under = {outcome: dict.fromkeys(whole, 0.0) for outcome in expected[0]}
+            for run, weight, chances in zip(self.runs, weights, expected, strict=True):
                 if whole[run.cause] > 0:
-                    for outcome in look.outcomes:
-                        under[outcome][run.cause] += \
-                            look.chance(outcome, run) * weight / whole[run.cause]
+                    for outcome, chance in chances.items():
+                        under[outcome][run.cause] += chance * weight / whole[run.cause]
             for cause, weight in whole.items():
                 if weight == 0:
-                    under[look.outcomes[0]][cause] = 1.0
+                    under[next(iter(under))][cause] = 1.0
             for outcome in under:
                 under[outcome] = {cause: min(1.0, chance)
                                   for cause, chance in under[outcome].items()}
-            found.append(Check(look.name, look.minutes, under))
+            found.append(Check(name, look.minutes, under))
         return tuple(found)
 
     def next_checks(self, signs: Mapping[str, str] | None = None,
@@ -480,11 +462,9 @@ class FaultFinder:
         ValueError
             If there is no such check.
         """
-        for look in self._checks:
-            if look.name == check:
-                return look.how
-        raise ValueError(f"check must be one of {_listed(each.name for each in self._checks)}, "
-                         f"got {check!r}")
+        if check not in self._looks:
+            raise ValueError(f"check must be one of {_listed(self._looks)}, got {check!r}")
+        return self._looks[check].how
 
 
 def _lamp_signs(lamps: Iterable[Lamp]) -> dict[str, str]:

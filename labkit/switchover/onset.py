@@ -12,6 +12,15 @@ from labkit.switchover.settings import PairSettings
 
 __all__ = ["bring_to", "restart", "settings_with"]
 
+CHANGED = {
+    # never so short that a healthy rack would drop its outputs
+    "short hold": lambda settings: {"hold_ms": min(
+        settings.hold_ms, max(SHORT_HOLD_MS, settings.longest_write_gap_ms + 1))},
+    "one beat": lambda settings: {"missed_beats": 1},
+    "racks not asked": lambda settings: {"ask_racks": False},
+}
+"""What a fault of a setting makes of the settings, by its mode."""
+
 
 def settings_with(settings: PairSettings, modes: Set[str]) -> PairSettings:
     """Return the settings that count while faults of these modes are on.
@@ -21,14 +30,9 @@ def settings_with(settings: PairSettings, modes: Set[str]) -> PairSettings:
     >>> settings_with(PairSettings(), {"short hold"}).hold_ms
     200
     """
-    if "short hold" in modes:
-        # never so short that a healthy rack would drop its outputs
-        short_ms = max(SHORT_HOLD_MS, settings.longest_write_gap_ms + 1)
-        settings = replace(settings, hold_ms=min(settings.hold_ms, short_ms))
-    if "one beat" in modes:
-        settings = replace(settings, missed_beats=1)
-    if "racks not asked" in modes:
-        settings = replace(settings, ask_racks=False)
+    for mode, changed in CHANGED.items():
+        if mode in modes:
+            settings = replace(settings, **changed(settings))
     return settings
 
 

@@ -150,9 +150,9 @@ def alarms(pair: Knowledge, wires: Wires, faults: dict[str, Fault],
         if panel not in damage.panels:
             found[f"panel {panel} does not see the plant"] = (panel, "Its way is broken.")
     for fault in faults.values():
-        if fault.mode == "broken" and fault.unit in damage.dead and fault.how == "dead" \
-                and fault.unit not in _carriers(wires):
-            found[f"{fault.unit} gives no good reading or does not run"] = (
+        # A dead part of a way is told by what it does not carry.
+        if fault.kind.alarm and fault.unit not in _carriers(wires):
+            found[fault.kind.alarm.format(unit=fault.unit)] = (
                 fault.unit, "It does not do its work.")
     return found
 

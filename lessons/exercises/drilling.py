@@ -15,23 +15,25 @@ from dataclasses import dataclass, field
 from types import SimpleNamespace
 
 from labkit.evidence.diagnosis import Check, rank_checks
+from labkit.plant.plant import Plant
+from labkit.rig.checks import RECORD, ROLE_CHANGE, hall_check
 from labkit.rig.rig import Rig
-from labkit.switchover.fault_kinds import faults_of
+from labkit.switchover.fault_kinds import REPAIRS, faults_of
 from labkit.switchover.roles import Role
 from lessons.exercises.item import Hints, Item, is_blank
-from lessons.exercises.measuring import CHECKS, ROLE_CHANGE, called, panel_words, result_of
+from lessons.exercises.measuring import called, checks_of, panel_words, result_of
 from lessons.exercises.replies import SOLVED, STOP_HERE, Judgement, MoveJudgement, Verdict
 from lessons.exercises.scenes import (
     NO_FAULT,
     Scene,
     SceneCase,
     branches,
-    plant_of_drills,
     run_scene,
     scenes_of,
 )
 
-__all__ = ["ACTIONS", "ACTS", "FORBIDDEN", "Bench", "Drill", "bench_after", "fewest_checks"]
+__all__ = ["FORBIDDEN", "Bench", "Drill", "actions_of", "acts_of", "bench_after",
+           "fewest_checks", "forbidden_of"]
 
 WARM_UP_S = 120.0
 SETTLE_S = 60.0
@@ -39,9 +41,6 @@ MOST_LISTED = 5
 FEWEST = 2
 AT_A_MOVE = 10
 RESET, BRIDGE = "reset the alarms", "bridge relay KF90"
-ACTS = {RESET: 1, "restart KF1": 3, "restart KF2": 3, BRIDGE: 2}
-"""What may be done beside checks, and the minutes; some of it is forbidden, some only at times."""
-
 FORBIDDEN = (
     "a reset of the alarms before the record of the pair was read",
     "a restart of the unit that leads, while no standby is ready",
@@ -51,25 +50,28 @@ FORBIDDEN = (
 )
 """What a drill refuses and counts, as on a real plant."""
 
-NOTHING = "nothing: write it down"
-ACTIONS = {
-    "restore the supply": ("no power", "off", "voltage dip"),
-    "mend cable, plug or shield": ("cut", "noise", "bursts"),
-    "change or restart the part": (
-        "dead", "dead and silent", "module fault", "own fault", "dark", "stuck", "frozen"),
-    "start the program": ("stopped",),
-    "load the right program": ("program differs", "integrator not tracking"),
-    "put wires or terminators right": (
-        "terminator missing", "third terminator", "A and B swapped"),
-    "put the setting right": ("hold time too short", "one missed beat", "racks not asked"),
-    "set the local switch back": ("shut locally",),
-    "change the lamp": ("lamp dark",),
-    NOTHING: (NO_FAULT,),
-}
-"""What may be done to repair, and which faults it puts right."""
+OF_THE_PAIR = 3
 
+NOTHING = "nothing: write it down"
 STEP_OF = {"describe": "Describe", "rank": "List", "check": "Test", "do": "Test",
            "repair": "Repair", "retest": "Evaluate"}
+
+
+def acts_of(plant: Plant) -> dict[str, int]:
+    """Return what may be done beside checks, and the minutes; some of it is forbidden at times."""
+    restarts = {f"restart {unit}": 3 for unit in plant.controllers}
+    return {RESET: 1} | restarts | ({BRIDGE: 2} if plant.process else {})
+
+
+def forbidden_of(plant: Plant) -> tuple[str, ...]:
+    """Return what a drill refuses at a plant; without its process two acts have no place."""
+    return FORBIDDEN if plant.process else FORBIDDEN[:OF_THE_PAIR]
+
+
+def actions_of(plant: Plant) -> tuple[str, ...]:
+    """Return what may be done to repair."""
+    own = [fault.kind.repair for fault in faults_of(plant).values() if fault.kind.repair]
+    return (*dict.fromkeys([*REPAIRS, *own]), NOTHING)
 
 
 @dataclass
@@ -118,7 +120,7 @@ class Bench:
         snapshot = self.rig.snapshot()
         if act == BRIDGE:
             return "the low-oxygen relay is independent of the pair, and nobody touches it."
-        if act == RESET and "record of the pair" not in self.results:
+        if act == RESET and RECORD not in self.results:
             return "a reset before reading wipes out the first sign."
         leads = snapshot.roles.get(act.removeprefix("restart "))
         if act == ROLE_CHANGE or leads is Role.ACTIVE:
@@ -136,9 +138,11 @@ class Bench:
         """Do an act that is allowed, and say what was seen of it."""
         if act.startswith("restart "):
             unit = act.removeprefix("restart ")
+            known = self.rig.known_faults
             self.rig.switch_on(f"{unit}: restarted")
             self.rig.wait(30.0)
-            if f"{unit}: frozen" in self.rig.faults:
+            if any(known[each].mode == "frozen" and known[each].unit == unit
+                   for each in self.rig.faults):
                 said = f"{unit} does not obey the restart."
             elif self.rig.snapshot().roles[unit] in (Role.OFF, Role.STOPPED):
                 said = f"{unit} was restarted, and does not come back."
@@ -151,9 +155,8 @@ class Bench:
     def repair(self, causes: tuple[str, ...], actions: tuple[str, ...]) -> None:
         """Put right what was named, where it is there and the action fits."""
         for cause in causes:
-            how = cause.partition(": ")[2] or cause
-            fits = any(how in ACTIONS[action] for action in actions)
-            if fits and cause in self.scene.truth and cause in self.rig.faults:
+            there = cause in self.scene.truth and cause in self.rig.faults
+            if there and self.rig.known_faults[cause].kind.repair in actions:
                 self.rig.switch_off(cause)
                 self.since_s = self.rig.now_s
         self.rig.wait(SETTLE_S)
@@ -190,8 +193,8 @@ class Bench:
         return len(first & truth) / len(first | truth)
 
 
-def _listed(causes: object) -> list[str]:
-    known = {cause.lower(): cause for ids in branches().values() for cause in ids}
+def _listed(plant: Plant, causes: object) -> list[str]:
+    known = {cause.lower(): cause for ids in branches(plant).values() for cause in ids}
     found = []
     for said in re.split(r"\s*[;,>]\s*|\s+\+\s+", str(causes).strip(" .;,")):
         found.append(known.get(said.strip().lower(), f"?{said.strip()}"))
@@ -242,20 +245,23 @@ class Drill(Item):
     def task(self, numbers: SimpleNamespace, seed: int) -> str:
         """Return the situation and all that may be done, as text."""
         scene = numbers.scene
-        rig = run_scene(scene)
-        checks = "; ".join(f"{place} {look.name} {look.minutes}"
-                           for place, look in enumerate(CHECKS.values(), 1))
-        causes = [f"  {branch}: {', '.join(ids)}" for branch, ids in branches().items()]
+        rig, plant = run_scene(scene), scene.plant
+        checks = "; ".join(f"{place} {look.name} {look.minutes:g}"
+                           for place, look in enumerate(checks_of(plant).values(), 1))
+        acts = "; ".join(f"{act} {minutes}" for act, minutes in acts_of(plant).items())
+        causes = [f"  {branch}: {', '.join(ids)}" for branch, ids in branches(plant).items()]
+        caller = next((part.place for part in plant.parts.values() if part.kind == "panel"),
+                      "operator")
         return "\n".join((
-            f"It is {called(scene, rig)}. The quay office calls: 'Please look at the plant.'",
+            f"It is {called(scene, rig)}. The {caller} calls: 'Please look at the plant.'",
             panel_words(rig),
             self.ask,
             "Checks and their minutes: " + checks + ".",
-            "Other acts: " + "; ".join(f"{act} {minutes}" for act, minutes in ACTS.items()) + ".",
-            "Forbidden, as on a real plant: " + "; ".join(FORBIDDEN) + ".",
+            f"Other acts: {acts}.",
+            "Forbidden, as on a real plant: " + "; ".join(forbidden_of(plant)) + ".",
             "Causes, by the branch of the function that stops:",
             *causes,
-            "Actions: " + "; ".join(ACTIONS) + ".",
+            "Actions: " + "; ".join(actions_of(plant)) + ".",
             "Answer, one move at a time: 'describe: what is seen'; 'rank: cause; cause'; "
             "'check: name or number'; 'do: act'; 'repair: cause / evidence: check / "
             "action: action', for two causes 'cause + cause' and 'action + action'; 'retest'. "
@@ -283,7 +289,7 @@ class Drill(Item):
 
     def separated(self, numbers: SimpleNamespace) -> bool:
         """Return True where every hidden cause is among those that may be named."""
-        known = {cause for ids in branches().values() for cause in ids}
+        known = {cause for ids in branches(numbers.scene.plant).values() for cause in ids}
         return set(numbers.scene.truth) <= known
 
     def judge(
@@ -321,7 +327,8 @@ class Drill(Item):
         _prepare(bench)
         released = judged.released
         if commented and verb == "check" and judged.verdict is Verdict.NOTED:
-            released += f"\nWhy: {CHECKS[list(bench.results)[-1]].why}"
+            checks = checks_of(bench.scene.plant)
+            released += f"\nWhy: {checks[_name_in(said, checks)].why}"
         shows = judged.shows or f"{STEP_OF[verb]} is noted, {bench.minutes} min so far."
         return MoveJudgement(judged.verdict, shows, list(bench.moves), judged.misconception,
                               judged.score, judged.next_step, released)
@@ -336,7 +343,7 @@ def _describe(bench: Bench, said: str) -> MoveJudgement:
 
 def _rank(bench: Bench, said: str) -> MoveJudgement:
     same = said.lower() in ("same", "as before") and bench.rankings
-    causes = list(bench.rankings[-1]) if same else _listed(said) if said else []
+    causes = list(bench.rankings[-1]) if same else _listed(bench.scene.plant, said) if said else []
     unknown = [cause[1:] for cause in causes if cause.startswith("?")]
     if unknown:
         return MoveJudgement(Verdict.UNCLEAR, f"{unknown[0]!r} is no cause of the list.")
@@ -356,8 +363,9 @@ def _refused(bench: Bench, act: str, why: str) -> MoveJudgement:
 
 
 def _check(bench: Bench, said: str) -> MoveJudgement:
-    name = _name_in(said, list(CHECKS))
-    if name is None and _name_in(said, list(ACTS)):
+    checks = checks_of(bench.scene.plant)
+    name = _name_in(said, checks)
+    if name is None and _name_in(said, acts_of(bench.scene.plant)):
         return MoveJudgement(Verdict.UNCLEAR, "this is an act, and no check: say 'do: ...'.")
     if name is None:
         return MoveJudgement(Verdict.UNCLEAR, "the name or number of a check is expected.")
@@ -365,7 +373,7 @@ def _check(bench: Bench, said: str) -> MoveJudgement:
         return MoveJudgement(Verdict.UNCLEAR, "a ranked list of causes comes before each check.")
     if name == ROLE_CHANGE and bench.stop_words(name):
         return _refused(bench, name, bench.stop_words(name))
-    bench.minutes += CHECKS[name].minutes
+    bench.minutes += round(checks[name].minutes)
     bench.ranked_now = False
     result = result_of(name, bench.rig, bench.scene)
     # The same check made twice counts twice: it took its minutes.
@@ -376,13 +384,14 @@ def _check(bench: Bench, said: str) -> MoveJudgement:
 
 
 def _act(bench: Bench, said: str) -> MoveJudgement:
-    act = _name_in(said, list(ACTS))
+    acts = acts_of(bench.scene.plant)
+    act = _name_in(said, acts)
     if act is None:
-        return MoveJudgement(Verdict.UNCLEAR, f"one of {', '.join(ACTS)} is expected.")
+        return MoveJudgement(Verdict.UNCLEAR, f"one of {', '.join(acts)} is expected.")
     why = bench.stop_words(act)
     if why:
         return _refused(bench, act, why)
-    bench.minutes += ACTS[act]
+    bench.minutes += acts[act]
     return MoveJudgement(Verdict.NOTED, next_step="Now a list, and a check.",
                           released=bench.do(act))
 
@@ -393,9 +402,10 @@ def _repair(bench: Bench, said: str) -> MoveJudgement:
             parts[2].lower().startswith("action:")):
         return MoveJudgement(
             Verdict.UNCLEAR, "'repair: cause / evidence: check / action: action' is expected.")
-    causes = _listed(parts[0])
-    evidence = _name_in(parts[1].partition(":")[2], list(CHECKS))
-    actions = [_name_in(each, list(ACTIONS)) for each in parts[2].partition(":")[2].split("+")]
+    plant = bench.scene.plant
+    causes = _listed(plant, parts[0])
+    evidence = _name_in(parts[1].partition(":")[2], checks_of(plant))
+    actions = [_name_in(each, actions_of(plant)) for each in parts[2].partition(":")[2].split("+")]
     if any(cause.startswith("?") for cause in causes) or None in actions:
         return MoveJudgement(Verdict.UNCLEAR, "causes and actions of the lists are expected.")
     if evidence not in bench.results:
@@ -411,9 +421,9 @@ def _retest(bench: Bench, said: str) -> MoveJudgement:
     if bench.retested:
         return MoveJudgement(Verdict.UNCLEAR, "a retest comes after a repair.")
     bench.retested = True
-    bench.minutes += CHECKS["lamps in the hall"].minutes
-    seen = (f"{panel_words(bench.rig, bench.since_s)}\n"
-            f"{result_of('lamps in the hall', bench.rig)}")
+    hall = hall_check(bench.scene.plant)
+    bench.minutes += round(checks_of(bench.scene.plant)[hall].minutes)
+    seen = f"{panel_words(bench.rig, bench.since_s)}\n{result_of(hall, bench.rig)}"
     if bench.repaired:
         points = bench.points()
         bench.closed = True
@@ -439,22 +449,26 @@ def _question(bench: Bench) -> tuple[str | None, str]:
         return None, "Which sign, before or now, does the named cause not explain?"
     if named <= truth and not left:
         return None, f"Does '{actions[0]}' put this cause right?"
-    tree = {cause: branch for branch, ids in branches().items() for cause in ids}
+    known = faults_of(bench.scene.plant)
+    tree = {cause: branch for branch, ids in branches(bench.scene.plant).items() for cause in ids}
     where, said = {tree[each] for each in truth}, {tree[each] for each in named}
-    if any(each.endswith("terminator") or "terminator" in each for each in truth) and any(
-            "terminator" in each for each in named):
+    there = [known[each] for each in truth - {NO_FAULT}]
+    told = [known[each] for each in named - {NO_FAULT}]
+    if all(any(fault.mode == "frame errors" for fault in faults) for faults in (there, told)):
         return "M33", "How many terminators does the measured resistance stand for?"
-    blind = any(each.startswith(("TF1", "WF3", "WF4", "PH1: dark")) for each in truth)
+    blind = any(fault.kind.of in ("bus", "repeater") or fault.kind.of == "panel" and fault.breaks
+                for fault in there)
     if blind and said & {"decide", "act"}:
         return "M16", "What do the lamps in the hall say of control?"
-    if "WF1+WF2: cut" in truth and any(each.startswith(("WF1.", "WF2.")) for each in named):
+    if any(fault.kind.of == "shared cables" for fault in there) and any(
+            fault.kind.of == "link" for fault in told):
         return "M26", "Which way do both cables share?"
     if named == {NO_FAULT}:
         return "M32", "What was dark or silent, and which test speaks for it?"
     if truth == {NO_FAULT}:
         return None, "Which sign is not explained by work on purpose?"
-    known = ", ".join(sorted(where & said))
-    return None, (f"The branch '{known}' fits. Which of its causes shows otherwise?" if known
+    right = ", ".join(sorted(where & said))
+    return None, (f"The branch '{right}' fits. Which of its causes shows otherwise?" if right
                   else "Which branch of the function tree still works?")
 
 
@@ -471,7 +485,7 @@ def evaluation(bench: Bench) -> str:
     str
         Some lines.
     """
-    known = faults_of(plant_of_drills())
+    known = faults_of(bench.scene.plant)
     right, few, kept = bench.points()
     lines = [f"Described: {bench.description}"]
     for cause in bench.scene.truth:
@@ -499,7 +513,7 @@ def _of_evidence(bench: Bench) -> str:
     evidence = bench.repairs[-1][1]
     if bench.scene.truth == (NO_FAULT,):
         return f"Evidence: {evidence}."
-    table = _outcomes(bench.scene.leader)
+    table = _outcomes(bench.scene.leader, bench.scene.plant)
     without = tuple(each for each in bench.scene.faults if each not in bench.scene.truth)
     if table[bench.scene.faults][2][evidence] == table[without][2][evidence]:
         return (f"Evidence: {evidence}. It reads the same without the fault. Which check would "
@@ -537,18 +551,19 @@ def _outcome(scene: Scene) -> tuple[tuple[str, ...], str, dict[str, str]]:
     rig = run_scene(scene)
     seen = panel_words(rig)
     # The planned switchover comes last in the list, for it changes the rig.
-    return scene.truth, seen, {name: result_of(name, rig) for name in CHECKS}
+    return scene.truth, seen, {name: result_of(name, rig) for name in checks_of(scene.plant)}
 
 
-def _outcomes(leader: str) -> dict[tuple[str, ...], tuple[tuple[str, ...], str, dict[str, str]]]:
+def _outcomes(leader: str, plant: Plant) -> dict[
+        tuple[str, ...], tuple[tuple[str, ...], str, dict[str, str]]]:
     """Return the outcome of everything that may be hidden."""
-    return {scene.faults: _outcome(scene) for scene in scenes_of(leader)}
+    return {scene.faults: _outcome(scene) for scene in scenes_of(leader, plant)}
 
 
 def _prepare(bench: Bench) -> None:
     """Work out some of the outcomes at each move, so that the first retest need not wait."""
     begin = AT_A_MOVE * (len(bench.moves) - 1)
-    for scene in scenes_of(bench.scene.leader)[begin : begin + AT_A_MOVE]:
+    for scene in scenes_of(bench.scene.leader, bench.scene.plant)[begin : begin + AT_A_MOVE]:
         _outcome(scene)
 
 
@@ -570,18 +585,18 @@ def fewest_checks(scene: Scene) -> int:
     >>> fewest_checks(Scene(("TF1: no power",), "KF1"))
     3
     """
-    return _fewest(scene.leader, scene.faults)
+    return _fewest(scene.leader, scene.faults, scene.plant)
 
 
 @functools.cache
-def _fewest(leader: str, faults: tuple[str, ...]) -> int:
-    table = _outcomes(leader)
+def _fewest(leader: str, faults: tuple[str, ...], plant: Plant) -> int:
+    table = _outcomes(leader, plant)
     seen = table[faults][1]
     left = {ids: row for ids, row in table.items() if row[1] == seen}
     made = 0
     while len({truth for truth, _, _ in left.values()}) > 1:
         checks = []
-        for name, look in CHECKS.items():
+        for name, look in checks_of(plant).items():
             shown = {str(i): row[2][name] for i, row in enumerate(left.values())}
             checks.append(Check(name, look.minutes, {
                 outcome: {i: float(said == outcome) for i, said in shown.items()}

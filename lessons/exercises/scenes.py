@@ -1,54 +1,58 @@
 """The scene of a fault drill: what is hidden in it, drawn from the seed, and how it is reached.
 
 Of six seeds in a row one has no fault and one has two causes; the others have one cause each. What
-each fault does is nowhere written here: the rig runs it.
+each fault does is nowhere written here: the rig runs it. Faults are named
+by their group and number (`picked`), so that any plant with such parts can be drilled.
 """
 
 from __future__ import annotations
 
 import functools
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from types import SimpleNamespace
 
 from labkit.plant.plant import Plant, load_plant
 from labkit.rig.rig import Rig
-from labkit.switchover.fault_kinds import Fault, faults_of
+from labkit.switchover.fault_kinds import BRANCHES, faults_of
 from lessons.exercises.item import Case, shuffled
 
-__all__ = ["FAMILIES", "NO_FAULT", "Scene", "SceneCase", "branches", "run_scene", "scenes_of"]
+__all__ = ["FAMILIES", "NO_FAULT", "Scene", "SceneCase", "branches", "picked",
+           "plant_of_drills", "run_scene", "scenes_of"]
 
 NO_FAULT = "no fault"
-HARMLESS = ("test: role change", "KF1: restarted", "KF2: restarted")
 KINDS = ("none", "two", "one", "one", "one", "one")
 STEP_S = 3.0
 
 FAMILIES = {
     "panel and its bus": (
-        ("TF1: no power",), ("WF4: A and B swapped",), ("WF3: terminator missing",), ("PH1: dark",),
-        ("PH1: lamp dark",), ("WF4: cut",), ("WF3: third terminator",),
+        ("repeater: no power",), ("bus 2: A and B swapped",), ("bus: terminator missing",),
+        ("panel: dark",), ("panel: lamp dark",), ("bus 2: cut",), ("bus: third terminator",),
     ),
     "units and supplies": (
-        ("KF1: no power",), ("KF2: no power",), ("KF1: frozen",), ("TB1: voltage dip",),
-        ("KF2: program differs",), ("KF1: own fault",), ("KF1: stopped",),
+        ("controller 1: no power",), ("controller 2: no power",), ("controller 1: frozen",),
+        ("supply: voltage dip",), ("controller 2: program differs",),
+        ("controller 1: own fault",), ("controller 1: stopped",),
     ),
     "cables and racks": (
-        ("WF9: cut",), ("WF1.10: cut",), ("WF1+WF2: cut",), ("KF20: module fault",),
-        ("WF9: noise",), ("KF10B: dead and silent",), ("KF10B: dead",),
+        ("sync: cut",), ("link: cut",), ("shared: cut",), ("rack 2: module fault",),
+        ("sync: noise",), ("interface 2: dead and silent",), ("interface 2: dead",),
     ),
     "process and settings": (
-        ("QM1: shut locally",), ("BL1: stuck",),
-        ("KF2: integrator not tracking", "test: role change"),
+        ("process: shut locally",), ("sensor: stuck",),
+        ("controller 2: integrator not tracking", "by hand: role change"),
     ),
 }
 """Faults that come alone, by family; the first of each is the commented one."""
 
 TWO = (
-    ("settings: one missed beat", "WF9: noise"),
-    ("settings: racks not asked", "WF9: cut"),
-    ("settings: hold time too short", "KF1: no power"),
-    ("TF1: no power", "KF2: no power"),
-    ("PH1: lamp dark", "WF9: cut"),
+    ("settings: one missed beat", "sync: noise"),
+    ("settings: racks not asked", "sync: cut"),
+    ("settings: hold time too short", "controller 1: no power"),
+    ("repeater: no power", "controller 2: no power"),
+    ("panel: lamp dark", "sync: cut"),
 )
+NONE = (("by hand: role change",), (), ("controller 2: restarted", "by hand: role change"))
 WORK = (
     "", "yesterday: work at the panel bus, signed off",
     "yesterday: cleaning on the roof, signed off",
@@ -57,18 +61,11 @@ WORK = (
 )
 """What may stand in the book besides, whether it has to do with the fault or not."""
 
-NONE = (("test: role change",), (), ("KF2: restarted", "test: role change"))
 
-BRANCHES = {
-    "sense": ("dead", "stuck"),
-    "decide": ("own fault", "frozen", "stopped", "program differs", "integrator not tracking"),
-    "carry": ("cut", "noise", "bursts", "terminator missing", "third terminator",
-              "A and B swapped", "dead", "dead and silent"),
-    "act": ("module fault", "shut locally"),
-    "show": ("dark", "lamp dark"),
-    "feed with power": ("no power", "off", "voltage dip"),
-    "set by people": ("hold time too short", "one missed beat", "racks not asked"),
-}
+@functools.cache
+def plant_of_drills() -> Plant:
+    """Return the plant of the lessons, read once."""
+    return load_plant()
 
 
 @dataclass(frozen=True)
@@ -89,6 +86,8 @@ class Scene:
         Time of day at which the rig starts, in hours and minutes.
     work : str
         A line of the book that need not have to do with the fault; empty for none.
+    plant : Plant
+        Where it plays. Default: the plant of the lessons.
 
     Examples
     --------
@@ -105,22 +104,52 @@ class Scene:
     clock: int = 1
     starts: str = "02:10"
     work: str = ""
+    plant: Plant = field(default_factory=plant_of_drills, repr=False)
 
     @property
     def truth(self) -> tuple[str, ...]:
         """The causes to be found; a test and a restart by hand are none."""
-        return tuple(each for each in self.faults if each not in HARMLESS) or (NO_FAULT,)
+        known = faults_of(self.plant)
+        return tuple(each for each in self.faults if known[each].kind.repair) or (NO_FAULT,)
 
 
-@functools.cache
-def plant_of_drills() -> Plant:
-    """Return the plant of the lessons, read once."""
-    return load_plant()
+def picked(plant: Plant, *picks: str) -> tuple[str, ...]:
+    """Return the ids of faults of a plant that are named by group, number and how they fail.
+
+    Parameters
+    ----------
+    plant : Plant
+    *picks : str
+        Such as "bus 2: cut" for the second bus of the plant; without a number the first.
+
+    Returns
+    -------
+    tuple of str
+        Empty where the plant lacks one of them.
+
+    Examples
+    --------
+    >>> from labkit.plant.plant import load_plant
+    >>> picked(load_plant(), "by hand: role change", "bus 2: cut")
+    ('test: role change', 'WF4: cut')
+    """
+    found = []
+    for pick in picks:
+        thing, _, how = pick.partition(": ")
+        group, _, number = thing.rpartition(" ") if thing[-1].isdigit() else (thing, "", "1")
+        there = [fault.id for fault in faults_of(plant).values()
+                 if fault.how == how and fault.kind.of.removeprefix("pair ").startswith(group)]
+        found += there[int(number) - 1:int(number)]
+    return tuple(found) if len(found) == len(picks) else ()
 
 
-@functools.cache
-def branches() -> dict[str, tuple[str, ...]]:
+def branches(plant: Plant | None = None) -> dict[str, tuple[str, ...]]:
     """Return every cause that may be named: branch of the function tree to ids of faults.
+
+    Parameters
+    ----------
+    plant : Plant, optional
+        Default: the plant of the lessons.
 
     Returns
     -------
@@ -132,38 +161,35 @@ def branches() -> dict[str, tuple[str, ...]]:
     >>> branches()["show"], list(branches())[-1]
     (('PH1: dark', 'PH1: lamp dark'), 'no fault')
     """
-    plant = plant_of_drills()
-    found: dict[str, list[str]] = {branch: [] for branch in BRANCHES}
-    for fault in faults_of(plant).values():
-        branch = _branch(plant, fault)
-        if branch:
-            found[branch].append(fault.id)
-    return {branch: tuple(ids) for branch, ids in found.items()} | {NO_FAULT: (NO_FAULT,)}
+    faults = faults_of(plant or plant_of_drills()).values()
+    return {branch: tuple(fault.id for fault in faults if fault.kind.branch == branch)
+            for branch in BRANCHES} | {NO_FAULT: (NO_FAULT,)}
 
 
-def _branch(plant: Plant, fault: Fault) -> str:
-    kind = plant.parts[fault.unit].kind if fault.unit in plant.parts else ""
-    if kind == "sensor":
-        return "sense"
-    if fault.how == "dead" and kind != "interface":
-        return ""
-    return next((name for name, hows in BRANCHES.items()
-                 if fault.how in hows and name != "sense"), "")
+def _pool(plant: Plant, picks: tuple[tuple[str, ...], ...]) -> tuple[tuple[str, ...], ...]:
+    """Return what of a list a plant can have; what is meant to be empty stays in it."""
+    found = ((each, picked(plant, *each)) for each in picks)
+    return tuple(ids for each, ids in found if ids or not each)
 
 
-def _moved(fault_id: str, leader: str, rack: str) -> str:
-    """Return the same fault with the other unit leading, and at another rack."""
+def _moved(plant: Plant, fault_id: str, leader: str, rack: str) -> str:
+    """Return the same fault with another unit leading than the first, and at another rack."""
     unit, colon, how = fault_id.partition(": ")
-    if leader == "KF2":
-        swap = {"KF1": "KF2", "KF2": "KF1", "WF1.10": "WF2.10", "KF10B": "KF10A"}
+    first, lines = plant.controllers[0], plant.lines()
+    if leader != first:
+        swap = {first: leader, leader: first}
+        for each in plant.racks:
+            ways = lines.get((first, each), ()), lines.get((leader, each), ())
+            swap |= dict(zip(*ways, strict=False)) | dict(zip(*reversed(ways), strict=False))
         unit = swap.get(unit, unit)
-    if unit.startswith(("WF1.", "WF2.")):
-        unit = unit[:4] + rack
-    elif unit in ("KF10A", "KF10B"):
-        unit = f"KF{rack}{unit[-1]}"
-    elif unit == "KF20":
-        unit = f"KF{rack}"
-    return f"{unit}{colon}{how}"
+    for (end, _), way in lines.items():
+        there = lines.get((end, rack), ())
+        if unit in way and unit not in there:
+            unit = dict(zip(way, there, strict=False)).get(unit, unit)
+            break
+    moved = f"{rack if unit in plant.racks else unit}{colon}{how}"
+    # Ways that are built otherwise have no such part: there it stays where it was.
+    return moved if moved in faults_of(plant) else fault_id
 
 
 @dataclass(frozen=True, eq=False)
@@ -176,6 +202,8 @@ class SceneCase(Case):
         Names in `FAMILIES`; all of them where the drill has any fault.
     kinds : tuple of str
         What comes in each block of seeds: "none", "one" or "two".
+    plant : callable
+        Gives the plant. Default: that of the lessons.
 
     Examples
     --------
@@ -189,27 +217,29 @@ class SceneCase(Case):
 
     families: tuple[str, ...] = ()
     kinds: tuple[str, ...] = field(default=KINDS)
+    plant: Callable[[], Plant] = plant_of_drills
 
     def draws(self, seed: int):
         """Yield the one scene of this seed."""
+        plant = self.plant()
         block, place = divmod(seed, len(self.kinds))
         order = shuffled(self.kinds, f"{self.id}:{block}")
         kind = order[place]
         nth = block * self.kinds.count(kind) + order[:place].count(kind)
-        single = tuple(ids for family in self.families for ids in FAMILIES[family])
-        pool = {"none": NONE, "two": TWO, "one": single}[kind]
+        single = tuple(picks for family in self.families for picks in FAMILIES[family])
+        pool = _pool(plant, {"none": NONE, "two": TWO, "one": single}[kind]) or _pool(plant, single)
         if kind == "one" and len(self.families) == 1:
             chosen = pool[nth % len(pool)]
         else:
             chosen = shuffled(pool, f"{self.id}:{kind}:{nth // len(pool)}")[nth % len(pool)]
         leader, rack, hour, minute, before, clock, work = (
             shuffled(values, f"{self.id}:{seed}:{name}")[0] for name, values in (
-                ("leader", ("KF1", "KF2")), ("rack", ("10", "20", "30")), ("hour", range(5)),
+                ("leader", plant.controllers), ("rack", plant.racks), ("hour", range(5)),
                 ("minute", range(5, 55)), ("before", (35.0, 50.0, 80.0)), ("clock", range(1, 9)),
                 ("work", WORK))
         )
-        scene = Scene(tuple(_moved(each, leader, rack) for each in chosen), leader, before, 70.0,
-                      clock, f"{hour:02d}:{minute:02d}", work)
+        scene = Scene(tuple(_moved(plant, each, leader, rack) for each in chosen), leader, before,
+                      70.0, clock, f"{hour:02d}:{minute:02d}", work, plant)
         yield SimpleNamespace(scene=scene, route=route_of(scene))
 
 
@@ -217,7 +247,7 @@ def route_of(scene: Scene) -> str:
     """Return the full route of a drill: the causes and what puts them right."""
     if scene.truth == (NO_FAULT,):
         return "There is no fault: what was seen is the plant as it should be. Write it down."
-    known = faults_of(plant_of_drills())
+    known = faults_of(scene.plant)
     return " ".join(f"The cause: {known[each].label}. {known[each].put_right}"
                     for each in scene.truth)
 
@@ -238,7 +268,7 @@ def run_scene(scene: Scene) -> Rig:
     >>> run_scene(Scene(("TF1: no power",), "KF1")).snapshot().panel_sees
     False
     """
-    rig = Rig(plant_of_drills(), seed=scene.clock)
+    rig = Rig(scene.plant, seed=scene.clock)
     rig.wait(5.0)
     if scene.leader != rig.plant.controllers[0]:
         rig.request_role_change()
@@ -251,14 +281,15 @@ def run_scene(scene: Scene) -> Rig:
     return rig
 
 
-@functools.cache
-def scenes_of(leader: str) -> tuple[Scene, ...]:
+def scenes_of(leader: str, plant: Plant | None = None) -> tuple[Scene, ...]:
     """Return one scene for everything that may be hidden, with one leader.
 
     Parameters
     ----------
     leader : str
         Designation of the controller that leads before.
+    plant : Plant, optional
+        Default: the plant of the lessons.
 
     Returns
     -------
@@ -270,7 +301,8 @@ def scenes_of(leader: str) -> tuple[Scene, ...]:
     >>> len({scene.truth for scene in scenes_of("KF1")}) > 60
     True
     """
-    alone = [(cause,) for ids in branches().values() for cause in ids if cause != NO_FAULT]
-    pools = (NONE, *FAMILIES.values(), TWO)
-    moved = [tuple(_moved(each, leader, "10") for each in ids) for pool in pools for ids in pool]
-    return tuple(Scene(ids, leader) for ids in dict.fromkeys([*moved, *alone]))
+    plant = plant or plant_of_drills()
+    alone = [(cause,) for ids in branches(plant).values() for cause in ids if cause != NO_FAULT]
+    moved = [tuple(_moved(plant, each, leader, plant.racks[0]) for each in ids)
+             for picks in (NONE, *FAMILIES.values(), TWO) for ids in _pool(plant, picks)]
+    return tuple(Scene(ids, leader, plant=plant) for ids in dict.fromkeys([*moved, *alone]))

@@ -79,7 +79,7 @@ def _next(numbers: SimpleNamespace) -> dict[str, object]:
 @functools.cache
 def _bits_a_minute() -> Mapping[str, object]:
     values = {value.name: value for value in finder().next_checks(BLIND_SIGNS)}
-    names = {"repeater": "lamps of TF1", "wires": "resistance of WF3, supplies off",
+    names = {"repeater": "lamps of TF1", "wires": "resistance of WF3",
              "unit": "lamps of KF2"}
     rates = {key: values[name].bits_per_minute for key, name in names.items()}
     return {**{f"{key}_bpm": rate for key, rate in rates.items()},

@@ -13,11 +13,17 @@ from html import escape
 import ipywidgets as widgets
 
 from labkit.switchover.fault_kinds import faults_of
-from lessons.exercises.drilling import ACTIONS, ACTS, FORBIDDEN, Bench, bench_after
+from lessons.exercises.drilling import (
+    Bench,
+    actions_of,
+    acts_of,
+    bench_after,
+    forbidden_of,
+)
 from lessons.exercises.lookup import lesson_of
-from lessons.exercises.measuring import CHECKS, called, panel_words
+from lessons.exercises.measuring import called, checks_of, level_is_live, panel_words
 from lessons.exercises.replies import Reply
-from lessons.exercises.scenes import branches, plant_of_drills
+from lessons.exercises.scenes import branches
 from lessons.exercises.session import Session, session
 from lessons.panels.frame import Panel
 from lessons.pictures.look import style_sheet
@@ -28,7 +34,6 @@ __all__ = ["DrillPanel", "drill_panel"]
 
 CHOOSE = ("choose", "")
 STEPS = ("Describe", "List", "Test", "Repair", "Evaluate")
-WALKS = ("lamps in the hall", "lamps of the repeater")
 TASK = "Find it in five steps: Describe, List, Test, Repair, Evaluate. A list comes before a check."
 STYLE = style_sheet(__file__)
 
@@ -70,6 +75,7 @@ class DrillPanel(Panel):
             raise ValueError(f"item_id must name a fault drill, got {item_id!r}")
         self.desk = desk or session()
         self.item = item
+        self.plant = item.case.plant()
         self.seed = self.desk.seed if seed is None else seed
         self.listed: list[str] = []
         self.head, self.picture, self.level, self.made, self.list_line, self.reply = (
@@ -106,9 +112,8 @@ class DrillPanel(Panel):
             flex_flow="row wrap", flex="1 1 210px", min_width="0"))
         return widgets.HBox([self.names[step], made], layout=widgets.Layout(flex_flow="row wrap"))
 
-    @staticmethod
-    def _forbidden() -> widgets.HTML:
-        lines = "".join(f"<li>{escape(each)}</li>" for each in FORBIDDEN)
+    def _forbidden(self) -> widgets.HTML:
+        lines = "".join(f"<li>{escape(each)}</li>" for each in forbidden_of(self.plant))
         return widgets.HTML('<details class="lk-drill"><summary>Forbidden here, as on a real plant'
                             f"</summary><ul>{lines}</ul></details>")
 
@@ -124,24 +129,25 @@ class DrillPanel(Panel):
             description="Seen", placeholder="one line of what is seen", tooltip="What is seen",
             style={"description_width": "auto"},
             layout=widgets.Layout(width="520px", max_width="100%"))
-        self.branch = self._choice("Branch", list(branches()), "Which part of the function stopped")
+        self.branch = self._choice("Branch", list(branches(self.plant)), "Which part of the function stopped")
         self.cause = self._choice("Cause", self._causes(), "A cause")
         self.cause.layout.max_width = "min(340px, 100%)"
         self.branch.observe(self.guarded(lambda _: self.turn_to_branch()), "value")
         self.check_box = self._choice(
-            "Check", [CHOOSE, *((f"{each.name}, {each.minutes} min", each.name)
-                                for each in CHECKS.values())],
+            "Check", [CHOOSE, *((f"{each.name}, {each.minutes:g} min", each.name)
+                                for each in checks_of(self.plant).values())],
             "A check and its minutes")
         self.check_box.layout.max_width = "min(290px, 100%)"
         # Nothing is chosen at first: one press must not do what is forbidden.
         self.act_box = self._choice(
-            "or act", [CHOOSE, *((f"{act}, {minutes} min", act) for act, minutes in ACTS.items())],
+            "or act", [CHOOSE, *((f"{act}, {minutes} min", act)
+                                 for act, minutes in acts_of(self.plant).items())],
             "An act and its minutes")
         self.causes = tuple(self._choice(words, [CHOOSE], "What it is")
                             for words in ("Cause", "and"))
         self.evidence = self._choice("Evidence", [CHOOSE], "A check that was made")
         self.actions = tuple(
-            self._choice(words, [CHOOSE, *((each, each) for each in ACTIONS)], "What to do")
+            self._choice(words, [CHOOSE, *((each, each) for each in actions_of(self.plant))], "What to do")
             for words in ("Action", "and"))
 
     # ------------------------------------------------------------ what one can do
@@ -152,7 +158,7 @@ class DrillPanel(Panel):
         self.reply.value = ""
         self.words: list[str] = []
         self.described.value = ""
-        self.branch.value = next(iter(branches()))
+        self.branch.value = next(iter(branches(self.plant)))
         for box in (self.check_box, self.act_box, *self.actions):
             box.value = ""
         self.draw()
@@ -162,9 +168,9 @@ class DrillPanel(Panel):
         self.cause.options = self._causes()
 
     def _causes(self) -> list[tuple[str, str]]:
-        known = faults_of(plant_of_drills())
+        known = faults_of(self.plant)
         return [(known[cause].label if cause in known else cause, cause)
-                for cause in branches()[self.branch.value]]
+                for cause in branches(self.plant)[self.branch.value]]
 
     def move(self, move: str) -> Reply:
         """Hand one move to the session and show what it brings."""
@@ -256,11 +262,11 @@ class DrillPanel(Panel):
             self.names[step].value = f'<div class="lk-drill"><b>{mark}{place} {step}</b></div>'
         snapshot = bench.rig.snapshot()
         # The picture shows the lamps of both places, and no more than was paid for by text.
-        walked = bench.closed or all(walk in bench.results for walk in WALKS)
+        walked = bench.closed or all(
+            name in bench.results for name in checks_of(self.plant) if name.startswith("lamps "))
         self.picture.value = "" if not (walked and bench.retested) else (
             plant_svg(bench.rig.plant, snapshot, marks=False))
-        shown = (bench.retested and snapshot.panel_sees
-                 and "BL1: stuck" not in bench.rig.faults)
+        shown = bench.retested and snapshot.panel_sees and level_is_live(bench.rig)
         self.level.value = _level(bench) if shown else ""
         made = "".join(f"<h5>{escape(name)}</h5><pre>{escape(result)}</pre>"
                        for name, result in reversed(bench.results.items()))
@@ -277,7 +283,7 @@ class DrillPanel(Panel):
 
     def _offer(self) -> None:
         named = list(dict.fromkeys(c for ranking in self.bench.rankings for c in ranking))
-        made = [name for name in CHECKS if name in self.bench.results]
+        made = [name for name in checks_of(self.plant) if name in self.bench.results]
         for box, options in ((self.evidence, made), *((box, named) for box in self.causes)):
             before = box.value
             box.options = [CHOOSE, *((each, each) for each in options)]

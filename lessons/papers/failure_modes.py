@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 
 from labkit.rig.effects import Do, Effect, course_of
 from labkit.rig.finder import rates_of
-from labkit.switchover.fault_kinds import Fault
+from labkit.switchover.fault_kinds import MODES, Fault, FaultKind
 from labkit.switchover.roles import Outputs, Role
 from labkit.wording import HOURS_PER_YEAR, listed
 from lessons.papers.basis import Basis, hours, per_year
@@ -30,46 +30,13 @@ SEVERITY = (
     ("E", "nothing is lost yet, and it is told"),
 )
 
-# What fails here, and why, by the kind of fault: common practice, in our own words.
-HERE = {
-    "no power": ("the unit is dark and its links carry nothing", "fuse, terminal, wrong switch"),
-    "stopped": ("its program does not run; supply and links stay", "left stopped after work"),
-    "own fault": ("it stops itself and shows FAILED", "memory, watchdog, module of the unit"),
-    "frozen": ("its program stands still, its heartbeat goes on", "program error, overload"),
-    "restarted": ("it starts again and has to copy the whole state", "supply dip, watchdog"),
-    "program differs": ("loading is refused", "program changed in one unit only"),
-    "integrator not tracking": ("its loop does not follow the written output",
-                                "program: tracking left out"),
-    "cut": ("the line carries nothing", "loose or wrong plug, cable damaged"),
-    "noise": ("frames are lost one by one", "shield, plug, route beside power cables"),
-    "bursts": ("frames are lost in bursts", "welding, switching nearby"),
-    "terminator missing": ("echoes on the line; frames are repeated", "left out after work"),
-    "third terminator": ("the signal is too weak; frames are repeated",
-                         "switch inside a device left on"),
-    "A and B swapped": ("nothing is understood behind that place", "swapped after a repair"),
-    "dead": ("it does not do its work", "wear, water, heat, overvoltage"),
-    "dead and silent": ("it takes no writes; its lamp stays green", "fault of its output side"),
-    "module fault": ("its outputs are off, its links dead", "backplane, module, moisture"),
-    "off": ("what it feeds has no supply from here", "fuse, battery, wear, wrong switch"),
-    "voltage dip": ("what it feeds restarts", "overload, worn battery, dip of the public supply"),
-    "dark": ("it shows nothing", "its supply, display, plug"),
-    "lamp dark": ("one lamp that should be lit is dark", "lamp worn"),
-    "stuck": ("its reading stands still", "fouling, frozen line, electronics"),
-    "shut locally": ("the valve is shut and does not follow", "local switch left after work"),
-    "lost": ("all of these fail at once", "fire, water, digging"),
-    "hold time too short": ("outputs drop in a switchover", "wrong setting"),
-    "one missed beat": ("a living partner is taken for silent", "wrong setting"),
-    "racks not asked": ("both units lead when the sync cable fails", "wrong setting"),
-    "role change": ("the roles change although nothing is wrong", "planned, or by mistake"),
-}
-# What to do once it is noticed, where that is more or less than a repair.
-DO = {
-    "restarted": "find out why it restarted", "role change": "announce it and enter it",
-    "noise": "find the source", "bursts": "find the source",
-    "program differs": "load the approved program", "lamp dark": "change the lamp",
-    "voltage dip": "measure load and battery", "stopped": "start it, sign the return to normal",
-    "terminator missing": "fit it, measure", "third terminator": "take it out, measure",
-    "A and B swapped": "swap back, measure",
+GROUPS = {
+    "controller": "Controllers, as active and as standby", "supply": "Supplies",
+    "rack": "Racks and interfaces", "interface": "Racks and interfaces",
+    "module": "Racks and interfaces", "sync": "Sync between the units", "link": "Cables",
+    "bus": "Cables", "switch": "Cables", "repeater": "View of the operator",
+    "panel": "View of the operator", "shared cables": "Shared routes and events",
+    "shared parts": "Shared routes and events",
 }
 COLUMNS = (
     Column("designation", "designation, function", 9.4), Column("mode", "mode", 6.6),
@@ -258,16 +225,9 @@ def _covers(basis: Basis, effect: Effect, fault: Fault) -> str:
     if effect.gap_open:
         return "nothing by itself: take the unit out by hand"
     if not fault.breaks:
-        if fault.mode in ("restart", "voltage dip"):
-            return "it comes back by itself; nothing covers it until then" if \
-                effect.worst is Outputs.FAIL_STATE else "the partner, until it has loaded again"
-        if fault.mode in ("noise", "bursts", "frame errors"):
-            return "repeated frames and missed beats allowed for, until there are too many"
-        if fault.mode == "planned test":
-            return "both units are whole"
-        if fault.mode == "program differs":
-            return "the active unit alone, until it fails"
-        return "nothing is broken, and nothing covers what is set or left wrong"
+        if MODES[fault.mode].passes and effect.worst is Outputs.FAIL_STATE:
+            return "it comes back by itself; nothing covers it until then"
+        return fault.kind.covers
     new = [each for each in _next(basis, fault.breaks) if each not in _next(basis, frozenset())]
     return f"the rest, until {listed(new, 4)} fails as well" if new else \
         "the rest; no new single failure stops a function"
@@ -362,21 +322,10 @@ def _plain(basis: Basis, mode: _ModeRow) -> tuple[str, ...]:
 
 
 def _group(basis: Basis, fault: Fault) -> str:
-    part = basis.plant.parts.get(fault.unit)
-    if part is None:
-        return "Shared routes and events" if fault.unit in basis.plant.shared_events else \
-            "People and settings"
-    if fault.how in ("program differs", "integrator not tracking", "A and B swapped",
-                     "terminator missing", "third terminator", "stopped"):
+    if fault.kind.by_people:
         return "People and settings"
-    pair = basis.plant.pair
-    if pair is not None and fault.unit in pair.sync:
-        return "Sync between the units"
-    return {"controller": "Controllers, as active and as standby", "supply": "Supplies",
-            "ups": "Supplies", "rack": "Racks and interfaces",
-            "interface": "Racks and interfaces", "module": "Racks and interfaces",
-            "cable": "Cables", "repeater": "View of the operator", "switch": "Cables",
-            "panel": "View of the operator"}.get(part.kind, "Field")
+    part = basis.plant.parts.get(fault.unit)
+    return part and GROUPS.get(part.kind) or GROUPS.get(fault.kind.of, "Field")
 
 
 def _source(basis: Basis, fault: Fault) -> str:
@@ -388,18 +337,17 @@ def _source(basis: Basis, fault: Fault) -> str:
 
 def _mode(basis: Basis, group: str, units: tuple[str, ...], fault: Fault, run: Effect,
           rate: float, source: str, found_by: tuple[str, ...], step: str) -> _ModeRow:
-    here, cause = HERE.get(fault.how, (fault.seen, "see the drawing"))
     severity = _severity(run)
     if not run.noticed and fault.breaks and severity == "D":
         # What is broken unseen is missing as cover, whatever the lamps say.
         severity = "B"
     row = {
         "designation": fault.label.partition(": ")[0],
-        "mode": fault.how, "cause": cause, "here": here,
+        "mode": fault.how, "cause": fault.kind.cause, "here": fault.kind.here,
         "pair": _on_pair(basis, run), "plant": _on_plant(basis, run, fault.breaks),
         "noticed": _noticed(run), "until": _time(run) or _waits(basis, fault),
         "covers": _covers(basis, run, fault), "severity": severity,
-        "action": _action(fault.how, severity, run.noticed, found_by, step),
+        "action": _action(fault.kind, severity, run.noticed, found_by, step),
     }
     return _ModeRow(group, units, row, severity, rate, source)
 
@@ -413,12 +361,12 @@ def _waits(basis: Basis, fault: Fault) -> str:
     return "next test or round"
 
 
-def _action(how: str, severity: str, told: bool, found_by: tuple[str, ...], step: str) -> str:
+def _action(kind: FaultKind, severity: str, told: bool, found_by: tuple[str, ...], step: str) -> str:
     if not told:
         if found_by:
             return f"test: step {', '.join(found_by)}"
         return "add a test that finds it: none of the sheet does"
-    do = DO.get(how, "spare or second way" if severity == "A" else "repair at once")
+    do = kind.action or ("spare or second way" if severity == "A" else "repair at once")
     return f"{do}; test: step {step}" if step else f"{do}; rehearse it"
 
 
@@ -431,22 +379,21 @@ def _common(basis: Basis) -> Iterator[_ModeRow]:
         groups.insert(0, (pair.units, pair.common_cause))
     for names, beta in groups:
         there = [name for name in names if name in plant.parts]
-        faults = [next((each for each in basis.faults.values() if each.unit == name
-                        and each.how in ("own fault", "dead", "off", "cut", "module fault",
-                                         "no power", "dark")), None) for name in there]
-        if len(there) < 2 or beta <= 0 or None in faults:
+        if len(there) < 2 or beta <= 0:
             continue
+        # The first kind of fault of a part is how it fails outright.
+        faults = [next(each for each in basis.faults.values() if each.unit == name)
+                  for name in there]
         rate = beta * min(plant.parts[name].failure_rate_per_h for name in there) * HOURS_PER_YEAR
         run = course_of(plant, [Do("on", each.id, wait_s=0.001) for each in faults],
                         basis.settings)
-        both = Fault(f"{'+'.join(there)}: common cause",
-                     f"{'+'.join(there)} common cause: {faults[0].how}", "",
-                     frozenset().union(*(each.breaks for each in faults)), "broken", "", "")
+        kind = replace(
+            faults[0].kind, how=f"all {faults[0].how}", here=f"{listed(there)} fail together",
+            cause="same heat, water, surge, program, batch, or the same hand on the same day")
+        both = Fault("+".join(there), f"{'+'.join(there)} common cause: {kind.how}", "",
+                     frozenset().union(*(each.breaks for each in faults)), kind)
         mode = _mode(basis, group, tuple(there), both, run, rate, "practice", (), "")
         yield replace(mode, row=mode.row | {
-            "mode": f"all {faults[0].how}",
-            "cause": "same heat, water, surge, program, batch, or the same hand on the same day",
-            "here": f"{listed(there)} fail together",
             "action": "separate supply, cabinet, route; stagger work and program changes"})
     if pair is not None and pair.coverage < 1:
         unit = plant.parts[pair.units[0]]
@@ -479,12 +426,12 @@ def _human(basis: Basis) -> Iterator[_ModeRow]:
     )
     for words, prepared, actions, breaks, cause, action in cases:
         run = course_of(basis.plant, actions, basis.settings, prepared=prepared)
-        fault = Fault(f"people: {words}", f"people: {words}", "", frozenset(breaks), "", "", "")
+        kind = FaultKind("by hand", words, "stopped", "", "", f"{listed(sorted(breaks))} out",
+                         cause)
+        fault = Fault("people", f"people: {words}", "", frozenset(breaks), kind)
         mode = _mode(basis, "People and settings", ("people",), fault, run, 0.1, "invented", (),
                      "")
-        yield replace(mode, row=mode.row | {
-            "mode": words, "cause": cause, "here": f"{listed(sorted(breaks))} out",
-            "action": action})
+        yield replace(mode, row=mode.row | {"action": action})
 
 
 def _merged(basis: Basis, modes: Iterable[_ModeRow]) -> Iterator[_ModeRow]:

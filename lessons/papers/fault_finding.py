@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 
-from labkit.rig.bus import bus_readings, length_in_words_m
+from labkit.rig.bus import bus_readings, length_of_part_m
 from labkit.rig.effects import Do, course_of
 from labkit.rig.finder import NO_FAULT, FaultFinder, Suspect
 from labkit.switchover.roles import Outputs, Role
@@ -352,10 +352,8 @@ def _end(suspects: tuple[Suspect, ...]) -> str:
 
 def _readings(basis: Basis) -> PaperTable:
     rows = []
-    for unit in dict.fromkeys(fault.unit for fault in basis.faults.values()
-                              if fault.how == "terminator missing"):
-        part = basis.plant.parts[unit]
-        length_m = length_in_words_m(f"{part.place}; {part.what}") or 0.0
+    for unit in dict.fromkeys(fault.unit for fault in basis.faults.values() if fault.kind.line):
+        length_m = length_of_part_m(basis.plant.parts[unit])
         for what, (ohm, volt) in bus_readings(length_m).items():
             rows.append({"what": f"{basis.named(unit)}" + (f", {length_m:g} m" if length_m else
                                                            ", add the copper of its length"),

@@ -15,6 +15,7 @@ from functools import lru_cache
 
 from labkit.rig.effects import Do, Effect, course_of
 from labkit.switchover.engine import Switchover
+from labkit.switchover.fault_kinds import MODES, Fault
 from labkit.switchover.lamps import lamps_of
 from labkit.switchover.roles import Role
 from labkit.switchover.settings import switchover_budget
@@ -30,6 +31,7 @@ REPEATS = {MUST_SWITCH: 10, "must not switch": 3, "fail state": 3, "return to no
 SETTLE = 5.0
 PLANNED = "Planned switchover"
 AWKWARD = "Again, in awkward moments"
+VIEW = frozenset({"bus", "repeater", "panel"})
 
 
 @dataclass(frozen=True)
@@ -143,7 +145,7 @@ def _step(basis: Basis, part: str, action: str, faults: tuple[str, ...], leader:
 
 
 def _stays(basis: Basis, fault_id: str) -> bool:
-    return basis.faults[fault_id].mode not in ("restart", "planned test", "voltage dip")
+    return not MODES[basis.faults[fault_id].mode].passes
 
 
 def _way_back(basis: Basis, back: tuple[Do, ...], done: tuple[Do, ...],
@@ -172,9 +174,8 @@ def _limit(basis: Basis, kind: str, effect: Effect, faults: tuple[str, ...],
     takes_over = units.index(effect.leads_after)
     if any(each.verb == "role change" for each in actions):
         return settings.longest_write_gap_ms, "longest pause between two changes of the output"
-    how = {basis.faults[fault].how for fault in faults}
-    cause = "no power" if any(fault.endswith(": no power") for fault in faults) else \
-        "stopped" if how <= {"no power", "stopped"} else "handed over"
+    modes = {basis.faults[fault].mode for fault in faults}
+    cause = next((each for each in ("no power", "stopped") if each in modes), "handed over")
     limit_ms = switchover_budget(settings, cause=cause, takes_over=takes_over).most_ms
     return limit_ms, f"from the action to the first output of {effect.leads_after}"
 
@@ -197,7 +198,10 @@ def _looks(basis: Basis) -> Iterator[SheetStep]:
                "(times of the controllers and racks).",
                expected="as listed", way_back="Nothing to put back.",
                faults=tuple(each for each in basis.faults if each.startswith("settings: ")))
-    parts = [fault for fault in basis.faults.values() if fault.how in ("shut locally", "stuck")]
+    # Of what a round can see this is what no alarm tells.
+    parts = [fault for fault in basis.faults.values()
+             if fault.kind.shows.keys() & {"local switch", "second reading"}
+             and not fault.kind.alarm]
     if parts:
         yield SheetStep("", "check", part, "Process quiet.",
                    "Go round: every local switch at remote; compare each reading with a second "
@@ -207,12 +211,12 @@ def _looks(basis: Basis) -> Iterator[SheetStep]:
                    faults=tuple(each.id for each in parts))
     if plant.controllers:
         yield _cold_start(basis, part)
-    panels = [each.unit for each in basis.faults.values() if each.how == "lamp dark"]
-    if panels:
+    lamps = [each for each in basis.faults.values() if each.mode == "lamp dark"]
+    if lamps:
         yield SheetStep("", "check", part, "No alarm.",
-                   f"Press the lamp test of {listed(panels)}; lamp test of every unit.",
-                   expected="every lamp lights", way_back="Release.",
-                   faults=tuple(f"{each}: lamp dark" for each in panels))
+                   f"Press the lamp test of {listed(each.unit for each in lamps)}; lamp test of "
+                   "every unit.", expected="every lamp lights", way_back="Release.",
+                   faults=tuple(each.id for each in lamps))
 
 
 def _cold_start(basis: Basis, part: str) -> SheetStep:
@@ -242,21 +246,23 @@ def _planned(basis: Basis) -> Iterator[SheetStep]:
 
 
 def _single(basis: Basis) -> Iterator[SheetStep]:
-    plant, part = basis.plant, "One fault at a time"
+    part = "One fault at a time"
+    provoked = [fault for fault in basis.faults.values() if fault.kind.provoke]
     for leader in basis.leaders:
-        if leader is None:
-            continue
-        yield _step(basis, part, f"Switch off the supply of {leader} at its own fuse.",
-                    (f"{leader}: no power",), leader)
-        yield _step(basis, part, f"Stop the program of {leader} by hand.",
-                    (f"{leader}: stopped",), leader)
+        for fault in provoked:
+            if fault.unit == leader:
+                yield _step(basis, part, _provoked(basis, fault), (fault.id,), leader)
     for fault, leader in _links_of_the_leader(basis):
-        yield _step(basis, part, f"Pull the plug of {basis.named(basis.faults[fault].unit)}.",
-                    (fault,), leader)
-    for name, each in plant.parts.items():
-        if each.kind in ("supply", "ups") and f"{name}: off" in basis.faults:
-            yield _step(basis, part, f"Switch off {basis.named(name)}; one by one each fuse "
-                        "behind it.", (f"{name}: off",), basis.leaders[0])
+        yield _step(basis, part, _provoked(basis, basis.faults[fault]), (fault,), leader)
+    for fault in provoked:
+        if fault.kind.of == "supply":
+            yield _step(basis, part, _provoked(basis, fault), (fault.id,), basis.leaders[0])
+
+
+def _provoked(basis: Basis, fault: Fault) -> str:
+    """Say how a test brings a fault about."""
+    part = basis.named(fault.unit) if fault.unit in basis.plant.parts else fault.unit
+    return fault.kind.provoke.format(unit=fault.unit, part=part)
 
 
 def _links_of_the_leader(basis: Basis) -> Iterator[tuple[str, str]]:
@@ -295,12 +301,8 @@ def _unmoved(basis: Basis) -> Iterator[SheetStep]:
                     before=f"restart {standby}; within its loading time:",
                     actions=(Do("role change"),), way_back=f"Wait until {standby} is ready.")
     for fault in basis.faults.values():
-        kind = plant.parts[fault.unit].kind if fault.unit in plant.parts else ""
-        view = fault.how == "dark" or fault.how == "no power" and kind != "controller" or \
-            fault.how == "cut" and f"{fault.unit}: terminator missing" in basis.faults
-        if view:
-            verb = "Pull the plug of" if fault.how == "cut" else "Switch off"
-            yield _step(basis, part, f"{verb} {basis.named(fault.unit)}.", (fault.id,), leader)
+        if fault.kind.of in VIEW and fault.kind.provoke:
+            yield _step(basis, part, _provoked(basis, fault), (fault.id,), leader)
 
 
 def _double(basis: Basis) -> Iterator[SheetStep]:
@@ -413,9 +415,9 @@ def finders(basis: Basis) -> dict[str, tuple[str, ...]]:
     found: dict[str, tuple[str, ...]] = {}
     tried = [step for step in steps if step.effect is not None and step.part != AWKWARD
              and step.type in (MUST_SWITCH, "must not switch")
-             and any(basis.faults[each].how in ("role change", "no power", "stopped")
-                     or basis.plant.pair is not None and basis.faults[each].unit
-                     in basis.plant.pair.sync for each in step.faults)]
+             and any(basis.faults[each].kind.provoke
+                     and basis.faults[each].kind.of in ("controller", "sync", "by hand")
+                     for each in step.faults)]
     for fault in hidden:
         by_name = [step.number for step in steps
                    if step.type == "check" and fault in step.faults]
