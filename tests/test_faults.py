@@ -15,7 +15,7 @@ from labkit.switchover.damage import Wires
 from labkit.switchover.engine import Switchover
 from labkit.switchover.fault_kinds import MODES, FaultKind, faults_of
 from lessons.exercises.drilling import bench_after
-from lessons.exercises.item import Verdict
+from lessons.exercises.replies import Verdict
 from lessons.exercises.scenes import Scene, branches, picked
 from lessons.items import lesson_10
 from lessons.panels.fault_list import FaultList

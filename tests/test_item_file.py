@@ -5,8 +5,8 @@ from textwrap import dedent
 
 import pytest
 
-from lessons.exercises.item import Verdict
 from lessons.exercises.item_file import ItemFileError, formula, read_items
+from lessons.exercises.replies import Verdict
 
 HEAD = """
 number = "77"
