@@ -18,7 +18,7 @@ from labkit.evidence.diagnosis import Check, rank_checks
 from labkit.rig.rig import Rig
 from labkit.switchover.fault_kinds import faults_of
 from labkit.switchover.roles import Role
-from lessons.exercises.item import Hints, Item, is_blank
+from lessons.exercises.item import Hints, Item
 from lessons.exercises.measuring import CHECKS, ROLE_CHANGE, called, panel_words, result_of
 from lessons.exercises.replies import SOLVED, STOP_HERE, Judgement, MoveJudgement, Verdict
 from lessons.exercises.scenes import (
@@ -286,12 +286,10 @@ class Drill(Item):
         known = {cause for ids in branches().values() for cause in ids}
         return set(numbers.scene.truth) <= known
 
-    def judge(
+    def judge_given(
         self, answer: object, numbers: SimpleNamespace, seed: int, earlier: Mapping[str, object]
     ) -> Judgement:
         """Take one move after those before it."""
-        if is_blank(answer):
-            return Judgement(Verdict.BLANK)
         before = earlier.get(self.id)
         moves = list(before) if isinstance(before, list | tuple) else []
         bench = bench_after(numbers.scene, moves)
