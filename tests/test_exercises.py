@@ -34,7 +34,6 @@ from lessons.exercises.item import (
     KnownError,
     Lesson,
     fill,
-    is_blank,
     shuffled,
 )
 from lessons.exercises.learner_record import LearnerRecord
@@ -887,9 +886,7 @@ class Claim(Item):
     def form(self, numbers, seed):
         return ["Answer: 'true' or 'false', then 'since' and one line of reason."]
 
-    def judge(self, answer, numbers, seed, earlier):
-        if is_blank(answer):
-            return Judgement(Verdict.BLANK)
+    def judge_given(self, answer, numbers, seed, earlier):
         said, _, why = str(answer).partition(" since ")
         if said not in ("true", "false") or not why:
             return Judgement(Verdict.UNCLEAR, "'true since' or 'false since' is expected.")
@@ -930,9 +927,7 @@ class Ticked(Cell):
     def takes(self):
         return "'x', or '-'"
 
-    def judge(self, answer, numbers, seed, earlier):
-        if is_blank(answer):
-            return Judgement(Verdict.BLANK)
+    def judge_given(self, answer, numbers, seed, earlier):
         if (answer == "x") == self.right:
             return Judgement(Verdict.RIGHT, value=answer, score=1.0)
         return Judgement(Verdict.LOOK_AGAIN, "does it?", answer, "M02")

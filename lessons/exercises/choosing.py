@@ -13,13 +13,12 @@ from lessons.exercises.item import (
     Item,
     KnownError,
     fill,
-    is_blank,
     lettered,
     shuffled,
 )
 from lessons.exercises.replies import Judgement, Verdict
 
-__all__ = ["Choice", "Option", "OptionItem", "chosen_option"]
+__all__ = ["Choice", "Option", "OptionItem"]
 
 
 @dataclass(frozen=True)
@@ -89,6 +88,22 @@ class OptionItem(Item):
         """Return the lettered options."""
         return list(self.lettered_options(numbers, seed))
 
+    def chosen(self, answer: object, numbers: SimpleNamespace, seed: int) -> Option | str | None:
+        """Return the option that a letter, key or text names, or NOT_SURE; None without one."""
+        if not isinstance(answer, str):
+            return None
+        said = answer.strip().lower().rstrip(").")
+        options = self.arranged(seed)
+        names = {fill(option.text, numbers).lower().rstrip("."): option for option in options}
+        names |= {option.key.lower(): option for option in options}
+        names |= dict(zip(LETTERS, [*options, NOT_SURE], strict=False))
+        return (names | {NOT_SURE: NOT_SURE}).get(said)
+
+    @property
+    def letters(self) -> str:
+        """The letters that may be chosen."""
+        return ", ".join(LETTERS[: len(self.options) + 1])
+
     def written(self, option: Option) -> str:
         """Return what to write to choose an option."""
         return option.key
@@ -143,17 +158,13 @@ class Choice(OptionItem):
 
         return ChoiceControl
 
-    def judge(
+    def judge_given(
         self, answer: object, numbers: SimpleNamespace, seed: int, earlier: Mapping[str, object]
     ) -> Judgement:
         """Judge a choice."""
-        if is_blank(answer):
-            return Judgement(Verdict.BLANK)
-        options = self.arranged(seed)
-        chosen = chosen_option(answer, options, numbers)
+        chosen = self.chosen(answer, numbers, seed)
         if chosen is None:
-            letters = ", ".join(LETTERS[: len(options) + 1])
-            return Judgement(Verdict.UNCLEAR, f"one of {letters} is expected.")
+            return Judgement(Verdict.UNCLEAR, f"one of {self.letters} is expected.")
         if chosen == NOT_SURE:
             return Judgement(Verdict.NOT_SURE, value=NOT_SURE)
         said = chosen.said_back(numbers)
@@ -175,36 +186,3 @@ class Choice(OptionItem):
     def slide_lines(self, numbers: SimpleNamespace, seed: int) -> list[str]:
         """Return the options of a question that a class votes on."""
         return self.form(numbers, seed) if self.voting else []
-
-
-def chosen_option(
-    answer: object, options: list[Option], numbers: SimpleNamespace
-) -> Option | str | None:
-    """Return the option that an answer names, NOT_SURE, or None where it names none.
-
-    Parameters
-    ----------
-    answer : object
-        A letter, a key or the text of an option.
-    options : list of Option
-        In the order shown.
-    numbers : SimpleNamespace
-        The numbers of the case.
-
-    Returns
-    -------
-    Option, str or None
-        What was chosen.
-    """
-    if not isinstance(answer, str):
-        return None
-    said = answer.strip().lower().rstrip(").")
-    by_letter = dict(zip(LETTERS, [*options, NOT_SURE], strict=False))
-    if said == NOT_SURE:
-        return NOT_SURE
-    if said in by_letter:
-        return by_letter[said]
-    for option in options:
-        if said in (option.key.lower(), fill(option.text, numbers).lower().rstrip(".")):
-            return option
-    return None

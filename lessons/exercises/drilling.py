@@ -20,7 +20,7 @@ from labkit.rig.checks import RECORD, ROLE_CHANGE, hall_check
 from labkit.rig.rig import Rig
 from labkit.switchover.fault_kinds import REPAIRS, faults_of
 from labkit.switchover.roles import Role
-from lessons.exercises.item import Hints, Item, is_blank
+from lessons.exercises.item import Hints, Item
 from lessons.exercises.measuring import called, checks_of, panel_words, result_of
 from lessons.exercises.replies import SOLVED, STOP_HERE, Judgement, MoveJudgement, Verdict
 from lessons.exercises.scenes import (
@@ -292,12 +292,10 @@ class Drill(Item):
         known = {cause for ids in branches(numbers.scene.plant).values() for cause in ids}
         return set(numbers.scene.truth) <= known
 
-    def judge(
+    def judge_given(
         self, answer: object, numbers: SimpleNamespace, seed: int, earlier: Mapping[str, object]
     ) -> Judgement:
         """Take one move after those before it."""
-        if is_blank(answer):
-            return Judgement(Verdict.BLANK)
         before = earlier.get(self.id)
         moves = list(before) if isinstance(before, list | tuple) else []
         bench = bench_after(numbers.scene, moves)

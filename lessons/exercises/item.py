@@ -20,7 +20,7 @@ from functools import cached_property
 from types import SimpleNamespace
 
 from labkit.wording import THIN_SPACE, shown
-from lessons.exercises.replies import DONE, Judgement
+from lessons.exercises.replies import DONE, Judgement, Verdict
 
 __all__ = [
     "CALCULATION_STEPS", "FAULT_STEPS", "LETTERS", "NOT_SURE", "Case", "CaseStep", "Cell", "Hints",
@@ -159,11 +159,19 @@ class Judged(ABC):
     DIGESTED: tuple[str, ...] = ()
     """Names of the fields that make it the one that was answered; see :mod:`.digest`."""
 
-    @abstractmethod
     def judge(
         self, answer: object, numbers: SimpleNamespace, seed: int, earlier: Mapping[str, object]
     ) -> Judgement:
         """Judge one answer; ``earlier`` holds the learner's own values of other items."""
+        if is_blank(answer):
+            return Judgement(Verdict.BLANK)
+        return self.judge_given(answer, numbers, seed, earlier)
+
+    @abstractmethod
+    def judge_given(
+        self, answer: object, numbers: SimpleNamespace, seed: int, earlier: Mapping[str, object]
+    ) -> Judgement:
+        """Judge an answer that is not blank."""
 
     @abstractmethod
     def right_answer(self, numbers: SimpleNamespace) -> object:

@@ -8,7 +8,7 @@ from types import SimpleNamespace
 
 from labkit.wording import shown
 from lessons.exercises.choosing import Choice, Option
-from lessons.exercises.item import NOT_SURE, Cell, Hints, Item, KnownError, fill, is_blank
+from lessons.exercises.item import NOT_SURE, Cell, Hints, Item, KnownError, fill
 from lessons.exercises.quantities import Quantity, Unreadable, parse, unit
 from lessons.exercises.replies import Judgement, Verdict
 
@@ -148,12 +148,10 @@ class Numeric(Item, Cell):
 
         return NumericControl
 
-    def judge(
+    def judge_given(
         self, answer: object, numbers: SimpleNamespace, seed: int, earlier: Mapping[str, object]
     ) -> Judgement:
         """Judge an answer: value and unit apart, errors named, own earlier values followed."""
-        if is_blank(answer):
-            return Judgement(Verdict.BLANK)
         if isinstance(answer, bool) or not isinstance(answer, (str, int, float)):
             return Judgement(Verdict.UNCLEAR, "one text is expected, such as '12 min'.")
         if isinstance(answer, str) and answer.strip().lower() == NOT_SURE:

@@ -14,7 +14,6 @@ from lessons.exercises.item import (
     Item,
     KnownError,
     fill,
-    is_blank,
     lettered,
     shuffled,
 )
@@ -83,12 +82,10 @@ class Order(Item):
 
         return OrderControl
 
-    def judge(
+    def judge_given(
         self, answer: object, numbers: SimpleNamespace, seed: int, earlier: Mapping[str, object]
     ) -> Judgement:
         """Judge an order by its pairs of neighbours."""
-        if is_blank(answer):
-            return Judgement(Verdict.BLANK)
         if isinstance(answer, str) and answer.strip().lower() == NOT_SURE:
             return Judgement(Verdict.NOT_SURE)
         placed = self._placed(answer, numbers, seed)

@@ -7,8 +7,8 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from types import SimpleNamespace
 
-from lessons.exercises.choosing import Option, OptionItem, chosen_option
-from lessons.exercises.item import LETTERS, NOT_SURE, Hints, fill, is_blank, ticked_keys
+from lessons.exercises.choosing import Option, OptionItem
+from lessons.exercises.item import NOT_SURE, Hints, fill, ticked_keys
 from lessons.exercises.replies import Judgement, Reply, Verdict
 
 __all__ = ["Prediction", "Statement"]
@@ -82,21 +82,19 @@ class Prediction(OptionItem):
         """Return what to write to predict an option."""
         return f"{option.key} because of this"
 
-    def judge(
+    def judge_given(
         self, answer: object, numbers: SimpleNamespace, seed: int, earlier: Mapping[str, object]
     ) -> Judgement:
         """Note a prediction; a choice without a reason is asked back."""
-        if is_blank(answer):
-            return Judgement(Verdict.BLANK)
         choice, word, because = (
             re.split(r"(\bbecause\b)", answer, maxsplit=1, flags=re.IGNORECASE) + ["", ""]
             if isinstance(answer, str)
             else ["", "", ""]
         )[:3]
-        chosen = chosen_option(choice.strip(" ,.:;-"), self.arranged(seed), numbers)
+        chosen = self.chosen(choice.strip(" ,.:;-"), numbers, seed)
         if chosen is None:
-            letters = ", ".join(LETTERS[: len(self.options) + 1])
-            return Judgement(Verdict.UNCLEAR, f"one of {letters} is expected before 'because'.")
+            return Judgement(
+                Verdict.UNCLEAR, f"one of {self.letters} is expected before 'because'.")
         if not because.strip():
             return Judgement(Verdict.UNCLEAR, "a reason is missing. Add 'because' and one line.")
         key = NOT_SURE if chosen == NOT_SURE else chosen.key

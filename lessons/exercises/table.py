@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from types import SimpleNamespace
 
-from lessons.exercises.item import Cell, Hints, Item, KnownError, fill, is_blank
+from lessons.exercises.item import Cell, Hints, Item, KnownError, fill
 from lessons.exercises.replies import Judgement, Verdict
 
 __all__ = ["Free", "Pick", "Table"]
@@ -37,12 +37,10 @@ class Pick(Cell):
     right: Callable[[SimpleNamespace], str]
     questions: Mapping[str, tuple[str, str]] = field(default_factory=dict)
 
-    def judge(
+    def judge_given(
         self, answer: object, numbers: SimpleNamespace, seed: int, earlier: Mapping[str, object]
     ) -> Judgement:
         """Judge what was picked."""
-        if is_blank(answer):
-            return Judgement(Verdict.BLANK)
         said = str(answer).strip().lower()
         picked = next((option for option in self.options if option.lower() == said), None)
         if picked is None:
@@ -103,12 +101,10 @@ class Free(Cell):
     model: str
     criteria: tuple[str, str, str]
 
-    def judge(
+    def judge_given(
         self, answer: object, numbers: SimpleNamespace, seed: int, earlier: Mapping[str, object]
     ) -> Judgement:
         """Note a free text; it is never marked."""
-        if is_blank(answer):
-            return Judgement(Verdict.BLANK)
         return Judgement(Verdict.NOTED, fill(self.model, numbers), str(answer).strip())
 
     def right_answer(self, numbers: SimpleNamespace) -> str:
@@ -206,12 +202,10 @@ class Table(Item):
 
         return TableControl
 
-    def judge(
+    def judge_given(
         self, answer: object, numbers: SimpleNamespace, seed: int, earlier: Mapping[str, object]
     ) -> Judgement:
         """Judge each cell; the first one that needs a second look gives the question."""
-        if is_blank(answer):
-            return Judgement(Verdict.BLANK)
         if not isinstance(answer, Mapping):
             return Judgement(Verdict.UNCLEAR, "a table {'row / column': 'text', ...} is expected.")
         given = {_name(place): text for place, text in answer.items()}
