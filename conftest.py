@@ -1,6 +1,8 @@
 """Set the surroundings of all tests, those of the lessons' kernels included."""
 
+import atexit
 import os
+import shutil
 import signal
 import tempfile
 from pathlib import Path
@@ -12,17 +14,15 @@ os.environ["OPENBLAS_NUM_THREADS"] = "1"
 # A plain `kill`, as `timeout` sends it, would otherwise leave labs and kernels running.
 signal.signal(signal.SIGTERM, signal.default_int_handler)
 
-_surroundings = tempfile.TemporaryDirectory(prefix="workbook-", ignore_cleanup_errors=True)
+_surroundings = tempfile.mkdtemp(prefix="workbook-")
+# At the very end, which each of several workers has for itself.
+atexit.register(shutil.rmtree, _surroundings, ignore_errors=True)
 
 
 def pytest_configure():
     # What the user has set for Jupyter and IPython must not decide whether a test passes.
     for name in ("IPYTHONDIR", "JUPYTER_CONFIG_DIR", "JUPYTER_DATA_DIR"):
-        os.environ[name] = str(Path(_surroundings.name) / name.lower())
+        os.environ[name] = str(Path(_surroundings) / name.lower())
     # No test may write into a learner's own record.
     os.environ.pop("WORKBOOK_RECORD", None)
     os.environ.pop("WORKBOOK_SEED", None)
-
-
-def pytest_unconfigure():
-    _surroundings.cleanup()

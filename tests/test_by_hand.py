@@ -131,6 +131,7 @@ def test_answer_key_is_the_value(number, answer):
     key = cell.solve(lesson(number).numbers(item.case, answer["seed"]))
     by_hand = distance(cell, float(answer["value"]))
     assert answer["unit"] == cell.unit
+    # By hand numbers are rounded on the way, to four figures or so; the key is not.
     assert math.isclose(distance(cell, key), by_hand, rel_tol=1e-3), key
     assert verdict(number, answer, answer["value"]) is Verdict.RIGHT
     beyond = max(1.07, 1 + 1.5 * cell.tolerance)

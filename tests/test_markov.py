@@ -208,6 +208,7 @@ def test_digits_kept(row, matrix):
     """Elimination keeps 15 digits where LU, and 1 - (1 - U), keep those of the table or fewer."""
     exact = exact_stationary(matrix)
     smallest = exact.index(min(exact))
+    # The table gives six figures.
     assert float(min(exact)) == pytest.approx(float(row.smallest), rel=1e-5, abs=0)
     ours = worst_error(stationary(matrix), exact, floor=0)
     assert ours < 2e-15

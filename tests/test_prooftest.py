@@ -258,7 +258,7 @@ def test_missed_test_leaves_the_standby_latent():
 def test_best_interval_of_the_pair():
     options = {"coverage": 0.97, "diagnosed": 0.9}
     best = best_pair_test_interval_h(60_000, 4, test_h=1, **options)
-    # By hand: risk of a test, 1 h x rate x 0.5 h down, against (1-DC) rate T/2 x rate x 4 h down.
+    # By hand to first order: risk of a test, 1 h x rate x 0.5 h down, against (1-DC) rate T/2 x rate x 4 h down.
     by_hand = math.sqrt(0.97 * 0.5 * 60_000 / (0.1 / 2 * 4))
     assert best == pytest.approx(by_hand, rel=0.02, abs=0)
 

@@ -221,6 +221,7 @@ def test_overlapping_outages():
     both("D8", approximate)
     both("D9", block.mean_down_time_h)
     both("D10", approximate * block.mean_down_time_h)
+    # The usual formula leaves out the next order in restoration time / time between failures.
     assert block.downtime_h_per_year == pytest.approx(value("D10"), rel=2e-3)
     off_by("T23", approximate, block.failures_per_h * 8760)
 
@@ -547,6 +548,7 @@ def test_digits_of_a_small_probability(place, failures):
         + 2 * mpmath.mpf(failures) * mpmath.mpf(0.25)
         + mpmath.mpf(0.25) ** 2
     )
+    # The table gives six figures.
     assert float(exact) == pytest.approx(float(kept.smallest), rel=1e-5)
     found = one_crew(2, 1, failures, 0.25).unavailability
     assert found == pytest.approx(float(exact), rel=1e-15)

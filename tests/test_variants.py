@@ -225,7 +225,7 @@ def test_mushroom_house_pays_for_the_spare_and_not_for_the_pair():
     # Chance that a repair of 90 min on average takes longer than 133 min: 22.8 %; 250 a year.
     assert stats.expon(scale=90).sf(133) == pytest.approx(0.228, abs=5e-4)
     assert loss_of("spare", ["KF1"], "exponential", "mirelow") == pytest.approx(250, abs=0.5)
-    # Without a spare every stop passes the limit: 0.146 x 7500.
+    # Without a spare every stop passes the limit: 0.146 x 7500, to three figures.
     assert loss_of("no spare", ["KF1"], "fixed", "mirelow") == pytest.approx(1095, rel=2e-3)
     for durations in variants.DURATIONS:
         ranked = {each.variant: each for each in rank_variants(compare_variants(load_plant("mirelow"), durations))}
@@ -341,7 +341,8 @@ def test_break_even_is_where_gain_equals_price():
 
 
 def test_break_even_of_the_borderline_pair():
-    # Gain 1569 for 1550: the pair stops paying as soon as anything is a little better.
+    # Gain 1569 for 1550: the pair stops paying as soon as anything is a little better. Nearly all
+    # of the gain goes as the failure rate, and so does the limit.
     found = {each.assumption.key: each
              for each in break_evens(load_plant(), "V1a air", "V0 air", "fixed")}
     assert found["controller: mtbf_h"].limit == pytest.approx(60_000 * 1569 / 1550, rel=2e-3)
