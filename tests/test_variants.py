@@ -485,3 +485,23 @@ def test_losses_are_those_of_the_part_of_the_year_that_counts():
         0.4 * -math.expm1(-7300 / 60_000) * 77_500, rel=1e-9)
     order = [each.loss_per_year for each in losses(plant, "fixed")]
     assert order == sorted(order, reverse=True)
+
+
+def test_break_even_of_the_spare_by_hand():
+    """Without a spare every stop is longer than 133 min and costs 7500; with one (90 min) none.
+
+    8760 / (60 000 + 72) x 7500 = 1093.69 a year, for 90: the spare pays as long as a repair ends
+    before 133 min, a crop costs more than 7500 x 90 / 1093.69 = 617.18, and a controller lasts
+    less than 8760 x 7500 / 90 - 72 = 729 928 h.
+    """
+    plant = load_plant("mirelow")
+    found = {each.assumption.key: each for each in break_evens(plant, "spare", "no spare", "fixed")}
+    open_ends = {key: (each.pays, each.limit) for key, each in found.items() if each.limit}
+    assert open_ends == {
+        "controller: mtbf_h": ("below", pytest.approx(729_928, rel=1e-8)),
+        "controller: mttr_h": ("below", pytest.approx(133 / 60, rel=1e-7)),
+        "crop deformed: cost": ("above", pytest.approx(7500 * 90 * 60_072 / 65.7e6, rel=1e-8)),
+        "price_per_year": ("below", pytest.approx(65.7e6 / 60_072, rel=1e-8))}
+    assert {each.pays for each in found.values() if each.limit is None} == {"always"}
+    never = break_evens(plant, "pair", "spare", "fixed")
+    assert {(each.pays, each.limit) for each in never} == {("never", None)} and len(never) == 20
