@@ -204,3 +204,24 @@ def test_assumptions_of_other_plants_and_settings():
     value, source = found["times of the controllers and racks"]
     assert value.startswith("cycle 30 ms, heartbeat 50 ms") and source == "given"
     assert value.endswith("racks asked: no, count in heartbeat: yes")
+
+
+def common_causes(plant):
+    maker, = (each for each in MAKERS if each.__name__ == "failure_modes")
+    rows = csv.DictReader(io.StringIO(maker(Basis(plant, date=DATE)).csv()))
+    return {row["designation"]: spaced(row["rate"]) for row in rows
+            if row["kind"] == "row" and row["mode"].startswith("all ")}
+
+
+def test_common_causes_take_the_share_of_the_better_twin():
+    """5 % of 8760 / 30 000 = 0.0146; of a twin that lasts 60 000 h half of it, 1 in 137 years."""
+    plant = load_plant("mirelow")
+    better = dataclasses.replace(plant.parts["GC2"], mtbf_h=60_000.0)
+    unlike = dataclasses.replace(plant, parts={**plant.parts, "GC2": better})
+    assert common_causes(plant) == {"GC1+GC2 common cause": "0.015/a\npractice"}
+    assert common_causes(unlike) == {"GC1+GC2 common cause": "1 in 140 a\npractice"}
+    twins, = plant.twins
+    none = dataclasses.replace(twins, common_cause=0.0)
+    assert common_causes(dataclasses.replace(plant, twins=(none,))) == {}
+    lone = dataclasses.replace(twins, parts=("GC1", "GC9"))
+    assert common_causes(dataclasses.replace(plant, twins=(lone,))) == {}

@@ -234,6 +234,25 @@ def test_extremes_by_hand(phases, expected_ms):
     assert takeover_ms(PairSettings(), phases, 0) == expected_ms
 
 
+def test_the_second_unit_takes_over_unless_said_in_a_sweep_too():
+    """Silent at 160, decided at 180; cycles of 60 begin at 200, one later: 260; written at 280."""
+    uneven = PairSettings(second_cycle_ms=60)
+    assert switchover_times(uneven, 0, 20, 0).total_ms == 280 + 5
+    # the first unit's cycles of 40 begin at 20, 60, ... 180: too late for 180, so 220 and 260
+    assert switchover_times(uneven, 0, 20, 0, takes_over=0).total_ms == 280 + 5
+    assert switchover_times(uneven, 0, 0, 0, takes_over=0).total_ms == 260 + 5
+    assert switchover_times(uneven, 0, 0, 0).total_ms == 320 + 5
+    assert switchover_sweep(uneven, 1, np.random.default_rng(1)).total_ms.shape == (1,)
+
+
+def test_a_cable_that_begins_quiet_stays_quiet():
+    """Bursts of 100 s once in 30 years: an hour has none."""
+    channel = Channel(loss=0.0, quiet_ms=1e12, burst_ms=1e5)
+    trips = [simulated_false_trips(PairSettings(), channel, 1.0, np.random.default_rng(seed))
+             for seed in range(5)]
+    assert trips == [0] * 5
+
+
 @given(beats=st.integers(1, 6), beat_ms=st.integers(2, 200), cycle_ms=st.integers(1, 100),
        update_ms=st.integers(1, 100), seed=st.integers(0, 99))
 @hypothesis_settings(max_examples=50, deadline=None)

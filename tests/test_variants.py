@@ -68,6 +68,37 @@ def test_pair_ends_by_hand_or_by_repair():
     assert long.mean_down_h == pytest.approx(4.0, rel=1e-12)
 
 
+def test_modes_are_minimal_and_of_three_failures_at_most():
+    plant = load_plant()
+    found = modes_of(plant, "control kept")
+    assert max(len(each.failures) + bool(each.unit_out or each.pair_state) for each in found) <= 3
+    assert found == modes_of(plant, "control kept", largest=3)
+    assert max(len(each.failures) for each in modes_of(plant, "control kept", largest=1)) == 1
+    for mode in found:
+        for other in found:
+            if other is mode or {*other.failures} - {*mode.failures}:
+                continue
+            # what stops the function with fewer failures does so whoever is out
+            assert (other.unit_out or other.pair_state) and (
+                (other.unit_out, other.pair_state) != (mode.unit_out, mode.pair_state)), (
+                    mode, other)
+
+
+def test_what_follows_a_sleeping_fault_is_its_repair():
+    """4 h of the controller; two pumps of three asleep at once: 12 h / 2."""
+    found = {each.name: each for each in sleeping_causes_of(load_plant("elderhang"), "frost duty")}
+    assert found["KF1 asleep"].mean_down_h == pytest.approx(4.0, rel=1e-12)
+    chances = [each.outages_per_year for each in found.values()]
+    assert chances == sorted(chances, reverse=True) and len(chances) > 2
+    for each in found.values():
+        pumps = sum(part.startswith("GP") for part in each.parts)
+        if "common cause" not in each.name and pumps:
+            assert each.mean_down_h == pytest.approx(12 / pumps, rel=1e-12)
+            # 70 % go unnoticed; alone, 95 % of failures, in 7300 h
+            one = 0.7 * -math.expm1(-0.95 * 7300 / 25_000)
+            assert each.outages_per_year == pytest.approx(one**pumps, rel=1e-12)
+
+
 def test_cut_of_two_parts_is_the_textbook_product():
     plant = load_plant(variant="V3")
     found = {each.name: each for each in causes_of(plant, "control kept")}
