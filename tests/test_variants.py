@@ -495,7 +495,8 @@ def test_ranking_by_value():
         ("c", 10.0, 2.0, 8.0, True), ("b", 40.0, 20.0, 20.0, True), ("d", 40.0, 20.0, 20.0, True)]
     # from b: a loses 40 and saves 20, which no gain for money can say
     assert [each.variant for each in rank_variants(given, "b")] == ["d", "a", "c"]
-    assert not Ranked("x", 5.0, 5.0).pays
+    assert not Ranked("x", 5.0, 5.0).pays and Ranked("x", 1.0, 0.5).pays
+    assert Ranked("x", 2.0, 0.5).gain_per_money == 4.0
 
 
 def test_losses_are_those_of_the_part_of_the_year_that_counts():
