@@ -135,6 +135,24 @@ def test_test_sheet_in_the_file():
          "at most 1 % of range; roles, lamps, lines exactly", "written all the time")]
 
 
+def test_limits_of_two_unlike_units():
+    """The longer one counts: cycles of 40 and 60, so no power 160 + 20 + 120 + 20 + 5."""
+    maker, = (each for each in MAKERS if each.__name__ == "switchover_test")
+    made = maker(Basis(load_plant("mirelow", "pair"), PairSettings(second_cycle_ms=60), date=DATE))
+    budget = next(table for table in made.tables if table.title == "Time budget, ms")
+    assert [(row["least"], row["most"]) for row in budget.rows] == [
+        ("195", "325"), ("65", "145"), ("65", "185"), ("0", "80"), ("", "500")]
+
+
+def test_form_of_the_sheet():
+    text = paper("mirelow", "switchover_test").markdown()
+    assert text.count("\n- [ ] ") == 10  # preconditions to be ticked
+    left = text.partition("## Deviations, and what was left untested\n")[2].partition("\n\n\n")[0]
+    assert sum(line.startswith("|  |") for line in left.splitlines()) == 4
+    assert "\n### What the repeats can prove\n" in paper("brackenquay",
+                                                         "switchover_test").markdown()
+
+
 def test_delivery_times_by_value():
     assert DELIVERY_DAYS == {
         "cable": 7, "supply": 14, "ups": 21, "sensor": 21, "analyser": 21, "pump": 42,

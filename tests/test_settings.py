@@ -386,12 +386,26 @@ def test_clocks_by_hand():
     assert (clock.next_write(43), clock.next_write(61), clock.next_write(101)) == (61, 101, 141)
 
 
+def test_a_clock_without_phases_starts_at_nought():
+    clock = Clock(40, 50, 20)
+    assert (clock.last_beat(0), clock.next_cycle(0), clock.update_after(0)) == (0, 40, 20)
+
+
+def test_the_last_beat_heard_is_the_last_of_those_heard():
+    sender = Clock(40, 50, 20)
+    noisy, ahead = (NoisyCable(Channel(loss=0.5), 0, (sender,), "9") for _ in range(2))
+    heard = {ahead.next_heard(0, time_ms) for time_ms in range(0, 10_000, 50)}
+    for time_ms in range(400, 10_000, 30):
+        assert noisy.last_heard(0, time_ms) == max(beat for beat in heard if beat <= time_ms)
+
+
 def test_noise_by_value():
     """The invented faults: one frame of ten; and bursts of 200 ms once in a minute."""
     assert clocks.NOISE == {
         "noise": Channel(loss=0.1, burst_loss=1.0, quiet_ms=60_000, burst_ms=0),
         "bursts": Channel(loss=0.001, burst_loss=1.0, quiet_ms=60_000, burst_ms=200)}
     assert Channel(loss=1.0, burst_loss=0.0).loss == 1.0
+    assert Channel(loss=0.0, quiet_ms=0.5, burst_ms=0.5).quiet_ms == 0.5
 
 
 def test_bursts_take_their_share_of_the_time_in_both_directions():
