@@ -1,6 +1,7 @@
 """What the papers print, held by value: rates, severities, stocks, money, limits (see the file)."""
 
 import csv
+import dataclasses
 import functools
 import io
 import re
@@ -10,8 +11,10 @@ from pathlib import Path
 import pytest
 
 from labkit.plant.plant import load_plant
+from labkit.switchover.settings import PairSettings
 from lessons.papers.basis import Basis, hours, money, per_year, share
 from lessons.papers.papers import MAKERS
+from lessons.papers.spares import DELIVERY_DAYS, TARGET
 
 HELD = tomllib.loads(Path(__file__).with_name("paper_values.toml").read_text("utf-8"))
 DATE = "2031-05-06"
@@ -78,3 +81,165 @@ def test_how_numbers_are_written():
         "never", "never", "0.01/a", "1 in 100 a", "1.3/a", "1 in 2 300 a"]
     assert [share(value) for value in (0, 1e-4, 9.9e-5, 0.9, 0.9123, 0.9995, 0.9994, 1)] == [
         "0 %", "0.01 %", "< 0.01 %", "90 %", "91.2 %", "> 99.9 %", "99.9 %", "100 %"]
+
+
+@pytest.mark.parametrize("name", HELD["widths"])
+def test_columns_fit_the_page_and_stand_as_drawn(name):
+    made = paper("brackenquay", name)
+    assert made.wide
+    found = []
+    for table in made.tables:
+        columns = ", ".join(f"{each.key} {each.width:g}{'n' * each.numbers}"
+                            for each in table.columns)
+        found.append(f"{table.title}{' main' * table.main}{' small' * table.small}: {columns}")
+        # per cent of the page, 1 for rounding; a width of 0 takes what is left
+        assert sum(each.width for each in table.columns) <= 101
+    assert found == HELD["widths"][name]
+
+
+def csv_rows(name):
+    return [row for row in csv.DictReader(io.StringIO(paper("brackenquay", name).csv()))
+            if row["kind"] == "row"]
+
+
+def test_comparison_in_the_file():
+    """V1a: 11 098.57 + 1550; 159.5 min a year in 0.639 outages are 4.2 h each."""
+    row, = (row for row in csv_rows("comparison") if row["variant"] == "V1a")
+    assert row == {
+        "kind": "row", "variant": "V1a", "about": "controller pair only, both on link A",
+        "loss": "11098.57", "price": "1550.00", "total": "12648.57", "fixed": "12028.51",
+        "control kept: min/a": "159.5", "see and act: min/a": "115.903",
+        "water kept: min/a": "130.123", "air kept: min/a": "90.234",
+        "machines ready: min/a": "89.8363", "control kept: outages/a": "0.638737",
+        "see and act: outages/a": "0.265175", "water kept: outages/a": "0.497453",
+        "air kept: outages/a": "0.29777", "machines ready: outages/a": "1.20036"}
+
+
+def test_test_sheet_in_the_file():
+    rows = csv_rows("switchover_test")
+    # 13 steps of 10 and 5 of 3 must switch
+    assert sum(row["type"] == "must switch" for row in rows) == 145
+    assert [row["repeat"] for row in rows if row["step"] == "08"] == [str(n) for n in range(1, 11)]
+    assert [(row["step"], row["gap_limit_ms"], row["tolerance"], row["expected_outputs"])
+            for row in rows if (row["step"], row["repeat"]) in (
+                ("01", "1"), ("08", "10"), ("18", "3"), ("20", "3"), ("36", "3"))] == [
+        ("01", "", "exactly as listed", ""),
+        ("08", "285", "at most 285 ms, from the action to the first output of KF2; output step at "
+         "most 1 % of range; roles, lamps, lines exactly",
+         "KF10, KF20 and KF30: held, then written again"),
+        ("18", "500", "at most 500 ms, from the last write to the fail state, at the terminals; "
+         "roles, lamps, lines exactly",
+         "KF10, KF20 and KF30: fail state, at most 500 ms after the last write"),
+        ("20", "", "no output moves; roles, lamps, lines exactly", "written all the time"),
+        ("36", "60", "at most 60 ms, longest pause between two changes of the output; output step "
+         "at most 1 % of range; roles, lamps, lines exactly", "written all the time")]
+
+
+def test_limits_of_two_unlike_units():
+    """The longer one counts: cycles of 40 and 60, so no power 160 + 20 + 120 + 20 + 5."""
+    maker, = (each for each in MAKERS if each.__name__ == "switchover_test")
+    made = maker(Basis(load_plant("mirelow", "pair"), PairSettings(second_cycle_ms=60), date=DATE))
+    budget = next(table for table in made.tables if table.title == "Time budget, ms")
+    assert [(row["least"], row["most"]) for row in budget.rows] == [
+        ("195", "325"), ("65", "145"), ("65", "185"), ("0", "80"), ("", "500")]
+
+
+def test_form_of_the_sheet():
+    text = paper("mirelow", "switchover_test").markdown()
+    assert text.count("\n- [ ] ") == 10  # preconditions to be ticked
+    left = text.partition("## Deviations, and what was left untested\n")[2].partition("\n\n\n")[0]
+    assert sum(line.startswith("|  |") for line in left.splitlines()) == 4
+    assert "\n### What the repeats can prove\n" in paper("brackenquay",
+                                                         "switchover_test").markdown()
+
+
+def test_delivery_times_by_value():
+    assert DELIVERY_DAYS == {
+        "cable": 7, "supply": 14, "ups": 21, "sensor": 21, "analyser": 21, "pump": 42,
+        "blower": 42, "fan": 42, "repeater": 28, "switch": 28, "panel": 56, "interface": 90,
+        "module": 90, "rack": 90, "controller": 90}
+    assert TARGET == 0.95
+
+
+def proof_by_repeats(coverage):
+    plant = load_plant("mirelow", "pair")
+    pair = dataclasses.replace(plant.pair, coverage=coverage)
+    basis = Basis(dataclasses.replace(plant, pair=pair), date=DATE)
+    made = next(maker for maker in MAKERS if maker.__name__ == "switchover_test")(basis)
+    proof = next(each for each in made.sections if each.title == "What the repeats can prove")
+    return proof.texts[0]
+
+
+def test_how_many_repeats_a_claim_needs():
+    """Two steps of 10: 0.05^(1/20) = 0.861. For 0.99 it takes 299, for 1 no number will do."""
+    assert proof_by_repeats(0.99) == (
+        "20 switchovers without a failure show a chance of success of at least 0.861 with 95 % "
+        "confidence (exact binomial). The plant file counts with 0.99: 279 more would be needed "
+        "to show that.")
+    assert proof_by_repeats(1.0).endswith(
+        "The plant file counts with 1: no number of tests shows a certainty.")
+    assert proof_by_repeats(0.5).endswith(
+        "The plant file counts with 0.5: that is shown, if all pass.")
+
+
+def test_what_all_papers_rest_on():
+    here = basis("brackenquay")
+    assert here.leaders == ("KF1", "KF2") and basis("mirelow").leaders == ("KF1",)
+    nobody = {name: part for name, part in load_plant("mirelow").parts.items() if name != "KF1"}
+    assert Basis(dataclasses.replace(load_plant("mirelow"), parts=nobody), date=DATE).leaders == (
+        None,)
+    # what a part is, up to a colon or comma
+    assert [here.named(name) for name in ("KF1", "TB1", "GB1", "XX9")] == [
+        "KF1 controller 1", "TB1 24 V supply of both controllers", "GB1 UPS with battery", "XX9"]
+    assert here.facts("any") == {
+        "Plant": "Brackenquay Shellfish Hall", "Version": "V1", "File": "brackenquay.toml",
+        "Date": DATE, "Paper": "any", "Data": "invented unless said", "Revision": "",
+        "Copy for": ""}
+    assert Basis(dataclasses.replace(here.plant, path=""), date=DATE).facts("any")["File"] == "none"
+
+
+def assumed(plant, settings=None):
+    return {row["what"]: (spaced(row["value"]), row["source"])
+            for row in Basis(plant, settings, date=DATE).assumptions()}
+
+
+def test_assumptions_of_other_plants_and_settings():
+    orchard = assumed(load_plant("elderhang"))
+    assert orchard["controller: KF1"] == (
+        "MTBF 60 000 h, MTTR 4 h; 60 % noticed at once, the rest by a test every 8 760 h",
+        "practice")
+    plant = load_plant()
+    name, event = next(iter(plant.shared_events.items()))
+    parts = dict(plant.parts) | {"BL1": dataclasses.replace(
+        plant.parts["BL1"], source="field", source_note="10 years of our own")}
+    changed = dataclasses.replace(
+        plant, parts=parts, pair=dataclasses.replace(plant.pair, crews=2),
+        shared_events={name: dataclasses.replace(event, mtbf_h=200_000.0, mttr_h=24.0)})
+    found = assumed(changed, PairSettings(ask_racks=False, count_in_heartbeat=True, cycle_ms=30))
+    assert found["sensor: BL1"] == ("MTBF 150 000 h, MTTR 3 h", "field: 10 years of our own")
+    assert found["pair KF1, KF2"][0].endswith("restart by hand 0.5 h, 2 repair teams")
+    assert found[f"{event.name} {event.what}"] == ("every 200 000 h, 24 h each", "invented")
+    value, source = found["times of the controllers and racks"]
+    assert value.startswith("cycle 30 ms, heartbeat 50 ms") and source == "given"
+    assert value.endswith("racks asked: no, count in heartbeat: yes")
+
+
+def common_causes(plant):
+    maker, = (each for each in MAKERS if each.__name__ == "failure_modes")
+    rows = csv.DictReader(io.StringIO(maker(Basis(plant, date=DATE)).csv()))
+    return {row["designation"]: spaced(row["rate"]) for row in rows
+            if row["kind"] == "row" and row["mode"].startswith("all ")}
+
+
+def test_common_causes_take_the_share_of_the_better_twin():
+    """5 % of 8760 / 30 000 = 0.0146; of a twin that lasts 60 000 h half of it, 1 in 137 years."""
+    plant = load_plant("mirelow")
+    better = dataclasses.replace(plant.parts["GC2"], mtbf_h=60_000.0)
+    unlike = dataclasses.replace(plant, parts={**plant.parts, "GC2": better})
+    assert common_causes(plant) == {"GC1+GC2 common cause": "0.015/a\npractice"}
+    assert common_causes(unlike) == {"GC1+GC2 common cause": "1 in 140 a\npractice"}
+    twins, = plant.twins
+    none = dataclasses.replace(twins, common_cause=0.0)
+    assert common_causes(dataclasses.replace(plant, twins=(none,))) == {}
+    lone = dataclasses.replace(twins, parts=("GC1", "GC9"))
+    assert common_causes(dataclasses.replace(plant, twins=(lone,))) == {}

@@ -234,6 +234,25 @@ def test_extremes_by_hand(phases, expected_ms):
     assert takeover_ms(PairSettings(), phases, 0) == expected_ms
 
 
+def test_the_second_unit_takes_over_unless_said_in_a_sweep_too():
+    """Silent at 160, decided at 180; cycles of 60 begin at 200, one later: 260; written at 280."""
+    uneven = PairSettings(second_cycle_ms=60)
+    assert switchover_times(uneven, 0, 20, 0).total_ms == 280 + 5
+    # the first unit's cycles of 40 begin at 20, 60, ... 180: too late for 180, so 220 and 260
+    assert switchover_times(uneven, 0, 20, 0, takes_over=0).total_ms == 280 + 5
+    assert switchover_times(uneven, 0, 0, 0, takes_over=0).total_ms == 260 + 5
+    assert switchover_times(uneven, 0, 0, 0).total_ms == 320 + 5
+    assert switchover_sweep(uneven, 1, np.random.default_rng(1)).total_ms.shape == (1,)
+
+
+def test_a_cable_that_begins_quiet_stays_quiet():
+    """Bursts of 100 s once in 30 years: an hour has none."""
+    channel = Channel(loss=0.0, quiet_ms=1e12, burst_ms=1e5)
+    trips = [simulated_false_trips(PairSettings(), channel, 1.0, np.random.default_rng(seed))
+             for seed in range(5)]
+    assert trips == [0] * 5
+
+
 @given(beats=st.integers(1, 6), beat_ms=st.integers(2, 200), cycle_ms=st.integers(1, 100),
        update_ms=st.integers(1, 100), seed=st.integers(0, 99))
 @hypothesis_settings(max_examples=50, deadline=None)
@@ -367,12 +386,26 @@ def test_clocks_by_hand():
     assert (clock.next_write(43), clock.next_write(61), clock.next_write(101)) == (61, 101, 141)
 
 
+def test_a_clock_without_phases_starts_at_nought():
+    clock = Clock(40, 50, 20)
+    assert (clock.last_beat(0), clock.next_cycle(0), clock.update_after(0)) == (0, 40, 20)
+
+
+def test_the_last_beat_heard_is_the_last_of_those_heard():
+    sender = Clock(40, 50, 20)
+    noisy, ahead = (NoisyCable(Channel(loss=0.5), 0, (sender,), "9") for _ in range(2))
+    heard = {ahead.next_heard(0, time_ms) for time_ms in range(0, 10_000, 50)}
+    for time_ms in range(400, 10_000, 30):
+        assert noisy.last_heard(0, time_ms) == max(beat for beat in heard if beat <= time_ms)
+
+
 def test_noise_by_value():
     """The invented faults: one frame of ten; and bursts of 200 ms once in a minute."""
     assert clocks.NOISE == {
         "noise": Channel(loss=0.1, burst_loss=1.0, quiet_ms=60_000, burst_ms=0),
         "bursts": Channel(loss=0.001, burst_loss=1.0, quiet_ms=60_000, burst_ms=200)}
     assert Channel(loss=1.0, burst_loss=0.0).loss == 1.0
+    assert Channel(loss=0.0, quiet_ms=0.5, burst_ms=0.5).quiet_ms == 0.5
 
 
 def test_bursts_take_their_share_of_the_time_in_both_directions():

@@ -26,7 +26,7 @@ from labkit.simulation.chain_tables import ChainTables
 from labkit.simulation.estimates import Estimate, estimate_of
 from labkit.simulation.histories import ChainHistory, Span, chain_history
 from labkit.simulation.repair_times import FixedRepair, LognormalRepair
-from labkit.simulation.runs import simulate_block, simulate_chain
+from labkit.simulation.runs import BlockRun, simulate_block, simulate_chain
 from tests.references import TRAPS, exact_value, values
 
 ERRORS = 4
@@ -696,6 +696,62 @@ def test_limits_of_a_poisson_count():
     # a million lives of which 15 have one: binomial, and Poisson but for 15e-6
     assert found.lower == pytest.approx(exact.lower, rel=3e-5)
     assert found.upper == pytest.approx(exact.upper, rel=3e-5)
+
+
+def test_limits_of_four_lives_by_hand():
+    """0, 0, 0 and 4: mean 1, error sqrt(12 / 3 / 4) = 1; one more such life would add 3 / 4."""
+    from scipy.stats import gamma
+
+    found = estimate_of(np.array([0.0, 0.0, 0.0, 4.0]), 0.9, unit=1.0, most=math.inf)
+    assert (found.point, found.standard_error, found.confidence) == (1.0, 1.0, 0.9)
+    # shape 1 is exponential; the upper limit has mean 1.75 and variance 1 + 0.75^2
+    assert found.lower == pytest.approx(-math.log(0.95), rel=1e-12)
+    variance = 1.5625
+    upper = gamma.isf(0.05, 1.75**2 / variance, scale=variance / 1.75)
+    assert found.upper == pytest.approx(upper, rel=1e-9)
+    capped = estimate_of(np.array([0.0, 0.0, 0.0, 4.0]), 0.9, unit=1.0, most=2.5)
+    assert (capped.lower, capped.upper) == (found.lower, 2.5)
+    assert found.errors_off(1.5) == 0.5 and found.errors_off(0.0) == -1.0
+
+
+def test_limits_of_lives_without_any_and_of_lives_all_alike():
+    none = estimate_of(np.zeros(50), 0.9, unit=2.0, most=1.0)
+    # one event of 2 in more than ln 20 / 50 per life would have been seen
+    assert none == Estimate(0.0, 0.0, 0.0, pytest.approx(2 * math.log(20) / 50, rel=1e-14), 0.9)
+    assert estimate_of(np.zeros(50), 0.9, unit=100.0, most=1.0).upper == 1.0
+    assert estimate_of(np.full(7, 0.3), 0.9, unit=1.0, most=1.0) == Estimate(
+        pytest.approx(0.3, rel=1e-14), 0.0, pytest.approx(0.3), pytest.approx(0.3), 0.9)
+
+
+def test_limits_of_very_many_events_are_normal():
+    """1e9 with an error of 1: 1.6449 errors on either side leave 5 % each."""
+    found = estimate_of(np.array([1e9 - 1.0, 1e9 + 1.0]), 0.9, unit=1.0, most=math.inf)
+    assert found.standard_error == 1.0
+    assert found.upper - 1e9 == pytest.approx(1.644854, rel=1e-5)
+    assert 1e9 - found.lower == pytest.approx(1.644854, rel=1e-5)
+
+
+def test_numbers_of_a_run_by_hand():
+    """Four lives of 100 h: 5 h down in one, in two outages, and another with one of 1 h."""
+    run = BlockRun(horizon_h=100.0, lives_asked=4, confidence=0.9,
+                   down_h=np.array([0.0, 5.0, 1.0, 0.0]), outages=np.array([0, 2, 1, 0]),
+                   first_outage_h=np.array([math.inf, 20.0, 60.0, math.inf]), events=6,
+                   begun_by={"KF1": 3})
+    assert run.lives == 4
+    assert run.unavailability.point == pytest.approx(0.06 / 4, rel=1e-14)
+    assert run.outages_per_h.point == pytest.approx(3 / 400, rel=1e-14)
+    half = run.reliability(60.0)
+    # at 60 h the second has begun: two of four are left, exact limits of 2 out of 4 (tables)
+    assert (half.point, half.standard_error) == (0.5, 0.25)
+    assert (half.lower, half.upper) == pytest.approx((0.0976, 0.9024), abs=5e-5)
+    assert run.reliability(59.9).point == 0.75
+    first = run.reliability(0.0)
+    # four of four: 0.05^(1/4)
+    assert (first.point, first.lower, first.upper) == (1.0, pytest.approx(0.05**0.25), 1.0)
+    for time_h in (-1.0, 100.1):
+        with pytest.raises(ValueError, match="t_h must be from 0 to horizon_h = 100.0"):
+            run.reliability(time_h)
+    assert run.reliability(100.0).point == 0.5
 
 
 def test_limits_cover_what_they_claim():

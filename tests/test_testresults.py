@@ -3,7 +3,7 @@
 
 import pytest
 
-from lessons.papers.results import COLUMNS, MUST_SWITCH, read_results
+from lessons.papers.results import COLUMNS, MUST_SWITCH, StepVerdict, read_results
 
 HEAD = "step,repeat,type,gap_limit_ms,measured_gap_ms,as_expected,verdict"
 
@@ -170,3 +170,99 @@ def test_without_rows(read):
 
 def test_the_columns_are_those_of_the_sheet():
     assert {*HEAD.split(","), "kind"} <= {*COLUMNS}
+
+
+def test_text_by_value(read):
+    """9 of 10, two-sided 90 %: 0.6058 to 0.9949 (tables of exact limits); 157 trials with one
+    failure show 0.97 (0.97^157 + 157 x 0.03 x 0.97^156 = 0.049)."""
+    assert 0.97**157 + 157 * 0.03 * 0.97**156 < 0.05 < 0.97**156 + 156 * 0.03 * 0.97**155
+    lines = read(filled(9, bad=1) + "6,1,check,,,,\n,,,,,yes,\n").text().splitlines()
+    assert lines == [
+        "Steps:",
+        "  4: fail (9 passed, 1 failed, 0 open; longest gap 400 ms)",
+        "  5: pass (1 passed, 0 failed, 0 open)",
+        "  6: open (0 passed, 0 failed, 1 open)",
+        "Failed:",
+        "  line 11, step 4, repeat 10: the gap of 400 ms is above its limit of 285 ms",
+        "Switchovers:",
+        "  9 of 10 switchovers passed: share 0.900, 90 % interval 0.606 to 0.995 (exact binomial).",
+        "  With 95% confidence at least 0.606 of such switchovers succeed: 0.97 is not shown.",
+        "  147 more without a failure would show 0.97 beside the failures so far.",
+        "  They prove this for the causes that were tested, in the state of that day. Faults that "
+        "nobody can provoke by hand (a program that stands still, a silent interface) are not in "
+        "these numbers.",
+        "The file:",
+        "  line 14: no step is named; the row belongs to none and is left out: yes"]
+    lines = read(filled(99)).text(claim=0.9).splitlines()
+    assert "Failed:" not in lines and "The file:" not in lines
+    assert lines[-3:-1] == [
+        "  With 95% confidence at least 0.970 of such switchovers succeed: 0.9 is shown.",
+        "  Nothing more is needed for it."]
+    # 0.95^59 is the first power below 5 %
+    assert read(f"{HEAD}\n4,1,must switch,285,,,\n").proves(0.95) == (
+        "No switchover has been judged yet. 59 without a failure would show 0.95 with 95% "
+        "confidence.",)
+
+
+def test_what_counts_as_a_trial(read):
+    rows = [("4,1,must switch,285,200,yes,", "pass"), ("4,2,must switch,285,300,yes,", "fail"),
+            ("4,3,must switch,285,,,", "open"), ("4,4,check,,,yes,", "pass"),
+            ("4,5,check,,,no,", "fail")]
+    found = read("\n".join([HEAD, *(row for row, _ in rows)]) + "\n")
+    assert [each.verdict for each in found.repeats] == [verdict for _, verdict in rows]
+    assert (found.trials, found.successes) == (2, 1)
+    assert found.success(0.9).point == 0.5
+    step, = found.steps
+    assert (step.passed, step.failed, step.open, step.longest_gap_ms) == (2, 2, 1, 300.0)
+
+
+@pytest.mark.parametrize(("passed", "failed", "left", "verdict"), [
+    (1, 0, 0, "pass"), (1, 0, 1, "open"), (0, 0, 0, "open"), (5, 1, 2, "fail")])
+def test_verdict_on_a_step(passed, failed, left, verdict):
+    assert StepVerdict("4", "", passed, failed, left, None).verdict == verdict
+
+
+@pytest.mark.parametrize(("values", "verdict", "why"), [
+    ("285,285.5,yes,", "fail", "the gap of 285.5 ms is above its limit of 285 ms"),
+    ("285,200,no,pass", "fail", "roles, lamps or record were not as expected"),
+    ("285,200,yes,f", "fail", "stated as failed"), (",,,", "open", "not done"),
+    ("285,,yes,", "open", "the limit is 285 ms, and no gap is entered"),
+    ("285,200,,", "open", "nothing says whether roles, lamps and record were as expected"),
+    ("285,200,ok,", "pass", "within its limit and as expected"), (",,x,", "pass", "as expected"),
+    (",,,p", "pass", "as expected"), (",5,yes,", "pass", "as expected"),
+    ("0,0,yes,", "pass", "within its limit and as expected"), ("-,-,-,-", "open", "not done"),
+])
+def test_what_a_verdict_rests_on(values, verdict, why, read):
+    row, = read(f"{HEAD}\n4,1,must switch,{values}\n").repeats
+    assert (row.verdict, row.why) == (verdict, why)
+
+
+@pytest.mark.parametrize(("column", "word", "meant"), [
+    *(("as_expected", word, True) for word in ("y", "yes", "ok", "true", "1", "x", "j", "JA")),
+    *(("as_expected", word, False) for word in ("n", "no", "not ok", "false", "0", "Nein")),
+    *(("verdict", word, True) for word in ("p", "pass", "passed", "OK", "good")),
+    *(("verdict", word, False) for word in ("f", "fail", "failed", "not ok", "bad"))])
+def test_every_word_is_understood(column, word, meant, read):
+    row, = (found := read(f"step,{column}\n4,{word}\n")).repeats
+    assert row.verdict == ("pass" if meant else "fail")
+    assert (row.as_expected, row.stated) == (
+        (meant, "") if column == "as_expected" else (None, "pass" if meant else "fail"))
+    assert not any(problem.startswith("line") for problem in found.problems)
+
+
+def test_damage_by_value(read):
+    found = read("Some heading\nstep;verdict;verdict;own\n4;pass;fail;a\n4;good\n7;maybe;maybe;\n")
+    assert [(each.line, each.verdict) for each in found.repeats] == [
+        (3, "fail"), (4, "pass"), (5, "open")]
+    assert found.problems[-4:] == (
+        "column verdict stands there 2 times: the last one counts",
+        "line 4: 2 of 4 columns; the rest counts as empty",
+        "line 5: verdict must be pass or fail or empty, got 'maybe'; it counts as empty",
+    )[-4:] or [each for each in found.problems if each.startswith("line")] == [
+        "line 4: 2 of 4 columns; the rest counts as empty",
+        "line 5: verdict must be pass or fail or empty, got 'maybe'; it counts as empty"]
+    tabs = read("step\tmeasured_gap_ms\tgap_limit_ms\tas_expected\n4\t231,5 ms\t285\tyes\n")
+    assert tabs.repeats[0].measured_gap_ms == 231.5 and tabs.repeats[0].verdict == "pass"
+    assert read("step,as_expected\n4,yes\n".encode("utf-16-be").join([b"\xfe\xff", b""])).repeats
+    endless = read(f"{HEAD}\n4,1,must switch,285,inf,yes,\n")
+    assert "measured_gap_ms must be a number of ms >= 0, got 'inf'" in endless.problems[0]

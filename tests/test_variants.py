@@ -68,6 +68,37 @@ def test_pair_ends_by_hand_or_by_repair():
     assert long.mean_down_h == pytest.approx(4.0, rel=1e-12)
 
 
+def test_modes_are_minimal_and_of_three_failures_at_most():
+    plant = load_plant()
+    found = modes_of(plant, "control kept")
+    assert max(len(each.failures) + bool(each.unit_out or each.pair_state) for each in found) <= 3
+    assert found == modes_of(plant, "control kept", largest=3)
+    assert max(len(each.failures) for each in modes_of(plant, "control kept", largest=1)) == 1
+    for mode in found:
+        for other in found:
+            if other is mode or {*other.failures} - {*mode.failures}:
+                continue
+            # what stops the function with fewer failures does so whoever is out
+            assert (other.unit_out or other.pair_state) and (
+                (other.unit_out, other.pair_state) != (mode.unit_out, mode.pair_state)), (
+                    mode, other)
+
+
+def test_what_follows_a_sleeping_fault_is_its_repair():
+    """4 h of the controller; two pumps of three asleep at once: 12 h / 2."""
+    found = {each.name: each for each in latent_causes_of(load_plant("elderhang"), "frost duty")}
+    assert found["KF1 asleep"].mean_down_h == pytest.approx(4.0, rel=1e-12)
+    chances = [each.outages_per_year for each in found.values()]
+    assert chances == sorted(chances, reverse=True) and len(chances) > 2
+    for each in found.values():
+        pumps = sum(part.startswith("GP") for part in each.parts)
+        if "common cause" not in each.name and pumps:
+            assert each.mean_down_h == pytest.approx(12 / pumps, rel=1e-12)
+            # 70 % go unnoticed; alone, 95 % of failures, in 7300 h
+            one = 0.7 * -math.expm1(-0.95 * 7300 / 25_000)
+            assert each.outages_per_year == pytest.approx(one**pumps, rel=1e-12)
+
+
 def test_cut_of_two_parts_is_the_textbook_product():
     plant = load_plant(variant="V3")
     found = {each.name: each for each in causes_of(plant, "control kept")}
@@ -465,7 +496,8 @@ def test_ranking_by_value():
         ("c", 10.0, 2.0, 8.0, True), ("b", 40.0, 20.0, 20.0, True), ("d", 40.0, 20.0, 20.0, True)]
     # from b: a loses 40 and saves 20, which no gain for money can say
     assert [each.variant for each in rank_variants(given, "b")] == ["d", "a", "c"]
-    assert not Ranked("x", 5.0, 5.0).pays
+    assert not Ranked("x", 5.0, 5.0).pays and Ranked("x", 1.0, 0.5).pays
+    assert Ranked("x", 2.0, 0.5).gain_per_money == 4.0
 
 
 def test_losses_are_those_of_the_part_of_the_year_that_counts():
@@ -486,3 +518,23 @@ def test_losses_are_those_of_the_part_of_the_year_that_counts():
         0.4 * -math.expm1(-7300 / 60_000) * 77_500, rel=1e-9)
     order = [each.loss_per_year for each in losses(plant, "fixed")]
     assert order == sorted(order, reverse=True)
+
+
+def test_break_even_of_the_spare_by_hand():
+    """Without a spare every stop is longer than 133 min and costs 7500; with one (90 min) none.
+
+    8760 / (60 000 + 72) x 7500 = 1093.69 a year, for 90: the spare pays as long as a repair ends
+    before 133 min, a crop costs more than 7500 x 90 / 1093.69 = 617.18, and a controller lasts
+    less than 8760 x 7500 / 90 - 72 = 729 928 h.
+    """
+    plant = load_plant("mirelow")
+    found = {each.assumption.key: each for each in break_evens(plant, "spare", "no spare", "fixed")}
+    open_ends = {key: (each.pays, each.limit) for key, each in found.items() if each.limit}
+    assert open_ends == {
+        "controller: mtbf_h": ("below", pytest.approx(729_928, rel=1e-8)),
+        "controller: mttr_h": ("below", pytest.approx(133 / 60, rel=1e-7)),
+        "crop deformed: cost": ("above", pytest.approx(7500 * 90 * 60_072 / 65.7e6, rel=1e-8)),
+        "price_per_year": ("below", pytest.approx(65.7e6 / 60_072, rel=1e-8))}
+    assert {each.pays for each in found.values() if each.limit is None} == {"always"}
+    never = break_evens(plant, "pair", "spare", "fixed")
+    assert {(each.pays, each.limit) for each in never} == {("never", None)} and len(never) == 20
