@@ -15,8 +15,6 @@ A log is a CSV file with one row per entry and these columns::
 A log of a reader's own may have other names for them: `columns` says which is which.
 """
 
-from __future__ import annotations
-
 import csv
 import io
 from collections.abc import Iterable, Mapping

@@ -5,8 +5,6 @@ faults of the standby that nobody sees. Each row is the chain of `labkit.markov.
 them.
 """
 
-from __future__ import annotations
-
 import math
 from dataclasses import dataclass, replace
 

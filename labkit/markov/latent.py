@@ -5,8 +5,6 @@ plain relatives stand beside it: the first term, (1 - diagnosed) x T / (2 x MTBF
 `labkit.markov.pair` with the rate 2/T.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np

@@ -1,7 +1,5 @@
 """The time until a chain first enters one of some states: its distribution and its moments."""
 
-from __future__ import annotations
-
 import math
 from functools import cached_property
 from numbers import Real

@@ -5,8 +5,6 @@ variant, less by how much the price a year is higher (`labkit.plant.variants`). 
 time is moved, in both variants alike, all others staying as the file has them.
 """
 
-from __future__ import annotations
-
 import dataclasses
 import math
 from collections.abc import Callable, Iterable, Mapping
