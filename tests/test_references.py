@@ -1,6 +1,6 @@
 """Every published value against the model that expresses it, and the values against themselves.
 
-What is read from a log, a row of trials or a sign is in test_evidence.py, with the same rows.
+What is read from a log, a row of trials or a sign is in test_limits.py, with the same rows.
 """
 
 import doctest

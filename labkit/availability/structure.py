@@ -104,6 +104,7 @@ class Structure:
         self.diagram = Diagram([one.better for one in self.variables])
         self.root = build(self.diagram)
         self.chances = [one.chances for one in self.variables]
+        self._memo: dict = {}
 
     @cached_property
     def _down(self) -> dict[int, float]:
@@ -130,10 +131,6 @@ class Structure:
     @cached_property
     def _nodes(self) -> list[int]:
         return self.diagram.nodes_of(self.root)
-
-    @cached_property
-    def _memo(self) -> dict:
-        return {}
 
     def _lost(self, failed: int, works: int) -> float:
         return self.diagram.lost(failed, works, self.chances, self._memo, self._down, self._up)

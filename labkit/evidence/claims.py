@@ -4,6 +4,7 @@ The other direction of `labkit.evidence.limits`: the claim is given, and the ans
 must be watched, tried or kept for it. Quantiles are SciPy's.
 """
 
+from collections.abc import Callable
 
 from labkit.arguments import amount, count, positive, share
 
@@ -65,13 +66,7 @@ def trials_needed(success: float, confidence: float, *, failures_allowed: int = 
         chance = betainc(trials - failures_allowed, failures_allowed + 1, success)
         return chance <= enough
 
-    too_few, trials = failures_allowed, failures_allowed + 1
-    while not shown(trials):
-        too_few, trials = trials, 2 * trials
-    while trials - too_few > 1:
-        middle = (too_few + trials) // 2
-        too_few, trials = (too_few, middle) if shown(middle) else (middle, trials)
-    return trials
+    return _smallest(shown, failures_allowed + 1)
 
 
 def observation_needed_h(
@@ -195,15 +190,17 @@ def spares_needed(expected_demand: float, target: float) -> int:
     """
     target = share("target", target)
     running_out = 1 - target
-    enough, too_few = 0, -1
-    while running_out_chance(expected_demand, enough) > running_out:
+    return _smallest(lambda stock: running_out_chance(expected_demand, stock) <= running_out, 0)
+
+
+def _smallest(is_enough: Callable[[int], bool], least: int) -> int:
+    """Return the smallest number >= `least` that is enough, where every larger one is too."""
+    too_few, enough = least - 1, least
+    while not is_enough(enough):
         too_few, enough = enough, 2 * enough + 1
     while enough - too_few > 1:
         middle = (too_few + enough) // 2
-        if running_out_chance(expected_demand, middle) > running_out:
-            too_few = middle
-        else:
-            enough = middle
+        too_few, enough = (too_few, middle) if is_enough(middle) else (middle, enough)
     return enough
 
 

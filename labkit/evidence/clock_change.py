@@ -5,8 +5,6 @@ Sunday of March one hour is missing (rule of the European Union since 1996, from
 here needs a table of time zones: the difference to winter time is all that matters.
 """
 
-from __future__ import annotations
-
 from datetime import datetime, timedelta
 
 __all__ = ["elapsed_h", "is_missing", "is_repeated", "summer_time"]

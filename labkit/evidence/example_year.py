@@ -6,8 +6,6 @@ wrong designation, work in the wrong class, an hour that comes twice, two clocks
 repair closed at the start of the next shift, a fault not found at first, a test left out.
 """
 
-from __future__ import annotations
-
 import math
 from dataclasses import replace
 from datetime import datetime, timedelta

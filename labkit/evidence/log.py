@@ -15,12 +15,10 @@ A log is a CSV file with one row per entry and these columns::
 A log of a reader's own may have other names for them: `columns` says which is which.
 """
 
-from __future__ import annotations
-
 import csv
 import io
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import astuple, dataclass
 from datetime import datetime
 from pathlib import Path
 
@@ -169,26 +167,19 @@ def _row(number: int, row: Mapping[str, str]) -> LogRow:
     written = row["no"] or str(number)
     if not written.isdigit():
         raise ValueError(f"no must be a whole number, got {written!r}")
-    return LogRow(
-        no=int(written),
-        start=_time(row["start"], "start"),
-        end=_time(row["end"], "end") if row["end"] else None,
-        designation=row["designation"],
-        kind=row["class"],
-        text=row["text"],
-        source=row["source"],
-        planned=row["planned"] if row["planned"] in ("y", "n") else "?",
-        restored_by=row["restored_by"],
-        remark=row["remark"],
-    )
+    read = dict(row) | {
+        "no": int(written),
+        "start": _time(row["start"], "start"),
+        "end": _time(row["end"], "end") if row["end"] else None,
+        "planned": row["planned"] if row["planned"] in ("y", "n") else "?",
+    }
+    return LogRow(*(read[name] for name in COLUMNS))
 
 
 def _cells(row: LogRow) -> list[str]:
-    def moment(time: datetime | None) -> str:
-        return time.isoformat(" ", "milliseconds")[:-2] if time else ""
-
-    return [str(row.no), moment(row.start), moment(row.end), row.designation, row.kind, row.text,
-            row.source, row.planned, row.restored_by, row.remark]
+    return ["" if cell is None else
+            cell.isoformat(" ", "milliseconds")[:-2] if isinstance(cell, datetime) else str(cell)
+            for cell in astuple(row)]
 
 
 def write_log(rows: Iterable[LogRow], path: str | Path) -> Path:

@@ -5,8 +5,6 @@ Down time of a function follows from the plant itself: whenever parts are down t
 says whether the function works without them.
 """
 
-from __future__ import annotations
-
 from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass

@@ -5,8 +5,6 @@ of the rules is that of `clean`; words that speak for planned work or for a fail
 practice and can be given.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass, replace

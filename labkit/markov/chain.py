@@ -6,8 +6,6 @@ always added up from the down states and never taken as 1 - availability, so tha
 has as many right digits as one of 0.5.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Hashable, Iterable, Mapping
 from functools import cached_property

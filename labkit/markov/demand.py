@@ -4,8 +4,6 @@ They are here for comparison with the exact models of labkit.markov.proof_tests;
 integrity level follows from anything in this package.
 """
 
-from __future__ import annotations
-
 from labkit.arguments import amount, fraction, positive
 
 __all__ = ["pfd_1oo1", "pfd_1oo2", "pfd_2oo2", "pfd_2oo3", "pfd_common_cause"]

@@ -16,8 +16,6 @@ C. A. O'Cinneide, "Entrywise perturbation theory and error analysis for Markov c
 Numerische Mathematik 65 (1993) 109-120.
 """
 
-from __future__ import annotations
-
 import numpy as np
 
 __all__ = ["Reduction", "closed_classes", "reachable", "stationary"]

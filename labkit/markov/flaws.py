@@ -5,10 +5,8 @@ faults of the standby that nobody sees. Each row is the chain of `labkit.markov.
 them.
 """
 
-from __future__ import annotations
-
 import math
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 
 from labkit.markov.chain import MarkovModel, two_state
 from labkit.markov.pair import redundant_pair
@@ -54,10 +52,7 @@ class Flaws:
     @property
     def pair(self) -> MarkovModel:
         """The pair as a chain."""
-        return redundant_pair(
-            self.mtbf_h, self.mttr_h, common_cause=self.common_cause, coverage=self.coverage,
-            diagnosed=self.diagnosed, test_interval_h=self.test_interval_h,
-            restart_h=self.restart_h)
+        return redundant_pair(**asdict(self))
 
     @property
     def single(self) -> MarkovModel:

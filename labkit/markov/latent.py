@@ -5,8 +5,6 @@ plain relatives stand beside it: the first term, (1 - diagnosed) x T / (2 x MTBF
 `labkit.markov.pair` with the rate 2/T.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np
@@ -98,7 +96,7 @@ def latent_faults(
     exact = pair_with_tests(mtbf_h, mttr_h, test_h=test_h, **known)
     usual = redundant_pair(mtbf_h, mttr_h, **known)
     shares = dict(zip(exact.states, exact.steady_state(), strict=True))
-    time_h, dead = _course(mtbf_h, mttr_h, common_cause, coverage, diagnosed, interval_h)
+    time_h, dead = _course(mtbf_h, mttr_h, known)
     return LatentFaults(
         float(interval_h), float(diagnosed), time_h, dead, float(shares.get(UNNOTICED, 0.0)),
         (1 - diagnosed) * interval_h / (2 * mtbf_h), exact.unavailability * MINUTES_PER_YEAR,
@@ -106,15 +104,13 @@ def latent_faults(
     )
 
 
-def _course(mtbf_h, mttr_h, common_cause, coverage, diagnosed, interval_h):
+def _course(mtbf_h, mttr_h, known):
     """Return the chance of a dead standby through one interval, in the long run."""
-    free = redundant_pair(mtbf_h, mttr_h, common_cause=common_cause, coverage=coverage,
-                          diagnosed=diagnosed, test_interval_h=float("inf"))
-    time_h = np.linspace(0.0, interval_h, POINTS + 1)
+    free = redundant_pair(mtbf_h, mttr_h, **known | {"test_interval_h": np.inf})
+    time_h = np.linspace(0.0, known["test_interval_h"], POINTS + 1)
     if UNNOTICED not in free.states:
         return time_h, np.zeros(POINTS + 1)
-    periodic = pair_with_tests(mtbf_h, mttr_h, common_cause=common_cause, coverage=coverage,
-                               diagnosed=diagnosed, test_interval_h=interval_h)
+    periodic = pair_with_tests(mtbf_h, mttr_h, **known)
     start = dict(zip(periodic.states, map(float, periodic.after_cycle()), strict=True))
     free = MarkovModel(free.rates, free.up, start=start)
     return time_h, free.probabilities(time_h)[:, free.states.index(UNNOTICED)]

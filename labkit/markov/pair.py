@@ -1,7 +1,5 @@
 """The pair of controllers in numbers: one active, one standby, and what is not ideal about them."""
 
-from __future__ import annotations
-
 from labkit.arguments import fraction, number, positive
 from labkit.markov.chain import MarkovModel
 

@@ -1,7 +1,5 @@
 """The time until a chain first enters one of some states: its distribution and its moments."""
 
-from __future__ import annotations
-
 import math
 from functools import cached_property
 from numbers import Real
@@ -209,9 +207,17 @@ class FirstPassage:
         return float(self._start[live] @ value)
 
     def mean_collected(self, rewards: np.ndarray) -> float:
-        """Give the mean of what is collected on the way, by a reward for each hour in each state.
+        """Give the mean of what is collected on the way, by a reward in each state.
 
-        Infinite where the targets may never be entered.
+        Parameters
+        ----------
+        rewards : (n,) array of float
+            What an hour in each state of the chain brings, >= 0.
+
+        Returns
+        -------
+        float
+            Infinite where the targets may never be entered.
         """
         live, traps = self._live
         if len(traps):

@@ -6,8 +6,6 @@ chain runs freely between tests and is moved on at each test; the long run follo
 states right after each test, which is an ordinary one.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Hashable, Iterable, Mapping, Sequence
 from dataclasses import dataclass

@@ -9,8 +9,6 @@ often ended early by the active's failure than a memoryless one of the same mean
 begin more often early in the interval, while the standby is surely good, so that they wait longer.
 """
 
-from __future__ import annotations
-
 import math
 
 import numpy as np

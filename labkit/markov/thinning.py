@@ -15,6 +15,7 @@ Management Science 3 (1957) 255-269 (the order of elimination).
 from __future__ import annotations
 
 import heapq
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -104,7 +105,7 @@ class ThinReduction:
             alive[k] = False
             left -= 1
             self._steps.append(_eliminate(k, away, into, gone))
-            for near in self._steps[-1].neighbours:
+            for near in {*self._steps[-1].sources.tolist(), *self._steps[-1].targets.tolist()}:
                 heapq.heappush(heap, (len(into[near]) * len(away[near]), near))
 
         self._n = n
@@ -150,19 +151,16 @@ class ThinReduction:
         return y
 
 
+@dataclass(slots=True, eq=False)
 class _Elimination:
     """What the elimination of one state leaves: its exit rate, ways in and ways out."""
 
-    __slots__ = ("chances", "exit", "inflow", "neighbours", "sources", "state", "targets")
-
-    def __init__(self, state, exit_rate, sources, inflow, targets, chances):
-        self.state = state
-        self.exit = exit_rate
-        self.sources = np.array(sources, dtype=int)
-        self.inflow = np.array(inflow, dtype=float)
-        self.targets = np.array(targets, dtype=int)
-        self.chances = np.array(chances, dtype=float)
-        self.neighbours = set(sources).union(targets)
+    state: int
+    exit: float
+    sources: np.ndarray
+    inflow: np.ndarray
+    targets: np.ndarray
+    chances: np.ndarray
 
 
 def _eliminate(k, away, into, gone):
@@ -191,4 +189,7 @@ def _eliminate(k, away, into, gone):
             else:
                 row[j] = rate * chance
                 into[j].add(i)
-    return _Elimination(k, total, sources, inflow, list(chances), list(chances.values()))
+    return _Elimination(
+        k, total, np.array(sources, dtype=int), np.array(inflow, dtype=float),
+        np.array(list(chances), dtype=int), np.array(list(chances.values()), dtype=float),
+    )  # fmt: skip

@@ -24,8 +24,6 @@ M. S. Paterson, L. J. Stockmeyer, "On the number of nonscalar multiplications ne
 polynomials", SIAM Journal on Computing 2 (1973) 60-66.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Callable
 

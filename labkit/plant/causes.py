@@ -12,8 +12,6 @@ M. Rausand, A. Hoyland, "System Reliability Theory", 2nd ed., Wiley 2004, chapte
 sets, rare-event approximation).
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass

@@ -46,8 +46,6 @@ understand. `read_file` checks a file against it, then looks at what a schema ca
 that nobody has, loops, doubles, numbers outside what is usual.
 """
 
-from __future__ import annotations
-
 import json
 import re
 import tomllib

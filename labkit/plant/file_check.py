@@ -1,7 +1,5 @@
 """Checking a plant file: errors from its rules, doubts from the plant that it describes."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from pathlib import Path
 

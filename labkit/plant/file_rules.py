@@ -4,8 +4,6 @@ A complaint is a tuple (path, rule, found, severity); a path is the keys (str) a
 from 0) that lead to the place in the document.
 """
 
-from __future__ import annotations
-
 import difflib
 import math
 from collections import Counter

@@ -3,8 +3,6 @@
 Documents are the tables of a plant file as `tomllib` gives them; none is ever changed in place.
 """
 
-from __future__ import annotations
-
 import copy
 from collections.abc import Iterable, Mapping
 

@@ -5,12 +5,11 @@ variant, less by how much the price a year is higher (`labkit.plant.variants`). 
 time is moved, in both variants alike, all others staying as the file has them.
 """
 
-from __future__ import annotations
-
 import dataclasses
 import math
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
+from statistics import median
 from types import MappingProxyType
 
 from labkit.plant.causes import causes_of
@@ -157,27 +156,24 @@ def assumptions(plant: Plant, variant: str, since: str) -> tuple[Assumption, ...
                                  "common practice"))
     shares = sorted(group.common_cause for each in (built, base) for group in each.twins)
     if shares:
-        found.append(_limits("twins: common_cause", _median(shares), *PAIR_LIMITS["common_cause"],
+        found.append(_limits("twins: common_cause", median(shares), *PAIR_LIMITS["common_cause"],
                              "common practice"))
     counted = {name for each in (built, base) for name in _counting(each)}
     parts = {name: part for each in (base, built) for name, part in each.parts.items()
              if name in counted}
     for kind in dict.fromkeys(part.kind for part in parts.values()):
         for key in ("mtbf_h", "mttr_h"):
-            value = _median(getattr(part, key) for part in parts.values() if part.kind == kind)
+            value = median(getattr(part, key) for part in parts.values() if part.kind == kind)
             if kind in USUAL_RANGES:
                 low, high = getattr(USUAL_RANGES[kind], key)
                 found.append(_limits(f"{kind}: {key}", value, low, high, "common practice"))
             else:
-                found.append(Assumption(f"{kind}: {key}", value, value / 2, value * 2,
-                                        "half and double"))
+                found.append(_half_and_double(f"{kind}: {key}", value))
     for step in built.costs:
         if step.cost > 0:
-            found.append(Assumption(f"{step.name}: cost", step.cost, step.cost / 2, step.cost * 2,
-                                    "half and double"))
+            found.append(_half_and_double(f"{step.name}: cost", step.cost))
             if step.chance < 1:
-                found.append(Assumption(f"{step.name}: chance", step.chance, step.chance / 2,
-                                        min(1.0, step.chance * 2), "half and double"))
+                found.append(_half_and_double(f"{step.name}: chance", step.chance, most=1.0))
     price = plant.variants[variant].price_per_year - plant.variants[since].price_per_year
     found.append(Assumption("price_per_year", price, *sorted((price * 0.7, price * 1.3)),
                             "30 % less and more"))
@@ -190,14 +186,13 @@ def _counting(plant: Plant) -> set[str]:
             for name in cause.parts}
 
 
+def _half_and_double(key: str, value: float, most: float = math.inf) -> Assumption:
+    return Assumption(key, value, value / 2, min(most, value * 2), "half and double")
+
+
 def _limits(key: str, value: float, low: float, high: float, why: str) -> Assumption:
     """Return an assumption whose limits take in the value itself."""
     return Assumption(key, value, min(low, value), max(high, value), why)
-
-
-def _median(values: Iterable[float]) -> float:
-    values = sorted(values)
-    return (values[(len(values) - 1) // 2] + values[len(values) // 2]) / 2
 
 
 def _changed(plant: Plant, assumption: Assumption, value: float) -> Plant:

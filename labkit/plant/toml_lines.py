@@ -6,8 +6,6 @@ every table, key and array entry, by the path that leads to it in the parsed doc
 Condition: the text has been read by `tomllib` without an error, so nothing is checked here.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Mapping
 

@@ -1,7 +1,5 @@
 """The pair as a chain whose states say which of the two units has failed."""
 
-from __future__ import annotations
-
 from types import MappingProxyType
 
 from labkit.plant.plant_data import PairData

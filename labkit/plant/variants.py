@@ -13,8 +13,6 @@ The expected loss is counted over the causes of `labkit.plant.causes`; minutes a
 exact. All money is per year, in the currency of the file.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass

@@ -8,8 +8,6 @@ exact; the price of an outage is the approximation. A function that is lost alre
 matter of expectation: its cost steps are due as soon as it has lasted long enough.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass

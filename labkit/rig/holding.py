@@ -1,7 +1,5 @@
 """Hold time and tank: one takeover, what the racks do meanwhile, and what the tank makes of it."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 from labkit.arguments import one_of

@@ -4,8 +4,6 @@
 from the clock on the wall; it goes on only when it is told to wait.
 """
 
-from __future__ import annotations
-
 from bisect import bisect_right
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass

@@ -267,6 +267,8 @@ class HeaderTank:
         Now.
     happenings : list of Happening
         What happened, in order of time.
+    history : list of tuple of float
+        Rows of time s, level m, inflow L/s, outflow L/s, opening 0 to 1, oxygen mg/L.
 
     Raises
     ------
@@ -307,16 +309,11 @@ class HeaderTank:
         self._uv_dark = False
         self._untreated_s = 0.0
         self._flags: set[str] = set()
-        self._history: list[tuple[float, float, float, float, float, float]] = []
+        self.history: list[tuple[float, float, float, float, float, float]] = []
         self._keep(self.settings.inflow_l_per_s + self.settings.tide_drift_l_per_s,
                    self.settings.outflow_full_l_per_s * self.opening)
 
     # -- reading
-
-    @property
-    def history(self) -> list[tuple[float, float, float, float, float, float]]:
-        """Rows of time s, level m, inflow L/s, outflow L/s, opening 0..1, oxygen mg/L."""
-        return self._history
 
     @property
     def pumps_run(self) -> bool:
@@ -483,7 +480,7 @@ class HeaderTank:
         self._keep(inflow, outflow)
 
     def _keep(self, inflow: float, outflow: float) -> None:
-        self._history.append(
+        self.history.append(
             (self.time_s, self.level_m, inflow, outflow, self.opening, self.oxygen_mg_per_l)
         )
 

@@ -5,8 +5,6 @@ the one that was written last. The two values are invented: they stand for two p
 follow their own data.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from types import MappingProxyType
 

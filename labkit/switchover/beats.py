@@ -4,8 +4,6 @@ While the cable is quiet nothing is computed for beats that come as they should;
 was heard follows from the sender's clock. Only on a noisy cable each beat is looked at.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterator
 from functools import partial
 

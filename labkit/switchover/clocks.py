@@ -5,8 +5,6 @@ begins is too late for it: a result that is ready at 40 ms goes out with the fir
 40 ms. So the longest wait for a clock of period P is P, the shortest 1.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from random import Random
 

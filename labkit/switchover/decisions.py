@@ -4,8 +4,6 @@ Each function looks at one unit and acts or does not; it returns whether it chan
 key of the row in `labkit.switchover.rules` leads to it.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable
 
 from labkit.switchover.knowledge import AGEING, FRESH, NOT_ASKED, VOTED, Knowledge, UnitState

@@ -4,8 +4,6 @@ Everything here answers a question about the present; nothing changes anything, 
 steps at the end by which a rule acts.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass, field
 
 from labkit.switchover.clocks import Clock

@@ -26,8 +26,6 @@ Near is the controllers' side of a repeater, far the panels' side. A standby tha
 red for the unit and yellow for the plant.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from dataclasses import dataclass
 

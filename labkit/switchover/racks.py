@@ -4,8 +4,6 @@ A healthy rack is written with every update that brings a fresh result. Nothing 
 that: a writer is noted with its first write, and the rest follows from its clock when it leaves.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterator
 from functools import partial
 from math import lcm

@@ -1,7 +1,5 @@
 """The record of the pair as a table in a file, for a spreadsheet."""
 
-from __future__ import annotations
-
 import csv
 import io
 from collections.abc import Iterable

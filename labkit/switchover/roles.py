@@ -1,7 +1,5 @@
 """The words of the pair: roles, states of outputs, lines of the record, the state at one moment."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass, field
 from enum import Enum
 

@@ -6,8 +6,6 @@ into the record, with the names filled in. Rows stand in the order in which they
 first that applies acts, and then all are tried again. A row that is left out does not act.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 __all__ = ["RULES", "Rule"]

@@ -4,8 +4,6 @@ All times are whole milliseconds. The defaults are the invented example of the l
 50 ms, three missed beats, cycle 40 ms, rack update 20 ms, hold time 500 ms.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass, fields
 from types import MappingProxyType
 

@@ -4,8 +4,6 @@ one is taken for dead.
 Both follow from the same three settings, so that they are looked at together.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass, replace
 
 from labkit.switchover.clocks import Channel

@@ -6,8 +6,6 @@ over. Two ways to be wrong belong together: missing fewer beats finds a dead par
 living one dead more often.
 """
 
-from __future__ import annotations
-
 import math
 from dataclasses import dataclass
 
