@@ -401,9 +401,9 @@ def test_each_picture_has_its_files(written):
 def test_the_stored_pictures_are_what_the_code_draws(written):
     fresh, stored = written[0], ROOT / "figures"
     again = "make the pictures anew: workbook figures"
-    # The picture of the panel is taken from the screen, by tests.panel_picture.
+    # The panel is taken from the screen by tests.panel_picture, the house drawn by tests.house.
     have = {file.name for file in stored.glob("*.*")
-            if not file.stem.endswith("-dark")} - {".gitignore", "main_panel.png"}
+            if not file.stem.endswith("-dark")} - {".gitignore", "main_panel.png", "house.svg"}
     assert have == {f"{name}.{kind}" for name in STILLS for kind in ("md", "png", "svg")}, again
     for name in STILLS:
         assert (fresh / f"{name}.md").read_bytes() == (stored / f"{name}.md").read_bytes(), again
