@@ -417,6 +417,8 @@ def test_failure_on_demand_of_what_is_not_said():
     assert pfd_1oo1(1e-5, test_interval_h=1000) == pytest.approx(1e-5 * 508, rel=1e-13)
     assert pfd_2oo2(1e-5, test_interval_h=1000) == pytest.approx(2e-5 * 508, rel=1e-13)
     assert pfd_common_cause(1e-5, test_interval_h=1000) == 0
+    shared = pfd_common_cause(1e-5, test_interval_h=1000, common_cause=0.1)
+    assert shared == pytest.approx(1e-6 * 508, rel=1e-13)
     both = 1e-10 * 508 * (1000 / 3 + 8)
     assert pfd_1oo2(1e-5, test_interval_h=1000) == pytest.approx(2 * both, rel=1e-13)
     assert pfd_2oo3(1e-5, test_interval_h=1000) == pytest.approx(6 * both, rel=1e-13)
