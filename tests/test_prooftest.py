@@ -462,6 +462,18 @@ def test_three_phases_by_hand():
             unit.unavailability_at(time_h)
 
 
+def test_a_test_that_finds_half():
+    """Failed after the test: x = (x + (1 - x) f) / 2, so x = f / (1 + f)."""
+    unit = PeriodicModel([Phase({("works", "failed"): 1e-3}, 100,
+                                then={"failed": {"works": 0.5, "failed": 0.5}})], up=["works"])
+    f = -math.expm1(-0.1)
+    assert unit.unavailability_at(0) == pytest.approx(f / (1 + f), rel=1e-12)
+    assert unit.unavailability_at(100) == pytest.approx(2 * f / (1 + f), rel=1e-12)
+    with pytest.raises(ValueError, match="then must give probabilities that sum to 1"):
+        PeriodicModel([Phase({("works", "failed"): 1e-3}, 100,
+                             then={"failed": {"works": 1.5, "failed": -0.5}})], up=["works"])
+
+
 def test_ends_of_a_first_failure():
     dead = [Phase({("on", "failed"): 1e-3}, 100, then={"failed": "on"})]
     assert PeriodicModel(dead, up=["on"], start="failed").mean_time_to_first_failure_h() == 0
