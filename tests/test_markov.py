@@ -1095,3 +1095,17 @@ def test_targets_that_may_be_missed():
     assert math.isinf(life.variance_h2) and math.isinf(life.standard_deviation_h)
     # half of 3/4 after 250 ln 2
     assert life.quantile_h(0.375) == pytest.approx(250 * math.log(2), rel=1e-10)
+
+
+def test_a_chain_whose_start_and_names_are_said():
+    stage = MarkovModel({(n, n + 1): 1e-3 for n in range(6)}, up=range(6), start={0: 1})
+    with pytest.raises(ValueError, match=r"\(0, 1, 2, 3, 4, 5, \.\.\.\), got 'x'"):
+        stage.first_passage(["x"])
+    short = MarkovModel({(n, n + 1): 1e-3 for n in range(5)}, up=range(5))
+    with pytest.raises(ValueError, match=r"\(0, 1, 2, 3, 4, 5\), got 'x'"):
+        short.first_passage(["x"])
+    # down at once and for ever at time 0; by 1000 h on average t - 1000 (1 - exp(-1)) of 1000
+    one = MarkovModel({("a", "b"): 1e-3}, up=["a"])
+    assert list(one.interval_unavailability([0, 1000])) == pytest.approx([0, math.exp(-1)])
+    assert one.interval_unavailability(0, start="b") == 1
+    assert one.interval_unavailability(math.inf) == pytest.approx(1)
