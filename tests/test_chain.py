@@ -1045,3 +1045,59 @@ def test_sensitivity_is_a_slope(model, data):
     down_h, up_h = inner.mean_until_gone(np.column_stack([is_down, ~is_down]))[others.index(j)]
     terms = model.availability * down_h + model.unavailability * up_h
     assert abs(slope - float(true)) <= 1e-14 * model.steady_state()[i] * terms
+
+
+def test_first_passage_by_hand():
+    """Two stages of 1000 h: density t / 1000^2 exp(-t / 1000), variance 2 x 1000^2."""
+    stages = MarkovModel({("a", "b"): 1e-3, ("b", "c"): 1e-3}, up=["a", "b"])
+    life = stages.first_passage(["c"])
+    assert life.density_per_h(2000) == pytest.approx(2e-3 * math.exp(-2), rel=1e-12)
+    assert life.density_per_h([0, 2000]) == pytest.approx([0, 2e-3 * math.exp(-2)], rel=1e-12)
+    assert (life.mean_h, life.variance_h2, life.moment(2)) == pytest.approx((2000, 2e6, 6e6))
+    assert life.moment(3) == pytest.approx(2 * 3 * 4 * 1e9, rel=1e-12)
+    assert life.survival(1000) == pytest.approx(2 / math.e, rel=1e-12)
+    # a number is a number, however it is written
+    for exact in (Fraction(2000), np.int64(2000), 2000.0):
+        assert life.probability(exact) == pytest.approx(1 - 3 * math.exp(-2), rel=1e-12)
+    assert list(life.probability([Fraction(0), Fraction(2000)])) == pytest.approx(
+        [0, 1 - 3 * math.exp(-2)], rel=1e-12)
+    assert life.probability(math.inf) == 1 and life.survival(math.inf) == 0
+    assert life.density_per_h(math.inf) == 0
+
+
+def test_a_start_half_within_the_targets():
+    half = MarkovModel({("a", "b"): 1e-3}, up=["a"], start={"a": 0.5, "b": 0.5})
+    life = half.first_passage(["b"])
+    assert life.probability(0) == 0.5 and life.quantile_h(0.5) == 0 and life.quantile_h(0.3) == 0
+    # 1 - exp(-t / 1000) / 2 = 0.75
+    assert life.quantile_h(0.75) == pytest.approx(1000 * math.log(2), rel=1e-10)
+    assert life.quantile_h(0.5 + 1e-9) == pytest.approx(2e-6, rel=1e-3)
+    assert life.mean_h == pytest.approx(500, rel=1e-12)
+
+
+def test_targets_that_may_be_missed():
+    """From a to b three times as often as to the trap: ever 3/4, in time 3/4 (1 - exp(-t / 250))."""
+    fork = MarkovModel({("a", "b"): 3e-3, ("a", "trap"): 1e-3}, up=["a"])
+    life = fork.first_passage(["b"])
+    assert life.probability_ever == pytest.approx(0.75, rel=1e-13)
+    assert life.probability(math.inf) == pytest.approx(0.75) and life.survival(math.inf) == (
+        pytest.approx(0.25))
+    assert life.probability(250) == pytest.approx(0.75 * -math.expm1(-1), rel=1e-12)
+    assert life.quantile_h(0.8) == math.inf and math.isinf(life.mean_h)
+    assert math.isinf(life.variance_h2) and math.isinf(life.standard_deviation_h)
+    # half of 3/4 after 250 ln 2
+    assert life.quantile_h(0.375) == pytest.approx(250 * math.log(2), rel=1e-10)
+
+
+def test_a_chain_whose_start_and_names_are_said():
+    stage = MarkovModel({(n, n + 1): 1e-3 for n in range(6)}, up=range(6), start={0: 1})
+    with pytest.raises(ValueError, match=r"\(0, 1, 2, 3, 4, 5, \.\.\.\), got 'x'"):
+        stage.first_passage(["x"])
+    short = MarkovModel({(n, n + 1): 1e-3 for n in range(5)}, up=range(5))
+    with pytest.raises(ValueError, match=r"\(0, 1, 2, 3, 4, 5\), got 'x'"):
+        short.first_passage(["x"])
+    # down at once and for ever at time 0; by 1000 h on average t - 1000 (1 - exp(-1)) of 1000
+    one = MarkovModel({("a", "b"): 1e-3}, up=["a"])
+    assert list(one.interval_unavailability([0, 1000])) == pytest.approx([0, math.exp(-1)])
+    assert one.interval_unavailability(0, start="b") == 1
+    assert one.interval_unavailability(math.inf) == pytest.approx(1)

@@ -243,7 +243,7 @@ def test_an_ordinary_row_needs_no_decision(plant):
     one, = cleaned.rows
     # one day and one hour after new year
     assert (one.start_h, one.end_h, one.duration_h) == (25.0, 27.5, 2.5)
-    assert (one.failure, one.planned, one.silent, one.merged, one.end_is_bound) == (
+    assert (one.failure, one.planned, one.latent, one.merged, one.end_is_bound) == (
         True, False, False, (), False)
 
 
@@ -422,6 +422,12 @@ def test_counts_and_hours_of_a_small_log(plant):
         ("panel", 1, 8760.0, 1, 45_000.0)]
 
 
+def test_a_failure_with_an_open_end_counts_without_hours(plant):
+    year = figures(plant, row(1, hour(1), None, "PH1"), row(2, hour(2), hour(2, "02:00"), "KF1"))
+    assert year.down_h_by_part == {"KF1": 2.0, "PH1": 0.0}
+    assert year.counts["failure"] == 2 and year.mttr_h.point == 2.0
+
+
 def test_switchovers_a_day_apart_are_one_burst(plant):
     text = "Role change without a fault"
     times = [hour(1, "10:00"), hour(2, "10:00"), hour(3, "10:01"), hour(3, "11:00")]
@@ -449,11 +455,15 @@ def switchover_tests(*days, text="done"):
     ("10:00", (5, 8), (4 * 24 + 10, 7 * 24 + 10)),      # found at the test itself
     ("11:00", (5, 8), (4 * 24 + 10, 7 * 24 + 10)),      # an hour after it, still by it
     ("11:01", (5, 8), (7 * 24 + 10, 7 * 24 + 11 + 1 / 60)),
+    ("10:20", (5, 8, "10:15"), (7 * 24 + 10, 7 * 24 + 10.25)),  # the last test of that hour
     ("10:00", (), (0.0, 7 * 24 + 10)),                  # nothing is known since new year
 ])
 def test_window_of_a_fault_found_late(plant, found_at, tests, window_h):
     silent = row(1, hour(8, found_at), None, "KF20B", text="dead since unknown")
-    found, = figures(plant, silent, *switchover_tests(*tests)).silent
+    again = [row(2, hour(8, each), kind="role change test", text="again")
+             for each in tests if isinstance(each, str)]
+    tests = [each for each in tests if not isinstance(each, str)]
+    found, = figures(plant, silent, *again, *switchover_tests(*tests)).latent
     assert (found.no, found.designation) == (1, "KF20B")
     assert (found.last_good_h, found.found_h) == pytest.approx(window_h)
     assert found.longest_days == pytest.approx((window_h[1] - window_h[0]) / 24)
@@ -470,6 +480,8 @@ def test_missed_and_refused_tests(plant):
     assert figures(plant, *switchover_tests(1, 3, 5, 8)).missed_tests == ()
     assert figures(plant, *switchover_tests(1, 2, 10)).missed_tests == ()
     assert len(figures(plant, *switchover_tests(1, 2, 3, 10)).missed_tests) == 1
+    # gaps of 1, 1, 3 and 4: the usual one is the upper of the two in the middle, 3
+    assert figures(plant, *switchover_tests(1, 2, 3, 6, 10)).missed_tests == ()
     refused = figures(plant, *switchover_tests(1, 3), *switchover_tests(5, text="Refused: loading"),
                       *switchover_tests(7, text="FAILED"))
     assert (refused.tests, refused.good_tests) == (4, 2)

@@ -243,3 +243,59 @@ def test_common_causes_take_the_share_of_the_better_twin():
     assert common_causes(dataclasses.replace(plant, twins=(none,))) == {}
     lone = dataclasses.replace(twins, parts=("GC1", "GC9"))
     assert common_causes(dataclasses.replace(plant, twins=(lone,))) == {}
+
+
+def drawn(plant, number):
+    """Texts with their places, and boxes, of a picture of the comparison."""
+    svg = re.findall(r"<svg.*?</svg>", paper(plant, "comparison").html(), re.DOTALL)[number]
+    texts = {spaced(text): float(x) for x, text in re.findall(r'<text x="([\d.]+)"[^>]*>([^<]*)<', svg)}
+    boxes = re.findall(r'<rect x="([\d.]+)" y="[\d.]+" width="([\d.]+)"', svg)
+    return svg, texts, [(float(x), float(width)) for x, width in boxes]
+
+
+def test_bars_are_as_long_as_their_money():
+    """520 of the picture for the dearest, 15 068: V1a 11 099 x 520 / 15 068 = 383, then 53.5."""
+    _, texts, boxes = drawn("brackenquay", 0)
+    bars = boxes[2:]  # after the two of the legend
+    assert bars[:4] == [(170, 520), (690, 0), (170, pytest.approx(383.0, abs=0.05)),
+                        (pytest.approx(553.0, abs=0.05), pytest.approx(53.5, abs=0.05))]
+    assert len(bars) == 2 * 9
+    assert "11 099 + 1 550 = 12 649" in texts and "15 068 + 0 = 15 068" in texts
+
+
+def test_tornado_is_drawn_to_scale():
+    """From 0 to 6364 over 470 from 250 on; ticks of 2000, at most 6: 1000 would make 7."""
+    svg, texts, bars = drawn("brackenquay", 1)
+    scale = 470 / 6364
+    for value, text in ((0, "0"), (2000, "2 000"), (4000, "4 000"), (6000, "6 000")):
+        assert texts[text] == pytest.approx(250 + scale * value, abs=0.05)
+    assert "1 000" not in texts and "8 000" not in texts
+    assert svg.count('stroke="#16202b" stroke-width="1.6"') == 1  # the line of nought
+    assert texts["as in the file: 2 420"] == pytest.approx(250 + scale * 2420, abs=0.05)
+    assert len(bars) == 12
+    # 41 to 6364; chance of lost basins 1215 to 4831
+    assert bars[0] == (pytest.approx(250 + scale * 41, abs=0.1),
+                       pytest.approx(scale * (6364 - 41), abs=0.1))
+    assert bars[1] == (pytest.approx(250 + scale * 1215, abs=0.1),
+                       pytest.approx(scale * (4831 - 1215), abs=0.1))
+    # 42 letters are cut to 33 and three dots
+    assert "two batches held, pumps primed ag…" in texts and "30 000 … 150 000" in texts
+    assert 'turns"' not in svg and "e9c46a" not in svg
+
+
+def compared(plant):
+    maker, = (each for each in MAKERS if each.__name__ == "comparison")
+    return maker(Basis(plant, date=DATE))
+
+
+def test_one_variant_and_none_with_a_pair():
+    plant = load_plant("mirelow")
+    lone = dataclasses.replace(plant, variants={"spare": plant.variants["spare"]})
+    said = spaced(compared(lone).markdown())
+    assert "(least)" not in said and "The file has no variants" in said
+    few = dataclasses.replace(plant, variants={
+        name: plant.variants[name] for name in ("no spare", "spare", "thermostat")})
+    said = spaced(compared(few).markdown())
+    # with repairs as widely spread as an exponential law has them the thermostat brings more
+    assert "## What has to be true for thermostat to pay" in said
+    assert "thermostat against no spare: gain less price" in said

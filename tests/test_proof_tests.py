@@ -417,6 +417,8 @@ def test_failure_on_demand_of_what_is_not_said():
     assert pfd_1oo1(1e-5, test_interval_h=1000) == pytest.approx(1e-5 * 508, rel=1e-13)
     assert pfd_2oo2(1e-5, test_interval_h=1000) == pytest.approx(2e-5 * 508, rel=1e-13)
     assert pfd_common_cause(1e-5, test_interval_h=1000) == 0
+    shared = pfd_common_cause(1e-5, test_interval_h=1000, common_cause=0.1)
+    assert shared == pytest.approx(1e-6 * 508, rel=1e-13)
     both = 1e-10 * 508 * (1000 / 3 + 8)
     assert pfd_1oo2(1e-5, test_interval_h=1000) == pytest.approx(2 * both, rel=1e-13)
     assert pfd_2oo3(1e-5, test_interval_h=1000) == pytest.approx(6 * both, rel=1e-13)
@@ -458,6 +460,18 @@ def test_three_phases_by_hand():
     for time_h in (-1, 151, math.nan):
         with pytest.raises(ValueError, match="t_h must be between 0 and 150, got"):
             unit.unavailability_at(time_h)
+
+
+def test_a_test_that_finds_half():
+    """Failed after the test: x = (x + (1 - x) f) / 2, so x = f / (1 + f)."""
+    unit = PeriodicModel([Phase({("works", "failed"): 1e-3}, 100,
+                                then={"failed": {"works": 0.5, "failed": 0.5}})], up=["works"])
+    f = -math.expm1(-0.1)
+    assert unit.unavailability_at(0) == pytest.approx(f / (1 + f), rel=1e-12)
+    assert unit.unavailability_at(100) == pytest.approx(2 * f / (1 + f), rel=1e-12)
+    with pytest.raises(ValueError, match="then must give probabilities that sum to 1"):
+        PeriodicModel([Phase({("works", "failed"): 1e-3}, 100,
+                             then={"failed": {"works": 1.5, "failed": -0.5}})], up=["works"])
 
 
 def test_ends_of_a_first_failure():
