@@ -170,6 +170,9 @@ def test_what_is_shown_names_no_fault_and_no_cause():
         (("KF10: module fault",), "faults shown at the racks", "KF10: module fault"),
         (("KF10B: dead and silent",), ROLE_CHANGE, "no data between KF2 and rack KF10"),
         (("WF9: cut",), "plugs of WF9", "WF9: open"),
+        (("WF1+WF2: cut",), "plugs of the rack links", "WF1.10: open; WF2.10: open"),
+        (("GB1: off",), "24 V at the units", "KF1: 0.0 V; KF2: 0.0 V; TF1: 24.1 V"),
+        (("BL1: dead",), "second reading beside BL1", "BL1 gives no good reading"),
         (("TB1: voltage dip",), "24 V at the units", "14.9 V"),
         ((), "plugs of the panel bus", "all tight"),
     ],
@@ -424,6 +427,12 @@ def test_commented_drills_say_why_and_others_do_not():
         desk = Session()
         last = [desk.check(drill.id, move, 1) for move in moves][-1]
         assert ("Why: " in last.released) is drill.commented
+
+
+def test_a_check_made_again_is_commented_again():
+    desk = Session()
+    moves = ["describe: x", "rank: WF9: cut; GB1: off", "check: 4", "rank: same", "check: 4"]
+    assert "Why: " in [desk.check(DRILLS[0].id, move, 1) for move in moves][-1].released
 
 
 def test_comments_end_with_the_first_success():

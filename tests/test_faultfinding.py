@@ -10,7 +10,7 @@ import pytest
 from labkit.evidence.diagnosis import expected_information_bits
 from labkit.plant.plant import load_plant
 from labkit.rig.bus import bus_readings, idle_voltage_mv, length_in_words_m, line_resistance_ohm
-from labkit.rig.checks import MISREAD, catalogue
+from labkit.rig.checks import MINUTES, MISREAD, catalogue
 from labkit.rig.finder import NO_FAULT, FaultFinder, rates_of
 from labkit.rig.rig import Rig
 from labkit.switchover.fault_kinds import faults_of
@@ -252,3 +252,18 @@ def test_every_cause_has_a_rate():
         rates = rates_of(plant)
         assert set(rates) == {*faults_of(plant), NO_FAULT}
         assert all(rate > 0 for rate in rates.values())
+
+
+def test_a_cable_of_a_shared_duct_is_open_at_its_plugs(finder):
+    """What a check shows of a part holds as well for an event that breaks it with others."""
+    before = finder.shares()["WF1+WF2: cut"]
+    open_ = finder.shares({}, {"plugs of WF1.10": "loose or open"})["WF1+WF2: cut"]
+    tight = finder.shares({}, {"plugs of WF1.10": "tight and through"})["WF1+WF2: cut"]
+    assert tight < before < open_ and open_ / before > 30
+
+
+def test_names_and_minutes_stand_once(finder):
+    looks = list(catalogue(finder.plant))
+    assert len({look.name for look in looks}) == len(looks)
+    longer = {look.name: look.minutes for look in catalogue(finder.plant, {**MINUTES, "walk": 9.0})}
+    assert {longer[look.name] - look.minutes for look in looks} == {0.0, 4.0}

@@ -54,9 +54,9 @@ NO_FAULT = "no fault: all as it should be"
 MISREAD_ALARM = 1e-4
 LED_BEFORE = "led before"
 LEVEL = "tank level"
-
 NOTHING_PER_YEAR = 1.0
 UNKNOWN_EVENT_H = 876_000.0
+
 
 @dataclass(frozen=True)
 class Suspect:
