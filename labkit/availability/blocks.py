@@ -366,7 +366,6 @@ class Gate(Block):
     ----------
     needed : int
         From 1 to the number of blocks.
-    blocks : tuple of Block
 
     Raises
     ------

@@ -64,8 +64,6 @@ class Diagram:
         For each variable, in the order of the diagram: for each of its classes the classes that
         are strictly better. A two-state part has ``((), (0,))``.
 
-    Examples
-    --------
     >>> diagram = Diagram([((), (0,)), ((), (0,))])
     >>> a, b = diagram.node(0, (WORKS, FAILED)), diagram.node(1, (WORKS, FAILED))
     >>> pair = diagram.choose(a, b, WORKS)

@@ -64,7 +64,6 @@ class Variable:
 
     Attributes
     ----------
-    name : str
     better : tuple of tuple of int
         For each class the classes that are strictly better; class 0 is best, the last is worst.
     chances : tuple of float

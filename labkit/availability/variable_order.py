@@ -27,8 +27,6 @@ def few_open(members: Sequence[Collection[str]]) -> list[int]:
     the next group is always the one that opens fewest and closes most; the order with the
     smallest sum of 2 ** (open members) wins.
 
-    Examples
-    --------
     >>> few_open([{"a", "b"}, {"c", "d"}, {"b", "x"}, {"d", "x"}])
     [0, 2, 3, 1]
     """

@@ -143,8 +143,6 @@ def running_out_chance(expected_demand: float, spares: int) -> float:
     ----------
     IEC 62550 (provisioning of spare parts); Poisson distribution.
 
-    Examples
-    --------
     >>> demand = 4 * 90 * 24 / 60_000
     >>> print(", ".join(f"{running_out_chance(demand, n):.2%}" for n in (0, 1, 2)))
     13.41%, 0.94%, 0.04%
@@ -216,11 +214,6 @@ def success_run_limit(trials: int, confidence: float, *, failures: int = 0) -> f
     failures : int
         Trials that failed, from 0 to `trials`.
 
-    Returns
-    -------
-    float
-        Probability in [0, 1].
-
     Raises
     ------
     TypeError, ValueError
@@ -237,8 +230,6 @@ def success_run_limit(trials: int, confidence: float, *, failures: int = 0) -> f
     ----------
     Any textbook of Bayesian statistics (beta-binomial model).
 
-    Examples
-    --------
     >>> print(f"{success_run_limit(10, 0.90):.6f}")
     0.811131
     """
@@ -284,8 +275,6 @@ def confidence_shown(success: float, trials: int, *, failures: int = 0) -> float
     ----------
     Clopper and Pearson, Biometrika 26 (1934), p. 404.
 
-    Examples
-    --------
     >>> print(f"{confidence_shown(0.97, 12):.2f}")
     0.31
     """

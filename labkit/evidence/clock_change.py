@@ -20,17 +20,11 @@ def _last_sunday(year: int, month: int) -> datetime:
 def summer_time(year: int) -> tuple[datetime, datetime]:
     """Return when summer time begins and ends, in local time before the change.
 
-    Parameters
-    ----------
-    year : int
-
     Returns
     -------
     (datetime, datetime)
         Clocks go from 2 to 3 o'clock at the first, from 3 back to 2 at the second.
 
-    Examples
-    --------
     >>> [str(moment) for moment in summer_time(2031)]
     ['2031-03-30 02:00:00', '2031-10-26 03:00:00']
     """
@@ -40,8 +34,6 @@ def summer_time(year: int) -> tuple[datetime, datetime]:
 def is_repeated(local: datetime) -> bool:
     """Say whether a local time comes twice.
 
-    Examples
-    --------
     >>> is_repeated(datetime(2031, 10, 26, 2, 30)), is_repeated(datetime(2031, 10, 26, 3, 0))
     (True, False)
     """
@@ -52,8 +44,6 @@ def is_repeated(local: datetime) -> bool:
 def is_missing(local: datetime) -> bool:
     """Say whether a local time never comes.
 
-    Examples
-    --------
     >>> is_missing(datetime(2031, 3, 30, 2, 30))
     True
     """
@@ -81,8 +71,6 @@ def elapsed_h(local: datetime, *, year: int, second_pass: bool = False,
     float
         Hours, below 0 for a time before that year.
 
-    Examples
-    --------
     >>> first = elapsed_h(datetime(2031, 10, 26, 2, 30), year=2031)
     >>> elapsed_h(datetime(2031, 10, 26, 2, 30), year=2031, second_pass=True) - first
     1.0

@@ -138,8 +138,6 @@ class CheckValue:
     bits_per_minute : float
         Quotient of the two.
 
-    Examples
-    --------
     >>> CheckValue("supply lamp lit?", 0.8, 2.0, 0.4).bits_per_minute
     0.4
     """
@@ -177,8 +175,6 @@ def prior_from_rates(rates_per_h: Mapping[str, float]) -> dict[str, float]:
     ----------
     Competing exponential risks; any textbook of probability.
 
-    Examples
-    --------
     >>> prior_from_rates({"cable": 3e-6, "supply": 1e-6})
     {'cable': 0.75, 'supply': 0.25}
     """
@@ -217,8 +213,6 @@ def posterior(
     ----------
     Grinstead and Snell, Introduction to Probability, sec. 4.1.
 
-    Examples
-    --------
     >>> after = posterior({"ill": 0.005, "well": 0.995}, {"ill": 0.99, "well": 0.01})
     >>> print(f"{after['ill']:.3f}")
     0.332
@@ -311,8 +305,6 @@ def rank_checks(prior: Mapping[str, float], checks: Iterable[Check]) -> tuple[Ch
     ----------
     Lindley, Annals of Mathematical Statistics 27 (1956), p. 986.
 
-    Examples
-    --------
     >>> quick = Check.yes_no("lamp", 1, {"a": 0.9, "b": 0.1})
     >>> slow = Check.yes_no("meter", 10, {"a": 1.0, "b": 0.0})
     >>> [value.name for value in rank_checks({"a": 1, "b": 1}, [slow, quick])]

@@ -43,8 +43,6 @@ class Limits:
     sided : str
         "two", "lower" (only the lower limit is claimed) or "upper".
 
-    Examples
-    --------
     >>> Limits(point=400.0, lower=127.1, upper=2251.2, confidence=0.9, sided="two").width
     2124.1
     """
@@ -380,8 +378,6 @@ def median_repair_limits(
     ----------
     IEC 60706-3; any textbook of statistics for Student's t.
 
-    Examples
-    --------
     >>> limits = median_repair_limits([2.0, 3.5, 5.0, 1.5])
     >>> print(f"{limits.point:.2f} h, {limits.lower:.2f} h to {limits.upper:.2f} h")
     2.69 h, 1.42 h to 5.10 h

@@ -36,17 +36,11 @@ class LogRow:
 
     Parameters
     ----------
-    no : int
-    start : datetime
-    end : datetime or None
     designation, kind, text, source : str
         `kind` is the column "class".
     planned : str
         "y", "n" or "?".
-    restored_by, remark : str
 
-    Examples
-    --------
     >>> LogRow(1, datetime(2031, 2, 11, 9, 14), None, "KF1", "failure", "dark").planned
     '?'
     """
@@ -69,7 +63,6 @@ class LogFile:
 
     Parameters
     ----------
-    rows : tuple of LogRow
     problems : tuple of str
         One sentence for each thing that was not as it should be.
     """

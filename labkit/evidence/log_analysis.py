@@ -26,11 +26,8 @@ class KindFigures:
 
     Parameters
     ----------
-    kind : str
-    units : int
     exposure_h : float
         Unit-hours.
-    failures : int
     mtbf_h : Limits
         Time-censored, two-sided.
     assumed_mtbf_h : float
@@ -60,7 +57,6 @@ class FunctionLoss:
 
     Parameters
     ----------
-    function : str
     start_h, duration_h : float
         Hours since the year began, and hours that it lasted.
     parts : tuple of str
@@ -81,7 +77,6 @@ class LatentWindow:
     ----------
     no : int
         Number of the row.
-    designation : str
     last_good_h, found_h : float
         Hours since the year began: of the last good test, and of the one that found it.
     """
@@ -109,8 +104,6 @@ class YearFigures:
         For each kind of part that failed, and for controllers always.
     mttr_h : Limits or None
         All repairs together; None without any.
-    losses : tuple of FunctionLoss
-    latent : tuple of LatentWindow
     down_h_by_part : mapping of str to float
         Hours down by part, most first; unplanned failures with a known end.
     planned_h : float

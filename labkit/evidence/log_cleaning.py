@@ -71,7 +71,6 @@ class CleanRow:
         Hours since the year began, in true time.
     end_h : float or None
         The same for the end; None if it is not known.
-    planned : bool
     failure : bool
         Whether it counts as an unplanned hardware failure of its part.
     latent : bool
@@ -103,10 +102,8 @@ class CleanLog:
 
     Parameters
     ----------
-    year : int
     rows : tuple of CleanRow
         In order of true time.
-    decisions : tuple of Decision
     clock_offset_s : float or None
         By how much the clock of the source later in the alphabet is ahead of the other's, in s;
         None if no test was written by both.

@@ -143,8 +143,6 @@ def pfd_common_cause(
     ----------
     IEC 61508-6:2010, Annex B.3.2.2.2.
 
-    Examples
-    --------
     >>> part = pfd_common_cause(5e-6, test_interval_h=8760, diagnosed=0.99, common_cause=0.02)
     >>> print(f"{part:.1e}")
     4.8e-06

@@ -47,8 +47,6 @@ class Reduction:
     probabilities of the next state, w[:k, k] the rates into k. States are taken in blocks, so
     that nearly all the work is matrix products.
 
-    Examples
-    --------
     A unit fails once in 1000 h and is restored in 4 h; a second failure ends it:
 
     >>> rates = np.array([[0.0, 2e-3], [0.25, 0.0]])
@@ -87,13 +85,7 @@ class Reduction:
         self._exits = exits
 
     def stationary(self) -> np.ndarray:
-        """Give the long-run probabilities of the chain that does not leak.
-
-        Returns
-        -------
-        (n,) array of float
-            Probabilities, sum 1.
-        """
+        """Give the long-run probabilities of the chain that does not leak."""
         w, exits = self._w, self._exits
         p = np.zeros(len(w))
         p[0] = 1.0
@@ -168,8 +160,6 @@ def stationary(rates: np.ndarray) -> np.ndarray:
     ArithmeticError
         If some state does not reach the first one.
 
-    Examples
-    --------
     >>> stationary(np.array([[0.0, 3.0], [4.0, 0.0]])) * 7
     array([4., 3.])
     """
@@ -179,8 +169,6 @@ def stationary(rates: np.ndarray) -> np.ndarray:
 def reachable(rates, sources: np.ndarray) -> np.ndarray:
     """Tell of each state whether it can be reached; rates dense or sparse, sources a mask.
 
-    Examples
-    --------
     >>> rates = np.array([[1, 0, 0], [0, 0, 2], [0, 3, 0]])
     >>> reachable(rates, np.array([False, True, False]))
     array([False,  True,  True])
@@ -200,8 +188,6 @@ def closed_classes(rates) -> list[list[int]]:
 
     A chain has a unique long run exactly when there is one class.
 
-    Examples
-    --------
     >>> rates = np.array([[0, 1, 1, 0], [0, 0, 0, 0], [0, 0, 0, 1], [0, 0, 1, 0]])
     >>> closed_classes(rates)
     [[1], [2, 3]]

@@ -75,8 +75,6 @@ class FlawRow:
     first_outage_h : float
         Mean hours to the first outage, > 0.
 
-    Examples
-    --------
     >>> print(f"{flaw_rows(Flaws())[0].down_min_per_a:.2f}")
     35.04
     """
@@ -136,12 +134,6 @@ def years_in_words(years: float) -> str:
     years : float
         Years, > 0.
 
-    Returns
-    -------
-    str
-
-    Examples
-    --------
     >>> [years_in_words(years) for years in (6.85, 83.8, 51376.7)]
     ['6.8 years', '84 years', '51 400 years']
     """
@@ -153,17 +145,6 @@ def years_in_words(years: float) -> str:
 def flaws_text(flaws: Flaws) -> str:
     """Say what the pair comes to, row by row, and beside one controller.
 
-    Parameters
-    ----------
-    flaws : Flaws
-
-    Returns
-    -------
-    str
-        Eight lines.
-
-    Examples
-    --------
     >>> print(flaws_text(Flaws(common_cause=0.05)).splitlines()[-1])
     Against one controller: down 19.9 times less, one outage in 137 years and not in 6.8 years.
     >>> flaws_text(Flaws()).splitlines()[-1][:45]

@@ -42,8 +42,6 @@ class LatentFaults:
     down_min, usual_min : float
         Down time of the pair in min a year: tests at exact times, and the rate 2/T.
 
-    Examples
-    --------
     >>> latent_faults(4380, 0.9).down_min < latent_faults(8760, 0.9).down_min
     True
     """
@@ -119,17 +117,6 @@ def _course(mtbf_h, mttr_h, known):
 def latent_text(found: LatentFaults) -> str:
     """Say in words what a test interval makes of the standby and of the pair.
 
-    Parameters
-    ----------
-    found : LatentFaults
-
-    Returns
-    -------
-    str
-        Some lines.
-
-    Examples
-    --------
     >>> print(latent_text(latent_faults(8760, 0.0)).splitlines()[0])
     Test every 52 weeks; 0 % of the standby's faults are seen at once.
     """

@@ -320,8 +320,6 @@ def read_times(t_h: ArrayLike, finite: bool = False) -> tuple[np.ndarray, bool]:
     ValueError
         If a time is out of range, or `t_h` has more than one dimension.
 
-    Examples
-    --------
     >>> read_times(8760)
     (array([8760.]), True)
     """
@@ -345,16 +343,6 @@ def read_times(t_h: ArrayLike, finite: bool = False) -> tuple[np.ndarray, bool]:
 def plain(value: ArrayLike) -> float | np.ndarray:
     """Give a float for an array without dimensions, any other array as it is.
 
-    Parameters
-    ----------
-    value : float or array of float
-
-    Returns
-    -------
-    float or array of float
-
-    Examples
-    --------
     >>> plain(np.array(2.0))
     2.0
     """

@@ -38,8 +38,6 @@ class Phase:
         What the end of the phase does: state to state, or state to a mapping of state to
         probability. States that are not named stay.
 
-    Examples
-    --------
     >>> Phase({("works", "failed"): 1e-5}, 8760, then={"failed": "works"}).hours
     8760
     """
@@ -85,8 +83,6 @@ class PeriodicModel:
     C. G. Cassandras, S. Lafortune, Introduction to Discrete Event Systems (embedded chains);
     IEC 61508-6, Annex B (multiphase Markov models).
 
-    Examples
-    --------
     A unit whose faults only a yearly test can find:
 
     >>> unit = PeriodicModel(
@@ -231,8 +227,6 @@ class PeriodicModel:
         ValueError
             If a time is outside the cycle.
 
-        Examples
-        --------
         >>> unit = PeriodicModel(
         ...     [Phase({("works", "failed"): 1e-5}, 8760, then={"failed": "works"})], up=["works"]
         ... )
@@ -270,8 +264,6 @@ class PeriodicModel:
         The failed states are joined into one without a way out. Mean time over the cycles
         survived, by elimination without subtraction.
 
-        Examples
-        --------
         >>> unit = PeriodicModel(
         ...     [Phase({("works", "failed"): 1e-5}, 8760, then={"failed": "works"})], up=["works"]
         ... )

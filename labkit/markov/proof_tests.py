@@ -251,8 +251,6 @@ def latent_unavailability(
     ----------
     IEC 61508-6, Annex B; formula: common handbook result.
 
-    Examples
-    --------
     >>> print(f"{latent_unavailability(100_000, 8760):.6f}")
     0.042549
     >>> print(f"{latent_unavailability(100_000, 8760, exact=False):.6f}")

@@ -46,8 +46,6 @@ def reduce_chain(rates, leak: np.ndarray | None = None) -> Reduction | ThinReduc
     ArithmeticError
         If a state that is eliminated has no way out.
 
-    Examples
-    --------
     >>> reduce_chain(np.array([[0.0, 1.0], [4.0, 0.0]])).stationary()
     array([0.8, 0.2])
     """
@@ -74,8 +72,6 @@ class ThinReduction:
     The next state is the one with the smallest product of transitions in and out (Markowitz),
     until that product says that a dense matrix of the rest is cheaper.
 
-    Examples
-    --------
     >>> from scipy.sparse import csr_array
     >>> ThinReduction(csr_array(np.array([[0.0, 1.0], [4.0, 0.0]]))).stationary()
     array([0.8, 0.2])

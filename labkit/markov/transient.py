@@ -77,8 +77,6 @@ def evolve(
     Entries below 1e-300 may come out as 0. All times share one ladder of squarings, or, for a
     sparse chain, one walk along the series: its cost grows with the time times the fastest rate.
 
-    Examples
-    --------
     >>> rates = np.array([[0.0, 3.0], [4.0, 0.0]])
     >>> p, hours = evolve(rates, np.array([1.0, 0.0]), np.array([0.0, 1e6]))
     >>> (p * 7).round(12).tolist()
@@ -117,8 +115,6 @@ def transitions(rates: np.ndarray, hours: float) -> tuple[np.ndarray, np.ndarray
     spent : (n, n) array of float
         Mean hours spent in each state; row i is for a start in state i and sums to `hours`.
 
-    Examples
-    --------
     >>> p, spent = transitions(np.array([[0.0, 3.0], [4.0, 0.0]]), 1e6)
     >>> (p * 7).round(12).tolist()
     [[4.0, 3.0], [4.0, 3.0]]

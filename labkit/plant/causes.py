@@ -39,8 +39,6 @@ class StopMode:
     pair_state : str
         State in which nobody leads, or empty.
 
-    Examples
-    --------
     >>> StopMode(("BL1",)).failures
     ('BL1',)
     """
@@ -65,8 +63,6 @@ class Cause:
     mean_down_h : float
         How long such an outage lasts on average, hours.
 
-    Examples
-    --------
     >>> Cause("BL1", ("BL1",), 0.0584, 3.0).down_min_per_year
     10.512
     """
@@ -87,7 +83,6 @@ def modes_of(plant: Plant, function: str, largest: int = 3) -> tuple[StopMode, .
 
     Parameters
     ----------
-    plant : Plant
     function : str
         One of `plant.functions_counted`.
     largest : int
@@ -103,8 +98,6 @@ def modes_of(plant: Plant, function: str, largest: int = 3) -> tuple[StopMode, .
     ValueError
         If the function is unknown.
 
-    Examples
-    --------
     >>> from labkit.plant.plant import load_plant
     >>> [mode.failures for mode in modes_of(load_plant(), "see and act")]
     [('PH1',), ('TF1',), ('WF3',), ('WF4',)]
@@ -193,7 +186,6 @@ def latent_causes_of(plant: Plant, function: str,
 
     Parameters
     ----------
-    plant : Plant
     function : str
         One of `plant.functions_counted`; its `idle_h` is how long faults can stay latent.
     modes : iterable of Mode, optional
@@ -217,8 +209,6 @@ def latent_causes_of(plant: Plant, function: str,
     (1 - noticed) x (1 - exp(-L x idle_h)). For a unit of the pair `diagnosed` counts as noticed.
     What twins have in common is latent only if it goes unnoticed in the one that is watched best.
 
-    Examples
-    --------
     >>> from labkit.plant.plant import load_plant
     >>> found = latent_causes_of(load_plant("elderhang"), "frost duty")
     >>> max(found, key=lambda cause: "KF1" in cause.parts).name

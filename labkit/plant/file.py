@@ -77,8 +77,6 @@ class Finding:
     severity : str
         ``error`` or ``warning``.
 
-    Examples
-    --------
     >>> print(Finding(12, "part KF1: mttr_h", "must be > 0", "-2", "error"))
     line 12: error: part KF1: mttr_h must be > 0, got -2
     """
@@ -105,8 +103,6 @@ class PlantFileError(ValueError):
     findings : iterable of Finding
         All errors in it.
 
-    Examples
-    --------
     >>> error = PlantFileError("my.toml", [Finding(3, "plant: name", "must be text", "7")])
     >>> print(error)
     my.toml: 1 error
@@ -131,17 +127,11 @@ def find_file(path: str | Path) -> Path:
     path : str or Path
         ``my_plant.toml``, or a name such as ``brackenquay``.
 
-    Returns
-    -------
-    Path
-
     Raises
     ------
     ValueError
         If there is no such file.
 
-    Examples
-    --------
     >>> find_file("brackenquay").name
     'brackenquay.toml'
     """
@@ -157,8 +147,6 @@ def find_file(path: str | Path) -> Path:
 def is_shipped(path: Path) -> bool:
     """Say whether a plant file is one of those that come along.
 
-    Examples
-    --------
     >>> is_shipped(find_file("brackenquay")), is_shipped(Path("my_plant.toml"))
     (True, False)
     """
@@ -172,8 +160,6 @@ def _folder() -> Path:
 def schema() -> dict:
     """Return the JSON Schema of plant files.
 
-    Examples
-    --------
     >>> schema()["properties"]["format"]["const"]
     1
     """
@@ -183,8 +169,6 @@ def schema() -> dict:
 def starter_text() -> str:
     """Return a plant file to start from, with a remark on every key.
 
-    Examples
-    --------
     >>> "mtbf_h" in starter_text()
     True
     """
@@ -255,8 +239,6 @@ def read_file(path: str | Path) -> tuple[dict, tuple[Finding, ...], dict[tuple, 
     OSError
         If the file cannot be read.
 
-    Examples
-    --------
     >>> document, findings, lines = read_file(find_file("brackenquay"))
     >>> document["plant"]["version"], findings
     ('V1', ())

@@ -20,8 +20,6 @@ __all__ = ["USUAL_RANGES", "UsualRange", "complaints", "in_words", "values"]
 class UsualRange:
     """Hold within which limits the numbers of one class of parts usually lie, hours.
 
-    Examples
-    --------
     >>> UsualRange((30_000, 150_000), (1, 4)).mtbf_h
     (30000, 150000)
     """
@@ -60,8 +58,6 @@ def complaints(document: dict, schema: dict) -> Iterator[tuple[tuple, str, str, 
     schema : dict
         The JSON Schema of plant files.
 
-    Examples
-    --------
     >>> from labkit.plant.file import schema
     >>> len(list(complaints({}, schema())))
     4
@@ -81,8 +77,6 @@ def complaints(document: dict, schema: dict) -> Iterator[tuple[tuple, str, str, 
 def in_words(document: Mapping, path: tuple) -> str:
     """Write a path for people: the parts by designation, the rest by name or number.
 
-    Examples
-    --------
     >>> in_words({"part": [{"designation": "KF1"}]}, ("part", 0, "mttr_h"))
     'part KF1: mttr_h'
     """
@@ -131,8 +125,6 @@ def _against_schema(document: dict, schema: dict) -> Iterator[tuple[tuple, str, 
 def values(value, path: tuple = ()) -> Iterator[tuple[tuple, object]]:
     """Yield everything in a document with its path, the document itself first.
 
-    Examples
-    --------
     >>> list(values({"a": [7]}))
     [((), {'a': [7]}), (('a',), [7]), (('a', 0), 7)]
     """

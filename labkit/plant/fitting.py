@@ -31,8 +31,6 @@ def with_variant(document: Mapping, name: str) -> dict:
     ValueError
         If there is no such variant.
 
-    Examples
-    --------
     >>> from labkit.plant.file import find_file, read_file
     >>> document = read_file(find_file("brackenquay"))[0]
     >>> changed = with_variant(document, "V3")
@@ -77,8 +75,6 @@ def fitted(document: Mapping) -> dict:
         A new document. A pair of which one unit is left is no pair; twins of which one is left
         are no twins; an event that breaks nothing is left out.
 
-    Examples
-    --------
     >>> from labkit.plant.file import find_file, read_file
     >>> document = read_file(find_file("brackenquay"))[0]
     >>> "pair" in fitted(with_variant(document, "V0"))

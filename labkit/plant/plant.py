@@ -86,8 +86,6 @@ class Failure:
     down_h : float
         How long it lasts on average, hours.
 
-    Examples
-    --------
     >>> Failure("BL1", ("BL1",), 1 / 150_000, 3.0).parts
     ('BL1',)
     """
@@ -120,8 +118,6 @@ class PlantState:
     healthy_failures_per_h : mapping of str to float
         The same with nothing broken.
 
-    Examples
-    --------
     >>> state = load_plant().state({"KF1"})
     >>> state.works["control kept"], state.next_failures["control kept"][0]
     (True, 'KF2')
@@ -620,12 +616,6 @@ def build(document: Mapping, path: str = "", version: str | None = None) -> Plan
     version : str, optional
         Default: what the document says.
 
-    Returns
-    -------
-    Plant
-
-    Examples
-    --------
     >>> build(load_plant("mirelow").document).name
     'Mirelow Mushroom House'
     """

@@ -36,8 +36,6 @@ class PlantPart:
     test_interval_h : float
         How often a test finds the others, hours.
 
-    Examples
-    --------
     >>> sensor = PlantPart("BL1", "level sensor", "sensor", 150_000, 3, noticed=0.9,
     ...                    test_interval_h=4380)
     >>> round(sensor.mean_down_time_h, 6)
@@ -90,8 +88,6 @@ class PairData:
     standby_ratio : float
         How fast the standby ages against the active one, 0 (cold) to 1 (hot).
 
-    Examples
-    --------
     >>> PairData(("KF1", "KF2")).coverage
     1.0
     """
@@ -118,8 +114,6 @@ class Twins:
     common_cause : float
         Share of failures that take all of them at once, 0 to 1.
 
-    Examples
-    --------
     >>> Twins(("KF10A", "KF10B"), 0.05).name
     'KF10A+KF10B common cause'
     """
@@ -147,8 +141,6 @@ class SharedEvent:
         Mean time between such events and until all is restored, hours. Without them the event
         can be switched on and is left out of the sums.
 
-    Examples
-    --------
     >>> SharedEvent("WF1+WF2", "duct dug through", ("WF1.10", "WF2.10")).mtbf_h is None
     True
     """
@@ -165,8 +157,6 @@ class SharedEvent:
 class AtLeast:
     """Hold a need for at least `k` of several needs.
 
-    Examples
-    --------
     >>> AtLeast(2, ("GP1", "GP2", "GP3")).k
     2
     """
@@ -179,8 +169,6 @@ class AtLeast:
 class Reached:
     """Hold a need for one controller that reaches all of these racks.
 
-    Examples
-    --------
     >>> Reached(("KF10",)).racks
     ('KF10',)
     """
@@ -197,7 +185,6 @@ class Function:
 
     Parameters
     ----------
-    name : str
     needs : tuple of str, AtLeast or Reached
         All of these must work.
     reached : tuple of str
@@ -209,8 +196,6 @@ class Function:
     shown : bool
         Whether it stands on the panel, or is only for costs and papers.
 
-    Examples
-    --------
     >>> Function("see and act", ("WF3", "TF1", "WF4", "PH1")).hours_per_year
     8760.0
     """
@@ -238,8 +223,6 @@ class CostStep:
     chance : float
         Chance that it really is due, 0 to 1.
 
-    Examples
-    --------
     >>> CostStep("call-out", "control kept", longer_than_min=22, cost=700).chance
     1.0
     """
@@ -262,8 +245,6 @@ class Variant:
     price_per_year : float
         Money a year beside the cheapest variant, >= 0.
 
-    Examples
-    --------
     >>> Variant("V1b", "supply doubled", 480.0).price_per_year
     480.0
     """
@@ -276,8 +257,6 @@ class Variant:
 def need(entry: str | Mapping) -> Need:
     """Return the need that an entry of the file stands for.
 
-    Examples
-    --------
     >>> need({"at_least": 1, "of": ["GP1", "GP2"]})
     AtLeast(k=1, of=('GP1', 'GP2'))
     """
@@ -291,8 +270,6 @@ def need(entry: str | Mapping) -> Need:
 def racks_of(wanted: Function) -> set[tuple[str, ...]]:
     """Return every set of racks that a function asks one controller to reach.
 
-    Examples
-    --------
     >>> racks_of(Function("control kept", (AtLeast(1, (Reached(("KF10",)), "BT1")),)))
     {('KF10',)}
     """
@@ -312,8 +289,6 @@ def record(kind: type, table: Mapping):
 
     Lists become tuples and whole numbers become floats where a float belongs.
 
-    Examples
-    --------
     >>> record(Twins, {"parts": ["GP1", "GP2"], "common_cause": 0})
     Twins(parts=('GP1', 'GP2'), common_cause=0.0)
     """
@@ -332,8 +307,6 @@ def record(kind: type, table: Mapping):
 def named(records: Iterable) -> Mapping:
     """Return records by designation or name, in their order, as a mapping that cannot change.
 
-    Examples
-    --------
     >>> dict(named([Variant("V0")]))
     {'V0': Variant(name='V0', about='', price_per_year=0.0)}
     """

@@ -35,8 +35,6 @@ class Assumption:
     why : str
         Where the limits come from.
 
-    Examples
-    --------
     >>> Assumption("pair: coverage", 0.97, 0.9, 0.99, "common practice").low
     0.9
     """
@@ -54,12 +52,9 @@ class Swing:
 
     Parameters
     ----------
-    assumption : Assumption
     net_per_year, net_low, net_high : float
         Gain less price in money a year, as the file has it and at the lower and upper limit.
 
-    Examples
-    --------
     >>> swing = Swing(Assumption("pair: coverage", 0.97, 0.9, 0.99, ""), 900.0, -50.0, 1100.0)
     >>> swing.width, swing.turns
     (1150.0, True)
@@ -88,14 +83,11 @@ class BreakEven:
 
     Parameters
     ----------
-    assumption : Assumption
     limit : float or None
         Where gain and price are equal; `None` if no value that was tried gets there.
     pays : str
         ``above`` or ``below`` the limit; ``always`` or ``never`` if there is none.
 
-    Examples
-    --------
     >>> print(BreakEven(Assumption("controller: mtbf_h", 6e4, 3e4, 1.5e5, ""), 171_950.0,
     ...                 "below"))
     controller: mtbf_h must be below 1.72e+05 (is 6e+04)
@@ -141,8 +133,6 @@ def assumptions(plant: Plant, variant: str, since: str) -> tuple[Assumption, ...
     ValueError
         If there is no such variant.
 
-    Examples
-    --------
     >>> from labkit.plant.plant import load_plant
     >>> assumptions(load_plant(), "V1a", "V0")[0].key
     'pair: common_cause'
@@ -315,8 +305,6 @@ def break_evens(plant: Plant, variant: str, since: str,
     ValueError
         If there is no such variant or duration.
 
-    Examples
-    --------
     >>> from labkit.plant.plant import load_plant
     >>> found = {each.assumption.key: each for each in break_evens(load_plant(), "V1a", "V0")}
     >>> found["controller: mtbf_h"].pays

@@ -31,8 +31,6 @@ def line_numbers(text: str) -> dict[tuple, int]:
     dict of tuple to int
         Path of keys (str) and positions (int, from 0) to line, from 1.
 
-    Examples
-    --------
     >>> line_numbers('format = 1\\n[[part]]\\nmtbf_h = 7')["part", 0, "mtbf_h"]
     3
     """
@@ -42,8 +40,6 @@ def line_numbers(text: str) -> dict[tuple, int]:
 def line_of(lines: Mapping[tuple, int], path: tuple) -> int:
     """Return the line of a path, or of the nearest thing around it; 0 if there is none.
 
-    Examples
-    --------
     >>> line_of({("pair",): 4, ("pair", "units"): 5}, ("pair", "crews"))
     4
     """

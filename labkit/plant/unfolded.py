@@ -33,8 +33,6 @@ def unfolded_pair(pair: PairData, *, mtbf_h: float, mttr_h: float):
     ValueError
         If a number is out of its range.
 
-    Examples
-    --------
     >>> model = unfolded_pair(PairData(("KF1", "KF2")), mtbf_h=60_000, mttr_h=4)
     >>> "KF2 failed" in model.states
     True
@@ -66,8 +64,6 @@ def unfolded_pair(pair: PairData, *, mtbf_h: float, mttr_h: float):
 def leading_states(units: tuple[str, str], unit: str) -> frozenset[str]:
     """Return the states of the unfolded pair in which this unit may lead.
 
-    Examples
-    --------
     >>> sorted(leading_states(("KF1", "KF2"), "KF1"))
     ['KF2 failed', 'KF2 failed unnoticed', 'both good']
     """
@@ -78,8 +74,6 @@ def leading_states(units: tuple[str, str], unit: str) -> frozenset[str]:
 def failed_states(unit: str) -> frozenset[str]:
     """Return the states of the unfolded pair in which this unit has failed and the other leads.
 
-    Examples
-    --------
     >>> sorted(failed_states("KF1"))
     ['KF1 failed', 'KF1 failed unnoticed']
     """

@@ -34,8 +34,6 @@ DURATIONS = ("exponential", "fixed")
 class Loss:
     """Hold what one cause costs a year by one cost step.
 
-    Examples
-    --------
     >>> Loss("call-out", Cause("KF10", ("KF10",), 0.08, 3.0), 56.0).loss_per_year
     56.0
     """
@@ -48,8 +46,6 @@ class Loss:
 class Modes:
     """Remember what stops each function, which is found once for each variant.
 
-    Examples
-    --------
     >>> from labkit.plant.plant import load_plant
     >>> [mode.failures for mode in Modes().of(load_plant(), "see and act")]
     [('PH1',), ('TF1',), ('WF3',), ('WF4',)]
@@ -79,8 +75,6 @@ class Outcome:
     loss_per_year, price_per_year : float
         Expected loss, and what the variant costs, money a year.
 
-    Examples
-    --------
     >>> from labkit.plant.plant import load_plant
     >>> compare_variants(load_plant())[0].variant
     'V0'
@@ -106,14 +100,11 @@ class Ranked:
 
     Parameters
     ----------
-    variant : str
     gain_per_year : float
         By how much the expected loss is smaller, money a year.
     price_per_year : float
         By how much the price is higher, money a year.
 
-    Examples
-    --------
     >>> Ranked("V1b", 3380.0, 480.0).pays
     True
     """

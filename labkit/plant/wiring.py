@@ -22,8 +22,6 @@ __all__ = ["Condition", "Threshold", "Leads", "Whole", "all_of", "any_of", "at_l
 class Whole:
     """Ask that the thing of this name is whole.
 
-    Examples
-    --------
     >>> Whole("TB1").name
     'TB1'
     """
@@ -35,8 +33,6 @@ class Whole:
 class Leads:
     """Ask that this unit of the pair is allowed to lead.
 
-    Examples
-    --------
     >>> Leads("KF1").unit
     'KF1'
     """
@@ -48,8 +44,6 @@ class Leads:
 class Threshold:
     """Ask that at least `k` of the inputs hold.
 
-    Examples
-    --------
     >>> Threshold(1, (Whole("GP1"), Whole("GP2"))).k
     1
     """
@@ -104,8 +98,6 @@ def at_least(k: int, conditions: Iterable[Condition]) -> Condition:
 def all_of(conditions: Iterable[Condition]) -> Condition:
     """Ask for every one of the conditions.
 
-    Examples
-    --------
     >>> all_of([True, Whole("BL1")])
     Whole(name='BL1')
     """
@@ -116,8 +108,6 @@ def all_of(conditions: Iterable[Condition]) -> Condition:
 def any_of(conditions: Iterable[Condition]) -> Condition:
     """Ask for any one of the conditions.
 
-    Examples
-    --------
     >>> any_of([])
     False
     """
@@ -134,12 +124,6 @@ def holds(condition: Condition, lost: Callable[[Whole | Leads], bool]) -> bool:
     lost : callable
         Takes a leaf (`Whole` or `Leads`) and says whether it is lost.
 
-    Returns
-    -------
-    bool
-
-    Examples
-    --------
     >>> pumps = any_of([Whole("GP1"), Whole("GP2")])
     >>> holds(pumps, lambda leaf: leaf.name == "GP1")
     True
@@ -161,12 +145,6 @@ def with_leaves(condition: Condition, change: Callable[[Whole | Leads], Conditio
     change : callable
         Takes a leaf and returns what stands in its place.
 
-    Returns
-    -------
-    Condition
-
-    Examples
-    --------
     >>> pumps = any_of([Whole("GP1"), Whole("GP2")])
     >>> with_leaves(pumps, lambda leaf: leaf.name != "GP1" and leaf)
     Whole(name='GP2')
@@ -181,8 +159,6 @@ def with_leaves(condition: Condition, change: Callable[[Whole | Leads], Conditio
 def leaves(condition: Condition) -> Iterator[Whole | Leads]:
     """Yield the leaves of a condition in reading order, repeats included.
 
-    Examples
-    --------
     >>> [leaf.name for leaf in leaves(all_of([Whole("WF3"), Whole("TF1")]))]
     ['WF3', 'TF1']
     """
@@ -219,8 +195,6 @@ def ways(start: str, end: str, neighbours: Mapping[str, Iterable[str]],
     ValueError
         If there are more than `most` ways.
 
-    Examples
-    --------
     >>> wires = {"KF1": ["WF1"], "WF1": ["KF1", "KF10A"], "KF10A": ["WF1", "KF10"],
     ...          "KF10": ["KF10A"]}
     >>> ways("KF1", "KF10", wires, lambda part: part.startswith(("WF", "KF10A")))

@@ -24,14 +24,11 @@ class Due:
 
     Parameters
     ----------
-    step, function : str
     after_min : float
         How long the outage must last for it, minutes.
     cost : float
         Expected cost, the chance counted in, >= 0.
 
-    Examples
-    --------
     >>> Due("call-out", "control kept", 22.0, 700.0).after_min
     22.0
     """
@@ -48,7 +45,6 @@ class Worth:
 
     Parameters
     ----------
-    currency : str
     healthy_per_year : float
         Expected loss of the healthy plant, money a year.
     here_per_year : float
@@ -56,8 +52,6 @@ class Worth:
     due : tuple of Due
         What is due if the present outage lasts, soonest first.
 
-    Examples
-    --------
     >>> Worth("EUR", 8600.0, 8600.0, ()).text()
     'Outages cost EUR 8,600 a year on average, as on the healthy plant.'
     """
@@ -87,17 +81,11 @@ class Worth:
 def healthy_losses(plant: Plant) -> dict[str, float]:
     """Return for each cost step what it costs a year on the healthy plant.
 
-    Parameters
-    ----------
-    plant : Plant
-
     Returns
     -------
     dict of str to float
         Money a year, by the name of the step; steps that never come are left out.
 
-    Examples
-    --------
     >>> from labkit.plant.plant import load_plant
     >>> sorted(healthy_losses(load_plant()))
     ['basins lost', 'call-out', 'two batches held, pumps primed again']
@@ -121,17 +109,11 @@ def worth_of(plant: Plant, broken: Iterable[str] = (),
     healthy : mapping of str to float, optional
         From `healthy_losses`, where it is known already.
 
-    Returns
-    -------
-    Worth
-
     Raises
     ------
     ValueError
         If the plant has no cost steps, or a designation is not in the plant.
 
-    Examples
-    --------
     >>> from labkit.plant.plant import load_plant
     >>> plant = load_plant()
     >>> worth_of(plant).here_per_year < worth_of(plant, {"KF1"}).here_per_year

@@ -113,17 +113,11 @@ def idle_voltage_mv(line_ohm: float, *, bias_ohm: float = BIAS_OHM,
 def length_in_words_m(words: str) -> float | None:
     """Return the length that a text speaks of, as in "panel bus, 870 m"; None if it has none.
 
-    Parameters
-    ----------
-    words : str
-
     Returns
     -------
     float or None
         In m; the last one of several.
 
-    Examples
-    --------
     >>> length_in_words_m("hall to intake house, 870 m"), length_in_words_m("hall to roof")
     (870.0, None)
     """
@@ -139,12 +133,6 @@ def line_states(length_m: float) -> dict[str, tuple[float, float]]:
     length_m : float
         Length of the segment, >= 0, in m; 0 leaves the copper out.
 
-    Returns
-    -------
-    dict of str to (float, float)
-
-    Examples
-    --------
     >>> [round(each) for each in line_states(0)["A and B swapped"]]
     [60, -254]
     """
@@ -167,12 +155,6 @@ def bus_readings(length_m: float) -> dict[str, tuple[str, str]]:
     length_m : float
         Length of the segment, >= 0, in m; 0 leaves the copper out.
 
-    Returns
-    -------
-    dict of str to (str, str)
-
-    Examples
-    --------
     >>> bus_readings(0)["good"]
     ('about 60 ohm', 'about +254 mV')
     """

@@ -50,8 +50,6 @@ class Do:
     ValueError
         If the verb is unknown, or the wait is below a millisecond.
 
-    Examples
-    --------
     >>> Do("on", "KF1: no power").wait_s
     2.0
     """
@@ -78,8 +76,6 @@ class LampChange:
     old, new : str
         What it said before, and says at the end.
 
-    Examples
-    --------
     >>> LampChange("KF2", "ACTIVE", "does not lead", "leads").new
     'leads'
     """
@@ -100,7 +96,6 @@ class Effect:
         What was done.
     leader : str or None
         Who led before.
-    roles_before, roles_after : mapping of str to Role
     gap_ms : mapping of str to int
         For each rack the longest time without written outputs at its terminals, ms. A gap that
         has not ended counts up to the end of the watch; see `gap_open`.
@@ -136,8 +131,6 @@ class Effect:
     cost_eur : float
         What that costs by the process constants, EUR.
 
-    Examples
-    --------
     >>> from labkit.plant.plant import load_plant
     >>> effect = effect_of(load_plant(), "KF1: no power")
     >>> effect.leads_after, effect.gap_ms["KF10"] <= 285, effect.noticed
@@ -189,26 +182,18 @@ def effect_of(plant: Plant, fault_id: str, settings: PairSettings | None = None,
 
     Parameters
     ----------
-    plant : Plant
     fault_id : str
         Id as in `labkit.switchover.fault_kinds.faults_of`.
-    settings : PairSettings, optional
     leader : str, optional
         Controller that leads when the fault comes. Default: the first.
     seed : int
         Draws the phases of the clocks, on which the gap depends within its budget.
-
-    Returns
-    -------
-    Effect
 
     Raises
     ------
     ValueError
         If the plant has no such fault or controller.
 
-    Examples
-    --------
     >>> from labkit.plant.plant import load_plant
     >>> effect_of(load_plant(), "KF20B: dead and silent").noticed
     False
@@ -251,10 +236,8 @@ def course_of(plant: Plant, actions: Iterable[Do], settings: PairSettings | None
 
     Parameters
     ----------
-    plant : Plant
     actions : iterable of Do
         At least one.
-    settings : PairSettings, optional
     prepared : iterable of Do
         What was done before; its effects are not counted.
     leader : str, optional
@@ -264,18 +247,12 @@ def course_of(plant: Plant, actions: Iterable[Do], settings: PairSettings | None
     watch_s : float
         How long to watch after the last action, > 0, in s; loading and self test come on top.
 
-    Returns
-    -------
-    Effect
-
     Raises
     ------
     ValueError
         If there is no action, the plant has no such fault or controller, or `watch_s` is too
         small.
 
-    Examples
-    --------
     >>> from labkit.plant.plant import load_plant
     >>> gone = Do("on", "KF2: no power")
     >>> course_of(load_plant(), [Do("on", "KF1: no power")], prepared=[gone]).leads_after is None

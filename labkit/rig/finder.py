@@ -73,8 +73,6 @@ class Suspect:
     put_right : str
         What puts it right.
 
-    Examples
-    --------
     >>> Suspect("WF9: cut", "WF9 sync cable: cut", "hall", 0.8, "Check plugs first.").share
     0.8
     """
@@ -89,17 +87,11 @@ class Suspect:
 def rates_of(plant: Plant) -> dict[str, float]:
     """Return how often each cause comes.
 
-    Parameters
-    ----------
-    plant : Plant
-
     Returns
     -------
     dict of str to float
         Per hour, by id of the fault, and for `NO_FAULT` how often somebody is called for nothing.
 
-    Examples
-    --------
     >>> from labkit.plant.plant import load_plant
     >>> rates = rates_of(load_plant())
     >>> round(rates["WF4: cut"] * 800_000, 6), round(rates["PH1: dark"] * 45_000, 6)

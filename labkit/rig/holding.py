@@ -45,13 +45,9 @@ class HoldRun:
         runs from here. None where a short gap hides it.
     trend : Trend
         Course of the tank; the fault comes at 1 s.
-    tank : TankSettings
-    happenings : tuple of Happening
     cost_eur : float
         Cost of the event, EUR.
 
-    Examples
-    --------
     >>> hold_run(500).dropped_ms is None
     True
     """
@@ -183,17 +179,11 @@ def _dropped(outputs: tuple[tuple[int, str], ...]) -> int | None:
 def hold_text(run: HoldRun) -> str:
     """Say what one takeover did to the outputs and to the tank.
 
-    Parameters
-    ----------
-    run : HoldRun
-
     Returns
     -------
     str
         Some lines; times count from the fault.
 
-    Examples
-    --------
     >>> print(hold_text(hold_run(500)).splitlines()[0])
     Hold time 500 ms; KF1: no power.
     """

@@ -41,8 +41,6 @@ class Action:
     fault_id : str
         Which fault; empty for a role change.
 
-    Examples
-    --------
     >>> Action(0, "on", "KF1: no power").verb
     'on'
     """
@@ -67,8 +65,6 @@ class Trend:
     oxygen_mg_per_l : ndarray
         Oxygen in the basins in mg/L.
 
-    Examples
-    --------
     >>> Rig().trend().level_m
     array([1.2])
     """
@@ -87,19 +83,12 @@ class RigView:
 
     Parameters
     ----------
-    plant : Plant
-    settings : PairSettings
-    snapshot : Snapshot
-    lamps : tuple of Lamp
     faults : tuple of str
         Ids of the faults that are on, in the order in which they were switched on.
     state : PlantState
         What the broken parts leave working.
-    record : tuple of Entry
-    tank : TankSettings or None
     trend : Trend or None
         None for a plant without a process.
-    happenings : tuple of Happening
     cost_eur : float
         What happened to the process so far, in EUR.
     worth : Worth or None
@@ -107,8 +96,6 @@ class RigView:
     lines : tuple of (str, str)
         The headline: heading and sentence, most important first.
 
-    Examples
-    --------
     >>> Rig().view().lines[0]
     ('Roles', 'KF1 leads; KF2 stands by, ready.')
     """
@@ -510,17 +497,6 @@ def _control(snapshot: Snapshot) -> str:
 def headline(snapshot: Snapshot, state: PlantState) -> tuple[tuple[str, str], ...]:
     """Return what is the matter, as heading and sentence, most important first.
 
-    Parameters
-    ----------
-    snapshot : Snapshot
-    state : PlantState
-
-    Returns
-    -------
-    tuple of (str, str)
-
-    Examples
-    --------
     >>> rig = Rig()
     >>> headline(rig.snapshot(), rig.plant_state())[1]
     ('Control now', 'Works at every rack.')

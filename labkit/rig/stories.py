@@ -39,8 +39,6 @@ class Story:
         In order of time.
     end_ms : int
         How long the story lasts, in simulated ms, not before its last action.
-    settings : PairSettings
-    seed : int
     about : str
         What is to be seen in it; may be empty.
 
@@ -49,8 +47,6 @@ class Story:
     ValueError
         When the name is empty, a verb is unknown, or the times are out of order.
 
-    Examples
-    --------
     >>> rig = Rig()
     >>> rig.switch_on("KF1: no power")
     >>> rig.wait(2)
@@ -87,15 +83,10 @@ class Story:
 
         Parameters
         ----------
-        rig : Rig
         name : str
             Not empty.
         about : str
             What is to be seen in it.
-
-        Returns
-        -------
-        Story
 
         Raises
         ------
@@ -112,14 +103,6 @@ class Story:
     @classmethod
     def from_json(cls, text: str) -> Story:
         """Read a story from the text of a file.
-
-        Parameters
-        ----------
-        text : str
-
-        Returns
-        -------
-        Story
 
         Raises
         ------
@@ -146,14 +129,6 @@ class Story:
 
     def save(self, path: str | Path) -> Path:
         """Write the story into a file, whole or not at all.
-
-        Parameters
-        ----------
-        path : str or Path
-
-        Returns
-        -------
-        Path
 
         Raises
         ------
@@ -201,7 +176,6 @@ class Replay:
 
     Parameters
     ----------
-    story : Story
     plant : Plant, optional
         The plant of the lessons if not given; its name and version must be the story's.
 
@@ -217,8 +191,6 @@ class Replay:
     ValueError
         When the plant is another one, or does not have a fault of the story.
 
-    Examples
-    --------
     >>> replay = Replay(find_stories()[0][0])
     >>> replay.acts()[1]
     '1. at 5 s: on: KF1 controller 1: no power'
@@ -298,8 +270,6 @@ def find_stories(plant: Plant | None = None,
     tuple of Story, tuple of str
         The stories; and for each file that is none what is wrong with it.
 
-    Examples
-    --------
     >>> [story.name for story in find_stories()[0]][:2]
     ['Power cut and return', 'Short hold time and the tank']
     """

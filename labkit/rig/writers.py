@@ -47,7 +47,6 @@ class WritersRun:
     ----------
     situation : str
         One of `SITUATIONS`.
-    settings : PairSettings
     roles : dict of str to tuple of (int, str)
         For each controller since when it had which role; the first stands for all before.
     outputs : tuple of (int, str)
@@ -57,8 +56,6 @@ class WritersRun:
     answer : str
         What the standby found when it asked, empty where it did not ask.
 
-    Examples
-    --------
     >>> writers_run("sync cable cut", ask_racks=False).turns_per_s
     50
     """

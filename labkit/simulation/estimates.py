@@ -32,8 +32,6 @@ class Estimate:
     confidence : float
         Confidence level, in (0, 1).
 
-    Examples
-    --------
     >>> share = Estimate(0.5, standard_error=0.125, lower=0.27, upper=0.78, confidence=0.95)
     >>> share.errors_off(0.75)
     2.0

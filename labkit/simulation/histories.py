@@ -18,8 +18,6 @@ __all__ = ["ChainHistory", "Span", "chain_history"]
 class Span:
     """Hold a stretch of time from `begin_h` to `end_h`, hours.
 
-    Examples
-    --------
     >>> Span(3.0, 7.5).length_h
     4.5
     """

@@ -19,7 +19,6 @@ class Beats:
 
     Parameters
     ----------
-    pair : Knowledge
     seed : int
         Draws which beats a noisy cable loses.
     """

@@ -28,8 +28,6 @@ class Clock:
     -----
     Every method works on numbers and on NumPy arrays alike.
 
-    Examples
-    --------
     >>> clock = Clock(cycle_ms=40, beat_ms=50, update_ms=20)
     >>> clock.last_beat(149), clock.next_cycle(40), clock.next_write(40)
     (100, 80, 60)
@@ -79,8 +77,6 @@ class Clock:
 def draw_clocks(settings: PairSettings, random: Random) -> tuple[Clock, Clock]:
     """Return the clocks of two controllers, with the periods of the settings and drawn phases.
 
-    Examples
-    --------
     >>> first, second = draw_clocks(PairSettings(), Random(1))
     >>> first.cycle_ms, first == second
     (40, False)
@@ -146,7 +142,6 @@ class NoisyCable:
 
     Parameters
     ----------
-    channel : Channel
     start_ms : int
         When the noise begins, ms; earlier beats are not lost.
     clocks : tuple of Clock
@@ -154,8 +149,6 @@ class NoisyCable:
     seed : str
         Start of the random stream.
 
-    Examples
-    --------
     >>> clock = Clock(40, 50, 20)
     >>> noisy = NoisyCable(Channel(loss=0.5), 0, (clock, clock), "1")
     >>> noisy.next_heard(0, 0) % 50

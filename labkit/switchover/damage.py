@@ -48,8 +48,6 @@ class Damage:
     dead : frozenset of str
         Parts that are not alive.
 
-    Examples
-    --------
     >>> from labkit.switchover.fault_kinds import faults_of
     >>> from labkit.plant.plant import load_plant
     >>> plant = load_plant()
@@ -76,10 +74,6 @@ class Damage:
 class Wires:
     """Judge what faults leave of the wires of one plant.
 
-    Parameters
-    ----------
-    plant : Plant
-
     Attributes
     ----------
     controllers, racks, panels, repeaters : tuple of str
@@ -87,8 +81,6 @@ class Wires:
     link_units : dict of (str, str) to str
         (rack, controller): the interface of that link, or the rack and a letter.
 
-    Examples
-    --------
     >>> from labkit.plant.plant import load_plant
     >>> Wires(load_plant()).controllers
     ('KF1', 'KF2')
@@ -126,8 +118,6 @@ class Wires:
     def way(self, rack: str, unit: str) -> tuple[str, ...]:
         """Return the parts of the shortest way from a controller to a rack; empty: there is none.
 
-        Examples
-        --------
         >>> from labkit.plant.plant import load_plant
         >>> Wires(load_plant()).way("KF10", "KF2")
         ('WF2.10', 'KF10B')
@@ -140,13 +130,8 @@ class Wires:
 
         Parameters
         ----------
-        faults : iterable of Fault
         without : iterable of str
             More parts that are dead for the moment.
-
-        Returns
-        -------
-        Damage
         """
         faults = tuple(faults)
         unseen = {name for fault in faults if fault.mode == "silent" for name in fault.breaks}

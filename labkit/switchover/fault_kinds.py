@@ -165,8 +165,6 @@ class FaultKind:
 class Fault:
     """Hold one fault that can be switched on: a kind of fault at a part, an event or a setting.
 
-    Examples
-    --------
     >>> from labkit.plant.plant import load_plant
     >>> fault = faults_of(load_plant())["WF9: cut"]
     >>> fault.label, fault.kind.repair

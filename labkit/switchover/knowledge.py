@@ -115,15 +115,7 @@ class Rack:
 
 
 class Knowledge:
-    """Hold units and racks and answer what each unit knows.
-
-    Parameters
-    ----------
-    units, racks : list
-    settings : PairSettings
-    damage : Damage
-    rules : tuple of Rule
-    """
+    """Hold units and racks and answer what each unit knows."""
 
     def __init__(self, units: list[UnitState], racks: list[Rack], settings: PairSettings,
                  damage: Damage, rules: tuple[Rule, ...]):

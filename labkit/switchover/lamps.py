@@ -44,7 +44,6 @@ class Lamp:
         Controller, interface (or rack and letter), repeater or panel that carries it.
     name : str
         Word beside it, such as "ACTIVE".
-    lit, flashing : bool
     colour : str
         "green", "white", "yellow", "red", or "off".
     shape : str
@@ -52,8 +51,6 @@ class Lamp:
     text : str
         What it says, in words.
 
-    Examples
-    --------
     >>> Lamp("KF1", "ACTIVE", True, False, "green", "bar", "leads").lit
     True
     """

@@ -25,8 +25,6 @@ CHANGED = {
 def settings_with(settings: PairSettings, modes: Set[str]) -> PairSettings:
     """Return the settings that count while faults of these modes are on.
 
-    Examples
-    --------
     >>> settings_with(PairSettings(), {"short hold"}).hold_ms
     200
     """

@@ -16,12 +16,7 @@ __all__ = ["Racks"]
 
 
 class Racks:
-    """Let the racks of a pair answer what the controllers do.
-
-    Parameters
-    ----------
-    pair : Knowledge
-    """
+    """Let the racks of a pair answer what the controllers do."""
 
     def __init__(self, pair: Knowledge):
         self._pair = pair
@@ -204,12 +199,6 @@ def writer_changes(clocks: tuple[Clock, ...], from_ms: int, to_ms: int) -> int:
     from_ms, to_ms : int
         Changes after the first and up to the second count.
 
-    Returns
-    -------
-    int
-
-    Examples
-    --------
     >>> writer_changes((Clock(40, 50, 20), Clock(40, 50, 20, cycle_phase_ms=20)), 0, 400)
     20
     """

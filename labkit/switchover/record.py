@@ -29,8 +29,6 @@ def record_csv(record: Iterable[Entry]) -> str:
     ----------
     RFC 4180, "Common Format and MIME Type for Comma-Separated Values (CSV) Files", 2005.
 
-    Examples
-    --------
     >>> record_csv([Entry(5, "KF1", "role", "active", "off", "No supply.")]).splitlines()
     ['time_s,who,what,from,to,why', '0.005,KF1,role,active,off,No supply.']
     """
@@ -64,8 +62,6 @@ def save_record(record: Iterable[Entry], folder: str | Path = ".", stem: str = "
     OSError
         When the folder cannot be written.
 
-    Examples
-    --------
     >>> import tempfile
     >>> with tempfile.TemporaryDirectory() as folder:
     ...     [save_record([], folder).name for _ in range(2)]

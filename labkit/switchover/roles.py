@@ -9,8 +9,6 @@ __all__ = ["Contact", "Entry", "Outputs", "Role", "Snapshot"]
 class Role(Enum):
     """Role of a controller.
 
-    Examples
-    --------
     >>> Role.STANDBY.value
     'standby'
     """
@@ -25,8 +23,6 @@ class Role(Enum):
 class Outputs(Enum):
     """State of the outputs of a rack.
 
-    Examples
-    --------
     >>> Outputs.FAIL_STATE.value
     'fail state'
     """
@@ -61,8 +57,6 @@ class Entry:
     why : str
         One sentence; it names the rule if a rule acted.
 
-    Examples
-    --------
     >>> Entry(0, "KF1", "role", "active", "off", "KF1 has no supply.").new
     'off'
     """
@@ -83,7 +77,6 @@ class Snapshot:
     ----------
     time_ms : int
         Now, ms.
-    roles : dict of str to Role
     loading : dict of str to float
         Share of the state that a loading unit has copied, 0 to 1.
     alone : bool
@@ -94,7 +87,6 @@ class Snapshot:
         The controller from which each rack takes its writes.
     links : dict of (str, str) to bool
         (rack, controller): whether data pass, as its lamp shows it.
-    outputs : dict of str to Outputs
     writes_fight : frozenset of str
         Racks that flap between two writers.
     sync_ok : bool
@@ -104,7 +96,6 @@ class Snapshot:
     repeater : (bool, bool)
         Whether frames come in without errors at the first repeater from the hall side, from the
         quay side.
-    alarms : tuple of str
     faults : frozenset of str
         Ids of the faults that are switched on.
     silent : frozenset of str
@@ -124,8 +115,6 @@ class Snapshot:
     lamps_dark : frozenset of str
         Panels of which one lamp is dead.
 
-    Examples
-    --------
     >>> from labkit.plant.plant import load_plant
     >>> from labkit.switchover.engine import Switchover
     >>> snapshot = Switchover(load_plant()).snapshot()

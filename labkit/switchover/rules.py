@@ -27,8 +27,6 @@ class Rule:
         Sentence for the record; ``{unit}`` is the controller or rack that acts, ``{partner}`` the
         other controller.
 
-    Examples
-    --------
     >>> RULES[0].number, RULES[0].key
     (1, 'two lead')
     >>> Rule(9, "hold", "no write", "let go", "{unit} lets go.").text
@@ -49,8 +47,6 @@ class Rule:
     def why(self, unit: str, partner: str | None = None, **names: str) -> str:
         """Return the sentence for the record.
 
-        Examples
-        --------
         >>> Rule(9, "hold", "no write", "let go", "{unit} lets go.").why("KF10")
         'Rule 9: KF10 lets go.'
         """

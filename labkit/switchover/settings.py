@@ -185,8 +185,6 @@ class BudgetTerm:
     why : str
         Why it varies.
 
-    Examples
-    --------
     >>> BudgetTerm("output filter", 5, 5, "constant").most_ms
     5
     """
@@ -205,10 +203,7 @@ class Budget:
     ----------
     cause : str
         What the budget begins with, as `switchover_budget` takes it.
-    terms : tuple of BudgetTerm
 
-    Examples
-    --------
     >>> budget = switchover_budget()
     >>> budget.least_ms, budget.most_ms
     (175, 285)

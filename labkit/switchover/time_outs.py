@@ -41,8 +41,6 @@ class TimeOut:
         and can be reached. Where they are not asked, each trip may; one whose beats return before
         the next cycle does not.
 
-    Examples
-    --------
     >>> time_out(PairSettings(), Channel(loss=0.01)).silent_ms
     (110, 160)
     """
@@ -69,16 +67,9 @@ def time_out(settings: PairSettings, channel: Channel) -> TimeOut:
 
     Parameters
     ----------
-    settings : PairSettings
     channel : Channel
         How the sync cable loses beats.
 
-    Returns
-    -------
-    TimeOut
-
-    Examples
-    --------
     >>> print(f"{time_out(PairSettings(), Channel(loss=0.01)).false_trips_per_year:.0f}")
     624
     """
@@ -136,7 +127,6 @@ def fewest_beats(settings: PairSettings, channel: Channel, most_per_year: float)
     ----------
     settings : PairSettings
         Gives the period of the heartbeat.
-    channel : Channel
     most_per_year : float
         Bound on the false trips per year, > 0.
 
@@ -150,8 +140,6 @@ def fewest_beats(settings: PairSettings, channel: Channel, most_per_year: float)
     ValueError
         If the bound is not > 0.
 
-    Examples
-    --------
     >>> fewest_beats(PairSettings(), Channel(loss=0.01), 0.1)
     5
     """
@@ -208,18 +196,6 @@ def _few_digits(number: float) -> str:
 def time_out_text(settings: PairSettings, channel: Channel) -> str:
     """Say what the time-out of these settings brings and costs.
 
-    Parameters
-    ----------
-    settings : PairSettings
-    channel : Channel
-
-    Returns
-    -------
-    str
-        Five lines.
-
-    Examples
-    --------
     >>> print(time_out_text(PairSettings(), Channel(loss=0.01)).splitlines()[1])
     A dead partner is found after 110 to 160 ms.
     """

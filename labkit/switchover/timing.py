@@ -33,8 +33,6 @@ class Sweep:
         Phases at the fault: of the active unit's heartbeat, of the cycle and of the rack update of
         the unit that takes over.
 
-    Examples
-    --------
     >>> sweep = switchover_sweep(PairSettings(), 1000, np.random.default_rng(1))
     >>> bool(sweep.total_ms.min() >= 175 and sweep.total_ms.max() <= 285)
     True
@@ -62,7 +60,6 @@ def switchover_times(settings: PairSettings, beat_phase_ms, cycle_phase_ms, upda
 
     Parameters
     ----------
-    settings : PairSettings
     beat_phase_ms, cycle_phase_ms, update_phase_ms : int or array of int
         One moment of each clock, ms: heartbeat of the active unit, cycle and rack update of the
         unit that takes over.
@@ -73,17 +70,11 @@ def switchover_times(settings: PairSettings, beat_phase_ms, cycle_phase_ms, upda
     takes_over : int
         Which unit takes over, 0 or 1.
 
-    Returns
-    -------
-    Sweep
-
     Raises
     ------
     ValueError
         If the cause or the unit is unknown.
 
-    Examples
-    --------
     >>> [int(switchover_times(PairSettings(), *phases).total_ms)
     ...  for phases in ((1, 12, 13), (0, 20, 0))]
     [178, 285]

@@ -34,8 +34,6 @@ def lab_environment(base: Mapping[str, str] | None = None) -> dict[str, str]:
     NumPy and SciPy each bring threads of their own for linear algebra. On small machines these
     wait for one another, and the small matrices used here are fastest with one thread.
 
-    Examples
-    --------
     >>> lab_environment({})["OPENBLAS_NUM_THREADS"]
     '1'
     >>> lab_environment({"OPENBLAS_NUM_THREADS": "4"})["OPENBLAS_NUM_THREADS"]
@@ -81,8 +79,6 @@ def lab_arguments(
     ValueError
         `port` is outside 1 to 65535.
 
-    Examples
-    --------
     >>> lab_arguments("work", browser=False, port=8890)[-2:]
     ['--no-browser', '--port=8890']
     """

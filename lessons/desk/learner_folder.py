@@ -134,8 +134,6 @@ def trust(folder: str | os.PathLike[str], laid: Iterable[Laid]) -> int:
     OSError
         A notebook or JupyterLab's folder for signatures cannot be used.
 
-    Examples
-    --------
     >>> trust(".", [Laid("notes.txt", Laying.NEW)])
     0
     """

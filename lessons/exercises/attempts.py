@@ -63,12 +63,6 @@ class Recorder(Protocol):
 def course_version() -> str:
     """Return the version of the course that is installed; "unknown" where it is not installed.
 
-    Returns
-    -------
-    str
-
-    Examples
-    --------
     >>> bool(course_version())
     True
     """

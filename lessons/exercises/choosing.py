@@ -139,8 +139,6 @@ class Choice(OptionItem):
     in_order : bool
         True where the options have a natural order, as ranges have.
 
-    Examples
-    --------
     >>> from lessons.exercises.item import Case
     >>> item = Choice("00-demo", "Demo", "", Case("demo"), "Which?",
     ...               (Option("x", "This", right=True), Option("y", "That")), Hints("", "", ""))

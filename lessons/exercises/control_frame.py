@@ -55,8 +55,6 @@ class ControlBox(widgets.VBox):
 def own(control: widgets.DOMWidget) -> widgets.DOMWidget:
     """Mark a control as one of ours, so that our style reaches no panel that stands beside it.
 
-    Examples
-    --------
     >>> own(widgets.Text())._dom_classes
     ('lkx-in',)
     """
@@ -67,8 +65,6 @@ def own(control: widgets.DOMWidget) -> widgets.DOMWidget:
 def side_by_side(controls: list[widgets.Widget]) -> widgets.HBox:
     """Return controls side by side, on more than one line where the page is narrow.
 
-    Examples
-    --------
     >>> side_by_side([])._dom_classes
     ('lkx-row',)
     """
@@ -112,8 +108,6 @@ def note(text: str, *, folded: bool = False) -> widgets.HTML:
     folded : bool
         True where a press on the first line is to open the others.
 
-    Examples
-    --------
     >>> "<b>You have open:</b>" in note("You have open:\\nin lesson 01: a table").value
     True
     """
@@ -143,8 +137,6 @@ def reply_html(
 def prose(text: str) -> str:
     """Return text for a page, with no line broken between a number and its unit.
 
-    Examples
-    --------
     >>> prose("4 h < 5 h")
     '4&nbsp;h &lt; 5&nbsp;h'
     """

@@ -33,8 +33,6 @@ def digest_of(item) -> str:
     unchanged question is not seen. Numbers count to nine digits, so that the last bits of a
     machine do not. Two unlike items agree by chance once in 4 000 million.
 
-    Examples
-    --------
     >>> from dataclasses import replace
     >>> from lessons.exercises.item import Case, Hints
     >>> from lessons.exercises.choosing import Choice, Option

@@ -80,13 +80,9 @@ class Bench:
 
     Parameters
     ----------
-    scene : Scene
-    rig : Rig
     moves : list of str
         Accepted moves.
 
-    Examples
-    --------
     >>> Bench.of(Scene(("WF9: cut",), "KF1")).minutes
     0
     """
@@ -223,8 +219,6 @@ class Drill(Item):
     hints : Hints
         The ladder.
 
-    Examples
-    --------
     >>> drill = Drill("00-demo", "Demo", "", SceneCase("demo", families=("panel and its bus",),
     ...               kinds=("one",)))
     >>> drill.judge("describe: the panel is blind", next(drill.case.draws(0)), 0, {}).shows
@@ -477,11 +471,6 @@ def evaluation(bench: Bench) -> str:
     ----------
     bench : Bench
         With at least one repair.
-
-    Returns
-    -------
-    str
-        Some lines.
     """
     known = faults_of(bench.scene.plant)
     right, few, kept = bench.points()
@@ -522,17 +511,6 @@ def _of_evidence(bench: Bench) -> str:
 def bench_after(scene: Scene, moves: list[str]) -> Bench:
     """Return the bench after moves that were accepted.
 
-    Parameters
-    ----------
-    scene : Scene
-    moves : list of str
-
-    Returns
-    -------
-    Bench
-
-    Examples
-    --------
     >>> bench_after(Scene(("WF9: cut",), "KF1"), ["describe: ALONE is lit"]).description
     'ALONE is lit'
     """
@@ -568,18 +546,12 @@ def _prepare(bench: Bench) -> None:
 def fewest_checks(scene: Scene) -> int:
     """Return how many checks settle a scene, taking the most telling one for its minutes first.
 
-    Parameters
-    ----------
-    scene : Scene
-
     Returns
     -------
     int
         At least 2: one that points to the cause, and one that confirms it. All that may be hidden
         is taken as equally likely.
 
-    Examples
-    --------
     >>> fewest_checks(Scene(("TF1: no power",), "KF1"))
     3
     """

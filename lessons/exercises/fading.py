@@ -35,8 +35,6 @@ def faded(
     chains, items : tuple
         One chain for each case, and the items of all chains.
 
-    Examples
-    --------
     >>> from lessons.exercises.choosing import Choice
     >>> from lessons.exercises.item import Hints
     >>> cases = [Case(f"00-turn-{n}") for n in range(4)]

@@ -70,8 +70,6 @@ class Case:
     picture : callable or None
         From all of these to HTML text that a page shows in place of the situation.
 
-    Examples
-    --------
     >>> case = Case("demo", "Out for {mttr_h} h.", {"mttr_h": (4.0, 8.0)})
     >>> fill(case.text, next(case.draws(0)))
     'Out for 4 h.'
@@ -103,8 +101,6 @@ class Case:
         SimpleNamespace
             The numbers and what is derived from them.
 
-        Examples
-        --------
         >>> len(list(Case("demo", numbers={"mttr_h": (4.0, 8.0)}).draws(3)))
         2
         """
@@ -370,11 +366,6 @@ class Lesson:
         item_id : str
             Such as ``01-downtime``; ``01-downtime.size`` asks whether the size makes sense.
 
-        Returns
-        -------
-        Item
-            The item.
-
         Raises
         ------
         ValueError
@@ -394,11 +385,6 @@ class Lesson:
         ----------
         chain_id : str
             Such as ``01-turn-1``.
-
-        Returns
-        -------
-        Chain
-            The chain.
 
         Raises
         ------
@@ -458,18 +444,11 @@ def fill(template: str, numbers: SimpleNamespace) -> str:
     numbers : SimpleNamespace
         From :meth:`Lesson.numbers`.
 
-    Returns
-    -------
-    str
-        The text.
-
     Raises
     ------
     KeyError
         Where the template names a number that the case does not have.
 
-    Examples
-    --------
     >>> fill("{a} h, {b:.1%}", SimpleNamespace(a=4.0, b=0.368)) == "4 h, 36.8\u202f%"
     True
     """
@@ -489,8 +468,6 @@ def is_blank(answer: object) -> bool:
     bool
         True for an empty answer.
 
-    Examples
-    --------
     >>> is_blank(...), is_blank("  "), is_blank(0)
     (True, True, False)
     """
@@ -510,13 +487,6 @@ def shuffled(things: Sequence, seed: str) -> list:
     seed : str
         Any text; the same text gives the same order on every machine.
 
-    Returns
-    -------
-    list
-        The things, each once.
-
-    Examples
-    --------
     >>> sorted(shuffled("abc", "demo"))
     ['a', 'b', 'c']
     """
@@ -539,8 +509,6 @@ def lettered(texts: list[str]) -> list[str]:
     list of str
         ``a) ...`` and so on.
 
-    Examples
-    --------
     >>> lettered(["up", "down"])
     ['a) up', 'b) down']
     """

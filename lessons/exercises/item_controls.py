@@ -373,8 +373,6 @@ def control_for(
 ) -> ItemControl:
     """Return the control for an item of any type.
 
-    Examples
-    --------
     >>> type(control_for("01-downtime", None, Session())).__name__
     'NumericControl'
     """

@@ -54,12 +54,9 @@ class Bundle:
         Whatever the learner is called by; need not be a name.
     course : str
         Version of the course that it was made with.
-    attempts : tuple of Attempt
     checksum : str
         SHA-256 of the attempts. It finds damage; it is no protection against forgery.
 
-    Examples
-    --------
     >>> Bundle("7", "0.1.0", (), checksum_of([])).minutes_active
     0.0
     """
@@ -89,13 +86,6 @@ def minutes_active(attempts: tuple[Attempt, ...]) -> float:
     attempts : tuple of Attempt
         In any order.
 
-    Returns
-    -------
-    float
-        Minutes, >= 0.
-
-    Examples
-    --------
     >>> times = ("10:00", "10:04", "11:30", "11:31")
     >>> minutes_active(tuple(
     ...     Attempt("01-downtime", 0, f"2031-01-01T{time}:00+00:00", "hint", "", "HINT")
@@ -126,8 +116,6 @@ class LearnerRecord:
     set_aside : tuple of str
         Files that could not be read and were put aside under these names.
 
-    Examples
-    --------
     >>> record = LearnerRecord(label="7")
     >>> record.add(Attempt("01-downtime", 0, "2031-01-01T10:00:00+00:00", "answer", "35", "RIGHT"))
     >>> len(record.attempts())
@@ -154,12 +142,7 @@ class LearnerRecord:
     # ------------------------------------------------------------ what a session needs
 
     def add(self, attempt: Attempt) -> None:
-        """Keep one attempt; the file is whole after each.
-
-        Parameters
-        ----------
-        attempt : Attempt
-        """
+        """Keep one attempt; the file is whole after each."""
         self._put([json.loads(json.dumps(asdict(attempt), default=str))])
         self._save()
 
@@ -228,10 +211,6 @@ class LearnerRecord:
 
     def take_bundle(self, text: str) -> int:
         """Take in a bundle, to go on where one stopped on another machine.
-
-        Parameters
-        ----------
-        text : str
 
         Returns
         -------
@@ -439,14 +418,6 @@ def _upgraded(data: dict) -> dict:
 
 def read_bundle(text: str) -> Bundle:
     """Read what a learner handed in. It is data: nothing in it is run.
-
-    Parameters
-    ----------
-    text : str
-
-    Returns
-    -------
-    Bundle
 
     Raises
     ------

@@ -27,8 +27,6 @@ def lesson_of(item_id: str) -> Lesson:
     ValueError
         Where the identifier names no lesson.
 
-    Examples
-    --------
     >>> lesson_of("01-downtime").number
     '01'
     """

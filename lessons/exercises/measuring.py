@@ -25,8 +25,6 @@ RIPPLE_M = 0.008
 def checks_of(plant: Plant) -> dict[str, Look]:
     """Return the permitted checks of a drill at a plant, by name, in the order of the list.
 
-    Examples
-    --------
     >>> from labkit.plant.plant import load_plant
     >>> checks_of(load_plant())["book and permits"].minutes
     1.0
@@ -41,17 +39,9 @@ def panel_words(rig: Rig, since_s: float = 0.0) -> str:
 
     Parameters
     ----------
-    rig : Rig
     since_s : float
         Time of the last repair in s; what happened to the process before is left out.
 
-    Returns
-    -------
-    str
-        Some lines.
-
-    Examples
-    --------
     >>> print(panel_words(Rig()).splitlines()[0])
     Panel PH1: DATA, KF1, PLANT normal.
     """
@@ -94,17 +84,9 @@ def record_words(rig: Rig, scene: Scene | None = None) -> str:
 
     Parameters
     ----------
-    rig : Rig
     scene : Scene, optional
         Gives the times of day; without it there are none.
 
-    Returns
-    -------
-    str
-        At most ten lines.
-
-    Examples
-    --------
     >>> record_words(Rig())
     'nothing entered'
     """
@@ -146,12 +128,6 @@ def result_of(name: str, rig: Rig, scene: Scene | None = None) -> str:
     scene : Scene, optional
         Gives the record its times of day, and the book a line that need not matter.
 
-    Returns
-    -------
-    str
-
-    Examples
-    --------
     >>> from lessons.exercises.scenes import run_scene
     >>> result_of("lamps of TF1", run_scene(Scene(("TF1: no power",), "KF1")))[:30]
     'TF1: SUPPLY NEAR dark, no supp'

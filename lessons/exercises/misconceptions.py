@@ -45,8 +45,6 @@ class Misconception:
     source : str
         Where it is described.
 
-    Examples
-    --------
     >>> misconception("M29").number()
     'Planned stops of 8 h a year leave an unavailability of 9.13e-04.'
     """

@@ -101,8 +101,6 @@ class Numeric(Item, Cell):
         From the numbers and the learner's own earlier value (in the unit of that item) to the
         value that follows from it.
 
-    Examples
-    --------
     >>> from lessons.exercises.item import Case
     >>> item = Numeric(
     ...     "00-demo", "Demo", "", Case("demo", numbers={"mttr_h": (4.0,)}), "How long?", "h",

@@ -40,8 +40,6 @@ class Order(Item):
         From a pair of positions (i, j), i before j, to (misconception, question) for an answer
         that puts card j before card i.
 
-    Examples
-    --------
     >>> from lessons.exercises.item import Case
     >>> item = Order("00-demo", "Demo", "", Case("demo"), "Sort.", ("notice", "travel", "swap"),
     ...              "A stop is noticed first.", Hints("", "", ""))

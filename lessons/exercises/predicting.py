@@ -50,8 +50,6 @@ class Prediction(OptionItem):
     hints : Hints
         The ladder, for those who ask before they commit.
 
-    Examples
-    --------
     >>> from lessons.exercises.item import Case
     >>> item = Prediction("00-demo", "Demo", "", Case("demo"), "Up or down?",
     ...     (Option("up", "Up", right=True), Option("down", "Down")), (), lambda n: "It is up.")

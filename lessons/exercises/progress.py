@@ -36,8 +36,6 @@ class LessonProgress:
         Those that were not answered yet. Questions that open the lesson, and drills, count from
         the first answer on.
 
-    Examples
-    --------
     >>> lesson_progress("01", ()).done
     ()
     """
@@ -70,12 +68,6 @@ def item_name(item_id: str) -> str:
     item_id : str
         Of an item that the course has.
 
-    Returns
-    -------
-    str
-
-    Examples
-    --------
     >>> item_name("01-mttr"), item_name("01-turn-3.sort")
     ('Find the MTTR (01-mttr)', 'Your turn 3, Sort (01-turn-3.sort)')
     """
@@ -91,16 +83,9 @@ def few(names: Iterable[str], most: int = MOST_NAMED) -> str:
 
     Parameters
     ----------
-    names : iterable of str
     most : int
         So many are named.
 
-    Returns
-    -------
-    str
-
-    Examples
-    --------
     >>> few(["a", "b", "c"], 2)
     'a, b, and 1 more'
     """
@@ -119,17 +104,11 @@ def lesson_progress(number: str, attempts: Iterable[Attempt]) -> LessonProgress:
     attempts : iterable of Attempt
         Oldest first; those at other lessons do not count.
 
-    Returns
-    -------
-    LessonProgress
-
     Raises
     ------
     ValueError
         Where there is no such lesson.
 
-    Examples
-    --------
     >>> from lessons.exercises.session import Session
     >>> desk = Session()
     >>> desk.check("01-downtime", "240 min/a").verdict
@@ -160,13 +139,6 @@ def missed_before(attempts: Iterable[Attempt], number: str) -> tuple[str, ...]:
         Of the lesson that begins, two digits: of this one the questions that open it count, of
         those before it everything but steps, tables, predictions and drills.
 
-    Returns
-    -------
-    tuple of str
-        Identifiers, the latest first.
-
-    Examples
-    --------
     >>> missed_before([Attempt("01-mttr", 0, "", "answer", "9 h", "LOOK_AGAIN")], "02")
     ('01-mttr',)
     """
@@ -187,17 +159,11 @@ def missed_before(attempts: Iterable[Attempt], number: str) -> tuple[str, ...]:
 def begun_lessons(attempts: Iterable[Attempt]) -> tuple[str, ...]:
     """Return the numbers of the lessons at which something was done, in order.
 
-    Parameters
-    ----------
-    attempts : iterable of Attempt
-
     Returns
     -------
     tuple of str
         Lessons that the course no longer has are left out.
 
-    Examples
-    --------
     >>> begun_lessons([Attempt("04-table", 0, "", "hint", "", "HINT")])
     ('04',)
     """
@@ -227,8 +193,6 @@ def changes(attempts: Iterable[Attempt]) -> tuple[tuple[str, ...], tuple[str, ..
     tuple of two tuples of str
         Identifiers of changed items, and of those that the course no longer has, each in order.
 
-    Examples
-    --------
     >>> old = Attempt("01-mttr", 0, "", "answer", "9 h", "RIGHT", 9.0, None, "00000000", "0.0.1")
     >>> changes([old, Attempt("01-moved", 0, "", "answer", "9 h", "RIGHT")])
     (('01-mttr',), ('01-moved',))
@@ -247,17 +211,9 @@ def changed_text(attempts: Iterable[Attempt], most: int = 1000) -> str:
 
     Parameters
     ----------
-    attempts : iterable of Attempt
     most : int
         So many items are named, and the others counted.
 
-    Returns
-    -------
-    str
-        At most two lines.
-
-    Examples
-    --------
     >>> changed_text([Attempt("01-moved", 0, "", "answer", "9 h", "RIGHT")])
     'No longer in the course, and kept in your record: 01-moved.'
     """
@@ -273,16 +229,6 @@ def changed_text(attempts: Iterable[Attempt], most: int = 1000) -> str:
 def trouble_text(recorder: Recorder) -> str:
     """Return in words what is wrong with the record; empty where nothing is.
 
-    Parameters
-    ----------
-    recorder : Recorder
-
-    Returns
-    -------
-    str
-
-    Examples
-    --------
     >>> from lessons.exercises.learner_record import LearnerRecord
     >>> trouble_text(LearnerRecord())
     ''
@@ -297,7 +243,6 @@ def open_text(recorder: Recorder, number: str) -> str:
 
     Parameters
     ----------
-    recorder : Recorder
     number : str
         Of the lesson that begins, two digits.
 
@@ -306,8 +251,6 @@ def open_text(recorder: Recorder, number: str) -> str:
     str
         A few lines however long the record is; empty for an empty record.
 
-    Examples
-    --------
     >>> from lessons.exercises.session import Session
     >>> desk = Session()
     >>> open_text(desk.recorder, "01")

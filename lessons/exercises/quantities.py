@@ -63,8 +63,6 @@ class Unit:
     factor : float
         One of this unit in base units (h, m, L, EUR, Ω and quotients of them).
 
-    Examples
-    --------
     >>> unit("min/a").kind
     ('time', 'time')
     """
@@ -85,8 +83,6 @@ class Quantity:
     unit : Unit or None
         The unit as written.
 
-    Examples
-    --------
     >>> parse("12 h")
     Quantity(number=12.0, unit=Unit(text='h', kind=('time', ''), factor=1.0))
     """
@@ -112,8 +108,6 @@ class Quantity:
         ValueError
             Where no unit was written, or one of another kind.
 
-        Examples
-        --------
         >>> round(parse("0,5 h per year").value_in(unit("min/a")), 9)
         30.0
         """
@@ -142,8 +136,6 @@ def unit(text: str) -> Unit:
     Unreadable
         Where a symbol is not in the table.
 
-    Examples
-    --------
     >>> unit("hours per year").text
     'h/a'
     """
@@ -197,8 +189,6 @@ def parse(text: str) -> Quantity:
     Unreadable
         Where there is no number, an unknown unit, or two readings, as in ``1,234``.
 
-    Examples
-    --------
     >>> parse("5.8e-1 h").number
     0.58
     >>> parse("1,234 h")

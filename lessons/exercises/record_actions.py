@@ -36,16 +36,6 @@ ACTIONS = {
 def record_text(record: LearnerRecord) -> str:
     """Return where a record lies, how far each lesson is, and what can be done with it.
 
-    Parameters
-    ----------
-    record : LearnerRecord
-
-    Returns
-    -------
-    str
-
-    Examples
-    --------
     >>> print(record_text(LearnerRecord(label="7")).splitlines()[-1].strip())
     my_record('delete'): delete it with all its copies; asks first
     """
@@ -57,17 +47,6 @@ def record_text(record: LearnerRecord) -> str:
 def state_lines(record: LearnerRecord) -> list[str]:
     """Return where a record lies and how far each lesson is, line by line.
 
-    Parameters
-    ----------
-    record : LearnerRecord
-
-    Returns
-    -------
-    list of str
-        The heading first.
-
-    Examples
-    --------
     >>> state_lines(LearnerRecord())[0]
     'Your record'
     """
@@ -92,24 +71,17 @@ def act(record: LearnerRecord, action: str, value: object = "") -> str:
 
     Parameters
     ----------
-    record : LearnerRecord
     action : str
         "report", "table", "hand in", "take in", "label" or "delete".
     value : object
         For the first three the folder to write to, this one if empty; then the file to take in,
         the label, and how many actions are to be deleted.
 
-    Returns
-    -------
-    str
-
     Raises
     ------
     ValueError
         Where there is no such action.
 
-    Examples
-    --------
     >>> act(LearnerRecord(), "label", "7")
     'Label: 7.'
     """
@@ -160,16 +132,10 @@ def write_beside(folder: Path, name: str, text: str, suffix: str = ".md") -> Pat
 
     Parameters
     ----------
-    folder : Path
     name : str
         Without its suffix; a number is added where the name is taken.
-    text : str
     suffix : str
         With its dot.
-
-    Returns
-    -------
-    Path
 
     Raises
     ------
@@ -205,17 +171,6 @@ def _take_in_file(record: LearnerRecord, file: object) -> str:
 def take_in(record: LearnerRecord, text: str) -> str:
     """Take the text of a bundle into a record, and say what came of it.
 
-    Parameters
-    ----------
-    record : LearnerRecord
-    text : str
-
-    Returns
-    -------
-    str
-
-    Examples
-    --------
     >>> take_in(LearnerRecord(), LearnerRecord(label="7").to_bundle())
     'Taken in: new actions 0, label 7.'
     """
@@ -238,16 +193,9 @@ def delete(record: LearnerRecord, confirmed: object = "") -> str:
 
     Parameters
     ----------
-    record : LearnerRecord
     confirmed : object
         The number of actions; so a cell that runs again later deletes nothing.
 
-    Returns
-    -------
-    str
-
-    Examples
-    --------
     >>> delete(LearnerRecord())
     'Nothing to delete: the record is empty.'
     """

@@ -18,12 +18,6 @@ __all__ = ["RecordControl"]
 class RecordControl(ControlBox):
     """Show a record, and take it away, in, or out of the world.
 
-    Parameters
-    ----------
-    record : LearnerRecord
-
-    Examples
-    --------
     >>> control = RecordControl(LearnerRecord())
     >>> control.label.value = "7"
     >>> control.name()

@@ -96,8 +96,6 @@ class Reply:
     notice : str
         Why the answer was not kept on the disk; empty if it was.
 
-    Examples
-    --------
     >>> Reply(Verdict.UNIT, "the unit is missing.", "Write it once more.")
     Check the unit: the unit is missing. Write it once more.
     """

@@ -18,18 +18,12 @@ MOST_OPEN = 12
 def report_html(record: LearnerRecord) -> str:
     """Return a record as one page.
 
-    Parameters
-    ----------
-    record : LearnerRecord
-
     Returns
     -------
     str
         HTML with everything in it: how far each lesson is, what is open, what came up most often,
         and what has changed since.
 
-    Examples
-    --------
     >>> "Actions: 0." in report_html(LearnerRecord(label="7"))
     True
     """

@@ -89,8 +89,6 @@ class Scene:
     plant : Plant
         Where it plays. Default: the plant of the lessons.
 
-    Examples
-    --------
     >>> Scene(("WF9: cut",), "KF1").truth
     ('WF9: cut',)
     >>> Scene(("test: role change",), "KF1").truth
@@ -118,7 +116,6 @@ def picked(plant: Plant, *picks: str) -> tuple[str, ...]:
 
     Parameters
     ----------
-    plant : Plant
     *picks : str
         Such as "bus 2: cut" for the second bus of the plant; without a number the first.
 
@@ -127,8 +124,6 @@ def picked(plant: Plant, *picks: str) -> tuple[str, ...]:
     tuple of str
         Empty where the plant lacks one of them.
 
-    Examples
-    --------
     >>> from labkit.plant.plant import load_plant
     >>> picked(load_plant(), "by hand: role change", "bus 2: cut")
     ('test: role change', 'WF4: cut')
@@ -156,8 +151,6 @@ def branches(plant: Plant | None = None) -> dict[str, tuple[str, ...]]:
     dict of str to tuple of str
         Causes that stop no function of the pair are left out.
 
-    Examples
-    --------
     >>> branches()["show"], list(branches())[-1]
     (('PH1: dark', 'PH1: lamp dark'), 'no fault')
     """
@@ -205,8 +198,6 @@ class SceneCase(Case):
     plant : callable
         Gives the plant. Default: that of the lessons.
 
-    Examples
-    --------
     >>> case = SceneCase("demo", families=tuple(FAMILIES))
     >>> scenes = [next(case.draws(seed)).scene for seed in range(6)]
     >>> sum(scene.truth == (NO_FAULT,) for scene in scenes), max(len(s.truth) for s in scenes)
@@ -255,16 +246,6 @@ def route_of(scene: Scene) -> str:
 def run_scene(scene: Scene) -> Rig:
     """Return the rig as it stands when somebody is called.
 
-    Parameters
-    ----------
-    scene : Scene
-
-    Returns
-    -------
-    Rig
-
-    Examples
-    --------
     >>> run_scene(Scene(("TF1: no power",), "KF1")).snapshot().panel_sees
     False
     """
@@ -296,8 +277,6 @@ def scenes_of(leader: str, plant: Plant | None = None) -> tuple[Scene, ...]:
     tuple of Scene
         Without a fault, with each cause alone, with two.
 
-    Examples
-    --------
     >>> len({scene.truth for scene in scenes_of("KF1")}) > 60
     True
     """

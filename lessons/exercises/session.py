@@ -68,8 +68,6 @@ class Session:
     clock : callable
         Returns the time of day as text.
 
-    Examples
-    --------
     >>> Session().check("01-downtime", "35 min/a").verdict
     <Verdict.RIGHT: 'Right'>
     """

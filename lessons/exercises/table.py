@@ -25,8 +25,6 @@ class Pick(Cell):
     questions : mapping
         From a wrong option to (misconception, question) for it.
 
-    Examples
-    --------
     >>> Pick(("on", "off"), lambda n: "on").judge("ON", SimpleNamespace(), 0, {}).verdict
     <Verdict.RIGHT: 'Right'>
     """
@@ -44,7 +42,7 @@ class Pick(Cell):
         said = str(answer).strip().lower()
         picked = next((option for option in self.options if option.lower() == said), None)
         if picked is None:
-            return Judgement(Verdict.UNCLEAR, f"one of {', '.join(self.options)} is expected.")
+            return Judgement(Verdict.UNCLEAR, f"one of {'; '.join(self.options)} is expected.")
         if picked == self.right(numbers):
             return Judgement(Verdict.RIGHT, value=picked, score=1.0)
         misconception, question = self.questions.get(picked, (None, ""))
@@ -88,8 +86,6 @@ class Free(Cell):
     criteria : tuple of str
         Three criteria for the self-rating.
 
-    Examples
-    --------
     >>> Free("Ask the store.", ("who", "where", "when")).judge(
     ...     "I ask.", SimpleNamespace(), 0, {}).verdict
     <Verdict.NOTED: 'Noted'>
@@ -153,8 +149,6 @@ class Table(Item):
     kept : bool
         True for a paper that the learner keeps; False for practice.
 
-    Examples
-    --------
     >>> from lessons.exercises.item import Case
     >>> item = Table("00-demo", "Demo", "", Case("demo"), "Fill.", ("KF1",), ("power",),
     ...              {("KF1", "power"): Pick(("on", "off"), lambda n: "on")}, "", Hints("", "", ""))

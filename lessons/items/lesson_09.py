@@ -52,8 +52,6 @@ def _signature(hidden: str, doing: tuple[str, ...]) -> tuple:
 def found_by(hidden: str) -> str:
     """Return the first test of `TESTS` that shows a hidden fault, by running it on the rig.
 
-    Examples
-    --------
     >>> found_by("settings: racks not asked")
     'sync cable pulled'
     """

@@ -37,13 +37,6 @@ def the_year(seed: int = 1, *, second_failure: bool = False
     second_failure : bool
         Whether a controller fails a second time.
 
-    Returns
-    -------
-    tuple
-        Rows, cleaned log, results.
-
-    Examples
-    --------
     >>> rows, log, figures = the_year()
     >>> len(log.rows) < len(rows)
     True
@@ -99,8 +92,6 @@ def limits_text(units: int, assumed_h: float) -> str:
     str
         One line for each count, 90 % limits.
 
-    Examples
-    --------
     >>> limits_text(2, 60_000).splitlines()[2]
     ' 1 year, 1 failure: 3 693 h to 341 600 h; 60 000 h is inside'
     """

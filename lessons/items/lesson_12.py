@@ -60,8 +60,6 @@ def worth_text(durations: str = "fixed", *, air: bool = False) -> str:
     str
         A line for the plant with everything single, and one for each step.
 
-    Examples
-    --------
     >>> print(worth_text().splitlines()[0])
     everything single: loss EUR 16 472 a year, control down 193 min a year
     """

@@ -42,8 +42,6 @@ class ComparePanel(Panel):
     ValueError
         When `step_s` is none of these, or `rigs` are not two.
 
-    Examples
-    --------
     >>> panel = ComparePanel([Rig, lambda: Rig(settings=PairSettings(ask_racks=False))])
     >>> panel.switch("WF9: cut", True)
     >>> [len(rig.snapshot().writes_fight) for rig in panel.rigs]

@@ -49,8 +49,6 @@ def themed_svg(draw: Callable[[Axes], Axes], words: str) -> str:
     ValueError
         When the picture has a colour that is none of the page.
 
-    Examples
-    --------
     >>> svg = themed_svg(lambda ax: ax.set_title("x", color=PAGE["ink"][0]), "A title.")
     Traceback (most recent call last):
         ...
@@ -85,8 +83,6 @@ class Drawn(widgets.HTML):
     words : str
         What the picture shows.
 
-    Examples
-    --------
     >>> from lessons.pictures.part_curves import plot_survival
     >>> Drawn(lambda ax: plot_survival(60_000, ax), "A falling curve.")
     A falling curve.

@@ -57,8 +57,6 @@ class DrillPanel(Panel):
     ValueError
         When there is no such drill.
 
-    Examples
-    --------
     >>> panel = DrillPanel("10-first", desk=Session())
     >>> panel.described.value = "the panel gives no data"
     >>> panel.describe()

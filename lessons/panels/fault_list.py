@@ -15,13 +15,6 @@ __all__ = ["FaultList", "show"]
 def show(widget: widgets.DOMWidget, shown: bool) -> None:
     """Show a widget, or hide it from eye and keyboard.
 
-    Parameters
-    ----------
-    widget : DOMWidget
-    shown : bool
-
-    Examples
-    --------
     >>> box = widgets.HTML()
     >>> show(box, False)
     >>> box._dom_classes
@@ -47,7 +40,6 @@ class FaultList:
 
     Attributes
     ----------
-    switches : dict of str to Checkbox
     groups : list of (Box, list of Checkbox)
         Each place with its switches.
     find : Text
@@ -55,8 +47,6 @@ class FaultList:
     box : Widget
         All of it.
 
-    Examples
-    --------
     >>> from labkit.switchover.fault_kinds import faults_of
     >>> from labkit.plant.plant import load_plant
     >>> found = FaultList(faults_of(load_plant()), lambda *_: None, lambda handler: handler)

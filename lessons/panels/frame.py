@@ -45,8 +45,6 @@ def picture_html(svg: str, alternative: str) -> str:
     str
         HTML of one image with the picture in it.
 
-    Examples
-    --------
     >>> picture_html("<svg/>", "nothing")
     '<img alt="nothing" width="720" src="data:image/svg+xml;utf8,%3Csvg/%3E">'
     """
@@ -72,8 +70,6 @@ class Panel(widgets.VBox):
     problem : Exception or None
         What went wrong in the latest callback.
 
-    Examples
-    --------
     >>> Panel("Look.", []).text()
     'Task: Look.'
     """
@@ -120,10 +116,6 @@ class Panel(widgets.VBox):
         ----------
         handler : callable
             A plain function; a test calls it directly.
-
-        Returns
-        -------
-        callable
         """
 
         def callback(*arguments: object) -> None:

@@ -57,8 +57,6 @@ class PlantPanel(Panel):
     ValueError
         When `step_s` is none of these, or the story is one of another plant.
 
-    Examples
-    --------
     >>> panel = PlantPanel(Rig)
     >>> panel.switch("KF1: no power", True)
     >>> panel.rig.snapshot().roles["KF2"].value
@@ -238,24 +236,14 @@ class PlantPanel(Panel):
         self.show_rig(self._new_rig())
 
     def show_rig(self, rig: Rig) -> None:
-        """Show another rig of the same plant; a running clock stops.
-
-        Parameters
-        ----------
-        rig : Rig
-        """
+        """Show another rig of the same plant; a running clock stops."""
         self.ticker.playing = False
         self.rig = rig
         self._show_switches()
         self.draw()
 
     def fill_screen(self, whole: bool) -> None:
-        """Let the panel cover the whole window, or go back to its place in the page.
-
-        Parameters
-        ----------
-        whole : bool
-        """
+        """Let the panel cover the whole window, or go back to its place in the page."""
         (self.add_class if whole else self.remove_class)("lk-whole")
         self.full_screen.description = "Leave full screen" if whole else "Full screen"
 
@@ -287,10 +275,6 @@ class PlantPanel(Panel):
         ----------
         entries : int
             How many of the latest lines of the record to give, >= 0.
-
-        Returns
-        -------
-        str
         """
         gap = boards.gap_words(self.rig.record, round(1000 * self.rig.now_s))
         running = f"runs, {self.speed.label}" if self.ticker.playing else "stands"

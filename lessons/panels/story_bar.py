@@ -45,8 +45,6 @@ class StoryBar:
     replay : Replay or None
         The story that is open.
 
-    Examples
-    --------
     >>> bar = StoryBar(Rig, lambda rig: None, lambda handler: handler)
     >>> bar.stories[0].name
     'Power cut and return'
@@ -115,10 +113,6 @@ class StoryBar:
 
     def open(self, story: Story) -> None:
         """Open a story at its beginning.
-
-        Parameters
-        ----------
-        story : Story
 
         Raises
         ------

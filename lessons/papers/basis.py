@@ -23,8 +23,6 @@ HARD_SPACE = "\u00a0"
 def hours(value: float) -> str:
     """Write hours in words.
 
-    Examples
-    --------
     >>> hours(60_000).replace(HARD_SPACE, " "), hours(0.5)
     ('60 000', '0.5')
     """
@@ -34,8 +32,6 @@ def hours(value: float) -> str:
 def money(value: float) -> str:
     """Write money without cents.
 
-    Examples
-    --------
     >>> money(-1234.5).replace(HARD_SPACE, " ")
     '-1 234'
     """
@@ -45,8 +41,6 @@ def money(value: float) -> str:
 def per_year(value: float) -> str:
     """Write how often something comes: a year, or one in so many years.
 
-    Examples
-    --------
     >>> per_year(0.146), per_year(0.0035).replace(HARD_SPACE, " "), per_year(0)
     ('0.15/a', '1 in 290 a', 'never')
     """
@@ -61,8 +55,6 @@ def per_year(value: float) -> str:
 def share(value: float) -> str:
     """Write a share in per cent with two figures, three near a whole.
 
-    Examples
-    --------
     >>> share(0.05), share(0.973), share(0.0004), share(1e-7), share(0.99999)
     ('5 %', '97.3 %', '0.04 %', '< 0.01 %', '> 99.9 %')
     """
@@ -78,13 +70,9 @@ class Basis:
 
     Parameters
     ----------
-    plant : Plant
-    settings : PairSettings, optional
     date : str
         As it is to stand on the papers.
 
-    Examples
-    --------
     >>> from labkit.plant.plant import load_plant
     >>> Basis(load_plant(), date="2031-05-06").facts("any")["File"]
     'brackenquay.toml'

@@ -21,16 +21,6 @@ MOST_BARS = 12
 def comparison(basis: Basis) -> Paper:
     """Make the comparison of the variants of a plant.
 
-    Parameters
-    ----------
-    basis : Basis
-
-    Returns
-    -------
-    Paper
-
-    Examples
-    --------
     >>> from labkit.plant.plant import load_plant
     >>> comparison(Basis(load_plant("mirelow"), date="2031-05-06")).title
     'Comparison of variants'

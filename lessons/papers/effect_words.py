@@ -16,8 +16,6 @@ ROLE_WORDS = {Role.OFF: "off", Role.STOPPED: "stopped", Role.LOADING: "loading",
 def kind_of(effect: Effect) -> str:
     """Return what kind of test a run is: what has to come out.
 
-    Examples
-    --------
     >>> from labkit.rig.effects import effect_of
     >>> from labkit.plant.plant import load_plant
     >>> [kind_of(effect_of(load_plant(), fault)) for fault in
@@ -34,8 +32,6 @@ def kind_of(effect: Effect) -> str:
 def roles_in_words(effect: Effect) -> str:
     """Return the roles at the end.
 
-    Examples
-    --------
     >>> from labkit.rig.effects import effect_of
     >>> from labkit.plant.plant import load_plant
     >>> roles_in_words(effect_of(load_plant(), "KF1: no power"))
@@ -48,8 +44,6 @@ def roles_in_words(effect: Effect) -> str:
 def outputs_in_words(effect: Effect, hold_ms: int) -> str:
     """Return what the outputs of the racks do.
 
-    Examples
-    --------
     >>> from labkit.rig.effects import effect_of
     >>> from labkit.plant.plant import load_plant
     >>> outputs_in_words(effect_of(load_plant(), "WF9: cut"), 500)
@@ -79,8 +73,6 @@ def outputs_in_words(effect: Effect, hold_ms: int) -> str:
 def lamps_in_words(effect: Effect) -> str:
     """Return the lamps of every unit that shows something else than before, unit by unit.
 
-    Examples
-    --------
     >>> from labkit.rig.effects import effect_of
     >>> from labkit.plant.plant import load_plant
     >>> print(lamps_in_words(effect_of(load_plant(), "TF1: no power")))
@@ -107,8 +99,6 @@ def _lamp(lamp: Lamp) -> str:
 def record_in_words(effect: Effect) -> str:
     """Return the lines of the record that must come, in order: roles, writers, alarms.
 
-    Examples
-    --------
     >>> from labkit.rig.effects import effect_of
     >>> from labkit.plant.plant import load_plant
     >>> print(record_in_words(effect_of(load_plant(), "TF1: no power")))

@@ -64,16 +64,6 @@ class _ModeRow:
 def failure_modes(basis: Basis) -> Paper:
     """Make the failure-mode table of a plant.
 
-    Parameters
-    ----------
-    basis : Basis
-
-    Returns
-    -------
-    Paper
-
-    Examples
-    --------
     >>> from labkit.plant.plant import load_plant
     >>> failure_modes(Basis(load_plant("mirelow"), date="2031-05-06")).title
     'Failure-mode table'

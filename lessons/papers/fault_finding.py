@@ -72,8 +72,6 @@ class Symptom:
     rows : list of dict
         The decision points, in order.
 
-    Examples
-    --------
     >>> Symptom("PLANT is red", {"PH1 PLANT": "red"}, 0.2).rows
     []
     """
@@ -87,18 +85,12 @@ class Symptom:
 def symptoms_of(finder: FaultFinder) -> tuple[Symptom, ...]:
     """Return what can be seen first at a plant, the most frequent first.
 
-    Parameters
-    ----------
-    finder : FaultFinder
-
     Returns
     -------
     tuple of Symptom
         Seen at the panel where there is one, else at the lamps of the controllers. What looks
         normal comes last.
 
-    Examples
-    --------
     >>> from labkit.plant.plant import load_plant
     >>> symptoms = symptoms_of(FaultFinder(load_plant()))
     >>> symptoms[-1].title.startswith("All looks normal")
@@ -156,16 +148,6 @@ def _words(finder: FaultFinder, seen: Mapping[str, str], lit: int | None,
 def fault_finding(basis: Basis) -> Paper:
     """Make the fault-finding page of a plant.
 
-    Parameters
-    ----------
-    basis : Basis
-
-    Returns
-    -------
-    Paper
-
-    Examples
-    --------
     >>> from labkit.plant.plant import load_plant
     >>> fault_finding(Basis(load_plant("mirelow"), date="2031-05-06")).title
     'Fault-finding page'

@@ -41,8 +41,6 @@ class Column:
     numbers : bool
         Whether it is set to the right.
 
-    Examples
-    --------
     >>> Column("rate", "a year", numbers=True).heading
     'a year'
     """
@@ -61,7 +59,6 @@ class PaperTable:
     ----------
     title : str
         What stands above it; may be empty.
-    columns : tuple of Column
     rows : tuple of mapping of str to str
         By the keys of the columns; what is missing is left open to be filled in by hand.
     note : str
@@ -73,8 +70,6 @@ class PaperTable:
     csv_columns, csv_rows : tuple
         What stands in CSV instead, where that differs.
 
-    Examples
-    --------
     >>> PaperTable("", (Column("a", "A"),), ({"a": "1"},)).rows[0]["a"]
     '1'
     """
@@ -95,12 +90,10 @@ class Section:
 
     Parameters
     ----------
-    title : str
     texts, points : tuple of str
         Paragraphs; list items.
     steps : bool
         Whether the points are numbered.
-    tables : tuple of Table
     picture, picture_says : str
         SVG, and the same in words for those who do not see it.
     level : int
@@ -110,8 +103,6 @@ class Section:
     boxes : bool
         Whether the points are to be ticked.
 
-    Examples
-    --------
     >>> Section("Limits", ("They stand here before the test.",)).level
     1
     """
@@ -140,7 +131,6 @@ class Paper:
         What it is, and what it is for.
     facts : mapping of str to str
         Plant, version, file, date and the like, for its head.
-    sections : tuple of Section
     assumptions : tuple of mapping of str to str
         Rows of what, value and source.
     wide : bool
@@ -148,8 +138,6 @@ class Paper:
     signatures : tuple of str
         Roles of those who sign.
 
-    Examples
-    --------
     >>> paper = Paper("note", "A note", "To show one.", {"Plant": "Mill"}, ())
     >>> paper.markdown().splitlines()[0]
     '# A note: Mill'

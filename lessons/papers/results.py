@@ -59,8 +59,6 @@ class Repeat:
     why : str
         What the verdict rests on.
 
-    Examples
-    --------
     >>> Repeat(2, "4", "1", MUST_SWITCH, "", 285.0, 231.0, True, "pass", "pass", "").verdict
     'pass'
     """
@@ -84,14 +82,11 @@ class StepVerdict:
 
     Parameters
     ----------
-    step, action : str
     passed, failed, open : int
         How many of its repeats.
     longest_gap_ms : float or None
         The longest gap measured, ms.
 
-    Examples
-    --------
     >>> StepVerdict("4", "power off", passed=9, failed=1, open=0, longest_gap_ms=301.0).verdict
     'fail'
     """
@@ -120,8 +115,6 @@ class TestResults:
     problems : tuple of str
         What is wrong with the file, each with line or column.
 
-    Examples
-    --------
     >>> TestResults((), ()).trials
     0
     """
@@ -163,11 +156,6 @@ class TestResults:
             In (0, 1).
         sided : str
             "lower", "upper" or "two", as in `labkit.evidence.limits.success_limits`.
-
-        Returns
-        -------
-        Limits
-            Chances in [0, 1].
 
         Raises
         ------
@@ -220,10 +208,6 @@ class TestResults:
         confidence : float
             In (0, 1).
 
-        Returns
-        -------
-        tuple of str
-
         Raises
         ------
         ValueError
@@ -257,10 +241,6 @@ class TestResults:
         claim, confidence : float
             As in `proves`.
 
-        Returns
-        -------
-        str
-
         Raises
         ------
         ValueError
@@ -290,10 +270,6 @@ def read_results(path: str | Path) -> TestResults:
         A CSV file with the columns of `COLUMNS`, in any order, more columns allowed; separated by
         comma, semicolon or tab; in UTF-8, UTF-16 or the usual encoding of spreadsheets.
 
-    Returns
-    -------
-    TestResults
-
     Raises
     ------
     ValueError
@@ -301,8 +277,6 @@ def read_results(path: str | Path) -> TestResults:
     OSError
         If the file cannot be read.
 
-    Examples
-    --------
     >>> import tempfile
     >>> with tempfile.TemporaryDirectory() as folder:
     ...     sheet = Path(folder) / "filled.csv"

@@ -43,16 +43,6 @@ NOT_PARTS = (
 def spares_plan(basis: Basis) -> Paper:
     """Make the plan of spare parts and repair times of a plant.
 
-    Parameters
-    ----------
-    basis : Basis
-
-    Returns
-    -------
-    Paper
-
-    Examples
-    --------
     >>> from labkit.plant.plant import load_plant
     >>> spares_plan(Basis(load_plant("mirelow"), date="2031-05-06")).title
     'Spare parts and repair times'

@@ -60,10 +60,7 @@ class SheetStep:
         How the plant gets back to normal, and what then has to be seen.
     faults : tuple of str
         Ids of the faults that are provoked.
-    repeats : int
 
-    Examples
-    --------
     >>> SheetStep("01", "check", "look", "", "Compare versions.", None, "the same").repeats
     1
     """
@@ -86,16 +83,6 @@ class SheetStep:
 def steps_of(basis: Basis) -> tuple[SheetStep, ...]:
     """Return the steps of the test of a plant.
 
-    Parameters
-    ----------
-    basis : Basis
-
-    Returns
-    -------
-    tuple of Step
-
-    Examples
-    --------
     >>> from labkit.plant.plant import load_plant
     >>> steps = steps_of(Basis(load_plant("mirelow"), date="2031-05-06"))
     >>> sorted({step.type for step in steps})
@@ -386,10 +373,6 @@ def _moments(basis: Basis) -> Iterator[SheetStep]:
 def finders(basis: Basis) -> dict[str, tuple[str, ...]]:
     """Return for each fault that nobody notices the steps that find it.
 
-    Parameters
-    ----------
-    basis : Basis
-
     Returns
     -------
     dict of str to tuple of str
@@ -402,8 +385,6 @@ def finders(basis: Basis) -> dict[str, tuple[str, ...]]:
     integrator that does not track is found by the limit of the output step when its unit takes
     over.
 
-    Examples
-    --------
     >>> from labkit.plant.plant import load_plant
     >>> basis = Basis(load_plant("mirelow", "pair"), date="2031-05-06")
     >>> finders(basis)["settings: one missed beat"]

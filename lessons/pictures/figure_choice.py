@@ -60,8 +60,6 @@ def stills(plant: Plant | None = None) -> dict[str, Still]:
     dict of str to Still
         What the plant has nothing for is left out, see `left_out`.
 
-    Examples
-    --------
     >>> list(stills())[:2]
     ['survival', 'histories']
     """
@@ -76,12 +74,6 @@ def left_out(plant: Plant | None = None) -> dict[str, str]:
     plant : Plant, optional
         Of which plant; that of the lessons where it is left out.
 
-    Returns
-    -------
-    dict of str to str
-
-    Examples
-    --------
     >>> left_out()
     {}
     """

@@ -41,11 +41,6 @@ def write_picture(draw: Callable[[Axes], Axes], file: str | Path, *, theme: str 
         Draws it on axes.
     file : str or path
         Its ending says what it becomes: ".png" or ".svg".
-    theme : {"light", "dark"}
-
-    Returns
-    -------
-    Path
 
     Raises
     ------
@@ -54,8 +49,6 @@ def write_picture(draw: Callable[[Axes], Axes], file: str | Path, *, theme: str 
     OSError
         When the file cannot be written.
 
-    Examples
-    --------
     >>> from lessons.pictures.part_curves import plot_survival
     >>> write_picture(lambda ax: plot_survival(60_000, ax), "picture.pdf")
     Traceback (most recent call last):
@@ -112,8 +105,6 @@ def write_figures(folder: str | Path, names: Sequence[str] | None = None, *,
     What is SVG text by itself becomes a PNG by resvg-py; where that is not installed, only its
     SVG is written.
 
-    Examples
-    --------
     >>> import tempfile
     >>> with tempfile.TemporaryDirectory() as folder:
     ...     [path.name for path in write_figures(folder, ["takeover"])]

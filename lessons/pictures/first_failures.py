@@ -48,8 +48,6 @@ def lives_h(mtbf_h: float, count: int = 100, seed: int = 2) -> tuple[float, ...]
     -----
     Exponential lives: the failure rate does not depend on age.
 
-    Examples
-    --------
     >>> len(lives_h(60_000))
     100
     """
@@ -76,8 +74,6 @@ def still_running(lives: Sequence[float], t_h: float) -> int:
     int
         0 to the number of controllers.
 
-    Examples
-    --------
     >>> still_running((5.0, 15.0), 10.0)
     1
     """
@@ -99,8 +95,6 @@ def first_failures_text(lives: Sequence[float], mtbf_h: float) -> str:
     str
         One line for each time.
 
-    Examples
-    --------
     >>> print(first_failures_text((4_000.0, 70_000.0), 60_000.0).splitlines()[1])
     after 1.00 years: 1 of 2 have not failed yet
     """
@@ -137,8 +131,6 @@ def first_failures_svg(lives: Sequence[float], t_h: float, mtbf_h: float) -> str
     ValueError
         Where there are more than 100 lives.
 
-    Examples
-    --------
     >>> "1 of 2" in first_failures_svg((5.0, 15.0), 10.0, 10.0)
     True
     """

@@ -36,8 +36,6 @@ class Box:
     x, y, width, height : float
         In grid units; the sizes are > 0.
 
-    Examples
-    --------
     >>> Box(10, 20, 100, 40).middle
     (60.0, 40.0)
     """
@@ -78,8 +76,6 @@ class Socket:
     box : Box
         Its place.
 
-    Examples
-    --------
     >>> Socket("KF10", "KF1", "A", "KF10A", Box(0, 0, 90, 40)).letter
     'A'
     """
@@ -106,8 +102,6 @@ class Strand:
     points : tuple of (x, y)
         The line, from the controller down to the socket.
 
-    Examples
-    --------
     >>> Strand("KF10", "KF1", ("WF1",), ("WF1",), ((0, 0), (0, 9))).cables
     ('WF1',)
     """
@@ -136,8 +130,6 @@ class Wire:
     ends : tuple of str
         The parts that it joins.
 
-    Examples
-    --------
     >>> Wire("WF9", "sync", (((0, 0), (9, 0)),), (4, 0), ("KF1", "KF2")).kind
     'sync'
     """
@@ -161,13 +153,9 @@ class Layout:
         Places by designation: of controllers, of what feeds them, of racks, of what is wired to
         a rack in the field (inside the rack's plate), of what hangs on the controllers' other
         bus, and of parts without wires.
-    sockets : tuple of Socket
-    strands : tuple of Strand
     wires : tuple of Wire
         What joins them.
 
-    Examples
-    --------
     >>> from lessons.pictures.layout import layout_of
     >>> from labkit.plant.plant import load_plant
     >>> layout = layout_of(load_plant())

@@ -245,12 +245,6 @@ def layout_of(plant: Plant) -> Layout:
     plant : Plant
         Any plant; parts of which the picture knows nothing stand in a row at the bottom.
 
-    Returns
-    -------
-    Layout
-
-    Examples
-    --------
     >>> from labkit.plant.plant import load_plant
     >>> round(layout_of(load_plant()).boxes["KF10"].width)
     279

@@ -78,8 +78,6 @@ def relative_luminance(colour: str) -> float:
     ----------
     WCAG 2.1, definition of relative luminance (sRGB).
 
-    Examples
-    --------
     >>> relative_luminance("#ffffff")
     1.0
     """
@@ -118,8 +116,6 @@ def contrast(one: str, other: str) -> float:
     WCAG 2.1, definition of contrast ratio; success criteria 1.4.3 (text, 4.5) and 1.4.11
     (graphics, 3).
 
-    Examples
-    --------
     >>> contrast("#000000", "#ffffff")
     21.0
     """
@@ -141,8 +137,6 @@ def page_colours_css(selector: str) -> str:
         CSS text; the variables are named '--lk-' and the name in `PAGE` or `PLATE`. The dark
         colours hold inside a page that JupyterLab or Notebook has marked as dark.
 
-    Examples
-    --------
     >>> "--lk-ink:#1c2430" in page_colours_css(".lk")
     True
     """

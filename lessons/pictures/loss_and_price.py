@@ -53,17 +53,11 @@ def worth_alt_text(air: bool = False, durations: str = "fixed") -> str:
     durations : str
         ``fixed`` or ``exponential``; see `labkit.plant.variants`.
 
-    Returns
-    -------
-    str
-
     Raises
     ------
     ValueError
         If `durations` is neither.
 
-    Examples
-    --------
     >>> worth_alt_text().startswith("Bars of loss and price in EUR a year, blowers fail to off.")
     True
     """

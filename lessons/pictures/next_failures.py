@@ -28,17 +28,11 @@ def plot_next_failures(state: PlantState, function: str, ax: Axes | None = None)
     ax : Axes, optional
         Where to draw; new axes where it is left out.
 
-    Returns
-    -------
-    Axes
-
     Raises
     ------
     ValueError
         When the plant has no such function, or nothing alone would stop it.
 
-    Examples
-    --------
     >>> from labkit.plant.plant import load_plant
     >>> ax = plot_next_failures(load_plant().state({"KF1"}), "control kept")
     >>> ax.get_yticklabels()[0].get_text()

@@ -32,17 +32,11 @@ def sheet(theme: str = "light") -> Figure:
     theme : {"light", "dark"}
         White paper, or that of the dark theme.
 
-    Returns
-    -------
-    Figure
-
     Raises
     ------
     ValueError
         When there is no such theme.
 
-    Examples
-    --------
     >>> sheet("dark").get_facecolor()[0] < 0.1
     True
     """
@@ -61,17 +55,11 @@ def sheet(theme: str = "light") -> Figure:
 def inks(ax: Axes) -> Mapping[str, str]:
     """Return the colours of the page that can be seen on the paper of these axes.
 
-    Parameters
-    ----------
-    ax : Axes
-
     Returns
     -------
     mapping of str to str
         By the names of `lessons.pictures.look.PAGE`.
 
-    Examples
-    --------
     >>> inks(sheet("dark").add_subplot())["ink"]
     '#f2f5f8'
     """
@@ -84,16 +72,6 @@ def inks(ax: Axes) -> Mapping[str, str]:
 def type_size(ax: Axes) -> float:
     """Return the size of type in pt, in proportion to the picture, so that it looks alike.
 
-    Parameters
-    ----------
-    ax : Axes
-
-    Returns
-    -------
-    float
-
-    Examples
-    --------
     >>> type_size(sheet().add_subplot())
     18.0
     """
@@ -105,16 +83,9 @@ def grouped(number: float, places: int = 0) -> str:
 
     Parameters
     ----------
-    number : float
     places : int
         Decimals.
 
-    Returns
-    -------
-    str
-
-    Examples
-    --------
     >>> grouped(60_000)
     '60 000'
     """
@@ -124,17 +95,6 @@ def grouped(number: float, places: int = 0) -> str:
 def axes(ax: Axes | None, title: str, x_label: str, y_label: str) -> Axes:
     """Return axes with title, labels, grid and sizes; new ones where none are given.
 
-    Parameters
-    ----------
-    ax : Axes or None
-    title, x_label, y_label : str
-
-    Returns
-    -------
-    Axes
-
-    Examples
-    --------
     >>> axes(sheet().add_subplot(), "Level", "time [s]", "level [m]").get_ylabel()
     'level [m]'
     """

@@ -26,10 +26,6 @@ def plot_survival(mtbf_h: float, ax: Axes | None = None) -> Axes:
     ax : Axes, optional
         Where to draw; new axes where it is left out.
 
-    Returns
-    -------
-    Axes
-
     Raises
     ------
     ValueError
@@ -39,8 +35,6 @@ def plot_survival(mtbf_h: float, ax: Axes | None = None) -> Axes:
     -----
     Constant failure rate, no repair: R(t) = exp(-t / MTBF).
 
-    Examples
-    --------
     >>> plot_survival(60_000).get_ylabel()
     'not failed yet [%]'
     """
@@ -87,8 +81,6 @@ def drawn_stops(parts: Mapping[str, tuple[float, float]], duration_h: float, *, 
     ValueError
         When there is no part, or a time is not positive.
 
-    Examples
-    --------
     >>> len(drawn_stops({"A": (99, 1)}, 8760)["A"]) > 50
     True
     """
@@ -125,17 +117,11 @@ def plot_histories(parts: Mapping[str, tuple[float, float]], duration_h: float, 
     ax : Axes, optional
         Where to draw; new axes where it is left out.
 
-    Returns
-    -------
-    Axes
-
     Raises
     ------
     ValueError
         When there is no part, or a time is not positive.
 
-    Examples
-    --------
     >>> ax = plot_histories({"rare and long": (9900, 100), "often and short": (99, 1)}, 8760)
     >>> [label.get_text() for label in ax.get_yticklabels()]
     ['rare and long', 'often and short']

@@ -32,8 +32,6 @@ class Trouble:
     breaks : bool
         Whether the part does not do its work; otherwise it is only disturbed.
 
-    Examples
-    --------
     >>> Trouble("noise", False).words
     'noise'
     """
@@ -55,8 +53,6 @@ def troubles_of(faults: Iterable[Fault]) -> dict[str, Trouble]:
     dict of str to Trouble
         By designation; several words are joined.
 
-    Examples
-    --------
     >>> from labkit.plant.plant import load_plant
     >>> troubles_of([faults_of(load_plant())["KF1: no power"]])
     {'KF1': Trouble(words='no power', breaks=True)}
@@ -82,12 +78,6 @@ def plant_alt_text(plant: Plant, snapshot: Snapshot, *, marks: bool = True) -> s
     marks : bool
         Whether it says what is broken, as the picture then does.
 
-    Returns
-    -------
-    str
-
-    Examples
-    --------
     >>> from labkit.plant.plant import load_plant
     >>> from labkit.switchover.engine import Switchover
     >>> plant = load_plant()
@@ -240,13 +230,6 @@ def plant_svg(plant: Plant, snapshot: Snapshot, *, layout: Layout | None = None,
     standalone : bool
         Whether the picture carries its own style, to stand in a file.
 
-    Returns
-    -------
-    str
-        SVG text.
-
-    Examples
-    --------
     >>> from labkit.plant.plant import load_plant
     >>> from labkit.switchover.engine import Switchover
     >>> plant = load_plant()

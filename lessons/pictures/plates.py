@@ -72,12 +72,6 @@ def controller_plate(name: str, what: str, box: Box, snapshot: Snapshot,
     lamps : sequence of Lamp
         Its lamps.
 
-    Returns
-    -------
-    str
-
-    Examples
-    --------
     >>> from labkit.rig.rig import Rig
     >>> plate = controller_plate("KF1", "controller 1", Box(0, 0, 258, 168), Rig().snapshot(), [])
     >>> "ACTIVE" in plate
@@ -114,12 +108,6 @@ def socket_plate(socket: Socket, lamps: Sequence[Lamp], broken: str | None) -> s
     broken : str or None
         Word for what is wrong with it.
 
-    Returns
-    -------
-    str
-
-    Examples
-    --------
     >>> "dead" in socket_plate(Socket("KF10", "KF1", "A", "KF10A", Box(0, 0, 133, 64)), [], "dead")
     True
     """
@@ -152,12 +140,6 @@ def rack_plate(name: str, what: str, box: Box, snapshot: Snapshot) -> str:
     snapshot : Snapshot
         State of the pair.
 
-    Returns
-    -------
-    str
-
-    Examples
-    --------
     >>> from labkit.rig.rig import Rig
     >>> "outputs written" in rack_plate("KF10", "rack", Box(0, 0, 279, 154), Rig().snapshot())
     True
@@ -192,12 +174,6 @@ def field_plate(name: str, part: PlantPart, box: Box, broken: str | None) -> str
     broken : str or None
         Word for what is wrong with it.
 
-    Returns
-    -------
-    str
-
-    Examples
-    --------
     >>> part = PlantPart("GP1", "intake pump 1", "pump", 25_000, 12)
     >>> "intake pump 1" in field_plate("GP1", part, Box(0, 0, 160, 24), None)
     True
@@ -229,12 +205,6 @@ def plain_plate(name: str, what: str, box: Box) -> str:
     box : Box
         Its place.
 
-    Returns
-    -------
-    str
-
-    Examples
-    --------
     >>> plain_plate("TB1", "24 V supply", Box(0, 0, 200, 44)).count("<text")
     2
     """
@@ -266,12 +236,6 @@ def lamp_plate(name: str, what: str, box: Box, lamps: Sequence[Lamp]) -> str:
     lamps : sequence of Lamp
         Its lamps.
 
-    Returns
-    -------
-    str
-
-    Examples
-    --------
     >>> "PH1" in lamp_plate("PH1", "operator panel", Box(0, 0, 216, 60), [])
     True
     """

@@ -34,17 +34,11 @@ def plot_mtbf_limits(claim_h: float, watched_h: float, ax: Axes | None = None, *
     confidence : float
         Of the one-sided lower limit, in (0, 1).
 
-    Returns
-    -------
-    Axes
-
     Raises
     ------
     TypeError, ValueError
         If an argument is no number or out of its range, or there are more than three counts.
 
-    Examples
-    --------
     >>> plot_mtbf_limits(60_000, 17_520).get_xlabel()
     'unit-hours watched [h]'
     """

@@ -30,12 +30,6 @@ def strands(plant: Plant, controllers: Mapping[str, Box], racks: Mapping[str, Bo
     top : float
         Height of the first ribbon, in grid units.
 
-    Returns
-    -------
-    tuple of Strand
-
-    Examples
-    --------
     >>> from lessons.pictures.layout import layout_of
     >>> from labkit.plant.plant import load_plant
     >>> layout_of(load_plant()).strands[0].points[0][1]
@@ -80,12 +74,6 @@ def feeds(plant: Plant, boxes: Mapping[str, Box], supplies: Mapping[str, Box]) -
     boxes, supplies : mapping of str to Box
         Places of all parts, and of those that feed.
 
-    Returns
-    -------
-    list of Wire
-
-    Examples
-    --------
     >>> from labkit.plant.plant import load_plant
     >>> feeds(load_plant(), {}, {})
     []
@@ -129,12 +117,6 @@ def sync_wire(name: str, part: PlantPart, controllers: Mapping[str, Box],
     level : float
         Height of the wire, in grid units.
 
-    Returns
-    -------
-    Wire or None
-
-    Examples
-    --------
     >>> part = PlantPart("WF9", "sync cable", "cable", 300_000, 6, joins=("KF1", "KF2"))
     >>> sync_wire("WF9", part, {"KF1": Box(0, 0, 9, 9), "KF2": Box(20, 0, 9, 9)}, 5).lines
     (((9, 5), (20, 5)),)
@@ -168,8 +150,6 @@ def bus_wire(name: str, part: PlantPart, controllers: Mapping[str, Box],
     Wire or None
         None where it joins nothing that is drawn there.
 
-    Examples
-    --------
     >>> part = PlantPart("WF4", "panel bus", "cable", 400_000, 6, joins=("TF1", "PH1"))
     >>> bus_wire("WF4", part, {}, {"TF1": Box(0, 0, 10, 10), "PH1": Box(0, 30, 10, 10)}, 5).lines
     (((5.0, 10), (5.0, 30)),)

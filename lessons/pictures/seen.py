@@ -112,8 +112,6 @@ def lamp_board_html(rig: Rig) -> str:
     str
         HTML text. A lamp that flashes says so in words and does not move.
 
-    Examples
-    --------
     >>> lamp_board_html(Rig()).count("<section>")
     5
     """

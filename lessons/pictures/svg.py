@@ -51,8 +51,6 @@ def text_width(words: str, size: float = 15, *, bold: bool = False) -> float:
     float
         Width in grid units, >= 0.
 
-    Examples
-    --------
     >>> text_width("KF1") < text_width("KF10") < text_width("KF10", bold=True)
     True
     """
@@ -73,12 +71,6 @@ def fit(words: str, width: float, size: float = 15, *, bold: bool = False) -> st
     bold : bool
         Whether the letters are bold.
 
-    Returns
-    -------
-    str
-
-    Examples
-    --------
     >>> fit("24 V supply of both controllers", 120)
     '24 V supply…'
     """
@@ -105,12 +97,6 @@ def words_in_lines(words: str, width: float, most: int, size: float = 15) -> lis
     size : float
         Font size, > 0, in grid units.
 
-    Returns
-    -------
-    list of str
-
-    Examples
-    --------
     >>> words_in_lines("rack of the header tank and UV", 160, 2)
     ['rack of the header', 'tank and UV']
     """
@@ -151,12 +137,6 @@ def text(x: float, y: float, words: str, kind: str = "", *, size: float | None =
     anchor : {'start', 'middle', 'end'}
         Which point of the text stands at the place.
 
-    Returns
-    -------
-    str
-
-    Examples
-    --------
     >>> text(1, 2, "A & B")
     '<text x="1" y="2">A &amp; B</text>'
     """
@@ -182,12 +162,6 @@ def rectangle(x: float, y: float, width: float, height: float, kind: str = "plat
     radius : float
         Radius of the corners, >= 0.
 
-    Returns
-    -------
-    str
-
-    Examples
-    --------
     >>> rectangle(0, 0, 10, 5, "plate", 2)
     '<rect x="0" y="0" width="10" height="5" rx="2" class="plate"/>'
     """
@@ -215,8 +189,6 @@ def line(points: Sequence[tuple[float, float]], kind: str = "wire", radius: floa
     str
         Empty where fewer than two different points are left.
 
-    Examples
-    --------
     >>> line([(0, 0), (0, 10), (20, 10)], "idle", 2)
     '<path d="M0,0L0,8Q0,10 2,10L20,10" class="idle"/>'
     """
@@ -247,12 +219,6 @@ def cross(x: float, y: float, reach: float = 8, kind: str = "mark") -> str:
     kind : str
         Classes of `svg.css`.
 
-    Returns
-    -------
-    str
-
-    Examples
-    --------
     >>> cross(10, 10, 4)
     '<path d="M6,6l8,8m0,-8l-8,8" class="mark"/>'
     """
@@ -284,12 +250,6 @@ def tag(x: float, y: float, words: str, *, size: float = 15, anchor: str = "star
     mild : bool
         Whether nothing is broken, only disturbed: a yellow tag with a triangle.
 
-    Returns
-    -------
-    str
-
-    Examples
-    --------
     >>> "cut" in tag(0, 0, "cut")
     True
     """
@@ -329,17 +289,11 @@ def lamp(x: float, y: float, shape: str, colour: str, *, lit: bool, flashing: bo
     reach : float
         Half its width, > 0.
 
-    Returns
-    -------
-    str
-
     Raises
     ------
     ValueError
         When the shape is none of these.
 
-    Examples
-    --------
     >>> lamp(0, 0, "ring", "white", lit=True)
     '<circle cx="0" cy="0" r="6.4" class="owhite"/>'
     """
@@ -387,12 +341,6 @@ def document(parts: Iterable[str], width: float, height: float, label: str, *,
     still : bool
         Whether lamps that flash stand still with the word "flashing" beside them.
 
-    Returns
-    -------
-    str
-
-    Examples
-    --------
     >>> document([], 20, 10, "empty")[:34]
     '<svg xmlns="http://www.w3.org/2000'
     """

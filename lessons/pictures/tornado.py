@@ -39,19 +39,12 @@ def tornado_words(swings: Sequence[Swing], currency: str = "EUR") -> str:
     ----------
     swings : sequence of Swing
         From `labkit.plant.sensitivity.sensitivity`, at least one.
-    currency : str
-
-    Returns
-    -------
-    str
 
     Raises
     ------
     ValueError
         When there is no swing.
 
-    Examples
-    --------
     >>> from labkit.plant.plant import load_plant
     >>> from labkit.plant.sensitivity import sensitivity
     >>> tornado_words(sensitivity(load_plant(), "V1a", "V0"))[:43]

@@ -39,8 +39,6 @@ class Mark:
     words : str
         What, in a few words.
 
-    Examples
-    --------
     >>> Mark(12.0, "KF1: no power").words
     'KF1: no power'
     """
@@ -62,8 +60,6 @@ def window_s(now_s: float) -> tuple[float, float]:
     (float, float)
         Beginning and end, in s.
 
-    Examples
-    --------
     >>> window_s(0), window_s(61), window_s(2000)
     ((0.0, 60.0), (0.0, 120.0), (200.0, 2000.0))
     """
@@ -99,12 +95,6 @@ def level_alt_text(time_s: Sequence[float], level_m: Sequence[float], tank: Tank
     tank : TankSettings
         Its limits are drawn.
 
-    Returns
-    -------
-    str
-
-    Examples
-    --------
     >>> from labkit.rig.tank import TankSettings
     >>> level_alt_text([0, 10], [1.2, 1.25], TankSettings())[:50]
     'Line chart of the level of the header tank [m] ove'
@@ -152,18 +142,11 @@ def level_svg(time_s: Sequence[float], level_m: Sequence[float], tank: TankSetti
     standalone : bool
         Whether the picture carries its own style, to stand in a file.
 
-    Returns
-    -------
-    str
-        SVG text.
-
     Raises
     ------
     ValueError
         When there is no point, or the sequences differ in length.
 
-    Examples
-    --------
     >>> from labkit.rig.tank import TankSettings
     >>> level_svg([0, 10], [1.2, 1.25], TankSettings()).count("<svg")
     1
@@ -275,8 +258,6 @@ def level_picture(view: RigView, **how) -> str:
     str
         SVG text; empty for a plant without a tank.
 
-    Examples
-    --------
     >>> from labkit.rig.rig import Rig
     >>> level_picture(Rig().view()).count("<svg")
     1

@@ -23,8 +23,6 @@ class Row:
     a, b : str
         How it stands with settings A and with settings B.
 
-    Examples
-    --------
     >>> Row("hold_ms", "500", "100").differs
     True
     """
@@ -52,8 +50,6 @@ def comparison_rows(a: RigView, b: RigView) -> tuple[Row, ...]:
     tuple of Row
         First the settings that differ, then what came of it.
 
-    Examples
-    --------
     >>> from labkit.rig.rig import Rig
     >>> from labkit.switchover.settings import PairSettings
     >>> rows = comparison_rows(Rig().view(), Rig(settings=PairSettings(hold_ms=100)).view())
@@ -94,17 +90,11 @@ def _told(view: RigView) -> dict[str, str]:
 def comparison_text(rows: Sequence[Row]) -> str:
     """Return a comparison as text.
 
-    Parameters
-    ----------
-    rows : sequence of Row
-
     Returns
     -------
     str
         A line for each row; those that differ begin with a mark and say so.
 
-    Examples
-    --------
     >>> print(comparison_text([Row("gap", "no", "no"), Row("hold_ms", "500", "100")]))
       gap: A and B: no
     * hold_ms differs: A: 500 | B: 100
@@ -117,17 +107,11 @@ def comparison_text(rows: Sequence[Row]) -> str:
 def comparison_html(rows: Sequence[Row]) -> str:
     """Return a comparison as a table.
 
-    Parameters
-    ----------
-    rows : sequence of Row
-
     Returns
     -------
     str
         HTML; a row that differs carries a word for it, not a colour alone.
 
-    Examples
-    --------
     >>> comparison_html([Row("hold_ms", "500", "100")]).count("differs")
     1
     """

@@ -22,8 +22,6 @@ class Picture:
     words : str
         What the picture shows.
 
-    Examples
-    --------
     >>> Picture("<svg></svg>", "Two states.")
     Two states.
     """

@@ -33,8 +33,6 @@ def plot_class(table: ClassTable, ax: Axes | None = None) -> Axes:
     Axes
         Its twelve most frequent misconceptions; of a class without one, a line that says so.
 
-    Examples
-    --------
     >>> plot_class(ClassTable((), (), {})).get_xlabel()
     'learners who met it, of 0'
     """

@@ -29,7 +29,6 @@ class Learner:
 
     Parameters
     ----------
-    label : str
     file : str
         Name of the file that was handed in.
     attempts : int
@@ -41,8 +40,6 @@ class Learner:
     minutes_active : float
         Minutes between actions, pauses of more than five minutes left out.
 
-    Examples
-    --------
     >>> Learner("7", "7.json", 0, (), (), {}, 0.0).attempts
     0
     """
@@ -126,10 +123,6 @@ def collect(folder: str | Path, *, progress: Callable[[int, int], None] | None =
         Files in folders inside it count too.
     progress : callable, optional
         Called with the number of files read and of all files.
-
-    Returns
-    -------
-    ClassTable
 
     Raises
     ------

@@ -36,15 +36,12 @@ class Answer:
 
     Parameters
     ----------
-    id, title, task : str
     situation : str
         What the task is about, with its numbers; empty for a fault drill, which shows its plant.
     right : tuple of str
         The right answer, line by line.
     route : str
         The worked solution with these numbers.
-    wrong : tuple of Wrong
-    voting : bool
     seed : int
         Which numbers.
     """
@@ -73,17 +70,11 @@ def answer_key(number: str, seed: int = 0, fresh: Mapping[str, int] | None = Non
     fresh : mapping of str to int, optional
         The seeds that the lesson names for some items, in place of the numbers of the plant.
 
-    Returns
-    -------
-    tuple of Answer
-
     Raises
     ------
     ValueError
         When there is no such lesson.
 
-    Examples
-    --------
     >>> key = {answer.id: answer for answer in answer_key("01")}
     >>> key["01-downtime"].right
     ('35.04 min/a',)

@@ -30,10 +30,6 @@ def run_lesson(path: str | Path, *, seed: int = 0) -> LessonFile:
     seed : int
         Which numbers its exercises have: 0 for those of the plant.
 
-    Returns
-    -------
-    LessonFile
-
     Raises
     ------
     nbclient.exceptions.CellExecutionError
@@ -75,10 +71,6 @@ def write_copies(folder: str | Path, *, only: Iterable[str] = (), seed: int = 0,
     progress : callable
         Called with a line for each file.
 
-    Returns
-    -------
-    tuple of Path
-
     Raises
     ------
     ValueError
@@ -112,10 +104,6 @@ def write_key(folder: str | Path, *, only: Iterable[str] = (), seed: int = 0,
         As in `write_copies`.
     seed : int
         Which numbers the key is for.
-
-    Returns
-    -------
-    tuple of Path
 
     Raises
     ------

@@ -27,7 +27,6 @@ class Cell:
 
     Parameters
     ----------
-    kind, source : str
     outputs : tuple of mapping
         As in the notebook format.
     """
@@ -55,14 +54,7 @@ class Cell:
 
 @dataclass(frozen=True)
 class LessonSection:
-    """Hold one section: its heading, its minutes, its cells without the heading's line.
-
-    Parameters
-    ----------
-    heading : str
-    minutes : int
-    cells : tuple of Cell
-    """
+    """Hold one section: its heading, its minutes, its cells without the heading's line."""
 
     heading: str
     minutes: int
@@ -80,12 +72,8 @@ class LessonFile:
 
     Parameters
     ----------
-    path : Path
-    title : str
     opening : str
         What stands before the first section, without the title.
-    objectives : tuple of str
-    sections : tuple of Section
     """
 
     path: Path
@@ -134,14 +122,6 @@ def glossary_file() -> Path:
 def read_lesson(path: str | Path) -> LessonFile:
     """Read a lesson from its notebook.
 
-    Parameters
-    ----------
-    path : str or Path
-
-    Returns
-    -------
-    LessonFile
-
     Raises
     ------
     ValueError
@@ -149,8 +129,6 @@ def read_lesson(path: str | Path) -> LessonFile:
     OSError
         When it cannot be read.
 
-    Examples
-    --------
     >>> lesson = read_lesson(lesson_files()[0])
     >>> lesson.number, lesson.sections[0].heading
     ('01', 'Start')

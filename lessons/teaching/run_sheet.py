@@ -53,14 +53,8 @@ def run_sheet(lesson: LessonFile, *, seed: int = 0) -> str:
 
     Parameters
     ----------
-    lesson : LessonFile
     seed : int
         Which numbers the key is for: 0 for those of the plant.
-
-    Returns
-    -------
-    str
-        A whole HTML document.
 
     Raises
     ------

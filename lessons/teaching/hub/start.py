@@ -25,16 +25,6 @@ __all__ = ["learner_folder", "limit_memory", "main"]
 def learner_folder(environment: Mapping[str, str]) -> Path:
     """Return the folder of a learner's lessons and record.
 
-    Parameters
-    ----------
-    environment : mapping of str to str
-
-    Returns
-    -------
-    Path
-
-    Examples
-    --------
     >>> learner_folder({"WORKBOOK_FOLDER": "/srv/class/mara"}).as_posix()
     '/srv/class/mara'
     """
@@ -59,8 +49,6 @@ def limit_memory(megabytes: int) -> None:
     RLIMIT_DATA of Linux (4.7 and later) counts private memory that can be written. It holds for
     each process by itself: a learner with two kernels may take it twice.
 
-    Examples
-    --------
     >>> limit_memory(10)
     Traceback (most recent call last):
         ...
