@@ -5,11 +5,21 @@ import math
 from collections.abc import Callable, Iterable
 
 __all__ = [
-    "HOURS_PER_YEAR", "THIN_SPACE", "capital", "did_you_mean", "listed", "shown", "three_digits",
+    "HOURS_PER_YEAR", "THIN_SPACE", "capital", "did_you_mean", "grouped", "listed", "shown",
+    "three_digits",
 ]
 
 HOURS_PER_YEAR = 8760.0
 THIN_SPACE = "\u202f"
+
+
+def grouped(value: float, decimals: int = 0, between: str = THIN_SPACE) -> str:
+    """Write a number with its thousands set apart.
+
+    >>> grouped(1234567, between=" "), grouped(-1234.5, 1, " "), grouped(12)
+    ('1 234 567', '-1 234.5', '12')
+    """
+    return f"{value:,.{decimals}f}".replace(",", between)
 
 
 def shown(value: float, digits: int = 3) -> str:
@@ -23,9 +33,9 @@ def shown(value: float, digits: int = 3) -> str:
     ('35.0', '1.5', '6.67e-05', '4')
     """
     if value == int(value) and abs(value) < 1e15:
-        return f"{int(value):,}".replace(",", THIN_SPACE)
+        return grouped(value)
     if abs(value) >= 10**digits:
-        return f"{value:,.0f}".replace(",", THIN_SPACE)
+        return grouped(value)
     if abs(value) >= 1e-3 and float(f"{value:.{digits}g}") == value:
         return f"{value:.{digits}g}"
     if abs(value) < 1e-3:
@@ -41,7 +51,7 @@ def three_digits(value: float, between: str = THIN_SPACE) -> str:
     ('51 400', '84')
     """
     places = max(0, math.floor(math.log10(value)) - 2)
-    return f"{round(value, -places):,.0f}".replace(",", between)
+    return grouped(round(value, -places), between=between)
 
 
 def did_you_mean(name, names: Iterable[str], quote: Callable[[str], str] = str) -> str:

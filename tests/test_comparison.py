@@ -22,7 +22,7 @@ def test_short_hold_time_differs_in_the_tank_and_not_in_the_roles():
     rows = {row.what: row for row in comparison_rows(after_power_cut(500), after_power_cut(100))}
     assert (rows["setting hold_ms"].a, rows["setting hold_ms"].b) == ("500", "100")
     assert not rows["who leads"].differs and not rows["gap"].differs
-    assert (rows["cost of the event"].a, rows["cost of the event"].b) == ("EUR 0", "EUR 11,000")
+    assert (rows["cost of the event"].a, rows["cost of the event"].b) == ("EUR 0", "EUR 11\u202f000")
     assert float(rows["lowest level [m]"].b) <= 0.6 < float(rows["lowest level [m]"].a)
 
 

@@ -229,7 +229,7 @@ def test_mtbf_limits_without_a_failure():
     hours, proven = (np.asarray(each) for each in ax.lines[0].get_data())
     # No failure: the 90 % lower limit is T / ln 10 (chi-square with two degrees of freedom).
     np.testing.assert_allclose(proven, hours / np.log(10), rtol=1e-9, atol=0)
-    assert "17 520 h without a failure:\n7 609 h proven" in texts(ax)
+    assert "17\u202f520 h without a failure:\n7\u202f609 h proven" in texts(ax)
     with pytest.raises(ValueError, match="failures must hold 1 to 3 counts, got 4"):
         plot_mtbf_limits(60_000, 17_520, failures=(0, 1, 2, 3))
 
@@ -244,7 +244,7 @@ def test_variants_are_loss_and_price():
     priced = [each for each in outcomes if each.price_per_year]
     np.testing.assert_allclose([width for _, width in bars_in(drawn, "card")[1:]],
                                [440 * each.price_per_year / most for each in priced], atol=0.06)
-    assert "GBP a year" in words_in(drawn) and "11 099 + 1 550 = 12 649" in words_in(drawn)
+    assert "GBP a year" in words_in(drawn) and "11\u202f099 + 1\u202f550 = 12\u202f649" in words_in(drawn)
     with pytest.raises(ValueError, match="outcomes must hold at least one outcome, got none"):
         variants_svg(())
 
@@ -374,7 +374,7 @@ def test_words_are_true():
     # By hand: 4 / 60 004; exp(-8760 / 60 000) and exp(-1); 17 520 / ln 10.
     assert "6.666e-05" in words["two_states_in_time"]
     assert "86.4 %" in words["survival"] and "36.8 %" in words["survival"]
-    assert "7 609 h" in words["mtbf_limits"]
+    assert "7\u202f609 h" in words["mtbf_limits"]
     assert "All lamps dark: TF1." in words["dark_panel"] and "Broken" not in words["dark_panel"]
 
 

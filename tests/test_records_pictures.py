@@ -45,7 +45,7 @@ def test_the_picture_says_what_the_limits_are(years, failures):
 
     def written(value):
         """Four digits, as on the scale of the picture nobody can see more."""
-        return f"{float(f'{value:.4g}'):,.0f}".replace(",", " ")
+        return f"{float(f'{value:.4g}'):,.0f}".replace(",", "\u202f")
 
     assert written(lower) in said
     words = limits_alt_text(years, failures)

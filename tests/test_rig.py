@@ -43,7 +43,7 @@ def test_short_hold_time_costs_two_batches():
     rig.wait(120)
     assert {"pumps off", "low trip", "batches held"} <= {one.name for one in rig.happenings}
     assert rig.cost_eur == 11000.0
-    assert "Cost of the event: EUR 11,000." in rig.text()
+    assert "Cost of the event: EUR 11\u202f000." in rig.text()
 
 
 def test_both_controllers_out_is_a_lost_function():
@@ -165,7 +165,8 @@ def test_worth_follows_the_state():
     assert rig.worth().here_per_year > healthy.here_per_year
     rig.switch_off("KF1: no power")
     assert rig.worth() == healthy
-    assert f"EUR {healthy.here_per_year:,.0f} a year" in rig.text()
+    written = f"{healthy.here_per_year:,.0f}".replace(",", "\u202f")
+    assert f"EUR {written} a year" in rig.text()
 
 
 SHIPPED = {story.name: story for story in stories.find_stories(folder="none here")[0]}

@@ -38,7 +38,7 @@ def test_what_is_lost_is_due_and_no_longer_expected():
     # scenario of the lessons: 11 000 at once, 700 for the call-out, 0.4 x 52 000 for the basins
     assert [(each.after_min, each.cost) for each in found.due] == [
         (0.5, 11000.0), (22.0, 700.0), (40.0, 20800.0)]
-    assert "EUR 20,800 after 40 min" in found.text() and "EUR 0 " not in found.text()
+    assert "EUR 20\u202f800 after 40 min" in found.text() and "EUR 0 " not in found.text()
 
 
 @pytest.mark.parametrize("name", sorted(PLANT.parts))
@@ -58,13 +58,13 @@ def test_bad_calls_are_named():
 def test_words_of_a_worth():
     due = (Due("call-out", "control kept", 22.0, 700.0), Due("basins lost", "air", 40.0, 20_800.0))
     assert Worth("EUR", 8600.4, 8600.0, ()).text() == (
-        "Outages cost EUR 8,600 a year on average, as on the healthy plant.")
+        "Outages cost EUR 8\u202f600 a year on average, as on the healthy plant.")
     assert Worth("EUR", 8600.0, 0.8, due[:1]).text() == (
-        "Outages cost EUR 1 a year on average from here, EUR 8,600 when healthy. "
+        "Outages cost EUR 1 a year on average from here, EUR 8\u202f600 when healthy. "
         "Lost now, due if it lasts: call-out EUR 700 after 22 min.")
     assert Worth("EUR", 8600.0, 0.0, due).text() == (
-        "Outages cost EUR 8,600 a year on average when healthy. Lost now, due if it lasts: "
-        "call-out EUR 700 after 22 min; basins lost EUR 20,800 after 40 min.")
+        "Outages cost EUR 8\u202f600 a year on average when healthy. Lost now, due if it lasts: "
+        "call-out EUR 700 after 22 min; basins lost EUR 20\u202f800 after 40 min.")
 
 
 def test_steps_that_never_come_cost_nothing():

@@ -145,6 +145,6 @@ def test_the_tornado_says_which_end_is_which_and_what_turns(swings):
 
 def test_a_notebook_shows_the_tornado_and_its_words(swings):
     picture = tornado_picture(swings)
-    assert " ".join(repr(picture).split()) == tornado_words(swings)
+    assert repr(picture).replace("\n", " ") == tornado_words(swings)
     assert tornado_svg(swings, standalone=True) in picture._repr_html_()
     assert max(map(len, repr(picture).splitlines())) <= 88

@@ -14,6 +14,7 @@ from dataclasses import dataclass
 
 from labkit.plant.plant import Plant
 from labkit.plant.variants import losses
+from labkit.wording import grouped
 
 __all__ = ["Due", "Worth", "healthy_losses", "worth_of"]
 
@@ -53,7 +54,7 @@ class Worth:
         What is due if the present outage lasts, soonest first.
 
     >>> Worth("EUR", 8600.0, 8600.0, ()).text()
-    'Outages cost EUR 8,600 a year on average, as on the healthy plant.'
+    'Outages cost EUR 8 600 a year on average, as on the healthy plant.'
     """
 
     currency: str
@@ -63,8 +64,8 @@ class Worth:
 
     def text(self) -> str:
         """Return it in a sentence or two."""
-        healthy = f"{self.currency} {self.healthy_per_year:,.0f}"
-        here = f"{self.currency} {self.here_per_year:,.0f}"
+        healthy = f"{self.currency} {grouped(self.healthy_per_year)}"
+        here = f"{self.currency} {grouped(self.here_per_year)}"
         if here == healthy:
             said = [f"Outages cost {here} a year on average, as on the healthy plant."]
         elif self.here_per_year > 0:
@@ -72,7 +73,7 @@ class Worth:
         else:
             said = [f"Outages cost {healthy} a year on average when healthy."]
         if self.due:
-            steps = "; ".join(f"{each.step} {self.currency} {each.cost:,.0f} after "
+            steps = "; ".join(f"{each.step} {self.currency} {grouped(each.cost)} after "
                               f"{each.after_min:g} min" for each in self.due)
             said.append(f"Lost now, due if it lasts: {steps}.")
         return " ".join(said)

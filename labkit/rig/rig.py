@@ -19,7 +19,7 @@ from labkit.switchover.fault_kinds import Fault, faults_of
 from labkit.switchover.lamps import Lamp, lamps_of
 from labkit.switchover.roles import Entry, Outputs, Role, Snapshot
 from labkit.switchover.settings import PairSettings
-from labkit.wording import HOURS_PER_YEAR, capital, listed
+from labkit.wording import HOURS_PER_YEAR, capital, grouped, listed
 
 __all__ = ["VERBS", "Action", "Rig", "RigView", "Trend", "headline"]
 
@@ -415,7 +415,7 @@ class Rig:
             if names:
                 tank += " So far: " + ", ".join(dict.fromkeys(names)) + "."
             if self.cost_eur:
-                tank += f" Cost of the event: EUR {self.cost_eur:,.0f}."
+                tank += f" Cost of the event: EUR {grouped(self.cost_eur)}."
             lines.append(("Process", capital(tank)))
         if (worth := self.worth()) is not None:
             lines.append(("Worth", worth.text()))

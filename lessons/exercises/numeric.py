@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from types import SimpleNamespace
 
-from labkit.wording import shown
+from labkit.wording import grouped, shown
 from lessons.exercises.choosing import Choice, Option
 from lessons.exercises.item import NOT_SURE, Cell, Hints, Item, KnownError, fill
 from lessons.exercises.quantities import Quantity, Unreadable, parse, unit
@@ -315,5 +315,5 @@ def on_board(value: float, unit: str, *, digits: int = 4) -> str:
     """Return a number as it is written on a board: thousands apart, no power of ten."""
     rounded = float(f"{value:.{digits}g}")
     if 10**digits <= abs(rounded) < 1e12:
-        return f"{rounded:,.0f} {unit}".replace(",", " ").strip()
+        return f"{grouped(rounded, between=' ')} {unit}".strip()
     return f"{value:.{digits}g} {unit}".strip()

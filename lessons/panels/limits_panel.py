@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import ipywidgets as widgets
 
+from labkit.wording import grouped
 from lessons.panels.frame import PicturePanel, number
 from lessons.pictures.limits_bar import CLAIM_H, UNITS, limits_alt_text, limits_svg
-from lessons.pictures.page import grouped
 
 __all__ = ["LimitsPanel", "limits_panel"]
 

@@ -14,6 +14,7 @@ from labkit.rig.effects import Effect, effects_of
 from labkit.rig.finder import FaultFinder
 from labkit.switchover.fault_kinds import Fault, faults_of
 from labkit.switchover.settings import PairSettings
+from labkit.wording import grouped
 
 __all__ = ["Basis", "hours", "money", "per_year", "share"]
 
@@ -26,7 +27,7 @@ def hours(value: float) -> str:
     >>> hours(60_000).replace(HARD_SPACE, " "), hours(0.5)
     ('60 000', '0.5')
     """
-    return f"{value:,.0f}".replace(",", HARD_SPACE) if value >= 1000 else f"{value:.3g}"
+    return grouped(value, between=HARD_SPACE) if value >= 1000 else f"{value:.3g}"
 
 
 def money(value: float) -> str:
@@ -35,7 +36,7 @@ def money(value: float) -> str:
     >>> money(-1234.5).replace(HARD_SPACE, " ")
     '-1 234'
     """
-    return f"{value:,.0f}".replace(",", HARD_SPACE)
+    return grouped(value, between=HARD_SPACE)
 
 
 def per_year(value: float) -> str:

@@ -15,7 +15,7 @@ from labkit.plant.plant import PlantState
 from labkit.plant.worth import Worth
 from labkit.rig.rig import RigView
 from labkit.switchover.roles import Entry, Outputs, Role, Snapshot
-from labkit.wording import HOURS_PER_YEAR
+from labkit.wording import HOURS_PER_YEAR, grouped
 from lessons.pictures.look import style_sheet
 from lessons.pictures.svg import lamp
 
@@ -247,7 +247,7 @@ def cards_of(view: RigView) -> tuple[Card, ...]:
 
     >>> from labkit.rig.rig import Rig
     >>> [card.heading for card in cards_of(Rig().view())][2:]
-    ['loss: EUR 8,645 A YEAR', 'process: NOTHING LOST']
+    ['loss: EUR 8 645 A YEAR', 'process: NOTHING LOST']
     """
     cards = []
     for name, works in view.state.works.items():
@@ -261,7 +261,7 @@ def cards_of(view: RigView) -> tuple[Card, ...]:
     said = dict(view.lines).get("Process")
     if said is not None:
         level = "lost" if view.cost_eur else "abnormal" if view.happenings else "normal"
-        worth = f"{view.plant.currency} {view.cost_eur:,.0f} LOST" if view.cost_eur \
+        worth = f"{view.plant.currency} {grouped(view.cost_eur)} LOST" if view.cost_eur \
             else "NOTHING LOST"
         cards.append(Card(level, f"process: {worth}", (said,)))
     return tuple(cards)
@@ -269,10 +269,10 @@ def cards_of(view: RigView) -> tuple[Card, ...]:
 
 def _worth_card(worth: Worth) -> Card:
     """Say what outages cost from here, and what the present one will cost if it lasts."""
-    healthy, here = (f"{worth.currency} {money:,.0f}"
+    healthy, here = (f"{worth.currency} {grouped(money)}"
                      for money in (worth.healthy_per_year, worth.here_per_year))
     if worth.due:
-        lines = tuple(f"{each.step}: {worth.currency} {each.cost:,.0f} after {each.after_min:g} min"
+        lines = tuple(f"{each.step}: {worth.currency} {grouped(each.cost)} after {each.after_min:g} min"
                       for each in worth.due)
         return Card("lost", "loss: MONEY RUNS NOW", lines)
     if here == healthy:

@@ -20,13 +20,12 @@ from labkit.rig.rig import Rig, Trend
 from labkit.switchover.clocks import Channel
 from labkit.switchover.settings import PairSettings
 from labkit.switchover.time_outs import false_trips_by_beats
-from labkit.wording import HOURS_PER_YEAR
+from labkit.wording import HOURS_PER_YEAR, grouped
 from lessons.pictures.dead_standby import latent_svg
 from lessons.pictures.figure import Still
 from lessons.pictures.flaw_bars import flaws_alt_text, flaws_svg
 from lessons.pictures.loss_and_price import variants_alt_text, variants_svg
 from lessons.pictures.next_failures import plot_next_failures
-from lessons.pictures.page import grouped
 from lessons.pictures.part_curves import drawn_stops, plot_histories, plot_survival
 from lessons.pictures.plant_picture import plant_alt_text, plant_svg
 from lessons.pictures.proven_curves import plot_mtbf_limits

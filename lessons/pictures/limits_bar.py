@@ -6,9 +6,8 @@ import math
 
 from labkit.arguments import count, positive
 from labkit.evidence.limits import Limits, mtbf_limits
-from labkit.wording import HOURS_PER_YEAR
+from labkit.wording import HOURS_PER_YEAR, grouped
 from lessons.pictures.charts import ticks_below
-from lessons.pictures.page import grouped
 from lessons.pictures.svg import document, line, rectangle, text
 
 __all__ = ["limits_alt_text", "limits_svg"]

@@ -7,8 +7,8 @@ from collections.abc import Sequence
 
 from labkit.plant.plant import load_plant
 from labkit.plant.variants import DURATIONS, Outcome, compare_variants
+from labkit.wording import grouped
 from lessons.pictures.charts import nice_step, ticks_below, ticks_of
-from lessons.pictures.page import grouped
 from lessons.pictures.svg import document, line, rectangle, text
 
 __all__ = ["variants_alt_text", "variants_svg", "worth_alt_text", "worth_svg"]

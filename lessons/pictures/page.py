@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 __all__ = [
-    "DOTS_PER_INCH", "SIZE_IN", "THEMES", "TYPE_PT", "axes", "grouped", "inks",
+    "DOTS_PER_INCH", "SIZE_IN", "THEMES", "TYPE_PT", "axes", "inks",
     "sheet", "type_size",
 ]
 
@@ -77,19 +77,6 @@ def type_size(ax: Axes) -> float:
     """
     return float(TYPE_PT * ax.figure.get_figwidth() / SIZE_IN[0])
 
-
-def grouped(number: float, places: int = 0) -> str:
-    """Write a number with a space between groups of three digits.
-
-    Parameters
-    ----------
-    places : int
-        Decimals.
-
-    >>> grouped(60_000)
-    '60 000'
-    """
-    return f"{number:,.{places}f}".replace(",", " ")
 
 
 def axes(ax: Axes | None, title: str, x_label: str, y_label: str) -> Axes:

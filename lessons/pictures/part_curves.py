@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from labkit.wording import HOURS_PER_YEAR
-from lessons.pictures.page import axes, grouped, inks, type_size
+from labkit.wording import HOURS_PER_YEAR, grouped
+from lessons.pictures.page import axes, inks, type_size
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

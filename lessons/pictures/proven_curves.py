@@ -9,7 +9,8 @@ import numpy as np
 
 from labkit.arguments import positive
 from labkit.evidence.limits import mtbf_limits
-from lessons.pictures.page import axes, grouped, inks, type_size
+from labkit.wording import grouped
+from lessons.pictures.page import axes, inks, type_size
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

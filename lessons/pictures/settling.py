@@ -10,8 +10,8 @@ import numpy as np
 from labkit.evidence.limits import Limits, success_limits
 from labkit.markov.chain import MarkovModel, two_state
 from labkit.simulation.histories import Span, chain_history
+from labkit.wording import grouped
 from lessons.pictures.charts import axis_words, nice_step, ticks_beside, ticks_of
-from lessons.pictures.page import grouped
 from lessons.pictures.svg import document, line, rectangle, text
 
 __all__ = [
@@ -90,7 +90,7 @@ def _held(lives: Lives) -> int:
 
 def _number(hours: float) -> str:
     """Write hours with at most four digits, and no power of ten."""
-    return f"{hours:,.0f}" if hours >= 1000 else f"{hours:.3g}"
+    return grouped(hours) if hours >= 1000 else f"{hours:.3g}"
 
 
 def two_states_alt_text(lives: Lives) -> str:

@@ -7,8 +7,8 @@ from html import escape
 from textwrap import fill
 
 from labkit.plant.sensitivity import Swing
+from labkit.wording import grouped
 from lessons.pictures.charts import axis_words, nice_step, ticks_below, ticks_of
-from lessons.pictures.page import grouped
 from lessons.pictures.svg import document, fit, line, rectangle, text
 from lessons.pictures.two_states_picture import Picture
 

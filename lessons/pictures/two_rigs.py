@@ -7,6 +7,7 @@ from dataclasses import dataclass, fields
 from html import escape
 
 from labkit.rig.rig import RigView
+from labkit.wording import grouped
 from lessons.pictures import boards
 
 __all__ = ["Row", "comparison_html", "comparison_rows", "comparison_text"]
@@ -83,7 +84,7 @@ def _told(view: RigView) -> dict[str, str]:
         found["highest level [m]"] = f"{view.trend.level_m.max():.3f}"
         found["what happened"] = ", ".join(dict.fromkeys(
             happening.name for happening in view.happenings)) or "nothing"
-        found["cost of the event"] = f"{view.plant.currency} {view.cost_eur:,.0f}"
+        found["cost of the event"] = f"{view.plant.currency} {grouped(view.cost_eur)}"
     return found
 
 
