@@ -313,6 +313,7 @@ class Runs:
         # Of the plugins Hypothesis alone: they take longer to load than many a test, and notebooks
         # stay out.
         os.environ["PYTEST_DISABLE_PLUGIN_AUTOLOAD"] = "1"
+        os.environ.pop("PYTEST_ADDOPTS", None)
         options = ["-x", "-q", "-o", "addopts=", "-p", "no:cacheprovider"]
         options += ["-p", "_hypothesis_pytestplugin"]
         options += ["--strict-markers", f"--rootdir={self.module.root}"]

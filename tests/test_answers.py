@@ -608,7 +608,7 @@ def a_table(**changes):
         Verdict.PARTLY, "0 of 2 cells. The others are open.", {"KF2 / down": (" I ask. ", "Noted")},
         None, 0.0)),
     ({"KF1 / power": "maybe", "KF1 / down": "35.04"}, (
-        Verdict.PARTLY, "1 of 2 cells. Next: KF1 / power. one of on, off is expected.",
+        Verdict.PARTLY, "1 of 2 cells. Next: KF1 / power. one of on; off is expected.",
         {"KF1 / power": ("maybe", "Unclear"), "KF1 / down": ("35.04", "Right")}, None, 0.5)),
     ({"KF1 / power": " "}, (Verdict.BLANK, "", None, None, 0.0)),
     ({"KF2 / power": "on"}, (

@@ -26,7 +26,7 @@ from lessons.pictures.next_failures import plot_next_failures
 from lessons.pictures.page import inks, sheet
 from lessons.pictures.part_curves import plot_histories, plot_survival
 from lessons.pictures.proven_curves import plot_mtbf_limits
-from lessons.pictures.settling import Lives, settling_svg
+from lessons.pictures.settling import Histories, settling_svg
 from lessons.pictures.takeover_rows import takeover_svg
 from lessons.pictures.time_out_picture import time_out_svg
 from lessons.pictures.trend import level_picture
@@ -124,7 +124,7 @@ def test_histories_refuse(parts, duration_h, message):
 
 
 def test_settling_is_the_closed_form():
-    drawn = settling_svg(Lives(60_000, 4, 24, starts_down=False, outages=()))
+    drawn = settling_svg(Histories(60_000, 4, 24, starts_down=False, outages=()))
     x, y = points_of(drawn, "curve").T
     # Two states from up at 0: U(t) = U (1 - exp(-(1/MTBF + 1/MTTR) t)); the scale ends at 1.1 of
     # the most, 24 h are 768 units wide and the frame is 374 high.

@@ -150,3 +150,10 @@ def test_lines_of_code_are_counted_by_room():
 
 def test_the_picture_of_the_house_is_what_the_code_is():
     assert PICTURE.read_text("utf-8") == picture(), "draw it anew: python -m tests.house --draw"
+
+
+def test_no_name_of_a_class_stands_twice():
+    count = Counter(node.name.lstrip("_") for path in MODULES.values()
+                    for node in ast.walk(ast.parse(path.read_text("utf-8")))
+                    if isinstance(node, ast.ClassDef))
+    assert [name for name, times in count.items() if times > 1] == []

@@ -250,37 +250,30 @@ def drawn(plant, number):
     svg = re.findall(r"<svg.*?</svg>", paper(plant, "comparison").html(), re.DOTALL)[number]
     texts = {spaced(text): float(x) for x, text in re.findall(r'<text x="([\d.]+)"[^>]*>([^<]*)<', svg)}
     boxes = re.findall(r'<rect x="([\d.]+)" y="[\d.]+" width="([\d.]+)"', svg)
-    return svg, texts, [(float(x), float(width)) for x, width in boxes]
+    return texts, [(float(x), float(width)) for x, width in boxes[3:]]  # paper, two of the legend
 
 
 def test_bars_are_as_long_as_their_money():
-    """520 of the picture for the dearest, 15 068: V1a 11 099 x 520 / 15 068 = 383, then 53.5."""
-    _, texts, boxes = drawn("brackenquay", 0)
-    bars = boxes[2:]  # after the two of the legend
-    assert bars[:4] == [(170, 520), (690, 0), (170, pytest.approx(383.0, abs=0.05)),
-                        (pytest.approx(553.0, abs=0.05), pytest.approx(53.5, abs=0.05))]
-    assert len(bars) == 2 * 9
-    assert "11 099 + 1 550 = 12 649" in texts and "15 068 + 0 = 15 068" in texts
+    """440 of the picture for the dearest, 15 068: V1a 11 099 x 440 / 15 068 = 324.1, then 45.3."""
+    texts, bars = drawn("brackenquay", 0)
+    assert bars[:3] == [(250, 440), (250, pytest.approx(324.1, abs=0.05)),
+                        (pytest.approx(574.1, abs=0.05), pytest.approx(45.3, abs=0.05))]
+    assert len(bars) == 2 * 9 - 1  # the first has no price
+    assert "11 099 + 1 550 = 12 649" in texts and "15 068" in texts
 
 
 def test_tornado_is_drawn_to_scale():
-    """From 0 to 6364 over 470 from 250 on; ticks of 2000, at most 6: 1000 would make 7."""
-    svg, texts, bars = drawn("brackenquay", 1)
-    scale = 470 / 6364
-    for value, text in ((0, "0"), (2000, "2 000"), (4000, "4 000"), (6000, "6 000")):
-        assert texts[text] == pytest.approx(250 + scale * value, abs=0.05)
+    """Ticks of 2000, 151 apart; the file's 2420 stands at 326.8 + 2.42 x 75.5 = 509.5."""
+    texts, bars = drawn("brackenquay", 1)
+    assert [texts[text] for text in ("0", "2 000", "4 000", "6 000")] == [
+        326.8, 477.8, 628.8, 779.7]
     assert "1 000" not in texts and "8 000" not in texts
-    assert svg.count('stroke="#16202b" stroke-width="1.6"') == 1  # the line of nought
-    assert texts["as in the file: 2 420"] == pytest.approx(250 + scale * 2420, abs=0.05)
-    assert len(bars) == 12
-    # 41 to 6364; chance of lost basins 1215 to 4831
-    assert bars[0] == (pytest.approx(250 + scale * 41, abs=0.1),
-                       pytest.approx(scale * (6364 - 41), abs=0.1))
-    assert bars[1] == (pytest.approx(250 + scale * 1215, abs=0.1),
-                       pytest.approx(scale * (4831 - 1215), abs=0.1))
-    # 42 letters are cut to 33 and three dots
-    assert "two batches held, pumps primed ag…" in texts and "30 000 … 150 000" in texts
-    assert 'turns"' not in svg and "e9c46a" not in svg
+    # within rounding of EUR and of the drawing: from 2420 up to 6364 with the smallest MTBF, 3.944 x 75.5; down to 41 with the largest
+    assert bars[0] == (509.5, pytest.approx(297.7, abs=0.1))
+    assert bars[1] == (pytest.approx(509.5 - 179.6, abs=0.15), pytest.approx(179.6, abs=0.15))
+    # lost basins: chance 1215 to 4831, 91 and 182 from 2420
+    assert bars[2:4] == [(418.5, 91), (509.5, 182)]
+    assert "does not pay" in texts and "pays" in texts
 
 
 def compared(plant):

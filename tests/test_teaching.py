@@ -229,7 +229,7 @@ def test_a_handout_does_not_print_the_product_below_its_table():
 
 
 def test_a_table_on_paper_takes_broken_lines_and_units():
-    cell = lessonfile.Cell("code", 'ask("04-table")', ({"output_type": "display_data", "data": {
+    cell = lessonfile.NotebookCell("code", 'ask("04-table")', ({"output_type": "display_data", "data": {
         "text/plain": "Title\na / b: one,\n  two\na / c: a number in min/a\na / d: your own words\n"
                       "Answer: {'row / column': 'what', ...}.\nBy text: check(...)"}},))
     html = next(pages.outputs(cell, on_paper=True))["html"]

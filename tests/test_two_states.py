@@ -14,7 +14,7 @@ from lessons.panels.two_states_panel import COUNTS, STARTS, WINDOWS, two_states_
 from lessons.pictures import settling as module
 from lessons.pictures.settling import (
     LOOKS,
-    Lives,
+    Histories,
     live,
     two_states_alt_text,
     two_states_svg,
@@ -29,7 +29,7 @@ TIMES = [(100.0, 10.0), (60_000.0, 4.0), *itertools.product((1.0, 100_000.0), (0
 @pytest.mark.parametrize(("mtbf_h", "mttr_h"), TIMES)
 def test_the_long_run_begins_where_the_closed_form_says(mtbf_h, mttr_h, starts_down):
     # U(t) = U + (U(0) - U) exp(-(1/MTBF + 1/MTTR) t), the textbook result for two states.
-    lives = Lives(mtbf_h, mttr_h, 1.0, starts_down, ())
+    lives = Histories(mtbf_h, mttr_h, 1.0, starts_down, ())
     long_run = mttr_h / (mtbf_h + mttr_h)
     left = math.exp(-(1 / mtbf_h + 1 / mttr_h) * lives.near_h)
     off = abs((1.0 if starts_down else 0.0) - long_run) * left
@@ -50,7 +50,7 @@ def test_counting_holds_the_exact_value_in_about_nineteen_of_twenty():
 
 
 def test_down_is_counted_from_the_begin_to_before_the_end():
-    lives = Lives(100, 10, 50, False, ((Span(3.0, 5.0), Span(8.0, 9.0)), ()))
+    lives = Histories(100, 10, 50, False, ((Span(3.0, 5.0), Span(8.0, 9.0)), ()))
     assert [lives.down_at(t) for t in (2.9, 3.0, 4.9, 5.0, 8.5)] == [0, 1, 1, 0, 1]
     assert lives.counted(4.0).point == 0.5
 

@@ -10,7 +10,7 @@ import ipywidgets as widgets
 
 from lessons.panels.frame import PicturePanel, choice
 from lessons.pictures.settling import (
-    Lives,
+    Histories,
     live,
     two_states_alt_text,
     two_states_svg,
@@ -67,7 +67,7 @@ class TwoStatesPanel(PicturePanel):
         return entry, widgets.HBox([entry, slider])
 
     @property
-    def lives(self) -> Lives:
+    def lives(self) -> Histories:
         """The lives as they stand in the controls."""
         mtbf_h, mttr_h = self.mtbf.value, self.mttr.value
         of_mtbf, of_mttr = self.window.value

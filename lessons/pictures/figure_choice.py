@@ -29,7 +29,7 @@ from lessons.pictures.next_failures import plot_next_failures
 from lessons.pictures.part_curves import drawn_stops, plot_histories, plot_survival
 from lessons.pictures.plant_picture import plant_alt_text, plant_svg
 from lessons.pictures.proven_curves import plot_mtbf_limits
-from lessons.pictures.settling import Lives, settling_alt_text, settling_svg
+from lessons.pictures.settling import Histories, settling_alt_text, settling_svg
 from lessons.pictures.takeover_rows import takeover_svg
 from lessons.pictures.time_out_picture import time_out_alt_text, time_out_svg
 from lessons.pictures.tornado import tornado_svg, tornado_words
@@ -200,7 +200,7 @@ def _next_failures(plant: Plant) -> Still | str:
 
 def _two_states_in_time(plant: Plant) -> Still:
     mtbf_h, mttr_h = _times(plant)
-    part = Lives(mtbf_h, mttr_h, 6 * mttr_h, starts_down=False, outages=())
+    part = Histories(mtbf_h, mttr_h, 6 * mttr_h, starts_down=False, outages=())
     time_h = np.linspace(0, 6 * mttr_h, 13)
     return Still(
         "03", "The long run begins after a few repair times, not after years.",

@@ -15,7 +15,7 @@ from lessons.pictures.charts import axis_words, nice_step, ticks_beside, ticks_o
 from lessons.pictures.svg import document, line, rectangle, text
 
 __all__ = [
-    "Lives", "live", "settling_alt_text", "settling_svg", "two_states_alt_text", "two_states_svg",
+    "Histories", "live", "settling_alt_text", "settling_svg", "two_states_alt_text", "two_states_svg",
     "two_states_text",
 ]
 
@@ -33,7 +33,7 @@ NEAR = 0.05
 
 
 @dataclass(frozen=True)
-class Lives:
+class Histories:
     """Hold lives of one repairable unit, each drawn by itself, and the chain they come from."""
 
     mtbf_h: float
@@ -70,17 +70,17 @@ class Lives:
 
 
 def live(mtbf_h: float, mttr_h: float, window_h: float, *, lives: int = 200,
-         starts_down: bool = False, seed: int = 1) -> Lives:
+         starts_down: bool = False, seed: int = 1) -> Histories:
     """Draw lives of one repairable unit."""
     if not lives >= 1:
         raise ValueError(f"lives must be >= 1, got {lives}")
-    empty = Lives(mtbf_h, mttr_h, window_h, starts_down, ())
+    empty = Histories(mtbf_h, mttr_h, window_h, starts_down, ())
     model, source = empty.model, np.random.default_rng(seed)
     outages = tuple(chain_history(model, window_h, source).outages for _ in range(lives))
-    return Lives(mtbf_h, mttr_h, window_h, starts_down, outages)
+    return Histories(mtbf_h, mttr_h, window_h, starts_down, outages)
 
 
-def _held(lives: Lives) -> int:
+def _held(lives: Histories) -> int:
     """Count the looks at which the exact value lies inside the limits of the drawn lives."""
     looks = lives.looks_h()
     exact = lives.model.unavailability_at(np.array(looks))
@@ -93,7 +93,7 @@ def _number(hours: float) -> str:
     return grouped(hours) if hours >= 1000 else f"{hours:.3g}"
 
 
-def two_states_alt_text(lives: Lives) -> str:
+def two_states_alt_text(lives: Histories) -> str:
     """Say in at most 60 words what the picture shows."""
     model = lives.model
     begin = float(model.unavailability_at(0.0))
@@ -106,7 +106,7 @@ def two_states_alt_text(lives: Lives) -> str:
     )
 
 
-def two_states_text(lives: Lives) -> str:
+def two_states_text(lives: Histories) -> str:
     """Say in text all that the picture shows."""
     model = lives.model
     start = "down" if lives.starts_down else "up"
@@ -128,7 +128,7 @@ def two_states_text(lives: Lives) -> str:
     return "\n".join(lines)
 
 
-def two_states_svg(lives: Lives, *, standalone: bool = False) -> str:
+def two_states_svg(lives: Histories, *, standalone: bool = False) -> str:
     """Draw histories, U(t) by the chain and by counting, and the difference of both."""
     window_h, model = lives.window_h, lives.model
 
@@ -145,7 +145,7 @@ def two_states_svg(lives: Lives, *, standalone: bool = False) -> str:
     return document(parts, WIDTH, HEIGHT, two_states_alt_text(lives), standalone=standalone)
 
 
-def settling_svg(lives: Lives, *, standalone: bool = False) -> str:
+def settling_svg(lives: Histories, *, standalone: bool = False) -> str:
     """Draw U(t) by the chain alone, and its long run."""
     def x(t_h: float) -> float:
         return LEFT + t_h / lives.window_h * (RIGHT - LEFT)
@@ -155,7 +155,7 @@ def settling_svg(lives: Lives, *, standalone: bool = False) -> str:
     return document(parts, WIDTH, 470, settling_alt_text(lives), standalone=standalone)
 
 
-def settling_alt_text(lives: Lives) -> str:
+def settling_alt_text(lives: Histories) -> str:
     """Say in at most 60 words what the picture of U(t) alone shows."""
     return (
         f"Line chart: unavailability over time [h] of a part with MTBF {grouped(lives.mtbf_h)} h "
@@ -164,7 +164,7 @@ def settling_alt_text(lives: Lives) -> str:
     )
 
 
-def _histories(lives: Lives, x) -> list[str]:
+def _histories(lives: Histories, x) -> list[str]:
     shown = lives.outages[:SHOWN]
     parts = [text(LEFT, 20, f"{len(shown)} of {len(lives.outages)} histories: thin line up, "
                             "block down", "b")]
@@ -180,7 +180,7 @@ def _histories(lives: Lives, x) -> list[str]:
     return parts
 
 
-def _time_axis(lives: Lives, x, frames: list[tuple[float, float]]) -> list[str]:
+def _time_axis(lives: Histories, x, frames: list[tuple[float, float]]) -> list[str]:
     step = nice_step(lives.window_h, 6)
     bottom = frames[-1][1]
     parts = [axis_words(LEFT, RIGHT, bottom + 40, "time since the start [h]")]
@@ -190,7 +190,7 @@ def _time_axis(lives: Lives, x, frames: list[tuple[float, float]]) -> list[str]:
     return parts
 
 
-def _marks(lives: Lives, x, top: float, bottom: float) -> tuple[list[str], list[str]]:
+def _marks(lives: Histories, x, top: float, bottom: float) -> tuple[list[str], list[str]]:
     """Return the lines below the curve, and the words above it."""
     times = ((lives.near_h, "5 % from the long run"), (lives.mtbf_h, "MTBF"),
              (lives.mttr_h, "MTTR"))
@@ -206,7 +206,7 @@ def _marks(lives: Lives, x, top: float, bottom: float) -> tuple[list[str], list[
     return lines, said
 
 
-def _curve(lives: Lives, x, found: list[Limits], top: float, bottom: float) -> list[str]:
+def _curve(lives: Histories, x, found: list[Limits], top: float, bottom: float) -> list[str]:
     model, window_h = lives.model, lives.window_h
     t_h = np.linspace(0.0, window_h, 161)
     exact = model.unavailability_at(t_h)

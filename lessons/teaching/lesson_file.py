@@ -10,7 +10,7 @@ from pathlib import Path
 
 from lessons.desk.learner_folder import lessons_source
 
-__all__ = ["BY_CHOICE", "Cell", "LessonFile", "LessonSection", "glossary_file", "lesson_files",
+__all__ = ["BY_CHOICE", "NotebookCell", "LessonFile", "LessonSection", "glossary_file", "lesson_files",
            "read_lesson"]
 
 NAMES_ITEMS = re.compile(r"\b(?:ask|steps|predict_first|check|drill_panel)\(([^)]*)")
@@ -22,7 +22,7 @@ ROW = re.compile(r"^\|\s*\[([^]]+)\]\([^)]*\)\s*\|\s*(\d+) min[^|]*\|\s*$", re.M
 
 
 @dataclass(frozen=True)
-class Cell:
+class NotebookCell:
     """Hold one cell: "text" or "code", its source, and its stored outputs.
 
     Parameters
@@ -58,7 +58,7 @@ class LessonSection:
 
     heading: str
     minutes: int
-    cells: tuple[Cell, ...]
+    cells: tuple[NotebookCell, ...]
 
     @property
     def items(self) -> tuple[str, ...]:
@@ -142,12 +142,12 @@ def read_lesson(path: str | Path) -> LessonFile:
         raise ValueError(f"{path.name} must begin with a title, got none")
     minutes = {heading: int(number) for heading, number in ROW.findall(whole)}
     opening: list[str] = []
-    sections: list[tuple[str, list[Cell]]] = []
+    sections: list[tuple[str, list[NotebookCell]]] = []
     for cell in cells:
         head = re.match(r"## (.+)\n*", cell.source) if cell.kind == "text" else None
         if head:
             rest = cell.source[head.end():]
-            sections.append((head[1].strip(), [Cell("text", rest)] if rest.strip() else []))
+            sections.append((head[1].strip(), [NotebookCell("text", rest)] if rest.strip() else []))
         elif sections:
             sections[-1][1].append(cell)
         else:
@@ -161,14 +161,14 @@ def read_lesson(path: str | Path) -> LessonFile:
               for heading, found in sections))
 
 
-def _parts(cell: Cell) -> list[Cell]:
+def _parts(cell: NotebookCell) -> list[NotebookCell]:
     """Return a text cell in as many parts as it opens sections."""
     if cell.kind == "code":
         return [cell]
-    return [Cell("text", part) for part in HEADING.split(cell.source) if part.strip()]
+    return [NotebookCell("text", part) for part in HEADING.split(cell.source) if part.strip()]
 
 
-def _cell(raw: Mapping) -> Cell:
+def _cell(raw: Mapping) -> NotebookCell:
     source = raw["source"] if isinstance(raw["source"], str) else "".join(raw["source"])
     kind = "code" if raw["cell_type"] == "code" else "text"
-    return Cell(kind, source, tuple(raw.get("outputs", ())))
+    return NotebookCell(kind, source, tuple(raw.get("outputs", ())))

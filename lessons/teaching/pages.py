@@ -9,7 +9,7 @@ from collections.abc import Iterator, Mapping
 from html import escape, unescape
 from itertools import groupby
 
-from lessons.teaching.lesson_file import Cell
+from lessons.teaching.lesson_file import NotebookCell
 
 __all__ = ["markdown", "outputs", "page"]
 
@@ -60,7 +60,7 @@ def _formula(tex: str, size_pt: int) -> str:
             f'src="data:image/svg+xml;base64,{data}">')
 
 
-def outputs(cell: Cell, *, on_paper: bool = False) -> Iterator[Mapping[str, object]]:
+def outputs(cell: NotebookCell, *, on_paper: bool = False) -> Iterator[Mapping[str, object]]:
     """Return the outputs of a cell as HTML, with what stands for controls marked as such.
 
     On paper the lines on how to answer by text give way to lines to write on.
