@@ -1,6 +1,7 @@
 """The rig as a whole: pair, plant and process together, its text twin, and its stories."""
 
 import json
+import random
 
 import pytest
 
@@ -9,6 +10,7 @@ from labkit.rig import rig as rig_module
 from labkit.rig import stories
 from labkit.rig.rig import Rig
 from labkit.rig.stories import Replay, Story
+from labkit.switchover.fault_kinds import faults_of
 from labkit.switchover.roles import Role
 from labkit.switchover.settings import PairSettings
 
@@ -162,8 +164,12 @@ def test_worth_follows_the_state():
     rig = Rig()
     healthy = rig.worth()
     rig.switch_on("KF1: no power")
+    rig.wait(1)
     assert rig.worth().here_per_year > healthy.here_per_year
     rig.switch_off("KF1: no power")
+    rig.wait(1)
+    assert rig.worth().here_per_year > healthy.here_per_year, "it loads, and cannot take over yet"
+    rig.wait(70)
     assert rig.worth() == healthy
     written = f"{healthy.here_per_year:,.0f}".replace(",", "\u202f")
     assert f"EUR {written} a year" in rig.text()
@@ -220,3 +226,62 @@ def test_own_stories_are_kept_found_and_not_written_over(tmp_path):
     found, wrong = stories.find_stories(folder=tmp_path / "stories")
     assert found[-1] == first and len(found) == len(SHIPPED) + 1
     assert len(wrong) == 1 and "broken.json" in wrong[0]
+
+
+def lost_in_the_engine(rig):
+    """Whether a rack is in its fail state, has two writers, or nobody leads."""
+    snapshot = rig.snapshot()
+    return (any(outputs.value == "fail state" for outputs in snapshot.outputs.values())
+            or bool(snapshot.writes_fight)
+            or not any(role.value == "active" for role in snapshot.roles.values()))
+
+
+def test_what_the_engine_has_lost_is_lost_on_the_screen():
+    """Every fault, and 150 pairs of faults with a wait between: control kept, as the racks say."""
+    faults = list(faults_of(load_plant()))
+    source = random.Random(7)
+    sets = [(fault,) for fault in faults] + [
+        tuple(source.sample(faults, 2)) for _ in range(150)]
+    lost = 0
+    for chosen in sets:
+        rig = Rig()
+        for fault in chosen:
+            rig.switch_on(fault)
+            rig.wait(source.choice((0.3, 5, 70)))
+        works = rig.plant_state().works["control kept"]
+        if lost_in_the_engine(rig):
+            lost += 1
+            assert not works, chosen
+            assert rig.plant_state().next_failures["control kept"] == ()
+            assert rig.plant_state().failures_per_h["control kept"] == 0
+    assert lost > 30
+
+
+@pytest.mark.parametrize(("faults", "settings"), [
+    (["KF1: frozen"], {}), (["WF9: cut"], {"ask_racks": False}), (["TB1: off"], {})])
+def test_lost_control_is_said_on_cards_and_in_words(faults, settings):
+    rig = Rig(settings=PairSettings(**settings))
+    for fault in faults:
+        rig.switch_on(fault)
+    rig.wait(60)
+    assert "Control kept: Lost:" in rig.text()
+    assert not rig.plant_state().works["control kept"]
+
+
+def test_a_unit_that_cannot_take_over_counts_as_out():
+    """With another program in KF2 each way of KF1 to a rack stands alone."""
+    rig = Rig()
+    rig.switch_on("KF2: program differs")
+    rig.wait(70)
+    state = rig.plant_state()
+    assert state.works["control kept"]
+    assert {"WF1.10", "WF1.20", "WF1.30", "KF10A", "KF20A", "KF30A", "KF1"} <= set(
+        state.next_failures["control kept"])
+    assert rig.snapshot().roles["KF2"].value == "loading"
+
+
+def test_a_blind_panel_neither_sees_nor_acts():
+    rig = Rig()
+    rig.switch_on("TB1: off")
+    rig.wait(5)
+    assert not rig.plant_state().works["see and act"]

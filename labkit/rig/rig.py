@@ -6,7 +6,7 @@ from the clock on the wall; it goes on only when it is told to wait.
 
 from bisect import bisect_right
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from types import MappingProxyType
 
 import numpy as np
@@ -295,24 +295,32 @@ class Rig:
         return Trend(*self._rows.columns())
 
     def plant_state(self) -> PlantState:
-        """Return what the faults that are on leave working, and how often it is lost from here."""
-        broken = frozenset().union(
-            *(self.known_faults[fault_id].breaks for fault_id in self.faults)
-        )
-        if broken not in self._states:
-            self._states[broken] = self.plant.state(broken)
-        return self._states[broken]
+        """Return which functions work now, what would stop them next, and how often that comes.
+
+        What the engine has lost is lost, whatever parts are whole: see `out_of_use`.
+        """
+        out = self._out()
+        if out not in self._states:
+            self._states[out] = self.plant.state(out)
+        return replace(self._states[out], broken=self._broken())
+
+    def _broken(self) -> frozenset[str]:
+        return frozenset().union(
+            *(self.known_faults[fault_id].breaks for fault_id in self.faults))
+
+    def _out(self) -> frozenset[str]:
+        return self._broken() | out_of_use(self.snapshot())
 
     def worth(self) -> Worth | None:
         """Return what outages cost a year from here; None for a plant without costs."""
         if not self.plant.costs:
             return None
-        broken = self.plant_state().broken
-        if broken not in self._worths:
+        out = self._out()
+        if out not in self._worths:
             if not self._healthy_losses:
                 self._healthy_losses = healthy_losses(self.plant)
-            self._worths[broken] = worth_of(self.plant, broken, self._healthy_losses)
-        return self._worths[broken]
+            self._worths[out] = worth_of(self.plant, out, self._healthy_losses)
+        return self._worths[out]
 
     def view(self) -> RigView:
         """Return all that a picture needs."""
@@ -494,6 +502,28 @@ def _control(snapshot: Snapshot) -> str:
     return "; ".join(parts) + "."
 
 
+def out_of_use(snapshot: Snapshot) -> frozenset[str]:
+    """Return what does not do its work at this moment, though it may be whole.
+
+    A rack in its fail state, between two writers, or with nobody leading; a panel that sees
+    nothing; a controller that neither leads nor could take over.
+
+    >>> from labkit.rig.rig import Rig
+    >>> rig = Rig()
+    >>> rig.switch_on("KF1: frozen")
+    >>> rig.wait(10)
+    >>> sorted(out_of_use(rig.snapshot()))
+    ['KF10', 'KF20', 'KF30']
+    """
+    led = Role.ACTIVE in snapshot.roles.values()
+    racks = {rack for rack, outputs in snapshot.outputs.items()
+             if outputs is Outputs.FAIL_STATE or rack in snapshot.writes_fight or not led}
+    panels = {panel for panel, sees in snapshot.panels.items() if sees != "sees"}
+    units = {unit for unit, role in snapshot.roles.items()
+             if role not in (Role.ACTIVE, Role.STANDBY)}
+    return frozenset(racks | panels | units)
+
+
 def headline(snapshot: Snapshot, state: PlantState) -> tuple[tuple[str, str], ...]:
     """Return what is the matter, as heading and sentence, most important first.
 
@@ -506,7 +536,7 @@ def headline(snapshot: Snapshot, state: PlantState) -> tuple[tuple[str, str], ..
         healthy = state.healthy_failures_per_h[name] * HOURS_PER_YEAR
         heading = capital(name)
         if not works:
-            lines.append((heading, f"The plant cannot do it with what is broken. "
+            lines.append((heading, f"Lost: the plant cannot do it as it stands now. "
                                    f"Healthy: {healthy:.3g} outages a year."))
             continue
         next_ones = state.next_failures[name]

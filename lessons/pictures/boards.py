@@ -252,7 +252,7 @@ def cards_of(view: RigView) -> tuple[Card, ...]:
     cards = []
     for name, works in view.state.works.items():
         after = f"Would stop it next: {_next_words(view.state, name)}" if works \
-            else "With what is broken the plant cannot do it."
+            else "The plant cannot do it as it stands now."
         cards.append(Card("normal" if works else "lost",
                           f"{name}: {'WORKS' if works else 'LOST'}",
                           (_rate_words(view.state, name), after)))
