@@ -221,7 +221,7 @@ def test_two_settings_are_compared(theme, workplace, more_panels, pictures):
         for _ in range(2 if theme == "light" else 1):
             notebook.run_cell(2)
             notebook.click("WF9 sync cable: cut")
-            notebook.wait_for_text("B: KF1 and KF2 lead at the same time.")
+            notebook.wait_for_text("B: Control: two writers fight")
             notebook.wait_for_text("A: KF1 leads alone")
         notebook.cell_picture(2, pictures / f"panel-compare-{theme}.png")
         assert notebook.clipped() == [] and notebook.errors() == []
@@ -231,7 +231,7 @@ def test_two_settings_are_compared(theme, workplace, more_panels, pictures):
         notebook.restart_kernel()
         notebook.run_cell(2)
         notebook.click("TB1 24 V supply of both controllers: off")
-        notebook.wait_for_text("A: Nobody leads")
+        notebook.wait_for_text("A: Control lost")
         assert notebook.console == []
 
 

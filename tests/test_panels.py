@@ -452,7 +452,8 @@ def test_two_settings_part_at_the_same_fault(pair):
     assert "differs" in shown(pair) and shown(pair).count("differs") == 1
     pair.switches["WF9: cut"].value = True
     said = shown(pair)
-    assert "A: KF1 leads alone" in said and "B: KF1 and KF2 lead at the same time." in said
+    assert "A: KF1 leads alone" in said and "B: Control: two writers fight" in said
+    assert "KF1 and KF2 lead at the same time." in said
     assert [rig.now_s for rig in pair.rigs] == [10.0, 10.0]
     text = pair.text()
     assert "* who leads differs: A: KF1 leads alone" in text and "Faults on: WF9" in text
