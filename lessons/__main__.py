@@ -162,16 +162,15 @@ def _settings(words: Sequence[str]):
     from dataclasses import fields
 
     from labkit.switchover.settings import PairSettings
+    from labkit.wording import did_you_mean
 
     known = [each.name for each in fields(PairSettings)]
     given = {}
     for word in words:
         key, equals, value = word.partition("=")
         if key not in known or not equals:
-            near = difflib.get_close_matches(key, known, n=1)
-            hint = f" (did you mean {near[0]}?)" if near else ""
             raise ValueError(f"--set must be KEY=VALUE with KEY one of {', '.join(known)}, "
-                             f"got {word!r}{hint}")
+                             f"got {word!r}{did_you_mean(key, known)}")
         try:
             given[key] = tomllib.loads(f"value = {value}")["value"]
         except tomllib.TOMLDecodeError:

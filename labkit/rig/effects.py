@@ -16,7 +16,7 @@ from dataclasses import dataclass
 from types import MappingProxyType
 
 from labkit.plant.plant import Plant
-from labkit.rig.rig import Rig
+from labkit.rig.rig import VERBS, Rig
 from labkit.rig.tank import Happening
 from labkit.switchover.engine import Switchover
 from labkit.switchover.fault_kinds import faults_of
@@ -28,7 +28,6 @@ __all__ = ["WATCH_S", "Do", "Effect", "LampChange", "course_of", "effect_of", "e
 
 WATCH_S = 60.0
 SETTLE_S = 2.0
-VERBS = ("on", "off", "role change")
 WORST = {Outputs.WRITTEN: 0, Outputs.HELD: 1, Outputs.FAIL_STATE: 2}
 
 

@@ -21,7 +21,6 @@ Assumptions of this module, all invented within common practice, and open to arg
 from __future__ import annotations
 
 import dataclasses
-import difflib
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
@@ -46,7 +45,7 @@ from labkit.rig.tank import Happening
 from labkit.switchover.fault_kinds import Fault, faults_of
 from labkit.switchover.lamps import Lamp, lamps_of
 from labkit.switchover.settings import PairSettings
-from labkit.wording import HOURS_PER_YEAR
+from labkit.wording import HOURS_PER_YEAR, did_you_mean
 
 __all__ = ["NO_FAULT", "FaultFinder", "Suspect", "rates_of"]
 
@@ -262,9 +261,8 @@ class FaultFinder:
         """Return the weight of each run after signs and results of checks."""
         for sign, value in signs.items():
             if sign not in self.signs:
-                near = difflib.get_close_matches(sign, self.signs, n=1)
-                hint = f" (did you mean {near[0]!r}?)" if near else ""
-                raise ValueError(f"signs must have names that the plant shows, got {sign!r}{hint}")
+                raise ValueError("signs must have names that the plant shows, got "
+                                 f"{sign!r}{did_you_mean(sign, self.signs, repr)}")
             if value not in self.signs[sign]:
                 raise ValueError(f"signs[{sign!r}] must be one of {_listed(self.signs[sign])}, "
                                  f"got {value!r}")

@@ -17,12 +17,12 @@ back by `lessons.papers.results`.
 from __future__ import annotations
 
 import datetime
-import difflib
 from collections.abc import Iterable
 from pathlib import Path
 
 from labkit.plant.plant import Plant
 from labkit.switchover.settings import PairSettings
+from labkit.wording import did_you_mean
 from lessons.papers.basis import Basis
 from lessons.papers.comparison import comparison
 from lessons.papers.failure_modes import failure_modes
@@ -77,10 +77,8 @@ def make_papers(plant: Plant, settings: PairSettings | None = None, *,
     names = PAPERS if only is None else tuple(only)
     for name in names:
         if name not in PAPERS:
-            near = difflib.get_close_matches(str(name), PAPERS, n=1)
-            hint = f" (did you mean {near[0]!r}?)" if near else ""
             raise ValueError(f"only must hold names among {', '.join(PAPERS)}, "
-                             f"got {name!r}{hint}")
+                             f"got {name!r}{did_you_mean(name, PAPERS, repr)}")
     basis = Basis(plant, settings, date=date or datetime.date.today().isoformat())
     return tuple(maker(basis) for maker in MAKERS if maker.__name__ in names)
 
