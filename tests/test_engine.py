@@ -342,6 +342,79 @@ def test_a_frozen_standby_is_silent_until_it_is_needed():
     assert roles_of(pair) == ["off", "active"]
 
 
+# KF1 has to be whole again, and hears KF2 with its next beat: 1020, 1120 and 3120 + 5000; then the
+# next cycle of KF1 begins at 40 mod 40, ends one later, and the update is at 10 mod 20.
+@pytest.mark.parametrize("fault, again, decided_ms, leads_ms", [
+    ("KF1: restarted", False, 6020, 6090), ("KF1: stopped", True, 6120, 6210),
+    ("KF1: no power", True, 8120, 8210)])
+def test_a_whole_unit_waits_no_longer_than_the_limit(fault, again, decided_ms, leads_ms):
+    pair = at_work()
+    pair.switch_on("KF2: frozen")
+    pair.switch_on(fault)
+    pair.run_for(100)
+    if again:
+        pair.switch_off(fault)
+    pair.run_to(20_000)
+    why = ("Rule 2: KF1 has waited 5000 ms for KF2, which beats and does not lead; KF1 takes over.")
+    lines = [(entry.time_ms, entry.new, entry.why) for entry in pair.record
+             if entry.who == "KF1" and entry.time_ms > 4000 and entry.what in ("takeover", "role")]
+    assert lines == [(decided_ms, "decided", why), (leads_ms, "active", why)]
+    assert roles_of(pair) == ["active", "standby"]
+    assert set(pair.snapshot().outputs.values()) == {Outputs.WRITTEN}
+    # the partner wakes: it starts again, loads, and stays standby
+    pair.switch_off("KF2: frozen")
+    pair.run_for(10_000)
+    assert roles_of(pair) == ["active", "standby"] and not pair.snapshot().alarms
+    assert [entry.new for entry in pair.record if (entry.who, entry.what) == ("KF2", "role")] == [
+        "loading", "standby"]
+
+
+def test_the_limit_is_a_setting():
+    pair = at_work(wait_limit_ms=700)
+    pair.switch_on("KF2: frozen")
+    pair.switch_on("KF1: restarted")
+    pair.run_to(1720)
+    assert told(pair)[-1] == (1720, "KF1", "takeover", "none", "decided")
+
+
+def test_a_restarted_unit_does_not_wait_for_ever_for_a_frozen_leader():
+    """The standby misses nothing by rule 8; started again it gets no data and finds no mark."""
+    pair = at_work()
+    pair.switch_on("KF1: frozen")
+    pair.run_to(60_000)
+    assert roles_of(pair) == ["active", "standby"]
+    pair.switch_on("KF2: restarted")
+    pair.run_to(70_000)
+    assert roles_of(pair) == ["active", "active"]
+    assert set(pair.snapshot().writers.values()) == {"KF2"}
+    # where marks are not read nothing tells such a leader from one that lives
+    unread = at_work(ask_racks=False)
+    unread.switch_on("KF1: frozen")
+    unread.switch_on("KF2: restarted")
+    unread.run_to(70_000)
+    assert roles_of(unread) == ["active", "loading"]
+
+
+def test_a_living_leader_that_cannot_be_copied_is_waited_for():
+    pair = at_work()
+    pair.switch_on("KF2: program differs")
+    pair.run_for(600_000)
+    assert roles_of(pair) == ["active", "loading"]
+
+
+def test_a_takeover_is_decided_anew_when_its_reason_is_gone():
+    pair = at_work()
+    pair.switch_on("WF1.10: cut")
+    pair.run_to(1060)
+    pair.switch_on("KF1: stopped")
+    pair.run_for(1000)
+    lines = [(entry.time_ms, entry.new, entry.why[:7]) for entry in pair.record
+             if entry.who == "KF2" and entry.what in ("takeover", "role")]
+    # the cycle of KF2 begins at 1070, ends at 1110; its update is at 1125
+    assert lines == [(1040, "decided", "Rule 5:"), (1060, "none", "The rea"),
+                     (1060, "decided", "Rule 3:"), (1125, "active", "Rule 3:")]
+
+
 def test_a_planned_change_finds_the_frozen_standby():
     pair = at_work()
     pair.switch_on("KF2: frozen")
@@ -500,6 +573,13 @@ def test_hold_time_too_short_drops_the_outputs():
     assert (1250, "KF10", "outputs", "fail state", "written") in told(pair)
 
 
+@pytest.mark.parametrize("change, hold_ms", [
+    ({}, 200), ({"output_filter_ms": 300}, 301), ({"hold_ms": 150}, 150),
+    ({"second_cycle_ms": 250}, 271)])
+def test_a_short_hold_time_is_still_one_that_a_healthy_rack_can_bear(change, hold_ms):
+    assert onset.settings_with(PairSettings(**change), {"short hold"}).hold_ms == hold_ms
+
+
 def test_a_silent_interface_is_found_by_the_one_that_needs_it():
     pair = at_work()
     pair.switch_on("KF20B: dead and silent")
@@ -621,7 +701,9 @@ NOT_ASKED = PairSettings(ask_racks=False)
     ("programs differ", ["KF2: program differs"], {}, ["active", "loading"],
      ["active", "standby"]),
     ("lead", [], {"cold_start": True, "off": ["WF9: cut"]}, ["active", "standby"],
-     ["loading", "loading"]),
+     ["standby", "active"]),  # KF2 has waited long enough for KF1, which comes first
+    ("waited", ["KF2: frozen", "KF1: restarted"], {}, ["active", "standby"],
+     ["loading", "standby"]),
     ("announced", ["KF1: stopped"], {}, ["stopped", "active"], ["stopped", "standby"]),
     ("ask", ["KF1: no power"], {}, ["off", "active"], ["off", "standby"]),
     ("take over", ["KF1: no power"], {}, ["off", "active"], ["off", "standby"]),

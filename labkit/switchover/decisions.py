@@ -66,6 +66,14 @@ def _lead(pair: Knowledge, unit: UnitState) -> bool:
     return _nobody_leads(pair, unit, Role.LOADING, "lead")
 
 
+def _waited(pair: Knowledge, unit: UnitState) -> bool:
+    if unit.take is not None or not pair.waits_in_vain(unit):
+        unit.waited_ms = None
+    elif unit.waited_ms is None:
+        unit.waited_ms = pair.time_ms + pair.settings.wait_limit_ms
+    return False
+
+
 def _announced(pair: Knowledge, unit: UnitState) -> bool:
     return _nobody_leads(pair, unit, Role.STANDBY, "announced")
 
@@ -154,6 +162,7 @@ ACTS: dict[str, Callable[[Knowledge, UnitState], bool]] = {
     "load": _load,
     "programs differ": _programs_differ,
     "lead": _lead,
+    "waited": _waited,
     "announced": _announced,
     "ask": _ask,
     "take over": _take_over,

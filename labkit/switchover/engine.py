@@ -444,6 +444,8 @@ class Switchover:
                 yield unit.take.write_ms, 7, i, partial(self._begin_to_lead, unit)
             if unit.return_ms is not None:
                 yield unit.return_ms, 11, i, partial(self._return, unit)
+            if unit.waited_ms is not None:
+                yield unit.waited_ms, 11, i, partial(self._wait_no_longer, unit)
         yield from self._racks.events()
 
     def _step(self, limit_ms: int) -> bool:
@@ -514,11 +516,17 @@ class Switchover:
         rule = pair.rules["returns"]
         pair.decide(unit, rule, "planned", rule.why(unit.name, pair.partner(unit).name))
 
+    def _wait_no_longer(self, unit: UnitState) -> None:
+        pair = self._pair
+        unit.waited_ms = None
+        rule = pair.rules["waited"]
+        pair.decide(unit, rule, "waited", rule.why(
+            unit.name, pair.partner(unit).name, limit=str(pair.settings.wait_limit_ms)))
+
     def _begin_to_lead(self, unit: UnitState) -> None:
         """Let the first outputs of a new active unit go out: it leads from this millisecond on."""
         pair = self._pair
-        partner, take = pair.partner(unit), unit.take
-        why = take.rule.why(unit.name, partner and partner.name)
+        partner, why = pair.partner(unit), unit.take.why
         if partner is not None and partner.leads and pair.live(unit) and pair.live(partner):
             pair.set_role(partner, Role.STANDBY, why)
         pair.set_role(unit, Role.ACTIVE, why)

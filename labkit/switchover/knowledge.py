@@ -20,10 +20,11 @@ NO_RACK, VOTED = "no rack reachable", "third voter hears it lead"
 
 @dataclass(slots=True)
 class Take:
-    """Hold a takeover on its way: the row that decided it, its kind, when its first write goes."""
+    """Hold a takeover on its way: the row that decided it, its kind, why, its first write."""
 
     rule: Rule
     kind: str
+    why: str
     write_ms: int
 
 
@@ -41,6 +42,8 @@ class UnitState:
         Role of the partner as last heard.
     verdict, answer_ms
         What the racks last answered, and when the next answer is due.
+    waited_ms : int or None
+        When it will have waited long enough for a partner that only beats.
     held : str
         Why its program is stopped: by hand, or by its own fault.
     put_out : bool
@@ -65,6 +68,7 @@ class UnitState:
     offer_ms: int | None = None
     yield_ms: int | None = None
     return_ms: int | None = None
+    waited_ms: int | None = None
     frozen: bool = False
     held: str = ""
     put_out: bool = False
@@ -210,6 +214,17 @@ class Knowledge:
         return (partner is not None and self.live(unit) and unit.known is Role.ACTIVE
                 and partner.leads and not self.differing)
 
+    def waits_in_vain(self, unit: UnitState) -> bool:
+        """Return whether a unit is kept waiting by a partner that beats and does not lead."""
+        if self.partner(unit) is None or not unit.waits or not self._reach[unit.name] \
+                or not self.live(unit):
+            return False
+        if unit.known is not Role.ACTIVE:
+            return not self.first_in_line(unit)
+        # rule 8: a ready standby does not miss a leader whose program stands still
+        return (unit.role is Role.LOADING and not self.data_flow(unit)
+                and self.settings.ask_racks and not self.marks(unit))
+
     def stands(self, unit: UnitState) -> bool:
         """Return whether the reason for the takeover that a unit is about to make still holds."""
         take, partner = unit.take, self.partner(unit)
@@ -223,12 +238,14 @@ class Knowledge:
                     and len(self.reach(unit)) > len(self.reach(partner)))
         if partner is None:
             return True
+        if take.kind == "waited":
+            return self.waits_in_vain(unit)
         if unit.contact is not Contact.HEARD:
             return False
-        if unit.known is not Role.ACTIVE:
-            return self.first_in_line(unit)
+        if (take.kind == "nobody leads") is (unit.known is Role.ACTIVE):
+            return False  # decided anew, by the row that holds now
         if take.kind == "nobody leads":
-            return False
+            return self.first_in_line(unit)
         more = len(self.reach(unit)) - len(self.reach(partner))
         return self.live(unit) and unit.role is Role.STANDBY and (
             more > 0 if take.rule.key == "hand over" else more >= 0)
@@ -247,7 +264,7 @@ class Knowledge:
                 self.stop_take(unit)
             self.note(unit.name, "role", unit.role.value, role.value, why)
             unit.role = role
-            unit.offer_ms = unit.yield_ms = unit.return_ms = unit.take = None
+            unit.offer_ms = unit.yield_ms = unit.return_ms = unit.waited_ms = unit.take = None
             self.look_at_ways()
 
     def stop_load(self, unit: UnitState, why: str) -> None:
@@ -283,7 +300,7 @@ class Knowledge:
         """Let a unit take over at its next cycle."""
         clock = unit.clock
         ready_ms = clock.next_cycle(self.time_ms) + clock.cycle_ms
-        unit.take = Take(rule, kind, clock.update_after(ready_ms))
+        unit.take = Take(rule, kind, why, clock.update_after(ready_ms))
         self.note(unit.name, "takeover", "none", "decided", why)
 
     def stop_take(self, unit: UnitState) -> None:
