@@ -142,6 +142,8 @@ class Watcher:
                 self.inner[key] = entry.new
             elif entry.what in ("question to the racks", "role change"):
                 assert entry.old == "asked"  # an event, not a state
+            elif entry.what == "term" or entry.new == "refused":
+                assert entry.why.startswith("Rule 1: "), entry
             else:
                 assert told[key] in (entry.old, "by turns", "left open"), entry
                 told[key] = entry.new

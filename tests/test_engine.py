@@ -342,6 +342,96 @@ def test_a_frozen_standby_is_silent_until_it_is_needed():
     assert roles_of(pair) == ["off", "active"]
 
 
+def frozen_and_replaced(wakes_ms, **options):
+    """KF1 stands still behind a cut sync cable, KF2 has taken over, KF1 wakes."""
+    pair = Switchover(PLANT, clocks=CLOCKS, **options)
+    pair.run_to(500)
+    pair.switch_on("WF9: cut")
+    pair.run_to(1000)
+    pair.switch_on("KF1: frozen")
+    pair.run_to(wakes_ms)
+    assert roles_of(pair) == ["active", "active"] and set(pair.snapshot().writers.values()) == {"KF2"}
+    since = len(pair.record)
+    pair.switch_off("KF1: frozen")
+    pair.run_for(100)
+    return pair, pair.record[since:]
+
+
+def test_a_woken_leader_reads_the_newer_term_and_gives_up_three_ms_later():
+    """KF1 wakes at 3037; its cycle begins at 3040, before any write is due: no rack is touched."""
+    pair, record = frozen_and_replaced(3037)
+    entry = next(entry for entry in record if entry.what == "role")
+    assert (entry.time_ms, entry.who, entry.old, entry.new) == (3040, "KF1", "active", "loading")
+    assert entry.why == ("Rule 1: KF1 reads in KF10 that KF2 leads by term 2, newer than its own "
+                         "term 1; KF1 gives up and starts again.")
+    assert not [entry for entry in record if entry.who in RACKS]
+    assert roles_of(pair) == ["loading", "active"]
+
+
+def test_a_rack_refuses_a_write_of_an_older_term():
+    """KF1 wakes at 3000: its write of 3010 comes before its next cycle, at 3040."""
+    pair, record = frozen_and_replaced(3000)
+    lines = [(entry.time_ms, entry.who, entry.what, entry.old, entry.new) for entry in record
+             if entry.who in RACKS or entry.what == "role"]
+    assert lines == [*every_rack(3010, ("write of KF1", "sent", "refused")),
+                     (3040, "KF1", "role", "active", "loading")]
+    why = next(entry.why for entry in record if entry.who == "KF20")
+    assert why == "Rule 1: KF20 has taken term 2 of KF2; it refuses the write of KF1 with term 1."
+    assert all(writer == "KF2" for at, _, writer in pair.output_history("KF20") if at > 1300)
+
+
+def two_leaders():
+    """No cable and no rack is common: KF1 leads at KF30 by term 1, KF2 at the others by term 2."""
+    pair = at_work()
+    for fault in ("WF9: cut", "WF1.10: cut", "WF1.20: cut", "WF2.30: cut"):
+        pair.switch_on(fault)
+    pair.run_to(2000)
+    assert roles_of(pair) == ["active", "active"]
+    # each rack has one writer all the same
+    assert pair.snapshot().writers == {"KF10": "KF2", "KF20": "KF2", "KF30": "KF1"}
+    assert not pair.snapshot().writes_fight
+    assert set(pair.snapshot().outputs.values()) == {Outputs.WRITTEN}
+    return pair
+
+
+def test_a_newer_term_takes_a_rack_from_an_older_one():
+    pair = two_leaders()
+    since = len(pair.record)
+    pair.switch_off("WF2.30: cut")
+    pair.run_for(100)
+    lines = [(entry.time_ms, entry.who, entry.what, entry.new) for entry in pair.record[since:]
+             if entry.what in ("role", "writer")]
+    # KF2 writes at 5 mod 40, KF1 reads its mark at its next cycle, at 2040
+    assert lines == [(2005, "KF30", "writer", "KF2"), (2040, "KF1", "role", "loading")]
+
+
+def test_an_older_term_gives_way_where_a_rack_becomes_common():
+    """KF1 reaches KF10 again: its write of 2010 is refused, and it gives up at 2040."""
+    pair = two_leaders()
+    since = len(pair.record)
+    pair.switch_off("WF1.10: cut")
+    pair.run_for(100)
+    lines = [(entry.time_ms, entry.who, entry.what, entry.new) for entry in pair.record[since:]
+             if entry.what in ("role", "writer", "write of KF1")]
+    assert lines == [(2010, "KF10", "write of KF1", "refused"), (2040, "KF1", "role", "loading")]
+
+
+def test_a_leader_goes_above_the_term_of_an_aged_mark():
+    """KF2 stands still, its marks age; KF1 reaches KF10 again and takes term 3: its are odd."""
+    pair = two_leaders()
+    pair.switch_on("KF2: frozen")
+    pair.run_to(2600)
+    since = len(pair.record)
+    pair.switch_off("WF1.10: cut")
+    pair.run_for(100)
+    lines = [(entry.time_ms, entry.who, entry.what, entry.old, entry.new)
+             for entry in pair.record[since:] if entry.what in ("term", "writer")]
+    assert lines == [(2610, "KF1", "term", "1", "3"), (2610, "KF10", "writer", "none", "KF1")]
+    pair.switch_off("KF2: frozen")
+    pair.run_for(100)
+    assert roles_of(pair) == ["active", "loading"]
+
+
 # KF1 has to be whole again, and hears KF2 with its next beat: 1020, 1120 and 3120 + 5000; then the
 # next cycle of KF1 begins at 40 mod 40, ends one later, and the update is at 10 mod 20.
 @pytest.mark.parametrize("fault, again, decided_ms, leads_ms", [
@@ -674,6 +764,17 @@ def test_the_table_covers_every_rule():
     for rule in RULES:
         assert rule.condition and rule.action and rule.text.startswith(f"Rule {rule.number}. ")
     assert set(decisions.ACTS) <= {rule.key for rule in RULES}
+
+
+@pytest.mark.parametrize("key, refused, leads", [
+    (None, 3, ["loading", "active"]), ("older term", 3, ["active", "active"]),
+    # not refused, the woken unit takes the racks back before it has read a mark
+    ("older write", 0, ["active", "loading"])])
+def test_the_rows_of_the_terms(key, refused, leads):
+    pair, record = frozen_and_replaced(
+        3000, rules=tuple(rule for rule in RULES if rule.key != key))
+    assert sum(entry.new == "refused" for entry in record) == refused
+    assert roles_of(pair) == leads
 
 
 def ran(keys, faults, settings=None, off=(), cold_start=False):

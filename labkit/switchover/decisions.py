@@ -12,15 +12,23 @@ from labkit.switchover.roles import Contact, Role
 __all__ = ["ACTS"]
 
 
+def _give_up(pair: Knowledge, unit: UnitState, wanted: bool, key: str) -> bool:
+    if wanted and unit.yield_ms is None:
+        unit.yield_ms, unit.gives_up = unit.clock.next_cycle(pair.time_ms), key
+    elif not wanted and unit.gives_up == key:
+        unit.yield_ms, unit.gives_up = None, ""
+    return False
+
+
+def _older_term(pair: Knowledge, unit: UnitState) -> bool:
+    return _give_up(pair, unit, unit.leads and pair.newer_mark(unit) is not None, "older term")
+
+
 def _two_lead(pair: Knowledge, unit: UnitState) -> bool:
     partner = pair.partner(unit)
-    conflict = unit.leads and partner is not None and partner.role is Role.ACTIVE and (
-        (pair.live(unit) and unit.known is Role.ACTIVE) or pair.marks(unit) > 0)
-    if not (conflict and pair.right(unit) < pair.right(partner)):
-        unit.yield_ms = None
-    elif unit.yield_ms is None:
-        unit.yield_ms = unit.clock.next_cycle(pair.time_ms)
-    return False
+    wanted = (unit.leads and partner is not None and pair.live(unit)
+              and unit.known is Role.ACTIVE and pair.right(unit) < pair.right(partner))
+    return _give_up(pair, unit, wanted, "two lead")
 
 
 def _load_again(pair: Knowledge, unit: UnitState) -> bool:
@@ -157,6 +165,7 @@ def _put_out(pair: Knowledge, unit: UnitState) -> bool:
 
 
 ACTS: dict[str, Callable[[Knowledge, UnitState], bool]] = {
+    "older term": _older_term,
     "two lead": _two_lead,
     "load again": _load_again,
     "load": _load,

@@ -27,7 +27,8 @@ Where the rules are silent, this is how the pair acts:
 * A frozen unit keeps its lamps. It has no self test while it is frozen.
 * A dead interface that is silent is found by the unit that writes through it, and then known.
 * A unit whose program differs stays loading; if no partner leads any more, it leads.
-* A dead rack has its outputs off, which is their fail state.
+* A dead rack has its outputs off, which is their fail state, and forgets the term of its mark.
+* A woken leader writes with its old term until it has read a newer one, with its next cycle.
 """
 
 from __future__ import annotations
@@ -300,7 +301,7 @@ class Switchover:
     def active_history(self) -> tuple[tuple[int, str | None], ...]:
         """Return who executed control: (time_ms, controller or None), each from its time on.
 
-        Of two that lead the one with more racks is given, on a tie the lower number.
+        Of two that lead the one that writes more racks is given, on a tie the lower number.
         """
         return tuple(self._active_history)
 
@@ -370,8 +371,14 @@ class Switchover:
 
     def _executing(self) -> str | None:
         """Return the controller that executes control, see `active_history`."""
-        leading = [unit for unit in self._pair.units if unit.leads]
-        return max(leading, key=self._pair.right).name if leading else None
+        pair = self._pair
+
+        def place(unit: UnitState) -> tuple[int, int, int]:
+            written = sum(unit.name in rack.writing for rack in pair.racks)
+            return written, len(pair.reach(unit)), -unit.index
+
+        leading = [unit for unit in pair.units if unit.leads]
+        return max(leading, key=place).name if leading else None
 
     def _refusal(self) -> str:
         """Return why a switchover by hand is refused now, or nothing."""
@@ -508,7 +515,11 @@ class Switchover:
 
     def _give_up(self, unit: UnitState) -> None:
         pair = self._pair
-        pair.begin(unit, pair.rules["two lead"].why(unit.name, pair.partner(unit).name))
+        rack = pair.newer_mark(unit)
+        read = {} if rack is None else {
+            "rack": rack.name, "newer": str(rack.term), "older": str(unit.term)}
+        pair.begin(unit, pair.rules[unit.gives_up].why(
+            unit.name, pair.partner(unit).name, **read))
 
     def _return(self, unit: UnitState) -> None:
         pair = self._pair
@@ -529,6 +540,7 @@ class Switchover:
         partner, why = pair.partner(unit), unit.take.why
         if partner is not None and partner.leads and pair.live(unit) and pair.live(partner):
             pair.set_role(partner, Role.STANDBY, why)
+        unit.term = pair.next_term(unit)
         pair.set_role(unit, Role.ACTIVE, why)
         self._racks.displace(unit, why)
 
@@ -546,12 +558,14 @@ class Switchover:
                 unit.contact = Contact.HEARD
                 unit.path_since_ms = LONG_AGO_MS
                 unit.heard_ms = pair.partner(unit).clock.last_beat(0)
+        leader.term = pair.next_term(leader)
         for unit in pair.units:
             unit.known = pair.partner(unit).role if pair.partner(unit) else None
         for rack in pair.racks:
             if pair.truly_reaches(leader, rack):
                 rack.outputs = Outputs.WRITTEN
                 rack.writer = leader.name
+                rack.term = leader.term
                 rack.fresh = True
                 rack.writing = {leader.name: LONG_AGO_MS}
 

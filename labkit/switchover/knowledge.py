@@ -48,6 +48,10 @@ class UnitState:
         Why its program is stopped: by hand, or by its own fault.
     put_out : bool
         Whether its partner has ordered it out.
+    term : int
+        Number of its lead; its writes carry it.
+    gives_up : str
+        Row by which it gives up its role at `yield_ms`.
     found : set of str
         Racks whose interface it has found dead although that cannot be seen.
     """
@@ -67,11 +71,13 @@ class UnitState:
     load_from_ms: int | None = None
     offer_ms: int | None = None
     yield_ms: int | None = None
+    gives_up: str = ""
     return_ms: int | None = None
     waited_ms: int | None = None
     frozen: bool = False
     held: str = ""
     put_out: bool = False
+    term: int = 0
     found: set[str] = field(default_factory=set)
 
     @property
@@ -100,8 +106,12 @@ class Rack:
         Whether the last write that was due has come.
     written_ms : int
         Last accepted write, settled when the last writer has left.
+    term : int
+        Highest term of the writes that it has accepted.
     writing, joins : dict of str to int
         Controllers that write it, with their first write; those about to.
+    refusals : dict of str to (int or None)
+        Controllers whose writes it refuses, with the first one; None when that is told.
     shown_ms, due_ms : int or None
         When an accepted write shows at the terminals; when a write is due that will not come.
     """
@@ -111,8 +121,10 @@ class Rack:
     writer: str | None = None
     fresh: bool = False
     written_ms: int = 0
+    term: int = 0
     writing: dict[str, int] = field(default_factory=dict)
     joins: dict[str, int] = field(default_factory=dict)
+    refusals: dict[str, int | None] = field(default_factory=dict)
     shown_ms: int | None = None
     due_ms: int | None = None
     fight_since_ms: int | None = None
@@ -204,9 +216,33 @@ class Knowledge:
 
     def right(self, unit: UnitState) -> tuple[int, int, int]:
         """Return what decides between two units that lead; the greater one stays."""
-        written = sum(unit.name in rack.writing for rack in self.racks)
-        return (written if self.settings.ask_racks else 0, len(self._reach[unit.name]),
+        return (unit.term if self.settings.ask_racks else 0, len(self._reach[unit.name]),
                 -unit.index)
+
+    def next_term(self, unit: UnitState) -> int:
+        """Return a term above all that a unit knows of.
+
+        Those of the first unit are odd, those of the second even: no two ever have the same.
+        """
+        terms = [unit.term]
+        if self.live(unit):
+            terms.append(self.partner(unit).term)
+        if self.settings.ask_racks:
+            terms += [rack.term for rack in self.racks if rack.name in self._reach[unit.name]]
+        above = max(terms) + 1
+        return above + (above % 2 == unit.index)
+
+    def taken(self, rack: Rack, unit: UnitState) -> bool:
+        """Return whether a rack has a living writer other than a unit."""
+        return bool(rack.writing.keys() - {unit.name}) or (
+            rack.fresh and rack.writer != unit.name)
+
+    def newer_mark(self, unit: UnitState) -> Rack | None:
+        """Return the first rack in which a unit reads the fresh mark of a newer term."""
+        if not self.settings.ask_racks:
+            return None
+        return next((rack for rack in self.racks if rack.name in self._reach[unit.name]
+                     and rack.term > unit.term and self.taken(rack, unit)), None)
 
     def data_flow(self, unit: UnitState) -> bool:
         """Return whether a unit receives the data of an active partner."""
