@@ -554,16 +554,170 @@ def test_without_the_question_two_lead_and_the_racks_flap():
     assert {entry.why.split()[4] for entry in ended} == {"111"}
 
 
+VOTER = "third voter"
+LOST = f"{VOTER}: lost"
+
+
+def votes(pair, since=0):
+    return [(entry.time_ms, entry.old, entry.new) for entry in pair.record[since:]
+            if (entry.who, entry.what) == (VOTER, "vote")]
+
+
 def test_a_third_vote_does_what_the_question_does():
     pair = at_work(ask_racks=False, third_vote=True)
     pair.switch_on("WF9: cut")
     pair.run_for(60_000)
     assert roles_of(pair) == ["active", "standby"] and not pair.snapshot().writes_fight
-    assert (1180, "KF2", "question to the racks", "asked", "third voter hears it lead") \
-        in told(pair)
+    assert (1180, "KF2", "question to the racks", "asked", "third vote given away") in told(pair)
+    assert votes(pair) == [] and pair.snapshot().vote == "KF1"
+    since = len(pair.record)
     pair.switch_on("KF1: no power")
     pair.run_for(1000)
     assert roles_of(pair) == ["off", "active"]
+    # the last beat of KF1 is at 61000; the voter misses it as KF2 would, and is asked for 20 ms
+    assert votes(pair, since) == [(61_160, "KF1", "none"), (61_180, "none", "KF2")]
+
+
+@pytest.mark.parametrize("ask", [True, False])
+def test_the_vote_follows_the_leader(ask):
+    """It costs no time: a silent leader is missed by voter and partner alike."""
+    pair = at_work(third_vote=True, ask_racks=ask)
+    pair.switch_on("KF1: no power")
+    pair.run_for(1000)
+    assert votes(pair) == [(1160, "KF1", "none"), (1180, "none", "KF2")]
+    assert pair.active_history() == ((0, "KF1"), (1000, None), (1245, "KF2"))
+    assert pair.record[-1].why != "" and pair.snapshot().vote == "KF2"
+    stopped = at_work(third_vote=True, ask_racks=ask)
+    stopped.switch_on("KF1: stopped")
+    stopped.run_for(1000)
+    assert votes(stopped) == [(1000, "KF1", "none"), (1085, "none", "KF2")]
+
+
+def test_a_lost_voter_costs_nothing_while_the_units_hear_each_other():
+    pair = at_work(third_vote=True)
+    pair.switch_on(LOST)
+    pair.run_for(60_000)
+    assert told(pair) == [
+        (1000, LOST, "fault", "off", "on"),
+        (1160, VOTER, "vote", "KF1", "none"),
+        (1160, VOTER, "voter", "heard", "missed"),
+        (1160, "pair", "alarm", "", f"nobody hears {VOTER}"),
+    ]
+    assert pair.request_role_change().new == "accepted"
+    pair.run_for(1000)
+    assert roles_of(pair) == ["standby", "active"]
+    # it comes back, listens for as long as a partner takes to be missed, and votes for the leader
+    since = len(pair.record)
+    pair.switch_off(LOST)
+    pair.run_for(1000)
+    assert told(pair, since) == [
+        (62_000, LOST, "fault", "on", "off"),
+        (62_160, VOTER, "voter", "missed", "heard"),
+        (62_160, VOTER, "vote", "none", "KF2"),
+        (62_160, "pair", "alarm", f"nobody hears {VOTER}", ""),
+    ]
+    # back before it is missed: nothing is told
+    pair.switch_on(LOST)
+    pair.run_for(100)
+    pair.switch_off(LOST)
+    pair.run_for(1000)
+    assert pair.snapshot().vote == "KF2" and pair.snapshot().voter_heard
+
+
+def test_the_price_a_survived_fault_becomes_an_outage():
+    """With the voter lost the standby has one vote of three, and does not lead."""
+    pair = at_work(third_vote=True)
+    pair.switch_on(LOST)
+    pair.run_for(1000)
+    pair.switch_on("KF1: no power")
+    pair.run_to(60_000)
+    assert roles_of(pair) == ["off", "standby"]
+    assert set(pair.snapshot().outputs.values()) == {Outputs.FAIL_STATE}
+    assert "KF2 has no majority and does not lead" in pair.snapshot().alarms
+    since = len(pair.record)
+    pair.switch_off(LOST)
+    pair.run_for(1000)
+    assert roles_of(pair) == ["off", "active"]
+    # heard at 60160, asked for 20 ms; the cycle of KF2 begins at 60190, ends at 60230, then 60245
+    assert votes(pair, since) == [(60_180, "none", "KF2")]
+    assert [entry.time_ms for entry in pair.record[since:] if entry.new == "active"] == [60_245]
+
+
+@pytest.mark.parametrize("first, then", [(LOST, "WF9: cut"), ("WF9: cut", LOST),
+                                         ("KF2: no power", LOST), (LOST, "KF2: no power")])
+@pytest.mark.parametrize("seed", range(8))
+def test_a_leader_without_a_majority_stops_writing_in_time(first, then, seed):
+    """After the second loss: n beats and the margin, 160 ms, then one cycle of 40 ms at most."""
+    pair = Switchover(PLANT, PairSettings(third_vote=True), seed=seed)
+    pair.run_to(1000)
+    pair.switch_on(first)
+    pair.run_to(3007)
+    assert roles_of(pair)[0] == "active"
+    pair.switch_on(then)
+    pair.run_for(5000)
+    given_up = next(entry for entry in pair.record if entry.old == "active")
+    assert 3007 < given_up.time_ms <= 3007 + 160 + 40
+    assert given_up.why == "Rule 4: KF1 has one vote of three; it stops writing and gives up."
+    assert pair.active_history()[-1][1] is None
+    assert set(pair.snapshot().outputs.values()) == {Outputs.FAIL_STATE}
+    # either of the two is enough to go on
+    pair.switch_off(then)
+    pair.run_for(20_000)
+    assert pair.active_history()[-1][1] is not None
+    assert set(pair.snapshot().outputs.values()) == {Outputs.WRITTEN}
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_the_vote_is_given_to_one_of_two_that_ask(seed):
+    """Both start behind a cut cable and nobody reads the racks: one has the vote, and leads."""
+    pair = Switchover(PLANT, PairSettings(third_vote=True, ask_racks=False), seed=seed,
+                      cold_start=True)
+    pair.switch_on("WF9: cut")
+    pair.run_for(60_000)
+    assert roles_of(pair) == ["active", "loading"] and pair.snapshot().vote == "KF1"
+    unvoted = Switchover(PLANT, PairSettings(ask_racks=False), seed=seed, cold_start=True)
+    unvoted.switch_on("WF9: cut")
+    unvoted.run_for(60_000)
+    assert roles_of(unvoted) == ["active", "active"]
+
+
+def test_a_woken_leader_whose_vote_is_gone_writes_nothing():
+    """The racks are not asked: the vote alone keeps it from writing beside the other one."""
+    pair = at_work(third_vote=True, ask_racks=False, count_in_heartbeat=True)
+    pair.switch_on("WF9: cut")
+    pair.switch_on("KF1: frozen")
+    pair.run_for(2000)
+    assert roles_of(pair) == ["active", "active"] and pair.snapshot().vote == "KF2"
+    pair.switch_off("KF1: frozen")
+    pair.run_for(1000)
+    assert roles_of(pair) == ["loading", "active"]
+    assert not [entry for entry in pair.record if entry.what == "writes"]
+
+
+def test_the_vote_follows_a_takeover_by_the_marks():
+    """KF2 reaches more; behind the cut cable it takes over by the marks, and the vote with it."""
+    pair = at_work(third_vote=True)
+    pair.switch_on("WF9: cut")
+    pair.run_for(1000)
+    pair.switch_on("WF1.10: cut")
+    pair.run_for(1000)
+    assert roles_of(pair) == ["loading", "active"] and pair.snapshot().vote == "KF2"
+    assert [line[1:] for line in votes(pair)] == [("KF1", "KF2")]
+    # without the voter's answer the vote cannot follow, and the leader stays
+    silent = at_work(third_vote=True)
+    for fault in (LOST, "WF1.10: cut"):
+        silent.switch_on(fault)
+    silent.run_to(1030)
+    silent.switch_on("WF9: cut")
+    silent.run_for(1000)
+    assert "Rule 5" not in " ".join(entry.why for entry in silent.record if entry.what == "role")
+
+
+def test_a_single_controller_has_no_use_for_a_voter(tmp_path):
+    pair = Switchover(plant_of(SINGLE, tmp_path), PairSettings(third_vote=True))
+    assert pair.snapshot().vote is None and pair.snapshot().voter_heard is None
+    with pytest.raises(ValueError, match="fault of the plant"):
+        pair.switch_on(LOST)
 
 
 def test_no_rack_reachable_never_take_over():
@@ -816,6 +970,8 @@ NOT_ASKED = PairSettings(ask_racks=False)
     ("returns", ["KF1: stopped"],
      {"settings": PairSettings(return_policy="returns", return_wait_ms=10),
       "off": ["KF1: stopped"]}, ["active", "standby"], ["standby", "active"]),
+    ("no majority", ["third voter: lost", "WF9: cut"],
+     {"settings": PairSettings(third_vote=True)}, ["loading", "standby"], ["active", "standby"]),
     ("put out", ["KF1: frozen"], {"settings": PairSettings(count_in_heartbeat=True)},
      ["stopped", "active"], ["active", "active"]),
 ])

@@ -31,6 +31,10 @@ def _two_lead(pair: Knowledge, unit: UnitState) -> bool:
     return _give_up(pair, unit, wanted, "two lead")
 
 
+def _no_majority(pair: Knowledge, unit: UnitState) -> bool:
+    return _give_up(pair, unit, unit.leads and pair.outvoted(unit), "no majority")
+
+
 def _load_again(pair: Knowledge, unit: UnitState) -> bool:
     if unit.load_from_ms is None or pair.data_flow(unit):
         return False
@@ -135,8 +139,7 @@ def _hand_over_by_marks(pair: Knowledge, unit: UnitState) -> bool:
     if unit.frozen or unit.role is not Role.STANDBY:
         return False
     wanted = (unit.contact is Contact.SILENT and unit.take is None
-              and unit.verdict in (FRESH, VOTED) and partner.leads and pair.marks(unit) > 0
-              and len(pair.reach(unit)) > len(pair.reach(partner)))
+              and unit.verdict in (FRESH, VOTED) and partner.leads and pair.better_by_marks(unit))
     return _offer(pair, unit, wanted, partner)
 
 
@@ -167,6 +170,7 @@ def _put_out(pair: Knowledge, unit: UnitState) -> bool:
 ACTS: dict[str, Callable[[Knowledge, UnitState], bool]] = {
     "older term": _older_term,
     "two lead": _two_lead,
+    "no majority": _no_majority,
     "load again": _load_again,
     "load": _load,
     "programs differ": _programs_differ,

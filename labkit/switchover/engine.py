@@ -43,16 +43,18 @@ from labkit.switchover.beats import Beats
 from labkit.switchover.clocks import Clock, draw_clocks
 from labkit.switchover.damage import Wires
 from labkit.switchover.decisions import ACTS
-from labkit.switchover.fault_kinds import DIP_MS, Fault, faults_of
+from labkit.switchover.fault_kinds import DIP_MS, Fault, faults_of, voter_of
 from labkit.switchover.knowledge import (
     AGEING,
     FRESH,
     NO_RACK,
+    NO_VOTE,
     NOT_ASKED,
     VOTED,
     Knowledge,
     Rack,
     UnitState,
+    Voter,
 )
 from labkit.switchover.onset import bring_to, restart, settings_with
 from labkit.switchover.racks import Racks
@@ -60,6 +62,7 @@ from labkit.switchover.roles import Contact, Entry, Outputs, Role, Snapshot
 from labkit.switchover.rules import RULES, Rule
 from labkit.switchover.settings import PairSettings
 from labkit.switchover.signs import alarms, is_alone, pair_signs, shows_failed, wire_signs
+from labkit.switchover.votes import Votes
 from labkit.wording import did_you_mean
 
 __all__ = ["Switchover"]
@@ -105,7 +108,7 @@ class Switchover:
                  rules: tuple[Rule, ...] = RULES):
         self.plant = plant
         self.settings = settings or PairSettings()
-        self._known_faults = faults_of(plant)
+        self._known_faults = faults_of(plant, third_vote=self.settings.third_vote)
         self._wires = Wires(plant)
         self._faults: dict[str, Fault] = {}
         self._dips: dict[str, int] = {}
@@ -118,10 +121,12 @@ class Switchover:
         units = [UnitState(name, i, given.get(name, drawn[i]))
                  for i, name in enumerate(self._wires.controllers)]
         racks = [Rack(name) for name in self._wires.racks]
-        self._pair = Knowledge(units, racks, self.settings, self._wires.damage(()), rules)
+        voter = Voter(voter_of(plant)) if self.settings.third_vote and len(units) == 2 else None
+        self._pair = Knowledge(units, racks, self.settings, self._wires.damage(()), rules, voter)
         self._unit = {unit.name: unit for unit in units}
         self._beats = Beats(self._pair, seed)
         self._racks = Racks(self._pair)
+        self._votes = Votes(self._pair)
         self._table = [ACTS[rule.key] for rule in rules if rule.key in ACTS]
         if cold_start:
             for unit in units:
@@ -348,6 +353,8 @@ class Switchover:
             frame_errors=damage.frame_errors,
             lamps_dark=frozenset(fault.unit for fault in self._faults.values()
                                  if fault.mode == "lamp dark"),
+            voter_heard=pair.voter and pair.voter.heard,
+            vote=pair.voter and pair.voter.vote,
         )
 
     # ------------------------------------------------------------ small questions
@@ -453,6 +460,7 @@ class Switchover:
                 yield unit.return_ms, 11, i, partial(self._return, unit)
             if unit.waited_ms is not None:
                 yield unit.waited_ms, 11, i, partial(self._wait_no_longer, unit)
+        yield from self._votes.events()
         yield from self._racks.events()
 
     def _step(self, limit_ms: int) -> bool:
@@ -487,7 +495,9 @@ class Switchover:
         partner = pair.partner(unit).name
         says = {
             NO_RACK: f"{unit.name} reaches no rack and never takes over.",
-            VOTED: f"the third voter hears {partner} lead; {unit.name} stays {unit.role.value}.",
+            VOTED: f"the third vote is given to {partner}; {unit.name} stays {unit.role.value}.",
+            NO_VOTE: f"no third voter answers; {unit.name} has one vote of three and stays "
+                     f"{unit.role.value}.",
             FRESH: f"the marks of {partner} are fresh: it lives and the sync cable is the fault; "
                    f"{unit.name} stays {unit.role.value}.",
             AGEING: f"no rack that {unit.name} reaches has a fresh mark of {partner}.",
@@ -495,6 +505,8 @@ class Switchover:
         }
         pair.note(unit.name, "question to the racks", "asked", unit.verdict,
                   f"Rule 4: {says[unit.verdict]}")
+        if unit.verdict in (AGEING, NOT_ASKED):
+            self._votes.ask(unit)
 
     def _loaded(self, unit: UnitState) -> None:
         pair = self._pair
@@ -538,6 +550,8 @@ class Switchover:
         """Let the first outputs of a new active unit go out: it leads from this millisecond on."""
         pair = self._pair
         partner, why = pair.partner(unit), unit.take.why
+        if unit.take.kind == "by marks":
+            self._votes.give(unit, why)
         if partner is not None and partner.leads and pair.live(unit) and pair.live(partner):
             pair.set_role(partner, Role.STANDBY, why)
         unit.term = pair.next_term(unit)
@@ -559,6 +573,8 @@ class Switchover:
                 unit.path_since_ms = LONG_AGO_MS
                 unit.heard_ms = pair.partner(unit).clock.last_beat(0)
         leader.term = pair.next_term(leader)
+        if pair.voter is not None:
+            pair.voter.vote = leader.name
         for unit in pair.units:
             unit.known = pair.partner(unit).role if pair.partner(unit) else None
         for rack in pair.racks:
@@ -577,6 +593,7 @@ class Switchover:
             for unit in pair.units:
                 if unit.take is not None and not pair.stands(unit):
                     pair.stop_take(unit)
+            self._votes.refresh()
             self._racks.refresh()
             if not any(act(pair, unit) for act in self._table for unit in pair.units):
                 break

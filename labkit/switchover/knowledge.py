@@ -12,10 +12,10 @@ from labkit.switchover.roles import Contact, Entry, Outputs, Role
 from labkit.switchover.rules import Rule
 from labkit.switchover.settings import PairSettings
 
-__all__ = ["Knowledge", "Rack", "Take", "UnitState"]
+__all__ = ["Knowledge", "Rack", "Take", "UnitState", "Voter"]
 
 AGEING, NOT_ASKED, FRESH = "mark ageing", "not asked", "mark fresh"
-NO_RACK, VOTED = "no rack reachable", "third voter hears it lead"
+NO_RACK, VOTED, NO_VOTE = "no rack reachable", "third vote given away", "third voter silent"
 
 
 @dataclass(slots=True)
@@ -130,15 +130,37 @@ class Rack:
     fight_since_ms: int | None = None
 
 
+@dataclass(slots=True, eq=False)
+class Voter:
+    """Hold the state of the third voter.
+
+    Attributes
+    ----------
+    heard : bool
+        Whether the units count it as living.
+    vote : str or None
+        The unit that has its vote.
+    due_ms, free_ms : int or None
+        When it will be missed, or have listened long enough; when it will miss that unit.
+    """
+
+    name: str
+    heard: bool = True
+    vote: str | None = None
+    due_ms: int | None = None
+    free_ms: int | None = None
+
+
 class Knowledge:
     """Hold units and racks and answer what each unit knows."""
 
     def __init__(self, units: list[UnitState], racks: list[Rack], settings: PairSettings,
-                 damage: Damage, rules: tuple[Rule, ...]):
+                 damage: Damage, rules: tuple[Rule, ...], voter: Voter | None = None):
         self.units = units
         self.racks = racks
         self.settings = settings
         self.damage = damage
+        self.voter = voter
         self.rules = {rule.key: rule for rule in rules}
         self.time_ms = 0
         self.record: list[Entry] = []
@@ -193,12 +215,13 @@ class Knowledge:
 
     def looks(self, unit: UnitState) -> str:
         """Return what the racks, and the third voter, would answer a unit now."""
-        partner = self.partner(unit)
         if not self._reach[unit.name]:
             return NO_RACK
-        if self.settings.third_vote and partner.role is Role.ACTIVE \
-                and not self.count_stands(partner):
-            return VOTED
+        if self.voter is not None:
+            if not self.voter_answers():
+                return NO_VOTE
+            if self.voter.vote not in (None, unit.name):
+                return VOTED
         if not self.settings.ask_racks:
             return NOT_ASKED
         return FRESH if self.marks(unit) else AGEING
@@ -213,6 +236,20 @@ class Knowledge:
             return (each.role is Role.STANDBY, len(self._reach[each.name]), -each.index)
 
         return not self._reach[partner.name] or place(unit) > place(partner)
+
+    def voter_answers(self) -> bool:
+        """Return whether the third voter gives an answer to who asks it now."""
+        return self.damage.voter and self.voter.heard
+
+    def outvoted(self, unit: UnitState) -> bool:
+        """Return whether a unit knows that two of the three votes are not for it."""
+        voter = self.voter
+        if voter is None or voter.heard and voter.vote == unit.name:
+            return False
+        if unit.contact is Contact.UNKNOWN:  # the partner may be heard yet
+            return voter.heard and voter.vote is not None
+        return unit.contact is Contact.SILENT or (
+            unit.known is Role.ACTIVE and self.right(unit) < self.right(self.partner(unit)))
 
     def right(self, unit: UnitState) -> tuple[int, int, int]:
         """Return what decides between two units that lead; the greater one stays."""
@@ -250,6 +287,11 @@ class Knowledge:
         return (partner is not None and self.live(unit) and unit.known is Role.ACTIVE
                 and partner.leads and not self.differing)
 
+    def better_by_marks(self, unit: UnitState) -> bool:
+        """Return whether marks say that a leader reaches less, and the voter can be told so."""
+        return (self.marks(unit) > 0 and (self.voter is None or self.voter_answers())
+                and len(self.reach(unit)) > len(self.reach(self.partner(unit))))
+
     def waits_in_vain(self, unit: UnitState) -> bool:
         """Return whether a unit is kept waiting by a partner that beats and does not lead."""
         if self.partner(unit) is None or not unit.waits or not self._reach[unit.name] \
@@ -258,7 +300,7 @@ class Knowledge:
         if unit.known is not Role.ACTIVE:
             return not self.first_in_line(unit)
         # rule 8: a ready standby does not miss a leader whose program stands still
-        return (unit.role is Role.LOADING and not self.data_flow(unit)
+        return (unit.role is Role.LOADING and not self.data_flow(unit) and self.voter is None
                 and self.settings.ask_racks and not self.marks(unit))
 
     def stands(self, unit: UnitState) -> bool:
@@ -270,8 +312,7 @@ class Knowledge:
             return (unit.contact is Contact.SILENT and unit.verdict in (AGEING, NOT_ASKED)
                     and self.looks(unit) == unit.verdict)
         if take.kind == "by marks":
-            return (unit.contact is Contact.SILENT and partner.leads and self.marks(unit) > 0
-                    and len(self.reach(unit)) > len(self.reach(partner)))
+            return (unit.contact is Contact.SILENT and partner.leads and self.better_by_marks(unit))
         if partner is None:
             return True
         if take.kind == "waited":

@@ -164,6 +164,7 @@ class Racks:
         why = f"Rack {rack.name} is dead; its outputs are off."
         rack.writing.clear()
         rack.joins.clear()
+        rack.refusals.clear()
         rack.term = 0
         rack.shown_ms = rack.due_ms = None
         rack.fresh = False
@@ -195,7 +196,8 @@ class Racks:
         pair = self._pair
         for unit in pair.units:
             name = unit.name
-            sends = unit.leads and name not in rack.writing and pair.truly_reaches(unit, rack)
+            sends = (unit.leads and name not in rack.writing and pair.truly_reaches(unit, rack)
+                     and not pair.outvoted(unit))
             refused = self._refuses(rack, unit)
             for plans, wanted in ((rack.joins, sends and not refused),
                                   (rack.refusals, sends and refused)):

@@ -27,7 +27,7 @@ class Rule:
         other controller.
 
     >>> RULES[0].number, RULES[0].key
-    (1, 'two lead')
+    (1, 'one writer')
     >>> Rule(9, "hold", "no write", "let go", "{unit} lets go.").text
     'Rule 9. If no write: let go.'
     """
