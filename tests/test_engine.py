@@ -747,6 +747,18 @@ def test_the_vote_follows_a_takeover_by_the_marks():
     assert "Rule 5" not in " ".join(entry.why for entry in silent.record if entry.what == "role")
 
 
+def test_a_leader_that_reaches_no_rack_gives_the_vote_back():
+    """Behind the cut cable it can lead nothing, and the vote would keep the other one from it."""
+    pair = at_work(third_vote=True)
+    pair.switch_on("WF9: cut")
+    pair.run_for(1000)
+    for rack in RACKS:
+        pair.switch_on(f"{rack}A: dead and silent")
+    pair.run_for(1000)
+    assert roles_of(pair) == ["loading", "active"] and pair.snapshot().vote == "KF2"
+    assert set(pair.snapshot().outputs.values()) == {Outputs.WRITTEN}
+
+
 def test_a_single_controller_has_no_use_for_a_voter(tmp_path):
     pair = Switchover(plant_of(SINGLE, tmp_path), PairSettings(third_vote=True))
     assert pair.snapshot().vote is None and pair.snapshot().voter_heard is None
