@@ -835,7 +835,7 @@ def test_papers_are_kept_beside_and_never_over_one_another(tmp_path, monkeypatch
     def refuse(*_):
         raise PermissionError(13, "Permission denied")
 
-    monkeypatch.setattr(item_controls, "write_beside", refuse)
+    monkeypatch.setattr(item_controls, "write_new", refuse)
     control.keep()
     assert "Not kept: Permission denied" in control.reply.value
     assert "# Availability card" in control.reply.value

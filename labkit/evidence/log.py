@@ -22,6 +22,8 @@ from dataclasses import astuple, dataclass
 from datetime import datetime
 from pathlib import Path
 
+from labkit.writing import csv_text, write_whole
+
 __all__ = ["COLUMNS", "LogFile", "LogRow", "read_log", "write_log"]
 
 COLUMNS = ("no", "start", "end", "designation", "class", "text", "source", "planned",
@@ -202,11 +204,6 @@ def write_log(rows: Iterable[LogRow], path: str | Path) -> Path:
     ...     write_log([], Path(folder) / "year.csv").read_text("utf-8")[:8]
     'no;start'
     """
-    path = Path(path)
-    with path.open("w", encoding="utf-8", newline="") as file:
-        writer = csv.writer(file, delimiter=";", lineterminator="\n")
-        writer.writerow(COLUMNS)
-        writer.writerows(_cells(row) for row in rows)
-    return path
+    return write_whole(path, csv_text([COLUMNS, *map(_cells, rows)], ";"))
 
 

@@ -9,6 +9,8 @@ from dataclasses import dataclass
 from enum import Enum
 from pathlib import Path
 
+from labkit.writing import write_whole
+
 __all__ = ["Laid", "Laying", "lay_lessons", "lessons_source", "trust"]
 
 class Laying(Enum):
@@ -204,8 +206,5 @@ def _read_note(note: Path) -> dict[str, dict[str, str]]:
 
 
 def _write(file: Path, content: bytes) -> None:
-    """Write a file whole and swap it in, so that a stop in between leaves no half file."""
     file.parent.mkdir(parents=True, exist_ok=True)
-    half = file.with_name(f".{file.name}.part")
-    half.write_bytes(content)
-    os.replace(half, file)
+    write_whole(file, content)

@@ -6,14 +6,13 @@ What is damaged, handed in twice, or no bundle at all is listed and harms nothin
 
 from __future__ import annotations
 
-import csv
-import io
 from collections import Counter
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from types import MappingProxyType
 
+from labkit.writing import csv_text
 from lessons.exercises.learner_record import Bundle, read_bundle
 from lessons.exercises.misconceptions import misconception
 
@@ -83,16 +82,14 @@ class ClassTable:
     def to_csv(self) -> str:
         """Return one row per learner, one column per misconception, and a last row of sums."""
         names = sorted(self.misconceptions)
-        text = io.StringIO()
-        writer = csv.writer(text, lineterminator="\n")
-        writer.writerow(["learner", "file", "attempts", "right", "open", "minutes", *names])
-        for one in self.learners:
-            writer.writerow([one.label, one.file, one.attempts, len(one.right),
-                             " ".join(one.open_items), f"{one.minutes_active:.0f}",
-                             *(one.misconceptions.get(name, 0) for name in names)])
-        writer.writerow(["learners who met it", "", "", "", "", "",
-                         *(self.misconceptions[name] for name in names)])
-        return text.getvalue()
+        return csv_text([
+            ["learner", "file", "attempts", "right", "open", "minutes", *names],
+            *([one.label, one.file, one.attempts, len(one.right), " ".join(one.open_items),
+               f"{one.minutes_active:.0f}", *(one.misconceptions.get(name, 0) for name in names)]
+              for one in self.learners),
+            ["learners who met it", "", "", "", "", "",
+             *(self.misconceptions[name] for name in names)],
+        ])
 
     def to_text(self) -> str:
         """Return the table as text, what steers the next hour first."""
