@@ -45,6 +45,7 @@ from .switchover.timing import (
     simulated_false_trips,
     switchover_sweep,
 )
+from .switchover.vote_price import vote_price
 
 __all__ = [
     "Block",
@@ -121,6 +122,7 @@ __all__ = [
     "switchover_sweep",
     "trials_needed",
     "two_state",
+    "vote_price",
     "write_log",
     "write_starter",
     "writers_run",

@@ -146,8 +146,9 @@ class Rig:
         self, plant: Plant | None = None, settings: PairSettings | None = None, *, seed: int = 1
     ):
         self.plant = plant or load_plant()
-        self.known_faults: Mapping[str, Fault] = MappingProxyType(faults_of(self.plant))
         self.settings = settings or PairSettings()
+        self.known_faults: Mapping[str, Fault] = MappingProxyType(
+            faults_of(self.plant, third_vote=self.settings.third_vote))
         self.seed = seed
         self._states: dict[frozenset[str], PlantState] = {}
         self._worths: dict[frozenset[str], Worth] = {}

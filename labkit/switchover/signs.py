@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from labkit.switchover.damage import Wires
 from labkit.switchover.fault_kinds import Fault
-from labkit.switchover.knowledge import FRESH, NO_RACK, VOTED, Knowledge, UnitState
+from labkit.switchover.knowledge import FRESH, NO_RACK, NO_VOTE, VOTED, Knowledge, UnitState
 from labkit.switchover.roles import Contact, Outputs, Role
 
 __all__ = ["alarms", "is_alone", "pair_signs", "shows_failed", "wire_signs"]
@@ -113,12 +113,17 @@ def alarms(pair: Knowledge, wires: Wires, faults: dict[str, Fault],
                 found["sync cable silent, the writer's marks are fresh"] = (
                     name, f"Rule 4: the active one lives; {name} stays {unit.role.value}.")
             elif unit.verdict == VOTED:
-                found[f"third voter hears {pair.partner(unit).name} lead"] = (
+                found[f"third vote is given to {pair.partner(unit).name}"] = (
                     name, f"Rule 4: the active one lives; {name} stays {unit.role.value}.")
+            elif unit.verdict == NO_VOTE:
+                found[f"{name} has no majority and does not lead"] = (
+                    name, "Rule 4: it hears neither its partner nor the third voter.")
             elif unit.verdict == NO_RACK:
                 found[f"{name} reaches no rack and does not take over"] = (
                     name, "Rule 4: who reaches no rack never takes over.")
     active = [unit.name for unit in units if unit.role is Role.ACTIVE]
+    if pair.voter is not None and not pair.voter.heard:
+        found[f"nobody hears {pair.voter.name}"] = ("pair", "Its beats are missed.")
     if alone:
         found[f"{' and '.join(active)} without a ready standby"] = (
             active[0], "One more fault could take control away.")
