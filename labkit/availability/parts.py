@@ -28,7 +28,7 @@ from labkit.availability.blocks import (
     checked_name,
     checked_names,
 )
-from labkit.availability.diagram import FAILED, WORKS, Diagram
+from labkit.availability.diagram import FAILED, WORKS
 from labkit.availability.structure import Variable
 
 __all__ = ["Chain", "Part", "at_least", "common_cause", "parallel", "series"]
@@ -112,9 +112,6 @@ class Part(Block):
             mtbf_h=self.mtbf_h,
         )
 
-    def _failed(self, diagram: Diagram, inner: list[int], levels: dict) -> int:
-        level, variable = levels[self.name]
-        return diagram.node(level, variable.ends[None])
 
 
 @dataclass(frozen=True, eq=False)
@@ -265,9 +262,6 @@ class _When(Block):
     def _condition(self) -> frozenset:
         return self.states
 
-    def _failed(self, diagram: Diagram, inner: list[int], levels: dict) -> int:
-        level, variable = levels[self.chain.name]
-        return diagram.node(level, variable.ends[self.states])
 
 
 def series(*blocks: Block) -> Block:
