@@ -9,6 +9,7 @@ from .evidence.limits import mtbf_limits, mttr_limits, rate_limits, success_limi
 from .evidence.log import read_log, write_log
 from .evidence.log_analysis import analyse_log
 from .evidence.log_cleaning import clean_log
+from .evidence.trend import RatePrior, laplace_trend, power_law_trend, rate_prior
 from .markov.chain import MarkovModel, two_state
 from .markov.demand import pfd_1oo1, pfd_1oo2, pfd_2oo2, pfd_2oo3
 from .markov.flaws import Flaws, flaw_rows
@@ -63,6 +64,7 @@ __all__ = [
     "Part",
     "Plant",
     "RULES",
+    "RatePrior",
     "Rig",
     "Switchover",
     "TankSettings",
@@ -89,6 +91,7 @@ __all__ = [
     "how_often",
     "idle_voltage_mv",
     "lamps_of",
+    "laplace_trend",
     "latent_faults",
     "line_resistance_ohm",
     "load_plant",
@@ -104,8 +107,10 @@ __all__ = [
     "pfd_1oo2",
     "pfd_2oo2",
     "pfd_2oo3",
+    "power_law_trend",
     "rank_variants",
     "rate_limits",
+    "rate_prior",
     "read_log",
     "redundant_pair",
     "ride_through_s",
