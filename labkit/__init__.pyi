@@ -9,9 +9,10 @@ from .evidence.limits import mtbf_limits, mttr_limits, rate_limits, success_limi
 from .evidence.log import read_log, write_log
 from .evidence.log_analysis import analyse_log
 from .evidence.log_cleaning import clean_log
-from .evidence.trend import RatePrior, laplace_trend, power_law_trend, rate_prior
+from .evidence.log_trend import RatePrior, laplace_trend, power_law_trend, rate_prior
 from .markov.chain import MarkovModel, two_state
 from .markov.demand import pfd_1oo1, pfd_1oo2, pfd_2oo2, pfd_2oo3
+from .markov.first_failure import first_failure_chain
 from .markov.flaws import Flaws, flaw_rows
 from .markov.latent import latent_faults, periodic_lives
 from .markov.pair import redundant_pair
@@ -85,6 +86,7 @@ __all__ = [
     "false_trips_by_beats",
     "false_trips_per_h",
     "faults_of",
+    "first_failure_chain",
     "first_false_trip_h",
     "flaw_rows",
     "hold_run",

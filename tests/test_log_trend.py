@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy import integrate, stats
 
-from labkit.evidence.trend import RatePrior, laplace_trend, power_law_trend, rate_prior
+from labkit.evidence.log_trend import RatePrior, laplace_trend, power_law_trend, rate_prior
 
 # NIST/SEMATECH e-Handbook of Statistical Methods, sec. 8.2.3.4: repairs of one system up to
 # 1500 h. The times and the 37.23 are quoted from memory; that they belong together is checked.

@@ -213,6 +213,84 @@ class Block:
         found = self._figures.importance()
         return {name: found.get(name, self._figures.no_importance()) for name in self._members}
 
+    def unavailability_at(self, t_h):
+        """Give the probability that the block is down at a time, with its repairs going on.
+
+        All parts new and working at 0, chains in the state in which they start.
+
+        Parameters
+        ----------
+        t_h : float or sequence of float
+            Hours, >= 0 and finite.
+
+        Returns
+        -------
+        float or ndarray of the shape of `t_h`, 0 to 1
+
+        Raises
+        ------
+        TypeError, ValueError
+            If a time is not a number, negative or not finite.
+
+        Notes
+        -----
+        Exact: each part has U(t) = U [1 - exp(-(lambda + mu) t)], and the block is worked out
+        with these as in the long run. `unavailability` is the limit.
+
+        References
+        ----------
+        IEC 61703 (instantaneous unavailability of a repairable item).
+
+        Examples
+        --------
+        >>> from labkit.availability.parts import Part, parallel
+        >>> pair = parallel(*(Part(name, mtbf_h=1000, mttr_h=10) for name in ("one", "two")))
+        >>> [f"{down:.3e}" for down in pair.unavailability_at([1.0, 10.0, 1000.0])]
+        ['9.047e-07', '3.963e-05', '9.803e-05']
+        """
+        return _plain(self._figures.unavailability_at(_times(t_h)))
+
+    def outages_until(self, t_h):
+        """Give the mean number of outages that begin from 0 to a time, repairs going on.
+
+        All parts new and working at 0, chains in the state in which they start.
+
+        Parameters
+        ----------
+        t_h : float or sequence of float
+            Hours, >= 0 and finite.
+
+        Returns
+        -------
+        float or ndarray of the shape of `t_h`, >= 0
+
+        Raises
+        ------
+        TypeError, ValueError
+            If a time is not a number, negative or not finite.
+
+        Notes
+        -----
+        The integral of the failure frequency w(t) (Vesely), by Gauss and Legendre. It bounds
+        the chance that the block has failed at least once, F(t), for a block of any size:
+        U(t) <= F(t) <= `outages_until`. The upper one is near while it is well below 1; the exact
+        F(t) of a small block is `first_failure_chain(block).unreliability(t)`.
+
+        References
+        ----------
+        W. E. Vesely, Nuclear Engineering and Design 13 (1970) 337-360.
+
+        Examples
+        --------
+        >>> from labkit.availability.parts import Part, parallel
+        >>> pair = parallel(*(Part(name, mtbf_h=1000, mttr_h=10) for name in ("one", "two")))
+        >>> f"{pair.outages_until(8760):.4f}"
+        '0.1716'
+        """
+        times_h = _times(t_h)
+        found = [self._figures.outages_until(one) if one else 0.0 for one in times_h.ravel()]
+        return _plain(np.array(found).reshape(times_h.shape))
+
     def mission_reliability(self, t_h):
         """Give the probability that the block works without a break from 0 to `t_h`.
 
@@ -257,14 +335,7 @@ class Block:
         return self._mission(t_h, FAILED)
 
     def _mission(self, t_h, end: int):
-        times_h = np.asarray(arguments.number("t_h", t_h) if isinstance(t_h, Real) else t_h)
-        if times_h.dtype.kind not in "fiu":
-            raise TypeError(f"t_h must be a number or a sequence of numbers, got {t_h!r}")
-        wrong = times_h[~((times_h >= 0) & np.isfinite(times_h))]
-        if wrong.size:
-            raise ValueError(f"t_h must be >= 0 and finite, got {wrong.flat[0]}")
-        chances = self._figures.mission(times_h.astype(float), end)
-        return chances if chances.ndim else float(chances)
+        return _plain(self._figures.mission(_times(t_h), end))
 
     def mission_mttf_h(self) -> float:
         """Give the mean time to the first failure without repair, all parts new at 0, in hours.
@@ -347,6 +418,20 @@ class Block:
                 (name,) = block._members or (None,)
                 done[id(block)] = constants.get(name, block)
         return done[id(self)]
+
+
+def _times(t_h) -> np.ndarray:
+    times_h = np.asarray(arguments.number("t_h", t_h) if isinstance(t_h, Real) else t_h)
+    if times_h.dtype.kind not in "fiu":
+        raise TypeError(f"t_h must be a number or a sequence of numbers, got {t_h!r}")
+    wrong = times_h[~((times_h >= 0) & np.isfinite(times_h))]
+    if wrong.size:
+        raise ValueError(f"t_h must be >= 0 and finite, got {wrong.flat[0]}")
+    return times_h.astype(float)
+
+
+def _plain(values: np.ndarray):
+    return values if values.ndim else float(values)
 
 
 def _largest(largest: int | None) -> int | None:

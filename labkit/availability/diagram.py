@@ -43,10 +43,9 @@ def _solve(task: Hashable, known: Callable, split: Callable, join: Callable, mem
     while waiting:
         current, level, below = waiting[-1]
         answers = [known(one) for one in below]
-        if None in answers:
-            waiting.extend(
-                (one, *split(one)) for one, answer in zip(below, answers) if answer is None
-            )
+        unknown = [one for one, answer in zip(below, answers) if answer is None]
+        if unknown:
+            waiting.extend((one, *split(one)) for one in unknown)
             continue
         memo[current] = join(current, level, answers)
         # Two tasks may have asked for the same one.

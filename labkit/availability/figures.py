@@ -190,6 +190,44 @@ class Figures:
                     waiting.append(((*names, member), (below, after), to_come))
         return tuple(sorted(found, key=lambda names: (len(names), sorted(names))))
 
+    # ------------------------------------------------------------------ in time
+
+    def _course(self, t_h: np.ndarray, outages: bool) -> tuple:
+        """Give the chances of the block at the times, and its outages per hour if wanted."""
+        inner: dict[Structure, tuple] = {}
+        for structure in self._structures:
+            courses = [
+                inner[one.inside] if isinstance(one, StandIn) else one.course(t_h)
+                for one in structure.variables
+            ]
+            chances, flows = [one[0] for one in courses], [one[1] for one in courses]
+            found = tuple(structure.probability(chances, end) for end in (WORKS, FAILED))
+            # What comes back begins no outage.
+            per_h = structure.outages(chances, flows) if outages else 0.0
+            inner[structure] = found, ((0, 1, per_h),)
+        return inner[self._whole]
+
+    def unavailability_at(self, t_h: np.ndarray) -> np.ndarray:
+        """Give the probability of "failed" at the times, all good at 0."""
+        (_, failed), _ = self._course(t_h, outages=False)
+        return np.zeros(t_h.shape) + failed
+
+    def outages_until(self, t_h: float) -> float:
+        """Give the mean number of outages that begin from 0 to a time, all good at 0."""
+        # Panels twice as long each, the first as short as the fastest change: in each of them
+        # 20 points of Gauss and Legendre leave nothing that a double could show.
+        variables = [one for each in self._structures for one in each.variables]
+        fastest_h = min(
+            (one.fastest_h for one in variables if isinstance(one, Variable)), default=t_h
+        )
+        panels = max(1, math.ceil(math.log2(max(t_h / fastest_h, 1.0))) + 1)
+        edges = np.append(0.0, t_h * 0.5 ** np.arange(panels - 1, -1, -1))
+        points, weights = np.polynomial.legendre.leggauss(20)
+        half, middle = np.diff(edges) / 2, (edges[1:] + edges[:-1]) / 2
+        times = (middle[:, None] + half[:, None] * points).ravel()
+        _, ((_, _, per_h),) = self._course(times, outages=True)
+        return math.fsum((half[:, None] * weights).ravel() * per_h)
+
     # ------------------------------------------------------------------ without repair
 
     def mission(self, t_h: np.ndarray, end: int) -> np.ndarray:

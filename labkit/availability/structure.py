@@ -4,7 +4,7 @@
 `labkit.availability.figures` puts the modules of a block together.
 """
 
-from collections.abc import Hashable, Mapping, Sequence
+from collections.abc import Callable, Hashable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -77,6 +77,10 @@ class Variable:
         For each condition asked of the variable, `WORKS` or `FAILED` in each class.
     mtbf_h : float or None
         Mean time to failure of a part of two classes; None for a chain.
+    course : callable
+        Gives `chances` and `flows` at an array of times in hours, each an array; all good at 0.
+    fastest_h : float
+        The shortest of its mean times in hours.
     """
 
     name: str
@@ -86,6 +90,8 @@ class Variable:
     labels: tuple[str | None, ...]
     ends: Mapping[Hashable, tuple[int, ...]]
     mtbf_h: float | None
+    course: Callable[[np.ndarray], tuple[Sequence, Sequence]]
+    fastest_h: float
 
 
 @dataclass(frozen=True)
@@ -232,3 +238,20 @@ class Structure:
     def probability(self, chances: Sequence[Sequence], end: int):
         """Give the probability of `end` with other chances of the classes of each variable."""
         return self.diagram.probabilities(self.root, chances, end)[self.root]
+
+    def outages(self, chances: Sequence[Sequence], flows: Sequence[Sequence]):
+        """Give the outages per hour with other chances and flows, numbers or arrays."""
+        diagram, root = self.diagram, self.root
+        down = diagram.probabilities(root, chances, FAILED)
+        up = diagram.probabilities(root, chances, WORKS)
+        reach, memo = diagram.reach(root, chances), {}
+        return sum(
+            reach[node] * sum(
+                per_h * diagram.lost(
+                    diagram.children[node][to], diagram.children[node][start],
+                    chances, memo, down, up,
+                )
+                for start, to, per_h in flows[diagram.level[node]]
+            )
+            for node in self._nodes
+        )

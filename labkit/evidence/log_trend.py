@@ -13,11 +13,11 @@ from labkit.arguments import amount, one_of, positive, share
 from labkit.evidence.limits import Limits
 from labkit.evidence.limits import _tails as tails
 
-__all__ = ["RatePrior", "Trend", "laplace_trend", "power_law_trend", "rate_prior"]
+__all__ = ["LogTrend", "RatePrior", "laplace_trend", "power_law_trend", "rate_prior"]
 
 
 @dataclass(frozen=True)
-class Trend:
+class LogTrend:
     """Hold what a trend test makes of the times of events.
 
     Parameters
@@ -35,7 +35,7 @@ class Trend:
 
     Examples
     --------
-    >>> Trend(statistic=-1.33, chance=0.18, growth=float("nan")).says(0.05)
+    >>> LogTrend(statistic=-1.33, chance=0.18, growth=float("nan")).says(0.05)
     'no trend shown'
     """
 
@@ -85,7 +85,7 @@ def _times(times_h, end_h, least):
     return times_h, float(end_h)
 
 
-def laplace_trend(times_h: Sequence[float], end_h: float | None = None) -> Trend:
+def laplace_trend(times_h: Sequence[float], end_h: float | None = None) -> LogTrend:
     """Test whether events come ever faster or ever slower, by where in the log they lie.
 
     Parameters
@@ -99,7 +99,7 @@ def laplace_trend(times_h: Sequence[float], end_h: float | None = None) -> Trend
 
     Returns
     -------
-    Trend
+    LogTrend
         `chance` by the normal law, good from four events on.
 
     Raises
@@ -129,10 +129,10 @@ def laplace_trend(times_h: Sequence[float], end_h: float | None = None) -> Trend
     number = len(times_h)
     off = math.fsum(time_h / end_h - 0.5 for time_h in times_h)
     statistic = off * math.sqrt(12.0 / number)
-    return Trend(statistic, math.erfc(abs(statistic) / math.sqrt(2.0)), math.nan)
+    return LogTrend(statistic, math.erfc(abs(statistic) / math.sqrt(2.0)), math.nan)
 
 
-def power_law_trend(times_h: Sequence[float], end_h: float | None = None) -> Trend:
+def power_law_trend(times_h: Sequence[float], end_h: float | None = None) -> LogTrend:
     """Test a constant rate against one that goes with a power of time, and estimate the power.
 
     Parameters
@@ -142,7 +142,7 @@ def power_law_trend(times_h: Sequence[float], end_h: float | None = None) -> Tre
 
     Returns
     -------
-    Trend
+    LogTrend
         `statistic` is 2 sum ln(T / t), `growth` the estimate of the power without bias,
         `chance` exact for any number of events.
 
@@ -175,7 +175,7 @@ def power_law_trend(times_h: Sequence[float], end_h: float | None = None) -> Tre
     half = math.fsum(math.log(end_h / time_h) for time_h in times_h)
     chance = min(1.0, 2 * min(float(gammainc(number, half)), float(gammaincc(number, half))))
     growth = (number - 1) / half if half > 0 else math.inf
-    return Trend(2 * half, chance, growth, 2 * number)
+    return LogTrend(2 * half, chance, growth, 2 * number)
 
 
 @dataclass(frozen=True)
