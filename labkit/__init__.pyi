@@ -9,8 +9,10 @@ from .evidence.limits import mtbf_limits, mttr_limits, rate_limits, success_limi
 from .evidence.log import read_log, write_log
 from .evidence.log_analysis import analyse_log
 from .evidence.log_cleaning import clean_log
+from .evidence.log_trend import RatePrior, laplace_trend, power_law_trend, rate_prior
 from .markov.chain import MarkovModel, two_state
 from .markov.demand import pfd_1oo1, pfd_1oo2, pfd_2oo2, pfd_2oo3
+from .markov.first_failure import first_failure_chain
 from .markov.flaws import Flaws, flaw_rows
 from .markov.latent import latent_faults, periodic_lives
 from .markov.pair import redundant_pair
@@ -64,6 +66,7 @@ __all__ = [
     "Part",
     "Plant",
     "RULES",
+    "RatePrior",
     "Rig",
     "Switchover",
     "TankSettings",
@@ -84,12 +87,14 @@ __all__ = [
     "false_trips_by_beats",
     "false_trips_per_h",
     "faults_of",
+    "first_failure_chain",
     "first_false_trip_h",
     "flaw_rows",
     "hold_run",
     "how_often",
     "idle_voltage_mv",
     "lamps_of",
+    "laplace_trend",
     "latent_faults",
     "line_resistance_ohm",
     "load_plant",
@@ -105,8 +110,10 @@ __all__ = [
     "pfd_1oo2",
     "pfd_2oo2",
     "pfd_2oo3",
+    "power_law_trend",
     "rank_variants",
     "rate_limits",
+    "rate_prior",
     "read_log",
     "redundant_pair",
     "ride_through_s",

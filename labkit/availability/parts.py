@@ -17,6 +17,7 @@ M. Rausand, A. Hoyland, "System Reliability Theory", 2nd ed., Wiley 2004, chapte
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass, field
+from functools import partial
 
 import numpy as np
 
@@ -28,7 +29,7 @@ from labkit.availability.blocks import (
     checked_name,
     checked_names,
 )
-from labkit.availability.diagram import FAILED, WORKS, Diagram
+from labkit.availability.diagram import FAILED, WORKS
 from labkit.availability.structure import Variable
 
 __all__ = ["Chain", "Part", "at_least", "common_cause", "parallel", "series"]
@@ -110,11 +111,18 @@ class Part(Block):
             labels=(None, self.name),
             ends={None: (WORKS, FAILED)},
             mtbf_h=self.mtbf_h,
+            course=self._course,
+            fastest_h=1.0 / (self.failure_rate_per_h + self.restoration_rate_per_h),
         )
 
-    def _failed(self, diagram: Diagram, inner: list[int], levels: dict) -> int:
-        level, variable = levels[self.name]
-        return diagram.node(level, variable.ends[None])
+    def _course(self, t_h: np.ndarray) -> tuple:
+        whole_h = self.mtbf_h + self.mttr_h
+        spent = t_h * (self.failure_rate_per_h + self.restoration_rate_per_h)
+        works = self.mtbf_h / whole_h + self.mttr_h / whole_h * np.exp(-spent)
+        failed = self.mttr_h / whole_h * -np.expm1(-spent)
+        flows = (0, 1, works / self.mtbf_h), (1, 0, failed / self.mttr_h)
+        return (works, failed), flows
+
 
 
 @dataclass(frozen=True, eq=False)
@@ -196,7 +204,8 @@ class Chain:
             member[places[holds], number] = 1.0
         chances = np.asarray(self.model.steady_state(), dtype=float)
         # Only entries from one class to another are used; these are rates, none negative.
-        flows = (member * chances[:, None]).T @ (self.model.generator @ member)
+        to_class = self.model.generator @ member
+        flows = (member * chances[:, None]).T @ to_class
 
         def label(holds: frozenset) -> str | None:
             if not places[holds] or len(conditions) == 1:
@@ -221,6 +230,8 @@ class Chain:
                 for one in conditions
             },
             mtbf_h=None,
+            course=partial(_chain_course, self.model, member, to_class),
+            fastest_h=1.0 / max(-float(self.model.generator.diagonal().min()), 1e-300),
         )
 
     def when(self, states: Iterable) -> Block:
@@ -248,6 +259,14 @@ class Chain:
         return ALWAYS_WORKS if len(wanted) == len(known) else _When(self, wanted)
 
 
+def _chain_course(model, member: np.ndarray, to_class: np.ndarray, t_h: np.ndarray) -> tuple:
+    rows = np.reshape(model.probabilities(t_h.ravel()), (*t_h.shape, len(member)))
+    changes = np.einsum("...i,ic,id->cd...", rows, member, to_class)
+    flows = [(start, to, changes[start, to]) for start, to in np.ndindex(changes.shape[:2])
+             if start != to]
+    return tuple(np.moveaxis(rows @ member, -1, 0)), flows
+
+
 @dataclass(frozen=True)
 class _When(Block):
     chain: Chain
@@ -265,9 +284,6 @@ class _When(Block):
     def _condition(self) -> frozenset:
         return self.states
 
-    def _failed(self, diagram: Diagram, inner: list[int], levels: dict) -> int:
-        level, variable = levels[self.chain.name]
-        return diagram.node(level, variable.ends[self.states])
 
 
 def series(*blocks: Block) -> Block:
