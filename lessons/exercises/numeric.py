@@ -155,12 +155,16 @@ class Numeric(Item, Cell):
         if isinstance(answer, str) and answer.strip().lower() == NOT_SURE:
             return Judgement(Verdict.NOT_SURE)
         try:
-            written = parse(answer if isinstance(answer, str) else repr(float(answer)))
+            said = answer if isinstance(answer, str) else repr(float(answer))
+            written = parse(said, unit(self.unit))
         except OverflowError:
             return Judgement(Verdict.UNCLEAR, "the number is too large.")
         except Unreadable as problem:
             return Judgement(Verdict.UNCLEAR, f"{problem}. Write one number and its unit.")
-        return self._judge_value(str(answer).strip(), written, numbers, earlier)
+        judged = self._judge_value(str(answer).strip(), written, numbers, earlier)
+        if not written.read_as:
+            return judged
+        return replace(judged, shows=f"{judged.shows} Read as {written.read_as}.".strip())
 
     def _judge_value(
         self,
