@@ -67,7 +67,7 @@ def _several_marks(text: str, digits: str, marks: str, power: str) -> Digits:
         raise _not_one(text)
     between = re.escape(marks[0])
     # Thousands as in 1,234,567 or, in India, as in 12,34,567.
-    groups = rf"\d{{1,3}}(?:{between}\d{{3}})+|\d{{1,2}}(?:{between}\d{{2}})+{between}\d{{3}}"
+    groups = rf"[1-9]\d{{0,2}}(?:{between}\d{{3}})+|[1-9]\d?(?:{between}\d{{2}})+{between}\d{{3}}"
     if not re.fullmatch(rf"(?:{groups})" + (rf"{re.escape(decimal)}\d*" if decimal else ""), digits):
         raise _not_one(text)
     return _digits(text, digits.replace(marks[0], ""), decimal, power)

@@ -40,6 +40,8 @@ _OFTEN = {"once": 1.0, "twice": 2.0, "thrice": 3.0}
 _EACH = {"yearly": "a", "annually": "a", "daily": "d", "hourly": "h", "weekly": "weeks",
          "monthly": "months"}
 _NUMBER_WORDS = {*_WORD_NUMBERS, *_OFTEN, "every", "a", "an", "e"}
+# A capital inside, or few letters, is rather a unit that is not known here: kWh, V.
+_NAME = re.compile(r"[^\W\d_][^\W\d_A-Z]{2,}(?:-[^\W\d_]+)*")
 _FUNCTIONS = {"exp": math.exp, "sqrt": math.sqrt, "ln": math.log}
 _PER = {"per", "a", "an", "each", "every", "in", "pro"}
 # Words that belong to the sentence; a name of what is counted does not hold them.
@@ -242,21 +244,32 @@ class AnswerReader:
 
     def _quotient(self, value: Value) -> Value:
         other = self.power()
-        rate = self.asked is not None and self.asked.kind[1] == "time"
-        if value.bare and other.typed and other.is_time and not rate:
-            # 1/8 a is an eighth of a year, unless a rate is asked.
-            part = value.times(replace(other, above=(), bare=True), -1)
-            return replace(part, above=other.above, bare=False)
-        return value.times(other, -1)
+        quotient = value.times(other, -1)
+        if value.bare and other.typed and not other.bare:
+            # 4/60004 h are so many hours, as most people write it; a unit below the stroke, as in
+            # 1/60000 h, is meant where that is of the kind that is asked.
+            kinds = tuple([kind] if kind else [] for kind in self.asked.kind) if self.asked else ()
+            if quotient.kinds != kinds or other.kinds == kinds:
+                part = value.times(replace(other, above=(), below=(), bare=True), -1)
+                return replace(part, above=other.above, below=other.below, bare=False)
+        return quotient
 
     def _rate(self, value: Value) -> Value:
         """Read "in 8 years" and "every year" after what happens in it."""
-        while self.take(*_PER):
-            pass
-        symbol = self.symbol()
-        other = self.power() if symbol is None else self._with_unit(Value(1.0))
+        other = self._span()
         once = not any(value.kinds) and other.is_time and value.number == 1
         return replace(value.times(other, -1), period=once)
+
+    def _span(self) -> Value:
+        """Read what stands after "every" or "in": a year, 8 years, second year, 8th year."""
+        while self.take(*_PER):
+            pass
+        if self.peek()[1] in ("second", "other") and kind_of(self.symbol(1)) == "time":
+            self.place += 1
+            return self._with_unit(Value(2.0))
+        if self.peek()[0] == "number" and self.peek(1)[1] in ("st", "nd", "rd", "th"):
+            return self._with_unit(Value(self._plain_number(ordinal=True)))
+        return self.power() if self.symbol() is None else self._with_unit(Value(1.0))
 
     def power(self) -> Value:
         """Read a value, and a power of it."""
@@ -288,9 +301,9 @@ class AnswerReader:
             raise Unreadable("this power is not a number")
         return Value(raised)
 
-    def _plain_number(self) -> float:
+    def _plain_number(self, *, ordinal: bool = False) -> float:
         digits = read_digits(self.tokens[self.place][1])
-        self.place += 1
+        self.place += 1 + ordinal
         return digits.fraction
 
     def _nested(self, rule) -> Value:
@@ -336,9 +349,8 @@ class AnswerReader:
             self.place += 1
             return self._with_unit(Value(_OFTEN[word], bare=False))
         if word == "every":
-            self.place += 1
-            span = self.value() if self.peek()[0] == "number" else self._with_unit(Value(1.0))
-            if not span.is_time and not (span.bare and self.counts):
+            span = self._span()
+            if not span.is_time:
                 raise Unreadable("a time is expected after 'every'")
             return replace(Value(1.0, bare=False).times(span, -1), period=True)
         if word in ("a", "an") and (self.peek(1)[1] in ("half", "quarter") or self.symbol(1)):
@@ -349,10 +361,11 @@ class AnswerReader:
         if word not in _WORD_NUMBERS:
             self.not_understood()
         self.place += 1
-        if word in ("half", "quarter"):
+        number = _WORD_NUMBERS[word] * (0.25 if self.take("quarters") else 1) * self._scale()
+        if number % 1:
             self.take("of")
             self.take("a", "an")
-        return self._compound(self._with_unit(Value(_WORD_NUMBERS[word] * self._scale())))
+        return self._compound(self._with_unit(Value(number)))
 
     def _number(self, currency: str = "") -> Value:
         digits = read_digits(self.tokens[self.place][1])
@@ -364,8 +377,6 @@ class AnswerReader:
                        step=digits.step * scale)
         if currency:
             value = replace(value, above=(currency,), bare=False)
-            if self.peek()[1] not in _PER | {"/"} | set(_EACH):
-                return self._settled(value, digits, scale)
         return self._settled(self._with_unit(value), digits, scale)
 
     def _settled(self, value: Value, digits: Digits, scale: float) -> Value:
@@ -512,7 +523,8 @@ class AnswerReader:
     def _name(self) -> bool:
         """Take the name of what is counted, of any words, where a count is asked."""
         start = self.place
-        while self.counts and self.peek()[0] == "word" and self.peek()[1] not in _NO_NAMES and (
+        while self.counts and self.left and _NAME.fullmatch(self.tokens[self.place][1]) and (
+                self.peek()[1] not in _NO_NAMES) and (
                 self.place == start or not kind_of(self.symbol())):
             self.place += 1
         return self.place > start

@@ -24,13 +24,13 @@ LONGEST = 160
 _RELATIONS = {
     "about": ("about", "approximately", "approx", "appr", "roughly", "circa", "ca", "around",
               "some", "nearly", "almost", "≈", "~"),
-    "at most": ("at most", "at the most", "max", "maximum", "no more than", "not more than",
+    "at most": ("within", "at most", "at the most", "max", "maximum", "no more than", "not more than",
                 "up to", "less than", "fewer than", "below", "under", "or less", "or fewer", "≤",
                 "<"),
     "at least": ("at least", "at the least", "minimum", r"min(?=\.? *\d)", "no less than",
                  "not less than", "more than", "above", "over", "or more", "≥", ">"),
     "": ("exactly", "only", r"on (?:the )?average", "in total", "altogether", "together",
-         "rounded", "it is", "the (?:answer|result|value) is", "="),
+         "rounded", "long", "after", "later", "it is", "the (?:answer|result|value) is", "="),
 }
 _AROUND = [
     (re.compile(rf"^(?:{phrase})(?![^\W_])[\s:.]*|[\s,]+(?:{phrase})$" if phrase[0].isalpha()
@@ -51,7 +51,11 @@ _VARIANTS = [
     (r"(?<=[^\W\d_])\.(?=\s|$|/)", ""),
     # "2,330.- EUR" has no cents.
     (r"(?<=\d)[.,] ?(?:-+|—)(?=\s|$|[^\W\d])", ""),
-    (r"(?<=[\d.]) ?[*x] ?10 ?(?:\^|\*\*) ?\(?([-+]?\d+)\)?", r"e\1"),
+    (r"(?<=[\d.])(?: ?[*x] ?| )10 ?(?:\^|\*\*) ?\(?([-+]?\d+)\)?", r"e\1"),
+    (r"(?<=m)\^3", "3"), (r"\bcubic met(?:re|er)s?\b", "m3"),
+    (r"\bHz\b", "/s"),
+    # "35 min of downtime", "35 min down"
+    (r"(?<=[^\W\d_]) (?:of )?(?:down ?time|down)\b", ""),
 ]
 
 
@@ -119,6 +123,8 @@ def parse(text: str, asked: Unit | None = None) -> Quantity:
     if len(text) > LONGEST:
         raise Unreadable(f"the text is longer than {LONGEST} characters")
     said, relation = _without_relation(_plain(text))
+    if lost := re.search(r"\d ?[*x] ?(10-\d+)", said):
+        raise Unreadable(f"{lost[1]!r} can be 10^{lost[1][2:]} or a difference")
     sides, between = _sides(said, asked)
     for first, second in pairwise(sides):
         _must_agree(first, second)
@@ -208,5 +214,6 @@ def _answered(value: Value, asked: Unit | None, relation: str) -> Quantity:
     if not math.isfinite(number):
         raise Unreadable("the number is too large")
     found = None if value.bare else built(above, below)
-    read_as = "" if typed else f"{written(number)} {spelled_out(found) if found else ''}".strip()
+    shown = written(number)
+    read_as = "" if typed else spelled_out(shown, found) if found else shown
     return Quantity(number, found, value.figures, relation, read_as)

@@ -15,7 +15,7 @@ __all__ = [
 
 # symbol -> (what it measures, size in the base unit of that, other spellings)
 _SYMBOLS = {
-    "h": ("time", 1.0, ("hour", "hours", "hr", "hrs", "std")),
+    "h": ("time", 1.0, ("hour", "hours", "hr", "hrs")),
     "min": ("time", 1 / 60, ("mins", "minute", "minutes")),
     "s": ("time", 1 / 3600, ("sec", "secs", "second", "seconds")),
     "ms": ("time", 1 / 3.6e6, ("msec", "msecs", "millisecond", "milliseconds")),
@@ -39,6 +39,7 @@ _SYMBOLS = {
     "m3": ("volume", 1000.0, ()),
     "EUR": ("money", 1.0, ("€", "euro", "euros")),
     "kEUR": ("money", 1000.0, ("k€",)),
+    "MEUR": ("money", 1e6, ("M€",)),
     "Ω": ("resistance", 1.0, ("ohm", "ohms")),
     "kΩ": ("resistance", 1000.0, ("kohm",)),
 }
@@ -117,14 +118,17 @@ def built(above: Sequence[str], below: Sequence[str]) -> Unit:
     )
 
 
-def spelled_out(unit: Unit) -> str:
-    """Write a unit as it is read aloud: "min a year"."""
+def spelled_out(number: str, unit: Unit) -> str:
+    """Write a number with its unit as it is read aloud: "35 min a year"."""
     words = {"a": "a year", "d": "a day", "h": "an hour"}
     top, _, bottom = unit.text.partition("/")
-    top = "" if top == "1" else top
     if not bottom:
-        return "years" if top == "a" else top
-    return f"{top} {words[bottom]}".strip() if bottom in words else unit.text
+        top = "years" if top == "a" else top
+        top = top[:-1] if number == "1" and top in ("years", "weeks", "months") else top
+    elif bottom not in words:
+        top = unit.text
+    top = "" if top == "1" else top
+    return " ".join(filter(None, (number, top, words.get(bottom))))
 
 
 def known_units(asked: Unit | None) -> str:
@@ -132,7 +136,8 @@ def known_units(asked: Unit | None) -> str:
     if asked is None:
         return "h, min, s, ms, d, weeks, months, a, %, L, EUR, or two of them as in min/a"
     if not asked.kind[0]:
-        return {"": "a number", "time": "a number a year"}[asked.kind[1]]
-    below = asked.text.partition("/")[2]
-    names = [symbol for symbol in _SYMBOLS if kind_of(symbol) == asked.kind[0]]
-    return ", ".join(f"{name}/{below}" if below else name for name in names) or asked.text
+        return "a number" + {"": ", or one in %" * (asked.text == "%")}.get(asked.kind[1], " a year")
+    _, stroke, below = asked.text.partition("/")
+    names = ["h", "min", "s", "d"] if asked.kind == ("time", "time") else [
+        symbol for symbol in _SYMBOLS if kind_of(symbol) == asked.kind[0]]
+    return ", ".join(name + stroke + below for name in names) or asked.text
