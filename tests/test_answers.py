@@ -296,6 +296,20 @@ def test_a_choice_is_answered_in_full(answer, expected):
     assert judged(a_choice(), answer) == expected
 
 
+@pytest.mark.parametrize("text", [
+    "(b)", "b)", "B", "b.", "(B).", "option b", "Answer b)", "b) Down", "b: Down", " b ", "down."])
+def test_a_letter_chooses_however_it_is_written(text):
+    assert judged(a_choice(), text)[:3] == (Verdict.LOOK_AGAIN, "Why down?", "down")
+
+
+@pytest.mark.parametrize("text", [
+    "not sure", "Not sure.", "I am not sure", "i'm not sure", "unsure", "don't know", "I do not know",
+    "no idea", "?", "???", "idk"])
+def test_not_sure_is_heard_in_other_words(text):
+    for item in (a_choice(), an_order(), a_down_time()):
+        assert judged(item, text)[0] is Verdict.NOT_SURE
+
+
 def test_a_choice_is_shown_with_letters_in_the_order_of_its_seed():
     assert a_choice().task(NUMBERS, 3) == (
         "MTTR 4 h.\nWhich way?\na) Up by 4 h.\nb) Down\nc) Stands still\nd) not sure")
@@ -381,6 +395,8 @@ def a_prediction():
     ("up because it fills because it rains", (
         Verdict.NOTED, "you expect: Up by 4 h.. Because: it fills because it rains.",
         ("up", "it fills because it rains"), None, 0.0)),
+    ("not sure", (Verdict.NOTED, "you expect: not sure.", ("not sure", ""), None, 0.0)),
+    ("I don't know", (Verdict.NOTED, "you expect: not sure.", ("not sure", ""), None, 0.0)),
     ("up", (Verdict.UNCLEAR, "a reason is missing. Add 'because' and one line.", None, None, 0.0)),
     ("up because ", (Verdict.UNCLEAR, "a reason is missing. Add 'because' and one line.", None, None,
                      0.0)),
