@@ -323,7 +323,7 @@ class PredictionControl(ItemControl):
     def again(self) -> None:
         """Open the run with the prediction that was committed before."""
         key, because = self.desk.predicted(self.item_id, self.seed)
-        shows = f"you expected: {self.item.said(key, self.numbers)}. Because: {because}."
+        shows = f"you expected: {self.item.told(key, because, self.numbers)}"
         self.show(Reply(Verdict.NOTED, shows, "Now observe."))
 
     def released_text(self, reply: Reply) -> str:
