@@ -76,7 +76,7 @@ NO_POWER = [
     (1000, "KF1", "role", "active", "off"),
     *every_rack(1000, ("writer", "KF1", "none"), ("outputs", "written", "held")),
     (1000, "pair", "redundancy", "kept", "lost"),
-    (1000, "KF1", "alarm", "", "KF1 has no supply"),
+    (1000, "PH1", "alarm", "", "KF1 does not answer"),
     (1000, "pair", "alarm", "", "no controller leads"),
     # last beat at 1000, three missed and 10 ms: 1160; the racks are asked for 20 ms
     (1160, "KF2", "heartbeat of KF1", "heard", "missed"),
@@ -118,7 +118,7 @@ def test_a_returning_unit_does_not_take_the_role_back():
         (2000, "KF1: no power", "fault", "on", "off"),
         *every_rack(2000, ("link KF1", "no data", "data pass")),
         (2000, "KF1", "role", "off", "stopped"),
-        (2000, "KF1", "alarm", "KF1 has no supply", ""),
+        (2000, "PH1", "alarm", "KF1 does not answer", ""),
         (2000, "KF1", "alarm", "", "KF1 is stopped"),
         (2050, "KF2", "heartbeat of KF1", "missed", "heard"),
         (2050, "KF2", "alarm", "KF2 hears nothing from KF1", ""),
@@ -282,6 +282,39 @@ def test_a_repeater_without_power_takes_see_and_act_only():
         (1000, "PH1", "see and act", "yes", "no"),
         (1000, "PH1", "alarm", "", "panel PH1 does not see the plant"),
     ]
+
+
+@pytest.mark.parametrize("fault, who, text", [
+    ("KF2: no power", "PH1", "KF2 does not answer"),
+    ("KF10: module fault", "KF1", "rack KF10 does not answer"),
+    ("KF10: module fault", "KF1", "outputs of rack KF10 in fail state"),
+    ("PH1: dark", "KF1", "panel PH1 does not answer"),
+    ("WF4: cut", "PH1", "panel PH1 does not see the plant"),
+    ("BL1: dead", "KF1", "BL1 gives no good reading or does not run"),
+    ("WF4: terminator missing", "KF1", "frames with errors on WF4"),
+    ("TB1: off", "PH1", "panel PH1 does not see the plant"),
+])
+def test_what_is_dead_raises_no_alarm_and_no_alarm_names_a_cause(fault, who, text):
+    pair = at_work()
+    pair.switch_on(fault)
+    pair.run_for(1000)
+    raised = {entry.new: entry.who for entry in pair.record if entry.what == "alarm"}
+    assert raised[text] == who
+    assert not [told for told in raised if "supply" in told or "cut" in told or "dead" in told]
+    assert not [told for told, by in raised.items()
+                if pair.snapshot().roles.get(by) is Role.OFF or by == fault.partition(":")[0]]
+    pair.switch_off(fault)
+    pair.run_for(20_000)
+    assert pair.snapshot().alarms == ()
+
+
+def test_without_a_panel_that_sees_nobody_says_that_a_unit_does_not_answer():
+    pair = at_work()
+    pair.switch_on("PH1: dark")
+    pair.switch_on("KF1: no power")
+    pair.run_for(1000)
+    assert "KF1 does not answer" not in pair.snapshot().alarms
+    assert "KF2 hears nothing from KF1" in pair.snapshot().alarms
 
 
 # ---------------------------------------------------------------- rule by rule
@@ -601,7 +634,7 @@ def test_a_lost_voter_costs_nothing_while_the_units_hear_each_other():
         (1000, LOST, "fault", "off", "on"),
         (1160, VOTER, "vote", "KF1", "none"),
         (1160, VOTER, "voter", "heard", "missed"),
-        (1160, "pair", "alarm", "", f"nobody hears {VOTER}"),
+        (1160, "KF1", "alarm", "", f"nobody hears {VOTER}"),
     ]
     assert pair.request_role_change().new == "accepted"
     pair.run_for(1000)
@@ -614,7 +647,7 @@ def test_a_lost_voter_costs_nothing_while_the_units_hear_each_other():
         (62_000, LOST, "fault", "on", "off"),
         (62_160, VOTER, "voter", "missed", "heard"),
         (62_160, VOTER, "vote", "none", "KF2"),
-        (62_160, "pair", "alarm", f"nobody hears {VOTER}", ""),
+        (62_160, "KF2", "alarm", f"nobody hears {VOTER}", ""),
     ]
     # back before it is missed: nothing is told
     pair.switch_on(LOST)
@@ -1054,14 +1087,12 @@ def test_a_single_controller(tmp_path):
         (1000, "A1", "role", "active", "off"),
         (1000, "R1", "writer", "A1", "none"),
         (1000, "R1", "outputs", "written", "held"),
-        (1000, "A1", "alarm", "", "A1 has no supply"),
         (1000, "pair", "alarm", "", "no controller leads"),
         (1470, "R1", "outputs", "held", "fail state"),
         (1470, "R1", "alarm", "", "outputs of rack R1 in fail state"),
         (2000, "A1: no power", "fault", "on", "off"),
         (2000, "R1", "link A1", "no data", "data pass"),
         (2000, "A1", "role", "off", "stopped"),
-        (2000, "A1", "alarm", "A1 has no supply", ""),
         (2000, "A1", "alarm", "", "A1 is stopped"),
         # self test until 4000; the cycle from 4040 ends at 4080; update at 4090
         (4000, "A1", "role", "stopped", "loading"),
