@@ -500,7 +500,7 @@ def test_trials_needed_agrees_with_the_exact_limit(success, confidence, failures
         (lambda: mtbf_limits(9, 1, confidence=1), ValueError, "confidence must be > 0 and < 1"),
         (lambda: mtbf_limits(9, 1, confidence=90), ValueError, "confidence must be > 0 and < 1"),
         (lambda: rate_limits(1, math.nan), ValueError, "exposure must be > 0 and finite, got nan"),
-        (lambda: mttr_limits([]), ValueError, "at least 1 durations, got shape (0,)"),
+        (lambda: mttr_limits([]), ValueError, "at least 1 durations, got []"),
         (lambda: mttr_limits([1, -2]), ValueError, "repair_times_h must be > 0 and finite, got -2"),
         (lambda: mttr_limits([1, 2], distribution="normal"), ValueError, "got 'normal'"),
         (lambda: median_repair_limits([1]), ValueError, "at least 2 durations"),
@@ -518,12 +518,12 @@ def test_trials_needed_agrees_with_the_exact_limit(success, confidence, failures
         (lambda: prior_from_rates({"a": 0}), ValueError, "rates_per_h must have a sum > 0"),
         (lambda: posterior({"a": 1}, {}), ValueError, "lacks 'a'"),
         (lambda: posterior({"a": 1}, {"a": 1, "b": 1}), ValueError, "got 'b'"),
-        (lambda: posterior({"a": 1}, {"a": 2}), ValueError, "likelihood['a'] must be >= 0 and <="),
+        (lambda: posterior({"a": 1}, {"a": 2}), ValueError, "likelihood['a'] must be between 0 and"),
         (lambda: posterior({"a": 1}, {"a": 0}), ValueError, "got 0 for all"),
         (lambda: Check("x", 0, {"yes": {"a": 1}}), ValueError, "minutes must be > 0"),
         (lambda: Check("x", 1, {}), ValueError, "outcomes must name at least one outcome"),
         (lambda: Check("x", 1, {"yes": {"a": 0.5}}), ValueError, "must sum to 1 under cause 'a'"),
-        (lambda: Check.yes_no("x", 1, {"a": 50}), ValueError, "chance_of_yes['a'] must be >= 0"),
+        (lambda: Check.yes_no("x", 1, {"a": 50}), ValueError, "chance_of_yes['a'] must be between"),
     ],
 )
 def test_errors_name_argument_rule_and_value(call, error, words):
@@ -613,7 +613,7 @@ def test_claims_that_are_easily_worked_by_hand():
     (lambda: running_out_chance(math.inf, 0), "expected_demand must be >= 0 and finite, got inf"),
     (lambda: running_out_chance(1, -1), "spares must be >= 0, got -1"),
     (lambda: posterior({"a": math.inf}, {"a": 1}), "prior['a'] must be >= 0 and finite, got inf"),
-    (lambda: Check.yes_no("x", 1, {"a": -0.1}), "chance_of_yes['a'] must be >= 0 and <= 1"),
+    (lambda: Check.yes_no("x", 1, {"a": -0.1}), "chance_of_yes['a'] must be between 0 and 1"),
     (lambda: Check("x", 1, {"yes": {"a": 1}, "no": {"b": 0}}), "lacks 'a'"),
 ])
 def test_more_errors_name_argument_rule_and_value(call, words):

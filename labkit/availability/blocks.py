@@ -7,7 +7,6 @@ import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
-from numbers import Real
 from types import MappingProxyType
 
 import numpy as np
@@ -248,13 +247,11 @@ class Block:
         return self._mission(t_h, FAILED)
 
     def _mission(self, t_h, end: int):
-        times_h = np.asarray(arguments.number("t_h", t_h) if isinstance(t_h, Real) else t_h)
-        if times_h.dtype.kind not in "fiu":
-            raise TypeError(f"t_h must be a number or a sequence of numbers, got {t_h!r}")
+        times_h = arguments.numbers("t_h", t_h)
         wrong = times_h[~((times_h >= 0) & np.isfinite(times_h))]
         if wrong.size:
             raise ValueError(f"t_h must be >= 0 and finite, got {wrong.flat[0]}")
-        chances = self._structure.mission(times_h.astype(float), end)
+        chances = self._structure.mission(times_h, end)
         return chances if chances.ndim else float(chances)
 
     def mission_mttf_h(self) -> float:

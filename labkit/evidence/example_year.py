@@ -12,6 +12,7 @@ from datetime import datetime, timedelta
 from pathlib import Path
 from random import Random
 
+from labkit.arguments import count
 from labkit.evidence.clock_change import is_missing
 from labkit.evidence.log import LogRow, read_log
 from labkit.wording import HOURS_PER_YEAR
@@ -157,6 +158,7 @@ def example_year(seed: int = 1, *, second_failure: bool = False,
     >>> sum(row.kind == "process alarm" for row in rows) >= 175
     True
     """
+    seed = count("seed", seed)
     random = Random(f"year {YEAR} {seed}")
     rows = [*_fixed(), *_tests(refused_test), *_noise(random), *_alarms(random),
             *_notes(random), *_routine(random)]

@@ -15,7 +15,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from labkit.arguments import count, one_of, positive, share
+from labkit.arguments import count, numbers, one_of, positive, share, written
 
 __all__ = [
     "Limits",
@@ -61,7 +61,7 @@ class Limits:
 
 def _tails(confidence, sided):
     """Share left below the lower and above the upper limit; None where no limit is claimed."""
-    outside = 1 - share("confidence", confidence)
+    outside = 1 - share("confidence", confidence, margin=1e-12)
     tails = {
         "two": (outside / 2, outside / 2),
         "lower": (outside, None),
@@ -137,7 +137,7 @@ def mtbf_limits(
     unbounded = above is None or failures == 0
     upper = math.inf if unbounded else exposure_h / float(gammaincinv(failures, above))
     point = exposure_h / failures if failures else math.inf
-    return Limits(point, lower, upper, confidence, sided)
+    return Limits(point, lower, upper, float(confidence), sided)
 
 
 def rate_limits(
@@ -189,20 +189,18 @@ def rate_limits(
     no_lower = below is None or events == 0
     lower = 0.0 if no_lower else float(gammaincinv(events, below)) / exposure
     upper = math.inf if above is None else float(gammainccinv(events + 1, above)) / exposure
-    return Limits(events / exposure, lower, upper, confidence, sided)
+    return Limits(events / exposure, lower, upper, float(confidence), sided)
 
 
 def _durations(name, values_h, least):
     import numpy as np
 
-    durations = np.asarray(values_h, dtype=float)
-    if durations.ndim != 1 or durations.size < least:
+    durations = np.atleast_1d(numbers(name, values_h))
+    if np.ndim(values_h) != 1 or durations.size < least:
         raise ValueError(
-            f"{name} must be a list of at least {least} durations, got shape {durations.shape}"
+            f"{name} must be a list of at least {least} durations, got {written(values_h)}"
         )
-    for duration in durations:
-        positive(f"every value of {name}", duration)
-    return durations
+    return np.array([positive(f"every value of {name}", duration) for duration in durations])
 
 
 def mttr_limits(
@@ -284,11 +282,12 @@ def _log_limits(centre, spread, degrees, confidence, sided):
     below, above = _tails(confidence, sided)
 
     def limit(tail):
-        return math.exp(centre + spread * float(stdtrit(degrees, tail)))
+        exponent = centre + spread * float(stdtrit(degrees, tail))
+        return math.exp(exponent) if exponent < 709 else math.inf
 
     lower = 0.0 if below is None else limit(below)
     upper = math.inf if above is None else limit(1 - above)
-    return Limits(math.exp(centre), lower, upper, confidence, sided)
+    return Limits(math.exp(centre), lower, upper, float(confidence), sided)
 
 
 def success_limits(
@@ -342,7 +341,7 @@ def success_limits(
     s, f = successes, trials - successes
     lower = 0.0 if below is None or s == 0 else float(betaincinv(s, f + 1, below))
     upper = 1.0 if above is None or f == 0 else float(betainccinv(s + 1, f, above))
-    return Limits(s / trials, lower, upper, confidence, sided)
+    return Limits(s / trials, lower, upper, float(confidence), sided)
 
 
 def median_repair_limits(
