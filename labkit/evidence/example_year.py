@@ -35,8 +35,9 @@ def _first_tuesday(month: int) -> datetime:
 
 
 def _row(start, end, designation, kind, text, source="person", planned="n", restored_by="",
-         remark="") -> LogRow:
-    return LogRow(0, start, end, designation, kind, text, source, planned, restored_by, remark)
+         remark="", outcome="") -> LogRow:
+    return LogRow(0, start, end, designation, kind, text, source, planned, restored_by, remark,
+                  outcome)
 
 
 def _fixed() -> tuple[LogRow, ...]:
@@ -59,13 +60,14 @@ def _tests(refused: bool) -> list[LogRow]:
         away, back = ("KF1", "KF2") if month % 2 else ("KF2", "KF1")
         if refused and month == 10:
             rows.append(_row(start, start, "KF1", "role change test",
-                             "refused: the standby was loading", "controller A", "y"))
+                             "refused: the standby was loading", "controller A", "y",
+                             outcome="refused"))
             start += timedelta(days=1)
         for source, offset_s in (("controller A", 0.0), ("controller B", CLOCK_OFFSET_S)):
             moment = start + timedelta(seconds=offset_s)
             rows.append(_row(moment, moment, "KF1", "role change test",
                              f"role change {away} to {back}, monthly test, as expected",
-                             source, "y"))
+                             source, "y", outcome="good"))
     return rows
 
 
