@@ -12,6 +12,7 @@ from types import MappingProxyType
 
 import numpy as np
 
+from labkit.arguments import count, number
 from labkit.plant.plant import Plant, PlantState, load_plant
 from labkit.plant.worth import Worth, healthy_losses, worth_of
 from labkit.rig.tank import Drive, Happening, HeaderTank, TankSettings, event_cost_eur
@@ -27,6 +28,7 @@ __all__ = ["VERBS", "Action", "Rig", "RigView", "Trend", "headline"]
 VERBS = ("on", "off", "role change")
 """What can be done at a rig by hand."""
 
+LONGEST_WAIT_S = 3600 * HOURS_PER_YEAR
 
 
 @dataclass(frozen=True)
@@ -244,15 +246,16 @@ class Rig:
         Parameters
         ----------
         seconds : float
-            > 0; counted in whole milliseconds.
+            At least a millisecond, at most a year; counted in whole milliseconds.
 
         Raises
         ------
-        ValueError
-            If it is not at least one millisecond, or not finite.
+        TypeError, ValueError
+            If it is no number, or outside its range.
         """
-        if not 0.001 <= seconds < float("inf"):
-            raise ValueError(f"seconds must be >= 0.001 and finite, got {seconds!r}")
+        seconds = number("seconds", seconds)
+        if not 0.001 <= seconds <= LONGEST_WAIT_S:
+            raise ValueError(f"seconds must be from 0.001 to {LONGEST_WAIT_S}, got {seconds}")
         begin_ms = self._pair.time_ms
         self._take_entries()
         self._pair.run_to(begin_ms + round(seconds * 1000))
@@ -380,8 +383,7 @@ class Rig:
         ValueError
             If `entries` is below 0.
         """
-        if entries < 0:
-            raise ValueError(f"entries must be >= 0, got {entries!r}")
+        entries = count("entries", entries)
         snapshot = self.snapshot()
         title = f"{self.plant.name}, {self.plant.version} (invented data), t = {self.now_s:.3f} s"
         lines = [title]
