@@ -18,6 +18,7 @@ from .markov.latent import latent_faults, periodic_lives
 from .markov.pair import redundant_pair
 from .markov.passage import FirstPassage
 from .markov.proof_tests import best_pair_test_interval_h, best_test_interval_h, pair_with_tests
+from .markov.staggered_tests import ProofTestedChannels
 from .plant.causes import causes_of
 from .plant.file import write_starter
 from .plant.file_check import check_file
@@ -64,6 +65,7 @@ __all__ = [
     "PairSettings",
     "Part",
     "Plant",
+    "ProofTestedChannels",
     "RULES",
     "RatePrior",
     "Rig",
