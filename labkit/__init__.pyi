@@ -1,6 +1,8 @@
 """The door of labkit: the models of redundant control, each loaded when it is asked for."""
 
+from .availability.ageing import Ageing
 from .availability.blocks import Block
+from .availability.common_causes import common_cause_group, shares_of_alpha, shares_of_greek
 from .availability.parts import Chain, Part, at_least, common_cause, parallel, series
 from .evidence.claims import observation_needed_h, spares_needed, trials_needed
 from .evidence.diagnosis import Check, expected_information_bits
@@ -50,6 +52,7 @@ from .switchover.timing import (
 )
 
 __all__ = [
+    "Ageing",
     "Block",
     "Chain",
     "Channel",
@@ -80,6 +83,7 @@ __all__ = [
     "check_file",
     "clean_log",
     "common_cause",
+    "common_cause_group",
     "compare_variants",
     "effects_of",
     "event_cost_eur",
@@ -121,6 +125,8 @@ __all__ = [
     "sensitivity",
     "series",
     "share_dropped",
+    "shares_of_alpha",
+    "shares_of_greek",
     "simulate_block",
     "simulate_chain",
     "simulated_false_trips",
