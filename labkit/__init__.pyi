@@ -26,6 +26,7 @@ from .plant.file import write_starter
 from .plant.file_check import check_file
 from .plant.plant import Plant, load_plant
 from .plant.sensitivity import sensitivity
+from .plant.uncertainty import joint_uncertainty
 from .plant.variants import compare_variants, losses, outage_cost, rank_variants
 from .rig.bus import idle_voltage_mv, line_resistance_ohm
 from .rig.effects import effects_of
@@ -98,6 +99,7 @@ __all__ = [
     "hold_run",
     "how_often",
     "idle_voltage_mv",
+    "joint_uncertainty",
     "lamps_of",
     "laplace_trend",
     "latent_faults",
