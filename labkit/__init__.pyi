@@ -1,6 +1,8 @@
 """The door of labkit: the models of redundant control, each loaded when it is asked for."""
 
+from .availability.ageing import Ageing
 from .availability.blocks import Block
+from .availability.common_causes import common_cause_group, shares_of_alpha, shares_of_greek
 from .availability.parts import Chain, Part, at_least, common_cause, parallel, series
 from .evidence.claims import observation_needed_h, spares_needed, trials_needed
 from .evidence.diagnosis import Check, expected_information_bits
@@ -18,11 +20,13 @@ from .markov.latent import latent_faults, periodic_lives
 from .markov.pair import redundant_pair
 from .markov.passage import FirstPassage
 from .markov.proof_tests import best_pair_test_interval_h, best_test_interval_h, pair_with_tests
+from .markov.staggered_tests import ProofTestedChannels
 from .plant.causes import causes_of
 from .plant.file import write_starter
 from .plant.file_check import check_file
 from .plant.plant import Plant, load_plant
 from .plant.sensitivity import sensitivity
+from .plant.uncertainty import joint_uncertainty
 from .plant.variants import compare_variants, losses, outage_cost, rank_variants
 from .rig.bus import idle_voltage_mv, line_resistance_ohm
 from .rig.effects import effects_of
@@ -50,6 +54,7 @@ from .switchover.timing import (
 from .switchover.vote_price import vote_price
 
 __all__ = [
+    "Ageing",
     "Block",
     "Chain",
     "Channel",
@@ -65,6 +70,7 @@ __all__ = [
     "PairSettings",
     "Part",
     "Plant",
+    "ProofTestedChannels",
     "RULES",
     "RatePrior",
     "Rig",
@@ -79,6 +85,7 @@ __all__ = [
     "check_file",
     "clean_log",
     "common_cause",
+    "common_cause_group",
     "compare_variants",
     "effects_of",
     "event_cost_eur",
@@ -93,6 +100,7 @@ __all__ = [
     "hold_run",
     "how_often",
     "idle_voltage_mv",
+    "joint_uncertainty",
     "lamps_of",
     "laplace_trend",
     "latent_faults",
@@ -120,6 +128,8 @@ __all__ = [
     "sensitivity",
     "series",
     "share_dropped",
+    "shares_of_alpha",
+    "shares_of_greek",
     "simulate_block",
     "simulate_chain",
     "simulated_false_trips",

@@ -358,6 +358,21 @@ def at_least(k: int, *blocks: Block) -> Block:
     return Gate(needed, blocks)
 
 
+def like_parts(parts: Iterable[Part]) -> tuple[Part, ...]:
+    """Give parts back that may have a cause in common: two or more, alike but for their names."""
+    if isinstance(parts, (str, Block)) or not isinstance(parts, Iterable):
+        raise TypeError(f"parts must be a sequence of parts, got {parts!r}")
+    parts = tuple(parts)
+    for part in parts:
+        if not isinstance(part, Part):
+            raise TypeError(f"parts must hold parts only, got {part!r}")
+    if len({part.name for part in parts}) < max(2, len(parts)):
+        raise ValueError(f"parts must be two or more of different names, got {parts!r}")
+    if len({(part.mtbf_h, part.mttr_h) for part in parts}) > 1:
+        raise ValueError(f"parts must have the same mtbf_h and mttr_h, got {parts!r}")
+    return parts
+
+
 def common_cause(
     parts: Iterable[Part], share: float, *, name: str | None = None, mttr_h: float | None = None
 ) -> tuple[Block, ...]:
@@ -389,8 +404,8 @@ def common_cause(
     Notes
     -----
     Each part keeps its failure rate lambda as a whole. The model knows "one alone" and "all at
-    once" only; the standard's factors for groups in which some of three or more fail at once
-    are not in it.
+    once" only; for groups in which some of three or more fail at once there is
+    `common_cause_group`.
 
     References
     ----------
@@ -404,16 +419,7 @@ def common_cause(
     >>> [sorted(names) for names in parallel(one, two).minimal_cut_sets()]
     [['common cause of A, B'], ['A', 'B']]
     """
-    if isinstance(parts, (str, Block)) or not isinstance(parts, Iterable):
-        raise TypeError(f"parts must be a sequence of parts, got {parts!r}")
-    parts = tuple(parts)
-    for part in parts:
-        if not isinstance(part, Part):
-            raise TypeError(f"parts must hold parts only, got {part!r}")
-    if len({part.name for part in parts}) < max(2, len(parts)):
-        raise ValueError(f"parts must be two or more of different names, got {parts!r}")
-    if len({(part.mtbf_h, part.mttr_h) for part in parts}) > 1:
-        raise ValueError(f"parts must have the same mtbf_h and mttr_h, got {parts!r}")
+    parts = like_parts(parts)
     share = arguments.fraction("share", share)
     if mttr_h is not None:
         mttr_h = arguments.positive("mttr_h", mttr_h)
