@@ -22,6 +22,7 @@ import pytest
 
 import lessons.exercises
 import lessons.items
+from labkit import Rig
 from lessons.exercises import controls, item_controls
 from lessons.exercises.choosing import Choice
 from lessons.exercises.item import (
@@ -115,7 +116,7 @@ def test_values_are_in_range_and_typical_errors_are_named(lesson, item):
 def test_unit_slips_are_told_from_errors(lesson, item):
     numbers = lesson.numbers(item.case, 0)
     right = item.solve(numbers)
-    other_kind = "h" if unit(item.unit).kind != ("time", "") else "%"
+    other_kind = "h" if unit(item.unit).kind[0] != "time" else "%"
     assert item.judge(f"{right!r} {other_kind}", numbers, 0, {}).verdict is Verdict.UNIT
     bare = item.judge(repr(right), numbers, 0, {}).verdict
     no_unit_needed = item.shows_unit or unit(item.unit).kind == ("", "")
@@ -563,7 +564,7 @@ BY_HAND = {
     "M34": {"short": 0, "middle": 11_000, "long": 11_000 + 700 + 0.4 * 52_000},
     "M16": {"repeater_min": 5 / 180_005 * 525_600},
     "M18": {"automatic": 288, "manual": 1},
-    "M20": {"time_out_ms": 150, "least_ms": 175, "most_ms": 285},
+    "M20": {"time_out_ms": 3 * 50 + 10, "least_ms": 175, "most_ms": 285},
     "M22": {"overflow_s": 1.5 * 0.24 / 0.030},
     "M23": {"points": 100 * (30 / 48.4 - 0.35), "overflow_s": 1.5 * 0.24 / (0.030 - 0.35 * 0.0484)},
     "M27": {
@@ -618,7 +619,24 @@ def test_numbers_of_the_reference_pair():
 def test_the_takeover_lies_in_its_time_budget():
     # Detection, decision, cycle and rack update of the example: 175 to 285 ms at the terminal,
     # of which the output filter takes 5 ms; the role changes with the first write.
-    assert 170 <= misconception("M35").numbers().gap_ms <= 280
+    told = misconception("M35").numbers()
+    assert (told.least_ms, told.most_ms) == (170, 280)
+    seen = [takeover_ms(seed) for seed in range(20)]
+    assert 170 <= min(seen) < max(seen) <= 280
+    # One run is no bound: the one that was told here before, 229 ms, is passed by others.
+    assert max(seen) > 229
+
+
+def takeover_ms(seed):
+    rig = Rig(seed=seed)
+    rig.switch_on("KF1: no power")
+    rig.wait(1.0)
+    return next(e.time_ms for e in rig.record if (e.who, e.new) == ("KF2", "active"))
+
+
+def test_the_yearly_test_is_told_as_the_lesson_has_it():
+    # Lesson 09: 4.433e-6 with tests at exact times, not the 4.254e-6 of the rate 2/T.
+    assert f"{misconception('M13').numbers().yearly_min:.2f}" == f"{4.433e-6 * 525_600:.2f}"
 
 
 def test_every_number_is_printed():
@@ -818,9 +836,9 @@ def test_a_failing_handler_is_shown_and_logged(caplog):
 
 def test_answers_are_shown_as_text_and_not_as_markup():
     control = controls.ask("01-downtime", desk=Session())
-    control.box.value = "<script>alert(1)</script>"
+    control.box.value = "<77 min/a"
     control.check()
-    assert "<script>" not in control.reply.value and "&lt;script&gt;" in control.reply.value
+    assert "<77" not in control.reply.value and "&lt;77" in control.reply.value
 
 
 def test_papers_are_kept_beside_and_never_over_one_another(tmp_path, monkeypatch):
@@ -835,7 +853,7 @@ def test_papers_are_kept_beside_and_never_over_one_another(tmp_path, monkeypatch
     def refuse(*_):
         raise PermissionError(13, "Permission denied")
 
-    monkeypatch.setattr(item_controls, "write_beside", refuse)
+    monkeypatch.setattr(item_controls, "write_new", refuse)
     control.keep()
     assert "Not kept: Permission denied" in control.reply.value
     assert "# Availability card" in control.reply.value

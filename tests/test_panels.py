@@ -365,7 +365,7 @@ def test_what_was_done_is_saved_listed_and_replayed(placed, tmp_path):
 def test_the_record_goes_into_a_file_and_the_panel_says_where(placed, tmp_path):
     placed.switch("KF1: no power", True)
     placed.story_bar.csv_button.click()
-    file = tmp_path / "record-1.csv"
+    file = tmp_path / "record.csv"
     assert f"Record saved: {file}" in shown(placed)
     lines = file.read_text(encoding="utf-8-sig").splitlines()
     assert len(lines) == 1 + len(placed.rig.record)

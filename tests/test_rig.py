@@ -74,17 +74,55 @@ def test_bump_without_a_gap():
     assert "overflow" not in {one.name for one in rig.happenings}
 
 
-def test_waiting_in_pieces_is_waiting_at_once():
-    def run(pieces):
-        rig = Rig(seed=5)
-        rig.switch_on("KF1: no power")
-        for piece in pieces:
-            rig.wait(piece)
+@pytest.mark.parametrize("seed", range(12))
+def test_waiting_in_pieces_is_waiting_at_once(seed):
+    """Faults with waits between; each wait cut at random, down to single ms."""
+    source = random.Random(seed)
+    faults = source.sample(list(faults_of(load_plant())), 3) + ["QM1: shut locally"]
+    waits_ms = [round(10 ** source.uniform(0, 5)) for _ in faults]
+
+    def run(pieces_of):
+        rig = Rig(seed=seed)
+        for fault, wait_ms in zip(faults, waits_ms, strict=True):
+            rig.switch_on(fault)
+            for piece_ms in pieces_of(wait_ms):
+                rig.wait(piece_ms / 1000)
+                assert rig.record[:len(told)] == tuple(told)
+                told[:] = rig.record
         return rig
 
-    once, pieces = run([6.0]), run([0.001, 0.5, 2.499, 3.0])
-    assert once.record == pieces.record
-    assert once.trend().level_m[-1] == pytest.approx(pieces.trend().level_m[-1], rel=1e-9)
+    def cut(wait_ms):
+        cuts = sorted({0, wait_ms, *(source.randint(0, wait_ms) for _ in range(8))})
+        return [end - begin for begin, end in zip(cuts, cuts[1:], strict=False)]
+
+    told = []
+    once = run(lambda wait_ms: [wait_ms])
+    told.clear()
+    pieces = run(cut)
+    assert once.record == pieces.record and once.happenings == pieces.happenings
+    assert once.cost_eur == pieces.cost_eur and once.text() == pieces.text()
+    for whole, each in zip(vars(once.trend()).values(), vars(pieces.trend()).values(),
+                           strict=True):
+        assert whole.tolist() == each.tolist()
+
+
+def test_alarms_of_the_process_stand_in_list_and_record():
+    rig = Rig()
+    rig.wait(1)
+    rig.switch_on("QM1: shut locally")
+    rig.wait(30)
+    rig.switch_off("QM1: shut locally")
+    assert rig.process_alarms == ("level high", "tank overflows")
+    assert set(rig.process_alarms) <= set(rig.snapshot().alarms)
+    rig.wait(60)
+    # 20 mm/s: 0.12 m and 0.24 m above the set-point after 6 s and 12 s
+    rows = [(entry.time_ms, entry.who, entry.old, entry.new) for entry in rig.record
+            if entry.what == "alarm"]
+    assert rows[:2] == [(7000, "BL1", "", "level high"), (13000, "tank", "", "tank overflows")]
+    assert [row[2] for row in rows[2:]] == ["tank overflows", "level high"]
+    assert rig.process_alarms == rig.snapshot().alarms == ()
+    times_ms = [entry.time_ms for entry in rig.record]
+    assert times_ms == sorted(times_ms)
 
 
 def played(story):
@@ -137,7 +175,7 @@ def test_story_of_another_plant_is_refused():
 
 def test_bad_calls_are_named():
     rig = Rig()
-    with pytest.raises(ValueError, match="seconds must be >= 0.001 and finite, got 0"):
+    with pytest.raises(ValueError, match="seconds must be from 0.001 to 31536000.0, got 0"):
         rig.wait(0)
     with pytest.raises(ValueError, match="entries must be >= 0, got -1"):
         rig.text(entries=-1)

@@ -267,7 +267,7 @@ def test_a_plant_without_a_process_has_no_card_for_it():
 
 def test_the_worst_stands_first_and_a_flooding_hall_is_not_normal():
     flooding = boards.verdict_of(rig_after("QM1: shut locally", wait_s=30).view())
-    assert flooding.level == "abnormal" and flooding.sentence == "The tank overflows."
+    assert flooding.level == "abnormal" and flooding.sentence == "Level high; tank overflows."
     lost = boards.verdict_of(rig_after("KF1: frozen", wait_s=30).view())
     assert lost.level == "lost" and lost.sentence.startswith("Control lost at KF10")
     assert "KF1 leads; KF2 stands by, ready." in lost.more

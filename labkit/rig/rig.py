@@ -4,6 +4,7 @@
 from the clock on the wall; it goes on only when it is told to wait.
 """
 
+import math
 from bisect import bisect_right
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -11,6 +12,7 @@ from types import MappingProxyType
 
 import numpy as np
 
+from labkit.arguments import count, number
 from labkit.plant.plant import Plant, PlantState, load_plant
 from labkit.plant.worth import Worth, healthy_losses, worth_of
 from labkit.rig.tank import Drive, Happening, HeaderTank, TankSettings, event_cost_eur
@@ -26,6 +28,7 @@ __all__ = ["VERBS", "Action", "Rig", "RigView", "Trend", "headline"]
 VERBS = ("on", "off", "role change")
 """What can be done at a rig by hand."""
 
+LONGEST_WAIT_S = 3600 * HOURS_PER_YEAR
 
 
 @dataclass(frozen=True)
@@ -89,6 +92,8 @@ class RigView:
         What the broken parts leave working.
     trend : Trend or None
         None for a plant without a process.
+    process_alarms : tuple of str
+        Alarms of level and oxygen; they stand among those of the snapshot too.
     cost_eur : float
         What happened to the process so far, in EUR.
     worth : Worth or None
@@ -109,6 +114,7 @@ class RigView:
     record: tuple[Entry, ...]
     tank: TankSettings | None
     trend: Trend | None
+    process_alarms: tuple[str, ...]
     happenings: tuple[Happening, ...]
     cost_eur: float
     worth: Worth | None
@@ -163,6 +169,8 @@ class Rig:
             self._tank = HeaderTank(TankSettings.from_mapping(self.plant.process))
             self._rows = _GrowingColumns(6)
         self._actions: list[Action] = []
+        self._record: list[Entry] = []
+        self._taken = 0, 0
 
     # ------------------------------------------------------------ what one can do
 
@@ -238,19 +246,22 @@ class Rig:
         Parameters
         ----------
         seconds : float
-            > 0; counted in whole milliseconds.
+            At least a millisecond, at most a year; counted in whole milliseconds.
 
         Raises
         ------
-        ValueError
-            If it is not at least one millisecond, or not finite.
+        TypeError, ValueError
+            If it is no number, or outside its range.
         """
-        if not 0.001 <= seconds < float("inf"):
-            raise ValueError(f"seconds must be >= 0.001 and finite, got {seconds!r}")
+        seconds = number("seconds", seconds)
+        if not 0.001 <= seconds <= LONGEST_WAIT_S:
+            raise ValueError(f"seconds must be from 0.001 to {LONGEST_WAIT_S}, got {seconds}")
         begin_ms = self._pair.time_ms
+        self._take_entries()
         self._pair.run_to(begin_ms + round(seconds * 1000))
         if self._tank is not None:
             self._run_process(begin_ms, self._pair.time_ms)
+        self._take_entries()
 
     # ------------------------------------------------------------ what one can read
 
@@ -271,8 +282,9 @@ class Rig:
 
     @property
     def record(self) -> tuple[Entry, ...]:
-        """Every change of the pair so far, in order."""
-        return self._pair.record
+        """Every change of the pair and every alarm of the process so far, in order."""
+        self._take_entries()
+        return tuple(self._record)
 
     @property
     def happenings(self) -> tuple[Happening, ...]:
@@ -285,15 +297,25 @@ class Rig:
         return event_cost_eur(self._tank.settings, self._tank.happened) if self._tank else 0.0
 
     def snapshot(self) -> Snapshot:
-        """Return the state of the pair now."""
-        return self._pair.snapshot()
+        """Return the state of the pair now; its alarms with those of the process."""
+        snapshot = self._pair.snapshot()
+        return replace(snapshot, alarms=snapshot.alarms + self.process_alarms)
+
+    @property
+    def process_alarms(self) -> tuple[str, ...]:
+        """The alarms of the process that stand, in the order in which they came."""
+        return tuple(self._tank.alarms) if self._tank else ()
 
     def trend(self) -> Trend | None:
         """Return the course of the process so far; None for a plant without one."""
         if self._tank is None:
             return None
         self._rows.take(self._tank.history)
-        return Trend(*self._rows.columns())
+        columns = self._rows.columns()
+        if self._tank.now is not self._tank.history[-1]:
+            columns = [np.append(column, now)
+                       for column, now in zip(columns, self._tank.now, strict=True)]
+        return Trend(*columns)
 
     def plant_state(self) -> PlantState:
         """Return which functions work now, what would stop them next, and how often that comes.
@@ -337,6 +359,7 @@ class Rig:
             record=self.record,
             tank=self._tank.settings if self._tank else None,
             trend=self.trend(),
+            process_alarms=self.process_alarms,
             happenings=self.happenings,
             cost_eur=self.cost_eur,
             worth=self.worth(),
@@ -360,8 +383,7 @@ class Rig:
         ValueError
             If `entries` is below 0.
         """
-        if entries < 0:
-            raise ValueError(f"entries must be >= 0, got {entries!r}")
+        entries = count("entries", entries)
         snapshot = self.snapshot()
         title = f"{self.plant.name}, {self.plant.version} (invented data), t = {self.now_s:.3f} s"
         lines = [title]
@@ -381,6 +403,18 @@ class Rig:
         return "\n".join(lines)
 
     # ------------------------------------------------------------ inside
+
+    def _take_entries(self) -> None:
+        """Put what is new of pair and process into the record; at one ms the pair comes first."""
+        pair, changes = self._pair.record[self._taken[0]:], ()
+        if self._tank is not None:
+            changes = self._tank.alarm_changes[self._taken[1]:]
+        self._taken = self._taken[0] + len(pair), self._taken[1] + len(changes)
+        # the first whole ms at which it is so
+        process = [Entry(math.ceil(1000 * each.time_s - 1e-6), each.who, "alarm",
+                         "" if each.comes else each.text, each.text if each.comes else "",
+                         each.why) for each in changes]
+        self._record += sorted([*pair, *process], key=lambda entry: entry.time_ms)
 
     def _run_process(self, begin_ms: int, end_ms: int) -> None:
         tank = self._tank.settings
@@ -417,7 +451,7 @@ class Rig:
     def _lines(self, snapshot: Snapshot, state: PlantState) -> tuple[tuple[str, str], ...]:
         lines = list(headline(snapshot, state))
         if self._tank is not None:
-            row = self._tank.history[-1]
+            row = self._tank.now
             tank = (f"level {row[1]:.2f} m, in {row[2]:.1f} L/s, out {row[3]:.1f} L/s, "
                     f"oxygen {row[5]:.1f} mg/L.")
             names = [happening.name for happening in self._tank.happenings]

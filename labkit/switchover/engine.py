@@ -37,7 +37,7 @@ from collections.abc import Callable, Iterator, Mapping
 from functools import partial
 from random import Random
 
-from labkit.arguments import one_of
+from labkit.arguments import count, one_of
 from labkit.plant.plant import Plant
 from labkit.switchover.beats import Beats
 from labkit.switchover.clocks import Clock, draw_clocks
@@ -117,6 +117,7 @@ class Switchover:
         for name in sorted(given.keys() - set(self._wires.controllers)):
             raise ValueError(f"clocks must be given for {', '.join(self._wires.controllers)} only, "
                              f"got {name!r}")
+        seed = count("seed", seed)
         drawn = draw_clocks(self.settings, Random(f"{seed} clocks"))
         units = [UnitState(name, i, given.get(name, drawn[i]))
                  for i, name in enumerate(self._wires.controllers)]
@@ -229,7 +230,7 @@ class Switchover:
         TypeError
             If it is not an int.
         """
-        self._check_time(time_ms)
+        self._check_time("time_ms", time_ms)
         while self._step(time_ms):
             pass
 
@@ -248,11 +249,7 @@ class Switchover:
         TypeError
             If it is not an int.
         """
-        if isinstance(duration_ms, bool) or not isinstance(duration_ms, int):
-            raise TypeError(f"duration_ms must be a whole number (int), got {duration_ms!r}")
-        if duration_ms < 0:
-            raise ValueError(f"duration_ms must be >= 0, got {duration_ms}")
-        self.run_to(self.time_ms + duration_ms)
+        self.run_to(self.time_ms + count("duration_ms", duration_ms))
 
     def run_to_next(self, limit_ms: int) -> bool:
         """Go on to the next moment at which anything happens, at most to a limit.
@@ -274,7 +271,7 @@ class Switchover:
         TypeError
             If it is not an int.
         """
-        self._check_time(limit_ms)
+        self._check_time("limit_ms", limit_ms)
         return self._step(limit_ms)
 
     # ------------------------------------------------------------ what one can read
@@ -365,11 +362,9 @@ class Switchover:
                              f"{did_you_mean(fault_id, self._known_faults, repr)}")
         return self._known_faults[fault_id]
 
-    def _check_time(self, time_ms: int) -> None:
-        if isinstance(time_ms, bool) or not isinstance(time_ms, int):
-            raise TypeError(f"time_ms must be a whole number (int), got {time_ms!r}")
-        if time_ms < self.time_ms:
-            raise ValueError(f"time_ms must be >= now = {self.time_ms}, got {time_ms}")
+    def _check_time(self, name: str, time_ms: int) -> None:
+        if count(name, time_ms) < self.time_ms:
+            raise ValueError(f"{name} must be >= now = {self.time_ms}, got {time_ms}")
 
     def _share(self, unit: UnitState) -> float:
         if unit.load_from_ms is None:

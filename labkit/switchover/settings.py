@@ -7,7 +7,7 @@ All times are whole milliseconds. The defaults are the invented example of the l
 from dataclasses import dataclass, fields
 from types import MappingProxyType
 
-from labkit.arguments import one_of
+from labkit.arguments import count, one_of
 
 __all__ = ["Budget", "BudgetTerm", "PairSettings", "switchover_budget"]
 
@@ -125,10 +125,7 @@ class PairSettings:
                 one_of(name, value, RETURN_POLICIES)
             elif name != "second_cycle_ms" or value is not None:
                 least, most = RANGES["cycle_ms" if name == "second_cycle_ms" else name]
-                if isinstance(value, bool) or not isinstance(value, int):
-                    raise TypeError(f"{name} must be a whole number (int), got {value!r}")
-                if not least <= value <= most:
-                    raise ValueError(f"{name} must be {least} to {most}, got {value}")
+                object.__setattr__(self, name, count(name, value, least=least, most=most))
         if self.margin_ms >= self.heartbeat_ms:
             raise ValueError(
                 f"margin_ms must be < heartbeat_ms = {self.heartbeat_ms}, got {self.margin_ms}")
@@ -162,6 +159,7 @@ class PairSettings:
         >>> PairSettings(second_cycle_ms=60).cycle_of(1)
         60
         """
+        index = count("index", index, most=1)
         return self.cycle_ms if index == 0 or self.second_cycle_ms is None else self.second_cycle_ms
 
     @property
@@ -286,9 +284,7 @@ def switchover_budget(settings: PairSettings | None = None, *, cause: str = "no 
     one_of("cause", cause, CAUSES)
     if cause == "frozen" and not settings.count_in_heartbeat:
         raise ValueError("cause 'frozen' must have count_in_heartbeat=True, or it is never missed")
-    if takes_over not in (0, 1):
-        raise ValueError(f"takes_over must be 0 or 1, got {takes_over!r}")
-    cycle_ms = settings.cycle_of(takes_over)
+    cycle_ms = settings.cycle_of(count("takes_over", takes_over, most=1))
     terms = []
     if cause == "handed over":
         terms.append(BudgetTerm("announcement", 0, settings.cycle_of(1 - takes_over),

@@ -12,6 +12,7 @@ from pathlib import Path
 
 import ipywidgets as widgets
 
+from labkit.writing import write_new
 from lessons.exercises.control_frame import (
     ControlBox,
     button,
@@ -26,7 +27,6 @@ from lessons.exercises.control_frame import (
 )
 from lessons.exercises.item import fill
 from lessons.exercises.lookup import lesson_of
-from lessons.exercises.record_actions import write_beside
 from lessons.exercises.replies import Reply, Verdict
 from lessons.exercises.session import Session
 
@@ -268,7 +268,7 @@ class TableControl(ItemControl):
         """Write the table as it stands into the working folder, beside what is there."""
         text = self.item.paper(self.answer(), self.numbers)
         try:
-            path = write_beside(Path.cwd(), self.item_id, text)
+            path = write_new(Path.cwd(), f"{self.item_id}.md", text)
             self.reply.value = reply_html(f"Kept: {path.name}, beside this notebook.", None)
         except OSError as problem:
             words = f"Not kept: {problem.strerror}. The table stands below; copy it from there."
@@ -323,7 +323,7 @@ class PredictionControl(ItemControl):
     def again(self) -> None:
         """Open the run with the prediction that was committed before."""
         key, because = self.desk.predicted(self.item_id, self.seed)
-        shows = f"you expected: {self.item.said(key, self.numbers)}. Because: {because}."
+        shows = f"you expected: {self.item.told(key, because, self.numbers)}"
         self.show(Reply(Verdict.NOTED, shows, "Now observe."))
 
     def released_text(self, reply: Reply) -> str:

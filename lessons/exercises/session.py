@@ -40,7 +40,7 @@ QUESTIONS, BROUGHT_BACK = 3, 2
 
 
 def _now() -> str:
-    return datetime.now(UTC).isoformat(timespec="seconds")
+    return datetime.now(UTC).isoformat(timespec="microseconds")
 
 
 @functools.cache

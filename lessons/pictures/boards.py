@@ -15,13 +15,13 @@ from labkit.plant.plant import PlantState
 from labkit.plant.worth import Worth
 from labkit.rig.rig import RigView
 from labkit.switchover.roles import Entry, Outputs, Role, Snapshot
-from labkit.wording import HOURS_PER_YEAR, grouped
+from labkit.wording import HOURS_PER_YEAR, capital, grouped
 from lessons.pictures.look import style_sheet
 from lessons.pictures.svg import lamp
 
 __all__ = [
     "Card", "Headline", "cards_html", "cards_of", "clock_words", "gap_words", "headline_html",
-    "level_of", "process_alarm", "record_html", "verdict_of",
+    "level_of", "record_html", "verdict_of",
 ]
 
 STYLE = style_sheet(__file__)
@@ -112,34 +112,14 @@ def verdict_of(view: RigView) -> Headline:
     said = dict(view.lines)
     control = f"{said['Control now'][0].lower()}{said['Control now'][1:]}"
     control = f"Control: {control}" if view.snapshot.writes_fight else f"Control {control}"
-    process, level = process_alarm(view), level_of(view.snapshot, view.state)
-    if process and level == "normal":
-        level = "abnormal"
+    process, level = "; ".join(view.process_alarms), level_of(view.snapshot, view.state)
     # The worst comes first, in the largest letters.
     words = [said["Roles"], control] if level != "lost" else [control, said["Roles"]]
     if process:
-        words.insert(0 if level == "abnormal" else 1, process)
+        words.insert(0 if level == "abnormal" else 1, f"{capital(process)}.")
     if "Alarms" in said:
         words.append(f"Alarms: {said['Alarms']}")
     return Headline(level, words[0], tuple(words[1:]))
-
-
-def process_alarm(view: RigView) -> str:
-    """Say what an alarm of high or low level says now; empty where there is none.
-
-    >>> from labkit.rig.rig import Rig
-    >>> rig = Rig()
-    >>> rig.switch_on("QM1: shut locally")
-    >>> rig.wait(30)
-    >>> process_alarm(rig.view())
-    'The tank overflows.'
-    """
-    if view.tank is None or view.trend is None or not len(view.trend.level_m):
-        return ""
-    level_m = view.trend.level_m[-1]
-    if level_m >= view.tank.overflow_m - 1e-9:
-        return "The tank overflows."
-    return "The level is below its low trip." if level_m <= view.tank.low_trip_m else ""
 
 
 def gap_words(record: Sequence[Entry], now_ms: int) -> str:
