@@ -202,7 +202,7 @@ def rig_after(*faults, wait_s=3.0):
 )
 def test_headline_judges_for_the_plant(faults, level):
     view = rig_after(*faults).view()
-    assert boards.level_of(view.snapshot, view.state) == level
+    assert view.level == level
     said = boards.headline_html(boards.verdict_of(view), view.snapshot.time_ms)
     assert level.upper() in said
 
