@@ -35,7 +35,7 @@ def test_power_cut_of_the_active_one():
     assert "KF2" in state.next_failures["control kept"]
     assert state.failures_per_h["control kept"] > healthy
     # the switchover is shorter than the hold time, so the tank does not notice
-    assert rig.happenings == () and rig.cost_eur == 0.0
+    assert rig.happenings == () and rig.event_cost == 0.0
     assert rig.trend().level_m == pytest.approx(1.20, abs=1e-3)
 
 
@@ -44,7 +44,7 @@ def test_short_hold_time_costs_two_batches():
     rig.switch_on("KF1: no power")
     rig.wait(120)
     assert {"pumps off", "low trip", "batches held"} <= {one.name for one in rig.happenings}
-    assert rig.cost_eur == 11000.0
+    assert rig.event_cost == 11000.0
     assert "Cost of the event: EUR 11\u202f000." in rig.text()
 
 
@@ -100,7 +100,7 @@ def test_waiting_in_pieces_is_waiting_at_once(seed):
     told.clear()
     pieces = run(cut)
     assert once.record == pieces.record and once.happenings == pieces.happenings
-    assert once.cost_eur == pieces.cost_eur and once.text() == pieces.text()
+    assert once.event_cost == pieces.event_cost and once.text() == pieces.text()
     for whole, each in zip(vars(once.trend()).values(), vars(pieces.trend()).values(),
                            strict=True):
         assert whole.tolist() == each.tolist()
@@ -224,7 +224,7 @@ def test_the_stories_that_come_with_it():
     power = played(SHIPPED["Power cut and return"])
     assert power.snapshot().roles == {"KF1": Role.STANDBY, "KF2": Role.ACTIVE}
     short = played(SHIPPED["Short hold time and the tank"])
-    assert short.cost_eur == 11000.0
+    assert short.event_cost == 11000.0
     for name, leading in (("Sync cable cut, racks asked", 1),
                           ("Sync cable cut, racks not asked", 2)):
         roles = stories.Replay(SHIPPED[name]).go_to(1).snapshot().roles.values()

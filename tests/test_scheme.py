@@ -233,7 +233,7 @@ def test_cards_give_the_numbers_of_the_plant():
 
 def test_card_of_the_process_says_what_it_cost():
     view = rig_after("TB1: off", wait_s=60).view()
-    assert view.cost_eur > 0
+    assert view.event_cost > 0
     assert boards.cards_of(view)[-1].heading == "process: EUR 11\u202f000 LOST"
     assert boards.cards_of(view)[-1].level == "lost"
 

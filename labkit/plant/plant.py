@@ -154,6 +154,8 @@ class Plant:
     process : mapping of str to number or str
         Constants of the header tank.
     costs : tuple of CostStep
+    costs_beside : mapping of str to float
+        What happens to the process, and is no outage of a function, and its cost.
     currency : str
     variants : mapping of str to Variant
     document : mapping
@@ -178,6 +180,7 @@ class Plant:
     shared_events: Mapping[str, SharedEvent] = field(default_factory=_nothing)
     process: Mapping[str, float | str] = field(default_factory=_nothing)
     costs: tuple[CostStep, ...] = ()
+    costs_beside: Mapping[str, float] = field(default_factory=_nothing)
     currency: str = "EUR"
     variants: Mapping[str, Variant] = field(default_factory=_nothing)
     document: Mapping = field(default_factory=_nothing, repr=False)
@@ -642,6 +645,7 @@ def build(document: Mapping, path: str = "", version: str | None = None) -> Plan
         shared_events=named(record(SharedEvent, table) for table in there["shared_event"]),
         process=MappingProxyType(dict(there.get("process", {}))),
         costs=tuple(record(CostStep, table) for table in costs.get("step", ())),
+        costs_beside=MappingProxyType(dict(costs.get("happening", {}))),
         currency=costs.get("currency", "EUR"),
         variants=named(record(Variant, table) for table in there.get("variant", ())),
         document=document,

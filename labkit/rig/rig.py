@@ -14,10 +14,10 @@ import numpy as np
 
 from labkit.plant.plant import Plant, PlantState, load_plant
 from labkit.plant.plant_data import racks_of
-from labkit.plant.worth import Worth, healthy_losses, worth_of
+from labkit.plant.worth import Worth, event_cost, healthy_losses, worth_of
 from labkit.rig.headline import Line, lines_of, worst
 from labkit.rig.state_line import is_settled, out_of_use, state_line
-from labkit.rig.tank import Drive, Happening, HeaderTank, TankSettings, event_cost_eur
+from labkit.rig.tank import Drive, Happening, HeaderTank, TankSettings
 from labkit.switchover.engine import Switchover
 from labkit.switchover.fault_kinds import Fault, faults_of
 from labkit.switchover.lamps import Lamp, lamps_of
@@ -95,8 +95,8 @@ class RigView:
         None for a plant without a process.
     process_alarms : tuple of str
         Alarms of level and oxygen; they stand among those of the snapshot too.
-    cost_eur : float
-        What happened to the process so far, in EUR.
+    event_cost : float
+        What happened to the process so far, in the plant's currency.
     worth : Worth or None
         What outages cost a year from here; None for a plant without costs.
     level : {'normal', 'abnormal', 'lost'}
@@ -119,7 +119,7 @@ class RigView:
     trend: Trend | None
     process_alarms: tuple[str, ...]
     happenings: tuple[Happening, ...]
-    cost_eur: float
+    event_cost: float
     worth: Worth | None
     level: str
     lines: tuple[tuple[str, str], ...]
@@ -294,9 +294,9 @@ class Rig:
         return tuple(self._tank.happenings) if self._tank else ()
 
     @property
-    def cost_eur(self) -> float:
-        """What happened to the process so far, in EUR."""
-        return event_cost_eur(self._tank.settings, self._tank.happened) if self._tank else 0.0
+    def event_cost(self) -> float:
+        """What happened to the process so far, in the plant's currency."""
+        return event_cost(self.plant, self._tank.happened) if self._tank else 0.0
 
     def snapshot(self) -> Snapshot:
         """Return the state of the pair now; its alarms with those of the process."""
@@ -363,7 +363,7 @@ class Rig:
             trend=self.trend(),
             process_alarms=self.process_alarms,
             happenings=self.happenings,
-            cost_eur=self.cost_eur,
+            event_cost=self.event_cost,
             worth=self.worth(),
             level=worst(lines),
             lines=tuple((line.heading, line.sentence) for line in lines),
@@ -462,8 +462,9 @@ class Rig:
             names = [happening.name for happening in self._tank.happenings]
             if names:
                 tank += " So far: " + ", ".join(dict.fromkeys(names)) + "."
-            if self.cost_eur:
-                tank += f" Cost of the event: EUR {grouped(self.cost_eur)}."
+            if self.event_cost:
+                tank += f" Cost of the event: {self.plant.currency} " \
+                        f"{grouped(self.event_cost)}."
             lines.append(Line("Process", capital(tank),
                               "abnormal" if self.process_alarms else "normal"))
         if (worth := self.worth()) is not None:
@@ -471,7 +472,8 @@ class Rig:
         on = [self.known_faults[fault_id].label for fault_id in self.faults]
         lines.append(Line("Faults on", "; ".join(on) + "." if on else "none."))
         # the worst first; of things that are as bad, plant and process before the pair
-        return sorted(lines, key=lambda line: (-line.rank, line.rank and line.heading == "Roles"))
+        return sorted(lines, key=lambda line: (
+            -line.rank, line.rank > 0 and line.heading in ("Roles", "Alarms")))
 
 
 class _GrowingColumns:

@@ -217,8 +217,8 @@ def cards_of(view: RigView) -> tuple[Card, ...]:
         cards.append(_worth_card(view.worth))
     said = dict(view.lines).get("Process")
     if said is not None:
-        level = "lost" if view.cost_eur else "abnormal" if view.happenings else "normal"
-        worth = f"{view.plant.currency} {grouped(view.cost_eur)} LOST" if view.cost_eur \
+        level = "lost" if view.event_cost else "abnormal" if view.happenings else "normal"
+        worth = f"{view.plant.currency} {grouped(view.event_cost)} LOST" if view.event_cost \
             else "NOTHING LOST"
         cards.append(Card(level, f"process: {worth}", (said,)))
     return tuple(cards)
