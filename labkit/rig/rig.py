@@ -24,7 +24,7 @@ from labkit.switchover.fault_kinds import Fault, faults_of
 from labkit.switchover.lamps import Lamp, lamps_of
 from labkit.switchover.roles import Entry, Outputs, Snapshot
 from labkit.switchover.settings import PairSettings
-from labkit.wording import capital, grouped
+from labkit.wording import HOURS_PER_YEAR, capital, grouped
 
 __all__ = ["VERBS", "Action", "Rig", "RigView", "Trend"]
 
