@@ -31,15 +31,15 @@ class PlantPart:
         Designations of its feeds, any one of which is enough; none if it needs no feed.
     joins : tuple of str
         Designations of the parts that it is wired to, as the file has them: on one side only.
-    noticed : float
-        Share of failures noticed at once, 0 to 1.
+    noticed : float or None
+        Share of failures noticed at once, 0 to 1, where it is known better than from the rig.
+    noticed_note : str
+        Who or what notices them, or why not.
     test_interval_h : float
         How often a test finds the others, hours.
 
-    >>> sensor = PlantPart("BL1", "level sensor", "sensor", 150_000, 3, noticed=0.9,
-    ...                    test_interval_h=4380)
-    >>> round(sensor.mean_down_time_h, 6)
-    222.0
+    >>> PlantPart("BL1", "level sensor", "sensor", 150_000, 3).noticed is None
+    True
     """
 
     designation: str
@@ -52,21 +52,14 @@ class PlantPart:
     source_note: str = ""
     fed_by: tuple[str, ...] = ()
     joins: tuple[str, ...] = ()
-    noticed: float = 1.0
+    noticed: float | None = None
+    noticed_note: str = ""
     test_interval_h: float = 4380.0
 
     @property
     def failure_rate_per_h(self) -> float:
         """Failures per hour of operation."""
         return 1.0 / self.mtbf_h
-
-    @property
-    def mean_down_time_h(self) -> float:
-        """Mean time from failure to restoration, hours, the wait for a test included.
-
-        A failure that nobody notices waits half a test interval on average.
-        """
-        return self.mttr_h + (1.0 - self.noticed) * self.test_interval_h / 2.0
 
 
 @dataclass(frozen=True)

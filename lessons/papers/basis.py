@@ -10,8 +10,10 @@ from functools import cached_property
 from pathlib import Path
 
 from labkit.plant.plant import Plant
+from labkit.plant.plant_data import PlantPart
 from labkit.rig.effects import Effect, effects_of
 from labkit.rig.finder import FaultFinder
+from labkit.rig.noticed import Notice, notice_of
 from labkit.switchover.fault_kinds import Fault, faults_of
 from labkit.switchover.settings import PairSettings
 from labkit.wording import grouped
@@ -126,14 +128,11 @@ class Basis:
         rows = []
         groups: dict[tuple, list[str]] = {}
         for part in self.plant.parts.values():
-            key = (part.kind, part.mtbf_h, part.mttr_h, part.noticed, part.test_interval_h,
-                   part.source, part.source_note)
+            key = (part.kind, part.mtbf_h, part.mttr_h, self._noticed(part), part.source,
+                   part.source_note)
             groups.setdefault(key, []).append(part.designation)
-        for (kind, mtbf_h, mttr_h, noticed, test_h, source, note), names in groups.items():
-            value = f"MTBF {hours(mtbf_h)} h, MTTR {hours(mttr_h)} h"
-            if noticed < 1:
-                value += f"; {share(noticed)} noticed at once, the rest by a test every " \
-                         f"{hours(test_h)} h"
+        for (kind, mtbf_h, mttr_h, noticed, source, note), names in groups.items():
+            value = f"MTBF {hours(mtbf_h)} h, MTTR {hours(mttr_h)} h{noticed}"
             rows.append({"what": f"{kind}: {', '.join(names)}", "value": value,
                          "source": f"{source}{f': {note}' if note else ''}"})
         rows += self._of_pair()
@@ -147,6 +146,40 @@ class Basis:
             rows.append({"what": f"{event.name} {event.what}", "value": value,
                          "source": self.plant.data})
         return tuple(rows)
+
+    def _noticed(self, part: PlantPart) -> str:
+        """Say how much of the failures of a part is noticed, where that is not all by the rig."""
+        noticed = self.plant.share_noticed(part.designation)
+        if part.noticed is None and noticed == 1 or self._in_pair(part):
+            return ""
+        by = f" ({part.noticed_note})" if part.noticed_note else \
+            " (by the file)" if part.noticed is not None else " (by the rig)"
+        rest = "" if noticed == 1 else ", the rest by the outage that it causes or by a test " \
+            f"every {hours(part.test_interval_h)} h"
+        return f"; {share(noticed)} noticed at once{by}{rest}"
+
+    def waits_h(self, part: PlantPart) -> float:
+        """Return how long a failure of a part stays unnoticed on average until its test, in h.
+
+        One that stops a function by itself does not wait: the outage shows it.
+        """
+        plant = self.plant
+        if self._in_pair(part) or any(
+                plant.condition(name, {part.designation}) is False
+                for name in plant.functions_counted if not plant.stands_idle(name)):
+            return 0.0
+        return (1.0 - plant.share_noticed(part.designation)) * part.test_interval_h / 2.0
+
+    def _in_pair(self, part: PlantPart) -> bool:
+        return self.plant.pair is not None and part.designation in self.plant.pair.units
+
+    def notice(self, fault_id: str, leader: str | None) -> Notice:
+        """Return how much of a fault is noticed at once, and by what."""
+        key = "notice", fault_id, leader
+        if key not in self.memory:
+            self.memory[key] = notice_of(self.plant, self.faults[fault_id],
+                                         self.effects[fault_id, leader])
+        return self.memory[key]
 
     def _of_pair(self) -> list[dict[str, str]]:
         pair, settings = self.plant.pair, self.settings
