@@ -172,7 +172,7 @@ def _candidates(plant: Plant, condition: Condition, broken: frozenset[str]) -> I
     for name in (*plant.controllers, *(plant.pair.sync if plant.pair else ())):
         if name not in broken:
             part = plant.parts[name]
-            yield Failure(name, (name,), part.failure_rate_per_h, part.mean_down_time_h)
+            yield Failure(name, (name,), part.failure_rate_per_h, part.mttr_h)
 
 
 def _outright(known: Mapping[str, Fault], failure: Failure) -> tuple[str, ...]:
