@@ -14,7 +14,8 @@ A log is a CSV file with one row per entry and these columns::
     outcome       of a test: good, failed or refused; empty where nobody wrote it
 
 The last column is the youngest; a file without it is read as one in which all are empty. What a
-test came to is then read from its text, by the rule of `LogRow.test_is_good`. A log of a reader's own may have other names for them: `columns` says which is which.
+test came to is then read from its text, by the rule of `LogRow.test_is_good`. A log of a reader's
+own may have other names for the columns: `columns` says which is which.
 """
 
 import csv
