@@ -475,6 +475,14 @@ class Plant:
         part = self.parts.get(name)
         if part is not None and part.noticed is not None:
             return part.noticed
+        return self.share_seen(name)
+
+    def share_seen(self, name: str) -> float:
+        """Return which share of the failures of a part, or of an event, the rig shows at once.
+
+        >>> load_plant("elderhang").share_seen("GP1")
+        1.0
+        """
         if name not in self._watched:
             self._watched[name] = resolve_name(WATCHED_BY)(self, name)
         return self._watched[name]
@@ -777,9 +785,10 @@ def build(document: Mapping, path: str = "", version: str | None = None) -> Plan
         functions_counted=named(
             record(Function, table | {"needs": list(map(need, table["needs"]))})
             for table in there["function"]),
-        pair=record(PairData, there["pair"]) if "pair" in there else None,
-        twins=tuple(record(Twins, table) for table in there["twins"]),
-        shared_events=named(record(SharedEvent, table) for table in there["shared_event"]),
+        pair=record(PairData, {"source": data} | there["pair"]) if "pair" in there else None,
+        twins=tuple(record(Twins, {"source": data} | table) for table in there["twins"]),
+        shared_events=named(record(SharedEvent, {"source": data} | table)
+                            for table in there["shared_event"]),
         process=MappingProxyType(dict(there.get("process", {}))),
         costs=tuple(record(CostStep, table) for table in costs.get("step", ())),
         costs_beside=MappingProxyType(dict(costs.get("happening", {}))),

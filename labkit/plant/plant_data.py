@@ -80,6 +80,8 @@ class PairData:
         Repair teams, 1 or 2.
     standby_ratio : float
         How fast the standby ages against the active one, 0 (cold) to 1 (hot).
+    source, source_note : str
+        Where these numbers come from, as for a part.
 
     >>> PairData(("KF1", "KF2")).coverage
     1.0
@@ -94,6 +96,8 @@ class PairData:
     restart_h: float = 0.5
     crews: int = 1
     standby_ratio: float = 1.0
+    source: str = "invented"
+    source_note: str = ""
 
 
 @dataclass(frozen=True)
@@ -106,6 +110,8 @@ class Twins:
         Designations.
     common_cause : float
         Share of failures that take all of them at once, 0 to 1.
+    source, source_note : str
+        Where that share comes from, as for a part.
 
     >>> Twins(("KF10A", "KF10B"), 0.05).name
     'KF10A+KF10B common cause'
@@ -113,6 +119,8 @@ class Twins:
 
     parts: tuple[str, ...]
     common_cause: float
+    source: str = "invented"
+    source_note: str = ""
 
     @property
     def name(self) -> str:
@@ -133,6 +141,8 @@ class SharedEvent:
     mtbf_h, mttr_h : float or None
         Mean time between such events and until all is restored, hours. Without them the event
         can be switched on and is left out of the sums.
+    source, source_note : str
+        Where these numbers come from, as for a part.
 
     >>> SharedEvent("WF1+WF2", "duct dug through", ("WF1.10", "WF2.10")).mtbf_h is None
     True
@@ -144,6 +154,8 @@ class SharedEvent:
     place: str = ""
     mtbf_h: float | None = None
     mttr_h: float | None = None
+    source: str = "invented"
+    source_note: str = ""
 
 
 @dataclass(frozen=True)

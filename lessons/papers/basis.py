@@ -10,7 +10,7 @@ from functools import cached_property
 from pathlib import Path
 
 from labkit.plant.plant import Plant
-from labkit.plant.plant_data import PlantPart
+from labkit.plant.plant_data import PairData, PlantPart, SharedEvent, Twins
 from labkit.rig.effects import Effect, effects_of
 from labkit.rig.finder import FaultFinder
 from labkit.rig.noticed import Notice, notice_of
@@ -18,7 +18,7 @@ from labkit.switchover.fault_kinds import Fault, faults_of
 from labkit.switchover.settings import PairSettings
 from labkit.wording import grouped
 
-__all__ = ["Basis", "hours", "money", "per_year", "share"]
+__all__ = ["Basis", "hours", "money", "per_year", "share", "sourced"]
 
 HARD_SPACE = "\u00a0"
 
@@ -66,6 +66,15 @@ def share(value: float) -> str:
     if 0.9995 <= value < 1:
         return "> 99.9 %"
     return f"{100 * value:.{3 if value > 0.9 else 2}g} %"
+
+
+def sourced(entry: PlantPart | PairData | Twins | SharedEvent) -> str:
+    """Write where numbers come from, as the file says it.
+
+    >>> sourced(Twins(("GP1", "GP2"), 0.05, "found", "our log"))
+    'found: our log'
+    """
+    return entry.source + (f": {entry.source_note}" if entry.source_note else "")
 
 
 class Basis:
@@ -139,12 +148,12 @@ class Basis:
         for twins in self.plant.twins:
             rows.append({"what": f"twins {', '.join(twins.parts)}",
                          "value": f"{share(twins.common_cause)} of failures take all of them",
-                         "source": "practice"})
+                         "source": sourced(twins)})
         for event in self.plant.shared_events.values():
             value = "without a rate: left out of all sums" if event.mtbf_h is None else \
                 f"every {hours(event.mtbf_h)} h, {hours(event.mttr_h)} h each"
             rows.append({"what": f"{event.name} {event.what}", "value": value,
-                         "source": self.plant.data})
+                         "source": sourced(event)})
         return tuple(rows)
 
     def _noticed(self, part: PlantPart) -> str:
@@ -192,7 +201,7 @@ class Basis:
                          f"{share(pair.diagnosed)}, test every {hours(pair.test_interval_h)} h, "
                          f"restart by hand {hours(pair.restart_h)} h, "
                          f"{pair.crews} repair {'team' if pair.crews == 1 else 'teams'}",
-                "source": "practice"})
+                "source": sourced(pair)})
         rows.append({
             "what": "times of the controllers and racks",
             "value": f"cycle {settings.cycle_ms} ms, heartbeat {settings.heartbeat_ms} ms, "

@@ -322,7 +322,7 @@ def _group(basis: Basis, fault: Fault) -> str:
 
 
 def _source(basis: Basis, fault: Fault) -> str:
-    part = basis.plant.parts.get(fault.unit)
+    part = basis.plant.parts.get(fault.unit) or basis.plant.shared_events.get(fault.unit)
     if part is None or _group(basis, fault) == "People and settings":
         return "invented"
     return part.source
@@ -375,10 +375,10 @@ def _common(basis: Basis) -> Iterator[_ModeRow]:
     """Yield the rows of what twins and units have in common, and of takeovers that fail."""
     plant, group = basis.plant, "Common causes"
     pair = plant.pair
-    groups = [(twins.parts, twins.common_cause) for twins in plant.twins]
+    groups = [(twins.parts, twins.common_cause, twins.source) for twins in plant.twins]
     if pair is not None:
-        groups.insert(0, (pair.units, pair.common_cause))
-    for names, beta in groups:
+        groups.insert(0, (pair.units, pair.common_cause, pair.source))
+    for names, beta, source in groups:
         there = [name for name in names if name in plant.parts]
         if len(there) < 2 or beta <= 0:
             continue
@@ -394,7 +394,7 @@ def _common(basis: Basis) -> Iterator[_ModeRow]:
         both = Fault("+".join(there), f"{'+'.join(there)} common cause: {kind.how}", "",
                      frozenset().union(*(each.breaks for each in faults)), kind)
         for mode in _told_and_not(basis, group, tuple(there), both, run,
-                                  _notice_of_twins(plant, there, run), rate, "practice"):
+                                  _notice_of_twins(plant, there, run), rate, source):
             apart = "separate supply, cabinet, route; stagger work and program changes"
             yield replace(mode, row=mode.row | {
                 "action": apart if mode.told else f"{mode.row['action']}; {apart}"})
@@ -405,7 +405,7 @@ def _common(basis: Basis) -> Iterator[_ModeRow]:
         frozen = basis.faults[f"{pair.units[0]}: frozen"]
         run = basis.effects[frozen.id, pair.units[0]]
         (mode,) = _told_and_not(basis, group, pair.units, frozen, run,
-                                basis.notice(frozen.id, pair.units[0]), rate, "practice")
+                                basis.notice(frozen.id, pair.units[0]), rate, pair.source)
         yield replace(mode, row=mode.row | {
             "designation": f"{'+'.join(pair.units)} takeover", "mode": "not taken over",
             "cause": "failure not recognised, or the takeover itself fails",
