@@ -182,10 +182,16 @@ class Watcher:
         lit = {(lamp.unit, lamp.name) for lamp in lamps_of(seen) if lamp.lit}
         for unit, role in seen.roles.items():
             own = {name for of, name in lit if of == unit}
-            expected = {"ACTIVE": role is Role.ACTIVE, "READY": role is Role.STANDBY,
+            expected = {"SUPPLY": role is not Role.OFF,
+                        "ACTIVE": role is Role.ACTIVE, "READY": role is Role.STANDBY,
                         "LOADING": role is Role.LOADING, "FAILED": unit in seen.failed,
                         "ALONE": seen.alone and role is Role.ACTIVE}
-            assert own - {"SUPPLY"} == {name for name, on in expected.items() if on}, (unit, own)
+            assert own == {name for name, on in expected.items() if on}, (unit, own)
+        for panel, state in seen.panels.items():
+            active = {unit for unit, role in seen.roles.items() if role is Role.ACTIVE}
+            shown = {unit for unit in seen.roles if (panel, unit) in lit}
+            assert shown <= active and len(active - shown) <= (
+                len(active) if state != "sees" else panel in seen.lamps_dark), (panel, shown)
         # one interface may carry the links of both controllers
         for interface in set(seen.link_units.values()):
             writes = any(rack in seen.writes_fight or seen.writers[rack] == controller

@@ -18,6 +18,7 @@ from labkit.switchover.roles import Outputs, Role
 from labkit.switchover.rules import RULES
 from labkit.switchover.settings import PairSettings
 from tests.plants import SINGLE
+from tests.sequences import FILES
 
 PLANT = load_plant()
 RACKS = PLANT.racks
@@ -746,6 +747,18 @@ def test_the_vote_follows_a_takeover_by_the_marks():
     assert "Rule 5" not in " ".join(entry.why for entry in silent.record if entry.what == "role")
 
 
+def test_a_leader_that_reaches_no_rack_gives_the_vote_back():
+    """Behind the cut cable it can lead nothing, and the vote would keep the other one from it."""
+    pair = at_work(third_vote=True)
+    pair.switch_on("WF9: cut")
+    pair.run_for(1000)
+    for rack in RACKS:
+        pair.switch_on(f"{rack}A: dead and silent")
+    pair.run_for(1000)
+    assert roles_of(pair) == ["loading", "active"] and pair.snapshot().vote == "KF2"
+    assert set(pair.snapshot().outputs.values()) == {Outputs.WRITTEN}
+
+
 def test_a_single_controller_has_no_use_for_a_voter(tmp_path):
     pair = Switchover(plant_of(SINGLE, tmp_path), PairSettings(third_vote=True))
     assert pair.snapshot().vote is None and pair.snapshot().voter_heard is None
@@ -1192,3 +1205,47 @@ def test_rule_four_names_itself_and_others_do():
         numbers |= rule_numbers(pair)
     assert numbers == {1, 2, 3, 4, 5, 6, 8, 9, 10, 11}
     assert all(role in Role for role in pair.snapshot().roles.values())
+
+
+# ---------------------------------------------------------------- a voter that is a part
+
+WITH_VOTER = """
+[[part]]
+designation = "TB9"
+what = "24 V supply of the third voter"
+kind = "supply"
+mtbf_h = 200000
+mttr_h = 2
+
+[[part]]
+designation = "KF9"
+what = "third voter"
+kind = "voter"
+mtbf_h = 100000
+mttr_h = 8
+fed_by = ["TB9"]
+"""
+
+
+@pytest.mark.parametrize("fault", ["KF9: lost", "TB9: off"])
+def test_a_voter_of_the_plant_is_lost_as_any_part_is(tmp_path, fault):
+    text = (FILES / "starter.toml").read_text("utf-8") + WITH_VOTER
+    plant = plant_of(text, tmp_path)
+    pair = Switchover(plant, PairSettings(third_vote=True), clocks=CLOCKS)
+    pair.run_to(1000)
+    pair.switch_on(fault)
+    pair.run_for(1000)
+    assert (1160, "KF9", "voter", "heard", "missed") in told(pair)
+    assert "nobody hears KF9" in pair.snapshot().alarms
+    pair.switch_on("WF9: cut")
+    pair.run_for(1000)
+    assert pair.active_history()[-1][1] is None
+    pair.switch_off(fault)
+    pair.run_for(1000)
+    assert pair.active_history()[-1][1] == "KF1" and pair.snapshot().vote == "KF1"
+    # where the setting is off, the part is there and has no vote
+    off = Switchover(plant, clocks=CLOCKS)
+    off.switch_on(fault)
+    off.switch_on("WF9: cut")
+    off.run_for(1000)
+    assert roles_of(off) == ["active", "standby"]

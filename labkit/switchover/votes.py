@@ -40,7 +40,7 @@ class Votes:
             return
         for unit in pair.units:
             if unit.name == voter.vote and not self._keeps(unit):
-                self.give(None, f"{unit.name} says that it does not lead.")
+                self.give(None, f"{unit.name} says that it leads no rack.")
         leaders = [unit for unit in pair.units if self._beats_as_leader(unit)]
         if voter.vote is None and leaders:
             leader = max(leaders, key=pair.right)
@@ -61,7 +61,8 @@ class Votes:
     # ------------------------------------------------------------ inside
 
     def _beats_as_leader(self, unit: UnitState) -> bool:
-        return unit.role is Role.ACTIVE and not self._pair.count_stands(unit)
+        return (unit.role is Role.ACTIVE and not self._pair.count_stands(unit)
+                and bool(self._pair.reach(unit)))
 
     def _keeps(self, unit: UnitState) -> bool:
         """Return whether the unit that has the vote keeps it for now."""
