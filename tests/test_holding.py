@@ -70,9 +70,9 @@ def test_the_share_that_lets_go_falls_with_the_hold_time():
     [
         (lambda: hold_run(cause="KF9"), "cause must be one of"),
         (lambda: hold_run(extras=("KF9",)), "extras must be among"),
-        (lambda: hold_run(wait_s=0), "wait_s must be >= 1, got 0"),
+        (lambda: hold_run(wait_s=0), "wait_s must be from 1 to 31536000.0, got 0"),
         (lambda: hold_run(50), "hold_ms must be"),
-        (lambda: share_dropped(500, runs=0), "runs must be >= 1, got 0"),
+        (lambda: share_dropped(500, runs=0), "runs must be 1 to 10000, got 0"),
         (lambda: share_dropped(500, cause="KF9"), "cause must be one of"),
         (lambda: panels.hold_panel(hold_ms=50), "hold_ms must be 80 to 1000, got 50"),
         (lambda: panels.hold_panel(cause="KF9"), "cause must be one of"),

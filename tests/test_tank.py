@@ -159,9 +159,9 @@ def test_stuck_sensor_blinds_the_loop():
 @pytest.mark.parametrize(
     "name, value, error, words",
     [
-        ("tank_area_m2", 0.0, ValueError, "tank_area_m2 must be > 0, got 0.0"),
-        ("level_reset_s", math.nan, ValueError, "level_reset_s must be finite, got nan"),
-        ("pump_restart_s", -1, ValueError, "pump_restart_s must be >= 0, got -1"),
+        ("tank_area_m2", 0.0, ValueError, "tank_area_m2 must be > 0 and finite, got 0.0"),
+        ("level_reset_s", math.nan, ValueError, "level_reset_s must be > 0 and finite, got nan"),
+        ("pump_restart_s", -1, ValueError, "pump_restart_s must be >= 0 and finite, got -1"),
         ("overflow_m", "high", TypeError, "overflow_m must be a number, got 'high'"),
         ("low_trip_m", 1.3, ValueError, "low_trip_m < set_point_m < overflow_m must hold"),
         ("untracked_opening", 1.5, ValueError, "untracked_opening must be <= 1, got 1.5"),
@@ -175,7 +175,7 @@ def test_bad_settings_are_named(name, value, error, words):
 def test_bad_calls_are_named():
     with pytest.raises(ValueError, match="process keys must be among .* got \\['tank_are'\\]"):
         TankSettings.from_mapping({"tank_are": 1})
-    with pytest.raises(ValueError, match="step_s must be > 0, got 0"):
+    with pytest.raises(ValueError, match="step_s must be > 0 and finite, got 0"):
         HeaderTank(step_s=0)
     with pytest.raises(ValueError, match="unbalanced_l_per_s must be finite, got inf"):
         ride_through_s(TankSettings(), math.inf)
@@ -264,9 +264,9 @@ def test_levels_that_touch_or_cross_are_refused(levels):
 
 
 @pytest.mark.parametrize("name, value, error, words", [
-    ("inflow_l_per_s", 0, ValueError, "inflow_l_per_s must be > 0, got 0"),
-    ("outflow_full_l_per_s", -1, ValueError, "outflow_full_l_per_s must be > 0, got -1"),
-    ("level_reset_s", 0, ValueError, "level_reset_s must be > 0, got 0"),
+    ("inflow_l_per_s", 0, ValueError, "inflow_l_per_s must be > 0 and finite, got 0"),
+    ("outflow_full_l_per_s", -1, ValueError, "outflow_full_l_per_s must be > 0 and finite, got -1"),
+    ("level_reset_s", 0, ValueError, "level_reset_s must be > 0 and finite, got 0"),
     ("repriming_s", True, TypeError, "repriming_s must be a number, got True"),
     ("untracked_opening", 1.01, ValueError, "untracked_opening must be <= 1, got 1.01"),
 ])

@@ -24,7 +24,7 @@ from labkit.switchover.lamps import Lamp, lamps_of
 from labkit.switchover.roles import Entry, Outputs, Role, Snapshot
 from labkit.switchover.settings import PairSettings
 
-__all__ = ["WATCH_S", "Do", "Effect", "LampChange", "course_of", "effect_of", "effects_of"]
+__all__ = ["WATCH_S", "Do", "Effect", "LampChange", "course_of", "effect_of", "effects_of", "shows"]
 
 WATCH_S = 60.0
 SETTLE_S = 2.0
@@ -263,18 +263,13 @@ def course_of(plant: Plant, actions: Iterable[Do], settings: PairSettings | None
         raise ValueError("actions must hold at least one action, got none")
     if not watch_s >= 0.001:
         raise ValueError(f"watch_s must be >= 0.001, got {watch_s!r}")
-    pair = Switchover(plant, settings, seed=seed)
-    pair.run_for(_ms(SETTLE_S))
-    first = [*_leading(pair, plant, leader), *prepared]
-    for each in first:
-        _do(pair, each)
-        pair.run_for(_ms(each.wait_s))
+    pair, first = _prepared(plant, settings, seed, leader, prepared)
     before, start_ms, entered = pair.snapshot(), pair.time_ms, len(pair.record)
     looking = _Looking(before)
     for position, each in enumerate(actions):
         last_ms, wait_s = pair.time_ms, each.wait_s
         if position == len(actions) - 1:
-            wait_s += watch_s + (settings.load_ms + settings.start_ms) / 1000.0
+            wait_s += watch_s + _loading_s(settings)
         _do(pair, each)
         looking.on(pair, last_ms + _ms(wait_s))
     after, lamps_after = pair.snapshot(), lamps_of(pair.snapshot())
@@ -315,6 +310,41 @@ def course_of(plant: Plant, actions: Iterable[Do], settings: PairSettings | None
     )
 
 
+def shows(plant: Plant, fault_id: str, settings: PairSettings | None = None, *,
+          leader: str | None = None, seed: int = 1) -> bool:
+    """Say whether a lamp, an alarm or the process shows a fault that comes and stays.
+
+    The same answer as from `effect_of`, without running on once it is known.
+
+    >>> from labkit.plant.plant import load_plant
+    >>> shows(load_plant(), "KF20B: dead and silent"), shows(load_plant(), "QM1: shut locally")
+    (False, True)
+    """
+    settings, action = settings or PairSettings(), Do("on", fault_id)
+    pair, first = _prepared(plant, settings, seed, leader, ())
+    looking, wait_s = _Looking(pair.snapshot()), action.wait_s + WATCH_S + _loading_s(settings)
+    _do(pair, action)
+    looking.until_seen(pair, pair.time_ms + _ms(wait_s))
+    return looking.changed_ms is not None or bool(
+        _process(plant, settings, seed, first, [action], wait_s)[0])
+
+
+def _prepared(plant: Plant, settings: PairSettings, seed: int, leader: str | None,
+              prepared: Iterable[Do]) -> tuple[Switchover, list[Do]]:
+    """Return the pair once it has settled and all was prepared, and what was done for that."""
+    pair = Switchover(plant, settings, seed=seed)
+    pair.run_for(_ms(SETTLE_S))
+    first = [*_leading(pair, plant, leader), *prepared]
+    for each in first:
+        _do(pair, each)
+        pair.run_for(_ms(each.wait_s))
+    return pair, first
+
+
+def _loading_s(settings: PairSettings) -> float:
+    return (settings.load_ms + settings.start_ms) / 1000.0
+
+
 def _ms(seconds: float) -> int:
     return round(seconds * 1000)
 
@@ -349,14 +379,18 @@ class _Looking:
     def _said(self, snapshot: Snapshot) -> tuple[list, set[str]]:
         return [(lamp.text, lamp.flashing) for lamp in lamps_of(snapshot)], set(snapshot.alarms)
 
-    def on(self, pair: Switchover, end_ms: int) -> None:
-        """Go on to a time; once something was seen there is no need to look any more."""
+    def until_seen(self, pair: Switchover, end_ms: int) -> None:
+        """Go on until something is seen, to a time at most."""
         while self.changed_ms is None:
             lamps, alarms = self._said(pair.snapshot())
             if lamps != self.lamps or alarms - self.alarms:
                 self.changed_ms = pair.time_ms
             elif pair.time_ms == end_ms or not pair.run_to_next(end_ms):
                 break
+
+    def on(self, pair: Switchover, end_ms: int) -> None:
+        """Go on to a time; once something was seen there is no need to look any more."""
+        self.until_seen(pair, end_ms)
         pair.run_to(end_ms)
 
 

@@ -2,9 +2,9 @@
 
 from dataclasses import dataclass
 
-from labkit.arguments import one_of
+from labkit.arguments import count, number, one_of
 from labkit.plant.plant import Plant, load_plant
-from labkit.rig.rig import Rig, Trend
+from labkit.rig.rig import LONGEST_WAIT_S, Rig, Trend
 from labkit.rig.tank import Happening, TankSettings
 from labkit.switchover.roles import Outputs
 from labkit.switchover.settings import PairSettings
@@ -130,8 +130,8 @@ def hold_run(
     unknown = sorted(set(extras) - set(EXTRAS))
     if unknown:
         raise ValueError(f"extras must be among {', '.join(EXTRAS)}, got {unknown[0]!r}")
-    if not wait_s >= 1:
-        raise ValueError(f"wait_s must be >= 1, got {wait_s!r}")
+    if not 1 <= number("wait_s", wait_s) <= LONGEST_WAIT_S:
+        raise ValueError(f"wait_s must be from 1 to {LONGEST_WAIT_S}, got {wait_s}")
     plant = load_plant()
     tank = TankSettings.from_mapping(plant.process)
     rig = _after(plant, hold_ms, cause, extras, wait_s, seed)
@@ -233,8 +233,7 @@ def share_dropped(hold_ms: int, *, runs: int = 40, cause: str = "KF1: no power")
     >>> share_dropped(500, runs=5)
     0.0
     """
-    if runs < 1:
-        raise ValueError(f"runs must be >= 1, got {runs!r}")
+    runs = count("runs", runs, least=1, most=10_000)
     one_of("cause", cause, CAUSES)
     plant = load_plant()
     rack = TankSettings.from_mapping(plant.process).pump_rack

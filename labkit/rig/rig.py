@@ -12,6 +12,7 @@ from types import MappingProxyType
 
 import numpy as np
 
+from labkit.arguments import count, number
 from labkit.plant.plant import Plant, PlantState, load_plant
 from labkit.plant.plant_data import racks_of
 from labkit.plant.worth import Worth, event_cost, healthy_losses, worth_of
@@ -23,13 +24,14 @@ from labkit.switchover.fault_kinds import Fault, faults_of
 from labkit.switchover.lamps import Lamp, lamps_of
 from labkit.switchover.roles import Entry, Outputs, Snapshot
 from labkit.switchover.settings import PairSettings
-from labkit.wording import capital, grouped
+from labkit.wording import HOURS_PER_YEAR, capital, grouped
 
 __all__ = ["VERBS", "Action", "Rig", "RigView", "Trend"]
 
 VERBS = ("on", "off", "role change")
 """What can be done at a rig by hand."""
 
+LONGEST_WAIT_S = 3600 * HOURS_PER_YEAR
 
 
 @dataclass(frozen=True)
@@ -156,8 +158,9 @@ class Rig:
         self, plant: Plant | None = None, settings: PairSettings | None = None, *, seed: int = 1
     ):
         self.plant = plant or load_plant()
-        self.known_faults: Mapping[str, Fault] = MappingProxyType(faults_of(self.plant))
         self.settings = settings or PairSettings()
+        self.known_faults: Mapping[str, Fault] = MappingProxyType(
+            faults_of(self.plant, third_vote=self.settings.third_vote))
         self.seed = seed
         self._states: dict[str, PlantState] = {}
         self._worths: dict[frozenset[str], Worth] = {}
@@ -249,15 +252,16 @@ class Rig:
         Parameters
         ----------
         seconds : float
-            > 0; counted in whole milliseconds.
+            At least a millisecond, at most a year; counted in whole milliseconds.
 
         Raises
         ------
-        ValueError
-            If it is not at least one millisecond, or not finite.
+        TypeError, ValueError
+            If it is no number, or outside its range.
         """
-        if not 0.001 <= seconds < float("inf"):
-            raise ValueError(f"seconds must be >= 0.001 and finite, got {seconds!r}")
+        seconds = number("seconds", seconds)
+        if not 0.001 <= seconds <= LONGEST_WAIT_S:
+            raise ValueError(f"seconds must be from 0.001 to {LONGEST_WAIT_S}, got {seconds}")
         begin_ms = self._pair.time_ms
         self._take_entries()
         self._pair.run_to(begin_ms + round(seconds * 1000))
@@ -386,8 +390,7 @@ class Rig:
         ValueError
             If `entries` is below 0.
         """
-        if entries < 0:
-            raise ValueError(f"entries must be >= 0, got {entries!r}")
+        entries = count("entries", entries)
         snapshot = self.snapshot()
         title = f"{self.plant.name}, {self.plant.version} (invented data), t = {self.now_s:.3f} s"
         lines = [title]

@@ -179,7 +179,7 @@ def _of_the_pair(plant: Plant, broken: frozenset[str]) -> dict[str, Failure]:
     for name in plant.controllers:
         if name not in broken:
             part = plant.parts[name]
-            found[name] = Failure(name, (name,), part.failure_rate_per_h, part.mean_down_time_h)
+            found[name] = Failure(name, (name,), part.failure_rate_per_h, part.mttr_h)
     return found
 
 

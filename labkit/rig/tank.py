@@ -14,6 +14,8 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass, fields
 
+from labkit.arguments import amount, finite, positive
+
 __all__ = ["Drive", "HeaderTank", "Happening", "TankSettings", "ride_through_s"]
 
 LITRES_PER_M3 = 1000.0
@@ -25,6 +27,7 @@ COSTS_MOVED = frozenset({"overflow_eur", "low_trip_eur", "held_batches_eur", "ca
 
 # how far the level goes back before an alarm of it goes, and at most half of the way
 CLEARS_M = 0.01
+MOST_STEPS = 10**9
 
 
 @dataclass(frozen=True)
@@ -108,20 +111,14 @@ class TankSettings:
     untracked_opening: float = 0.35
 
     def __post_init__(self):
-        positive = {"tank_area_m2", "outflow_full_l_per_s", "inflow_l_per_s", "level_reset_s"}
+        above_0 = {"tank_area_m2", "outflow_full_l_per_s", "inflow_l_per_s", "level_reset_s"}
         signed = {"tide_drift_l_per_s"}
         for field in fields(self):
             value = getattr(self, field.name)
             if field.type == "str" or value is None and field.default is None:
                 continue
-            if isinstance(value, bool) or not isinstance(value, (int, float)):
-                raise TypeError(f"{field.name} must be a number, got {value!r}")
-            if not math.isfinite(value):
-                raise ValueError(f"{field.name} must be finite, got {value!r}")
-            if field.name in positive and value <= 0:
-                raise ValueError(f"{field.name} must be > 0, got {value!r}")
-            if field.name not in signed and value < 0:
-                raise ValueError(f"{field.name} must be >= 0, got {value!r}")
+            rule = positive if field.name in above_0 else finite if field.name in signed else amount
+            object.__setattr__(self, field.name, rule(field.name, value))
         if not self.low_trip_m < self.set_point_m < self.overflow_m:
             raise ValueError(
                 "low_trip_m < set_point_m < overflow_m must hold, got "
@@ -204,8 +201,7 @@ def ride_through_s(tank: TankSettings, unbalanced_l_per_s: float) -> float:
     >>> round(ride_through_s(TankSettings(), -30.0), 9)
     30.0
     """
-    if not math.isfinite(unbalanced_l_per_s):
-        raise ValueError(f"unbalanced_l_per_s must be finite, got {unbalanced_l_per_s!r}")
+    unbalanced_l_per_s = finite("unbalanced_l_per_s", unbalanced_l_per_s)
     if unbalanced_l_per_s == 0:
         return math.inf
     limit_m = tank.overflow_m if unbalanced_l_per_s > 0 else tank.low_trip_m
@@ -392,11 +388,9 @@ class HeaderTank:
     """
 
     def __init__(self, settings: TankSettings | None = None, *, step_s: float = 0.2):
-        if not step_s > 0:
-            raise ValueError(f"step_s must be > 0, got {step_s!r}")
         self.settings = settings or TankSettings()
         self._limits = _limits(self.settings)
-        self._step_s = step_s
+        self._step_s = positive("step_s", step_s)
         self._acts = 0
         self._acts_at_s = 0.0
         self.time_s = 0.0
@@ -459,8 +453,12 @@ class HeaderTank:
         ValueError
             When the time lies before now.
         """
+        until_s = amount("until_s", until_s)
         if until_s < self.time_s:
             raise ValueError(f"until_s must be >= {self.time_s!r}, got {until_s!r}")
+        if until_s - self.time_s > MOST_STEPS * self._step_s:
+            raise ValueError(f"until_s must be at most {MOST_STEPS} steps of step_s = "
+                             f"{self._step_s:g} away, got {until_s!r}")
         if drive != self._drive:
             if self._unfinished is not None:
                 self.history.append(self.now)
