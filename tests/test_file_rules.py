@@ -2,6 +2,7 @@
 
 import json
 import re
+import time
 import tomllib
 
 import jsonschema
@@ -281,6 +282,55 @@ def test_two_controllers_need_a_pair(tmp_path):
     assert [each.key for each in found] == ["pair", "variant as built", "variant supply doubled"]
     assert found[0].rule == "must say which two controllers belong together"
     assert found[0].found == "KF1, KF2"
+
+
+SUPPLY = """
+[[part]]
+designation = "X{number}"
+what = "supply"
+kind = "other"
+mtbf_h = 100000
+mttr_h = 4
+"""
+RUNS = '[[function]]\nname = "run"\nneeds = ["X0"]\n'
+
+
+def supplies(feeds):
+    """A plant of supplies, each fed by the one with the number given, if any."""
+    parts = (
+        SUPPLY.format(number=number) + (f'fed_by = ["X{each[0]}"]\n' if each else "")
+        for number, each in enumerate(feeds)
+    )
+    return 'format = 1\n[plant]\nname = "long"\n' + "".join(parts) + RUNS
+
+
+@pytest.mark.parametrize(("feeds", "rule", "what"), [
+    ([[(number + 1) % 2000] for number in range(2000)], "must not lead round in a circle",
+     "X0 > X1 > X2 > ... (2000 in all) > X0"),
+    ([[number + 1] for number in range(999)] + [[]],
+     "must lead through at most 16 others in turn", "more from X982 on"),
+    ([[number + 1] for number in range(16)] + [[]], None, None),
+])
+def test_feeds_in_turn_have_a_limit(tmp_path, feeds, rule, what):
+    found = [(each.rule, each.found) for each in checked(tmp_path, supplies(feeds))]
+    assert found == ([(rule, what)] if rule else [])
+
+
+@pytest.mark.parametrize(("deep", "accepted"), [(17, True), (19, False), (400, False)])
+def test_needs_within_needs_have_a_limit(tmp_path, deep, accepted):
+    need = '{at_least = 1, of = ["X1", ' * deep + '"X0"' + "]}" * deep
+    found = checked(tmp_path, supplies([[], []]).replace('["X0"]', f"[{need}]"))
+    rules = ["must have lists and tables at most 40 deep inside one another"]
+    assert [each.rule for each in found] == ([] if accepted else rules)
+
+
+def test_lines_of_a_large_file_are_found_in_time(tmp_path):
+    """Time goes with the size of a file: it went with its square, 50 s for 10 000 parts."""
+    text = supplies([[]] * 10_000)
+    begin_s = time.process_time()
+    lines = line_numbers(text)
+    assert time.process_time() - begin_s < 5.0
+    assert text.split("\n")[lines["part", 9_999, "mtbf_h"] - 1] == "mtbf_h = 100000"
 
 
 def test_feeds_in_a_circle_are_found_once(tmp_path):

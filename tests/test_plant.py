@@ -566,6 +566,12 @@ def test_too_many_ways_are_refused():
         ways("(0, 0)", "(5, 5)", neighbours, lambda name: True, most=20)
 
 
+def test_a_way_of_two_thousand_wires_needs_no_deep_recursion():
+    neighbours = {str(k): [str(k - 1), str(k + 1)] for k in range(1, 2000)} | {"0": ["1"]}
+    (way,) = ways("0", "2000", neighbours, lambda name: True)
+    assert way == tuple(map(str, range(1, 2000)))
+
+
 def test_conditions_fold_their_constants():
     pump, sensor = Whole("GP1"), Whole("BL1")
     assert all_of([]) is True and any_of([]) is False

@@ -232,7 +232,7 @@ def test_plant_without_variants_is_compared_with_nothing():
 
 def test_refusals():
     plant = load_plant()
-    with pytest.raises(ValueError, match="durations must be exponential or fixed, got 'weekly'"):
+    with pytest.raises(ValueError, match="durations must be one of exponential, fixed, got 'weekly'"):
         compare_variants(plant, "weekly")
     with pytest.raises(ValueError, match="since must be one of V0, .*, got 'V9'"):
         rank_variants(compare_variants(plant), "V9")

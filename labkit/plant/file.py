@@ -59,6 +59,9 @@ from labkit.plant.toml_lines import line_numbers, line_of
 __all__ = ["Finding", "PlantFileError", "find_file", "is_shipped", "read_file", "schema",
            "starter_text", "write_starter"]
 
+# Lists and tables inside one another; needs within needs take two for each step.
+MOST_NESTED = 40
+
 
 @dataclass(frozen=True)
 class Finding:
@@ -253,10 +256,24 @@ def read_file(path: str | Path) -> tuple[dict, tuple[Finding, ...], dict[tuple, 
         document = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         return {}, (_syntax(text, error),), {}
+    except RecursionError:
+        document = None
+    if document is None or _depth(document) > MOST_NESTED:
+        rule = f"must have lists and tables at most {MOST_NESTED} deep inside one another"
+        return {}, (Finding(0, "file", rule, "deeper ones"),), {}
     lines = line_numbers(text)
     findings = [Finding(line_of(lines, path), in_words(document, path), rule, found, severity)
                 for path, rule, found, severity in complaints(document, schema())]
     return document, tuple(sorted(findings, key=lambda each: each.line)), lines
+
+
+def _depth(document: dict) -> int:
+    depth, level = 0, [document]
+    while level:
+        depth += 1
+        level = [each for one in level for each in (one.values() if isinstance(one, dict) else one)
+                 if isinstance(each, dict | list)]
+    return depth
 
 
 def _syntax(text: str, error: tomllib.TOMLDecodeError) -> Finding:

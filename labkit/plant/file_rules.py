@@ -5,6 +5,7 @@ from 0) that lead to the place in the document.
 """
 
 import difflib
+import graphlib
 import math
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
@@ -14,6 +15,9 @@ from types import MappingProxyType
 from labkit.plant.fitting import with_variant
 
 __all__ = ["USUAL_RANGES", "UsualRange", "complaints", "in_words", "values"]
+
+# Feeds in turn, and variants on one another. What is fed twice at every step has 2 ** steps ways.
+MOST_STEPS = 16
 
 
 @dataclass(frozen=True)
@@ -331,25 +335,43 @@ def _circles(names: _Names) -> Iterator[tuple[tuple, str, str]]:
             table = tables.get(path[:2])
             if mentioned == role and table is not None and not (kind == "part" and name == table):
                 after[table].append(name)
-        for name, way in _rounds(after):
+        circles = list(_rounds(after))
+        for name, way in circles:
             yield (*where[name], key), "must not lead round in a circle", way
+        if not circles:
+            for name in _far(after):
+                yield ((*where[name], key), f"must lead through at most {MOST_STEPS} others in turn",
+                       f"more from {name} on")
 
 
 def _rounds(after: Mapping[str, Iterable[str]]) -> Iterator[tuple[str, str]]:
     """Yield each circle once: its first name and the way round."""
     done: set[str] = set()
+    for first in after:
+        way: list[str] = []
+        others = [iter((first,))]
+        while others:
+            name = next(others[-1], None)
+            if name is None:
+                others.pop()
+                done.update(way[-1:])
+                del way[-1:]
+            elif name in way:
+                circle = way[way.index(name):]
+                shown = circle if len(circle) <= MOST_STEPS else [
+                    *circle[:3], f"... ({len(circle)} in all)"]
+                yield name, " > ".join((*shown, name))
+            elif name not in done:
+                way.append(name)
+                others.append(iter(after.get(name, ())))
 
-    def walk(name: str, way: tuple[str, ...]) -> Iterator[tuple[str, str]]:
-        if name in way:
-            circle = way[way.index(name):]
-            yield circle[0], " > ".join((*circle, name))
-        elif name not in done:
-            for other in after.get(name, ()):
-                yield from walk(other, (*way, name))
-            done.add(name)
 
-    for name in after:
-        yield from walk(name, ())
+def _far(after: Mapping[str, Iterable[str]]) -> Iterator[str]:
+    """Give the names from which it is one step too many; there are no circles."""
+    steps: dict[str, int] = {}
+    for name in graphlib.TopologicalSorter(after).static_order():
+        steps[name] = 1 + max((steps[other] for other in after.get(name, ())), default=-1)
+    return (name for name, count in steps.items() if count == MOST_STEPS + 1)
 
 
 def _pair_alike(names: _Names) -> Iterator[tuple[tuple, str, str]]:

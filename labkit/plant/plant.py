@@ -159,6 +159,8 @@ class Plant:
     process : mapping of str to number or str
         Constants of the header tank.
     costs : tuple of CostStep
+    costs_beside : mapping of str to float
+        What happens to the process, and is no outage of a function, and its cost.
     currency : str
     variants : mapping of str to Variant
     document : mapping
@@ -183,6 +185,7 @@ class Plant:
     shared_events: Mapping[str, SharedEvent] = field(default_factory=_nothing)
     process: Mapping[str, float | str] = field(default_factory=_nothing)
     costs: tuple[CostStep, ...] = ()
+    costs_beside: Mapping[str, float] = field(default_factory=_nothing)
     currency: str = "EUR"
     variants: Mapping[str, Variant] = field(default_factory=_nothing)
     document: Mapping = field(default_factory=_nothing, repr=False)
@@ -296,13 +299,13 @@ class Plant:
 
     # ------------------------------------------------------------ conditions
 
-    def condition(self, function: str, broken: Iterable[str] = ()) -> Condition:
+    def condition(self, function: str | Function, broken: Iterable[str] = ()) -> Condition:
         """Return what must be whole for a function to work.
 
         Parameters
         ----------
-        function : str
-            One of `functions_counted`.
+        function : str or Function
+            One of `functions_counted`, or a function of one's own.
         broken : iterable of str
             Designations of the parts that are broken and stay so.
 
@@ -321,7 +324,8 @@ class Plant:
         >>> load_plant().condition("see and act", broken={"PH1"})
         False
         """
-        wanted = self.functions_counted[one_of("function", function, self.functions_counted)]
+        wanted = function if isinstance(function, Function) else self.functions_counted[
+            one_of("function", function, self.functions_counted)]
         broken = self._known(broken, "broken")
         # Which twins matter is known once it is known which parts matter.
         return self._condition(wanted, broken, self._common(self._condition(wanted, broken, {})))
@@ -665,7 +669,7 @@ class Plant:
         """
         broken = self._known(broken, "broken")
         conditions = {name: self.condition(name, broken) for name in self.functions}
-        details = {name: self._next_failures(each) for name, each in conditions.items()}
+        details = {name: self.next_failures(each) for name, each in conditions.items()}
         return PlantState(
             broken=broken,
             works={name: each is not False for name, each in conditions.items()},
@@ -681,21 +685,24 @@ class Plant:
     def _healthy_failures_per_h(self) -> Mapping[str, float]:
         return {name: self.block(name).failures_per_h for name in self.functions}
 
-    def _next_failures(self, condition: Condition) -> tuple[Failure, ...]:
+    def next_failures(self, condition: Condition) -> tuple[Failure, ...]:
+        """Return the single failures that would end a condition, most frequent first."""
         if isinstance(condition, bool):
             return ()
         found = [each for each in self.single_failures(condition).values()
                  if not holds(condition, lambda leaf, gone=Whole(each.name): leaf == gone)]
-        if not holds(condition, lambda leaf: isinstance(leaf, Leads)):
+        if self.pair is not None:
             pair, unit = self.pair, self.parts[self.pair.units[0]]
             together = "+".join(pair.units)
             own = (1.0 - pair.common_cause) * unit.failure_rate_per_h
-            found += [
-                Failure(f"{together} common cause", pair.units,
-                        pair.common_cause * unit.failure_rate_per_h, unit.mttr_h),
-                Failure(f"{together} not taken over", pair.units,
-                        own * (1.0 - pair.coverage), pair.restart_h),
-            ]
+            whole = {Whole(each) for each in pair.units}
+            if not whole & {Whole(each.name) for each in found} and not holds(
+                    condition, lambda leaf: isinstance(leaf, Leads) or leaf in whole):
+                found.append(Failure(f"{together} common cause", pair.units,
+                                     pair.common_cause * unit.failure_rate_per_h, unit.mttr_h))
+            if not holds(condition, lambda leaf: isinstance(leaf, Leads)):
+                found.append(Failure(f"{together} not taken over", pair.units,
+                                     own * (1.0 - pair.coverage), pair.restart_h))
         return tuple(sorted((each for each in found if each.rate_per_h > 0),
                             key=lambda each: (-each.rate_per_h, each.name)))
 
@@ -784,6 +791,7 @@ def build(document: Mapping, path: str = "", version: str | None = None) -> Plan
                             for table in there["shared_event"]),
         process=MappingProxyType(dict(there.get("process", {}))),
         costs=tuple(record(CostStep, table) for table in costs.get("step", ())),
+        costs_beside=MappingProxyType(dict(costs.get("happening", {}))),
         currency=costs.get("currency", "EUR"),
         variants=named(record(Variant, table) for table in there.get("variant", ())),
         document=document,

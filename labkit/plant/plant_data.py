@@ -8,7 +8,7 @@ here.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, field, fields
 from types import MappingProxyType
 
 __all__ = ["AtLeast", "CostStep", "Function", "Need", "PairData", "PlantPart", "Reached",
@@ -227,6 +227,9 @@ class CostStep:
         Money per outage, >= 0.
     chance : float
         Chance that it really is due, 0 to 1.
+    happening : mapping of str to float
+        How its cost falls on what happens to the process, as weights; empty where the process
+        shows nothing of it.
 
     >>> CostStep("call-out", "control kept", longer_than_min=22, cost=700).chance
     1.0
@@ -237,6 +240,7 @@ class CostStep:
     longer_than_min: float
     cost: float
     chance: float = 1.0
+    happening: Mapping[str, float] = field(default_factory=dict, hash=False)
 
 
 @dataclass(frozen=True)

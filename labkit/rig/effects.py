@@ -127,8 +127,8 @@ class Effect:
         What was entered, times counted from the first action, ms.
     happenings : tuple of Happening
         What happened to the process, times counted from the first action, s.
-    cost_eur : float
-        What that costs by the process constants, EUR.
+    event_cost : float
+        What that costs, in the plant's currency.
 
     >>> from labkit.plant.plant import load_plant
     >>> effect = effect_of(load_plant(), "KF1: no power")
@@ -156,7 +156,7 @@ class Effect:
     noticed_after_ms: int | None
     record: tuple[Entry, ...]
     happenings: tuple[Happening, ...]
-    cost_eur: float
+    event_cost: float
 
     @property
     def leads_after(self) -> str | None:
@@ -277,7 +277,7 @@ def course_of(plant: Plant, actions: Iterable[Do], settings: PairSettings | None
                          each.why) for each in pair.record[entered:])
     histories = {rack: pair.output_history(rack) for rack in plant.racks}
     leads = [name for name, role in before.roles.items() if role is Role.ACTIVE]
-    happenings, cost_eur = _process(plant, settings, seed, first, actions,
+    happenings, event_cost = _process(plant, settings, seed, first, actions,
                                     (pair.time_ms - last_ms) / 1000.0)
     return Effect(
         actions=actions,
@@ -306,7 +306,7 @@ def course_of(plant: Plant, actions: Iterable[Do], settings: PairSettings | None
         noticed_after_ms=None if looking.changed_ms is None else looking.changed_ms - start_ms,
         record=record,
         happenings=happenings,
-        cost_eur=cost_eur,
+        event_cost=event_cost,
     )
 
 
@@ -396,7 +396,7 @@ class _Looking:
 
 def _process(plant: Plant, settings: PairSettings, seed: int, first, actions,
              last_wait_s: float) -> tuple[tuple[Happening, ...], float]:
-    """Return what the same course does to the process, times from the first action, and EUR."""
+    """Return what the same course does to the process, times from the first action, and its cost."""
     if not plant.process:
         return (), 0.0
     rig = Rig(plant, settings, seed=seed)
@@ -404,12 +404,12 @@ def _process(plant: Plant, settings: PairSettings, seed: int, first, actions,
     for each in first:
         _do(rig, each)
         rig.wait(each.wait_s)
-    start_s, happened, cost_eur = rig.now_s, len(rig.happenings), rig.cost_eur
+    start_s, happened, event_cost = rig.now_s, len(rig.happenings), rig.event_cost
     for position, each in enumerate(actions):
         _do(rig, each)
         rig.wait(last_wait_s if position == len(actions) - 1 else each.wait_s)
     return tuple(Happening(round(each.time_s - start_s, 3), each.name, each.text)
-                 for each in rig.happenings[happened:]), rig.cost_eur - cost_eur
+                 for each in rig.happenings[happened:]), rig.event_cost - event_cost
 
 
 def _lost(plant: Plant, pair: Switchover) -> tuple[str, ...]:

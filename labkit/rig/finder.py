@@ -26,6 +26,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from types import MappingProxyType
 
+from labkit.arguments import amount, fraction
 from labkit.evidence.diagnosis import Check, CheckValue, posterior, prior_from_rates, rank_checks
 from labkit.plant.plant import Plant
 from labkit.rig.checks import (
@@ -120,8 +121,10 @@ class FaultFinder:
             for key in given or {}:
                 if key not in known:
                     raise ValueError(f"{name} must have keys among {_listed(known)}, got {key!r}")
-        self.rates_per_h |= dict(rates_per_h or {})
-        self.minutes = dict(MINUTES) | dict(minutes or {})
+        self.rates_per_h |= {cause: amount(f"rates_per_h[{cause!r}]", rate)
+                             for cause, rate in (rates_per_h or {}).items()}
+        self.minutes = dict(MINUTES) | {kind: amount(f"minutes[{kind!r}]", minutes_)
+                                        for kind, minutes_ in (minutes or {}).items()}
 
     # ------------------------------------------------------------ what can be seen
 
@@ -313,6 +316,7 @@ class FaultFinder:
         ValueError
             As in `shares`.
         """
+        least_share = fraction("least_share", least_share)
         found = sorted(self.shares(signs, results).items(), key=lambda each: (-each[1], each[0]))
         return tuple(self._suspect(cause, share) for cause, share in found
                      if share >= least_share)

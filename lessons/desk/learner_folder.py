@@ -199,10 +199,13 @@ def _free_name(file: Path, day: datetime.date) -> Path:
 def _read_note(note: Path) -> dict[str, dict[str, str]]:
     try:
         known = json.loads(note.read_text(encoding="utf-8"))
-    except (FileNotFoundError, ValueError):
+    except (FileNotFoundError, ValueError, RecursionError):
         # Without the note nothing is known to be ours, so nothing is replaced.
         return {}
-    return known if isinstance(known, dict) else {}
+    if not isinstance(known, dict):
+        return {}
+    return {name: said for name, said in known.items()
+            if isinstance(said, dict) and all(isinstance(word, str) for word in said.values())}
 
 
 def _write(file: Path, content: bytes) -> None:

@@ -175,7 +175,8 @@ def _on_plant(basis: Basis, effect: Effect, breaks: Iterable[str]) -> str:
     if breaks:
         healthy, now = _rates(basis, frozenset()), _rates(basis, frozenset(breaks))
         worse = [name for name, rate in now.items()
-                 if name not in effect.functions_lost and rate > 1.005 * healthy[name]]
+                 if name not in effect.functions_lost and rate > healthy[name]
+                 and per_year(rate) != per_year(healthy[name])]
         # Functions that are only counted are parts of those on the panel, where these are worse.
         for name in [each for each in worse if each in basis.plant.functions] or worse:
             said.append(f"{name} from here lost {per_year(now[name])} instead of "
