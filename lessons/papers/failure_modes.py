@@ -136,7 +136,8 @@ def _on_pair(basis: Basis, effect: Effect) -> str:
     others = [f"{name} {role.value}" for name, role in effect.roles_after.items() if name != unit]
     ready = all(role is Role.STANDBY for name, role in effect.roles_after.items() if name != unit)
     if unit != effect.leader:
-        said = f"{unit} takes over after {effect.takeover_ms} ms"
+        said = f"{unit} takes over" + (
+            "" if effect.takeover_ms is None else f" after {effect.takeover_ms} ms")
     elif effect.longest_gap_ms and not effect.gap_open:
         said = f"{unit} leads again after {effect.longest_gap_ms} ms"
     else:
@@ -266,7 +267,7 @@ def _of_faults(basis: Basis) -> Iterator[_ModeRow]:
     rates = rates_of(basis.plant)
     steps, found_by = steps_of(basis), finders(basis)
     by_fault: dict[str, str] = {}
-    for step in steps:
+    for step in sorted(steps, key=lambda each: each.effect is None):
         for fault in step.faults:
             by_fault.setdefault(fault, step.number)
     for fault in basis.faults.values():
@@ -366,6 +367,8 @@ def _action(kind: FaultKind, severity: str, told: bool, found_by: tuple[str, ...
     if not told:
         if found_by:
             return f"test: step {', '.join(found_by)}"
+        if MODES[kind.mode].passes:
+            return f"{kind.action or 'ask why it came'}; it passes, so that no test finds it"
         return "add a test that finds it: none of the sheet does"
     do = kind.action or ("spare or second way" if severity == "A" else "repair at once")
     return f"{do}; test: step {step}" if step else f"{do}; rehearse it"
