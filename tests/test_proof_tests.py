@@ -320,12 +320,12 @@ def test_formula_of_1oo1_is_the_first_term():
     ("arguments", "error", "message"),
     [
         ({"test_interval_h": math.inf}, ValueError, "test_interval_h must be > 0 and finite"),
-        ({"test_h": 4380.0}, ValueError, "test_h must be < test_interval_h, got 4380.0"),
+        ({"test_h": 4380.0}, ValueError, "test_h must be < test_interval_h = 4380.0, got 4380.0"),
         ({"test_h": -1}, ValueError, "test_h must be >= 0 and finite, got -1"),
         ({"missed": 1.5}, ValueError, "missed must be between 0 and 1, got 1.5"),
         ({"missed": "no"}, TypeError, "missed must be a number, got 'no'"),
         ({"coverage": 97}, ValueError, "coverage must be between 0 and 1, got 97"),
-        ({"crews": 3}, ValueError, "crews must be 1 or 2, got 3"),
+        ({"crews": 3}, ValueError, "crews must be 1 to 2, got 3"),
     ],
 )
 def test_refused_by_the_tested_pair(arguments, error, message):
@@ -374,7 +374,7 @@ def test_refused_by_the_periodic_model(phases, options, error, message):
 @pytest.mark.parametrize(
     ("call", "message"),
     [
-        (lambda: best_test_interval_h(100, 100), "test_h must be < mtbf_h, got 100"),
+        (lambda: best_test_interval_h(100, 100), "test_h must be < mtbf_h = 100.0, got 100"),
         (lambda: best_test_interval_h(-1, 1), "mtbf_h must be > 0 and finite, got -1"),
         (lambda: best_pair_test_interval_h(9, 1, test_h=0), "test_h must be > 0 and finite"),
         (lambda: latent_unavailability(100, 5, test_h=5), "test_h must be < test_interval_h"),

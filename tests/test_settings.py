@@ -45,6 +45,14 @@ pytestmark = pytest.mark.usefixtures("ends")
     ({"second_cycle_ms": 400, "hold_ms": 420},
      "hold_ms must be > the longer cycle + rack_update_ms = 420, got 420"),
     ({"second_cycle_ms": 0}, "second_cycle_ms must be 1 to 1000, got 0"),
+    ({"output_filter_ms": 500}, "output_filter_ms must be < hold_ms = 500, got 500"),
+    ({"output_filter_ms": 90, "hold_ms": 80}, "output_filter_ms must be < hold_ms = 80, got 90"),
+    ({"wait_limit_ms": 3}, "wait_limit_ms must be 4 to 600000, got 3"),
+    # a whole partner waits for a cycle, runs it and waits for an update: 40 + 40 + 20
+    ({"wait_limit_ms": 100},
+     "wait_limit_ms must be > 2 * cycle_ms + rack_update_ms = 100, got 100"),
+    ({"second_cycle_ms": 60, "wait_limit_ms": 140},
+     "wait_limit_ms must be > 2 * the longer cycle + rack_update_ms = 140, got 140"),
     ({"load_ms": 0}, "load_ms must be 1 to 3600000, got 0"),
     ({"start_ms": -1}, "start_ms must be 0 to 600000, got -1"),
     ({"return_wait_ms": -1}, "return_wait_ms must be 0 to 86400000, got -1"),
@@ -57,10 +65,10 @@ def test_out_of_range(change, message):
 
 
 @pytest.mark.parametrize("change, message", [
-    ({"cycle_ms": 40.0}, "cycle_ms must be a whole number (int), got 40.0"),
-    ({"hold_ms": True}, "hold_ms must be a whole number (int), got True"),
-    ({"load_ms": "8 s"}, "load_ms must be a whole number (int), got '8 s'"),
-    ({"heartbeat_ms": math.nan}, "heartbeat_ms must be a whole number (int), got nan"),
+    ({"cycle_ms": 40.0}, "cycle_ms must be a whole number, got 40.0"),
+    ({"hold_ms": True}, "hold_ms must be a whole number, got True"),
+    ({"load_ms": "8 s"}, "load_ms must be a whole number, got '8 s'"),
+    ({"heartbeat_ms": math.nan}, "heartbeat_ms must be a whole number, got nan"),
     ({"ask_racks": 1}, "ask_racks must be True or False, got 1"),
     ({"return_policy": None}, "return_policy must be a str, got None"),
 ])
@@ -73,7 +81,7 @@ def test_wrong_type(change, message):
 EXAMPLE = {
     "cycle_ms": 40, "heartbeat_ms": 50, "missed_beats": 3, "margin_ms": 10, "decision_ms": 20,
     "rack_update_ms": 20, "output_filter_ms": 5, "hold_ms": 500, "load_ms": 8000,
-    "start_ms": 2000, "return_wait_ms": 300_000, "second_cycle_ms": None,
+    "start_ms": 2000, "return_wait_ms": 300_000, "wait_limit_ms": 5000, "second_cycle_ms": None,
     "return_policy": "stays", "ask_racks": True, "count_in_heartbeat": False, "third_vote": False}
 
 
@@ -93,8 +101,9 @@ def test_settings_of_the_example():
     ("cycle_ms", 1, 1000, {"hold_ms": 60_000}), ("heartbeat_ms", 2, 10_000, {"margin_ms": 0}),
     ("missed_beats", 1, 50, {}), ("margin_ms", 0, 9999, {"heartbeat_ms": 10_000}),
     ("decision_ms", 0, 1000, {}), ("rack_update_ms", 1, 1000, {"hold_ms": 60_000}),
-    ("output_filter_ms", 0, 1000, {}),
-    ("hold_ms", 3, 60_000, {"cycle_ms": 1, "rack_update_ms": 1}),
+    ("output_filter_ms", 0, 1000, {"hold_ms": 1001}),
+    ("hold_ms", 3, 60_000, {"cycle_ms": 1, "rack_update_ms": 1, "output_filter_ms": 0}),
+    ("wait_limit_ms", 4, 600_000, {"cycle_ms": 1, "rack_update_ms": 1}),
     ("load_ms", 1, 3_600_000, {}), ("start_ms", 0, 600_000, {}),
     ("return_wait_ms", 0, 86_400_000, {}), ("second_cycle_ms", 1, 1000, {"hold_ms": 60_000}),
 ])
@@ -108,6 +117,8 @@ def test_ends_of_every_range(name, least, most, beside):
 
 def test_a_hold_time_just_above_the_longest_pause_is_allowed():
     assert PairSettings(hold_ms=61).hold_ms == 61
+    assert PairSettings(output_filter_ms=499).output_filter_ms == 499
+    assert PairSettings(wait_limit_ms=101).wait_limit_ms == 101
     assert PairSettings(margin_ms=49).silence_ms == 199
 
 
@@ -160,7 +171,7 @@ def test_announced_stop_needs_no_detection():
 @pytest.mark.parametrize("arguments, message", [
     ({"cause": "tired"}, "cause must be one of no power, stopped, handed over, frozen, got"),
     ({"cause": "frozen"}, "cause 'frozen' must have count_in_heartbeat=True"),
-    ({"takes_over": 2}, "takes_over must be 0 or 1, got 2"),
+    ({"takes_over": 2}, "takes_over must be 0 to 1, got 2"),
 ])
 def test_budget_refuses(arguments, message):
     with pytest.raises(ValueError, match=message.replace("(", "[(]")):
@@ -298,20 +309,20 @@ def test_frozen_with_a_count_keeps_its_budget():
 
 
 @pytest.mark.parametrize("call, message", [
-    (lambda: switchover_sweep(PairSettings(), 0, np.random.default_rng(1)), "runs must be >= 1"),
+    (lambda: switchover_sweep(PairSettings(), 0, np.random.default_rng(1)), "runs must be 1 to 10000000"),
     (lambda: switchover_times(PairSettings(), 0, 0, 0, cause="frozen"), "cause must be no power"),
-    (lambda: switchover_times(PairSettings(), 0, 0, 0, takes_over=3), "takes_over must be 0 or 1"),
-    (lambda: first_false_trip_h(PairSettings(), 1.5), "loss must be 0 to 1, got 1.5"),
+    (lambda: switchover_times(PairSettings(), 0, 0, 0, takes_over=3), "takes_over must be 0 to 1"),
+    (lambda: first_false_trip_h(PairSettings(), 1.5), "loss must be between 0 and 1, got 1.5"),
     (lambda: simulated_false_trips(PairSettings(), Channel(0.1), math.inf,
                                    np.random.default_rng(1)), "hours must be > 0 and finite"),
-    (lambda: Channel(loss=-0.1), "loss must be 0 to 1, got -0.1"),
+    (lambda: Channel(loss=-0.1), "loss must be between 0 and 1, got -0.1"),
     (lambda: Channel(loss=0.1, quiet_ms=0.0), "quiet_ms must be > 0"),
     (lambda: Channel(loss=0.1, burst_ms=-1.0), "burst_ms must be >= 0"),
-    (lambda: Channel(loss=1.1), "loss must be 0 to 1, got 1.1"),
-    (lambda: Channel(loss=0.1, burst_loss=1.1), "burst_loss must be 0 to 1, got 1.1"),
+    (lambda: Channel(loss=1.1), "loss must be between 0 and 1, got 1.1"),
+    (lambda: Channel(loss=0.1, burst_loss=1.1), "burst_loss must be between 0 and 1, got 1.1"),
     (lambda: Channel(loss=0.1, quiet_ms=math.inf), "quiet_ms must be > 0 and finite, got inf"),
     (lambda: Channel(loss=0.1, burst_ms=math.inf), "burst_ms must be >= 0 and finite, got inf"),
-    (lambda: first_false_trip_h(PairSettings(), -0.1), "loss must be 0 to 1, got -0.1"),
+    (lambda: first_false_trip_h(PairSettings(), -0.1), "loss must be between 0 and 1, got -0.1"),
     (lambda: simulated_false_trips(PairSettings(), Channel(0.1), 0.0,
                                    np.random.default_rng(1)), "hours must be > 0 and finite"),
     (lambda: switchover_times(PairSettings(), 0, 0, 0, cause=""), "cause must be no power or"),

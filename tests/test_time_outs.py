@@ -103,8 +103,8 @@ def test_fewest_beats_looks_up_to_fifty():
 @pytest.mark.parametrize(
     ("call", "match"),
     [
-        (lambda: how_often(-1), "per_year must be >= 0, got -1"),
-        (lambda: how_often(math.nan), "per_year must be >= 0, got nan"),
+        (lambda: how_often(-1), "per_year must be >= 0 and finite, got -1"),
+        (lambda: how_often(math.nan), "per_year must be >= 0 and finite, got nan"),
         (lambda: fewest_beats(PairSettings(), Channel(loss=0.1), 0), "most_per_year must be > 0"),
         (lambda: false_trips_by_beats(PairSettings(), Channel(loss=0.1), 0), "most must be 1 to"),
         (lambda: time_out_svg(PairSettings(missed_beats=9), Channel(loss=0.1)),

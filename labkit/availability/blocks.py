@@ -7,7 +7,6 @@ import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
-from numbers import Real
 from types import MappingProxyType
 
 import numpy as np
@@ -421,13 +420,11 @@ class Block:
 
 
 def _times(t_h) -> np.ndarray:
-    times_h = np.asarray(arguments.number("t_h", t_h) if isinstance(t_h, Real) else t_h)
-    if times_h.dtype.kind not in "fiu":
-        raise TypeError(f"t_h must be a number or a sequence of numbers, got {t_h!r}")
+    times_h = arguments.numbers("t_h", t_h)
     wrong = times_h[~((times_h >= 0) & np.isfinite(times_h))]
     if wrong.size:
         raise ValueError(f"t_h must be >= 0 and finite, got {wrong.flat[0]}")
-    return times_h.astype(float)
+    return times_h
 
 
 def _plain(values: np.ndarray):

@@ -420,13 +420,17 @@ def common_cause(
     [['common cause of A, B'], ['A', 'B']]
     """
     parts = like_parts(parts)
-    if not 0.0 <= arguments.number("share", share) <= 1.0:
-        raise ValueError(f"share must be from 0 to 1, got {share}")
+    share = arguments.fraction("share", share)
+    if mttr_h is not None:
+        mttr_h = arguments.positive("mttr_h", mttr_h)
     if name is None:
         name = "common cause of " + ", ".join(part.name for part in parts)
     if share == 0.0:
         return parts
     like = parts[0]
+    least = like.mtbf_h / arguments.LARGEST
+    if share < least:
+        raise ValueError(f"share must be 0 or at least {least:g}, got {share}")
     common = Part(
         name, mtbf_h=like.mtbf_h / share, mttr_h=like.mttr_h if mttr_h is None else mttr_h
     )

@@ -9,7 +9,7 @@ import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
-from labkit.arguments import amount, number, positive
+from labkit.arguments import amount, fraction, positive
 
 __all__ = [
     "Check",
@@ -24,18 +24,11 @@ __all__ = [
 def _weights(name, mapping):
     if not mapping:
         raise ValueError(f"{name} must name at least one cause, got none")
-    for cause, weight in mapping.items():
-        amount(f"{name}[{cause!r}]", weight)
-    total = math.fsum(mapping.values())
+    weights = {cause: amount(f"{name}[{cause!r}]", weight) for cause, weight in mapping.items()}
+    total = math.fsum(weights.values())
     if not total > 0:
         raise ValueError(f"{name} must have a sum > 0, got {total}")
-    return {cause: weight / total for cause, weight in mapping.items()}
-
-
-def _probability(name, value):
-    if not 0 <= number(name, value) <= 1:
-        raise ValueError(f"{name} must be >= 0 and <= 1, got {value}")
-    return float(value)
+    return {cause: weight / total for cause, weight in weights.items()}
 
 
 def _same_causes(name, mapping, prior):
@@ -78,14 +71,17 @@ class Check:
     outcomes: Mapping[str, Mapping[str, float]]
 
     def __post_init__(self):
-        positive("minutes", self.minutes)
+        object.__setattr__(self, "minutes", positive("minutes", self.minutes))
         if not self.outcomes:
             raise ValueError("outcomes must name at least one outcome, got none")
         causes = next(iter(self.outcomes.values()))
         for outcome, under in self.outcomes.items():
             _same_causes(f"outcomes[{outcome!r}]", under, causes)
-            for cause, chance in under.items():
-                _probability(f"outcomes[{outcome!r}][{cause!r}]", chance)
+        object.__setattr__(self, "outcomes", {
+            outcome: {cause: fraction(f"outcomes[{outcome!r}][{cause!r}]", chance)
+                      for cause, chance in under.items()}
+            for outcome, under in self.outcomes.items()
+        })
         for cause in causes:
             total = math.fsum(under[cause] for under in self.outcomes.values())
             if abs(total - 1) > 1e-9:
@@ -117,7 +113,7 @@ class Check:
             If a number is none, or outside its range.
         """
         yes = {
-            cause: _probability(f"chance_of_yes[{cause!r}]", chance)
+            cause: fraction(f"chance_of_yes[{cause!r}]", chance)
             for cause, chance in chance_of_yes.items()
         }
         return cls(name, minutes, {"yes": yes, "no": {c: 1 - p for c, p in yes.items()}})
@@ -220,7 +216,7 @@ def posterior(
     prior = _weights("prior", prior)
     _same_causes("likelihood", likelihood, prior)
     joint = {
-        cause: chance * _probability(f"likelihood[{cause!r}]", likelihood[cause])
+        cause: chance * fraction(f"likelihood[{cause!r}]", likelihood[cause])
         for cause, chance in prior.items()
     }
     total = math.fsum(joint.values())

@@ -11,21 +11,32 @@ A log is a CSV file with one row per entry and these columns::
     planned       y, n, or ?
     restored_by   who put it right
     remark        anything else
+    outcome       of a test: good, failed or refused; empty where nobody wrote it
 
-A log of a reader's own may have other names for them: `columns` says which is which.
+The last column is the youngest; a file without it is read as one in which all are empty. What a
+test came to is then read from its text, by the rule of `LogRow.test_is_good`. A log of a reader's
+own may have other names for the columns: `columns` says which is which.
 """
 
 import csv
 import io
+import re
 from collections.abc import Iterable, Mapping
 from dataclasses import astuple, dataclass
 from datetime import datetime
 from pathlib import Path
 
-__all__ = ["COLUMNS", "LogFile", "LogRow", "read_log", "write_log"]
+from labkit.writing import csv_text, write_whole
+
+__all__ = ["COLUMNS", "OUTCOMES", "LogFile", "LogRow", "read_log", "write_log"]
 
 COLUMNS = ("no", "start", "end", "designation", "class", "text", "source", "planned",
-           "restored_by", "remark")
+           "restored_by", "remark", "outcome")
+OUTCOMES = ("good", "failed", "refused")
+# Where nobody wrote an outcome: these words say that a test was none, unless one of the others
+# stands up to two words before them ("nothing failed", "was not refused").
+_BAD = re.compile(r"\b(failed|refused)\b")
+_DENIED = re.compile(r"\b(no|not|none|nothing|nobody|never|without)(\W+\w+)?\W+$")
 REQUIRED = ("start", "designation", "class", "text")
 DAY_FIRST = ("%d.%m.%Y %H:%M:%S", "%d.%m.%Y %H:%M", "%d/%m/%Y %H:%M:%S", "%d/%m/%Y %H:%M")
 
@@ -40,6 +51,8 @@ class LogRow:
         `kind` is the column "class".
     planned : str
         "y", "n" or "?".
+    outcome : str
+        Of a test, one of `OUTCOMES`; empty where it was not written.
 
     >>> LogRow(1, datetime(2031, 2, 11, 9, 14), None, "KF1", "failure", "dark").planned
     '?'
@@ -55,6 +68,15 @@ class LogRow:
     planned: str = "?"
     restored_by: str = ""
     remark: str = ""
+    outcome: str = ""
+
+    @property
+    def test_is_good(self) -> bool:
+        """Whether a test came to what it should: as written, else as its text says."""
+        if self.outcome:
+            return self.outcome == "good"
+        text = self.text.lower()
+        return all(_DENIED.search(text[:bad.start()]) for bad in _BAD.finditer(text))
 
 
 @dataclass(frozen=True)
@@ -121,6 +143,11 @@ def read_log(path: str | Path, *, columns: Mapping[str, str] | None = None) -> L
     rows = []
     for number, raw in enumerate(table, 1):
         row = {ours: (raw.get(theirs) or "").strip() for ours, theirs in names.items()}
+        row["outcome"] = row["outcome"].lower()
+        if row["outcome"] not in ("", *OUTCOMES):
+            problems.append(f"line {table.line_num}: outcome must be {', '.join(OUTCOMES)} or "
+                            f"empty, got {row['outcome']!r}; read as empty")
+            row["outcome"] = ""
         try:
             rows.append(_row(number, row))
         except ValueError as error:
@@ -202,11 +229,6 @@ def write_log(rows: Iterable[LogRow], path: str | Path) -> Path:
     ...     write_log([], Path(folder) / "year.csv").read_text("utf-8")[:8]
     'no;start'
     """
-    path = Path(path)
-    with path.open("w", encoding="utf-8", newline="") as file:
-        writer = csv.writer(file, delimiter=";", lineterminator="\n")
-        writer.writerow(COLUMNS)
-        writer.writerows(_cells(row) for row in rows)
-    return path
+    return write_whole(path, csv_text([COLUMNS, *map(_cells, rows)], ";"))
 
 

@@ -174,8 +174,8 @@ def analyse_log(log: CleanLog, plant: Plant, *, confidence: float = 0.9) -> Year
     failures = [one for one in log.rows if one.failure]
     repairs = [one.duration_h for one in failures if one.duration_h]
     tests = sorted(one.start_h for one in log.rows if one.row.kind == "role change test")
-    good = [one for one in log.rows if one.row.kind == "role change test"
-            and "refused" not in one.row.text.lower() and "failed" not in one.row.text.lower()]
+    good = [one for one in log.rows
+            if one.row.kind == "role change test" and one.row.test_is_good]
     false_ones = tuple(one.start_h for one in log.rows
                        if "role change without a fault" in one.row.text.lower())
     down: Counter[str] = Counter()

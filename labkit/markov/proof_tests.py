@@ -90,10 +90,8 @@ def pair_with_tests(
     >>> print(f"{exact.unavailability:.3e} {usual.unavailability:.3e}")
     4.433e-06 4.254e-06
     """
-    interval = positive("test_interval_h", test_interval_h)
-    if not amount("test_h", test_h) < interval:
-        raise ValueError(f"test_h must be < test_interval_h, got {test_h!r}")
-    fraction("missed", missed)
+    interval, test_h = _interval(test_interval_h, test_h)
+    missed = fraction("missed", missed)
     pair = redundant_pair(
         mtbf_h,
         mttr_h,
@@ -110,14 +108,15 @@ def pair_with_tests(
     if test_h == 0:
         return PeriodicModel([Phase(pair.rates, interval, {"standby failed unnoticed": found})], up)
 
-    failure = 1 / mtbf_h
-    alone = (1 - common_cause) * failure
-    standby = standby_ratio * alone
+    failure = 1 / float(mtbf_h)
+    alone = (1 - float(common_cause)) * failure
+    standby = float(standby_ratio) * alone
+    diagnosed = float(diagnosed)
     lost, seen = ("one failed", alone) if pair_out else ("not taken over", 0.0)
     during = dict(pair.rates) | {
         ("on test", "one failed"): seen + standby * diagnosed,
         ("on test", "on test, standby failed"): standby * (1 - diagnosed),
-        ("on test", "both failed"): common_cause * failure,
+        ("on test", "both failed"): float(common_cause) * failure,
         ("on test, standby failed", "both failed"): failure,
     }
     if not pair_out:
@@ -131,6 +130,14 @@ def pair_with_tests(
         planned=on_test if pair_out else (),
         start="both good",
     )
+
+
+def _interval(test_interval_h, test_h):
+    """Check an interval and the time of a test that lies in it."""
+    interval, test_h = positive("test_interval_h", test_interval_h), amount("test_h", test_h)
+    if not test_h < interval:
+        raise ValueError(f"test_h must be < test_interval_h = {interval}, got {test_h}")
+    return interval, test_h
 
 
 def best_pair_test_interval_h(
@@ -181,7 +188,9 @@ def best_pair_test_interval_h(
     """
     from scipy.optimize import minimize_scalar
 
-    positive("test_h", test_h)
+    mtbf_h, test_h = positive("mtbf_h", mtbf_h), positive("test_h", test_h)
+    if not 2 * test_h < 100 * mtbf_h:
+        raise ValueError(f"test_h must be < 50 x mtbf_h = {50 * mtbf_h}, got {test_h}")
 
     def unavailability(log_interval):
         return pair_with_tests(
@@ -256,10 +265,8 @@ def latent_unavailability(
     >>> print(f"{latent_unavailability(100_000, 8760, exact=False):.6f}")
     0.043800
     """
-    interval = positive("test_interval_h", test_interval_h)
+    interval, test_h = _interval(test_interval_h, test_h)
     x = interval / positive("mtbf_h", mtbf_h)
-    if not amount("test_h", test_h) < interval:
-        raise ValueError(f"test_h must be < test_interval_h, got {test_h!r}")
     if not exact:
         latent = x / 2
     elif x > 1:
@@ -314,10 +321,9 @@ def best_test_interval_h(mtbf_h: float, test_h: float, *, exact: bool = True) ->
     >>> print(f"{best_test_interval_h(100_000, 2, exact=False):.2f} h")
     632.46 h
     """
-    positive("mtbf_h", mtbf_h)
-    positive("test_h", test_h)
+    mtbf_h, test_h = positive("mtbf_h", mtbf_h), positive("test_h", test_h)
     if not test_h < mtbf_h:
-        raise ValueError(f"test_h must be < mtbf_h, got {test_h!r}")
+        raise ValueError(f"test_h must be < mtbf_h = {mtbf_h}, got {test_h}")
     if not exact:
         return math.sqrt(2 * test_h * mtbf_h)
     from scipy.special import gammaincinv

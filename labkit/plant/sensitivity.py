@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from statistics import median
 from types import MappingProxyType
 
+from labkit.arguments import amount, fraction
 from labkit.plant.causes import causes_of
 from labkit.plant.file_rules import USUAL_RANGES
 from labkit.plant.plant import Plant
@@ -279,6 +280,8 @@ def with_limits(found: Iterable[Assumption],
     for key, (low, high) in limits.items():
         if key not in found:
             raise ValueError(f"limits must have keys among {', '.join(found)}, got {key!r}")
+        rule = fraction if key.split()[-1] in SHARES else amount
+        low, high = (rule(f"limits[{key!r}]", each) for each in (low, high))
         found[key] = dataclasses.replace(found[key], low=low, high=high, why="given")
     return list(found.values())
 

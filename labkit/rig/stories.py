@@ -15,6 +15,7 @@ from labkit.arguments import one_of
 from labkit.plant.plant import Plant, load_plant
 from labkit.rig.rig import VERBS, Action, Rig
 from labkit.switchover.settings import PairSettings
+from labkit.writing import write_whole
 
 __all__ = ["FOLDER", "Replay", "Story", "find_stories"]
 
@@ -135,11 +136,7 @@ class Story:
         OSError
             When the folder cannot be written.
         """
-        path = Path(path)
-        part = path.with_name(path.name + ".part")
-        part.write_text(self.to_json(), encoding="utf-8")
-        part.replace(path)
-        return path
+        return write_whole(path, self.to_json())
 
     def keep(self, folder: str | Path = FOLDER) -> Path:
         """Save the story under its name in a folder, which is made where it is not there.

@@ -8,6 +8,7 @@ begins is too late for it: a result that is ready at 40 ms goes out with the fir
 from dataclasses import dataclass
 from random import Random
 
+from labkit.arguments import amount, fraction, positive
 from labkit.switchover.settings import PairSettings
 
 __all__ = ["Channel", "Clock", "NOISE", "NoisyCable", "draw_clocks"]
@@ -106,8 +107,8 @@ class Channel:
 
     Raises
     ------
-    ValueError
-        If a value is outside its range.
+    TypeError, ValueError
+        If a value is no number, or outside its range.
 
     Examples
     --------
@@ -121,13 +122,11 @@ class Channel:
     burst_ms: float = 0.0
 
     def __post_init__(self) -> None:
-        for name in ("loss", "burst_loss"):
-            if not 0.0 <= getattr(self, name) <= 1.0:
-                raise ValueError(f"{name} must be 0 to 1, got {getattr(self, name)!r}")
-        if not 0.0 < self.quiet_ms < float("inf"):
-            raise ValueError(f"quiet_ms must be > 0 and finite, got {self.quiet_ms!r}")
-        if not 0.0 <= self.burst_ms < float("inf"):
-            raise ValueError(f"burst_ms must be >= 0 and finite, got {self.burst_ms!r}")
+        for name, rule in (("loss", fraction), ("burst_loss", fraction), ("quiet_ms", positive),
+                           ("burst_ms", amount)):
+            object.__setattr__(self, name, rule(name, getattr(self, name)))
+        if self.burst_ms:
+            positive("burst_ms", self.burst_ms)
 
 
 NOISE = {"noise": Channel(loss=0.10), "bursts": Channel(loss=0.001, quiet_ms=60_000, burst_ms=200)}

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from labkit.plant.plant import PASSES, Plant
 from labkit.plant.wiring import ways
-from labkit.switchover.fault_kinds import Fault
+from labkit.switchover.fault_kinds import Fault, voter_of
 
 __all__ = ["Damage", "Wires"]
 
@@ -47,6 +47,8 @@ class Damage:
         Cables whose frames have errors.
     dead : frozenset of str
         Parts that are not alive.
+    voter : bool
+        Whether the third voter, if there is one, is whole.
 
     >>> from labkit.switchover.fault_kinds import faults_of
     >>> from labkit.plant.plant import load_plant
@@ -69,6 +71,7 @@ class Damage:
     supplied: frozenset[str]
     frame_errors: tuple[str, ...]
     dead: frozenset[str]
+    voter: bool
 
 
 class Wires:
@@ -94,6 +97,7 @@ class Wires:
         self.panels = tuple(name for name in parts if parts[name].kind == "panel")
         self.repeaters = tuple(name for name in parts if parts[name].kind == "repeater")
         self._sync = plant.pair.sync if plant.pair else ()
+        self._voter = voter_of(plant)
         self._ways = {(rack, unit): plant.ways(unit, rack)
                       for unit in self.controllers for rack in self.racks}
 
@@ -181,4 +185,6 @@ class Wires:
             supplied=frozenset(filter(alive, self.repeaters)),
             frame_errors=tuple(sorted(errors)),
             dead=frozenset(name for name in self._parts if not alive(name)) | unseen,
+            voter=alive(self._voter) if self._voter in self._parts else not any(
+                fault.unit == self._voter for fault in faults),
         )

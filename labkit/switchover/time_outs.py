@@ -6,6 +6,7 @@ Both follow from the same three settings, so that they are looked at together.
 
 from dataclasses import dataclass, replace
 
+from labkit.arguments import amount, count, positive
 from labkit.switchover.clocks import Channel
 from labkit.switchover.settings import PairSettings, switchover_budget
 from labkit.switchover.timing import false_trips_per_h
@@ -112,8 +113,7 @@ def false_trips_by_beats(
     >>> [f"{rate:.3g}" for rate in false_trips_by_beats(PairSettings(), Channel(loss=0.01), 3)]
     ['6.24e+06', '6.24e+04', '624']
     """
-    if not 1 <= most <= 50:
-        raise ValueError(f"most must be 1 to 50, got {most!r}")
+    most = count("most", most, least=1, most=50)
     return tuple(
         HOURS_PER_YEAR * false_trips_per_h(replace(settings, missed_beats=beats), channel)
         for beats in range(1, most + 1)
@@ -143,8 +143,7 @@ def fewest_beats(settings: PairSettings, channel: Channel, most_per_year: float)
     >>> fewest_beats(PairSettings(), Channel(loss=0.01), 0.1)
     5
     """
-    if not most_per_year > 0:
-        raise ValueError(f"most_per_year must be > 0, got {most_per_year!r}")
+    most_per_year = positive("most_per_year", most_per_year)
     for beats in range(1, 51):
         rate = false_trips_per_h(replace(settings, missed_beats=beats), channel)
         if HOURS_PER_YEAR * rate < most_per_year:
@@ -174,8 +173,7 @@ def how_often(per_year: float) -> str:
     >>> [how_often(rate) for rate in (62_441.0, 6.2, 0.0624, 0.0)]
     ['171 a day', '6.2 a year', 'one in 16 years', 'never']
     """
-    if not per_year >= 0:
-        raise ValueError(f"per_year must be >= 0, got {per_year!r}")
+    per_year = amount("per_year", per_year)
     if per_year == 0:
         return "never"
     if per_year < 1:

@@ -8,7 +8,7 @@ from types import SimpleNamespace
 
 from labkit.wording import grouped, shown
 from lessons.exercises.choosing import Choice, Option
-from lessons.exercises.item import NOT_SURE, Cell, Hints, Item, KnownError, fill
+from lessons.exercises.item import Cell, Hints, Item, KnownError, fill, is_not_sure
 from lessons.exercises.quantities import Quantity, Unreadable, parse, unit
 from lessons.exercises.replies import Judgement, Verdict
 
@@ -152,15 +152,19 @@ class Numeric(Item, Cell):
         """Judge an answer: value and unit apart, errors named, own earlier values followed."""
         if isinstance(answer, bool) or not isinstance(answer, (str, int, float)):
             return Judgement(Verdict.UNCLEAR, "one text is expected, such as '12 min'.")
-        if isinstance(answer, str) and answer.strip().lower() == NOT_SURE:
+        if is_not_sure(answer):
             return Judgement(Verdict.NOT_SURE)
         try:
-            written = parse(answer if isinstance(answer, str) else repr(float(answer)))
+            said = answer if isinstance(answer, str) else repr(float(answer))
+            written = parse(said, unit(self.unit))
         except OverflowError:
             return Judgement(Verdict.UNCLEAR, "the number is too large.")
         except Unreadable as problem:
             return Judgement(Verdict.UNCLEAR, f"{problem}. Write one number and its unit.")
-        return self._judge_value(str(answer).strip(), written, numbers, earlier)
+        judged = self._judge_value(str(answer).strip(), written, numbers, earlier)
+        if not written.read_as:
+            return judged
+        return replace(judged, shows=f"{judged.shows} Read as {written.read_as}.".strip())
 
     def _judge_value(
         self,
