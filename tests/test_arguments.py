@@ -160,7 +160,7 @@ DOOR = {
     "Block.mission_unreliability": (labkit.series(*parts()).mission_unreliability, [[1.0, 10.0]],
                                     {}),
     "Chain": (lambda name: labkit.Chain(name, UNIT).when({"up"}).unavailability, ["pair"], {}),
-    "Channel": (noisy, [], {"loss": 0.01, "burst_loss": 0.9, "quiet_ms": 5e4, "burst_ms": 200.0}),
+    "Channel": (noisy, [], {"loss": 0.01, "beat_gap_loss": 0.9, "quiet_ms": 5e4, "beat_gap_ms": 200.0}),
     "Check": (labkit.Check, ["lamp", 2.0, {"yes": {"a": 0.9, "b": 0.2},
                                            "no": {"a": 0.1, "b": 0.8}}], {}),
     "Check.yes_no": (labkit.Check.yes_no, ["lamp", 2.0, {"a": 0.9, "b": 0.2}], {}),
