@@ -28,12 +28,13 @@ from .plant.plant import Plant, load_plant
 from .plant.sensitivity import sensitivity
 from .plant.uncertainty import joint_uncertainty
 from .plant.variants import compare_variants, losses, outage_cost, rank_variants
+from .plant.worth import event_cost
 from .rig.bus import idle_voltage_mv, line_resistance_ohm
 from .rig.effects import effects_of
 from .rig.finder import FaultFinder
 from .rig.holding import EXTRAS, hold_run, share_dropped
 from .rig.rig import Rig
-from .rig.tank import Drive, HeaderTank, TankSettings, event_cost_eur, ride_through_s
+from .rig.tank import Drive, HeaderTank, TankSettings, ride_through_s
 from .rig.writers import writers_run, writers_text
 from .simulation.histories import chain_history
 from .simulation.repair_times import FixedRepair
@@ -88,7 +89,7 @@ __all__ = [
     "common_cause_group",
     "compare_variants",
     "effects_of",
-    "event_cost_eur",
+    "event_cost",
     "example_year",
     "expected_information_bits",
     "false_trips_by_beats",

@@ -146,7 +146,8 @@ def one_of(name: str, value: str, choices: Iterable[str]) -> str:
     ValueError: sided must be one of lower, upper, got 'both'
     """
     if value not in choices:
-        raise ValueError(f"{name} must be one of {', '.join(choices) or 'none'}, got {written(value)}")
+        known = ", ".join(choices) or "none"
+        raise ValueError(f"{name} must be one of {known}, got {written(value)}")
     return value
 
 

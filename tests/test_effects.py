@@ -90,7 +90,7 @@ def test_a_frozen_leader_is_not_missed_and_costs_a_restart(effects):
     assert settings.hold_ms - settings.longest_write_gap_ms <= effect.noticed_after_ms \
         <= settings.hold_ms
     # The held batches and the low trip of the cost table, 9600 and 1400 EUR (invented).
-    assert effect.cost_eur == pytest.approx(11_000, rel=1e-12)
+    assert effect.event_cost == pytest.approx(11_000, rel=1e-12)
     times_s = {each.name: each.time_s for each in effect.happenings}
     # With the pumps off the tank is at its low trip 30 s later (invented, 1.5 m2 and 30 L/s).
     assert times_s["low trip"] - times_s["pumps off"] == pytest.approx(30.0, rel=0.02)

@@ -230,6 +230,7 @@ def test_free_texts_are_rated_by_the_learner_alone(lesson, item, no_callback_err
     assert model not in str(reply) and "a model answer comes later" in reply.offer
     for ready in (desk, Session()):
         ready.check(item.id, {place: "my own words"})
+        ready.hint(item.id)
         final = {place: "my own words"} if ready is desk else whole | {place: "my own words"}
         reply = ready.check(item.id, final)
         assert "Yours: my own words" in reply.released and "A model answer:" in reply.released
@@ -240,12 +241,14 @@ def test_free_texts_are_rated_by_the_learner_alone(lesson, item, no_callback_err
     rated = desk.rate(item.id, "1 3")
     assert rated.verdict is Verdict.NOTED and math.isclose(rated.score, 2 / 3, rel_tol=1e-12)
     assert item.criteria()[1] in rated.next_step
-    assert [a.kind for a in desk.recorder.attempts()] == ["answer"] * 3 + ["rating"] * 2
+    assert [a.kind for a in desk.recorder.attempts()] == [
+        "answer", "answer", "hint", "answer", "rating", "rating"]
     control = controls.ask(item.id, desk=Session())
     control.cells[" / ".join(place)].value = "my own words"
     control.check()
     assert not control.more.children
     control.check()
+    control.hint()
     control.check()
     assert len(control.ticks) == 3
     control.ticks[0].value = True
@@ -340,20 +343,49 @@ def test_the_ladder_shows_the_value_last(lesson, item):
     numbers = lesson.numbers(item.case, seed)
     right = item.solve(numbers)
     given = {float(v) for v in vars(numbers).values() if isinstance(v, float)}
-    for rung in (1, 2, 3, 4):
-        reply = desk.check(item.id, "7777.7 " + item.unit, seed)
-        assert reply.verdict is Verdict.LOOK_AGAIN
+    for wrong in (True, True, True, True, False):
+        reply = (desk.check(item.id, "7777.7 " + item.unit, seed) if wrong
+                 else desk.hint(item.id, seed))
+        assert reply.verdict is (Verdict.LOOK_AGAIN if wrong else Verdict.HINT)
         found = [float(n.replace("\u202f", "")) for n in
                  re.findall(r"\d[\d\u202f]*(?:\.\d+)?(?:e-?\d+)?", reply.next_step)]
         near = [n for n in found if math.isclose(n, right, rel_tol=0.02) and n not in given]
-        if rung < 3:
+        if wrong:
             assert not near, reply.next_step
             assert "hint" in reply.offer
         else:
             assert reply.next_step == fill(item.hints.route, numbers)
     assert desk.rung(item.id, seed) == 3
     assert desk.rung(item.id, seed + 1) == 0
-    assert desk.check(item.id, f"{right!r} {item.unit}", seed).verdict is Verdict.RIGHT
+    # The value was told: only other numbers count now, where there are any.
+    told = desk.check(item.id, f"{right!r} {item.unit}", seed)
+    assert told.verdict is (Verdict.AS_ROUTE if item.case.varies else Verdict.RIGHT)
+    assert told.score == (0 if item.case.varies else 1)
+    again = f"{item.solve(lesson.numbers(item.case, seed + 1))!r} {item.unit}"
+    assert desk.check(item.id, again, seed + 1).verdict is Verdict.RIGHT
+
+
+def test_a_right_answer_before_the_route_goes_on_counting():
+    desk = Session()
+    assert desk.check("01-downtime", "35 min/a").verdict is Verdict.RIGHT
+    for _ in range(3):
+        desk.hint("01-downtime")
+    assert desk.check("01-downtime", "35 min/a").verdict is Verdict.RIGHT
+
+
+def test_right_answers_in_a_row_are_counted_and_said():
+    desk, lesson = Session(), lesson_of("01-drill")
+    item = lesson.item("01-drill")
+
+    def said(seed, right=True):
+        numbers = lesson.numbers(item.case, seed)
+        answer = f"{item.solve(numbers)!r} {item.unit}" if right else f"7777.7 {item.unit}"
+        return desk.check("01-drill", answer, seed).offer
+
+    assert "Right in a row: 1." in said(1) and "Right in a row: 1." in said(1)
+    assert "Right in a row: 2." in said(2)
+    assert "in a row" not in said(3, right=False)
+    assert "Right in a row: 1." in said(3) and "Right in a row: 2." in said(4)
 
 
 @pytest.mark.parametrize(("lesson", "item"), ITEMS)

@@ -457,6 +457,54 @@ def test_functions_that_can_never_work_are_warnings(tmp_path):
     assert found[0].found == "no way from KF1 or KF2 to KF10"
 
 
+def test_a_controller_wired_to_nothing_is_a_warning(tmp_path):
+    """It feeds, joins and is needed by the pair, and still cannot take over a single rack."""
+    text = TEXT.replace('joins = ["KF2", "KF10B"]', 'joins = ["KF10B"]')
+    assert text != TEXT
+    (found,) = checked(tmp_path, text)
+    assert (found.key, found.severity, found.found) == ("part KF2", "warning", "none to KF10")
+
+
+def test_a_pair_without_a_sync_cable_is_a_warning(tmp_path):
+    text = TEXT.replace('sync = ["WF9"]\n', "")
+    found = checked(tmp_path, text)
+    assert [(each.line, each.key) for each in found] == [(line_with(text, "[pair]"), "pair")]
+    assert "sync" in found[0].rule
+
+
+def test_doubts_stand_beside_errors(tmp_path):
+    """An error in one number does not hide that another one is unusual."""
+    text = TEXT.replace("mttr_h = 4", "mttr_h = -4", 1).replace(
+        "mtbf_h = 250000", "mtbf_h = 25000", 1)
+    found = checked(tmp_path, text)
+    assert {each.severity for each in found} == {"error", "warning"}
+    assert [each.found for each in found if each.severity == "warning"] == ["25000"]
+    # A doubt never speaks of what is no number at all.
+    for odd in ('"4"', "true", "nan", "[]"):
+        checked(tmp_path, TEXT.replace("mttr_h = 4", f"mttr_h = {odd}", 1))
+
+
+def test_a_share_noticed_that_the_rig_does_not_show_wants_a_note(tmp_path):
+    """A dead pump raises an alarm; who says that it is seen in 60 % only must say why."""
+    before = 'designation = "GP1"\n'
+    text = TEXT.replace(before, before + "noticed = 0.6\n")
+    (found,) = checked(tmp_path, text)
+    assert (found.key, found.found) == ("part GP1", "0.6") and "the rig shows, 1," in found.rule
+    assert checked(tmp_path, text.replace(
+        "noticed = 0.6\n", 'noticed = 0.6\nnoticed_note = "idle"\n')) == []
+    assert checked(tmp_path, text.replace("noticed = 0.6\n", "noticed = 0.95\n")) == []
+
+
+def test_feeds_that_nobody_sees_fail_want_a_test(tmp_path):
+    """Doubled, a feed fails unseen; the sums take a test every half year, and say so."""
+    text = TEXT.partition("[[variant]]")[0].replace('fed_by = ["TB1"]', 'fed_by = ["TB1", "TB2"]')
+    text = re.sub(r'(designation = "TB2"[^[]*?)fitted = false\n', r"\1", text)
+    found = [each for each in checked(tmp_path, text) if "test_interval_h" in each.rule]
+    assert {each.key for each in found} >= {"part TB1", "part TB2"}
+    sure = re.sub(r'(designation = "TB[12]"\n)', r"\1test_interval_h = 730\n", text)
+    assert not [each for each in checked(tmp_path, sure) if each.key in ("part TB1", "part TB2")]
+
+
 def test_functions_that_a_variant_makes_impossible_are_warnings(tmp_path):
     text = TEXT.replace("price_per_year = 1550\n",
                                   'price_per_year = 1550\nremove = ["KF10A", "KF10B"]\n')

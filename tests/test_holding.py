@@ -18,7 +18,7 @@ def test_a_long_hold_time_and_the_tank_notices_nothing():
     run = hold_run(500)
     budget = switchover_budget()
     assert budget.least_ms <= run.gap_ms <= budget.most_ms
-    assert run.dropped_ms is None and run.cost_eur == 0 and run.happenings == ()
+    assert run.dropped_ms is None and run.event_cost == 0 and run.happenings == ()
     # Balanced flows stand still: rounding of sums of steps, against millimetres that would count.
     assert run.moved_mm < 1e-6
 
@@ -31,7 +31,7 @@ def test_a_short_hold_time_costs_a_whole_restart():
     fallen = run.happenings[-1].time_s - run.happenings[0].time_s
     # 0.60 m of 1.50 m2 at 30 L/s: 30 s, by hand.
     assert math.isclose(fallen, 30.0, rel_tol=1e-9)
-    assert run.cost_eur == 11_000
+    assert run.event_cost == 11_000
     # The hold time runs from the last write, and not from the fault.
     assert -PairSettings().longest_write_gap_ms <= run.last_write_ms <= 0
     assert run.dropped_ms == run.last_write_ms + run.hold_ms
@@ -119,7 +119,7 @@ def test_the_line_of_the_hold_time_crosses_no_word_and_its_words_stay_inside(hol
 def test_slider_and_typed_entry_agree_and_the_still_picture_stands_alone():
     panel = panels.hold_panel()
     panel.typed.value = 200
-    assert panel.hold.value == 200 and panel.run.cost_eur == 11_000
+    assert panel.hold.value == 200 and panel.run.event_cost == 11_000
     svg, words = panel.still_picture()
     assert "<style>" in svg and "did not suffice" in words and "low trip" in words
     panel.close()

@@ -402,9 +402,9 @@ def test_projector_shows_the_same_and_opens_a_story(placed):
 
 
 def test_what_it_is_worth_is_shown(panel):
-    assert "loss: EUR 8\u202f645 A YEAR" in shown(panel)
+    assert "loss: EUR 8\u202f653 A YEAR" in shown(panel)
     panel.switch("KF1: no power", True)
-    assert re.search(r"loss: EUR 15\u202f\d{3} A YEAR .*EUR 8\u202f645 when healthy", shown(panel))
+    assert re.search(r"loss: EUR 15\u202f\d{3} A YEAR .*EUR 8\u202f653 when healthy", shown(panel))
     panel.switch("KF2: no power", True)
     assert "MONEY RUNS NOW" in shown(panel) and "EUR 20\u202f800 after 40 min" in shown(panel)
 

@@ -206,7 +206,8 @@ def assumed(plant, settings=None):
 def test_assumptions_of_other_plants_and_settings():
     orchard = assumed(load_plant("elderhang"))
     assert orchard["controller: KF1"] == (
-        "MTBF 60 000 h, MTTR 4 h; 60 % noticed at once, the rest by a test every 8 760 h",
+        "MTBF 60 000 h, MTTR 4 h; 60 % noticed at once (the works stand idle; nobody is there), the "
+        "rest by the outage that it causes or by a test every 8 760 h",
         "practice")
     plant = load_plant()
     name, event = next(iter(plant.shared_events.items()))
@@ -216,7 +217,8 @@ def test_assumptions_of_other_plants_and_settings():
         plant, parts=parts, pair=dataclasses.replace(plant.pair, crews=2),
         shared_events={name: dataclasses.replace(event, mtbf_h=200_000.0, mttr_h=24.0)})
     found = assumed(changed, PairSettings(ask_racks=False, count_in_heartbeat=True, cycle_ms=30))
-    assert found["sensor: BL1"] == ("MTBF 150 000 h, MTTR 3 h", "field: 10 years of our own")
+    assert found["sensor: BL1"] == ("MTBF 150 000 h, MTTR 3 h; 50 % noticed at once (by the rig), the rest by the outage that "
+        "it causes or by a test every 4 380 h", "field: 10 years of our own")
     assert found["pair KF1, KF2"][0].endswith("restart by hand 0.5 h, 2 repair teams")
     assert found[f"{event.name} {event.what}"] == ("every 200 000 h, 24 h each", "invented")
     value, source = found["times of the controllers and racks"]

@@ -35,7 +35,7 @@ def test_power_cut_of_the_active_one():
     assert "KF2" in state.next_failures["control kept"]
     assert state.failures_per_h["control kept"] > healthy
     # the switchover is shorter than the hold time, so the tank does not notice
-    assert rig.happenings == () and rig.cost_eur == 0.0
+    assert rig.happenings == () and rig.event_cost == 0.0
     assert rig.trend().level_m == pytest.approx(1.20, abs=1e-3)
 
 
@@ -44,7 +44,7 @@ def test_short_hold_time_costs_two_batches():
     rig.switch_on("KF1: no power")
     rig.wait(120)
     assert {"pumps off", "low trip", "batches held"} <= {one.name for one in rig.happenings}
-    assert rig.cost_eur == 11000.0
+    assert rig.event_cost == 11000.0
     assert "Cost of the event: EUR 11\u202f000." in rig.text()
 
 
@@ -100,7 +100,7 @@ def test_waiting_in_pieces_is_waiting_at_once(seed):
     told.clear()
     pieces = run(cut)
     assert once.record == pieces.record and once.happenings == pieces.happenings
-    assert once.cost_eur == pieces.cost_eur and once.text() == pieces.text()
+    assert once.event_cost == pieces.event_cost and once.text() == pieces.text()
     for whole, each in zip(vars(once.trend()).values(), vars(pieces.trend()).values(),
                            strict=True):
         assert whole.tolist() == each.tolist()
@@ -224,7 +224,7 @@ def test_the_stories_that_come_with_it():
     power = played(SHIPPED["Power cut and return"])
     assert power.snapshot().roles == {"KF1": Role.STANDBY, "KF2": Role.ACTIVE}
     short = played(SHIPPED["Short hold time and the tank"])
-    assert short.cost_eur == 11000.0
+    assert short.event_cost == 11000.0
     for name, leading in (("Sync cable cut, racks asked", 1),
                           ("Sync cable cut, racks not asked", 2)):
         roles = stories.Replay(SHIPPED[name]).go_to(1).snapshot().roles.values()
@@ -266,35 +266,6 @@ def test_own_stories_are_kept_found_and_not_written_over(tmp_path):
     assert len(wrong) == 1 and "broken.json" in wrong[0]
 
 
-def lost_in_the_engine(rig):
-    """Whether a rack is in its fail state, has two writers, or nobody leads."""
-    snapshot = rig.snapshot()
-    return (any(outputs.value == "fail state" for outputs in snapshot.outputs.values())
-            or bool(snapshot.writes_fight)
-            or not any(role.value == "active" for role in snapshot.roles.values()))
-
-
-def test_what_the_engine_has_lost_is_lost_on_the_screen():
-    """Every fault, and 150 pairs of faults with a wait between: control kept, as the racks say."""
-    faults = list(faults_of(load_plant()))
-    source = random.Random(7)
-    sets = [(fault,) for fault in faults] + [
-        tuple(source.sample(faults, 2)) for _ in range(150)]
-    lost = 0
-    for chosen in sets:
-        rig = Rig()
-        for fault in chosen:
-            rig.switch_on(fault)
-            rig.wait(source.choice((0.3, 5, 70)))
-        works = rig.plant_state().works["control kept"]
-        if lost_in_the_engine(rig):
-            lost += 1
-            assert not works, chosen
-            assert rig.plant_state().next_failures["control kept"] == ()
-            assert rig.plant_state().failures_per_h["control kept"] == 0
-    assert lost > 30
-
-
 @pytest.mark.parametrize(("faults", "settings"), [
     (["KF1: frozen"], {}), (["WF9: cut"], {"ask_racks": False}), (["TB1: off"], {})])
 def test_lost_control_is_said_on_cards_and_in_words(faults, settings):
@@ -307,19 +278,13 @@ def test_lost_control_is_said_on_cards_and_in_words(faults, settings):
 
 
 def test_a_unit_that_cannot_take_over_counts_as_out():
-    """With another program in KF2 each way of KF1 to a rack stands alone."""
+    """With another program in KF2 each way of KF1 stands alone; KF2 leads once KF1 is gone."""
     rig = Rig()
     rig.switch_on("KF2: program differs")
     rig.wait(70)
     state = rig.plant_state()
     assert state.works["control kept"]
-    assert {"WF1.10", "WF1.20", "WF1.30", "KF10A", "KF20A", "KF30A", "KF1"} <= set(
-        state.next_failures["control kept"])
+    named = set(state.next_failures["control kept"])
+    assert {"WF1.10", "WF1.20", "WF1.30", "KF10A", "KF20A", "KF30A"} <= named
+    assert "KF1" not in named and "KF1+KF2 common cause" in named
     assert rig.snapshot().roles["KF2"].value == "loading"
-
-
-def test_a_blind_panel_neither_sees_nor_acts():
-    rig = Rig()
-    rig.switch_on("TB1: off")
-    rig.wait(5)
-    assert not rig.plant_state().works["see and act"]

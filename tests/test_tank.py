@@ -1,13 +1,21 @@
 """The header tank against hand calculation, the closed form of its loop, and scipy."""
 
+import json
 import math
+from dataclasses import replace
+from pathlib import Path
 from random import Random
 
 import numpy as np
 import pytest
 from scipy.integrate import solve_ivp
 
-from labkit.rig.tank import Drive, HeaderTank, TankSettings, event_cost_eur, ride_through_s
+from labkit.plant import file
+from labkit.plant.plant import load_plant
+from labkit.plant.variants import outage_cost
+from labkit.plant.worth import event_cost
+from labkit.rig.rig import Rig
+from labkit.rig.tank import Drive, HeaderTank, TankSettings, ride_through_s
 
 LED = Drive(leaders=("KF1",))
 FAIL = Drive("fail state", "fail state", "fail state", "fail state")
@@ -61,7 +69,7 @@ def test_outputs_that_drop_out_cost_a_restart_and_a_low_trip():
     # the pumps need 45 s, the tank 30 s from the moment they stop
     assert happened_at(tank, "low trip") == [pytest.approx(10.2 + 30.0, abs=1e-6)]
     assert "batches held" in tank.happened
-    assert event_cost_eur(tank.settings, tank.happened) == 11000.0
+    assert event_cost(load_plant(), tank.happened) == 11000.0
     tank.run(4000.0, Drive(leaders=("KF2",)))
     assert happened_at(tank, "low trip") == [pytest.approx(40.2, abs=1e-6)]
     assert tank.level_m == pytest.approx(1.20, abs=0.01)
@@ -188,8 +196,7 @@ def test_the_tank_of_the_lessons_has_the_numbers_of_its_description():
         level_gain_per_m=0.9, level_reset_s=60, valve_stroke_s=15, pump_restart_s=45,
         repriming_s=25 * 60, uv_warm_up_s=120, uv_gap_limit_s=10, oxygen_mg_per_l=7.2,
         oxygen_fall_mg_per_l_min=0.055, oxygen_alarm_mg_per_l=6, oxygen_action_mg_per_l=5,
-        untracked_opening=0.35, overflow_eur=900, low_trip_eur=1400, held_batches_eur=2 * 4800,
-        call_out_eur=700, oxygen_loss_eur=52_000, oxygen_loss_chance=0.4)
+        untracked_opening=0.35)
 
 
 def test_a_valve_opens_no_further_than_wide():
@@ -197,18 +204,51 @@ def test_a_valve_opens_no_further_than_wide():
     assert TankSettings(inflow_l_per_s=60).balance_opening == 1.0
 
 
-@pytest.mark.parametrize("names, cost_eur", [
+@pytest.mark.parametrize("names, cost", [
     ({"overflow"}, 900), ({"low trip"}, 1400), ({"batches held"}, 9600), ({"oxygen alarm"}, 700),
     ({"oxygen action"}, 0.4 * 52_000), ({"bump", "pumps off"}, 0),
     # a long stop: 1400 + 9600 + 700 + 20 800
     ({"low trip", "batches held", "oxygen alarm", "oxygen action"}, 32_500),
 ])
-def test_cost_of_an_event(names, cost_eur):
-    assert event_cost_eur(TankSettings(), frozenset(names)) == pytest.approx(cost_eur)
+def test_cost_of_an_event(names, cost):
+    assert event_cost(load_plant(), frozenset(names)) == pytest.approx(cost)
+
+
+def test_an_event_and_a_year_have_one_price_in_one_currency():
+    """Dearer steps and another currency move both; a long stop costs what all steps do."""
+    plant = load_plant()
+    dear = replace(plant, currency="NOK", costs=tuple(
+        replace(step, cost=10 * step.cost) for step in plant.costs))
+    long_stop = {"low trip", "batches held", "oxygen alarm", "oxygen action"}
+    assert event_cost(dear, long_stop) == pytest.approx(10 * outage_cost(plant, 60.0))
+    rig = Rig(dear)
+    rig.switch_on("TB1: off")
+    rig.wait(60)
+    assert "Cost of the event: NOK 110\u202f000." in rig.text()
+    assert "EUR" not in rig.text() and "Outages cost NOK" in rig.text()
+
+
+def test_every_priced_happening_is_one_of_the_tank():
+    """Pumps and light go, come back to a trip, then the outlet is shut: all that has a price."""
+    tank = HeaderTank(TankSettings(repriming_s=1))
+    tank.run(3000.0, FAIL)
+    tank.run(3400.0, Drive("held", "held", "fail state", "held"))
+    tank.run(3500.0, LED)
+    tank.run(3520.0, Drive(uv="fail state", leaders=("KF1",)))
+    tank.run(3600.0, Drive("held", "held", "held", "held", valve_shut=True))
+    schema = json.loads(Path(file.__file__).with_name("files").joinpath(
+        "plant.schema.json").read_text("utf-8"))
+    assert set(schema["$defs"]["happening"]["properties"]) <= {
+        name.replace(" ", "_") for name in tank.happened}
+
+
+def test_costs_among_the_process_are_told_where_they_belong():
+    with pytest.raises(ValueError, match=r"no costs, got 'overflow_eur'; \[costs\] has them"):
+        TankSettings.from_mapping({"overflow_eur": 900})
 
 
 @pytest.mark.parametrize("edge", [
-    {"untracked_opening": 1.0}, {"oxygen_loss_chance": 1.0}, {"pump_restart_s": 0},
+    {"untracked_opening": 1.0}, {"pump_restart_s": 0},
     {"tide_drift_l_per_s": -3.0}, {"level_gain_per_m": 0},
 ])
 def test_ends_of_the_ranges_are_allowed(edge):
@@ -228,7 +268,7 @@ def test_levels_that_touch_or_cross_are_refused(levels):
     ("outflow_full_l_per_s", -1, ValueError, "outflow_full_l_per_s must be > 0 and finite, got -1"),
     ("level_reset_s", 0, ValueError, "level_reset_s must be > 0 and finite, got 0"),
     ("repriming_s", True, TypeError, "repriming_s must be a number, got True"),
-    ("oxygen_loss_chance", 1.01, ValueError, "oxygen_loss_chance must be <= 1, got 1.01"),
+    ("untracked_opening", 1.01, ValueError, "untracked_opening must be <= 1, got 1.01"),
 ])
 def test_more_bad_settings_are_named(name, value, error, words):
     with pytest.raises(error, match=words):

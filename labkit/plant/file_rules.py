@@ -75,7 +75,11 @@ def complaints(document: dict, schema: dict) -> Iterator[tuple[tuple, str, str, 
     if not by_schema and not by_name:
         for path, rule, found in _against_fitting(document):
             yield path, rule, found, "error"
-        yield from _against_practice(document)
+    # A number beside the usual is a doubt in a file with errors too, unless it is one of them.
+    wrong = {path for path, *_ in by_schema}
+    for path, *doubt in _against_practice(document):
+        if path not in wrong:
+            yield path, *doubt
 
 
 def in_words(document: Mapping, path: tuple) -> str:
@@ -424,22 +428,41 @@ def _missing(document: dict) -> Iterator[tuple[tuple, str, str]]:
 
 
 def _against_practice(document: dict) -> Iterator[tuple[tuple, str, str, str]]:
-    for position, table in enumerate(document["part"]):
-        path = ("part", position)
-        usual = USUAL_RANGES.get(table["kind"])
+    """Yield what is unusual; what has not the form of a plant file is passed over."""
+    for path, table in _tables(document, "part"):
+        usual = USUAL_RANGES.get(table.get("kind")) if isinstance(table.get("kind"), str) else None
         for key in ("mtbf_h", "mttr_h"):
-            if usual is not None:
+            if usual is not None and _is_number(table.get(key)):
                 low, high = getattr(usual, key)
                 if not low <= table[key] <= high:
                     rule = f"is usually {low:g} to {high:g} for a {table['kind']}"
                     yield ((*path, key), f"{rule} (common practice)", f"{table[key]:g}",
                            "warning")
+    sourced = [*_tables(document, "part"), *_tables(document, "twins"),
+               *_tables(document, "shared_event")]
+    pair = document.get("pair")
+    shares = [((*path, "common_cause"), table.get("common_cause"))
+              for path, table in _tables(document, "twins")]
+    if isinstance(pair, dict):
+        sourced.append((("pair",), pair))
+        shares.append((("pair", "common_cause"), pair.get("common_cause", 0.0)))
+        if not pair.get("sync"):
+            yield (("pair",), "should name the sync cables over which the standby follows (sync)",
+                   "none", "warning")
+    for path, table in sourced:
         if table.get("source") == "found" and not table.get("source_note"):
             yield (*path, "source"), "should have a source_note that says where", "none", "warning"
-    shares = [(("twins", position, "common_cause"), table["common_cause"])
-              for position, table in enumerate(document.get("twins", ()))]
-    if "pair" in document:
-        shares.append((("pair", "common_cause"), document["pair"].get("common_cause", 0.0)))
     for path, share in shares:
-        if not 0.005 <= share <= 0.1:
+        if _is_number(share) and not 0.005 <= share <= 0.1:
             yield (path, "is usually 0.005 to 0.1 (common practice)", f"{share:g}", "warning")
+
+
+def _tables(document: Mapping, key: str) -> list[tuple[tuple, dict]]:
+    """Return the tables of a list with their paths; whatever is no table is left out."""
+    found = document.get(key)
+    return [((key, position), table) for position, table in enumerate(found)
+            if isinstance(table, dict)] if isinstance(found, list) else []
+
+
+def _is_number(value) -> bool:
+    return isinstance(value, int | float) and not isinstance(value, bool) and value == value

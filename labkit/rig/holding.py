@@ -45,8 +45,8 @@ class HoldRun:
         runs from here. None where a short gap hides it.
     trend : Trend
         Course of the tank; the fault comes at 1 s.
-    cost_eur : float
-        Cost of the event, EUR.
+    event_cost : float
+        Cost of the event, in the plant's currency.
 
     >>> hold_run(500).dropped_ms is None
     True
@@ -62,7 +62,8 @@ class HoldRun:
     trend: Trend
     tank: TankSettings
     happenings: tuple[Happening, ...]
-    cost_eur: float
+    event_cost: float
+    currency: str
 
     @property
     def lowest_m(self) -> float:
@@ -82,7 +83,7 @@ class HoldRun:
     @property
     def cost_text(self) -> str:
         """Cost of the event with its currency, thousands set apart."""
-        return f"EUR {shown(round(self.cost_eur))}"
+        return f"{self.currency} {shown(round(self.event_cost))}"
 
     @property
     def moved_mm(self) -> float:
@@ -139,7 +140,7 @@ def hold_run(
     return HoldRun(
         hold_ms, cause, tuple(extras), outputs, back[0] if back else None, _dropped(outputs),
         _last_write(plant, tank.pump_rack, cause, seed), rig.trend(), tank, rig.happenings,
-        rig.cost_eur,
+        rig.event_cost, plant.currency,
     )
 
 

@@ -16,10 +16,14 @@ from dataclasses import dataclass, fields
 
 from labkit.arguments import amount, finite, positive
 
-__all__ = ["Drive", "HeaderTank", "Happening", "TankSettings", "event_cost_eur", "ride_through_s"]
+__all__ = ["Drive", "HeaderTank", "Happening", "TankSettings", "ride_through_s"]
 
 LITRES_PER_M3 = 1000.0
 LOW_TRIP = "level at the low trip"
+
+# where costs stood before the plant's [costs] took them
+COSTS_MOVED = frozenset({"overflow_eur", "low_trip_eur", "held_batches_eur", "call_out_eur",
+                         "oxygen_loss_eur", "oxygen_loss_chance"})
 
 # how far the level goes back before an alarm of it goes, and at most half of the way
 CLEARS_M = 0.01
@@ -65,11 +69,6 @@ class TankSettings:
         Alarm and action limit in mg/L.
     untracked_opening : float
         Opening that a controller writes first whose integrator did not track, 0 to 1.
-    overflow_eur, low_trip_eur, held_batches_eur, call_out_eur, oxygen_loss_eur : float
-        Cost of an overflow, a low trip, a light gap, a call-out at the oxygen alarm, and of lost
-        basins, in EUR.
-    oxygen_loss_chance : float
-        Chance that nobody helps by hand once the action limit is reached, 0 to 1.
 
     Raises
     ------
@@ -110,12 +109,6 @@ class TankSettings:
     oxygen_alarm_mg_per_l: float = 6.0
     oxygen_action_mg_per_l: float = 5.0
     untracked_opening: float = 0.35
-    overflow_eur: float = 900.0
-    low_trip_eur: float = 1400.0
-    held_batches_eur: float = 9600.0
-    call_out_eur: float = 700.0
-    oxygen_loss_eur: float = 52000.0
-    oxygen_loss_chance: float = 0.4
 
     def __post_init__(self):
         above_0 = {"tank_area_m2", "outflow_full_l_per_s", "inflow_l_per_s", "level_reset_s"}
@@ -139,9 +132,8 @@ class TankSettings:
             raise ValueError(
                 "low_trip_m <= low_alarm_m < set_point_m < high_alarm_m <= overflow_m must hold, "
                 f"got {self.low_alarm_m!r} and {self.high_alarm_m!r} for the alarms")
-        for name in ("untracked_opening", "oxygen_loss_chance"):
-            if getattr(self, name) > 1:
-                raise ValueError(f"{name} must be <= 1, got {getattr(self, name)!r}")
+        if self.untracked_opening > 1:
+            raise ValueError(f"untracked_opening must be <= 1, got {self.untracked_opening!r}")
 
     @classmethod
     def from_mapping(cls, process: Mapping[str, object]) -> TankSettings:
@@ -164,6 +156,10 @@ class TankSettings:
             When a number is not a number.
         """
         known = {field.name for field in fields(cls)}
+        for key in sorted(COSTS_MOVED & set(process)):
+            raise ValueError(
+                f"process keys must hold no costs, got {key!r}; [costs] has them, such as "
+                "happening = {overflow = 900}, and the same key in a [[costs.step]]")
         unknown = sorted(set(process) - known)
         if unknown:
             raise ValueError(f"process keys must be among {sorted(known)}, got {unknown}")
@@ -669,32 +665,3 @@ class HeaderTank:
         else:
             del self.alarms[limit.text]
         self._watch()
-
-
-def event_cost_eur(settings: TankSettings, happened: frozenset[str]) -> float:
-    """Return what an event costs by what happened to the process.
-
-    Parameters
-    ----------
-    settings : TankSettings
-    happened : frozenset of str
-        Names as in `HeaderTank.happened`.
-
-    Returns
-    -------
-    float
-        Expected cost in EUR, >= 0; the loss of the basins counts with its chance.
-
-    Examples
-    --------
-    >>> event_cost_eur(TankSettings(), frozenset({"low trip", "batches held"}))
-    11000.0
-    """
-    costs = {
-        "overflow": settings.overflow_eur,
-        "low trip": settings.low_trip_eur,
-        "batches held": settings.held_batches_eur,
-        "oxygen alarm": settings.call_out_eur,
-        "oxygen action": settings.oxygen_loss_chance * settings.oxygen_loss_eur,
-    }
-    return float(sum(cost for name, cost in costs.items() if name in happened))

@@ -34,6 +34,7 @@ Where the rules are silent, this is how the pair acts:
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
+from copy import deepcopy
 from functools import partial
 from random import Random
 
@@ -273,6 +274,17 @@ class Switchover:
         """
         self._check_time("limit_ms", limit_ms)
         return self._step(limit_ms)
+
+    def copy(self) -> Switchover:
+        """Return a pair in this state that goes its own way; its record and histories begin here."""
+        pair = self._pair
+        alike = (self.plant, self.settings, self._known_faults, self._wires, self._table,
+                 pair.rules, pair.damage)
+        begin = {id(pair.record): [],
+                 id(self._active_history): self._active_history[-1:],
+                 id(self._output_history): {name: history[-1:] for name, history
+                                            in self._output_history.items()}}
+        return deepcopy(self, {id(each): each for each in alike} | begin)
 
     # ------------------------------------------------------------ what one can read
 

@@ -235,7 +235,7 @@ def _m21() -> dict[str, float]:
     return {
         "gap_ms": short.gap_ms,
         "low_s": low_trip_s - 1.0 - short.dropped_ms / 1000,
-        "cost_eur": short.cost_eur,
+        "event_cost": short.event_cost,
         "moved_mm": long.moved_mm,
     }
 
