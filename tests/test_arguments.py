@@ -235,7 +235,7 @@ DOOR = {
     "common_cause_group": (shares_in_a_vote, [{2: 0.05, 3: 0.02}], {}),
     "compare_variants": (lambda: labkit.compare_variants(plant()), [], {}),
     "effects_of": (lambda: None, [], {}),
-    "event_cost_eur": (lambda: labkit.event_cost_eur(labkit.TankSettings(), frozenset()), [], {}),
+    "event_cost": (lambda: labkit.event_cost(plant(), frozenset()), [], {}),
     "example_year": (labkit.example_year, [], {"seed": 1}),
     "expected_information_bits": (labkit.expected_information_bits, [
         {"a": 0.5, "b": 0.5}, labkit.Check.yes_no("lamp", 1, {"a": 0.9, "b": 0.1})], {}),
@@ -315,6 +315,8 @@ DOOR = {
     "trials_needed": (labkit.trials_needed, [0.97, 0.9], {"failures_allowed": 1}),
     "two_state": (lambda **given: chain_figures(labkit.two_state(**given)), [], {
         "mtbf_h": 1e3, "mttr_h": 4.0}),
+    "vote_price": (lambda: labkit.vote_price(
+        labkit.Part("voter", mtbf_h=1e5, mttr_h=8), plant=plant()), [], {}),
     "write_log": (lambda: None, [], {}),
     "write_starter": (lambda: None, [], {}),
     "writers_run": (lambda seed: labkit.writers_run("sync cable cut", seed=seed), [], {"seed": 1}),
