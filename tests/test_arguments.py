@@ -276,7 +276,8 @@ DOOR = {
     "pair_with_tests": (lambda **given: labkit.pair_with_tests(**given).unavailability, [], {
         "mtbf_h": 6e4, "mttr_h": 4.0,
         "common_cause": 0.05, "coverage": 0.97, "diagnosed": 0.9, "test_interval_h": 4380.0,
-        "test_h": 1.0, "missed": 0.1, "restart_h": 0.5, "crews": 1, "standby_ratio": 1.0}),
+        "test_h": 1.0, "missed": 0.1, "overhaul_interval_h": 8760.0, "restart_h": 0.5, "crews": 1,
+        "standby_ratio": 1.0}),
     "parallel": (lambda: block_figures(*parts()), [], {}),
     "periodic_lives": (lambda **given: labkit.periodic_lives(rng=rng(), **given), [], {
         "interval_h": 4380.0, "mtbf_h": 6e4, "mttr_h": 4.0, "years": 5.0}),

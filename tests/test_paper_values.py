@@ -171,10 +171,10 @@ def proof_by_repeats(coverage):
 
 
 def test_how_many_repeats_a_claim_needs():
-    """Two steps of 10: 0.05^(1/20) = 0.861. For 0.99 it takes 299, for 1 no number will do."""
+    """7 steps of 10 and 5 of 3: 0.05^(1/85) = 0.965. For 0.99 it takes 299, for 1 none will do."""
     assert proof_by_repeats(0.99) == (
-        "20 switchovers without a failure show a chance of success of at least 0.861 with 95 % "
-        "confidence (exact binomial). The plant file counts with 0.99: 279 more would be needed "
+        "85 switchovers without a failure show a chance of success of at least 0.965 with 95 % "
+        "confidence (exact binomial). The plant file counts with 0.99: 214 more would be needed "
         "to show that.")
     assert proof_by_repeats(1.0).endswith(
         "The plant file counts with 1: no number of tests shows a certainty.")
