@@ -27,6 +27,8 @@ from labkit.plant.wiring import (
     any_of,
     at_least,
     holds,
+    leaves,
+    stops_alone,
     ways,
     with_leaves,
 )
@@ -585,6 +587,18 @@ def test_conditions_fold_their_constants():
 
 
 # ---------------------------------------------------------------- refusals
+
+
+@pytest.mark.parametrize("seed", range(30))
+def test_what_stops_alone_is_what_each_loss_by_itself_says(seed):
+    generator = random.Random(seed)
+    made = [Whole(name) for name in "abcdef"] + [Leads("KF1"), Leads("KF2")]
+    for _ in range(8):
+        inputs = [generator.choice(made) for _ in range(generator.randint(1, 4))]
+        made.append(at_least(generator.randint(1, len(inputs)), inputs))
+    condition = made[-1]
+    alone = {leaf for leaf in leaves(condition) if not holds(condition, lambda lost: lost == leaf)}
+    assert stops_alone(condition) == alone
 
 
 def test_unknown_names_are_refused_with_the_nearest():

@@ -66,6 +66,7 @@ from labkit.plant.wiring import (
     at_least,
     holds,
     leaves,
+    stops_alone,
     ways,
 )
 from labkit.wording import did_you_mean
@@ -617,8 +618,9 @@ class Plant:
         if isinstance(condition, bool):
             return
         single = self.single_failures(condition)
-        hidden = any(holds(condition, lambda leaf, gone=Whole(name): leaf == gone)
-                     and self.share_hidden(each) > 0 for name, each in single.items())
+        alone = stops_alone(condition)
+        hidden = any(Whole(name) not in alone and self.share_hidden(each) > 0
+                     for name, each in single.items())
         units = self.pair.units if self.pair is not None else ()
         if not hidden and not (units and self.pair.diagnosed < 1):
             return
@@ -695,8 +697,9 @@ class Plant:
         """Return the single failures that would end a condition, most frequent first."""
         if isinstance(condition, bool):
             return ()
+        alone = stops_alone(condition)
         found = [each for each in self.single_failures(condition).values()
-                 if not holds(condition, lambda leaf, gone=Whole(each.name): leaf == gone)]
+                 if Whole(each.name) in alone]
         if self.pair is not None:
             pair, unit = self.pair, self.parts[self.pair.units[0]]
             together = "+".join(pair.units)
