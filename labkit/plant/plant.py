@@ -43,6 +43,7 @@ from labkit.plant.plant_data import (
     Function,
     Need,
     PairData,
+    People,
     PlantPart,
     Reached,
     SharedEvent,
@@ -156,6 +157,9 @@ class Plant:
     pair : PairData or None
     twins : tuple of Twins
     shared_events : mapping of str to SharedEvent
+    how_often : mapping of str to mapping
+        How often each kind of fault comes, where the file says it (`labkit.rig.rates`).
+    people : People
     process : mapping of str to number or str
         Constants of the header tank.
     costs : tuple of CostStep
@@ -183,6 +187,8 @@ class Plant:
     pair: PairData | None = None
     twins: tuple[Twins, ...] = ()
     shared_events: Mapping[str, SharedEvent] = field(default_factory=_nothing)
+    how_often: Mapping[str, Mapping] = field(default_factory=_nothing)
+    people: People = People()
     process: Mapping[str, float | str] = field(default_factory=_nothing)
     costs: tuple[CostStep, ...] = ()
     costs_beside: Mapping[str, float] = field(default_factory=_nothing)
@@ -789,6 +795,10 @@ def build(document: Mapping, path: str = "", version: str | None = None) -> Plan
         twins=tuple(record(Twins, {"source": data} | table) for table in there["twins"]),
         shared_events=named(record(SharedEvent, {"source": data} | table)
                             for table in there["shared_event"]),
+        how_often=MappingProxyType({of: MappingProxyType({"source": data} | table)
+                                    for of, table in there.get("how_often", {}).items()}),
+        people=record(People, ({"source": data} if "people" in there else {})
+                      | there.get("people", {})),
         process=MappingProxyType(dict(there.get("process", {}))),
         costs=tuple(record(CostStep, table) for table in costs.get("step", ())),
         costs_beside=MappingProxyType(dict(costs.get("happening", {}))),

@@ -11,7 +11,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, fields
 from types import MappingProxyType
 
-__all__ = ["AtLeast", "CostStep", "Function", "Need", "PairData", "PlantPart", "Reached",
+__all__ = ["AtLeast", "CostStep", "Function", "Need", "PairData", "People", "PlantPart", "Reached",
            "SharedEvent", "Twins", "Variant", "named", "need", "racks_of", "record"]
 
 
@@ -154,6 +154,29 @@ class SharedEvent:
     place: str = ""
     mtbf_h: float | None = None
     mttr_h: float | None = None
+    source: str = "invented"
+    source_note: str = ""
+
+
+@dataclass(frozen=True)
+class People:
+    """Hold what people do wrong at a pair, as chances for each repair or test.
+
+    Parameters
+    ----------
+    wrong_unit : float
+        That the good unit is taken out in place of its broken partner, for each repair.
+    left_stopped : float
+        That the standby is left stopped afterwards, for each repair or test.
+    source, source_note : str
+        Where these chances come from, as for a part.
+
+    >>> People().source
+    'invented'
+    """
+
+    wrong_unit: float = 0.003
+    left_stopped: float = 0.003
     source: str = "invented"
     source_note: str = ""
 

@@ -126,7 +126,8 @@ class _Wired:
                   for part in plant.parts.values()),
             plant.pair and (plant.pair.units, plant.pair.sync),
             tuple((each.name, each.breaks) for each in plant.shared_events.values()),
-            tuple(plant.process.items()))
+            tuple(plant.process.items()),
+            tuple((of, *table.items()) for of, table in plant.how_often.items()))
 
     def __hash__(self) -> int:
         return hash(self.key)

@@ -22,7 +22,7 @@ from labkit.switchover.settings import switchover_budget
 
 __all__ = ["is_settled", "lost_racks", "out_of_use", "state_line"]
 
-UNSETTLED_MODES = frozenset({"silent", "noise", "bursts", "racks not asked"})
+UNSETTLED_MODES = frozenset({"silent", "noise", "gaps of beats", "racks not asked"})
 
 
 def lost_racks(snapshot: Snapshot) -> frozenset[str]:
