@@ -497,6 +497,7 @@ def test_alarms_of_the_level_by_hand():
         ("tank overflows", False, 13.5), ("level high", False, 19.5),
         # 1.44 m down to 0.90 m, to 0.60 m; the trip ends the flow until the pumps fill it again
         ("level low", True, 13 + 27.0), ("level at the low trip", True, 13 + 42.0),
+        ("no flow, pumps primed again", True, 13 + 42.0),
         ("level at the low trip", False, 60.5), ("level low", False, 60 + 15.5)]
 
 
