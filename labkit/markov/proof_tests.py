@@ -182,8 +182,8 @@ def _tests_to_overhaul(interval, missed, overhaul_interval_h):
     overhaul = positive("overhaul_interval_h", overhaul_interval_h)
     tests = round(overhaul / interval)
     if tests < 1 or not math.isclose(tests * interval, overhaul, rel_tol=1e-9):
-        raise ValueError(f"overhaul_interval_h must be a whole number of test intervals of "
-                         f"{interval} h, got {overhaul_interval_h!r}")
+        raise ValueError("overhaul_interval_h must be a whole number of times test_interval_h = "
+                         f"{interval}, got {overhaul}")
     return tests if missed else 1
 
 
