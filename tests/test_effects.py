@@ -51,7 +51,7 @@ def test_a_gap_is_counted_for_each_rack_by_another_means():
     assert dict(effect.gap_ms) == held
 
 
-@pytest.mark.parametrize("fault", ["KF1: no power", "WF9: cut", "KF1: frozen", "WF9: bursts"])
+@pytest.mark.parametrize("fault", ["KF1: no power", "WF9: cut", "KF1: frozen", "WF9: gaps of beats"])
 def test_the_first_sign_is_found_by_another_means(fault):
     """Look at lamps and alarms in every single millisecond."""
     pair = Switchover(PLANT)

@@ -69,7 +69,7 @@ def test_fault_says_what_it_is(fault):
     ("KF1: no power", {"KF1"}, "no power"), ("KF1: stopped", {"KF1"}, "stopped"),
     ("KF1: own fault", {"KF1"}, "own fault"), ("KF2: frozen", {"KF2"}, "frozen"),
     ("KF2: restarted", set(), "restart"), ("WF9: cut", {"WF9"}, "broken"),
-    ("WF9: noise", set(), "noise"), ("WF9: bursts", set(), "bursts"),
+    ("WF9: noise", set(), "noise"), ("WF9: gaps of beats", set(), "beat gaps"),
     ("WF1.10: cut", {"WF1.10"}, "broken"), ("WF1+WF2: cut", {"WF1.10", "WF2.10"}, "broken"),
     ("KF10A: dead", {"KF10A"}, "broken"), ("KF20B: dead and silent", {"KF20B"}, "silent"),
     ("KF30: module fault", {"KF30"}, "broken"), ("TB1: off", {"TB1"}, "broken"),

@@ -324,7 +324,7 @@ def test_with_one_side_gone_the_other_is_a_plain_series(broken):
     ({"WF1.10", "WF2.20"}, False, True), ({"WF1.10", "WF1.20", "KF30A"}, True, True),
     ({"KF1", "WF2.30"}, False, True), ({"KF10"}, False, True), ({"BL1"}, False, True),
     ({"TF1"}, True, False), ({"WF3"}, True, False), ({"WF4"}, True, False), ({"PH1"}, True, False),
-    ({"GP1", "GP2", "GC1"}, True, True)])
+    ({"GP1", "GP2", "GQ1"}, True, True)])
 def test_states_of_the_plant_of_the_lessons(broken, kept, seen):
     state = load_plant().state(broken)
     assert state.works == {"control kept": kept, "see and act": seen}

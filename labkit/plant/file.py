@@ -55,6 +55,7 @@ from pathlib import Path
 
 from labkit.plant.file_rules import complaints, in_words
 from labkit.plant.toml_lines import line_numbers, line_of
+from labkit.reading import read_bytes
 
 __all__ = ["Finding", "PlantFileError", "find_file", "is_shipped", "read_file", "schema",
            "starter_text", "write_starter"]
@@ -247,7 +248,7 @@ def read_file(path: str | Path) -> tuple[dict, tuple[Finding, ...], dict[tuple, 
     ('V1', ())
     """
     try:
-        text = Path(path).read_bytes().decode("utf-8-sig").replace("\r\n", "\n")
+        text = read_bytes(path).decode("utf-8-sig").replace("\r\n", "\n")
     except UnicodeDecodeError as error:
         line = error.object.count(b"\n", 0, error.start) + 1
         found = f"byte 0x{error.object[error.start]:02x}"

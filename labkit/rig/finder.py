@@ -26,7 +26,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from types import MappingProxyType
 
-from labkit.arguments import amount, fraction
+from labkit.arguments import amount, fraction, mapping, positive
 from labkit.evidence.diagnosis import Check, CheckValue, posterior, prior_from_rates, rank_checks
 from labkit.plant.plant import Plant
 from labkit.rig.checks import (
@@ -118,13 +118,15 @@ class FaultFinder:
         self.rates_per_h = rates_of(plant)
         for given, known, name in ((rates_per_h, self.rates_per_h, "rates_per_h"),
                                    (minutes, MINUTES, "minutes")):
-            for key in given or {}:
+            for key in () if given is None else mapping(name, given, "name to number"):
                 if key not in known:
                     raise ValueError(f"{name} must have keys among {_listed(known)}, got {key!r}")
         self.rates_per_h |= {cause: amount(f"rates_per_h[{cause!r}]", rate)
                              for cause, rate in (rates_per_h or {}).items()}
-        self.minutes = dict(MINUTES) | {kind: amount(f"minutes[{kind!r}]", minutes_)
-                                        for kind, minutes_ in (minutes or {}).items()}
+        # Two things may stand beside each other; a look takes time.
+        self.minutes = dict(MINUTES) | {
+            kind: (amount if kind == "walk" else positive)(f"minutes[{kind!r}]", minutes_)
+            for kind, minutes_ in (minutes or {}).items()}
 
     # ------------------------------------------------------------ what can be seen
 
