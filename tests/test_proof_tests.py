@@ -367,7 +367,7 @@ def test_formula_of_1oo1_is_the_first_term():
         ({"missed": 1.5}, ValueError, "missed must be between 0 and 1, got 1.5"),
         ({"missed": "no"}, TypeError, "missed must be a number, got 'no'"),
         ({"missed": 0.1}, ValueError, "overhaul_interval_h must be given where missed is > 0"),
-        ({"missed": 0.1, "overhaul_interval_h": 5000.0}, ValueError, "a whole number of test"),
+        ({"missed": 0.1, "overhaul_interval_h": 5000.0}, ValueError, "must be a whole number of times test_interval_h = 4380.0, got 5000.0"),
         ({"coverage": 97}, ValueError, "coverage must be between 0 and 1, got 97"),
         ({"crews": 3}, ValueError, "crews must be 1 to 2, got 3"),
     ],

@@ -13,7 +13,7 @@ import math
 
 import numpy as np
 
-from labkit.arguments import amount, fraction, positive, written
+from labkit.arguments import amount, fraction, positive
 from labkit.markov.pair import redundant_pair
 from labkit.markov.periodic import PeriodicModel, Phase
 
@@ -182,8 +182,8 @@ def _tests_to_overhaul(interval, missed, overhaul_interval_h):
     overhaul = positive("overhaul_interval_h", overhaul_interval_h)
     tests = round(overhaul / interval)
     if tests < 1 or not math.isclose(tests * interval, overhaul, rel_tol=1e-9):
-        raise ValueError("overhaul_interval_h must be a whole number of test_interval_h = "
-                         f"{interval} h, got {written(overhaul_interval_h)}")
+        raise ValueError("overhaul_interval_h must be a whole number of times test_interval_h = "
+                         f"{interval}, got {overhaul}")
     return tests if missed else 1
 
 
