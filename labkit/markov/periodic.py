@@ -289,7 +289,7 @@ def _read_phases(phases):
             raise TypeError(f"phases must be a sequence of Phase, got {phase!r}")
         mapping("rates", phase.rates, "(from, to) to rate")
         if phase.then is not None:
-            mapping("then", phase.then, "state to state")
+            mapping("then", phase.then, "states")
         if not amount("hours", phase.hours) > 0:
             raise ValueError(f"hours must be > 0 and finite, got {phase.hours}")
     return tuple(replace(phase, hours=float(phase.hours)) for phase in phases)
