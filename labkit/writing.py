@@ -8,7 +8,7 @@ import unicodedata
 from collections.abc import Iterable
 from pathlib import Path
 
-__all__ = ["FORMULA", "csv_text", "safe_line", "write_new", "write_whole"]
+__all__ = ["FORMULA", "csv_text", "is_odd", "safe_line", "safe_text", "write_new", "write_whole"]
 
 # A spreadsheet takes a cell that begins so for a formula.
 FORMULA = ("=", "+", "-", "@", "\t", "\r")
@@ -44,16 +44,28 @@ def _safe_cell(cell):
     return f"'{cell}" if formula else cell
 
 
+def is_odd(letter: str) -> bool:
+    """Say whether a letter steers a terminal, turns others round, or may stand in no XML.
+
+    >>> [is_odd(each) for each in ("a", "\u00e9", "\x1b", "\u202e", "\uffff")]
+    [False, False, True, True, True]
+    """
+    return unicodedata.category(letter) in ("Cc", "Cf", "Cs", "Zl", "Zp") or letter in "\ufffe\uffff"
+
+
 def safe_line(text: object) -> str:
     r"""Return a text as one line in which nothing steers a terminal or turns the letters round.
 
     >>> safe_line("KF1\x1b[2J \u202eoff\ud800")
     'KF1\\x1b[2J \\u202eoff\\ud800'
     """
-    return "".join(
-        letter.encode("unicode_escape").decode()
-        if unicodedata.category(letter) in ("Cc", "Cf", "Cs", "Zl", "Zp") else letter
-        for letter in str(text))
+    return "".join(letter.encode("unicode_escape").decode() if is_odd(letter) else letter
+                   for letter in str(text))
+
+
+def safe_text(text: object) -> str:
+    """Return a text with its lines, each as `safe_line`."""
+    return "\n".join(map(safe_line, str(text).split("\n")))
 
 
 def write_whole(path: str | Path, text: str | bytes, encoding: str = "utf-8") -> Path:

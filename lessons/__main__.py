@@ -374,11 +374,11 @@ def main(argv: Sequence[str] | None = None) -> int:
 
 def _sentence(problem: Exception) -> str:
     """Return what went wrong in words: which file, and why."""
-    from labkit.writing import safe_line
+    from labkit.writing import safe_line, safe_text
 
     if isinstance(problem, OSError) and problem.strerror and problem.filename is not None:
         return safe_line(f"{problem.filename}: {problem.strerror}")
-    return "\n".join(map(safe_line, str(problem).split("\n")))
+    return safe_text(problem)
 
 
 if __name__ == "__main__":

@@ -254,6 +254,18 @@ ERRORS = [
      "2"),
     ('designation = "TB1"\n', 'designation = "TB1"\nfed_by = ["GP1"]\n', 'fed_by = ["GP1"]', 1,
      None, None, None),
+    ('kind = "panel"', 'kind = "panel"\nsource_note = "a\\nb\\tc"', "source_note", 1,
+     None, None, None),
+    ('kind = "panel"', 'kind = "panel"\nsource_note = "a\\u001b[2J"', '"a\\u001b', 1,
+     "part PH1: source_note", "must have no control, direction or invisible letters", "U+001B"),
+    ('place = "control room"', 'place = "\u202eleft"', '"\u202eleft"', 1,
+     "part WF9: place", "must have no control, direction or invisible letters", "U+202E"),
+    ('place = "control room"', 'place = "two\\nlines"', '"two', 1,
+     "part WF9: place", "must be one line", "U+000A"),
+    ('name = "WF1+WF2"', 'name = "W\uffff"', 'name = "W\uffff"', 1, "shared_event W\uffff: name",
+     "must have no control, direction or invisible letters", "U+FFFF"),
+    ("mttr_h = 8", '"\u2066b" = 8', '"\u2066b"', 1, "part PH1: \u2066b",
+     "must have no control, direction or invisible letters", "U+2066"),
 ]
 
 
@@ -268,6 +280,11 @@ def test_each_error_names_line_key_rule_and_value(tmp_path, old, new, mark, nth,
     match = [each for each in errors if each.key == key and each.rule.startswith(rule)]
     assert [each.found for each in match] == [found], errors
     assert match[0].line == line_with(text, mark, nth)
+
+
+def test_a_finding_is_one_line_that_steers_nothing():
+    said = str(Finding(3, "part a\x1b[2J", "must be\none line", "\u202eleft"))
+    assert said == "line 3: error: part a\\x1b[2J must be\\none line, got \\u202eleft"
 
 
 def test_units_of_the_pair_must_be_alike(tmp_path):

@@ -62,6 +62,7 @@ from pathlib import Path
 from labkit.plant.file_rules import complaints, in_words
 from labkit.plant.toml_lines import line_numbers, line_of
 from labkit.reading import read_bytes
+from labkit.writing import safe_line
 
 __all__ = ["Finding", "PlantFileError", "find_file", "is_shipped", "read_file", "schema",
            "starter_text", "write_starter"]
@@ -100,7 +101,7 @@ class Finding:
     def __str__(self) -> str:
         """Write the finding as one line of text."""
         where = f"line {self.line}: " if self.line else ""
-        return f"{where}{self.severity}: {self.key} {self.rule}, got {self.found}"
+        return safe_line(f"{where}{self.severity}: {self.key} {self.rule}, got {self.found}")
 
 
 class PlantFileError(ValueError):

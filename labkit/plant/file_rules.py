@@ -13,11 +13,14 @@ from dataclasses import dataclass
 from types import MappingProxyType
 
 from labkit.plant.fitting import with_variant
+from labkit.writing import is_odd
 
 __all__ = ["USUAL_RANGES", "UsualRange", "complaints", "in_words", "values"]
 
 # Feeds in turn, and variants on one another. What is fed twice at every step has 2 ** steps ways.
 MOST_STEPS = 16
+# Texts that may have several lines; every other one stands in a table or a drawing.
+LONG_TEXTS = ("about", "source_note", "noticed_note")
 
 
 @dataclass(frozen=True)
@@ -128,6 +131,15 @@ def _against_schema(document: dict, schema: dict) -> Iterator[tuple[tuple, str, 
     for path, value in values(document):
         if isinstance(value, float) and not math.isfinite(value):
             yield path, "must be finite", repr(value)
+        for text in (*path[-1:], value):
+            if isinstance(text, str) and (odd := _odd_letter(text, path[-1] in LONG_TEXTS)):
+                rule = "must be one line" if odd == "\n" else (
+                    "must have no control, direction or invisible letters")
+                yield path, rule, f"U+{ord(odd):04X}"
+
+
+def _odd_letter(text: str, lines: bool) -> str | None:
+    return next((each for each in text if is_odd(each) and not (lines and each in "\n\t")), None)
 
 
 def values(value, path: tuple = ()) -> Iterator[tuple[tuple, object]]:
