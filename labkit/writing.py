@@ -8,7 +8,8 @@ import unicodedata
 from collections.abc import Iterable
 from pathlib import Path
 
-__all__ = ["FORMULA", "csv_text", "is_odd", "safe_line", "safe_text", "write_new", "write_whole"]
+__all__ = ["FORMULA", "csv_text", "is_odd", "problem_text", "safe_line", "safe_text", "write_new",
+           "write_whole"]
 
 # A spreadsheet takes a cell that begins so for a formula.
 FORMULA = ("=", "+", "-", "@", "\t", "\r")
@@ -66,6 +67,18 @@ def safe_line(text: object) -> str:
 def safe_text(text: object) -> str:
     """Return a text with its lines, each as `safe_line`."""
     return "\n".join(map(safe_line, str(text).split("\n")))
+
+
+def problem_text(problem: Exception) -> str:
+    """Return what went wrong in words, without the numbers of the system: which file, and why.
+
+    >>> problem_text(FileExistsError(17, "File exists", "papers"))
+    'papers: File exists'
+    """
+    if isinstance(problem, OSError) and problem.strerror:
+        where = f"{problem.filename}: " if problem.filename is not None else ""
+        return safe_line(f"{where}{problem.strerror}")
+    return safe_text(problem)
 
 
 def write_whole(path: str | Path, text: str | bytes, encoding: str = "utf-8") -> Path:

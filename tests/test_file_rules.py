@@ -191,6 +191,8 @@ ERRORS = [
     ("mtbf_h = 45000", "mtbf = 45000", "mtbf = ", 1, "part PH1: mtbf",
      "must be a key of the format", "mtbf (did you mean mtbf_h?)"),
     ("mttr_h = 8", "mttr_h = -8", "mttr_h = -8", 1, "part PH1: mttr_h", "must be > 0", "-8"),
+    ("mttr_h = 8", "mttr_h = 1e-4", "mttr_h = 1e-4", 1, "part PH1: mttr_h", "must be >= 0.001",
+     "0.0001"),
     ("mttr_h = 8", "mttr_h = true", "mttr_h = true", 1, "part PH1: mttr_h", "must be a number",
      "True"),
     ("mttr_h = 8", 'mttr_h = "8 h"', "8 h", 1, "part PH1: mttr_h", "must be a number", "'8 h'"),

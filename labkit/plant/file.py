@@ -62,7 +62,7 @@ from pathlib import Path
 from labkit.plant.file_rules import complaints, in_words, values
 from labkit.plant.toml_lines import line_numbers, line_of
 from labkit.reading import read_bytes
-from labkit.writing import safe_line
+from labkit.writing import safe_line, write_new
 
 __all__ = ["Finding", "PlantFileError", "find_file", "is_shipped", "read_file", "schema",
            "starter_text", "write_starter"]
@@ -191,6 +191,8 @@ def starter_text() -> str:
 def write_starter(path: str | Path) -> Path:
     """Write the starter to a new file and the JSON Schema beside it, for editors.
 
+    Where another file has the name of the schema, the schema gets a number.
+
     Parameters
     ----------
     path : str or Path
@@ -220,10 +222,12 @@ def write_starter(path: str | Path) -> Path:
         raise ValueError(f"path must end in .toml, got {path}")
     if path.exists():
         raise FileExistsError(f"path must be a new file, got {path}, which is there already")
+    text, name = (_folder() / "plant.schema.json").read_text("utf-8"), "plant.schema.json"
+    beside = path.parent / name
+    if not beside.is_file() or beside.read_bytes() != text.encode():
+        name = write_new(path.parent, name, text).name
     with path.open("x", encoding="utf-8") as file:
-        file.write("#:schema ./plant.schema.json\n" + starter_text())
-    beside = path.parent / "plant.schema.json"
-    beside.write_text((_folder() / "plant.schema.json").read_text("utf-8"), "utf-8")
+        file.write(f"#:schema ./{name}\n{starter_text()}")
     return path
 
 

@@ -201,7 +201,7 @@ def _translated(error) -> Iterator[tuple[tuple, str, str]]:
             yield path, "must be one of " + ", ".join(map(str, limit)), found + near
         case "const":
             yield path, f"must be {limit}", found
-        case "minimum":
+        case "minimum" if value > error.schema.get("exclusiveMinimum", -math.inf):
             yield path, f"must be >= {limit:g}", found
         case "exclusiveMinimum":
             yield path, f"must be > {limit:g}", found
@@ -228,6 +228,8 @@ def _translated(error) -> Iterator[tuple[tuple, str, str]]:
         case "anyOf":
             yield path, ('must be a designation, {at_least = 1, of = ["..."]} or '
                          '{reached = ["..."]}'), found
+        case "minimum":
+            pass  # said already
         case _:
             yield path, error.message, found
 
