@@ -321,8 +321,8 @@ def record(kind: type, table: Mapping):
 
     Lists become tuples and whole numbers become floats where a float belongs.
 
-    >>> record(Twins, {"parts": ["GP1", "GP2"], "common_cause": 0})
-    Twins(parts=('GP1', 'GP2'), common_cause=0.0)
+    >>> record(CostStep, {"name": "call-out", "function": "seen", "longer_than_min": 5, "cost": 7})
+    CostStep(name='call-out', function='seen', longer_than_min=5.0, cost=7.0, chance=1.0)
     """
     types = {each.name: str(each.type) for each in fields(kind)}
     values = {}
