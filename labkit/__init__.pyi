@@ -1,6 +1,8 @@
 """The door of labkit: the models of redundant control, each loaded when it is asked for."""
 
+from .availability.ageing import Ageing
 from .availability.blocks import Block
+from .availability.common_causes import common_cause_group, shares_of_alpha, shares_of_greek
 from .availability.parts import Chain, Part, at_least, common_cause, parallel, series
 from .evidence.claims import observation_needed_h, spares_needed, trials_needed
 from .evidence.diagnosis import Check, expected_information_bits
@@ -9,25 +11,30 @@ from .evidence.limits import mtbf_limits, mttr_limits, rate_limits, success_limi
 from .evidence.log import read_log, write_log
 from .evidence.log_analysis import analyse_log
 from .evidence.log_cleaning import clean_log
+from .evidence.log_trend import RatePrior, laplace_trend, power_law_trend, rate_prior
 from .markov.chain import MarkovModel, two_state
 from .markov.demand import pfd_1oo1, pfd_1oo2, pfd_2oo2, pfd_2oo3
+from .markov.first_failure import first_failure_chain
 from .markov.flaws import Flaws, flaw_rows
 from .markov.latent import latent_faults, periodic_lives
 from .markov.pair import redundant_pair
 from .markov.passage import FirstPassage
 from .markov.proof_tests import best_pair_test_interval_h, best_test_interval_h, pair_with_tests
+from .markov.staggered_tests import ProofTestedChannels
 from .plant.causes import causes_of
 from .plant.file import write_starter
 from .plant.file_check import check_file
 from .plant.plant import Plant, load_plant
 from .plant.sensitivity import sensitivity
+from .plant.uncertainty import joint_uncertainty
 from .plant.variants import compare_variants, losses, outage_cost, rank_variants
+from .plant.worth import event_cost
 from .rig.bus import idle_voltage_mv, line_resistance_ohm
 from .rig.effects import effects_of
 from .rig.finder import FaultFinder
 from .rig.holding import EXTRAS, hold_run, share_dropped
 from .rig.rig import Rig
-from .rig.tank import Drive, HeaderTank, TankSettings, event_cost_eur, ride_through_s
+from .rig.tank import Drive, HeaderTank, TankSettings, ride_through_s
 from .rig.writers import writers_run, writers_text
 from .simulation.histories import chain_history
 from .simulation.repair_times import FixedRepair
@@ -45,8 +52,10 @@ from .switchover.timing import (
     simulated_false_trips,
     switchover_sweep,
 )
+from .switchover.vote_price import vote_price
 
 __all__ = [
+    "Ageing",
     "Block",
     "Chain",
     "Channel",
@@ -62,7 +71,9 @@ __all__ = [
     "PairSettings",
     "Part",
     "Plant",
+    "ProofTestedChannels",
     "RULES",
+    "RatePrior",
     "Rig",
     "Switchover",
     "TankSettings",
@@ -75,20 +86,24 @@ __all__ = [
     "check_file",
     "clean_log",
     "common_cause",
+    "common_cause_group",
     "compare_variants",
     "effects_of",
-    "event_cost_eur",
+    "event_cost",
     "example_year",
     "expected_information_bits",
     "false_trips_by_beats",
     "false_trips_per_h",
     "faults_of",
+    "first_failure_chain",
     "first_false_trip_h",
     "flaw_rows",
     "hold_run",
     "how_often",
     "idle_voltage_mv",
+    "joint_uncertainty",
     "lamps_of",
+    "laplace_trend",
     "latent_faults",
     "line_resistance_ohm",
     "load_plant",
@@ -104,14 +119,18 @@ __all__ = [
     "pfd_1oo2",
     "pfd_2oo2",
     "pfd_2oo3",
+    "power_law_trend",
     "rank_variants",
     "rate_limits",
+    "rate_prior",
     "read_log",
     "redundant_pair",
     "ride_through_s",
     "sensitivity",
     "series",
     "share_dropped",
+    "shares_of_alpha",
+    "shares_of_greek",
     "simulate_block",
     "simulate_chain",
     "simulated_false_trips",
@@ -121,6 +140,7 @@ __all__ = [
     "switchover_sweep",
     "trials_needed",
     "two_state",
+    "vote_price",
     "write_log",
     "write_starter",
     "writers_run",

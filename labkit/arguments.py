@@ -6,48 +6,113 @@ the value: TypeError where it is no number, ValueError where it is outside its r
 
 import math
 import operator
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping, Sequence
 from numbers import Real
 
-__all__ = ["amount", "count", "fraction", "generator", "number", "one_of", "positive", "share"]
+__all__ = [
+    "amount", "count", "finite", "fraction", "generator", "mapping", "number", "numbers", "one_of",
+    "positive", "sequence", "share", "written",
+]
+
+# A product of six such numbers still has its digits, whatever a model multiplies.
+SMALLEST, LARGEST = 1e-50, 1e50
+MOST_COUNTED = 10**15
+
+
+def written(value) -> str:
+    """Write a value for an error, however long it is.
+
+    >>> written(10**400), written("2")
+    ('1000000000000000000000000000...', "'2'")
+    """
+    is_number = isinstance(value, Real) and not isinstance(value, bool)
+    try:
+        text = str(value) if is_number else repr(value)
+    except ValueError:  # Python refuses to write whole numbers of very many digits
+        text = "a number of more than 4000 digits"
+    return text if len(text) <= 60 else f"{text[:28]}..."
 
 
 def number(name: str, value: float) -> float:
     """Give a real number; True and False are none."""
     if isinstance(value, bool) or not isinstance(value, Real):
-        raise TypeError(f"{name} must be a number, got {value!r}")
-    return float(value)
+        raise TypeError(f"{name} must be a number, got {written(value)}")
+    try:
+        return float(value)
+    except OverflowError:
+        raise ValueError(f"{name} must be at most 1.8e308, got {written(value)}") from None
 
 
-def count(name: str, value: int, *, least: int = 0) -> int:
-    """Give a whole number that is at least `least`."""
+def numbers(name: str, values):
+    """Give an array of one real number, or of a sequence of them.
+
+    >>> numbers("t_h", [1, 2.5])
+    array([1. , 2.5])
+    """
+    import numpy as np
+
+    if isinstance(values, np.ndarray) and values.dtype.kind in "iuf":
+        return values.astype(float)
+    if isinstance(values, (Sequence, np.ndarray)) and not isinstance(values, (str, bytes)):
+        given = np.array(values, dtype=object)
+        read = [number(f"every value of {name}", value) for value in given.flat]
+        return np.array(read, dtype=float).reshape(given.shape)
+    if isinstance(values, bool) or not isinstance(values, Real):
+        raise TypeError(f"{name} must be a number or a sequence of numbers, got {written(values)}")
+    return np.array(number(name, values))
+
+
+def count(name: str, value: int, *, least: int = 0, most: int | None = None) -> int:
+    """Give a whole number from `least` to `most`, or so far as each has a float of its own."""
     try:
         whole = operator.index(value)
     except TypeError:
         whole = None
-    if whole is None or isinstance(value, bool):
-        raise TypeError(f"{name} must be a whole number, got {value!r}")
+    if whole is None or isinstance(value, bool) or not isinstance(value, Real):
+        raise TypeError(f"{name} must be a whole number, got {written(value)}")
+    if most is not None and not least <= whole <= most:
+        raise ValueError(f"{name} must be {least} to {most}, got {written(whole)}")
     if whole < least:
-        raise ValueError(f"{name} must be >= {least}, got {whole}")
+        raise ValueError(f"{name} must be >= {least}, got {written(whole)}")
+    if whole > MOST_COUNTED:
+        raise ValueError(f"{name} must be at most {MOST_COUNTED}, got {written(whole)}")
     return whole
 
 
+def _in_reach(name, value):
+    if not SMALLEST <= abs(value) <= LARGEST:
+        raise ValueError(
+            f"{name} must be from {SMALLEST:g} to {LARGEST:g} to be counted with, got {value}"
+        )
+    return value
+
+
 def positive(name: str, value: float) -> float:
-    """Give a number > 0 and finite."""
-    if not 0 < number(name, value) < math.inf:
-        raise ValueError(f"{name} must be > 0 and finite, got {value}")
-    return float(value)
+    """Give a number > 0 and finite, small and large enough to be multiplied with others."""
+    real = number(name, value)
+    if not 0 < real < math.inf:
+        raise ValueError(f"{name} must be > 0 and finite, got {written(value)}")
+    return _in_reach(name, real)
+
+
+def finite(name: str, value: float) -> float:
+    """Give a number of either sign, small enough to be multiplied with others."""
+    real = number(name, value)
+    if not math.isfinite(real):
+        raise ValueError(f"{name} must be finite, got {written(value)}")
+    return _in_reach(name, real) if abs(real) > LARGEST else real
 
 
 def amount(name: str, value: float) -> float:
-    """Give a number >= 0 and finite.
+    """Give a number >= 0 and finite, small enough to be multiplied with others.
 
     >>> amount("test_h", 0)
     0.0
     """
-    if not 0 <= number(name, value) < math.inf:
-        raise ValueError(f"{name} must be >= 0 and finite, got {value}")
-    return float(value)
+    real = number(name, value)
+    if not 0 <= real < math.inf:
+        raise ValueError(f"{name} must be >= 0 and finite, got {written(value)}")
+    return _in_reach(name, real) if real > LARGEST else real
 
 
 def fraction(name: str, value: float) -> float:
@@ -57,16 +122,39 @@ def fraction(name: str, value: float) -> float:
     Traceback (most recent call last):
     ValueError: coverage must be between 0 and 1, got 97
     """
-    if not 0 <= number(name, value) <= 1:
-        raise ValueError(f"{name} must be between 0 and 1, got {value}")
-    return float(value)
+    real = number(name, value)
+    if not 0 <= real <= 1:
+        raise ValueError(f"{name} must be between 0 and 1, got {written(value)}")
+    return real
 
 
-def share(name: str, value: float) -> float:
-    """Give a number strictly between 0 and 1."""
-    if not 0 < number(name, value) < 1:
-        raise ValueError(f"{name} must be > 0 and < 1, got {value}")
-    return float(value)
+def share(name: str, value: float, *, margin: float = 0.0) -> float:
+    """Give a number strictly between 0 and 1, at least `margin` away from both ends."""
+    real = number(name, value)
+    if not 0 < real < 1:
+        raise ValueError(f"{name} must be > 0 and < 1, got {written(value)}")
+    if not margin <= real <= 1 - margin:
+        raise ValueError(f"{name} must be at least {margin:g} away from 0 and 1, got {real!r}")
+    return real
+
+
+def mapping(name: str, value: Mapping, what: str) -> Mapping:
+    """Give a mapping; `what` says of what to what.
+
+    >>> mapping("rates_per_h", 1e-6, "cause to rate")
+    Traceback (most recent call last):
+    TypeError: rates_per_h must be a mapping of cause to rate, got 1e-06
+    """
+    if not isinstance(value, Mapping):
+        raise TypeError(f"{name} must be a mapping of {what}, got {written(value)}")
+    return value
+
+
+def sequence(name: str, values: Iterable) -> list:
+    """Give a list of what a sequence holds; neither a text nor one number is one."""
+    if isinstance(values, (str, bytes)) or not isinstance(values, Iterable):
+        raise TypeError(f"{name} must be a sequence, got {written(values)}")
+    return list(values)
 
 
 def one_of(name: str, value: str, choices: Iterable[str]) -> str:
@@ -77,7 +165,8 @@ def one_of(name: str, value: str, choices: Iterable[str]) -> str:
     ValueError: sided must be one of lower, upper, got 'both'
     """
     if value not in choices:
-        raise ValueError(f"{name} must be one of {', '.join(choices) or 'none'}, got {value!r}")
+        known = ", ".join(choices) or "none"
+        raise ValueError(f"{name} must be one of {known}, got {written(value)}")
     return value
 
 
@@ -86,5 +175,5 @@ def generator(rng):
     import numpy as np
 
     if not isinstance(rng, np.random.Generator):
-        raise TypeError(f"rng must be a numpy.random.Generator, got {rng!r}")
+        raise TypeError(f"rng must be a numpy.random.Generator, got {written(rng)}")
     return rng

@@ -8,6 +8,7 @@ import argparse
 import difflib
 import os
 import sys
+import webbrowser
 from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
@@ -70,8 +71,20 @@ def _open(arguments: argparse.Namespace) -> int:
     from lessons.exercises.learner_record import FOLDER_VARIABLE
     from lessons.exercises.session import SEED_VARIABLE
 
+    os.environ.update(lab_environment())
+    from lessons.desk.only_here import OnlyHere, address_of_running
+
+    if address := address_of_running(arguments.folder):
+        print(f"The lab runs for this folder already: {address}")
+        if not arguments.no_browser:
+            webbrowser.open(address)
+        return 0
     laid = lay_lessons(arguments.folder)
-    trust(arguments.folder, laid)
+    try:
+        trust(arguments.folder, laid)
+    except OSError as problem:
+        # JupyterLab's folder for signatures may not be there to write.
+        print(f"Stored pictures show after a run only: they could not be signed ({problem}).")
     print(f"Your folder: {arguments.folder.resolve()}")
     counts = Counter(entry.outcome for entry in laid)
     for outcome in (Laying.NEW, Laying.UPDATED, Laying.SAME, Laying.KEPT):
@@ -90,13 +103,13 @@ def _open(arguments: argparse.Namespace) -> int:
     )
     print("JupyterLab starts. Keep this window open; Ctrl-C in it stops JupyterLab.", flush=True)
 
-    os.environ.update(lab_environment())
     # The learner's record stays with the learner's work, wherever a notebook is opened from.
     os.environ[FOLDER_VARIABLE] = str(record)
     os.environ[SEED_VARIABLE] = str(arguments.seed)
-    from jupyterlab.labapp import main as start
+    from jupyterlab.labapp import LabApp
 
-    start(words)
+    LabApp.serverapp_class = OnlyHere
+    LabApp.launch_instance(words)
     return 0
 
 
@@ -258,12 +271,16 @@ def _class_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def _class(arguments: argparse.Namespace) -> int:
+    from labkit.writing import write_whole
     from lessons.teaching.class_table import collect
 
+    for file in filter(None, (arguments.csv, arguments.picture)):
+        if file.exists():
+            raise ValueError(f"{file} is there already: name a new file, or remove it")
     table = collect(arguments.folder)
     print(table.to_text())
     if arguments.csv:
-        arguments.csv.write_text(table.to_csv(), encoding="utf-8")
+        write_whole(arguments.csv, table.to_csv(), "utf-8-sig")
         print(f"Table written to {arguments.csv}")
     if arguments.picture:
         from lessons.pictures.figure_writing import write_picture
@@ -353,12 +370,31 @@ def main(argv: Sequence[str] | None = None) -> int:
     int
         The exit code: 0 for success, 2 where the words or the folder cannot be used.
     """
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):
+            # A terminal of few letters, or half a letter in a name, stops nothing.
+            stream.reconfigure(errors="backslashreplace")
     try:
         arguments = _parser().parse_args(_with_command(sys.argv[1:] if argv is None else argv))
-        return arguments.run(arguments)
+        code = arguments.run(arguments)
+        sys.stdout.flush()
+        return code
+    except BrokenPipeError:
+        # Who read the output has seen enough; what is still held back goes nowhere.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 1
     except (ValueError, OSError) as problem:
-        print(f"workbook: {problem}", file=sys.stderr)
+        print(f"workbook: {_sentence(problem)}", file=sys.stderr)
         return 2
+
+
+def _sentence(problem: Exception) -> str:
+    """Return what went wrong in words: which file, and why."""
+    from labkit.writing import safe_line
+
+    if isinstance(problem, OSError) and problem.strerror and problem.filename is not None:
+        return safe_line(f"{problem.filename}: {problem.strerror}")
+    return "\n".join(map(safe_line, str(problem).split("\n")))
 
 
 if __name__ == "__main__":

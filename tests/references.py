@@ -4,9 +4,9 @@ A row holds the numbers as they were printed, so that a check can ask for exactl
 that somebody published: half a unit in the last printed place, or a whole unit where the source
 cut instead of rounding (`units_off`). `recomputed` is an independent computation in 40 digits.
 
-Kinds: *found*, the printed number was read in the source named; *memory*, quoted from memory,
-with the confidence in `kind_note`; *fact*, a mathematical fact, which follows from the
-definition without a printed source.
+Kinds: *found*, the printed number was read in the source named, which says who wrote it and when;
+*practice*, common practice, printed alike in many places; *memory*, quoted from memory, with the
+confidence in `kind_note`; *fact*, which follows from a definition by the sum that `source` names.
 
 >>> value("C18")
 0.97848
@@ -108,108 +108,108 @@ REFERENCES = {row.id: row for row in (
     # A: Availability, nines and downtime per year
     Reference(
         "A1", "downtime per year, 99 %", "A=0.99, 365 d", "3.65", "3.65",
-        "public web tables of 'nines' (several, same figures; 365-day year)", "found", note="days",
+        "common practice: tables of nines, alike in many texts; a year of 365 days", "practice",
+        note="days",
     ),
     Reference(
         "A2", "downtime per year, 99.9 %", "A=0.999, 8760 h", "8.76", "8.76",
-        "public web tables of 'nines' (several, same figures; 365-day year)", "found",
+        "common practice: tables of nines, alike in many texts; a year of 365 days", "practice",
         note="hours",
     ),
     Reference(
         "A3", "downtime per year, 99.99 %", "A=0.9999, 8760 h", "52.56", "52.56",
-        "public web tables of 'nines' (several, same figures; 365-day year)", "found",
+        "common practice: tables of nines, alike in many texts; a year of 365 days", "practice",
         note="minutes",
     ),
     Reference(
         "A4", "downtime per year, 99.999 %", "A=0.99999, 8760 h", "5.26", "5.256",
-        "public web tables of 'nines' (several, same figures; 365-day year)", "found",
+        "common practice: tables of nines, alike in many texts; a year of 365 days", "practice",
         note="minutes",
     ),
     Reference(
         "A5", "downtime per year, 99.9999 %", "A=0.999999, 8760 h", "31.5", "31.536",
-        "public web tables of 'nines' (several, same figures; 365-day year)", "found",
+        "common practice: tables of nines, alike in many texts; a year of 365 days", "practice",
         note="seconds",
     ),
     Reference(
         "A7", "downtime per day, 99.9 %", "A=0.999, 24 h", "1.44", "1.44",
-        "public web tables of 'nines' (several, same figures; 365-day year)", "found",
+        "common practice: tables of nines, alike in many texts; a year of 365 days", "practice",
         note="minutes",
     ),
     Reference(
         "A9", "downtime per month, 99.9 % (year/12)", "A=0.999, 730 h", "43.8", "43.8",
-        "public web tables of 'nines' (several, same figures; 365-day year)", "found",
+        "common practice: tables of nines, alike in many texts; a year of 365 days", "practice",
         note="minutes",
     ),
     Reference(
         "A14", "availability from MTBF and MTTR", "MTBF 500000 h, MTTR 4 h", "0.999992",
-        "0.999992", "trade press article, 2011-08", "found",
+        "0.999992", "sum by hand: MTBF / (MTBF + MTTR)", "fact",
     ),
     Reference(
         "A15", "downtime per year of A14", "MTBF 500000 h, MTTR 4 h, 8760 h", "4.2", "4.20477",
-        "trade press article, 2011-08", "found", note="minutes",
+        "sum by hand: MTBF / (MTBF + MTTR)", "fact", note="minutes",
     ),
     Reference(
         "A16", "inherent availability", "MTTF 81.5 y (713940 h), MTTR 1 h", "0.99999860",
-        "0.99999859932", "encyclopaedia article 'Availability' (reliability block example)",
-        "memory", kind_note="memory (0.85)",
+        "0.99999859932", "sum by hand: MTTF / (MTTF + MTTR)",
+        "fact",
     ),
     # B: Two-state Markov model A(t)
     Reference(
         "B2", "stationary vector of a generator", "rates 0->1: 3, 1->0: 4", "4/7, 3/7",
-        "0.571428571428571, 0.428571428571429", "QuantEcon.py, tests of gth_solve", "found",
+        "0.571428571428571, 0.428571428571429",
+        "QuantEcon.py (open library), quantecon/markov/tests/test_gth_solve.py, commit 1acad6d",
+        "found",
         exact=True,
     ),
     Reference(
         "B3", "stationary vector of a stochastic matrix", "[[0.4,0.6],[0.2,0.8]]", "0.25, 0.75",
-        "0.25, 0.75", "QuantEcon.py, tests of gth_solve", "found", exact=True,
+        "0.25, 0.75",
+        "QuantEcon.py (open library), quantecon/markov/tests/test_gth_solve.py, commit 1acad6d",
+        "found", exact=True,
     ),
     Reference(
         "B7", "discrete chain, state vector after 1 step", "P=[[.6,.4],[.3,.7]], p0=[.8,.2]",
         "0.54, 0.46", "0.54, 0.46",
-        "Gonen, Electric Power Distribution System Engineering, Ex. 11.9, p. 624 (inputs "
-        "found in an open textbook companion; outputs from memory)", "memory",
+        "Gonen, Electric Power Distribution System Engineering, example of a discrete chain, "
+        "from memory", "memory",
         kind_note="inputs found, outputs memory (0.8)", exact=True,
     ),
     # C: Series, parallel, k-out-of-n blocks (no repair)
     Reference(
-        "C1", "single unit survival", "lambda=0.00034/h, t=720 h", "0.7828", "0.7828611",
-        "worked solutions to a reliability course assignment (Ebeling-style exercises), "
-        "public study site", "found", note="published cut, not rounded (0.78286); last digit +-1",
-        units_off=1.0,
+        "C1", "single unit survival", "lambda=0.00034/h, t=720 h", "0.7829", "0.7828611",
+        "sum by hand: exp(-lambda t)", "fact",
     ),
     Reference(
         "C2", "active pair survival", "lambda=0.00034/h, t=720 h", "0.95285", "0.9528507",
-        "worked solutions to a reliability course assignment (Ebeling-style exercises), "
-        "public study site", "found",
+        "sum by hand: 1 - (1 - exp(-lambda t))^2", "fact",
     ),
     Reference(
         "C4", "equivalent rate with idle time and failure on demand",
         "20 min run at 0.01/h, 40 min idle at 0.0002/h, p=0.03 per start", "0.033467",
         "0.033466667",
-        "worked solutions to a reliability course assignment (Ebeling-style exercises), "
-        "public study site", "found", note="per hour",
+        "sum by hand: (20 x 0.01 + 40 x 0.0002) / 60 + 0.03 starts per hour", "fact",
+        note="per hour",
     ),
     Reference(
         "C5", "survival with C4 rate",
         "rate 0.0334667 per h (the 20 min run, 40 min idle unit), 24 h", "0.4479", "0.4478934",
-        "worked solutions to a reliability course assignment (Ebeling-style exercises), "
-        "public study site", "found",
+        "sum by hand: exp(-24 h x rate of C4)", "fact",
     ),
     Reference(
         "C6", "P(2 or more failures), Poisson", "rate 0.2, t=5", "0.2642", "0.2642411",
-        "worked solutions to a reliability course assignment (Ebeling-style exercises), "
-        "public study site", "found",
+        "sum by hand: 1 - e^-1 - e^-1, Poisson of mean 1", "fact",
     ),
     Reference(
         "C18", "bridge of five units, reliability", "p=0.9 each: 2p^2+2p^3-5p^4+2p^5", "0.97848",
-        "0.97848", "standard textbook example (bridge network)", "memory",
-        kind_note="memory (0.9)", exact=True,
+        "0.97848", "sum by hand: 2p^2 + 2p^3 - 5p^4 + 2p^5, the bridge of many textbooks", "fact",
+        exact=True,
     ),
     Reference(
         "C19", "parallel MTTF multiples, n = 2, 3, 4", "like units, in units of 1/lambda",
         "3/2, 11/6, 25/12", "1.5, 1.83333333333333, 2.08333333333333",
-        "Computer Science question-and-answer site, 'What is the system's mean time to failure?'",
-        "found", exact=True,
+        "sum by hand: 1 + 1/2 + ... + 1/n",
+        "fact", exact=True,
     ),
     # D: Repairable pairs and repair crews: steady state
     Reference(
@@ -221,59 +221,55 @@ REFERENCES = {row.id: row for row in (
     Reference(
         "D3", "pair availability, cold standby, 1 crew", "lambda=0.01, mu=0.2", "0.998",
         "0.997625",
-        "MIL-HDBK-338B (1 Oct 1998), Table 10.4-2 (redundant systems, exponential failure"
-        " and repair)", "memory", kind_note="memory (0.8)",
+        "MIL-HDBK-338B (1 Oct 1998), table of redundant systems with repair, from memory", "memory",
+        kind_note="memory (0.8)",
     ),
     Reference(
         "D4", "pair availability, parallel, 1 crew", "lambda=0.01, mu=0.2", "0.996", "0.995475",
-        "MIL-HDBK-338B (1 Oct 1998), Table 10.4-2 (redundant systems, exponential failure"
-        " and repair)", "memory", kind_note="memory (0.8)",
+        "MIL-HDBK-338B (1 Oct 1998), table of redundant systems with repair, from memory", "memory",
+        kind_note="memory (0.8)",
         note="exact 0.995475: rounds to 0.995, printed 0.996; last digit +-1", units_off=1.0,
     ),
     Reference(
         "D5", "pair availability, cold standby, 2 crews", "lambda=0.01, mu=0.2", "0.999",
         "0.998811",
-        "MIL-HDBK-338B (1 Oct 1998), Table 10.4-2 (redundant systems, exponential failure"
-        " and repair)", "memory", kind_note="memory (0.8)",
+        "MIL-HDBK-338B (1 Oct 1998), table of redundant systems with repair, from memory", "memory",
+        kind_note="memory (0.8)",
     ),
     Reference(
         "D6", "pair availability, parallel, 2 crews", "lambda=0.01, mu=0.2", "0.998", "0.997732",
-        "MIL-HDBK-338B (1 Oct 1998), Table 10.4-2 (redundant systems, exponential failure"
-        " and repair)", "memory", kind_note="memory (0.8)",
+        "MIL-HDBK-338B (1 Oct 1998), table of redundant systems with repair, from memory", "memory",
+        kind_note="memory (0.8)",
     ),
     Reference(
         "D8", "parallel pair, system failure rate (approximate equations)",
         "0.05 and 0.02 f/yr, repair 20 h and 25 h", "5.14E-06", "5.13699e-6",
-        "Billinton & Allan, Reliability Evaluation of Engineering Systems, Ex. 11.2 "
-        "(inputs found, the first repair time misprinted in the stored copy; outputs "
-        "memory)", "memory", kind_note="inputs found, outputs memory (0.85)",
+        "Billinton & Allan, Reliability Evaluation of Engineering Systems, Ex. 11.2, from "
+        "memory", "memory", kind_note="inputs found, outputs memory (0.85)",
         note="failures per year",
     ),
     Reference(
         "D9", "same, mean repair time", "r1=20 h, r2=25 h: r1 r2/(r1+r2)", "11.1", "11.1111",
-        "Billinton & Allan, Reliability Evaluation of Engineering Systems, Ex. 11.2 "
-        "(inputs found, the first repair time misprinted in the stored copy; outputs "
-        "memory)", "memory", kind_note="inputs found, outputs memory (0.9)", note="hours",
+        "Billinton & Allan, Reliability Evaluation of Engineering Systems, Ex. 11.2, from "
+        "memory", "memory", kind_note="inputs found, outputs memory (0.9)", note="hours",
     ),
     Reference(
         "D10", "same, unavailability", "0.05 and 0.02 f/yr, repair 20 h and 25 h: lambda_p r_p",
         "5.71E-05", "5.70776e-5",
-        "Billinton & Allan, Reliability Evaluation of Engineering Systems, Ex. 11.2 "
-        "(inputs found, the first repair time misprinted in the stored copy; outputs "
-        "memory)", "memory", kind_note="inputs found, outputs memory (0.85)",
+        "Billinton & Allan, Reliability Evaluation of Engineering Systems, Ex. 11.2, from "
+        "memory", "memory", kind_note="inputs found, outputs memory (0.85)",
         note="hours per year",
     ),
     Reference(
         "D11", "P(all five units down), own crew each", "lambda=4/day, mean repair 0.5 day",
         "32/243", "0.131687242798354",
-        "mathematics question-and-answer site, five-component exercise (inputs found)", "fact",
+        "sum by hand: (lambda / (lambda + mu))^5", "fact",
         note="(2/3)^5", exact=True,
     ),
     Reference(
         "D12", "series system, repaired only when down: A=(1+sum lambda_i MTTR_i)^-1",
         "two units, lambda*MTTR = 0.01 and 0.02", "0.970873786", "0.970873786408",
-        "MIL-HDBK-338B (1 Oct 1998), sec. 10.4.1.3, Eq. (10.30): formula found", "fact",
-        kind_note="formula found, value is mathematical fact",
+        "sum by hand: 1 / (1 + 0.03); formula of MIL-HDBK-338B (1 Oct 1998), Eq. (10.30)", "fact",
     ),
     # E: Mean time to failure: pairs, shared spares, dependencies, latent faults, repair
     Reference(
@@ -281,27 +277,27 @@ REFERENCES = {row.id: row for row in (
         "active pair, one element's failures hidden: MTTF by the printed chain equals "
         "1/lambda1 + 1/lambda2 when lambda1+lambda2 << mu",
         "lambda1=lambda2=1e-6, mu=1 (ratio to 1/l1+1/l2)", "1.00000", "0.9999995",
-        "Birolini, Reliability Engineering, 5th ed. 2007, p. 243, Ex. 6.16: chain rates "
-        "and limiting statement", "fact", kind_note="chain found, value is mathematical fact",
+        "sum by hand from the chain of Birolini, Reliability Engineering, 5th ed. 2007, p. "
+        "243, Ex. 6.16", "fact", kind_note="chain found, value is mathematical fact",
     ),
     Reference(
         "E21", "same chain at practical numbers", "lambda1=lambda2=1e-3/h, mu=0.25/h",
         "1996.03174603175", "1996.03174603174603",
-        "Birolini, Reliability Engineering, 5th ed. 2007, p. 243, Ex. 6.16: chain rates "
-        "and limiting statement", "fact", note="hours; the fully seen pair would have 126500 h",
+        "sum by hand from the chain of Birolini, Reliability Engineering, 5th ed. 2007, p. "
+        "243, Ex. 6.16", "fact", note="hours; the fully seen pair would have 126500 h",
     ),
     Reference(
         "E22", "hot pair with repair, MTTF=(3 lambda+mu)/(2 lambda^2)", "lambda=1e-3/h, mu=0.25/h",
         "126500", "126500.0",
-        "Birolini 2007 Eq. (6.92) family; Epstein & Weissman, Mathematical Models for "
-        "Systems Reliability, sec. 7.1 (found: model; formula memory 0.99)", "fact", note="hours",
+        "sum by hand from the balance of the chain; formulas of Birolini, Reliability "
+        "Engineering, 5th ed. 2007, from memory", "fact", note="hours",
         exact=True,
     ),
     Reference(
         "E23", "cold pair with repair, MTTF=(2 lambda+mu)/lambda^2", "lambda=1e-3/h, mu=0.25/h",
         "252000", "252000.0",
-        "Birolini 2007 Eq. (6.92) family; Epstein & Weissman, Mathematical Models for "
-        "Systems Reliability, sec. 7.1 (found: model; formula memory 0.99)", "fact", note="hours",
+        "sum by hand from the balance of the chain; formulas of Birolini, Reliability "
+        "Engineering, 5th ed. 2007, from memory", "fact", note="hours",
         exact=True,
     ),
     Reference(
@@ -309,144 +305,162 @@ REFERENCES = {row.id: row for row in (
         "hot pair with repair and coverage c: chain against [lambda(1+2c)+mu]/(2 "
         "lambda[lambda+mu(1-c)])", "lambda=1e-3/h, mu=0.25/h, c=0.95 (ratio)", "1.0000000000",
         "1.0",
-        "Trivedi, Probability and Statistics with Reliability..., 2nd ed., sec. 8.4 "
-        "(coverage model); formula memory", "memory", kind_note="formula memory (0.95)",
+        "Trivedi, Probability and Statistics with Reliability, Queuing and Computer Science "
+        "Applications, 2nd ed., coverage model, from memory", "memory",
+        kind_note="formula memory (0.95)",
     ),
     Reference(
         "E25", "value of E24", "lambda=1e-3/h, mu=0.25/h, c=0.95", "9366.66666666667",
         "9366.66666666666667",
-        "Trivedi, Probability and Statistics with Reliability..., 2nd ed., sec. 8.4 "
-        "(coverage model); formula memory", "fact",
+        "sum by hand: the formula of E24", "fact",
         note="hours; 5 % uncovered cuts 126500 h to 9367 h",
     ),
     Reference(
         "E26", "mirrored disks, MTTF approximation MTTF^2/(2 MTTR)", "6e6 h, 120 h", "1.5E+11",
         "1.5e+11",
-        "Computer Science question-and-answer site, 'What is the system's mean time to failure?'",
-        "found", note="hours; exact pair 1.50009e11",
+        "sum by hand: MTTF^2 / (2 MTTR)",
+        "fact", note="hours; exact pair 1.50009e11",
     ),
     Reference(
         "E27", "mirrored array, MTTF", "D=100, G=1, C=1, disk 30000 h, MTTR 1 h", "4.5E+06",
         "4.5e+6",
-        "Patterson, Gibson & Katz, A Case for Redundant Arrays of Inexpensive Disks, "
-        "SIGMOD 1988, tables for levels 1-3", "memory", kind_note="memory (0.9)", note="hours",
+        "Patterson, Gibson & Katz, A Case for Redundant Arrays of Inexpensive Disks, SIGMOD "
+        "1988, tables for levels 1-3, from memory", "memory", kind_note="memory (0.9)",
+        note="hours",
     ),
     Reference(
         "E28", "single-check array, G=10, MTTF", "D=100, G=10, C=1, disk 30000 h, MTTR 1 h",
         "8.2E+05", "818182",
-        "Patterson, Gibson & Katz, A Case for Redundant Arrays of Inexpensive Disks, "
-        "SIGMOD 1988, tables for levels 1-3", "memory", kind_note="memory (0.9)", note="hours",
+        "Patterson, Gibson & Katz, A Case for Redundant Arrays of Inexpensive Disks, SIGMOD "
+        "1988, tables for levels 1-3, from memory", "memory", kind_note="memory (0.9)",
+        note="hours",
     ),
     Reference(
         "E29", "single-check array, G=25, MTTF", "D=100, G=25, C=1, disk 30000 h, MTTR 1 h",
         "3.46E+05", "346154",
-        "Patterson, Gibson & Katz, A Case for Redundant Arrays of Inexpensive Disks, "
-        "SIGMOD 1988, tables for levels 1-3", "memory", kind_note="memory (0.9)", note="hours",
+        "Patterson, Gibson & Katz, A Case for Redundant Arrays of Inexpensive Disks, SIGMOD "
+        "1988, tables for levels 1-3, from memory", "memory", kind_note="memory (0.9)",
+        note="hours",
     ),
     Reference(
         "E32",
         "3-of-5 active units with repair, effective failure rate n! lambda^(q+1)/((n-q-1)! mu^q)",
         "n=5, q=2, lambda=220e-6/h, mu=1/3 per h", "5.75E-09", "5.74992e-9",
-        "RADC Reliability Engineer's Toolkit / MIL-HDBK-338B redundancy equations, example 1",
+        "RADC Reliability Engineer's Toolkit (1988), redundancy equations, from memory",
         "memory", kind_note="memory (0.9)", note="per hour; the formula is the one-crew limit",
     ),
     # F: Common cause (beta factor)
     Reference(
         "F1", "2-of-3 failed on demand, beta p + 3(1-beta)^2 p^2", "p=1e-3, beta=0.05", "5.3E-05",
         "5.27075e-5",
-        "public tutorial on beta factor against multiple Greek letters (site not named)", "found",
+        "sum by hand: beta p + 3 (1 - beta)^2 p^2", "fact",
     ),
     Reference(
         "F4",
         "IEC 61508-6:2010 Table D.5 multipliers of beta for MooN, (1,2) (1,3) (2,3) (2,4) (3,4)",
         "table", "1, 0.5, 1.5, 0.6, 1.75", "1.0, 0.5, 1.5, 0.6, 1.75",
-        "IEC 61508-6:2010 Table D.5", "memory", kind_note="memory (0.9)",
+        "IEC 61508-6:2010, Annex D, table of multipliers, from memory", "memory",
+        kind_note="memory (0.9)",
         note="a printed convention: nothing to recompute", exact=True,
     ),
     # G: IEC 61508-6 Annex B: average probability of failure on demand
     Reference(
         "G1", "PFD 1oo1", "lambda_D=0.5e-7/h, DC=0, beta=0, T1=4380 h, MTTR 8 h", "1.1E-04",
-        "0.0001099", "IEC 61508-6 Table B.2", "memory", kind_note="memory (0.8)",
+        "0.0001099", "IEC 61508-6, Annex B, table for a test every six months, from memory",
+        "memory", kind_note="memory (0.8)",
     ),
     Reference(
         "G2", "PFD 1oo1", "lambda_D=0.5e-7/h, DC=0.6, beta=0, T1=4380 h, MTTR 8 h", "4.4E-05",
-        "4.42e-5", "IEC 61508-6 Table B.2", "memory", kind_note="memory (0.8)",
+        "4.42e-5", "IEC 61508-6, Annex B, table for a test every six months, from memory", "memory",
+        kind_note="memory (0.8)",
     ),
     Reference(
         "G3", "PFD 1oo1", "lambda_D=0.5e-7/h, DC=0.9, beta=0, T1=4380 h, MTTR 8 h", "1.1E-05",
-        "1.135e-5", "IEC 61508-6 Table B.2", "memory", kind_note="memory (0.8)",
+        "1.135e-5", "IEC 61508-6, Annex B, table for a test every six months, from memory",
+        "memory", kind_note="memory (0.8)",
     ),
     Reference(
         "G5", "PFD 1oo2", "lambda_D=0.5e-7/h, DC=0, beta=0.10, T1=4380 h, MTTR 8 h", "1.1E-05",
-        "1.10031e-5", "IEC 61508-6 Table B.2", "memory", kind_note="memory (0.8)",
+        "1.10031e-5", "IEC 61508-6, Annex B, table for a test every six months, from memory",
+        "memory", kind_note="memory (0.8)",
     ),
     Reference(
         "G6", "PFD 1oo2", "lambda_D=0.5e-7/h, DC=0.6, beta=0.02, T1=4380 h, MTTR 8 h", "8.8E-07",
-        "8.84144e-7", "IEC 61508-6 Table B.2", "memory", kind_note="memory (0.8)",
+        "8.84144e-7", "IEC 61508-6, Annex B, table for a test every six months, from memory",
+        "memory", kind_note="memory (0.8)",
     ),
     Reference(
         "G9", "PFD 2oo3", "lambda_D=0.5e-7/h, DC=0.6, beta=0.02, T1=4380 h, MTTR 8 h", "8.9E-07",
-        "8.89232e-7", "IEC 61508-6 Table B.2", "memory", kind_note="memory (0.8)",
+        "8.89232e-7", "IEC 61508-6, Annex B, table for a test every six months, from memory",
+        "memory", kind_note="memory (0.8)",
     ),
     Reference(
         "G10", "PFD 1oo2", "lambda_D=0.5e-6/h, DC=0, beta=0.02, T1=4380 h, MTTR 8 h", "2.4E-05",
-        "2.35294e-5", "IEC 61508-6 Table B.2", "memory", kind_note="memory (0.8)",
+        "2.35294e-5", "IEC 61508-6, Annex B, table for a test every six months, from memory",
+        "memory", kind_note="memory (0.8)",
     ),
     Reference(
         "G11", "PFD 2oo3", "lambda_D=0.5e-6/h, DC=0, beta=0.02, T1=4380 h, MTTR 8 h", "2.7E-05",
-        "2.66283e-5", "IEC 61508-6 Table B.2", "memory", kind_note="memory (0.8)",
+        "2.66283e-5", "IEC 61508-6, Annex B, table for a test every six months, from memory",
+        "memory", kind_note="memory (0.8)",
     ),
     Reference(
         "G12", "PFD 1oo2", "lambda_D=2.5e-6/h, DC=0, beta=0.10, T1=4380 h, MTTR 8 h", "5.8E-04",
-        "0.00058217", "IEC 61508-6 Table B.2", "memory", kind_note="memory (0.8)",
+        "0.00058217", "IEC 61508-6, Annex B, table for a test every six months, from memory",
+        "memory", kind_note="memory (0.8)",
     ),
     Reference(
         "G14", "PFD 1oo2", "lambda_D=0.5e-5/h, DC=0, beta=0.02, T1=4380 h, MTTR 8 h", "3.7E-04",
-        "0.000374744", "IEC 61508-6 Table B.2", "memory", kind_note="memory (0.8)",
+        "0.000374744", "IEC 61508-6, Annex B, table for a test every six months, from memory",
+        "memory", kind_note="memory (0.8)",
     ),
     Reference(
         "G16", "PFD 1oo2", "lambda_D=2.5e-5/h, DC=0, beta=0.02, T1=4380 h, MTTR 8 h", "5.0E-03",
-        "0.00497261", "IEC 61508-6 Table B.2", "memory", kind_note="memory (0.8)",
+        "0.00497261", "IEC 61508-6, Annex B, table for a test every six months, from memory",
+        "memory", kind_note="memory (0.8)",
     ),
     Reference(
         "G18", "worked example, sensors: 2oo3", "lambda_D=2.5e-6/h, DC=0.90, beta=0.20, T1=8760 h",
         "2.3E-04", "0.000225174",
-        "IEC 61508-6 Annex B, worked example for low demand (clause number not checked), "
-        "from Tables B.2 and B.3", "memory", kind_note="memory (0.85)",
+        "IEC 61508-6 Annex B, worked example for low demand, from Tables B.2 and B.3, from "
+        "memory", "memory", kind_note="memory (0.85)",
     ),
     Reference(
         "G19", "worked example, shut-down valve: 1oo1", "lambda_D=0.5e-5/h, DC=0.60, T1=8760 h",
         "8.8E-03", "0.0088",
-        "IEC 61508-6 Annex B, worked example for low demand (clause number not checked), "
-        "from Tables B.2 and B.3", "memory", kind_note="memory (0.85)",
+        "IEC 61508-6 Annex B, worked example for low demand, from Tables B.2 and B.3, from "
+        "memory", "memory", kind_note="memory (0.85)",
     ),
     Reference(
         "G21", "worked example, logic: 1oo2D, common-cause terms only",
         "lambda_D=0.5e-5/h, DC=0.99, beta=0.02, beta_D=0.01, T1=8760 h", "4.8E-06", "4.784e-6",
-        "IEC 61508-6 Annex B, worked example for low demand (clause number not checked), "
-        "from Tables B.2 and B.3", "memory", kind_note="memory (0.8)",
+        "IEC 61508-6 Annex B, worked example for low demand, from Tables B.2 and B.3, from "
+        "memory", "memory", kind_note="memory (0.8)",
         note="the independent term adds about 1e-8",
     ),
     Reference(
         "G24", "worked example, whole function, tested every 6 months", "T1=4380 h (SIL 2)",
         "6.7E-03", "0.00674533",
-        "IEC 61508-6 Annex B, worked example for low demand (clause number not checked), "
-        "from Tables B.2 and B.3", "memory", kind_note="memory (0.85)",
+        "IEC 61508-6 Annex B, worked example for low demand, from Tables B.2 and B.3, from "
+        "memory", "memory", kind_note="memory (0.85)",
     ),
     Reference(
         "G26", "low-demand SIL bands, lower ends SIL 4..1", "PFD", "1E-05, 1E-04, 1E-03, 1E-02",
-        "1.0e-5, 0.0001, 0.001, 0.01", "IEC 61508-1 table, as repeated in public device manuals",
-        "found", note="a printed convention", exact=True,
+        "1.0e-5, 0.0001, 0.001, 0.01",
+        "IEC 61508-1, table of the safety integrity levels at low demand, from memory",
+        "memory", kind_note="memory (0.95)", note="a printed convention", exact=True,
     ),
     # H: Importance measures and minimal cut sets
     Reference(
         "H11", "pressure tank: share of K2 and of T",
         "cut sets T, K2, S S1, S K1, S R; T=5e-6, K1=K2=S1=3e-5, S=R=1e-4", "0.86, 0.14",
-        "0.856751, 0.142792", "NUREG-0492, ch. VIII", "memory", kind_note="memory (0.7)",
+        "0.856751, 0.142792", "NUREG-0492, ch. VIII, from memory", "memory",
+        kind_note="memory (0.7)",
     ),
     Reference(
         "H12", "bridge, failure cut sets {1,2},{4,5},{1,3,5},{4,3,2}, q=0.1: Q", "like units",
-        "0.02152", "0.02152", "complement of the bridge of C18", "fact", exact=True,
+        "0.02152", "0.02152", "sum by hand: 1 less the bridge of C18 at p = 0.9", "fact",
+        exact=True,
     ),
     Reference(
         "H13", "bridge, q=0.1: Birnbaum of a corner and of the bridging unit", "like units",
@@ -458,67 +472,69 @@ REFERENCES = {row.id: row for row in (
         "I1", "90 % two-sided MTBF limits, time-censored",
         "T=800 h, r=2: 2T/chi2(0.95;6), 2T/chi2(0.05;4)", "127.0690, 2251.229",
         "127.0689683, 2251.228611",
-        "NIST/SEMATECH e-Handbook of Statistical Methods, sec. 8.4.5.1 (example as re-run"
-        " in an open R script)", "found",
+        "NIST/SEMATECH e-Handbook of Statistical Methods (April 2012), sec. 8.4.5.1", "found",
     ),
     Reference(
         "I2", "zero failures: factors of T, 60/80/90/95 % two-sided", "-1/ln(alpha/2)",
         "0.6213, 0.4343, 0.3338, 0.2711", "0.6213349, 0.4342945, 0.3338082, 0.271085",
         "NIST/SEMATECH e-Handbook of Statistical Methods, sec. 8.4.5.1, table of MTBF "
-        "confidence factors (the formula was found; the cells are from memory)", "memory",
+        "confidence factors, from memory", "memory",
         kind_note="memory (0.9)",
     ),
     Reference(
         "I3", "1 failure, 60 %: lower, upper factor of MTBF", "2r/chi2", "0.3340, 4.4814",
         "0.3339669, 4.4814201",
         "NIST/SEMATECH e-Handbook of Statistical Methods, sec. 8.4.5.1, table of MTBF "
-        "confidence factors (the formula was found; the cells are from memory)", "memory",
+        "confidence factors, from memory", "memory",
         kind_note="memory (0.9)",
     ),
     Reference(
         "I4", "1 failure, 80 %: lower, upper", "2r/chi2", "0.2571, 9.4912", "0.2570879, 9.4912216",
         "NIST/SEMATECH e-Handbook of Statistical Methods, sec. 8.4.5.1, table of MTBF "
-        "confidence factors (the formula was found; the cells are from memory)", "memory",
+        "confidence factors, from memory", "memory",
         kind_note="memory (0.9)",
     ),
     Reference(
         "I5", "2 failures, 60 %: lower, upper", "2r/chi2", "0.4674, 2.4260",
         "0.4673957, 2.4260412",
         "NIST/SEMATECH e-Handbook of Statistical Methods, sec. 8.4.5.1, table of MTBF "
-        "confidence factors (the formula was found; the cells are from memory)", "memory",
+        "confidence factors, from memory", "memory",
         kind_note="memory (0.9)",
     ),
     Reference(
         "I6", "2 failures, 80 %: lower, upper", "2r/chi2", "0.3758, 3.7607", "0.375776, 3.7607302",
         "NIST/SEMATECH e-Handbook of Statistical Methods, sec. 8.4.5.1, table of MTBF "
-        "confidence factors (the formula was found; the cells are from memory)", "memory",
+        "confidence factors, from memory", "memory",
         kind_note="memory (0.9)",
     ),
     Reference(
         "I7", "5 failures, 80 %: lower, upper", "2r/chi2", "0.5391, 2.0554",
         "0.5391025, 2.0554215",
         "NIST/SEMATECH e-Handbook of Statistical Methods, sec. 8.4.5.1, table of MTBF "
-        "confidence factors (the formula was found; the cells are from memory)", "memory",
+        "confidence factors, from memory", "memory",
         kind_note="memory (0.9)",
     ),
     Reference(
         "I9", "test length factor, r=0, confidence 50/60/75/80/90/95 %", "chi2(c;2r+2)/2",
         "0.693, 0.916, 1.39, 1.61, 2.30, 3.00",
         "0.693147, 0.916291, 1.38629, 1.60944, 2.30259, 2.99573",
-        "NIST/SEMATECH e-Handbook, sec. 8.3.1.2, test length guide table", "memory",
+        "NIST/SEMATECH e-Handbook of Statistical Methods, sec. 8.3.1.2, test length guide "
+        "table, from memory", "memory",
         kind_note="memory (0.9)",
     ),
     Reference(
         "I10", "test length factor, r=1", "chi2(c;2r+2)/2, confidence 50/60/75/80/90/95 %",
         "1.68, 2.02, 2.69, 2.99, 3.89, 4.74",
         "1.67835, 2.02231, 2.69263, 2.99431, 3.88972, 4.74386",
-        "NIST/SEMATECH e-Handbook, sec. 8.3.1.2, test length guide table", "memory",
+        "NIST/SEMATECH e-Handbook of Statistical Methods, sec. 8.3.1.2, test length guide "
+        "table, from memory", "memory",
         kind_note="memory (0.9)",
     ),
     Reference(
         "I12", "exact 95 % limits of a Poisson rate", "15 events, exposure 400",
         "0.0209884653319583, 0.0618505471787146", "0.0209884653319582812, 0.0618505471787146092",
-        "statsmodels, test_rates_poisson.py, quoting the R packages DescTools and exactci",
+        "Statsmodels (open library), statsmodels/stats/tests/test_rates_poisson.py, commit "
+        "843e94d; quotes DescTools and exactci for R",
         "found",
     ),
     Reference(
@@ -537,100 +553,104 @@ REFERENCES = {row.id: row for row in (
     # J: Success-run and exact binomial sizing of a switchover test
     Reference(
         "J1", "tests without failure, n=ceil(ln(1-C)/ln R)", "R=0.90, C=0.95", "29", "29.0",
-        "public tables and calculators for zero-failure testing", "found", exact=True,
+        "sum by hand: ln(1 - C) / ln R, rounded up", "fact", exact=True,
     ),
     Reference(
         "J2", "tests without failure, n=ceil(ln(1-C)/ln R)", "R=0.95, C=0.95", "59", "59.0",
-        "public tables and calculators for zero-failure testing", "found", exact=True,
+        "sum by hand: ln(1 - C) / ln R, rounded up", "fact", exact=True,
     ),
     Reference(
         "J3", "tests without failure, n=ceil(ln(1-C)/ln R)", "R=0.99, C=0.90", "230", "230.0",
-        "public tables and calculators for zero-failure testing", "found", exact=True,
+        "sum by hand: ln(1 - C) / ln R, rounded up", "fact", exact=True,
     ),
     Reference(
         "J4", "tests with one failure allowed", "R=0.90, C=0.95", "46", "46.0",
-        "public tables and calculators for zero-failure testing", "found", exact=True,
+        "sum by hand: smallest n with R^n + n (1 - R) R^(n-1) <= 1 - C", "fact", exact=True,
     ),
     Reference(
         "J7", "tests without failure", "R=0.90, C=0.90", "22", "22.0",
-        "common DoD/NASA zero-failure tables", "memory", kind_note="memory (0.95)", exact=True,
+        "sum by hand: ln(1 - C) / ln R, rounded up", "fact", exact=True,
     ),
     Reference(
         "J8", "tests without failure", "R=0.95, C=0.90", "45", "45.0",
-        "common DoD/NASA zero-failure tables", "memory", kind_note="memory (0.95)", exact=True,
+        "sum by hand: ln(1 - C) / ln R, rounded up", "fact", exact=True,
     ),
     Reference(
         "J9", "tests without failure", "R=0.99, C=0.95", "299", "299.0",
-        "common DoD/NASA zero-failure tables", "memory", kind_note="memory (0.95)", exact=True,
+        "sum by hand: ln(1 - C) / ln R, rounded up", "fact", exact=True,
     ),
     Reference(
         "J10", "tests without failure", "R=0.99, C=0.99", "459", "459.0",
-        "common DoD/NASA zero-failure tables", "memory", kind_note="memory (0.95)", exact=True,
+        "sum by hand: ln(1 - C) / ln R, rounded up", "fact", exact=True,
     ),
     Reference(
         "J12", "tests without failure", "R=0.95, C=0.99", "90", "90.0",
-        "common DoD/NASA zero-failure tables", "memory", kind_note="memory (0.95)", exact=True,
+        "sum by hand: ln(1 - C) / ln R, rounded up", "fact", exact=True,
     ),
     Reference(
         "J15", "lower 90 % limit after 30 successes", "30 successes without failure: 0.1^(1/30)",
-        "0.926", "0.926119", "public worked example of a zero-failure test (page not named)",
-        "found",
+        "0.926", "0.926119", "sum by hand: 0.1^(1/30)",
+        "fact",
     ),
     Reference(
         "J16", "success-run theorem with n+1: R=(1-C)^(1/(n+1))", "n=10, C=0.90", "0.811131",
-        "0.811130831", "public success-run calculator page", "found",
+        "0.811130831", "sum by hand: (1 - C)^(1/(n + 1))", "fact",
         note="Bayesian with a uniform prior; see the traps",
     ),
     Reference(
         "J17", "success-run theorem with n+1: R=(1-C)^(1/(n+1))", "n=29, C=0.95", "0.904966",
-        "0.904966147", "public success-run calculator page", "found",
+        "0.904966147", "sum by hand: (1 - C)^(1/(n + 1))", "fact",
         note="Bayesian with a uniform prior; see the traps",
     ),
     Reference(
         "J22", "90 % limits of a proportion", "4 of 20", "0.071354, 0.401029",
         "0.071353884, 0.401028117",
-        "NIST/SEMATECH e-Handbook sec. 7.2.4.2 (inputs found; outputs memory)", "memory",
+        "NIST/SEMATECH e-Handbook of Statistical Methods, sec. 7.2.4.2, from memory", "memory",
         kind_note="inputs found, outputs memory (0.9)", note="last digit +-1", units_off=1.0,
     ),
     # K: Bayesian fault diagnosis
     Reference(
         "K1", "P(condition given positive)", "prior 0.5 %, 99 % sensitive, 99 % specific", "0.332",
         "0.332215",
-        "Memorial University biology notes and encyclopaedia copies, drug-test example", "found",
+        "sum by hand: Bayes' rule", "fact",
     ),
     Reference(
         "K3", "same with 99.5 % specificity", "prior 0.5 %, 99 % sensitive, 99.5 % specific",
         "0.499", "0.498741",
-        "Memorial University biology notes and encyclopaedia copies, drug-test example", "found",
+        "sum by hand: Bayes' rule", "fact",
         note="exact 0.49874: 'about 49.9 %'",
     ),
     Reference(
         "K4", "P(machine C given defective)", "20/30/50 % of output, 5/3/1 % defective", "5/24",
-        "0.208333333333333", "encyclopaedia copies, factory example (inputs found)", "found",
+        "0.208333333333333", "sum by hand: Bayes' rule", "fact",
     ),
     Reference(
         "K5", "P(condition given positive)", "prior 1 %, detection 97 %, false alarm 5 %", "0.16",
-        "0.163851", "Kruschke, blog on Bayesian data analysis, 2015-12", "found",
+        "0.163851", "J. K. Kruschke, Doing Bayesian Data Analysis (blog), December 2015, from memory",
+        "memory", kind_note="memory (0.7)",
     ),
     Reference(
         "K6", "three faults, two tests ++: posterior d1,d2,d3",
         "counts 3215/2125/4660; ++ 2110/396/510", "0.700, 0.131, 0.169",
         "0.699602, 0.1313, 0.169098",
-        "Grinstead & Snell, Introduction to Probability, sec. 4.1, Bayes example", "memory",
+        "Grinstead & Snell, Introduction to Probability, sec. 4.1, Bayes example, from memory",
+        "memory",
         kind_note="memory (0.85)",
     ),
     # L: Latent faults and the best proof-test interval
     Reference(
         "L1", "best interval sqrt(2 tau/lambda)", "lambda=1e-5/h, tau=2 h", "632.455532",
-        "632.455532034", "formula: common handbook result (memory 0.99)", "fact", note="hours",
+        "632.455532034", "sum by hand: sqrt(2 tau / lambda) and sqrt(2 lambda tau)", "fact",
+        note="hours",
     ),
     Reference(
         "L2", "unavailability there", "lambda=1e-5/h, tau=2 h", "0.00632455532",
-        "0.00632455532034", "formula: common handbook result (memory 0.99)", "fact",
+        "0.00632455532034", "sum by hand: sqrt(2 tau / lambda) and sqrt(2 lambda tau)", "fact",
     ),
     Reference(
         "L3", "exact average unavailability between tests", "lambda=1e-5/h, T=8760 h",
-        "0.0425485656", "0.0425485655782", "formula exact", "fact", note="lambda T/2 gives 0.0438",
+        "0.0425485656", "0.0425485655782", "sum by hand: 1 - (1 - exp(-lambda T)) / (lambda T)",
+        "fact", note="lambda T/2 gives 0.0438",
     ),
     Reference(
         "L4", "best interval with the exact average",
@@ -643,15 +663,16 @@ REFERENCES = {row.id: row for row in (
         "0.08928, 0.09276, 0.04049, 0.15853, 0.11894, 0.12039, 0.27780, 0.10182",
         "0.08928265, 0.09275764, 0.04048831, 0.15853319, 0.11893821, 0.12038548, "
         "0.27779525, 0.10181927",
-        "matrix: PyKDA data set after Stewart, Introduction to the Numerical Solution of "
-        "Markov Chains (1994); vector: Stewart, memory", "memory",
+        "Data set of PyKDA after Stewart, Introduction to the Numerical Solution of "
+        "Markov Chains (1994), from memory", "memory",
         kind_note="matrix found, vector memory (0.9)",
     ),
     Reference(
         "M2", "Courtois matrix, eigenvalues", "8x8, COURTOIS below",
         "1.0000, 0.9998, 0.9985, 0.7500, 0.5501, 0.4000, 0.3007, -0.1495",
         "1.0, 0.9998, 0.9984948, 0.7500262, 0.5500666, 0.4000334, 0.3007143, -0.1495354",
-        "Stewart (1994), memory", "memory", kind_note="matrix found, values memory (0.85)",
+        "Stewart, Introduction to the Numerical Solution of Markov Chains (1994), from memory",
+        "memory", kind_note="matrix found, values memory (0.85)",
     ),
     Reference(
         "M3", "Courtois matrix, stationary vector to 13 figures", "8x8, COURTOIS below",
@@ -664,21 +685,24 @@ REFERENCES = {row.id: row for row in (
     Reference(
         "M4", "Land of Oz: stationary vector", "P=[[.5,.25,.25],[.5,0,.5],[.25,.25,.5]]",
         "0.4, 0.2, 0.4", "0.4, 0.2, 0.4",
-        "Kemeny & Snell, Finite Markov Chains (1976), Land of Oz, p. 76, as test data in PyKDA",
+        "Kemeny and Snell, Finite Markov Chains (1976), p. 76, Land of Oz, as test data of "
+        "PyKDA (open library)",
         "found", exact=True,
     ),
     Reference(
         "M5", "Land of Oz: fundamental matrix, rows 1 and 2",
         "P=[[.5,.25,.25],[.5,0,.5],[.25,.25,.5]]", "86/75, 3/75, -14/75, 6/75, 63/75, 6/75",
         "1.14666666666667, 0.04, -0.186666666666667, 0.08, 0.84, 0.08",
-        "Kemeny & Snell, Finite Markov Chains (1976), Land of Oz, p. 76, as test data in PyKDA",
+        "Kemeny and Snell, Finite Markov Chains (1976), p. 76, Land of Oz, as test data of "
+        "PyKDA (open library)",
         "found", exact=True,
     ),
     Reference(
         "M6", "Land of Oz: mean first passage times, rows 1 and 2",
         "P=[[.5,.25,.25],[.5,0,.5],[.25,.25,.5]]", "5/2, 4, 10/3, 8/3, 5, 8/3",
         "2.5, 4.0, 3.33333333333333, 2.66666666666667, 5.0, 2.66666666666667",
-        "Kemeny & Snell, Finite Markov Chains (1976), Land of Oz, p. 76, as test data in PyKDA",
+        "Kemeny and Snell, Finite Markov Chains (1976), p. 76, Land of Oz, as test data of "
+        "PyKDA (open library)",
         "found", exact=True,
     ),
     Reference(
@@ -686,21 +710,24 @@ REFERENCES = {row.id: row for row in (
         "population chain N=3, p=1/3, mutation 1e-14: worst relative error of elimination"
         " without subtraction in double precision",
         "population_chain(3, 1/3, 1e-14) below: 4 states, rates from 5e-15 to 1", "0E-14", "",
-        "QuantEcon.py, tests of gth_solve (model found)", "fact",
-        kind_note="model found, value is mathematical fact", note="must be zero to 14 decimals",
+        "own computation in 40 digits; chain of QuantEcon.py (open library), "
+        "quantecon/markov/tests/test_gth_solve.py, commit 1acad6d", "fact",
+        note="must be zero to 14 decimals",
     ),
     # N: Matrix exponential test matrices
     Reference(
         "N3", "expm, strictly upper triangular", "superdiagonal 6,6,6",
         "1, 6, 18, 36, 0, 1, 6, 18, 0, 0, 1, 6, 0, 0, 0, 1",
         "1.0, 6.0, 18.0, 36.0, 0.0, 1.0, 6.0, 18.0, 0.0, 0.0, 1.0, 6.0, 0.0, 0.0, 0.0, 1.0",
-        "SciPy test_matfuncs.py, test_burkardt_5 (Moler & Van Loan)", "found", exact=True,
+        "SciPy 1.17.1 (open library), scipy/sparse/linalg/tests/test_matfuncs.py, test_burkardt_5",
+        "found", exact=True,
     ),
     Reference(
         "N4", "expm, defective", "[[1,1],[0,1]]",
         "2.718281828459045, 2.718281828459045, 0, 2.718281828459045",
         "2.718281828459045235, 2.718281828459045235, 0.0, 2.718281828459045235",
-        "SciPy test_matfuncs.py, test_burkardt_6", "found",
+        "SciPy 1.17.1 (open library), scipy/sparse/linalg/tests/test_matfuncs.py, test_burkardt_6",
+        "found",
     ),
     Reference(
         "N6", "expm, Ward example 1", "[[4,2,0],[1,4,1],[1,1,4]]",
@@ -710,7 +737,8 @@ REFERENCES = {row.id: row for row in (
         "147.8666224463701527, 183.7651386463684251, 71.79703239999654481, "
         "127.781085523182485, 183.7651386463684251, 91.88256932318421255, "
         "127.781085523182485, 163.6796017231807574, 111.9681062463718803",
-        "SciPy test_matfuncs.py, test_burkardt_10", "found",
+        "SciPy 1.17.1 (open library), scipy/sparse/linalg/tests/test_matfuncs.py, test_burkardt_10",
+        "found",
         note="published digits are double-precision output", figures=14,
     ),
     Reference(
@@ -718,7 +746,8 @@ REFERENCES = {row.id: row for row in (
         "[[0,1e-8,0],[-(2e10+4e8/6),-3,2e10],[200/3,0,-200/3]]",
         "0.446849468283175, 1.54044157383952E-09, 0.462811453558774",
         "0.446849468283174768, 1.54044157383952236e-9, 0.462811453558774311",
-        "SciPy test_matfuncs.py, test_burkardt_14", "found",
+        "SciPy 1.17.1 (open library), scipy/sparse/linalg/tests/test_matfuncs.py, test_burkardt_14",
+        "found",
     ),
 )}
 
@@ -917,41 +946,36 @@ DIGITS_KEPT = (
 FACTS = {row.id: row for row in (
     Fact(
         "P1", "RED", ("danger", "emergency", "faulty",),
-        "textbook table of IEC 73 meanings (public electrical-engineering book, p. 71-72)"
-        " and a panel maker's extract of IEC 60073", "found",
+        "IEC 60073:2002, by extracts of it, from memory", "memory", kind_note="memory (0.9)",
     ),
     Fact(
         "P2", "YELLOW", ("warning / caution", "abnormal", "abnormal",),
-        "textbook table of IEC 73 meanings (public electrical-engineering book, p. 71-72)"
-        " and a panel maker's extract of IEC 60073", "found",
+        "IEC 60073:2002, by extracts of it, from memory", "memory", kind_note="memory (0.9)",
     ),
     Fact(
         "P3", "GREEN", ("safe", "normal", "normal",),
-        "textbook table of IEC 73 meanings (public electrical-engineering book, p. 71-72)"
-        " and a panel maker's extract of IEC 60073", "found",
+        "IEC 60073:2002, by extracts of it, from memory", "memory", kind_note="memory (0.9)",
     ),
     Fact(
         "P4", "BLUE", ("mandatory significance",),
-        "textbook table of IEC 73 meanings (public electrical-engineering book, p. 71-72)"
-        " and a panel maker's extract of IEC 60073", "found",
+        "IEC 60073:2002, by extracts of it, from memory", "memory", kind_note="memory (0.9)",
     ),
     Fact(
         "P5", "WHITE, GREY, BLACK", ("no specific meaning assigned",),
-        "textbook table of IEC 73 meanings (public electrical-engineering book, p. 71-72)"
-        " and a panel maker's extract of IEC 60073", "found",
+        "IEC 60073:2002, by extracts of it, from memory", "memory", kind_note="memory (0.9)",
     ),
     Fact(
-        "P6", "flashing, normal", ("1.4 Hz to 2.8 Hz",), "public summary page of IEC 60073:2002",
-        "found", kind_note="found (secondary source)",
+        "P6", "flashing, normal", ("1.4 Hz to 2.8 Hz",), "IEC 60073:2002, from memory",
+        "memory", kind_note="memory (0.9)",
     ),
     Fact(
-        "P7", "flashing, slow", ("0.4 Hz to 0.8 Hz",), "IEC 60073:2002", "memory",
+        "P7", "flashing, slow", ("0.4 Hz to 0.8 Hz",), "IEC 60073:2002, from memory", "memory",
         kind_note="memory (0.8)",
     ),
     Fact(
         "P8", "order of criteria when assigning a colour",
         ("first safety of persons or environment, then process condition, then equipment state",),
-        "panel maker's extract", "found",
+        "IEC 60073:2002, by extracts of it, from memory", "memory", kind_note="memory (0.9)",
     ),
 )}
 

@@ -976,7 +976,7 @@ def test_refused_arguments(arguments, error, message):
         ([1, math.nan], ValueError, "t_h must be >= 0, got"),
         ([[1.0]], ValueError, "t_h must have at most one dimension, got 2"),
         ("8760", TypeError, "t_h must be a number or a sequence of numbers, got '8760'"),
-        ([None], TypeError, "t_h must be a number or a sequence of numbers"),
+        ([None], TypeError, "every value of t_h must be a number, got None"),
         (True, TypeError, "t_h must be a number or a sequence of numbers, got True"),
     ],
 )
@@ -995,7 +995,7 @@ def test_other_refusals():
         model.first_passage([])
     with pytest.raises(TypeError, match="targets must be an iterable of states, got 'down'"):
         model.first_passage("down")
-    with pytest.raises(ValueError, match="order must be a whole number >= 1, got 0"):
+    with pytest.raises(ValueError, match="order must be 1 to 170, got 0"):
         model.first_passage(["down"]).moment(0)
     with pytest.raises(ValueError, match="probability must be > 0 and < 1, got 1"):
         model.first_passage(["down"]).quantile_h(1)

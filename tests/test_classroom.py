@@ -3,29 +3,34 @@
 import csv
 import io
 import json
+import os
 import random
 
 import pytest
 
 from lessons.exercises.attempts import Attempt
-from lessons.exercises.learner_record import LearnerRecord
+from lessons.exercises.learner_record import LearnerRecord, checksum_of
 from lessons.teaching.class_table import collect
 
 PLANTED = {"M04": 17, "M12": 9, "M21": 4}
 
 
 def bundle(label, mistakes=(), right=("01-downtime",), attempts=0):
+    return record_of(label, mistakes, right, attempts).to_bundle()
+
+
+def record_of(label, mistakes=(), right=("01-downtime",), attempts=0):
     record = LearnerRecord(label=label)
-    number = 0
+    number, hour = 0, int(label) if label.isdigit() else 8
     for name in mistakes:
-        record.add(Attempt("02-product", 3, f"2031-03-03T08:{number:02d}:00+00:00", "answer",
+        record.add(Attempt("02-product", 3, f"2031-03-{1 + hour // 24:02d}T{hour % 24:02d}:{number:02d}:00+00:00", "answer",
                            "0.9913", "LOOK_AGAIN", 0.9913, name))
         number += 1
     for item in (*right, *("01-size",) * attempts):
-        record.add(Attempt(item, 0, f"2031-03-03T08:{number % 60:02d}:00+00:00", "answer", "35",
+        record.add(Attempt(item, 0, f"2031-03-{1 + hour // 24:02d}T{hour % 24:02d}:{number % 60:02d}:00+00:00", "answer", "35",
                            "RIGHT", 35.0))
         number += 1
-    return record.to_bundle()
+    return record
 
 
 @pytest.fixture
@@ -70,15 +75,18 @@ def test_bad_files_are_listed_and_harm_nothing(class_folder):
     (class_folder / "changed.json").write_text(good.replace('"35"', '"36"'), "utf-8")
     (class_folder / "program.json").write_text("__import__('os').remove('x')", "utf-8")
     (class_folder / "deep.json").write_text("[" * 100_000, "utf-8")
-    (class_folder / "longer.json").write_text(bundle("01", (), attempts=9), "utf-8")
+    longer = json.loads((class_folder / "learner_01.json").read_text("utf-8"))
+    more = json.loads(bundle("01", (), attempts=9))
+    (class_folder / "longer.json").write_text(
+        json.dumps(more | {"identity": longer["identity"]}), "utf-8")
     table = collect(class_folder)
     assert len(table.learners) == 30
     text = "\n".join(table.problems)
     assert len(table.problems) == 7
-    assert "learner_00.json: the same as again.json" in text
+    assert "again.json: the same as learner_00.json" in text
     assert "changed.json: checksum must fit" in text
     assert "photo.jpg: a bundle must be text, got other bytes" in text
-    assert "a second bundle of '01'; longer.json has more and counts" in text
+    assert "learner_01.json: a second bundle of '01'; longer.json has more and counts" in text
     assert {name.split(":")[0] for name in table.problems} >= {
         "cut.json", "photo.jpg", "program.json", "deep.json"}
 
@@ -86,7 +94,10 @@ def test_bad_files_are_listed_and_harm_nothing(class_folder):
 def test_five_hundred_bundles(tmp_path):
     data = json.loads(bundle("0", ["M04"], attempts=60))
     for number in range(500):
-        data["label"] = str(number)
+        data["label"] = data["identity"] = str(number)
+        for entry in data["attempts"]:
+            entry["when"] = f"2031-03-03T{number // 60:02d}:{number % 60:02d}:00+00:00"
+        data["checksum"] = checksum_of(data["attempts"])
         (tmp_path / f"{number}.json").write_text(json.dumps(data), "utf-8")
     seen = []
     table = collect(tmp_path, progress=lambda done, of: seen.append((done, of)))
@@ -101,3 +112,91 @@ def test_no_folder_is_refused(tmp_path):
 def test_empty_folder_is_an_empty_class(tmp_path):
     table = collect(tmp_path)
     assert table.learners == () and table.to_text().startswith("0 learners")
+
+
+def hand_in(folder, name, text, day):
+    path = folder / name
+    path.write_text(text, "utf-8")
+    os.utime(path, (day * 86_400, day * 86_400))
+
+
+def test_two_learners_of_one_name_are_two(tmp_path):
+    for number, right in enumerate((("01-downtime",), ("01-size", "02-product"))):
+        hand_in(tmp_path, f"{number}.json", bundle("Anna", right=right), 1)
+    table = collect(tmp_path)
+    assert [(one.label, len(one.right)) for one in table.learners] == [("Anna", 1), ("Anna", 2)]
+    assert table.problems == () and all("1970-01-02" in one.handed_in for one in table.learners)
+
+
+@pytest.mark.parametrize("keep_identity", [True, False])
+def test_a_copy_under_another_name_is_told_and_counts_for_nobody(keep_identity, tmp_path):
+    own = record_of("Anna", ["M04", "M12"])
+    data = json.loads(own.to_bundle()) | {"label": "Bob"}
+    if not keep_identity:
+        data["identity"] = "0" * 32
+    hand_in(tmp_path, "a_copy.json", json.dumps(data), 2)
+    hand_in(tmp_path, "b_own.json", own.to_bundle(), 1)
+    table = collect(tmp_path)
+    assert [one.label for one in table.learners] == ["Anna"]
+    (told,) = table.problems
+    assert told.startswith("a_copy.json: 'Bob'") and told.endswith("the copy counts for nobody")
+
+
+def test_one_answer_in_the_same_second_is_no_copy(tmp_path):
+    for name in ("Anna", "Bob"):
+        hand_in(tmp_path, f"{name}.json", bundle(name), 1)
+    assert len(collect(tmp_path).learners) == 2
+
+
+ODD = [
+    {"misconception": ["M04"]}, {"misconception": 4}, {"raw": None}, {"digest": {}},
+    {"when": "2031-13-03T08:00:00+00:00"}, {"when": "9" * 400}, {"item_id": 1}, {"seed": 1.5},
+    {"verdict": []}, {"kind": 0}, {"course": None},
+]
+
+
+@pytest.mark.parametrize("odd", ODD, ids=lambda odd: next(iter(odd)))
+def test_one_odd_field_takes_the_table_from_nobody(odd, tmp_path):
+    data = json.loads(bundle("odd"))
+    data["attempts"][0] |= odd
+    data["checksum"] = checksum_of(data["attempts"])
+    (tmp_path / "odd.json").write_text(json.dumps(data), "utf-8")
+    (tmp_path / "good.json").write_text(bundle("good"), "utf-8")
+    table = collect(tmp_path)
+    assert [one.label for one in table.learners] == ["good"]
+    assert table.problems[0].startswith("odd.json: ") and table.to_text() and table.to_csv()
+
+
+def test_half_letters_and_turned_letters_reach_no_terminal(tmp_path):
+    label = "\ud800\u202e\x1b[2J=1"
+    (tmp_path / "odd.json").write_text(json.dumps(
+        json.loads(bundle("x", ["\ud801\x1b"])) | {"label": label}), "utf-8")
+    table = collect(tmp_path)
+    assert len(table.learners) == 1
+    table.to_csv().encode()
+    assert table.to_text().isprintable() or "\n" in table.to_text()
+    assert not set("\x1b\u202e") & set(table.to_text())
+
+
+@pytest.mark.skipif(os.name != "posix", reason="names of other bytes, links and pipes")
+def test_no_name_no_link_and_no_pipe_hangs_the_table(tmp_path):
+    (tmp_path / "good.json").write_text(bundle("good"), "utf-8")
+    with open(os.fsencode(tmp_path) + b"/\xff.json", "w") as file:
+        file.write("no bundle")
+    (tmp_path / "zero.json").symlink_to("/dev/zero")
+    (tmp_path / "around").symlink_to(tmp_path)
+    os.mkfifo(tmp_path / "pipe.json")
+    table = collect(tmp_path)
+    assert len(table.learners) == 1 and len(table.problems) == 1
+    table.to_text().encode()
+
+
+def test_ten_thousand_kinds_of_mistake_take_no_minute(tmp_path):
+    data = json.loads(bundle("x"))
+    entry = data["attempts"][0]
+    data["attempts"] = [entry | {"misconception": f"X{number}"} for number in range(10_000)]
+    data["checksum"] = checksum_of(data["attempts"])
+    (tmp_path / "x.json").write_text(json.dumps(data), "utf-8")
+    table = collect(tmp_path)
+    assert len(table.misconceptions) == 10_000
+    assert "and 9960 kinds more." in table.to_text() and len(table.to_text()) < 10_000

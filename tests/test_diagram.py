@@ -1,17 +1,21 @@
 """Decision diagrams: against enumeration in fractions, graph searches, and closed forms; speed."""
 
+import dataclasses
 import itertools
 import math
 import random
 import time
+from collections import Counter
 from fractions import Fraction
 
 import networkx
+import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from labkit.availability import variable_order as ordering
+from labkit.availability import diagram
+from labkit.availability.modules import modules_of
 from labkit.availability.parts import Part, at_least, parallel, series
 from tests.enumerated import CHAIN, Enumerated, Weighted
 
@@ -69,6 +73,7 @@ def agrees_with_enumeration(case):
     begun = {name: case.begun_by(name) for name in case.names}
     close(block.failures_per_h, sum(begun.values()))
     assert block.minimal_cut_sets() == case.cut_sets()
+    assert block.count_minimal_cut_sets() == Counter(map(len, case.cut_sets()))
     records = block.importance()
     assert set(records) == set(case.names)
     for name, record in records.items():
@@ -293,6 +298,115 @@ def test_a_thousand_parts_in_series():
     assert len(block.minimal_cut_sets()) == 1000
 
 
+def plant_of_1000(pairs=30):
+    """470 functions, each of two lines, on 30 pairs of feeds: 1000 parts."""
+    rng = random.Random(1000)
+    feeds = [(random_part(rng, f"A{k}"), random_part(rng, f"B{k}")) for k in range(pairs)]
+    lines = [
+        (random_part(rng, f"x{k}"), random_part(rng, f"y{k}"), rng.randrange(pairs))
+        for k in range((1000 - 2 * pairs) // 2)
+    ]
+    block = series(
+        *(parallel(series(x, feeds[k][0]), series(y, feeds[k][1])) for x, y, k in lines)
+    )
+    return block, feeds, lines
+
+
+def test_a_thousand_parts_on_thirty_pairs_of_feeds():
+    """U by hand: all four states of each pair of feeds, and what hangs on it in each of them."""
+    times_s = []
+    for _ in range(3):
+        block, feeds, lines = plant_of_1000()
+        begin_s = time.process_time()
+        figures = (block.unavailability, block.failures_per_h, block.importance())
+        times_s.append(time.process_time() - begin_s)
+    assert len(block.parts) == 1000
+    assert min(times_s) < 1.0
+    scale = 10**40
+    all_work = scale
+    for number, pair in enumerate(feeds):
+        both_work = 0
+        for state in itertools.product([0, 1], repeat=2):
+            works = scale
+            for part, down in zip(pair, state, strict=True):
+                works = works * (chance_down(part) if down else 1 - chance_down(part))
+            for x, y, on in lines:
+                if on == number:
+                    ways = [
+                        Fraction(1) if down else chance_down(part)
+                        for part, down in zip((x, y), state, strict=True)
+                    ]
+                    works = works * (1 - ways[0] * ways[1])
+                    works = Fraction(round(works))
+            both_work += works
+        all_work = round(all_work * both_work / scale)
+    down, per_h, records = figures
+    close(down, Fraction(scale - all_work, scale), DEEP)
+    assert sum(one.failures_per_h for one in records.values()) == pytest.approx(per_h, rel=DEEP)
+    by_part = [
+        down / record.risk_reduction + block.parts[name].unavailability * record.birnbaum
+        for name, record in records.items()
+    ]
+    np.testing.assert_allclose(by_part, down, rtol=DEEP, atol=0)
+
+
+def test_importances_of_five_thousand_parts_in_series():
+    rng = random.Random(5000)
+    parts = [random_part(rng, f"p{number}") for number in range(5000)]
+    block = series(*parts)
+    begin_s = time.process_time()
+    records = block.importance()
+    assert time.process_time() - begin_s < 5.0
+    down, works = block.unavailability, block.availability
+    found = np.array([dataclasses.astuple(records[part.name]) for part in parts])
+    hours = np.array([(part.mtbf_h, part.mttr_h) for part in parts]).T
+    others, in_repair = works * hours.sum(axis=0) / hours[0], hours[1] / hours.sum(axis=0)
+    exact = (
+        others, others * in_repair / down, in_repair / down,
+        np.full(5000, 1 / down), down / (down - others * in_repair), others / hours.sum(axis=0),
+    )
+    np.testing.assert_allclose(found.T, exact, rtol=DEEP, atol=0)
+
+
+def test_modules_are_what_shares_nothing_with_the_rest():
+    """A shared pair of feeds is one module, and so is each group of parts that are met once."""
+    a, b, c, d, e, f, g = (Part(name, mtbf_h=9, mttr_h=1) for name in "abcdefg")
+    block = series(parallel(series(a, b, e), series(c, d, e)), parallel(f, g), parallel(g, f))
+    found = [set(module.sources) for module in modules_of(block)]
+    assert found == [{"a", "b"}, {"c", "d"}, {0, 1, "e"}, {"f", "g"}, {2, 3}]
+    assert all(module.plain for module in modules_of(parallel(series(a, b), series(c, d))))
+    tangled = [module for module in modules_of(block) if not module.plain]
+    assert [len(module.sources) for module in tangled] == [3]
+
+
+def test_cut_sets_are_counted_before_they_are_listed():
+    lines = [
+        series(*(Part(f"p{line}.{number}", mtbf_h=9, mttr_h=1) for number in range(10)))
+        for line in range(8)
+    ]
+    block = parallel(*lines)
+    assert block.count_minimal_cut_sets() == {8: 10**8}
+    assert block.count_minimal_cut_sets(largest=7) == {}
+    assert block.minimal_cut_sets(largest=7) == ()
+    with pytest.raises(ValueError, match="at most 1000000 minimal cut sets, .* are 100000000"):
+        block.minimal_cut_sets()
+
+
+def test_diagrams_that_grow_too_large_are_refused(monkeypatch):
+    monkeypatch.setattr(diagram, "MOST_NODES", 100)
+    parts = [Part(f"p{number}", mtbf_h=9, mttr_h=1) for number in range(21)]
+    with pytest.raises(ValueError, match="at most 100 nodes of a decision diagram"):
+        print(at_least(11, *parts).unavailability)
+
+
+def test_blocks_are_nested_within_a_limit():
+    block = Part("p0", mtbf_h=9, mttr_h=1)
+    for number in range(1, 2001):
+        block = parallel(block, Part(f"p{number}", mtbf_h=9, mttr_h=1))
+    with pytest.raises(ValueError, match="nested at most 2000 deep, got 2001"):
+        series(block, Part("last", mtbf_h=9, mttr_h=1))
+
+
 @pytest.mark.parametrize("rungs", [1500])
 def test_deep_nesting_needs_no_deep_recursion(rungs):
     def ladder():
@@ -322,13 +436,16 @@ def test_order_keeps_a_ladder_small():
     pairs = [parallel(parts[number], parts[number + 1]) for number in range(60)]
     random.Random(3).shuffle(pairs)
     block = series(*pairs)
-    nodes = block._structure.diagram.nodes_of(block._structure.root)
-    assert len(nodes) < 4 * len(parts)
+    whole = block._figures._whole
+    assert len(whole.diagram.nodes_of(whole.root)) < 4 * len(parts)
 
 
 def test_order_holds_every_name_once():
     block, _, _ = plant_of_120(seed=2)
-    order = ordering.reading_order(block)
+    order = [
+        source for module in modules_of(block) for source in module.sources
+        if isinstance(source, str)
+    ]
     assert sorted(order) == sorted(block.parts)
 
 

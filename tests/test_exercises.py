@@ -22,6 +22,7 @@ import pytest
 
 import lessons.exercises
 import lessons.items
+from labkit import Rig
 from lessons.exercises import controls, item_controls
 from lessons.exercises.choosing import Choice
 from lessons.exercises.item import (
@@ -229,6 +230,7 @@ def test_free_texts_are_rated_by_the_learner_alone(lesson, item, no_callback_err
     assert model not in str(reply) and "a model answer comes later" in reply.offer
     for ready in (desk, Session()):
         ready.check(item.id, {place: "my own words"})
+        ready.hint(item.id)
         final = {place: "my own words"} if ready is desk else whole | {place: "my own words"}
         reply = ready.check(item.id, final)
         assert "Yours: my own words" in reply.released and "A model answer:" in reply.released
@@ -239,12 +241,14 @@ def test_free_texts_are_rated_by_the_learner_alone(lesson, item, no_callback_err
     rated = desk.rate(item.id, "1 3")
     assert rated.verdict is Verdict.NOTED and math.isclose(rated.score, 2 / 3, rel_tol=1e-12)
     assert item.criteria()[1] in rated.next_step
-    assert [a.kind for a in desk.recorder.attempts()] == ["answer"] * 3 + ["rating"] * 2
+    assert [a.kind for a in desk.recorder.attempts()] == [
+        "answer", "answer", "hint", "answer", "rating", "rating"]
     control = controls.ask(item.id, desk=Session())
     control.cells[" / ".join(place)].value = "my own words"
     control.check()
     assert not control.more.children
     control.check()
+    control.hint()
     control.check()
     assert len(control.ticks) == 3
     control.ticks[0].value = True
@@ -339,20 +343,49 @@ def test_the_ladder_shows_the_value_last(lesson, item):
     numbers = lesson.numbers(item.case, seed)
     right = item.solve(numbers)
     given = {float(v) for v in vars(numbers).values() if isinstance(v, float)}
-    for rung in (1, 2, 3, 4):
-        reply = desk.check(item.id, "7777.7 " + item.unit, seed)
-        assert reply.verdict is Verdict.LOOK_AGAIN
+    for wrong in (True, True, True, True, False):
+        reply = (desk.check(item.id, "7777.7 " + item.unit, seed) if wrong
+                 else desk.hint(item.id, seed))
+        assert reply.verdict is (Verdict.LOOK_AGAIN if wrong else Verdict.HINT)
         found = [float(n.replace("\u202f", "")) for n in
                  re.findall(r"\d[\d\u202f]*(?:\.\d+)?(?:e-?\d+)?", reply.next_step)]
         near = [n for n in found if math.isclose(n, right, rel_tol=0.02) and n not in given]
-        if rung < 3:
+        if wrong:
             assert not near, reply.next_step
             assert "hint" in reply.offer
         else:
             assert reply.next_step == fill(item.hints.route, numbers)
     assert desk.rung(item.id, seed) == 3
     assert desk.rung(item.id, seed + 1) == 0
-    assert desk.check(item.id, f"{right!r} {item.unit}", seed).verdict is Verdict.RIGHT
+    # The value was told: only other numbers count now, where there are any.
+    told = desk.check(item.id, f"{right!r} {item.unit}", seed)
+    assert told.verdict is (Verdict.AS_ROUTE if item.case.varies else Verdict.RIGHT)
+    assert told.score == (0 if item.case.varies else 1)
+    again = f"{item.solve(lesson.numbers(item.case, seed + 1))!r} {item.unit}"
+    assert desk.check(item.id, again, seed + 1).verdict is Verdict.RIGHT
+
+
+def test_a_right_answer_before_the_route_goes_on_counting():
+    desk = Session()
+    assert desk.check("01-downtime", "35 min/a").verdict is Verdict.RIGHT
+    for _ in range(3):
+        desk.hint("01-downtime")
+    assert desk.check("01-downtime", "35 min/a").verdict is Verdict.RIGHT
+
+
+def test_right_answers_in_a_row_are_counted_and_said():
+    desk, lesson = Session(), lesson_of("01-drill")
+    item = lesson.item("01-drill")
+
+    def said(seed, right=True):
+        numbers = lesson.numbers(item.case, seed)
+        answer = f"{item.solve(numbers)!r} {item.unit}" if right else f"7777.7 {item.unit}"
+        return desk.check("01-drill", answer, seed).offer
+
+    assert "Right in a row: 1." in said(1) and "Right in a row: 1." in said(1)
+    assert "Right in a row: 2." in said(2)
+    assert "in a row" not in said(3, right=False)
+    assert "Right in a row: 1." in said(3) and "Right in a row: 2." in said(4)
 
 
 @pytest.mark.parametrize(("lesson", "item"), ITEMS)
@@ -563,7 +596,7 @@ BY_HAND = {
     "M34": {"short": 0, "middle": 11_000, "long": 11_000 + 700 + 0.4 * 52_000},
     "M16": {"repeater_min": 5 / 180_005 * 525_600},
     "M18": {"automatic": 288, "manual": 1},
-    "M20": {"time_out_ms": 150, "least_ms": 175, "most_ms": 285},
+    "M20": {"time_out_ms": 3 * 50 + 10, "least_ms": 175, "most_ms": 285},
     "M22": {"overflow_s": 1.5 * 0.24 / 0.030},
     "M23": {"points": 100 * (30 / 48.4 - 0.35), "overflow_s": 1.5 * 0.24 / (0.030 - 0.35 * 0.0484)},
     "M27": {
@@ -618,7 +651,24 @@ def test_numbers_of_the_reference_pair():
 def test_the_takeover_lies_in_its_time_budget():
     # Detection, decision, cycle and rack update of the example: 175 to 285 ms at the terminal,
     # of which the output filter takes 5 ms; the role changes with the first write.
-    assert 170 <= misconception("M35").numbers().gap_ms <= 280
+    told = misconception("M35").numbers()
+    assert (told.least_ms, told.most_ms) == (170, 280)
+    seen = [takeover_ms(seed) for seed in range(20)]
+    assert 170 <= min(seen) < max(seen) <= 280
+    # One run is no bound: the one that was told here before, 229 ms, is passed by others.
+    assert max(seen) > 229
+
+
+def takeover_ms(seed):
+    rig = Rig(seed=seed)
+    rig.switch_on("KF1: no power")
+    rig.wait(1.0)
+    return next(e.time_ms for e in rig.record if (e.who, e.new) == ("KF2", "active"))
+
+
+def test_the_yearly_test_is_told_as_the_lesson_has_it():
+    # Lesson 09: 4.433e-6 with tests at exact times, not the 4.254e-6 of the rate 2/T.
+    assert f"{misconception('M13').numbers().yearly_min:.2f}" == f"{4.433e-6 * 525_600:.2f}"
 
 
 def test_every_number_is_printed():
@@ -818,9 +868,9 @@ def test_a_failing_handler_is_shown_and_logged(caplog):
 
 def test_answers_are_shown_as_text_and_not_as_markup():
     control = controls.ask("01-downtime", desk=Session())
-    control.box.value = "<script>alert(1)</script>"
+    control.box.value = "<77 min/a"
     control.check()
-    assert "<script>" not in control.reply.value and "&lt;script&gt;" in control.reply.value
+    assert "<77" not in control.reply.value and "&lt;77" in control.reply.value
 
 
 def test_papers_are_kept_beside_and_never_over_one_another(tmp_path, monkeypatch):
@@ -835,7 +885,7 @@ def test_papers_are_kept_beside_and_never_over_one_another(tmp_path, monkeypatch
     def refuse(*_):
         raise PermissionError(13, "Permission denied")
 
-    monkeypatch.setattr(item_controls, "write_beside", refuse)
+    monkeypatch.setattr(item_controls, "write_new", refuse)
     control.keep()
     assert "Not kept: Permission denied" in control.reply.value
     assert "# Availability card" in control.reply.value

@@ -236,9 +236,9 @@ def test_following_the_advice_finds_the_drills(finder):
     (lambda f: FaultFinder(f.plant, rates_per_h={"x": 1}), "rates_per_h must have keys"),
     (lambda f: FaultFinder(f.plant, minutes={"x": 1}), "minutes must have keys among"),
     (lambda f: line_resistance_ohm(-1), "length_m must be >= 0 and finite, got -1"),
-    (lambda f: line_resistance_ohm(1, near=-1), "near must be a whole number >= 0, got -1"),
+    (lambda f: line_resistance_ohm(1, near=-1), "near must be >= 0, got -1"),
     (lambda f: line_resistance_ohm(1, terminator_ohm=0), "terminator_ohm must be > 0"),
-    (lambda f: idle_voltage_mv(-1), "line_ohm must be >= 0, got -1"),
+    (lambda f: idle_voltage_mv(-1), "line_ohm must be >= 0 and finite, got -1"),
     (lambda f: idle_voltage_mv(60, bias_ohm=0), "bias_ohm must be > 0 and finite, got 0"),
 ])
 def test_refusals(call, message, finder):

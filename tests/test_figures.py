@@ -251,7 +251,7 @@ def test_variants_are_loss_and_price():
 
 def class_of(**met):
     learners = tuple(
-        Learner(str(n), f"{n}.json", 1, (), (), {name: 1 for name, count in met.items()
+        Learner(str(n), f"{n}.json", "", 1, (), (), {name: 1 for name, count in met.items()
                                                   if n < count}, 1.0) for n in range(30))
     return ClassTable(learners, (), {})
 

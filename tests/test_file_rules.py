@@ -2,6 +2,7 @@
 
 import json
 import re
+import time
 import tomllib
 
 import jsonschema
@@ -283,6 +284,55 @@ def test_two_controllers_need_a_pair(tmp_path):
     assert found[0].found == "KF1, KF2"
 
 
+SUPPLY = """
+[[part]]
+designation = "X{number}"
+what = "supply"
+kind = "other"
+mtbf_h = 100000
+mttr_h = 4
+"""
+RUNS = '[[function]]\nname = "run"\nneeds = ["X0"]\n'
+
+
+def supplies(feeds):
+    """A plant of supplies, each fed by the one with the number given, if any."""
+    parts = (
+        SUPPLY.format(number=number) + (f'fed_by = ["X{each[0]}"]\n' if each else "")
+        for number, each in enumerate(feeds)
+    )
+    return 'format = 1\n[plant]\nname = "long"\n' + "".join(parts) + RUNS
+
+
+@pytest.mark.parametrize(("feeds", "rule", "what"), [
+    ([[(number + 1) % 2000] for number in range(2000)], "must not lead round in a circle",
+     "X0 > X1 > X2 > ... (2000 in all) > X0"),
+    ([[number + 1] for number in range(999)] + [[]],
+     "must lead through at most 16 others in turn", "more from X982 on"),
+    ([[number + 1] for number in range(16)] + [[]], None, None),
+])
+def test_feeds_in_turn_have_a_limit(tmp_path, feeds, rule, what):
+    found = [(each.rule, each.found) for each in checked(tmp_path, supplies(feeds))]
+    assert found == ([(rule, what)] if rule else [])
+
+
+@pytest.mark.parametrize(("deep", "accepted"), [(17, True), (19, False), (400, False)])
+def test_needs_within_needs_have_a_limit(tmp_path, deep, accepted):
+    need = '{at_least = 1, of = ["X1", ' * deep + '"X0"' + "]}" * deep
+    found = checked(tmp_path, supplies([[], []]).replace('["X0"]', f"[{need}]"))
+    rules = ["must have lists and tables at most 40 deep inside one another"]
+    assert [each.rule for each in found] == ([] if accepted else rules)
+
+
+def test_lines_of_a_large_file_are_found_in_time(tmp_path):
+    """Time goes with the size of a file: it went with its square, 50 s for 10 000 parts."""
+    text = supplies([[]] * 10_000)
+    begin_s = time.process_time()
+    lines = line_numbers(text)
+    assert time.process_time() - begin_s < 5.0
+    assert text.split("\n")[lines["part", 9_999, "mtbf_h"] - 1] == "mtbf_h = 100000"
+
+
 def test_feeds_in_a_circle_are_found_once(tmp_path):
     text = TEXT.replace('designation = "TB1"\n', 'designation = "TB1"\nfed_by = ["GP1"]\n')
     text = text.replace('designation = "GP1"\n', 'designation = "GP1"\nfed_by = ["TB1"]\n')
@@ -405,6 +455,54 @@ def test_functions_that_can_never_work_are_warnings(tmp_path):
         for nth, name in ((1, "control kept"), (3, "water moved"))}
     assert found[0].rule == "must be able to work with all parts whole"
     assert found[0].found == "no way from KF1 or KF2 to KF10"
+
+
+def test_a_controller_wired_to_nothing_is_a_warning(tmp_path):
+    """It feeds, joins and is needed by the pair, and still cannot take over a single rack."""
+    text = TEXT.replace('joins = ["KF2", "KF10B"]', 'joins = ["KF10B"]')
+    assert text != TEXT
+    (found,) = checked(tmp_path, text)
+    assert (found.key, found.severity, found.found) == ("part KF2", "warning", "none to KF10")
+
+
+def test_a_pair_without_a_sync_cable_is_a_warning(tmp_path):
+    text = TEXT.replace('sync = ["WF9"]\n', "")
+    found = checked(tmp_path, text)
+    assert [(each.line, each.key) for each in found] == [(line_with(text, "[pair]"), "pair")]
+    assert "sync" in found[0].rule
+
+
+def test_doubts_stand_beside_errors(tmp_path):
+    """An error in one number does not hide that another one is unusual."""
+    text = TEXT.replace("mttr_h = 4", "mttr_h = -4", 1).replace(
+        "mtbf_h = 250000", "mtbf_h = 25000", 1)
+    found = checked(tmp_path, text)
+    assert {each.severity for each in found} == {"error", "warning"}
+    assert [each.found for each in found if each.severity == "warning"] == ["25000"]
+    # A doubt never speaks of what is no number at all.
+    for odd in ('"4"', "true", "nan", "[]"):
+        checked(tmp_path, TEXT.replace("mttr_h = 4", f"mttr_h = {odd}", 1))
+
+
+def test_a_share_noticed_that_the_rig_does_not_show_wants_a_note(tmp_path):
+    """A dead pump raises an alarm; who says that it is seen in 60 % only must say why."""
+    before = 'designation = "GP1"\n'
+    text = TEXT.replace(before, before + "noticed = 0.6\n")
+    (found,) = checked(tmp_path, text)
+    assert (found.key, found.found) == ("part GP1", "0.6") and "the rig shows, 1," in found.rule
+    assert checked(tmp_path, text.replace(
+        "noticed = 0.6\n", 'noticed = 0.6\nnoticed_note = "idle"\n')) == []
+    assert checked(tmp_path, text.replace("noticed = 0.6\n", "noticed = 0.95\n")) == []
+
+
+def test_feeds_that_nobody_sees_fail_want_a_test(tmp_path):
+    """Doubled, a feed fails unseen; the sums take a test every half year, and say so."""
+    text = TEXT.partition("[[variant]]")[0].replace('fed_by = ["TB1"]', 'fed_by = ["TB1", "TB2"]')
+    text = re.sub(r'(designation = "TB2"[^[]*?)fitted = false\n', r"\1", text)
+    found = [each for each in checked(tmp_path, text) if "test_interval_h" in each.rule]
+    assert {each.key for each in found} >= {"part TB1", "part TB2"}
+    sure = re.sub(r'(designation = "TB[12]"\n)', r"\1test_interval_h = 730\n", text)
+    assert not [each for each in checked(tmp_path, sure) if each.key in ("part TB1", "part TB2")]
 
 
 def test_functions_that_a_variant_makes_impossible_are_warnings(tmp_path):

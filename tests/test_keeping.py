@@ -7,13 +7,12 @@ from datetime import UTC, datetime
 
 import pytest
 
-from lessons.exercises import record_actions as keeping
 from lessons.exercises.attempts import Attempt
 from lessons.exercises.by_text import my_record
 from lessons.exercises.learner_record import NO_LABEL, LearnerRecord, read_bundle
 from lessons.exercises.lookup import lesson_of
 from lessons.exercises.progress import lesson_progress
-from lessons.exercises.record_actions import ACTIONS, act, record_text, write_beside
+from lessons.exercises.record_actions import ACTIONS, act, record_text
 from lessons.exercises.record_control import RecordControl
 from lessons.exercises.report import report_html
 from lessons.exercises.session import Session, session
@@ -81,11 +80,9 @@ def test_full_disk_leaves_no_part_of_a_file(record, tmp_path, monkeypatch):
     def full(*_):
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr(keeping.os, "replace", full)
+    monkeypatch.setattr(os, "replace", full)
     assert "No space left on device" in act(record, "report")
     assert not files(tmp_path)
-    with pytest.raises(OSError, match="No space"):
-        write_beside(tmp_path, "x", "text")
 
 
 def test_labels_that_nobody_chose_stand_apart_in_a_class(record, tmp_path):

@@ -37,7 +37,9 @@ def seen(shown, unit, name):
 
 def test_a_healthy_plant():
     shown = after(0)
-    assert lit(shown, "KF1") == ["ACTIVE"] and lit(shown, "KF2") == ["READY"]
+    assert lit(shown, "KF1") == ["SUPPLY", "ACTIVE"]
+    assert lit(shown, "KF2") == ["SUPPLY", "READY"]
+    assert seen(shown, "KF1", "SUPPLY") == ("green", "dot", False)
     assert seen(shown, "KF1", "ACTIVE") == ("green", "bar", False)
     assert seen(shown, "KF2", "READY") == ("white", "ring", False)
     for rack in PLANT.racks:
@@ -59,7 +61,7 @@ def test_units_stand_together_and_controllers_come_first():
 
 
 @pytest.mark.parametrize("steps, unit, name, expected", [
-    (["KF2: restarted", 100], "KF2", "LOADING", ("white", "ring", True)),
+    (["KF2: restarted", 100], "KF2", "LOADING", ("white", "broken ring", True)),
     (["KF2: restarted", 100], "KF1", "ALONE", ("yellow", "triangle", False)),
     (["KF2: own fault"], "KF2", "FAILED", ("red", "square", False)),
     (["KF2: own fault"], "PH1", "PLANT", ("yellow", "triangle", False)),
@@ -84,13 +86,14 @@ def test_a_unit_without_supply_is_dark():
     shown = after("KF1: no power", 1000)
     assert lit(shown, "KF1") == []
     assert {lamp.text for (unit, _), lamp in shown.items() if unit == "KF1"} == {"dark, no supply"}
-    assert lit(shown, "KF2") == ["ACTIVE", "ALONE"]
+    assert lit(shown, "KF2") == ["SUPPLY", "ACTIVE", "ALONE"]
 
 
 def test_a_failed_unit_that_led_is_not_active():
-    assert lit(after("KF1: own fault", 1000), "KF1") == ["FAILED"]
-    assert lit(after("KF1: stopped", 1000), "KF1") == []
-    assert lit(after("KF1: frozen", 1000, count_in_heartbeat=True), "KF1") == ["FAILED"]
+    assert lit(after("KF1: own fault", 1000), "KF1") == ["SUPPLY", "FAILED"]
+    # stopped by hand: SUPPLY alone, where a unit without supply is all dark
+    assert lit(after("KF1: stopped", 1000), "KF1") == ["SUPPLY"]
+    assert lit(after("KF1: frozen", 1000, count_in_heartbeat=True), "KF1") == ["SUPPLY", "FAILED"]
 
 
 def test_a_dead_lamp_in_the_row_looks_like_a_lamp_that_is_not_lit():
@@ -102,7 +105,7 @@ def test_a_dead_lamp_in_the_row_looks_like_a_lamp_that_is_not_lit():
     assert lit(after("settings: racks not asked", "WF9: cut", 500, "PH1: lamp dark"), "PH1") == [
         "DATA", "KF2", "PLANT"]
     # the controller's own lamp is another one
-    assert lit(shown, "KF1") == ["ACTIVE"]
+    assert lit(shown, "KF1") == ["SUPPLY", "ACTIVE"]
 
 
 @pytest.mark.parametrize("fault, row", [
@@ -112,8 +115,8 @@ def test_a_panel_that_does_not_see(fault, row):
     assert lit(after(fault), "PH1") == row
 
 
-COLOURS_OF = {"ACTIVE": {"green"}, "READY": {"white"}, "LOADING": {"white"}, "ALONE": {"yellow"},
-              "FAILED": {"red"}, "LINK": {"green", "yellow"}, "WRITER": {"white"}}
+COLOURS_OF = {"SUPPLY": {"green"}, "ACTIVE": {"green"}, "READY": {"white"}, "LOADING": {"white"},
+              "ALONE": {"yellow"}, "FAILED": {"red"}, "LINK": {"green", "yellow"}, "WRITER": {"white"}}
 
 
 @pytest.mark.parametrize("fault", FAULTS)
@@ -156,11 +159,12 @@ def row(shown, unit):
 
 # Each lamp by its line of the table at the head of the module.
 @pytest.mark.parametrize("steps, unit, expected", [
-    ([0], "KF1", ["ACTIVE green bar: leads", "READY off ring: not standby",
-                  "LOADING off ring: not loading", "ALONE off triangle: not alone",
+    ([0], "KF1", ["SUPPLY green dot: on", "ACTIVE green bar: leads", "READY off ring: not standby",
+                  "LOADING off broken ring: not loading", "ALONE off triangle: not alone",
                   "FAILED off square: no fault found"]),
-    ([0], "KF2", ["ACTIVE off bar: does not lead", "READY white ring: standby, ready",
-                  "LOADING off ring: not loading", "ALONE off triangle: not alone",
+    ([0], "KF2", ["SUPPLY green dot: on", "ACTIVE off bar: does not lead",
+                  "READY white ring: standby, ready",
+                  "LOADING off broken ring: not loading", "ALONE off triangle: not alone",
                   "FAILED off square: no fault found"]),
     ([0], "KF10A", ["LINK green dot: data pass", "WRITER white bar: KF1 writes"]),
     ([0], "KF10B", ["LINK green dot: data pass", "WRITER off bar: no writes from here"]),
@@ -169,8 +173,9 @@ def row(shown, unit):
     ([0], "PH1", ["DATA green dot: come in", "KF1 green bar: leads", "KF2 off bar: dark",
                   "PLANT green bar: normal"]),
     (["KF1: no power", 1000], "KF1",
-     ["ACTIVE off bar: dark, no supply", "READY off ring: dark, no supply",
-      "LOADING off ring: dark, no supply", "ALONE off triangle: dark, no supply",
+     ["SUPPLY off dot: dark, no supply", "ACTIVE off bar: dark, no supply",
+      "READY off ring: dark, no supply",
+      "LOADING off broken ring: dark, no supply", "ALONE off triangle: dark, no supply",
       "FAILED off square: dark, no supply"]),
     (["KF1: no power", 1000], "KF10A",
      ["LINK yellow cross: no data", "WRITER off bar: no writes from here"]),
@@ -179,15 +184,17 @@ def row(shown, unit):
      ["DATA green dot: come in", "KF1 off bar: dark", "KF2 green bar: leads",
       "PLANT yellow triangle: no redundancy left"]),
     (["WF9: cut", 500], "KF1",
-     ["ACTIVE green bar: leads", "READY off ring: not standby", "LOADING off ring: not loading",
+     ["SUPPLY green dot: on", "ACTIVE green bar: leads",
+      "READY off ring: not standby", "LOADING off broken ring: not loading",
       "ALONE yellow triangle: no ready standby", "FAILED off square: no fault found"]),
     (["WF9: cut", 500], "KF2",
-     ["ACTIVE off bar: does not lead", "READY white~ ring: hears nothing, old data",
-      "LOADING off ring: not loading", "ALONE off triangle: not alone",
+     ["SUPPLY green dot: on", "ACTIVE off bar: does not lead",
+      "READY white~ ring: hears nothing, old data",
+      "LOADING off broken ring: not loading", "ALONE off triangle: not alone",
       "FAILED off square: no fault found"]),
     (["KF2: own fault"], "KF2",
-     ["ACTIVE off bar: does not lead", "READY off ring: not standby",
-      "LOADING off ring: not loading", "ALONE off triangle: not alone",
+     ["SUPPLY green dot: on", "ACTIVE off bar: does not lead", "READY off ring: not standby",
+      "LOADING off broken ring: not loading", "ALONE off triangle: not alone",
       "FAILED red square: stopped by a fault"]),
     (["settings: racks not asked", "WF9: cut", 500], "KF10A",
      ["LINK green dot: data pass", "WRITER white~ bar: two by turns"]),
@@ -216,7 +223,7 @@ def test_a_loading_unit_says_how_much_it_has_copied(share, words):
     pair.switch_on("KF2: restarted")
     state = replace(pair.snapshot(), loading={"KF2": share})
     loading = next(lamp for lamp in lamps_of(state) if (lamp.unit, lamp.name) == ("KF2", "LOADING"))
-    assert loading == Lamp("KF2", "LOADING", True, True, "white", "ring", words)
+    assert loading == Lamp("KF2", "LOADING", True, True, "white", "broken ring", words)
     unsaid = replace(pair.snapshot(), loading={})
     assert [lamp.text for lamp in lamps_of(unsaid) if lamp.name == "LOADING"] == [
         "not loading", "waits or listens"]

@@ -24,6 +24,7 @@ from lessons.exercises.learner_record import (
     open_record,
     read_bundle,
 )
+from lessons.exercises.progress import trouble_text
 
 BEGIN = datetime(2031, 3, 3, 8, 0, tzinfo=UTC)
 
@@ -348,12 +349,16 @@ def resealed(data, **change):
         (lambda data: data.update(kind="recipe"), "kind must be 'bundle'"),
         (lambda data: data["attempts"][0].update(raw="36"), "the file is damaged"),
         (lambda data: data.update(attempts={}), "attempts must be a list"),
-        (lambda data: data.update(label=3), "label and course must be text"),
+        (lambda data: data.update(label=3), "label, course and identity must be text"),
+        (lambda data: data.update(label="x" * 301), "at most 300 letters"),
+        (lambda data: resealed(data, misconception=["M04"]), "a text or nothing, got ..M04"),
+        (lambda data: resealed(data, raw=5), "raw of an attempt must be a text, got 5"),
+        (lambda data: resealed(data, seed=True), "seed of an attempt must be a whole number"),
         (lambda data: data.update(attempts=[{"a": 1}],
                                   checksum=learner.checksum_of([{"a": 1}])), "each attempt must"),
         (lambda data: resealed(data, when="today"), "today"),
         (lambda data: resealed(data, when="2031-03-03T08:00:00"), "must name its time zone"),
-        (lambda data: resealed(data, seed="0"), "seed of an attempt must be int, got '0'"),
+        (lambda data: resealed(data, seed="0"), "seed of an attempt must be a whole number, got '0'"),
     ],
 )
 def test_bad_bundle_is_refused(change, words):
@@ -409,3 +414,89 @@ def test_record_lies_beside_the_lessons_however_they_are_opened(tmp_path, monkey
 def test_empty_label_is_refused():
     with pytest.raises(ValueError, match="label must not be empty, got ' '"):
         LearnerRecord().label = " "
+
+
+@pytest.mark.parametrize("odd", ["half a letter \ud800", "\x00\x1b[2J", "\u202eturned round"])
+def test_no_answer_stops_a_record(odd, tmp_path):
+    record = LearnerRecord(tmp_path)
+    for raw in (odd, "35 min/a"):
+        record.add(Attempt("01-downtime", 0, BEGIN.isoformat(), "answer", raw, "UNCLEAR", {odd: raw}))
+    assert record.problem == ""
+    assert [each.raw for each in LearnerRecord(tmp_path).attempts()] == [odd, "35 min/a"]
+    assert [each.raw for each in read_bundle(record.to_bundle()).attempts] == [odd, "35 min/a"]
+    record.to_csv().encode()
+
+
+def test_a_value_that_no_file_can_hold_is_kept_as_it_was_written(tmp_path):
+    deep = []
+    for _ in range(5000):
+        deep = [deep]
+    record = LearnerRecord(tmp_path)
+    for value in (deep, {(1, 2): 3}):
+        record.add(Attempt("01-downtime", 0, BEGIN.isoformat(), "answer", "odd", "UNCLEAR", value))
+    assert [each.raw for each in LearnerRecord(tmp_path).attempts()] == ["odd", "odd"]
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="no pipes here")
+def test_a_pipe_in_place_of_the_record_is_said_and_hangs_nothing(tmp_path):
+    os.mkfifo(tmp_path / "record.json")
+    record = LearnerRecord(tmp_path)
+    record.add(attempt())
+    assert "record.json is there and is no file" in record.problem
+    assert len(record.attempts()) == 1
+
+
+def test_what_was_deleted_from_outside_is_said(tmp_path):
+    record = LearnerRecord(tmp_path)
+    for number in range(8):
+        record.add(attempt(number))
+    for path in tmp_path.iterdir():
+        path.unlink()
+    assert record.attempts() == ()
+    assert "gone from here too: answers 8." in trouble_text(record)
+
+
+def test_the_format_is_looked_at_before_the_kind(tmp_path):
+    text = json.dumps({"format": 99, "kind": "something new", "label": "7", "attempts": {}})
+    (tmp_path / "record.json").write_text(text)
+    record = LearnerRecord(tmp_path)
+    assert "newer version" in record.problem and record.path.read_text() == text
+
+
+def test_parts_that_a_killed_kernel_left_are_cleared_once_they_are_old(tmp_path):
+    old, young = tmp_path / "record.json.0a", tmp_path / "record.json.0b"
+    for part in (old, young):
+        part.write_text("{")
+    os.utime(old, (0, 0))
+    LearnerRecord(tmp_path)
+    assert not old.exists() and young.exists()
+
+
+def test_a_lock_that_was_broken_while_the_drive_was_slow_loses_no_answer(tmp_path, monkeypatch):
+    slow, quick = LearnerRecord(tmp_path), LearnerRecord(tmp_path)
+    real, begun = os.fsync, []
+
+    def slow_fsync(number):
+        if not begun:
+            begun.append(True)
+            # The lock of the slow one counts as stale, and the quick one writes meanwhile.
+            (tmp_path / "record.json.lock").unlink()
+            quick.add(attempt(2))
+        real(number)
+
+    monkeypatch.setattr(learner.os, "fsync", slow_fsync)
+    slow.add(attempt(1))
+    assert set(LearnerRecord(tmp_path).attempts()) == {attempt(1), attempt(2)}
+
+
+def test_an_identity_stays_with_its_record_and_moves_with_it(tmp_path):
+    record = LearnerRecord(tmp_path)
+    record.add(attempt())
+    moved = LearnerRecord()
+    moved.take_bundle(record.to_bundle())
+    other = LearnerRecord()
+    other.add(attempt(3))
+    own = other.identity
+    other.take_bundle(record.to_bundle())
+    assert LearnerRecord(tmp_path).identity == moved.identity == record.identity
+    assert other.identity == own != record.identity

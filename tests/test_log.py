@@ -96,7 +96,7 @@ def test_right_results_of_the_year(plant, seed):
     assert 60 * year.lost_h("control kept") == pytest.approx(52, rel=1e-9)
     assert year.lost_h("see and act") == pytest.approx(5.2, rel=1e-9)
     assert [(one.designation, one.longest_days) for one in year.latent] == [("KF20B", 28.0)]
-    assert (len(year.false_switchovers), year.bursts) == (4, 1)
+    assert (len(year.false_switchovers), year.groups) == (4, 1)
     assert (year.tests, year.good_tests, len(year.missed_tests)) == (11, 11, 1)
     assert year.test_success.lower == pytest.approx(beta.ppf(0.05, 11, 1), rel=1e-9)
     assert len(year.one_sided_changes) == 1
@@ -428,11 +428,11 @@ def test_a_failure_with_an_open_end_counts_without_hours(plant):
     assert year.counts["failure"] == 2 and year.mttr_h.point == 2.0
 
 
-def test_switchovers_a_day_apart_are_one_burst(plant):
+def test_switchovers_a_day_apart_are_one_group(plant):
     text = "Role change without a fault"
     times = [hour(1, "10:00"), hour(2, "10:00"), hour(3, "10:01"), hour(3, "11:00")]
     year = figures(plant, *(row(no, at, kind="note", text=text) for no, at in enumerate(times, 1)))
-    assert year.false_switchovers == (10.0, 34.0, 58 + 1 / 60, 59.0) and year.bursts == 2
+    assert year.false_switchovers == (10.0, 34.0, 58 + 1 / 60, 59.0) and year.groups == 2
 
 
 def test_an_outage_goes_on_while_other_parts_come_and_go(plant):
@@ -485,3 +485,44 @@ def test_missed_and_refused_tests(plant):
     refused = figures(plant, *switchover_tests(1, 3), *switchover_tests(5, text="Refused: loading"),
                       *switchover_tests(7, text="FAILED"))
     assert (refused.tests, refused.good_tests) == (4, 2)
+
+
+@pytest.mark.parametrize("text, outcome, good", [
+    ("as expected", "", True),
+    ("test failed, the standby did not take over", "", False),
+    ("Refused: loading", "", False),
+    # Nothing failed here; the texts of the first edition counted as failed.
+    ("role change KF1 to KF2, nothing failed", "", True),
+    ("no rack failed and none was refused", "", True),
+    ("never failed so far; this time it failed", "", False),
+    ("failover as expected", "", True),
+    # What is written in the column goes before any words.
+    ("the lamp of TF1 failed, role change as expected", "good", True),
+    ("as expected but for the level", "failed", False),
+    ("", "refused", False),
+])
+def test_what_a_test_came_to(plant, text, outcome, good):
+    one = row(1, hour(8), kind="role change test", text=text, outcome=outcome)
+    assert one.test_is_good is good
+    assert figures(plant, one).good_tests == good
+
+
+def test_outcomes_are_kept_and_asked_for(tmp_path):
+    year = example_year(refused_test=True)
+    outcomes = {one.outcome for one in year if one.kind == "role change test"}
+    assert outcomes == {"good", "refused"}
+    path = write_log(year, tmp_path / "year.csv")
+    assert read_log(path).rows == year
+    # The file of before had no such column; it reads as it did, by its texts.
+    old = "\n".join(line.rpartition(";")[0] for line in path.read_text("utf-8").splitlines())
+    path.write_text(old, "utf-8")
+    without = read_log(path)
+    assert without.problems == ()
+    assert [one.test_is_good for one in without.rows] == [one.test_is_good for one in year]
+    path.write_text("start;designation;class;text;outcome\n"
+                    "2031-05-01 10:00;KF1;role change test;moved;Good\n"
+                    "2031-06-01 10:00;KF1;role change test;moved;so so\n", "utf-8")
+    read = read_log(path)
+    assert [one.outcome for one in read.rows] == ["good", ""]
+    assert read.problems == ("line 3: outcome must be good, failed, refused or empty, got "
+                             "'so so'; read as empty",)

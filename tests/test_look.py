@@ -15,6 +15,7 @@ TEXT, MARKS = 4.5, 3.0
 
 THEMES = {"light": 0, "dark": 1}
 PAGE_TEXTS = ["ink", "quiet", "fault", "warn", "good"]
+SHAPES = ["bar", "ring", "broken ring", "triangle", "square", "dot", "cross"]
 PAGE_MARKS = ["wire", "idle", "curve", "curve-2", "rule", "fault"]
 
 
@@ -95,7 +96,7 @@ def test_flashing_keeps_to_the_limit_and_can_be_stopped():
     assert ".lk-still .lk-flash{animation:none}" in svg.STYLE
 
 
-@pytest.mark.parametrize("shape", ["bar", "ring", "triangle", "square", "dot", "cross"])
+@pytest.mark.parametrize("shape", SHAPES)
 def test_lit_and_dark_lamps_differ_by_more_than_colour(shape):
     lit = ET.fromstring(svg.lamp(0, 0, shape, "white", lit=True))
     dark = ET.fromstring(svg.lamp(0, 0, shape, "white", lit=False))
@@ -106,8 +107,16 @@ def test_lit_and_dark_lamps_differ_by_more_than_colour(shape):
 
 def test_shapes_differ():
     drawn = {svg.lamp(0, 0, shape, "white", lit=True)
-             for shape in ("bar", "ring", "triangle", "square", "dot", "cross")}
-    assert len(drawn) == 6
+             for shape in SHAPES}
+    assert len(drawn) == len(SHAPES)
+
+
+def test_a_broken_ring_has_four_arcs():
+    """Dash and gap of a circle with the radius 0.8 x 8 go four times round: 2 pi 6.4 = 40.2."""
+    drawn = ET.fromstring(svg.lamp(0, 0, "broken ring", "white", lit=True))
+    dash, gap = map(float, drawn.get("stroke-dasharray").split())
+    assert float(drawn.get("r")) == 6.4
+    assert abs(4 * (dash + gap) - 40.2) < 0.2 and abs(dash - 2 * gap) < 0.2
 
 
 def test_unknown_shape_is_refused():

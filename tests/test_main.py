@@ -41,7 +41,7 @@ def started(monkeypatch):
     starts = []
     monkeypatch.setattr(os, "environ", os.environ.copy())
     monkeypatch.setattr(
-        "jupyterlab.labapp.main", lambda words: starts.append((words, dict(os.environ)))
+        "jupyterlab.labapp.LabApp.launch_instance", lambda words: starts.append((words, dict(os.environ)))
     )
     return starts
 
@@ -183,7 +183,7 @@ def test_class_is_counted(tmp_path, capsys):
     assert "of 1</text>" in (tmp_path / "class.svg").read_text(encoding="utf-8")
     shown = capsys.readouterr().out
     assert "8.json" in shown
-    assert (tmp_path / "table.csv").read_text(encoding="utf-8").startswith("learner,file")
+    assert (tmp_path / "table.csv").read_text(encoding="utf-8-sig").startswith("learner,file")
     assert main(["class", str(tmp_path / "nowhere")]) == 2
     assert "nowhere" in capsys.readouterr().err
 
@@ -264,15 +264,90 @@ def test_environment_keeps_other_configuration():
     assert result["OTHER"] == "1" and given["JUPYTER_CONFIG_PATH"] == "/else/where"
 
 
+def _other_addresses():
+    """Return addresses of this machine that another machine could use."""
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as out:
+        try:
+            # Nothing is sent; the system only says which of its addresses it would take.
+            out.connect(("192.0.2.1", 9))
+        except OSError:
+            return []
+        return [out.getsockname()[0]]
+
+
+def test_a_file_that_is_there_is_not_written_over(tmp_path, capsys):
+    handed_in = tmp_path / "in"
+    handed_in.mkdir()
+    for word, name in (("--csv", "table.csv"), ("--picture", "wall.png")):
+        (tmp_path / name).write_text("mine")
+        assert main(["class", str(handed_in), word, str(tmp_path / name)]) == 2
+        assert "is there already" in capsys.readouterr().err
+        assert (tmp_path / name).read_text() == "mine"
+
+
+def test_trouble_with_a_file_is_said_as_a_sentence(tmp_path, capsys):
+    assert main(["class", str(tmp_path / "a\x1b[2Jb")]) == 2
+    said = capsys.readouterr().err
+    assert "\\x1b[2J" in said and "\x1b" not in said
+    (tmp_path / "file").write_text("")
+    assert main(["sheets", "mirelow", "--out", str(tmp_path / "file")]) == 2
+    assert "[Errno" not in capsys.readouterr().err
+
+
+@pytest.mark.skipif(os.name != "posix", reason="a pipe of the shell")
+def test_a_reader_that_goes_away_leaves_no_traceback(tmp_path):
+    for number in range(3000):
+        (tmp_path / f"{number:04d}.json").write_text("{}")
+    words = [sys.executable, "-m", "lessons", "class", str(tmp_path)]
+    with subprocess.Popen(words, stdout=subprocess.PIPE, stderr=subprocess.PIPE) as run:
+        run.stdout.readline()
+        run.stdout.close()
+        assert run.stderr.read() == b""
+
+
+@pytest.mark.parametrize("damaged", ["[1]", '{"01_one_controller.ipynb": 5}', "[" * 50_000,
+                                     '{"01_one_controller.ipynb": {"file": ["x"]}}'])
+def test_a_damaged_note_of_what_was_laid_keeps_the_learners_files(damaged, tmp_path):
+    lessons.desk.learner_folder.lay_lessons(tmp_path)
+    lesson = tmp_path / "01_one_controller.ipynb"
+    lesson.write_text("mine")
+    (tmp_path / ".workbook" / "laid.json").write_text(damaged)
+    lessons.desk.learner_folder.lay_lessons(tmp_path)
+    assert lesson.read_text() == "mine"
+
+
+OPEN_TO_ALL = """
+for app in (c.ServerApp, c.LabApp, c.NotebookApp):
+    app.ip = "0.0.0.0"
+    app.token = ""
+    app.password = ""
+    app.allow_remote_access = True
+    app.allow_origin = "*"
+    app.disable_check_xsrf = True
+for provider in (c.IdentityProvider, c.PasswordIdentityProvider):
+    provider.token = ""
+    provider.hashed_password = ""
+"""
+
+
 def test_the_real_lab_opens_on_the_lessons_and_asks_nobody(tmp_path):
+    """Hold that with the reader's own settings open to all: who may come in is ours."""
     with socket.socket() as free:
         free.bind(("127.0.0.1", 0))
         port = free.getsockname()[1]
+    own = tmp_path / "own"
+    own.mkdir()
+    for name in ("jupyter_config", "jupyter_server_config", "jupyter_lab_config"):
+        (own / f"{name}.py").write_text(OPEN_TO_ALL)
+        (own / f"{name}.json").write_text(json.dumps({
+            "ServerApp": {"ip": "0.0.0.0", "token": "", "allow_remote_access": True},
+            "IdentityProvider": {"token": ""}}))
     log = tmp_path / "log"
     with log.open("wb") as out:
         lab = subprocess.Popen(
             [sys.executable, "-m", "lessons", "mine", "--no-browser", "--port", str(port)],
             cwd=tmp_path,
+            env=os.environ | {"JUPYTER_CONFIG_DIR": str(own), "JUPYTER_TOKEN": ""},
             stdin=subprocess.DEVNULL,
             stdout=out,
             stderr=subprocess.STDOUT,
@@ -288,6 +363,17 @@ def test_the_real_lab_opens_on_the_lessons_and_asks_nobody(tmp_path):
             with urllib.request.urlopen(request, timeout=30) as answer:
                 return json.load(answer)
 
+        assert token
+        again = subprocess.run(
+            [sys.executable, "-m", "lessons", "mine", "--no-browser"], cwd=tmp_path, timeout=60,
+            capture_output=True, text=True)
+        assert again.returncode == 0
+        assert f"runs for this folder already: {address}/lab?token={token}" in again.stdout
+        with pytest.raises(urllib.error.HTTPError, match="403"):
+            urllib.request.urlopen(address + "/api/contents", timeout=30)
+        for other in _other_addresses():
+            with pytest.raises(OSError), socket.create_connection((other, port), timeout=5):
+                pass
         shown = {entry["name"] for entry in ask("/api/contents")["content"]}
         expected = {path.name for path in lessons_source().glob("*.ipynb")}
         assert shown == expected

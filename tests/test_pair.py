@@ -256,9 +256,9 @@ def test_limits():
         ({"standby_ratio": 2}, ValueError, "standby_ratio must be between 0 and 1, got 2"),
         ({"test_interval_h": 0}, ValueError, "test_interval_h must be > 0, got 0"),
         ({"restart_h": math.inf}, ValueError, "restart_h must be > 0 and finite, got inf"),
-        ({"crews": 3}, ValueError, "crews must be 1 or 2, got 3"),
-        ({"crews": True}, ValueError, "crews must be 1 or 2, got True"),
-        ({"crews": "2"}, ValueError, "crews must be 1 or 2, got '2'"),
+        ({"crews": 3}, ValueError, "crews must be 1 to 2, got 3"),
+        ({"crews": True}, TypeError, "crews must be a whole number, got True"),
+        ({"crews": "2"}, TypeError, "crews must be a whole number, got '2'"),
     ],
 )
 def test_refused(arguments, error, message):

@@ -114,7 +114,7 @@ def hidden(widget):
 @pytest.mark.parametrize(
     ("words", "expected"),
     [
-        ("wf9", {"WF9: cut", "WF9: noise", "WF9: bursts"}),
+        ("wf9", {"WF9: cut", "WF9: noise", "WF9: gaps of beats"}),
         ("KF1 power", {"KF1: no power"}),
         ("  Repeater ", {"TF1: no power"}),
         ("cc2 stopped", {"KF2: stopped"}),
@@ -365,7 +365,7 @@ def test_what_was_done_is_saved_listed_and_replayed(placed, tmp_path):
 def test_the_record_goes_into_a_file_and_the_panel_says_where(placed, tmp_path):
     placed.switch("KF1: no power", True)
     placed.story_bar.csv_button.click()
-    file = tmp_path / "record-1.csv"
+    file = tmp_path / "record.csv"
     assert f"Record saved: {file}" in shown(placed)
     lines = file.read_text(encoding="utf-8-sig").splitlines()
     assert len(lines) == 1 + len(placed.rig.record)
@@ -402,9 +402,9 @@ def test_projector_shows_the_same_and_opens_a_story(placed):
 
 
 def test_what_it_is_worth_is_shown(panel):
-    assert "loss: EUR 8\u202f645 A YEAR" in shown(panel)
+    assert "loss: EUR 8\u202f653 A YEAR" in shown(panel)
     panel.switch("KF1: no power", True)
-    assert re.search(r"loss: EUR 15\u202f\d{3} A YEAR .*EUR 8\u202f645 when healthy", shown(panel))
+    assert re.search(r"loss: EUR 15\u202f\d{3} A YEAR .*EUR 8\u202f653 when healthy", shown(panel))
     panel.switch("KF2: no power", True)
     assert "MONEY RUNS NOW" in shown(panel) and "EUR 20\u202f800 after 40 min" in shown(panel)
 

@@ -171,10 +171,10 @@ def proof_by_repeats(coverage):
 
 
 def test_how_many_repeats_a_claim_needs():
-    """Two steps of 10: 0.05^(1/20) = 0.861. For 0.99 it takes 299, for 1 no number will do."""
+    """7 steps of 10 and 5 of 3: 0.05^(1/85) = 0.965. For 0.99 it takes 299, for 1 none will do."""
     assert proof_by_repeats(0.99) == (
-        "20 switchovers without a failure show a chance of success of at least 0.861 with 95 % "
-        "confidence (exact binomial). The plant file counts with 0.99: 279 more would be needed "
+        "85 switchovers without a failure show a chance of success of at least 0.965 with 95 % "
+        "confidence (exact binomial). The plant file counts with 0.99: 214 more would be needed "
         "to show that.")
     assert proof_by_repeats(1.0).endswith(
         "The plant file counts with 1: no number of tests shows a certainty.")
@@ -206,7 +206,8 @@ def assumed(plant, settings=None):
 def test_assumptions_of_other_plants_and_settings():
     orchard = assumed(load_plant("elderhang"))
     assert orchard["controller: KF1"] == (
-        "MTBF 60 000 h, MTTR 4 h; 60 % noticed at once, the rest by a test every 8 760 h",
+        "MTBF 60 000 h, MTTR 4 h; 60 % noticed at once (the works stand idle; nobody is there), the "
+        "rest by the outage that it causes or by a test every 8 760 h",
         "practice")
     plant = load_plant()
     name, event = next(iter(plant.shared_events.items()))
@@ -216,7 +217,8 @@ def test_assumptions_of_other_plants_and_settings():
         plant, parts=parts, pair=dataclasses.replace(plant.pair, crews=2),
         shared_events={name: dataclasses.replace(event, mtbf_h=200_000.0, mttr_h=24.0)})
     found = assumed(changed, PairSettings(ask_racks=False, count_in_heartbeat=True, cycle_ms=30))
-    assert found["sensor: BL1"] == ("MTBF 150 000 h, MTTR 3 h", "field: 10 years of our own")
+    assert found["sensor: BL1"] == ("MTBF 150 000 h, MTTR 3 h; 50 % noticed at once (by the rig), the rest by the outage that "
+        "it causes or by a test every 4 380 h", "field: 10 years of our own")
     assert found["pair KF1, KF2"][0].endswith("restart by hand 0.5 h, 2 repair teams")
     assert found[f"{event.name} {event.what}"] == ("every 200 000 h, 24 h each", "invented")
     value, source = found["times of the controllers and racks"]
@@ -234,14 +236,14 @@ def common_causes(plant):
 def test_common_causes_take_the_share_of_the_better_twin():
     """5 % of 8760 / 30 000 = 0.0146; of a twin that lasts 60 000 h half of it, 1 in 137 years."""
     plant = load_plant("mirelow")
-    better = dataclasses.replace(plant.parts["GC2"], mtbf_h=60_000.0)
-    unlike = dataclasses.replace(plant, parts={**plant.parts, "GC2": better})
-    assert common_causes(plant) == {"GC1+GC2 common cause": "0.015/a\npractice"}
-    assert common_causes(unlike) == {"GC1+GC2 common cause": "1 in 140 a\npractice"}
+    better = dataclasses.replace(plant.parts["GQ2"], mtbf_h=60_000.0)
+    unlike = dataclasses.replace(plant, parts={**plant.parts, "GQ2": better})
+    assert common_causes(plant) == {"GQ1+GQ2 common cause": "0.015/a\npractice"}
+    assert common_causes(unlike) == {"GQ1+GQ2 common cause": "1 in 140 a\npractice"}
     twins, = plant.twins
     none = dataclasses.replace(twins, common_cause=0.0)
     assert common_causes(dataclasses.replace(plant, twins=(none,))) == {}
-    lone = dataclasses.replace(twins, parts=("GC1", "GC9"))
+    lone = dataclasses.replace(twins, parts=("GQ1", "GQ9"))
     assert common_causes(dataclasses.replace(plant, twins=(lone,))) == {}
 
 

@@ -767,8 +767,8 @@ REFUSED = [
     (lambda: GOOD.mission_reliability([1, math.nan]), ValueError, r"t_h must be >= 0.*got nan"),
     (lambda: GOOD.mission_reliability(math.inf), ValueError, r"t_h must be >= 0.*got inf"),
     (lambda: GOOD.mission_reliability("1"), TypeError, r"t_h must be a number or .*got '1'"),
-    (lambda: GOOD.mission_reliability(True), TypeError, r"t_h must be a number, got True"),
-    (lambda: GOOD.mission_reliability([True]), TypeError, r"t_h must be a number or .*\[True\]"),
+    (lambda: GOOD.mission_reliability(True), TypeError, r"t_h must be a number or .*got True"),
+    (lambda: GOOD.mission_reliability([True]), TypeError, r"every value of t_h must be a number, got True"),
     (lambda: GOOD.given(failed={"bad"}), ValueError, r"parts of the block \(good\), got 'bad'"),
     (lambda: GOOD.given(failed="good"), TypeError, r"failed must be a set of names, got 'good'"),
     (lambda: GOOD.given({"good"}, {"good"}), ValueError, r"must not share a name, got 'good'"),
@@ -783,9 +783,9 @@ REFUSED = [
         ValueError,
         r"parts must have the same mtbf_h and mttr_h",
     ),
-    (lambda: common_cause(likes(2), 1.5), ValueError, r"share must be from 0 to 1, got 1.5"),
-    (lambda: common_cause(likes(2), -0.1), ValueError, r"share must be from 0 to 1, got -0.1"),
-    (lambda: common_cause(likes(2), math.nan), ValueError, r"share must be from 0 to 1, got nan"),
+    (lambda: common_cause(likes(2), 1.5), ValueError, r"share must be between 0 and 1, got 1.5"),
+    (lambda: common_cause(likes(2), -0.1), ValueError, r"share must be between 0 and 1, got -0.1"),
+    (lambda: common_cause(likes(2), math.nan), ValueError, r"share must be between 0 and 1, got nan"),
     (lambda: common_cause(likes(2), "5 %"), TypeError, r"share must be a number, got '5 %'"),
 ]
 

@@ -44,6 +44,8 @@ name = "small"
 
 
 def part(designation, kind="other", mtbf_h=1000.0, mttr_h=10.0, **more):
+    """Write a part whose failures are all noticed; hidden ones stand in test_hidden.py."""
+    more = {"noticed": 1.0} | more
     lines = [f'designation = "{designation}"', f'what = "{designation}"', f'kind = "{kind}"',
              f"mtbf_h = {mtbf_h}", f"mttr_h = {mttr_h}"]
     lines += [f"{key} = {value!r}".replace("'", '"').replace("False", "false")
@@ -165,10 +167,10 @@ def enumerated(plant, function):
     """Return unavailability and failures per hour, summed over every state of parts and pair."""
     rates = {}
     for name, each in plant.parts.items():
-        rates[name] = [1.0 / each.mtbf_h, each.mean_down_time_h, (name,)]
+        rates[name] = [1.0 / each.mtbf_h, each.mttr_h, (name,)]
     for group in plant.twins:
         least = min(1.0 / plant.parts[name].mtbf_h for name in group.parts)
-        longest = max(plant.parts[name].mean_down_time_h for name in group.parts)
+        longest = max(plant.parts[name].mttr_h for name in group.parts)
         for name in group.parts:
             rates[name][0] -= group.common_cause * least
         rates[group.name] = [group.common_cause * least, longest, group.parts]
@@ -219,19 +221,21 @@ def enumerated(plant, function):
 ])
 def test_pair_with_links_agrees_with_all_its_states(tmp_path, options):
     plant = two_links(tmp_path, **options)
-    block = plant.block("kept")
+    # As if an outage never revealed a standby that sleeps: what it does stands in test_hidden.py.
+    block = plant.plain_block_of(plant.condition("kept"))
     unavailability, failures = enumerated(plant, "kept")
     assert block.unavailability == pytest.approx(unavailability, rel=1e-10)
     assert block.failures_per_h == pytest.approx(failures, rel=1e-10)
-    assert plant.state().failures_per_h["kept"] == pytest.approx(failures, rel=1e-10)
+    if plant.pair.diagnosed == 1:
+        assert plant.state().failures_per_h["kept"] == pytest.approx(failures, rel=1e-10)
+        assert plant.block("kept").unavailability == pytest.approx(unavailability, rel=1e-10)
 
 
 def test_three_twins_and_a_choice_agree_with_all_states(tmp_path):
     plant = small(
         tmp_path, *(part(f"GP{n}", "pump", 500.0 * n, 20.0, fed_by=["TB1", "TB2"])
                     for n in (1, 2, 3)),
-        part("TB1", "supply"), part("TB2", "supply"), part("BL1", "sensor", noticed=0.5,
-                                                           test_interval_h=100),
+        part("TB1", "supply"), part("TB2", "supply"), part("BL1", "sensor"),
         '[[twins]]\nparts = ["GP1", "GP2", "GP3"]\ncommon_cause = 0.2\n',
         '[[function]]\nname = "moved"\nneeds = ["BL1", {at_least = 2, of = ["GP1", "GP2", '
         '"GP3"]}]\n')
@@ -320,7 +324,7 @@ def test_with_one_side_gone_the_other_is_a_plain_series(broken):
     ({"WF1.10", "WF2.20"}, False, True), ({"WF1.10", "WF1.20", "KF30A"}, True, True),
     ({"KF1", "WF2.30"}, False, True), ({"KF10"}, False, True), ({"BL1"}, False, True),
     ({"TF1"}, True, False), ({"WF3"}, True, False), ({"WF4"}, True, False), ({"PH1"}, True, False),
-    ({"GP1", "GP2", "GC1"}, True, True)])
+    ({"GP1", "GP2", "GQ1"}, True, True)])
 def test_states_of_the_plant_of_the_lessons(broken, kept, seen):
     state = load_plant().state(broken)
     assert state.works == {"control kept": kept, "see and act": seen}
@@ -445,11 +449,6 @@ def test_every_variant_of_the_shipped_plants_can_be_judged(name):
             assert 0 < built.block(function).unavailability < 0.1
 
 
-def test_hidden_failures_wait_half_a_test_interval():
-    part = load_plant("elderhang").parts["GP1"]
-    assert part.mean_down_time_h == pytest.approx(12 + 0.7 * 8760 / 2, rel=1e-12)
-
-
 # ---------------------------------------------------------------- the tables of the lessons' plant
 
 # Version, availability to six places, minutes a year, as the invented plant's table has them. The
@@ -458,7 +457,14 @@ TABLE = [("V0", 0.999634, 193), ("V1a", 0.999697, 160), ("V1b", 0.999740, 137),
          ("V1", 0.999780, 115), ("V2", 0.999887, 60), ("V3", 0.999960, 21)]
 
 
+def all_noticed(plant):
+    """Return a plant as the table takes it: every failure is noticed at once."""
+    return dataclasses.replace(plant, parts={
+        name: dataclasses.replace(each, noticed=1.0) for name, each in plant.parts.items()})
+
+
 def with_links_for_both(plant):
+    plant = all_noticed(plant)
     cables = {name: dataclasses.replace(
                   each, joins=tuple(dict.fromkeys((*plant.controllers, *each.joins))))
               for name, each in plant.parts.items() if name.startswith(("WF1.", "WF2."))}
@@ -476,7 +482,8 @@ def test_table_of_versions_with_links_that_serve_both(variant, availability, min
     row if row[0] not in ("V1", "V2") else
     {"V1": ("V1", 0.999780, 116), "V2": ("V2", 0.999886, 60)}[row[0]] for row in TABLE])
 def test_table_of_versions_with_a_link_for_each(variant, availability, minutes):
-    # A failed link and a failed standby on the other side together lose control: some 0.15 min/a.
+    # A failed link and a failed standby on the other side together lose control: some 0.08 min/a,
+    # what hides of interfaces and sensors in the sums.
     block = load_plant(variant=variant).block("control kept")
     assert round(block.availability, 6) == availability
     assert round(block.unavailability * MINUTES_PER_YEAR) == minutes
@@ -493,9 +500,12 @@ def test_links_that_serve_both_multiply_with_the_pair():
     alone = [(250_000, 3), (80_000, 8), (150_000, 3)]
     by_hand = 1 - rack**3 * pair.availability * np.prod([1 - unavailable(*each) for each in alone])
     both, own = (plant.block("control kept").unavailability
-                 for plant in (with_links_for_both(load_plant()), load_plant()))
+                 for plant in (with_links_for_both(load_plant()), all_noticed(load_plant())))
     assert both == pytest.approx(by_hand, rel=1e-9)
-    assert 0.1 < (own - both) * MINUTES_PER_YEAR < 0.2
+    # A standby sleeps for 0.0017 of the time, (1 - 0.9) x 0.95 / 2 x 2190 h / 60 000 h for each unit;
+    # the way of the other side fails 2.05e-5 times an hour; that is put right in some 1.9 h.
+    asleep = 2 * 0.1 * 0.95 / 2 * 2190 / 60_000 * 2.05e-5 * 1.9 * MINUTES_PER_YEAR
+    assert (own - both) * MINUTES_PER_YEAR == pytest.approx(asleep, rel=0.15)
 
 
 def test_shares_of_the_single_plant():
@@ -554,6 +564,12 @@ def test_too_many_ways_are_refused():
     neighbours = {names[node]: [names[other] for other in graph[node]] for node in graph}
     with pytest.raises(ValueError, match="ways from .* must be <= 20, got more"):
         ways("(0, 0)", "(5, 5)", neighbours, lambda name: True, most=20)
+
+
+def test_a_way_of_two_thousand_wires_needs_no_deep_recursion():
+    neighbours = {str(k): [str(k - 1), str(k + 1)] for k in range(1, 2000)} | {"0": ["1"]}
+    (way,) = ways("0", "2000", neighbours, lambda name: True)
+    assert way == tuple(map(str, range(1, 2000)))
 
 
 def test_conditions_fold_their_constants():

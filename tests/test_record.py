@@ -23,9 +23,9 @@ def test_a_reader_of_the_standard_library_gets_every_entry_back(tmp_path):
 
 
 def test_nothing_is_written_over(tmp_path):
-    (tmp_path / "record-1.csv").write_text("mine")
+    (tmp_path / "record.csv").write_text("mine")
     assert save_record([], tmp_path).name == "record-2.csv"
-    assert (tmp_path / "record-1.csv").read_text() == "mine"
+    assert (tmp_path / "record.csv").read_text() == "mine"
 
 
 def test_a_folder_that_is_not_there_is_an_error(tmp_path):
@@ -33,11 +33,11 @@ def test_a_folder_that_is_not_there_is_an_error(tmp_path):
         save_record([], tmp_path / "nowhere")
 
 
-def test_times_are_written_in_seconds_and_files_are_counted_from_one(tmp_path):
+def test_times_are_written_in_seconds_and_taken_names_are_counted(tmp_path):
     # 60 000 ms are 60.000 s
     entry = Entry(60_000, "KF1", "role", "active", "off", "KF1 has no supply, or so.")
     file = save_record([entry], tmp_path / ".", stem="drill")
-    assert file == (tmp_path / "drill-1.csv").resolve()
+    assert file == (tmp_path / "drill.csv").resolve()
     assert file.read_bytes() == (
         b"\xef\xbb\xbftime_s,who,what,from,to,why\r\n"
         b'60.000,KF1,role,active,off,"KF1 has no supply, or so."\r\n')

@@ -50,12 +50,29 @@ def both(row, computed):
 # -- the values themselves ----------------------------------------------------------------------
 
 
+# What a source must say, by kind: who and when (of a library: which version); a habit; a sum.
+SAYS = {
+    "found": r"^[A-Z].*\b((19|20)\d\d\b|commit [0-9a-f]{7}\b|\d+\.\d+\.\d+\b)",
+    "practice": r"^common practice: ",
+    "memory": r"^[A-Z].*\bfrom memory\b",
+    "fact": r"^(sum by hand|own computation in 40 digits)\b",
+}
+# Words of sources that nobody can find.
+NOWHERE = re.compile(r"public (page|site|table|tutorial|worked|summary|success|study|manual)|trade "
+                     r"press|not named|question-and-answer|encyclopaedia|calculator|several,", re.I)
+
+
+def says_where_it_is_from(row):
+    assert re.search(SAYS[row.kind], row.source), f"{row.kind}: {row.source}"
+    assert not NOWHERE.search(row.source), row.source
+    remembered = re.search(r"\(0\.\d+\)", row.kind_note)
+    assert (row.kind == "memory") == bool(remembered), "memory, and nothing else, has a confidence"
+
+
 @pytest.mark.parametrize("row", REFERENCES.values(), ids=REFERENCES)
 def test_row_is_whole(row):
     assert row.quantity and row.inputs and row.source
-    assert row.kind in ("found", "memory", "fact")
-    if row.kind == "memory":
-        assert re.search(r"\(0\.\d+\)", row.kind_note), "memory without its confidence"
+    says_where_it_is_from(row)
     assert all(math.isfinite(number) for number in values(row.id))
     if row.recomputed:
         agrees(row.id, exact_values(row.id))
@@ -577,4 +594,4 @@ def test_colours_are_facts_with_a_source():
     for row_id, fact in FACTS.items():
         assert fact.id == row_id
         assert fact.says and all(fact.says) and fact.source
-        assert fact.kind in ("found", "memory")
+        says_where_it_is_from(fact)

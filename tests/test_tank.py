@@ -1,12 +1,21 @@
 """The header tank against hand calculation, the closed form of its loop, and scipy."""
 
+import json
 import math
+from dataclasses import replace
+from pathlib import Path
+from random import Random
 
 import numpy as np
 import pytest
 from scipy.integrate import solve_ivp
 
-from labkit.rig.tank import Drive, HeaderTank, TankSettings, event_cost_eur, ride_through_s
+from labkit.plant import file
+from labkit.plant.plant import load_plant
+from labkit.plant.variants import outage_cost
+from labkit.plant.worth import event_cost
+from labkit.rig.rig import Rig
+from labkit.rig.tank import Drive, HeaderTank, TankSettings, ride_through_s
 
 LED = Drive(leaders=("KF1",))
 FAIL = Drive("fail state", "fail state", "fail state", "fail state")
@@ -60,7 +69,7 @@ def test_outputs_that_drop_out_cost_a_restart_and_a_low_trip():
     # the pumps need 45 s, the tank 30 s from the moment they stop
     assert happened_at(tank, "low trip") == [pytest.approx(10.2 + 30.0, abs=1e-6)]
     assert "batches held" in tank.happened
-    assert event_cost_eur(tank.settings, tank.happened) == 11000.0
+    assert event_cost(load_plant(), tank.happened) == 11000.0
     tank.run(4000.0, Drive(leaders=("KF2",)))
     assert happened_at(tank, "low trip") == [pytest.approx(40.2, abs=1e-6)]
     assert tank.level_m == pytest.approx(1.20, abs=0.01)
@@ -150,9 +159,9 @@ def test_stuck_sensor_blinds_the_loop():
 @pytest.mark.parametrize(
     "name, value, error, words",
     [
-        ("tank_area_m2", 0.0, ValueError, "tank_area_m2 must be > 0, got 0.0"),
-        ("level_reset_s", math.nan, ValueError, "level_reset_s must be finite, got nan"),
-        ("pump_restart_s", -1, ValueError, "pump_restart_s must be >= 0, got -1"),
+        ("tank_area_m2", 0.0, ValueError, "tank_area_m2 must be > 0 and finite, got 0.0"),
+        ("level_reset_s", math.nan, ValueError, "level_reset_s must be > 0 and finite, got nan"),
+        ("pump_restart_s", -1, ValueError, "pump_restart_s must be >= 0 and finite, got -1"),
         ("overflow_m", "high", TypeError, "overflow_m must be a number, got 'high'"),
         ("low_trip_m", 1.3, ValueError, "low_trip_m < set_point_m < overflow_m must hold"),
         ("untracked_opening", 1.5, ValueError, "untracked_opening must be <= 1, got 1.5"),
@@ -166,7 +175,7 @@ def test_bad_settings_are_named(name, value, error, words):
 def test_bad_calls_are_named():
     with pytest.raises(ValueError, match="process keys must be among .* got \\['tank_are'\\]"):
         TankSettings.from_mapping({"tank_are": 1})
-    with pytest.raises(ValueError, match="step_s must be > 0, got 0"):
+    with pytest.raises(ValueError, match="step_s must be > 0 and finite, got 0"):
         HeaderTank(step_s=0)
     with pytest.raises(ValueError, match="unbalanced_l_per_s must be finite, got inf"):
         ride_through_s(TankSettings(), math.inf)
@@ -187,8 +196,7 @@ def test_the_tank_of_the_lessons_has_the_numbers_of_its_description():
         level_gain_per_m=0.9, level_reset_s=60, valve_stroke_s=15, pump_restart_s=45,
         repriming_s=25 * 60, uv_warm_up_s=120, uv_gap_limit_s=10, oxygen_mg_per_l=7.2,
         oxygen_fall_mg_per_l_min=0.055, oxygen_alarm_mg_per_l=6, oxygen_action_mg_per_l=5,
-        untracked_opening=0.35, overflow_eur=900, low_trip_eur=1400, held_batches_eur=2 * 4800,
-        call_out_eur=700, oxygen_loss_eur=52_000, oxygen_loss_chance=0.4)
+        untracked_opening=0.35)
 
 
 def test_a_valve_opens_no_further_than_wide():
@@ -196,18 +204,51 @@ def test_a_valve_opens_no_further_than_wide():
     assert TankSettings(inflow_l_per_s=60).balance_opening == 1.0
 
 
-@pytest.mark.parametrize("names, cost_eur", [
+@pytest.mark.parametrize("names, cost", [
     ({"overflow"}, 900), ({"low trip"}, 1400), ({"batches held"}, 9600), ({"oxygen alarm"}, 700),
     ({"oxygen action"}, 0.4 * 52_000), ({"bump", "pumps off"}, 0),
     # a long stop: 1400 + 9600 + 700 + 20 800
     ({"low trip", "batches held", "oxygen alarm", "oxygen action"}, 32_500),
 ])
-def test_cost_of_an_event(names, cost_eur):
-    assert event_cost_eur(TankSettings(), frozenset(names)) == pytest.approx(cost_eur)
+def test_cost_of_an_event(names, cost):
+    assert event_cost(load_plant(), frozenset(names)) == pytest.approx(cost)
+
+
+def test_an_event_and_a_year_have_one_price_in_one_currency():
+    """Dearer steps and another currency move both; a long stop costs what all steps do."""
+    plant = load_plant()
+    dear = replace(plant, currency="NOK", costs=tuple(
+        replace(step, cost=10 * step.cost) for step in plant.costs))
+    long_stop = {"low trip", "batches held", "oxygen alarm", "oxygen action"}
+    assert event_cost(dear, long_stop) == pytest.approx(10 * outage_cost(plant, 60.0))
+    rig = Rig(dear)
+    rig.switch_on("TB1: off")
+    rig.wait(60)
+    assert "Cost of the event: NOK 110\u202f000." in rig.text()
+    assert "EUR" not in rig.text() and "Outages cost NOK" in rig.text()
+
+
+def test_every_priced_happening_is_one_of_the_tank():
+    """Pumps and light go, come back to a trip, then the outlet is shut: all that has a price."""
+    tank = HeaderTank(TankSettings(repriming_s=1))
+    tank.run(3000.0, FAIL)
+    tank.run(3400.0, Drive("held", "held", "fail state", "held"))
+    tank.run(3500.0, LED)
+    tank.run(3520.0, Drive(uv="fail state", leaders=("KF1",)))
+    tank.run(3600.0, Drive("held", "held", "held", "held", valve_shut=True))
+    schema = json.loads(Path(file.__file__).with_name("files").joinpath(
+        "plant.schema.json").read_text("utf-8"))
+    assert set(schema["$defs"]["happening"]["properties"]) <= {
+        name.replace(" ", "_") for name in tank.happened}
+
+
+def test_costs_among_the_process_are_told_where_they_belong():
+    with pytest.raises(ValueError, match=r"no costs, got 'overflow_eur'; \[costs\] has them"):
+        TankSettings.from_mapping({"overflow_eur": 900})
 
 
 @pytest.mark.parametrize("edge", [
-    {"untracked_opening": 1.0}, {"oxygen_loss_chance": 1.0}, {"pump_restart_s": 0},
+    {"untracked_opening": 1.0}, {"pump_restart_s": 0},
     {"tide_drift_l_per_s": -3.0}, {"level_gain_per_m": 0},
 ])
 def test_ends_of_the_ranges_are_allowed(edge):
@@ -223,11 +264,11 @@ def test_levels_that_touch_or_cross_are_refused(levels):
 
 
 @pytest.mark.parametrize("name, value, error, words", [
-    ("inflow_l_per_s", 0, ValueError, "inflow_l_per_s must be > 0, got 0"),
-    ("outflow_full_l_per_s", -1, ValueError, "outflow_full_l_per_s must be > 0, got -1"),
-    ("level_reset_s", 0, ValueError, "level_reset_s must be > 0, got 0"),
+    ("inflow_l_per_s", 0, ValueError, "inflow_l_per_s must be > 0 and finite, got 0"),
+    ("outflow_full_l_per_s", -1, ValueError, "outflow_full_l_per_s must be > 0 and finite, got -1"),
+    ("level_reset_s", 0, ValueError, "level_reset_s must be > 0 and finite, got 0"),
     ("repriming_s", True, TypeError, "repriming_s must be a number, got True"),
-    ("oxygen_loss_chance", 1.01, ValueError, "oxygen_loss_chance must be <= 1, got 1.01"),
+    ("untracked_opening", 1.01, ValueError, "untracked_opening must be <= 1, got 1.01"),
 ])
 def test_more_bad_settings_are_named(name, value, error, words):
     with pytest.raises(error, match=words):
@@ -412,5 +453,64 @@ def test_oxygen_falls_and_comes_back_at_the_same_rate():
     assert [(one.name, one.text) for one in tank.happenings] == [
         ("oxygen alarm", "oxygen down to 6 mg/L"),
         ("oxygen action", "oxygen down to 5 mg/L: act by hand")]
-    assert happened_at(tank, "oxygen alarm") == [1800.0 + 1310.0]
-    assert happened_at(tank, "oxygen action")[0] - 1800.0 in (2400.0, 2410.0)
+    assert happened_at(tank, "oxygen alarm") == [pytest.approx(1800 + 1.2 / 0.055 * 60)]
+    assert happened_at(tank, "oxygen action") == [pytest.approx(1800 + 2400)]
+
+
+def test_how_a_wait_is_cut_changes_nothing():
+    drives = [LED, FAIL, HELD, Drive(leaders=("KF2",), untracked=frozenset({"KF2"})),
+              Drive(leaders=("KF1",), valve_shut=True), Drive(leaders=("KF1", "KF2")),
+              Drive(leaders=("KF1",), sensor_stuck=True), Drive(pumps="fail state")]
+    draw, alarms = Random(5), 0
+    for _ in range(40):
+        stretches, end_ms = [], 0
+        for _ in range(draw.randint(2, 6)):
+            end_ms += round(10 ** draw.uniform(0, 5.5))
+            stretches.append((end_ms, draw.choice(drives)))
+        whole, cut = (HeaderTank(TankSettings(tide_drift_l_per_s=1.0)) for _ in range(2))
+        begin_ms = seen = 0
+        for end_ms, drive in stretches:
+            whole.run(end_ms / 1000, drive)
+            cuts = sorted(draw.randint(begin_ms, end_ms) for _ in range(draw.randint(1, 30)))
+            for each_ms in [*cuts, end_ms]:
+                cut.run(each_ms / 1000, drive)
+                # what was told stays told, and nothing is told that is still to come
+                told = cut.happenings[seen:]
+                assert all(begin_ms <= 1000 * each.time_s <= each_ms for each in told)
+                seen = len(cut.happenings)
+            begin_ms = end_ms
+        assert cut.now == whole.now and cut.history == whole.history
+        assert cut.happenings == whole.happenings and cut.alarm_changes == whole.alarm_changes
+        alarms += len(cut.alarm_changes)
+    assert alarms > 50
+
+
+def test_alarms_of_the_level_by_hand():
+    """20 mm/s into a shut tank: 1.32 m after 6 s, 1.44 m after 12 s; back at 20 mm/s."""
+    tank = quarter(pump_restart_s=0)
+    tank.run(13.0, Drive("held", "held", "held", "held", valve_shut=True))
+    tank.run(60.0, Drive("fail state", "held"))
+    tank.run(100.0, Drive("held", "held", "held", "held", valve_shut=True))
+    times = [(each.text, each.comes, pytest.approx(each.time_s)) for each in tank.alarm_changes]
+    assert times == [
+        ("level high", True, 6.0), ("tank overflows", True, 12.0),
+        ("tank overflows", False, 13.5), ("level high", False, 19.5),
+        # 1.44 m down to 0.90 m, to 0.60 m; the trip ends the flow until the pumps fill it again
+        ("level low", True, 13 + 27.0), ("level at the low trip", True, 13 + 42.0),
+        ("level at the low trip", False, 60.5), ("level low", False, 60 + 15.5)]
+
+
+def test_a_reading_that_stands_still_raises_no_alarm_and_the_switch_of_the_trip_does():
+    tank = quarter()
+    tank.run(13.0, Drive("held", "held", "held", "held", valve_shut=True, sensor_stuck=True))
+    assert list(tank.alarms) == ["tank overflows"]
+    tank.run(14.0, Drive("held", "held", "held", "held", valve_shut=True))
+    assert list(tank.alarms) == ["tank overflows", "level high"]
+    assert tank.alarm_changes[-1].time_s == 13.0
+
+
+@pytest.mark.parametrize("alarms", [
+    {"high_alarm_m": 1.2}, {"high_alarm_m": 1.45}, {"low_alarm_m": 1.2}, {"low_alarm_m": 0.59}])
+def test_alarms_outside_their_range_are_refused(alarms):
+    with pytest.raises(ValueError, match="low_alarm_m < set_point_m < high_alarm_m"):
+        TankSettings(**alarms)

@@ -279,7 +279,7 @@ def test_slides_keep_the_order_of_the_lesson(lesson):
 
 def test_lines_of_a_lamp_board_stay_lines_on_a_slide():
     lesson = read_lesson(next(path for path in LESSONS if path.stem.startswith("04")))
-    assert re.search(r"KF1: ACTIVE<br ?/?>\s*KF2: READY<br", slides(lesson))
+    assert re.search(r"KF1: SUPPLY, ACTIVE<br ?/?>\s*KF2: SUPPLY, READY<br", slides(lesson))
 
 
 def test_formulas_are_pictures_with_their_words(lesson):

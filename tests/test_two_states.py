@@ -154,8 +154,8 @@ def test_the_picture_is_kept_and_never_written_over(panel, tmp_path, monkeypatch
     panel.others.click()
     panel.keep_button.click()
     kept = sorted(path.name for path in tmp_path.iterdir())
-    assert kept == ["two-states-1.svg", "two-states-2.svg"] and panel.problem is None
-    first, second = (ET.parse(tmp_path / name).getroot() for name in kept)
+    assert kept == ["two-states-2.svg", "two-states.svg"] and panel.problem is None
+    second, first = (ET.parse(tmp_path / name).getroot() for name in kept)
     assert first.get("aria-label") and ET.tostring(first) != ET.tostring(second)
     assert "two-states-2.svg" in panel.kept.value
 

@@ -100,13 +100,13 @@ def test_what_follows_a_sleeping_fault_is_its_repair():
 
 
 def test_cut_of_two_parts_is_the_textbook_product():
-    plant = load_plant(variant="V3")
+    plant = load_plant(variant="V2")
     found = {each.name: each for each in causes_of(plant, "control kept")}
     u = [each.mttr_h / (each.mttr_h + each.mtbf_h / 0.95)
-         for each in (plant.parts["BL1"], plant.parts["BL2"])]
-    both = found["BL1 and BL2"]
-    assert both.mean_down_h == pytest.approx(1.5, rel=1e-12)
-    assert both.outages_per_year == pytest.approx(u[0] * u[1] / 1.5 * 8760, rel=1e-12)
+         for each in (plant.parts["GB1"], plant.parts["GB2"])]
+    both = found["GB1 and GB2"]
+    assert both.mean_down_h == pytest.approx(4.0, rel=1e-12)
+    assert both.outages_per_year == pytest.approx(u[0] * u[1] / 4.0 * 8760, rel=1e-12)
 
 
 # ---------------------------------------------------------------- losses: the invented tables
@@ -232,7 +232,7 @@ def test_plant_without_variants_is_compared_with_nothing():
 
 def test_refusals():
     plant = load_plant()
-    with pytest.raises(ValueError, match="durations must be exponential or fixed, got 'weekly'"):
+    with pytest.raises(ValueError, match="durations must be one of exponential, fixed, got 'weekly'"):
         compare_variants(plant, "weekly")
     with pytest.raises(ValueError, match="since must be one of V0, .*, got 'V9'"):
         rank_variants(compare_variants(plant), "V9")

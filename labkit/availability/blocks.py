@@ -7,21 +7,21 @@ import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
-from numbers import Real
 from types import MappingProxyType
 
 import numpy as np
 
 from labkit import arguments
-from labkit.availability.diagram import FAILED, WORKS, Diagram
-from labkit.availability.structure import Importance, Structure
-from labkit.availability.variable_order import reading_order
+from labkit.availability.diagram import FAILED, WORKS
+from labkit.availability.figures import Figures
+from labkit.availability.modules import inside
+from labkit.availability.structure import Importance
 from labkit.wording import HOURS_PER_YEAR
 
-__all__ = [
-    "ALWAYS_FAILED", "ALWAYS_WORKS", "Block", "Gate", "checked_name", "checked_names", "inside",
-]
+__all__ = ["ALWAYS_FAILED", "ALWAYS_WORKS", "Block", "Gate", "checked_name", "checked_names"]
 
+# Each gate knows all parts inside it: memory grows as the square of the depth.
+MOST_DEPTH = 2000
 
 
 def checked_name(argument: str, value: str) -> str:
@@ -60,7 +60,7 @@ class Block:
     """
 
     # A leaf (part, constant, condition of a chain) has no blocks. Each block gives its `_members`
-    # by name, and `_failed`: the function "this has failed" in a diagram.
+    # by name, and a leaf that has one its `_condition`: what is asked of it.
     blocks = ()
 
     @property
@@ -69,26 +69,8 @@ class Block:
         return MappingProxyType(self._members)
 
     @cached_property
-    def _structure(self) -> Structure:
-        within = inside(self)
-        conditions: dict[str, list] = {name: [] for name in self._members}
-        for one in within:
-            for name in () if one.blocks else one._members:
-                if one._condition not in conditions[name]:
-                    conditions[name].append(one._condition)
-        variables = {
-            name: self._members[name]._variable(conditions[name]) for name in reading_order(self)
-        }
-        levels = {name: (level, one) for level, (name, one) in enumerate(variables.items())}
-
-        def build(diagram: Diagram) -> int:
-            made: dict[int, int] = {}
-            for one in within:
-                inner = [made[id(each)] for each in one.blocks]
-                made[id(one)] = one._failed(diagram, inner, levels)
-            return made[id(self)]
-
-        return Structure(tuple(variables.values()), build)
+    def _figures(self) -> Figures:
+        return Figures(self)
 
     @cached_property
     def unavailability(self) -> float:
@@ -101,12 +83,12 @@ class Block:
         >>> f"{parallel(*like).unavailability:.12e}"
         '1.000000000000e-30'
         """
-        return self._structure.unavailability
+        return self._figures.unavailability
 
     @cached_property
     def availability(self) -> float:
         """Give the long-run probability that the block works (0 to 1)."""
-        return self._structure.availability
+        return self._figures.availability
 
     @cached_property
     def failures_per_h(self) -> float:
@@ -123,7 +105,7 @@ class Block:
         W. E. Vesely, "A time-dependent methodology for fault tree evaluation", Nuclear
         Engineering and Design 13 (1970) 337-360.
         """
-        return math.fsum(self._structure.failures_per_h)
+        return self._figures.failures_per_h
 
     @cached_property
     def mean_up_time_h(self) -> float:
@@ -157,7 +139,8 @@ class Block:
         ----------
         largest : int, optional
             Leave out cut sets of more members. 10 out of 20 has 167 960 cut sets, and no
-            plant is read in that way.
+            plant is read in that way. They are counted before they are listed, by
+            `count_minimal_cut_sets`; a list of more than 1 000 000 is refused.
 
         Returns
         -------
@@ -175,16 +158,41 @@ class Block:
         Raises
         ------
         TypeError, ValueError
-            If `largest` is not a whole number >= 1.
+            If `largest` is not a whole number >= 1, or if there are more than 1 000 000.
 
         References
         ----------
         A. Rauzy, "New algorithms for fault trees analysis", Reliability Engineering and System
         Safety 40 (1993) 203-211.
         """
-        if largest is not None:
-            largest = arguments.count("largest", largest, least=1)
-        return self._structure.cut_sets(largest)
+        return self._figures.cut_sets(_largest(largest))
+
+    def count_minimal_cut_sets(self, *, largest: int | None = None) -> dict[int, int]:
+        """Count the smallest sets of failures that stop the block, without listing them.
+
+        Parameters
+        ----------
+        largest : int, optional
+            Leave out cut sets of more members.
+
+        Returns
+        -------
+        dict of int to int
+            Size of a cut set -> how many there are, small sizes first.
+
+        Raises
+        ------
+        TypeError, ValueError
+            If `largest` is not a whole number >= 1.
+
+        Examples
+        --------
+        >>> from labkit.availability.parts import Part, at_least
+        >>> parts = [Part(f"p{number}", mtbf_h=99, mttr_h=1) for number in range(60)]
+        >>> at_least(31, *parts).count_minimal_cut_sets()
+        {30: 118264581564861424}
+        """
+        return dict(sorted(self._figures.cut_set_sizes(_largest(largest)).items()))
 
     def importance(self) -> "Mapping[str, Importance]":
         """Give for each part and chain by name what it means to the block.
@@ -201,8 +209,86 @@ class Block:
 
     @cached_property
     def _importance(self) -> dict[str, Importance]:
-        found = self._structure.importance()
-        return {name: found[name] for name in self._members}
+        found = self._figures.importance()
+        return {name: found.get(name, self._figures.no_importance()) for name in self._members}
+
+    def unavailability_at(self, t_h):
+        """Give the probability that the block is down at a time, with its repairs going on.
+
+        All parts new and working at 0, chains in the state in which they start.
+
+        Parameters
+        ----------
+        t_h : float or sequence of float
+            Hours, >= 0 and finite.
+
+        Returns
+        -------
+        float or ndarray of the shape of `t_h`, 0 to 1
+
+        Raises
+        ------
+        TypeError, ValueError
+            If a time is not a number, negative or not finite.
+
+        Notes
+        -----
+        Exact: each part has U(t) = U [1 - exp(-(lambda + mu) t)], and the block is worked out
+        with these as in the long run. `unavailability` is the limit.
+
+        References
+        ----------
+        IEC 61703 (instantaneous unavailability of a repairable item).
+
+        Examples
+        --------
+        >>> from labkit.availability.parts import Part, parallel
+        >>> pair = parallel(*(Part(name, mtbf_h=1000, mttr_h=10) for name in ("one", "two")))
+        >>> [f"{down:.3e}" for down in pair.unavailability_at([1.0, 10.0, 1000.0])]
+        ['9.047e-07', '3.963e-05', '9.803e-05']
+        """
+        return _plain(self._figures.unavailability_at(_times(t_h)))
+
+    def outages_until(self, t_h):
+        """Give the mean number of outages that begin from 0 to a time, repairs going on.
+
+        All parts new and working at 0, chains in the state in which they start.
+
+        Parameters
+        ----------
+        t_h : float or sequence of float
+            Hours, >= 0 and finite.
+
+        Returns
+        -------
+        float or ndarray of the shape of `t_h`, >= 0
+
+        Raises
+        ------
+        TypeError, ValueError
+            If a time is not a number, negative or not finite.
+
+        Notes
+        -----
+        The integral of the failure frequency w(t) (Vesely), by Gauss and Legendre. It bounds
+        the chance that the block has failed at least once, F(t), for a block of any size:
+        U(t) <= F(t) <= `outages_until`. The upper one is near while it is well below 1; the exact
+        F(t) of a small block is `first_failure_chain(block).unreliability(t)`.
+
+        References
+        ----------
+        W. E. Vesely, Nuclear Engineering and Design 13 (1970) 337-360.
+
+        Examples
+        --------
+        >>> from labkit.availability.parts import Part, parallel
+        >>> pair = parallel(*(Part(name, mtbf_h=1000, mttr_h=10) for name in ("one", "two")))
+        >>> f"{pair.outages_until(8760):.4f}"
+        '0.1716'
+        """
+        times_h = _times(t_h)
+        found = [self._figures.outages_until(one) if one else 0.0 for one in times_h.ravel()]
+        return _plain(np.array(found).reshape(times_h.shape))
 
     def mission_reliability(self, t_h):
         """Give the probability that the block works without a break from 0 to `t_h`.
@@ -248,14 +334,7 @@ class Block:
         return self._mission(t_h, FAILED)
 
     def _mission(self, t_h, end: int):
-        times_h = np.asarray(arguments.number("t_h", t_h) if isinstance(t_h, Real) else t_h)
-        if times_h.dtype.kind not in "fiu":
-            raise TypeError(f"t_h must be a number or a sequence of numbers, got {t_h!r}")
-        wrong = times_h[~((times_h >= 0) & np.isfinite(times_h))]
-        if wrong.size:
-            raise ValueError(f"t_h must be >= 0 and finite, got {wrong.flat[0]}")
-        chances = self._structure.mission(times_h.astype(float), end)
-        return chances if chances.ndim else float(chances)
+        return _plain(self._figures.mission(_times(t_h), end))
 
     def mission_mttf_h(self) -> float:
         """Give the mean time to the first failure without repair, all parts new at 0, in hours.
@@ -287,7 +366,7 @@ class Block:
         >>> f"{pair.mission_mttf_h():.9f}"
         '1500.000000000'
         """
-        return self._structure.mission_mttf_h()
+        return self._figures.mission_mttf_h()
 
     def given(
         self, failed: Iterable[str] = frozenset(), working: Iterable[str] = frozenset()
@@ -340,6 +419,22 @@ class Block:
         return done[id(self)]
 
 
+def _times(t_h) -> np.ndarray:
+    times_h = arguments.numbers("t_h", t_h)
+    wrong = times_h[~((times_h >= 0) & np.isfinite(times_h))]
+    if wrong.size:
+        raise ValueError(f"t_h must be >= 0 and finite, got {wrong.flat[0]}")
+    return times_h
+
+
+def _plain(values: np.ndarray):
+    return values if values.ndim else float(values)
+
+
+def _largest(largest: int | None) -> int | None:
+    return None if largest is None else arguments.count("largest", largest, least=1)
+
+
 @dataclass(frozen=True)
 class _Constant(Block):
     works: bool
@@ -351,8 +446,6 @@ class _Constant(Block):
     def _members(self) -> dict:
         return {}
 
-    def _failed(self, diagram: Diagram, inner: list[int], levels: dict) -> int:
-        return WORKS if self.works else FAILED
 
 
 ALWAYS_WORKS = _Constant(works=True)
@@ -371,7 +464,8 @@ class Gate(Block):
     ------
     TypeError, ValueError
         If there is no block or something else than a block, if two different parts have one
-        name, or if a part stands in the diagram and in a chain too.
+        name, if a part stands in the diagram and in a chain too, or if blocks are nested more
+        than 2000 deep.
     """
 
     def __init__(self, needed: int, blocks: tuple[Block, ...]):
@@ -379,6 +473,9 @@ class Gate(Block):
             raise ValueError("blocks must be at least one block, got none")
         members: dict = {}
         units: frozenset[str] = frozenset()
+        depth = 1 + max(getattr(block, "depth", 0) for block in blocks)
+        if depth > MOST_DEPTH:
+            raise ValueError(f"blocks must be nested at most {MOST_DEPTH} deep, got {depth}")
         for block in blocks:
             if not isinstance(block, Block):
                 hint = " (take chain.when(states))" if hasattr(block, "when") else ""
@@ -397,7 +494,11 @@ class Gate(Block):
                 f"units of a chain must not be parts of the diagram too, got {min(twice)!r}"
             )
         self.__dict__.update(
-            needed=needed, blocks=blocks, _members=members, _hash=hash((needed, blocks))
+            needed=needed,
+            blocks=blocks,
+            depth=depth,
+            _members=members,
+            _hash=hash((needed, blocks)),
         )
 
     def __setattr__(self, name, value):
@@ -436,22 +537,3 @@ class Gate(Block):
         if needed > len(left):
             return ALWAYS_FAILED
         return left[0] if len(left) == 1 else Gate(needed, left)
-
-    def _failed(self, diagram: Diagram, inner: list[int], levels: dict) -> int:
-        return diagram.threshold(len(inner) - self.needed + 1, inner)
-
-
-def inside(block: Block) -> list[Block]:
-    """List the different blocks inside a block and itself, inner before outer."""
-    order: list[Block] = []
-    seen: set[int] = set()
-    waiting = [(block, False)]
-    while waiting:
-        one, opened = waiting.pop()
-        if opened:
-            order.append(one)
-        elif id(one) not in seen:
-            seen.add(id(one))
-            waiting.append((one, True))
-            waiting.extend((inner, False) for inner in reversed(one.blocks))
-    return order

@@ -17,7 +17,8 @@ B. Natvig, "Multistate Systems Reliability Theory with Applications", Wiley 2011
 (monotone systems of more than two states, minimal cut vectors).
 """
 
-from collections.abc import Callable, Collection, Hashable, Iterator, Mapping, Sequence
+from collections import Counter
+from collections.abc import Callable, Collection, Hashable, Mapping, Sequence
 
 import numpy as np
 
@@ -25,6 +26,8 @@ __all__ = ["FAILED", "WORKS", "Diagram"]
 
 WORKS = 0
 FAILED = 1
+# About a minute of work and 600 MB; a plant of 1000 parts with 60 shared ones needs some 10 000.
+MOST_NODES = 1_000_000
 
 
 def _solve(task: Hashable, known: Callable, split: Callable, join: Callable, memo: dict):
@@ -40,10 +43,9 @@ def _solve(task: Hashable, known: Callable, split: Callable, join: Callable, mem
     while waiting:
         current, level, below = waiting[-1]
         answers = [known(one) for one in below]
-        if None in answers:
-            waiting.extend(
-                (one, *split(one)) for one, answer in zip(below, answers) if answer is None
-            )
+        unknown = [one for one, answer in zip(below, answers) if answer is None]
+        if unknown:
+            waiting.extend((one, *split(one)) for one in unknown)
             continue
         memo[current] = join(current, level, answers)
         # Two tasks may have asked for the same one.
@@ -76,7 +78,6 @@ class Diagram:
         ends = len(self.better)
         self.level = [ends, ends]
         self.children: list[tuple[int, ...]] = [(), ()]
-        self._support = [0, 0]
         self._unique: dict[tuple, int] = {}
         self._chosen: dict[tuple, int] = {}
         self._united: dict[tuple, int] = {}
@@ -98,10 +99,11 @@ class Diagram:
             found = self._unique[key] = len(self.level)
             self.level.append(level)
             self.children.append(children)
-            support = 1 << level
-            for child in children:
-                support |= self._support[child]
-            self._support.append(support)
+            if found > MOST_NODES:
+                raise ValueError(
+                    f"a block must need at most {MOST_NODES} nodes of a decision diagram: too many "
+                    f"parts stand in several places, or a vote has too many members"
+                )
         return found
 
     def _cofactors(self, functions: tuple[int, ...]) -> tuple[int, list[tuple[int, ...]]]:
@@ -273,27 +275,34 @@ class Diagram:
 
         return _solve((failed, works), known, self._cofactors, join, memo)
 
-    def containing(self, nodes: Sequence[int], function: int, level: int) -> int:
-        """Give the function that fails where a minimal cut vector naming a variable is met.
+    def containing(self, function: int) -> list[int]:
+        """Give for each variable the function that fails where a minimal cut vector names it.
 
         A minimal cut vector below the present state names the variable exactly if some state
         that is nowhere worse than the present one fails, and works once the variable is put to
-        its best class. `nodes` are those of the function, children before parents.
+        its best class.
         """
-        bit = 1 << level
-        found = {}
+        # For each node an array with the function of each variable; freed when no parent is left.
+        nothing = np.zeros(len(self.better), dtype=np.int32)
+        found = {WORKS: nothing, FAILED: nothing}
+        nodes = self.nodes_of(function)
+        waiting = Counter(child for node in nodes for child in self.children[node])
         for node in nodes:
-            if not self._support[node] & bit or self.level[node] > level:
-                continue
-            children = self.children[node]
-            if self.level[node] == level:
-                best = children[0]
-                found[node] = self.node(level, tuple(self._raise(one, best) for one in children))
-            else:
-                answers = [found.get(child, WORKS) for child in children]
-                if any(answers):
-                    found[node] = self._worsened(self.level[node], answers)
-        return found.get(function, WORKS)
+            level, children = self.level[node], self.children[node]
+            below = [found[child] for child in children]
+            here = below[0].copy()
+            differs = np.zeros(len(here), dtype=bool)
+            for one in below[1:]:
+                differs |= (one != here) & (one != WORKS)
+            for other in np.flatnonzero(differs).tolist():
+                here[other] = self._worsened(level, [int(one[other]) for one in below])
+            here[level] = self.node(level, tuple(self._raise(one, children[0]) for one in children))
+            found[node] = here
+            for child in children:
+                waiting[child] -= 1
+                if not waiting[child] and child not in (WORKS, FAILED):
+                    del found[child]
+        return found[function].tolist()
 
     # In the diagrams of minimal cut vectors a path that misses a variable has it in class 0, so a
     # node goes away when all its children but the first are empty.
@@ -326,7 +335,12 @@ class Diagram:
 
         return _solve((vectors, function), known, split, join, memo)
 
-    def _minimal_vectors(self, function: int) -> int:
+    def minimal_vectors(self, function: int) -> int:
+        """Give the diagram of the minimal cut vectors of a function.
+
+        From each node the first child leaves its variable in its best class, and each other child
+        puts it into that class; the paths that end in `FAILED` are the vectors.
+        """
         memo = self._minimal
 
         def known(node):
@@ -344,27 +358,3 @@ class Diagram:
             return self._vectors(level, children)
 
         return _solve(function, known, split, join, memo)
-
-    def cut_vectors(self, function: int, largest: int) -> Iterator[tuple[tuple[int, int], ...]]:
-        """Go through the minimal cut vectors of at most `largest` members.
-
-        Each is a tuple of (level, class), without the variables that are in their best class.
-        """
-        root = self._minimal_vectors(function)
-        if root == WORKS:
-            return
-        # The fewest members below a node, so that no path is begun that must grow too long.
-        fewest = {WORKS: np.inf, FAILED: 0}
-        for node in self.nodes_of(root):
-            best, *others = (fewest[child] for child in self.children[node])
-            fewest[node] = min(best, 1 + min(others))
-        waiting = [(root, ())]
-        while waiting:
-            node, members = waiting.pop()
-            if node == FAILED:
-                yield members
-                continue
-            for number, child in enumerate(self.children[node]):
-                longer = (*members, (self.level[node], number)) if number else members
-                if len(longer) + fewest[child] <= largest:
-                    waiting.append((child, longer))

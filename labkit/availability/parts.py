@@ -17,6 +17,7 @@ M. Rausand, A. Hoyland, "System Reliability Theory", 2nd ed., Wiley 2004, chapte
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass, field
+from functools import partial
 
 import numpy as np
 
@@ -28,7 +29,7 @@ from labkit.availability.blocks import (
     checked_name,
     checked_names,
 )
-from labkit.availability.diagram import FAILED, WORKS, Diagram
+from labkit.availability.diagram import FAILED, WORKS
 from labkit.availability.structure import Variable
 
 __all__ = ["Chain", "Part", "at_least", "common_cause", "parallel", "series"]
@@ -110,11 +111,18 @@ class Part(Block):
             labels=(None, self.name),
             ends={None: (WORKS, FAILED)},
             mtbf_h=self.mtbf_h,
+            course=self._course,
+            fastest_h=1.0 / (self.failure_rate_per_h + self.restoration_rate_per_h),
         )
 
-    def _failed(self, diagram: Diagram, inner: list[int], levels: dict) -> int:
-        level, variable = levels[self.name]
-        return diagram.node(level, variable.ends[None])
+    def _course(self, t_h: np.ndarray) -> tuple:
+        whole_h = self.mtbf_h + self.mttr_h
+        spent = t_h * (self.failure_rate_per_h + self.restoration_rate_per_h)
+        works = self.mtbf_h / whole_h + self.mttr_h / whole_h * np.exp(-spent)
+        failed = self.mttr_h / whole_h * -np.expm1(-spent)
+        flows = (0, 1, works / self.mtbf_h), (1, 0, failed / self.mttr_h)
+        return (works, failed), flows
+
 
 
 @dataclass(frozen=True, eq=False)
@@ -196,7 +204,8 @@ class Chain:
             member[places[holds], number] = 1.0
         chances = np.asarray(self.model.steady_state(), dtype=float)
         # Only entries from one class to another are used; these are rates, none negative.
-        flows = (member * chances[:, None]).T @ (self.model.generator @ member)
+        to_class = self.model.generator @ member
+        flows = (member * chances[:, None]).T @ to_class
 
         def label(holds: frozenset) -> str | None:
             if not places[holds] or len(conditions) == 1:
@@ -221,6 +230,8 @@ class Chain:
                 for one in conditions
             },
             mtbf_h=None,
+            course=partial(_chain_course, self.model, member, to_class),
+            fastest_h=1.0 / max(-float(self.model.generator.diagonal().min()), 1e-300),
         )
 
     def when(self, states: Iterable) -> Block:
@@ -248,6 +259,14 @@ class Chain:
         return ALWAYS_WORKS if len(wanted) == len(known) else _When(self, wanted)
 
 
+def _chain_course(model, member: np.ndarray, to_class: np.ndarray, t_h: np.ndarray) -> tuple:
+    rows = np.reshape(model.probabilities(t_h.ravel()), (*t_h.shape, len(member)))
+    changes = np.einsum("...i,ic,id->cd...", rows, member, to_class)
+    flows = [(start, to, changes[start, to]) for start, to in np.ndindex(changes.shape[:2])
+             if start != to]
+    return tuple(np.moveaxis(rows @ member, -1, 0)), flows
+
+
 @dataclass(frozen=True)
 class _When(Block):
     chain: Chain
@@ -265,9 +284,6 @@ class _When(Block):
     def _condition(self) -> frozenset:
         return self.states
 
-    def _failed(self, diagram: Diagram, inner: list[int], levels: dict) -> int:
-        level, variable = levels[self.chain.name]
-        return diagram.node(level, variable.ends[self.states])
 
 
 def series(*blocks: Block) -> Block:
@@ -342,6 +358,21 @@ def at_least(k: int, *blocks: Block) -> Block:
     return Gate(needed, blocks)
 
 
+def like_parts(parts: Iterable[Part]) -> tuple[Part, ...]:
+    """Give parts back that may have a cause in common: two or more, alike but for their names."""
+    if isinstance(parts, (str, Block)) or not isinstance(parts, Iterable):
+        raise TypeError(f"parts must be a sequence of parts, got {parts!r}")
+    parts = tuple(parts)
+    for part in parts:
+        if not isinstance(part, Part):
+            raise TypeError(f"parts must hold parts only, got {part!r}")
+    if len({part.name for part in parts}) < max(2, len(parts)):
+        raise ValueError(f"parts must be two or more of different names, got {parts!r}")
+    if len({(part.mtbf_h, part.mttr_h) for part in parts}) > 1:
+        raise ValueError(f"parts must have the same mtbf_h and mttr_h, got {parts!r}")
+    return parts
+
+
 def common_cause(
     parts: Iterable[Part], share: float, *, name: str | None = None, mttr_h: float | None = None
 ) -> tuple[Block, ...]:
@@ -373,8 +404,8 @@ def common_cause(
     Notes
     -----
     Each part keeps its failure rate lambda as a whole. The model knows "one alone" and "all at
-    once" only; the standard's factors for groups in which some of three or more fail at once
-    are not in it.
+    once" only; for groups in which some of three or more fail at once there is
+    `common_cause_group`.
 
     References
     ----------
@@ -388,23 +419,18 @@ def common_cause(
     >>> [sorted(names) for names in parallel(one, two).minimal_cut_sets()]
     [['common cause of A, B'], ['A', 'B']]
     """
-    if isinstance(parts, (str, Block)) or not isinstance(parts, Iterable):
-        raise TypeError(f"parts must be a sequence of parts, got {parts!r}")
-    parts = tuple(parts)
-    for part in parts:
-        if not isinstance(part, Part):
-            raise TypeError(f"parts must hold parts only, got {part!r}")
-    if len({part.name for part in parts}) < max(2, len(parts)):
-        raise ValueError(f"parts must be two or more of different names, got {parts!r}")
-    if len({(part.mtbf_h, part.mttr_h) for part in parts}) > 1:
-        raise ValueError(f"parts must have the same mtbf_h and mttr_h, got {parts!r}")
-    if not 0.0 <= arguments.number("share", share) <= 1.0:
-        raise ValueError(f"share must be from 0 to 1, got {share}")
+    parts = like_parts(parts)
+    share = arguments.fraction("share", share)
+    if mttr_h is not None:
+        mttr_h = arguments.positive("mttr_h", mttr_h)
     if name is None:
         name = "common cause of " + ", ".join(part.name for part in parts)
     if share == 0.0:
         return parts
     like = parts[0]
+    least = like.mtbf_h / arguments.LARGEST
+    if share < least:
+        raise ValueError(f"share must be 0 or at least {least:g}, got {share}")
     common = Part(
         name, mtbf_h=like.mtbf_h / share, mttr_h=like.mttr_h if mttr_h is None else mttr_h
     )

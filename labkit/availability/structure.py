@@ -1,9 +1,9 @@
-"""The figures of a block from its decision diagram: probabilities, outages, cut sets, importance.
+"""The figures of one module from its decision diagram: probabilities, outages, importances.
 
-`labkit.availability.parts` is what to use; this module does the counting for it.
+`labkit.availability.parts` is what to use; this module does the counting for it, and
+`labkit.availability.figures` puts the modules of a block together.
 """
 
-import math
 from collections.abc import Callable, Hashable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
@@ -11,8 +11,9 @@ from functools import cached_property
 import numpy as np
 
 from labkit.availability.diagram import FAILED, WORKS, Diagram
+from labkit.availability.modules import Module
 
-__all__ = ["Importance", "Structure", "Variable"]
+__all__ = ["Importance", "StandIn", "Structure", "Variable"]
 
 
 @dataclass(frozen=True)
@@ -76,6 +77,10 @@ class Variable:
         For each condition asked of the variable, `WORKS` or `FAILED` in each class.
     mtbf_h : float or None
         Mean time to failure of a part of two classes; None for a chain.
+    course : callable
+        Gives `chances` and `flows` at an array of times in hours, each an array; all good at 0.
+    fastest_h : float
+        The shortest of its mean times in hours.
     """
 
     name: str
@@ -85,25 +90,59 @@ class Variable:
     labels: tuple[str | None, ...]
     ends: Mapping[Hashable, tuple[int, ...]]
     mtbf_h: float | None
+    course: Callable[[np.ndarray], tuple[Sequence, Sequence]]
+    fastest_h: float
+
+
+@dataclass(frozen=True)
+class StandIn:
+    """Stand for a whole module in a larger one, as a part that fails when the module does."""
+
+    inside: "Structure"
+    better = ((), (0,))
+    ends = {None: (WORKS, FAILED)}
+
+    @property
+    def chances(self) -> tuple[float, float]:
+        """Give the long-run probabilities of "works" and "failed"."""
+        return self.inside.availability, self.inside.unavailability
+
+    @property
+    def flows(self) -> tuple[tuple[int, int, float], ...]:
+        """Give the changes per hour; in the long run as many come back as go."""
+        per_h = sum(self.inside.failures_per_h)
+        return (0, 1, per_h), (1, 0, per_h)
 
 
 class Structure:
-    """Hold a structure function with its variables, and count its figures.
+    """Hold one module with its variables, and count its figures.
 
     Parameters
     ----------
-    variables : sequence of Variable
-        In the order of the diagram.
-    build : callable
-        Makes the function "the block has failed" in a given `Diagram`.
+    module : Module
+    variables : sequence of Variable or StandIn
+        What the sources of the module are.
     """
 
-    def __init__(self, variables: Sequence[Variable], build: Callable[[Diagram], int]):
+    def __init__(self, module: Module, variables: Sequence[Variable | StandIn]):
         self.variables = tuple(variables)
-        self.diagram = Diagram([one.better for one in self.variables])
-        self.root = build(self.diagram)
-        self.chances = [one.chances for one in self.variables]
+        self.plain = module.plain
+        self.diagram = diagram = Diagram([one.better for one in self.variables])
+        functions = [
+            diagram.node(level, self.variables[level].ends[condition])
+            for level, condition in module.leaves
+        ]
+        leaves = len(functions)
+        for failures, members in module.gates:
+            inner = [functions[one if one >= 0 else leaves - 1 - one] for one in members]
+            functions.append(diagram.threshold(failures, inner))
+        self.root = functions[-1]
         self._memo: dict = {}
+
+    @cached_property
+    def chances(self) -> list[tuple[float, ...]]:
+        """Give the long-run probability of each class of each variable."""
+        return [one.chances for one in self.variables]
 
     @cached_property
     def _down(self) -> dict[int, float]:
@@ -135,21 +174,28 @@ class Structure:
         return self.diagram.lost(failed, works, self.chances, self._memo, self._down, self._up)
 
     @cached_property
-    def failures_per_h(self) -> tuple[float, ...]:
+    def failures_per_h(self) -> np.ndarray:
         """Give the outages per hour that begin with each variable."""
-        begun = [0.0] * len(self.variables)
+        begun = np.zeros(len(self.variables))
+        flows = [one.flows for one in self.variables]
         for node in self._nodes:
             level, children = self.diagram.level[node], self.diagram.children[node]
             begun[level] += self._reach[node] * sum(
                 per_h * self._lost(children[to], children[start])
-                for start, to, per_h in self.variables[level].flows
+                for start, to, per_h in flows[level]
             )
-        return tuple(begun)
+        return begun
 
-    def importance(self) -> dict[str, Importance]:
-        """Give the record of each variable by its name."""
+    @cached_property
+    def effects(self) -> dict[str, np.ndarray]:
+        """Give the probabilities behind each `Importance`, for each variable.
+
+        "birnbaum", "critical" (the variable is down and alone to blame), "contained" (a minimal
+        cut set with the variable is down), "with worst" and "with best" (the module is down
+        with the variable in its last and first class), and "begun", outages per hour.
+        """
         count = len(self.variables)
-        birnbaum, critical = [0.0] * count, [0.0] * count
+        birnbaum, critical = np.zeros(count), np.zeros(count)
         with_worst, with_best = np.zeros(count), np.zeros(count)
         for node in self._nodes:
             level, children = self.diagram.level[node], self.diagram.children[node]
@@ -170,79 +216,42 @@ class Structure:
         first = slice(0, self.diagram.level[self.root])
         with_worst[first] += self.unavailability
         with_best[first] += self.unavailability
-        down = self.unavailability
         return {
-            variable.name: Importance(
-                birnbaum=birnbaum[level],
-                criticality=_ratio(critical[level], down),
-                fussell_vesely=_ratio(self._contained(level), down),
-                risk_achievement=_ratio(float(with_worst[level]), down),
-                risk_reduction=_ratio(down, float(with_best[level])),
-                failures_per_h=self.failures_per_h[level],
-            )
-            for level, variable in enumerate(self.variables)
+            "birnbaum": birnbaum,
+            "critical": critical,
+            "contained": self._contained(with_worst),
+            "with worst": with_worst,
+            "with best": with_best,
+            "begun": self.failures_per_h,
         }
 
-    def _contained(self, level: int) -> float:
-        """Give the probability that a minimal cut set naming a variable is down."""
-        function = self.diagram.containing(self._nodes, self.root, level)
-        return self.diagram.probabilities(function, self.chances, FAILED, self._down)[function]
+    def _contained(self, with_worst: np.ndarray) -> np.ndarray:
+        if self.plain:
+            # Where everything stands once, whatever is down in a failed gate is in such a set.
+            return np.array([chances[-1] for chances in self.chances]) * with_worst
+        found = self.diagram.containing(self.root)
+        known = dict(self._down)
+        for function in found:
+            self.diagram.probabilities(function, self.chances, FAILED, known)
+        return np.array([known[function] for function in found])
 
-    def cut_sets(self, largest: int | None) -> tuple[frozenset[str], ...]:
-        """Give the minimal cut sets of at most `largest` members, sorted by size and names."""
-        found = []
-        for vector in self.diagram.cut_vectors(self.root, largest or len(self.variables)):
-            labels = [self.variables[level].labels[number] for level, number in vector]
-            if None not in labels:
-                found.append(frozenset(labels))
-        return tuple(sorted(found, key=lambda names: (len(names), sorted(names))))
+    def probability(self, chances: Sequence[Sequence], end: int):
+        """Give the probability of `end` with other chances of the classes of each variable."""
+        return self.diagram.probabilities(self.root, chances, end)[self.root]
 
-    def mission(self, t_h: np.ndarray, end: int) -> np.ndarray:
-        """Give the probability of `end` after `t_h` without repair, all parts good at 0."""
-        spent = [t_h / mtbf_h for mtbf_h in self._mtbf_h]
-        chances = [(np.exp(-one), -np.expm1(-one)) for one in spent]
-        found = self.diagram.probabilities(self.root, chances, end)[self.root]
-        return np.zeros(t_h.shape) + found
-
-    @property
-    def _mtbf_h(self) -> list[float]:
-        for one in self.variables:
-            if one.mtbf_h is None:
-                raise ValueError(
-                    f"mission figures are for blocks of parts only, got the chain {one.name!r}"
+    def outages(self, chances: Sequence[Sequence], flows: Sequence[Sequence]):
+        """Give the outages per hour with other chances and flows, numbers or arrays."""
+        diagram, root = self.diagram, self.root
+        down = diagram.probabilities(root, chances, FAILED)
+        up = diagram.probabilities(root, chances, WORKS)
+        reach, memo = diagram.reach(root, chances), {}
+        return sum(
+            reach[node] * sum(
+                per_h * diagram.lost(
+                    diagram.children[node][to], diagram.children[node][start],
+                    chances, memo, down, up,
                 )
-        return [one.mtbf_h for one in self.variables]
-
-    def mission_mttf_h(self) -> float:
-        """Give the mean time to failure without repair, all parts good at 0, in hours."""
-        mtbf_h = self._mtbf_h
-        if self.root in (WORKS, FAILED):
-            return math.inf if self.root == WORKS else 0.0
-        longest_h = max(mtbf_h)
-        # R(t) is 1 to 1e-18 before any part can have failed, and 0 when all have.
-        earliest = math.log(1e-18 / math.fsum(longest_h / one for one in mtbf_h))
-        latest = math.log(750.0)
-        intervals = math.ceil(4.0 * (latest - earliest))
-        step = (latest - earliest) / intervals
-        points = np.arange(intervals + 1)
-
-        def integrand(x):
-            t_h = longest_h * np.exp(x)
-            return float(np.sum(t_h * self.mission(t_h, WORKS)))
-
-        total = integrand(earliest + step * points)
-        mttf_h = step * total
-        for _ in range(8):
-            total += integrand(earliest + step * (points[:-1] + 0.5))
-            step /= 2.0
-            points = np.arange(2 * len(points) - 1)
-            before, mttf_h = mttf_h, step * total
-            if abs(mttf_h - before) <= 1e-13 * mttf_h:
-                return mttf_h
-        raise ArithmeticError(f"the mean time to failure did not settle, last value {mttf_h} h")
-
-
-def _ratio(above: float, below: float) -> float:
-    if below > 0.0:
-        return above / below
-    return math.inf if above > 0.0 else math.nan
+                for start, to, per_h in flows[diagram.level[node]]
+            )
+            for node in self._nodes
+        )

@@ -11,7 +11,7 @@ B. Bollig, I. Wegener, "Improving the variable ordering of OBDDs is NP-complete"
 Transactions on Computers 45 (1996) 993-1002.
 """
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Hashable, Mapping, Sequence
 
 __all__ = ["few_open", "reading_order"]
 
@@ -20,7 +20,7 @@ MOST_BEGINNINGS = 12
 WORK = 20_000
 
 
-def few_open(members: Sequence[Collection[str]]) -> list[int]:
+def few_open(members: Sequence[Collection]) -> list[int]:
     """Give an order of groups in which few shared members are open at a time.
 
     A member is open from the first group that contains it to the last. From several beginnings,
@@ -31,7 +31,7 @@ def few_open(members: Sequence[Collection[str]]) -> list[int]:
     [0, 2, 3, 1]
     """
     count = len(members)
-    groups_of: dict[str, list[int]] = {}
+    groups_of: dict[Hashable, list[int]] = {}
     for group, names in enumerate(members):
         for name in names:
             groups_of.setdefault(name, []).append(group)
@@ -49,7 +49,7 @@ def few_open(members: Sequence[Collection[str]]) -> list[int]:
 
 def _from(beginning: int, needs: list[list[str]], shared: dict) -> tuple[int, list[int]]:
     left = {name: len(groups) for name, groups in shared.items()}
-    is_open: set[str] = set()
+    is_open: set = set()
     todo = set(range(len(needs)))
     order: list[int] = []
     cost = 0
@@ -74,19 +74,29 @@ def _from(beginning: int, needs: list[list[str]], shared: dict) -> tuple[int, li
         group = min(near or todo, key=opens)
 
 
-def reading_order(block) -> list[str]:
-    """Give the names of the parts and chains of a block in the order for its diagram."""
-    names: dict[str, None] = {}
-    seen: set[int] = set()
-    waiting = [block]
+def reading_order(
+    root: Hashable, members: Mapping[Hashable, Sequence], sources: Mapping[Hashable, Collection]
+) -> list:
+    """Give the sources of a gate in the order for its diagram.
+
+    `members` lists for each gate what it joins, `sources` for each gate and each leaf what it is
+    made of.
+
+    >>> leaves = {"f": ["a"], "g": ["b"], "h": ["c"]}
+    >>> reading_order("top", {"top": ["f", "g", "h", "f"]}, leaves | {"top": ["a", "b", "c"]})
+    ['a', 'b', 'c']
+    """
+    order: dict = {}
+    seen: set = set()
+    waiting = [root]
     while waiting:
         one = waiting.pop()
-        if not one.blocks:
-            names.update(dict.fromkeys(one.parts))
-        elif id(one) not in seen:
-            seen.add(id(one))
-            inner = list(one.blocks)
-            if sum(len(each.parts) for each in inner) > len(one.parts):
-                inner = [inner[place] for place in few_open([each.parts for each in inner])]
+        if one not in members:
+            order.update(dict.fromkeys(sources[one]))
+        elif one not in seen:
+            seen.add(one)
+            inner = list(members[one])
+            if sum(len(sources[each]) for each in inner) > len(sources[one]):
+                inner = [inner[place] for place in few_open([sources[each] for each in inner])]
             waiting.extend(reversed(inner))
-    return list(names)
+    return list(order)

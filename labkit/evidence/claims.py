@@ -57,8 +57,8 @@ def trials_needed(success: float, confidence: float, *, failures_allowed: int = 
     """
     from scipy.special import betainc
 
-    success = share("success", success)
-    confidence = share("confidence", confidence)
+    success = share("success", success, margin=1e-12)
+    confidence = share("confidence", confidence, margin=1e-12)
     failures_allowed = count("failures_allowed", failures_allowed)
     enough = (1 - confidence) * (1 + 1e-12)
 
@@ -110,7 +110,7 @@ def observation_needed_h(
     from scipy.special import gammaincinv
 
     mtbf_h = positive("mtbf_h", mtbf_h)
-    confidence = share("confidence", confidence)
+    confidence = share("confidence", confidence, margin=1e-12)
     shape = count("failures_allowed", failures_allowed) + 1
     return mtbf_h * float(gammaincinv(shape, confidence))
 
@@ -149,7 +149,7 @@ def running_out_chance(expected_demand: float, spares: int) -> float:
     """
     from scipy.special import gammainc
 
-    amount("expected_demand", expected_demand)
+    expected_demand = amount("expected_demand", expected_demand)
     return float(gammainc(count("spares", spares) + 1, expected_demand))
 
 
@@ -186,7 +186,7 @@ def spares_needed(expected_demand: float, target: float) -> int:
     >>> spares_needed(4 * 90 * 24 / 60_000, 0.99)
     1
     """
-    target = share("target", target)
+    target = share("target", target, margin=1e-12)
     running_out = 1 - target
     return _smallest(lambda stock: running_out_chance(expected_demand, stock) <= running_out, 0)
 
@@ -239,7 +239,7 @@ def success_run_limit(trials: int, confidence: float, *, failures: int = 0) -> f
     failures = count("failures", failures)
     if failures > trials:
         raise ValueError(f"failures must be <= trials = {trials}, got {failures}")
-    confidence = share("confidence", confidence)
+    confidence = share("confidence", confidence, margin=1e-12)
     return float(betaincinv(trials - failures + 1, failures + 1, 1 - confidence))
 
 
@@ -280,7 +280,7 @@ def confidence_shown(success: float, trials: int, *, failures: int = 0) -> float
     """
     from scipy.special import betaincc
 
-    success = share("success", success)
+    success = share("success", success, margin=1e-12)
     trials = count("trials", trials, least=1)
     failures = count("failures", failures)
     if failures >= trials:

@@ -9,7 +9,7 @@ import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
-from labkit.arguments import amount, number, positive
+from labkit.arguments import amount, fraction, mapping, positive
 
 __all__ = [
     "Check",
@@ -21,28 +21,21 @@ __all__ = [
 ]
 
 
-def _weights(name, mapping):
-    if not mapping:
+def _weights(name, given):
+    if not mapping(name, given, "cause to number"):
         raise ValueError(f"{name} must name at least one cause, got none")
-    for cause, weight in mapping.items():
-        amount(f"{name}[{cause!r}]", weight)
-    total = math.fsum(mapping.values())
+    weights = {cause: amount(f"{name}[{cause!r}]", weight) for cause, weight in given.items()}
+    total = math.fsum(weights.values())
     if not total > 0:
         raise ValueError(f"{name} must have a sum > 0, got {total}")
-    return {cause: weight / total for cause, weight in mapping.items()}
+    return {cause: weight / total for cause, weight in weights.items()}
 
 
-def _probability(name, value):
-    if not 0 <= number(name, value) <= 1:
-        raise ValueError(f"{name} must be >= 0 and <= 1, got {value}")
-    return float(value)
-
-
-def _same_causes(name, mapping, prior):
-    missing = sorted(set(prior) - set(mapping))
+def _same_causes(name, given, prior):
+    missing = sorted(set(prior) - set(mapping(name, given, "cause to probability")))
     if missing:
         raise ValueError(f"{name} must give a probability under every cause, lacks {missing[0]!r}")
-    unknown = sorted(set(mapping) - set(prior))
+    unknown = sorted(set(given) - set(prior))
     if unknown:
         raise ValueError(f"{name} must name only causes of the prior, got {unknown[0]!r}")
 
@@ -78,14 +71,18 @@ class Check:
     outcomes: Mapping[str, Mapping[str, float]]
 
     def __post_init__(self):
-        positive("minutes", self.minutes)
-        if not self.outcomes:
+        object.__setattr__(self, "minutes", positive("minutes", self.minutes))
+        if not mapping("outcomes", self.outcomes, "outcome to causes"):
             raise ValueError("outcomes must name at least one outcome, got none")
-        causes = next(iter(self.outcomes.values()))
+        first, causes = next(iter(self.outcomes.items()))
+        mapping(f"outcomes[{first!r}]", causes, "cause to probability")
         for outcome, under in self.outcomes.items():
             _same_causes(f"outcomes[{outcome!r}]", under, causes)
-            for cause, chance in under.items():
-                _probability(f"outcomes[{outcome!r}][{cause!r}]", chance)
+        object.__setattr__(self, "outcomes", {
+            outcome: {cause: fraction(f"outcomes[{outcome!r}][{cause!r}]", chance)
+                      for cause, chance in under.items()}
+            for outcome, under in self.outcomes.items()
+        })
         for cause in causes:
             total = math.fsum(under[cause] for under in self.outcomes.values())
             if abs(total - 1) > 1e-9:
@@ -117,8 +114,9 @@ class Check:
             If a number is none, or outside its range.
         """
         yes = {
-            cause: _probability(f"chance_of_yes[{cause!r}]", chance)
-            for cause, chance in chance_of_yes.items()
+            cause: fraction(f"chance_of_yes[{cause!r}]", chance)
+            for cause, chance in mapping(
+                "chance_of_yes", chance_of_yes, "cause to probability").items()
         }
         return cls(name, minutes, {"yes": yes, "no": {c: 1 - p for c, p in yes.items()}})
 
@@ -220,7 +218,7 @@ def posterior(
     prior = _weights("prior", prior)
     _same_causes("likelihood", likelihood, prior)
     joint = {
-        cause: chance * _probability(f"likelihood[{cause!r}]", likelihood[cause])
+        cause: chance * fraction(f"likelihood[{cause!r}]", likelihood[cause])
         for cause, chance in prior.items()
     }
     total = math.fsum(joint.values())

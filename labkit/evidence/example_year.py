@@ -12,6 +12,7 @@ from datetime import datetime, timedelta
 from pathlib import Path
 from random import Random
 
+from labkit.arguments import count
 from labkit.evidence.clock_change import is_missing
 from labkit.evidence.log import LogRow, read_log
 from labkit.wording import HOURS_PER_YEAR
@@ -34,8 +35,9 @@ def _first_tuesday(month: int) -> datetime:
 
 
 def _row(start, end, designation, kind, text, source="person", planned="n", restored_by="",
-         remark="") -> LogRow:
-    return LogRow(0, start, end, designation, kind, text, source, planned, restored_by, remark)
+         remark="", outcome="") -> LogRow:
+    return LogRow(0, start, end, designation, kind, text, source, planned, restored_by, remark,
+                  outcome)
 
 
 def _fixed() -> tuple[LogRow, ...]:
@@ -58,13 +60,14 @@ def _tests(refused: bool) -> list[LogRow]:
         away, back = ("KF1", "KF2") if month % 2 else ("KF2", "KF1")
         if refused and month == 10:
             rows.append(_row(start, start, "KF1", "role change test",
-                             "refused: the standby was loading", "controller A", "y"))
+                             "refused: the standby was loading", "controller A", "y",
+                             outcome="refused"))
             start += timedelta(days=1)
         for source, offset_s in (("controller A", 0.0), ("controller B", CLOCK_OFFSET_S)):
             moment = start + timedelta(seconds=offset_s)
             rows.append(_row(moment, moment, "KF1", "role change test",
                              f"role change {away} to {back}, monthly test, as expected",
-                             source, "y"))
+                             source, "y", outcome="good"))
     return rows
 
 
@@ -119,7 +122,7 @@ def _routine(random: Random) -> list[LogRow]:
         start = _at(1, 6, 8, 0) + timedelta(days=14 * number)
         rows.append(_row(start, start + timedelta(minutes=random.randint(35, 75)), "BQ1",
                          "cleaning", "planned: probes BQ1 to BQ4 cleaned", "person", "y"))
-    jobs = (("GC1", "filter of blower 1 changed"), ("GC2", "filter of blower 2 changed"),
+    jobs = (("GQ1", "filter of blower 1 changed"), ("GQ2", "filter of blower 2 changed"),
             ("GP2", "gland of pump 2 set"), ("KF10", "cabinet fan cleaned"),
             ("PH1", "panel glass cleaned, lamp test"), ("BL1", "level sensor compared with tape"),
             ("TB1", "supply measured under load"), ("WF4", "terminator at the quay looked at"))
@@ -157,6 +160,7 @@ def example_year(seed: int = 1, *, second_failure: bool = False,
     >>> sum(row.kind == "process alarm" for row in rows) >= 175
     True
     """
+    seed = count("seed", seed)
     random = Random(f"year {YEAR} {seed}")
     rows = [*_fixed(), *_tests(refused_test), *_noise(random), *_alarms(random),
             *_notes(random), *_routine(random)]
@@ -176,7 +180,7 @@ def example_year(seed: int = 1, *, second_failure: bool = False,
     for number in chosen[:2]:
         rows[number] = replace(rows[number], end=None)
     open_job = next(number for number, row in enumerate(rows)
-                    if row.kind == "maintenance" and row.designation == "GC2")
+                    if row.kind == "maintenance" and row.designation == "GQ2")
     rows[open_job] = replace(rows[open_job], end=None)
     for number in chosen[2:]:
         later_s = random.choice((0, 0, 5, 12))

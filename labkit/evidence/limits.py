@@ -15,7 +15,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from labkit.arguments import count, one_of, positive, share
+from labkit.arguments import count, numbers, one_of, positive, share, written
 
 __all__ = [
     "Limits",
@@ -61,7 +61,7 @@ class Limits:
 
 def _tails(confidence, sided):
     """Share left below the lower and above the upper limit; None where no limit is claimed."""
-    outside = 1 - share("confidence", confidence)
+    outside = 1 - share("confidence", confidence, margin=1e-12)
     tails = {
         "two": (outside / 2, outside / 2),
         "lower": (outside, None),
@@ -113,7 +113,8 @@ def mtbf_limits(
     - time-censored: 2T / chi2(1 - a; 2r + 2) and 2T / chi2(a; 2r),
     - failure-censored: 2T / chi2(1 - a; 2r) and 2T / chi2(a; 2r).
 
-    Using 2r for a log that ended at a time makes the lower limit too high: by 37 % at r = 2.
+    Using 2r for a log that ended at a time makes the lower limit too high: by 37 % at r = 2 and
+    one-sided 90 %.
 
     References
     ----------
@@ -137,7 +138,7 @@ def mtbf_limits(
     unbounded = above is None or failures == 0
     upper = math.inf if unbounded else exposure_h / float(gammaincinv(failures, above))
     point = exposure_h / failures if failures else math.inf
-    return Limits(point, lower, upper, confidence, sided)
+    return Limits(point, lower, upper, float(confidence), sided)
 
 
 def rate_limits(
@@ -189,20 +190,18 @@ def rate_limits(
     no_lower = below is None or events == 0
     lower = 0.0 if no_lower else float(gammaincinv(events, below)) / exposure
     upper = math.inf if above is None else float(gammainccinv(events + 1, above)) / exposure
-    return Limits(events / exposure, lower, upper, confidence, sided)
+    return Limits(events / exposure, lower, upper, float(confidence), sided)
 
 
 def _durations(name, values_h, least):
     import numpy as np
 
-    durations = np.asarray(values_h, dtype=float)
-    if durations.ndim != 1 or durations.size < least:
+    durations = np.atleast_1d(numbers(name, values_h))
+    if np.ndim(values_h) != 1 or durations.size < least:
         raise ValueError(
-            f"{name} must be a list of at least {least} durations, got shape {durations.shape}"
+            f"{name} must be a list of at least {least} durations, got {written(values_h)}"
         )
-    for duration in durations:
-        positive(f"every value of {name}", duration)
-    return durations
+    return np.array([positive(f"every value of {name}", duration) for duration in durations])
 
 
 def mttr_limits(
@@ -239,16 +238,21 @@ def mttr_limits(
     -----
     Exponential, exact: 2S / chi2(1 - a; 2n) and 2S / chi2(a; 2n), with S the sum of n times.
 
-    Lognormal, approximate: with m and s the mean and standard deviation of the logarithms, the
-    mean is exp(m + s^2/2) and its limits are
-    exp(m + s^2/2 -+ t(1 - a; n - 1) sqrt(s^2/n + s^4/(2(n - 1)))) with Student's t. The
-    coverage of 90 % limits was between 88 % and 93 % in trials with s from 0.3 to 1 and n from
-    5 to 40.
+    Lognormal: with m and s the mean and standard deviation of the logarithms, the mean is
+    estimated as exp(m + s^2/2). Both limits are approximate. The lower one is
+    exp(m + s^2/2 - t(1 - a; n - 1) sqrt(s^2/n + s^4/(2(n - 1)))) with Student's t; the upper one,
+    for which that is too low, is a quantile of the generalized pivotal quantity
+    exp(m + sigma Z/sqrt(n) + sigma^2/2) with sigma^2 = (n - 1) s^2 / V, Z standard normal and V
+    chi-square with n - 1 degrees of freedom. The coverage of 90 % limits was between 90 % and
+    96 % in trials with s from 0.3 to 3 and n from 2 to 40, each end missed by 5 % at most. Few
+    and widely spread repairs leave a very high upper limit: they say next to nothing about the
+    rare long ones.
 
     References
     ----------
     IEC 60706-3 (exponential and lognormal repair times); Olsson, Journal of Statistics
-    Education 13 (2005), no. 1 (Cox's method with Student's t).
+    Education 13 (2005), no. 1 (Cox's method with Student's t); Krishnamoorthy and Mathew, Journal
+    of Statistical Planning and Inference 115 (2003) 103-121 (pivotal quantity). From memory.
 
     Examples
     --------
@@ -265,10 +269,44 @@ def mttr_limits(
             sided=sided,
             censored="failure",
         )
+    from scipy.special import stdtrit
+
     mean, deviation, n = _logarithms(repair_times_h)
-    centre = mean + deviation**2 / 2
-    spread = math.sqrt(deviation**2 / n + deviation**4 / (2 * (n - 1)))
-    return _log_limits(centre, spread, n - 1, confidence, sided)
+    below, above = _tails(confidence, sided)
+    centre, lower = mean + deviation**2 / 2, 0.0
+    if below is not None:
+        spread = math.sqrt(deviation**2 / n + deviation**4 / (2 * (n - 1)))
+        lower = math.exp(centre + spread * float(stdtrit(n - 1, below)))
+    upper = math.inf if above is None else _exp(_pivot_limit(mean, deviation, n, above))
+    return Limits(_exp(centre), lower, upper, float(confidence), sided)
+
+
+def _pivot_limit(mean, deviation, n, above):
+    """Give the logarithm above which the pivotal quantity of a lognormal mean lies by a chance."""
+    import numpy as np
+    from scipy.optimize import brentq
+    from scipy.special import gammainccinv, gammaincinv, ndtr
+
+    if deviation == 0:
+        return mean
+    # V by its normal score: the sum over an even grid is then right to all digits.
+    score = np.linspace(-7.5, 7.5, 601)
+    weight = np.exp(-(score**2) / 2)
+    weight /= weight.sum()
+    half = (n - 1) / 2
+    half_v = np.where(score < 0, gammaincinv(half, ndtr(score)), gammainccinv(half, ndtr(-score)))
+    sigma = deviation * np.sqrt(half / half_v)
+    centre, spread = mean + sigma**2 / 2, sigma / math.sqrt(n)
+
+    def excess(log_h):
+        return float(weight @ ndtr((centre - log_h) / spread)) - above
+
+    low, high = float((centre - 12 * spread).min()), float((centre + 12 * spread).max())
+    return brentq(excess, low, high, xtol=1e-12)
+
+
+def _exp(exponent):
+    return math.exp(exponent) if exponent < 709 else math.inf
 
 
 def _logarithms(repair_times_h):
@@ -284,11 +322,11 @@ def _log_limits(centre, spread, degrees, confidence, sided):
     below, above = _tails(confidence, sided)
 
     def limit(tail):
-        return math.exp(centre + spread * float(stdtrit(degrees, tail)))
+        return _exp(centre + spread * float(stdtrit(degrees, tail)))
 
     lower = 0.0 if below is None else limit(below)
     upper = math.inf if above is None else limit(1 - above)
-    return Limits(math.exp(centre), lower, upper, confidence, sided)
+    return Limits(math.exp(centre), lower, upper, float(confidence), sided)
 
 
 def success_limits(
@@ -342,7 +380,7 @@ def success_limits(
     s, f = successes, trials - successes
     lower = 0.0 if below is None or s == 0 else float(betaincinv(s, f + 1, below))
     upper = 1.0 if above is None or f == 0 else float(betainccinv(s + 1, f, above))
-    return Limits(s / trials, lower, upper, confidence, sided)
+    return Limits(s / trials, lower, upper, float(confidence), sided)
 
 
 def median_repair_limits(

@@ -11,21 +11,31 @@ A log is a CSV file with one row per entry and these columns::
     planned       y, n, or ?
     restored_by   who put it right
     remark        anything else
+    outcome       of a test: good, failed or refused; empty where nobody wrote it
 
-A log of a reader's own may have other names for them: `columns` says which is which.
+The last column is the youngest; a file without it is read as one in which all are empty. What a
+test came to is then read from its text, by the rule of `LogRow.test_is_good`. A log of a reader's
+own may have other names for the columns: `columns` says which is which.
 """
 
-import csv
-import io
+import re
 from collections.abc import Iterable, Mapping
 from dataclasses import astuple, dataclass
 from datetime import datetime
 from pathlib import Path
 
-__all__ = ["COLUMNS", "LogFile", "LogRow", "read_log", "write_log"]
+from labkit.reading import read_decoded, rows_of, separator_of
+from labkit.writing import csv_text, write_whole
+
+__all__ = ["COLUMNS", "OUTCOMES", "LogFile", "LogRow", "read_log", "write_log"]
 
 COLUMNS = ("no", "start", "end", "designation", "class", "text", "source", "planned",
-           "restored_by", "remark")
+           "restored_by", "remark", "outcome")
+OUTCOMES = ("good", "failed", "refused")
+# Where nobody wrote an outcome: these words say that a test was none, unless one of the others
+# stands up to two words before them ("nothing failed", "was not refused").
+_BAD = re.compile(r"\b(failed|refused)\b")
+_DENIED = re.compile(r"\b(no|not|none|nothing|nobody|never|without)(\W+\w+)?\W+$")
 REQUIRED = ("start", "designation", "class", "text")
 DAY_FIRST = ("%d.%m.%Y %H:%M:%S", "%d.%m.%Y %H:%M", "%d/%m/%Y %H:%M:%S", "%d/%m/%Y %H:%M")
 
@@ -40,6 +50,8 @@ class LogRow:
         `kind` is the column "class".
     planned : str
         "y", "n" or "?".
+    outcome : str
+        Of a test, one of `OUTCOMES`; empty where it was not written.
 
     >>> LogRow(1, datetime(2031, 2, 11, 9, 14), None, "KF1", "failure", "dark").planned
     '?'
@@ -55,6 +67,15 @@ class LogRow:
     planned: str = "?"
     restored_by: str = ""
     remark: str = ""
+    outcome: str = ""
+
+    @property
+    def test_is_good(self) -> bool:
+        """Whether a test came to what it should: as written, else as its text says."""
+        if self.outcome:
+            return self.outcome == "good"
+        text = self.text.lower()
+        return all(_DENIED.search(text[:bad.start()]) for bad in _BAD.finditer(text))
 
 
 @dataclass(frozen=True)
@@ -90,8 +111,8 @@ def read_log(path: str | Path, *, columns: Mapping[str, str] | None = None) -> L
     Raises
     ------
     ValueError
-        When a column that is needed (start, designation, class, text) is missing, or `columns`
-        names one that we do not know.
+        When a column that is needed (start, designation, class, text) is missing, `columns` names
+        one that we do not know, or a row is longer than any row may be.
     OSError
         When the file cannot be read.
 
@@ -109,38 +130,29 @@ def read_log(path: str | Path, *, columns: Mapping[str, str] | None = None) -> L
         if ours not in names:
             raise ValueError(f"columns must be among {', '.join(COLUMNS)}, got {ours!r}")
         names[ours] = theirs
-    problems: list[str] = []
-    text = _decode(Path(path).read_bytes(), problems)
-    table = csv.DictReader(io.StringIO(text), delimiter=_separator(text), restkey="_more")
-    found = [name.strip() for name in table.fieldnames or ()]
-    table.fieldnames = found
+    text, problems = read_decoded(path)
+    table = rows_of(text, separator_of(text.partition("\n")[0]))
+    found = [name.strip() for name in next(table, (0, []))[1]]
     for ours in REQUIRED:
         if names[ours] not in found:
             raise ValueError(f"a column {names[ours]!r} ({ours}) must be there, got "
                              f"{', '.join(found) or 'none'}")
     rows = []
-    for number, raw in enumerate(table, 1):
-        row = {ours: (raw.get(theirs) or "").strip() for ours, theirs in names.items()}
+    for number, (line, cells) in enumerate(filter(lambda each: each[1], table), 1):
+        raw = dict(zip(found, cells, strict=False))
+        row = {ours: raw.get(theirs, "").strip() for ours, theirs in names.items()}
+        row["outcome"] = row["outcome"].lower()
+        if row["outcome"] not in ("", *OUTCOMES):
+            problems.append(f"line {line}: outcome must be {', '.join(OUTCOMES)} or "
+                            f"empty, got {row['outcome']!r}; read as empty")
+            row["outcome"] = ""
         try:
             rows.append(_row(number, row))
         except ValueError as error:
-            problems.append(f"line {table.line_num}: {error}; the row is left out")
-        if raw.get("_more"):
-            problems.append(f"line {table.line_num}: more fields than columns; the rest is unread")
+            problems.append(f"line {line}: {error}; the row is left out")
+        if any(cells[len(found):]):
+            problems.append(f"line {line}: more fields than columns; the rest is unread")
     return LogFile(tuple(rows), tuple(problems))
-
-
-def _decode(data: bytes, problems: list[str]) -> str:
-    try:
-        return data.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        problems.append(f"not UTF-8 (byte {error.start}): read as Windows-1252, look at accents")
-        return data.decode("cp1252", errors="replace")
-
-
-def _separator(text: str) -> str:
-    head = text.partition("\n")[0]
-    return max(";,\t", key=head.count)
 
 
 def _time(text: str, name: str) -> datetime:
@@ -202,11 +214,6 @@ def write_log(rows: Iterable[LogRow], path: str | Path) -> Path:
     ...     write_log([], Path(folder) / "year.csv").read_text("utf-8")[:8]
     'no;start'
     """
-    path = Path(path)
-    with path.open("w", encoding="utf-8", newline="") as file:
-        writer = csv.writer(file, delimiter=";", lineterminator="\n")
-        writer.writerow(COLUMNS)
-        writer.writerows(_cells(row) for row in rows)
-    return path
+    return write_whole(path, csv_text([COLUMNS, *map(_cells, rows)], ";"))
 
 

@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from datetime import timedelta
 from statistics import median
 
+from labkit.arguments import count
 from labkit.evidence.clock_change import elapsed_h, is_missing, is_repeated
 from labkit.evidence.log import LogRow
 from labkit.plant.plant import Plant
@@ -155,6 +156,7 @@ def clean_log(rows: Iterable[LogRow], plant: Plant, *, year: int | None = None,
     if year is None:
         years = [row.start.year for row in rows]
         year = max(set(years), key=years.count)
+    year = count("year", year, least=1, most=9998)
     found = _times(rows, year, clock_changes, decisions)
     found = _merge_same(found, decisions)
     known = frozenset(part["designation"] for part in plant.document["part"])
@@ -224,7 +226,7 @@ def _merge_same(found, decisions) -> list[CleanRow]:
 
 
 def _said(one: CleanRow) -> tuple[str, str, str]:
-    # noise comes again and again within a minute, and each burst counts
+    # noise comes again and again within a minute, and each time counts
     if one.row.kind == "bus noise":
         return (one.row.kind, one.row.text, str(one.row.no))
     return (one.row.designation, one.row.kind, one.row.text)

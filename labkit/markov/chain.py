@@ -13,14 +13,14 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import ArrayLike
 
-from labkit.arguments import amount, fraction, positive
+from labkit.arguments import fraction, mapping, number, positive, written
 from labkit.markov.elimination import closed_classes, reachable
 from labkit.markov.passage import FirstPassage, plain, read_times
 from labkit.markov.thinning import reduce_chain
 from labkit.markov.transient import evolve
 from labkit.wording import HOURS_PER_YEAR
 
-__all__ = ["MarkovModel", "two_state"]
+__all__ = ["MarkovModel", "long_run", "two_state"]
 
 
 # What a start may be given as: nothing, a state, or probabilities of states.
@@ -28,6 +28,8 @@ Start = Hashable | Mapping[Hashable, float] | None
 
 _DENSE_UP_TO = 600
 _SPARSE_BELOW = 0.05
+# The sum of all rates out of a state is then a number that a float holds.
+_FASTEST = 1e300
 
 
 class MarkovModel:
@@ -203,19 +205,7 @@ class MarkovModel:
         return closed_classes(self._rates)
 
     def _long_run(self, start):
-        alive = reachable(self._rates, start > 0)
-        classes = [c for c in self._classes if alive[c[0]]]
-        mass = np.array([start[c].sum() for c in classes])
-        passing = np.setdiff1d(np.flatnonzero(alive), np.concatenate(classes))
-        if len(passing) and len(classes) > 1:
-            ends = np.column_stack([self._rates[np.ix_(passing, c)].sum(axis=1) for c in classes])
-            inner = self._rates[np.ix_(passing, passing)]
-            hours = reduce_chain(inner, ends.sum(axis=1)).time_until_gone(start[passing])
-            mass += hours @ ends
-        p = np.zeros(len(self._states))
-        for members, share in zip(classes, mass / mass.sum() if len(classes) > 1 else [1.0]):
-            p[members] = share * reduce_chain(self._rates[np.ix_(members, members)]).stationary()
-        return p
+        return long_run(self._rates, start, self._classes)
 
     @property
     def unavailability(self) -> float:
@@ -710,6 +700,27 @@ class MarkovModel:
         return p / total
 
 
+def long_run(rates, start: np.ndarray, classes: list[list[int]] | None = None) -> np.ndarray:
+    """Give the long-run probabilities from a start, whatever the scale of the rates.
+
+    >>> long_run(np.array([[0.0, 3e-200], [4e-200, 0.0]]), np.array([1.0, 0.0])) * 7
+    array([4., 3.])
+    """
+    alive = reachable(rates, start > 0)
+    classes = [c for c in (closed_classes(rates) if classes is None else classes) if alive[c[0]]]
+    mass = np.array([start[c].sum() for c in classes])
+    passing = np.setdiff1d(np.flatnonzero(alive), np.concatenate(classes))
+    if len(passing) and len(classes) > 1:
+        ends = np.column_stack([rates[np.ix_(passing, c)].sum(axis=1) for c in classes])
+        inner = rates[np.ix_(passing, passing)]
+        hours = reduce_chain(inner, ends.sum(axis=1)).time_until_gone(start[passing])
+        mass += hours @ ends
+    p = np.zeros(len(start))
+    for members, share in zip(classes, mass / mass.sum() if len(classes) > 1 else [1.0]):
+        p[members] = share * reduce_chain(rates[np.ix_(members, members)]).stationary()
+    return p
+
+
 def two_state(mtbf_h: float, mttr_h: float) -> MarkovModel:
     """Build the chain of one repairable unit, with the states "up" and "down".
 
@@ -745,9 +756,10 @@ def two_state(mtbf_h: float, mttr_h: float) -> MarkovModel:
     >>> print(f"{two_state(mtbf_h=60_000, mttr_h=4).unavailability:.4g}")
     6.666e-05
     """
-    positive("mtbf_h", mtbf_h)
-    positive("mttr_h", mttr_h)
-    return MarkovModel({("up", "down"): 1 / mtbf_h, ("down", "up"): 1 / mttr_h}, up=["up"])
+    failure = 1 / positive("mtbf_h", mtbf_h)
+    return MarkovModel(
+        {("up", "down"): failure, ("down", "up"): 1 / positive("mttr_h", mttr_h)}, up=["up"]
+    )
 
 
 def _mean_stay(share, per_h):
@@ -756,16 +768,23 @@ def _mean_stay(share, per_h):
     return math.inf if share > 0 else 0.0
 
 
+def _read_rate(name, value):
+    rate = number(name, value)
+    if not 0 <= rate < math.inf:
+        raise ValueError(f"{name} must be >= 0 and finite, got {written(value)}")
+    if rate > _FASTEST:
+        raise ValueError(f"{name} must be at most {_FASTEST:g}, got {rate}")
+    return rate
+
+
 def _read_rates(rates, start):
-    if not isinstance(rates, Mapping):
-        raise TypeError(f"rates must be a mapping of (from, to) to rate per hour, got {rates!r}")
     index: dict = {}
     arcs = {}
-    for key, value in rates.items():
+    for key, value in mapping("rates", rates, "(from, to) to rate per hour").items():
         if not isinstance(key, tuple) or len(key) != 2:
             raise TypeError(f"rates must have keys (from, to), got {key!r}")
         name = f"rates[{key!r}]"
-        rate = amount(name, value)
+        rate = _read_rate(name, value)
         if key[0] == key[1]:
             raise ValueError(f"{name} must lead to another state, got {key[0]!r} to itself")
         i, j = (index.setdefault(state, len(index)) for state in key)

@@ -4,9 +4,19 @@ They are here for comparison with the exact models of labkit.markov.proof_tests;
 integrity level follows from anything in this package.
 """
 
+from typing import NamedTuple
+
 from labkit.arguments import amount, fraction, positive
 
 __all__ = ["pfd_1oo1", "pfd_1oo2", "pfd_2oo2", "pfd_2oo3", "pfd_common_cause"]
+
+
+class _Waits(NamedTuple):
+    undetected: float
+    detected: float
+    waits: tuple[float, float]
+    seen: float
+    mttr_h: float
 
 
 def pfd_1oo1(
@@ -58,10 +68,8 @@ def pfd_1oo1(
     >>> print(f"{pfd_1oo1(5e-6, diagnosed=0.6, test_interval_h=8760):.1e}")
     8.8e-03
     """
-    undetected, detected, waits = _channel(
-        failure_rate_per_h, test_interval_h, diagnosed, mttr_h, mrt_h
-    )
-    return undetected * waits[0] + detected * mttr_h
+    channel = _channel(failure_rate_per_h, test_interval_h, diagnosed, mttr_h, mrt_h)
+    return channel.undetected * channel.waits[0] + channel.detected * channel.mttr_h
 
 
 def pfd_2oo2(
@@ -253,9 +261,8 @@ def _pfd_of_group(
     common_cause_diagnosed, mttr_h, mrt_h,
 ):  # fmt: skip
     """Add what common causes bring to what the channels bring that fail one after the other."""
-    undetected, detected, waits = _channel(
-        failure_rate_per_h, test_interval_h, diagnosed, mttr_h, mrt_h
-    )
+    channel = _channel(failure_rate_per_h, test_interval_h, diagnosed, mttr_h, mrt_h)
+    undetected, detected, waits, seen, mttr_h = channel
     beta = fraction("common_cause", common_cause)
     if common_cause_diagnosed is None:
         beta_detected = beta / 2
@@ -263,18 +270,15 @@ def _pfd_of_group(
         beta_detected = fraction("common_cause_diagnosed", common_cause_diagnosed)
     common = beta_detected * detected * mttr_h + beta * undetected * waits[0]
     alone = (1 - beta_detected) * detected + (1 - beta) * undetected
-    channel_h, group_h = ((1 - diagnosed) * wait + diagnosed * mttr_h for wait in waits)
+    channel_h, group_h = ((1 - seen) * wait + seen * mttr_h for wait in waits)
     return orders * alone**2 * channel_h * group_h + common
 
 
 def _channel(failure_rate_per_h, test_interval_h, diagnosed, mttr_h, mrt_h):
     """Check the arguments of a channel; give its rates and its mean waits T1/2 and T1/3 + MRT."""
-    repair = mttr_h if mrt_h is None else mrt_h
-    amount("failure_rate_per_h", failure_rate_per_h)
-    amount("mttr_h", mttr_h)
-    amount("mrt_h", repair)
-    positive("test_interval_h", test_interval_h)
-    fraction("diagnosed", diagnosed)
-    undetected = failure_rate_per_h * (1 - diagnosed)
-    waits = (test_interval_h / 2 + repair, test_interval_h / 3 + repair)
-    return undetected, failure_rate_per_h * diagnosed, waits
+    rate, seen = amount("failure_rate_per_h", failure_rate_per_h), fraction("diagnosed", diagnosed)
+    restored_h = amount("mttr_h", mttr_h)
+    repair_h = restored_h if mrt_h is None else amount("mrt_h", mrt_h)
+    interval_h = positive("test_interval_h", test_interval_h)
+    waits = (interval_h / 2 + repair_h, interval_h / 3 + repair_h)
+    return _Waits(rate * (1 - seen), rate * seen, waits, seen, restored_h)

@@ -21,7 +21,6 @@ import numpy as np
 __all__ = ["Reduction", "closed_classes", "reachable", "stationary"]
 
 _BLOCK = 48
-_SCALE_ABOVE = 1e150
 
 
 class Reduction:
@@ -89,10 +88,13 @@ class Reduction:
         w, exits = self._w, self._exits
         p = np.zeros(len(w))
         p[0] = 1.0
-        for k in range(1, len(w)):
-            p[k] = (p[:k] @ w[:k, k]) / exits[k]
-            if p[k] > _SCALE_ABOVE:
-                p[: k + 1] /= p[k]
+        with np.errstate(over="ignore"):
+            for k in range(1, len(w)):
+                p[k] = (p[:k] @ w[:k, k]) / exits[k]
+                if np.isinf(p[k]):  # beside it all that came before is nothing
+                    p[:k], p[k] = 0.0, 1.0
+                elif p[k] > 1.0:
+                    p[: k + 1] /= p[k]
         return p / p.sum()
 
     def mean_until_gone(self, reward: np.ndarray) -> np.ndarray:
@@ -110,12 +112,14 @@ class Reduction:
         """
         w, exits = self._w, self._exits
         x = np.array(reward, dtype=float)
-        with np.errstate(over="ignore"):
+        with np.errstate(over="ignore", invalid="ignore"):
             for k in range(len(w) - 1, -1, -1):
                 x[k] /= exits[k]
-                x[:k] += np.multiply.outer(w[:k, k], x[k])
+                into = np.flatnonzero(w[:k, k])  # a way that is not there adds nothing to infinity
+                x[into] += np.multiply.outer(w[into, k], x[k])
             for k in range(1, len(w)):
-                x[k] += w[k, :k] @ x[:k]
+                onto = np.flatnonzero(w[k, :k])
+                x[k] += w[k, onto] @ x[onto]
         return x
 
     def time_until_gone(self, start: np.ndarray) -> np.ndarray:

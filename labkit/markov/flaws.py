@@ -8,6 +8,7 @@ them.
 import math
 from dataclasses import asdict, dataclass, replace
 
+from labkit.arguments import positive
 from labkit.markov.chain import MarkovModel, two_state
 from labkit.markov.pair import redundant_pair
 from labkit.wording import HOURS_PER_YEAR, three_digits
@@ -137,6 +138,7 @@ def years_in_words(years: float) -> str:
     >>> [years_in_words(years) for years in (6.85, 83.8, 51376.7)]
     ['6.8 years', '84 years', '51 400 years']
     """
+    years = positive("years", years)
     if years < 10:
         return f"{years:.1f} years"
     return f"{three_digits(years, ' ')} years"

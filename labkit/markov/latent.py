@@ -20,6 +20,7 @@ __all__ = ["LatentFaults", "latent_faults", "latent_text", "periodic_lives"]
 UNNOTICED = "standby failed unnoticed"
 MINUTES_PER_YEAR = HOURS_PER_YEAR * 60.0
 POINTS = 40
+MOST_LIVES = 10**6
 
 
 @dataclass(frozen=True, eq=False)
@@ -86,9 +87,10 @@ def latent_faults(
     >>> print(f"{found.down_min / found.usual_min - 1:.1%}")
     4.2%
     """
-    positive("interval_h", interval_h)
-    fraction("diagnosed", diagnosed)
-    amount("test_h", test_h)
+    interval_h, mtbf_h = positive("interval_h", interval_h), positive("mtbf_h", mtbf_h)
+    diagnosed, test_h = fraction("diagnosed", diagnosed), amount("test_h", test_h)
+    if not test_h < interval_h:
+        raise ValueError(f"test_h must be < interval_h = {interval_h}, got {test_h}")
     known = {"common_cause": common_cause, "coverage": coverage, "diagnosed": diagnosed,
              "test_interval_h": interval_h}
     exact = pair_with_tests(mtbf_h, mttr_h, test_h=test_h, **known)
@@ -96,7 +98,7 @@ def latent_faults(
     shares = dict(zip(exact.states, exact.steady_state(), strict=True))
     time_h, dead = _course(mtbf_h, mttr_h, known)
     return LatentFaults(
-        float(interval_h), float(diagnosed), time_h, dead, float(shares.get(UNNOTICED, 0.0)),
+        interval_h, diagnosed, time_h, dead, float(shares.get(UNNOTICED, 0.0)),
         (1 - diagnosed) * interval_h / (2 * mtbf_h), exact.unavailability * MINUTES_PER_YEAR,
         usual.unavailability * MINUTES_PER_YEAR,
     )
@@ -169,10 +171,11 @@ def periodic_lives(
     >>> abs(share - latent_faults(8760, 0.0).mean_dead) < 4 * error
     True
     """
-    for name, value in (("interval_h", interval_h), ("mtbf_h", mtbf_h), ("mttr_h", mttr_h),
-                        ("years", years)):
-        positive(name, value)
+    interval_h, years = positive("interval_h", interval_h), positive("years", years)
+    mtbf_h, mttr_h = positive("mtbf_h", mtbf_h), positive("mttr_h", mttr_h)
     batches, end_h = 20, years * HOURS_PER_YEAR / 20
+    if end_h > MOST_LIVES * (mtbf_h / 2 + mttr_h):
+        raise ValueError(f"years must bring at most {20 * MOST_LIVES} failures, got {years}")
     shares = []
     for _ in range(batches):
         now, latent_h = 0.0, 0.0

@@ -1,6 +1,8 @@
 """The pair of controllers in numbers: one active, one standby, and what is not ideal about them."""
 
-from labkit.arguments import fraction, number, positive
+import math
+
+from labkit.arguments import count, fraction, number, positive
 from labkit.markov.chain import MarkovModel
 
 __all__ = ["redundant_pair"]
@@ -91,17 +93,18 @@ def redundant_pair(
     >>> print(f"{pair.unavailability:.3e}, {pair.mean_time_to_first_failure_h():.4g} h")
     3.789e-06, 7.345e+05 h
     """
-    positive("mtbf_h", mtbf_h)
-    positive("mttr_h", mttr_h)
-    positive("restart_h", restart_h)
-    if not number("test_interval_h", test_interval_h) > 0:
-        raise ValueError(f"test_interval_h must be > 0, got {test_interval_h!r}")
-    fraction("common_cause", common_cause)
-    fraction("coverage", coverage)
-    fraction("diagnosed", diagnosed)
-    fraction("standby_ratio", standby_ratio)
-    if isinstance(crews, bool) or crews not in (1, 2):
-        raise ValueError(f"crews must be 1 or 2, got {crews!r}")
+    mtbf_h, mttr_h = positive("mtbf_h", mtbf_h), positive("mttr_h", mttr_h)
+    restart_h = positive("restart_h", restart_h)
+    test_interval_h = number("test_interval_h", test_interval_h)
+    if not test_interval_h > 0:
+        raise ValueError(f"test_interval_h must be > 0, got {test_interval_h}")
+    if test_interval_h != math.inf:
+        positive("test_interval_h", test_interval_h)
+    common_cause = fraction("common_cause", common_cause)
+    coverage = fraction("coverage", coverage)
+    diagnosed = fraction("diagnosed", diagnosed)
+    standby_ratio = fraction("standby_ratio", standby_ratio)
+    crews = count("crews", crews, least=1, most=2)
 
     failure = 1 / mtbf_h
     alone = (1 - common_cause) * failure

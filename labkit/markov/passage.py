@@ -2,12 +2,11 @@
 
 import math
 from functools import cached_property
-from numbers import Real
 
 import numpy as np
 from numpy.typing import ArrayLike
 
-from labkit.arguments import share
+from labkit.arguments import count, numbers, share
 from labkit.markov.elimination import reachable
 from labkit.markov.thinning import reduce_chain
 from labkit.markov.transient import evolve
@@ -191,11 +190,11 @@ class FirstPassage:
 
         Raises
         ------
-        ValueError
-            If `order` is no whole number >= 1.
+        TypeError, ValueError
+            If `order` is no whole number from 1 to 170.
         """
-        if not isinstance(order, int) or isinstance(order, bool) or order < 1:
-            raise ValueError(f"order must be a whole number >= 1, got {order!r}")
+        # The factorial of 171 is beyond what a float holds, and so is the moment.
+        order = count("order", order, least=1, most=170)
         live, traps = self._live
         if len(traps):
             return math.inf
@@ -204,7 +203,7 @@ class FirstPassage:
         value = np.ones(len(live))
         for k in range(1, order + 1):
             value = k * self._reduction.mean_until_gone(value)
-        return float(self._start[live] @ value)
+        return _mean(self._start[live], value)
 
     def mean_collected(self, rewards: np.ndarray) -> float:
         """Give the mean of what is collected on the way, by a reward in each state.
@@ -224,8 +223,8 @@ class FirstPassage:
             return math.inf
         if not len(live):
             return 0.0
-        return float(
-            self._start[live] @ self._reduction.mean_until_gone(rewards[self._before[live]])
+        return _mean(
+            self._start[live], self._reduction.mean_until_gone(rewards[self._before[live]])
         )
 
     def quantile_h(self, probability: float) -> float:
@@ -257,7 +256,7 @@ class FirstPassage:
         """
         from scipy.optimize import brentq
 
-        share("probability", probability)
+        probability = share("probability", probability)
         if probability <= self._arrived:
             return 0.0
         if probability >= self.probability_ever:
@@ -266,18 +265,22 @@ class FirstPassage:
         if probability < 0.5:
 
             def excess(log_t):
-                return math.log(self.probability(math.exp(log_t)) / probability)
+                return _log(self.probability(math.exp(log_t))) - math.log(probability)
         else:
 
             def excess(log_t):
-                return math.log((1 - probability) / self.survival(math.exp(log_t)))
+                return math.log(1 - probability) - _log(self.survival(math.exp(log_t)))
 
         high = 0.0
-        while self.probability(math.exp(high)) < probability:
+        while excess(high) < 0:
             high += 5.0
+            if high > _LONGEST_LOG_H:
+                return math.inf
         low = high - 5.0
-        while self.probability(math.exp(low)) >= probability:
+        while excess(low) >= 0:
             low -= 5.0
+            if low < -_LONGEST_LOG_H:
+                return 0.0
         return math.exp(brentq(excess, low, high, xtol=1e-13))
 
     @property
@@ -288,13 +291,28 @@ class FirstPassage:
     @property
     def variance_h2(self) -> float:
         """Give the variance in square hours; infinite where the mean is."""
-        mean = self.mean_h
-        return math.inf if math.isinf(mean) else self.moment(2) - mean * mean
+        mean, second = self.mean_h, self.moment(2)
+        return math.inf if math.isinf(second) else second - mean * mean
 
     @property
     def standard_deviation_h(self) -> float:
         """Give the standard deviation in hours; infinite where the mean is."""
         return math.sqrt(self.variance_h2)
+
+
+_LONGEST_LOG_H = 600.0
+
+
+def _mean(weights, values):
+    """Weigh values of which some may be infinite; what has no weight does not count."""
+    counted = weights > 0
+    with np.errstate(over="ignore"):
+        return float(weights[counted] @ values[counted])
+
+
+def _log(chance):
+    """Logarithm of a chance; of one below what a float holds, a number that is as low."""
+    return math.log(chance) if chance > 0 else -746.0
 
 
 def read_times(t_h: ArrayLike, finite: bool = False) -> tuple[np.ndarray, bool]:
@@ -323,21 +341,14 @@ def read_times(t_h: ArrayLike, finite: bool = False) -> tuple[np.ndarray, bool]:
     >>> read_times(8760)
     (array([8760.]), True)
     """
-    array = np.asarray(t_h)
-    if array.dtype.kind not in "iuf":
-        real = array.dtype.kind == "O" and all(
-            isinstance(v, Real) and not isinstance(v, bool) for v in array.flat
-        )
-        if array.size and not real:
-            raise TypeError(f"t_h must be a number or a sequence of numbers, got {t_h!r}")
-    if array.ndim > 1:
-        raise ValueError(f"t_h must have at most one dimension, got {array.ndim}")
-    times = np.atleast_1d(array).astype(float)
+    times = numbers("t_h", t_h)
+    if times.ndim > 1:
+        raise ValueError(f"t_h must have at most one dimension, got {times.ndim}")
     bad = ~(times >= 0) | (finite & np.isinf(times))
     if bad.any():
         rule = ">= 0 and finite" if finite else ">= 0"
-        raise ValueError(f"t_h must be {rule}, got {times[bad][0]!r}")
-    return times, array.ndim == 0
+        raise ValueError(f"t_h must be {rule}, got {times[bad][0]}")
+    return np.atleast_1d(times), times.ndim == 0
 
 
 def plain(value: ArrayLike) -> float | np.ndarray:

@@ -8,15 +8,15 @@ states right after each test, which is an ordinary one.
 
 import math
 from collections.abc import Hashable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from numbers import Real
 
 import numpy as np
 from numpy.typing import ArrayLike
 
-from labkit.arguments import number, positive
-from labkit.markov.chain import MarkovModel
+from labkit.arguments import amount, mapping, number, numbers, written
+from labkit.markov.chain import MarkovModel, long_run
 from labkit.markov.passage import FirstPassage
 from labkit.markov.transient import evolve, transitions
 from labkit.wording import HOURS_PER_YEAR
@@ -144,7 +144,7 @@ class PeriodicModel:
     def _courses(self):
         """For each phase: transition probabilities and hours spent, by first state."""
         return [
-            transitions(rates, float(phase.hours))
+            transitions(rates, phase.hours)
             for rates, phase in zip(self._rates, self._phases)
         ]
 
@@ -153,13 +153,9 @@ class PeriodicModel:
         cycle = np.eye(len(self._states))
         for (p, _), jump in zip(self._courses, self._jumps):
             cycle = cycle @ p @ jump
-        n = len(cycle)
-        if n == 1:
-            return np.ones(1)
         # The chain of the states after each test; its scale of time does not matter.
-        steps = {(i, j): cycle[i, j] for i in range(n) for j in range(n) if i != j}
-        start = dict(enumerate(self._start.tolist()))
-        return MarkovModel(steps, up=(), start=start).steady_state()
+        np.fill_diagonal(cycle, 0.0)
+        return long_run(cycle, self._start)
 
     def after_cycle(self) -> np.ndarray:
         """Give the long-run probabilities of the states at the begin of a cycle; (n,), sum 1."""
@@ -233,9 +229,9 @@ class PeriodicModel:
         >>> print(f"{unit.unavailability_at(8760):.4f}")
         0.0839
         """
-        times = np.atleast_1d(np.asarray(t_h, dtype=float))
+        times = np.atleast_1d(numbers("t_h", t_h))
         if not np.all((times >= 0) & (times <= self.cycle_h)):
-            raise ValueError(f"t_h must be between 0 and {self.cycle_h:g}, got {t_h!r}")
+            raise ValueError(f"t_h must be between 0 and {self.cycle_h:g}, got {written(t_h)}")
         value = np.empty(len(times))
         p, begin = self._after_test, 0.0
         for phase, rates, (course, _), jump in zip(
@@ -275,7 +271,7 @@ class PeriodicModel:
         alive_h = np.zeros(n)
         keep = np.where(self._failed, 0.0, 1.0)
         for rates, phase, jump in zip(self._rates, self._phases, self._jumps):
-            course, spent = transitions(rates * keep[:, None], float(phase.hours))
+            course, spent = transitions(rates * keep[:, None], phase.hours)
             alive_h += cycle @ (spent @ keep)
             stays = np.where(self._failed[:, None], np.eye(n), jump)
             cycle = cycle @ course @ stays
@@ -291,12 +287,12 @@ def _read_phases(phases):
     for phase in phases:
         if not isinstance(phase, Phase):
             raise TypeError(f"phases must be a sequence of Phase, got {phase!r}")
-        if not isinstance(phase.rates, Mapping):
-            raise TypeError(f"rates must be a mapping of (from, to) to rate, got {phase.rates!r}")
-        if phase.then is not None and not isinstance(phase.then, Mapping):
-            raise TypeError(f"then must be a mapping of states, got {phase.then!r}")
-        positive("hours", phase.hours)
-    return phases
+        mapping("rates", phase.rates, "(from, to) to rate")
+        if phase.then is not None:
+            mapping("then", phase.then, "state to state")
+        if not amount("hours", phase.hours) > 0:
+            raise ValueError(f"hours must be > 0 and finite, got {phase.hours}")
+    return tuple(replace(phase, hours=float(phase.hours)) for phase in phases)
 
 
 def _jump_matrix(then, index):
@@ -306,9 +302,10 @@ def _jump_matrix(then, index):
         for state in (source, *shares):
             if state not in index:
                 raise ValueError(f"then must name states of the chain, got {state!r}")
-        total = math.fsum(number("then", share) for share in shares.values())
+        shares = {state: number("then", share) for state, share in shares.items()}
+        total = math.fsum(shares.values())
         if min(shares.values()) < 0 or not abs(total - 1) <= 1e-9:
-            raise ValueError(f"then must give probabilities that sum to 1, got {dict(shares)!r}")
+            raise ValueError(f"then must give probabilities that sum to 1, got {shares!r}")
         jump[index[source]] = 0.0
         for state, share in shares.items():
             jump[index[source], index[state]] = share / total

@@ -91,7 +91,8 @@ def evolve(
         return np.tile(start, (len(times), 1)), np.multiply.outer(times, start)
     if times.max() > _MOST_STEPS / pace:
         raise ValueError(
-            f"t_h must be <= {_MOST_STEPS:.0e} over the fastest rate per hour, got {times.max()!r}"
+            f"t_h must be <= {_MOST_STEPS:.0e} over the fastest rate per hour of rates "
+            f"({exits.max():g}), got {times.max()}"
         )
     if hasattr(rates, "tocoo"):
         return _walk(rates, exits, pace, start, times, long_run)

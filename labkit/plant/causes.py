@@ -16,36 +16,12 @@ import math
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
+from labkit.plant.hidden import set_figures
 from labkit.plant.plant import Failure, Plant
-from labkit.plant.unfolded import failed_states, leading_states
-from labkit.plant.wiring import Leads, with_leaves
+from labkit.plant.stop_modes import StopMode, modes_in
 from labkit.wording import HOURS_PER_YEAR
 
 __all__ = ["Cause", "StopMode", "causes_of", "latent_causes_of", "modes_of"]
-
-NOBODY_LEADS = ("both failed", "not taken over")
-
-
-@dataclass(frozen=True)
-class StopMode:
-    """Hold which failures together stop a function, without any numbers.
-
-    Parameters
-    ----------
-    failures : tuple of str
-        Names of single failures (`Plant.single_failures`).
-    unit_out : str
-        Designation of the unit of the pair that is out beside them, or empty.
-    pair_state : str
-        State in which nobody leads, or empty.
-
-    >>> StopMode(("BL1",)).failures
-    ('BL1',)
-    """
-
-    failures: tuple[str, ...]
-    unit_out: str = ""
-    pair_state: str = ""
 
 
 @dataclass(frozen=True)
@@ -102,28 +78,8 @@ def modes_of(plant: Plant, function: str, largest: int = 3) -> tuple[StopMode, .
     >>> [mode.failures for mode in modes_of(load_plant(), "see and act")]
     [('PH1',), ('TF1',), ('WF3',), ('WF4',)]
     """
-    condition = plant.condition(function)
     units = plant.pair.units if plant.pair is not None else ()
-
-    def cuts(leading: Iterable[str]) -> list[frozenset[str]]:
-        leading = set(leading)
-        left = with_leaves(condition, lambda leaf: leaf.unit in leading
-                           if isinstance(leaf, Leads) else leaf)
-        return list(plant.block_of(left).minimal_cut_sets(largest=largest))
-
-    modes = cuts(units)
-    found = [StopMode(tuple(sorted(cut))) for cut in modes]
-    if units and condition != with_leaves(condition, lambda leaf: isinstance(leaf, Leads) or leaf):
-        with_one = list(modes)
-        for unit in units:
-            for cut in cuts(set(units) - {unit}):
-                if len(cut) < largest and not any(other <= cut for other in modes):
-                    found.append(StopMode(tuple(sorted(cut)), unit_out=unit))
-                    with_one.append(cut)
-        for cut in cuts(()):
-            if len(cut) < largest and not any(other <= cut for other in with_one):
-                found += [StopMode(tuple(sorted(cut)), pair_state=state) for state in NOBODY_LEADS]
-    return tuple(found)
+    return modes_in(plant.condition(function), units, plant.plain_block_of, largest)
 
 
 def causes_of(plant: Plant, function: str,
@@ -152,7 +108,8 @@ def causes_of(plant: Plant, function: str,
     -----
     A set of failures with unavailabilities U_i and restoration rates m_i is present for the share
     prod U_i and ends at the rate sum m_i, so it comes prod U_i x sum m_i times an hour and lasts
-    1 / sum m_i.
+    1 / sum m_i. Where some of its failures are hidden at first, it is the chain of
+    `labkit.plant.hidden`.
 
     Examples
     --------
@@ -161,22 +118,18 @@ def causes_of(plant: Plant, function: str,
     >>> first.name, round(first.down_min_per_year, 1)
     ('GB1', 52.6)
     """
-    pair = _PairTimes(plant) if plant.pair is not None else None
+    idle = plant.stands_idle(function)
     found = []
     for mode, failures in _possible(plant, function, modes):
-        factors = [(each.rate_per_h * each.down_h / (1.0 + each.rate_per_h * each.down_h),
-                    1.0 / each.down_h) for each in failures]
+        present, often_per_h = set_figures(plant.members(mode, failures, idle))
         names = [each.name for each in failures]
         if mode.unit_out:
-            factors.append(pair.out(mode.unit_out))
             names.append(f"{mode.unit_out} out")
         if mode.pair_state:
-            factors.append(pair.nobody(mode.pair_state))
             names.append(f"{'+'.join(plant.pair.units)} {mode.pair_state}")
-        present, ends_per_h = math.prod(u for u, _ in factors), sum(m for _, m in factors)
         if present > 0:
             found.append(Cause(" and ".join(names), _parts(plant, mode, failures),
-                               present * ends_per_h * HOURS_PER_YEAR, 1.0 / ends_per_h))
+                               often_per_h * HOURS_PER_YEAR, present / often_per_h))
     return tuple(sorted(found, key=lambda each: (-each.down_min_per_year, each.name)))
 
 
@@ -223,9 +176,7 @@ def latent_causes_of(plant: Plant, function: str,
         factors = []
         for each in failures:
             parts = [plant.parts[name] for name in each.parts]
-            latent = 0.0 if each.name in plant.shared_events else min(
-                1.0 - part.noticed for part in parts)
-            factors.append((-latent * math.expm1(-each.rate_per_h * idle_h),
+            factors.append((-plant.share_hidden(each) * math.expm1(-each.rate_per_h * idle_h),
                             1.0 / max(part.mttr_h for part in parts)))
         if mode.unit_out or mode.pair_state:
             factors.append(_pair_latent(plant, idle_h, both=bool(mode.pair_state)))
@@ -265,27 +216,3 @@ def _parts(plant: Plant, mode: StopMode, failures: Iterable[Failure]) -> tuple[s
     if mode.pair_state:
         parts += plant.pair.units
     return tuple(dict.fromkeys(parts))
-
-
-class _PairTimes:
-    """Shares of time and rates of ending of what can be wrong with the pair."""
-
-    def __init__(self, plant: Plant) -> None:
-        self.units = plant.pair.units
-        self.model = plant.pair_chain
-        shares = map(float, self.model.steady_state())
-        self.share = dict(zip(self.model.states, shares, strict=True))
-
-    def _within(self, states: Iterable[str], after: Iterable[str]) -> tuple[float, float]:
-        """Return the share of time in states and how often per hour that ends in others."""
-        states, after = {*states} & self.share.keys(), {*after} & self.share.keys()
-        share = math.fsum(self.share[state] for state in states)
-        flow = math.fsum(self.share[one] * rate for (one, two), rate in self.model.rates.items()
-                         if one in states and two in after)
-        return share, flow / share if share > 0 else 0.0
-
-    def out(self, unit: str) -> tuple[float, float]:
-        return self._within(failed_states(unit), leading_states(self.units, unit))
-
-    def nobody(self, state: str) -> tuple[float, float]:
-        return self._within([state], self.share.keys() - {*NOBODY_LEADS})

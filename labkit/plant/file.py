@@ -55,9 +55,13 @@ from pathlib import Path
 
 from labkit.plant.file_rules import complaints, in_words
 from labkit.plant.toml_lines import line_numbers, line_of
+from labkit.reading import read_bytes
 
 __all__ = ["Finding", "PlantFileError", "find_file", "is_shipped", "read_file", "schema",
            "starter_text", "write_starter"]
+
+# Lists and tables inside one another; needs within needs take two for each step.
+MOST_NESTED = 40
 
 
 @dataclass(frozen=True)
@@ -244,7 +248,7 @@ def read_file(path: str | Path) -> tuple[dict, tuple[Finding, ...], dict[tuple, 
     ('V1', ())
     """
     try:
-        text = Path(path).read_bytes().decode("utf-8-sig").replace("\r\n", "\n")
+        text = read_bytes(path).decode("utf-8-sig").replace("\r\n", "\n")
     except UnicodeDecodeError as error:
         line = error.object.count(b"\n", 0, error.start) + 1
         found = f"byte 0x{error.object[error.start]:02x}"
@@ -253,10 +257,24 @@ def read_file(path: str | Path) -> tuple[dict, tuple[Finding, ...], dict[tuple, 
         document = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         return {}, (_syntax(text, error),), {}
+    except RecursionError:
+        document = None
+    if document is None or _depth(document) > MOST_NESTED:
+        rule = f"must have lists and tables at most {MOST_NESTED} deep inside one another"
+        return {}, (Finding(0, "file", rule, "deeper ones"),), {}
     lines = line_numbers(text)
     findings = [Finding(line_of(lines, path), in_words(document, path), rule, found, severity)
                 for path, rule, found, severity in complaints(document, schema())]
     return document, tuple(sorted(findings, key=lambda each: each.line)), lines
+
+
+def _depth(document: dict) -> int:
+    depth, level = 0, [document]
+    while level:
+        depth += 1
+        level = [each for one in level for each in (one.values() if isinstance(one, dict) else one)
+                 if isinstance(each, dict | list)]
+    return depth
 
 
 def _syntax(text: str, error: tomllib.TOMLDecodeError) -> Finding:

@@ -5,6 +5,7 @@ from 0) that lead to the place in the document.
 """
 
 import difflib
+import graphlib
 import math
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
@@ -14,6 +15,9 @@ from types import MappingProxyType
 from labkit.plant.fitting import with_variant
 
 __all__ = ["USUAL_RANGES", "UsualRange", "complaints", "in_words", "values"]
+
+# Feeds in turn, and variants on one another. What is fed twice at every step has 2 ** steps ways.
+MOST_STEPS = 16
 
 
 @dataclass(frozen=True)
@@ -71,7 +75,11 @@ def complaints(document: dict, schema: dict) -> Iterator[tuple[tuple, str, str, 
     if not by_schema and not by_name:
         for path, rule, found in _against_fitting(document):
             yield path, rule, found, "error"
-        yield from _against_practice(document)
+    # A number beside the usual is a doubt in a file with errors too, unless it is one of them.
+    wrong = {path for path, *_ in by_schema}
+    for path, *doubt in _against_practice(document):
+        if path not in wrong:
+            yield path, *doubt
 
 
 def in_words(document: Mapping, path: tuple) -> str:
@@ -327,25 +335,43 @@ def _circles(names: _Names) -> Iterator[tuple[tuple, str, str]]:
             table = tables.get(path[:2])
             if mentioned == role and table is not None and not (kind == "part" and name == table):
                 after[table].append(name)
-        for name, way in _rounds(after):
+        circles = list(_rounds(after))
+        for name, way in circles:
             yield (*where[name], key), "must not lead round in a circle", way
+        if not circles:
+            for name in _far(after):
+                yield ((*where[name], key), f"must lead through at most {MOST_STEPS} others in turn",
+                       f"more from {name} on")
 
 
 def _rounds(after: Mapping[str, Iterable[str]]) -> Iterator[tuple[str, str]]:
     """Yield each circle once: its first name and the way round."""
     done: set[str] = set()
+    for first in after:
+        way: list[str] = []
+        others = [iter((first,))]
+        while others:
+            name = next(others[-1], None)
+            if name is None:
+                others.pop()
+                done.update(way[-1:])
+                del way[-1:]
+            elif name in way:
+                circle = way[way.index(name):]
+                shown = circle if len(circle) <= MOST_STEPS else [
+                    *circle[:3], f"... ({len(circle)} in all)"]
+                yield name, " > ".join((*shown, name))
+            elif name not in done:
+                way.append(name)
+                others.append(iter(after.get(name, ())))
 
-    def walk(name: str, way: tuple[str, ...]) -> Iterator[tuple[str, str]]:
-        if name in way:
-            circle = way[way.index(name):]
-            yield circle[0], " > ".join((*circle, name))
-        elif name not in done:
-            for other in after.get(name, ()):
-                yield from walk(other, (*way, name))
-            done.add(name)
 
-    for name in after:
-        yield from walk(name, ())
+def _far(after: Mapping[str, Iterable[str]]) -> Iterator[str]:
+    """Give the names from which it is one step too many; there are no circles."""
+    steps: dict[str, int] = {}
+    for name in graphlib.TopologicalSorter(after).static_order():
+        steps[name] = 1 + max((steps[other] for other in after.get(name, ())), default=-1)
+    return (name for name, count in steps.items() if count == MOST_STEPS + 1)
 
 
 def _pair_alike(names: _Names) -> Iterator[tuple[tuple, str, str]]:
@@ -402,22 +428,41 @@ def _missing(document: dict) -> Iterator[tuple[tuple, str, str]]:
 
 
 def _against_practice(document: dict) -> Iterator[tuple[tuple, str, str, str]]:
-    for position, table in enumerate(document["part"]):
-        path = ("part", position)
-        usual = USUAL_RANGES.get(table["kind"])
+    """Yield what is unusual; what has not the form of a plant file is passed over."""
+    for path, table in _tables(document, "part"):
+        usual = USUAL_RANGES.get(table.get("kind")) if isinstance(table.get("kind"), str) else None
         for key in ("mtbf_h", "mttr_h"):
-            if usual is not None:
+            if usual is not None and _is_number(table.get(key)):
                 low, high = getattr(usual, key)
                 if not low <= table[key] <= high:
                     rule = f"is usually {low:g} to {high:g} for a {table['kind']}"
                     yield ((*path, key), f"{rule} (common practice)", f"{table[key]:g}",
                            "warning")
+    sourced = [*_tables(document, "part"), *_tables(document, "twins"),
+               *_tables(document, "shared_event")]
+    pair = document.get("pair")
+    shares = [((*path, "common_cause"), table.get("common_cause"))
+              for path, table in _tables(document, "twins")]
+    if isinstance(pair, dict):
+        sourced.append((("pair",), pair))
+        shares.append((("pair", "common_cause"), pair.get("common_cause", 0.0)))
+        if not pair.get("sync"):
+            yield (("pair",), "should name the sync cables over which the standby follows (sync)",
+                   "none", "warning")
+    for path, table in sourced:
         if table.get("source") == "found" and not table.get("source_note"):
             yield (*path, "source"), "should have a source_note that says where", "none", "warning"
-    shares = [(("twins", position, "common_cause"), table["common_cause"])
-              for position, table in enumerate(document.get("twins", ()))]
-    if "pair" in document:
-        shares.append((("pair", "common_cause"), document["pair"].get("common_cause", 0.0)))
     for path, share in shares:
-        if not 0.005 <= share <= 0.1:
+        if _is_number(share) and not 0.005 <= share <= 0.1:
             yield (path, "is usually 0.005 to 0.1 (common practice)", f"{share:g}", "warning")
+
+
+def _tables(document: Mapping, key: str) -> list[tuple[tuple, dict]]:
+    """Return the tables of a list with their paths; whatever is no table is left out."""
+    found = document.get(key)
+    return [((key, position), table) for position, table in enumerate(found)
+            if isinstance(table, dict)] if isinstance(found, list) else []
+
+
+def _is_number(value) -> bool:
+    return isinstance(value, int | float) and not isinstance(value, bool) and value == value

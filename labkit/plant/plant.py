@@ -26,21 +26,24 @@ longer time. Of twins of which only one matters to a function, that one has its 
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
+from pkgutil import resolve_name
 from types import MappingProxyType
 
 from labkit.arguments import one_of
 from labkit.plant.file import PlantFileError, find_file, is_shipped, read_file
 from labkit.plant.fitting import fitted, with_variant
+from labkit.plant.hidden import Member, WithHidden, set_figures
 from labkit.plant.plant_data import (
     AtLeast,
     CostStep,
     Function,
     Need,
     PairData,
+    People,
     PlantPart,
     Reached,
     SharedEvent,
@@ -51,7 +54,8 @@ from labkit.plant.plant_data import (
     racks_of,
     record,
 )
-from labkit.plant.unfolded import leading_states, unfolded_pair
+from labkit.plant.stop_modes import StopMode, modes_in
+from labkit.plant.unfolded import PairTimes, leading_states, unfolded_pair
 from labkit.plant.wiring import (
     Condition,
     Leads,
@@ -69,6 +73,8 @@ from labkit.wording import did_you_mean
 __all__ = ["PASSES", "Failure", "Plant", "PlantState", "build", "load_plant"]
 
 PASSES = frozenset({"cable", "interface", "repeater", "switch"})
+# The rig runs the plant and so stands below it; like an entry point it is loaded by its name.
+WATCHED_BY = "labkit.rig.noticed:share_noticed"
 
 
 @dataclass(frozen=True)
@@ -151,9 +157,14 @@ class Plant:
     pair : PairData or None
     twins : tuple of Twins
     shared_events : mapping of str to SharedEvent
+    how_often : mapping of str to mapping
+        How often each kind of fault comes, where the file says it (`labkit.rig.rates`).
+    people : People
     process : mapping of str to number or str
         Constants of the header tank.
     costs : tuple of CostStep
+    costs_beside : mapping of str to float
+        What happens to the process, and is no outage of a function, and its cost.
     currency : str
     variants : mapping of str to Variant
     document : mapping
@@ -176,8 +187,11 @@ class Plant:
     pair: PairData | None = None
     twins: tuple[Twins, ...] = ()
     shared_events: Mapping[str, SharedEvent] = field(default_factory=_nothing)
+    how_often: Mapping[str, Mapping] = field(default_factory=_nothing)
+    people: People = People()
     process: Mapping[str, float | str] = field(default_factory=_nothing)
     costs: tuple[CostStep, ...] = ()
+    costs_beside: Mapping[str, float] = field(default_factory=_nothing)
     currency: str = "EUR"
     variants: Mapping[str, Variant] = field(default_factory=_nothing)
     document: Mapping = field(default_factory=_nothing, repr=False)
@@ -291,13 +305,13 @@ class Plant:
 
     # ------------------------------------------------------------ conditions
 
-    def condition(self, function: str, broken: Iterable[str] = ()) -> Condition:
+    def condition(self, function: str | Function, broken: Iterable[str] = ()) -> Condition:
         """Return what must be whole for a function to work.
 
         Parameters
         ----------
-        function : str
-            One of `functions_counted`.
+        function : str or Function
+            One of `functions_counted`, or a function of one's own.
         broken : iterable of str
             Designations of the parts that are broken and stay so.
 
@@ -316,7 +330,8 @@ class Plant:
         >>> load_plant().condition("see and act", broken={"PH1"})
         False
         """
-        wanted = self.functions_counted[one_of("function", function, self.functions_counted)]
+        wanted = function if isinstance(function, Function) else self.functions_counted[
+            one_of("function", function, self.functions_counted)]
         broken = self._known(broken, "broken")
         # Which twins matter is known once it is known which parts matter.
         return self._condition(wanted, broken, self._common(self._condition(wanted, broken, {})))
@@ -392,7 +407,7 @@ class Plant:
                 common[group.name] = Failure(
                     group.name, alike,
                     group.common_cause * min(part.failure_rate_per_h for part in parts),
-                    max(part.mean_down_time_h for part in parts))
+                    max(part.mttr_h for part in parts))
         for event in self.shared_events.values():
             if event.mtbf_h is not None and (event.name in matter or matter & {*event.breaks}):
                 common[event.name] = Failure(
@@ -434,8 +449,97 @@ class Plant:
             if isinstance(leaf, Whole) and leaf.name not in found:
                 found[leaf.name] = common.get(leaf.name) or Failure(
                     leaf.name, (leaf.name,), self._own_rate_per_h(leaf.name, common),
-                    self.parts[leaf.name].mean_down_time_h)
+                    self.parts[leaf.name].mttr_h)
         return found
+
+    # ------------------------------------------------------------ hidden failures
+
+    def share_noticed(self, name: str) -> float:
+        """Return which share of the failures of a part, or of an event, is noticed at once.
+
+        Parameters
+        ----------
+        name : str
+            Designation of a part, or name of an event.
+
+        Returns
+        -------
+        float
+            What the file states; where it states nothing, what the rig shows
+            (`labkit.rig.noticed`), 0 to 1.
+
+        Raises
+        ------
+        ValueError
+            If there is no such part or event.
+
+        Examples
+        --------
+        >>> load_plant().share_noticed("KF10A"), load_plant("elderhang").share_noticed("GP1")
+        (0.95, 0.3)
+        """
+        part = self.parts.get(name)
+        if part is not None and part.noticed is not None:
+            return part.noticed
+        return self.share_seen(name)
+
+    def share_seen(self, name: str) -> float:
+        """Return which share of the failures of a part, or of an event, the rig shows at once.
+
+        >>> load_plant("elderhang").share_seen("GP1")
+        1.0
+        """
+        if name not in self._watched:
+            self._watched[name] = resolve_name(WATCHED_BY)(self, name)
+        return self._watched[name]
+
+    @cached_property
+    def _watched(self) -> dict[str, float]:
+        return {}
+
+    def share_hidden(self, failure: Failure) -> float:
+        """Return which share of a failure nobody notices; of twins the best watched counts.
+
+        Of a failure that twins have in common each of them is a sign, so what goes unnoticed is
+        the smallest share among them. The same of a part by itself, and of an event.
+
+        >>> plant = load_plant("elderhang")
+        >>> found = plant.single_failures(plant.condition("frost duty"))
+        >>> plant.share_hidden(found["GP1+GP2+GP3 common cause"])
+        0.7
+        """
+        names = [failure.name] if failure.name in self.shared_events else failure.parts
+        return 1.0 - max(map(self.share_noticed, names))
+
+    def stands_idle(self, function: str) -> bool:
+        """Return whether a function stands idle, so that nobody misses it while it is lost."""
+        return self.functions_counted[function].idle_h > 0
+
+    def members(self, mode: StopMode, failures: Iterable[Failure],
+                idle: bool = False) -> tuple[Member, ...]:
+        """Return the failures of a mode, with rates and times, as what has to come together.
+
+        Where the function stands idle nothing is revealed by its outage: a hidden failure then
+        waits half a test interval on average.
+        """
+        found = []
+        for each in failures:
+            hidden = self.share_hidden(each) if idle or mode.size > 1 else 0.0
+            test_h = min(self.parts[name].test_interval_h for name in each.parts)
+            found.append(Member(each.rate_per_h, each.down_h + hidden * test_h / 2.0) if idle else
+                         Member(each.rate_per_h, each.down_h, hidden, test_h))
+        if mode.unit_out:
+            found.append(_as_member(*self._pair_times.out(mode.unit_out)) if idle else
+                         self._pair_times.member(mode.unit_out))
+        if mode.pair_state:
+            found.append(_as_member(*self._pair_times.nobody(mode.pair_state)))
+        # Sets of like failures are one set: their figures are worked out once.
+        return tuple(sorted(found, key=lambda each: (
+            each.rate_per_h, each.down_h, each.hidden, each.test_interval_h)))
+
+    @cached_property
+    def _pair_times(self) -> PairTimes:
+        return PairTimes(self.pair, self.pair_chain)
 
     def block(self, function: str, broken: Iterable[str] = ()):
         """Return the availability block of a function, exact with all shared parts.
@@ -463,23 +567,37 @@ class Plant:
         >>> round(load_plant().block("see and act").unavailability, 7)
         0.0002205
         """
-        return self.block_of(self.condition(function, broken))
+        return self.block_of(self.condition(function, broken), self.stands_idle(function))
 
-    def block_of(self, condition: Condition):
+    def block_of(self, condition: Condition, idle: bool = False):
         """Return the availability block of a condition; see `block`.
+
+        With idle set it is that of a function that stands idle, see `stands_idle`.
 
         Examples
         --------
         >>> load_plant().block_of(True)
         ALWAYS_WORKS
         """
+        plain = self.plain_block_of(condition, idle)
+        added = () if idle else tuple(self._added_by_hidden(condition))
+        return WithHidden(plain, added) if added else plain
+
+    def plain_block_of(self, condition: Condition, idle: bool = False):
+        """Return the block of a condition as if every failure were noticed at once.
+
+        For a function that stands idle hidden failures are counted in their mean down time.
+        """
         from labkit.availability import parts as availability
         from labkit.availability.blocks import ALWAYS_FAILED, ALWAYS_WORKS
 
         if isinstance(condition, bool):
             return ALWAYS_WORKS if condition else ALWAYS_FAILED
-        parts = {name: availability.Part(name, mtbf_h=1.0 / each.rate_per_h, mttr_h=each.down_h)
-                 for name, each in self.single_failures(condition).items()}
+        parts = {}
+        for name, each in self.single_failures(condition).items():
+            (member,) = self.members(StopMode((name,)), [each], idle)
+            parts[name] = availability.Part(name, mtbf_h=1.0 / member.rate_per_h,
+                                            mttr_h=member.down_h)
 
         def block(condition: Condition):
             if isinstance(condition, Threshold):
@@ -490,6 +608,36 @@ class Plant:
             return parts[condition.name]
 
         return block(condition)
+
+    def _added_by_hidden(self, condition: Condition) -> Iterator[tuple[float, float]]:
+        """Yield for each set with a hidden failure what it adds to the plain block.
+
+        There failures are noticed at once, and a standby that sleeps waits for its test.
+        """
+        if isinstance(condition, bool):
+            return
+        single = self.single_failures(condition)
+        hidden = any(holds(condition, lambda leaf, gone=Whole(name): leaf == gone)
+                     and self.share_hidden(each) > 0 for name, each in single.items())
+        units = self.pair.units if self.pair is not None else ()
+        if not hidden and not (units and self.pair.diagnosed < 1):
+            return
+        for mode in modes_in(condition, units, self.plain_block_of, largest=3):
+            failures = [single[name] for name in mode.failures]
+            members = self.members(mode, failures)
+            if any(each.hidden for each in members):
+                down, often = set_figures(members)
+                noticed_down, noticed_often = set_figures(self._all_noticed(mode, failures))
+                yield down - noticed_down, often - noticed_often
+
+    def _all_noticed(self, mode: StopMode, failures: Iterable[Failure]) -> tuple[Member, ...]:
+        """Return the members of a set as they stand in the plain block."""
+        found = [Member(each.rate_per_h, each.down_h) for each in failures]
+        if mode.unit_out:
+            found.append(_as_member(*self._pair_times.out(mode.unit_out)))
+        if mode.pair_state:
+            found.append(_as_member(*self._pair_times.nobody(mode.pair_state)))
+        return tuple(found)
 
     @cached_property
     def pair_chain(self):
@@ -527,14 +675,14 @@ class Plant:
         """
         broken = self._known(broken, "broken")
         conditions = {name: self.condition(name, broken) for name in self.functions}
-        details = {name: self._next_failures(each) for name, each in conditions.items()}
+        details = {name: self.next_failures(each) for name, each in conditions.items()}
         return PlantState(
             broken=broken,
             works={name: each is not False for name, each in conditions.items()},
             next_failures={name: tuple(each.name for each in found)
                            for name, found in details.items()},
             next_failure_details=details,
-            failures_per_h={name: self.block_of(each).failures_per_h
+            failures_per_h={name: self.block_of(each, self.stands_idle(name)).failures_per_h
                             for name, each in conditions.items()},
             healthy_failures_per_h=dict(self._healthy_failures_per_h),
         )
@@ -543,23 +691,33 @@ class Plant:
     def _healthy_failures_per_h(self) -> Mapping[str, float]:
         return {name: self.block(name).failures_per_h for name in self.functions}
 
-    def _next_failures(self, condition: Condition) -> tuple[Failure, ...]:
+    def next_failures(self, condition: Condition) -> tuple[Failure, ...]:
+        """Return the single failures that would end a condition, most frequent first."""
         if isinstance(condition, bool):
             return ()
         found = [each for each in self.single_failures(condition).values()
                  if not holds(condition, lambda leaf, gone=Whole(each.name): leaf == gone)]
-        if not holds(condition, lambda leaf: isinstance(leaf, Leads)):
+        if self.pair is not None:
             pair, unit = self.pair, self.parts[self.pair.units[0]]
             together = "+".join(pair.units)
             own = (1.0 - pair.common_cause) * unit.failure_rate_per_h
-            found += [
-                Failure(f"{together} common cause", pair.units,
-                        pair.common_cause * unit.failure_rate_per_h, unit.mttr_h),
-                Failure(f"{together} not taken over", pair.units,
-                        own * (1.0 - pair.coverage), pair.restart_h),
-            ]
+            whole = {Whole(each) for each in pair.units}
+            if not whole & {Whole(each.name) for each in found} and not holds(
+                    condition, lambda leaf: isinstance(leaf, Leads) or leaf in whole):
+                found.append(Failure(f"{together} common cause", pair.units,
+                                     pair.common_cause * unit.failure_rate_per_h, unit.mttr_h))
+            if not holds(condition, lambda leaf: isinstance(leaf, Leads)):
+                found.append(Failure(f"{together} not taken over", pair.units,
+                                     own * (1.0 - pair.coverage), pair.restart_h))
         return tuple(sorted((each for each in found if each.rate_per_h > 0),
                             key=lambda each: (-each.rate_per_h, each.name)))
+
+
+def _as_member(share: float, ends_per_h: float) -> Member:
+    """Return what is present for a share of the time, and ends at a rate, as one failure."""
+    if share == 0.0:
+        return Member(0.0, 1.0)
+    return Member(share * ends_per_h / (1.0 - share), 1.0 / ends_per_h)
 
 
 # ---------------------------------------------------------------- from the file
@@ -633,11 +791,17 @@ def build(document: Mapping, path: str = "", version: str | None = None) -> Plan
         functions_counted=named(
             record(Function, table | {"needs": list(map(need, table["needs"]))})
             for table in there["function"]),
-        pair=record(PairData, there["pair"]) if "pair" in there else None,
-        twins=tuple(record(Twins, table) for table in there["twins"]),
-        shared_events=named(record(SharedEvent, table) for table in there["shared_event"]),
+        pair=record(PairData, {"source": data} | there["pair"]) if "pair" in there else None,
+        twins=tuple(record(Twins, {"source": data} | table) for table in there["twins"]),
+        shared_events=named(record(SharedEvent, {"source": data} | table)
+                            for table in there["shared_event"]),
+        how_often=MappingProxyType({of: MappingProxyType({"source": data} | table)
+                                    for of, table in there.get("how_often", {}).items()}),
+        people=record(People, ({"source": data} if "people" in there else {})
+                      | there.get("people", {})),
         process=MappingProxyType(dict(there.get("process", {}))),
         costs=tuple(record(CostStep, table) for table in costs.get("step", ())),
+        costs_beside=MappingProxyType(dict(costs.get("happening", {}))),
         currency=costs.get("currency", "EUR"),
         variants=named(record(Variant, table) for table in there.get("variant", ())),
         document=document,

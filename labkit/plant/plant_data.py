@@ -8,10 +8,10 @@ here.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, field, fields
 from types import MappingProxyType
 
-__all__ = ["AtLeast", "CostStep", "Function", "Need", "PairData", "PlantPart", "Reached",
+__all__ = ["AtLeast", "CostStep", "Function", "Need", "PairData", "People", "PlantPart", "Reached",
            "SharedEvent", "Twins", "Variant", "named", "need", "racks_of", "record"]
 
 
@@ -31,15 +31,15 @@ class PlantPart:
         Designations of its feeds, any one of which is enough; none if it needs no feed.
     joins : tuple of str
         Designations of the parts that it is wired to, as the file has them: on one side only.
-    noticed : float
-        Share of failures noticed at once, 0 to 1.
+    noticed : float or None
+        Share of failures noticed at once, 0 to 1, where it is known better than from the rig.
+    noticed_note : str
+        Who or what notices them, or why not.
     test_interval_h : float
         How often a test finds the others, hours.
 
-    >>> sensor = PlantPart("BL1", "level sensor", "sensor", 150_000, 3, noticed=0.9,
-    ...                    test_interval_h=4380)
-    >>> round(sensor.mean_down_time_h, 6)
-    222.0
+    >>> PlantPart("BL1", "level sensor", "sensor", 150_000, 3).noticed is None
+    True
     """
 
     designation: str
@@ -52,21 +52,14 @@ class PlantPart:
     source_note: str = ""
     fed_by: tuple[str, ...] = ()
     joins: tuple[str, ...] = ()
-    noticed: float = 1.0
+    noticed: float | None = None
+    noticed_note: str = ""
     test_interval_h: float = 4380.0
 
     @property
     def failure_rate_per_h(self) -> float:
         """Failures per hour of operation."""
         return 1.0 / self.mtbf_h
-
-    @property
-    def mean_down_time_h(self) -> float:
-        """Mean time from failure to restoration, hours, the wait for a test included.
-
-        A failure that nobody notices waits half a test interval on average.
-        """
-        return self.mttr_h + (1.0 - self.noticed) * self.test_interval_h / 2.0
 
 
 @dataclass(frozen=True)
@@ -87,6 +80,8 @@ class PairData:
         Repair teams, 1 or 2.
     standby_ratio : float
         How fast the standby ages against the active one, 0 (cold) to 1 (hot).
+    source, source_note : str
+        Where these numbers come from, as for a part.
 
     >>> PairData(("KF1", "KF2")).coverage
     1.0
@@ -101,6 +96,8 @@ class PairData:
     restart_h: float = 0.5
     crews: int = 1
     standby_ratio: float = 1.0
+    source: str = "invented"
+    source_note: str = ""
 
 
 @dataclass(frozen=True)
@@ -113,6 +110,8 @@ class Twins:
         Designations.
     common_cause : float
         Share of failures that take all of them at once, 0 to 1.
+    source, source_note : str
+        Where that share comes from, as for a part.
 
     >>> Twins(("KF10A", "KF10B"), 0.05).name
     'KF10A+KF10B common cause'
@@ -120,6 +119,8 @@ class Twins:
 
     parts: tuple[str, ...]
     common_cause: float
+    source: str = "invented"
+    source_note: str = ""
 
     @property
     def name(self) -> str:
@@ -140,6 +141,8 @@ class SharedEvent:
     mtbf_h, mttr_h : float or None
         Mean time between such events and until all is restored, hours. Without them the event
         can be switched on and is left out of the sums.
+    source, source_note : str
+        Where these numbers come from, as for a part.
 
     >>> SharedEvent("WF1+WF2", "duct dug through", ("WF1.10", "WF2.10")).mtbf_h is None
     True
@@ -151,6 +154,31 @@ class SharedEvent:
     place: str = ""
     mtbf_h: float | None = None
     mttr_h: float | None = None
+    source: str = "invented"
+    source_note: str = ""
+
+
+@dataclass(frozen=True)
+class People:
+    """Hold what people do wrong at a pair, as chances for each repair or test.
+
+    Parameters
+    ----------
+    wrong_unit : float
+        That the good unit is taken out in place of its broken partner, for each repair.
+    left_stopped : float
+        That the standby is left stopped afterwards, for each repair or test.
+    source, source_note : str
+        Where these chances come from, as for a part.
+
+    >>> People().source
+    'invented'
+    """
+
+    wrong_unit: float = 0.003
+    left_stopped: float = 0.003
+    source: str = "invented"
+    source_note: str = ""
 
 
 @dataclass(frozen=True)
@@ -222,6 +250,9 @@ class CostStep:
         Money per outage, >= 0.
     chance : float
         Chance that it really is due, 0 to 1.
+    happening : mapping of str to float
+        How its cost falls on what happens to the process, as weights; empty where the process
+        shows nothing of it.
 
     >>> CostStep("call-out", "control kept", longer_than_min=22, cost=700).chance
     1.0
@@ -232,6 +263,7 @@ class CostStep:
     longer_than_min: float
     cost: float
     chance: float = 1.0
+    happening: Mapping[str, float] = field(default_factory=dict, hash=False)
 
 
 @dataclass(frozen=True)

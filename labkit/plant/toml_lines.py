@@ -7,6 +7,7 @@ Condition: the text has been read by `tomllib` without an error, so nothing is c
 """
 
 import re
+from bisect import bisect_left
 from collections.abc import Mapping
 
 __all__ = ["line_numbers", "line_of"]
@@ -53,6 +54,7 @@ class _Walk:
     def __init__(self, text: str) -> None:
         self.text = text.replace("\r\n", "\n")
         self.at = 0
+        self.ends = [match.start() for match in re.finditer("\n", self.text)]
         self.lines: dict[tuple, int] = {}
         self.counts: dict[tuple, int] = {}
         table: tuple = ()
@@ -68,7 +70,7 @@ class _Walk:
         self.at = _GAP.match(self.text, self.at).end()
 
     def _note(self, path: tuple, at: int) -> None:
-        self.lines.setdefault(path, self.text.count("\n", 0, at) + 1)
+        self.lines.setdefault(path, bisect_left(self.ends, at) + 1)
 
     def _take(self, pattern: re.Pattern) -> str:
         match = pattern.match(self.text, self.at)

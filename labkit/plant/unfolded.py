@@ -1,10 +1,15 @@
 """The pair as a chain whose states say which of the two units has failed."""
 
+import math
+from collections.abc import Iterable
 from types import MappingProxyType
 
+from labkit.plant.hidden import Member
 from labkit.plant.plant_data import PairData
 
-__all__ = ["failed_states", "leading_states", "unfolded_pair"]
+__all__ = ["NOBODY_LEADS", "PairTimes", "failed_states", "leading_states", "unfolded_pair"]
+
+NOBODY_LEADS = ("both failed", "not taken over")
 
 # States of the pair in which one unit has failed, and how they are named with the unit.
 ONE_FAILED = MappingProxyType({"one failed": "{} failed",
@@ -78,3 +83,44 @@ def failed_states(unit: str) -> frozenset[str]:
     ['KF1 failed', 'KF1 failed unnoticed']
     """
     return frozenset(name.format(unit) for name in ONE_FAILED.values())
+
+
+class PairTimes:
+    """Shares of time and rates of ending of what can be wrong with the unfolded pair.
+
+    >>> pair = PairData(("KF1", "KF2"), diagnosed=0.9)
+    >>> times = PairTimes(pair, unfolded_pair(pair, mtbf_h=60_000, mttr_h=4))
+    >>> round(times.member("KF1").hidden, 3), times.member("KF1").down_h
+    (0.05, 4.0)
+    """
+
+    def __init__(self, pair: PairData, model) -> None:
+        self.pair, self.units, self.model = pair, pair.units, model
+        shares = map(float, model.steady_state())
+        self.share = dict(zip(model.states, shares, strict=True))
+
+    def _within(self, states: Iterable[str], after: Iterable[str]) -> tuple[float, float]:
+        """Return the share of time in states and how often per hour that ends in others."""
+        states, after = {*states} & self.share.keys(), {*after} & self.share.keys()
+        share = math.fsum(self.share[state] for state in states)
+        flow = math.fsum(self.share[one] * rate for (one, two), rate in self.model.rates.items()
+                         if one in states and two in after)
+        return share, flow / share if share > 0 else 0.0
+
+    def out(self, unit: str) -> tuple[float, float]:
+        """Return the share of time that a unit is out while the other leads, and its ending."""
+        return self._within(failed_states(unit), leading_states(self.units, unit))
+
+    def nobody(self, state: str) -> tuple[float, float]:
+        """Return the share of time in a state in which nobody leads, and its ending."""
+        return self._within([state], self.share.keys() - {*NOBODY_LEADS})
+
+    def member(self, unit: str) -> Member:
+        """Return a unit that is out as one failure of a set."""
+        known, hidden = (self.model.rates.get(("both good", state), 0.0)
+                         for state in (f"{unit} failed", f"{unit} failed unnoticed"))
+        _, ends = self._within([f"{unit} failed"], leading_states(self.units, unit))
+        if not (known + hidden > 0.0 and ends > 0.0):
+            return Member(0.0, 1.0)
+        return Member(known + hidden, 1.0 / ends, hidden / (known + hidden),
+                      self.pair.test_interval_h)

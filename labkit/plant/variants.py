@@ -18,7 +18,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
-from labkit.arguments import one_of
+from labkit.arguments import number, one_of
 from labkit.plant.causes import Cause, StopMode, causes_of, latent_causes_of, modes_of
 from labkit.plant.plant import Plant
 from labkit.wording import HOURS_PER_YEAR
@@ -157,7 +157,7 @@ def outage_cost(plant: Plant, down_min: float) -> float:
     >>> [outage_cost(load_plant(), down_min) for down_min in (0.3, 20, 60)]
     [0.0, 11000.0, 32500.0]
     """
-    if not down_min >= 0:
+    if not number("down_min", down_min) >= 0:
         raise ValueError(f"down_min must be >= 0, got {down_min}")
     return math.fsum(step.chance * step.cost for step in plant.costs
                      if down_min > step.longer_than_min)
@@ -195,8 +195,7 @@ def losses(plant: Plant, durations: str = "exponential",
     >>> first.step, first.cause.name, round(first.loss_per_year)
     ('basins lost', 'KF1', 3037)
     """
-    if durations not in DURATIONS:
-        raise ValueError(f"durations must be {' or '.join(DURATIONS)}, got {durations!r}")
+    one_of("durations", durations, DURATIONS)
     modes = Modes() if modes is None else modes
     causes = {name: _counted_causes(plant, name, modes.of(plant, name))
               for name in {step.function for step in plant.costs}}

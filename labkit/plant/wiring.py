@@ -202,18 +202,17 @@ def ways(start: str, end: str, neighbours: Mapping[str, Iterable[str]],
     """
     found: list[tuple[str, ...]] = []
 
-    def walk(way: tuple[str, ...], near: frozenset[str]) -> None:
-        here = way[-1]
-        beside = neighbours.get(here, ())
+    waiting = [((start,), frozenset())]
+    while waiting:
+        way, near = waiting.pop()
+        beside = neighbours.get(way[-1], ())
         if end in beside:
             found.append(way[1:])
             if len(found) > most:
                 raise ValueError(f"ways from {start} to {end} must be <= {most}, got more")
-            return
-        for after in beside:
-            # A neighbour of an earlier part would have been reached directly from there.
-            if after not in way and after not in near and passes(after):
-                walk((*way, after), near | frozenset(beside))
-
-    walk((start,), frozenset())
+            continue
+        closed = near.union(beside)
+        # A neighbour of an earlier part would have been reached directly from there.
+        waiting.extend(((*way, after), closed) for after in beside
+                       if after not in way and after not in near and passes(after))
     return tuple(sorted(found, key=lambda way: (len(way), way)))

@@ -1,4 +1,4 @@
-"""What the state of a plant is worth: the money that outages cost a year, healthy and from here.
+"""What the state of a plant is worth: the money that outages cost a year, and that of one event.
 
 The healthy plant loses what `labkit.plant.variants.losses` counts. From here, with broken parts
 that
@@ -6,17 +6,20 @@ stay broken, a function is lost more often; each of its outages is taken to cost
 it costs on the healthy plant, so the loss grows as the number of outages does. That number is
 exact; the price of an outage is the approximation. A function that is lost already is no longer a
 matter of expectation: its cost steps are due as soon as it has lasted long enough.
+
+One event is priced by the same steps, by what it did to the process: each step says which
+happenings its cost falls on.
 """
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 
 from labkit.plant.plant import Plant
 from labkit.plant.variants import losses
 from labkit.wording import grouped
 
-__all__ = ["Due", "Worth", "healthy_losses", "worth_of"]
+__all__ = ["Due", "Worth", "event_cost", "healthy_losses", "worth_of"]
 
 
 @dataclass(frozen=True)
@@ -136,3 +139,33 @@ def worth_of(plant: Plant, broken: Iterable[str] = (),
         here.append(more * by_step.get(step.name, 0.0))
     return Worth(plant.currency, math.fsum(by_step.values()), math.fsum(here),
                  tuple(sorted(due, key=lambda each: each.after_min)))
+
+
+def event_cost(plant: Plant, happened: Collection[str]) -> float:
+    """Return what an event costs by what happened to the process.
+
+    Parameters
+    ----------
+    plant : Plant
+        With cost steps in its file.
+    happened : collection of str
+        Names as in `HeaderTank.happened`.
+
+    Returns
+    -------
+    float
+        Expected cost in the plant's currency, chances counted in, >= 0.
+
+    Examples
+    --------
+    >>> from labkit.plant.plant import load_plant
+    >>> event_cost(load_plant(), {"low trip", "batches held"})
+    11000.0
+    """
+    happened = {name.replace(" ", "_") for name in happened}
+    due = [plant.costs_beside.get(name, 0.0) for name in happened]
+    for step in plant.costs:
+        share = math.fsum(weight for name, weight in step.happening.items() if name in happened)
+        if share:
+            due.append(step.chance * step.cost * share / math.fsum(step.happening.values()))
+    return math.fsum(due)

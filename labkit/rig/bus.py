@@ -14,6 +14,7 @@ from __future__ import annotations
 import math
 import re
 
+from labkit.arguments import amount, count, number, positive
 from labkit.plant.plant_data import PlantPart
 
 __all__ = ["LOOP_OHM_PER_KM", "TERMINATOR_OHM", "bus_readings", "idle_voltage_mv",
@@ -58,14 +59,9 @@ def line_resistance_ohm(length_m: float, *, near: int = 1, far: int = 1, whole: 
     >>> round(line_resistance_ohm(900, far=0)), round(line_resistance_ohm(900, near=0))
     (120, 271)
     """
-    if not 0 <= length_m < math.inf:
-        raise ValueError(f"length_m must be >= 0 and finite, got {length_m!r}")
-    for name, count in (("near", near), ("far", far)):
-        if isinstance(count, bool) or not isinstance(count, int) or count < 0:
-            raise ValueError(f"{name} must be a whole number >= 0, got {count!r}")
-    for name, value in (("terminator_ohm", terminator_ohm), ("loop_ohm_per_km", loop_ohm_per_km)):
-        if not 0 < value < math.inf:
-            raise ValueError(f"{name} must be > 0 and finite, got {value!r}")
+    length_m, near, far = amount("length_m", length_m), count("near", near), count("far", far)
+    terminator_ohm = positive("terminator_ohm", terminator_ohm)
+    loop_ohm_per_km = positive("loop_ohm_per_km", loop_ohm_per_km)
     conductance = near / terminator_ohm
     if whole and far:
         conductance += 1.0 / (length_m * loop_ohm_per_km / 1000.0 + terminator_ohm / far)
@@ -100,13 +96,10 @@ def idle_voltage_mv(line_ohm: float, *, bias_ohm: float = BIAS_OHM,
     >>> [round(idle_voltage_mv(60, bias_ohm=each)) for each in (390, 560, 680, 720, 1000)]
     [357, 254, 211, 200, 146]
     """
-    if not line_ohm >= 0:
-        raise ValueError(f"line_ohm must be >= 0, got {line_ohm!r}")
-    for name, value in (("bias_ohm", bias_ohm), ("supply_v", supply_v)):
-        if not 0 < value < math.inf:
-            raise ValueError(f"{name} must be > 0 and finite, got {value!r}")
-    if line_ohm == math.inf:
+    bias_ohm, supply_v = positive("bias_ohm", bias_ohm), positive("supply_v", supply_v)
+    if number("line_ohm", line_ohm) == math.inf:
         return 1000.0 * supply_v
+    line_ohm = amount("line_ohm", line_ohm)
     return 1000.0 * supply_v * line_ohm / (line_ohm + 2.0 * bias_ohm)
 
 
@@ -158,6 +151,7 @@ def bus_readings(length_m: float) -> dict[str, tuple[str, str]]:
     >>> bus_readings(0)["good"]
     ('about 60 ohm', 'about +254 mV')
     """
+    length_m = amount("length_m", length_m)
     ends = {} if length_m == 0 else {
         "open line or a terminator missing":
             f" ({line_resistance_ohm(length_m, near=0):.0f} from the far end)",

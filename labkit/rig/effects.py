@@ -12,7 +12,7 @@ own wait, and the last by `WATCH_S`, longer where a unit needs longer to load.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from types import MappingProxyType
 
 from labkit.plant.plant import Plant
@@ -24,7 +24,7 @@ from labkit.switchover.lamps import Lamp, lamps_of
 from labkit.switchover.roles import Entry, Outputs, Role, Snapshot
 from labkit.switchover.settings import PairSettings
 
-__all__ = ["WATCH_S", "Do", "Effect", "LampChange", "course_of", "effect_of", "effects_of"]
+__all__ = ["WATCH_S", "Do", "Effect", "LampChange", "course_of", "effect_of", "effects_of", "shows"]
 
 WATCH_S = 60.0
 SETTLE_S = 2.0
@@ -120,15 +120,15 @@ class Effect:
     lamps_after : tuple of Lamp
         All lamps at the end.
     noticed : bool
-        Whether any lamp changed or any alarm was raised, for however short a time.
+        Whether any lamp changed or any alarm was raised, of pair or process, for however short.
     noticed_after_ms : int or None
         How long after the first action the first of these came, ms.
     record : tuple of Entry
         What was entered, times counted from the first action, ms.
     happenings : tuple of Happening
         What happened to the process, times counted from the first action, s.
-    cost_eur : float
-        What that costs by the process constants, EUR.
+    event_cost : float
+        What that costs, in the plant's currency.
 
     >>> from labkit.plant.plant import load_plant
     >>> effect = effect_of(load_plant(), "KF1: no power")
@@ -156,7 +156,7 @@ class Effect:
     noticed_after_ms: int | None
     record: tuple[Entry, ...]
     happenings: tuple[Happening, ...]
-    cost_eur: float
+    event_cost: float
 
     @property
     def leads_after(self) -> str | None:
@@ -263,18 +263,13 @@ def course_of(plant: Plant, actions: Iterable[Do], settings: PairSettings | None
         raise ValueError("actions must hold at least one action, got none")
     if not watch_s >= 0.001:
         raise ValueError(f"watch_s must be >= 0.001, got {watch_s!r}")
-    pair = Switchover(plant, settings, seed=seed)
-    pair.run_for(_ms(SETTLE_S))
-    first = [*_leading(pair, plant, leader), *prepared]
-    for each in first:
-        _do(pair, each)
-        pair.run_for(_ms(each.wait_s))
+    pair, first = _prepared(plant, settings, seed, leader, prepared)
     before, start_ms, entered = pair.snapshot(), pair.time_ms, len(pair.record)
     looking = _Looking(before)
     for position, each in enumerate(actions):
         last_ms, wait_s = pair.time_ms, each.wait_s
         if position == len(actions) - 1:
-            wait_s += watch_s + (settings.load_ms + settings.start_ms) / 1000.0
+            wait_s += watch_s + _loading_s(settings)
         _do(pair, each)
         looking.on(pair, last_ms + _ms(wait_s))
     after, lamps_after = pair.snapshot(), lamps_of(pair.snapshot())
@@ -282,8 +277,13 @@ def course_of(plant: Plant, actions: Iterable[Do], settings: PairSettings | None
                          each.why) for each in pair.record[entered:])
     histories = {rack: pair.output_history(rack) for rack in plant.racks}
     leads = [name for name, role in before.roles.items() if role is Role.ACTIVE]
-    happenings, cost_eur = _process(plant, settings, seed, first, actions,
-                                    (pair.time_ms - last_ms) / 1000.0)
+    happenings, event_cost, process_alarms, standing = _process(
+        plant, settings, seed, first, actions, (pair.time_ms - last_ms) / 1000.0, pair.record)
+    # At one ms the pair comes first, as in the record of the rig.
+    record = tuple(sorted([*record, *process_alarms], key=lambda entry: entry.time_ms))
+    seen_ms = [each.time_ms for each in process_alarms if each.new]
+    if looking.changed_ms is not None:
+        seen_ms.append(looking.changed_ms - start_ms)
     return Effect(
         actions=actions,
         leader=leads[0] if leads else None,
@@ -302,17 +302,54 @@ def course_of(plant: Plant, actions: Iterable[Do], settings: PairSettings | None
         redundancy_lost=after.redundancy_lost,
         alarms=tuple(dict.fromkeys(each.new for each in record
                                    if each.what == "alarm" and each.new)),
-        alarms_after=after.alarms,
+        alarms_after=after.alarms + standing,
         lamps=tuple(LampChange(new.unit, new.name, old.text, new.text)
                     for old, new in zip(lamps_of(before), lamps_after, strict=True)
                     if (old.text, old.flashing) != (new.text, new.flashing)),
         lamps_after=lamps_after,
-        noticed=looking.changed_ms is not None,
-        noticed_after_ms=None if looking.changed_ms is None else looking.changed_ms - start_ms,
+        noticed=bool(seen_ms),
+        noticed_after_ms=min(seen_ms, default=None),
         record=record,
         happenings=happenings,
-        cost_eur=cost_eur,
+        event_cost=event_cost,
     )
+
+
+def shows(plant: Plant, fault_id: str, settings: PairSettings | None = None, *,
+          leader: str | None = None, seed: int = 1) -> bool:
+    """Say whether a lamp, an alarm or the process shows a fault that comes and stays.
+
+    The same answer as from `effect_of`, without running on once it is known.
+
+    >>> from labkit.plant.plant import load_plant
+    >>> shows(load_plant(), "KF20B: dead and silent"), shows(load_plant(), "QM1: shut locally")
+    (False, True)
+    """
+    settings, action = settings or PairSettings(), Do("on", fault_id)
+    pair, first = _prepared(plant, settings, seed, leader, ())
+    looking, wait_s = _Looking(pair.snapshot()), action.wait_s + WATCH_S + _loading_s(settings)
+    _do(pair, action)
+    looking.until_seen(pair, pair.time_ms + _ms(wait_s))
+    if looking.changed_ms is not None:
+        return True
+    happenings, _, alarms, _ = _process(plant, settings, seed, first, [action], wait_s, pair.record)
+    return bool(happenings or alarms)
+
+
+def _prepared(plant: Plant, settings: PairSettings, seed: int, leader: str | None,
+              prepared: Iterable[Do]) -> tuple[Switchover, list[Do]]:
+    """Return the pair once it has settled and all was prepared, and what was done for that."""
+    pair = Switchover(plant, settings, seed=seed)
+    pair.run_for(_ms(SETTLE_S))
+    first = [*_leading(pair, plant, leader), *prepared]
+    for each in first:
+        _do(pair, each)
+        pair.run_for(_ms(each.wait_s))
+    return pair, first
+
+
+def _loading_s(settings: PairSettings) -> float:
+    return (settings.load_ms + settings.start_ms) / 1000.0
 
 
 def _ms(seconds: float) -> int:
@@ -349,33 +386,47 @@ class _Looking:
     def _said(self, snapshot: Snapshot) -> tuple[list, set[str]]:
         return [(lamp.text, lamp.flashing) for lamp in lamps_of(snapshot)], set(snapshot.alarms)
 
-    def on(self, pair: Switchover, end_ms: int) -> None:
-        """Go on to a time; once something was seen there is no need to look any more."""
+    def until_seen(self, pair: Switchover, end_ms: int) -> None:
+        """Go on until something is seen, to a time at most."""
         while self.changed_ms is None:
             lamps, alarms = self._said(pair.snapshot())
             if lamps != self.lamps or alarms - self.alarms:
                 self.changed_ms = pair.time_ms
             elif pair.time_ms == end_ms or not pair.run_to_next(end_ms):
                 break
+
+    def on(self, pair: Switchover, end_ms: int) -> None:
+        """Go on to a time; once something was seen there is no need to look any more."""
+        self.until_seen(pair, end_ms)
         pair.run_to(end_ms)
 
 
-def _process(plant: Plant, settings: PairSettings, seed: int, first, actions,
-             last_wait_s: float) -> tuple[tuple[Happening, ...], float]:
-    """Return what the same course does to the process, times from the first action, and EUR."""
+def _process(plant: Plant, settings: PairSettings, seed: int, first, actions, last_wait_s: float,
+             pair_record: tuple[Entry, ...]
+             ) -> tuple[tuple[Happening, ...], float, tuple[Entry, ...], tuple[str, ...]]:
+    """Return what the same course does to the process, times counted from the first action.
+
+    What happened, its cost, the alarms of the process that came and went, and those that stand.
+    """
     if not plant.process:
-        return (), 0.0
+        return (), 0.0, (), ()
     rig = Rig(plant, settings, seed=seed)
     rig.wait(SETTLE_S)
     for each in first:
         _do(rig, each)
         rig.wait(each.wait_s)
-    start_s, happened, cost_eur = rig.now_s, len(rig.happenings), rig.cost_eur
+    start_s, happened, event_cost = rig.now_s, len(rig.happenings), rig.event_cost
     for position, each in enumerate(actions):
         _do(rig, each)
         rig.wait(last_wait_s if position == len(actions) - 1 else each.wait_s)
-    return tuple(Happening(round(each.time_s - start_s, 3), each.name, each.text)
-                 for each in rig.happenings[happened:]), rig.cost_eur - cost_eur
+    of_pair = {text for each in pair_record if each.what == "alarm"
+               for text in (each.old, each.new)}
+    alarms = tuple(replace(each, time_ms=each.time_ms - _ms(start_s)) for each in rig.record
+                   if each.what == "alarm" and {each.old, each.new}.isdisjoint(of_pair - {""})
+                   and each.time_ms >= _ms(start_s))
+    return (tuple(Happening(round(each.time_s - start_s, 3), each.name, each.text)
+                  for each in rig.happenings[happened:]), rig.event_cost - event_cost,
+            alarms, rig.process_alarms)
 
 
 def _lost(plant: Plant, pair: Switchover) -> tuple[str, ...]:

@@ -9,10 +9,10 @@ says so.
 One cause at a time is taken to be present. It is not known who led before, so each cause is run
 with every controller leading, and each of these runs weighs the same. A sign may be misread.
 
-Assumptions of this module, all invented within common practice, and open to arguments:
+How often each kind of fault comes, and what people cause in a year, stands in the plant file
+(`labkit.rig.rates`). Assumptions of this module, all invented within common practice, and open to
+arguments:
 
-* the share of a part's failures that each kind of fault takes, and how often people cause
-  something in a year, planned tests included (`labkit.switchover.fault_kinds.KINDS`);
 * an event without a rate in the plant file comes once in a hundred years;
 * how often a sign is misread, and minutes for each kind of check and for the way to a place
   (`labkit.rig.checks`).
@@ -26,6 +26,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from types import MappingProxyType
 
+from labkit.arguments import amount, fraction, mapping, positive
 from labkit.evidence.diagnosis import Check, CheckValue, posterior, prior_from_rates, rank_checks
 from labkit.plant.plant import Plant
 from labkit.rig.checks import (
@@ -40,21 +41,20 @@ from labkit.rig.checks import (
     told,
 )
 from labkit.rig.effects import Do, Effect, course_of, effect_of
+from labkit.rig.noticed import notice_of
+from labkit.rig.rates import NO_FAULT, rates_of
 from labkit.rig.rig import Rig
 from labkit.rig.tank import Happening
-from labkit.switchover.fault_kinds import Fault, faults_of
+from labkit.switchover.fault_kinds import faults_of
 from labkit.switchover.lamps import Lamp, lamps_of
 from labkit.switchover.settings import PairSettings
-from labkit.wording import HOURS_PER_YEAR, did_you_mean
+from labkit.wording import did_you_mean
 
 __all__ = ["NO_FAULT", "FaultFinder", "Suspect", "rates_of"]
 
-NO_FAULT = "no fault: all as it should be"
 MISREAD_ALARM = 1e-4
 LED_BEFORE = "led before"
 LEVEL = "tank level"
-NOTHING_PER_YEAR = 1.0
-UNKNOWN_EVENT_H = 876_000.0
 
 
 @dataclass(frozen=True)
@@ -81,36 +81,6 @@ class Suspect:
     place: str
     share: float
     put_right: str
-
-
-def rates_of(plant: Plant) -> dict[str, float]:
-    """Return how often each cause comes.
-
-    Returns
-    -------
-    dict of str to float
-        Per hour, by id of the fault, and for `NO_FAULT` how often somebody is called for nothing.
-
-    >>> from labkit.plant.plant import load_plant
-    >>> rates = rates_of(load_plant())
-    >>> round(rates["WF4: cut"] * 800_000, 6), round(rates["PH1: dark"] * 45_000, 6)
-    (0.6, 0.8)
-    """
-    rates = {fault.id: _rate_per_h(plant, fault) for fault in faults_of(plant).values()}
-    return rates | {NO_FAULT: NOTHING_PER_YEAR / HOURS_PER_YEAR}
-
-
-def _rate_per_h(plant: Plant, fault: Fault) -> float:
-    if fault.kind.share is None:
-        return fault.kind.per_year / HOURS_PER_YEAR
-    # The shares of the kinds of fault that this part can have make up all of its failures.
-    shares = [each.kind.share for each in faults_of(plant).values()
-              if each.unit == fault.unit and each.kind.share is not None]
-    if fault.unit in plant.parts:
-        rate_per_h = plant.parts[fault.unit].failure_rate_per_h
-    else:
-        rate_per_h = 1.0 / (plant.shared_events[fault.unit].mtbf_h or UNKNOWN_EVENT_H)
-    return rate_per_h * fault.kind.share / sum(shares)
 
 
 class FaultFinder:
@@ -148,11 +118,15 @@ class FaultFinder:
         self.rates_per_h = rates_of(plant)
         for given, known, name in ((rates_per_h, self.rates_per_h, "rates_per_h"),
                                    (minutes, MINUTES, "minutes")):
-            for key in given or {}:
+            for key in () if given is None else mapping(name, given, "name to number"):
                 if key not in known:
                     raise ValueError(f"{name} must have keys among {_listed(known)}, got {key!r}")
-        self.rates_per_h |= dict(rates_per_h or {})
-        self.minutes = dict(MINUTES) | dict(minutes or {})
+        self.rates_per_h |= {cause: amount(f"rates_per_h[{cause!r}]", rate)
+                             for cause, rate in (rates_per_h or {}).items()}
+        # Two things may stand beside each other; a look takes time.
+        self.minutes = dict(MINUTES) | {
+            kind: (amount if kind == "walk" else positive)(f"minutes[{kind!r}]", minutes_)
+            for kind, minutes_ in (minutes or {}).items()}
 
     # ------------------------------------------------------------ what can be seen
 
@@ -163,11 +137,15 @@ class FaultFinder:
         prior = prior_from_rates({cause: rate for cause, rate in self.rates_per_h.items()
                                   if rate > 0})
         found = []
-        for cause, weight in prior.items():
-            for leader in units:
-                effect = self._effect(cause, leader)
-                found.append(Run(cause, self.faults.get(cause), leader, weight / len(units),
-                                 self._signs(effect), effect))
+        for leader in units:
+            unseen = self._effect(NO_FAULT, leader)
+            for cause, weight in prior.items():
+                effect, fault = self._effect(cause, leader), self.faults.get(cause)
+                seen = notice_of(self.plant, fault, effect).share if effect.noticed else 1.0
+                # What goes unnoticed by the file leaves every sign as it was.
+                found += [Run(cause, fault, leader, share * weight / len(units),
+                              self._signs(shown), shown)
+                          for share, shown in ((seen, effect), (1.0 - seen, unseen)) if share > 0]
         silent = {sign: "no" for run in found for sign in run.signs if sign.startswith(ALARM)}
         return tuple(dataclasses.replace(run, signs=silent | run.signs) for run in found)
 
@@ -340,6 +318,7 @@ class FaultFinder:
         ValueError
             As in `shares`.
         """
+        least_share = fraction("least_share", least_share)
         found = sorted(self.shares(signs, results).items(), key=lambda each: (-each[1], each[0]))
         return tuple(self._suspect(cause, share) for cause, share in found
                      if share >= least_share)

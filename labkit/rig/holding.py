@@ -2,9 +2,9 @@
 
 from dataclasses import dataclass
 
-from labkit.arguments import one_of
+from labkit.arguments import count, number, one_of
 from labkit.plant.plant import Plant, load_plant
-from labkit.rig.rig import Rig, Trend
+from labkit.rig.rig import LONGEST_WAIT_S, Rig, Trend
 from labkit.rig.tank import Happening, TankSettings
 from labkit.switchover.roles import Outputs
 from labkit.switchover.settings import PairSettings
@@ -45,8 +45,8 @@ class HoldRun:
         runs from here. None where a short gap hides it.
     trend : Trend
         Course of the tank; the fault comes at 1 s.
-    cost_eur : float
-        Cost of the event, EUR.
+    event_cost : float
+        Cost of the event, in the plant's currency.
 
     >>> hold_run(500).dropped_ms is None
     True
@@ -62,7 +62,8 @@ class HoldRun:
     trend: Trend
     tank: TankSettings
     happenings: tuple[Happening, ...]
-    cost_eur: float
+    event_cost: float
+    currency: str
 
     @property
     def lowest_m(self) -> float:
@@ -82,7 +83,7 @@ class HoldRun:
     @property
     def cost_text(self) -> str:
         """Cost of the event with its currency, thousands set apart."""
-        return f"EUR {shown(round(self.cost_eur))}"
+        return f"{self.currency} {shown(round(self.event_cost))}"
 
     @property
     def moved_mm(self) -> float:
@@ -129,8 +130,8 @@ def hold_run(
     unknown = sorted(set(extras) - set(EXTRAS))
     if unknown:
         raise ValueError(f"extras must be among {', '.join(EXTRAS)}, got {unknown[0]!r}")
-    if not wait_s >= 1:
-        raise ValueError(f"wait_s must be >= 1, got {wait_s!r}")
+    if not 1 <= number("wait_s", wait_s) <= LONGEST_WAIT_S:
+        raise ValueError(f"wait_s must be from 1 to {LONGEST_WAIT_S}, got {wait_s}")
     plant = load_plant()
     tank = TankSettings.from_mapping(plant.process)
     rig = _after(plant, hold_ms, cause, extras, wait_s, seed)
@@ -139,7 +140,7 @@ def hold_run(
     return HoldRun(
         hold_ms, cause, tuple(extras), outputs, back[0] if back else None, _dropped(outputs),
         _last_write(plant, tank.pump_rack, cause, seed), rig.trend(), tank, rig.happenings,
-        rig.cost_eur,
+        rig.event_cost, plant.currency,
     )
 
 
@@ -232,8 +233,7 @@ def share_dropped(hold_ms: int, *, runs: int = 40, cause: str = "KF1: no power")
     >>> share_dropped(500, runs=5)
     0.0
     """
-    if runs < 1:
-        raise ValueError(f"runs must be >= 1, got {runs!r}")
+    runs = count("runs", runs, least=1, most=10_000)
     one_of("cause", cause, CAUSES)
     plant = load_plant()
     rack = TankSettings.from_mapping(plant.process).pump_rack

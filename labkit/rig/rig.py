@@ -4,6 +4,7 @@
 from the clock on the wall; it goes on only when it is told to wait.
 """
 
+import math
 from bisect import bisect_right
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -11,21 +12,26 @@ from types import MappingProxyType
 
 import numpy as np
 
+from labkit.arguments import count, number
 from labkit.plant.plant import Plant, PlantState, load_plant
-from labkit.plant.worth import Worth, healthy_losses, worth_of
-from labkit.rig.tank import Drive, Happening, HeaderTank, TankSettings, event_cost_eur
+from labkit.plant.plant_data import racks_of
+from labkit.plant.worth import Worth, event_cost, healthy_losses, worth_of
+from labkit.rig.headline import Line, lines_of, worst
+from labkit.rig.state_line import is_settled, out_of_use, state_line
+from labkit.rig.tank import Drive, Happening, HeaderTank, TankSettings
 from labkit.switchover.engine import Switchover
 from labkit.switchover.fault_kinds import Fault, faults_of
 from labkit.switchover.lamps import Lamp, lamps_of
-from labkit.switchover.roles import Entry, Outputs, Role, Snapshot
+from labkit.switchover.roles import Entry, Outputs, Snapshot
 from labkit.switchover.settings import PairSettings
-from labkit.wording import HOURS_PER_YEAR, capital, grouped, listed
+from labkit.wording import HOURS_PER_YEAR, capital, grouped
 
-__all__ = ["VERBS", "Action", "Rig", "RigView", "Trend", "headline"]
+__all__ = ["VERBS", "Action", "Rig", "RigView", "Trend"]
 
 VERBS = ("on", "off", "role change")
 """What can be done at a rig by hand."""
 
+LONGEST_WAIT_S = 3600 * HOURS_PER_YEAR
 
 
 @dataclass(frozen=True)
@@ -89,12 +95,16 @@ class RigView:
         What the broken parts leave working.
     trend : Trend or None
         None for a plant without a process.
-    cost_eur : float
-        What happened to the process so far, in EUR.
+    process_alarms : tuple of str
+        Alarms of level and oxygen; they stand among those of the snapshot too.
+    event_cost : float
+        What happened to the process so far, in the plant's currency.
     worth : Worth or None
         What outages cost a year from here; None for a plant without costs.
+    level : {'normal', 'abnormal', 'lost'}
+        How bad it is: the worst of pair, plant and process.
     lines : tuple of (str, str)
-        The headline: heading and sentence, most important first.
+        What is to be said: heading and sentence, the worst first.
 
     >>> Rig().view().lines[0]
     ('Roles', 'KF1 leads; KF2 stands by, ready.')
@@ -109,9 +119,11 @@ class RigView:
     record: tuple[Entry, ...]
     tank: TankSettings | None
     trend: Trend | None
+    process_alarms: tuple[str, ...]
     happenings: tuple[Happening, ...]
-    cost_eur: float
+    event_cost: float
     worth: Worth | None
+    level: str
     lines: tuple[tuple[str, str], ...]
 
 
@@ -146,10 +158,11 @@ class Rig:
         self, plant: Plant | None = None, settings: PairSettings | None = None, *, seed: int = 1
     ):
         self.plant = plant or load_plant()
-        self.known_faults: Mapping[str, Fault] = MappingProxyType(faults_of(self.plant))
         self.settings = settings or PairSettings()
+        self.known_faults: Mapping[str, Fault] = MappingProxyType(
+            faults_of(self.plant, third_vote=self.settings.third_vote))
         self.seed = seed
-        self._states: dict[frozenset[str], PlantState] = {}
+        self._states: dict[str, PlantState] = {}
         self._worths: dict[frozenset[str], Worth] = {}
         self._healthy_losses: dict[str, float] = {}
         self.reset()
@@ -162,6 +175,8 @@ class Rig:
             self._tank = HeaderTank(TankSettings.from_mapping(self.plant.process))
             self._rows = _GrowingColumns(6)
         self._actions: list[Action] = []
+        self._record: list[Entry] = []
+        self._taken = 0, 0
 
     # ------------------------------------------------------------ what one can do
 
@@ -237,19 +252,22 @@ class Rig:
         Parameters
         ----------
         seconds : float
-            > 0; counted in whole milliseconds.
+            At least a millisecond, at most a year; counted in whole milliseconds.
 
         Raises
         ------
-        ValueError
-            If it is not at least one millisecond, or not finite.
+        TypeError, ValueError
+            If it is no number, or outside its range.
         """
-        if not 0.001 <= seconds < float("inf"):
-            raise ValueError(f"seconds must be >= 0.001 and finite, got {seconds!r}")
+        seconds = number("seconds", seconds)
+        if not 0.001 <= seconds <= LONGEST_WAIT_S:
+            raise ValueError(f"seconds must be from 0.001 to {LONGEST_WAIT_S}, got {seconds}")
         begin_ms = self._pair.time_ms
+        self._take_entries()
         self._pair.run_to(begin_ms + round(seconds * 1000))
         if self._tank is not None:
             self._run_process(begin_ms, self._pair.time_ms)
+        self._take_entries()
 
     # ------------------------------------------------------------ what one can read
 
@@ -270,8 +288,9 @@ class Rig:
 
     @property
     def record(self) -> tuple[Entry, ...]:
-        """Every change of the pair so far, in order."""
-        return self._pair.record
+        """Every change of the pair and every alarm of the process so far, in order."""
+        self._take_entries()
+        return tuple(self._record)
 
     @property
     def happenings(self) -> tuple[Happening, ...]:
@@ -279,43 +298,52 @@ class Rig:
         return tuple(self._tank.happenings) if self._tank else ()
 
     @property
-    def cost_eur(self) -> float:
-        """What happened to the process so far, in EUR."""
-        return event_cost_eur(self._tank.settings, self._tank.happened) if self._tank else 0.0
+    def event_cost(self) -> float:
+        """What happened to the process so far, in the plant's currency."""
+        return event_cost(self.plant, self._tank.happened) if self._tank else 0.0
 
     def snapshot(self) -> Snapshot:
-        """Return the state of the pair now."""
-        return self._pair.snapshot()
+        """Return the state of the pair now; its alarms with those of the process."""
+        snapshot = self._pair.snapshot()
+        return replace(snapshot, alarms=snapshot.alarms + self.process_alarms)
+
+    @property
+    def process_alarms(self) -> tuple[str, ...]:
+        """The alarms of the process that stand, in the order in which they came."""
+        return tuple(self._tank.alarms) if self._tank else ()
 
     def trend(self) -> Trend | None:
         """Return the course of the process so far; None for a plant without one."""
         if self._tank is None:
             return None
         self._rows.take(self._tank.history)
-        return Trend(*self._rows.columns())
+        columns = self._rows.columns()
+        if self._tank.now is not self._tank.history[-1]:
+            columns = [np.append(column, now)
+                       for column, now in zip(columns, self._tank.now, strict=True)]
+        return Trend(*columns)
 
     def plant_state(self) -> PlantState:
         """Return which functions work now, what would stop them next, and how often that comes.
 
-        What the engine has lost is lost, whatever parts are whole: see `out_of_use`.
+        What the pair has lost is lost, whatever parts are whole: see `labkit.rig.state_line`.
         """
-        out = self._out()
-        if out not in self._states:
-            self._states[out] = self.plant.state(out)
-        return replace(self._states[out], broken=self._broken())
+        snapshot, broken = self._pair.snapshot(), self._broken()
+        # what is settled stays so as long as nothing changes but the time
+        key = repr(replace(snapshot, time_ms=0) if is_settled(self._pair, broken) else snapshot)
+        if key not in self._states:
+            self._states[key] = state_line(self._pair, broken)
+        return self._states[key]
 
     def _broken(self) -> frozenset[str]:
         return frozenset().union(
             *(self.known_faults[fault_id].breaks for fault_id in self.faults))
 
-    def _out(self) -> frozenset[str]:
-        return self._broken() | out_of_use(self.snapshot())
-
     def worth(self) -> Worth | None:
         """Return what outages cost a year from here; None for a plant without costs."""
         if not self.plant.costs:
             return None
-        out = self._out()
+        out = self._broken() | out_of_use(self._pair)
         if out not in self._worths:
             if not self._healthy_losses:
                 self._healthy_losses = healthy_losses(self.plant)
@@ -326,6 +354,7 @@ class Rig:
         """Return all that a picture needs."""
         snapshot = self.snapshot()
         state = self.plant_state()
+        lines = self._lines(snapshot, state)
         return RigView(
             plant=self.plant,
             settings=self.settings,
@@ -336,10 +365,12 @@ class Rig:
             record=self.record,
             tank=self._tank.settings if self._tank else None,
             trend=self.trend(),
+            process_alarms=self.process_alarms,
             happenings=self.happenings,
-            cost_eur=self.cost_eur,
+            event_cost=self.event_cost,
             worth=self.worth(),
-            lines=self._lines(snapshot, state),
+            level=worst(lines),
+            lines=tuple((line.heading, line.sentence) for line in lines),
         )
 
     def text(self, *, entries: int = 12) -> str:
@@ -359,12 +390,11 @@ class Rig:
         ValueError
             If `entries` is below 0.
         """
-        if entries < 0:
-            raise ValueError(f"entries must be >= 0, got {entries!r}")
+        entries = count("entries", entries)
         snapshot = self.snapshot()
         title = f"{self.plant.name}, {self.plant.version} (invented data), t = {self.now_s:.3f} s"
         lines = [title]
-        lines += [f"{name}: {sentence}" for name, sentence in
+        lines += [f"{line.heading}: {line.sentence}" for line in
                   self._lines(snapshot, self.plant_state())]
         lines.append("Lamps:")
         by_unit: dict[str, list[str]] = {}
@@ -380,6 +410,18 @@ class Rig:
         return "\n".join(lines)
 
     # ------------------------------------------------------------ inside
+
+    def _take_entries(self) -> None:
+        """Put what is new of pair and process into the record; at one ms the pair comes first."""
+        pair, changes = self._pair.record[self._taken[0]:], ()
+        if self._tank is not None:
+            changes = self._tank.alarm_changes[self._taken[1]:]
+        self._taken = self._taken[0] + len(pair), self._taken[1] + len(changes)
+        # the first whole ms at which it is so
+        process = [Entry(math.ceil(1000 * each.time_s - 1e-6), each.who, "alarm",
+                         "" if each.comes else each.text, each.text if each.comes else "",
+                         each.why) for each in changes]
+        self._record += sorted([*pair, *process], key=lambda entry: entry.time_ms)
 
     def _run_process(self, begin_ms: int, end_ms: int) -> None:
         tank = self._tank.settings
@@ -413,23 +455,28 @@ class Rig:
             return ()
         return (row[2],) if row[2] is not None else tuple(self.plant.controllers)
 
-    def _lines(self, snapshot: Snapshot, state: PlantState) -> tuple[tuple[str, str], ...]:
-        lines = list(headline(snapshot, state))
+    def _lines(self, snapshot: Snapshot, state: PlantState) -> list[Line]:
+        lines = lines_of(snapshot, state, {
+            name: bool(racks_of(function)) for name, function in self.plant.functions.items()})
         if self._tank is not None:
-            row = self._tank.history[-1]
+            row = self._tank.now
             tank = (f"level {row[1]:.2f} m, in {row[2]:.1f} L/s, out {row[3]:.1f} L/s, "
                     f"oxygen {row[5]:.1f} mg/L.")
             names = [happening.name for happening in self._tank.happenings]
             if names:
                 tank += " So far: " + ", ".join(dict.fromkeys(names)) + "."
-            if self.cost_eur:
-                tank += f" Cost of the event: EUR {grouped(self.cost_eur)}."
-            lines.append(("Process", capital(tank)))
+            if self.event_cost:
+                tank += f" Cost of the event: {self.plant.currency} " \
+                        f"{grouped(self.event_cost)}."
+            lines.append(Line("Process", capital(tank),
+                              "abnormal" if self.process_alarms else "normal"))
         if (worth := self.worth()) is not None:
-            lines.append(("Worth", worth.text()))
+            lines.append(Line("Worth", worth.text()))
         on = [self.known_faults[fault_id].label for fault_id in self.faults]
-        lines.append(("Faults on", "; ".join(on) + "." if on else "none."))
-        return tuple(lines)
+        lines.append(Line("Faults on", "; ".join(on) + "." if on else "none."))
+        # the worst first; of things that are as bad, plant and process before the pair
+        return sorted(lines, key=lambda line: (
+            -line.rank, line.rank > 0 and line.heading in ("Roles", "Alarms")))
 
 
 class _GrowingColumns:
@@ -459,94 +506,3 @@ class _GrowingColumns:
 def _at(history, time_ms):
     """Return the last row that is not later than a time."""
     return history[max(0, bisect_right(history, time_ms, key=lambda row: row[0]) - 1)]
-
-
-def _roles(snapshot: Snapshot) -> str:
-    by_role: dict[Role, list[str]] = {}
-    for name, role in snapshot.roles.items():
-        by_role.setdefault(role, []).append(name)
-    active = by_role.get(Role.ACTIVE, [])
-    words = {
-        Role.STANDBY: "stands by, ready",
-        Role.LOADING: "is loading",
-        Role.STOPPED: "is stopped",
-        Role.OFF: "is off",
-    }
-    rest = "; ".join(f"{name} {word}" for role, word in words.items()
-                     for name in by_role.get(role, []))
-    if len(active) > 1:
-        first = f"{listed(active)} lead at the same time"
-    elif active:
-        first = f"{active[0]} leads" + (" alone" if snapshot.alone else "")
-    else:
-        first = "nobody leads"
-    sentence = f"{first}; {rest}." if rest else f"{first}."
-    return capital(sentence)
-
-
-def _control(snapshot: Snapshot) -> str:
-    fight = sorted(snapshot.writes_fight)
-    if fight:
-        return f"two writers fight: {listed(fight)} flap{'s' if len(fight) == 1 else ''} " \
-               "between two writers."
-    by_state: dict[Outputs, list[str]] = {}
-    for rack, outputs in snapshot.outputs.items():
-        by_state.setdefault(outputs, []).append(rack)
-    if set(by_state) <= {Outputs.WRITTEN}:
-        return "works at every rack."
-    parts = []
-    if Outputs.FAIL_STATE in by_state:
-        parts.append(f"lost at {listed(by_state[Outputs.FAIL_STATE])}, outputs in fail state")
-    if Outputs.HELD in by_state:
-        parts.append(f"interrupted at {listed(by_state[Outputs.HELD])}, outputs held")
-    return "; ".join(parts) + "."
-
-
-def out_of_use(snapshot: Snapshot) -> frozenset[str]:
-    """Return what does not do its work at this moment, though it may be whole.
-
-    A rack in its fail state, between two writers, or with nobody leading; a panel that sees
-    nothing; a controller that neither leads nor could take over.
-
-    >>> from labkit.rig.rig import Rig
-    >>> rig = Rig()
-    >>> rig.switch_on("KF1: frozen")
-    >>> rig.wait(10)
-    >>> sorted(out_of_use(rig.snapshot()))
-    ['KF10', 'KF20', 'KF30']
-    """
-    led = Role.ACTIVE in snapshot.roles.values()
-    racks = {rack for rack, outputs in snapshot.outputs.items()
-             if outputs is Outputs.FAIL_STATE or rack in snapshot.writes_fight or not led}
-    panels = {panel for panel, sees in snapshot.panels.items() if sees != "sees"}
-    units = {unit for unit, role in snapshot.roles.items()
-             if role not in (Role.ACTIVE, Role.STANDBY)}
-    return frozenset(racks | panels | units)
-
-
-def headline(snapshot: Snapshot, state: PlantState) -> tuple[tuple[str, str], ...]:
-    """Return what is the matter, as heading and sentence, most important first.
-
-    >>> rig = Rig()
-    >>> headline(rig.snapshot(), rig.plant_state())[1]
-    ('Control now', 'Works at every rack.')
-    """
-    lines = [("Roles", _roles(snapshot)), ("Control now", capital(_control(snapshot)))]
-    for name, works in state.works.items():
-        healthy = state.healthy_failures_per_h[name] * HOURS_PER_YEAR
-        heading = capital(name)
-        if not works:
-            lines.append((heading, f"Lost: the plant cannot do it as it stands now. "
-                                   f"Healthy: {healthy:.3g} outages a year."))
-            continue
-        next_ones = state.next_failures[name]
-        stop = listed(next_ones) if next_ones else "no single failure"
-        here = state.failures_per_h[name] * HOURS_PER_YEAR
-        lines.append((heading, f"Possible. {here:.3g} outages a year from here, "
-                               f"{healthy:.3g} when healthy. Would stop it next: {stop}."))
-    panel = "Sees the plant." if snapshot.panel_sees else \
-        "Sees and does nothing; control is not touched by that."
-    lines.append(("Panel", panel))
-    if snapshot.alarms:
-        lines.append(("Alarms", "; ".join(snapshot.alarms) + "."))
-    return tuple(lines)

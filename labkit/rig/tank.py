@@ -14,9 +14,20 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass, fields
 
-__all__ = ["Drive", "HeaderTank", "Happening", "TankSettings", "event_cost_eur", "ride_through_s"]
+from labkit.arguments import amount, finite, positive
+
+__all__ = ["Drive", "HeaderTank", "Happening", "TankSettings", "ride_through_s"]
 
 LITRES_PER_M3 = 1000.0
+LOW_TRIP = "level at the low trip"
+
+# where costs stood before the plant's [costs] took them
+COSTS_MOVED = frozenset({"overflow_eur", "low_trip_eur", "held_batches_eur", "call_out_eur",
+                         "oxygen_loss_eur", "oxygen_loss_chance"})
+
+# how far the level goes back before an alarm of it goes, and at most half of the way
+CLEARS_M = 0.01
+MOST_STEPS = 10**9
 
 
 @dataclass(frozen=True)
@@ -33,6 +44,8 @@ class TankSettings:
         Area of the tank, > 0, in m2.
     set_point_m, overflow_m, low_trip_m : float
         Levels, low trip < set-point < overflow, in m.
+    high_alarm_m, low_alarm_m : float, optional
+        Levels of the alarms, in m; by default half way from the set-point to overflow and low trip.
     outflow_full_l_per_s, inflow_l_per_s : float
         Flow through the wide open valve, flow of the running pump, > 0, in L/s.
     tide_drift_l_per_s : float
@@ -56,11 +69,6 @@ class TankSettings:
         Alarm and action limit in mg/L.
     untracked_opening : float
         Opening that a controller writes first whose integrator did not track, 0 to 1.
-    overflow_eur, low_trip_eur, held_batches_eur, call_out_eur, oxygen_loss_eur : float
-        Cost of an overflow, a low trip, a light gap, a call-out at the oxygen alarm, and of lost
-        basins, in EUR.
-    oxygen_loss_chance : float
-        Chance that nobody helps by hand once the action limit is reached, 0 to 1.
 
     Raises
     ------
@@ -84,6 +92,8 @@ class TankSettings:
     set_point_m: float = 1.20
     overflow_m: float = 1.44
     low_trip_m: float = 0.60
+    high_alarm_m: float | None = None
+    low_alarm_m: float | None = None
     outflow_full_l_per_s: float = 48.4
     inflow_l_per_s: float = 30.0
     tide_drift_l_per_s: float = 0.0
@@ -99,36 +109,31 @@ class TankSettings:
     oxygen_alarm_mg_per_l: float = 6.0
     oxygen_action_mg_per_l: float = 5.0
     untracked_opening: float = 0.35
-    overflow_eur: float = 900.0
-    low_trip_eur: float = 1400.0
-    held_batches_eur: float = 9600.0
-    call_out_eur: float = 700.0
-    oxygen_loss_eur: float = 52000.0
-    oxygen_loss_chance: float = 0.4
 
     def __post_init__(self):
-        positive = {"tank_area_m2", "outflow_full_l_per_s", "inflow_l_per_s", "level_reset_s"}
+        above_0 = {"tank_area_m2", "outflow_full_l_per_s", "inflow_l_per_s", "level_reset_s"}
         signed = {"tide_drift_l_per_s"}
         for field in fields(self):
             value = getattr(self, field.name)
-            if field.type == "str":
+            if field.type == "str" or value is None and field.default is None:
                 continue
-            if isinstance(value, bool) or not isinstance(value, (int, float)):
-                raise TypeError(f"{field.name} must be a number, got {value!r}")
-            if not math.isfinite(value):
-                raise ValueError(f"{field.name} must be finite, got {value!r}")
-            if field.name in positive and value <= 0:
-                raise ValueError(f"{field.name} must be > 0, got {value!r}")
-            if field.name not in signed and value < 0:
-                raise ValueError(f"{field.name} must be >= 0, got {value!r}")
+            rule = positive if field.name in above_0 else finite if field.name in signed else amount
+            object.__setattr__(self, field.name, rule(field.name, value))
         if not self.low_trip_m < self.set_point_m < self.overflow_m:
             raise ValueError(
                 "low_trip_m < set_point_m < overflow_m must hold, got "
                 f"{self.low_trip_m!r}, {self.set_point_m!r}, {self.overflow_m!r}"
             )
-        for name in ("untracked_opening", "oxygen_loss_chance"):
-            if getattr(self, name) > 1:
-                raise ValueError(f"{name} must be <= 1, got {getattr(self, name)!r}")
+        for name, limit_m in (("high_alarm_m", self.overflow_m), ("low_alarm_m", self.low_trip_m)):
+            if getattr(self, name) is None:
+                object.__setattr__(self, name, (self.set_point_m + limit_m) / 2)
+        if not (self.low_trip_m <= self.low_alarm_m < self.set_point_m
+                < self.high_alarm_m <= self.overflow_m):
+            raise ValueError(
+                "low_trip_m <= low_alarm_m < set_point_m < high_alarm_m <= overflow_m must hold, "
+                f"got {self.low_alarm_m!r} and {self.high_alarm_m!r} for the alarms")
+        if self.untracked_opening > 1:
+            raise ValueError(f"untracked_opening must be <= 1, got {self.untracked_opening!r}")
 
     @classmethod
     def from_mapping(cls, process: Mapping[str, object]) -> TankSettings:
@@ -151,6 +156,10 @@ class TankSettings:
             When a number is not a number.
         """
         known = {field.name for field in fields(cls)}
+        for key in sorted(COSTS_MOVED & set(process)):
+            raise ValueError(
+                f"process keys must hold no costs, got {key!r}; [costs] has them, such as "
+                "happening = {overflow = 900}, and the same key in a [[costs.step]]")
         unknown = sorted(set(process) - known)
         if unknown:
             raise ValueError(f"process keys must be among {sorted(known)}, got {unknown}")
@@ -192,8 +201,7 @@ def ride_through_s(tank: TankSettings, unbalanced_l_per_s: float) -> float:
     >>> round(ride_through_s(TankSettings(), -30.0), 9)
     30.0
     """
-    if not math.isfinite(unbalanced_l_per_s):
-        raise ValueError(f"unbalanced_l_per_s must be finite, got {unbalanced_l_per_s!r}")
+    unbalanced_l_per_s = finite("unbalanced_l_per_s", unbalanced_l_per_s)
     if unbalanced_l_per_s == 0:
         return math.inf
     limit_m = tank.overflow_m if unbalanced_l_per_s > 0 else tank.low_trip_m
@@ -251,6 +259,86 @@ class Happening:
     text: str
 
 
+@dataclass(frozen=True)
+class AlarmChange:
+    """Hold one process alarm that came or went."""
+
+    time_s: float
+    comes: bool
+    text: str
+    who: str
+    why: str
+
+
+@dataclass(frozen=True)
+class Limit:
+    """Hold a limit of level or oxygen: what is said once it is passed, and where that ends.
+
+    Parameters
+    ----------
+    at, clears : float
+        Value at which its alarm comes, and at which it goes.
+    high : bool
+        Whether it is passed upwards.
+    by_reading : bool
+        Whether the sensor of the loop tells it: a reading that stands still tells nothing.
+    happening : (str, str)
+        Name and text of what happens then; empty where nothing but the alarm does.
+    """
+
+    quantity: str
+    at: float
+    clears: float
+    text: str
+    who: str
+    why: str
+    high: bool = False
+    by_reading: bool = False
+    happening: tuple[str, str] = ("", "")
+
+    def target(self, passed: bool) -> tuple[float, bool]:
+        """Return the value that changes it next, and whether that lies above."""
+        return (self.clears, not self.high) if passed else (self.at, self.high)
+
+
+def _limits(s: TankSettings) -> tuple[Limit, ...]:
+    """Return all limits; common practice: trips have a switch apart from the loop's sensor."""
+    def clears(at_m: float) -> float:
+        back_m = (s.set_point_m - at_m) / 2
+        return at_m + math.copysign(min(CLEARS_M, abs(back_m)), back_m)
+
+    falls, acts = f"{s.oxygen_alarm_mg_per_l:g} mg/L", f"{s.oxygen_action_mg_per_l:g} mg/L"
+    return (
+        Limit("level", s.high_alarm_m, clears(s.high_alarm_m), "level high", s.level_sensor,
+              f"{s.level_sensor} reads {s.high_alarm_m:g} m or more.", True, True),
+        Limit("level", s.overflow_m, clears(s.overflow_m), "tank overflows", "tank",
+              "The switch at its overflow answers.", True,
+              happening=("overflow", "the tank runs over")),
+        Limit("level", s.low_alarm_m, clears(s.low_alarm_m), "level low", s.level_sensor,
+              f"{s.level_sensor} reads {s.low_alarm_m:g} m or less.", by_reading=True),
+        Limit("level", s.low_trip_m, clears(s.low_trip_m), LOW_TRIP, "tank",
+              "The switch at its low trip answers.",
+              happening=("low trip", "level at the low trip: flow breaks off, re-priming")),
+        Limit("oxygen", s.oxygen_alarm_mg_per_l, s.oxygen_alarm_mg_per_l, "oxygen low", "basins",
+              f"It is down to {falls}.", happening=("oxygen alarm", f"oxygen down to {falls}")),
+        Limit("oxygen", s.oxygen_action_mg_per_l, s.oxygen_action_mg_per_l,
+              "oxygen at its action limit", "basins", f"It is down to {acts}.",
+              happening=("oxygen action", f"oxygen down to {acts}: act by hand")),
+    )
+
+
+def _first_at_s(start: float, slope: float, bend: float, target: float, length_s: float) -> float:
+    """Return when start + slope t + bend t^2 first comes to a value that it passes by a time."""
+    rest = start - target
+    root = math.sqrt(max(0.0, slope * slope - 4.0 * bend * rest))
+    # both roots without subtracting alike numbers
+    sum_ = -0.5 * (slope + math.copysign(root, slope))
+    found = [rest / sum_] if sum_ else []
+    if bend:
+        found.append(sum_ / bend)
+    return min((each for each in found if 0.0 <= each <= length_s), default=length_s)
+
+
 class HeaderTank:
     """Run the header tank through stretches of constant drive.
 
@@ -258,8 +346,8 @@ class HeaderTank:
     ----------
     settings : TankSettings, optional
     step_s : float
-        Longest step of the integration in s, > 0.  The rule is the explicit midpoint rule; the
-        loop's time constants are near 50 s, so 0.2 s leaves an error below 1e-4 m.
+        The level loop acts at every multiple of it, in s, > 0.  The loop's time constants are near
+        50 s, so 0.2 s stays within 1e-4 m of a loop that acts all the time.
 
     Attributes
     ----------
@@ -267,8 +355,14 @@ class HeaderTank:
         Now.
     happenings : list of Happening
         What happened, in order of time.
+    alarms : dict of str to Limit
+        The alarms that stand, in the order in which they came.
+    alarm_changes : list of AlarmChange
+        Every alarm that came or went, in order of time.
     history : list of tuple of float
         Rows of time s, level m, inflow L/s, outflow L/s, opening 0 to 1, oxygen mg/L.
+    now : tuple of float
+        The row of this moment.
 
     Raises
     ------
@@ -281,6 +375,10 @@ class HeaderTank:
     d(bias)/dt = gain / reset time x (h - set-point), both limited to 0..1.  While the pumps run
     through their restart sequence the loop waits and the valve stays where it was.
 
+    The valve moves evenly from one act of the loop to the next, so level and oxygen have a closed
+    form there.  A piece ends where the loop acts, a limit is passed or the drive changes, and
+    nowhere else: how a wait is cut changes nothing, to the last digit.
+
     Examples
     --------
     >>> tank = HeaderTank()
@@ -290,28 +388,34 @@ class HeaderTank:
     """
 
     def __init__(self, settings: TankSettings | None = None, *, step_s: float = 0.2):
-        if not step_s > 0:
-            raise ValueError(f"step_s must be > 0, got {step_s!r}")
         self.settings = settings or TankSettings()
-        self._step_s = step_s
+        self._limits = _limits(self.settings)
+        self._step_s = positive("step_s", step_s)
+        self._acts = 0
+        self._acts_at_s = 0.0
         self.time_s = 0.0
         self.level_m = self.settings.set_point_m
         self.opening = self.settings.balance_opening
         self.oxygen_mg_per_l = self.settings.oxygen_mg_per_l
         self.happenings: list[Happening] = []
+        self.alarms: dict[str, Limit] = {}
+        self.alarm_changes: list[AlarmChange] = []
+        self._drive: Drive | None = None
         self._bias: dict[str, float] = {}
         self._command = self.opening
+        self._stroke_per_s = 0.0
         self._reading_m = self.level_m
         self._pumps_ready_at_s = 0.0
         self._pumps_dropped = False
         self._repriming_left_s = 0.0
         self._uv_ready_at_s = 0.0
         self._uv_dark = False
-        self._untreated_s = 0.0
-        self._flags: set[str] = set()
-        self.history: list[tuple[float, float, float, float, float, float]] = []
-        self._keep(self.settings.inflow_l_per_s + self.settings.tide_drift_l_per_s,
-                   self.settings.outflow_full_l_per_s * self.opening)
+        self._untreated_since_s: float | None = None
+        self._held = False
+        self._unfinished: tuple[float, ...] | None = None
+        self.now = self._row(self.settings.inflow_l_per_s + self.settings.tide_drift_l_per_s,
+                             self.settings.outflow_full_l_per_s * self.opening)
+        self.history = [self.now]
 
     # -- reading
 
@@ -330,6 +434,9 @@ class HeaderTank:
         """Names of all that happened so far."""
         return frozenset(happening.name for happening in self.happenings)
 
+    def _row(self, inflow: float, outflow: float) -> tuple[float, ...]:
+        return (self.time_s, self.level_m, inflow, outflow, self.opening, self.oxygen_mg_per_l)
+
     # -- running
 
     def run(self, until_s: float, drive: Drive) -> None:
@@ -346,32 +453,31 @@ class HeaderTank:
         ValueError
             When the time lies before now.
         """
+        until_s = amount("until_s", until_s)
         if until_s < self.time_s:
             raise ValueError(f"until_s must be >= {self.time_s!r}, got {until_s!r}")
-        self._switch(drive)
-        while self.time_s < until_s - 1e-9:
-            step_s = min(self._step_s, until_s - self.time_s)
-            for ready_s in (self._pumps_ready_at_s, self._uv_ready_at_s):
-                if self.time_s < ready_s < self.time_s + step_s:
-                    step_s = ready_s - self.time_s
-            self._step(step_s, drive)
-        # sums of steps drift by the last digits; the end of a stretch is exact
-        self.time_s = until_s
+        if until_s - self.time_s > MOST_STEPS * self._step_s:
+            raise ValueError(f"until_s must be at most {MOST_STEPS} steps of step_s = "
+                             f"{self._step_s:g} away, got {until_s!r}")
+        if drive != self._drive:
+            if self._unfinished is not None:
+                self.history.append(self.now)
+            self._switch(drive)
+        elif self._unfinished is not None:
+            # the piece that the last stretch did not finish is gone through anew
+            (self.time_s, self.level_m, self.opening, self.oxygen_mg_per_l,
+             self._repriming_left_s) = self._unfinished
+        self._unfinished = None
+        while self.time_s < until_s:
+            self._go(until_s)
 
-    def _happen(self, name: str, text: str, time_s: float | None = None) -> None:
-        self.happenings.append(Happening(self.time_s if time_s is None else time_s, name, text))
-
-    def _once(self, flag: str, now: bool, name: str, text: str, time_s: float | None = None):
-        """Note the rising edge of a condition."""
-        if now and flag not in self._flags:
-            self._flags.add(flag)
-            self._happen(name, text, time_s)
-        elif not now:
-            self._flags.discard(flag)
+    def _happen(self, name: str, text: str) -> None:
+        self.happenings.append(Happening(self.time_s, name, text))
 
     def _switch(self, drive: Drive) -> None:
-        """Take over what changes at once when a stretch begins."""
-        s = self.settings
+        """Take over what changes at once when the drive changes."""
+        s, before = self.settings, self._drive
+        self._drive = drive
         dropped = drive.pumps == "fail state"
         if dropped and not self._pumps_dropped:
             self._happen("pumps off", "the intake pumps drop out: rack in its fail state")
@@ -386,8 +492,8 @@ class HeaderTank:
             self._uv_ready_at_s = self.time_s + s.uv_warm_up_s
             self._happen("light warms up", f"light channels warm up, {s.uv_warm_up_s:g} s")
         self._uv_dark = dark
-        self._once("shut", drive.valve_shut, "valve shut",
-                   "the shut-off valve is shut at its local switch")
+        if drive.valve_shut and not (before and before.valve_shut):
+            self._happen("valve shut", "the shut-off valve is shut at its local switch")
         if not drive.sensor_stuck:
             self._reading_m = self.level_m
         for name in drive.leaders:
@@ -399,12 +505,13 @@ class HeaderTank:
                     self._happen("bump", f"{name} takes over with {100 * first:.0f} % opening, "
                                          f"the valve stood at {100 * self._command:.0f} %")
         self._bias = {name: self._bias[name] for name in drive.leaders}
+        self._watch()
 
-    def _act(self, step_s: float) -> float:
+    def _act(self) -> float:
         """Let each leader's loop act once; two that fight leave the valve at their mean."""
         s = self.settings
         error_m = self._reading_m - s.set_point_m
-        change = s.level_gain_per_m / s.level_reset_s * error_m * step_s
+        change = s.level_gain_per_m / s.level_reset_s * error_m * self._step_s
         total = 0.0
         for name, bias in self._bias.items():
             wanted = bias + 0.5 * change + s.level_gain_per_m * error_m
@@ -415,100 +522,146 @@ class HeaderTank:
             total += written
         return total / len(self._bias)
 
-    def _step(self, step_s: float, drive: Drive) -> None:
-        s = self.settings
+    def _move_valve(self, slope: float, repriming: bool) -> None:
+        """Let the loop act for the step that begins, by the level in its middle."""
+        self._acts += 1
+        # rounded as the times of the rig are, in decimals
+        self._acts_at_s = round(self._acts * self._step_s, 9)
+        if not self._drive.sensor_stuck:
+            self._reading_m = self.level_m + 0.5 * self._step_s * slope
+        if self._drive.valve == "written" and self._bias and self.pumps_run and not repriming:
+            self._command = self._act()
+        if not self.settings.valve_stroke_s:
+            self.opening = self._command
+        fastest = 1.0 / self.settings.valve_stroke_s if self.settings.valve_stroke_s else 0.0
+        wanted = (self._command - self.opening) / self._step_s
+        self._stroke_per_s = min(fastest, max(-fastest, wanted))
+
+    def _go(self, until_s: float) -> None:
+        """Go through one piece, or through its part up to a time."""
+        s, drive, begin_s = self.settings, self._drive, self.time_s
         repriming = self._repriming_left_s > 0.0
-        inflow = 0.0
+        inflow = full = 0.0
         # while re-priming the pumps only fill the tank up to its set-point
         if self.pumps_run and not (repriming and self.level_m >= s.set_point_m):
             inflow = max(0.0, s.inflow_l_per_s + s.tide_drift_l_per_s)
+        if not (drive.valve_shut or repriming):
+            full = s.outflow_full_l_per_s
+        area = s.tank_area_m2 * LITRES_PER_M3
+        if begin_s >= self._acts_at_s:
+            self._move_valve((inflow - full * self.opening) / area, repriming)
+        end_s = min(self._acts_at_s,
+                    self._watch_light(full * max(self.opening, self._stroke_per_s) > 0.0))
+        for ready_s in (self._pumps_ready_at_s, self._uv_ready_at_s):
+            if begin_s < ready_s < end_s:
+                end_s = ready_s
+        primed_s = math.inf
         if repriming and self.pumps_run and drive.valve == "written":
-            self._repriming_left_s -= step_s
-            if self._repriming_left_s <= 0.0:
-                self._happen("re-primed", "the flow is back after re-priming")
-        loop_waits = (
-            drive.valve != "written" or not self._bias or not self.pumps_run or repriming
-        )
-        blocked = drive.valve_shut or repriming
+            primed_s = begin_s + self._repriming_left_s
+            end_s = min(end_s, primed_s)
 
-        middle_m = self.level_m + 0.5 * step_s * self._slope(inflow, self.opening, blocked)
-        if not drive.sensor_stuck:
-            self._reading_m = middle_m
-        if not loop_waits:
-            self._command = self._act(step_s)
-        if s.valve_stroke_s:
-            travel = step_s / s.valve_stroke_s
-            before = self.opening
-            self.opening += min(travel, max(-travel, self._command - self.opening))
+        slope, bend = (inflow - full * self.opening) / area, -0.5 * full * self._stroke_per_s / area
+        breath = s.oxygen_fall_mg_per_l_min / 60.0
+        if drive.blowers == "fail state":
+            breath = -breath
+        passed_s, passed = self._next_limit(end_s - begin_s, slope, bend, breath)
+        if passed is not None:
+            end_s = min(end_s, begin_s + passed_s)
+        if end_s > until_s:
+            self._unfinished = (begin_s, self.level_m, self.opening, self.oxygen_mg_per_l,
+                                self._repriming_left_s)
+            end_s, passed = until_s, None
+
+        length_s, self.time_s = end_s - begin_s, end_s
+        self.level_m = min(s.overflow_m, self.level_m + (slope + bend * length_s) * length_s)
+        self.opening = min(1.0, max(0.0, self.opening + self._stroke_per_s * length_s))
+        self.oxygen_mg_per_l = self._oxygen_after(breath * length_s)
+        if primed_s == end_s:
+            self._repriming_left_s = 0.0
+            self._happen("re-primed", "the flow is back after re-priming")
+        elif primed_s < math.inf:
+            self._repriming_left_s -= length_s
+        if passed is not None:
+            self._pass(passed)
+        self.now = self._row(inflow, full * self.opening)
+        if self._unfinished is None and length_s > 0.0:
+            self.history.append(self.now)
+
+    def _oxygen_after(self, change: float) -> float:
+        return max(0.0, min(self.settings.oxygen_mg_per_l, self.oxygen_mg_per_l + change))
+
+    def _watch_light(self, flows: bool) -> float:
+        """Note how long water has gone untreated; return when that is too long."""
+        limit_s = self.settings.uv_gap_limit_s
+        if not flows or self.uv_lit:
+            self._untreated_since_s, self._held = None, False
+            return math.inf
+        if self._untreated_since_s is None:
+            self._untreated_since_s = self.time_s
+        too_long_s = self._untreated_since_s + limit_s
+        if self._held or self.time_s < too_long_s:
+            return math.inf if self._held else too_long_s
+        self._held = True
+        self._happen("batches held",
+                     f"flow without light for more than {limit_s:g} s: two batches held")
+        return math.inf
+
+    # -- limits
+
+    def _watch(self) -> None:
+        """Find between which values of level and oxygen no limit is passed."""
+        self._free = {"level": [-math.inf, math.inf], "oxygen": [-math.inf, math.inf]}
+        for limit in self._limits:
+            if not (limit.by_reading and self._drive.sensor_stuck):
+                value, above = limit.target(limit.text in self.alarms)
+                free = self._free[limit.quantity]
+                free[above] = min(free[1], value) if above else max(free[0], value)
+
+    def _next_limit(self, length_s: float, slope: float, bend: float,
+                    breath: float) -> tuple[float, Limit | None]:
+        """Return when in a piece the next limit is passed, and which one."""
+        level_m = self.level_m + (slope + bend * length_s) * length_s
+        oxygen = self._oxygen_after(breath * length_s)
+        (low_m, high_m), (low, high) = self._free["level"], self._free["oxygen"]
+        if (low_m < self.level_m < high_m and low_m < level_m < high_m
+                and low < self.oxygen_mg_per_l < high and low < oxygen < high):
+            return length_s, None
+        found = []
+        for limit in self._limits:
+            if limit.by_reading and self._drive.sensor_stuck:
+                continue
+            course = (self.level_m, slope, bend) if limit.quantity == "level" else (
+                self.oxygen_mg_per_l, breath, 0.0)
+            before, after = (self.level_m, level_m) if limit.quantity == "level" else (
+                self.oxygen_mg_per_l, oxygen)
+            value, above = limit.target(limit.text in self.alarms)
+            sign = 1.0 if above else -1.0
+            if sign * before > sign * value:
+                found.append((0.0, limit))
+            elif sign * after >= sign * value and sign * after > sign * before:
+                found.append((_first_at_s(*course, value, length_s), limit))
+        return min(found, key=lambda each: each[0], default=(length_s, None))
+
+    def _pass(self, limit: Limit) -> None:
+        """Let an alarm come or go, and what happens with it."""
+        comes = limit.text not in self.alarms
+        value, above = limit.target(not comes)
+        here = self.level_m if limit.quantity == "level" else self.oxygen_mg_per_l
+        if (here < value) == above:
+            # on the limit to the last digit
+            if limit.quantity == "level":
+                self.level_m = value
+            else:
+                self.oxygen_mg_per_l = value
+        self.alarm_changes.append(AlarmChange(
+            self.time_s, comes, limit.text, limit.who,
+            limit.why if comes else "The reason is gone."))
+        if comes:
+            self.alarms[limit.text] = limit
+            if limit.happening[0]:
+                self._happen(*limit.happening)
+            if limit.text == LOW_TRIP:
+                self._repriming_left_s = self.settings.repriming_s
         else:
-            before = self.opening = self._command
-        slope = self._slope(inflow, 0.5 * (before + self.opening), blocked)
-        self._advance(step_s, slope, inflow, blocked, drive)
-
-    def _slope(self, inflow: float, opening: float, blocked: bool) -> float:
-        outflow = 0.0 if blocked else self.settings.outflow_full_l_per_s * opening
-        return (inflow - outflow) / (self.settings.tank_area_m2 * LITRES_PER_M3)
-
-    def _advance(self, step_s, slope, inflow, blocked, drive) -> None:
-        s = self.settings
-        level_m = self.level_m + slope * step_s
-        if level_m >= s.overflow_m - 1e-12 and slope > 0:
-            at_s = self.time_s + max(0.0, (s.overflow_m - self.level_m) / slope)
-            self._once("overflow", True, "overflow", "the tank runs over", at_s)
-            level_m = s.overflow_m
-        elif level_m < s.overflow_m - 0.01:
-            self._flags.discard("overflow")
-        if level_m <= s.low_trip_m + 1e-12 and slope < 0:
-            at_s = self.time_s + max(0.0, (s.low_trip_m - self.level_m) / slope)
-            self._happen("low trip", "level at the low trip: flow breaks off, re-priming", at_s)
-            level_m = s.low_trip_m
-            self._repriming_left_s = s.repriming_s
-        self.level_m = level_m
-        outflow = 0.0 if blocked else s.outflow_full_l_per_s * self.opening
-        self._untreated_s = self._untreated_s + step_s if outflow > 0 and not self.uv_lit else 0.0
-        self._once("held", self._untreated_s > s.uv_gap_limit_s, "batches held",
-                   f"flow without light for more than {s.uv_gap_limit_s:g} s: two batches held")
-        fall = s.oxygen_fall_mg_per_l_min / 60.0 * step_s
-        change = -fall if drive.blowers == "fail state" else fall
-        self.oxygen_mg_per_l = max(0.0, min(s.oxygen_mg_per_l, self.oxygen_mg_per_l + change))
-        self.time_s += step_s
-        self._once("oxygen alarm", self.oxygen_mg_per_l <= s.oxygen_alarm_mg_per_l,
-                   "oxygen alarm", f"oxygen down to {s.oxygen_alarm_mg_per_l:g} mg/L")
-        self._once("oxygen action", self.oxygen_mg_per_l <= s.oxygen_action_mg_per_l,
-                   "oxygen action",
-                   f"oxygen down to {s.oxygen_action_mg_per_l:g} mg/L: act by hand")
-        self._keep(inflow, outflow)
-
-    def _keep(self, inflow: float, outflow: float) -> None:
-        self.history.append(
-            (self.time_s, self.level_m, inflow, outflow, self.opening, self.oxygen_mg_per_l)
-        )
-
-
-def event_cost_eur(settings: TankSettings, happened: frozenset[str]) -> float:
-    """Return what an event costs by what happened to the process.
-
-    Parameters
-    ----------
-    settings : TankSettings
-    happened : frozenset of str
-        Names as in `HeaderTank.happened`.
-
-    Returns
-    -------
-    float
-        Expected cost in EUR, >= 0; the loss of the basins counts with its chance.
-
-    Examples
-    --------
-    >>> event_cost_eur(TankSettings(), frozenset({"low trip", "batches held"}))
-    11000.0
-    """
-    costs = {
-        "overflow": settings.overflow_eur,
-        "low trip": settings.low_trip_eur,
-        "batches held": settings.held_batches_eur,
-        "oxygen alarm": settings.call_out_eur,
-        "oxygen action": settings.oxygen_loss_chance * settings.oxygen_loss_eur,
-    }
-    return float(sum(cost for name, cost in costs.items() if name in happened))
+            del self.alarms[limit.text]
+        self._watch()

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from labkit.availability.blocks import inside
+from labkit.availability.modules import inside
 from labkit.simulation.chain_tables import ChainTables
 
 __all__ = ["BlockLives", "BlockTables", "Changes", "down_spans", "draw_changes", "live"]

@@ -106,37 +106,44 @@ def live(tables: ChainTables, horizon_h: float, lives: int, rng) -> ChainLives:
 
 
 def _live_by_jumps(tables, record, lives, rng):
-    horizon_h, up = record.horizon_h, tables.is_up
+    horizon_h, up, states = record.horizon_h, tables.is_up, tables.states
     hours = record.hours.reshape(-1)
     lanes = begun = min(_LANES, lives)
     life = np.arange(lanes)
+    place = life * states
+    drawn = tables.only_way is None
     state = tables.draw_start(lanes, rng)
+    works = up.take(state)
     now_h = np.zeros(lanes)
-    record.first_outage_h[life[~up[state]]] = 0.0
+    record.first_outage_h[life[~works]] = 0.0
     while life.size:
         stay_h = rng.standard_exponential(life.size)
         stay_h *= tables.mean_h.take(state)
         end_h = now_h + stay_h
         np.minimum(stay_h, horizon_h - now_h, out=stay_h)
-        # no life has two lanes, so no place is met twice
-        hours[life * tables.states + state] += stay_h
-        goal = tables.draw_next(state, rng)
-        fails = np.flatnonzero(up.take(state) > up.take(goal))
+        np.add.at(hours, place + state, stay_h)
+        goal = tables.draw_next(state, rng) if drawn else tables.only_way.take(state)
+        will_work = up.take(goal)
+        fails = np.flatnonzero(works > will_work)
         if fails.size:
             record.outage(life[fails], end_h[fails])
         over = np.flatnonzero(end_h > horizon_h)
         record.events += life.size - over.size
-        now_h, state = end_h, goal
+        now_h, state, works = end_h, goal, will_work
         if over.size:
             fresh = over[: lives - begun]
             life[fresh] = np.arange(begun, begun + fresh.size)
+            place[fresh] = life[fresh] * states
             begun += fresh.size
             now_h[fresh] = 0.0
             state[fresh] = tables.draw_start(fresh.size, rng)
-            record.first_outage_h[life[fresh][~up[state[fresh]]]] = 0.0
+            works[fresh] = up[state[fresh]]
+            record.first_outage_h[life[fresh][~works[fresh]]] = 0.0
             if fresh.size < over.size:
                 on = now_h <= horizon_h
-                life, state, now_h = life[on], state[on], now_h[on]
+                life, place, state, works, now_h = (
+                    one[on] for one in (life, place, state, works, now_h)
+                )
 
 
 @dataclass
@@ -337,7 +344,9 @@ def _live_by_cycles(tables, record, lives, rng):
             life[again], spoke_h[again] = fresh, 0.0
             now_h[again] = _walk_to_hub(tables, record, fresh, rng)
             if gone.size:
-                life, now_h, spoke_h = (np.delete(one, gone) for one in (life, now_h, spoke_h))
+                on = np.ones(life.size, dtype=bool)
+                on[gone] = False
+                life, now_h, spoke_h = life[on], now_h[on], spoke_h[on]
     odd_cycles.close()
     # every hour that was not spent elsewhere was spent in the hub
     rest_h = horizon_h - record.hours.sum(axis=1)

@@ -70,6 +70,8 @@ class ChainTables:
         self.mean_h = mean_h[self.real]
         self.is_up = np.asarray(is_up, dtype=bool)[self.real]
         self._width, self._keep, self._target = _alias_tables(jumps)
+        # Where each state has one way out it need not be drawn.
+        self.only_way = self._target[::2].copy() if self._width == 1 else None
         self._begun = np.cumsum(start)
         self.starts_in_hub = bool(start[self.hub] == 1.0)
 

@@ -42,8 +42,8 @@ class LognormalRepair:
     sigma: float
 
     def __post_init__(self):
-        positive("mean_h", self.mean_h)
-        positive("sigma", self.sigma)
+        for name in ("mean_h", "sigma"):
+            object.__setattr__(self, name, positive(name, getattr(self, name)))
 
     @property
     def median_h(self) -> float:
@@ -78,8 +78,8 @@ class FixedRepair:
     mean_h: float
 
     def __post_init__(self):
-        amount("mean_h", self.mean_h)
+        object.__setattr__(self, "mean_h", amount("mean_h", self.mean_h))
 
     def draw(self, rng: np.random.Generator, count: int) -> np.ndarray:
         """Give `count` times the same time, in hours; `rng` is not asked."""
-        return np.full(count, float(self.mean_h))
+        return np.full(count, self.mean_h)

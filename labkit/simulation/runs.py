@@ -199,7 +199,7 @@ def simulate_chain(
     >>> abs(run.unavailability.errors_off(exact)) < 4
     True
     """
-    horizon_h, lives, workers = _arguments(horizon_h, lives, rng, confidence, workers)
+    horizon_h, lives, confidence, workers = _arguments(horizon_h, lives, rng, confidence, workers)
     tables = ChainTables.of(model)
     down = ~tables.is_up[: tables.states]
 
@@ -319,7 +319,7 @@ def simulate_block(
     >>> abs(run.unavailability.errors_off(pair.unavailability)) < 4
     True
     """
-    horizon_h, lives, workers = _arguments(horizon_h, lives, rng, confidence, workers)
+    horizon_h, lives, confidence, workers = _arguments(horizon_h, lives, rng, confidence, workers)
     tables = blocklives.BlockTables.of(block, repair_times)
     done = run_batches(
         lambda batch, child: blocklives.live(tables, horizon_h, batch, child),
@@ -350,7 +350,7 @@ def _joined(done):
 
 def _arguments(horizon_h, lives, rng, confidence, workers):
     generator(rng)
-    share("confidence", confidence)
     if workers is not None:
-        count("workers", workers, least=1)
-    return positive("horizon_h", horizon_h), count("lives", lives, least=2), workers
+        workers = count("workers", workers, least=1, most=1000)
+    return (positive("horizon_h", horizon_h), count("lives", lives, least=2, most=10**8),
+            share("confidence", confidence, margin=1e-12), workers)

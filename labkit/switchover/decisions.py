@@ -12,15 +12,27 @@ from labkit.switchover.roles import Contact, Role
 __all__ = ["ACTS"]
 
 
+def _give_up(pair: Knowledge, unit: UnitState, wanted: bool, key: str) -> bool:
+    if wanted and unit.yield_ms is None:
+        unit.yield_ms, unit.gives_up = unit.clock.next_cycle(pair.time_ms), key
+    elif not wanted and unit.gives_up == key:
+        unit.yield_ms, unit.gives_up = None, ""
+    return False
+
+
+def _older_term(pair: Knowledge, unit: UnitState) -> bool:
+    return _give_up(pair, unit, unit.leads and pair.newer_mark(unit) is not None, "older term")
+
+
 def _two_lead(pair: Knowledge, unit: UnitState) -> bool:
     partner = pair.partner(unit)
-    conflict = unit.leads and partner is not None and partner.role is Role.ACTIVE and (
-        (pair.live(unit) and unit.known is Role.ACTIVE) or pair.marks(unit) > 0)
-    if not (conflict and pair.right(unit) < pair.right(partner)):
-        unit.yield_ms = None
-    elif unit.yield_ms is None:
-        unit.yield_ms = unit.clock.next_cycle(pair.time_ms)
-    return False
+    wanted = (unit.leads and partner is not None and pair.live(unit)
+              and unit.known is Role.ACTIVE and pair.right(unit) < pair.right(partner))
+    return _give_up(pair, unit, wanted, "two lead")
+
+
+def _no_majority(pair: Knowledge, unit: UnitState) -> bool:
+    return _give_up(pair, unit, unit.leads and pair.outvoted(unit), "no majority")
 
 
 def _load_again(pair: Knowledge, unit: UnitState) -> bool:
@@ -64,6 +76,14 @@ def _nobody_leads(pair: Knowledge, unit: UnitState, role: Role, key: str) -> boo
 
 def _lead(pair: Knowledge, unit: UnitState) -> bool:
     return _nobody_leads(pair, unit, Role.LOADING, "lead")
+
+
+def _waited(pair: Knowledge, unit: UnitState) -> bool:
+    if unit.take is not None or not pair.waits_in_vain(unit):
+        unit.waited_ms = None
+    elif unit.waited_ms is None:
+        unit.waited_ms = pair.time_ms + pair.settings.wait_limit_ms
+    return False
 
 
 def _announced(pair: Knowledge, unit: UnitState) -> bool:
@@ -119,8 +139,7 @@ def _hand_over_by_marks(pair: Knowledge, unit: UnitState) -> bool:
     if unit.frozen or unit.role is not Role.STANDBY:
         return False
     wanted = (unit.contact is Contact.SILENT and unit.take is None
-              and unit.verdict in (FRESH, VOTED) and partner.leads and pair.marks(unit) > 0
-              and len(pair.reach(unit)) > len(pair.reach(partner)))
+              and unit.verdict in (FRESH, VOTED) and partner.leads and pair.better_by_marks(unit))
     return _offer(pair, unit, wanted, partner)
 
 
@@ -149,11 +168,14 @@ def _put_out(pair: Knowledge, unit: UnitState) -> bool:
 
 
 ACTS: dict[str, Callable[[Knowledge, UnitState], bool]] = {
+    "older term": _older_term,
     "two lead": _two_lead,
+    "no majority": _no_majority,
     "load again": _load_again,
     "load": _load,
     "programs differ": _programs_differ,
     "lead": _lead,
+    "waited": _waited,
     "announced": _announced,
     "ask": _ask,
     "take over": _take_over,

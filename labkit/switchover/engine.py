@@ -27,31 +27,35 @@ Where the rules are silent, this is how the pair acts:
 * A frozen unit keeps its lamps. It has no self test while it is frozen.
 * A dead interface that is silent is found by the unit that writes through it, and then known.
 * A unit whose program differs stays loading; if no partner leads any more, it leads.
-* A dead rack has its outputs off, which is their fail state.
+* A dead rack has its outputs off, which is their fail state, and forgets the term of its mark.
+* A woken leader writes with its old term until it has read a newer one, with its next cycle.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
+from copy import deepcopy
 from functools import partial
 from random import Random
 
-from labkit.arguments import one_of
+from labkit.arguments import count, one_of
 from labkit.plant.plant import Plant
 from labkit.switchover.beats import Beats
 from labkit.switchover.clocks import Clock, draw_clocks
 from labkit.switchover.damage import Wires
 from labkit.switchover.decisions import ACTS
-from labkit.switchover.fault_kinds import DIP_MS, Fault, faults_of
+from labkit.switchover.fault_kinds import DIP_MS, Fault, faults_of, voter_of
 from labkit.switchover.knowledge import (
     AGEING,
     FRESH,
     NO_RACK,
+    NO_VOTE,
     NOT_ASKED,
     VOTED,
     Knowledge,
     Rack,
     UnitState,
+    Voter,
 )
 from labkit.switchover.onset import bring_to, restart, settings_with
 from labkit.switchover.racks import Racks
@@ -59,6 +63,7 @@ from labkit.switchover.roles import Contact, Entry, Outputs, Role, Snapshot
 from labkit.switchover.rules import RULES, Rule
 from labkit.switchover.settings import PairSettings
 from labkit.switchover.signs import alarms, is_alone, pair_signs, shows_failed, wire_signs
+from labkit.switchover.votes import Votes
 from labkit.wording import did_you_mean
 
 __all__ = ["Switchover"]
@@ -104,7 +109,7 @@ class Switchover:
                  rules: tuple[Rule, ...] = RULES):
         self.plant = plant
         self.settings = settings or PairSettings()
-        self._known_faults = faults_of(plant)
+        self._known_faults = faults_of(plant, third_vote=self.settings.third_vote)
         self._wires = Wires(plant)
         self._faults: dict[str, Fault] = {}
         self._dips: dict[str, int] = {}
@@ -113,14 +118,17 @@ class Switchover:
         for name in sorted(given.keys() - set(self._wires.controllers)):
             raise ValueError(f"clocks must be given for {', '.join(self._wires.controllers)} only, "
                              f"got {name!r}")
+        seed = count("seed", seed)
         drawn = draw_clocks(self.settings, Random(f"{seed} clocks"))
         units = [UnitState(name, i, given.get(name, drawn[i]))
                  for i, name in enumerate(self._wires.controllers)]
         racks = [Rack(name) for name in self._wires.racks]
-        self._pair = Knowledge(units, racks, self.settings, self._wires.damage(()), rules)
+        voter = Voter(voter_of(plant)) if self.settings.third_vote and len(units) == 2 else None
+        self._pair = Knowledge(units, racks, self.settings, self._wires.damage(()), rules, voter)
         self._unit = {unit.name: unit for unit in units}
         self._beats = Beats(self._pair, seed)
         self._racks = Racks(self._pair)
+        self._votes = Votes(self._pair)
         self._table = [ACTS[rule.key] for rule in rules if rule.key in ACTS]
         if cold_start:
             for unit in units:
@@ -223,7 +231,7 @@ class Switchover:
         TypeError
             If it is not an int.
         """
-        self._check_time(time_ms)
+        self._check_time("time_ms", time_ms)
         while self._step(time_ms):
             pass
 
@@ -242,11 +250,7 @@ class Switchover:
         TypeError
             If it is not an int.
         """
-        if isinstance(duration_ms, bool) or not isinstance(duration_ms, int):
-            raise TypeError(f"duration_ms must be a whole number (int), got {duration_ms!r}")
-        if duration_ms < 0:
-            raise ValueError(f"duration_ms must be >= 0, got {duration_ms}")
-        self.run_to(self.time_ms + duration_ms)
+        self.run_to(self.time_ms + count("duration_ms", duration_ms))
 
     def run_to_next(self, limit_ms: int) -> bool:
         """Go on to the next moment at which anything happens, at most to a limit.
@@ -268,8 +272,19 @@ class Switchover:
         TypeError
             If it is not an int.
         """
-        self._check_time(limit_ms)
+        self._check_time("limit_ms", limit_ms)
         return self._step(limit_ms)
+
+    def copy(self) -> Switchover:
+        """Return a pair in this state that goes its own way; its record and histories begin here."""
+        pair = self._pair
+        alike = (self.plant, self.settings, self._known_faults, self._wires, self._table,
+                 pair.rules, pair.damage)
+        begin = {id(pair.record): [],
+                 id(self._active_history): self._active_history[-1:],
+                 id(self._output_history): {name: history[-1:] for name, history
+                                            in self._output_history.items()}}
+        return deepcopy(self, {id(each): each for each in alike} | begin)
 
     # ------------------------------------------------------------ what one can read
 
@@ -300,7 +315,7 @@ class Switchover:
     def active_history(self) -> tuple[tuple[int, str | None], ...]:
         """Return who executed control: (time_ms, controller or None), each from its time on.
 
-        Of two that lead the one with more racks is given, on a tie the lower number.
+        Of two that lead the one that writes more racks is given, on a tie the lower number.
         """
         return tuple(self._active_history)
 
@@ -347,6 +362,8 @@ class Switchover:
             frame_errors=damage.frame_errors,
             lamps_dark=frozenset(fault.unit for fault in self._faults.values()
                                  if fault.mode == "lamp dark"),
+            voter_heard=pair.voter and pair.voter.heard,
+            vote=pair.voter and pair.voter.vote,
         )
 
     # ------------------------------------------------------------ small questions
@@ -357,11 +374,9 @@ class Switchover:
                              f"{did_you_mean(fault_id, self._known_faults, repr)}")
         return self._known_faults[fault_id]
 
-    def _check_time(self, time_ms: int) -> None:
-        if isinstance(time_ms, bool) or not isinstance(time_ms, int):
-            raise TypeError(f"time_ms must be a whole number (int), got {time_ms!r}")
-        if time_ms < self.time_ms:
-            raise ValueError(f"time_ms must be >= now = {self.time_ms}, got {time_ms}")
+    def _check_time(self, name: str, time_ms: int) -> None:
+        if count(name, time_ms) < self.time_ms:
+            raise ValueError(f"{name} must be >= now = {self.time_ms}, got {time_ms}")
 
     def _share(self, unit: UnitState) -> float:
         if unit.load_from_ms is None:
@@ -370,8 +385,14 @@ class Switchover:
 
     def _executing(self) -> str | None:
         """Return the controller that executes control, see `active_history`."""
-        leading = [unit for unit in self._pair.units if unit.leads]
-        return max(leading, key=self._pair.right).name if leading else None
+        pair = self._pair
+
+        def place(unit: UnitState) -> tuple[int, int, int]:
+            written = sum(unit.name in rack.writing for rack in pair.racks)
+            return written, len(pair.reach(unit)), -unit.index
+
+        leading = [unit for unit in pair.units if unit.leads]
+        return max(leading, key=place).name if leading else None
 
     def _refusal(self) -> str:
         """Return why a switchover by hand is refused now, or nothing."""
@@ -444,6 +465,9 @@ class Switchover:
                 yield unit.take.write_ms, 7, i, partial(self._begin_to_lead, unit)
             if unit.return_ms is not None:
                 yield unit.return_ms, 11, i, partial(self._return, unit)
+            if unit.waited_ms is not None:
+                yield unit.waited_ms, 11, i, partial(self._wait_no_longer, unit)
+        yield from self._votes.events()
         yield from self._racks.events()
 
     def _step(self, limit_ms: int) -> bool:
@@ -478,7 +502,9 @@ class Switchover:
         partner = pair.partner(unit).name
         says = {
             NO_RACK: f"{unit.name} reaches no rack and never takes over.",
-            VOTED: f"the third voter hears {partner} lead; {unit.name} stays {unit.role.value}.",
+            VOTED: f"the third vote is given to {partner}; {unit.name} stays {unit.role.value}.",
+            NO_VOTE: f"no third voter answers; {unit.name} has one vote of three and stays "
+                     f"{unit.role.value}.",
             FRESH: f"the marks of {partner} are fresh: it lives and the sync cable is the fault; "
                    f"{unit.name} stays {unit.role.value}.",
             AGEING: f"no rack that {unit.name} reaches has a fresh mark of {partner}.",
@@ -486,6 +512,8 @@ class Switchover:
         }
         pair.note(unit.name, "question to the racks", "asked", unit.verdict,
                   f"Rule 4: {says[unit.verdict]}")
+        if unit.verdict in (AGEING, NOT_ASKED):
+            self._votes.ask(unit)
 
     def _loaded(self, unit: UnitState) -> None:
         pair = self._pair
@@ -506,7 +534,11 @@ class Switchover:
 
     def _give_up(self, unit: UnitState) -> None:
         pair = self._pair
-        pair.begin(unit, pair.rules["two lead"].why(unit.name, pair.partner(unit).name))
+        rack = pair.newer_mark(unit)
+        read = {} if rack is None else {
+            "rack": rack.name, "newer": str(rack.term), "older": str(unit.term)}
+        pair.begin(unit, pair.rules[unit.gives_up].why(
+            unit.name, pair.partner(unit).name, **read))
 
     def _return(self, unit: UnitState) -> None:
         pair = self._pair
@@ -514,13 +546,22 @@ class Switchover:
         rule = pair.rules["returns"]
         pair.decide(unit, rule, "planned", rule.why(unit.name, pair.partner(unit).name))
 
+    def _wait_no_longer(self, unit: UnitState) -> None:
+        pair = self._pair
+        unit.waited_ms = None
+        rule = pair.rules["waited"]
+        pair.decide(unit, rule, "waited", rule.why(
+            unit.name, pair.partner(unit).name, limit=str(pair.settings.wait_limit_ms)))
+
     def _begin_to_lead(self, unit: UnitState) -> None:
         """Let the first outputs of a new active unit go out: it leads from this millisecond on."""
         pair = self._pair
-        partner, take = pair.partner(unit), unit.take
-        why = take.rule.why(unit.name, partner and partner.name)
+        partner, why = pair.partner(unit), unit.take.why
+        if unit.take.kind == "by marks":
+            self._votes.give(unit, why)
         if partner is not None and partner.leads and pair.live(unit) and pair.live(partner):
             pair.set_role(partner, Role.STANDBY, why)
+        unit.term = pair.next_term(unit)
         pair.set_role(unit, Role.ACTIVE, why)
         self._racks.displace(unit, why)
 
@@ -538,12 +579,16 @@ class Switchover:
                 unit.contact = Contact.HEARD
                 unit.path_since_ms = LONG_AGO_MS
                 unit.heard_ms = pair.partner(unit).clock.last_beat(0)
+        leader.term = pair.next_term(leader)
+        if pair.voter is not None:
+            pair.voter.vote = leader.name
         for unit in pair.units:
             unit.known = pair.partner(unit).role if pair.partner(unit) else None
         for rack in pair.racks:
             if pair.truly_reaches(leader, rack):
                 rack.outputs = Outputs.WRITTEN
                 rack.writer = leader.name
+                rack.term = leader.term
                 rack.fresh = True
                 rack.writing = {leader.name: LONG_AGO_MS}
 
@@ -555,6 +600,7 @@ class Switchover:
             for unit in pair.units:
                 if unit.take is not None and not pair.stands(unit):
                     pair.stop_take(unit)
+            self._votes.refresh()
             self._racks.refresh()
             if not any(act(pair, unit) for act in self._table for unit in pair.units):
                 break

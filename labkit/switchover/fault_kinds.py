@@ -23,7 +23,7 @@ from typing import NamedTuple
 from labkit.plant.plant import Plant
 
 __all__ = ["BRANCHES", "DIP_MS", "GROUPS", "KINDS", "MODES", "REPAIRS", "SHORT_HOLD_MS", "Fault",
-           "FaultKind", "faults_of"]
+           "FaultKind", "faults_of", "voter_of"]
 
 DIP_MS = 100
 SHORT_HOLD_MS = 200
@@ -51,7 +51,7 @@ MODES: Mapping[str, Mode] = MappingProxyType({
     "restart": Mode("its program is stopped and started again at once", passes=True),
     "voltage dip": Mode("a feed is gone for `DIP_MS`, then back", passes=True),
     "noise": Mode("beats on a sync cable are lost one by one"),
-    "bursts": Mode("beats on a sync cable are lost in bursts"),
+    "beat gaps": Mode("for moments all beats on a sync cable are lost"),
     "frame errors": Mode("a bus still works, with many frames repeated"),
     "lamp dark": Mode("one lamp in the row of a panel is dead"),
     "stuck": Mode("a sensor's reading stands still", breaks=True),
@@ -75,8 +75,8 @@ REPAIRS = (
 """What can be done to put a fault right, in a few words each."""
 
 GROUPS = ("controller", "pair controller", "sync", "link", "bus", "interface", "rack", "supply",
-          "repeater", "panel", "sensor", "other", "shared cables", "shared parts", "process",
-          "settings of the racks", "settings of the pair", "by hand")
+          "repeater", "panel", "sensor", "third voter", "other", "shared cables", "shared parts",
+          "process", "settings of the racks", "settings of the pair", "by hand")
 """What can have faults: parts, events that break several of them, settings, acts of people."""
 
 UNCOVERED = "nothing is broken, and nothing covers what is set or left wrong"
@@ -240,15 +240,25 @@ def _groups(plant: Plant, part, links: frozenset[str]) -> tuple[str, ...]:
         return ("repeater",)
     if kind == "ups":
         return ("supply",)
+    if kind == "voter":
+        return ("third voter",)
     return (kind,) if kind in ("interface", "rack", "supply", "panel", "sensor") else ("other",)
 
 
-def faults_of(plant: Plant) -> dict[str, Fault]:
+def voter_of(plant: Plant) -> str:
+    """Return the name of the third voter of a plant, whether it is a part of it or not."""
+    return next((name for name, part in plant.parts.items() if part.kind == "voter"),
+                "third voter")
+
+
+def faults_of(plant: Plant, *, third_vote: bool = False) -> dict[str, Fault]:
     """Return every fault that can be switched on at a plant.
 
     Parameters
     ----------
     plant : Plant
+    third_vote : bool
+        Whether its pair has a third voter; where that is no part of the plant, it can be lost too.
 
     Returns
     -------
@@ -263,19 +273,21 @@ def faults_of(plant: Plant) -> dict[str, Fault]:
     >>> faults["WF1+WF2: cut"].breaks == {"WF1.10", "WF2.10"}
     True
     """
-    return {fault.id: fault for fault in _all(plant, KINDS)}
+    return {fault.id: fault for fault in _all(plant, KINDS, third_vote)}
 
 
 @lru_cache(maxsize=16)
-def _all(plant: Plant, kinds: tuple[FaultKind, ...]) -> tuple[Fault, ...]:
+def _all(plant: Plant, kinds: tuple[FaultKind, ...], third_vote: bool) -> tuple[Fault, ...]:
     return tuple(
         Fault(unit, kind.label or f"{words}: {kind.how}", place,
               frozenset(parts) if MODES[kind.mode].breaks else frozenset(), kind)
-        for groups, unit, words, place, parts in _bearers(plant)
+        for groups, unit, words, place, parts in _bearers(plant, third_vote)
         for kind in kinds if kind.of in groups)
 
 
-def _bearers(plant: Plant) -> Iterator[tuple[tuple[str, ...], str, str, str, tuple[str, ...]]]:
+def _bearers(
+    plant: Plant, third_vote: bool
+) -> Iterator[tuple[tuple[str, ...], str, str, str, tuple[str, ...]]]:
     """Yield what can have faults: its groups, name, name in words, place, and its parts."""
     links = frozenset(name for unit in plant.controllers for rack in plant.racks
                       for way in plant.ways(unit, rack) for name in way)
@@ -290,6 +302,9 @@ def _bearers(plant: Plant) -> Iterator[tuple[tuple[str, ...], str, str, str, tup
         sensors = [part.place for part in plant.parts.values() if part.kind == "sensor"]
         yield (("process",), SHUT_OFF_VALVE, f"{SHUT_OFF_VALVE} shut-off valve",
                next(filter(None, sensors), "at the tank"), ())
+    voter = voter_of(plant)
+    if third_vote and plant.pair and voter not in plant.parts:
+        yield ("third voter",), voter, voter, "in a room of its own", ()
     wanted = (("settings of the racks", "settings", plant.racks),
               ("settings of the pair", "settings", plant.pair), ("by hand", "test", plant.pair))
     for place, unit, there in wanted:

@@ -12,18 +12,19 @@ from labkit.switchover.roles import Contact, Entry, Outputs, Role
 from labkit.switchover.rules import Rule
 from labkit.switchover.settings import PairSettings
 
-__all__ = ["Knowledge", "Rack", "Take", "UnitState"]
+__all__ = ["Knowledge", "Rack", "Take", "UnitState", "Voter"]
 
 AGEING, NOT_ASKED, FRESH = "mark ageing", "not asked", "mark fresh"
-NO_RACK, VOTED = "no rack reachable", "third voter hears it lead"
+NO_RACK, VOTED, NO_VOTE = "no rack reachable", "third vote given away", "third voter silent"
 
 
 @dataclass(slots=True)
 class Take:
-    """Hold a takeover on its way: the row that decided it, its kind, when its first write goes."""
+    """Hold a takeover on its way: the row that decided it, its kind, why, its first write."""
 
     rule: Rule
     kind: str
+    why: str
     write_ms: int
 
 
@@ -41,10 +42,16 @@ class UnitState:
         Role of the partner as last heard.
     verdict, answer_ms
         What the racks last answered, and when the next answer is due.
+    waited_ms : int or None
+        When it will have waited long enough for a partner that only beats.
     held : str
         Why its program is stopped: by hand, or by its own fault.
     put_out : bool
         Whether its partner has ordered it out.
+    term : int
+        Number of its lead; its writes carry it.
+    gives_up : str
+        Row by which it gives up its role at `yield_ms`.
     found : set of str
         Racks whose interface it has found dead although that cannot be seen.
     """
@@ -64,10 +71,13 @@ class UnitState:
     load_from_ms: int | None = None
     offer_ms: int | None = None
     yield_ms: int | None = None
+    gives_up: str = ""
     return_ms: int | None = None
+    waited_ms: int | None = None
     frozen: bool = False
     held: str = ""
     put_out: bool = False
+    term: int = 0
     found: set[str] = field(default_factory=set)
 
     @property
@@ -96,8 +106,12 @@ class Rack:
         Whether the last write that was due has come.
     written_ms : int
         Last accepted write, settled when the last writer has left.
+    term : int
+        Highest term of the writes that it has accepted.
     writing, joins : dict of str to int
         Controllers that write it, with their first write; those about to.
+    refusals : dict of str to (int or None)
+        Controllers whose writes it refuses, with the first one; None when that is told.
     shown_ms, due_ms : int or None
         When an accepted write shows at the terminals; when a write is due that will not come.
     """
@@ -107,22 +121,46 @@ class Rack:
     writer: str | None = None
     fresh: bool = False
     written_ms: int = 0
+    term: int = 0
     writing: dict[str, int] = field(default_factory=dict)
     joins: dict[str, int] = field(default_factory=dict)
+    refusals: dict[str, int | None] = field(default_factory=dict)
     shown_ms: int | None = None
     due_ms: int | None = None
     fight_since_ms: int | None = None
+
+
+@dataclass(slots=True, eq=False)
+class Voter:
+    """Hold the state of the third voter.
+
+    Attributes
+    ----------
+    heard : bool
+        Whether the units count it as living.
+    vote : str or None
+        The unit that has its vote.
+    due_ms, free_ms : int or None
+        When it will be missed, or have listened long enough; when it will miss that unit.
+    """
+
+    name: str
+    heard: bool = True
+    vote: str | None = None
+    due_ms: int | None = None
+    free_ms: int | None = None
 
 
 class Knowledge:
     """Hold units and racks and answer what each unit knows."""
 
     def __init__(self, units: list[UnitState], racks: list[Rack], settings: PairSettings,
-                 damage: Damage, rules: tuple[Rule, ...]):
+                 damage: Damage, rules: tuple[Rule, ...], voter: Voter | None = None):
         self.units = units
         self.racks = racks
         self.settings = settings
         self.damage = damage
+        self.voter = voter
         self.rules = {rule.key: rule for rule in rules}
         self.time_ms = 0
         self.record: list[Entry] = []
@@ -177,12 +215,13 @@ class Knowledge:
 
     def looks(self, unit: UnitState) -> str:
         """Return what the racks, and the third voter, would answer a unit now."""
-        partner = self.partner(unit)
         if not self._reach[unit.name]:
             return NO_RACK
-        if self.settings.third_vote and partner.role is Role.ACTIVE \
-                and not self.count_stands(partner):
-            return VOTED
+        if self.voter is not None:
+            if not self.voter_answers():
+                return NO_VOTE
+            if self.voter.vote not in (None, unit.name):
+                return VOTED
         if not self.settings.ask_racks:
             return NOT_ASKED
         return FRESH if self.marks(unit) else AGEING
@@ -198,17 +237,71 @@ class Knowledge:
 
         return not self._reach[partner.name] or place(unit) > place(partner)
 
+    def voter_answers(self) -> bool:
+        """Return whether the third voter gives an answer to who asks it now."""
+        return self.damage.voter and self.voter.heard
+
+    def outvoted(self, unit: UnitState) -> bool:
+        """Return whether a unit knows that two of the three votes are not for it."""
+        voter = self.voter
+        if voter is None or voter.heard and voter.vote == unit.name:
+            return False
+        if unit.contact is Contact.UNKNOWN:  # the partner may be heard yet
+            return voter.heard and voter.vote is not None
+        return unit.contact is Contact.SILENT or (
+            unit.known is Role.ACTIVE and self.right(unit) < self.right(self.partner(unit)))
+
     def right(self, unit: UnitState) -> tuple[int, int, int]:
         """Return what decides between two units that lead; the greater one stays."""
-        written = sum(unit.name in rack.writing for rack in self.racks)
-        return (written if self.settings.ask_racks else 0, len(self._reach[unit.name]),
+        return (unit.term if self.settings.ask_racks else 0, len(self._reach[unit.name]),
                 -unit.index)
+
+    def next_term(self, unit: UnitState) -> int:
+        """Return a term above all that a unit knows of.
+
+        Those of the first unit are odd, those of the second even: no two ever have the same.
+        """
+        terms = [unit.term]
+        if self.live(unit):
+            terms.append(self.partner(unit).term)
+        if self.settings.ask_racks:
+            terms += [rack.term for rack in self.racks if rack.name in self._reach[unit.name]]
+        above = max(terms) + 1
+        return above + (above % 2 == unit.index)
+
+    def taken(self, rack: Rack, unit: UnitState) -> bool:
+        """Return whether a rack has a living writer other than a unit."""
+        return bool(rack.writing.keys() - {unit.name}) or (
+            rack.fresh and rack.writer != unit.name)
+
+    def newer_mark(self, unit: UnitState) -> Rack | None:
+        """Return the first rack in which a unit reads the fresh mark of a newer term."""
+        if not self.settings.ask_racks:
+            return None
+        return next((rack for rack in self.racks if rack.name in self._reach[unit.name]
+                     and rack.term > unit.term and self.taken(rack, unit)), None)
 
     def data_flow(self, unit: UnitState) -> bool:
         """Return whether a unit receives the data of an active partner."""
         partner = self.partner(unit)
         return (partner is not None and self.live(unit) and unit.known is Role.ACTIVE
                 and partner.leads and not self.differing)
+
+    def better_by_marks(self, unit: UnitState) -> bool:
+        """Return whether marks say that a leader reaches less, and the voter can be told so."""
+        return (self.marks(unit) > 0 and (self.voter is None or self.voter_answers())
+                and len(self.reach(unit)) > len(self.reach(self.partner(unit))))
+
+    def waits_in_vain(self, unit: UnitState) -> bool:
+        """Return whether a unit is kept waiting by a partner that beats and does not lead."""
+        if self.partner(unit) is None or not unit.waits or not self._reach[unit.name] \
+                or not self.live(unit):
+            return False
+        if unit.known is not Role.ACTIVE:
+            return not self.first_in_line(unit)
+        # rule 8: a ready standby does not miss a leader whose program stands still
+        return (unit.role is Role.LOADING and not self.data_flow(unit) and self.voter is None
+                and self.settings.ask_racks and not self.marks(unit))
 
     def stands(self, unit: UnitState) -> bool:
         """Return whether the reason for the takeover that a unit is about to make still holds."""
@@ -219,16 +312,17 @@ class Knowledge:
             return (unit.contact is Contact.SILENT and unit.verdict in (AGEING, NOT_ASKED)
                     and self.looks(unit) == unit.verdict)
         if take.kind == "by marks":
-            return (unit.contact is Contact.SILENT and partner.leads and self.marks(unit) > 0
-                    and len(self.reach(unit)) > len(self.reach(partner)))
+            return (unit.contact is Contact.SILENT and partner.leads and self.better_by_marks(unit))
         if partner is None:
             return True
+        if take.kind == "waited":
+            return self.waits_in_vain(unit)
         if unit.contact is not Contact.HEARD:
             return False
-        if unit.known is not Role.ACTIVE:
-            return self.first_in_line(unit)
+        if (take.kind == "nobody leads") is (unit.known is Role.ACTIVE):
+            return False  # decided anew, by the row that holds now
         if take.kind == "nobody leads":
-            return False
+            return self.first_in_line(unit)
         more = len(self.reach(unit)) - len(self.reach(partner))
         return self.live(unit) and unit.role is Role.STANDBY and (
             more > 0 if take.rule.key == "hand over" else more >= 0)
@@ -247,7 +341,7 @@ class Knowledge:
                 self.stop_take(unit)
             self.note(unit.name, "role", unit.role.value, role.value, why)
             unit.role = role
-            unit.offer_ms = unit.yield_ms = unit.return_ms = unit.take = None
+            unit.offer_ms = unit.yield_ms = unit.return_ms = unit.waited_ms = unit.take = None
             self.look_at_ways()
 
     def stop_load(self, unit: UnitState, why: str) -> None:
@@ -283,7 +377,7 @@ class Knowledge:
         """Let a unit take over at its next cycle."""
         clock = unit.clock
         ready_ms = clock.next_cycle(self.time_ms) + clock.cycle_ms
-        unit.take = Take(rule, kind, clock.update_after(ready_ms))
+        unit.take = Take(rule, kind, why, clock.update_after(ready_ms))
         self.note(unit.name, "takeover", "none", "decided", why)
 
     def stop_take(self, unit: UnitState) -> None:

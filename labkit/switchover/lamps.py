@@ -2,18 +2,20 @@
 
 Our own lamp set, on the meanings of colours in IEC 60073 (from memory): red faulty, yellow
 abnormal, green normal, white neutral. A lamp never speaks by colour alone: it has a word, a shape
-and a state text. A unit without supply has all its lamps dark; a frozen one keeps them.
+and a state text. A unit without supply has all its lamps dark, one that is stopped by hand shows
+SUPPLY alone; a frozen one keeps its lamps.
 
 =========  =================================  ===============================================
 lamp       where                              shows
 =========  =================================  ===============================================
+SUPPLY     controller                         green dot: supply
 ACTIVE     controller                         green bar: it leads
 READY      controller                         white ring: standby; flashing: it hears nothing
-LOADING    controller                         white ring, flashing: it copies the state
+LOADING    controller                         white broken ring, flashing: it copies the state
 ALONE      controller                         yellow triangle: it leads without ready standby
 FAILED     controller                         red square: stopped by a fault
 LINK       interface of a rack                green dot: data pass; yellow cross: no data
-WRITER      interface of a rack                white bar: the rack takes its writes from here
+WRITER     interface of a rack                white bar: the rack takes its writes from here
 SUPPLY     repeater, near and far side        green dot: supply
 FRAMES     repeater, near and far side        green dot: counts frames; yellow cross: errors, none
 DATA       panel                              green dot: data come in; yellow cross: none
@@ -47,7 +49,7 @@ class Lamp:
     colour : str
         "green", "white", "yellow", "red", or "off".
     shape : str
-        "bar", "ring", "triangle", "square", "dot" or "cross".
+        "bar", "ring", "broken ring", "triangle", "square", "dot" or "cross".
     text : str
         What it says, in words.
 
@@ -88,7 +90,7 @@ def lamps_of(snapshot: Snapshot) -> tuple[Lamp, ...]:
     >>> from labkit.switchover.engine import Switchover
     >>> lamps = lamps_of(Switchover(load_plant()).snapshot())
     >>> [(lamp.unit, lamp.name) for lamp in lamps if lamp.lit][:3]
-    [('KF1', 'ACTIVE'), ('KF2', 'READY'), ('KF10A', 'LINK')]
+    [('KF1', 'SUPPLY'), ('KF1', 'ACTIVE'), ('KF2', 'SUPPLY')]
     """
     return (*_controllers(snapshot), *_links(snapshot), *_repeaters(snapshot), *_panels(snapshot))
 
@@ -96,17 +98,19 @@ def lamps_of(snapshot: Snapshot) -> tuple[Lamp, ...]:
 def _controllers(snapshot: Snapshot) -> Iterator[Lamp]:
     for unit, role in snapshot.roles.items():
         if role is Role.OFF:
-            for name, shape in (("ACTIVE", "bar"), ("READY", "ring"), ("LOADING", "ring"),
-                                ("ALONE", "triangle"), ("FAILED", "square")):
+            for name, shape in (("SUPPLY", "dot"), ("ACTIVE", "bar"), ("READY", "ring"),
+                                ("LOADING", "broken ring"), ("ALONE", "triangle"),
+                                ("FAILED", "square")):
                 yield _lamp(unit, name, False, "off", shape, "", "dark, no supply")
             continue
         deaf = unit in snapshot.silent
+        yield _lamp(unit, "SUPPLY", True, "green", "dot", "on", "")
         yield _lamp(unit, "ACTIVE", role is Role.ACTIVE, "green", "bar", "leads", "does not lead")
         yield _lamp(unit, "READY", role is Role.STANDBY, "white", "ring",
                     "hears nothing, old data" if deaf else "standby, ready", "not standby",
                     flashing=deaf)
         share = snapshot.loading.get(unit, 0.0)
-        yield _lamp(unit, "LOADING", role is Role.LOADING, "white", "ring",
+        yield _lamp(unit, "LOADING", role is Role.LOADING, "white", "broken ring",
                     f"{100 * share:.0f} % copied" if share else "waits or listens",
                     "not loading", flashing=True)
         yield _lamp(unit, "ALONE", snapshot.alone and role is Role.ACTIVE, "yellow", "triangle",

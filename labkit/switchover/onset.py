@@ -14,8 +14,8 @@ __all__ = ["bring_to", "restart", "settings_with"]
 
 CHANGED = {
     # never so short that a healthy rack would drop its outputs
-    "short hold": lambda settings: {"hold_ms": min(
-        settings.hold_ms, max(SHORT_HOLD_MS, settings.longest_write_gap_ms + 1))},
+    "short hold": lambda settings: {"hold_ms": min(settings.hold_ms, max(
+        SHORT_HOLD_MS, settings.longest_write_gap_ms + 1, settings.output_filter_ms + 1))},
     "one beat": lambda settings: {"missed_beats": 1},
     "racks not asked": lambda settings: {"ask_racks": False},
 }

@@ -45,6 +45,9 @@ class Racks:
         for i, rack in enumerate(pair.racks):
             for name, write_ms in rack.joins.items():
                 yield write_ms, 7, len(pair.units) + i, partial(self._join, rack, name)
+            for name, write_ms in rack.refusals.items():
+                if write_ms is not None:
+                    yield write_ms, 7, len(pair.units) + i, partial(self._refuse, rack, name)
             if rack.shown_ms is not None:
                 yield rack.shown_ms, 8, i, partial(self._show, rack)
             if rack.due_ms is not None:
@@ -62,9 +65,6 @@ class Racks:
         """
         for rack in self._pair.racks:
             if self._pair.truly_reaches(unit, rack):
-                if self._pair.settings.ask_racks:
-                    rack.writing.clear()
-                    rack.joins.clear()
                 self._accept(rack, unit, why)
 
     def refresh(self) -> None:
@@ -75,16 +75,28 @@ class Racks:
                 self._kill(rack)
                 continue
             for name in list(rack.writing):
-                if not (self._unit[name].leads and pair.truly_reaches(self._unit[name], rack)):
-                    self._leave(rack, self._unit[name])
+                unit = self._unit[name]
+                if not (unit.leads and pair.truly_reaches(unit, rack)) or self._refuses(rack, unit):
+                    self._leave(rack, unit)
             writer = self._unit.get(rack.writer)
             if writer is not None and not rack.writing and not pair.truly_reaches(writer, rack):
                 self._lose_carrier(rack, writer)
             self._plan_joins(rack)
             self._watch_fight(rack)
 
+    def _refuses(self, rack: Rack, unit: UnitState) -> bool:
+        """Return whether a rack refuses the writes of a unit, since its mark has a newer term."""
+        pair = self._pair
+        return (pair.settings.ask_racks and "older write" in pair.rules
+                and rack.term > unit.term and pair.taken(rack, unit))
+
     def _accept(self, rack: Rack, unit: UnitState, why: str) -> None:
+        if self._pair.settings.ask_racks:  # the new writer displaces the old one
+            rack.writing.clear()
+            rack.joins.clear()
         rack.joins.pop(unit.name, None)
+        rack.refusals.pop(unit.name, None)
+        rack.term = max(rack.term, unit.term)
         rack.writing[unit.name] = self._pair.time_ms
         rack.fresh = True
         rack.due_ms = None
@@ -103,7 +115,28 @@ class Racks:
             rack.outputs = outputs
 
     def _join(self, rack: Rack, name: str) -> None:
-        self._accept(rack, self._unit[name], f"{name} leads and reaches {rack.name} again.")
+        unit = self._unit[name]
+        if self._pair.settings.ask_racks and rack.term > unit.term:
+            self._raise_term(rack, unit)
+        self._accept(rack, unit, f"{name} leads and reaches {rack.name} again.")
+
+    def _raise_term(self, rack: Rack, unit: UnitState) -> None:
+        """Let a leader go above the term of a mark that has aged."""
+        older, unit.term = unit.term, self._pair.next_term(unit)
+        self._pair.note(unit.name, "term", str(older), str(unit.term), (
+            f"Rule 1: the mark in {rack.name} has term {rack.term} and has aged; {unit.name} goes "
+            "above it."))
+        for each in self._pair.racks:
+            if unit.name in each.writing:
+                each.term = unit.term
+
+    def _refuse(self, rack: Rack, name: str) -> None:
+        pair = self._pair
+        rack.refusals[name] = None
+        writer = pair.partner(self._unit[name]).name
+        pair.note(rack.name, f"write of {name}", "sent", "refused", pair.rules["older write"].why(
+            rack.name, name, writer=writer, newer=str(rack.term),
+            older=str(self._unit[name].term)))
 
     def _show(self, rack: Rack) -> None:
         rack.shown_ms = None
@@ -131,6 +164,8 @@ class Racks:
         why = f"Rack {rack.name} is dead; its outputs are off."
         rack.writing.clear()
         rack.joins.clear()
+        rack.refusals.clear()
+        rack.term = 0
         rack.shown_ms = rack.due_ms = None
         rack.fresh = False
         self._watch_fight(rack)
@@ -161,13 +196,15 @@ class Racks:
         pair = self._pair
         for unit in pair.units:
             name = unit.name
-            free = not pair.settings.ask_racks or (
-                not rack.writing and (not rack.fresh or rack.writer == name))
-            if unit.leads and free and name not in rack.writing and pair.truly_reaches(unit, rack):
-                if name not in rack.joins:
-                    rack.joins[name] = unit.clock.next_write(pair.time_ms)
-            else:
-                rack.joins.pop(name, None)
+            sends = (unit.leads and name not in rack.writing and pair.truly_reaches(unit, rack)
+                     and not pair.outvoted(unit))
+            refused = self._refuses(rack, unit)
+            for plans, wanted in ((rack.joins, sends and not refused),
+                                  (rack.refusals, sends and refused)):
+                if not wanted:
+                    plans.pop(name, None)
+                elif name not in plans:
+                    plans[name] = unit.clock.next_write(pair.time_ms)
 
     # ------------------------------------------------------------ two writers by turns
 

@@ -1,11 +1,10 @@
 """The record of the pair as a table in a file, for a spreadsheet."""
 
-import csv
-import io
 from collections.abc import Iterable
 from pathlib import Path
 
 from labkit.switchover.roles import Entry
+from labkit.writing import csv_text, write_new
 
 __all__ = ["HEADS", "record_csv", "save_record"]
 
@@ -32,12 +31,9 @@ def record_csv(record: Iterable[Entry]) -> str:
     >>> record_csv([Entry(5, "KF1", "role", "active", "off", "No supply.")]).splitlines()
     ['time_s,who,what,from,to,why', '0.005,KF1,role,active,off,No supply.']
     """
-    text = io.StringIO()
-    writer = csv.writer(text)
-    writer.writerow(HEADS)
-    writer.writerows((f"{entry.time_ms / 1000:.3f}", entry.who, entry.what, entry.old, entry.new,
-                      entry.why) for entry in record)
-    return text.getvalue()
+    return csv_text([HEADS, *(
+        (f"{entry.time_ms / 1000:.3f}", entry.who, entry.what, entry.old, entry.new, entry.why)
+        for entry in record)], end="\r\n")
 
 
 def save_record(record: Iterable[Entry], folder: str | Path = ".", stem: str = "record") -> Path:
@@ -50,7 +46,7 @@ def save_record(record: Iterable[Entry], folder: str | Path = ".", stem: str = "
     folder : str or Path
         Where to; in a notebook the default is the folder of the notebook.
     stem : str
-        The file is called so, with the next free number: record-1.csv.
+        The file is called so, and where the name is taken with the next free number.
 
     Returns
     -------
@@ -65,17 +61,7 @@ def save_record(record: Iterable[Entry], folder: str | Path = ".", stem: str = "
     >>> import tempfile
     >>> with tempfile.TemporaryDirectory() as folder:
     ...     [save_record([], folder).name for _ in range(2)]
-    ['record-1.csv', 'record-2.csv']
+    ['record.csv', 'record-2.csv']
     """
-    folder = Path(folder).resolve()
-    text = record_csv(record)
-    number = 1
-    while True:
-        file = folder / f"{stem}-{number}.csv"
-        try:
-            # Some spreadsheets take a file for UTF-8 only by its mark at the beginning.
-            with file.open("x", encoding="utf-8-sig", newline="") as opened:
-                opened.write(text)
-            return file
-        except FileExistsError:
-            number += 1
+    # Some spreadsheets take a file for UTF-8 only by its mark at the beginning.
+    return write_new(Path(folder).resolve(), f"{stem}.csv", record_csv(record), "utf-8-sig")

@@ -114,6 +114,10 @@ class Snapshot:
         Cables whose frames have errors.
     lamps_dark : frozenset of str
         Panels of which one lamp is dead.
+    voter_heard : bool or None
+        Whether the units hear the third voter; None where there is none.
+    vote : str or None
+        The controller that has its vote.
 
     >>> from labkit.plant.plant import load_plant
     >>> from labkit.switchover.engine import Switchover
@@ -144,3 +148,5 @@ class Snapshot:
     link_units: dict[tuple[str, str], str] = field(default_factory=dict)
     frame_errors: tuple[str, ...] = ()
     lamps_dark: frozenset[str] = frozenset()
+    voter_heard: bool | None = None
+    vote: str | None = None

@@ -7,7 +7,7 @@ All times are whole milliseconds. The defaults are the invented example of the l
 from dataclasses import dataclass, fields
 from types import MappingProxyType
 
-from labkit.arguments import one_of
+from labkit.arguments import count, one_of
 
 __all__ = ["Budget", "BudgetTerm", "PairSettings", "switchover_budget"]
 
@@ -23,6 +23,7 @@ RANGES = MappingProxyType({
     "load_ms": (1, 3_600_000),
     "start_ms": (0, 600_000),
     "return_wait_ms": (0, 86_400_000),
+    "wait_limit_ms": (4, 600_000),
 })
 SWITCHES = ("ask_racks", "count_in_heartbeat", "third_vote")
 RETURN_POLICIES = ("stays", "returns")
@@ -48,7 +49,8 @@ class PairSettings:
     rack_update_ms : int
         Period in which a controller writes its racks, 1 to 1000.
     output_filter_ms : int
-        Delay between the rack's input from the bus and the terminal, 0 to 1000.
+        Delay between the rack's input from the bus and the terminal, 0 to 1000; less than
+        `hold_ms`, or the outputs would let go before a write has reached them.
     hold_ms : int
         How long a rack keeps its outputs without an accepted write, up to 60 000; more than
         `cycle_ms` + `rack_update_ms`, or a healthy rack would drop its outputs.
@@ -59,6 +61,9 @@ class PairSettings:
     return_wait_ms : int
         With the return policy "returns": how long the preferred unit must have been ready before
         it gets its role back, 0 to 86 400 000.
+    wait_limit_ms : int
+        How long a unit that is whole waits for a partner that only beats and never leads, up to
+        600 000; more than a whole partner takes to lead, two cycles and a rack update.
     second_cycle_ms : int or None
         Period of the second controller's program, where it differs; None: as `cycle_ms`.
     return_policy : str
@@ -101,6 +106,7 @@ class PairSettings:
     load_ms: int = 8_000
     start_ms: int = 2_000
     return_wait_ms: int = 300_000
+    wait_limit_ms: int = 5_000
     second_cycle_ms: int | None = None
     return_policy: str = "stays"
     ask_racks: bool = True
@@ -119,17 +125,21 @@ class PairSettings:
                 one_of(name, value, RETURN_POLICIES)
             elif name != "second_cycle_ms" or value is not None:
                 least, most = RANGES["cycle_ms" if name == "second_cycle_ms" else name]
-                if isinstance(value, bool) or not isinstance(value, int):
-                    raise TypeError(f"{name} must be a whole number (int), got {value!r}")
-                if not least <= value <= most:
-                    raise ValueError(f"{name} must be {least} to {most}, got {value}")
+                object.__setattr__(self, name, count(name, value, least=least, most=most))
         if self.margin_ms >= self.heartbeat_ms:
             raise ValueError(
                 f"margin_ms must be < heartbeat_ms = {self.heartbeat_ms}, got {self.margin_ms}")
+        slowest = "cycle_ms" if self.second_cycle_ms is None else "the longer cycle"
         if self.hold_ms <= self.longest_write_gap_ms:
-            slowest = "cycle_ms" if self.second_cycle_ms is None else "the longer cycle"
             raise ValueError(f"hold_ms must be > {slowest} + rack_update_ms = "
                              f"{self.longest_write_gap_ms}, got {self.hold_ms}")
+        if self.output_filter_ms >= self.hold_ms:
+            raise ValueError(f"output_filter_ms must be < hold_ms = {self.hold_ms}, "
+                             f"got {self.output_filter_ms}")
+        to_lead_ms = 2 * max(self.cycle_of(0), self.cycle_of(1)) + self.rack_update_ms
+        if self.wait_limit_ms <= to_lead_ms:
+            raise ValueError(f"wait_limit_ms must be > 2 * {slowest} + rack_update_ms = "
+                             f"{to_lead_ms}, got {self.wait_limit_ms}")
 
     def cycle_of(self, index: int) -> int:
         """Return the cycle period of a controller.
@@ -149,6 +159,7 @@ class PairSettings:
         >>> PairSettings(second_cycle_ms=60).cycle_of(1)
         60
         """
+        index = count("index", index, most=1)
         return self.cycle_ms if index == 0 or self.second_cycle_ms is None else self.second_cycle_ms
 
     @property
@@ -273,9 +284,7 @@ def switchover_budget(settings: PairSettings | None = None, *, cause: str = "no 
     one_of("cause", cause, CAUSES)
     if cause == "frozen" and not settings.count_in_heartbeat:
         raise ValueError("cause 'frozen' must have count_in_heartbeat=True, or it is never missed")
-    if takes_over not in (0, 1):
-        raise ValueError(f"takes_over must be 0 or 1, got {takes_over!r}")
-    cycle_ms = settings.cycle_of(takes_over)
+    cycle_ms = settings.cycle_of(count("takes_over", takes_over, most=1))
     terms = []
     if cause == "handed over":
         terms.append(BudgetTerm("announcement", 0, settings.cycle_of(1 - takes_over),

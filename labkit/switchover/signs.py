@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from labkit.switchover.damage import Wires
 from labkit.switchover.fault_kinds import Fault
-from labkit.switchover.knowledge import FRESH, NO_RACK, VOTED, Knowledge, UnitState
+from labkit.switchover.knowledge import FRESH, NO_RACK, NO_VOTE, VOTED, Knowledge, UnitState
 from labkit.switchover.roles import Contact, Outputs, Role
 
 __all__ = ["alarms", "is_alone", "pair_signs", "shows_failed", "wire_signs"]
@@ -95,13 +95,22 @@ def pair_signs(pair: Knowledge, alone: bool) -> dict[tuple[str, str], tuple[str,
 
 def alarms(pair: Knowledge, wires: Wires, faults: dict[str, Fault],
            alone: bool) -> dict[str, tuple[str, str]]:
-    """Return the alarms in words: text -> (who, why)."""
+    """Return the alarms in words: text -> (who, why).
+
+    An alarm says what is noticed and not the cause, and it is raised by who notices it: what is
+    dead raises none.
+    """
     found: dict[str, tuple[str, str]] = {}
     damage, units = pair.damage, pair.units
+    seeing = [panel for panel in wires.panels if panel in damage.panels]
+    living = [unit.name for unit in sorted(units, key=lambda unit: not unit.leads)
+              if unit.role is not Role.OFF]
+    witness = next(iter(living), "pair")
     for unit in units:
         name = unit.name
         if unit.role is Role.OFF:
-            found[f"{name} has no supply"] = (name, "It sends nothing.")
+            if seeing:
+                found[f"{name} does not answer"] = (seeing[0], "It is asked and sends nothing.")
         elif shows_failed(unit):
             found[f"{name} has failed"] = (name, "It has stopped after a fault.")
         elif unit.role is Role.STOPPED:
@@ -113,12 +122,17 @@ def alarms(pair: Knowledge, wires: Wires, faults: dict[str, Fault],
                 found["sync cable silent, the writer's marks are fresh"] = (
                     name, f"Rule 4: the active one lives; {name} stays {unit.role.value}.")
             elif unit.verdict == VOTED:
-                found[f"third voter hears {pair.partner(unit).name} lead"] = (
+                found[f"third vote is given to {pair.partner(unit).name}"] = (
                     name, f"Rule 4: the active one lives; {name} stays {unit.role.value}.")
+            elif unit.verdict == NO_VOTE:
+                found[f"{name} has no majority and does not lead"] = (
+                    name, "Rule 4: it hears neither its partner nor the third voter.")
             elif unit.verdict == NO_RACK:
                 found[f"{name} reaches no rack and does not take over"] = (
                     name, "Rule 4: who reaches no rack never takes over.")
     active = [unit.name for unit in units if unit.role is Role.ACTIVE]
+    if pair.voter is not None and not pair.voter.heard:
+        found[f"nobody hears {pair.voter.name}"] = (witness, "Its beats are missed.")
     if alone:
         found[f"{' and '.join(active)} without a ready standby"] = (
             active[0], "One more fault could take control away.")
@@ -131,8 +145,9 @@ def alarms(pair: Knowledge, wires: Wires, faults: dict[str, Fault],
             "pair", f"{', '.join(sorted(pair.differing))}: loading is refused.")
     for rack in pair.racks:
         name = rack.name
-        if name not in damage.racks:
-            found[f"rack {name} does not answer"] = (name, "The rack itself is dead.")
+        dead = name not in damage.racks
+        if dead:
+            found[f"rack {name} does not answer"] = (witness, "None of its links carries data.")
         else:
             for unit in units:
                 if unit.role is not Role.OFF and name not in pair.reach(unit):
@@ -141,19 +156,26 @@ def alarms(pair: Knowledge, wires: Wires, faults: dict[str, Fault],
         if len(rack.writing) > 1:
             found[f"rack {name} has two writers by turns"] = (name, "Two units write it.")
         if rack.outputs is Outputs.FAIL_STATE:
-            found[f"outputs of rack {name} in fail state"] = (name, "Nothing was written in time.")
+            found[f"outputs of rack {name} in fail state"] = (
+                witness if dead else name, "Nothing was written in time.")
     if damage.noise and not damage.sync_quiet:
         found["frames with errors on the sync cable"] = ("pair", "The error counter climbs.")
     for cable in damage.frame_errors:
-        found[f"frames with errors on {cable}"] = (cable, "Frames are repeated.")
+        found[f"frames with errors on {cable}"] = (witness, "Frames are repeated.")
     for panel in wires.panels:
-        if panel not in damage.panels:
-            found[f"panel {panel} does not see the plant"] = (panel, "Its way is broken.")
+        if panel not in damage.lit:
+            found[f"panel {panel} does not answer"] = (witness, "It asks for no data any more.")
+        elif panel not in damage.panels:
+            found[f"panel {panel} does not see the plant"] = (panel, "No data come in.")
     for fault in faults.values():
         # A dead part of a way is told by what it does not carry.
         if fault.kind.alarm and fault.unit not in _carriers(wires):
             found[fault.kind.alarm.format(unit=fault.unit)] = (
-                fault.unit, "It does not do its work.")
+                witness, "It does not do its work.")
+    silent = {fault.unit for fault in faults.values() if fault.mode == "silent"}
+    for name, alarm in wires.alarms.items():
+        if name in damage.dead and name not in silent | _carriers(wires):
+            found.setdefault(alarm.format(unit=name), (witness, "It does not do its work."))
     return found
 
 

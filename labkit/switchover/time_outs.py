@@ -6,6 +6,7 @@ Both follow from the same three settings, so that they are looked at together.
 
 from dataclasses import dataclass, replace
 
+from labkit.arguments import amount, count, positive
 from labkit.switchover.clocks import Channel
 from labkit.switchover.settings import PairSettings, switchover_budget
 from labkit.switchover.timing import false_trips_per_h
@@ -112,8 +113,7 @@ def false_trips_by_beats(
     >>> [f"{rate:.3g}" for rate in false_trips_by_beats(PairSettings(), Channel(loss=0.01), 3)]
     ['6.24e+06', '6.24e+04', '624']
     """
-    if not 1 <= most <= 50:
-        raise ValueError(f"most must be 1 to 50, got {most!r}")
+    most = count("most", most, least=1, most=50)
     return tuple(
         HOURS_PER_YEAR * false_trips_per_h(replace(settings, missed_beats=beats), channel)
         for beats in range(1, most + 1)
@@ -143,8 +143,7 @@ def fewest_beats(settings: PairSettings, channel: Channel, most_per_year: float)
     >>> fewest_beats(PairSettings(), Channel(loss=0.01), 0.1)
     5
     """
-    if not most_per_year > 0:
-        raise ValueError(f"most_per_year must be > 0, got {most_per_year!r}")
+    most_per_year = positive("most_per_year", most_per_year)
     for beats in range(1, 51):
         rate = false_trips_per_h(replace(settings, missed_beats=beats), channel)
         if HOURS_PER_YEAR * rate < most_per_year:
@@ -174,8 +173,7 @@ def how_often(per_year: float) -> str:
     >>> [how_often(rate) for rate in (62_441.0, 6.2, 0.0624, 0.0)]
     ['171 a day', '6.2 a year', 'one in 16 years', 'never']
     """
-    if not per_year >= 0:
-        raise ValueError(f"per_year must be >= 0, got {per_year!r}")
+    per_year = amount("per_year", per_year)
     if per_year == 0:
         return "never"
     if per_year < 1:
@@ -200,9 +198,9 @@ def time_out_text(settings: PairSettings, channel: Channel) -> str:
     A dead partner is found after 110 to 160 ms.
     """
     found = time_out(settings, channel)
-    bursts = (
-        f"bursts of {channel.burst_ms:g} ms on average, one in {channel.quiet_ms / 1000:g} s"
-        if channel.burst_ms else "no bursts"
+    gaps = (
+        f"gaps of {channel.beat_gap_ms:g} ms on average, one in {channel.quiet_ms / 1000:g} s"
+        if channel.beat_gap_ms else "no gaps of beats"
     )
     beats = (
         f"Beat every {settings.heartbeat_ms} ms, {settings.missed_beats} missed, margin "
@@ -214,7 +212,7 @@ def time_out_text(settings: PairSettings, channel: Channel) -> str:
         if settings.ask_racks else "The racks are not asked: KF2 takes over for nothing."
     )
     return "\n".join((
-        f"{beats}; {channel.loss:.1%} lost singly, {bursts}.",
+        f"{beats}; {channel.loss:.1%} lost singly, {gaps}.",
         "A dead partner is found after {} to {} ms.".format(*found.silent_ms),
         "First correct output after {} to {} ms; hold time {} ms: {}.".format(
             *found.takeover_ms, found.hold_ms, found.verdict),

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from labkit.arguments import count, fraction, generator, positive
 from labkit.switchover.clocks import Channel, Clock
 from labkit.switchover.settings import PairSettings
 
@@ -19,6 +20,7 @@ __all__ = ["Sweep", "false_trips_per_h", "first_false_trip_h", "simulated_false_
 
 MS_PER_H = 3_600_000.0
 CHUNK = 1 << 20
+MOST_BEATS = 10**10
 
 
 @dataclass(frozen=True, eq=False)
@@ -81,10 +83,10 @@ def switchover_times(settings: PairSettings, beat_phase_ms, cycle_phase_ms, upda
     """
     if cause not in ("no power", "stopped"):
         raise ValueError(f"cause must be no power or stopped, got {cause!r}")
-    if takes_over not in (0, 1):
-        raise ValueError(f"takes_over must be 0 or 1, got {takes_over!r}")
-    phases = np.broadcast_arrays(*(np.asarray(each, dtype=np.int64) for each in (
-        beat_phase_ms, cycle_phase_ms, update_phase_ms)))
+    takes_over = count("takes_over", takes_over, most=1)
+    phases = np.broadcast_arrays(*(_phases(name, each) for name, each in (
+        ("beat_phase_ms", beat_phase_ms), ("cycle_phase_ms", cycle_phase_ms),
+        ("update_phase_ms", update_phase_ms))))
     clock = Clock(settings.cycle_of(takes_over), settings.heartbeat_ms, settings.rack_update_ms,
                   phases[1], phases[0], phases[2])
     silent_ms = np.full(phases[0].shape, fault_ms, dtype=np.int64)
@@ -98,6 +100,12 @@ def switchover_times(settings: PairSettings, beat_phase_ms, cycle_phase_ms, upda
     return Sweep(silent_ms - fault_ms, np.full_like(silent_ms, decision_ms),
                  ready_ms - decided_ms, written_ms - ready_ms,
                  np.full_like(silent_ms, settings.output_filter_ms), *phases)
+
+
+def _phases(name, given):
+    if isinstance(given, np.ndarray) and given.dtype.kind == "i":
+        return given
+    return np.int64(count(name, given))
 
 
 def switchover_sweep(settings: PairSettings, runs: int, rng: np.random.Generator, *,
@@ -130,8 +138,9 @@ def switchover_sweep(settings: PairSettings, runs: int, rng: np.random.Generator
     >>> switchover_sweep(PairSettings(), 3, np.random.default_rng(1)).total_ms.shape
     (3,)
     """
-    if runs < 1:
-        raise ValueError(f"runs must be >= 1, got {runs!r}")
+    runs = count("runs", runs, least=1, most=10**7)
+    takes_over = count("takes_over", takes_over, most=1)
+    generator(rng)
     phases = (rng.integers(period_ms, size=runs) for period_ms in (
         settings.heartbeat_ms, settings.cycle_of(takes_over), settings.rack_update_ms))
     return switchover_times(settings, *phases, cause=cause, takes_over=takes_over)
@@ -155,7 +164,7 @@ def false_trips_per_h(settings: PairSettings, channel: Channel) -> float:
     Notes
     -----
     A trip needs a heard beat and then n lost ones. With independent losses p the rate is
-    p^n (1 - p) per beat. With bursts the cable is a chain of two states that is looked at once per
+    p^n (1 - p) per beat. With gaps of beats the cable is a chain of two states that is looked at once per
     beat: the rate is pi H (T L)^n 1 with the long-run shares pi, the chances to be heard H and
     lost L in each state, and the transitions T between two beats.
 
@@ -166,7 +175,7 @@ def false_trips_per_h(settings: PairSettings, channel: Channel) -> float:
     17107
     """
     shares, between = _states(settings.heartbeat_ms, channel)
-    lost = np.array([channel.loss, channel.burst_loss])
+    lost = np.array([channel.loss, channel.beat_gap_loss])
     weights = shares * (1.0 - lost)
     for _ in range(settings.missed_beats):
         weights = (weights @ between) * lost
@@ -174,17 +183,17 @@ def false_trips_per_h(settings: PairSettings, channel: Channel) -> float:
 
 
 def _states(beat_ms: int, channel: Channel) -> tuple[np.ndarray, np.ndarray]:
-    """Return long-run shares of quiet and burst, and the transitions from beat to beat."""
-    if channel.burst_ms == 0.0:
+    """Return long-run shares of quiet and gap, and the transitions from beat to beat."""
+    if channel.beat_gap_ms == 0.0:
         return np.array([1.0, 0.0]), np.eye(2)
-    begins, ends = 1.0 / channel.quiet_ms, 1.0 / channel.burst_ms
-    burst = begins / (begins + ends)
+    begins, ends = 1.0 / channel.quiet_ms, 1.0 / channel.beat_gap_ms
+    gap = begins / (begins + ends)
     quiet = ends / (begins + ends)
     mixed = -math.expm1(-(begins + ends) * beat_ms)
     kept = math.exp(-(begins + ends) * beat_ms)
-    shares = np.array([quiet, burst])
-    return shares, np.array([[kept + mixed * quiet, mixed * burst],
-                             [mixed * quiet, kept + mixed * burst]])
+    shares = np.array([quiet, gap])
+    return shares, np.array([[kept + mixed * quiet, mixed * gap],
+                             [mixed * quiet, kept + mixed * gap]])
 
 
 def first_false_trip_h(settings: PairSettings, loss: float) -> float:
@@ -199,7 +208,7 @@ def first_false_trip_h(settings: PairSettings, loss: float) -> float:
     Returns
     -------
     float
-        Hours; inf without losses.
+        Hours; inf without losses, and where it is beyond 1e300 beats.
 
     Raises
     ------
@@ -222,9 +231,8 @@ def first_false_trip_h(settings: PairSettings, loss: float) -> float:
     >>> round(first_false_trip_h(PairSettings(missed_beats=2, margin_ms=0), 0.5) * 3_600_000)
     300
     """
-    if not 0.0 <= loss <= 1.0:
-        raise ValueError(f"loss must be 0 to 1, got {loss!r}")
-    if loss == 0.0:
+    loss = fraction("loss", loss)
+    if loss == 0.0 or -math.log10(loss) * settings.missed_beats > 300:
         return math.inf
     beats = math.fsum(loss ** -k for k in range(1, settings.missed_beats + 1))
     return (beats * settings.heartbeat_ms + settings.margin_ms) / MS_PER_H
@@ -257,13 +265,14 @@ def simulated_false_trips(settings: PairSettings, channel: Channel, hours: float
     >>> simulated_false_trips(PairSettings(), Channel(loss=0.0), 1.0, rng)
     0
     """
-    if not 0.0 < hours < math.inf:
-        raise ValueError(f"hours must be > 0 and finite, got {hours!r}")
-    left = round(hours * MS_PER_H / settings.heartbeat_ms)
+    left = round(positive("hours", hours) * MS_PER_H / settings.heartbeat_ms)
+    if left > MOST_BEATS:
+        raise ValueError(f"hours must hold at most {MOST_BEATS} beats, got {hours}")
+    generator(rng)
     shares, _ = _states(settings.heartbeat_ms, channel)
-    in_burst = bool(rng.random() < shares[1])
-    edge_ms = math.inf if channel.burst_ms == 0.0 else rng.exponential(
-        channel.burst_ms if in_burst else channel.quiet_ms)
+    in_gap = bool(rng.random() < shares[1])
+    edge_ms = math.inf if channel.beat_gap_ms == 0.0 else rng.exponential(
+        channel.beat_gap_ms if in_gap else channel.quiet_ms)
     trips, run, now_ms = 0, 0, 0.0
     while left:
         size = min(left, CHUNK)
@@ -271,15 +280,15 @@ def simulated_false_trips(settings: PairSettings, channel: Channel, hours: float
         times_ms = now_ms + settings.heartbeat_ms * np.arange(1, size + 1)
         now_ms = times_ms[-1]
         edges = []
-        state = in_burst
+        state = in_gap
         while edge_ms <= now_ms:
             edges.append(edge_ms)
             state = not state
-            edge_ms += rng.exponential(channel.burst_ms if state else channel.quiet_ms)
+            edge_ms += rng.exponential(channel.beat_gap_ms if state else channel.quiet_ms)
         turned = np.searchsorted(np.array(edges), times_ms, side="right") % 2 == 1
-        burst = turned != in_burst
-        in_burst = state
-        lost = rng.random(size) < np.where(burst, channel.burst_loss, channel.loss)
+        lost_all = turned != in_gap
+        in_gap = state
+        lost = rng.random(size) < np.where(lost_all, channel.beat_gap_loss, channel.loss)
         # a run trips once: when its length is just n
         place = np.arange(size)
         heard = np.maximum.accumulate(np.where(lost, -1 - run, place))

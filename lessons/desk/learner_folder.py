@@ -9,6 +9,8 @@ from dataclasses import dataclass
 from enum import Enum
 from pathlib import Path
 
+from labkit.writing import write_whole
+
 __all__ = ["Laid", "Laying", "lay_lessons", "lessons_source", "trust"]
 
 class Laying(Enum):
@@ -197,15 +199,15 @@ def _free_name(file: Path, day: datetime.date) -> Path:
 def _read_note(note: Path) -> dict[str, dict[str, str]]:
     try:
         known = json.loads(note.read_text(encoding="utf-8"))
-    except (FileNotFoundError, ValueError):
+    except (FileNotFoundError, ValueError, RecursionError):
         # Without the note nothing is known to be ours, so nothing is replaced.
         return {}
-    return known if isinstance(known, dict) else {}
+    if not isinstance(known, dict):
+        return {}
+    return {name: said for name, said in known.items()
+            if isinstance(said, dict) and all(isinstance(word, str) for word in said.values())}
 
 
 def _write(file: Path, content: bytes) -> None:
-    """Write a file whole and swap it in, so that a stop in between leaves no half file."""
     file.parent.mkdir(parents=True, exist_ok=True)
-    half = file.with_name(f".{file.name}.part")
-    half.write_bytes(content)
-    os.replace(half, file)
+    write_whole(file, content)

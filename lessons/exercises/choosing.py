@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from types import SimpleNamespace
@@ -13,6 +14,7 @@ from lessons.exercises.item import (
     Item,
     KnownError,
     fill,
+    is_not_sure,
     lettered,
     shuffled,
 )
@@ -92,12 +94,16 @@ class OptionItem(Item):
         """Return the option that a letter, key or text names, or NOT_SURE; None without one."""
         if not isinstance(answer, str):
             return None
+        if is_not_sure(answer):
+            return NOT_SURE
         said = answer.strip().lower().rstrip(").")
         options = self.arranged(seed)
         names = {fill(option.text, numbers).lower().rstrip("."): option for option in options}
         names |= {option.key.lower(): option for option in options}
         names |= dict(zip(LETTERS, [*options, NOT_SURE], strict=False))
-        return (names | {NOT_SURE: NOT_SURE}).get(said)
+        # "(d)", "option d", "d) and its text": the letter decides.
+        letter = re.fullmatch(r"(?:option |answer )?\(?([a-z])(?:[).:] ?.*)?", said, re.DOTALL)
+        return names.get(said, letter and names.get(letter[1]))
 
     @property
     def letters(self) -> str:

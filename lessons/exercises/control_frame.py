@@ -7,18 +7,47 @@ import re
 import textwrap
 from collections.abc import Callable
 from html import escape
+from pathlib import Path
 
 import ipywidgets as widgets
+from traitlets import validate
 
 from lessons.exercises.replies import STOP_HERE, Verdict
 from lessons.pictures.look import style_sheet
 
 __all__ = [
-    "STYLE", "ControlBox", "button", "cell_text", "heading", "note", "own", "paragraph", "prose",
-    "reply_html", "side_by_side", "tick_box",
+    "STYLE", "ControlBox", "button", "cell_text", "heading", "mark_html", "note", "own", "paragraph",
+    "prose", "reply_html", "side_by_side", "tick_box",
 ]
 
 STYLE = style_sheet(__file__, ".lkx")
+
+
+def _script(module_file: str) -> str:
+    """Return the script beside a module as a picture that fails, which a widget may show.
+
+    Widgets cannot set attributes or listen to keys; what stands in a page as HTML can.
+    """
+    text = Path(module_file).with_suffix(".js").read_text(encoding="utf-8")
+    text = re.sub(r"\s+", " ", re.sub(r"(?s)/\*.*?\*/", "", text)).strip()
+    run = f"(root => {{ {text} }})(this.closest('.lkx'))"
+    return f'<img src="data:," alt="" hidden onerror="{escape(run)}">'
+
+
+KEYS = _script(__file__)
+_LOOKS = {
+    Verdict.RIGHT: ("right", "✓"),
+    Verdict.LOOK_AGAIN: ("again", "◆"),
+    Verdict.UNIT: ("again", "◆"),
+    Verdict.FOLLOWS: ("again", "◆"),
+    Verdict.AS_ROUTE: ("again", "◆"),
+    Verdict.PARTLY: ("partly", "◐"),
+    Verdict.HINT: ("hint", "▸"),
+    Verdict.NOT_SURE: ("hint", "▸"),
+    Verdict.BLANK: ("open", "○"),
+    Verdict.UNCLEAR: ("open", "○"),
+}
+"""Class of the rim and the shape; a reply or a cell is told by word, shape and rim."""
 
 
 class ControlBox(widgets.VBox):
@@ -33,6 +62,7 @@ class ControlBox(widgets.VBox):
     """
 
     def __init__(self, twin: str, *, whole_words: bool = False) -> None:
+        self._keys = widgets.HTML(KEYS, layout=widgets.Layout(display="none"))
         super().__init__()
         self.add_class("lkx")
         self._twin = "\n".join(
@@ -41,6 +71,11 @@ class ControlBox(widgets.VBox):
                 break_on_hyphens=not whole_words)
             for line in twin.splitlines()
         )
+
+    @validate("children")
+    def _guarded(self, proposal: dict) -> tuple[widgets.Widget, ...]:
+        """Keep what guards the keys behind whatever the box shows."""
+        return (*(each for each in proposal["value"] if each is not self._keys), self._keys)
 
     def __repr__(self) -> str:
         return self._twin
@@ -131,7 +166,25 @@ def reply_html(
     if rows:
         lines = (f"<tr><th>{prose(a)}</th><td>{prose(b)}</td></tr>" for a, b in rows)
         released = f"<table>{''.join(lines)}</table>"
-    return f'<div class="lkx-reply" role="status" aria-live="polite">{words}{released}</div>'
+    look, shape = _LOOKS.get(verdict, ("", ""))
+    if words.startswith(f"<b>{STOP_HERE}"):
+        look, shape = "stop", "■"
+    sign = f'<span class="lkx-shape" aria-hidden="true">{shape}</span> ' if shape else ""
+    return (f'<div class="lkx-reply lkx-{look or "note"}" role="status" aria-live="polite">'
+            f"{sign}{words}{released}</div>")
+
+
+def mark_html(verdict: Verdict | None) -> str:
+    """Return the mark of a cell: its shape and its word; nothing where none is given.
+
+    >>> "✓" in mark_html(Verdict.RIGHT), mark_html(Verdict.NOTED)
+    (True, '')
+    """
+    if verdict not in _LOOKS:
+        return ""
+    look, shape = _LOOKS[verdict]
+    return (f'<div class="lkx-mark lkx-{look}"><span aria-hidden="true">{shape}</span> '
+            f"{verdict.value.lower()}</div>")
 
 
 def prose(text: str) -> str:
@@ -150,6 +203,8 @@ def button(
     button = widgets.Button(description=text, tooltip=tooltip, button_style=style)
     button.layout.width = "auto"
     button.add_class("lkx-button")
+    if style == "primary":
+        button.add_class("lkx-main")  # Enter in a line presses it
 
     def pressed(button: widgets.Button) -> None:
         try:

@@ -12,6 +12,7 @@ from __future__ import annotations
 
 import itertools
 import random
+import re
 import string
 from abc import ABC, abstractmethod
 from collections.abc import Callable, Iterator, Mapping, Sequence
@@ -24,13 +25,16 @@ from lessons.exercises.replies import DONE, Judgement, Verdict
 
 __all__ = [
     "CALCULATION_STEPS", "FAULT_STEPS", "LETTERS", "NOT_SURE", "Case", "CaseStep", "Cell", "Hints",
-    "Item", "KnownError", "Lesson", "SteppedCase", "fill", "is_blank", "lettered", "shuffled",
-    "ticked_keys",
+    "Item", "KnownError", "Lesson", "SteppedCase", "fill", "is_blank", "is_not_sure", "lettered",
+    "shuffled", "ticked_keys",
 ]
 
 CALCULATION_STEPS = ("Sketch", "Sort", "Calculate", "Compare")
 FAULT_STEPS = ("Describe", "List", "Test", "Repair", "Evaluate")
 NOT_SURE = "not sure"
+_UNSURE = re.compile(
+    r"\?+|(?:i(?:['’]m| am)? )?(?:not (?:so |quite |really )?sure|unsure"
+    r"|do(?: not|n['’]?t) know|no idea|have no idea|dunno|idk)", re.IGNORECASE)
 LETTERS = "abcdefghijklmnopqrstuvwxyz"
 
 
@@ -482,6 +486,15 @@ def is_blank(answer: object) -> bool:
         return not answer.strip()
     empty = isinstance(answer, (dict, list, tuple)) and not answer
     return answer is ... or answer is None or empty
+
+
+def is_not_sure(answer: object) -> bool:
+    """Return True for an answer that says so, such as "I do not know".
+
+    >>> is_not_sure("Not sure."), is_not_sure("idk"), is_not_sure("sure")
+    (True, True, False)
+    """
+    return isinstance(answer, str) and bool(_UNSURE.fullmatch(answer.strip(" .!()\n")))
 
 
 def shuffled(things: Sequence, seed: str) -> list:

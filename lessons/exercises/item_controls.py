@@ -12,11 +12,14 @@ from pathlib import Path
 
 import ipywidgets as widgets
 
+from labkit.writing import write_new
 from lessons.exercises.control_frame import (
+    STYLE,
     ControlBox,
     button,
     cell_text,
     heading,
+    mark_html,
     own,
     paragraph,
     prose,
@@ -26,7 +29,6 @@ from lessons.exercises.control_frame import (
 )
 from lessons.exercises.item import fill
 from lessons.exercises.lookup import lesson_of
-from lessons.exercises.record_actions import write_beside
 from lessons.exercises.replies import Reply, Verdict
 from lessons.exercises.session import Session
 
@@ -89,6 +91,15 @@ class ItemControl(ControlBox):
             controls.append(button("New numbers", "The same task, other numbers", self.renew, self))
         return side_by_side(controls)
 
+    def watched(self, control: widgets.Widget, mark: widgets.HTML | None = None) -> widgets.Widget:
+        """Return a control whose change takes the old reply away, and the mark of its cell."""
+        def changed(change: dict) -> None:
+            for shown in filter(None, (self.reply, mark)):
+                shown.value = ""
+
+        control.observe(changed, "value")
+        return own(control)
+
     def check(self) -> None:
         """Judge the answer and show the reply."""
         self.show(self.desk.check(self.item_id, self.answer(), self.seed))
@@ -129,7 +140,7 @@ class NumericControl(ItemControl):
 
     def inputs(self) -> list[widgets.Widget]:
         asks_unit = self.item.unit and not self.item.shows_unit
-        self.box = own(widgets.Text(
+        self.box = self.watched(widgets.Text(
             description="Answer",
             placeholder="number and unit" if asks_unit else "a number",
             tooltip="Type a number and its unit" if asks_unit else "Type a number",
@@ -147,7 +158,7 @@ class ChoiceControl(ItemControl):
     """The options, none of them chosen at first."""
 
     def inputs(self) -> list[widgets.Widget]:
-        self.box = _radio(self.item, self.numbers, self.seed)
+        self.box = self.watched(_radio(self.item, self.numbers, self.seed))
         return [self.box]
 
     def answer(self) -> object:
@@ -183,6 +194,7 @@ class OrderControl(ItemControl):
         self._draw()
 
     def _draw(self) -> None:
+        self.reply.value = ""
         for card, shown in self.cards.items():
             shown.disabled = card in self.placed
         order = " - ".join(self.item.letters(self.placed, self.seed)) or "press the cards one by one"
@@ -202,7 +214,7 @@ class TableControl(ItemControl):
     """The table with a control in each open cell; own words are rated below."""
 
     def inputs(self) -> list[widgets.Widget]:
-        self.cells = {}
+        self.cells, self.marks = {}, {}
         self.filled = self.desk.filled(self.item_id, self.seed)
         grid = [cell_text(fill(self.item.corner, self.numbers), bold=True)]
         grid += [cell_text(column, bold=True) for column in self.item.columns]
@@ -228,8 +240,10 @@ class TableControl(ItemControl):
         if isinstance(cell, str):
             return cell_text(fill(cell, self.numbers))
         place = f"{row} / {column}"
-        self.cells[place] = own(cell.entry(f"{row}, {column}", self.filled.get(place, "")))
-        return self.cells[place]
+        self.marks[place] = widgets.HTML()
+        self.cells[place] = self.watched(
+            cell.entry(f"{row}, {column}", self.filled.get(place, "")), self.marks[place])
+        return widgets.VBox([self.cells[place], self.marks[place]])
 
     def answer(self) -> object:
         return {place: entry.value for place, entry in self.cells.items() if entry.value.strip()}
@@ -247,6 +261,9 @@ class TableControl(ItemControl):
         return reply.released.partition("\nRate your own:")[0]
 
     def follow_up(self, reply: Reply) -> None:
+        judged = reply.value if isinstance(reply.value, dict) else {}
+        for place, mark in self.marks.items():
+            mark.value = mark_html(Verdict(judged[place][1]) if place in judged else None)
         if not reply.released or self.more.children:
             return
         self.ticks = [tick_box(text) for text in self.item.criteria()]
@@ -268,7 +285,7 @@ class TableControl(ItemControl):
         """Write the table as it stands into the working folder, beside what is there."""
         text = self.item.paper(self.answer(), self.numbers)
         try:
-            path = write_beside(Path.cwd(), self.item_id, text)
+            path = write_new(Path.cwd(), f"{self.item_id}.md", text)
             self.reply.value = reply_html(f"Kept: {path.name}, beside this notebook.", None)
         except OSError as problem:
             words = f"Not kept: {problem.strerror}. The table stands below; copy it from there."
@@ -284,8 +301,8 @@ class PredictionControl(ItemControl):
 
     def inputs(self) -> list[widgets.Widget]:
         """Return the options and the line of reason."""
-        self.box = _radio(self.item, self.numbers, self.seed)
-        self.because = own(widgets.Text(
+        self.box = self.watched(_radio(self.item, self.numbers, self.seed))
+        self.because = self.watched(widgets.Text(
             description="Because",
             placeholder="one line of reason",
             tooltip="Why you expect it",
@@ -323,7 +340,7 @@ class PredictionControl(ItemControl):
     def again(self) -> None:
         """Open the run with the prediction that was committed before."""
         key, because = self.desk.predicted(self.item_id, self.seed)
-        shows = f"you expected: {self.item.said(key, self.numbers)}. Because: {because}."
+        shows = f"you expected: {self.item.told(key, because, self.numbers)}"
         self.show(Reply(Verdict.NOTED, shows, "Now observe."))
 
     def released_text(self, reply: Reply) -> str:
@@ -336,6 +353,8 @@ class PredictionControl(ItemControl):
             return
         for control in (self.box, self.because, self.commit_button, self.skip_button):
             control.disabled = True
+        # The question is one line from here on; what it asked can be opened.
+        self.children = [self.folded(), self.reply, self.more]
         self.ticks = {s.key: tick_box(fill(s.text, self.numbers)) for s in self.item.statements}
         if self.panel is None:
             run = widgets.HTML(reply_html("The run in words.", None, self.item.run(self.numbers)))
@@ -352,6 +371,15 @@ class PredictionControl(ItemControl):
             self.comparison,
         ]
 
+    def folded(self) -> widgets.HTML:
+        """Return the question as one line that can be opened."""
+        texts = self.item.lettered_options(self.numbers, self.seed)
+        options = "".join(f"<p>{prose(text)}</p>" for text in texts)
+        return widgets.HTML(
+            f"<style>{STYLE}</style><details class='lkx-text'><summary><b>"
+            f"{escape(self.item.title)}</b>, the question</summary>"
+            f"<p>{prose(fill(self.item.ask, self.numbers))}</p>{options}</details>")
+
     def compare(self) -> None:
         """Set prediction, reason and observation side by side with the run."""
         ticked = [key for key, box in self.ticks.items() if box.value] or "none"
@@ -360,12 +388,12 @@ class PredictionControl(ItemControl):
 
 
 def _radio(item, numbers, seed: int) -> widgets.RadioButtons:
-    return own(widgets.RadioButtons(
+    return widgets.RadioButtons(
         options=list(item.lettered_options(numbers, seed).items()),
         value=None,
         layout=widgets.Layout(width="auto"),
         tooltip="Choose one",
-    ))
+    )
 
 
 def control_for(

@@ -8,7 +8,6 @@ nearest slip of the first rank that fits is named, and both where two lie equall
 from __future__ import annotations
 
 import math
-import re
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from types import SimpleNamespace
@@ -43,35 +42,20 @@ class Given:
         return replace(self, value=self.value * factor, half=abs(self.half * factor))
 
 
-def as_given(said: str, written: Quantity) -> Given:
+def as_given(written: Quantity) -> Given:
     """Return a number with half of its last figure; whole zeros at its end are no figures.
 
     >>> from lessons.exercises.quantities import parse
-    >>> [as_given(text, parse(text)).half for text in ("0.58", "2100", "60 000", "7")]
+    >>> [as_given(parse(text)).half for text in ("0.58", "2100", "60 000", "7")]
     [0.005, 50.0, 500.0, 0.5]
     """
-    plain = re.sub(r"(?<=\d)[\s'’\u00a0\u2000-\u200a\u202f](?=\d{3})", "", said)
-    found = re.search(r"\d[\d.,]*|[.,]\d+", plain)
-    if found is None:
+    number = abs(written.number)
+    if written.figures is None or number == 0:  # calculated, or told in words: there is no last one
         return Given(written.number, 0.0)
-    digits, zeros = found.group().rstrip(".,"), False
-    marks = re.findall("[.,]", digits)
-    if marks and (len(marks) == 1 or marks[-1] not in marks[:-1]):
-        head, _, tail = digits.rpartition(marks[-1])
-        mantissa = float(f"{re.sub('[.,]', '', head) or 0}.{tail or 0}")
-        half = 0.5 * 10.0 ** -len(tail)
-    else:
-        whole = re.sub("[.,]", "", digits)
-        mantissa = float(whole)
-        figures = max(2, len(whole.strip("0")))
-        half = 0.5 * 10.0 ** max(0, len(whole.lstrip("0")) - figures)
-        zeros = half > 0.5
-    if mantissa == 0 or written.number == 0:
-        return Given(written.number, half)
-    power = math.log10(abs(written.number) / mantissa)
-    tens = abs(power - round(power)) < EDGE
-    # A sum such as 9 h 30 min, or a fraction, has no last figure.
-    return Given(written.number, half * 10.0 ** round(power) if tens else 0.0, zeros)
+    first = math.floor(math.log10(number) + EDGE)
+    zeros = first >= 2 and written.figures <= first and number == round(number)
+    half = 0.5 * 10.0 ** (first + 1 - max(written.figures, 2 if first > 0 else 1))
+    return Given(written.number, half, zeros)
 
 
 def place_of(given: Given, right: float, *, one: float | None, exact: bool,

@@ -9,19 +9,19 @@ anywhere, and the label need not be a name.
 from __future__ import annotations
 
 import contextlib
-import csv
 import hashlib
-import io
 import json
 import os
+import reprlib
 import time
 import uuid
 from collections.abc import Iterator
-from dataclasses import MISSING, asdict, dataclass, fields
+from dataclasses import MISSING, asdict, dataclass, fields, replace
 from datetime import datetime
 from itertools import pairwise
 from pathlib import Path
 
+from labkit.writing import csv_text
 from lessons.exercises.attempts import Attempt, course_version
 
 __all__ = [
@@ -35,9 +35,12 @@ FOLDER_VARIABLE = "WORKBOOK_RECORD"
 NO_LABEL = "learner"
 LAID = ".workbook"  # what laying the lessons leaves in a learner's folder
 LOCK_STALE_S = 3.0
+PART_STALE_S = 3600.0
 PAUSE_MINUTES = 5.0
 FIELDS = tuple(field.name for field in fields(Attempt))
 REQUIRED = tuple(field.name for field in fields(Attempt) if field.default is MISSING)
+LONGEST_WORD = 300
+_KINDS = {"seed": int, "value": object, "misconception": str | None}
 
 
 class _Newer(OSError):
@@ -56,6 +59,9 @@ class Bundle:
         Version of the course that it was made with.
     checksum : str
         SHA-256 of the attempts. It finds damage; it is no protection against forgery.
+    identity : str
+        Of the record that it comes from: two learners of one label have two. Empty in a bundle of
+        an older version.
 
     >>> Bundle("7", "0.1.0", (), checksum_of([])).minutes_active
     0.0
@@ -65,6 +71,7 @@ class Bundle:
     course: str
     attempts: tuple[Attempt, ...]
     checksum: str
+    identity: str = ""
 
     @property
     def minutes_active(self) -> float:
@@ -75,7 +82,8 @@ class Bundle:
 def checksum_of(entries: list) -> str:
     """Return the SHA-256 of a list of entries, as written in a bundle."""
     text = json.dumps(entries, sort_keys=True, separators=(",", ":"), ensure_ascii=False)
-    return hashlib.sha256(text.encode()).hexdigest()
+    # Half a letter can come with an answer that was pasted, and is an answer all the same.
+    return hashlib.sha256(text.encode("utf-8", "surrogatepass")).hexdigest()
 
 
 def minutes_active(attempts: tuple[Attempt, ...]) -> float:
@@ -115,6 +123,10 @@ class LearnerRecord:
         Why the record is in memory only just now; empty if all is well.
     set_aside : tuple of str
         Files that could not be read and were put aside under these names.
+    deleted_elsewhere : int
+        How many answers were here and are gone, for somebody has deleted the file.
+    identity : str
+        Tells this record from every other, whatever its label.
 
     >>> record = LearnerRecord(label="7")
     >>> record.add(Attempt("01-downtime", 0, "2031-01-01T10:00:00+00:00", "answer", "35", "RIGHT"))
@@ -126,6 +138,8 @@ class LearnerRecord:
         self.folder = None if folder is None else Path(folder).expanduser()
         self.problem = ""
         self.set_aside: tuple[str, ...] = ()
+        self.deleted_elsewhere = 0
+        self.identity = uuid.uuid4().hex
         self._label = self._given_label = label
         self._hold({})
         # What is only in memory so far: it outlives what another notebook does to the file.
@@ -135,6 +149,7 @@ class LearnerRecord:
         if self.folder is not None:
             with self._no_disk_trouble():
                 self.folder.mkdir(parents=True, exist_ok=True)
+                self._clear_parts()
                 self._take_in()
                 if not os.access(self.folder, os.W_OK):
                     raise PermissionError("no leave to write there")
@@ -143,7 +158,12 @@ class LearnerRecord:
 
     def add(self, attempt: Attempt) -> None:
         """Keep one attempt; the file is whole after each."""
-        self._put([json.loads(json.dumps(asdict(attempt), default=str))])
+        try:
+            entry = json.loads(json.dumps(asdict(attempt), default=str))
+        except (TypeError, ValueError, RecursionError):
+            # What no file can hold is kept as the learner wrote it.
+            entry = asdict(replace(attempt, value=None))
+        self._put([entry])
         self._save()
 
     def attempts(self) -> tuple[Attempt, ...]:
@@ -181,6 +201,7 @@ class LearnerRecord:
         self._hold({})
         self._unsaved.clear()
         self._label, self._label_unsaved = NO_LABEL, False
+        self.identity, self.deleted_elsewhere = uuid.uuid4().hex, 0
         if self.folder is None:
             return
         with self._no_disk_trouble(), self._lock():
@@ -191,23 +212,17 @@ class LearnerRecord:
 
     def to_csv(self) -> str:
         """Return the attempts as CSV, oldest first; values that are no text as JSON."""
-        text = io.StringIO()
-        writer = csv.writer(text, lineterminator="\n")
-        writer.writerow(FIELDS)
-        for attempt in self.attempts():
-            cells = (getattr(attempt, name) for name in FIELDS)
-            writer.writerow(
-                cell if isinstance(cell, str | None) else json.dumps(cell, ensure_ascii=False)
-                for cell in cells)
-        return text.getvalue()
+        return csv_text([FIELDS, *(
+            [cell if isinstance(cell, str | None) else json.dumps(cell, ensure_ascii=False)
+             for cell in (getattr(attempt, name) for name in FIELDS)]
+            for attempt in self.attempts())])
 
     def to_bundle(self) -> str:
         """Return the text of the one file to hand in."""
         entries = [asdict(attempt) for attempt in self.attempts()]
         return json.dumps(
             {"format": FORMAT, "kind": "bundle", "label": self.label, "course": course_version(),
-             "attempts": entries, "checksum": checksum_of(entries)},
-            ensure_ascii=False, indent=1) + "\n"
+             "identity": self.identity, "attempts": entries, "checksum": checksum_of(entries)}, indent=1) + "\n"
 
     def take_bundle(self, text: str) -> int:
         """Take in a bundle, to go on where one stopped on another machine.
@@ -230,6 +245,8 @@ class LearnerRecord:
         have = set(map(_identity, self.attempts()))
         new = [asdict(attempt) for attempt in bundle.attempts if _identity(attempt) not in have]
         self._put(new)
+        if len(have) == 0 and bundle.identity:
+            self.identity = bundle.identity
         if self._label == NO_LABEL:
             self._label, self._label_unsaved = bundle.label, True
         self._save()
@@ -265,21 +282,41 @@ class LearnerRecord:
 
     def _write(self) -> None:
         with self._lock():
+            while not self._swap():
+                pass
+
+    def _swap(self) -> bool:
+        """Write the file beside and swap it in; not where another has written meanwhile.
+
+        On a slow drive another may have taken the lock for stale.
+        """
+        stamp = _stamp_of(self.path)
+        if stamp is None or stamp != self._read_stamp:
+            self._take_in()
             stamp = _stamp_of(self.path)
-            if stamp is None or stamp != self._read_stamp:
-                self._take_in()
-            data = {"format": FORMAT, "kind": "record", "label": self._label,
-                    "course": course_version(), "attempts": self._entries}
-            old = self.path.read_bytes() if self.path.exists() else b""
-            new = json.dumps(data, ensure_ascii=False).encode()
-            # Both are on the disk before anything is moved, in case it is full or the power goes.
-            with self._part(new) as record, self._part(old) as copy:
-                if old:
-                    self._keep_old(copy)
-                os.replace(record, self.path)
-            self._unsaved.clear()
-            self._label_unsaved = False
-            self._read_stamp = _stamp_of(self.path)
+        data = {"format": FORMAT, "kind": "record", "label": self._label,
+                "identity": self.identity, "course": course_version(), "attempts": self._entries}
+        if self.path.exists() and not self.path.is_file():
+            raise OSError(f"{self.path.name} is there and is no file")
+        old = self.path.read_bytes() if self.path.exists() else b""
+        new = json.dumps(data).encode()
+        # Both are on the disk before anything is moved, in case it is full or the power goes.
+        with self._part(new) as record, self._part(old) as copy:
+            if _stamp_of(self.path) != stamp:
+                return False
+            if old:
+                self._keep_old(copy)
+            os.replace(record, self.path)
+        self._unsaved.clear()
+        self._label_unsaved = False
+        self._read_stamp = _stamp_of(self.path)
+        return True
+
+    def _clear_parts(self) -> None:
+        """Clear away what a kernel that was killed while it wrote has left."""
+        for part in self.folder.glob("record.json.*"):
+            if part.suffix != ".lock" and time.time() - part.stat().st_mtime > PART_STALE_S:
+                part.unlink(missing_ok=True)
 
     @contextlib.contextmanager
     def _part(self, content: bytes) -> Iterator[Path]:
@@ -314,16 +351,18 @@ class LearnerRecord:
             return
         stamp = _stamp_of(self.path)
         there = [path for path in (self.path, *map(self.folder.joinpath, self._copies()))
-                 if path.exists()]
+                 if path.is_file()]
         decides = not there
         attempts, label = {}, self._given_label if decides else self._label
         for path in there:
             data = self._read(path)
             if data is not None:
                 attempts, label, decides = data["attempts"], data["label"], path == self.path
+                self.identity = data.get("identity", self.identity)
                 break
         own = {key: entry for key, entry in self._entries.items()
                if key in self._unsaved or not decides}
+        self.deleted_elsewhere += len(self._entries.keys() - own.keys() - attempts.keys())
         self._hold({**attempts, **own})
         if not self._label_unsaved:
             self._label = label
@@ -387,13 +426,15 @@ def _attempt_of(entry: dict) -> Attempt:
     missing = [name for name in REQUIRED if name not in entry]
     if missing:
         raise ValueError(f"each attempt must have {', '.join(REQUIRED)}, {missing[0]} is missing")
-    for name in REQUIRED:
-        kind = int if name == "seed" else str
-        if not isinstance(entry[name], kind):
-            raise ValueError(f"{name} of an attempt must be {kind.__name__}, got {entry[name]!r}")
+    known = {name: entry[name] for name in FIELDS if name in entry}
+    for name, value in known.items():
+        kind = _KINDS.get(name, str)
+        if not isinstance(value, kind) or isinstance(value, bool) and name == "seed":
+            wanted = {int: "a whole number", str: "a text"}.get(kind, "a text or nothing")
+            raise ValueError(f"{name} of an attempt must be {wanted}, got {reprlib.repr(value)}")
     if datetime.fromisoformat(entry["when"]).tzinfo is None:
-        raise ValueError(f"when must name its time zone, got {entry['when']!r}")
-    return Attempt(**{name: entry[name] for name in FIELDS if name in entry})
+        raise ValueError(f"when must name its time zone, got {reprlib.repr(entry['when'])}")
+    return Attempt(**known)
 
 
 def _upgraded(data: dict) -> dict:
@@ -402,10 +443,12 @@ def _upgraded(data: dict) -> dict:
     Before format 1 the attempts were a list without identities. Fields that came later (digest
     and course of an attempt) are left out where an older version did not write them.
     """
-    if data["kind"] != "record" or not isinstance(data["label"], str):
-        raise ValueError(f"kind must be 'record', got {data['kind']!r}")
     if data["format"] > FORMAT:
         raise _Newer("a newer version of the course wrote the record")
+    if data["kind"] != "record" or not isinstance(data["label"], str):
+        raise ValueError(f"kind must be 'record', got {data['kind']!r}")
+    if not isinstance(data.get("identity", ""), str):
+        raise ValueError("identity must be text")
     attempts = data["attempts"]
     if data["format"] == 0:
         attempts = {
@@ -436,9 +479,12 @@ def read_bundle(text: str) -> Bundle:
     if data.get("checksum") != checksum_of(entries):
         raise ValueError("checksum must fit the attempts: the file is damaged")
     attempts = tuple(map(_attempt_of, entries))
-    if not isinstance(data.get("label"), str) or not isinstance(data.get("course"), str):
-        raise ValueError("label and course must be text")
-    return Bundle(data["label"], data["course"], attempts, data["checksum"])
+    words = [data.get(name, "") for name in ("label", "course", "identity")]
+    if not all(isinstance(word, str) and len(word) <= LONGEST_WORD for word in words) \
+            or not words[0].strip():
+        raise ValueError(f"label, course and identity must be text of at most {LONGEST_WORD} "
+                         "letters, the label not empty")
+    return Bundle(words[0].strip(), words[1], attempts, data["checksum"], words[2])
 
 
 def open_record() -> LearnerRecord:

@@ -8,9 +8,9 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from types import SimpleNamespace
 
-from labkit.wording import HOURS_PER_YEAR, grouped, shown
+from labkit.wording import grouped, shown
 from lessons.exercises.choosing import Choice, Option
-from lessons.exercises.item import NOT_SURE, Cell, Hints, Item, KnownError, fill
+from lessons.exercises.item import Cell, Hints, Item, KnownError, fill, is_not_sure
 from lessons.exercises.judging import (
     EDGE,
     Formula,
@@ -35,15 +35,8 @@ APART, APART_WHOLE = 0.06, 0.005
 
 
 def _scale(written: Unit, own: Unit) -> float | None:
-    """Return the factor from one unit to the other; None where they measure different things.
-
-    Where something in a year is asked, a time is a time a year, and money is money a year.
-    """
-    if written.kind == own.kind:
-        return written.factor / own.factor
-    if own.text.endswith("/a") and written.kind == (own.kind[0], ""):
-        return written.factor / (own.factor * HOURS_PER_YEAR)
-    return None
+    """Return the factor from one unit to the other; None where they measure different things."""
+    return written.factor / own.factor if written.kind == own.kind else None
 
 
 def _share_of_a_year(written: Unit, own: Unit) -> float | None:
@@ -198,15 +191,19 @@ class Numeric(Item, Cell):
         """Judge an answer: value and unit apart, errors named, own earlier values followed."""
         if isinstance(answer, bool) or not isinstance(answer, (str, int, float)):
             return Judgement(Verdict.UNCLEAR, "one text is expected, such as '12 min'.")
-        if isinstance(answer, str) and answer.strip().lower() == NOT_SURE:
+        if is_not_sure(answer):
             return Judgement(Verdict.NOT_SURE)
         try:
-            written = parse(answer if isinstance(answer, str) else repr(float(answer)))
+            said = answer if isinstance(answer, str) else repr(float(answer))
+            written = parse(said, unit(self.unit))
         except OverflowError:
             return Judgement(Verdict.UNCLEAR, "the number is too large.")
         except Unreadable as problem:
             return Judgement(Verdict.UNCLEAR, f"{problem}. Write one number and its unit.")
-        return self._judge_value(str(answer).strip(), written, numbers, earlier)
+        judged = self._judge_value(str(answer).strip(), written, numbers, earlier)
+        if not written.read_as:
+            return judged
+        return replace(judged, shows=f"{judged.shows} Read as {written.read_as}.".strip())
 
     def _judge_value(
         self,
@@ -216,9 +213,9 @@ class Numeric(Item, Cell):
         earlier: Mapping[str, object],
     ) -> Judgement:
         own, right = self.own, self.solve(numbers)
-        given = as_given(said, written)
+        given = as_given(written)
         # "12 failures" and "12 beats" are a number with a name, and with no unit.
-        bare = written.unit is None or not written.unit.text
+        bare = written.bare
         plain = bare and (self.shows_unit or own.kind == ("", "")
                           or (written.unit is not None and own.kind == ("", "time")))
         scale = 1.0 if bare else _scale(written.unit, own)

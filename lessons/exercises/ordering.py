@@ -9,11 +9,11 @@ from types import SimpleNamespace
 
 from lessons.exercises.item import (
     LETTERS,
-    NOT_SURE,
     Hints,
     Item,
     KnownError,
     fill,
+    is_not_sure,
     lettered,
     shuffled,
 )
@@ -84,7 +84,7 @@ class Order(Item):
         self, answer: object, numbers: SimpleNamespace, seed: int, earlier: Mapping[str, object]
     ) -> Judgement:
         """Judge an order by its pairs of neighbours."""
-        if isinstance(answer, str) and answer.strip().lower() == NOT_SURE:
+        if is_not_sure(answer):
             return Judgement(Verdict.NOT_SURE)
         placed = self._placed(answer, numbers, seed)
         if placed is None:

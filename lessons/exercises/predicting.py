@@ -83,7 +83,7 @@ class Prediction(OptionItem):
     def judge_given(
         self, answer: object, numbers: SimpleNamespace, seed: int, earlier: Mapping[str, object]
     ) -> Judgement:
-        """Note a prediction; a choice without a reason is asked back."""
+        """Note a prediction; a choice needs a reason, unless it is "not sure"."""
         choice, word, because = (
             re.split(r"(\bbecause\b)", answer, maxsplit=1, flags=re.IGNORECASE) + ["", ""]
             if isinstance(answer, str)
@@ -93,11 +93,11 @@ class Prediction(OptionItem):
         if chosen is None:
             return Judgement(
                 Verdict.UNCLEAR, f"one of {self.letters} is expected before 'because'.")
-        if not because.strip():
+        if chosen != NOT_SURE and not because.strip():
             return Judgement(Verdict.UNCLEAR, "a reason is missing. Add 'because' and one line.")
         key = NOT_SURE if chosen == NOT_SURE else chosen.key
         slip = None if key == NOT_SURE or chosen.is_right(numbers) else chosen.misconception
-        shows = f"you expect: {self.said(key, numbers)}. Because: {because.strip()}."
+        shows = f"you expect: {self.told(key, because, numbers)}"
         return Judgement(Verdict.NOTED, shows, (key, because.strip()), slip,
                          next_step="Now observe.", released=self.run_task(numbers))
 
@@ -118,6 +118,11 @@ class Prediction(OptionItem):
         """Return the text of an option."""
         texts = {option.key: fill(option.text, numbers) for option in self.options}
         return texts.get(key, key)
+
+    def told(self, key: str, because: str, numbers: SimpleNamespace) -> str:
+        """Return the option and, where there is one, its reason, as a reply says them back."""
+        reason = f" Because: {because.strip()}." if because.strip() else ""
+        return f"{self.said(key, numbers)}.{reason}"
 
     def run_task(self, numbers: SimpleNamespace) -> str:
         """Return the run as text, and the list that is ticked while observing it."""

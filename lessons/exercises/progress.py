@@ -235,7 +235,9 @@ def trouble_text(recorder: Recorder) -> str:
     """
     aside = ", ".join(getattr(recorder, "set_aside", ()))
     damaged = f"Damaged and put aside: {aside}. The newest copy takes its place." if aside else ""
-    return "\n".join(filter(None, (getattr(recorder, "problem", ""), damaged)))
+    gone = getattr(recorder, "deleted_elsewhere", 0)
+    deleted = f"Deleted by somebody else, and gone from here too: answers {gone}." if gone else ""
+    return "\n".join(filter(None, (getattr(recorder, "problem", ""), damaged, deleted)))
 
 
 def open_text(recorder: Recorder, number: str) -> str:

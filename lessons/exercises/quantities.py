@@ -1,75 +1,62 @@
-"""Read numbers with units as people write them.
+"""Read numbers with units as people write them: fractions, sums, rates, times of the clock, words.
 
-A year has 8760 h here. An answer such as ``35 min/a``, ``0,58 h per year`` or ``99.99 %`` becomes
-a number in base units and the kind of quantity it is. What can be read in two ways is asked back,
-never guessed.
+What the words, the digits and the signs between them mean is said in :mod:`.units`,
+:mod:`.digits` and :mod:`.grammar`; here stands what is said around a number: "about", "at most",
+"T =". What can be read in two ways is asked back, never guessed; what is read otherwise than it
+was typed is said.
 """
 
 from __future__ import annotations
 
 import math
 import re
+import unicodedata
 from dataclasses import dataclass
+from itertools import pairwise
 
-from labkit.wording import HOURS_PER_YEAR
+from lessons.exercises.grammar import AnswerReader, Value, written
+from lessons.exercises.units import SHARES, Unit, Unreadable, built, spelled_out
 
 __all__ = ["Quantity", "Unit", "Unreadable", "parse", "unit"]
 
-# symbol -> (what it measures, size in the base unit of that, other spellings)
-_SYMBOLS = {
-    "h": ("time", 1.0, ("hour", "hours", "hr", "hrs")),
-    "min": ("time", 1 / 60, ("mins", "minute", "minutes")),
-    "s": ("time", 1 / 3600, ("sec", "secs", "second", "seconds")),
-    "ms": ("time", 1 / 3.6e6, ("millisecond", "milliseconds")),
-    "d": ("time", 24.0, ("day", "days")),
-    "a": ("time", HOURS_PER_YEAR, ("y", "yr", "yrs", "year", "years", "annum")),
-    "%": ("", 0.01, ("percent",)),
-    "": ("", 1.0, (
-        "1", "failure", "failures", "outage", "outages", "times", "beat", "beats", "trip", "trips",
-        "switchover", "switchovers", "split", "splits", "stop", "stops",
-    )),
-    "m": ("length", 1.0, ("metre", "metres", "meter", "meters")),
-    "cm": ("length", 0.01, ()),
-    "mm": ("length", 0.001, ()),
-    "L": ("volume", 1.0, ("l", "litre", "litres", "liter", "liters")),
-    "m3": ("volume", 1000.0, ("m³",)),
-    "EUR": ("money", 1.0, ("€", "euro", "euros")),
-    "Ω": ("resistance", 1.0, ("ohm", "ohms")),
+LONGEST = 160
+
+_RELATIONS = {
+    "about": ("about", "approximately", "approx", "appr", "roughly", "circa", "ca", "around",
+              "some", "nearly", "almost", "≈", "~"),
+    "at most": ("within", "at most", "at the most", "max", "maximum", "no more than", "not more than",
+                "up to", "less than", "fewer than", "below", "under", "or less", "or fewer", "≤",
+                "<"),
+    "at least": ("at least", "at the least", "minimum", r"min(?=\.? *\d)", "no less than",
+                 "not less than", "more than", "above", "over", "or more", "≥", ">"),
+    "": ("exactly", "only", r"on (?:the )?average", "in total", "altogether", "together",
+         "rounded", "long", "after", "later", "it is", "the (?:answer|result|value) is", "="),
 }
-_SPELLINGS = {
-    spelling: symbol
-    for symbol, (_, _, others) in _SYMBOLS.items()
-    for spelling in (symbol, *others)
-}
-_PER = re.compile(r"\s*(?:/|\bper\b|\beach\b|\b(?:a|in a)(?=\s+(?:hour|day|year)\b))\s*")
-_NUMBER = re.compile(r"[+-]?(?:\d[\d.,]*|[.,]\d+)(?: \d{3}[\d.,]*)*(?:e[+-]?\d+)?", re.IGNORECASE)
+_AROUND = [
+    (re.compile(rf"^(?:{phrase})(?![^\W_])[\s:.]*|[\s,]+(?:{phrase})$" if phrase[0].isalpha()
+                else rf"^{phrase}\s*", re.IGNORECASE), relation)
+    for relation, phrases in _RELATIONS.items() for phrase in phrases
+]
+_FLIPPED = {"at most": "at least", "at least": "at most"}
+_SIGNS = {"≈": "about", "~": "about", "≤": "at most", "<": "at most", "≥": "at least",
+          ">": "at least"}
+_EQUALS = re.compile(r"\s*([=≈~≤≥<>]|\bis\b|\bare\b|\bequals\b|:(?!\d))\s*", re.IGNORECASE)
 _SUPERSCRIPTS = str.maketrans("⁰¹²³⁴⁵⁶⁷⁸⁹⁻⁺", "0123456789-+")
-
-
-class Unreadable(ValueError):
-    """Raised where a text holds no number, an unknown unit, or two possible readings."""
-
-
-@dataclass(frozen=True)
-class Unit:
-    """A unit, such as ``min/a``: its text, what it measures, and its size in base units.
-
-    Parameters
-    ----------
-    text : str
-        The unit as it is written in tasks.
-    kind : tuple of str
-        What stands above and below the stroke, ``("time", "time")`` for ``min/a``.
-    factor : float
-        One of this unit in base units (h, m, L, EUR, Ω and quotients of them).
-
-    >>> unit("min/a").kind
-    ('time', 'time')
-    """
-
-    text: str
-    kind: tuple[str, str]
-    factor: float
+_VARIANTS = [
+    ("[−–‒]", "-"), ("[×·⋅∙]", "*"), ("[÷⁄∕]", "/"), ("[≃≅∼]", "≈"),
+    ("<=|=<", "≤"), (">=", "≥"), ("==|=>|->|→|⇒", "="),
+    (r"\bp\. ?a\b\.?", "per a"), (r"\bper cent\b", "percent"), (r"\bper mille\b", "‰"),
+    # A remark or a unit in brackets.
+    (r"(?<![^\W_])\(((?:1/)?[^\W\d_][^()\d]*)\)", r" \1 "),
+    (r"(?<=[^\W\d_])\.(?=\s|$|/)", ""),
+    # "2,330.- EUR" has no cents.
+    (r"(?<=\d)[.,] ?(?:-+|—)(?=\s|$|[^\W\d])", ""),
+    (r"(?<=[\d.])(?: ?[*x] ?| )10 ?(?:\^|\*\*) ?\(?([-+]?\d+)\)?", r"e\1"),
+    (r"(?<=m)\^3", "3"), (r"\bcubic met(?:re|er)s?\b", "m3"),
+    (r"\bHz\b", "/s"),
+    # "35 min of downtime", "35 min down"
+    (r"(?<=[^\W\d_]) (?:of )?(?:down ?time|down)\b", ""),
+]
 
 
 @dataclass(frozen=True)
@@ -78,35 +65,28 @@ class Quantity:
 
     Parameters
     ----------
-    number : float
-        The number as written, before any unit is applied.
-    unit : Unit or None
-        The unit as written.
-
-    >>> parse("12 h")
-    Quantity(number=12.0, unit=Unit(text='h', kind=('time', ''), factor=1.0))
+    figures : int or None
+        Figures of a typed number that stand for something, without the zeros at the end of a whole
+        number; None where it was calculated, or is exact as a number word is.
+    relation : str
+        "about", "at most" or "at least", where the text says so.
+    read_as : str
+        What was read, such as ``0.125 a year``; empty where it is what was typed.
     """
 
     number: float
     unit: Unit | None
+    figures: int | None = None
+    relation: str = ""
+    read_as: str = ""
+
+    @property
+    def bare(self) -> bool:
+        """Whether it is a number alone: "12", or "12 failures", which names what is counted."""
+        return self.unit is None or not self.unit.text
 
     def value_in(self, target: Unit) -> float:
-        """Return the number in the target unit.
-
-        Parameters
-        ----------
-        target : Unit
-            A unit of the same kind.
-
-        Returns
-        -------
-        float
-            The number that belongs in front of ``target``.
-
-        Raises
-        ------
-        ValueError
-            Where no unit was written, or one of another kind.
+        """Return the number in a unit of the same kind.
 
         >>> round(parse("0,5 h per year").value_in(unit("min/a")), 9)
         30.0
@@ -119,154 +99,121 @@ class Quantity:
 
 
 def unit(text: str) -> Unit:
-    """Read a unit.
-
-    Parameters
-    ----------
-    text : str
-        Such as ``h``, ``min/a``, ``hours per year``, ``1/h``, ``%`` or the empty text.
-
-    Returns
-    -------
-    Unit
-        The unit with its kind and its size in base units.
-
-    Raises
-    ------
-    Unreadable
-        Where a symbol is not in the table.
+    """Read a unit, such as ``h``, ``min/a``, ``hours per year``, ``1/h``, ``%`` or nothing.
 
     >>> unit("hours per year").text
     'h/a'
     """
-    cleaned = " ".join(text.strip().rstrip(".").split()).removesuffix("^1")
-    cleaned = re.sub(r"\bper cent\b", "percent", cleaned)
-    cleaned = re.sub(r"\bp\. ?a\b", "per a", cleaned)
-    inverse = re.fullmatch(r"(\w+)\^?(?:-1)", cleaned.translate(_SUPERSCRIPTS))
-    if inverse:
-        cleaned = f"1/{inverse.group(1)}"
-    pieces = _PER.split(cleaned)
-    if len(pieces) > 2:
-        raise Unreadable(f"{text.strip()!r} holds more than one stroke")
-    above = _symbol(pieces[0], text)
-    below = _symbol(pieces[1], text) if len(pieces) == 2 else ""
-    if len(pieces) == 2 and _SYMBOLS[below][0] == "":
-        raise Unreadable(f"{text.strip()!r} has no unit below the stroke")
-    factor = _SYMBOLS[above][1] / _SYMBOLS[below][1]
-    return Unit(
-        text=f"{above or '1'}/{below}" if below else above,
-        kind=(_SYMBOLS[above][0], _SYMBOLS[below][0]),
-        factor=factor,
-    )
+    return AnswerReader("" if text.strip() == "1" else _plain(text), None).unit_alone()
 
 
-def _symbol(piece: str, whole: str) -> str:
-    piece = piece.strip()
-    for spelling in (piece, piece.lower()):
-        if spelling in _SPELLINGS:
-            return _SPELLINGS[spelling]
-    raise Unreadable(f"the unit {whole.strip()!r} is not in the table")
-
-
-def parse(text: str) -> Quantity:
+def parse(text: str, asked: Unit | None = None) -> Quantity:
     """Read one answer: a number and, where there is one, its unit.
 
-    Decimal comma and decimal point, thin spaces between thousands, powers of ten and sums of
-    times such as ``9 h 30 min`` are read.
+    Where it is known in what unit is asked, more can be read: what is counted may have any name,
+    and a time or an amount is one a year where the question says "in a year".
 
-    Parameters
-    ----------
-    text : str
-        What the learner wrote.
-
-    Returns
-    -------
-    Quantity
-        The number and the unit.
-
-    Raises
-    ------
-    Unreadable
-        Where there is no number, an unknown unit, or two readings, as in ``1,234``.
-
-    >>> parse("5.8e-1 h").number
-    0.58
+    >>> parse("once in 8 years").read_as
+    '0.125 a year'
     >>> parse("1,234 h")
     Traceback (most recent call last):
     ...
-    lessons.exercises.quantities.Unreadable: '1,234' can be 1.234 or 1234
+    lessons.exercises.units.Unreadable: '1,234' can be 1.234 or 1234
     """
-    cleaned = _plain(text)
-    pieces = []
-    while cleaned:
-        match = _NUMBER.match(cleaned)
-        if not match:
-            raise Unreadable(f"no number was found at {cleaned!r}")
-        rest = cleaned[match.end() :].strip()
-        if re.match(r"\d(?!\s*/)", rest):
-            raise Unreadable(f"{text.strip()!r} holds more than one number")
-        following = re.search(r"(?<=[hdns])\s*(?=\d)", rest)
-        unit_text = rest[: following.start()] if following else rest
-        cleaned = rest[following.end() :] if following else ""
-        pieces.append(Quantity(_number(match.group()), unit(unit_text) if unit_text else None))
-    if not pieces:
-        raise Unreadable("no number was found")
-    return pieces[0] if len(pieces) == 1 else _sum_of_times(pieces, text)
+    if len(text) > LONGEST:
+        raise Unreadable(f"the text is longer than {LONGEST} characters")
+    said, relation = _without_relation(_plain(text))
+    if lost := re.search(r"\d ?[*x] ?(10-\d+)", said):
+        raise Unreadable(f"{lost[1]!r} can be 10^{lost[1][2:]} or a difference")
+    sides, between = _sides(said, asked)
+    for first, second in pairwise(sides):
+        _must_agree(first, second)
+    return _answered(sides[-1], asked, between or relation)
 
 
 def _plain(text: str) -> str:
-    """Bring typographic variants to one form: spaces, minus signs, powers of ten."""
-    text = re.sub(r"[\s\u00a0\u2000-\u200a\u202f\u205f]+", " ", text).strip()
-    text = re.sub(r"[\u2212\u2013\u2012]", "-", text)
-    text = re.sub(r"(?<=\d)['’](?=\d{3})", " ", text)
-    text = re.sub(r"\s*[×x*·]\s*10\s*(?:\^|\*\*)?\s*([-+]?\d+|[⁻⁺]?[⁰¹²³⁴⁵⁶⁷⁸⁹]+)",
-                  lambda power: "e" + power.group(1).translate(_SUPERSCRIPTS), text)
-    text = re.sub(r"^(?:≈|~|=|ca\.?|about|approx\.?|some)\s*", "", text)
-    # Money is written in front of its number too.
-    return re.sub(rf"^(?:EUR|€) ?({_NUMBER.pattern})", r"\1 EUR", text, flags=re.IGNORECASE)
+    """Bring typographic variants to one form: spaces, signs, powers, fractions."""
+    text = re.sub("(?<=m)³", "3", text)
+    text = re.sub("[⁻⁺]?[⁰¹²³⁴⁵⁶⁷⁸⁹]+",
+                  lambda power: "^" + power[0].translate(_SUPERSCRIPTS), text)
+    text = re.sub("[¼-¾⅐-⅞]", r" \g<0>", text)
+    text = unicodedata.normalize("NFKC", text).replace("μ", "µ")
+    text = re.sub(r"\s+", " ", text.replace("[", "(").replace("]", ")")).strip()
+    for variant, plain in _VARIANTS:
+        text = re.sub(variant, plain, text)
+    return text.strip().rstrip(" .;!")
 
 
-def _number(text: str) -> float:
-    """Read the digits; a lone comma before three digits has two readings."""
-    mantissa, _, exponent = text.lower().partition("e")
-    sign = "-" if mantissa.startswith("-") else ""
-    digits = mantissa.lstrip("+-")
-    if " " in digits and not re.fullmatch(r"\d{1,3}(?: \d{3})+(?:[.,]\d+)?", digits):
-        raise Unreadable(f"the digits {text!r} do not form one number")
-    digits = digits.replace(" ", "_")
-    comma, point = digits.count(","), digits.count(".")
-    if comma and point:
-        decimal = max(",", ".", key=digits.rfind)
-        thousands = "." if decimal == "," else ","
-        if digits.count(decimal) > 1 or not re.fullmatch(
-            rf"\d{{1,3}}(?:\{thousands}\d{{3}})+\{decimal}\d*", digits
-        ):
-            raise Unreadable(f"the digits {text!r} do not form one number")
-        digits = digits.replace(thousands, "").replace(decimal, ".")
-    elif comma + point > 1:
-        mark = "," if comma else "."
-        if not re.fullmatch(rf"\d{{1,3}}(?:\{mark}\d{{3}})+", digits):
-            raise Unreadable(f"the digits {text!r} do not form one number")
-        digits = digits.replace(mark, "")
-    elif _two_readings(digits) and not exponent:
-        whole, fraction = re.split("[,.]", digits)
-        small = whole if fraction == "000" else f"{whole}.{fraction}"
-        raise Unreadable(f"{text!r} can be {small} or {whole}{fraction}")
-    else:
-        digits = digits.replace(",", ".")
-    value = float(f"{sign}{digits.replace('_', '')}" + (f"e{exponent}" if exponent else ""))
-    if math.isinf(value):
-        raise Unreadable(f"the number {text!r} is too large")
-    return value
+def _without_relation(text: str) -> tuple[str, str]:
+    """Take words such as "about" and "at most" from both ends."""
+    relation, found = "", True
+    while found:
+        found = False
+        for mark, means in _AROUND:
+            if hit := mark.search(text):
+                text = (text[:hit.start()] + text[hit.end():]).strip()
+                relation, found = means or relation, True
+    return text, relation
 
 
-def _two_readings(digits: str) -> bool:
-    # A point is the decimal mark of this course; only "60.000" is likely to be meant otherwise.
-    return bool(re.fullmatch(r"[1-9]\d{0,2},\d{3}|[1-9]\d{0,2}\.000", digits))
+def _sides(text: str, asked: Unit | None) -> tuple[list[Value], str]:
+    """Read what stands between equals signs; a side without a number is a name, as in "T = 75"."""
+    pieces = _EQUALS.split(text)
+    values, relation, problem = [], "", None
+    for place in range(0, len(pieces), 2):
+        piece, own = _without_relation(pieces[place])
+        sign = _SIGNS.get(pieces[place - 1], "") if place else ""
+        try:
+            values.append(AnswerReader(piece, asked).answer())
+            relation = own or sign or relation
+        except Unreadable as trouble:
+            if len(pieces) == 1 or not re.match(r"[^\W\d]", piece):
+                raise
+            problem = trouble
+            if values:  # "75 ms >= T" says that T is at most 75 ms
+                relation = _FLIPPED.get(sign, sign) or relation
+    if not values:
+        raise problem
+    return values, relation
 
 
-def _sum_of_times(pieces: list[Quantity], text: str) -> Quantity:
-    if any(piece.unit is None or piece.unit.kind != ("time", "") for piece in pieces):
-        raise Unreadable(f"{text.strip()!r} holds more than one number")
-    first = pieces[0].unit
-    return Quantity(sum(piece.value_in(first) for piece in pieces), first)
+def _must_agree(first: Value, second: Value) -> None:
+    """Ask back where both sides of an equals sign differ by more than rounding."""
+    one, two = first.reduced(), second.reduced()
+    alone = one.bare or two.bare
+    if not alone and one.kinds != two.kinds:
+        raise Unreadable(f"{_named(one)} and {_named(two)} cannot be equal")
+    # A number alone stands for one in the unit of the other, unless that is a share.
+    scales = [1.0] if alone and any(one.kinds + two.kinds) else [one.size / two.size]
+    if alone and two.above in SHARES and not one.typed:
+        scales.append(1.0)  # both 1/8 = 12.5 % and 1/8*100 = 12.5 % are written
+    # A number that was cut off and not rounded differs by up to one in its last place.
+    room = two.step if two.step < 1 else two.step / 2
+    if all(abs(one.number * scale - two.number) > room + one.step * scale / 2
+           + 1e-9 * abs(two.number) for scale in scales):
+        raise Unreadable(f"{_named(one)} and {_named(two)} stand on both sides of the equals sign")
+
+
+def _named(value: Value) -> str:
+    return f"{written(value.number)} {built(value.above, value.below).text}".strip()
+
+
+def _answered(value: Value, asked: Unit | None, relation: str) -> Quantity:
+    """Return what was read, as the question asks for it."""
+    value = value.reduced()
+    number, above, below, typed = value.number, value.above, value.below, value.typed
+    if asked is not None:
+        in_a = asked.text.partition("/")[2]
+        measures = asked.kind[0] == "".join(value.kinds[0]) and not value.bare
+        if value.period and asked.kind == ("time", ""):  # "every 5.6 h"
+            number, above, below = 1 / number, below, ()
+        elif asked.kind == ("", "") and value.divided and value.kinds == (["time"], ["time"]):
+            number, above, below = number * value.size, (), ()
+        elif measures and not below and in_a in ("a", "d") and above not in SHARES:
+            below, typed = (in_a,), False
+    if not math.isfinite(number):
+        raise Unreadable("the number is too large")
+    found = None if value.bare else built(above, below)
+    shown = written(number)
+    read_as = "" if typed else spelled_out(shown, found) if found else shown
+    return Quantity(number, found, value.figures, relation, read_as)

@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
-import os
 import re
 import uuid
 from collections.abc import Callable
 from pathlib import Path
 
+from labkit.reading import read_bytes
+from labkit.writing import write_new
 from lessons.exercises.learner_record import NO_LABEL, LearnerRecord, minutes_active
 from lessons.exercises.progress import begun_lessons, changed_text, lesson_progress, trouble_text
 
 __all__ = [
-    "ACTIONS", "act", "delete", "record_text", "state_lines", "take_in", "write_beside",
+    "ACTIONS", "act", "delete", "record_text", "state_lines", "take_in",
 ]
 
 WRITTEN = "Written"
@@ -120,50 +121,21 @@ def _written(record: LearnerRecord, folder: object, name: str, suffix: str, text
     label = re.sub(r"[^\w.-]+", "-", record.label).strip("-.")[:60] or NO_LABEL
     folder = Path(str(folder).strip() or ".").expanduser()
     try:
-        path = write_beside(folder, f"{name}-{label}", text, suffix)
+        path = write_new(folder, f"{name}-{label}{suffix}", text)
     except OSError as problem:
         return (f"Not written: {folder.resolve()} cannot be used ({problem.strerror or problem}). "
                 "Name another folder.")
     return f"{WRITTEN}: {path.resolve()}."
 
 
-def write_beside(folder: Path, name: str, text: str, suffix: str = ".md") -> Path:
-    """Write a new file, whole or not at all, and never over one that is there.
-
-    Parameters
-    ----------
-    name : str
-        Without its suffix; a number is added where the name is taken.
-    suffix : str
-        With its dot.
-
-    Raises
-    ------
-    OSError
-        When it cannot be written.
-    """
-    path, count = folder / f"{name}{suffix}", 1
-    while path.exists():
-        count += 1
-        path = folder / f"{name}-{count}{suffix}"
-    part = path.with_suffix(".part")
-    try:
-        part.write_text(text, encoding="utf-8")
-        os.replace(part, path)
-    except OSError:
-        part.unlink(missing_ok=True)
-        raise
-    return path
-
-
 def _take_in_file(record: LearnerRecord, file: object) -> str:
     if not str(file).strip():
         return "Nothing taken in: name the file that was written by 'hand in'."
     try:
-        text = Path(str(file)).expanduser().read_text("utf-8")
+        text = read_bytes(Path(str(file)).expanduser()).decode()
     except OSError as problem:
         return f"Nothing taken in: {file} cannot be read ({problem.strerror})."
-    except UnicodeDecodeError:
+    except ValueError:
         return f"Nothing taken in: {file} is no file of this kind."
     return take_in(record, text)
 

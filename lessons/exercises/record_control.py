@@ -49,9 +49,10 @@ class RecordControl(ControlBox):
                 self.upload,
                 self._button("Take in", "Go on from a file of another machine", self.take_in),
             ]),
-            self.delete_row,
             self.reply,
+            self.delete_row,
         ]
+        self.delete_row.add_class("lkx-apart")
         self.keep()
         self.reply.value = ""
 

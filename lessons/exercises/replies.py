@@ -28,6 +28,7 @@ class Verdict(Enum):
     FOLLOWS = "Follows"
     PARTLY = "Partly right"
     RIGHT = "Right"
+    AS_ROUTE = "As in the route"
     NOTED = "Noted"
     SKIPPED = "Shown without predicting"
 

@@ -29,18 +29,20 @@ SEED_VARIABLE = "WORKBOOK_SEED"
 CLIMBS = {
     Verdict.LOOK_AGAIN.name, Verdict.NOT_SURE.name, Verdict.PARTLY.name, Verdict.HINT.name
 }
+"""Verdicts that bring the next hint; the full route comes on *Hint* only."""
 NEXT_STEP = {
     Verdict.BLANK: "Answer in the box, or by text.",
     Verdict.UNIT: "Write the number and its unit once more.",
     Verdict.UNCLEAR: "Nothing was counted.",
     Verdict.FOLLOWS: "Go back to the step before.",
+    Verdict.AS_ROUTE: "It was told, and does not count. Other numbers do.",
 }
 TOP = 3
 QUESTIONS, BROUGHT_BACK = 3, 2
 
 
 def _now() -> str:
-    return datetime.now(UTC).isoformat(timespec="seconds")
+    return datetime.now(UTC).isoformat(timespec="microseconds")
 
 
 @functools.cache
@@ -110,8 +112,11 @@ class Session:
     def rung(self, item_id: str, seed: int | None = None) -> int:
         """Return how far up the ladder an item stands: 3 where the full route was shown."""
         seed = self.seed if seed is None else seed
-        climbed = sum(a.verdict in CLIMBS for a in self._attempts(item_id, seed))
-        return min(climbed, TOP)
+        rung = 0
+        for attempt in self._attempts(item_id, seed):
+            if attempt.verdict in CLIMBS and (rung < TOP - 1 or attempt.kind == "hint"):
+                rung = min(rung + 1, TOP)
+        return rung
 
     def task(self, item_id: str, seed: int | None = None) -> str:
         """Return a task as text."""
@@ -130,9 +135,30 @@ class Session:
         """Judge an answer, keep the attempt unless it is blank, and reply."""
         lesson, item, numbers, seed = self._found(item_id, seed)
         judged = item.judge(answer, numbers, seed, self._earlier(lesson, seed))
+        if judged.verdict is Verdict.RIGHT and self._was_told(item, seed):
+            judged = replace(judged, verdict=Verdict.AS_ROUTE, score=0.0, next_step=None)
         if judged.verdict is not Verdict.BLANK:
             self._keep(item_id, seed, "answer", answer, judged)
         return self._with_notice(self._reply(lesson, item, numbers, seed, judged))
+
+    def _was_told(self, item: Item, seed: int) -> bool:
+        """Return True where the full route was shown before the first right answer."""
+        return (item.case.varies and self.rung(item.id, seed) == TOP
+                and not self._solved(item.id, seed))
+
+    def _solved(self, item_id: str, seed: int) -> bool:
+        return any(a.verdict == Verdict.RIGHT.name for a in self._attempts(item_id, seed))
+
+    def in_a_row(self, item: Item) -> int:
+        """Count the sets of numbers answered right one after the other, up to now."""
+        seeds: list[int] = []
+        lesson = lesson_of(item.id)
+        for a in reversed(self.recorder.attempts()):
+            if a.item_id == item.id and a.kind == "answer" and _still_asked(lesson, a):
+                if a.verdict != Verdict.RIGHT.name:
+                    break
+                seeds.append(a.seed)
+        return len(set(seeds))
 
     def _earlier(self, lesson: Lesson, seed: int) -> dict[str, object]:
         attempts = self.recorder.attempts()
@@ -170,8 +196,10 @@ class Session:
         if verdict is Verdict.RIGHT:
             for later in item.asked_next():
                 released = self.task(later.id, None if seed == self.seed else seed)
-            if chain is None:
-                offers.append(self._new_numbers(item, seed))
+            if chain is None and item.case.varies:
+                offers.append(f"Right in a row: {self.in_a_row(item)}.")
+        if chain is None and verdict in (Verdict.RIGHT, Verdict.AS_ROUTE):
+            offers.append(self._new_numbers(item, seed))
         if chain is not None:
             released = self._released(lesson, chain, item.id, seed) or released
         return Reply(
@@ -275,8 +303,7 @@ class Session:
     def done(self, item_id: str, seed: int | None = None) -> bool:
         """Return True where an item was solved, or its full route was shown."""
         seed = self.seed if seed is None else seed
-        solved = any(a.verdict == Verdict.RIGHT.name for a in self._attempts(item_id, seed))
-        return solved or self.rung(item_id, seed) >= TOP
+        return self._solved(item_id, seed) or self.rung(item_id, seed) >= TOP
 
     def _chain_text(self, lesson: Lesson, chain: SteppedCase, seed: int | None) -> str:
         numbers = lesson.numbers(chain.case, self.seed if seed is None else seed)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import functools
 from types import SimpleNamespace
 
+from labkit.plant.plant import load_plant
 from labkit.rig.holding import HoldRun, hold_run, hold_text
 from labkit.rig.tank import Drive, HeaderTank, TankSettings, ride_through_s
 from labkit.switchover.settings import PairSettings, switchover_budget
@@ -36,7 +37,8 @@ def _without_blowers() -> dict[str, float]:
     tank.run(3600.0, Drive("fail state", "fail state", "fail state", "fail state"))
     at_min = {each.name: each.time_s / 60 for each in tank.happenings}
     return {"alarm_min": at_min["oxygen alarm"], "action_min": at_min["oxygen action"],
-            "loss_eur": tank.settings.oxygen_loss_eur}
+            "loss_eur": next(step.cost for step in load_plant().costs
+                             if "oxygen_action" in step.happening)}
 
 
 def _budget(numbers: SimpleNamespace) -> dict[str, object]:

@@ -116,7 +116,8 @@ def _readings(numbers: SimpleNamespace) -> Mapping[str, object]:
 SYMPTOMS = {
     "panel: no data, hall: KF1 ACTIVE": BLIND_SIGNS,
     "KF1 ALONE, KF2 all dark": {
-        "KF1 ALONE": "yellow", "KF2 READY": "dark", "KF2 FAILED": "dark", "KF2 LOADING": "dark"},
+        "KF1 ALONE": "yellow", "KF2 SUPPLY": "dark", "KF2 READY": "dark", "KF2 FAILED": "dark",
+        "KF2 LOADING": "dark"},
     "two crosses at KF10, KF1 ACTIVE": {
         "KF10A LINK": "yellow", "KF10B LINK": "yellow", "KF20A LINK": "green",
         "KF1 ACTIVE": "green"},

@@ -212,7 +212,7 @@ def compare_panel(settings_a: PairSettings, settings_b: PairSettings, *,
     --------
     >>> panel = compare_panel(PairSettings(), PairSettings(hold_ms=100), step_s=60.0)
     >>> panel.switch("KF1: no power", True)
-    >>> [rig.cost_eur for rig in panel.rigs]
+    >>> [rig.event_cost for rig in panel.rigs]
     [0.0, 11000.0]
     """
     known = load_plant(plant) if isinstance(plant, str) else plant or load_plant()

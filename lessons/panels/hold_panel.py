@@ -94,7 +94,7 @@ def hold_panel(*, task: str = TASK, hold_ms: int = 500, cause: str = CAUSES[0],
 
     Examples
     --------
-    >>> hold_panel(hold_ms=200).run.cost_eur
+    >>> hold_panel(hold_ms=200).run.event_cost
     11000.0
     """
     return HoldPanel(task, hold_ms=hold_ms, cause=cause, extra=extra)

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import math
-import os
 from pathlib import Path
 
 import ipywidgets as widgets
 
+from labkit.writing import write_new
 from lessons.panels.frame import PicturePanel, choice
 from lessons.pictures.settling import (
     Histories,
@@ -87,12 +87,7 @@ class TwoStatesPanel(PicturePanel):
 
     def keep(self) -> None:
         """Write the picture into the working folder, never over one that is there."""
-        count = 1
-        while (path := Path.cwd() / f"two-states-{count}.svg").exists():
-            count += 1
-        part = path.with_suffix(".part")
-        part.write_text(two_states_svg(self.lives, standalone=True), encoding="utf-8")
-        os.replace(part, path)
+        path = write_new(Path.cwd(), "two-states.svg", two_states_svg(self.lives, standalone=True))
         self.kept.value = f"<p>Kept: {path.name}, beside this notebook.</p>"
 
     def state_text(self) -> str:

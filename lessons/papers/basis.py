@@ -10,13 +10,15 @@ from functools import cached_property
 from pathlib import Path
 
 from labkit.plant.plant import Plant
+from labkit.plant.plant_data import PairData, People, PlantPart, SharedEvent, Twins
 from labkit.rig.effects import Effect, effects_of
 from labkit.rig.finder import FaultFinder
+from labkit.rig.noticed import Notice, notice_of
 from labkit.switchover.fault_kinds import Fault, faults_of
 from labkit.switchover.settings import PairSettings
 from labkit.wording import grouped
 
-__all__ = ["Basis", "hours", "money", "per_year", "share"]
+__all__ = ["Basis", "hours", "money", "per_year", "share", "sourced"]
 
 HARD_SPACE = "\u00a0"
 
@@ -64,6 +66,15 @@ def share(value: float) -> str:
     if 0.9995 <= value < 1:
         return "> 99.9 %"
     return f"{100 * value:.{3 if value > 0.9 else 2}g} %"
+
+
+def sourced(entry: PlantPart | PairData | Twins | SharedEvent | People) -> str:
+    """Write where numbers come from, as the file says it.
+
+    >>> sourced(Twins(("GP1", "GP2"), 0.05, "found", "our log"))
+    'found: our log'
+    """
+    return entry.source + (f": {entry.source_note}" if entry.source_note else "")
 
 
 class Basis:
@@ -126,27 +137,58 @@ class Basis:
         rows = []
         groups: dict[tuple, list[str]] = {}
         for part in self.plant.parts.values():
-            key = (part.kind, part.mtbf_h, part.mttr_h, part.noticed, part.test_interval_h,
-                   part.source, part.source_note)
+            key = (part.kind, part.mtbf_h, part.mttr_h, self._noticed(part), part.source,
+                   part.source_note)
             groups.setdefault(key, []).append(part.designation)
-        for (kind, mtbf_h, mttr_h, noticed, test_h, source, note), names in groups.items():
-            value = f"MTBF {hours(mtbf_h)} h, MTTR {hours(mttr_h)} h"
-            if noticed < 1:
-                value += f"; {share(noticed)} noticed at once, the rest by a test every " \
-                         f"{hours(test_h)} h"
+        for (kind, mtbf_h, mttr_h, noticed, source, note), names in groups.items():
+            value = f"MTBF {hours(mtbf_h)} h, MTTR {hours(mttr_h)} h{noticed}"
             rows.append({"what": f"{kind}: {', '.join(names)}", "value": value,
                          "source": f"{source}{f': {note}' if note else ''}"})
         rows += self._of_pair()
         for twins in self.plant.twins:
             rows.append({"what": f"twins {', '.join(twins.parts)}",
                          "value": f"{share(twins.common_cause)} of failures take all of them",
-                         "source": "practice"})
+                         "source": sourced(twins)})
         for event in self.plant.shared_events.values():
             value = "without a rate: left out of all sums" if event.mtbf_h is None else \
                 f"every {hours(event.mtbf_h)} h, {hours(event.mttr_h)} h each"
             rows.append({"what": f"{event.name} {event.what}", "value": value,
-                         "source": self.plant.data})
+                         "source": sourced(event)})
         return tuple(rows)
+
+    def _noticed(self, part: PlantPart) -> str:
+        """Say how much of the failures of a part is noticed, where that is not all by the rig."""
+        noticed = self.plant.share_noticed(part.designation)
+        if part.noticed is None and noticed == 1 or self._in_pair(part):
+            return ""
+        by = f" ({part.noticed_note})" if part.noticed_note else \
+            " (by the file)" if part.noticed is not None else " (by the rig)"
+        rest = "" if noticed == 1 else ", the rest by the outage that it causes or by a test " \
+            f"every {hours(part.test_interval_h)} h"
+        return f"; {share(noticed)} noticed at once{by}{rest}"
+
+    def waits_h(self, part: PlantPart) -> float:
+        """Return how long a failure of a part stays unnoticed on average until its test, in h.
+
+        One that stops a function by itself does not wait: the outage shows it.
+        """
+        plant = self.plant
+        if self._in_pair(part) or any(
+                plant.condition(name, {part.designation}) is False
+                for name in plant.functions_counted if not plant.stands_idle(name)):
+            return 0.0
+        return (1.0 - plant.share_noticed(part.designation)) * part.test_interval_h / 2.0
+
+    def _in_pair(self, part: PlantPart) -> bool:
+        return self.plant.pair is not None and part.designation in self.plant.pair.units
+
+    def notice(self, fault_id: str, leader: str | None) -> Notice:
+        """Return how much of a fault is noticed at once, and by what."""
+        key = "notice", fault_id, leader
+        if key not in self.memory:
+            self.memory[key] = notice_of(self.plant, self.faults[fault_id],
+                                         self.effects[fault_id, leader])
+        return self.memory[key]
 
     def _of_pair(self) -> list[dict[str, str]]:
         pair, settings = self.plant.pair, self.settings
@@ -159,7 +201,13 @@ class Basis:
                          f"{share(pair.diagnosed)}, test every {hours(pair.test_interval_h)} h, "
                          f"restart by hand {hours(pair.restart_h)} h, "
                          f"{pair.crews} repair {'team' if pair.crews == 1 else 'teams'}",
-                "source": "practice"})
+                "source": sourced(pair)})
+            people = self.plant.people
+            rows.append({
+                "what": "people at the pair, in no total",
+                "value": f"wrong unit taken out in {share(people.wrong_unit)} of repairs, standby "
+                         f"left stopped after {share(people.left_stopped)} of repairs and tests",
+                "source": sourced(people)})
         rows.append({
             "what": "times of the controllers and racks",
             "value": f"cycle {settings.cycle_ms} ms, heartbeat {settings.heartbeat_ms} ms, "

@@ -11,8 +11,10 @@ import re
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 
+from labkit.plant.plant import Plant
 from labkit.rig.effects import Do, Effect, course_of
-from labkit.rig.finder import rates_of
+from labkit.rig.noticed import FOLK, Notice, notice_of_all
+from labkit.rig.rates import rates_of, source_of
 from labkit.switchover.fault_kinds import MODES, Fault, FaultKind
 from labkit.switchover.roles import Outputs, Role
 from labkit.wording import HOURS_PER_YEAR, listed
@@ -59,6 +61,7 @@ class _ModeRow:
     per_year: float
     source: str = ""
     state: str = ""
+    told: bool = True
 
 
 def failure_modes(basis: Basis) -> Paper:
@@ -96,7 +99,9 @@ def failure_modes(basis: Basis) -> Paper:
         Section("The table", (
             "A row says what the fault does by itself, as run by the rules. Where it matters who "
             "leads there are two rows, each with half of the rate. Like parts share a row, with "
-            "the rates added. A mark at the left: nobody notices.",), tables=(PaperTable(
+            "the rates added. A mark at the left: nobody notices. What people and settings do stands "
+            "here only: the sums of down time and money count failures of parts, and no people.",),
+            tables=(PaperTable(
                 "", COLUMNS, tuple(rows), main=True, small=True,
                 csv_columns=tuple(column.key for column in COLUMNS), csv_rows=flat),),
             new_page=True),
@@ -110,7 +115,7 @@ def failure_modes(basis: Basis) -> Paper:
 
 
 def _hidden(mode: _ModeRow) -> bool:
-    return mode.row["noticed"].startswith("not ")
+    return not mode.told
 
 
 # ---------------------------------------------------------------- words for a run
@@ -133,7 +138,8 @@ def _on_pair(basis: Basis, effect: Effect) -> str:
     others = [f"{name} {role.value}" for name, role in effect.roles_after.items() if name != unit]
     ready = all(role is Role.STANDBY for name, role in effect.roles_after.items() if name != unit)
     if unit != effect.leader:
-        said = f"{unit} takes over after {effect.takeover_ms} ms"
+        said = f"{unit} takes over" + (
+            "" if effect.takeover_ms is None else f" after {effect.takeover_ms} ms")
     elif effect.longest_gap_ms and not effect.gap_open:
         said = f"{unit} leads again after {effect.longest_gap_ms} ms"
     else:
@@ -171,7 +177,8 @@ def _on_plant(basis: Basis, effect: Effect, breaks: Iterable[str]) -> str:
     if breaks:
         healthy, now = _rates(basis, frozenset()), _rates(basis, frozenset(breaks))
         worse = [name for name, rate in now.items()
-                 if name not in effect.functions_lost and rate > 1.005 * healthy[name]]
+                 if name not in effect.functions_lost and rate > healthy[name]
+                 and per_year(rate) != per_year(healthy[name])]
         # Functions that are only counted are parts of those on the panel, where these are worse.
         for name in [each for each in worse if each in basis.plant.functions] or worse:
             said.append(f"{name} from here lost {per_year(now[name])} instead of "
@@ -186,20 +193,19 @@ def _first_of_each(happenings):
     return list(found.values())[:4]
 
 
-def _noticed(effect: Effect) -> str:
-    if not effect.noticed:
-        if effect.happenings:
-            return f"not by lamp or alarm; by the process: {effect.happenings[-1].name}"
-        return "not at all"
-    said = []
-    if effect.alarms:
-        said.append(f"alarm: {effect.alarms[0]}")
-    units = dict.fromkeys(each.unit for each in effect.lamps)
-    if units:
-        said.append(f"lamps of {listed(units, 3)}")
-    elif not effect.alarms:
-        said.append("lamps, for a short time; see the record")
-    return "; ".join(said)
+def _noticed(basis: Basis, effect: Effect, notice: Notice, told: bool) -> str:
+    """Say what shows a fault, or why nobody notices it."""
+    if told:
+        if notice.who == FOLK:
+            return f"by people, as the file says: {notice.by}"
+        return "; ".join(filter(None, (notice.by, notice.stated)))
+    if effect.noticed:
+        return f"not at once; {notice.stated}"
+    if effect.happenings:
+        return f"not by lamp or alarm; by {notice.by}"
+    if any(not basis.plant.stands_idle(name) for name in effect.functions_lost):
+        return "not by lamp or alarm; by the outage that it causes"
+    return "not at all"
 
 
 def _time(effect: Effect) -> str:
@@ -245,11 +251,10 @@ def _next(basis: Basis, breaks: frozenset[str]) -> tuple[str, ...]:
     return basis.memory[key]
 
 
-def _severity(effect: Effect) -> str:
+def _severity(effect: Effect, told: bool) -> str:
     """Return the class of severity; of two leaders the worse counts."""
     if effect.functions_lost or effect.gap_open or effect.worst is Outputs.FAIL_STATE:
         return "A"
-    told = effect.noticed
     roles = list(effect.roles_after.values())
     without = len(roles) > 1 and roles.count(Role.STANDBY) < len(roles) - 1
     if effect.redundancy_lost or without:
@@ -264,22 +269,23 @@ def _of_faults(basis: Basis) -> Iterator[_ModeRow]:
     rates = rates_of(basis.plant)
     steps, found_by = steps_of(basis), finders(basis)
     by_fault: dict[str, str] = {}
-    for step in steps:
+    for step in sorted(steps, key=lambda each: each.effect is None):
         for fault in step.faults:
             by_fault.setdefault(fault, step.number)
     for fault in basis.faults.values():
-        modes = [_mode(basis, _group(basis, fault), (fault.unit,), fault,
-                       basis.effects[fault.id, leader],
-                       rates[fault.id] * HOURS_PER_YEAR / len(basis.leaders),
-                       _source(basis, fault), found_by.get(fault.id, ()),
-                       by_fault.get(fault.id, "")) for leader in basis.leaders]
-        if len({_plain(basis, mode) for mode in modes}) == 1 or \
-                {*modes[0].units} & _beside_the_pair(basis):
-            total = sum(mode.per_year for mode in modes)
-            yield replace(modes[0], per_year=total)
+        rate = rates[fault.id] * HOURS_PER_YEAR / len(basis.leaders)
+        by_leader = [tuple(_told_and_not(
+            basis, _group(basis, fault), (fault.unit,), fault, basis.effects[fault.id, leader],
+            basis.notice(fault.id, leader), rate, source_of(basis.plant, fault),
+            found_by.get(fault.id, ()), by_fault.get(fault.id, ""))) for leader in basis.leaders]
+        if len({tuple(_plain(basis, mode) for mode in modes) for modes in by_leader}) == 1 or \
+                {fault.unit} & _beside_the_pair(basis):
+            for mode in by_leader[0]:
+                yield replace(mode, per_year=mode.per_year * len(by_leader))
             continue
-        for leader, mode in zip(basis.leaders, modes, strict=True):
-            yield replace(mode, state=_state(basis, fault.unit, leader))
+        for leader, modes in zip(basis.leaders, by_leader, strict=True):
+            for mode in modes:
+                yield replace(mode, state=_state(basis, fault.unit, leader))
 
 
 def _beside_the_pair(basis: Basis) -> set[str]:
@@ -318,33 +324,34 @@ def _group(basis: Basis, fault: Fault) -> str:
     return part and GROUPS.get(part.kind) or GROUPS.get(fault.kind.of, "Field")
 
 
-def _source(basis: Basis, fault: Fault) -> str:
-    part = basis.plant.parts.get(fault.unit)
-    if part is None or _group(basis, fault) == "People and settings":
-        return "invented"
-    return part.source
-
-
-def _mode(basis: Basis, group: str, units: tuple[str, ...], fault: Fault, run: Effect,
-          rate: float, source: str, found_by: tuple[str, ...], step: str) -> _ModeRow:
-    severity = _severity(run)
-    if not run.noticed and fault.breaks and severity == "D":
-        # What is broken unseen is missing as cover, whatever the lamps say.
-        severity = "B"
-    row = {
-        "designation": fault.label.partition(": ")[0],
-        "mode": fault.how, "cause": fault.kind.cause, "here": fault.kind.here,
-        "pair": _on_pair(basis, run), "plant": _on_plant(basis, run, fault.breaks),
-        "noticed": _noticed(run), "until": _time(run) or _waits(basis, fault),
-        "covers": _covers(basis, run, fault), "severity": severity,
-        "action": _action(fault.kind, severity, run.noticed, found_by, step),
-    }
-    return _ModeRow(group, units, row, severity, rate, source)
+def _told_and_not(basis: Basis, group: str, units: tuple[str, ...], fault: Fault, run: Effect,
+                  notice: Notice, rate: float, source: str, found_by: tuple[str, ...] = (),
+                  step: str = "") -> Iterator[_ModeRow]:
+    """Yield a row for what is noticed of a fault, and one for what is not, each with its share."""
+    lamps = run.noticed or notice.who == FOLK
+    for told, share in ((True, notice.share if lamps else 0.0),
+                        (False, 1.0 - notice.share if lamps else 1.0)):
+        if share > 0:
+            severity = _severity(run, told)
+            if not told and fault.breaks and severity == "D":
+                # What is broken unseen is missing as cover, whatever the lamps say.
+                severity = "B"
+            row = {
+                "designation": fault.label.partition(": ")[0],
+                "mode": fault.how, "cause": fault.kind.cause, "here": fault.kind.here,
+                "pair": _on_pair(basis, run), "plant": _on_plant(basis, run, fault.breaks),
+                "noticed": _noticed(basis, run, notice, told),
+                "until": _waits(basis, fault) if not told else
+                "when looked at" if notice.who == FOLK else _time(run),
+                "covers": _covers(basis, run, fault), "severity": severity,
+                "action": _action(fault.kind, severity, told, found_by, step),
+            }
+            yield _ModeRow(group, units, row, severity, rate * share, source, told=told)
 
 
 def _waits(basis: Basis, fault: Fault) -> str:
     part, pair = basis.plant.parts.get(fault.unit), basis.plant.pair
-    if part is not None and part.noticed < 1:
+    if part is not None and not (pair is not None and fault.unit in pair.units):
         return f"test, every {hours(part.test_interval_h)} h"
     if pair is not None:
         return f"test, every {hours(pair.test_interval_h)} h"
@@ -355,6 +362,8 @@ def _action(kind: FaultKind, severity: str, told: bool, found_by: tuple[str, ...
     if not told:
         if found_by:
             return f"test: step {', '.join(found_by)}"
+        if MODES[kind.mode].passes:
+            return f"{kind.action or 'ask why it came'}; it passes, so that no test finds it"
         return "add a test that finds it: none of the sheet does"
     do = kind.action or ("spare or second way" if severity == "A" else "repair at once")
     return f"{do}; test: step {step}" if step else f"{do}; rehearse it"
@@ -364,10 +373,10 @@ def _common(basis: Basis) -> Iterator[_ModeRow]:
     """Yield the rows of what twins and units have in common, and of takeovers that fail."""
     plant, group = basis.plant, "Common causes"
     pair = plant.pair
-    groups = [(twins.parts, twins.common_cause) for twins in plant.twins]
+    groups = [(twins.parts, twins.common_cause, twins.source) for twins in plant.twins]
     if pair is not None:
-        groups.insert(0, (pair.units, pair.common_cause))
-    for names, beta in groups:
+        groups.insert(0, (pair.units, pair.common_cause, pair.source))
+    for names, beta, source in groups:
         there = [name for name in names if name in plant.parts]
         if len(there) < 2 or beta <= 0:
             continue
@@ -382,16 +391,19 @@ def _common(basis: Basis) -> Iterator[_ModeRow]:
             cause="same heat, water, surge, program, batch, or the same hand on the same day")
         both = Fault("+".join(there), f"{'+'.join(there)} common cause: {kind.how}", "",
                      frozenset().union(*(each.breaks for each in faults)), kind)
-        mode = _mode(basis, group, tuple(there), both, run, rate, "practice", (), "")
-        yield replace(mode, row=mode.row | {
-            "action": "separate supply, cabinet, route; stagger work and program changes"})
+        for mode in _told_and_not(basis, group, tuple(there), both, run,
+                                  _notice_of_twins(plant, there, run), rate, source):
+            apart = "separate supply, cabinet, route; stagger work and program changes"
+            yield replace(mode, row=mode.row | {
+                "action": apart if mode.told else f"{mode.row['action']}; {apart}"})
     if pair is not None and pair.coverage < 1:
         unit = plant.parts[pair.units[0]]
         rate = ((1 - pair.common_cause) * (1 - pair.coverage) * unit.failure_rate_per_h
                 * HOURS_PER_YEAR)
         frozen = basis.faults[f"{pair.units[0]}: frozen"]
-        mode = _mode(basis, group, pair.units, frozen, basis.effects[frozen.id, pair.units[0]],
-                     rate, "practice", (), "")
+        run = basis.effects[frozen.id, pair.units[0]]
+        (mode,) = _told_and_not(basis, group, pair.units, frozen, run,
+                                basis.notice(frozen.id, pair.units[0]), rate, pair.source)
         yield replace(mode, row=mode.row | {
             "designation": f"{'+'.join(pair.units)} takeover", "mode": "not taken over",
             "cause": "failure not recognised, or the takeover itself fails",
@@ -400,28 +412,47 @@ def _common(basis: Basis) -> Iterator[_ModeRow]:
             "action": "monthly planned switchover; count the good ones from filled test sheets"})
 
 
+def _notice_of_twins(plant: Plant, names: list[str], run: Effect) -> Notice:
+    """Return how much of a common failure is noticed: as much as in the twin watched best."""
+    seen = notice_of_all(run)
+    stated = [plant.parts[name].noticed for name in names
+              if plant.parts[name].noticed is not None and name not in plant.controllers]
+    if len(stated) < len(names) or max(stated) == 1 or not run.noticed:
+        return seen
+    return replace(seen, share=max(stated), stated="the file: of the twins "
+                   f"{100 * max(stated):g} % of the failures are noticed at best")
+
+
 def _human(basis: Basis) -> Iterator[_ModeRow]:
-    """Yield what people do to the pair beside settings: run like any other fault."""
-    pair = basis.plant.pair
+    """Yield what people do to the pair beside settings: run like any other fault.
+
+    How often: the chance for each repair or test from the plant file, times their number a year.
+    """
+    plant, pair = basis.plant, basis.plant.pair
     if pair is None:
         return
     active, standby = pair.units
+    repairs = sum(plant.parts[unit].failure_rate_per_h for unit in pair.units) * HOURS_PER_YEAR
+    tests = HOURS_PER_YEAR / pair.test_interval_h
     cases = (
         ("wrong unit taken out while its partner is repaired",
          [Do("on", f"{standby}: no power")], [Do("on", f"{active}: stopped")],
          {active, standby}, "labels alike, no check before the switch",
-         "label both units; two persons; stop word before each switch"),
-        ("standby left stopped after a test", [], [Do("on", f"{standby}: stopped")], {standby},
-         "way back not signed", "sign the return to normal; alarm stays until it is ready"),
+         "label both units; two persons; stop word before each switch",
+         plant.people.wrong_unit * repairs),
+        ("standby left stopped after a repair or test", [], [Do("on", f"{standby}: stopped")],
+         {standby}, "way back not signed",
+         "sign the return to normal; alarm stays until it is ready",
+         plant.people.left_stopped * (repairs + tests)),
     )
-    for words, prepared, actions, breaks, cause, action in cases:
-        run = course_of(basis.plant, actions, basis.settings, prepared=prepared)
+    for words, prepared, actions, breaks, cause, action, rate in cases:
+        run = course_of(plant, actions, basis.settings, prepared=prepared)
         kind = FaultKind("by hand", words, "stopped", "", "", f"{listed(sorted(breaks))} out",
                          cause)
         fault = Fault("people", f"people: {words}", "", frozenset(breaks), kind)
-        mode = _mode(basis, "People and settings", ("people",), fault, run, 0.1, "invented", (),
-                     "")
-        yield replace(mode, row=mode.row | {"action": action})
+        for mode in _told_and_not(basis, "People and settings", ("people",), fault, run,
+                                  notice_of_all(run), rate, plant.people.source):
+            yield replace(mode, row=mode.row | {"action": action})
 
 
 def _merged(basis: Basis, modes: Iterable[_ModeRow]) -> Iterator[_ModeRow]:

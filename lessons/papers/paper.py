@@ -8,11 +8,11 @@ whether a line is a row of that table or something that the paper carries.
 
 from __future__ import annotations
 
-import csv
-import io
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import lru_cache
+
+from labkit.writing import csv_text
 
 __all__ = ["CAUTIONS", "Column", "Paper", "Section", "PaperTable"]
 
@@ -177,21 +177,17 @@ class Paper:
         if table is not None:
             names += table.csv_columns or [column.key for column in table.columns]
         names += ["text"] * (len(names) == 1)
-        out = io.StringIO()
-        writer = csv.writer(out, lineterminator="\n")
         names = [name for position, name in enumerate(names) if name not in names[:position]]
-        writer.writerow(names)
-        if table is not None:
-            for row in table.csv_rows or table.rows:
-                writer.writerow(["row", *(row.get(name, "") for name in names[1:])])
+        rows = [] if table is None else [
+            ["row", *(row.get(name, "") for name in names[1:])]
+            for row in table.csv_rows or table.rows]
         carried = [("paper", self.title), *((f"{key.lower()}", value)
                                             for key, value in self.facts.items())]
         carried += [("assumption", f"{each['what']}: {each['value']} ({each['source']})")
                     for each in self.assumptions]
         carried += [("caution", each) for each in CAUTIONS]
-        for kind, text in carried:
-            writer.writerow([kind, text, *[""] * (len(names) - 2)])
-        return out.getvalue()
+        rows += [[kind, text, *[""] * (len(names) - 2)] for kind, text in carried]
+        return csv_text([names, *rows])
 
 
 @lru_cache(maxsize=1)

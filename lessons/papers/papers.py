@@ -23,6 +23,7 @@ from pathlib import Path
 from labkit.plant.plant import Plant
 from labkit.switchover.settings import PairSettings
 from labkit.wording import did_you_mean
+from labkit.writing import write_whole
 from lessons.papers.basis import Basis
 from lessons.papers.comparison import comparison
 from lessons.papers.failure_modes import failure_modes
@@ -161,10 +162,7 @@ def write_papers(plant: Plant, folder: str | Path, settings: PairSettings | None
                                        (".md", paper.markdown(), "utf-8"),
                                        (".csv", paper.csv(), "utf-8-sig")):
             file = folder / f"{paper.name}{ending}"
-            part = file.with_name(f"{file.name}.part")
-            part.write_text(text, encoding=encoding, newline="\n")
-            part.replace(file)
-            written.append(file)
+            written.append(write_whole(file, text, encoding))
     return tuple(written)
 
 

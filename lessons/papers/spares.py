@@ -196,8 +196,8 @@ def _small(basis: Basis) -> PaperTable:
 def _repair(basis: Basis, groups: list[list[PlantPart]]) -> PaperTable:
     rows = [{"part": f"{group[0].kind}: {', '.join(each.designation for each in group)}",
              "sum": hours(group[0].mttr_h),
-             "wait": "" if group[0].noticed >= 1 else
-             f"{hours(group[0].mean_down_time_h - group[0].mttr_h)}"} for group in groups]
+             "wait": hours(wait_h) if (wait_h := max(map(basis.waits_h, group))) else ""}
+            for group in groups]
     columns = (Column("part", "part", 30), Column("sum", "file, h", 6, numbers=True),
                Column("wait", "unnoticed, h", 7, numbers=True),
                *(Column(each, each) for each in ("notice", "way", "find", "part at hand", "swap",

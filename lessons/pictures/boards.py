@@ -11,17 +11,17 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from html import escape
 
-from labkit.plant.plant import PlantState
 from labkit.plant.worth import Worth
+from labkit.rig.headline import next_words, rate_words
 from labkit.rig.rig import RigView
-from labkit.switchover.roles import Entry, Outputs, Role, Snapshot
-from labkit.wording import HOURS_PER_YEAR, grouped
+from labkit.switchover.roles import Entry, Outputs
+from labkit.wording import capital, grouped
 from lessons.pictures.look import style_sheet
 from lessons.pictures.svg import lamp
 
 __all__ = [
     "Card", "Headline", "cards_html", "cards_of", "clock_words", "gap_words", "headline_html",
-    "level_of", "process_alarm", "record_html", "verdict_of",
+    "record_html", "verdict_of",
 ]
 
 STYLE = style_sheet(__file__)
@@ -68,35 +68,6 @@ def clock_words(time_ms: int) -> str:
     return f"{minutes} min {rest / 1000:06.3f} s"
 
 
-def level_of(snapshot: Snapshot, state: PlantState) -> str:
-    """Judge how bad the state is for the plant.
-
-    Parameters
-    ----------
-    snapshot : Snapshot
-        State of the pair.
-    state : PlantState
-        What is left of the plant.
-
-    Returns
-    -------
-    {'normal', 'abnormal', 'lost'}
-        'lost': outputs of a rack are not written by one writer. 'abnormal': something is broken,
-        or the pair stands alone, or an alarm is there.
-
-    >>> from labkit.rig.rig import Rig
-    >>> level_of(Rig().snapshot(), Rig().plant_state())
-    'normal'
-    """
-    leading = sum(role is Role.ACTIVE for role in snapshot.roles.values())
-    written = all(outputs is Outputs.WRITTEN for outputs in snapshot.outputs.values())
-    if leading != 1 or not written or snapshot.writes_fight:
-        return "lost"
-    alone = snapshot.alone and len(snapshot.roles) > 1
-    broken = bool(state.broken) or not all(state.works.values())
-    return "abnormal" if alone or broken or snapshot.alarms else "normal"
-
-
 def verdict_of(view: RigView) -> Headline:
     """Judge the state as somebody would who comes in.
 
@@ -110,36 +81,19 @@ def verdict_of(view: RigView) -> Headline:
     'KF1 leads; KF2 stands by, ready.'
     """
     said = dict(view.lines)
-    control = f"{said['Control now'][0].lower()}{said['Control now'][1:]}"
-    control = f"Control: {control}" if view.snapshot.writes_fight else f"Control {control}"
-    process, level = process_alarm(view), level_of(view.snapshot, view.state)
-    if process and level == "normal":
-        level = "abnormal"
-    # The worst comes first, in the largest letters.
-    words = [said["Roles"], control] if level != "lost" else [control, said["Roles"]]
-    if process:
-        words.insert(0 if level == "abnormal" else 1, process)
-    if "Alarms" in said:
-        words.append(f"Alarms: {said['Alarms']}")
-    return Headline(level, words[0], tuple(words[1:]))
-
-
-def process_alarm(view: RigView) -> str:
-    """Say what an alarm of high or low level says now; empty where there is none.
-
-    >>> from labkit.rig.rig import Rig
-    >>> rig = Rig()
-    >>> rig.switch_on("QM1: shut locally")
-    >>> rig.wait(30)
-    >>> process_alarm(rig.view())
-    'The tank overflows.'
-    """
-    if view.tank is None or view.trend is None or not len(view.trend.level_m):
-        return ""
-    level_m = view.trend.level_m[-1]
-    if level_m >= view.tank.overflow_m - 1e-9:
-        return "The tank overflows."
-    return "The level is below its low trip." if level_m <= view.tank.low_trip_m else ""
+    control = said["Control now"]
+    said["Control now"] = f"Control{':' if view.snapshot.writes_fight else ''} " \
+                          f"{control[0].lower()}{control[1:]}"
+    # the lines of pair and process stand there with the worst first
+    words = [said[heading] for heading, _ in view.lines if heading in ("Roles", "Control now")]
+    words += [f"{capital(name)} lost." for name, works in view.state.works.items() if not works]
+    if view.process_alarms:
+        process = f"{capital('; '.join(view.process_alarms))}."
+        words.insert(1 if view.level == "lost" else 0, process)
+    others = [each for each in view.snapshot.alarms if each not in view.process_alarms]
+    if others:
+        words.append(f"Alarms: {'; '.join(others)}.")
+    return Headline(view.level, words[0], tuple(words[1:]))
 
 
 def gap_words(record: Sequence[Entry], now_ms: int) -> str:
@@ -213,27 +167,6 @@ def headline_html(verdict: Headline, time_ms: int, gap: str = "") -> str:
     )
 
 
-def _next_words(state: PlantState, function: str) -> str:
-    """Say what would stop a function next, single parts before what parts share."""
-    names = state.next_failures[function]
-    if not names:
-        return "nothing alone"
-    parts = [n for n in names if "+" not in n and " " not in n]
-    shared = [n for n in names if n not in parts]
-    return ", ".join(parts) + (f"; shared: {', '.join(shared)}" if shared else "")
-
-
-def _rate_words(state: PlantState, function: str) -> str:
-    """Return outages per year from here, and how that compares with the healthy plant."""
-    healthy = HOURS_PER_YEAR * state.healthy_failures_per_h[function]
-    if not state.works[function]:
-        return f"healthy: {healthy:.2g} outages a year"
-    here = HOURS_PER_YEAR * state.failures_per_h[function]
-    same = abs(here - healthy) < 5e-3 * healthy
-    return f"{here:.2g} outages a year from here, " + (
-        "as when healthy" if same else f"{healthy:.2g} when healthy")
-
-
 @dataclass(frozen=True)
 class Card:
     """Hold what is said of a function or of the process.
@@ -272,21 +205,20 @@ def cards_of(view: RigView) -> tuple[Card, ...]:
 
     >>> from labkit.rig.rig import Rig
     >>> [card.heading for card in cards_of(Rig().view())][2:]
-    ['loss: EUR 8 645 A YEAR', 'process: NOTHING LOST']
+    ['loss: EUR 8 653 A YEAR', 'process: NOTHING LOST']
     """
     cards = []
     for name, works in view.state.works.items():
-        after = f"Would stop it next: {_next_words(view.state, name)}" if works \
-            else "The plant cannot do it as it stands now."
         cards.append(Card("normal" if works else "lost",
                           f"{name}: {'WORKS' if works else 'LOST'}",
-                          (_rate_words(view.state, name), after)))
+                          (capital(rate_words(view.state, name)),
+                           capital(next_words(view.state, name)))))
     if view.worth is not None:
         cards.append(_worth_card(view.worth))
     said = dict(view.lines).get("Process")
     if said is not None:
-        level = "lost" if view.cost_eur else "abnormal" if view.happenings else "normal"
-        worth = f"{view.plant.currency} {grouped(view.cost_eur)} LOST" if view.cost_eur \
+        level = "lost" if view.event_cost else "abnormal" if view.happenings else "normal"
+        worth = f"{view.plant.currency} {grouped(view.event_cost)} LOST" if view.event_cost \
             else "NOTHING LOST"
         cards.append(Card(level, f"process: {worth}", (said,)))
     return tuple(cards)

@@ -100,14 +100,16 @@ def _times(plant: Plant) -> tuple[float, float]:
     return part.mtbf_h, part.mttr_h
 
 
-def _after(plant: Plant, fault: str, wait_s: float, before_s: float = 1.0,
+def _after(plant: Plant, fault: str | tuple[str, ...], wait_s: float, before_s: float = 1.0,
            settings: PairSettings | None = None) -> Rig | None:
-    """Return a rig some time after a fault; None where the plant cannot have the fault."""
+    """Return a rig some time after faults; None where the plant cannot have one of them."""
     rig = Rig(plant, settings)
-    if fault not in rig.known_faults:
+    faults = (fault,) if isinstance(fault, str) else fault
+    if not rig.known_faults.keys() >= {*faults}:
         return None
     rig.wait(before_s)
-    rig.switch_on(fault)
+    for each in faults:
+        rig.switch_on(each)
     rig.wait(wait_s)
     return rig
 
@@ -318,13 +320,17 @@ def _level_shut_valve(plant: Plant) -> Still | str:
 def _two_actives(plant: Plant) -> Still | str:
     if not plant.pair or not plant.pair.sync:
         return _NO_PAIR
-    cut = _after(plant, f"{plant.pair.sync[0]}: cut", 1.0,
+    # With one of several sync cables left the beats are still heard.
+    cut = _after(plant, tuple(f"{cable}: cut" for cable in plant.pair.sync), 1.0,
                  settings=PairSettings(ask_racks=False))
     if cut is None:
         return "its sync cable cannot be cut"
     roles = [e for e in cut.record if e.what == "role" and e.new == "active"]
+    if not roles:
+        return "its standby does not take a cut sync cable for a dead partner"
+    cables = "the sync cable is" if len(plant.pair.sync) == 1 else "all sync cables are"
     words = (
-        f"Rows of bars over time [ms]: the sync cable is cut at 1000 ms, and the standby does not "
+        f"Rows of bars over time [ms]: {cables} cut at 1000 ms, and the standby does not "
         f"ask the racks. From {roles[-1].time_ms} ms on both controllers are active, and each "
         "rack has two writers by turns: neither of the two controls the plant.")
     return Still(

@@ -92,7 +92,7 @@ def controller_plate(name: str, what: str, box: Box, snapshot: Snapshot,
                       anchor="end"))
     drawn.append(text(x + 14, y + 56, fit(what, box.width - 28), "pq"))
     for i, shown in enumerate(lamps):
-        drawn.append(_lamp_row(x + 26, y + 78 + 20 * i, shown, box.width - 36))
+        drawn.append(_lamp_row(x + 26, y + 73 + 17.5 * i, shown, box.width - 36))
     return "".join(drawn)
 
 

@@ -79,8 +79,8 @@ def seen_at(rig: Rig) -> str:
     Examples
     --------
     >>> print(seen_at(Rig()))
-    KF1: ACTIVE
-    KF2: READY
+    KF1: SUPPLY, ACTIVE
+    KF2: SUPPLY, READY
     panel PH1: DATA, KF1, PLANT normal
     links from KF1: LINK data at 3 of 3 racks, WRITER at 3
     links from KF2: LINK data at 3 of 3 racks
@@ -92,6 +92,8 @@ _STYLE = style_sheet(__file__, ".lk-board")
 _SHAPES = {
     "bar": '<rect x="1" y="6" width="16" height="6" {}/>',
     "ring": '<circle cx="9" cy="9" r="6" {}/>',
+    # four arcs, each two thirds of its quarter
+    "broken ring": '<circle cx="9" cy="9" r="6" stroke-dasharray="6.28 3.14" {}/>',
     "triangle": '<path d="M9 2L17 16H1Z" {}/>',
     "square": '<rect x="3" y="3" width="12" height="12" {}/>',
     "dot": '<circle cx="9" cy="9" r="6.5" {}/>',
@@ -145,7 +147,7 @@ def hall_picture(rig: Rig) -> Picture:
     Examples
     --------
     >>> print(repr(hall_picture(Rig())).splitlines()[0])
-    KF1: ACTIVE
+    KF1: SUPPLY, ACTIVE
     """
     return Picture(lamp_board_html(rig), seen_at(rig))
 
@@ -154,7 +156,7 @@ def _shape(lamp: Lamp) -> str:
     if not lamp.lit:
         look = 'class="off"'
     else:
-        open_shape = " open" if lamp.shape in ("ring", "cross") else ""
+        open_shape = " open" if lamp.shape in ("ring", "broken ring", "cross") else ""
         look = f'class="{lamp.colour}{open_shape}"'
     title = f"{lamp.colour} {lamp.shape}" if lamp.lit else "dark"
     drawn = _SHAPES[lamp.shape].format(look)

@@ -9,6 +9,7 @@ with any usual sans-serif font.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Sequence
 from html import escape
 
@@ -278,7 +279,7 @@ def lamp(x: float, y: float, shape: str, colour: str, *, lit: bool, flashing: bo
     ----------
     x, y : float
         Middle, in grid units.
-    shape : {'bar', 'ring', 'triangle', 'square', 'dot', 'cross'}
+    shape : {'bar', 'ring', 'broken ring', 'triangle', 'square', 'dot', 'cross'}
         Its shape.
     colour : {'green', 'white', 'yellow', 'red', 'warn', 'off'}
         Its colour when lit; 'warn' is that of the mark on a yellow tag.
@@ -305,8 +306,13 @@ def lamp(x: float, y: float, shape: str, colour: str, *, lit: bool, flashing: bo
         solid, hollow = f"{solid} lk-flash", f"{hollow} lk-flash"
     if shape == "bar":
         return rectangle(x - 1.5 * r, y - 0.62 * r, 3 * r, 1.24 * r, solid, 2)
-    if shape == "ring":
-        return f'<circle cx="{_short(x)}" cy="{_short(y)}" r="{_short(0.8 * r)}" class="{hollow}"/>'
+    if shape in ("ring", "broken ring"):
+        # four arcs, each two thirds of its quarter
+        quarter = 0.8 * r * math.pi / 2
+        gaps = "" if shape == "ring" else (
+            f' stroke-dasharray="{_short(quarter * 2 / 3)} {_short(quarter / 3)}"')
+        return (f'<circle cx="{_short(x)}" cy="{_short(y)}" r="{_short(0.8 * r)}" '
+                f'class="{hollow}"{gaps}/>')
     if shape == "dot":
         return f'<circle cx="{_short(x)}" cy="{_short(y)}" r="{_short(0.85 * r)}" class="{solid}"/>'
     if shape == "square":
@@ -320,7 +326,7 @@ def lamp(x: float, y: float, shape: str, colour: str, *, lit: bool, flashing: bo
     if shape == "cross":
         return cross(x, y, 0.75 * r, hollow)
     raise ValueError(
-        f"shape must be one of bar, ring, triangle, square, dot, cross, got {shape!r}"
+        f"shape must be one of bar, ring, broken ring, triangle, square, dot, cross, got {shape!r}"
     )
 
 

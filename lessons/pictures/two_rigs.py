@@ -84,7 +84,7 @@ def _told(view: RigView) -> dict[str, str]:
         found["highest level [m]"] = f"{view.trend.level_m.max():.3f}"
         found["what happened"] = ", ".join(dict.fromkeys(
             happening.name for happening in view.happenings)) or "nothing"
-        found["cost of the event"] = f"{view.plant.currency} {grouped(view.cost_eur)}"
+        found["cost of the event"] = f"{view.plant.currency} {grouped(view.event_cost)}"
     return found
 
 

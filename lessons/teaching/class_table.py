@@ -6,20 +6,22 @@ What is damaged, handed in twice, or no bundle at all is listed and harms nothin
 
 from __future__ import annotations
 
-import csv
-import io
+import stat
 from collections import Counter
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
+from datetime import datetime
 from pathlib import Path
 from types import MappingProxyType
 
+from labkit.reading import read_bytes
+from labkit.writing import csv_text, safe_line
 from lessons.exercises.learner_record import Bundle, read_bundle
 from lessons.exercises.misconceptions import misconception
 
 __all__ = ["ClassTable", "Learner", "collect"]
 
-LARGEST_BYTES = 20_000_000
+MOST_KINDS = 40
 DONE = ("RIGHT", "NOTED", "PARTLY", "SKIPPED")
 
 
@@ -31,6 +33,8 @@ class Learner:
     ----------
     file : str
         Name of the file that was handed in.
+    handed_in : str
+        Who owns that file, and its time.
     attempts : int
         Answers, hints, skips and observations together.
     right, open_items : tuple of str
@@ -40,12 +44,13 @@ class Learner:
     minutes_active : float
         Minutes between actions, pauses of more than five minutes left out.
 
-    >>> Learner("7", "7.json", 0, (), (), {}, 0.0).attempts
+    >>> Learner("7", "7.json", "", 0, (), (), {}, 0.0).attempts
     0
     """
 
     label: str
     file: str
+    handed_in: str
     attempts: int
     right: tuple[str, ...]
     open_items: tuple[str, ...]
@@ -83,34 +88,35 @@ class ClassTable:
     def to_csv(self) -> str:
         """Return one row per learner, one column per misconception, and a last row of sums."""
         names = sorted(self.misconceptions)
-        text = io.StringIO()
-        writer = csv.writer(text, lineterminator="\n")
-        writer.writerow(["learner", "file", "attempts", "right", "open", "minutes", *names])
-        for one in self.learners:
-            writer.writerow([one.label, one.file, one.attempts, len(one.right),
-                             " ".join(one.open_items), f"{one.minutes_active:.0f}",
-                             *(one.misconceptions.get(name, 0) for name in names)])
-        writer.writerow(["learners who met it", "", "", "", "", "",
-                         *(self.misconceptions[name] for name in names)])
-        return text.getvalue()
+        return csv_text([
+            ["learner", "file", "handed in", "attempts", "right", "open", "minutes", *names],
+            *([one.label, one.file, one.handed_in, one.attempts, len(one.right),
+               " ".join(one.open_items), f"{one.minutes_active:.0f}",
+               *(one.misconceptions.get(name, 0) for name in names)]
+              for one in self.learners),
+            ["learners who met it", "", "", "", "", "", "",
+             *(self.misconceptions[name] for name in names)],
+        ])
 
     def to_text(self) -> str:
         """Return the table as text, what steers the next hour first."""
         lines = [f"{len(self.learners)} learners, {len(self.problems)} files not counted."]
         if self.misconceptions:
             lines.append("Misconceptions, by the number of learners who met them:")
-        for name, count in self.misconceptions.items():
+        for name, count in list(self.misconceptions.items())[:MOST_KINDS]:
             bar = "#" * round(30 * count / len(self.learners))
             lines.append(f"  {name}  {count:3d}  {bar}")
             met = ", ".join(f"{item} ({learners})"
                             for item, learners in self.places.get(name, {}).items())
             lines.append(f"            {_says(name)}{f' Met at {met}.' if met else ''}")
+        if len(self.misconceptions) > MOST_KINDS:
+            lines.append(f"  and {len(self.misconceptions) - MOST_KINDS} kinds more.")
         if self.items:
             lines.append("Items, right of tried, what went worst first:")
         worst = sorted(self.items.items(), key=lambda pair: (pair[1][0] / pair[1][1], pair[0]))
         lines += [f"  {name}: {right} of {tried}" for name, (right, tried) in worst]
         lines += [f"Not counted: {problem}" for problem in self.problems]
-        return "\n".join(lines)
+        return "\n".join(map(safe_line, lines))
 
 
 def collect(folder: str | Path, *, progress: Callable[[int, int], None] | None = None
@@ -131,55 +137,95 @@ def collect(folder: str | Path, *, progress: Callable[[int, int], None] | None =
 
     Notes
     -----
-    Of two bundles with one label the one with more attempts counts; the other is listed. Two
-    equal files count once.
+    Of two bundles of one record the one with more attempts counts; the other is listed. Two
+    learners of one label are two. What holds the answers of another bundle under another label is
+    a copy: the one handed in first counts, and the copy counts for nobody. Links and what is no
+    file are not followed.
     """
     folder = Path(folder)
     if not folder.is_dir():
         raise ValueError(f"folder must be a folder, got {str(folder)!r}")
-    files = sorted(path for path in folder.rglob("*") if path.is_file())
-    found: dict[str, tuple[str, Bundle]] = {}
-    problems = []
+    files = sorted(path for path in folder.rglob("*") if stat.S_ISREG(path.lstat().st_mode))
+    read, problems = [], []
     for number, path in enumerate(files, 1):
         name = path.relative_to(folder).as_posix()
         try:
-            if path.stat().st_size > LARGEST_BYTES:
-                raise ValueError(f"a bundle must be at most {LARGEST_BYTES} bytes")
-            bundle = read_bundle(path.read_text("utf-8"))
+            bundle = read_bundle(read_bytes(path).decode())
+            _learner(name, "", bundle)
+            read.append((path.stat().st_mtime, name, _handed_in(path), bundle))
         except UnicodeDecodeError:
             problems.append(f"{name}: a bundle must be text, got other bytes")
-        except (ValueError, OSError, TypeError, RecursionError) as error:
+        except (ValueError, OSError, TypeError, OverflowError, RecursionError) as error:
             problems.append(f"{name}: {error}")
-        else:
-            problems += _keep_longer(found, name, bundle)
         if progress is not None:
             progress(number, len(files))
-    learners = tuple(_learner(name, bundle) for _, (name, bundle) in sorted(found.items()))
-    places = _places([bundle for _, bundle in found.values()])
-    return ClassTable(learners, tuple(problems), _items(learners), places)
+    counted, told = _apart(sorted(read, key=lambda one: one[:2]))
+    counted.sort(key=lambda one: (one[3].label, one[1]))
+    learners = tuple(_learner(name, handed_in, bundle) for _, name, handed_in, bundle in counted)
+    places = _places([bundle for *_, bundle in counted])
+    return ClassTable(learners, (*problems, *told), _items(learners), places)
 
 
-def _keep_longer(found: dict, name: str, bundle: Bundle) -> list[str]:
-    if bundle.label not in found:
-        found[bundle.label] = (name, bundle)
-        return []
-    other_name, other = found[bundle.label]
-    if other.checksum == bundle.checksum:
-        return [f"{name}: the same as {other_name}"]
-    if len(bundle.attempts) > len(other.attempts):
-        found[bundle.label] = (name, bundle)
-        name, other_name = other_name, name
-    return [f"{name}: a second bundle of {bundle.label!r}; {other_name} has more and counts"]
+def _handed_in(path: Path) -> str:
+    """Return who owns a file and when it was written; a system without owners names none."""
+    try:
+        owner = path.owner()
+    except (KeyError, NotImplementedError, OSError):
+        owner = ""
+    when = datetime.fromtimestamp(path.stat().st_mtime).isoformat(" ", "minutes")
+    return f"{owner}, {when}" if owner else when
 
 
-def _learner(name: str, bundle: Bundle) -> Learner:
+def _apart(read: list) -> tuple[list, list[str]]:
+    """Return what counts, one for each record, and a sentence for each file that does not.
+
+    Files come in the order in which they were handed in.
+    """
+    of_record: dict[str, tuple] = {}
+    made_by: dict[tuple, str] = {}
+    told = []
+    for one in read:
+        _, name, _, bundle = one
+        record = bundle.identity or f"label {bundle.label}"
+        answers = {(each.item_id, each.seed, each.when, each.raw) for each in bundle.attempts}
+        owners = Counter(made_by[answer] for answer in answers & made_by.keys())
+        owner, shared = max(owners.items(), key=lambda pair: pair[1], default=("", 0))
+        before = of_record.get(record)
+        # In a class two may give one answer in the same second; most of a record is no chance.
+        if before is None and shared > max(2, len(answers) / 2):
+            first = of_record[owner]
+            told.append(f"{name}: {bundle.label!r} holds the answers of {first[3].label!r}, which "
+                        f"{first[1]} handed in first; the copy counts for nobody")
+            continue
+        if before is not None and before[3].label != bundle.label:
+            told.append(f"{name}: {bundle.label!r} hands in the record of {before[3].label!r}, "
+                        f"which {before[1]} handed in first; the copy counts for nobody")
+            continue
+        made_by |= dict.fromkeys(answers, record)
+        if before is None:
+            of_record[record] = one
+        elif before[3].checksum == bundle.checksum:
+            told.append(f"{name}: the same as {before[1]}")
+        elif len(bundle.attempts) > len(before[3].attempts):
+            of_record[record] = one
+            told.append(_second(before, one))
+        else:
+            told.append(_second(one, before))
+    return list(of_record.values()), told
+
+
+def _second(short: tuple, long: tuple) -> str:
+    return f"{short[1]}: a second bundle of {short[3].label!r}; {long[1]} has more and counts"
+
+
+def _learner(name: str, handed_in: str, bundle: Bundle) -> Learner:
     verdicts: dict[str, set[str]] = {}
     for attempt in bundle.attempts:
         verdicts.setdefault(attempt.item_id, set()).add(attempt.verdict)
     right = tuple(item for item, had in verdicts.items() if "RIGHT" in had)
     still_open = tuple(item for item, had in verdicts.items() if not had & set(DONE))
     met = Counter(one.misconception for one in bundle.attempts if one.misconception)
-    return Learner(bundle.label, name, len(bundle.attempts), right, still_open,
+    return Learner(bundle.label, name, handed_in, len(bundle.attempts), right, still_open,
                    MappingProxyType(dict(met)), bundle.minutes_active)
 
 

@@ -1,0 +1,68 @@
+"""Which failures together stop a function: minimal sets, from its condition, without any numbers."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+
+from labkit.plant.unfolded import NOBODY_LEADS
+from labkit.plant.wiring import Condition, Leads, with_leaves
+
+__all__ = ["StopMode", "modes_in"]
+
+
+@dataclass(frozen=True)
+class StopMode:
+    """Hold which failures together stop a function, without any numbers.
+
+    Parameters
+    ----------
+    failures : tuple of str
+        Names of single failures (`Plant.single_failures`).
+    unit_out : str
+        Designation of the unit of the pair that is out beside them, or empty.
+    pair_state : str
+        State in which nobody leads, or empty.
+
+    >>> StopMode(("BL1",)).failures
+    ('BL1',)
+    """
+
+    failures: tuple[str, ...]
+    unit_out: str = ""
+    pair_state: str = ""
+
+    @property
+    def size(self) -> int:
+        """How many things have to come together."""
+        return len(self.failures) + bool(self.unit_out or self.pair_state)
+
+
+def modes_in(condition: Condition, units: tuple[str, ...], block_of: Callable,
+             largest: int) -> tuple[StopMode, ...]:
+    """Return the minimal sets of at most so many failures that make a condition false.
+
+    >>> from labkit.plant.plant import load_plant
+    >>> plant = load_plant()
+    >>> [mode.failures for mode in modes_in(plant.condition("see and act"), (), plant.block_of, 1)]
+    [('PH1',), ('TF1',), ('WF3',), ('WF4',)]
+    """
+    def cuts(leading: Iterable[str]) -> list[frozenset[str]]:
+        leading = set(leading)
+        left = with_leaves(condition, lambda leaf: leaf.unit in leading
+                           if isinstance(leaf, Leads) else leaf)
+        return list(block_of(left).minimal_cut_sets(largest=largest))
+
+    modes = cuts(units)
+    found = [StopMode(tuple(sorted(cut))) for cut in modes]
+    if units and condition != with_leaves(condition, lambda leaf: isinstance(leaf, Leads) or leaf):
+        with_one = list(modes)
+        for unit in units:
+            for cut in cuts(set(units) - {unit}):
+                if len(cut) < largest and not any(other <= cut for other in modes):
+                    found.append(StopMode(tuple(sorted(cut)), unit_out=unit))
+                    with_one.append(cut)
+        for cut in cuts(()):
+            if len(cut) < largest and not any(other <= cut for other in with_one):
+                found += [StopMode(tuple(sorted(cut)), pair_state=state) for state in NOBODY_LEADS]
+    return tuple(found)

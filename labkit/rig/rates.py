@@ -1,0 +1,92 @@
+"""How often each fault comes, and from which source that is known: the plant file, or a default.
+
+A part fails as often as its MTBF says; the kinds of fault that it can have share these failures.
+What people do or leave, and what a kind has beside the failures of its part, is counted a year.
+Where the file says nothing (`how_often`), the invented defaults of
+`labkit.switchover.fault_kinds` count.
+"""
+
+from __future__ import annotations
+
+from labkit.plant.plant import Plant
+from labkit.switchover.fault_kinds import Fault, faults_of
+from labkit.wording import HOURS_PER_YEAR
+
+__all__ = ["NO_FAULT", "rates_of", "source_of", "weight_of"]
+
+NO_FAULT = "no fault: all as it should be"
+NOTHING_PER_YEAR = 1.0
+UNKNOWN_EVENT_H = 876_000.0
+
+
+def weight_of(plant: Plant, fault: Fault) -> float:
+    """Return which share of the failures of its part a fault takes, 0 where it comes beside them.
+
+    >>> from labkit.plant.plant import load_plant
+    >>> plant = load_plant()
+    >>> round(weight_of(plant, faults_of(plant)["PH1: dark"]), 6)
+    0.8
+    """
+    if fault.kind.share is None:
+        return 0.0
+    # The shares of the kinds of fault that this part can have make up all of its failures.
+    whole = sum(_share(plant, each) for each in _beside(plant, fault))
+    return _share(plant, fault) / whole if whole > 0 else 0.0
+
+
+def _beside(plant: Plant, fault: Fault) -> list[Fault]:
+    """Return all faults that share the failures of a part, this one among them."""
+    return [each for each in faults_of(plant).values()
+            if each.unit == fault.unit and each.kind.share is not None]
+
+
+def _share(plant: Plant, fault: Fault) -> float:
+    return plant.how_often.get(fault.kind.of, {}).get(fault.how, fault.kind.share)
+
+
+def rates_of(plant: Plant) -> dict[str, float]:
+    """Return how often each cause comes.
+
+    Returns
+    -------
+    dict of str to float
+        Per hour, by id of the fault, and for `NO_FAULT` how often somebody is called for nothing.
+
+    >>> from labkit.plant.plant import load_plant
+    >>> rates = rates_of(load_plant())
+    >>> round(rates["WF4: cut"] * 800_000, 6), round(rates["PH1: dark"] * 45_000, 6)
+    (0.6, 0.8)
+    """
+    rates = {fault.id: _rate_per_h(plant, fault) for fault in faults_of(plant).values()}
+    return rates | {NO_FAULT: NOTHING_PER_YEAR / HOURS_PER_YEAR}
+
+
+def _rate_per_h(plant: Plant, fault: Fault) -> float:
+    if fault.kind.share is None:
+        stated = plant.how_often.get(fault.kind.of, {})
+        return stated.get(fault.how, fault.kind.per_year) / HOURS_PER_YEAR
+    if fault.unit in plant.parts:
+        rate_per_h = plant.parts[fault.unit].failure_rate_per_h
+    else:
+        rate_per_h = 1.0 / (plant.shared_events[fault.unit].mtbf_h or UNKNOWN_EVENT_H)
+    return rate_per_h * weight_of(plant, fault)
+
+
+def source_of(plant: Plant, fault: Fault) -> str:
+    """Say where the rate of a fault comes from: that of its part, and its share in it.
+
+    >>> from labkit.plant.plant import load_plant
+    >>> plant = load_plant()
+    >>> faults = faults_of(plant)
+    >>> source_of(plant, faults["TF1: no power"]), source_of(plant, faults["WF9: cut"])
+    ('practice', 'practice, share invented')
+    """
+    stated = plant.how_often.get(fault.kind.of, {})
+    kind = stated.get("source", "invented") if fault.how in stated else "invented"
+    if fault.kind.share is None:
+        return kind
+    event = plant.shared_events.get(fault.unit)
+    if event is not None:
+        return event.source if event.mtbf_h is not None else "invented"
+    whole = plant.parts[fault.unit].source
+    return whole if whole == kind or len(_beside(plant, fault)) == 1 else f"{whole}, share {kind}"

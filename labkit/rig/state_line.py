@@ -1,0 +1,193 @@
+"""The line of the state: which functions work now, what would stop them next, and how often.
+
+What the pair has lost is lost, whatever parts are whole. In a settled state, in which one unit
+leads and its partner is ready or out, the plant's structure says what would stop a function
+next. In any other state, such as a standby that loads or a sync cable that is silent, each single
+failure is tried on a copy of the pair. A part fails as the first of its faults that breaks it.
+
+A function that needs a panel is lost too while that panel has no controller with supply to see.
+How often that comes is counted where control is counted, not here.
+"""
+
+from collections.abc import Mapping
+from dataclasses import replace
+
+from labkit.plant.plant import Failure, Plant, PlantState
+from labkit.plant.plant_data import AtLeast, Function, Need, racks_of
+from labkit.plant.wiring import Condition, Whole, all_of, holds
+from labkit.switchover.engine import Switchover
+from labkit.switchover.fault_kinds import Fault, faults_of, voter_of
+from labkit.switchover.roles import Outputs, Role, Snapshot
+from labkit.switchover.settings import switchover_budget
+
+__all__ = ["is_settled", "lost_racks", "out_of_use", "state_line"]
+
+UNSETTLED_MODES = frozenset({"silent", "noise", "gaps of beats", "racks not asked"})
+
+
+def lost_racks(snapshot: Snapshot) -> frozenset[str]:
+    """Return the racks in their fail state or between two writers; all of them if nobody leads."""
+    led = Role.ACTIVE in snapshot.roles.values()
+    return frozenset(rack for rack, outputs in snapshot.outputs.items()
+                     if outputs is Outputs.FAIL_STATE or rack in snapshot.writes_fight or not led)
+
+
+def out_of_use(pair: Switchover) -> frozenset[str]:
+    """Return what does not do its work at this moment, though it may be whole.
+
+    A rack that is lost, or will be once its hold time is over; a controller that neither leads
+    nor could take over.
+
+    >>> from labkit.plant.plant import load_plant
+    >>> pair = Switchover(load_plant())
+    >>> pair.switch_on("KF1: frozen")
+    >>> pair.run_for(200)
+    >>> sorted(out_of_use(pair))
+    ['KF10', 'KF20', 'KF30']
+    """
+    snapshot = pair.snapshot()
+    racks = lost_racks(snapshot)
+    if Outputs.HELD in snapshot.outputs.values() and len(racks) < len(snapshot.outputs):
+        racks |= lost_racks(_after(pair, ()))
+    return racks | {unit for unit, role in snapshot.roles.items()
+                    if role not in (Role.ACTIVE, Role.STANDBY)}
+
+
+def _after(pair: Switchover, fault_ids: tuple[str, ...]) -> Snapshot:
+    """Return what becomes of a pair with more faults once a takeover and a hold time are over."""
+    trial = pair.copy()
+    for fault_id in fault_ids:
+        trial.switch_on(fault_id)
+    settings = pair.settings
+    trial.run_for(settings.hold_ms + settings.longest_write_gap_ms
+                  + 2 * switchover_budget(settings).most_ms)
+    return trial.snapshot()
+
+
+def state_line(pair: Switchover, broken: frozenset[str]) -> PlantState:
+    """Return what works now, what would stop it next, and how often it is lost from here.
+
+    Parameters
+    ----------
+    broken : frozenset of str
+        Designations of the parts that the faults have broken.
+
+    >>> from labkit.plant.plant import load_plant
+    >>> state_line(Switchover(load_plant()), frozenset()).next_failures["control kept"][0]
+    'GB1'
+    """
+    plant, snapshot = pair.plant, pair.snapshot()
+    out = broken | out_of_use(pair)
+    counted = plant.state(out)
+    tried = {} if is_settled(pair, broken) else _tried(pair, counted, broken)
+    # a stopped unit with supply is seen by a panel
+    dark = out - {unit for unit, role in snapshot.roles.items() if role is not Role.OFF}
+    works, details, per_h = {}, {}, {}
+    for name, function in plant.functions.items():
+        sight = _with_sight(plant, function)
+        condition = plant.condition(name, out)
+        if sight.needs != function.needs:
+            condition = all_of([condition, plant.condition(sight, dark)])
+        works[name] = condition is not False
+        by_structure = counted.next_failure_details[name]
+        found = plant.next_failures(condition)
+        per_h[name] = counted.failures_per_h[name] if works[name] else 0.0
+        if works[name] and name in tried:
+            per_h[name] += (sum(each.rate_per_h for each in tried[name])
+                            - sum(each.rate_per_h for each in by_structure))
+            beside = {each.name for each in by_structure}
+            found = sorted({*tried[name], *(each for each in found if each.name not in beside)},
+                           key=lambda each: (-each.rate_per_h, each.name))
+        details[name] = tuple(found)
+    return PlantState(
+        broken, works, {name: tuple(each.name for each in found)
+                        for name, found in details.items()}, details, per_h,
+        counted.healthy_failures_per_h)
+
+
+def _with_sight(plant: Plant, function: Function) -> Function:
+    """Return what the function asks of its panels: each must see a controller with supply."""
+    def seen(entry: Need) -> Need:
+        if isinstance(entry, AtLeast):
+            return AtLeast(entry.k, tuple(map(seen, entry.of)))
+        if not isinstance(entry, str) or plant.parts[entry].kind != "panel":
+            return entry
+        ways = [(unit, *way) for unit in plant.controllers for way in plant.ways(unit, entry)]
+        return AtLeast(2, (entry, AtLeast(1, tuple(AtLeast(len(way), way) for way in ways))))
+
+    return replace(function, needs=tuple(map(seen, function.needs)), reached=())
+
+
+def is_settled(pair: Switchover, broken: frozenset[str]) -> bool:
+    """Return whether the pair is as the structure takes it: one leads, one is ready or out."""
+    snapshot, plant = pair.snapshot(), pair.plant
+    roles = snapshot.roles
+    known = faults_of(plant)
+    able = [unit for unit, role in roles.items() if role in (Role.ACTIVE, Role.STANDBY)]
+    # of two that reach different racks the one with more leads, which the structure does not know
+    alike = all(snapshot.links[rack, unit] for rack in plant.racks for unit in able) or all(
+        set(racks) == set(plant.racks)
+        for function in plant.functions.values() for racks in racks_of(function))
+    return (list(roles.values()).count(Role.ACTIVE) == 1 and alike
+            and (len(able) == 1 or not snapshot.silent)
+            and all(role is Role.OFF or unit in broken for unit, role in roles.items()
+                    if unit not in able)
+            and set(snapshot.outputs.values()) <= {Outputs.WRITTEN, Outputs.FAIL_STATE}
+            and pair.settings.ask_racks and not pair.settings.third_vote
+            and not any(known[each].mode in UNSETTLED_MODES for each in snapshot.faults))
+
+
+def _tried(pair: Switchover, counted: PlantState,
+           broken: frozenset[str]) -> dict[str, tuple[Failure, ...]]:
+    """Return by function the single failures that stop it in a copy of the pair."""
+    plant = pair.plant
+    conditions = {name: plant.condition(name, broken) for name, works in counted.works.items()
+                  if works and racks_of(plant.functions[name])}
+    own = {name: plant.single_failures(condition) for name, condition in conditions.items()}
+    candidates = _of_the_pair(plant, broken)
+    for found in own.values():
+        candidates |= found
+    known = faults_of(plant)
+    lost = {name: lost_racks(_after(pair, _outright(known, each)))
+            for name, each in candidates.items()}
+    stopping = {}
+    for name, condition in conditions.items():
+        stops = {own[name].get(each.name, each) for each in candidates.values()
+                 if not _goes_on(condition, {each.name, *each.parts, *lost[each.name]})}
+        alone = {each.parts for each in stops if len(each.parts) == 1}
+        # what takes both units at once counts where neither stops it alone
+        together = {each for each in plant.next_failures(condition) if len(each.parts) > 1
+                    and each.name not in candidates}
+        stops |= {each for each in together if not any((part,) in alone for part in each.parts)}
+        stopping[name] = tuple(stops)
+    return stopping
+
+
+def _goes_on(condition: Condition, gone: set[str]) -> bool:
+    """Return whether a condition holds without some things; who leads shows in the racks lost."""
+    return holds(condition, lambda leaf: isinstance(leaf, Whole) and leaf.name in gone)
+
+
+def _of_the_pair(plant: Plant, broken: frozenset[str]) -> dict[str, Failure]:
+    """Return by name the single failures of controllers, ways, racks, sync cables and voter."""
+    ways = (name for unit in plant.controllers for rack in plant.racks
+            for way in plant.ways(unit, rack) for name in (*way, rack))
+    voter = {voter_of(plant)} & plant.parts.keys()
+    wires = tuple(dict.fromkeys((*plant.controllers, *ways, *voter,
+                                 *(plant.pair.sync if plant.pair else ()))))
+    touched = Function("", (AtLeast(1, wires),)) if wires else Function("")
+    found = plant.single_failures(plant.condition(touched, broken))
+    for name in plant.controllers:
+        if name not in broken:
+            part = plant.parts[name]
+            found[name] = Failure(name, (name,), part.failure_rate_per_h, part.mttr_h)
+    return found
+
+
+def _outright(known: Mapping[str, Fault], failure: Failure) -> tuple[str, ...]:
+    """Return the faults by which something fails outright: the first that breaks it, of each."""
+    def first(unit: str) -> str | None:
+        return next((each.id for each in known.values() if each.unit == unit and each.breaks), None)
+
+    event = first(failure.name)
+    return (event,) if event else tuple(filter(None, map(first, failure.parts)))

@@ -1,0 +1,100 @@
+"""How files and lines leave this program: whole, under a new name, and safe where they go."""
+
+import csv
+import io
+import os
+import re
+import unicodedata
+from collections.abc import Iterable
+from pathlib import Path
+
+__all__ = ["FORMULA", "csv_text", "safe_line", "write_new", "write_whole"]
+
+# A spreadsheet takes a cell that begins so for a formula.
+FORMULA = ("=", "+", "-", "@", "\t", "\r")
+_NUMBER = re.compile(r"[+-]?\d[\d.,\s]*(?:e[+-]?\d+)?\s?%?", re.IGNORECASE)
+
+
+def csv_text(rows: Iterable[Iterable], delimiter: str = ",", end: str = "\n") -> str:
+    """Return rows as the text of a CSV file in which no cell can act as a formula.
+
+    A text that a spreadsheet would calculate gets an apostrophe in front; a number stays as it is.
+
+    References
+    ----------
+    RFC 4180, "Common Format and MIME Type for Comma-Separated Values (CSV) Files", 2005. What makes
+    a cell a formula: OWASP, "CSV Injection" (from memory).
+
+    >>> csv_text([["what", "a year"], ["=1+1", -2.5], ["-a", "+3 %"]])
+    "what,a year\\n'=1+1,-2.5\\n'-a,+3 %\\n"
+    """
+    text = io.StringIO()
+    csv.writer(text, delimiter=delimiter, lineterminator=end).writerows(
+        [_safe_cell(cell) for cell in row] for row in rows)
+    return text.getvalue()
+
+
+def _safe_cell(cell):
+    if not isinstance(cell, str):
+        return cell
+    cell = cell.encode("utf-8", "backslashreplace").decode()
+    formula = cell.startswith(FORMULA) and not _NUMBER.fullmatch(cell)
+    # A bare carriage return would end the row for some readers, for it is not quoted.
+    cell = cell.replace("\r\n", "\n").replace("\r", "\n")
+    return f"'{cell}" if formula else cell
+
+
+def safe_line(text: object) -> str:
+    r"""Return a text as one line in which nothing steers a terminal or turns the letters round.
+
+    >>> safe_line("KF1\x1b[2J \u202eoff\ud800")
+    'KF1\\x1b[2J \\u202eoff\\ud800'
+    """
+    return "".join(
+        letter.encode("unicode_escape").decode()
+        if unicodedata.category(letter) in ("Cc", "Cf", "Cs", "Zl", "Zp") else letter
+        for letter in str(text))
+
+
+def write_whole(path: str | Path, text: str | bytes, encoding: str = "utf-8") -> Path:
+    """Write a file whole or not at all, over one of that name.
+
+    Raises
+    ------
+    OSError
+        When it cannot be written; what was there stays.
+    """
+    path = Path(path)
+    part = path.with_name(f".{path.name}.part")
+    try:
+        part.write_bytes(text if isinstance(text, bytes) else text.encode(encoding))
+        os.replace(part, path)
+    except OSError:
+        part.unlink(missing_ok=True)
+        raise
+    return path
+
+
+def write_new(folder: str | Path, name: str, text: str | bytes, encoding: str = "utf-8") -> Path:
+    """Write a new file whole or not at all; where the name is taken it gets a number.
+
+    Raises
+    ------
+    OSError
+        When it cannot be written.
+    """
+    wanted = Path(folder) / name
+    path, number = wanted, 1
+    while True:
+        try:
+            # The name is ours from here on, whoever else looks for one.
+            path.open("x").close()
+            break
+        except FileExistsError:
+            number += 1
+            path = wanted.with_name(f"{wanted.stem}-{number}{wanted.suffix}")
+    try:
+        return write_whole(path, text, encoding)
+    except OSError:
+        path.unlink(missing_ok=True)
+        raise

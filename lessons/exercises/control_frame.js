@@ -1,0 +1,36 @@
+/* Keys typed in a question stay there. Runs once for each box of ours, whose root is "root".
+   JupyterLab takes keys for its cells (a inserts one, d d deletes one), also from a control in an
+   output, unless the control that has the focus carries this attribute. */
+const OWN = 'data-lm-suppress-shortcuts';
+const ours = node => node.closest('.lkx') === root && !node.closest('.lk-panel');
+let inside = false;
+root.tabIndex = -1;
+root.setAttribute(OWN, 'true');
+root.addEventListener('focusin', event => {
+  inside = true;
+  event.target.setAttribute(OWN, 'true');
+});
+root.addEventListener('focusout', event => {
+  inside = root.contains(event.relatedTarget);
+});
+/* A button that goes away or is disabled leaves the focus nowhere: the root takes it. */
+new MutationObserver(() => {
+  const at = document.activeElement;
+  if (inside && (at === document.body || at.disabled)) root.focus({preventScroll: true});
+}).observe(root, {subtree: true, childList: true, attributeFilter: ['disabled']});
+/* On the way down, since a line of text stops the event on its way up. */
+root.addEventListener('keydown', event => {
+  const at = event.target;
+  if (!ours(at) || event.ctrlKey || event.altKey || event.metaKey) return;
+  if (event.key === 'Enter' && at.matches('input[type=text]')) {
+    /* What was typed last is still on its way to the kernel. */
+    const check = [...root.querySelectorAll('.lkx-main')].find(ours);
+    if (check) setTimeout(() => check.click(), 200);
+  } else if (!at.matches('input[type=text], textarea, select') && /^[a-z]$/i.test(event.key)) {
+    const place = event.key.toLowerCase().charCodeAt(0) - 97;
+    const option = [...root.querySelectorAll('input[type=radio], .lkx-card')].filter(ours)[place];
+    if (!option || option.disabled) return;
+    option.click();
+    (option.type === 'radio' ? option : root).focus({preventScroll: true});
+  }
+}, true);

@@ -1,0 +1,143 @@
+"""Units as people write them, in one table. A year has 8760 h here, and a month 730 h."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from labkit.wording import HOURS_PER_YEAR
+
+__all__ = [
+    "OF_PARTS", "SCALES", "SHARES", "Unit", "Unreadable", "built", "kind_of", "known_units",
+    "size_of", "spelled_out", "symbol_of",
+]
+
+# symbol -> (what it measures, size in the base unit of that, other spellings)
+_SYMBOLS = {
+    "h": ("time", 1.0, ("hour", "hours", "hr", "hrs")),
+    "min": ("time", 1 / 60, ("mins", "minute", "minutes")),
+    "s": ("time", 1 / 3600, ("sec", "secs", "second", "seconds")),
+    "ms": ("time", 1 / 3.6e6, ("msec", "msecs", "millisecond", "milliseconds")),
+    "µs": ("time", 1 / 3.6e9, ("us", "usec", "microsecond", "microseconds")),
+    "d": ("time", 24.0, ("day", "days")),
+    "weeks": ("time", 168.0, ("week", "wk", "wks")),
+    "months": ("time", HOURS_PER_YEAR / 12, ("month", "mo")),
+    "a": ("time", HOURS_PER_YEAR, ("y", "yr", "yrs", "year", "years", "annum")),
+    "%": ("", 0.01, ("percent", "pct")),
+    "‰": ("", 0.001, ("permille", "promille")),
+    "ppm": ("", 1e-6, ()),
+    "": ("", 1.0, (
+        "1", "failure", "failures", "outage", "outages", "times", "time", "beat", "beats", "trip",
+        "trips", "switchover", "switchovers", "split", "splits", "stop", "stops", "test", "tests",
+    )),
+    "m": ("length", 1.0, ("metre", "metres", "meter", "meters")),
+    "cm": ("length", 0.01, ()),
+    "mm": ("length", 0.001, ()),
+    "L": ("volume", 1.0, ("l", "litre", "litres", "liter", "liters", "dm3")),
+    "mL": ("volume", 0.001, ("ml", "cm3")),
+    "m3": ("volume", 1000.0, ()),
+    "EUR": ("money", 1.0, ("€", "euro", "euros")),
+    "kEUR": ("money", 1000.0, ("k€",)),
+    "MEUR": ("money", 1e6, ("M€",)),
+    "Ω": ("resistance", 1.0, ("ohm", "ohms")),
+    "kΩ": ("resistance", 1000.0, ("kohm",)),
+}
+_SPELLINGS = {
+    spelling: symbol
+    for symbol, (_, _, others) in _SYMBOLS.items()
+    for spelling in (symbol, *others)
+}
+# Signs that stand for more than one currency are read as that of the question.
+_SIGNS = {"$": ("USD", "CAD", "AUD"), "£": ("GBP",), "kr": ("NOK", "SEK", "DKK", "ISK")}
+OF_PARTS = ("unit", "part", "device", "component", "system", "operating")
+"""What hours may be counted of: "unit-hours" are hours."""
+SHARES = (("%",), ("‰",), ("ppm",))
+SCALES = {
+    "hundred": 100.0, "thousand": 1e3, "k": 1e3, "million": 1e6, "millions": 1e6, "mio": 1e6,
+    "mln": 1e6, "M": 1e6, "billion": 1e9,
+}
+
+
+class Unreadable(ValueError):
+    """Raised where a text holds no number, an unknown word, or two possible readings."""
+
+
+@dataclass(frozen=True)
+class Unit:
+    """A unit, such as ``min/a``: its text, what it measures, and its size in base units.
+
+    Parameters
+    ----------
+    kind : tuple of str
+        What stands above and below the stroke, ``("time", "time")`` for ``min/a``.
+    factor : float
+        One of this unit in base units (h, m, L, the currency, Ω and quotients of them).
+    """
+
+    text: str
+    kind: tuple[str, str]
+    factor: float
+
+
+def symbol_of(word: str, currency: str = "") -> str | None:
+    """Return the symbol of a unit however it is spelled; None for a word that is none."""
+    for spelling in (word, word.lower()):
+        if spelling in _SPELLINGS:
+            return _SPELLINGS[spelling]
+    first, hyphen, last = word.lower().partition("-")
+    if hyphen and first in OF_PARTS and kind_of(symbol_of(last)) == "time":
+        return symbol_of(last)
+    for code in _SIGNS.get(word.lower(), (word.upper(),)):
+        if code == currency:
+            return code
+    if word in _SIGNS:
+        return _SIGNS[word][0]
+    return word if re.fullmatch("[A-Z]{3}", word) else None
+
+
+def kind_of(symbol: str | None) -> str | None:
+    """Return what a symbol measures: "" for a share or a count, None where there is no unit."""
+    if symbol is None or symbol in _SYMBOLS:
+        return None if symbol is None else _SYMBOLS[symbol][0]
+    return f"money in {symbol}"  # three capital letters: another currency
+
+
+def size_of(symbol: str) -> float:
+    """Return one of a symbol in the base unit of its kind."""
+    return _SYMBOLS[symbol][1] if symbol in _SYMBOLS else 1.0
+
+
+def built(above: Sequence[str], below: Sequence[str]) -> Unit:
+    """Return the unit of at most one symbol above and one below the stroke."""
+    top, bottom = "".join(above), "".join(below)
+    return Unit(
+        text=f"{top or '1'}/{bottom}" if bottom else top,
+        kind=(kind_of(top), kind_of(bottom)),
+        factor=size_of(top) / size_of(bottom),
+    )
+
+
+def spelled_out(number: str, unit: Unit) -> str:
+    """Write a number with its unit as it is read aloud: "35 min a year"."""
+    words = {"a": "a year", "d": "a day", "h": "an hour"}
+    top, _, bottom = unit.text.partition("/")
+    if not bottom:
+        top = "years" if top == "a" else top
+        top = top[:-1] if number == "1" and top in ("years", "weeks", "months") else top
+    elif bottom not in words:
+        top = unit.text
+    top = "" if top == "1" else top
+    return " ".join(filter(None, (number, top, words.get(bottom))))
+
+
+def known_units(asked: Unit | None) -> str:
+    """Name the units in which an answer may stand."""
+    if asked is None:
+        return "h, min, s, ms, d, weeks, months, a, %, L, EUR, or two of them as in min/a"
+    if not asked.kind[0]:
+        return "a number" + {"": ", or one in %" * (asked.text == "%")}.get(asked.kind[1], " a year")
+    _, stroke, below = asked.text.partition("/")
+    names = ["h", "min", "s", "d"] if asked.kind == ("time", "time") else [
+        symbol for symbol in _SYMBOLS if kind_of(symbol) == asked.kind[0]]
+    return ", ".join(name + stroke + below for name in names) or asked.text

@@ -1,0 +1,219 @@
+"""The line of the state held to the engine: what works now, and what would stop it next.
+
+    python -m tests.line_and_engine                  every fault, every ordered pair, 5000 sets
+    python -m tests.line_and_engine --sets 200 --pairs 50
+
+For each set of faults, with waits between, on every plant of the package, the random sets with
+options of the pair as well:
+
+* a function works by the line = nothing that it needs is dead, and no rack that it needs is let go
+  or written by two, now or once a hold time is over, and somebody leads;
+* a single failure is named as next = with its fault switched on as well, the function is lost.
+
+The judgement comes from the histories of the racks and the roles in the record, run on in a copy,
+and from a walk along the feeds of its own; it knows nothing of how the line is made. A part fails
+by the first of its faults that breaks it, as the table of kinds has it. Not tried one by one: a
+failed takeover, which is no fault of a part, and an event without a rate, which no sum counts.
+"""
+
+from __future__ import annotations
+
+import argparse
+import itertools
+import random
+import sys
+import time
+from collections import Counter
+from collections.abc import Iterable, Iterator, Mapping
+from pathlib import Path
+
+from labkit.plant import file
+from labkit.plant.plant import Plant, load_plant
+from labkit.plant.plant_data import AtLeast, Function, Reached
+from labkit.rig.rig import Rig
+from labkit.switchover.engine import Switchover
+from labkit.switchover.fault_kinds import faults_of
+from labkit.switchover.roles import Outputs
+from labkit.switchover.settings import PairSettings
+
+# After this a takeover and a hold time are over, with the settings of the lessons.
+SETTLED_MS, END_MS = 1200, 1500
+WAITS_S = (0.3, 5, 70)
+OPTIONS = ({}, {}, {}, {"ask_racks": False}, {"third_vote": True}, {"count_in_heartbeat": True},
+           {"third_vote": True, "ask_racks": False})
+
+
+def plants() -> list[Plant]:
+    """Return the plants of the package, each as its file has it and with the pair it may have."""
+    found = [load_plant(path) for path in sorted((Path(file.__file__).parent / "files").glob(
+        "*.toml"))]
+    return found + [load_plant(name, "pair") for name in ("elderhang", "mirelow")]
+
+
+class Judge:
+    """Say from what the racks did whether functions of a plant are kept."""
+
+    def __init__(self, plant: Plant):
+        self.plant = plant
+        self.faults = faults_of(plant)
+
+    def outright(self, name: str) -> str:
+        """Return the first fault that breaks a part."""
+        return next(each.id for each in self.faults.values() if each.unit == name and each.breaks)
+
+    def failures(self) -> Iterator[tuple[str, tuple[str, ...], frozenset[str]]]:
+        """Yield every single failure: its name, its faults, its parts."""
+        for name in self.plant.parts:
+            yield name, (self.outright(name),), frozenset({name})
+        for twins in self.plant.twins:
+            yield twins.name, tuple(map(self.outright, twins.parts)), frozenset(twins.parts)
+        for event in self.plant.shared_events.values():
+            if event.mtbf_h is not None:
+                yield event.name, (self.outright(event.name),), frozenset(event.breaks)
+        if self.plant.pair is not None:
+            units = self.plant.pair.units
+            yield (f"{'+'.join(units)} common cause", tuple(map(self.outright, units)),
+                   frozenset(units))
+
+    def dead(self, fault_ids: Iterable[str]) -> set[str]:
+        """Return the parts that are broken, and those all of whose feeds are dead."""
+        dead = set().union(*(self.faults[each].breaks for each in fault_ids))
+        while True:
+            more = {name for name, part in self.plant.parts.items()
+                    if name not in dead and part.fed_by and dead.issuperset(part.fed_by)}
+            if not more:
+                return dead
+            dead |= more
+
+    def let_go(self, pair: Switchover, since_ms: int) -> set[str]:
+        """Return the racks that were let go or written by two at any time since."""
+        found = set()
+        for rack in self.plant.racks:
+            history = pair.output_history(rack)
+            ends_ms = [row[0] for row in history[1:]] + [pair.time_ms + 1]
+            for (_, outputs, writer), end_ms in zip(history, ends_ms, strict=True):
+                bad = outputs is Outputs.FAIL_STATE or (
+                    outputs is Outputs.WRITTEN and writer is None)
+                if bad and end_ms > since_ms:
+                    found.add(rack)
+        return found
+
+    def kept(self, function: Function, dead: set[str], let_go: set[str], sees: bool) -> bool:
+        """Return whether a function is kept."""
+        def met(entry) -> bool:
+            if isinstance(entry, AtLeast):
+                return sum(map(met, entry.of)) >= entry.k
+            if isinstance(entry, Reached):
+                return not (let_go | dead) & set(entry.racks)
+            return entry not in dead and (sees or self.plant.parts[entry].kind != "panel")
+
+        return all(map(met, (*function.needs, Reached(function.reached))))
+
+    def lost_after(self, pair: Switchover, fault_ids: Iterable[str]) -> set[str]:
+        """Return the functions that are lost once a pair with more faults has settled."""
+        pair = pair.copy()
+        begin_ms = pair.time_ms
+        for each in fault_ids:
+            pair.switch_on(each)
+        pair.run_for(END_MS)
+        dead, let_go = self.dead(pair.faults), self.let_go(pair, begin_ms + SETTLED_MS)
+        sees = pair.snapshot().panel_sees
+        return {name for name, function in self.plant.functions.items()
+                if not self.kept(function, dead, let_go, sees)}
+
+    def lost_now(self, rig: Rig, pair: Switchover) -> set[str]:
+        """Return the functions that are lost now, or are about to be with outputs held."""
+        roles = {unit: "standby" for unit in self.plant.controllers}
+        roles[self.plant.controllers[0]] = "active"
+        for entry in rig.record:
+            if entry.what == "role":
+                roles[entry.who] = entry.new
+        let_go = self.let_go(pair, pair.time_ms)
+        if "active" not in roles.values():
+            let_go = set(self.plant.racks)
+        sees = pair.snapshot().panel_sees
+        lost = {name for name, function in self.plant.functions.items()
+                if not self.kept(function, self.dead(rig.faults), let_go, sees)}
+        held = any(pair.output_history(rack)[-1][1] is Outputs.HELD for rack in self.plant.racks)
+        return lost | self.lost_after(pair, ()) if held else lost
+
+
+def check(judge: Judge, faults: tuple[str, ...], waits_s: tuple[float, ...],
+          options: Mapping[str, bool], counts: Counter) -> list[str]:
+    """Return what line and engine say differently after some faults."""
+    rig = Rig(judge.plant, PairSettings(**options))
+    pair = rig._pair  # its histories are what the line does not look at
+    for each, wait_s in zip(faults, waits_s, strict=True):
+        rig.switch_on(each)
+        pair.run_for(round(1000 * wait_s))
+    state, lost = rig.plant_state(), judge.lost_now(rig, pair)
+    label = f"{judge.plant.name}{options or ''}: " + ", ".join(
+        f"{each} {wait_s:g} s" for each, wait_s in zip(faults, waits_s, strict=True))
+    wrong = []
+    for name, works in state.works.items():
+        counts["lines"] += 1
+        counts["lost"] += not works
+        if works == (name in lost):
+            wrong.append(f"{label}: {name} {'works' if works else 'is lost'} by the line only")
+        if not works and (state.next_failures[name] or state.failures_per_h[name]):
+            wrong.append(f"{label}: {name} is lost, and has a next failure or a rate")
+    open_ = {name for name, works in state.works.items() if works} - lost
+    # what comes to be lost by itself has no next failure
+    open_ -= judge.lost_after(pair, ()) if open_ else set()
+    if not open_:
+        return wrong
+    dead = judge.dead(faults)
+    stops = {name: judge.lost_after(pair, ids) for name, ids, parts in judge.failures()
+             if not parts & dead}
+    parts_of = {name: parts for name, _, parts in judge.failures()}
+    for function in open_:
+        named = set(state.next_failures[function])
+        for name, lost_by in stops.items():
+            counts["failures"] += 1
+            counts["named"] += name in named
+            by_one = len(parts_of[name]) > 1 and any(
+                function in stops.get(part, ()) for part in parts_of[name])
+            if name in named and function not in lost_by:
+                wrong.append(f"{label}: {function} goes on after {name}, which is named")
+            elif name not in named and function in lost_by and not by_one:
+                wrong.append(f"{label}: {function} is lost after {name}, which is not named")
+    return wrong
+
+
+def cases(judge: Judge, pairs: int | None, sets: int, seed: int) -> Iterator[tuple]:
+    """Yield faults, waits, options: no fault, each, ordered pairs (None: all), random sets."""
+    draw, known = random.Random(f"{seed} {judge.plant.name} {judge.plant.version}"), list(judge.faults)
+    chosen: list[tuple[str, ...]] = [(), *((each,) for each in known)]
+    couples = list(itertools.permutations(known, 2))
+    chosen += couples if pairs is None else draw.sample(couples, min(pairs, len(couples)))
+    for faults in chosen:
+        yield faults, tuple(draw.choice(WAITS_S) for _ in faults), {}
+    for _ in range(sets):
+        faults = draw.sample(known, draw.randint(2, 4))
+        yield tuple(faults), tuple(draw.choice(WAITS_S) for _ in faults), draw.choice(OPTIONS)
+
+
+def main(arguments: list[str] | None = None) -> int:
+    """Compare line and engine; return how many cases differ."""
+    parser = argparse.ArgumentParser(description=__doc__.partition("\n")[0])
+    parser.add_argument("--pairs", type=int, help="ordered pairs of each plant; default: all")
+    parser.add_argument("--sets", type=int, default=5000, help="random sets, over all plants")
+    parser.add_argument("--seed", type=int, default=1)
+    given = parser.parse_args(arguments)
+    found, began_s = 0, time.monotonic()
+    for plant in plants():
+        judge, counts, begin_s = Judge(plant), Counter(), time.monotonic()
+        share = given.sets // len(plants())
+        for case in cases(judge, given.pairs, share, given.seed):
+            counts["sets"] += 1
+            wrong = check(judge, *case, counts)
+            found += bool(wrong)
+            print(*wrong, sep="\n", end="\n" * bool(wrong), flush=True)
+        print(f"{plant.name}, {plant.version}: {dict(counts)}, "
+              f"{time.monotonic() - begin_s:.0f} s", flush=True)
+    print(f"{found} sets differ, {(time.monotonic() - began_s) / 60:.1f} min")
+    return found
+
+
+if __name__ == "__main__":
+    sys.exit(bool(main()))

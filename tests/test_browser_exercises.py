@@ -1,0 +1,109 @@
+"""The questions in a real JupyterLab: keys that stay in them, letters, Enter, marks, replies."""
+
+import pytest
+from nbformat.v4 import new_code_cell, new_markdown_cell
+
+from lessons.exercises.choosing import Choice
+from lessons.exercises.lookup import lesson_of
+from lessons.exercises.ordering import Order
+from lessons.exercises.table import Table
+from tests.test_browser import lay
+
+
+def first_of(kind, lessons=("01", "02", "04")):
+    return next(item.id for number in lessons for item in lesson_of(f"{number}-").items
+                if type(item) is kind)
+
+
+ASKED = ("01-downtime", first_of(Choice), first_of(Order), first_of(Table))
+
+
+@pytest.fixture(scope="module")
+def questions(workplace):
+    """A notebook with a question of each kind, a prediction, and the record."""
+    lines = [f"from lessons import ask\n\nask({item_id!r})" for item_id in ASKED]
+    lines += ["from lessons import predict_first\n\npredict_first('01-first-failures')",
+              "from lessons import my_record\n\nmy_record()"]
+    lay(workplace, "questions.ipynb", new_markdown_cell("# Questions"), *map(new_code_cell, lines))
+    return "questions.ipynb"
+
+
+def cells(notebook):
+    return notebook.page.evaluate(
+        "window.jupyterapp.shell.currentWidget.content.widgets.length")
+
+
+def reply(notebook, number):
+    shown = notebook.page.locator(".jp-Cell").nth(number).locator(".lkx-reply")
+    return " ".join(shown.all_inner_texts())
+
+
+def test_keys_stay_in_the_question(workplace, questions, pictures):
+    with workplace.open(questions) as notebook:
+        notebook.run_all()
+        page, before = notebook.page, cells(notebook)
+        keys = page.keyboard
+
+        def at(number):
+            return page.locator(".jp-Cell").nth(number)
+
+        def button(number, label="Check"):
+            return at(number).get_by_role("button", name=label, exact=True).first
+
+        # A number: typed letters go into the box, and Enter is Check.
+        at(1).locator("input[type=text]").click()
+        keys.type("35 min/add")
+        assert at(1).locator("input[type=text]").input_value() == "35 min/add"
+        for _ in "dd":
+            keys.press("Backspace")
+        keys.press("Enter")
+        notebook.wait_until(lambda: reply(notebook, 1).startswith("✓ Right"))
+        # A changed text takes the old reply away.
+        keys.type("a")
+        notebook.wait_until(lambda: reply(notebook, 1) == "")
+        # The buttons keep their keys, also where the press has built the question anew.
+        for label in ("Check", "Hint", "New numbers"):
+            button(1, label).click()
+            page.wait_for_timeout(300)
+            for key in "addx":
+                keys.press(key)
+        # A choice: a letter chooses, from a button, an option, or after a click on the words.
+        radios = at(2).locator("input[type=radio]")
+        button(2).focus()
+        keys.press("b")
+        notebook.wait_until(lambda: radios.nth(1).is_checked())
+        keys.press("a")
+        notebook.wait_until(lambda: radios.nth(0).is_checked())
+        at(2).locator("h4").click()
+        for key in "ddb":
+            keys.press(key)
+        notebook.wait_until(lambda: radios.nth(1).is_checked())
+        # Cards are placed by their letters.
+        button(3).focus()
+        for key in "bda":
+            keys.press(key)
+            page.wait_for_timeout(150)
+        notebook.wait_for_text("Your order: b - d - a")
+        # Each cell of a table gets its mark, by shape and word.
+        button(4).focus()
+        for entry in at(4).locator("select").all():
+            entry.select_option(index=1)
+        for entry in at(4).locator("input[type=text]").all():
+            entry.fill("7 h")
+        button(4).click()
+        notebook.wait_until(lambda: at(4).locator(".lkx-mark").count() > 1)
+        marks = at(4).locator(".lkx-mark").all_inner_texts()
+        assert {mark.split()[0] for mark in marks} <= {"✓", "◆", "○"}
+        # A prediction becomes one line once it is committed; not sure needs no reason.
+        radios = at(5).locator("input[type=radio]")
+        button(5, "Commit").focus()
+        keys.press("abcdefgh"[radios.count() - 1])
+        at(5).get_by_label("Because").focus()
+        keys.press("Enter")
+        notebook.wait_until(lambda: "you expect: not sure." in reply(notebook, 5))
+        notebook.wait_until(lambda: radios.count() == 0)
+        assert at(5).locator("details summary").first.is_visible()
+        assert cells(notebook) == before and page.locator(".jp-Cell").count() == before
+        for number in range(1, 7):
+            notebook.cell_picture(number, pictures / f"question-{number}.png")
+        assert notebook.errors() == [] and notebook.console == [] and notebook.clipped() == []

@@ -1,0 +1,74 @@
+"""A seeded share of `tests.line_and_engine`; and what the line says in states of its own."""
+
+from collections import Counter
+
+import pytest
+
+from labkit.rig.rig import Rig
+from labkit.switchover.settings import PairSettings
+from tests.line_and_engine import Judge, cases, check, plants
+
+PLANTS = plants()
+# The number of the sets that are drawn for each plant: pairs in order, and of up to four.
+PAIRS, SETS = 8, 12
+
+
+@pytest.mark.parametrize("plant", PLANTS, ids=lambda plant: f"{plant.name}, {plant.version}")
+def test_the_line_says_what_the_engine_does(plant):
+    judge, counts = Judge(plant), Counter()
+    drawn = [case for case in cases(judge, PAIRS, SETS, seed=2) if len(case[0]) != 1]
+    wrong = [each for case in drawn for each in check(judge, *case, counts)]
+    assert not wrong
+    assert counts["lost"] and counts["named"] and counts["failures"] > counts["named"] > 20
+
+
+def rig_after(*faults, wait_s=20, **settings):
+    rig = Rig(settings=PairSettings(**settings))
+    for fault in faults:
+        rig.switch_on(fault)
+    rig.wait(wait_s)
+    return rig
+
+
+def test_with_the_racks_not_asked_the_sync_cable_stops_control():
+    """Rule 10: a cut then makes two writers; with the racks asked it does not."""
+    named = rig_after(ask_racks=False).plant_state().next_failures["control kept"]
+    assert "WF9" in named and "WF9" not in rig_after().plant_state().next_failures["control kept"]
+
+
+def test_a_frozen_unit_is_lost_before_its_outputs_are_let_go():
+    rig = rig_after("KF1: frozen", wait_s=0.3)
+    assert {state.value for state in rig.snapshot().outputs.values()} == {"held"}
+    assert not rig.plant_state().works["control kept"]
+
+
+def test_the_rate_from_a_state_counts_what_stops_it_there():
+    """With another program in KF2 the three ways of KF1 stand alone; the sum by hand is linear."""
+    healthy = rig_after().plant_state().failures_per_h["control kept"]
+    here = rig_after("KF2: program differs").plant_state()
+    # three cables of 400 000 h, three interfaces of 220 000 h that were twins with 5 % in common
+    more = 3 / 400_000 + 3 * 0.95 / 220_000
+    assert here.failures_per_h["control kept"] - healthy == pytest.approx(more, rel=0.02)
+
+
+def test_a_panel_is_blind_without_the_supply_of_the_controllers():
+    """Its own way is whole; the supply stops it next, and is counted where control is."""
+    state = rig_after().plant_state()
+    assert set(state.next_failures["see and act"]) == {
+        "PH1", "TF1", "WF3", "WF4", "GB1", "TB1", "KF1+KF2 common cause"}
+    # by hand: one outage each of WF3, WF4 (800 000 h), TF1 (180 000 h), PH1 (45 000 h)
+    assert state.failures_per_h["see and act"] == pytest.approx(
+        2 / 800_000 + 1 / 180_000 + 1 / 45_000, rel=1e-3)
+    blind = rig_after("TB1: off")
+    assert not blind.plant_state().works["see and act"]
+    assert "Panel: Sees and does nothing: no controller has supply." in blind.text()
+    cut = rig_after("WF3: cut").text()
+    assert "Panel: Sees and does nothing; control is not touched by that." in cut
+
+
+def test_text_and_panel_begin_with_the_worst():
+    view = rig_after("KF1: frozen").view()
+    assert view.level == "lost" and view.lines[0][0] == "Control now"
+    assert rig_after().view().level == "normal"
+    flooding = rig_after("QM1: shut locally").view()
+    assert flooding.level == "abnormal" and flooding.lines[0][0] != "Roles"

@@ -1,0 +1,94 @@
+"""All numbers unsure at once: against quantiles worked by hand and against one at a time."""
+
+import math
+
+import numpy as np
+import pytest
+
+from labkit.plant.plant import load_plant
+from labkit.plant.sensitivity import Assumption, _break_even, _net, assumptions, sensitivity
+from labkit.plant.uncertainty import PRICE, drawn, joint_uncertainty
+
+PLANT = load_plant()
+PAIR = ("V1a", "V0")
+
+
+def rng():
+    return np.random.default_rng(2024)
+
+
+def held(but=()):
+    """Limits that hold every number at its value, but for those named."""
+    limits = {each.key: (each.value, each.value) for each in assumptions(PLANT, *PAIR)}
+    limits[PRICE] = (1.0, 1.0)
+    return {key: each for key, each in limits.items() if key not in but}
+
+
+@pytest.mark.parametrize(("low", "value", "high"), [(10.0, 20.0, 80.0), (3.0, 3.0, 9.0)])
+def test_draws_are_even_in_ratios_on_both_sides(low, value, high):
+    """By hand: P(X < x) = ln(x / low) / (2 ln(value / low)) below, and so on above."""
+    count = 20_000
+    found = drawn(Assumption("pump: mtbf_h", value, low, high, ""), rng(), count)
+    assert low <= found.min() and found.max() <= high
+    # 4 standard errors of a share of a half
+    error = 4 * 0.5 / math.sqrt(count)
+    assert abs(np.mean(found <= value) - 0.5) < error or low == value
+    middle = math.sqrt(value * high)
+    assert abs(np.mean(found < middle) - 0.75) < error
+
+
+def test_a_share_near_one_is_drawn_by_what_is_missing():
+    found = drawn(Assumption("pair: coverage", 0.97, 0.90, 0.995, ""), rng(), 20_000)
+    assert 0.90 <= found.min() and found.max() <= 0.995
+    between = 1 - math.sqrt(0.03 * 0.005)
+    assert abs(np.mean(found < between) - 0.75) < 4 * 0.5 / math.sqrt(20_000)
+
+
+def test_with_every_number_held_each_draw_is_the_plant_itself():
+    found = joint_uncertainty(PLANT, PAIR[::-1], rng(), draws=2, limits=held())
+    swing = sensitivity(PLANT, *PAIR)[0]
+    np.testing.assert_allclose(
+        found.net_per_year(*PAIR), swing.net_per_year, rtol=1e-12, atol=0
+    )
+    for name in PAIR:
+        block = PLANT.variant(name).block("control kept")
+        assert found.down_min_per_year[name]["control kept"] == pytest.approx(
+            [60 * block.downtime_h_per_year] * 2, rel=1e-12
+        )
+
+
+def test_one_free_number_turns_the_verdict_at_its_break_even():
+    """The break-even is found by SciPy's root finder, the draws by counting."""
+    key = "controller: mtbf_h"
+    assumption = next(one for one in assumptions(PLANT, *PAIR) if one.key == key)
+    limit = _break_even(_net(PLANT, *PAIR, "exponential"), assumption)
+    near = (0.6 * limit.limit, 1.4 * limit.limit)
+    found = joint_uncertainty(
+        PLANT, PAIR[::-1], rng(), draws=24, limits={**held(but={key}), key: near}
+    )
+    pays = found.net_per_year(*PAIR) > 0
+    assert limit.pays == "below"
+    assert (pays == (found.inputs[key] < limit.limit)).all() and 0 < pays.sum() < 24
+    assert found.best_share()["V1a"] == pytest.approx(pays.mean())
+
+
+def test_the_same_seed_gives_the_same_draws_and_ranges_hold_the_median():
+    one, two = (joint_uncertainty(PLANT, PAIR, rng(), draws=12) for _ in range(2))
+    np.testing.assert_array_equal(one.total_per_year["V0"], two.total_per_year["V0"])
+    low, middle, high = one.range_of("V0", "control kept")
+    assert low < middle < high
+    assert sum(one.best_share().values()) == pytest.approx(1.0)
+
+
+@pytest.mark.parametrize(("call", "message"), [
+    (lambda: joint_uncertainty(PLANT, ["V0"], rng()), "variants must be at least two, got V0"),
+    (lambda: joint_uncertainty(PLANT, ["V0", "V9"], rng()), "each of variants must be one of"),
+    (lambda: joint_uncertainty(PLANT, PAIR, rng(), draws=0), "draws must be >= 1, got 0"),
+    (lambda: joint_uncertainty(PLANT, PAIR, rng(), draws=1, limits={"x": (0, 1)}),
+     "limits must have keys among"),
+    (lambda: joint_uncertainty(PLANT, PAIR, rng(), draws=1).net_per_year("V2", "V0"),
+     "variant must be one of V1a, V0, got 'V2'"),
+])
+def test_refusals(call, message):
+    with pytest.raises(ValueError, match=message):
+        call()

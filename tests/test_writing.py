@@ -1,0 +1,50 @@
+"""What leaves the program: cells that cannot act, lines that cannot steer, files that are whole."""
+
+import csv
+import io
+import os
+
+import pytest
+
+from labkit.writing import csv_text, safe_line, write_new, write_whole
+
+
+@pytest.mark.parametrize("cell", ["=1+1", "+SUM(A1)", "-2+3", "@now", "\t=1", "\r=1"])
+def test_what_a_spreadsheet_would_calculate_is_a_text(cell):
+    (row,) = csv.reader(io.StringIO(csv_text([[cell, "x"]]), newline=""))
+    assert row == [f"'{cell}".replace("\r", "\n"), "x"]
+
+
+@pytest.mark.parametrize("cell", ["-2.5", "+3", "-1,5", "+4.1e-3", "-3 %", "+15\u00a0237", -2.5, "KF1=off", ""])
+def test_a_number_and_a_word_stay_as_they_are(cell):
+    assert list(csv.reader(io.StringIO(csv_text([[cell, "x"]])))) == [[str(cell), "x"]]
+
+
+def test_half_a_letter_is_written_as_its_number():
+    assert csv_text([["a\ud800"]]).encode() == b"a\\ud800\n"
+
+
+def test_a_line_is_one_line_and_no_command():
+    said = safe_line("a\n\x1b]0;x\x07\u202eb\u2066c\u2028d\x9b2J é 60\u202f000")
+    assert said == "a\\n\\x1b]0;x\\x07\\u202eb\\u2066c\\u2028d\\x9b2J é 60\u202f000"
+
+
+def test_new_files_never_take_a_name_that_is_taken(tmp_path):
+    names = [write_new(tmp_path, "a.b.csv", text).name for text in ("1", "2", "3")]
+    assert names == ["a.b.csv", "a.b-2.csv", "a.b-3.csv"]
+    assert [(tmp_path / name).read_text() for name in names] == ["1", "2", "3"]
+
+
+@pytest.mark.parametrize("write", [lambda folder: write_whole(folder / "a.txt", "new"),
+                                   lambda folder: write_new(folder, "b.txt", "new")])
+def test_a_full_disk_leaves_what_was_there_and_nothing_else(write, tmp_path, monkeypatch):
+    (tmp_path / "a.txt").write_text("old")
+
+    def full(*_):
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(os, "replace", full)
+    with pytest.raises(OSError, match="No space"):
+        write(tmp_path)
+    assert [path.name for path in tmp_path.iterdir()] == ["a.txt"]
+    assert (tmp_path / "a.txt").read_text() == "old"
