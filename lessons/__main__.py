@@ -291,6 +291,20 @@ def _class(arguments: argparse.Namespace) -> int:
     return 0
 
 
+def _items_arguments(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("lesson", help="its number, two digits")
+    parser.add_argument("--only", default="", metavar="ID",
+                        help="first letters of the questions that are wanted")
+    parser.add_argument("--draws", type=int, default=2, help="sets of numbers (default: %(default)s)")
+
+
+def _items(arguments: argparse.Namespace) -> int:
+    from lessons.teaching.item_page import item_page
+
+    print(item_page(arguments.lesson, draws=arguments.draws, only=arguments.only))
+    return 0
+
+
 COMMANDS: tuple[Command, ...] = (
     Command("open", "open JupyterLab on your copy of the lessons", _open_arguments, _open),
     Command("new", "write a plant file to start from", _new_arguments, _new),
@@ -300,6 +314,8 @@ COMMANDS: tuple[Command, ...] = (
     Command("figures", "make the pictures for lectures", _figures_arguments, _figures),
     Command("copies", "write reading copies, handouts and slides", _kit_arguments, _copies),
     Command("key", "write run sheets with the answers", _kit_arguments, _key),
+    Command("items", "list the numbers that a lesson asks for, with the reply to each slip",
+            _items_arguments, _items),
     Command("class", "count what a class has handed in", _class_arguments, _class),
 )
 

@@ -165,7 +165,7 @@ DOOR = {
     "Block.mission_unreliability": (labkit.series(*parts()).mission_unreliability, [[1.0, 10.0]],
                                     {}),
     "Chain": (lambda name: labkit.Chain(name, UNIT).when({"up"}).unavailability, ["pair"], {}),
-    "Channel": (noisy, [], {"loss": 0.01, "burst_loss": 0.9, "quiet_ms": 5e4, "burst_ms": 200.0}),
+    "Channel": (noisy, [], {"loss": 0.01, "beat_gap_loss": 0.9, "quiet_ms": 5e4, "beat_gap_ms": 200.0}),
     "Check": (labkit.Check, ["lamp", 2.0, {"yes": {"a": 0.9, "b": 0.2},
                                            "no": {"a": 0.1, "b": 0.8}}], {}),
     "Check.yes_no": (labkit.Check.yes_no, ["lamp", 2.0, {"a": 0.9, "b": 0.2}], {}),
@@ -284,7 +284,8 @@ DOOR = {
     "pair_with_tests": (lambda **given: labkit.pair_with_tests(**given).unavailability, [], {
         "mtbf_h": 6e4, "mttr_h": 4.0,
         "common_cause": 0.05, "coverage": 0.97, "diagnosed": 0.9, "test_interval_h": 4380.0,
-        "test_h": 1.0, "missed": 0.1, "restart_h": 0.5, "crews": 1, "standby_ratio": 1.0}),
+        "test_h": 1.0, "missed": 0.1, "overhaul_interval_h": 8760.0, "restart_h": 0.5, "crews": 1,
+        "standby_ratio": 1.0}),
     "parallel": (lambda: block_figures(*parts()), [], {}),
     "periodic_lives": (lambda **given: labkit.periodic_lives(rng=rng(), **given), [], {
         "interval_h": 4380.0, "mtbf_h": 6e4, "mttr_h": 4.0, "years": 5.0}),

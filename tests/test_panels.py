@@ -114,7 +114,7 @@ def hidden(widget):
 @pytest.mark.parametrize(
     ("words", "expected"),
     [
-        ("wf9", {"WF9: cut", "WF9: noise", "WF9: bursts"}),
+        ("wf9", {"WF9: cut", "WF9: noise", "WF9: gaps of beats"}),
         ("KF1 power", {"KF1: no power"}),
         ("  Repeater ", {"TF1: no power"}),
         ("cc2 stopped", {"KF2: stopped"}),

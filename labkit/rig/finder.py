@@ -9,10 +9,10 @@ says so.
 One cause at a time is taken to be present. It is not known who led before, so each cause is run
 with every controller leading, and each of these runs weighs the same. A sign may be misread.
 
-Assumptions of this module, all invented within common practice, and open to arguments:
+How often each kind of fault comes, and what people cause in a year, stands in the plant file
+(`labkit.rig.rates`). Assumptions of this module, all invented within common practice, and open to
+arguments:
 
-* the share of a part's failures that each kind of fault takes, and how often people cause
-  something in a year, planned tests included (`labkit.switchover.fault_kinds.KINDS`);
 * an event without a rate in the plant file comes once in a hundred years;
 * how often a sign is misread, and minutes for each kind of check and for the way to a place
   (`labkit.rig.checks`).

@@ -126,7 +126,7 @@ def _field_columns(names: list[str], width: float) -> int:
     """Return how many designations stand beside each other on a plate."""
     if not names:
         return 1
-    widest = max(text_width(name, 14, bold=True) for name in names) + 9
+    widest = max(text_width(name, 14, bold=True) for name in names) + 7
     return max(1, min(len(names), FIELDS_IN_ROW, int((width - 12 + FIELD_GAP)
                                                      // (widest + FIELD_GAP))))
 
