@@ -8,10 +8,10 @@ import unicodedata
 from collections.abc import Iterable
 from pathlib import Path
 
-__all__ = ["csv_text", "safe_line", "write_new", "write_whole"]
+__all__ = ["FORMULA", "csv_text", "safe_line", "write_new", "write_whole"]
 
 # A spreadsheet takes a cell that begins so for a formula.
-_FORMULA = ("=", "+", "-", "@", "\t", "\r")
+FORMULA = ("=", "+", "-", "@", "\t", "\r")
 _NUMBER = re.compile(r"[+-]?\d[\d.,\s]*(?:e[+-]?\d+)?\s?%?", re.IGNORECASE)
 
 
@@ -38,7 +38,7 @@ def _safe_cell(cell):
     if not isinstance(cell, str):
         return cell
     cell = cell.encode("utf-8", "backslashreplace").decode()
-    formula = cell.startswith(_FORMULA) and not _NUMBER.fullmatch(cell)
+    formula = cell.startswith(FORMULA) and not _NUMBER.fullmatch(cell)
     # A bare carriage return would end the row for some readers, for it is not quoted.
     cell = cell.replace("\r\n", "\n").replace("\r", "\n")
     return f"'{cell}" if formula else cell

@@ -45,6 +45,9 @@ FAR_NUMBERS = [
     np.uint8(200), 0.999999999999, 2.5, 3,
 ]
 
+# None of these is a mapping or a sequence; where one number will do, the first is understood.
+NO_CONTAINERS = [7, "ab", Never()]
+
 
 def rng():
     return np.random.default_rng(1)
@@ -145,8 +148,10 @@ DOOR = {
                {}),
     "Ageing.best_replacement_h": (BATTERY.best_replacement_h, [], {
         "failure_cost": 5000.0, "planned_cost": 400.0}),
+    "Ageing.failure_chance": (BATTERY.failure_chance, [4e4], {}),
     "Ageing.failures_per_h": (BATTERY.failures_per_h, [4e4], {}),
     "Ageing.hazard_per_h": (BATTERY.hazard_per_h, [4e4], {}),
+    "Ageing.mean_use_h": (BATTERY.mean_use_h, [4e4], {}),
     "Ageing.part": (lambda **given: BATTERY.part("GB1", **given).unavailability, [], {
         "mttr_h": 8.0, "replace_h": 4e4}),
     "Ageing.unavailability": (BATTERY.unavailability, [], {
@@ -160,7 +165,7 @@ DOOR = {
     "Block.mission_unreliability": (labkit.series(*parts()).mission_unreliability, [[1.0, 10.0]],
                                     {}),
     "Chain": (lambda name: labkit.Chain(name, UNIT).when({"up"}).unavailability, ["pair"], {}),
-    "Channel": (noisy, [], {"loss": 0.01, "burst_loss": 0.9, "quiet_ms": 5e4, "burst_ms": 200.0}),
+    "Channel": (noisy, [], {"loss": 0.01, "beat_gap_loss": 0.9, "quiet_ms": 5e4, "beat_gap_ms": 200.0}),
     "Check": (labkit.Check, ["lamp", 2.0, {"yes": {"a": 0.9, "b": 0.2},
                                            "no": {"a": 0.1, "b": 0.8}}], {}),
     "Check.yes_no": (labkit.Check.yes_no, ["lamp", 2.0, {"a": 0.9, "b": 0.2}], {}),
@@ -168,6 +173,8 @@ DOOR = {
     "FaultFinder": (lambda rates_per_h: labkit.FaultFinder(
         plant(), rates_per_h=rates_per_h).rates_per_h,
                     [{"KF1: no power": 1e-5, "KF2: no power": 2e-5}], {}),
+    "FaultFinder minutes": (lambda minutes: labkit.FaultFinder(plant(), minutes=minutes).minutes,
+                            [{"lamps": 1.0, "walk": 5.0}], {}),
     "FaultFinder.suspects": (finder().suspects, [], {"least_share": 0.01}),
     "FirstPassage.probability": (life().probability, [[10.0, 20.0]], {}),
     "FirstPassage.survival": (life().survival, [10.0], {}),
@@ -205,6 +212,7 @@ DOOR = {
     "RatePrior": (lambda events, exposure_h: labkit.RatePrior(events, exposure_h).mtbf_limits(),
                   [2.0, 8e4], {}),
     "RatePrior.with_log": (labkit.RatePrior(2.0, 8e4).with_log, [1, 4e4], {}),
+    "RatePrior.mtbf_limits": (labkit.RatePrior(2.0, 8e4).mtbf_limits, [], {"confidence": 0.9}),
     "RatePrior.rate_limits": (labkit.RatePrior(2.0, 8e4).rate_limits, [], {"confidence": 0.9}),
     "Rig": (lambda seed: labkit.Rig(seed=seed).text(), [], {"seed": 1}),
     "Rig.wait": (waited, [], {"seconds": 0.5}),
@@ -235,7 +243,7 @@ DOOR = {
     "common_cause_group": (shares_in_a_vote, [{2: 0.05, 3: 0.02}], {}),
     "compare_variants": (lambda: labkit.compare_variants(plant()), [], {}),
     "effects_of": (lambda: None, [], {}),
-    "event_cost_eur": (lambda: labkit.event_cost_eur(labkit.TankSettings(), frozenset()), [], {}),
+    "event_cost": (lambda: labkit.event_cost(plant(), {"low trip"}), [], {}),
     "example_year": (labkit.example_year, [], {"seed": 1}),
     "expected_information_bits": (labkit.expected_information_bits, [
         {"a": 0.5, "b": 0.5}, labkit.Check.yes_no("lamp", 1, {"a": 0.9, "b": 0.1})], {}),
@@ -276,7 +284,8 @@ DOOR = {
     "pair_with_tests": (lambda **given: labkit.pair_with_tests(**given).unavailability, [], {
         "mtbf_h": 6e4, "mttr_h": 4.0,
         "common_cause": 0.05, "coverage": 0.97, "diagnosed": 0.9, "test_interval_h": 4380.0,
-        "test_h": 1.0, "missed": 0.1, "restart_h": 0.5, "crews": 1, "standby_ratio": 1.0}),
+        "test_h": 1.0, "missed": 0.1, "overhaul_interval_h": 8760.0, "restart_h": 0.5, "crews": 1,
+        "standby_ratio": 1.0}),
     "parallel": (lambda: block_figures(*parts()), [], {}),
     "periodic_lives": (lambda **given: labkit.periodic_lives(rng=rng(), **given), [], {
         "interval_h": 4380.0, "mtbf_h": 6e4, "mttr_h": 4.0, "years": 5.0}),
@@ -315,6 +324,9 @@ DOOR = {
     "trials_needed": (labkit.trials_needed, [0.97, 0.9], {"failures_allowed": 1}),
     "two_state": (lambda **given: chain_figures(labkit.two_state(**given)), [], {
         "mtbf_h": 1e3, "mttr_h": 4.0}),
+    "vote_price": (lambda mtbf_h, mttr_h: labkit.vote_price(
+        labkit.Part("voter", mtbf_h=mtbf_h, mttr_h=mttr_h), controllers=tuple(parts()),
+        sync=labkit.Part("cable", mtbf_h=3e5, mttr_h=6.0)), [], {"mtbf_h": 1e5, "mttr_h": 8.0}),
     "write_log": (lambda: None, [], {}),
     "write_starter": (lambda: None, [], {}),
     "writers_run": (lambda seed: labkit.writers_run("sync cable cut", seed=seed), [], {"seed": 1}),
@@ -330,6 +342,8 @@ for name, shared in (
 
 # Public names inside the rooms that the lessons reach by way of pictures, items and papers.
 ROOMS = {
+    "LogTrend.says": (labkit.laplace_trend([3.0, 40.0, 90.0, 200.0], 300.0).says, [], {
+        "level": 0.05}),
     "LognormalRepair": (lambda **given: LognormalRepair(**given).median_h, [], {
         "mean_h": 4.0, "sigma": 0.8}),
     "Lives.reliability": (lives, [], {"t_h": 20.0}),
@@ -406,6 +420,14 @@ def has_nan(result, depth=4):
         return any(has_nan(getattr(result, field.name), depth - 1)
                    for field in dataclasses.fields(result))
     return False
+
+
+def containers_in(value, path=()):
+    """Give the path to each mapping and sequence in arguments, however deep it lies."""
+    if isinstance(value, (Mapping, list, tuple)):
+        yield path
+        for key, one in value.items() if isinstance(value, Mapping) else enumerate(value):
+            yield from containers_in(one, (*path, key))
 
 
 def arguments_named(name, path):
@@ -485,6 +507,18 @@ def test_odd_numbers_are_refused_by_name_or_understood(name):
     found = []
     for path in numbers_in([given, named]):
         for odd in NO_NUMBERS + FAR_NUMBERS[:: 4 if name in SLOW else 1]:
+            fault = flawed(name, [given, named], (path, odd))
+            if fault:
+                found.append(f"{path} = {arguments.written(odd)}: {fault}")
+    assert not found, "\n".join(found)
+
+
+@pytest.mark.parametrize("name", CALLS)
+def test_what_is_no_container_is_refused_by_name_or_understood(name):
+    _, given, named = CALLS[name]
+    found = []
+    for path in containers_in([given, named]):
+        for odd in NO_CONTAINERS if len(path) > 1 else []:  # the first two are of these tests
             fault = flawed(name, [given, named], (path, odd))
             if fault:
                 found.append(f"{path} = {arguments.written(odd)}: {fault}")

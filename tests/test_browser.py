@@ -414,6 +414,9 @@ FRAMES = """() => {
 def test_nothing_flickers_or_jumps_while_faults_are_switched(workplace, more_panels):
     with workplace.open(more_panels) as notebook:
         notebook.run_cell(3)
+        # The picture for this width is there once the panel has said how wide it is.
+        notebook.wait_until(lambda: notebook.page.locator(
+            ".lk-picture svg").bounding_box()["height"] > 400)
         notebook.page.evaluate(FRAMES)
         for words in ("KF2 leads alone; KF1 is off.", "KF2 leads alone; KF1 is loading.",
                       "KF2 leads alone; KF1 is off."):

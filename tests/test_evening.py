@@ -84,7 +84,7 @@ def test_the_story_of_the_lecture_comes_back(tmp_path):
 SHOWN = {
     "02": (plant_panel, ("mark weak points",)),
     "03": (two_states_panel, ("Other histories", "MTTR", "MTBF")),
-    "05": (time_out_panel, ("Missed beats", "Bursts", "ask the racks first")),
+    "05": (time_out_panel, ("Missed beats", "Gaps of beats", "ask the racks first")),
     "06": (hold_panel, ("Hold time",)),
     "07": (lambda: writers_panel(ask_racks=False), ("ask the racks first",)),
     "08": (flaws_panel, ("Restored in",)),

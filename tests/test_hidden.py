@@ -247,7 +247,7 @@ def test_no_step_meets_a_hidden_fault_that_nothing_before_it_finds():
     """With a fault present that nobody sees, a step may lose what it should not: then it is proved.
 
     Steps are run with such faults present; where outputs drop that the sheet keeps, an earlier
-    step finds the fault, or the step itself asks for that part to be proved good just before.
+    step finds the fault, or the step itself asks for that part to be proved good directly before.
     """
     basis = Basis(load_plant(variant="V2"), date="2031-05-06")
     steps, found = steps_of(basis), finders(basis)
@@ -265,5 +265,5 @@ def test_no_step_meets_a_hidden_fault_that_nothing_before_it_finds():
             unit = basis.faults[fault].unit
             assert min(found[fault]) <= step.number, (fault, step)
             if basis.faults[fault].kind.of == "supply":
-                assert re.search(rf"Proved good just before: .*\b{unit}\b", step.precondition)
+                assert re.search(rf"Proved good directly before: .*\b{unit}\b", step.precondition)
     assert met == {*hidden}

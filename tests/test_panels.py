@@ -14,6 +14,7 @@ from labkit.rig.acts import act_said, rows_of
 from labkit.rig.rig import Rig
 from labkit.switchover.roles import Role
 from labkit.switchover.settings import PairSettings
+from lessons.panels import frame
 from lessons.panels import plant_panel as module
 from lessons.panels.compare_panel import ComparePanel, compare_panel
 from lessons.panels.plant_panel import STEPS_S, WIDTHS, plant_panel
@@ -385,10 +386,11 @@ def test_an_act_in_the_past_begins_another_story_and_the_record_says_so(page, pa
 
 def test_a_moment_that_is_not_there_is_refused(page, panel):
     page.do("switch", ["KF1: no power", True])
-    for at in (-5, 99_000):
-        page.do("go_on", at=at)
-        assert "time_ms must be 0 to 10000" in str(panel.problem)
-    assert panel.rig.now_s == 10.0
+    page.do("go_on", at=99_000)
+    assert "time_ms must be <= 10000" in str(panel.problem) and panel.rig.now_s == 10.0
+    # Before the act means without it, at the very start too.
+    page.do("switch", ["WF9: cut", True], at=-8)
+    assert panel.rig.faults == ("WF9: cut",) and panel.rig.now_s == 10.0
 
 
 def test_the_last_act_is_said_from_the_two_states(page, panel):
@@ -570,3 +572,19 @@ def test_comparison_leaves_picture_and_text(pair):
     data, _ = pair._repr_mimebundle_()
     assert "setting ask_racks differs: A: yes | B: no" in data["text/plain"]
     assert "Settings B. Plant picture" in data["text/html"]
+
+
+def test_a_cell_that_runs_again_closes_the_panel_of_its_former_run(monkeypatch):
+    runs = iter([("cell", "1"), ("cell", "1"), ("other", "2"), ("cell", "3")])
+    monkeypatch.setattr(frame, "running_cell", lambda: next(runs))
+    monkeypatch.setattr(frame.Shown, "_of_cells", {})
+    first, second, other = plant_panel(), compare_panel(PairSettings(), PairSettings()), \
+        plant_panel()
+    assert first.comm is not None and second.comm is not None
+    held = [second, *second.children, second.layout, *second.switches.values()]
+    third = plant_panel()
+    assert first.comm is None and first.layout.comm is None and first.page == ""
+    assert all(each.comm is None for each in held)
+    assert other.comm is not None and third.comm is not None
+    other.close()
+    third.close()

@@ -105,7 +105,7 @@ def test_the_year_shows_what_the_log_holds(plant, options):
     assert any("dead at most 28 days" in each for each in said)
     assert ax.get_xlabel() == "month" and ax.get_xlim() == (0, 365)
     words = year_words(log, plant)
-    assert len(words.split()) <= 60 and "4 false switchovers in 1 burst of noise" in words
+    assert len(words.split()) <= 60 and "4 false switchovers in 1 group" in words
 
 
 def test_the_year_draws_on_given_axes(plant):

@@ -462,12 +462,14 @@ def test_how_a_wait_is_cut_changes_nothing():
               Drive(leaders=("KF1",), valve_shut=True), Drive(leaders=("KF1", "KF2")),
               Drive(leaders=("KF1",), sensor_stuck=True), Drive(pumps="fail state")]
     draw, alarms = Random(5), 0
-    for _ in range(40):
+    for _ in range(60):
         stretches, end_ms = [], 0
         for _ in range(draw.randint(2, 6)):
             end_ms += round(10 ** draw.uniform(0, 5.5))
             stretches.append((end_ms, draw.choice(drives)))
-        whole, cut = (HeaderTank(TankSettings(tide_drift_l_per_s=1.0)) for _ in range(2))
+        fails = {f"{output}_fail": draw.choice(["off", "hold", "on", "hold 3.7 s, then off"])
+                 for output in ("pumps", "valve", "uv", "blowers")}
+        whole, cut = (HeaderTank(TankSettings(tide_drift_l_per_s=1.0, **fails)) for _ in range(2))
         begin_ms = seen = 0
         for end_ms, drive in stretches:
             whole.run(end_ms / 1000, drive)
@@ -497,6 +499,7 @@ def test_alarms_of_the_level_by_hand():
         ("tank overflows", False, 13.5), ("level high", False, 19.5),
         # 1.44 m down to 0.90 m, to 0.60 m; the trip ends the flow until the pumps fill it again
         ("level low", True, 13 + 27.0), ("level at the low trip", True, 13 + 42.0),
+        ("no flow, pumps primed again", True, 13 + 42.0),
         ("level at the low trip", False, 60.5), ("level low", False, 60 + 15.5)]
 
 
@@ -514,3 +517,77 @@ def test_a_reading_that_stands_still_raises_no_alarm_and_the_switch_of_the_trip_
 def test_alarms_outside_their_range_are_refused(alarms):
     with pytest.raises(ValueError, match="low_alarm_m < set_point_m < high_alarm_m"):
         TankSettings(**alarms)
+
+
+# ---------------------------------------------------------------- fail states
+
+# Area 1.5 m2, 360 L up to the overflow, 900 L down to the low trip; 30 L/s in, 48.4 L/s through the
+# open valve, which moves at once here. By hand: what the output gives, and when the tank tells.
+FAILED = [
+    ("pumps", "off", False, "low trip", 900 / 30),
+    ("pumps", "hold", True, "overflow", 360 / 30),
+    ("pumps", "on", True, "overflow", 360 / 30),
+    ("pumps", "hold 7 s, then off", False, "low trip", 7 + 900 / 30),
+    ("pumps", "hold 7 s, then off", True, "overflow", None),
+    ("valve", "off", False, "overflow", 360 / 30),
+    ("valve", "on", False, "low trip", 900 / (48.4 - 30)),
+    ("valve", "hold", False, "overflow", None),
+    ("valve", "35 %", False, "overflow", 360 / (30 - 0.35 * 48.4)),
+    ("valve", "hold 20 s, then off", False, "overflow", 20 + 360 / 30),
+    ("uv", "off", False, "batches held", 10),
+    ("uv", "on", False, "batches held", None),
+    ("uv", "hold 20 s, then off", False, "batches held", 20 + 10),
+    ("blowers", "off", False, "oxygen alarm", 60 * 1.2 / 0.055),
+    ("blowers", "hold 600 s, then off", False, "oxygen alarm", 600 + 60 * 1.2 / 0.055),
+    ("blowers", "on", False, "oxygen alarm", None),
+]
+
+
+@pytest.mark.parametrize(("output", "words", "shut", "name", "at_s"), FAILED)
+def test_each_kind_of_fail_state_against_the_sum_by_hand(output, words, shut, name, at_s):
+    settings = TankSettings(valve_stroke_s=0, **{f"{output}_fail": words})
+    states = {"pumps": "held", "valve": "held", "uv": "held", "blowers": "held",
+              output: "fail state"}
+    tank = HeaderTank(settings)
+    tank.run(2000.0, Drive(**states, valve_shut=shut))
+    assert happened_at(tank, name) == ([pytest.approx(at_s, rel=1e-9)] if at_s else [])
+
+
+def test_a_write_in_time_keeps_an_output_that_is_held_for_some_seconds():
+    tank = HeaderTank(TankSettings(pumps_fail="hold 7 s, then off"))
+    tank.run(6.9, Drive(pumps="fail state", leaders=("KF1",)))
+    tank.run(13.0, LED)
+    tank.run(19.9, Drive(pumps="fail state", leaders=("KF1",)))
+    assert tank.pumps_run
+    tank.run(20.1, Drive(pumps="fail state", leaders=("KF1",)))
+    assert not tank.pumps_run and happened_at(tank, "pumps off") == [pytest.approx(20.0, rel=1e-9)]
+
+
+@pytest.mark.parametrize(("words", "match"), [
+    ({"valve_fail": "shut"}, "valve_fail must be off, hold, on, hold N s, then off, or N %, got"),
+    ({"valve_fail": "101 %"}, "valve_fail must be off, hold, on"),
+    ({"pumps_fail": "hold 5 s"}, "pumps_fail must be off, hold, on"),
+    ({"uv_fail": "50 %"}, "uv_fail must be on, off or held, as it has no value between, got '50 %'"),
+    ({"blowers_fail": 1}, "blowers_fail must be off, hold, on"),
+])
+def test_other_fail_states_are_refused(words, match):
+    with pytest.raises(ValueError, match=match):
+        TankSettings(**words)
+
+
+def test_level_under_a_valve_that_moves_by_hand():
+    """From 0.5 to 1.0 in 10 s the valve lets 60 x 0.05 x t^2 / 2 L more out: 150 L, 0.1 m.
+
+    0.05 m, 75 L, are gone when t^2 = 50.
+    """
+    tank = HeaderTank(TankSettings(
+        inflow_l_per_s=30.0, outflow_full_l_per_s=60.0, tank_area_m2=1.5, valve_stroke_s=20.0,
+        untracked_opening=1.0, low_alarm_m=1.15), step_s=10.0)
+    tank.run(10.0, Drive(leaders=("KF1",), untracked=frozenset({"KF1"})))
+    assert (tank.opening, tank.level_m) == (pytest.approx(1.0), pytest.approx(1.2 - 0.1, rel=1e-12))
+    assert [each.time_s for each in tank.alarm_changes] == [pytest.approx(math.sqrt(50), rel=1e-12)]
+
+
+def test_a_time_too_far_away_is_refused():
+    with pytest.raises(ValueError, match="until_s must be at most 1000000000 steps of step_s = 0.2"):
+        HeaderTank().run(1e12, Drive())

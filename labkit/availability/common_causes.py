@@ -72,9 +72,7 @@ def common_cause_group(
     count = len(parts)
     if count > MOST_PARTS:
         raise ValueError(f"parts must be at most {MOST_PARTS}, got {count}")
-    if not isinstance(shares, Mapping):
-        raise TypeError(f"shares must be a mapping of number to share, got {shares!r}")
-    for size, share in shares.items():
+    for size, share in arguments.mapping("shares", shares, "number to share").items():
         if not 2 <= arguments.count("every key of shares", size) <= count:
             raise ValueError(f"every key of shares must be from 2 to {count}, got {size}")
         if 0 < arguments.fraction(f"shares[{size}]", share) < SMALLEST_SHARE:
@@ -130,7 +128,8 @@ def shares_of_greek(letters: Sequence[float]) -> dict[int, float]:
     >>> {size: round(share, 6) for size, share in shares_of_greek([0.10, 0.3]).items()}
     {2: 0.07, 3: 0.03}
     """
-    letters = [arguments.fraction("every value of letters", one) for one in letters]
+    letters = [arguments.fraction("every value of letters", one)
+               for one in arguments.sequence("letters", letters)]
     if not letters:
         raise ValueError("letters must be at least one, got none")
     shares, so_far = {}, 1.0
@@ -177,7 +176,8 @@ def shares_of_alpha(alphas: Sequence[float], *, staggered: bool = False) -> dict
     >>> {size: f"{share:.4f}" for size, share in shares_of_alpha([0.95, 0.03, 0.02]).items()}
     {2: '0.0561', 3: '0.0561'}
     """
-    alphas = [arguments.fraction("every value of alphas", one) for one in alphas]
+    alphas = [arguments.fraction("every value of alphas", one)
+              for one in arguments.sequence("alphas", alphas)]
     if len(alphas) < 2:
         raise ValueError(f"alphas must be at least two, got {len(alphas)}")
     if not abs(math.fsum(alphas) - 1.0) <= 1e-9:

@@ -10,7 +10,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from labkit.arguments import amount, one_of, positive, share
+from labkit.arguments import amount, one_of, positive, sequence, share
 from labkit.evidence.limits import Limits
 from labkit.evidence.limits import _tails as tails
 
@@ -71,7 +71,7 @@ class LogTrend:
 
 
 def _times(times_h, end_h, least):
-    times_h = [positive("every value of times_h", one) for one in times_h]
+    times_h = [positive("every value of times_h", one) for one in sequence("times_h", times_h)]
     for before, after in itertools.pairwise(times_h):
         if before > after:
             raise ValueError(f"times_h must be in order of time, got {after} after {before}")

@@ -15,7 +15,7 @@ from numbers import Real
 import numpy as np
 from numpy.typing import ArrayLike
 
-from labkit.arguments import amount, number, numbers, written
+from labkit.arguments import amount, mapping, number, numbers, written
 from labkit.markov.chain import MarkovModel, long_run
 from labkit.markov.passage import FirstPassage
 from labkit.markov.transient import evolve, transitions
@@ -287,10 +287,9 @@ def _read_phases(phases):
     for phase in phases:
         if not isinstance(phase, Phase):
             raise TypeError(f"phases must be a sequence of Phase, got {phase!r}")
-        if not isinstance(phase.rates, Mapping):
-            raise TypeError(f"rates must be a mapping of (from, to) to rate, got {phase.rates!r}")
-        if phase.then is not None and not isinstance(phase.then, Mapping):
-            raise TypeError(f"then must be a mapping of states, got {phase.then!r}")
+        mapping("rates", phase.rates, "(from, to) to rate")
+        if phase.then is not None:
+            mapping("then", phase.then, "states")
         if not amount("hours", phase.hours) > 0:
             raise ValueError(f"hours must be > 0 and finite, got {phase.hours}")
     return tuple(replace(phase, hours=float(phase.hours)) for phase in phases)

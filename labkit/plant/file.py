@@ -18,8 +18,9 @@ key stands there with its unit, range, default and an example. In short:
     One for each thing that can fail. ``designation`` as on the drawing, ``what`` in words,
     ``kind``, ``place``, ``mtbf_h`` and ``mttr_h`` in hours, ``source`` and ``source_note`` of these
     two. ``fed_by``: what feeds it, any one is enough. ``joins``: what it is wired to, written on
-    one side only. ``noticed`` and ``test_interval_h``: for failures that only a test finds.
-    ``fitted = false``: described, but only there in variants that fit it.
+    one side only. ``noticed``: which share of its failures shows by itself, where that is known
+    better than from the rig, with a ``noticed_note``; ``test_interval_h``: when a test finds the
+    others. ``fitted = false``: described, but only there in variants that fit it.
 ``[pair]``
     The two controllers of which one leads, if there are two. Without it there is one controller.
 ``[[twins]]``
@@ -27,6 +28,11 @@ key stands there with its unit, range, default and an example. In short:
 ``[[shared_event]]``
     Something from outside that breaks several parts at once. With ``mtbf_h`` and ``mttr_h`` it
     counts; without them it can only be switched on.
+``[how_often.controller]`` and others
+    How often each kind of fault comes: shares of the failures of a part, and what comes beside
+    them a year. What the file does not say has an invented default.
+``[people]``
+    Chances for each repair or test that somebody goes wrong at the pair.
 ``[[function]]``
     What is to be kept. ``needs``: designations; ``{at_least = 2, of = ["GP1", "GP2", "GP3"]}``;
     ``{reached = ["KF10"]}``. ``reached``: racks that one controller must reach, all of them.
@@ -55,6 +61,7 @@ from pathlib import Path
 
 from labkit.plant.file_rules import complaints, in_words
 from labkit.plant.toml_lines import line_numbers, line_of
+from labkit.reading import read_bytes
 
 __all__ = ["Finding", "PlantFileError", "find_file", "is_shipped", "read_file", "schema",
            "starter_text", "write_starter"]
@@ -247,7 +254,7 @@ def read_file(path: str | Path) -> tuple[dict, tuple[Finding, ...], dict[tuple, 
     ('V1', ())
     """
     try:
-        text = Path(path).read_bytes().decode("utf-8-sig").replace("\r\n", "\n")
+        text = read_bytes(path).decode("utf-8-sig").replace("\r\n", "\n")
     except UnicodeDecodeError as error:
         line = error.object.count(b"\n", 0, error.start) + 1
         found = f"byte 0x{error.object[error.start]:02x}"

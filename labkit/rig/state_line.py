@@ -16,13 +16,13 @@ from labkit.plant.plant import Failure, Plant, PlantState
 from labkit.plant.plant_data import AtLeast, Function, Need, racks_of
 from labkit.plant.wiring import Condition, Whole, all_of, holds
 from labkit.switchover.engine import Switchover
-from labkit.switchover.fault_kinds import Fault, faults_of
+from labkit.switchover.fault_kinds import Fault, faults_of, voter_of
 from labkit.switchover.roles import Outputs, Role, Snapshot
 from labkit.switchover.settings import switchover_budget
 
 __all__ = ["is_settled", "lost_racks", "out_of_use", "state_line"]
 
-UNSETTLED_MODES = frozenset({"silent", "noise", "bursts", "racks not asked"})
+UNSETTLED_MODES = frozenset({"silent", "noise", "beat gaps", "racks not asked"})
 
 
 def lost_racks(snapshot: Snapshot) -> frozenset[str]:
@@ -169,10 +169,11 @@ def _goes_on(condition: Condition, gone: set[str]) -> bool:
 
 
 def _of_the_pair(plant: Plant, broken: frozenset[str]) -> dict[str, Failure]:
-    """Return by name the single failures of controllers, ways, racks and sync cables."""
+    """Return by name the single failures of controllers, ways, racks, sync cables and voter."""
     ways = (name for unit in plant.controllers for rack in plant.racks
             for way in plant.ways(unit, rack) for name in (*way, rack))
-    wires = tuple(dict.fromkeys((*plant.controllers, *ways,
+    voter = {voter_of(plant)} & plant.parts.keys()
+    wires = tuple(dict.fromkeys((*plant.controllers, *ways, *voter,
                                  *(plant.pair.sync if plant.pair else ()))))
     touched = Function("", (AtLeast(1, wires),)) if wires else Function("")
     found = plant.single_failures(plant.condition(touched, broken))

@@ -11,6 +11,7 @@ of the lessons' plant are invented and stand in its plant file.
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, fields
 
@@ -20,6 +21,8 @@ __all__ = ["Drive", "HeaderTank", "Happening", "TankSettings", "ride_through_s"]
 
 LITRES_PER_M3 = 1000.0
 LOW_TRIP = "level at the low trip"
+NO_FLOW = "no flow, pumps primed again"
+UNTREATED = "water flows without light"
 
 # where costs stood before the plant's [costs] took them
 COSTS_MOVED = frozenset({"overflow_eur", "low_trip_eur", "held_batches_eur", "call_out_eur",
@@ -28,6 +31,33 @@ COSTS_MOVED = frozenset({"overflow_eur", "low_trip_eur", "held_batches_eur", "ca
 # how far the level goes back before an alarm of it goes, and at most half of the way
 CLEARS_M = 0.01
 MOST_STEPS = 10**9
+FAIL_STATES = "off, hold, on, hold N s, then off, or N %"
+
+
+@dataclass(frozen=True)
+class FailState:
+    """Say what an output gives in the fail state of its rack: for how long the old value, then what.
+
+    Output modules offer off, hold, hold for a time and then off, and a substitute value (common
+    practice; the words are those of no maker).
+
+    >>> FailState.from_words("hold 60 s, then off")
+    FailState(hold_s=60.0, value=0.0)
+    """
+
+    hold_s: float
+    value: float
+
+    @classmethod
+    def from_words(cls, words: str, name: str = "fail state") -> FailState:
+        """Read a fail state: a text that is none of these is refused."""
+        known = {"off": cls(0.0, 0.0), "on": cls(0.0, 1.0), "hold": cls(math.inf, 0.0)}
+        if words in known:
+            return known[words]
+        number = re.fullmatch(r"hold (\d+(?:\.\d+)?) s, then off|(\d+(?:\.\d+)?) %", str(words))
+        if number is None or number[2] and float(number[2]) > 100:
+            raise ValueError(f"{name} must be {FAIL_STATES}, got {words!r}")
+        return cls(float(number[1]), 0.0) if number[1] else cls(0.0, float(number[2]) / 100.0)
 
 
 @dataclass(frozen=True)
@@ -69,6 +99,10 @@ class TankSettings:
         Alarm and action limit in mg/L.
     untracked_opening : float
         Opening that a controller writes first whose integrator did not track, 0 to 1.
+    pumps_fail, valve_fail, uv_fail, blowers_fail : str
+        What these outputs give in the fail state of their rack: "off", "hold", "on",
+        "hold N s, then off", or a substitute value "N %", which only the valve can take. Off shuts
+        the valve.
 
     Raises
     ------
@@ -109,6 +143,10 @@ class TankSettings:
     oxygen_alarm_mg_per_l: float = 6.0
     oxygen_action_mg_per_l: float = 5.0
     untracked_opening: float = 0.35
+    pumps_fail: str = "off"
+    valve_fail: str = "hold"
+    uv_fail: str = "off"
+    blowers_fail: str = "off"
 
     def __post_init__(self):
         above_0 = {"tank_area_m2", "outflow_full_l_per_s", "inflow_l_per_s", "level_reset_s"}
@@ -134,6 +172,10 @@ class TankSettings:
                 f"got {self.low_alarm_m!r} and {self.high_alarm_m!r} for the alarms")
         if self.untracked_opening > 1:
             raise ValueError(f"untracked_opening must be <= 1, got {self.untracked_opening!r}")
+        for output, state in self.fail_states.items():
+            if output != "valve" and state.value not in (0.0, 1.0):
+                raise ValueError(f"{output}_fail must be on, off or held, as it has no value "
+                                 f"between, got {getattr(self, f'{output}_fail')!r}")
 
     @classmethod
     def from_mapping(cls, process: Mapping[str, object]) -> TankSettings:
@@ -164,6 +206,12 @@ class TankSettings:
         if unknown:
             raise ValueError(f"process keys must be among {sorted(known)}, got {unknown}")
         return cls(**process)
+
+    @property
+    def fail_states(self) -> dict[str, FailState]:
+        """What each group of outputs gives in the fail state of its rack."""
+        return {output: FailState.from_words(getattr(self, f"{output}_fail"), f"{output}_fail")
+                for output in ("pumps", "valve", "uv", "blowers")}
 
     @property
     def balance_opening(self) -> float:
@@ -355,8 +403,9 @@ class HeaderTank:
         Now.
     happenings : list of Happening
         What happened, in order of time.
-    alarms : dict of str to Limit
-        The alarms that stand, in the order in which they came.
+    alarms : dict of str to str
+        The alarms that stand, in the order in which they came, and of what. All that has a price
+        has one.
     alarm_changes : list of AlarmChange
         Every alarm that came or went, in order of time.
     history : list of tuple of float
@@ -390,6 +439,8 @@ class HeaderTank:
     def __init__(self, settings: TankSettings | None = None, *, step_s: float = 0.2):
         self.settings = settings or TankSettings()
         self._limits = _limits(self.settings)
+        self._fail_states = self.settings.fail_states
+        self._lets_go_at_s = dict.fromkeys(self._fail_states, math.inf)
         self._step_s = positive("step_s", step_s)
         self._acts = 0
         self._acts_at_s = 0.0
@@ -398,7 +449,7 @@ class HeaderTank:
         self.opening = self.settings.balance_opening
         self.oxygen_mg_per_l = self.settings.oxygen_mg_per_l
         self.happenings: list[Happening] = []
-        self.alarms: dict[str, Limit] = {}
+        self.alarms: dict[str, str] = {}
         self.alarm_changes: list[AlarmChange] = []
         self._drive: Drive | None = None
         self._bias: dict[str, float] = {}
@@ -478,20 +529,12 @@ class HeaderTank:
         """Take over what changes at once when the drive changes."""
         s, before = self.settings, self._drive
         self._drive = drive
-        dropped = drive.pumps == "fail state"
-        if dropped and not self._pumps_dropped:
-            self._happen("pumps off", "the intake pumps drop out: rack in its fail state")
-        if self._pumps_dropped and not dropped:
-            self._pumps_ready_at_s = self.time_s + s.pump_restart_s
-            self._happen("pump restart", f"restart sequence of the pumps, {s.pump_restart_s:g} s")
-        self._pumps_dropped = dropped
-        dark = drive.uv == "fail state"
-        if dark and not self._uv_dark:
-            self._happen("light off", "the light channels go dark: rack in its fail state")
-        if self._uv_dark and not dark:
-            self._uv_ready_at_s = self.time_s + s.uv_warm_up_s
-            self._happen("light warms up", f"light channels warm up, {s.uv_warm_up_s:g} s")
-        self._uv_dark = dark
+        for output, fails in self._fail_states.items():
+            if getattr(drive, output) != "fail state":
+                self._lets_go_at_s[output] = math.inf
+            elif self._lets_go_at_s[output] == math.inf:
+                self._lets_go_at_s[output] = self.time_s + fails.hold_s
+        self._let_go()
         if drive.valve_shut and not (before and before.valve_shut):
             self._happen("valve shut", "the shut-off valve is shut at its local switch")
         if not drive.sensor_stuck:
@@ -506,6 +549,26 @@ class HeaderTank:
                                          f"the valve stood at {100 * self._command:.0f} %")
         self._bias = {name: self._bias[name] for name in drive.leaders}
         self._watch()
+
+    def _is_off(self, output: str) -> bool:
+        return self.time_s >= self._lets_go_at_s[output] and not self._fail_states[output].value
+
+    def _let_go(self) -> None:
+        """Switch pumps and light off whose fail state is due, and on again those that are back."""
+        s, dropped = self.settings, self._is_off("pumps")
+        if dropped and not self._pumps_dropped:
+            self._happen("pumps off", "the intake pumps drop out: rack in its fail state")
+        if self._pumps_dropped and not dropped:
+            self._pumps_ready_at_s = self.time_s + s.pump_restart_s
+            self._happen("pump restart", f"restart sequence of the pumps, {s.pump_restart_s:g} s")
+        self._pumps_dropped = dropped
+        dark = self._is_off("uv")
+        if dark and not self._uv_dark:
+            self._happen("light off", "the light channels go dark: rack in its fail state")
+        if self._uv_dark and not dark:
+            self._uv_ready_at_s = self.time_s + s.uv_warm_up_s
+            self._happen("light warms up", f"light channels warm up, {s.uv_warm_up_s:g} s")
+        self._uv_dark = dark
 
     def _act(self) -> float:
         """Let each leader's loop act once; two that fight leave the valve at their mean."""
@@ -531,6 +594,8 @@ class HeaderTank:
             self._reading_m = self.level_m + 0.5 * self._step_s * slope
         if self._drive.valve == "written" and self._bias and self.pumps_run and not repriming:
             self._command = self._act()
+        elif self.time_s >= self._lets_go_at_s["valve"]:
+            self._command = self._fail_states["valve"].value
         if not self.settings.valve_stroke_s:
             self.opening = self._command
         fastest = 1.0 / self.settings.valve_stroke_s if self.settings.valve_stroke_s else 0.0
@@ -540,6 +605,7 @@ class HeaderTank:
     def _go(self, until_s: float) -> None:
         """Go through one piece, or through its part up to a time."""
         s, drive, begin_s = self.settings, self._drive, self.time_s
+        self._let_go()
         repriming = self._repriming_left_s > 0.0
         inflow = full = 0.0
         # while re-priming the pumps only fill the tank up to its set-point
@@ -552,7 +618,7 @@ class HeaderTank:
             self._move_valve((inflow - full * self.opening) / area, repriming)
         end_s = min(self._acts_at_s,
                     self._watch_light(full * max(self.opening, self._stroke_per_s) > 0.0))
-        for ready_s in (self._pumps_ready_at_s, self._uv_ready_at_s):
+        for ready_s in (self._pumps_ready_at_s, self._uv_ready_at_s, *self._lets_go_at_s.values()):
             if begin_s < ready_s < end_s:
                 end_s = ready_s
         primed_s = math.inf
@@ -562,7 +628,7 @@ class HeaderTank:
 
         slope, bend = (inflow - full * self.opening) / area, -0.5 * full * self._stroke_per_s / area
         breath = s.oxygen_fall_mg_per_l_min / 60.0
-        if drive.blowers == "fail state":
+        if self._is_off("blowers"):
             breath = -breath
         passed_s, passed = self._next_limit(end_s - begin_s, slope, bend, breath)
         if passed is not None:
@@ -579,6 +645,7 @@ class HeaderTank:
         if primed_s == end_s:
             self._repriming_left_s = 0.0
             self._happen("re-primed", "the flow is back after re-priming")
+            self._alarm(False, NO_FLOW, "pumps", "")
         elif primed_s < math.inf:
             self._repriming_left_s -= length_s
         if passed is not None:
@@ -595,6 +662,7 @@ class HeaderTank:
         limit_s = self.settings.uv_gap_limit_s
         if not flows or self.uv_lit:
             self._untreated_since_s, self._held = None, False
+            self._alarm(False, UNTREATED, "light", "")
             return math.inf
         if self._untreated_since_s is None:
             self._untreated_since_s = self.time_s
@@ -604,6 +672,7 @@ class HeaderTank:
         self._held = True
         self._happen("batches held",
                      f"flow without light for more than {limit_s:g} s: two batches held")
+        self._alarm(True, UNTREATED, "light", f"It has been so for {limit_s:g} s.")
         return math.inf
 
     # -- limits
@@ -653,15 +722,22 @@ class HeaderTank:
                 self.level_m = value
             else:
                 self.oxygen_mg_per_l = value
-        self.alarm_changes.append(AlarmChange(
-            self.time_s, comes, limit.text, limit.who,
-            limit.why if comes else "The reason is gone."))
+        self._alarm(comes, limit.text, limit.who, limit.why)
         if comes:
-            self.alarms[limit.text] = limit
             if limit.happening[0]:
                 self._happen(*limit.happening)
             if limit.text == LOW_TRIP:
                 self._repriming_left_s = self.settings.repriming_s
-        else:
-            del self.alarms[limit.text]
+                self._alarm(True, NO_FLOW, "pumps", "They have to be primed again.")
         self._watch()
+
+    def _alarm(self, comes: bool, text: str, who: str, why: str) -> None:
+        """Let an alarm come or go."""
+        if comes == (text in self.alarms):
+            return
+        self.alarm_changes.append(AlarmChange(
+            self.time_s, comes, text, who, why if comes else "The reason is gone."))
+        if comes:
+            self.alarms[text] = who
+        else:
+            del self.alarms[text]

@@ -166,7 +166,7 @@ class Wires:
                         seen.add((rack, unit))
                         if unseen.isdisjoint(way):
                             passes.add((rack, unit))
-        noisy = {fault.unit: fault.mode for fault in faults if fault.mode in ("noise", "bursts")}
+        noisy = {fault.unit: fault.mode for fault in faults if fault.mode in ("noise", "beat gaps")}
         sync = [name for name in self._sync if alive(name)]
         errors = {fault.unit for fault in faults if fault.mode == "frame errors"}
 

@@ -50,9 +50,9 @@ def _sizes(numbers: SimpleNamespace) -> dict[str, object]:
 def _one_more(numbers: SimpleNamespace) -> dict[str, object]:
     settings = PairSettings(heartbeat_ms=numbers.beat_ms)
     single = Channel(loss=numbers.loss)
-    bursts = Channel(loss=numbers.loss, burst_ms=numbers.burst_ms)
-    rates, rough = (false_trips_by_beats(settings, each, 6) for each in (single, bursts))
-    lines = ["missed beats   single losses     with bursts"]
+    gaps = Channel(loss=numbers.loss, beat_gap_ms=numbers.beat_gap_ms)
+    rates, rough = (false_trips_by_beats(settings, each, 6) for each in (single, gaps))
+    lines = ["missed beats   single losses     with gaps"]
     lines += [
         f"{n:12}   {how_often(a):15}   {how_often(b)}"
         for n, (a, b) in enumerate(zip(rates, rough, strict=True), 1)

@@ -14,7 +14,7 @@ from lessons.exercises.misconceptions import misconception
 
 __all__ = ["LESSON"]
 
-RESERVE = 1.5
+RESERVE_MS = 100
 OVERFLOW_S = ride_through_s(TankSettings(), TankSettings().inflow_l_per_s)
 BUMP = ("KF2: integrator not tracking",)
 
@@ -62,7 +62,8 @@ def _budget(numbers: SimpleNamespace) -> dict[str, object]:
         "most": SimpleNamespace(**{name.replace(" ", "_"): ms for name, ms in most.items()}),
         "first_ms": silent.least_ms,
         "last_ms": silent.most_ms,
-        "needed_ms": RESERVE * silent.most_ms,
+        "limit_ms": silent.most_ms + settings.longest_write_gap_ms,
+        "needed_ms": silent.most_ms + settings.longest_write_gap_ms + RESERVE_MS,
     }
 
 
@@ -111,7 +112,7 @@ def _ride(numbers: SimpleNamespace) -> dict[str, object]:
 
 def _hold(numbers: SimpleNamespace) -> dict[str, object]:
     sizes = _budget(numbers)
-    late = numbers.hold_ms <= sizes["last_ms"]
+    late = numbers.hold_ms <= sizes["limit_ms"]
     close = not late and numbers.hold_ms < sizes["needed_ms"]
     return sizes | {"stands": "drops" if late else "close" if close else "holds"}
 
@@ -119,7 +120,7 @@ def _hold(numbers: SimpleNamespace) -> dict[str, object]:
 LESSON = read_items(__file__, {
     "OVERFLOW_S": OVERFLOW_S,
     "PairSettings": PairSettings,
-    "RESERVE": RESERVE,
+    "RESERVE_MS": RESERVE_MS,
     "budget": _budget,
     "bump": _bump,
     "hold": _hold,

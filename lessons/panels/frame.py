@@ -8,8 +8,10 @@ page, a notebook that was not run yet, a screen reader.
 from __future__ import annotations
 
 import textwrap
+import weakref
 from collections.abc import Callable, Mapping, Sequence
 from html import escape
+from typing import ClassVar
 from urllib.parse import quote
 
 import ipywidgets as widgets
@@ -57,11 +59,54 @@ def picture_html(svg: str, alternative: str) -> str:
     )
 
 
+def running_cell() -> tuple[str, str] | None:
+    """Return the cell that runs now and its run; None where no page has told which cell it is."""
+    from IPython import get_ipython
+
+    kernel = getattr(get_ipython(), "kernel", None)
+    asked = kernel.get_parent("shell") if kernel else {}
+    cell = asked.get("metadata", {}).get("cellId")
+    return (cell, asked["header"]["msg_id"]) if cell else None
+
+
+def close_all(widget: widgets.Widget) -> None:
+    """Close a widget with all that it holds; closed by itself it would leave these behind.
+
+    >>> box = widgets.VBox([widgets.Button()])
+    >>> close_all(box)
+    >>> box.children[0].comm is None
+    True
+    """
+    held = [*getattr(widget, "children", ()),
+            *(getattr(widget, name, None) for name in ("layout", "style"))]
+    widget.close()
+    for each in held:
+        if isinstance(each, widgets.Widget) and each.comm is not None:
+            close_all(each)
+
+
 class Shown:
-    """Hold what every panel has: a task, a twin in text, a still picture, errors in words."""
+    """Hold what every panel has: a task, a twin in text, a still picture, errors in words.
+
+    A cell that runs again closes the panels of its former run.
+    """
 
     task = ""
     problem: Exception | None = None
+    # By cell: the run, and the panels that it has made.
+    _of_cells: ClassVar[dict[str, tuple[str, list[weakref.ref]]]] = {}
+
+    def __init__(self, *arguments, **more):
+        super().__init__(*arguments, **more)
+        if (place := running_cell()) is None:
+            return
+        cell, run = place
+        before, panels = self._of_cells.get(cell, ("", []))
+        if before != run:
+            for panel in filter(None, (each() for each in panels)):
+                close_all(panel)
+            panels = []
+        self._of_cells[cell] = run, [*panels, weakref.ref(self)]
 
     def text(self) -> str:
         """Return all that the panel shows, as text."""

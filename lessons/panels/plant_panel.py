@@ -171,6 +171,11 @@ class PlantPanel(Shown, anywidget.AnyWidget):
                          for name, fault in self.faults.items()])
         self.on_msg(lambda _widget, message, _buffers: self.receive(message))
 
+    def close(self) -> None:
+        """Take the panel from the page; what its page held is given back."""
+        super().close()
+        self.page = self.picture = ""
+
     # ------------------------------------------------------------ what comes from the page
 
     def receive(self, message: dict) -> None:
@@ -274,7 +279,7 @@ class PlantPanel(Shown, anywidget.AnyWidget):
         self.rig = rig_at(self.rig, at_ms)
         self.playing, self._before = False, None
         self._story_starts = [ms for ms in self._story_starts if ms < at_ms] + [at_ms]
-        self._said = f"Another story begins here, at {at_ms / 1000:.3f} s."
+        self._said = f"Another story begins here, at {max(at_ms, 0) / 1000:.3f} s."
 
     def set_step(self, words: str) -> None:
         """Choose how far the time goes on after a switch, by its words."""

@@ -121,6 +121,6 @@ class StoryDesk:
             f"{escape(each.name)}</button>" for each in stories)
         said = f"<p>These files are no stories: {escape('; '.join(wrong))}</p>" if wrong else ""
         return (f'<div class="lk-bar"><span>Open a story:</span>{buttons}</div>{said}'
-                '<div class="lk-bar"><label>Name <input type="text" data-name '
+                '<div class="lk-bar"><label>Name <input type="text" data-story-name '
                 'placeholder="what was done so far"></label><button type="button" '
-                'data-do="save_story" data-from="name">Save as story</button></div>')
+                'data-do="save_story" data-from="story-name">Save as story</button></div>')

@@ -133,7 +133,7 @@ def _step(basis: Basis, part: str, action: str, faults: tuple[str, ...], leader:
     partners = _partners(basis, frozenset(
         name for fault in faults for name in basis.faults[fault].breaks))
     if partners:
-        precondition += f" Proved good just before: {listed(partners)}."
+        precondition += f" Proved good directly before: {listed(partners)}."
     if before:
         precondition += f" Then: {before}"
     return SheetStep("", kind, part, precondition, action, effect, "", limit_ms, note,
