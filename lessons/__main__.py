@@ -67,7 +67,7 @@ def _port(text: str) -> int:
 
 
 def _open(arguments: argparse.Namespace) -> int:
-    from lessons.desk.lab import lab_arguments, lab_environment
+    from lessons.desk.lab import close_file_list, lab_arguments, lab_environment
     from lessons.desk.learner_folder import Laying, lay_lessons, trust
     from lessons.exercises.learner_record import FOLDER_VARIABLE
     from lessons.exercises.session import SEED_VARIABLE
@@ -102,6 +102,7 @@ def _open(arguments: argparse.Namespace) -> int:
     lessons = [entry.name for entry in laid if entry.name.endswith(".ipynb")]
     # Later on, the learner finds open what was open last.
     first = lessons[0] if lessons and counts[Laying.NEW] == len(laid) else None
+    close_file_list(arguments.folder)
     words = lab_arguments(
         arguments.folder, browser=not arguments.no_browser, port=arguments.port, first=first
     )
