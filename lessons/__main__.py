@@ -343,7 +343,7 @@ COMMANDS: tuple[Command, ...] = (
     Command("figures", "make the pictures for lectures", _figures_arguments, _figures),
     Command("copies", "write reading copies, handouts and slides", _kit_arguments, _copies),
     Command("key", "write run sheets with the answers", _kit_arguments, _key),
-    Command("items", "list the numbers that a lesson asks for, with the reply to each slip",
+    Command("items", "list the replies to typical slips",
             _items_arguments, _items),
     Command("class", "count what a class has handed in", _class_arguments, _class),
 )
