@@ -68,7 +68,7 @@ def _port(text: str) -> int:
 
 
 def _open(arguments: argparse.Namespace) -> int:
-    from lessons.desk.lab import lab_arguments, lab_environment
+    from lessons.desk.lab import close_file_list, lab_arguments, lab_environment
     from lessons.desk.learner_folder import Laying, lay_lessons, trust
     from lessons.exercises.learner_record import FOLDER_VARIABLE
     from lessons.exercises.session import SEED_VARIABLE
@@ -103,6 +103,7 @@ def _open(arguments: argparse.Namespace) -> int:
     lessons = [entry.name for entry in laid if entry.name.endswith(".ipynb")]
     # Later on, the learner finds open what was open last.
     first = lessons[0] if lessons and counts[Laying.NEW] == len(laid) else None
+    close_file_list(arguments.folder)
     words = lab_arguments(
         arguments.folder, browser=not arguments.no_browser, port=arguments.port, first=first
     )
@@ -321,6 +322,20 @@ def _class(arguments: argparse.Namespace) -> int:
     return 0
 
 
+def _items_arguments(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("lesson", help="its number, two digits")
+    parser.add_argument("--only", default="", metavar="ID",
+                        help="first letters of the questions that are wanted")
+    parser.add_argument("--draws", type=int, default=2, help="sets of numbers (default: %(default)s)")
+
+
+def _items(arguments: argparse.Namespace) -> int:
+    from lessons.teaching.item_page import item_page
+
+    print(item_page(arguments.lesson, draws=arguments.draws, only=arguments.only))
+    return 0
+
+
 COMMANDS: tuple[Command, ...] = (
     Command("open", "open JupyterLab on your copy of the lessons", _open_arguments, _open),
     Command("new", "write a plant file to start from", _new_arguments, _new),
@@ -330,6 +345,8 @@ COMMANDS: tuple[Command, ...] = (
     Command("figures", "make the pictures for lectures", _figures_arguments, _figures),
     Command("copies", "write reading copies, handouts and slides", _kit_arguments, _copies),
     Command("key", "write run sheets with the answers", _kit_arguments, _key),
+    Command("items", "list the replies to typical slips",
+            _items_arguments, _items),
     Command("class", "count what a class has handed in", _class_arguments, _class),
 )
 

@@ -485,7 +485,7 @@ class Plant:
         return self.share_seen(name)
 
     def share_seen(self, name: str) -> float:
-        """Return which share of the failures of a part, or of an event, the rig shows at once.
+        """Return which share of the failures of the part or event of this name the rig shows.
 
         >>> load_plant("elderhang").share_seen("GP1")
         1.0

@@ -321,8 +321,9 @@ def record(kind: type, table: Mapping):
 
     Lists become tuples and whole numbers become floats where a float belongs.
 
-    >>> record(Twins, {"parts": ["GP1", "GP2"], "common_cause": 0})
-    Twins(parts=('GP1', 'GP2'), common_cause=0.0)
+    >>> found = record(Twins, {"parts": ["GP1", "GP2"], "common_cause": 0})
+    >>> found.parts, found.common_cause
+    (('GP1', 'GP2'), 0.0)
     """
     types = {each.name: str(each.type) for each in fields(kind)}
     values = {}
