@@ -318,11 +318,12 @@ def test_stories(content, tmp_path_factory):
 # ---------------------------------------------------------------- command lines
 
 ODD = ["", "-1", "nan", "1e9", "x" * 300, "\u202e", "nowhere/x.toml", ".", "../x", "mine.md", "="]
-FILES = ["small.toml", "bad.toml", "sheet.csv", "handed-in", "new.toml", "out"]
+FILES = ["small.toml", "bad.toml", "sheet.csv", "handed-in", "new.toml", "out", "01"]
 OPTIONS = {
     "new": [], "check": [], "class": ["--csv=a.csv", "--csv=mine.md", "--picture=a.svg",
                                       "--picture=a.pdf", "--csv=nowhere/a.csv", "--csv=."],
     "results": ["--claim=2", "--claim=nan", "--claim=1e-300", "--claim=0.5"],
+    "items": ["--draws=-1", "--draws=0", "--draws=x", "--only=x", "--only=01-"],
     "key": ["--seed=-1", "--seed=5", "--lesson=99", "--seed=x"],
     "figures": ["--plant=small.toml", "--plant=bad.toml", "--theme=dark", "--only=x"],
     "sheets": ["--variant=x", "--variant=supply doubled", "--out=mine.md", "--out=out", "--only=x",
@@ -331,6 +332,7 @@ OPTIONS = {
 }
 # Without these a command would go on for minutes.
 SHORT = {"figures": ["--only=survival", "--theme=light"], "key": ["--lesson=01"],
+         "items": ["--draws=1"],
          "sheets": ["--only=spares_plan"]}
 
 
