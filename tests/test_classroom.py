@@ -85,7 +85,7 @@ def test_bad_files_are_listed_and_harm_nothing(class_folder):
     assert len(table.problems) == 7
     assert "again.json: the same as learner_00.json" in text
     assert "changed.json: checksum must fit" in text
-    assert "photo.jpg: a bundle must be text, got other bytes" in text
+    assert "photo.jpg: line 1: must be text in UTF-8, got byte 0x" in text
     assert "learner_01.json: a second bundle of '01'; longer.json has more and counts" in text
     assert {name.split(":")[0] for name in table.problems} >= {
         "cut.json", "photo.jpg", "program.json", "deep.json"}

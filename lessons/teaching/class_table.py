@@ -14,7 +14,7 @@ from datetime import datetime
 from pathlib import Path
 from types import MappingProxyType
 
-from labkit.reading import read_bytes
+from labkit.reading import read_utf8
 from labkit.writing import csv_text, problem_text, safe_line
 from lessons.exercises.learner_record import Bundle, read_bundle
 from lessons.exercises.misconceptions import misconception
@@ -150,11 +150,9 @@ def collect(folder: str | Path, *, progress: Callable[[int, int], None] | None =
     for number, path in enumerate(files, 1):
         name = path.relative_to(folder).as_posix()
         try:
-            bundle = read_bundle(read_bytes(path).decode())
+            bundle = read_bundle(read_utf8(path))
             _learner(name, "", bundle)
             read.append((path.stat().st_mtime, name, _handed_in(path), bundle))
-        except UnicodeDecodeError:
-            problems.append(f"{name}: a bundle must be text, got other bytes")
         except (ValueError, OSError, TypeError, OverflowError, RecursionError) as error:
             problems.append(f"{name}: {problem_text(error)}")
         if progress is not None:
