@@ -637,6 +637,8 @@ def test_a_lost_voter_costs_nothing_while_the_units_hear_each_other():
         (1160, VOTER, "voter", "heard", "missed"),
         (1160, "KF1", "alarm", "", f"nobody hears {VOTER}"),
     ]
+    reasons = [entry.why for entry in pair.record if entry.who == VOTER]
+    assert reasons == [f"{VOTER} is missed.", f"3 beats of {VOTER} are missed."]
     assert pair.request_role_change().new == "accepted"
     pair.run_for(1000)
     assert roles_of(pair) == ["standby", "active"]
@@ -650,6 +652,8 @@ def test_a_lost_voter_costs_nothing_while_the_units_hear_each_other():
         (62_160, VOTER, "vote", "none", "KF2"),
         (62_160, "KF2", "alarm", f"nobody hears {VOTER}", ""),
     ]
+    assert [entry.why for entry in pair.record[since:] if entry.who == VOTER] == [
+        f"{VOTER} has listened and votes again.", "KF2 leads."]
     # back before it is missed: nothing is told
     pair.switch_on(LOST)
     pair.run_for(100)
