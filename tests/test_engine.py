@@ -763,6 +763,23 @@ def test_a_leader_that_reaches_no_rack_gives_the_vote_back():
     assert set(pair.snapshot().outputs.values()) == {Outputs.WRITTEN}
 
 
+def test_the_vote_follows_a_change_of_roles():
+    """Both hear each other: the one that yields is left by the vote, whatever it asked before."""
+    pair = at_work(third_vote=True)
+    pair.request_role_change()
+    pair.run_for(1000)
+    assert roles_of(pair) == ["standby", "active"] and pair.snapshot().vote == "KF2"
+    # KF1 takes over and has its answer from the racks; KF2 comes back, and has the lead back
+    pair.switch_on("KF2: no power")
+    pair.run_for(1000)
+    pair.switch_off("KF2: no power")
+    pair.run_for(60_000)
+    assert roles_of(pair) == ["active", "standby"] and pair.snapshot().vote == "KF1"
+    pair.request_role_change()
+    pair.run_for(1000)
+    assert roles_of(pair) == ["standby", "active"] and pair.snapshot().vote == "KF2"
+
+
 def test_a_single_controller_has_no_use_for_a_voter(tmp_path):
     pair = Switchover(plant_of(SINGLE, tmp_path), PairSettings(third_vote=True))
     assert pair.snapshot().vote is None and pair.snapshot().voter_heard is None
