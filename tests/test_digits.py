@@ -1,5 +1,7 @@
 """The digits of one number, the table of units and words for numbers, each by its value."""
 
+import math
+
 import pytest
 
 from lessons.exercises.digits import Digits, read_digits
@@ -164,3 +166,16 @@ def test_what_holds_no_one_number(text, why):
 
 def test_the_larger_first_is_a_difference():
     assert parse("4 - 3").number == 1
+
+
+@pytest.mark.parametrize(("text", "number"), [
+    ("e^-0.05", math.exp(-0.05)), ("1 - e ** -0.1", 1 - math.exp(-0.1)), ("exp(-0.5)", math.exp(-0.5)),
+    ("2^3^2", 512), ("(" * 20 + "7" + ")" * 20, 7), ("(1)+" * 30 + "1", 31),
+])
+def test_sums_that_are_typed(text, number):
+    assert parse(text).number == pytest.approx(number, rel=1e-15)
+
+
+def test_brackets_one_deeper_than_anyone_types():
+    with pytest.raises(Unreadable, match="more than 20 brackets or powers stand in one another"):
+        parse("(" * 21 + "7" + ")" * 21)
