@@ -2,6 +2,7 @@
 
     python -m tests.slips            all numbers and cells, 60 draws
     python -m tests.slips 01-drill   one item, with what was not named
+    python -m tests.slips --held     each near miss has a reply of its own, over 200 draws
     python -m tests.slips --read 200 replies to read aloud
 
 The slips stand in ``slips.toml``, written by hand as people make them.
@@ -10,13 +11,16 @@ The slips stand in ``slips.toml``, written by hand as people make them.
 import fnmatch
 import math
 import random
+import re
 import sys
 import time
 import tomllib
 from collections import Counter, defaultdict
 from pathlib import Path
 
+from labkit.wording import shown
 from lessons.exercises.lookup import lesson_of
+from lessons.exercises.misconceptions import REGISTER
 from lessons.exercises.quantities import unit
 from lessons.exercises.replies import Verdict
 
@@ -25,6 +29,7 @@ NUMBERS = [f"{place:02}" for place in range(1, 13)]
 DRAWS = 60
 ALSO = {"Y": 8760.0, "math": math, "abs": abs, "max": max, "min": min, "sum": sum}
 UNNAMED = ("far: many", "far: by", "far: sign", "far: nothing", "kind of unit", "rounded", "figures")
+NUMBER = r"\d(?:[\d.\u202f]*\d)?(?:e[-+]\d+)?"
 YEARLY = {"min/a": "min", "h/a": "h", "EUR/a": "EUR"}
 
 
@@ -141,6 +146,32 @@ def measure(number, most=DRAWS):
     return count, missed
 
 
+def not_held(number, item, cell, most):
+    """Yield the near misses that are called right, have no reply of their own, or tell the value.
+
+    All of them at the plant's numbers, every 37th in each draw.
+    """
+    entries = {entry.id for entry in REGISTER}
+    for place, (seed, numbers) in enumerate(draws(number, item, most)):
+        right = cell.solve(numbers)
+        given = re.findall(NUMBER, item.task(numbers, seed))
+        found = cell.near_misses(numbers)
+        for value, slip in found if place == 0 else found[place % 37::37]:
+            apart = max(0.021, 1.01 * cell.tolerance) * size(cell, right)
+            if value <= 0 or abs(value - right) <= apart:
+                continue
+            judged = cell.judge(f"{value!r} {cell.unit}", numbers, seed, {})
+            said = re.findall(NUMBER, judged.shows.replace(f"{value!r}", ""))
+            if judged.verdict is Verdict.RIGHT:
+                yield cell.id, seed, slip, "called right"
+            elif not judged.slip or judged.slip.startswith("far: "):
+                yield cell.id, seed, slip, judged.shows
+            elif judged.misconception not in entries | {None}:
+                yield cell.id, seed, slip, judged.misconception
+            elif not cell.complement and shown(right) in said and shown(right) not in given:
+                yield cell.id, seed, slip, judged.shows
+
+
 def table(most=DRAWS):
     """Return the table of all lessons."""
     lines = ["lesson  slips  named  share  called right  two replies  forms accepted"]
@@ -178,7 +209,11 @@ def replies(many, seed=1):
 
 
 def main(words):
-    if words[:1] == ["--read"]:
+    if words[:1] == ["--held"]:
+        for number in NUMBERS:
+            for item, cell in asked(number):
+                print(*not_held(number, item, cell, 200), sep="\n", end="")
+    elif words[:1] == ["--read"]:
         print(replies(int(words[1])))
     elif words:
         numbers = [words[0][:2]]

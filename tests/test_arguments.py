@@ -330,8 +330,8 @@ DOOR = {
     "write_log": (lambda: None, [], {}),
     "write_starter": (lambda: None, [], {}),
     # in its course the opening of who writes nothing is nan, as its description says
-    "writers_run": (lambda seed: labkit.writers_text(
-        labkit.writers_run("sync cable cut", seed=seed)), [], {"seed": 1}),
+    "writers_run": (lambda **how: labkit.writers_text(
+        labkit.writers_run("sync cable cut", **how)), [], {"seed": 1, "kf2_reads_mm": -10.0}),
     "writers_text": (lambda: labkit.writers_text(labkit.writers_run("sync cable cut")), [], {}),
 }
 for name, shared in (

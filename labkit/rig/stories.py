@@ -16,9 +16,9 @@ from labkit.plant.plant import Plant, load_plant
 from labkit.reading import read_bytes
 from labkit.rig.rig import VERBS, Action, Rig
 from labkit.switchover.settings import PairSettings
-from labkit.writing import write_whole
+from labkit.writing import problem_text, write_whole
 
-__all__ = ["FOLDER", "Replay", "Story", "find_stories"]
+__all__ = ["FOLDER", "Replay", "Story", "find_stories", "rig_at"]
 
 FORMAT = 1
 LONGEST_MS = 24 * 3_600_000
@@ -280,11 +280,45 @@ def find_stories(plant: Plant | None = None,
         try:
             story = Story.from_json(read_bytes(path).decode())
         except (ValueError, OSError) as problem:
-            wrong.append(f"{path}: {problem}")
+            wrong.append(f"{path}: {problem_text(problem)}")
             continue
         if story.plant == title:
             found.append(story)
     return tuple(found), tuple(wrong)
+
+
+def rig_at(rig: Rig, time_ms: int) -> Rig:
+    """Return a rig on which the same was done up to a moment, acts of that moment with it.
+
+    Parameters
+    ----------
+    rig : Rig
+        It stays as it is.
+    time_ms : int
+        Up to its present time; below 0 it is the start, before anything was done.
+
+    Raises
+    ------
+    ValueError
+        When the moment is still to come.
+
+    >>> rig = Rig()
+    >>> rig.switch_on("KF1: no power")
+    >>> rig.wait(10)
+    >>> rig_at(rig, 100).snapshot().roles["KF2"].value
+    'standby'
+    """
+    now_ms = round(rig.now_s * 1000)
+    if time_ms > now_ms:
+        raise ValueError(f"time_ms must be <= {now_ms}, got {time_ms!r}")
+    again = Rig(rig.plant, rig.settings, seed=rig.seed)
+    for action in rig.actions:
+        if action.time_ms > time_ms:
+            break
+        _wait_until(again, action.time_ms)
+        again.do(action.verb, action.fault_id)
+    _wait_until(again, time_ms)
+    return again
 
 
 def _title(plant: Plant) -> str:

@@ -5,11 +5,10 @@ loops: the standby has tracked, so that both begin with the same opening. From t
 its own reading of the same tank, and its own integrator.
 """
 
-import math
 from dataclasses import dataclass
 from types import MappingProxyType
 
-from labkit.arguments import number
+from labkit.arguments import finite
 from labkit.plant.plant import load_plant
 from labkit.rig.tank import Drive, HeaderTank, TankSettings
 from labkit.switchover.engine import Switchover
@@ -45,6 +44,7 @@ BEFORE_MS, AFTER_MS = 200, 800
 FAULT_MS = 5_000
 RATE_OVER_MS = 400
 COURSE_S = 120
+MOST_READS_MM = 1000
 
 
 @dataclass(frozen=True)
@@ -56,17 +56,17 @@ class Course:
     time_s, level_m : tuple of float
         Seconds after the fault, level.
     opening : dict of str to tuple of float
-        For each controller that writes what its loop wants, 0 to 1, nan while it writes nothing.
+        For each controller that writes what its loop wants, 0 to 1, None while it writes nothing.
     """
 
     time_s: tuple[float, ...]
     level_m: tuple[float, ...]
-    opening: dict[str, tuple[float, ...]]
+    opening: dict[str, tuple[float | None, ...]]
 
     @property
     def apart(self) -> float:
         """How far apart at the end the loops are that still write, 0 to 1."""
-        last = [each[-1] for each in self.opening.values() if not math.isnan(each[-1])]
+        last = [each[-1] for each in self.opening.values() if each[-1] is not None]
         return max(last) - min(last) if last else 0.0
 
 
@@ -175,7 +175,7 @@ def writers_run(situation: str, *, ask_racks: bool = True, third_vote: bool = Fa
     Raises
     ------
     ValueError
-        If the situation is unknown.
+        If the situation is unknown, or the readings are more than a metre apart.
 
     Examples
     --------
@@ -186,6 +186,9 @@ def writers_run(situation: str, *, ask_racks: bool = True, third_vote: bool = Fa
     """
     if situation not in SITUATIONS:
         raise ValueError(f"situation must be one of {', '.join(SITUATIONS)}; got {situation!r}")
+    if not abs(finite("kf2_reads_mm", kf2_reads_mm)) <= MOST_READS_MM:
+        raise ValueError(f"kf2_reads_mm must be -{MOST_READS_MM} to {MOST_READS_MM}, "
+                         f"got {kf2_reads_mm!r}")
     settings = PairSettings(ask_racks=ask_racks, third_vote=third_vote)
     pair = Switchover(load_plant(), settings, seed=seed)
     before, then = SITUATIONS[situation]
@@ -215,7 +218,7 @@ def writers_run(situation: str, *, ask_racks: bool = True, third_vote: bool = Fa
 def _course(pair: Switchover, kf2_reads_mm: float) -> Course:
     """Let the loops of those who write the outlet run on the tank, all else being as it was."""
     settings = TankSettings.from_mapping(load_plant().process)
-    tank = HeaderTank(settings, reads_m={"KF2": number("kf2_reads_mm", kf2_reads_mm) / 1000})
+    tank = HeaderTank(settings, reads_m={"KF2": round(kf2_reads_mm / 1000, 9)})
     history = pair.output_history(RACK)
     seconds = range(FAULT_MS, FAULT_MS + 1000 * COURSE_S + 1, 1000)
     changes = {ms: (state, writer) for ms, state, writer in history}
@@ -228,7 +231,7 @@ def _course(pair: Switchover, kf2_reads_mm: float) -> Course:
         if ms in seconds:
             level_m.append(tank.level_m)
             for unit, course in opening.items():
-                course.append(tank.written[unit] if unit in leaders else math.nan)
+                course.append(tank.written[unit] if unit in leaders else None)
     return Course(tuple((ms - FAULT_MS) / 1000 for ms in seconds), tuple(level_m),
                   {unit: tuple(course) for unit, course in opening.items()})
 
@@ -287,7 +290,7 @@ def writers_text(run: WritersRun) -> str:
     lines.append(f"Rack {RACK} at the end: {shares or 'in its fail state, written by nobody'}.")
     course = run.course
     wants = ", ".join(f"{unit} writes {100 * each[-1]:.1f} %"
-                      for unit, each in course.opening.items() if not math.isnan(each[-1]))
+                      for unit, each in course.opening.items() if each[-1] is not None)
     lines.append(f"Outlet after {COURSE_S} s: {wants or 'nobody writes it'}; "
                  f"level {course.level_m[-1]:.3f} m.")
     lines.append(f"In short: {run.verdict}.")

@@ -157,7 +157,7 @@ class _Reader:
         named = {part.name for part, _ in within(tree) if isinstance(part, Quantified)}
         shares = [name for name in (*givens, *named)
                   if self.names.unit_of(name) is None and 0 < sample.get(name, 0) < 1]
-        return Formula(tree, Slips(tree, own, self.names, givens, shares, others), self.names, givens,
+        return Formula(tree, Slips(tree, own, self.names, givens, shares, others, sample), self.names, givens,
                        lambda numbers: self.known(numbers, fixed), _folded(text), case.lines)
 
     def truth(self, said: object, keys: _Keys, **fixed: object):

@@ -246,12 +246,12 @@ class _Maker:
             others = (*terms[:place], *terms[place + 1:])
             said, key = self.names.spoken(part), _key(part)
             if not (whole and place == 0):
-                yield ("left out", "S10", COMMON, key, Sum(others), f"without {said}",
+                yield ("left out of the sum", "S10", COMMON, key, Sum(others), f"without {said}",
                        "what does it add" if sign > 0 else "what does it take off")
                 yield ("sign", "S16", SINGLE, key, Sum((*others, (-sign, part))),
                        f"with {said} {'taken off' if sign > 0 else 'added'}",
                        "does it make the result larger or smaller")
-                yield ("twice", "S11", SINGLE, key, Sum((*terms, (sign, part))),
+                yield ("twice in the sum", "S11", SINGLE, key, Sum((*terms, (sign, part))),
                        f"with {said} twice", "how often does it belong there")
         for size in range(1, len(terms) - 1) if len(terms) < 8 else ():
             for some in itertools.combinations(terms, size):
@@ -509,10 +509,11 @@ class Slips:
     """
 
     def __init__(self, tree: Node, own: Unit | str, names: Spoken, givens: Sequence[str] = (),
-                 shares: Sequence[str] = (), lines: Sequence[str] = ()) -> None:
+                 shares: Sequence[str] = (), lines: Sequence[str] = (),
+                 sample: Mapping[str, object] | None = None) -> None:
         own = unit(own) if isinstance(own, str) else own
         self._maker = _Maker(tree, own, names, givens, shares, lines)
-        self._generic = _Generic()
+        self._generic = _Generic(sample or {})
         self._seen = {self._generic.value(tree)}
 
     @functools.cached_property
@@ -539,8 +540,14 @@ class Slips:
 class _Generic(dict):
     """Numbers of no meaning for the leaves, so that two ways to one value are seen as one."""
 
+    def __init__(self, sample: Mapping[str, object]) -> None:
+        super().__init__()
+        self._sample = sample
+
     def __missing__(self, name: str) -> float:
-        self[name] = 1.1 + 0.7 * ((len(self) + 1) * 0.6180339887498949 % 1)
+        near = self._sample.get(name)
+        usual = near if isinstance(near, int | float) and 0 < near < math.inf else 1.3
+        self[name] = usual * (0.93 + 0.13 * ((len(self) + 1) * 0.6180339887498949 % 1))
         return self[name]
 
     def value(self, tree: Node) -> float | None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import functools
 import itertools
+import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from types import SimpleNamespace
@@ -28,6 +29,7 @@ from lessons.exercises.replies import STOP_HERE, Judgement, Verdict
 __all__ = ["Fingerprint", "Numeric", "Rough"]
 
 UNIT_SLIP = "S01"
+UNIT_SAID = r"(?: (?:min|h|ms|s|d|a year|a day|an hour|a|L/s|L|Ω|%|m²|m)(?![\w/]))?"
 SAID = {"1": "a share of one", "a/a": "a share of the year"}
 # Right value and marks of a draw are this far apart, relative to the larger one; counts and sums
 # of whole numbers are told apart by less.
@@ -351,6 +353,12 @@ class Numeric(Item, Cell):
 
     def _filled(self, template: str, numbers: SimpleNamespace, said: str) -> str:
         known = self.worked.known(numbers) if self.formula else vars(numbers)
+        for name in set(re.findall(r"\{(\w+)\}", template)) - {"said"}:
+            # A step that comes out like the result would tell it; a hint may.
+            if name not in self._told and isinstance(known[name], int | float) \
+                    and shown(known[name]) == shown(self.solve(numbers)):
+                template = re.sub(rf" of (?:EUR )?\{{{name}\}}{UNIT_SAID}|\{{{name}\}} ", "",
+                                  template)
         return fill(template, SimpleNamespace(**known | {"said": said}))
 
     def _marks(self, numbers: SimpleNamespace) -> Iterator[tuple[float, Hit]]:
@@ -421,6 +429,11 @@ class Numeric(Item, Cell):
                 judged = self._named(said, written.number, hits, numbers)
                 return replace(judged, shows=f"{judged.shows} And {asked}.")
         return Judgement(Verdict.UNIT, f"{asked}.", written.number, slip="kind of unit")
+
+    @functools.cached_property
+    def _told(self) -> frozenset[str]:
+        """Names of the numbers that the task tells."""
+        return frozenset(self.worked.givens) if self.formula else frozenset(self.case.numbers)
 
     @functools.cached_property
     def own(self) -> Unit:

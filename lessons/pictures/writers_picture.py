@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Sequence
 
 from labkit.rig.writers import AFTER_MS, BEFORE_MS, COURSE_S, RACK, WritersRun
@@ -87,19 +86,21 @@ def _course(run: WritersRun) -> list[str]:
     parts += ticks_below(((_seconds_x(s), f"{s}") for s in range(0, COURSE_S + 1, 20)),
                          OUTLET[0], LEVEL[1])
     parts.append(axis_words(LEFT, RIGHT, LEVEL[1] + 38, "s after the fault"))
-    wants = {unit: [100 * each for each in opening] for unit, opening in course.opening.items()}
-    parts += _scale(OUTLET, [each for opening in wants.values() for each in opening], 6.0, "outlet, %")
+    wants = {unit: [(s, 100 * each) for s, each in zip(course.time_s, opening, strict=True)
+                    if each is not None] for unit, opening in course.opening.items()}
+    outlet = [each for points in wants.values() for _, each in points]
+    parts += _scale(OUTLET, outlet, 6.0, "outlet, %")
     parts += _scale(LEVEL, course.level_m, 0.04, "level, m")
-    for (unit, opening), style in zip(wants.items(), ("curve", "curve-2"), strict=True):
-        y = _place(OUTLET, [each for all_ in wants.values() for each in all_], 6.0)
-        points = [(_seconds_x(s), y(each)) for s, each in zip(course.time_s, opening, strict=True)
-                  if not math.isnan(each)]
+    y = _place(OUTLET, outlet, 6.0)
+    for (unit, points), style in zip(wants.items(), ("curve", "curve-2"), strict=True):
         if len(points) > 1:
-            parts.append(line(points, style, 0))
-            above = opening[-1] >= max(all_[-1] for all_ in wants.values()
-                                       if not math.isnan(all_[-1]))
-            parts.append(text(points[-1][0] - 4, points[-1][1] + (-8 if above else 20),
-                              f"{unit} {opening[-1]:.1f} %", "b over", anchor="end"))
+            s, last = points[-1]
+            above = last >= max(each[-1][1] for each in wants.values() if each)
+            parts += [line([(_seconds_x(s), y(each)) for s, each in points], style, 0),
+                      text(_seconds_x(s) - 4, y(last) + (-8 if above else 20),
+                           f"{unit} {last:.1f} %", "b over", anchor="end")]
+    if not outlet:
+        parts.append(text(LEFT + 10, sum(OUTLET) / 2 + 5, "nobody writes it", "f b over"))
     y = _place(LEVEL, course.level_m, 0.04)
     parts.append(line([(_seconds_x(s), y(m)) for s, m in
                        zip(course.time_s, course.level_m, strict=True)], "curve", 0))
@@ -113,8 +114,8 @@ def _place(band: tuple[float, float], values: Sequence[float], least: float) -> 
 
 
 def _ends(values: Sequence[float], least: float) -> tuple[float, float]:
-    known = [each for each in values if not math.isnan(each)] or [0.0]
-    middle, half = (min(known) + max(known)) / 2, max(least, 1.3 * (max(known) - min(known))) / 2
+    low, high = (min(values), max(values)) if values else (0.0, 0.0)
+    middle, half = (low + high) / 2, max(least, 1.3 * (high - low)) / 2
     return middle - half, middle + half
 
 
