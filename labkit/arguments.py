@@ -6,12 +6,12 @@ the value: TypeError where it is no number, ValueError where it is outside its r
 
 import math
 import operator
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from numbers import Real
 
 __all__ = [
-    "amount", "count", "finite", "fraction", "generator", "number", "numbers", "one_of", "positive",
-    "share", "written",
+    "amount", "count", "finite", "fraction", "generator", "mapping", "number", "numbers", "one_of",
+    "positive", "sequence", "share", "written",
 ]
 
 # A product of six such numbers still has its digits, whatever a model multiplies.
@@ -136,6 +136,25 @@ def share(name: str, value: float, *, margin: float = 0.0) -> float:
     if not margin <= real <= 1 - margin:
         raise ValueError(f"{name} must be at least {margin:g} away from 0 and 1, got {real!r}")
     return real
+
+
+def mapping(name: str, value: Mapping, what: str) -> Mapping:
+    """Give a mapping; `what` says of what to what.
+
+    >>> mapping("rates_per_h", 1e-6, "cause to rate")
+    Traceback (most recent call last):
+    TypeError: rates_per_h must be a mapping of cause to rate, got 1e-06
+    """
+    if not isinstance(value, Mapping):
+        raise TypeError(f"{name} must be a mapping of {what}, got {written(value)}")
+    return value
+
+
+def sequence(name: str, values: Iterable) -> list:
+    """Give a list of what a sequence holds; neither a text nor one number is one."""
+    if isinstance(values, (str, bytes)) or not isinstance(values, Iterable):
+        raise TypeError(f"{name} must be a sequence, got {written(values)}")
+    return list(values)
 
 
 def one_of(name: str, value: str, choices: Iterable[str]) -> str:

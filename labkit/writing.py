@@ -8,10 +8,11 @@ import unicodedata
 from collections.abc import Iterable
 from pathlib import Path
 
-__all__ = ["csv_text", "safe_line", "write_new", "write_whole"]
+__all__ = ["FORMULA", "csv_text", "is_odd", "problem_text", "safe_line", "safe_text", "write_new",
+           "write_whole"]
 
 # A spreadsheet takes a cell that begins so for a formula.
-_FORMULA = ("=", "+", "-", "@", "\t", "\r")
+FORMULA = ("=", "+", "-", "@", "\t", "\r")
 _NUMBER = re.compile(r"[+-]?\d[\d.,\s]*(?:e[+-]?\d+)?\s?%?", re.IGNORECASE)
 
 
@@ -38,10 +39,19 @@ def _safe_cell(cell):
     if not isinstance(cell, str):
         return cell
     cell = cell.encode("utf-8", "backslashreplace").decode()
-    formula = cell.startswith(_FORMULA) and not _NUMBER.fullmatch(cell)
+    formula = cell.startswith(FORMULA) and not _NUMBER.fullmatch(cell)
     # A bare carriage return would end the row for some readers, for it is not quoted.
     cell = cell.replace("\r\n", "\n").replace("\r", "\n")
     return f"'{cell}" if formula else cell
+
+
+def is_odd(letter: str) -> bool:
+    """Say whether a letter steers a terminal, turns others round, or may stand in no XML.
+
+    >>> [is_odd(each) for each in ("a", "\u00e9", "\x1b", "\u202e", "\uffff")]
+    [False, False, True, True, True]
+    """
+    return unicodedata.category(letter) in ("Cc", "Cf", "Cs", "Zl", "Zp") or letter in "\ufffe\uffff"
 
 
 def safe_line(text: object) -> str:
@@ -50,10 +60,25 @@ def safe_line(text: object) -> str:
     >>> safe_line("KF1\x1b[2J \u202eoff\ud800")
     'KF1\\x1b[2J \\u202eoff\\ud800'
     """
-    return "".join(
-        letter.encode("unicode_escape").decode()
-        if unicodedata.category(letter) in ("Cc", "Cf", "Cs", "Zl", "Zp") else letter
-        for letter in str(text))
+    return "".join(letter.encode("unicode_escape").decode() if is_odd(letter) else letter
+                   for letter in str(text))
+
+
+def safe_text(text: object) -> str:
+    """Return a text with its lines, each as `safe_line`."""
+    return "\n".join(map(safe_line, str(text).split("\n")))
+
+
+def problem_text(problem: Exception) -> str:
+    """Return what went wrong in words, without the numbers of the system: which file, and why.
+
+    >>> problem_text(FileExistsError(17, "File exists", "papers"))
+    'papers: File exists'
+    """
+    if isinstance(problem, OSError) and problem.strerror:
+        where = f"{problem.filename}: " if problem.filename is not None else ""
+        return safe_line(f"{where}{problem.strerror}")
+    return safe_text(problem)
 
 
 def write_whole(path: str | Path, text: str | bytes, encoding: str = "utf-8") -> Path:

@@ -5,7 +5,7 @@ As a library:
     with Workplace("lessons") as workplace:
         with workplace.open("04_the_pair_at_work.ipynb", theme="dark") as notebook:
             notebook.run_all()
-            notebook.click("KF1 controller 1: no power")
+            notebook.fault("KF1 controller 1: no power")
             notebook.wait_for_name("KF2 active")
             assert not notebook.errors() and not notebook.console
 
@@ -545,10 +545,27 @@ class Notebook:
         entry.fill(text)
         entry.press("Enter")
 
+    def fault(self, label: str, *, nth: int = 0) -> None:
+        """Switch a fault where it happens: click its part in the picture, then its switch there.
+
+        Parameters
+        ----------
+        label : str
+            The name of its switch, which begins with the designation of the part.
+        nth : int
+            Which panel, from 0.
+        """
+        panel = self.page.locator(".jp-NotebookPanel:not(.lm-mod-hidden) .lk-rig").nth(nth)
+        # A place on the part itself: another part may lie on its middle.
+        panel.locator(f'[data-part="{label.split()[0].rstrip(":")}"] > :first-child').dispatch_event(
+            "click")
+        panel.locator(".lk-pop").get_by_label(label, exact=True).click()
+
     def picture_names(self) -> list[str]:
         """Return what a screen reader calls each picture in the outputs, from top to bottom."""
         return self.page.evaluate(
-            """() => [...document.querySelectorAll('.jp-OutputArea svg[role=img]')]
+            """() => [...document.querySelectorAll(
+                    '.jp-OutputArea svg:is([role=img], [role=group])')]
                 .map(svg => svg.getAttribute('aria-label')
                     || svg.querySelector(':scope > title')?.textContent || '')"""
         )
@@ -556,7 +573,8 @@ class Notebook:
     def picture_texts(self) -> list[list[str]]:
         """Return the texts and titles in each picture in the outputs."""
         return self.page.evaluate(
-            """() => [...document.querySelectorAll('.jp-OutputArea svg[role=img]')]
+            """() => [...document.querySelectorAll(
+                    '.jp-OutputArea svg:is([role=img], [role=group])')]
                 .map(svg => [...svg.querySelectorAll('text, title')]
                     .map(node => node.textContent.trim()))"""
         )

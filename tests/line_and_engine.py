@@ -3,7 +3,8 @@
     python -m tests.line_and_engine                  every fault, every ordered pair, 5000 sets
     python -m tests.line_and_engine --sets 200 --pairs 50
 
-For each set of faults, with waits between, on every plant of the package:
+For each set of faults, with waits between, on every plant of the package, the random sets with
+options of the pair as well:
 
 * a function works by the line = nothing that it needs is dead, and no rack that it needs is let go
   or written by two, now or once a hold time is over, and somebody leads;
@@ -23,7 +24,7 @@ import random
 import sys
 import time
 from collections import Counter
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from pathlib import Path
 
 from labkit.plant import file
@@ -33,10 +34,13 @@ from labkit.rig.rig import Rig
 from labkit.switchover.engine import Switchover
 from labkit.switchover.fault_kinds import faults_of
 from labkit.switchover.roles import Outputs
+from labkit.switchover.settings import PairSettings
 
 # After this a takeover and a hold time are over, with the settings of the lessons.
 SETTLED_MS, END_MS = 1200, 1500
 WAITS_S = (0.3, 5, 70)
+OPTIONS = ({}, {}, {}, {"ask_racks": False}, {"third_vote": True}, {"count_in_heartbeat": True},
+           {"third_vote": True, "ask_racks": False})
 
 
 def plants() -> list[Plant]:
@@ -135,15 +139,15 @@ class Judge:
 
 
 def check(judge: Judge, faults: tuple[str, ...], waits_s: tuple[float, ...],
-          counts: Counter) -> list[str]:
+          options: Mapping[str, bool], counts: Counter) -> list[str]:
     """Return what line and engine say differently after some faults."""
-    rig = Rig(judge.plant)
+    rig = Rig(judge.plant, PairSettings(**options))
     pair = rig._pair  # its histories are what the line does not look at
     for each, wait_s in zip(faults, waits_s, strict=True):
         rig.switch_on(each)
         pair.run_for(round(1000 * wait_s))
     state, lost = rig.plant_state(), judge.lost_now(rig, pair)
-    label = f"{judge.plant.name}: " + ", ".join(
+    label = f"{judge.plant.name}{options or ''}: " + ", ".join(
         f"{each} {wait_s:g} s" for each, wait_s in zip(faults, waits_s, strict=True))
     wrong = []
     for name, works in state.works.items():
@@ -177,14 +181,16 @@ def check(judge: Judge, faults: tuple[str, ...], waits_s: tuple[float, ...],
 
 
 def cases(judge: Judge, pairs: int | None, sets: int, seed: int) -> Iterator[tuple]:
-    """Yield sets of faults with waits: none, each, ordered pairs (None: all), random sets."""
+    """Yield faults, waits, options: no fault, each, ordered pairs (None: all), random sets."""
     draw, known = random.Random(f"{seed} {judge.plant.name} {judge.plant.version}"), list(judge.faults)
     chosen: list[tuple[str, ...]] = [(), *((each,) for each in known)]
     couples = list(itertools.permutations(known, 2))
     chosen += couples if pairs is None else draw.sample(couples, min(pairs, len(couples)))
-    chosen += [tuple(draw.sample(known, draw.randint(2, 4))) for _ in range(sets)]
     for faults in chosen:
-        yield faults, tuple(draw.choice(WAITS_S) for _ in faults)
+        yield faults, tuple(draw.choice(WAITS_S) for _ in faults), {}
+    for _ in range(sets):
+        faults = draw.sample(known, draw.randint(2, 4))
+        yield tuple(faults), tuple(draw.choice(WAITS_S) for _ in faults), draw.choice(OPTIONS)
 
 
 def main(arguments: list[str] | None = None) -> int:
@@ -198,9 +204,9 @@ def main(arguments: list[str] | None = None) -> int:
     for plant in plants():
         judge, counts, begin_s = Judge(plant), Counter(), time.monotonic()
         share = given.sets // len(plants())
-        for faults, waits_s in cases(judge, given.pairs, share, given.seed):
+        for case in cases(judge, given.pairs, share, given.seed):
             counts["sets"] += 1
-            wrong = check(judge, faults, waits_s, counts)
+            wrong = check(judge, *case, counts)
             found += bool(wrong)
             print(*wrong, sep="\n", end="\n" * bool(wrong), flush=True)
         print(f"{plant.name}, {plant.version}: {dict(counts)}, "

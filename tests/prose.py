@@ -120,9 +120,12 @@ class Word:
         """What finds the word in a text: names of lamps and symbols only as they are written."""
         as_written = self.written != self.written.lower()
         ending = "" if as_written else "(?:s|es)?"
-        spaced = re.escape(self.written).replace(r"\ ", r"[\s-]")
+        # of "gap of beats" the plural is "gaps of beats"
+        head, of, rest = self.written.partition(" of ")
+        spaced = re.escape(head) + ending + re.escape(of + rest)
+        spaced = spaced.replace(r"\ ", r"[\s-]")
         flags = 0 if as_written else re.IGNORECASE
-        return re.compile(rf"(?<![\w-]){spaced}{ending}(?![\w])", flags)
+        return re.compile(rf"(?<![\w-]){spaced}(?![\w])", flags)
 
 
 @cache
@@ -144,7 +147,14 @@ def words_used(notebook: nbformat.NotebookNode) -> list[Word]:
     parts = [part for cell in notebook.cells if cell.cell_type == "markdown"
              for part in paragraphs(cell.source) if GLOSSARY.name not in part]
     text = re.sub(r"\]\([^)]*\)", "]", " ".join(parts)).replace("*", "")
-    found = [(hit.start(), word) for word in glossary() if (hit := word.pattern.search(text))]
+    found = []
+    for word in glossary():
+        own = text
+        for longer in glossary():  # a gap of beats is no gap
+            if longer.written.startswith(f"{word.written} "):
+                own = longer.pattern.sub(lambda hit: " " * len(hit[0]), own)
+        if hit := word.pattern.search(own):
+            found.append((hit.start(), word))
     return [word for _, word in sorted(found, key=lambda pair: pair[0])]
 
 

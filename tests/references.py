@@ -626,7 +626,8 @@ REFERENCES = {row.id: row for row in (
     ),
     Reference(
         "K5", "P(condition given positive)", "prior 1 %, detection 97 %, false alarm 5 %", "0.16",
-        "0.163851", "J. K. Kruschke, Doing Bayesian Data Analysis (blog), December 2015", "found",
+        "0.163851", "J. K. Kruschke, Doing Bayesian Data Analysis (blog), December 2015, from memory",
+        "memory", kind_note="memory (0.7)",
     ),
     Reference(
         "K6", "three faults, two tests ++: posterior d1,d2,d3",

@@ -32,7 +32,7 @@ VOTER = "third voter"
 # Long enough for a self test, a loading and a switchover with the default settings.
 SETTLED_MS = 12_000
 # Losses on a noisy cable come at random; with these on nothing is settled.
-RESTLESS = {"noise", "bursts"}
+RESTLESS = {"noise", "beat gaps"}
 SIDES = ("controllers' side", "panels' side")
 # Answers to a question: events, not states.
 ANSWERS = ("question to the racks", "role change")

@@ -89,7 +89,8 @@ def test_unavailability_against_drawn_lives():
 @pytest.mark.parametrize(("call", "error", "message"), [
     (lambda: Ageing(0, 2), ValueError, "scale_h must be > 0 and finite, got 0"),
     (lambda: Ageing(10, True), TypeError, "shape must be a number, got True"),
-    (lambda: BATTERY.mean_use_h(0), ValueError, "replace_h must be > 0, got 0"),
+    (lambda: Ageing(10, 300), ValueError, "shape must be 0.1 to 100, got 300"),
+    (lambda: BATTERY.mean_use_h(0), ValueError, "replace_h must be > 0 and finite, got 0"),
     (lambda: BATTERY.hazard_per_h(math.inf), ValueError, "age_h must be > 0 and finite"),
     (lambda: BATTERY.unavailability(mttr_h=0), ValueError, "mttr_h must be > 0"),
     (lambda: BATTERY.best_replacement_h(failure_cost=0, planned_cost=1), ValueError,

@@ -45,6 +45,9 @@ FAR_NUMBERS = [
     np.uint8(200), 0.999999999999, 2.5, 3,
 ]
 
+# None of these is a mapping or a sequence; where one number will do, the first is understood.
+NO_CONTAINERS = [7, "ab", Never()]
+
 
 def rng():
     return np.random.default_rng(1)
@@ -122,14 +125,47 @@ def noisy(**channel):
     return labkit.false_trips_per_h(SETTINGS, labkit.Channel(**channel))
 
 
+def ageing_figures(part):
+    return (part.hazard_per_h(1e4), part.failure_chance(1e4), part.mean_use_h(1e4),
+            part.failures_per_h(), part.best_replacement_h(failure_cost=9.0, planned_cost=1.0))
+
+
+def channel_figures(**given):
+    channels = labkit.ProofTestedChannels(**given)
+    return channels.unavailability, channels.worst, channels.unavailability_at([0.0, 5000.0])
+
+
+def shares_in_a_vote(shares):
+    return block_figures(*labkit.common_cause_group(parts(3), shares))
+
+
+BATTERY = labkit.Ageing(7e4, 4.0)
+TESTED = labkit.ProofTestedChannels(1e5, test_interval_h=8760.0, channels=2, staggered=True)
+
 # name -> (callable, arguments, named arguments); the numbers in them are replaced.
 DOOR = {
+    "Ageing": (lambda scale_h, shape: ageing_figures(labkit.Ageing(scale_h, shape)), [7e4, 4.0],
+               {}),
+    "Ageing.best_replacement_h": (BATTERY.best_replacement_h, [], {
+        "failure_cost": 5000.0, "planned_cost": 400.0}),
+    "Ageing.failure_chance": (BATTERY.failure_chance, [4e4], {}),
+    "Ageing.failures_per_h": (BATTERY.failures_per_h, [4e4], {}),
+    "Ageing.hazard_per_h": (BATTERY.hazard_per_h, [4e4], {}),
+    "Ageing.mean_use_h": (BATTERY.mean_use_h, [4e4], {}),
+    "Ageing.part": (lambda **given: BATTERY.part("GB1", **given).unavailability, [], {
+        "mttr_h": 8.0, "replace_h": 4e4}),
+    "Ageing.unavailability": (BATTERY.unavailability, [], {
+        "mttr_h": 8.0, "replace_h": 4e4, "planned_h": 1.0}),
+    "Block.count_minimal_cut_sets": (labkit.series(*parts()).count_minimal_cut_sets, [],
+                                     {"largest": 2}),
+    "Block.outages_until": (labkit.series(*parts()).outages_until, [[1.0, 10.0]], {}),
+    "Block.unavailability_at": (labkit.series(*parts()).unavailability_at, [10.0], {}),
     "Block.minimal_cut_sets": (labkit.series(*parts()).minimal_cut_sets, [], {"largest": 2}),
     "Block.mission_reliability": (labkit.series(*parts()).mission_reliability, [10.0], {}),
     "Block.mission_unreliability": (labkit.series(*parts()).mission_unreliability, [[1.0, 10.0]],
                                     {}),
     "Chain": (lambda name: labkit.Chain(name, UNIT).when({"up"}).unavailability, ["pair"], {}),
-    "Channel": (noisy, [], {"loss": 0.01, "burst_loss": 0.9, "quiet_ms": 5e4, "burst_ms": 200.0}),
+    "Channel": (noisy, [], {"loss": 0.01, "beat_gap_loss": 0.9, "quiet_ms": 5e4, "beat_gap_ms": 200.0}),
     "Check": (labkit.Check, ["lamp", 2.0, {"yes": {"a": 0.9, "b": 0.2},
                                            "no": {"a": 0.1, "b": 0.8}}], {}),
     "Check.yes_no": (labkit.Check.yes_no, ["lamp", 2.0, {"a": 0.9, "b": 0.2}], {}),
@@ -137,6 +173,8 @@ DOOR = {
     "FaultFinder": (lambda rates_per_h: labkit.FaultFinder(
         plant(), rates_per_h=rates_per_h).rates_per_h,
                     [{"KF1: no power": 1e-5, "KF2: no power": 2e-5}], {}),
+    "FaultFinder minutes": (lambda minutes: labkit.FaultFinder(plant(), minutes=minutes).minutes,
+                            [{"lamps": 1.0, "walk": 5.0}], {}),
     "FaultFinder.suspects": (finder().suspects, [], {"least_share": 0.01}),
     "FirstPassage.probability": (life().probability, [[10.0, 20.0]], {}),
     "FirstPassage.survival": (life().survival, [10.0], {}),
@@ -167,6 +205,15 @@ DOOR = {
     "Part": (lambda **given: block_figures(labkit.Part("A", **given), labkit.Part(
         "B", mtbf_h=900, mttr_h=3)), [], {"mtbf_h": 1e3, "mttr_h": 4.0}),
     "Plant": (plant, [], {}),
+    "ProofTestedChannels": (channel_figures, [], {
+        "mtbf_h": 1e5, "test_interval_h": 8760.0, "channels": 3, "needed": 2, "missed": 0.1,
+        "overhaul_interval_h": 87_600.0, "common_cause": 0.02}),
+    "ProofTestedChannels.unavailability_at": (TESTED.unavailability_at, [[0.0, 5000.0]], {}),
+    "RatePrior": (lambda events, exposure_h: labkit.RatePrior(events, exposure_h).mtbf_limits(),
+                  [2.0, 8e4], {}),
+    "RatePrior.with_log": (labkit.RatePrior(2.0, 8e4).with_log, [1, 4e4], {}),
+    "RatePrior.mtbf_limits": (labkit.RatePrior(2.0, 8e4).mtbf_limits, [], {"confidence": 0.9}),
+    "RatePrior.rate_limits": (labkit.RatePrior(2.0, 8e4).rate_limits, [], {"confidence": 0.9}),
     "Rig": (lambda seed: labkit.Rig(seed=seed).text(), [], {"seed": 1}),
     "Rig.wait": (waited, [], {"seconds": 0.5}),
     "Rig.text": (lambda entries: labkit.Rig().text(entries=entries), [], {"entries": 3}),
@@ -193,9 +240,10 @@ DOOR = {
                   {"year": 2024}),
     "common_cause": (lambda share, mttr_h: block_figures(*labkit.common_cause(
         parts(), share, mttr_h=mttr_h)), [], {"share": 0.05, "mttr_h": 4.0}),
+    "common_cause_group": (shares_in_a_vote, [{2: 0.05, 3: 0.02}], {}),
     "compare_variants": (lambda: labkit.compare_variants(plant()), [], {}),
     "effects_of": (lambda: None, [], {}),
-    "event_cost_eur": (lambda: labkit.event_cost_eur(labkit.TankSettings(), frozenset()), [], {}),
+    "event_cost": (lambda: labkit.event_cost(plant(), {"low trip"}), [], {}),
     "example_year": (labkit.example_year, [], {"seed": 1}),
     "expected_information_bits": (labkit.expected_information_bits, [
         {"a": 0.5, "b": 0.5}, labkit.Check.yes_no("lamp", 1, {"a": 0.9, "b": 0.1})], {}),
@@ -204,6 +252,8 @@ DOOR = {
     "false_trips_per_h": (lambda loss: labkit.false_trips_per_h(SETTINGS, labkit.Channel(loss)),
                           [], {"loss": 0.01}),
     "faults_of": (lambda: labkit.faults_of(plant()), [], {}),
+    "first_failure_chain": (lambda: labkit.first_failure_chain(
+        labkit.parallel(*parts())).unreliability(10.0), [], {}),
     "first_false_trip_h": (lambda loss: labkit.first_false_trip_h(SETTINGS, loss), [],
                            {"loss": 0.01}),
     "flaw_rows": (lambda **given: labkit.flaw_rows(labkit.Flaws(**given)), [], {
@@ -212,7 +262,12 @@ DOOR = {
     "hold_run": (labkit.hold_run, [], {"hold_ms": 500, "wait_s": 1.0, "seed": 1}),
     "how_often": (labkit.how_often, [], {"per_year": 3.0}),
     "idle_voltage_mv": (labkit.idle_voltage_mv, [60.0], {"bias_ohm": 560.0, "supply_v": 5.0}),
+    "joint_uncertainty": (lambda limits: labkit.joint_uncertainty(
+        plant(), ["V0", "V1a"], rng(), draws=1,
+        limits={"pair: coverage": (limits, 0.99)}).total_per_year, [0.9], {}),
     "lamps_of": (lambda: labkit.lamps_of(labkit.Rig().snapshot()), [], {}),
+    "laplace_trend": (lambda times_h, end_h: labkit.laplace_trend(times_h, end_h).statistic,
+                      [[3.0, 40.0, 90.0, 200.0], 300.0], {}),
     "latent_faults": (labkit.latent_faults, [4380.0, 0.9], {
         "mtbf_h": 6e4, "mttr_h": 4.0, "common_cause": 0.05, "coverage": 0.97, "test_h": 1.0}),
     "line_states": (labkit.line_states, [], {"length_m": 900.0}),
@@ -230,11 +285,14 @@ DOOR = {
     "pair_with_tests": (lambda **given: labkit.pair_with_tests(**given).unavailability, [], {
         "mtbf_h": 6e4, "mttr_h": 4.0,
         "common_cause": 0.05, "coverage": 0.97, "diagnosed": 0.9, "test_interval_h": 4380.0,
-        "test_h": 1.0, "missed": 0.1, "restart_h": 0.5, "crews": 1, "standby_ratio": 1.0}),
+        "test_h": 1.0, "missed": 0.1, "overhaul_interval_h": 8760.0, "restart_h": 0.5, "crews": 1,
+        "standby_ratio": 1.0}),
     "parallel": (lambda: block_figures(*parts()), [], {}),
     "periodic_lives": (lambda **given: labkit.periodic_lives(rng=rng(), **given), [], {
         "interval_h": 4380.0, "mtbf_h": 6e4, "mttr_h": 4.0, "years": 5.0}),
+    "power_law_trend": (labkit.power_law_trend, [[3.0, 40.0, 90.0, 200.0], 300.0], {}),
     "rank_variants": (lambda: None, [], {}),
+    "rate_prior": (labkit.rate_prior, [600.0, 250.0], {"surely": 0.95}),
     "rate_limits": (labkit.rate_limits, [15, 400.0], {"confidence": 0.9}),
     "read_log": (lambda: None, [], {}),
     "redundant_pair": (lambda **given: labkit.redundant_pair(**given).unavailability, [], {
@@ -247,6 +305,8 @@ DOOR = {
         plant(), "V1a", "V0", limits={"pair: coverage": (limits, 0.99)}), [0.9], {}),
     "series": (lambda: labkit.series(*parts()).unavailability, [], {}),
     "share_dropped": (labkit.share_dropped, [], {"hold_ms": 500, "runs": 1}),
+    "shares_of_alpha": (labkit.shares_of_alpha, [[0.95, 0.03, 0.02]], {}),
+    "shares_of_greek": (labkit.shares_of_greek, [[0.1, 0.3]], {}),
     "simulate_block": (lambda horizon_h, lives, confidence, workers: labkit.simulate_block(
         labkit.parallel(*parts()), horizon_h, lives, rng(), confidence=confidence, progress=None,
         workers=workers).unavailability, [], {
@@ -265,6 +325,9 @@ DOOR = {
     "trials_needed": (labkit.trials_needed, [0.97, 0.9], {"failures_allowed": 1}),
     "two_state": (lambda **given: chain_figures(labkit.two_state(**given)), [], {
         "mtbf_h": 1e3, "mttr_h": 4.0}),
+    "vote_price": (lambda mtbf_h, mttr_h: labkit.vote_price(
+        labkit.Part("voter", mtbf_h=mtbf_h, mttr_h=mttr_h), controllers=tuple(parts()),
+        sync=labkit.Part("cable", mtbf_h=3e5, mttr_h=6.0)), [], {"mtbf_h": 1e5, "mttr_h": 8.0}),
     "write_log": (lambda: None, [], {}),
     "write_starter": (lambda: None, [], {}),
     "writers_run": (lambda **how: labkit.writers_run("sync cable cut", **how), [], {
@@ -281,6 +344,8 @@ for name, shared in (
 
 # Public names inside the rooms that the lessons reach by way of pictures, items and papers.
 ROOMS = {
+    "LogTrend.says": (labkit.laplace_trend([3.0, 40.0, 90.0, 200.0], 300.0).says, [], {
+        "level": 0.05}),
     "LognormalRepair": (lambda **given: LognormalRepair(**given).median_h, [], {
         "mean_h": 4.0, "sigma": 0.8}),
     "Lives.reliability": (lives, [], {"t_h": 20.0}),
@@ -305,9 +370,11 @@ ROOMS = {
     "years_in_words": (flaws.years_in_words, [], {"years": 3.0}),
 }
 CALLS = DOOR | ROOMS
-SLOW = {"sensitivity", "best_pair_test_interval_h"}
+SLOW = {"joint_uncertainty", "sensitivity", "best_pair_test_interval_h"}
 # These take a sequence as well as one number.
-SEQUENCES = re.compile(r"MarkovModel\.|FirstPassage\.[psd]|Block\.mission|switchover_times")
+SEQUENCES = re.compile(
+    r"MarkovModel\.|FirstPassage\.[psd]|Block\.(mission|outages|unavail)|switchover_times"
+    r"|ProofTestedChannels\.")
 
 
 def test_each_name_at_the_door_has_a_valid_call():
@@ -354,6 +421,14 @@ def has_nan(result, depth=4):
         return any(has_nan(getattr(result, field.name), depth - 1)
                    for field in dataclasses.fields(result))
     return False
+
+
+def containers_in(value, path=()):
+    """Give the path to each mapping and sequence in arguments, however deep it lies."""
+    if isinstance(value, (Mapping, list, tuple)):
+        yield path
+        for key, one in value.items() if isinstance(value, Mapping) else enumerate(value):
+            yield from containers_in(one, (*path, key))
 
 
 def arguments_named(name, path):
@@ -433,6 +508,18 @@ def test_odd_numbers_are_refused_by_name_or_understood(name):
     found = []
     for path in numbers_in([given, named]):
         for odd in NO_NUMBERS + FAR_NUMBERS[:: 4 if name in SLOW else 1]:
+            fault = flawed(name, [given, named], (path, odd))
+            if fault:
+                found.append(f"{path} = {arguments.written(odd)}: {fault}")
+    assert not found, "\n".join(found)
+
+
+@pytest.mark.parametrize("name", CALLS)
+def test_what_is_no_container_is_refused_by_name_or_understood(name):
+    _, given, named = CALLS[name]
+    found = []
+    for path in containers_in([given, named]):
+        for odd in NO_CONTAINERS if len(path) > 1 else []:  # the first two are of these tests
             fault = flawed(name, [given, named], (path, odd))
             if fault:
                 found.append(f"{path} = {arguments.written(odd)}: {fault}")

@@ -38,9 +38,8 @@ def reply(notebook, number):
     return " ".join(shown.all_inner_texts())
 
 
-@pytest.mark.parametrize("theme", ["light", "dark"])
-def test_keys_stay_in_the_question(theme, workplace, questions, pictures):
-    with workplace.open(questions, theme=theme) as notebook:
+def test_keys_stay_in_the_question(workplace, questions, pictures):
+    with workplace.open(questions) as notebook:
         notebook.run_all()
         page, before = notebook.page, cells(notebook)
         keys = page.keyboard
@@ -106,5 +105,5 @@ def test_keys_stay_in_the_question(theme, workplace, questions, pictures):
         assert at(5).locator("details summary").first.is_visible()
         assert cells(notebook) == before and page.locator(".jp-Cell").count() == before
         for number in range(1, 7):
-            notebook.cell_picture(number, pictures / f"question-{number}-{theme}.png")
+            notebook.cell_picture(number, pictures / f"question-{number}.png")
         assert notebook.errors() == [] and notebook.console == [] and notebook.clipped() == []

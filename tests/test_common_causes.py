@@ -79,15 +79,15 @@ def test_greek_letters_and_alpha_factors_say_the_same():
     total = 0.95 + 2 * 0.035 + 3 * 0.015
     beta = (2 * 0.035 + 3 * 0.015) / total
     gamma = 3 * 0.015 / (2 * 0.035 + 3 * 0.015)
-    assert shares_of_alpha(alphas) == pytest.approx(shares_of_greek(beta, gamma), rel=1e-14)
+    assert shares_of_alpha(alphas) == pytest.approx(shares_of_greek([beta, gamma]), rel=1e-14)
     assert shares_of_alpha(alphas, staggered=True) == {2: 0.035, 3: 0.015}
-    four = shares_of_greek(0.1, 0.5, 0.8)
+    four = shares_of_greek([0.1, 0.5, 0.8])
     assert four == pytest.approx({2: 0.05, 3: 0.01, 4: 0.04}, rel=1e-14)
 
 
 def test_two_out_of_three_by_its_first_terms():
     """NUREG/CR-4780 (memory), 2 out of 3: Q = 3 Q1^2 + 3 Q2 + Q3 for rare events."""
-    shares = shares_of_greek(0.1, 0.3)
+    shares = shares_of_greek([0.1, 0.3])
     per_demand = MTTR_H / MTBF_H
     first = [(1 - 0.1) * per_demand, shares[2] / 2 * per_demand, shares[3] * per_demand]
     rare = 3 * first[0] ** 2 + 3 * first[1] + first[2]
@@ -101,12 +101,12 @@ def test_two_out_of_three_by_its_first_terms():
     (lambda: common_cause_group(group(3), {4: 0.1}), ValueError, "must be from 2 to 3, got 4"),
     (lambda: common_cause_group(group(3), {1: 0.1}), ValueError, "must be from 2 to 3, got 1"),
     (lambda: common_cause_group(group(3), {2: 1.1}), ValueError, r"shares\[2\] must be between"),
-    (lambda: common_cause_group(group(3), {2: 0.6, 3: 0.6}), ValueError, "sum to at most 1, got 1.2"),
+    (lambda: common_cause_group(group(3), {2: 0.6, 3: 0.6}), ValueError, "sum to at most 1, got 2: 0.6, 3: 0.6"),
     (lambda: common_cause_group(group(3), 0.1), TypeError, "shares must be a mapping"),
-    (lambda: shares_of_greek(), ValueError, "letters must be at least one"),
-    (lambda: shares_of_greek(1.2), ValueError, "each letter must be between 0 and 1, got 1.2"),
+    (lambda: shares_of_greek([]), ValueError, "letters must be at least one"),
+    (lambda: shares_of_greek([1.2]), ValueError, "every value of letters must be between 0 and 1, got 1.2"),
     (lambda: shares_of_alpha([1.0]), ValueError, "alphas must be at least two, got 1"),
-    (lambda: shares_of_alpha([0.9, 0.2]), ValueError, "alphas must sum to 1, got 1.1"),
+    (lambda: shares_of_alpha([0.9, 0.2]), ValueError, "alphas must sum to 1, got 0.9, 0.2"),
 ])
 def test_refusals(call, error, message):
     with pytest.raises(error, match=message):

@@ -7,13 +7,16 @@ from types import SimpleNamespace
 
 import pytest
 
+from labkit.plant.file import find_file, schema
+from labkit.plant.file_check import check_file
 from labkit.plant.plant import load_plant
-from labkit.rig.finder import rates_of
+from labkit.rig.finder import FaultFinder
+from labkit.rig.rates import rates_of, source_of
 from labkit.rig.rig import Rig
 from labkit.switchover import fault_kinds
 from labkit.switchover.damage import Wires
 from labkit.switchover.engine import Switchover
-from labkit.switchover.fault_kinds import MODES, FaultKind, faults_of
+from labkit.switchover.fault_kinds import KINDS, MODES, FaultKind, faults_of
 from lessons.exercises.drilling import bench_after
 from lessons.exercises.replies import Verdict
 from lessons.exercises.scenes import Scene, branches, picked
@@ -66,7 +69,7 @@ def test_fault_says_what_it_is(fault):
     ("KF1: no power", {"KF1"}, "no power"), ("KF1: stopped", {"KF1"}, "stopped"),
     ("KF1: own fault", {"KF1"}, "own fault"), ("KF2: frozen", {"KF2"}, "frozen"),
     ("KF2: restarted", set(), "restart"), ("WF9: cut", {"WF9"}, "broken"),
-    ("WF9: noise", set(), "noise"), ("WF9: bursts", set(), "bursts"),
+    ("WF9: noise", set(), "noise"), ("WF9: gaps of beats", set(), "beat gaps"),
     ("WF1.10: cut", {"WF1.10"}, "broken"), ("WF1+WF2: cut", {"WF1.10", "WF2.10"}, "broken"),
     ("KF10A: dead", {"KF10A"}, "broken"), ("KF20B: dead and silent", {"KF20B"}, "silent"),
     ("KF30: module fault", {"KF30"}, "broken"), ("TB1: off", {"TB1"}, "broken"),
@@ -261,3 +264,67 @@ def test_shares_of_a_group_make_one():
         assert not shares or sum(shares) == pytest.approx(1, rel=1e-12), of
     both = [kind.share for kind in fault_kinds.KINDS if "controller" in kind.of and kind.share]
     assert sum(both) == pytest.approx(1, rel=1e-12)
+
+
+# ---------------------------------------------------------------- how often, from the plant file
+
+
+def test_the_schema_knows_every_kind_and_its_default():
+    """One table of kinds: what a plant file may say of it is read off the same table."""
+    tables = schema()["properties"]["how_often"]["properties"]
+    assert tables.keys() == {kind.of for kind in KINDS}
+    for kind in KINDS:
+        said = tables[kind.of]["properties"][kind.how]["description"]
+        number = kind.per_year if kind.share is None else kind.share
+        assert said.startswith("How often a year" if kind.share is None else "Share of")
+        assert f"Default: {number:g}, invented." in said
+    assert all(table["properties"].keys() == {"source", "source_note"} | {
+        kind.how for kind in KINDS if kind.of == of} for of, table in tables.items())
+
+
+def test_shares_of_the_file_reach_rates_finder_and_sums(tmp_path):
+    """BL1 fails 8760 / 150 000 times a year; 20 of 100 are stuck: 0.8 noticed, and not 0.5."""
+    lines = find_file("brackenquay").read_text("utf-8").replace(
+        "[how_often.sensor]\ndead = 0.5\nstuck = 0.5\nsource = \"invented\"",
+        "[how_often.sensor]\ndead = 8\nstuck = 2\nsource = \"found\"\nsource_note = \"our log\"")
+    (tmp_path / "wrong.toml").write_text(lines, "utf-8")
+    assert "must be <= 1" in str(check_file(tmp_path / "wrong.toml")[0])
+    (tmp_path / "plant.toml").write_text(
+        lines.replace("dead = 8\n", "dead = 0.8\n").replace("stuck = 2\n", "stuck = 0.2\n"), "utf-8")
+    plant = load_plant(tmp_path / "plant.toml")
+    assert rates_of(plant)["BL1: stuck"] == pytest.approx(0.2 / 150_000, rel=1e-12)
+    assert plant.share_noticed("BL1") == pytest.approx(0.8, rel=1e-12)
+    assert source_of(plant, faults_of(plant)["BL1: stuck"]) == "practice, share found"
+    prior, other = (FaultFinder(each).shares({})["BL1: stuck"] for each in (plant, load_plant()))
+    assert prior == pytest.approx(0.4 * other, rel=1e-9)
+
+
+def test_a_kind_that_nothing_has_is_an_error(tmp_path):
+    text = find_file("brackenquay").read_text("utf-8").replace("stuck = 0.5", "stuk = 0.5")
+    (tmp_path / "plant.toml").write_text(text, "utf-8")
+    assert "did you mean stuck" in str(check_file(tmp_path / "plant.toml")[0])
+
+
+def test_without_a_word_in_the_file_shares_are_marked_invented():
+    plant = load_plant("mirelow")
+    assert source_of(plant, faults_of(plant)["KF1: no power"]) == "practice, share invented"
+    assert source_of(plant, faults_of(plant)["KF1: stopped"]) == "invented"
+
+
+def test_what_people_do_is_a_chance_for_each_repair(tmp_path):
+    """2 x 8760 / 60 000 = 0.292 repairs and 2 tests a year; 0.02 and 0.01 of them go wrong."""
+    text = find_file("brackenquay").read_text("utf-8").replace(
+        "wrong_unit = 0.003", "wrong_unit = 0.02").replace(
+        "left_stopped = 0.003", "left_stopped = 0.01")
+    (tmp_path / "plant.toml").write_text(text, "utf-8")
+    plant = load_plant(tmp_path / "plant.toml")
+    paper = failure_modes(Basis(plant, date="2031-05-06"))
+    table = next(each for each in paper.tables if each.main)
+    rows = {row["mode"]: row["rate"] for row in table.csv_rows
+            if row.get("designation") == "people"}
+    assert rows == {"wrong unit taken out while its partner is repaired": "1\u00a0in\u00a0170\u00a0a\ninvented",
+                    "standby left stopped after a repair or test": "0.023/a\ninvented"}
+    # In no total: the sums are those without people, and the paper says so.
+    assert plant.block("control kept").unavailability == \
+        load_plant().block("control kept").unavailability
+    assert "no people" in paper.markdown()

@@ -175,9 +175,9 @@ def test_two_levels_are_told_apart_by_line_and_name():
     assert 'viewBox="0 0 900 500"' in drawn
     (low,) = {y for _, y in points_of(drawn, "curve-2")}
     curve = points_of(drawn, "curve")
-    # The frame is 436 high for 1.35 times 0.84 m, and the level ends 0.24 m above its start.
+    # The frame is 442 high for 1.35 times 0.84 m, and the level ends 0.24 m above its start.
     assert curve[0, 1] == low and low - curve[-1, 1] == pytest.approx(
-        436 * 0.24 / (1.35 * 0.84), abs=0.2, rel=0)
+        442 * 0.24 / (1.35 * 0.84), abs=0.2, rel=0)
 
 
 def test_two_writers_are_shown_in_place_of_outputs():

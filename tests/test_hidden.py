@@ -7,6 +7,7 @@ lived through here, event by event, with tests at exact times. Neither knows lab
 import heapq
 import itertools
 import random
+import re
 
 import pytest
 
@@ -14,10 +15,13 @@ from labkit.plant.causes import causes_of
 from labkit.plant.hidden import Member, set_figures
 from labkit.plant.plant import load_plant
 from labkit.plant.variants import compare_variants
-from labkit.rig.effects import effects_of
+from labkit.rig.effects import Do, course_of, effects_of
 from labkit.rig.noticed import share_noticed
 from labkit.rig.rates import rates_of
+from labkit.switchover.engine import Switchover
 from labkit.switchover.fault_kinds import faults_of
+from lessons.papers.basis import Basis
+from lessons.papers.steps import AWKWARD, finders, steps_of
 from tests.test_plant import part, small
 
 MINUTES_PER_YEAR = 525_600.0
@@ -220,3 +224,46 @@ def test_the_share_noticed_is_what_runs_of_the_faults_show(name, variant):
 def test_a_second_feed_hides_the_failure_of_the_first():
     """Doubled, a feed leaves every lamp as it was; alone, its failure is seen at once."""
     assert [share_noticed(load_plant(variant=each), "TB1") for each in ("V1", "V2")] == [1.0, 0.0]
+
+
+def test_a_part_without_supply_raises_an_alarm(tmp_path):
+    """A pump that its starter no longer feeds does not run, and the alarm list says so."""
+    plant = small(
+        tmp_path, part("KF1", "controller", joins=["KF10"]), part("KF10", "rack"),
+        part("TB3", "supply"), part("GP1", "pump", fed_by=["TB3"], joins=["KF10"]),
+        '[[function]]\nname = "moved"\nneeds = ["GP1"]\nreached = ["KF10"]\n')
+    pair = Switchover(plant)
+    pair.run_for(1000)
+    pair.switch_on("TB3: off")
+    pair.run_for(1000)
+    assert pair.snapshot().alarms == ("GP1 gives no good reading or does not run",)
+    assert plant.share_seen("TB3") == 1.0
+
+
+# ---------------------------------------------------------------- the test sheet
+
+
+def test_no_step_meets_a_hidden_fault_that_nothing_before_it_finds():
+    """With a fault present that nobody sees, a step may lose what it should not: then it is proved.
+
+    Steps are run with such faults present; where outputs drop that the sheet keeps, an earlier
+    step finds the fault, or the step itself asks for that part to be proved good directly before.
+    """
+    basis = Basis(load_plant(variant="V2"), date="2031-05-06")
+    steps, found = steps_of(basis), finders(basis)
+    assert all(found.values())
+    hidden = ("TB2: off", "GB1: off", "KF20B: dead and silent", "KF2: frozen")
+    met = set()
+    for step, fault in itertools.product(steps, hidden):
+        if step.effect is None or step.part == AWKWARD:
+            continue
+        run = course_of(basis.plant, step.effect.actions, basis.settings,
+                        prepared=[Do("on", fault), *step.prepared], leader=step.effect.leader,
+                        watch_s=2.0)
+        if run.gap_open - step.effect.gap_open:
+            met.add(fault)
+            unit = basis.faults[fault].unit
+            assert min(found[fault]) <= step.number, (fault, step)
+            if basis.faults[fault].kind.of == "supply":
+                assert re.search(rf"Proved good directly before: .*\b{unit}\b", step.precondition)
+    assert met == {*hidden}

@@ -1,13 +1,19 @@
 """Everything in the picture of a plant has a place of its own, whatever the plant."""
 
-from itertools import combinations
+import re
+import xml.etree.ElementTree as ET
+from itertools import combinations, pairwise
 
 import pytest
 
 from labkit.plant.plant import Plant, load_plant
 from labkit.plant.plant_data import PairData, PlantPart
+from labkit.switchover.engine import Switchover
+from labkit.switchover.fault_kinds import faults_of
 from lessons.pictures.geometry import Box
-from lessons.pictures.layout import layout_of
+from lessons.pictures.layout import NARROW, WIDE, layout_of, reading_order
+from lessons.pictures.plant_picture import PlantPicture, plant_svg
+from lessons.pictures.svg import text_width
 
 
 def part(designation, kind, *, fed_by=(), joins=()):
@@ -40,8 +46,48 @@ def plant_of(controllers, racks, *, supplies=1, fields=2, panel=True, loose=0):
                  pair=PairData(tuple(units), ("WF90",)) if controllers == 2 else None)
 
 
+def ring_of(switches, racks):
+    """Make up a pair whose racks hang on a ring of switches, with two panels and two sync cables."""
+    names = [f"KS{i + 1}" for i in range(switches)]
+    parts = [part("KF1", "controller", fed_by=["TB1", "TB2"]),
+             part("KF2", "controller", fed_by=["TB1", "TB2"]),
+             part("TB1", "supply", fed_by=["GB1"]), part("TB2", "supply"), part("GB1", "ups"),
+             *(part(name, "switch", fed_by=["TB2"] * (name == "KS1")) for name in names),
+             part("WF1", "cable", joins=["KF1", names[0]]),
+             part("WF2", "cable", joins=["KF2", names[-1]]),
+             part("WF91", "cable", joins=["KF1", "KF2"]),
+             part("WF92", "cable", joins=["KF1", "KF2"]),
+             part("WF3", "cable", joins=["KF1", "KF2", "TF1"]), part("TF1", "repeater"),
+             part("WF4", "cable", joins=["TF1", "PH1"]), part("PH1", "panel"),
+             part("WF5", "cable", joins=["TF1", "PH2"]), part("PH2", "panel")]
+    parts += [part(f"WF1{i}", "cable", joins=[name, names[(i + 1) % switches]])
+              for i, name in enumerate(names)]
+    for i in range(racks):
+        rack = f"KF{10 * (i + 1)}"
+        parts += [part(rack, "rack"), part(f"{rack}A", "interface", joins=[rack]),
+                  part(f"WF2{i}", "cable", joins=[names[i % switches], f"{rack}A"]),
+                  part(f"GP{i}", "pump", joins=[rack])]
+    return Plant("a ring", {each.designation: each for each in parts}, {},
+                 pair=PairData(("KF1", "KF2"), ("WF91", "WF92")))
+
+
+def chain_of(racks):
+    """Make up a controller whose racks hang one behind the other on their interfaces."""
+    parts = [part("KF1", "controller", fed_by=["TB1"]), part("TB1", "supply")]
+    for i in range(racks):
+        rack, before = f"KF{10 * (i + 1)}", f"KF{10 * i}A" if i else "KF1"
+        parts += [part(rack, "rack"), part(f"{rack}A", "interface", joins=[rack]),
+                  part(f"WF{i + 1}", "cable", joins=[before, f"{rack}A"])]
+    return Plant("a chain", {each.designation: each for each in parts}, {})
+
+
 PLANTS = {
     "of the lessons": load_plant(),
+    "one controller, a repeater on the way": load_plant("elderhang"),
+    "the smallest": load_plant("mirelow"),
+    "a ring of four switches": ring_of(4, 4),
+    "a ring of eight switches": ring_of(8, 8),
+    "a chain": chain_of(4),
     "one controller, one rack": plant_of(1, 1, panel=False, fields=0),
     "one controller, three racks": plant_of(1, 3),
     "pair, no rack": plant_of(2, 0, panel=False),
@@ -53,8 +99,10 @@ PLANTS = {
     "no supply": plant_of(2, 2, supplies=0),
     "empty": Plant("empty", {}, {}),
 }
+WIDTHS = (WIDE, NARROW, 460.0)
 
 every_plant = pytest.mark.parametrize("plant", PLANTS.values(), ids=PLANTS.keys())
+every_width = pytest.mark.parametrize("width", WIDTHS)
 
 
 def overlap(one, other):
@@ -63,12 +111,8 @@ def overlap(one, other):
 
 
 def inside(inner, outer):
-    return (outer.x <= inner.x and inner.right <= outer.right + 1e-9
-            and outer.y <= inner.y and inner.bottom <= outer.bottom + 1e-9)
-
-
-def pieces(points):
-    return list(zip(points, points[1:]))
+    return (outer.x <= inner.x + 1e-9 and inner.right <= outer.right + 1e-9
+            and outer.y <= inner.y + 1e-9 and inner.bottom <= outer.bottom + 1e-9)
 
 
 def crosses(box, piece):
@@ -77,73 +121,113 @@ def crosses(box, piece):
             and min(y0, y1) < box.bottom - 0.5 and max(y0, y1) > box.y + 0.5)
 
 
+@every_width
 @every_plant
-def test_every_part_is_drawn_once(plant):
-    places = layout_of(plant)
-    drawn = [*places.boxes, *(wire.name for wire in places.wires if wire.kind != "feed")]
-    drawn += {name for strand in places.strands for name in strand.cables}
-    drawn += [socket.interface for socket in places.sockets if socket.interface]
-    assert sorted(drawn) == sorted(plant.parts)
+def test_everything_that_can_fail_has_one_place(plant, width):
+    places = layout_of(plant, width)
+    drawn = [*places.plates, *places.fields, *places.labels, *places.sockets]
+    assert len(drawn) == len(set(drawn))
+    assert set(plant.parts) <= set(drawn)
+    assert {fault.unit for fault in faults_of(plant).values()} <= set(drawn)
 
 
+@every_width
 @every_plant
-def test_plates_do_not_overlap_and_stay_inside(plant):
-    places = layout_of(plant)
-    plates = {name: box for name, box in places.boxes.items() if name not in places.fields}
-    assert [pair for pair in combinations(plates, 2) if overlap(*map(plates.get, pair))] == []
+def test_plates_and_names_do_not_overlap_and_stay_inside(plant, width):
+    places = layout_of(plant, width)
+    apart = {**places.plates, **places.labels}
+    assert [pair for pair in combinations(apart, 2) if overlap(*map(apart.get, pair))] == []
     whole = Box(0, 0, places.width, places.height)
-    assert [name for name, box in places.boxes.items() if not inside(box, whole)] == []
+    assert [name for name, box in apart.items() if not inside(box, whole)] == []
 
 
+@every_width
 @every_plant
-def test_sockets_and_field_parts_stay_inside_their_rack(plant):
-    places = layout_of(plant)
-    small = [socket.box for socket in places.sockets] + list(places.fields.values())
+def test_sockets_and_field_parts_stay_inside_their_rack(plant, width):
+    places = layout_of(plant, width)
+    small = [socket.box for socket in places.sockets.values()] + list(places.fields.values())
     assert all(sum(inside(box, rack) for rack in places.racks.values()) == 1 for box in small)
     assert not [pair for pair in combinations(small, 2) if overlap(*pair)]
 
 
+@every_width
 @every_plant
-def test_each_link_leads_from_its_controller_into_its_socket(plant):
-    places = layout_of(plant)
-    assert {(s.controller, s.rack) for s in places.strands} == set(plant.lines())
-    for strand in places.strands:
-        (x0, y0), (x1, y1) = strand.points[0], strand.points[-1]
-        controller = places.controllers[strand.controller]
-        socket = next(s.box for s in places.sockets
-                      if (s.rack, s.controller) == (strand.rack, strand.controller))
-        assert controller.x < x0 < controller.right and y0 == controller.bottom
-        assert socket.x < x1 < socket.right and y1 == places.racks[strand.rack].y
+def test_each_cable_is_drawn_once_from_part_to_part(plant, width):
+    places = layout_of(plant, width)
+    named = [cable.name for cable in places.cables if cable.name and cable.kind != "feed"]
+    assert sorted(named) == sorted(
+        name for name, each in plant.parts.items() if each.kind == "cable")
+    boxes = {**places.plates, **{name: socket.box for name, socket in places.sockets.items()}}
+    for cable in places.cables:
+        for end in cable.ends:
+            if end not in boxes:  # what feeds a part in the field has no line to it
+                assert cable.kind == "feed"
+                continue
+            box = boxes[end]
+            near = [point for points in cable.lines for point in points
+                    if box.x - 1 <= point[0] <= box.right + 1
+                    and box.y - 7 <= point[1] <= box.bottom + 1]
+            assert near, (cable.name, end)
 
 
+@every_width
 @every_plant
-def test_no_wire_runs_behind_a_plate(plant):
-    places = layout_of(plant)
-    plates = {name: box for name, box in places.boxes.items() if name not in places.fields}
-    hidden = [
-        (strand.cables, name)
-        for strand in places.strands for piece in pieces(strand.points)
-        for name, box in plates.items() if crosses(box, piece)
-    ]
-    hidden += [
-        (wire.name, name)
-        for wire in places.wires for points in wire.lines for piece in pieces(points)
-        for name, box in plates.items() if crosses(box, piece)
-    ]
+def test_no_wire_runs_behind_a_plate(plant, width):
+    places = layout_of(plant, width)
+    hidden = [(cable.name, name) for cable in places.cables for points in cable.lines
+              for piece in pairwise(points) for name, box in places.plates.items()
+              if crosses(box, piece)]
     assert hidden == []
 
 
+@every_width
 @every_plant
-def test_strands_of_one_ribbon_do_not_cross_above_the_first_row(plant):
-    places = layout_of(plant)
-    first = min((box.y for box in places.racks.values()), default=0)
-    for one, other in combinations(places.strands, 2):
-        if one.controller != other.controller:
+def test_no_wire_runs_through_the_name_of_another(plant, width):
+    places = layout_of(plant, width)
+    through = [(cable.name, name) for cable in places.cables for points in cable.lines
+               for piece in pairwise(points) for name, box in places.labels.items()
+               if name != cable.name and crosses(box, piece)]
+    assert through == []
+
+
+SVG = "{http://www.w3.org/2000/svg}"
+
+
+def words_of(svg):
+    """Return the boxes of all words that are shown, and the words."""
+    found = []
+    for node in ET.fromstring(svg).iter(f"{SVG}text"):
+        if not node.text:
             continue
-        if places.racks[one.rack].y > first or places.racks[other.rack].y > first:
+        size = float(re.search(r"font-size:([\d.]+)px", node.get("style", "font-size:15px"))[1])
+        bold = "b" in node.get("class", "").split() or "tt" in node.get("class", "").split()
+        width = text_width(node.text, size, bold=bold) * 0.96
+        x = float(node.get("x")) - {"start": 0, "middle": width / 2, "end": width}[
+            node.get("text-anchor", "start")]
+        assert size >= 12.6
+        found.append((node.text, Box(x, float(node.get("y")) - 0.72 * size, width, 0.72 * size)))
+    return found
+
+
+@every_width
+@every_plant
+def test_no_words_overlap_or_are_cut_off(plant, width):
+    svg = PlantPicture(plant, width, process=False)
+    drawn = plant_svg(plant, Switchover(plant).snapshot(), width=width)
+    words = words_of(drawn)
+    whole = Box(0, 0, svg.layout.width, svg.layout.height)
+    assert [said for said, box in words if not inside(box, whole)] == []
+    assert [(a[0], b[0]) for a, b in combinations(words, 2) if overlap(a[1], b[1])] == []
+
+
+def test_strands_of_one_ribbon_do_not_cross():
+    places = layout_of(load_plant())
+    links = [cable for cable in places.cables if cable.kind == "link"]
+    for one, other in combinations(links, 2):
+        if one.ends[0] != other.ends[0]:
             continue
-        for (ax, ay), (bx, by) in pieces(one.points):
-            for (cx, cy), (dx, dy) in pieces(other.points):
+        for (ax, ay), (bx, by) in pairwise(one.lines[0]):
+            for (cx, cy), (dx, dy) in pairwise(other.lines[0]):
                 flat, upright = ((ax, ay, bx, by), (cx, cy, dx, dy))
                 if ay != by:
                     flat, upright = upright, flat
@@ -151,10 +235,18 @@ def test_strands_of_one_ribbon_do_not_cross_above_the_first_row(plant):
                     continue
                 over = min(flat[0], flat[2]) < upright[0] < max(flat[0], flat[2])
                 through = min(upright[1], upright[3]) < flat[1] < max(upright[1], upright[3])
-                assert not (over and through), (one.cables, other.cables)
+                assert not (over and through), (one.name, other.name)
 
 
-def test_feeders_stand_beside_what_they_feed():
+def test_feeders_stand_above_what_they_feed_and_parts_are_read_in_order():
     places = layout_of(plant_of(2, 3, supplies=2))
-    order = sorted(places.supplies, key=lambda name: places.supplies[name].x)
-    assert order == ["GB1", "TB1", "TB2", "GB2"]
+    assert sorted(places.supplies, key=lambda name: places.supplies[name].y) == [
+        "GB1", "TB1", "GB2", "TB2"]
+    order = reading_order(layout_of(load_plant()).plates)
+    assert order.index("KF1") < order.index("KF2") < order.index("TF1") < order.index("KF10")
+
+
+def test_the_plant_of_the_lessons_leaves_room_for_what_stands_around_it():
+    # 600 px for a panel of 1290, 640 px for one of 980: see tests/test_browser.py for the whole.
+    assert layout_of(load_plant(), WIDE).height < 330
+    assert layout_of(load_plant(), NARROW).height < 350

@@ -96,7 +96,7 @@ def test_right_results_of_the_year(plant, seed):
     assert 60 * year.lost_h("control kept") == pytest.approx(52, rel=1e-9)
     assert year.lost_h("see and act") == pytest.approx(5.2, rel=1e-9)
     assert [(one.designation, one.longest_days) for one in year.latent] == [("KF20B", 28.0)]
-    assert (len(year.false_switchovers), year.bursts) == (4, 1)
+    assert (len(year.false_switchovers), year.groups) == (4, 1)
     assert (year.tests, year.good_tests, len(year.missed_tests)) == (11, 11, 1)
     assert year.test_success.lower == pytest.approx(beta.ppf(0.05, 11, 1), rel=1e-9)
     assert len(year.one_sided_changes) == 1
@@ -428,11 +428,11 @@ def test_a_failure_with_an_open_end_counts_without_hours(plant):
     assert year.counts["failure"] == 2 and year.mttr_h.point == 2.0
 
 
-def test_switchovers_a_day_apart_are_one_burst(plant):
+def test_switchovers_a_day_apart_are_one_group(plant):
     text = "Role change without a fault"
     times = [hour(1, "10:00"), hour(2, "10:00"), hour(3, "10:01"), hour(3, "11:00")]
     year = figures(plant, *(row(no, at, kind="note", text=text) for no, at in enumerate(times, 1)))
-    assert year.false_switchovers == (10.0, 34.0, 58 + 1 / 60, 59.0) and year.bursts == 2
+    assert year.false_switchovers == (10.0, 34.0, 58 + 1 / 60, 59.0) and year.groups == 2
 
 
 def test_an_outage_goes_on_while_other_parts_come_and_go(plant):

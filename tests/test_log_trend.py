@@ -6,7 +6,13 @@ import numpy as np
 import pytest
 from scipy import integrate, stats
 
-from labkit.evidence.log_trend import RatePrior, laplace_trend, power_law_trend, rate_prior
+from labkit.evidence.log_trend import (
+    LogTrend,
+    RatePrior,
+    laplace_trend,
+    power_law_trend,
+    rate_prior,
+)
 
 # NIST/SEMATECH e-Handbook of Statistical Methods, sec. 8.2.3.4: repairs of one system up to
 # 1500 h. The times and the 37.23 are quoted from memory; that they belong together is checked.
@@ -28,6 +34,11 @@ def test_laplace_test_by_hand():
     assert trend.chance == pytest.approx(2 * stats.norm.sf(1.326949), rel=1e-5)
     assert trend.says(0.05) == "no trend shown" and math.isnan(trend.growth)
     assert laplace_trend([1500 - one for one in reversed(REPAIRS_H)], 1500).says(0.2) == "ever faster"
+
+
+def test_five_per_cent_is_the_level_that_none_is_named_for():
+    assert [LogTrend(2.0, chance, math.nan).says() for chance in (0.049, 0.05, 0.051)] == [
+        "ever faster", "ever faster", "no trend shown"]
 
 
 def test_a_log_that_ends_with_its_last_event():
@@ -71,6 +82,21 @@ def test_prior_of_the_handbook():
     assert prior.exposure_h == pytest.approx(1522.46, abs=0.3)
 
 
+def test_prior_is_for_what_stands_behind_a_hundredth_to_a_hundred_million_events():
+    """By SciPy at the few; at the many by the normal law: ln(ratio) = 1.644854 / sqrt(events)."""
+    def ratio(events):
+        if events > 1:
+            return math.exp(1.644854 / math.sqrt(events))
+        return stats.gamma.ppf(0.95, events) / stats.gamma.ppf(0.5, events)
+
+    for events in (0.0101, 0.99e8):
+        assert rate_prior(ratio(events), 1).events == pytest.approx(events, rel=1e-3)
+    with pytest.raises(ValueError, match="must lie nearer to low_mtbf_h"):
+        rate_prior(ratio(0.0099), 1)
+    with pytest.raises(ValueError, match="must lie further above low_mtbf_h"):
+        rate_prior(ratio(1.01e8), 1)
+
+
 def test_test_time_of_the_handbook():
     """Sec. 8.3.1.5 (from memory): with two failures in 1756 h, 500 h is shown at 80 %."""
     limits = RatePrior(2.863, 1522.46).with_log(2, 1756).mtbf_limits(confidence=0.8, sided="lower")
@@ -111,6 +137,7 @@ def test_posterior_is_bayes_rule():
     (lambda: RatePrior(0, 5), ValueError, "events must be > 0 and finite, got 0"),
     (lambda: RatePrior(1, 5).with_log(-1, 5), ValueError, "failures must be >= 0"),
     (lambda: rate_prior(200, 250), ValueError, "likely_mtbf_h must be > low_mtbf_h, 250, got 200"),
+    (lambda: rate_prior(250, 250), ValueError, "likely_mtbf_h must be > low_mtbf_h, 250, got 250"),
     (lambda: rate_prior(600, 250, surely=0.4), ValueError, "surely must be > 0.5 and < 1"),
     (lambda: rate_prior(1.00001, 1), ValueError, "must lie further above low_mtbf_h"),
     (lambda: RatePrior(1, 5).mtbf_limits(sided="both"), ValueError, "sided must be one of"),

@@ -1,12 +1,13 @@
 """Colours stand apart enough, in both themes, and the pieces of SVG are well formed."""
 
+import math
 import re
 import xml.etree.ElementTree as ET
 
 import pytest
 
 from lessons.exercises import control_frame
-from lessons.panels import frame, plant_panel
+from lessons.panels import compare_panel, frame, plant_panel
 from lessons.pictures import boards, look, svg
 from lessons.pictures.look import LAMP_COLOURS, PAGE, PLATE, contrast
 
@@ -80,7 +81,7 @@ def test_other_forms_of_colour_are_refused(colour):
 
 def test_style_uses_only_colours_that_are_there():
     rules = "".join(look.style_sheet(each.__file__)
-                    for each in (svg, boards, frame, plant_panel, control_frame))
+                    for each in (svg, boards, frame, plant_panel, compare_panel, control_frame))
     used = set(re.findall(r"var\(--lk-([a-z0-9-]+)\)", rules))
     known = {*PAGE, *PLATE, *(f"lamp-{name}" for name in LAMP_COLOURS)}
     assert used <= known
@@ -102,7 +103,11 @@ def test_lit_and_dark_lamps_differ_by_more_than_colour(shape):
     dark = ET.fromstring(svg.lamp(0, 0, shape, "white", lit=False))
     # A dark lamp is a thin outline; a lit one is filled, or has a stroke nearly three times as
     # wide.
-    assert (lit.get("class"), dark.get("class")) in {("white", "off"), ("owhite", "off")}
+    open_shape = " hollow" if svg.is_hollow(shape) else ""
+    assert (lit.get("class"), dark.get("class")) == (f"lamp white{open_shape}",
+                                                     f"lamp off{open_shape}")
+    assert ".lamp.off .s{fill:none;stroke:var(--lk-plate-off);stroke-width:1.4}" in svg.STYLE
+    assert ".lamp.hollow:not(.off) .s{fill:none;stroke-width:3}" in svg.STYLE
 
 
 def test_shapes_differ():
@@ -112,11 +117,13 @@ def test_shapes_differ():
 
 
 def test_a_broken_ring_has_four_arcs():
-    """Dash and gap of a circle with the radius 0.8 x 8 go four times round: 2 pi 6.4 = 40.2."""
-    drawn = ET.fromstring(svg.lamp(0, 0, "broken ring", "white", lit=True))
-    dash, gap = map(float, drawn.get("stroke-dasharray").split())
-    assert float(drawn.get("r")) == 6.4
-    assert abs(4 * (dash + gap) - 40.2) < 0.2 and abs(dash - 2 * gap) < 0.2
+    """Each is two thirds of its quarter, 60 degrees, so that its chord is as long as the radius."""
+    arcs = re.findall(r"M(\S+),(\S+)A(\S+),\S+ 0 0 1 ([^,]+),([^M]+)",
+                      svg.shape("broken ring", 0, 0, 8))
+    assert len(arcs) == 4
+    for x0, y0, radius, x1, y1 in (map(float, arc) for arc in arcs):
+        assert abs(math.dist((x0, y0), (x1, y1)) - radius) < 0.15
+        assert abs(math.hypot(x0, y0) - radius) < 0.1
 
 
 def test_unknown_shape_is_refused():

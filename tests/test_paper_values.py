@@ -171,10 +171,10 @@ def proof_by_repeats(coverage):
 
 
 def test_how_many_repeats_a_claim_needs():
-    """Two steps of 10: 0.05^(1/20) = 0.861. For 0.99 it takes 299, for 1 no number will do."""
+    """7 steps of 10 and 5 of 3: 0.05^(1/85) = 0.965. For 0.99 it takes 299, for 1 none will do."""
     assert proof_by_repeats(0.99) == (
-        "20 switchovers without a failure show a chance of success of at least 0.861 with 95 % "
-        "confidence (exact binomial). The plant file counts with 0.99: 279 more would be needed "
+        "85 switchovers without a failure show a chance of success of at least 0.965 with 95 % "
+        "confidence (exact binomial). The plant file counts with 0.99: 214 more would be needed "
         "to show that.")
     assert proof_by_repeats(1.0).endswith(
         "The plant file counts with 1: no number of tests shows a certainty.")
@@ -236,14 +236,14 @@ def common_causes(plant):
 def test_common_causes_take_the_share_of_the_better_twin():
     """5 % of 8760 / 30 000 = 0.0146; of a twin that lasts 60 000 h half of it, 1 in 137 years."""
     plant = load_plant("mirelow")
-    better = dataclasses.replace(plant.parts["GC2"], mtbf_h=60_000.0)
-    unlike = dataclasses.replace(plant, parts={**plant.parts, "GC2": better})
-    assert common_causes(plant) == {"GC1+GC2 common cause": "0.015/a\npractice"}
-    assert common_causes(unlike) == {"GC1+GC2 common cause": "1 in 140 a\npractice"}
+    better = dataclasses.replace(plant.parts["GQ2"], mtbf_h=60_000.0)
+    unlike = dataclasses.replace(plant, parts={**plant.parts, "GQ2": better})
+    assert common_causes(plant) == {"GQ1+GQ2 common cause": "0.015/a\npractice"}
+    assert common_causes(unlike) == {"GQ1+GQ2 common cause": "1 in 140 a\npractice"}
     twins, = plant.twins
     none = dataclasses.replace(twins, common_cause=0.0)
     assert common_causes(dataclasses.replace(plant, twins=(none,))) == {}
-    lone = dataclasses.replace(twins, parts=("GC1", "GC9"))
+    lone = dataclasses.replace(twins, parts=("GQ1", "GQ9"))
     assert common_causes(dataclasses.replace(plant, twins=(lone,))) == {}
 
 

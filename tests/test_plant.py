@@ -27,6 +27,8 @@ from labkit.plant.wiring import (
     any_of,
     at_least,
     holds,
+    leaves,
+    stops_alone,
     ways,
     with_leaves,
 )
@@ -324,7 +326,7 @@ def test_with_one_side_gone_the_other_is_a_plain_series(broken):
     ({"WF1.10", "WF2.20"}, False, True), ({"WF1.10", "WF1.20", "KF30A"}, True, True),
     ({"KF1", "WF2.30"}, False, True), ({"KF10"}, False, True), ({"BL1"}, False, True),
     ({"TF1"}, True, False), ({"WF3"}, True, False), ({"WF4"}, True, False), ({"PH1"}, True, False),
-    ({"GP1", "GP2", "GC1"}, True, True)])
+    ({"GP1", "GP2", "GQ1"}, True, True)])
 def test_states_of_the_plant_of_the_lessons(broken, kept, seen):
     state = load_plant().state(broken)
     assert state.works == {"control kept": kept, "see and act": seen}
@@ -585,6 +587,18 @@ def test_conditions_fold_their_constants():
 
 
 # ---------------------------------------------------------------- refusals
+
+
+@pytest.mark.parametrize("seed", range(30))
+def test_what_stops_alone_is_what_each_loss_by_itself_says(seed):
+    generator = random.Random(seed)
+    made = [Whole(name) for name in "abcdef"] + [Leads("KF1"), Leads("KF2")]
+    for _ in range(8):
+        inputs = [generator.choice(made) for _ in range(generator.randint(1, 4))]
+        made.append(at_least(generator.randint(1, len(inputs)), inputs))
+    condition = made[-1]
+    alone = {leaf for leaf in leaves(condition) if not holds(condition, lambda lost: lost == leaf)}
+    assert stops_alone(condition) == alone
 
 
 def test_unknown_names_are_refused_with_the_nearest():

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy.linalg import expm
 
 from labkit.markov.demand import (
     pfd_1oo1,
@@ -242,17 +243,57 @@ def test_test_that_takes_time():
     assert out.states[-2:] == ("on test", "on test, standby failed")
 
 
-def test_missed_test_leaves_the_standby_latent():
-    options = {"diagnosed": 0.0, "test_interval_h": 8760.0}
-    u = [
-        pair_with_tests(60_000, 4, missed=m, test_h=h, **options).unavailability
-        for m, h in ((0.0, 0.0), (0.5, 0.0), (1.0, 0.0), (0.5, 1e-9), (1.0, 1e-9))
-    ]
-    assert u[0] < u[1] < u[2]
-    assert u[3:] == pytest.approx(u[1:3], rel=1e-8, abs=0)
-    # A test that always misses is none.
-    never = redundant_pair(60_000, 4, diagnosed=0.0, test_interval_h=math.inf)
-    assert u[2] == pytest.approx(never.unavailability, rel=EXACT, abs=0)
+def chain_with_overhaul(missed, tests, interval):
+    """Give U of the ideal pair with a wholly latent standby, worked here with scipy's expm.
+
+    States: both good, one failed, latent, latent for every test, both failed. One cycle: intervals
+    that end with a test, the last with an overhaul.
+    """
+    a, b = 1 / 60_000, 1 / 4
+    q = np.array([[-2 * a, a, a * (1 - missed), a * missed, 0], [b, -(a + b), 0, 0, a],
+                  [0, 0, -a, 0, a], [0, 0, 0, -a, a], [0, b, 0, 0, -b]])
+    course = expm(q * interval)
+    big = np.zeros((6, 6))
+    big[:5, :5], big[4, 5] = q, 1
+    down = expm(big * interval)[:5, 5]
+    test, overhaul = np.eye(5), np.eye(5)
+    test[2] = overhaul[2] = overhaul[3] = [0, 1, 0, 0, 0]
+    steps = [course @ test] * (tests - 1) + [course @ overhaul]
+    cycle = np.linalg.multi_dot([*steps, np.eye(5)])
+    values, vectors = np.linalg.eig(cycle.T)
+    start = np.real(vectors[:, np.argmax(np.real(values))])
+    start, total = start / start.sum(), 0.0
+    for step in steps:
+        total, start = total + start @ down, start @ step
+    return total / (tests * interval)
+
+
+@pytest.mark.parametrize("missed, tests", [(0.1, 10), (0.5, 4), (1.0, 3), (0.3, 1)])
+def test_what_no_test_finds_waits_for_the_overhaul(missed, tests):
+    options = {"diagnosed": 0.0, "test_interval_h": 8760.0, "overhaul_interval_h": tests * 8760.0}
+    model = pair_with_tests(60_000, 4, missed=missed, **options)
+    # expm and eig keep about ten digits of numbers that lie eight decades apart.
+    assert model.unavailability == pytest.approx(
+        chain_with_overhaul(missed, tests, 8760.0), rel=1e-7, abs=0)
+    short = pair_with_tests(60_000, 4, missed=missed, test_h=1e-9, **options)
+    assert short.unavailability == pytest.approx(model.unavailability, rel=1e-8, abs=0)
+
+
+def test_one_in_ten_that_no_test_finds():
+    """10 % never found until an overhaul in year 10: dead for 0.0164 of the time, and not 0.0106.
+
+    By hand to the first term, with x = 8760 / 500 000: 0.9 x / 2 + 0.1 x 10 x / 2 = 0.0166; drawn
+    anew at each test it would be x / 2 + 0.1 / 0.9 x = 0.0107. The standby that is dead, with an
+    active unit that hardly ever fails: it fails 100 000 times less often.
+    """
+    model = pair_with_tests(500_000, 1e-6, diagnosed=0.0, test_interval_h=8760, missed=0.1,
+                            overhaul_interval_h=87_600)
+    share = dict(zip(model.states, model.steady_state(), strict=True))
+    dead = share["standby failed unnoticed"] + share["standby failed, no test finds it"]
+    first = 0.95 * 8760 / 500_000
+    # The active unit's failure ends a latent fault, some 2 years into a wait of up to ten.
+    assert dead == pytest.approx(first, rel=0.12, abs=0)
+    assert dead > 1.4 * (0.5 + 0.1 / 0.9) * 8760 / 500_000
 
 
 def test_best_interval_of_the_pair():
@@ -280,6 +321,7 @@ def test_tested_pair_is_sane(beta, coverage, diagnosed, interval, test_h, missed
     model = pair_with_tests(
         60_000, 4, common_cause=beta, coverage=coverage, diagnosed=diagnosed,
         test_interval_h=interval, test_h=test_h, missed=missed, pair_out=pair_out,
+        overhaul_interval_h=3 * interval,
     )  # fmt: skip
     p = model.steady_state()
     assert np.all(p >= 0) and p.sum() == pytest.approx(1, rel=EXACT, abs=0)
@@ -324,6 +366,8 @@ def test_formula_of_1oo1_is_the_first_term():
         ({"test_h": -1}, ValueError, "test_h must be >= 0 and finite, got -1"),
         ({"missed": 1.5}, ValueError, "missed must be between 0 and 1, got 1.5"),
         ({"missed": "no"}, TypeError, "missed must be a number, got 'no'"),
+        ({"missed": 0.1}, ValueError, "overhaul_interval_h must be given where missed is > 0"),
+        ({"missed": 0.1, "overhaul_interval_h": 5000.0}, ValueError, "must be a whole number of times test_interval_h = 4380.0, got 5000.0"),
         ({"coverage": 97}, ValueError, "coverage must be between 0 and 1, got 97"),
         ({"crews": 3}, ValueError, "crews must be 1 to 2, got 3"),
     ],
@@ -463,9 +507,10 @@ def test_three_phases_by_hand():
 
 
 def test_a_test_that_finds_half():
-    """Failed after the test: x = (x + (1 - x) f) / 2, so x = f / (1 + f)."""
+    """Failed after the test: x = (x + (1 - x) f) / 2, so x = f / (1 + f); shares are scaled."""
+    half = 0.5 + 2e-10
     unit = PeriodicModel([Phase({("works", "failed"): 1e-3}, 100,
-                                then={"failed": {"works": 0.5, "failed": 0.5}})], up=["works"])
+                                then={"failed": {"works": half, "failed": half}})], up=["works"])
     f = -math.expm1(-0.1)
     assert unit.unavailability_at(0) == pytest.approx(f / (1 + f), rel=1e-12)
     assert unit.unavailability_at(100) == pytest.approx(2 * f / (1 + f), rel=1e-12)

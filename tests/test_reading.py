@@ -82,7 +82,7 @@ def test_what_is_printed_is_read_back(value, between):
 
 @given(st.lists(st.sampled_from(PIECES), min_size=1, max_size=9), st.sampled_from(["", " "]),
        st.sampled_from(ASKED))
-@settings(max_examples=600, deadline=None)
+@settings(max_examples=300, deadline=None)
 def test_any_pieces_are_read_or_refused(pieces, between, asked):
     try:
         assert math.isfinite(parse(between.join(pieces), asked).number)

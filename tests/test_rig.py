@@ -156,7 +156,7 @@ def test_story_is_saved_and_replayed(tmp_path):
         ({"more": 1}, "keys must be"),
         ({"actions": [{"time_ms": 1, "verb": "blow up"}]}, "verb must be one of on, off"),
         ({"actions": [{"when": 1}]}, "actions and settings must have their keys"),
-        ({"end_ms": -1}, "end_ms must be >= 0, got -1"),
+        ({"end_ms": -1}, "end_ms must be 0 to 86400000, got -1"),
     ],
 )
 def test_damaged_story_is_refused(change, words):

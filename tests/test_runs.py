@@ -823,7 +823,7 @@ RNG = np.random.default_rng(44)
         (lambda: simulate_chain(UNIT, 0, 10, RNG), ValueError, "horizon_h must be > 0"),
         (lambda: simulate_chain(UNIT, math.inf, 10, RNG), ValueError, "got inf"),
         (lambda: simulate_chain(UNIT, "1", 10, RNG), TypeError, "horizon_h must be a number"),
-        (lambda: simulate_chain(UNIT, 1, 1, RNG), ValueError, "lives must be >= 2, got 1"),
+        (lambda: simulate_chain(UNIT, 1, 1, RNG), ValueError, "lives must be 2 to 100000000, got 1"),
         (lambda: simulate_chain(UNIT, 1, 2.5, RNG), TypeError, "lives must be a whole number"),
         (lambda: simulate_chain(UNIT, 1, 10, 42), TypeError, "rng must be a numpy.random.Gen"),
         (lambda: simulate_chain(PART, 1, 10, RNG), TypeError, "model must be a MarkovModel"),
@@ -835,7 +835,7 @@ RNG = np.random.default_rng(44)
         (
             lambda: simulate_chain(UNIT, 1, 10, RNG, workers=0),
             ValueError,
-            "workers must be >= 1, got 0",
+            "workers must be 1 to 1000, got 0",
         ),
         (lambda: simulate_block(UNIT, 1, 10, RNG), TypeError, "block must be a Block"),
         (

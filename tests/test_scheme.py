@@ -6,18 +6,29 @@ import xml.etree.ElementTree as ET
 import pytest
 
 from labkit.plant.plant import load_plant
+from labkit.rig.acts import rows_of
 from labkit.rig.rig import Rig
 from labkit.switchover.engine import Switchover
 from labkit.switchover.fault_kinds import faults_of
-from labkit.switchover.lamps import lamps_of
-from labkit.switchover.roles import Outputs, Role
+from labkit.switchover.lamps import Lamp, lamps_of
+from labkit.switchover.roles import Entry, Outputs, Role
+from lessons.panels.rig_page import record_rows_html
 from lessons.pictures import boards
-from lessons.pictures.layout import layout_of
-from lessons.pictures.plant_picture import Trouble, plant_alt_text, plant_svg, troubles_of
-from tests.test_layout import plant_of
+from lessons.pictures.layout import NARROW, WIDE
+from lessons.pictures.plant_picture import (
+    PlantPicture,
+    Trouble,
+    plant_alt_text,
+    plant_svg,
+    troubles_of,
+)
+from lessons.pictures.slots import changed, filled, group, slot
+from lessons.pictures.svg import document, shape
+from tests.test_layout import PLANTS, every_plant, every_width, overlap, plant_of, words_of
 
 SVG = "{http://www.w3.org/2000/svg}"
 PLANT = load_plant()
+PICTURE, NARROW_PICTURE = PlantPicture(PLANT), PlantPicture(PLANT, NARROW)
 
 
 def after(*faults, wait_ms=3000):
@@ -31,16 +42,44 @@ def after(*faults, wait_ms=3000):
 
 
 def texts(svg):
-    return [node.text for node in ET.fromstring(svg).iter(f"{SVG}text")]
+    return [node.text for node in ET.fromstring(svg).iter(f"{SVG}text") if node.text]
 
 
-def strands(svg, kind):
-    """Return how many wires of a kind are drawn."""
-    return len(re.findall(f'<path d="[^"]+" class="{kind}"/>', svg))
+def cables(snapshot):
+    """Return how each cable is drawn, by its name."""
+    values = PICTURE.values(snapshot)
+    return {cable.name: values[f"~{i}@"]
+            for i, cable in enumerate(PICTURE.layout.cables) if cable.kind != "feed"}
 
 
-def lit(svg, colour):
-    return len(re.findall(f'class="o?{colour}(?: lk-flash)?"', svg))
+def test_slots_are_filled_by_name_and_nothing_is_taken_for_markup():
+    made = group("part", slot("text", "a.t", "old", x=1) + slot("path", "a.s", d="M0"), class_="q")
+    assert filled(made, {}) == made
+    given = {"a.t": "<b> & more", "a.s@d": "M1", "part@": 'x"', "part@aria-label": "é"}
+    found = ET.fromstring(filled(made, given))
+    assert found.get("class") == 'x"' and found.get("aria-label") == "é"
+    assert found[0].text == "<b> & more" and found[0].get("x") == "1" and found[1].get("d") == "M1"
+    assert changed({"a": "1", "b": "2"}, {"a": "1", "b": "1", "c": "3"}) == {"b": "1", "c": "3"}
+
+
+@every_width
+@every_plant
+def test_every_value_has_its_slot_and_every_slot_a_name_of_its_own(plant, width):
+    picture = PlantPicture(plant, width)
+    names = re.findall(r' data-s="([^"]+)"', picture.template())
+    assert len(names) == len(set(names))
+    pair = Switchover(plant)
+    for fault in faults_of(plant):
+        pair.switch_on(fault)
+    values = picture.values(pair.snapshot(), weak=plant.parts)
+    assert {key.partition("@")[0] for key in values} <= set(names)
+
+
+def test_template_and_values_are_the_still_picture():
+    snapshot = after("KF1: no power")
+    svg = plant_svg(PLANT, snapshot, width=WIDE)
+    picture = PlantPicture(PLANT, WIDE, process=False)
+    assert filled(picture.template(), picture.values(snapshot, still=True)) in svg
 
 
 def test_healthy_plant_names_every_part_and_shows_no_mark():
@@ -48,47 +87,99 @@ def test_healthy_plant_names_every_part_and_shows_no_mark():
     said = " ".join(texts(svg))
     assert all(name in said for name in PLANT.parts)
     assert "ACTIVE" in texts(svg) and "STANDBY" in texts(svg)
-    assert strands(svg, "mark") == 0 and 'class="tag"' not in svg
-    assert strands(svg, "dead") == 0
+    assert " bad" not in svg and "dead" not in cables(after()).values()
 
 
-def test_strands_follow_the_writer():
-    before, later = plant_svg(PLANT, after()), plant_svg(PLANT, after("KF1: no power"))
-    # Three strands of the writer and the sync cable are thick; the partner's three are thin.
-    assert strands(before, "wire") == 4 and strands(before, "idle") == 3 + 3
-    # Without its supply nothing passes on the strands of the first unit, nor on the sync cable.
-    assert strands(later, "wire") == 3 and strands(later, "dead") == 3 + 1
+def test_cables_follow_the_writer():
+    before, later = cables(after()), cables(after("KF1: no power"))
+    assert {name for name, kind in before.items() if kind == "wire"} == {
+        "WF9", "WF1.10", "WF1.20", "WF1.30"}
+    # Without its supply nothing passes on the links of the first unit, nor on the sync cable.
+    assert {name for name, kind in later.items() if kind == "dead"} == {
+        "WF9", "WF1.10", "WF1.20", "WF1.30"}
+    assert {name for name, kind in later.items() if kind == "wire"} == {
+        "WF2.10", "WF2.20", "WF2.30"}
 
 
-def test_lamps_are_those_of_the_lamp_set():
-    snapshot = after("KF1: no power")
-    svg = plant_svg(PLANT, snapshot, still=True)
-    said = texts(svg)
-    for shown in lamps_of(snapshot):
-        assert shown.name in said
-    yellow = [shown for shown in lamps_of(snapshot) if shown.lit and shown.colour == "yellow"]
-    assert lit(svg, "yellow") == len(yellow) == 3 + 1 + 1  # three links, ALONE, PLANT
-    # Beside its lamps a picture has one green bar on the leader and one for each written rack.
-    green = [shown for shown in lamps_of(snapshot) if shown.lit and shown.colour == "green"]
-    assert lit(svg, "green") == len(green) + 1 + 3
+def test_a_cable_of_a_ring_is_live_while_any_way_through_it_is():
+    plant = PLANTS["a ring of four switches"]
+    picture, pair = PlantPicture(plant), Switchover(plant)
+
+    def kinds():
+        values = picture.values(pair.snapshot())
+        return {cable.name: values[f"~{i}@"]
+                for i, cable in enumerate(picture.layout.cables) if cable.kind == "link"}
+
+    assert set(kinds().values()) == {"wire", "idle"} and kinds()["WF20"] == "wire"
+    pair.switch_on("WF20: cut")
+    pair.run_for(3000)
+    dead = [name for name, kind in kinds().items() if kind == "dead"]
+    assert dead == ["WF20"]
 
 
+@pytest.mark.parametrize("faults", [(), ("KF1: no power",), ("KF2: restarted",),
+                                    ("TF1: no power",), ("PH1: dark",), ("KF10: module fault",)])
+def test_lamps_are_those_of_the_lamp_set(faults):
+    snapshot = after(*faults)
+    values = PICTURE.values(snapshot, still=True)
+    numbers = {}
+    for each in lamps_of(snapshot):
+        number = numbers[each.unit] = numbers.get(each.unit, -1) + 1
+        key = f"{each.unit}.{number}"
+        kind = values[f"{key}@"].split()
+        assert ("off" in kind) is (not each.lit) and (each.colour in kind or not each.lit)
+        assert ("lk-flash" in kind) is each.flashing
+        assert values[f"{key}.s@d"] == shape(each.shape, 0, 0, 5)
+        # An unlit lamp is silent; one that is lit says its state where there is room for it.
+        assert values[f"{key}.t"] == "" if not each.lit else \
+            f"{each.text}, flashing".startswith(values[f"{key}.t"])
+        if each.lit and each.unit not in PICTURE.layout.sockets:
+            assert values[f"{key}.t"], key
+            assert f"{each.name} {each.text}" in values[f"{each.unit}@data-state"]
+
+
+def test_a_lamp_more_in_the_set_needs_no_change_here(monkeypatch):
+    from lessons.pictures import layout, plant_picture
+
+    def more(snapshot):
+        found = []
+        for each in lamps_of(snapshot):
+            if each.name == "ACTIVE":
+                found.append(Lamp(each.unit, "NEW LAMP", True, False, "green", "dot", "on"))
+            found.append(each)
+        return tuple(found)
+
+    for place in (layout, plant_picture):
+        monkeypatch.setattr(place, "lamps_of", more)
+    picture = PlantPicture(PLANT)
+    svg = document([filled(picture.template(), picture.values(after()))], 9, 9, "")
+    assert texts(svg).count("NEW LAMP") == 2
+    words = words_of(svg)
+    assert not [1 for i, (_, a) in enumerate(words) for _, b in words[:i] if overlap(a, b)]
+
+
+@pytest.mark.parametrize("width", [WIDE, NARROW])
 @pytest.mark.parametrize("fault", faults_of(PLANT).values(), ids=lambda fault: fault.id)
-def test_every_fault_that_breaks_something_is_marked_by_cross_and_word(fault):
-    svg = plant_svg(PLANT, after(fault.id))
-    crosses = strands(svg, "mark") + strands(svg, "tx")
-    if fault.breaks:
-        assert crosses >= len(fault.breaks)
-        word = fault.how.split()[0]
-        assert any(word in each or each in fault.breaks for each in texts(svg)), word
-    tree = ET.fromstring(svg)
-    assert fault.id in tree.get("aria-label")
+def test_every_fault_is_marked_where_it_is_and_covers_no_name(fault, width):
+    values = {WIDE: PICTURE, NARROW: NARROW_PICTURE}[width].values(after(fault.id))
+    assert fault.id in plant_alt_text(PLANT, after(fault.id))
+    for name in sorted(fault.breaks) or [fault.unit]:
+        assert values[f"{name}@"] == ("part bad" if fault.breaks else "part mild")
+        assert fault.how in values[f"{name}@data-state"]
+    svg = plant_svg(PLANT, after(fault.id), width=width)
+    words = words_of(svg)
+    said = [each for each, _ in words]
+    assert all(name in said for name in (*PLANT.parts, fault.unit))
+    # What a mark takes the place of is not shown while it is there.
+    hidden = set(re.findall(r'class="pq what"[^>]*>([^<]*)<', svg))
+    shown = [(each, box) for each, box in words if each not in hidden]
+    assert not [(a, b) for i, (a, one) in enumerate(shown) for b, other in shown[:i]
+                if overlap(one, other)]
 
 
 def test_what_is_only_disturbed_is_no_cross():
     svg = plant_svg(PLANT, after("WF9: noise", "KF2: restarted", "GB1: voltage dip"))
-    assert strands(svg, "mark") == strands(svg, "tx") == 0
-    assert svg.count('class="tag mild"') == svg.count('class="warn"') == 3
+    assert 'class="part bad' not in svg and svg.count('class="part mild"') == 3
     faults = faults_of(PLANT)
     both = troubles_of([faults["KF1: restarted"], faults["KF1: no power"]])
     assert both == {"KF1": Trouble("restarted, no power", True)}
@@ -103,38 +194,39 @@ def test_without_marks_the_picture_does_not_tell_the_fault():
 
 
 def test_outputs_are_said_in_words_and_shapes():
-    assert texts(plant_svg(PLANT, after())).count("outputs written") == 3
-    dead = plant_svg(PLANT, after("KF10: module fault"))
-    assert any("fail state" in each for each in texts(dead))
-    assert lit(dead, "red") >= 1
+    assert texts(plant_svg(PLANT, after(), width=WIDE)).count("outputs written") == 3
+    dead = PICTURE.values(after("KF10: module fault"))
+    assert "fail state" in dead["KF10.out.t"] and dead["KF10.out@"] == "lamp red"
     gap = after("KF1: no power", wait_ms=100)
     assert set(gap.outputs.values()) == {Outputs.HELD}
-    assert texts(plant_svg(PLANT, gap)).count("outputs held") == 3
+    assert [PICTURE.values(gap)[f"{rack}.out.t"] for rack in PLANT.racks] == ["outputs held"] * 3
 
 
 def test_two_writers_are_shown():
     both = after("settings: racks not asked", "WF9: cut")
     assert list(both.roles.values()) == [Role.ACTIVE, Role.ACTIVE]
-    svg = plant_svg(PLANT, both)
-    assert both.writes_fight and texts(svg).count("two writers") == 3
-    assert texts(svg).count("ACTIVE") == 2 + 2  # role and lamp of each
+    values = PICTURE.values(both)
+    assert both.writes_fight and all(
+        "two writers" in values[f"{rack}.out.t"] for rack in PLANT.racks)
+    assert texts(plant_svg(PLANT, both)).count("ACTIVE") == 2 + 2  # role and lamp of each
 
 
 def test_flashing_can_be_written():
     loading = after("KF2: restarted", wait_ms=3000)
     assert loading.roles["KF2"] is Role.LOADING
-    moving = plant_svg(PLANT, loading)
-    written = plant_svg(PLANT, loading, still=True)
-    assert moving.count("lk-flash") == 1 and "lk-still" not in moving
-    assert "lk-still" in written and "flashing" in texts(written)
+    moving, written = PICTURE.values(loading), PICTURE.values(loading, still=True)
+    flashing = [key for key, value in moving.items() if "lk-flash" in value]
+    assert len(flashing) == 1
+    text = f"{flashing[0].partition('@')[0]}.t"
+    assert "flashing" not in moving[text] and "flashing" in written[text]
 
 
-def test_next_failures_are_marked():
+def test_next_failures_are_framed_and_said():
     weak = ["TB1", "KF10", "BL1", "KF10A", "WF1.10", "WF3"]
-    plain, marked = plant_svg(PLANT, after()), plant_svg(PLANT, after(), weak=weak)
-    assert lit(marked, "yellow") - lit(plain, "yellow") == len(weak)
-    broken = plant_svg(PLANT, after("BL1: dead"), weak=["BL1"])
-    assert lit(broken, "yellow") == lit(plant_svg(PLANT, after("BL1: dead")), "yellow")
+    values = PICTURE.values(after("BL1: dead"), weak=weak)
+    framed = {key.partition("@")[0] for key, value in values.items() if value.endswith(" weak")}
+    assert framed == set(weak)
+    assert all("would stop the plant next" in values[f"{name}@data-state"] for name in weak)
 
 
 def test_alternative_text_keeps_to_sixty_words():
@@ -142,21 +234,6 @@ def test_alternative_text_keeps_to_sixty_words():
     assert len(plant_alt_text(PLANT, crowd).split()) <= 60
     assert "Nobody writes" in plant_alt_text(PLANT, crowd)
     assert "KF2 active" in plant_alt_text(PLANT, after("KF1: no power"))
-
-
-@pytest.mark.parametrize("racks", [1, 2, 4, 9])
-@pytest.mark.parametrize("units", [1, 2])
-def test_plants_of_other_sizes_are_drawn(units, racks):
-    plant = plant_of(units, racks, loose=2)
-    svg = plant_svg(plant, Switchover(plant).snapshot())
-    assert set(plant.racks) | set(plant.controllers) <= set(texts(svg))
-    assert strands(svg, "halo") == units * racks
-
-
-def test_layout_and_faults_may_be_handed_over():
-    snapshot = after("WF2.20: cut")
-    assert plant_svg(PLANT, snapshot) == plant_svg(
-        PLANT, snapshot, layout=layout_of(PLANT), faults=faults_of(PLANT))
 
 
 def test_standing_alone_it_carries_its_style():
@@ -169,7 +246,9 @@ def test_standing_alone_it_carries_its_style():
 def test_shared_event_marks_all_that_it_breaks():
     cut = Trouble("cut", True)
     assert troubles_of([faults_of(PLANT)["WF1+WF2: cut"]]) == {"WF1.10": cut, "WF2.10": cut}
-    assert strands(plant_svg(PLANT, after("WF1+WF2: cut")), "mark") == 2
+    values = PICTURE.values(after("WF1+WF2: cut"))
+    crossed = [key for key, value in values.items() if key.endswith(".x@") and value == "cut"]
+    assert len(crossed) == 2
 
 
 # ---------------------------------------------------------------- what is written around it
@@ -240,17 +319,15 @@ def test_card_of_the_process_says_what_it_cost():
 
 def test_record_is_a_table_latest_first():
     record = rig_after("KF1: no power").record
-    html = boards.record_html(record, most=1000)
-    assert html.count("<tr>") == len(record) + 1
-    times = [float(each) for each in re.findall(r"<tr><td>([0-9.]+)</td>", html)]
+    rows = rows_of(record)
+    html = record_rows_html(rows)
+    assert html.count("<tr") == len(rows) + 1
+    times = [float(each) for each in re.findall(r"<tr[^>]*><td>([0-9.]+)</td>", html)]
     assert times == sorted(times, reverse=True) and times[0] == record[-1].time_ms / 1000
-    short = boards.record_html(record, most=5)
-    assert f"and {len(record) - 5} earlier ones" in short and short.count("<tr>") == 5 + 2
 
 
 def test_nothing_in_the_record_is_taken_for_markup():
-    entry = type(rig_after("KF1: no power").record[0])(1, "<b>", "a & b", "<", ">", '"')
-    html = boards.record_html([entry])
+    html = record_rows_html(rows_of([Entry(1, "<b>", "a & b", "<", ">", '"')]))
     assert "&lt;b&gt;" in html and "a &amp; b" in html
 
 

@@ -257,8 +257,8 @@ def test_the_second_unit_takes_over_unless_said_in_a_sweep_too():
 
 
 def test_a_cable_that_begins_quiet_stays_quiet():
-    """Bursts of 100 s once in 30 years: an hour has none."""
-    channel = Channel(loss=0.0, quiet_ms=1e12, burst_ms=1e5)
+    """Gaps of 100 s once in 30 years: an hour has none."""
+    channel = Channel(loss=0.0, quiet_ms=1e12, beat_gap_ms=1e5)
     trips = [simulated_false_trips(PairSettings(), channel, 1.0, np.random.default_rng(seed))
              for seed in range(5)]
     assert trips == [0] * 5
@@ -317,11 +317,11 @@ def test_frozen_with_a_count_keeps_its_budget():
                                    np.random.default_rng(1)), "hours must be > 0 and finite"),
     (lambda: Channel(loss=-0.1), "loss must be between 0 and 1, got -0.1"),
     (lambda: Channel(loss=0.1, quiet_ms=0.0), "quiet_ms must be > 0"),
-    (lambda: Channel(loss=0.1, burst_ms=-1.0), "burst_ms must be >= 0"),
+    (lambda: Channel(loss=0.1, beat_gap_ms=-1.0), "beat_gap_ms must be >= 0"),
     (lambda: Channel(loss=1.1), "loss must be between 0 and 1, got 1.1"),
-    (lambda: Channel(loss=0.1, burst_loss=1.1), "burst_loss must be between 0 and 1, got 1.1"),
+    (lambda: Channel(loss=0.1, beat_gap_loss=1.1), "beat_gap_loss must be between 0 and 1, got 1.1"),
     (lambda: Channel(loss=0.1, quiet_ms=math.inf), "quiet_ms must be > 0 and finite, got inf"),
-    (lambda: Channel(loss=0.1, burst_ms=math.inf), "burst_ms must be >= 0 and finite, got inf"),
+    (lambda: Channel(loss=0.1, beat_gap_ms=math.inf), "beat_gap_ms must be >= 0 and finite, got inf"),
     (lambda: first_false_trip_h(PairSettings(), -0.1), "loss must be between 0 and 1, got -0.1"),
     (lambda: simulated_false_trips(PairSettings(), Channel(0.1), 0.0,
                                    np.random.default_rng(1)), "hours must be > 0 and finite"),
@@ -356,7 +356,7 @@ def test_writes_by_arithmetic_and_by_walking(cycle_ms, update_ms, cycle_phase, u
 
 def test_noise_does_not_depend_on_when_it_is_asked():
     sender = Clock(40, 50, 20, 0, 13, 0)
-    channel = Channel(loss=0.3, quiet_ms=400, burst_ms=150)
+    channel = Channel(loss=0.3, quiet_ms=400, beat_gap_ms=150)
     ahead = NoisyCable(channel, 1000, (sender, sender), "7")
     slow = NoisyCable(channel, 1000, (sender, sender), "7")
     beats = [ahead.next_heard(0, time_ms) for time_ms in range(1000, 9000)]
@@ -370,7 +370,7 @@ def test_noise_does_not_depend_on_when_it_is_asked():
 @pytest.mark.parametrize("seed", "12345")
 def test_silence_is_found_as_by_walking_from_beat_to_beat(seed):
     sender = Clock(40, 50, 20, 0, 13, 0)
-    channel = Channel(loss=0.3, quiet_ms=2000, burst_ms=200)
+    channel = Channel(loss=0.3, quiet_ms=2000, beat_gap_ms=200)
     noisy = NoisyCable(channel, 1000, (sender,), seed)
     plain = NoisyCable(channel, 1000, (sender,), seed)
     heard_ms = 963
@@ -411,27 +411,27 @@ def test_the_last_beat_heard_is_the_last_of_those_heard():
 
 
 def test_noise_by_value():
-    """The invented faults: one frame of ten; and bursts of 200 ms once in a minute."""
+    """The invented faults: one frame of ten; and gaps of 200 ms once in a minute."""
     assert clocks.NOISE == {
-        "noise": Channel(loss=0.1, burst_loss=1.0, quiet_ms=60_000, burst_ms=0),
-        "bursts": Channel(loss=0.001, burst_loss=1.0, quiet_ms=60_000, burst_ms=200)}
-    assert Channel(loss=1.0, burst_loss=0.0).loss == 1.0
-    assert Channel(loss=0.0, quiet_ms=0.5, burst_ms=0.5).quiet_ms == 0.5
+        "noise": Channel(loss=0.1, beat_gap_loss=1.0, quiet_ms=60_000, beat_gap_ms=0),
+        "beat gaps": Channel(loss=0.001, beat_gap_loss=1.0, quiet_ms=60_000, beat_gap_ms=200)}
+    assert Channel(loss=1.0, beat_gap_loss=0.0).loss == 1.0
+    assert Channel(loss=0.0, quiet_ms=0.5, beat_gap_ms=0.5).quiet_ms == 0.5
 
 
-def test_bursts_take_their_share_of_the_time_in_both_directions():
+def test_gaps_take_their_share_of_the_time_in_both_directions():
     """500 ms of 1500 on average: a third of the beats; runs of them last 500 ms, 10 beats and
     what is cut off at both ends."""
     sender = Clock(40, 50, 20)
-    noisy = NoisyCable(Channel(loss=0.0, quiet_ms=1000, burst_ms=500), 0, (sender, sender), "3")
+    noisy = NoisyCable(Channel(loss=0.0, quiet_ms=1000, beat_gap_ms=500), 0, (sender, sender), "3")
     beats = range(50, 50 * 40_001, 50)
     lost = [noisy.last_heard(0, beat) != beat for beat in beats]
-    # 40 000 beats are 1333 bursts: 4 standard errors of a share are about 0.04
+    # 40 000 beats are 1333 gaps: 4 standard errors of a share are about 0.04
     assert sum(lost) / len(lost) == pytest.approx(1 / 3, abs=0.04)
     runs = sum(after and not before for before, after in zip(lost, lost[1:]))
     assert sum(lost) / runs == pytest.approx(10.5, abs=1.5)
     assert [noisy.last_heard(1, beat) != beat for beat in beats[:2000]] == lost[:2000]
-    quiet = NoisyCable(Channel(loss=1.0, burst_loss=0.0, quiet_ms=500, burst_ms=1000), 0,
+    quiet = NoisyCable(Channel(loss=1.0, beat_gap_loss=0.0, quiet_ms=500, beat_gap_ms=1000), 0,
                        (sender,), "3")
     heard = sum(quiet.last_heard(0, beat) == beat for beat in beats)
     assert heard / len(beats) == pytest.approx(2 / 3, abs=0.04)
@@ -462,29 +462,29 @@ def test_noise_loses_its_share_and_a_dead_cable_all():
 
 
 def test_a_false_trip_of_two_states_by_hand():
-    """Beats of 50 ms; quiet 150 ms and burst 50 ms on average, all lost in a burst, none outside.
+    """Beats of 50 ms; quiet 150 ms and a gap 50 ms on average, all lost in a gap, none outside.
 
     Shares 3/4 and 1/4; kept = exp(-(1/150 + 1/50) 50) = exp(-4/3). A trip after one missed beat
-    needs quiet, then burst: 3/4 x 1/4 (1 - exp(-4/3)) per beat, 72 000 beats an hour.
+    needs quiet, then gap: 3/4 x 1/4 (1 - exp(-4/3)) per beat, 72 000 beats an hour.
     """
-    channel = Channel(loss=0.0, quiet_ms=150, burst_ms=50)
+    channel = Channel(loss=0.0, quiet_ms=150, beat_gap_ms=50)
     one = 3 / 16 * -math.expm1(-4 / 3)
     rate = false_trips_per_h(PairSettings(missed_beats=1), channel)
     assert rate == pytest.approx(72_000 * one, rel=1e-12)
-    # and of two: once more burst to burst, exp(-4/3) + (1 - exp(-4/3)) / 4
+    # and of two: once more gap to gap, exp(-4/3) + (1 - exp(-4/3)) / 4
     stays = math.exp(-4 / 3) - math.expm1(-4 / 3) / 4
     rate = false_trips_per_h(PairSettings(missed_beats=2), channel)
     assert rate == pytest.approx(72_000 * one * stays, rel=1e-12)
 
 
 def test_every_run_of_lost_beats_trips_once():
-    """All of a burst is lost, and one half of an hour is enough to be simulated."""
+    """All of a gap is lost, and one half of an hour is enough to be simulated."""
     rng = np.random.default_rng(8)
-    # bursts of one minute in ten: about 3 in half an hour of 36 000 beats, each one trip
-    channel = Channel(loss=0.0, quiet_ms=540_000, burst_ms=60_000)
+    # gaps of one minute in ten: about 3 in half an hour of 36 000 beats, each one trip
+    channel = Channel(loss=0.0, quiet_ms=540_000, beat_gap_ms=60_000)
     trips = sum(simulated_false_trips(PairSettings(), channel, 0.5, rng) for _ in range(40))
     expected = 20 * false_trips_per_h(PairSettings(), channel)
-    assert expected == pytest.approx(20 * 6, rel=0.01)  # six bursts an hour
+    assert expected == pytest.approx(20 * 6, rel=0.01)  # six gaps an hour
     assert abs(trips - expected) < 4 * math.sqrt(expected)
 
 
@@ -558,8 +558,8 @@ def test_limits_of_false_trips():
 
 @pytest.mark.parametrize("channel, hours", [
     (Channel(loss=0.10), 10),
-    (Channel(loss=0.0, quiet_ms=3000, burst_ms=180), 10),
-    (Channel(loss=0.02, burst_loss=0.8, quiet_ms=2000, burst_ms=400), 10),
+    (Channel(loss=0.0, quiet_ms=3000, beat_gap_ms=180), 10),
+    (Channel(loss=0.02, beat_gap_loss=0.8, quiet_ms=2000, beat_gap_ms=400), 10),
 ])
 def test_simulated_trips_agree_with_the_exact_rate(channel, hours):
     chosen = PairSettings()
@@ -570,9 +570,9 @@ def test_simulated_trips_agree_with_the_exact_rate(channel, hours):
     assert abs(np.mean(counts) - expected) < 4 * max(error, math.sqrt(expected / len(counts)))
 
 
-def test_long_bursts_beat_every_number_of_beats():
+def test_long_gaps_beat_every_number_of_beats():
     """300 ms of noise last longer than any six beats of 50 ms in a row."""
-    channel = Channel(loss=0.0, quiet_ms=3_600_000, burst_ms=3_000)
+    channel = Channel(loss=0.0, quiet_ms=3_600_000, beat_gap_ms=3_000)
     rates = [false_trips_per_h(PairSettings(missed_beats=n), channel) for n in range(1, 7)]
     assert min(rates) > 0.9 * max(rates) > 0.85
 

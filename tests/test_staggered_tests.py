@@ -125,8 +125,8 @@ def test_votes_lie_in_order_and_staggering_never_hurts():
 @pytest.mark.parametrize(("given", "error", "message"), [
     ({"needed": 2}, ValueError, "needed must be <= channels, 1, got 2"),
     ({"missed": 0.1}, ValueError, "overhaul_interval_h must be given where missed is > 0"),
-    ({"overhaul_interval_h": 2.5 * YEAR_H}, ValueError, "must be a whole number of test intervals"),
-    ({"overhaul_interval_h": 100.0}, ValueError, "must be a whole number of test intervals"),
+    ({"overhaul_interval_h": 2.5 * YEAR_H}, ValueError, "times a whole number from 1 to 10000"),
+    ({"overhaul_interval_h": 100.0}, ValueError, "times a whole number from 1 to 10000"),
     ({"staggered": 1}, TypeError, "staggered must be True or False, got 1"),
     ({"channels": 1.5}, TypeError, "channels must be a whole number, got 1.5"),
     ({"common_cause": 2}, ValueError, "common_cause must be between 0 and 1, got 2"),

@@ -499,6 +499,7 @@ def test_alarms_of_the_level_by_hand():
         ("tank overflows", False, 13.5), ("level high", False, 19.5),
         # 1.44 m down to 0.90 m, to 0.60 m; the trip ends the flow until the pumps fill it again
         ("level low", True, 13 + 27.0), ("level at the low trip", True, 13 + 42.0),
+        ("no flow, pumps primed again", True, 13 + 42.0),
         ("level at the low trip", False, 60.5), ("level low", False, 60 + 15.5)]
 
 
@@ -572,3 +573,21 @@ def test_a_write_in_time_keeps_an_output_that_is_held_for_some_seconds():
 def test_other_fail_states_are_refused(words, match):
     with pytest.raises(ValueError, match=match):
         TankSettings(**words)
+
+
+def test_level_under_a_valve_that_moves_by_hand():
+    """From 0.5 to 1.0 in 10 s the valve lets 60 x 0.05 x t^2 / 2 L more out: 150 L, 0.1 m.
+
+    0.05 m, 75 L, are gone when t^2 = 50.
+    """
+    tank = HeaderTank(TankSettings(
+        inflow_l_per_s=30.0, outflow_full_l_per_s=60.0, tank_area_m2=1.5, valve_stroke_s=20.0,
+        untracked_opening=1.0, low_alarm_m=1.15), step_s=10.0)
+    tank.run(10.0, Drive(leaders=("KF1",), untracked=frozenset({"KF1"})))
+    assert (tank.opening, tank.level_m) == (pytest.approx(1.0), pytest.approx(1.2 - 0.1, rel=1e-12))
+    assert [each.time_s for each in tank.alarm_changes] == [pytest.approx(math.sqrt(50), rel=1e-12)]
+
+
+def test_a_time_too_far_away_is_refused():
+    with pytest.raises(ValueError, match="until_s must be at most 1000000000 steps of step_s = 0.2"):
+        HeaderTank().run(1e12, Drive())

@@ -34,10 +34,10 @@ def test_single_losses_follow_the_closed_form(loss):
         assert math.isclose(rate, by_hand, rel_tol=1e-12)
 
 
-def test_long_bursts_beat_every_time_out():
-    # A burst of mean length b outlasts one period P more with chance exp(-P/b), the ratio that
-    # is left of many beats, since within a burst every beat is lost.
-    rates = false_trips_by_beats(PairSettings(), Channel(loss=0.0, burst_ms=200.0), 8)
+def test_long_gaps_beat_every_time_out():
+    # A gap of mean length b outlasts one period P more with chance exp(-P/b), the ratio that
+    # is left of many beats, since within a gap every beat is lost.
+    rates = false_trips_by_beats(PairSettings(), Channel(loss=0.0, beat_gap_ms=200.0), 8)
     stays = math.exp(-50 * (1 / 200 + 1 / 60_000))
     mixed = (1 - stays) * (1 / 60_000) / (1 / 200 + 1 / 60_000)
     for one, other in itertools.pairwise(rates[1:]):
@@ -119,10 +119,10 @@ def test_refusals(call, match):
 def test_every_corner_of_the_panel_is_drawn_and_said():
     panel = panels.time_out_panel(task="Look.")
     corners = itertools.product((1, MOST_BEATS), panels.BEATS_MS.values(),
-                                panels.LOSSES.values(), panels.BURSTS_MS.values(), (True, False))
-    for beats, beat, loss, burst, ask in corners:
+                                panels.LOSSES.values(), panels.BEAT_GAPS_MS.values(), (True, False))
+    for beats, beat, loss, gap, ask in corners:
         panel.beats.value, panel.beat.value, panel.loss.value = beats, beat, loss
-        panel.burst.value, panel.ask.value = burst, ask
+        panel.gap.value, panel.ask.value = gap, ask
         assert panel.problem is None
         svg = panel.picture.value
         label = unescape(re.search(r'aria-label="([^"]+)"', svg).group(1))
@@ -167,18 +167,18 @@ def test_an_error_is_shown_in_the_panel(monkeypatch):
 
 
 def test_text_says_the_state():
-    said = time_out_text(PairSettings(), Channel(loss=0.01, burst_ms=200.0))
-    assert "bursts of 200 ms" in said and len(said.splitlines()) == 5
+    said = time_out_text(PairSettings(), Channel(loss=0.01, beat_gap_ms=200.0))
+    assert "gaps of 200 ms" in said and len(said.splitlines()) == 5
 
 
 def test_text_by_value():
     """p^3 (1 - p) x 630 720 000 = 624 a year, 1.7 a day; without the racks each is a takeover."""
     assert time_out_text(PairSettings(ask_racks=False), Channel(loss=0.01)).splitlines() == [
-        "Beat every 50 ms, 3 missed, margin 10 ms; 1.0% lost singly, no bursts.",
+        "Beat every 50 ms, 3 missed, margin 10 ms; 1.0% lost singly, no gaps of beats.",
         "A dead partner is found after 110 to 160 ms.",
         "First correct output after 175 to 285 ms; hold time 500 ms: in time, the racks still hold.",
         "A living partner is taken for dead: 1.7 a day.",
         "The racks are not asked: KF2 takes over for nothing."]
-    said = time_out_text(PairSettings(), Channel(loss=0.01, burst_ms=200.0)).splitlines()
-    assert said[0].endswith("bursts of 200 ms on average, one in 60 s.")
+    said = time_out_text(PairSettings(), Channel(loss=0.01, beat_gap_ms=200.0)).splitlines()
+    assert said[0].endswith("gaps of 200 ms on average, one in 60 s.")
     assert said[4] == "The racks are asked: each one is an alarm and no takeover."

@@ -33,6 +33,14 @@ def test_by_hand():
     assert math.isclose(PRICE.splits_per_year, 0.0292, rel_tol=3e-4)
 
 
+def test_a_split_needs_both_controllers_at_work():
+    """By hand: a cable fails every 96 + 4 h; one controller works half the time, one 4 / 5."""
+    one, two = Part("one", mtbf_h=10, mttr_h=10), Part("two", mtbf_h=40, mttr_h=10)
+    cable = Part("cable", mtbf_h=96, mttr_h=4)
+    price = vote_price(VOTER, controllers=(one, two), sync=cable)
+    assert math.isclose(price.splits_per_year, 8760 / 100 * 0.5 * 0.8, rel_tol=1e-12)
+
+
 def kept(one, two, cable, voter):
     """Count votes: a controller that works has its own, its partner's, the voter's."""
     return any(works and 1 + (other and cable) + voter >= 2

@@ -13,6 +13,9 @@ from labkit.availability.parts import Part
 
 __all__ = ["Ageing"]
 
+# Beyond these no life is known, and the powers leave the range of a double.
+SHAPES = (0.1, 100.0)
+
 
 @dataclass(frozen=True)
 class Ageing:
@@ -23,13 +26,13 @@ class Ageing:
     scale_h : float
         The age in hours that 36.8 % of the parts reach, > 0.
     shape : float
-        How the failure rate goes with age: 1 constant, above 1 it grows, > 0. Wear is often 2
-        to 4 (common practice).
+        How the failure rate goes with age: 1 constant, above 1 it grows, 0.1 to 100. Wear is
+        often 2 to 4 (common practice).
 
     Raises
     ------
     TypeError, ValueError
-        If an argument is no number > 0 and finite.
+        If an argument is no number, or outside its range.
 
     Notes
     -----
@@ -55,8 +58,10 @@ class Ageing:
     shape: float
 
     def __post_init__(self):
-        arguments.positive("scale_h", self.scale_h)
-        arguments.positive("shape", self.shape)
+        for name in ("scale_h", "shape"):
+            object.__setattr__(self, name, arguments.positive(name, getattr(self, name)))
+        if not SHAPES[0] <= self.shape <= SHAPES[1]:
+            raise ValueError(f"shape must be {SHAPES[0]:g} to {SHAPES[1]:g}, got {self.shape:g}")
 
     def hazard_per_h(self, age_h: float) -> float:
         """Give the failure rate at an age.
@@ -77,7 +82,14 @@ class Ageing:
             If the age is no number > 0 and finite.
         """
         age_h = arguments.positive("age_h", age_h)
-        return self.shape / self.scale_h * (age_h / self.scale_h) ** (self.shape - 1.0)
+        return self.shape / age_h * self._spent(age_h)
+
+    def _spent(self, age_h: float) -> float:
+        """Give (age / scale) ** shape; infinite beyond the largest number."""
+        if math.isinf(age_h):
+            return math.inf
+        power = self.shape * (math.log(age_h) - math.log(self.scale_h))
+        return math.exp(power) if power < 700.0 else math.inf
 
     def failure_chance(self, age_h: float) -> float:
         """Give the chance that a new part fails before an age.
@@ -97,7 +109,7 @@ class Ageing:
         TypeError, ValueError
             If the age is no number > 0.
         """
-        return -math.expm1(-((_age("age_h", age_h) / self.scale_h) ** self.shape))
+        return -math.expm1(-self._spent(_age("age_h", age_h)))
 
     def mean_use_h(self, replace_h: float = math.inf) -> float:
         """Give the mean age at which a part is replaced, failed or not.
@@ -119,8 +131,10 @@ class Ageing:
         """
         from scipy.special import gammainc
 
-        power = (_age("replace_h", replace_h) / self.scale_h) ** self.shape
-        share = 1.0 if math.isinf(power) else float(gammainc(1.0 / self.shape, power))
+        spent = self._spent(_age("replace_h", replace_h))
+        if spent < 1e-17:
+            return float(replace_h)  # nobody fails before
+        share = 1.0 if math.isinf(spent) else float(gammainc(1.0 / self.shape, spent))
         return self.scale_h * math.gamma(1.0 + 1.0 / self.shape) * share
 
     def failures_per_h(self, replace_h: float = math.inf) -> float:
@@ -141,6 +155,7 @@ class Ageing:
         TypeError, ValueError
             If the age is no number > 0.
         """
+        replace_h = _age("replace_h", replace_h)
         return self.failure_chance(replace_h) / self.mean_use_h(replace_h)
 
     def part(self, name: str, *, mttr_h: float, replace_h: float = math.inf) -> Part:
@@ -193,8 +208,9 @@ class Ageing:
         TypeError, ValueError
             If an argument is outside its range.
         """
+        replace_h = _age("replace_h", replace_h)
         fails = self.failure_chance(replace_h)
-        reaches = math.exp(-((replace_h / self.scale_h) ** self.shape))
+        reaches = math.exp(-self._spent(replace_h))
         down_h = fails * arguments.positive("mttr_h", mttr_h)
         down_h += reaches * arguments.amount("planned_h", planned_h)
         return down_h / (self.mean_use_h(replace_h) + down_h)
@@ -256,6 +272,6 @@ class Ageing:
 
 
 def _age(name: str, age_h: float) -> float:
-    if not 0 < arguments.number(name, age_h):
-        raise ValueError(f"{name} must be > 0, got {age_h}")
-    return float(age_h)
+    if arguments.number(name, age_h) == math.inf:
+        return math.inf
+    return arguments.positive(name, age_h)

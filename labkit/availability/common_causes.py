@@ -16,6 +16,7 @@ __all__ = ["common_cause_group", "shares_of_alpha", "shares_of_greek"]
 
 # 8 parts have 247 sets of two and more.
 MOST_PARTS = 8
+SMALLEST_SHARE = 1e-30
 
 
 def common_cause_group(
@@ -71,15 +72,15 @@ def common_cause_group(
     count = len(parts)
     if count > MOST_PARTS:
         raise ValueError(f"parts must be at most {MOST_PARTS}, got {count}")
-    if not isinstance(shares, Mapping):
-        raise TypeError(f"shares must be a mapping of number to share, got {shares!r}")
-    for size, share in shares.items():
-        if not 2 <= arguments.count("each number in shares", size) <= count:
-            raise ValueError(f"each number in shares must be from 2 to {count}, got {size}")
-        arguments.fraction(f"shares[{size}]", share)
+    for size, share in arguments.mapping("shares", shares, "number to share").items():
+        if not 2 <= arguments.count("every key of shares", size) <= count:
+            raise ValueError(f"every key of shares must be from 2 to {count}, got {size}")
+        if 0 < arguments.fraction(f"shares[{size}]", share) < SMALLEST_SHARE:
+            raise ValueError(f"shares[{size}] must be 0 or >= {SMALLEST_SHARE}, got {share}")
     together = math.fsum(shares.values())
     if together > 1.0 + 1e-12:
-        raise ValueError(f"shares must sum to at most 1, got {together:.6g}")
+        sizes = ", ".join(f"{size}: {share}" for size, share in shares.items())
+        raise ValueError(f"shares must sum to at most 1, got {sizes}")
     alone = 1.0 - together
     like = parts[0]
     inside: list[list[Block]] = [[] for _ in parts]
@@ -98,12 +99,12 @@ def common_cause_group(
     return tuple(series(*blocks) if len(blocks) > 1 else blocks[0] for blocks in inside)
 
 
-def shares_of_greek(*letters: float) -> dict[int, float]:
+def shares_of_greek(letters: Sequence[float]) -> dict[int, float]:
     """Give the shares of a group from multiple Greek letters: beta, gamma, delta ...
 
     Parameters
     ----------
-    *letters : float
+    letters : sequence of float
         Each is the chance, 0 to 1, that a failure shared by so many takes one more: beta that a
         failure of one is shared by at least two, gamma that one shared by two is shared by at
         least three, and so on; one letter fewer than there are parts.
@@ -124,14 +125,16 @@ def shares_of_greek(*letters: float) -> dict[int, float]:
 
     Examples
     --------
-    >>> {size: round(share, 6) for size, share in shares_of_greek(0.10, 0.3).items()}
+    >>> {size: round(share, 6) for size, share in shares_of_greek([0.10, 0.3]).items()}
     {2: 0.07, 3: 0.03}
     """
+    letters = [arguments.fraction("every value of letters", one)
+               for one in arguments.sequence("letters", letters)]
     if not letters:
         raise ValueError("letters must be at least one, got none")
     shares, so_far = {}, 1.0
     for size, letter in enumerate(letters, 2):
-        so_far *= arguments.fraction("each letter", letter)
+        so_far *= letter
         further = letters[size - 1] if size - 1 < len(letters) else 0.0
         shares[size] = so_far * (1.0 - further)
     return shares
@@ -173,11 +176,12 @@ def shares_of_alpha(alphas: Sequence[float], *, staggered: bool = False) -> dict
     >>> {size: f"{share:.4f}" for size, share in shares_of_alpha([0.95, 0.03, 0.02]).items()}
     {2: '0.0561', 3: '0.0561'}
     """
-    alphas = [arguments.fraction("each alpha", one) for one in alphas]
+    alphas = [arguments.fraction("every value of alphas", one)
+              for one in arguments.sequence("alphas", alphas)]
     if len(alphas) < 2:
         raise ValueError(f"alphas must be at least two, got {len(alphas)}")
     if not abs(math.fsum(alphas) - 1.0) <= 1e-9:
-        raise ValueError(f"alphas must sum to 1, got {math.fsum(alphas):.6g}")
+        raise ValueError(f"alphas must sum to 1, got {', '.join(map(str, alphas))}")
     weights = [one if staggered else size * one for size, one in enumerate(alphas, 1)]
     whole = math.fsum(weights)
     return {size: weights[size - 1] / whole for size in range(2, len(alphas) + 1)}

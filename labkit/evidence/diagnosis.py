@@ -9,7 +9,7 @@ import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
-from labkit.arguments import amount, fraction, positive
+from labkit.arguments import amount, fraction, mapping, positive
 
 __all__ = [
     "Check",
@@ -21,21 +21,21 @@ __all__ = [
 ]
 
 
-def _weights(name, mapping):
-    if not mapping:
+def _weights(name, given):
+    if not mapping(name, given, "cause to number"):
         raise ValueError(f"{name} must name at least one cause, got none")
-    weights = {cause: amount(f"{name}[{cause!r}]", weight) for cause, weight in mapping.items()}
+    weights = {cause: amount(f"{name}[{cause!r}]", weight) for cause, weight in given.items()}
     total = math.fsum(weights.values())
     if not total > 0:
         raise ValueError(f"{name} must have a sum > 0, got {total}")
     return {cause: weight / total for cause, weight in weights.items()}
 
 
-def _same_causes(name, mapping, prior):
-    missing = sorted(set(prior) - set(mapping))
+def _same_causes(name, given, prior):
+    missing = sorted(set(prior) - set(mapping(name, given, "cause to probability")))
     if missing:
         raise ValueError(f"{name} must give a probability under every cause, lacks {missing[0]!r}")
-    unknown = sorted(set(mapping) - set(prior))
+    unknown = sorted(set(given) - set(prior))
     if unknown:
         raise ValueError(f"{name} must name only causes of the prior, got {unknown[0]!r}")
 
@@ -72,9 +72,10 @@ class Check:
 
     def __post_init__(self):
         object.__setattr__(self, "minutes", positive("minutes", self.minutes))
-        if not self.outcomes:
+        if not mapping("outcomes", self.outcomes, "outcome to causes"):
             raise ValueError("outcomes must name at least one outcome, got none")
-        causes = next(iter(self.outcomes.values()))
+        first, causes = next(iter(self.outcomes.items()))
+        mapping(f"outcomes[{first!r}]", causes, "cause to probability")
         for outcome, under in self.outcomes.items():
             _same_causes(f"outcomes[{outcome!r}]", under, causes)
         object.__setattr__(self, "outcomes", {
@@ -114,7 +115,8 @@ class Check:
         """
         yes = {
             cause: fraction(f"chance_of_yes[{cause!r}]", chance)
-            for cause, chance in chance_of_yes.items()
+            for cause, chance in mapping(
+                "chance_of_yes", chance_of_yes, "cause to probability").items()
         }
         return cls(name, minutes, {"yes": yes, "no": {c: 1 - p for c, p in yes.items()}})
 

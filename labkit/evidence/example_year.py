@@ -122,7 +122,7 @@ def _routine(random: Random) -> list[LogRow]:
         start = _at(1, 6, 8, 0) + timedelta(days=14 * number)
         rows.append(_row(start, start + timedelta(minutes=random.randint(35, 75)), "BQ1",
                          "cleaning", "planned: probes BQ1 to BQ4 cleaned", "person", "y"))
-    jobs = (("GC1", "filter of blower 1 changed"), ("GC2", "filter of blower 2 changed"),
+    jobs = (("GQ1", "filter of blower 1 changed"), ("GQ2", "filter of blower 2 changed"),
             ("GP2", "gland of pump 2 set"), ("KF10", "cabinet fan cleaned"),
             ("PH1", "panel glass cleaned, lamp test"), ("BL1", "level sensor compared with tape"),
             ("TB1", "supply measured under load"), ("WF4", "terminator at the quay looked at"))
@@ -180,7 +180,7 @@ def example_year(seed: int = 1, *, second_failure: bool = False,
     for number in chosen[:2]:
         rows[number] = replace(rows[number], end=None)
     open_job = next(number for number, row in enumerate(rows)
-                    if row.kind == "maintenance" and row.designation == "GC2")
+                    if row.kind == "maintenance" and row.designation == "GQ2")
     rows[open_job] = replace(rows[open_job], end=None)
     for number in chosen[2:]:
         later_s = random.choice((0, 0, 5, 12))

@@ -18,14 +18,13 @@ test came to is then read from its text, by the rule of `LogRow.test_is_good`. A
 own may have other names for the columns: `columns` says which is which.
 """
 
-import csv
-import io
 import re
 from collections.abc import Iterable, Mapping
 from dataclasses import astuple, dataclass
 from datetime import datetime
 from pathlib import Path
 
+from labkit.reading import read_decoded, rows_of, separator_of
 from labkit.writing import csv_text, write_whole
 
 __all__ = ["COLUMNS", "OUTCOMES", "LogFile", "LogRow", "read_log", "write_log"]
@@ -112,8 +111,8 @@ def read_log(path: str | Path, *, columns: Mapping[str, str] | None = None) -> L
     Raises
     ------
     ValueError
-        When a column that is needed (start, designation, class, text) is missing, or `columns`
-        names one that we do not know.
+        When a column that is needed (start, designation, class, text) is missing, `columns` names
+        one that we do not know, or a row is longer than any row may be.
     OSError
         When the file cannot be read.
 
@@ -131,43 +130,29 @@ def read_log(path: str | Path, *, columns: Mapping[str, str] | None = None) -> L
         if ours not in names:
             raise ValueError(f"columns must be among {', '.join(COLUMNS)}, got {ours!r}")
         names[ours] = theirs
-    problems: list[str] = []
-    text = _decode(Path(path).read_bytes(), problems)
-    table = csv.DictReader(io.StringIO(text), delimiter=_separator(text), restkey="_more")
-    found = [name.strip() for name in table.fieldnames or ()]
-    table.fieldnames = found
+    text, problems = read_decoded(path)
+    table = rows_of(text, separator_of(text.partition("\n")[0]))
+    found = [name.strip() for name in next(table, (0, []))[1]]
     for ours in REQUIRED:
         if names[ours] not in found:
             raise ValueError(f"a column {names[ours]!r} ({ours}) must be there, got "
                              f"{', '.join(found) or 'none'}")
     rows = []
-    for number, raw in enumerate(table, 1):
-        row = {ours: (raw.get(theirs) or "").strip() for ours, theirs in names.items()}
+    for number, (line, cells) in enumerate(filter(lambda each: each[1], table), 1):
+        raw = dict(zip(found, cells, strict=False))
+        row = {ours: raw.get(theirs, "").strip() for ours, theirs in names.items()}
         row["outcome"] = row["outcome"].lower()
         if row["outcome"] not in ("", *OUTCOMES):
-            problems.append(f"line {table.line_num}: outcome must be {', '.join(OUTCOMES)} or "
+            problems.append(f"line {line}: outcome must be {', '.join(OUTCOMES)} or "
                             f"empty, got {row['outcome']!r}; read as empty")
             row["outcome"] = ""
         try:
             rows.append(_row(number, row))
         except ValueError as error:
-            problems.append(f"line {table.line_num}: {error}; the row is left out")
-        if raw.get("_more"):
-            problems.append(f"line {table.line_num}: more fields than columns; the rest is unread")
+            problems.append(f"line {line}: {error}; the row is left out")
+        if any(cells[len(found):]):
+            problems.append(f"line {line}: more fields than columns; the rest is unread")
     return LogFile(tuple(rows), tuple(problems))
-
-
-def _decode(data: bytes, problems: list[str]) -> str:
-    try:
-        return data.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        problems.append(f"not UTF-8 (byte {error.start}): read as Windows-1252, look at accents")
-        return data.decode("cp1252", errors="replace")
-
-
-def _separator(text: str) -> str:
-    head = text.partition("\n")[0]
-    return max(";,\t", key=head.count)
 
 
 def _time(text: str, name: str) -> datetime:

@@ -17,7 +17,7 @@ from labkit.wording import HOURS_PER_YEAR
 
 __all__ = ["FunctionLoss", "KindFigures", "LatentWindow", "YearFigures", "analyse_log"]
 
-BURST_GAP_H = 24.0
+APART_H = 24.0
 
 
 @dataclass(frozen=True)
@@ -110,7 +110,7 @@ class YearFigures:
         Hours of planned work with a known end.
     false_switchovers : tuple of float
         Their times in hours.
-    bursts : int
+    groups : int
         Into how many groups they fall, at least a day apart.
     tests, good_tests : int
         Switchover tests made, and made with success.
@@ -130,7 +130,7 @@ class YearFigures:
     down_h_by_part: Mapping[str, float]
     planned_h: float
     false_switchovers: tuple[float, ...]
-    bursts: int
+    groups: int
     tests: int
     good_tests: int
     missed_tests: tuple[tuple[float, float], ...]
@@ -190,7 +190,7 @@ def analyse_log(log: CleanLog, plant: Plant, *, confidence: float = 0.9) -> Year
         down_h_by_part=MappingProxyType(dict(down.most_common())),
         planned_h=sum(one.duration_h or 0.0 for one in log.rows if one.planned),
         false_switchovers=false_ones,
-        bursts=sum(later - earlier > BURST_GAP_H
+        groups=sum(later - earlier > APART_H
                    for earlier, later in zip((-HOURS_PER_YEAR, *false_ones), false_ones)),
         tests=len(tests),
         good_tests=len(good),

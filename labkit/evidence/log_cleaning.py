@@ -226,7 +226,7 @@ def _merge_same(found, decisions) -> list[CleanRow]:
 
 
 def _said(one: CleanRow) -> tuple[str, str, str]:
-    # noise comes again and again within a minute, and each burst counts
+    # noise comes again and again within a minute, and each time counts
     if one.row.kind == "bus noise":
         return (one.row.kind, one.row.text, str(one.row.no))
     return (one.row.designation, one.row.kind, one.row.text)

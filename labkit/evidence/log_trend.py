@@ -5,11 +5,12 @@ trend tests here ask the log; each answers with how often chance alone would loo
 short log says little by itself: what was known before is put to it as a gamma prior.
 """
 
+import itertools
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from labkit.arguments import amount, one_of, positive, share
+from labkit.arguments import amount, one_of, positive, sequence, share
 from labkit.evidence.limits import Limits
 from labkit.evidence.limits import _tails as tails
 
@@ -70,9 +71,10 @@ class LogTrend:
 
 
 def _times(times_h, end_h, least):
-    times_h = [positive("every value of times_h", one) for one in times_h]
-    if sorted(times_h) != times_h:
-        raise ValueError("times_h must be in order of time, each from the begin of the log")
+    times_h = [positive("every value of times_h", one) for one in sequence("times_h", times_h)]
+    for before, after in itertools.pairwise(times_h):
+        if before > after:
+            raise ValueError(f"times_h must be in order of time, got {after} after {before}")
     if end_h is None:
         # The log ends with its last event: that one says nothing about where in time it fell.
         times_h, end_h = times_h[:-1], (times_h or [math.nan])[-1]

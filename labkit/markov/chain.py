@@ -13,7 +13,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import ArrayLike
 
-from labkit.arguments import fraction, number, positive, written
+from labkit.arguments import fraction, mapping, number, positive, written
 from labkit.markov.elimination import closed_classes, reachable
 from labkit.markov.passage import FirstPassage, plain, read_times
 from labkit.markov.thinning import reduce_chain
@@ -778,11 +778,9 @@ def _read_rate(name, value):
 
 
 def _read_rates(rates, start):
-    if not isinstance(rates, Mapping):
-        raise TypeError(f"rates must be a mapping of (from, to) to rate per hour, got {rates!r}")
     index: dict = {}
     arcs = {}
-    for key, value in rates.items():
+    for key, value in mapping("rates", rates, "(from, to) to rate per hour").items():
         if not isinstance(key, tuple) or len(key) != 2:
             raise TypeError(f"rates must have keys (from, to), got {key!r}")
         name = f"rates[{key!r}]"

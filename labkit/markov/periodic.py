@@ -10,12 +10,11 @@ import math
 from collections.abc import Hashable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
-from numbers import Real
 
 import numpy as np
 from numpy.typing import ArrayLike
 
-from labkit.arguments import amount, number, numbers, written
+from labkit.arguments import amount, mapping, number, numbers, written
 from labkit.markov.chain import MarkovModel, long_run
 from labkit.markov.passage import FirstPassage
 from labkit.markov.transient import evolve, transitions
@@ -102,8 +101,7 @@ class PeriodicModel:
         self._phases = _read_phases(phases)
         rates = {}
         for phase in self._phases:
-            for arc, rate in phase.rates.items():
-                rates[arc] = max(rate, rates.get(arc, rate)) if isinstance(rate, Real) else rate
+            rates.update(phase.rates)
         # A plain model of all that can happen checks the arguments and knows the states.
         whole = MarkovModel(rates, up, start)
         self._states = whole.states
@@ -154,7 +152,6 @@ class PeriodicModel:
         for (p, _), jump in zip(self._courses, self._jumps):
             cycle = cycle @ p @ jump
         # The chain of the states after each test; its scale of time does not matter.
-        np.fill_diagonal(cycle, 0.0)
         return long_run(cycle, self._start)
 
     def after_cycle(self) -> np.ndarray:
@@ -287,10 +284,9 @@ def _read_phases(phases):
     for phase in phases:
         if not isinstance(phase, Phase):
             raise TypeError(f"phases must be a sequence of Phase, got {phase!r}")
-        if not isinstance(phase.rates, Mapping):
-            raise TypeError(f"rates must be a mapping of (from, to) to rate, got {phase.rates!r}")
-        if phase.then is not None and not isinstance(phase.then, Mapping):
-            raise TypeError(f"then must be a mapping of states, got {phase.then!r}")
+        mapping("rates", phase.rates, "(from, to) to rate")
+        if phase.then is not None:
+            mapping("then", phase.then, "states")
         if not amount("hours", phase.hours) > 0:
             raise ValueError(f"hours must be > 0 and finite, got {phase.hours}")
     return tuple(replace(phase, hours=float(phase.hours)) for phase in phases)

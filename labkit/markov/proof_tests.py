@@ -35,6 +35,7 @@ def pair_with_tests(
     test_interval_h: float = 4380.0,
     test_h: float = 0.0,
     missed: float = 0.0,
+    overhaul_interval_h: float | None = None,
     pair_out: bool = False,
     restart_h: float = 0.5,
     crews: int = 1,
@@ -51,7 +52,10 @@ def pair_with_tests(
     test_h : float
         How long a test takes in hours, >= 0.
     missed : float
-        Chance that a test leaves a latent fault unfound, 0 to 1, each time anew.
+        Share of the latent faults that no test finds, 0 to 1; they wait for the overhaul.
+    overhaul_interval_h : float, optional
+        Hours between overhauls, a whole number of test intervals; an overhaul takes the place of
+        a test and finds everything. Needed where `missed` is above 0.
     pair_out : bool
         Whether the whole pair, and with it the plant, stands still for the test (planned
         standstill), or only the standby is out.
@@ -76,7 +80,9 @@ def pair_with_tests(
     failed"; a pair that is under repair is not tested. With only the standby out, a failure of
     the active leads to "not taken over" (the standby is good, but not at hand). With the pair
     out, a failure of either that shows ends the test in "one failed". At the end a latent fault is
-    found, and is then "one failed", except for the share `missed`.
+    found, and is then "one failed". The share `missed` of the latent faults is a state of its own,
+    "standby failed, no test finds it", until the overhaul: a fault that one test cannot see the
+    next one cannot see either, so that nothing is drawn anew at each test.
 
     References
     ----------
@@ -92,6 +98,7 @@ def pair_with_tests(
     """
     interval, test_h = _interval(test_interval_h, test_h)
     missed = fraction("missed", missed)
+    tests = _tests_to_overhaul(interval, missed, overhaul_interval_h)
     pair = redundant_pair(
         mtbf_h,
         mttr_h,
@@ -103,33 +110,81 @@ def pair_with_tests(
         crews=crews,
         standby_ratio=standby_ratio,
     )
-    up = list(pair.up)
-    found = {"one failed": 1 - missed, "standby failed unnoticed": missed}
+    free = _with_missed(pair.rates, UNNOTICED, NEVER_FOUND, missed)
+    up = [*pair.up, *({NEVER_FOUND} if missed and free.keys() & {("both good", NEVER_FOUND)} else ())]
     if test_h == 0:
-        return PeriodicModel([Phase(pair.rates, interval, {"standby failed unnoticed": found})], up)
+        return PeriodicModel(
+            _cycle([Phase(free, interval, {UNNOTICED: "one failed"})], tests, NEVER_FOUND), up,
+            start="both good")
 
     failure = 1 / float(mtbf_h)
     alone = (1 - float(common_cause)) * failure
     standby = float(standby_ratio) * alone
     diagnosed = float(diagnosed)
     lost, seen = ("one failed", alone) if pair_out else ("not taken over", 0.0)
-    during = dict(pair.rates) | {
+    during = dict(free) | {
         ("on test", "one failed"): seen + standby * diagnosed,
-        ("on test", "on test, standby failed"): standby * (1 - diagnosed),
+        ("on test", ON_TEST_FAILED): standby * (1 - diagnosed),
         ("on test", "both failed"): float(common_cause) * failure,
-        ("on test, standby failed", "both failed"): failure,
+        (ON_TEST_FAILED, "both failed"): failure,
     }
     if not pair_out:
         during["on test", lost] = alone
-    begin = {"both good": "on test", "standby failed unnoticed": "on test, standby failed"}
-    end = {"on test": "both good", "on test, standby failed": found}
-    on_test = ["on test", "on test, standby failed"]
+    during = _with_missed(during, ON_TEST_FAILED, ON_TEST_NEVER, missed)
+    begin = {"both good": "on test", UNNOTICED: ON_TEST_FAILED}
+    end = {"on test": "both good", ON_TEST_FAILED: "one failed"}
+    on_test = ["on test", ON_TEST_FAILED]
+    if missed:
+        begin[NEVER_FOUND], end[ON_TEST_NEVER] = ON_TEST_NEVER, NEVER_FOUND
+        on_test.append(ON_TEST_NEVER)
     return PeriodicModel(
-        [Phase(pair.rates, interval - test_h, begin), Phase(during, test_h, end)],
+        _cycle([Phase(free, interval - test_h, begin), Phase(during, test_h, end)], tests,
+               ON_TEST_NEVER),
         up if pair_out else up + on_test,
         planned=on_test if pair_out else (),
         start="both good",
     )
+
+
+UNNOTICED, NEVER_FOUND = "standby failed unnoticed", "standby failed, no test finds it"
+ON_TEST_FAILED, ON_TEST_NEVER = "on test, standby failed", "on test, no test finds it"
+
+
+def _with_missed(rates, latent, never, missed):
+    """Split what leads into a latent state: a share of it goes where no test finds it."""
+    if not missed:
+        return dict(rates)
+    found = {}
+    for (start, end), rate in rates.items():
+        if end == latent:
+            found[start, latent], found[start, never] = (1 - missed) * rate, missed * rate
+        else:
+            found[start, end] = rate
+            if start == latent:
+                found[never, end] = rate
+    return found
+
+
+def _cycle(phases, tests, never):
+    """Repeat the phases up to the overhaul, which finds what no test does."""
+    *before, last = phases
+    overhaul = Phase(last.rates, last.hours, dict(last.then) | (
+        {never: "one failed"} if any(never in way for way in last.rates) else {}))
+    return phases * (tests - 1) + [*before, overhaul]
+
+
+def _tests_to_overhaul(interval, missed, overhaul_interval_h):
+    """Return how many tests there are to an overhaul, itself one of them."""
+    if overhaul_interval_h is None:
+        if missed > 0:
+            raise ValueError("overhaul_interval_h must be given where missed is > 0, got None")
+        return 1
+    overhaul = positive("overhaul_interval_h", overhaul_interval_h)
+    tests = round(overhaul / interval)
+    if tests < 1 or not math.isclose(tests * interval, overhaul, rel_tol=1e-9):
+        raise ValueError("overhaul_interval_h must be a whole number of times test_interval_h = "
+                         f"{interval}, got {overhaul}")
+    return tests if missed else 1
 
 
 def _interval(test_interval_h, test_h):
@@ -148,7 +203,6 @@ def best_pair_test_interval_h(
     common_cause: float = 0.0,
     coverage: float = 1.0,
     diagnosed: float = 1.0,
-    missed: float = 0.0,
     pair_out: bool = False,
     restart_h: float = 0.5,
     crews: int = 1,
@@ -162,7 +216,7 @@ def best_pair_test_interval_h(
         As for `redundant_pair`; times in hours.
     test_h : float
         How long a test takes in hours, > 0.
-    missed, pair_out
+    pair_out
         As for `pair_with_tests`.
 
     Returns
@@ -201,7 +255,6 @@ def best_pair_test_interval_h(
             diagnosed=diagnosed,
             test_interval_h=math.exp(log_interval),
             test_h=test_h,
-            missed=missed,
             pair_out=pair_out,
             restart_h=restart_h,
             crews=crews,

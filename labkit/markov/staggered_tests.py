@@ -11,13 +11,15 @@ from functools import cached_property
 
 import numpy as np
 
-from labkit.arguments import count, fraction, positive
+from labkit.arguments import count, fraction, numbers, positive
 
 __all__ = ["ProofTestedChannels"]
 
-# Points in each stretch between two tests: the integrand is a sum of exponentials, and so many
-# leave nothing that a double could show while rate x stretch stays below about 20.
+# Points of Gauss and Legendre in each panel: the integrand is a sum of exponentials, and so many
+# leave nothing that a double could show.
 _POINTS = 24
+MOST_CHANNELS = 100
+MOST_TESTS = 10_000
 
 
 @dataclass(frozen=True)
@@ -31,7 +33,7 @@ class ProofTestedChannels:
     test_interval_h : float
         From test to test of one channel in hours, > 0.
     channels : int
-        How many there are, >= 1.
+        How many there are, 1 to 100.
     needed : int
         How many must work, 1 to `channels`.
     staggered : bool
@@ -86,24 +88,31 @@ class ProofTestedChannels:
     common_cause: float = 0.0
 
     def __post_init__(self):
-        positive("mtbf_h", self.mtbf_h)
-        interval_h = positive("test_interval_h", self.test_interval_h)
-        count("channels", self.channels, least=1)
-        if not count("needed", self.needed, least=1) <= self.channels:
+        read = {
+            "mtbf_h": positive("mtbf_h", self.mtbf_h),
+            "test_interval_h": positive("test_interval_h", self.test_interval_h),
+            "channels": count("channels", self.channels, least=1, most=MOST_CHANNELS),
+            "needed": count("needed", self.needed, least=1),
+            "missed": fraction("missed", self.missed),
+            "common_cause": fraction("common_cause", self.common_cause),
+        }
+        if read["needed"] > read["channels"]:
             raise ValueError(f"needed must be <= channels, {self.channels}, got {self.needed}")
         if not isinstance(self.staggered, bool):
             raise TypeError(f"staggered must be True or False, got {self.staggered!r}")
-        fraction("common_cause", self.common_cause)
-        if self.overhaul_interval_h is None:
-            if fraction("missed", self.missed) > 0:
-                raise ValueError("overhaul_interval_h must be given where missed is > 0, got None")
-        else:
-            tests = positive("overhaul_interval_h", self.overhaul_interval_h) / interval_h
-            if not abs(tests - round(tests)) <= 1e-9 * tests or round(tests) < 1:
+        if self.overhaul_interval_h is not None:
+            overhaul_h = positive("overhaul_interval_h", self.overhaul_interval_h)
+            tests = overhaul_h / read["test_interval_h"]
+            if not abs(tests - round(tests)) <= 1e-9 * tests or not 1 <= round(tests) <= MOST_TESTS:
                 raise ValueError(
-                    f"overhaul_interval_h must be a whole number of test intervals, "
-                    f"{self.test_interval_h}, got {self.overhaul_interval_h}"
+                    f"overhaul_interval_h must be test_interval_h, {self.test_interval_h}, times a "
+                    f"whole number from 1 to {MOST_TESTS}, got {self.overhaul_interval_h}"
                 )
+            read["overhaul_interval_h"] = overhaul_h
+        elif read["missed"] > 0:
+            raise ValueError("overhaul_interval_h must be given where missed is > 0, got None")
+        for name, value in read.items():
+            object.__setattr__(self, name, value)
 
     @property
     def cycle_h(self) -> float:
@@ -118,7 +127,7 @@ class ProofTestedChannels:
         # Before its first test a channel is as new as the overhaul left it.
         return np.minimum(since_h, t_h) if self.overhaul_interval_h else since_h
 
-    def unavailability_at(self, t_h: float | list[float]):
+    def unavailability_at(self, t_h):
         """Give the chance that fewer than `needed` channels work at a time.
 
         Parameters
@@ -129,13 +138,13 @@ class ProofTestedChannels:
 
         Returns
         -------
-        float, or (len(t_h),) array of float
+        float or array of the shape of `t_h`
             Probability, 0 to 1.
 
         Raises
         ------
-        ValueError
-            If a time is negative or not finite.
+        TypeError, ValueError
+            If a time is no number, negative or not finite.
 
         Examples
         --------
@@ -143,11 +152,12 @@ class ProofTestedChannels:
         >>> [f"{down:.4f}" for down in pair.unavailability_at([0.0, 4379.0, 4381.0])]
         ['0.0000', '0.0036', '0.0000']
         """
-        times = np.atleast_1d(np.asarray(t_h, dtype=float))
-        if not np.all((times >= 0) & np.isfinite(times)):
-            raise ValueError(f"t_h must be >= 0 and finite, got {t_h!r}")
-        found = self._down(np.mod(times, self.cycle_h))
-        return found if np.ndim(t_h) else float(found[0])
+        times = numbers("t_h", t_h)
+        wrong = times[~((times >= 0) & np.isfinite(times))]
+        if wrong.size:
+            raise ValueError(f"t_h must be >= 0 and finite, got {wrong.flat[0]:g}")
+        found = self._down(np.mod(times.ravel(), self.cycle_h)).reshape(times.shape)
+        return found if times.ndim else float(found)
 
     def _down(self, t_h: np.ndarray) -> np.ndarray:
         since_h = self._since_test_h(t_h)
@@ -169,14 +179,16 @@ class ProofTestedChannels:
     def unavailability(self) -> float:
         """Give the mean chance over an overhaul interval that fewer than `needed` work."""
         stretch_h = self.test_interval_h / (self.channels if self.staggered else 1)
-        stretches = round(self.cycle_h / stretch_h)
-        # The rates of a channel that fails often bring the end of a stretch near its begin.
-        parts = max(1, math.ceil(stretch_h / self.mtbf_h))
+        begins_h = np.arange(round(self.cycle_h / stretch_h)) * stretch_h
+        # Panels twice as long each, the first no longer than a channel lives in the mean.
+        panels = max(1, math.ceil(math.log2(stretch_h / self.mtbf_h)) + 1)
+        edges_h = np.append(0.0, stretch_h * 0.5 ** np.arange(panels - 1, -1, -1))
         points, weights = np.polynomial.legendre.leggauss(_POINTS)
-        edges = np.arange(stretches * parts)[:, None] * (stretch_h / parts)
-        times = edges + (points + 1.0) * (stretch_h / parts / 2.0)
-        means = self._down(times.ravel()).reshape(times.shape) @ (weights / 2.0)
-        return math.fsum(means) / len(means)
+        half_h, middle_h = np.diff(edges_h) / 2, (edges_h[1:] + edges_h[:-1]) / 2
+        inside_h = (middle_h[:, None] + half_h[:, None] * points).ravel()
+        weights = (half_h[:, None] * weights / stretch_h).ravel()
+        down = self._down(np.add.outer(begins_h, inside_h).ravel()).reshape(len(begins_h), -1)
+        return math.fsum(down @ weights) / len(begins_h)
 
     @property
     def worst(self) -> float:

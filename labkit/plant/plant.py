@@ -43,6 +43,7 @@ from labkit.plant.plant_data import (
     Function,
     Need,
     PairData,
+    People,
     PlantPart,
     Reached,
     SharedEvent,
@@ -65,6 +66,7 @@ from labkit.plant.wiring import (
     at_least,
     holds,
     leaves,
+    stops_alone,
     ways,
 )
 from labkit.wording import did_you_mean
@@ -156,6 +158,9 @@ class Plant:
     pair : PairData or None
     twins : tuple of Twins
     shared_events : mapping of str to SharedEvent
+    how_often : mapping of str to mapping
+        How often each kind of fault comes, where the file says it (`labkit.rig.rates`).
+    people : People
     process : mapping of str to number or str
         Constants of the header tank.
     costs : tuple of CostStep
@@ -183,6 +188,8 @@ class Plant:
     pair: PairData | None = None
     twins: tuple[Twins, ...] = ()
     shared_events: Mapping[str, SharedEvent] = field(default_factory=_nothing)
+    how_often: Mapping[str, Mapping] = field(default_factory=_nothing)
+    people: People = People()
     process: Mapping[str, float | str] = field(default_factory=_nothing)
     costs: tuple[CostStep, ...] = ()
     costs_beside: Mapping[str, float] = field(default_factory=_nothing)
@@ -478,7 +485,7 @@ class Plant:
         return self.share_seen(name)
 
     def share_seen(self, name: str) -> float:
-        """Return which share of the failures of a part, or of an event, the rig shows at once.
+        """Return which share of the failures of the part or event of this name the rig shows.
 
         >>> load_plant("elderhang").share_seen("GP1")
         1.0
@@ -611,8 +618,9 @@ class Plant:
         if isinstance(condition, bool):
             return
         single = self.single_failures(condition)
-        hidden = any(holds(condition, lambda leaf, gone=Whole(name): leaf == gone)
-                     and self.share_hidden(each) > 0 for name, each in single.items())
+        alone = stops_alone(condition)
+        hidden = any(Whole(name) not in alone and self.share_hidden(each) > 0
+                     for name, each in single.items())
         units = self.pair.units if self.pair is not None else ()
         if not hidden and not (units and self.pair.diagnosed < 1):
             return
@@ -689,8 +697,9 @@ class Plant:
         """Return the single failures that would end a condition, most frequent first."""
         if isinstance(condition, bool):
             return ()
+        alone = stops_alone(condition)
         found = [each for each in self.single_failures(condition).values()
-                 if not holds(condition, lambda leaf, gone=Whole(each.name): leaf == gone)]
+                 if Whole(each.name) in alone]
         if self.pair is not None:
             pair, unit = self.pair, self.parts[self.pair.units[0]]
             together = "+".join(pair.units)
@@ -789,6 +798,10 @@ def build(document: Mapping, path: str = "", version: str | None = None) -> Plan
         twins=tuple(record(Twins, {"source": data} | table) for table in there["twins"]),
         shared_events=named(record(SharedEvent, {"source": data} | table)
                             for table in there["shared_event"]),
+        how_often=MappingProxyType({of: MappingProxyType({"source": data} | table)
+                                    for of, table in there.get("how_often", {}).items()}),
+        people=record(People, ({"source": data} if "people" in there else {})
+                      | there.get("people", {})),
         process=MappingProxyType(dict(there.get("process", {}))),
         costs=tuple(record(CostStep, table) for table in costs.get("step", ())),
         costs_beside=MappingProxyType(dict(costs.get("happening", {}))),

@@ -11,7 +11,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, fields
 from types import MappingProxyType
 
-__all__ = ["AtLeast", "CostStep", "Function", "Need", "PairData", "PlantPart", "Reached",
+__all__ = ["AtLeast", "CostStep", "Function", "Need", "PairData", "People", "PlantPart", "Reached",
            "SharedEvent", "Twins", "Variant", "named", "need", "racks_of", "record"]
 
 
@@ -159,6 +159,29 @@ class SharedEvent:
 
 
 @dataclass(frozen=True)
+class People:
+    """Hold what people do wrong at a pair, as chances for each repair or test.
+
+    Parameters
+    ----------
+    wrong_unit : float
+        That the good unit is taken out in place of its broken partner, for each repair.
+    left_stopped : float
+        That the standby is left stopped afterwards, for each repair or test.
+    source, source_note : str
+        Where these chances come from, as for a part.
+
+    >>> People().source
+    'invented'
+    """
+
+    wrong_unit: float = 0.003
+    left_stopped: float = 0.003
+    source: str = "invented"
+    source_note: str = ""
+
+
+@dataclass(frozen=True)
 class AtLeast:
     """Hold a need for at least `k` of several needs.
 
@@ -298,8 +321,9 @@ def record(kind: type, table: Mapping):
 
     Lists become tuples and whole numbers become floats where a float belongs.
 
-    >>> record(Twins, {"parts": ["GP1", "GP2"], "common_cause": 0})
-    Twins(parts=('GP1', 'GP2'), common_cause=0.0)
+    >>> found = record(Twins, {"parts": ["GP1", "GP2"], "common_cause": 0})
+    >>> found.parts, found.common_cause
+    (('GP1', 'GP2'), 0.0)
     """
     types = {each.name: str(each.type) for each in fields(kind)}
     values = {}

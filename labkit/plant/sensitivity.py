@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from statistics import median
 from types import MappingProxyType
 
-from labkit.arguments import amount, fraction
+from labkit.arguments import amount, fraction, mapping, sequence
 from labkit.plant.causes import causes_of
 from labkit.plant.file_rules import USUAL_RANGES
 from labkit.plant.plant import Plant
@@ -269,19 +269,23 @@ def sensitivity(plant: Plant, variant: str, since: str, durations: str = "expone
     net = _net(plant, variant, since, durations)
     return tuple(sorted(
         (Swing(each, net(None, 0.0), net(each, each.low), net(each, each.high))
-         for each in with_limits(assumptions(plant, variant, since), limits or {})),
+         for each in with_limits(assumptions(plant, variant, since), limits)),
         key=lambda swing: (-swing.width, swing.assumption.key)))
 
 
 def with_limits(found: Iterable[Assumption],
-                limits: Mapping[str, tuple[float, float]]) -> list[Assumption]:
+                limits: Mapping[str, tuple[float, float]] | None) -> list[Assumption]:
     """Give assumptions with other limits for those that are named by their key."""
     found = {each.key: each for each in found}
-    for key, (low, high) in limits.items():
+    limits = {} if limits is None else mapping("limits", limits, "key to (low, high)")
+    for key, both in limits.items():
         if key not in found:
             raise ValueError(f"limits must have keys among {', '.join(found)}, got {key!r}")
         rule = fraction if key.split()[-1] in SHARES else amount
-        low, high = (rule(f"limits[{key!r}]", each) for each in (low, high))
+        both = [rule(f"limits[{key!r}]", each) for each in sequence(f"limits[{key!r}]", both)]
+        if len(both) != 2:
+            raise ValueError(f"limits[{key!r}] must be (low, high), got {both}")
+        low, high = both
         found[key] = dataclasses.replace(found[key], low=low, high=high, why="given")
     return list(found.values())
 

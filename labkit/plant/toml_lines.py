@@ -104,6 +104,8 @@ class _Walk:
         self.at += 2 if array else 1
         names = self._key()
         self.at += 2 if array else 1
+        for end in range(1, len(names)):
+            self._note(self._inside(names[:end]), start)
         if array:
             path = (*self._inside(names[:-1]), names[-1])
             self._note(path, start)

@@ -210,7 +210,7 @@ def joint_uncertainty(
         for each in assumptions(plant, name, names[0]):
             found.setdefault(each.key, each)
     found[PRICE] = Assumption(PRICE, 1.0, 0.7, 1.3, "30 % less and more")
-    asked = with_limits(found.values(), limits or {})
+    asked = with_limits(found.values(), limits)
     values = {each.key: drawn(each, rng, draws) for each in asked}
     modes = Modes()
     minutes: dict[str, dict[str, np.ndarray]] = {}

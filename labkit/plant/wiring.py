@@ -11,11 +11,12 @@ have no direction.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
 __all__ = ["Condition", "Threshold", "Leads", "Whole", "all_of", "any_of", "at_least", "holds",
-           "leaves", "ways", "with_leaves"]
+           "leaves", "stops_alone", "ways", "with_leaves"]
 
 
 @dataclass(frozen=True)
@@ -133,6 +134,22 @@ def holds(condition: Condition, lost: Callable[[Whole | Leads], bool]) -> bool:
     if isinstance(condition, Threshold):
         return sum(holds(each, lost) for each in condition.inputs) >= condition.k
     return not lost(condition)
+
+
+def stops_alone(condition: Condition) -> set[Whole | Leads]:
+    """Return the leaves whose loss alone ends a condition that holds, found in one pass.
+
+    >>> pumps = any_of([Whole("GP1"), Whole("GP2")])
+    >>> stops_alone(all_of([Whole("BL1"), pumps]))
+    {Whole(name='BL1')}
+    """
+    if isinstance(condition, bool):
+        return set()
+    if isinstance(condition, Threshold):
+        ended = Counter(leaf for each in condition.inputs for leaf in stops_alone(each))
+        spare = len(condition.inputs) - condition.k
+        return {leaf for leaf, inputs in ended.items() if inputs > spare}
+    return {condition}
 
 
 def with_leaves(condition: Condition, change: Callable[[Whole | Leads], Condition]) -> Condition:

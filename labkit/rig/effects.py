@@ -12,7 +12,7 @@ own wait, and the last by `WATCH_S`, longer where a unit needs longer to load.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from types import MappingProxyType
 
 from labkit.plant.plant import Plant
@@ -120,7 +120,7 @@ class Effect:
     lamps_after : tuple of Lamp
         All lamps at the end.
     noticed : bool
-        Whether any lamp changed or any alarm was raised, for however short a time.
+        Whether any lamp changed or any alarm was raised, of pair or process, for however short.
     noticed_after_ms : int or None
         How long after the first action the first of these came, ms.
     record : tuple of Entry
@@ -277,8 +277,13 @@ def course_of(plant: Plant, actions: Iterable[Do], settings: PairSettings | None
                          each.why) for each in pair.record[entered:])
     histories = {rack: pair.output_history(rack) for rack in plant.racks}
     leads = [name for name, role in before.roles.items() if role is Role.ACTIVE]
-    happenings, event_cost = _process(plant, settings, seed, first, actions,
-                                    (pair.time_ms - last_ms) / 1000.0)
+    happenings, event_cost, process_alarms, standing = _process(
+        plant, settings, seed, first, actions, (pair.time_ms - last_ms) / 1000.0, pair.record)
+    # At one ms the pair comes first, as in the record of the rig.
+    record = tuple(sorted([*record, *process_alarms], key=lambda entry: entry.time_ms))
+    seen_ms = [each.time_ms for each in process_alarms if each.new]
+    if looking.changed_ms is not None:
+        seen_ms.append(looking.changed_ms - start_ms)
     return Effect(
         actions=actions,
         leader=leads[0] if leads else None,
@@ -297,13 +302,13 @@ def course_of(plant: Plant, actions: Iterable[Do], settings: PairSettings | None
         redundancy_lost=after.redundancy_lost,
         alarms=tuple(dict.fromkeys(each.new for each in record
                                    if each.what == "alarm" and each.new)),
-        alarms_after=after.alarms,
+        alarms_after=after.alarms + standing,
         lamps=tuple(LampChange(new.unit, new.name, old.text, new.text)
                     for old, new in zip(lamps_of(before), lamps_after, strict=True)
                     if (old.text, old.flashing) != (new.text, new.flashing)),
         lamps_after=lamps_after,
-        noticed=looking.changed_ms is not None,
-        noticed_after_ms=None if looking.changed_ms is None else looking.changed_ms - start_ms,
+        noticed=bool(seen_ms),
+        noticed_after_ms=min(seen_ms, default=None),
         record=record,
         happenings=happenings,
         event_cost=event_cost,
@@ -325,8 +330,10 @@ def shows(plant: Plant, fault_id: str, settings: PairSettings | None = None, *,
     looking, wait_s = _Looking(pair.snapshot()), action.wait_s + WATCH_S + _loading_s(settings)
     _do(pair, action)
     looking.until_seen(pair, pair.time_ms + _ms(wait_s))
-    return looking.changed_ms is not None or bool(
-        _process(plant, settings, seed, first, [action], wait_s)[0])
+    if looking.changed_ms is not None:
+        return True
+    happenings, _, alarms, _ = _process(plant, settings, seed, first, [action], wait_s, pair.record)
+    return bool(happenings or alarms)
 
 
 def _prepared(plant: Plant, settings: PairSettings, seed: int, leader: str | None,
@@ -394,11 +401,15 @@ class _Looking:
         pair.run_to(end_ms)
 
 
-def _process(plant: Plant, settings: PairSettings, seed: int, first, actions,
-             last_wait_s: float) -> tuple[tuple[Happening, ...], float]:
-    """Return what the same course does to the process, times from the first action, and its cost."""
+def _process(plant: Plant, settings: PairSettings, seed: int, first, actions, last_wait_s: float,
+             pair_record: tuple[Entry, ...]
+             ) -> tuple[tuple[Happening, ...], float, tuple[Entry, ...], tuple[str, ...]]:
+    """Return what the same course does to the process, times counted from the first action.
+
+    What happened, its cost, the alarms of the process that came and went, and those that stand.
+    """
     if not plant.process:
-        return (), 0.0
+        return (), 0.0, (), ()
     rig = Rig(plant, settings, seed=seed)
     rig.wait(SETTLE_S)
     for each in first:
@@ -408,8 +419,14 @@ def _process(plant: Plant, settings: PairSettings, seed: int, first, actions,
     for position, each in enumerate(actions):
         _do(rig, each)
         rig.wait(last_wait_s if position == len(actions) - 1 else each.wait_s)
-    return tuple(Happening(round(each.time_s - start_s, 3), each.name, each.text)
-                 for each in rig.happenings[happened:]), rig.event_cost - event_cost
+    of_pair = {text for each in pair_record if each.what == "alarm"
+               for text in (each.old, each.new)}
+    alarms = tuple(replace(each, time_ms=each.time_ms - _ms(start_s)) for each in rig.record
+                   if each.what == "alarm" and {each.old, each.new}.isdisjoint(of_pair - {""})
+                   and each.time_ms >= _ms(start_s))
+    return (tuple(Happening(round(each.time_s - start_s, 3), each.name, each.text)
+                  for each in rig.happenings[happened:]), rig.event_cost - event_cost,
+            alarms, rig.process_alarms)
 
 
 def _lost(plant: Plant, pair: Switchover) -> tuple[str, ...]:

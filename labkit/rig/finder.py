@@ -9,10 +9,10 @@ says so.
 One cause at a time is taken to be present. It is not known who led before, so each cause is run
 with every controller leading, and each of these runs weighs the same. A sign may be misread.
 
-Assumptions of this module, all invented within common practice, and open to arguments:
+How often each kind of fault comes, and what people cause in a year, stands in the plant file
+(`labkit.rig.rates`). Assumptions of this module, all invented within common practice, and open to
+arguments:
 
-* the share of a part's failures that each kind of fault takes, and how often people cause
-  something in a year, planned tests included (`labkit.switchover.fault_kinds.KINDS`);
 * an event without a rate in the plant file comes once in a hundred years;
 * how often a sign is misread, and minutes for each kind of check and for the way to a place
   (`labkit.rig.checks`).
@@ -26,7 +26,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from types import MappingProxyType
 
-from labkit.arguments import amount, fraction
+from labkit.arguments import amount, fraction, mapping, positive
 from labkit.evidence.diagnosis import Check, CheckValue, posterior, prior_from_rates, rank_checks
 from labkit.plant.plant import Plant
 from labkit.rig.checks import (
@@ -118,13 +118,15 @@ class FaultFinder:
         self.rates_per_h = rates_of(plant)
         for given, known, name in ((rates_per_h, self.rates_per_h, "rates_per_h"),
                                    (minutes, MINUTES, "minutes")):
-            for key in given or {}:
+            for key in () if given is None else mapping(name, given, "name to number"):
                 if key not in known:
                     raise ValueError(f"{name} must have keys among {_listed(known)}, got {key!r}")
         self.rates_per_h |= {cause: amount(f"rates_per_h[{cause!r}]", rate)
                              for cause, rate in (rates_per_h or {}).items()}
-        self.minutes = dict(MINUTES) | {kind: amount(f"minutes[{kind!r}]", minutes_)
-                                        for kind, minutes_ in (minutes or {}).items()}
+        # Two things may stand beside each other; a look takes time.
+        self.minutes = dict(MINUTES) | {
+            kind: (amount if kind == "walk" else positive)(f"minutes[{kind!r}]", minutes_)
+            for kind, minutes_ in (minutes or {}).items()}
 
     # ------------------------------------------------------------ what can be seen
 

@@ -126,7 +126,8 @@ class _Wired:
                   for part in plant.parts.values()),
             plant.pair and (plant.pair.units, plant.pair.sync),
             tuple((each.name, each.breaks) for each in plant.shared_events.values()),
-            tuple(plant.process.items()))
+            tuple(plant.process.items()),
+            tuple((of, *table.items()) for of, table in plant.how_often.items()))
 
     def __hash__(self) -> int:
         return hash(self.key)
@@ -144,9 +145,9 @@ def _share(wired: _Wired, unit: str) -> float:
     weights = [weight_of(plant, each) for each in faults]
     if not sum(weights) > 0:
         return 1.0
-    seen = sum(weight * sum(shows(plant, each.id, leader=leader) for leader in leaders)
-               for each, weight in zip(faults, weights, strict=True))
-    return seen / (sum(weights) * len(leaders))
+    hidden = sum(weight * sum(not shows(plant, each.id, leader=leader) for leader in leaders)
+                 for each, weight in zip(faults, weights, strict=True))
+    return 1.0 - hidden / (sum(weights) * len(leaders))
 
 
 def _in_pair(plant: Plant, unit: str) -> bool:

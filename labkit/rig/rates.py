@@ -1,4 +1,10 @@
-"""How often each fault comes, and from which source that is known."""
+"""How often each fault comes, and from which source that is known: the plant file, or a default.
+
+A part fails as often as its MTBF says; the kinds of fault that it can have share these failures.
+What people do or leave, and what a kind has beside the failures of its part, is counted a year.
+Where the file says nothing (`how_often`), the invented defaults of
+`labkit.switchover.fault_kinds` count.
+"""
 
 from __future__ import annotations
 
@@ -6,7 +12,7 @@ from labkit.plant.plant import Plant
 from labkit.switchover.fault_kinds import Fault, faults_of
 from labkit.wording import HOURS_PER_YEAR
 
-__all__ = ["NO_FAULT", "rates_of", "weight_of"]
+__all__ = ["NO_FAULT", "rates_of", "source_of", "weight_of"]
 
 NO_FAULT = "no fault: all as it should be"
 NOTHING_PER_YEAR = 1.0
@@ -24,8 +30,18 @@ def weight_of(plant: Plant, fault: Fault) -> float:
     if fault.kind.share is None:
         return 0.0
     # The shares of the kinds of fault that this part can have make up all of its failures.
-    return fault.kind.share / sum(each.kind.share for each in faults_of(plant).values()
-                                  if each.unit == fault.unit and each.kind.share is not None)
+    whole = sum(_share(plant, each) for each in _beside(plant, fault))
+    return _share(plant, fault) / whole if whole > 0 else 0.0
+
+
+def _beside(plant: Plant, fault: Fault) -> list[Fault]:
+    """Return all faults that share the failures of a part, this one among them."""
+    return [each for each in faults_of(plant).values()
+            if each.unit == fault.unit and each.kind.share is not None]
+
+
+def _share(plant: Plant, fault: Fault) -> float:
+    return plant.how_often.get(fault.kind.of, {}).get(fault.how, fault.kind.share)
 
 
 def rates_of(plant: Plant) -> dict[str, float]:
@@ -47,9 +63,30 @@ def rates_of(plant: Plant) -> dict[str, float]:
 
 def _rate_per_h(plant: Plant, fault: Fault) -> float:
     if fault.kind.share is None:
-        return fault.kind.per_year / HOURS_PER_YEAR
+        stated = plant.how_often.get(fault.kind.of, {})
+        return stated.get(fault.how, fault.kind.per_year) / HOURS_PER_YEAR
     if fault.unit in plant.parts:
         rate_per_h = plant.parts[fault.unit].failure_rate_per_h
     else:
         rate_per_h = 1.0 / (plant.shared_events[fault.unit].mtbf_h or UNKNOWN_EVENT_H)
     return rate_per_h * weight_of(plant, fault)
+
+
+def source_of(plant: Plant, fault: Fault) -> str:
+    """Say where the rate of a fault comes from: that of its part, and its share in it.
+
+    >>> from labkit.plant.plant import load_plant
+    >>> plant = load_plant()
+    >>> faults = faults_of(plant)
+    >>> source_of(plant, faults["TF1: no power"]), source_of(plant, faults["WF9: cut"])
+    ('practice', 'practice, share invented')
+    """
+    stated = plant.how_often.get(fault.kind.of, {})
+    kind = stated.get("source", "invented") if fault.how in stated else "invented"
+    if fault.kind.share is None:
+        return kind
+    event = plant.shared_events.get(fault.unit)
+    if event is not None:
+        return event.source if event.mtbf_h is not None else "invented"
+    whole = plant.parts[fault.unit].source
+    return whole if whole == kind or len(_beside(plant, fault)) == 1 else f"{whole}, share {kind}"

@@ -9,20 +9,20 @@ A function that needs a panel is lost too while that panel has no controller wit
 How often that comes is counted where control is counted, not here.
 """
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import replace
 
 from labkit.plant.plant import Failure, Plant, PlantState
 from labkit.plant.plant_data import AtLeast, Function, Need, racks_of
 from labkit.plant.wiring import Condition, Whole, all_of, holds
 from labkit.switchover.engine import Switchover
-from labkit.switchover.fault_kinds import Fault, faults_of
+from labkit.switchover.fault_kinds import Fault, faults_of, voter_of
 from labkit.switchover.roles import Outputs, Role, Snapshot
 from labkit.switchover.settings import switchover_budget
 
 __all__ = ["is_settled", "lost_racks", "out_of_use", "state_line"]
 
-UNSETTLED_MODES = frozenset({"silent", "noise", "bursts", "racks not asked"})
+UNSETTLED_MODES = frozenset({"silent", "noise", "beat gaps", "racks not asked"})
 
 
 def lost_racks(snapshot: Snapshot) -> frozenset[str]:
@@ -143,22 +143,24 @@ def _tried(pair: Switchover, counted: PlantState,
     plant = pair.plant
     conditions = {name: plant.condition(name, broken) for name, works in counted.works.items()
                   if works and racks_of(plant.functions[name])}
-    candidates = {each.name: each for condition in conditions.values()
-                  for each in _candidates(plant, condition, broken)}
+    own = {name: plant.single_failures(condition) for name, condition in conditions.items()}
+    candidates = _of_the_pair(plant, broken)
+    for found in own.values():
+        candidates |= found
     known = faults_of(plant)
     lost = {name: lost_racks(_after(pair, _outright(known, each)))
             for name, each in candidates.items()}
-    found = {}
+    stopping = {}
     for name, condition in conditions.items():
-        stops = {each for each in candidates.values()
+        stops = {own[name].get(each.name, each) for each in candidates.values()
                  if not _goes_on(condition, {each.name, *each.parts, *lost[each.name]})}
         alone = {each.parts for each in stops if len(each.parts) == 1}
         # what takes both units at once counts where neither stops it alone
         together = {each for each in plant.next_failures(condition) if len(each.parts) > 1
                     and each.name not in candidates}
         stops |= {each for each in together if not any((part,) in alone for part in each.parts)}
-        found[name] = tuple(stops)
-    return found
+        stopping[name] = tuple(stops)
+    return stopping
 
 
 def _goes_on(condition: Condition, gone: set[str]) -> bool:
@@ -166,13 +168,15 @@ def _goes_on(condition: Condition, gone: set[str]) -> bool:
     return holds(condition, lambda leaf: isinstance(leaf, Whole) and leaf.name in gone)
 
 
-def _candidates(plant: Plant, condition: Condition, broken: frozenset[str]) -> Iterator[Failure]:
-    """Yield the single failures that are to be tried."""
-    yield from plant.single_failures(condition).values()
-    for name in (*plant.controllers, *(plant.pair.sync if plant.pair else ())):
-        if name not in broken:
-            part = plant.parts[name]
-            yield Failure(name, (name,), part.failure_rate_per_h, part.mttr_h)
+def _of_the_pair(plant: Plant, broken: frozenset[str]) -> dict[str, Failure]:
+    """Return by name the single failures of controllers, ways, racks, sync cables and voter."""
+    ways = (name for unit in plant.controllers for rack in plant.racks
+            for way in plant.ways(unit, rack) for name in (*way, rack))
+    voter = {voter_of(plant)} & plant.parts.keys()
+    wires = tuple(dict.fromkeys((*plant.controllers, *ways, *voter,
+                                 *(plant.pair.sync if plant.pair else ()))))
+    touched = Function("", (AtLeast(1, wires),)) if wires else Function("")
+    return plant.single_failures(plant.condition(touched, broken))
 
 
 def _outright(known: Mapping[str, Fault], failure: Failure) -> tuple[str, ...]:

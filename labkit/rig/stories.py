@@ -11,15 +11,18 @@ import re
 from dataclasses import asdict, dataclass, fields
 from pathlib import Path
 
-from labkit.arguments import one_of
+from labkit.arguments import count, one_of
 from labkit.plant.plant import Plant, load_plant
+from labkit.reading import read_bytes
 from labkit.rig.rig import VERBS, Action, Rig
 from labkit.switchover.settings import PairSettings
-from labkit.writing import write_whole
+from labkit.writing import problem_text, write_whole
 
-__all__ = ["FOLDER", "Replay", "Story", "find_stories"]
+__all__ = ["FOLDER", "Replay", "Story", "find_stories", "rig_at"]
 
 FORMAT = 1
+LONGEST_MS = 24 * 3_600_000
+MOST_ACTIONS = 10_000
 FOLDER = "stories"
 """Where a reader's own stories are kept, beside the notebook."""
 
@@ -67,16 +70,17 @@ class Story:
     def __post_init__(self):
         if not isinstance(self.name, str) or not self.name.strip():
             raise ValueError(f"name must not be empty, got {self.name!r}")
+        if len(self.actions) > MOST_ACTIONS:
+            raise ValueError(f"actions must be at most {MOST_ACTIONS}, got {len(self.actions)}")
         before_ms = 0
         for action in self.actions:
             one_of("verb", action.verb, VERBS)
-            if action.time_ms < before_ms:
+            if count("time_ms", action.time_ms) < before_ms:
                 raise ValueError(
                     f"time_ms must not go back, got {action.time_ms} after {before_ms}"
                 )
             before_ms = action.time_ms
-        if self.end_ms < before_ms:
-            raise ValueError(f"end_ms must be >= {before_ms}, got {self.end_ms}")
+        count("end_ms", self.end_ms, least=before_ms, most=LONGEST_MS)
 
     @classmethod
     def of(cls, rig: Rig, name: str, about: str = "") -> Story:
@@ -112,7 +116,7 @@ class Story:
         """
         try:
             data = json.loads(text)
-        except json.JSONDecodeError as error:
+        except (json.JSONDecodeError, RecursionError) as error:
             raise ValueError(f"a story must be JSON, got: {error}") from None
         if not isinstance(data, dict) or data.pop("kind", None) != "story":
             raise ValueError("kind must be 'story'")
@@ -274,13 +278,47 @@ def find_stories(plant: Plant | None = None,
     found, wrong = [], []
     for path in [*sorted(_SHIPPED.glob("*.json")), *sorted(Path(folder).glob("*.json"))]:
         try:
-            story = Story.from_json(path.read_text(encoding="utf-8"))
+            story = Story.from_json(read_bytes(path).decode())
         except (ValueError, OSError) as problem:
-            wrong.append(f"{path}: {problem}")
+            wrong.append(f"{path}: {problem_text(problem)}")
             continue
         if story.plant == title:
             found.append(story)
     return tuple(found), tuple(wrong)
+
+
+def rig_at(rig: Rig, time_ms: int) -> Rig:
+    """Return a rig on which the same was done up to a moment, acts of that moment with it.
+
+    Parameters
+    ----------
+    rig : Rig
+        It stays as it is.
+    time_ms : int
+        Up to its present time; below 0 it is the start, before anything was done.
+
+    Raises
+    ------
+    ValueError
+        When the moment is still to come.
+
+    >>> rig = Rig()
+    >>> rig.switch_on("KF1: no power")
+    >>> rig.wait(10)
+    >>> rig_at(rig, 100).snapshot().roles["KF2"].value
+    'standby'
+    """
+    now_ms = round(rig.now_s * 1000)
+    if time_ms > now_ms:
+        raise ValueError(f"time_ms must be <= {now_ms}, got {time_ms!r}")
+    again = Rig(rig.plant, rig.settings, seed=rig.seed)
+    for action in rig.actions:
+        if action.time_ms > time_ms:
+            break
+        _wait_until(again, action.time_ms)
+        again.do(action.verb, action.fault_id)
+    _wait_until(again, time_ms)
+    return again
 
 
 def _title(plant: Plant) -> str:

@@ -21,6 +21,8 @@ __all__ = ["Drive", "HeaderTank", "Happening", "TankSettings", "ride_through_s"]
 
 LITRES_PER_M3 = 1000.0
 LOW_TRIP = "level at the low trip"
+NO_FLOW = "no flow, pumps primed again"
+UNTREATED = "water flows without light"
 
 # where costs stood before the plant's [costs] took them
 COSTS_MOVED = frozenset({"overflow_eur", "low_trip_eur", "held_batches_eur", "call_out_eur",
@@ -403,8 +405,9 @@ class HeaderTank:
         Now.
     happenings : list of Happening
         What happened, in order of time.
-    alarms : dict of str to Limit
-        The alarms that stand, in the order in which they came.
+    alarms : dict of str to str
+        The alarms that stand, in the order in which they came, and of what. All that has a price
+        has one.
     alarm_changes : list of AlarmChange
         Every alarm that came or went, in order of time.
     written : dict of str to float
@@ -454,7 +457,7 @@ class HeaderTank:
         self.opening = self.settings.balance_opening
         self.oxygen_mg_per_l = self.settings.oxygen_mg_per_l
         self.happenings: list[Happening] = []
-        self.alarms: dict[str, Limit] = {}
+        self.alarms: dict[str, str] = {}
         self.alarm_changes: list[AlarmChange] = []
         self._drive: Drive | None = None
         self._bias: dict[str, float] = {}
@@ -653,6 +656,7 @@ class HeaderTank:
         if primed_s == end_s:
             self._repriming_left_s = 0.0
             self._happen("re-primed", "the flow is back after re-priming")
+            self._alarm(False, NO_FLOW, "pumps", "")
         elif primed_s < math.inf:
             self._repriming_left_s -= length_s
         if passed is not None:
@@ -669,6 +673,7 @@ class HeaderTank:
         limit_s = self.settings.uv_gap_limit_s
         if not flows or self.uv_lit:
             self._untreated_since_s, self._held = None, False
+            self._alarm(False, UNTREATED, "light", "")
             return math.inf
         if self._untreated_since_s is None:
             self._untreated_since_s = self.time_s
@@ -678,6 +683,7 @@ class HeaderTank:
         self._held = True
         self._happen("batches held",
                      f"flow without light for more than {limit_s:g} s: two batches held")
+        self._alarm(True, UNTREATED, "light", f"It has been so for {limit_s:g} s.")
         return math.inf
 
     # -- limits
@@ -727,15 +733,22 @@ class HeaderTank:
                 self.level_m = value
             else:
                 self.oxygen_mg_per_l = value
-        self.alarm_changes.append(AlarmChange(
-            self.time_s, comes, limit.text, limit.who,
-            limit.why if comes else "The reason is gone."))
+        self._alarm(comes, limit.text, limit.who, limit.why)
         if comes:
-            self.alarms[limit.text] = limit
             if limit.happening[0]:
                 self._happen(*limit.happening)
             if limit.text == LOW_TRIP:
                 self._repriming_left_s = self.settings.repriming_s
-        else:
-            del self.alarms[limit.text]
+                self._alarm(True, NO_FLOW, "pumps", "They have to be primed again.")
         self._watch()
+
+    def _alarm(self, comes: bool, text: str, who: str, why: str) -> None:
+        """Let an alarm come or go."""
+        if comes == (text in self.alarms):
+            return
+        self.alarm_changes.append(AlarmChange(
+            self.time_s, comes, text, who, why if comes else "The reason is gone."))
+        if comes:
+            self.alarms[text] = who
+        else:
+            del self.alarms[text]

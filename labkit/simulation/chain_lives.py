@@ -111,6 +111,7 @@ def _live_by_jumps(tables, record, lives, rng):
     lanes = begun = min(_LANES, lives)
     life = np.arange(lanes)
     place = life * states
+    drawn = tables.only_way is None
     state = tables.draw_start(lanes, rng)
     works = up.take(state)
     now_h = np.zeros(lanes)
@@ -121,7 +122,7 @@ def _live_by_jumps(tables, record, lives, rng):
         end_h = now_h + stay_h
         np.minimum(stay_h, horizon_h - now_h, out=stay_h)
         np.add.at(hours, place + state, stay_h)
-        goal = tables.draw_next(state, rng)
+        goal = tables.draw_next(state, rng) if drawn else tables.only_way.take(state)
         will_work = up.take(goal)
         fails = np.flatnonzero(works > will_work)
         if fails.size:

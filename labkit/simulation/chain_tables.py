@@ -70,7 +70,8 @@ class ChainTables:
         self.mean_h = mean_h[self.real]
         self.is_up = np.asarray(is_up, dtype=bool)[self.real]
         self._width, self._keep, self._target = _alias_tables(jumps)
-        self._only = self._target[:: 2 * self._width].copy()
+        # Where each state has one way out it need not be drawn.
+        self.only_way = self._target[::2].copy() if self._width == 1 else None
         self._begun = np.cumsum(start)
         self.starts_in_hub = bool(start[self.hub] == 1.0)
 
@@ -140,8 +141,6 @@ class ChainTables:
 
     def draw_next(self, state, rng):
         """Draw for each state the one that the chain jumps to."""
-        if self._width == 1:
-            return self._only.take(state)
         place = rng.random(state.size)
         place *= self._width
         column = place.astype(np.intp)

@@ -91,7 +91,7 @@ def draw_clocks(settings: PairSettings, random: Random) -> tuple[Clock, Clock]:
 
 @dataclass(frozen=True)
 class Channel:
-    """Hold how a noisy cable loses frames: quiet stretches and bursts in turn.
+    """Hold how a noisy cable loses frames: quiet stretches and gaps of beats in turn.
 
     The lengths of both are exponential (two-state channel after E. N. Gilbert, Bell System
     Technical Journal 39, 1960).
@@ -100,10 +100,10 @@ class Channel:
     ----------
     loss : float
         Chance that a frame is lost in a quiet stretch, 0 to 1.
-    burst_loss : float
-        The same in a burst, 0 to 1.
-    quiet_ms, burst_ms : float
-        Mean lengths, ms; `burst_ms` 0 is a channel without bursts.
+    beat_gap_loss : float
+        The same in a gap, 0 to 1.
+    quiet_ms, beat_gap_ms : float
+        Mean lengths, ms; `beat_gap_ms` 0 is a channel without gaps.
 
     Raises
     ------
@@ -112,31 +112,31 @@ class Channel:
 
     Examples
     --------
-    >>> Channel(loss=0.01).burst_ms
+    >>> Channel(loss=0.01).beat_gap_ms
     0.0
     """
 
     loss: float
-    burst_loss: float = 1.0
+    beat_gap_loss: float = 1.0
     quiet_ms: float = 60_000.0
-    burst_ms: float = 0.0
+    beat_gap_ms: float = 0.0
 
     def __post_init__(self) -> None:
-        for name, rule in (("loss", fraction), ("burst_loss", fraction), ("quiet_ms", positive),
-                           ("burst_ms", amount)):
+        for name, rule in (("loss", fraction), ("beat_gap_loss", fraction), ("quiet_ms", positive),
+                           ("beat_gap_ms", amount)):
             object.__setattr__(self, name, rule(name, getattr(self, name)))
-        if self.burst_ms:
-            positive("burst_ms", self.burst_ms)
+        if self.beat_gap_ms:
+            positive("beat_gap_ms", self.beat_gap_ms)
 
 
-NOISE = {"noise": Channel(loss=0.10), "bursts": Channel(loss=0.001, quiet_ms=60_000, burst_ms=200)}
+NOISE = {"noise": Channel(loss=0.10), "beat gaps": Channel(loss=0.001, quiet_ms=60_000, beat_gap_ms=200)}
 """What the two noise faults do to a cable (invented)."""
 
 
 class NoisyCable:
     """Draw which beats a noisy cable loses.
 
-    The bursts hit both directions; single losses are drawn for each direction by itself. Every
+    The gaps hit both directions; single losses are drawn for each direction by itself. Every
     beat has its own draw, so the answer does not depend on when it is asked for.
 
     Parameters
@@ -160,21 +160,21 @@ class NoisyCable:
         self._clocks = clocks
         self._draws = [Random(f"{seed} beats {i}") for i in range(len(clocks))]
         self._lost: list[list[bool]] = [[] for _ in clocks]
-        self._bursts = Random(f"{seed} bursts")
-        self._edges = [start_ms + self._stretch(channel.quiet_ms)] if channel.burst_ms else []
+        self._gaps = Random(f"{seed} gaps")
+        self._edges = [start_ms + self._stretch(channel.quiet_ms)] if channel.beat_gap_ms else []
         self._seen = [0] * len(clocks)
         self._unbroken = [(0, 0, -1) for _ in clocks]
 
     def _stretch(self, mean_ms: float) -> float:
-        return self._bursts.expovariate(1.0 / mean_ms)
+        return self._gaps.expovariate(1.0 / mean_ms)
 
-    def _in_burst(self, sender: int, time_ms: int) -> bool:
-        """Return whether a beat falls into a burst; times of one sender only grow."""
+    def _in_gap(self, sender: int, time_ms: int) -> bool:
+        """Return whether a beat falls into a gap; times of one sender only grow."""
         edges = self._edges
         if not edges:
             return False
         while edges[-1] <= time_ms:
-            mean_ms = self._channel.burst_ms if len(edges) % 2 else self._channel.quiet_ms
+            mean_ms = self._channel.beat_gap_ms if len(edges) % 2 else self._channel.quiet_ms
             edges.append(edges[-1] + self._stretch(mean_ms))
         seen = self._seen[sender]
         while edges[seen] <= time_ms:
@@ -188,8 +188,8 @@ class NoisyCable:
         clock = self._clocks[sender]
         first_ms = clock.next_beat(self._start_ms)
         while len(lost) <= number:
-            burst = self._in_burst(sender, first_ms + len(lost) * clock.beat_ms)
-            chance = self._channel.burst_loss if burst else self._channel.loss
+            in_gap = self._in_gap(sender, first_ms + len(lost) * clock.beat_ms)
+            chance = self._channel.beat_gap_loss if in_gap else self._channel.loss
             lost.append(self._draws[sender].random() < chance)
         return lost[number]
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from labkit.plant.plant import PASSES, Plant
 from labkit.plant.wiring import ways
-from labkit.switchover.fault_kinds import Fault, voter_of
+from labkit.switchover.fault_kinds import Fault, faults_of, voter_of
 
 __all__ = ["Damage", "Wires"]
 
@@ -83,6 +83,8 @@ class Wires:
         Designations; at most two controllers.
     link_units : dict of (str, str) to str
         (rack, controller): the interface of that link, or the rack and a letter.
+    alarms : dict of str to str
+        What stands in the alarm list where a part does not do its work, with `{unit}`.
 
     >>> from labkit.plant.plant import load_plant
     >>> Wires(load_plant()).controllers
@@ -97,6 +99,8 @@ class Wires:
         self.panels = tuple(name for name in parts if parts[name].kind == "panel")
         self.repeaters = tuple(name for name in parts if parts[name].kind == "repeater")
         self._sync = plant.pair.sync if plant.pair else ()
+        self.alarms = {fault.unit: fault.kind.alarm for fault in faults_of(plant).values()
+                       if fault.kind.alarm and fault.unit in parts}
         self._voter = voter_of(plant)
         self._ways = {(rack, unit): plant.ways(unit, rack)
                       for unit in self.controllers for rack in self.racks}
@@ -162,7 +166,7 @@ class Wires:
                         seen.add((rack, unit))
                         if unseen.isdisjoint(way):
                             passes.add((rack, unit))
-        noisy = {fault.unit: fault.mode for fault in faults if fault.mode in ("noise", "bursts")}
+        noisy = {fault.unit: fault.mode for fault in faults if fault.mode in ("noise", "beat gaps")}
         sync = [name for name in self._sync if alive(name)]
         errors = {fault.unit for fault in faults if fault.mode == "frame errors"}
 

@@ -51,7 +51,7 @@ MODES: Mapping[str, Mode] = MappingProxyType({
     "restart": Mode("its program is stopped and started again at once", passes=True),
     "voltage dip": Mode("a feed is gone for `DIP_MS`, then back", passes=True),
     "noise": Mode("beats on a sync cable are lost one by one"),
-    "bursts": Mode("beats on a sync cable are lost in bursts"),
+    "beat gaps": Mode("for moments all beats on a sync cable are lost"),
     "frame errors": Mode("a bus still works, with many frames repeated"),
     "lamp dark": Mode("one lamp in the row of a panel is dead"),
     "stuck": Mode("a sensor's reading stands still", breaks=True),

@@ -172,6 +172,10 @@ def alarms(pair: Knowledge, wires: Wires, faults: dict[str, Fault],
         if fault.kind.alarm and fault.unit not in _carriers(wires):
             found[fault.kind.alarm.format(unit=fault.unit)] = (
                 witness, "It does not do its work.")
+    silent = {fault.unit for fault in faults.values() if fault.mode == "silent"}
+    for name, alarm in wires.alarms.items():
+        if name in damage.dead and name not in silent | _carriers(wires):
+            found.setdefault(alarm.format(unit=name), (witness, "It does not do its work."))
     return found
 
 

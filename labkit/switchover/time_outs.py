@@ -198,9 +198,9 @@ def time_out_text(settings: PairSettings, channel: Channel) -> str:
     A dead partner is found after 110 to 160 ms.
     """
     found = time_out(settings, channel)
-    bursts = (
-        f"bursts of {channel.burst_ms:g} ms on average, one in {channel.quiet_ms / 1000:g} s"
-        if channel.burst_ms else "no bursts"
+    gaps = (
+        f"gaps of {channel.beat_gap_ms:g} ms on average, one in {channel.quiet_ms / 1000:g} s"
+        if channel.beat_gap_ms else "no gaps of beats"
     )
     beats = (
         f"Beat every {settings.heartbeat_ms} ms, {settings.missed_beats} missed, margin "
@@ -212,7 +212,7 @@ def time_out_text(settings: PairSettings, channel: Channel) -> str:
         if settings.ask_racks else "The racks are not asked: KF2 takes over for nothing."
     )
     return "\n".join((
-        f"{beats}; {channel.loss:.1%} lost singly, {bursts}.",
+        f"{beats}; {channel.loss:.1%} lost singly, {gaps}.",
         "A dead partner is found after {} to {} ms.".format(*found.silent_ms),
         "First correct output after {} to {} ms; hold time {} ms: {}.".format(
             *found.takeover_ms, found.hold_ms, found.verdict),

@@ -164,7 +164,7 @@ def false_trips_per_h(settings: PairSettings, channel: Channel) -> float:
     Notes
     -----
     A trip needs a heard beat and then n lost ones. With independent losses p the rate is
-    p^n (1 - p) per beat. With bursts the cable is a chain of two states that is looked at once per
+    p^n (1 - p) per beat. With gaps of beats the cable is a chain of two states that is looked at once per
     beat: the rate is pi H (T L)^n 1 with the long-run shares pi, the chances to be heard H and
     lost L in each state, and the transitions T between two beats.
 
@@ -175,7 +175,7 @@ def false_trips_per_h(settings: PairSettings, channel: Channel) -> float:
     17107
     """
     shares, between = _states(settings.heartbeat_ms, channel)
-    lost = np.array([channel.loss, channel.burst_loss])
+    lost = np.array([channel.loss, channel.beat_gap_loss])
     weights = shares * (1.0 - lost)
     for _ in range(settings.missed_beats):
         weights = (weights @ between) * lost
@@ -183,17 +183,17 @@ def false_trips_per_h(settings: PairSettings, channel: Channel) -> float:
 
 
 def _states(beat_ms: int, channel: Channel) -> tuple[np.ndarray, np.ndarray]:
-    """Return long-run shares of quiet and burst, and the transitions from beat to beat."""
-    if channel.burst_ms == 0.0:
+    """Return long-run shares of quiet and gap, and the transitions from beat to beat."""
+    if channel.beat_gap_ms == 0.0:
         return np.array([1.0, 0.0]), np.eye(2)
-    begins, ends = 1.0 / channel.quiet_ms, 1.0 / channel.burst_ms
-    burst = begins / (begins + ends)
+    begins, ends = 1.0 / channel.quiet_ms, 1.0 / channel.beat_gap_ms
+    gap = begins / (begins + ends)
     quiet = ends / (begins + ends)
     mixed = -math.expm1(-(begins + ends) * beat_ms)
     kept = math.exp(-(begins + ends) * beat_ms)
-    shares = np.array([quiet, burst])
-    return shares, np.array([[kept + mixed * quiet, mixed * burst],
-                             [mixed * quiet, kept + mixed * burst]])
+    shares = np.array([quiet, gap])
+    return shares, np.array([[kept + mixed * quiet, mixed * gap],
+                             [mixed * quiet, kept + mixed * gap]])
 
 
 def first_false_trip_h(settings: PairSettings, loss: float) -> float:
@@ -270,9 +270,9 @@ def simulated_false_trips(settings: PairSettings, channel: Channel, hours: float
         raise ValueError(f"hours must hold at most {MOST_BEATS} beats, got {hours}")
     generator(rng)
     shares, _ = _states(settings.heartbeat_ms, channel)
-    in_burst = bool(rng.random() < shares[1])
-    edge_ms = math.inf if channel.burst_ms == 0.0 else rng.exponential(
-        channel.burst_ms if in_burst else channel.quiet_ms)
+    in_gap = bool(rng.random() < shares[1])
+    edge_ms = math.inf if channel.beat_gap_ms == 0.0 else rng.exponential(
+        channel.beat_gap_ms if in_gap else channel.quiet_ms)
     trips, run, now_ms = 0, 0, 0.0
     while left:
         size = min(left, CHUNK)
@@ -280,15 +280,15 @@ def simulated_false_trips(settings: PairSettings, channel: Channel, hours: float
         times_ms = now_ms + settings.heartbeat_ms * np.arange(1, size + 1)
         now_ms = times_ms[-1]
         edges = []
-        state = in_burst
+        state = in_gap
         while edge_ms <= now_ms:
             edges.append(edge_ms)
             state = not state
-            edge_ms += rng.exponential(channel.burst_ms if state else channel.quiet_ms)
+            edge_ms += rng.exponential(channel.beat_gap_ms if state else channel.quiet_ms)
         turned = np.searchsorted(np.array(edges), times_ms, side="right") % 2 == 1
-        burst = turned != in_burst
-        in_burst = state
-        lost = rng.random(size) < np.where(burst, channel.burst_loss, channel.loss)
+        lost_all = turned != in_gap
+        in_gap = state
+        lost = rng.random(size) < np.where(lost_all, channel.beat_gap_loss, channel.loss)
         # a run trips once: when its length is just n
         place = np.arange(size)
         heard = np.maximum.accumulate(np.where(lost, -1 - run, place))

@@ -5,11 +5,12 @@ settings that say so stand in `lab_config` beside this module and are handed to 
 its search path for configuration, so the learner's own settings stay where they are.
 """
 
+import json
 import os
 from collections.abc import Mapping
 from pathlib import Path
 
-__all__ = ["lab_arguments", "lab_environment"]
+__all__ = ["close_file_list", "lab_arguments", "lab_environment"]
 
 _CONFIGURATION = Path(__file__).resolve().parent / "lab_config"
 
@@ -88,7 +89,7 @@ def lab_arguments(
     arguments = [
         f"--ServerApp.root_dir={folder}",
         # What was open belongs to this folder, not to whatever else the learner has open.
-        f"--LabApp.workspaces_dir={folder / '.workbook' / 'workspaces'}",
+        f"--LabApp.workspaces_dir={_workspaces(folder)}",
         # The address to open is logged above this level, the hum of the server below it.
         "--log-level=WARN",
         "--LabApp.log_level=WARN",
@@ -105,3 +106,29 @@ def lab_arguments(
     if port is not None:
         arguments.append(f"--port={port}")
     return arguments
+
+
+def _workspaces(folder: Path) -> Path:
+    return folder / ".workbook" / "workspaces"
+
+
+def close_file_list(folder: str | os.PathLike[str]) -> None:
+    """Let JupyterLab begin on a folder with its side panels closed, so that a lesson is wide.
+
+    Only where it was never opened: after that the learner finds it as it was left.
+
+    >>> import tempfile
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     close_file_list(folder)
+    ...     [path.suffix for path in _workspaces(Path(folder)).iterdir()]
+    ['.jupyterlab-workspace']
+    """
+    from jupyterlab_server.workspaces_handler import WorkspacesManager
+
+    spaces = _workspaces(Path(folder).resolve())
+    if spaces.exists():
+        return
+    closed = {"collapsed": True, "visible": True}
+    layout = {"layout-restorer:data": {"left": closed, "right": closed}}
+    WorkspacesManager(str(spaces)).save(
+        "default", json.dumps({"data": layout, "metadata": {"id": "default"}}))

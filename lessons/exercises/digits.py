@@ -63,8 +63,6 @@ def read_digits(text: str) -> Digits:
 
 def _several_marks(text: str, digits: str, marks: str, power: str) -> Digits:
     decimal = marks[-1] if marks[-1] != marks[0] else ""
-    if decimal and marks.count(decimal) > 1:
-        raise _not_one(text)
     between = re.escape(marks[0])
     # Thousands as in 1,234,567 or, in India, as in 12,34,567.
     groups = rf"[1-9]\d{{0,2}}(?:{between}\d{{3}})+|[1-9]\d?(?:{between}\d{{2}})+{between}\d{{3}}"

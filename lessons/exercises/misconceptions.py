@@ -369,11 +369,11 @@ def _m39() -> dict[str, float]:
     from labkit.switchover.settings import PairSettings
     from labkit.switchover.time_outs import false_trips_by_beats
 
-    single, bursts = Channel(loss=0.01), Channel(loss=0.001, burst_ms=200.0)
-    rates = [false_trips_by_beats(PairSettings(), each, 4) for each in (single, bursts)]
+    single, gaps = Channel(loss=0.01), Channel(loss=0.001, beat_gap_ms=200.0)
+    rates = [false_trips_by_beats(PairSettings(), each, 4) for each in (single, gaps)]
     return {
         "single": rates[0][2] / rates[0][3],
-        "bursts": rates[1][2] / rates[1][3],
+        "gaps": rates[1][2] / rates[1][3],
         "per_day": rates[1][3] / 365,
     }
 

@@ -7,6 +7,7 @@ import uuid
 from collections.abc import Callable
 from pathlib import Path
 
+from labkit.reading import read_bytes
 from labkit.writing import write_new
 from lessons.exercises.learner_record import NO_LABEL, LearnerRecord, minutes_active
 from lessons.exercises.progress import begun_lessons, changed_text, lesson_progress, trouble_text
@@ -131,10 +132,10 @@ def _take_in_file(record: LearnerRecord, file: object) -> str:
     if not str(file).strip():
         return "Nothing taken in: name the file that was written by 'hand in'."
     try:
-        text = Path(str(file)).expanduser().read_text("utf-8")
+        text = read_bytes(Path(str(file)).expanduser()).decode()
     except OSError as problem:
         return f"Nothing taken in: {file} cannot be read ({problem.strerror})."
-    except UnicodeDecodeError:
+    except ValueError:
         return f"Nothing taken in: {file} is no file of this kind."
     return take_in(record, text)
 

@@ -170,7 +170,7 @@ def _analysis(numbers: SimpleNamespace) -> dict[str, object]:
         "control_min": round(60 * figures.lost_h("control kept")),
         "silent_d": figures.latent[0].longest_days,
         "silent_part": figures.latent[0].designation,
-        "bursts": figures.bursts,
+        "groups": figures.groups,
         "false": len(figures.false_switchovers),
     }
 

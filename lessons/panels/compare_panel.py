@@ -14,8 +14,9 @@ from labkit.rig.rig import Rig, RigView
 from labkit.switchover.settings import PairSettings
 from lessons.panels.fault_list import FaultList
 from lessons.panels.frame import Panel
-from lessons.panels.plant_panel import STEPS_S, STYLE
+from lessons.panels.plant_panel import STEPS_S
 from lessons.pictures import boards
+from lessons.pictures.look import style_sheet
 from lessons.pictures.plant_picture import plant_alt_text, plant_svg
 from lessons.pictures.trend import level_picture
 from lessons.pictures.two_rigs import comparison_html, comparison_rows, comparison_text
@@ -48,7 +49,7 @@ class ComparePanel(Panel):
     [0, 3]
     """
 
-    style_rules = STYLE
+    style_rules = style_sheet(__file__)
 
     def __init__(self, rigs: Sequence[Callable[[], Rig]], *, task: str = TASK,
                  step_s: float = 10.0):
@@ -176,8 +177,7 @@ class ComparePanel(Panel):
         """Return a picture of B that stands alone, and its alternative text."""
         rig = self.rigs[1]
         snapshot = rig.snapshot()
-        return (plant_svg(rig.plant, snapshot, faults=rig.known_faults, still=True,
-                          standalone=True),
+        return (plant_svg(rig.plant, snapshot, standalone=True),
                 f"Settings B. {plant_alt_text(rig.plant, snapshot)}")
 
 

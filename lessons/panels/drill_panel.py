@@ -306,7 +306,7 @@ class DrillPanel(Panel):
             return "", ""
         snapshot = self.bench.rig.snapshot()
         plant = self.bench.rig.plant
-        return (plant_svg(plant, snapshot, marks=False, still=True, standalone=True),
+        return (plant_svg(plant, snapshot, marks=False, standalone=True),
                 plant_alt_text(plant, snapshot, marks=False))
 
 

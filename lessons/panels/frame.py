@@ -8,8 +8,10 @@ page, a notebook that was not run yet, a screen reader.
 from __future__ import annotations
 
 import textwrap
+import weakref
 from collections.abc import Callable, Mapping, Sequence
 from html import escape
+from typing import ClassVar
 from urllib.parse import quote
 
 import ipywidgets as widgets
@@ -18,7 +20,9 @@ from lessons.pictures.boards import STYLE as BOARDS
 from lessons.pictures.look import style_sheet
 from lessons.pictures.svg import STYLE as PICTURES
 
-__all__ = ["Panel", "PicturePanel", "choice", "number", "picture_html", "tick"]
+__all__ = ["Panel", "PicturePanel", "STYLE", "Shown", "choice", "number", "picture_html", "tick"]
+
+STYLE = style_sheet(__file__)
 
 _STILL = "A still picture and its text. Run this cell to get the panel with its controls."
 
@@ -55,7 +59,117 @@ def picture_html(svg: str, alternative: str) -> str:
     )
 
 
-class Panel(widgets.VBox):
+def running_cell() -> tuple[str, str] | None:
+    """Return the cell that runs now and its run; None where no page has told which cell it is."""
+    from IPython import get_ipython
+
+    kernel = getattr(get_ipython(), "kernel", None)
+    asked = kernel.get_parent("shell") if kernel else {}
+    cell = asked.get("metadata", {}).get("cellId")
+    return (cell, asked["header"]["msg_id"]) if cell else None
+
+
+def close_all(widget: widgets.Widget) -> None:
+    """Close a widget with all that it holds; closed by itself it would leave these behind.
+
+    >>> box = widgets.VBox([widgets.Button()])
+    >>> close_all(box)
+    >>> box.children[0].comm is None
+    True
+    """
+    held = [*getattr(widget, "children", ()),
+            *(getattr(widget, name, None) for name in ("layout", "style"))]
+    widget.close()
+    for each in held:
+        if isinstance(each, widgets.Widget) and each.comm is not None:
+            close_all(each)
+
+
+class Shown:
+    """Hold what every panel has: a task, a twin in text, a still picture, errors in words.
+
+    A cell that runs again closes the panels of its former run.
+    """
+
+    task = ""
+    problem: Exception | None = None
+    # By cell: the run, and the panels that it has made.
+    _of_cells: ClassVar[dict[str, tuple[str, list[weakref.ref]]]] = {}
+
+    def __init__(self, *arguments, **more):
+        super().__init__(*arguments, **more)
+        if (place := running_cell()) is None:
+            return
+        cell, run = place
+        before, panels = self._of_cells.get(cell, ("", []))
+        if before != run:
+            for panel in filter(None, (each() for each in panels)):
+                close_all(panel)
+            panels = []
+        self._of_cells[cell] = run, [*panels, weakref.ref(self)]
+
+    def text(self) -> str:
+        """Return all that the panel shows, as text."""
+        task = f"Task: {self.task}" if self.task else ""
+        return "\n".join(filter(None, (task, self.state_text())))
+
+    def state_text(self) -> str:
+        """Return what stands below the task, as text."""
+        return ""
+
+    def twin_text(self) -> str:
+        """Return the text that a page without controls shows."""
+        return self.text()
+
+    def restore(self) -> None:
+        """Bring the controls in line with the state after something went wrong."""
+
+    def say_wrong(self, words: str) -> None:
+        """Show what went wrong; empty words take it away."""
+
+    def still_picture(self) -> tuple[str, str]:
+        """Return a picture of the state as SVG text that stands alone, and its alternative text."""
+        return "", ""
+
+    def guarded(self, handler: Callable[..., None]) -> Callable[..., None]:
+        """Return a callback that runs a handler and shows an error in the panel, in plain words.
+
+        Parameters
+        ----------
+        handler : callable
+            A plain function; a test calls it directly.
+        """
+
+        def callback(*arguments: object) -> None:
+            try:
+                handler(*arguments)
+            except Exception as problem:  # noqa: BLE001  what is not shown here is lost
+                self.restore()
+                self.problem = problem
+                self.say_wrong(
+                    f"That did not work: {str(problem) or type(problem).__name__}. Nothing else is "
+                    'changed; "Start again" sets the panel back.')
+            else:
+                self.problem = None
+                self.say_wrong("")
+
+        return callback
+
+    def _repr_mimebundle_(self, include=None, exclude=None):
+        bundle = super()._repr_mimebundle_()
+        data, metadata = bundle if isinstance(bundle, tuple) else (bundle, {})
+        state = "\n".join(
+            textwrap.fill(line, 96, subsequent_indent="    ")
+            for line in self.twin_text().splitlines()
+        )
+        svg, alternative = self.still_picture()
+        drawn = picture_html(svg, alternative) if svg else ""
+        data = {**data, "text/plain": state,
+                "text/html": f"<p>{_STILL}</p>{drawn}<pre>{escape(state, quote=False)}</pre>"}
+        return data, metadata
+
+
+class Panel(Shown, widgets.VBox):
     """Hold the parts of a panel; a panel of its own derives from this.
 
     Parameters
@@ -79,8 +193,8 @@ class Panel(widgets.VBox):
     def __init__(self, task: str, parts: Sequence[widgets.Widget]):
         self.task = task
         self.problem: Exception | None = None
-        rules = style_sheet(__file__) + PICTURES + BOARDS + self.style_rules
-        look = widgets.HTML(f"<style>{rules}</style>{_OWN_KEYS}")
+        look = widgets.HTML(f"<style>{STYLE + PICTURES + BOARDS + self.style_rules}</style>"
+                            f"{_OWN_KEYS}")
         look.add_class("lk-style")
         self._message = widgets.HTML()
         said = [widgets.HTML(f'<div class="lk-task"><b>Task:</b> {escape(task)}</div>')] \
@@ -89,64 +203,10 @@ class Panel(widgets.VBox):
         self.add_class("lk")
         self.add_class("lk-panel")
 
-    def text(self) -> str:
-        """Return all that the panel shows, as text."""
-        task = f"Task: {self.task}" if self.task else ""
-        return "\n".join(filter(None, (task, self.state_text())))
-
-    def state_text(self) -> str:
-        """Return what stands below the task, as text."""
-        return ""
-
-    def twin_text(self) -> str:
-        """Return the text that a page without controls shows."""
-        return self.text()
-
-    def restore(self) -> None:
-        """Bring the controls in line with the state after something went wrong."""
-
-    def still_picture(self) -> tuple[str, str]:
-        """Return a picture of the state as SVG text that stands alone, and its alternative text."""
-        return "", ""
-
-    def guarded(self, handler: Callable[..., None]) -> Callable[..., None]:
-        """Return a callback that runs a handler and shows an error in the panel, in plain words.
-
-        Parameters
-        ----------
-        handler : callable
-            A plain function; a test calls it directly.
-        """
-
-        def callback(*arguments: object) -> None:
-            try:
-                handler(*arguments)
-            except Exception as problem:  # noqa: BLE001  what is not shown here is lost
-                self.restore()
-                self.problem = problem
-                self._message.value = (
-                    '<div class="lk-message" role="alert">That did not work: '
-                    f"{escape(str(problem) or type(problem).__name__)}. Nothing else is changed; "
-                    "&quot;Start again&quot; sets the panel back.</div>"
-                )
-            else:
-                self.problem = None
-                self._message.value = ""
-
-        return callback
-
-    def _repr_mimebundle_(self, include=None, exclude=None):
-        bundle = super()._repr_mimebundle_()
-        data, metadata = bundle if isinstance(bundle, tuple) else (bundle, {})
-        state = "\n".join(
-            textwrap.fill(line, 96, subsequent_indent="    ")
-            for line in self.twin_text().splitlines()
-        )
-        svg, alternative = self.still_picture()
-        drawn = picture_html(svg, alternative) if svg else ""
-        data = {**data, "text/plain": state,
-                "text/html": f"<p>{_STILL}</p>{drawn}<pre>{escape(state, quote=False)}</pre>"}
-        return data, metadata
+    def say_wrong(self, words: str) -> None:
+        """Show what went wrong; empty words take it away."""
+        self._message.value = (f'<div class="lk-message" role="alert">{escape(words)}</div>'
+                               if words else "")
 
 
 def choice(words: str, options: Mapping[str, object] | Sequence, value: object, **more

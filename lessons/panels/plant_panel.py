@@ -1,40 +1,90 @@
-"""The main panel: the plant, a switch for each fault, the roles, the record, the tank.
+"""The main panel: the rig at one glance, drawn once, on which every fault can be switched.
 
-One screen that reads from the last row. What somebody does and what they see stand side by side;
-after each switch the time goes on by the chosen step, so that the result is there at once.
+What somebody does at the picture comes here as a message; what it changes goes back as values of
+slots. After each switch the time goes on by the chosen step, so that the result is there at once.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import json
+from collections.abc import Callable, Sequence
+from functools import cache
 from pathlib import Path
 
-import ipywidgets as widgets
+import anywidget
+import traitlets
 
 from labkit.plant.plant import Plant, PlantState, load_plant
-from labkit.rig.rig import Rig
-from labkit.rig.stories import Story, find_stories
+from labkit.rig.acts import act_said, rows_of
+from labkit.rig.rig import Rig, RigView
+from labkit.rig.stories import Story, find_stories, rig_at
+from labkit.switchover.record import save_record
 from labkit.switchover.settings import PairSettings
-from lessons.panels.fault_list import FaultList
-from lessons.panels.frame import Panel
-from lessons.panels.story_bar import StoryBar
-from lessons.pictures import boards
-from lessons.pictures.layout import layout_of
+from lessons.panels.frame import STYLE as FRAME
+from lessons.panels.frame import Shown
+from lessons.panels.rig_page import DRAWERS, SPEEDS, drawer_values, page_html, page_values
+from lessons.panels.story_desk import StoryDesk
+from lessons.pictures.boards import STYLE as BOARDS
+from lessons.pictures.layout import NARROW, WIDE
 from lessons.pictures.look import style_sheet
-from lessons.pictures.plant_picture import plant_alt_text, plant_svg
-from lessons.pictures.trend import level_picture
+from lessons.pictures.plant_picture import PlantPicture, plant_alt_text, plant_svg
+from lessons.pictures.slots import Values, changed, filled
+from lessons.pictures.svg import STYLE as PICTURES
+from lessons.pictures.svg import document
+from lessons.pictures.trend import LevelChart, marks_of
 
-__all__ = ["PlantPanel", "plant_panel"]
+__all__ = ["STEPS_S", "PlantPanel", "plant_panel"]
 
 STYLE = style_sheet(__file__)
 STEPS_S = {"1 s": 1.0, "10 s": 10.0, "60 s": 60.0, "5 min": 300.0}
-SPEEDS = {"as in life": 1.0, "10 times": 10.0, "60 times": 60.0}
+WIDTHS = (WIDE, 1150.0, NARROW, 840.0, 620.0, 460.0)
 TICK_MS = 250
 
 TASK = "Switch a fault on. Who leads now, and what would stop the plant next?"
+START = "Nothing yet. Click a part, or press Enter on it, to see what can fail there."
 
 
-class PlantPanel(Panel):
+class RigPicture:
+    """Draw plant and trend in one picture of one width."""
+
+    def __init__(self, plant: Plant, width: float):
+        self.plant = PlantPicture(plant, width)
+        self.layout = self.plant.layout
+
+    def chart(self, view: RigView) -> LevelChart | None:
+        """Return the chart of the level, where the plant has a tank."""
+        there = self.layout.trend and view.trend is not None and view.tank is not None
+        return LevelChart(self.layout.trend, view.tank) if there else None
+
+    def svg(self, view: RigView, values: Values, **how) -> str:
+        """Return the picture with its values."""
+        chart = self.chart(view)
+        template = self.plant.template() + (chart.template() if chart else "")
+        return document([filled(template, values)], self.layout.width, self.layout.height,
+                        alt_text(view), **how)
+
+    def values(self, view: RigView, *, weak: Sequence[str] = (), still: bool = False) -> Values:
+        """Return the values of a state."""
+        values = self.plant.values(view.snapshot, weak=weak, still=still)
+        if chart := self.chart(view):
+            trend = view.trend
+            values |= chart.values(trend.time_s, trend.level_m, opening=trend.opening,
+                                   inflow_l_per_s=trend.inflow_l_per_s[-1], marks=marks_of(view))
+        return values
+
+
+def alt_text(view: RigView) -> str:
+    """Say in words what the picture shows."""
+    return plant_alt_text(view.plant, view.snapshot)
+
+
+@cache
+def _picture(plant: Plant, width: float) -> RigPicture:
+    """Return a picture that is kept: the next panel of the plant opens sooner."""
+    return RigPicture(plant, width)
+
+
+class PlantPanel(Shown, anywidget.AnyWidget):
     """Show a plant whose faults can be switched on and off.
 
     Parameters
@@ -43,8 +93,14 @@ class PlantPanel(Panel):
         Makes the rig anew, for the start and for "Start again".
     task : str
         What the reader is to do.
+    ticks : sequence of str
+        What the reader ticks while observing; it stands below the task.
     step_s : float
         How far the time goes on after a switch, in s: 1, 10, 60 or 300.
+    faults : sequence of str, optional
+        Ids of the faults that can be switched on; all of them where it is left out.
+    cards : bool
+        Whether what outages cost can be looked at.
     projector : bool
         Whether it is laid out for a wall: large type, no code, the story beside the picture.
     story : Story, optional
@@ -55,7 +111,8 @@ class PlantPanel(Panel):
     Raises
     ------
     ValueError
-        When `step_s` is none of these, or the story is one of another plant.
+        When `step_s` is none of these, a fault is none of the plant, or the story is one of
+        another plant.
 
     >>> panel = PlantPanel(Rig)
     >>> panel.switch("KF1: no power", True)
@@ -63,227 +120,326 @@ class PlantPanel(Panel):
     'active'
     """
 
-    style_rules = STYLE
+    _esm = Path(__file__).with_suffix(".js")
+    _css = FRAME + PICTURES + BOARDS + STYLE
+    page = traitlets.Unicode().tag(sync=True)
+    picture = traitlets.Unicode().tag(sync=True)
+    look = traitlets.Unicode().tag(sync=True)
+    faults_here = traitlets.List().tag(sync=True)
+    widths = traitlets.List(list(WIDTHS)).tag(sync=True)
 
-    def __init__(self, rig: Callable[[], Rig], *, task: str = TASK, step_s: float = 10.0,
+    def __init__(self, rig: Callable[[], Rig], *, task: str = TASK, ticks: Sequence[str] = (),
+                 step_s: float = 10.0, faults: Sequence[str] | None = None, cards: bool = True,
                  projector: bool = False, story: Story | None = None, folder: str | Path = "."):
         if step_s not in STEPS_S.values():
             raise ValueError(
                 f"step_s must be one of {', '.join(f'{s:g}' for s in STEPS_S.values())}, "
                 f"got {step_s}"
             )
-        self._new_rig = rig
-        self.rig = rig()
-        self._layout = layout_of(self.rig.plant)
-        self.faults = self.rig.known_faults
-        self.fault_list = FaultList(self.faults, self.switch, self.guarded)
-        self.switches, self.groups = self.fault_list.switches, self.fault_list.groups
-        self.find = self.fault_list.find
-        self._make_controls(step_s)
-        self.headline, self.cards, self.record_board = (widgets.HTML() for _ in range(3))
-        self.cards.add_class("lk-cards")
-        self.pictures = (widgets.HTML(), widgets.HTML())
-        record = widgets.VBox([self.record_board])
-        record.add_class("lk-record")
-        self.story_bar = StoryBar(lambda: self.rig, self.show_rig, self.guarded, folder)
-        keep = self.story_bar.bar
-        if projector:
-            parts = [self.headline, self._wall(), self._toolbar(), self.fault_list.box,
-                     record, keep]
-        else:
-            parts = [self.headline, self._toolbar(), self.story_bar.box, self._columns(), record,
-                     keep]
-        super().__init__(task, parts)
-        if projector:
-            self.add_class("lk-projector")
-        if story is None:
-            self.draw()
-        else:
-            self.story_bar.open(story)
+        self._new_rig, self.rig, self.task = rig, rig(), task
+        known = self.rig.known_faults
+        for name in faults or ():
+            if name not in known:
+                raise ValueError(f"faults must be of the plant, got {name!r}")
+        self.faults = {name: known[name] for name in (known if faults is None else faults)}
+        self.step_s, self.speed, self.playing = step_s, SPEEDS["10 times"], False
+        self.mark_weak = self.write_flashing = False
+        self.width = WIDE
+        self.problem: Exception | None = None
+        self.folder = Path(folder)
+        self.stories = StoryDesk(self.rig.plant, self.folder)
+        self.unfolded: set[str] = set()
+        self._said = ""
+        self._values: Values = {}
+        self._before: RigView | None = None
+        self._story_starts: list[int] = []
+        drawers = [key for key in DRAWERS if cards or key != "cards"]
+        view = self.rig.view()
+        page = page_html(
+            functions=tuple(view.state.works), steps=STEPS_S, task=task, ticks=ticks,
+            step=next(words for words, s in STEPS_S.items() if s == step_s),
+            cards=drawers, projector=projector)
+        if story is not None:
+            self._open(story)
+            view = self.rig.view()
+        self._values = self._now(view)
+        super().__init__(
+            page=filled(page, self._values), look="lk-projector" if projector else "",
+            picture=_picture(self.rig.plant, self.width).svg(view, self._values),
+            faults_here=[{"id": name, "how": fault.how, "label": fault.label,
+                          "place": fault.place, "at": [fault.unit, *sorted(fault.breaks)]}
+                         for name, fault in self.faults.items()])
+        self.on_msg(lambda _widget, message, _buffers: self.receive(message))
 
-    # ------------------------------------------------------------ parts
+    def close(self) -> None:
+        """Take the panel from the page; what its page held is given back."""
+        super().close()
+        self.page = self.picture = ""
 
-    def _make_controls(self, step_s: float) -> None:
-        wide = widgets.Layout(width="auto")
-        labelled = {"description_width": "auto"}
+    # ------------------------------------------------------------ what comes from the page
 
-        def button(words: str, handler: Callable[[], None]) -> widgets.Button:
-            made = widgets.Button(description=words, layout=widgets.Layout(width="auto"))
-            made.on_click(self.guarded(lambda _: handler()))
-            return made
+    def receive(self, message: dict) -> None:
+        """Do what was pressed in the page; an error is shown there in words."""
+        do, value, at_ms = message["do"], message.get("value"), message.get("at")
+        acts = {
+            "switch": lambda: self.switch(*value), "go_on": self.go_on, "tick": self.tick,
+            "play": self.play_or_pause, "change_roles": self.change_roles,
+            "all_off": self.all_off,
+        }
+        others = {
+            "start_again": self.start_again, "frames": self.send_frames,
+            "step": lambda: self.set_step(value), "speed": lambda: self.set_speed(value),
+            "mark_weak": lambda: self.set_mark(value),
+            "write_flashing": lambda: self.set_flashing(value),
+            "fit": lambda: self.fit(value), "unfold": lambda: self.fold(value, False),
+            "fold": lambda: self.fold(value, True), "save_csv": self.save_csv,
+            "open_story": lambda: self.open_story(value), "go_to": lambda: self.go_to(value),
+            "next_act": lambda: self.turn(1), "back": lambda: self.turn(-1),
+            "close_story": self.close_story, "save_story": lambda: self.save_story(value),
+        }
 
-        self.step = widgets.Dropdown(description="Step", options=list(STEPS_S.items()),
-                                     value=step_s, layout=wide, style=labelled)
-        self.speed = widgets.Dropdown(description="Speed", options=list(SPEEDS.items()), value=10.0,
-                                      layout=wide, style=labelled)
-        self.go_on_button = button("Go on", self.go_on)
-        self.play_button = button("Play", self.play_or_pause)
-        self.start_again_button = button("Start again", self.start_again)
-        self.all_off_button = button("All faults off", self.all_off)
-        self.change_roles_button = button("Switch over", self.change_roles)
-        self.still = widgets.Checkbox(description='write "flashing"',
-                                      indent=False, layout=wide)
-        self.mark_next = widgets.Checkbox(description="mark weak points",
-                                          indent=False, layout=wide)
-        for choice in (self.still, self.mark_next):
-            choice.add_class("lk-check")
-            choice.observe(self.guarded(lambda _: self.draw()), "value")
-        # The clock ticks in the browser, so that it stops with the page.
-        self.ticker = widgets.Play(interval=TICK_MS, max=2**31 - 1)
-        self.ticker.add_class("lk-hidden")
-        self.ticker.observe(self.guarded(lambda _: self.tick()), "value")
-        self.ticker.observe(self.guarded(lambda change: self._name_play(change["new"])),
-                            "playing")
+        def run() -> None:
+            if do in acts:
+                if at_ms is not None:
+                    self.branch(at_ms)
+                acts[do]()
+            else:
+                others[do]()
 
-    def _toolbar(self) -> widgets.Box:
-        """Lay out what acts on time and on all faults at once."""
-        bar = widgets.HBox([
-            self.step, self.go_on_button, self.speed, self.play_button, self.ticker,
-            self.change_roles_button, self.all_off_button, self.start_again_button,
-            self.mark_next, self.still,
-        ])
-        bar.add_class("lk-bar")
-        return bar
+        self.guarded(run)()
 
-    def _pictures(self) -> widgets.Box:
-        pictures = widgets.VBox(self.pictures)
-        pictures.add_class("lk-pictures")
-        return pictures
+    def say_wrong(self, words: str) -> None:
+        """Show what went wrong; empty words take it away."""
+        self._show({"wrong": words, "wrong.box@": "lk-message" if words else "lk-none"})
 
-    def _beside(self, controls: widgets.Box) -> widgets.Box:
-        """Lay out controls beside the pictures; the keyboard reaches the controls first."""
-        controls.add_class("lk-controls")
-        columns = widgets.Box([controls, self._pictures()])
-        columns.add_class("lk-columns")
-        return columns
-
-    def _columns(self) -> widgets.Box:
-        """Lay out the switches beside the pictures."""
-        return self._beside(widgets.VBox([*self.fault_list.box.children, self.cards]))
-
-    def _wall(self) -> widgets.Box:
-        """Lay out the story beside the pictures, for a wall."""
-        self.full_screen = widgets.ToggleButton(description="Full screen", value=False,
-                                                layout=widgets.Layout(width="auto"))
-        self.full_screen.observe(self.guarded(lambda change: self.fill_screen(change["new"])),
-                                 "value")
-        bar = widgets.HBox([self.full_screen])
-        bar.add_class("lk-bar")
-        return self._beside(widgets.VBox([self.story_bar.box, bar, self.cards]))
+    def restore(self) -> None:
+        """Bring the page in line with the rig after something went wrong."""
+        self.draw(again=("=on",))
 
     # ------------------------------------------------------------ what one can do
 
     def switch(self, fault_id: str, on: bool) -> None:
-        """Switch a fault on or off; unless the clock runs, the time goes on by one step.
-
-        Parameters
-        ----------
-        fault_id : str
-            Id of the fault.
-        on : bool
-            Whether it is to be present.
-        """
+        """Switch a fault on or off; unless the clock runs, the time goes on by one step."""
         if on == (fault_id in self.rig.faults):
             return
-        self.story_bar.leave()
-        (self.rig.switch_on if on else self.rig.switch_off)(fault_id)
-        self.switches[fault_id].value = on
-        if not self.ticker.playing:
-            self.rig.wait(self.step.value)
+        self._act(lambda: (self.rig.switch_on if on else self.rig.switch_off)(fault_id))
+
+    def change_roles(self) -> None:
+        """Ask for a planned switchover."""
+        self._act(self.rig.request_role_change)
+
+    def all_off(self) -> None:
+        """Switch all faults off at once."""
+        def off() -> None:
+            for fault_id in tuple(self.rig.faults):
+                self.rig.switch_off(fault_id)
+
+        self._act(off)
+
+    def _act(self, do: Callable[[], object]) -> None:
+        before = self.rig.view()
+        do()
+        self._before = before
+        self.stories.leave()
+        if not self.playing:
+            self.rig.wait(self.step_s)
         self.draw()
 
     def go_on(self) -> None:
         """Let the time go on by one step."""
-        self.story_bar.leave()
-        self.rig.wait(self.step.value)
+        self.stories.leave()
+        self.rig.wait(self.step_s)
         self.draw()
 
     def tick(self) -> None:
         """Let the time go on by one tick of the running clock."""
-        self.story_bar.leave()
-        self.rig.wait(TICK_MS / 1000 * self.speed.value)
-        self.draw()
+        if self.playing:
+            self.stories.leave()
+            self.rig.wait(TICK_MS / 1000 * self.speed)
+            self.draw()
 
     def play_or_pause(self) -> None:
         """Start the clock, or stop it."""
-        self.ticker.playing = not self.ticker.playing
-
-    def _name_play(self, playing: bool) -> None:
-        """Let the button say what it does next."""
-        self.play_button.description = "Pause" if playing else "Play"
-
-    def change_roles(self) -> None:
-        """Ask for a planned switchover."""
-        self.story_bar.leave()
-        self.rig.request_role_change()
-        if not self.ticker.playing:
-            self.rig.wait(self.step.value)
-        self.draw()
-
-    def all_off(self) -> None:
-        """Switch all faults off at once."""
-        self.story_bar.leave()
-        for fault_id in tuple(self.rig.faults):
-            self.rig.switch_off(fault_id)
-        self._show_switches()
-        if not self.ticker.playing:
-            self.rig.wait(self.step.value)
+        self.playing = not self.playing
         self.draw()
 
     def start_again(self) -> None:
         """Begin anew at time 0 with everything healthy; an open story is closed."""
-        self.story_bar.close()
+        self.stories.close()
         self.show_rig(self._new_rig())
 
     def show_rig(self, rig: Rig) -> None:
         """Show another rig of the same plant; a running clock stops."""
-        self.ticker.playing = False
-        self.rig = rig
-        self._show_switches()
+        self.rig, self.playing, self._before, self._said = rig, False, None, ""
+        self._story_starts = []
+        self.draw(again=("=on", "=moments"))
+
+    def branch(self, at_ms: int) -> None:
+        """Go back to a moment of the record: what is done now begins another story there."""
+        self.rig = rig_at(self.rig, at_ms)
+        self.playing, self._before = False, None
+        self._story_starts = [ms for ms in self._story_starts if ms < at_ms] + [at_ms]
+        self._said = f"Another story begins here, at {max(at_ms, 0) / 1000:.3f} s."
+
+    def set_step(self, words: str) -> None:
+        """Choose how far the time goes on after a switch, by its words."""
+        self.step_s = STEPS_S[words]
+
+    def set_speed(self, words: str) -> None:
+        """Choose how fast the clock runs, by its words."""
+        self.speed = SPEEDS[words]
+
+    def set_mark(self, on: bool) -> None:
+        """Mark the parts that would stop the first function next, or do not."""
+        self.mark_weak = on
         self.draw()
 
-    def fill_screen(self, whole: bool) -> None:
-        """Let the panel cover the whole window, or go back to its place in the page."""
-        (self.add_class if whole else self.remove_class)("lk-whole")
-        self.full_screen.description = "Leave full screen" if whole else "Full screen"
+    def set_flashing(self, on: bool) -> None:
+        """Write "flashing" beside lamps that would flash, or let them flash."""
+        self.write_flashing = on
+        self.draw()
+
+    def fit(self, width: float) -> None:
+        """Draw the picture for another width of the page."""
+        if width not in WIDTHS:
+            raise ValueError(f"width must be one of {WIDTHS}, got {width!r}")
+        self.width = width
+        view = self.rig.view()
+        self._values = self._now(view)
+        self.send({"picture": _picture(self.rig.plant, width).svg(view, self._values),
+                   "slots": self._values})
+
+    def fold(self, drawer: str, shut: bool) -> None:
+        """Fold a drawer away, or open it."""
+        if drawer not in DRAWERS:
+            raise ValueError(f"drawer must be one of {', '.join(DRAWERS)}, got {drawer!r}")
+        (self.unfolded.discard if shut else self.unfolded.add)(drawer)
+        self.draw()
+
+    # ------------------------------------------------------------ stories and record
+
+    def open_story(self, story: Story | str) -> None:
+        """Open a story at its beginning, by itself or by its name."""
+        self._open(self.stories.named(story) if isinstance(story, str) else story)
+        self.draw(again=("=on", "=moments"))
+
+    def _open(self, story: Story) -> None:
+        self.rig = self.stories.open(story)
+        self.playing, self._before, self._said = False, None, ""
+        self._story_starts = []
+
+    def go_to(self, position: int) -> None:
+        """Show the open story after so many acts."""
+        rig = self.stories.go_to(position)
+        if rig is not None:
+            self.show_rig(rig)
+
+    def turn(self, by: int) -> None:
+        """Go on in the story by one act, or back; at its ends nothing happens."""
+        if self.stories.replay is not None:
+            self.go_to(self.stories.replay.position + by)
+
+    def close_story(self) -> None:
+        """Close the story; the rig stays as it stands."""
+        self.stories.close()
+        self.draw()
+
+    def save_story(self, name: str) -> None:
+        """Save what was done so far as a story of this name."""
+        self._said = f"Story saved: {self.stories.save(self.rig, name)}"
+        self.draw()
+
+    def save_csv(self) -> None:
+        """Write the whole record into a new CSV file beside the notebook."""
+        self._said = f"Record saved: {save_record(self.rig.record, self.folder)}"
+        self.draw()
 
     # ------------------------------------------------------------ what one can see
 
-    def _show_switches(self) -> None:
-        """Bring the switches in line with the rig."""
-        self.fault_list.bring_in_line(self.rig.faults)
+    def _now(self, view: RigView) -> Values:
+        """Return the values of everything that is shown."""
+        weak = _next_parts(view.state) if self.mark_weak else ()
+        values = _picture(self.rig.plant, self.width).values(
+            view, weak=weak, still=self.write_flashing)
+        values |= page_values(view)
+        act = act_said(self._before, view) if self._before else START
+        values |= {
+            "wrong": "", "wrong.box@": "lk-none", "act": act, "said": self._said, "play": "Pause" if self.playing else "Play",
+            "=on": json.dumps(list(self.rig.faults)),
+            "=playing": json.dumps(self.playing),
+            "=look": json.dumps(["still"] if self.write_flashing else []),
+            "=moments": json.dumps(self._moments(view)),
+            **self.stories.values(),
+            **drawer_values(self.unfolded, view, self.stories.shelf_html, self._story_starts),
+        }
+        return values
 
-    def draw(self) -> None:
-        """Show the present state; what has not changed is not sent."""
-        scheme, trend = self.pictures
-        # What is looked at first is sent first, before the rest is worked out.
-        weak = _next_parts(self.rig.plant_state()) if self.mark_next.value else ()
-        scheme.value = plant_svg(self.rig.plant, self.rig.snapshot(), layout=self._layout,
-                                 faults=self.faults, weak=weak, still=self.still.value)
+    def _moments(self, view: RigView) -> dict[str, object]:
+        """Return the moments of the record since the last act, in ms after it."""
+        if self._before is None:
+            return {"act": 0, "at": []}
+        act_ms = self._before.snapshot.time_ms
+        new = view.record[len(self._before.record):]
+        return {"act": act_ms, "at": sorted({entry.time_ms - act_ms for entry in new})}
+
+    def draw(self, again: Sequence[str] = ()) -> None:
+        """Send what has changed, and what is to be set again."""
         view = self.rig.view()
-        time_ms = view.snapshot.time_ms
-        gap = boards.gap_words(view.record, time_ms)
-        self.headline.value = boards.headline_html(boards.verdict_of(view), time_ms, gap)
-        trend.value = level_picture(view)
-        self.cards.value = boards.cards_html(view)
-        self.record_board.value = boards.record_html(view.record)
+        values = self._now(view)
+        sent = changed(self._values, values) | {key: values[key] for key in again}
+        self._values |= values
+        if sent:
+            self.send({"slots": sent})
+
+    def _show(self, values: Values) -> None:
+        sent = changed(self._values, values)
+        self._values |= values
+        if sent:
+            self.send({"slots": sent})
+
+    def frames(self) -> dict[str, object]:
+        """Return what is seen at each moment since the last act: the states, and words for them.
+
+        The first moment is that before the act. A state is the change from the one before it; the
+        first holds all that changes at all.
+        """
+        now = self.rig.view()
+        moments = self._moments(now)
+        if not moments["at"]:
+            return {"at": [], "slots": [], "words": []}
+        picture = _picture(self.rig.plant, self.width)
+        act_ms = moments["act"]
+        words, states = ["before the act"], []
+        said = {ms: [] for ms in moments["at"]}
+        for row in rows_of(now.record[len(self._before.record):]):
+            said[row.time_ms - act_ms].append(row.text)
+        views = [self._before, *(rig_at(self.rig, act_ms + ms).view() for ms in moments["at"])]
+        for view in views:
+            states.append({**picture.values(view, still=self.write_flashing), **page_values(view)})
+        words += ["; ".join(each) for each in said.values()]
+        last = self._now(now)
+        moving = {key for state in states for key, value in state.items()
+                  if last.get(key) != value}
+        first = {key: states[0][key] for key in moving if key in states[0]}
+        later = [changed(one, other) for one, other in zip(states, states[1:])]
+        return {"at": [-20, *moments["at"]], "slots": [first, *later], "words": words}
+
+    def send_frames(self) -> None:
+        """Send the moments of the last act, when somebody asks for them."""
+        self.send({"frames": self.frames()})
 
     def text(self, entries: int = 200) -> str:
-        """Return all that the panel shows, as text.
-
-        Parameters
-        ----------
-        entries : int
-            How many of the latest lines of the record to give, >= 0.
-        """
-        gap = boards.gap_words(self.rig.record, round(1000 * self.rig.now_s))
-        running = f"runs, {self.speed.label}" if self.ticker.playing else "stands"
+        """Return all that the panel shows, as text, with so many lines of the record."""
+        values = self._values
+        running = "runs" if self.playing else "stands"
+        step = next(words for words, s in STEPS_S.items() if s == self.step_s)
         return "\n".join(filter(None, [
             super().text(),
-            self.story_bar.text(),
+            self.stories.text(),
             self.rig.text(entries=entries),
-            f"Outputs: {gap or 'no gap so far'}.",
-            f"Clock {running}; after a switch the time goes on by {self.step.label}. "
+            f"Outputs: {values['head.gap']}.",
+            f"Last act: {values['act']}",
+            f"Clock {running}; after a switch the time goes on by {step}. "
             f"{len(self.faults)} faults can be switched on; their names stand in .faults.",
         ]))
 
@@ -291,18 +447,11 @@ class PlantPanel(Panel):
         """Return the state as text, the record cut short, for a page without controls."""
         return self.text(entries=6)
 
-    def restore(self) -> None:
-        """Bring the switches in line with the rig after something went wrong."""
-        self._show_switches()
-
     def still_picture(self) -> tuple[str, str]:
         """Return a picture of the state that stands alone, and its alternative text."""
         snapshot = self.rig.snapshot()
-        return (
-            plant_svg(self.rig.plant, snapshot, layout=self._layout, faults=self.faults,
-                      still=True, standalone=True),
-            plant_alt_text(self.rig.plant, snapshot),
-        )
+        return (plant_svg(self.rig.plant, snapshot, standalone=True),
+                plant_alt_text(self.rig.plant, snapshot))
 
 
 def _next_parts(state: PlantState) -> list[str]:
@@ -312,7 +461,8 @@ def _next_parts(state: PlantState) -> list[str]:
 
 
 def plant_panel(plant: Plant | str | None = None, settings: PairSettings | None = None, *,
-                task: str = TASK, step_s: float = 10.0, seed: int = 1, projector: bool = False,
+                task: str = TASK, ticks: Sequence[str] = (), faults: Sequence[str] | None = None,
+                cards: bool = True, step_s: float = 10.0, seed: int = 1, projector: bool = False,
                 story: Story | str | None = None) -> PlantPanel:
     """Open the main panel.
 
@@ -324,6 +474,12 @@ def plant_panel(plant: Plant | str | None = None, settings: PairSettings | None 
         Settings of the pair.
     task : str
         What the reader is to do; it stands in the panel.
+    ticks : sequence of str
+        What the reader ticks while observing; it stands below the task.
+    faults : sequence of str, optional
+        Ids of the faults that can be switched on; all of the plant where it is left out.
+    cards : bool
+        Whether cards tell what is lost and what it costs.
     step_s : float
         How far the time goes on after a switch, in s: 1, 10, 60 or 300.
     seed : int
@@ -344,28 +500,21 @@ def plant_panel(plant: Plant | str | None = None, settings: PairSettings | None 
     Raises
     ------
     ValueError
-        When `step_s` is none of these, the plant file has an error, or there is no such story.
+        When `step_s` is none of these, the plant file has an error, or there is no such fault or
+        story.
 
     Examples
     --------
     >>> panel = plant_panel(task="Cut the power of the active controller.")
     >>> panel.text().splitlines()[0]
     'Task: Cut the power of the active controller.'
-    >>> plant_panel(story="Power cut and return").story_bar.replay.position
+    >>> plant_panel(story="Power cut and return").stories.replay.position
     0
     """
     known = load_plant(plant) if isinstance(plant, str) else plant or load_plant()
-    if isinstance(story, str) or projector and story is None:
-        story = _story_of(known, story)
-    return PlantPanel(lambda: Rig(known, settings, seed=seed), task=task, step_s=step_s,
-                      projector=projector, story=story)
-
-
-def _story_of(plant: Plant, name: str | None) -> Story | None:
-    """Return a story of a plant by its name, or its first one if it has any."""
-    stories = {each.name: each for each in find_stories(plant)[0]}
-    if name is None:
-        return next(iter(stories.values()), None)
-    if name not in stories:
-        raise ValueError(f"story must be one of {', '.join(stories) or 'none'}, got {name!r}")
-    return stories[name]
+    if isinstance(story, str):
+        story = StoryDesk(known).named(story)
+    elif projector and story is None:
+        story = next(iter(find_stories(known)[0]), None)
+    return PlantPanel(lambda: Rig(known, settings, seed=seed), task=task, ticks=ticks,
+                      faults=faults, cards=cards, step_s=step_s, projector=projector, story=story)

@@ -12,7 +12,7 @@ __all__ = ["TimeOutPanel", "time_out_panel"]
 
 BEATS_MS = {"20 ms": 20, "50 ms": 50, "100 ms": 100}
 LOSSES = {"0.1 %": 0.001, "1 %": 0.01, "5 %": 0.05}
-BURSTS_MS = {"none": 0.0, "100 ms": 100.0, "200 ms": 200.0, "500 ms": 500.0}
+BEAT_GAPS_MS = {"none": 0.0, "100 ms": 100.0, "200 ms": 200.0, "500 ms": 500.0}
 
 TASK = "Miss one beat more, then one less. What gets better, what gets worse?"
 
@@ -25,11 +25,11 @@ class TimeOutPanel(PicturePanel):
                                         width=260)
         self.beat = choice("Beat every", BEATS_MS, 50)
         self.loss = choice("Lost singly", LOSSES, 0.01)
-        self.burst = choice("Bursts, one a minute, of", BURSTS_MS, 0.0)
+        self.gap = choice("Gaps of beats, one a minute, of", BEAT_GAPS_MS, 0.0)
         self.ask = tick("ask the racks first", True)
         super().__init__(task, [self.beats, self.typed, self.beat],
-                         [self.loss, self.burst, self.ask],
-                         watch=[self.beats, self.beat, self.loss, self.burst, self.ask])
+                         [self.loss, self.gap, self.ask],
+                         watch=[self.beats, self.beat, self.loss, self.gap, self.ask])
 
     @property
     def settings(self) -> PairSettings:
@@ -40,7 +40,7 @@ class TimeOutPanel(PicturePanel):
     @property
     def channel(self) -> Channel:
         """Losses as they stand in the controls."""
-        return Channel(loss=self.loss.value, burst_ms=self.burst.value)
+        return Channel(loss=self.loss.value, beat_gap_ms=self.gap.value)
 
     def svg(self, *, standalone: bool = False) -> str:
         return time_out_svg(self.settings, self.channel, standalone=standalone)

@@ -10,7 +10,7 @@ from functools import cached_property
 from pathlib import Path
 
 from labkit.plant.plant import Plant
-from labkit.plant.plant_data import PairData, PlantPart, SharedEvent, Twins
+from labkit.plant.plant_data import PairData, People, PlantPart, SharedEvent, Twins
 from labkit.rig.effects import Effect, effects_of
 from labkit.rig.finder import FaultFinder
 from labkit.rig.noticed import Notice, notice_of
@@ -68,7 +68,7 @@ def share(value: float) -> str:
     return f"{100 * value:.{3 if value > 0.9 else 2}g} %"
 
 
-def sourced(entry: PlantPart | PairData | Twins | SharedEvent) -> str:
+def sourced(entry: PlantPart | PairData | Twins | SharedEvent | People) -> str:
     """Write where numbers come from, as the file says it.
 
     >>> sourced(Twins(("GP1", "GP2"), 0.05, "found", "our log"))
@@ -202,6 +202,12 @@ class Basis:
                          f"restart by hand {hours(pair.restart_h)} h, "
                          f"{pair.crews} repair {'team' if pair.crews == 1 else 'teams'}",
                 "source": sourced(pair)})
+            people = self.plant.people
+            rows.append({
+                "what": "people at the pair, in no total",
+                "value": f"wrong unit taken out in {share(people.wrong_unit)} of repairs, standby "
+                         f"left stopped after {share(people.left_stopped)} of repairs and tests",
+                "source": sourced(people)})
         rows.append({
             "what": "times of the controllers and racks",
             "value": f"cycle {settings.cycle_ms} ms, heartbeat {settings.heartbeat_ms} ms, "

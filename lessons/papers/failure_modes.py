@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 from labkit.plant.plant import Plant
 from labkit.rig.effects import Do, Effect, course_of
 from labkit.rig.noticed import FOLK, Notice, notice_of_all
-from labkit.rig.rates import rates_of
+from labkit.rig.rates import rates_of, source_of
 from labkit.switchover.fault_kinds import MODES, Fault, FaultKind
 from labkit.switchover.roles import Outputs, Role
 from labkit.wording import HOURS_PER_YEAR, listed
@@ -99,7 +99,9 @@ def failure_modes(basis: Basis) -> Paper:
         Section("The table", (
             "A row says what the fault does by itself, as run by the rules. Where it matters who "
             "leads there are two rows, each with half of the rate. Like parts share a row, with "
-            "the rates added. A mark at the left: nobody notices.",), tables=(PaperTable(
+            "the rates added. A mark at the left: nobody notices. What people and settings do stands "
+            "here only: the sums of down time and money count failures of parts, and no people.",),
+            tables=(PaperTable(
                 "", COLUMNS, tuple(rows), main=True, small=True,
                 csv_columns=tuple(column.key for column in COLUMNS), csv_rows=flat),),
             new_page=True),
@@ -136,7 +138,8 @@ def _on_pair(basis: Basis, effect: Effect) -> str:
     others = [f"{name} {role.value}" for name, role in effect.roles_after.items() if name != unit]
     ready = all(role is Role.STANDBY for name, role in effect.roles_after.items() if name != unit)
     if unit != effect.leader:
-        said = f"{unit} takes over after {effect.takeover_ms} ms"
+        said = f"{unit} takes over" + (
+            "" if effect.takeover_ms is None else f" after {effect.takeover_ms} ms")
     elif effect.longest_gap_ms and not effect.gap_open:
         said = f"{unit} leads again after {effect.longest_gap_ms} ms"
     else:
@@ -266,14 +269,14 @@ def _of_faults(basis: Basis) -> Iterator[_ModeRow]:
     rates = rates_of(basis.plant)
     steps, found_by = steps_of(basis), finders(basis)
     by_fault: dict[str, str] = {}
-    for step in steps:
+    for step in sorted(steps, key=lambda each: each.effect is None):
         for fault in step.faults:
             by_fault.setdefault(fault, step.number)
     for fault in basis.faults.values():
         rate = rates[fault.id] * HOURS_PER_YEAR / len(basis.leaders)
         by_leader = [tuple(_told_and_not(
             basis, _group(basis, fault), (fault.unit,), fault, basis.effects[fault.id, leader],
-            basis.notice(fault.id, leader), rate, _source(basis, fault),
+            basis.notice(fault.id, leader), rate, source_of(basis.plant, fault),
             found_by.get(fault.id, ()), by_fault.get(fault.id, ""))) for leader in basis.leaders]
         if len({tuple(_plain(basis, mode) for mode in modes) for modes in by_leader}) == 1 or \
                 {fault.unit} & _beside_the_pair(basis):
@@ -321,13 +324,6 @@ def _group(basis: Basis, fault: Fault) -> str:
     return part and GROUPS.get(part.kind) or GROUPS.get(fault.kind.of, "Field")
 
 
-def _source(basis: Basis, fault: Fault) -> str:
-    part = basis.plant.parts.get(fault.unit) or basis.plant.shared_events.get(fault.unit)
-    if part is None or _group(basis, fault) == "People and settings":
-        return "invented"
-    return part.source
-
-
 def _told_and_not(basis: Basis, group: str, units: tuple[str, ...], fault: Fault, run: Effect,
                   notice: Notice, rate: float, source: str, found_by: tuple[str, ...] = (),
                   step: str = "") -> Iterator[_ModeRow]:
@@ -366,6 +362,8 @@ def _action(kind: FaultKind, severity: str, told: bool, found_by: tuple[str, ...
     if not told:
         if found_by:
             return f"test: step {', '.join(found_by)}"
+        if MODES[kind.mode].passes:
+            return f"{kind.action or 'ask why it came'}; it passes, so that no test finds it"
         return "add a test that finds it: none of the sheet does"
     do = kind.action or ("spare or second way" if severity == "A" else "repair at once")
     return f"{do}; test: step {step}" if step else f"{do}; rehearse it"
@@ -426,27 +424,35 @@ def _notice_of_twins(plant: Plant, names: list[str], run: Effect) -> Notice:
 
 
 def _human(basis: Basis) -> Iterator[_ModeRow]:
-    """Yield what people do to the pair beside settings: run like any other fault."""
-    pair = basis.plant.pair
+    """Yield what people do to the pair beside settings: run like any other fault.
+
+    How often: the chance for each repair or test from the plant file, times their number a year.
+    """
+    plant, pair = basis.plant, basis.plant.pair
     if pair is None:
         return
     active, standby = pair.units
+    repairs = sum(plant.parts[unit].failure_rate_per_h for unit in pair.units) * HOURS_PER_YEAR
+    tests = HOURS_PER_YEAR / pair.test_interval_h
     cases = (
         ("wrong unit taken out while its partner is repaired",
          [Do("on", f"{standby}: no power")], [Do("on", f"{active}: stopped")],
          {active, standby}, "labels alike, no check before the switch",
-         "label both units; two persons; stop word before each switch"),
-        ("standby left stopped after a test", [], [Do("on", f"{standby}: stopped")], {standby},
-         "way back not signed", "sign the return to normal; alarm stays until it is ready"),
+         "label both units; two persons; stop word before each switch",
+         plant.people.wrong_unit * repairs),
+        ("standby left stopped after a repair or test", [], [Do("on", f"{standby}: stopped")],
+         {standby}, "way back not signed",
+         "sign the return to normal; alarm stays until it is ready",
+         plant.people.left_stopped * (repairs + tests)),
     )
-    for words, prepared, actions, breaks, cause, action in cases:
-        run = course_of(basis.plant, actions, basis.settings, prepared=prepared)
+    for words, prepared, actions, breaks, cause, action, rate in cases:
+        run = course_of(plant, actions, basis.settings, prepared=prepared)
         kind = FaultKind("by hand", words, "stopped", "", "", f"{listed(sorted(breaks))} out",
                          cause)
         fault = Fault("people", f"people: {words}", "", frozenset(breaks), kind)
-        (mode,) = _told_and_not(basis, "People and settings", ("people",), fault, run,
-                                notice_of_all(run), 0.1, "invented")
-        yield replace(mode, row=mode.row | {"action": action})
+        for mode in _told_and_not(basis, "People and settings", ("people",), fault, run,
+                                  notice_of_all(run), rate, plant.people.source):
+            yield replace(mode, row=mode.row | {"action": action})
 
 
 def _merged(basis: Basis, modes: Iterable[_ModeRow]) -> Iterator[_ModeRow]:

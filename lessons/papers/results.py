@@ -11,15 +11,14 @@ and costs only what rested on it, failures and repeats of repeats all count.
 
 from __future__ import annotations
 
-import csv
 import difflib
-import io
 from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
 
 from labkit.evidence.claims import trials_needed
 from labkit.evidence.limits import Limits, success_limits
+from labkit.reading import read_decoded, rows_of, separator_of
 
 __all__ = ["COLUMNS", "MUST_SWITCH", "Repeat", "StepVerdict", "TestResults", "read_results"]
 
@@ -286,26 +285,24 @@ def read_results(path: str | Path) -> TestResults:
     >>> [each.verdict for each in results.repeats]
     ['pass', 'fail']
     """
-    text, problems = _decoded(Path(path).read_bytes())
+    text, problems = read_decoded(path)
     lines = text.splitlines()
     # Somebody may have put a heading above the table.
     at = next((position for position, line in enumerate(lines)
-               if "step" in _cells(line, _separator(line))), None)
+               if "step" in _cells(line)), None)
     if at is None:
         first = next((line for line in lines if line.strip()), "")
-        found = [cell for cell in _cells(first, _separator(first)) if cell]
+        found = [cell for cell in _cells(first) if cell]
         near = difflib.get_close_matches("step", found, n=1, cutoff=0.4)
         hint = f" (is {near[0]!r} meant?)" if near else ""
         raise ValueError(f"{path}: the sheet must have a column 'step', found "
                          f"{', '.join(found) or 'an empty file'}{hint}")
-    separator = _separator(lines[at])
-    reader = csv.reader(io.StringIO("\n".join(lines[at:]) + "\n"), delimiter=separator)
-    header = [cell.strip().lower() for cell in next(reader)]
+    rows = rows_of("\n".join(lines[at:]) + "\n", separator_of(lines[at]), at + 1)
+    header = [cell.strip().lower() for cell in next(rows)[1]]
     problems += _missing(header)
     repeats = []
     seen: dict[tuple[str, str], int] = {}
-    for cells in reader:
-        line = at + reader.line_num
+    for line, cells in rows:
         if not any(cell.strip() for cell in cells):
             continue
         row = dict(zip(header, map(str.strip, cells), strict=False))
@@ -333,22 +330,14 @@ def read_results(path: str | Path) -> TestResults:
     return TestResults(tuple(repeats), tuple(problems))
 
 
-def _decoded(data: bytes) -> tuple[str, list[str]]:
-    encoding = "utf-16" if data[:2] in (b"\xff\xfe", b"\xfe\xff") else "utf-8-sig"
+def _cells(line: str) -> list[str]:
+    """Return the cells of one line, in small letters; none of a line that is no row."""
     try:
-        return data.decode(encoding), []
-    except UnicodeDecodeError as error:
-        line = data.count(b"\n", 0, error.start) + 1
-        return data.decode("cp1252", errors="replace"), [
-            f"line {line}: not in UTF-8; read in the encoding of Western spreadsheets (cp1252)"]
+        return [cell.strip().lower()
+                for cell in next(rows_of(line, separator_of(line)), (0, []))[1]]
+    except ValueError:
+        return []
 
-
-def _separator(line: str) -> str:
-    return max(",;\t", key=line.count)
-
-
-def _cells(line: str, separator: str) -> list[str]:
-    return [cell.strip().lower() for cell in next(csv.reader([line], delimiter=separator), [])]
 
 
 def _missing(header: Iterable[str]) -> list[str]:

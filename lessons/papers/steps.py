@@ -9,6 +9,7 @@ once, the way back, and last a repeat of the planned change in awkward moments.
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from functools import lru_cache
@@ -31,6 +32,7 @@ REPEATS = {MUST_SWITCH: 10, "must not switch": 3, "fail state": 3, "return to no
 SETTLE = 5.0
 PLANNED = "Planned switchover"
 AWKWARD = "Again, in awkward moments"
+DOUBLE = "Two faults at once"
 VIEW = frozenset({"bus", "repeater", "panel"})
 
 
@@ -59,7 +61,9 @@ class SheetStep:
     way_back : str
         How the plant gets back to normal, and what then has to be seen.
     faults : tuple of str
-        Ids of the faults that are provoked.
+        Ids of the faults that are provoked, or looked for.
+    prepared : tuple of Do
+        What is done before the action.
 
     >>> SheetStep("01", "check", "look", "", "Compare versions.", None, "the same").repeats
     1
@@ -77,6 +81,7 @@ class SheetStep:
     way_back: str = ""
     faults: tuple[str, ...] = ()
     repeats: int = 1
+    prepared: tuple[Do, ...] = ()
 
 
 @lru_cache(maxsize=4)
@@ -125,10 +130,46 @@ def _step(basis: Basis, part: str, action: str, faults: tuple[str, ...], leader:
     if back and not way_back:
         way_back = _way_back(basis, back, (*prepared, *actions), leader)
     precondition = _ready(basis, leader)
+    partners = _partners(basis, frozenset(
+        name for fault in faults for name in basis.faults[fault].breaks))
+    if partners:
+        precondition += f" Proved good directly before: {listed(partners)}."
     if before:
         precondition += f" Then: {before}"
     return SheetStep("", kind, part, precondition, action, effect, "", limit_ms, note,
-                way_back or "Nothing to put back.", faults)
+                way_back or "Nothing to put back.", faults, prepared=prepared)
+
+
+def _unseen(basis: Basis) -> dict[str, list[Fault]]:
+    """Return by part the faults that break it and that no lamp, alarm or process shows."""
+    key = "unseen",
+    if key not in basis.memory:
+        found: dict[str, list[Fault]] = {}
+        for fault in basis.faults.values():
+            if fault.breaks == {fault.unit} and any(
+                    not basis.effects[fault.id, leader].noticed for leader in basis.leaders):
+                found.setdefault(fault.unit, []).append(fault)
+        basis.memory[key] = found
+    return basis.memory[key]
+
+
+def _partners(basis: Basis, taken: frozenset[str]) -> tuple[str, ...]:
+    """Return what may be broken unseen, and must not be while these parts are taken away.
+
+    Without one of them a function works, without both it is lost. What only a switchover proves,
+    a standby and its ways, is left out: the planned ones come before.
+    """
+    plant = basis.plant
+    key = "partners", taken
+    if key not in basis.memory:
+        kept = [name for name in plant.functions_counted if taken
+                and plant.condition(name, taken) is not False]
+        basis.memory[key] = tuple(
+            unit for unit, faults in _unseen(basis).items() if unit not in taken
+            and any(_provable(basis, each) for each in faults) and any(
+                plant.condition(name, taken | {unit}) is False
+                and plant.condition(name, {unit}) is not False for name in kept))
+    return basis.memory[key]
 
 
 def _stays(basis: Basis, fault_id: str) -> bool:
@@ -185,10 +226,7 @@ def _looks(basis: Basis) -> Iterator[SheetStep]:
                "(times of the controllers and racks).",
                expected="as listed", way_back="Nothing to put back.",
                faults=tuple(each for each in basis.faults if each.startswith("settings: ")))
-    # Of what a round can see this is what no alarm tells.
-    parts = [fault for fault in basis.faults.values()
-             if fault.kind.shows.keys() & {"local switch", "second reading"}
-             and not fault.kind.alarm]
+    parts = _second_looks(basis)
     if parts:
         yield SheetStep("", "check", part, "Process quiet.",
                    "Go round: every local switch at remote; compare each reading with a second "
@@ -196,6 +234,7 @@ def _looks(basis: Basis) -> Iterator[SheetStep]:
                    f"{listed(dict.fromkeys(each.unit for each in parts))}.",
                    expected="remote; readings agree and move", way_back="Nothing to put back.",
                    faults=tuple(each.id for each in parts))
+    yield from _proofs(basis, part)
     if plant.controllers:
         yield _cold_start(basis, part)
     lamps = [each for each in basis.faults.values() if each.mode == "lamp dark"]
@@ -204,6 +243,57 @@ def _looks(basis: Basis) -> Iterator[SheetStep]:
                    f"Press the lamp test of {listed(each.unit for each in lamps)}; lamp test of "
                    "every unit.", expected="every lamp lights", way_back="Release.",
                    faults=tuple(each.id for each in lamps))
+
+
+# How a part is proved good that may be broken unseen, and what has to be seen.
+PROOFS = (
+    ({"supply"}, "Measure each feed that another one stands in for, at its own output and before "
+     "its diode", "20.4 to 28.8 V at each"),
+    ({"link", "sync", "bus"}, "Follow each cable that another way stands in for: both plugs, link "
+     "lamps at both ends, copper from end to end", "tight and through, lamps lit at both ends"),
+    ({"repeater"}, "Look at each switch and repeater that another way stands in for: supply, link "
+     "lamps, its own diagnosis", "all lit, no fault entered"),
+    ({"interface", "rack", "sensor", "panel", "other", "controller"},
+     "Let each part work by itself and under load that nobody watches",
+     "it does its work; its reading moves"),
+)
+
+
+def _proofs(basis: Basis, part: str) -> Iterator[SheetStep]:
+    """Yield what is proved before anything is taken away: what may be broken, and nobody knows."""
+    plant, seen = basis.plant, {fault.id for fault in _second_looks(basis)}
+    hidden = {unit: list(faults) for unit, faults in _unseen(basis).items()}
+    for name, each in plant.parts.items():
+        if each.noticed is not None and each.noticed < 1 and not _in_pair(basis, name):
+            hidden[name] = [fault for fault in basis.faults.values()
+                            if fault.breaks and fault.unit == name]
+    for groups, action, expected in PROOFS:
+        there = {unit: [fault for fault in faults if fault.kind.of in groups
+                        and _provable(basis, fault) and fault.id not in seen]
+                 for unit, faults in hidden.items()}
+        there = {unit: faults for unit, faults in there.items() if faults}
+        if there:
+            yield SheetStep("", "check", part, "Nothing taken away, no fault known.",
+                            f"{action}: {listed(there)}.", expected=expected,
+                            way_back="Nothing to put back.",
+                            faults=tuple(each.id for faults in there.values() for each in faults))
+
+
+def _provable(basis: Basis, fault: Fault) -> bool:
+    """Return whether a fault can be looked for at its part; some need a switchover."""
+    return not (_in_pair(basis, fault.unit)
+                or basis.plant.pair is not None and fault.mode == "silent")
+
+
+def _in_pair(basis: Basis, name: str) -> bool:
+    return basis.plant.pair is not None and name in basis.plant.pair.units
+
+
+def _second_looks(basis: Basis) -> list[Fault]:
+    """Return what a round sees of what no alarm tells."""
+    return [fault for fault in basis.faults.values()
+            if fault.kind.shows.keys() & {"local switch", "second reading"}
+            and not fault.kind.alarm]
 
 
 def _cold_start(basis: Basis, part: str) -> SheetStep:
@@ -293,7 +383,7 @@ def _unmoved(basis: Basis) -> Iterator[SheetStep]:
 
 
 def _double(basis: Basis) -> Iterator[SheetStep]:
-    plant, part = basis.plant, "Two faults at once"
+    plant, part = basis.plant, DOUBLE
     leader = basis.leaders[0]
     for fault in basis.faults.values():
         if len(fault.breaks) > 1:
@@ -391,14 +481,11 @@ def finders(basis: Basis) -> dict[str, tuple[str, ...]]:
     ('02',)
     """
     steps = steps_of(basis)
-    hidden = dict.fromkeys(fault for (fault, _), effect in basis.effects.items()
-                           if not effect.noticed)
+    # What passes by itself leaves nothing to be found.
+    hidden = dict.fromkeys(fault for (fault, leader), effect in basis.effects.items()
+                           if _stays(basis, fault) and (
+                               not effect.noticed or basis.notice(fault, leader).share < 1))
     found: dict[str, tuple[str, ...]] = {}
-    tried = [step for step in steps if step.effect is not None and step.part != AWKWARD
-             and step.type in (MUST_SWITCH, "must not switch")
-             and any(basis.faults[each].kind.provoke
-                     and basis.faults[each].kind.of in ("controller", "sync", "by hand")
-                     for each in step.faults)]
     for fault in hidden:
         by_name = [step.number for step in steps
                    if step.type == "check" and fault in step.faults]
@@ -406,17 +493,29 @@ def finders(basis: Basis) -> dict[str, tuple[str, ...]]:
             # Without a process to run nothing but the limit of the output step can show it.
             by_name += [step.number for step in steps if step.part == PLANNED
                         and step.effect.leads_after == basis.faults[fault].unit]
-        by_run = []
-        for step in tried if not by_name or fault.startswith("settings: ") else ():
-            if len(by_run) == 2:
-                break
-            effect = course_of(basis.plant, step.effect.actions, basis.settings,
-                               prepared=[Do("on", fault)], leader=step.effect.leader)
-            if len(step.effect.actions) == len(step.faults) and \
-                    _shows(effect) != _shows(step.effect):
-                by_run.append(step.number)
-        found[fault] = tuple([*by_name, *by_run])
+        seen = all(basis.effects[fault, leader].noticed for leader in basis.leaders)
+        # What the rig shows by itself, only that nobody looks, no run of a step can find.
+        by_run = [] if seen or by_name and not fault.startswith("settings: ") else [
+            step.number for step in itertools.islice(
+                (step for step in _tried_first(basis, steps, fault)
+                 if _comes_out_otherwise(basis, step, fault)), 2)]
+        found[fault] = tuple([*by_name, *sorted(by_run)])
     return found
+
+
+def _tried_first(basis: Basis, steps: tuple[SheetStep, ...], fault: str) -> list[SheetStep]:
+    """Return all steps that are run: least disturbing first, so that a mild one is named."""
+    order = ("must switch", "must not switch", "return to normal", "fail state")
+    runs = [step for step in steps if step.effect is not None and step.part != AWKWARD
+            and fault not in step.faults]
+    return sorted(runs, key=lambda step: (step.part == DOUBLE, order.index(step.type)))
+
+
+def _comes_out_otherwise(basis: Basis, step: SheetStep, fault: str) -> bool:
+    # Two faults one after the other may each have their own wait; the step has it already.
+    effect = course_of(basis.plant, step.effect.actions, basis.settings,
+                       prepared=[Do("on", fault), *step.prepared], leader=step.effect.leader)
+    return _shows(effect) != _shows(step.effect)
 
 
 def _shows(effect: Effect) -> tuple:

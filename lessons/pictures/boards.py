@@ -21,7 +21,7 @@ from lessons.pictures.svg import lamp
 
 __all__ = [
     "Card", "Headline", "cards_html", "cards_of", "clock_words", "gap_words", "headline_html",
-    "record_html", "verdict_of",
+    "verdict_of",
 ]
 
 STYLE = style_sheet(__file__)
@@ -266,35 +266,3 @@ def cards_html(view: RigView) -> str:
             f"{''.join(lines)}</div>"
         )
     return f'<div class="lk-fns">{"".join(drawn)}</div>'
-
-
-def record_html(record: Sequence[Entry], most: int = 25) -> str:
-    """Return the record as a table, the latest entry first.
-
-    Parameters
-    ----------
-    record : sequence of Entry
-        Every change, oldest first.
-    most : int
-        At most so many entries; what is left out is said.
-
-    >>> record_html([Entry(5, "KF1", "role", "active", "off", "No supply.")]).count("<tr")
-    2
-    """
-    rows = [
-        f"<tr><td>{entry.time_ms / 1000:.3f}</td><td>{escape(entry.who)}</td>"
-        f"<td>{escape(entry.what)}</td><td>{escape(entry.old or 'none')}</td>"
-        f"<td><b>{escape(entry.new or 'none')}</b></td>"
-        f'<td class="y">{escape(entry.why)}</td></tr>'
-        for entry in record[: -most - 1 : -1]
-    ]
-    left = len(record) - len(rows)
-    end = f'<tr><td colspan="6" class="y">and {left} earlier ones; all stand in the file that ' \
-          '"Save record as CSV" writes</td></tr>' if left else ""
-    heads = "".join(f'<th scope="col">{each}</th>'
-                    for each in ("time [s]", "who", "what", "from", "to", "why"))
-    return (
-        f'<table class="lk-rec"><caption>Record, latest first ({len(record)} entries)</caption>'
-        f"<thead><tr>{heads}</tr></thead>"
-        f"<tbody>{''.join(rows)}{end}</tbody></table>"
-    )

@@ -226,7 +226,7 @@ def _scheme(rig: Rig, lesson: str, caption: str, *, marks: bool = True) -> Still
                        f"{', '.join(dark) or 'none'}. Crossed: {', '.join(crossed) or 'none'}.")
     lamps = tuple((lamp.unit, lamp.name, lamp.text, "lit" if lamp.lit else "dark")
                   for lamp in rig.view().lamps)
-    picture = plant_svg(rig.plant, snapshot, marks=marks, still=True)
+    picture = plant_svg(rig.plant, snapshot, marks=marks)
     return Still(lesson, caption, alternative, ("unit", "lamp", "says", "is"), lamps,
                  picture=picture)
 

@@ -1,92 +1,45 @@
 """Where the parts and wires of a plant stand in its picture, found from the wiring alone.
 
-From top to bottom: supplies, controllers with the sync cable between them, one ribbon of link
-strands for each controller, racks with a socket for each link, and whatever has no wires. To the
-right of the controllers stands what hangs on their other bus: repeaters, panels.
+Left, from top to bottom: controllers with what feeds them beside them and the sync cables between
+them, switches on the way, racks with a socket for each interface. Right: what hangs on the
+controllers' other bus, then the trend. A narrow picture has the right side below the left one.
 
-Conditions: any number of controllers and racks; a strand is drawn for each way from a controller
-to a rack, even where ways share a cable. Nothing depends on how parts are designated.
+Conditions: any number of parts, in stars, chains and rings; each cable is drawn once. Nothing
+depends on how parts are designated.
 """
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Mapping
 
 from labkit.plant.plant import Plant
-from lessons.pictures import routes
-from lessons.pictures.geometry import (
-    CHIP_HEIGHT,
-    CONTROLLER_HEIGHT,
-    FIELD_GAP,
-    FIELD_HEIGHT,
-    FIELDS_IN_ROW,
-    LAMP_ROW,
-    MARGIN,
-    RACK_HEIGHT,
-    RACKS_IN_ROW,
-    RIBBON,
-    SIDE,
-    SIDE_GAP,
-    SIDE_HEAD,
-    SOCKET_HEIGHT,
-    SUPPLY_HEIGHT,
-    WIDTH,
-    Box,
-    Layout,
-    Socket,
-    Wire,
-)
+from labkit.switchover.engine import Switchover
+from labkit.switchover.fault_kinds import faults_of
+from labkit.switchover.lamps import lamps_of
+from lessons.pictures.geometry import Box, Layout, Socket
+from lessons.pictures.routes import Router, label_width
 from lessons.pictures.svg import text_width
 
-__all__ = ["layout_of"]
+__all__ = ["NARROW", "WIDE", "layout_of", "reading_order"]
+
+WIDE, NARROW = 1256.0, 940.0
+"""Widths for a panel on a school laptop, and for one beside the list of files."""
+
+SMALL = 13.0
+MARGIN = 4.0
+LAMP_ROW = 15.0
+CONTROLLER_HEAD, PLATE_HEAD, SOCKET_HEAD, RACK_HEAD = 30.0, 26.0, 19.0, 22.0
+CHIP_HEIGHT, FIELD_HEIGHT = 22.0, 21.0
+BETWEEN_GAP, LEAST_BETWEEN = 50.0, 62.0
+STACKED_BELOW = 800.0
+TREND_HEIGHT = 132.0
+MOST_BETWEEN = 5
 
 
-def _spread(wanted: list[float], width: float, gap: float, low: float, high: float) -> list[float]:
-    """Return left edges near the wanted middles, in this order and without overlap."""
-    edges: list[float] = []
-    for middle in wanted:
-        edges.append(max(middle - width / 2, edges[-1] + width + gap if edges else low))
-    limit = high - width
-    for i in reversed(range(len(edges))):
-        edges[i] = min(edges[i], limit)
-        limit = edges[i] - width - gap
-    return edges
-
-
-def _supplies(plant: Plant, controllers: Mapping[str, Box], right: float) -> dict[str, Box]:
-    """Place what feeds the controllers in one row, each feeder beside what it feeds."""
-    feeders = {name for part in plant.parts.values() for name in part.fed_by}
-    names = [n for n, p in plant.parts.items() if n in feeders or p.kind in ("supply", "ups")]
-    names = [n for n in names if n not in controllers]
-    if not names:
-        return {}
-    middles = [box.middle[0] for box in controllers.values()] or [right / 2]
-
-    def wanted(name: str) -> float:
-        fed = [c.middle[0] for n, c in controllers.items() if name in plant.parts[n].fed_by]
-        return sum(fed) / len(fed) if fed else sum(middles) / len(middles)
-
-    last = [n for n in names if any(n in plant.parts[c].fed_by for c in controllers)]
-    last.sort(key=wanted)
-    order: list[str] = []
-    for i, name in enumerate(last):
-        behind = [n for n in names if n in plant.parts[name].fed_by and n not in [*order, *last]]
-        order += [*behind, name] if 2 * i < len(last) else [name, *behind]
-    order += [n for n in names if n not in order]
-    gap = 22.0
-    width = min(204.0, (right - MARGIN - gap * (len(order) - 1)) / len(order))
-    aims = [wanted(n) for n in order]
-    middle = sum(aims) / len(aims)
-    step = width + gap
-    aims = [middle + (i - (len(order) - 1) / 2) * step if len(last) != len(order) else aim
-            for i, aim in enumerate(aims)]
-    edges = _spread(aims, width, gap, MARGIN, right)
-    return {n: Box(x, MARGIN, width, SUPPLY_HEIGHT) for n, x in zip(order, edges)}
-
-
-def _beyond(plant: Plant, placed: Iterable[str]) -> list[str]:
+def _beyond(plant: Plant, taken: Iterable[str]) -> list[str]:
     """Return the parts that hang on the controllers' other cables, nearest first."""
-    taken = {name for way in plant.lines().values() for name in way} | set(placed)
+    taken = set(taken)
     order: list[str] = []
     front = list(plant.controllers)
     while front:
@@ -101,185 +54,297 @@ def _beyond(plant: Plant, placed: Iterable[str]) -> list[str]:
     return order
 
 
-def _field_parts(plant: Plant) -> dict[str, list[str]]:
-    """Return for each rack what is wired to it in the field: sensors, pumps and the like."""
-    return {
-        rack: [n for n in plant.neighbours[rack]
-               if plant.parts[n].kind not in ("cable", "interface", "controller", "rack")]
-        for rack in plant.racks
-    }
+def _supply_order(plant: Plant, placed: Iterable[str]) -> list[str]:
+    """Return what feeds others, each feeder before what it feeds."""
+    feeders = {name for part in plant.parts.values() for name in part.fed_by}
+    names = [name for name, part in plant.parts.items()
+             if (name in feeders or part.kind in ("supply", "ups")) and name not in placed]
+    order: list[str] = []
 
+    def put(name: str) -> None:
+        if name in order or name not in names:
+            return
+        for feeder in plant.parts[name].fed_by:
+            put(feeder)
+        if name not in order:
+            order.append(name)
 
-def _rack_columns(count: int) -> int:
-    """Return how many racks stand beside each other."""
-    rows = max(1, -(-count // RACKS_IN_ROW))
-    return max(1, -(-count // rows))
-
-
-def _rack_width(count: int) -> float:
-    """Return the width of a rack's plate; in several rows it leaves room for strands."""
-    column = (WIDTH - 2 * MARGIN) / _rack_columns(count)
-    return min(column - (26 if count > RACKS_IN_ROW else 16), 300.0)
-
-
-def _field_columns(names: list[str], width: float) -> int:
-    """Return how many designations stand beside each other on a plate."""
-    if not names:
-        return 1
-    widest = max(text_width(name, 14, bold=True) for name in names) + 9
-    return max(1, min(len(names), FIELDS_IN_ROW, int((width - 12 + FIELD_GAP)
-                                                     // (widest + FIELD_GAP))))
-
-
-def _rack_rows(racks: tuple[str, ...], top: float, chips_gap: float,
-               height: float) -> dict[str, Box]:
-    """Place the racks in rows of at most four."""
-    if not racks:
-        return {}
-    columns = _rack_columns(len(racks))
-    column = (WIDTH - 2 * MARGIN) / columns
-    width = _rack_width(len(racks))
-    boxes = {}
-    for i, rack in enumerate(racks):
-        row, place = divmod(i, columns)
-        x = MARGIN + column * place + (column - width) / 2
-        boxes[rack] = Box(x, top + row * (height + chips_gap), width, height)
-    return boxes
-
-
-def _fields(fields: Mapping[str, list[str]], racks: Mapping[str, Box]) -> dict[str, Box]:
-    """Place what is wired to a rack in rows at the bottom of its plate."""
-    boxes = {}
-    for rack, box in racks.items():
-        names = fields[rack]
-        columns = _field_columns(names, box.width)
-        for i, name in enumerate(names):
-            row, place = divmod(i, columns)
-            width = (box.width - 12 - FIELD_GAP * (columns - 1)) / columns
-            boxes[name] = Box(box.x + 6 + place * (width + FIELD_GAP),
-                              box.y + RACK_HEIGHT + row * (FIELD_HEIGHT + 4),
-                              width, FIELD_HEIGHT)
-    return boxes
-
-
-def _sockets(plant: Plant, racks: Mapping[str, Box]) -> list[Socket]:
-    lines = plant.lines()
-    sockets = []
-    for rack, box in racks.items():
-        ends = [c for c in plant.controllers if (c, rack) in lines]
-        width = (box.width - 6 * (len(ends) + 1)) / max(len(ends), 1)
-        for i, controller in enumerate(ends):
-            interfaces = [
-                n for n in lines[controller, rack] if plant.parts[n].kind == "interface"
-            ]
-            sockets.append(
-                Socket(
-                    rack,
-                    controller,
-                    chr(ord("A") + plant.controllers.index(controller)),
-                    interfaces[-1] if interfaces else None,
-                    Box(box.x + 6 + i * (width + 6), box.y + 6, width, SOCKET_HEIGHT),
-                )
-            )
-    return sockets
-
-
-def _controllers(names: tuple[str, ...], top: float, right: float) -> dict[str, Box]:
-    """Place the controllers in one row."""
-    count = max(len(names), 1)
-    between = 110.0 if count == 2 else 40.0
-    width = min(272.0, (right - MARGIN - between * (count - 1)) / count)
-    start = MARGIN + (right - MARGIN - width * count - between * (count - 1)) / 2
-    return {
-        name: Box(start + i * (width + between), top, width, CONTROLLER_HEIGHT)
-        for i, name in enumerate(names)
-    }
-
-
-def _side(plant: Plant, names: list[str]) -> dict[str, Box]:
-    """Place what hangs on the other bus one below the other, with room for its lamps."""
-    side: dict[str, Box] = {}
-    y = MARGIN
     for name in names:
-        # A repeater shows two lamps on each side, a panel one for each controller and two more.
-        lamps = {"repeater": 4, "panel": 2 + len(plant.controllers)}
-        height = SIDE_HEAD + LAMP_ROW * lamps.get(plant.parts[name].kind, 0) + 6
-        side[name] = Box(WIDTH - MARGIN - SIDE, y, SIDE, height)
-        y += height + SIDE_GAP
-    return side
+        put(name)
+    return order
 
 
-def _other_wires(plant: Plant, controllers: Mapping[str, Box], side: Mapping[str, Box],
-                 linked: set[str], top: float) -> list[Wire]:
-    """Lead the sync cables and the other bus."""
-    wires: list[Wire] = []
-    level, lane = top + 46, top - 12
-    for name, part in plant.parts.items():
-        if part.kind != "cable" or name in linked:
-            continue
-        wire = routes.sync_wire(name, part, controllers, level)
-        if wire:
-            level += 34
+class _Plan:
+    """Place one plant in a picture of one width."""
+
+    def __init__(self, plant: Plant, width: float, process: bool):
+        self.plant, self.width = plant, width
+        self.lamps = Counter(lamp.unit for lamp in lamps_of(Switchover(plant).snapshot()))
+        parts = plant.parts
+        ways = [way for unit in plant.controllers for rack in plant.racks
+                for way in plant.ways(unit, rack)]
+        on_way = {name for way in ways for name in way}
+        self.interfaces = {rack: [name for name in plant.neighbours[rack]
+                                  if parts[name].kind == "interface"] for rack in plant.racks}
+        self.between = [name for name in parts if name in on_way
+                        and parts[name].kind not in ("cable", "interface")]
+        self.beyond = _beyond(plant, {*on_way, *plant.controllers})
+        self.supplies = _supply_order(plant, {*plant.controllers, *self.between, *self.beyond})
+        self.beyond = [name for name in self.beyond if name not in self.supplies]
+        self.fields = {rack: [name for name in plant.neighbours[rack] if parts[name].kind not in
+                              ("cable", "interface", "controller", "rack")
+                              and name not in self.between] for rack in plant.racks}
+        self.process = process
+        right = bool(self.beyond) or process
+        self.stacked = right and (width < STACKED_BELOW or len(self.between) > MOST_BETWEEN)
+        self.beside = right and not self.stacked
+        self.router = Router(plant, on_way)
+        self.side_gap = max([30.0, *(label_width(edge.name) + 2 for edge in self.router.buses)])
+
+    def layout(self) -> Layout:
+        """Place everything."""
+        self._columns()
+        sockets_high = self._socket_height()
+        router = self.router
+        feeders = {name: [other for other, part in self.plant.parts.items()
+                          if name in part.fed_by] for name in self.supplies}
+        side_rows = [self.beyond[i:i + self.side_columns]
+                     for i in range(0, len(self.beyond), self.side_columns)]
+        rows = {name: row + self.stacked for row, names in enumerate(side_rows) for name in names}
+        rows |= dict.fromkeys(self.plant.controllers, 0)
+        router.sort_edges(rows, side_rows, self.between, self.interfaces, feeders)
+
+        top = MARGIN + router.lanes_height(0)
+        supplies = self._place_supplies(top)
+        controllers = self._place_controllers(top)
+        low = max([box.bottom for box in controllers.values()], default=top)
+        between_top = low + router.zone_height("AB")
+        between = self._place_between(between_top)
+        if between:
+            low = max(box.bottom for box in between.values())
+        low = max([low, *(box.bottom for box in supplies.values())])
+        racks_top = low + router.zone_height("BC")
+        racks, fields, sockets = self._place_racks(racks_top, sockets_high)
+        left_bottom = max([low, *(box.bottom for box in racks.values())])
+
+        side_top = left_bottom + 12 + router.lanes_height(1) if self.stacked else top
+        side, side_bottom = self._place_side(side_rows, side_top)
+        units = {fault.unit for fault in faults_of(self.plant).values()}
+        drawn = {*supplies, *controllers, *between, *side, *racks, *fields, *sockets,
+                 *router.cables()}
+        loose = [name for name in self.plant.parts if name not in drawn]
+        loose += sorted(units - set(self.plant.parts), key=lambda name: ("+" not in name, name))
+        trend, chips, bottom = self._place_trend(loose, left_bottom, side_bottom)
+        boxes = {**supplies, **controllers, **between, **side, **racks}
+        cables = router.route(boxes, sockets, supplies, controllers, between, side, racks,
+                              top=top, low=low, between_top=between_top, racks_top=racks_top,
+                              side_top=side_top, spine_x=self.spine_x, channel_x=self.channel_x)
+        return Layout(self.width, bottom + MARGIN, supplies, controllers, between, side, racks,
+                      fields, chips, sockets, cables, trend)
+
+    # ------------------------------------------------------------ columns
+
+    def _columns(self) -> None:
+        # What stands beside each other needs its room; a narrower page lets the picture scroll.
+        count = len(self.between)
+        least = 70 + 6 * len(self.supplies) + count * (LEAST_BETWEEN + BETWEEN_GAP) + 40
+        units = len(self.plant.controllers)
+        least = max(least if count else 0.0, 86 + 6 * len(self.supplies) + 132 * units
+                    + 66 * max(0, units - 1))
+        width = self.width = max(self.width, least)
+        spines = 5 * len(self.beyond) if self.beyond else 0
+        if self.beside:
+            share = 0.375
+            across = share * width if self.process else 208.0
+            self.right = Box(width - across, 0, across - 2, 0)
+            self.left = width - across - self.side_gap - (spines if len(self.beyond) > 2 else 0)
+            self.spine_x = self.left + 7
         else:
-            wire = routes.bus_wire(name, part, controllers, side, lane)
-            lane -= 9 if wire and any(end in controllers for end in wire.ends) else 0
-        wires += [wire] if wire else []
-    return wires
+            self.right = Box(2, 0, width - 4, 0)
+            self.left = width - 2 - (8 + spines if self.stacked and self.beyond else 0)
+            self.spine_x = self.left + 7
+        self.side_columns = max(1, int((self.right.width + self.side_gap)
+                                       // (138 + self.side_gap)))
+        if not self.process and self.beside:
+            self.side_columns = 1
+        self.supply_width = (124.0 if width >= 1100 else 62.0) if self.supplies else 0.0
+        self.channel_x = 2 + self.supply_width + 8
+        self.units_x = self.channel_x + 6 * len(self.supplies) + 4 if self.supplies else 2.0
+
+    def _socket_height(self) -> float:
+        rows = [self.lamps[name] for names in self.interfaces.values() for name in names]
+        rows += [count for unit, count in self.lamps.items() if unit not in self.plant.parts]
+        return SOCKET_HEAD + LAMP_ROW * max(rows, default=0) + 3
+
+    # ------------------------------------------------------------ rows on the left
+
+    def _place_supplies(self, top: float) -> dict[str, Box]:
+        height = 38.0 if len(self.supplies) <= 4 else 28.0
+        x = 2 + 5 * self.router.bypasses(self.supplies)
+        return {name: Box(x, top + i * (height + 9), self.supply_width + 2 - x, height)
+                for i, name in enumerate(self.supplies)}
+
+    def _place_controllers(self, top: float) -> dict[str, Box]:
+        names = self.plant.controllers
+        count = max(len(names), 1)
+        gap = (84.0 if self.width >= 1100 else 66.0) if self.router.syncs else 24.0
+        width = min(250.0, (self.left - self.units_x - gap * (count - 1)) / count)
+        start = self.units_x
+        if self.router.syncs and count > 1:
+            # Wide enough plates keep to the ends of the row, the cable between them grows.
+            gap = min(200.0, (self.left - self.units_x - width * count) / (count - 1))
+        rows = max([self.lamps[name] for name in names], default=0)
+        height = max(CONTROLLER_HEAD + LAMP_ROW * rows + 3, 58 + 26 * len(self.router.syncs))
+        return {name: Box(start + i * (width + gap), top, width, height)
+                for i, name in enumerate(names)}
+
+    def _place_between(self, top: float) -> dict[str, Box]:
+        names = self.between
+        if not names:
+            return {}
+        room = self.left - self.units_x - 36
+        width = min(200.0, (room - BETWEEN_GAP * (len(names) - 1)) / len(names))
+        start = self.units_x + (room - width * len(names) - BETWEEN_GAP * (len(names) - 1)) / 2
+        rows = max(self.lamps[name] for name in names)
+        return {name: Box(start + i * (width + BETWEEN_GAP), top, width,
+                          PLATE_HEAD + LAMP_ROW * rows + (8 if rows else 10))
+                for i, name in enumerate(names)}
+
+    def _place_racks(self, top: float, socket_height: float):
+        racks = self.plant.racks
+        if not racks:
+            return {}, {}, {}
+        room = self.left - 2
+        links = [edge.name for rack in racks for edge in self.router.into(rack, self.interfaces)]
+        ends = max((len(self._socket_names(rack)) for rack in racks), default=0)
+        widest = max(map(label_width, links), default=0.0)
+        most = max(1, int((room + 6) // max(178.0, 4 + ends * (widest + 15))))
+        columns = -(-len(racks) // -(-len(racks) // min(most, len(racks))))
+        lower = max(Counter(i % columns for i in range(columns, len(racks))).values(), default=0)
+        ends = max((len(self.router.into(rack, self.interfaces)) for rack in racks), default=0)
+        gap = 10 + 5 * lower * ends if lower else 6.0
+        indent = gap if lower else 0.0
+        width = min(300.0, (room - indent - gap * (columns - 1)) / columns)
+        if columns > 1 and not lower:
+            gap = min(60.0, (room - width * columns) / (columns - 1))
+        fields, boxes, sockets = {}, {}, {}
+        rows = {rack: self._field_rows(names, width - 8)
+                for rack, names in self.fields.items()}
+        head = (5 + socket_height if self.lamps or any(self.interfaces.values()) else 4) + RACK_HEAD
+        deep = max((len(each) for each in rows.values()), default=0)
+        height = head + (FIELD_HEIGHT + 3) * deep + 5
+        pitch = height + 26 + 6 * ends
+        for i, rack in enumerate(racks):
+            row, column = divmod(i, columns)
+            box = boxes[rack] = Box(2 + indent + column * (width + gap), top + row * pitch, width,
+                                    height)
+            names = self._socket_names(rack)
+            each = (width - 4 * (len(names) + 1)) / max(len(names), 1)
+            for k, name in enumerate(names):
+                sockets[name] = Socket(name, rack, Box(box.x + 4 + k * (each + 4), box.y + 5, each,
+                                                       socket_height))
+            for r, line in enumerate(rows[rack]):
+                share = (width - 8 - 3 * (len(line) - 1)) / len(line)
+                for k, name in enumerate(line):
+                    fields[name] = Box(box.x + 4 + k * (min(share, 140.0) + 3),
+                                       box.y + head + r * (FIELD_HEIGHT + 3),
+                                       min(share, 140.0), FIELD_HEIGHT)
+        return boxes, fields, sockets
+
+    def _socket_names(self, rack: str) -> list[str]:
+        bare = [unit for unit in self.lamps
+                if unit not in self.plant.parts and unit.rpartition(" ")[0] == rack]
+        return [*self.interfaces[rack], *bare]
+
+    @staticmethod
+    def _field_rows(names: list[str], room: float) -> list[list[str]]:
+        """Break designations into rows that fit beside each other."""
+        if not names:
+            return []
+        widest = max(text_width(name, SMALL, bold=True) for name in names) + 5
+        columns = max(1, min(len(names), int((room + 3) // (widest + 3))))
+        columns = -(-len(names) // -(-len(names) // columns))
+        return [names[i:i + columns] for i in range(0, len(names), columns)]
+
+    # ------------------------------------------------------------ the right side
+
+    def _place_side(self, rows: list[list[str]], top: float) -> tuple[dict[str, Box], float]:
+        side: dict[str, Box] = {}
+        y = top
+        columns = min(self.side_columns, len(self.beyond))
+        for place, names in enumerate(rows):
+            y += self.router.lanes_height(place + self.stacked) if place else 0
+            width = min(280.0, (self.right.width - self.side_gap * (columns - 1)) / columns)
+            lamps = max(self.lamps[name] for name in names)
+            height = PLATE_HEAD + LAMP_ROW * lamps + (5 if lamps else 11)
+            for i, name in enumerate(names):
+                side[name] = Box(self.right.x + i * (width + self.side_gap), y, width, height)
+            y += height + 20
+        return side, y - 20 if rows else top - 12
+
+    def _place_trend(self, loose: list[str], left_bottom: float, side_bottom: float):
+        """Place the trend, and below it what has no wires."""
+        zone = self.right if self.beside or self.stacked else Box(2, 0, self.width - 4, 0)
+        high = side_bottom if self.beside else max(left_bottom, side_bottom)
+        rows = self._chip_rows(loose, zone.width)
+        chips_high = (CHIP_HEIGHT + 4) * len(rows)
+        trend = None
+        bottom = max(left_bottom, high)
+        if self.process:
+            bottom = max(left_bottom, high + 12 + TREND_HEIGHT + chips_high)
+            trend = Box(zone.x, high + 12, zone.width, bottom - chips_high - high - 14)
+        elif rows:
+            bottom = max(left_bottom, high + 12 + chips_high)
+        chips = {}
+        for r, line in enumerate(rows):
+            x = zone.x
+            for name in line:
+                chips[name] = Box(x, bottom - chips_high + 4 + r * (CHIP_HEIGHT + 4),
+                                  self._chip_width(name), CHIP_HEIGHT)
+                x = chips[name].right + 6
+        return trend, chips, bottom
+
+    def _chip_rows(self, names: list[str], room: float) -> list[list[str]]:
+        rows: list[list[str]] = []
+        left = 0.0
+        for name in names:
+            width = self._chip_width(name) + 6
+            if not rows or width > left:
+                rows.append([])
+                left = room + 6
+            rows[-1].append(name)
+            left -= width
+        return rows
+
+    def _chip_width(self, name: str) -> float:
+        part = self.plant.parts.get(name)
+        words = min(text_width(part.what, SMALL), 120.0) if part else 0.0
+        return text_width(name, SMALL, bold=True) + words + 34
 
 
-def _chips(names: list[str], top: float) -> dict[str, Box]:
-    """Place parts without wires in rows of three at the bottom."""
-    column = (WIDTH - 2 * MARGIN) / 3
-    return {
-        name: Box(MARGIN + (i % 3) * column + 4, top + (i // 3) * (CHIP_HEIGHT + 8), column - 8,
-                  CHIP_HEIGHT)
-        for i, name in enumerate(names)
-    }
-
-
-def layout_of(plant: Plant) -> Layout:
+def layout_of(plant: Plant, width: float = WIDE, *, process: bool | None = None) -> Layout:
     """Find the places of all parts and wires of a plant.
 
     Parameters
     ----------
     plant : Plant
-        Any plant; parts of which the picture knows nothing stand in a row at the bottom.
+        Any plant; what has no wires stands in a row at the bottom.
+    width : float
+        Of the picture, >= 500: in pixels, so that type is as large on each of them.
+    process : bool, optional
+        Whether there is room for the trend; as the plant has a process where it is left out.
 
     >>> from labkit.plant.plant import load_plant
-    >>> round(layout_of(load_plant()).boxes["KF10"].width)
-    279
+    >>> sorted(layout_of(load_plant()).controllers)
+    ['KF1', 'KF2']
     """
-    names = plant.controllers
-    beyond = _beyond(plant, names)
-    feeding = {f for part in plant.parts.values() for f in part.fed_by}
-    powered = any(n in feeding or p.kind in ("supply", "ups") for n, p in plant.parts.items())
-    right = WIDTH - MARGIN - (SIDE + 36 if beyond else 0)
-    top = MARGIN + (SUPPLY_HEIGHT + 36 if powered else 30 if beyond else 0)
+    return _Plan(plant, width, bool(plant.process) if process is None else process).layout()
 
-    controllers = _controllers(names, top, right)
-    supplies = _supplies(plant, controllers, right)
-    side = _side(plant, beyond)
-    lowest = max([top + CONTROLLER_HEIGHT, *(box.bottom for box in side.values())])
 
-    ribbons = max(top + CONTROLLER_HEIGHT + 22, lowest + 12)
-    fields = _field_parts(plant)
-    width = _rack_width(len(plant.racks))
-    field_rows = max((-(-len(each) // _field_columns(each, width)) for each in fields.values()),
-                     default=0)
-    racks = _rack_rows(plant.racks, ribbons + RIBBON * max(len(names), 1) + 25,
-                       22 + 12 * len(names), RACK_HEIGHT + field_rows * (FIELD_HEIGHT + 4) + 2)
-    field_boxes = _fields(fields, racks)
-    sockets = _sockets(plant, racks)
-    strands = routes.strands(plant, controllers, racks, sockets, ribbons)
+def reading_order(places: Mapping[str, Box]) -> list[str]:
+    """Return the names of places as one reads: band by band, from left to right.
 
-    linked = {name for strand in strands for name in strand.parts}
-    wires = routes.feeds(plant, {**supplies, **controllers, **side, **racks}, supplies)
-    wires += _other_wires(plant, controllers, side, linked, top)
-
-    drawn = {*supplies, *controllers, *side, *racks, *field_boxes, *linked}
-    drawn |= {wire.name for wire in wires} | {socket.interface for socket in sockets}
-    bottom = max([lowest, *(box.bottom for box in racks.values())])
-    chips = _chips([name for name in plant.parts if name not in drawn], bottom + 14)
-    bottom = max([bottom, *(box.bottom for box in chips.values())])
-    return Layout(WIDTH, bottom + MARGIN, controllers, supplies, racks, field_boxes, side, chips,
-                  tuple(sockets), strands, tuple(wires))
+    >>> reading_order({"b": Box(50, 3, 9, 9), "c": Box(0, 90, 9, 9), "a": Box(0, 0, 9, 9)})
+    ['a', 'b', 'c']
+    """
+    return sorted(places, key=lambda name: (places[name].y // 40, places[name].x))

@@ -47,6 +47,7 @@ PAGE = {
     "fault": ("#b3261e", "#ff8a80"),
     "warn": ("#7d4f00", "#ffd43b"),
     "good": ("#19693a", "#62d894"),
+    "weak": ("#b06f00", "#ffd43b"),
     "curve": ("#0b5cad", "#7cc4ff"),
     "curve-2": ("#8a3f8f", "#e3a5ea"),
     "water": ("#7fb0e0", "#2f6ea8"),

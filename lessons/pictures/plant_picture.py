@@ -1,25 +1,48 @@
-"""The plant on the screen: its parts, wires, lamps and faults as SVG text.
+"""The plant on the screen, drawn once: a template of its parts and cables, and values for a state.
 
-A pure function of the plant and the state that is shown. A live strand is thick where its
-controller writes the rack, thin where data pass only, and dashed where nothing passes; a red cross
-and a word mark what is broken. Lamps follow `labkit.switchover.lamps`.
+A live cable is thick where the leading controller writes a rack through it, thin where data pass
+only, and dashed where nothing passes. What is broken has a red rim, a cross and a word beside its
+name. Lamps follow `labkit.switchover.lamps`, whatever lamps there are.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property, lru_cache
+from html import escape
 
 from labkit.plant.plant import Plant
+from labkit.switchover.engine import Switchover
 from labkit.switchover.fault_kinds import Fault, faults_of
 from labkit.switchover.lamps import Lamp, lamps_of
-from labkit.switchover.roles import Role, Snapshot
-from lessons.pictures import plates
-from lessons.pictures.geometry import Box, Layout, Strand, Wire
-from lessons.pictures.layout import layout_of
-from lessons.pictures.svg import cross, document, lamp, line, rectangle, tag, text, text_width
+from labkit.switchover.roles import Outputs, Role, Snapshot
+from lessons.pictures.geometry import Box, Cable
+from lessons.pictures.layout import LAMP_ROW, WIDE, layout_of, reading_order
+from lessons.pictures.slots import Values, filled, group, slot
+from lessons.pictures.svg import (
+    document,
+    fit,
+    is_hollow,
+    rectangle,
+    shape,
+    text,
+    text_width,
+    way,
+    words_in_lines,
+)
 
-__all__ = ["Trouble", "plant_alt_text", "plant_svg", "troubles_of"]
+__all__ = ["PlantPicture", "Trouble", "plant_alt_text", "plant_svg", "troubles_of"]
+
+SMALL, REACH = 13.0, 5.0
+ROLE_CLASS = {Role.ACTIVE: "b rg", Role.STANDBY: "b p", Role.LOADING: "b p"}
+OUTPUT_LAMPS = {
+    Outputs.WRITTEN: ("bar", "green", ("outputs written", "written")),
+    Outputs.HELD: ("triangle", "yellow", ("outputs held", "held")),
+    Outputs.FAIL_STATE: ("square", "red", ("outputs in fail state", "fail state")),
+}
+FIGHT_LAMP = ("square", "red", ("two writers: outputs flap", "two writers", "flaps"))
+
 
 @dataclass(frozen=True)
 class Trouble:
@@ -103,132 +126,375 @@ def plant_alt_text(plant: Plant, snapshot: Snapshot, *, marks: bool = True) -> s
     return " ".join(words if len(words) <= 60 else [*words[:59], "…"])
 
 
-def _wire(wire: Wire, snapshot: Snapshot, trouble: Trouble | None) -> tuple[str, str]:
-    """Draw a cable or a feed, and the mark on it."""
-    if wire.kind == "feed":
-        return "".join(line(points, "feed") for points in wire.lines), ""
-    sync = wire.kind == "sync"
-    # A whole sync cable carries nothing while a partner does not hear the other.
-    heard = snapshot.sync_ok and not snapshot.silent and Role.OFF not in snapshot.roles.values()
-    broken = trouble is not None and trouble.breaks
-    live = not broken and (heard or not sync)
-    kind = "dead" if not live else "wire" if sync else "idle"
-    x, y = wire.label
-    upright = all(points[0][0] == points[-1][0] for points in wire.lines)
-    anchor = "middle" if sync else "start" if upright else "end"
-    words = f"{wire.name} sync" if sync else wire.name
-    drawn = [line(points, kind) for points in wire.lines]
-    drawn.append(text(x, y, words, "b over", anchor=anchor))
-    if trouble is None:
-        return "".join(drawn), ""
-    width = text_width(words, bold=True)
-    (x0, y0), (x1, y1) = wire.lines[-1][-2:]
-    if sync:
-        at = ((x0 + x1) / 2, y0)
-        marked = tag(x, y + 20, trouble.words, anchor="middle", most=100, mild=not broken)
-    elif upright:
-        at = (x0, (y0 + y1) / 2)
-        marked = tag(x + width + 6, y - 17, trouble.words, most=150, mild=not broken)
-    else:
-        at = (x - width / 2, wire.lines[-1][1][1])
-        marked = tag(x - width - 6, y - 17, trouble.words, anchor="end", most=170, mild=not broken)
-    return "".join(drawn), (cross(*at) if broken else "") + marked
-
-
-def _strand(strand: Strand, snapshot: Snapshot,
-            troubles: Mapping[str, Trouble]) -> tuple[str, str]:
-    """Draw the way from a controller to a rack, and the mark on it."""
-    passes = snapshot.links.get((strand.rack, strand.controller), False)
-    writes = snapshot.writers.get(strand.rack) == strand.controller
-    kind = "dead" if not passes else "wire" if writes else "idle"
-    x, y = strand.points[-1]
-    words = "+".join(strand.cables)
-    cut = [troubles[name].words for name in strand.cables if name in troubles]
-    left = x + (13 if cut else 9)
-    drawn = line(strand.points, "halo") + line(strand.points, kind)
-    drawn += text(left, y - 7, words, "b", size=14)
-    if not cut:
-        return drawn, ""
-    at = left + 4 + text_width(words, 14, bold=True)
-    return drawn, cross(x, y - 13) + tag(at, y - 24, cut[0], size=14, crossed=False, most=86)
-
-
-def _plates(plant: Plant, places: Layout, snapshot: Snapshot, lamps: Mapping[str, list[Lamp]],
-            troubles: Mapping[str, Trouble]) -> list[str]:
-    """Draw the front plates of all parts."""
-    what = {name: part.what for name, part in plant.parts.items()}
-    words = {name: trouble.words for name, trouble in troubles.items()}
-    letters = {s.controller: s.letter for s in places.sockets}
-    drawn = []
-    for name, box in places.controllers.items():
-        drawn.append(plates.controller_plate(name, what[name], box, snapshot, lamps.get(name, ())))
-        if name in letters:
-            drawn.append(text(box.middle[0] + 22, box.bottom + 17, f"link {letters[name]}", "b"))
-    for name, box in {**places.supplies, **places.chips}.items():
-        drawn.append(plates.plain_plate(name, what[name], box))
-    for name, box in places.side.items():
-        said = "" if name in troubles else what[name]
-        drawn.append(plates.lamp_plate(name, said, box, lamps.get(name, ())))
-    for name, box in places.racks.items():
-        drawn.append(plates.rack_plate(name, what[name], box, snapshot))
-    for socket in places.sockets:
-        unit = snapshot.link_units.get((socket.rack, socket.controller), "")
-        drawn.append(plates.socket_plate(socket, lamps.get(unit, ()), words.get(socket.interface)))
-    for name, box in places.fields.items():
-        drawn.append(plates.field_plate(name, plant.parts[name], box, words.get(name)))
-    return drawn
-
-
-def _plate_tag(name: str, box: Box, places: Layout, trouble: Trouble) -> str:
-    """Draw the tag of a plate where it hides as little as it can."""
-    if name in places.side:
-        left = box.x + 20 + text_width(name, 17, bold=True)
-        return tag(left, box.y + 4, trouble.words, most=box.right - left,
-                   mild=not trouble.breaks)
-    high = (box.y + 100 if name in places.racks else
-            box.y - 12 if name in places.controllers else box.bottom - 12)
-    return tag(box.right - 6, high, trouble.words, anchor="end", most=box.width - 10,
-               mild=not trouble.breaks)
-
-
-def _next_mark(name: str, places: Layout) -> str:
-    """Draw the mark of a part whose failure would stop a function next."""
-    interfaces = {s.interface: s.box for s in places.sockets}
-    box = places.boxes.get(name) or interfaces.get(name)
-    if box:
-        size = 7 if name in places.fields or name in interfaces else 10
-        frame = rectangle(box.x - 2, box.y - 2, box.width + 4, box.height + 4, "weak", 8)
-        x, y = box.right - 5, box.y + 1
-        return frame + lamp(x, y, "triangle", "yellow", lit=True, reach=size)
-    spots = [s.points[-1] for s in places.strands if name in s.cables]
-    spots += [(w.label[0], w.label[1] + 7) for w in places.wires if w.name == name]
-    return "".join(lamp(x, y - 24, "triangle", "yellow", lit=True, reach=8) for x, y in spots)
-
-
-def plant_svg(plant: Plant, snapshot: Snapshot, *, layout: Layout | None = None,
-              faults: Mapping[str, Fault] | None = None, marks: bool = True,
-              weak: Iterable[str] = (), still: bool = False, standalone: bool = False) -> str:
-    """Draw the plant in its present state.
+class PlantPicture:
+    """Draw a plant in a picture of one width.
 
     Parameters
     ----------
     plant : Plant
-        The plant.
-    snapshot : Snapshot
-        Its state.
-    layout : Layout, optional
-        Where everything stands; found anew where it is left out.
-    faults : mapping of str to Fault, optional
-        The faults that the plant can have, by id; found anew where it is left out.
-    marks : bool
-        Whether what is broken is marked. Without marks the picture shows what the plant shows,
-        and no more.
-    weak : iterable of str
-        Designations of parts that carry the mark "next".
-    still : bool
-        Whether flashing lamps stand still with the word "flashing" beside them.
-    standalone : bool
-        Whether the picture carries its own style, to stand in a file.
+        Any plant.
+    width : float
+        In pixels, see `layout_of`.
+    process : bool, optional
+        Whether there is room for the trend.
+
+    >>> from labkit.plant.plant import load_plant
+    >>> from labkit.switchover.engine import Switchover
+    >>> plant = load_plant()
+    >>> PlantPicture(plant).values(Switchover(plant).snapshot())["KF1.role"]
+    'ACTIVE'
+    """
+
+    def __init__(self, plant: Plant, width: float = WIDE, process: bool | None = None):
+        self.plant = plant
+        self.layout = layout_of(plant, width, process=process)
+        self.faults = faults_of(plant)
+        self.what = {name: part.what.partition(":")[0] for name, part in plant.parts.items()}
+        self._room: dict[str, float] = {}
+        self._mark_room: dict[str, float] = {}
+        self._carries = self._users()
+
+    def _users(self) -> list[set[tuple[str, str]]]:
+        """Return for each cable which (rack, controller) need it."""
+        plant = self.plant
+        users: dict[str, set[tuple[str, str]]] = {}
+        joints: dict[frozenset[str], set[tuple[str, str]]] = {}
+        for unit in plant.controllers:
+            for rack in plant.racks:
+                for names in plant.ways(unit, rack):
+                    for name in names:
+                        users.setdefault(name, set()).add((rack, unit))
+                    for pair in zip((unit, *names), (*names, rack)):
+                        joints.setdefault(frozenset(pair), set()).add((rack, unit))
+        return [users.get(cable.name, set()) if cable.name else
+                joints.get(frozenset(end.rpartition(" ")[0] or end for end in cable.ends), set())
+                for cable in self.layout.cables]
+
+    # ------------------------------------------------------------ what stays
+
+    def template(self) -> str:
+        """Return everything that stays, with empty slots: lines first, then the parts as read."""
+        return self._template
+
+    @cached_property
+    def _template(self) -> str:
+        places = self.layout
+        drawn = [self._lines(i, cable) for i, cable in enumerate(places.cables)]
+        by_name = {cable.name: cable for cable in places.cables if cable.label}
+        lamps: dict[str, list[Lamp]] = {}
+        for each in self._healthy_lamps():
+            lamps.setdefault(each.unit, []).append(each)
+        inside = {**{name: socket.rack for name, socket in places.sockets.items()},
+                  **{name: rack for rack, box in places.racks.items() for name, field in
+                     places.fields.items() if _holds(box, field)}}
+        outside = {name: box for name, box in places.places.items() if name not in inside}
+        for name in reading_order(outside):
+            held = {n: places.places[n] for n, rack in inside.items() if rack == name}
+            drawn.append(self._part(name, by_name.get(name), lamps.get(name, [])))
+            drawn += [self._part(n, None, lamps.get(n, [])) for n in reading_order(held)]
+        return "".join(drawn)
+
+    def _healthy_lamps(self) -> tuple[Lamp, ...]:
+        return lamps_of(Switchover(self.plant).snapshot())
+
+    def _lines(self, number: int, cable: Cable) -> str:
+        data = "".join(way(points) for points in cable.lines)
+        if cable.kind == "feed":
+            return f'<path d="{data}" class="feed"/>'
+        halo = f'<path d="{data}" class="halo"/>' if cable.kind == "link" else ""
+        drawn = halo + slot("path", f"~{number}", d=data, class_="wire")
+        if not cable.name:
+            return drawn
+        (x0, y0), (x1, y1) = max(
+            (pair for points in cable.lines for pair in zip(points, points[1:])),
+            key=lambda pair: abs(pair[0][0] - pair[1][0]) + abs(pair[0][1] - pair[1][1]))
+        middle = shape("cross", (x0 + x1) / 2, (y0 + y1) / 2, 9)
+        return (drawn + slot("path", f"~{number}.x", d=middle, class_="cut no")
+                + f'<path d="{data}" class="hit" data-of="{escape(cable.name)}"/>')
+
+    def _part(self, name: str, cable: Cable | None, lamps: Sequence[Lamp]) -> str:
+        """Draw what can be touched: a plate, a socket, a chip or the name of a cable."""
+        places = self.layout
+        box = places.places[name]
+        if cable:
+            drawn = self._cable_name(name, cable, box)
+        elif name in places.controllers:
+            drawn = self._controller(name, box, lamps)
+        elif name in places.racks:
+            drawn = self._rack(name, box)
+        elif name in places.sockets:
+            drawn = rectangle(box.x, box.y, box.width, box.height, "well", 4)
+            drawn += text(box.x + 7, box.y + 15, name, "b p", size=SMALL)
+            left = text_width(name, SMALL, bold=True) + 13
+            drawn += self._mark(name, box.x + left, box.y + 1, box.width - left - 1)
+            drawn += self._lamps(name, lamps, box, 30)
+        elif name in places.fields:
+            drawn = rectangle(box.x, box.y, box.width, box.height, "well", 4)
+            drawn += text(box.middle[0], box.y + 15, name, "b p", size=SMALL, anchor="middle")
+            drawn += f'<path d="{shape("cross", box.right - 5, box.y + 2, 4.5)}" class="cut"/>'
+        elif name in places.chips:
+            drawn = rectangle(box.x, box.y, box.width, box.height, "plate", 5)
+            drawn += text(box.x + 8, box.y + 15.5, name, "b p", size=SMALL)
+            left = text_width(name, SMALL, bold=True) + 14
+            self._room[name] = box.width - left - 6
+            drawn += slot("text", f"{name}.t", class_="pq", x=box.x + left, y=box.y + 15.5,
+                          style=f"font-size:{SMALL:g}px")
+        elif lamps:
+            drawn = rectangle(box.x, box.y, box.width, box.height, "plate", 7)
+            drawn += self._name_line(name, box, 17)
+            drawn += self._lamps(name, lamps, box, 37)
+        else:
+            drawn = self._plain(name, box)
+        what = f"{name} {self.what.get(name, '')}".strip()
+        return group(name, drawn, class_="part", data_part=name, data_name=what, data_state="")
+
+    def _name_line(self, name: str, box: Box, base: float) -> str:
+        """Write a designation and what it is; a mark takes the place of the latter."""
+        left = text_width(name, 16, bold=True) + 17
+        room = box.width - left - 6
+        said = self.what[name]
+        return (text(box.x + 10, box.y + base, name, "b p", size=16)
+                + text(box.x + left, box.y + base, fit(said, room, SMALL), "pq what", size=SMALL)
+                + self._mark(name, box.x + left - 4, box.y + base - 14, room + 8))
+
+    def _controller(self, name: str, box: Box, lamps: Sequence[Lamp]) -> str:
+        drawn = rectangle(box.x, box.y, box.width, box.height, "plate", 8)
+        drawn += slot("rect", f"{name}.bar", x=box.x, y=box.y, width=box.width, height=6, rx=3,
+                      class_="no")
+        drawn += text(box.x + 10, box.y + 25, name, "b p", size=20)
+        room = box.width - 26 - text_width(name, 20, bold=True)
+        size = 16 if text_width("STANDBY", 16, bold=True) <= room else 13
+        drawn += slot("text", f"{name}.role", class_="pq", x=box.right - 10, y=box.y + 24,
+                      style=f"font-size:{size}px", text_anchor="end")
+        return (drawn + self._lamps(name, lamps, box, 41)
+                + self._mark(name, box.x + 8, box.y - 13, box.width - 16))
+
+    def _rack(self, name: str, box: Box) -> str:
+        sockets = [s.box for s in self.layout.sockets.values() if s.rack == name]
+        base = (max(s.bottom for s in sockets) if sockets else box.y) + 17
+        left = box.x + 18 + text_width(name, 16, bold=True)
+        sayings = [said for *_, each in (*OUTPUT_LAMPS.values(), FIGHT_LAMP) for said in each]
+        room = box.right - left - 24
+        long = all(text_width(each[2][0], SMALL, bold=True) <= room for each in
+                   OUTPUT_LAMPS.values())
+        self._room[name] = room if long else max(
+            text_width(each, SMALL, bold=True) for each in sayings if len(each) < 12)
+        width = min(room, max(text_width(each, SMALL, bold=True) for each in sayings
+                              if text_width(each, SMALL, bold=True) <= self._room[name]))
+        at = box.right - 10 - width
+        what = fit(self.what[name].replace("rack of the ", "").replace("rack of ", ""),
+                   at - 26 - left, SMALL) if at - 26 - left > 50 else ""
+        lamp = slot("path", f"{name}.out.s", class_="s", d="",
+                    transform=f"translate({at - 12:.1f} {base - 4.5:.1f})")
+        lamp += slot("text", f"{name}.out.t", class_="b p", x=at, y=base,
+                     style=f"font-size:{SMALL:g}px")
+        return "".join([
+            rectangle(box.x, box.y, box.width, box.height, "plate", 8),
+            text(box.x + 10, base, name, "b p", size=16),
+            text(left, base, what, "pq what", size=SMALL),
+            group(f"{name}.out", lamp, class_="lamp"),
+            self._mark(name, left - 4, base - 14, at - 22 - left + 6),
+        ])
+
+    def _plain(self, name: str, box: Box) -> str:
+        left = text_width(name, 16, bold=True) + 17
+        room, most = box.width - left - 6, 2 if box.height > 32 else 1
+        drawn = rectangle(box.x, box.y, box.width, box.height, "plate", 6)
+        middle = box.y + box.height / 2
+        if room < 40:
+            return (drawn + text(box.x + 8, box.y + 17, name, "b p", size=16)
+                    + self._mark(name, box.x + 4, box.bottom - 17, box.width - 8))
+        said = self.what[name]
+        sayings = (said, said.partition(",")[0], said.partition(" of ")[0])
+        cut = [words_in_lines(each, room, most, SMALL) for each in sayings]
+        lines = next((each for each in cut if not each[-1:] or each[-1][-1] != "…"), cut[-1])
+        first = middle + 4.5 - 8 * (len(lines) - 1)
+        drawn += text(box.x + 10, middle + 5.5, name, "b p", size=16)
+        drawn += "".join(text(box.x + left, first + 16 * i, words, "pq what", size=SMALL)
+                         for i, words in enumerate(lines))
+        return drawn + self._mark(name, box.x + left - 5, middle - 9, room + 8)
+
+    def _cable_name(self, name: str, cable: Cable, box: Box) -> str:
+        drawn = rectangle(box.x, box.y, box.width, box.height, "name", 3)
+        drawn += text(box.x + 3, box.y + 13, name, "b", size=SMALL)
+        # The word stands below the cable, or on the right of its name.
+        if cable.kind == "sync":
+            room = cable.lines[0][1][0] - cable.lines[0][0][0] - 6
+            return drawn + self._mark(name, cable.lines[0][0][0] + 3, box.bottom + 5, room)
+        free = [other.x for other in self.layout.labels.values()
+                if other is not box and abs(other.y - box.y) < 20 and other.x > box.x]
+        free += [plate.x for plate in self.layout.plates.values()
+                 if plate.y < box.bottom and plate.bottom > box.y and plate.x > box.x]
+        free += [p[0] for each in self.layout.cables for line in each.lines for p in line
+                 if each is not cable and p[0] > box.right and abs(p[1] - box.bottom) < 24]
+        room = min([*free, self.layout.width]) - box.right - 4
+        return drawn + self._mark(name, box.right, box.y, min(room, 92))
+
+    def _mark(self, name: str, x: float, y: float, room: float) -> str:
+        """Draw the empty tag that says what is wrong with a part."""
+        self._mark_room[name] = room
+        inside = slot("rect", f"{name}.mr", class_="tag", x=x, y=y, width=10, height=17, rx=4)
+        inside += slot("path", f"{name}.mi", class_="tx", d="",
+                       transform=f"translate({x + 9:.1f} {y + 8.5:.1f})")
+        inside += slot("text", f"{name}.mt", class_="tt", x=x + 17, y=y + 13,
+                       style=f"font-size:{SMALL:g}px")
+        return group(f"{name}.m", inside, class_="sign no")
+
+    def _lamps(self, unit: str, lamps: Sequence[Lamp], box: Box, base: float) -> str:
+        """Draw lamps below each other, each with its word and room for its state."""
+        drawn = []
+        for i, each in enumerate(lamps):
+            x, y = box.x + (11 if unit in self.layout.sockets else 12), box.y + base + LAMP_ROW * i
+            word = fit(each.name, box.width - 22, SMALL, bold=True)
+            left = x + 11 + text_width(word, SMALL, bold=True) + 5
+            self._room[f"{unit}.{i}"] = box.right - left - 2
+            inside = slot("path", f"{unit}.{i}.s", class_="s", d=shape(each.shape, 0, 0, REACH),
+                          transform=f"translate({x:.1f} {y - 4.5:.1f})")
+            inside += text(x + 11, y, word, "b", size=SMALL)
+            inside += slot("text", f"{unit}.{i}.t", x=left, y=y, style=f"font-size:{SMALL:g}px")
+            drawn.append(group(f"{unit}.{i}", inside, class_="lamp off"))
+        return "".join(drawn)
+
+    # ------------------------------------------------------------ what moves
+
+    def values(self, snapshot: Snapshot, *, marks: bool = True, weak: Iterable[str] = (),
+               still: bool = False) -> Values:
+        """Return the values of a state.
+
+        Parameters
+        ----------
+        snapshot : Snapshot
+            The state.
+        marks : bool
+            Whether what is broken is marked. Without marks the picture shows what the plant
+            shows, and no more.
+        weak : iterable of str
+            Designations of parts that are framed as those which would stop the plant next.
+        still : bool
+            Whether a flashing lamp says so in words.
+        """
+        self.template()  # it says how much room there is for words
+        on = [self.faults[name] for name in sorted(snapshot.faults)] if marks else []
+        troubles = troubles_of(on)
+        values: Values = {}
+        said: dict[str, list[str]] = {}
+        numbers: dict[str, int] = {}
+        for each in lamps_of(snapshot):
+            number = numbers[each.unit] = numbers.get(each.unit, -1) + 1
+            values |= self._lamp_values(f"{each.unit}.{number}", each, still)
+            if each.lit:
+                said.setdefault(each.unit, []).append(
+                    f"{each.name} {each.text}{', flashing' if each.flashing else ''}")
+        for name, role in snapshot.roles.items():
+            word = role.value.upper()
+            values |= {f"{name}.role": word, f"{name}.role@": ROLE_CLASS.get(role, "b pq"),
+                       f"{name}.bar@": "green" if role is Role.ACTIVE else "no"}
+            # The lamp of a role tells it; a unit that is off or stopped has none.
+            if word not in {lamp.partition(" ")[0] for lamp in said.get(name, ())}:
+                said.setdefault(name, []).insert(0, role.value)
+        for rack, outputs in snapshot.outputs.items():
+            said[rack] = [self._rack_values(rack, outputs, snapshot, values)]
+        for number, cable in enumerate(self.layout.cables):
+            if cable.kind != "feed":
+                self._cable_values(number, cable, snapshot, troubles, values, said)
+        weak = set(weak)
+        for name in self.layout.places:
+            self._part_values(name, troubles.get(name), name in weak, said.get(name, []), values)
+        return values
+
+    def _lamp_values(self, key: str, each: Lamp, still: bool) -> Values:
+        kind = f"lamp {each.colour}" if each.lit else "lamp off"
+        if is_hollow(each.shape):
+            kind += " hollow"
+        if each.flashing:
+            kind += " lk-flash"
+        words = ""
+        if each.lit:
+            words = _state_words(f"{each.text}, flashing" if still and each.flashing else each.text,
+                                 self._room.get(key, 0.0))
+        return {f"{key}@": kind, f"{key}.t": words,
+                f"{key}.s@d": shape(each.shape, 0, 0, REACH)}
+
+    def _rack_values(self, rack: str, outputs: Outputs, snapshot: Snapshot,
+                     values: Values) -> str:
+        form, colour, sayings = (
+            FIGHT_LAMP if rack in snapshot.writes_fight else OUTPUT_LAMPS[outputs])
+        words = next((each for each in sayings
+                      if text_width(each, SMALL, bold=True) <= self._room[rack]), sayings[-1])
+        values |= {f"{rack}.out@": f"lamp {colour}", f"{rack}.out.t": words,
+                   f"{rack}.out.s@d": shape(form, 0, 0, REACH)}
+        return sayings[0]
+
+    def _cable_values(self, number: int, cable: Cable, snapshot: Snapshot,
+                      troubles: Mapping[str, Trouble], values: Values,
+                      said: dict[str, list[str]]) -> None:
+        trouble = troubles.get(cable.name)
+        broken = trouble is not None and trouble.breaks
+        if cable.kind == "sync":
+            # A whole sync cable carries nothing while a partner does not hear the other.
+            heard = snapshot.sync_ok and not snapshot.silent and \
+                Role.OFF not in snapshot.roles.values()
+            kind = "wire" if heard and not broken else "dead"
+        elif cable.kind == "link":
+            users = [(rack, unit) for rack, unit in self._carries[number]
+                     if snapshot.links.get((rack, unit))]
+            writes = any(snapshot.writers.get(rack) == unit for rack, unit in users)
+            kind = "dead" if broken or not users else "wire" if writes else "idle"
+        else:
+            kind = "dead" if broken else "idle"
+        values[f"~{number}@"] = kind
+        if cable.name:
+            values[f"~{number}.x@"] = "cut" if broken else "cut no"
+            said[cable.name] = [{"wire": "in use", "idle": "whole", "dead": "nothing passes"}[kind]]
+
+    def _part_values(self, name: str, trouble: Trouble | None, weak: bool, said: list[str],
+                     values: Values) -> None:
+        kind = "part" if trouble is None else "part bad" if trouble.breaks else "part mild"
+        values[f"{name}@"] = f"{kind} weak" if weak else kind
+        state = [*said, *([trouble.words] if trouble else []),
+                 *(["would stop the plant next"] if weak else [])]
+        values[f"{name}@data-state"] = ", ".join(state)
+        what = self.what.get(name, "")
+        if name in self.layout.chips:
+            values[f"{name}.t"] = fit(trouble.words if trouble else what, self._room[name], SMALL)
+            return
+        if name not in self._mark_room:
+            return
+        values[f"{name}.m@"] = "sign no" if trouble is None else \
+            "sign" if trouble.breaks else "sign mild"
+        values[f"{name}.mt"] = ""
+        if trouble:
+            room = self._mark_room[name] - 22
+            words = _state_words(trouble.words, room, bold=True)
+            values |= {
+                f"{name}.mt": words,
+                f"{name}.mr@width": f"{(text_width(words, SMALL, bold=True) + 4 if words else 0) + 17:.0f}",
+                f"{name}.mi@d": shape("cross" if trouble.breaks else "triangle", 0, 0, 4.5),
+            }
+
+
+def _holds(outer: Box, inner: Box) -> bool:
+    return (outer.x <= inner.x and inner.right <= outer.right + 1
+            and outer.y <= inner.y and inner.bottom <= outer.bottom + 1)
+
+
+def _state_words(words: str, room: float, *, bold: bool = False) -> str:
+    """Return a state text, its first part where the space is short, and no half of a saying."""
+    sayings = (words, words.partition(",")[0], words.partition(" or ")[0])
+    # Widths are those of a wide font: the real one needs a little less.
+    return next((said for said in sayings
+                 if 0.95 * text_width(said, SMALL, bold=bold) <= room), "")
+
+
+@lru_cache(maxsize=8)
+def _still(plant: Plant, width: float) -> PlantPicture:
+    """Return a picture without the trend, kept for the next state of the plant."""
+    return PlantPicture(plant, width, process=False)
+
+
+def plant_svg(plant: Plant, snapshot: Snapshot, *, width: float = 840.0, marks: bool = True,
+              weak: Iterable[str] = (), standalone: bool = False) -> str:
+    """Draw the plant in a state, as a still picture without the trend.
 
     >>> from labkit.plant.plant import load_plant
     >>> from labkit.switchover.engine import Switchover
@@ -236,28 +502,8 @@ def plant_svg(plant: Plant, snapshot: Snapshot, *, layout: Layout | None = None,
     >>> plant_svg(plant, Switchover(plant).snapshot())[:37]
     '<svg xmlns="http://www.w3.org/2000/sv'
     """
-    places = layout or layout_of(plant)
-    known = faults_of(plant) if faults is None else faults
-    troubles = troubles_of(known[name] for name in sorted(snapshot.faults)) if marks else {}
-    lamps: dict[str, list[Lamp]] = {}
-    for shown in lamps_of(snapshot):
-        lamps.setdefault(shown.unit, []).append(shown)
-
-    parts: list[str] = []
-    tags: list[str] = []
-    for wire in places.wires:
-        drawn, marked = _wire(wire, snapshot, troubles.get(wire.name))
-        parts.append(drawn)
-        tags.append(marked)
-    for strand in reversed(places.strands):
-        drawn, marked = _strand(strand, snapshot, troubles)
-        parts.append(drawn)
-        tags.append(marked)
-    parts += _plates(plant, places, snapshot, lamps, troubles)
-    for name, box in places.boxes.items():
-        if name in troubles and name not in places.fields:
-            tags.append(_plate_tag(name, box, places, troubles[name]))
-    tags += [_next_mark(name, places) for name in weak if name not in troubles]
-    return document([*parts, *tags], places.width, places.height,
+    picture = _still(plant, width)
+    drawn = filled(picture.template(), picture.values(snapshot, marks=marks, weak=weak, still=True))
+    return document([drawn], picture.layout.width, picture.layout.height,
                     plant_alt_text(plant, snapshot, marks=marks), standalone=standalone,
-                    still=still)
+                    still=True)

@@ -1,176 +1,454 @@
-"""The ways of wires in the picture of a plant: links in ribbons, feeds, buses.
+"""The ways of wires in the picture of a plant: each cable once, clear of all plates.
 
-Every way is a line of level and upright pieces that keeps clear of the plates.
+A cable has a lane of its own: a level piece in a zone between two rows of plates, from which an
+upright piece leads to each of its ends. Three kinds of zones: above a row of plates that share a
+bus; between controllers and switches ('AB'); above the racks ('BC').
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from itertools import pairwise
 
 from labkit.plant.plant import Plant
-from labkit.plant.plant_data import PlantPart
-from lessons.pictures.geometry import RIBBON, Box, Point, Socket, Strand, Wire
+from lessons.pictures.geometry import Box, Cable, Point, Socket
+from lessons.pictures.svg import text_width
 
-__all__ = ["bus_wire", "feeds", "strands", "sync_wire"]
+__all__ = ["Edge", "Router", "label_width"]
+
+LABEL_HEIGHT = 17.0
+LANE, NAMED_LANE = 5.0, 18.0
 
 
-def strands(plant: Plant, controllers: Mapping[str, Box], racks: Mapping[str, Box],
-            sockets: Sequence[Socket], top: float) -> tuple[Strand, ...]:
-    """Lead a ribbon from each controller to its sockets, strands of one ribbon uncrossed.
+@dataclass
+class Edge:
+    """Hold a cable while its way is found."""
 
-    Parameters
-    ----------
-    plant : Plant
-        The plant.
-    controllers, racks : mapping of str to Box
-        Places by designation.
-    sockets : sequence of Socket
-        Ends of the links.
-    top : float
-        Height of the first ribbon, in grid units.
+    name: str
+    kind: str
+    ends: tuple[str, ...]
+    zone: str = ""
+    rows: tuple[int, ...] = ()
+    inline: bool = False
+    ports: dict[str, Point] = field(default_factory=dict)
 
-    >>> from lessons.pictures.layout import layout_of
-    >>> from labkit.plant.plant import load_plant
-    >>> layout_of(load_plant()).strands[0].points[0][1]
-    256.0
+
+def label_width(name: str) -> float:
+    """Return the width of the label of a cable.
+
+    >>> label_width("WF10") > label_width("WF1")
+    True
     """
-    lines = plant.lines()
-    first_row = min((box.y for box in racks.values()), default=0.0)
-    led = []
-    for level, (controller, box) in enumerate(controllers.items()):
-        ends = sorted((s for s in sockets if s.controller == controller),
-                      key=lambda s: (s.box.middle[0], -s.box.y))
-        apart = min(8.0, (RIBBON - 8) / max(len(ends), 1))
-        exits = [box.middle[0] + (i - (len(ends) - 1) / 2) * apart for i in range(len(ends))]
-        # The farther a strand goes, the higher its lane: so no two of a ribbon cross.
-        far = sorted(range(len(ends)), key=lambda i: -abs(ends[i].box.middle[0] - exits[i]))
-        for lane, i in enumerate(far):
-            end, rack = ends[i], racks[ends[i].rack]
-            y = top + level * RIBBON + lane * apart
-            target = end.box.middle[0] - end.box.width * 0.32
-            points: list[Point] = [(exits[i], box.bottom), (exits[i], y)]
-            if rack.y > first_row:
-                row = round((rack.y - first_row) / rack.height)
-                aside = rack.x - 5 - 4 * row if level == 0 else rack.right + 5 + 4 * row
-                turn = rack.y - 16 - 6 * level
-                points += [(aside, y), (aside, turn), (target, turn)]
-            else:
-                points.append((target, y))
-            points.append((target, rack.y))
-            way = lines[controller, end.rack]
-            cables = tuple(n for n in way if plant.parts[n].kind == "cable")
-            led.append(Strand(end.rack, controller, way, cables, tuple(points)))
-    return tuple(led)
+    return text_width(name, 13, bold=True) + 6
 
 
-def feeds(plant: Plant, boxes: Mapping[str, Box], supplies: Mapping[str, Box]) -> list[Wire]:
-    """Lead the feeds: beside each other in the row of supplies, or down to what they feed.
+class Router:
+    """Find the ways of all cables of a plant."""
 
-    Parameters
-    ----------
-    plant : Plant
-        The plant.
-    boxes, supplies : mapping of str to Box
-        Places of all parts, and of those that feed.
-
-    >>> from labkit.plant.plant import load_plant
-    >>> feeds(load_plant(), {}, {})
-    []
-    """
-    wires = []
-    for name, box in supplies.items():
-        fed = [n for n, p in plant.parts.items() if name in p.fed_by and n in boxes]
-        lines: list[tuple[Point, ...]] = []
-        for other in fed:
-            end = boxes[other]
-            start = box.middle[0]
-            left, right = (box, end) if box.x < end.x else (end, box)
-            between = any(left.right < each.x < right.x - 1 for each in supplies.values())
-            if other in supplies and not between:
-                lines.append(((left.right, left.middle[1]), (right.x, right.middle[1])))
+    def __init__(self, plant: Plant, on_way: set[str]):
+        self.plant = plant
+        parts = plant.parts
+        self.syncs, self.links, self.buses = [], [], []
+        for name, part in parts.items():
+            if part.kind == "cable":
+                ends = tuple(plant.neighbours[name])
+                if len(ends) > 1 and set(ends) <= set(plant.controllers):
+                    self.syncs.append(Edge(name, "sync", ends))
+                elif name in on_way:
+                    self.links.append(Edge(name, "link", ends))
+                else:
+                    self.buses.append(Edge(name, "bus", ends))
                 continue
-            if other in supplies:
-                turn, into, stop = box.bottom + 7, end.middle[0] - 12, end.bottom
+            for other in part.joins:
+                kinds = {part.kind, parts[other].kind}
+                if "cable" in kinds or kinds == {"interface", "rack"}:
+                    continue
+                if name in on_way or other in on_way:
+                    self.links.append(Edge("", "link", (name, other)))
+                elif part.kind != "rack" and parts[other].kind != "rack":
+                    self.buses.append(Edge("", "bus", (name, other)))
+
+    def cables(self) -> set[str]:
+        """Return the names of the cables that are led."""
+        return {edge.name for edge in (*self.syncs, *self.links, *self.buses) if edge.name}
+
+    def bypasses(self, supplies: Sequence[str]) -> int:
+        """Return how many feeds between supplies have to pass others."""
+        return len(self._bypassing(supplies))
+
+    def _bypassing(self, supplies: Sequence[str]) -> list[tuple[str, str]]:
+        fed_by = {name: self.plant.parts[name].fed_by for name in supplies}
+        return [(feeder, name) for name in supplies for feeder in fed_by[name]
+                if feeder in supplies and supplies.index(name) != supplies.index(feeder) + 1]
+
+    def into(self, rack: str, interfaces: Mapping[str, list[str]]) -> list[Edge]:
+        """Return the links that end at a rack."""
+        ends = {rack, *interfaces[rack]}
+        return [edge for edge in self.links if ends & set(edge.ends)]
+
+    # ------------------------------------------------------------ which zone, how high
+
+    def sort_edges(self, rows: Mapping[str, int], side_rows: Sequence[Sequence[str]],
+                   between: Sequence[str], interfaces: Mapping[str, list[str]],
+                   feeders: Mapping[str, list[str]]) -> None:
+        """Settle in which zone each cable has its lane."""
+        self.between = list(between)
+        self.rack_of = {name: rack for rack, names in interfaces.items() for name in names}
+        self.rack_of |= {rack: rack for rack in interfaces}
+        self.beside = [pair for names in side_rows for pair in pairwise(names)]
+        units = set(self.plant.controllers)
+        for edge in self.links:
+            at = {name for name in edge.ends}
+            if at <= set(between):
+                first, last = sorted(map(between.index, edge.ends))[:1] + \
+                    sorted(map(between.index, edge.ends))[-1:]
+                edge.zone = "B" if last - first == 1 and len(at) == 2 else "AB"
+                edge.inline = edge.zone == "AB" and bool(edge.name)
+            elif at <= units | set(between):
+                edge.zone = "AB"
             else:
-                feeders = [f for f in plant.parts[other].fed_by if f in supplies]
-                into = end.middle[0] + 18 * (feeders.index(name) - (len(feeders) - 1) / 2)
-                turn, stop = box.bottom + 10, end.y
-            lines.append(((start, box.bottom), (start, turn), (into, turn), (into, stop)))
-        if lines:
-            wires.append(Wire(name, "feed", tuple(lines), box.middle, (name, *fed)))
-    return wires
+                edge.zone = "BC"
+                edge.inline = bool(edge.name) and at <= set(self.rack_of)
+        for edge in self.buses:
+            edge.ends = tuple(name for name in edge.ends if name in rows)
+            pair = tuple(sorted(edge.ends, key=lambda n: [m for r in side_rows for m in r].index(n)
+                                if n not in units else -1))
+            edge.zone = "side" if pair in self.beside else "comb"
+            edge.rows = tuple(sorted({rows[name] for name in edge.ends}))
+            edge.inline = bool(edge.name)
+        self.buses = [edge for edge in self.buses if len(edge.ends) > 1]
+        self.feeds = []
+        for name, fed in feeders.items():
+            row_ends = tuple(n for n in fed if n in rows)
+            self.feeds.append(Edge(name, "feed", tuple(fed), "comb" if row_ends else "",
+                                   tuple(sorted({rows[n] for n in row_ends}))))
+        self.rows = rows
+        self.feeds_between = [e for e in self.feeds if set(e.ends) & set(between)]
+        self.feeds_racks = [e for e in self.feeds if set(e.ends) & set(interfaces)]
+
+    def _combs(self, row: int) -> list[Edge]:
+        return [e for e in (*self.feeds, *self.buses) if e.zone == "comb" and row in e.rows]
+
+    @staticmethod
+    def _pitch(edge: Edge) -> float:
+        return NAMED_LANE if edge.inline else LANE
+
+    def lanes_height(self, row: int) -> float:
+        """Return how high the lanes above a row of plates are."""
+        lanes = [self._pitch(e) if e.rows[0] == row else LANE for e in self._combs(row)]
+        return sum(lanes) + 5 if lanes else 0.0
+
+    def _zone(self, zone: str) -> list[Edge]:
+        return [edge for edge in self.links if edge.zone == zone]
+
+    def zone_height(self, zone: str) -> float:
+        """Return how high the zone above the switches or above the racks is."""
+        if zone == "AB":
+            if not self.between:
+                return 0.0
+            # Links that pass the row of switches may have to step aside above it.
+            passing = sum(1 for e in self._zone("BC") if set(e.ends) & set(self.plant.controllers))
+            lanes = sum(map(self._pitch, self._zone("AB"))) + LANE * (
+                passing + len(self.feeds_between))
+        else:
+            if not self.plant.racks:
+                return 0.0
+            lanes = sum(map(self._pitch, self._zone("BC"))) + LANE * len(self.feeds_racks)
+        return lanes + LABEL_HEIGHT + 8
+
+    # ------------------------------------------------------------ ways
+
+    def route(self, boxes: Mapping[str, Box], sockets: Mapping[str, Socket],
+              supplies: Mapping[str, Box], controllers: Mapping[str, Box],
+              between: Mapping[str, Box], side: Mapping[str, Box], racks: Mapping[str, Box], *,
+              top: float, low: float, between_top: float, racks_top: float, side_top: float,
+              spine_x: float, channel_x: float) -> tuple[Cable, ...]:
+        """Return all cables with their ways."""
+        self.boxes, self.sockets = boxes, sockets
+        self.controllers, self.racks = controllers, racks
+        self.racks_top, self.side = racks_top, side
+        self.row_tops = {0: top}
+        for name, box in side.items():
+            self.row_tops[self.rows[name]] = box.y
+        led = [self._lead_sync(edge, level) for level, edge in enumerate(self.syncs)]
+        led += self._lead_links(between_top, racks_top, low)
+        led += self._lead_rows(supplies, spine_x, channel_x, between_top, racks_top)
+        return tuple(cable for cable in led if cable.lines)
+
+    def _lead_sync(self, edge: Edge, level: int) -> Cable:
+        ends = sorted(edge.ends, key=lambda n: self.controllers[n].x)
+        y = self.controllers[ends[0]].y + 46 + 26 * level
+        lines = tuple(((self.controllers[a].right, y), (self.controllers[b].x, y))
+                      for a, b in pairwise(ends))
+        middle = (lines[0][0][0] + lines[0][1][0]) / 2
+        width = label_width(edge.name)
+        return Cable(edge.name, "sync", tuple(ends), lines,
+                     Box(middle - width / 2, y - LABEL_HEIGHT - 2, width, LABEL_HEIGHT))
+
+    # -- links
+
+    def _box_of(self, name: str) -> Box:
+        if name in self.sockets:
+            return self.sockets[name].box
+        return self.boxes[name]
+
+    def _plate(self, edge: Edge, name: str) -> tuple[str, str]:
+        """Return which edge of which box a link comes to."""
+        if name in self.controllers:
+            return name, "bottom"
+        if name in self.between:
+            return name, "top" if edge.zone == "AB" else "bottom"
+        return name, "top"
+
+    def _give_ports(self) -> None:
+        """Give each end of each link a place of its own on the rim of its plate."""
+        at: dict[tuple[str, str], list[Edge]] = {}
+        for edge in self.links:
+            if edge.zone == "B":
+                continue
+            edge.ends = tuple(self._end(edge, name) for name in edge.ends)
+            for name in edge.ends:
+                at.setdefault(self._plate(edge, name), []).append(edge)
+        for (name, rim), edges in at.items():
+            box = self._box_of(name)
+
+            def aim(edge: Edge, name: str = name) -> tuple[float, float]:
+                others = [self._box_of(n) for n in edge.ends if n != name] or [self._box_of(name)]
+                return sum(o.middle[0] for o in others) / len(others), -others[0].y
+
+            # A name stands at the right of its piece: where it needs room, nothing follows.
+            edges = sorted(edges, key=lambda edge: (rim == "top" and not edge.inline, *aim(edge)))
+            if name in self.sockets or name in self.racks:
+                step = (box.width - 12) / len(edges)
+                xs = [box.x + 10 + i * step for i in range(len(edges))]
+                y = self._rack_box(name).y
+            else:
+                step = min(9.0, (box.width - 20) / len(edges))
+                xs = [box.middle[0] + (i - (len(edges) - 1) / 2) * step for i in range(len(edges))]
+                y = box.bottom if rim == "bottom" else box.y
+            for edge, x in zip(edges, xs, strict=True):
+                edge.ports[name] = (x, y)
+
+    def _end(self, edge: Edge, name: str) -> str:
+        """Return the socket in which a link to a rack ends, where it has no interface."""
+        if name not in self.racks:
+            return name
+        bare = sorted(s for s in self.sockets if self.sockets[s].rack == name
+                      and s not in self.plant.parts)
+        unit = next((n for n in edge.ends if n in self.controllers), None)
+        place = list(self.controllers).index(unit) if unit else 0
+        return bare[min(place, len(bare) - 1)] if bare else name
+
+    def _rack_box(self, name: str) -> Box:
+        return self.racks[self.sockets[name].rack if name in self.sockets else name]
+
+    def _lead_links(self, between_top: float, racks_top: float, low: float) -> list[Cable]:
+        self._give_ports()
+        units = list(self.controllers)
+        led = []
+
+        def key(edge: Edge) -> tuple:
+            xs = [x for x, _ in edge.ports.values()]
+            first = min((units.index(n) for n in edge.ends if n in units), default=len(units))
+            return first, edge.inline, min(xs) - max(xs)
+
+        y = between_top - LABEL_HEIGHT - 4 - sum(map(self._pitch, self._zone("AB")))
+        self._aside = y
+        for edge in sorted(self._zone("AB"), key=key):
+            y += self._pitch(edge)
+            led.append(self._lead(edge, y - self._pitch(edge) / 2))
+        y = racks_top - LABEL_HEIGHT - 4 - sum(map(self._pitch, self._zone("BC")))
+        self._feed_lane = y
+        self._taken: dict[float, int] = {}
+        for edge in sorted(self._zone("BC"), key=key):
+            y += self._pitch(edge)
+            led.append(self._lead(edge, y - self._pitch(edge) / 2))
+        for edge in self._zone("B"):
+            led.append(self._straight(edge, {n: self.boxes[n] for n in edge.ends}))
+        return [self._named(edge, cable, led) for edge, cable in
+                zip([*sorted(self._zone("AB"), key=key), *sorted(self._zone("BC"), key=key),
+                     *self._zone("B")], led, strict=True)]
+
+    def _lead(self, edge: Edge, lane: float) -> Cable:
+        """Lead a link by its lane."""
+        stubs = [self._stub(edge, name, lane) for name in edge.ends]
+        if len(stubs) == 2:
+            lines = (tuple([*stubs[0], *reversed(stubs[1])]),)
+        else:
+            xs = [stub[-1][0] for stub in stubs]
+            lines = (((min(xs), lane), (max(xs), lane)), *map(tuple, stubs))
+        return Cable(edge.name, "link", edge.ends, lines)
+
+    def _stub(self, edge: Edge, name: str, lane: float) -> list[Point]:
+        """Lead from a plate to the lane."""
+        x, y = edge.ports[name]
+        if name in self.controllers and edge.zone == "BC" and self.between:
+            gap = self._gap_near(x)
+            if gap != x:
+                self._aside -= LANE
+                aside = self._aside + LANE
+                return [(x, y), (x, aside), (gap, aside), (gap, lane)]
+        if (name in self.sockets or name in self.racks) and y > self.racks_top:
+            rack = self._rack_box(name)
+            place = self._taken.get(rack.x, 0)
+            self._taken[rack.x] = place + 1
+            channel = rack.x - 5 - 5 * place
+            turn = rack.y - LABEL_HEIGHT - 6 - 6 * (place % max(
+                1, sum(self._rack_box(n) == rack for e in self.links for n in e.ends
+                       if n in self.sockets or n in self.racks)))
+            return [(x, y), (x, turn), (channel, turn), (channel, lane)]
+        return [(x, y), (x, lane)]
+
+    def _gap_near(self, x: float) -> float:
+        """Return the nearest place at which a link passes the row of switches."""
+        plates = [self.boxes[name] for name in self.between]
+        if all(x < box.x - 3 or x > box.right + 3 for box in plates):
+            return x
+        self._passed = getattr(self, "_passed", 0) + 1
+        edges = sorted({*(box.x - 6 - 5 * self._passed for box in plates),
+                        *(box.right + 6 + 5 * self._passed for box in plates)})
+        free = [e for e in edges if all(e < box.x - 3 or e > box.right + 3 for box in plates)]
+        return min(free, key=lambda e: abs(e - x))
+
+    def _straight(self, edge: Edge, boxes: Mapping[str, Box]) -> Cable:
+        """Lead a cable between two plates that stand beside each other."""
+        one, other = sorted(boxes, key=lambda n: boxes[n].x)
+        y = min(boxes[one].middle[1], boxes[other].middle[1])
+        twin = [e for e in (*self.links, *self.buses) if set(e.ends) == set(edge.ends)]
+        y += 22 * (twin.index(edge) - (len(twin) - 1) / 2)
+        x0, x1 = boxes[one].right, boxes[other].x
+        width = label_width(edge.name)
+        label = Box((x0 + x1 - width) / 2, y - LABEL_HEIGHT - 2, width, LABEL_HEIGHT)
+        return Cable(edge.name, edge.kind, edge.ends, (((x0, y), (x1, y)),),
+                     label if edge.name else None)
+
+    def _named(self, edge: Edge, cable: Cable, led: Sequence[Cable]) -> Cable:
+        """Give a link the place of its name: beside its last end, or on its lane."""
+        if cable.label or not edge.name:
+            return cable
+        width = label_width(edge.name)
+        if edge.inline:
+            y = max(p[1] for line in cable.lines for p in line) if not cable.lines else \
+                self._lane_of(cable)
+            xs = [p[0] for line in cable.lines for p in line if p[1] == y]
+            uprights = [p[0] for other in led if other is not cable for line in other.lines
+                        for p, q in pairwise(line)
+                        if p[0] == q[0] and min(p[1], q[1]) < y + 8 and max(p[1], q[1]) > y - 8]
+            x = _free(min(xs), max(xs), width, uprights)
+            return replace(cable, label=Box(x, y - LABEL_HEIGHT / 2, width, LABEL_HEIGHT))
+        ends = [n for n in edge.ends if n not in self.controllers]
+        lower = [n for n in ends if n not in self.between] or ends
+        x, y = edge.ports[lower[0]]
+        return replace(cable, label=Box(x + 3, y - LABEL_HEIGHT - 2, width, LABEL_HEIGHT))
+
+    @staticmethod
+    def _lane_of(cable: Cable) -> float:
+        """Return the height of the longest level piece."""
+        level = [(abs(p[0] - q[0]), p[1]) for line in cable.lines for p, q in pairwise(line)
+                 if p[1] == q[1]]
+        return max(level)[1]
+
+    # -- buses and feeds
+
+    def _lead_rows(self, supplies: Mapping[str, Box], spine_x: float, channel_x: float,
+                   between_top: float, racks_top: float) -> list[Cable]:
+        lanes: dict[tuple[int, int], float] = {}
+        for row, top in self.row_tops.items():
+            y = top - self.lanes_height(row) + 2
+            for edge in self._combs(row):
+                pitch = self._pitch(edge) if edge.rows[0] == row else LANE
+                lanes[id(edge), row] = y + pitch / 2
+                y += pitch
+        taps: dict[str, int] = {}
+        spines = 0
+        led, bypass = [], self._bypassing(list(supplies))
+        for i, edge in enumerate(self.feeds):
+            x = channel_x + 6 * i
+            box = supplies[edge.name]
+            lines = []
+            for other in edge.ends:
+                if other in supplies:
+                    end = supplies[other]
+                    if (edge.name, other) in bypass:
+                        out = end.x - 5 * (1 + bypass.index((edge.name, other)))
+                        lines.append(((box.x, box.middle[1]), (out, box.middle[1]),
+                                      (out, end.middle[1]), (end.x, end.middle[1])))
+                    else:
+                        lines.append(((box.middle[0], box.bottom), (box.middle[0], end.y)))
+            reached = [n for n in edge.ends if n in self.rows]
+            down = [n for n in edge.ends if n in self.between or n in self.racks]
+            if reached or down:
+                lines.append(((box.right, box.middle[1]), (x, box.middle[1])))
+            if edge.zone == "comb":
+                lines += self._comb(edge, lanes, taps, spine_x + 5 * spines, (x, box.middle[1]))
+                spines += len(edge.rows) > 1
+            place = 0
+            for name in down:
+                end = self.boxes[name]
+                if name in self.between:
+                    y = between_top - self.zone_height("AB") + 5 + LANE * i
+                else:
+                    y = self._feed_lane - LANE * self.feeds_racks.index(edge)
+                if end.y > racks_top and name in self.racks:
+                    place += 1
+                    aside, turn = end.right + 3, end.y - 5
+                    lines.append(((x, box.middle[1]), (x, y), (aside, y), (aside, turn),
+                                  (end.right - 8 - 6 * i, turn), (end.right - 8 - 6 * i, end.y)))
+                    continue
+                at = end.x + 8 + 6 * i if name in self.between else end.right - 8 - 6 * i
+                lines.append(((x, box.middle[1]), (x, y), (at, y), (at, end.y)))
+            led.append(Cable(edge.name, "feed", (edge.name, *edge.ends), tuple(lines)))
+        for edge in self.buses:
+            if edge.zone == "side":
+                led.append(self._straight(edge, {n: self.side[n] for n in edge.ends}))
+                continue
+            lines = self._comb(edge, lanes, taps, spine_x + 5 * spines, None)
+            spines += len(edge.rows) > 1
+            y = lanes[id(edge), edge.rows[0]]
+            xs = [p[0] for line in lines for p in line if p[1] == y]
+            label = None
+            if edge.name:
+                width = label_width(edge.name)
+                uprights = [line[0][0] for other in led for line in other.lines
+                            if len(line) == 2 and line[0][0] == line[1][0]
+                            and min(line[0][1], line[1][1]) < y < max(line[0][1], line[1][1])]
+                uprights += [line[0][0] for line in lines if line[0][0] == line[-1][0]]
+                label = Box(_free(min(xs), max(xs), width, uprights, late=True),
+                            y - LABEL_HEIGHT / 2, width, LABEL_HEIGHT)
+            led.append(Cable(edge.name, "bus", edge.ends, tuple(lines), label))
+        return led
+
+    def _comb(self, edge: Edge, lanes: Mapping[tuple[int, int], float], taps: dict[str, int],
+              spine_x: float, start: Point | None) -> list[tuple[Point, ...]]:
+        """Lead a wire by a lane above each row in which it has ends, joined by one upright piece."""
+        lines: list[tuple[Point, ...]] = []
+        for row in edge.rows:
+            y = lanes[id(edge), row]
+            xs = [spine_x] if len(edge.rows) > 1 else []
+            for name in edge.ends:
+                if self.rows.get(name) != row:
+                    continue
+                box, place = self.boxes[name], taps.get(name, 0)
+                taps[name] = place + 1
+                x = box.x + 14 + 9 * place if edge.kind == "feed" else box.right - 20 - 9 * place
+                lines.append(((x, y), (x, box.y)))
+                xs.append(x)
+            if start and row == edge.rows[0]:
+                lines.append((start, (start[0], y)))
+                xs.append(start[0])
+            lines.append(((min(xs), y), (max(xs), y)))
+        if len(edge.rows) > 1:
+            ys = [lanes[id(edge), row] for row in edge.rows]
+            lines.append(((spine_x, min(ys)), (spine_x, max(ys))))
+        return lines
 
 
-def sync_wire(name: str, part: PlantPart, controllers: Mapping[str, Box],
-              level: float) -> Wire | None:
-    """Lead a cable that joins controllers only; None for any other.
-
-    Parameters
-    ----------
-    name : str
-        Designation of the cable.
-    part : PlantPart
-        The cable.
-    controllers : mapping of str to Box
-        Places by designation.
-    level : float
-        Height of the wire, in grid units.
-
-    >>> part = PlantPart("WF9", "sync cable", "cable", 300_000, 6, joins=("KF1", "KF2"))
-    >>> sync_wire("WF9", part, {"KF1": Box(0, 0, 9, 9), "KF2": Box(20, 0, 9, 9)}, 5).lines
-    (((9, 5), (20, 5)),)
-    """
-    if len(part.joins) < 2 or not set(part.joins) <= set(controllers):
-        return None
-    ends = sorted(part.joins, key=lambda n: controllers[n].x)
-    lines = tuple(((controllers[a].right, level), (controllers[b].x, level))
-                  for a, b in pairwise(ends))
-    middle = (lines[0][0][0] + lines[0][1][0]) / 2
-    return Wire(name, "sync", lines, (middle, level - 9), tuple(ends))
-
-
-def bus_wire(name: str, part: PlantPart, controllers: Mapping[str, Box],
-             side: Mapping[str, Box], lane: float) -> Wire | None:
-    """Lead a cable that is no link: over the controllers, or down the side.
-
-    Parameters
-    ----------
-    name : str
-        Designation of the cable.
-    part : PlantPart
-        The cable.
-    controllers, side : mapping of str to Box
-        Places by designation.
-    lane : float
-        Height of the lane over the controllers, in grid units.
-
-    Returns
-    -------
-    Wire or None
-        None where it joins nothing that is drawn there.
-
-    >>> part = PlantPart("WF4", "panel bus", "cable", 400_000, 6, joins=("TF1", "PH1"))
-    >>> bus_wire("WF4", part, {}, {"TF1": Box(0, 0, 10, 10), "PH1": Box(0, 30, 10, 10)}, 5).lines
-    (((5.0, 10), (5.0, 30)),)
-    """
-    ends = [n for n in part.joins if n in controllers or n in side]
-    at = [n for n in ends if n in controllers]
-    beside = sorted((n for n in ends if n in side), key=lambda n: side[n].y)
-    lines: list[tuple[Point, ...]] = []
-    label = None
-    if at and beside:
-        target = side[beside[0]]
-        # Where its lane meets the plate the cable enters from the left, else from above.
-        aside = target.y < lane < target.bottom
-        end = (target.x if aside else target.middle[0], lane)
-        for controller in at:
-            start = controllers[controller].right - 26
-            lines.append(((start, controllers[controller].y), (start, lane), end,
-                          *([] if aside else [(target.middle[0], target.y)])))
-        label = (target.x - 8, lane - 7)
-    for upper, lower in pairwise(beside):
-        x = side[upper].middle[0]
-        lines.append(((x, side[upper].bottom), (x, side[lower].y)))
-        label = label or (x + 14, (side[upper].bottom + side[lower].y) / 2 + 5)
-    return Wire(name, "bus", tuple(lines), label, tuple(ends)) if label else None
+def _free(low: float, high: float, width: float, uprights: Iterable[float],
+          late: bool = False) -> float:
+    """Return a place for a name on a lane where no upright piece crosses it; near the middle."""
+    aim = high - width - 26 if late else (low + high - width) / 2
+    steps = [low + 3 + 4 * i for i in range(max(1, int((high - low - width - 6) // 4) + 1))]
+    uprights = list(uprights)
+    clear = [x for x in steps if all(not x - 2 < u < x + width + 2 for u in uprights)]
+    return min(clear or steps, key=lambda x: abs(x - aim))

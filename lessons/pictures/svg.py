@@ -10,14 +10,17 @@ with any usual sans-serif font.
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Iterable, Sequence
+from functools import lru_cache
 from html import escape
 
+from labkit.writing import safe_text
 from lessons.pictures.look import style_sheet
 
 __all__ = [
-    "cross", "document", "fit", "lamp", "line", "rectangle", "tag",
-    "text", "text_width", "words_in_lines",
+    "document", "escaped", "fit", "is_hollow", "lamp", "line", "rectangle", "shape", "text",
+    "text_width", "way", "words_in_lines",
 ]
 
 STYLE = style_sheet(__file__, ".lk")
@@ -35,6 +38,16 @@ _OTHER_EMS = 0.63
 _BOLD = 1.12
 
 
+def escaped(words: str, *, quote: bool = True) -> str:
+    """Return a text as it may stand in XML, whatever letters it holds.
+
+    >>> escaped("a < b\x1b")
+    'a &lt; b\\x1b'
+    """
+    return escape(safe_text(words), quote=quote)
+
+
+@lru_cache(maxsize=4096)
 def text_width(words: str, size: float = 15, *, bold: bool = False) -> float:
     """Return about how wide a text is, rather too wide than too narrow.
 
@@ -146,7 +159,7 @@ def text(x: float, y: float, words: str, kind: str = "", *, size: float | None =
         + (f' class="{kind}"' if kind else "")
         + (f' style="font-size:{size:g}px"' if size else "")
         + (f' text-anchor="{anchor}"' if anchor != "start" else "")
-        + f">{escape(words, quote=False)}</text>"
+        + f">{escaped(words, quote=False)}</text>"
     )
 
 
@@ -193,6 +206,16 @@ def line(points: Sequence[tuple[float, float]], kind: str = "wire", radius: floa
     >>> line([(0, 0), (0, 10), (20, 10)], "idle", 2)
     '<path d="M0,0L0,8Q0,10 2,10L20,10" class="idle"/>'
     """
+    drawn = way(points, radius)
+    return f'<path d="{drawn}" class="{kind}"/>' if drawn else ""
+
+
+def way(points: Sequence[tuple[float, float]], radius: float = 7) -> str:
+    """Return a line through points as the data of a path; empty for a single point.
+
+    >>> way([(0, 0), (0, 0), (0, 9)])
+    'M0,0L0,9'
+    """
     way = [point for i, point in enumerate(points) if i == 0 or point != points[i - 1]]
     if len(way) < 2:
         return ""
@@ -205,129 +228,68 @@ def line(points: Sequence[tuple[float, float]], kind: str = "wire", radius: floa
             near[i] = tuple(h + (o - h) * share for h, o in zip(here, other))
         drawn.append("L{},{}Q{},{} {},{}".format(*map(_short, (*near[0], *here, *near[1]))))
     drawn.append(f"L{_short(way[-1][0])},{_short(way[-1][1])}")
-    return f'<path d="{"".join(drawn)}" class="{kind}"/>'
+    return "".join(drawn)
 
 
-def cross(x: float, y: float, reach: float = 8, kind: str = "mark") -> str:
-    """Return a cross, the mark of what is broken.
-
-    Parameters
-    ----------
-    x, y : float
-        Middle, in grid units.
-    reach : float
-        Half its width, > 0.
-    kind : str
-        Classes of `svg.css`.
-
-    >>> cross(10, 10, 4)
-    '<path d="M6,6l8,8m0,-8l-8,8" class="mark"/>'
-    """
-    r, d = reach, _short(2 * reach)
-    return (
-        f'<path d="M{_short(x - r)},{_short(y - r)}l{d},{d}m0,-{d}l-{d},{d}"'
-        f' class="{kind}"/>'
-    )
+_SHAPES = {
+    "bar": "M-{l},-{s}h{ll}v{ss}h-{ll}z",
+    "ring": "M-{c},0a{c},{c} 0 1 0 {cc},0a{c},{c} 0 1 0 -{cc},0z",
+    "dot": "M-{c},0a{c},{c} 0 1 0 {cc},0a{c},{c} 0 1 0 -{cc},0z",
+    "square": "M-{c},-{c}h{cc}v{cc}h-{cc}z",
+    "triangle": "M0,-{r}l{t},{tt}h-{w}z",
+    "cross": "M-{c},-{c}l{cc},{cc}m0,-{cc}l-{cc},{cc}",
+}
 
 
-def tag(x: float, y: float, words: str, *, size: float = 15, anchor: str = "start",
-        most: float = 400, crossed: bool = True, mild: bool = False) -> str:
-    """Return a red tag with a cross and the word for what is broken.
+@lru_cache(maxsize=256)
+def shape(name: str, x: float, y: float, reach: float) -> str:
+    """Return the shape of a lamp or mark around a point, as the data of a path.
 
-    Parameters
-    ----------
-    x, y : float
-        Left (or, by `anchor`, right or middle) end and upper edge, in grid units.
-    words : str
-        What is broken, such as 'no power'.
-    size : float
-        Font size, > 0.
-    anchor : {'start', 'middle', 'end'}
-        Which end of the tag stands at `x`.
-    most : float
-        Widest tag allowed; longer words are cut.
-    crossed : bool
-        Whether the tag carries a cross; not needed where one stands beside it.
-    mild : bool
-        Whether nothing is broken, only disturbed: a yellow tag with a triangle.
-
-    >>> "cut" in tag(0, 0, "cut")
-    True
-    """
-    left = size + 10 if crossed else 6
-    words = fit(words, most - left - 7, size, bold=True)
-    width = text_width(words, size, bold=True) + left + 7
-    height = size + 8
-    x -= {"start": 0, "middle": width / 2, "end": width}[anchor]
-    mark = ""
-    if crossed:
-        middle = x + 6 + size / 2.4, y + height / 2
-        mark = lamp(*middle, "triangle", "warn", lit=True, reach=size / 2.6) if mild \
-            else cross(*middle, size / 2.9, "tx")
-    return (
-        rectangle(x, y, width, height, "tag mild" if mild else "tag", 4)
-        + mark
-        + text(x + left, y + size + 1.5, words, "tt mild" if mild else "tt", size=size)
-    )
-
-
-def lamp(x: float, y: float, shape: str, colour: str, *, lit: bool, flashing: bool = False,
-         reach: float = 8) -> str:
-    """Return a lamp: filled and coloured when lit, a thin outline of its shape when not.
-
-    Parameters
-    ----------
-    x, y : float
-        Middle, in grid units.
-    shape : {'bar', 'ring', 'broken ring', 'triangle', 'square', 'dot', 'cross'}
-        Its shape.
-    colour : {'green', 'white', 'yellow', 'red', 'warn', 'off'}
-        Its colour when lit; 'warn' is that of the mark on a yellow tag.
-    lit : bool
-        Whether it is lit.
-    flashing : bool
-        Whether it flashes while lit.
-    reach : float
-        Half its width, > 0.
-
-    Raises
-    ------
-    ValueError
-        When the shape is none of these.
-
-    >>> lamp(0, 0, "ring", "white", lit=True)
-    '<circle cx="0" cy="0" r="6.4" class="owhite"/>'
+    >>> shape("square", 0, 0, 10)
+    'M-8.5,-8.5h17v17h-17z'
+    >>> shape("cross", 10, 20, 4)
+    'M6.6,16.6l6.8,6.8m0,-6.8l-6.8,6.8'
     """
     r = reach
-    lit = lit and colour != "off"
-    solid = colour if lit else "off"
-    hollow = f"o{colour}" if lit else "off"
-    if lit and flashing:
-        solid, hollow = f"{solid} lk-flash", f"{hollow} lk-flash"
-    if shape == "bar":
-        return rectangle(x - 1.5 * r, y - 0.62 * r, 3 * r, 1.24 * r, solid, 2)
-    if shape in ("ring", "broken ring"):
+    if name == "broken ring":
         # four arcs, each two thirds of its quarter
-        quarter = 0.8 * r * math.pi / 2
-        gaps = "" if shape == "ring" else (
-            f' stroke-dasharray="{_short(quarter * 2 / 3)} {_short(quarter / 3)}"')
-        return (f'<circle cx="{_short(x)}" cy="{_short(y)}" r="{_short(0.8 * r)}" '
-                f'class="{hollow}"{gaps}/>')
-    if shape == "dot":
-        return f'<circle cx="{_short(x)}" cy="{_short(y)}" r="{_short(0.85 * r)}" class="{solid}"/>'
-    if shape == "square":
-        return rectangle(x - 0.85 * r, y - 0.85 * r, 1.7 * r, 1.7 * r, solid, 1)
-    if shape == "triangle":
-        return (
-            f'<path d="M{_short(x)},{_short(y - r)}l{_short(1.1 * r)},{_short(1.85 * r)}'
-            f'h{_short(-2.2 * r)}z"'
-            f' class="{solid}"/>'
-        )
-    if shape == "cross":
-        return cross(x, y, 0.75 * r, hollow)
-    raise ValueError(
-        f"shape must be one of bar, ring, broken ring, triangle, square, dot, cross, got {shape!r}"
-    )
+        c = 0.85 * r
+        ends = [(math.pi / 2 * (i + share)) for i in range(4) for share in (1 / 6, 5 / 6)]
+        points = [f"{_short(x + c * math.cos(end))},{_short(y + c * math.sin(end))}"
+                  for end in ends]
+        return "".join(f"M{a}A{_short(c)},{_short(c)} 0 0 1 {b}"
+                       for a, b in zip(points[::2], points[1::2]))
+    if name not in _SHAPES:
+        raise ValueError(f"shape must be one of {', '.join(_SHAPES)}, broken ring, got {name!r}")
+    sizes = {"r": r, "c": 0.85 * r, "cc": 1.7 * r, "l": 1.5 * r, "ll": 3 * r, "s": 0.62 * r,
+             "ss": 1.24 * r, "t": 1.1 * r, "tt": 1.85 * r, "w": 2.2 * r}
+    data = _SHAPES[name].format(**{key: _short(size) for key, size in sizes.items()})
+    if not (x or y):
+        return data
+    first = re.match(r"M(-?[\d.]+),(-?[\d.]+)", data)
+    return f"M{_short(x + float(first[1]))},{_short(y + float(first[2]))}{data[first.end():]}"
+
+
+def is_hollow(form: str) -> bool:
+    """Return whether a shape is drawn by its line alone.
+
+    >>> is_hollow("broken ring"), is_hollow("dot")
+    (True, False)
+    """
+    return form in ("ring", "broken ring", "cross")
+
+
+def lamp(x: float, y: float, form: str, colour: str, *, lit: bool = True,
+         flashing: bool = False, reach: float = 8) -> str:
+    """Return a lamp: filled and coloured when lit, a thin outline of its shape when not.
+
+    >>> lamp(0, 0, "square", "red", reach=10)
+    '<g class="lamp red"><path class="s" d="M-8.5,-8.5h17v17h-17z"/></g>'
+    """
+    kind = colour if lit else "off"
+    kind += " hollow" if is_hollow(form) else ""
+    kind += " lk-flash" if lit and flashing else ""
+    return f'<g class="lamp {kind}"><path class="s" d="{shape(form, x, y, reach)}"/></g>'
 
 
 def document(parts: Iterable[str], width: float, height: float, label: str, *,
@@ -356,6 +318,6 @@ def document(parts: Iterable[str], width: float, height: float, label: str, *,
     ground = rectangle(0, 0, width, height, "back", 0) if standalone else ""
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" class="{kind}{" lk-still" if still else ""}"'
-        f' viewBox="0 0 {width:g} {height:g}"{size} role="img" aria-label="{escape(label)}">'
+        f' viewBox="0 0 {width:g} {height:g}"{size} role="img" aria-label="{escaped(label)}">'
         f"{style}{ground}{''.join(parts)}</svg>"
     )

@@ -81,7 +81,7 @@ def _trips(settings: PairSettings, channel: Channel) -> list[str]:
     # Beside the axis, where neither a curve nor the mark of a choice can cross it.
     parts.append(text(LEFT - 6, bound + 5, "bound 0.1/a", "f", size=13, anchor="end"))
     single = Channel(loss=channel.loss)
-    if channel.burst_ms:
+    if channel.beat_gap_ms:
         rates = false_trips_by_beats(settings, single)
         parts.append(line(_points(rates), "aim", 0))
         # Left of its own line, which falls more steeply than the curve above it.

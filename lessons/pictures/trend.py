@@ -1,7 +1,7 @@
-"""The level of the header tank in time, with its limits and the tank beside it, as SVG text.
+"""The level of the header tank in time, with its limits and the tank beside it.
 
-A pure function of the record; the tank and the curve share one scale, so that a glance from one
-to the other needs no reading.
+One drawing for the panel and for still pictures: a template, and the values of a record. The tank
+and the curve share one scale, so that a glance from one to the other needs no reading.
 """
 
 from __future__ import annotations
@@ -12,20 +12,25 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from lessons.pictures.charts import nice_step, ticks_below, ticks_beside, ticks_of
+from lessons.pictures.charts import nice_step, ticks_beside, ticks_of
+from lessons.pictures.geometry import Box
+from lessons.pictures.slots import Values, filled, slot
 from lessons.pictures.svg import document, line, rectangle, text, text_width
 
 if TYPE_CHECKING:
     from labkit.rig.rig import RigView
     from labkit.rig.tank import TankSettings
 
-__all__ = ["Mark", "level_alt_text", "level_picture", "level_svg", "window_s"]
+__all__ = ["LevelChart", "Mark", "level_alt_text", "level_picture", "level_svg", "marks_of",
+           "window_s"]
 
 WIDTH = 900.0
 HEIGHT = 172.0
-LEFT, RIGHT, TOP, BOTTOM = 58.0, 718.0, 42.0, HEIGHT - 22
 WINDOWS_S = (60, 120, 300, 600, 1800)
-COLUMNS = 220
+COLUMNS = 100
+PIECES = 6
+FLAGS = 6
+SMALL = 13.0
 
 
 @dataclass(frozen=True)
@@ -114,12 +119,163 @@ def level_alt_text(time_s: Sequence[float], level_m: Sequence[float], tank: Tank
     )
 
 
+class LevelChart:
+    """Draw the level within a box: what stays is the template, what moves are values.
+
+    >>> from labkit.rig.tank import TankSettings
+    >>> chart = LevelChart(Box(0, 0, 500, 140), TankSettings())
+    >>> chart.values([0, 10], [1.2, 1.25])["lv.now"]
+    '1.25 m'
+    """
+
+    def __init__(self, box: Box, tank: TankSettings):
+        self.box, self.tank = box, tank
+        self.rows = 2 if box.height >= HEIGHT else 1
+        self.wide = box.width > 420
+        self.left, self.right = box.x + 46, box.right - (172 if self.wide else 132)
+        self.pieces = PIECES if self.wide else PIECES // 2
+        self.top, self.bottom = box.y + 6 + 16 * self.rows, box.bottom - 20
+        span = tank.overflow_m - tank.low_trip_m
+        self.low, self.high = tank.low_trip_m - 0.15 * span, tank.overflow_m + 0.2 * span
+
+    def y(self, level: float) -> float:
+        """Return the height of a level; beyond the scale, its rim."""
+        inside = min(max(level, self.low), self.high)
+        return round(self.bottom - (inside - self.low) / (self.high - self.low)
+                     * (self.bottom - self.top), 1)
+
+    def _x(self, time_s, window: tuple[float, float]):
+        start, end = window
+        return self.left + (time_s - start) / (end - start) * (self.right - self.left)
+
+    @property
+    def tank_x(self) -> float:
+        """The left wall of the tank."""
+        return self.right + (18 if self.wide else 10)
+
+    def template(self) -> str:
+        """Return what stays: axes, limits, tank, and the empty slots."""
+        left, right, top, bottom = self.left, self.right, self.top, self.bottom
+        parts = [rectangle(left, top, right - left, bottom - top, "frame", 0)]
+        parts += ticks_beside(
+            ((self.y(level), f"{level:.1f}") for level in ticks_of(
+                self.low, self.high, nice_step(self.high - self.low, 5 if self.rows > 1 else 3))),
+            left, right, size=SMALL)
+        for i in range(self.pieces + 1):
+            x = left + (right - left) * i / self.pieces
+            parts.append(line([(x, top), (x, bottom)], "grid"))
+            parts.append(slot("text", f"lv.x{i}", class_="q", x=x, y=bottom + 15,
+                              style=f"font-size:{SMALL:g}px", text_anchor="middle"))
+        middle = (top + bottom) / 2
+        turned = self.box.x + 11
+        parts.append(f'<g transform="rotate(-90 {turned:g} {middle:g})">'
+                     + text(turned, middle, "level [m]", "q", size=SMALL, anchor="middle") + "</g>")
+        limits = ((self.tank.overflow_m, "overflow", "limit"),
+                  (self.tank.low_trip_m, "low trip", "limit"),
+                  (self.tank.set_point_m, "set-point", "aim"))
+        for level, words, kind in limits:
+            parts.append(line([(left, self.y(level)), (right, self.y(level))], kind))
+            said = f"{words} {level:.2f} m" if self.wide else words
+            parts.append(text(right - 6, self.y(level) - 3, said, "q over", size=SMALL,
+                              anchor="end"))
+        # One piece for all: after many switches they were most of the picture.
+        parts.append(slot("path", "lv.stems", class_="event", d=""))
+        parts += [slot("text", f"lv.flag{i}", class_="f over", x=0, y=0,
+                       style=f"font-size:{SMALL:g}px") for i in range(FLAGS)]
+        parts.append(slot("polyline", "lv.curve", class_="curve", points=""))
+        parts.append(slot("circle", "lv.dot", class_="now", cx=0, cy=0, r=4.5))
+        x, width = self.tank_x, 50.0 if self.wide else 32.0
+        parts.append(slot("rect", "lv.water", class_="water", x=x, y=bottom, width=width,
+                          height=0))
+        parts.append(line([(x, top), (x, bottom), (x + width, bottom), (x + width, top)], "wall", 0))
+        parts += [line([(x, self.y(level)), (x + width, self.y(level))], kind)
+                  for level, _, kind in limits]
+        aside = x + width + 9
+        parts.append(slot("text", "lv.now", class_="b", x=aside, y=top + 19,
+                          style="font-size:20px"))
+        for i, name in enumerate(("state", "valve", "in")):
+            parts.append(slot("text", f"lv.{name}", x=aside, y=top + 38 + 18 * i,
+                              style=f"font-size:{SMALL + 0.5:g}px"))
+        return "".join(parts)
+
+    def values(self, time_s: Sequence[float], level_m: Sequence[float], *,
+               opening: Sequence[float] | None = None, inflow_l_per_s: float | None = None,
+               marks: Sequence[Mark] = ()) -> Values:
+        """Return what moves, at the end of a record."""
+        window = start, end = window_s(time_s[-1])
+        unit_s, unit = (60, "min") if end - start > 600 else (1, "s")
+        values = {}
+        for i in range(self.pieces + 1):
+            at = (start + (end - start) * i / self.pieces) / unit_s
+            values[f"lv.x{i}"] = f"{at:.0f} {unit}" if i == self.pieces else f"{at:.0f}"
+        times, levels = np.asarray(time_s, float), np.asarray(level_m, float)
+        seen = times >= start
+        values["lv.curve@points"] = self.points(*_thinned(times[seen], levels[seen]), window)
+        now = level_m[-1]
+        values |= {
+            "lv.dot@cx": f"{self._x(time_s[-1], window):.1f}",
+            "lv.dot@cy": f"{self.y(now):g}",
+            "lv.water@y": f"{self.y(now):g}",
+            "lv.water@height": f"{self.bottom - self.y(now):.1f}",
+            "lv.now": f"{now:.2f} m",
+            "lv.state": "overflows" if now >= self.tank.overflow_m else
+                           "too low" if now <= self.tank.low_trip_m else "level",
+            "lv.valve": "" if opening is None else f"valve {100 * opening[-1]:.0f} %",
+            "lv.in": "" if inflow_l_per_s is None else f"in {inflow_l_per_s:.0f} L/s",
+        }
+        values["lv.state@"] = "q" if values["lv.state"] == "level" else "f b"
+        return values | self._flags(marks, window)
+
+    def points(self, time_s: Sequence[float], level_m: Sequence[float],
+               window: tuple[float, float]) -> str:
+        """Return a curve as the points of a line."""
+        drawn = [(f"{self._x(t, window):.0f}", self.y(h)) for t, h in zip(time_s, level_m)]
+        # A level piece needs its ends only.
+        kept = [point for i, point in enumerate(drawn) if not 0 < i < len(drawn) - 1
+                or not drawn[i - 1][1] == point[1] == drawn[i + 1][1]]
+        return " ".join(f"{x},{y:g}" for x, y in kept)
+
+    def _flags(self, marks: Sequence[Mark], window: tuple[float, float]) -> Values:
+        """Mark what happened; words stand where there is room, those of the latest first."""
+        marks = sorted(marks, key=lambda mark: mark.time_s)
+        taken: list[list[tuple[float, float]]] = [[] for _ in range(self.rows)]
+        words: dict[int, tuple[float, float, str]] = {}
+        stems = []
+        drawn: set[int] = set()
+        for number, mark in reversed([*enumerate(marks)]):
+            if not window[0] <= mark.time_s <= window[1]:
+                continue
+            at = float(self._x(mark.time_s, window))
+            # Of several on one spot the latest is seen.
+            if round(at / 2) in drawn:
+                continue
+            drawn.add(round(at / 2))
+            width = text_width(mark.words, SMALL)
+            x = min(at + 5, self.right - width)
+            # A mark keeps its slot while others come and go.
+            row = next((row for row, spans in enumerate(taken) if number % FLAGS not in words and all(
+                x + width + 8 < low or x > high + 8 for low, high in spans)), None)
+            if row is not None:
+                taken[row].append((x, x + width))
+                words[number % FLAGS] = (x, self.top - 4 - 16 * row, mark.words)
+            high = self.top - (2 if row is None else 10 + 16 * row)
+            stems.append(f"M{at:.0f},{high:.0f}V{self.bottom:.0f}")
+        values = {"lv.stems@d": "".join(stems)}
+        for i in range(FLAGS):
+            values[f"lv.flag{i}"] = ""
+            if i in words:
+                x, y, said = words[i]
+                values |= {f"lv.flag{i}": said, f"lv.flag{i}@x": f"{x:.0f}",
+                           f"lv.flag{i}@y": f"{y:.0f}"}
+        return values
+
+
 def level_svg(time_s: Sequence[float], level_m: Sequence[float], tank: TankSettings, *,
               opening: Sequence[float] | None = None, inflow_l_per_s: float | None = None,
               marks: Sequence[Mark] = (), name: str = "",
               beside: tuple[str, Sequence[float], Sequence[float]] | None = None,
               height: float = HEIGHT, standalone: bool = False) -> str:
-    """Draw the level of the header tank in time, and the tank.
+    """Draw the level of the header tank in time, and the tank, as a still picture.
 
     Parameters
     ----------
@@ -155,108 +311,28 @@ def level_svg(time_s: Sequence[float], level_m: Sequence[float], tank: TankSetti
         raise ValueError(
             f"time_s and level_m must have one length >= 1, got {len(time_s)} and {len(level_m)}"
         )
-    bottom = height - (HEIGHT - BOTTOM)
-    start, end = window_s(time_s[-1])
-    span = tank.overflow_m - tank.low_trip_m
-    low, high = tank.low_trip_m - 0.15 * span, tank.overflow_m + 0.2 * span
-
-    def x(t: float) -> float:
-        return round(LEFT + (t - start) / (end - start) * (RIGHT - LEFT), 1)
-
-    def y(level: float) -> float:
-        inside = min(max(level, low), high)
-        return round(bottom - (inside - low) / (high - low) * (bottom - TOP), 1)
-
-    parts = [rectangle(LEFT, TOP, RIGHT - LEFT, bottom - TOP, "frame", 0)]
-    parts += ticks_beside(((y(level), f"{level:.1f}")
-                           for level in ticks_of(low, high, nice_step(high - low, 5))), LEFT, RIGHT)
-    unit_s, unit = (60, "min") if end - start > 600 else (1, "s")
-    step = nice_step((end - start) / unit_s, 6) * unit_s
-    parts += ticks_below(((x(t), f"{t / unit_s:g}") for t in ticks_of(start, end, step)),
-                         TOP, bottom)
-    parts.append(text(6, bottom + 17, f"[{unit}]", "q", size=14))
-    middle = (TOP + bottom) / 2
-    parts.append(f'<g transform="rotate(-90 15 {middle:g})">'
-                 + text(15, middle, "level [m]", "q", size=14, anchor="middle") + "</g>")
-
-    for level, words, kind in ((tank.overflow_m, "overflow", "limit"),
-                               (tank.low_trip_m, "low trip", "limit"),
-                               (tank.set_point_m, "set-point", "aim")):
-        parts.append(line([(LEFT, y(level)), (RIGHT, y(level))], kind))
-        parts.append(text(RIGHT - 6, y(level) - 4, f"{words} {level:.2f} m", "q over", size=14,
-                          anchor="end"))
-
-    taken = [0.0, 0.0]
-    flags: list[str] = []
-    stems: list[str] = []
-    heads: list[str] = []
-    for mark in sorted(marks, key=lambda each: each.time_s):
-        if not start <= mark.time_s <= end:
-            continue
-        at = x(mark.time_s)
-        width = text_width(mark.words, 14)
-        left = min(at + 5, RIGHT - width)
-        row = next((row for row in (0, 1) if left >= taken[row]), None)
-        top = TOP - 2 if row is None else TOP - 17 - 16 * row
-        stems.append(f"M{at:g},{top:g}V{bottom:g}")
-        heads.append(f"M{at - 5:g},{TOP - 8:g}h10l-5,8z")
-        if row is not None:
-            flags.append(text(left, TOP - 10 - 16 * row, mark.words, "f over", size=14))
-            taken[row] = left + width + 8
-    if stems:
-        # One piece for all: after many switches they were most of the picture.
-        parts.append(f'<path d="{"".join(stems)}" class="event"/>')
-        parts.append(f'<path d="{"".join(heads)}" class="eventhead"/>')
-    parts += flags
-
-    times, levels = np.asarray(time_s, float), np.asarray(level_m, float)
-    seen = times >= start
-    curve = zip(*_thinned(times[seen], levels[seen]))
-    if len(time_s) > 1:
-        points = " ".join(f"{x(t):g},{y(h):g}" for t, h in curve)
-        parts.append(f'<polyline points="{points}" class="curve"/>')
+    chart = LevelChart(Box(0, 0, WIDTH, height), tank)
+    parts = [filled(chart.template(), chart.values(
+        time_s, level_m, opening=opening, inflow_l_per_s=inflow_l_per_s, marks=marks))]
     if beside:
         words, other_s, other_m = beside
-        others = zip(*_thinned(np.asarray(other_s, float), np.asarray(other_m, float)))
-        parts.append(line([(x(t), y(h)) for t, h in others], "curve-2", 0))
-        parts.append(text(LEFT + 12, bottom - 10, f"line: {name}; dashed: {words}", "b over"))
-    now = level_m[-1]
-    parts.append(f'<circle cx="{x(time_s[-1]):g}" cy="{y(now):g}" r="5" class="now"/>')
-
-    left, width = RIGHT + 20, 62.0
-    parts.append(rectangle(left, y(now), width, bottom - y(now), "water", 0))
-    parts.append(line([(left, TOP), (left, bottom), (left + width, bottom), (left + width, TOP)],
-                      "wall", 0))
-    for level, kind in ((tank.overflow_m, "limit"), (tank.low_trip_m, "limit"),
-                        (tank.set_point_m, "aim")):
-        parts.append(line([(left, y(level)), (left + width, y(level))], kind))
-    aside = left + width + 10
-    parts.append(text(aside, 62, f"{now:.2f} m", "b", size=22))
-    state = "overflows" if now >= tank.overflow_m else "too low" if now <= tank.low_trip_m \
-        else "level"
-    parts.append(text(aside, 80, state, "q" if state == "level" else "f b", size=14))
-    if opening is not None:
-        parts.append(text(aside, 110, f"valve {100 * opening[-1]:.0f} %", size=14))
-    if inflow_l_per_s is not None:
-        parts.append(text(aside, 130, f"in {inflow_l_per_s:.0f} L/s", size=14))
+        others = _thinned(np.asarray(other_s, float), np.asarray(other_m, float))
+        points = chart.points(*others, window_s(time_s[-1]))
+        parts.append(f'<polyline points="{points}" class="curve-2"/>')
+        parts.append(text(chart.left + 12, chart.bottom - 8, f"line: {name}; dashed: {words}",
+                          "b over"))
     return document(parts, WIDTH, height, level_alt_text(time_s, level_m, tank),
                     standalone=standalone)
 
 
+def marks_of(view: RigView) -> list[Mark]:
+    """Return what was done by hand, as marks of the trend."""
+    return [Mark(entry.time_ms / 1000, entry.who if entry.new == "on" else f"{entry.who} over")
+            for entry in view.record if entry.what == "fault"]
+
+
 def level_picture(view: RigView, **how) -> str:
-    """Draw the level of a rig in time, with its faults as marks.
-
-    Parameters
-    ----------
-    view : RigView
-        State of the rig.
-    **how
-        Further arguments of `level_svg`.
-
-    Returns
-    -------
-    str
-        SVG text; empty for a plant without a tank.
+    """Draw the level of a rig in time, with its faults as marks; empty without a tank.
 
     >>> from labkit.rig.rig import Rig
     >>> level_picture(Rig().view()).count("<svg")
@@ -264,9 +340,5 @@ def level_picture(view: RigView, **how) -> str:
     """
     if view.trend is None or view.tank is None:
         return ""
-    marks = [
-        Mark(entry.time_ms / 1000, entry.who if entry.new == "on" else f"{entry.who} over")
-        for entry in view.record if entry.what == "fault"
-    ]
     return level_svg(view.trend.time_s, view.trend.level_m, view.tank, opening=view.trend.opening,
-                     inflow_l_per_s=view.trend.inflow_l_per_s[-1], marks=marks, **how)
+                     inflow_l_per_s=view.trend.inflow_l_per_s[-1], marks=marks_of(view), **how)

@@ -71,7 +71,7 @@ def year_words(log: CleanLog, plant: Plant) -> str:
         f"Rows of marks over the months of {log.year}. {len(failed)} failures: {names}. "
         + (f"{silent}. " if silent else "")
         + f"{year.tests} switchover tests, {gaps} left out. {len(year.false_switchovers)} false "
-        f"switchovers in {year.bursts} burst{'s' if year.bursts != 1 else ''} of noise. Process "
+        f"switchovers in {year.groups} group{'s' if year.groups != 1 else ''}. Process "
         "alarms all year, most in summer."
     )
 

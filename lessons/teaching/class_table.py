@@ -14,13 +14,13 @@ from datetime import datetime
 from pathlib import Path
 from types import MappingProxyType
 
-from labkit.writing import csv_text, safe_line
+from labkit.reading import read_bytes
+from labkit.writing import csv_text, problem_text, safe_line
 from lessons.exercises.learner_record import Bundle, read_bundle
 from lessons.exercises.misconceptions import misconception
 
 __all__ = ["ClassTable", "Learner", "collect"]
 
-LARGEST_BYTES = 20_000_000
 MOST_KINDS = 40
 DONE = ("RIGHT", "NOTED", "PARTLY", "SKIPPED")
 
@@ -150,17 +150,13 @@ def collect(folder: str | Path, *, progress: Callable[[int, int], None] | None =
     for number, path in enumerate(files, 1):
         name = path.relative_to(folder).as_posix()
         try:
-            with path.open("rb") as file:
-                content = file.read(LARGEST_BYTES + 1)
-            if len(content) > LARGEST_BYTES:
-                raise ValueError(f"a bundle must be at most {LARGEST_BYTES} bytes")
-            bundle = read_bundle(content.decode())
+            bundle = read_bundle(read_bytes(path).decode())
             _learner(name, "", bundle)
             read.append((path.stat().st_mtime, name, _handed_in(path), bundle))
         except UnicodeDecodeError:
             problems.append(f"{name}: a bundle must be text, got other bytes")
         except (ValueError, OSError, TypeError, OverflowError, RecursionError) as error:
-            problems.append(f"{name}: {error}")
+            problems.append(f"{name}: {problem_text(error)}")
         if progress is not None:
             progress(number, len(files))
     counted, told = _apart(sorted(read, key=lambda one: one[:2]))

@@ -30,7 +30,7 @@ from nbformat.v4 import new_code_cell, new_notebook
 from tests.browser import Workplace
 from tests.notebooks import KERNEL
 
-MEDIAN_MS, P95_MS = 60.0, 100.0
+MEDIAN_MS, P95_MS, RATIO, MESSAGES, KILOBYTES = 36.0, 45.0, 1.10, 3.0, 5.0
 WARM_UP = 10
 FAULTS = ("KF1 controller 1: no power", "WF9 sync cable: cut", "TF1 bus repeater: no power",
           "WF2.10 link B to rack KF10: cut")
@@ -50,10 +50,14 @@ peer = widgets.HBox([box, picture])
 peer.add_class("peer-box")
 widgets.VBox([peer, plant_panel()])"""
 
-# Waits for the next change of the name of a picture, and for the paint after it.
+# Waits for the next change of a picture's name or of a text, and for the paint after it. All slots
+# of a message are set in one task, so that the clock of the headline changes with the picture.
 WATCH = """([selector, place]) => {
     const root = document.querySelector(place);
-    const name = () => root.querySelector(selector)?.getAttribute('aria-label');
+    const name = () => {
+        const node = root.querySelector(selector);
+        return node?.getAttribute('aria-label') ?? node?.textContent;
+    };
     const old = name();
     window.measured = new Promise(done => {
         let begun = null;
@@ -122,7 +126,9 @@ def measure(switches: int, theme: str) -> dict[str, object]:
                 lab.page.wait_for_timeout(60)
                 spins.append(spin_ms())
                 work, sent, size = traffic.work_ms(), traffic.messages, traffic.size
-                one = _once(lab, label, ".lk-pictures svg[role=img]", ".lk-panel")
+                lab.page.locator(f'.lk-rig [data-part="{label.split()[0]}"] > :first-child'
+                                 ).dispatch_event("click")
+                one = _once(lab, label, ".lk-head .k1", ".lk-rig")
                 lab.page.wait_for_timeout(60)
                 if marks:
                     marks[0] += traffic.messages - sent
@@ -181,9 +187,10 @@ def main(argv: list[str] | None = None) -> int:
     print(f"host: load {before:.1f} before, {os.getloadavg()[0]:.1f} after, on {os.cpu_count()} "
           f"cores; the same spin {statistics.median(found['spins']):.1f} ms "
           f"(95 % {p95(found['spins']):.1f} ms)")
-    met = statistics.median(ours) <= MEDIAN_MS and p95(ours) <= P95_MS
-    print(f"aims: median <= {MEDIAN_MS:g} ms, 95 % <= {P95_MS:g} ms: "
-          f"{'met' if met else 'not met'}")
+    met = (statistics.median(ours) <= MEDIAN_MS and p95(ours) <= P95_MS and ratio <= RATIO
+           and found["messages"] <= MESSAGES and found["size"] <= 1024 * KILOBYTES)
+    print(f"aims: median <= {MEDIAN_MS:g} ms, 95 % <= {P95_MS:g} ms, ratio <= {RATIO:g}, "
+          f"<= {MESSAGES:g} messages, <= {KILOBYTES:g} KB: {'met' if met else 'not met'}")
     return 0 if met or arguments.only_report else 1
 
 

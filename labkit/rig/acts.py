@@ -1,0 +1,187 @@
+"""What an act at the rig did: the record in rows, and one sentence from two states."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from labkit.rig.rig import RigView
+from labkit.switchover.roles import Entry, Outputs, Role
+from labkit.wording import HOURS_PER_YEAR, capital, grouped, listed
+
+__all__ = ["RecordRow", "act_said", "latest_rows", "rows_of"]
+
+BY_HAND = ("fault", "role change")
+"""What stands in the record because somebody did it."""
+
+_SAME_RATE, _TAIL = 5e-3, 60
+
+
+@dataclass(frozen=True)
+class RecordRow:
+    """Hold what happened in one millisecond to one thing, or to several alike.
+
+    >>> RecordRow(5, ("KF10", "KF20"), "outputs", "held", "written", "").text
+    'KF10 and KF20 outputs: held to written'
+    """
+
+    time_ms: int
+    who: tuple[str, ...]
+    what: str
+    old: str
+    new: str
+    why: str
+
+    @property
+    def by_hand(self) -> bool:
+        """Whether somebody did it."""
+        return self.what in BY_HAND
+
+    @property
+    def text(self) -> str:
+        """The row in words, without its reason."""
+        who = listed(self.who, most=4)
+        if self.what == "fault":
+            return f"{who}: switched {self.new}"
+        if self.what == "alarm":
+            return f"alarm: {self.new}" if self.new else f"alarm gone: {self.old}"
+        return f"{who} {self.what}: {self.old or 'none'} to {self.new or 'none'}"
+
+
+def rows_of(record: Sequence[Entry]) -> tuple[RecordRow, ...]:
+    """Return a record in rows: what happened to several alike at once is one of them.
+
+    Alike are entries of one millisecond with the same change whose reasons differ in the name
+    only. A row stands where its first entry stands.
+
+    >>> record = [Entry(5, "KF10", "outputs", "written", "held", "No write to KF10."),
+    ...           Entry(5, "KF1", "role", "active", "off", "KF1 has no supply."),
+    ...           Entry(5, "KF20", "outputs", "written", "held", "No write to KF20.")]
+    >>> [(row.who, row.why) for row in rows_of(record)]
+    [(('KF10', 'KF20'), 'No write to KF10 and KF20.'), (('KF1',), 'KF1 has no supply.')]
+    """
+    alike: dict[tuple, list[Entry]] = {}
+    for entry in record:
+        # The reason without the name: alike where only the name differs.
+        key = (entry.time_ms, entry.what, entry.old, entry.new,
+               entry.why.replace(entry.who, "\0"))
+        alike.setdefault(key if not entry.what == "alarm" else (*key, entry.who), []).append(entry)
+    return tuple(
+        RecordRow(first.time_ms, names := tuple(dict.fromkeys(each.who for each in entries)), first.what,
+            first.old, first.new, first.why.replace(first.who, listed(names)))
+        for entries in alike.values() for first in entries[:1])
+
+
+def latest_rows(record: Sequence[Entry], most: int = 4) -> tuple[RecordRow, ...]:
+    """Return the latest rows, oldest first, and before them the last act, which is their cause.
+
+    >>> record = [Entry(1, "KF1: no power", "fault", "off", "on", "")]
+    >>> record += [Entry(i, "KF1", "role", f"{i}", f"{i + 1}", "") for i in range(2, 9)]
+    >>> [row.time_ms for row in latest_rows(record, 3)]
+    [1, 7, 8]
+    """
+    # Only the end of a long record is put into rows: from the last act on, and a little before.
+    last = next((i for i in range(len(record) - 1, -1, -1) if record[i].what in BY_HAND), None)
+    tail = max(0, len(record) - _TAIL)
+    rows = rows_of(record[tail if last is None else min(last, tail):])
+    latest = rows[max(0, len(rows) - most):]
+    cause = next((row for row in reversed(rows) if row.by_hand), None)
+    if cause is None or cause in latest:
+        return latest
+    return (cause, *latest[1:])
+
+
+def act_said(before: RigView, after: RigView) -> str:
+    """Say in one sentence what an act did, from the state before it and the state now.
+
+    >>> from labkit.rig.rig import Rig
+    >>> rig = Rig()
+    >>> before = rig.view()
+    >>> rig.switch_on("KF1: no power")
+    >>> rig.wait(10)
+    >>> act_said(before, rig.view())[:52]
+    '0.229 s: KF2 took over, outputs held 234 ms, nothing'
+    """
+    new = after.record[len(before.record):]
+    start_ms = before.snapshot.time_ms
+    said = [_leading(before, after), *_outputs(new, after), *_panels(before, after)]
+    what = list(dict.fromkeys(h.name for h in after.happenings[len(before.happenings):]))
+    cost = after.event_cost - before.event_cost
+    if cost > 0:
+        what.append(f"{after.plant.currency} {grouped(cost)} lost")
+    said.append(listed(what) if what else "nothing lost")
+    took_ms = [entry.time_ms - start_ms for entry in new
+               if entry.what == "role" and entry.new == Role.ACTIVE.value]
+    when = f"{took_ms[-1] / 1000:.3f} s: " if took_ms and "took over" in said[0] else ""
+    rate = _rate(before, after)
+    sentence = ", ".join(filter(None, said)) + (f"; {rate}" if rate else "")
+    return (when or "") + (sentence if when else capital(sentence)) + "."
+
+
+def _leaders(view: RigView) -> list[str]:
+    return [unit for unit, role in view.snapshot.roles.items() if role is Role.ACTIVE]
+
+
+def _leading(before: RigView, after: RigView) -> str:
+    was, now = _leaders(before), _leaders(after)
+    if len(now) > 1:
+        return f"{listed(now)} lead at the same time"
+    if not now:
+        return "nobody leads"
+    if was and was != now:
+        return f"{now[0]} took over"
+    if was != now:
+        return f"{now[0]} leads"
+    other = [f"{unit} is {role.value}" for unit, role in after.snapshot.roles.items()
+             if role is not before.snapshot.roles[unit] and unit not in now]
+    return f"{now[0]} still leads" + (f" and {listed(other)}" if other else "")
+
+
+def _outputs(new: Sequence[Entry], after: RigView) -> list[str]:
+    """Say how long outputs were not written, and where they still are not."""
+    fight = sorted(after.snapshot.writes_fight)
+    if fight:
+        return [f"two writers fight over {listed(fight)}"]
+    open_now: dict[str, list[str]] = {}
+    for rack, outputs in after.snapshot.outputs.items():
+        if outputs is not Outputs.WRITTEN:
+            open_now.setdefault(outputs.value, []).append(rack)
+    if open_now:
+        return [f"outputs of {listed(racks)} {'held' if state == 'held' else 'in fail state'}"
+                for state, racks in open_now.items()]
+    began: dict[str, int] = {}
+    gaps, let_go = [], False
+    for entry in new:
+        if entry.what == "outputs":
+            let_go |= entry.new == Outputs.FAIL_STATE.value
+            if entry.new != Outputs.WRITTEN.value:
+                began.setdefault(entry.who, entry.time_ms)
+            elif entry.who in began:
+                gaps.append(entry.time_ms - began.pop(entry.who))
+    if not gaps:
+        return []
+    longest = max(gaps)
+    words = f"{longest} ms" if longest < 10_000 else f"{longest / 1000:.1f} s"
+    return [f"outputs let go, not written for {words}" if let_go else f"outputs held {words}"]
+
+
+def _panels(before: RigView, after: RigView) -> list[str]:
+    was, now = before.snapshot.panels, after.snapshot.panels
+    return [f"{panel} sees the plant again" if state == "sees" else f"{panel} is {state}"
+            for panel, state in now.items() if was.get(panel) != state]
+
+
+def _rate(before: RigView, after: RigView) -> str:
+    """Compare the outages a year of the first function from here with those from before."""
+    name = next(iter(after.state.works), None)
+    if name is None:
+        return ""
+    if not after.state.works[name]:
+        return f"{name}: lost" if before.state.works[name] else ""
+    here = HOURS_PER_YEAR * after.state.failures_per_h[name]
+    if not before.state.works[name]:
+        return f"from here {here:.2g} outages a year"
+    was = HOURS_PER_YEAR * before.state.failures_per_h[name]
+    if abs(here - was) < _SAME_RATE * was:
+        return "outages a year as before"
+    return f"from here {here:.2g} outages a year instead of {was:.2g}"

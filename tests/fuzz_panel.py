@@ -1,0 +1,146 @@
+"""Press at random on the main panel in a real browser: `python -m tests.fuzz_panel`.
+
+    --events N    so many pointer and key events (default 2000; the test suite takes 300)
+    --seed N      another seed presses other things (default 1)
+
+Every 50 events the page is compared with the engine: roles, outputs of the racks, faults. No event
+may bring an error, and no key may reach the notebook around the panel.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import random
+import sys
+import tempfile
+from pathlib import Path
+
+import nbformat
+from nbformat.v4 import new_code_cell, new_notebook
+
+from tests.notebooks import KERNEL
+
+__all__ = ["CELLS", "fuzz"]
+
+CELLS = (
+    "from lessons import plant_panel\n\npanel = plant_panel(step_s=1.0)\npanel",
+    "import json\n\nsnapshot = panel.rig.snapshot()\n"
+    "print(json.dumps({'roles': {u: r.value.upper() for u, r in snapshot.roles.items()},\n"
+    "                  'outputs': {k: o.value for k, o in snapshot.outputs.items()},\n"
+    "                  'fight': sorted(snapshot.writes_fight), 'faults': sorted(panel.rig.faults),\n"
+    "                  'problem': repr(panel.problem)}))",
+)
+KEYS = ("Enter", "Space", "Escape", "Tab", "Shift+Tab", "ArrowUp", "ArrowDown", "ArrowLeft",
+        "ArrowRight", "Home", "End", "a", "b", "d", "d", "x", "m", "y", "z", "1", "Delete",
+        "Shift+ArrowLeft", "PageDown")
+# What opens a window of its own, or asks for a name first, is pressed elsewhere.
+SPARED = ("Save as story", "Save record as CSV", "Full screen")
+EVERY = 50
+
+SHOWN = """() => {
+    const root = document.querySelector('.lk-rig'), text = name =>
+        root.querySelector(`[data-s="${name}"]`)?.textContent;
+    const parts = [...root.querySelectorAll('[data-part]')];
+    return {
+        roles: Object.fromEntries(parts.map(p => [p.dataset.part, text(`${p.dataset.part}.role`)])
+            .filter(pair => pair[1])),
+        outputs: Object.fromEntries(parts.map(p => [p.dataset.part, text(`${p.dataset.part}.out.t`)])
+            .filter(pair => pair[1])),
+        past: root.classList.contains('lk-past'),
+        wrong: text('wrong'),
+    };
+}"""
+
+
+def _press(page, draw: random.Random) -> str:
+    """Do one thing at random; return what it was."""
+    kind = draw.random()
+    if kind < 0.4:
+        key = draw.choice(KEYS)
+        page.keyboard.press(key)
+        return f"key {key}"
+    selector = draw.choices(
+        ("[data-part]", ".lk-pop input", ".lk-rig button", ".lk-rig select", "[data-slow]",
+         "[data-find]"), (30, 30, 25, 5, 5, 5))[0]
+    return page.evaluate(
+        """([selector, share, spared, word]) => {
+            const found = [...document.querySelectorAll(selector)].filter(node =>
+                node.getClientRects().length && !node.disabled
+                && !spared.includes(node.textContent.trim()));
+            if (!found.length) return `no ${selector}`;
+            const node = found[Math.floor(share * found.length)];
+            if (node.tagName === 'SELECT') {
+                node.selectedIndex = Math.floor(share * node.options.length);
+                node.dispatchEvent(new Event('change', {bubbles: true}));
+            } else if (node.type === 'range' || node.type === 'text') {
+                node.focus();
+                node.value = node.type === 'text' ? word : share * node.max;
+                node.dispatchEvent(new Event('input', {bubbles: true}));
+            } else if (node.click) { node.focus(); node.click(); }
+            else node.dispatchEvent(new MouseEvent('click', {bubbles: true}));
+            return `${selector} ${node.dataset.part ?? node.dataset.fault ?? node.textContent}`;
+        }""", [selector, draw.random(), SPARED, draw.choice(("", "kf1", "cut", "zebra", "wf9 n"))])
+
+
+def fuzz(notebook, events: int, seed: int) -> int:
+    """Press so many times on the panel of a notebook made of `CELLS`; return how many compares.
+
+    Raises
+    ------
+    AssertionError
+        When the page says something else than the engine, an error came, or a key went through.
+    """
+    draw, page, done, compared = random.Random(seed), notebook.page, [], 0
+    notebook.run_cell(0)
+    sources = "() => window.jupyterapp.shell.currentWidget.content.widgets.map(c => " \
+              "c.model.sharedModel.getSource())"
+    before = page.evaluate(sources)
+    assert before == list(CELLS)
+    page.locator(".lk-rig button").first.focus()
+    for number in range(1, events + 1):
+        inside = page.evaluate("document.querySelector('.lk-rig').contains(document.activeElement)")
+        if not inside:
+            # The Tab key may leave the panel; what is pressed outside is not ours.
+            page.locator("[data-part]").first.evaluate("node => node.focus()")
+        done.append(_press(page, draw))
+        if number % EVERY and number != events:
+            continue
+        tail = done[-EVERY:]
+        page.evaluate("""() => { const find = text => [...document.querySelectorAll('button')].find(
+            node => node.textContent === text); find('Pause')?.click(); find('Now')?.click(); }""")
+        notebook.wait_until(notebook._at_rest, timeout_s=60)
+        notebook.run_cell(1)
+        held = json.loads(notebook.outputs()[1][0]["text"])
+        notebook.wait_until(lambda: page.evaluate(SHOWN)["roles"] == held["roles"], timeout_s=10)
+        shown = page.evaluate(SHOWN)
+        assert not shown["past"] and held["problem"] == "None", (held, tail)
+        for rack, outputs in held["outputs"].items():
+            words = "two writers" if rack in held["fight"] else outputs
+            assert words in shown["outputs"][rack] or shown["outputs"][rack] == "flaps", (rack, tail)
+        assert notebook.errors() == [] and notebook.console == [], (notebook.console, tail)
+        assert page.evaluate(sources) == before, ("a key reached the notebook", tail)
+        compared += 1
+    return compared
+
+
+def main(argv: list[str] | None = None) -> int:
+    """Press at random, and say how often the page was compared with the engine."""
+    from tests.browser import Workplace
+
+    parser = argparse.ArgumentParser(prog="python -m tests.fuzz_panel", description=main.__doc__)
+    parser.add_argument("--events", type=int, default=2000)
+    parser.add_argument("--seed", type=int, default=1)
+    arguments = parser.parse_args(argv)
+    with tempfile.TemporaryDirectory() as folder:
+        nbformat.write(new_notebook(cells=list(map(new_code_cell, CELLS)),
+                                    metadata={"kernelspec": KERNEL}), Path(folder) / "fuzz.ipynb")
+        with Workplace(folder) as place, place.open("fuzz.ipynb", sidebar=False) as notebook:
+            compared = fuzz(notebook, arguments.events, arguments.seed)
+    print(f"{arguments.events} events, compared with the engine {compared} times: no error, "
+          "no contradiction, no key that reached the notebook")
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,110 @@
+"""What an act did, in one sentence and in rows, held to records worked by hand."""
+
+import pytest
+
+from labkit.rig.acts import act_said, latest_rows, rows_of
+from labkit.rig.rig import Rig
+from labkit.switchover.roles import Entry
+from labkit.switchover.settings import PairSettings
+
+
+def said_after(*acts, settings=None, wait_s=10):
+    """Do several acts, and say what the last of them did."""
+    rig = Rig(settings=settings)
+    rig.wait(wait_s)
+    for verb, fault in acts:
+        before = rig.view()
+        rig.do(verb, fault)
+        rig.wait(wait_s)
+    return act_said(before, rig.view())
+
+
+@pytest.mark.parametrize(
+    ("acts", "words"),
+    [
+        # 229 ms to the takeover and 5 ms of output filter: the record of lesson 04.
+        ([("on", "KF1: no power")],
+         "0.229 s: KF2 took over, outputs held 234 ms, nothing lost; "
+         "from here 0.77 outages a year instead of 0.46."),
+        ([("on", "KF2: no power")],
+         "KF1 still leads and KF2 is off, nothing lost; "
+         "from here 0.77 outages a year instead of 0.46."),
+        ([("on", "TF1: no power")],
+         "KF1 still leads, PH1 is blind, nothing lost; outages a year as before."),
+        ([("on", "TF1: no power"), ("off", "TF1: no power")],
+         "KF1 still leads, PH1 sees the plant again, nothing lost; outages a year as before."),
+        ([("on", "KF2: own fault")],
+         "KF1 still leads and KF2 is stopped, nothing lost; "
+         "from here 0.77 outages a year instead of 0.46."),
+    ],
+)
+def test_the_last_act_in_one_sentence(acts, words):
+    assert said_after(*acts) == words
+
+
+def test_what_is_lost_is_said():
+    frozen = said_after(("on", "KF1: frozen"), wait_s=60)
+    assert frozen.startswith("KF1 still leads, outputs of KF10, KF20 and KF30 in fail state, ")
+    assert "EUR 11\u202f000 lost; control kept: lost." in frozen
+    both = said_after(("on", "KF1: no power"), ("on", "KF2: no power"))
+    assert both.startswith("Nobody leads, ") and "control kept: lost." in both
+    back = said_after(("on", "KF1: no power"), ("on", "KF2: no power"), ("off", "KF2: no power"),
+                      wait_s=60)
+    assert "KF2 leads, " in back and "from here 0.77 outages a year." in back
+
+
+def test_two_that_lead_are_said():
+    said = said_after(("on", "WF9: cut"), settings=PairSettings(ask_racks=False))
+    assert said.startswith("KF1 and KF2 lead at the same time, two writers fight over KF10, ")
+
+
+def test_a_planned_switchover_loses_nothing():
+    said = said_after(("role change", ""))
+    assert "KF2 took over" in said and "nothing lost; outages a year as before." in said
+
+
+def entry(time_ms, who, what="outputs", old="written", new="held", why="No write to {}."):
+    return Entry(time_ms, who, what, old, new, why.format(who))
+
+
+def test_what_happened_to_several_at_once_is_one_row():
+    record = [entry(5, "KF10"), entry(5, "KF20"), entry(5, "KF30"), entry(6, "KF10", new="written"),
+              entry(6, "KF20", why="Another reason at {}.")]
+    rows = rows_of(record)
+    assert [(row.time_ms, row.who, row.new) for row in rows] == [
+        (5, ("KF10", "KF20", "KF30"), "held"), (6, ("KF10",), "written"), (6, ("KF20",), "held")]
+    assert rows[0].why == "No write to KF10, KF20 and KF30."
+    assert rows[0].text == "KF10, KF20 and KF30 outputs: written to held"
+
+
+def test_nothing_of_a_record_is_lost_in_its_rows():
+    rig = Rig()
+    for fault in ("KF1: no power", "WF9: noise", "WF1+WF2: cut", "KF2: frozen"):
+        rig.switch_on(fault)
+        rig.wait(20)
+    told = [(row.time_ms, who, row.what, row.old, row.new)
+            for row in rows_of(rig.record) for who in row.who]
+    kept = [(e.time_ms, e.who, e.what, e.old, e.new) for e in rig.record]
+    assert sorted(told) == sorted(set(kept)) and len(rows_of(rig.record)) < len(kept)
+
+
+@pytest.mark.parametrize("most", [2, 3, 4, 9])
+def test_the_cause_is_never_dropped(most):
+    rig = Rig()
+    for fault in ("TF1: no power", "KF1: no power"):
+        rig.switch_on(fault)
+        rig.wait(10)
+    rows = latest_rows(rig.record, most)
+    assert len(rows) == most and rows[0].text == "KF1: no power: switched on"
+    assert rows[-1] == rows_of(rig.record)[-1]
+    assert latest_rows([], most) == ()
+
+
+def test_a_long_record_is_cut_where_it_does_not_matter():
+    rig = Rig(settings=PairSettings(ask_racks=False))
+    rig.switch_on("WF9: cut")
+    rig.wait(60)
+    rig.switch_on("KF1: restarted")
+    rig.wait(60)
+    assert latest_rows(rig.record) == tuple(
+        [next(r for r in reversed(rows_of(rig.record)) if r.by_hand), *rows_of(rig.record)[-3:]])

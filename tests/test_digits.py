@@ -1,0 +1,130 @@
+"""The digits of one number and the table of units, each by its value."""
+
+import pytest
+
+from lessons.exercises.digits import Digits, read_digits
+from lessons.exercises.units import (
+    SCALES,
+    Unit,
+    Unreadable,
+    built,
+    kind_of,
+    known_units,
+    size_of,
+    spelled_out,
+    symbol_of,
+)
+
+
+@pytest.mark.parametrize(("text", "fraction", "whole", "figures", "step", "mark"), [
+    ("60", 60.0, None, 1, 1.0, ""),
+    ("0", 0.0, None, 1, 1.0, ""),
+    ("0.00", 0.0, None, 1, 0.01, "."),
+    ("1.5", 1.5, None, 2, 0.1, "."),
+    ("0,350", 0.35, None, 3, 0.001, ","),
+    ("60.", 60.0, None, 1, 1.0, ""),
+    ("1,234", 1.234, 1234.0, 4, 0.001, ""),
+    ("60.000", 60.0, 60_000.0, 5, 0.001, ""),
+    ("1,234e2", 123.4, None, 4, 0.1, ","),
+    ("1.5e3", 1500.0, None, 2, 100.0, "."),
+    ("60e-3", 0.06, None, 2, 0.001, ""),
+    ("60 000", 60_000.0, None, 1, 1.0, ""),
+    ("1'234,5", 1234.5, None, 5, 0.1, ","),
+    ("1,234.5", 1234.5, None, 5, 0.1, "."),
+    ("1.234,5", 1234.5, None, 5, 0.1, ","),
+    ("1,234,567.8", 1_234_567.8, None, 8, 0.1, "."),
+    ("1,234,567", 1_234_567.0, None, 7, 1.0, ""),
+    ("12,34,567", 1_234_567.0, None, 7, 1.0, ""),
+    ("1,234,000e2", 123_400_000.0, None, 7, 100.0, ""),
+])
+def test_digits_in_the_habits_of_several_countries(text, fraction, whole, figures, step, mark):
+    assert read_digits(text) == Digits(
+        text, pytest.approx(fraction, rel=1e-15), whole, figures, pytest.approx(step), mark)
+
+
+@pytest.mark.parametrize("text", [
+    "1.2.3", "1,23,4", "1,234.5.6", "1.234,5,6", "1,234.567,8", "1'23", "1234 567", "12 34",
+    "0,123,456", "1,234,5678",
+])
+def test_digits_that_are_no_one_number(text):
+    with pytest.raises(Unreadable, match="do not form one number"):
+        read_digits(text)
+
+
+def test_a_number_beyond_all_numbers():
+    assert read_digits("1.7e308").fraction == 1.7e308
+    with pytest.raises(Unreadable, match="the number '1e309' is too large"):
+        read_digits("1e309")
+
+
+def test_only_a_point_before_three_zeros_may_be_meant_otherwise():
+    likely = {text: read_digits(text).likely_fraction for text in (
+        "1.234", "1.5", "60.000", "1,234", "60")}
+    assert likely == {"1.234": True, "1.5": True, "60.000": False, "1,234": False, "60": False}
+
+
+@pytest.mark.parametrize(("symbols", "kind", "sizes"), [
+    # in hours; a week 7 x 24, a year 365 x 24, a month a twelfth of it
+    ("h min s ms µs d weeks months a", "time",
+     (1, 1 / 60, 1 / 3600, 1 / 3.6e6, 1 / 3.6e9, 24, 168, 730, 8760)),
+    ("% ‰ ppm", "", (1e-2, 1e-3, 1e-6)),
+    ("m cm mm", "length", (1, 1e-2, 1e-3)),
+    ("L mL m3", "volume", (1, 1e-3, 1e3)),
+    ("EUR kEUR MEUR", "money", (1, 1e3, 1e6)),
+    ("Ω kΩ", "resistance", (1, 1e3)),
+    ("NOK", "money in NOK", (1,)),
+])
+def test_sizes_of_units(symbols, kind, sizes):
+    assert [size_of(each) for each in symbols.split()] == pytest.approx(sizes, rel=1e-15)
+    assert {kind_of(each) for each in symbols.split()} == {kind}
+
+
+def test_a_count_has_no_unit_and_an_unknown_word_is_none():
+    assert (size_of(""), kind_of(""), kind_of(None)) == (1.0, "", None)
+    words = ("failures", "1", "unit-hours", "device-years", "unit-metres", "some-hours", "word")
+    assert [symbol_of(each) for each in words] == ["", "", "h", "a", None, None, None]
+    money = [symbol_of("kr"), symbol_of("kr", "SEK"), symbol_of("sek", "SEK"), symbol_of("USD")]
+    assert money == ["NOK", "SEK", "SEK", "USD"]
+
+
+def test_words_for_large_numbers():
+    assert SCALES == {
+        "hundred": 10**2, "thousand": 10**3, "k": 10**3, "billion": 10**9,
+        **dict.fromkeys(("million", "millions", "mio", "mln", "M"), 10**6)}
+
+
+PER_YEAR = Unit("min/a", ("time", "time"), pytest.approx(1 / 60 / 8760, rel=1e-15))
+
+
+@pytest.mark.parametrize(("above", "below", "unit"), [
+    (["min"], ["a"], PER_YEAR),
+    ([], ["a"], Unit("1/a", ("", "time"), pytest.approx(1 / 8760, rel=1e-15))),
+    (["m3"], [], Unit("m3", ("volume", ""), 1000.0)),
+    ([], [], Unit("", ("", ""), 1.0)),
+])
+def test_a_unit_is_built(above, below, unit):
+    assert built(above, below) == unit
+
+
+@pytest.mark.parametrize(("number", "above", "below", "spelled"), [
+    ("35", "min", "a", "35 min a year"), ("3", "", "a", "3 a year"), ("2", "EUR", "d", "2 EUR a day"),
+    ("0.1", "", "h", "0.1 an hour"), ("5", "m", "s", "5 m/s"), ("4", "", "", "4"),
+    ("1", "a", "", "1 year"), ("2", "a", "", "2 years"), ("1", "weeks", "", "1 week"),
+    ("1", "months", "", "1 month"), ("2", "weeks", "", "2 weeks"), ("1", "h", "", "1 h"),
+    ("1", "L", "", "1 L"), ("1", "%", "", "1 %"),
+])
+def test_a_unit_is_spelled_out(number, above, below, spelled):
+    assert spelled_out(number, built([above], [below])) == spelled
+
+
+@pytest.mark.parametrize(("above", "below", "units"), [
+    ("min", "a", "h/a, min/a, s/a, d/a"), ("", "a", "a number a year"), ("", "", "a number"),
+    ("%", "", "a number, or one in %"), ("kΩ", "", "Ω, kΩ"), ("USD", "", "USD"),
+    ("ms", "", "h, min, s, ms, µs, d, weeks, months, a"), ("EUR", "a", "EUR/a, kEUR/a, MEUR/a"),
+])
+def test_units_that_will_do(above, below, units):
+    assert known_units(built([above], [below])) == units
+
+
+def test_units_that_will_do_where_none_is_asked_for():
+    assert known_units(None).endswith("%, L, EUR, or two of them as in min/a")
