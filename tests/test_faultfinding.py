@@ -342,7 +342,7 @@ def test_the_bus_is_drawn_with_what_a_meter_reads(state):
     # the terminators of both lines
     assert picture.svg.count(">120</text>") == near + far + 2
     crossed_out = (near == 0) + (far == 0) + 2 * (not whole) + 2 * (state == "no bias")
-    assert picture.svg.count('class="mark"') == crossed_out + short + 2 * (state == "A and B swapped")
+    assert picture.svg.count('class="cut"') == crossed_out + short + 2 * (state == "A and B swapped")
     assert 0 < len(picture.words.split()) <= 60
 
 

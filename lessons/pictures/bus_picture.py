@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from labkit.rig.bus import BIAS_OHM, TERMINATOR_OHM, line_states
-from lessons.pictures.svg import cross, document, line, rectangle, text
+from lessons.pictures.svg import document, line, rectangle, text
 from lessons.pictures.two_states_picture import Picture
 
 __all__ = ["bus_picture"]
@@ -82,17 +82,17 @@ def _line(left: float, right: float, state: str, *, bias: bool = True) -> list[s
             parts += [line([(left, y), (middle - gap, y)], "idle"),
                       line([(middle + gap, y), (right, y)], "idle")]
             if swapped:
-                parts.append(line([(middle - gap, y), (middle + gap, other)], "mark", 0))
+                parts.append(line([(middle - gap, y), (middle + gap, other)], "cut", 0))
         else:
             parts.append(line([(left, y), (right, y)], "idle"))
     if opened:
-        parts += [cross(middle, PLUS), cross(middle, MINUS)]
+        parts += [_cross(middle, PLUS), _cross(middle, MINUS)]
     if state == "short":
-        parts.append(line([(middle, PLUS), (middle, MINUS)], "mark"))
+        parts.append(line([(middle, PLUS), (middle, MINUS)], "cut"))
     parts += [text(left + 14, PLUS - 6, "+", "b"), text(left + 14, MINUS + 18, "-", "b")]
     for end, x, out in (("near", left + 44, 18), ("far", right - 44, -18)):
         if state == f"{end} terminator missing":
-            parts += [cross(x, (PLUS + MINUS) / 2), text(x, MINUS + 22, "missing", "f b", size=14,
+            parts += [_cross(x, (PLUS + MINUS) / 2), text(x, MINUS + 22, "missing", "f b", size=14,
                                                          anchor="middle")]
             continue
         parts += _resistor(x, f"{TERMINATOR_OHM:.0f}")
@@ -106,7 +106,7 @@ def _line(left: float, right: float, state: str, *, bias: bool = True) -> list[s
                       rectangle(x - 6, min(y, end) + 16, 12, 26, "card", 1),
                       text(x + 12, (y + end) / 2 + 5, f"{BIAS_OHM:.0f} to {rail}", size=14)]
             if missing:
-                parts.append(cross(x, (y + end) / 2))
+                parts.append(_cross(x, (y + end) / 2))
     return parts
 
 
@@ -114,3 +114,7 @@ def _resistor(x: float, words: str, kind: str = "") -> list[str]:
     return [line([(x, PLUS), (x, MINUS)], "event"),
             rectangle(x - 6, PLUS + 12, 12, MINUS - PLUS - 24, "card", 1),
             text(x, MINUS + 22, words, kind, size=14, anchor="middle")]
+
+
+def _cross(x: float, y: float) -> str:
+    return f'<path d="M{x - 8:.1f},{y - 8:.1f}l16,16m0,-16l-16,16" class="cut"/>'
