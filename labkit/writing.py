@@ -8,7 +8,8 @@ import unicodedata
 from collections.abc import Iterable
 from pathlib import Path
 
-__all__ = ["FORMULA", "csv_text", "safe_line", "write_new", "write_whole"]
+__all__ = ["FORMULA", "csv_text", "is_odd", "problem_text", "safe_line", "safe_text", "write_new",
+           "write_whole"]
 
 # A spreadsheet takes a cell that begins so for a formula.
 FORMULA = ("=", "+", "-", "@", "\t", "\r")
@@ -44,16 +45,40 @@ def _safe_cell(cell):
     return f"'{cell}" if formula else cell
 
 
+def is_odd(letter: str) -> bool:
+    """Say whether a letter steers a terminal, turns others round, or may stand in no XML.
+
+    >>> [is_odd(each) for each in ("a", "\u00e9", "\x1b", "\u202e", "\uffff")]
+    [False, False, True, True, True]
+    """
+    return unicodedata.category(letter) in ("Cc", "Cf", "Cs", "Zl", "Zp") or letter in "\ufffe\uffff"
+
+
 def safe_line(text: object) -> str:
     r"""Return a text as one line in which nothing steers a terminal or turns the letters round.
 
     >>> safe_line("KF1\x1b[2J \u202eoff\ud800")
     'KF1\\x1b[2J \\u202eoff\\ud800'
     """
-    return "".join(
-        letter.encode("unicode_escape").decode()
-        if unicodedata.category(letter) in ("Cc", "Cf", "Cs", "Zl", "Zp") else letter
-        for letter in str(text))
+    return "".join(letter.encode("unicode_escape").decode() if is_odd(letter) else letter
+                   for letter in str(text))
+
+
+def safe_text(text: object) -> str:
+    """Return a text with its lines, each as `safe_line`."""
+    return "\n".join(map(safe_line, str(text).split("\n")))
+
+
+def problem_text(problem: Exception) -> str:
+    """Return what went wrong in words, without the numbers of the system: which file, and why.
+
+    >>> problem_text(FileExistsError(17, "File exists", "papers"))
+    'papers: File exists'
+    """
+    if isinstance(problem, OSError) and problem.strerror:
+        where = f"{problem.filename}: " if problem.filename is not None else ""
+        return safe_line(f"{where}{problem.strerror}")
+    return safe_text(problem)
 
 
 def write_whole(path: str | Path, text: str | bytes, encoding: str = "utf-8") -> Path:

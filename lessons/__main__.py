@@ -10,7 +10,8 @@ import os
 import sys
 import webbrowser
 from collections import Counter
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -84,7 +85,10 @@ def _open(arguments: argparse.Namespace) -> int:
         trust(arguments.folder, laid)
     except OSError as problem:
         # JupyterLab's folder for signatures may not be there to write.
-        print(f"Stored pictures show after a run only: they could not be signed ({problem}).")
+        from labkit.writing import problem_text
+
+        print("Stored pictures show after a run only: they could not be signed "
+              f"({problem_text(problem)}).")
     print(f"Your folder: {arguments.folder.resolve()}")
     counts = Counter(entry.outcome for entry in laid)
     for outcome in (Laying.NEW, Laying.UPDATED, Laying.SAME, Laying.KEPT):
@@ -112,6 +116,26 @@ def _open(arguments: argparse.Namespace) -> int:
     LabApp.serverapp_class = OnlyHere
     LabApp.launch_instance(words)
     return 0
+
+
+@contextmanager
+def _replaced_told(folder: Path) -> Iterator[None]:
+    """Say which files of a folder are no longer those that were there."""
+    before = _states(folder)
+    try:
+        yield
+    finally:
+        now = _states(folder)
+        gone = sorted(name for name, state in before.items() if now.get(name) != state)
+        if gone:
+            print(f"Written over, for they were there already: {', '.join(gone)}")
+
+
+def _states(folder: Path) -> dict[str, tuple]:
+    if not folder.is_dir():
+        return {}
+    states = {file.name: file.stat() for file in folder.iterdir() if file.is_file()}
+    return {name: (at.st_ino, at.st_mtime_ns, at.st_size) for name, at in states.items()}
 
 
 def _files(count: int) -> str:
@@ -163,9 +187,10 @@ def _sheets(arguments: argparse.Namespace) -> int:
 
     settings = _settings(arguments.set)
     plant = load_plant(arguments.plant, arguments.variant)
-    for file in write_papers(plant, arguments.out, settings, only=arguments.only):
-        if file.suffix == ".html":
-            print(f"{file}, and beside it .md and .csv")
+    with _replaced_told(arguments.out):
+        for file in write_papers(plant, arguments.out, settings, only=arguments.only):
+            if file.suffix == ".html":
+                print(f"{file}, and beside it .md and .csv")
     print("Open the .html files in a browser; they print on A4.")
     return 0
 
@@ -233,7 +258,8 @@ def _figures(arguments: argparse.Namespace) -> int:
     _say("Drawing, for about a minute.")
     plant = load_plant(arguments.plant) if arguments.plant else None
     themes = ("light", "dark") if arguments.theme == "both" else (arguments.theme,)
-    write_figures(arguments.folder, arguments.only, plant=plant, themes=themes, say=_say)
+    with _replaced_told(arguments.folder):
+        write_figures(arguments.folder, arguments.only, plant=plant, themes=themes, say=_say)
     return 0
 
 
@@ -248,7 +274,8 @@ def _kit_arguments(parser: argparse.ArgumentParser) -> None:
 def _copies(arguments: argparse.Namespace) -> int:
     from lessons.teaching.kit import write_copies
 
-    write_copies(arguments.folder, only=arguments.lesson, seed=arguments.seed, progress=_say)
+    with _replaced_told(arguments.folder):
+        write_copies(arguments.folder, only=arguments.lesson, seed=arguments.seed, progress=_say)
     return 0
 
 
@@ -256,7 +283,8 @@ def _key(arguments: argparse.Namespace) -> int:
     from lessons.teaching.kit import write_key
 
     print("For instructors only: these files hold the answers.")
-    write_key(arguments.folder, only=arguments.lesson, seed=arguments.seed, progress=_say)
+    with _replaced_told(arguments.folder):
+        write_key(arguments.folder, only=arguments.lesson, seed=arguments.seed, progress=_say)
     return 0
 
 
@@ -292,6 +320,20 @@ def _class(arguments: argparse.Namespace) -> int:
     return 0
 
 
+def _items_arguments(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("lesson", help="its number, two digits")
+    parser.add_argument("--only", default="", metavar="ID",
+                        help="first letters of the questions that are wanted")
+    parser.add_argument("--draws", type=int, default=2, help="sets of numbers (default: %(default)s)")
+
+
+def _items(arguments: argparse.Namespace) -> int:
+    from lessons.teaching.item_page import item_page
+
+    print(item_page(arguments.lesson, draws=arguments.draws, only=arguments.only))
+    return 0
+
+
 COMMANDS: tuple[Command, ...] = (
     Command("open", "open JupyterLab on your copy of the lessons", _open_arguments, _open),
     Command("new", "write a plant file to start from", _new_arguments, _new),
@@ -301,6 +343,8 @@ COMMANDS: tuple[Command, ...] = (
     Command("figures", "make the pictures for lectures", _figures_arguments, _figures),
     Command("copies", "write reading copies, handouts and slides", _kit_arguments, _copies),
     Command("key", "write run sheets with the answers", _kit_arguments, _key),
+    Command("items", "list the replies to typical slips",
+            _items_arguments, _items),
     Command("class", "count what a class has handed in", _class_arguments, _class),
 )
 
@@ -369,17 +413,10 @@ def main(argv: Sequence[str] | None = None) -> int:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return 1
     except (ValueError, OSError) as problem:
-        print(f"workbook: {_sentence(problem)}", file=sys.stderr)
+        from labkit.writing import problem_text
+
+        print(f"workbook: {problem_text(problem)}", file=sys.stderr)
         return 2
-
-
-def _sentence(problem: Exception) -> str:
-    """Return what went wrong in words: which file, and why."""
-    from labkit.writing import safe_line
-
-    if isinstance(problem, OSError) and problem.strerror and problem.filename is not None:
-        return safe_line(f"{problem.filename}: {problem.strerror}")
-    return "\n".join(map(safe_line, str(problem).split("\n")))
 
 
 if __name__ == "__main__":

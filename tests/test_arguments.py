@@ -329,7 +329,8 @@ DOOR = {
         sync=labkit.Part("cable", mtbf_h=3e5, mttr_h=6.0)), [], {"mtbf_h": 1e5, "mttr_h": 8.0}),
     "write_log": (lambda: None, [], {}),
     "write_starter": (lambda: None, [], {}),
-    "writers_run": (lambda seed: labkit.writers_run("sync cable cut", seed=seed), [], {"seed": 1}),
+    "writers_run": (lambda **how: labkit.writers_run("sync cable cut", **how), [], {
+        "seed": 1, "kf2_reads_mm": -10.0}),
     "writers_text": (lambda: labkit.writers_text(labkit.writers_run("sync cable cut")), [], {}),
 }
 for name, shared in (

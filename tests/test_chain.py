@@ -744,6 +744,14 @@ def test_thin_reduction_is_reduction():
     )
 
 
+def test_what_stands_on_the_diagonal_is_not_read():
+    """The pair by hand: 500 h to the first failure, 1 in 251 of which ends it: 126 500 h in all."""
+    pair = Reduction(np.array([[9.0, 2e-3], [0.25, 7.0]]), leak=np.array([0.0, 1e-3]))
+    assert pair.mean_until_gone(np.ones(2)) == pytest.approx([126_500, 126_000], rel=1e-13)
+    assert pair.time_until_gone(np.array([1.0, 0.0])) == pytest.approx([125_500, 1000], rel=1e-13)
+    assert stationary(np.array([[5.0, 3.0], [4.0, 1e9]])) * 7 == pytest.approx([4, 3], rel=1e-14)
+
+
 def test_no_way_out_is_refused():
     from scipy.sparse import csr_array
 
@@ -1024,8 +1032,9 @@ def test_other_refusals():
         model.first_passage([])
     with pytest.raises(TypeError, match="targets must be an iterable of states, got 'down'"):
         model.first_passage("down")
-    with pytest.raises(ValueError, match="order must be 1 to 170, got 0"):
-        model.first_passage(["down"]).moment(0)
+    for order in (0, 171):
+        with pytest.raises(ValueError, match=f"order must be 1 to 170, got {order}"):
+            model.first_passage(["down"]).moment(order)
     with pytest.raises(ValueError, match="probability must be > 0 and < 1, got 1"):
         model.first_passage(["down"]).quantile_h(1)
     for bad, error in ((0, ValueError), (-2, ValueError), (math.inf, ValueError), ("4", TypeError)):

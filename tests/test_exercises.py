@@ -116,7 +116,7 @@ def test_values_are_in_range_and_typical_errors_are_named(lesson, item):
 def test_unit_slips_are_told_from_errors(lesson, item):
     numbers = lesson.numbers(item.case, 0)
     right = item.solve(numbers)
-    other_kind = "h" if unit(item.unit).kind[0] != "time" else "%"
+    other_kind = "m" if unit(item.unit).kind != ("length", "") else "%"
     assert item.judge(f"{right!r} {other_kind}", numbers, 0, {}).verdict is Verdict.UNIT
     bare = item.judge(repr(right), numbers, 0, {}).verdict
     no_unit_needed = item.shows_unit or unit(item.unit).kind == ("", "")

@@ -191,6 +191,8 @@ ERRORS = [
     ("mtbf_h = 45000", "mtbf = 45000", "mtbf = ", 1, "part PH1: mtbf",
      "must be a key of the format", "mtbf (did you mean mtbf_h?)"),
     ("mttr_h = 8", "mttr_h = -8", "mttr_h = -8", 1, "part PH1: mttr_h", "must be > 0", "-8"),
+    ("mttr_h = 8", "mttr_h = 1e-4", "mttr_h = 1e-4", 1, "part PH1: mttr_h", "must be >= 0.001",
+     "0.0001"),
     ("mttr_h = 8", "mttr_h = true", "mttr_h = true", 1, "part PH1: mttr_h", "must be a number",
      "True"),
     ("mttr_h = 8", 'mttr_h = "8 h"', "8 h", 1, "part PH1: mttr_h", "must be a number", "'8 h'"),
@@ -254,6 +256,18 @@ ERRORS = [
      "2"),
     ('designation = "TB1"\n', 'designation = "TB1"\nfed_by = ["GP1"]\n', 'fed_by = ["GP1"]', 1,
      None, None, None),
+    ('kind = "panel"', 'kind = "panel"\nsource_note = "a\\nb\\tc"', "source_note", 1,
+     None, None, None),
+    ('kind = "panel"', 'kind = "panel"\nsource_note = "a\\u001b[2J"', '"a\\u001b', 1,
+     "part PH1: source_note", "must have no control, direction or invisible letters", "U+001B"),
+    ('place = "control room"', 'place = "\u202eleft"', '"\u202eleft"', 1,
+     "part WF9: place", "must have no control, direction or invisible letters", "U+202E"),
+    ('place = "control room"', 'place = "two\\nlines"', '"two', 1,
+     "part WF9: place", "must be one line", "U+000A"),
+    ('name = "WF1+WF2"', 'name = "W\uffff"', 'name = "W\uffff"', 1, "shared_event W\uffff: name",
+     "must have no control, direction or invisible letters", "U+FFFF"),
+    ("mttr_h = 8", '"\u2066b" = 8', '"\u2066b"', 1, "part PH1: \u2066b",
+     "must have no control, direction or invisible letters", "U+2066"),
 ]
 
 
@@ -268,6 +282,53 @@ def test_each_error_names_line_key_rule_and_value(tmp_path, old, new, mark, nth,
     match = [each for each in errors if each.key == key and each.rule.startswith(rule)]
     assert [each.found for each in match] == [found], errors
     assert match[0].line == line_with(text, mark, nth)
+
+
+TANK = "[process]\n"
+
+
+@pytest.mark.parametrize(("line", "key", "rule", "found"), [
+    ("set_point_m = 9", "process", "low_trip_m < set_point_m < overflow_m must hold",
+     "0.6, 9.0, 1.44"),
+    ("tank_area_m2 = -1", "process: tank_area_m2", "must be > 0 and finite", "-1"),
+    ("tank_area_m2 = nan", "process: tank_area_m2", "must be finite", "nan"),
+    ('tank_area_m2 = "wide"', "process: tank_area_m2", "must be a number", "'wide'"),
+    ("tank_area_m2 = 1e-13", "process: tank_area_m2", "must be 0, or at least 1e-12", "1e-13"),
+    ('uv_fail = "sometimes"', "process: uv_fail", "must be off, hold", "'sometimes'"),
+    ("depth_m = 1", "process", "process keys must be among", "['depth_m']"),
+])
+def test_the_file_is_held_to_the_rules_of_the_tank(tmp_path, line, key, rule, found):
+    (tmp_path / "p.toml").write_text(supplies([[]]) + TANK + line, "utf-8")
+    (error,) = [each for each in check_file(tmp_path / "p.toml") if each.severity == "error"]
+    assert (error.key, error.found) == (key, found) and error.rule.startswith(rule)
+    assert error.line == (supplies([[]]) + TANK).count("\n") + (key != "process")
+    with pytest.raises(PlantFileError, match=re.escape(rule)):
+        load_plant(tmp_path / "p.toml")
+
+
+@pytest.mark.parametrize("key, old, new", [
+    ("part PH1: mtbf_h", "mtbf_h = 45000", "mtbf_h = 1e-300"),
+    ("pair: common_cause", "common_cause = 0.05", "common_cause = 5e-324"),
+    ("pair: coverage", "coverage = 0.97", "coverage = 0.9999999999999"),
+    ("costs: step production lost: cost", "cost = 1500", "cost = 1e308"),
+])
+def test_what_cannot_be_counted_with_is_an_error(tmp_path, key, old, new):
+    assert old in TEXT
+    errors = [each for each in checked(tmp_path, TEXT.replace(old, new, 1))
+              if each.severity == "error"]
+    assert errors[0].key == key and "1e-12 from 0 and below 1e+15" in errors[0].rule
+
+
+@pytest.mark.parametrize("number", ["0x" + "f" * 5000, "9" * 5000, "9_223_372_036_854_775_808"])
+def test_a_number_of_too_many_digits_has_its_line(tmp_path, number):
+    (found,) = checked(tmp_path, TEXT.replace("mttr_h = 8", f"mttr_h = {number}", 1))
+    assert found.rule == "must have whole numbers of at most 64 bits"
+    assert found.line == line_with(TEXT, "mttr_h = 8")
+
+
+def test_a_finding_is_one_line_that_steers_nothing():
+    said = str(Finding(3, "part a\x1b[2J", "must be\none line", "\u202eleft"))
+    assert said == "line 3: error: part a\\x1b[2J must be\\none line, got \\u202eleft"
 
 
 def test_units_of_the_pair_must_be_alike(tmp_path):

@@ -224,7 +224,7 @@ def test_no_step_takes_a_feed_away_before_its_partner_is_measured(basis):
              and step.faults[0].partition(":")[0] in wanted}
     assert steps.keys() == wanted.keys()
     for name, partners in wanted.items():
-        proved = steps[name].precondition.partition("Proved good just before: ")[2].partition(".")[0]
+        proved = steps[name].precondition.partition("Proved good directly before: ")[2].partition(".")[0]
         assert {*proved.replace(" and ", ", ").split(", ")} == partners, name
     found = finders(basis)
     assert all(found.values())

@@ -626,6 +626,17 @@ def test_claims_that_are_easily_worked_by_hand():
     assert [spares_needed(1, target) for target in (0.36, 0.37, 0.74, 0.92, 0.98)] == [0, 1, 2, 3, 3]
 
 
+@pytest.mark.parametrize(("call", "found"), [
+    (lambda near: trials_needed(near, 0.5), 1), (lambda near: trials_needed(0.5, near), 1),
+    (lambda near: observation_needed_h(1.0, near), 1.5e-12), (lambda near: spares_needed(0.1, near), 0),
+    (lambda near: success_run_limit(1, near), 1.0), (lambda near: confidence_shown(near, 1), 1.0),
+])
+def test_shares_may_lie_a_billionth_of_a_thousandth_from_none(call, found):
+    assert call(1.5e-12) == pytest.approx(found, rel=1e-4)
+    with pytest.raises(ValueError, match="must be at least 1e-12 away from 0 and 1, got 5e-13"):
+        call(0.5e-12)
+
+
 @pytest.mark.parametrize("call, words", [
     (lambda: success_run_limit(0, 0.9), "trials must be >= 1, got 0"),
     (lambda: confidence_shown(0.9, 0), "trials must be >= 1, got 0"),

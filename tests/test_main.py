@@ -157,6 +157,37 @@ def test_new_and_check_a_plant_file(tmp_path, capsys):
     assert "none.toml" in capsys.readouterr().err
 
 
+def test_a_schema_that_is_another_is_kept_and_ours_gets_a_number(tmp_path):
+    (tmp_path / "plant.schema.json").write_text("mine", "utf-8")
+    assert main(["new", str(tmp_path / "a.toml")]) == main(["new", str(tmp_path / "b.toml")]) == 0
+    assert (tmp_path / "plant.schema.json").read_text("utf-8") == "mine"
+    assert (tmp_path / "a.toml").read_text("utf-8").startswith("#:schema ./plant.schema-2.json\n")
+    assert json.loads((tmp_path / "plant.schema-2.json").read_text("utf-8"))["title"] == "Plant file"
+
+
+@pytest.mark.parametrize(("words", "name"), [
+    (["sheets", "mirelow", "--only", "spares_plan", "--out"], "spares_plan.md"),
+    (["figures", "--only", "survival", "--theme", "light"], "survival.svg"),
+    (["key", "--lesson", "01"], "01_one_controller_run_sheet_seed_0.html"),
+])
+def test_a_file_that_is_written_over_is_named(words, name, tmp_path, capsys):
+    for mine in (name, "mine.md"):
+        (tmp_path / mine).write_text("mine", "utf-8")
+    assert main([*words, str(tmp_path)]) == 0
+    said = capsys.readouterr().out
+    assert f"Written over, for they were there already: {name}\n" in said
+    assert (tmp_path / "mine.md").read_text("utf-8") == "mine" != (tmp_path / name).read_text("utf-8")
+
+
+def test_no_number_of_the_system_is_shown(tmp_path, capsys):
+    (tmp_path / "a").write_text("x", "utf-8")
+    for words in (["key", str(tmp_path / "a"), "--lesson", "01"], ["new", str(tmp_path / "a" / "b.toml")],
+                  ["results", str(tmp_path / "none")], ["class", str(tmp_path / "none")]):
+        assert main(words) == 2
+        said = capsys.readouterr().err
+        assert "Errno" not in said and str(tmp_path) in said
+
+
 def test_figures_are_written_by_name(tmp_path, capsys):
     words = ["figures", str(tmp_path / "out"), "--only", "takeover", "--theme", "dark"]
     assert main(words) == 0

@@ -604,6 +604,11 @@ def test_chain_of_independent_parts_is_those_parts():
         for field in ("birnbaum", "criticality", "fussell_vesely", "failures_per_h"):
             close(getattr(ours[name], field), getattr(theirs[name], field))
     close(ours["both"].failures_per_h, theirs["one"].failures_per_h + theirs["two"].failures_per_h)
+    # at its worst the chain is down and the block with it; at its best left and right are left
+    both_sides = 1 / 91 * 9 / 409
+    close(ours["both"].birnbaum, 1 - both_sides)
+    close(ours["both"].risk_achievement, 1 / as_parts.unavailability)
+    close(ours["both"].risk_reduction, as_parts.unavailability / both_sides)
     assert [sorted(names) for names in as_chain.minimal_cut_sets()] == [
         ["both: (False, False)"],
         ["both: (False, True)", "right"],

@@ -507,9 +507,10 @@ def test_three_phases_by_hand():
 
 
 def test_a_test_that_finds_half():
-    """Failed after the test: x = (x + (1 - x) f) / 2, so x = f / (1 + f)."""
+    """Failed after the test: x = (x + (1 - x) f) / 2, so x = f / (1 + f); shares are scaled."""
+    half = 0.5 + 2e-10
     unit = PeriodicModel([Phase({("works", "failed"): 1e-3}, 100,
-                                then={"failed": {"works": 0.5, "failed": 0.5}})], up=["works"])
+                                then={"failed": {"works": half, "failed": half}})], up=["works"])
     f = -math.expm1(-0.1)
     assert unit.unavailability_at(0) == pytest.approx(f / (1 + f), rel=1e-12)
     assert unit.unavailability_at(100) == pytest.approx(2 * f / (1 + f), rel=1e-12)

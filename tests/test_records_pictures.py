@@ -10,11 +10,19 @@ import matplotlib
 import pytest
 from scipy.stats import chi2
 
+from labkit.availability.parts import Part
 from labkit.evidence.example_year import example_year
 from labkit.evidence.log_cleaning import clean_log
 from labkit.plant.plant import load_plant
+from lessons.panels.drawn import themed_svg
 from lessons.panels.limits_panel import MOST_FAILURES, MOST_YEARS, limits_panel
+from lessons.pictures import svg
+from lessons.pictures.block_diagrams import block_diagram
+from lessons.pictures.figure import slide_svg
+from lessons.pictures.figure_writing import write_picture
 from lessons.pictures.limits_bar import limits_alt_text, limits_svg
+from lessons.pictures.page import axes
+from lessons.pictures.two_states_picture import two_states_picture
 from lessons.pictures.year_strip import plot_year, year_words
 
 matplotlib.use("agg")
@@ -115,3 +123,22 @@ def test_the_year_draws_on_given_axes(plant):
     assert plot_year(clean_log(example_year(), plant), plant, ax) is ax
     sizes = [each.get_fontsize() for each in (*ax.texts, *ax.get_xticklabels())]
     assert min(sizes) >= 18
+
+
+ODD = "KF1\x1b[2J\x00 <b> & \u202eoff \ud800\uffff"
+
+
+@pytest.mark.parametrize("draw", [
+    lambda file: write_picture(lambda ax: ax.set_title(ODD).axes, file).read_text("utf-8"),
+    lambda file: themed_svg(lambda ax: axes(ax, ODD, "", ""), ODD),
+    lambda file: svg.document([svg.text(0, 0, ODD)], 9, 9, ODD),
+    lambda file: slide_svg(svg.document([svg.text(0, 0, ODD)], 9, 9, ODD), "dark", ODD),
+    lambda file: two_states_picture(ODD, mtbf_h=5, mttr_h=4).svg,
+    lambda file: block_diagram(Part(ODD, mtbf_h=500, mttr_h=4)).svg,
+], ids=["file", "panel", "drawn", "slide", "states", "blocks"])
+def test_a_picture_is_xml_whatever_a_text_holds(draw, tmp_path):
+    # That it is well-formed is said by expat (standard library).
+    drawn = ET.fromstring(draw(tmp_path / "a.svg"))
+    said = " ".join(each for node in drawn.iter() for each in (node.text, *node.attrib.values())
+                    if each)
+    assert r"KF1\x1b[2J\x00 <b> & \u202eoff \ud800\uffff" in said

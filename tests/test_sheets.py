@@ -21,7 +21,7 @@ from labkit.switchover.roles import Role
 from labkit.switchover.settings import PairSettings, switchover_budget
 from lessons.papers.basis import Basis
 from lessons.papers.effect_words import record_in_words
-from lessons.papers.paper import CAUTIONS
+from lessons.papers.paper import CAUTIONS, Column, Paper, PaperTable, Section
 from lessons.papers.papers import MAKERS, PAPERS, make_paper, make_papers, write_papers
 from lessons.papers.results import COLUMNS, read_results
 from lessons.papers.steps import finders, steps_of
@@ -119,7 +119,7 @@ def test_every_paper_carries_what_it_must(plant, name, papers, plants):
     paper = papers[plant][name]
     page = " ".join(Page(paper.html()).texts)
     for text in (page, paper.markdown(), paper.csv()):
-        plain = text.replace("\\|", "|").replace("\\\\", "\\").replace('""', '"')
+        plain = re.sub(r"\\([\\|<\[])", r"\1", text).replace('""', '"')
         for part in (plants[plant].name, DATE, plants[plant].version):
             assert part in plain
         assert f"{plants[plant].path.rpartition('/')[2]}" in plain
@@ -140,6 +140,17 @@ def test_markdown_tables_have_as_many_cells_as_headings(plant, name, papers):
         elif counts:
             assert len(set(counts)) == 1, line
             counts = []
+
+
+def test_no_text_starts_a_tag_a_link_or_a_picture_in_markdown():
+    hostile = "<img src=x onerror=alert(1)> ![a](http://b) \\"
+    safe = r"\<img src=x onerror=alert(1)> !\[a](http://b) \\"
+    table = PaperTable(hostile, (Column("a", hostile),), ({"a": hostile}, {"group": hostile}), hostile)
+    section = Section(hostile, (hostile,), (hostile,), tables=(table,), picture_says=hostile)
+    assumption = dict.fromkeys(("what", "value", "source"), hostile)
+    text = Paper("note", hostile, hostile, {hostile: hostile}, (section,), (assumption,),
+                 signatures=(hostile,)).markdown()
+    assert text.count(safe) == 18 and len(re.findall(r"(?<!\\)<|!\[", text)) == 0
 
 
 @pytest.mark.parametrize(("plant", "name"), EVERY)

@@ -4,7 +4,11 @@ from collections import Counter
 
 import pytest
 
+from labkit.plant.plant import load_plant
 from labkit.rig.rig import Rig
+from labkit.rig.state_line import is_settled
+from labkit.switchover.engine import Switchover
+from labkit.switchover.fault_kinds import faults_of
 from labkit.switchover.settings import PairSettings
 from tests.line_and_engine import Judge, cases, check, plants
 
@@ -34,6 +38,44 @@ def test_with_the_racks_not_asked_the_sync_cable_stops_control():
     """Rule 10: a cut then makes two writers; with the racks asked it does not."""
     named = rig_after(ask_racks=False).plant_state().next_failures["control kept"]
     assert "WF9" in named and "WF9" not in rig_after().plant_state().next_failures["control kept"]
+
+
+@pytest.mark.parametrize(("faults", "settings", "settled"), [
+    ((), {}, True),
+    (("KF2: no power",), {}, True),
+    (("KF1: no power",), {}, True),
+    (("KF2: stopped",), {}, True),
+    (("WF2.10: cut",), {}, True),
+    (("KF1: no power", "KF2: no power"), {}, False),
+    (("KF2: program differs",), {}, False),
+    (("WF9: cut",), {}, False),
+    (("WF9: cut", "KF2: no power"), {}, True),
+    (("WF9: noise",), {}, False),
+    (("WF9: bursts",), {}, False),
+    ((), {"ask_racks": False}, False),
+    ((), {"third_vote": True}, False),
+])
+def test_a_state_is_settled_when_one_leads_and_one_is_ready_or_out(faults, settings, settled):
+    pair = Switchover(load_plant(), PairSettings(**settings))
+    for fault in faults:
+        pair.switch_on(fault)
+    pair.run_for(20_000)
+    known = faults_of(pair.plant)
+    broken = frozenset(known[each].unit for each in faults if known[each].breaks)
+    assert is_settled(pair, broken) is settled
+
+
+def test_without_the_third_voter_each_unit_and_the_sync_cable_stop_control():
+    """Rule 4: each then has one vote of three. A cause of both at once adds nothing to either."""
+    rig = rig_after("third voter: lost", third_vote=True)
+    found = rig.plant_state().next_failure_details["control kept"]
+    often = {each.name: each.rate_per_h for each in found}
+    assert not {"KF1+KF2 common cause", "KF1+KF2 not taken over"} & set(often)
+    # the whole rate of each: 60 000 h, 60 000 h, 300 000 h; the most frequent first
+    assert [often[name] for name in ("KF1", "KF2", "WF9")] == pytest.approx(
+        [1 / 60_000, 1 / 60_000, 1 / 300_000], rel=1e-12)
+    assert list(often.values()) == sorted(often.values(), reverse=True)
+    assert list(often)[:3] == ["KF1", "KF2", "GB1"]
 
 
 def test_a_frozen_unit_is_lost_before_its_outputs_are_let_go():

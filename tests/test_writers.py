@@ -8,7 +8,14 @@ import re
 import pytest
 
 from labkit.plant.plant import load_plant
-from labkit.rig.writers import AFTER_MS, BEFORE_MS, SITUATIONS, writers_run, writers_text
+from labkit.rig.writers import (
+    AFTER_MS,
+    BEFORE_MS,
+    COURSE_S,
+    SITUATIONS,
+    writers_run,
+    writers_text,
+)
 from labkit.switchover.engine import Switchover
 from labkit.switchover.racks import writer_changes
 from labkit.switchover.settings import PairSettings
@@ -34,6 +41,9 @@ RUNS = [
         ("sync cable cut before, then KF1 frozen", True, False, ("KF1", "KF2"), ("KF2",)),
         # A third voter hears that KF1 says that it leads: it is no cure for a frozen program.
         ("sync cable cut before, then KF1 frozen", True, True, ("KF1",), ()),
+        # Without partner and voter each has one vote of three: both give up.
+        ("third voter lost before, then sync cable cut", True, True, (), ()),
+        ("third voter lost before, then sync cable cut", True, False, ("KF1",), ("KF1",)),
         ("KF2 reaches no rack, then KF1 without power", True, False, (), ()),
         ("KF1 without power", True, False, ("KF2",), ("KF2",)),
     ],
@@ -68,6 +78,28 @@ def test_runs_hang_together(run):
             assert not [write for write in times if write >= ms]
 
 
+@pytest.mark.parametrize("reads_mm", [-10.0, 4.0, 0.0])
+def test_two_loops_drift_apart_as_their_integrators_say(reads_mm):
+    """d(difference)/dt = gain / reset time * difference of the readings, by hand: 0.9 / 60 * 10 mm."""
+    run = writers_run("sync cable cut", ask_racks=False, kf2_reads_mm=reads_mm)
+    joins_s = 0.229
+    expected = 0.9 / 60 * abs(reads_mm) / 1000 * (COURSE_S - joins_s)
+    # the loop acts every 0.2 s, and its last act lies up to as long before
+    assert run.course.apart == pytest.approx(expected, rel=0.3 / COURSE_S, abs=1e-12)
+    first, second = (run.course.opening[unit][1] for unit in ("KF1", "KF2"))
+    assert abs(first - second) <= 0.9 / 60 * abs(reads_mm) / 1000 + 1e-12, "the standby has tracked"
+    # both follow their mean reading, so that the level goes half of the difference the other way
+    assert abs(run.course.level_m[-1] - 1.2 + reads_mm / 2000) < 0.1 * abs(reads_mm) / 1000 + 1e-9
+
+
+def test_who_does_not_write_has_no_course():
+    run = writers_run("sync cable cut")
+    assert not any(run.course.opening["KF2"]) and run.course.apart == 0
+    assert len(run.course.time_s) == len(run.course.level_m) == COURSE_S + 1
+    with pytest.raises(TypeError, match="kf2_reads_mm"):
+        writers_run("no fault", kf2_reads_mm="x")
+
+
 def test_without_a_fault_the_writes_come_each_cycle():
     run = writers_run("no fault")
     times = [ms for ms, _ in run.writes]
@@ -83,7 +115,7 @@ def test_picture_and_words_agree(run):
     assert re.search(r'role="img" aria-label="[^"]+"', svg)
     assert len(re.findall(r'class="eventhead"', svg)) == sum(u == "KF2" for _, u in run.writes)
     assert ("fail state" in svg) == (run.outputs[-1][1] == "fail state")
-    assert len(said.splitlines()) == 5
+    assert len(said.splitlines()) == 6
 
 
 def test_unknown_situations_are_refused():

@@ -128,7 +128,8 @@ def flaw_rows(flaws: Flaws) -> tuple[FlawRow, ...]:
 
 
 def years_in_words(years: float) -> str:
-    """Say how many years lie between two outages, with two or three digits.
+    """Say how many years lie between two outages, with two or three digits, so that 6.85 and 6.86
+    years, one controller with a spare and without, are not 6.8 and 6.9.
 
     Parameters
     ----------
@@ -136,11 +137,11 @@ def years_in_words(years: float) -> str:
         Years, > 0.
 
     >>> [years_in_words(years) for years in (6.85, 83.8, 51376.7)]
-    ['6.8 years', '84 years', '51 400 years']
+    ['6.85 years', '84 years', '51 400 years']
     """
     years = positive("years", years)
     if years < 10:
-        return f"{years:.1f} years"
+        return f"{years:.2f} years"
     return f"{three_digits(years, ' ')} years"
 
 
@@ -148,7 +149,7 @@ def flaws_text(flaws: Flaws) -> str:
     """Say what the pair comes to, row by row, and beside one controller.
 
     >>> print(flaws_text(Flaws(common_cause=0.05)).splitlines()[-1])
-    Against one controller: down 19.9 times less, one outage in 137 years and not in 6.8 years.
+    Against one controller: down 19.9 times less, one outage in 137 years and not in 6.85 years.
     >>> flaws_text(Flaws()).splitlines()[-1][:45]
     'Against one controller: down 7 500 times less'
     """

@@ -10,7 +10,6 @@ import math
 from collections.abc import Hashable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
-from numbers import Real
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -102,8 +101,7 @@ class PeriodicModel:
         self._phases = _read_phases(phases)
         rates = {}
         for phase in self._phases:
-            for arc, rate in phase.rates.items():
-                rates[arc] = max(rate, rates.get(arc, rate)) if isinstance(rate, Real) else rate
+            rates.update(phase.rates)
         # A plain model of all that can happen checks the arguments and knows the states.
         whole = MarkovModel(rates, up, start)
         self._states = whole.states
@@ -154,7 +152,6 @@ class PeriodicModel:
         for (p, _), jump in zip(self._courses, self._jumps):
             cycle = cycle @ p @ jump
         # The chain of the states after each test; its scale of time does not matter.
-        np.fill_diagonal(cycle, 0.0)
         return long_run(cycle, self._start)
 
     def after_cycle(self) -> np.ndarray:

@@ -59,15 +59,18 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
 
-from labkit.plant.file_rules import complaints, in_words
+from labkit.plant.file_rules import complaints, in_words, values
 from labkit.plant.toml_lines import line_numbers, line_of
 from labkit.reading import read_bytes
+from labkit.writing import safe_line, write_new
 
 __all__ = ["Finding", "PlantFileError", "find_file", "is_shipped", "read_file", "schema",
            "starter_text", "write_starter"]
 
 # Lists and tables inside one another; needs within needs take two for each step.
 MOST_NESTED = 40
+# TOML 1.0.0, "Integer": 64 bits, and an error for what they do not hold.
+WHOLE = "must have whole numbers of at most 64 bits"
 
 
 @dataclass(frozen=True)
@@ -100,7 +103,7 @@ class Finding:
     def __str__(self) -> str:
         """Write the finding as one line of text."""
         where = f"line {self.line}: " if self.line else ""
-        return f"{where}{self.severity}: {self.key} {self.rule}, got {self.found}"
+        return safe_line(f"{where}{self.severity}: {self.key} {self.rule}, got {self.found}")
 
 
 class PlantFileError(ValueError):
@@ -188,6 +191,8 @@ def starter_text() -> str:
 def write_starter(path: str | Path) -> Path:
     """Write the starter to a new file and the JSON Schema beside it, for editors.
 
+    Where another file has the name of the schema, the schema gets a number.
+
     Parameters
     ----------
     path : str or Path
@@ -217,10 +222,12 @@ def write_starter(path: str | Path) -> Path:
         raise ValueError(f"path must end in .toml, got {path}")
     if path.exists():
         raise FileExistsError(f"path must be a new file, got {path}, which is there already")
+    text, name = (_folder() / "plant.schema.json").read_text("utf-8"), "plant.schema.json"
+    beside = path.parent / name
+    if not beside.is_file() or beside.read_bytes() != text.encode():
+        name = write_new(path.parent, name, text).name
     with path.open("x", encoding="utf-8") as file:
-        file.write("#:schema ./plant.schema.json\n" + starter_text())
-    beside = path.parent / "plant.schema.json"
-    beside.write_text((_folder() / "plant.schema.json").read_text("utf-8"), "utf-8")
+        file.write(f"#:schema ./{name}\n{starter_text()}")
     return path
 
 
@@ -261,7 +268,8 @@ def read_file(path: str | Path) -> tuple[dict, tuple[Finding, ...], dict[tuple, 
         return {}, (Finding(line, "file", "must be text in UTF-8", found),), {}
     try:
         document = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
+    except ValueError as error:
+        # beside what is no TOML, a number with more digits than are read
         return {}, (_syntax(text, error),), {}
     except RecursionError:
         document = None
@@ -269,6 +277,10 @@ def read_file(path: str | Path) -> tuple[dict, tuple[Finding, ...], dict[tuple, 
         rule = f"must have lists and tables at most {MOST_NESTED} deep inside one another"
         return {}, (Finding(0, "file", rule, "deeper ones"),), {}
     lines = line_numbers(text)
+    for path, value in values(document):
+        if isinstance(value, int) and not -2**63 <= value < 2**63:
+            found = Finding(line_of(lines, path), in_words(document, path), WHOLE, "more")
+            return {}, (found,), {}
     findings = [Finding(line_of(lines, path), in_words(document, path), rule, found, severity)
                 for path, rule, found, severity in complaints(document, schema())]
     return document, tuple(sorted(findings, key=lambda each: each.line)), lines
@@ -283,11 +295,14 @@ def _depth(document: dict) -> int:
     return depth
 
 
-def _syntax(text: str, error: tomllib.TOMLDecodeError) -> Finding:
+def _syntax(text: str, error: ValueError) -> Finding:
     where = re.search(r"at line (\d+)", str(error))
     every = text.split("\n")
     line = int(where.group(1)) if where else len(every)
     content = every[line - 1].strip()
+    if not isinstance(error, tomllib.TOMLDecodeError):
+        line = 1 + text.count("\n", 0, re.search(r"\d[\d_]{4000}", text).start())
+        return Finding(line, "file", WHOLE, "more digits than are read")
     rule = "must be TOML: " + re.sub(r" \(at .*\)", "", str(error))
     if re.search(r"=\s*[\d_]+,\d", content):
         rule = "must have numbers with a point and without separators, such as 60000 or 0.5"

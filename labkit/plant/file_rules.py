@@ -10,14 +10,22 @@ import math
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from pkgutil import resolve_name
 from types import MappingProxyType
 
 from labkit.plant.fitting import with_variant
+from labkit.writing import is_odd
 
 __all__ = ["USUAL_RANGES", "UsualRange", "complaints", "in_words", "values"]
 
 # Feeds in turn, and variants on one another. What is fed twice at every step has 2 ** steps ways.
 MOST_STEPS = 16
+# What can be counted with, whatever is multiplied with it; a share keeps so far from sure.
+SMALLEST, LARGEST = 1e-12, 1e15
+# The rig stands above the plant; what it needs of the file is asked of it by its name.
+TANK = "labkit.rig.tank:TankSettings"
+# Texts that may have several lines; every other one stands in a table or a drawing.
+LONG_TEXTS = ("about", "source_note", "noticed_note")
 
 
 @dataclass(frozen=True)
@@ -69,6 +77,9 @@ def complaints(document: dict, schema: dict) -> Iterator[tuple[tuple, str, str, 
     by_schema = list(_against_schema(document, schema))
     for path, rule, found in by_schema:
         yield path, rule, found, "error"
+    if "process" in document and all(path[:1] != ("process",) for path, *_ in by_schema):
+        for path, rule, found in _against_tank(document["process"]):
+            yield path, rule, found, "error"
     by_name = list(_against_names(_Names(document)))
     for path, rule, found in by_name:
         yield path, rule, found, "error"
@@ -128,6 +139,23 @@ def _against_schema(document: dict, schema: dict) -> Iterator[tuple[tuple, str, 
     for path, value in values(document):
         if isinstance(value, float) and not math.isfinite(value):
             yield path, "must be finite", repr(value)
+        elif _is_number(value) and not _in_reach(value):
+            yield path, (f"must be 0, or at least {SMALLEST:g} from 0 and below {LARGEST:g}; below 1 "
+                         f"also {SMALLEST:g} from 1"), f"{value:g}"
+        for text in (*path[-1:], value):
+            if isinstance(text, str) and (odd := _odd_letter(text, path[-1] in LONG_TEXTS)):
+                rule = "must be one line" if odd == "\n" else (
+                    "must have no control, direction or invisible letters")
+                yield path, rule, f"U+{ord(odd):04X}"
+
+
+def _in_reach(value: float) -> bool:
+    return value in (0, 1) or (
+        SMALLEST <= abs(value) < LARGEST and not 1 - SMALLEST < value < 1)
+
+
+def _odd_letter(text: str, lines: bool) -> str | None:
+    return next((each for each in text if is_odd(each) and not (lines and each in "\n\t")), None)
 
 
 def values(value, path: tuple = ()) -> Iterator[tuple[tuple, object]]:
@@ -173,7 +201,7 @@ def _translated(error) -> Iterator[tuple[tuple, str, str]]:
             yield path, "must be one of " + ", ".join(map(str, limit)), found + near
         case "const":
             yield path, f"must be {limit}", found
-        case "minimum":
+        case "minimum" if value > error.schema.get("exclusiveMinimum", -math.inf):
             yield path, f"must be >= {limit:g}", found
         case "exclusiveMinimum":
             yield path, f"must be > {limit:g}", found
@@ -200,6 +228,8 @@ def _translated(error) -> Iterator[tuple[tuple, str, str]]:
         case "anyOf":
             yield path, ('must be a designation, {at_least = 1, of = ["..."]} or '
                          '{reached = ["..."]}'), found
+        case "minimum":
+            pass  # said already
         case _:
             yield path, error.message, found
 
@@ -425,6 +455,19 @@ def _missing(document: dict) -> Iterator[tuple[tuple, str, str]]:
     units = [name for name in document.get("pair", {}).get("units", ()) if name in there]
     if len(leading) > 1 and len(units) < 2:
         yield ("pair",), "must say which two controllers belong together", ", ".join(leading)
+
+
+def _against_tank(process: dict) -> Iterator[tuple[tuple, str, str]]:
+    """Yield what the header tank refuses; its settings know their rules."""
+    try:
+        resolve_name(TANK).from_mapping(process)
+    except (TypeError, ValueError) as error:
+        rule, _, found = str(error).partition(", got ")
+        key, _, rest = rule.partition(" ")
+        if key in process and rest.startswith("must"):
+            yield ("process", key), rest, found
+        else:
+            yield ("process",), rule, found
 
 
 def _against_practice(document: dict) -> Iterator[tuple[tuple, str, str, str]]:

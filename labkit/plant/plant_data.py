@@ -321,8 +321,9 @@ def record(kind: type, table: Mapping):
 
     Lists become tuples and whole numbers become floats where a float belongs.
 
-    >>> record(CostStep, {"name": "call-out", "function": "seen", "longer_than_min": 5, "cost": 7})
-    CostStep(name='call-out', function='seen', longer_than_min=5.0, cost=7.0, chance=1.0)
+    >>> found = record(Twins, {"parts": ["GP1", "GP2"], "common_cause": 0})
+    >>> found.parts, found.common_cause
+    (('GP1', 'GP2'), 0.0)
     """
     types = {each.name: str(each.type) for each in fields(kind)}
     values = {}

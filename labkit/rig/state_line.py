@@ -176,12 +176,7 @@ def _of_the_pair(plant: Plant, broken: frozenset[str]) -> dict[str, Failure]:
     wires = tuple(dict.fromkeys((*plant.controllers, *ways, *voter,
                                  *(plant.pair.sync if plant.pair else ()))))
     touched = Function("", (AtLeast(1, wires),)) if wires else Function("")
-    found = plant.single_failures(plant.condition(touched, broken))
-    for name in plant.controllers:
-        if name not in broken:
-            part = plant.parts[name]
-            found[name] = Failure(name, (name,), part.failure_rate_per_h, part.mttr_h)
-    return found
+    return plant.single_failures(plant.condition(touched, broken))
 
 
 def _outright(known: Mapping[str, Fault], failure: Failure) -> tuple[str, ...]:

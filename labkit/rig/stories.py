@@ -16,7 +16,7 @@ from labkit.plant.plant import Plant, load_plant
 from labkit.reading import read_bytes
 from labkit.rig.rig import VERBS, Action, Rig
 from labkit.switchover.settings import PairSettings
-from labkit.writing import write_whole
+from labkit.writing import problem_text, write_whole
 
 __all__ = ["FOLDER", "Replay", "Story", "find_stories", "rig_at"]
 
@@ -280,7 +280,7 @@ def find_stories(plant: Plant | None = None,
         try:
             story = Story.from_json(read_bytes(path).decode())
         except (ValueError, OSError) as problem:
-            wrong.append(f"{path}: {problem}")
+            wrong.append(f"{path}: {problem_text(problem)}")
             continue
         if story.plant == title:
             found.append(story)

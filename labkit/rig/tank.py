@@ -396,6 +396,8 @@ class HeaderTank:
     step_s : float
         The level loop acts at every multiple of it, in s, > 0.  The loop's time constants are near
         50 s, so 0.2 s stays within 1e-4 m of a loop that acts all the time.
+    reads_m : mapping of str to float, optional
+        How much more a controller reads than the level sensor gives, in m; 0 where it is not named.
 
     Attributes
     ----------
@@ -408,6 +410,8 @@ class HeaderTank:
         has one.
     alarm_changes : list of AlarmChange
         Every alarm that came or went, in order of time.
+    written : dict of str to float
+        Opening that the loop of each controller wrote last, 0 to 1.
     history : list of tuple of float
         Rows of time s, level m, inflow L/s, outflow L/s, opening 0 to 1, oxygen mg/L.
     now : tuple of float
@@ -436,8 +440,12 @@ class HeaderTank:
     [('valve shut', 0.0), ('overflow', 12.0)]
     """
 
-    def __init__(self, settings: TankSettings | None = None, *, step_s: float = 0.2):
+    def __init__(self, settings: TankSettings | None = None, *, step_s: float = 0.2,
+                 reads_m: Mapping[str, float] | None = None):
         self.settings = settings or TankSettings()
+        self._reads_m = {name: finite(f"reads_m of {name}", each_m)
+                         for name, each_m in (reads_m or {}).items()}
+        self.written: dict[str, float] = {}
         self._limits = _limits(self.settings)
         self._fail_states = self.settings.fail_states
         self._lets_go_at_s = dict.fromkeys(self._fail_states, math.inf)
@@ -542,8 +550,7 @@ class HeaderTank:
         for name in drive.leaders:
             if name not in self._bias:
                 first = s.untracked_opening if name in drive.untracked else self._command
-                error_m = self._reading_m - s.set_point_m
-                self._bias[name] = first - s.level_gain_per_m * error_m
+                self._bias[name] = first - s.level_gain_per_m * self._error_m(name)
                 if name in drive.untracked:
                     self._happen("bump", f"{name} takes over with {100 * first:.0f} % opening, "
                                          f"the valve stood at {100 * self._command:.0f} %")
@@ -570,18 +577,22 @@ class HeaderTank:
             self._happen("light warms up", f"light channels warm up, {s.uv_warm_up_s:g} s")
         self._uv_dark = dark
 
+    def _error_m(self, name: str) -> float:
+        return self._reading_m + self._reads_m.get(name, 0.0) - self.settings.set_point_m
+
     def _act(self) -> float:
         """Let each leader's loop act once; two that fight leave the valve at their mean."""
         s = self.settings
-        error_m = self._reading_m - s.set_point_m
-        change = s.level_gain_per_m / s.level_reset_s * error_m * self._step_s
         total = 0.0
         for name, bias in self._bias.items():
+            error_m = self._error_m(name)
+            change = s.level_gain_per_m / s.level_reset_s * error_m * self._step_s
             wanted = bias + 0.5 * change + s.level_gain_per_m * error_m
             written = min(1.0, max(0.0, wanted))
             # the integrator stands still while the valve cannot follow it any further
             if written == wanted or (wanted > 1.0) != (change > 0):
                 self._bias[name] = bias + change
+            self.written[name] = written
             total += written
         return total / len(self._bias)
 

@@ -1,42 +1,73 @@
 """Who writes a rack around a fault: one writer, two by turns, or nobody.
 
-The roles come from the pair in time, the writes from its clocks, and the value at the terminal is
-the one that was written last. The two values are invented: they stand for two programs that each
-follow their own data.
+The roles come from the pair in time, the writes from its clocks. What is written comes from two real
+loops: the standby has tracked, so that both begin with the same opening. From then on each follows
+its own reading of the same tank, and its own integrator.
 """
 
 from dataclasses import dataclass
 from types import MappingProxyType
 
+from labkit.arguments import finite
 from labkit.plant.plant import load_plant
+from labkit.rig.tank import Drive, HeaderTank, TankSettings
 from labkit.switchover.engine import Switchover
+from labkit.switchover.fault_kinds import faults_of
 from labkit.switchover.roles import Outputs
 from labkit.switchover.settings import PairSettings
 from labkit.wording import capital
 
-__all__ = ["AFTER_MS", "BEFORE_MS", "RACK", "SITUATIONS", "VALUES", "WritersRun", "writers_run",
-           "writers_text"]
+__all__ = ["AFTER_MS", "BEFORE_MS", "COURSE_S", "RACK", "SITUATIONS", "Course", "WritersRun",
+           "writers_run", "writers_text"]
 
 RACK = "KF20"
 """The rack that is looked at: it opens the outlet of the header tank."""
 
-VALUES = MappingProxyType({"KF1": 62.0, "KF2": 35.0})
-"""Opening that each controller writes, in per cent of full opening; invented."""
+KF2_READS_MM = -10.0
+"""How much more KF2 reads than KF1, in mm: inputs err by some tenths of a per cent (common practice);
+the number is invented."""
 
 SITUATIONS = MappingProxyType({
     "no fault": ((), ()),
     "sync cable cut": ((), ("WF9: cut",)),
     "KF1 without power": ((), ("KF1: no power",)),
     "sync cable cut before, then KF1 without power": (("WF9: cut",), ("KF1: no power",)),
+    "third voter lost before, then sync cable cut": (("third voter: lost",), ("WF9: cut",)),
     "sync cable cut before, then KF1 frozen": (("WF9: cut",), ("KF1: frozen",)),
     "KF2 reaches no rack, then KF1 without power": (
         ("WF2.10: cut", "WF2.20: cut", "WF2.30: cut"), ("KF1: no power",)),
 })
-"""By name: faults that were there before, and those that come at time 0."""
+"""By name: faults that were there before, and those that come at time 0; a voter that is not there
+cannot be lost."""
 
 BEFORE_MS, AFTER_MS = 200, 800
 FAULT_MS = 5_000
 RATE_OVER_MS = 400
+COURSE_S = 120
+MOST_READS_MM = 1000
+
+
+@dataclass(frozen=True)
+class Course:
+    """Hold what the loops and the tank do in the seconds after the fault.
+
+    Parameters
+    ----------
+    time_s, level_m : tuple of float
+        Seconds after the fault, level.
+    opening : dict of str to tuple of float
+        For each controller that writes what its loop wants, 0 to 1, None while it writes nothing.
+    """
+
+    time_s: tuple[float, ...]
+    level_m: tuple[float, ...]
+    opening: dict[str, tuple[float | None, ...]]
+
+    @property
+    def apart(self) -> float:
+        """How far apart at the end the loops are that still write, 0 to 1."""
+        last = [each[-1] for each in self.opening.values() if each[-1] is not None]
+        return max(last) - min(last) if last else 0.0
 
 
 @dataclass(frozen=True)
@@ -55,6 +86,8 @@ class WritersRun:
         Each accepted write and its writer.
     answer : str
         What the standby found when it asked, empty where it did not ask.
+    course : Course
+        Outlet and level in the two minutes after the fault.
 
     >>> writers_run("sync cable cut", ask_racks=False).turns_per_s
     50
@@ -66,6 +99,7 @@ class WritersRun:
     outputs: tuple[tuple[int, str], ...]
     writes: tuple[tuple[int, str], ...]
     answer: str
+    course: Course
 
     @property
     def leaders(self) -> tuple[str, ...]:
@@ -118,7 +152,7 @@ class WritersRun:
 
 
 def writers_run(situation: str, *, ask_racks: bool = True, third_vote: bool = False,
-                seed: int = 1) -> WritersRun:
+                kf2_reads_mm: float = KF2_READS_MM, seed: int = 1) -> WritersRun:
     """Let a fault come and follow the roles and the writes of one rack.
 
     Parameters
@@ -129,6 +163,8 @@ def writers_run(situation: str, *, ask_racks: bool = True, third_vote: bool = Fa
         Whether the controllers read the writer's marks in the racks.
     third_vote : bool
         Whether a third voter must agree.
+    kf2_reads_mm : float
+        How much more KF2 reads than KF1, in mm: what lets the loops of two writers drift apart.
     seed : int
         Draws the phases of the clocks.
 
@@ -139,7 +175,7 @@ def writers_run(situation: str, *, ask_racks: bool = True, third_vote: bool = Fa
     Raises
     ------
     ValueError
-        If the situation is unknown.
+        If the situation is unknown, or the readings are more than a metre apart.
 
     Examples
     --------
@@ -150,11 +186,15 @@ def writers_run(situation: str, *, ask_racks: bool = True, third_vote: bool = Fa
     """
     if situation not in SITUATIONS:
         raise ValueError(f"situation must be one of {', '.join(SITUATIONS)}; got {situation!r}")
+    if not abs(finite("kf2_reads_mm", kf2_reads_mm)) <= MOST_READS_MM:
+        raise ValueError(f"kf2_reads_mm must be -{MOST_READS_MM} to {MOST_READS_MM}, "
+                         f"got {kf2_reads_mm!r}")
     settings = PairSettings(ask_racks=ask_racks, third_vote=third_vote)
     pair = Switchover(load_plant(), settings, seed=seed)
     before, then = SITUATIONS[situation]
     for fault in before:
-        pair.switch_on(fault)
+        if fault in faults_of(pair.plant, third_vote=third_vote):
+            pair.switch_on(fault)
     pair.run_to(FAULT_MS)
     units = tuple(pair.clocks)
     roles = {unit: [(-BEFORE_MS, pair.snapshot().roles[unit].value)] for unit in units}
@@ -169,8 +209,31 @@ def writers_run(situation: str, *, ask_racks: bool = True, third_vote: bool = Fa
             roles[entry.who].append((entry.time_ms - FAULT_MS, entry.new))
         elif entry.what == "question to the racks":
             answer = entry.new
+    outputs, writes = _rack(pair)
+    pair.run_to(FAULT_MS + 1000 * COURSE_S)
     return WritersRun(situation, settings, {unit: tuple(all_) for unit, all_ in roles.items()},
-                      *_rack(pair), answer)
+                      outputs, writes, answer, _course(pair, kf2_reads_mm))
+
+
+def _course(pair: Switchover, kf2_reads_mm: float) -> Course:
+    """Let the loops of those who write the outlet run on the tank, all else being as it was."""
+    settings = TankSettings.from_mapping(load_plant().process)
+    tank = HeaderTank(settings, reads_m={"KF2": round(kf2_reads_mm / 1000, 9)})
+    history = pair.output_history(RACK)
+    seconds = range(FAULT_MS, FAULT_MS + 1000 * COURSE_S + 1, 1000)
+    changes = {ms: (state, writer) for ms, state, writer in history}
+    state, writer = history[0][1:]
+    level_m, opening = [], {unit: [] for unit in pair.clocks}
+    for ms in sorted({*changes, *seconds}):
+        leaders = () if state is not Outputs.WRITTEN else (writer,) if writer else tuple(pair.clocks)
+        tank.run(ms / 1000, Drive(valve=state.value, leaders=leaders))
+        state, writer = changes.get(ms, (state, writer))
+        if ms in seconds:
+            level_m.append(tank.level_m)
+            for unit, course in opening.items():
+                course.append(tank.written[unit] if unit in leaders else None)
+    return Course(tuple((ms - FAULT_MS) / 1000 for ms in seconds), tuple(level_m),
+                  {unit: tuple(course) for unit, course in opening.items()})
 
 
 def _rack(pair: Switchover) -> tuple[tuple, tuple]:
@@ -209,7 +272,7 @@ def writers_text(run: WritersRun) -> str:
     Returns
     -------
     str
-        Five lines.
+        Six lines.
 
     Examples
     --------
@@ -222,9 +285,13 @@ def writers_text(run: WritersRun) -> str:
     for unit, roles in run.roles.items():
         changes = ", ".join(f"{role} from {ms} ms" for ms, role in roles[1:])
         lines.append(f"{unit}: {roles[0][1]} before{', ' + changes if changes else ''}.")
-    shares = "; ".join(
-        f"{VALUES[unit]:.0f} %, from {unit}, for {100 * share:.0f} % of the time"
-        for unit, share in run.shares.items() if share and run.writers)
-    lines.append(f"Outlet at rack {RACK} at the end: {shares or 'that of the fail state'}.")
+    shares = " and ".join(f"{unit} for {100 * share:.0f} % of the time"
+                          for unit, share in run.shares.items() if share and run.writers)
+    lines.append(f"Rack {RACK} at the end: {shares or 'in its fail state, written by nobody'}.")
+    course = run.course
+    wants = ", ".join(f"{unit} writes {100 * each[-1]:.1f} %"
+                      for unit, each in course.opening.items() if each[-1] is not None)
+    lines.append(f"Outlet after {COURSE_S} s: {wants or 'nobody writes it'}; "
+                 f"level {course.level_m[-1]:.3f} m.")
     lines.append(f"In short: {run.verdict}.")
     return "\n".join(lines)

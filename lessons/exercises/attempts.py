@@ -35,6 +35,8 @@ class Attempt:
         Of the item as it was then, see :func:`.digest.digest_of`; empty where none was kept.
     course : str
         Version of the course; empty where none was kept.
+    slip : str
+        Which slip the answer came from; see :mod:`.near_misses`.
     """
 
     item_id: str
@@ -47,6 +49,7 @@ class Attempt:
     misconception: str | None = None
     digest: str = ""
     course: str = ""
+    slip: str = ""
 
 
 class Recorder(Protocol):

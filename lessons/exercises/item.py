@@ -73,6 +73,8 @@ class Case:
         From the drawn numbers to a mapping of everything computed from them.
     picture : callable or None
         From all of these to HTML text that a page shows in place of the situation.
+    lines : mapping of str to str
+        Formulas of what is derived, by name, where they are known.
 
     >>> case = Case("demo", "Out for {mttr_h} h.", {"mttr_h": (4.0, 8.0)})
     >>> fill(case.text, next(case.draws(0)))
@@ -86,6 +88,7 @@ class Case:
     numbers: Mapping[str, Sequence] = field(default_factory=dict)
     derive: Callable[[SimpleNamespace], Mapping] = field(default_factory=lambda: _nothing)
     picture: Callable[[SimpleNamespace], str] | None = None
+    lines: Mapping[str, str] = field(default_factory=dict)
 
     @property
     def varies(self) -> bool:
@@ -180,6 +183,10 @@ class Judged(ABC):
     def known_errors(self, numbers: SimpleNamespace) -> Iterator[KnownError]:
         """Yield the answers of known errors."""
         yield from ()
+
+    def numeric_parts(self) -> tuple:
+        """Return the numbers that are asked for: itself, or the cells of a table; none else."""
+        return ()
 
     def separated(self, numbers: SimpleNamespace) -> bool:
         """Return True where every known error gives an answer of its own."""

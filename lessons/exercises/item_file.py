@@ -9,7 +9,10 @@ caller hands over, and `n`, all numbers together. In a table it also knows `row`
 table                holds
 ==================== ==========================================================================
 ``[[case]]``         a situation that several items share: ``text``, ``numbers`` to draw from
-                     (the first are those of the plant), and what is ``derived`` from them
+                     (the first are those of the plant), what is ``computed`` from them by a
+                     function, and what is ``derived`` line by line; each line may use those above
+``[derived.NAME]``   lines that several cases share, by ``derived = "NAME"``
+``[names]``          how quantities are spoken, see :mod:`.formulas`
 ``[[item]]``         one item; its ``type`` is number, choice, prediction, order, table or steps
 ``[[item.option]]``  what may be chosen, with what is right, and the question for who chose it
 ``[[item.mark]]``    the value that a known error gives, and its question
@@ -22,8 +25,11 @@ from __future__ import annotations
 
 import ast
 import builtins
+import functools
 import itertools
+import math
 import re
+import string
 import tomllib
 from collections.abc import Callable, Mapping
 from pathlib import Path
@@ -32,7 +38,10 @@ from types import CodeType, SimpleNamespace
 from labkit.wording import HOURS_PER_YEAR
 from lessons.exercises.choosing import Choice, Option
 from lessons.exercises.fading import faded
+from lessons.exercises.formulas import Opaque, Quantified, Spoken, is_taken, route, tree_of, within
 from lessons.exercises.item import Case, Hints, Lesson
+from lessons.exercises.judging import Formula
+from lessons.exercises.near_misses import Slips
 from lessons.exercises.numeric import Fingerprint, Numeric, Rough
 from lessons.exercises.ordering import Order
 from lessons.exercises.predicting import Prediction, Statement
@@ -52,7 +61,7 @@ def _attribute(thing: object, name: str) -> object:
 ALLOWED = {name: getattr(builtins, name) for name in (
     "abs", "all", "any", "bool", "dict", "float", "int", "len", "list", "map", "max", "min",
     "range", "round", "set", "sorted", "str", "sum", "tuple", "vars", "zip", "next", "enumerate")
-} | {"__builtins__": {}, "getattr": _attribute, "HOURS_PER_YEAR": HOURS_PER_YEAR}
+} | {"__builtins__": {}, "getattr": _attribute, "HOURS_PER_YEAR": HOURS_PER_YEAR, "math": math}
 
 
 class ItemFileError(ValueError):
@@ -89,6 +98,8 @@ class _Reader:
     def __init__(self, path: Path, document: Mapping, functions: Mapping[str, object]) -> None:
         self.path, self.document, self.functions = path, document, functions
         self.objectives = document.get("objectives", {})
+        self.lines = document.get("derived", {})
+        self.names = Spoken(document.get("names", {}))
         self.cases: dict[str, Case] = {}
         self.where = ""
 
@@ -105,7 +116,8 @@ class _Reader:
                 items += own
             else:
                 items.append(self.item(_Keys(self, table, self.where), table["id"]))
-        head.take("objectives", {})
+        for key in ("objectives", "derived", "names"):
+            head.take(key, {})
         lesson = Lesson(head.take("number"), head.take("title"), tuple(items), chains,
                         tuple(head.take("recall", [])), drills)
         head.done()
@@ -119,15 +131,34 @@ class _Reader:
             code = formula(_folded(text))
         except (SyntaxError, ValueError) as error:
             raise keys.error(str(error)) from None
-        functions = ALLOWED | self.functions | fixed
 
         def value(numbers: SimpleNamespace, *earlier):
-            names = functions | vars(numbers) | {"n": numbers}
+            names = self.known(numbers, fixed)
             if earlier:
                 names["earlier"] = earlier[0]
             return eval(code, names)  # checked by `formula`; the files are part of the course
 
         return value
+
+    def known(self, numbers: SimpleNamespace, fixed: Mapping[str, object]) -> dict[str, object]:
+        """Return all that a formula may use."""
+        return ALLOWED | self.functions | fixed | vars(numbers) | {"n": numbers}
+
+    def worked(self, text: str, case: Case, own: str, fixed: Mapping[str, object]) -> Formula:
+        """Return the formula of a value, with the slips that can be made in it."""
+        tree, sample = tree_of(text, case.lines), vars(next(case.draws(0)))
+        told = [name for _, name, _, _ in string.Formatter().parse(case.text) if name]
+        told += [name for name, line in case.lines.items() if is_taken(tree_of(line, {}))
+                 and not isinstance(tree_of(line, {}), Opaque)]
+        givens = [name for name in dict.fromkeys((*case.numbers, *told))
+                  if isinstance(sample[name], int | float) and not isinstance(sample[name], bool)]
+        others = [name for name in case.lines if isinstance(sample[name], float)
+                  and name not in givens]
+        named = {part.name for part, _ in within(tree) if isinstance(part, Quantified)}
+        shares = [name for name in (*givens, *named)
+                  if self.names.unit_of(name) is None and 0 < sample.get(name, 0) < 1]
+        return Formula(tree, Slips(tree, own, self.names, givens, shares, others, sample), self.names, givens,
+                       lambda numbers: self.known(numbers, fixed), _folded(text), case.lines)
 
     def truth(self, said: object, keys: _Keys, **fixed: object):
         return said if isinstance(said, bool) else self.call(said, keys, **fixed)
@@ -136,18 +167,38 @@ class _Reader:
 
     def case(self, keys: _Keys, own_id: str) -> Case:
         numbers = {name: _fixed(values) for name, values in keys.take("numbers", {}).items()}
-        derive, picture = keys.take("derived", None), keys.take("picture", None)
-        case = Case(keys.take("id", own_id), keys.text("text", ""), numbers,
-                    **({"derive": self.derive(derive, keys)} if derive else {}),
-                    **({"picture": self.call(picture, keys)} if picture else {}))
+        computed, picture = keys.take("computed", None), keys.take("picture", None)
+        lines = self.lines_of(keys)
+        derive = self.derive(computed, lines, keys)
+        case = Case(keys.take("id", own_id), keys.text("text", ""), numbers, derive,
+                    self.call(picture, keys) if picture else None, lines)
         keys.done()
         return case
 
-    def derive(self, said: str | Mapping, keys: _Keys) -> Callable:
-        if isinstance(said, str):
-            return self.call(said, keys)
-        parts = {name: self.call(text, keys) for name, text in said.items()}
-        return lambda numbers: {name: part(numbers) for name, part in parts.items()}
+    def lines_of(self, keys: _Keys) -> dict[str, str]:
+        """Return what a case derives: its own lines, or those of tables that cases share."""
+        said = keys.take("derived", {})
+        if isinstance(said, Mapping):
+            return dict(said)
+        lines = {}
+        for name in [said] if isinstance(said, str) else said:
+            if name not in self.lines:
+                raise keys.error(f"derived must be one of {', '.join(self.lines)}, got {name!r}")
+            lines |= self.lines[name]
+        return lines
+
+    def derive(self, computed: str | None, lines: Mapping[str, str], keys: _Keys) -> Callable:
+        """Return what follows from the numbers: first what a function gives, then line by line."""
+        first = self.call(computed, keys) if computed else lambda numbers: {}
+        parts = {name: self.call(text, keys) for name, text in lines.items()}
+
+        def derived(numbers: SimpleNamespace) -> Mapping[str, object]:
+            found = dict(first(numbers))
+            for name, part in parts.items():
+                found[name] = part(SimpleNamespace(**vars(numbers) | found))
+            return found
+
+        return derived
 
     def case_of(self, keys: _Keys, own_id: str) -> Case:
         said = keys.take("case", {})
@@ -179,16 +230,29 @@ class _Reader:
         if follows and follows.startswith("."):
             follows = f"{head[3].id}{follows}"
         value_from = keys.take("value_from", None)
+        value, own = keys.take("value"), keys.take("unit", "")
         return Numeric(
-            *head, keys.take("unit", ""), self.call(keys.take("value"), keys, **fixed),
-            keys.text("reason", ""), keys.hints(),
+            *head, own, self.call(value, keys, **fixed), keys.text("reason", ""),
+            self.hints(keys, value, head[3]),
             tuple(self.mark(mark, **fixed) for mark in keys.tables("mark")
                   if head[3].id in mark.table.get("cases", (head[3].id,))),
-            tolerance=keys.take("tolerance", 0.02), shows_unit=keys.take("shows_unit", False),
+            tolerance=keys.take("tolerance", 0.0), shows_unit=keys.take("shows_unit", False),
             complement=keys.take("complement", False),
             rough=Rough(rough["low"], rough["high"], rough["unit"], _folded(rough["why"]))
             if rough else None,
-            follows=follows, solve_from=self.call(value_from, keys) if value_from else None)
+            follows=follows, solve_from=self.call(value_from, keys) if value_from else None,
+            formula=functools.partial(
+                self.worked, keys.take("formula", value), head[3], own, fixed),
+            exact=keys.take("exact", None))
+
+    def hints(self, keys: _Keys, value: str, case: Case) -> Hints:
+        """Return the hints; where there are two, the route is the formula with its numbers."""
+        said = keys.take("hints", ["", "", ""])
+        if len(said) == 2:
+            if value not in case.lines:
+                raise keys.error("a third hint must be there where value is no derived name")
+            said = [*said, route(value, case.lines, self.names)]
+        return Hints(*map(_folded, said))
 
     def mark(self, keys: _Keys, **fixed: object) -> Fingerprint:
         keys.take("cases", ())

@@ -2,21 +2,50 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+import functools
+import itertools
+import re
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from types import SimpleNamespace
 
 from labkit.wording import grouped, shown
 from lessons.exercises.choosing import Choice, Option
 from lessons.exercises.item import Cell, Hints, Item, KnownError, fill, is_not_sure
-from lessons.exercises.quantities import Quantity, Unreadable, parse, unit
-from lessons.exercises.replies import Judgement, Verdict
+from lessons.exercises.judging import (
+    EDGE,
+    Formula,
+    Given,
+    Hit,
+    as_given,
+    is_whole_sum,
+    nearest,
+    place_of,
+)
+from lessons.exercises.near_misses import COMMON, EXTRA, SINGLE, far_off
+from lessons.exercises.quantities import Quantity, Unit, Unreadable, parse, unit
+from lessons.exercises.replies import STOP_HERE, Judgement, Verdict
 
 __all__ = ["Fingerprint", "Numeric", "Rough"]
 
-# Limits are inclusive; this keeps an answer exactly on a limit from failing by rounding.
-EDGE = 1e-9
 UNIT_SLIP = "S01"
+UNIT_SAID = r"(?: (?:min|h|ms|s|d|a year|a day|an hour|a|L/s|L|Ω|%|m²|m)(?![\w/]))?"
+SAID = {"1": "a share of one", "a/a": "a share of the year"}
+# Right value and marks of a draw are this far apart, relative to the larger one; counts and sums
+# of whole numbers are told apart by less.
+APART, APART_WHOLE = 0.06, 0.005
+
+
+def _scale(written: Unit, own: Unit) -> float | None:
+    """Return the factor from one unit to the other; None where they measure different things."""
+    return written.factor / own.factor if written.kind == own.kind else None
+
+
+def _share_of_a_year(written: Unit, own: Unit) -> float | None:
+    """Return the factor between a share of the time and a time in a year; None for others."""
+    if {written.kind, own.kind} == {("", ""), ("time", "time")}:
+        return written.factor / own.factor
+    return None
 
 
 def _in_words(kind: tuple[str, str]) -> str:
@@ -87,7 +116,8 @@ class Numeric(Item, Cell):
     fingerprints : tuple of Fingerprint
         Values of known errors.
     tolerance : float
-        Relative; limits inclusive.
+        Relative; limits inclusive. Only where the question says how near will do; otherwise right
+        is what rounds to the value.
     shows_unit : bool
         True where the box shows the unit, so that a bare number is accepted.
     complement : bool
@@ -100,6 +130,11 @@ class Numeric(Item, Cell):
     solve_from : callable or None
         From the numbers and the learner's own earlier value (in the unit of that item) to the
         value that follows from it.
+    formula : callable or None
+        Returns the value as a formula, whose slips are known; None for a value of another make.
+    exact : bool or None
+        True for a count, False where rounding will do; None where the formula says it: a sum of
+        whole numbers is exact.
 
     >>> from lessons.exercises.item import Case
     >>> item = Numeric(
@@ -117,12 +152,18 @@ class Numeric(Item, Cell):
     reason: str
     hints: Hints
     fingerprints: tuple[Fingerprint, ...] = ()
-    tolerance: float = 0.02
+    tolerance: float = 0.0
     shows_unit: bool = False
     complement: bool = False
     rough: Rough | None = None
     follows: str | None = None
     solve_from: Callable[[SimpleNamespace, float], float] | None = None
+    formula: Callable[[], Formula] | None = None
+    exact: bool | None = None
+
+    def numeric_parts(self) -> tuple[Numeric, ...]:
+        """Return itself."""
+        return (self,)
 
     def form(self, numbers: SimpleNamespace, seed: int) -> list[str]:
         """Return how to answer."""
@@ -173,86 +214,262 @@ class Numeric(Item, Cell):
         numbers: SimpleNamespace,
         earlier: Mapping[str, object],
     ) -> Judgement:
-        own = unit(self.unit)
-        right = self.solve(numbers)
+        own, right = self.own, self.solve(numbers)
+        given = as_given(written)
         # "12 failures" and "12 beats" are a number with a name, and with no unit.
-        bare = written.unit is None or not written.unit.text
-        plain = bare and (self.shows_unit or own.kind == ("", ""))
-        if bare:
-            # "0.9999" and "99.99" are both in use for a share; only a share above one is percent.
-            share = own.kind == ("", "") and own.text == "%" and abs(written.number) <= 1
-            value = written.number * (100 if share else 1)
-        elif written.unit.kind == own.kind:
-            value = written.value_in(own)
-        else:
-            value = written.number
-        if not bare and written.unit.kind != own.kind:
-            asked = f"{written.unit.text!r} does not measure {_in_words(own.kind)}."
-            if self._near(written.number, right):
-                return Judgement(
-                    Verdict.UNIT, f"the number is right, and {asked}", value, score=0.5
-                )
-            return Judgement(Verdict.UNIT, asked, value)
-        if self._near(value, right):
-            if plain or not bare:
-                then = "Does the size make sense? Tick the range below." if self.rough else None
-                return Judgement(
-                    Verdict.RIGHT, fill(self.reason, numbers), value, score=1.0, next_step=then)
-            return Judgement(
-                Verdict.UNIT, "the number is right, and the unit is missing.", value, score=0.5
-            )
-        for other in (self.unit, *self._other_units()):
-            if self._near(unit(other).factor * written.number / own.factor, right):
-                shows = (
-                    f"the number fits {other}, and the unit is missing."
-                    if bare and not plain
-                    else f"the number fits {other}, and not {self.unit}."
-                    if bare
-                    else f"the number fits {other}, and not {written.unit.text}."
-                )
-                slip = None if bare and not plain else UNIT_SLIP
-                return Judgement(Verdict.UNIT, shows, value, slip, score=0.5)
-        for mark in self.fingerprints:
-            if self._near(value, mark.value(numbers)):
-                return Judgement(
-                    Verdict.LOOK_AGAIN, fill(mark.question, numbers), value, mark.misconception
-                )
+        bare = written.bare
+        plain = bare and (self.shows_unit or own.kind == ("", "")
+                          or (written.unit is not None and own.kind == ("", "time")))
+        scale = 1.0 if bare else _scale(written.unit, own)
+        if scale is None:
+            return self._of_another_kind(said, written, given, numbers)
+        readings = [given.scaled(scale)]
+        if bare and own.text == "%" and abs(given.value) <= 1:
+            # "0.0067" and "0.67" are both in use for a share; that which fits is meant.
+            readings.append(given.scaled(100.0))
+        places = [self._place(each, right, numbers, scale) for each in readings]
+        for each, place in zip(readings, places, strict=True):
+            if place == "right" and not (each.zeros and self._exactly(each, numbers)):
+                return self._fits(plain or not bare, each.value, numbers)
+        for each, place in zip(readings, places, strict=True):
+            if place == "one figure" and not self._exactly(each, numbers):
+                return Judgement(Verdict.NEAR, "give one more figure.", each.value, slip="figures",
+                                 next_step="Nothing was counted.")
+        for each in readings:
+            judged = self._marked(said, each, numbers, right, earlier)
+            if judged is not None:
+                return judged
+        value = readings[0].value
+        typed = scale * own.factor
+        for other in (self.unit, *self.other_units()):
+            if unit(other).factor == typed:
+                continue
+            ratio = unit(other).factor / own.factor
+            if self._place(given.scaled(ratio), right, numbers, ratio) == "right":
+                return self._other_unit(given, value, typed, other, written, bare and not plain)
+        for each in readings:
+            judged = self._slipped(said, each, numbers, right)
+            if judged is not None:
+                return judged
+        if "near" in places:
+            return Judgement(Verdict.NEAR, "something was rounded on the way. Carry more figures.",
+                             readings[places.index("near")].value, slip="rounded on the way",
+                             next_step="Nothing was counted.")
+        rung, words = far_off(value, right)
+        return Judgement(Verdict.LOOK_AGAIN, f"{said} {words}.", value, slip=f"far: {rung}")
+
+    def _other_unit(self, given: Given, value: float, typed: float, other: str,
+                    written: Quantity, missing: bool) -> Judgement:
+        """Judge a number that belongs in front of another unit."""
+        shows = f"the number fits {SAID.get(other, other)}, and "
+        if missing:
+            return Judgement(Verdict.UNIT, f"{shows}the unit is missing.", given.value, score=0.5,
+                             slip=f"unit: {other}")
+        ratio = typed / unit(other).factor
+        times = f"{shown(round(max(ratio, 1 / ratio), 3))} times too {'much' if ratio > 1 else 'little'}"
+        said = written.unit.text if written.unit and written.unit.text else self.unit
+        return Judgement(Verdict.UNIT, f"{shows}not {said}. That is {times}.", value, UNIT_SLIP,
+                         score=0.5, slip=f"unit: {other}")
+
+    def _fits(self, whole: bool, value: float, numbers: SimpleNamespace) -> Judgement:
+        if not whole:
+            return Judgement(Verdict.UNIT, "the number is right, and the unit is missing.", value,
+                             score=0.5)
+        then = "Does the size make sense? Tick the range below." if self.rough else None
+        return Judgement(Verdict.RIGHT, fill(self.reason, numbers), value, score=1.0,
+                         next_step=then)
+
+    def _place(self, given: Given, right: float, numbers: SimpleNamespace, scale: float) -> str:
+        """Return where an answer stands, whose unit is `scale` of the unit of the question."""
+        there = right / scale
+        exact = self._exact(numbers) and abs(there - round(there)) <= EDGE * abs(there)
+        return place_of(given, right, one=self.whole, exact=exact, tolerance=self.tolerance)
+
+    def _exact(self, numbers: SimpleNamespace) -> bool:
+        if self.exact is not None or self.formula is None:
+            return bool(self.exact)
+        return is_whole_sum(self.worked.tree, self.worked.known(numbers))
+
+    # ------------------------------------------------------------ slips
+
+    def _exactly(self, given: Given, numbers: SimpleNamespace) -> bool:
+        """Return True where a usual slip gives this very number, and the right value does not.
+
+        Zeros at the end of a whole number are taken for figures of a quantity that is given.
+        """
+        right = self.solve(numbers)
+        return abs(given.value - right) > EDGE * abs(right) and any(
+            abs(given.value - value) <= EDGE * abs(value)
+            and (hit.question or not given.zeros or " for the end" in hit.id)
+            for value, hit in itertools.chain(self._marks(numbers),
+                                              self._singles(numbers, COMMON)))
+
+    def _marked(self, said: str, given: Given, numbers: SimpleNamespace, right: float,
+                earlier: Mapping[str, object]) -> Judgement | None:
+        """Judge an answer that a mark gives, or that follows from an earlier one."""
+        hits = nearest(given, self._marks(numbers))
+        if hits:
+            return self._named(said, given.value, hits, numbers)
         own_earlier = earlier.get(self.follows) if self.follows else None
-        if own_earlier is not None and self._near(value, self.solve_from(numbers, own_earlier)):
-            return Judgement(
-                Verdict.FOLLOWS,
-                "this step is right with your earlier value. The earlier one needs a second look.",
-                value,
-                score=0.5,
-            )
-        return Judgement(Verdict.LOOK_AGAIN, f"{said} does not fit the numbers of the task.", value)
+        if own_earlier is not None:
+            follows = self.solve_from(numbers, own_earlier)
+            if place_of(given, follows, one=self.whole, exact=False, tolerance=self.tolerance) \
+                    in ("right", "one figure"):
+                return Judgement(
+                    Verdict.FOLLOWS, "this step is right with your earlier value. The earlier one "
+                    "needs a second look.", given.value, score=0.5)
+        return None
 
-    def _near(self, value: float, target: float) -> bool:
-        if self.complement:
-            one = unit("1").factor / unit(self.unit).factor
-            value, target = one - value, one - target
-        return abs(value - target) <= (self.tolerance + EDGE) * abs(target)
+    def _slipped(self, said: str, given: Given, numbers: SimpleNamespace, right: float
+                 ) -> Judgement | None:
+        """Judge an answer that a slip in the formula gives; the usual slips first."""
+        for rank in (COMMON, SINGLE):
+            hits = nearest(given, self._singles(numbers, rank))
+            if hits:
+                return self._named(said, given.value, hits, numbers)
+        if self._place(given, right, numbers, 1.0) == "near":
+            return None
+        for candidates in (functools.partial(self._singles, numbers, EXTRA),
+                           functools.partial(self._with_unit_slips, numbers),
+                           functools.partial(self._doubles, numbers)):
+            hits = nearest(given, candidates(), pairs=True)
+            if hits:
+                return self._named(said, given.value, hits[:1], numbers)
+        return None
 
-    def _other_units(self) -> list[str]:
-        above, below = unit(self.unit).kind
+    def _named(self, said: str, value: float, hits: Sequence[Hit], numbers: SimpleNamespace
+               ) -> Judgement:
+        # What could hurt somebody goes first.
+        first, *others = sorted(hits, key=lambda hit: not hit.question.startswith(STOP_HERE))
+        if first.question:
+            shows = first.question
+        elif others and not others[0].question:
+            also = others[0].does.removeprefix("comes out ")
+            shows = f"{{said}} {first.does}. Or {also}: which one is it?"
+        else:
+            shows = f"{{said}} {first.does}: {first.asks}?"
+        return Judgement(Verdict.LOOK_AGAIN, self._filled(shows, numbers, said), value, first.entry,
+                         slip=" or ".join(hit.id for hit in (first, *others)))
+
+    def _filled(self, template: str, numbers: SimpleNamespace, said: str) -> str:
+        known = self.worked.known(numbers) if self.formula else vars(numbers)
+        for name in set(re.findall(r"\{(\w+)\}", template)) - {"said"}:
+            # A step that comes out like the result would tell it; a hint may.
+            if name not in self._told and isinstance(known[name], int | float) \
+                    and shown(known[name]) == shown(self.solve(numbers)):
+                template = re.sub(rf" of (?:EUR )?\{{{name}\}}{UNIT_SAID}|\{{{name}\}} ", "",
+                                  template)
+        return fill(template, SimpleNamespace(**known | {"said": said}))
+
+    def _marks(self, numbers: SimpleNamespace) -> Iterator[tuple[float, Hit]]:
+        for place, mark in enumerate(self.fingerprints, 1):
+            yield mark.value(numbers), Hit(f"mark {place}: {mark.misconception}",
+                                           mark.misconception, "", "", mark.question)
+
+    def _singles(self, numbers: SimpleNamespace, *ranks: int) -> Iterator[tuple[float, Hit]]:
+        if self.formula is not None:
+            slips = (slip for slip in self.worked.slips.single if slip.rank in ranks)
+            for slip, value in self.worked.valued(slips, numbers):
+                yield value, Hit(slip.id, slip.entry, slip.does, slip.asks)
+
+    def _doubles(self, numbers: SimpleNamespace) -> Iterator[tuple[float, Hit]]:
+        if self.formula is not None:
+            for slip, value in self.worked.valued(self.worked.slips.double, numbers):
+                yield value, Hit(slip.id, slip.entry, slip.does, slip.asks)
+
+    def _with_unit_slips(self, numbers: SimpleNamespace) -> Iterator[tuple[float, Hit]]:
+        """Yield what a mark or a usual slip gives in another unit."""
+        ratios = {other: self.own.factor / unit(other).factor for other in self.other_units()}
+        for value, hit in itertools.chain(self._marks(numbers), self._singles(numbers, COMMON)):
+            for other, ratio in ratios.items():
+                yield value * ratio, _also(hit, f"unit: {other}", f"counted in {other}")
+            if self.own.text == "%":
+                yield 100 - value, _also(hit, "rest", "taken from 100 %")
+            elif " for the end" in hit.id:
+                yield 2 * value, _also(hit, "twice", "twice")
+
+    def near_misses(self, numbers: SimpleNamespace) -> list[tuple[float, str]]:
+        """Return value and id of each mark and each single slip, as they are tried."""
+        return [(value, hit.id) for value, hit in itertools.chain(
+            self._marks(numbers), self._singles(numbers, COMMON, SINGLE))]
+
+    # ------------------------------------------------------------ units
+
+    def _of_another_kind(self, said: str, written: Quantity, given: Given,
+                         numbers: SimpleNamespace) -> Judgement:
+        """Judge an answer whose unit measures something else."""
+        own, right, theirs = self.own, self.solve(numbers), written.unit
+        asked = f"{theirs.text!r} does not measure {_in_words(own.kind)}"
+        turned = theirs.kind == own.kind[::-1] and written.number != 0
+        if turned:
+            value = 1 / (written.number * theirs.factor * own.factor)
+            half = abs(value * given.half / written.number)
+            if self._place(Given(value, half), right, numbers, 1.0) == "right":
+                return Judgement(Verdict.LOOK_AGAIN, f"{said} is the result turned over: what is "
+                                 f"{_in_words(own.kind)}?", value, "S03", slip="turned over: all")
+        share = _share_of_a_year(theirs, own)
+        if share is not None and self._place(given.scaled(share), right, numbers, 1.0) == "right":
+            return Judgement(Verdict.UNIT, f"the amount is right, and {asked}.",
+                             written.number, score=0.5, slip="share of a year")
+        if self._place(given, right, numbers, 1.0) == "right":
+            return Judgement(Verdict.UNIT, f"the number is right, and {asked}.", written.number,
+                             score=0.5, slip="kind of unit")
+        quantities = self.worked.quantities(numbers) if self.formula is not None else ()
+        for name, its, value in quantities:
+            scale = _scale(theirs, its)
+            if scale is not None and abs(given.value * scale - value) <= max(
+                    given.half * scale, EDGE * abs(value)):
+                return Judgement(
+                    Verdict.UNIT, f"{said} is {self.worked.names.words(name)}, and {asked}.",
+                    written.number, "S13", slip=f"for the end: {name}")
+        for reading in ((Given(value, half), given) if turned else (given,)):
+            hits = nearest(reading, itertools.chain(self._marks(numbers),
+                                                    self._singles(numbers, COMMON)))
+            if hits:
+                judged = self._named(said, written.number, hits, numbers)
+                return replace(judged, shows=f"{judged.shows} And {asked}.")
+        return Judgement(Verdict.UNIT, f"{asked}.", written.number, slip="kind of unit")
+
+    @functools.cached_property
+    def _told(self) -> frozenset[str]:
+        """Names of the numbers that the task tells."""
+        return frozenset(self.worked.givens) if self.formula else frozenset(self.case.numbers)
+
+    @functools.cached_property
+    def own(self) -> Unit:
+        """The unit of the question."""
+        return unit(self.unit)
+
+    @functools.cached_property
+    def worked(self) -> Formula:
+        """The formula, made when it is first needed."""
+        return self.formula()
+
+    @property
+    def whole(self) -> float | None:
+        """What counts is what is left to this; None where the value itself counts."""
+        return 1 / self.own.factor if self.complement else None
+
+    def other_units(self) -> list[str]:
+        """Return the other units of the same kind that people write."""
+        above, below = self.own.kind
         tops = {"time": ("a", "d", "h", "min", "s", "ms"), "": ("1", "%")}.get(above, ())
         units = [top if not below else f"{top}/a" for top in tops]
         if (above, below) == ("", "time"):
             units = ["1/a", "1/d", "1/h"]
-        return [name for name in units if unit(name).factor != unit(self.unit).factor]
+        return [name for name in units if unit(name).factor != self.own.factor]
 
     def separated(self, numbers: SimpleNamespace) -> bool:
-        """Return True where right value and errors lie more than 3 tolerances apart."""
-        right = self.solve(numbers)
+        """Return True where right value and marks lie well apart, and no unit makes one another."""
+        right, apart = self.solve(numbers), APART_WHOLE if self.exact else APART
         values = [right, *(mark.value(numbers) for mark in self.fingerprints)]
         if self.complement:
-            one = unit("1").factor / unit(self.unit).factor
-            values = [one - value for value in values]
+            values = [self.whole - value for value in values]
         else:
-            own = unit(self.unit).factor
-            values += [right * own / unit(other).factor for other in self._other_units()]
+            values += [right * self.own.factor / unit(other).factor
+                       for other in self.other_units()]
         return all(
-            abs(a - b) > 3 * self.tolerance * max(abs(a), abs(b))
+            abs(a - b) > apart * max(abs(a), abs(b))
             for i, a in enumerate(values)
             for b in values[:i]
         )
@@ -313,6 +530,13 @@ class Numeric(Item, Cell):
             hints=Hints(rough.why, rough.why, rough.why),
             in_order=True,
         )
+
+
+def _also(hit: Hit, key: str, words: str) -> Hit:
+    """Return a slip with a second one on top of it."""
+    more = {"question": f"{hit.question} And it is {words}."} if hit.question else {
+        "does": f"{hit.does}, {words}"}
+    return replace(hit, id=f"{hit.id}; {key}", **more)
 
 
 def on_board(value: float, unit: str, *, digits: int = 4) -> str:

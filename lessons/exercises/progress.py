@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from lessons.exercises.attempts import Attempt, Recorder
 from lessons.exercises.digest import digest_of
 from lessons.exercises.lookup import lesson_of
-from lessons.exercises.replies import Verdict
+from lessons.exercises.replies import UNCOUNTED
 
 __all__ = [
     "LessonProgress", "begun_lessons", "changed_text", "changes", "few", "item_name",
@@ -118,7 +118,7 @@ def lesson_progress(number: str, attempts: Iterable[Attempt]) -> LessonProgress:
     """
     lesson = lesson_of(f"{number}-")
     last = {attempt.item_id: attempt.verdict for attempt in attempts
-            if attempt.kind in ("answer", "skip") and attempt.verdict != Verdict.UNCLEAR.name}
+            if attempt.kind in ("answer", "skip") and attempt.verdict not in UNCOUNTED}
     found: dict[str, list[str]] = {"done": [], "missed": [], "begun": [], "waiting": []}
     for item in lesson.all_items:
         if item.id in last:

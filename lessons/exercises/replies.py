@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import Enum
 
-__all__ = ["DONE", "SOLVED", "STOP_HERE", "Judgement", "MoveJudgement", "Reply", "Verdict"]
+__all__ = ["DONE", "SOLVED", "STOP_HERE", "UNCOUNTED", "Judgement", "MoveJudgement", "Reply", "Verdict"]
 
 SOLVED = "solved"
 """Key among the earlier answers: identifiers of the items that were solved, with any numbers."""
@@ -23,6 +23,7 @@ class Verdict(Enum):
     NOT_SURE = "Not sure"
     HINT = "Hint"
     LOOK_AGAIN = "Look again"
+    NEAR = "Near"
     UNIT = "Check the unit"
     FOLLOWS = "Follows"
     PARTLY = "Partly right"
@@ -34,6 +35,9 @@ class Verdict(Enum):
 
 DONE = (Verdict.RIGHT.name, Verdict.NOTED.name, Verdict.SKIPPED.name)
 """Names of the verdicts after which nothing of an item is left to do."""
+
+UNCOUNTED = (Verdict.UNCLEAR.name, Verdict.NEAR.name)
+"""Names of the verdicts after which an item stands as it stood before."""
 
 
 @dataclass(frozen=True)
@@ -56,6 +60,8 @@ class Judgement:
         What comes next; None where the ladder of hints says it.
     released : str
         Text that follows now.
+    slip : str
+        Which slip it was, as an id that is the same for all numbers; empty where none is known.
     """
 
     verdict: Verdict
@@ -65,6 +71,7 @@ class Judgement:
     score: float = 0.0
     next_step: str | None = None
     released: str = ""
+    slip: str = ""
 
 
 @dataclass(frozen=True)

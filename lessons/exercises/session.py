@@ -95,6 +95,7 @@ class Session:
             Attempt(
                 item_id, seed, self._clock(), kind, text, judged.verdict.name, judged.value,
                 judged.misconception, _digest_now(lesson_of(item_id), item_id), course_version(),
+                judged.slip,
             )
         )
 

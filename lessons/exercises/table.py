@@ -176,6 +176,10 @@ class Table(Item):
             if place in self.cells and not isinstance(self.cells[place], str)
         }
 
+    def numeric_parts(self) -> tuple:
+        """Return the cells that ask for a number."""
+        return tuple(part for cell in self.open_cells().values() for part in cell.numeric_parts())
+
     def criteria(self) -> tuple[str, ...]:
         """Return the criteria by which the learner rates the free cells."""
         cells = self.open_cells().values()

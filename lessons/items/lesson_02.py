@@ -38,77 +38,6 @@ def _said(broken: str) -> str:
 OUT = ("KF1", "WF1.10", "WF9", "TB1", "TF1")
 
 
-def _three(numbers: SimpleNamespace) -> dict[str, object]:
-    parts = [
-        Part(name, mtbf_h=mtbf_h, mttr_h=numbers.mttr_h)
-        for name, mtbf_h in zip(
-            ("sensor", "rack", "interface"),
-            (numbers.sensor_h, numbers.rack_h, numbers.interface_h),
-            strict=True,
-        )
-    ]
-    each = [_minutes(part) for part in parts]
-    return {
-        "all": _minutes(series(*parts)), "mean": sum(each) / 3, "worst": max(each),
-        "sensor_min": each[0], "rack_min": each[1], "interface_min": each[2],
-    }
-
-
-def _pumps(numbers: SimpleNamespace) -> dict[str, float]:
-    pumps = [Part(name, mtbf_h=numbers.mtbf_h, mttr_h=numbers.mttr_h) for name in ("GP1", "GP2")]
-    return {
-        "single_h": pumps[0].downtime_h_per_year,
-        "share": pumps[0].unavailability,
-        "both_h": at_least(2, *pumps).downtime_h_per_year,
-        "one_min": _minutes(at_least(1, *pumps)),
-    }
-
-
-def _shared(numbers: SimpleNamespace) -> dict[str, object]:
-    supply = Part("TB1", mtbf_h=numbers.supply_h, mttr_h=numbers.supply_mttr_h)
-    units = [Part(name, mtbf_h=numbers.unit_h, mttr_h=4) for name in ("KF1", "KF2")]
-    places = series(supply, units[0]).unavailability ** 2
-    return {
-        "exact": _minutes(series(supply, parallel(*units))),
-        "supply_min": _minutes(supply),
-        "places_min": places * HOURS_PER_YEAR * 60,
-        "one_way_min": _minutes(series(supply, units[0])),
-        "unit_min": _minutes(units[0]),
-        "pair_min": _minutes(parallel(*units)),
-        "all_min": _minutes(series(supply, *units)),
-    }
-
-
-def _eye(numbers: SimpleNamespace) -> dict[str, float]:
-    cables = [Part(name, mtbf_h=800_000, mttr_h=6) for name in ("WF3", "WF4")]
-    panel = Part("PH1", mtbf_h=numbers.panel_h, mttr_h=8)
-    repeater = Part("TF1", mtbf_h=numbers.repeater_h, mttr_h=numbers.repeater_mttr_h)
-    return {
-        "all_min": _minutes(series(*cables, panel, repeater)),
-        "without_min": _minutes(series(*cables, panel)),
-        "panel_min": _minutes(panel), "repeater_min": _minutes(repeater),
-        "cables_min": _minutes(series(*cables)),
-    }
-
-
-def _turn(numbers: SimpleNamespace) -> dict[str, object]:
-    units = [Part(name, mtbf_h=numbers.unit_h, mttr_h=numbers.unit_mttr_h) for name in "12"]
-    shared = Part("shared", mtbf_h=numbers.shared_h, mttr_h=numbers.shared_mttr_h)
-    group, other = at_least(numbers.needed, *units), at_least(3 - numbers.needed, *units)
-    whole = series(shared, group)
-    return {
-        "need": {1: "one of them is enough", 2: "both of them are needed"}[numbers.needed],
-        "group": {1: "in parallel", 2: "in series"}[numbers.needed],
-        "unit_min": _minutes(units[0]),
-        "shared_min": _minutes(shared),
-        "group_min": _minutes(group),
-        "other_min": _minutes(series(shared, other)),
-        "whole_min": _minutes(whole),
-        "inside": _minutes(whole) <= numbers.bound_min,
-        "stands": "inside" if _minutes(whole) <= numbers.bound_min else "outside",
-    }
-
-
 def _group(numbers: SimpleNamespace) -> dict[str, object]:
     count, needed = numbers.group
     parts = [
@@ -216,16 +145,11 @@ LESSON = read_items(__file__, {
     "against_pair": _against_pair,
     "average": _average,
     "block_diagram": block_diagram,
-    "eye": _eye,
     "group_of": _group,
     "hall": _hall,
     "minutes": _minutes,
-    "pumps": _pumps,
     "said": _said,
     "series": series,
     "shaped": _shaped,
-    "shared": _shared,
-    "three_of": _three,
-    "turn": _turn,
     "works": _works,
 })

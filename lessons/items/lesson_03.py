@@ -30,18 +30,6 @@ def _down(mtbf_h: float, mttr_h: float, t_h: float, start: str = "up") -> float:
     return float(two_state(mtbf_h, mttr_h).unavailability_at(t_h, start=start))
 
 
-def _course(numbers: SimpleNamespace) -> dict[str, float]:
-    """What follows from MTBF, MTTR and a time."""
-    model = two_state(numbers.mtbf_h, numbers.mttr_h)
-    return {
-        "long": 100 * model.unavailability,
-        "near_h": _near_h(numbers.mtbf_h, numbers.mttr_h),
-        "settle_h": 1 / (1 / numbers.mtbf_h + 1 / numbers.mttr_h),
-        "at_t": 100 * _down(numbers.mtbf_h, numbers.mttr_h, numbers.t_h),
-        "failed": -100 * math.expm1(-numbers.t_h / numbers.mtbf_h),
-    }
-
-
 @functools.cache
 def _changes_late(mtbf_h: float, mttr_h: float, seed: int = 1, shown: int = 8) -> int:
     """How many of the histories first drawn change their state after the long run has begun."""
@@ -91,34 +79,15 @@ def _drawn(seed: int, lives: int) -> SimpleNamespace:
     )
 
 
-def _turn(numbers: SimpleNamespace) -> dict[str, object]:
-    found = _course(numbers)
-    usable = numbers.t_h >= found["near_h"]
-    return found | {
-        "usable": usable,
-        "verdict": "the long run may be used" if usable else "the long run may not be used yet",
-    }
-
-
-def _sheet(numbers: SimpleNamespace) -> dict[str, object]:
-    what, mtbf_h, mttr_h = numbers.chosen
-    numbers = SimpleNamespace(mtbf_h=mtbf_h, mttr_h=mttr_h, t_h=mttr_h)
-    return {"what": what, "mtbf_h": mtbf_h, "mttr_h": mttr_h} | _course(numbers)
-
-
 LESSON = read_items(__file__, {
     "NEAR": NEAR,
     "Part": Part,
     "SimpleNamespace": SimpleNamespace,
     "changes_late": _changes_late,
-    "course": _course,
     "down": _down,
     "drawn": _drawn,
     "kf1": _kf1,
-    "math": math,
     "near_h_of": _near_h,
     "settling_text": _settling_text,
-    "sheet": _sheet,
-    "turn": _turn,
     "two_state": two_state,
 })

@@ -7,7 +7,6 @@ from types import SimpleNamespace
 
 from labkit.rig.rig import Rig
 from labkit.switchover.roles import Snapshot
-from labkit.wording import HOURS_PER_YEAR
 from lessons.exercises.item_file import read_items
 from lessons.pictures.seen import lamp_board_html, seen_at
 
@@ -66,19 +65,6 @@ def _power_back(numbers: SimpleNamespace) -> dict[str, object]:
     }
 
 
-def _alone(numbers: SimpleNamespace) -> dict[str, object]:
-    # By hand, so that each line printed is true to its last digit; the lesson shows how near it
-    # comes to the chain.
-    one_per_a = HOURS_PER_YEAR / numbers.mtbf_h
-    alone_min = 2 * one_per_a * numbers.mttr_h * 60
-    return {
-        "alone_min": alone_min,
-        "per_a": 2 * one_per_a,
-        "one_per_a": one_per_a,
-        "stands": "inside" if alone_min <= numbers.bound_min else "outside",
-    }
-
-
 def _drill(numbers: SimpleNamespace) -> dict[str, object]:
     rig = _rig(*numbers.situation)
     return {"lamps": seen_at(rig), "snapshot": rig.snapshot()}
@@ -106,7 +92,6 @@ LESSON = read_items(__file__, {
     "GIVEN": GIVEN,
     "SYNC_CUT": SYNC_CUT,
     "TABLE_ROWS": TABLE_ROWS,
-    "alone": _alone,
     "drill": _drill,
     "lamp_board_html": lamp_board_html,
     "power_back": _power_back,

@@ -31,19 +31,15 @@ def _time_out(beat_ms: int, beats: int, margin_ms: int, loss: float) -> TimeOut:
 
 def _sizes(numbers: SimpleNamespace) -> dict[str, object]:
     """What follows from beat, missed beats, margin and loss."""
-    found = _time_out(
-        numbers.beat_ms, numbers.beats, getattr(numbers, "margin_ms", 10), numbers.loss)
-    beats_per_d = 24 * 3_600_000 / numbers.beat_ms
+    loss = 1 / numbers.one_in
+    found = _time_out(numbers.beat_ms, numbers.beats, numbers.margin_ms, loss)
     return {
         "least_ms": found.silent_ms[0],
         "most_ms": found.silent_ms[1],
         "first_ms": found.takeover_ms[0],
         "last_ms": found.takeover_ms[1],
-        "beats_per_d": beats_per_d,
-        "per_a": found.false_trips_per_year,
-        "per_d": found.false_trips_per_year / 365,
         "often": how_often(found.false_trips_per_year),
-        "row": f"{numbers.loss:g}{str(numbers.beats).translate(RAISED)}",
+        "row": f"{loss:g}{str(numbers.beats).translate(RAISED)}",
     }
 
 
@@ -65,19 +61,6 @@ def _stands(often: bool, late: bool) -> str:
     if often and late:
         return "breaks both"
     return "too often" if often else "too late" if late else "keeps both"
-
-
-def _turn(numbers: SimpleNamespace) -> dict[str, object]:
-    sizes = _sizes(SimpleNamespace(**vars(numbers), loss=1 / numbers.one_in))
-    often = sizes["per_a"] >= ONE_IN_TEN_YEARS
-    late = sizes["most_ms"] > numbers.limit_ms
-    return sizes | {
-        "loss": 1 / numbers.one_in,
-        "stands": _stands(often, late),
-        "time_said": "more" if late else "not more",
-        "trips_said": "more" if often else "less",
-        "said": "refused" if often or late else "accepted",
-    }
 
 
 @functools.cache
@@ -127,6 +110,5 @@ LESSON = read_items(__file__, {
     "one_more": _one_more,
     "proposal": _proposal,
     "sizes": _sizes,
-    "stands": _stands,
-    "turn": _turn,
+    "stands_of": _stands,
 })

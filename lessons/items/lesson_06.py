@@ -54,16 +54,11 @@ def _budget(numbers: SimpleNamespace) -> dict[str, object]:
     )
     return {
         "time_out_ms": numbers.beats * numbers.beat_ms,
-        "found_ms": settings.detection_most_ms,
         "decision_ms": settings.decision_ms,
         "filter_ms": settings.output_filter_ms,
-        "two_cycles_ms": 2 * numbers.cycle_ms,
         "least": SimpleNamespace(**{name.replace(" ", "_"): ms for name, ms in least.items()}),
         "most": SimpleNamespace(**{name.replace(" ", "_"): ms for name, ms in most.items()}),
-        "first_ms": silent.least_ms,
         "last_ms": silent.most_ms,
-        "limit_ms": silent.most_ms + settings.longest_write_gap_ms,
-        "needed_ms": silent.most_ms + settings.longest_write_gap_ms + RESERVE_MS,
     }
 
 
@@ -87,33 +82,11 @@ def _bump(numbers: SimpleNamespace) -> dict[str, object]:
     }
 
 
-def _ride(numbers: SimpleNamespace) -> dict[str, object]:
-    in_l, out_l = numbers.flows
-    tank = TankSettings(
-        tank_area_m2=numbers.area_m2, inflow_l_per_s=30.0, set_point_m=1.2,
-        overflow_m=1.2 + numbers.above_m, low_trip_m=1.2 - numbers.below_m,
-    )
-    difference = in_l - out_l
-    height_m = numbers.above_m if difference > 0 else numbers.below_m
-    other_m = numbers.below_m if difference > 0 else numbers.above_m
-    lasts_s = ride_through_s(tank, difference)
-    return {
-        "in_l": in_l, "out_l": out_l, "difference": abs(difference), "height_m": height_m,
-        "rises": difference > 0, "way": "rises" if difference > 0 else "sinks",
-        "limit": "overflow" if difference > 0 else "low trip",
-        "volume_l": 1000 * numbers.area_m2 * height_m,
-        "lasts_s": lasts_s,
-        "other_s": 1000 * numbers.area_m2 * other_m / abs(difference),
-        "gross_s": 1000 * numbers.area_m2 * height_m / max(in_l, out_l),
-        "stands": "lasts" if lasts_s >= numbers.act_s else "too short",
-        "said": "the tank lasts" if lasts_s >= numbers.act_s else "the tank does not last",
-    }
-
-
 def _hold(numbers: SimpleNamespace) -> dict[str, object]:
     sizes = _budget(numbers)
-    late = numbers.hold_ms <= sizes["limit_ms"]
-    close = not late and numbers.hold_ms < sizes["needed_ms"]
+    limit_ms = sizes["last_ms"] + numbers.cycle_ms + numbers.update_ms
+    late = numbers.hold_ms <= limit_ms
+    close = not late and numbers.hold_ms < limit_ms + RESERVE_MS
     return sizes | {"stands": "drops" if late else "close" if close else "holds"}
 
 
@@ -125,7 +98,6 @@ LESSON = read_items(__file__, {
     "bump": _bump,
     "hold": _hold,
     "misconception": misconception,
-    "ride": _ride,
     "run_of": _run,
     "short": _short,
     "step": _step,

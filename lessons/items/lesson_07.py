@@ -74,17 +74,6 @@ def _cables(mtbf_h: float, mttr_h: float, share: float) -> dict[str, object]:
     }
 
 
-def _fleet(numbers: SimpleNamespace) -> dict[str, object]:
-    cables = _cables(numbers.mtbf_h, numbers.mttr_h, numbers.share)
-    # Both by chance is rarer by a hundred times and more, and is told beside the result.
-    all_per_a = numbers.pairs * cables["duct_per_a"]
-    return cables | {
-        "percent": 100 * numbers.share,
-        "all_per_a": all_per_a,
-        "stands": "inside" if all_per_a <= numbers.bound_per_a else "outside",
-    }
-
-
 def _drill(numbers: SimpleNamespace) -> dict[str, object]:
     situation, ask, vote = numbers.played
     run = _run(situation, ask_racks=ask, third_vote=vote)
@@ -133,7 +122,6 @@ LESSON = read_items(__file__, {
     "after": _after,
     "cables": _cables,
     "drill": _drill,
-    "fleet": _fleet,
     "leader": _leader,
     "run_of": _run,
     "split": _split,

@@ -32,15 +32,6 @@ def _buys(numbers: SimpleNamespace) -> dict[str, object]:
     }
 
 
-def _two(numbers: SimpleNamespace) -> dict[str, object]:
-    rate = 1 / numbers.mtbf_h
-    unrepaired = MarkovModel({("two", "one"): 2 * rate, ("one", "none"): rate}, up=["two", "one"])
-    return {
-        "unrepaired_h": unrepaired.mean_time_to_first_failure_h(),
-        "half_h": numbers.mtbf_h / 2,
-    }
-
-
 def _spend(numbers: SimpleNamespace) -> dict[str, object]:
     def minutes(shared: float, coverage: float, seen: float) -> float:
         return _down_min(redundant_pair(numbers.mtbf_h, 4, common_cause=shared, coverage=coverage,
@@ -51,28 +42,6 @@ def _spend(numbers: SimpleNamespace) -> dict[str, object]:
              "seen": now - minutes(0.05, 0.97, 0.99)}
     return {f"save_{name}": value for name, value in saved.items()} | {
         "now_min": now, "best": max(saved, key=saved.__getitem__)}
-
-
-def _flawed(numbers: SimpleNamespace) -> dict[str, object]:
-    share, coverage = numbers.percent / 100, numbers.good / 100
-    pair = redundant_pair(numbers.mtbf_h, numbers.mttr_h, common_cause=share, coverage=coverage,
-                          restart_h=numbers.restart_h)
-    shared_per_a = share * HOURS_PER_YEAR / numbers.mtbf_h
-    failed_per_a = (1 - share) * (1 - coverage) * HOURS_PER_YEAR / numbers.mtbf_h
-    down_min = 60 * (shared_per_a * numbers.mttr_h + failed_per_a * numbers.restart_h)
-    one_min = _down_min(two_state(numbers.mtbf_h, numbers.mttr_h))
-    return {
-        "pair": pair,
-        "bad": 100 - numbers.good,
-        "shared_per_a": shared_per_a,
-        "failed_per_a": failed_per_a,
-        "per_a": shared_per_a + failed_per_a,
-        "down_min": down_min,
-        "exact_min": _down_min(pair),
-        "one_min": one_min,
-        "square_min": (numbers.mttr_h / numbers.mtbf_h) ** 2 * YEAR_MIN,
-        "stands": "inside" if down_min <= numbers.bound_min else "outside",
-    }
 
 
 VERSIONS = {
@@ -114,11 +83,9 @@ LESSON = read_items(__file__, {
     "buys": _buys,
     "compared": _compared,
     "down_min_of": _down_min,
-    "flawed": _flawed,
     "misconception": misconception,
     "redundant_pair": redundant_pair,
     "spend": _spend,
-    "two": _two,
     "two_state": two_state,
     "version": _version,
     "years_between": _years_between,

@@ -8,7 +8,7 @@ from collections.abc import Mapping
 from types import SimpleNamespace
 
 from labkit.evidence.claims import trials_needed
-from labkit.evidence.limits import mtbf_limits, success_limits
+from labkit.evidence.limits import mtbf_limits
 from labkit.markov.latent import latent_faults, latent_text
 from labkit.markov.pair import redundant_pair
 from labkit.plant.plant import load_plant
@@ -99,21 +99,6 @@ def _numbers_against(identifier: str) -> Mapping[str, float]:
     return vars(misconception(identifier).numbers())
 
 
-def _tests(numbers: SimpleNamespace) -> dict[str, float]:
-    limits = success_limits(numbers.good, numbers.good, confidence=0.95, sided="lower")
-    return {"lower": limits.lower, "naive": 1 - 1 / numbers.good}
-
-
-def _asleep(numbers: SimpleNamespace) -> dict[str, object]:
-    silent = (1 - numbers.seen) * HOURS_PER_YEAR / numbers.mtbf_h
-    dead = silent * numbers.weeks * 168 / HOURS_PER_YEAR / 2
-    return {
-        "silent": silent, "all_per_a": HOURS_PER_YEAR / numbers.mtbf_h, "dead": dead,
-        "dead_h": dead * HOURS_PER_YEAR, "wait_h": numbers.weeks * 168 / 2,
-        "stands": "inside" if dead * HOURS_PER_YEAR <= numbers.bound_h else "outside",
-    }
-
-
 def _hidden(numbers: SimpleNamespace) -> dict[str, object]:
     return {f"fault{i}": fault for i, fault in enumerate(numbers.faults, 1)} | {
         f"test{i}": found_by(fault) for i, fault in enumerate(numbers.faults, 1)}
@@ -142,16 +127,13 @@ FINDS: Mapping[str, str] = {
 LESSON = read_items(__file__, {
     "BOUND": BOUND,
     "FINDS": FINDS,
-    "asleep": _asleep,
     "latent_faults": _latent_faults,
     "found_by": found_by,
     "hidden": _hidden,
     "longest": _longest,
-    "math": math,
     "mtbf_limits": mtbf_limits,
     "never": _never,
     "numbers_against": _numbers_against,
     "silent_per_year": silent_per_year,
-    "tests": _tests,
     "trials_needed": trials_needed,
 })

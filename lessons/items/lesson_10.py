@@ -39,14 +39,6 @@ def _after(*faults: str) -> Rig:
     return rig
 
 
-def _behind(numbers: SimpleNamespace) -> dict[str, float]:
-    repeater = Part("repeater", mtbf_h=numbers.mtbf_h, mttr_h=numbers.mttr_h)
-    return {
-        "per_a": repeater.failures_per_h * HOURS_PER_YEAR,
-        "down_min": repeater.unavailability * HOURS_PER_YEAR * 60,
-    }
-
-
 def _blind(numbers: SimpleNamespace) -> dict[str, object]:
     rig = _after("TF1: no power")
     snapshot = rig.snapshot()
@@ -156,7 +148,6 @@ DRILLS = (
 LESSON = read_items(__file__, {
     "TERMINATOR_OHM": TERMINATOR_OHM,
     "after": _after,
-    "behind": _behind,
     "blind": _blind,
     "bus": _bus,
     "cables": _cables,

@@ -5,14 +5,13 @@ from __future__ import annotations
 import functools
 from types import SimpleNamespace
 
-from labkit.availability.parts import Part
 from labkit.evidence.claims import trials_needed
 from labkit.evidence.limits import success_limits
 from labkit.plant.plant import Plant, load_plant
 from labkit.plant.variants import Outcome, Ranked, compare_variants, outage_cost, rank_variants
 from labkit.rig.rig import Rig
 from labkit.switchover.settings import PairSettings, switchover_budget
-from labkit.wording import HOURS_PER_YEAR, shown
+from labkit.wording import shown
 from lessons.exercises.item_file import read_items
 from lessons.exercises.misconceptions import misconception
 
@@ -98,23 +97,6 @@ def _priced(down_min: float) -> float:
 
 HOUR_MIN = 60.0
 SURE_EUR = 11_700.0
-
-
-def _twin(numbers: SimpleNamespace) -> dict[str, object]:
-    """What doubling a part gains: stops before, stops after by what both share, and money."""
-    part = Part("part", mtbf_h=numbers.mtbf_h, mttr_h=numbers.mttr_h)
-    before = part.failures_per_h * HOURS_PER_YEAR
-    stop = _priced(numbers.mttr_h * 60)
-    gain = before * (1 - numbers.share) * stop
-    return {
-        "before": before, "after": numbers.share * before, "stop": stop, "gain": gain,
-        "all": before * stop, "mttr_min": numbers.mttr_h * 60, "percent": 100 * numbers.share,
-        "shared": numbers.share * before * stop,
-        "by_hours": numbers.mttr_h * _priced(HOUR_MIN),
-        "one_off": (SURE_EUR, _priced(HOUR_MIN))[stop < _priced(HOUR_MIN)],
-        "pays": gain > numbers.price,
-        "verdict": "it pays" if gain > numbers.price else "it does not pay",
-    }
 
 
 PLANTS = {
@@ -203,10 +185,11 @@ LESSON = read_items(__file__, {
     "misconception": misconception,
     "outcomes": _outcomes,
     "plants": _plants,
+    "priced": _priced,
     "sheet": _sheet,
     "step": _step,
     "success_limits": success_limits,
     "switchover_budget": switchover_budget,
-    "twin": _twin,
+    "SURE_EUR": SURE_EUR,
     "worth_text": worth_text,
 })

@@ -11,13 +11,14 @@ import re
 import textwrap
 from base64 import b64encode
 from collections.abc import Callable
-from html import escape
 from typing import TYPE_CHECKING
 
 import ipywidgets as widgets
 
+from labkit.writing import safe_text
 from lessons.pictures.look import PAGE, style_sheet
-from lessons.pictures.page import sheet
+from lessons.pictures.page import safe_words, sheet
+from lessons.pictures.svg import escaped
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -58,9 +59,10 @@ def themed_svg(draw: Callable[[Axes], Axes], words: str) -> str:
 
     figure = sheet()
     draw(figure.add_subplot())
+    safe_words(figure)
     file = io.StringIO()
     # The salt keeps the names of parts apart from those of other pictures on the page.
-    with rc_context({"svg.fonttype": "none", "svg.hashsalt": words}):
+    with rc_context({"svg.fonttype": "none", "svg.hashsalt": safe_text(words)}):
         figure.savefig(file, format="svg", metadata={"Date": None})
     svg = re.sub(r"(?s)^.*?(?=<svg)|<metadata>.*?</metadata>|<style.*?</style>", "",
                  file.getvalue())
@@ -70,7 +72,7 @@ def themed_svg(draw: Callable[[Axes], Axes], words: str) -> str:
     strange = re.search(r"#[0-9a-f]{6}\b", svg)
     if strange:
         raise ValueError(f"draw must use the colours of the page, got {strange.group()}")
-    return svg.replace("<svg ", f'<svg role="img" aria-label="{escape(words)}" ', 1)
+    return svg.replace("<svg ", f'<svg role="img" aria-label="{escaped(words)}" ', 1)
 
 
 class Drawn(widgets.HTML):
@@ -92,7 +94,7 @@ class Drawn(widgets.HTML):
         self._draw, self.words = draw, words
         super().__init__(
             f'<div class="lk-drawn"><style>{_LOOK}</style>{themed_svg(draw, words)}'
-            f"<p>{escape(words)}</p></div>"
+            f"<p>{escaped(words)}</p></div>"
         )
 
     def __repr__(self) -> str:

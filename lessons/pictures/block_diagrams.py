@@ -5,12 +5,12 @@ from __future__ import annotations
 import itertools
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
-from html import escape
 
 from labkit.availability.blocks import Block, Gate
 from labkit.availability.parts import Part, parallel, series
 from labkit.plant.plant import Plant
 from lessons.pictures.look import style_sheet
+from lessons.pictures.svg import escaped
 from lessons.pictures.two_states_picture import Picture
 
 __all__ = ["block_diagram", "block_diagrams", "block_words", "plain_parts", "ways_diagram"]
@@ -166,7 +166,7 @@ def _draw(block: Block, x: float, y: float, marked: Collection[str]) -> str:
         bar = f'<path class="bar" d="M{x:g} {y + 24:g}h{size.width:g}"/>' if hit else ""
         return (
             f'<rect{kind} x="{x:g}" y="{y - 20:g}" width="{size.width:g}" height="40" rx="4"/>'
-            f'<text x="{x + size.width / 2:g}" y="{y + 6:g}">{escape(name)}</text>{bar}'
+            f'<text x="{x + size.width / 2:g}" y="{y + 6:g}">{escaped(name)}</text>{bar}'
         )
     if _in_series(block):
         pieces = []
@@ -264,7 +264,7 @@ def block_diagram(block: Block, *, marked: Collection[str] = ()) -> Picture:
             pieces.append(f'<path d="M{end:g} {y:g}h{WIRE}"/>')
             pieces.append(f'<circle class="end" cx="{end + WIRE:g}" cy="{y:g}" r="5"/>')
             y += size.below
-    title = escape(words)
+    title = escaped(words)
     svg = (
         f'<svg class="lk-blocks" viewBox="0 0 {width:g} {y + 14:g}" role="img" '
         f'style="max-width:{min(width, WIDTH):g}px" aria-label="{title}"><title>{title}</title>'
@@ -296,6 +296,6 @@ def block_diagrams(blocks: Mapping[str, Block]) -> Picture:
     pieces, words = [], []
     for said, block in blocks.items():
         picture = block_diagram(block)
-        pieces.append(f'<p style="margin:10px 0 0">{escape(said)}</p>{picture.svg}')
+        pieces.append(f'<p style="margin:10px 0 0">{escaped(said)}</p>{picture.svg}')
         words.append(f"{said[:1].upper()}{said[1:]}. {picture.words}")
     return Picture("".join(pieces), "\n".join(words))

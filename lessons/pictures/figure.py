@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 from dataclasses import dataclass
-from html import escape
 from typing import TYPE_CHECKING
 
 from lessons.pictures import svg
@@ -111,7 +110,7 @@ def slide_svg(picture: str, theme: str, alternative: str) -> str:
     placed = picture.replace("<svg ", f'<svg x="{x:.1f}" y="{y:.1f}" width="{scale * wide:.1f}" '
                              f'height="{scale * high:.1f}" ', 1)
     return (f'<svg xmlns="http://www.w3.org/2000/svg" width="{WIDTH}" height="{HEIGHT}" '
-            f'viewBox="0 0 {WIDTH} {HEIGHT}" role="img" aria-label="{escape(alternative)}">'
+            f'viewBox="0 0 {WIDTH} {HEIGHT}" role="img" aria-label="{svg.escaped(alternative)}">'
             f"<style>{rules}</style>"
             f'<g class="lk-svg lk-still"><rect class="back" width="{WIDTH}" height="{HEIGHT}"/>'
             f"{placed}</g></svg>\n")

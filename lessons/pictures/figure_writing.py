@@ -11,7 +11,7 @@ import numpy as np
 
 from labkit.plant.plant import Plant, load_plant
 from lessons.pictures.figure_choice import left_out, stills
-from lessons.pictures.page import THEMES, sheet
+from lessons.pictures.page import THEMES, safe_words, sheet
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -63,6 +63,7 @@ def write_picture(draw: Callable[[Axes], Axes], file: str | Path, *, theme: str 
         raise ValueError(f"file must end in .png or .svg, got {str(file)!r}")
     figure = sheet(theme)
     draw(figure.add_subplot())
+    safe_words(figure)
     with matplotlib.rc_context({"svg.hashsalt": "labkit", "svg.fonttype": "none"}):
         figure.savefig(file, format=file.suffix[1:].lower(), metadata=metadata)
     if file.suffix.lower() == ".png":

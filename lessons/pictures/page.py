@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
+from labkit.writing import safe_text
 from lessons.pictures.look import PAGE, relative_luminance
 
 if TYPE_CHECKING:
@@ -13,7 +14,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "DOTS_PER_INCH", "SIZE_IN", "THEMES", "TYPE_PT", "axes", "inks",
-    "sheet", "type_size",
+    "safe_words", "sheet", "type_size",
 ]
 
 # On a picture of this size 18 pt can be read from the last row.
@@ -50,6 +51,15 @@ def sheet(theme: str = "light") -> Figure:
     figure.get_layout_engine().set(w_pad=0.25, h_pad=0.2)
     FigureCanvasAgg(figure)
     return figure
+
+
+def safe_words(figure: Figure) -> None:
+    """Make the texts of a figure such as may stand in XML: matplotlib escapes < and & only."""
+    from matplotlib.text import Text
+
+    for words in figure.findobj(Text):
+        if (safe := safe_text(words.get_text())) != words.get_text():
+            words.set_text(safe)
 
 
 def inks(ax: Axes) -> Mapping[str, str]:

@@ -15,10 +15,11 @@ from collections.abc import Iterable, Sequence
 from functools import lru_cache
 from html import escape
 
+from labkit.writing import safe_text
 from lessons.pictures.look import style_sheet
 
 __all__ = [
-    "document", "fit", "is_hollow", "lamp", "line", "rectangle", "shape", "text",
+    "document", "escaped", "fit", "is_hollow", "lamp", "line", "rectangle", "shape", "text",
     "text_width", "way", "words_in_lines",
 ]
 
@@ -35,6 +36,15 @@ _EMS = {
 }
 _OTHER_EMS = 0.63
 _BOLD = 1.12
+
+
+def escaped(words: str, *, quote: bool = True) -> str:
+    """Return a text as it may stand in XML, whatever letters it holds.
+
+    >>> escaped("a < b\x1b")
+    'a &lt; b\\x1b'
+    """
+    return escape(safe_text(words), quote=quote)
 
 
 @lru_cache(maxsize=4096)
@@ -149,7 +159,7 @@ def text(x: float, y: float, words: str, kind: str = "", *, size: float | None =
         + (f' class="{kind}"' if kind else "")
         + (f' style="font-size:{size:g}px"' if size else "")
         + (f' text-anchor="{anchor}"' if anchor != "start" else "")
-        + f">{escape(words, quote=False)}</text>"
+        + f">{escaped(words, quote=False)}</text>"
     )
 
 
@@ -308,6 +318,6 @@ def document(parts: Iterable[str], width: float, height: float, label: str, *,
     ground = rectangle(0, 0, width, height, "back", 0) if standalone else ""
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" class="{kind}{" lk-still" if still else ""}"'
-        f' viewBox="0 0 {width:g} {height:g}"{size} role="img" aria-label="{escape(label)}">'
+        f' viewBox="0 0 {width:g} {height:g}"{size} role="img" aria-label="{escaped(label)}">'
         f"{style}{ground}{''.join(parts)}</svg>"
     )

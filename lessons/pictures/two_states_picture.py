@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from html import escape
 
 from labkit.wording import shown
 from lessons.pictures.look import style_sheet
+from lessons.pictures.svg import escaped
 
 __all__ = ["Picture", "two_states_picture"]
 
@@ -73,10 +73,10 @@ def two_states_picture(name: str, *, mtbf_h: float, mttr_h: float) -> Picture:
     words = f"{name} goes from up to down at {fails} and from down to up at {comes_back}."
     svg = (
         '<svg class="lk-states" viewBox="0 0 640 190" role="img" '
-        f'aria-label="{escape(words)}"><title>{escape(words)}</title><style>{_STYLE}</style>'
+        f'aria-label="{escaped(words)}"><title>{escaped(words)}</title><style>{_STYLE}</style>'
         '<rect x="20" y="50" width="150" height="90" rx="8"/>'
         '<rect class="down" x="470" y="50" width="150" height="90" rx="8"/>'
-        f'<text class="b" x="95" y="90">up</text><text x="95" y="116">{escape(name)} runs</text>'
+        f'<text class="b" x="95" y="90">up</text><text x="95" y="116">{escaped(name)} runs</text>'
         '<text class="b" x="545" y="90">down</text><text x="545" y="116">is restored</text>'
         '<path class="way" d="M172 72C260 40 380 40 456 70"/>'
         '<path class="tip" d="M468 74l-17 1 6 -14z"/>'

@@ -1,27 +1,31 @@
-"""Two actives: who leads, who writes the rack, and which value stands there."""
+"""Two actives: who leads, who writes the rack, and what two loops make of outlet and level."""
 
 from __future__ import annotations
 
-from labkit.rig.writers import AFTER_MS, BEFORE_MS, RACK, VALUES, WritersRun
-from lessons.pictures.charts import axis_words, row_of_states, ticks_below
+from collections.abc import Callable, Sequence
+
+from labkit.rig.writers import AFTER_MS, BEFORE_MS, COURSE_S, RACK, WritersRun
+from lessons.pictures.charts import (
+    axis_words,
+    nice_step,
+    row_of_states,
+    ticks_below,
+    ticks_beside,
+    ticks_of,
+)
 from lessons.pictures.svg import document, line, rectangle, text
 
 __all__ = ["writers_alt_text", "writers_svg"]
 
-WIDTH, HEIGHT = 900.0, 424.0
-LEFT, RIGHT, TOP, AXIS = 120.0, 880.0, 40.0, 338.0
+WIDTH, HEIGHT = 900.0, 556.0
+LEFT, RIGHT, TOP, AXIS = 120.0, 880.0, 40.0, 222.0
 ROLE_Y = {"KF1": 50.0, "KF2": 90.0}
 WRITE_Y = {"KF1": 148.0, "KF2": 186.0}
-VALUE_TOP, VALUE_BOTTOM = 248.0, 332.0
+OUTLET, LEVEL = (304.0, 384.0), (404.0, 464.0)
 
 
 def _x(ms: float) -> float:
     return LEFT + (ms + BEFORE_MS) / (AFTER_MS + BEFORE_MS) * (RIGHT - LEFT)
-
-
-def _value_y(percent: float) -> float:
-    low, high = min(VALUES.values()) - 5, max(VALUES.values()) + 5
-    return VALUE_BOTTOM - (percent - low) / (high - low) * (VALUE_BOTTOM - VALUE_TOP)
 
 
 def writers_alt_text(run: WritersRun) -> str:
@@ -29,13 +33,13 @@ def writers_alt_text(run: WritersRun) -> str:
     verdict = run.verdict
     return (
         f"Time bars from {BEFORE_MS} ms before to {AFTER_MS} ms after: roles of KF1 and KF2, "
-        f"writes to rack {RACK}, value there. Situation: {run.situation}. Leading at the end: "
+        f"writes to rack {RACK}; below, outlet and level for {COURSE_S} s. Situation: {run.situation}. Leading at the end: "
         f"{' and '.join(run.leaders) or 'nobody'}. {verdict[0].upper()}{verdict[1:]}."
     )
 
 
 def writers_svg(run: WritersRun, *, standalone: bool = False) -> str:
-    """Draw roles, writes and the value at the rack over the time."""
+    """Draw roles and writes in milliseconds, and below them outlet and level in seconds."""
     parts = [text(LEFT, 24, "Roles, and who writes the rack", "b", size=17)]
     parts += ticks_below(((_x(ms), f"{ms}") for ms in range(-BEFORE_MS, AFTER_MS + 1, 100)),
                          TOP, AXIS)
@@ -43,8 +47,12 @@ def writers_svg(run: WritersRun, *, standalone: bool = False) -> str:
     for unit, roles in run.roles.items():
         parts += _roles(unit, roles)
         parts += _writes(unit, [ms for ms, writer in run.writes if writer == unit])
-    parts += _values(run)
+    parts += _course(run)
     parts.append(line([(_x(0), TOP), (_x(0), AXIS)], "event"))
+    let_go_ms = next((ms for ms, state in run.outputs if state == "fail state"), None)
+    if let_go_ms is not None:
+        parts.append(line([(_x(let_go_ms), TOP), (_x(let_go_ms), AXIS)], "limit"))
+        parts.append(text(_x(let_go_ms) + 6, AXIS - 8, "fail state", "f b over"))
     good = len(run.writers) == 1
     words = f"{run.verdict[0].upper()}{run.verdict[1:]}."
     parts.append(text(20, HEIGHT - 14, words, "b" if good else "b f", size=17))
@@ -71,22 +79,54 @@ def _writes(unit: str, times: list[int]) -> list[str]:
     return parts
 
 
-def _values(run: WritersRun) -> list[str]:
-    parts = [text(LEFT - 10, VALUE_TOP - 6, "outlet opens", anchor="end")]
-    for unit, percent in VALUES.items():
-        y = _value_y(percent)
-        parts.append(line([(LEFT, y), (RIGHT, y)], "aim", 0))
-        parts.append(text(LEFT - 10, y + 5, f"{percent:.0f} %, {unit}", "q", size=14,
-                          anchor="end"))
-    value = VALUES["KF1"]
-    points = [(_x(-BEFORE_MS), _value_y(value))]
-    for ms, unit in run.writes:
-        points += [(_x(ms), _value_y(value)), (_x(ms), _value_y(VALUES[unit]))]
-        value = VALUES[unit]
-    end = next((ms for ms, state in run.outputs if state == "fail state"), AFTER_MS)
-    points.append((_x(end), _value_y(value)))
-    parts.append(line(points, "curve", 0))
-    if end < AFTER_MS:
-        parts.append(line([(_x(end), VALUE_TOP), (_x(end), AXIS)], "limit"))
-        parts.append(text(_x(end) + 6, VALUE_TOP + 14, "fail state", "f b over"))
+def _course(run: WritersRun) -> list[str]:
+    """Draw what each loop writes and the level, over the seconds after the fault."""
+    course = run.course
+    parts = [text(LEFT, OUTLET[0] - 14, "What each one writes, and the level", "b", size=17)]
+    parts += ticks_below(((_seconds_x(s), f"{s}") for s in range(0, COURSE_S + 1, 20)),
+                         OUTLET[0], LEVEL[1])
+    parts.append(axis_words(LEFT, RIGHT, LEVEL[1] + 38, "s after the fault"))
+    wants = {unit: [(s, 100 * each) for s, each in zip(course.time_s, opening, strict=True)
+                    if each is not None] for unit, opening in course.opening.items()}
+    outlet = [each for points in wants.values() for _, each in points]
+    parts += _scale(OUTLET, outlet, 6.0, "outlet, %")
+    parts += _scale(LEVEL, course.level_m, 0.04, "level, m")
+    y = _place(OUTLET, outlet, 6.0)
+    for (unit, points), style in zip(wants.items(), ("curve", "curve-2"), strict=True):
+        if len(points) > 1:
+            s, last = points[-1]
+            above = last >= max(each[-1][1] for each in wants.values() if each)
+            parts += [line([(_seconds_x(s), y(each)) for s, each in points], style, 0),
+                      text(_seconds_x(s) - 4, y(last) + (-8 if above else 20),
+                           f"{unit} {last:.1f} %", "b over", anchor="end")]
+    if not outlet:
+        parts.append(text(LEFT + 10, sum(OUTLET) / 2 + 5, "nobody writes it", "f b over"))
+    y = _place(LEVEL, course.level_m, 0.04)
+    parts.append(line([(_seconds_x(s), y(m)) for s, m in
+                       zip(course.time_s, course.level_m, strict=True)], "curve", 0))
     return parts
+
+
+def _place(band: tuple[float, float], values: Sequence[float], least: float) -> Callable:
+    """Return where values lie in a band that shows at least so wide a span of them."""
+    low, high = _ends(values, least)
+    return lambda value: band[1] - (value - low) / (high - low) * (band[1] - band[0])
+
+
+def _ends(values: Sequence[float], least: float) -> tuple[float, float]:
+    low, high = (min(values), max(values)) if values else (0.0, 0.0)
+    middle, half = (low + high) / 2, max(least, 1.3 * (high - low)) / 2
+    return middle - half, middle + half
+
+
+def _scale(band: tuple[float, float], values: Sequence[float], least: float, words: str) -> list[str]:
+    low, high = _ends(values, least)
+    y = _place(band, values, least)
+    step = nice_step(high - low, 4)
+    return [text(20, band[0] - 5, words),
+            *ticks_beside(((y(tick), f"{tick:g}") for tick in
+                           (round(each, 6) for each in ticks_of(low, high, step))), LEFT, RIGHT)]
+
+
+def _seconds_x(seconds: float) -> float:
+    return LEFT + seconds / COURSE_S * (RIGHT - LEFT)

@@ -15,7 +15,7 @@ from pathlib import Path
 from types import MappingProxyType
 
 from labkit.reading import read_bytes
-from labkit.writing import csv_text, safe_line
+from labkit.writing import csv_text, problem_text, safe_line
 from lessons.exercises.learner_record import Bundle, read_bundle
 from lessons.exercises.misconceptions import misconception
 
@@ -156,7 +156,7 @@ def collect(folder: str | Path, *, progress: Callable[[int, int], None] | None =
         except UnicodeDecodeError:
             problems.append(f"{name}: a bundle must be text, got other bytes")
         except (ValueError, OSError, TypeError, OverflowError, RecursionError) as error:
-            problems.append(f"{name}: {error}")
+            problems.append(f"{name}: {problem_text(error)}")
         if progress is not None:
             progress(number, len(files))
     counted, told = _apart(sorted(read, key=lambda one: one[:2]))

@@ -1,0 +1,345 @@
+"""Formulas as trees: what a line of arithmetic adds, multiplies and names, and how it is spoken.
+
+A formula is one line over the numbers of a case. A name in it may stand for another line, so that
+each line is a step with a name. From the tree come the near misses (:mod:`.near_misses`) and the
+route with the numbers put in; the value itself is what Python makes of the line.
+"""
+
+from __future__ import annotations
+
+import ast
+import functools
+import math
+import tomllib
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+from labkit.wording import HOURS_PER_YEAR, capital, shown
+from lessons.exercises.quantities import Unit, Unreadable, unit
+
+__all__ = [
+    "Call", "Fixed", "Spoken", "Node", "Opaque", "Power", "Product", "Quantified", "Sum",
+    "is_taken", "route", "tree_of", "within", "worked_out",
+]
+
+FUNCTIONS = {"exp": math.exp, "expm1": math.expm1, "log": math.log, "sqrt": math.sqrt, "abs": abs}
+
+
+@dataclass(frozen=True)
+class Fixed:
+    """A number that the formula itself holds."""
+
+    value: float
+
+
+@dataclass(frozen=True)
+class Opaque:
+    """What is taken from a model as it is: a call, an attribute, a choice."""
+
+    python: str
+
+
+@dataclass(frozen=True)
+class Quantified:
+    """A quantity by its name: given, where there is no line for it."""
+
+    name: str
+    line: Node | None = None
+
+
+@dataclass(frozen=True)
+class Sum:
+    """Terms, each with its sign."""
+
+    terms: tuple[tuple[int, Node], ...]
+
+
+@dataclass(frozen=True)
+class Product:
+    """Factors: 1 above the stroke, -1 below it."""
+
+    factors: tuple[tuple[int, Node], ...]
+
+
+@dataclass(frozen=True)
+class Power:
+    """A base and its exponent."""
+
+    base: Node
+    exponent: Node
+
+
+@dataclass(frozen=True)
+class Call:
+    """A function of one number, such as `exp`, or the largest term of a sum."""
+
+    function: str
+    inner: Node
+
+
+Node = Fixed | Opaque | Quantified | Sum | Product | Power | Call
+
+
+def tree_of(text: str, lines: Mapping[str, str]) -> Node:
+    """Return the tree of a formula; `lines` holds the formulas of the names in it.
+
+    >>> tree_of("60 * mttr_h", {})
+    Product(factors=((1, Fixed(value=60.0)), (1, Quantified(name='mttr_h', line=None))))
+    """
+    return _built(ast.parse(" ".join(text.split()), mode="eval").body, lines)
+
+
+def _built(node: ast.expr, lines: Mapping[str, str]) -> Node:
+    built = functools.partial(_built, lines=lines)
+    match node:
+        case ast.Constant(value=int() | float() as value) if not isinstance(value, bool):
+            return Fixed(float(value))
+        case ast.Name(id="HOURS_PER_YEAR"):
+            return Fixed(HOURS_PER_YEAR)
+        case ast.Name(id=name) if name in lines:
+            own = tree_of(lines[name], {key: text for key, text in lines.items() if key != name})
+            return Quantified(name, None if is_taken(own) else own)
+        case ast.Name(id=name):
+            return Quantified(name)
+        case ast.UnaryOp(op=ast.USub(), operand=inner):
+            return Sum(((-1, built(inner)),))
+        case ast.BinOp(op=ast.Add() | ast.Sub(), left=left, right=right):
+            sign = 1 if isinstance(node.op, ast.Add) else -1
+            first, second = built(left), built(right)
+            return Sum(_parts(first, "terms", 1) + _parts(second, "terms", sign))
+        case ast.BinOp(op=ast.Mult() | ast.Div(), left=left, right=right):
+            way = 1 if isinstance(node.op, ast.Mult) else -1
+            first, second = built(left), built(right)
+            return Product(_parts(first, "factors", 1) + _parts(second, "factors", way))
+        case ast.BinOp(op=ast.Pow(), left=left, right=right):
+            return Power(built(left), built(right))
+        case ast.Call(func=ast.Name(id=name), args=[inner], keywords=[]) if name == "float":
+            return built(inner)
+        case ast.Call(func=ast.Name(id="abs"), args=[inner], keywords=[]):
+            return Call("abs", built(inner))
+        case ast.Call(func=ast.Attribute(value=ast.Name(id="math"), attr=name), args=[inner],
+                      keywords=[]) if name in FUNCTIONS:
+            return Call(name, built(inner))
+        case ast.Attribute(attr=name) if not name.startswith("_"):
+            return Quantified(ast.unparse(node))
+    return Opaque(ast.unparse(node))
+
+
+def is_taken(tree: Node) -> bool:
+    """Return True for a line that takes a number as it is, and works nothing out."""
+    return isinstance(tree, Opaque | Fixed | Quantified)
+
+
+def _parts(node: Node, kind: str, sign: int) -> tuple[tuple[int, Node], ...]:
+    return tuple((sign * own, part) for own, part in getattr(node, kind, ((1, node),)))
+
+
+def worked_out(node: Node, leaf: Callable[[str], float]) -> float:
+    """Return the value of a tree; `leaf` gives that of a quantity or of what is opaque.
+
+    >>> tree = tree_of("per_a * mttr_h", {"per_a": "8760 / mtbf_h"})
+    >>> worked_out(tree, {"mtbf_h": 60000.0, "mttr_h": 4.0}.__getitem__)
+    0.584
+    """
+    match node:
+        case Fixed():
+            return node.value
+        case Quantified():
+            return worked_out(node.line, leaf) if node.line is not None else leaf(node.name)
+        case Product():
+            value = 1.0
+            for way, part in node.factors:
+                value = value * worked_out(part, leaf) if way > 0 else \
+                    value / worked_out(part, leaf)
+            return value
+        case Sum():
+            return sum([sign * worked_out(part, leaf) for sign, part in node.terms])
+        case Power():
+            return worked_out(node.base, leaf) ** worked_out(node.exponent, leaf)
+        case Opaque():
+            return leaf(node.python)
+        case Call(function, Sum(terms)) if function in ("max", "min"):
+            parts = [worked_out(part, leaf) for _, part in terms]
+            return max(parts) if function == "max" else min(parts)
+        case Call("clock", inner):
+            whole, part = divmod(worked_out(inner, leaf), 1)
+            return whole + 0.6 * part
+    return FUNCTIONS[node.function](worked_out(node.inner, leaf))
+
+
+def children(node: Node) -> Iterator[tuple[Node, object]]:
+    """Yield each part of a node, and how to put another one in its place."""
+    match node:
+        case Quantified(line=line) if line is not None:
+            yield line, lambda new: Quantified(node.name, new)
+        case Sum(terms):
+            for place, (sign, part) in enumerate(terms):
+                yield part, lambda new, place=place, sign=sign: Sum(
+                    (*terms[:place], (sign, new), *terms[place + 1:]))
+        case Product(factors):
+            for place, (way, part) in enumerate(factors):
+                yield part, lambda new, place=place, way=way: Product(
+                    (*factors[:place], (way, new), *factors[place + 1:]))
+        case Power(base, exponent):
+            yield base, lambda new: Power(new, exponent)
+            yield exponent, lambda new: Power(base, new)
+        case Call(function, inner):
+            yield inner, lambda new: Call(function, new)
+
+
+def within(node: Node, put=None) -> Iterator[tuple[Node, object]]:
+    """Yield a node and all parts below it, each with what puts another one in its place."""
+    put = put or (lambda new: new)
+    yield node, put
+    for part, own in children(node):
+        yield from within(part, lambda new, own=own: put(own(new)))
+
+
+# ---------------------------------------------------------------- how quantities are spoken
+
+UNITS = {"per_a": "1/a", "per_d": "1/d", "per_h": "1/h", "per_s": "1/s", "h": "h", "min": "min",
+         "s": "s", "ms": "ms", "d": "d", "a": "a", "ohm": "Ω", "m2": "m²", "m": "m", "l": "L",
+         "eur": "EUR", "percent": "%"}
+SAID = {"log": "the logarithm", "exp": "the power of e", "expm1": "the power of e"}
+CONSTANTS = {60.0: "the 60 min of an hour", 3600.0: "the 3600 s of an hour",
+             24.0: "the 24 h of a day", 8760.0: "the 8760 h of a year",
+             365.0: "the 365 days of a year", 168.0: "the 168 h of a week",
+             1000.0: "the factor 1000", 100.0: "the factor 100 of per cent",
+             3600000.0: "the 3 600 000 ms of an hour", 525600.0: "the 525 600 min of a year"}
+
+
+@functools.cache
+def _shared() -> Mapping[str, str]:
+    return tomllib.loads(Path(__file__).with_name("quantity_names.toml").read_text("utf-8"))
+
+
+class Spoken:
+    """How the quantities of a lesson are spoken.
+
+    A name gives its unit by its ending, as in `mttr_h`. What is spoken otherwise stands in the
+    file beside this module, or under `names` in the file of the lesson: the words, and after a
+    stroke the unit where the name does not end with it.
+
+    >>> Spoken({"years": "the time between | a"}).given("years")
+    'the time between of {years} a'
+    >>> Spoken({}).words("travel_min"), Spoken({}).unit_of("one_per_a").text
+    ('the travel', '1/a')
+    """
+
+    def __init__(self, own: Mapping[str, str]) -> None:
+        self._own = own
+        self._entry = functools.cache(self._read)
+        self.unit_of = functools.cache(self._unit_of)
+        self.given = functools.cache(self._given)
+
+    def _read(self, name: str) -> tuple[str, str | None]:
+        name = name.rpartition(".")[2]
+        words, stroke, symbol = self._own.get(name, _shared().get(name, "")).partition("|")
+        ending = next((end for end in UNITS if name.endswith(f"_{end}") or name == end), None)
+        own = name.removesuffix(f"_{ending}") if ending else name
+        symbol = symbol.strip() if stroke else UNITS.get(ending)
+        return words.strip() or f"the {own.replace('_', ' ')}", symbol
+
+    def words(self, name: str) -> str:
+        """Return the words for a quantity, without its number."""
+        return self._entry(name)[0].replace("{", "").replace("}", "")
+
+    def _unit_of(self, name: str) -> Unit | None:
+        """Return the unit of a quantity; None where it is a plain number."""
+        symbol = self._entry(name)[1]
+        try:
+            return unit(symbol) if symbol and symbol != "1" else None
+        except Unreadable:
+            return Unit(symbol, (symbol, ""), 1.0)
+
+    def _given(self, name: str) -> str:
+        """Return a template of a quantity with its number."""
+        words, symbol = self._entry(name)
+        if "{" in words:
+            return words
+        if not name.isidentifier():  # an attribute, which no template can fill
+            return words
+        symbol = {"1/a": "a year", "1/d": "a day", "1/h": "an hour", "1": ""}.get(symbol, symbol or "")
+        number = f"EUR {{{name}}}" if symbol == "EUR" else f"{{{name}}} {symbol}".strip()
+        return f"{words} of {number}"
+
+    def spoken(self, node: Node) -> str:
+        """Return a template that names a part of a formula with its numbers."""
+        match node:
+            case Fixed(value):
+                return CONSTANTS.get(value, f"the factor {shown(value)}")
+            case Quantified(name):
+                return self.given(name)
+            case Power(base, _):
+                return f"the power of {self.spoken(base)}"
+            case Call(function, _):
+                return SAID.get(function, "this part")
+            case Sum(((1, Fixed(whole)), (-1, part))) if whole in (1.0, 100.0):
+                return f"{whole:g} less {self.spoken(part)}"
+        names = list(dict.fromkeys(part.name for part in _named(node)))
+        return " and ".join(map(self.given, names[:2])) if names else "this part"
+
+
+def _named(node: Node) -> Iterator[Quantified]:
+    """Yield the quantities of a part by the names that it has for them."""
+    if isinstance(node, Quantified):
+        yield node
+    else:
+        for part, _ in children(node):
+            yield from _named(part)
+
+
+# ---------------------------------------------------------------- the route
+
+OPERATORS = {ast.Add: " + ", ast.Sub: " - ", ast.Mult: " × ", ast.Div: " / "}
+
+
+def route(text: str, lines: Mapping[str, str], names: Spoken) -> str:
+    """Return a template of the route: each line that the formula needs, with its numbers put in.
+
+    >>> route("down_min", {"per_a": "8760 / mtbf_h", "down_min": "per_a * mttr_h * 60"}, Spoken({}))
+    'Rate = 8760 / {mtbf_h} = {per_a}. Down time = {per_a} × {mttr_h} × 60 = {down_min}.'
+    """
+    needed: dict[str, str] = {}
+
+    def need(name: str) -> None:
+        tree = ast.parse(" ".join(lines[name].split()), mode="eval").body
+        if is_taken(tree_of(lines[name], {})):
+            return
+        for one in ast.walk(tree):
+            if isinstance(one, ast.Name) and one.id in lines and one.id != name:
+                need(one.id)
+        needed.setdefault(name, _worked(tree))
+
+    need(text.strip())
+    return " ".join(f"{capital(names.words(name).removeprefix('the '))} = {worked} = {{{name}}}."
+                    for name, worked in needed.items())
+
+
+def _worked(node: ast.expr, above: int = 0) -> str:
+    """Return a template of a line with numbers in place of names, and brackets where needed."""
+    match node:
+        case ast.Constant(value=value):
+            return f"{value:g}" if value < 1e5 else shown(float(value))
+        case ast.Name(id="HOURS_PER_YEAR"):
+            return f"{HOURS_PER_YEAR:g}"
+        case ast.Name(id=name):
+            return f"{{{name}}}"
+        case ast.UnaryOp(op=ast.USub(), operand=inner):
+            return f"-{_worked(inner, 3)}"
+        case ast.BinOp(op=ast.Pow(), left=left, right=right):
+            return f"{_worked(left, 4)}^{_worked(right, 4)}"
+        case ast.BinOp(left=left, op=op, right=right):
+            level = 1 if isinstance(op, ast.Add | ast.Sub) else 2
+            tight = isinstance(op, ast.Sub | ast.Div)
+            said = f"{_worked(left, level)}{OPERATORS[type(op)]}{_worked(right, level + tight)}"
+            return f"({said})" if level < above else said
+        case ast.Call(func=ast.Attribute(attr="expm1"), args=[inner]):
+            said = f"exp({_worked(inner)}) - 1"
+            return f"({said})" if above > 1 else said
+        case ast.Call(func=ast.Attribute(attr=name), args=[inner]):
+            return f"{ {'log': 'ln'}.get(name, name)}({_worked(inner)})"
+        case ast.Call(args=[inner]):
+            return _worked(inner, above)
+    raise ValueError(f"a route must be arithmetic over names, got {ast.unparse(node)!r}")

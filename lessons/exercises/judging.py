@@ -1,0 +1,234 @@
+"""What is right, what is near, and which slip an answer comes from.
+
+Right is what rounds to it: the value, rounded to the figures that were given, is the answer. One
+figure is asked for once more. A sum of whole numbers is right exactly. Where nothing fits, the
+nearest slip of the first rank that fits is named, and both where two lie equally near.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from dataclasses import dataclass, replace
+from types import SimpleNamespace
+
+from lessons.exercises.formulas import Fixed, Node, Product, Quantified, Spoken, Sum, within
+from lessons.exercises.near_misses import Slip, Slips, value_of
+from lessons.exercises.quantities import Quantity, Unit
+
+__all__ = ["EDGE", "Formula", "Given", "Hit", "as_given", "is_whole_sum", "nearest", "place_of"]
+
+# Limits are inclusive; this keeps an answer exactly on a limit from failing by rounding.
+EDGE = 1e-9
+# What four figures on the way to a result may cost, and what three may.
+FOUR_FIGURES, THREE_FIGURES = 1e-3, 0.02
+# An answer of one or two figures is no proof of a slip that lies further off than this.
+WIDEST, WIDEST_OF_PAIRS, EXACTLY = 0.025, 0.006, 1e-5
+
+
+@dataclass(frozen=True)
+class Given:
+    """An answer: its value in the unit of the question, and half of its last figure there.
+
+    Of a whole number that ends in zeros nobody knows whether they are figures.
+    """
+
+    value: float
+    half: float
+    zeros: bool = False
+
+    def scaled(self, factor: float) -> Given:
+        """Return it in another unit."""
+        return replace(self, value=self.value * factor, half=abs(self.half * factor))
+
+
+def as_given(written: Quantity) -> Given:
+    """Return a number with half of its last figure; whole zeros at its end are no figures.
+
+    >>> from lessons.exercises.quantities import parse
+    >>> [as_given(parse(text)).half for text in ("0.58", "2100", "60 000", "7")]
+    [0.005, 50.0, 500.0, 0.5]
+    """
+    number = abs(written.number)
+    if written.figures is None or number == 0:  # calculated, or told in words: there is no last one
+        return Given(written.number, 0.0)
+    first = math.floor(math.log10(number) + EDGE)
+    zeros = first >= 2 and written.figures <= first and number == round(number)
+    half = 0.5 * 10.0 ** (first + 1 - max(written.figures, 2 if first > 0 else 1))
+    return Given(written.number, half, zeros)
+
+
+def place_of(given: Given, right: float, *, one: float | None, exact: bool,
+             tolerance: float) -> str:
+    """Return where an answer stands: "right", "one figure", "near" or "off".
+
+    Parameters
+    ----------
+    given : Given
+        The answer, in the unit of the right value.
+    right : float
+        What it is compared with.
+    one : float or None
+        The whole, where what counts is what is left to it, as for an availability.
+    exact : bool
+        True for a sum of whole numbers.
+    tolerance : float
+        What the question says may be missing, relative; 0 where it says nothing.
+
+    >>> [place_of(Given(value, half), 35.04, one=None, exact=False, tolerance=0.0)
+    ...  for value, half in ((35.0, 0.5), (40.0, 5.0), (35.3, 0.05), (36.0, 0.5))]
+    ['right', 'one figure', 'near', 'off']
+    """
+    off = abs(given.value - right)
+    size = abs(right if one is None else one - right)
+    told = abs(given.value if one is None else one - given.value)
+    if off <= EDGE * abs(right) or off <= (tolerance + EDGE) * size * bool(tolerance):
+        return "right"
+    if exact:
+        return "off"
+    if off <= FOUR_FIGURES * size:
+        return "right"
+    if off <= given.half * (1 + EDGE) + EDGE * abs(right):
+        if told >= 19.9 * given.half:
+            return "right"
+        if told >= 1.99 * given.half:
+            return "one figure"
+    return "near" if off <= THREE_FIGURES * size else "off"
+
+
+def is_whole_sum(tree: Node, numbers: Mapping[str, object]) -> bool:
+    """Return True for a sum of whole numbers, in whatever unit it is told at the end.
+
+    >>> from lessons.exercises.formulas import tree_of
+    >>> is_whole_sum(tree_of("(a + b) / 60", {}), {"a": 40.0, "b": 75.0})
+    True
+    """
+    match tree:
+        case Quantified(line=line) if line is not None:
+            return is_whole_sum(line, numbers)
+        case Product(factors):
+            parts = [part for _, part in factors if not isinstance(part, Fixed)]
+            return len(parts) == 1 and is_whole_sum(parts[0], numbers)
+        case Sum(terms):
+            return len(terms) > 1 and all(_is_whole(part, numbers) for _, part in terms)
+    return False
+
+
+def _is_whole(node: Node, numbers: Mapping[str, object]) -> bool:
+    match node:
+        case Fixed(value):
+            return value == int(value)
+        case Quantified(name, None):
+            value = numbers.get(name)
+            return isinstance(value, int | float) and value == int(value)
+        case Quantified(line=line):
+            return _is_whole(line, numbers)
+        case Sum(terms):
+            return all(_is_whole(part, numbers) for _, part in terms)
+        case Product(factors):
+            return all(way > 0 and _is_whole(part, numbers) for way, part in factors)
+    return False
+
+
+@dataclass(frozen=True)
+class Hit:
+    """A slip that an answer may come from, and what to say of it."""
+
+    id: str
+    entry: str | None
+    does: str
+    asks: str
+    question: str = ""
+
+
+@dataclass(frozen=True, eq=False)
+class Formula:
+    """A value as a formula: its tree, its slips, and how its quantities are spoken.
+
+    Parameters
+    ----------
+    tree : Node
+        From :func:`.formulas.tree_of`.
+    slips : Slips
+        Made from the tree.
+    names : Spoken
+        Of the lesson.
+    givens : tuple of str
+        The quantities of the case.
+    known : callable
+        From the numbers of a draw to the names that the formula may use.
+    text : str
+        As it stands in the file.
+    case_lines : mapping of str to str
+        Of the case, by name.
+    """
+
+    tree: Node
+    slips: Slips
+    names: Spoken
+    givens: tuple[str, ...]
+    known: Callable[[SimpleNamespace], Mapping[str, object]]
+    text: str
+    case_lines: Mapping[str, str]
+
+    def lines(self) -> dict[str, str]:
+        """Return the lines that the formula needs, by name."""
+        named = {part.name for part, _ in within(self.tree) if isinstance(part, Quantified)}
+        return {name: line for name, line in self.case_lines.items() if name in named}
+
+    def valued(self, slips: Iterable[Slip], numbers: SimpleNamespace
+               ) -> Iterator[tuple[Slip, float]]:
+        """Yield slips with their values for these numbers."""
+        leaf = _Leaves(self.known(numbers)).__getitem__
+        for slip in slips:
+            value = value_of(slip.tree, leaf)
+            if value is not None:
+                yield slip, value
+
+    def quantities(self, numbers: SimpleNamespace) -> Iterator[tuple[str, Unit, float]]:
+        """Yield each quantity that has a unit, with its number."""
+        named = [part.name for part, _ in within(self.tree) if isinstance(part, Quantified)]
+        for name in dict.fromkeys((*named, *self.givens)):
+            value, own = getattr(numbers, name, None), self.names.unit_of(name)
+            if own is not None and isinstance(value, int | float):
+                yield name, own, float(value)
+
+
+class _Leaves(dict):
+    """Values of leaves: those of names, and what Python makes of all else, worked out once."""
+
+    def __init__(self, known: Mapping[str, object]) -> None:
+        super().__init__()
+        self._known = dict(known)
+
+    def __missing__(self, text: str) -> float:
+        value = self._known[text] if text in self._known else eval(text, self._known)
+        self[text] = value  # the text comes from a formula that was checked
+        return value
+
+
+def nearest(given: Given, candidates: Iterable[tuple[float, Hit]], *,
+            pairs: bool = False) -> list[Hit]:
+    """Return the hit that is nearest to an answer, and a second one where it is as near.
+
+    >>> hits = [(4.0, Hit("a", None, "", "")), (4.3, Hit("b", None, "", ""))]
+    >>> [hit.id for hit in nearest(Given(4.003, 0.0005), hits)], nearest(Given(5.0, 0.05), hits)
+    (['a'], [])
+    """
+    found = []
+    for value, hit in candidates:
+        widest = (WIDEST_OF_PAIRS if pairs else WIDEST) * abs(value)
+        floor = FOUR_FIGURES * abs(value) / (2 if pairs else 1)
+        off = abs(given.value - value)
+        half = min(given.half, widest)
+        if pairs and given.half > widest:
+            # Too few figures for a proof, unless it is the very number.
+            half = floor = EXACTLY * abs(value)
+        if off <= max(half, floor) * (1 + EDGE):
+            found.append((off, hit))
+    found.sort(key=lambda one: one[0])
+    best = found[:1]
+    for off, hit in found[1:2]:
+        if off - best[0][0] <= 0.1 * given.half + EDGE * abs(given.value):
+            best.append((off, hit))
+    return [hit for _, hit in best]

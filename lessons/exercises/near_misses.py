@@ -1,0 +1,603 @@
+"""Near misses: the values that one slip in a formula gives, and what to ask of whom they come from.
+
+Tutors of arithmetic have long explained wrong answers by rules gone wrong. Some keep a list of
+observed ones (Brown and Burton 1978; Sleeman 1984); some make them by leaving steps out, and
+filter those that nobody would make (Brown and VanLehn 1980). From memory, both need a long list
+for each task. Here the tree of the formula gives them: every edit is one slip of one quantity, so
+that the reply can name it. Double slips are made too, and two things keep nonsense out: they are
+tried last, and only against an answer with three figures or more.
+
+=========== ========================================================================
+rank        holds
+=========== ========================================================================
+``COMMON``  a step left out, turned over, taken for the end; the other part of the whole
+``SINGLE``  twice, one for another, sign, power, count, brackets, another constant
+``EXTRA``   one quantity more, two quantities alone, a factor such as 24 too much or too little
+``DOUBLE``  two of the above
+=========== ========================================================================
+"""
+
+from __future__ import annotations
+
+import functools
+import itertools
+import math
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from labkit.wording import HOURS_PER_YEAR, shown
+from lessons.exercises.formulas import (
+    CONSTANTS,
+    Call,
+    Fixed,
+    Node,
+    Power,
+    Product,
+    Quantified,
+    Spoken,
+    Sum,
+    within,
+    worked_out,
+)
+from lessons.exercises.quantities import Unit, unit
+
+__all__ = ["COMMON", "DOUBLE", "EXTRA", "SINGLE", "Slip", "Slips", "far_off", "value_of"]
+
+COMMON, SINGLE, EXTRA, DOUBLE = 1, 2, 3, 4
+MOST_PAIRS = 900
+FACTORS = (2.0, 60.0, 3600.0, 1000.0, 24.0, 8760.0, 365.0, 100.0, 30.0, 12.0, 7.0)
+MIXED_UP = {60.0: (100.0, 3600.0), 3600.0: (60.0,), 1000.0: (100.0, 60.0), 24.0: (60.0, 12.0),
+            8760.0: (365.0, 52.0), 168.0: (7.0, 24.0), 3600000.0: (3600.0, 60000.0, 1000.0),
+            365.0: (360.0, 52.0, 12.0)}
+YEAR = Fixed(HOURS_PER_YEAR)
+
+
+@dataclass(frozen=True)
+class Slip:
+    """One way to go astray in a formula.
+
+    Parameters
+    ----------
+    id : str
+        Kind and quantities, the same for all numbers.
+    entry : str
+        Identifier of the kind in the register.
+    rank : int
+        One of :data:`COMMON`, :data:`SINGLE`, :data:`DOUBLE`.
+    tree : Node
+        The formula as it is worked with the slip.
+    does, asks : str
+        Templates: what stands after the learner's number, and the question after that.
+    """
+
+    id: str
+    entry: str
+    rank: int
+    tree: Node
+    does: str
+    asks: str
+
+    @property
+    def sentence(self) -> str:
+        """Template of what the slip is, and what to ask."""
+        return f"{self.does}: {self.asks}?"
+
+
+def _key(node: Node) -> str:
+    match node:
+        case Quantified(name):
+            return name
+        case Fixed(value):
+            return f"{value:g}"
+    names = dict.fromkeys(part.name for part, _ in within(node) if isinstance(part, Quantified))
+    kind = node.function if isinstance(node, Call) else type(node).__name__.lower()
+    return f"{kind} of {', '.join(names)}" if names else kind
+
+
+def _when(phrase: str) -> str:
+    return f"comes out {phrase}"
+
+
+class _Maker:
+    """Make the slips of one formula."""
+
+    def __init__(self, tree: Node, own: Unit, names: Spoken, givens: Sequence[str],
+                 shares: Sequence[str], lines: Sequence[str]) -> None:
+        self.tree, self.own, self.names = tree, own, names
+        self.givens, self.shares, self.lines = tuple(givens), set(shares), tuple(lines)
+
+    # ------------------------------------------------------------ edits of one part
+
+    def edits(self, tree: Node, *, usual: bool = False) -> Iterator[Slip]:
+        """Yield every slip in one part of the formula, or the usual ones."""
+        for node, put in within(tree):
+            for kind, entry, rank, key, new, phrase, asks in self._of(node):
+                yield Slip(f"{kind}: {key}", entry, rank, put(new), _when(phrase), asks)
+        yield from self._replaced(tree, usual)
+
+    def _of(self, node: Node):
+        match node:
+            case Product(factors):
+                yield from self._of_product(node, factors)
+                yield from self._brackets(node)
+            case Sum(terms):
+                yield from self._of_sum(terms)
+                yield from self._brackets(node)
+            case Power(base, exponent):
+                said = self.names.spoken(base)
+                yield ("power lost", "S14", COMMON, _key(base), base, f"with {said} taken once",
+                       "how many of them must come together")
+                yield ("power added", "S06", COMMON, _key(base),
+                       Product(((1, base), (1, exponent))), f"with {said} added and not multiplied",
+                       "must all of them come together")
+                for step, words in ((1, "more"), (-1, "less")):
+                    yield (f"one {words}", "S05", SINGLE, f"power of {_key(base)}",
+                           Power(base, Sum(((1, exponent), (step, Fixed(1.0))))),
+                           f"with one factor {words} of {said}", "how many of them are there")
+            case Call("exp" | "expm1", inner):
+                yield ("exp left out", "S14", COMMON, _key(inner), inner,
+                       "on a straight line",
+                       "how many are left for the later hours")
+            case Call("log", inner):
+                yield ("log to 10", "S12", COMMON, "log",
+                       Product(((1, node), (-1, Fixed(math.log(10))))),
+                       "with the logarithm to base 10", "which base does the formula take")
+                yield ("log left out", "S10", SINGLE, "log", inner, "without a logarithm",
+                       "how does a power become a factor")
+            case Fixed(value) if value in MIXED_UP:
+                for other in MIXED_UP[value]:
+                    yield ("other constant", "S01", SINGLE, f"{value:g}, {other:g}",
+                           Fixed(other), f"with {shown(other)} for {self.names.spoken(node)}",
+                           "how many are there")
+            case Fixed(value) if 0 < value < 1:
+                yield ("complement", "S04", SINGLE, f"{value:g}", Fixed(1 - value),
+                       f"with {shown(1 - value)} for {shown(value)}",
+                       "which of the two shares is meant")
+            case Quantified(name, line) if line is None or name in self.shares:
+                if name in self.shares:
+                    said = self.names.given(name)
+                    yield ("complement", "S04", COMMON, name,
+                           Sum(((1, Fixed(1.0)), (-1, node))),
+                           f"with the rest to 100 % for {said}",
+                           "which of the two shares is meant")
+                    yield ("per cent", "S01", SINGLE, name, Product(((1, node), (1, Fixed(100.0)))),
+                           f"with per cent for {said}", "which share of one is that")
+                elif self.names.unit_of(name) is None:
+                    for step, words in ((1, "more"), (-1, "less")):
+                        yield (f"one {words}", "S05", SINGLE, name,
+                               Sum(((1, node), (step, Fixed(1.0)))),
+                               f"with one {words} than {self.names.given(name)}",
+                               "how many are there")
+                elif self.names.unit_of(name).text == "%":
+                    yield ("complement", "S04", COMMON, name,
+                           Sum(((1, Fixed(100.0)), (-1, node))),
+                           f"with the rest to 100 % for {self.names.given(name)}",
+                           "which of the two shares is meant")
+
+    def _of_product(self, node: Product, factors):
+        for place, (way, part) in enumerate(factors):
+            others = (*factors[:place], *factors[place + 1:])
+            said, key = self.names.spoken(part), _key(part)
+            unit_like = isinstance(part, Fixed) and part.value in CONSTANTS
+            if others:
+                asks = "which unit has that number" if unit_like else "what does it change"
+                yield ("left out", "S01" if unit_like else "S10", COMMON, key, Product(others),
+                       f"without {said}", asks)
+            yield ("twice", "S11", SINGLE, key, Product((*factors, (way, part))),
+                   f"with {said} twice", "how often does it belong there")
+            turned, asks = (f"with {said} below the stroke", "does the result grow with it") if way > 0 else (
+                f"with {said} above the stroke", "does the result grow with it")
+            if others:
+                yield ("turned over", "S03", COMMON, key, Product((*others, (-way, part))), turned,
+                       asks)
+        pair = [part for way, part in factors if way > 0 and isinstance(part, Quantified)]
+        if len(pair) == 2 and len(factors) == 2:
+            yield ("added", "S06", SINGLE, ", ".join(map(_key, pair)),
+                   Sum(tuple((1, part) for part in pair)),
+                   f"with {self.names.spoken(pair[1])} added and not multiplied",
+                   "how often does it come")
+        above = [part for way, part in factors if way > 0 and self._is_share(part)]
+        if len(above) > 1:
+            rest = tuple((way, part) for way, part in factors if not (way > 0 and part in above))
+            yield ("added", "S06", COMMON, ", ".join(map(_key, above)),
+                   Product(((1, Sum(tuple((1, part) for part in above))), *rest)),
+                   f"with {self.names.spoken(above[0])} added and not multiplied",
+                   "must all of them come together")
+
+    def _brackets(self, node: Node):
+        """Yield slips with brackets: set where there are none, or left out."""
+        match node:
+            case Sum(terms) if len(terms) > 1:
+                for place, (sign, part) in enumerate(terms):
+                    inner = part.line if isinstance(part, Quantified) and part.line else part
+                    if not (isinstance(inner, Product) and inner.factors[0][0] > 0
+                            and len(inner.factors) > 1 and sign > 0):
+                        continue
+                    first, *rest = inner.factors
+                    others = (*terms[:place], (1, Product(tuple(rest))), *terms[place + 1:])
+                    yield ("bracket set", "S06", SINGLE, _key(first[1]),
+                           Product(((1, first[1]), (1, Sum(others)))),
+                           f"with {self.names.spoken(first[1])} before a bracket with all the rest",
+                           "what does it multiply")
+            case Product(factors):
+                for way, part in factors:
+                    if not (way > 0 and isinstance(part, Sum) and len(part.terms) == 2):
+                        continue
+                    others = tuple(one for one in factors if one[1] is not part)
+                    (sign, first), (last_sign, last) = part.terms
+                    if others:
+                        yield ("bracket left out", "S06", SINGLE, _key(last),
+                               Sum(((sign, Product((*others, (1, first)))), (last_sign, last))),
+                               f"with {self.names.spoken(last)} outside the bracket",
+                               "what belongs into the bracket")
+
+    def _is_share(self, part: Node) -> bool:
+        return (isinstance(part, Quantified) and part.name in self.shares) or (
+            isinstance(part, Sum) and part.terms[0] == (1, Fixed(1.0)))
+
+    def _of_sum(self, terms):
+        if len(terms) < 2:
+            return
+        whole = isinstance(terms[0][1], Fixed) and terms[0][1].value in (1.0, 100.0)
+        if whole and len(terms) == 2 and terms[1][0] < 0:
+            yield ("complement", "S04", COMMON, _key(terms[1][1]), terms[1][1],
+                   "with the other part of the whole", "which of the two shares is meant")
+        for place, (sign, part) in enumerate(terms):
+            others = (*terms[:place], *terms[place + 1:])
+            said, key = self.names.spoken(part), _key(part)
+            if not (whole and place == 0):
+                yield ("left out of the sum", "S10", COMMON, key, Sum(others), f"without {said}",
+                       "what does it add" if sign > 0 else "what does it take off")
+                yield ("sign", "S16", SINGLE, key, Sum((*others, (-sign, part))),
+                       f"with {said} {'taken off' if sign > 0 else 'added'}",
+                       "does it make the result larger or smaller")
+                yield ("twice in the sum", "S11", SINGLE, key, Sum((*terms, (sign, part))),
+                       f"with {said} twice", "how often does it belong there")
+        for size in range(1, len(terms) - 1) if len(terms) < 8 else ():
+            for some in itertools.combinations(terms, size):
+                yield ("some alone", "S10", SINGLE, ", ".join(_key(part) for _, part in some),
+                       Sum(some), "with " + " and ".join(
+                           self.names.words(part.name) if isinstance(part, Quantified)
+                           else self.names.spoken(part) for _, part in some) + " alone",
+                       "which parts are missing")
+        parts = [part for _, part in terms]
+        if all(sign > 0 for sign, _ in terms) and not any(
+                isinstance(part, Fixed) for part in parts):
+            named = all(isinstance(part, Quantified) for part in parts)
+            for function, words in () if named else (("max", "largest"), ("min", "smallest")):
+                yield (f"{words} alone", "S15", COMMON, "sum",
+                       Call(function, Sum(terms)),
+                       f"with the {words} part alone", "do the others add nothing")
+            yield ("mean", "S15", COMMON, "sum",
+                   Product(((1, Sum(terms)), (-1, Fixed(float(len(terms)))))),
+                   "as the mean of the parts", "does each of them count in full")
+            inverse = [part for part in parts
+                       if isinstance(part, Product) and part.factors[-1][0] < 0]
+            if len(inverse) == len(parts):
+                flat = Sum(tuple((1, Product(((-1, part),))) for part in parts))
+                yield ("values added", "S06", COMMON, "sum", Product(((-1, flat),)),
+                       "with the times added and not the rates", "does each part add failures")
+            if len(parts) == 2 and all(map(self._is_share, parts)):
+                yield ("multiplied", "S06", SINGLE, "sum", Product(tuple((1, p) for p in parts)),
+                       "with the parts multiplied and not added", "is one of them enough")
+
+    def _replaced(self, tree: Node, usual: bool) -> Iterator[Slip]:
+        inside = dict.fromkeys(part.name for part, _ in within(tree)
+                               if isinstance(part, Quantified) and part.line is None)
+        for name, other in itertools.permutations(dict.fromkeys((*inside, *self.givens)), 2):
+            if name not in inside or not self._alike(name, other):
+                continue
+            said, instead = self.names.given(name), self.names.given(other)
+            new = _mapped(tree, {name: self._converted(other, name)})
+            yield Slip(f"in place of: {name}, {other}", "S12", SINGLE, new,
+                       _when(f"with {instead} for {said}"),
+                       "which of the two belongs there")
+            if usual:
+                continue
+            yield Slip(f"also: {name}, {other}", "S11", EXTRA, _mapped(tree, {name: Sum((
+                (1, Quantified(name)), (1, self._converted(other, name))))}),
+                _when(f"with {instead} added to {said}"), "does it belong there")
+            if other in inside and name < other:
+                yield Slip(f"exchanged: {name}, {other}", "S12", SINGLE, _mapped(tree, {
+                    name: self._converted(other, name), other: self._converted(name, other)}),
+                    _when(f"with {said} and {instead} exchanged"), "which one belongs where")
+
+    def _extra(self) -> Iterator[Slip]:
+        """Yield the whole with one quantity more, and what two quantities give alone."""
+        tree, names = self.tree, self.names
+        for name in self.givens:
+            leaf, said, own = Quantified(name), names.given(name), names.unit_of(name)
+            yield Slip(f"one factor more: {name}", "S11", EXTRA, Product(((1, tree), (1, leaf))),
+                       f"comes out with {said} as one more factor", "does it belong there")
+            yield Slip(f"one divisor more: {name}", "S11", EXTRA, Product(((1, tree), (-1, leaf))),
+                       f"comes out when {said} divides at the end", "does it belong there")
+            if own and own.text == self.own.text:
+                for sign, words in ((1, "added"), (-1, "taken off")):
+                    yield Slip(f"one term more: {name}", "S11", EXTRA,
+                               Sum(((1, tree), (sign, leaf))),
+                               f"comes out with {said} {words} at the end", "does it belong there")
+        yield from self._other_lines()
+        sides = [(name, Quantified(name), names.given(name)) for name in self.givens]
+        sides.append(("8760", YEAR, names.spoken(YEAR)))
+        for (one, first, said), (other, second, below) in itertools.permutations(sides, 2):
+            quotient = Product(((1, first), (-1, second)))
+            does = f"is {said} divided by {below}"
+            yield Slip(f"quotient: {one}, {other}", "S03", EXTRA, quotient, does,
+                       "what does that say")
+            yield Slip(f"quotient in per cent: {one}, {other}", "S03", EXTRA,
+                       Product(((1, Fixed(100.0)), (1, quotient))), f"{does}, in per cent",
+                       "what does that say")
+            if self.own.text == "%":
+                yield Slip(f"rest of a quotient: {one}, {other}", "S03", EXTRA, Sum((
+                    (1, Fixed(100.0)), (-1, Product(((1, Fixed(100.0)), (1, quotient)))))),
+                    f"is what {said} divided by {below} leaves to 100 %",
+                    "what does that say")
+        for (one, first, said), (other, second, second_said) in itertools.combinations(
+                sides[:-1], 2):
+            for sign, words, how in ((1, "and", "sum"), (-1, "less", "difference")):
+                if self._alike(one, other) and names.unit_of(one) is not None:
+                    yield Slip(f"{how}: {one}, {other}", "S06", EXTRA, Call("abs", Sum((
+                        (1, first), (sign, self._converted(other, one))))),
+                        f"is {said} {words} {second_said}", "what does that say")
+
+    def _other_lines(self) -> Iterator[Slip]:
+        """Yield what comes out with another line of the case: at the end, or for one inside."""
+        names = self.names
+        inside = {part.name: put for part, put in within(self.tree)
+                  if isinstance(part, Quantified) and part is not self.tree}
+        for other in self.lines:
+            own = names.unit_of(other)
+            if own is None or other in inside:
+                continue
+            if _comparable(own, self.own):
+                yield Slip(f"other line: {other}", "S12", EXTRA, Product((
+                    (1, Quantified(other)), (1, Fixed(_ratio(own, self.own))))),
+                    f"is {names.words(other)}", "what does the question ask for")
+            for name, put in inside.items():
+                its = names.unit_of(name)
+                if its is not None and its.text == own.text:
+                    yield Slip(f"other line: {name}, {other}", "S12", EXTRA,
+                               put(Quantified(other)),
+                               _when(f"with {names.given(other)} for {names.given(name)}"),
+                               "which of the two belongs there")
+
+    def _alike(self, one: str, other: str) -> bool:
+        first, second = self.names.unit_of(one), self.names.unit_of(other)
+        if (one in self.shares) != (other in self.shares):
+            return False
+        if first is None or second is None:
+            return first is second
+        return first.kind == second.kind
+
+    def _converted(self, name: str, like: str) -> Node:
+        have, want = self.names.unit_of(name), self.names.unit_of(like)
+        ratio = have.factor / want.factor if have and want else 1.0
+        leaf = Quantified(name)
+        return leaf if ratio == 1.0 else Product(((1, leaf), (1, Fixed(ratio))))
+
+    # ------------------------------------------------------------ slips of the whole
+
+    def whole(self) -> Iterator[Slip]:
+        """Yield the slips that follow the calculation, or stop before its end."""
+        tree, spoken = self.tree, self.names
+        for node, _ in within(tree):
+            if isinstance(node, Quantified) and node is not tree:
+                yield from self._taken_for_the_end(node)
+        for name in self.givens:
+            yield from self._taken_for_the_end(Quantified(name))
+        for node, _ in within(tree):
+            if isinstance(node, Sum | Product | Power) and node is not tree:
+                yield Slip(f"part for the end: {_key(node)}", "S13", SINGLE, node,
+                           f"is a step with {spoken.spoken(node)}", "which step comes after it")
+        named = next((part for part, _ in within(tree)
+                      if isinstance(part, Quantified) and part is not tree), None)
+        grows = f"should it grow with {spoken.given(named.name)}" if named else \
+            "which unit has the quotient"
+        yield Slip("turned over: all", "S03", COMMON, Product(((-1, tree),)),
+                   "is the result turned over", grows)
+        one = _whole(self.own)
+        if one:
+            yield Slip("complement: all", "S04", COMMON,
+                       Sum(((1, Fixed(one)), (-1, tree))), "is the other part of the whole",
+                       "which part does the question ask for")
+        yield Slip("sign: all", "S16", SINGLE, Sum(((-1, tree),)), "has the other sign",
+                   "can it be below zero")
+        smaller = {"h": "an hour", "min": "a minute"}.get(self.own.text.partition("/")[0])
+        if smaller:
+            yield Slip("clock", "S17", SINGLE, Call("clock", tree),
+                       "writes the smaller unit behind the point", f"which part of {smaller} is that")
+        yield from self._extra()
+        if self.own.text in ("", "d", "h", "a"):
+            for step, words in ((1, "many"), (-1, "few")):
+                yield Slip(f"one too {words}: all", "S05", SINGLE,
+                           Sum(((1, tree), (step, Fixed(1.0)))), f"is one too {words}",
+                           "which one is counted at the end")
+        for factor in FACTORS:
+            for way, words in ((1, "large"), (-1, "small")):
+                yield Slip(f"factor: too {words} by {factor:g}", "S01" if factor > 2 else "S11",
+                           SINGLE if factor == 2 else EXTRA,
+                           Product(((1, tree), (way, Fixed(factor)))),
+                           f"is too {words} by a factor of {shown(factor)}",
+                           "where does such a factor come in" if factor > 2 else
+                           "was something counted twice" if way > 0 else "was one of two left out")
+
+    def _taken_for_the_end(self, node: Quantified) -> Iterator[Slip]:
+        have = self.names.unit_of(node.name)
+        words = self.names.words(node.name)
+        asks = "which step comes after it" if node.line else "what does the question ask for"
+        kind = "line for the end" if node.line else "given for the end"
+        if have and _comparable(have, self.own):
+            ratio = _ratio(have, self.own)
+            yield Slip(f"{kind}: {node.name}", "S13", COMMON,
+                       node if ratio == 1.0 else Product(((1, node), (1, Fixed(ratio)))),
+                       f"is {words}", asks)
+            if self.own.text == "%":
+                yield Slip(f"rest of: {node.name}", "S04", SINGLE,
+                           Sum(((1, Fixed(100.0)), (-1, node))),
+                           f"is what {words} leaves to 100 %", asks)
+            if ratio == 1.0:
+                return
+        yield Slip(f"{kind}, number: {node.name}", "S13", SINGLE, node,
+                   f"has the number of {words}", asks)
+
+    # ------------------------------------------------------------ two at a time
+
+    def pairs(self, singles: Sequence[Slip]) -> Iterator[Slip]:
+        """Yield slips with a second one in them, the common ones first."""
+        turned = Slip("turned over: all", "S03", COMMON, self.tree, _when("turned over"), "")
+        kinds = ("left out", "turned over", "line for the end", "complement", "power", "in place",
+                 "exp", "one ", "part for the end", "added", "values", "mean")
+        firsts = [slip for slip in singles
+                  if slip.id.startswith(kinds) and not slip.id.endswith(": all")]
+        for first in sorted(firsts, key=lambda slip: slip.rank):
+            over = replace(turned, tree=Product(((-1, first.tree),)))
+            for second in itertools.chain((over,), self.edits(first.tree, usual=True)):
+                if second.id == first.id or not second.id.startswith(kinds):
+                    continue
+                phrase = second.does.removeprefix("comes out ")
+                yield Slip(f"{first.id}; {second.id}", first.entry, DOUBLE, second.tree,
+                           f"{first.does}. Also {phrase}", "are both meant so")
+
+
+def _mapped(node: Node, new: Mapping[str, Node]) -> Node:
+    """Return a tree with other nodes in the place of given quantities."""
+    match node:
+        case Quantified(name, None):
+            return new.get(name, node)
+        case Quantified(name, line):
+            mapped = _mapped(line, new)
+            return node if mapped is line else Quantified(name, mapped)
+        case Sum(terms):
+            return Sum(tuple((sign, _mapped(part, new)) for sign, part in terms))
+        case Product(factors):
+            return Product(tuple((way, _mapped(part, new)) for way, part in factors))
+        case Power(base, exponent):
+            return Power(_mapped(base, new), _mapped(exponent, new))
+        case Call(function, inner):
+            return Call(function, _mapped(inner, new))
+    return node
+
+
+def _whole(own: Unit) -> float | None:
+    """Return what a share, or the time in a year, is a part of; None for other quantities."""
+    if own.text == "%":
+        return 100.0
+    if own.kind == ("time", "time"):
+        return 1 / own.factor
+    return None
+
+
+def _comparable(one: Unit, other: Unit) -> bool:
+    return one.kind == other.kind or {one.kind, other.kind} == {("time", ""), ("time", "time")}
+
+
+def _ratio(have: Unit, want: Unit) -> float:
+    """Return the factor between two units; a time is a time a year where that is asked."""
+    yearly = {("time", ""): 1.0, ("time", "time"): HOURS_PER_YEAR}
+    if have.kind == want.kind:
+        return have.factor / want.factor
+    return have.factor * yearly[have.kind] / (want.factor * yearly[want.kind])
+
+
+class Slips:
+    """The slips of one formula, each value once, in the order in which they are tried.
+
+    >>> from lessons.exercises.formulas import tree_of
+    >>> slips = Slips(tree_of("8760 / mtbf_h * mttr_h", {}), "h/a", Spoken({}))
+    >>> [slip.id for slip in slips.single[:3]]
+    ['left out: 8760', 'turned over: 8760', 'left out: mtbf_h']
+    """
+
+    def __init__(self, tree: Node, own: Unit | str, names: Spoken, givens: Sequence[str] = (),
+                 shares: Sequence[str] = (), lines: Sequence[str] = (),
+                 sample: Mapping[str, object] | None = None) -> None:
+        own = unit(own) if isinstance(own, str) else own
+        self._maker = _Maker(tree, own, names, givens, shares, lines)
+        self._generic = _Generic(sample or {})
+        self._seen = {self._generic.value(tree)}
+
+    @functools.cached_property
+    def single(self) -> tuple[Slip, ...]:
+        """One slip each: the common ones, then the others."""
+        found = sorted((*self._maker.edits(self._maker.tree), *self._maker.whole()),
+                       key=lambda slip: slip.rank)
+        return tuple(self._new(found))
+
+    @functools.cached_property
+    def double(self) -> tuple[Slip, ...]:
+        """Two slips at a time that no single one gives; made when they are asked for."""
+        return tuple(self._new(
+            itertools.islice(self._maker.pairs(self.single), MOST_PAIRS)))
+
+    def _new(self, slips: Iterable[Slip]) -> Iterator[Slip]:
+        for slip in slips:
+            value = self._generic.value(slip.tree)
+            if value and value not in self._seen:
+                self._seen.add(value)
+                yield slip
+
+
+class _Generic(dict):
+    """Numbers of no meaning for the leaves, so that two ways to one value are seen as one."""
+
+    def __init__(self, sample: Mapping[str, object]) -> None:
+        super().__init__()
+        self._sample = sample
+
+    def __missing__(self, name: str) -> float:
+        near = self._sample.get(name)
+        usual = near if isinstance(near, int | float) and 0 < near < math.inf else 1.3
+        self[name] = usual * (0.93 + 0.13 * ((len(self) + 1) * 0.6180339887498949 % 1))
+        return self[name]
+
+    def value(self, tree: Node) -> float | None:
+        """Return the value of a tree, to nine figures; None where it has none."""
+        value = value_of(tree, self.__getitem__)
+        return None if value is None else float(f"{value:.9g}")
+
+
+def value_of(tree: Node, leaf: Callable[[str], float]) -> float | None:
+    """Return the value of a tree; None where it has none, or nothing comes out."""
+    try:
+        value = worked_out(tree, leaf)
+    except (ArithmeticError, ValueError, TypeError):
+        return None
+    usable = isinstance(value, int | float) and math.isfinite(value) and value
+    return value if usable else None
+
+
+# ---------------------------------------------------------------- further off than all
+
+PARTS = ((0.045, 0.075, "a twentieth"), (0.075, 0.115, "a tenth"), (0.115, 0.18, "a seventh"),
+         (0.18, 0.225, "a fifth"), (0.225, 0.29, "a quarter"), (0.29, 0.41, "a third"),
+         (0.41, 0.58, "a half"), (0.58, 0.72, "two thirds"), (0.72, 0.85, "three quarters"))
+
+
+def far_off(value: float, right: float) -> tuple[str, str]:
+    """Return the rung of the ladder on which an answer stands, and how to say it.
+
+    >>> far_off(2100.0, 35.0), far_off(23.0, 35.0)
+    (('many times', 'is about 60 times too large'), ('by a part', 'is too small by a third'))
+    """
+    if value == 0:
+        return "nothing", "is nothing at all"
+    if (value < 0) != (right < 0):
+        return "sign", "has the other sign"
+    ratio = value / right
+    power = round(math.log10(ratio))
+    if power and abs(ratio / 10**power - 1) < 2e-3:
+        return "power of ten", f"has its decimal point {abs(power)} " \
+            f"{'place' if abs(power) == 1 else 'places'} too far to the " \
+            f"{'right' if power > 0 else 'left'}"
+    way = "too large" if ratio > 1 else "too small"
+    times = max(ratio, 1 / ratio)
+    if times >= 2.5:
+        said = float(f"{times:.1g}") if times > 12 else round(times)
+        return "many times", f"is about {shown(float(said))} times {way}"
+    if times >= 1.85:
+        return "many times", "is about twice as large" if ratio > 1 else "is too small by a half"
+    part = abs(ratio - 1)
+    for low, high, words in PARTS:
+        if low <= part < high:
+            return "by a part", f"is {way} by {words}"
+    return "by a little", f"is {way} by a little"

@@ -1,0 +1,224 @@
+"""Slips in a formula: what they are called, how they are ranked, and that none is called right."""
+
+import ast
+import math
+import time
+
+import pytest
+
+from lessons.exercises.formulas import Spoken, route, tree_of, worked_out
+from lessons.exercises.item import Case, Hints
+from lessons.exercises.judging import Formula, Given, Hit, nearest
+from lessons.exercises.learner_record import LearnerRecord
+from lessons.exercises.lookup import lesson_of
+from lessons.exercises.near_misses import COMMON, SINGLE, Slips, far_off, value_of
+from lessons.exercises.numeric import Fingerprint, Numeric
+from lessons.exercises.replies import STOP_HERE, Verdict
+from lessons.exercises.session import Session
+from lessons.teaching.item_page import item_page
+from tests import slips as typical
+
+ASKED = [pytest.param(number, item, cell, id=cell.id)
+         for number in typical.NUMBERS for item, cell in typical.asked(number)]
+LINES = {"per_a": "8760 / (mtbf_h + mttr_h)", "down_min": "per_a * mttr_h * 60"}
+NUMBERS = {"mtbf_h": 100.0, "mttr_h": 10.0}
+
+
+def values(text, own="min/a", lines=LINES, numbers=NUMBERS, **more):
+    """Return the value of each single slip by its id."""
+    slips = Slips(tree_of(text, lines), own, Spoken({}), tuple(numbers), **more)
+    return {slip.id: value_of(slip.tree, numbers.__getitem__) for slip in slips.single}
+
+
+# ---------------------------------------------------------------- worked by hand
+
+
+@pytest.mark.parametrize(("slip", "value"), [
+    # 8760 / 110 = 79.636 a year; × 10 h × 60 = 47 781.8 min a year
+    ("left out: mttr_h", 8760 / 110 * 60), ("left out: per_a", 10 * 60),
+    ("left out: 60", 8760 / 110 * 10), ("left out of the sum: mtbf_h", 8760 / 10 * 10 * 60),
+    ("turned over: mttr_h", 8760 / 110 / 10 * 60), ("turned over: all", 110 / (8760 * 10 * 60)),
+    ("complement: all", 8760 * 60 - 8760 / 110 * 600), ("twice: mttr_h", 8760 / 110 * 100 * 60),
+    ("in place of: mtbf_h, mttr_h", 8760 / 20 * 600), ("sign: mttr_h", 8760 / 90 * 600),
+    ("given for the end: mtbf_h", 6000), ("line for the end, number: per_a", 8760 / 110),
+    ("other constant: 60, 100", 8760 / 110 * 1000), ("other constant: 8760, 365", 365 / 110 * 600),
+    ("quotient: mttr_h, mtbf_h", 0.1), ("mean: sum", 8760 / 55 * 600),
+])
+def test_slips_of_a_down_time_by_hand(slip, value):
+    assert values("down_min")[slip] == pytest.approx(value, rel=1e-12)
+
+
+@pytest.mark.parametrize(("text", "numbers", "slip", "value"), [
+    ("share ** 2", {"share": 0.2}, "power lost: share", 0.2),
+    ("share ** 2", {"share": 0.2}, "power added: share", 0.4),
+    ("share ** 2", {"share": 0.2}, "one more: power of share", 0.008),
+    ("share ** 2", {"share": 0.2}, "complement: share", 0.64),
+    ("1 - math.exp(-a / b)", {"a": 1.0, "b": 4.0}, "complement: exp of a, b", math.exp(-0.25)),
+    ("beats * beat_ms + margin_ms", {"beats": 3, "beat_ms": 20.0, "margin_ms": 15.0},
+     "one more: beats", 95.0),
+    ("beats * beat_ms + margin_ms", {"beats": 3, "beat_ms": 20.0, "margin_ms": 15.0},
+     "bracket set: beats", 105.0),
+    ("a_min + b_min + c_min", {"a_min": 1.0, "b_min": 2.0, "c_min": 4.0},
+     "some alone: b_min", 2.0),
+    ("1 / (1 / a_h + 1 / b_h)", {"a_h": 60.0, "b_h": 90.0}, "values added: sum", 150.0),
+    ("9.5 * a_h", {"a_h": 1.0}, "clock", 9.3),
+])
+def test_slips_of_other_formulas_by_hand(text, numbers, slip, value):
+    shares = [name for name in numbers if name == "share"]
+    own = "h" if "a_h" in numbers else ""
+    assert values(text, own, {}, numbers, shares=shares)[slip] == pytest.approx(value, rel=1e-12)
+
+
+def test_an_id_does_not_depend_on_the_numbers():
+    assert values("down_min").keys() == values("down_min", numbers={
+        "mtbf_h": 60_000.0, "mttr_h": 4.0}).keys()
+
+
+def test_the_ladder_says_how_far_off():
+    assert far_off(2100, 35)[1] == "is about 60 times too large"
+    assert far_off(35, 2100)[1] == "is about 60 times too small"
+    assert far_off(350, 35)[1] == "has its decimal point 1 place too far to the right"
+    assert far_off(-35, 35)[1] == "has the other sign" and far_off(0, 35)[0] == "nothing"
+    assert far_off(23.3, 35)[1] == "is too small by a third"
+    assert far_off(35 * 1.01, 35)[1] == "is too large by a little"
+
+
+def test_the_nearest_counts_and_both_where_two_are_as_near():
+    hits = [(4.00, Hit("a", None, "", "")), (4.04, Hit("b", None, "", ""))]
+    assert [hit.id for hit in nearest(Given(4.0, 0.05), hits)] == ["a"]
+    assert [hit.id for hit in nearest(Given(4.02, 0.05), hits)] == ["a", "b"]
+    assert not nearest(Given(4.2, 0.05), hits)
+    # Two slips at a time need three figures, or the very number.
+    assert not nearest(Given(4.1, 0.05), [(4.11, hits[0][1])], pairs=True)
+    assert nearest(Given(4.0, 0.5), [(4.0, hits[0][1])], pairs=True)
+
+
+def test_a_route_puts_the_numbers_in():
+    assert route("down_min", LINES, Spoken({})) == (
+        "Rate = 8760 / ({mtbf_h} + {mttr_h}) = {per_a}. "
+        "Down time = {per_a} × {mttr_h} × 60 = {down_min}.")
+
+
+def a_number(*marks):
+    case = Case("00", "MTBF {mtbf_h} h, MTTR {mttr_h} h.", {"mtbf_h": (100.0,), "mttr_h": (10.0,)})
+    tree = tree_of("down_min", LINES)
+    formula = Formula(tree, Slips(tree, "min/a", Spoken({}), ("mtbf_h", "mttr_h")), Spoken({}),
+                      ("mtbf_h", "mttr_h"), vars, "down_min", LINES)
+    return Numeric("00-down", "", "", case, "How long?", "min/a",
+                   lambda n: 8760 / (n.mtbf_h + n.mttr_h) * n.mttr_h * 60, "", Hints("", "", ""),
+                   marks, formula=lambda: formula)
+
+
+def reply(said, *marks):
+    item = a_number(*marks)
+    numbers = next(item.case.draws(0))
+    vars(numbers).update(per_a=8760 / 110, down_min=8760 / 11 * 60)
+    return item.judge(said, numbers, 0, {})
+
+
+def test_a_reply_names_the_quantities_of_the_draw():
+    # 8760 / 110 × 60
+    assert reply("4778 min/a").shows == (
+        "4778 min/a comes out without the MTTR of 10 h: what does it change?")
+    assert reply("4778 min/a").slip == "left out: mttr_h" and reply("4778 min/a").value == 4778
+
+
+def test_a_mark_goes_before_a_slip_and_danger_before_both():
+    mark = Fingerprint("M09", lambda n: 4778.0, "One hour each?")
+    danger = Fingerprint("M22", lambda n: 4778.2, f"{STOP_HERE} one hour each?")
+    assert reply("4778 min/a", mark).misconception == "M09"
+    assert reply("4778.1 min/a", mark, danger).misconception == "M22"
+
+
+def test_a_slip_in_another_unit_is_named_as_both():
+    judged = reply(f"{8760 / 110!r} min/a")  # without the MTTR, and in hours
+    assert judged.slip in ("left out: mttr_h; unit: h/a", "line for the end, number: per_a")
+    other = reply(f"{8760 / 110 / 10!r} min/a")  # without the MTTR, but divided by it; in hours
+    assert other.slip == "turned over: mttr_h; unit: h/a"
+    assert "counted in h/a" in other.shows
+
+
+@pytest.mark.parametrize(("said", "slip"), [
+    ("10 h", "left out: per_a"), ("79.64 1/a", "for the end: per_a"),
+    ("9.091 %", "share of a year"), ("47782 EUR", "kind of unit"), ("7 EUR", "kind of unit")])
+def test_a_unit_of_another_kind_is_tried_too(said, slip):
+    assert reply(said).slip == slip
+
+
+# ---------------------------------------------------------------- every number of the course
+
+
+@pytest.mark.parametrize(("number", "item", "cell"), ASKED)
+def test_the_tree_gives_the_value(number, item, cell):
+    formula = cell.worked
+    for _, numbers in typical.draws(number, item, 3):
+        known = formula.known(numbers)
+        leaf = lambda text, known=known: eval(text, dict(known))  # noqa: E731
+        rough = 0.02 if cell.tolerance else 1e-6
+        assert worked_out(formula.tree, leaf) == pytest.approx(cell.solve(numbers), rel=rough)
+
+
+@pytest.mark.parametrize(("number", "item", "cell"), ASKED)
+def test_every_near_miss_has_a_reply(number, item, cell):
+    # The plant's numbers and two draws; `python -m tests.slips --held` runs 200.
+    assert list(typical.not_held(number, item, cell, 3)) == []
+
+
+@pytest.mark.parametrize("number", typical.NUMBERS)
+def test_typical_slips_are_named_and_right_answers_taken(number):
+    # Two draws here; `python -m tests.slips` runs 60.
+    count, missed = typical.measure(number, 2)
+    assert count["named"] >= 0.85 * count["slips"], missed
+    assert count["called right"] == 0 and count["two replies"] == 0, missed
+    assert count["accepted"] >= 0.95 * count["forms"], missed
+
+
+def test_slips_are_written_for_every_number_of_the_course():
+    missing = [cell.id for number in typical.NUMBERS for _, cell in typical.asked(number)
+               if not typical.slips_for(cell)]
+    # What is read from a table of the plant, or found by trying.
+    assert {name.partition(".")[0] for name in missing} <= {"02-list", "08-table", "12-comparison"}
+    for lines in typical.SLIPS.values():
+        assert all(ast.parse(line, mode="eval") for line in lines)
+
+
+def test_a_reply_comes_at_once():
+    lesson = lesson_of("08-")
+    item = lesson.item("08-drill")
+    numbers = lesson.numbers(item.case, 3)
+    item.judge("7 min/a", numbers, 3, {})
+    start = time.process_time()
+    for _ in range(10):
+        assert item.judge("77.7 min/a", numbers, 3, {}).verdict is Verdict.LOOK_AGAIN
+    assert time.process_time() - start < 10 * 0.05
+
+
+def test_the_record_keeps_the_slip_and_older_ones_are_read():
+    desk = Session(LearnerRecord())
+    desk.check("01-downtime", "8760 min/a")
+    assert desk.recorder.attempts()[0].slip
+    old = {"item_id": "01-downtime", "seed": 0, "when": "2031-01-01T10:00:00+00:00",
+           "kind": "answer", "raw": "35 min/a", "verdict": "RIGHT"}
+    from lessons.exercises.learner_record import _attempt_of
+
+    assert _attempt_of(old).slip == ""
+
+
+def test_near_is_not_counted():
+    desk = Session(LearnerRecord())
+    assert desk.check("01-downtime", "0.6 h/a").feedback == (
+        "Near: give one more figure. Nothing was counted.")
+    assert desk.rung("01-downtime") == 0
+
+
+def test_the_page_of_a_lesson_marks_what_goes_wrong():
+    page = item_page("01", draws=1, only="01-downtime")
+    assert "failures_per_a = HOURS_PER_YEAR / (mtbf_h + mttr_h)" in page
+    assert "(turned over: mttr_h): comes out with the MTTR of 4 h below the stroke" in page
+    assert "240 min/a (mark 1: S02): That is one repair of 4 h." in page
+    assert "right: 35.04 min/a" in page and "! " not in page
+
+
+def test_the_ranks_are_tried_in_order():
+    ranks = [slip.rank for slip in Slips(tree_of("down_min", LINES), "min/a", Spoken({})).single]
+    assert ranks == sorted(ranks) and {COMMON, SINGLE} <= set(ranks)
