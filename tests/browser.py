@@ -6,7 +6,7 @@ As a library:
         with workplace.open("04_the_pair_at_work.ipynb", theme="dark") as notebook:
             notebook.run_all()
             notebook.fault("KF1 controller 1: no power")
-            notebook.wait_for_name("KF2 active")
+            notebook.wait_for_text("KF2 leads alone")
             assert not notebook.errors() and not notebook.console
 
 As a command (pictures of a lesson as a reader sees it, one screen after the other):

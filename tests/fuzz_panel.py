@@ -4,7 +4,8 @@
     --seed N      another seed presses other things (default 1)
 
 Every 50 events the page is compared with the engine: roles, outputs of the racks, faults. No event
-may bring an error, and no key may reach the notebook around the panel.
+may bring an error, and no key may reach the notebook around the panel. At the end the cell runs 40
+times: kernel and page must hold as much as before.
 """
 
 from __future__ import annotations
@@ -21,15 +22,17 @@ from nbformat.v4 import new_code_cell, new_notebook
 
 from tests.notebooks import KERNEL
 
-__all__ = ["CELLS", "fuzz"]
+__all__ = ["CELLS", "fuzz", "run_again"]
 
 CELLS = (
     "from lessons import plant_panel\n\npanel = plant_panel(step_s=1.0)\npanel",
-    "import json\n\nsnapshot = panel.rig.snapshot()\n"
+    "import gc, json, resource\nfrom ipywidgets.widgets.widget import _instances\n\n"
+    "gc.collect()\nsnapshot = panel.rig.snapshot()\n"
     "print(json.dumps({'roles': {u: r.value.upper() for u, r in snapshot.roles.items()},\n"
     "                  'outputs': {k: o.value for k, o in snapshot.outputs.items()},\n"
     "                  'fight': sorted(snapshot.writes_fight), 'faults': sorted(panel.rig.faults),\n"
-    "                  'problem': repr(panel.problem)}))",
+    "                  'problem': repr(panel.problem), 'widgets': len(_instances),\n"
+    "                  'mb': resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024}))",
 )
 KEYS = ("Enter", "Space", "Escape", "Tab", "Shift+Tab", "ArrowUp", "ArrowDown", "ArrowLeft",
         "ArrowRight", "Home", "End", "a", "b", "d", "d", "x", "m", "y", "z", "1", "Delete",
@@ -124,6 +127,27 @@ def fuzz(notebook, events: int, seed: int) -> int:
     return compared
 
 
+def run_again(notebook, times: int) -> tuple[int, float]:
+    """Run the cell of the panel so many times; return how many widgets and MB came to stay."""
+    page = notebook.page
+    nodes = "document.querySelectorAll('.jp-OutputArea *').length"
+
+    def held() -> dict:
+        notebook.run_cell(1)
+        return json.loads(notebook.outputs()[1][0]["text"])
+
+    for _ in range(2):
+        notebook.run_cell(0)
+    page.wait_for_timeout(500)
+    before, drawn = held(), page.evaluate(nodes)
+    for _ in range(times):
+        notebook.run_cell(0)
+    page.wait_for_timeout(500)
+    after = held()
+    assert abs(page.evaluate(nodes) - drawn) <= 2
+    return after["widgets"] - before["widgets"], after["mb"] - before["mb"]
+
+
 def main(argv: list[str] | None = None) -> int:
     """Press at random, and say how often the page was compared with the engine."""
     from tests.browser import Workplace
@@ -137,9 +161,11 @@ def main(argv: list[str] | None = None) -> int:
                                     metadata={"kernelspec": KERNEL}), Path(folder) / "fuzz.ipynb")
         with Workplace(folder) as place, place.open("fuzz.ipynb", sidebar=False) as notebook:
             compared = fuzz(notebook, arguments.events, arguments.seed)
+            widgets, megabytes = run_again(notebook, 40)
     print(f"{arguments.events} events, compared with the engine {compared} times: no error, "
           "no contradiction, no key that reached the notebook")
-    return 0
+    print(f"40 more runs of the cell: {widgets} more widgets, {megabytes:.1f} MB more at the most")
+    return 1 if widgets else 0
 
 
 if __name__ == "__main__":

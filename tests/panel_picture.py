@@ -46,7 +46,7 @@ def take(file: Path, *, theme: str = "light", scale: float = 1.25) -> Path:
         ) as lab:
             lab.run_all()
             lab.fault(SWITCH)
-            lab.wait_for_name("KF2 active")
+            lab.wait_for_text("KF2 leads alone")
             lab.page.mouse.move(0, 0)
             lab.page.evaluate("document.activeElement.blur()")
             lab.page.wait_for_timeout(300)

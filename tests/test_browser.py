@@ -7,7 +7,7 @@ import nbformat
 import pytest
 from nbformat.v4 import new_code_cell, new_markdown_cell, new_notebook
 
-from tests.fuzz_panel import CELLS, EVERY, fuzz
+from tests.fuzz_panel import CELLS, EVERY, fuzz, run_again
 from tests.notebooks import KERNEL
 
 HEALTHY = "KF1 leads; KF2 stands by, ready."
@@ -266,6 +266,8 @@ def test_pressing_at_random_brings_no_error_and_no_contradiction(workplace):
     lay(workplace, "fuzz.ipynb", *map(new_code_cell, CELLS))
     with workplace.open("fuzz.ipynb", sidebar=False) as notebook:
         assert fuzz(notebook, 300, seed=7) == 300 // EVERY
+        # Five runs more; the command has forty.
+        assert run_again(notebook, 5)[0] == 0
 
 
 # ---------------------------------------------------------------- stories, keyboard, two settings

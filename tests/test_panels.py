@@ -285,13 +285,18 @@ def test_a_lesson_chooses_faults_cards_and_what_is_ticked():
 
 def test_only_what_changed_is_sent_in_one_small_message(page):
     # The whole of it, with two notes on the state of the kernel, is held by the benchmark.
-    sizes = []
-    for name in ("KF1: no power", "WF9: cut", "TF1: no power", "WF2.10: cut"):
-        for on in (True, False):
-            page.sent.clear()
-            page.do("switch", [name, on])
-            assert len(page.sent) == 1
-            sizes.append(len(json.dumps(page.sent[0], ensure_ascii=False).encode()))
+    sizes, messages = [], []
+    for _ in range(3):
+        for name in ("KF1: no power", "WF9: cut", "TF1: no power", "WF2.10: cut"):
+            for on in (True, False):
+                page.sent.clear()
+                page.do("switch", [name, on])
+                messages.append(len(page.sent))
+                sizes.append(sum(len(json.dumps(each, ensure_ascii=False).encode())
+                                 for each in page.sent))
+    # What would stop the plant next follows the picture: the first time in a state, and while a
+    # unit loads, which no two times is the same state.
+    assert set(messages) == {1, 2} and sum(messages[-8:]) <= 10
     assert max(sizes) < 4200 and sum(sizes) / len(sizes) < 2800
     page.sent.clear()
     page.do("step", "10 s")
@@ -334,12 +339,12 @@ def test_many_switches_leave_memory_figures_and_widgets_where_they_were(page, pa
     go(1)
     figures, (objects, controls_alive) = pyplot.get_fignums(), alive()
     # A thousand of them: python -m tests.fuzz_panel
-    go(10)
+    go(5)
     after, controls_after = alive()
     assert controls_after == controls_alive and pyplot.get_fignums() == figures
     assert panel.problem is None
-    # A leak of one object in each switch would be 200; a few come and go with the clock.
-    assert after - objects < 100
+    # A leak of one object in each switch would be 100; a few come and go with the clock.
+    assert after - objects < 60
 
 
 # ---------------------------------------------------------------- the last act, moment by moment

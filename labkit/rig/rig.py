@@ -328,12 +328,20 @@ class Rig:
 
         What the pair has lost is lost, whatever parts are whole: see `labkit.rig.state_line`.
         """
-        snapshot, broken = self._pair.snapshot(), self._broken()
-        # what is settled stays so as long as nothing changes but the time
-        key = repr(replace(snapshot, time_ms=0) if is_settled(self._pair, broken) else snapshot)
+        key = self._state_key()
         if key not in self._states:
-            self._states[key] = state_line(self._pair, broken)
+            self._states[key] = state_line(self._pair, self._broken())
         return self._states[key]
+
+    def state_is_known(self) -> bool:
+        """Return whether `plant_state` has its answer already, and need not try what comes next."""
+        return self._state_key() in self._states
+
+    def _state_key(self) -> str:
+        snapshot = self._pair.snapshot()
+        # what is settled stays so as long as nothing changes but the time
+        settled = is_settled(self._pair, self._broken())
+        return repr(replace(snapshot, time_ms=0) if settled else snapshot)
 
     def _broken(self) -> frozenset[str]:
         return frozenset().union(

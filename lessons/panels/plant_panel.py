@@ -8,8 +8,9 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Sequence
-from functools import cache
+from functools import lru_cache
 from pathlib import Path
+from types import SimpleNamespace
 
 import anywidget
 import traitlets
@@ -78,7 +79,7 @@ def alt_text(view: RigView) -> str:
     return plant_alt_text(view.plant, view.snapshot)
 
 
-@cache
+@lru_cache(maxsize=len(WIDTHS))
 def _picture(plant: Plant, width: float) -> RigPicture:
     """Return a picture that is kept: the next panel of the plant opens sooner."""
     return RigPicture(plant, width)
@@ -155,6 +156,7 @@ class PlantPanel(Shown, anywidget.AnyWidget):
         self._story_starts: list[int] = []
         drawers = [key for key in DRAWERS if cards or key != "cards"]
         view = self.rig.view()
+        self._tank = view.tank
         page = page_html(
             functions=tuple(view.state.works), steps=STEPS_S, task=task, ticks=ticks,
             step=next(words for words, s in STEPS_S.items() if s == step_s),
@@ -175,6 +177,7 @@ class PlantPanel(Shown, anywidget.AnyWidget):
         """Take the panel from the page; what its page held is given back."""
         super().close()
         self.page = self.picture = ""
+        self._values = {}
 
     # ------------------------------------------------------------ what comes from the page
 
@@ -374,6 +377,12 @@ class PlantPanel(Shown, anywidget.AnyWidget):
         }
         return values
 
+    def _picture_values(self) -> Values:
+        """Return the values of the picture alone."""
+        seen = SimpleNamespace(snapshot=self.rig.snapshot(), trend=self.rig.trend(),
+                               tank=self._tank, record=self.rig.record)
+        return _picture(self.rig.plant, self.width).values(seen, still=self.write_flashing)
+
     def _moments(self, view: RigView) -> dict[str, object]:
         """Return the moments of the record since the last act, in ms after it."""
         if self._before is None:
@@ -384,6 +393,9 @@ class PlantPanel(Shown, anywidget.AnyWidget):
 
     def draw(self, again: Sequence[str] = ()) -> None:
         """Send what has changed, and what is to be set again."""
+        if not (self.mark_weak or self.rig.state_is_known()):
+            # What would stop the plant next takes longer to find out than a picture to be painted.
+            self._show(self._picture_values())
         view = self.rig.view()
         values = self._now(view)
         sent = changed(self._values, values) | {key: values[key] for key in again}

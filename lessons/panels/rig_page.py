@@ -140,7 +140,7 @@ def _next_words(view: RigView, function: str) -> str:
     said = ", ".join(parts[:MOST_NEXT])
     more = len(names) - len(parts[:MOST_NEXT])
     if not said:
-        return f"Next: {more} shared causes" if more else "Next: nothing alone"
+        return f"Next: {more} common causes" if more else "Next: nothing alone"
     return f"Next: {said}{f' and {more} more' if more else ''}"
 
 

@@ -16,8 +16,8 @@ if TYPE_CHECKING:
 __all__ = ["HEIGHT", "WIDTH", "Still", "slide_svg"]
 
 WIDTH, HEIGHT = 1600, 900
-# 18 pt on the slide, in the grid of a picture that fills it.
-_SMALLEST = 14.4
+# 18 pt on the slide, in its pixels.
+_SMALLEST = 25.6
 
 
 @dataclass(frozen=True, eq=False)
@@ -105,7 +105,7 @@ def slide_svg(picture: str, theme: str, alternative: str) -> str:
     *_, wide, high = map(float, re.search(r'viewBox="([^"]+)"', picture)[1].split())
     scale = min(WIDTH / wide, HEIGHT / high)
     picture = re.sub(r"font-size:([\d.]+)px",
-                     lambda found: f"font-size:{max(float(found[1]), _SMALLEST):g}px", picture)
+                     lambda found: f"font-size:{max(float(found[1]), _SMALLEST / scale):.4g}px", picture)
     x, y = (WIDTH - scale * wide) / 2, (HEIGHT - scale * high) / 2
     placed = picture.replace("<svg ", f'<svg x="{x:.1f}" y="{y:.1f}" width="{scale * wide:.1f}" '
                              f'height="{scale * high:.1f}" ', 1)

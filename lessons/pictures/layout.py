@@ -154,7 +154,8 @@ class _Plan:
         width = self.width = max(self.width, least)
         spines = 5 * len(self.beyond) if self.beyond else 0
         if self.beside:
-            share = 0.375
+            # Where the racks take two rows for their field parts anyway, the panel takes more.
+            share = 0.39 if 1100 <= width < 1200 else 0.375
             across = share * width if self.process else 208.0
             self.right = Box(width - across, 0, across - 2, 0)
             self.left = width - across - self.side_gap - (spines if len(self.beyond) > 2 else 0)

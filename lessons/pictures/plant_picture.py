@@ -35,6 +35,8 @@ from lessons.pictures.svg import (
 __all__ = ["PlantPicture", "Trouble", "plant_alt_text", "plant_svg", "troubles_of"]
 
 SMALL, REACH = 13.0, 5.0
+# On a slide 1600 pixels wide its type is then 18 pt, without a change.
+STILL = 810.0
 ROLE_CLASS = {Role.ACTIVE: "b rg", Role.STANDBY: "b p", Role.LOADING: "b p"}
 OUTPUT_LAMPS = {
     Outputs.WRITTEN: ("bar", "green", ("outputs written", "written")),
@@ -492,7 +494,7 @@ def _still(plant: Plant, width: float) -> PlantPicture:
     return PlantPicture(plant, width, process=False)
 
 
-def plant_svg(plant: Plant, snapshot: Snapshot, *, width: float = 840.0, marks: bool = True,
+def plant_svg(plant: Plant, snapshot: Snapshot, *, width: float = STILL, marks: bool = True,
               weak: Iterable[str] = (), standalone: bool = False) -> str:
     """Draw the plant in a state, as a still picture without the trend.
 
