@@ -752,6 +752,16 @@ def test_what_stands_on_the_diagonal_is_not_read():
     assert stationary(np.array([[5.0, 3.0], [4.0, 1e9]])) * 7 == pytest.approx([4, 3], rel=1e-14)
 
 
+def test_a_long_ring_with_one_leak_and_a_state_beside_which_the_other_is_nothing():
+    """By hand: x = n - 1 + (1 + x) / (1 + c) hours, so x = ((n - 1)(1 + c) + 1) / c."""
+    n, leak = 500, np.zeros(500)
+    leak[-1] = 0.25
+    ring = np.roll(np.eye(n), 1, axis=1)
+    assert Reduction(ring, leak).mean_until_gone(np.ones(n))[0] == pytest.approx(
+        (499 * 1.25 + 1) / 0.25, rel=CLOSE)
+    assert stationary(np.array([[0.0, 1e200], [1e-200, 0.0]])).tolist() == [0.0, 1.0]
+
+
 def test_no_way_out_is_refused():
     from scipy.sparse import csr_array
 
