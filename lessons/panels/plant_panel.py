@@ -283,6 +283,8 @@ class PlantPanel(Shown, anywidget.AnyWidget):
         self.playing, self._before = False, None
         self._story_starts = [ms for ms in self._story_starts if ms < at_ms] + [at_ms]
         self._said = f"Another story begins here, at {max(at_ms, 0) / 1000:.3f} s."
+        # The page comes back to the present by these, also where they are the same as before.
+        self._values.pop("=moments", None)
 
     def set_step(self, words: str) -> None:
         """Choose how far the time goes on after a switch, by its words."""
