@@ -29,7 +29,7 @@ from .plant.sensitivity import sensitivity
 from .plant.uncertainty import joint_uncertainty
 from .plant.variants import compare_variants, losses, outage_cost, rank_variants
 from .plant.worth import event_cost
-from .rig.bus import idle_voltage_mv, line_resistance_ohm
+from .rig.bus import idle_voltage_mv, line_resistance_ohm, line_states
 from .rig.effects import effects_of
 from .rig.finder import FaultFinder
 from .rig.holding import EXTRAS, hold_run, share_dropped
@@ -106,6 +106,7 @@ __all__ = [
     "laplace_trend",
     "latent_faults",
     "line_resistance_ohm",
+    "line_states",
     "load_plant",
     "losses",
     "mtbf_limits",

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from labkit.writing import FORMULA
 
-__all__ = ["LARGEST_BYTES", "read_bytes", "read_decoded", "rows_of", "separator_of"]
+__all__ = ["LARGEST_BYTES", "read_bytes", "read_decoded", "read_utf8", "rows_of", "separator_of"]
 
 LARGEST_BYTES = 20_000_000
 
@@ -31,6 +31,23 @@ def read_bytes(path: str | Path) -> bytes:
     if len(content) > LARGEST_BYTES:
         raise ValueError(f"{path} must have at most {LARGEST_BYTES} bytes, got more")
     return content
+
+
+def read_utf8(path: str | Path) -> str:
+    """Return the text of a file that a program has written.
+
+    Raises
+    ------
+    ValueError, OSError
+        As `read_bytes`; also when it is no text in UTF-8.
+    """
+    data = read_bytes(path)
+    try:
+        return data.decode()
+    except UnicodeDecodeError as error:
+        line = data.count(b"\n", 0, error.start) + 1
+        raise ValueError(f"line {line}: must be text in UTF-8, got byte "
+                         f"0x{data[error.start]:02x}") from None
 
 
 def read_decoded(path: str | Path) -> tuple[str, list[str]]:

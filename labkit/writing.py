@@ -8,11 +8,12 @@ import unicodedata
 from collections.abc import Iterable
 from pathlib import Path
 
-__all__ = ["FORMULA", "csv_text", "is_odd", "problem_text", "safe_line", "safe_text", "write_new",
-           "write_whole"]
+__all__ = ["FORMULA", "csv_text", "is_odd", "problem_text", "safe_line", "safe_text",
+           "stem_of", "write_new", "write_whole"]
 
 # A spreadsheet takes a cell that begins so for a formula.
 FORMULA = ("=", "+", "-", "@", "\t", "\r")
+_DEVICE = re.compile(r"con|prn|aux|nul|(?:com|lpt)[0-9\u00b9\u00b2\u00b3]", re.IGNORECASE)
 _NUMBER = re.compile(r"[+-]?\d[\d.,\s]*(?:e[+-]?\d+)?\s?%?", re.IGNORECASE)
 
 
@@ -46,7 +47,7 @@ def _safe_cell(cell):
 
 
 def is_odd(letter: str) -> bool:
-    """Say whether a letter steers a terminal, turns others round, or may stand in no XML.
+    r"""Say whether a letter steers a terminal, turns others round, or may stand in no XML.
 
     >>> [is_odd(each) for each in ("a", "\u00e9", "\x1b", "\u202e", "\uffff")]
     [False, False, True, True, True]
@@ -67,6 +68,21 @@ def safe_line(text: object) -> str:
 def safe_text(text: object) -> str:
     """Return a text with its lines, each as `safe_line`."""
     return "\n".join(map(safe_line, str(text).split("\n")))
+
+
+def stem_of(words: str, otherwise: str, join: str = "_") -> str:
+    r"""Return the name of a file, without ending, that every system takes and that says the words.
+
+    References
+    ----------
+    Microsoft, "Naming Files, Paths, and Namespaces": what Windows keeps for its devices, and that
+    it takes away a dot at the end (from memory).
+
+    >>> [stem_of(words, "story") for words in ("Power cut: 2 s.", "../CON", "con", "\u2603")]
+    ['Power_cut_2_s', 'CON_', 'con_', 'story']
+    """
+    stem = re.sub(r"\W+", join, words).strip("_-")[:60].rstrip("_-") or otherwise
+    return f"{stem}_" if _DEVICE.fullmatch(stem) else stem
 
 
 def problem_text(problem: Exception) -> str:

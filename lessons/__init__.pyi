@@ -18,6 +18,7 @@ from .panels.worth_panel import worth_panel
 from .panels.writers_panel import writers_panel
 from .papers.papers import make_paper, make_papers, write_papers
 from .pictures.block_diagrams import block_diagram, block_diagrams, plain_parts, ways_diagram
+from .pictures.bus_picture import bus_picture
 from .pictures.first_failures import first_failures_panel
 from .pictures.pair_pictures import by_hand, pair_chain_picture, three_ways_picture
 from .pictures.seen import hall_picture, seen_at
@@ -34,6 +35,7 @@ __all__ = [
     "beats_picture",
     "block_diagram",
     "block_diagrams",
+    "bus_picture",
     "by_hand",
     "check",
     "compare_panel",

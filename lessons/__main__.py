@@ -6,6 +6,7 @@ arguments to a parser, and a function that carries it out and returns the exit c
 
 import argparse
 import difflib
+import errno
 import os
 import sys
 import webbrowser
@@ -227,10 +228,11 @@ def _results_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def _results(arguments: argparse.Namespace) -> int:
+    from labkit.writing import safe_text
     from lessons.papers.results import read_results
 
     results = read_results(arguments.file)
-    print(results.text(arguments.claim))
+    print(safe_text(results.text(arguments.claim)))
     return 1 if any(each.verdict == "fail" for each in results.repeats) else 0
 
 
@@ -408,15 +410,21 @@ def main(argv: Sequence[str] | None = None) -> int:
         code = arguments.run(arguments)
         sys.stdout.flush()
         return code
-    except BrokenPipeError:
-        # Who read the output has seen enough; what is still held back goes nowhere.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        return 1
     except (ValueError, OSError) as problem:
+        if _reader_went(problem):
+            # Who read the output has seen enough; what is still held back goes nowhere.
+            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+            return 1
         from labkit.writing import problem_text
 
         print(f"workbook: {problem_text(problem)}", file=sys.stderr)
         return 2
+
+
+def _reader_went(problem: Exception) -> bool:
+    """Say whether the output has no reader; Windows calls that an argument that is not valid."""
+    return isinstance(problem, BrokenPipeError) or (
+        isinstance(problem, OSError) and problem.errno == errno.EINVAL and problem.filename is None)
 
 
 if __name__ == "__main__":

@@ -61,7 +61,8 @@ def values_of(cell, numbers):
     right = cell.solve(numbers)
     for line in slips_for(cell):
         value = eval(line, ALSO | vars(numbers))
-        if math.isfinite(value) and value > 0 and abs(value - right) > 6e-3 * size(cell, right):
+        if math.isfinite(value) and value > 0 and (
+                abs(value - right) > max(6e-3, 1.01 * cell.tolerance) * size(cell, right)):
             yield line, value
 
 

@@ -2,17 +2,22 @@
 
 import csv
 import io
+import itertools
 import json
 import os
 import random
+from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from lessons.exercises.attempts import Attempt
 from lessons.exercises.learner_record import LearnerRecord, checksum_of
+from lessons.exercises.session import Session
 from lessons.teaching.class_table import collect
 
-PLANTED = {"M04": 17, "M12": 9, "M21": 4}
+PLANTED = {"M04": 17, "M01": 9, "M21": 4}
+MISTAKES = {"M04": ("02-chain-down", "10.671 min/a"), "M01": ("01-first-failures", "all because x"),
+            "M21": ("06-short-hold", "still because x")}
+RIGHT = {"01-downtime": "35 min/a", "01-recall-once": "0.125 /a", "02-chain-down": "42.68 min/a"}
 
 
 def bundle(label, mistakes=(), right=("01-downtime",), attempts=0):
@@ -20,17 +25,15 @@ def bundle(label, mistakes=(), right=("01-downtime",), attempts=0):
 
 
 def record_of(label, mistakes=(), right=("01-downtime",), attempts=0):
-    record = LearnerRecord(label=label)
-    number, hour = 0, int(label) if label.isdigit() else 8
+    """Return a record of answers given for real; each label has its own hour."""
+    hour = datetime(2031, 3, 1 + (int(label) if label.isdigit() else 8), 8, tzinfo=UTC)
+    times = (hour + timedelta(minutes=minute) for minute in itertools.count())
+    desk = Session(LearnerRecord(label=label), clock=lambda: next(times).isoformat())
     for name in mistakes:
-        record.add(Attempt("02-product", 3, f"2031-03-{1 + hour // 24:02d}T{hour % 24:02d}:{number:02d}:00+00:00", "answer",
-                           "0.9913", "LOOK_AGAIN", 0.9913, name))
-        number += 1
-    for item in (*right, *("01-size",) * attempts):
-        record.add(Attempt(item, 0, f"2031-03-{1 + hour // 24:02d}T{hour % 24:02d}:{number % 60:02d}:00+00:00", "answer", "35",
-                           "RIGHT", 35.0))
-        number += 1
-    return record
+        desk.check(*MISTAKES[name])
+    for item in (*right, *right[:1] * attempts):
+        desk.check(item, RIGHT[item])
+    return desk.recorder
 
 
 @pytest.fixture
@@ -44,25 +47,33 @@ def class_folder(tmp_path):
     return tmp_path
 
 
+def of_another_version(text, *misconceptions):
+    """Return a bundle with answers to a question that this version does not ask."""
+    data = json.loads(text)
+    data["attempts"] = [data["attempts"][0] | {"misconception": name, "digest": "another"}
+                        for name in misconceptions]
+    return json.dumps(data | {"checksum": checksum_of(data["attempts"])})
+
+
 def test_planted_misconceptions_are_found(class_folder):
     table = collect(class_folder)
     assert len(table.learners) == 30 and table.problems == ()
     assert dict(table.misconceptions) == PLANTED
-    assert list(table.misconceptions) == ["M04", "M12", "M21"]
+    assert list(table.misconceptions) == ["M04", "M01", "M21"]
     assert table.items["01-downtime"] == (30, 30)
-    assert table.items["02-product"][0] == 0
+    assert table.items["02-chain-down"][0] == 0
     rows = list(csv.DictReader(io.StringIO(table.to_csv())))
     assert rows[-1]["M04"] == "17" and len(rows) == 31
-    assert dict(table.places["M04"]) == {"02-product": 17}
+    assert dict(table.places["M04"]) == {"02-chain-down": 17}
     lines = table.to_text().splitlines()
     words = next(place for place, line in enumerate(lines) if "M04   17" in line) + 1
-    assert "average" in lines[words] and lines[words].endswith("Met at 02-product (17).")
+    assert "average" in lines[words] and lines[words].endswith("Met at 02-chain-down (17).")
     items = lines[lines.index("Items, right of tried, what went worst first:") + 1:]
-    assert items[0].startswith("  02-product: 0 of") and items[1] == "  01-downtime: 30 of 30"
+    assert items[0].startswith("  02-chain-down: 0 of") and items[-1] == "  01-downtime: 30 of 30"
 
 
 def test_a_misconception_of_another_course_is_counted(tmp_path):
-    (tmp_path / "one.json").write_text(bundle("one", ["X99"]), "utf-8")
+    (tmp_path / "one.json").write_text(of_another_version(bundle("one"), "X99"), "utf-8")
     table = collect(tmp_path)
     assert dict(table.misconceptions) == {"X99": 1} and "Not one of this course" in table.to_text()
 
@@ -72,7 +83,7 @@ def test_bad_files_are_listed_and_harm_nothing(class_folder):
     (class_folder / "again.json").write_text(good, "utf-8")
     (class_folder / "cut.json").write_text(good[:200], "utf-8")
     (class_folder / "photo.jpg").write_bytes(b"\xff\xd8\xff\xe0" * 50)
-    (class_folder / "changed.json").write_text(good.replace('"35"', '"36"'), "utf-8")
+    (class_folder / "changed.json").write_text(good.replace('"35 min/a"', '"36 min/a"'), "utf-8")
     (class_folder / "program.json").write_text("__import__('os').remove('x')", "utf-8")
     (class_folder / "deep.json").write_text("[" * 100_000, "utf-8")
     longer = json.loads((class_folder / "learner_01.json").read_text("utf-8"))
@@ -85,7 +96,7 @@ def test_bad_files_are_listed_and_harm_nothing(class_folder):
     assert len(table.problems) == 7
     assert "again.json: the same as learner_00.json" in text
     assert "changed.json: checksum must fit" in text
-    assert "photo.jpg: a bundle must be text, got other bytes" in text
+    assert "photo.jpg: line 1: must be text in UTF-8, got byte 0x" in text
     assert "learner_01.json: a second bundle of '01'; longer.json has more and counts" in text
     assert {name.split(":")[0] for name in table.problems} >= {
         "cut.json", "photo.jpg", "program.json", "deep.json"}
@@ -102,6 +113,18 @@ def test_five_hundred_bundles(tmp_path):
     seen = []
     table = collect(tmp_path, progress=lambda done, of: seen.append((done, of)))
     assert len(table.learners) == 500 and seen[-1] == (500, 500)
+
+
+def test_forged_verdicts_count_nothing_and_are_told(tmp_path):
+    data = json.loads(bundle("x", ["M04", "M01"], right=()))
+    for entry in data["attempts"]:
+        entry |= {"verdict": "RIGHT", "misconception": None}
+    data["checksum"] = checksum_of(data["attempts"])
+    (tmp_path / "x.json").write_text(json.dumps(data), "utf-8")
+    table = collect(tmp_path)
+    assert table.learners[0].right == () and dict(table.misconceptions) == {"M01": 1, "M04": 1}
+    assert table.problems == (
+        "x.json: 2 verdicts do not fit what was typed; what was typed counts",)
 
 
 def test_no_folder_is_refused(tmp_path):
@@ -121,7 +144,7 @@ def hand_in(folder, name, text, day):
 
 
 def test_two_learners_of_one_name_are_two(tmp_path):
-    for number, right in enumerate((("01-downtime",), ("01-size", "02-product"))):
+    for number, right in enumerate((("01-downtime",), ("01-recall-once", "01-downtime"))):
         hand_in(tmp_path, f"{number}.json", bundle("Anna", right=right), 1)
     table = collect(tmp_path)
     assert [(one.label, len(one.right)) for one in table.learners] == [("Anna", 1), ("Anna", 2)]
@@ -130,7 +153,7 @@ def test_two_learners_of_one_name_are_two(tmp_path):
 
 @pytest.mark.parametrize("keep_identity", [True, False])
 def test_a_copy_under_another_name_is_told_and_counts_for_nobody(keep_identity, tmp_path):
-    own = record_of("Anna", ["M04", "M12"])
+    own = record_of("Anna", ["M04", "M01"])
     data = json.loads(own.to_bundle()) | {"label": "Bob"}
     if not keep_identity:
         data["identity"] = "0" * 32
@@ -170,7 +193,7 @@ def test_one_odd_field_takes_the_table_from_nobody(odd, tmp_path):
 def test_half_letters_and_turned_letters_reach_no_terminal(tmp_path):
     label = "\ud800\u202e\x1b[2J=1"
     (tmp_path / "odd.json").write_text(json.dumps(
-        json.loads(bundle("x", ["\ud801\x1b"])) | {"label": label}), "utf-8")
+        json.loads(of_another_version(bundle("x"), "\ud801\x1b")) | {"label": label}), "utf-8")
     table = collect(tmp_path)
     assert len(table.learners) == 1
     table.to_csv().encode()
@@ -192,11 +215,8 @@ def test_no_name_no_link_and_no_pipe_hangs_the_table(tmp_path):
 
 
 def test_ten_thousand_kinds_of_mistake_take_no_minute(tmp_path):
-    data = json.loads(bundle("x"))
-    entry = data["attempts"][0]
-    data["attempts"] = [entry | {"misconception": f"X{number}"} for number in range(10_000)]
-    data["checksum"] = checksum_of(data["attempts"])
-    (tmp_path / "x.json").write_text(json.dumps(data), "utf-8")
+    kinds = [f"X{number}" for number in range(10_000)]
+    (tmp_path / "x.json").write_text(of_another_version(bundle("x"), *kinds), "utf-8")
     table = collect(tmp_path)
     assert len(table.misconceptions) == 10_000
     assert "and 9960 kinds more." in table.to_text() and len(table.to_text()) < 10_000

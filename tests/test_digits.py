@@ -1,8 +1,12 @@
-"""The digits of one number and the table of units, each by its value."""
+"""The digits of one number, the table of units and words for numbers, each by its value."""
+
+import math
 
 import pytest
 
 from lessons.exercises.digits import Digits, read_digits
+from lessons.exercises.grammar import written
+from lessons.exercises.quantities import parse
 from lessons.exercises.units import (
     SCALES,
     Unit,
@@ -128,3 +132,50 @@ def test_units_that_will_do(above, below, units):
 
 def test_units_that_will_do_where_none_is_asked_for():
     assert known_units(None).endswith("%, L, EUR, or two of them as in min/a")
+
+
+@pytest.mark.parametrize(("number", "text"), [
+    (9999.0, "9999"), (-9999.5, "-9999.5"), (10_000.0, "10\u202f000"), (-12_345.0, "-12\u202f345"),
+    (999_999_999_999.0, "999\u202f999\u202f999\u202f999"), (1e12, "1e+12"), (0.123456789, "0.123457"),
+])
+def test_numbers_as_they_stand_on_a_board(number, text):
+    assert written(number) == text
+
+
+@pytest.mark.parametrize(("text", "per_year"), [
+    ("once a year", 1), ("twice a year", 2), ("thrice a year", 3), ("twelve a year", 12),
+    ("half a year", None), ("every quarter year", 4), ("no outages a year", 0),
+])
+def test_words_that_are_numbers(text, per_year):
+    read = parse(text)
+    if per_year is None:
+        assert (read.number, read.unit.text) == (0.5, "a")
+    else:
+        assert read.value_in(built([""], ["a"])) == pytest.approx(per_year)
+
+
+@pytest.mark.parametrize(("text", "why"), [
+    ("minutes", "no number was found in 'minutes'"), ("", "no number was found"),
+    ("3 - 4 min", "'3 - 4 min' can be a range; one number is expected"),
+])
+def test_what_holds_no_one_number(text, why):
+    with pytest.raises(Unreadable) as caught:
+        parse(text)
+    assert str(caught.value).startswith(why) and "in ''" not in str(caught.value)
+
+
+def test_the_larger_first_is_a_difference():
+    assert parse("4 - 3").number == 1
+
+
+@pytest.mark.parametrize(("text", "number"), [
+    ("e^-0.05", math.exp(-0.05)), ("1 - e ** -0.1", 1 - math.exp(-0.1)), ("exp(-0.5)", math.exp(-0.5)),
+    ("2^3^2", 512), ("(" * 20 + "7" + ")" * 20, 7), ("(1)+" * 30 + "1", 31),
+])
+def test_sums_that_are_typed(text, number):
+    assert parse(text).number == pytest.approx(number, rel=1e-15)
+
+
+def test_brackets_one_deeper_than_anyone_types():
+    with pytest.raises(Unreadable, match="more than 20 brackets or powers stand in one another"):
+        parse("(" * 21 + "7" + ")" * 21)

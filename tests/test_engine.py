@@ -637,6 +637,8 @@ def test_a_lost_voter_costs_nothing_while_the_units_hear_each_other():
         (1160, VOTER, "voter", "heard", "missed"),
         (1160, "KF1", "alarm", "", f"nobody hears {VOTER}"),
     ]
+    reasons = [entry.why for entry in pair.record if entry.who == VOTER]
+    assert reasons == [f"{VOTER} is missed.", f"3 beats of {VOTER} are missed."]
     assert pair.request_role_change().new == "accepted"
     pair.run_for(1000)
     assert roles_of(pair) == ["standby", "active"]
@@ -650,6 +652,8 @@ def test_a_lost_voter_costs_nothing_while_the_units_hear_each_other():
         (62_160, VOTER, "vote", "none", "KF2"),
         (62_160, "KF2", "alarm", f"nobody hears {VOTER}", ""),
     ]
+    assert [entry.why for entry in pair.record[since:] if entry.who == VOTER] == [
+        f"{VOTER} has listened and votes again.", "KF2 leads."]
     # back before it is missed: nothing is told
     pair.switch_on(LOST)
     pair.run_for(100)
@@ -757,6 +761,23 @@ def test_a_leader_that_reaches_no_rack_gives_the_vote_back():
     pair.run_for(1000)
     assert roles_of(pair) == ["loading", "active"] and pair.snapshot().vote == "KF2"
     assert set(pair.snapshot().outputs.values()) == {Outputs.WRITTEN}
+
+
+def test_the_vote_follows_a_change_of_roles():
+    """Both hear each other: the one that yields is left by the vote, whatever it asked before."""
+    pair = at_work(third_vote=True)
+    pair.request_role_change()
+    pair.run_for(1000)
+    assert roles_of(pair) == ["standby", "active"] and pair.snapshot().vote == "KF2"
+    # KF1 takes over and has its answer from the racks; KF2 comes back, and has the lead back
+    pair.switch_on("KF2: no power")
+    pair.run_for(1000)
+    pair.switch_off("KF2: no power")
+    pair.run_for(60_000)
+    assert roles_of(pair) == ["active", "standby"] and pair.snapshot().vote == "KF1"
+    pair.request_role_change()
+    pair.run_for(1000)
+    assert roles_of(pair) == ["standby", "active"] and pair.snapshot().vote == "KF2"
 
 
 def test_a_single_controller_has_no_use_for_a_voter(tmp_path):

@@ -9,11 +9,19 @@ import pytest
 
 from labkit.evidence.diagnosis import expected_information_bits
 from labkit.plant.plant import load_plant
-from labkit.rig.bus import bus_readings, idle_voltage_mv, length_in_words_m, line_resistance_ohm
+from labkit.rig.bus import (
+    THRESHOLD_MV,
+    bus_readings,
+    idle_voltage_mv,
+    length_in_words_m,
+    line_resistance_ohm,
+    line_states,
+)
 from labkit.rig.checks import MINUTES, MISREAD, catalogue
 from labkit.rig.finder import NO_FAULT, FaultFinder, rates_of
 from labkit.rig.rig import Rig
 from labkit.switchover.fault_kinds import faults_of
+from lessons.pictures.bus_picture import bus_picture
 from tests.plants import DRILLS
 
 
@@ -43,24 +51,80 @@ def test_idle_voltage(bias_ohm, millivolt):
     assert round(idle_voltage_mv(60.0, bias_ohm=bias_ohm)) == millivolt
 
 
-@pytest.mark.parametrize("length_m", [0.5, 120, 540, 870, 1200])
-def test_line_against_node_equations(length_m):
-    """Solve the network of wires, terminators and bias by its node equations."""
-    wire = length_m * 168.0 / 1000.0 / 2
-    # nodes: A near, B near, A far, B far; 5 V behind 560 ohm at A, 560 ohm from B to ground
-    g = np.zeros((4, 4))
-    for one, two, ohm in ((0, 1, 120.0), (2, 3, 120.0), (0, 2, wire), (1, 3, wire)):
-        g[one, one] += 1 / ohm
-        g[two, two] += 1 / ohm
-        g[one, two] -= 1 / ohm
-        g[two, one] -= 1 / ohm
-    grounded = np.delete(np.delete(g, 1, 0), 1, 1)
-    measured = np.linalg.solve(grounded, [1.0, 0.0, 0.0])[0]
-    assert line_resistance_ohm(length_m) == pytest.approx(measured, rel=1e-9)
-    biased = g + np.diag([1 / 560, 1 / 560, 0, 0])
-    nodes = np.linalg.solve(biased, [5 / 560, 0, 0, 0])
-    assert idle_voltage_mv(line_resistance_ohm(length_m)) == pytest.approx(
-        1000 * (nodes[0] - nodes[1]), rel=1e-9)
+# What is amiss: terminators near and far, the two halves of the copper, a short between the wires
+# in the middle. The bias sits at the near end; a crossing of the wires changes no resistance.
+NETWORKS = {
+    "good": (1, 1, True, False), "near terminator missing": (0, 1, True, False),
+    "far terminator missing": (1, 0, True, False), "line open": (1, 1, False, False),
+    "third terminator near": (2, 1, True, False), "third terminator far": (1, 2, True, False),
+    "short": (1, 1, True, True), "no bias": (1, 1, True, False),
+    "A and B swapped": (1, 1, True, False),
+}
+
+
+def solved(length_m, near, far, whole, short, biased=False):
+    """Solve the network by its node equations: ohm or mV at the near and at the far end."""
+    wire = length_m * 168.0 / 1000.0 / 4  # each wire of each half
+    # nodes: plus and minus at the near end, in the middle, at the far end
+    g = np.zeros((6, 6))
+    ways = [(0, 1, near / 120.0), (4, 5, far / 120.0), (2, 3, 1e9 if short else 1e-12),
+            (0, 2, 1 / wire), (1, 3, 1 / wire),
+            (2, 4, 1 / wire if whole else 1e-12), (3, 5, 1 / wire if whole else 1e-12)]
+    for one, two, conductance in ways:
+        g[one, one] += conductance
+        g[two, two] += conductance
+        g[one, two] -= conductance
+        g[two, one] -= conductance
+    if biased:  # 5 V behind 390 ohm at plus, 390 ohm from minus to ground
+        nodes = np.linalg.solve(g + np.diag([1 / 390, 1 / 390, *[1e-12] * 4]), [5 / 390, *[0] * 5])
+        return 1000 * (nodes[0] - nodes[1]), 1000 * (nodes[4] - nodes[5])
+    found = []
+    for plus, minus in ((0, 1), (4, 5)):
+        current = np.zeros(6)
+        current[[plus, minus]] = 1, -1
+        nodes = np.linalg.solve(g + 1e-12 * np.eye(6), current)
+        found.append(nodes[plus] - nodes[minus])
+    return tuple(found)
+
+
+@pytest.mark.parametrize("length_m", [120, 540, 870, 1000])
+@pytest.mark.parametrize("state", NETWORKS)
+def test_each_state_of_a_line_against_node_equations(state, length_m):
+    read = line_states(length_m)[state]
+    assert (read.near_ohm, read.far_ohm) == pytest.approx(
+        solved(length_m, *NETWORKS[state]), rel=1e-5)
+    near_mv, far_mv = solved(length_m, *NETWORKS[state], biased=True)
+    if state == "no bias":
+        near_mv = far_mv = 0.0
+    if state == "A and B swapped":
+        far_mv = -far_mv
+    # a short of 1e-9 ohm and open wires of 1e12 ohm are no exact ones
+    assert (read.near_mv, read.far_mv) == pytest.approx((near_mv, far_mv), rel=1e-5, abs=1e-3)
+
+
+def test_readings_from_both_ends_by_hand():
+    """870 m: 146.16 ohm of copper; near and far 120 ohm beside what lies behind the copper."""
+    read = {state: (round(each.near_ohm), round(each.far_ohm))
+            for state, each in line_states(870).items()}
+    assert read["good"] == (83, 83)                            # 120 beside 266
+    assert read["near terminator missing"] == (266, 120)       # 146 + 120
+    assert read["far terminator missing"] == (120, 266)
+    assert read["line open"] == (120, 120)
+    assert read["third terminator near"] == (49, 76)           # 60 beside 266, 120 beside 206
+    assert read["third terminator far"] == (76, 49)
+    assert read["short"] == (45, 45)                           # 120 beside 73
+    good, swapped = line_states(870)["good"], line_states(870)["A and B swapped"]
+    # 5 V x 82.7 / (82.7 + 780) = 479 mV, and 120 / 266 of it at the far end
+    assert (round(good.near_mv), round(good.far_mv)) == (479, 216)
+    assert (round(swapped.near_mv), round(swapped.far_mv)) == (479, -216)
+
+
+def test_a_good_line_of_up_to_a_kilometre_is_above_its_threshold_and_no_heavy_load():
+    """TIA/EIA-485-A, from memory: 200 mV at a receiver, a driver is tested with 54 ohm."""
+    for length_m in range(0, 1001, 50):
+        good = line_states(length_m)["good"]
+        assert min(good.near_mv, good.far_mv) > THRESHOLD_MV == 200
+    assert 1 / (1 / line_resistance_ohm(0) + 1 / (2 * 390)) > 54
 
 
 def test_an_open_line_is_not_seen_beyond():
@@ -70,10 +134,9 @@ def test_an_open_line_is_not_seen_beyond():
 
 
 def test_readings_tell_the_states_apart():
-    for length_m in (0, 120, 870):
+    for length_m in (120, 540, 870):
         readings = bus_readings(length_m)
-        volts = [volt for _, volt in readings.values()]
-        assert len(set(volts)) == len(volts)
+        assert len(set(readings.values())) == len(readings) == 9
 
 
 def test_lengths_are_read_from_words():
@@ -194,10 +257,10 @@ def test_measurements_settle_the_bus(finder):
     before = finder.shares(blind)
     swapped = finder.shares(blind, {"idle voltage of WF4": "A and B swapped"})
     assert swapped["WF4: A and B swapped"] > 0.8 > before["WF4: A and B swapped"]
-    extra = finder.shares(blind, {"resistance of WF3": "one terminator too many"})
+    extra = finder.shares(blind, {"resistance of WF3": "third terminator near"})
     assert extra["WF3: third terminator"] > 20 * before["WF3: third terminator"]
     # 870 m of 168 ohm/km beside the far terminator, in parallel to the near one.
-    assert f"good: about {1 / (1 / 120 + 1 / (120 + 0.870 * 168)):.0f} ohm;" in finder.explain(
+    assert f"good: {1 / (1 / 120 + 1 / (120 + 0.870 * 168)):.0f} ohm from either end;" in finder.explain(
         "resistance of WF3")
 
 
@@ -267,3 +330,22 @@ def test_names_and_minutes_stand_once(finder):
     assert len({look.name for look in looks}) == len(looks)
     longer = {look.name: look.minutes for look in catalogue(finder.plant, {**MINUTES, "walk": 9.0})}
     assert {longer[look.name] - look.minutes for look in looks} == {0.0, 4.0}
+
+
+@pytest.mark.parametrize("state", NETWORKS)
+def test_the_bus_is_drawn_with_what_a_meter_reads(state):
+    picture, read = bus_picture(state, 540), line_states(540)[state]
+    for ohm, mv in ((read.near_ohm, read.near_mv), (read.far_ohm, read.far_mv)):
+        assert f">{ohm:.0f} ohm, {mv:+.0f} mV<" in picture.svg
+        assert f"{ohm:.0f} ohm, {mv:+.0f} mV" in picture.words
+    near, far, whole, short = NETWORKS[state]
+    # the terminators of both lines
+    assert picture.svg.count(">120</text>") == near + far + 2
+    crossed_out = (near == 0) + (far == 0) + 2 * (not whole) + 2 * (state == "no bias")
+    assert picture.svg.count('class="cut"') == crossed_out + short + 2 * (state == "A and B swapped")
+    assert 0 < len(picture.words.split()) <= 60
+
+
+def test_a_state_that_is_none_is_refused():
+    with pytest.raises(ValueError, match="state must be one of good, near terminator missing"):
+        bus_picture("broken")

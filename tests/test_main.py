@@ -1,6 +1,8 @@
 """The command line, with JupyterLab taken away and with the real one."""
 
 import contextlib
+import errno
+import io
 import json
 import os
 import re
@@ -334,6 +336,23 @@ def test_a_reader_that_goes_away_leaves_no_traceback(tmp_path):
         run.stdout.readline()
         run.stdout.close()
         assert run.stderr.read() == b""
+
+
+@pytest.mark.parametrize("number", [errno.EPIPE, errno.EINVAL])
+def test_where_the_reader_went_no_system_leaves_a_sentence(number, tmp_path, monkeypatch, capsys):
+    """Windows, simulated: the number that it gives for a pipe that was closed."""
+    class Gone(io.StringIO):
+        def flush(self):
+            raise OSError(number, "as the system says it")
+
+        def fileno(self):
+            return file.fileno()
+
+    (tmp_path / "p.toml").write_text("format = 2", "utf-8")
+    with (tmp_path / "out").open("wb") as file, monkeypatch.context() as patched:
+        patched.setattr(sys, "stdout", Gone())
+        assert main(["check", str(tmp_path / "p.toml")]) == 1
+    assert capsys.readouterr().err == ""
 
 
 @pytest.mark.parametrize("damaged", ["[1]", '{"01_one_controller.ipynb": 5}', "[" * 50_000,

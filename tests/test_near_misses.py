@@ -95,8 +95,8 @@ def test_the_nearest_counts_and_both_where_two_are_as_near():
 
 def test_a_route_puts_the_numbers_in():
     assert route("down_min", LINES, Spoken({})) == (
-        "Rate = 8760 / ({mtbf_h} + {mttr_h}) = {per_a}. "
-        "Down time = {per_a} × {mttr_h} × 60 = {down_min}.")
+        "Rate = 8760 / ({mtbf_h} + {mttr_h}) = {per_a} a year. "
+        "Down time = {per_a} × {mttr_h} × 60 = {down_min} min.")
 
 
 def a_number(*marks):

@@ -799,3 +799,11 @@ REFUSED = [
 def test_refusals_name_the_argument_the_rule_and_the_value(call, error, message):
     with pytest.raises(error, match=message):
         call()
+
+
+def test_blocks_stand_two_thousand_deep_and_no_deeper():
+    part = block = Part("a", mtbf_h=900, mttr_h=3)
+    for _ in range(2000):
+        block = series(part, block)
+    with pytest.raises(ValueError, match="nested at most 2000 deep, got 2001"):
+        parallel(block, part)

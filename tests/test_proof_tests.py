@@ -514,6 +514,12 @@ def test_a_test_that_finds_half():
     f = -math.expm1(-0.1)
     assert unit.unavailability_at(0) == pytest.approx(f / (1 + f), rel=1e-12)
     assert unit.unavailability_at(100) == pytest.approx(2 * f / (1 + f), rel=1e-12)
+    # it fails once in 1000 h, worn in 500 h; half wear at each test: x = 1000 f + (1 - f) (x + 500) / 2
+    rates = {("on", "failed"): 1e-3, ("worn", "failed"): 2e-3}
+    wears = PeriodicModel([Phase(rates, 100, then={"on": {"on": half, "worn": half}})],
+                          up=["on", "worn"])
+    assert wears.mean_time_to_first_failure_h() == pytest.approx(
+        (1000 * f + (1 - f) * 250) / (1 - (1 - f) / 2), rel=1e-12)
     with pytest.raises(ValueError, match="then must give probabilities that sum to 1"):
         PeriodicModel([Phase({("works", "failed"): 1e-3}, 100,
                              then={"failed": {"works": 1.5, "failed": -0.5}})], up=["works"])

@@ -414,7 +414,7 @@ def test_symptoms_come_first_and_cover_all(papers):
     causes = {row["cause"] for row in rows(paper)}
     assert any(cause.startswith("no fault: planned test") for cause in causes)
     # Readings of a long bus are above 60 ohm, and good.
-    assert "about 83 ohm" in paper.markdown() and "add" in paper.markdown()
+    assert "83 ohm from either end" in paper.markdown() and "add" in paper.markdown()
 
 
 # ---------------------------------------------------------------- spares and comparison

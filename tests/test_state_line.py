@@ -51,7 +51,7 @@ def test_with_the_racks_not_asked_the_sync_cable_stops_control():
     (("WF9: cut",), {}, False),
     (("WF9: cut", "KF2: no power"), {}, True),
     (("WF9: noise",), {}, False),
-    (("WF9: bursts",), {}, False),
+    (("WF9: gaps of beats",), {}, False),
     ((), {"ask_racks": False}, False),
     ((), {"third_vote": True}, False),
 ])

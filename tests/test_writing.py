@@ -3,10 +3,11 @@
 import csv
 import io
 import os
+import re
 
 import pytest
 
-from labkit.writing import csv_text, safe_line, write_new, write_whole
+from labkit.writing import csv_text, safe_line, stem_of, write_new, write_whole
 
 
 @pytest.mark.parametrize("cell", ["=1+1", "+SUM(A1)", "-2+3", "@now", "\t=1", "\r=1"])
@@ -27,6 +28,15 @@ def test_half_a_letter_is_written_as_its_number():
 def test_a_line_is_one_line_and_no_command():
     said = safe_line("a\n\x1b]0;x\x07\u202eb\u2066c\u2028d\x9b2J é 60\u202f000")
     assert said == "a\\n\\x1b]0;x\\x07\\u202eb\\u2066c\\u2028d\\x9b2J é 60\u202f000"
+
+
+@pytest.mark.parametrize("words", ["CON", "com1", "Lpt\u00b2", "nul.", "a:b", "a/../b", "..\\c", "d. ", "?*",
+                                   "x" * 300, "\x00", "aux"])
+def test_a_name_made_from_words_is_one_on_every_system(words):
+    # The rules are Microsoft's, "Naming Files, Paths, and Namespaces" (from memory).
+    stem = stem_of(words, "none")
+    assert stem and len(stem) <= 61 and not re.search(r'[<>:"/\\|?*\x00-\x1f]|[. ]$', stem)
+    assert stem.lower() not in {"con", "prn", "aux", "nul", "com1", "lpt\u00b2"}
 
 
 def test_new_files_never_take_a_name_that_is_taken(tmp_path):

@@ -2,28 +2,57 @@
 
 A two-wire bus line has a terminator at each end. With the supplies off a meter at one end sees its
 own terminator beside the copper of the line and the far terminator. On a long line a good reading
-is therefore well above half a terminator: the copper has to be added. A bias network of one
-resistor to each rail holds the idle line at a small voltage, which says which wire is which.
+is therefore well above half a terminator: the copper has to be added. What is amiss at one end, or
+in the middle, reads otherwise from the other end. A bias network of one resistor to each rail, at
+the near end, holds the idle line at a small voltage. Makers letter the wires A and B both ways, so
+that the voltage says which wire is which only against a station that is known to be good.
 
 Usual values, from memory of TIA/EIA-485-A and of common practice: terminators of 120 ohm, loop
-resistance of 0.2 mm2 copper 168 ohm/km, bias resistors of 560 ohm on 5 V, threshold 200 mV.
+resistance of 0.2 mm2 copper 168 ohm/km, threshold 200 mV, least load of a driver 54 ohm. The bias
+resistors of 390 ohm on 5 V are chosen so that both ends of 1000 m stay above the threshold, and two
+terminators side by side with them above the 54 ohm.
 """
 
 from __future__ import annotations
 
 import math
 import re
+from dataclasses import dataclass
 
 from labkit.arguments import amount, count, number, positive
 from labkit.plant.plant_data import PlantPart
 
-__all__ = ["LOOP_OHM_PER_KM", "TERMINATOR_OHM", "bus_readings", "idle_voltage_mv",
-           "length_in_words_m", "length_of_part_m", "line_resistance_ohm", "line_states"]
+__all__ = ["LOOP_OHM_PER_KM", "TERMINATOR_OHM", "THRESHOLD_MV", "LineReading", "bus_readings",
+           "idle_voltage_mv", "length_in_words_m", "length_of_part_m", "line_resistance_ohm",
+           "line_states"]
 
 TERMINATOR_OHM = 120.0
 LOOP_OHM_PER_KM = 168.0
-BIAS_OHM = 560.0
+BIAS_OHM = 390.0
 SUPPLY_V = 5.0
+THRESHOLD_MV = 200.0
+
+
+@dataclass(frozen=True)
+class LineReading:
+    """Hold what a meter reads at both ends: ohm with the supplies off, mV while nobody sends.
+
+    >>> LineReading(83.0, 83.0, 480.0, 216.0).words
+    ('83 ohm from either end', 'near +480 mV, far +216 mV')
+    """
+
+    near_ohm: float
+    far_ohm: float
+    near_mv: float
+    far_mv: float
+
+    @property
+    def words(self) -> tuple[str, str]:
+        """Both readings in words."""
+        ohm = (f"{self.near_ohm:.0f} ohm from either end"
+               if round(self.near_ohm) == round(self.far_ohm)
+               else f"{self.near_ohm:.0f} ohm near, {self.far_ohm:.0f} ohm from the far end")
+        return ohm, f"near {self.near_mv:+.0f} mV, far {self.far_mv:+.0f} mV"
 
 
 def line_resistance_ohm(length_m: float, *, near: int = 1, far: int = 1, whole: bool = True,
@@ -118,48 +147,72 @@ def length_in_words_m(words: str) -> float | None:
     return float(found[-1]) if found else None
 
 
-def line_states(length_m: float) -> dict[str, tuple[float, float]]:
-    """Return what each state of a bus segment puts between its wires: (ohm, mV), near end.
+def line_states(length_m: float) -> dict[str, LineReading]:
+    """Return what each state of a bus line puts between its wires, from both ends.
 
     Parameters
     ----------
     length_m : float
-        Length of the segment, >= 0, in m; 0 leaves the copper out.
+        Length of the line, >= 0, in m; 0 leaves the copper out.
 
-    >>> [round(each) for each in line_states(0)["A and B swapped"]]
-    [60, -254]
+    Returns
+    -------
+    dict of str to LineReading
+        State to its readings. The bias sits at the near end; cut, short and crossing in the middle.
+        The sign counts on the two wires that are plus and minus at a good station.
+
+    Raises
+    ------
+    ValueError
+        If the length is negative.
+
+    Examples
+    --------
+    >>> states = line_states(870)
+    >>> for name in ("good", "far terminator missing", "line open"):
+    ...     print(f"{name}: {'; '.join(states[name].words)}")
+    good: 83 ohm from either end; near +479 mV, far +216 mV
+    far terminator missing: 120 ohm near, 266 ohm from the far end; near +667 mV, far +667 mV
+    line open: 120 ohm from either end; near +667 mV, far +0 mV
     """
-    two, one, three = (line_resistance_ohm(length_m, **ends)
-                       for ends in ({}, {"far": 0}, {"near": 2}))
+    length_m = amount("length_m", length_m)
+    good = _reading(length_m)
     return {
-        "good": (two, idle_voltage_mv(two)),
-        "open line or a terminator missing": (one, idle_voltage_mv(one)),
-        "short, or no bias": (0.0, 0.0),
-        "one terminator too many": (three, idle_voltage_mv(three)),
-        "A and B swapped": (two, -idle_voltage_mv(two)),
+        "good": good,
+        "near terminator missing": _reading(length_m, near=0),
+        "far terminator missing": _reading(length_m, far=0),
+        "line open": _reading(length_m, middle="open"),
+        "third terminator near": _reading(length_m, near=2),
+        "third terminator far": _reading(length_m, far=2),
+        "short": _reading(length_m, middle="short"),
+        "no bias": LineReading(good.near_ohm, good.far_ohm, 0.0, 0.0),
+        "A and B swapped": LineReading(good.near_ohm, good.far_ohm, good.near_mv, -good.far_mv),
     }
 
 
-def bus_readings(length_m: float) -> dict[str, tuple[str, str]]:
-    """Return what each state of a bus segment reads: meaning -> (ohm, mV), in words.
+def _reading(length_m: float, *, near: int = 1, far: int = 1, middle: str = "whole") -> LineReading:
+    whole = middle == "whole"
+    copper_ohm = length_m * LOOP_OHM_PER_KM / 1000.0
+    near_ohm, far_ohm = (
+        _beside(TERMINATOR_OHM / here, copper_ohm / 2) if middle == "short" else
+        line_resistance_ohm(length_m, near=here, far=there, whole=whole)
+        for here, there in ((near, far), (far, near)))
+    near_mv = idle_voltage_mv(near_ohm)
+    passed = TERMINATOR_OHM / (far * copper_ohm + TERMINATOR_OHM)
+    return LineReading(near_ohm, far_ohm, near_mv, near_mv * passed if whole else 0.0)
 
-    Parameters
-    ----------
-    length_m : float
-        Length of the segment, >= 0, in m; 0 leaves the copper out.
+
+def _beside(one_ohm: float, other_ohm: float) -> float:
+    return one_ohm * other_ohm / (one_ohm + other_ohm)
+
+
+def bus_readings(length_m: float) -> dict[str, tuple[str, str]]:
+    """Return what each state of a bus line reads: meaning -> (ohm, mV), in words.
 
     >>> bus_readings(0)["good"]
-    ('about 60 ohm', 'about +254 mV')
+    ('60 ohm from either end', 'near +357 mV, far +357 mV')
     """
-    length_m = amount("length_m", length_m)
-    ends = {} if length_m == 0 else {
-        "open line or a terminator missing":
-            f" ({line_resistance_ohm(length_m, near=0):.0f} from the far end)",
-        "one terminator too many":
-            f" ({line_resistance_ohm(length_m, far=2):.0f} if it is at the far end)"}
-    return {state: (f"about {ohm:.0f} ohm{ends.get(state, '')}",
-                    f"about {mv:+.0f} mV" if mv else "about 0 mV")
-            for state, (ohm, mv) in line_states(length_m).items()}
+    return {state: reading.words for state, reading in line_states(length_m).items()}
 
 
 def length_of_part_m(part: PlantPart) -> float:

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from types import MappingProxyType
 
 from labkit.plant.plant import Plant
-from labkit.rig.bus import bus_readings, length_of_part_m, line_states
+from labkit.rig.bus import LineReading, bus_readings, length_of_part_m, line_states
 from labkit.rig.effects import Effect
 from labkit.rig.rig import Rig
 from labkit.switchover.engine import Switchover
@@ -401,24 +401,25 @@ def _of_bus(plant: Plant, minutes: Mapping[str, float]) -> Iterator[Look]:
         read = "; ".join(f"{what}: {ohm}" for what, (ohm, _) in bus_readings(length_m).items())
         yield Look(
             f"resistance of {unit}", minutes["resistance"] + minutes["walk"],
-            "Supplies off by those who may, bias disconnected; measure between the wires at one "
-            f"end of {unit} ({length}): {read}.",
-            "It counts the terminators; add the copper.",
-            lambda rig, unit=unit: f"{unit}, supplies off, near end: {_line(rig, unit)[0]:.0f} ohm",
-            _states(unit, [each for each in line_states(length_m) if each != "A and B swapped"]))
+            "Permit first, as the panel goes blind. Supplies off by those who may, bias disconnected; "
+            f"measure between the wires at both ends of {unit} ({length}): {read}.",
+            "It counts the terminators; add the copper, and compare both ends.",
+            lambda rig, unit=unit: f"{unit}, supplies off: {_line(rig, unit).words[0]}",
+            _states(unit, [each for each in line_states(length_m)
+                           if each not in ("A and B swapped", "no bias")]))
     for unit, length_m in lengths_m.items():
         read = "; ".join(f"{what}: {mv}" for what, (_, mv) in bus_readings(length_m).items())
         yield Look(
             f"idle voltage of {unit}", minutes["idle"] + minutes["walk"],
-            f"Nobody sends; measure A against B at the bias of {unit}: {read}.",
-            "Its sign tells A from B.",
-            lambda rig, unit=unit: f"{unit}, nobody sends, A against B: {_line(rig, unit)[1]:+.0f} "
-                                   "mV",
+            "Permit first: a slip of the tip shorts a live bus. Nobody sends; measure at both ends of "
+            f"{unit} on the wires that are plus and minus at a good station: {read}.",
+            "Its sign, against a good station, tells which wire is which.",
+            lambda rig, unit=unit: f"{unit}, nobody sends: {_line(rig, unit).words[1]}",
             _states(unit, list(line_states(length_m))))
 
 
-def _line(rig: Rig, unit: str) -> tuple[float, float]:
-    """Return what is between the wires of a bus: ohm, mV; of several states the likeliest."""
+def _line(rig: Rig, unit: str) -> LineReading:
+    """Return what is between the wires of a bus; of several states the likeliest."""
     lines = [rig.known_faults[each].kind.line for each in rig.faults
              if rig.known_faults[each].unit == unit]
     state = next((max(line, key=line.get) for line in lines if line), "good")

@@ -7,16 +7,15 @@ actions with their times.  The same story on the same plant gives the same recor
 from __future__ import annotations
 
 import json
-import re
 from dataclasses import asdict, dataclass, fields
 from pathlib import Path
 
 from labkit.arguments import count, one_of
 from labkit.plant.plant import Plant, load_plant
-from labkit.reading import read_bytes
+from labkit.reading import read_bytes, read_utf8
 from labkit.rig.rig import VERBS, Action, Rig
 from labkit.switchover.settings import PairSettings
-from labkit.writing import problem_text, write_whole
+from labkit.writing import problem_text, stem_of, write_whole
 
 __all__ = ["FOLDER", "Replay", "Story", "find_stories", "rig_at"]
 
@@ -164,9 +163,8 @@ class Story:
         """
         folder = Path(folder).resolve()
         folder.mkdir(parents=True, exist_ok=True)
-        stem = re.sub(r"\W+", "_", self.name.strip().lower()).strip("_") or "story"
-        path = folder / f"{stem}.json"
-        if path.exists() and path.read_text(encoding="utf-8") != self.to_json():
+        path = folder / f"{stem_of(self.name.lower(), 'story')}.json"
+        if path.exists() and read_bytes(path) != self.to_json().encode():
             raise ValueError(f"name must not be taken by another story, got {self.name!r}; "
                              f"it stands in {path}")
         return self.save(path)
@@ -278,7 +276,7 @@ def find_stories(plant: Plant | None = None,
     found, wrong = [], []
     for path in [*sorted(_SHIPPED.glob("*.json")), *sorted(Path(folder).glob("*.json"))]:
         try:
-            story = Story.from_json(read_bytes(path).decode())
+            story = Story.from_json(read_utf8(path))
         except (ValueError, OSError) as problem:
             wrong.append(f"{path}: {problem_text(problem)}")
             continue

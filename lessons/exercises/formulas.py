@@ -255,14 +255,19 @@ class Spoken:
 
     def _given(self, name: str) -> str:
         """Return a template of a quantity with its number."""
-        words, symbol = self._entry(name)
+        words = self._entry(name)[0]
         if "{" in words:
             return words
         if not name.isidentifier():  # an attribute, which no template can fill
             return words
+        joint = ", " if " of " in words or words.count(" ") > 3 else " of "
+        return f"{words}{joint}{self.number(name)}"
+
+    def number(self, name: str) -> str:
+        """Return a template of the number of a quantity with its unit."""
+        symbol = self._entry(name)[1]
         symbol = {"1/a": "a year", "1/d": "a day", "1/h": "an hour", "1": ""}.get(symbol, symbol or "")
-        number = f"EUR {{{name}}}" if symbol == "EUR" else f"{{{name}}} {symbol}".strip()
-        return f"{words} of {number}"
+        return f"EUR {{{name}}}" if symbol == "EUR" else f"{{{name}}} {symbol}".strip()
 
     def spoken(self, node: Node) -> str:
         """Return a template that names a part of a formula with its numbers."""
@@ -299,7 +304,7 @@ def route(text: str, lines: Mapping[str, str], names: Spoken) -> str:
     """Return a template of the route: each line that the formula needs, with its numbers put in.
 
     >>> route("down_min", {"per_a": "8760 / mtbf_h", "down_min": "per_a * mttr_h * 60"}, Spoken({}))
-    'Rate = 8760 / {mtbf_h} = {per_a}. Down time = {per_a} × {mttr_h} × 60 = {down_min}.'
+    'Rate = 8760 / {mtbf_h} = {per_a} a year. Down time = {per_a} × {mttr_h} × 60 = {down_min} min.'
     """
     needed: dict[str, str] = {}
 
@@ -313,8 +318,8 @@ def route(text: str, lines: Mapping[str, str], names: Spoken) -> str:
         needed.setdefault(name, _worked(tree))
 
     need(text.strip())
-    return " ".join(f"{capital(names.words(name).removeprefix('the '))} = {worked} = {{{name}}}."
-                    for name, worked in needed.items())
+    return " ".join(f"{capital(names.words(name).removeprefix('the '))} = {needed[name]} = "
+                    f"{names.number(name)}." for name in lines if name in needed)
 
 
 def _worked(node: ast.expr, above: int = 0) -> str:

@@ -150,11 +150,12 @@ class _Reader:
         told = [name for _, name, _, _ in string.Formatter().parse(case.text) if name]
         told += [name for name, line in case.lines.items() if is_taken(tree_of(line, {}))
                  and not isinstance(tree_of(line, {}), Opaque)]
-        givens = [name for name in dict.fromkeys((*case.numbers, *told))
+        named = {part.name for part, _ in within(tree) if isinstance(part, Quantified)}
+        told += [name for name in case.numbers if name in named]
+        givens = [name for name in dict.fromkeys(told)
                   if isinstance(sample[name], int | float) and not isinstance(sample[name], bool)]
         others = [name for name in case.lines if isinstance(sample[name], float)
                   and name not in givens]
-        named = {part.name for part, _ in within(tree) if isinstance(part, Quantified)}
         shares = [name for name in (*givens, *named)
                   if self.names.unit_of(name) is None and 0 < sample.get(name, 0) < 1]
         return Formula(tree, Slips(tree, own, self.names, givens, shares, others, sample), self.names, givens,

@@ -415,7 +415,7 @@ class _Maker:
         for factor in FACTORS:
             for way, words in ((1, "large"), (-1, "small")):
                 yield Slip(f"factor: too {words} by {factor:g}", "S01" if factor > 2 else "S11",
-                           SINGLE if factor == 2 else EXTRA,
+                           EXTRA,
                            Product(((1, tree), (way, Fixed(factor)))),
                            f"is too {words} by a factor of {shown(factor)}",
                            "where does such a factor come in" if factor > 2 else

@@ -357,7 +357,7 @@ class Numeric(Item, Cell):
             # A step that comes out like the result would tell it; a hint may.
             if name not in self._told and isinstance(known[name], int | float) \
                     and shown(known[name]) == shown(self.solve(numbers)):
-                template = re.sub(rf" of (?:EUR )?\{{{name}\}}{UNIT_SAID}|\{{{name}\}} ", "",
+                template = re.sub(rf"(?: of|,) (?:EUR )?\{{{name}\}}{UNIT_SAID}|\{{{name}\}} ", "",
                                   template)
         return fill(template, SimpleNamespace(**known | {"said": said}))
 

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import re
 import uuid
 from collections.abc import Callable
 from pathlib import Path
 
 from labkit.reading import read_bytes
-from labkit.writing import write_new
+from labkit.writing import stem_of, write_new
 from lessons.exercises.learner_record import NO_LABEL, LearnerRecord, minutes_active
 from lessons.exercises.progress import begun_lessons, changed_text, lesson_progress, trouble_text
 
@@ -118,7 +117,7 @@ def _hand_in(record: LearnerRecord, folder: object) -> str:
 
 
 def _written(record: LearnerRecord, folder: object, name: str, suffix: str, text: str) -> str:
-    label = re.sub(r"[^\w.-]+", "-", record.label).strip("-.")[:60] or NO_LABEL
+    label = stem_of(record.label, NO_LABEL, "-")
     folder = Path(str(folder).strip() or ".").expanduser()
     try:
         path = write_new(folder, f"{name}-{label}{suffix}", text)

@@ -89,7 +89,8 @@ class Session:
 
     def _keep(self, item_id: str, seed: int, kind: str, raw: object, judged: Judgement) -> None:
         if isinstance(raw, Mapping):
-            raw = {str(place): text for place, text in raw.items()}
+            raw = {" / ".join(place) if isinstance(place, tuple) else str(place): text
+                   for place, text in raw.items()}
         text = raw if isinstance(raw, str) else json.dumps(raw, default=str)
         self.recorder.add(
             Attempt(

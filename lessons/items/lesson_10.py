@@ -8,7 +8,13 @@ from types import SimpleNamespace
 
 from labkit.availability.parts import Part, parallel, series
 from labkit.plant.plant import load_plant
-from labkit.rig.bus import LOOP_OHM_PER_KM, TERMINATOR_OHM, idle_voltage_mv, line_resistance_ohm
+from labkit.rig.bus import (
+    LOOP_OHM_PER_KM,
+    TERMINATOR_OHM,
+    idle_voltage_mv,
+    line_resistance_ohm,
+    line_states,
+)
 from labkit.rig.finder import FaultFinder
 from labkit.rig.rig import Rig
 from labkit.wording import HOURS_PER_YEAR
@@ -97,17 +103,12 @@ def _bus(numbers: SimpleNamespace) -> dict[str, object]:
 
 
 def _readings(numbers: SimpleNamespace) -> Mapping[str, object]:
-    whole = line_resistance_ohm(numbers.length_m)
-    missing = line_resistance_ohm(numbers.length_m, far=0)
-    three = line_resistance_ohm(numbers.length_m, near=2)
-    kinds = {
-        "good": (whole, idle_voltage_mv(whole)),
-        "terminator missing or open": (missing, idle_voltage_mv(missing)),
-        "one too many": (three, idle_voltage_mv(three)),
-        "short, or no bias": (0.0, 0.0),
-        "A and B swapped": (whole, -idle_voltage_mv(whole)),
-    }
-    found = {"whole": whole}
+    states = line_states(numbers.length_m)
+    kinds = {kind: (states[state].near_ohm, states[state].far_mv) for kind, state in {
+        "good": "good", "terminator missing or open": "far terminator missing",
+        "one too many": "third terminator near", "A and B swapped": "A and B swapped"}.items()}
+    kinds["short, or no bias"] = (0.0, 0.0)
+    found = {"whole": states["good"].near_ohm}
     for place, kind in enumerate(numbers.kinds, 1):
         found[f"ohm{place}"], found[f"mv{place}"] = kinds[kind]
     return found

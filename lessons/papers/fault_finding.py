@@ -347,7 +347,7 @@ def _readings(basis: Basis) -> PaperTable:
                  "its length", "volt": "", "means": "through"})
     return PaperTable("", (Column("what", "where", 30), Column("ohm", "resistance, supplies off", 26),
                       Column("volt", "voltage", 18), Column("means", "means")), tuple(rows),
-                 note="Two terminators of 120 ohm, loop of 168 ohm/km, bias of 560 ohm on 5 V: "
+                 note="Two terminators of 120 ohm, loop of 168 ohm/km, bias of 390 ohm on 5 V: "
                       "usual values; measure yours while the line is good and write them here. "
                       "A long line reads above 60 ohm and is good: the copper adds to it.")
 

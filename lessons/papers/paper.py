@@ -207,7 +207,7 @@ def _templates():
 
 def _line(text: object) -> str:
     """Return a text as it may stand in Markdown: it starts no tag, no link and no picture."""
-    return re.sub(r"([\\<\[])", r"\\\1", str(text))
+    return re.sub(r"(\\|\[|<(?![ \d]))", r"\\\1", str(text))
 
 
 def _cell(text: object) -> str:

@@ -39,7 +39,7 @@ _BOLD = 1.12
 
 
 def escaped(words: str, *, quote: bool = True) -> str:
-    """Return a text as it may stand in XML, whatever letters it holds.
+    r"""Return a text as it may stand in XML, whatever letters it holds.
 
     >>> escaped("a < b\x1b")
     'a &lt; b\\x1b'

@@ -9,13 +9,14 @@ from __future__ import annotations
 import stat
 from collections import Counter
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from pathlib import Path
 from types import MappingProxyType
 
-from labkit.reading import read_bytes
+from labkit.reading import read_utf8
 from labkit.writing import csv_text, problem_text, safe_line
+from lessons.exercises.judging_again import JudgedAgain, judged_again
 from lessons.exercises.learner_record import Bundle, read_bundle
 from lessons.exercises.misconceptions import misconception
 
@@ -140,7 +141,7 @@ def collect(folder: str | Path, *, progress: Callable[[int, int], None] | None =
     Of two bundles of one record the one with more attempts counts; the other is listed. Two
     learners of one label are two. What holds the answers of another bundle under another label is
     a copy: the one handed in first counts, and the copy counts for nobody. Links and what is no
-    file are not followed.
+    file are not followed. Every answer is judged again from what was typed.
     """
     folder = Path(folder)
     if not folder.is_dir():
@@ -150,11 +151,12 @@ def collect(folder: str | Path, *, progress: Callable[[int, int], None] | None =
     for number, path in enumerate(files, 1):
         name = path.relative_to(folder).as_posix()
         try:
-            bundle = read_bundle(read_bytes(path).decode())
+            bundle = read_bundle(read_utf8(path))
+            again = judged_again(bundle.attempts)
+            bundle = replace(bundle, attempts=again.attempts)
             _learner(name, "", bundle)
             read.append((path.stat().st_mtime, name, _handed_in(path), bundle))
-        except UnicodeDecodeError:
-            problems.append(f"{name}: a bundle must be text, got other bytes")
+            problems += _said_otherwise(name, again)
         except (ValueError, OSError, TypeError, OverflowError, RecursionError) as error:
             problems.append(f"{name}: {problem_text(error)}")
         if progress is not None:
@@ -164,6 +166,18 @@ def collect(folder: str | Path, *, progress: Callable[[int, int], None] | None =
     learners = tuple(_learner(name, handed_in, bundle) for _, name, handed_in, bundle in counted)
     places = _places([bundle for *_, bundle in counted])
     return ClassTable(learners, (*problems, *told), _items(learners), places)
+
+
+def _said_otherwise(name: str, again: JudgedAgain) -> list[str]:
+    """Return what the instructor should know of the verdicts in a file."""
+    told = []
+    if again.changed:
+        told.append(f"{name}: {again.changed} verdicts do not fit what was typed; what was typed "
+                    "counts")
+    if again.as_stated:
+        told.append(f"{name}: {again.as_stated} answers are to questions that this version asks "
+                    "in another way; they count as the file states them")
+    return told
 
 
 def _handed_in(path: Path) -> str:

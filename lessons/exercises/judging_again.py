@@ -1,0 +1,110 @@
+"""Judge a record again from what was typed: a verdict that somebody wrote into it counts nothing."""
+
+from __future__ import annotations
+
+import functools
+import json
+from collections.abc import Iterable
+from dataclasses import replace
+from typing import NamedTuple
+
+from lessons.exercises.attempts import Attempt
+from lessons.exercises.digest import digest_of
+from lessons.exercises.lookup import lesson_of
+from lessons.exercises.replies import SOLVED, Judgement, Verdict
+
+__all__ = ["JudgedAgain", "judged_again"]
+
+# What is no answer says nothing of right and wrong.
+UNMARKED = {"hint": Verdict.HINT, "skip": Verdict.SKIPPED}
+
+
+class JudgedAgain(NamedTuple):
+    """Hold attempts as they are judged now, and how many had another verdict or none here."""
+
+    attempts: tuple[Attempt, ...]
+    changed: int
+    as_stated: int
+
+
+def judged_again(attempts: Iterable[Attempt]) -> JudgedAgain:
+    """Judge each answer anew, oldest first, each after those before it.
+
+    Answers to questions that this version does not ask in the same way stay as they are stated.
+
+    >>> from lessons.exercises.session import Session
+    >>> desk = Session()
+    >>> _ = desk.check("01-downtime", "35 h/a")
+    >>> (made,) = desk.recorder.attempts()
+    >>> judged_again([replace(made, verdict="RIGHT")])[1:]
+    (1, 0)
+    """
+    found, changed, as_stated = [], 0, 0
+    values: dict[tuple[str, int], dict[str, object]] = {}
+    solved: set[str] = set()
+    for one in attempts:
+        again = one
+        if one.kind != "answer":
+            again = replace(one, verdict=UNMARKED.get(one.kind, Verdict.NOTED).name,
+                            misconception=None)
+        elif (item := _item_as_asked(one)) is None:
+            as_stated += 1
+        else:
+            known = values.setdefault((one.item_id[:2], one.seed), {})
+            judged = _judged(item, one.seed, one.raw, known | {SOLVED: solved})
+            again = replace(one, verdict=judged.verdict.name, value=judged.value,
+                            misconception=judged.misconception)
+            if (one.verdict, again.verdict) == (Verdict.AS_ROUTE.name, Verdict.RIGHT.name):
+                # The route had been told; the answer alone does not show it.
+                again = replace(again, verdict=one.verdict)
+            if judged.verdict is not Verdict.UNCLEAR and judged.value is not None:
+                known[one.item_id] = judged.value
+        if again.verdict == Verdict.RIGHT.name:
+            solved = solved | {one.item_id}
+        changed += (one.verdict, one.misconception) != (again.verdict, again.misconception)
+        found.append(again)
+    return JudgedAgain(tuple(found), changed, as_stated)
+
+
+def _item_as_asked(attempt: Attempt):
+    """Return the item of an attempt; None where it is asked in another way now, or not at all."""
+    try:
+        item, digest = _item(attempt.item_id)
+    except ValueError:
+        return None
+    return item if attempt.digest in ("", digest) else None
+
+
+@functools.lru_cache(maxsize=4096)
+def _item(item_id: str):
+    item = lesson_of(item_id).item(item_id)
+    return item, digest_of(item)
+
+
+def _judged(item, seed: int, raw: str, earlier: dict[str, object]) -> Judgement:
+    # A class of one seed gives many equal answers; most items ask for nothing that came before.
+    before = {item.id, *(part.follows for part in item.numeric_parts())}
+    if not earlier.keys() & before:
+        return _judged_alone(item.id, seed, raw)
+    return _judged_after(item, seed, raw, earlier)
+
+
+@functools.lru_cache(maxsize=65_536)
+def _judged_alone(item_id: str, seed: int, raw: str) -> Judgement:
+    return _judged_after(_item(item_id)[0], seed, raw, {})
+
+
+def _judged_after(item, seed: int, raw: str, earlier: dict[str, object]) -> Judgement:
+    answer: object = raw
+    if raw[:1] in ("{", "["):
+        try:
+            answer = json.loads(raw)
+        except (ValueError, RecursionError):
+            pass
+    numbers = _numbers(item.id, seed)
+    return item.judge(answer, numbers, seed, earlier)
+
+
+@functools.lru_cache(maxsize=4096)
+def _numbers(item_id: str, seed: int):
+    return lesson_of(item_id).numbers(_item(item_id)[0].case, seed)

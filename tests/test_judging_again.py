@@ -1,0 +1,71 @@
+"""A record is judged again from what was typed; what somebody wrote into it counts nothing."""
+
+import json
+from dataclasses import replace
+
+import pytest
+
+from lessons.exercises.judging_again import judged_again
+from lessons.exercises.lookup import lesson_of
+from lessons.exercises.session import Session
+
+LESSONS = [f"{number:02d}" for number in range(1, 13)]
+
+
+def marks(attempts):
+    return [(one.item_id, one.raw, one.verdict, one.misconception,
+             json.dumps(one.value, default=str)) for one in attempts]
+
+
+@pytest.mark.parametrize("number", LESSONS)
+def test_every_kind_of_answer_is_judged_as_it_was(number):
+    """One known error and the right answer of each item; then with every verdict forged."""
+    desk = Session()
+    lesson = lesson_of(f"{number}-")
+    for item in lesson.items:
+        numbers = lesson.numbers(item.case, 0)
+        for known in list(item.known_errors(numbers))[:1]:
+            desk.check(item.id, known.answer)
+        desk.check(item.id, item.right_answer(numbers))
+    made = desk.recorder.attempts()
+    again = judged_again(made)
+    assert again[1:] == (0, 0) and marks(again.attempts) == marks(made)
+    forged = [replace(one, verdict="RIGHT", misconception=None, value=1.0) for one in made]
+    assert [mark[2:] for mark in marks(judged_again(forged).attempts)] == [
+        mark[2:] for mark in marks(made)]
+
+
+def test_what_is_no_answer_says_nothing_of_right():
+    desk = Session()
+    desk.hint("01-downtime")
+    (hint,) = desk.recorder.attempts()
+    again = judged_again([replace(hint, verdict="RIGHT")])
+    assert again.changed == 1 and again.attempts[0].verdict == "HINT"
+
+
+def test_a_question_of_another_version_is_counted_as_stated():
+    desk = Session()
+    desk.check("01-downtime", "35 min/a")
+    (made,) = desk.recorder.attempts()
+    odd = [replace(made, digest="of another version"), replace(made, item_id="77-gone")]
+    again = judged_again(odd)
+    assert again.as_stated == 2 and list(again.attempts) == odd
+
+
+def test_a_route_that_was_told_stays_told():
+    desk = Session()
+    for _ in range(3):
+        desk.hint("01-downtime")
+    desk.check("01-downtime", "35 min/a")
+    made = desk.recorder.attempts()
+    assert made[-1].verdict == "AS_ROUTE"
+    assert judged_again(made).attempts[-1].verdict == "AS_ROUTE"
+
+
+@pytest.mark.parametrize("raw", ["[", "{\"a\":", "[" * 100_000, "\ud800", "{}", "[1]"])
+def test_an_odd_answer_is_judged_and_stops_nothing(raw):
+    desk = Session()
+    desk.check("02-chain-down", "42.68 min/a")
+    (made,) = desk.recorder.attempts()
+    (one,) = judged_again([replace(made, raw=raw)]).attempts
+    assert one.verdict in ("UNCLEAR", "LOOK_AGAIN", "UNIT", "BLANK")
