@@ -389,6 +389,13 @@ def test_an_act_in_the_past_begins_another_story_and_the_record_says_so(page, pa
     page.do("fold", "record")
 
 
+def test_the_same_act_again_in_the_past_brings_the_page_back_to_the_present(page, panel):
+    page.do("switch", ["KF1: no power", True])
+    page.sent.clear()
+    page.do("switch", ["KF1: no power", True], at=-20)
+    assert any("=moments" in message["slots"] for message in page.sent)
+
+
 def test_a_moment_that_is_not_there_is_refused(page, panel):
     page.do("switch", ["KF1: no power", True])
     page.do("go_on", at=99_000)

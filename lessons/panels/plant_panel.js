@@ -1,6 +1,8 @@
 // The front end of the rig. It knows no rule of the pair: it draws a page once, sets the slots that
 // it is sent, and says what somebody pressed. `model` is a widget, or anything with get, send, on.
 
+// What may be asked for while one looks at the past; everything else is done.
+const LOOKING = ["fit", "fold", "unfold", "mark_weak", "write_flashing", "step", "speed"];
 const TICK_MS = 250, SLOW_MS = 700, BEFORE_MS = -20;
 
 function render({ model, el }) {
@@ -102,6 +104,8 @@ function render({ model, el }) {
   function send(what, value) {
     waiting = true;
     model.send({ do: what, value: value ?? null, at: past });
+    // What is done goes on from there; what is pressed next belongs to the present.
+    if (!LOOKING.includes(what)) leavePast();
   }
 
   // ---------------------------------------------------------------- what can fail here

@@ -26,6 +26,7 @@ from lessons.panels.frame import Shown
 from lessons.panels.rig_page import DRAWERS, SPEEDS, drawer_values, page_html, page_values
 from lessons.panels.story_desk import StoryDesk
 from lessons.pictures.boards import STYLE as BOARDS
+from lessons.pictures.boards import clock_words
 from lessons.pictures.layout import NARROW, WIDE
 from lessons.pictures.look import style_sheet
 from lessons.pictures.plant_picture import PlantPicture, plant_alt_text, plant_svg
@@ -283,6 +284,8 @@ class PlantPanel(Shown, anywidget.AnyWidget):
         self.playing, self._before = False, None
         self._story_starts = [ms for ms in self._story_starts if ms < at_ms] + [at_ms]
         self._said = f"Another story begins here, at {max(at_ms, 0) / 1000:.3f} s."
+        # The page comes back to the present by these, also where they are the same as before.
+        self._values.pop("=moments", None)
 
     def set_step(self, words: str) -> None:
         """Choose how far the time goes on after a switch, by its words."""
@@ -378,10 +381,11 @@ class PlantPanel(Shown, anywidget.AnyWidget):
         return values
 
     def _picture_values(self) -> Values:
-        """Return the values of the picture alone."""
+        """Return the values of the picture alone, and of the clock above it."""
         seen = SimpleNamespace(snapshot=self.rig.snapshot(), trend=self.rig.trend(),
                                tank=self._tank, record=self.rig.record)
-        return _picture(self.rig.plant, self.width).values(seen, still=self.write_flashing)
+        clock = {"head.time": clock_words(seen.snapshot.time_ms)}
+        return clock | _picture(self.rig.plant, self.width).values(seen, still=self.write_flashing)
 
     def _moments(self, view: RigView) -> dict[str, object]:
         """Return the moments of the record since the last act, in ms after it."""
