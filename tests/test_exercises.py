@@ -848,8 +848,8 @@ def test_the_board_of_lamps_has_a_word_and_a_shape_for_each():
     rig.switch_on("KF1: stopped")
     rig.wait(10)
     board = hall_picture(rig)
-    assert "KF1: dark" in repr(board) and "KF2: ACTIVE, ALONE" in repr(board)
-    assert 'role="img"' in board.svg and "Lit: KF1: dark." in board.svg
+    assert "KF1: SUPPLY\n" in repr(board) and "KF2: SUPPLY, ACTIVE, ALONE" in repr(board)
+    assert 'role="img"' in board.svg and "Lit: KF1: SUPPLY." in board.svg
     assert board.svg.count("<svg") == board.svg.count("<span")
     assert 'class="yellow"' in board.svg and 'class="green"' in board.svg
 
@@ -1026,7 +1026,8 @@ def test_a_new_type_is_asked_judged_and_hinted_by_text(new_lesson):
     assert desk.hint("77-claim").next_step == "More is longer."
     assert desk.hint("77-claim").next_step == "4 h is less than 8 h."
     assert str(desk.check("77-claim", "false since 4 is less than 8")) == (
-        "Right: 4 h is less than 8 h. On offer: new numbers (seed 1).")
+        "As in the route: 4 h is less than 8 h. It was told, and does not count. Other numbers do. "
+        "On offer: new numbers (seed 1).")
     for refused in (desk.skip, desk.observe, desk.rate, desk.paper):
         with pytest.raises(ValueError, match="item_id must name .*, got '77-claim'"):
             refused("77-claim")

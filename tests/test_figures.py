@@ -200,16 +200,19 @@ def test_time_outs_against_the_count_of_losses():
     assert {"1.7 a day", "found silent: 110 to 160 ms"} <= {*words_in(drawn)}
 
 
-def test_flaws_reach_as_far_as_their_minutes():
+def test_flaws_stand_as_far_as_their_minutes():
     drawn = flaws_svg(Flaws(common_cause=0.05, coverage=0.97, diagnosed=0.9))
-    widths = [width for _, width in bars_in(drawn, "now", "water")]
+    nodes = [node for node in ET.fromstring(drawn).iter() if node.tag.endswith("circle")]
+    # The lines on which the dots stand begin at 0.001 min a year.
+    begin = min(x for x, _ in points_of(drawn, "grid"))
+    places = [float(node.get("cx")) - begin for node in nodes]
     # One controller, by hand: 8760 x 60 x 4 / 60 004 min a year. Seven decades are 444 wide.
-    assert widths[0] == pytest.approx(444 * (np.log10(8760 * 60 * 4 / 60_004) + 3) / 7, abs=0.06,
+    assert places[0] == pytest.approx(444 * (np.log10(8760 * 60 * 4 / 60_004) + 3) / 7, abs=0.06,
                                       rel=0)
     # Ideal pair: two of such squares, for each of the two may fail first.
-    assert widths[1] == pytest.approx(
+    assert places[1] == pytest.approx(
         444 * (np.log10(8760 * 60 * 2 * (4 / 60_004) ** 2) + 3) / 7, abs=0.1, rel=0)
-    assert len(widths) == 6 and widths[1] == min(widths) and widths[0] == max(widths)
+    assert len(places) == 6 and places[1] == min(places) and places[0] == max(places)
 
 
 def test_dead_standby_has_the_mean_of_the_saw():
