@@ -7,7 +7,7 @@ import pytest
 
 from labkit.plant.plant import load_plant
 from labkit.plant.variants import losses
-from labkit.plant.worth import Due, Worth, healthy_losses, worth_of
+from labkit.plant.worth import Due, Worth, event_cost, healthy_losses, worth_of
 
 PLANT = load_plant()
 
@@ -72,3 +72,8 @@ def test_steps_that_never_come_cost_nothing():
     # one controller: outages of control come 0.77 / 0.46 times as often (V0 and V1)
     assert found.healthy_per_year == 100.0
     assert found.here_per_year == pytest.approx(100 * 0.77 / 0.46, rel=0.015)
+
+
+def test_one_text_is_no_list_of_happenings():
+    with pytest.raises(TypeError, match="happened must be a sequence, got 'low trip'"):
+        event_cost(load_plant(), "low trip")
