@@ -339,8 +339,10 @@ class PredictionControl(ItemControl):
 
     def again(self) -> None:
         """Open the run with the prediction that was committed before."""
-        key, because = self.desk.predicted(self.item_id, self.seed)
-        shows = f"you expected: {self.item.told(key, because, self.numbers)}"
+        before = self.desk.predicted(self.item_id, self.seed)
+        # Since the button was drawn the run may have been shown without, or the record deleted.
+        shows = f"you expected: {self.item.told(*before, self.numbers)}" if before else \
+            "nothing is committed here any more."
         self.show(Reply(Verdict.NOTED, shows, "Now observe."))
 
     def released_text(self, reply: Reply) -> str:
