@@ -1,6 +1,8 @@
 /* Keys typed in a question stay there. Runs once for each box of ours, whose root is "root".
    JupyterLab takes keys for its cells (a inserts one, d d deletes one), also from a control in an
    output, unless the control that has the focus carries this attribute. */
+/* A box that was taken off the page before this runs has nothing to guard. */
+if (!root) return;
 const OWN = 'data-lm-suppress-shortcuts';
 const ours = node => node.closest('.lkx') === root && !node.closest('.lk-panel');
 let inside = false;
