@@ -29,7 +29,7 @@ _STILL = "A still picture and its text. Run this cell to get the panel with its 
 # JupyterLab takes the arrow keys and Enter for its cells, also from a control in an output, unless
 # that control carries this attribute. Widgets cannot set attributes; a picture that fails can.
 _OWN_KEYS = (
-    '<img src="data:," alt="" onerror="this.closest(\'.lk-panel\').addEventListener(\'focusin\', '
+    '<img src="data:," alt="" onerror="this.closest(\'.lk-panel\')?.addEventListener(\'focusin\', '
     "function (each) { each.target.setAttribute('data-lm-suppress-shortcuts', 'true') })\">"
 )
 

@@ -15,6 +15,7 @@ from lessons.pictures.slots import Values
 __all__ = ["StoryDesk"]
 
 MOST_ROWS = 8
+UNNAMED = "what was done so far"
 
 
 class StoryDesk:
@@ -73,8 +74,8 @@ class StoryDesk:
         self.replay = None
 
     def save(self, rig: Rig, name: str) -> Path:
-        """Save what was done at a rig as a story."""
-        return Story.of(rig, name.strip()).keep(self.folder / FOLDER)
+        """Save what was done at a rig as a story; without a name it is called after that."""
+        return Story.of(rig, name.strip() or UNNAMED).keep(self.folder / FOLDER)
 
     # ------------------------------------------------------------ what one can see
 
@@ -122,5 +123,5 @@ class StoryDesk:
         said = f"<p>These files are no stories: {escape('; '.join(wrong))}</p>" if wrong else ""
         return (f'<div class="lk-bar"><span>Open a story:</span>{buttons}</div>{said}'
                 '<div class="lk-bar"><label>Name <input type="text" data-story-name '
-                'placeholder="what was done so far"></label><button type="button" '
+                'placeholder="' + UNNAMED + '"></label><button type="button" '
                 'data-do="save_story" data-from="story-name">Save as story</button></div>')
