@@ -24,6 +24,7 @@ __all__ = [
     "mttr_limits",
     "rate_limits",
     "success_limits",
+    "tails",
 ]
 
 
@@ -59,7 +60,7 @@ class Limits:
         return self.upper - self.lower
 
 
-def _tails(confidence, sided):
+def tails(confidence, sided):
     """Share left below the lower and above the upper limit; None where no limit is claimed."""
     outside = 1 - share("confidence", confidence, margin=1e-12)
     tails = {
@@ -131,7 +132,7 @@ def mtbf_limits(
     exposure_h = positive("exposure_h", exposure_h)
     one_of("censored", censored, ("time", "failure"))
     failures = count("failures", failures, least=0 if censored == "time" else 1)
-    below, above = _tails(confidence, sided)
+    below, above = tails(confidence, sided)
     # chi2(p; 2k) is twice the p quantile of a gamma distribution of shape k
     lower_shape = failures + 1 if censored == "time" else failures
     lower = 0.0 if below is None else exposure_h / float(gammainccinv(lower_shape, below))
@@ -186,7 +187,7 @@ def rate_limits(
 
     events = count("events", events)
     exposure = positive("exposure", exposure)
-    below, above = _tails(confidence, sided)
+    below, above = tails(confidence, sided)
     no_lower = below is None or events == 0
     lower = 0.0 if no_lower else float(gammaincinv(events, below)) / exposure
     upper = math.inf if above is None else float(gammainccinv(events + 1, above)) / exposure
@@ -272,7 +273,7 @@ def mttr_limits(
     from scipy.special import stdtrit
 
     mean, deviation, n = _logarithms(repair_times_h)
-    below, above = _tails(confidence, sided)
+    below, above = tails(confidence, sided)
     centre, lower = mean + deviation**2 / 2, 0.0
     if below is not None:
         spread = math.sqrt(deviation**2 / n + deviation**4 / (2 * (n - 1)))
@@ -319,7 +320,7 @@ def _logarithms(repair_times_h):
 def _log_limits(centre, spread, degrees, confidence, sided):
     from scipy.special import stdtrit
 
-    below, above = _tails(confidence, sided)
+    below, above = tails(confidence, sided)
 
     def limit(tail):
         return _exp(centre + spread * float(stdtrit(degrees, tail)))
@@ -376,7 +377,7 @@ def success_limits(
     successes = count("successes", successes)
     if successes > trials:
         raise ValueError(f"successes must be <= trials = {trials}, got {successes}")
-    below, above = _tails(confidence, sided)
+    below, above = tails(confidence, sided)
     s, f = successes, trials - successes
     lower = 0.0 if below is None or s == 0 else float(betaincinv(s, f + 1, below))
     upper = 1.0 if above is None or f == 0 else float(betainccinv(s + 1, f, above))

@@ -11,8 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from labkit.arguments import amount, one_of, positive, sequence, share
-from labkit.evidence.limits import Limits
-from labkit.evidence.limits import _tails as tails
+from labkit.evidence.limits import Limits, tails
 
 __all__ = ["LogTrend", "RatePrior", "laplace_trend", "power_law_trend", "rate_prior"]
 
