@@ -173,7 +173,7 @@ LOOSE = FaultKind(
     put_right="Tighten the terminal, pull at the wire, measure the cable.",
     here="the link carries data now and then", cause="terminal not tightened, vibration",
     action="tighten it, pull at each wire", branch="carry", repair="tighten the terminals",
-    per_year=0.1, shows={"plugs": ("terminal turns by hand", 0.9)})
+    who="instructed person", per_year=0.1, shows={"plugs": ("terminal turns by hand", 0.9)})
 LOOSE_ID = "WF1.10: loose terminal"
 
 
@@ -220,7 +220,28 @@ def test_a_new_kind_is_suspected_and_stands_in_the_papers_in_its_own_words(with_
     assert {name for row in rows for name in PLANT.parts if name in row["designation"]} >= {
         "WF1.10", "WF2.30"}
     page = fault_finding(basis)
-    assert "loose terminal" in page.markdown() and LOOSE.put_right in page.csv()
+    assert "loose terminal" in page.markdown()
+    suspected = [row for row in csv.DictReader(io.StringIO(page.csv()))
+                 if row["cause"].endswith("loose terminal")]
+    assert suspected and all((row["put_right"], row["who"]) == (LOOSE.put_right, LOOSE.who)
+                             for row in suspected)
+
+
+# From reading the table of repairs: wires, supplies and parts are for skilled people.
+@pytest.mark.parametrize(("fault_id", "who"), [
+    ("TB1: off", "skilled person"), ("WF9: cut", "skilled person"), ("KF1: frozen", "skilled person"),
+    ("KF1: stopped", "instructed person"), ("PH1: lamp dark", "instructed person"),
+    ("KF2: program differs", "who answers for the program"),
+    ("settings: one missed beat", "who answers for the program"), ("QM1: shut locally", "operator"),
+    ("test: role change", "operator")])
+def test_who_may_put_a_fault_right(fault_id, who):
+    assert FAULTS[fault_id].kind.who == who
+    assert FAULTS[fault_id].who_may == f"Who may do it: {who}."
+
+
+def test_who_may_is_one_of_the_list():
+    with pytest.raises(ValueError, match="who must be one of operator, .*, got 'anybody'"):
+        FaultKind("link", "x", "broken", "", "", "", "", who="anybody")
 
 
 def _after(fault_id):

@@ -480,7 +480,7 @@ def evaluation(bench: Bench) -> str:
             lines.append("Cause: none. All that was seen is the plant as it should be.")
         else:
             lines.append(f"Cause: {known[cause].label}. Seen: {known[cause].seen}")
-            lines.append(f"Put right: {known[cause].put_right}")
+            lines.append(f"Put right: {known[cause].put_right} {known[cause].who_may}")
     for cause in bench.scene.truth:
         places = [str(each.index(cause) + 1) if cause in each else "not in it"
                   for each in bench.rankings]

@@ -239,7 +239,8 @@ def route_of(scene: Scene) -> str:
     if scene.truth == (NO_FAULT,):
         return "There is no fault: what was seen is the plant as it should be. Write it down."
     known = faults_of(scene.plant)
-    return " ".join(f"The cause: {known[each].label}. {known[each].put_right}"
+    return " ".join(f"The cause: {known[each].label}. {known[each].put_right} "
+                    f"{known[each].who_may}"
                     for each in scene.truth)
 
 

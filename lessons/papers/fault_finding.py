@@ -187,7 +187,8 @@ def fault_finding(basis: Basis) -> Paper:
     ]
     main = PaperTable("All suspects", (
         Column("symptom", "symptom"), Column("cause", "cause"), Column("share", "share"),
-        Column("place", "where"), Column("put_right", "puts it right")), tuple(flat), main=True)
+        Column("place", "where"), Column("put_right", "puts it right"),
+        Column("who", "who may")), tuple(flat), main=True)
     for position, section in enumerate(sections):
         if section.title == "What do you see?":
             overview = section.tables[0]
@@ -216,16 +217,17 @@ def _section(basis: Basis, finder: FaultFinder, symptom: Symptom, number: int,
     suspects = finder.suspects(symptom.signs, least_share=0.01)
     for each in suspects:
         flat.append({"symptom": symptom.title, "cause": each.label, "share": f"{each.share:.3f}",
-                     "place": each.place, "put_right": each.put_right})
+                     "place": each.place, "put_right": each.put_right, "who": each.who})
     groups = _groups(suspects)
     rows = [{"share": share(sum(each.share for each in group)),
              "cause": "; ".join(each.label for each in group),
              "place": "; ".join(dict.fromkeys(each.place for each in group if each.place)),
-             "put_right": group[0].put_right} for group in groups[:MOST_SUSPECTS]]
+             "put_right": group[0].put_right, "who": group[0].who}
+            for group in groups[:MOST_SUSPECTS]]
     rest = 1.0 - sum(each.share for group in groups[:MOST_SUSPECTS] for each in group)
     if rest > 0.005:
         rows.append({"share": share(rest), "cause": "something else", "place": "",
-                     "put_right": "see the failure-mode table"})
+                     "put_right": "see the failure-mode table", "who": ""})
     for row in _tree(finder, symptom.signs):
         symptom.rows.append(row)
     return Section(
@@ -233,7 +235,8 @@ def _section(basis: Basis, finder: FaultFinder, symptom: Symptom, number: int,
         tables=(
             PaperTable("Suspects", (Column("share", "share", 9, numbers=True),
                                Column("cause", "cause", 36), Column("place", "where", 20),
-                               Column("put_right", "puts it right")), tuple(rows)),
+                               Column("put_right", "puts it right"),
+                               Column("who", "who may", 12)), tuple(rows)),
             PaperTable("Decision points", (
                 Column("at", "at", 4), Column("check", "check, and how", 42),
                 Column("reading", "you read", 24), Column("then", "then")), tuple(symptom.rows),
