@@ -29,11 +29,10 @@ from lessons.pictures.boards import STYLE as BOARDS
 from lessons.pictures.boards import clock_words
 from lessons.pictures.layout import NARROW, WIDE
 from lessons.pictures.look import style_sheet
-from lessons.pictures.plant_picture import PlantPicture, plant_alt_text, plant_svg
+from lessons.pictures.plant_picture import plant_alt_text, plant_svg
+from lessons.pictures.rig_picture import RigPicture
 from lessons.pictures.slots import Values, changed, filled
 from lessons.pictures.svg import STYLE as PICTURES
-from lessons.pictures.svg import document
-from lessons.pictures.trend import LevelChart, marks_of
 
 __all__ = ["STEPS_S", "PlantPanel", "plant_panel"]
 
@@ -44,40 +43,6 @@ TICK_MS = 250
 
 TASK = "Switch a fault on. Who leads now, and what would stop the plant next?"
 START = "Nothing yet. Click a part, or press Enter on it, to see what can fail there."
-
-
-class RigPicture:
-    """Draw plant and trend in one picture of one width."""
-
-    def __init__(self, plant: Plant, width: float):
-        self.plant = PlantPicture(plant, width)
-        self.layout = self.plant.layout
-
-    def chart(self, view: RigView) -> LevelChart | None:
-        """Return the chart of the level, where the plant has a tank."""
-        there = self.layout.trend and view.trend is not None and view.tank is not None
-        return LevelChart(self.layout.trend, view.tank) if there else None
-
-    def svg(self, view: RigView, values: Values, **how) -> str:
-        """Return the picture with its values."""
-        chart = self.chart(view)
-        template = self.plant.template() + (chart.template() if chart else "")
-        return document([filled(template, values)], self.layout.width, self.layout.height,
-                        alt_text(view), **how)
-
-    def values(self, view: RigView, *, weak: Sequence[str] = (), still: bool = False) -> Values:
-        """Return the values of a state."""
-        values = self.plant.values(view.snapshot, weak=weak, still=still)
-        if chart := self.chart(view):
-            trend = view.trend
-            values |= chart.values(trend.time_s, trend.level_m, opening=trend.opening,
-                                   inflow_l_per_s=trend.inflow_l_per_s[-1], marks=marks_of(view))
-        return values
-
-
-def alt_text(view: RigView) -> str:
-    """Say in words what the picture shows."""
-    return plant_alt_text(view.plant, view.snapshot)
 
 
 @lru_cache(maxsize=len(WIDTHS))

@@ -12,10 +12,20 @@ from labkit.rig.stories import FOLDER, Replay, Story, find_stories
 from labkit.switchover.settings import PairSettings
 from lessons.pictures.slots import Values
 
-__all__ = ["StoryDesk"]
+__all__ = ["MOST_ROWS", "StoryDesk", "acts_html"]
 
 MOST_ROWS = 8
 UNNAMED = "what was done so far"
+
+
+def acts_html(said: str, rows: int | str, listed: str) -> str:
+    """Return an open story: what is said of it, its acts as options, and what leads through it."""
+    return (
+        f'<p>{said}</p><label class="lk-acts">Acts <select data-do="go_to" aria-label="Acts" '
+        f'size="{rows}">{listed}</select></label>'
+        '<div class="lk-bar"><button type="button" data-do="back">Back</button>'
+        '<button type="button" data-do="next_act">Next act</button>'
+        '<button type="button" data-do="close_story">Close story</button></div>')
 
 
 class StoryDesk:
@@ -102,14 +112,9 @@ class StoryDesk:
             return {"story@html": "", "story.astray": "", "=position": "-1"}
         story, acts = self.replay.story, self.replay.acts()
         listed = "".join(f"<option>{escape(each)}</option>" for each in acts)
-        rows = min(MOST_ROWS, len(acts))
-        html = (
-            f"<p><b>{escape(story.name)}.</b> {escape(story.about)}{escape(self._settings())} "
-            '<b data-s="story.astray"></b></p>'
-            f'<label class="lk-acts">Acts <select data-do="go_to" aria-label="Acts" size="{rows}">{listed}</select>'
-            '</label><div class="lk-bar"><button type="button" data-do="back">Back</button>'
-            '<button type="button" data-do="next_act">Next act</button>'
-            '<button type="button" data-do="close_story">Close story</button></div>')
+        html = acts_html(f"<b>{escape(story.name)}.</b> {escape(story.about)}"
+                         f'{escape(self._settings())} <b data-s="story.astray"></b>',
+                         min(MOST_ROWS, len(acts)), listed)
         astray = "You went on by hand; choose an act to come back to the story."
         return {"story@html": html, "story.astray": astray if self.astray else "",
                 "=position": str(self.replay.position)}
