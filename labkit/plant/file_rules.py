@@ -16,7 +16,7 @@ from types import MappingProxyType
 from labkit.plant.fitting import with_variant
 from labkit.writing import is_odd
 
-__all__ = ["USUAL_RANGES", "UsualRange", "complaints", "in_words", "values"]
+__all__ = ["ANY_KIND", "USUAL_RANGES", "UsualRange", "complaints", "in_words", "nearest", "values"]
 
 # Feeds in turn, and variants on one another. What is fed twice at every step has 2 ** steps ways.
 MOST_STEPS = 16
@@ -24,6 +24,7 @@ MOST_STEPS = 16
 SMALLEST, LARGEST = 1e-12, 1e15
 # The rig stands above the plant; what it needs of the file is asked of it by its name.
 TANK = "labkit.rig.tank:TankSettings"
+FAULT_KINDS = "labkit.switchover.fault_kinds:KINDS"
 # Texts that may have several lines; every other one stands in a table or a drawing.
 LONG_TEXTS = ("about", "source_note", "noticed_note")
 
@@ -58,6 +59,11 @@ USUAL_RANGES: Mapping[str, UsualRange] = MappingProxyType({
     "blower": UsualRange((10_000, 40_000), (4, 24)),
     "fan": UsualRange((10_000, 40_000), (4, 24)),
 })
+# For a kind that is in no class: wide enough for any, and too narrow for years typed as hours.
+ANY_KIND = UsualRange((2_000, 2_000_000), (0.25, 168))
+# Other times of the file, by key: usual in practice, hours.
+USUAL_TIMES = MappingProxyType({"test_interval_h": (168, 43_800), "restart_h": (0.02, 8)})
+USUAL_EVENT_H = (8_760, 10_000_000)
 
 
 def complaints(document: dict, schema: dict) -> Iterator[tuple[tuple, str, str, str]]:
@@ -80,6 +86,8 @@ def complaints(document: dict, schema: dict) -> Iterator[tuple[tuple, str, str, 
     if "process" in document and all(path[:1] != ("process",) for path, *_ in by_schema):
         for path, rule, found in _against_tank(document["process"]):
             yield path, rule, found, "error"
+    for path, rule, found in _against_shares(document):
+        yield path, rule, found, "error"
     by_name = list(_against_names(_Names(document)))
     for path, rule, found in by_name:
         yield path, rule, found, "error"
@@ -118,11 +126,20 @@ def _shown(value) -> str:
     return text if len(text) <= 60 else text[:57] + "..."
 
 
-def _near(name, names: Iterable[str]) -> str:
-    names = list(names)
+def nearest(name, names: Iterable[str]) -> str | None:
+    """Return which of several names comes next to a mistyped one; None if none is near.
+
+    >>> nearest("KF1O", ["KF10", "BL1"])
+    'KF10'
+    """
     lower = {each.lower(): each for each in names}
     found = difflib.get_close_matches(str(name).lower(), lower, n=1, cutoff=0.5)
-    return f" (did you mean {lower[found[0]]}?)" if found else ""
+    return lower[found[0]] if found else None
+
+
+def _near(name, names: Iterable[str]) -> str:
+    found = nearest(name, names)
+    return f" (did you mean {found}?)" if found else ""
 
 
 # ---------------------------------------------------------------- what the schema sees
@@ -470,34 +487,83 @@ def _against_tank(process: dict) -> Iterator[tuple[tuple, str, str]]:
             yield ("process",), rule, found
 
 
+def _against_shares(document: dict) -> Iterator[tuple[tuple, str, str]]:
+    """Yield groups of kinds of fault of which, by their shares, none ever comes."""
+    stated = document.get("how_often")
+    for of, table in stated.items() if isinstance(stated, dict) else ():
+        shares = [table.get(kind.how, kind.share) for kind in resolve_name(FAULT_KINDS)
+                  if kind.of == of and kind.share is not None] if isinstance(table, dict) else []
+        if shares and all(_is_number(each) and each == 0 for each in shares):
+            yield ("how_often", of), "must have a share above 0, for they make up all failures", (
+                "0 for every kind")
+
+
 def _against_practice(document: dict) -> Iterator[tuple[tuple, str, str, str]]:
     """Yield what is unusual; what has not the form of a plant file is passed over."""
-    for path, table in _tables(document, "part"):
-        usual = USUAL_RANGES.get(table.get("kind")) if isinstance(table.get("kind"), str) else None
-        for key in ("mtbf_h", "mttr_h"):
-            if usual is not None and _is_number(table.get(key)):
-                low, high = getattr(usual, key)
-                if not low <= table[key] <= high:
-                    rule = f"is usually {low:g} to {high:g} for a {table['kind']}"
-                    yield ((*path, key), f"{rule} (common practice)", f"{table[key]:g}",
-                           "warning")
-    sourced = [*_tables(document, "part"), *_tables(document, "twins"),
-               *_tables(document, "shared_event")]
     pair = document.get("pair")
-    shares = [((*path, "common_cause"), table.get("common_cause"))
-              for path, table in _tables(document, "twins")]
-    if isinstance(pair, dict):
-        sourced.append((("pair",), pair))
-        shares.append((("pair", "common_cause"), pair.get("common_cause", 0.0)))
-        if not pair.get("sync"):
-            yield (("pair",), "should name the sync cables over which the standby follows (sync)",
-                   "none", "warning")
-    for path, table in sourced:
+    # What the pair does not say counts as perfect, which hides the most.
+    pairs = [(("pair",), {"common_cause": 0, "coverage": 1} | pair)] if isinstance(pair, dict) else []
+    varied = _tables(document, "variant")
+    pairs += [((*path, "pair"), table["pair"]) for path, table in varied
+              if isinstance(table.get("pair"), dict)]
+    changes = [((*path, *place), table) for path, variant in varied
+               for place, table in _tables(variant, "part") if isinstance(table.get("parts"), list)]
+    for path, table in _tables(document, "part"):
+        kind = table.get("kind")
+        kind = kind if isinstance(kind, str) else ""
+        usual = USUAL_RANGES.get(kind, ANY_KIND)
+        of = f"for {'an' if kind[0] in 'aio' else 'a'} {kind}" if kind in USUAL_RANGES else (
+            "for any part")
+        for key in ("mtbf_h", "mttr_h"):
+            yield from _unusual(path, table, key, getattr(usual, key), of)
+        # A variant may be that without a spare: its repair waits for the delivery.
+        waits = UsualRange(usual.mtbf_h, (usual.mttr_h[0], ANY_KIND.mttr_h[1]))
+        for place, numbers in changes:
+            if table.get("designation") in numbers["parts"]:
+                for key in ("mtbf_h", "mttr_h"):
+                    yield from _unusual(place, numbers, key, getattr(waits, key), of)
+        if _is_number(table.get("mtbf_h")) and _is_number(table.get("mttr_h")):
+            if table["mttr_h"] >= table["mtbf_h"] > 0:
+                yield ((*path, "mttr_h"), f"should be below mtbf_h, {table['mtbf_h']:g}",
+                       f"{table['mttr_h']:g}", "warning")
+    for path, table in [*_tables(document, "part"), *pairs]:
+        for key, usual in USUAL_TIMES.items():
+            yield from _unusual(path, table, key, usual)
+    for path, table in _tables(document, "shared_event"):
+        yield from _unusual(path, table, "mtbf_h", USUAL_EVENT_H, "for an event from outside")
+    for path, table in [*_tables(document, "part"), *_tables(document, "twins"),
+                        *_tables(document, "shared_event"), *pairs]:
         if table.get("source") == "found" and not table.get("source_note"):
             yield (*path, "source"), "should have a source_note that says where", "none", "warning"
-    for path, share in shares:
-        if _is_number(share) and not 0.005 <= share <= 0.1:
-            yield (path, "is usually 0.005 to 0.1 (common practice)", f"{share:g}", "warning")
+    for path, table in [*_tables(document, "twins"), *pairs]:
+        yield from _unusual(path, table, "common_cause", (0.005, 0.1))
+        yield from _unusual(path, table, "coverage", (0.8, 0.999))
+    costs = document.get("costs")
+    for place, table in _tables(costs, "step") if isinstance(costs, dict) else ():
+        for key in ("cost", "chance"):
+            if _is_number(table.get(key)) and table[key] == 0:
+                yield ("costs", *place, key), "should be above 0, for the step never costs", "0", "warning"
+    for path, table in _tables(document, "function"):
+        yield from _unusual(path, table, "hours_per_year", (10, 8760))
+        asked, idle = table.get("hours_per_year", 8760), table.get("idle_h", 0)
+        if _is_number(asked) and _is_number(idle) and asked + idle > 8760:
+            yield ((*path, "idle_h"), f"should be <= {8760 - asked:g}, what hours_per_year leaves of a "
+                   "year", f"{idle:g}", "warning")
+
+
+def _unusual(path: tuple, table: Mapping, key: str, usual: tuple[float, float], of: str = ""
+             ) -> Iterator[tuple[tuple, str, str, str]]:
+    """Yield a number outside what is usual, with its range, and as which unit it would lie in it."""
+    value, (low, high) = table.get(key), usual
+    if not _is_number(value) or low <= value <= high:
+        return
+    words = f"is usually {low:g} to {high:g} {of}".strip()
+    meant = ""
+    if key.endswith("_h") and value > 0:
+        units = (("years", 8760), ("days", 24)) if value < low else (("minutes", 1 / 60),)
+        meant = next((f"; {value:g} {unit} would be {value * hours:g}"
+                      for unit, hours in units if low <= value * hours <= high), "")
+    yield (*path, key), f"{words} (common practice{meant})", f"{value:g}", "warning"
 
 
 def _tables(document: Mapping, key: str) -> list[tuple[tuple, dict]]:
