@@ -43,8 +43,9 @@ def modes(plant):
 
 @pytest.mark.parametrize("held", HELD["modes"], ids=lambda held: held["plant"])
 def test_rate_and_severity_of_every_mode(held):
-    found = [f"{row['severity']} | {row['rate']} | {row['designation']} | {row['mode']}".replace(
-        "\n", " ") for row in modes(held["plant"])]
+    found = [f"{row['severity']} | {spaced(per_year(float(row['failures_per_year'])))} "
+             f"{row['source']} | {row['designation']} | {row['mode']}"
+             for row in modes(held["plant"])]
     assert found == held["rows"].strip().splitlines()
 
 
@@ -229,7 +230,7 @@ def test_assumptions_of_other_plants_and_settings():
 def common_causes(plant):
     maker, = (each for each in MAKERS if each.__name__ == "failure_modes")
     rows = csv.DictReader(io.StringIO(maker(Basis(plant, date=DATE)).csv()))
-    return {row["designation"]: spaced(row["rate"]) for row in rows
+    return {row["designation"]: spaced(per_year(float(row["failures_per_year"]))) for row in rows
             if row["kind"] == "row" and row["mode"].startswith("all ")}
 
 
@@ -238,8 +239,8 @@ def test_common_causes_take_the_share_of_the_better_twin():
     plant = load_plant("mirelow")
     better = dataclasses.replace(plant.parts["GQ2"], mtbf_h=60_000.0)
     unlike = dataclasses.replace(plant, parts={**plant.parts, "GQ2": better})
-    assert common_causes(plant) == {"GQ1+GQ2 common cause": "0.015/a\npractice"}
-    assert common_causes(unlike) == {"GQ1+GQ2 common cause": "1 in 140 a\npractice"}
+    assert common_causes(plant) == {"GQ1+GQ2 common cause": "0.015/a"}
+    assert common_causes(unlike) == {"GQ1+GQ2 common cause": "1 in 140 a"}
     twins, = plant.twins
     none = dataclasses.replace(twins, common_cause=0.0)
     assert common_causes(dataclasses.replace(plant, twins=(none,))) == {}

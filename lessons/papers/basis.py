@@ -18,7 +18,7 @@ from labkit.switchover.fault_kinds import Fault, faults_of
 from labkit.switchover.settings import PairSettings
 from labkit.wording import grouped
 
-__all__ = ["Basis", "hours", "money", "per_year", "share", "sourced"]
+__all__ = ["Basis", "hours", "minutes", "money", "per_year", "share", "sourced"]
 
 HARD_SPACE = "\u00a0"
 
@@ -39,6 +39,17 @@ def money(value: float) -> str:
     '-1 234'
     """
     return grouped(value, between=HARD_SPACE)
+
+
+def minutes(value: float) -> str:
+    """Write minutes with two decimals at most, so that a column can be added up.
+
+    >>> minutes(1234.5).replace(HARD_SPACE, " "), minutes(0.126), minutes(-0.0004)
+    ('1 234.5', '0.13', '0')
+    """
+    if abs(value) < 0.005:
+        return "0"
+    return grouped(value, 1 if abs(value) >= 10 else 2, between=HARD_SPACE)
 
 
 def per_year(value: float) -> str:
