@@ -500,7 +500,7 @@ def _action(kind: FaultKind, severity: str, told: bool, found_by: tuple[str, ...
 
 def _common(basis: Basis) -> Iterator[_ModeRow]:
     """Yield the rows of what twins and units have in common, and of takeovers that fail."""
-    plant, group = basis.plant, "Common causes"
+    plant, group, found_by = basis.plant, "Common causes", finders(basis)
     pair = plant.pair
     groups = [(twins.parts, twins.common_cause, twins.source) for twins in plant.twins]
     if pair is not None:
@@ -520,7 +520,8 @@ def _common(basis: Basis) -> Iterator[_ModeRow]:
             cause="same heat, water, surge, program, batch, or the same hand on the same day")
         both = Fault("+".join(there), f"{'+'.join(there)} common cause: {kind.how}", "",
                      frozenset().union(*(each.breaks for each in faults)), kind)
-        said = _Said(group, tuple(there), f"{there[0]}-C", both.unit, source)
+        steps = dict.fromkeys(step for each in faults for step in found_by.get(each.id, ()))
+        said = _Said(group, tuple(there), f"{there[0]}-C", both.unit, source, tuple(steps))
         slowest_h = max(plant.parts[name].mttr_h for name in there)
         tests_h = [_test_interval_h(basis, each) for each in faults]
         for mode in _told_and_not(basis, said, both, run, _notice_of_twins(plant, there, run), rate):
