@@ -3,6 +3,7 @@
 import csv
 import dataclasses
 import functools
+import hashlib
 import io
 import re
 import tomllib
@@ -12,6 +13,7 @@ import pytest
 
 from labkit.plant.plant import load_plant
 from labkit.switchover.settings import PairSettings
+from lessons.exercises.attempts import course_version
 from lessons.papers.basis import Basis, hours, money, per_year, share
 from lessons.papers.papers import MAKERS
 from lessons.papers.spares import DELIVERY_DAYS, TARGET
@@ -194,7 +196,9 @@ def test_what_all_papers_rest_on():
         "KF1 controller 1", "TB1 24 V supply of both controllers", "GB1 UPS with battery", "XX9"]
     assert here.facts("any") == {
         "Plant": "Brackenquay Shellfish Hall", "Version": "V1", "File": "brackenquay.toml",
-        "Date": DATE, "Paper": "any", "Data": "invented unless said", "Revision": "",
+        "Date": DATE, "Document": "", "Revision": "", "Paper": "any",
+        "Data": "invented unless said", "Program": f"workbook {course_version()}",
+        "SHA-256 of the file": hashlib.sha256(Path(here.plant.path).read_bytes()).hexdigest()[:12],
         "Copy for": ""}
     assert Basis(dataclasses.replace(here.plant, path=""), date=DATE).facts("any")["File"] == "none"
 

@@ -1,12 +1,14 @@
 """The papers: what a reviewer looks for in each is there, on any plant, and true to the rules."""
 
 import csv
+import hashlib
 import io
 import re
 import shutil
 import subprocess
 import xml.etree.ElementTree as ET
 from html.parser import HTMLParser
+from pathlib import Path
 
 import pytest
 
@@ -175,6 +177,29 @@ def test_words_of_a_plant_cannot_break_a_page(papers):
     assert "Mill <A>" not in text and "Mill &lt;A&gt; &amp; &#34;B&#34;" in text
     style = text.partition("<style>")[2].partition("</style>")[0]
     assert "<" not in style and "&amp;" not in style and style.count('"') % 2 == 0
+
+
+def test_type_is_large_enough_to_read(papers):
+    """No size below 8 pt in the rules of any paper; in the margins neither."""
+    for made in papers["starter"].values():
+        style = made.html().partition("<style>")[2].partition("</style>")[0]
+        sizes = [float(size) for size in re.findall(r"(?:font|font-size): ?([\d.]+)pt", style)]
+        assert len(sizes) > 12 and min(sizes) >= 8
+
+
+def test_every_page_says_what_it_was_made_from(papers, plants):
+    text = papers["starter"]["comparison"].html()
+    style = text.partition("<style>")[2].partition("</style>")[0]
+    digest = hashlib.sha256(Path(plants["starter"].path).read_bytes()).hexdigest()[:12]
+    foot = re.search(r'@bottom-center {.*?content: "(.*?)"', style)[1]
+    assert foot.endswith(digest) and "revision" in foot and "workbook" in foot
+    assert 'counter(page) " of " counter(pages)' in style
+
+
+@pytest.mark.parametrize("name", PAPERS)
+def test_signatures_stand_at_the_head(name, papers):
+    text = papers["starter"][name].html()
+    assert text.index('class="sign"') < text.index("</header>")
 
 
 @pytest.mark.parametrize("plant", ["brackenquay", "mirelow"])
