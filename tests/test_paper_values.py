@@ -3,6 +3,7 @@
 import csv
 import dataclasses
 import functools
+import hashlib
 import io
 import re
 import tomllib
@@ -12,6 +13,7 @@ import pytest
 
 from labkit.plant.plant import load_plant
 from labkit.switchover.settings import PairSettings
+from lessons.exercises.attempts import course_version
 from lessons.papers.basis import Basis, hours, money, per_year, share
 from lessons.papers.papers import MAKERS
 from lessons.papers.spares import DELIVERY_DAYS, TARGET
@@ -43,8 +45,9 @@ def modes(plant):
 
 @pytest.mark.parametrize("held", HELD["modes"], ids=lambda held: held["plant"])
 def test_rate_and_severity_of_every_mode(held):
-    found = [f"{row['severity']} | {row['rate']} | {row['designation']} | {row['mode']}".replace(
-        "\n", " ") for row in modes(held["plant"])]
+    found = [f"{row['severity']} | {spaced(per_year(float(row['failures_per_year'])))} "
+             f"{row['source']} | {row['designation']} | {row['mode']}"
+             for row in modes(held["plant"])]
     assert found == held["rows"].strip().splitlines()
 
 
@@ -193,7 +196,9 @@ def test_what_all_papers_rest_on():
         "KF1 controller 1", "TB1 24 V supply of both controllers", "GB1 UPS with battery", "XX9"]
     assert here.facts("any") == {
         "Plant": "Brackenquay Shellfish Hall", "Version": "V1", "File": "brackenquay.toml",
-        "Date": DATE, "Paper": "any", "Data": "invented unless said", "Revision": "",
+        "Date": DATE, "Document": "", "Revision": "", "Paper": "any",
+        "Data": "invented unless said", "Program": f"workbook {course_version()}",
+        "SHA-256 of the file": hashlib.sha256(Path(here.plant.path).read_bytes()).hexdigest()[:12],
         "Copy for": ""}
     assert Basis(dataclasses.replace(here.plant, path=""), date=DATE).facts("any")["File"] == "none"
 
@@ -229,7 +234,7 @@ def test_assumptions_of_other_plants_and_settings():
 def common_causes(plant):
     maker, = (each for each in MAKERS if each.__name__ == "failure_modes")
     rows = csv.DictReader(io.StringIO(maker(Basis(plant, date=DATE)).csv()))
-    return {row["designation"]: spaced(row["rate"]) for row in rows
+    return {row["designation"]: spaced(per_year(float(row["failures_per_year"]))) for row in rows
             if row["kind"] == "row" and row["mode"].startswith("all ")}
 
 
@@ -238,8 +243,8 @@ def test_common_causes_take_the_share_of_the_better_twin():
     plant = load_plant("mirelow")
     better = dataclasses.replace(plant.parts["GQ2"], mtbf_h=60_000.0)
     unlike = dataclasses.replace(plant, parts={**plant.parts, "GQ2": better})
-    assert common_causes(plant) == {"GQ1+GQ2 common cause": "0.015/a\npractice"}
-    assert common_causes(unlike) == {"GQ1+GQ2 common cause": "1 in 140 a\npractice"}
+    assert common_causes(plant) == {"GQ1+GQ2 common cause": "0.015/a"}
+    assert common_causes(unlike) == {"GQ1+GQ2 common cause": "1 in 140 a"}
     twins, = plant.twins
     none = dataclasses.replace(twins, common_cause=0.0)
     assert common_causes(dataclasses.replace(plant, twins=(none,))) == {}
