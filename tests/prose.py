@@ -5,6 +5,7 @@
 
 from __future__ import annotations
 
+import ast
 import html
 import re
 import sys
@@ -22,6 +23,7 @@ __all__ = [
     "given_numbers",
     "glossary",
     "numbers_of",
+    "only_calls",
     "paragraphs",
     "sentences",
     "words_line",
@@ -84,6 +86,21 @@ def given_numbers(notebook: nbformat.NotebookNode) -> set[float]:
     joined = re.findall(r"\d+(?:[ \u202f]\d{3})*(?:\.\d+)?(?:e[+-]?\d+)?", text)
     alone = re.findall(r"\d+(?:\.\d+)?(?:e[+-]?\d+)?", text)
     return {float(re.sub(r"[ \u202f]", "", hit)) for hit in (*joined, *alone)}
+
+
+def only_calls(source: str) -> bool:
+    """Return whether a cell calls a question or a panel and holds nothing to be read beside."""
+    *before, last = ast.parse(source).body
+    if not isinstance(last, ast.Expr) or not isinstance(last.value, ast.Call):
+        return False
+    called = ast.unparse(last.value.func)
+    asked = called.endswith("_panel") or called in {
+        "ask", "my_record", "predict_first", "recall", "steps"}
+    return asked and all(
+        isinstance(line, ast.Import | ast.ImportFrom)
+        or isinstance(line, ast.Assign) and not any(
+            isinstance(node, ast.Call) for node in ast.walk(line.value))
+        for line in before)
 
 
 @dataclass(frozen=True)

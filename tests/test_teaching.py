@@ -307,7 +307,7 @@ def test_files_are_written_with_progress(tmp_path):
     # Handout, slides and key of one seed have the same numbers.
     key = {answer.id: answer for answer in answer_key(number, 3)}
     words = " ".join(unescape(copies[1].read_text("utf-8")).split())
-    for name in (f"{number}-turn-1.sketch", f"{number}-turn-3.sketch"):
+    for name in (f"{number}-turn-1.sketch", f"{number}-turn-3.sort"):
         assert " ".join(key[name].situation.split()) in words
         assert key[name].situation != answer_key_of_the_plant(number)[name].situation
     with pytest.raises(ValueError, match="a lesson must be one of 01, .* got '77'"):
