@@ -178,7 +178,7 @@ def test_usual_ranges_are_ranges_of_known_kinds():
 
 
 def test_starter_prints_every_usual_range():
-    rows = re.findall(r"^#   ([a-z, ]+?)  +(\d+) to (\d+) +([\d.]+) to ([\d.]+)$", starter_text(), re.M)
+    rows = re.findall(r"^#   ([a-z, ()]+?)  +(\d+) to (\d+) +([\d.]+) to ([\d.]+)$", starter_text(), re.M)
     printed = {kind.split()[0]: UsualRange((float(a), float(b)), (float(c), float(d)))
                for kinds, a, b, c, d in rows for kind in kinds.split(", ")}
     assert printed == USUAL_RANGES
@@ -353,7 +353,7 @@ def test_two_controllers_need_a_pair(tmp_path):
     text = text.replace("pair = {test_interval_h = 730}", "")
     found = checked(tmp_path, text)
     assert [each.key for each in found] == ["pair", "variant as built", "variant supply doubled"]
-    assert found[0].rule == "must say which two controllers belong together"
+    assert found[0].rule.startswith("must say which two controllers belong together: units = ")
     assert found[0].found == "KF1, KF2"
 
 

@@ -99,7 +99,7 @@ TRAPS: dict[str, tuple[str, Callable[[str], str]]] = {
         put(
         'fit = ["TB2"]', 'fit = ["TB2"]\nremove = ["WF2"]')),
     "UPS behind the mains, no battery": (
-        "UPS with a battery",
+        "part GB1 should have battery_h",
         both(
         more(part("GB1", "ups", 'fed_by = ["Q0"]') + part("Q0", "other")),
         of("TB1", 'mttr_h = 3', 'mttr_h = 3\nfed_by = ["GB1"]'))),
@@ -192,8 +192,8 @@ TRAPS: dict[str, tuple[str, Callable[[str], str]]] = {
         "hours_per_year is usually",
         put("hours_per_year = 8760", "hours_per_year = 0.5")),
     "fitted nowhere": (
-        "should be fitted by a variant",
-        of("GP3", "mttr_h = 12", "mttr_h = 12\nfitted = false")),
+        "part X1 should be fitted by a variant",
+        more(part("X1", "sensor", 'joins = ["KF10"]\nfitted = false'))),
     "kinds of fault that nothing has": (
         "something in the plant has",
         more("[how_often.\"third voter\"]\nlost = 1")),

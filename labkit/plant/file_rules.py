@@ -49,6 +49,7 @@ USUAL_RANGES: Mapping[str, UsualRange] = MappingProxyType({
     "module": UsualRange((80_000, 300_000), (0.5, 3)),
     "supply": UsualRange((100_000, 500_000), (1, 3)),
     "ups": UsualRange((50_000, 200_000), (4, 24)),
+    "mains": UsualRange((2_000, 100_000), (0.1, 12)),
     "switch": UsualRange((100_000, 400_000), (1, 5)),
     "repeater": UsualRange((100_000, 400_000), (1, 5)),
     "cable": UsualRange((200_000, 1_000_000), (2, 12)),
@@ -86,7 +87,7 @@ def complaints(document: dict, schema: dict) -> Iterator[tuple[tuple, str, str, 
     if "process" in document and all(path[:1] != ("process",) for path, *_ in by_schema):
         for path, rule, found in _against_tank(document["process"]):
             yield path, rule, found, "error"
-    for path, rule, found in _against_shares(document):
+    for path, rule, found in [*_against_shares(document), *_against_limits(document)]:
         yield path, rule, found, "error"
     by_name = list(_against_names(_Names(document)))
     for path, rule, found in by_name:
@@ -237,6 +238,8 @@ def _translated(error) -> Iterator[tuple[tuple, str, str]]:
             yield path, "must say what differs", found
         case "anyOf" if len(path) == 2 and path[0] == "function":
             yield path, "must have needs or reached", "neither"
+        case "anyOf" if path[:2] == ("costs", "step"):
+            yield path, "must have cost or cost_per_h", "neither"
         case "anyOf" if isinstance(value, dict):
             branch = 2 if "reached" in value and "of" not in value else 1
             for each in error.context:
@@ -261,6 +264,9 @@ NAMED = MappingProxyType({
     ("costs", "step", None, "name"): "step",
     ("variant", None, "name"): "variant",
     ("shared_event", None, "name"): "event",
+    ("maintenance", None, "name"): "maintenance",
+    ("changeover", None, "name"): "changeover",
+    ("spare", None, "name"): "spare",
 })
 MENTIONED = MappingProxyType({
     ("part", None, "fed_by", None): "fed_by",
@@ -269,10 +275,21 @@ MENTIONED = MappingProxyType({
     ("pair", "sync", None): "sync",
     ("twins", None, "parts", None): "twins",
     ("shared_event", None, "breaks", None): "breaks",
+    ("maintenance", None, "parts", None): "parts",
+    ("changeover", None, "parts", None): "changeover parts",
+    ("spare", None, "parts", None): "spare parts",
     ("function", None, "reached", None): "reached",
     ("variant", None, "fit", None): "fit",
     ("variant", None, "remove", None): "remove",
     ("variant", None, "pair", "sync", None): "sync",
+    ("variant", None, "pair", "units", None): "units",
+    ("variant", None, "twins", None, "parts", None): "other twins",
+    ("variant", None, "shared_event", None, "name"): "event",
+    ("variant", None, "shared_event", None, "breaks", None): "breaks",
+    ("variant", None, "maintenance", None, "name"): "maintenance",
+    ("variant", None, "maintenance", None, "parts", None): "parts",
+    ("variant", None, "changeover", None, "name"): "changeover",
+    ("variant", None, "spare", None, "name"): "spare",
     ("variant", None, "part", None, "parts", None): "parts",
     ("variant", None, "part", None, "fed_by", None): "fed_by",
     ("variant", None, "part", None, "joins", None): "joins",
@@ -282,7 +299,19 @@ MENTIONED = MappingProxyType({
     ("costs", "step", None, "function"): "function",
 })
 # What a mention must be the name of; a part where it is not said.
-WANTED = MappingProxyType({"variant": "a variant", "step": "a cost step", "function": "a function"})
+WANTED = MappingProxyType({
+    "variant": "a variant", "step": "a cost step", "function": "a function",
+    "event": "a shared event", "maintenance": "planned work", "changeover": "a changeover",
+    "spare": "a spare"})
+# What fails or happens by its own name beside the parts.
+HAPPENING = ("event", "maintenance", "changeover")
+
+
+# Where a unit of the pair has no place, and what is written instead.
+NO_UNITS = MappingProxyType({
+    "need": " (write reached = [racks])", "twins": " (write pair: common_cause)",
+    "other twins": " (write pair: common_cause)", "fed_by": "",
+    "changeover parts": " (write pair: coverage and restart_h)"})
 
 
 class _Names:
@@ -345,11 +374,8 @@ def _against_role(names: _Names, path: tuple, name: str,
     wanted = {"reached": "rack", "units": "controller", "sync": "cable"}.get(role, kind)
     if kind != wanted:
         yield path, f"must name {wanted}s", f"{name}, a {kind}"
-    elif role in ("need", "twins", "fed_by") and name in names.units:
-        rule = {"need": "must not name a unit of the pair (write reached = [racks])",
-                "twins": "must not name a unit of the pair (write pair: common_cause)",
-                "fed_by": "must not name a unit of the pair"}[role]
-        yield path, rule, name
+    elif role in NO_UNITS and name in names.units:
+        yield path, "must not name a unit of the pair" + NO_UNITS[role], name
     elif role == "fit" and names.parts[name].get("fitted") is not False:
         yield path, "must name parts with fitted = false", name
     elif role in ("fed_by", "joins") and names.owner(path) == name:
@@ -357,20 +383,24 @@ def _against_role(names: _Names, path: tuple, name: str,
 
 
 def _doubles(names: _Names) -> Iterator[tuple[tuple, str, str]]:
+    happening = set(names.parts)
     for kind, found in names.named.items():
-        seen = set(names.parts) if kind == "event" else set()
-        rule = "must differ from every part and every other event" if kind == "event" else (
+        seen = happening if kind in HAPPENING else set()
+        rule = "must differ from every part and every other event" if kind in HAPPENING else (
             f"must differ from that of every other {kind}")
         for path, name in found:
             if name in seen:
                 yield path, rule, name
             seen.add(name)
-    grouped = Counter()
-    for path, name, role in names.mentions:
-        if role == "twins":
-            grouped[name] += 1
-            if grouped[name] == 2:
-                yield path, "must be in one group of twins only", name
+    for role, rule in (("twins", "must be in one group of twins only"),
+                       ("spare parts", "must have one spare only"),
+                       ("changeover parts", "must be in one changeover only")):
+        grouped = Counter()
+        for path, name, mentioned in names.mentions:
+            if mentioned == role:
+                grouped[name] += 1
+                if grouped[name] == 2:
+                    yield path, rule, name
 
 
 def _circles(names: _Names) -> Iterator[tuple[tuple, str, str]]:
@@ -422,13 +452,21 @@ def _far(after: Mapping[str, Iterable[str]]) -> Iterator[str]:
 
 
 def _pair_alike(names: _Names) -> Iterator[tuple[tuple, str, str]]:
-    tables = [names.parts[unit] for unit in names.units if unit in names.parts]
-    if len(tables) == 2:
-        for key in ("mtbf_h", "mttr_h"):
-            one, two = (table.get(key) for table in tables)
-            if one != two:
-                yield (("pair", "units"), f"must name two units with the same {key}",
-                       f"{one} and {two}")
+    pairs: dict[tuple, list[str]] = {}
+    for path, name, role in names.mentions:
+        if role == "units":
+            pairs.setdefault(path[:-1], []).append(name)
+    fits = {name: path[1] for path, name, role in names.mentions if role == "spare parts"}
+    for path, units in pairs.items():
+        tables = [names.parts[unit] for unit in units if unit in names.parts]
+        if len(tables) == 2:
+            for key in ("mtbf_h", "mttr_h", "ageing_shape", "replaced_after_h"):
+                one, two = (table.get(key) for table in tables)
+                if one != two:
+                    yield path, f"must name two units with the same {key}", f"{one} and {two}"
+            if fits.get(units[0]) != fits.get(units[1]):
+                yield path, "must name two units that one spare fits", ", ".join(
+                    unit for unit in units if unit not in fits) or "two spares"
 
 
 def _against_fitting(document: dict) -> Iterator[tuple[tuple, str, str]]:
@@ -471,7 +509,22 @@ def _missing(document: dict) -> Iterator[tuple[tuple, str, str]]:
     leading = [name for name, table in there.items() if table["kind"] == "controller"]
     units = [name for name in document.get("pair", {}).get("units", ()) if name in there]
     if len(leading) > 1 and len(units) < 2:
-        yield ("pair",), "must say which two controllers belong together", ", ".join(leading)
+        yield ("pair",), ("must say which two controllers belong together: units = [...] in [pair], or "
+                          "in pair of the variant that fits the second"), ", ".join(leading)
+    elif "pair" in document and "units" not in document["pair"]:
+        yield ("pair",), "must have units, for the file has no [pair]", "none"
+    grouped = Counter(name for table in document.get("twins", ()) for name in table["parts"])
+    for name, count in grouped.items():
+        if count > 1:
+            yield ("twins",), "must have a part in one group only", name
+    for position, table in enumerate(document.get("changeover", ())):
+        count = len(there.keys() & set(table["parts"]))
+        if 1 < count <= table.get("running", 1):
+            yield ("changeover", position, "running"), f"must be below {count}, how many are fitted", (
+                str(table.get("running", 1)))
+    for position, table in enumerate(document.get("shared_event", ())):
+        if ("mtbf_h" in table) != ("mttr_h" in table):
+            yield ("shared_event", position), "must have mtbf_h and mttr_h, or neither", "one of them"
 
 
 def _against_tank(process: dict) -> Iterator[tuple[tuple, str, str]]:
@@ -496,6 +549,23 @@ def _against_shares(document: dict) -> Iterator[tuple[tuple, str, str]]:
         if shares and all(_is_number(each) and each == 0 for each in shares):
             yield ("how_often", of), "must have a share above 0, for they make up all failures", (
                 "0 for every kind")
+
+
+def _against_limits(document: dict) -> Iterator[tuple[tuple, str, str]]:
+    """Yield limits that do not stand on both sides of their number, and keys for the mains only."""
+    for path, table in values(document):
+        limits = table.get("range") if isinstance(table, dict) else None
+        for key, both in limits.items() if isinstance(limits, dict) else ():
+            value = table.get(key)
+            if isinstance(both, list) and len(both) == 2 and all(map(_is_number, both)):
+                if not _is_number(value):
+                    yield (*path, "range", key), f"must go with {key} of the same table", "none"
+                elif not (both[0] <= value <= both[1] and both[0] < both[1]):
+                    yield ((*path, "range", key), f"must be [low, high] with {value:g} between them",
+                           _shown(both))
+    for path, table in _tables(document, "part"):
+        if "short_cuts" in table and table.get("kind") != "mains":
+            yield (*path, "short_cuts"), "must stand at a part of kind mains", str(table.get("kind"))
 
 
 def _against_practice(document: dict) -> Iterator[tuple[tuple, str, str, str]]:
@@ -532,7 +602,7 @@ def _against_practice(document: dict) -> Iterator[tuple[tuple, str, str, str]]:
     for path, table in _tables(document, "shared_event"):
         yield from _unusual(path, table, "mtbf_h", USUAL_EVENT_H, "for an event from outside")
     for path, table in [*_tables(document, "part"), *_tables(document, "twins"),
-                        *_tables(document, "shared_event"), *pairs]:
+                        *_tables(document, "shared_event"), *_tables(document, "spare"), *pairs]:
         if table.get("source") == "found" and not table.get("source_note"):
             yield (*path, "source"), "should have a source_note that says where", "none", "warning"
     for path, table in [*_tables(document, "twins"), *pairs]:
