@@ -232,7 +232,7 @@ ERRORS = [
      "off (did you mean of?)"),
     ("{at_least = 2, of", "{at_least = 4, of", "at_least = 4", 1,
      "function water moved: needs 2: at_least", "must be <= 3, how many there are", "4"),
-    ('parts = ["KF10A", "KF10B"]', 'parts = ["KF10A", "GP1"]', 'parts = ["GP1"', 1,
+    ('parts = ["KF10A", "KF10B"]', 'parts = ["KF10A", "GP1"]', 'parts = ["GP1"', 3,
      "twins 3: parts 1", "must be in one group of twins only", "GP1"),
     ('name = "WF1+WF2"', 'name = "PH1"', 'name = "PH1"', 1, "shared_event PH1: name",
      "must differ from every part and every other event", "PH1"),

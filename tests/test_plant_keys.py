@@ -19,7 +19,8 @@ from labkit.plant.uncertainty import joint_uncertainty
 from labkit.plant.variants import compare_variants, losses, outage_cost
 from labkit.plant.worth import worth_of
 from labkit.rig.effects import effect_of
-from labkit.rig.rates import source_of
+from labkit.rig.noticed import notice_of
+from labkit.rig.rates import rates_of, source_of
 from labkit.switchover.fault_kinds import faults_of
 
 YEAR_H = 8760.0
@@ -500,3 +501,42 @@ def test_a_part_says_what_the_file_said():
     assert PlantPart("A", "x", "other", 1.0, 1.0).fed_at_once == ()
     assert PlantPart("A", "x", "ups", 1.0, 1.0, fed_by=("Q",), battery_h=1.0).fed_at_once == ()
     assert PlantPart("A", "x", "ups", 1.0, 1.0, fed_by=("Q",)).fed_at_once == ("Q",)
+
+
+# ---------------------------------------------------------------- ways of failing
+
+
+def worn_pumps():
+    return plant_of(
+        part("A", "pump", 1000, 10), part("B", "pump", 1000, 10), needs=any_of("A", "B"), mode=[
+            {"how": "seized", "share": 0.3, "parts": ["A"], "mttr_h": 20, "source": "found",
+             "source_note": "log", "seen": "Motor protection has tripped."},
+            {"how": "worn", "share": 0.1, "parts": ["A"], "noticed": 0.0}])
+
+
+def test_ways_of_failing_come_to_the_failures_of_the_part():
+    """Three of four seize and take 20 h, one of four wears unseen and takes 10 h: 17.5 h, 0.75."""
+    plant = worn_pumps()
+    assert plant.parts["A"].mttr_h == pytest.approx(17.5)
+    assert plant.share_noticed("A") == pytest.approx(0.75, rel=1e-12)
+    assert plant.share_noticed("B") == 1.0
+    faults = {name: fault for name, fault in faults_of(plant).items() if fault.unit in "AB"}
+    assert list(faults) == ["A: seized", "A: worn", "B: dead"]
+    rates = rates_of(plant)
+    assert (rates["A: seized"], rates["A: worn"]) == pytest.approx((0.75e-3, 0.25e-3), rel=1e-12)
+    assert source_of(plant, faults["A: seized"]) == "invented, share found"
+    assert faults["A: seized"].seen == "Motor protection has tripped."
+    shares = {name: notice_of(plant, fault, effect_of(plant, name)).share
+              for name, fault in faults.items()}
+    assert shares == {"A: seized": 1.0, "A: worn": 0.0, "B: dead": 1.0}
+
+
+def test_ways_of_failing_are_for_parts_that_the_rig_only_sees_fail():
+    document = {"format": 1, "plant": {"name": "x"}, "part": [part("A", "sensor"), part(
+        "B", "pump", noticed=0.5, noticed_note="idle")], "function": [{"name": "run", "needs": ["A"]}],
+        "mode": [{"how": "stuck", "share": 1, "parts": ["A"]},
+                 {"how": "worn", "share": 1, "parts": ["B"], "noticed": 1.0},
+                 {"how": "worn", "share": 1, "parts": ["B"]}]}
+    assert {rule for _, rule in errors(document)} == {
+        "must not name a sensor, whose kinds of fault the rig runs (write how_often)",
+        "must stand at the part or at its modes", "must differ from every other mode of B"}

@@ -111,7 +111,7 @@ TRAPS: dict[str, tuple[str, Callable[[str], str]]] = {
         more(part("KF20", "rack") + part("BL2", "sensor", 'joins = ["KF20"]'))),
     "twins of pump and sensor": (
         "GP1, a pump and BL1, a sensor",
-        both(put('parts = ["GP1", "GP2", "GP3"]', 'parts = ["GP1", "BL1"]'))),
+        both(put('parts = ["GP1", "GP2", "GP3"]', 'parts = ["GP1", "BL1"]', nth=3))),
     "noticed below 1 in series": (
         "part BL1 noticed below 1",
         of("BL1", "mttr_h = 3", 'mttr_h = 3\nnoticed = 0.4\nnoticed_note = "seldom"')),

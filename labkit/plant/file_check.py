@@ -18,7 +18,7 @@ __all__ = ["check_file"]
 # By how much file and rig may differ in the share of failures that are noticed.
 DIFFERS = 0.1
 # What a rack reads or drives: needed by a function, it wants a wire to a rack.
-FIELD = frozenset({"sensor", "analyser", "pump", "blower", "fan", "valve"})
+FIELD = frozenset({"sensor", "analyser", "pump", "blower", "fan", "valve", "drive"})
 FEEDS = frozenset({"mains", "supply", "ups", "machine", "other"})
 # What can fail in a plant is known below it; it is asked by its name.
 FAULTS = "labkit.switchover.fault_kinds:faults_of"

@@ -59,6 +59,8 @@ USUAL_RANGES: Mapping[str, UsualRange] = MappingProxyType({
     "pump": UsualRange((10_000, 40_000), (4, 24)),
     "blower": UsualRange((10_000, 40_000), (4, 24)),
     "fan": UsualRange((10_000, 40_000), (4, 24)),
+    "drive": UsualRange((50_000, 200_000), (2, 12)),
+    "server": UsualRange((30_000, 100_000), (2, 24)),
 })
 # For a kind that is in no class: wide enough for any, and too narrow for years typed as hours.
 ANY_KIND = UsualRange((2_000, 2_000_000), (0.25, 168))
@@ -278,6 +280,7 @@ MENTIONED = MappingProxyType({
     ("maintenance", None, "parts", None): "parts",
     ("changeover", None, "parts", None): "changeover parts",
     ("spare", None, "parts", None): "spare parts",
+    ("mode", None, "parts", None): "mode parts",
     ("function", None, "reached", None): "reached",
     ("variant", None, "fit", None): "fit",
     ("variant", None, "remove", None): "remove",
@@ -312,6 +315,11 @@ NO_UNITS = MappingProxyType({
     "need": " (write reached = [racks])", "twins": " (write pair: common_cause)",
     "other twins": " (write pair: common_cause)", "fed_by": "",
     "changeover parts": " (write pair: coverage and restart_h)"})
+
+
+# Kinds of part whose faults act in the rig each in its own way.
+RUN_KINDS = ("controller", "rack", "interface", "cable", "repeater", "switch", "panel", "supply", "ups",
+             "sensor", "voter")
 
 
 class _Names:
@@ -374,6 +382,8 @@ def _against_role(names: _Names, path: tuple, name: str,
     wanted = {"reached": "rack", "units": "controller", "sync": "cable"}.get(role, kind)
     if kind != wanted:
         yield path, f"must name {wanted}s", f"{name}, a {kind}"
+    elif role == "mode parts" and kind in RUN_KINDS:
+        yield path, f"must not name a {kind}, whose kinds of fault the rig runs (write how_often)", name
     elif role in NO_UNITS and name in names.units:
         yield path, "must not name a unit of the pair" + NO_UNITS[role], name
     elif role == "fit" and names.parts[name].get("fitted") is not False:
@@ -563,6 +573,17 @@ def _against_limits(document: dict) -> Iterator[tuple[tuple, str, str]]:
                 elif not (both[0] <= value <= both[1] and both[0] < both[1]):
                     yield ((*path, "range", key), f"must be [low, high] with {value:g} between them",
                            _shown(both))
+    stated = {table.get("designation"): path for path, table in _tables(document, "part")
+              if "noticed" in table and isinstance(table.get("designation"), str)}
+    seen = set()
+    for path, table in _tables(document, "mode"):
+        for name in table["parts"] if isinstance(table.get("parts"), list) else ():
+            if isinstance(name, str) and isinstance(table.get("how"), str):
+                if "noticed" in table and name in stated:
+                    yield (*stated[name], "noticed"), "must stand at the part or at its modes", "both"
+                if (name, table["how"]) in seen:
+                    yield (*path, "how"), f"must differ from every other mode of {name}", table["how"]
+                seen.add((name, table["how"]))
     for path, table in _tables(document, "part"):
         if "short_cuts" in table and table.get("kind") != "mains":
             yield (*path, "short_cuts"), "must stand at a part of kind mains", str(table.get("kind"))
@@ -602,7 +623,8 @@ def _against_practice(document: dict) -> Iterator[tuple[tuple, str, str, str]]:
     for path, table in _tables(document, "shared_event"):
         yield from _unusual(path, table, "mtbf_h", USUAL_EVENT_H, "for an event from outside")
     for path, table in [*_tables(document, "part"), *_tables(document, "twins"),
-                        *_tables(document, "shared_event"), *_tables(document, "spare"), *pairs]:
+                        *_tables(document, "shared_event"), *_tables(document, "spare"), *_tables(document, "mode"),
+                        *pairs]:
         if table.get("source") == "found" and not table.get("source_note"):
             yield (*path, "source"), "should have a source_note that says where", "none", "warning"
     for path, table in [*_tables(document, "twins"), *pairs]:

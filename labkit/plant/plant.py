@@ -54,6 +54,7 @@ from labkit.plant.plant_data import (
     Function,
     Maintenance,
     Need,
+    OwnMode,
     PairData,
     People,
     PlantPart,
@@ -214,6 +215,8 @@ class Plant:
         How often each kind of fault comes, where the file says it (`labkit.rig.rates`).
     people : People
     title_block : TitleBlock
+    modes : tuple of OwnMode
+        How parts fail, where the file says it in its own words.
     spares, maintenance, changeovers : tuple of Spare, of Maintenance, of Changeover
     process : mapping of str to number or str
         Constants of the header tank.
@@ -245,6 +248,7 @@ class Plant:
     how_often: Mapping[str, Mapping] = field(default_factory=_nothing)
     people: People = People()
     title_block: TitleBlock = TitleBlock()
+    modes: tuple[OwnMode, ...] = ()
     spares: tuple[Spare, ...] = ()
     maintenance: tuple[Maintenance, ...] = ()
     changeovers: tuple[Changeover, ...] = ()
@@ -624,6 +628,14 @@ class Plant:
             return part.noticed
         return self.share_seen(name)
 
+    def modes_of(self, designation: str) -> tuple[OwnMode, ...]:
+        """Return how the part of this designation fails, where the file says it in its own words.
+
+        >>> load_plant().modes_of("GP1")
+        ()
+        """
+        return tuple(each for each in self.modes if designation in each.parts)
+
     def spare_of(self, designation: str) -> Spare | None:
         """Return the spare that fits the part of this designation, if the file names one.
 
@@ -953,6 +965,7 @@ def build(document: Mapping, path: str = "", version: str | None = None) -> Plan
         how_often=MappingProxyType({of: MappingProxyType({"source": data} | table)
                                     for of, table in there.get("how_often", {}).items()}),
         title_block=record(TitleBlock, there.get("title_block", {})),
+        modes=tuple(record(OwnMode, {"source": data} | table) for table in there["mode"]),
         spares=tuple(record(Spare, {"source": data} | table) for table in there["spare"]),
         maintenance=tuple(record(Maintenance, table) for table in there["maintenance"]),
         changeovers=tuple(record(Changeover, table) for table in there["changeover"]),

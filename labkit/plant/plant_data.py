@@ -12,9 +12,9 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, fields, replace
 from types import MappingProxyType
 
-__all__ = ["AtLeast", "Changeover", "CostStep", "Function", "Maintenance", "Need", "PairData", "People",
-           "PlantPart", "Reached", "SharedEvent", "Spare", "TitleBlock", "Twins", "Variant", "named",
-           "need", "racks_of", "record"]
+__all__ = ["AtLeast", "Changeover", "CostStep", "Function", "Maintenance", "Need", "OwnMode", "PairData",
+           "People", "PlantPart", "Reached", "SharedEvent", "Spare", "TitleBlock", "Twins", "Variant",
+           "named", "need", "racks_of", "record"]
 
 
 @dataclass(frozen=True)
@@ -104,6 +104,43 @@ class PlantPart:
         ('invented', 'found')
         """
         return self.sources.get(key, self.source)
+
+
+@dataclass(frozen=True)
+class OwnMode:
+    """Hold one way in which parts fail, where the file says it in words of its own.
+
+    Parameters
+    ----------
+    how : str
+        How they fail, in a word or two.
+    share : float
+        Weight among the failures of a part, > 0.
+    parts : tuple of str
+        Designations.
+    noticed : float or None
+        Share of such failures noticed at once, 0 to 1, where it is known better than from the rig.
+    mttr_h : float or None
+        Mean time to restoration after it, hours, where it is not that of the part.
+    seen, cause, put_right : str
+        What can be seen, what brings it about, what is done; empty for the usual words.
+    source, source_note : str
+        Where the share comes from, as for a part.
+
+    >>> OwnMode("worn", 0.3, ("GP1",)).noticed is None
+    True
+    """
+
+    how: str
+    share: float
+    parts: tuple[str, ...]
+    noticed: float | None = None
+    mttr_h: float | None = None
+    seen: str = ""
+    cause: str = ""
+    put_right: str = ""
+    source: str = "invented"
+    source_note: str = ""
 
 
 @dataclass(frozen=True)

@@ -41,6 +41,8 @@ def _beside(plant: Plant, fault: Fault) -> list[Fault]:
 
 
 def _share(plant: Plant, fault: Fault) -> float:
+    if plant.modes_of(fault.unit):
+        return fault.kind.share
     return plant.how_often.get(fault.kind.of, {}).get(fault.how, fault.kind.share)
 
 
@@ -83,6 +85,9 @@ def source_of(plant: Plant, fault: Fault) -> str:
     """
     stated = plant.how_often.get(fault.kind.of, {})
     kind = stated.get("source", "invented") if fault.how in stated else "invented"
+    for mode in plant.modes_of(fault.unit):
+        if mode.how == fault.how:
+            kind = mode.source
     if fault.kind.share is None:
         return kind
     event = plant.shared_events.get(fault.unit)
