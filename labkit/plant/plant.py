@@ -172,7 +172,8 @@ class Cut:
         """The failure, and its lengths in words."""
         if self.to_h == math.inf:
             return f"{self.failure} longer than {self.from_h:g} h"
-        return f"{self.failure} from {self.from_h:g} to {self.to_h:g} h"
+        span = f"from {self.from_h:g} to {self.to_h:g}" if self.from_h else f"up to {self.to_h:g}"
+        return f"{self.failure} {span} h"
 
     def of(self, failure: Failure, kinds: Iterable[tuple[float, float]]) -> Failure:
         """Return what is left of a failure; kinds are rates and mean lengths of its cuts.
