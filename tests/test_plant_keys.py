@@ -389,7 +389,20 @@ def test_a_run_of_minutes_does_not_empty_a_battery():
     for battery, leads in (({"battery_h": 1.0}, "K1"), ({}, None)):
         supply = part("T", "ups", 100_000, 3, fed_by=["Q"], **battery)
         plant = plant_of(*parts, supply, function=[{"name": "run", "reached": ["R"]}])
-        assert effect_of(plant, "Q: dead").leads_after == leads
+        assert effect_of(plant, f"Q: cut{' longer than 1 h' if battery else ''}").leads_after == leads
+
+
+def test_cuts_that_every_battery_carries_stand_apart():
+    """Of cuts of 2 h on average exp(-1) last longer than 2 h, and only these stop anything."""
+    plant = fed(2.0, 4.0)
+    rates = rates_of(plant)
+    assert plant.carried_h("Q") == 2.0
+    assert rates["Q: cut longer than 2 h"] == pytest.approx(math.exp(-1) / 5_000, rel=1e-12)
+    assert rates["Q: cut up to 2 h"] == pytest.approx((1 - math.exp(-1)) / 5_000, rel=1e-12)
+    faults = faults_of(plant)
+    assert not faults["Q: cut up to 2 h"].breaks and faults["Q: cut longer than 2 h"].breaks == {"Q"}
+    # A part that hangs on the mains itself is lost with every cut.
+    assert "Q: cut" in faults_of(fed(2.0, 0))
 
 
 # ---------------------------------------------------------------- wear

@@ -367,6 +367,15 @@ class Plant:
                 for controller in self.controllers for rack in self.racks
                 if self.ways(controller, rack)}
 
+    def carried_h(self, name: str) -> float:
+        """Return for how long the batteries carry all that this part feeds, hours.
+
+        >>> load_plant().carried_h("GB1")
+        0.0
+        """
+        fed = [part for part in self.parts.values() if name in part.fed_by]
+        return min((part.battery_h or self.carried_h(part.designation) for part in fed), default=0.0)
+
     # ------------------------------------------------------------ conditions
 
     def condition(self, function: str | Function, broken: Iterable[str] = ()) -> Condition:

@@ -96,6 +96,16 @@ class PlantPart:
         return replace(self, **{key: getattr(self, key) * scale}, cuts=tuple(
             (rate * often, mean_h * long) for rate, mean_h in self.cuts))
 
+    def share_longer(self, hours: float) -> float:
+        """Return which share of its failures lasts longer than so many hours.
+
+        >>> round(PlantPart("Q0", "mains", "mains", 8760, 2).share_longer(2.0), 4)
+        0.3679
+        """
+        cuts = self.cuts or ((self.failure_rate_per_h, self.mttr_h),)
+        return math.fsum(rate * math.exp(-hours / mean_h) for rate, mean_h in cuts) / math.fsum(
+            rate for rate, _ in cuts)
+
     def source_of(self, key: str) -> str:
         """Return where one of its numbers comes from.
 
