@@ -65,7 +65,14 @@ USUAL_RANGES: Mapping[str, UsualRange] = MappingProxyType({
 # For a kind that is in no class: wide enough for any, and too narrow for years typed as hours.
 ANY_KIND = UsualRange((2_000, 2_000_000), (0.25, 168))
 # Other times of the file, by key: usual in practice, hours.
-USUAL_TIMES = MappingProxyType({"test_interval_h": (168, 43_800), "restart_h": (0.02, 8)})
+USUAL_TIMES = MappingProxyType({
+    "test_interval_h": (168, 43_800), "restart_h": (0.02, 8), "battery_h": (0.05, 24),
+    "replaced_after_h": (4_380, 262_800)})
+USUAL_GROUPS = MappingProxyType({
+    "maintenance": {"every_h": (168, 87_600), "takes_h": (0.1, 72)},
+    "changeover": {"by_hand_h": (0.02, 24), "every_h": (8, 8_760), "by_hand": (0.5, 1)},
+    "spare": {"delivery_days": (0.5, 400)},
+})
 USUAL_EVENT_H = (8_760, 10_000_000)
 
 
@@ -622,10 +629,17 @@ def _against_practice(document: dict) -> Iterator[tuple[tuple, str, str, str]]:
             yield from _unusual(path, table, key, usual)
     for path, table in _tables(document, "shared_event"):
         yield from _unusual(path, table, "mtbf_h", USUAL_EVENT_H, "for an event from outside")
+    for of, usual in USUAL_GROUPS.items():
+        for path, table in _tables(document, of):
+            for key, limits in usual.items():
+                yield from _unusual(path, table, key, limits)
+    yield from _against_sense(document)
     for path, table in [*_tables(document, "part"), *_tables(document, "twins"),
                         *_tables(document, "shared_event"), *_tables(document, "spare"), *_tables(document, "mode"),
                         *pairs]:
-        if table.get("source") == "found" and not table.get("source_note"):
+        other = table.get("sources")
+        found = [table.get("source"), *(other.values() if isinstance(other, dict) else ())]
+        if "found" in found and not table.get("source_note"):
             yield (*path, "source"), "should have a source_note that says where", "none", "warning"
     for path, table in [*_tables(document, "twins"), *pairs]:
         yield from _unusual(path, table, "common_cause", (0.005, 0.1))
@@ -641,6 +655,35 @@ def _against_practice(document: dict) -> Iterator[tuple[tuple, str, str, str]]:
         if _is_number(asked) and _is_number(idle) and asked + idle > 8760:
             yield ((*path, "idle_h"), f"should be <= {8760 - asked:g}, what hours_per_year leaves of a "
                    "year", f"{idle:g}", "warning")
+
+
+def _against_sense(document: dict) -> Iterator[tuple[tuple, str, str, str]]:
+    """Yield what has the form of a plant file and contradicts itself, or says nothing."""
+    for path, table in _tables(document, "part"):
+        mtbf_h, mttr_h, noticed = (table.get(key) for key in ("mtbf_h", "mttr_h", "noticed"))
+        if "alarm" in table and _is_number(noticed) and noticed < 1:
+            yield (*path, "alarm"), "should go with noticed = 1, for an alarm tells of every failure", (
+                f"{noticed:g}"), "warning"
+        replaced_h = table.get("replaced_after_h")
+        if _is_number(replaced_h) and _is_number(mtbf_h) and replaced_h > mtbf_h:
+            yield (*path, "replaced_after_h"), f"should be below mtbf_h, {mtbf_h:g}, the mean life", (
+                f"{replaced_h:g}"), "warning"
+        short = table.get("short_cuts")
+        mean_h = short.get("mean_h") if isinstance(short, dict) else None
+        if _is_number(mean_h) and _is_number(mttr_h) and mean_h >= mttr_h:
+            yield (*path, "short_cuts"), f"should be shorter than the long ones, {mttr_h:g} h", (
+                f"{mean_h:g}"), "warning"
+    for path, table in _tables(document, "changeover"):
+        starts = table.get("starts", 1)
+        if starts == 1 and "every_h" not in table:
+            yield path, "should say starts or every_h, for else it changes nothing", "neither", "warning"
+        elif _is_number(starts) and 0 < starts < 0.8:
+            yield (*path, "starts"), "is usually 0.8 to 1, or 0 for by hand (common practice)", (
+                f"{starts:g}"), "warning"
+    block = document.get("title_block")
+    if isinstance(block, dict) and "checker" in block and block["checker"] == block.get("author"):
+        yield ("title_block", "checker"), "should be another one than author", _shown(
+            block["checker"]), "warning"
 
 
 def _unusual(path: tuple, table: Mapping, key: str, usual: tuple[float, float], of: str = ""
