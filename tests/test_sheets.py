@@ -25,6 +25,7 @@ from labkit.switchover.settings import PairSettings, switchover_budget
 from labkit.writing import csv_text
 from lessons.papers.basis import Basis
 from lessons.papers.effect_words import record_in_words
+from lessons.papers.fault_finding import symptoms_of
 from lessons.papers.paper import CAUTIONS, Column, Paper, PaperTable, Section
 from lessons.papers.papers import MAKERS, PAPERS, make_paper, make_papers, write_papers
 from lessons.papers.results import COLUMNS, read_results
@@ -552,13 +553,50 @@ def test_symptoms_come_first_and_cover_all(papers):
     paper = papers["brackenquay"]["fault_finding"]
     overview = next(section for section in paper.sections if section.title == "What do you see?")
     shown = [row["what"] for row in overview.tables[0].rows]
-    assert all(words.startswith(("PH1: ", "All looks normal")) for words in shown)
+    assert all(words.startswith(("PH1: ", "An alarm stands", "All looks normal")) for words in shown)
     shares = [float(row["share"].split()[-2]) for row in overview.tables[0].rows]
     assert sum(shares) == pytest.approx(100, rel=0.02)
     causes = {row["cause"] for row in rows(paper)}
     assert any(cause.startswith("no fault: planned test") for cause in causes)
     # Readings of a long bus are above 60 ohm, and good.
     assert "83 ohm from either end" in paper.markdown() and "add" in paper.markdown()
+
+
+@pytest.mark.parametrize("plant", NAMES)
+def test_no_symptom_speaks_by_colour_alone(plant, bases):
+    for symptom in symptoms_of(bases[plant].finder):
+        colours = re.findall(r" (?:green|yellow|red|white)\b", symptom.title)
+        shaped = re.findall(r" (?:green|yellow|red|white)(?:, flashing)? "
+                            r"(?:bar|broken ring|ring|triangle|square|dot|cross) \(", symptom.title)
+        assert len(shaped) == len(colours), symptom.title
+
+
+@pytest.mark.parametrize("plant", NAMES)
+def test_each_door_takes_every_call_that_it_can(plant, papers, bases):
+    """What somebody says takes all calls; the alarm list the alarms that stand, by their part."""
+    section = next(each for each in papers[plant]["fault_finding"].sections
+                   if each.title == "Where do you begin?")
+    shares = [float(row["share"].split()[-2]) for row in section.tables[0].rows]
+    assert sum(shares) == pytest.approx(100, abs=2.5)
+    runs = bases[plant].finder.runs
+    quiet = sum(run.weight for run in runs if "stands" not in run.signs.values())
+    assert bool(section.tables[1:]) == (quiet < 0.999)
+
+
+def test_all_looks_normal_is_what_shows_nothing(bases):
+    """Brackenquay, calls a year by hand: what shows no lamp of PH1, no level and no alarm.
+
+    Called for nothing 1, planned test 1, not tracking 2 x 0.1, settings 3 x 0.05, restarted
+    2 x 0.0219; BL1 stuck 8760 / 150 000 / 2; with half of the leaders frozen 0.0073, and six
+    interfaces dead and silent 6 x 0.0398 x 0.1 / 2 = 0.0119.
+    """
+    finder = bases["brackenquay"].finder
+    last = symptoms_of(finder)[-1]
+    calls = sum(finder.rates_per_h.values()) * 8760
+    assert last.share * calls == pytest.approx(
+        1 + 1 + 0.2 + 0.15 + 0.0438 + 0.0292 + 0.0073 + 0.0119, rel=1e-4)
+    assert not [each for each in finder.suspects(last.signs, least_share=0.01)
+                if each.cause.endswith(": dead")]
 
 
 # ---------------------------------------------------------------- spares and comparison
