@@ -128,7 +128,8 @@ def assumptions(plant: Plant, variant: str, since: str) -> tuple[Assumption, ...
     Returns
     -------
     tuple of Assumption
-        The pair, the twins, each class of parts by its usual range, the cost steps and the price.
+        The pair, the twins, each class of parts, the cost steps and the price: between the limits
+        that the file states (``range``), else between those that are usual.
 
     Raises
     ------
@@ -144,28 +145,33 @@ def assumptions(plant: Plant, variant: str, since: str) -> tuple[Assumption, ...
     pair = built.pair or base.pair
     if pair is not None:
         for key, (low, high) in PAIR_LIMITS.items():
-            found.append(_limits(f"pair: {key}", getattr(pair, key), low, high,
-                                 "common practice"))
-    shares = sorted(group.common_cause for each in (built, base) for group in each.twins)
-    if shares:
-        found.append(_limits("twins: common_cause", median(shares), *PAIR_LIMITS["common_cause"],
-                             "common practice"))
+            found.append(_stated(f"pair: {key}", getattr(pair, key), [pair]) or _limits(
+                f"pair: {key}", getattr(pair, key), low, high, "common practice"))
+    twins = [group for each in (built, base) for group in each.twins]
+    if twins:
+        share = median(group.common_cause for group in twins)
+        found.append(_stated("twins: common_cause", share, twins) or _limits(
+            "twins: common_cause", share, *PAIR_LIMITS["common_cause"], "common practice"))
     counted = {name for each in (built, base) for name in _counting(each)}
     parts = {name: part for each in (base, built) for name, part in each.parts.items()
              if name in counted}
     for kind in dict.fromkeys(part.kind for part in parts.values()):
+        alike = [part for part in parts.values() if part.kind == kind]
         for key in ("mtbf_h", "mttr_h"):
-            value = median(getattr(part, key) for part in parts.values() if part.kind == kind)
-            if kind in USUAL_RANGES:
+            value = median(getattr(part, key) for part in alike)
+            if stated := _stated(f"{kind}: {key}", value, alike):
+                found.append(stated)
+            elif kind in USUAL_RANGES:
                 low, high = getattr(USUAL_RANGES[kind], key)
                 found.append(_limits(f"{kind}: {key}", value, low, high, "common practice"))
             else:
                 found.append(_half_and_double(f"{kind}: {key}", value))
     for step in built.costs:
-        if step.cost > 0:
-            found.append(_half_and_double(f"{step.name}: cost", step.cost))
-            if step.chance < 1:
-                found.append(_half_and_double(f"{step.name}: chance", step.chance, most=1.0))
+        for key, most in (("cost", math.inf), ("cost_per_h", math.inf), ("chance", 1.0)):
+            value = getattr(step, key)
+            if value > 0 and not (key == "chance" and value == 1):
+                found.append(_stated(f"{step.name}: {key}", value, [step])
+                             or _half_and_double(f"{step.name}: {key}", value, most))
     price = plant.variants[variant].price_per_year - plant.variants[since].price_per_year
     found.append(Assumption("price_per_year", price, *sorted((price * 0.7, price * 1.3)),
                             "30 % less and more"))
@@ -176,6 +182,20 @@ def _counting(plant: Plant) -> set[str]:
     """Return the designations of the parts whose failures can cost money."""
     return {name for step in plant.costs for cause in causes_of(plant, step.function)
             for name in cause.parts}
+
+
+def _stated(key: str, value: float, entries: Iterable) -> Assumption | None:
+    """Return an assumption with the limits of the file, as far as those of any entry reach.
+
+    The entries of a class move together, each as many times as far as the others.
+    """
+    name = key.rpartition(": ")[2]
+    ratios = [limit / getattr(each, name) for each in entries if name in each.range
+              for limit in each.range[name] if getattr(each, name) > 0]
+    if not ratios:
+        return None
+    low, high = min(ratios) * value, max(ratios) * value
+    return _limits(key, value, low, min(high, 1.0) if name in SHARES else high, "the file")
 
 
 def _half_and_double(key: str, value: float, most: float = math.inf) -> Assumption:
@@ -207,8 +227,8 @@ def changed(plant: Plant, assumption: Assumption, value: float) -> Plant:
     if subject:
         scale = value / assumption.value
         return dataclasses.replace(plant, parts=MappingProxyType({
-            name: dataclasses.replace(part, **{key: getattr(part, key) * scale})
-            if part.kind == subject else part for name, part in plant.parts.items()}))
+            name: part.scaled(key, scale) if part.kind == subject else part
+            for name, part in plant.parts.items()}))
     return plant
 
 

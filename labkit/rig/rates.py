@@ -88,5 +88,5 @@ def source_of(plant: Plant, fault: Fault) -> str:
     event = plant.shared_events.get(fault.unit)
     if event is not None:
         return event.source if event.mtbf_h is not None else "invented"
-    whole = plant.parts[fault.unit].source
+    whole = plant.parts[fault.unit].source_of("mtbf_h")
     return whole if whole == kind or len(_beside(plant, fault)) == 1 else f"{whole}, share {kind}"
