@@ -199,7 +199,7 @@ def test_what_all_papers_rest_on():
         "Date": DATE, "Document": "", "Revision": "", "Paper": "any",
         "Data": "invented unless said", "Program": f"workbook {course_version()}",
         "SHA-256 of the file": hashlib.sha256(Path(here.plant.path).read_bytes()).hexdigest()[:12],
-        "Copy for": ""}
+        "Author": "", "Checker": "", "Copy for": ""}
     assert Basis(dataclasses.replace(here.plant, path=""), date=DATE).facts("any")["File"] == "none"
 
 

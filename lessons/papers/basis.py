@@ -147,13 +147,13 @@ class Basis:
 
     def facts(self, paper: str) -> dict[str, str]:
         """Return what stands at the head of a paper."""
-        plant = self.plant
+        plant, block = self.plant, self.plant.title_block
         return {
             "Plant": plant.name, "Version": plant.version,
             "File": Path(plant.path).name or "none", "Date": self.date,
-            "Document": "", "Revision": "", "Paper": paper, "Data": f"{plant.data} unless said",
+            "Document": block.number, "Revision": block.revision, "Paper": paper, "Data": f"{plant.data} unless said",
             "SHA-256 of the file": _digest(plant.path), "Program": f"workbook {course_version()}",
-            "Copy for": "",
+            "Author": block.author, "Checker": block.checker, "Copy for": "",
         }
 
     def assumptions(self) -> tuple[dict[str, str], ...]:
