@@ -107,14 +107,17 @@ class Basis:
     ----------
     date : str
         As it is to stand on the papers.
+    draws : int
+        How often all numbers are drawn together for the comparison.
 
     >>> from labkit.plant.plant import load_plant
     >>> Basis(load_plant(), date="2031-05-06").facts("any")["File"]
     'brackenquay.toml'
     """
 
-    def __init__(self, plant: Plant, settings: PairSettings | None = None, *, date: str) -> None:
-        self.plant = plant
+    def __init__(self, plant: Plant, settings: PairSettings | None = None, *, date: str,
+                 draws: int = 60) -> None:
+        self.plant, self.draws = plant, draws
         self.settings = settings or PairSettings()
         self.given_settings = settings is not None
         self.date = date
