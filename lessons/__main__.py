@@ -223,8 +223,9 @@ def _settings(words: Sequence[str]):
 
 def _results_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("file", type=Path, help="a filled test sheet, CSV")
-    parser.add_argument("--claim", type=float, default=0.97,
-                        help="chance of success that is to be shown (default: %(default)s)")
+    parser.add_argument("--claim", type=float,
+                        help="chance of success that is to be shown (default: what the plant file "
+                        "of the sheet counts with)")
 
 
 def _results(arguments: argparse.Namespace) -> int:

@@ -10,10 +10,10 @@ from __future__ import annotations
 import math
 from collections import defaultdict
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from labkit.plant.causes import causes_of, modes_of
-from labkit.plant.plant import Plant
+from labkit.plant.plant import Failure, Plant
 from labkit.plant.stop_modes import StopMode
 from labkit.plant.variants import losses
 
@@ -54,6 +54,8 @@ class Contributions:
         Money.
     whole_min_per_year : mapping of str to float
         The exact down time of each function.
+    beside : mapping of str to Failure
+        What takes parts out that are whole: planned work, and starts that fail.
 
     >>> Contributions({}, {}, {}).loss_per_year
     {}
@@ -62,6 +64,7 @@ class Contributions:
     down_min_per_year: Mapping[str, Mapping[Member, float]]
     loss_per_year: Mapping[Member, float]
     whole_min_per_year: Mapping[str, float]
+    beside: Mapping[str, Failure] = field(default_factory=dict)
 
 
 def contributions_of(plant: Plant) -> Contributions:
@@ -75,12 +78,16 @@ def contributions_of(plant: Plant) -> Contributions:
     down: dict[str, dict[Member, float]] = {}
     loss: dict[Member, float] = defaultdict(float)
     members: dict[tuple[str, str], list[tuple[Member, float]]] = {}
+    beside: dict[str, Failure] = {}
+    known = {*plant.parts, *plant.shared_events, *(twins.name for twins in plant.twins)}
     for function in plant.functions_counted:
         down[function] = defaultdict(float)
+        single = plant.single_failures(plant.condition(function))
+        beside |= {name: each for name, each in single.items() if _of(name, known) is None}
         modes = modes_of(plant, function)
         for mode in modes:
             for name in _names(plant, mode):
-                members[function, name] = list(_members(plant, mode))
+                members[function, name] = list(_members(plant, mode, known))
         for cause in causes_of(plant, function, modes):
             for member, share in members[function, cause.name]:
                 down[function][member] += share * cause.down_min_per_year
@@ -89,7 +96,14 @@ def contributions_of(plant: Plant) -> Contributions:
         for member, share in members[functions[each.step], each.cause.name]:
             loss[member] += share * each.loss_per_year
     whole = {name: plant.block(name).downtime_h_per_year * 60.0 for name in down}
-    return Contributions(down, loss, whole)
+    return Contributions(down, loss, whole, beside)
+
+
+def _of(name: str, known: set[str]) -> str | None:
+    """Return of which part, event or twins a failure is; of a long cut, what is cut."""
+    if name in known:
+        return name
+    return max((each for each in known if name.startswith(f"{each} ")), key=len, default=None)
 
 
 def _names(plant: Plant, mode: StopMode) -> tuple[str, str]:
@@ -101,12 +115,12 @@ def _names(plant: Plant, mode: StopMode) -> tuple[str, str]:
     return " and ".join(now), " and ".join(asleep) + " asleep"
 
 
-def _members(plant: Plant, mode: StopMode) -> Iterator[tuple[Member, float]]:
+def _members(plant: Plant, mode: StopMode, known: set[str]) -> Iterator[tuple[Member, float]]:
     """Yield the members of a set with their shares, which sum to 1."""
     alone = mode.size == 1
     part = 1.0 / mode.size
     for name in mode.failures:
-        yield Member(name.removesuffix(" common cause"), alone), part
+        yield Member((_of(name, known) or name).removesuffix(" common cause"), alone), part
     if mode.unit_out:
         yield Member(mode.unit_out, False), part
     if mode.pair_state:
