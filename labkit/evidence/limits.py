@@ -7,8 +7,7 @@ says it. Limits of a count (Poisson, binomial) are exact in the sense of never c
 the confidence named.
 
 What must be watched, tried or kept in stock for a claim is in `labkit.evidence.claims`, causes and
-signs in `labkit.evidence.diagnosis`; both can be had from here too. Times are hours. Quantiles are
-SciPy's.
+signs in `labkit.evidence.diagnosis`. Times are hours. Quantiles are SciPy's.
 """
 
 import math
@@ -19,7 +18,6 @@ from labkit.arguments import count, numbers, one_of, positive, share, written
 
 __all__ = [
     "Limits",
-    "median_repair_limits",
     "mtbf_limits",
     "mttr_limits",
     "rate_limits",
@@ -317,19 +315,6 @@ def _logarithms(repair_times_h):
     return float(logs.mean()), float(logs.std(ddof=1)), logs.size
 
 
-def _log_limits(centre, spread, degrees, confidence, sided):
-    from scipy.special import stdtrit
-
-    below, above = tails(confidence, sided)
-
-    def limit(tail):
-        return _exp(centre + spread * float(stdtrit(degrees, tail)))
-
-    lower = 0.0 if below is None else limit(below)
-    upper = math.inf if above is None else limit(1 - above)
-    return Limits(math.exp(centre), lower, upper, float(confidence), sided)
-
-
 def success_limits(
     successes: int, trials: int, *, confidence: float = 0.9, sided: str = "two"
 ) -> Limits:
@@ -382,44 +367,3 @@ def success_limits(
     lower = 0.0 if below is None or s == 0 else float(betaincinv(s, f + 1, below))
     upper = 1.0 if above is None or f == 0 else float(betainccinv(s + 1, f, above))
     return Limits(s / trials, lower, upper, float(confidence), sided)
-
-
-def median_repair_limits(
-    repair_times_h: Sequence[float], *, confidence: float = 0.9, sided: str = "two"
-) -> Limits:
-    """Estimate the median of lognormal repair times and its exact limits.
-
-    Parameters
-    ----------
-    repair_times_h : sequence of float
-        Completed repairs, hours, at least 2, each > 0.
-    confidence : float
-        Confidence level, in (0, 1).
-    sided : {"two", "lower", "upper"}
-        Which limits share the chance of being wrong.
-
-    Returns
-    -------
-    Limits
-        In hours. Half of the repairs are shorter than the median; the mean is longer.
-
-    Raises
-    ------
-    TypeError, ValueError
-        If an argument is no number, or outside its range.
-
-    Notes
-    -----
-    The logarithms are normal, so exp(m -+ t(1 - a; n - 1) s / sqrt(n)) is exact, with m and s
-    their mean and standard deviation and t the quantile of Student's distribution.
-
-    References
-    ----------
-    IEC 60706-3; any textbook of statistics for Student's t.
-
-    >>> limits = median_repair_limits([2.0, 3.5, 5.0, 1.5])
-    >>> print(f"{limits.point:.2f} h, {limits.lower:.2f} h to {limits.upper:.2f} h")
-    2.69 h, 1.42 h to 5.10 h
-    """
-    mean, deviation, n = _logarithms(repair_times_h)
-    return _log_limits(mean, deviation / math.sqrt(n), n - 1, confidence, sided)

@@ -181,9 +181,7 @@ def reachable(rates, sources: np.ndarray) -> np.ndarray:
 
     if not sources.any():
         return sources
-    steps = dijkstra(
-        rates > 0, indices=np.flatnonzero(sources), unweighted=True, min_only=True
-    )
+    steps = dijkstra(rates > 0, indices=np.flatnonzero(sources), min_only=True)
     return np.isfinite(steps)
 
 

@@ -279,9 +279,8 @@ def simulate_block(
     rng : numpy.random.Generator
         Source of all random numbers.
     repair_times : mapping, optional
-        Name of a part -> its repair times: `ExponentialRepair`, `LognormalRepair`,
-        `FixedRepair`, or any object with `draw(rng, count)` in hours. The other parts have
-        exponential repairs of the mean `mttr_h`.
+        Name of a part -> its repair times: `LognormalRepair`, `FixedRepair`, or any object with
+        `draw(rng, count)` in hours. The other parts have exponential repairs of the mean `mttr_h`.
     confidence, progress, workers
         As for `simulate_chain`.
 
