@@ -67,6 +67,12 @@ def test_models_need_few_libraries():
     assert tops - sys.stdlib_module_names <= MODELS_NEED
 
 
+def test_no_model_reaches_another_by_its_name_in_a_text():
+    by_name = {"importlib", "pkgutil", "runpy"}
+    assert not {name for name, found in IMPORTS.items() if name.startswith("labkit")
+                and {each.split(".")[0] for each in found} & by_name}
+
+
 def test_nothing_imports_from_a_door_that_it_stands_behind():
     behind = [name for name, found in IMPORTS.items()
               if found & set(PACKAGES) and name not in PACKAGES]

@@ -15,10 +15,11 @@ import numpy as np
 from labkit.arguments import count, number
 from labkit.plant.plant import Plant, PlantState, load_plant
 from labkit.plant.plant_data import racks_of
+from labkit.plant.tank_data import TankSettings
 from labkit.plant.worth import Worth, event_cost, healthy_losses, worth_of
 from labkit.rig.headline import Line, lines_of, worst
 from labkit.rig.state_line import is_settled, out_of_use, state_line
-from labkit.rig.tank import Drive, Happening, HeaderTank, TankSettings
+from labkit.rig.tank import Drive, Happening, HeaderTank
 from labkit.switchover.engine import Switchover
 from labkit.switchover.fault_kinds import Fault, faults_of
 from labkit.switchover.lamps import Lamp, lamps_of

@@ -10,7 +10,8 @@ from types import MappingProxyType
 
 from labkit.arguments import finite
 from labkit.plant.plant import load_plant
-from labkit.rig.tank import Drive, HeaderTank, TankSettings
+from labkit.plant.tank_data import TankSettings
+from labkit.rig.tank import Drive, HeaderTank
 from labkit.switchover.engine import Switchover
 from labkit.switchover.fault_kinds import faults_of
 from labkit.switchover.roles import Outputs
