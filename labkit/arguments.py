@@ -9,11 +9,6 @@ import operator
 from collections.abc import Iterable, Mapping, Sequence
 from numbers import Real
 
-__all__ = [
-    "amount", "count", "finite", "fraction", "generator", "mapping", "number", "numbers", "one_of",
-    "positive", "sequence", "share", "written",
-]
-
 # A product of six such numbers still has its digits, whatever a model multiplies.
 SMALLEST, LARGEST = 1e-50, 1e50
 MOST_COUNTED = 10**15

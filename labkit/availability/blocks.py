@@ -18,8 +18,6 @@ from labkit.availability.modules import inside
 from labkit.availability.structure import Importance
 from labkit.wording import HOURS_PER_YEAR
 
-__all__ = ["ALWAYS_FAILED", "ALWAYS_WORKS", "Block", "Gate", "checked_name", "checked_names"]
-
 # Each gate knows all parts inside it: memory grows as the square of the depth.
 MOST_DEPTH = 2000
 

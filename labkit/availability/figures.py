@@ -17,8 +17,6 @@ from labkit.availability.diagram import FAILED, WORKS
 from labkit.availability.modules import inside, modules_of
 from labkit.availability.structure import Importance, StandIn, Structure, Variable
 
-__all__ = ["MOST_CUT_SETS", "Figures"]
-
 # A list of as many takes some 10 s and 1 GB.
 MOST_CUT_SETS = 1_000_000
 

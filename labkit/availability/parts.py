@@ -32,8 +32,6 @@ from labkit.availability.blocks import (
 from labkit.availability.diagram import FAILED, WORKS
 from labkit.availability.structure import Variable
 
-__all__ = ["Chain", "Part", "at_least", "common_cause", "parallel", "series"]
-
 
 @dataclass(frozen=True)
 class Part(Block):

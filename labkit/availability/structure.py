@@ -13,8 +13,6 @@ import numpy as np
 from labkit.availability.diagram import FAILED, WORKS, Diagram
 from labkit.availability.modules import Module
 
-__all__ = ["Importance", "StandIn", "Structure", "Variable"]
-
 
 @dataclass(frozen=True)
 class Importance:

@@ -8,13 +8,6 @@ from collections.abc import Callable
 
 from labkit.arguments import amount, count, positive, share
 
-__all__ = [
-    "observation_needed_h",
-    "running_out_chance",
-    "spares_needed",
-    "trials_needed",
-]
-
 
 def trials_needed(success: float, confidence: float, *, failures_allowed: int = 0) -> int:
     """Return how many trials show a chance of success, with some failures allowed.

@@ -16,15 +16,6 @@ from dataclasses import dataclass
 
 from labkit.arguments import count, numbers, one_of, positive, share, written
 
-__all__ = [
-    "Limits",
-    "mtbf_limits",
-    "mttr_limits",
-    "rate_limits",
-    "success_limits",
-    "tails",
-]
-
 
 @dataclass(frozen=True)
 class Limits:

@@ -13,8 +13,6 @@ from dataclasses import dataclass
 from labkit.arguments import amount, one_of, positive, sequence, share
 from labkit.evidence.limits import Limits, tails
 
-__all__ = ["LogTrend", "RatePrior", "laplace_trend", "power_law_trend", "rate_prior"]
-
 
 @dataclass(frozen=True)
 class LogTrend:

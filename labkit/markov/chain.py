@@ -20,9 +20,6 @@ from labkit.markov.thinning import reduce_chain
 from labkit.markov.transient import evolve
 from labkit.wording import HOURS_PER_YEAR
 
-__all__ = ["MarkovModel", "long_run", "two_state"]
-
-
 # What a start may be given as: nothing, a state, or probabilities of states.
 Start = Hashable | Mapping[Hashable, float] | None
 

@@ -8,8 +8,6 @@ from typing import NamedTuple
 
 from labkit.arguments import amount, fraction, positive
 
-__all__ = ["pfd_1oo1", "pfd_1oo2", "pfd_2oo2", "pfd_2oo3"]
-
 
 class _Waits(NamedTuple):
     undetected: float

@@ -18,8 +18,6 @@ Numerische Mathematik 65 (1993) 109-120.
 
 import numpy as np
 
-__all__ = ["Reduction", "closed_classes", "reachable", "stationary"]
-
 _BLOCK = 48
 
 

@@ -11,8 +11,6 @@ from labkit.markov.elimination import reachable
 from labkit.markov.thinning import reduce_chain
 from labkit.markov.transient import evolve
 
-__all__ = ["FirstPassage", "plain", "read_times"]
-
 
 class FirstPassage:
     """Describe the time until a chain first enters one of some states.

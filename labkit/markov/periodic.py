@@ -20,8 +20,6 @@ from labkit.markov.passage import FirstPassage
 from labkit.markov.transient import evolve, transitions
 from labkit.wording import HOURS_PER_YEAR
 
-__all__ = ["PeriodicModel", "Phase"]
-
 
 @dataclass(frozen=True)
 class Phase:

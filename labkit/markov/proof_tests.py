@@ -17,12 +17,6 @@ from labkit.arguments import amount, fraction, positive
 from labkit.markov.pair import redundant_pair
 from labkit.markov.periodic import PeriodicModel, Phase
 
-__all__ = [
-    "best_pair_test_interval_h",
-    "best_test_interval_h",
-    "pair_with_tests",
-]
-
 
 def pair_with_tests(
     mtbf_h: float,

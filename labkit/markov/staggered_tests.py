@@ -13,8 +13,6 @@ import numpy as np
 
 from labkit.arguments import count, fraction, numbers, positive
 
-__all__ = ["ProofTestedChannels"]
-
 # Points of Gauss and Legendre in each panel: the integrand is a sum of exponentials, and so many
 # leave nothing that a double could show.
 _POINTS = 24

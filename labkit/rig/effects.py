@@ -24,8 +24,6 @@ from labkit.switchover.lamps import Lamp, lamps_of
 from labkit.switchover.roles import Entry, Outputs, Role, Snapshot
 from labkit.switchover.settings import PairSettings
 
-__all__ = ["WATCH_S", "Do", "Effect", "LampChange", "course_of", "effect_of", "effects_of", "shows"]
-
 WATCH_S = 60.0
 SETTLE_S = 2.0
 WORST = {Outputs.WRITTEN: 0, Outputs.HELD: 1, Outputs.FAIL_STATE: 2}

@@ -11,8 +11,6 @@ from labkit.switchover.roles import Outputs
 from labkit.switchover.settings import PairSettings
 from labkit.wording import capital, shown
 
-__all__ = ["CAUSES", "EXTRAS", "HoldRun", "hold_run", "hold_text", "share_dropped"]
-
 CAUSES = ("KF1: no power", "KF1: stopped", "TB1: off")
 """What may end the lead of KF1: silent, announced, or both units at once."""
 

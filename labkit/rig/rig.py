@@ -27,8 +27,6 @@ from labkit.switchover.roles import Entry, Outputs, Snapshot
 from labkit.switchover.settings import PairSettings
 from labkit.wording import HOURS_PER_YEAR, capital, grouped
 
-__all__ = ["VERBS", "Action", "Rig", "RigView", "Trend"]
-
 VERBS = ("on", "off", "role change")
 """What can be done at a rig by hand."""
 

@@ -17,8 +17,6 @@ from dataclasses import dataclass
 from labkit.arguments import amount, finite, positive
 from labkit.plant.tank_data import TankSettings
 
-__all__ = ["Drive", "HeaderTank", "Happening", "ride_through_s"]
-
 LITRES_PER_M3 = 1000.0
 LOW_TRIP = "level at the low trip"
 NO_FLOW = "no flow, pumps primed again"

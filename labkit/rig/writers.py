@@ -18,9 +18,6 @@ from labkit.switchover.roles import Outputs
 from labkit.switchover.settings import PairSettings
 from labkit.wording import capital
 
-__all__ = ["AFTER_MS", "BEFORE_MS", "COURSE_S", "RACK", "SITUATIONS", "Course", "WritersRun",
-           "writers_run", "writers_text"]
-
 RACK = "KF20"
 """The rack that is looked at: it opens the outlet of the header tank."""
 

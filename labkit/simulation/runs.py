@@ -21,8 +21,6 @@ from labkit.simulation.batches import run_batches
 from labkit.simulation.chain_tables import ChainTables
 from labkit.simulation.estimates import Estimate, estimate, estimate_of
 
-__all__ = ["BlockRun", "ChainRun", "Lives", "simulate_block", "simulate_chain"]
-
 
 @dataclass(frozen=True, eq=False)
 class Lives:
