@@ -57,6 +57,15 @@ def numbers(name: str, values):
     return np.array(number(name, values))
 
 
+def times_h(name: str, values):
+    """Give an array of times >= 0 and finite."""
+    times = numbers(name, values)
+    wrong = times[~((times >= 0) & (times < math.inf))]
+    if wrong.size:
+        raise ValueError(f"{name} must be >= 0 and finite, got {wrong.flat[0]}")
+    return times
+
+
 def count(name: str, value: int, *, least: int = 0, most: int | None = None) -> int:
     """Give a whole number from `least` to `most`, or so far as each has a float of its own."""
     try:

@@ -193,15 +193,7 @@ class FirstPassage:
         """
         # The factorial of 171 is beyond what a float holds, and so is the moment.
         order = count("order", order, least=1, most=170)
-        live, traps = self._live
-        if len(traps):
-            return math.inf
-        if not len(live):
-            return 0.0
-        value = np.ones(len(live))
-        for k in range(1, order + 1):
-            value = k * self._reduction.mean_until_gone(value)
-        return _mean(self._start[live], value)
+        return self._mean_on_the_way(np.ones(len(self._before)), order)
 
     def mean_collected(self, rewards: np.ndarray) -> float:
         """Give the mean of what is collected on the way, by a reward in each state.
@@ -216,14 +208,21 @@ class FirstPassage:
         float
             Infinite where the targets may never be entered.
         """
+        return self._mean_on_the_way(rewards[self._before])
+
+    def _mean_on_the_way(self, value, order=1):
         live, traps = self._live
         if len(traps):
             return math.inf
         if not len(live):
             return 0.0
-        return _mean(
-            self._start[live], self._reduction.mean_until_gone(rewards[self._before[live]])
-        )
+        value = value[live]
+        for k in range(1, order + 1):
+            value = k * self._reduction.mean_until_gone(value)
+        # Some may be infinite; what has no weight does not count.
+        counted = self._start[live] > 0
+        with np.errstate(over="ignore"):
+            return float(self._start[live][counted] @ value[counted])
 
     def quantile_h(self, probability: float) -> float:
         """Give the time by which the targets are entered with a given probability.
@@ -299,13 +298,6 @@ class FirstPassage:
 
 
 _LONGEST_LOG_H = 600.0
-
-
-def _mean(weights, values):
-    """Weigh values of which some may be infinite; what has no weight does not count."""
-    counted = weights > 0
-    with np.errstate(over="ignore"):
-        return float(weights[counted] @ values[counted])
 
 
 def _log(chance):

@@ -238,12 +238,7 @@ class Rig:
         ValueError
             If the plant has no such fault.
         """
-        if verb == "role change":
-            self.request_role_change()
-        elif verb == "on":
-            self.switch_on(fault_id)
-        else:
-            self.switch_off(fault_id)
+        do_by_hand(self, verb, fault_id)
 
     def wait(self, seconds: float) -> None:
         """Let simulated time pass.
@@ -484,6 +479,16 @@ class Rig:
         # the worst first; of things that are as bad, plant and process before the pair
         return sorted(lines, key=lambda line: (
             -line.rank, line.rank > 0 and line.heading in ("Roles", "Alarms")))
+
+
+def do_by_hand(doer: Switchover | Rig, verb: str, fault_id: str) -> None:
+    """Do one of the `VERBS` at a pair or at a rig, now."""
+    if verb == "on":
+        doer.switch_on(fault_id)
+    elif verb == "off":
+        doer.switch_off(fault_id)
+    else:
+        doer.request_role_change()
 
 
 class _GrowingColumns:
