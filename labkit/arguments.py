@@ -66,6 +66,11 @@ def times_h(name: str, values):
     return times
 
 
+def plain(values):
+    """Give a float for an array without dimensions, as for one number; any other as it is."""
+    return values if values.ndim else float(values)
+
+
 def count(name: str, value: int, *, least: int = 0, most: int | None = None) -> int:
     """Give a whole number from `least` to `most`, or so far as each has a float of its own."""
     try:

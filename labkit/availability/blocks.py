@@ -245,7 +245,7 @@ class Block:
         >>> [f"{down:.3e}" for down in pair.unavailability_at([1.0, 10.0, 1000.0])]
         ['9.047e-07', '3.963e-05', '9.803e-05']
         """
-        return _plain(self._figures.unavailability_at(arguments.times_h("t_h", t_h)))
+        return arguments.plain(self._figures.unavailability_at(arguments.times_h("t_h", t_h)))
 
     def outages_until(self, t_h):
         """Give the mean number of outages that begin from 0 to a time, repairs going on.
@@ -286,7 +286,7 @@ class Block:
         """
         times_h = arguments.times_h("t_h", t_h)
         found = [self._figures.outages_until(one) if one else 0.0 for one in times_h.ravel()]
-        return _plain(np.array(found).reshape(times_h.shape))
+        return arguments.plain(np.array(found).reshape(times_h.shape))
 
     def mission_reliability(self, t_h):
         """Give the probability that the block works without a break from 0 to `t_h`.
@@ -332,7 +332,7 @@ class Block:
         return self._mission(t_h, FAILED)
 
     def _mission(self, t_h, end: int):
-        return _plain(self._figures.mission(arguments.times_h("t_h", t_h), end))
+        return arguments.plain(self._figures.mission(arguments.times_h("t_h", t_h), end))
 
     def mission_mttf_h(self) -> float:
         """Give the mean time to the first failure without repair, all parts new at 0, in hours.
@@ -415,10 +415,6 @@ class Block:
                 (name,) = block._members or (None,)
                 done[id(block)] = constants.get(name, block)
         return done[id(self)]
-
-
-def _plain(values: np.ndarray):
-    return values if values.ndim else float(values)
 
 
 def _largest(largest: int | None) -> int | None:

@@ -60,6 +60,22 @@ def tails(confidence, sided):
     return tails[one_of("sided", sided, tails)]
 
 
+def rates_between(lower_shape, upper_shape, exposure, below, above):
+    """Give the rates below and above which these shares lie; 0 and infinite where none is claimed."""
+    from scipy.special import gammainccinv, gammaincinv
+
+    # chi2(p; 2k) is twice the p quantile of a gamma distribution of shape k
+    open_below = below is None or lower_shape == 0
+    lower = 0.0 if open_below else float(gammaincinv(lower_shape, below)) / exposure
+    upper = math.inf if above is None else float(gammainccinv(upper_shape, above)) / exposure
+    return lower, upper
+
+
+def inverse(rate):
+    """Give the mean time of a rate, and the other way round; 0 and infinite stand for each other."""
+    return 1.0 / rate if rate else math.inf
+
+
 def mtbf_limits(
     exposure_h: float,
     failures: int,
@@ -116,19 +132,15 @@ def mtbf_limits(
     >>> print(f"{limits.point:.0f} h, {limits.lower:.1f} h to {limits.upper:.1f} h")
     400 h, 127.1 h to 2251.2 h
     """
-    from scipy.special import gammainccinv, gammaincinv
-
     exposure_h = positive("exposure_h", exposure_h)
     one_of("censored", censored, ("time", "failure"))
     failures = count("failures", failures, least=0 if censored == "time" else 1)
     below, above = tails(confidence, sided)
-    # chi2(p; 2k) is twice the p quantile of a gamma distribution of shape k
-    lower_shape = failures + 1 if censored == "time" else failures
-    lower = 0.0 if below is None else exposure_h / float(gammainccinv(lower_shape, below))
-    unbounded = above is None or failures == 0
-    upper = math.inf if unbounded else exposure_h / float(gammaincinv(failures, above))
+    # What is shortest of the MTBF is highest of the rate.
+    slow, fast = rates_between(
+        failures, failures + (censored == "time"), exposure_h, above, below)
     point = exposure_h / failures if failures else math.inf
-    return Limits(point, lower, upper, float(confidence), sided)
+    return Limits(point, inverse(fast), inverse(slow), float(confidence), sided)
 
 
 def rate_limits(
@@ -172,15 +184,10 @@ def rate_limits(
     >>> print(f"{limits.lower:.5f} to {limits.upper:.5f}")
     0.02099 to 0.06185
     """
-    from scipy.special import gammainccinv, gammaincinv
-
     events = count("events", events)
     exposure = positive("exposure", exposure)
-    below, above = tails(confidence, sided)
-    no_lower = below is None or events == 0
-    lower = 0.0 if no_lower else float(gammaincinv(events, below)) / exposure
-    upper = math.inf if above is None else float(gammainccinv(events + 1, above)) / exposure
-    return Limits(events / exposure, lower, upper, float(confidence), sided)
+    limits = rates_between(events, events + 1, exposure, *tails(confidence, sided))
+    return Limits(events / exposure, *limits, float(confidence), sided)
 
 
 def _durations(name, values_h, least):

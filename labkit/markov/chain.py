@@ -13,9 +13,9 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import ArrayLike
 
-from labkit.arguments import fraction, mapping, number, positive, written
+from labkit.arguments import fraction, mapping, number, plain, positive, written
 from labkit.markov.elimination import closed_classes, reachable
-from labkit.markov.passage import FirstPassage, plain, read_times
+from labkit.markov.passage import FirstPassage, read_times
 from labkit.markov.thinning import reduce_chain
 from labkit.markov.transient import evolve
 from labkit.wording import HOURS_PER_YEAR

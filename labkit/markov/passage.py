@@ -339,12 +339,3 @@ def read_times(t_h: ArrayLike, finite: bool = False) -> tuple[np.ndarray, bool]:
         rule = ">= 0 and finite" if finite else ">= 0"
         raise ValueError(f"t_h must be {rule}, got {times[bad][0]}")
     return np.atleast_1d(times), times.ndim == 0
-
-
-def plain(value: ArrayLike) -> float | np.ndarray:
-    """Give a float for an array without dimensions, any other array as it is.
-
-    >>> plain(np.array(2.0))
-    2.0
-    """
-    return float(value) if np.ndim(value) == 0 else value

@@ -11,7 +11,7 @@ from functools import cached_property
 
 import numpy as np
 
-from labkit.arguments import count, fraction, positive, times_h
+from labkit.arguments import count, fraction, plain, positive, times_h
 
 # Points of Gauss and Legendre in each panel: the integrand is a sum of exponentials, and so many
 # leave nothing that a double could show.
@@ -151,8 +151,7 @@ class ProofTestedChannels:
         ['0.0000', '0.0036', '0.0000']
         """
         times = times_h("t_h", t_h)
-        found = self._down(np.mod(times.ravel(), self.cycle_h)).reshape(times.shape)
-        return found if times.ndim else float(found)
+        return plain(self._down(np.mod(times.ravel(), self.cycle_h)).reshape(times.shape))
 
     def _down(self, t_h: np.ndarray) -> np.ndarray:
         since_h = self._since_test_h(t_h)
