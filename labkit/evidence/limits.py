@@ -190,15 +190,14 @@ def rate_limits(
     return Limits(events / exposure, *limits, float(confidence), sided)
 
 
-def _durations(name, values_h, least):
+def _durations(repair_times_h, least):
     import numpy as np
 
-    durations = np.atleast_1d(numbers(name, values_h))
-    if np.ndim(values_h) != 1 or durations.size < least:
-        raise ValueError(
-            f"{name} must be a list of at least {least} durations, got {written(values_h)}"
-        )
-    return np.array([positive(f"every value of {name}", duration) for duration in durations])
+    durations = numbers("repair_times_h", repair_times_h)
+    if durations.ndim != 1 or durations.size < least:
+        raise ValueError(f"repair_times_h must be a list of at least {least} durations, got "
+                         f"{written(repair_times_h)}")
+    return np.array([positive("every value of repair_times_h", each) for each in durations])
 
 
 def mttr_limits(
@@ -258,7 +257,7 @@ def mttr_limits(
     3.00 h, 1.55 h to 8.78 h
     """
     if one_of("distribution", distribution, ("exponential", "lognormal")) == "exponential":
-        times = _durations("repair_times_h", repair_times_h, 1)
+        times = _durations(repair_times_h, 1)
         return mtbf_limits(
             float(times.sum()),
             times.size,
@@ -266,9 +265,11 @@ def mttr_limits(
             sided=sided,
             censored="failure",
         )
+    import numpy as np
     from scipy.special import stdtrit
 
-    mean, deviation, n = _logarithms(repair_times_h)
+    logs = np.log(_durations(repair_times_h, 2))
+    mean, deviation, n = float(logs.mean()), float(logs.std(ddof=1)), logs.size
     below, above = tails(confidence, sided)
     centre, lower = mean + deviation**2 / 2, 0.0
     if below is not None:
@@ -304,13 +305,6 @@ def _pivot_limit(mean, deviation, n, above):
 
 def _exp(exponent):
     return math.exp(exponent) if exponent < 709 else math.inf
-
-
-def _logarithms(repair_times_h):
-    import numpy as np
-
-    logs = np.log(_durations("repair_times_h", repair_times_h, 2))
-    return float(logs.mean()), float(logs.std(ddof=1)), logs.size
 
 
 def success_limits(
