@@ -22,9 +22,6 @@ from typing import NamedTuple
 
 from labkit.plant.plant import Plant
 
-__all__ = ["BRANCHES", "DIP_MS", "GROUPS", "KINDS", "MODES", "REPAIRS", "SHORT_HOLD_MS", "Fault",
-           "FaultKind", "faults_of", "voter_of"]
-
 DIP_MS = 100
 SHORT_HOLD_MS = 200
 SHUT_OFF_VALVE = "QM1"
