@@ -237,9 +237,9 @@ class PlantPanel(Shown, anywidget.AnyWidget):
         self.stories.close()
         self.show_rig(self._new_rig())
 
-    def show_rig(self, rig: Rig) -> None:
-        """Show another rig of the same plant; a running clock stops."""
-        self.rig, self.playing, self._before, self._said = rig, False, None, ""
+    def show_rig(self, rig: Rig, before: RigView | None = None) -> None:
+        """Show another rig of the same plant, and what its last act did; a running clock stops."""
+        self.rig, self.playing, self._before, self._said = rig, False, before, ""
         self._story_starts = []
         self.draw(again=("=on", "=moments"))
 
@@ -301,9 +301,9 @@ class PlantPanel(Shown, anywidget.AnyWidget):
 
     def go_to(self, position: int) -> None:
         """Show the open story after so many acts."""
-        rig = self.stories.go_to(position)
-        if rig is not None:
-            self.show_rig(rig)
+        moved = self.stories.go_to(position)
+        if moved is not None:
+            self.show_rig(*moved)
 
     def turn(self, by: int) -> None:
         """Go on in the story by one act, or back; at its ends nothing happens."""
