@@ -11,6 +11,8 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
 
+import numpy as np
+
 from labkit.plant.plant import Plant
 from labkit.plant.worth import event_cost
 from labkit.rig.rig import Rig, RigView
@@ -67,7 +69,8 @@ def do(rig: Rig, act: Act) -> None:
     """Do one act, and let a minute pass."""
     verb, fault_id = act
     if verb == "all off":
-        for each in rig.faults:
+        # which was on first belongs to an act before
+        for each in sorted(rig.faults):
             rig.switch_off(each)
     else:
         rig.do(verb, fault_id)
@@ -119,9 +122,11 @@ def act_alone(before: RigView, after: RigView, plant: Plant) -> tuple[RigView, R
     new = after.happenings[len(before.happenings):]
     trend = after.trend
     if trend is not None:
-        since = trend.time_s >= start_ms / 1000 - 1e-9
-        columns = {name: column[since] for name, column in vars(trend).items()}
-        trend = replace(trend, **columns | {"time_s": columns["time_s"] - start_ms / 1000})
+        # in decimals again, and each once: the same course has the same rows, whenever it begins
+        time_s = (trend.time_s - start_ms / 1000).round(6)
+        since = (time_s >= 0) & np.append(np.diff(time_s) > 0, True)
+        trend = replace(trend, **{name: column[since] for name, column in vars(trend).items()
+                                  if name != "time_s"}, time_s=time_s[since])
     cost = event_cost(plant, frozenset(each.name for each in new))
     return (at(before, record=(), happenings=(), event_cost=0.0),
             at(after, record=record, happenings=new, event_cost=cost, trend=trend))
