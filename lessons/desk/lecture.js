@@ -18,3 +18,5 @@ put({
     }));
   },
 });
+// There is room for the reasons too.
+document.querySelector("[data-drawer=record]").click();
