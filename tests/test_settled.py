@@ -90,6 +90,7 @@ def test_a_walk_in_one_piece_shows_what_the_copies_show(plant):
         come_to_rest(rig)
         (way,) = ways_from(branch, [act])
         branch = way.rig
+        come_to_rest(branch)
         assert whole.record == way.after.record and whole.snapshot == way.after.snapshot
         assert whole.happenings == () or [each.name for each in whole.happenings] == [
             each.name for each in way.after.happenings]
