@@ -21,7 +21,7 @@ from lessons.pictures.page import sheet
 from lessons.teaching.class_picture import plot_class
 from lessons.teaching.class_table import collect
 from lessons.teaching.key import answer_key
-from lessons.teaching.run_sheet import teacher_notes
+from lessons.teaching.teacher_notes import teacher_notes
 
 LESSONS = ("01", "02", "04", "05")
 LEARNERS = 30
