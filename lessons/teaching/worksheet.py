@@ -222,7 +222,7 @@ def _after(writer: _Writer, notes, predictions, items) -> Iterator[_Piece]:
         if question.form.seen:
             yield _watched(question)
     chains = {chain.id: chain for chain in writer.exercises.chains}
-    left_out = _shortest(writer.exercises.chains)
+    shortest, left_out = _shortest(writer.exercises.chains), notes.get("not_on_paper", ())
     turns = False
     for section in writer.lesson.sections:
         if section.heading in ("Start", "Recall", "Predict", "Sum up", BY_CHOICE):
@@ -230,13 +230,13 @@ def _after(writer: _Writer, notes, predictions, items) -> Iterator[_Piece]:
         for name in dict.fromkeys(section.items):
             if name in chains:
                 chain = chains[name]
-                if chain is left_out:
+                if chain is shortest:
                     continue
                 begins = not turns and any(step.item for step in chain.steps)
                 turns = turns or begins
-                yield from _chain(writer, chain, items, begins)
+                yield from _chain(writer, chain, items, begins, left_out)
             elif (name in items and name not in predictions and not items[name].voting
-                  and name not in notes.get("not_on_paper", ())):
+                  and name not in left_out):
                 block = writer.block(items[name])
                 yield block
                 if block.question.form.seen:
@@ -266,16 +266,18 @@ def _watched(question: Question) -> _Piece:
         high(WIDTH_MM), half_mm=high(HALF_MM))
 
 
-def _chain(writer: _Writer, chain: SteppedCase, items, begins: bool) -> Iterator[_Piece]:
+def _chain(writer: _Writer, chain: SteppedCase, items, begins: bool, left_out
+           ) -> Iterator[_Piece]:
     """A case in four steps: worked, or as far as it is the learner's."""
     seed = writer.seed or writer.lesson.fresh.get(chain.id, 0)
     numbers = writer.exercises.numbers(chain.case, seed)
     told = left_open(fill(chain.case.text, numbers), writer._results())
-    own = [step for step in chain.steps if step.item]
+    own = [step for step in chain.steps if step.item and step.item not in left_out]
     rest = ("" if not own or len(own) == len(chain.steps) else
             ' <span class="note">The other steps stand on the sheet <i>what was seen</i>.</span>')
-    title = f"<h2>{escape(chain.title)}</h2><p>{_lines(told)}{rest}</p>"
-    high = 7 + _high(told + rest)
+    drawn = f'<div class="lk">{chain.case.picture(numbers)}</div>' if chain.case.picture else ""
+    title = f"<h2>{escape(chain.title)}</h2>{drawn}<p>{'' if drawn else _lines(told)}{rest}</p>"
+    high = 7 + (BOARD_MM if drawn else _high(told + rest))
     if not own:
         yield _Piece(f'<section class="q">{title}{writer.shown_steps(chain, chain.steps, numbers)}'
                      "</section>", high + GAP_MM + sum(
