@@ -299,6 +299,17 @@ def _worksheets(arguments: argparse.Namespace) -> int:
     return 0
 
 
+def _decks(arguments: argparse.Namespace) -> int:
+    from labkit.plant.plant import load_plant
+    from lessons.teaching.kit import write_decks
+
+    plant = load_plant(arguments.plant) if arguments.plant else None
+    with _replaced_told(arguments.folder):
+        write_decks(arguments.folder, only=arguments.lesson, seed=arguments.seed, plant=plant,
+                    progress=_say)
+    return 0
+
+
 def _key(arguments: argparse.Namespace) -> int:
     from lessons.teaching.kit import write_key
 
@@ -363,6 +374,7 @@ COMMANDS: tuple[Command, ...] = (
     Command("figures", "make the pictures for lectures", _figures_arguments, _figures),
     Command("copies", "write reading copies of the lessons", _kit_arguments, _copies),
     Command("worksheets", "write what a class writes on", _worksheets_arguments, _worksheets),
+    Command("decks", "write slides for each lesson", _worksheets_arguments, _decks),
     Command("key", "write keys and run sheets", _kit_arguments, _key),
     Command("items", "list the replies to typical slips",
             _items_arguments, _items),

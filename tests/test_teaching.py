@@ -9,6 +9,7 @@ from urllib.parse import unquote
 import pytest
 
 from labkit.plant.plant import load_plant
+from labkit.rig.stories import find_stories
 from labkit.switchover.fault_kinds import faults_of
 from lessons.exercises.lookup import lesson_of
 from lessons.exercises.predicting import Prediction
@@ -100,9 +101,12 @@ def test_run_sheet_holds_votes_key_and_cautions(lesson):
 
 def test_notes_are_whole(lesson):
     notes = teacher_notes(lesson.number)
-    clock = [int(re.match(r"Minute (\d): ", step)[1]) for step in notes["demonstration"]]
+    clock = [step["minute"] for step in notes["demonstration"]]
     assert clock[0] == 0 and clock == sorted(set(clock)) and len(clock) >= 4
-    assert any("vote" in step.lower() for step in notes["demonstration"])
+    assert any("vote" in step["do"].lower() for step in notes["demonstration"])
+    (run,) = [step for step in notes["demonstration"] if step.get("run")]
+    assert len(run["otherwise"].split()) >= 8
+    assert notes.get("story") in {None, *(story.name for story in find_stories()[0])}
     assert all(question.endswith("?") for question in notes["discuss"])
     assert len(notes["goes_wrong"]) >= 5
 

@@ -11,13 +11,14 @@ from pathlib import Path
 from labkit.plant.plant import Plant
 from lessons.exercises.session import SEED_VARIABLE
 from lessons.teaching.copies import glossary_copy, reading_copy
+from lessons.teaching.deck import deck
 from lessons.teaching.key import key_page
 from lessons.teaching.lesson_file import LessonFile, glossary_file, lesson_files, read_lesson
 from lessons.teaching.pages import page
 from lessons.teaching.run_sheet import run_sheet
 from lessons.teaching.worksheet import worksheets
 
-__all__ = ["run_lesson", "write_copies", "write_key", "write_worksheets"]
+__all__ = ["run_lesson", "write_copies", "write_decks", "write_key", "write_worksheets"]
 
 CELL_LIMIT_S = 120
 
@@ -119,6 +120,31 @@ def write_worksheets(folder: str | Path, *, only: Iterable[str] = (), seed: int 
             name = f"{path.stem[:2]}_{number}_{sheet.name.replace(' ', '_')}_seed_{seed}.html"
             written.append(_write(Path(folder) / name, sheet.html))
             progress(f"{name}: {len(sheet.pages)} {'page' if len(sheet.pages) == 1 else 'pages'}")
+    return tuple(written)
+
+
+def write_decks(folder: str | Path, *, only: Iterable[str] = (), seed: int = 0,
+                plant: Plant | None = None,
+                progress: Callable[[str], None] = lambda line: None) -> tuple[Path, ...]:
+    """Write the deck of each lesson: it holds the answers, each on the slide after its vote.
+
+    Parameters
+    ----------
+    folder, only, seed, plant, progress
+        As in `write_worksheets`.
+
+    Raises
+    ------
+    ValueError
+        When a number is not that of a lesson.
+    OSError
+        When the folder cannot be written.
+    """
+    written = []
+    for path in _chosen(only):
+        name = f"{path.stem[:2]}_deck_seed_{seed}.html"
+        written.append(_write(Path(folder) / name, deck(read_lesson(path), seed=seed, plant=plant)))
+        progress(name)
     return tuple(written)
 
 

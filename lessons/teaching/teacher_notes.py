@@ -8,8 +8,9 @@ from importlib.resources import files
 
 __all__ = ["teacher_notes"]
 
-KEYS = ("cut", "board", "discuss", "goes_wrong", "vote", "demonstration")
-MAY = ("sketch", "not_on_paper")
+KEYS = ("situation", "formula", "formula_says", "cut", "board", "discuss", "goes_wrong", "vote",
+        "demonstration")
+MAY = ("story", "sketch", "not_on_paper")
 
 
 def teacher_notes(number: str) -> Mapping[str, object]:
@@ -23,9 +24,12 @@ def teacher_notes(number: str) -> Mapping[str, object]:
     Returns
     -------
     mapping
-        "cut" (what to drop when ten minutes are lost: what, of which section, which items, how many
-        minutes), "board" (a sketch in letters), "discuss", "goes_wrong", "demonstration" (ten
-        minutes with one vote) and "vote" (the item of that vote).
+        "situation", "formula" (TeX) and "formula_says"; "cut" (what to drop when ten minutes are
+        lost: what, of which section, which items, how many minutes), "board" (a sketch in letters),
+        "discuss", "goes_wrong", "demonstration" (ten minutes with one vote: minute, what to do, and
+        of the step that runs what to do if it goes otherwise) and "vote" (the item of that vote).
+        There may be "story" (the name of the one that is run), "sketch" (axes to draw on) and
+        "not_on_paper" (items that the worksheets leave out).
 
     Raises
     ------
