@@ -22,6 +22,7 @@ from labkit.switchover.fault_kinds import REPAIRS, faults_of
 from labkit.switchover.roles import Role
 from lessons.exercises.item import Hints, Item
 from lessons.exercises.measuring import called, checks_of, panel_words, result_of
+from lessons.exercises.on_paper import Form
 from lessons.exercises.replies import SOLVED, STOP_HERE, Judgement, MoveJudgement, Verdict
 from lessons.exercises.scenes import (
     NO_FAULT,
@@ -33,7 +34,7 @@ from lessons.exercises.scenes import (
 )
 
 __all__ = ["FORBIDDEN", "Bench", "Drill", "actions_of", "acts_of", "bench_after",
-           "fewest_checks", "forbidden_of"]
+           "best_way", "fewest_checks", "forbidden_of"]
 
 WARM_UP_S = 120.0
 SETTLE_S = 60.0
@@ -261,6 +262,31 @@ class Drill(Item):
             "action: action', for two causes 'cause + cause' and 'action + action'; 'retest'. "
             "A new list comes before each check.",
         ))
+
+    points = 3
+    """For the cause, for few checks, for no forbidden act."""
+
+    def on_paper(self, numbers: SimpleNamespace, seed: int) -> Form:
+        """Return the lines of the five steps; the readings come from whoever holds the card."""
+        return Form(bench=True)
+
+    def marked_by(self, numbers: SimpleNamespace, seed: int) -> tuple[str, ...]:
+        """Return the causes to be named, the best way there, and its minutes."""
+        checks, way = checks_of(numbers.scene.plant), best_way(numbers.scene)
+        minutes = sum(round(checks[name].minutes) for name in way)
+        said = f"{'; '.join(way)}, {minutes} min" if way else "what the panel shows is enough"
+        return (" + ".join(numbers.scene.truth),
+                f"best way: {said}; full points with {fewest_checks(numbers.scene)} checks")
+
+    def card(self, numbers: SimpleNamespace) -> Mapping[str, object] | None:
+        """Return what whoever plays the plant reads out: the call, and what each check shows."""
+        scene = numbers.scene
+        rig = run_scene(scene)
+        return {
+            "called": called(scene, rig), "panel": panel_words(rig),
+            "checks": [(name, round(look.minutes), result_of(name, run_scene(scene), scene))
+                       for name, look in checks_of(scene.plant).items()],
+            "forbidden": forbidden_of(scene.plant)}
 
     def control(self) -> type:
         """Refuse: the plant needs a panel, which stands in another room."""
@@ -555,15 +581,20 @@ def fewest_checks(scene: Scene) -> int:
     >>> fewest_checks(Scene(("TF1: no power",), "KF1"))
     3
     """
-    return _fewest(scene.leader, scene.faults, scene.plant)
+    return max(len(best_way(scene)), FEWEST)
+
+
+def best_way(scene: Scene) -> tuple[str, ...]:
+    """Return the checks that settle a scene, the most telling one for its minutes first."""
+    return _way(scene.leader, scene.faults, scene.plant)
 
 
 @functools.cache
-def _fewest(leader: str, faults: tuple[str, ...], plant: Plant) -> int:
+def _way(leader: str, faults: tuple[str, ...], plant: Plant) -> tuple[str, ...]:
     table = _outcomes(leader, plant)
     seen = table[faults][1]
     left = {ids: row for ids, row in table.items() if row[1] == seen}
-    made = 0
+    made = []
     while len({truth for truth, _, _ in left.values()}) > 1:
         checks = []
         for name, look in checks_of(plant).items():
@@ -576,5 +607,5 @@ def _fewest(leader: str, faults: tuple[str, ...], plant: Plant) -> int:
             break
         result = table[faults][2][best.name]
         left = {ids: row for ids, row in left.items() if row[2][best.name] == result}
-        made += 1
-    return max(made, FEWEST)
+        made.append(best.name)
+    return tuple(made)

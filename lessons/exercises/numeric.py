@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import functools
 import itertools
+import math
 import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -23,6 +24,7 @@ from lessons.exercises.judging import (
     place_of,
 )
 from lessons.exercises.near_misses import COMMON, EXTRA, SINGLE, far_off
+from lessons.exercises.on_paper import Form
 from lessons.exercises.quantities import Quantity, Unit, Unreadable, parse, unit
 from lessons.exercises.replies import STOP_HERE, Judgement, Verdict
 
@@ -170,6 +172,48 @@ class Numeric(Item, Cell):
         if self.shows_unit:
             return [f"Answer: a number in {self.unit}."]
         return ["Answer: a number with its unit." if self.unit else "Answer: a number."]
+
+    points = 2
+    """One for the value, one for its unit, as the judging has it."""
+
+    def on_paper(self, numbers: SimpleNamespace, seed: int) -> Form:
+        """Return the place for a number; its unit stands there where the screen shows it too."""
+        return Form(unit=self.unit if self.shows_unit else "")
+
+    def marked_by(self, numbers: SimpleNamespace, seed: int) -> tuple[str, ...]:
+        """Return the value as on a board, and what is taken with three figures and with two."""
+        (value,) = self.key_lines(numbers)
+        spans = (self.taken(numbers, figures) for figures in (3, 2))
+        said = [" to ".join(dict.fromkeys(span)) for span in spans if span]
+        taken = [each for each in dict.fromkeys(said) if each != value.split(" ")[0]]
+        return (f"{value} ({'; '.join(taken)})" if taken else value,)
+
+    def taken(self, numbers: SimpleNamespace, figures: int) -> tuple[str, str] | None:
+        """Return the least and the greatest answer of so many figures that is judged right.
+
+        Of an availability the figures of its distance from one are meant. None where so few
+        figures are not enough.
+        """
+        right = self.solve(numbers)
+        size = abs(right if self.whole is None else self.whole - right) or 1.0
+        last = math.floor(math.log10(size)) + 1 - figures
+        step, least = 10.0**last, round(right / 10.0**last)
+
+        def written(place: int) -> str:
+            return f"{place * step:.{max(-last, 0)}f}"
+
+        def is_right(place: int) -> bool:
+            said = f"{written(place)} {self.unit}"
+            return self.judge(said, numbers, 0, {}).verdict is Verdict.RIGHT
+
+        if not is_right(least):
+            return None
+        most = least
+        while is_right(least - 1):
+            least -= 1
+        while is_right(most + 1):
+            most += 1
+        return written(least), written(most)
 
     def takes(self) -> str:
         """Return the unit of what stands in a cell."""
