@@ -339,10 +339,10 @@ def test_what_people_do_is_a_chance_for_each_repair(tmp_path):
     plant = load_plant(tmp_path / "plant.toml")
     paper = failure_modes(Basis(plant, date="2031-05-06"))
     table = next(each for each in paper.tables if each.main)
-    rows = {row["mode"]: row["rate"] for row in table.csv_rows
+    rows = {row["mode"]: float(row["failures_per_year"]) for row in table.csv_rows
             if row.get("designation") == "people"}
-    assert rows == {"wrong unit taken out while its partner is repaired": "1\u00a0in\u00a0170\u00a0a\ninvented",
-                    "standby left stopped after a repair or test": "0.023/a\ninvented"}
+    assert rows == {"wrong unit taken out while its partner is repaired": pytest.approx(0.02 * 0.292),
+                    "standby left stopped after a repair or test": pytest.approx(0.01 * 2.292)}
     # In no total: the sums are those without people, and the paper says so.
     assert plant.block("control kept").unavailability == \
         load_plant().block("control kept").unavailability

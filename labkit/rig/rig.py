@@ -7,6 +7,7 @@ from the clock on the wall; it goes on only when it is told to wait.
 import math
 from bisect import bisect_right
 from collections.abc import Mapping, Sequence
+from copy import deepcopy
 from dataclasses import dataclass, replace
 from types import MappingProxyType
 
@@ -170,12 +171,19 @@ class Rig:
         """Start again at time 0, healthy and settled."""
         self._pair = Switchover(self.plant, self.settings, seed=self.seed)
         self._tank = None
-        if self.plant.process:
-            self._tank = HeaderTank(TankSettings.from_mapping(self.plant.process))
-            self._rows = _GrowingColumns(6)
         self._actions: list[Action] = []
         self._record: list[Entry] = []
         self._taken = 0, 0
+        self.reset_process()
+
+    def reset_process(self) -> None:
+        """Put the process at its set-point, now, as if nothing had happened to it before."""
+        if self.plant.process:
+            self._take_entries()
+            self._tank = HeaderTank(TankSettings.from_mapping(self.plant.process),
+                                    start_s=self.now_s)
+            self._rows = _GrowingColumns(6)
+            self._taken = self._taken[0], 0
 
     # ------------------------------------------------------------ what one can do
 
@@ -262,6 +270,19 @@ class Rig:
         if self._tank is not None:
             self._run_process(begin_ms, self._pair.time_ms)
         self._take_entries()
+
+    def copy(self) -> "Rig":
+        """Return a rig in this state that goes its own way; its record and trend begin here."""
+        alike = (self.plant, self.settings, self.known_faults, self._states, self._worths,
+                 self._healthy_losses)
+        pair, own = self._pair, {id(self._record): [], id(self._actions): []}
+        self._take_entries()
+        if (tank := self._tank) is not None:
+            own |= {id(tank.history): [tank.now], id(tank.alarm_changes): [],
+                    id(self._rows): _GrowingColumns(6), id(tank.settings): tank.settings}
+        rig = deepcopy(self, {id(each): each for each in alike} | own | {id(pair): pair.copy()})
+        rig._taken = 0, 0
+        return rig
 
     # ------------------------------------------------------------ what one can read
 

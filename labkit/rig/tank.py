@@ -206,6 +206,8 @@ class HeaderTank:
         50 s, so 0.2 s stays within 1e-4 m of a loop that acts all the time.
     reads_m : mapping of str to float, optional
         How much more a controller reads than the level sensor gives, in m; 0 where it is not named.
+    start_s : float
+        When it stands at its set-point, in s: a multiple of `step_s`.
 
     Attributes
     ----------
@@ -249,7 +251,7 @@ class HeaderTank:
     """
 
     def __init__(self, settings: TankSettings | None = None, *, step_s: float = 0.2,
-                 reads_m: Mapping[str, float] | None = None):
+                 reads_m: Mapping[str, float] | None = None, start_s: float = 0.0):
         self.settings = settings or TankSettings()
         self._reads_m = {name: finite(f"reads_m of {name}", each_m)
                          for name, each_m in (reads_m or {}).items()}
@@ -258,9 +260,8 @@ class HeaderTank:
         self._fail_states = self.settings.fail_states
         self._lets_go_at_s = dict.fromkeys(self._fail_states, math.inf)
         self._step_s = positive("step_s", step_s)
-        self._acts = 0
-        self._acts_at_s = 0.0
-        self.time_s = 0.0
+        self.time_s = self._acts_at_s = amount("start_s", start_s)
+        self._acts = round(self.time_s / self._step_s)
         self.level_m = self.settings.set_point_m
         self.opening = self.settings.balance_opening
         self.oxygen_mg_per_l = self.settings.oxygen_mg_per_l

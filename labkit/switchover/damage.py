@@ -147,7 +147,7 @@ class Wires:
 
         def alive(name: str) -> bool:
             if name not in memory:
-                feeds = self._parts[name].fed_by
+                feeds = self._parts[name].fed_at_once
                 memory[name] = name not in broken and (not feeds or any(map(alive, feeds)))
             return memory[name]
 
