@@ -5,16 +5,22 @@ The names of this door stand in `__init__.pyi`; each is loaded when it is asked 
 
 import lazy_loader
 
-from labkit.plant import watching
+from labkit.plant import below
 
 __getattr__, __dir__, __all__ = lazy_loader.attach_stub(__name__, __file__)
 
 
+def _faults_of(plant):
+    from labkit.switchover.fault_kinds import faults_of
+
+    return faults_of(plant)
+
+
 def _share_noticed(plant, unit):
-    """Ask the rig in the place of the plant, which stands above it."""
     from labkit.rig.noticed import share_noticed
 
     return share_noticed(plant, unit)
 
 
-watching.share_noticed = _share_noticed
+# A plant stands above pair and rig, which know this of it; the door stands above all of them.
+below.faults_of, below.share_noticed = _faults_of, _share_noticed

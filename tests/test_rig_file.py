@@ -9,7 +9,7 @@ import pytest
 
 from labkit.plant.plant import load_plant
 from labkit.rig.rig import Rig
-from labkit.rig.settled import rig_after
+from labkit.rig.settled import come_to_rest
 from labkit.rig.stories import find_stories
 from lessons.__main__ import main
 from lessons.desk.lecture import STORIES, Lecture
@@ -67,7 +67,9 @@ def test_what_a_way_shows_is_what_the_engine_shows(plant, table):
     _, target, sight, rows = way(table, 0, number["KF1: no power"])
     values = seen(table, sight)
     rig = Rig(plant)
-    rig_after(rig, [("on", "KF1: no power")])
+    come_to_rest(rig)
+    rig.switch_on("KF1: no power")
+    come_to_rest(rig)
     assert values["head.1"] == dict(rig.view().lines)["Roles"] == "KF2 leads alone; KF1 is off."
     assert values["1256 KF1.role"], values["460 KF2.role"] == ("OFF", "ACTIVE")
     assert "outputs held 234 ms" in values["act"]

@@ -4,7 +4,7 @@ import pytest
 
 from labkit.plant.plant import load_plant
 from labkit.rig.rig import Rig
-from labkit.rig.settled import act_alone, acts_at, come_to_rest, do, rig_after, state_key, ways_from
+from labkit.rig.settled import act_alone, acts_at, come_to_rest, do, state_key, ways_from
 
 
 @pytest.fixture(scope="module")
@@ -13,7 +13,13 @@ def plant():
 
 
 def at_rest(plant, *acts):
-    return rig_after(Rig(plant), acts)
+    """Return a rig after acts in turn, at rest after each."""
+    rig = Rig(plant)
+    come_to_rest(rig)
+    for act in acts:
+        do(rig, act)
+        come_to_rest(rig)
+    return rig
 
 
 CUT, FROZEN = ("on", "KF1: no power"), ("on", "KF2: frozen")

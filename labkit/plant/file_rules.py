@@ -22,8 +22,6 @@ __all__ = ["ANY_KIND", "USUAL_RANGES", "UsualRange", "complaints", "in_words", "
 MOST_STEPS = 16
 # What can be counted with, whatever is multiplied with it; a share keeps so far from sure.
 SMALLEST, LARGEST = 1e-12, 1e15
-# The pair stands above the plant; what it needs of the file is asked of it by its name.
-FAULT_KINDS = "labkit.switchover.fault_kinds:KINDS"
 # Texts that may have several lines; every other one stands in a table or a drawing.
 LONG_TEXTS = ("about", "source_note", "noticed_note")
 
@@ -95,7 +93,7 @@ def complaints(document: dict, schema: dict) -> Iterator[tuple[tuple, str, str, 
     if "process" in document and all(path[:1] != ("process",) for path, *_ in by_schema):
         for path, rule, found in _against_tank(document["process"]):
             yield path, rule, found, "error"
-    for path, rule, found in [*_against_shares(document), *_against_limits(document)]:
+    for path, rule, found in [*_against_shares(document, schema), *_against_limits(document)]:
         yield path, rule, found, "error"
     by_name = list(_against_names(_Names(document)))
     for path, rule, found in by_name:
@@ -556,12 +554,14 @@ def _against_tank(process: dict) -> Iterator[tuple[tuple, str, str]]:
             yield ("process",), rule, found
 
 
-def _against_shares(document: dict) -> Iterator[tuple[tuple, str, str]]:
+def _against_shares(document: dict, schema: dict) -> Iterator[tuple[tuple, str, str]]:
     """Yield groups of kinds of fault of which, by their shares, none ever comes."""
-    stated = document.get("how_often")
+    stated, groups = document.get("how_often"), schema["properties"]["how_often"]["properties"]
     for of, table in stated.items() if isinstance(stated, dict) else ():
-        shares = [table.get(kind.how, kind.share) for kind in resolve_name(FAULT_KINDS)
-                  if kind.of == of and kind.share is not None] if isinstance(table, dict) else []
+        kinds = groups[of]["properties"] if of in groups and isinstance(table, dict) else {}
+        # What is not stated has its default, and that is above 0.
+        shares = [table.get(how) for how, rule in kinds.items()
+                  if rule.get("$ref") == "#/$defs/share"]
         if shares and all(_is_number(each) and each == 0 for each in shares):
             yield ("how_often", of), "must have a share above 0, for they make up all failures", (
                 "0 for every kind")

@@ -88,25 +88,15 @@ class Symptom:
     rows: list[dict[str, str]] = field(default_factory=list)
 
 
-def symptoms_of(finder: FaultFinder) -> tuple[Symptom, ...]:
-    """Return what can be seen first at a plant, the most frequent first.
+def symptoms_of(finder: FaultFinder) -> list[tuple[Symptom, list[Run]]]:
+    """Return what can be seen first at a plant, the most frequent first, with the runs that show it.
 
-    Returns
-    -------
-    tuple of Symptom
-        Seen at the panel where there is one, else at the lamps of the controllers. What looks
-        normal comes last.
+    At the panel where there is one, else at the lamps of the controllers; what looks normal last.
 
     >>> from labkit.plant.plant import load_plant
-    >>> symptoms = symptoms_of(FaultFinder(load_plant()))
-    >>> symptoms[-1].title.startswith("All looks normal")
+    >>> symptoms_of(FaultFinder(load_plant()))[-1][0].title.startswith("All looks normal")
     True
     """
-    return tuple(symptom for symptom, _ in _symptoms(finder))
-
-
-def _symptoms(finder: FaultFinder) -> list[tuple[Symptom, list[Run]]]:
-    """Return the symptoms with the runs that show them."""
     panels = [name for name, part in finder.plant.parts.items() if part.kind == "panel"]
     units = panels[:1] or finder.plant.controllers
     lamps = [sign for sign in finder.signs if any(sign.startswith(f"{unit} ") for unit in units)]
@@ -257,7 +247,7 @@ def fault_finding(basis: Basis) -> Paper:
     'Fault-finding page'
     """
     finder = basis.finder
-    found = _symptoms(finder)
+    found = symptoms_of(finder)
     symptoms = [symptom for symptom, _ in found]
     doors = [_complaints(finder, found), _alarm_list(finder)]
     sections = [
