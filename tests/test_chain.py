@@ -1165,3 +1165,12 @@ def test_late_quantile_has_its_digits():
     passage = MarkovModel({("up", "down"): 1.0}, up=["up"]).first_passage(["down"])
     assert passage.quantile_h(1 - 2.0**-40) == pytest.approx(40 * math.log(2), rel=1e-11)
     assert passage.quantile_h(2.0**-40) == pytest.approx(-math.log1p(-(2.0**-40)), rel=1e-11)
+
+
+def test_a_state_sixty_steps_away_is_reached_at_once():
+    """Pure births, 1 an hour: after half an hour Poisson, e^-0.5 0.5^k / k!, also for k = 60."""
+    model = MarkovModel({(k, k + 1): 1.0 for k in range(70)}, up=[0])
+    found = model.probabilities(0.5)
+    for k in (0, 5, 30, 60):
+        exact = math.exp(-0.5) * 0.5**k / math.factorial(k)
+        assert found[k] == pytest.approx(exact, rel=1e-12, abs=0)
