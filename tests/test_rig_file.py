@@ -9,7 +9,6 @@ import pytest
 
 from labkit.plant.plant import load_plant
 from labkit.rig.rig import Rig
-from labkit.rig.settled import come_to_rest
 from labkit.rig.stories import find_stories
 from lessons.__main__ import main
 from lessons.desk.lecture import STORIES, Lecture
@@ -17,6 +16,7 @@ from lessons.panels.rig_file import rig_file_html, story_words
 from lessons.panels.rig_table import rig_table
 from tests.browser import find_browser
 from tests.rig_walks import pages, walks
+from tests.test_settled import rig_after
 
 AMONG = ("KF1: no power", "WF9: cut", "KF10: module fault")
 
@@ -67,9 +67,7 @@ def test_what_a_way_shows_is_what_the_engine_shows(plant, table):
     _, target, sight, rows = way(table, 0, number["KF1: no power"])
     values = seen(table, sight)
     rig = Rig(plant)
-    come_to_rest(rig)
-    rig.switch_on("KF1: no power")
-    come_to_rest(rig)
+    rig_after(rig, [("on", "KF1: no power")])
     assert values["head.1"] == dict(rig.view().lines)["Roles"] == "KF2 leads alone; KF1 is off."
     assert values["1256 KF1.role"], values["460 KF2.role"] == ("OFF", "ACTIVE")
     assert "outputs held 234 ms" in values["act"]

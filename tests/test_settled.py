@@ -7,19 +7,22 @@ from labkit.rig.rig import Rig
 from labkit.rig.settled import act_alone, acts_at, come_to_rest, do, state_key, ways_from
 
 
+def rig_after(rig, acts):
+    """Return the rig after acts in turn, at rest after each; the one given goes on."""
+    come_to_rest(rig)
+    for act in acts:
+        do(rig, act)
+        come_to_rest(rig)
+    return rig
+
+
 @pytest.fixture(scope="module")
 def plant():
     return load_plant()
 
 
 def at_rest(plant, *acts):
-    """Return a rig after acts in turn, at rest after each."""
-    rig = Rig(plant)
-    come_to_rest(rig)
-    for act in acts:
-        do(rig, act)
-        come_to_rest(rig)
-    return rig
+    return rig_after(Rig(plant), acts)
 
 
 CUT, FROZEN = ("on", "KF1: no power"), ("on", "KF2: frozen")

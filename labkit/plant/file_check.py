@@ -4,7 +4,7 @@ import copy
 from collections.abc import Collection, Iterator, Mapping
 from pathlib import Path
 
-from labkit.plant import below
+from labkit.plant import watching
 from labkit.plant.file import Finding, find_file, read_file, schema
 from labkit.plant.file_rules import complaints, nearest
 from labkit.plant.fitting import fitted, with_variant
@@ -175,7 +175,7 @@ def _unused(plant: Plant) -> Iterator[Doubt]:
             yield ("part", name, "should join two things, for signals pass through it",
                    plant.neighbours[name][0])
     groups = {fault.kind.of for each in (plant, *map(plant.variant, plant.variants))
-              for fault in below.faults_of(each).values()}
+              for fault in watching.faults_of(each).values()}
     for of in plant.how_often:
         if of not in groups:
             yield "how_often", of, "should name kinds of fault that something in the plant has", "none"

@@ -12,6 +12,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
+from labkit.plant import watching
 from labkit.plant.fitting import with_variant
 from labkit.plant.tank_data import TankSettings
 from labkit.writing import is_odd
@@ -93,7 +94,7 @@ def complaints(document: dict, schema: dict) -> Iterator[tuple[tuple, str, str, 
     if "process" in document and all(path[:1] != ("process",) for path, *_ in by_schema):
         for path, rule, found in _against_tank(document["process"]):
             yield path, rule, found, "error"
-    for path, rule, found in [*_against_shares(document, schema), *_against_limits(document)]:
+    for path, rule, found in [*_against_shares(document), *_against_limits(document)]:
         yield path, rule, found, "error"
     by_name = list(_against_names(_Names(document)))
     for path, rule, found in by_name:
@@ -554,14 +555,12 @@ def _against_tank(process: dict) -> Iterator[tuple[tuple, str, str]]:
             yield ("process",), rule, found
 
 
-def _against_shares(document: dict, schema: dict) -> Iterator[tuple[tuple, str, str]]:
+def _against_shares(document: dict) -> Iterator[tuple[tuple, str, str]]:
     """Yield groups of kinds of fault of which, by their shares, none ever comes."""
-    stated, groups = document.get("how_often"), schema["properties"]["how_often"]["properties"]
+    stated = document.get("how_often")
     for of, table in stated.items() if isinstance(stated, dict) else ():
-        kinds = groups[of]["properties"] if of in groups and isinstance(table, dict) else {}
-        # What is not stated has its default, and that is above 0.
-        shares = [table.get(how) for how, rule in kinds.items()
-                  if rule.get("$ref") == "#/$defs/share"]
+        shares = [table.get(kind.how, kind.share) for kind in watching.fault_kinds()
+                  if kind.of == of and kind.share is not None] if isinstance(table, dict) else []
         if shares and all(_is_number(each) and each == 0 for each in shares):
             yield ("how_often", of), "must have a share above 0, for they make up all failures", (
                 "0 for every kind")

@@ -42,7 +42,7 @@ from pathlib import Path
 from types import MappingProxyType
 
 from labkit.arguments import one_of
-from labkit.plant import below
+from labkit.plant import watching
 from labkit.plant.file import PlantFileError, find_file, is_shipped, read_file
 from labkit.plant.fitted_parts import parts_of
 from labkit.plant.fitting import fitted, with_variant
@@ -659,7 +659,7 @@ class Plant:
         1.0
         """
         if name not in self._watched:
-            self._watched[name] = below.share_noticed(self, name)
+            self._watched[name] = watching.share_noticed(self, name)
         return self._watched[name]
 
     @cached_property

@@ -21,7 +21,7 @@ from labkit.wording import listed
 from lessons.papers.basis import Basis, share
 from lessons.papers.paper import Column, Paper, PaperTable, Section
 
-__all__ = ["Symptom", "fault_finding", "symptoms_of"]
+__all__ = ["Symptom", "fault_finding"]
 
 ENOUGH = 0.80
 LEAST_OUTCOME = 0.02
@@ -88,15 +88,8 @@ class Symptom:
     rows: list[dict[str, str]] = field(default_factory=list)
 
 
-def symptoms_of(finder: FaultFinder) -> list[tuple[Symptom, list[Run]]]:
-    """Return what can be seen first at a plant, the most frequent first, with the runs that show it.
-
-    At the panel where there is one, else at the lamps of the controllers; what looks normal last.
-
-    >>> from labkit.plant.plant import load_plant
-    >>> symptoms_of(FaultFinder(load_plant()))[-1][0].title.startswith("All looks normal")
-    True
-    """
+def _symptoms(finder: FaultFinder) -> list[tuple[Symptom, list[Run]]]:
+    """Return the symptoms with the runs that show them."""
     panels = [name for name, part in finder.plant.parts.items() if part.kind == "panel"]
     units = panels[:1] or finder.plant.controllers
     lamps = [sign for sign in finder.signs if any(sign.startswith(f"{unit} ") for unit in units)]
@@ -247,7 +240,7 @@ def fault_finding(basis: Basis) -> Paper:
     'Fault-finding page'
     """
     finder = basis.finder
-    found = symptoms_of(finder)
+    found = _symptoms(finder)
     symptoms = [symptom for symptom, _ in found]
     doors = [_complaints(finder, found), _alarm_list(finder)]
     sections = [
