@@ -259,7 +259,7 @@ def test_what_the_reviewer_looks_for_is_there(papers):
 
 def test_rates_of_a_part_are_all_in_the_table(plants, papers):
     """The rates of all modes of a part add up to its failure rate, half of them per leader."""
-    from labkit.rig.finder import rates_of
+    from labkit.rig.rates import rates_of
 
     for name in ("brackenquay", "elderhang"):
         plant = plants[name]

@@ -15,7 +15,8 @@ from dataclasses import dataclass, field
 from labkit.rig.bus import bus_readings, length_of_part_m
 from labkit.rig.checks import ALARM, Run, has_panel
 from labkit.rig.effects import Do, course_of
-from labkit.rig.finder import NO_FAULT, FaultFinder, Suspect
+from labkit.rig.finder import FaultFinder, Suspect
+from labkit.rig.rates import NO_FAULT
 from labkit.switchover.roles import Outputs, Role
 from labkit.wording import listed
 from lessons.papers.basis import Basis, share
