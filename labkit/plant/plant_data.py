@@ -456,7 +456,7 @@ class Function:
     needs : tuple of str, AtLeast or Reached
         All of these must work.
     reached : tuple of str
-        Racks that one controller must reach, all of them.
+        Racks and panels that one controller must reach, all of them.
     hours_per_year : float
         For how long in the year it is asked for, hours, 0 to 8760.
     idle_h : float

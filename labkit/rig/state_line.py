@@ -127,7 +127,8 @@ def is_settled(pair: Switchover, broken: frozenset[str]) -> bool:
     # of two that reach different racks the one with more leads, which the structure does not know
     alike = all(snapshot.links[rack, unit] for rack in plant.racks for unit in able) or all(
         set(racks) == set(plant.racks)
-        for function in plant.functions.values() for racks in racks_of(function))
+        for function in plant.functions.values() for racks in racks_of(function)
+        if not set(racks).isdisjoint(plant.racks))
     return (list(roles.values()).count(Role.ACTIVE) == 1 and alike
             and (len(able) == 1 or not snapshot.silent)
             and all(role is Role.OFF or unit in broken for unit, role in roles.items()
@@ -142,7 +143,7 @@ def _tried(pair: Switchover, counted: PlantState,
     """Return by function the single failures that stop it in a copy of the pair."""
     plant = pair.plant
     conditions = {name: plant.condition(name, broken) for name, works in counted.works.items()
-                  if works and racks_of(plant.functions[name])}
+                  if works and set().union(*racks_of(plant.functions[name])) & {*plant.racks}}
     own = {name: plant.single_failures(condition) for name, condition in conditions.items()}
     candidates = _of_the_pair(plant, broken)
     for found in own.values():
