@@ -9,11 +9,11 @@ import numpy as np
 import pytest
 from scipy.integrate import quad
 
-from labkit.plant.causes import causes_of
+from labkit.plant.causes import causes_of, latent_causes_of
 from labkit.plant.file import schema
 from labkit.plant.file_rules import complaints
 from labkit.plant.plant import build
-from labkit.plant.plant_data import PlantPart, Spare
+from labkit.plant.plant_data import Changeover, PlantPart, Spare
 from labkit.plant.sensitivity import Assumption, assumptions, changed
 from labkit.plant.uncertainty import joint_uncertainty
 from labkit.plant.variants import compare_variants, losses, outage_cost
@@ -147,6 +147,22 @@ def test_limits_of_the_file_are_those_that_are_tried():
     assert found["late: cost"] == (50, 400, "the file")
     assert found["late: cost_per_h"] == (5, 20, "half and double")
     assert found["pump: mttr_h"][2] == "common practice"
+
+
+def test_starts_are_among_what_a_verdict_rests_on():
+    duty = {"name": "pump", "parts": ["A", "B"], "starts": 0.95, "by_hand_h": 2,
+            "range": {"starts": [0.8, 0.99]}}
+    plant = two_variants(changeover=[duty])
+    found = {each.key: each for each in assumptions(plant, "two", "one")}
+    assert (found["pump: starts"].low, found["pump: starts"].high) == pytest.approx((0.8, 0.99))
+    assert (found["pump: by_hand_h"].low, found["pump: by_hand_h"].high) == (1, 4)
+    two = plant.variant("two")
+    worse = changed(two, found["pump: starts"], 0.9)
+    often = [per_year(each)[0] - per_year(changed(two, found["pump: starts"], 1.0))[0]
+             for each in (two, worse)]
+    # Twice as many starts fail; the name of a class of parts and of a changeover may be the same.
+    assert often[1] == pytest.approx(2 * often[0], rel=1e-3)
+    assert changed(two, found["pump: mtbf_h"], 15_000).parts["A"].mtbf_h == 10_000
 
 
 def test_limits_of_the_file_bound_the_draws():
@@ -286,6 +302,21 @@ def test_without_a_pump_at_rest_there_is_nothing_to_start():
     assert "pumps: no start" in plant.single_failures(plant.condition("run"))
     alone = plant.single_failures(plant.condition("run", {"B"}))
     assert list(alone) == ["A"]
+
+
+def test_pumps_that_stand_idle_have_to_start_when_they_are_asked():
+    """Of three one has to run; none starts in 0.1 ^ 3 of cases: 0.8 of these are started by hand."""
+    plant = plant_of(
+        *(part(name, "pump", 25_000, 12) for name in "ABC"), needs=any_of("A", "B", "C"),
+        function=[{"name": "run", "needs": any_of("A", "B", "C"), "idle_h": 4_000,
+                   "hours_per_year": 100}],
+        changeover=[{"name": "pumps", "parts": ["A", "B", "C"], "starts": 0.9, "by_hand": 0.8}])
+    found = {cause.name: cause for cause in latent_causes_of(plant, "run")}
+    by_hand, repaired = found["pumps: no start asleep"], found["pumps: no start by hand asleep"]
+    assert (by_hand.outages_per_year, by_hand.mean_down_h) == pytest.approx((0.0008, 0.5))
+    assert (repaired.outages_per_year, repaired.mean_down_h) == pytest.approx((0.0002, 12))
+    two = Changeover("pumps", ("A", "B", "C"), running=2, starts=0.9)
+    assert two.fails_from_rest == pytest.approx(3 * 0.9 * 0.01 + 0.001, rel=1e-12)
 
 
 def test_a_change_of_duty_is_a_test():

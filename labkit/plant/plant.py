@@ -556,12 +556,11 @@ class Plant:
             parts = [self.parts[name] for name in each.parts]
             failing_per_h = (1.0 - each.starts) * each.running / len(parts) * math.fsum(
                 part.failure_rate_per_h for part in parts)
-            for how, often, down_h in (
-                    ("no start", each.by_hand, each.by_hand_h),
-                    ("no start by hand", 1.0 - each.by_hand, max(part.mttr_h for part in parts))):
-                if failing_per_h * often > 0:
-                    found.append((Failure(f"{each.name}: {how}", each.parts, failing_per_h * often,
-                                          down_h), each.running + 1))
+            lasts_h = (each.by_hand_h, max(part.mttr_h for part in parts))
+            for (name, share), down_h in zip(each.failing.items(), lasts_h, strict=True):
+                if failing_per_h * share > 0:
+                    found.append((Failure(name, each.parts, failing_per_h * share, down_h),
+                                  each.running + 1))
         return tuple(found)
 
     def _own_rate_per_h(self, name: str, common: Mapping[str, Failure]) -> float:
@@ -684,6 +683,19 @@ class Plant:
             return 0.0
         names = [name] if name in self.shared_events else failure.parts
         return 1.0 - max(map(self.share_noticed, names))
+
+    def fails_when_asked(self, failure: Failure, idle_h: float) -> float:
+        """Return the chance that a failure is there, unseen, when an idle function is asked for.
+
+        >>> plant = load_plant("elderhang")
+        >>> found = plant.single_failures(plant.condition("frost duty"))
+        >>> round(plant.fails_when_asked(found["KF10"], 7300.0), 4)
+        0.0
+        """
+        for duty in self.changeovers:
+            if failure.name in duty.failing:
+                return duty.failing[failure.name] * duty.fails_from_rest
+        return -self.share_hidden(failure) * math.expm1(-failure.rate_per_h * idle_h)
 
     def stands_idle(self, function: str) -> bool:
         """Return whether a function stands idle, so that nobody misses it while it is lost."""
