@@ -10,10 +10,10 @@ import math
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
-from pkgutil import resolve_name
 from types import MappingProxyType
 
 from labkit.plant.fitting import with_variant
+from labkit.plant.tank_data import TankSettings
 from labkit.writing import is_odd
 
 __all__ = ["ANY_KIND", "USUAL_RANGES", "UsualRange", "complaints", "in_words", "nearest", "values"]
@@ -22,8 +22,7 @@ __all__ = ["ANY_KIND", "USUAL_RANGES", "UsualRange", "complaints", "in_words", "
 MOST_STEPS = 16
 # What can be counted with, whatever is multiplied with it; a share keeps so far from sure.
 SMALLEST, LARGEST = 1e-12, 1e15
-# The rig stands above the plant; what it needs of the file is asked of it by its name.
-TANK = "labkit.rig.tank:TankSettings"
+# The pair stands above the plant; what it needs of the file is asked of it by its name.
 FAULT_KINDS = "labkit.switchover.fault_kinds:KINDS"
 # Texts that may have several lines; every other one stands in a table or a drawing.
 LONG_TEXTS = ("about", "source_note", "noticed_note")
@@ -547,7 +546,7 @@ def _missing(document: dict) -> Iterator[tuple[tuple, str, str]]:
 def _against_tank(process: dict) -> Iterator[tuple[tuple, str, str]]:
     """Yield what the header tank refuses; its settings know their rules."""
     try:
-        resolve_name(TANK).from_mapping(process)
+        TankSettings.from_mapping(process)
     except (TypeError, ValueError) as error:
         rule, _, found = str(error).partition(", got ")
         key, _, rest = rule.partition(" ")

@@ -39,10 +39,10 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from pathlib import Path
-from pkgutil import resolve_name
 from types import MappingProxyType
 
 from labkit.arguments import one_of
+from labkit.plant import watching
 from labkit.plant.file import PlantFileError, find_file, is_shipped, read_file
 from labkit.plant.fitted_parts import parts_of
 from labkit.plant.fitting import fitted, with_variant
@@ -90,8 +90,6 @@ from labkit.wording import did_you_mean
 __all__ = ["PASSES", "Failure", "Plant", "PlantState", "build", "load_plant"]
 
 PASSES = frozenset({"cable", "interface", "repeater", "switch"})
-# The rig runs the plant and so stands below it; like an entry point it is loaded by its name.
-WATCHED_BY = "labkit.rig.noticed:share_noticed"
 
 
 @dataclass(frozen=True)
@@ -660,7 +658,7 @@ class Plant:
         1.0
         """
         if name not in self._watched:
-            self._watched[name] = resolve_name(WATCHED_BY)(self, name)
+            self._watched[name] = watching.share_noticed(self, name)
         return self._watched[name]
 
     @cached_property

@@ -7,7 +7,7 @@ time is moved, in both variants alike, all others staying as the file has them.
 
 import dataclasses
 import math
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from statistics import median
 from types import MappingProxyType
@@ -16,6 +16,7 @@ from labkit.arguments import amount, fraction, mapping, sequence
 from labkit.plant.causes import causes_of
 from labkit.plant.file_rules import USUAL_RANGES
 from labkit.plant.plant import Plant
+from labkit.plant.plant_data import PlantPart
 from labkit.plant.variants import Modes, losses
 
 __all__ = ["Assumption", "BreakEven", "Swing", "assumptions", "break_evens", "changed", "sensitivity",
@@ -156,14 +157,13 @@ def assumptions(plant: Plant, variant: str, since: str) -> tuple[Assumption, ...
     counted = {name for each in (built, base) for name in _counting(each)}
     parts = {name: part for each in (base, built) for name, part in each.parts.items()
              if name in counted}
-    for kind in dict.fromkeys(part.kind for part in parts.values()):
-        alike = [part for part in parts.values() if part.kind == kind]
+    for kind, alike in _classes(parts.values()):
         for key in ("mtbf_h", "mttr_h"):
             value = median(getattr(part, key) for part in alike)
             if stated := _stated(f"{kind}: {key}", value, alike):
                 found.append(stated)
-            elif kind in USUAL_RANGES:
-                low, high = getattr(USUAL_RANGES[kind], key)
+            elif alike[0].kind in USUAL_RANGES:
+                low, high = getattr(USUAL_RANGES[alike[0].kind], key)
                 found.append(_limits(f"{kind}: {key}", value, low, high, "common practice"))
             else:
                 found.append(_half_and_double(f"{kind}: {key}", value))
@@ -184,6 +184,24 @@ def assumptions(plant: Plant, variant: str, since: str) -> tuple[Assumption, ...
     found.append(Assumption("price_per_year", price, *sorted((price * 0.7, price * 1.3)),
                             "30 % less and more"))
     return tuple(found)
+
+
+def _classes(parts: Iterable[PlantPart]) -> Iterator[tuple[str, list[PlantPart]]]:
+    """Yield the parts that move together: a kind, or those of a kind that have the same numbers."""
+    kinds: dict[str, dict[tuple, list[PlantPart]]] = {}
+    for part in parts:
+        numbers = part.mtbf_h, part.mttr_h
+        kinds.setdefault(part.kind, {}).setdefault(numbers, []).append(part)
+    for kind, groups in kinds.items():
+        for alike in groups.values():
+            names = ", ".join(part.designation for part in alike)
+            yield kind if len(groups) == 1 else f"{kind} {names}", alike
+
+
+def _moves(part: PlantPart, subject: str) -> bool:
+    """Return whether a part is one of a class; of a kind that has one class, each is."""
+    return subject == part.kind or subject.startswith(f"{part.kind} ") and \
+        part.designation in subject.removeprefix(f"{part.kind} ").split(", ")
 
 
 def _counting(plant: Plant) -> set[str]:
@@ -218,7 +236,8 @@ def _limits(key: str, value: float, low: float, high: float, why: str) -> Assump
 def changed(plant: Plant, assumption: Assumption, value: float) -> Plant:
     """Return the plant with one assumption at another value.
 
-    The parts of a class keep their proportions: all are scaled by value over median.
+    The parts of a class are all scaled by value over median; those of a kind that have other
+    numbers are a class of their own.
     """
     subject, _, key = assumption.key.rpartition(": ")
     if subject == "pair":
@@ -237,7 +256,7 @@ def changed(plant: Plant, assumption: Assumption, value: float) -> Plant:
     if subject:
         scale = value / assumption.value
         return dataclasses.replace(plant, parts=MappingProxyType({
-            name: part.scaled(key, scale) if part.kind == subject else part
+            name: part.scaled(key, scale) if _moves(part, subject) else part
             for name, part in plant.parts.items()}))
     return plant
 

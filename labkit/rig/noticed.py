@@ -27,8 +27,6 @@ from labkit.rig.rates import weight_of
 from labkit.switchover.fault_kinds import Fault, faults_of
 from labkit.wording import listed
 
-__all__ = ["FOLK", "Notice", "notice_of", "notice_of_all", "share_noticed"]
-
 FOLK = "people, as the file says"
 
 

@@ -12,8 +12,6 @@ from labkit.plant.plant import Plant
 from labkit.switchover.fault_kinds import Fault, faults_of
 from labkit.wording import HOURS_PER_YEAR
 
-__all__ = ["NO_FAULT", "rates_of", "source_of", "weight_of"]
-
 NO_FAULT = "no fault: all as it should be"
 NOTHING_PER_YEAR = 1.0
 UNKNOWN_EVENT_H = 876_000.0
