@@ -10,7 +10,6 @@ import math
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
-from pkgutil import resolve_name
 from types import MappingProxyType
 
 from labkit.plant import watching
