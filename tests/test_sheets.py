@@ -4,6 +4,7 @@ import csv
 import dataclasses
 import hashlib
 import io
+import math
 import re
 import shutil
 import subprocess
@@ -14,7 +15,7 @@ from pathlib import Path
 import pytest
 
 from labkit.evidence.claims import running_out_chance
-from labkit.plant.file import write_starter
+from labkit.plant.file import find_file, write_starter
 from labkit.plant.plant import load_plant
 from labkit.plant.variants import compare_variants, rank_variants
 from labkit.rig.effects import course_of, effect_of
@@ -603,26 +604,74 @@ def test_all_looks_normal_is_what_shows_nothing(bases):
 
 
 def test_spares_by_the_poisson_law(papers, plants):
-    import math
-
     found = {row["part"]: row for row in rows(papers["brackenquay"]["spares_plan"])}
     row = found["controller: KF1, KF2"]
     # Two units of 60 000 h, 90 days: the chance of one demand or more, by hand.
     demand = 2 / 60_000 * 90 * 24
-    assert row["none"] == f"{100 * (1 - math.exp(-demand)):.2g} %"
-    assert row["one"] == f"{100 * (1 - math.exp(-demand) * (1 + demand)):.2g} %"
+    assert float(row["chance_to_run_out_with_0"]) == pytest.approx(1 - math.exp(-demand), rel=1e-5)
+    assert float(row["chance_to_run_out_with_1"]) == pytest.approx(
+        1 - math.exp(-demand) * (1 + demand), rel=1e-5)
     # Without a spare one panel of 45 000 h and 8 h is out for 56 days more, by hand.
     panel = found["panel: PH1"]
     share = (8 + 56 * 24) / (45_000 + 8 + 56 * 24) - 8 / 45_008
-    assert float(panel["down"].lstrip("+").replace("\u00a0", "")) == pytest.approx(
-        share * 525_600, rel=2e-3)
+    assert float(panel["more_down_min_per_year_without"]) == pytest.approx(share * 525_600, rel=2e-3)
     # Four modules of 60 000 h, 90 days: 13.4 and 0.94 % with 0 and 1 spares (common tables).
     assert running_out_chance(4 * 90 * 24 / 60_000, 0) == pytest.approx(0.134, rel=5e-3)
     text = papers["brackenquay"]["spares_plan"].markdown()
     for part in ("program of each controller", "settings", "terminators", "asked whom, date",
                  "shelf life, tested", "is it enough?", "who fetches", "invented until dated"):
         assert part in text
-    assert all(row["asked"] == row["place"] == row["swap"] == "" for row in found.values())
+    assert all(row["asked"] == row["place"] == row["swap_min"] == "" for row in found.values())
+
+
+SPARES = """
+[[spare]]
+name = "fan"
+parts = ["GQ1", "GQ2"]
+stock = 0
+delivery_days = 10
+price = 400
+source = "found"
+[[spare]]
+name = "controller"
+parts = ["KF1", "KF2"]
+stock = 1
+delivery_days = 30
+price = 900
+"""
+
+
+def test_spares_of_the_file_and_their_price(tmp_path):
+    """What a spare saves is the loss with none less that with one; its price over that, in years."""
+    file = tmp_path / "plant.toml"
+    file.write_text(find_file("mirelow").read_text("utf-8") + SPARES + MAINS, "utf-8")
+    plant = load_plant(file)
+    made = make_paper(plant, "spares_plan", date=DATE)
+    found = {row["part"].partition(":")[0]: row for row in rows(made)}
+    fan, controller = found["fan"], found["controller"]
+    assert [(row["kept"], row["delivery_days"], row["delivery_source"]) for row in (fan, controller)] \
+        == [("0", "10", "found"), ("1", "30", "invented")]
+    assert found["rack"]["kept"] == "" and found["rack"]["delivery_source"] == "invented until dated"
+    # Two fans of 30 000 h, 10 days: 0.016 wanted in a delivery time.
+    assert float(fan["chance_to_run_out_with_0"]) == pytest.approx(1 - math.exp(-0.016), rel=1e-5)
+    # One controller of 60 000 h: each repair 720 h longer, and of these one year has 8760/60 000.
+    lost = 8760 / 60_720 * 720 * 60
+    assert float(controller["more_down_min_per_year_without"]) == pytest.approx(lost, rel=0.02)
+    saved = float(controller["more_loss_EUR_per_year_without"])
+    assert float(controller["pays_back_years"]) == pytest.approx(900 / saved, rel=1e-4)
+    assert not any("NQ1" in row["part"] for row in found.values())
+    text = made.markdown()
+    assert "NQ1 public mains; the public supply is no spare part" in text and "no spare" in text
+
+
+MAINS = """
+[[part]]
+designation = "NQ1"
+what = "public mains"
+kind = "mains"
+mtbf_h = 8760
+mttr_h = 1
+"""
 
 
 def test_comparison_has_the_numbers_of_the_plant(papers, plants):
