@@ -754,6 +754,29 @@ def test_files_are_written_and_filled_sheets_kept(plants, tmp_path):
     write_papers(plants["mirelow"], tmp_path / "deep" / "papers", only=["comparison"])
 
 
+@pytest.mark.parametrize("name", PAPERS)
+def test_short_form_keeps_cautions_sums_and_says_what_it_leaves_out(name, papers):
+    whole = papers["brackenquay"][name]
+    short = whole.short()
+    text = short.html()
+    assert short.name == f"{name}_short" and "Assumptions, and where" not in text
+    assert all(caution in text for caution in CAUTIONS) and "<svg" not in text
+    assert 0 < len(short.sections) < len(whole.sections)
+    assert all(len(table.rows) <= 10 for table in short.tables)
+    for table in short.tables:
+        full = next(each for each in whole.tables
+                    if (each.title, each.columns) == (table.title, table.columns))
+        left = len([row for row in full.rows if "group" not in row]) - len(table.rows)
+        assert (f"{left} more in the long form." in table.note) == (left > 0)
+        if full.sums:
+            assert table.rows[-1] == full.rows[-1]
+
+
+def test_short_forms_are_written_beside_the_long_ones(plants, tmp_path):
+    files = write_papers(plants["small"], tmp_path, only=["comparison"], date=DATE, short=True)
+    assert [file.name for file in files] == ["comparison_short.html", "comparison_short.md"]
+
+
 @pytest.mark.parametrize(("only", "error", "message"), [
     (["failure_mode"], ValueError, "did you mean 'failure_modes'"),
     (["x"], ValueError, "only must hold names among failure_modes, .*, got 'x'"),
@@ -764,18 +787,30 @@ def test_refusals(only, error, message, plants):
         make_papers(plants["mirelow"], only=only)
 
 
+def printed(paper, folder):
+    """Print a paper with the browser that is there."""
+    page, pdf = folder / "paper.html", folder / "paper.pdf"
+    page.write_text(paper.html(), encoding="utf-8")
+    subprocess.run(
+        ["chromium", "--headless", "--no-sandbox", "--disable-gpu", "--no-pdf-header-footer",
+         f"--user-data-dir={folder / 'profile'}", f"--print-to-pdf={pdf}", page.as_uri()],
+        capture_output=True, timeout=120, check=True)
+    return pdf
+
+
+@pytest.mark.skipif(not shutil.which("chromium"), reason="needs chromium to print")
+@pytest.mark.parametrize("name", ["switchover_test", "fault_finding"])
+def test_short_form_is_one_sheet(name, papers, tmp_path):
+    """Two sides at most. A PDF names each page once as an object of type Page (ISO 32000-1, 7.7.3.3)."""
+    pdf = printed(papers["starter"][name].short(), tmp_path).read_bytes()
+    assert len(re.findall(rb"/Type\s*/Page\b", pdf)) <= 2
+
+
 @pytest.mark.skipif(not shutil.which("chromium") or not shutil.which("pdftotext"),
                     reason="needs chromium and pdftotext to print")
 @pytest.mark.parametrize("name", ["switchover_test", "failure_modes"])
 def test_print_is_a4_with_headers_and_nothing_cut(name, papers, tmp_path):
-    paper = papers["starter"][name]
-    page = tmp_path / "paper.html"
-    page.write_text(paper.html(), encoding="utf-8")
-    pdf = tmp_path / "paper.pdf"
-    subprocess.run(
-        ["chromium", "--headless", "--no-sandbox", "--disable-gpu", "--no-pdf-header-footer",
-         f"--user-data-dir={tmp_path / 'profile'}", f"--print-to-pdf={pdf}", page.as_uri()],
-        capture_output=True, timeout=120, check=True)
+    pdf = printed(papers["starter"][name], tmp_path)
     about = subprocess.run(["pdfinfo", str(pdf)], capture_output=True, text=True, check=True).stdout
     size = re.search(r"Page size: +([\d.]+) x ([\d.]+)", about)
     # A4 is 210 mm by 297 mm (ISO 216), in points of 1/72 inch; this paper lies across.

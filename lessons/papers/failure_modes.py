@@ -122,11 +122,8 @@ def failure_modes(basis: Basis) -> Paper:
             "Status, owner and due date are for the review to fill in: open, agreed, done or "
             "accepted, with a name and a day.")),
         Section("First ten", ("By severity, then by how often it comes.",),
-                tables=(_first(modes),)),
-        Section("What costs most time and money", (
-            "Each outage is shared out in equal parts among the failures that have to come "
-            "together for it, so that the columns can be added up.",),
-            tables=_ranked(basis, modes, sums)),
+                tables=(_first(modes),), short_rows=4),
+        *_ranked(basis, modes, sums),
         Section("Shared items, once each, with all that hangs on them",
                 tables=(_shared(basis),)),
         Section("Nobody notices: these need a test", (
@@ -716,19 +713,22 @@ def _first(modes: list[_ModeRow]) -> PaperTable:
         Column("plant", "effect on the plant")), tuple(mode.row for mode in ranked))
 
 
-def _ranked(basis: Basis, modes: list[_ModeRow], sums: Contributions) -> tuple[PaperTable, ...]:
-    """Return the rows that bring most minutes, those that cost most, each down to the sum."""
+def _ranked(basis: Basis, modes: list[_ModeRow], sums: Contributions) -> list[Section]:
+    """Return the rows that bring most minutes, and those that cost most, each down to the sum."""
     counted = [mode for mode in modes if mode.takes]
-    tables = [_ranking(basis, "By minutes a year, all functions together", sums, sorted(
-        counted, key=lambda mode: -mode.counted_min))]
+    sections = [Section("What costs most time", (
+        "Each outage is shared out in equal parts among the failures that have to come together "
+        "for it, so that the columns can be added up. Sorted by the minutes of all functions.",),
+        tables=(_ranking(basis, sums, sorted(counted, key=lambda mode: -mode.counted_min)),),
+        short_rows=None if sums.loss_per_year else 5)]
     if sums.loss_per_year:
-        tables.append(_ranking(basis, "By money a year", sums, sorted(
-            counted, key=lambda mode: -mode.loss)))
-    return tuple(tables)
+        sections.append(Section(
+            "What costs most money", ("The same rows, sorted by money.",), short_rows=5,
+            tables=(_ranking(basis, sums, sorted(counted, key=lambda mode: -mode.loss)),)))
+    return sections
 
 
-def _ranking(basis: Basis, title: str, sums: Contributions,
-             ranked: list[_ModeRow]) -> PaperTable:
+def _ranking(basis: Basis, sums: Contributions, ranked: list[_ModeRow]) -> PaperTable:
     functions, rest = tuple(sums.down_min_per_year), ranked[MOST_RANKED:]
     rows = [_ranked_row(mode.down_min, mode.loss) | {
         key: mode.row[key] for key in ("number", "designation", "mode")}
@@ -745,11 +745,11 @@ def _ranking(basis: Basis, title: str, sums: Contributions,
          "more", "mode": ""} | _ranked_row(overlap, 0.0),
         {"number": "", "designation": "in all, as the comparison has it", "mode": ""}
         | _ranked_row(sums.whole_min_per_year, loss)]
-    return PaperTable(title, (
+    return PaperTable("", (
         Column("number", "no.", 8), Column("designation", "designation", 28),
         Column("mode", "mode", 13),
         *(Column(name, f"{name}, min/a", numbers=True) for name in functions),
-        Column("loss", f"loss, {basis.plant.currency}/a", numbers=True)), tuple(rows))
+        Column("loss", f"loss, {basis.plant.currency}/a", numbers=True)), tuple(rows), sums=1)
 
 
 def _ranked_row(down_min: Mapping[str, float], loss: float) -> dict[str, str]:

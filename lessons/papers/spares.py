@@ -65,7 +65,7 @@ def spares_plan(basis: Basis) -> Paper:
                 "Delivery times that are marked so are invented until dated: ask, and write the "
                 "days, the source and the day of the answer into the plant file.",
                 "A spare that was never tried is a hope: swap it in once a year, with its time.")),
-            Section("Parts", tables=(_parts(basis, groups),)),
+            Section("Parts", tables=(_parts(basis, groups),), short_rows=9),
             Section("One spare for several: is it enough?", tables=(_shared(groups),)),
             Section("Spares that are no parts", tables=(_no_parts(),)),
             Section("Small things that hold up a night", tables=(_small(basis),)),
