@@ -119,6 +119,20 @@ def _open(arguments: argparse.Namespace) -> int:
     return 0
 
 
+def _lecture_arguments(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("lesson", help="its number, two digits")
+    parser.add_argument(
+        "--no-browser", action="store_true", help="print the address and open no browser"
+    )
+
+
+def _lecture(arguments: argparse.Namespace) -> int:
+    from lessons.desk.lecture import open_lecture
+
+    open_lecture(arguments.lesson, browser=not arguments.no_browser, say=_say)
+    return 0
+
+
 @contextmanager
 def _replaced_told(folder: Path) -> Iterator[None]:
     """Say which files of a folder are no longer those that were there."""
@@ -240,6 +254,39 @@ def _results(arguments: argparse.Namespace) -> int:
     return 1 if any(each.verdict == "fail" for each in results.repeats) else 0
 
 
+def _rig_arguments(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("plant", nargs="?",
+                        help="a plant file, or the name of one that comes with this (default: the "
+                        "plant of the lessons)")
+    parser.add_argument("--out", metavar="FILE", type=Path, default=Path("rig.html"),
+                        help="the page (default: %(default)s, here)")
+    parser.add_argument("--faults", type=int, choices=(0, 1, 2), default=2,
+                        help="how many faults it holds at once: 1 is quick, 2 (default) takes "
+                        "minutes")
+    parser.add_argument("--only", metavar="FAULT", action="append", default=[],
+                        help="this fault only, such as 'KF1: no power'; may be repeated")
+
+
+def _rig(arguments: argparse.Namespace) -> int:
+    from labkit.plant.plant import load_plant
+    from labkit.writing import write_whole
+
+    if arguments.out.exists():
+        raise ValueError(f"{arguments.out} is there already: name a new file, or remove it")
+    if not arguments.out.parent.is_dir():
+        raise ValueError(f"{arguments.out.parent} is no folder: make it first")
+    plant = load_plant(arguments.plant) if arguments.plant else load_plant()
+    from lessons.panels.rig_file import rig_file_html
+    from lessons.panels.rig_table import rig_table
+
+    _say("The engine tries every fault" + (", and every two." if arguments.faults > 1 else "."))
+    table = rig_table(plant, most_faults=arguments.faults, among=arguments.only, say=_say)
+    written = write_whole(arguments.out, rig_file_html(plant, table))
+    print(f"{written}: {written.stat().st_size / 1e6:.1f} MB, {len(table['states'])} states. "
+          "Open it in a browser; it needs no network.")
+    return 0
+
+
 def _figures_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "folder",
@@ -282,6 +329,35 @@ def _copies(arguments: argparse.Namespace) -> int:
 
     with _replaced_told(arguments.folder):
         write_copies(arguments.folder, only=arguments.lesson, seed=arguments.seed, progress=_say)
+    return 0
+
+
+def _worksheets_arguments(parser: argparse.ArgumentParser) -> None:
+    _kit_arguments(parser)
+    parser.add_argument("--plant", metavar="FILE",
+                        help="the plant that is drawn: a plant file, or the name of one that comes "
+                        "with this; the questions stay with the plant of the lessons")
+
+
+def _worksheets(arguments: argparse.Namespace) -> int:
+    from labkit.plant.plant import load_plant
+    from lessons.teaching.kit import write_worksheets
+
+    plant = load_plant(arguments.plant) if arguments.plant else None
+    with _replaced_told(arguments.folder):
+        write_worksheets(arguments.folder, only=arguments.lesson, seed=arguments.seed, plant=plant,
+                         progress=_say)
+    return 0
+
+
+def _decks(arguments: argparse.Namespace) -> int:
+    from labkit.plant.plant import load_plant
+    from lessons.teaching.kit import write_decks
+
+    plant = load_plant(arguments.plant) if arguments.plant else None
+    with _replaced_told(arguments.folder):
+        write_decks(arguments.folder, only=arguments.lesson, seed=arguments.seed, plant=plant,
+                    progress=_say)
     return 0
 
 
@@ -342,13 +418,17 @@ def _items(arguments: argparse.Namespace) -> int:
 
 COMMANDS: tuple[Command, ...] = (
     Command("open", "open JupyterLab on your copy of the lessons", _open_arguments, _open),
+    Command("lecture", "show the story of a lesson on a wall", _lecture_arguments, _lecture),
     Command("new", "write a plant file to start from", _new_arguments, _new),
     Command("check", "list all that is wrong in a plant file", _check_arguments, _check),
     Command("sheets", "make the papers of a plant", _sheets_arguments, _sheets),
     Command("results", "read a filled test sheet back", _results_arguments, _results),
+    Command("rig", "write the rig as one HTML file", _rig_arguments, _rig),
     Command("figures", "make the pictures for lectures", _figures_arguments, _figures),
-    Command("copies", "write reading copies, handouts and slides", _kit_arguments, _copies),
-    Command("key", "write run sheets with the answers", _kit_arguments, _key),
+    Command("copies", "write reading copies of the lessons", _kit_arguments, _copies),
+    Command("worksheets", "write what a class writes on", _worksheets_arguments, _worksheets),
+    Command("decks", "write slides for each lesson", _worksheets_arguments, _decks),
+    Command("key", "write keys and run sheets", _kit_arguments, _key),
     Command("items", "list the replies to typical slips",
             _items_arguments, _items),
     Command("class", "count what a class has handed in", _class_arguments, _class),

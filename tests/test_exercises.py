@@ -4,6 +4,7 @@ Lessons are found by their modules, so that a new one is held to the same rules.
 """
 
 import ast
+import html
 import importlib
 import json
 import logging
@@ -25,6 +26,7 @@ import lessons.items
 from labkit import Rig
 from lessons.exercises import controls, item_controls
 from lessons.exercises.choosing import Choice
+from lessons.exercises.fading import ASKED
 from lessons.exercises.item import (
     CALCULATION_STEPS,
     NOT_SURE,
@@ -426,14 +428,15 @@ def test_a_right_number_is_asked_for_its_size():
 # ---------------------------------------------------------------- chains
 
 
+READING_STEPS = ("Read", "Sort", "Predict", "Compare")
 CHAINS = [pytest.param(lesson, c, id=c.id) for lesson in LESSONS for c in lesson.chains]
 
 
 @pytest.mark.parametrize(("lesson", "chain"), CHAINS)
-def test_steps_have_the_four_names_and_fade_from_the_front(lesson, chain):
-    assert tuple(step.name for step in chain.steps) == CALCULATION_STEPS
-    asked = [step.item is not None for step in chain.steps]
-    assert asked == sorted(asked, reverse=True)
+def test_steps_have_their_four_names_and_are_taken_over_one_by_one(lesson, chain):
+    assert tuple(step.name for step in chain.steps) in (CALCULATION_STEPS, READING_STEPS)
+    asked = tuple(place for place, step in enumerate(chain.steps) if step.item is not None)
+    assert asked in ASKED
     for step in chain.steps:
         assert step.worked
         assert step.item is None or lesson.item(step.item).case is chain.case
@@ -443,11 +446,12 @@ def test_steps_have_the_four_names_and_fade_from_the_front(lesson, chain):
 def test_a_step_is_released_by_the_one_before(lesson, chain):
     desk = Session()
     numbers = lesson.numbers(chain.case, 0)
-    asked = [step.item for step in chain.steps if step.item]
-    for done in range(len(asked)):
+    for place, step in enumerate(chain.steps, 1):
+        if step.item is None:
+            continue
         text = desk.task(chain.id)
-        assert f"Step {done + 1}," in text and f"Step {done + 2}," not in text
-        reply = desk.check(asked[done], lesson.item(asked[done]).right_answer(numbers))
+        assert f"Step {place}," in text and f"Step {place + 1}," not in text
+        reply = desk.check(step.item, lesson.item(step.item).right_answer(numbers))
         assert reply.verdict is Verdict.RIGHT
     assert f"Step {len(chain.steps)}," in desk.task(chain.id)
     assert desk.task(chain.id).count("Step ") == len(chain.steps)
@@ -455,7 +459,7 @@ def test_a_step_is_released_by_the_one_before(lesson, chain):
 
 def test_nothing_blocks_the_way_on():
     desk = Session()
-    first = lesson_of("01-turn-3").chain("01-turn-3").steps[0].item
+    first = lesson_of("01-turn-1").chain("01-turn-1").steps[0].item
     for _ in range(3):
         reply = desk.hint(first)
     assert "Step 2," in reply.released
@@ -799,6 +803,27 @@ def test_the_panel_opens_after_a_commitment(lesson, item, no_callback_errors):
         tick.value = True
     skipped.compare()
     assert "without predicting" in skipped.comparison.value
+
+
+def test_what_is_ticked_beside_the_picture_is_compared():
+    from lessons.panels.plant_panel import plant_panel
+
+    control = controls.predict_first("04-power-cut", plant_panel, desk=Session())
+    control.skip()
+    shown = re.findall(r'data-own="(\d)"> ([^<]*)<', control.run.page)
+    assert shown == [(str(i), html.escape(box.description))
+                     for i, box in enumerate(control.ticks.values())]
+    assert not any(box in control.more.children for box in control.ticks.values())
+    control.run.receive({"do": "own", "value": [1, True]})
+    control.run.receive({"do": "own", "value": [0, True]})
+    control.run.receive({"do": "own", "value": [0, False]})
+    assert control.run.problem is None and control.run.ticked == {1}
+    control.compare()
+    by_hand = controls.predict_first("04-power-cut", desk=Session())
+    by_hand.skip()
+    [*by_hand.ticks.values()][1].value = True
+    by_hand.compare()
+    assert control.comparison.value == by_hand.comparison.value
 
 
 @pytest.mark.parametrize(("lesson", "chain"), CHAINS)

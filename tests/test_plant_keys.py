@@ -9,17 +9,18 @@ import numpy as np
 import pytest
 from scipy.integrate import quad
 
-from labkit.plant.causes import causes_of
+from labkit.plant.causes import causes_of, latent_causes_of
 from labkit.plant.file import schema
 from labkit.plant.file_rules import complaints
 from labkit.plant.plant import build
-from labkit.plant.plant_data import PlantPart, Spare
+from labkit.plant.plant_data import Changeover, PlantPart, Spare
 from labkit.plant.sensitivity import Assumption, assumptions, changed
 from labkit.plant.uncertainty import joint_uncertainty
 from labkit.plant.variants import compare_variants, losses, outage_cost
 from labkit.plant.worth import worth_of
 from labkit.rig.effects import effect_of
-from labkit.rig.rates import source_of
+from labkit.rig.noticed import notice_of
+from labkit.rig.rates import rates_of, source_of
 from labkit.switchover.fault_kinds import faults_of
 
 YEAR_H = 8760.0
@@ -137,15 +138,31 @@ def two_variants(**tables):
 
 
 def test_limits_of_the_file_are_those_that_are_tried():
-    """The pumps move together: as far as A may, half to three times, from their middle of 30 000."""
+    """Pumps of other numbers are a class of their own; what the file says of A holds for A."""
     plant = two_variants()
     found = {each.key: (each.low, each.high, each.why) for each in assumptions(plant, "two", "one")}
-    assert found["pump: mtbf_h"][2] == "the file"
-    assert found["pump: mtbf_h"][:2] == pytest.approx((15_000, 90_000), rel=1e-12)
+    assert found["pump A: mtbf_h"] == (10_000, 60_000, "the file")
+    assert found["pump B: mtbf_h"][2] == "common practice"
     assert found["twins: common_cause"] == (0.01, 0.2, "the file")
     assert found["late: cost"] == (50, 400, "the file")
     assert found["late: cost_per_h"] == (5, 20, "half and double")
-    assert found["pump: mttr_h"][2] == "common practice"
+    assert found["pump A: mttr_h"][2] == "common practice"
+
+
+def test_starts_are_among_what_a_verdict_rests_on():
+    duty = {"name": "pump", "parts": ["A", "B"], "starts": 0.95, "by_hand_h": 2,
+            "range": {"starts": [0.8, 0.99]}}
+    plant = two_variants(changeover=[duty])
+    found = {each.key: each for each in assumptions(plant, "two", "one")}
+    assert (found["pump: starts"].low, found["pump: starts"].high) == pytest.approx((0.8, 0.99))
+    assert (found["pump: by_hand_h"].low, found["pump: by_hand_h"].high) == (1, 4)
+    two = plant.variant("two")
+    worse = changed(two, found["pump: starts"], 0.9)
+    often = [per_year(each)[0] - per_year(changed(two, found["pump: starts"], 1.0))[0]
+             for each in (two, worse)]
+    # Twice as many starts fail; the name of a class of parts and of a changeover may be the same.
+    assert often[1] == pytest.approx(2 * often[0], rel=1e-3)
+    assert changed(two, found["pump A: mtbf_h"], 10_000).parts["A"].mtbf_h == 10_000
 
 
 def test_limits_of_the_file_bound_the_draws():
@@ -287,6 +304,21 @@ def test_without_a_pump_at_rest_there_is_nothing_to_start():
     assert list(alone) == ["A"]
 
 
+def test_pumps_that_stand_idle_have_to_start_when_they_are_asked():
+    """Of three one has to run; none starts in 0.1 ^ 3 of cases: 0.8 of these are started by hand."""
+    plant = plant_of(
+        *(part(name, "pump", 25_000, 12) for name in "ABC"), needs=any_of("A", "B", "C"),
+        function=[{"name": "run", "needs": any_of("A", "B", "C"), "idle_h": 4_000,
+                   "hours_per_year": 100}],
+        changeover=[{"name": "pumps", "parts": ["A", "B", "C"], "starts": 0.9, "by_hand": 0.8}])
+    found = {cause.name: cause for cause in latent_causes_of(plant, "run")}
+    by_hand, repaired = found["pumps: no start asleep"], found["pumps: no start by hand asleep"]
+    assert (by_hand.outages_per_year, by_hand.mean_down_h) == pytest.approx((0.0008, 0.5))
+    assert (repaired.outages_per_year, repaired.mean_down_h) == pytest.approx((0.0002, 12))
+    two = Changeover("pumps", ("A", "B", "C"), running=2, starts=0.9)
+    assert two.fails_from_rest == pytest.approx(3 * 0.9 * 0.01 + 0.001, rel=1e-12)
+
+
 def test_a_change_of_duty_is_a_test():
     three = plant_of(*(part(name, noticed=0.5, noticed_note="idle") for name in "ABC"),
                      needs=any_of("A", "B", "C"),
@@ -388,7 +420,20 @@ def test_a_run_of_minutes_does_not_empty_a_battery():
     for battery, leads in (({"battery_h": 1.0}, "K1"), ({}, None)):
         supply = part("T", "ups", 100_000, 3, fed_by=["Q"], **battery)
         plant = plant_of(*parts, supply, function=[{"name": "run", "reached": ["R"]}])
-        assert effect_of(plant, "Q: dead").leads_after == leads
+        assert effect_of(plant, f"Q: cut{' longer than 1 h' if battery else ''}").leads_after == leads
+
+
+def test_cuts_that_every_battery_carries_stand_apart():
+    """Of cuts of 2 h on average exp(-1) last longer than 2 h, and only these stop anything."""
+    plant = fed(2.0, 4.0)
+    rates = rates_of(plant)
+    assert plant.carried_h("Q") == 2.0
+    assert rates["Q: cut longer than 2 h"] == pytest.approx(math.exp(-1) / 5_000, rel=1e-12)
+    assert rates["Q: cut up to 2 h"] == pytest.approx((1 - math.exp(-1)) / 5_000, rel=1e-12)
+    faults = faults_of(plant)
+    assert not faults["Q: cut up to 2 h"].breaks and faults["Q: cut longer than 2 h"].breaks == {"Q"}
+    # A part that hangs on the mains itself is lost with every cut.
+    assert "Q: cut" in faults_of(fed(2.0, 0))
 
 
 # ---------------------------------------------------------------- wear
@@ -500,3 +545,42 @@ def test_a_part_says_what_the_file_said():
     assert PlantPart("A", "x", "other", 1.0, 1.0).fed_at_once == ()
     assert PlantPart("A", "x", "ups", 1.0, 1.0, fed_by=("Q",), battery_h=1.0).fed_at_once == ()
     assert PlantPart("A", "x", "ups", 1.0, 1.0, fed_by=("Q",)).fed_at_once == ("Q",)
+
+
+# ---------------------------------------------------------------- ways of failing
+
+
+def worn_pumps():
+    return plant_of(
+        part("A", "pump", 1000, 10), part("B", "pump", 1000, 10), needs=any_of("A", "B"), mode=[
+            {"how": "seized", "share": 0.3, "parts": ["A"], "mttr_h": 20, "source": "found",
+             "source_note": "log", "seen": "Motor protection has tripped."},
+            {"how": "worn", "share": 0.1, "parts": ["A"], "noticed": 0.0}])
+
+
+def test_ways_of_failing_come_to_the_failures_of_the_part():
+    """Three of four seize and take 20 h, one of four wears unseen and takes 10 h: 17.5 h, 0.75."""
+    plant = worn_pumps()
+    assert plant.parts["A"].mttr_h == pytest.approx(17.5)
+    assert plant.share_noticed("A") == pytest.approx(0.75, rel=1e-12)
+    assert plant.share_noticed("B") == 1.0
+    faults = {name: fault for name, fault in faults_of(plant).items() if fault.unit in "AB"}
+    assert list(faults) == ["A: seized", "A: worn", "B: dead"]
+    rates = rates_of(plant)
+    assert (rates["A: seized"], rates["A: worn"]) == pytest.approx((0.75e-3, 0.25e-3), rel=1e-12)
+    assert source_of(plant, faults["A: seized"]) == "invented, share found"
+    assert faults["A: seized"].seen == "Motor protection has tripped."
+    shares = {name: notice_of(plant, fault, effect_of(plant, name)).share
+              for name, fault in faults.items()}
+    assert shares == {"A: seized": 1.0, "A: worn": 0.0, "B: dead": 1.0}
+
+
+def test_ways_of_failing_are_for_parts_that_the_rig_only_sees_fail():
+    document = {"format": 1, "plant": {"name": "x"}, "part": [part("A", "sensor"), part(
+        "B", "pump", noticed=0.5, noticed_note="idle")], "function": [{"name": "run", "needs": ["A"]}],
+        "mode": [{"how": "stuck", "share": 1, "parts": ["A"]},
+                 {"how": "worn", "share": 1, "parts": ["B"], "noticed": 1.0},
+                 {"how": "worn", "share": 1, "parts": ["B"]}]}
+    assert {rule for _, rule in errors(document)} == {
+        "must not name a sensor, whose kinds of fault the rig runs (write how_often)",
+        "must stand at the part or at its modes", "must differ from every other mode of B"}

@@ -18,7 +18,7 @@ __all__ = ["check_file"]
 # By how much file and rig may differ in the share of failures that are noticed.
 DIFFERS = 0.1
 # What a rack reads or drives: needed by a function, it wants a wire to a rack.
-FIELD = frozenset({"sensor", "analyser", "pump", "blower", "fan", "valve"})
+FIELD = frozenset({"sensor", "analyser", "pump", "blower", "fan", "valve", "drive"})
 FEEDS = frozenset({"mains", "supply", "ups", "machine", "other"})
 # What can fail in a plant is known below it; it is asked by its name.
 FAULTS = "labkit.switchover.fault_kinds:faults_of"
@@ -265,7 +265,7 @@ def _needs(plant: Plant) -> Iterator[Doubt]:
         if len(together) + bool(function.reached) > 1:
             yield ("function", name, "should name all racks in one reached, for one controller has "
                    "to reach them together", f"{len(together) + bool(function.reached)} of them")
-        racks = {rack for each in racks_of(function) for rack in each}
+        racks = {rack for each in racks_of(function) for rack in each} & {*plant.racks}
         if racks:
             for part in sorted(_named(function) & plant.parts.keys()):
                 if plant.parts[part].kind in FIELD:

@@ -14,6 +14,7 @@ from pkgutil import resolve_name
 from types import MappingProxyType
 
 from labkit.plant.fitting import with_variant
+from labkit.plant.tank_data import TankSettings
 from labkit.writing import is_odd
 
 __all__ = ["ANY_KIND", "USUAL_RANGES", "UsualRange", "complaints", "in_words", "nearest", "values"]
@@ -22,8 +23,7 @@ __all__ = ["ANY_KIND", "USUAL_RANGES", "UsualRange", "complaints", "in_words", "
 MOST_STEPS = 16
 # What can be counted with, whatever is multiplied with it; a share keeps so far from sure.
 SMALLEST, LARGEST = 1e-12, 1e15
-# The rig stands above the plant; what it needs of the file is asked of it by its name.
-TANK = "labkit.rig.tank:TankSettings"
+# The pair stands above the plant; what it needs of the file is asked of it by its name.
 FAULT_KINDS = "labkit.switchover.fault_kinds:KINDS"
 # Texts that may have several lines; every other one stands in a table or a drawing.
 LONG_TEXTS = ("about", "source_note", "noticed_note")
@@ -59,11 +59,20 @@ USUAL_RANGES: Mapping[str, UsualRange] = MappingProxyType({
     "pump": UsualRange((10_000, 40_000), (4, 24)),
     "blower": UsualRange((10_000, 40_000), (4, 24)),
     "fan": UsualRange((10_000, 40_000), (4, 24)),
+    "drive": UsualRange((50_000, 200_000), (2, 12)),
+    "server": UsualRange((30_000, 100_000), (2, 24)),
 })
 # For a kind that is in no class: wide enough for any, and too narrow for years typed as hours.
 ANY_KIND = UsualRange((2_000, 2_000_000), (0.25, 168))
 # Other times of the file, by key: usual in practice, hours.
-USUAL_TIMES = MappingProxyType({"test_interval_h": (168, 43_800), "restart_h": (0.02, 8)})
+USUAL_TIMES = MappingProxyType({
+    "test_interval_h": (168, 43_800), "restart_h": (0.02, 8), "battery_h": (0.05, 24),
+    "replaced_after_h": (4_380, 262_800)})
+USUAL_GROUPS = MappingProxyType({
+    "maintenance": {"every_h": (168, 87_600), "takes_h": (0.1, 72)},
+    "changeover": {"by_hand_h": (0.02, 24), "every_h": (8, 8_760), "by_hand": (0.5, 1)},
+    "spare": {"delivery_days": (0.5, 400)},
+})
 USUAL_EVENT_H = (8_760, 10_000_000)
 
 
@@ -278,6 +287,7 @@ MENTIONED = MappingProxyType({
     ("maintenance", None, "parts", None): "parts",
     ("changeover", None, "parts", None): "changeover parts",
     ("spare", None, "parts", None): "spare parts",
+    ("mode", None, "parts", None): "mode parts",
     ("function", None, "reached", None): "reached",
     ("variant", None, "fit", None): "fit",
     ("variant", None, "remove", None): "remove",
@@ -312,6 +322,11 @@ NO_UNITS = MappingProxyType({
     "need": " (write reached = [racks])", "twins": " (write pair: common_cause)",
     "other twins": " (write pair: common_cause)", "fed_by": "",
     "changeover parts": " (write pair: coverage and restart_h)"})
+
+
+# Kinds of part whose faults act in the rig each in its own way.
+RUN_KINDS = ("controller", "rack", "interface", "cable", "repeater", "switch", "panel", "supply", "ups",
+             "sensor", "voter")
 
 
 class _Names:
@@ -371,9 +386,11 @@ def _against_role(names: _Names, path: tuple, name: str,
                   role: str) -> Iterator[tuple[tuple, str, str]]:
     """Yield what is wrong with a part in the place where it is mentioned."""
     kind = names.parts[name].get("kind")
-    wanted = {"reached": "rack", "units": "controller", "sync": "cable"}.get(role, kind)
-    if kind != wanted:
-        yield path, f"must name {wanted}s", f"{name}, a {kind}"
+    wanted = {"reached": ("rack", "panel"), "units": ("controller",), "sync": ("cable",)}.get(role)
+    if wanted and kind not in wanted:
+        yield path, f"must name {' or '.join(f'{each}s' for each in wanted)}", f"{name}, a {kind}"
+    elif role == "mode parts" and kind in RUN_KINDS:
+        yield path, f"must not name a {kind}, whose kinds of fault the rig runs (write how_often)", name
     elif role in NO_UNITS and name in names.units:
         yield path, "must not name a unit of the pair" + NO_UNITS[role], name
     elif role == "fit" and names.parts[name].get("fitted") is not False:
@@ -530,7 +547,7 @@ def _missing(document: dict) -> Iterator[tuple[tuple, str, str]]:
 def _against_tank(process: dict) -> Iterator[tuple[tuple, str, str]]:
     """Yield what the header tank refuses; its settings know their rules."""
     try:
-        resolve_name(TANK).from_mapping(process)
+        TankSettings.from_mapping(process)
     except (TypeError, ValueError) as error:
         rule, _, found = str(error).partition(", got ")
         key, _, rest = rule.partition(" ")
@@ -563,6 +580,17 @@ def _against_limits(document: dict) -> Iterator[tuple[tuple, str, str]]:
                 elif not (both[0] <= value <= both[1] and both[0] < both[1]):
                     yield ((*path, "range", key), f"must be [low, high] with {value:g} between them",
                            _shown(both))
+    stated = {table.get("designation"): path for path, table in _tables(document, "part")
+              if "noticed" in table and isinstance(table.get("designation"), str)}
+    seen = set()
+    for path, table in _tables(document, "mode"):
+        for name in table["parts"] if isinstance(table.get("parts"), list) else ():
+            if isinstance(name, str) and isinstance(table.get("how"), str):
+                if "noticed" in table and name in stated:
+                    yield (*stated[name], "noticed"), "must stand at the part or at its modes", "both"
+                if (name, table["how"]) in seen:
+                    yield (*path, "how"), f"must differ from every other mode of {name}", table["how"]
+                seen.add((name, table["how"]))
     for path, table in _tables(document, "part"):
         if "short_cuts" in table and table.get("kind") != "mains":
             yield (*path, "short_cuts"), "must stand at a part of kind mains", str(table.get("kind"))
@@ -601,9 +629,17 @@ def _against_practice(document: dict) -> Iterator[tuple[tuple, str, str, str]]:
             yield from _unusual(path, table, key, usual)
     for path, table in _tables(document, "shared_event"):
         yield from _unusual(path, table, "mtbf_h", USUAL_EVENT_H, "for an event from outside")
+    for of, usual in USUAL_GROUPS.items():
+        for path, table in _tables(document, of):
+            for key, limits in usual.items():
+                yield from _unusual(path, table, key, limits)
+    yield from _against_sense(document)
     for path, table in [*_tables(document, "part"), *_tables(document, "twins"),
-                        *_tables(document, "shared_event"), *_tables(document, "spare"), *pairs]:
-        if table.get("source") == "found" and not table.get("source_note"):
+                        *_tables(document, "shared_event"), *_tables(document, "spare"), *_tables(document, "mode"),
+                        *pairs]:
+        other = table.get("sources")
+        found = [table.get("source"), *(other.values() if isinstance(other, dict) else ())]
+        if "found" in found and not table.get("source_note"):
             yield (*path, "source"), "should have a source_note that says where", "none", "warning"
     for path, table in [*_tables(document, "twins"), *pairs]:
         yield from _unusual(path, table, "common_cause", (0.005, 0.1))
@@ -619,6 +655,35 @@ def _against_practice(document: dict) -> Iterator[tuple[tuple, str, str, str]]:
         if _is_number(asked) and _is_number(idle) and asked + idle > 8760:
             yield ((*path, "idle_h"), f"should be <= {8760 - asked:g}, what hours_per_year leaves of a "
                    "year", f"{idle:g}", "warning")
+
+
+def _against_sense(document: dict) -> Iterator[tuple[tuple, str, str, str]]:
+    """Yield what has the form of a plant file and contradicts itself, or says nothing."""
+    for path, table in _tables(document, "part"):
+        mtbf_h, mttr_h, noticed = (table.get(key) for key in ("mtbf_h", "mttr_h", "noticed"))
+        if "alarm" in table and _is_number(noticed) and noticed < 1:
+            yield (*path, "alarm"), "should go with noticed = 1, for an alarm tells of every failure", (
+                f"{noticed:g}"), "warning"
+        replaced_h = table.get("replaced_after_h")
+        if _is_number(replaced_h) and _is_number(mtbf_h) and replaced_h > mtbf_h:
+            yield (*path, "replaced_after_h"), f"should be below mtbf_h, {mtbf_h:g}, the mean life", (
+                f"{replaced_h:g}"), "warning"
+        short = table.get("short_cuts")
+        mean_h = short.get("mean_h") if isinstance(short, dict) else None
+        if _is_number(mean_h) and _is_number(mttr_h) and mean_h >= mttr_h:
+            yield (*path, "short_cuts"), f"should be shorter than the long ones, {mttr_h:g} h", (
+                f"{mean_h:g}"), "warning"
+    for path, table in _tables(document, "changeover"):
+        starts = table.get("starts", 1)
+        if starts == 1 and "every_h" not in table:
+            yield path, "should say starts or every_h, for else it changes nothing", "neither", "warning"
+        elif _is_number(starts) and 0 < starts < 0.8:
+            yield (*path, "starts"), "is usually 0.8 to 1, or 0 for by hand (common practice)", (
+                f"{starts:g}"), "warning"
+    block = document.get("title_block")
+    if isinstance(block, dict) and "checker" in block and block["checker"] == block.get("author"):
+        yield ("title_block", "checker"), "should be another one than author", _shown(
+            block["checker"]), "warning"
 
 
 def _unusual(path: tuple, table: Mapping, key: str, usual: tuple[float, float], of: str = ""

@@ -8,7 +8,7 @@ import math
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
 
-from labkit.plant.plant_data import Changeover, PlantPart, Spare, record
+from labkit.plant.plant_data import Changeover, OwnMode, PlantPart, Spare, record
 from labkit.wording import HOURS_PER_YEAR
 
 __all__ = ["parts_of"]
@@ -17,14 +17,17 @@ __all__ = ["parts_of"]
 def parts_of(document: Mapping, data: str) -> Iterator[PlantPart]:
     """Yield the parts of a document from which what is not fitted has been taken out.
 
+    >>> from labkit.plant.fitting import fitted
     >>> from labkit.plant.plant import load_plant
-    >>> next(parts_of(load_plant().document | {"spare": [], "changeover": []}, "found")).mttr_h
+    >>> next(parts_of(fitted(load_plant().document), "found")).mttr_h
     4.0
     """
     found = {}
+    modes = [record(OwnMode, table) for table in document["mode"]]
     for table in document["part"]:
         part = _with_cuts(record(PlantPart, {"source": data} | table), table)
         part = replace(part, mtbf_h=_replaced_in_time_h(part.mtbf_h, table))
+        part = _with_modes(part, [mode for mode in modes if part.designation in mode.parts])
         if part.alarm and part.noticed is None:
             part = replace(part, noticed=1.0, noticed_note=f"alarm: {part.alarm}")
         found[part.designation] = part
@@ -55,6 +58,20 @@ def _with_cuts(part: PlantPart, table: Mapping) -> PlantPart:
     often = math.fsum(rate for rate, _ in cuts)
     return replace(part, cuts=cuts, mtbf_h=1.0 / often, noticed=1.0 if part.noticed is None else
                    part.noticed, mttr_h=math.fsum(rate * mean_h for rate, mean_h in cuts) / often)
+
+
+def _with_modes(part: PlantPart, modes: list[OwnMode]) -> PlantPart:
+    """Return a part with what its ways of failing come to, each by its share."""
+    if not modes:
+        return part
+    whole = math.fsum(mode.share for mode in modes)
+    down = math.fsum(mode.share * (part.mttr_h if mode.mttr_h is None else mode.mttr_h)
+                     for mode in modes)
+    part = replace(part, mttr_h=down / whole)
+    if all(mode.noticed is None for mode in modes):
+        return part
+    seen = math.fsum(mode.share * (1.0 if mode.noticed is None else mode.noticed) for mode in modes)
+    return replace(part, noticed=seen / whole, noticed_note="by its ways of failing")
 
 
 def _replaced_in_time_h(mtbf_h: float, table: Mapping) -> float:

@@ -12,7 +12,7 @@ __all__ = ["fitted", "with_variant"]
 
 # Tables that name several parts: by which key, and how many have to be fitted.
 GROUPS = {"twins": ("parts", 2), "shared_event": ("breaks", 1), "spare": ("parts", 1),
-          "maintenance": ("parts", 1), "changeover": ("parts", 2)}
+          "maintenance": ("parts", 1), "changeover": ("parts", 2), "mode": ("parts", 1)}
 # Tables that a variant changes by their name.
 NAMED = ("function", "step", "shared_event", "spare", "maintenance", "changeover")
 

@@ -39,10 +39,10 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from pathlib import Path
-from pkgutil import resolve_name
 from types import MappingProxyType
 
 from labkit.arguments import one_of
+from labkit.plant import watching
 from labkit.plant.file import PlantFileError, find_file, is_shipped, read_file
 from labkit.plant.fitted_parts import parts_of
 from labkit.plant.fitting import fitted, with_variant
@@ -54,6 +54,7 @@ from labkit.plant.plant_data import (
     Function,
     Maintenance,
     Need,
+    OwnMode,
     PairData,
     People,
     PlantPart,
@@ -89,8 +90,6 @@ from labkit.wording import did_you_mean
 __all__ = ["PASSES", "Failure", "Plant", "PlantState", "build", "load_plant"]
 
 PASSES = frozenset({"cable", "interface", "repeater", "switch"})
-# The rig runs the plant and so stands below it; like an entry point it is loaded by its name.
-WATCHED_BY = "labkit.rig.noticed:share_noticed"
 
 
 @dataclass(frozen=True)
@@ -171,7 +170,8 @@ class Cut:
         """The failure, and its lengths in words."""
         if self.to_h == math.inf:
             return f"{self.failure} longer than {self.from_h:g} h"
-        return f"{self.failure} from {self.from_h:g} to {self.to_h:g} h"
+        span = f"from {self.from_h:g} to {self.to_h:g}" if self.from_h else f"up to {self.to_h:g}"
+        return f"{self.failure} {span} h"
 
     def of(self, failure: Failure, kinds: Iterable[tuple[float, float]]) -> Failure:
         """Return what is left of a failure; kinds are rates and mean lengths of its cuts.
@@ -214,6 +214,8 @@ class Plant:
         How often each kind of fault comes, where the file says it (`labkit.rig.rates`).
     people : People
     title_block : TitleBlock
+    modes : tuple of OwnMode
+        How parts fail, where the file says it in its own words.
     spares, maintenance, changeovers : tuple of Spare, of Maintenance, of Changeover
     process : mapping of str to number or str
         Constants of the header tank.
@@ -245,6 +247,7 @@ class Plant:
     how_often: Mapping[str, Mapping] = field(default_factory=_nothing)
     people: People = People()
     title_block: TitleBlock = TitleBlock()
+    modes: tuple[OwnMode, ...] = ()
     spares: tuple[Spare, ...] = ()
     maintenance: tuple[Maintenance, ...] = ()
     changeovers: tuple[Changeover, ...] = ()
@@ -361,6 +364,15 @@ class Plant:
         return {(controller, rack): self.ways(controller, rack)[0]
                 for controller in self.controllers for rack in self.racks
                 if self.ways(controller, rack)}
+
+    def carried_h(self, name: str) -> float:
+        """Return for how long the batteries carry all that this part feeds, hours.
+
+        >>> load_plant().carried_h("GB1")
+        0.0
+        """
+        fed = [part for part in self.parts.values() if name in part.fed_by]
+        return min((part.battery_h or self.carried_h(part.designation) for part in fed), default=0.0)
 
     # ------------------------------------------------------------ conditions
 
@@ -542,12 +554,11 @@ class Plant:
             parts = [self.parts[name] for name in each.parts]
             failing_per_h = (1.0 - each.starts) * each.running / len(parts) * math.fsum(
                 part.failure_rate_per_h for part in parts)
-            for how, often, down_h in (
-                    ("no start", each.by_hand, each.by_hand_h),
-                    ("no start by hand", 1.0 - each.by_hand, max(part.mttr_h for part in parts))):
-                if failing_per_h * often > 0:
-                    found.append((Failure(f"{each.name}: {how}", each.parts, failing_per_h * often,
-                                          down_h), each.running + 1))
+            lasts_h = (each.by_hand_h, max(part.mttr_h for part in parts))
+            for (name, share), down_h in zip(each.failing.items(), lasts_h, strict=True):
+                if failing_per_h * share > 0:
+                    found.append((Failure(name, each.parts, failing_per_h * share, down_h),
+                                  each.running + 1))
         return tuple(found)
 
     def _own_rate_per_h(self, name: str, common: Mapping[str, Failure]) -> float:
@@ -624,6 +635,14 @@ class Plant:
             return part.noticed
         return self.share_seen(name)
 
+    def modes_of(self, designation: str) -> tuple[OwnMode, ...]:
+        """Return how the part of this designation fails, where the file says it in its own words.
+
+        >>> load_plant().modes_of("GP1")
+        ()
+        """
+        return tuple(each for each in self.modes if designation in each.parts)
+
     def spare_of(self, designation: str) -> Spare | None:
         """Return the spare that fits the part of this designation, if the file names one.
 
@@ -639,7 +658,7 @@ class Plant:
         1.0
         """
         if name not in self._watched:
-            self._watched[name] = resolve_name(WATCHED_BY)(self, name)
+            self._watched[name] = watching.share_noticed(self, name)
         return self._watched[name]
 
     @cached_property
@@ -662,6 +681,19 @@ class Plant:
             return 0.0
         names = [name] if name in self.shared_events else failure.parts
         return 1.0 - max(map(self.share_noticed, names))
+
+    def fails_when_asked(self, failure: Failure, idle_h: float) -> float:
+        """Return the chance that a failure is there, unseen, when an idle function is asked for.
+
+        >>> plant = load_plant("elderhang")
+        >>> found = plant.single_failures(plant.condition("frost duty"))
+        >>> round(plant.fails_when_asked(found["KF10"], 7300.0), 4)
+        0.0
+        """
+        for duty in self.changeovers:
+            if failure.name in duty.failing:
+                return duty.failing[failure.name] * duty.fails_from_rest
+        return -self.share_hidden(failure) * math.expm1(-failure.rate_per_h * idle_h)
 
     def stands_idle(self, function: str) -> bool:
         """Return whether a function stands idle, so that nobody misses it while it is lost."""
@@ -953,6 +985,7 @@ def build(document: Mapping, path: str = "", version: str | None = None) -> Plan
         how_often=MappingProxyType({of: MappingProxyType({"source": data} | table)
                                     for of, table in there.get("how_often", {}).items()}),
         title_block=record(TitleBlock, there.get("title_block", {})),
+        modes=tuple(record(OwnMode, {"source": data} | table) for table in there["mode"]),
         spares=tuple(record(Spare, {"source": data} | table) for table in there["spare"]),
         maintenance=tuple(record(Maintenance, table) for table in there["maintenance"]),
         changeovers=tuple(record(Changeover, table) for table in there["changeover"]),

@@ -12,9 +12,9 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, fields, replace
 from types import MappingProxyType
 
-__all__ = ["AtLeast", "Changeover", "CostStep", "Function", "Maintenance", "Need", "PairData", "People",
-           "PlantPart", "Reached", "SharedEvent", "Spare", "TitleBlock", "Twins", "Variant", "named",
-           "need", "racks_of", "record"]
+__all__ = ["AtLeast", "Changeover", "CostStep", "Function", "Maintenance", "Need", "OwnMode", "PairData",
+           "People", "PlantPart", "Reached", "SharedEvent", "Spare", "TitleBlock", "Twins", "Variant",
+           "named", "need", "racks_of", "record"]
 
 
 @dataclass(frozen=True)
@@ -96,6 +96,16 @@ class PlantPart:
         return replace(self, **{key: getattr(self, key) * scale}, cuts=tuple(
             (rate * often, mean_h * long) for rate, mean_h in self.cuts))
 
+    def share_longer(self, hours: float) -> float:
+        """Return which share of its failures lasts longer than so many hours.
+
+        >>> round(PlantPart("Q0", "mains", "mains", 8760, 2).share_longer(2.0), 4)
+        0.3679
+        """
+        cuts = self.cuts or ((self.failure_rate_per_h, self.mttr_h),)
+        return math.fsum(rate * math.exp(-hours / mean_h) for rate, mean_h in cuts) / math.fsum(
+            rate for rate, _ in cuts)
+
     def source_of(self, key: str) -> str:
         """Return where one of its numbers comes from.
 
@@ -104,6 +114,43 @@ class PlantPart:
         ('invented', 'found')
         """
         return self.sources.get(key, self.source)
+
+
+@dataclass(frozen=True)
+class OwnMode:
+    """Hold one way in which parts fail, where the file says it in words of its own.
+
+    Parameters
+    ----------
+    how : str
+        How they fail, in a word or two.
+    share : float
+        Weight among the failures of a part, > 0.
+    parts : tuple of str
+        Designations.
+    noticed : float or None
+        Share of such failures noticed at once, 0 to 1, where it is known better than from the rig.
+    mttr_h : float or None
+        Mean time to restoration after it, hours, where it is not that of the part.
+    seen, cause, put_right : str
+        What can be seen, what brings it about, what is done; empty for the usual words.
+    source, source_note : str
+        Where the share comes from, as for a part.
+
+    >>> OwnMode("worn", 0.3, ("GP1",)).noticed is None
+    True
+    """
+
+    how: str
+    share: float
+    parts: tuple[str, ...]
+    noticed: float | None = None
+    mttr_h: float | None = None
+    seen: str = ""
+    cause: str = ""
+    put_right: str = ""
+    source: str = "invented"
+    source_note: str = ""
 
 
 @dataclass(frozen=True)
@@ -334,6 +381,8 @@ class Changeover:
         Share of starts by hand that succeed; after the others the part is repaired, 0 to 1.
     every_h : float
         How often duty changes, hours; 0 for never.
+    range : mapping of str to (float, float)
+        Between which limits a number may lie.
 
     >>> Changeover("pumps", ("GP1", "GP2"), starts=0.98).running
     1
@@ -346,6 +395,24 @@ class Changeover:
     by_hand_h: float = 0.5
     by_hand: float = 1.0
     every_h: float = 0.0
+    range: Mapping[str, tuple[float, float]] = field(default_factory=dict, hash=False)
+
+    @property
+    def failing(self) -> Mapping[str, float]:
+        """What becomes of a start that fails, by the name of the failure, with its share."""
+        return {f"{self.name}: no start": self.by_hand,
+                f"{self.name}: no start by hand": 1.0 - self.by_hand}
+
+    @property
+    def fails_from_rest(self) -> float:
+        """Chance that fewer start than have to run, when all stand still and each is tried.
+
+        >>> Changeover("pumps", ("GP1", "GP2"), starts=0.9).fails_from_rest
+        0.01...
+        """
+        count = len(self.parts)
+        return math.fsum(math.comb(count, up) * self.starts**up * (1.0 - self.starts)**(count - up)
+                         for up in range(min(self.running, count + 1)))
 
 
 @dataclass(frozen=True)
@@ -409,7 +476,7 @@ class Function:
     needs : tuple of str, AtLeast or Reached
         All of these must work.
     reached : tuple of str
-        Racks that one controller must reach, all of them.
+        Racks and panels that one controller must reach, all of them.
     hours_per_year : float
         For how long in the year it is asked for, hours, 0 to 8760.
     idle_h : float

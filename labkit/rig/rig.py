@@ -7,6 +7,7 @@ from the clock on the wall; it goes on only when it is told to wait.
 import math
 from bisect import bisect_right
 from collections.abc import Mapping, Sequence
+from copy import deepcopy
 from dataclasses import dataclass, replace
 from types import MappingProxyType
 
@@ -15,18 +16,17 @@ import numpy as np
 from labkit.arguments import count, number
 from labkit.plant.plant import Plant, PlantState, load_plant
 from labkit.plant.plant_data import racks_of
+from labkit.plant.tank_data import TankSettings
 from labkit.plant.worth import Worth, event_cost, healthy_losses, worth_of
 from labkit.rig.headline import Line, lines_of, worst
 from labkit.rig.state_line import is_settled, out_of_use, state_line
-from labkit.rig.tank import Drive, Happening, HeaderTank, TankSettings
+from labkit.rig.tank import Drive, Happening, HeaderTank
 from labkit.switchover.engine import Switchover
 from labkit.switchover.fault_kinds import Fault, faults_of
 from labkit.switchover.lamps import Lamp, lamps_of
 from labkit.switchover.roles import Entry, Outputs, Snapshot
 from labkit.switchover.settings import PairSettings
 from labkit.wording import HOURS_PER_YEAR, capital, grouped
-
-__all__ = ["VERBS", "Action", "Rig", "RigView", "Trend"]
 
 VERBS = ("on", "off", "role change")
 """What can be done at a rig by hand."""
@@ -171,12 +171,19 @@ class Rig:
         """Start again at time 0, healthy and settled."""
         self._pair = Switchover(self.plant, self.settings, seed=self.seed)
         self._tank = None
-        if self.plant.process:
-            self._tank = HeaderTank(TankSettings.from_mapping(self.plant.process))
-            self._rows = _GrowingColumns(6)
         self._actions: list[Action] = []
         self._record: list[Entry] = []
         self._taken = 0, 0
+        self.reset_process()
+
+    def reset_process(self) -> None:
+        """Put the process at its set-point, now, as if nothing had happened to it before."""
+        if self.plant.process:
+            self._take_entries()
+            self._tank = HeaderTank(TankSettings.from_mapping(self.plant.process),
+                                    start_s=self.now_s)
+            self._rows = _GrowingColumns(6)
+            self._taken = self._taken[0], 0
 
     # ------------------------------------------------------------ what one can do
 
@@ -239,12 +246,7 @@ class Rig:
         ValueError
             If the plant has no such fault.
         """
-        if verb == "role change":
-            self.request_role_change()
-        elif verb == "on":
-            self.switch_on(fault_id)
-        else:
-            self.switch_off(fault_id)
+        do_by_hand(self, verb, fault_id)
 
     def wait(self, seconds: float) -> None:
         """Let simulated time pass.
@@ -268,6 +270,19 @@ class Rig:
         if self._tank is not None:
             self._run_process(begin_ms, self._pair.time_ms)
         self._take_entries()
+
+    def copy(self) -> "Rig":
+        """Return a rig in this state that goes its own way; its record and trend begin here."""
+        alike = (self.plant, self.settings, self.known_faults, self._states, self._worths,
+                 self._healthy_losses)
+        pair, own = self._pair, {id(self._record): [], id(self._actions): []}
+        self._take_entries()
+        if (tank := self._tank) is not None:
+            own |= {id(tank.history): [tank.now], id(tank.alarm_changes): [],
+                    id(self._rows): _GrowingColumns(6), id(tank.settings): tank.settings}
+        rig = deepcopy(self, {id(each): each for each in alike} | own | {id(pair): pair.copy()})
+        rig._taken = 0, 0
+        return rig
 
     # ------------------------------------------------------------ what one can read
 
@@ -485,6 +500,16 @@ class Rig:
         # the worst first; of things that are as bad, plant and process before the pair
         return sorted(lines, key=lambda line: (
             -line.rank, line.rank > 0 and line.heading in ("Roles", "Alarms")))
+
+
+def do_by_hand(doer: Switchover | Rig, verb: str, fault_id: str) -> None:
+    """Do one of the `VERBS` at a pair or at a rig, now."""
+    if verb == "on":
+        doer.switch_on(fault_id)
+    elif verb == "off":
+        doer.switch_off(fault_id)
+    else:
+        doer.request_role_change()
 
 
 class _GrowingColumns:

@@ -13,8 +13,6 @@ from labkit.plant.plant import PASSES, Plant
 from labkit.plant.wiring import ways
 from labkit.switchover.fault_kinds import Fault, faults_of, voter_of
 
-__all__ = ["Damage", "Wires"]
-
 
 @dataclass(frozen=True)
 class Damage:

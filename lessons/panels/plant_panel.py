@@ -29,11 +29,10 @@ from lessons.pictures.boards import STYLE as BOARDS
 from lessons.pictures.boards import clock_words
 from lessons.pictures.layout import NARROW, WIDE
 from lessons.pictures.look import style_sheet
-from lessons.pictures.plant_picture import PlantPicture, plant_alt_text, plant_svg
+from lessons.pictures.plant_picture import plant_alt_text, plant_svg
+from lessons.pictures.rig_picture import RigPicture
 from lessons.pictures.slots import Values, changed, filled
 from lessons.pictures.svg import STYLE as PICTURES
-from lessons.pictures.svg import document
-from lessons.pictures.trend import LevelChart, marks_of
 
 __all__ = ["STEPS_S", "PlantPanel", "plant_panel"]
 
@@ -44,40 +43,6 @@ TICK_MS = 250
 
 TASK = "Switch a fault on. Who leads now, and what would stop the plant next?"
 START = "Nothing yet. Click a part, or press Enter on it, to see what can fail there."
-
-
-class RigPicture:
-    """Draw plant and trend in one picture of one width."""
-
-    def __init__(self, plant: Plant, width: float):
-        self.plant = PlantPicture(plant, width)
-        self.layout = self.plant.layout
-
-    def chart(self, view: RigView) -> LevelChart | None:
-        """Return the chart of the level, where the plant has a tank."""
-        there = self.layout.trend and view.trend is not None and view.tank is not None
-        return LevelChart(self.layout.trend, view.tank) if there else None
-
-    def svg(self, view: RigView, values: Values, **how) -> str:
-        """Return the picture with its values."""
-        chart = self.chart(view)
-        template = self.plant.template() + (chart.template() if chart else "")
-        return document([filled(template, values)], self.layout.width, self.layout.height,
-                        alt_text(view), **how)
-
-    def values(self, view: RigView, *, weak: Sequence[str] = (), still: bool = False) -> Values:
-        """Return the values of a state."""
-        values = self.plant.values(view.snapshot, weak=weak, still=still)
-        if chart := self.chart(view):
-            trend = view.trend
-            values |= chart.values(trend.time_s, trend.level_m, opening=trend.opening,
-                                   inflow_l_per_s=trend.inflow_l_per_s[-1], marks=marks_of(view))
-        return values
-
-
-def alt_text(view: RigView) -> str:
-    """Say in words what the picture shows."""
-    return plant_alt_text(view.plant, view.snapshot)
 
 
 @lru_cache(maxsize=len(WIDTHS))
@@ -96,7 +61,8 @@ class PlantPanel(Shown, anywidget.AnyWidget):
     task : str
         What the reader is to do.
     ticks : sequence of str
-        What the reader ticks while observing; it stands below the task.
+        What the reader ticks while observing; it stands below the task. The numbers of those that
+        are ticked are `ticked`.
     step_s : float
         How far the time goes on after a switch, in s: 1, 10, 60 or 300.
     faults : sequence of str, optional
@@ -151,6 +117,7 @@ class PlantPanel(Shown, anywidget.AnyWidget):
         self.folder = Path(folder)
         self.stories = StoryDesk(self.rig.plant, self.folder)
         self.unfolded: set[str] = set()
+        self.ticked: set[int] = set()
         self._said = ""
         self._values: Values = {}
         self._before: RigView | None = None
@@ -193,7 +160,7 @@ class PlantPanel(Shown, anywidget.AnyWidget):
         others = {
             "start_again": self.start_again, "frames": self.send_frames,
             "step": lambda: self.set_step(value), "speed": lambda: self.set_speed(value),
-            "mark_weak": lambda: self.set_mark(value),
+            "mark_weak": lambda: self.set_mark(value), "own": lambda: self.tick_own(*value),
             "write_flashing": lambda: self.set_flashing(value),
             "fit": lambda: self.fit(value), "unfold": lambda: self.fold(value, False),
             "fold": lambda: self.fold(value, True), "save_csv": self.save_csv,
@@ -272,9 +239,9 @@ class PlantPanel(Shown, anywidget.AnyWidget):
         self.stories.close()
         self.show_rig(self._new_rig())
 
-    def show_rig(self, rig: Rig) -> None:
-        """Show another rig of the same plant; a running clock stops."""
-        self.rig, self.playing, self._before, self._said = rig, False, None, ""
+    def show_rig(self, rig: Rig, before: RigView | None = None) -> None:
+        """Show another rig of the same plant, and what its last act did; a running clock stops."""
+        self.rig, self.playing, self._before, self._said = rig, False, before, ""
         self._story_starts = []
         self.draw(again=("=on", "=moments"))
 
@@ -322,6 +289,10 @@ class PlantPanel(Shown, anywidget.AnyWidget):
         (self.unfolded.discard if shut else self.unfolded.add)(drawer)
         self.draw()
 
+    def tick_own(self, number: int, on: bool) -> None:
+        """Note that something was seen, or was not after all."""
+        (self.ticked.add if on else self.ticked.discard)(number)
+
     # ------------------------------------------------------------ stories and record
 
     def open_story(self, story: Story | str) -> None:
@@ -336,9 +307,9 @@ class PlantPanel(Shown, anywidget.AnyWidget):
 
     def go_to(self, position: int) -> None:
         """Show the open story after so many acts."""
-        rig = self.stories.go_to(position)
-        if rig is not None:
-            self.show_rig(rig)
+        moved = self.stories.go_to(position)
+        if moved is not None:
+            self.show_rig(*moved)
 
     def turn(self, by: int) -> None:
         """Go on in the story by one act, or back; at its ends nothing happens."""

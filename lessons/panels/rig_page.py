@@ -15,7 +15,8 @@ from lessons.pictures import boards
 from lessons.pictures.slots import Values, group, slot
 from lessons.pictures.svg import shape
 
-__all__ = ["DRAWERS", "drawer_values", "page_html", "page_values", "record_rows_html"]
+__all__ = ["DRAWERS", "drawer_values", "page_html", "page_values", "record_html",
+           "record_row_html", "record_rows_html"]
 
 ROWS, MOST_NEXT = 4, 6
 SPEEDS = {"as in life": 1.0, "10 times": 10.0, "60 times": 60.0}
@@ -45,8 +46,9 @@ def _icon(name: str) -> str:
             + group(f"{name}.i", sign, class_="lamp") + "</svg>")
 
 
-def page_html(*, functions: Sequence[str], steps: Iterable[str], step: str, task: str,
-              ticks: Sequence[str], cards: Sequence[str], projector: bool) -> str:
+def page_html(*, functions: Sequence[str], steps: Iterable[str] = (), step: str = "", task: str,
+              ticks: Sequence[str] = (), cards: Sequence[str], projector: bool = False,
+              about: str = "") -> str:
     """Return the page around the picture, with empty slots.
 
     Parameters
@@ -54,13 +56,16 @@ def page_html(*, functions: Sequence[str], steps: Iterable[str], step: str, task
     functions : sequence of str
         Names of the plant's functions; each has a line.
     steps, step : iterable of str, str
-        The steps of time that can be chosen, and the chosen one.
+        The steps of time that can be chosen, and the chosen one. Without steps the time is not
+        chosen here: there is no clock, no slow motion and nothing that writes a file.
     task, ticks : str, sequence of str
         What the reader is to do, and what they tick while observing.
     cards : sequence of str
-        Which drawers there are, by their keys in `DRAWERS`.
+        Which drawers there are, by their keys in `DRAWERS`, and "about".
     projector : bool
         Whether it is laid out for a wall.
+    about : str
+        What is to be known of the page itself.
     """
     head = (
         '<div class="lk-head" role="status">' + _icon("head")
@@ -69,8 +74,9 @@ def page_html(*, functions: Sequence[str], steps: Iterable[str], step: str, task
         + '</div></div><div class="k">' + slot("div", "head.time", class_="k1")
         + slot("div", "head.gap", class_="k2") + "</div></div>")
     bar = (
-        '<div class="lk-bar">' + _choice("Step", "step", steps, step) + _button("Go on", "go_on")
-        + slot("button", "play", "Play", type="button", data_do="play")
+        '<div class="lk-bar">' + (
+            _choice("Step", "step", steps, step) + _button("Go on", "go_on")
+            + slot("button", "play", "Play", type="button", data_do="play") if steps else "")
         + _button("Switch over", "change_roles") + _button("All faults off", "all_off")
         + _button("Start again", "start_again")
         + '<label class="lk-find">Find a fault <input type="text" data-find '
@@ -86,17 +92,18 @@ def page_html(*, functions: Sequence[str], steps: Iterable[str], step: str, task
         + slot("span", f"f{i}.next", class_="next"), tag="div", class_="lk-function")
         for i in range(len(functions)))
     rows = "".join(slot("div", f"r{i}", class_="row") for i in range(ROWS))
-    ticked = "".join(f'<label class="lk-tick"><input type="checkbox" data-own> {escape(each)}'
-                     "</label>" for each in ticks)
+    ticked = "".join(f'<label class="lk-tick"><input type="checkbox" data-own="{i}"> '
+                     f"{escape(each)}</label>" for i, each in enumerate(ticks))
     foot = (
         '<div class="lk-foot"><div class="lk-latest" role="log" aria-label="Latest of the record">' + rows + '</div><div class="lk-side">'
         + (f'<div class="lk-task"><b>Task:</b> {escape(task)}</div>' if task else "")
-        + (f'<div class="lk-ticks">{ticked}</div>' if ticked else "")
+        + (f'<div class="lk-ticks">Tick what you saw.{ticked}</div>' if ticked else "")
         + '<div class="lk-act"><b>Last act:</b> '
         + slot("span", "act", aria_live="polite", role="status")
         + '</div><div class="lk-at" data-at></div></div></div>')
     slow = (
-        '<div class="lk-slow"><b>Slow motion</b>'
+        f'<div class="lk-slow"><div class="lk-moments"{"" if steps else " hidden"}>'
+        '<b>Slow motion</b>'
         '<div class="lk-track"><svg class="lk-svg" preserveAspectRatio="none" viewBox="0 0 1000 20" '
         'aria-hidden="true"><path data-moments d=""></path></svg>'
         '<input type="range" data-slow disabled min="0" max="0" step="1" value="0" '
@@ -104,17 +111,20 @@ def page_html(*, functions: Sequence[str], steps: Iterable[str], step: str, task
         '<button type="button" data-slow-do="back" aria-label="Moment before">&#9664;</button>'
         '<button type="button" data-slow-do="play" aria-pressed="false">Slow play</button>'
         '<button type="button" data-slow-do="next" aria-label="Next moment">&#9654;</button>'
-        '<button type="button" data-slow-do="now">Now</button>'
+        '<button type="button" data-slow-do="now">Now</button></div>'
         + "".join(f'<button type="button" class="lk-open" data-drawer="{key}" '
-                  f'aria-expanded="false">{DRAWERS[key]}</button>' for key in cards) + "</div>")
+                  f'aria-expanded="false">{DRAWERS.get(key, "About this page")}</button>'
+                  for key in cards) + "</div>")
     insides = {
         "cards": slot("div", "cards", data_html=""),
         "record": slot("div", "record", data_html="")
-        + '<div class="lk-bar">' + _button("Save record as CSV", "save_csv") + "</div>",
+        + ('<div class="lk-bar">' + _button("Save record as CSV", "save_csv") + "</div>"
+           if steps else ""),
         "stories": slot("div", "stories", data_html=""),
         "more": '<div class="lk-bar">' + _choice("Speed", "speed", SPEEDS, "10 times")
         + _tick("mark weak points", "mark_weak") + _tick('write "flashing"', "write_flashing")
         + "</div>",
+        "about": f"<p>{escape(about)}</p>",
     }
     drawers = "".join(f'<div class="lk-drawer" data-in="{key}" hidden>{insides[key]}</div>'
                       for key in cards)
@@ -177,20 +187,29 @@ def page_values(view: RigView) -> Values:
     return values
 
 
-def record_rows_html(rows: Sequence[RecordRow], story_starts: Iterable[int] = ()) -> str:
-    """Return the whole record as a table, the latest row first."""
-    starts = set(story_starts)
-    drawn = "".join(
+def record_html(drawn: str, caption: str) -> str:
+    """Return rows of the record as a table."""
+    heads = "".join(f'<th scope="col">{each}</th>'
+                    for each in ("time [s]", "who", "what", "from", "to", "why"))
+    return (f'<div class="lk-scroll"><table class="lk-rec"><caption>{escape(caption)}</caption>'
+            f"<thead><tr>{heads}</tr></thead><tbody>{drawn}</tbody></table></div>")
+
+
+def record_row_html(row: RecordRow, story_starts: Iterable[int] = ()) -> str:
+    """Return one row of the record; an act that begins another story says so."""
+    begins = row.by_hand and row.time_ms in story_starts
+    return (
         f'<tr{" class=hand" if row.by_hand else ""}><td>{row.time_ms / 1000:.3f}</td>'
         f"<td>{escape(', '.join(row.who))}</td><td>{escape(row.what)}</td>"
         f"<td>{escape(row.old or 'none')}</td><td><b>{escape(row.new or 'none')}</b></td>"
-        f'<td class="y">{escape(row.why)}{" Another story begins." if row.by_hand and row.time_ms in starts else ""}'
-        "</td></tr>" for row in reversed(rows))
-    heads = "".join(f'<th scope="col">{each}</th>'
-                    for each in ("time [s]", "who", "what", "from", "to", "why"))
-    return (f'<div class="lk-scroll"><table class="lk-rec"><caption>Record, latest first '
-            f"({len(rows)} rows)</caption><thead><tr>{heads}</tr></thead><tbody>{drawn}</tbody>"
-            "</table></div>")
+        f'<td class="y">{escape(row.why)}{" Another story begins." if begins else ""}</td></tr>')
+
+
+def record_rows_html(rows: Sequence[RecordRow], story_starts: Iterable[int] = ()) -> str:
+    """Return the whole record as a table, the latest row first."""
+    starts = set(story_starts)
+    return record_html("".join(record_row_html(row, starts) for row in reversed(rows)),
+                       f"Record, latest first ({len(rows)} rows)")
 
 
 def drawer_values(open_drawers: Iterable[str], view: RigView, stories: Callable[[], str],

@@ -7,15 +7,25 @@ from html import escape
 from pathlib import Path
 
 from labkit.plant.plant import Plant
-from labkit.rig.rig import Rig
+from labkit.rig.rig import Rig, RigView
 from labkit.rig.stories import FOLDER, Replay, Story, find_stories
 from labkit.switchover.settings import PairSettings
 from lessons.pictures.slots import Values
 
-__all__ = ["StoryDesk"]
+__all__ = ["MOST_ROWS", "StoryDesk", "acts_html"]
 
 MOST_ROWS = 8
 UNNAMED = "what was done so far"
+
+
+def acts_html(said: str, rows: int | str, listed: str) -> str:
+    """Return an open story: what is said of it, its acts as options, and what leads through it."""
+    return (
+        f'<p>{said}</p><label class="lk-acts">Acts <select data-do="go_to" aria-label="Acts" '
+        f'size="{rows}">{listed}</select></label>'
+        '<div class="lk-bar"><button type="button" data-do="back">Back</button>'
+        '<button type="button" data-do="next_act">Next act</button>'
+        '<button type="button" data-do="close_story">Close story</button></div>')
 
 
 class StoryDesk:
@@ -54,8 +64,11 @@ class StoryDesk:
         self.replay, self.astray = Replay(story, self.plant), False
         return self.replay.rig
 
-    def go_to(self, position: int) -> Rig | None:
-        """Return the rig after so many acts of the open story; None where nothing moves."""
+    def go_to(self, position: int) -> tuple[Rig, RigView | None] | None:
+        """Return the rig after so many acts of the open story, and what was seen before the last.
+
+        None where nothing moves.
+        """
         if self.replay is None:
             return None
         position = min(max(position, 0), len(self.replay.story.actions))
@@ -63,7 +76,8 @@ class StoryDesk:
             self.replay, self.astray = Replay(self.replay.story, self.plant), False
         elif position == self.replay.position:
             return None
-        return self.replay.go_to(position)
+        before = self.replay.go_to(position - 1).view() if position else None
+        return self.replay.go_to(position), before
 
     def leave(self) -> None:
         """Note that somebody acted by hand; the next act begins from the story again."""
@@ -102,14 +116,9 @@ class StoryDesk:
             return {"story@html": "", "story.astray": "", "=position": "-1"}
         story, acts = self.replay.story, self.replay.acts()
         listed = "".join(f"<option>{escape(each)}</option>" for each in acts)
-        rows = min(MOST_ROWS, len(acts))
-        html = (
-            f"<p><b>{escape(story.name)}.</b> {escape(story.about)}{escape(self._settings())} "
-            '<b data-s="story.astray"></b></p>'
-            f'<label class="lk-acts">Acts <select data-do="go_to" aria-label="Acts" size="{rows}">{listed}</select>'
-            '</label><div class="lk-bar"><button type="button" data-do="back">Back</button>'
-            '<button type="button" data-do="next_act">Next act</button>'
-            '<button type="button" data-do="close_story">Close story</button></div>')
+        html = acts_html(f"<b>{escape(story.name)}.</b> {escape(story.about)}"
+                         f'{escape(self._settings())} <b data-s="story.astray"></b>',
+                         min(MOST_ROWS, len(acts)), listed)
         astray = "You went on by hand; choose an act to come back to the story."
         return {"story@html": html, "story.astray": astray if self.astray else "",
                 "=position": str(self.replay.position)}

@@ -296,8 +296,9 @@ def fault_finding(basis: Basis) -> Paper:
     ]
     main = PaperTable("All suspects", (
         Column("number", "no."), Column("symptom", "symptom"),
-        Column("share_of_calls", "share of all calls"), Column("cause", "cause"), Column("share", "share"),
-        Column("place", "where"), Column("put_right", "puts it right")), tuple(flat), main=True)
+        Column("share_of_calls", "share of all calls"), Column("cause", "cause"),
+        Column("share", "share"), Column("place", "where"), Column("put_right", "puts it right"),
+        Column("who", "who may")), tuple(flat), main=True)
     for position, section in enumerate(sections):
         if section.title == "What do you see?":
             overview = section.tables[0]
@@ -326,17 +327,19 @@ def _section(basis: Basis, finder: FaultFinder, symptom: Symptom, number: int,
     suspects = finder.suspects(symptom.signs, least_share=0.01)
     for each in suspects:
         flat.append({"number": str(number), "symptom": symptom.title,
-                     "share_of_calls": f"{symptom.share:.4f}", "cause": each.label, "share": f"{each.share:.3f}",
-                     "place": each.place, "put_right": each.put_right})
+                     "share_of_calls": f"{symptom.share:.4f}", "cause": each.label,
+                     "share": f"{each.share:.3f}", "place": each.place,
+                     "put_right": each.put_right, "who": each.who})
     groups = _groups(suspects)
     rows = [{"share": share(sum(each.share for each in group)),
              "cause": "; ".join(each.label for each in group),
              "place": "; ".join(dict.fromkeys(each.place for each in group if each.place)),
-             "put_right": group[0].put_right} for group in groups[:MOST_SUSPECTS]]
+             "put_right": group[0].put_right, "who": group[0].who}
+            for group in groups[:MOST_SUSPECTS]]
     rest = 1.0 - sum(each.share for group in groups[:MOST_SUSPECTS] for each in group)
     if rest > 0.005:
         rows.append({"share": share(rest), "cause": "something else", "place": "",
-                     "put_right": "see the failure-mode table"})
+                     "put_right": "see the failure-mode table", "who": ""})
     for row in _tree(finder, symptom.signs):
         symptom.rows.append(row)
     return Section(
@@ -344,7 +347,8 @@ def _section(basis: Basis, finder: FaultFinder, symptom: Symptom, number: int,
         tables=(
             PaperTable("Suspects", (Column("share", "share", 9, numbers=True),
                                Column("cause", "cause", 36), Column("place", "where", 20),
-                               Column("put_right", "puts it right")), tuple(rows)),
+                               Column("put_right", "puts it right"),
+                               Column("who", "who may", 12)), tuple(rows)),
             PaperTable("Decision points", (
                 Column("at", "at", 4), Column("check", "check, and how", 42),
                 Column("reading", "you read", 24), Column("then", "then")), tuple(symptom.rows),

@@ -1,0 +1,98 @@
+"""Settled states and the ways between them: what a table of the rig is made of."""
+
+import pytest
+
+from labkit.plant.plant import load_plant
+from labkit.rig.rig import Rig
+from labkit.rig.settled import act_alone, acts_at, come_to_rest, do, rig_after, state_key, ways_from
+
+
+@pytest.fixture(scope="module")
+def plant():
+    return load_plant()
+
+
+def at_rest(plant, *acts):
+    return rig_after(Rig(plant), acts)
+
+
+CUT, FROZEN = ("on", "KF1: no power"), ("on", "KF2: frozen")
+
+
+def test_a_copy_goes_on_as_the_rig_that_it_was_taken_from(plant):
+    rig = at_rest(plant, CUT)
+    other = rig.copy()
+    for each in (rig, other):
+        each.switch_on("QM1: shut locally")
+        each.wait(90)
+    here, there = rig.view(), other.view()
+    assert there.snapshot == here.snapshot and there.lines == here.lines
+    assert there.record == here.record[len(here.record) - len(there.record):]
+    assert len(there.record) > 1
+    assert there.trend.level_m[-1] == here.trend.level_m[-1] != 1.2
+
+
+def test_a_copy_leaves_the_rig_as_it_was(plant):
+    rig = at_rest(plant)
+    before = rig.text()
+    other = rig.copy()
+    other.switch_on("KF1: no power")
+    other.wait(10)
+    assert rig.text() == before and rig.faults == ()
+
+
+def test_what_can_be_done_ends_at_the_most_faults(plant):
+    rig = at_rest(plant, CUT)
+    assert acts_at(rig, 1) == [("off", "KF1: no power"), ("role change", "")]
+    assert len(acts_at(rig, 2)) == len(rig.known_faults) - 1 + 2
+    both = at_rest(plant, CUT, FROZEN)
+    assert acts_at(both, 2)[-1] == ("all off", "")
+
+
+@pytest.mark.parametrize(("acts", "leads"), [
+    # rule 6: nothing goes back by itself
+    ((CUT, ("off", "KF1: no power")), "KF2"),
+    ((CUT, ("off", "KF1: no power"), ("role change", "")), "KF1"),
+    (((("role change", "")), ("on", "KF2: stopped"), ("all off", "")), "KF1"),
+])
+def test_healthy_states_differ_by_who_leads(plant, acts, leads):
+    rig = at_rest(plant, *acts)
+    roles = {unit: role.value for unit, role in rig.snapshot().roles.items()}
+    assert rig.faults == () and roles == {unit: "active" if unit == leads else "standby"
+                                          for unit in ("KF1", "KF2")}
+    healthy = {name: state_key(at_rest(plant, *way))
+               for name, way in (("KF1", ()), ("KF2", (("role change", ""),)))}
+    assert [name for name, key in healthy.items() if key == state_key(rig)] == [leads]
+
+
+def test_the_process_begins_each_minute_at_its_set_point(plant):
+    rig = at_rest(plant, ("on", "QM1: shut locally"), ("off", "QM1: shut locally"))
+    assert rig.trend().level_m[-1] == pytest.approx(1.2, rel=1e-12) and not rig.process_alarms
+    shut = at_rest(plant, ("on", "QM1: shut locally"))
+    # 30 L/s into 1.5 m2 fill the 0.24 m up to the overflow in 12 s
+    first = next(each for each in shut.happenings if each.name == "overflow")
+    assert first.time_s - shut.trend().time_s[0] == pytest.approx(12.0, rel=1e-9)
+
+
+def test_a_way_tells_its_act_alone(plant):
+    (way,) = ways_from(at_rest(plant), [CUT])
+    assert way.before.snapshot.time_ms == 0 and way.after.snapshot.time_ms == 60_000
+    assert way.after.record[0].time_ms == 0 and way.after.record[0].what == "fault"
+    assert way.after.trend.time_s[0] == 0 and way.after.trend.time_s[-1] == 60
+
+
+def test_a_walk_in_one_piece_shows_what_the_copies_show(plant):
+    rig, branch = at_rest(plant), at_rest(plant)
+    for act in (CUT, FROZEN, ("off", "KF1: no power"), ("role change", "")):
+        before = rig.view()
+        do(rig, act)
+        whole = act_alone(before, rig.view(), plant)[1]
+        come_to_rest(rig)
+        (way,) = ways_from(branch, [act])
+        branch = way.rig
+        come_to_rest(branch)
+        assert whole.record == way.after.record and whole.snapshot == way.after.snapshot
+        assert whole.happenings == () or [each.name for each in whole.happenings] == [
+            each.name for each in way.after.happenings]
+        assert whole.trend.level_m.tolist() == way.after.trend.level_m.tolist()
+        assert way.key == state_key(rig)
