@@ -548,14 +548,18 @@ def _outright(basis: Basis, names: Iterable[str]) -> list[Fault]:
 
 
 def _together(basis: Basis, said: _Said, faults: list[Fault], label: str, how: str, here: str,
-              cause: str, rate: float, down_h: float) -> Iterator[_ModeRow]:
-    """Yield the rows of what takes several parts out at once, from running all their faults."""
+              cause: str, rate: float, down_h: float, everybody: str = "") -> Iterator[_ModeRow]:
+    """Yield the rows of what takes several parts out at once, from running all their faults.
+
+    `everybody` says by what everybody knows of it; without it the file and the run say who does.
+    """
     run = course_of(basis.plant, [Do("on", each.id, wait_s=0.001) for each in faults],
                     basis.settings)
     kind = replace(faults[0].kind, how=how, here=here, cause=cause)
     both = Fault(said.takes, f"{label}: {how}", "",
                  frozenset().union(*(each.breaks for each in faults)), kind)
-    notice = _notice_of_twins(basis.plant, [each.unit for each in faults], run)
+    notice = Notice(1.0, everybody, FOLK) if everybody else \
+        _notice_of_twins(basis.plant, [each.unit for each in faults], run)
     for mode in _told_and_not(basis, said, both, run, notice, rate):
         severity = _severity(run, mode.told, _lost_h(basis, both, run, down_h))
         yield replace(mode, restored_h=down_h, severity=severity, row=mode.row | {
@@ -572,8 +576,9 @@ def _beside(basis: Basis, sums: Contributions) -> Iterator[_ModeRow]:
                 "planned work" if planned else name.rpartition(": ")[2],
                 f"{listed(each.parts)} {'are' if len(each.parts) > 1 else 'is'} out",
                 "work that is due" if planned else "nothing starts in place of what has failed",
-                each.rate_per_h * HOURS_PER_YEAR, each.down_h):
-            yield replace(mode, told=True, row=mode.row | {
+                each.rate_per_h * HOURS_PER_YEAR, each.down_h,
+                "whoever does the work" if planned else "what was to start stands"):
+            yield replace(mode, row=mode.row | {
                 "action": "at a time when it costs least" if planned else
                 "try the changeover each month"})
 
