@@ -237,8 +237,9 @@ def _settings(words: Sequence[str]):
 
 def _results_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("file", type=Path, help="a filled test sheet, CSV")
-    parser.add_argument("--claim", type=float, default=0.97,
-                        help="chance of success that is to be shown (default: %(default)s)")
+    parser.add_argument("--claim", type=float,
+                        help="chance of success that is to be shown (default: what the plant file "
+                        "of the sheet counts with)")
 
 
 def _results(arguments: argparse.Namespace) -> int:
@@ -328,6 +329,35 @@ def _copies(arguments: argparse.Namespace) -> int:
     return 0
 
 
+def _worksheets_arguments(parser: argparse.ArgumentParser) -> None:
+    _kit_arguments(parser)
+    parser.add_argument("--plant", metavar="FILE",
+                        help="the plant that is drawn: a plant file, or the name of one that comes "
+                        "with this; the questions stay with the plant of the lessons")
+
+
+def _worksheets(arguments: argparse.Namespace) -> int:
+    from labkit.plant.plant import load_plant
+    from lessons.teaching.kit import write_worksheets
+
+    plant = load_plant(arguments.plant) if arguments.plant else None
+    with _replaced_told(arguments.folder):
+        write_worksheets(arguments.folder, only=arguments.lesson, seed=arguments.seed, plant=plant,
+                         progress=_say)
+    return 0
+
+
+def _decks(arguments: argparse.Namespace) -> int:
+    from labkit.plant.plant import load_plant
+    from lessons.teaching.kit import write_decks
+
+    plant = load_plant(arguments.plant) if arguments.plant else None
+    with _replaced_told(arguments.folder):
+        write_decks(arguments.folder, only=arguments.lesson, seed=arguments.seed, plant=plant,
+                    progress=_say)
+    return 0
+
+
 def _key(arguments: argparse.Namespace) -> int:
     from lessons.teaching.kit import write_key
 
@@ -392,8 +422,10 @@ COMMANDS: tuple[Command, ...] = (
     Command("results", "read a filled test sheet back", _results_arguments, _results),
     Command("rig", "write the rig as one HTML file", _rig_arguments, _rig),
     Command("figures", "make the pictures for lectures", _figures_arguments, _figures),
-    Command("copies", "write reading copies, handouts and slides", _kit_arguments, _copies),
-    Command("key", "write run sheets with the answers", _kit_arguments, _key),
+    Command("copies", "write reading copies of the lessons", _kit_arguments, _copies),
+    Command("worksheets", "write what a class writes on", _worksheets_arguments, _worksheets),
+    Command("decks", "write slides for each lesson", _worksheets_arguments, _decks),
+    Command("key", "write keys and run sheets", _kit_arguments, _key),
     Command("items", "list the replies to typical slips",
             _items_arguments, _items),
     Command("class", "count what a class has handed in", _class_arguments, _class),

@@ -39,6 +39,8 @@ __all__ = ["CellError", "Notebook", "Workplace", "find_browser"]
 
 ROOT = Path(__file__).resolve().parent.parent
 TOKEN = "workbook-tests"
+# A busy machine may take this long over a step; one that is right ends its wait at once.
+WAIT_S = 30.0
 THEMES = {"light": "JupyterLab Light", "dark": "JupyterLab Dark"}
 
 # Without these Chromium talks to its maker at every start.
@@ -387,13 +389,35 @@ class Notebook:
             raise TimeoutError(f"cell {number} still running after {timeout_s:g} s")
 
     def _command_ends(self, name: str, timeout_s: float) -> bool:
-        return self.page.evaluate(
+        ended = self.page.evaluate(
             """([name, milliseconds]) => Promise.race([
                 window.jupyterapp.commands.execute(name).then(() => true),
                 new Promise(resolve => setTimeout(resolve, milliseconds, false)),
             ])""",
             [name, 1000 * timeout_s],
         )
+        if ended:
+            self._wait_until_drawn(timeout_s)
+        return ended
+
+    def _wait_until_drawn(self, timeout_s: float) -> None:
+        """Wait until each widget shows something and the kernel has answered what it asked.
+
+        A cell ends before its widgets are drawn, and a panel draws anew once it knows its width;
+        so the page has to look the same for a while.
+        """
+        looks = 0
+        deadline = time.monotonic() + timeout_s
+        while looks < 4:
+            drawn = self._at_rest() and self.page.evaluate(
+                """() => ![...document.querySelectorAll('.jp-OutputArea-output.lm-Panel > *')]
+                    .some(node => !node.classList.contains('jupyter-widgets')
+                        && !node.firstElementChild)"""
+            )
+            looks = looks + 1 if drawn else 0
+            if time.monotonic() > deadline:
+                raise TimeoutError(f"widgets not drawn within {timeout_s:g} s")
+            self.page.wait_for_timeout(30)
 
     def restart_kernel(self) -> None:
         """Restart the kernel, without a question, and wait for it."""
@@ -579,11 +603,11 @@ class Notebook:
                     .map(node => node.textContent.trim()))"""
         )
 
-    def wait_for_name(self, words: str, *, timeout_s: float = 10.0) -> str:
+    def wait_for_name(self, words: str, *, timeout_s: float = WAIT_S) -> str:
         """Wait until the name of a picture holds `words`, and return that name."""
         return self._wait_for(words, self.picture_names, timeout_s)
 
-    def wait_for_text(self, words: str, *, timeout_s: float = 10.0) -> str:
+    def wait_for_text(self, words: str, *, timeout_s: float = WAIT_S) -> str:
         """Wait until a text or title in a picture, or a line in an output, holds `words`."""
 
         def lines() -> list[str]:
@@ -606,7 +630,7 @@ class Notebook:
                 raise TimeoutError(f"no {words!r} within {timeout_s:g} s; there are: {texts}")
             self.page.wait_for_timeout(20)
 
-    def wait_until(self, true: Callable[[], bool], *, timeout_s: float = 10.0) -> None:
+    def wait_until(self, true: Callable[[], bool], *, timeout_s: float = WAIT_S) -> None:
         """Wait until a function of the page, called again and again, says True."""
         deadline = time.monotonic() + timeout_s
         while not true():

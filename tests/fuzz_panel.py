@@ -40,6 +40,7 @@ KEYS = ("Enter", "Space", "Escape", "Tab", "Shift+Tab", "ArrowUp", "ArrowDown", 
 # What opens a window of its own, or asks for a name first, is pressed elsewhere.
 SPARED = ("Save as story", "Save record as CSV", "Full screen")
 EVERY = 50
+LOOKS = 5
 
 SHOWN = """() => {
     const root = document.querySelector('.lk-rig'), text = name =>
@@ -86,6 +87,25 @@ def _press(page, draw: random.Random) -> str:
         }""", [selector, draw.random(), SPARED, draw.choice(("", "kf1", "cut", "zebra", "wf9 n"))])
 
 
+def _differs(notebook) -> list[object]:
+    """Hold the panel still and return in what the page differs from the engine."""
+    page = notebook.page
+    page.wait_for_timeout(100)
+    notebook.wait_until(notebook._at_rest, timeout_s=60)
+    page.evaluate("""() => { const find = text => [...document.querySelectorAll('button')].find(
+        node => node.textContent === text); find('Pause')?.click(); find('Now')?.click(); }""")
+    notebook.run_cell(1)
+    held = json.loads(notebook.outputs()[1][0]["text"])
+    page.wait_for_timeout(100)
+    shown = page.evaluate(SHOWN)
+    found = [shown["roles"], held["roles"]] if shown["roles"] != held["roles"] else []
+    found += [(rack, outputs, shown["outputs"][rack]) for rack, outputs in held["outputs"].items()
+              if shown["outputs"][rack] != "flaps"
+              and ("two writers" if rack in held["fight"] else outputs)
+              not in shown["outputs"][rack]]
+    return found + ["past"] * shown["past"] + [held["problem"]] * (held["problem"] != "None")
+
+
 def fuzz(notebook, events: int, seed: int) -> int:
     """Press so many times on the panel of a notebook made of `CELLS`; return how many compares.
 
@@ -110,21 +130,12 @@ def fuzz(notebook, events: int, seed: int) -> int:
         if number % EVERY and number != events:
             continue
         tail = done[-EVERY:]
-        # The word on the button is that of the last answer, so wait for it first.
-        page.wait_for_timeout(100)
-        notebook.wait_until(notebook._at_rest, timeout_s=60)
-        page.evaluate("""() => { const find = text => [...document.querySelectorAll('button')].find(
-            node => node.textContent === text); find('Pause')?.click(); find('Now')?.click(); }""")
-        notebook.wait_until(notebook._at_rest, timeout_s=60)
-        notebook.run_cell(1)
-        held = json.loads(notebook.outputs()[1][0]["text"])
-        page.wait_for_timeout(100)
-        shown = page.evaluate(SHOWN)
-        assert shown["roles"] == held["roles"], (shown, held, tail)
-        assert not shown["past"] and held["problem"] == "None", (held, tail)
-        for rack, outputs in held["outputs"].items():
-            words = "two writers" if rack in held["fight"] else outputs
-            assert words in shown["outputs"][rack] or shown["outputs"][rack] == "flaps", (rack, tail)
+        # On a busy machine an answer may still be under way: what differs for good is wrong.
+        for _ in range(LOOKS):
+            differs = _differs(notebook)
+            if not differs:
+                break
+        assert not differs, (differs, tail)
         assert notebook.errors() == [] and notebook.console == [], (notebook.console, tail)
         assert page.evaluate(sources) == before, ("a key reached the notebook", tail)
         compared += 1

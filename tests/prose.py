@@ -5,6 +5,7 @@
 
 from __future__ import annotations
 
+import ast
 import html
 import re
 import sys
@@ -22,6 +23,7 @@ __all__ = [
     "given_numbers",
     "glossary",
     "numbers_of",
+    "only_calls",
     "paragraphs",
     "sentences",
     "words_line",
@@ -86,6 +88,21 @@ def given_numbers(notebook: nbformat.NotebookNode) -> set[float]:
     return {float(re.sub(r"[ \u202f]", "", hit)) for hit in (*joined, *alone)}
 
 
+def only_calls(source: str) -> bool:
+    """Return whether a cell calls a question or a panel and holds nothing to be read beside."""
+    *before, last = ast.parse(source).body
+    if not isinstance(last, ast.Expr) or not isinstance(last.value, ast.Call):
+        return False
+    called = ast.unparse(last.value.func)
+    asked = called.endswith("_panel") or called in {
+        "ask", "my_record", "predict_first", "recall", "steps"}
+    return asked and all(
+        isinstance(line, ast.Import | ast.ImportFrom)
+        or isinstance(line, ast.Assign) and not any(
+            isinstance(node, ast.Call) for node in ast.walk(line.value))
+        for line in before)
+
+
 @dataclass(frozen=True)
 class Word:
     """One entry of the glossary.
@@ -112,8 +129,17 @@ class Word:
 
     @property
     def link(self) -> str:
-        """The word as a link to its entry."""
-        return f"[{self.written}]({GLOSSARY.name}#{self.term.replace(' ', '-')})"
+        """The word as a link to the cell of its entry.
+
+        JupyterLab finds a cell as soon as the file is open, and a heading only once it is drawn:
+        the first click on a link to a heading would land at the top.
+        """
+        return f"[{self.written}]({GLOSSARY.name}#cell-id={self.cell_id})"
+
+    @property
+    def cell_id(self) -> str:
+        """Identifier of the cell of its entry."""
+        return "word-" + re.sub(r"[^A-Za-z0-9]+", "-", self.term)
 
     @property
     def pattern(self) -> re.Pattern[str]:

@@ -21,7 +21,7 @@ from lessons.pictures.page import sheet
 from lessons.teaching.class_picture import plot_class
 from lessons.teaching.class_table import collect
 from lessons.teaching.key import answer_key
-from lessons.teaching.run_sheet import teacher_notes
+from lessons.teaching.teacher_notes import teacher_notes
 
 LESSONS = ("01", "02", "04", "05")
 LEARNERS = 30
@@ -105,7 +105,7 @@ def controls(widget):
 def test_the_ten_minutes_name_controls_that_are_there(number):
     make, names = SHOWN[number]
     on_panel = list(controls(make()))
-    script = " ".join(teacher_notes(number)["demonstration"]).lower()
+    script = " ".join(step["do"] for step in teacher_notes(number)["demonstration"]).lower()
     for name in names:
         assert any(name.lower() in words.lower() for words in on_panel), name
         assert name.lower() in script

@@ -1,6 +1,7 @@
 """Plant files: what is read, and what is found wrong, all of it, on its line."""
 
 import json
+import random
 import re
 import time
 import tomllib
@@ -20,10 +21,11 @@ from labkit.plant.file import (
     write_starter,
 )
 from labkit.plant.file_check import check_file
-from labkit.plant.file_rules import USUAL_RANGES, complaints, values
+from labkit.plant.file_rules import USUAL_RANGES, UsualRange, complaints, values
 from labkit.plant.fitting import fitted, with_variant
 from labkit.plant.plant import load_plant
 from labkit.plant.toml_lines import line_numbers
+from tests.traps import TRAPS, taken_in_silence
 
 SHIPPED = ("brackenquay", "elderhang", "mirelow")
 
@@ -176,6 +178,13 @@ def test_usual_ranges_are_ranges_of_known_kinds():
         assert 0 < usual.mtbf_h[0] < usual.mtbf_h[1] and 0 < usual.mttr_h[0] < usual.mttr_h[1]
 
 
+def test_starter_prints_every_usual_range():
+    rows = re.findall(r"^#   ([a-z, ()]+?)  +(\d+) to (\d+) +([\d.]+) to ([\d.]+)$", starter_text(), re.M)
+    printed = {kind.split()[0]: UsualRange((float(a), float(b)), (float(c), float(d)))
+               for kinds, a, b, c, d in rows for kind in kinds.split(", ")}
+    assert printed == USUAL_RANGES
+
+
 def test_unknown_file_names_what_there_is():
     with pytest.raises(ValueError, match="one of brackenquay, elderhang, mirelow, got brackenkay"):
         load_plant("brackenkay")
@@ -224,7 +233,7 @@ ERRORS = [
      "off (did you mean of?)"),
     ("{at_least = 2, of", "{at_least = 4, of", "at_least = 4", 1,
      "function water moved: needs 2: at_least", "must be <= 3, how many there are", "4"),
-    ('parts = ["KF10A", "KF10B"]', 'parts = ["KF10A", "GP1"]', 'parts = ["GP1"', 1,
+    ('parts = ["KF10A", "KF10B"]', 'parts = ["KF10A", "GP1"]', 'parts = ["GP1"', 3,
      "twins 3: parts 1", "must be in one group of twins only", "GP1"),
     ('name = "WF1+WF2"', 'name = "PH1"', 'name = "PH1"', 1, "shared_event PH1: name",
      "must differ from every part and every other event", "PH1"),
@@ -345,7 +354,7 @@ def test_two_controllers_need_a_pair(tmp_path):
     text = text.replace("pair = {test_interval_h = 730}", "")
     found = checked(tmp_path, text)
     assert [each.key for each in found] == ["pair", "variant as built", "variant supply doubled"]
-    assert found[0].rule == "must say which two controllers belong together"
+    assert found[0].rule.startswith("must say which two controllers belong together: units = ")
     assert found[0].found == "KF1, KF2"
 
 
@@ -526,8 +535,9 @@ def test_a_controller_wired_to_nothing_is_a_warning(tmp_path):
     """It feeds, joins and is needed by the pair, and still cannot take over a single rack."""
     text = TEXT.replace('joins = ["KF2", "KF10B"]', 'joins = ["KF10B"]')
     assert text != TEXT
-    (found,) = checked(tmp_path, text)
-    assert (found.key, found.severity, found.found) == ("part KF2", "warning", "none to KF10")
+    found = {each.key: each for each in checked(tmp_path, text)}
+    assert (found["part KF2"].severity, found["part KF2"].found) == ("warning", "none to KF10")
+    assert found.keys() == {"part KF2", "part WF2"}
 
 
 def test_a_pair_without_a_sync_cable_is_a_warning(tmp_path):
@@ -535,6 +545,26 @@ def test_a_pair_without_a_sync_cable_is_a_warning(tmp_path):
     found = checked(tmp_path, text)
     assert [(each.line, each.key) for each in found] == [(line_with(text, "[pair]"), "pair")]
     assert "sync" in found[0].rule
+
+
+def test_no_trap_is_taken_in_silence(tmp_path):
+    """Mistakes that leave the form of the file right and give a wrong verdict."""
+    names = random.Random(7).sample(sorted(TRAPS), 40)
+    assert taken_in_silence(names, tmp_path) == {}
+
+
+@pytest.mark.parametrize(("old", "new"), [
+    ("mtbf_h = 45000", "mtbf_h = 0"), ('["WF3", "PH1"]', '["WF33", "PH1"]'),
+    ("cost = 20000", "cost = -1"), ("cost = 20000", ""), ("dead = 0.7", "ded = 0.7")])
+def test_an_error_does_not_hide_a_doubt_of_the_plant(tmp_path, old, new):
+    """The second controller reaches nothing, whatever else is wrong in the file."""
+    text = TEXT.replace('joins = ["KF2", "KF10B"]', 'joins = ["KF10B"]')
+    assert old in text
+    found = checked(tmp_path, text.replace(old, new, 1))
+    assert [each.severity for each in found].count("error") == 1
+    assert [each.key for each in found if each.found == "none to KF10"] == ["part KF2"]
+    # And what is put aside for it brings no doubt of its own.
+    assert {each.key for each in found if each.severity == "warning"} == {"part KF2", "part WF2"}
 
 
 def test_doubts_stand_beside_errors(tmp_path):
@@ -575,7 +605,7 @@ def test_functions_that_a_variant_makes_impossible_are_warnings(tmp_path):
                                   'price_per_year = 1550\nremove = ["KF10A", "KF10B"]\n')
     found = checked(tmp_path, text)
     assert [(each.key, each.rule) for each in found] == [
-        (f"function {name}", "must be able to work with all parts whole in variant as built")
+        ("variant as built", f"as to function {name} must be able to work with all parts whole")
         for name in ("control kept", "water moved")]
 
 

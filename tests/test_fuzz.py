@@ -325,6 +325,8 @@ OPTIONS = {
     "results": ["--claim=2", "--claim=nan", "--claim=1e-300", "--claim=0.5"],
     "items": ["--draws=-1", "--draws=0", "--draws=x", "--only=x", "--only=01-"],
     "key": ["--seed=-1", "--seed=5", "--lesson=99", "--seed=x"],
+    "worksheets": ["--seed=-1", "--seed=5", "--lesson=99", "--plant=small.toml", "--plant=bad.toml"],
+    "decks": ["--seed=5", "--lesson=99", "--plant=bad.toml"],
     "figures": ["--plant=small.toml", "--plant=bad.toml", "--theme=dark", "--only=x"],
     "sheets": ["--variant=x", "--variant=supply doubled", "--out=mine.md", "--out=out", "--only=x",
                *(f"--set=hold_ms={each}" for each in ("800", "-1", "", "1e999", "[[[", "true")),
@@ -332,6 +334,7 @@ OPTIONS = {
 }
 # Without these a command would go on for minutes.
 SHORT = {"figures": ["--only=survival", "--theme=light"], "key": ["--lesson=01"],
+         "worksheets": ["--lesson=01"], "decks": ["--lesson=01"],
          "items": ["--draws=1"],
          "sheets": ["--only=spares_plan"]}
 

@@ -167,7 +167,7 @@ cases = ["77-worked", "77-turn-1", "77-turn-2", "77-turn-3"]
 worked = ["one {{a}}", "two", "three", "four"]
 {steps}""")
     assert [item.id for item in lesson.items] == [
-        "77-turn-1.sketch", "77-turn-2.sketch", "77-turn-2.sort", "77-turn-3.sketch",
+        "77-turn-1.sketch", "77-turn-1.sort", "77-turn-2.sort", "77-turn-2.calculate",
         "77-turn-3.sort", "77-turn-3.calculate", "77-turn-3.compare"]
     last = lesson.item("77-turn-3.compare")
     assert last.solve(lesson.numbers(last.case, 0)) == 16

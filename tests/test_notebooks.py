@@ -12,13 +12,14 @@ import nbformat
 import pytest
 
 from tests.notebooks import KERNEL, ROOT, lessons, normal_form, stored_text
+from tests.prose import only_calls
 
 LESSONS = lessons()
 READ = {path: nbformat.read(path, as_version=4) for path in LESSONS}
 
 # The only tag that a lesson needs: an error that is shown on purpose.
 TAGS = {"raises-exception"}
-MOST_CELLS = 45
+MOST_CELLS = 50
 MOST_CODE_LINES = 15
 USUAL_CODE_LINES = 4
 LONGEST_CODE_LINE = 88
@@ -104,6 +105,20 @@ def test_every_code_cell_was_run(notebook):
 def test_no_cell_is_empty_or_raw(notebook):
     assert all(cell.source.strip() for cell in notebook.cells)
     assert not of_kind(notebook, "raw")
+
+
+def test_code_that_only_calls_is_folded_and_code_that_shows_is_open(notebook):
+    for cell in of_kind(notebook, "code"):
+        folded = cell.metadata.get("jupyter", {}).get("source_hidden", False)
+        assert folded == only_calls(cell.source), cell.source
+
+
+def test_a_folded_call_is_told_from_code_to_be_read():
+    assert only_calls("from lessons import ask\n\nask('01-a', fresh=1)")
+    assert only_calls("six = ['a']\nplant_panel(faults=six)")
+    assert not only_calls("from labkit import Rig\n\nrig = Rig()\nplant_panel(rig)")
+    assert not only_calls("print(2)\nask('01-a')")
+    assert not only_calls("ask('01-a')\nprint(2)")
 
 
 def test_no_cell_is_exempt_from_comparison(notebook):
@@ -229,7 +244,10 @@ def test_links_resolve(lesson, notebook):
             place, _, anchor = target.partition("#")
             other = lesson.parent / urllib.parse.unquote(place)
             assert other.exists(), target
-            if anchor and other.suffix == ".ipynb":
+            if anchor.startswith("cell-id="):
+                there = {cell.id for cell in nbformat.read(other, as_version=4).cells}
+                assert anchor.removeprefix("cell-id=") in there, target
+            elif anchor and other.suffix == ".ipynb":
                 there = headings(nbformat.read(other, as_version=4))
                 assert urllib.parse.unquote(anchor) in {t.replace(" ", "-") for _, t in there}
 

@@ -417,13 +417,13 @@ def test_an_unclear_answer_does_not_undo_a_prediction():
 
 def test_steps_that_were_done_are_there_again(tmp_path):
     lesson = lesson_of("01-")
-    item = lesson.item("01-turn-3.sketch")
+    item = lesson.item("01-turn-1.sketch")
     numbers = lesson.numbers(item.case, 0)
     key = next(option.key for option in item.options if option.is_right(numbers))
     restarted(tmp_path).check(item.id, key)
     desk = restarted(tmp_path)
-    assert len(controls.steps("01-turn-3", desk=desk).shown.children) == 2
-    assert "Step 2," in desk.task("01-turn-3")
+    assert len(controls.steps("01-turn-1", desk=desk).shown.children) == 2
+    assert "Step 2," in desk.task("01-turn-1")
 
 
 CALLS = ("task", "check", "hint", "skip", "observe", "rate", "paper", "ask", "steps",

@@ -97,6 +97,8 @@ def test_numbers_in_prose_are_given_by_code(notebook):
     for text in texts(notebook):
         # Years and pages of books are no numbers of ours, minutes are held elsewhere.
         before, *_ = re.split(r"^(?:\*\*Time|#* ?\**References)", text, flags=re.MULTILINE)
+        # What a reader is to type into a cell stands in the letters of code.
+        before = re.sub(r"`[^`\n]*`", "X", before)
         for part in paragraphs(before):
             loose += [(number, part) for number in numbers_of(part) if number not in given]
     assert not loose
@@ -135,6 +137,16 @@ def test_the_glossary_is_kept_as_lessons_are():
     for word in glossary():
         assert 4 <= length(word.text) <= 40, word.term
         assert all(length(sentence) <= USUAL_WORDS for sentence in sentences(word.text)), word.term
+
+
+def test_each_word_has_a_cell_of_its_own_and_stands_in_the_index():
+    cells = {cell.id: cell.source for cell in nbformat.read(GLOSSARY, as_version=4).cells}
+    for word in glossary():
+        assert cells[word.cell_id].startswith(f"### {word.term}\n")
+    index = [term for line in cells["glossary-a-to-z"].splitlines() if line.startswith("- **")
+             for term in re.findall(r"\[([^]]+)\]", line)]
+    assert sorted(index) == sorted(word.term for word in glossary())
+    assert index == sorted(index, key=str.lower)
 
 
 def test_the_glossary_holds_the_words_of_the_course():

@@ -9,18 +9,19 @@ from urllib.parse import unquote
 import pytest
 
 from labkit.plant.plant import load_plant
+from labkit.rig.stories import find_stories
 from labkit.switchover.fault_kinds import faults_of
 from lessons.exercises.lookup import lesson_of
 from lessons.exercises.predicting import Prediction
 from lessons.exercises.session import Session
-from lessons.exercises.table import Table
 from lessons.teaching import kit, pages
 from lessons.teaching import lesson_file as lessonfile
-from lessons.teaching.copies import glossary_copy, handout, reading_copy
+from lessons.teaching.copies import glossary_copy, reading_copy
 from lessons.teaching.key import answer_key as work_out
 from lessons.teaching.lesson_file import glossary_file, lesson_files, read_lesson
-from lessons.teaching.run_sheet import run_sheet, teacher_notes
-from lessons.teaching.slides import slides
+from lessons.teaching.run_sheet import run_sheet
+from lessons.teaching.teacher_notes import teacher_notes
+from lessons.teaching.worksheet import worksheets
 
 LESSONS = lesson_files()
 answer_key = cache(work_out)
@@ -100,9 +101,12 @@ def test_run_sheet_holds_votes_key_and_cautions(lesson):
 
 def test_notes_are_whole(lesson):
     notes = teacher_notes(lesson.number)
-    clock = [int(re.match(r"Minute (\d): ", step)[1]) for step in notes["demonstration"]]
+    clock = [step["minute"] for step in notes["demonstration"]]
     assert clock[0] == 0 and clock == sorted(set(clock)) and len(clock) >= 4
-    assert any("vote" in step.lower() for step in notes["demonstration"])
+    assert any("vote" in step["do"].lower() for step in notes["demonstration"])
+    (run,) = [step for step in notes["demonstration"] if step.get("run")]
+    assert len(run["otherwise"].split()) >= 8
+    assert notes.get("story") in {None, *(story.name for story in find_stories()[0])}
     assert all(question.endswith("?") for question in notes["discuss"])
     assert len(notes["goes_wrong"]) >= 5
 
@@ -112,7 +116,6 @@ def test_the_vote_of_the_demonstration_is_in_the_lesson(lesson):
     item = lesson_of(vote).item(vote)
     assert isinstance(item, Prediction) or item.voting
     assert vote in {name for section in lesson.sections for name in section.items}
-    assert item.title in unescape(slides(lesson))
 
 
 def test_cuts_save_ten_minutes_of_what_is_there(lesson):
@@ -169,9 +172,8 @@ def test_notes_that_are_not_there():
         teacher_notes("99")
 
 
-@pytest.mark.parametrize("make", [reading_copy, handout])
-def test_copies_stand_alone(lesson, make):
-    text = make(lesson)
+def test_copies_stand_alone(lesson):
+    text = reading_copy(lesson)
     page = Page(text)
     assert page.headings.count(1) == 1 and not page.outside and not page.silent
     for before, after in zip(page.headings, page.headings[1:]):
@@ -179,7 +181,7 @@ def test_copies_stand_alone(lesson, make):
     inner = {link[1:] for link in page.links if link.startswith("#")}
     assert inner and inner - {"Start"} <= page.names
     assert "ipynb" not in "".join(page.links)
-    assert ("import" in text) == (make is reading_copy) or not re.search("from (labkit|lessons)", text)
+    assert re.search("from (labkit|lessons)", text)
 
 
 def test_the_copy_of_the_glossary_takes_the_links_of_the_lessons():
@@ -205,38 +207,6 @@ def test_the_sheet_for_the_first_time_says_what_the_readme_says():
     exec(compile(code, "first time", "exec"), {})
 
 
-def test_handout_has_room_to_write(lesson):
-    text = handout(lesson)
-    assert 'class="write"' in text and "By text: check" not in text
-    words = unescape(re.sub(r"<[^>]+>", "", text))
-    for of_the_screen in (r"from (?:labkit|lessons)[.\w]* import", r"\nimport ", "Run this cell", r"Answer: {",
-                          r"check\("):
-        assert not re.search(of_the_screen, words)
-    # Each step of a task has its line, each cell of a table that is asked its place.
-    tasks = [item for item in lesson_of(f"{lesson.number}-x").items if isinstance(item, Table)]
-    shown = {name for section in lesson.sections for name in section.items}
-    asked = sum(len(table.open_cells()) for table in tasks if table.id in shown)
-    assert len(re.findall(r'<td class="(?:words|number|given)"', text)) >= asked > 0
-    assert text.count('<p class="write">Sketch</p>') == 3
-
-
-def test_a_handout_does_not_print_the_product_below_its_table():
-    """Lesson 02 draws the marked boxes after the list that asks for them."""
-    lesson = read_lesson(next(path for path in LESSONS if path.stem.startswith("02")))
-    drawn = r"marked boxes \d+ min a year"
-    assert re.search(drawn, reading_copy(lesson)) and not re.search(drawn, handout(lesson))
-    assert "Compare at the screen" in handout(lesson)
-
-
-def test_a_table_on_paper_takes_broken_lines_and_units():
-    cell = lessonfile.NotebookCell("code", 'ask("04-table")', ({"output_type": "display_data", "data": {
-        "text/plain": "Title\na / b: one,\n  two\na / c: a number in min/a\na / d: your own words\n"
-                      "Answer: {'row / column': 'what', ...}.\nBy text: check(...)"}},))
-    html = next(pages.outputs(cell, on_paper=True))["html"]
-    assert '<td class="given">one, two</td>' in html and '<td class="number">min/a</td>' in html
-    assert '<td class="words"></td>' in html and "Answer" not in html
-
-
 def solution_marks(number):
     """Sentences that stand in the key and nowhere else: reasons of right options, routes."""
     for answer in answer_key(number):
@@ -248,50 +218,19 @@ def solution_marks(number):
 
 
 def test_learners_get_nothing_of_the_key(lesson):
-    given = [lesson.path.read_text("utf-8"), reading_copy(lesson), handout(lesson), slides(lesson)]
+    given = [lesson.path.read_text("utf-8"), reading_copy(lesson),
+             *(sheet.html for sheet in worksheets(lesson)[0])]
     marks = list(solution_marks(lesson.number))
     assert marks
     for text in given:
         assert not [mark for mark in marks if mark in text]
 
 
-def test_slides_ask_and_do_not_answer(lesson):
-    text = slides(lesson)
-    page = Page(text)
-    assert not page.outside and page.headings.count(1) == 1
-    assert "not sure" in text and text.count('class="slide') >= 5
-
-
-def test_slides_keep_the_order_of_the_lesson(lesson):
-    """What answers a prediction stands behind it."""
-    titles = list(dict.fromkeys(re.findall(r"<h2>(.+?)</h2>", slides(lesson))))
-    order = []
-    for section in lesson.sections:
-        order.append(section.heading)
-        for cell in section.cells:
-            order += re.findall(r"^### (.+)", cell.source, re.MULTILINE)
-            order += [item.title for item in lesson_of(f"{lesson.number}-x").items
-                      if item.id in cell.items and (isinstance(item, Prediction)
-                                                    or getattr(item, "voting", False))]
-    places = [order.index(unescape(title)) for title in titles]
-    assert places == sorted(places) and len(set(places)) > 5
-
-
-def test_lines_of_a_lamp_board_stay_lines_on_a_slide():
-    lesson = read_lesson(next(path for path in LESSONS if path.stem.startswith("04")))
-    assert re.search(r"KF1: SUPPLY, ACTIVE<br ?/?>\s*KF2: SUPPLY, READY<br", slides(lesson))
-
-
 def test_formulas_are_pictures_with_their_words(lesson):
-    for make in (reading_copy, handout, slides):
-        text = re.sub(r"<pre.*?</pre>", "", make(lesson), flags=re.DOTALL)
-        assert "$" not in re.sub(r'alt="[^"]*"', "", text)
+    text = re.sub(r"<pre.*?</pre>", "", reading_copy(lesson), flags=re.DOTALL)
+    assert "$" not in re.sub(r'alt="[^"]*"', "", text)
     if lesson.number == "03":
         assert 'alt="e^{-st}" ' in reading_copy(lesson)
-
-
-def answer_key_of_the_plant(number):
-    return {answer.id: answer for answer in answer_key(number)}
 
 
 def test_files_are_written_with_progress(tmp_path):
@@ -300,15 +239,15 @@ def test_files_are_written_with_progress(tmp_path):
     keys = kit.write_key(tmp_path / "key", only=[number], seed=3, progress=lines.append)
     copies = kit.write_copies(tmp_path / "learners", only=[number], seed=3,
                               progress=lines.append)
-    assert [path.name for path in keys] == [f"{LESSONS[0].stem}_run_sheet_seed_3.html"]
-    assert [path.name for path in copies[3:]] == ["glossary.html", "first_time.html"]
-    assert len(copies) == 5 and all(path.stat().st_size > 2000 for path in copies)
+    papers = kit.write_worksheets(tmp_path / "class", only=[number], seed=3,
+                                  plant=load_plant("mirelow"), progress=lines.append)
+    assert [path.name for path in keys] == [
+        f"{LESSONS[0].stem}_{kind}_seed_3.html" for kind in ("key", "run_sheet")]
+    assert [path.name for path in copies[1:]] == ["glossary.html", "first_time.html"]
+    assert [path.name for path in papers] == [
+        "01_1_before_the_run_seed_3.html", "01_2_after_the_run_seed_3.html",
+        "01_3_what_was_seen_seed_3.html"]
+    assert all(path.stat().st_size > 2000 for path in (*copies, *papers))
     assert any("running" in line for line in lines)
-    # Handout, slides and key of one seed have the same numbers.
-    key = {answer.id: answer for answer in answer_key(number, 3)}
-    words = " ".join(unescape(copies[1].read_text("utf-8")).split())
-    for name in (f"{number}-turn-1.sketch", f"{number}-turn-3.sketch"):
-        assert " ".join(key[name].situation.split()) in words
-        assert key[name].situation != answer_key_of_the_plant(number)[name].situation
     with pytest.raises(ValueError, match="a lesson must be one of 01, .* got '77'"):
         kit.write_key(tmp_path, only=["77"])

@@ -1,17 +1,32 @@
 """Checking a plant file: errors from its rules, doubts from the plant that it describes."""
 
-from collections.abc import Mapping
+import copy
+from collections.abc import Collection, Iterator, Mapping
 from pathlib import Path
+from pkgutil import resolve_name
 
-from labkit.plant.file import Finding, find_file, read_file
-from labkit.plant.plant import Plant, build
-from labkit.plant.plant_data import Reached, racks_of
+from labkit.plant.file import Finding, find_file, read_file, schema
+from labkit.plant.file_rules import complaints, nearest
+from labkit.plant.fitting import fitted, with_variant
+from labkit.plant.plant import PASSES, Plant, build
+from labkit.plant.plant_data import AtLeast, Function, Reached, racks_of
 from labkit.plant.toml_lines import line_of
+from labkit.plant.wiring import Whole, stops_alone
 
 __all__ = ["check_file"]
 
 # By how much file and rig may differ in the share of failures that are noticed.
 DIFFERS = 0.1
+# What a rack reads or drives: needed by a function, it wants a wire to a rack.
+FIELD = frozenset({"sensor", "analyser", "pump", "blower", "fan", "valve", "drive"})
+FEEDS = frozenset({"mains", "supply", "ups", "machine", "other"})
+# What can fail in a plant is known below it; it is asked by its name.
+FAULTS = "labkit.switchover.fault_kinds:faults_of"
+# Where a wrong number is no reason to be silent about the rest.
+STAND_IN = {"mtbf_h": 100_000, "mttr_h": 4, "cost": 1, "longer_than_min": 1, "common_cause": 0.05,
+            "at_least": 1, "what": "?"}
+
+Doubt = tuple[str, str, str, str]
 
 
 def check_file(path: str | Path) -> list[Finding]:
@@ -39,24 +54,23 @@ def check_file(path: str | Path) -> list[Finding]:
     """
     path = find_file(path)
     document, findings, lines = read_file(path)
+    errors = [each for each in findings if each.severity == "error"]
     found = list(findings)
-    if not any(each.severity == "error" for each in found):
-        plant = build(document, str(path))
-        for key, name, rule, what in [*_never(plant, ""), *_unconnected(plant), *_out_of_reach(plant),
-                                      *_watched(plant)]:
+    sound = _mended(document) if errors else document
+    if sound is not None:
+        for key, name, rule, what in _doubts(build(sound, str(path))):
             found.append(Finding(_line(document, lines, key, name), f"{key} {name}".strip(), rule, what,
                                  "warning"))
-        for name in plant.variants:
-            for key, function, rule, what in _never(plant.variant(name), f" in variant {name}"):
-                if (key, function) not in {(k, n) for k, n, *_ in _never(plant, "")}:
-                    found.append(Finding(_line(document, lines, "variant", name),
-                                         f"{key} {function}", rule, what, "warning"))
-    return sorted(found, key=lambda each: each.line)
+    # What the rules have said is said once; a doubt of the plant comes after them.
+    return sorted(dict.fromkeys(found), key=lambda each: each.line)
 
 
 def _line(document: Mapping, lines: Mapping[tuple, int], key: str, name: str) -> int:
-    if key == "pair":
-        return line_of(lines, (key,))
+    if key in ("pair", "how_often"):
+        return line_of(lines, (key, name) if name else (key,))
+    if key == "twins":
+        return next((line_of(lines, (key, position)) for position, table in
+                     enumerate(document[key]) if "+".join(table["parts"]) == name), 0)
     label = "designation" if key == "part" else "name"
     for position, table in enumerate(document[key]):
         if table[label] == name:
@@ -64,50 +78,275 @@ def _line(document: Mapping, lines: Mapping[tuple, int], key: str, name: str) ->
     return 0
 
 
-def _never(plant: Plant, where: str) -> list[tuple[str, str, str, str]]:
-    found = []
+# ---------------------------------------------------------------- beside errors
+
+
+def _mended(document: Mapping) -> dict | None:
+    """Return a document with its errors put aside, for the doubts that do not rest on them.
+
+    A number that is wrong has another in its place, a name that nobody has the nearest one. Where
+    more than that is wrong the wires are not known, and there is nothing to say of the plant.
+    """
+    mended, rules = copy.deepcopy(dict(document)), schema()
+    for _ in range(3):
+        wrong = [(path, rule) for path, rule, _, severity in complaints(mended, rules)
+                 if severity == "error"]
+        if not wrong:
+            return mended
+        if not all([_mend(mended, *each) for each in wrong]):
+            return None
+    return None
+
+
+def _mend(document: dict, path: tuple, rule: str) -> bool:
+    """Put another value where an error is, or take an entry that is not needed away."""
+    missing = rule.removeprefix("must have ").split(" ")[0]
+    if missing in STAND_IN:
+        path = (*path, missing)
+    if not path:
+        return False
+    holder = document
+    for step in path[:-1]:
+        if not isinstance(holder, dict | list) or (isinstance(holder, dict) and step not in holder):
+            return False
+        holder = holder[step]
+    last = path[-1]
+    if isinstance(holder, list):
+        names = [table["designation"] for table in document["part"]
+                 if isinstance(table, dict) and isinstance(table.get("designation"), str)]
+        near = nearest(holder[last], names)
+        holder[last] = near or holder[last]
+        return near is not None
+    if last in STAND_IN:
+        holder[last] = STAND_IN[last]
+    elif isinstance(holder.get(last), int | float | str) and last not in ("designation", "name"):
+        del holder[last]
+    else:
+        # Said twice of the same key: it is gone already.
+        return last not in holder
+    return True
+
+
+# ---------------------------------------------------------------- what is doubtful in a plant
+
+
+def _doubts(plant: Plant) -> Iterator[Doubt]:
+    base = list(_wiring(plant))
+    yield from base
+    yield from _unlike(plant)
+    yield from _watched(plant)
+    yield from _hidden_in_series(plant)
+    said = {doubt[:3] for doubt in base}
+    yield from _unused(plant)
+    for name in plant.variants:
+        for *about, found in _wiring(plant.variant(name)):
+            if tuple(about) not in said:
+                said.add(tuple(about))
+                key, what, rule = about
+                yield "variant", name, f"as to {f'{key} {what}'.strip()} {rule}", found
+
+
+def _wiring(plant: Plant) -> Iterator[Doubt]:
+    """Yield what is doubtful in wires, feeds and needs, whatever the numbers are."""
+    yield from _never(plant)
+    yield from _unconnected(plant)
+    yield from _out_of_reach(plant)
+    yield from _sync(plant)
+    yield from _feeds(plant)
+    yield from _needs(plant)
+
+
+def _unused(plant: Plant) -> Iterator[Doubt]:
+    """Yield what stands in the file and acts on nothing."""
+    document = plant.document
+    variants = document.get("variant", ())
+    fit = {name for table in variants for name in table.get("fit", ())}
+    for table in document["part"]:
+        if not table.get("fitted", True) and table["designation"] not in fit:
+            yield "part", table["designation"], "should be fitted by a variant", "fitted = false"
+    built = {}
+    for table in variants:
+        made = repr(sorted(fitted(with_variant(document, table["name"])).items()))
+        first = built.setdefault(made, table["name"])
+        if first != table["name"]:
+            yield "variant", table["name"], "should differ from every other variant", f"like {first}"
+    # In a variant a cable may lie idle; in the file as it stands the other end was left out.
+    for name, part in plant.parts.items():
+        if part.kind in PASSES and len(plant.neighbours[name]) == 1 and not any(
+                name in _named(each) for each in plant.functions_counted.values()):
+            yield ("part", name, "should join two things, for signals pass through it",
+                   plant.neighbours[name][0])
+    groups = {fault.kind.of for each in (plant, *map(plant.variant, plant.variants))
+              for fault in resolve_name(FAULTS)(each).values()}
+    for of in plant.how_often:
+        if of not in groups:
+            yield "how_often", of, "should name kinds of fault that something in the plant has", "none"
+
+
+def _never(plant: Plant) -> Iterator[Doubt]:
     for name, function in plant.functions_counted.items():
         if plant.condition(name) is False:
             lost = [f"no way from {' or '.join(plant.controllers) or 'any controller'} to {rack}"
-                    for racks in racks_of(function) for rack in racks
-                    if not any(plant.ways(unit, rack) for unit in plant.controllers)]
-            found.append(("function", name, "must be able to work with all parts whole" + where,
-                          "; ".join(lost) or "no controller that reaches all of its racks"))
-    return found
+                    for racks in racks_of(function) for rack in racks if _cut_off(plant, rack)]
+            yield ("function", name, "must be able to work with all parts whole",
+                   "; ".join(lost) or "no controller that reaches all of its racks")
 
 
-def _unconnected(plant: Plant) -> list[tuple[str, str, str, str]]:
+def _cut_off(plant: Plant, rack: str) -> bool:
+    return not any(plant.ways(unit, rack) for unit in plant.controllers)
+
+
+def _unconnected(plant: Plant) -> Iterator[Doubt]:
     used = {name for part in plant.parts.values() for name in part.fed_by}
     used |= {name for name, others in plant.neighbours.items() if others}
-    for function in plant.functions_counted.values():
-        waiting = [*function.reached, *function.needs]
-        while waiting:
-            entry = waiting.pop()
-            if isinstance(entry, str):
-                used.add(entry)
-            else:
-                waiting += entry.racks if isinstance(entry, Reached) else entry.of
-    return [("part", name, "should join, feed or be needed by something", "nothing")
-            for name in plant.parts if name not in used]
+    used |= {name for function in plant.functions_counted.values() for name in _named(function)}
+    for name in plant.parts:
+        if name not in used:
+            yield "part", name, "should join, feed or be needed by something", "nothing"
 
 
-def _out_of_reach(plant: Plant) -> list[tuple[str, str, str, str]]:
-    """Return controllers that a function needs and that have no way to its racks."""
-    found = []
+def _named(function: Function) -> set[str]:
+    """Return every part that the needs of a function name."""
+    names, waiting = set(function.reached), list(function.needs)
+    while waiting:
+        entry = waiting.pop()
+        if isinstance(entry, str):
+            names.add(entry)
+        else:
+            waiting += entry.racks if isinstance(entry, Reached) else entry.of
+    return names
+
+
+def _out_of_reach(plant: Plant) -> Iterator[Doubt]:
+    """Yield controllers without a way to racks that others reach, and racks that nobody reaches."""
     wanted = {rack for function in plant.functions_counted.values()
               for racks in racks_of(function) for rack in racks}
     for unit in plant.controllers:
-        lost = [rack for rack in sorted(wanted) if not plant.ways(unit, rack)
-                and any(plant.ways(other, rack) for other in plant.controllers)]
+        lost = [rack for rack in sorted(wanted)
+                if not plant.ways(unit, rack) and not _cut_off(plant, rack)]
         if lost:
-            found.append(("part", unit, "should have a way to every rack that a function needs, "
-                          "for else it cannot take over", f"none to {', '.join(lost)}"))
-    return found
+            yield ("part", unit, "should have a way to every rack that a function needs, "
+                   "for else it cannot take over", f"none to {', '.join(lost)}")
+    for rack in plant.racks:
+        if plant.controllers and rack not in wanted and _cut_off(plant, rack):
+            yield "part", rack, "should have a way to a controller over cables", "none"
 
 
-def _watched(plant: Plant) -> list[tuple[str, str, str, str]]:
-    """Return what the file says of noticed failures otherwise than the rig, without a note."""
-    found = []
+def _sync(plant: Plant) -> Iterator[Doubt]:
+    if plant.pair is None:
+        return
+    if not plant.pair.sync:
+        yield ("pair", "", "should name the sync cables over which the standby follows (sync)",
+               "none")
+    for cable in plant.pair.sync:
+        lost = [unit for unit in plant.pair.units if not any(
+            all(plant.parts[name].kind != "interface" for name in way)
+            for way in plant.ways(unit, cable))]
+        if lost:
+            yield ("part", cable, "should join both units of the pair, for it is their sync cable",
+                   f"no way to {' and '.join(lost)}")
+
+
+def _feeds(plant: Plant) -> Iterator[Doubt]:
+    for name, part in plant.parts.items():
+        if part.kind == "ups" and part.fed_by and not part.battery_h:
+            yield ("part", name, "should have battery_h, for else it is gone at once with what feeds "
+                   "it", ", ".join(part.fed_by))
+        odd = [feed for feed in part.fed_by if plant.parts[feed].kind not in FEEDS]
+        if odd:
+            yield ("part", name, f"fed_by should name what feeds it: {', '.join(sorted(FEEDS))}",
+                   ", ".join(f"{feed}, a {plant.parts[feed].kind}" for feed in odd))
+
+
+def _needs(plant: Plant) -> Iterator[Doubt]:
+    """Yield what a function needs and yet does not say."""
+    for name, function in plant.functions_counted.items():
+        together = [entry for entry in function.needs if isinstance(entry, Reached)]
+        if len(together) + bool(function.reached) > 1:
+            yield ("function", name, "should name all racks in one reached, for one controller has "
+                   "to reach them together", f"{len(together) + bool(function.reached)} of them")
+        racks = {rack for each in racks_of(function) for rack in each}
+        if racks:
+            for part in sorted(_named(function) & plant.parts.keys()):
+                if plant.parts[part].kind in FIELD:
+                    yield from _field(plant, name, part, racks)
+        for panel in _always(function):
+            if panel in plant.parts and plant.parts[panel].kind == "panel":
+                yield from _panel(plant, name, panel)
+
+
+def _always(function: Function) -> Iterator[str]:
+    return (entry for entry in function.needs if isinstance(entry, str))
+
+
+def _field(plant: Plant, function: str, part: str, racks: Collection[str]) -> Iterator[Doubt]:
+    at = [rack for rack in plant.racks if plant.ways(part, rack)]
+    if not at:
+        yield ("part", part, "should have a way to a rack, for a function with reached needs it",
+               "none")
+    elif not racks & {*at}:
+        yield ("function", function, f"should have the rack of {part} in reached: {' or '.join(at)}",
+               ", ".join(sorted(racks)))
+
+
+def _panel(plant: Plant, function: str, panel: str) -> Iterator[Doubt]:
+    """Yield a panel that is needed while nothing on its way to a controller is."""
+    ways = [way for unit in plant.controllers for way in plant.ways(unit, panel)]
+    needed = _named(plant.functions_counted[function])
+    on_all = set.intersection(*map(set, ways)) if ways else set()
+    left_out = sorted(on_all - needed)
+    if plant.controllers and not ways:
+        yield ("part", panel, "should have a way to a controller over cables", "none")
+    elif left_out:
+        yield ("function", function, f"should need all that {panel} cannot do without on its way to "
+               "a controller", f"needs without {', '.join(left_out)}")
+
+
+def _unlike(plant: Plant) -> Iterator[Doubt]:
+    """Yield groups of parts of several kinds, and changeovers that no function counts so."""
+    for key, groups in (("twins", plant.twins), ("changeover", plant.changeovers),
+                        ("spare", plant.spares)):
+        for group in groups:
+            kinds = {plant.parts[name].kind: name for name in group.parts}
+            if len(kinds) > 1:
+                yield (key, "+".join(group.parts) if key == "twins" else group.name,
+                       "should name parts of one kind",
+                       " and ".join(f"{name}, a {kind}" for kind, name in kinds.items()))
+    for duty in plant.changeovers:
+        asked = {entry.k for function in plant.functions_counted.values()
+                 for entry in _choices(function) if {*entry.of} & {*duty.parts}}
+        if asked and duty.running not in asked:
+            yield ("changeover", duty.name, "running should be how many a function needs (at_least), "
+                   f"{' or '.join(map(str, sorted(asked)))}", str(duty.running))
+
+
+def _choices(function: Function) -> Iterator[AtLeast]:
+    waiting = list(function.needs)
+    while waiting:
+        entry = waiting.pop()
+        if isinstance(entry, AtLeast):
+            yield entry
+            waiting += entry.of
+
+
+def _hidden_in_series(plant: Plant) -> Iterator[Doubt]:
+    """Yield parts whose stated share cannot count: where they fail, the outage tells of it."""
+    for name, part in plant.parts.items():
+        if part.noticed is None or part.noticed == 1:
+            continue
+        conditions = {each: plant.condition(each) for each in plant.functions_counted}
+        counts = [each for each, condition in conditions.items()
+                  if name in {part for one in plant.single_failures(condition).values()
+                              for part in one.parts}]
+        if counts and not any(map(plant.stands_idle, counts)) and all(
+                Whole(name) in stops_alone(conditions[each]) for each in counts):
+            yield ("part", name, "noticed below 1 should be left out where nothing stands beside the "
+                   f"part: the outage of {' and '.join(counts)} tells of each failure (a function "
+                   "that nobody misses has idle_h)", f"{part.noticed:g}")
+
+
+def _watched(plant: Plant) -> Iterator[Doubt]:
+    """Yield what the file says of noticed failures otherwise than the rig, without a note."""
     pair = plant.pair
     counted = {name for function in plant.functions_counted
                for each in plant.single_failures(plant.condition(function)).values()
@@ -120,19 +359,18 @@ def _watched(plant: Plant) -> list[tuple[str, str, str, str]]:
         rig = plant.share_seen(name)
         if part.noticed is not None:
             if abs(part.noticed - rig) > DIFFERS and not part.noticed_note:
-                found.append(("part", name, f"noticed should be what the rig shows, {rig:.2g}, or "
-                              "have a noticed_note that says who notices them or why not",
-                              f"{part.noticed:g}"))
+                yield ("part", name, f"noticed should be what the rig shows, {rig:.2g}, or "
+                       "have a noticed_note that says who notices them or why not",
+                       f"{part.noticed:g}")
         elif rig < 0.5 and "test_interval_h" not in _table(plant, name):
-            found.append(("part", name, "should say noticed or test_interval_h, for no lamp, alarm "
-                          "or process shows most of its failures",
-                          f"neither; a test every {part.test_interval_h:g} h is taken"))
+            yield ("part", name, "should say noticed or test_interval_h, for no lamp, alarm "
+                   "or process shows most of its failures",
+                   f"neither; a test every {part.test_interval_h:g} h is taken")
     if pair is not None:
         rig = min(map(plant.share_seen, pair.units))
         if abs(pair.diagnosed - rig) > DIFFERS and not pair.source_note:
-            found.append(("pair", "", f"diagnosed should be what the rig shows, {rig:.2g}, or have "
-                          "a source_note", f"{pair.diagnosed:g}"))
-    return found
+            yield ("pair", "", f"diagnosed should be what the rig shows, {rig:.2g}, or have "
+                   "a source_note", f"{pair.diagnosed:g}")
 
 
 def _table(plant: Plant, name: str) -> Mapping:

@@ -45,7 +45,7 @@ from labkit.rig.noticed import notice_of
 from labkit.rig.rates import NO_FAULT, rates_of
 from labkit.rig.rig import Rig
 from labkit.rig.tank import Happening
-from labkit.switchover.fault_kinds import faults_of
+from labkit.switchover.fault_kinds import WHO, faults_of
 from labkit.switchover.lamps import Lamp, lamps_of
 from labkit.switchover.settings import PairSettings
 from labkit.wording import did_you_mean
@@ -69,10 +69,10 @@ class Suspect:
         What it is in words, where to go for it.
     share : float
         Probability after all that was seen, 0 to 1.
-    put_right : str
-        What puts it right.
+    put_right, who : str
+        What puts it right, and who may do that.
 
-    >>> Suspect("WF9: cut", "WF9 sync cable: cut", "hall", 0.8, "Check plugs first.").share
+    >>> Suspect("WF9: cut", "WF9 sync cable: cut", "hall", 0.8, "Plugs first.", "operator").share
     0.8
     """
 
@@ -81,6 +81,7 @@ class Suspect:
     place: str
     share: float
     put_right: str
+    who: str
 
 
 class FaultFinder:
@@ -326,10 +327,12 @@ class FaultFinder:
     def _suspect(self, cause: str, share: float) -> Suspect:
         if cause == NO_FAULT:
             return Suspect(cause, "no fault: the plant is as it should be", "", share,
-                           "Nothing to put right: write down what was seen, and by whom.")
+                           "Nothing to put right: write down what was seen, and by whom.",
+                           WHO[0])
         fault = self.faults[cause]
         label = f"no fault: {fault.label}" if fault.mode == "planned test" else fault.label
-        return Suspect(cause, label, fault.place, share, fault.put_right)
+        return Suspect(cause, label, fault.place, share, fault.put_right,
+                       fault.kind.who)
 
     # ------------------------------------------------------------ what to look at next
 

@@ -21,8 +21,6 @@ from labkit.switchover.fault_kinds import Fault, faults_of, voter_of
 from labkit.switchover.roles import Outputs, Role, Snapshot
 from labkit.switchover.settings import switchover_budget
 
-__all__ = ["is_settled", "lost_racks", "out_of_use", "state_line"]
-
 UNSETTLED_MODES = frozenset({"silent", "noise", "beat gaps", "racks not asked"})
 
 

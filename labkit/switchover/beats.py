@@ -11,8 +11,6 @@ from labkit.switchover.clocks import NOISE, NoisyCable
 from labkit.switchover.knowledge import Knowledge, UnitState
 from labkit.switchover.roles import Contact, Role
 
-__all__ = ["Beats"]
-
 
 class Beats:
     """Keep what each unit of a pair hears of its partner.

@@ -66,8 +66,6 @@ from labkit.switchover.signs import alarms, is_alone, pair_signs, shows_failed, 
 from labkit.switchover.votes import Votes
 from labkit.wording import did_you_mean
 
-__all__ = ["Switchover"]
-
 LONG_AGO_MS = -10**9
 MOST_ROUNDS = 200
 

@@ -1,10 +1,10 @@
 """Every fault that can be switched on: one table of kinds, and the faults of a plant made from it.
 
-A row of fault_kinds.toml holds all that is known of a kind of fault: what it breaks, what is seen, what
-checks show of it, its causes, how often it comes, how it is put right. Nothing else has to be
-touched for a new kind. The faults of a plant follow from its file: each part has the kinds of its
-group, and so has each event that breaks several parts at once. All of it is common practice, put
-into data; nothing here knows how the pair answers.
+A row of fault_kinds.toml holds all that is known of a kind of fault: what it breaks, what is seen,
+what checks show of it, its causes, how often it comes, how it is put right and by whom. Nothing
+else has to be touched for a new kind. The faults of a plant follow from its file: each part has the
+kinds of its group, and so has each event that breaks several parts at once. All of it is common
+practice, put into data; nothing here knows how the pair answers.
 
 How a kind acts is its *mode*, one of `MODES`; only the models of pair and process know the modes
 apart.
@@ -14,16 +14,13 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from pathlib import Path
 from types import MappingProxyType
 from typing import NamedTuple
 
 from labkit.plant.plant import Plant
-
-__all__ = ["BRANCHES", "DIP_MS", "GROUPS", "KINDS", "MODES", "REPAIRS", "SHORT_HOLD_MS", "Fault",
-           "FaultKind", "faults_of", "voter_of"]
 
 DIP_MS = 100
 SHORT_HOLD_MS = 200
@@ -74,6 +71,10 @@ REPAIRS = (
 )
 """What can be done to put a fault right, in a few words each."""
 
+WHO = ("operator", "instructed person", "skilled person", "who answers for the program")
+"""Who may do that: on shift and with an entry in the book; taught this one act; trained for work on
+electrical equipment, with a permit (after IEC 60050-195, from memory); for program and settings."""
+
 GROUPS = ("controller", "pair controller", "sync", "link", "bus", "interface", "rack", "supply",
           "repeater", "panel", "sensor", "third voter", "other", "shared cables", "shared parts",
           "process", "settings of the racks", "settings of the pair", "by hand")
@@ -108,6 +109,8 @@ class FaultKind:
         Where the function stops, one of `BRANCHES`; empty where no function of the pair stops.
     repair : str
         What puts it right in a drill, best one of `REPAIRS`; empty where it is no fault at all.
+    who : str
+        Who may put it right, one of `WHO`.
     share : float or None
         Weight among the failures of a part, > 0. None: it comes beside these failures.
     per_year : float
@@ -143,6 +146,7 @@ class FaultKind:
     covers: str = UNCOVERED
     branch: str = ""
     repair: str = ""
+    who: str = "skilled person"
     share: float | None = None
     per_year: float = SELDOM_PER_YEAR
     by_people: bool = False
@@ -153,7 +157,8 @@ class FaultKind:
     label: str = ""
 
     def __post_init__(self) -> None:
-        for name, known in (("of", GROUPS), ("mode", MODES), ("branch", ("", *BRANCHES))):
+        for name, known in (("of", GROUPS), ("mode", MODES), ("branch", ("", *BRANCHES)),
+                            ("who", WHO)):
             if getattr(self, name) not in known:
                 raise ValueError(f"{name} must be one of {', '.join(filter(None, known))}, "
                                  f"got {getattr(self, name)!r}")
@@ -201,6 +206,11 @@ class Fault:
     def put_right(self) -> str:
         """What puts it right."""
         return self.kind.put_right
+
+    @property
+    def who_may(self) -> str:
+        """Who may put it right, as a sentence."""
+        return f"Who may do it: {self.kind.who}."
 
     def is_at(self, name: str) -> bool:
         """Return whether it is a fault of this part, or breaks it together with others."""
@@ -282,7 +292,32 @@ def _all(plant: Plant, kinds: tuple[FaultKind, ...], third_vote: bool) -> tuple[
         Fault(unit, kind.label or f"{words}: {kind.how}", place,
               frozenset(parts) if MODES[kind.mode].breaks else frozenset(), kind)
         for groups, unit, words, place, parts in _bearers(plant, third_vote)
-        for kind in kinds if kind.of in groups)
+        for kind in _of_the_file(plant, unit, kinds) or kinds if kind.of in groups)
+
+
+def _of_the_file(plant: Plant, unit: str, kinds: tuple[FaultKind, ...]) -> tuple[FaultKind, ...]:
+    """Return the kinds of fault that the plant file gives a part in its own words."""
+    usual = next(kind for kind in kinds if kind.of == "other")
+    part = plant.parts.get(unit)
+    if part is not None and part.kind == "mains" and not plant.modes_of(unit):
+        return _cuts(plant, part, replace(
+            usual, how="cut", here="nothing comes from it", cause="weather, digger, switching upstream",
+            seen="All that hangs on it is dark.", put_right="Wait, and ask when it comes back."))
+    return tuple(
+        replace(usual, how=mode.how, share=mode.share, here=mode.how, seen=mode.seen or usual.seen,
+                cause=mode.cause or usual.cause, put_right=mode.put_right or usual.put_right)
+        for mode in plant.modes_of(unit))
+
+
+def _cuts(plant: Plant, part, cut: FaultKind) -> tuple[FaultKind, ...]:
+    """Return the cuts of the mains: those that every battery behind them carries, and the longer."""
+    carried_h = plant.carried_h(part.designation)
+    longer = part.share_longer(carried_h)
+    if not carried_h or not longer:
+        return (cut,)
+    return (replace(cut, how=f"cut longer than {carried_h:g} h", share=longer),
+            replace(cut, how=f"cut up to {carried_h:g} h", share=1.0 - longer, mode="voltage dip",
+                    here="the batteries carry what it feeds", seen="A battery feeds the control."))
 
 
 def _bearers(

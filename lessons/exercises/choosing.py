@@ -18,6 +18,7 @@ from lessons.exercises.item import (
     lettered,
     shuffled,
 )
+from lessons.exercises.on_paper import Form
 from lessons.exercises.replies import Judgement, Verdict
 
 __all__ = ["Choice", "Option", "OptionItem"]
@@ -89,6 +90,14 @@ class OptionItem(Item):
     def form(self, numbers: SimpleNamespace, seed: int) -> list[str]:
         """Return the lettered options."""
         return list(self.lettered_options(numbers, seed))
+
+    def on_paper(self, numbers: SimpleNamespace, seed: int) -> Form:
+        """Return the options in the order of the seed, "not sure" the last."""
+        return Form((*(fill(option.text, numbers) for option in self.arranged(seed)), NOT_SURE))
+
+    def marked_by(self, numbers: SimpleNamespace, seed: int) -> tuple[str, ...]:
+        """Return the letter of the right option."""
+        return (LETTERS[self.arranged(seed).index(self.best(numbers))],)
 
     def chosen(self, answer: object, numbers: SimpleNamespace, seed: int) -> Option | str | None:
         """Return the option that a letter, key or text names, or NOT_SURE; None without one."""

@@ -1,7 +1,8 @@
-"""Cases solved in four named steps, of which the learner does the first ones: forward fading.
+"""Cases solved in four named steps, which the learner takes over one after the other.
 
 Novices learn from worked examples whose steps they take over one by one, the first step first
-(Moreno, Reisslein and Ozogul 2009, on practice in circuit analysis).
+(Moreno, Reisslein and Ozogul 2009, on practice in circuit analysis). What the objective names, to
+sort and to calculate, comes again; the sketch is the same in each case, and is asked once.
 """
 
 from __future__ import annotations
@@ -12,12 +13,13 @@ from lessons.exercises.item import CALCULATION_STEPS, Case, CaseStep, Item, Step
 
 __all__ = ["ASKED", "faded"]
 
-ASKED = (0, 1, 2, 4)
-"""Steps that the learner does in the worked example and in the three tasks after it."""
+ASKED = ((), (0, 1), (1, 2), (1, 2, 3))
+"""Steps that the learner does in the worked example and in the three tasks after it, from 0."""
 
 
 def faded(
-    cases: Sequence[Case], makers: Sequence[Callable[[Case], Item]], worked: Sequence[str]
+    cases: Sequence[Case], makers: Sequence[Callable[[Case], Item]], worked: Sequence[str],
+    step_names: Sequence[str] = CALCULATION_STEPS,
 ) -> tuple[tuple[SteppedCase, ...], tuple[Item, ...]]:
     """Build a worked example and three tasks in which less and less is shown.
 
@@ -29,6 +31,8 @@ def faded(
         For each of the four steps, from a case to the item that asks for it.
     worked : sequence of str
         Templates of the four steps as worked.
+    step_names : sequence of str
+        What the steps are called, where they are not those of a calculation.
 
     Returns
     -------
@@ -41,14 +45,14 @@ def faded(
     >>> step = lambda case: Choice(f"{case.id}.x", "", "", case, "", (), Hints("", "", ""))
     >>> chains, items = faded(cases, [step] * 4, ["", "", "", ""])
     >>> [sum(step.item is not None for step in chain.steps) for chain in chains], len(items)
-    ([0, 1, 2, 4], 7)
+    ([0, 2, 2, 3], 7)
     """
     chains, items = [], []
     for case, asked in zip(cases, ASKED, strict=True):
-        own = [make(case) for make in makers[:asked]]
-        names = [item.id for item in own] + [None] * (len(CALCULATION_STEPS) - asked)
-        steps = map(CaseStep, CALCULATION_STEPS, names, worked)
+        own = {place: makers[place](case) for place in asked}
+        names = [own[place].id if place in own else None for place in range(len(makers))]
+        steps = map(CaseStep, step_names, names, worked)
         title = f"Your turn {case.id[-1]}" if asked else "Worked example"
         chains.append(SteppedCase(case.id, title, case, tuple(steps)))
-        items += own
+        items += own.values()
     return tuple(chains), tuple(items)

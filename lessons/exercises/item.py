@@ -21,6 +21,7 @@ from functools import cached_property
 from types import SimpleNamespace
 
 from labkit.wording import THIN_SPACE, shown
+from lessons.exercises.on_paper import Form
 from lessons.exercises.replies import DONE, Judgement, Verdict
 
 __all__ = [
@@ -196,6 +197,19 @@ class Judged(ABC):
         """Return the right answer as the key of the instructor writes it."""
         return (str(self.right_answer(numbers)),)
 
+    def on_paper(self, numbers: SimpleNamespace, seed: int) -> Form:
+        """Return what a learner fills in with a pencil."""
+        return Form(words=True)
+
+    def marked_by(self, numbers: SimpleNamespace, seed: int) -> tuple[str, ...]:
+        """Return what whoever marks the paper looks for: letters, or a number and what is taken."""
+        return ()
+
+    @property
+    def points(self) -> int:
+        """How much a right answer counts; 0 for what is never marked."""
+        return 1
+
 
 class Cell(Judged):
     """What a table asks of a cell that is to be filled."""
@@ -272,6 +286,10 @@ class Item(Judged):
         It is settled where the answer is right, or the full route was shown.
         """
         return "", judged.released
+
+    def card(self, numbers: SimpleNamespace) -> Mapping[str, object] | None:
+        """Return what somebody has to read out while it is answered on paper; None for nothing."""
+        return None
 
     def asked_next(self) -> tuple[Item, ...]:
         """Return the items that a right answer brings."""

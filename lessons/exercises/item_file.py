@@ -39,7 +39,7 @@ from labkit.wording import HOURS_PER_YEAR
 from lessons.exercises.choosing import Choice, Option
 from lessons.exercises.fading import faded
 from lessons.exercises.formulas import Opaque, Quantified, Spoken, is_taken, route, tree_of, within
-from lessons.exercises.item import Case, Hints, Lesson
+from lessons.exercises.item import CALCULATION_STEPS, Case, Hints, Lesson
 from lessons.exercises.judging import Formula
 from lessons.exercises.near_misses import Slips
 from lessons.exercises.numeric import Fingerprint, Numeric, Rough
@@ -346,7 +346,8 @@ class _Reader:
 
             return make
 
-        chains_and_items = faded(cases, [maker(table) for table in keys.take("step")], worked)
+        chains_and_items = faded(cases, [maker(table) for table in keys.take("step")], worked,
+                                 keys.take("names", CALCULATION_STEPS))
         keys.done()
         return chains_and_items
 

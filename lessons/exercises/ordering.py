@@ -17,6 +17,7 @@ from lessons.exercises.item import (
     lettered,
     shuffled,
 )
+from lessons.exercises.on_paper import Form
 from lessons.exercises.replies import Judgement, Verdict
 
 __all__ = ["Order"]
@@ -73,6 +74,20 @@ class Order(Item):
     def form(self, numbers: SimpleNamespace, seed: int) -> list[str]:
         """Return the lettered cards, and how to answer."""
         return [*self.lettered_cards(numbers, seed), "Answer: the letters in order."]
+
+    def on_paper(self, numbers: SimpleNamespace, seed: int) -> Form:
+        """Return the cards in the order of the seed, and a place for each letter."""
+        cards = tuple(fill(self.cards[place], numbers) for place in self.arranged(seed))
+        return Form(cards, places=len(cards))
+
+    def marked_by(self, numbers: SimpleNamespace, seed: int) -> tuple[str, ...]:
+        """Return the letters in the right order."""
+        return (" ".join(self.letters(list(range(len(self.cards))), seed)),)
+
+    @property
+    def points(self) -> int:
+        """One for each card that has the right card after it."""
+        return len(self.cards) - 1
 
     def control(self) -> type:
         """Return the class of its controls."""

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from types import SimpleNamespace
 
 from lessons.exercises.choosing import Option, OptionItem
 from lessons.exercises.item import NOT_SURE, Hints, fill, ticked_keys
+from lessons.exercises.on_paper import Form
 from lessons.exercises.replies import Judgement, Reply, Verdict
 
 __all__ = ["Prediction", "Statement"]
@@ -59,6 +60,7 @@ class Prediction(OptionItem):
 
     DIGESTED = (*OptionItem.DIGESTED, "statements")
     predicts = True
+    points = 0
 
     statements: tuple[Statement, ...]
     run: Callable[[SimpleNamespace], str]
@@ -69,6 +71,16 @@ class Prediction(OptionItem):
         """Return the lettered options, and how to answer."""
         return [*super().form(numbers, seed),
                 "Answer: a letter, then 'because' and one line of reason."]
+
+    def on_paper(self, numbers: SimpleNamespace, seed: int) -> Form:
+        """Return the options, a line of reason, and what is ticked after the run."""
+        return replace(super().on_paper(numbers, seed), reason=True,
+                       seen=tuple(fill(each.text, numbers) for each in self.statements))
+
+    def marked_by(self, numbers: SimpleNamespace, seed: int) -> tuple[str, ...]:
+        """Return the letter that the run shows, and the numbers of what is seen in it."""
+        seen = [str(place) for place, each in enumerate(self.statements, 1) if each.holds(numbers)]
+        return (*super().marked_by(numbers, seed), f"seen: {', '.join(seen) or 'none'}")
 
     def control(self) -> type:
         """Return the class of its controls."""

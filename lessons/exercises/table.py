@@ -6,7 +6,8 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from types import SimpleNamespace
 
-from lessons.exercises.item import Cell, Hints, Item, KnownError, fill
+from lessons.exercises.item import LETTERS, Cell, Hints, Item, KnownError, fill
+from lessons.exercises.on_paper import Form, Grid
 from lessons.exercises.replies import Judgement, Verdict
 
 __all__ = ["Free", "Pick", "Table"]
@@ -62,6 +63,18 @@ class Pick(Cell):
             if wrong != self.right(numbers):
                 yield KnownError(wrong, misconception)
 
+    def on_paper(self, numbers: SimpleNamespace, seed: int) -> Form:
+        """Return the list to pick from, in an order that has nothing to do with the answers."""
+        return Form(self._sorted())
+
+    def marked_by(self, numbers: SimpleNamespace, seed: int) -> tuple[str, ...]:
+        """Return letter and text of the right one."""
+        right = self.right(numbers)
+        return (f"{LETTERS[self._sorted().index(right)]}) {right}",)
+
+    def _sorted(self) -> tuple[str, ...]:
+        return tuple(sorted(self.options, key=lambda text: (not text.isdigit(), text.lower())))
+
     def takes(self) -> str:
         """Return the list to pick from."""
         return ", ".join(self.options)
@@ -93,6 +106,7 @@ class Free(Cell):
 
     DIGESTED = ("criteria",)
     own_words = True
+    points = 0
 
     model: str
     criteria: tuple[str, str, str]
@@ -193,6 +207,22 @@ class Table(Item):
             *(f"{_name(place)}: {cell.takes()}" for place, cell in self.open_cells().items()),
             "Answer: {'row / column': 'what stands there', ...}.",
         ]
+
+    def on_paper(self, numbers: SimpleNamespace, seed: int) -> Form:
+        """Return the table: what stands in it, and what is to be filled in."""
+        return Form(grid=Grid(fill(self.corner, numbers), self.rows, self.columns, {
+            place: fill(cell, numbers) if isinstance(cell, str) else cell.on_paper(numbers, seed)
+            for place, cell in self.cells.items()}))
+
+    def marked_by(self, numbers: SimpleNamespace, seed: int) -> tuple[str, ...]:
+        """Return what belongs into each cell, own words left out."""
+        return tuple(f"{_name(place)}: {line}" for place, cell in self.open_cells().items()
+                     for line in cell.marked_by(numbers, seed))
+
+    @property
+    def points(self) -> int:
+        """One for each cell that is marked."""
+        return sum(bool(cell.points) for cell in self.open_cells().values())
 
     def control(self) -> type:
         """Return the class of its controls."""

@@ -65,6 +65,51 @@ def _power_back(numbers: SimpleNamespace) -> dict[str, object]:
     }
 
 
+def _repeater_lamps(fault: str) -> str:
+    lamps = _rig(1.0, fault, 10.0).view().lamps
+    return ", ".join(f"{lamp.name} {lamp.text}" for lamp in lamps
+                     if lamp.unit == "TF1" and lamp.lit)
+
+
+def _leader(snapshot: Snapshot) -> str:
+    return next((unit for unit, role in snapshot.roles.items() if role.value == "active"), "nobody")
+
+
+STATES = {
+    "standby": "it stands by, and is ready", "loading": "it loads, and is not ready",
+    "stopped": "it has power, and does not run", "off": "it has no power",
+}
+SIGNS = {"standby": "READY is lit", "loading": "LOADING flashes", "off": "all is dark",
+         "stopped": "SUPPLY is lit, and no role"}
+CALLS = {
+    "note": "Write it down: a standby is ready.",
+    "call": "Call maintenance: the next fault may stop the plant.",
+    "alarm": "Call everybody: control is lost.",
+}
+
+
+def _moment(numbers: SimpleNamespace) -> dict[str, object]:
+    """What the lamps say before the last act, and what the run shows ten seconds after it."""
+    *before, act = numbers.acts
+    now, later = _rig(*before).snapshot(), _rig(*before, act, 10.0).snapshot()
+    leads, after = _leader(now), _leader(later)
+    other = next(unit for unit in now.roles if unit != leads)
+    state, could = _role(now, other), not now.alone
+    call = ("alarm" if after == "nobody" else
+            "call" if later.redundancy_lost or later.alarms else "note")
+    fault = _rig(*before).known_faults[act]
+    return {
+        "lamps": seen_at(_rig(*before)), "leads": leads, "other": other, "state": state,
+        "could": could, "after": after, "call": call, "called": CALLS[call],
+        "next": f"Now comes: {fault.label}.",
+        "read": f"{leads} leads; {other}: {STATES[state]}.", "sign": SIGNS[state],
+        "sorted": f"The racks take the writes of {leads}; {other} could "
+                  f"{'' if could else 'not '}take over.",
+        "led": f"{after} leads." if after != "nobody" else "nobody leads.",
+        "found": "; ".join(f"{unit} {role.value}" for unit, role in later.roles.items()),
+    }
+
+
 def _drill(numbers: SimpleNamespace) -> dict[str, object]:
     rig = _rig(*numbers.situation)
     return {"lamps": seen_at(rig), "snapshot": rig.snapshot()}
@@ -94,9 +139,12 @@ LESSON = read_items(__file__, {
     "TABLE_ROWS": TABLE_ROWS,
     "drill": _drill,
     "lamp_board_html": lamp_board_html,
+    "leader": _leader,
+    "moment": _moment,
     "power_back": _power_back,
     "power_cut": _power_cut,
     "readings": _readings,
+    "repeater_lamps": _repeater_lamps,
     "rig": _rig,
     "role": _role,
     "seen_at": seen_at,

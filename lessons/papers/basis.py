@@ -6,6 +6,7 @@ that the same number looks the same in every paper.
 
 from __future__ import annotations
 
+import hashlib
 from functools import cached_property
 from pathlib import Path
 
@@ -17,8 +18,9 @@ from labkit.rig.noticed import Notice, notice_of
 from labkit.switchover.fault_kinds import Fault, faults_of
 from labkit.switchover.settings import PairSettings
 from labkit.wording import grouped
+from lessons.exercises.attempts import course_version
 
-__all__ = ["Basis", "hours", "money", "per_year", "share", "sourced"]
+__all__ = ["Basis", "hours", "minutes", "money", "per_year", "share", "sourced"]
 
 HARD_SPACE = "\u00a0"
 
@@ -39,6 +41,17 @@ def money(value: float) -> str:
     '-1 234'
     """
     return grouped(value, between=HARD_SPACE)
+
+
+def minutes(value: float) -> str:
+    """Write minutes with two decimals at most, so that a column can be added up.
+
+    >>> minutes(1234.5).replace(HARD_SPACE, " "), minutes(0.126), minutes(-0.0004)
+    ('1 234.5', '0.13', '0')
+    """
+    if abs(value) < 0.005:
+        return "0"
+    return grouped(value, 1 if abs(value) >= 10 else 2, between=HARD_SPACE)
 
 
 def per_year(value: float) -> str:
@@ -77,6 +90,16 @@ def sourced(entry: PlantPart | PairData | Twins | SharedEvent | People) -> str:
     return entry.source + (f": {entry.source_note}" if entry.source_note else "")
 
 
+def _digest(path: str) -> str:
+    """Return the first twelve digits of the SHA-256 of a plant file, as `sha256sum` gives it.
+
+    >>> _digest("")
+    'none'
+    """
+    file = Path(path)
+    return hashlib.sha256(file.read_bytes()).hexdigest()[:12] if file.is_file() else "none"
+
+
 class Basis:
     """Hold what all papers of one plant rest on.
 
@@ -84,14 +107,17 @@ class Basis:
     ----------
     date : str
         As it is to stand on the papers.
+    draws : int
+        How often all numbers are drawn together for the comparison.
 
     >>> from labkit.plant.plant import load_plant
     >>> Basis(load_plant(), date="2031-05-06").facts("any")["File"]
     'brackenquay.toml'
     """
 
-    def __init__(self, plant: Plant, settings: PairSettings | None = None, *, date: str) -> None:
-        self.plant = plant
+    def __init__(self, plant: Plant, settings: PairSettings | None = None, *, date: str,
+                 draws: int = 60) -> None:
+        self.plant, self.draws = plant, draws
         self.settings = settings or PairSettings()
         self.given_settings = settings is not None
         self.date = date
@@ -124,12 +150,13 @@ class Basis:
 
     def facts(self, paper: str) -> dict[str, str]:
         """Return what stands at the head of a paper."""
-        plant = self.plant
+        plant, block = self.plant, self.plant.title_block
         return {
             "Plant": plant.name, "Version": plant.version,
             "File": Path(plant.path).name or "none", "Date": self.date,
-            "Paper": paper, "Data": f"{plant.data} unless said",
-            "Revision": "", "Copy for": "",
+            "Document": block.number, "Revision": block.revision, "Paper": paper, "Data": f"{plant.data} unless said",
+            "SHA-256 of the file": _digest(plant.path), "Program": f"workbook {course_version()}",
+            "Author": block.author, "Checker": block.checker, "Copy for": "",
         }
 
     def assumptions(self) -> tuple[dict[str, str], ...]:

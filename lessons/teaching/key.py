@@ -1,6 +1,8 @@
 """The answer key of a lesson, for any seed: right answers, worked routes, typical wrong answers.
 
 It is worked out from the items when it is asked for. Nothing of it stands in what learners get.
+The page of the key begins with one leaf for whoever marks the worksheets: numbers of questions,
+letters, results and points, all from the judging of the items.
 """
 
 from __future__ import annotations
@@ -11,8 +13,11 @@ from dataclasses import dataclass
 from lessons.exercises.item import Item, Lesson, fill
 from lessons.exercises.lookup import lesson_of
 from lessons.exercises.misconceptions import misconception
+from lessons.teaching.lesson_file import LessonFile
+from lessons.teaching.pages import page
+from lessons.teaching.worksheet import worksheets
 
-__all__ = ["Answer", "Wrong", "answer_key"]
+__all__ = ["Answer", "Wrong", "answer_key", "key_page"]
 
 
 @dataclass(frozen=True)
@@ -83,6 +88,34 @@ def answer_key(number: str, seed: int = 0, fresh: Mapping[str, int] | None = Non
     fresh = fresh or {}
     return tuple(_answer(lesson, item, seed or fresh.get(item.id, 0))
                  for item in lesson.all_items)
+
+
+def key_page(lesson: LessonFile, *, seed: int = 0) -> str:
+    """Return the key of a lesson as a page: what to mark by, then the reasons, then the drills.
+
+    Parameters
+    ----------
+    seed : int
+        The one of the worksheets.
+    """
+    _, questions = worksheets(lesson, seed=seed)
+    answers = {answer.id: answer for answer in answer_key(lesson.number, seed, lesson.fresh)}
+    rows = [{"number": each.number, "sheet": each.sheet, "page": each.page,
+             "title": each.item.title, "points": each.item.points,
+             "marked": each.item.marked_by(each.numbers, each.seed)} for each in questions]
+    numbered = {each.item.id: each.number for each in questions}
+    exercises = lesson_of(f"{lesson.number}-key")
+    votes = [{"title": item.title, "marked": item.marked_by(exercises.numbers(item.case, used), used)}
+             for item in exercises.items if item.voting
+             for used in [seed or lesson.fresh.get(item.id, 0)]]
+    ordered = sorted(answers.values(), key=lambda answer: numbered.get(answer.id, len(answers) + 1))
+    cards = [{"number": each.number, "title": each.item.title, "card": card}
+             for each in questions if (card := each.item.card(each.numbers))]
+    identifiers = sorted({wrong.misconception[:3] for answer in answers.values()
+                          for wrong in answer.wrong if wrong.misconception.startswith("M")})
+    return page("key.html.j2", lesson=lesson, seed=seed, rows=rows, votes=votes, cards=cards,
+                points=sum(row["points"] for row in rows), key=ordered, numbered=numbered,
+                misconceptions=[misconception(name) for name in identifiers])
 
 
 def _answer(lesson: Lesson, item: Item, seed: int) -> Answer:

@@ -8,14 +8,17 @@ import tempfile
 from collections.abc import Callable, Iterable
 from pathlib import Path
 
+from labkit.plant.plant import Plant
 from lessons.exercises.session import SEED_VARIABLE
-from lessons.teaching.copies import glossary_copy, handout, reading_copy
+from lessons.teaching.copies import glossary_copy, reading_copy
+from lessons.teaching.deck import deck
+from lessons.teaching.key import key_page
 from lessons.teaching.lesson_file import LessonFile, glossary_file, lesson_files, read_lesson
 from lessons.teaching.pages import page
 from lessons.teaching.run_sheet import run_sheet
-from lessons.teaching.slides import slides
+from lessons.teaching.worksheet import worksheets
 
-__all__ = ["run_lesson", "write_copies", "write_key"]
+__all__ = ["run_lesson", "write_copies", "write_decks", "write_key", "write_worksheets"]
 
 CELL_LIMIT_S = 120
 
@@ -58,7 +61,7 @@ def run_lesson(path: str | Path, *, seed: int = 0) -> LessonFile:
 
 def write_copies(folder: str | Path, *, only: Iterable[str] = (), seed: int = 0,
                  progress: Callable[[str], None] = lambda line: None) -> tuple[Path, ...]:
-    """Write reading copy, handout and slides of each lesson, glossary and first steps.
+    """Write the reading copy of each lesson, the glossary and the first steps.
 
     Parameters
     ----------
@@ -81,12 +84,9 @@ def write_copies(folder: str | Path, *, only: Iterable[str] = (), seed: int = 0,
     written = []
     for path in _chosen(only):
         progress(f"{path.stem}: running")
-        lesson = run_lesson(path, seed=seed)
-        for name, text in ((f"{path.stem}.html", reading_copy(lesson)),
-                           (f"{path.stem}_handout.html", handout(lesson)),
-                           (f"{path.stem}_slides.html", slides(lesson, seed=seed))):
-            written.append(_write(Path(folder) / name, text))
-            progress(f"  {name}")
+        written.append(_write(Path(folder) / f"{path.stem}.html",
+                              reading_copy(run_lesson(path, seed=seed))))
+        progress(f"  {path.stem}.html")
     for name, text in (("glossary.html", glossary_copy(read_lesson(glossary_file()))),
                        ("first_time.html", page("first_time.html.j2"))):
         written.append(_write(Path(folder) / name, text))
@@ -94,9 +94,63 @@ def write_copies(folder: str | Path, *, only: Iterable[str] = (), seed: int = 0,
     return tuple(written)
 
 
+def write_worksheets(folder: str | Path, *, only: Iterable[str] = (), seed: int = 0,
+                     plant: Plant | None = None,
+                     progress: Callable[[str], None] = lambda line: None) -> tuple[Path, ...]:
+    """Write the three worksheets of each lesson: before the run, after it, what was seen.
+
+    Parameters
+    ----------
+    folder, only, seed, progress
+        As in `write_copies`.
+    plant : Plant, optional
+        Which one is drawn; that of the lessons where it is left out.
+
+    Raises
+    ------
+    ValueError
+        When a number is not that of a lesson.
+    OSError
+        When the folder cannot be written.
+    """
+    written = []
+    for path in _chosen(only):
+        sheets, _ = worksheets(read_lesson(path), seed=seed, plant=plant)
+        for number, sheet in enumerate(sheets, 1):
+            name = f"{path.stem[:2]}_{number}_{sheet.name.replace(' ', '_')}_seed_{seed}.html"
+            written.append(_write(Path(folder) / name, sheet.html))
+            progress(f"{name}: {len(sheet.pages)} {'page' if len(sheet.pages) == 1 else 'pages'}")
+    return tuple(written)
+
+
+def write_decks(folder: str | Path, *, only: Iterable[str] = (), seed: int = 0,
+                plant: Plant | None = None,
+                progress: Callable[[str], None] = lambda line: None) -> tuple[Path, ...]:
+    """Write the deck of each lesson: it holds the answers, each on the slide after its vote.
+
+    Parameters
+    ----------
+    folder, only, seed, plant, progress
+        As in `write_worksheets`.
+
+    Raises
+    ------
+    ValueError
+        When a number is not that of a lesson.
+    OSError
+        When the folder cannot be written.
+    """
+    written = []
+    for path in _chosen(only):
+        name = f"{path.stem[:2]}_deck_seed_{seed}.html"
+        written.append(_write(Path(folder) / name, deck(read_lesson(path), seed=seed, plant=plant)))
+        progress(name)
+    return tuple(written)
+
+
 def write_key(folder: str | Path, *, only: Iterable[str] = (), seed: int = 0,
               progress: Callable[[str], None] = lambda line: None) -> tuple[Path, ...]:
-    """Write the run sheet of each lesson with its key: for instructors only.
+    """Write key and run sheet of each lesson: for instructors only.
 
     Parameters
     ----------
@@ -114,9 +168,12 @@ def write_key(folder: str | Path, *, only: Iterable[str] = (), seed: int = 0,
     """
     written = []
     for path in _chosen(only):
-        name = f"{path.stem}_run_sheet_seed_{seed}.html"
-        written.append(_write(Path(folder) / name, run_sheet(read_lesson(path), seed=seed)))
-        progress(name)
+        lesson = read_lesson(path)
+        for kind, text in (("key", key_page(lesson, seed=seed)),
+                           ("run_sheet", run_sheet(lesson, seed=seed))):
+            name = f"{path.stem}_{kind}_seed_{seed}.html"
+            written.append(_write(Path(folder) / name, text))
+            progress(name)
     return tuple(written)
 
 

@@ -1,0 +1,143 @@
+"""What each single failure brings of the down time and the loss of a plant: the parts of a sum.
+
+A cause of an outage is a set of failures (`labkit.plant.causes`). Its minutes and its money are
+shared out in equal parts among the members of the set, so that nothing counts twice. What is left
+to the exact figure of the comparison is given too: causes that overlap, and larger sets.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import defaultdict
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+
+from labkit.plant.causes import causes_of, modes_of
+from labkit.plant.plant import Failure, Plant
+from labkit.plant.stop_modes import StopMode
+from labkit.plant.variants import losses
+
+__all__ = ["NOT_TAKEN_OVER", "Contributions", "Member", "contributions_of"]
+
+NOT_TAKEN_OVER = "not taken over"
+BOTH_FAILED = "both failed"
+
+
+@dataclass(frozen=True)
+class Member:
+    """Name a single failure in a set: of a part, of twins, of an event or of the pair.
+
+    Parameters
+    ----------
+    name : str
+        Designation or event; names joined by ``+`` for what twins or units have in common.
+    alone : bool
+        Whether it stops the function by itself, so that it waits for no test.
+
+    >>> Member("KF10", alone=True).name
+    'KF10'
+    """
+
+    name: str
+    alone: bool
+
+
+@dataclass(frozen=True)
+class Contributions:
+    """Hold the parts of the sums.
+
+    Parameters
+    ----------
+    down_min_per_year : mapping of str to mapping of Member to float
+        By function and member.
+    loss_per_year : mapping of Member to float
+        Money.
+    whole_min_per_year : mapping of str to float
+        The exact down time of each function.
+    beside : mapping of str to Failure
+        What takes parts out that are whole: planned work, and starts that fail.
+
+    >>> Contributions({}, {}, {}).loss_per_year
+    {}
+    """
+
+    down_min_per_year: Mapping[str, Mapping[Member, float]]
+    loss_per_year: Mapping[Member, float]
+    whole_min_per_year: Mapping[str, float]
+    beside: Mapping[str, Failure] = field(default_factory=dict)
+
+
+def contributions_of(plant: Plant) -> Contributions:
+    """Share out the down time and the loss of a plant.
+
+    >>> from labkit.plant.plant import load_plant
+    >>> found = contributions_of(load_plant("mirelow"))
+    >>> round(sum(found.down_min_per_year["control kept"].values()), 1)
+    32.3
+    """
+    down: dict[str, dict[Member, float]] = {}
+    loss: dict[Member, float] = defaultdict(float)
+    members: dict[tuple[str, str], list[tuple[Member, float]]] = {}
+    beside: dict[str, Failure] = {}
+    known = {*plant.parts, *plant.shared_events, *(twins.name for twins in plant.twins)}
+    for function in plant.functions_counted:
+        down[function] = defaultdict(float)
+        single = plant.single_failures(plant.condition(function))
+        beside |= {name: each for name, each in single.items() if _of(name, known) is None}
+        modes = modes_of(plant, function)
+        for mode in modes:
+            for name in _names(plant, mode):
+                members[function, name] = list(_members(plant, mode, known))
+        for cause in causes_of(plant, function, modes):
+            for member, share in members[function, cause.name]:
+                down[function][member] += share * cause.down_min_per_year
+    functions = {step.name: step.function for step in plant.costs}
+    for each in losses(plant):
+        for member, share in members[functions[each.step], each.cause.name]:
+            loss[member] += share * each.loss_per_year
+    whole = {name: plant.block(name).downtime_h_per_year * 60.0 for name in down}
+    return Contributions(down, loss, whole, beside)
+
+
+def _of(name: str, known: set[str]) -> str | None:
+    """Return of which part, event or twins a failure is; of a long cut, what is cut."""
+    if name in known:
+        return name
+    return max((each for each in known if name.startswith(f"{each} ")), key=len, default=None)
+
+
+def _names(plant: Plant, mode: StopMode) -> tuple[str, str]:
+    """Return how a mode is named as a cause, and as one that was asleep."""
+    both = "+".join(plant.pair.units) if mode.pair_state else ""
+    now = [*mode.failures, *([f"{mode.unit_out} out"] if mode.unit_out else []),
+           *([f"{both} {mode.pair_state}"] if both else [])]
+    asleep = [*mode.failures, *filter(None, [mode.unit_out or both])]
+    return " and ".join(now), " and ".join(asleep) + " asleep"
+
+
+def _members(plant: Plant, mode: StopMode, known: set[str]) -> Iterator[tuple[Member, float]]:
+    """Yield the members of a set with their shares, which sum to 1."""
+    alone = mode.size == 1
+    part = 1.0 / mode.size
+    for name in mode.failures:
+        yield Member((_of(name, known) or name).removesuffix(" common cause"), alone), part
+    if mode.unit_out:
+        yield Member(mode.unit_out, False), part
+    if mode.pair_state:
+        both = "+".join(plant.pair.units)
+        if mode.pair_state == NOT_TAKEN_OVER:
+            yield Member(f"{both} {NOT_TAKEN_OVER}", alone), part
+        else:
+            common = _common_share(plant)
+            yield Member(both, alone), part * common
+            for unit in plant.pair.units:
+                yield Member(unit, False), part * (1.0 - common) / 2.0
+
+
+def _common_share(plant: Plant) -> float:
+    """Return which share of the times that both units are out begins with both at once."""
+    model = plant.pair_chain
+    share = dict(zip(model.states, map(float, model.steady_state()), strict=True))
+    into = {one: share[one] * rate for (one, two), rate in model.rates.items()
+            if two == BOTH_FAILED}
+    return into.get("both good", 0.0) / math.fsum(into.values()) if any(into.values()) else 0.0

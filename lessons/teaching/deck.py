@@ -1,0 +1,219 @@
+"""The deck of a lesson: one claim and one picture on a slide, from the source of the run sheet.
+
+A vote stands before the run that answers it, and the answer on a slide of its own. Pictures come
+from the functions that draw on the screen, each in the light and in the dark theme; what is
+expected of a run is worked out, and never written down.
+"""
+
+from __future__ import annotations
+
+import functools
+import tempfile
+from base64 import b64encode
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from html import escape
+from pathlib import Path
+
+from labkit.plant.plant import Plant, load_plant
+from labkit.rig.rig import Rig
+from labkit.switchover.settings import PairSettings
+from lessons.exercises.item import LETTERS, Item, fill
+from lessons.exercises.lookup import lesson_of
+from lessons.pictures.figure import Still, slide_svg
+from lessons.pictures.figure_choice import stills
+from lessons.pictures.page import THEMES
+from lessons.pictures.plant_picture import plant_alt_text, plant_svg
+from lessons.pictures.seen import seen_at
+from lessons.teaching.lesson_file import LessonFile
+from lessons.teaching.pages import markdown, page
+from lessons.teaching.teacher_notes import teacher_notes
+
+__all__ = ["Slide", "deck", "demonstration", "slides_of"]
+
+LINES_SHOWN = 8
+# The rig stands on a slide of its own already, and what was cut on the one of the result.
+DRAWN_ELSEWHERE = ("plant", "power_cut")
+
+
+@dataclass(frozen=True)
+class Slide:
+    """Hold one slide.
+
+    Parameters
+    ----------
+    kind : str
+        "title", "situation", "plant", "vote", "run", "result", "reveal", "claim", "formula",
+        "board" or "exit".
+    claim : str
+        The sentence at its head.
+    html : str
+        What stands below.
+    notes : tuple of str
+        What is said to it.
+    """
+
+    kind: str
+    claim: str
+    html: str = ""
+    notes: tuple[str, ...] = field(default=())
+
+
+def deck(lesson: LessonFile, *, seed: int = 0, plant: Plant | None = None) -> str:
+    """Return the deck of a lesson as one HTML file that needs no network.
+
+    Parameters
+    ----------
+    seed : int
+        Which numbers, and which order of the options: 0 for those of the plant.
+    plant : Plant, optional
+        Which plant is drawn on the slide of the plant; that of the lessons where it is left out.
+    """
+    return page("deck.html.j2", lesson=lesson, slides=slides_of(lesson, seed=seed, plant=plant),
+                seed=seed)
+
+
+def demonstration(number: str, seed: int = 0) -> list[dict]:
+    """Return the ten minutes step by step, with what is expected and what to do otherwise.
+
+    Returns
+    -------
+    list of dict
+        "minute", "do", "expect" (lines, worked out by the model that runs; empty where nothing is
+        run) and "otherwise".
+    """
+    found = []
+    for step in teacher_notes(number)["demonstration"]:
+        expect = []
+        if step.get("run"):
+            exercises = lesson_of(f"{number}-deck")
+            item = next(item for item in exercises.items if item.predicts)
+            expect = item.run(exercises.numbers(item.case, seed)).strip().splitlines()
+        found.append({"minute": step["minute"], "do": step["do"], "expect": expect,
+                      "otherwise": step.get("otherwise", "")})
+    return found
+
+
+def slides_of(lesson: LessonFile, *, seed: int = 0, plant: Plant | None = None
+              ) -> tuple[Slide, ...]:
+    """Return the slides of a lesson, 10 to 15 of them, in the order of the hour."""
+    return tuple(_slides(lesson, seed, plant or load_plant()))
+
+
+def _slides(lesson: LessonFile, seed: int, plant: Plant) -> Iterator[Slide]:
+    notes = teacher_notes(lesson.number)
+    exercises = lesson_of(f"{lesson.number}-deck")
+    predicted = next(item for item in exercises.items if item.predicts)
+    steps = demonstration(lesson.number, seed)
+    run = next(step for step in steps if step["expect"])
+    listed = "".join(f"<li>{escape(each)}</li>" for each in lesson.objectives)
+    yield Slide("title", lesson.title, f"<p>You will</p><ol>{listed}</ol>",
+                (f"{lesson.minutes} minutes. {steps[0]['do']}",))
+    yield Slide("situation", lesson.title.partition(": ")[2] or "The question of today",
+                f'<p class="large">{escape(notes["situation"])}</p>', tuple(notes["discuss"][:1]))
+    rig = Rig(plant)
+    yield Slide("plant", f"{plant.name}, all healthy", _rig_picture(rig),
+                ("Name the parts aloud: controllers, racks, panel, supplies. All data invented.",))
+    yield from _vote(lesson, exercises, predicted, seed, reveal=False)
+    story = (f'<p class="story">Story: <b>{escape(notes["story"])}</b></p>' if "story" in notes
+             else "")
+    yield Slide("run", "Run it now",
+                f'{story}<p class="large">{escape(run["do"])}</p>',
+                (*(f"Minute {step['minute']}: {step['do']}" for step in steps),
+                 "Expected: " + " / ".join(run["expect"]), f"Otherwise: {run['otherwise']}"))
+    drawn = [still for name, still in _stills().items()
+             if still.lesson == lesson.number and name not in DRAWN_ELSEWHERE]
+    # One of two shows the result, where that is no state of the rig.
+    drawn = drawn[:1 if any("faults" in step for step in notes["demonstration"]) else 2]
+    yield _result(notes, drawn, run)
+    yield from _vote(lesson, exercises, predicted, seed, vote=False)
+    for still in drawn:
+        yield Slide("claim", still.caption, _still_picture(still), (still.alternative,))
+    yield Slide("formula", notes["formula_says"], markdown(f"$${notes['formula']}$$"),
+                ("Read it aloud in words, then put one pair of numbers in.",))
+    for item in exercises.items:
+        if item.voting:
+            yield from _vote(lesson, exercises, item, seed)
+    yield Slide("board", "On the board", f"<pre>{escape(notes['board'].strip(chr(10)))}</pre>",
+                tuple(notes["goes_wrong"]))
+    leave = [item for item in exercises.items if item.id.endswith("-exit")]
+    for item in leave:
+        yield next(_vote(lesson, exercises, item, seed, reveal=False, kind="exit"))
+
+
+def _vote(lesson: LessonFile, exercises, item: Item, seed: int, *, vote: bool = True,
+          reveal: bool = True, kind: str = "vote") -> Iterator[Slide]:
+    """Ask, and tell on the slide after it."""
+    used = seed or lesson.fresh.get(item.id, 0)
+    numbers = exercises.numbers(item.case, used)
+    form = item.on_paper(numbers, used)
+    right = LETTERS.index(item.marked_by(numbers, used)[0])
+    drawn = item.case.picture(numbers) if item.case.picture else ""
+    told = "" if drawn else f"<p>{escape(fill(item.case.text, numbers))}</p>".replace("\n", "<br>")
+    ask = fill(item.ask, numbers)
+    wrong = [error for error in item.known_errors(numbers) if error.says]
+    if vote:
+        listed = "".join(f"<li><b>{letter}</b> {escape(text)}</li>"
+                         for letter, text in zip(LETTERS, form.options))
+        yield Slide(kind, ask, f'{drawn}{told}<ul class="options">{listed}</ul>',
+                    ("40 s in silence, then all cards up at once; count and write the tally.",
+                     *(f"Said wrong: {each.says}. {each.reply}" for each in wrong)))
+    if reveal:
+        listed = "".join(
+            f'<li class="{"right" if place == right else "wrong"}"><b>{LETTERS[place]}</b> '
+            f'{"✓ " if place == right else ""}{escape(text)}</li>'
+            for place, text in enumerate(form.options[:-1]))
+        reason = item.best(numbers).said_back(numbers)
+        yield Slide("reveal", f"{LETTERS[right]}: {form.options[right]}",
+                    f'<ul class="options">{listed}</ul><p>{escape(reason)}</p>',
+                    ("Ask first what was seen, then why the most popular wrong answer is tempting.",))
+
+
+def _result(notes: Mapping, drawn: list[Still], run: Mapping) -> Slide:
+    """Show what the run shows: the rig as it stands then, or the picture of the lesson."""
+    step = next(step for step in notes["demonstration"] if step.get("run"))
+    said = "".join(f"<br>{escape(line)}" for line in run["expect"][:LINES_SHOWN])
+    if "faults" in step:
+        rig = Rig(settings=PairSettings(**step.get("settings", {})))
+        rig.wait(step["before_s"])
+        for fault in step["faults"]:
+            rig.switch_on(fault)
+        rig.wait(step["wait_s"])
+        return Slide("result", "What the run shows", _rig_picture(rig, marks=True),
+                     (seen_at(rig).replace("\n", " / "), " / ".join(run["expect"])))
+    if drawn:
+        return Slide("result", "What the run shows", _still_picture(drawn.pop(0)),
+                     (" / ".join(run["expect"]),))
+    return Slide("result", "What the run shows", f"<p>{said[4:]}</p>", ())
+
+
+# ------------------------------------------------------------ pictures, for both themes
+
+
+@functools.cache
+def _stills() -> dict[str, Still]:
+    return stills()
+
+
+def _rig_picture(rig: Rig, *, marks: bool = False) -> str:
+    drawn = plant_svg(rig.plant, rig.snapshot(), marks=marks)
+    alternative = plant_alt_text(rig.plant, rig.snapshot(), marks=marks)
+    return _both({theme: slide_svg(drawn, theme, alternative).encode() for theme in THEMES},
+                 alternative)
+
+
+def _still_picture(still: Still) -> str:
+    if still.draw is None:
+        return _both({theme: still.svg(theme).encode() for theme in THEMES}, still.alternative)
+    from lessons.pictures.figure_writing import write_picture
+
+    with tempfile.TemporaryDirectory() as folder:
+        return _both({theme: write_picture(still.draw, Path(folder) / f"{theme}.svg",
+                                           theme=theme).read_bytes() for theme in THEMES},
+                     still.alternative)
+
+
+def _both(pictures: Mapping[str, bytes], alternative: str) -> str:
+    return "".join(f'<img class="{theme}" alt="{escape(alternative, quote=True)}" '
+                   f'src="data:image/svg+xml;base64,{b64encode(drawn).decode()}">'
+                   for theme, drawn in pictures.items())

@@ -1,0 +1,47 @@
+"""What no model can know of a lesson: the room, the words, the board, and the minutes."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Mapping
+from importlib.resources import files
+
+__all__ = ["teacher_notes"]
+
+KEYS = ("situation", "formula", "formula_says", "cut", "board", "discuss", "goes_wrong", "vote",
+        "demonstration")
+MAY = ("story", "sketch", "not_on_paper")
+
+
+def teacher_notes(number: str) -> Mapping[str, object]:
+    """Return what no model can know of a lesson.
+
+    Parameters
+    ----------
+    number : str
+        Of the lesson, two digits.
+
+    Returns
+    -------
+    mapping
+        "situation", "formula" (TeX) and "formula_says"; "cut" (what to drop when ten minutes are
+        lost: what, of which section, which items, how many minutes), "board" (a sketch in letters),
+        "discuss", "goes_wrong", "demonstration" (ten minutes with one vote: minute, what to do, and
+        of the step that runs what to do if it goes otherwise) and "vote" (the item of that vote).
+        There may be "story" (the name of the one that is run), "sketch" (axes to draw on) and
+        "not_on_paper" (items that the worksheets leave out).
+
+    Raises
+    ------
+    ValueError
+        When the lesson has no notes, or a key is missing.
+    """
+    file = files("lessons.teaching") / "notes" / f"{number}.toml"
+    if not file.is_file():
+        raise ValueError(f"number must be that of a lesson with notes, got {number!r}")
+    notes = tomllib.loads(file.read_text("utf-8"))
+    missing = [key for key in KEYS if not notes.get(key)]
+    if missing or set(notes) - {*KEYS, *MAY}:
+        raise ValueError(f"notes of lesson {number} must have {', '.join(KEYS)}, "
+                         f"got {', '.join(notes)}")
+    return notes

@@ -1,0 +1,488 @@
+"""The worksheets of a lesson: what a class writes on while one screen is in front of it.
+
+There are three, each for its moment: before the run, after it, and what was seen. A question never
+stands on the page of its answer nor before it, so that what was seen is a sheet of its own, and a
+result that a later text would tell is left open there.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, field, replace
+from html import escape
+from types import SimpleNamespace
+
+from labkit.plant.plant import Plant, load_plant
+from labkit.rig.rig import Rig
+from lessons.exercises.item import LETTERS, CaseStep, Item, Lesson, SteppedCase, fill
+from lessons.exercises.lookup import lesson_of
+from lessons.exercises.on_paper import Form, Grid
+from lessons.exercises.session import Session
+from lessons.pictures import svg
+from lessons.pictures.plant_picture import plant_svg
+from lessons.teaching.lesson_file import BY_CHOICE, LessonFile
+from lessons.teaching.pages import page
+from lessons.teaching.teacher_notes import teacher_notes
+from lessons.teaching.telling import left_open, tells
+
+__all__ = ["Question", "PaperSheet", "worksheets"]
+
+PAGE_MM, WIDTH_MM, HALF_MM = 259.5, 180.0, 87.0
+TYPE_MM, LINE_MM = 3.53, 4.9
+GAP_MM, HEAD_MM, TICK_MM, WRITE_MM, WORK_MM, ROW_MM = 5.0, 6.5, 5.4, 8.5, 15.0, 7.0
+BOARD_MM, RIG_MM, SKETCH_MM, ROOM_MM, HEADING_MM = 52.0, 92.0, 48.0, 24.0, 45.0
+OPEN = "____"
+NAMES = ("before the run", "after the run", "what was seen")
+
+
+@dataclass(frozen=True)
+class Question:
+    """Hold a question of a lesson as it stands on paper.
+
+    Parameters
+    ----------
+    number : int
+        On all sheets of the lesson, from 1.
+    sheet, page : int
+        Where it stands, from 1.
+    seed : int
+        Which numbers, and which order of the options.
+    """
+
+    number: int
+    item: Item
+    numbers: SimpleNamespace
+    seed: int
+    sheet: int = 0
+    page: int = 0
+
+    @property
+    def form(self) -> Form:
+        """What is to be filled in."""
+        return self.item.on_paper(self.numbers, self.seed)
+
+
+@dataclass(frozen=True)
+class PaperSheet:
+    """Hold one sheet: its name, its pages as HTML, and the whole document."""
+
+    name: str
+    pages: tuple[str, ...]
+    html: str
+
+
+@dataclass
+class _Piece:
+    """A piece that is not broken: its HTML, about how high it is, and what it asks.
+
+    Where `half_mm` is given, it may stand beside another one, and is then so high.
+    """
+
+    html: str
+    high_mm: float
+    question: Question | None = None
+    begins_page: bool = False
+    half_mm: float | None = None
+
+
+@dataclass
+class _Writer:
+    """Writes the blocks of the sheets of one lesson, and counts the questions."""
+
+    lesson: LessonFile
+    exercises: Lesson
+    seed: int
+    asked: list[Question] = field(default_factory=list)
+
+    def question(self, item: Item) -> Question:
+        seed = self.seed or self.lesson.fresh.get(item.id, 0)
+        made = Question(len(self.asked) + 1, item, self.exercises.numbers(item.case, seed), seed)
+        self.asked.append(made)
+        return made
+
+    def block(self, item: Item, *, heading: str = "", situation: bool = True,
+              sketch: Sequence[str] = (), room: bool = False) -> _Piece:
+        """Return a question with its situation and the room to answer it."""
+        made = self.question(item)
+        form, numbers = self._without_results(made.form), made.numbers
+        told = fill(item.case.text, numbers) if situation else ""
+        ask = fill(item.ask, numbers)
+        html = [f'<h3><span class="n">{made.number}</span> '
+                f"{escape(heading or _title(item.title))}</h3>"]
+        drawn_mm = 0.0
+        if told and item.case.picture is not None:
+            html.append(f'<div class="lk">{item.case.picture(numbers)}</div>')
+            drawn_mm, told = BOARD_MM, ""
+        elif told:
+            told = left_open(told, self._results(but=made))
+            html.append(f"<p>{_lines(told)}</p>")
+        html.append(f"<p><b>{escape(ask)}</b></p>")
+        if room:
+            html.append('<div class="room"></div>')
+            drawn_mm += ROOM_MM
+        if sketch:
+            html.append(_sketch(sketch))
+            drawn_mm += SKETCH_MM
+
+        def high(wide_mm: float) -> float:
+            return (HEAD_MM + drawn_mm + (_high(told, wide_mm=wide_mm) if told else 0.0)
+                    + _high(ask, wide_mm=wide_mm, bold=True) + _form(form, wide_mm)[1] + GAP_MM)
+
+        beside = not (drawn_mm > ROOM_MM or form.grid or form.bench)
+        return _Piece(f'<section class="q">{"".join(html)}{_form(form, WIDTH_MM)[0]}</section>',
+                      high(WIDTH_MM), made, half_mm=high(HALF_MM) if beside else None)
+
+    def _without_results(self, form: Form) -> Form:
+        """Return a form whose table gives no number that is asked for in it or before."""
+        if form.grid is None:
+            return form
+        results = self._results()
+        cells = {place: OPEN if isinstance(cell, str) and any(
+                     tells(cell, value, of_unit) for value, of_unit, _ in results) else cell
+                 for place, cell in form.grid.cells.items()}
+        return replace(form, grid=replace(form.grid, cells=cells))
+
+    def _results(self, but: Question | None = None) -> list[tuple[float, str, int]]:
+        """Return the numbers that were asked for so far, and in which question."""
+        return [(part.solve(each.numbers), part.unit, each.number) for each in self.asked
+                if each is not but for part in each.item.numeric_parts()]
+
+    def shown_steps(self, chain: SteppedCase, steps: Iterable[CaseStep], numbers) -> str:
+        """Return worked steps as a list; what was asked before stays open."""
+        rows = "".join(
+            f"<dt>{escape(step.name)}</dt><dd>{escape(left_open(fill(step.worked, numbers), self._results()))}"
+            "</dd>" for step in steps)
+        return f'<dl class="steps">{rows}</dl>'
+
+
+def worksheets(lesson: LessonFile, *, seed: int = 0, plant: Plant | None = None
+               ) -> tuple[tuple[PaperSheet, ...], tuple[Question, ...]]:
+    """Return the three sheets of a lesson, and the questions that stand on them.
+
+    Parameters
+    ----------
+    seed : int
+        Which numbers: 0 for those of the plant, or for the fresh ones that the lesson names.
+    plant : Plant, optional
+        Which plant is drawn. The questions name the plant of the lessons; those that ask for
+        another one are the fault drills.
+    """
+    exercises = lesson_of(f"{lesson.number}-sheet")
+    notes = teacher_notes(lesson.number)
+    writer = _Writer(lesson, exercises, seed)
+    items = {item.id: item for item in exercises.all_items}
+    predictions = [name for name in _named(lesson, "Predict") if name in items]
+    before = [*_before(writer, notes, plant or load_plant(), predictions, items)]
+    after = [*_after(writer, notes, predictions, items)]
+    asked, sheets = [], []
+    whole = (before, after, [*_seen(writer)])
+    for number, (name, blocks) in enumerate(zip(NAMES, whole, strict=True), 1):
+        pages, placed = _paged(blocks, number)
+        asked += placed
+        sheets.append(PaperSheet(name, pages, page(
+            "worksheet.html.j2", lesson=lesson, name=name, number=number, of=len(NAMES),
+            pages=pages, seed=seed)))
+    return tuple(sheets), tuple(asked)
+
+
+def _named(lesson: LessonFile, *headings: str) -> list[str]:
+    return [name for section in lesson.sections if section.heading in headings
+            for name in section.items]
+
+
+def _before(writer: _Writer, notes, plant: Plant, predictions, items) -> Iterator[_Piece]:
+    """Recall and prediction, with the rig as it stands."""
+    lesson = writer.lesson
+    predicted = [items[name] for name in predictions]
+    told = [fill(item.case.text, writer.exercises.numbers(
+        item.case, writer.seed or lesson.fresh.get(item.id, 0))) for item in predicted]
+    first = set(Session(seed=writer.seed).recall(lesson.number))
+    pool = sorted(writer.exercises.recall, key=lambda name: name not in first)
+    kept = [name for name in pool
+            if not any(tells(text, *result) for text in told
+                       for result in _results_of(writer, items[name]))][:3]
+    yield _Piece('<p class="lead">Answer alone and in silence. "Not sure" is an answer too.</p>', 7)
+    for name in kept:
+        yield writer.block(items[name])
+    for item in predicted:
+        if "sketch" not in notes:
+            yield _rig(plant)
+        yield writer.block(item, sketch=notes.get("sketch", ()))
+
+
+def _results_of(writer: _Writer, item: Item) -> list[tuple[float, str]]:
+    numbers = writer.exercises.numbers(item.case, writer.seed or writer.lesson.fresh.get(item.id, 0))
+    return [(part.solve(numbers), part.unit) for part in item.numeric_parts()]
+
+
+def _after(writer: _Writer, notes, predictions, items) -> Iterator[_Piece]:
+    """What is watched, then the questions in the order of the lesson."""
+    for question in [*writer.asked]:
+        if question.form.seen:
+            yield _watched(question)
+    chains = {chain.id: chain for chain in writer.exercises.chains}
+    shortest, left_out = _shortest(writer.exercises.chains), notes.get("not_on_paper", ())
+    turns = False
+    for section in writer.lesson.sections:
+        if section.heading in ("Start", "Recall", "Predict", "Sum up", BY_CHOICE):
+            continue
+        for name in dict.fromkeys(section.items):
+            if name in chains:
+                chain = chains[name]
+                if chain is shortest:
+                    continue
+                begins = not turns and any(step.item for step in chain.steps)
+                turns = turns or begins
+                yield from _chain(writer, chain, items, begins, left_out)
+            elif (name in items and name not in predictions and not items[name].voting
+                  and name not in left_out):
+                block = writer.block(items[name])
+                yield block
+                if block.question.form.seen:
+                    yield _watched(block.question)
+
+
+def _shortest(chains: Sequence[SteppedCase]) -> SteppedCase | None:
+    """Return the case of which the learner does least: on paper there is room for two."""
+    own = [chain for chain in chains if any(step.item for step in chain.steps)]
+    return min(reversed(own), key=lambda chain: sum(step.item is not None for step in chain.steps),
+               default=None)
+
+
+def _watched(question: Question) -> _Piece:
+    ticks = "".join(f'<li class="tick"><i></i> {place}. {escape(text)}</li>'
+                    for place, text in enumerate(question.form.seen, 1))
+    def high(wide_mm: float) -> float:
+        return (HEAD_MM + 4 + _high("I expected letter ___ in question 19. The run shows letter ___. "
+                                    "Tick what you saw.", wide_mm=wide_mm - 12) + WRITE_MM + GAP_MM
+                + sum(_high(text, TICK_MM, wide_mm) for text in question.form.seen))
+
+    return _Piece(
+        f'<section class="q"><h3>Watched: {escape(_title(question.item.title))}</h3>'
+        f'<p>I expected letter <u class="s"></u> in question {question.number}. '
+        'The run shows letter <u class="s"></u>. Tick what you saw.</p>'
+        f'<ul>{ticks}</ul><p class="write">What differs, and why</p></section>',
+        high(WIDTH_MM), half_mm=high(HALF_MM))
+
+
+def _chain(writer: _Writer, chain: SteppedCase, items, begins: bool, left_out
+           ) -> Iterator[_Piece]:
+    """A case in four steps: worked, or as far as it is the learner's."""
+    seed = writer.seed or writer.lesson.fresh.get(chain.id, 0)
+    numbers = writer.exercises.numbers(chain.case, seed)
+    told = left_open(fill(chain.case.text, numbers), writer._results())
+    own = [step for step in chain.steps if step.item and step.item not in left_out]
+    rest = ("" if not own or len(own) == len(chain.steps) else
+            ' <span class="note">The other steps stand on the sheet <i>what was seen</i>.</span>')
+    drawn = f'<div class="lk">{chain.case.picture(numbers)}</div>' if chain.case.picture else ""
+    title = f"<h2>{escape(chain.title)}</h2>{drawn}<p>{'' if drawn else _lines(told)}{rest}</p>"
+    high = 7 + (BOARD_MM if drawn else _high(told + rest))
+    if not own:
+        yield _Piece(f'<section class="q">{title}{writer.shown_steps(chain, chain.steps, numbers)}'
+                     "</section>", high + GAP_MM + sum(
+                         _high(fill(step.worked, numbers), wide_mm=WIDTH_MM - 26)
+                         for step in chain.steps))
+        return
+    first = writer.block(items[own[0].item], heading=own[0].name, situation=False,
+                         room=own[0] is chain.steps[0])
+    yield _Piece(title, high, begins_page=begins)
+    yield first
+    for step in own[1:]:
+        yield writer.block(items[step.item], heading=step.name, situation=False)
+
+
+def _seen(writer: _Writer) -> Iterator[_Piece]:
+    """What the runs have shown, and the steps that were not the learner's."""
+    for question in writer.asked:
+        if question.form.seen:
+            run = question.item.run(question.numbers).strip()
+            holds = "".join(f"<li>{'yes' if each.holds(question.numbers) else 'no'}: "
+                            f"{escape(fill(each.text, question.numbers))}</li>"
+                            for each in question.item.statements)
+            yield _Piece(
+                f'<section class="q"><h3>{escape(_title(question.item.title))}</h3>'
+                f"<pre>{escape(run)}</pre><ul class=\"plain\">{holds}</ul></section>",
+                HEAD_MM + 4.4 * sum(1 + len(line) // 88 for line in run.splitlines()) + 5
+                + LINE_MM * len(question.item.statements) + GAP_MM)
+    for chain in writer.exercises.chains:
+        left = [step for step in chain.steps if not step.item]
+        if 0 < len(left) < len(chain.steps) and chain is not _shortest(writer.exercises.chains):
+            numbers = writer.exercises.numbers(
+                chain.case, writer.seed or writer.lesson.fresh.get(chain.id, 0))
+            texts = [fill(step.worked, numbers) for step in left]
+            rows = "".join(f"<dt>{escape(step.name)}</dt><dd>{escape(text)}</dd>"
+                           for step, text in zip(left, texts, strict=True))
+            yield _Piece(f'<section class="q"><h3>{escape(chain.title)}: the other steps</h3>'
+                         f'<dl class="steps">{rows}</dl></section>',
+                         HEAD_MM + sum(_high(text) + 1 for text in texts) + GAP_MM)
+
+
+def _rig(plant: Plant) -> _Piece:
+    drawn = plant_svg(plant, Rig(plant).snapshot(), marks=False)
+    *_, wide, high = map(float, re.search(r'viewBox="([^"]+)"', drawn)[1].split())
+    return _Piece(f'<figure class="lk rig"><style>{svg.STYLE}</style>{drawn}</figure>',
+                  min(WIDTH_MM * high / wide, RIG_MM) + 2)
+
+
+# ------------------------------------------------------------ forms
+
+
+def _form(form: Form, across_mm: float) -> tuple[str, float]:
+    """Return what is filled in, and about how high it is."""
+    if form.grid is not None:
+        return _grid(form.grid)
+    html, high = "", 0.0
+    if form.options:
+        wide = max(map(_wide_mm, form.options))
+        columns = 2 if wide < across_mm / 2 - 16 and len(form.options) > 2 else 1
+        lines = [f'<li class="tick">{"" if form.places else "<i></i> "}{letter}) {escape(text)}</li>'
+                 for letter, text in zip(LETTERS, form.options)]
+        html += f'<ul class="in{columns}">{"".join(lines)}</ul>'
+        high += sum(_high(text, TICK_MM, across_mm - 14) for text in form.options) / columns + (
+            TICK_MM * (columns - 1))
+    if form.places:
+        html += f'<p class="places">Order: {"<b></b>" * form.places}</p>'
+        high += 11
+    if form.reason:
+        html += '<p class="write">because</p>'
+        high += WRITE_MM
+    if form.unit is not None:
+        unit = f"<span>{escape(form.unit)}</span>" if form.unit else 'unit <u class="s"></u>'
+        html += (f'<div class="work"></div><p class="answer">Result <u></u> {unit}</p>')
+        high += WORK_MM + WRITE_MM
+    if form.words:
+        html += '<p class="write"></p><p class="write"></p>'
+        high += 2 * WRITE_MM
+    if form.bench:
+        html += _BENCH
+        high += 108
+    return html, high
+
+
+_BENCH = (
+    '<p class="write">Describe: what is seen</p><table class="grid"><thead><tr><th>List: 2 to 5 causes, '
+    "the likeliest first</th><th>Test: check</th><th>min</th><th>reading</th></tr></thead><tbody>"
+    + '<tr class="tall"><td></td><td></td><td></td><td></td></tr>' * 5
+    + '</tbody></table><p class="write">Repair: cause, evidence, action</p>'
+    '<p class="write">Evaluate: retest, minutes in all, points</p>')
+
+
+def _grid(grid: Grid) -> tuple[str, float]:
+    """Return a table; a list that a whole column picks from stands once below it."""
+    below, legends = [], {}
+    for column in grid.columns:
+        picks = {cell.options for row in grid.rows
+                 if isinstance(cell := grid.cells.get((row, column), ""), Form) and cell.options}
+        if len(picks) == 1 and (len(grid.rows) > 1):
+            legends[column] = picks.pop()
+    for options in dict.fromkeys(legends.values()):
+        names = " and ".join(f"<i>{escape(name)}</i>" for name in legends if legends[name] == options)
+        listed = "   ".join(f"{letter}) {escape(text)}" for letter, text in zip(LETTERS, options))
+        below.append(f'<p class="legend">Letters for {names}: {listed}</p>')
+    share = WIDTH_MM / (len(grid.columns) + 1.3)
+    rows, high = [], 8.0
+    for row in grid.rows:
+        cells, tallest = [], _high(row, LINE_MM, share * 1.3 - 4)
+        for column in grid.columns:
+            text, high_mm = _cell(grid.cells.get((row, column), ""), column in legends, share - 4)
+            cells.append(text)
+            tallest = max(tallest, high_mm)
+        rows.append(f'<tr><th scope="row">{escape(row)}</th>{"".join(cells)}</tr>')
+        high += max(tallest, ROW_MM) + 2
+    head = "".join(f'<th scope="col">{escape(name)}</th>' for name in grid.columns)
+    high += sum(_high(re.sub(r"<[^>]+>", "", text)) for text in below)
+    high += max(_high(name, LINE_MM, share - 4) for name in grid.columns)
+    return (f'<table class="grid"><thead><tr><th scope="col">{escape(grid.corner)}</th>{head}</tr>'
+            f'</thead><tbody>{"".join(rows)}</tbody></table>{"".join(below)}', high)
+
+
+def _cell(cell: str | Form, listed: bool, wide_mm: float) -> tuple[str, float]:
+    if isinstance(cell, str):
+        return (f'<td class="{"given" if cell else "none"}">{escape(cell)}</td>',
+                _high(cell, LINE_MM, wide_mm) if cell else ROW_MM)
+    if cell.options and listed:
+        return '<td class="letter">letter <u class="s"></u></td>', ROW_MM
+    if cell.options:
+        ticks = "".join(f'<span class="tick"><i></i> {letter}) {escape(text)}</span> '
+                        for letter, text in zip(LETTERS, cell.options))
+        return (f"<td>{ticks}</td>",
+                LINE_MM * (1 + sum(_wide_mm(text) + 14 for text in cell.options) // wide_mm))
+    if cell.unit is not None:
+        return f'<td class="number"><span>{escape(cell.unit)}</span></td>', 9.0
+    return '<td class="words"></td>', 22.0
+
+
+def _sketch(axes: Sequence[str]) -> str:
+    """Return axes to draw on; the numbers beside them are the learner's."""
+    across, up = axes
+    return ('<figure class="sketch"><svg viewBox="0 0 520 130" role="img" '
+            f'aria-label="Axes to draw on: {escape(up)} over {escape(across)}">'
+            '<defs><pattern id="mm" width="13" height="13" patternUnits="userSpaceOnUse">'
+            '<path d="M13 0H0V13" fill="none" stroke="#b9c4cf" stroke-width=".6"/></pattern></defs>'
+            '<rect x="26" y="14" width="480" height="92" fill="url(#mm)"/>'
+            '<path d="M26 6V106H514" fill="none" stroke="#14181d" stroke-width="1.6"/>'
+            f'<text x="30" y="11">{escape(up)}</text>'
+            f'<text x="506" y="124" text-anchor="end">{escape(across)}</text></svg></figure>')
+
+
+# ------------------------------------------------------------ sizes and pages
+
+
+def _title(text: str) -> str:
+    """Return a title without what only a screen or a vote needs."""
+    return re.sub(r"^(?:For voting|Drill|Predict): (\w)", lambda found: found[1].upper(), text)
+
+
+def _lines(text: str) -> str:
+    return escape(text.strip()).replace("\n", "<br>")
+
+
+def _wide_mm(text: str, *, bold: bool = False) -> float:
+    # the table of widths is that of a wide font, rather too wide than too narrow
+    return 0.93 * svg.text_width(text, TYPE_MM, bold=bold)
+
+
+def _high(text: str, line_mm: float = LINE_MM, wide_mm: float = WIDTH_MM, *,
+          bold: bool = False) -> float:
+    """Return about how high a text stands."""
+    lines = text.strip().splitlines() or [""]
+    return 1 + line_mm * sum(1 + int(_wide_mm(line, bold=bold) // (wide_mm - 3)) for line in lines)
+
+
+def _paged(blocks: Iterable[_Piece], sheet: int) -> tuple[tuple[str, ...], list[Question]]:
+    """Put blocks on pages, as many as fit, and say on which page each question stands."""
+    pages: list[list[str]] = [[]]
+    used, placed = 0.0, []
+    rows = _rows(blocks)
+    for place, row in enumerate(rows):
+        high = _row_mm(row)
+        # a heading stays with what it is the heading of
+        follows = rows[place + 1] if row[-1].question is None and place + 1 < len(rows) else ()
+        if pages[-1] and (row[0].begins_page or used + high + (
+                _row_mm(follows) if follows and row[0].high_mm < HEADING_MM else 0) > PAGE_MM):
+            pages.append([])
+            used = 0.0
+        html = "".join(block.html for block in row)
+        pages[-1].append(f'<div class="pair">{html}</div>' if len(row) > 1 else html)
+        used += high
+        placed += [replace(block.question, sheet=sheet, page=len(pages))
+                   for block in row if block.question]
+    return tuple("".join(parts) for parts in pages), placed
+
+
+def _rows(blocks: Iterable[_Piece]) -> list[tuple[_Piece, ...]]:
+    """Put two blocks beside each other where that saves room."""
+    rows: list[tuple[_Piece, ...]] = []
+    for block in blocks:
+        last = rows[-1] if rows else ()
+        if (len(last) == 1 and last[0].half_mm and block.half_mm and not block.begins_page
+                and max(last[0].half_mm, block.half_mm) < last[0].high_mm + block.high_mm - 8):
+            rows[-1] = (*last, block)
+        else:
+            rows.append((block,))
+    return rows
+
+
+def _row_mm(row: Sequence[_Piece]) -> float:
+    return row[0].high_mm if len(row) == 1 else max(block.half_mm for block in row)

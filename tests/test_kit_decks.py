@@ -1,0 +1,83 @@
+"""The decks: claims with one picture, votes before their answers, readings worked out."""
+
+import re
+from html import unescape
+
+import pytest
+
+from labkit.plant.plant import load_plant
+from lessons.exercises.lookup import lesson_of
+from lessons.teaching.deck import deck, demonstration, slides_of
+from lessons.teaching.lesson_file import lesson_files, read_lesson
+from lessons.teaching.worksheet import worksheets
+from tests.paper_leaks import words
+
+LESSONS = {path.stem[:2]: read_lesson(path) for path in lesson_files()}
+
+
+@pytest.fixture(scope="module", params=LESSONS)
+def number(request):
+    return request.param
+
+
+@pytest.fixture(scope="module")
+def slides(number):
+    return slides_of(LESSONS[number])
+
+
+def test_ten_to_fifteen_slides_in_the_order_of_the_hour(slides):
+    kinds = [slide.kind for slide in slides]
+    assert 10 <= len(kinds) <= 15
+    firsts = [kinds.index(kind) for kind in (
+        "title", "situation", "plant", "vote", "run", "result", "reveal", "formula", "board")]
+    assert firsts == sorted(firsts) and kinds.count("reveal") == 3
+
+
+def test_a_slide_has_one_claim_at_most_one_picture_and_words_to_say(slides):
+    for slide in slides:
+        assert slide.claim and slide.notes or slide.kind == "result"
+        pictures = re.findall(r'<img class="(?!formula)(\w+)" alt="([^"]+)"', slide.html)
+        assert [theme for theme, _ in pictures] in ([], ["light", "dark"])
+        said = words(f"{slide.claim} {slide.html} {' '.join(slide.notes)}")
+        assert not re.search(r"\bcells?\b|python|\bimport\b|check\(", said, re.IGNORECASE), said
+        # What stands on a slide is read from the last row: no more than a few lines.
+        read = re.sub(r'(?:alt|aria-label)="[^"]*"|<title>.*?</title>', "", slide.html)
+        assert len(re.findall(r"\w+", words(read))) <= 130
+
+
+def test_no_slide_tells_the_answer_before_its_reveal(slides):
+    """The right option stands marked on the reveal, and before that nowhere but among the options."""
+    for place, slide in enumerate(slides):
+        if slide.kind != "reveal":
+            continue
+        right = re.search(r'class="right"><b>(\w)</b> ✓ (.+?)</li>', slide.html)
+        assert slide.claim == unescape(f"{right[1]}: {right[2]}")
+        before = [each for each in slides[:place] if "options" not in each.html]
+        assert not [each.claim for each in before if unescape(right[2]) in
+                    unescape(each.html) + each.claim]
+
+
+def test_what_is_expected_is_what_the_model_shows(number, slides):
+    (run,) = [step for step in demonstration(number) if step["expect"]]
+    item = next(item for item in lesson_of(f"{number}-x").items if item.predicts)
+    shown = item.run(lesson_of(f"{number}-x").numbers(item.case, 0))
+    assert "\n".join(run["expect"]) == shown.strip() and run["otherwise"]
+    said = " ".join(next(slide for slide in slides if slide.kind == "run").notes)
+    assert all(line in said for line in run["expect"])
+
+
+@pytest.mark.parametrize("number", ["04", "08"])
+def test_deck_and_worksheet_have_the_same_letters(number):
+    lesson = LESSONS[number]
+    text = unescape(deck(lesson, seed=7))
+    for question in worksheets(lesson, seed=7)[1]:
+        if question.item.predicts and question.sheet == 1:
+            for letter, option in zip("abcdef", question.form.options):
+                assert f"<b>{letter}</b> {option}" in text
+    assert "numbers 7" in text and "dark-theme" in text and 'class="notes"' in text
+
+
+def test_the_plant_on_the_slide_is_the_one_that_is_asked_for():
+    plant = load_plant("mirelow")
+    drawn = next(slide for slide in slides_of(LESSONS["01"], plant=plant) if slide.kind == "plant")
+    assert drawn.claim.startswith(plant.name)

@@ -1,0 +1,161 @@
+"""On paper nothing is answered by what stands near it, and the key has the numbers of the paper."""
+
+import re
+from dataclasses import replace
+from html import unescape
+
+import pytest
+
+from lessons.exercises.lookup import lesson_of
+from lessons.exercises.session import Session
+from lessons.teaching.key import key_page
+from lessons.teaching.lesson_file import lesson_files, read_lesson
+from lessons.teaching.worksheet import worksheets
+from tests.paper_leaks import answers_told, leaks, marked_options, words
+
+LESSONS = {path.stem[:2]: read_lesson(path) for path in lesson_files()}
+# One seed for each lesson; `python -m tests.paper_leaks` takes many.
+SEEDS = {number: 0 if int(number) % 2 else int(number) for number in LESSONS}
+
+
+@pytest.fixture(scope="module", params=LESSONS)
+def number(request):
+    return request.param
+
+
+@pytest.fixture(scope="module")
+def seed(number):
+    return SEEDS[number]
+
+
+@pytest.fixture(scope="module")
+def made(number, seed):
+    return worksheets(LESSONS[number], seed=seed)
+
+
+def test_no_page_tells_the_answer_of_a_question_on_it_or_before(made):
+    sheets, questions = made
+    assert leaks(sheets, questions) == []
+    assert [] == [odd for sheet in sheets for html in sheet.pages for odd in marked_options(html)]
+
+
+def test_the_finder_finds_each_way_to_tell():
+    sheets, questions = worksheets(LESSONS["01"])
+    at = {question.item.id: question for question in questions}
+    down = replace(at["01-downtime"], numbers=lesson_of("01-x").numbers(at["01-downtime"].item.case, 0))
+    for said in ("= 35.0 min a year", "0.584 h a year", "2 102 s/a", "about 35 min a year",
+                 "2.10 x 10^3 s a year", "down 35.04 min in a year", "0.02433 d a year"):
+        assert answers_told(down, said), said
+    for said in ("MTTR 35 min", "page 35", "36.1 min a year", "3504 min a year"):
+        assert not answers_told(down, said), said
+    order = at["01-restoration"]
+    cards = order.item.right_answer(order.numbers)
+    assert answers_told(order, " | ".join(cards)) and not answers_told(order, " | ".join(cards[::-1]))
+    letters = order.item.marked_by(order.numbers, order.seed)[0]
+    assert answers_told(order, f"Order: {letters}") and answers_told(order, letters.replace(" ", ", "))
+    choice = at["01-first-failures"]
+    best = choice.item.best(choice.numbers).text
+    assert answers_told(choice, f"It is {best}.") and not answers_told(choice, "nothing of it")
+    assert marked_options('<ul class="in1"><li>a) one</li><li><b>b) two</b></li></ul>')
+    assert not marked_options('<ul class="in1"><li>a) one</li><li>b) two</li></ul>')
+
+
+def test_the_finder_fails_the_printed_notebook():
+    """The first edition printed the lesson with its outputs: what is told there is found."""
+    cells = [cell for section in LESSONS["08"].sections for cell in section.cells]
+    printed = " | ".join(["".join(output.get("data", {}).get("text/plain", output.get("text", "")))
+                          for cell in cells for output in cell.outputs])
+    _, questions = worksheets(LESSONS["08"])
+    assert any(answers_told(question, printed) for question in questions if not question.seed)
+
+
+def test_each_question_has_its_form(made):
+    sheets, questions = made
+    html = "".join(sheet.html for sheet in sheets)
+    for question in questions:
+        form = question.form
+        assert f'<span class="n">{question.number}</span>' in sheets[question.sheet - 1].pages[
+            question.page - 1]
+        for letter, option in zip("abcdefghij", form.options):
+            assert f"{letter}) {option}" in unescape(html)
+        assert any((form.options, form.unit is not None, form.grid, form.bench, form.words))
+    assert html.count('class="places"') == sum(bool(question.form.places) for question in questions)
+    assert html.count('class="answer"') == sum(
+        question.form.unit is not None for question in questions)
+    open_cells = sum(len(question.item.open_cells()) for question in questions
+                     if question.form.grid)
+    asked = re.findall(r'<td class="(?:letter|number|words)"|<td><span class="tick"', html)
+    assert len(asked) == open_cells
+
+
+def test_pages_have_name_date_seed_and_number(made, seed):
+    sheets, _ = made
+    for sheet in sheets:
+        pages = sheet.html.split('<section class="page">')[1:]
+        assert len(pages) == len(sheet.pages)
+        for place, html in enumerate(pages, 1):
+            text = words(html)
+            assert "Name" in text and "Date" in text and f"numbers {seed}" in text
+            assert f"page {place} of {len(pages)}" in text
+    assert 4 <= sum(len(sheet.pages) for sheet in sheets) <= 6
+
+
+def test_paper_speaks_of_nothing_on_a_screen(made):
+    for sheet in made[0]:
+        assert not re.findall(r"\b(?:cells?|box(?:es)?|buttons?|click|python|check\()",
+                              words(sheet.html), re.IGNORECASE)
+
+
+def test_paper_has_the_numbers_and_letters_of_the_screen(made, number, seed):
+    screen = Session(seed=seed)
+    for question in made[1]:
+        shown = screen.task(question.item.id, question.seed)
+        if not question.form.grid:
+            for letter, option in zip("abcdefghij", question.form.options):
+                assert f"{letter}) {option}" in shown
+        assert question.seed == (seed or LESSONS[number].fresh.get(question.item.id, 0))
+
+
+def test_what_marks_the_paper_is_what_the_tutor_takes():
+    """Letters and numbers of the key are judged right, and what lies outside is not."""
+    for number in ("01", "03"):
+        for question in worksheets(LESSONS[number], seed=2)[1]:
+            item, numbers = question.item, question.numbers
+            for part in item.numeric_parts():
+                for figures in (3, 2):
+                    span = part.taken(numbers, figures)
+                    for text in span or ():
+                        said = f"{text} {part.unit}"
+                        assert part.judge(said, numbers, 0, {}).verdict.name == "RIGHT", said
+                    for text in _outside(*span) if span else ():
+                        said = f"{text} {part.unit}"
+                        assert part.judge(said, numbers, 0, {}).verdict.name != "RIGHT", said
+            if question.form.options:
+                said = item.marked_by(numbers, question.seed)[0]
+                because = " because of this" if question.form.reason else ""
+                judged = item.judge(said + because, numbers, question.seed, {})
+                assert judged.verdict.name in ("RIGHT", "NOTED") and not judged.misconception
+
+
+def _outside(low, high):
+    """The next answers with as many figures on both sides."""
+    decimals = len(low.partition(".")[2])
+    step = 10.0**-decimals
+    if not decimals:
+        step = 10.0 ** (len(low) - len(low.rstrip("0")))
+    return f"{float(low) - step:.{decimals}f}", f"{float(high) + step:.{decimals}f}"
+
+
+def test_the_key_begins_with_what_stands_on_the_paper():
+    leaf = words(key_page(LESSONS["04"], seed=4).partition("<h2>Reasons")[0])
+    questions = worksheets(LESSONS["04"], seed=4)[1]
+    for question in questions:
+        for line in question.item.marked_by(question.numbers, question.seed):
+            assert line in leaf
+    points = sum(question.item.points for question in questions)
+    assert re.search(rf"in all \W+{points}\b", leaf)
+
+
+def test_another_seed_has_other_numbers():
+    one, other = (worksheets(LESSONS["04"], seed=seed)[1] for seed in (3, 4))
+    assert any(vars(a.numbers) != vars(b.numbers) for a, b in zip(one, other))

@@ -1,0 +1,273 @@
+"""Plant files with one mistake each that a reader makes and that gives a wrong verdict.
+
+Each turns the text of the starter into that of a file that is read without an error in its form;
+`tests/test_file_rules.py` asks that the check says so, of a seeded share; `python -m tests.traps` of all.
+"""
+
+import sys
+import tempfile
+from collections.abc import Callable, Iterable
+from pathlib import Path
+
+from labkit.plant.file import starter_text
+from labkit.plant.file_check import check_file
+
+
+def put(old: str, new: str, nth: int = 1) -> Callable[[str], str]:
+    """Put a text in the place of the n-th that is there."""
+    def change(text: str) -> str:
+        at = -1
+        for _ in range(nth):
+            at = text.index(old, at + 1)
+        return text[:at] + new + text[at + len(old):]
+    return change
+
+
+def of(part: str, old: str, new: str) -> Callable[[str], str]:
+    """Put a text in the place of another in the table of a part."""
+    def change(text: str) -> str:
+        at = text.index(f'designation = "{part}"')
+        return text[:at] + text[at:].replace(old, new, 1)
+    return change
+
+
+def more(tables: str) -> Callable[[str], str]:
+    """Write tables at the end."""
+    return lambda text: f"{text}\n{tables}"
+
+
+def part(designation: str, kind: str, rest: str = "", mtbf_h: float = 100_000) -> str:
+    """Write the table of a part."""
+    return (f'[[part]]\ndesignation = "{designation}"\nwhat = "a {kind}"\nkind = "{kind}"\n'
+            f"mtbf_h = {mtbf_h}\nmttr_h = 4\n{rest}\n")
+
+
+def both(*changes: Callable[[str], str]) -> Callable[[str], str]:
+    """Make several changes."""
+    def change(text: str) -> str:
+        for each in changes:
+            text = each(text)
+        return text
+    return change
+
+
+def all_mtbf(kind: str) -> Callable[[str], str]:
+    """Give a part of a kind that something needs, with its MTBF in years."""
+    return both(more(part("X1", kind, 'joins = ["KF10"]', mtbf_h=20)),
+                put('needs = ["BL1"]', 'needs = ["BL1", "X1"]'))
+
+
+# By name: a part of what the check has to say, and the mistake.
+TRAPS: dict[str, tuple[str, Callable[[str], str]]] = {
+    **{f"years as hours, {kind}": (said, all_mtbf(kind)) for kind, said in (
+        *((kind, "for any part (common practice; 20 years would be 175200)")
+          for kind in ("valve", "machine", "other", "voter")),
+        ("sensor", "20 years would be 175200"), ("module", "20 years would be 175200"),
+        ("pump", "usually 10000 to 40000"), ("analyser", "usually 5000 to 40000"))},
+    "years as hours, controller": (
+        "7 years would be 61320",
+        lambda text: text.replace("mtbf_h = 60000", "mtbf_h = 7")),
+    "years as hours, event": (
+        "50 years would be 438000",
+        put("# mtbf_h = 5000000\n# mttr_h = 24", "mtbf_h = 50\nmttr_h = 24")),
+    "years as hours, test of the pair": (
+        "0.5 years would be 4380",
+        put("test_interval_h = 4380\n# Hours, above 0; default 4380. How often the standby", "test_interval_h = 0.5\n# How often the standby")),
+    "months as hours, test of a part": (
+        "usually 168 to 43800",
+        put("# test_interval_h = 4380", "test_interval_h = 6")),
+    "minutes as hours, repair": (
+        "480 minutes would be 8",
+        of("PH1", "mttr_h = 8", "mttr_h = 480")),
+    "days as hours, repair": (
+        "0.5 days would be 12",
+        of("GP1", "mttr_h = 12", "mttr_h = 0.5")),
+    "minutes as hours, restart": (
+        "30 minutes would be 0.5",
+        put("restart_h = 0.5", "restart_h = 30")),
+    "repair longer than life": (
+        "should be below mtbf_h",
+        more(part("X1", "other", 'mttr_h = 0').replace("mttr_h = 4\nmttr_h = 0", "mttr_h = 100000").replace("[[part]]", "[[part]]\njoins = [\"KF10\"]"))),
+    "sync cable on one unit": (
+        "their sync cable, got no way to KF2",
+        of("WF9", 'joins = ["KF1", "KF2"]', 'joins = ["KF1"]')),
+    "sync cable at the racks": (
+        "their sync cable, got no way to KF1 and KF2",
+        of("WF9", 'joins = ["KF1", "KF2"]', 'joins = ["KF10A", "KF10B"]')),
+    "pair without sync": (
+        "(sync), got none",
+        put('sync = ["WF9"]\n', "")),
+    "second controller at nothing": (
+        "cannot take over, got none to KF10",
+        of("WF2", 'joins = ["KF2", "KF10B"]', 'joins = ["KF10B"]')),
+    "second controller at nothing, in a variant": (
+        "variant supply doubled as to part KF2 should have a way",
+        put(
+        'fit = ["TB2"]', 'fit = ["TB2"]\nremove = ["WF2"]')),
+    "UPS behind the mains, no battery": (
+        "part GB1 should have battery_h",
+        both(
+        more(part("GB1", "ups", 'fed_by = ["Q0"]') + part("Q0", "other")),
+        of("TB1", 'mttr_h = 3', 'mttr_h = 3\nfed_by = ["GB1"]'))),
+    "rack without a wire": (
+        "part KF20 should have a way to a controller",
+        more(part("KF20", "rack"))),
+    "rack with sensors and no link": (
+        "part KF20 should have a way to a controller",
+        more(part("KF20", "rack") + part("BL2", "sensor", 'joins = ["KF20"]'))),
+    "twins of pump and sensor": (
+        "GP1, a pump and BL1, a sensor",
+        both(put('parts = ["GP1", "GP2", "GP3"]', 'parts = ["GP1", "BL1"]', nth=3))),
+    "noticed below 1 in series": (
+        "part BL1 noticed below 1",
+        of("BL1", "mttr_h = 3", 'mttr_h = 3\nnoticed = 0.4\nnoticed_note = "seldom"')),
+    "noticed 0 in series, panel": (
+        "part PH1 noticed below 1",
+        of("PH1", "mttr_h = 8", 'mttr_h = 8\nnoticed = 0.0\nnoticed_note = "empty room"')),
+    "all shares 0": (
+        "must have a share above 0",
+        put("dead = 0.7\nstuck = 0.3", "dead = 0\nstuck = 0")),
+    "no common cause in the pair": (
+        "pair: common_cause is usually",
+        put("common_cause = 0.05\n", "")),
+    "common cause in per cent of per cent": (
+        "pair: common_cause is usually 0.005 to 0.1",
+        put("common_cause = 0.05", "common_cause = 0.0005")),
+    "racks in two lists": (
+        "all racks in one reached",
+        both(
+        put('reached = ["KF10"]\n', ""),
+        put('needs = ["BL1"]', 'needs = [{reached = ["KF10"]}, {reached = ["KF10", "KF20"]}, "BL1"]'),
+        more(part("KF20", "rack") + part("KF20A", "interface", 'joins = ["KF20", "KF1", "KF2"]')))),
+    "sensor at no rack": (
+        "part BL1 should have a way to a rack",
+        of("BL1", 'joins = ["KF10"]', "")),
+    "pump at a rack that is not reached": (
+        "the rack of GP2 in reached: KF20",
+        both(
+        more(part("KF20", "rack") + part("KF20A", "interface", 'joins = ["KF20", "KF1", "KF2"]')),
+        of("GP2", 'joins = ["KF10"]', 'joins = ["KF20"]'))),
+    "panel without its cable": (
+        "needs without WF3",
+        put('needs = ["WF3", "PH1"]', 'needs = ["PH1"]')),
+    "panel at no controller": (
+        "part PH1 should have a way to a controller",
+        of("WF3", 'joins = ["KF1", "KF2", "PH1"]', 'joins = ["PH1"]')),
+    "fed by a sensor": (
+        "BL1, a sensor",
+        of("KF2", 'fed_by = ["TB1"]', 'fed_by = ["BL1"]')),
+    "idle longer than a year has": (
+        "idle_h should be <= 0",
+        put("idle_h = 0", "idle_h = 8000")),
+    "part that nothing needs": (
+        "part X1 should join",
+        more(part("X1", "other"))),
+    "found without a place": (
+        "source_note",
+        of("TB1", "mttr_h = 3", 'mttr_h = 3\nsource = "found"')),
+    "function that cannot work": (
+        "KF1 should have a way to every rack",
+        of("KF10A", 'joins = ["KF10"]', 'joins = ["BL1"]')),
+    "feed doubled, nobody looks": (
+        "part TB1 should say noticed",
+        both(
+        lambda text: text.replace('fed_by = ["TB1"]', 'fed_by = ["TB1", "TB2"]', 2),
+        of("TB2", "fitted = false", ""), put('fit = ["TB2"]', ""))),
+    "step that costs nothing": (
+        "the step never costs",
+        put("cost = 20000", "cost = 0")),
+    "step for nobody": (
+        "the step never costs",
+        put("chance = 1.0", "chance = 0")),
+    "variant like the plant": (
+        "got like as built",
+        more('[[variant]]\nname = "copy"\n')),
+    "years as hours in a variant": (
+        "variant no test: part 1: mtbf_h",
+        more('[[variant]]\nname = "no test"\npart = [{parts = ["GP1"], mtbf_h = 3}]\n')),
+    "pair never tested": (
+        "pair diagnosed should be",
+        put("diagnosed = 0.90", "diagnosed = 0.0")),
+    "perfect pair": (
+        "pair: coverage is usually",
+        put("coverage = 0.97", "coverage = 1.0")),
+    "one pump called twice": (
+        "must name nothing twice",
+        put('of = ["GP1", "GP2", "GP3"]}]', 'of = ["GP1", "GP1", "GP2", "GP3"]}]')),
+    "cost in a function that is asked for no hour": (
+        "hours_per_year is usually",
+        put("hours_per_year = 8760", "hours_per_year = 0.5")),
+    "fitted nowhere": (
+        "part X1 should be fitted by a variant",
+        more(part("X1", "sensor", 'joins = ["KF10"]\nfitted = false'))),
+    "kinds of fault that nothing has": (
+        "something in the plant has",
+        more("[how_often.\"third voter\"]\nlost = 1")),
+    "cable with one end": (
+        "part KF10B should join two things",
+        of("WF2", 'joins = ["KF2", "KF10B"]', 'joins = ["KF2"]')),
+    "coverage in a variant": (
+        "variant supply doubled: pair: coverage",
+        put("pair = {test_interval_h = 730}", "pair = {coverage = 1}")),
+    "test in a variant, in months": (
+        "variant supply doubled: pair: test_interval_h",
+        put("pair = {test_interval_h = 730}", "pair = {test_interval_h = 3}")),
+    "minutes as hours, battery": (
+        "30 minutes would be 0.5", put("# battery_h = 4", "battery_h = 30")),
+    "years as hours, replacement": (
+        "5 years would be 43800",
+        put("# ageing_shape = 3", "ageing_shape = 3\nreplaced_after_h = 5")),
+    "replaced when it is long dead": (
+        "should be below mtbf_h", put("# ageing_shape = 3", "ageing_shape = 3\nreplaced_after_h = 90000")),
+    "alarm that is not noticed": (
+        "should go with noticed = 1",
+        put('# alarm = "KF1 FAULT"', 'alarm = "KF1 FAULT"\nnoticed = 0.5\nnoticed_note = "?"')),
+    "short cuts that are the longer ones": (
+        "shorter than the long ones",
+        more(part("Q0", "mains", "short_cuts = {per_year = 6, mean_h = 20}", mtbf_h=9_000))),
+    "share of starts that fail": (
+        "changeover pumps: starts is usually", put("starts = 0.99", "starts = 0.01")),
+    "minutes as hours, start by hand": (
+        "changeover pumps: by_hand_h", put("by_hand_h = 0.5", "by_hand_h = 30")),
+    "weeks as hours, duty change": (
+        "changeover pumps: every_h", put("every_h = 168", "every_h = 1")),
+    "changeover that says nothing": (
+        "should say starts or every_h",
+        both(put("starts = 0.99", ""), put("every_h = 168", ""))),
+    "changeover of two where one is needed": (
+        "running should be how many", put('needs = ["BL1", {at_least = 2', 'needs = ["BL1", {at_least = 1')),
+    "years as hours, planned work": (
+        "5 years would be 43800", more('[[maintenance]]\nname = "oil"\nparts = ["GP1"]\n'
+                                       "every_h = 5\ntakes_h = 4")),
+    "hours as days, delivery": (
+        "spare controller: delivery_days", put("delivery_days = 14", "delivery_days = 1000")),
+    "spare of unlike parts": (
+        "spare controller should name parts of one kind",
+        lambda text: text.replace('parts = ["KF1", "KF2"]\n# Designations; must be there. What it fits',
+                                  'parts = ["KF1", "KF2", "GP1"]\n# What it fits')),
+    "checked by the author": (
+        "should be another one than author", put('"C. Checker"', '"A. Author"')),
+    "mains that feed nothing": (
+        "part Q0 should join, feed", more(part("Q0", "mains", mtbf_h=9_000))),
+    "found without a place, one number": (
+        "source_note", of("TB1", "mttr_h = 3", 'mttr_h = 3\nsources = {mttr_h = "found"}')),
+}
+
+
+def taken_in_silence(names: Iterable[str], folder: Path) -> dict[str, list[str]]:
+    """Return what the check says of those mistakes that it does not name."""
+    silent, path = {}, folder / "plant.toml"
+    for name in names:
+        said, change = TRAPS[name]
+        path.write_text(change(starter_text()), "utf-8")
+        found = [str(each) for each in check_file(path)]
+        if not any(said in each for each in found):
+            silent[name] = found
+    return silent
+
+
+if __name__ == "__main__":
+    with tempfile.TemporaryDirectory() as place:
+        missed = taken_in_silence(TRAPS, Path(place))
+    print(f"{len(TRAPS)} mistakes, {len(missed)} taken in silence", *missed.items(), sep="\n")
+    sys.exit(bool(missed))
