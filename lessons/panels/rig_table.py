@@ -205,8 +205,8 @@ def rig_table(plant: Plant, *, most_faults: int = MOST_FAULTS, among: Collection
         raise ValueError(f"fault must be one of the plant's, got {name!r}"
                          f"{did_you_mean(name, every)}")
     known = {name: each for name, each in every.items() if not among or name in among}
-    first, found = _found(plant, most_faults, among, say, processes or os.cpu_count() or 1)
     sight = Sight(plant)
+    first, found = _found(plant, most_faults, among, say, processes or os.cpu_count() or 1)
     number = {name: i for i, name in enumerate(known)}
     acts: dict[Act, int] = {}
     for act in (*(("on", name) for name in known), *(("off", name) for name in known),
