@@ -28,7 +28,7 @@ def plant():
 
 @pytest.fixture(scope="module")
 def table(plant):
-    return rig_table(plant, among=AMONG)
+    return rig_table(plant, among=AMONG, processes=1)
 
 
 @pytest.fixture(scope="module")
