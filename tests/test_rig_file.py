@@ -9,7 +9,6 @@ import pytest
 
 from labkit.plant.plant import load_plant
 from labkit.rig.rig import Rig
-from labkit.rig.settled import rig_after
 from labkit.rig.stories import find_stories
 from lessons.__main__ import main
 from lessons.desk.lecture import STORIES, Lecture
@@ -17,6 +16,7 @@ from lessons.panels.rig_file import rig_file_html, story_words
 from lessons.panels.rig_table import rig_table
 from tests.browser import find_browser
 from tests.rig_walks import pages, walks
+from tests.test_settled import rig_after
 
 AMONG = ("KF1: no power", "WF9: cut", "KF10: module fault")
 

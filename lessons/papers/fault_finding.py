@@ -21,7 +21,7 @@ from labkit.wording import listed
 from lessons.papers.basis import Basis, share
 from lessons.papers.paper import Column, Paper, PaperTable, Section
 
-__all__ = ["Symptom", "fault_finding", "symptoms_of"]
+__all__ = ["Symptom", "fault_finding"]
 
 ENOUGH = 0.80
 LEAST_OUTCOME = 0.02
@@ -86,23 +86,6 @@ class Symptom:
     signs: Mapping[str, str]
     share: float
     rows: list[dict[str, str]] = field(default_factory=list)
-
-
-def symptoms_of(finder: FaultFinder) -> tuple[Symptom, ...]:
-    """Return what can be seen first at a plant, the most frequent first.
-
-    Returns
-    -------
-    tuple of Symptom
-        Seen at the panel where there is one, else at the lamps of the controllers. What looks
-        normal comes last.
-
-    >>> from labkit.plant.plant import load_plant
-    >>> symptoms = symptoms_of(FaultFinder(load_plant()))
-    >>> symptoms[-1].title.startswith("All looks normal")
-    True
-    """
-    return tuple(symptom for symptom, _ in _symptoms(finder))
 
 
 def _symptoms(finder: FaultFinder) -> list[tuple[Symptom, list[Run]]]:
