@@ -201,7 +201,7 @@ class DrillPanel(Panel):
         said = escape(reply.feedback)
         said = said.replace(word, f"<b>{word}</b>", 1) if said.startswith(word) else said
         self.reply.value = (
-            f'<div class="lk-drill" role="status"><p>{said}</p>{released}</div>')
+            f'<div class="lk-drill lk-verdict" role="status"><p>{said}</p>{released}</div>')
         self.draw()
 
     def put_question(self) -> None:
@@ -244,7 +244,8 @@ class DrillPanel(Panel):
     def retest(self) -> None:
         """Look once more, after the repair."""
         # How few checks would have done may still have to be worked out.
-        self.reply.value = '<div class="lk-drill" role="status"><p>The retest runs.</p></div>'
+        self.reply.value = (
+            '<div class="lk-drill lk-verdict" role="status"><p>The retest runs.</p></div>')
         self.move("retest")
 
     def hint(self) -> None:
