@@ -349,8 +349,8 @@ def command_lines(draw):
 
 
 def test_every_command_has_its_odd_words():
-    # `open` would start the lab, `copies` runs every lesson.
-    assert {*OPTIONS, "open", "copies"} == {each.name for each in COMMANDS}
+    # `open` would start the lab, `copies` and `course` make every lesson.
+    assert {*OPTIONS, "open", "copies", "course"} == {each.name for each in COMMANDS}
 
 
 @cases(12)
