@@ -296,6 +296,8 @@ def _worksheets(arguments: argparse.Namespace) -> int:
     with _replaced_told(arguments.folder):
         write_worksheets(arguments.folder, only=arguments.lesson, seed=arguments.seed, plant=plant,
                          progress=_say)
+    if plant:
+        print(f"Drawn: {plant.name}. The questions stay with the plant of the lessons.")
     return 0
 
 

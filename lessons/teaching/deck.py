@@ -18,8 +18,10 @@ from pathlib import Path
 from labkit.plant.plant import Plant, load_plant
 from labkit.rig.rig import Rig
 from labkit.switchover.settings import PairSettings
+from labkit.wording import capital
 from lessons.exercises.item import LETTERS, Item, fill
 from lessons.exercises.lookup import lesson_of
+from lessons.pictures.boards import verdict_of
 from lessons.pictures.figure import Still, slide_svg
 from lessons.pictures.figure_choice import stills
 from lessons.pictures.page import THEMES
@@ -109,7 +111,7 @@ def _slides(lesson: LessonFile, seed: int, plant: Plant) -> Iterator[Slide]:
     listed = "".join(f"<li>{escape(each)}</li>" for each in lesson.objectives)
     yield Slide("title", lesson.title, f"<p>You will</p><ol>{listed}</ol>",
                 (f"{lesson.minutes} minutes. {steps[0]['do']}",))
-    yield Slide("situation", lesson.title.partition(": ")[2] or "The question of today",
+    yield Slide("situation", capital(lesson.title.partition(": ")[2] or "the question of today"),
                 f'<p class="large">{escape(notes["situation"])}</p>', tuple(notes["discuss"][:1]))
     rig = Rig(plant)
     yield Slide("plant", f"{plant.name}, all healthy", _rig_picture(rig),
@@ -163,9 +165,9 @@ def _vote(lesson: LessonFile, exercises, item: Item, seed: int, *, vote: bool = 
             f'<li class="{"right" if place == right else "wrong"}"><b>{LETTERS[place]}</b> '
             f'{"✓ " if place == right else ""}{escape(text)}</li>'
             for place, text in enumerate(form.options[:-1]))
-        reason = item.best(numbers).said_back(numbers)
+        reason = item.best(numbers).said_back(numbers) or form.options[right]
         yield Slide("reveal", f"{LETTERS[right]}: {form.options[right]}",
-                    f'<ul class="options">{listed}</ul><p>{escape(reason)}</p>',
+                    f'<ul class="options">{listed}</ul><p>{escape(capital(reason))}</p>',
                     ("Ask first what was seen, then why the most popular wrong answer is tempting.",))
 
 
@@ -179,11 +181,12 @@ def _result(notes: Mapping, drawn: list[Still], run: Mapping) -> Slide:
         for fault in step["faults"]:
             rig.switch_on(fault)
         rig.wait(step["wait_s"])
-        return Slide("result", "What the run shows", _rig_picture(rig, marks=True),
+        return Slide("result", verdict_of(rig.view()).sentence, _rig_picture(rig, marks=True),
                      (seen_at(rig).replace("\n", " / "), " / ".join(run["expect"])))
     if drawn:
-        return Slide("result", "What the run shows", _still_picture(drawn.pop(0)),
-                     (" / ".join(run["expect"]),))
+        still = drawn.pop(0)
+        return Slide("result", still.caption, _still_picture(still),
+                     (" / ".join(run["expect"]), still.alternative))
     return Slide("result", "What the run shows", f"<p>{said[4:]}</p>", ())
 
 
