@@ -6,6 +6,7 @@ import re
 import tomllib
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from html import escape
 from importlib.resources import files
 from pathlib import Path
 
@@ -18,7 +19,7 @@ from lessons.pictures.plant_picture import plant_svg
 from lessons.teaching.deck import deck, demonstration
 from lessons.teaching.key import key_page
 from lessons.teaching.lesson_file import LessonFile, lesson_files, read_lesson
-from lessons.teaching.pages import markdown, page
+from lessons.teaching.pages import page
 from lessons.teaching.run_sheet import run_sheet
 from lessons.teaching.teacher_notes import teacher_notes
 from lessons.teaching.worksheet import NAMES, worksheets
@@ -206,7 +207,11 @@ def lamp_card() -> str:
     lesson = read_lesson(next(path for path in lesson_files() if path.stem.startswith("04")))
     text = next(cell.source for section in lesson.sections for cell in section.cells
                 if "| Lamp | Says |" in cell.source)
-    return markdown(text[text.index("| Lamp"):])
+    rows = [[cell.strip(" *") for cell in line.strip("|").split("|")]
+            for line in text[text.index("| Lamp"):].splitlines() if line.startswith("|")]
+    head, _, *body = ["".join(f"<td>{escape(cell)}</td>" for cell in row) for row in rows]
+    return (f'<table><thead><tr>{head.replace("td>", "th>")}</tr></thead><tbody>'
+            + "".join(f"<tr>{row}</tr>" for row in body) + "</tbody></table>")
 
 
 def _brief(lesson: LessonFile, seed: int) -> Mapping[str, object]:

@@ -28,7 +28,7 @@ from lessons.pictures.page import THEMES
 from lessons.pictures.plant_picture import plant_alt_text, plant_svg
 from lessons.pictures.seen import seen_at
 from lessons.teaching.lesson_file import LessonFile
-from lessons.teaching.pages import markdown, page
+from lessons.teaching.pages import formula, page
 from lessons.teaching.teacher_notes import teacher_notes
 
 __all__ = ["Slide", "deck", "demonstration", "slides_of"]
@@ -131,7 +131,7 @@ def _slides(lesson: LessonFile, seed: int, plant: Plant) -> Iterator[Slide]:
     yield from _vote(lesson, exercises, predicted, seed, vote=False)
     for still in drawn:
         yield Slide("claim", still.caption, _still_picture(still), (still.alternative,))
-    yield Slide("formula", notes["formula_says"], markdown(f"$${notes['formula']}$$"),
+    yield Slide("formula", notes["formula_says"], f"<p>{formula(notes['formula'], size_pt=14)}</p>",
                 ("Read it aloud in words, then put one pair of numbers in.",))
     for item in exercises.items:
         if item.voting:
