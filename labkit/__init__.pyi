@@ -26,6 +26,7 @@ from .plant.file import write_starter
 from .plant.file_check import check_file
 from .plant.plant import Plant, load_plant
 from .plant.sensitivity import sensitivity
+from .plant.tank_data import TankSettings
 from .plant.uncertainty import joint_uncertainty
 from .plant.variants import compare_variants, losses, outage_cost, rank_variants
 from .plant.worth import event_cost
@@ -34,7 +35,7 @@ from .rig.effects import effects_of
 from .rig.finder import FaultFinder
 from .rig.holding import EXTRAS, hold_run, share_dropped
 from .rig.rig import Rig
-from .rig.tank import Drive, HeaderTank, TankSettings, ride_through_s
+from .rig.tank import Drive, HeaderTank, ride_through_s
 from .rig.writers import writers_run, writers_text
 from .simulation.histories import chain_history
 from .simulation.repair_times import FixedRepair

@@ -9,11 +9,6 @@ import operator
 from collections.abc import Iterable, Mapping, Sequence
 from numbers import Real
 
-__all__ = [
-    "amount", "count", "finite", "fraction", "generator", "mapping", "number", "numbers", "one_of",
-    "positive", "sequence", "share", "written",
-]
-
 # A product of six such numbers still has its digits, whatever a model multiplies.
 SMALLEST, LARGEST = 1e-50, 1e50
 MOST_COUNTED = 10**15
@@ -60,6 +55,20 @@ def numbers(name: str, values):
     if isinstance(values, bool) or not isinstance(values, Real):
         raise TypeError(f"{name} must be a number or a sequence of numbers, got {written(values)}")
     return np.array(number(name, values))
+
+
+def times_h(name: str, values):
+    """Give an array of times >= 0 and finite."""
+    times = numbers(name, values)
+    wrong = times[~((times >= 0) & (times < math.inf))]
+    if wrong.size:
+        raise ValueError(f"{name} must be >= 0 and finite, got {wrong.flat[0]}")
+    return times
+
+
+def plain(values):
+    """Give a float for an array without dimensions, as for one number; any other as it is."""
+    return values if values.ndim else float(values)
 
 
 def count(name: str, value: int, *, least: int = 0, most: int | None = None) -> int:

@@ -8,8 +8,6 @@ from pathlib import Path
 
 from labkit.writing import FORMULA
 
-__all__ = ["LARGEST_BYTES", "read_bytes", "read_decoded", "read_utf8", "rows_of", "separator_of"]
-
 LARGEST_BYTES = 20_000_000
 
 

@@ -4,11 +4,6 @@ import difflib
 import math
 from collections.abc import Callable, Iterable
 
-__all__ = [
-    "HOURS_PER_YEAR", "THIN_SPACE", "capital", "did_you_mean", "grouped", "listed", "shown",
-    "three_digits",
-]
-
 HOURS_PER_YEAR = 8760.0
 THIN_SPACE = "\u202f"
 

@@ -8,9 +8,6 @@ import unicodedata
 from collections.abc import Iterable
 from pathlib import Path
 
-__all__ = ["FORMULA", "csv_text", "is_odd", "problem_text", "safe_line", "safe_text",
-           "stem_of", "write_new", "write_whole"]
-
 # A spreadsheet takes a cell that begins so for a formula.
 FORMULA = ("=", "+", "-", "@", "\t", "\r")
 _DEVICE = re.compile(r"con|prn|aux|nul|(?:com|lpt)[0-9\u00b9\u00b2\u00b3]", re.IGNORECASE)

@@ -119,6 +119,20 @@ def _open(arguments: argparse.Namespace) -> int:
     return 0
 
 
+def _lecture_arguments(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("lesson", help="its number, two digits")
+    parser.add_argument(
+        "--no-browser", action="store_true", help="print the address and open no browser"
+    )
+
+
+def _lecture(arguments: argparse.Namespace) -> int:
+    from lessons.desk.lecture import open_lecture
+
+    open_lecture(arguments.lesson, browser=not arguments.no_browser, say=_say)
+    return 0
+
+
 @contextmanager
 def _replaced_told(folder: Path) -> Iterator[None]:
     """Say which files of a folder are no longer those that were there."""
@@ -223,8 +237,9 @@ def _settings(words: Sequence[str]):
 
 def _results_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("file", type=Path, help="a filled test sheet, CSV")
-    parser.add_argument("--claim", type=float, default=0.97,
-                        help="chance of success that is to be shown (default: %(default)s)")
+    parser.add_argument("--claim", type=float,
+                        help="chance of success that is to be shown (default: what the plant file "
+                        "of the sheet counts with)")
 
 
 def _results(arguments: argparse.Namespace) -> int:
@@ -234,6 +249,39 @@ def _results(arguments: argparse.Namespace) -> int:
     results = read_results(arguments.file)
     print(safe_text(results.text(arguments.claim)))
     return 1 if any(each.verdict == "fail" for each in results.repeats) else 0
+
+
+def _rig_arguments(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("plant", nargs="?",
+                        help="a plant file, or the name of one that comes with this (default: the "
+                        "plant of the lessons)")
+    parser.add_argument("--out", metavar="FILE", type=Path, default=Path("rig.html"),
+                        help="the page (default: %(default)s, here)")
+    parser.add_argument("--faults", type=int, choices=(0, 1, 2), default=2,
+                        help="how many faults it holds at once: 1 is quick, 2 (default) takes "
+                        "minutes")
+    parser.add_argument("--only", metavar="FAULT", action="append", default=[],
+                        help="this fault only, such as 'KF1: no power'; may be repeated")
+
+
+def _rig(arguments: argparse.Namespace) -> int:
+    from labkit.plant.plant import load_plant
+    from labkit.writing import write_whole
+
+    if arguments.out.exists():
+        raise ValueError(f"{arguments.out} is there already: name a new file, or remove it")
+    if not arguments.out.parent.is_dir():
+        raise ValueError(f"{arguments.out.parent} is no folder: make it first")
+    plant = load_plant(arguments.plant) if arguments.plant else load_plant()
+    from lessons.panels.rig_file import rig_file_html
+    from lessons.panels.rig_table import rig_table
+
+    _say("The engine tries every fault" + (", and every two." if arguments.faults > 1 else "."))
+    table = rig_table(plant, most_faults=arguments.faults, among=arguments.only, say=_say)
+    written = write_whole(arguments.out, rig_file_html(plant, table))
+    print(f"{written}: {written.stat().st_size / 1e6:.1f} MB, {len(table['states'])} states. "
+          "Open it in a browser; it needs no network.")
+    return 0
 
 
 def _figures_arguments(parser: argparse.ArgumentParser) -> None:
@@ -391,10 +439,12 @@ def _items(arguments: argparse.Namespace) -> int:
 
 COMMANDS: tuple[Command, ...] = (
     Command("open", "open JupyterLab on your copy of the lessons", _open_arguments, _open),
+    Command("lecture", "show the story of a lesson on a wall", _lecture_arguments, _lecture),
     Command("new", "write a plant file to start from", _new_arguments, _new),
     Command("check", "list all that is wrong in a plant file", _check_arguments, _check),
     Command("sheets", "make the papers of a plant", _sheets_arguments, _sheets),
     Command("results", "read a filled test sheet back", _results_arguments, _results),
+    Command("rig", "write the rig as one HTML file", _rig_arguments, _rig),
     Command("figures", "make the pictures for lectures", _figures_arguments, _figures),
     Command("copies", "write reading copies of the lessons", _kit_arguments, _copies),
     Command("worksheets", "write what a class writes on", _worksheets_arguments, _worksheets),

@@ -8,6 +8,7 @@ import argparse
 import ast
 import graphlib
 import io
+import re
 import tokenize
 from collections import Counter
 from pathlib import Path
@@ -75,6 +76,25 @@ def code_lines(text):
         if token.type not in QUIET:
             lines.update(range(token.start[0], token.end[0] + 1))
     return len(lines - documented)
+
+
+def unused():
+    """Return the functions and classes that nothing in the product names, tests apart."""
+    files = {*MODULES.values(), *ROOT.glob("l*/__init__.pyi"), *ROOT.glob("lessons/*.ipynb"),
+             *ROOT.glob("l*/**/*.toml")}
+    words = {path: set(re.findall(r"\w+", path.read_text("utf-8"))) for path in files}
+    found = []
+    for path in MODULES.values():
+        tree = ast.parse(path.read_text("utf-8"))
+        own = {node.id for node in ast.walk(tree) if isinstance(node, ast.Name)}
+        for node in tree.body:
+            # A function under a decorator is given to that; tables of items leave the _ out.
+            if isinstance(node, ast.ClassDef) or (
+                    isinstance(node, ast.FunctionDef) and not node.decorator_list):
+                names = {node.name, node.name.lstrip("_")}
+                if not names & own and not any(names & words[each] for each in files - {path}):
+                    found.append(f"{name_of(path)}.{node.name}")
+    return found
 
 
 def lines_by_room():

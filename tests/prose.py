@@ -129,8 +129,17 @@ class Word:
 
     @property
     def link(self) -> str:
-        """The word as a link to its entry."""
-        return f"[{self.written}]({GLOSSARY.name}#{self.term.replace(' ', '-')})"
+        """The word as a link to the cell of its entry.
+
+        JupyterLab finds a cell as soon as the file is open, and a heading only once it is drawn:
+        the first click on a link to a heading would land at the top.
+        """
+        return f"[{self.written}]({GLOSSARY.name}#cell-id={self.cell_id})"
+
+    @property
+    def cell_id(self) -> str:
+        """Identifier of the cell of its entry."""
+        return "word-" + re.sub(r"[^A-Za-z0-9]+", "-", self.term)
 
     @property
     def pattern(self) -> re.Pattern[str]:

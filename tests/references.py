@@ -593,16 +593,6 @@ REFERENCES = {row.id: row for row in (
         "fact",
     ),
     Reference(
-        "J16", "success-run theorem with n+1: R=(1-C)^(1/(n+1))", "n=10, C=0.90", "0.811131",
-        "0.811130831", "sum by hand: (1 - C)^(1/(n + 1))", "fact",
-        note="Bayesian with a uniform prior; see the traps",
-    ),
-    Reference(
-        "J17", "success-run theorem with n+1: R=(1-C)^(1/(n+1))", "n=29, C=0.95", "0.904966",
-        "0.904966147", "sum by hand: (1 - C)^(1/(n + 1))", "fact",
-        note="Bayesian with a uniform prior; see the traps",
-    ),
-    Reference(
         "J22", "90 % limits of a proportion", "4 of 20", "0.071354, 0.401029",
         "0.071353884, 0.401028117",
         "NIST/SEMATECH e-Handbook of Statistical Methods, sec. 7.2.4.2, from memory", "memory",
@@ -867,21 +857,6 @@ TRAPS = {row.id: row for row in (
     Trap(
         "T25", "3-of-5 effective rate formula against exact chain with a crew each", "5.74992e-9",
         "2.86265e-9", "101",
-    ),
-    Trap(
-        "T26",
-        "lower reliability limit after 22 successes, C=0.90: success-run (n+1) against "
-        "exact binomial (n), as 1-R", "0.09526428", "0.09937198", "-4.13",
-    ),
-    Trap(
-        "T27",
-        "lower reliability limit after 59 successes, C=0.95: success-run (n+1) against "
-        "exact binomial (n), as 1-R", "0.04870291", "0.04950761", "-1.63",
-    ),
-    Trap(
-        "T28",
-        "lower reliability limit after 299 successes, C=0.95: success-run (n+1) against "
-        "exact binomial (n), as 1-R", "0.009936082", "0.009969147", "-0.332",
     ),
     Trap(
         "T29", "rule of three 3/n against exact 95 % upper limit, n=59", "0.05084746",

@@ -161,8 +161,10 @@ def not_held(number, item, cell, most):
             apart = max(0.021, 1.01 * cell.tolerance) * size(cell, right)
             if value <= 0 or abs(value - right) <= apart:
                 continue
-            judged = cell.judge(f"{value!r} {cell.unit}", numbers, seed, {})
-            said = re.findall(NUMBER, judged.shows.replace(f"{value!r}", ""))
+            # Three decimals could be thousands.
+            typed = re.sub(r"(\.\d{3})$", r"\g<1>0", f"{value!r}")
+            judged = cell.judge(f"{typed} {cell.unit}", numbers, seed, {})
+            said = re.findall(NUMBER, judged.shows.replace(typed, ""))
             if judged.verdict is Verdict.RIGHT:
                 yield cell.id, seed, slip, "called right"
             elif not judged.slip or judged.slip.startswith("far: "):

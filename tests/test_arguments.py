@@ -19,8 +19,8 @@ import pytest
 
 import labkit
 from labkit import arguments
-from labkit.evidence import claims, diagnosis, limits
-from labkit.markov import demand, flaws, periodic, proof_tests
+from labkit.evidence import claims, diagnosis
+from labkit.markov import flaws, periodic
 from labkit.rig import bus
 from labkit.simulation.repair_times import LognormalRepair
 from labkit.switchover import time_outs, timing
@@ -354,18 +354,11 @@ ROOMS = {
         [periodic.Phase({("a", "b"): rates}, hours, {"b": "a"})], ["a"]).unavailability,
         [], {"hours": 8760.0, "rates": 1e-5}),
     "bus_readings": (bus.bus_readings, [], {"length_m": 900.0}),
-    "confidence_shown": (claims.confidence_shown, [0.97, 12], {"failures": 1}),
     "fewest_beats": (lambda most_per_year: time_outs.fewest_beats(
         SETTINGS, labkit.Channel(0.01), most_per_year), [], {"most_per_year": 0.1}),
-    "latent_unavailability": (proof_tests.latent_unavailability, [1e5, 8760.0], {"test_h": 1.0}),
-    "median_repair_limits": (limits.median_repair_limits, [LOGS], {"confidence": 0.9}),
-    "pfd_common_cause": (demand.pfd_common_cause, [5e-6], {
-        "test_interval_h": 8760.0, "diagnosed": 0.6, "common_cause": 0.05,
-        "common_cause_diagnosed": 0.02, "mttr_h": 8.0, "mrt_h": 6.0}),
     "posterior": (diagnosis.posterior, [{"a": 1.0, "b": 2.0}, {"a": 0.5, "b": 0.1}], {}),
     "prior_from_rates": (diagnosis.prior_from_rates, [{"a": 1e-5, "b": 2e-5}], {}),
     "running_out_chance": (claims.running_out_chance, [0.5, 1], {}),
-    "success_run_limit": (claims.success_run_limit, [10, 0.9], {"failures": 1}),
     "switchover_times": (lambda **given: timing.switchover_times(SETTINGS, **given).total_ms, [], {
         "beat_phase_ms": 1, "cycle_phase_ms": 2, "update_phase_ms": 3, "takes_over": 1}),
     "years_in_words": (flaws.years_in_words, [], {"years": 3.0}),

@@ -15,6 +15,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from labkit.availability import diagram
+from labkit.availability.blocks import ALWAYS_FAILED
 from labkit.availability.modules import modules_of
 from labkit.availability.parts import Part, at_least, parallel, series
 from tests.enumerated import CHAIN, Enumerated, Weighted
@@ -377,6 +378,29 @@ def test_modules_are_what_shares_nothing_with_the_rest():
     assert all(module.plain for module in modules_of(parallel(series(a, b), series(c, d))))
     tangled = [module for module in modules_of(block) if not module.plain]
     assert [len(module.sources) for module in tangled] == [3]
+
+
+@pytest.mark.parametrize("build, sources", [
+    # like gates are one, and what nothing else needs stands alone
+    (lambda a, b, c, d, x, y: series(a, series(b, c)), [{"a", "b", "c"}]),
+    # two groups that share nothing: one module each, and the gate over both
+    (lambda a, b, c, d, x, y: series(parallel(a, x), parallel(b, x), parallel(c, y), parallel(d, y)),
+     [{"a", "b", "x"}, {"c", "d", "y"}, {0, 1}]),
+    # x ties all together, and one part beside it is no module
+    (lambda a, b, c, d, x, y: series(parallel(a, series(b, x)), parallel(c, series(d, x))),
+     [{"a", "b", "c", "d", "x"}]),
+    (lambda a, b, c, d, x, y: series(parallel(a, b, series(c, x)), parallel(d, x)),
+     [{"a", "b"}, {0, "c", "d", "x"}]),
+])
+def test_modules_by_hand(build, sources):
+    block = build(*(Part(name, mtbf_h=1000, mttr_h=10) for name in "abcdxy"))
+    assert [set(module.sources) for module in modules_of(block)] == sources
+
+
+def test_nothing_helps_in_series_with_what_has_failed():
+    block = series(Part("a", mtbf_h=1000, mttr_h=10), ALWAYS_FAILED)
+    assert block.unavailability == 1.0 and modules_of(block)[-1].sources == ()
+
 
 
 def test_cut_sets_are_counted_before_they_are_listed():

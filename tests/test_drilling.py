@@ -20,11 +20,19 @@ from lessons.exercises.drilling import (
     actions_of,
     acts_of,
     bench_after,
+    best_way,
     fewest_checks,
 )
 from lessons.exercises.learner_record import LearnerRecord
 from lessons.exercises.lookup import lesson_of
-from lessons.exercises.measuring import checks_of, panel_words, record_words, result_of
+from lessons.exercises.measuring import (
+    QUESTIONS,
+    checks_of,
+    complaint,
+    panel_words,
+    record_words,
+    result_of,
+)
 from lessons.exercises.misconceptions import REGISTER
 from lessons.exercises.replies import STOP_HERE, Verdict
 from lessons.exercises.scenes import NO_FAULT, Scene, branches, run_scene, scenes_of
@@ -48,13 +56,22 @@ def action_for(cause):
     return NOTHING if cause == NO_FAULT else faults_of(PLANT)[cause].kind.repair
 
 
-def solve(desk, drill, seed, *, check="lamps in the hall"):
+READY = [f"do: {drilling.PERMIT}", f"do: {drilling.AGREE}"]
+
+
+def telling(scene):
+    """Return a check that reads otherwise than without the fault, and that needs no permit."""
+    return next(name for name in CHECKS if name != ROLE_CHANGE and drilling.tells(name, scene))
+
+
+def solve(desk, drill, seed):
     """Solve a drill by text, as one does who knows the answer."""
-    truth = numbers_of(drill, seed).scene.truth
+    truth, check = numbers_of(drill, seed).scene.truth, telling(numbers_of(drill, seed).scene)
     other = "GB1: off" if truth != ("GB1: off",) else "TB1: off"
     actions = " + ".join(dict.fromkeys(map(action_for, truth)))
     moves = [
-        "describe: what the panel shows", f"rank: {'; '.join([*truth, other])}", f"check: {check}",
+        "describe: what the panel shows", *READY, f"rank: {'; '.join([*truth, other])}",
+        f"check: {check}",
         f"repair: {' + '.join(truth)} / evidence: {check} / action: {actions}", "retest",
     ]
     return [desk.check(drill.id, move, seed) for move in moves]
@@ -72,7 +89,7 @@ def test_of_six_seeds_one_has_no_fault_and_one_has_two_causes():
 
 def test_all_that_can_be_hidden_comes_up_and_seeds_are_kept():
     found = {tuple(re.sub(r"KF[12]|\.?[123]0", "", each) for each in
-                   numbers_of(RANDOM, seed).scene.faults) for seed in range(200)}
+                   numbers_of(RANDOM, seed).scene.faults) for seed in range(300)}
     wanted = {tuple(re.sub(r"KF[12]|\.?[123]0", "", each) for each in scene.faults)
               for scene in scenes_of("KF1")[:32]}
     assert wanted <= found
@@ -116,10 +133,13 @@ def test_other_plants_can_be_drilled(name):
                                 faults_of(plant)[cause].kind.repair for cause in scene.truth)
         others = [each for ids in branches(plant).values() for each in ids
                   if each not in scene.truth]
+        checks = checks_of(plant)
+        check = next((name for name in checks if drilling.tells(name, scene)), None)
         bench = bench_after(scene, [
-            "describe: x", f"rank: {'; '.join([*scene.truth, others[0]])}", "check: 1",
-            f"repair: {' + '.join(scene.truth)} / evidence: book and permits / "
+            "describe: x", *READY, f"rank: {'; '.join([*scene.truth, others[0]])}",
+            f"check: {check}", f"repair: {' + '.join(scene.truth)} / evidence: {check} / "
             f"action: {' + '.join(actions)}"])
+        assert bench.moves[-1].startswith("repair") and not bench.forbidden
         assert drill.move(bench, "retest").verdict is Verdict.RIGHT
     assert len(hidden) > 4 and (NO_FAULT,) in hidden
     assert all(look.shows is not None or name.startswith(("lamps", "record"))
@@ -199,7 +219,7 @@ def test_a_drill_is_solved_by_text_and_scored(seed):
     desk = Session()
     replies = solve(desk, RANDOM, seed)
     last = replies[-1]
-    assert [r.verdict for r in replies[:-1]] == [Verdict.NOTED] * 4
+    assert [r.verdict for r in replies[:-1]] == [Verdict.NOTED] * 6
     assert last.verdict is Verdict.RIGHT and math.isclose(last.score, 1.0, rel_tol=1e-12)
     assert "3.0 of 3 points" in last.feedback and "Points: cause 1.0" in last.released
     assert desk.check(RANDOM.id, "retest", seed).verdict is Verdict.UNCLEAR
@@ -242,11 +262,11 @@ def test_a_list_comes_before_each_check():
 def test_every_check_costs_a_share_of_the_points():
     desk = Session()
     scene = numbers_of(DRILLS[0], 0).scene
-    moves = ["describe: blind"]
+    moves = ["describe: blind", *READY]
     for number in range(1, 7):
         moves += ["rank: TF1: no power; WF4: cut", f"check: {number}"]
     moves += ["rank: TF1: no power; WF4: cut",
-              "repair: TF1: no power / evidence: book and permits / action: restore the supply",
+              "repair: TF1: no power / evidence: lamps of TF1 / action: restore the supply",
               "retest"]
     last = [desk.check("10-first", move, 0) for move in moves][-1]
     assert scene.truth == ("TF1: no power",)
@@ -264,6 +284,8 @@ def test_every_check_costs_a_share_of_the_points():
         (("TB1: voltage dip",), f"check: {ROLE_CHANGE}", "UV light warms up"),
         (("TB1: voltage dip",), "do: restart KF1", "UV light warms up"),
         (("WF9: cut",), f"check: {ROLE_CHANGE}", "no standby is ready"),
+        (("WF3: cut",), "check: resistance of WF3", "needs the permit"),
+        (("WF3: cut",), "check: idle voltage of WF4", "somebody who may do it"),
     ],
 )
 def test_forbidden_acts_are_stopped_counted_and_cost_a_point(faults, act, why):
@@ -272,8 +294,8 @@ def test_forbidden_acts_are_stopped_counted_and_cost_a_point(faults, act, why):
     judged = RANDOM.move(bench, act)
     assert judged.verdict is Verdict.LOOK_AGAIN and judged.shows.startswith(STOP_HERE)
     assert why in judged.shows and panel_words(bench.rig) == before
-    bench.repairs.append((bench.scene.truth, "", ()))
-    assert bench.points()[2] == 0.0
+    bench.repairs.append((bench.scene.truth, telling(bench.scene), ()))
+    assert bench.points()[0] == 1.0 and bench.points()[2] == 0.0
     # What was refused is part of the moves, so that it stays counted.
     assert bench_after(bench.scene, bench.moves).forbidden == bench.forbidden
 
@@ -300,7 +322,7 @@ def test_a_restart_says_whether_the_unit_comes_back():
 
 def test_the_moves_before_the_retest_spare_it_most_of_the_work(monkeypatch):
     drilling._outcome.cache_clear()
-    drilling._fewest.cache_clear()
+    drilling._best_way.cache_clear()
     runs = []
 
     def counted(scene):
@@ -310,7 +332,8 @@ def test_the_moves_before_the_retest_spare_it_most_of_the_work(monkeypatch):
     monkeypatch.setattr(drilling, "run_scene", counted)
     bench = drilling.Bench.of(Scene(("TF1: no power",), "KF1"))
     made = []
-    for move in ("describe: blind", "rank: TF1: no power; WF4: cut", "check: lamps in the hall",
+    for move in ("describe: blind", READY[0], "rank: TF1: no power; WF4: cut",
+                 "check: lamps in the hall",
                  "rank: same", "check: lamps of TF1",
                  "repair: TF1: no power / evidence: lamps of TF1 / "
                  "action: restore the supply", "retest"):
@@ -341,7 +364,8 @@ def test_the_retest_shows_what_is_since_the_repair_and_not_before():
 ])
 def test_the_evaluation_weighs_the_evidence(evidence, says):
     bench = bench_after(Scene(("TF1: no power",), "KF1"), [
-        "describe: the panel is blind", "rank: TF1: no power; GB1: off", f"check: {evidence}",
+        "describe: the panel is blind", READY[0], "rank: TF1: no power; GB1: off",
+        f"check: {evidence}",
         f"repair: TF1: no power / evidence: {evidence} / action: restore the supply"])
     released = RANDOM.move(bench, "retest").released
     assert f"Evidence: {evidence}. {says}" in released
@@ -375,7 +399,7 @@ def test_acts_that_are_allowed_are_done():
 )
 def test_a_repair_that_does_not_fit_is_asked_for_its_reason(faults, named, misconception):
     bench = bench_after(Scene(faults, "KF1"), [
-        "describe: x", f"rank: {named}; GB1: off", "check: 1",
+        "describe: x", *READY, f"rank: {named}; GB1: off", "check: 1",
         f"repair: {named} / evidence: book and permits / action: {action_for(named)}"])
     judged = RANDOM.move(bench, "retest")
     assert judged.verdict is Verdict.LOOK_AGAIN and judged.misconception == misconception
@@ -388,7 +412,7 @@ def test_a_repair_that_does_not_fit_is_asked_for_its_reason(faults, named, misco
 
 def test_the_right_cause_with_another_action_stays():
     bench = bench_after(Scene(("WF9: cut",), "KF1"), [
-        "describe: x", "rank: WF9: cut; GB1: off", "check: 11",
+        "describe: x", *READY, "rank: WF9: cut; GB1: off", "check: 11",
         "repair: WF9: cut / evidence: plugs of WF9 / action: change the lamp"])
     assert "WF9: cut" in bench.rig.faults
     assert "put this cause right" in RANDOM.move(bench, "retest").shows
@@ -410,7 +434,7 @@ def test_a_drill_goes_on_from_a_record_of_any_kind():
     desk = Session(OnDisk())
     assert solve(desk, RANDOM, 3)[-1].verdict is Verdict.RIGHT
     kinds = {a.kind for a in desk.recorder.attempts()}
-    assert kinds == {"answer"} and len(desk.recorder.attempts()) == 5
+    assert kinds == {"answer"} and len(desk.recorder.attempts()) == 7
     # Another seed and another drill begin at the beginning.
     assert "Describe comes first" in desk.check(RANDOM.id, "retest", 4).feedback
 
@@ -489,9 +513,15 @@ def panel():
 
 
 def test_the_panel_makes_the_same_moves_as_the_text(panel):
-    assert panel.picture.value == "" and panel.still_picture() == ("", "")
+    assert "The plan of the plant" in panel.picture.value and "PH1" in panel.plate.value
+    assert panel.still_picture() == ("", "") and "my screen have stopped" in panel.head.value
+    panel.question.value = "what still works"
+    panel.put_question()
+    assert "I went to look" in panel.reply.value
+    panel.act_box.value = drilling.PERMIT
     panel.described.value = "the panel gives no data"
     panel.describe()
+    panel.act()
     for branch, cause in (("feed with power", "TF1: no power"), ("carry", "WF4: cut")):
         panel.branch.value = branch
         panel.cause.value = cause
@@ -503,7 +533,7 @@ def test_the_panel_makes_the_same_moves_as_the_text(panel):
     panel.check_box.value = "lamps in the hall"
     panel.check()
     # What the repeater shows costs a walk of its own, by text as well.
-    assert panel.picture.value == ""
+    assert "The plan of the plant" in panel.picture.value
     panel.commit()
     panel.check_box.value = "lamps of TF1"
     panel.check()
@@ -523,7 +553,8 @@ def test_the_panel_makes_the_same_moves_as_the_text(panel):
     panel.repair()
     # Only the retest says what the repair has brought.
     assert "nobody has looked" in panel.head.value and "Panel PH1" not in panel.head.value
-    assert panel.picture.value == "" and "&#9656; 5" in panel.names["Evaluate"].value
+    assert "The plan" in panel.picture.value and "&#9656; 5" in panel.names["Evaluate"].value
+    assert panel.plate.value == ""
     panel.retest()
     assert panel.bench.closed and "2.0 of 3 points" in panel.reply.value
     assert "Cause: TF1" in panel.text() and panel.problem is None
@@ -531,7 +562,7 @@ def test_the_panel_makes_the_same_moves_as_the_text(panel):
     panel.renew()
     assert panel.seed == 1 and not panel.bench.moves and panel.reply.value == ""
     assert not any(box.value for box in (
-        panel.described, panel.check_box, panel.act_box, *panel.causes, *panel.actions))
+        panel.question, panel.described, panel.check_box, panel.act_box, *panel.causes, *panel.actions))
     panel.act()
     assert "Unclear" in panel.reply.value and not panel.bench.forbidden
     panel.hint()
@@ -547,7 +578,7 @@ def test_the_panel_goes_on_where_the_record_stands():
     made.close()
 
 
-def test_every_scene_is_drawn_without_a_mark(panel):
+def test_every_scene_is_drawn_with_its_fault_at_the_end(panel):
     for seed in range(12):
         other = panels.DrillPanel("10-drill", seed=seed, desk=panel.desk)
         solve(panel.desk, RANDOM, seed)
@@ -563,3 +594,94 @@ def test_refusals():
         ask("10-first")
     with pytest.raises(ValueError, match="item_id must be one of"):
         lesson_of("10-x").item("10-nothing")
+
+
+# ---------------------------------------------------------------- a call, a guess, a way back
+
+
+def test_the_caller_says_what_is_seen_and_answers_two_questions():
+    for scene in scenes_of("KF2"):
+        said = complaint(scene, run_scene(scene))
+        assert said.endswith(".") and not any(cause in said for cause in scene.faults)
+        assert "Please look" not in said
+    bench = bench_after(Scene(("KF20: module fault",), "KF1", work=scenes.WORK[1]), [])
+    said = [RANDOM.move(bench, f"ask: {each}").released for each in QUESTIONS[:2]]
+    assert "work at the panel bus" in said[0] and "the header tank and UV" in said[1]
+    assert "has hung up" in RANDOM.move(bench, f"ask: {QUESTIONS[2]}").shows
+    assert bench.minutes == 2 and bench.next_step == "Describe"
+
+
+@pytest.mark.parametrize("faults", [("KF1: no power",), ("TB1: off",), ("TF1: no power",)])
+def test_who_has_no_power_writes_nothing_and_a_panel_has_no_pen(faults):
+    told = record_words(run_scene(Scene(faults, "KF1")))
+    assert "-> off" not in told and "PH1" not in told
+    # With both off nobody is left to write; with one the other one writes.
+    assert ("KF2 heartbeat of KF1: heard -> missed" in told) is (faults == ("KF1: no power",))
+
+
+def test_parts_that_are_changed_blindly_bring_no_point():
+    guesses = ["KF1: own fault", "KF2: own fault", "PH1: dark", "WF3: cut", "WF4: cut"]
+    bench = bench_after(Scene(("WF9: cut",), "KF1"), ["describe: x", *READY])
+    for guess in [*guesses, "WF9: cut"]:
+        for move in (f"rank: {guess}; GB1: off", "check: lamp test of PH1",
+                     f"repair: {guess} / evidence: lamp test of PH1 / action: {action_for(guess)}",
+                     "retest"):
+            judged = RANDOM.move(bench, move)
+    assert bench.closed and judged.score == 0.0 and bench.points() == (0.0, 0.0, 0.0)
+    assert f"Repaired though whole: {', '.join(guesses)}." in judged.released
+
+
+def test_the_second_repair_with_telling_evidence_brings_half_of_the_cause():
+    bench = bench_after(Scene(("WF9: cut",), "KF1"), [
+        "describe: x", *READY, "rank: WF9: noise; GB1: off", "check: plugs of WF9",
+        "repair: WF9: noise / evidence: plugs of WF9 / action: mend cable, plug or shield",
+        "retest", "rank: WF9: cut; GB1: off",
+        "repair: WF9: cut / evidence: plugs of WF9 / action: mend cable, plug or shield"])
+    assert RANDOM.move(bench, "retest").verdict is Verdict.PARTLY
+    assert bench.points() == (0.5, 1.0, 0.0) and bench.needless == ("WF9: noise",)
+
+
+def test_evidence_against_the_named_cause_is_quoted():
+    bench = bench_after(Scene(("WF9: cut",), "KF1"), [
+        "describe: x", *READY, "rank: WF9: noise; GB1: off", "check: plugs of WF9",
+        "rank: same", "check: lamp test of PH1",
+        "repair: WF9: noise / evidence: plugs of WF9 / action: mend cable, plug or shield"])
+    released = RANDOM.move(bench, "retest").released
+    assert "Against it: plugs of WF9 read 'WF9: open'" in released
+    assert "With WF9: noise it reads" in released and "lamp test" not in released
+
+
+def test_the_only_leader_is_not_worked_at_before_a_stop_is_agreed():
+    moves = ["describe: x", READY[0], "rank: KF1: own fault; GB1: off", "check: cycle counters"]
+    repair = ("repair: KF1: own fault / evidence: cycle counters / "
+              "action: change or restart the part")
+    bench = bench_after(Scene(("KF2: no power",), "KF1"), moves)
+    refused = RANDOM.move(bench, repair)
+    assert refused.shows.startswith(STOP_HERE) and "leads alone" in refused.shows
+    assert not bench.repairs and bench.forbidden
+    bench = bench_after(Scene(("KF2: no power",), "KF1"), [*moves[:2], READY[1], *moves[2:]])
+    assert RANDOM.move(bench, repair).verdict is Verdict.NOTED and not bench.forbidden
+    assert bench.minutes > 15
+
+
+def test_work_at_a_part_waits_for_the_permit():
+    moves = ["describe: x", "rank: WF9: cut; GB1: off", "check: plugs of WF9"]
+    repair = "repair: WF9: cut / evidence: plugs of WF9 / action: mend cable, plug or shield"
+    bench = bench_after(Scene(("WF9: cut",), "KF1"), moves)
+    assert "needs the permit" in RANDOM.move(bench, repair).shows and "WF9: cut" in bench.rig.faults
+    for move in (READY[0], repair, "retest"):
+        judged = RANDOM.move(bench, move)
+    assert bench.points()[2] == 0.0 and "clean work 0.0" in judged.released
+
+
+def test_half_of_the_single_faults_are_cables_plugs_and_terminators():
+    ones = [scene for seed in range(240) if len((scene := numbers_of(RANDOM, seed).scene).truth) == 1
+            and scene.truth != (NO_FAULT,)]
+    cables = sum(scenes._is_cable(PLANT, scene.faults) for scene in ones)
+    assert 0.4 < cables / len(ones) < 0.6
+
+
+def test_the_best_way_leads_to_the_cause():
+    for scene in scenes_of("KF1")[3:12]:
+        assert 0 <= len(best_way(scene)) <= fewest_checks(scene) <= 4
+    assert best_way(Scene(("TF1: no power",), "KF1"))[-1] in CHECKS

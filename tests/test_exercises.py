@@ -4,6 +4,7 @@ Lessons are found by their modules, so that a new one is held to the same rules.
 """
 
 import ast
+import html
 import importlib
 import json
 import logging
@@ -802,6 +803,27 @@ def test_the_panel_opens_after_a_commitment(lesson, item, no_callback_errors):
         tick.value = True
     skipped.compare()
     assert "without predicting" in skipped.comparison.value
+
+
+def test_what_is_ticked_beside_the_picture_is_compared():
+    from lessons.panels.plant_panel import plant_panel
+
+    control = controls.predict_first("04-power-cut", plant_panel, desk=Session())
+    control.skip()
+    shown = re.findall(r'data-own="(\d)"> ([^<]*)<', control.run.page)
+    assert shown == [(str(i), html.escape(box.description))
+                     for i, box in enumerate(control.ticks.values())]
+    assert not any(box in control.more.children for box in control.ticks.values())
+    control.run.receive({"do": "own", "value": [1, True]})
+    control.run.receive({"do": "own", "value": [0, True]})
+    control.run.receive({"do": "own", "value": [0, False]})
+    assert control.run.problem is None and control.run.ticked == {1}
+    control.compare()
+    by_hand = controls.predict_first("04-power-cut", desk=Session())
+    by_hand.skip()
+    [*by_hand.ticks.values()][1].value = True
+    by_hand.compare()
+    assert control.comparison.value == by_hand.comparison.value
 
 
 @pytest.mark.parametrize(("lesson", "chain"), CHAINS)

@@ -26,6 +26,7 @@ from tests.house import (
     room_of,
     rooms,
     table,
+    unused,
 )
 
 # What models may need, and what drawing and controls need on top of it.
@@ -65,6 +66,16 @@ def test_models_need_few_libraries():
     tops = {each.split(".")[0] for name, found in IMPORTS.items() if name.startswith("labkit")
             for each in found}
     assert tops - sys.stdlib_module_names <= MODELS_NEED
+
+
+def test_nothing_stands_there_for_tests_alone():
+    assert unused() == []
+
+
+def test_no_model_reaches_another_by_its_name_in_a_text():
+    by_name = {"importlib", "pkgutil", "runpy"}
+    assert not {name for name, found in IMPORTS.items() if name.startswith("labkit")
+                and {each.split(".")[0] for each in found} & by_name}
 
 
 def test_nothing_imports_from_a_door_that_it_stands_behind():

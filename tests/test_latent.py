@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from labkit.markov.latent import latent_faults, latent_text, periodic_lives
-from labkit.markov.proof_tests import latent_unavailability, pair_with_tests
+from labkit.markov.proof_tests import pair_with_tests
 from lessons.panels import proof_test_panel as panels
 from lessons.pictures import sleepers as pictures
 from lessons.pictures.dead_standby import HEIGHT
@@ -28,7 +28,7 @@ def test_one_unit_alone_is_the_limit_of_a_pair_that_is_never_used():
     # IEC 61508-6, Annex B: mean of an exponential law over one interval (from memory). An active
     # that never fails leaves the standby to sleep, but for the repair time after each test.
     found = latent_faults(8760, 0.0, mtbf_h=60_000, mttr_h=1e-6)
-    alone = latent_unavailability(60_000, 8760)
+    alone = 1 + math.expm1(-8760 / 60_000) / (8760 / 60_000)
     # The pair is restored when the active fails first: the share is lower, by half of x/3 or so.
     assert 0.9 * alone < found.mean_dead < alone
     assert math.isclose(found.first_term, 8760 / 120_000, rel_tol=1e-12)

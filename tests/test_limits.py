@@ -8,11 +8,9 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from labkit.evidence.claims import (
-    confidence_shown,
     observation_needed_h,
     running_out_chance,
     spares_needed,
-    success_run_limit,
     trials_needed,
 )
 from labkit.evidence.diagnosis import (
@@ -23,7 +21,6 @@ from labkit.evidence.diagnosis import (
     rank_checks,
 )
 from labkit.evidence.limits import (
-    median_repair_limits,
     mtbf_limits,
     mttr_limits,
     rate_limits,
@@ -110,38 +107,6 @@ def test_two_years_of_a_pair(failures, lower_h, upper_h):
         assert limits.upper == pytest.approx(upper_h, rel=2e-3)
 
 
-def test_median_of_lognormal_repairs_by_student():
-    """Student's t for n = 4, two-sided 90 %: 2.353 (any table of t, three decimals, memory)."""
-    times_h = np.array([1.5, 2.0, 3.5, 5.0])
-    logs = np.log(times_h)
-    half = 2.353 * logs.std(ddof=1) / 2
-    limits = median_repair_limits(times_h, confidence=0.9)
-    assert limits.point == pytest.approx(np.exp(logs.mean()), rel=1e-14)
-    assert math.log(limits.upper / limits.point) == pytest.approx(half, rel=3e-4)
-    assert math.log(limits.point / limits.lower) == pytest.approx(half, rel=3e-4)
-
-
-def coverage(draw_limits, truth, trials):
-    inside = sum(
-        limits.lower <= truth <= limits.upper for limits in (draw_limits() for _ in range(trials))
-    )
-    return inside / trials
-
-
-def test_lognormal_limits_cover_what_they_claim():
-    """Share of 90 % limits that hold the true mean and median, in 1500 seeded trials of each."""
-    rng = np.random.default_rng(20)
-    sigma, trials = 0.7, 1500
-
-    def times():
-        return rng.lognormal(1.0, sigma, 10)
-
-    # four standard errors of a share of 0.9
-    spread = 4 * math.sqrt(0.09 / trials)
-    found = coverage(lambda: median_repair_limits(times()), math.exp(1.0), trials)
-    assert abs(found - 0.9) <= spread
-
-
 @pytest.mark.parametrize("sigma, n", [(2.0, 3), (1.0, 5), (0.5, 10)])
 def test_limits_of_a_lognormal_mean_miss_by_their_share_at_most(sigma, n):
     """Each end of 90 % limits is missed by 5 % at most, however few and spread the repairs."""
@@ -170,7 +135,6 @@ def test_mean_of_lognormal_is_not_the_mean_of_times_alone():
     limits = mttr_limits([1.0, 1.0, 8.0], distribution="lognormal")
     logs = np.log([1.0, 1.0, 8.0])
     assert limits.point == pytest.approx(np.exp(logs.mean() + logs.var(ddof=1) / 2), rel=1e-14)
-    assert limits.point > median_repair_limits([1.0, 1.0, 8.0]).point
 
 
 # -- rates and shares ---------------------------------------------------------------------------
@@ -238,35 +202,10 @@ def test_trials_needed(row, success, confidence, failures):
     agrees(row, found)
 
 
-@pytest.mark.parametrize(
-    ("row", "trials", "confidence"), [("J16", 10, 0.90), ("J17", 29, 0.95)]
-)
-def test_success_run(row, trials, confidence):
-    """Public success-run calculator page."""
-    agrees(row, success_run_limit(trials, confidence))
-    agrees_closely(row, success_run_limit(trials, confidence))
-
-
-@pytest.mark.parametrize(
-    ("row", "trials", "confidence"),
-    [("T26", 22, 0.90), ("T27", 59, 0.95), ("T28", 299, 0.95)],
-)
-def test_success_run_against_exact_binomial(row, trials, confidence):
-    """The uniform prior counts as one more success."""
-    exact = success_limits(trials, trials, confidence=confidence, sided="lower").lower
-    off_by(row, 1 - success_run_limit(trials, confidence), 1 - exact)
-
-
-def test_success_run_asks_for_one_trial_fewer():
-    assert success_run_limit(58, 0.95) >= 0.95
-    assert success_limits(58, 58, confidence=0.95, sided="lower").lower < 0.95
-    assert trials_needed(0.95, 0.95) == 59
-
-
 def test_299_is_not_298():
     """ln 0.05 / ln 0.99 = 298.07: rounding down is the error."""
     assert int(math.log(0.05) / math.log(0.99)) == 298
-    assert confidence_shown(0.99, 298) < 0.95 <= confidence_shown(0.99, 299)
+    assert trials_needed(0.99, 0.95) == 299
 
 
 def test_rule_of_three():
@@ -498,10 +437,10 @@ def test_trials_needed_agrees_with_the_exact_limit(success, confidence, failures
         trials - failures, trials, confidence=confidence, sided="lower"
     ).lower
     assert lower >= success * (1 - 1e-9)
-    assert confidence_shown(success, trials, failures=failures) >= confidence * (1 - 1e-9)
     fewer = trials - 1
     if fewer > failures:
-        assert confidence_shown(success, fewer, failures=failures) < confidence
+        assert success_limits(
+            fewer - failures, fewer, confidence=confidence, sided="lower").lower < success
 
 
 # -- errors -------------------------------------------------------------------------------------
@@ -524,11 +463,9 @@ def test_trials_needed_agrees_with_the_exact_limit(success, confidence, failures
         (lambda: mttr_limits([]), ValueError, "at least 1 durations, got []"),
         (lambda: mttr_limits([1, -2]), ValueError, "repair_times_h must be > 0 and finite, got -2"),
         (lambda: mttr_limits([1, 2], distribution="normal"), ValueError, "got 'normal'"),
-        (lambda: median_repair_limits([1]), ValueError, "at least 2 durations"),
+        (lambda: mttr_limits([1], distribution="lognormal"), ValueError, "at least 2 durations"),
         (lambda: success_limits(3, 2), ValueError, "successes must be <= trials = 2, got 3"),
         (lambda: success_limits(0, 0), ValueError, "trials must be >= 1, got 0"),
-        (lambda: success_run_limit(3, 0.9, failures=4), ValueError, "failures must be <= trials"),
-        (lambda: confidence_shown(0.9, 3, failures=4), ValueError, "failures must be <= trials"),
         (lambda: trials_needed(1, 0.9), ValueError, "success must be > 0 and < 1, got 1"),
         (lambda: trials_needed(0.9, 95), ValueError, "confidence must be > 0 and < 1, got 95"),
         (lambda: observation_needed_h(-1, 0.9), ValueError, "mtbf_h must be > 0 and finite"),
@@ -553,10 +490,6 @@ def test_errors_name_argument_rule_and_value(call, error, words):
     assert words in str(caught.value)
 
 
-def test_confidence_shown_at_the_end():
-    assert confidence_shown(0.5, 3, failures=3) == 0
-
-
 def test_lognormal_mean_by_student():
     """Two repairs of e^-1 and e^1 hours: the logarithms have mean 0 and variance 2."""
     limits = mttr_limits([math.exp(-1), math.exp(1)], distribution="lognormal", confidence=0.9)
@@ -571,7 +504,6 @@ def test_lognormal_mean_by_student():
 
 
 @pytest.mark.parametrize("estimate, end", [
-    (lambda **how: median_repair_limits([1, 2, 4], **how), math.inf),
     (lambda **how: mttr_limits([1, 2, 4], **how), math.inf),
     (lambda **how: mttr_limits([1, 2, 4, 3], distribution="lognormal", **how), math.inf),
     (lambda **how: mtbf_limits(100, 3, **how), math.inf),
@@ -588,8 +520,8 @@ def test_the_end_that_is_not_claimed_is_open(estimate, end):
 def test_confidence_that_is_not_named_is_the_usual_one():
     """90 %, but 95 % of a rate."""
     assert [estimate.confidence for estimate in (
-        mtbf_limits(9, 1), mttr_limits([1]), median_repair_limits([1, 2]), success_limits(1, 2),
-        rate_limits(1, 9))] == [0.9, 0.9, 0.9, 0.9, 0.95]
+        mtbf_limits(9, 1), mttr_limits([1]), success_limits(1, 2), rate_limits(1, 9)
+    )] == [0.9, 0.9, 0.9, 0.95]
 
 
 def test_limits_at_the_ends_of_a_count():
@@ -614,12 +546,11 @@ def test_limits_at_the_ends_of_a_count():
 def test_claims_that_are_easily_worked_by_hand():
     # without a failure: exp(-T / MTBF) = 1 - 0.9, so T = 60 000 ln 10
     assert observation_needed_h(60_000, 0.9) == pytest.approx(60_000 * math.log(10), rel=1e-13)
-    # all of 3 failed: quantile 0.1 of Beta(1, 4), 1 - 0.9^(1/4)
-    assert success_run_limit(3, 0.9, failures=3) == pytest.approx(1 - 0.9**0.25, rel=1e-13)
-    assert success_run_limit(1, 0.75) == pytest.approx(0.5, rel=1e-13)  # 0.25^(1/2)
-    # three good ones at 0.5: 1 - 0.5^3; one failure of 2 allowed: 1 - 0.5^2 - 2 x 0.5^2
-    assert confidence_shown(0.5, 3) == pytest.approx(0.875, rel=1e-13)
-    assert confidence_shown(0.5, 2, failures=1) == pytest.approx(0.25, rel=1e-13)
+    # three good ones at 0.5 show it with 1 - 0.5^3 = 0.875; of 2 with one failure allowed
+    # 1 - 0.5^2 - 2 x 0.5^2 = 0.25, of 3 1 - 0.5^3 - 3 x 0.5^3 = 0.5
+    assert [trials_needed(0.5, each) for each in (0.875, 0.876)] == [3, 4]
+    assert [trials_needed(0.5, each, failures_allowed=1) for each in (0.25, 0.26, 0.5, 0.51)] == [
+        2, 3, 3, 4]
     assert trials_needed(0.5, 0.5) == 1 and trials_needed(0.5, 0.51) == 2
     assert spares_needed(0, 0.99) == 0 and spares_needed(1e-9, 0.5) == 0
     # demand 1: 0 in stock lasts with e^-1 = 37 %, 1 with 74 %, 2 with 92 %, 3 with 98 %
@@ -629,7 +560,6 @@ def test_claims_that_are_easily_worked_by_hand():
 @pytest.mark.parametrize(("call", "found"), [
     (lambda near: trials_needed(near, 0.5), 1), (lambda near: trials_needed(0.5, near), 1),
     (lambda near: observation_needed_h(1.0, near), 1.5e-12), (lambda near: spares_needed(0.1, near), 0),
-    (lambda near: success_run_limit(1, near), 1.0), (lambda near: confidence_shown(near, 1), 1.0),
 ])
 def test_shares_may_lie_a_billionth_of_a_thousandth_from_none(call, found):
     assert call(1.5e-12) == pytest.approx(found, rel=1e-4)
@@ -638,8 +568,6 @@ def test_shares_may_lie_a_billionth_of_a_thousandth_from_none(call, found):
 
 
 @pytest.mark.parametrize("call, words", [
-    (lambda: success_run_limit(0, 0.9), "trials must be >= 1, got 0"),
-    (lambda: confidence_shown(0.9, 0), "trials must be >= 1, got 0"),
     (lambda: trials_needed(0.9, 0.9, failures_allowed=-1), "failures_allowed must be >= 0, got -1"),
     (lambda: running_out_chance(math.inf, 0), "expected_demand must be >= 0 and finite, got inf"),
     (lambda: running_out_chance(1, -1), "spares must be >= 0, got -1"),

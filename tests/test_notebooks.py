@@ -244,7 +244,10 @@ def test_links_resolve(lesson, notebook):
             place, _, anchor = target.partition("#")
             other = lesson.parent / urllib.parse.unquote(place)
             assert other.exists(), target
-            if anchor and other.suffix == ".ipynb":
+            if anchor.startswith("cell-id="):
+                there = {cell.id for cell in nbformat.read(other, as_version=4).cells}
+                assert anchor.removeprefix("cell-id=") in there, target
+            elif anchor and other.suffix == ".ipynb":
                 there = headings(nbformat.read(other, as_version=4))
                 assert urllib.parse.unquote(anchor) in {t.replace(" ", "-") for _, t in there}
 

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from labkit.plant.file import find_file
 from labkit.plant.plant import load_plant
 from labkit.plant.variants import compare_variants
 from lessons.papers.basis import Basis
@@ -77,3 +78,40 @@ def test_two_seconds_and_two_days_are_told_apart():
     assert rows["TB1-2"]["severity"] == "A3"
     assert rows["KF1-1"]["severity"] == "A1" and float(rows["KF1-1"]["restored_h"]) > 8
     assert rows["TB1-1"]["severity"] == "A2"
+
+
+WORK = """
+[title_block]
+number = "MLW-7"
+revision = "C"
+[[maintenance]]
+name = "cabinet cleaned"
+parts = ["KF10", "KF1"]
+every_h = 8760
+takes_h = 2
+[[changeover]]
+name = "fans"
+parts = ["GQ1", "GQ2"]
+starts = 0.95
+by_hand_h = 0.5
+by_hand = 0.9
+"""
+
+
+def test_planned_work_and_failed_starts_have_rows(tmp_path):
+    """Cleaned once a year for 2 h: 120 min. 0.05 of 8760/30 000 starts fail, a tenth by hand too."""
+    file = tmp_path / "plant.toml"
+    file.write_text(find_file("mirelow").read_text("utf-8") + WORK, "utf-8")
+    plant = load_plant(file)
+    rows = rows_of(plant)
+    rows_add_up(rows, plant)
+    found = {(row["designation"], row["mode"]): row for row in rows}
+    work = found["cabinet cleaned", "planned work"]
+    assert (work["failures_per_year"], work["restored_h"]) == ("1", "2")
+    assert float(work["down_min_per_year: control kept"]) == pytest.approx(120, rel=3e-4)
+    for how, share, down_h in (("no start", 0.9, "0.5"), ("no start by hand", 0.1, "8")):
+        row = found["fans", how]
+        assert float(row["failures_per_year"]) == pytest.approx(0.05 * 0.292 * share, rel=1e-5)
+        assert row["restored_h"] == down_h
+    facts = Basis(plant, date="2031-05-06").facts("any")
+    assert (facts["Document"], facts["Revision"], facts["Author"]) == ("MLW-7", "C", "")

@@ -28,7 +28,7 @@ def spaced(text):
 
 @functools.cache
 def basis(plant):
-    return Basis(load_plant(plant), date=DATE)
+    return Basis(load_plant(plant), date=DATE, draws=6)
 
 
 @functools.cache
@@ -110,12 +110,12 @@ def test_comparison_in_the_file():
     row, = (row for row in csv_rows("comparison") if row["variant"] == "V1a")
     assert row == {
         "kind": "row", "variant": "V1a", "about": "controller pair only, both on link A",
-        "loss": "11098.57", "price": "1550.00", "total": "12648.57", "fixed": "12028.51",
-        "control kept: min/a": "159.5", "see and act: min/a": "115.903",
-        "water kept: min/a": "130.123", "air kept: min/a": "90.234",
-        "machines ready: min/a": "89.8363", "control kept: outages/a": "0.638737",
-        "see and act: outages/a": "0.265175", "water kept: outages/a": "0.497453",
-        "air kept: outages/a": "0.29777", "machines ready: outages/a": "1.20036"}
+        "loss_EUR_per_year": "11098.57", "price_EUR_per_year": "1550.00", "together_EUR_per_year": "12648.57", "loss_fixed_durations_EUR_per_year": "12028.51",
+        "down_min_per_year: control kept": "159.5", "down_min_per_year: see and act": "115.903",
+        "down_min_per_year: water kept": "130.123", "down_min_per_year: air kept": "90.234",
+        "down_min_per_year: machines ready": "89.8363", "outages_per_year: control kept": "0.638737",
+        "outages_per_year: see and act": "0.265175", "outages_per_year: water kept": "0.497453",
+        "outages_per_year: air kept": "0.29777", "outages_per_year: machines ready": "1.20036"}
 
 
 def test_test_sheet_in_the_file():
@@ -151,7 +151,7 @@ def test_form_of_the_sheet():
     text = paper("mirelow", "switchover_test").markdown()
     assert text.count("\n- [ ] ") == 10  # preconditions to be ticked
     left = text.partition("## Deviations, and what was left untested\n")[2].partition("\n\n\n")[0]
-    assert sum(line.startswith("|  |") for line in left.splitlines()) == 4
+    assert sum(line.startswith("|  |") for line in left.splitlines()) == 6
     assert "\n### What the repeats can prove\n" in paper("brackenquay",
                                                          "switchover_test").markdown()
 
@@ -199,7 +199,7 @@ def test_what_all_papers_rest_on():
         "Date": DATE, "Document": "", "Revision": "", "Paper": "any",
         "Data": "invented unless said", "Program": f"workbook {course_version()}",
         "SHA-256 of the file": hashlib.sha256(Path(here.plant.path).read_bytes()).hexdigest()[:12],
-        "Copy for": ""}
+        "Author": "", "Checker": "", "Copy for": ""}
     assert Basis(dataclasses.replace(here.plant, path=""), date=DATE).facts("any")["File"] == "none"
 
 
@@ -285,7 +285,7 @@ def test_tornado_is_drawn_to_scale():
 
 def compared(plant):
     maker, = (each for each in MAKERS if each.__name__ == "comparison")
-    return maker(Basis(plant, date=DATE))
+    return maker(Basis(plant, date=DATE, draws=2))
 
 
 def test_one_variant_and_none_with_a_pair():

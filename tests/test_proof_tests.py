@@ -15,14 +15,12 @@ from labkit.markov.demand import (
     pfd_1oo2,
     pfd_2oo2,
     pfd_2oo3,
-    pfd_common_cause,
 )
 from labkit.markov.pair import redundant_pair
 from labkit.markov.periodic import PeriodicModel, Phase
 from labkit.markov.proof_tests import (
     best_pair_test_interval_h,
     best_test_interval_h,
-    latent_unavailability,
     pair_with_tests,
 )
 from tests import references
@@ -44,8 +42,7 @@ def latent_unit(failure, interval, missed=0.0):
 def test_l1_to_l4():
     references.agrees("L1", best_test_interval_h(1e5, 2, exact=False))
     shortest = best_test_interval_h(1e5, 2, exact=False)
-    references.agrees("L2", latent_unavailability(1e5, shortest, test_h=2, exact=False))
-    references.agrees("L3", latent_unavailability(1e5, 8760))
+    references.agrees("L2", shortest / 2e5 + 2 / shortest)
     references.agrees_closely("L3", latent_unit(1e-5, 8760).unavailability)
     references.agrees("L4", best_test_interval_h(1e5, 2))
     references.agrees_closely("L4", best_test_interval_h(1e5, 2))
@@ -53,26 +50,29 @@ def test_l1_to_l4():
 
 @pytest.mark.parametrize(("trap", "x"), [("T11", 0.01), ("T13", 0.0876), ("T15", 0.5)])
 def test_half_the_interval_is_high(trap, x):
-    exact = latent_unavailability(1.0, x)
-    references.off_by(trap, latent_unavailability(1.0, x, exact=False), exact)
-    assert latent_unit(1.0, x).unavailability == pytest.approx(exact, rel=EXACT, abs=0)
+    references.off_by(trap, x / 2, latent_unit(1.0, x).unavailability)
+
+
+def latent_exactly(x, test_h=0.0):
+    """The mean of 1 - exp(-t) from 0 to x, and the time of the test."""
+    with mpmath.workdps(60):
+        x = mpmath.mpf(x)
+        return float(1 + mpmath.expm1(-x) / x + test_h / x)
 
 
 @pytest.mark.parametrize("x", [1e-12, 1e-3, 0.3, 0.999, 1.001, 5.0, 40.0])
-def test_latent_unavailability_against_mpmath(x):
-    with mpmath.workdps(60):
-        exact = 1 + mpmath.expm1(-mpmath.mpf(x)) / mpmath.mpf(x)
-    assert latent_unavailability(1.0, x) == pytest.approx(float(exact), rel=1e-14, abs=0)
+def test_one_latent_unit_against_mpmath(x):
+    found = latent_unit(1.0, x).unavailability
+    assert found == pytest.approx(latent_exactly(x), rel=EXACT, abs=0)
 
 
 @settings(max_examples=30, deadline=None)
 @given(st.floats(1e-6, 0.9))
 def test_best_interval_is_a_minimum(test_h):
     best = best_test_interval_h(1.0, test_h)
-    least = latent_unavailability(1.0, best, test_h=test_h) if test_h < best else math.inf
+    assert test_h < best
     for factor in (0.9, 1.1):
-        if test_h < factor * best:
-            assert least <= latent_unavailability(1.0, factor * best, test_h=test_h) * (1 + 1e-12)
+        assert latent_exactly(best, test_h) <= latent_exactly(factor * best, test_h)
 
 
 def test_missed_faults_wait_for_the_next_test():
@@ -115,7 +115,7 @@ def test_a_third_of_the_square_is_high(trap, x):
 def test_product_of_averages_is_low_even_in_the_limit():
     references.off_by("T17", (0.01 / 2) ** 2, 0.01**2 / 3)
     x = 1e-6
-    ratio = latent_unavailability(1.0, x) ** 2 / latent_pair(1.0, x).unavailability
+    ratio = latent_exactly(x) ** 2 / latent_pair(1.0, x).unavailability
     assert ratio == pytest.approx(0.75, rel=1e-6, abs=0)
 
 
@@ -350,7 +350,7 @@ def test_2oo2_is_twice_1oo1():
 
 def test_formula_of_1oo1_is_the_first_term():
     """Against the exact mean, for a repair that takes no time."""
-    exact = latent_unavailability(1e6, 8760)
+    exact = latent_exactly(8760e-6)
     usual = pfd_1oo1(1e-6, test_interval_h=8760, mttr_h=0)
     assert usual / exact - 1 == pytest.approx(8760e-6 / 3, rel=0.01, abs=0)
 
@@ -421,7 +421,6 @@ def test_refused_by_the_periodic_model(phases, options, error, message):
         (lambda: best_test_interval_h(100, 100), "test_h must be < mtbf_h = 100.0, got 100"),
         (lambda: best_test_interval_h(-1, 1), "mtbf_h must be > 0 and finite, got -1"),
         (lambda: best_pair_test_interval_h(9, 1, test_h=0), "test_h must be > 0 and finite"),
-        (lambda: latent_unavailability(100, 5, test_h=5), "test_h must be < test_interval_h"),
         (lambda: pfd_1oo1(-1e-6, test_interval_h=1), "failure_rate_per_h must be >= 0 and finite"),
         (lambda: pfd_1oo1(1e-6, test_interval_h=0), "test_interval_h must be > 0 and finite"),
         (lambda: pfd_1oo1(1e-6, test_interval_h=1, diagnosed=60), "diagnosed must be between"),
@@ -446,23 +445,20 @@ def test_failure_on_demand_by_hand():
     assert pfd_2oo2(1e-5, **known) == pytest.approx(2 * one, rel=1e-13)
     common = 0.04 * 6e-6 * 8 + 0.1 * 4e-6 * 520
     shared = {"common_cause": 0.1, "common_cause_diagnosed": 0.04}
-    assert pfd_common_cause(1e-5, **known, **shared) == pytest.approx(common, rel=1e-13)
     # alone: 0.96 x 6e-6 + 0.9 x 4e-6 = 9.36e-6; down 0.4 x 520 + 0.6 x 8 and 0.4 x 353.33 + 4.8
     both = 9.36e-6**2 * 212.8 * (0.4 * 1060 / 3 + 4.8)
     assert pfd_1oo2(1e-5, **known, **shared) == pytest.approx(2 * both + common, rel=1e-13)
     assert pfd_2oo3(1e-5, **known, **shared) == pytest.approx(6 * both + common, rel=1e-13)
     # half of beta for what is detected, unless said
     half = 0.05 * 6e-6 * 8 + 0.1 * 4e-6 * 520
-    assert pfd_common_cause(1e-5, **known, common_cause=0.1) == pytest.approx(half, rel=1e-13)
+    both = (0.95 * 6e-6 + 0.9 * 4e-6)**2 * 212.8 * (0.4 * 1060 / 3 + 4.8)
+    assert pfd_1oo2(1e-5, **known, common_cause=0.1) == pytest.approx(2 * both + half, rel=1e-13)
 
 
 def test_failure_on_demand_of_what_is_not_said():
     """Nothing detected, nothing in common, 8 h of repair: 1e-5 (500 + 8), and (333.3 + 8)."""
     assert pfd_1oo1(1e-5, test_interval_h=1000) == pytest.approx(1e-5 * 508, rel=1e-13)
     assert pfd_2oo2(1e-5, test_interval_h=1000) == pytest.approx(2e-5 * 508, rel=1e-13)
-    assert pfd_common_cause(1e-5, test_interval_h=1000) == 0
-    shared = pfd_common_cause(1e-5, test_interval_h=1000, common_cause=0.1)
-    assert shared == pytest.approx(1e-6 * 508, rel=1e-13)
     both = 1e-10 * 508 * (1000 / 3 + 8)
     assert pfd_1oo2(1e-5, test_interval_h=1000) == pytest.approx(2 * both, rel=1e-13)
     assert pfd_2oo3(1e-5, test_interval_h=1000) == pytest.approx(6 * both, rel=1e-13)

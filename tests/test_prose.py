@@ -139,6 +139,16 @@ def test_the_glossary_is_kept_as_lessons_are():
         assert all(length(sentence) <= USUAL_WORDS for sentence in sentences(word.text)), word.term
 
 
+def test_each_word_has_a_cell_of_its_own_and_stands_in_the_index():
+    cells = {cell.id: cell.source for cell in nbformat.read(GLOSSARY, as_version=4).cells}
+    for word in glossary():
+        assert cells[word.cell_id].startswith(f"### {word.term}\n")
+    index = [term for line in cells["glossary-a-to-z"].splitlines() if line.startswith("- **")
+             for term in re.findall(r"\[([^]]+)\]", line)]
+    assert sorted(index) == sorted(word.term for word in glossary())
+    assert index == sorted(index, key=str.lower)
+
+
 def test_the_glossary_holds_the_words_of_the_course():
     # The words of IEC 60050-192 that the models and texts use, and the roles of the pair.
     wanted = {"availability", "unavailability", "MTBF", "MTTR", "failure rate",

@@ -16,9 +16,10 @@ from scipy.optimize import brentq
 
 from labkit.availability.parts import Part, at_least, parallel, series
 from labkit.markov.chain import MarkovModel, two_state
-from labkit.markov.demand import pfd_1oo1, pfd_1oo2, pfd_2oo3, pfd_common_cause
+from labkit.markov.demand import pfd_1oo1, pfd_1oo2, pfd_2oo3
 from labkit.markov.pair import redundant_pair
-from labkit.markov.proof_tests import best_test_interval_h, latent_unavailability
+from labkit.markov.proof_tests import best_test_interval_h
+from labkit.markov.staggered_tests import ProofTestedChannels
 from tests import references
 from tests.references import (
     COURTOIS,
@@ -386,6 +387,12 @@ def test_two_of_three_with_common_cause():
 # -- G: probability of failure on demand --------------------------------------------------------
 
 
+def pfd_of_common_causes(rate_per_h, *, diagnosed, common_cause, common_cause_diagnosed, **how):
+    """What takes all channels at once is as one channel: beta of the rates."""
+    seen, unseen = common_cause_diagnosed * diagnosed, common_cause * (1 - diagnosed)
+    return pfd_1oo1(rate_per_h * (seen + unseen), diagnosed=seen / (seen + unseen), **how)
+
+
 @pytest.mark.parametrize(
     ("row", "pfd", "rate_per_h", "diagnosed", "common_cause", "interval_h"),
     [
@@ -402,7 +409,7 @@ def test_two_of_three_with_common_cause():
         ("G16", pfd_1oo2, 2.5e-5, 0.0, 0.02, 4380),
         ("G18", pfd_2oo3, 2.5e-6, 0.9, 0.20, 8760),
         ("G19", pfd_1oo1, 0.5e-5, 0.6, None, 8760),
-        ("G21", pfd_common_cause, 0.5e-5, 0.99, 0.02, 8760),
+        ("G21", pfd_of_common_causes, 0.5e-5, 0.99, 0.02, 8760),
     ],
 )
 def test_probability_of_failure_on_demand(
@@ -425,7 +432,7 @@ def test_probability_of_failure_of_a_whole_function():
         common_cause_diagnosed=0.1,
         mttr_h=8.0,
     )
-    logic = pfd_common_cause(
+    logic = pfd_of_common_causes(
         0.5e-5,
         test_interval_h=4380,
         diagnosed=0.99,
@@ -466,8 +473,7 @@ def test_standard_formula_against_exact_average(row, rate_per_h):
     [(("T11", "T12"), 0.01), (("T13", "T14"), 0.0876), (("T15", "T16"), 0.5)],
 )
 def test_latent_faults(rows, x):
-    exact = latent_unavailability(1e5, x * 1e5)
-    off_by(rows[0], x / 2, exact)
+    off_by(rows[0], x / 2, ProofTestedChannels(1e5, x * 1e5).unavailability)
     off_by(rows[1], x**2 / 3, average_of_square(x))
 
 
@@ -475,14 +481,14 @@ def test_product_of_averages():
     x = 0.01
     off_by("T17", (x / 2) ** 2, x**2 / 3)
     # and in the limit: the exact averages
-    assert average_of_square(x) > 1.3 * latent_unavailability(1e5, x * 1e5) ** 2
+    assert average_of_square(x) > 1.3 * ProofTestedChannels(1e5, x * 1e5).unavailability ** 2
 
 
 def test_best_proof_test_interval():
     simple_h = best_test_interval_h(1e5, 2, exact=False)
     both("L1", simple_h)
-    both("L2", latent_unavailability(1e5, simple_h, test_h=2, exact=False))
-    both("L3", latent_unavailability(1e5, 8760))
+    both("L2", simple_h / 2e5 + 2 / simple_h)
+    both("L3", ProofTestedChannels(1e5, 8760).unavailability)
     both("L4", best_test_interval_h(1e5, 2))
 
 

@@ -712,6 +712,7 @@ def test_limits_of_four_lives_by_hand():
     capped = estimate_of(np.array([0.0, 0.0, 0.0, 4.0]), 0.9, unit=1.0, most=2.5)
     assert (capped.lower, capped.upper) == (found.lower, 2.5)
     assert found.errors_off(1.5) == 0.5 and found.errors_off(0.0) == -1.0
+    assert Estimate(1.0, 0.25, 0.5, 1.5, 0.9).errors_off(1.5) == 2.0
 
 
 def test_limits_of_lives_without_any_and_of_lives_all_alike():
@@ -752,6 +753,20 @@ def test_numbers_of_a_run_by_hand():
         with pytest.raises(ValueError, match="t_h must be from 0 to horizon_h = 100.0"):
             run.reliability(time_h)
     assert run.reliability(100.0).point == 0.5
+
+
+def test_ends_of_a_run_by_hand():
+    """Two lives of 100 h, both down from the first hour on: nothing is up, or down more than all."""
+    run = BlockRun(horizon_h=100.0, lives_asked=2, confidence=0.9, down_h=np.array([90.0, 100.0]),
+                   outages=np.array([1, 1]), first_outage_h=np.array([0.5, 0.0]), events=2,
+                   begun_by={})
+    # none of two is left: 0, and 1 - 0.05^(1/2)
+    left = run.reliability(1.0)
+    assert (left.point, left.lower, left.upper) == (0.0, 0.0, pytest.approx(1 - 0.05**0.5))
+    # mean 0.95 with an error of 0.05, one more such life 0.025: above 1 if it were not for the cap
+    assert run.unavailability.upper == 1.0 > run.unavailability.lower > 0.85
+    assert repr(run) == ("BlockRun(horizon_h=100.0, lives_asked=2, confidence=0.9, events=2, "
+                         "begun_by={})")
 
 
 def test_limits_cover_what_they_claim():

@@ -4,7 +4,16 @@ import pytest
 
 from labkit.plant.plant import load_plant
 from labkit.rig.rig import Rig
-from labkit.rig.settled import act_alone, acts_at, come_to_rest, do, rig_after, state_key, ways_from
+from labkit.rig.settled import act_alone, acts_at, come_to_rest, do, state_key, ways_from
+
+
+def rig_after(rig, acts):
+    """Return the rig after acts in turn, at rest after each; the one given goes on."""
+    come_to_rest(rig)
+    for act in acts:
+        do(rig, act)
+        come_to_rest(rig)
+    return rig
 
 
 @pytest.fixture(scope="module")
@@ -90,6 +99,7 @@ def test_a_walk_in_one_piece_shows_what_the_copies_show(plant):
         come_to_rest(rig)
         (way,) = ways_from(branch, [act])
         branch = way.rig
+        come_to_rest(branch)
         assert whole.record == way.after.record and whole.snapshot == way.after.snapshot
         assert whole.happenings == () or [each.name for each in whole.happenings] == [
             each.name for each in way.after.happenings]

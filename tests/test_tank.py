@@ -12,10 +12,11 @@ from scipy.integrate import solve_ivp
 
 from labkit.plant import file
 from labkit.plant.plant import load_plant
+from labkit.plant.tank_data import TankSettings
 from labkit.plant.variants import outage_cost
 from labkit.plant.worth import event_cost
 from labkit.rig.rig import Rig
-from labkit.rig.tank import Drive, HeaderTank, TankSettings, ride_through_s
+from labkit.rig.tank import Drive, HeaderTank, ride_through_s
 
 LED = Drive(leaders=("KF1",))
 FAIL = Drive("fail state", "fail state", "fail state", "fail state")

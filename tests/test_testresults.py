@@ -75,12 +75,12 @@ def test_what_the_repeats_prove(read):
     twelve = read(filled(12))
     # 0.97^n <= 0.05 from n = 99 on.
     assert twelve.more_needed(0.97) == 99 - 12
-    said = " ".join(twelve.proves())
+    said = " ".join(twelve.proves(0.97))
     assert "not shown" in said and "87 more" in said and "0.779" in said
     many = read(filled(99))
     assert many.more_needed(0.97) == 0
-    assert "0.97 is shown" in " ".join(many.proves())
-    assert "No switchover" in read(f"{HEAD}\n4,1,must switch,285,,,\n").proves()[0]
+    assert "0.97 is shown" in " ".join(many.proves(0.97))
+    assert "No switchover" in read(f"{HEAD}\n4,1,must switch,285,,,\n").proves(0.97)[0]
 
 
 def test_a_sheet_of_a_spreadsheet(read):
@@ -127,8 +127,9 @@ def test_damage_costs_no_good_row(read):
 
 def test_rows_of_other_kinds_are_no_tests(read):
     found = read("kind,step,repeat,type,gap_limit_ms,measured_gap_ms,as_expected,verdict\n"
-                 "row,4,1,must switch,285,231,yes,pass\ncaution,It simulates.,,,,,,\n")
-    assert len(found.repeats) == 1 and not found.problems
+                 "row,4,1,must switch,285,231,yes,pass\ncaution,It simulates.,,,,,,\n"
+                 "steps,4 x1 -285,,,,,,\nclaim,0.9,,,,,,\n")
+    assert len(found.repeats) == 1 and not found.problems and found.claim == 0.9
 
 
 @pytest.mark.parametrize("name", ["repeat", "type", "gap_limit_ms", "measured_gap_ms",
@@ -176,7 +177,7 @@ def test_text_by_value(read):
     """9 of 10, two-sided 90 %: 0.6058 to 0.9949 (tables of exact limits); 157 trials with one
     failure show 0.97 (0.97^157 + 157 x 0.03 x 0.97^156 = 0.049)."""
     assert 0.97**157 + 157 * 0.03 * 0.97**156 < 0.05 < 0.97**156 + 156 * 0.03 * 0.97**155
-    lines = read(filled(9, bad=1) + "6,1,check,,,,\n,,,,,yes,\n").text().splitlines()
+    lines = read(filled(9, bad=1) + "6,1,check,,,,\n,,,,,yes,\n").text(0.97).splitlines()
     assert lines == [
         "Steps:",
         "  4: fail (9 passed, 1 failed, 0 open; longest gap 400 ms)",

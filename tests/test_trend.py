@@ -6,7 +6,7 @@ import xml.etree.ElementTree as ET
 import numpy as np
 import pytest
 
-from labkit.rig.tank import TankSettings
+from labkit.plant.tank_data import TankSettings
 from lessons.pictures.charts import nice_step
 from lessons.pictures.geometry import Box
 from lessons.pictures.trend import (

@@ -11,8 +11,6 @@ from dataclasses import dataclass
 from labkit import arguments
 from labkit.availability.parts import Part
 
-__all__ = ["Ageing"]
-
 # Beyond these no life is known, and the powers leave the range of a double.
 SHAPES = (0.1, 100.0)
 

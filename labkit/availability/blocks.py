@@ -18,8 +18,6 @@ from labkit.availability.modules import inside
 from labkit.availability.structure import Importance
 from labkit.wording import HOURS_PER_YEAR
 
-__all__ = ["ALWAYS_FAILED", "ALWAYS_WORKS", "Block", "Gate", "checked_name", "checked_names"]
-
 # Each gate knows all parts inside it: memory grows as the square of the depth.
 MOST_DEPTH = 2000
 
@@ -83,12 +81,12 @@ class Block:
         >>> f"{parallel(*like).unavailability:.12e}"
         '1.000000000000e-30'
         """
-        return self._figures.unavailability
+        return self._figures.long_run("unavailability")
 
     @cached_property
     def availability(self) -> float:
         """Give the long-run probability that the block works (0 to 1)."""
-        return self._figures.availability
+        return self._figures.long_run("availability")
 
     @cached_property
     def failures_per_h(self) -> float:
@@ -105,7 +103,7 @@ class Block:
         W. E. Vesely, "A time-dependent methodology for fault tree evaluation", Nuclear
         Engineering and Design 13 (1970) 337-360.
         """
-        return self._figures.failures_per_h
+        return math.fsum(self._figures.long_run("failures_per_h"))
 
     @cached_property
     def mean_up_time_h(self) -> float:
@@ -247,7 +245,7 @@ class Block:
         >>> [f"{down:.3e}" for down in pair.unavailability_at([1.0, 10.0, 1000.0])]
         ['9.047e-07', '3.963e-05', '9.803e-05']
         """
-        return _plain(self._figures.unavailability_at(_times(t_h)))
+        return arguments.plain(self._figures.unavailability_at(arguments.times_h("t_h", t_h)))
 
     def outages_until(self, t_h):
         """Give the mean number of outages that begin from 0 to a time, repairs going on.
@@ -286,9 +284,9 @@ class Block:
         >>> f"{pair.outages_until(8760):.4f}"
         '0.1716'
         """
-        times_h = _times(t_h)
+        times_h = arguments.times_h("t_h", t_h)
         found = [self._figures.outages_until(one) if one else 0.0 for one in times_h.ravel()]
-        return _plain(np.array(found).reshape(times_h.shape))
+        return arguments.plain(np.array(found).reshape(times_h.shape))
 
     def mission_reliability(self, t_h):
         """Give the probability that the block works without a break from 0 to `t_h`.
@@ -334,7 +332,7 @@ class Block:
         return self._mission(t_h, FAILED)
 
     def _mission(self, t_h, end: int):
-        return _plain(self._figures.mission(_times(t_h), end))
+        return arguments.plain(self._figures.mission(arguments.times_h("t_h", t_h), end))
 
     def mission_mttf_h(self) -> float:
         """Give the mean time to the first failure without repair, all parts new at 0, in hours.
@@ -417,18 +415,6 @@ class Block:
                 (name,) = block._members or (None,)
                 done[id(block)] = constants.get(name, block)
         return done[id(self)]
-
-
-def _times(t_h) -> np.ndarray:
-    times_h = arguments.numbers("t_h", t_h)
-    wrong = times_h[~((times_h >= 0) & np.isfinite(times_h))]
-    if wrong.size:
-        raise ValueError(f"t_h must be >= 0 and finite, got {wrong.flat[0]}")
-    return times_h
-
-
-def _plain(values: np.ndarray):
-    return values if values.ndim else float(values)
 
 
 def _largest(largest: int | None) -> int | None:

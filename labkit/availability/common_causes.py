@@ -12,8 +12,6 @@ from labkit import arguments
 from labkit.availability.blocks import Block
 from labkit.availability.parts import Part, like_parts, series
 
-__all__ = ["common_cause_group", "shares_of_alpha", "shares_of_greek"]
-
 # 8 parts have 247 sets of two and more.
 MOST_PARTS = 8
 SMALLEST_SHARE = 1e-30

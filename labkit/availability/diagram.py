@@ -22,8 +22,6 @@ from collections.abc import Callable, Collection, Hashable, Mapping, Sequence
 
 import numpy as np
 
-__all__ = ["FAILED", "WORKS", "Diagram"]
-
 WORKS = 0
 FAILED = 1
 # About a minute of work and 600 MB; a plant of 1000 parts with 60 shared ones needs some 10 000.

@@ -17,8 +17,6 @@ from labkit.availability.diagram import FAILED, WORKS
 from labkit.availability.modules import inside, modules_of
 from labkit.availability.structure import Importance, StandIn, Structure, Variable
 
-__all__ = ["MOST_CUT_SETS", "Figures"]
-
 # A list of as many takes some 10 s and 1 GB.
 MOST_CUT_SETS = 1_000_000
 
@@ -42,28 +40,13 @@ class Figures:
             ]))
         self._whole = self._structures[-1]
 
-    def _from_inside(self, figure: str):
+    def long_run(self, figure: str):
         """Ask every module in turn, so that none has to ask the one inside it, however deep."""
         return [getattr(structure, figure) for structure in self._structures][-1]
 
-    @property
-    def unavailability(self) -> float:
-        """Give the long-run probability of "failed"."""
-        return self._from_inside("unavailability")
-
-    @property
-    def availability(self) -> float:
-        """Give the long-run probability of "works"."""
-        return self._from_inside("availability")
-
-    @property
-    def failures_per_h(self) -> float:
-        """Give the outages per hour."""
-        return math.fsum(self._from_inside("failures_per_h"))
-
     def importance(self) -> dict[str, Importance]:
         """Give the record of each part and chain that the block depends on, by its name."""
-        down, _ = self.unavailability, self.failures_per_h
+        down, _ = self.long_run("unavailability"), self.long_run("failures_per_h")
         found: dict[str, Importance] = {}
         # What a module has to be multiplied by: for all of it, for its cut sets; and the
         # unavailability of the block with a module that never fails.
@@ -98,7 +81,7 @@ class Figures:
 
     def no_importance(self) -> Importance:
         """Give the record of a part that the block does not depend on."""
-        down = self.unavailability
+        down = self.long_run("unavailability")
         nothing, same = _ratio(0.0, down), _ratio(down, down)
         return Importance(0.0, nothing, nothing, same, same, 0.0)
 

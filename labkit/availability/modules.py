@@ -16,8 +16,6 @@ from dataclasses import dataclass
 from labkit.availability.diagram import FAILED, WORKS
 from labkit.availability.variable_order import reading_order
 
-__all__ = ["Module", "inside", "modules_of"]
-
 
 @dataclass(frozen=True)
 class Module:

@@ -32,8 +32,6 @@ from labkit.availability.blocks import (
 from labkit.availability.diagram import FAILED, WORKS
 from labkit.availability.structure import Variable
 
-__all__ = ["Chain", "Part", "at_least", "common_cause", "parallel", "series"]
-
 
 @dataclass(frozen=True)
 class Part(Block):
@@ -107,7 +105,7 @@ class Part(Block):
             name=self.name,
             better=((), (0,)),
             chances=(self.mtbf_h / whole_h, self.mttr_h / whole_h),
-            flows=((0, 1, 1.0 / whole_h), (1, 0, 1.0 / whole_h)),
+            flows=((0, 1, 1.0 / whole_h),),
             labels=(None, self.name),
             ends={None: (WORKS, FAILED)},
             mtbf_h=self.mtbf_h,
@@ -120,8 +118,7 @@ class Part(Block):
         spent = t_h * (self.failure_rate_per_h + self.restoration_rate_per_h)
         works = self.mtbf_h / whole_h + self.mttr_h / whole_h * np.exp(-spent)
         failed = self.mttr_h / whole_h * -np.expm1(-spent)
-        flows = (0, 1, works / self.mtbf_h), (1, 0, failed / self.mttr_h)
-        return (works, failed), flows
+        return (works, failed), ((0, 1, works / self.mtbf_h),)
 
 
 

@@ -4,7 +4,7 @@
 `labkit.availability.figures` puts the modules of a block together.
 """
 
-from collections.abc import Callable, Hashable, Mapping, Sequence
+from collections.abc import Callable, Hashable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -12,8 +12,6 @@ import numpy as np
 
 from labkit.availability.diagram import FAILED, WORKS, Diagram
 from labkit.availability.modules import Module
-
-__all__ = ["Importance", "StandIn", "Structure", "Variable"]
 
 
 @dataclass(frozen=True)
@@ -70,7 +68,7 @@ class Variable:
     chances : tuple of float
         Long-run probability of each class.
     flows : tuple of (int, int, float)
-        (from class, to class, changes per hour in the long run).
+        (from class, to class, changes per hour in the long run), for all that can begin an outage.
     labels : tuple of (str or None)
         How a cut set names each class; None for a class that is never met.
     ends : mapping
@@ -109,9 +107,8 @@ class StandIn:
 
     @property
     def flows(self) -> tuple[tuple[int, int, float], ...]:
-        """Give the changes per hour; in the long run as many come back as go."""
-        per_h = sum(self.inside.failures_per_h)
-        return (0, 1, per_h), (1, 0, per_h)
+        """Give the changes per hour for the worse; what comes back begins no outage."""
+        return ((0, 1, sum(self.inside.failures_per_h)),)
 
 
 class Structure:
@@ -178,13 +175,16 @@ class Structure:
         """Give the outages per hour that begin with each variable."""
         begun = np.zeros(len(self.variables))
         flows = [one.flows for one in self.variables]
+        for level, per_h in self._begun(flows, self._reach, self._lost):
+            begun[level] += per_h
+        return begun
+
+    def _begun(self, flows: Sequence, reach: Mapping, lost: Callable) -> Iterator[tuple]:
+        """Yield for each node its variable and the outages per hour that begin there."""
         for node in self._nodes:
             level, children = self.diagram.level[node], self.diagram.children[node]
-            begun[level] += self._reach[node] * sum(
-                per_h * self._lost(children[to], children[start])
-                for start, to, per_h in flows[level]
-            )
-        return begun
+            yield level, reach[node] * sum(
+                per_h * lost(children[to], children[start]) for start, to, per_h in flows[level])
 
     @cached_property
     def effects(self) -> dict[str, np.ndarray]:
@@ -244,14 +244,9 @@ class Structure:
         diagram, root = self.diagram, self.root
         down = diagram.probabilities(root, chances, FAILED)
         up = diagram.probabilities(root, chances, WORKS)
-        reach, memo = diagram.reach(root, chances), {}
-        return sum(
-            reach[node] * sum(
-                per_h * diagram.lost(
-                    diagram.children[node][to], diagram.children[node][start],
-                    chances, memo, down, up,
-                )
-                for start, to, per_h in flows[diagram.level[node]]
-            )
-            for node in self._nodes
-        )
+        memo: dict = {}
+
+        def lost(failed: int, works: int):
+            return diagram.lost(failed, works, chances, memo, down, up)
+
+        return sum(per_h for _, per_h in self._begun(flows, diagram.reach(root, chances), lost))

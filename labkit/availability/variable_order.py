@@ -13,8 +13,6 @@ Transactions on Computers 45 (1996) 993-1002.
 
 from collections.abc import Collection, Hashable, Mapping, Sequence
 
-__all__ = ["few_open", "reading_order"]
-
 # More beginnings find better orders and cost more time; many blocks get fewer of them.
 MOST_BEGINNINGS = 12
 WORK = 20_000

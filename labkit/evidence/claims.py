@@ -8,15 +8,6 @@ from collections.abc import Callable
 
 from labkit.arguments import amount, count, positive, share
 
-__all__ = [
-    "confidence_shown",
-    "observation_needed_h",
-    "running_out_chance",
-    "spares_needed",
-    "success_run_limit",
-    "trials_needed",
-]
-
 
 def trials_needed(success: float, confidence: float, *, failures_allowed: int = 0) -> int:
     """Return how many trials show a chance of success, with some failures allowed.
@@ -200,91 +191,3 @@ def _smallest(is_enough: Callable[[int], bool], least: int) -> int:
         middle = (too_few + enough) // 2
         too_few, enough = (too_few, middle) if is_enough(middle) else (middle, enough)
     return enough
-
-
-def success_run_limit(trials: int, confidence: float, *, failures: int = 0) -> float:
-    """Return the lower limit of success by the rule that starts from a uniform prior.
-
-    Parameters
-    ----------
-    trials : int
-        All trials, >= 1.
-    confidence : float
-        Credibility of the limit, in (0, 1).
-    failures : int
-        Trials that failed, from 0 to `trials`.
-
-    Raises
-    ------
-    TypeError, ValueError
-        If an argument is no number, or outside its range.
-
-    Notes
-    -----
-    The (1 - confidence) quantile of Beta(s + 1, f + 1); without a failure it is
-    (1 - confidence)^(1/(n + 1)). It counts the prior as one more success, so it asks for one
-    trial fewer than the exact limit of `labkit.evidence.limits.success_limits`: 58 against 59 for
-    0.95 at 95 %. Both go by the name of success run.
-
-    References
-    ----------
-    Any textbook of Bayesian statistics (beta-binomial model).
-
-    >>> print(f"{success_run_limit(10, 0.90):.6f}")
-    0.811131
-    """
-    from scipy.special import betaincinv
-
-    trials = count("trials", trials, least=1)
-    failures = count("failures", failures)
-    if failures > trials:
-        raise ValueError(f"failures must be <= trials = {trials}, got {failures}")
-    confidence = share("confidence", confidence, margin=1e-12)
-    return float(betaincinv(trials - failures + 1, failures + 1, 1 - confidence))
-
-
-def confidence_shown(success: float, trials: int, *, failures: int = 0) -> float:
-    """Return the confidence with which trials show at least a given chance of success.
-
-    Parameters
-    ----------
-    success : float
-        Chance of success claimed, in (0, 1).
-    trials : int
-        All trials, >= 1.
-    failures : int
-        Trials that failed, from 0 to `trials`.
-
-    Returns
-    -------
-    float
-        Confidence in [0, 1]: the chance that a unit just below the claim would have failed
-        more often.
-
-    Raises
-    ------
-    TypeError, ValueError
-        If an argument is no number, or outside its range.
-
-    Notes
-    -----
-    1 - P(at most f failures in n trials) at the claimed chance; the inverse of the one-sided
-    lower limit of `labkit.evidence.limits.success_limits`.
-
-    References
-    ----------
-    Clopper and Pearson, Biometrika 26 (1934), p. 404.
-
-    >>> print(f"{confidence_shown(0.97, 12):.2f}")
-    0.31
-    """
-    from scipy.special import betaincc
-
-    success = share("success", success, margin=1e-12)
-    trials = count("trials", trials, least=1)
-    failures = count("failures", failures)
-    if failures >= trials:
-        if failures > trials:
-            raise ValueError(f"failures must be <= trials = {trials}, got {failures}")
-        return 0.0
-    return float(betaincc(trials - failures, failures + 1, success))

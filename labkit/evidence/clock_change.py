@@ -7,8 +7,6 @@ here needs a table of time zones: the difference to winter time is all that matt
 
 from datetime import datetime, timedelta
 
-__all__ = ["elapsed_h", "is_missing", "is_repeated", "summer_time"]
-
 HOUR = timedelta(hours=1)
 
 

@@ -11,15 +11,6 @@ from dataclasses import dataclass
 
 from labkit.arguments import amount, fraction, mapping, positive
 
-__all__ = [
-    "Check",
-    "CheckValue",
-    "expected_information_bits",
-    "posterior",
-    "prior_from_rates",
-    "rank_checks",
-]
-
 
 def _weights(name, given):
     if not mapping(name, given, "cause to number"):

@@ -17,8 +17,6 @@ from labkit.evidence.clock_change import is_missing
 from labkit.evidence.log import LogRow, read_log
 from labkit.wording import HOURS_PER_YEAR
 
-__all__ = ["CLOCK_OFFSET_S", "YEAR", "example_year"]
-
 YEAR = 2031
 CLOCK_OFFSET_S = 1.8
 TIDE_H = 12.42

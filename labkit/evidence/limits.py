@@ -7,8 +7,7 @@ says it. Limits of a count (Poisson, binomial) are exact in the sense of never c
 the confidence named.
 
 What must be watched, tried or kept in stock for a claim is in `labkit.evidence.claims`, causes and
-signs in `labkit.evidence.diagnosis`; both can be had from here too. Times are hours. Quantiles are
-SciPy's.
+signs in `labkit.evidence.diagnosis`. Times are hours. Quantiles are SciPy's.
 """
 
 import math
@@ -16,16 +15,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from labkit.arguments import count, numbers, one_of, positive, share, written
-
-__all__ = [
-    "Limits",
-    "median_repair_limits",
-    "mtbf_limits",
-    "mttr_limits",
-    "rate_limits",
-    "success_limits",
-    "tails",
-]
 
 
 @dataclass(frozen=True)
@@ -69,6 +58,22 @@ def tails(confidence, sided):
         "upper": (None, outside),
     }
     return tails[one_of("sided", sided, tails)]
+
+
+def rates_between(lower_shape, upper_shape, exposure, below, above):
+    """Give the rates below and above which these shares lie; 0 and infinite where none is claimed."""
+    from scipy.special import gammainccinv, gammaincinv
+
+    # chi2(p; 2k) is twice the p quantile of a gamma distribution of shape k
+    open_below = below is None or lower_shape == 0
+    lower = 0.0 if open_below else float(gammaincinv(lower_shape, below)) / exposure
+    upper = math.inf if above is None else float(gammainccinv(upper_shape, above)) / exposure
+    return lower, upper
+
+
+def inverse(rate):
+    """Give the mean time of a rate, and the other way round; 0 and infinite stand for each other."""
+    return 1.0 / rate if rate else math.inf
 
 
 def mtbf_limits(
@@ -127,19 +132,15 @@ def mtbf_limits(
     >>> print(f"{limits.point:.0f} h, {limits.lower:.1f} h to {limits.upper:.1f} h")
     400 h, 127.1 h to 2251.2 h
     """
-    from scipy.special import gammainccinv, gammaincinv
-
     exposure_h = positive("exposure_h", exposure_h)
     one_of("censored", censored, ("time", "failure"))
     failures = count("failures", failures, least=0 if censored == "time" else 1)
     below, above = tails(confidence, sided)
-    # chi2(p; 2k) is twice the p quantile of a gamma distribution of shape k
-    lower_shape = failures + 1 if censored == "time" else failures
-    lower = 0.0 if below is None else exposure_h / float(gammainccinv(lower_shape, below))
-    unbounded = above is None or failures == 0
-    upper = math.inf if unbounded else exposure_h / float(gammaincinv(failures, above))
+    # What is shortest of the MTBF is highest of the rate.
+    slow, fast = rates_between(
+        failures, failures + (censored == "time"), exposure_h, above, below)
     point = exposure_h / failures if failures else math.inf
-    return Limits(point, lower, upper, float(confidence), sided)
+    return Limits(point, inverse(fast), inverse(slow), float(confidence), sided)
 
 
 def rate_limits(
@@ -183,26 +184,20 @@ def rate_limits(
     >>> print(f"{limits.lower:.5f} to {limits.upper:.5f}")
     0.02099 to 0.06185
     """
-    from scipy.special import gammainccinv, gammaincinv
-
     events = count("events", events)
     exposure = positive("exposure", exposure)
-    below, above = tails(confidence, sided)
-    no_lower = below is None or events == 0
-    lower = 0.0 if no_lower else float(gammaincinv(events, below)) / exposure
-    upper = math.inf if above is None else float(gammainccinv(events + 1, above)) / exposure
-    return Limits(events / exposure, lower, upper, float(confidence), sided)
+    limits = rates_between(events, events + 1, exposure, *tails(confidence, sided))
+    return Limits(events / exposure, *limits, float(confidence), sided)
 
 
-def _durations(name, values_h, least):
+def _durations(repair_times_h, least):
     import numpy as np
 
-    durations = np.atleast_1d(numbers(name, values_h))
-    if np.ndim(values_h) != 1 or durations.size < least:
-        raise ValueError(
-            f"{name} must be a list of at least {least} durations, got {written(values_h)}"
-        )
-    return np.array([positive(f"every value of {name}", duration) for duration in durations])
+    durations = numbers("repair_times_h", repair_times_h)
+    if durations.ndim != 1 or durations.size < least:
+        raise ValueError(f"repair_times_h must be a list of at least {least} durations, got "
+                         f"{written(repair_times_h)}")
+    return np.array([positive("every value of repair_times_h", each) for each in durations])
 
 
 def mttr_limits(
@@ -262,7 +257,7 @@ def mttr_limits(
     3.00 h, 1.55 h to 8.78 h
     """
     if one_of("distribution", distribution, ("exponential", "lognormal")) == "exponential":
-        times = _durations("repair_times_h", repair_times_h, 1)
+        times = _durations(repair_times_h, 1)
         return mtbf_limits(
             float(times.sum()),
             times.size,
@@ -270,9 +265,11 @@ def mttr_limits(
             sided=sided,
             censored="failure",
         )
+    import numpy as np
     from scipy.special import stdtrit
 
-    mean, deviation, n = _logarithms(repair_times_h)
+    logs = np.log(_durations(repair_times_h, 2))
+    mean, deviation, n = float(logs.mean()), float(logs.std(ddof=1)), logs.size
     below, above = tails(confidence, sided)
     centre, lower = mean + deviation**2 / 2, 0.0
     if below is not None:
@@ -308,26 +305,6 @@ def _pivot_limit(mean, deviation, n, above):
 
 def _exp(exponent):
     return math.exp(exponent) if exponent < 709 else math.inf
-
-
-def _logarithms(repair_times_h):
-    import numpy as np
-
-    logs = np.log(_durations("repair_times_h", repair_times_h, 2))
-    return float(logs.mean()), float(logs.std(ddof=1)), logs.size
-
-
-def _log_limits(centre, spread, degrees, confidence, sided):
-    from scipy.special import stdtrit
-
-    below, above = tails(confidence, sided)
-
-    def limit(tail):
-        return _exp(centre + spread * float(stdtrit(degrees, tail)))
-
-    lower = 0.0 if below is None else limit(below)
-    upper = math.inf if above is None else limit(1 - above)
-    return Limits(math.exp(centre), lower, upper, float(confidence), sided)
 
 
 def success_limits(
@@ -382,44 +359,3 @@ def success_limits(
     lower = 0.0 if below is None or s == 0 else float(betaincinv(s, f + 1, below))
     upper = 1.0 if above is None or f == 0 else float(betainccinv(s + 1, f, above))
     return Limits(s / trials, lower, upper, float(confidence), sided)
-
-
-def median_repair_limits(
-    repair_times_h: Sequence[float], *, confidence: float = 0.9, sided: str = "two"
-) -> Limits:
-    """Estimate the median of lognormal repair times and its exact limits.
-
-    Parameters
-    ----------
-    repair_times_h : sequence of float
-        Completed repairs, hours, at least 2, each > 0.
-    confidence : float
-        Confidence level, in (0, 1).
-    sided : {"two", "lower", "upper"}
-        Which limits share the chance of being wrong.
-
-    Returns
-    -------
-    Limits
-        In hours. Half of the repairs are shorter than the median; the mean is longer.
-
-    Raises
-    ------
-    TypeError, ValueError
-        If an argument is no number, or outside its range.
-
-    Notes
-    -----
-    The logarithms are normal, so exp(m -+ t(1 - a; n - 1) s / sqrt(n)) is exact, with m and s
-    their mean and standard deviation and t the quantile of Student's distribution.
-
-    References
-    ----------
-    IEC 60706-3; any textbook of statistics for Student's t.
-
-    >>> limits = median_repair_limits([2.0, 3.5, 5.0, 1.5])
-    >>> print(f"{limits.point:.2f} h, {limits.lower:.2f} h to {limits.upper:.2f} h")
-    2.69 h, 1.42 h to 5.10 h
-    """
-    mean, deviation, n = _logarithms(repair_times_h)
-    return _log_limits(mean, deviation / math.sqrt(n), n - 1, confidence, sided)

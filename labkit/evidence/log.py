@@ -27,8 +27,6 @@ from pathlib import Path
 from labkit.reading import read_decoded, rows_of, separator_of
 from labkit.writing import csv_text, write_whole
 
-__all__ = ["COLUMNS", "OUTCOMES", "LogFile", "LogRow", "read_log", "write_log"]
-
 COLUMNS = ("no", "start", "end", "designation", "class", "text", "source", "planned",
            "restored_by", "remark", "outcome")
 OUTCOMES = ("good", "failed", "refused")

@@ -15,8 +15,6 @@ from labkit.evidence.log_cleaning import CleanLog, CleanRow
 from labkit.plant.plant import Plant
 from labkit.wording import HOURS_PER_YEAR
 
-__all__ = ["FunctionLoss", "KindFigures", "LatentWindow", "YearFigures", "analyse_log"]
-
 APART_H = 24.0
 
 

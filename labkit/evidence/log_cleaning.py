@@ -16,8 +16,6 @@ from labkit.evidence.clock_change import elapsed_h, is_missing, is_repeated
 from labkit.evidence.log import LogRow
 from labkit.plant.plant import Plant
 
-__all__ = ["CleanLog", "CleanRow", "Decision", "WordLists", "clean_log"]
-
 SAME_WITHIN_S = 60.0
 SAME_FAULT_DAYS = 14
 

@@ -10,10 +10,8 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from labkit.arguments import amount, one_of, positive, sequence, share
-from labkit.evidence.limits import Limits, tails
-
-__all__ = ["LogTrend", "RatePrior", "laplace_trend", "power_law_trend", "rate_prior"]
+from labkit.arguments import amount, positive, sequence, share
+from labkit.evidence.limits import Limits, inverse, rates_between, tails
 
 
 @dataclass(frozen=True)
@@ -263,13 +261,9 @@ class RatePrior:
         TypeError, ValueError
             If an argument is outside its range.
         """
-        from scipy.special import gammainccinv, gammaincinv
-
-        below, above = tails(confidence, sided)
-        lower = 0.0 if below is None else float(gammaincinv(self.events, below))
-        upper = math.inf if above is None else float(gammainccinv(self.events, above))
-        hours = self.exposure_h
-        return Limits(self.events / hours, lower / hours, upper / hours, confidence, sided)
+        limits = rates_between(
+            self.events, self.events, self.exposure_h, *tails(confidence, sided))
+        return Limits(self.events / self.exposure_h, *limits, confidence, sided)
 
     def mtbf_limits(self, *, confidence: float = 0.9, sided: str = "two") -> Limits:
         """Give the MTBF of the mean rate in hours, and the limits that hold it with this chance.
@@ -289,13 +283,9 @@ class RatePrior:
         TypeError, ValueError
             If an argument is outside its range.
         """
-        turned = {"lower": "upper", "upper": "lower", "two": "two"}
-        rates = self.rate_limits(
-            confidence=confidence, sided=turned[one_of("sided", sided, turned)]
-        )
-        longest = 1 / rates.lower if rates.lower > 0 else math.inf
-        shortest = 0.0 if math.isinf(rates.upper) else 1 / rates.upper
-        return Limits(1 / rates.point, shortest, longest, confidence, sided)
+        below, above = tails(confidence, sided)
+        slow, fast = rates_between(self.events, self.events, self.exposure_h, above, below)
+        return Limits(self.exposure_h / self.events, inverse(fast), inverse(slow), confidence, sided)
 
 
 def rate_prior(likely_mtbf_h: float, low_mtbf_h: float, *, surely: float = 0.95) -> RatePrior:

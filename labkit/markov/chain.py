@@ -13,15 +13,12 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import ArrayLike
 
-from labkit.arguments import fraction, mapping, number, positive, written
+from labkit.arguments import fraction, mapping, number, plain, positive, written
 from labkit.markov.elimination import closed_classes, reachable
-from labkit.markov.passage import FirstPassage, plain, read_times
+from labkit.markov.passage import FirstPassage, read_times
 from labkit.markov.thinning import reduce_chain
 from labkit.markov.transient import evolve
 from labkit.wording import HOURS_PER_YEAR
-
-__all__ = ["MarkovModel", "long_run", "two_state"]
-
 
 # What a start may be given as: nothing, a state, or probabilities of states.
 Start = Hashable | Mapping[Hashable, float] | None
@@ -86,18 +83,14 @@ class MarkovModel:
         up: Iterable[Hashable],
         start: Start = None,
     ):
-        if isinstance(up, (str, bytes)) or not isinstance(up, Iterable):
-            raise TypeError(f"up must be an iterable of states, got {up!r}")
-        up = tuple(up)
+        up = _states("up", up)
         if start is None and isinstance(rates, Mapping) and not rates and len(up) == 1:
             start = up[0]
         index, arcs = _read_rates(rates, start)
         self._index = index
         self._arcs = arcs
         self._states = tuple(index)
-        self._is_up = np.zeros(len(index), dtype=bool)
-        for state in up:
-            self._is_up[self._position("up", state)] = True
+        self._is_up = self._mask("up", up)
         self._start = self._distribution(self._states[0] if start is None else start)
 
     def __repr__(self) -> str:
@@ -509,11 +502,7 @@ class MarkovModel:
         >>> two_state(mtbf_h=1000, mttr_h=4).first_passage(["down"]).mean_h
         1000.0
         """
-        if isinstance(targets, (str, bytes)) or not isinstance(targets, Iterable):
-            raise TypeError(f"targets must be an iterable of states, got {targets!r}")
-        chosen = np.zeros(len(self._states), dtype=bool)
-        for state in targets:
-            chosen[self._position("targets", state)] = True
+        chosen = self._mask("targets", _states("targets", targets))
         if not chosen.any():
             raise ValueError("targets must name at least one state, got none")
         return FirstPassage(self._rates, chosen, self._distribution(start))
@@ -610,8 +599,6 @@ class MarkovModel:
 
     # -- sensitivity ------------------------------------------------------------------------
 
-    # -- reading arguments ------------------------------------------------------------------
-
     def unavailability_sensitivity(self) -> dict:
         """Give the derivative of the long-run unavailability by each rate.
 
@@ -672,6 +659,14 @@ class MarkovModel:
                 value = float(p[i] * (up * down_h - down * up_h))
             slope[self._states[i], self._states[j]] = value
         return slope
+
+    # -- reading arguments ------------------------------------------------------------------
+
+    def _mask(self, name, states):
+        mask = np.zeros(len(self._states), dtype=bool)
+        for state in states:
+            mask[self._position(name, state)] = True
+        return mask
 
     def _position(self, name, state):
         try:
@@ -760,6 +755,12 @@ def two_state(mtbf_h: float, mttr_h: float) -> MarkovModel:
     return MarkovModel(
         {("up", "down"): failure, ("down", "up"): 1 / positive("mttr_h", mttr_h)}, up=["up"]
     )
+
+
+def _states(name, states):
+    if isinstance(states, (str, bytes)) or not isinstance(states, Iterable):
+        raise TypeError(f"{name} must be an iterable of states, got {states!r}")
+    return tuple(states)
 
 
 def _mean_stay(share, per_h):

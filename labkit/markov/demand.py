@@ -8,8 +8,6 @@ from typing import NamedTuple
 
 from labkit.arguments import amount, fraction, positive
 
-__all__ = ["pfd_1oo1", "pfd_1oo2", "pfd_2oo2", "pfd_2oo3", "pfd_common_cause"]
-
 
 class _Waits(NamedTuple):
     undetected: float
@@ -115,52 +113,6 @@ def pfd_2oo2(
     )
 
 
-def pfd_common_cause(
-    failure_rate_per_h: float,
-    *,
-    test_interval_h: float,
-    diagnosed: float = 0.0,
-    common_cause: float = 0.0,
-    common_cause_diagnosed: float | None = None,
-    mttr_h: float = 8.0,
-    mrt_h: float | None = None,
-) -> float:
-    """Give the part of the probability of failure on demand that common causes bring.
-
-    Parameters
-    ----------
-    failure_rate_per_h, test_interval_h, diagnosed, mttr_h, mrt_h
-        As for `pfd_1oo1`: per hour, hours, share, hours, hours.
-    common_cause : float
-        Share of the undetected failures that takes all channels, 0 to 1 (beta).
-    common_cause_diagnosed : float, optional
-        The same for the detected failures, 0 to 1 (beta_D). Default: half of `common_cause`, as
-        in the tables of the standard.
-
-    Returns
-    -------
-    float
-        beta_D lambda_DD MTTR + beta lambda_DU (T1/2 + MRT).
-
-    Raises
-    ------
-    TypeError, ValueError
-        As `pfd_1oo1`.
-
-    References
-    ----------
-    IEC 61508-6:2010, Annex B.3.2.2.2.
-
-    >>> part = pfd_common_cause(5e-6, test_interval_h=8760, diagnosed=0.99, common_cause=0.02)
-    >>> print(f"{part:.1e}")
-    4.8e-06
-    """
-    return _pfd_of_group(
-        0, failure_rate_per_h, test_interval_h, diagnosed, common_cause,
-        common_cause_diagnosed, mttr_h, mrt_h,
-    )  # fmt: skip
-
-
 def pfd_1oo2(
     failure_rate_per_h: float,
     *,
@@ -177,13 +129,17 @@ def pfd_1oo2(
     ----------
     failure_rate_per_h, test_interval_h, diagnosed, mttr_h, mrt_h
         As for `pfd_1oo1`: per hour, hours, share, hours, hours.
-    common_cause, common_cause_diagnosed
-        As for `pfd_common_cause`.
+    common_cause : float
+        Share of the undetected failures that takes all channels, 0 to 1 (beta).
+    common_cause_diagnosed : float, optional
+        The same for the detected failures, 0 to 1 (beta_D). Default: half of `common_cause`, as
+        in the tables of the standard.
 
     Returns
     -------
     float
-        2 [(1-beta_D) lambda_DD + (1-beta) lambda_DU]^2 t_CE t_GE plus `pfd_common_cause`.
+        2 [(1-beta_D) lambda_DD + (1-beta) lambda_DU]^2 t_CE t_GE, plus what common causes bring,
+        beta_D lambda_DD MTTR + beta lambda_DU (T1/2 + MRT).
 
     Raises
     ------
@@ -228,7 +184,7 @@ def pfd_2oo3(
     failure_rate_per_h, test_interval_h, diagnosed, mttr_h, mrt_h
         As for `pfd_1oo1`: per hour, hours, share, hours, hours.
     common_cause, common_cause_diagnosed
-        As for `pfd_common_cause`.
+        As for `pfd_1oo2`.
 
     Returns
     -------

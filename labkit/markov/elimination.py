@@ -18,8 +18,6 @@ Numerische Mathematik 65 (1993) 109-120.
 
 import numpy as np
 
-__all__ = ["Reduction", "closed_classes", "reachable", "stationary"]
-
 _BLOCK = 48
 
 
@@ -181,9 +179,7 @@ def reachable(rates, sources: np.ndarray) -> np.ndarray:
 
     if not sources.any():
         return sources
-    steps = dijkstra(
-        rates > 0, indices=np.flatnonzero(sources), unweighted=True, min_only=True
-    )
+    steps = dijkstra(rates > 0, indices=np.flatnonzero(sources), min_only=True)
     return np.isfinite(steps)
 
 

@@ -9,8 +9,6 @@ from labkit.availability.blocks import Block
 from labkit.availability.modules import inside
 from labkit.markov.chain import MarkovModel
 
-__all__ = ["first_failure_chain"]
-
 # Ten parts in parallel; their reliability over time takes a second or two.
 MOST_STATES = 1024
 GOOD, FAILED = "good", "failed"

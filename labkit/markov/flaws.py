@@ -13,9 +13,6 @@ from labkit.markov.chain import MarkovModel, two_state
 from labkit.markov.pair import redundant_pair
 from labkit.wording import HOURS_PER_YEAR, three_digits
 
-__all__ = ["FlawRow", "Flaws", "flaw_rows", "flaws_text", "years_in_words"]
-
-
 
 @dataclass(frozen=True)
 class Flaws:

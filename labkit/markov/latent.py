@@ -15,8 +15,6 @@ from labkit.markov.pair import redundant_pair
 from labkit.markov.proof_tests import pair_with_tests
 from labkit.wording import HOURS_PER_YEAR
 
-__all__ = ["LatentFaults", "latent_faults", "latent_text", "periodic_lives"]
-
 UNNOTICED = "standby failed unnoticed"
 MINUTES_PER_YEAR = HOURS_PER_YEAR * 60.0
 POINTS = 40

@@ -5,8 +5,6 @@ import math
 from labkit.arguments import count, fraction, number, positive
 from labkit.markov.chain import MarkovModel
 
-__all__ = ["redundant_pair"]
-
 
 def redundant_pair(
     mtbf_h: float,

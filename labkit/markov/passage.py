@@ -11,8 +11,6 @@ from labkit.markov.elimination import reachable
 from labkit.markov.thinning import reduce_chain
 from labkit.markov.transient import evolve
 
-__all__ = ["FirstPassage", "plain", "read_times"]
-
 
 class FirstPassage:
     """Describe the time until a chain first enters one of some states.
@@ -195,15 +193,7 @@ class FirstPassage:
         """
         # The factorial of 171 is beyond what a float holds, and so is the moment.
         order = count("order", order, least=1, most=170)
-        live, traps = self._live
-        if len(traps):
-            return math.inf
-        if not len(live):
-            return 0.0
-        value = np.ones(len(live))
-        for k in range(1, order + 1):
-            value = k * self._reduction.mean_until_gone(value)
-        return _mean(self._start[live], value)
+        return self._mean_on_the_way(np.ones(len(self._before)), order)
 
     def mean_collected(self, rewards: np.ndarray) -> float:
         """Give the mean of what is collected on the way, by a reward in each state.
@@ -218,14 +208,21 @@ class FirstPassage:
         float
             Infinite where the targets may never be entered.
         """
+        return self._mean_on_the_way(rewards[self._before])
+
+    def _mean_on_the_way(self, value, order=1):
         live, traps = self._live
         if len(traps):
             return math.inf
         if not len(live):
             return 0.0
-        return _mean(
-            self._start[live], self._reduction.mean_until_gone(rewards[self._before[live]])
-        )
+        value = value[live]
+        for k in range(1, order + 1):
+            value = k * self._reduction.mean_until_gone(value)
+        # Some may be infinite; what has no weight does not count.
+        counted = self._start[live] > 0
+        with np.errstate(over="ignore"):
+            return float(self._start[live][counted] @ value[counted])
 
     def quantile_h(self, probability: float) -> float:
         """Give the time by which the targets are entered with a given probability.
@@ -303,13 +300,6 @@ class FirstPassage:
 _LONGEST_LOG_H = 600.0
 
 
-def _mean(weights, values):
-    """Weigh values of which some may be infinite; what has no weight does not count."""
-    counted = weights > 0
-    with np.errstate(over="ignore"):
-        return float(weights[counted] @ values[counted])
-
-
 def _log(chance):
     """Logarithm of a chance; of one below what a float holds, a number that is as low."""
     return math.log(chance) if chance > 0 else -746.0
@@ -349,12 +339,3 @@ def read_times(t_h: ArrayLike, finite: bool = False) -> tuple[np.ndarray, bool]:
         rule = ">= 0 and finite" if finite else ">= 0"
         raise ValueError(f"t_h must be {rule}, got {times[bad][0]}")
     return np.atleast_1d(times), times.ndim == 0
-
-
-def plain(value: ArrayLike) -> float | np.ndarray:
-    """Give a float for an array without dimensions, any other array as it is.
-
-    >>> plain(np.array(2.0))
-    2.0
-    """
-    return float(value) if np.ndim(value) == 0 else value

@@ -14,13 +14,11 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import ArrayLike
 
-from labkit.arguments import amount, mapping, number, numbers, written
+from labkit.arguments import amount, mapping, number, numbers, plain, written
 from labkit.markov.chain import MarkovModel, long_run
 from labkit.markov.passage import FirstPassage
 from labkit.markov.transient import evolve, transitions
 from labkit.wording import HOURS_PER_YEAR
-
-__all__ = ["PeriodicModel", "Phase"]
 
 
 @dataclass(frozen=True)
@@ -226,10 +224,10 @@ class PeriodicModel:
         >>> print(f"{unit.unavailability_at(8760):.4f}")
         0.0839
         """
-        times = np.atleast_1d(numbers("t_h", t_h))
+        times = numbers("t_h", t_h)
         if not np.all((times >= 0) & (times <= self.cycle_h)):
             raise ValueError(f"t_h must be between 0 and {self.cycle_h:g}, got {written(t_h)}")
-        value = np.empty(len(times))
+        value = np.empty(times.shape)
         p, begin = self._after_test, 0.0
         for phase, rates, (course, _), jump in zip(
             self._phases, self._rates, self._courses, self._jumps
@@ -241,7 +239,7 @@ class PeriodicModel:
                 value[inside] = rows[:, ~self._up].sum(axis=1)
             p = p @ course @ jump
             begin += phase.hours
-        return float(value[0]) if np.ndim(t_h) == 0 else value
+        return plain(value)
 
     def mean_time_to_first_failure_h(self) -> float:
         """Give the mean time to the first failure from the start of the model, in hours.

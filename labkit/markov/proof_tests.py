@@ -17,13 +17,6 @@ from labkit.arguments import amount, fraction, positive
 from labkit.markov.pair import redundant_pair
 from labkit.markov.periodic import PeriodicModel, Phase
 
-__all__ = [
-    "best_pair_test_interval_h",
-    "best_test_interval_h",
-    "latent_unavailability",
-    "pair_with_tests",
-]
-
 
 def pair_with_tests(
     mtbf_h: float,
@@ -274,64 +267,6 @@ def best_pair_test_interval_h(
     return math.exp(float(found.x))
 
 
-def latent_unavailability(
-    mtbf_h: float, test_interval_h: float, *, test_h: float = 0.0, exact: bool = True
-) -> float:
-    """Give the mean unavailability of one unit whose faults only a periodic test finds.
-
-    Parameters
-    ----------
-    mtbf_h : float
-        Mean operating time between (latent) failures in hours, > 0 and finite.
-    test_interval_h : float
-        Hours between tests, > 0 and finite.
-    test_h : float
-        How long the unit is out of service for a test in hours, >= 0 and < `test_interval_h`.
-    exact : bool
-        Whether to take the exact mean of the exponential law or its first term.
-
-    Returns
-    -------
-    float
-        1 - (1 - exp(-x))/x + test_h/T with x = T/mtbf_h, or x/2 + test_h/T; a fault found is put
-        right in no time.
-
-    Raises
-    ------
-    TypeError
-        If an argument is no number.
-    ValueError
-        If an argument is out of its range.
-
-    Notes
-    -----
-    For small x the exact mean is summed as exp(-x) times a series of positive terms. The first
-    term x/2 is high by x/3 of itself. The time under test is added as it stands, not weighted
-    with the chance that the unit was failed anyway.
-
-    References
-    ----------
-    IEC 61508-6, Annex B; formula: common handbook result.
-
-    >>> print(f"{latent_unavailability(100_000, 8760):.6f}")
-    0.042549
-    >>> print(f"{latent_unavailability(100_000, 8760, exact=False):.6f}")
-    0.043800
-    """
-    interval, test_h = _interval(test_interval_h, test_h)
-    x = interval / positive("mtbf_h", mtbf_h)
-    if not exact:
-        latent = x / 2
-    elif x > 1:
-        latent = 1 + math.expm1(-x) / x
-    else:
-        term, latent = math.exp(-x) * x, 0.0
-        for k in range(1, 25):
-            latent += term / (k + 1)
-            term *= x / k
-    return latent + test_h / interval
-
-
 def best_test_interval_h(mtbf_h: float, test_h: float, *, exact: bool = True) -> float:
     """Find the test interval at which one unit with latent faults is unavailable least.
 
@@ -359,7 +294,7 @@ def best_test_interval_h(mtbf_h: float, test_h: float, *, exact: bool = True) ->
 
     Notes
     -----
-    Minimum of `latent_unavailability` over the interval T. The exact one solves
+    The unit is down 1 - (1 - exp(-x))/x + test_h/T of the time. Its least solves
     1 - (1 + x) exp(-x) = test_h/mtbf_h for x = T/mtbf_h: a quantile of the gamma distribution of
     shape 2.
 

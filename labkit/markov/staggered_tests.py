@@ -11,9 +11,7 @@ from functools import cached_property
 
 import numpy as np
 
-from labkit.arguments import count, fraction, numbers, positive
-
-__all__ = ["ProofTestedChannels"]
+from labkit.arguments import count, fraction, plain, positive, times_h
 
 # Points of Gauss and Legendre in each panel: the integrand is a sum of exponentials, and so many
 # leave nothing that a double could show.
@@ -152,12 +150,8 @@ class ProofTestedChannels:
         >>> [f"{down:.4f}" for down in pair.unavailability_at([0.0, 4379.0, 4381.0])]
         ['0.0000', '0.0036', '0.0000']
         """
-        times = numbers("t_h", t_h)
-        wrong = times[~((times >= 0) & np.isfinite(times))]
-        if wrong.size:
-            raise ValueError(f"t_h must be >= 0 and finite, got {wrong.flat[0]:g}")
-        found = self._down(np.mod(times.ravel(), self.cycle_h)).reshape(times.shape)
-        return found if times.ndim else float(found)
+        times = times_h("t_h", t_h)
+        return plain(self._down(np.mod(times.ravel(), self.cycle_h)).reshape(times.shape))
 
     def _down(self, t_h: np.ndarray) -> np.ndarray:
         since_h = self._since_test_h(t_h)

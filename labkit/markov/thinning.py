@@ -21,8 +21,6 @@ import numpy as np
 
 from labkit.markov.elimination import Reduction
 
-__all__ = ["ThinReduction", "reduce_chain"]
-
 _SCALE_ABOVE = 1e150
 
 

@@ -29,8 +29,6 @@ from collections.abc import Callable
 
 import numpy as np
 
-__all__ = ["evolve", "transitions"]
-
 _TINY = 2.0**-1000
 _DEGREE = 16
 _SETTLED = 2.0**-51

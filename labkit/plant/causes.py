@@ -121,7 +121,7 @@ def causes_of(plant: Plant, function: str,
     idle = plant.stands_idle(function)
     found = []
     for mode, failures in _possible(plant, function, modes):
-        present, often_per_h = set_figures(plant.members(mode, failures, idle))
+        present, often_per_h = set_figures(plant.members(mode, failures, idle), plant.people.crews)
         names = [each.name for each in failures]
         if mode.unit_out:
             names.append(f"{mode.unit_out} out")

@@ -14,13 +14,21 @@ key stands there with its unit, range, default and an example. In short:
 ``[plant]``
     ``name``, ``version``, ``about``, and ``data``: where numbers come from unless a part says
     otherwise (``invented``, ``practice`` or ``found``).
+``[title_block]``
+    ``number``, ``revision``, ``author`` and ``checker`` of the papers.
 ``[[part]]``
     One for each thing that can fail. ``designation`` as on the drawing, ``what`` in words,
     ``kind``, ``place``, ``mtbf_h`` and ``mttr_h`` in hours, ``source`` and ``source_note`` of these
     two. ``fed_by``: what feeds it, any one is enough. ``joins``: what it is wired to, written on
     one side only. ``noticed``: which share of its failures shows by itself, where that is known
     better than from the rig, with a ``noticed_note``; ``test_interval_h``: when a test finds the
-    others. ``fitted = false``: described, but only there in variants that fit it.
+    others; ``alarm``: its text in the alarm list. ``battery_h``: for how long it works on without
+    its feeds; ``short_cuts`` of the mains. ``ageing_shape`` and ``replaced_after_h``: how it wears
+    out, and when it is replaced. ``range`` and ``sources``: limits and origin of one number, as at
+    pair, twins and cost steps. ``fitted = false``: described, but only there in variants that fit it.
+``[[mode]]``
+    One way in which ``parts`` fail, in words of one's own: ``how``, its ``share`` of all failures,
+    how much is ``noticed``, ``mttr_h``, what is ``seen``, its ``cause``, what has ``put_right``.
 ``[pair]``
     The two controllers of which one leads, if there are two. Without it there is one controller.
 ``[[twins]]``
@@ -28,11 +36,18 @@ key stands there with its unit, range, default and an example. In short:
 ``[[shared_event]]``
     Something from outside that breaks several parts at once. With ``mtbf_h`` and ``mttr_h`` it
     counts; without them it can only be switched on.
+``[[maintenance]]``
+    Planned work: which ``parts`` are out, ``every_h``, and for how long (``takes_h``).
+``[[changeover]]``
+    Parts of which some are ``running`` and the others have to start: the share that ``starts`` by
+    itself, ``by_hand_h`` and the share ``by_hand`` of the rest, duty change ``every_h``.
+``[[spare]]``
+    ``stock``, ``delivery_days`` and ``price`` of what fits ``parts``; stock 0 is no spare.
 ``[how_often.controller]`` and others
     How often each kind of fault comes: shares of the failures of a part, and what comes beside
     them a year. What the file does not say has an invented default.
 ``[people]``
-    Chances for each repair or test that somebody goes wrong at the pair.
+    Chances for each repair or test that somebody goes wrong at the pair; ``crews`` that repair.
 ``[[function]]``
     What is to be kept. ``needs``: designations; ``{at_least = 2, of = ["GP1", "GP2", "GP3"]}``;
     ``{reached = ["KF10"]}``. ``reached``: racks that one controller must reach, all of them.
@@ -41,10 +56,11 @@ key stands there with its unit, range, default and an example. In short:
 ``[process]``
     Constants of a header tank, if the plant has one.
 ``[costs]`` and ``[[costs.step]]``
-    What an outage costs once it lasts longer than ``longer_than_min``; steps add up.
+    What an outage costs once it lasts longer than ``longer_than_min``: ``cost`` for each, and
+    ``cost_per_h`` beyond; steps add up.
 ``[[variant]]``
     Another way to build or keep the same plant: ``fit`` and ``remove`` parts, change keys of
-    ``pair``, ``part``, ``function`` or ``step``, start from another variant with ``like``;
+    ``pair``, ``part``, ``twins``, ``function``, ``step`` and others, start from another variant with ``like``;
     ``price_per_year`` is what it costs.
 
 The JSON Schema ``plant.schema.json`` beside the plant files says the same in a form that editors

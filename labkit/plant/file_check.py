@@ -3,13 +3,13 @@
 import copy
 from collections.abc import Collection, Iterator, Mapping
 from pathlib import Path
-from pkgutil import resolve_name
 
+from labkit.plant import watching
 from labkit.plant.file import Finding, find_file, read_file, schema
 from labkit.plant.file_rules import complaints, nearest
 from labkit.plant.fitting import fitted, with_variant
 from labkit.plant.plant import PASSES, Plant, build
-from labkit.plant.plant_data import Function, Reached, racks_of
+from labkit.plant.plant_data import AtLeast, Function, Reached, racks_of
 from labkit.plant.toml_lines import line_of
 from labkit.plant.wiring import Whole, stops_alone
 
@@ -18,10 +18,8 @@ __all__ = ["check_file"]
 # By how much file and rig may differ in the share of failures that are noticed.
 DIFFERS = 0.1
 # What a rack reads or drives: needed by a function, it wants a wire to a rack.
-FIELD = frozenset({"sensor", "analyser", "pump", "blower", "fan", "valve"})
-FEEDS = frozenset({"supply", "ups", "machine", "other"})
-# What can fail in a plant is known below it; it is asked by its name.
-FAULTS = "labkit.switchover.fault_kinds:faults_of"
+FIELD = frozenset({"sensor", "analyser", "pump", "blower", "fan", "valve", "drive"})
+FEEDS = frozenset({"mains", "supply", "ups", "machine", "other"})
 # Where a wrong number is no reason to be silent about the rest.
 STAND_IN = {"mtbf_h": 100_000, "mttr_h": 4, "cost": 1, "longer_than_min": 1, "common_cause": 0.05,
             "at_least": 1, "what": "?"}
@@ -133,7 +131,7 @@ def _mend(document: dict, path: tuple, rule: str) -> bool:
 def _doubts(plant: Plant) -> Iterator[Doubt]:
     base = list(_wiring(plant))
     yield from base
-    yield from _unlike_twins(plant)
+    yield from _unlike(plant)
     yield from _watched(plant)
     yield from _hidden_in_series(plant)
     said = {doubt[:3] for doubt in base}
@@ -177,7 +175,7 @@ def _unused(plant: Plant) -> Iterator[Doubt]:
             yield ("part", name, "should join two things, for signals pass through it",
                    plant.neighbours[name][0])
     groups = {fault.kind.of for each in (plant, *map(plant.variant, plant.variants))
-              for fault in resolve_name(FAULTS)(each).values()}
+              for fault in watching.faults_of(each).values()}
     for of in plant.how_often:
         if of not in groups:
             yield "how_often", of, "should name kinds of fault that something in the plant has", "none"
@@ -249,9 +247,9 @@ def _sync(plant: Plant) -> Iterator[Doubt]:
 
 def _feeds(plant: Plant) -> Iterator[Doubt]:
     for name, part in plant.parts.items():
-        if part.kind == "ups" and part.fed_by:
-            yield ("part", name, "should be fed by nothing, for a UPS with a battery stays whole "
-                   "when its feed is gone", ", ".join(part.fed_by))
+        if part.kind == "ups" and part.fed_by and not part.battery_h:
+            yield ("part", name, "should have battery_h, for else it is gone at once with what feeds "
+                   "it", ", ".join(part.fed_by))
         odd = [feed for feed in part.fed_by if plant.parts[feed].kind not in FEEDS]
         if odd:
             yield ("part", name, f"fed_by should name what feeds it: {', '.join(sorted(FEEDS))}",
@@ -302,12 +300,31 @@ def _panel(plant: Plant, function: str, panel: str) -> Iterator[Doubt]:
                "a controller", f"needs without {', '.join(left_out)}")
 
 
-def _unlike_twins(plant: Plant) -> Iterator[Doubt]:
-    for group in plant.twins:
-        kinds = {plant.parts[name].kind: name for name in group.parts}
-        if len(kinds) > 1:
-            yield ("twins", "+".join(group.parts), "should name parts of one kind",
-                   " and ".join(f"{name}, a {kind}" for kind, name in kinds.items()))
+def _unlike(plant: Plant) -> Iterator[Doubt]:
+    """Yield groups of parts of several kinds, and changeovers that no function counts so."""
+    for key, groups in (("twins", plant.twins), ("changeover", plant.changeovers),
+                        ("spare", plant.spares)):
+        for group in groups:
+            kinds = {plant.parts[name].kind: name for name in group.parts}
+            if len(kinds) > 1:
+                yield (key, "+".join(group.parts) if key == "twins" else group.name,
+                       "should name parts of one kind",
+                       " and ".join(f"{name}, a {kind}" for kind, name in kinds.items()))
+    for duty in plant.changeovers:
+        asked = {entry.k for function in plant.functions_counted.values()
+                 for entry in _choices(function) if {*entry.of} & {*duty.parts}}
+        if asked and duty.running not in asked:
+            yield ("changeover", duty.name, "running should be how many a function needs (at_least), "
+                   f"{' or '.join(map(str, sorted(asked)))}", str(duty.running))
+
+
+def _choices(function: Function) -> Iterator[AtLeast]:
+    waiting = list(function.needs)
+    while waiting:
+        entry = waiting.pop()
+        if isinstance(entry, AtLeast):
+            yield entry
+            waiting += entry.of
 
 
 def _hidden_in_series(plant: Plant) -> Iterator[Doubt]:

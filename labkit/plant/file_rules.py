@@ -10,10 +10,11 @@ import math
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
-from pkgutil import resolve_name
 from types import MappingProxyType
 
+from labkit.plant import watching
 from labkit.plant.fitting import with_variant
+from labkit.plant.tank_data import TankSettings
 from labkit.writing import is_odd
 
 __all__ = ["ANY_KIND", "USUAL_RANGES", "UsualRange", "complaints", "in_words", "nearest", "values"]
@@ -22,9 +23,6 @@ __all__ = ["ANY_KIND", "USUAL_RANGES", "UsualRange", "complaints", "in_words", "
 MOST_STEPS = 16
 # What can be counted with, whatever is multiplied with it; a share keeps so far from sure.
 SMALLEST, LARGEST = 1e-12, 1e15
-# The rig stands above the plant; what it needs of the file is asked of it by its name.
-TANK = "labkit.rig.tank:TankSettings"
-FAULT_KINDS = "labkit.switchover.fault_kinds:KINDS"
 # Texts that may have several lines; every other one stands in a table or a drawing.
 LONG_TEXTS = ("about", "source_note", "noticed_note")
 
@@ -49,6 +47,7 @@ USUAL_RANGES: Mapping[str, UsualRange] = MappingProxyType({
     "module": UsualRange((80_000, 300_000), (0.5, 3)),
     "supply": UsualRange((100_000, 500_000), (1, 3)),
     "ups": UsualRange((50_000, 200_000), (4, 24)),
+    "mains": UsualRange((2_000, 100_000), (0.1, 12)),
     "switch": UsualRange((100_000, 400_000), (1, 5)),
     "repeater": UsualRange((100_000, 400_000), (1, 5)),
     "cable": UsualRange((200_000, 1_000_000), (2, 12)),
@@ -58,11 +57,20 @@ USUAL_RANGES: Mapping[str, UsualRange] = MappingProxyType({
     "pump": UsualRange((10_000, 40_000), (4, 24)),
     "blower": UsualRange((10_000, 40_000), (4, 24)),
     "fan": UsualRange((10_000, 40_000), (4, 24)),
+    "drive": UsualRange((50_000, 200_000), (2, 12)),
+    "server": UsualRange((30_000, 100_000), (2, 24)),
 })
 # For a kind that is in no class: wide enough for any, and too narrow for years typed as hours.
 ANY_KIND = UsualRange((2_000, 2_000_000), (0.25, 168))
 # Other times of the file, by key: usual in practice, hours.
-USUAL_TIMES = MappingProxyType({"test_interval_h": (168, 43_800), "restart_h": (0.02, 8)})
+USUAL_TIMES = MappingProxyType({
+    "test_interval_h": (168, 43_800), "restart_h": (0.02, 8), "battery_h": (0.05, 24),
+    "replaced_after_h": (4_380, 262_800)})
+USUAL_GROUPS = MappingProxyType({
+    "maintenance": {"every_h": (168, 87_600), "takes_h": (0.1, 72)},
+    "changeover": {"by_hand_h": (0.02, 24), "every_h": (8, 8_760), "by_hand": (0.5, 1)},
+    "spare": {"delivery_days": (0.5, 400)},
+})
 USUAL_EVENT_H = (8_760, 10_000_000)
 
 
@@ -86,7 +94,7 @@ def complaints(document: dict, schema: dict) -> Iterator[tuple[tuple, str, str, 
     if "process" in document and all(path[:1] != ("process",) for path, *_ in by_schema):
         for path, rule, found in _against_tank(document["process"]):
             yield path, rule, found, "error"
-    for path, rule, found in _against_shares(document):
+    for path, rule, found in [*_against_shares(document), *_against_limits(document)]:
         yield path, rule, found, "error"
     by_name = list(_against_names(_Names(document)))
     for path, rule, found in by_name:
@@ -237,6 +245,8 @@ def _translated(error) -> Iterator[tuple[tuple, str, str]]:
             yield path, "must say what differs", found
         case "anyOf" if len(path) == 2 and path[0] == "function":
             yield path, "must have needs or reached", "neither"
+        case "anyOf" if path[:2] == ("costs", "step"):
+            yield path, "must have cost or cost_per_h", "neither"
         case "anyOf" if isinstance(value, dict):
             branch = 2 if "reached" in value and "of" not in value else 1
             for each in error.context:
@@ -261,6 +271,9 @@ NAMED = MappingProxyType({
     ("costs", "step", None, "name"): "step",
     ("variant", None, "name"): "variant",
     ("shared_event", None, "name"): "event",
+    ("maintenance", None, "name"): "maintenance",
+    ("changeover", None, "name"): "changeover",
+    ("spare", None, "name"): "spare",
 })
 MENTIONED = MappingProxyType({
     ("part", None, "fed_by", None): "fed_by",
@@ -269,10 +282,22 @@ MENTIONED = MappingProxyType({
     ("pair", "sync", None): "sync",
     ("twins", None, "parts", None): "twins",
     ("shared_event", None, "breaks", None): "breaks",
+    ("maintenance", None, "parts", None): "parts",
+    ("changeover", None, "parts", None): "changeover parts",
+    ("spare", None, "parts", None): "spare parts",
+    ("mode", None, "parts", None): "mode parts",
     ("function", None, "reached", None): "reached",
     ("variant", None, "fit", None): "fit",
     ("variant", None, "remove", None): "remove",
     ("variant", None, "pair", "sync", None): "sync",
+    ("variant", None, "pair", "units", None): "units",
+    ("variant", None, "twins", None, "parts", None): "other twins",
+    ("variant", None, "shared_event", None, "name"): "event",
+    ("variant", None, "shared_event", None, "breaks", None): "breaks",
+    ("variant", None, "maintenance", None, "name"): "maintenance",
+    ("variant", None, "maintenance", None, "parts", None): "parts",
+    ("variant", None, "changeover", None, "name"): "changeover",
+    ("variant", None, "spare", None, "name"): "spare",
     ("variant", None, "part", None, "parts", None): "parts",
     ("variant", None, "part", None, "fed_by", None): "fed_by",
     ("variant", None, "part", None, "joins", None): "joins",
@@ -282,7 +307,24 @@ MENTIONED = MappingProxyType({
     ("costs", "step", None, "function"): "function",
 })
 # What a mention must be the name of; a part where it is not said.
-WANTED = MappingProxyType({"variant": "a variant", "step": "a cost step", "function": "a function"})
+WANTED = MappingProxyType({
+    "variant": "a variant", "step": "a cost step", "function": "a function",
+    "event": "a shared event", "maintenance": "planned work", "changeover": "a changeover",
+    "spare": "a spare"})
+# What fails or happens by its own name beside the parts.
+HAPPENING = ("event", "maintenance", "changeover")
+
+
+# Where a unit of the pair has no place, and what is written instead.
+NO_UNITS = MappingProxyType({
+    "need": " (write reached = [racks])", "twins": " (write pair: common_cause)",
+    "other twins": " (write pair: common_cause)", "fed_by": "",
+    "changeover parts": " (write pair: coverage and restart_h)"})
+
+
+# Kinds of part whose faults act in the rig each in its own way.
+RUN_KINDS = ("controller", "rack", "interface", "cable", "repeater", "switch", "panel", "supply", "ups",
+             "sensor", "voter")
 
 
 class _Names:
@@ -345,11 +387,10 @@ def _against_role(names: _Names, path: tuple, name: str,
     wanted = {"reached": "rack", "units": "controller", "sync": "cable"}.get(role, kind)
     if kind != wanted:
         yield path, f"must name {wanted}s", f"{name}, a {kind}"
-    elif role in ("need", "twins", "fed_by") and name in names.units:
-        rule = {"need": "must not name a unit of the pair (write reached = [racks])",
-                "twins": "must not name a unit of the pair (write pair: common_cause)",
-                "fed_by": "must not name a unit of the pair"}[role]
-        yield path, rule, name
+    elif role == "mode parts" and kind in RUN_KINDS:
+        yield path, f"must not name a {kind}, whose kinds of fault the rig runs (write how_often)", name
+    elif role in NO_UNITS and name in names.units:
+        yield path, "must not name a unit of the pair" + NO_UNITS[role], name
     elif role == "fit" and names.parts[name].get("fitted") is not False:
         yield path, "must name parts with fitted = false", name
     elif role in ("fed_by", "joins") and names.owner(path) == name:
@@ -357,20 +398,24 @@ def _against_role(names: _Names, path: tuple, name: str,
 
 
 def _doubles(names: _Names) -> Iterator[tuple[tuple, str, str]]:
+    happening = set(names.parts)
     for kind, found in names.named.items():
-        seen = set(names.parts) if kind == "event" else set()
-        rule = "must differ from every part and every other event" if kind == "event" else (
+        seen = happening if kind in HAPPENING else set()
+        rule = "must differ from every part and every other event" if kind in HAPPENING else (
             f"must differ from that of every other {kind}")
         for path, name in found:
             if name in seen:
                 yield path, rule, name
             seen.add(name)
-    grouped = Counter()
-    for path, name, role in names.mentions:
-        if role == "twins":
-            grouped[name] += 1
-            if grouped[name] == 2:
-                yield path, "must be in one group of twins only", name
+    for role, rule in (("twins", "must be in one group of twins only"),
+                       ("spare parts", "must have one spare only"),
+                       ("changeover parts", "must be in one changeover only")):
+        grouped = Counter()
+        for path, name, mentioned in names.mentions:
+            if mentioned == role:
+                grouped[name] += 1
+                if grouped[name] == 2:
+                    yield path, rule, name
 
 
 def _circles(names: _Names) -> Iterator[tuple[tuple, str, str]]:
@@ -422,13 +467,21 @@ def _far(after: Mapping[str, Iterable[str]]) -> Iterator[str]:
 
 
 def _pair_alike(names: _Names) -> Iterator[tuple[tuple, str, str]]:
-    tables = [names.parts[unit] for unit in names.units if unit in names.parts]
-    if len(tables) == 2:
-        for key in ("mtbf_h", "mttr_h"):
-            one, two = (table.get(key) for table in tables)
-            if one != two:
-                yield (("pair", "units"), f"must name two units with the same {key}",
-                       f"{one} and {two}")
+    pairs: dict[tuple, list[str]] = {}
+    for path, name, role in names.mentions:
+        if role == "units":
+            pairs.setdefault(path[:-1], []).append(name)
+    fits = {name: path[1] for path, name, role in names.mentions if role == "spare parts"}
+    for path, units in pairs.items():
+        tables = [names.parts[unit] for unit in units if unit in names.parts]
+        if len(tables) == 2:
+            for key in ("mtbf_h", "mttr_h", "ageing_shape", "replaced_after_h"):
+                one, two = (table.get(key) for table in tables)
+                if one != two:
+                    yield path, f"must name two units with the same {key}", f"{one} and {two}"
+            if fits.get(units[0]) != fits.get(units[1]):
+                yield path, "must name two units that one spare fits", ", ".join(
+                    unit for unit in units if unit not in fits) or "two spares"
 
 
 def _against_fitting(document: dict) -> Iterator[tuple[tuple, str, str]]:
@@ -471,13 +524,28 @@ def _missing(document: dict) -> Iterator[tuple[tuple, str, str]]:
     leading = [name for name, table in there.items() if table["kind"] == "controller"]
     units = [name for name in document.get("pair", {}).get("units", ()) if name in there]
     if len(leading) > 1 and len(units) < 2:
-        yield ("pair",), "must say which two controllers belong together", ", ".join(leading)
+        yield ("pair",), ("must say which two controllers belong together: units = [...] in [pair], or "
+                          "in pair of the variant that fits the second"), ", ".join(leading)
+    elif "pair" in document and "units" not in document["pair"]:
+        yield ("pair",), "must have units, for the file has no [pair]", "none"
+    grouped = Counter(name for table in document.get("twins", ()) for name in table["parts"])
+    for name, count in grouped.items():
+        if count > 1:
+            yield ("twins",), "must have a part in one group only", name
+    for position, table in enumerate(document.get("changeover", ())):
+        count = len(there.keys() & set(table["parts"]))
+        if 1 < count <= table.get("running", 1):
+            yield ("changeover", position, "running"), f"must be below {count}, how many are fitted", (
+                str(table.get("running", 1)))
+    for position, table in enumerate(document.get("shared_event", ())):
+        if ("mtbf_h" in table) != ("mttr_h" in table):
+            yield ("shared_event", position), "must have mtbf_h and mttr_h, or neither", "one of them"
 
 
 def _against_tank(process: dict) -> Iterator[tuple[tuple, str, str]]:
     """Yield what the header tank refuses; its settings know their rules."""
     try:
-        resolve_name(TANK).from_mapping(process)
+        TankSettings.from_mapping(process)
     except (TypeError, ValueError) as error:
         rule, _, found = str(error).partition(", got ")
         key, _, rest = rule.partition(" ")
@@ -491,11 +559,39 @@ def _against_shares(document: dict) -> Iterator[tuple[tuple, str, str]]:
     """Yield groups of kinds of fault of which, by their shares, none ever comes."""
     stated = document.get("how_often")
     for of, table in stated.items() if isinstance(stated, dict) else ():
-        shares = [table.get(kind.how, kind.share) for kind in resolve_name(FAULT_KINDS)
+        shares = [table.get(kind.how, kind.share) for kind in watching.fault_kinds()
                   if kind.of == of and kind.share is not None] if isinstance(table, dict) else []
         if shares and all(_is_number(each) and each == 0 for each in shares):
             yield ("how_often", of), "must have a share above 0, for they make up all failures", (
                 "0 for every kind")
+
+
+def _against_limits(document: dict) -> Iterator[tuple[tuple, str, str]]:
+    """Yield limits that do not stand on both sides of their number, and keys for the mains only."""
+    for path, table in values(document):
+        limits = table.get("range") if isinstance(table, dict) else None
+        for key, both in limits.items() if isinstance(limits, dict) else ():
+            value = table.get(key)
+            if isinstance(both, list) and len(both) == 2 and all(map(_is_number, both)):
+                if not _is_number(value):
+                    yield (*path, "range", key), f"must go with {key} of the same table", "none"
+                elif not (both[0] <= value <= both[1] and both[0] < both[1]):
+                    yield ((*path, "range", key), f"must be [low, high] with {value:g} between them",
+                           _shown(both))
+    stated = {table.get("designation"): path for path, table in _tables(document, "part")
+              if "noticed" in table and isinstance(table.get("designation"), str)}
+    seen = set()
+    for path, table in _tables(document, "mode"):
+        for name in table["parts"] if isinstance(table.get("parts"), list) else ():
+            if isinstance(name, str) and isinstance(table.get("how"), str):
+                if "noticed" in table and name in stated:
+                    yield (*stated[name], "noticed"), "must stand at the part or at its modes", "both"
+                if (name, table["how"]) in seen:
+                    yield (*path, "how"), f"must differ from every other mode of {name}", table["how"]
+                seen.add((name, table["how"]))
+    for path, table in _tables(document, "part"):
+        if "short_cuts" in table and table.get("kind") != "mains":
+            yield (*path, "short_cuts"), "must stand at a part of kind mains", str(table.get("kind"))
 
 
 def _against_practice(document: dict) -> Iterator[tuple[tuple, str, str, str]]:
@@ -531,9 +627,17 @@ def _against_practice(document: dict) -> Iterator[tuple[tuple, str, str, str]]:
             yield from _unusual(path, table, key, usual)
     for path, table in _tables(document, "shared_event"):
         yield from _unusual(path, table, "mtbf_h", USUAL_EVENT_H, "for an event from outside")
+    for of, usual in USUAL_GROUPS.items():
+        for path, table in _tables(document, of):
+            for key, limits in usual.items():
+                yield from _unusual(path, table, key, limits)
+    yield from _against_sense(document)
     for path, table in [*_tables(document, "part"), *_tables(document, "twins"),
-                        *_tables(document, "shared_event"), *pairs]:
-        if table.get("source") == "found" and not table.get("source_note"):
+                        *_tables(document, "shared_event"), *_tables(document, "spare"), *_tables(document, "mode"),
+                        *pairs]:
+        other = table.get("sources")
+        found = [table.get("source"), *(other.values() if isinstance(other, dict) else ())]
+        if "found" in found and not table.get("source_note"):
             yield (*path, "source"), "should have a source_note that says where", "none", "warning"
     for path, table in [*_tables(document, "twins"), *pairs]:
         yield from _unusual(path, table, "common_cause", (0.005, 0.1))
@@ -549,6 +653,35 @@ def _against_practice(document: dict) -> Iterator[tuple[tuple, str, str, str]]:
         if _is_number(asked) and _is_number(idle) and asked + idle > 8760:
             yield ((*path, "idle_h"), f"should be <= {8760 - asked:g}, what hours_per_year leaves of a "
                    "year", f"{idle:g}", "warning")
+
+
+def _against_sense(document: dict) -> Iterator[tuple[tuple, str, str, str]]:
+    """Yield what has the form of a plant file and contradicts itself, or says nothing."""
+    for path, table in _tables(document, "part"):
+        mtbf_h, mttr_h, noticed = (table.get(key) for key in ("mtbf_h", "mttr_h", "noticed"))
+        if "alarm" in table and _is_number(noticed) and noticed < 1:
+            yield (*path, "alarm"), "should go with noticed = 1, for an alarm tells of every failure", (
+                f"{noticed:g}"), "warning"
+        replaced_h = table.get("replaced_after_h")
+        if _is_number(replaced_h) and _is_number(mtbf_h) and replaced_h > mtbf_h:
+            yield (*path, "replaced_after_h"), f"should be below mtbf_h, {mtbf_h:g}, the mean life", (
+                f"{replaced_h:g}"), "warning"
+        short = table.get("short_cuts")
+        mean_h = short.get("mean_h") if isinstance(short, dict) else None
+        if _is_number(mean_h) and _is_number(mttr_h) and mean_h >= mttr_h:
+            yield (*path, "short_cuts"), f"should be shorter than the long ones, {mttr_h:g} h", (
+                f"{mean_h:g}"), "warning"
+    for path, table in _tables(document, "changeover"):
+        starts = table.get("starts", 1)
+        if starts == 1 and "every_h" not in table:
+            yield path, "should say starts or every_h, for else it changes nothing", "neither", "warning"
+        elif _is_number(starts) and 0 < starts < 0.8:
+            yield (*path, "starts"), "is usually 0.8 to 1, or 0 for by hand (common practice)", (
+                f"{starts:g}"), "warning"
+    block = document.get("title_block")
+    if isinstance(block, dict) and "checker" in block and block["checker"] == block.get("author"):
+        yield ("title_block", "checker"), "should be another one than author", _shown(
+            block["checker"]), "warning"
 
 
 def _unusual(path: tuple, table: Mapping, key: str, usual: tuple[float, float], of: str = ""

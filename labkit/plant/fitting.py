@@ -10,6 +10,12 @@ from labkit.arguments import one_of
 
 __all__ = ["fitted", "with_variant"]
 
+# Tables that name several parts: by which key, and how many have to be fitted.
+GROUPS = {"twins": ("parts", 2), "shared_event": ("breaks", 1), "spare": ("parts", 1),
+          "maintenance": ("parts", 1), "changeover": ("parts", 2), "mode": ("parts", 1)}
+# Tables that a variant changes by their name.
+NAMED = ("function", "step", "shared_event", "spare", "maintenance", "changeover")
+
 
 def with_variant(document: Mapping, name: str) -> dict:
     """Return a document with the changes of one of its variants made, all parts still in it.
@@ -47,15 +53,22 @@ def with_variant(document: Mapping, name: str) -> dict:
     for key, there in (("fit", True), ("remove", False)):
         for designation in variant.get(key, ()):
             parts[designation]["fitted"] = there
-    if "pair" in result:
-        result["pair"].update(variant.get("pair", {}))
+    if "pair" in variant or "pair" in result:
+        result["pair"] = result.get("pair", {}) | variant.get("pair", {})
     for change in variant.get("part", ()):
         for designation in change["parts"]:
             parts[designation].update(
                 {key: value for key, value in change.items() if key != "parts"})
-    for key, tables in (("function", result["function"]),
-                        ("step", result.get("costs", {}).get("step", ()))):
-        known = {table["name"]: table for table in tables}
+    for change in variant.get("twins", ()):
+        same = [table for table in result.get("twins", ())
+                if {*table["parts"]} == {*change["parts"]}]
+        if same:
+            same[0].update(change)
+        else:
+            result["twins"] = [*result.get("twins", ()), change]
+    for key in NAMED:
+        tables = result.get("costs", {}) if key == "step" else result
+        known = {table["name"]: table for table in tables.get(key, ())}
         for change in variant.get(key, ()):
             known[change["name"]].update(change)
     return result
@@ -96,7 +109,7 @@ def fitted(document: Mapping) -> dict:
         result["pair"]["sync"] = left(result["pair"].get("sync", ()))
         if len(left(result["pair"]["units"])) < 2:
             del result["pair"]
-    for key, names, least in (("twins", "parts", 2), ("shared_event", "breaks", 1)):
+    for key, (names, least) in GROUPS.items():
         for table in result.get(key, ()):
             table[names] = left(table[names])
         result[key] = [table for table in result.get(key, ()) if len(table[names]) >= least]

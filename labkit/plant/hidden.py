@@ -11,7 +11,8 @@ one fails. Sets of one are left out: their figures are those of noticed failures
 
 Conditions stated: the sets of a function are taken by themselves, so that two of them down at the
 same time count twice (rare); a fault is revealed by an outage of the function in question and by
-no other; everybody works on every known fault at once. Not for a function that stands idle: there
+no other; as many faults are repaired at once as there are crews, those of one set sharing them. Not
+for a function that stands idle: there
 nobody misses it (`labkit.plant.plant.Plant.block`).
 
 References
@@ -54,15 +55,18 @@ class Member:
 
 
 @lru_cache(maxsize=4096)
-def set_figures(members: tuple[Member, ...]) -> tuple[float, float]:
+def set_figures(members: tuple[Member, ...], crews: int = 0) -> tuple[float, float]:
     """Return the share of time that all members of a set are down, and how often per hour.
+
+    With fewer crews than known faults each is restored so much more slowly; 0 is no limit.
 
     >>> pair = (Member(1e-5, 4.0), Member(1e-5, 4.0))
     >>> down, often = set_figures(pair)
     >>> round(down / (4e-5 / 1.00004) ** 2, 9), round(down / often, 9)
     (1.0, 2.0)
     """
-    if not any(each.hidden for each in members):
+    crews = crews or len(members)
+    if crews >= len(members) and not any(each.hidden for each in members):
         down = math.prod(each.noticed_share for each in members)
         return down, down * math.fsum(1.0 / each.down_h for each in members)
     from labkit.markov.chain import MarkovModel
@@ -72,8 +76,9 @@ def set_figures(members: tuple[Member, ...]) -> tuple[float, float]:
     for state in itertools.product(("whole", "hidden", "known"), repeat=len(members)):
         if "whole" not in state and state != known:
             continue
+        helped = min(1.0, crews / max(1, state.count("known")))
         for place, each in enumerate(members):
-            for after, rate in _ways(each, state[place]):
+            for after, rate in _ways(each, state[place], helped):
                 there = (*state[:place], after, *state[place + 1:])
                 there = there if "whole" in there else known
                 rates[state, there] = rates.get((state, there), 0.0) + rate
@@ -89,14 +94,14 @@ def set_figures(members: tuple[Member, ...]) -> tuple[float, float]:
     return model.unavailability, model.failures_per_h
 
 
-def _ways(member: Member, state: str) -> tuple[tuple[str, float], ...]:
+def _ways(member: Member, state: str, helped: float) -> tuple[tuple[str, float], ...]:
     """Return what may follow for one member, with the rates per hour."""
     if state == "whole":
         return (("hidden", member.rate_per_h * member.hidden),
                 ("known", member.rate_per_h * (1.0 - member.hidden)))
     if state == "hidden":
         return (("known", 2.0 / member.test_interval_h),)
-    return (("whole", 1.0 / member.down_h),)
+    return (("whole", helped / member.down_h),)
 
 
 class WithHidden(Gate):

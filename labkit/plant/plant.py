@@ -21,32 +21,47 @@ Twins have a part of their failures in common (beta factor): each keeps the shar
 1 - common_cause for itself, and one more thing, named after all of them, takes the rest. Where
 twins differ, the common rate is counted from the smaller failure rate and restoration takes the
 longer time. Of twins of which only one matters to a function, that one has its full rate.
+
+A part with a battery works on while its feeds are gone: what takes them counts only as often as it
+lasts longer than the battery, and for as long as it then goes on. Where parts behind different
+batteries hang on one failure, its longer cuts are counted from the smallest battery on, which is
+exact for parts in series and too long for parts that stand in for each other.
+
+Planned work takes its parts out like an event that everybody knows of. A start that fails takes
+the whole group of a changeover out, until it is started by hand or repaired.
 """
 
 from __future__ import annotations
 
+import math
 import tomllib
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from pathlib import Path
-from pkgutil import resolve_name
 from types import MappingProxyType
 
 from labkit.arguments import one_of
+from labkit.plant import watching
 from labkit.plant.file import PlantFileError, find_file, is_shipped, read_file
+from labkit.plant.fitted_parts import parts_of
 from labkit.plant.fitting import fitted, with_variant
 from labkit.plant.hidden import Member, WithHidden, set_figures
 from labkit.plant.plant_data import (
     AtLeast,
+    Changeover,
     CostStep,
     Function,
+    Maintenance,
     Need,
+    OwnMode,
     PairData,
     People,
     PlantPart,
     Reached,
     SharedEvent,
+    Spare,
+    TitleBlock,
     Twins,
     Variant,
     named,
@@ -68,14 +83,13 @@ from labkit.plant.wiring import (
     leaves,
     stops_alone,
     ways,
+    with_leaves,
 )
 from labkit.wording import did_you_mean
 
 __all__ = ["PASSES", "Failure", "Plant", "PlantState", "build", "load_plant"]
 
 PASSES = frozenset({"cable", "interface", "repeater", "switch"})
-# The rig runs the plant and so stands below it; like an entry point it is loaded by its name.
-WATCHED_BY = "labkit.rig.noticed:share_noticed"
 
 
 @dataclass(frozen=True)
@@ -138,6 +152,44 @@ class PlantState:
     healthy_failures_per_h: Mapping[str, float]
 
 
+@dataclass(frozen=True)
+class Cut:
+    """Hold which lengths of a failure count: those between two limits, from the first battery on.
+
+    >>> Cut("Q0", 4.0, math.inf, 4.0).name
+    'Q0 longer than 4 h'
+    """
+
+    failure: str
+    from_h: float
+    to_h: float
+    first_h: float
+
+    @property
+    def name(self) -> str:
+        """The failure, and its lengths in words."""
+        if self.to_h == math.inf:
+            return f"{self.failure} longer than {self.from_h:g} h"
+        span = f"from {self.from_h:g} to {self.to_h:g}" if self.from_h else f"up to {self.to_h:g}"
+        return f"{self.failure} {span} h"
+
+    def of(self, failure: Failure, kinds: Iterable[tuple[float, float]]) -> Failure:
+        """Return what is left of a failure; kinds are rates and mean lengths of its cuts.
+
+        >>> cut = Cut("Q0", 4.0, math.inf, 4.0).of(Failure("Q0", ("Q0",), 1e-3, 2.0), ())
+        >>> round(cut.rate_per_h / 1e-3 - math.exp(-2.0), 12), cut.down_h
+        (0.0, 2.0)
+        """
+        rate_per_h = down = 0.0
+        for often, mean_h in kinds or [(failure.rate_per_h, failure.down_h)]:
+            longer, too_long = math.exp(-self.from_h / mean_h), math.exp(-self.to_h / mean_h)
+            rate_per_h += often * (longer - too_long)
+            down += often * ((self.from_h + mean_h) * longer - too_long * (
+                0.0 if self.to_h == math.inf else self.to_h + mean_h))
+        mean_h = down / rate_per_h - self.first_h if rate_per_h > 0 else failure.down_h
+        return replace(failure, name=self.name, rate_per_h=rate_per_h, down_h=mean_h)
+
+
 def _nothing() -> Mapping:
     return MappingProxyType({})
 
@@ -161,6 +213,10 @@ class Plant:
     how_often : mapping of str to mapping
         How often each kind of fault comes, where the file says it (`labkit.rig.rates`).
     people : People
+    title_block : TitleBlock
+    modes : tuple of OwnMode
+        How parts fail, where the file says it in its own words.
+    spares, maintenance, changeovers : tuple of Spare, of Maintenance, of Changeover
     process : mapping of str to number or str
         Constants of the header tank.
     costs : tuple of CostStep
@@ -190,6 +246,11 @@ class Plant:
     shared_events: Mapping[str, SharedEvent] = field(default_factory=_nothing)
     how_often: Mapping[str, Mapping] = field(default_factory=_nothing)
     people: People = People()
+    title_block: TitleBlock = TitleBlock()
+    modes: tuple[OwnMode, ...] = ()
+    spares: tuple[Spare, ...] = ()
+    maintenance: tuple[Maintenance, ...] = ()
+    changeovers: tuple[Changeover, ...] = ()
     process: Mapping[str, float | str] = field(default_factory=_nothing)
     costs: tuple[CostStep, ...] = ()
     costs_beside: Mapping[str, float] = field(default_factory=_nothing)
@@ -304,6 +365,15 @@ class Plant:
                 for controller in self.controllers for rack in self.racks
                 if self.ways(controller, rack)}
 
+    def carried_h(self, name: str) -> float:
+        """Return for how long the batteries carry all that this part feeds, hours.
+
+        >>> load_plant().carried_h("GB1")
+        0.0
+        """
+        fed = [part for part in self.parts.values() if name in part.fed_by]
+        return min((part.battery_h or self.carried_h(part.designation) for part in fed), default=0.0)
+
     # ------------------------------------------------------------ conditions
 
     def condition(self, function: str | Function, broken: Iterable[str] = ()) -> Condition:
@@ -339,25 +409,26 @@ class Plant:
 
     def _condition(self, wanted: Function, broken: frozenset[str],
                    common: Mapping[str, Failure]) -> Condition:
-        memory: dict[str, Condition] = {}
+        memory: dict[tuple[str, float], Condition] = {}
 
-        def whole(name: str) -> Condition:
+        def whole(name: str, battery_h: float = 0.0) -> Condition:
             if name in broken:
                 return False
-            return all_of([*([Whole(name)] if self._own_rate_per_h(name, common) > 0 else []),
-                           *shared(name)])
+            own = [Whole(name)] if self._own_rate_per_h(name, common) > 0 else []
+            return all_of(self._beyond(each, battery_h) for each in [*own, *shared(name)])
 
-        def shared(name: str) -> list[Condition]:
+        def shared(name: str) -> list[Whole]:
             return [Whole(each.name) for each in common.values() if name in each.parts]
 
-        def fed(name: str) -> Condition:
+        def fed(name: str, battery_h: float = 0.0) -> Condition:
             feeds = self.parts[name].fed_by
-            return any_of(map(alive, feeds)) if feeds else True
+            carried_h = battery_h + self.parts[name].battery_h
+            return any_of(alive(feed, carried_h) for feed in feeds) if feeds else True
 
-        def alive(name: str) -> Condition:
-            if name not in memory:
-                memory[name] = all_of([whole(name), fed(name)])
-            return memory[name]
+        def alive(name: str, battery_h: float = 0.0) -> Condition:
+            if (name, battery_h) not in memory:
+                memory[name, battery_h] = all_of([whole(name, battery_h), fed(name, battery_h)])
+            return memory[name, battery_h]
 
         def behind(unit: str, racks: tuple[str, ...]) -> Condition:
             """Return what a unit needs beside itself to reach the racks."""
@@ -381,7 +452,56 @@ class Plant:
             return alive(entry)
 
         reached = [Reached(wanted.reached)] if wanted.reached else []
-        return all_of(map(met, [*wanted.needs, *reached]))
+        return self._by_length(all_of(map(met, [*wanted.needs, *reached])))
+
+    # ------------------------------------------------------------ cuts longer than a battery
+
+    @cached_property
+    def _cuts(self) -> dict[str, Cut]:
+        """Failures of which only what is longer than a battery counts, by their names."""
+        return {}
+
+    def _beyond(self, leaf: Whole, battery_h: float) -> Whole:
+        """Return what has to be whole of a failure behind a battery."""
+        if not battery_h:
+            return leaf
+        cut = Cut(leaf.name, battery_h, math.inf, battery_h)
+        self._cuts[cut.name] = cut
+        return Whole(cut.name)
+
+    def _by_length(self, condition: Condition) -> Condition:
+        """Return a condition in which failures seen over several batteries are told apart by length.
+
+        What lasts longer than the larger battery is not over for the smaller one either.
+        """
+        from_h: dict[str, set[float]] = {}
+        for leaf in leaves(condition):
+            if isinstance(leaf, Whole):
+                cut = self._cuts.get(leaf.name)
+                from_h.setdefault(cut.failure if cut else leaf.name, set()).add(
+                    cut.from_h if cut else 0.0)
+        several = {name: sorted(found) for name, found in from_h.items() if len(found) > 1}
+
+        def told_apart(leaf: Whole | Leads) -> Condition:
+            cut = self._cuts.get(leaf.name) if isinstance(leaf, Whole) else None
+            name = cut.failure if cut else getattr(leaf, "name", "")
+            if name not in several:
+                return leaf
+            steps = several[name]
+            parts = [Cut(name, start_h, end_h, steps[0])
+                     for start_h, end_h in zip(steps, [*steps[1:], math.inf], strict=True)
+                     if start_h >= (cut.from_h if cut else 0.0)]
+            self._cuts.update({each.name: each for each in parts})
+            return all_of(Whole(each.name) for each in parts)
+
+        if several:
+            condition = with_leaves(condition, told_apart)
+        if not any(isinstance(leaf, Whole) and leaf.name in self._cuts for leaf in leaves(condition)):
+            return condition
+        # What is never so long stops nothing.
+        can_come = self.single_failures(condition)
+        return with_leaves(condition, lambda leaf: leaf if isinstance(leaf, Leads)
+                           or leaf.name in can_come else True)
 
     def _known(self, designations: Iterable[str], argument: str) -> frozenset[str]:
         if isinstance(designations, str):
@@ -395,7 +515,7 @@ class Plant:
 
     def _common(self, condition: Condition) -> dict[str, Failure]:
         """Return by name what several of the parts in a condition have in common."""
-        matter = {leaf.unit if isinstance(leaf, Leads) else leaf.name
+        matter = {leaf.unit if isinstance(leaf, Leads) else self._failure_of(leaf.name)
                   for leaf in leaves(condition)}
         common = {}
         for group in self.twins:
@@ -413,7 +533,34 @@ class Plant:
             if event.mtbf_h is not None and (event.name in matter or matter & {*event.breaks}):
                 common[event.name] = Failure(
                     event.name, event.breaks, 1.0 / event.mtbf_h, event.mttr_h)
+        for each, least in self._planned_and_starts:
+            if each.name in matter or len(matter & {*each.parts}) >= least:
+                common[each.name] = each
         return common
+
+    def _failure_of(self, name: str) -> str:
+        """Return the name of the failure of which a longer cut is counted, or the name itself."""
+        return self._cuts[name].failure if name in self._cuts else name
+
+    @cached_property
+    def _planned_and_starts(self) -> tuple[tuple[Failure, int], ...]:
+        """What takes parts out that are whole, and how many of them have to be there for it.
+
+        Planned work, and starts that fail: without a part at rest nothing is started.
+        """
+        found = [(Failure(each.name, each.parts, 1.0 / each.every_h, each.takes_h), 1)
+                 for each in self.maintenance]
+        for each in self.changeovers:
+            parts = [self.parts[name] for name in each.parts]
+            failing_per_h = (1.0 - each.starts) * each.running / len(parts) * math.fsum(
+                part.failure_rate_per_h for part in parts)
+            for how, often, down_h in (
+                    ("no start", each.by_hand, each.by_hand_h),
+                    ("no start by hand", 1.0 - each.by_hand, max(part.mttr_h for part in parts))):
+                if failing_per_h * often > 0:
+                    found.append((Failure(f"{each.name}: {how}", each.parts, failing_per_h * often,
+                                          down_h), each.running + 1))
+        return tuple(found)
 
     def _own_rate_per_h(self, name: str, common: Mapping[str, Failure]) -> float:
         """Return how often a part fails by itself, without what it has in common with twins."""
@@ -448,9 +595,14 @@ class Plant:
         found = {}
         for leaf in leaves(condition):
             if isinstance(leaf, Whole) and leaf.name not in found:
-                found[leaf.name] = common.get(leaf.name) or Failure(
-                    leaf.name, (leaf.name,), self._own_rate_per_h(leaf.name, common),
-                    self.parts[leaf.name].mttr_h)
+                name = self._failure_of(leaf.name)
+                failure = common.get(name) or Failure(
+                    name, (name,), self._own_rate_per_h(name, common), self.parts[name].mttr_h)
+                if leaf.name in self._cuts:
+                    cuts = self.parts[name].cuts if name in self.parts else ()
+                    failure = self._cuts[leaf.name].of(failure, cuts)
+                if failure.rate_per_h > 0:
+                    found[leaf.name] = failure
         return found
 
     # ------------------------------------------------------------ hidden failures
@@ -484,6 +636,22 @@ class Plant:
             return part.noticed
         return self.share_seen(name)
 
+    def modes_of(self, designation: str) -> tuple[OwnMode, ...]:
+        """Return how the part of this designation fails, where the file says it in its own words.
+
+        >>> load_plant().modes_of("GP1")
+        ()
+        """
+        return tuple(each for each in self.modes if designation in each.parts)
+
+    def spare_of(self, designation: str) -> Spare | None:
+        """Return the spare that fits the part of this designation, if the file names one.
+
+        >>> load_plant().spare_of("KF1") is None
+        True
+        """
+        return next((each for each in self.spares if designation in each.parts), None)
+
     def share_seen(self, name: str) -> float:
         """Return which share of the failures of the part or event of this name the rig shows.
 
@@ -491,7 +659,7 @@ class Plant:
         1.0
         """
         if name not in self._watched:
-            self._watched[name] = resolve_name(WATCHED_BY)(self, name)
+            self._watched[name] = watching.share_noticed(self, name)
         return self._watched[name]
 
     @cached_property
@@ -509,7 +677,10 @@ class Plant:
         >>> plant.share_hidden(found["GP1+GP2+GP3 common cause"])
         0.7
         """
-        names = [failure.name] if failure.name in self.shared_events else failure.parts
+        name = self._failure_of(failure.name)
+        if any(each.name == name for each, _ in self._planned_and_starts):
+            return 0.0
+        names = [name] if name in self.shared_events else failure.parts
         return 1.0 - max(map(self.share_noticed, names))
 
     def stands_idle(self, function: str) -> bool:
@@ -622,13 +793,14 @@ class Plant:
         hidden = any(Whole(name) not in alone and self.share_hidden(each) > 0
                      for name, each in single.items())
         units = self.pair.units if self.pair is not None else ()
-        if not hidden and not (units and self.pair.diagnosed < 1):
+        crews = self.people.crews
+        if not hidden and not crews and not (units and self.pair.diagnosed < 1):
             return
         for mode in modes_in(condition, units, self.plain_block_of, largest=3):
             failures = [single[name] for name in mode.failures]
             members = self.members(mode, failures)
-            if any(each.hidden for each in members):
-                down, often = set_figures(members)
+            if any(each.hidden for each in members) or 0 < crews < len(members):
+                down, often = set_figures(members, crews)
                 noticed_down, noticed_often = set_figures(self._all_noticed(mode, failures))
                 yield down - noticed_down, often - noticed_often
 
@@ -711,7 +883,7 @@ class Plant:
                                      pair.common_cause * unit.failure_rate_per_h, unit.mttr_h))
             if not holds(condition, lambda leaf: isinstance(leaf, Leads)):
                 found.append(Failure(f"{together} not taken over", pair.units,
-                                     own * (1.0 - pair.coverage), pair.restart_h))
+                                     own * (1.0 - pair.coverage), pair.restart_mean_h(unit.mttr_h)))
         return tuple(sorted((each for each in found if each.rate_per_h > 0),
                             key=lambda each: (-each.rate_per_h, each.name)))
 
@@ -790,7 +962,7 @@ def build(document: Mapping, path: str = "", version: str | None = None) -> Plan
         about=head.get("about", ""),
         path=path,
         data=data,
-        parts=named(record(PlantPart, {"source": data} | table) for table in there["part"]),
+        parts=named(parts_of(there, data)),
         functions_counted=named(
             record(Function, table | {"needs": list(map(need, table["needs"]))})
             for table in there["function"]),
@@ -800,6 +972,11 @@ def build(document: Mapping, path: str = "", version: str | None = None) -> Plan
                             for table in there["shared_event"]),
         how_often=MappingProxyType({of: MappingProxyType({"source": data} | table)
                                     for of, table in there.get("how_often", {}).items()}),
+        title_block=record(TitleBlock, there.get("title_block", {})),
+        modes=tuple(record(OwnMode, {"source": data} | table) for table in there["mode"]),
+        spares=tuple(record(Spare, {"source": data} | table) for table in there["spare"]),
+        maintenance=tuple(record(Maintenance, table) for table in there["maintenance"]),
+        changeovers=tuple(record(Changeover, table) for table in there["changeover"]),
         people=record(People, ({"source": data} if "people" in there else {})
                       | there.get("people", {})),
         process=MappingProxyType(dict(there.get("process", {}))),

@@ -7,12 +7,14 @@ here.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, field, fields, replace
 from types import MappingProxyType
 
-__all__ = ["AtLeast", "CostStep", "Function", "Need", "PairData", "People", "PlantPart", "Reached",
-           "SharedEvent", "Twins", "Variant", "named", "need", "racks_of", "record"]
+__all__ = ["AtLeast", "Changeover", "CostStep", "Function", "Maintenance", "Need", "OwnMode", "PairData",
+           "People", "PlantPart", "Reached", "SharedEvent", "Spare", "TitleBlock", "Twins", "Variant",
+           "named", "need", "racks_of", "record"]
 
 
 @dataclass(frozen=True)
@@ -37,6 +39,18 @@ class PlantPart:
         Who or what notices them, or why not.
     test_interval_h : float
         How often a test finds the others, hours.
+    alarm : str
+        Its text in the alarm list; empty where no alarm of its own is known.
+    battery_h : float
+        For how long it works on without its feeds, hours.
+    range : mapping of str to (float, float)
+        Between which limits `mtbf_h` and `mttr_h` may lie.
+    sources : mapping of str to str
+        Source of one of the two, where it is not that of both.
+    waits_h : float
+        How much of `mttr_h` is the mean wait for a spare, hours; not in the file.
+    cuts : tuple of (float, float)
+        Of the mains: failures per hour and mean length in hours, for short and for long cuts.
 
     >>> PlantPart("BL1", "level sensor", "sensor", 150_000, 3).noticed is None
     True
@@ -55,11 +69,88 @@ class PlantPart:
     noticed: float | None = None
     noticed_note: str = ""
     test_interval_h: float = 4380.0
+    alarm: str = ""
+    battery_h: float = 0.0
+    range: Mapping[str, tuple[float, float]] = field(default_factory=dict, hash=False)
+    sources: Mapping[str, str] = field(default_factory=dict, hash=False)
+    waits_h: float = 0.0
+    cuts: tuple[tuple[float, float], ...] = ()
 
     @property
     def failure_rate_per_h(self) -> float:
         """Failures per hour of operation."""
         return 1.0 / self.mtbf_h
+
+    @property
+    def fed_at_once(self) -> tuple[str, ...]:
+        """Its feeds, if it stops within the minutes of a run once they are gone."""
+        return () if self.battery_h else self.fed_by
+
+    def scaled(self, key: str, scale: float) -> PlantPart:
+        """Return the part with one of its two numbers so many times as large, its cuts alike.
+
+        >>> PlantPart("Q0", "mains", "mains", 8760, 2, cuts=((1e-3, 2.0),)).scaled("mttr_h", 2).cuts
+        ((0.001, 4.0),)
+        """
+        often, long = (1.0 / scale, 1.0) if key == "mtbf_h" else (1.0, scale)
+        return replace(self, **{key: getattr(self, key) * scale}, cuts=tuple(
+            (rate * often, mean_h * long) for rate, mean_h in self.cuts))
+
+    def share_longer(self, hours: float) -> float:
+        """Return which share of its failures lasts longer than so many hours.
+
+        >>> round(PlantPart("Q0", "mains", "mains", 8760, 2).share_longer(2.0), 4)
+        0.3679
+        """
+        cuts = self.cuts or ((self.failure_rate_per_h, self.mttr_h),)
+        return math.fsum(rate * math.exp(-hours / mean_h) for rate, mean_h in cuts) / math.fsum(
+            rate for rate, _ in cuts)
+
+    def source_of(self, key: str) -> str:
+        """Return where one of its numbers comes from.
+
+        >>> part = PlantPart("BL1", "level sensor", "sensor", 150_000, 3, sources={"mttr_h": "found"})
+        >>> part.source_of("mtbf_h"), part.source_of("mttr_h")
+        ('invented', 'found')
+        """
+        return self.sources.get(key, self.source)
+
+
+@dataclass(frozen=True)
+class OwnMode:
+    """Hold one way in which parts fail, where the file says it in words of its own.
+
+    Parameters
+    ----------
+    how : str
+        How they fail, in a word or two.
+    share : float
+        Weight among the failures of a part, > 0.
+    parts : tuple of str
+        Designations.
+    noticed : float or None
+        Share of such failures noticed at once, 0 to 1, where it is known better than from the rig.
+    mttr_h : float or None
+        Mean time to restoration after it, hours, where it is not that of the part.
+    seen, cause, put_right : str
+        What can be seen, what brings it about, what is done; empty for the usual words.
+    source, source_note : str
+        Where the share comes from, as for a part.
+
+    >>> OwnMode("worn", 0.3, ("GP1",)).noticed is None
+    True
+    """
+
+    how: str
+    share: float
+    parts: tuple[str, ...]
+    noticed: float | None = None
+    mttr_h: float | None = None
+    seen: str = ""
+    cause: str = ""
+    put_right: str = ""
+    source: str = "invented"
+    source_note: str = ""
 
 
 @dataclass(frozen=True)
@@ -80,8 +171,12 @@ class PairData:
         Repair teams, 1 or 2.
     standby_ratio : float
         How fast the standby ages against the active one, 0 (cold) to 1 (hot).
+    restart_succeeds : float
+        Share of restarts by hand that succeed; after the others a unit is repaired, 0 to 1.
     source, source_note : str
         Where these numbers come from, as for a part.
+    range : mapping of str to (float, float)
+        Between which limits a number may lie.
 
     >>> PairData(("KF1", "KF2")).coverage
     1.0
@@ -96,8 +191,18 @@ class PairData:
     restart_h: float = 0.5
     crews: int = 1
     standby_ratio: float = 1.0
+    restart_succeeds: float = 1.0
     source: str = "invented"
     source_note: str = ""
+    range: Mapping[str, tuple[float, float]] = field(default_factory=dict, hash=False)
+
+    def restart_mean_h(self, mttr_h: float) -> float:
+        """Return how long a takeover that failed lasts on average; units are repaired in mttr_h.
+
+        >>> PairData(("KF1", "KF2"), restart_h=0.5, restart_succeeds=0.75).restart_mean_h(4.0)
+        1.5
+        """
+        return self.restart_h + (1.0 - self.restart_succeeds) * mttr_h
 
 
 @dataclass(frozen=True)
@@ -112,6 +217,8 @@ class Twins:
         Share of failures that take all of them at once, 0 to 1.
     source, source_note : str
         Where that share comes from, as for a part.
+    range : mapping of str to (float, float)
+        Between which limits it may lie.
 
     >>> Twins(("KF10A", "KF10B"), 0.05).name
     'KF10A+KF10B common cause'
@@ -121,6 +228,7 @@ class Twins:
     common_cause: float
     source: str = "invented"
     source_note: str = ""
+    range: Mapping[str, tuple[float, float]] = field(default_factory=dict, hash=False)
 
     @property
     def name(self) -> str:
@@ -159,6 +267,135 @@ class SharedEvent:
 
 
 @dataclass(frozen=True)
+class TitleBlock:
+    """Hold what stands at the head of every paper, as ISO 7200 has it; empty where not said.
+
+    >>> TitleBlock(number="MLW-0107", revision="B").author
+    ''
+    """
+
+    number: str = ""
+    revision: str = ""
+    author: str = ""
+    checker: str = ""
+
+
+@dataclass(frozen=True)
+class Spare:
+    """Hold the spares of parts of one type.
+
+    Parameters
+    ----------
+    name : str
+        What it is.
+    parts : tuple of str
+        Designations of the parts that it fits.
+    stock : int
+        How many lie on the shelf while none is on order; 0 for no spare.
+    delivery_days : float
+        From the order to the shelf, days.
+    price : float
+        Money for one; 0 where it is not said.
+    source, source_note : str
+        Where these numbers come from, as for a part.
+    """
+
+    name: str
+    parts: tuple[str, ...]
+    stock: int
+    delivery_days: float
+    price: float = 0.0
+    source: str = "invented"
+    source_note: str = ""
+
+    def wait_h(self, demand_per_h: float) -> float:
+        """Return for how long a repair waits for the part on average, hours.
+
+        Notes
+        -----
+        One is ordered for each that is taken, so the number on order is Poisson with the demand
+        of one delivery time (Palm's theorem); repairs in waiting are those beyond the stock, and
+        by Little's law each waits their mean number over the demand.
+
+        References
+        ----------
+        C. C. Sherbrooke, "Optimal Inventory Modeling of Systems", 2nd ed., 2004, chapter 2 (from
+        memory).
+
+        >>> spare = Spare("controller", ("KF1",), stock=0, delivery_days=3)
+        >>> spare.wait_h(1 / 60_000)
+        72.0
+        """
+        delivery_h = 24.0 * self.delivery_days
+        on_order = demand_per_h * delivery_h
+        if self.stock == 0 or on_order == 0:
+            return delivery_h if self.stock == 0 else 0.0
+        last = max(self.stock, math.ceil(on_order + 40.0 * math.sqrt(on_order))) + 60
+        waiting = math.fsum(
+            (count - self.stock) * math.exp(
+                count * math.log(on_order) - on_order - math.lgamma(count + 1))
+            for count in range(self.stock + 1, last))
+        return waiting / demand_per_h
+
+
+@dataclass(frozen=True)
+class Maintenance:
+    """Hold planned work for which parts are taken out together, at any time of the year.
+
+    Parameters
+    ----------
+    name : str
+        What is done, unlike any part and event.
+    parts : tuple of str
+        Designations of the parts that are out meanwhile.
+    every_h, takes_h : float
+        From one to the next, and for how long, hours.
+
+    >>> Maintenance("cabinet cleaned", ("KF1",), 8760.0, 2.0).parts
+    ('KF1',)
+    """
+
+    name: str
+    parts: tuple[str, ...]
+    every_h: float
+    takes_h: float
+
+
+@dataclass(frozen=True)
+class Changeover:
+    """Hold parts of which some run and the others have to start when one of these fails.
+
+    Parameters
+    ----------
+    name : str
+        What changes over, unlike any part and event.
+    parts : tuple of str
+        Designations.
+    running : int
+        How many run.
+    starts : float
+        Share of starts that succeed by themselves, 0 (by hand only) to 1.
+    by_hand_h : float
+        How long a start by hand takes, hours.
+    by_hand : float
+        Share of starts by hand that succeed; after the others the part is repaired, 0 to 1.
+    every_h : float
+        How often duty changes, hours; 0 for never.
+
+    >>> Changeover("pumps", ("GP1", "GP2"), starts=0.98).running
+    1
+    """
+
+    name: str
+    parts: tuple[str, ...]
+    running: int = 1
+    starts: float = 1.0
+    by_hand_h: float = 0.5
+    by_hand: float = 1.0
+    every_h: float = 0.0
+
+
+@dataclass(frozen=True)
 class People:
     """Hold what people do wrong at a pair, as chances for each repair or test.
 
@@ -168,6 +405,8 @@ class People:
         That the good unit is taken out in place of its broken partner, for each repair.
     left_stopped : float
         That the standby is left stopped afterwards, for each repair or test.
+    crews : int
+        How many faults can be repaired at the same time; 0 for as many as there are.
     source, source_note : str
         Where these chances come from, as for a part.
 
@@ -177,6 +416,7 @@ class People:
 
     wrong_unit: float = 0.003
     left_stopped: float = 0.003
+    crews: int = 0
     source: str = "invented"
     source_note: str = ""
 
@@ -248,11 +488,15 @@ class CostStep:
         The limit, minutes, >= 0.
     cost : float
         Money per outage, >= 0.
+    cost_per_h : float
+        Money for each hour that it lasts beyond the limit, >= 0.
     chance : float
         Chance that it really is due, 0 to 1.
     happening : mapping of str to float
         How its cost falls on what happens to the process, as weights; empty where the process
         shows nothing of it.
+    range : mapping of str to (float, float)
+        Between which limits a number may lie.
 
     >>> CostStep("call-out", "control kept", longer_than_min=22, cost=700).chance
     1.0
@@ -261,9 +505,11 @@ class CostStep:
     name: str
     function: str
     longer_than_min: float
-    cost: float
+    cost: float = 0.0
     chance: float = 1.0
     happening: Mapping[str, float] = field(default_factory=dict, hash=False)
+    cost_per_h: float = 0.0
+    range: Mapping[str, tuple[float, float]] = field(default_factory=dict, hash=False)
 
 
 @dataclass(frozen=True)

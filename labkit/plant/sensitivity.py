@@ -7,7 +7,7 @@ time is moved, in both variants alike, all others staying as the file has them.
 
 import dataclasses
 import math
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from statistics import median
 from types import MappingProxyType
@@ -16,6 +16,7 @@ from labkit.arguments import amount, fraction, mapping, sequence
 from labkit.plant.causes import causes_of
 from labkit.plant.file_rules import USUAL_RANGES
 from labkit.plant.plant import Plant
+from labkit.plant.plant_data import PlantPart
 from labkit.plant.variants import Modes, losses
 
 __all__ = ["Assumption", "BreakEven", "Swing", "assumptions", "break_evens", "changed", "sensitivity",
@@ -128,7 +129,8 @@ def assumptions(plant: Plant, variant: str, since: str) -> tuple[Assumption, ...
     Returns
     -------
     tuple of Assumption
-        The pair, the twins, each class of parts by its usual range, the cost steps and the price.
+        The pair, the twins, each class of parts, the cost steps and the price: between the limits
+        that the file states (``range``), else between those that are usual.
 
     Raises
     ------
@@ -144,38 +146,74 @@ def assumptions(plant: Plant, variant: str, since: str) -> tuple[Assumption, ...
     pair = built.pair or base.pair
     if pair is not None:
         for key, (low, high) in PAIR_LIMITS.items():
-            found.append(_limits(f"pair: {key}", getattr(pair, key), low, high,
-                                 "common practice"))
-    shares = sorted(group.common_cause for each in (built, base) for group in each.twins)
-    if shares:
-        found.append(_limits("twins: common_cause", median(shares), *PAIR_LIMITS["common_cause"],
-                             "common practice"))
+            found.append(_stated(f"pair: {key}", getattr(pair, key), [pair]) or _limits(
+                f"pair: {key}", getattr(pair, key), low, high, "common practice"))
+    twins = [group for each in (built, base) for group in each.twins]
+    if twins:
+        share = median(group.common_cause for group in twins)
+        found.append(_stated("twins: common_cause", share, twins) or _limits(
+            "twins: common_cause", share, *PAIR_LIMITS["common_cause"], "common practice"))
     counted = {name for each in (built, base) for name in _counting(each)}
     parts = {name: part for each in (base, built) for name, part in each.parts.items()
              if name in counted}
-    for kind in dict.fromkeys(part.kind for part in parts.values()):
+    for kind, alike in _classes(parts.values()):
         for key in ("mtbf_h", "mttr_h"):
-            value = median(getattr(part, key) for part in parts.values() if part.kind == kind)
-            if kind in USUAL_RANGES:
-                low, high = getattr(USUAL_RANGES[kind], key)
+            value = median(getattr(part, key) for part in alike)
+            if stated := _stated(f"{kind}: {key}", value, alike):
+                found.append(stated)
+            elif alike[0].kind in USUAL_RANGES:
+                low, high = getattr(USUAL_RANGES[alike[0].kind], key)
                 found.append(_limits(f"{kind}: {key}", value, low, high, "common practice"))
             else:
                 found.append(_half_and_double(f"{kind}: {key}", value))
     for step in built.costs:
-        if step.cost > 0:
-            found.append(_half_and_double(f"{step.name}: cost", step.cost))
-            if step.chance < 1:
-                found.append(_half_and_double(f"{step.name}: chance", step.chance, most=1.0))
+        for key, most in (("cost", math.inf), ("cost_per_h", math.inf), ("chance", 1.0)):
+            value = getattr(step, key)
+            if value > 0 and not (key == "chance" and value == 1):
+                found.append(_stated(f"{step.name}: {key}", value, [step])
+                             or _half_and_double(f"{step.name}: {key}", value, most))
     price = plant.variants[variant].price_per_year - plant.variants[since].price_per_year
     found.append(Assumption("price_per_year", price, *sorted((price * 0.7, price * 1.3)),
                             "30 % less and more"))
     return tuple(found)
 
 
+def _classes(parts: Iterable[PlantPart]) -> Iterator[tuple[str, list[PlantPart]]]:
+    """Yield the parts that move together: a kind, or those of a kind that have the same numbers."""
+    kinds: dict[str, dict[tuple, list[PlantPart]]] = {}
+    for part in parts:
+        numbers = part.mtbf_h, part.mttr_h
+        kinds.setdefault(part.kind, {}).setdefault(numbers, []).append(part)
+    for kind, groups in kinds.items():
+        for alike in groups.values():
+            names = ", ".join(part.designation for part in alike)
+            yield kind if len(groups) == 1 else f"{kind} {names}", alike
+
+
+def _moves(part: PlantPart, subject: str) -> bool:
+    """Return whether a part is one of a class; of a kind that has one class, each is."""
+    return subject == part.kind or subject.startswith(f"{part.kind} ") and \
+        part.designation in subject.removeprefix(f"{part.kind} ").split(", ")
+
+
 def _counting(plant: Plant) -> set[str]:
     """Return the designations of the parts whose failures can cost money."""
     return {name for step in plant.costs for cause in causes_of(plant, step.function)
             for name in cause.parts}
+
+
+def _stated(key: str, value: float, entries: Iterable) -> Assumption | None:
+    """Return an assumption with the limits of the file, as far as those of any entry reach.
+
+    The entries of a class move together, each as many times as far as the others.
+    """
+    name = key.rpartition(": ")[2]
+    ratios = [limit / getattr(each, name) for each in entries if name in each.range
+              for limit in each.range[name] if getattr(each, name) > 0]
+    if not ratios:
+        return None
+    low, high = min(ratios) * value, max(ratios) * value
+    return _limits(key, value, low, min(high, 1.0) if name in SHARES else high, "the file")
 
 
 def _half_and_double(key: str, value: float, most: float = math.inf) -> Assumption:
@@ -190,7 +228,8 @@ def _limits(key: str, value: float, low: float, high: float, why: str) -> Assump
 def changed(plant: Plant, assumption: Assumption, value: float) -> Plant:
     """Return the plant with one assumption at another value.
 
-    The parts of a class keep their proportions: all are scaled by value over median.
+    The parts of a class are all scaled by value over median; those of a kind that have other
+    numbers are a class of their own.
     """
     subject, _, key = assumption.key.rpartition(": ")
     if subject == "pair":
@@ -207,8 +246,8 @@ def changed(plant: Plant, assumption: Assumption, value: float) -> Plant:
     if subject:
         scale = value / assumption.value
         return dataclasses.replace(plant, parts=MappingProxyType({
-            name: dataclasses.replace(part, **{key: getattr(part, key) * scale})
-            if part.kind == subject else part for name, part in plant.parts.items()}))
+            name: part.scaled(key, scale) if _moves(part, subject) else part
+            for name, part in plant.parts.items()}))
     return plant
 
 

@@ -48,7 +48,7 @@ def unfolded_pair(pair: PairData, *, mtbf_h: float, mttr_h: float):
     folded = redundant_pair(
         mtbf_h, mttr_h, common_cause=pair.common_cause, coverage=pair.coverage,
         diagnosed=pair.diagnosed, test_interval_h=pair.test_interval_h,
-        restart_h=pair.restart_h, crews=pair.crews, standby_ratio=pair.standby_ratio)
+        restart_h=pair.restart_mean_h(mttr_h), crews=pair.crews, standby_ratio=pair.standby_ratio)
     states = {state: [ONE_FAILED[state].format(unit) for unit in pair.units]
               if state in ONE_FAILED else [state] for state in folded.states}
     rates = {}

@@ -21,6 +21,7 @@ from types import MappingProxyType
 from labkit.arguments import number, one_of
 from labkit.plant.causes import Cause, StopMode, causes_of, latent_causes_of, modes_of
 from labkit.plant.plant import Plant
+from labkit.plant.plant_data import CostStep
 from labkit.wording import HOURS_PER_YEAR
 
 __all__ = [
@@ -159,8 +160,10 @@ def outage_cost(plant: Plant, down_min: float) -> float:
     """
     if not number("down_min", down_min) >= 0:
         raise ValueError(f"down_min must be >= 0, got {down_min}")
-    return math.fsum(step.chance * step.cost for step in plant.costs
-                     if down_min > step.longer_than_min)
+    return math.fsum(
+        step.chance * (step.cost + (step.cost_per_h and step.cost_per_h * (
+            down_min - step.longer_than_min) / 60.0))
+        for step in plant.costs if down_min > step.longer_than_min)
 
 
 def losses(plant: Plant, durations: str = "exponential",
@@ -202,8 +205,7 @@ def losses(plant: Plant, durations: str = "exponential",
     found = []
     for step in plant.costs:
         for cause, weight in causes[step.function]:
-            due = step.chance * _longer(step.longer_than_min / 60.0, cause.mean_down_h, durations)
-            loss = weight * cause.outages_per_year * due * step.cost
+            loss = weight * cause.outages_per_year * _expected(step, cause.mean_down_h, durations)
             if loss > 0:
                 found.append(Loss(step.name, cause, loss))
     return tuple(sorted(found, key=lambda loss: (-loss.loss_per_year, loss.step,
@@ -218,10 +220,16 @@ def _counted_causes(plant: Plant, function: str,
             *((cause, 1.0) for cause in latent_causes_of(plant, function, modes))]
 
 
-def _longer(limit_h: float, mean_h: float, durations: str) -> float:
+def _expected(step: CostStep, mean_h: float, durations: str) -> float:
+    """Return what a step costs for an outage of this mean length, chances counted in."""
+    limit_h = step.longer_than_min / 60.0
     if durations == "exponential":
-        return math.exp(-limit_h / mean_h)
-    return 1.0 if mean_h > limit_h else 0.0
+        # What lasts longer than the limit lasts its mean length beyond it.
+        longer = math.exp(-limit_h / mean_h)
+        beyond_h = mean_h * longer
+    else:
+        longer, beyond_h = float(mean_h > limit_h), max(0.0, mean_h - limit_h)
+    return step.chance * (step.cost * longer + step.cost_per_h * beyond_h)
 
 
 def compare_variants(plant: Plant, durations: str = "exponential") -> tuple[Outcome, ...]:

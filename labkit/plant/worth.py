@@ -33,6 +33,8 @@ class Due:
         How long the outage must last for it, minutes.
     cost : float
         Expected cost, the chance counted in, >= 0.
+    cost_per_h : float
+        The same for each hour from then on.
 
     >>> Due("call-out", "control kept", 22.0, 700.0).after_min
     22.0
@@ -42,6 +44,18 @@ class Due:
     function: str
     after_min: float
     cost: float
+    cost_per_h: float = 0.0
+
+    def money(self, currency: str) -> str:
+        """Write what it costs.
+
+        >>> Due("crop lost", "fans kept", 133.0, 0.0, 90.0).money("EUR")
+        'EUR 90 an hour'
+        """
+        costs = [f"{currency} {grouped(self.cost)}"] if self.cost or not self.cost_per_h else []
+        if self.cost_per_h:
+            costs.append(f"{currency} {grouped(self.cost_per_h)} an hour")
+        return " and ".join(costs)
 
 
 @dataclass(frozen=True)
@@ -77,8 +91,8 @@ class Worth:
         else:
             said = [f"Outages cost {healthy} a year on average when healthy."]
         if self.due:
-            steps = "; ".join(f"{each.step} {self.currency} {grouped(each.cost)} after "
-                              f"{each.after_min:g} min" for each in self.due)
+            steps = "; ".join(f"{each.step} {each.money(self.currency)} after {each.after_min:g} min"
+                              for each in self.due)
             said.append(f"Lost now, due if it lasts: {steps}.")
         return " ".join(said)
 
@@ -133,7 +147,7 @@ def worth_of(plant: Plant, broken: Iterable[str] = (),
         condition = plant.condition(step.function, broken)
         if condition is False:
             due.append(Due(step.name, step.function, step.longer_than_min,
-                           step.chance * step.cost))
+                           step.chance * step.cost, step.chance * step.cost_per_h))
             continue
         often = plant.block(step.function).failures_per_h
         more = plant.block_of(condition).failures_per_h / often if often > 0 else 1.0

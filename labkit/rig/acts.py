@@ -9,8 +9,6 @@ from labkit.rig.rig import RigView
 from labkit.switchover.roles import Entry, Outputs, Role
 from labkit.wording import HOURS_PER_YEAR, capital, grouped, listed
 
-__all__ = ["RecordRow", "act_said", "latest_rows", "rows_of"]
-
 BY_HAND = ("fault", "role change")
 """What stands in the record because somebody did it."""
 

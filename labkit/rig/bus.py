@@ -22,15 +22,10 @@ from dataclasses import dataclass
 from labkit.arguments import amount, count, number, positive
 from labkit.plant.plant_data import PlantPart
 
-__all__ = ["LOOP_OHM_PER_KM", "TERMINATOR_OHM", "THRESHOLD_MV", "LineReading", "bus_readings",
-           "idle_voltage_mv", "length_in_words_m", "length_of_part_m", "line_resistance_ohm",
-           "line_states"]
-
 TERMINATOR_OHM = 120.0
 LOOP_OHM_PER_KM = 168.0
 BIAS_OHM = 390.0
 SUPPLY_V = 5.0
-THRESHOLD_MV = 200.0
 
 
 @dataclass(frozen=True)

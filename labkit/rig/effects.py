@@ -16,15 +16,13 @@ from dataclasses import dataclass, replace
 from types import MappingProxyType
 
 from labkit.plant.plant import Plant
-from labkit.rig.rig import VERBS, Rig
+from labkit.rig.rig import VERBS, Rig, do_by_hand
 from labkit.rig.tank import Happening
 from labkit.switchover.engine import Switchover
 from labkit.switchover.fault_kinds import faults_of
 from labkit.switchover.lamps import Lamp, lamps_of
 from labkit.switchover.roles import Entry, Outputs, Role, Snapshot
 from labkit.switchover.settings import PairSettings
-
-__all__ = ["WATCH_S", "Do", "Effect", "LampChange", "course_of", "effect_of", "effects_of", "shows"]
 
 WATCH_S = 60.0
 SETTLE_S = 2.0
@@ -270,7 +268,7 @@ def course_of(plant: Plant, actions: Iterable[Do], settings: PairSettings | None
         last_ms, wait_s = pair.time_ms, each.wait_s
         if position == len(actions) - 1:
             wait_s += watch_s + _loading_s(settings)
-        _do(pair, each)
+        do_by_hand(pair, each.verb, each.fault_id)
         looking.on(pair, last_ms + _ms(wait_s))
     after, lamps_after = pair.snapshot(), lamps_of(pair.snapshot())
     record = tuple(Entry(each.time_ms - start_ms, each.who, each.what, each.old, each.new,
@@ -328,7 +326,7 @@ def shows(plant: Plant, fault_id: str, settings: PairSettings | None = None, *,
     settings, action = settings or PairSettings(), Do("on", fault_id)
     pair, first = _prepared(plant, settings, seed, leader, ())
     looking, wait_s = _Looking(pair.snapshot()), action.wait_s + WATCH_S + _loading_s(settings)
-    _do(pair, action)
+    do_by_hand(pair, action.verb, action.fault_id)
     looking.until_seen(pair, pair.time_ms + _ms(wait_s))
     if looking.changed_ms is not None:
         return True
@@ -343,7 +341,7 @@ def _prepared(plant: Plant, settings: PairSettings, seed: int, leader: str | Non
     pair.run_for(_ms(SETTLE_S))
     first = [*_leading(pair, plant, leader), *prepared]
     for each in first:
-        _do(pair, each)
+        do_by_hand(pair, each.verb, each.fault_id)
         pair.run_for(_ms(each.wait_s))
     return pair, first
 
@@ -365,15 +363,6 @@ def _leading(pair: Switchover, plant: Plant, leader: str | None) -> list[Do]:
                          f"got {leader!r}")
     leads = pair.snapshot().roles.get(leader) is Role.ACTIVE
     return [] if leads else [Do("role change")]
-
-
-def _do(doer: Switchover | Rig, each: Do) -> None:
-    if each.verb == "on":
-        doer.switch_on(each.fault_id)
-    elif each.verb == "off":
-        doer.switch_off(each.fault_id)
-    else:
-        doer.request_role_change()
 
 
 class _Looking:
@@ -413,11 +402,11 @@ def _process(plant: Plant, settings: PairSettings, seed: int, first, actions, la
     rig = Rig(plant, settings, seed=seed)
     rig.wait(SETTLE_S)
     for each in first:
-        _do(rig, each)
+        do_by_hand(rig, each.verb, each.fault_id)
         rig.wait(each.wait_s)
     start_s, happened, event_cost = rig.now_s, len(rig.happenings), rig.event_cost
     for position, each in enumerate(actions):
-        _do(rig, each)
+        do_by_hand(rig, each.verb, each.fault_id)
         rig.wait(last_wait_s if position == len(actions) - 1 else each.wait_s)
     of_pair = {text for each in pair_record if each.what == "alarm"
                for text in (each.old, each.new)}

@@ -11,8 +11,6 @@ from labkit.plant.plant import PlantState
 from labkit.switchover.roles import Outputs, Role, Snapshot
 from labkit.wording import HOURS_PER_YEAR, capital, listed
 
-__all__ = ["LEVELS", "Line", "lines_of", "next_words", "rate_words", "worst"]
-
 LEVELS = ("normal", "abnormal", "lost")
 
 

@@ -4,13 +4,12 @@ from dataclasses import dataclass
 
 from labkit.arguments import count, number, one_of
 from labkit.plant.plant import Plant, load_plant
+from labkit.plant.tank_data import TankSettings
 from labkit.rig.rig import LONGEST_WAIT_S, Rig, Trend
-from labkit.rig.tank import Happening, TankSettings
+from labkit.rig.tank import Happening
 from labkit.switchover.roles import Outputs
 from labkit.switchover.settings import PairSettings
 from labkit.wording import capital, shown
-
-__all__ = ["CAUSES", "EXTRAS", "HoldRun", "hold_run", "hold_text", "share_dropped"]
 
 CAUSES = ("KF1: no power", "KF1: stopped", "TB1: off")
 """What may end the lead of KF1: silent, announced, or both units at once."""

@@ -27,8 +27,6 @@ from labkit.rig.rates import weight_of
 from labkit.switchover.fault_kinds import Fault, faults_of
 from labkit.wording import listed
 
-__all__ = ["FOLK", "Notice", "notice_of", "notice_of_all", "share_noticed"]
-
 FOLK = "people, as the file says"
 
 
@@ -73,6 +71,11 @@ def notice_of(plant: Plant, fault: Fault, effect: Effect) -> Notice:
             not fault.breaks or fault.kind.share is None:
         return seen
     shown, by, who = bool(seen.share), seen.by, seen.who
+    own = {mode.how: mode.noticed for mode in plant.modes_of(fault.unit)}
+    if any(each is not None for each in own.values()):
+        share = 1.0 if own[fault.how] is None else own[fault.how]
+        said = f"the file: {100 * share:g} % of these are noticed"
+        return Notice(share, by, who if shown else FOLK, said if share != shown else "")
     stated = f"the file: {100 * part.noticed:g} % of the failures of {fault.unit} are noticed" + (
         f" ({part.noticed_note})" if part.noticed_note else "")
     rig = share_noticed(plant, fault.unit)
@@ -122,11 +125,11 @@ class _Wired:
     def __init__(self, plant: Plant) -> None:
         self.plant = plant
         self.key = (
-            tuple((part.designation, part.kind, part.fed_by, part.joins)
+            tuple((part.designation, part.kind, part.fed_at_once, part.joins)
                   for part in plant.parts.values()),
             plant.pair and (plant.pair.units, plant.pair.sync),
             tuple((each.name, each.breaks) for each in plant.shared_events.values()),
-            tuple(plant.process.items()),
+            tuple(plant.process.items()), plant.modes,
             tuple((of, *table.items()) for of, table in plant.how_often.items()))
 
     def __hash__(self) -> int:

@@ -12,8 +12,6 @@ from labkit.plant.plant import Plant
 from labkit.switchover.fault_kinds import Fault, faults_of
 from labkit.wording import HOURS_PER_YEAR
 
-__all__ = ["NO_FAULT", "rates_of", "source_of", "weight_of"]
-
 NO_FAULT = "no fault: all as it should be"
 NOTHING_PER_YEAR = 1.0
 UNKNOWN_EVENT_H = 876_000.0
@@ -41,6 +39,8 @@ def _beside(plant: Plant, fault: Fault) -> list[Fault]:
 
 
 def _share(plant: Plant, fault: Fault) -> float:
+    if plant.modes_of(fault.unit):
+        return fault.kind.share
     return plant.how_often.get(fault.kind.of, {}).get(fault.how, fault.kind.share)
 
 
@@ -83,10 +83,13 @@ def source_of(plant: Plant, fault: Fault) -> str:
     """
     stated = plant.how_often.get(fault.kind.of, {})
     kind = stated.get("source", "invented") if fault.how in stated else "invented"
+    for mode in plant.modes_of(fault.unit):
+        if mode.how == fault.how:
+            kind = mode.source
     if fault.kind.share is None:
         return kind
     event = plant.shared_events.get(fault.unit)
     if event is not None:
         return event.source if event.mtbf_h is not None else "invented"
-    whole = plant.parts[fault.unit].source
+    whole = plant.parts[fault.unit].source_of("mtbf_h")
     return whole if whole == kind or len(_beside(plant, fault)) == 1 else f"{whole}, share {kind}"

@@ -16,18 +16,17 @@ import numpy as np
 from labkit.arguments import count, number
 from labkit.plant.plant import Plant, PlantState, load_plant
 from labkit.plant.plant_data import racks_of
+from labkit.plant.tank_data import TankSettings
 from labkit.plant.worth import Worth, event_cost, healthy_losses, worth_of
 from labkit.rig.headline import Line, lines_of, worst
 from labkit.rig.state_line import is_settled, out_of_use, state_line
-from labkit.rig.tank import Drive, Happening, HeaderTank, TankSettings
+from labkit.rig.tank import Drive, Happening, HeaderTank
 from labkit.switchover.engine import Switchover
 from labkit.switchover.fault_kinds import Fault, faults_of
 from labkit.switchover.lamps import Lamp, lamps_of
 from labkit.switchover.roles import Entry, Outputs, Snapshot
 from labkit.switchover.settings import PairSettings
 from labkit.wording import HOURS_PER_YEAR, capital, grouped
-
-__all__ = ["VERBS", "Action", "Rig", "RigView", "Trend"]
 
 VERBS = ("on", "off", "role change")
 """What can be done at a rig by hand."""
@@ -247,12 +246,7 @@ class Rig:
         ValueError
             If the plant has no such fault.
         """
-        if verb == "role change":
-            self.request_role_change()
-        elif verb == "on":
-            self.switch_on(fault_id)
-        else:
-            self.switch_off(fault_id)
+        do_by_hand(self, verb, fault_id)
 
     def wait(self, seconds: float) -> None:
         """Let simulated time pass.
@@ -506,6 +500,16 @@ class Rig:
         # the worst first; of things that are as bad, plant and process before the pair
         return sorted(lines, key=lambda line: (
             -line.rank, line.rank > 0 and line.heading in ("Roles", "Alarms")))
+
+
+def do_by_hand(doer: Switchover | Rig, verb: str, fault_id: str) -> None:
+    """Do one of the `VERBS` at a pair or at a rig, now."""
+    if verb == "on":
+        doer.switch_on(fault_id)
+    elif verb == "off":
+        doer.switch_off(fault_id)
+    else:
+        doer.request_role_change()
 
 
 class _GrowingColumns:

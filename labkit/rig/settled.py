@@ -11,12 +11,14 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
 
+import numpy as np
+
 from labkit.plant.plant import Plant
 from labkit.plant.worth import event_cost
 from labkit.rig.rig import Rig, RigView
 from labkit.switchover.roles import Role
 
-__all__ = ["MINUTE_S", "Act", "Way", "act_alone", "acts_at", "come_to_rest", "do", "rig_after",
+__all__ = ["MINUTE_S", "Act", "Way", "act_alone", "acts_at", "come_to_rest", "do", "rest",
            "state_key", "ways_from"]
 
 MINUTE_S = 60.0
@@ -39,7 +41,7 @@ class Way:
     key : str
         The settled state that it leads to, see `state_key`.
     rig : Rig
-        At rest there.
+        There, before `come_to_rest`.
     """
 
     act: Act
@@ -67,51 +69,64 @@ def do(rig: Rig, act: Act) -> None:
     """Do one act, and let a minute pass."""
     verb, fault_id = act
     if verb == "all off":
-        for each in rig.faults:
+        # which was on first belongs to an act before
+        for each in sorted(rig.faults):
             rig.switch_off(each)
     else:
         rig.do(verb, fault_id)
     rig.wait(MINUTE_S)
 
 
-def come_to_rest(rig: Rig) -> None:
-    """Wait until the pair has nothing left to do, and a minute more with the process as it is then.
-
-    A pair that is led and loads nothing has nothing to do. The process begins that minute at its
-    set-point: so it depends on the state of the pair alone, and not on how that came about.
-    """
+def rest(rig: Rig) -> None:
+    """Wait until the pair has nothing left to do: it is led, and nobody loads."""
     roles = set(rig.snapshot().roles.values())
     if Role.ACTIVE not in roles or not roles <= _RESTING:
         rig.wait(rig.settings.wait_limit_ms / 1000 + MINUTE_S)
+
+
+def come_to_rest(rig: Rig) -> None:
+    """Wait until the pair is at rest, and a minute more with the process as it is then.
+
+    The process begins that minute at its set-point: so it depends on the state of the pair alone,
+    and not on how that came about.
+    """
+    rest(rig)
     rig.reset_process()
     rig.wait(MINUTE_S)
 
 
 def state_key(rig: Rig) -> str:
     """Return what tells one settled state from another: all that is seen of the pair."""
-    return repr(replace(rig.snapshot(), time_ms=0))
+    snapshot = rig.snapshot()
+    return repr(replace(snapshot, time_ms=0,
+                        alarms=tuple(sorted(set(snapshot.alarms) - set(rig.process_alarms)))))
 
 
 def act_alone(before: RigView, after: RigView, plant: Plant) -> tuple[RigView, RigView]:
     """Return the views before and after an act as if the record had begun with it.
 
     Times count from the act; record, course and happenings are those since the act, and what they
-    cost is that of the plant given.
+    cost is that of the plant given. Alarms stand in the order of their letters, as what came first
+    belongs to an act before.
     """
     start_ms = before.snapshot.time_ms
 
     def at(view: RigView, **more: object) -> RigView:
-        snapshot = replace(view.snapshot, time_ms=view.snapshot.time_ms - start_ms)
-        return replace(view, snapshot=snapshot, **more)
+        snapshot = replace(view.snapshot, time_ms=view.snapshot.time_ms - start_ms,
+                           alarms=tuple(sorted(view.snapshot.alarms)))
+        return replace(view, snapshot=snapshot, process_alarms=tuple(sorted(view.process_alarms)),
+                       **more)
 
     record = tuple(replace(each, time_ms=each.time_ms - start_ms)
                    for each in after.record[len(before.record):])
     new = after.happenings[len(before.happenings):]
     trend = after.trend
     if trend is not None:
-        since = trend.time_s >= start_ms / 1000 - 1e-9
-        columns = {name: column[since] for name, column in vars(trend).items()}
-        trend = replace(trend, **columns | {"time_s": columns["time_s"] - start_ms / 1000})
+        # in decimals again, and each once: the same course has the same rows, whenever it begins
+        time_s = (trend.time_s - start_ms / 1000).round(6)
+        since = (time_s >= 0) & np.append(np.diff(time_s) > 0, True)
+        trend = replace(trend, **{name: column[since] for name, column in vars(trend).items()
+                                  if name != "time_s"}, time_s=time_s[since])
     cost = event_cost(plant, frozenset(each.name for each in new))
     return (at(before, record=(), happenings=(), event_cost=0.0),
             at(after, record=record, happenings=new, event_cost=cost, trend=trend))
@@ -134,14 +149,5 @@ def ways_from(rig: Rig, acts: Sequence[Act], plant: Plant | None = None) -> Iter
         other = rig.copy()
         do(other, act)
         alone = act_alone(before, other.view(), plant or rig.plant)
-        come_to_rest(other)
+        rest(other)
         yield Way(act, *alone, state_key(other), other)
-
-
-def rig_after(rig: Rig, acts: Sequence[Act]) -> Rig:
-    """Return the rig after acts in turn, at rest after each; the one given goes on."""
-    come_to_rest(rig)
-    for act in acts:
-        do(rig, act)
-        come_to_rest(rig)
-    return rig

@@ -11,6 +11,7 @@ How often that comes is counted where control is counted, not here.
 
 from collections.abc import Mapping
 from dataclasses import replace
+from functools import lru_cache
 
 from labkit.plant.plant import Failure, Plant, PlantState
 from labkit.plant.plant_data import AtLeast, Function, Need, racks_of
@@ -19,8 +20,6 @@ from labkit.switchover.engine import Switchover
 from labkit.switchover.fault_kinds import Fault, faults_of, voter_of
 from labkit.switchover.roles import Outputs, Role, Snapshot
 from labkit.switchover.settings import switchover_budget
-
-__all__ = ["is_settled", "lost_racks", "out_of_use", "state_line"]
 
 UNSETTLED_MODES = frozenset({"silent", "noise", "beat gaps", "racks not asked"})
 
@@ -64,6 +63,12 @@ def _after(pair: Switchover, fault_ids: tuple[str, ...]) -> Snapshot:
     return trial.snapshot()
 
 
+@lru_cache(maxsize=32)
+def _counted(plant: Plant, out: frozenset[str]) -> PlantState:
+    """Return what the structure says, kept: a pair that is not settled is asked at each moment."""
+    return plant.state(out)
+
+
 def state_line(pair: Switchover, broken: frozenset[str]) -> PlantState:
     """Return what works now, what would stop it next, and how often it is lost from here.
 
@@ -78,7 +83,7 @@ def state_line(pair: Switchover, broken: frozenset[str]) -> PlantState:
     """
     plant, snapshot = pair.plant, pair.snapshot()
     out = broken | out_of_use(pair)
-    counted = plant.state(out)
+    counted = _counted(plant, out)
     tried = {} if is_settled(pair, broken) else _tried(pair, counted, broken)
     # a stopped unit with supply is seen by a panel
     dark = out - {unit for unit, role in snapshot.roles.items() if role is not Role.OFF}
@@ -141,12 +146,9 @@ def _tried(pair: Switchover, counted: PlantState,
            broken: frozenset[str]) -> dict[str, tuple[Failure, ...]]:
     """Return by function the single failures that stop it in a copy of the pair."""
     plant = pair.plant
-    conditions = {name: plant.condition(name, broken) for name, works in counted.works.items()
-                  if works and racks_of(plant.functions[name])}
-    own = {name: plant.single_failures(condition) for name, condition in conditions.items()}
-    candidates = _of_the_pair(plant, broken)
-    for found in own.values():
-        candidates |= found
+    conditions, own, candidates = _singles(plant, broken, tuple(
+        name for name, works in counted.works.items()
+        if works and racks_of(plant.functions[name])))
     known = faults_of(plant)
     lost = {name: lost_racks(_after(pair, _outright(known, each)))
             for name, each in candidates.items()}
@@ -161,6 +163,18 @@ def _tried(pair: Switchover, counted: PlantState,
         stops |= {each for each in together if not any((part,) in alone for part in each.parts)}
         stopping[name] = tuple(stops)
     return stopping
+
+
+@lru_cache(maxsize=32)
+def _singles(plant: Plant, broken: frozenset[str], functions: tuple[str, ...]) -> tuple[
+        dict[str, Condition], dict[str, dict[str, Failure]], dict[str, Failure]]:
+    """Return of functions what they need and their single failures, and all that are to be tried."""
+    conditions = {name: plant.condition(name, broken) for name in functions}
+    own = {name: plant.single_failures(condition) for name, condition in conditions.items()}
+    candidates = _of_the_pair(plant, broken)
+    for found in own.values():
+        candidates |= found
+    return conditions, own, candidates
 
 
 def _goes_on(condition: Condition, gone: set[str]) -> bool:

@@ -10,15 +10,13 @@ from types import MappingProxyType
 
 from labkit.arguments import finite
 from labkit.plant.plant import load_plant
-from labkit.rig.tank import Drive, HeaderTank, TankSettings
+from labkit.plant.tank_data import TankSettings
+from labkit.rig.tank import Drive, HeaderTank
 from labkit.switchover.engine import Switchover
 from labkit.switchover.fault_kinds import faults_of
 from labkit.switchover.roles import Outputs
 from labkit.switchover.settings import PairSettings
 from labkit.wording import capital
-
-__all__ = ["AFTER_MS", "BEFORE_MS", "COURSE_S", "RACK", "SITUATIONS", "Course", "WritersRun",
-           "writers_run", "writers_text"]
 
 RACK = "KF20"
 """The rack that is looked at: it opens the outlet of the header tank."""

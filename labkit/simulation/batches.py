@@ -13,8 +13,6 @@ from typing import Any
 
 import numpy as np
 
-__all__ = ["Done", "run_batches"]
-
 _QUIET_S = 2.0
 
 

@@ -16,8 +16,6 @@ import numpy as np
 from labkit.availability.modules import inside
 from labkit.simulation.chain_tables import ChainTables
 
-__all__ = ["BlockLives", "BlockTables", "Changes", "down_spans", "draw_changes", "live"]
-
 
 @dataclass(frozen=True)
 class BlockLives:

@@ -28,8 +28,6 @@ import numpy as np
 
 from labkit.simulation.chain_tables import ChainTables
 
-__all__ = ["ChainLives", "live"]
-
 # Cells of a table of plain cycles. Two tables of doubles fit the second-level cache of a core.
 _CELLS = 65536
 _ROWS = 8

@@ -10,8 +10,6 @@ import heapq
 
 import numpy as np
 
-__all__ = ["ChainTables"]
-
 # Below this share of plain cycles a table of them does not pay.
 _PLAIN_ENOUGH = 0.7
 # The mean time in an absorbing state: beyond any horizon, and its multiples are still finite.

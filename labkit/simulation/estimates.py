@@ -11,8 +11,6 @@ from dataclasses import dataclass
 
 import numpy as np
 
-__all__ = ["Estimate", "estimate", "estimate_of"]
-
 # The gamma and the normal limits then differ by less than 1e-4 of the standard error.
 _NORMAL_ABOVE = 1e8
 

@@ -11,8 +11,6 @@ import numpy as np
 from labkit.arguments import generator, positive
 from labkit.simulation.chain_tables import ChainTables
 
-__all__ = ["ChainHistory", "Span", "chain_history"]
-
 
 @dataclass(frozen=True)
 class Span:

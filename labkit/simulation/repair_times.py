@@ -7,8 +7,6 @@ import numpy as np
 
 from labkit.arguments import amount, positive
 
-__all__ = ["FixedRepair", "LognormalRepair"]
-
 
 @dataclass(frozen=True)
 class LognormalRepair:

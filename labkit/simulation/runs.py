@@ -21,8 +21,6 @@ from labkit.simulation.batches import run_batches
 from labkit.simulation.chain_tables import ChainTables
 from labkit.simulation.estimates import Estimate, estimate, estimate_of
 
-__all__ = ["BlockRun", "ChainRun", "Lives", "simulate_block", "simulate_chain"]
-
 
 @dataclass(frozen=True, eq=False)
 class Lives:
@@ -279,9 +277,8 @@ def simulate_block(
     rng : numpy.random.Generator
         Source of all random numbers.
     repair_times : mapping, optional
-        Name of a part -> its repair times: `ExponentialRepair`, `LognormalRepair`,
-        `FixedRepair`, or any object with `draw(rng, count)` in hours. The other parts have
-        exponential repairs of the mean `mttr_h`.
+        Name of a part -> its repair times: `LognormalRepair`, `FixedRepair`, or any object with
+        `draw(rng, count)` in hours. The other parts have exponential repairs of the mean `mttr_h`.
     confidence, progress, workers
         As for `simulate_chain`.
 

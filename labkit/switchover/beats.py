@@ -11,8 +11,6 @@ from labkit.switchover.clocks import NOISE, NoisyCable
 from labkit.switchover.knowledge import Knowledge, UnitState
 from labkit.switchover.roles import Contact, Role
 
-__all__ = ["Beats"]
-
 
 class Beats:
     """Keep what each unit of a pair hears of its partner.
@@ -21,12 +19,17 @@ class Beats:
     ----------
     seed : int
         Draws which beats a noisy cable loses.
+
+    Attributes
+    ----------
+    noisy : NoisyCable or None
+        What the noise on the sync cable loses.
     """
 
     def __init__(self, pair: Knowledge, seed: int):
         self._pair = pair
         self._seed = seed
-        self._noisy: NoisyCable | None = None
+        self.noisy: NoisyCable | None = None
         self._noises = 0
 
     def change_noise(self) -> None:
@@ -36,10 +39,10 @@ class Beats:
             if unit.path_since_ms is not None:
                 self._settle(unit)
                 unit.path_since_ms = pair.time_ms
-        self._noisy = None
+        self.noisy = None
         if pair.damage.noise and not pair.damage.sync_quiet:
             self._noises += 1
-            self._noisy = NoisyCable(
+            self.noisy = NoisyCable(
                 NOISE[pair.damage.noise], pair.time_ms, tuple(unit.clock for unit in pair.units),
                 f"{self._seed} noise {self._noises}")
 
@@ -67,8 +70,8 @@ class Beats:
     def _settle(self, unit: UnitState) -> None:
         """Bring the time of the last beat that a unit heard up to now."""
         partner = self._pair.partner(unit)
-        if self._noisy is not None:
-            heard_ms = self._noisy.last_heard(partner.index, self._pair.time_ms)
+        if self.noisy is not None:
+            heard_ms = self.noisy.last_heard(partner.index, self._pair.time_ms)
         else:
             heard_ms = partner.clock.last_beat(self._pair.time_ms)
         if heard_ms is not None and heard_ms > unit.path_since_ms:
@@ -91,7 +94,7 @@ class Beats:
         since_ms = unit.path_since_ms
         if since_ms is None:
             return None if unit.contact is Contact.SILENT else (missed_ms, 3, self._miss)
-        if self._noisy is not None:
+        if self.noisy is not None:
             return self._next_in_noise(unit, partner.index, limit_ms)
         beat_ms = partner.clock.next_beat(since_ms)
         if unit.contact is not Contact.SILENT and pair.time_ms < beat_ms > missed_ms:
@@ -104,9 +107,9 @@ class Beats:
         pair, silence_ms = self._pair, self._pair.settings.silence_ms
         if unit.contact is Contact.HEARD:
             self._settle(unit)
-            missed_ms = self._noisy.next_silence(sender, unit.heard_ms, silence_ms, limit_ms)
+            missed_ms = self.noisy.next_silence(sender, unit.heard_ms, silence_ms, limit_ms)
             return None if missed_ms is None else (missed_ms, 3, self._miss)
-        heard_ms = self._noisy.next_heard(sender, max(unit.path_since_ms, pair.time_ms), limit_ms)
+        heard_ms = self.noisy.next_heard(sender, max(unit.path_since_ms, pair.time_ms), limit_ms)
         missed_ms = unit.heard_ms + silence_ms
         if unit.contact is Contact.UNKNOWN and (heard_ms is None or heard_ms > missed_ms):
             return missed_ms, 3, self._miss

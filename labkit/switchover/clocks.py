@@ -11,8 +11,6 @@ from random import Random
 from labkit.arguments import amount, fraction, positive
 from labkit.switchover.settings import PairSettings
 
-__all__ = ["Channel", "Clock", "NOISE", "NoisyCable", "draw_clocks"]
-
 
 @dataclass(frozen=True)
 class Clock:

@@ -13,8 +13,6 @@ from labkit.plant.plant import PASSES, Plant
 from labkit.plant.wiring import ways
 from labkit.switchover.fault_kinds import Fault, faults_of, voter_of
 
-__all__ = ["Damage", "Wires"]
-
 
 @dataclass(frozen=True)
 class Damage:
@@ -149,7 +147,7 @@ class Wires:
 
         def alive(name: str) -> bool:
             if name not in memory:
-                feeds = self._parts[name].fed_by
+                feeds = self._parts[name].fed_at_once
                 memory[name] = name not in broken and (not feeds or any(map(alive, feeds)))
             return memory[name]
 

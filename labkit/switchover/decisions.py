@@ -9,8 +9,6 @@ from collections.abc import Callable
 from labkit.switchover.knowledge import AGEING, FRESH, NOT_ASKED, VOTED, Knowledge, UnitState
 from labkit.switchover.roles import Contact, Role
 
-__all__ = ["ACTS"]
-
 
 def _give_up(pair: Knowledge, unit: UnitState, wanted: bool, key: str) -> bool:
     if wanted and unit.yield_ms is None:

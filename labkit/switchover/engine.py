@@ -66,8 +66,6 @@ from labkit.switchover.signs import alarms, is_alone, pair_signs, shows_failed, 
 from labkit.switchover.votes import Votes
 from labkit.wording import did_you_mean
 
-__all__ = ["Switchover"]
-
 LONG_AGO_MS = -10**9
 MOST_ROUNDS = 200
 
@@ -278,8 +276,10 @@ class Switchover:
     def copy(self) -> Switchover:
         """Return a pair in this state that goes its own way; its record and histories begin here."""
         pair = self._pair
+        # what is never changed, or is drawn once for all, is held by both
         alike = (self.plant, self.settings, self._known_faults, self._wires, self._table,
-                 pair.rules, pair.damage)
+                 pair.rules, pair.damage, self._beats.noisy, *self._faults.values(),
+                 *(unit.clock for unit in pair.units))
         begin = {id(pair.record): [],
                  id(self._active_history): self._active_history[-1:],
                  id(self._output_history): {name: history[-1:] for name, history

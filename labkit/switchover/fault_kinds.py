@@ -14,16 +14,13 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from pathlib import Path
 from types import MappingProxyType
 from typing import NamedTuple
 
 from labkit.plant.plant import Plant
-
-__all__ = ["BRANCHES", "DIP_MS", "GROUPS", "KINDS", "MODES", "REPAIRS", "SHORT_HOLD_MS", "Fault",
-           "FaultKind", "faults_of", "voter_of"]
 
 DIP_MS = 100
 SHORT_HOLD_MS = 200
@@ -295,7 +292,32 @@ def _all(plant: Plant, kinds: tuple[FaultKind, ...], third_vote: bool) -> tuple[
         Fault(unit, kind.label or f"{words}: {kind.how}", place,
               frozenset(parts) if MODES[kind.mode].breaks else frozenset(), kind)
         for groups, unit, words, place, parts in _bearers(plant, third_vote)
-        for kind in kinds if kind.of in groups)
+        for kind in _of_the_file(plant, unit, kinds) or kinds if kind.of in groups)
+
+
+def _of_the_file(plant: Plant, unit: str, kinds: tuple[FaultKind, ...]) -> tuple[FaultKind, ...]:
+    """Return the kinds of fault that the plant file gives a part in its own words."""
+    usual = next(kind for kind in kinds if kind.of == "other")
+    part = plant.parts.get(unit)
+    if part is not None and part.kind == "mains" and not plant.modes_of(unit):
+        return _cuts(plant, part, replace(
+            usual, how="cut", here="nothing comes from it", cause="weather, digger, switching upstream",
+            seen="All that hangs on it is dark.", put_right="Wait, and ask when it comes back."))
+    return tuple(
+        replace(usual, how=mode.how, share=mode.share, here=mode.how, seen=mode.seen or usual.seen,
+                cause=mode.cause or usual.cause, put_right=mode.put_right or usual.put_right)
+        for mode in plant.modes_of(unit))
+
+
+def _cuts(plant: Plant, part, cut: FaultKind) -> tuple[FaultKind, ...]:
+    """Return the cuts of the mains: those that every battery behind them carries, and the longer."""
+    carried_h = plant.carried_h(part.designation)
+    longer = part.share_longer(carried_h)
+    if not carried_h or not longer:
+        return (cut,)
+    return (replace(cut, how=f"cut longer than {carried_h:g} h", share=longer),
+            replace(cut, how=f"cut up to {carried_h:g} h", share=1.0 - longer, mode="voltage dip",
+                    here="the batteries carry what it feeds", seen="A battery feeds the control."))
 
 
 def _bearers(

@@ -12,8 +12,6 @@ from labkit.switchover.roles import Contact, Entry, Outputs, Role
 from labkit.switchover.rules import Rule
 from labkit.switchover.settings import PairSettings
 
-__all__ = ["Knowledge", "Rack", "Take", "UnitState", "Voter"]
-
 AGEING, NOT_ASKED, FRESH = "mark ageing", "not asked", "mark fresh"
 NO_RACK, VOTED, NO_VOTE = "no rack reachable", "third vote given away", "third voter silent"
 

@@ -33,8 +33,6 @@ from dataclasses import dataclass
 
 from labkit.switchover.roles import Outputs, Role, Snapshot
 
-__all__ = ["Lamp", "lamps_of"]
-
 
 @dataclass(frozen=True)
 class Lamp:

@@ -10,8 +10,6 @@ from labkit.switchover.knowledge import Knowledge, UnitState
 from labkit.switchover.roles import Role
 from labkit.switchover.settings import PairSettings
 
-__all__ = ["bring_to", "restart", "settings_with"]
-
 CHANGED = {
     # never so short that a healthy rack would drop its outputs
     "short hold": lambda settings: {"hold_ms": min(settings.hold_ms, max(

@@ -12,8 +12,6 @@ from labkit.switchover.clocks import Clock
 from labkit.switchover.knowledge import Knowledge, Rack, UnitState
 from labkit.switchover.roles import Outputs
 
-__all__ = ["Racks"]
-
 
 class Racks:
     """Let the racks of a pair answer what the controllers do."""

@@ -6,8 +6,6 @@ from pathlib import Path
 from labkit.switchover.roles import Entry
 from labkit.writing import csv_text, write_new
 
-__all__ = ["HEADS", "record_csv", "save_record"]
-
 HEADS = ("time_s", "who", "what", "from", "to", "why")
 
 

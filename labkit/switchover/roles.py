@@ -3,8 +3,6 @@
 from dataclasses import dataclass, field
 from enum import Enum
 
-__all__ = ["Contact", "Entry", "Outputs", "Role", "Snapshot"]
-
 
 class Role(Enum):
     """Role of a controller.

@@ -7,8 +7,6 @@ import tomllib
 from dataclasses import dataclass
 from pathlib import Path
 
-__all__ = ["RULES", "Rule"]
-
 
 @dataclass(frozen=True)
 class Rule:

@@ -9,8 +9,6 @@ from types import MappingProxyType
 
 from labkit.arguments import count, one_of
 
-__all__ = ["Budget", "BudgetTerm", "PairSettings", "switchover_budget"]
-
 RANGES = MappingProxyType({
     "cycle_ms": (1, 1_000),
     "heartbeat_ms": (2, 10_000),

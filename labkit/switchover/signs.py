@@ -10,8 +10,6 @@ from labkit.switchover.fault_kinds import Fault
 from labkit.switchover.knowledge import FRESH, NO_RACK, NO_VOTE, VOTED, Knowledge, UnitState
 from labkit.switchover.roles import Contact, Outputs, Role
 
-__all__ = ["alarms", "is_alone", "pair_signs", "shows_failed", "wire_signs"]
-
 NEAR, FAR = "controllers' side", "panels' side"
 
 

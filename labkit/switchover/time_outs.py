@@ -12,11 +12,6 @@ from labkit.switchover.settings import PairSettings, switchover_budget
 from labkit.switchover.timing import false_trips_per_h
 from labkit.wording import HOURS_PER_YEAR, three_digits
 
-__all__ = [
-    "MOST_BEATS", "TimeOut", "false_trips_by_beats", "fewest_beats", "how_often", "time_out",
-    "time_out_text",
-]
-
 # The hold time runs from the last write before the failure; common practice.
 RESERVE = 1.5
 MOST_BEATS = 8

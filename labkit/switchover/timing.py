@@ -15,9 +15,6 @@ from labkit.arguments import count, fraction, generator, positive
 from labkit.switchover.clocks import Channel, Clock
 from labkit.switchover.settings import PairSettings
 
-__all__ = ["Sweep", "false_trips_per_h", "first_false_trip_h", "simulated_false_trips",
-           "switchover_sweep", "switchover_times"]
-
 MS_PER_H = 3_600_000.0
 CHUNK = 1 << 20
 MOST_BEATS = 10**10

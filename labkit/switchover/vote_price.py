@@ -6,8 +6,6 @@ from labkit.availability.parts import Part, parallel, series
 from labkit.plant.plant import Plant
 from labkit.wording import HOURS_PER_YEAR
 
-__all__ = ["VotePrice", "vote_price"]
-
 
 @dataclass(frozen=True)
 class VotePrice:

@@ -10,8 +10,6 @@ from collections.abc import Callable, Iterator
 from labkit.switchover.knowledge import AGEING, NOT_ASKED, Knowledge, UnitState
 from labkit.switchover.roles import Contact, Role
 
-__all__ = ["Votes"]
-
 
 class Votes:
     """Let the third voter of a pair, if it has one, give its vote and take it back."""

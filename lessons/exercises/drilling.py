@@ -21,7 +21,15 @@ from labkit.rig.rig import Rig
 from labkit.switchover.fault_kinds import REPAIRS, faults_of
 from labkit.switchover.roles import Role
 from lessons.exercises.item import Hints, Item
-from lessons.exercises.measuring import called, checks_of, panel_words, result_of
+from lessons.exercises.measuring import (
+    QUESTIONS,
+    answer_to,
+    called,
+    checks_of,
+    complaint,
+    panel_words,
+    result_of,
+)
 from lessons.exercises.on_paper import Form
 from lessons.exercises.replies import SOLVED, STOP_HERE, Judgement, MoveJudgement, Verdict
 from lessons.exercises.scenes import (
@@ -33,8 +41,8 @@ from lessons.exercises.scenes import (
     scenes_of,
 )
 
-__all__ = ["FORBIDDEN", "Bench", "Drill", "actions_of", "acts_of", "bench_after",
-           "best_way", "fewest_checks", "forbidden_of"]
+__all__ = ["FORBIDDEN", "Bench", "Drill", "actions_of", "acts_of", "bench_after", "best_way",
+           "fewest_checks", "forbidden_of", "tells"]
 
 WARM_UP_S = 120.0
 SETTLE_S = 60.0
@@ -42,26 +50,33 @@ MOST_LISTED = 5
 FEWEST = 2
 AT_A_MOVE = 10
 RESET, BRIDGE = "reset the alarms", "bridge relay KF90"
+PERMIT, AGREE = "get the permit and a competent person", "agree a stop with the shift leader"
+MOST_ASKED = 2
+AT_THE_BUS = ("resistance of ", "idle voltage of ")
+BY_PERMIT = ("restore the supply", "mend cable, plug or shield", "change or restart the part",
+             "put wires or terminators right")
 FORBIDDEN = (
     "a reset of the alarms before the record of the pair was read",
     "a restart of the unit that leads, while no standby is ready",
     "a planned switchover, while no standby is ready",
-    "both of these, while the UV light warms up",
+    "a change of the only leader, before a stop is agreed",
+    "a measurement on the bus, or work at a part, without the permit",
+    "a restart or switchover, while the UV light warms up",
     "any touch of relay KF90",
 )
 """What a drill refuses and counts, as on a real plant."""
 
-OF_THE_PAIR = 3
+OF_THE_PAIR = 5
 
 NOTHING = "nothing: write it down"
-STEP_OF = {"describe": "Describe", "rank": "List", "check": "Test", "do": "Test",
-           "repair": "Repair", "retest": "Evaluate"}
+STEP_OF = {"describe": "Describe", "ask": "Describe", "rank": "List", "check": "Test",
+           "do": "Test", "repair": "Repair", "retest": "Evaluate"}
 
 
 def acts_of(plant: Plant) -> dict[str, int]:
     """Return what may be done beside checks, and the minutes; some of it is forbidden at times."""
     restarts = {f"restart {unit}": 3 for unit in plant.controllers}
-    return {RESET: 1} | restarts | ({BRIDGE: 2} if plant.process else {})
+    return {PERMIT: 10, AGREE: 15, RESET: 1} | restarts | ({BRIDGE: 2} if plant.process else {})
 
 
 def forbidden_of(plant: Plant) -> tuple[str, ...]:
@@ -96,6 +111,8 @@ class Bench:
     rankings: list[tuple[str, ...]] = field(default_factory=list)
     ranked_now: bool = False
     results: dict[str, str] = field(default_factory=dict)
+    asked: list[str] = field(default_factory=list)
+    done: list[str] = field(default_factory=list)
     forbidden: list[str] = field(default_factory=list)
     repairs: list[tuple[tuple[str, ...], str, tuple[str, ...]]] = field(default_factory=list)
     since_s: float = 0.0
@@ -119,20 +136,44 @@ class Bench:
             return "the low-oxygen relay is independent of the pair, and nobody touches it."
         if act == RESET and RECORD not in self.results:
             return "a reset before reading wipes out the first sign."
+        if act.startswith(AT_THE_BUS) and PERMIT not in self.done:
+            return "a meter on this bus needs the permit, and somebody who may do it."
         leads = snapshot.roles.get(act.removeprefix("restart "))
         if act == ROLE_CHANGE or leads is Role.ACTIVE:
             # What the picture shows decides, as it would on the spot.
             warming = [each.time_s for each in self.rig.happenings if each.name == "light warms up"]
             if warming and self.rig.now_s - max(warming) < WARM_UP_S:
                 return "the UV light warms up; another takeover may put it out again."
-            if snapshot.alone or Role.STANDBY not in snapshot.roles.values():
+            if AGREE not in self.done and self._leads_alone():
                 return ("no standby is ready; a planned switchover now may stop the plant."
                         if act == ROLE_CHANGE else
                         "this unit leads alone; a second fault now stops the plant.")
         return ""
 
+    def _leads_alone(self) -> bool:
+        snapshot = self.rig.snapshot()
+        return snapshot.alone or Role.STANDBY not in snapshot.roles.values()
+
+    def work_words(self, causes: tuple[str, ...], actions: tuple[str, ...]) -> str:
+        """Return why a repair is forbidden now; empty where it is not."""
+        snapshot, known = self.rig.snapshot(), self.rig.known_faults
+        for cause in causes:
+            unit = known[cause].unit if cause in known else ""
+            if (unit in snapshot.writers.values() and snapshot.roles.get(unit) is Role.ACTIVE
+                    and self._leads_alone() and AGREE not in self.done
+                    and set(actions) != {NOTHING}):
+                return f"{unit} leads alone; work at it stops the plant, and nobody has agreed."
+        if set(actions) & set(BY_PERMIT) and PERMIT not in self.done:
+            return "work at a part needs the permit, and somebody who may do it."
+        return ""
+
     def do(self, act: str) -> str:
         """Do an act that is allowed, and say what was seen of it."""
+        self.done.append(act)
+        if act == PERMIT:
+            return "The permit is signed. Somebody who may measure comes with you."
+        if act == AGREE:
+            return "The shift leader agrees to a stop of the plant, and stands by the valve."
         if act.startswith("restart "):
             unit = act.removeprefix("restart ")
             known = self.rig.known_faults
@@ -179,15 +220,30 @@ class Bench:
         return {cause for causes, _, _ in self.repairs for cause in causes
                 if cause in self.scene.truth}
 
+    @property
+    def needless(self) -> tuple[str, ...]:
+        """What was repaired though nothing was wrong with it."""
+        named = (cause for causes, _, _ in self.repairs for cause in causes)
+        return tuple(dict.fromkeys(cause for cause in named if cause not in self.scene.truth))
+
     def points(self) -> tuple[float, float, float]:
-        """Return the points for the cause, the number of checks, and no forbidden act, 0 to 1."""
+        """Return the points for the cause, the number of checks, and clean work, 0 to 1.
+
+        Where the cause was guessed, all of them are 0: to change parts blindly finds no fault.
+        """
+        cause = self.share_named()
         few = min(1.0, fewest_checks(self.scene) / max(self.checks_made, 1))
-        return self.share_named(), few, 0.0 if self.forbidden else 1.0
+        clean = not self.forbidden and not self.needless
+        return (cause, few, float(clean)) if cause else (0.0, 0.0, 0.0)
 
     def share_named(self) -> float:
-        """Return how well the first repair names what was hidden, 0 to 1."""
-        first, truth = set(self.repairs[0][0]), set(self.scene.truth)
-        return len(first & truth) / len(first | truth)
+        """Return how well the first repair names what was hidden, 0 to 1; half for the second."""
+        truth = set(self.scene.truth)
+        for worth, (causes, evidence, _) in zip((1.0, 0.5), self.repairs, strict=False):
+            share = len(set(causes) & truth) / len(set(causes) | truth)
+            if share and tells(evidence, self.scene):
+                return worth * share
+        return 0.0
 
 
 def _listed(plant: Plant, causes: object) -> list[str]:
@@ -248,7 +304,7 @@ class Drill(Item):
         caller = next((part.place for part in plant.parts.values() if part.kind == "panel"),
                       "operator")
         return "\n".join((
-            f"It is {called(scene, rig)}. The {caller} calls: 'Please look at the plant.'",
+            f"It is {called(scene, rig)}. The {caller} calls: '{complaint(scene, rig)}'",
             panel_words(rig),
             self.ask,
             "Checks and their minutes: " + checks + ".",
@@ -257,7 +313,8 @@ class Drill(Item):
             "Causes, by the branch of the function that stops:",
             *causes,
             "Actions: " + "; ".join(actions_of(plant)) + ".",
-            "Answer, one move at a time: 'describe: what is seen'; 'rank: cause; cause'; "
+            f"The caller can be asked {MOST_ASKED} things: {'; '.join(QUESTIONS)}.",
+            "Answer, one move at a time: 'ask: what changed'; 'describe: what is seen'; 'rank: cause; cause'; "
             "'check: name or number'; 'do: act'; 'repair: cause / evidence: check / "
             "action: action', for two causes 'cause + cause' and 'action + action'; 'retest'. "
             "A new list comes before each check.",
@@ -326,14 +383,14 @@ class Drill(Item):
         """Take one move on a bench, which is changed by it; a comment says why a check is made."""
         verb, colon, said = str(answer).strip().partition(":")
         verb = verb.strip().lower().rstrip(".")
-        takers = {"describe": _describe, "rank": _rank, "check": _check, "do": _act,
-                  "repair": _repair, "retest": _retest}
+        takers = {"describe": _describe, "ask": _ask, "rank": _rank, "check": _check,
+                  "do": _act, "repair": _repair, "retest": _retest}
         if not isinstance(answer, str) or verb not in takers:
             verbs = ", ".join(takers)
             return MoveJudgement(Verdict.UNCLEAR, f"a move starts with one of {verbs}.")
         if bench.closed:
             return MoveJudgement(Verdict.UNCLEAR, "this drill is closed; take the next seed.")
-        if not bench.description and verb != "describe":
+        if not bench.description and verb not in ("describe", "ask"):
             return MoveJudgement(
                 Verdict.UNCLEAR, "step Describe comes first: one line of what is seen.")
         if not bench.retested and verb != "retest":
@@ -357,6 +414,18 @@ def _describe(bench: Bench, said: str) -> MoveJudgement:
         return MoveJudgement(Verdict.UNCLEAR, "one line of what is seen is expected.")
     bench.description = said
     return MoveJudgement(Verdict.NOTED, next_step="Now list causes, the likeliest first.")
+
+
+def _ask(bench: Bench, said: str) -> MoveJudgement:
+    question = _name_in(said, QUESTIONS)
+    if question is None:
+        return MoveJudgement(Verdict.UNCLEAR, f"one of {', '.join(QUESTIONS)} is expected.")
+    if len(bench.asked) == MOST_ASKED:
+        return MoveJudgement(Verdict.UNCLEAR, f"the caller has hung up after {MOST_ASKED} questions.")
+    bench.asked.append(question)
+    bench.minutes += 1
+    return MoveJudgement(Verdict.NOTED, next_step="Now one line of what is seen, and a list.",
+                         released=f"{question}?\n'{answer_to(question, bench.scene, bench.rig)}'")
 
 
 def _rank(bench: Bench, said: str) -> MoveJudgement:
@@ -389,7 +458,7 @@ def _check(bench: Bench, said: str) -> MoveJudgement:
         return MoveJudgement(Verdict.UNCLEAR, "the name or number of a check is expected.")
     if not bench.ranked_now:
         return MoveJudgement(Verdict.UNCLEAR, "a ranked list of causes comes before each check.")
-    if name == ROLE_CHANGE and bench.stop_words(name):
+    if bench.stop_words(name):
         return _refused(bench, name, bench.stop_words(name))
     bench.minutes += round(checks[name].minutes)
     bench.ranked_now = False
@@ -429,6 +498,8 @@ def _repair(bench: Bench, said: str) -> MoveJudgement:
     if evidence not in bench.results:
         return MoveJudgement(Verdict.UNCLEAR, "the evidence has to be a check that was made.")
     causes = tuple(dict.fromkeys(causes))
+    if why := bench.work_words(causes, tuple(actions)):
+        return _refused(bench, f"{' + '.join(actions)} at {' + '.join(causes)}", why)
     bench.repairs.append((causes, evidence, tuple(actions)))
     bench.repair(causes, tuple(actions))
     bench.retested = False
@@ -454,8 +525,23 @@ def _retest(bench: Bench, said: str) -> MoveJudgement:
     misconception, question = _question(bench)
     return MoveJudgement(
         Verdict.LOOK_AGAIN, f"the retest does not settle it. {question}",
-        misconception=misconception, score=bench.share_named() / 3, released=seen,
-        next_step="Go back to step List.")
+        misconception=misconception, score=bench.share_named() / 3,
+        released="\n".join((seen, *_against(bench))), next_step="Go back to step List.")
+
+
+def _against(bench: Bench) -> list[str]:
+    """Return what was read and speaks against the named cause, beside what it would show."""
+    table = _outcomes(bench.scene.leader, bench.scene.plant)
+    named = set(bench.repairs[-1][0]) - {NO_FAULT}
+    alone = next((row for ids, row in table.items() if set(ids) == named), None)
+    here = table.get(bench.scene.faults)
+    if alone is None or here is None:
+        return []
+    # What differs from one clock to another is no evidence: it is left out.
+    return [f"Against it: {name} read '{read}'. With {' and '.join(sorted(named)) or NO_FAULT} "
+            f"it reads '{alone[2][name]}'."
+            for name, read in bench.results.items()
+            if name in alone[2] and read == here[2][name] != alone[2][name]]
 
 
 def _question(bench: Bench) -> tuple[str | None, str]:
@@ -512,12 +598,15 @@ def evaluation(bench: Bench) -> str:
                   for each in bench.rankings]
         lines.append(f"Place of '{cause}' in your lists: {', '.join(places)}.")
     lines.append(_of_evidence(bench))
-    least = fewest_checks(bench.scene)
+    way = best_way(bench.scene)
+    lines.append(f"A short way: {', then '.join(way) or 'the panel alone tells it'}.")
     lines.append(
-        f"Points: cause {right:.1f}; checks {few:.1f} (made {bench.checks_made}, enough {least}); "
-        f"no forbidden act {kept:.1f}.")
+        f"Points: cause {right:.1f}; checks {few:.1f} (made {bench.checks_made}, enough "
+        f"{fewest_checks(bench.scene)}); clean work {kept:.1f}.")
     if bench.forbidden:
         lines.append(f"Forbidden: {', '.join(bench.forbidden)}.")
+    if bench.needless:
+        lines.append(f"Repaired though whole: {', '.join(bench.needless)}.")
     return "\n".join(lines)
 
 
@@ -526,12 +615,19 @@ def _of_evidence(bench: Bench) -> str:
     evidence = bench.repairs[-1][1]
     if bench.scene.truth == (NO_FAULT,):
         return f"Evidence: {evidence}."
-    table = _outcomes(bench.scene.leader, bench.scene.plant)
-    without = tuple(each for each in bench.scene.faults if each not in bench.scene.truth)
-    if table[bench.scene.faults][2][evidence] == table[without][2][evidence]:
+    if not tells(evidence, bench.scene):
         return (f"Evidence: {evidence}. It reads the same without the fault. Which check would "
                 "show it?")
     return f"Evidence: {evidence}. It would read otherwise without the fault."
+
+
+def tells(check: str, scene: Scene) -> bool:
+    """Return whether a check reads otherwise than without the fault; where there is none, True."""
+    if scene.truth == (NO_FAULT,):
+        return True
+    table = _outcomes(scene.leader, scene.plant)
+    without = tuple(each for each in scene.faults if each not in scene.truth)
+    return table[scene.faults][2][check] != table[without][2][check]
 
 
 def bench_after(scene: Scene, moves: list[str]) -> Bench:
@@ -586,15 +682,15 @@ def fewest_checks(scene: Scene) -> int:
 
 def best_way(scene: Scene) -> tuple[str, ...]:
     """Return the checks that settle a scene, the most telling one for its minutes first."""
-    return _way(scene.leader, scene.faults, scene.plant)
+    return _best_way(scene.leader, scene.faults, scene.plant)
 
 
 @functools.cache
-def _way(leader: str, faults: tuple[str, ...], plant: Plant) -> tuple[str, ...]:
+def _best_way(leader: str, faults: tuple[str, ...], plant: Plant) -> tuple[str, ...]:
     table = _outcomes(leader, plant)
     seen = table[faults][1]
     left = {ids: row for ids, row in table.items() if row[1] == seen}
-    made = []
+    made: list[str] = []
     while len({truth for truth, _, _ in left.values()}) > 1:
         checks = []
         for name, look in checks_of(plant).items():

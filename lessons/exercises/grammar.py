@@ -19,6 +19,7 @@ from lessons.exercises.units import (
     OF_PARTS,
     SCALES,
     SHARES,
+    TwoReadings,
     Unit,
     Unreadable,
     built,
@@ -34,15 +35,23 @@ DEEPEST = 20
 
 _WORD_NUMBERS = {
     word: float(number) for number, word in enumerate(
-        "zero one two three four five six seven eight nine ten eleven twelve".split())
+        "zero one two three four five six seven eight nine ten eleven twelve thirteen fourteen "
+        "fifteen sixteen seventeen eighteen nineteen".split())
+} | {word: 10.0 * tens for tens, word in enumerate(
+    "twenty thirty forty fifty sixty seventy eighty ninety".split(), 2)
 } | {"half": 0.5, "quarter": 0.25, "no": 0.0}
+# "an eighth of it", "every eighth year"; a second is a time.
+_ORDINALS = {word: float(number) for number, word in enumerate(
+    "third fourth fifth sixth seventh eighth ninth tenth eleventh twelfth".split(), 3)
+} | {"twentieth": 20.0, "hundredth": 100.0, "thousandth": 1000.0}
 _OFTEN = {"once": 1.0, "twice": 2.0, "thrice": 3.0}
 _EACH = {"yearly": "a", "annually": "a", "daily": "d", "hourly": "h", "weekly": "weeks",
          "monthly": "months"}
 _NUMBER_WORDS = {*_WORD_NUMBERS, *_OFTEN, "every", "a", "an", "e"}
 # A capital inside, or few letters, is rather a unit that is not known here: kWh, V.
 _NAME = re.compile(r"[^\W\d_][^\W\d_A-Z]{2,}(?:-[^\W\d_]+)*")
-_FUNCTIONS = {"exp": math.exp, "sqrt": math.sqrt, "ln": math.log}
+_FUNCTIONS = {"exp": math.exp, "sqrt": math.sqrt, "ln": math.log, "log": math.log10,
+              "lg": math.log10}
 _PER = {"per", "a", "an", "each", "every", "in", "pro"}
 # Words that belong to the sentence; a name of what is counted does not hold them.
 _NO_NAMES = {*_PER, *_EACH, *_OFTEN, "and", "or", "to", "of", "out", "plus", "minus", "the", "x",
@@ -95,8 +104,11 @@ class Value:
             if symbol in below:
                 above.remove(symbol)
                 below.remove(symbol)
-        return Value(one.number * two.number ** power, tuple(above), tuple(below),
-                      bare=self.bare and other.bare, divided=power < 0 or self.divided)
+        number = one.number * two.number ** power
+        # One over a number is known as well as the number.
+        step = number * two.step / two.number if power < 0 and one.number == 1 else 0.0
+        return Value(number, tuple(above), tuple(below), step=step,
+                     bare=self.bare and other.bare, divided=power < 0 or self.divided)
 
     def _for_product(self, other: Value) -> Value:
         """Per cent of something with a unit is a plain number."""
@@ -117,7 +129,10 @@ class Value:
             names = (built(each.above, each.below).text or "a number" for each in (one, two))
             raise Unreadable("{} and {} cannot be added".format(*names))
         total = one.number + sign * two.number * two.size / one.size
-        return Value(total, one.above, one.below, bare=one.bare and two.bare)
+        # A whole number may be exact.
+        steps = [each.step * each.size / one.size for each in (one, two) if 0 < each.step < 1]
+        return Value(total, one.above, one.below, bare=one.bare and two.bare,
+                     step=min(steps, default=0.0))
 
     def reduced(self) -> Value:
         """Bring it to at most one unit above the stroke and one below."""
@@ -156,7 +171,10 @@ class AnswerReader:
             found = _TOKEN.match(text, at)
             if not found:
                 raise Unreadable(f"{text[at:].strip()[:20]!r} was not understood")
-            self.tokens.append((found.lastgroup, found[found.lastgroup]))
+            pieces = found[found.lastgroup].split("-")
+            if not {piece.lower() for piece in pieces} <= _WORD_NUMBERS.keys():  # not forty-two
+                pieces = [found[found.lastgroup]]
+            self.tokens.extend((found.lastgroup, piece) for piece in pieces)
             at = found.end()
         marks = {read_digits(token).mark for kind, token in self.tokens if kind == "number"}
         self.mark = (marks - {""}).pop() if len(marks - {""}) == 1 else ""
@@ -203,7 +221,7 @@ class AnswerReader:
                    for kind, token in self.tokens):
             where = f" in {self.text!r}" if self.text else ""
             raise Unreadable(f"no number was found{where}")
-        spread = re.fullmatch(r"(\d[\d.]*) ?- ?(\d[\d.]*)\D*", self.text)
+        spread = re.fullmatch(r"(\d[\d.]*)(?: ?-|[^\d-]{0,6} to|\.{2,3}) ?(\d[\d.]*)\D*", self.text)
         if spread and float(spread[1].strip(".")) < float(spread[2].strip(".")):
             raise Unreadable(f"{self.text!r} can be a range; one number is expected")
         try:
@@ -239,6 +257,8 @@ class AnswerReader:
             elif word == "*" or (kind == "word" and word in ("x", "times")):
                 self.place += 1
                 value = value.times(self.power())
+            elif word == "of":
+                value = self._part_of(value)
             else:
                 return value
 
@@ -254,6 +274,17 @@ class AnswerReader:
                 return replace(part, above=other.above, below=other.below, bare=False)
         return quotient
 
+    def _part_of(self, value: Value) -> Value:
+        """Read "5 % of 35 min", "5 beats of 50 ms" and "2 % of the year"."""
+        self.place += 1
+        self.take("the", "a")
+        if self.symbol() == "a" or self.take("time"):
+            self.take(self.peek()[1])
+            return value
+        if value.above in SHARES:
+            value = Value(value.number * size_of(value.above[0]))
+        return value.times(self.power())
+
     def _rate(self, value: Value) -> Value:
         """Read "in 8 years" and "every year" after what happens in it."""
         other = self._span()
@@ -264,9 +295,10 @@ class AnswerReader:
         """Read what stands after "every" or "in": a year, 8 years, second year, 8th year."""
         while self.take(*_PER):
             pass
-        if self.peek()[1] in ("second", "other") and kind_of(self.symbol(1)) == "time":
+        ordinal = {"second": 2.0, "other": 2.0, **_ORDINALS}.get(self.peek()[1])
+        if ordinal and kind_of(self.symbol(1)) == "time":
             self.place += 1
-            return self._with_unit(Value(2.0))
+            return self._with_unit(Value(ordinal))
         if self.peek()[0] == "number" and self.peek(1)[1] in ("st", "nd", "rd", "th"):
             return self._with_unit(Value(self._plain_number(ordinal=True)))
         return self.power() if self.symbol() is None else self._with_unit(Value(1.0))
@@ -321,6 +353,9 @@ class AnswerReader:
             return self._compound(self._number())
         if kind == "clock":
             return self._clock()
+        if word in _FUNCTIONS and self.peek(1)[0] == "number":  # ln 20
+            self.place += 1
+            return Value(_FUNCTIONS[word](self._plain_number()))
         if word == "(" or (word in _FUNCTIONS and self.peek(1)[1] == "("):
             function = _FUNCTIONS.get(word)
             self.place += 2 if function else 1
@@ -353,19 +388,49 @@ class AnswerReader:
             if not span.is_time:
                 raise Unreadable("a time is expected after 'every'")
             return replace(Value(1.0, bare=False).times(span, -1), period=True)
-        if word in ("a", "an") and (self.peek(1)[1] in ("half", "quarter") or self.symbol(1)):
+        if word in ("a", "an") and (self.peek(1)[1] in ("half", "quarter", *_ORDINALS)
+                                    or self.symbol(1)):
             self.place += 1
-            if self.peek()[1] not in ("half", "quarter"):
+            if self.peek()[1] not in ("half", "quarter", *_ORDINALS):
                 return self._with_unit(Value(1.0))
-        word = self.peek()[1]
-        if word not in _WORD_NUMBERS:
-            self.not_understood()
-        self.place += 1
-        number = _WORD_NUMBERS[word] * (0.25 if self.take("quarters") else 1) * self._scale()
+        number = self._worded() * self._scale()
         if number % 1:
-            self.take("of")
-            self.take("a", "an")
+            if self.peek()[1] == "of" and self.peek(1)[0] != "number":
+                self.place += 1
+            if self.symbol(1):  # "half an hour", and not "an eighth a year"
+                self.take(*(("a", "an") if self.symbol(1) != "a" or not self.counts else ()))
         return self._compound(self._with_unit(Value(number)))
+
+    def _worded(self) -> float:
+        """Read two hundred and eighty-eight, three quarters, an eighth."""
+        if part := _ORDINALS.get(self.peek()[1]):
+            self.place += 1
+            return 1 / part
+        if self.peek()[1] not in _WORD_NUMBERS:
+            self.not_understood()
+        total, last = 0.0, math.inf
+        while True:
+            word = self.peek()[1]
+            if word == "and" and total >= 100 and 1 <= _WORD_NUMBERS.get(self.peek(1)[1], 0):
+                self.place += 1
+            elif _WORD_NUMBERS.get(word, math.inf) < min(last, 10 if 20 <= last < 100 else 100):
+                last = _WORD_NUMBERS[word]
+                total += last
+                self.place += 1
+            elif word == "hundred" and 0 < total % 1000 < 100:
+                total += 99 * (total % 1000)
+                last = math.inf
+                self.place += 1
+            elif word == "thousand" and 1 <= total < 1000 and self.peek(1)[1] in _WORD_NUMBERS:
+                total *= 1000
+                last = math.inf
+                self.place += 1
+            else:
+                break
+        if self.take("quarters"):
+            return total / 4
+        part = _ORDINALS.get(self.peek()[1].removesuffix("s"))
+        return total / part if part and self.take(self.peek()[1]) else total
 
     def _number(self, currency: str = "") -> Value:
         digits = read_digits(self.tokens[self.place][1])
@@ -394,8 +459,7 @@ class AnswerReader:
         elif self.mark or (money and not digits.likely_fraction):
             number = digits.whole
         else:
-            small = f"{digits.fraction:g}"
-            raise Unreadable(f"{digits.text!r} can be {small} or {digits.whole:.0f}")
+            raise TwoReadings(digits.text, digits.fraction, digits.whole)
         typed = value.typed and digits.likely_fraction
         return replace(value, number=number * scale, typed=typed)
 
@@ -476,7 +540,7 @@ class AnswerReader:
         if first not in ("h", "min"):
             raise Unreadable(f"{text!r} can stand before h or min only")
         number = sum(part / 60 ** place for place, part in enumerate(parts))
-        return Value(number, (first,), value.below, bare=False)
+        return Value(number, (first,), value.below, bare=False, step=60.0 ** (1 - len(parts)))
 
     def unit_alone(self) -> Unit:
         """Read a text that is a unit and nothing else."""
@@ -557,7 +621,7 @@ class AnswerReader:
         symbol = self.symbol(ahead)
         if symbol is None and self.peek(ahead)[0] in ("number", "sign"):
             return None  # a number is divided by, and no unit
-        if symbol is None and self.peek(ahead)[1] in {*_WORD_NUMBERS, *_PER}:
+        if symbol is None and self.peek(ahead)[1] in {*_WORD_NUMBERS, *_PER, *_FUNCTIONS, "e"}:
             return None
         self.place += ahead
         if symbol is None and self.left:

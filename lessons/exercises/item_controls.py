@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from html import escape
+from inspect import signature
 from pathlib import Path
 
 import ipywidgets as widgets
@@ -357,16 +358,22 @@ class PredictionControl(ItemControl):
             control.disabled = True
         # The question is one line from here on; what it asked can be opened.
         self.children = [self.folded(), self.reply, self.more]
-        self.ticks = {s.key: tick_box(fill(s.text, self.numbers)) for s in self.item.statements}
+        seen = {each.key: fill(each.text, self.numbers) for each in self.item.statements}
+        self.ticks = {key: tick_box(text) for key, text in seen.items()}
+        asked = [paragraph("Tick what you saw."), *self.ticks.values()]
         if self.panel is None:
-            run = widgets.HTML(reply_html("The run in words.", None, self.item.run(self.numbers)))
+            self.run = widgets.HTML(reply_html("The run in words.", None,
+                                               self.item.run(self.numbers)))
+        elif "ticks" in signature(self.panel).parameters:
+            # What is to be seen stands beside the picture in which it is seen.
+            self.run = self.panel(task=self.item.at_panel, ticks=[*seen.values()])
+            asked = []
         else:
-            run = self.panel(task=self.item.at_panel)
+            self.run = self.panel(task=self.item.at_panel)
         self.comparison = widgets.HTML()
         self.more.children = [
-            run,
-            paragraph("Tick what you saw."),
-            *self.ticks.values(),
+            self.run,
+            *asked,
             side_by_side(
                 [button("Compare", "Prediction and observation", self.compare, self, "primary")]
             ),
@@ -384,7 +391,9 @@ class PredictionControl(ItemControl):
 
     def compare(self) -> None:
         """Set prediction, reason and observation side by side with the run."""
-        ticked = [key for key, box in self.ticks.items() if box.value] or "none"
+        beside = getattr(self.run, "ticked", ())
+        ticked = [key for i, (key, box) in enumerate(self.ticks.items())
+                  if box.value or i in beside] or "none"
         reply = self.desk.observe(self.item_id, ticked, self.seed)
         self.comparison.value = reply_html(reply.feedback, reply.verdict, rows=reply.rows)
 

@@ -24,6 +24,7 @@ EDGE = 1e-9
 FOUR_FIGURES, THREE_FIGURES = 1e-3, 0.02
 # An answer of one or two figures is no proof of a slip that lies further off than this.
 WIDEST, WIDEST_OF_PAIRS, EXACTLY = 0.025, 0.006, 1e-5
+HARDLY = 0.01
 
 
 @dataclass(frozen=True)
@@ -45,14 +46,20 @@ class Given:
 def as_given(written: Quantity) -> Given:
     """Return a number with half of its last figure; whole zeros at its end are no figures.
 
+    What was calculated stands for a number of three figures.
+
     >>> from lessons.exercises.quantities import parse
     >>> [as_given(parse(text)).half for text in ("0.58", "2100", "60 000", "7")]
     [0.005, 50.0, 500.0, 0.5]
     """
     number = abs(written.number)
-    if written.figures is None or number == 0:  # calculated, or told in words: there is no last one
-        return Given(written.number, 0.0)
+    if number == 0:
+        return Given(0.0, 0.0)
+    if written.spread:
+        return Given(written.number, number * written.spread / 2)
     first = math.floor(math.log10(number) + EDGE)
+    if written.figures is None:
+        return Given(written.number, 0.5 * 10.0 ** (first - 2))
     zeros = first >= 2 and written.figures <= first and number == round(number)
     half = 0.5 * 10.0 ** (first + 1 - max(written.figures, 2 if first > 0 else 1))
     return Given(written.number, half, zeros)
@@ -207,9 +214,12 @@ class _Leaves(dict):
         return value
 
 
-def nearest(given: Given, candidates: Iterable[tuple[float, Hit]], *,
-            pairs: bool = False) -> list[Hit]:
+def nearest(given: Given, candidates: Iterable[tuple[float, Hit]], *, pairs: bool = False,
+            right: float = math.inf, one: float | None = None) -> list[Hit]:
     """Return the hit that is nearest to an answer, and a second one where it is as near.
+
+    A slip that hardly moves the `right` value is told from rounding by its own figures only.
+    What counts is what is left to `one`, where that is given.
 
     >>> hits = [(4.0, Hit("a", None, "", "")), (4.3, Hit("b", None, "", ""))]
     >>> [hit.id for hit in nearest(Given(4.003, 0.0005), hits)], nearest(Given(5.0, 0.05), hits)
@@ -217,13 +227,17 @@ def nearest(given: Given, candidates: Iterable[tuple[float, Hit]], *,
     """
     found = []
     for value, hit in candidates:
-        widest = (WIDEST_OF_PAIRS if pairs else WIDEST) * abs(value)
-        floor = FOUR_FIGURES * abs(value) / (2 if pairs else 1)
+        size = abs(value if one is None else one - value)
+        widest = (WIDEST_OF_PAIRS if pairs else WIDEST) * size
+        floor = FOUR_FIGURES * size / (2 if pairs else 1)
         off = abs(given.value - value)
+        moved = abs(value - right)
+        if moved < HARDLY * size and off > moved / 10:
+            continue
         half = min(given.half, widest)
         if pairs and given.half > widest:
             # Too few figures for a proof, unless it is the very number.
-            half = floor = EXACTLY * abs(value)
+            half = floor = EXACTLY * size
         if off <= max(half, floor) * (1 + EDGE):
             found.append((off, hit))
     found.sort(key=lambda one: one[0])

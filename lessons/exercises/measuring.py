@@ -14,11 +14,14 @@ from labkit.rig.rig import Rig
 from lessons.exercises.scenes import Scene
 from lessons.pictures.seen import seen_at
 
-__all__ = ["called", "checks_of", "level_is_live", "panel_words", "record_words", "result_of"]
+__all__ = ["QUESTIONS", "answer_to", "called", "checks_of", "complaint", "level_is_live",
+           "panel_words", "record_words", "result_of"]
 
 READ_OUT = ("alarm", "role", "role change", "outputs")
-MOST_LINES = 9
+MOST_LINES = 40
 RIPPLE_M = 0.008
+QUESTIONS = ("what changed", "what still works", "since when")
+"""What a caller can be asked, in a few words each."""
 
 
 @functools.lru_cache(maxsize=8)
@@ -61,6 +64,56 @@ def panel_words(rig: Rig, since_s: float = 0.0) -> str:
     return "\n".join(lines)
 
 
+def complaint(scene: Scene, rig: Rig) -> str:
+    """Return what the caller says: what a person sees and hears, and no cause.
+
+    >>> from lessons.exercises.scenes import run_scene
+    >>> scene = Scene(("TF1: no power",), "KF1")
+    >>> complaint(scene, run_scene(scene))
+    'All values on my screen have stopped.'
+    """
+    snapshot = rig.snapshot()
+    names = {each.name for each in rig.happenings}
+    lit = [line for line in seen_at(rig).splitlines() if line.startswith("panel ")]
+    leads = [unit for unit, role in snapshot.roles.items() if role.value == "active"]
+    said = (
+        ("overflow" in names, "The horn sounds, and water runs over the edge of the tank."),
+        ("low trip" in names, "The horn sounds, and no water comes."),
+        (any(line.endswith(": dark") for line in lit), "My screen is black."),
+        (bool(lit) and not snapshot.panel_sees, "All values on my screen have stopped."),
+        ("light off" in names, "The light over the water went out."),
+        (bool(_not_written(rig)), "Something in the hall has stopped."),
+        (bool(lit) and not any(unit in line for line in lit for unit in snapshot.roles),
+         "I cannot see who leads: neither lamp is lit."),
+        (bool(lit and rig.plant.process) and not level_is_live(rig), "The level has stood on one number all night."),
+        ("bump" in names, "The level went up by itself, and nobody touched anything."),
+        (snapshot.redundancy_lost, "A lamp is lit that was dark when I came. All goes on."),
+        (bool(snapshot.alarms), "There is a line in the list that I do not know."),
+        (leads != [scene.leader], "The other controller leads now, and I touched nothing."),
+    )
+    return next((words for holds, words in said if holds),
+                "All looks as ever. But somebody was here, and I want you to look.")
+
+
+def answer_to(question: str, scene: Scene, rig: Rig) -> str:
+    """Return what the caller answers: true as far as it goes, and not always of use."""
+    if question == "what changed":
+        return f"I was told: {scene.work}." if scene.work else "Nobody was here that I know of."
+    if question == "what still works":
+        stands = _not_written(rig)
+        return f"I went to look. Nothing moves at {', '.join(stands)}." if stands else \
+            "I went to look. All of it does what it should."
+    quiet = panel_words(rig).splitlines()[1:2] == ["Alarms: none."]
+    began = _clock(scene, round(1000 * (5.0 + scene.before_s)))[:5]
+    return "I cannot say. Nothing came up that I saw." if quiet else f"Since about {began}."
+
+
+def _not_written(rig: Rig) -> list[str]:
+    """Return what the racks drive that are in their fail state."""
+    return [rig.plant.parts[rack].what.partition(":")[0].removeprefix("rack of ")
+            for rack, state in rig.snapshot().outputs.items() if state.value == "fail state"]
+
+
 def level_is_live(rig: Rig) -> bool:
     """Return whether the level that the panel shows is that of the tank."""
     sensor = rig.view().tank.level_sensor
@@ -92,9 +145,16 @@ def record_words(rig: Rig, scene: Scene | None = None) -> str:
     """
     start_ms = round(1000 * (5.0 + (scene.before_s if scene else 35.0)))
     lines = []
+    panels = rig.snapshot().panels
+    alive = dict.fromkeys(rig.plant.controllers, True)
     for entry in rig.record:
+        # Who has no power writes nothing, its own end least of all; a panel has no pen here.
+        writes = alive.get(entry.who, any(alive.values())) and entry.who not in panels
+        if entry.what == "role":
+            alive[entry.who] = entry.new != "off"
+            writes = writes and alive[entry.who]
         told = entry.what in READ_OUT or entry.what.startswith("heartbeat of ")
-        if entry.time_ms <= start_ms or not told:
+        if entry.time_ms <= start_ms or not told or not writes:
             continue
         change = f"{entry.old or 'none'} -> {entry.new or 'none'}"
         stamp = f"{_clock(scene, entry.time_ms)}  " if scene else ""

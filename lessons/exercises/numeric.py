@@ -25,13 +25,15 @@ from lessons.exercises.judging import (
 )
 from lessons.exercises.near_misses import COMMON, EXTRA, SINGLE, far_off
 from lessons.exercises.on_paper import Form
-from lessons.exercises.quantities import Quantity, Unit, Unreadable, parse, unit
+from lessons.exercises.quantities import Quantity, TwoReadings, Unit, Unreadable, parse, unit
 from lessons.exercises.replies import STOP_HERE, Judgement, Verdict
 
 __all__ = ["Fingerprint", "Numeric", "Rough"]
 
 UNIT_SLIP = "S01"
 UNIT_SAID = r"(?: (?:min|h|ms|s|d|a year|a day|an hour|a|L/s|L|Ω|%|m²|m)(?![\w/]))?"
+# A question that names its unit is answered by the number.
+UNIT_ASKED = re.compile(r"\bHow many\b|\bin EUR\b")
 SAID = {"1": "a share of one", "a/a": "a share of the year"}
 # Right value and marks of a draw are this far apart, relative to the larger one; counts and sums
 # of whole numbers are told apart by less.
@@ -241,7 +243,9 @@ class Numeric(Item, Cell):
             return Judgement(Verdict.NOT_SURE)
         try:
             said = answer if isinstance(answer, str) else repr(float(answer))
-            written = parse(said, unit(self.unit))
+            written = parse(said, self.own)
+        except TwoReadings as problem:
+            return self._that_fits(said, problem, numbers, earlier)
         except OverflowError:
             return Judgement(Verdict.UNCLEAR, "the number is too large.")
         except Unreadable as problem:
@@ -250,6 +254,16 @@ class Numeric(Item, Cell):
         if not written.read_as:
             return judged
         return replace(judged, shows=f"{judged.shows} Read as {written.read_as}.".strip())
+
+    def _that_fits(self, said: str, problem: TwoReadings, numbers: SimpleNamespace,
+                   earlier: Mapping[str, object]) -> Judgement:
+        """Take the reading that is right, where one is; else ask which one is meant."""
+        for reading in problem.readings:
+            judged = self.judge_given(said.replace(problem.text, reading), numbers, 0, earlier)
+            if judged.verdict is Verdict.RIGHT:
+                return replace(judged, shows=f"{judged.shows} Read as {grouped(judged.value)} "
+                                             f"{self.unit}.".replace(" .", "."))
+        return Judgement(Verdict.UNCLEAR, f"{problem}. Write one number and its unit.")
 
     def _judge_value(
         self,
@@ -262,7 +276,7 @@ class Numeric(Item, Cell):
         given = as_given(written)
         # "12 failures" and "12 beats" are a number with a name, and with no unit.
         bare = written.bare
-        plain = bare and (self.shows_unit or own.kind == ("", "")
+        plain = bare and (self.shows_unit or own.kind == ("", "") or bool(UNIT_ASKED.search(self.ask))
                           or (written.unit is not None and own.kind == ("", "time")))
         scale = 1.0 if bare else _scale(written.unit, own)
         if scale is None:
@@ -284,17 +298,28 @@ class Numeric(Item, Cell):
             if judged is not None:
                 return judged
         value = readings[0].value
+        if value * right < 0 and self._place(readings[0].scaled(-1.0), right, numbers, scale) == "right":
+            return Judgement(Verdict.LOOK_AGAIN, f"{said} has the other sign: can it be below zero?",
+                             value, "S16", slip="sign: all")
         typed = scale * own.factor
-        for other in (self.unit, *self.other_units()):
-            if unit(other).factor == typed:
-                continue
-            ratio = unit(other).factor / own.factor
-            if self._place(given.scaled(ratio), right, numbers, ratio) == "right":
+        others = {other: unit(other).factor / own.factor for other in (self.unit, *self.other_units())
+                  if unit(other).factor != typed}
+        fits = {other: self._place(given.scaled(ratio), right, numbers, ratio)
+                for other, ratio in others.items()}
+        for enough, slips in (("right", (COMMON, SINGLE)), ("near", ())):
+            other = next((other for other, place in fits.items() if place == enough), None)
+            if other is not None:
                 return self._other_unit(given, value, typed, other, written, bare and not plain)
-        for each in readings:
-            judged = self._slipped(said, each, numbers, right)
+            for each in readings:
+                judged = self._slipped(said, each, numbers, right, *slips)
+                if judged is not None:
+                    return judged
+        if scale != 1.0:  # the unit of another number
+            judged = self._marked(said, given, numbers, right, {}) or self._slipped(
+                said, given, numbers, right, COMMON)
             if judged is not None:
-                return judged
+                return replace(judged, verdict=Verdict.UNIT, slip=f"{judged.slip}; unit: {self.unit}",
+                               shows=f"{judged.shows} And the number belongs to {self.unit}.")
         if "near" in places:
             return Judgement(Verdict.NEAR, "something was rounded on the way. Carry more figures.",
                              readings[places.index("near")].value, slip="rounded on the way",
@@ -351,7 +376,7 @@ class Numeric(Item, Cell):
     def _marked(self, said: str, given: Given, numbers: SimpleNamespace, right: float,
                 earlier: Mapping[str, object]) -> Judgement | None:
         """Judge an answer that a mark gives, or that follows from an earlier one."""
-        hits = nearest(given, self._marks(numbers))
+        hits = nearest(given, self._marks(numbers), right=right, one=self.whole)
         if hits:
             return self._named(said, given.value, hits, numbers)
         own_earlier = earlier.get(self.follows) if self.follows else None
@@ -364,19 +389,22 @@ class Numeric(Item, Cell):
                     "needs a second look.", given.value, score=0.5)
         return None
 
-    def _slipped(self, said: str, given: Given, numbers: SimpleNamespace, right: float
-                 ) -> Judgement | None:
-        """Judge an answer that a slip in the formula gives; the usual slips first."""
-        for rank in (COMMON, SINGLE):
-            hits = nearest(given, self._singles(numbers, rank))
+    def _slipped(self, said: str, given: Given, numbers: SimpleNamespace, right: float,
+                 *ranks: int) -> Judgement | None:
+        """Judge an answer that a slip of these ranks gives; without ranks, one of the rare slips."""
+        for rank in ranks:
+            hits = nearest(given, self._singles(numbers, rank), right=right, one=self.whole)
             if hits:
                 return self._named(said, given.value, hits, numbers)
-        if self._place(given, right, numbers, 1.0) == "near":
+        if ranks or self._place(given, right, numbers, 1.0) == "near":
             return None
+        rung, words = far_off(given.value, right) if given.value else ("", "")
+        if rung == "power of ten" and " 1 place " in words and not self.complement:
+            return Judgement(Verdict.LOOK_AGAIN, f"{said} {words}.", given.value, slip=f"far: {rung}")
         for candidates in (functools.partial(self._singles, numbers, EXTRA),
                            functools.partial(self._with_unit_slips, numbers),
                            functools.partial(self._doubles, numbers)):
-            hits = nearest(given, candidates(), pairs=True)
+            hits = nearest(given, candidates(), pairs=True, right=right, one=self.whole)
             if hits:
                 return self._named(said, given.value, hits[:1], numbers)
         return None
@@ -452,9 +480,15 @@ class Numeric(Item, Cell):
                 return Judgement(Verdict.LOOK_AGAIN, f"{said} is the result turned over: what is "
                                  f"{_in_words(own.kind)}?", value, "S03", slip="turned over: all")
         share = _share_of_a_year(theirs, own)
-        if share is not None and self._place(given.scaled(share), right, numbers, 1.0) == "right":
-            return Judgement(Verdict.UNIT, f"the amount is right, and {asked}.",
-                             written.number, score=0.5, slip="share of a year")
+        if share is not None:
+            amount = given.scaled(share)
+            if self._place(amount, right, numbers, 1.0) == "right":
+                return Judgement(Verdict.UNIT, f"the amount is right, and {asked}.",
+                                 written.number, score=0.5, slip="share of a year")
+            rest = replace(amount, value=1 / own.factor - amount.value)
+            if self._place(rest, right, numbers, 1.0) == "right":
+                return Judgement(Verdict.UNIT, f"{said} is the other part of the year, and {asked}.",
+                                 written.number, "S04", slip="complement: all")
         if self._place(given, right, numbers, 1.0) == "right":
             return Judgement(Verdict.UNIT, f"the number is right, and {asked}.", written.number,
                              score=0.5, slip="kind of unit")
@@ -468,7 +502,8 @@ class Numeric(Item, Cell):
                     written.number, "S13", slip=f"for the end: {name}")
         for reading in ((Given(value, half), given) if turned else (given,)):
             hits = nearest(reading, itertools.chain(self._marks(numbers),
-                                                    self._singles(numbers, COMMON)))
+                                                    self._singles(numbers, COMMON)),
+                           right=right, one=self.whole)
             if hits:
                 judged = self._named(said, written.number, hits, numbers)
                 return replace(judged, shows=f"{judged.shows} And {asked}.")

@@ -11,40 +11,46 @@ from __future__ import annotations
 import math
 import re
 import unicodedata
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 from lessons.exercises.grammar import AnswerReader, Value, written
-from lessons.exercises.units import SHARES, Unit, Unreadable, built, spelled_out
+from lessons.exercises.units import SHARES, TwoReadings, Unit, Unreadable, built, spelled_out
 
-__all__ = ["Quantity", "Unit", "Unreadable", "parse", "unit"]
+__all__ = ["Quantity", "TwoReadings", "Unit", "Unreadable", "parse", "unit"]
 
 LONGEST = 160
 
 _RELATIONS = {
     "about": ("about", "approximately", "approx", "appr", "roughly", "circa", "ca", "around",
-              "some", "nearly", "almost", "≈", "~"),
+              "some", "nearly", "almost", "or so",
+              "(?:a little|a bit|slightly|just) (?:over|under|above|below|more than|less than)",
+              "≈", "~"),
     "at most": ("within", "at most", "at the most", "max", "maximum", "no more than", "not more than",
                 "up to", "less than", "fewer than", "below", "under", "or less", "or fewer", "≤",
                 "<"),
     "at least": ("at least", "at the least", "minimum", r"min(?=\.? *\d)", "no less than",
                  "not less than", "more than", "above", "over", "or more", "≥", ">"),
     "": ("exactly", "only", r"on (?:the )?average", "in total", "altogether", "together",
-         "rounded", "long", "after", "later", "it is", "the (?:answer|result|value) is", "="),
+         "rounded(?: up)?(?: to)?", "long", "after", "later", "by", "it is",
+         "all (?:of them )?good", "the (?:answer|result|value) is", "="),
 }
 _AROUND = [
-    (re.compile(rf"^(?:{phrase})(?![^\W_])[\s:.]*|[\s,]+(?:{phrase})$" if phrase[0].isalpha()
+    (re.compile(rf"^(?:{phrase})(?![^\W_])[\s:.]*|[\s,]+(?:{phrase})$" if phrase[0] in "(" or phrase[0].isalpha()
                 else rf"^{phrase}\s*", re.IGNORECASE), relation)
     for relation, phrases in _RELATIONS.items() for phrase in phrases
 ]
 _FLIPPED = {"at most": "at least", "at least": "at most"}
 _SIGNS = {"≈": "about", "~": "about", "≤": "at most", "<": "at most", "≥": "at least",
           ">": "at least"}
-_EQUALS = re.compile(r"\s*([=≈~≤≥<>]|\bis\b|\bare\b|\bequals\b|:(?!\d))\s*", re.IGNORECASE)
+_EQUALS = re.compile(r"\s*([=≈~≤≥<>⇒]|\bis\b|\bare\b|\bequals\b|:(?!\d))\s*", re.IGNORECASE)
 _SUPERSCRIPTS = str.maketrans("⁰¹²³⁴⁵⁶⁷⁸⁹⁻⁺", "0123456789-+")
 _VARIANTS = [
     ("[−–‒]", "-"), ("[×·⋅∙]", "*"), ("[÷⁄∕]", "/"), ("[≃≅∼]", "≈"),
-    ("<=|=<", "≤"), (">=", "≥"), ("==|=>|->|→|⇒", "="),
+    ("<=|=<", "≤"), (">=", "≥"), ("==", "="),
+    # What follows need not be equal: "148.3, so 149".
+    (r"=>|->|→|[,;]? *\b(?:so|hence|thus|therefore)\b", "⇒"),
+    (r"\b(in|every|per) (?:about|around|roughly|nearly|almost|some|ca\.?|approx\w*\.?) ", r"\1 "),
     (r"\bp\. ?a\b\.?", "per a"), (r"\bper cent\b", "percent"), (r"\bper mille\b", "‰"),
     # A remark or a unit in brackets.
     (r"(?<![^\W_])\(((?:1/)?[^\W\d_][^()\d]*)\)", r" \1 "),
@@ -72,6 +78,8 @@ class Quantity:
         "about", "at most" or "at least", where the text says so.
     read_as : str
         What was read, such as ``0.125 a year``; empty where it is what was typed.
+    spread : float
+        One in the last place, relative to the number, of a time in parts or one over a number.
     """
 
     number: float
@@ -79,6 +87,7 @@ class Quantity:
     figures: int | None = None
     relation: str = ""
     read_as: str = ""
+    spread: float = 0.0
 
     @property
     def bare(self) -> bool:
@@ -163,6 +172,8 @@ def _sides(text: str, asked: Unit | None) -> tuple[list[Value], str]:
     for place in range(0, len(pieces), 2):
         piece, own = _without_relation(pieces[place])
         sign = _SIGNS.get(pieces[place - 1], "") if place else ""
+        if place and pieces[place - 1] == "⇒":
+            values.clear()
         try:
             values.append(AnswerReader(piece, asked).answer())
             relation = own or sign or relation
@@ -200,6 +211,7 @@ def _named(value: Value) -> str:
 
 def _answered(value: Value, asked: Unit | None, relation: str) -> Quantity:
     """Return what was read, as the question asks for it."""
+    spread = value.step / abs(value.number) if value.digits is None and value.number else 0.0
     value = value.reduced()
     number, above, below, typed = value.number, value.above, value.below, value.typed
     if asked is not None:
@@ -207,8 +219,10 @@ def _answered(value: Value, asked: Unit | None, relation: str) -> Quantity:
         measures = asked.kind[0] == "".join(value.kinds[0]) and not value.bare
         if value.period and asked.kind == ("time", ""):  # "every 5.6 h"
             number, above, below = 1 / number, below, ()
-        elif asked.kind == ("", "") and value.divided and value.kinds == (["time"], ["time"]):
+        elif not asked.kind[0] and value.divided and value.kinds == (["time"], ["time"]):
             number, above, below = number * value.size, (), ()
+        elif above in SHARES and value.digits is None and asked.kind != ("", "") and not below:
+            number, above, value = number * value.size, (), replace(value, bare=True)
         elif measures and not below and in_a in ("a", "d") and above not in SHARES:
             below, typed = (in_a,), False
     if not math.isfinite(number):
@@ -216,4 +230,4 @@ def _answered(value: Value, asked: Unit | None, relation: str) -> Quantity:
     found = None if value.bare else built(above, below)
     shown = written(number)
     read_as = "" if typed else spelled_out(shown, found) if found else shown
-    return Quantity(number, found, value.figures, relation, read_as)
+    return Quantity(number, found, value.figures, relation, read_as, spread)

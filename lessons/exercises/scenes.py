@@ -185,6 +185,12 @@ def _moved(plant: Plant, fault_id: str, leader: str, rack: str) -> str:
     return moved if moved in faults_of(plant) else fault_id
 
 
+def _is_cable(plant: Plant, ids: tuple[str, ...]) -> bool:
+    """Whether cable, plug or terminator is at fault: common practice, the first suspects."""
+    return faults_of(plant)[ids[0]].kind.repair in (
+        "mend cable, plug or shield", "put wires or terminators right")
+
+
 @dataclass(frozen=True, eq=False)
 class SceneCase(Case):
     """Draw the scene of a drill from the seed.
@@ -219,6 +225,8 @@ class SceneCase(Case):
         nth = block * self.kinds.count(kind) + order[:place].count(kind)
         single = tuple(picks for family in self.families for picks in FAMILIES[family])
         pool = _pool(plant, {"none": NONE, "two": TWO, "one": single}[kind]) or _pool(plant, single)
+        if kind == "one" and len(self.families) > 1:
+            pool += tuple(ids for ids in pool if _is_cable(plant, ids))
         if kind == "one" and len(self.families) == 1:
             chosen = pool[nth % len(pool)]
         else:

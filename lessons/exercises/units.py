@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from labkit.wording import HOURS_PER_YEAR
 
 __all__ = [
-    "OF_PARTS", "SCALES", "SHARES", "Unit", "Unreadable", "built", "kind_of", "known_units",
+    "OF_PARTS", "SCALES", "SHARES", "TwoReadings", "Unit", "Unreadable", "built", "kind_of", "known_units",
     "size_of", "spelled_out", "symbol_of",
 ]
 
@@ -61,6 +61,14 @@ SCALES = {
 
 class Unreadable(ValueError):
     """Raised where a text holds no number, an unknown word, or two possible readings."""
+
+
+class TwoReadings(Unreadable):
+    """Raised where the digits of one number can be read in two ways; holds both, to be put in."""
+
+    def __init__(self, text: str, fraction: float, whole: float) -> None:
+        super().__init__(f"{text!r} can be {fraction:g} or {whole:.0f}")
+        self.text, self.readings = text, (f"{whole:.0f}e-3", f"{whole:.0f}")
 
 
 @dataclass(frozen=True)

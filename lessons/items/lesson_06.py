@@ -6,8 +6,9 @@ import functools
 from types import SimpleNamespace
 
 from labkit.plant.plant import load_plant
+from labkit.plant.tank_data import TankSettings
 from labkit.rig.holding import HoldRun, hold_run, hold_text
-from labkit.rig.tank import Drive, HeaderTank, TankSettings, ride_through_s
+from labkit.rig.tank import Drive, HeaderTank, ride_through_s
 from labkit.switchover.settings import PairSettings, switchover_budget
 from lessons.exercises.item_file import read_items
 from lessons.exercises.misconceptions import misconception

@@ -12,8 +12,11 @@ from html import escape
 
 import ipywidgets as widgets
 
+from labkit.switchover.engine import Switchover
 from labkit.switchover.fault_kinds import faults_of
+from labkit.switchover.roles import Snapshot
 from lessons.exercises.drilling import (
+    MOST_ASKED,
     Bench,
     actions_of,
     acts_of,
@@ -21,13 +24,21 @@ from lessons.exercises.drilling import (
     forbidden_of,
 )
 from lessons.exercises.lookup import lesson_of
-from lessons.exercises.measuring import called, checks_of, level_is_live, panel_words
+from lessons.exercises.measuring import (
+    QUESTIONS,
+    called,
+    checks_of,
+    complaint,
+    level_is_live,
+    panel_words,
+)
 from lessons.exercises.replies import Reply
-from lessons.exercises.scenes import branches
+from lessons.exercises.scenes import branches, run_scene
 from lessons.exercises.session import Session, session
 from lessons.panels.frame import Panel
 from lessons.pictures.look import style_sheet
 from lessons.pictures.plant_picture import plant_alt_text, plant_svg
+from lessons.pictures.seen import lamp_board_html
 from lessons.pictures.trend import level_svg
 
 __all__ = ["DrillPanel", "drill_panel"]
@@ -74,15 +85,18 @@ class DrillPanel(Panel):
         self.desk = desk or session()
         self.item = item
         self.plant = item.case.plant()
+        self._whole = Switchover(self.plant).snapshot()
         self.seed = self.desk.seed if seed is None else seed
         self.listed: list[str] = []
-        self.head, self.picture, self.level, self.made, self.list_line, self.reply = (
-            widgets.HTML() for _ in range(6))
+        self.head, self.plate, self.picture, self.level, self.made, self.list_line, self.reply = (
+            widgets.HTML() for _ in range(7))
         self.names = {step: widgets.HTML(layout=widgets.Layout(width="112px", flex="0 0 auto"))
                       for step in STEPS}
         self._make_controls()
         rows = [
-            self._row("Describe", self.described, self._button("Note it", self.describe)),
+            self.plate,
+            self._row("Describe", self.question, self._button("Ask", self.put_question),
+                      self.described, self._button("Note it", self.describe)),
             self._row("List", self.branch, self.cause, self._button("Add", self.add),
                       self._button("Clear", self.clear),
                       self._button("Commit list", self.commit)),
@@ -123,6 +137,9 @@ class DrillPanel(Panel):
                                     width="auto", max_width="min(250px, 100%)"))
 
     def _make_controls(self) -> None:
+        self.question = self._choice(
+            "Ask the caller", [CHOOSE, *((f"{each}?", each) for each in QUESTIONS)],
+            f"{MOST_ASKED} questions, 1 min each")
         self.described = widgets.Text(
             description="Seen", placeholder="one line of what is seen", tooltip="What is seen",
             style={"description_width": "auto"},
@@ -157,7 +174,7 @@ class DrillPanel(Panel):
         self.words: list[str] = []
         self.described.value = ""
         self.branch.value = next(iter(branches(self.plant)))
-        for box in (self.check_box, self.act_box, *self.actions):
+        for box in (self.question, self.check_box, self.act_box, *self.actions):
             box.value = ""
         self.draw()
 
@@ -186,6 +203,10 @@ class DrillPanel(Panel):
         self.reply.value = (
             f'<div class="lk-drill" role="status"><p>{said}</p>{released}</div>')
         self.draw()
+
+    def put_question(self) -> None:
+        """Put the chosen question to the caller."""
+        self.move(f"ask: {self.question.value}")
 
     def describe(self) -> None:
         """Note what is seen."""
@@ -254,16 +275,17 @@ class DrillPanel(Panel):
             f'<div class="lk-drill"><h5>{escape(self.item.title)}, seed {self.seed}: '
             f"{called(bench.scene, bench.rig)}, {bench.minutes} min spent, "
             f"checks made: {bench.checks_made}</h5>"
+            f"<p>They say: <q>{escape(complaint(bench.scene, run_scene(bench.scene)))}</q></p>"
             f"<p>{escape(self._seen_now())}</p></div>")
+        self.plate.value = lamp_board_html(bench.rig, panels_only=True) if (
+            bench.retested and bench.rig.snapshot().panels) else ""
         for place, step in enumerate(STEPS, 1):
             mark = "&#9656; " if step == bench.next_step else ""
             self.names[step].value = f'<div class="lk-drill"><b>{mark}{place} {step}</b></div>'
         snapshot = bench.rig.snapshot()
-        # The picture shows the lamps of both places, and no more than was paid for by text.
-        walked = bench.closed or all(
-            name in bench.results for name in checks_of(self.plant) if name.startswith("lamps "))
-        self.picture.value = "" if not (walked and bench.retested) else (
-            plant_svg(bench.rig.plant, snapshot, marks=False))
+        words, state, marks = self._pictured()
+        self.picture.value = (f'<div class="lk-drill{"" if state else " plan"}"><p>{words}</p>'
+                              f"{plant_svg(self.plant, state or self._whole, marks=marks)}</div>")
         shown = bench.retested and snapshot.panel_sees and level_is_live(bench.rig)
         self.level.value = _level(bench) if shown else ""
         made = "".join(f"<h5>{escape(name)}</h5><pre>{escape(result)}</pre>"
@@ -272,6 +294,20 @@ class DrillPanel(Panel):
                           f"</summary>{made}</details>" if made else "")
         self._offer()
         self._draw_list()
+
+    def _pictured(self) -> tuple[str, Snapshot | None, bool]:
+        """Return what the picture shows: the plan, the lamps of a walk, or the fault at the end."""
+        bench = self.bench
+        if bench.closed:
+            return ("So it was when you were called, with what was wrong.",
+                    run_scene(bench.scene).snapshot(), True)
+        # The lamps of both places, and no more than was paid for by text.
+        walked = bench.retested and all(
+            name in bench.results for name in checks_of(self.plant) if name.startswith("lamps "))
+        if walked:
+            return "The lamps, as you have read them.", bench.rig.snapshot(), False
+        return ("The plan of the plant: where the parts are. Its lamps are those of a healthy day; "
+                "what is lit now you see on a walk."), None, False
 
     def _seen_now(self) -> str:
         """What the panel shows; after a repair nothing before the retest looks at it."""
@@ -301,13 +337,12 @@ class DrillPanel(Panel):
                           *self.words])
 
     def still_picture(self) -> tuple[str, str]:
-        """Return the plant as it was seen on a walk; nothing before that."""
-        if not self.picture.value:
+        """Return the plant as it was seen on a walk, at the end with its fault; else nothing."""
+        _, state, marks = self._pictured()
+        if state is None:
             return "", ""
-        snapshot = self.bench.rig.snapshot()
-        plant = self.bench.rig.plant
-        return (plant_svg(plant, snapshot, marks=False, standalone=True),
-                plant_alt_text(plant, snapshot, marks=False))
+        return (plant_svg(self.plant, state, marks=marks, standalone=True),
+                plant_alt_text(self.plant, state, marks=marks))
 
 
 def _level(bench: Bench) -> str:

@@ -2,8 +2,8 @@
 // it is sent, and says what somebody pressed. `model` is a widget, or anything with get, send, on.
 
 // What may be asked for while one looks at the past; everything else is done.
-const LOOKING = ["fit", "fold", "unfold", "mark_weak", "write_flashing", "step", "speed"];
-const TICK_MS = 250, SLOW_MS = 700, BEFORE_MS = -20;
+const LOOKING = ["fit", "fold", "unfold", "mark_weak", "write_flashing", "step", "speed", "own"];
+const TICK_MS = 250, SLOW_MS = 700, BEFORE_MS = -20, WALL = 1.45;
 
 function render({ model, el }) {
   const root = document.createElement("div");
@@ -102,7 +102,7 @@ function render({ model, el }) {
   }
 
   function send(what, value) {
-    waiting = true;
+    if (what === "tick") waiting = true;
     model.send({ do: what, value: value ?? null, at: past });
     // What is done goes on from there; what is pressed next belongs to the present.
     if (!LOOKING.includes(what)) leavePast();
@@ -280,7 +280,7 @@ function render({ model, el }) {
     root.classList.add("lk-past");
     slider.value = placeOf(past - actMs);
     if (slow) showMoment();
-    else { waiting = true; model.send({ do: "frames" }); }
+    else model.send({ do: "frames" });
   }
 
   function showMoment() {
@@ -359,6 +359,7 @@ function render({ model, el }) {
       closePop(true);
       send("switch", [dataset.fault, checked]);
     }
+    else if ("own" in dataset) send("own", [Number(dataset.own), checked]);
     else if (dataset.do === "go_to") send("go_to", selectedIndex);
     else if (dataset.do) send(dataset.do, type === "checkbox" ? checked : value);
   }
@@ -392,7 +393,8 @@ function render({ model, el }) {
 
   const sizes = new ResizeObserver(() => {
     if (root.classList.contains("lk-projector")) root.closest(".jp-Cell")?.classList.add("lk-wall");
-    const there = stage.clientWidth;
+    // A wall shows fewer things side by side, and each of them larger.
+    const there = stage.clientWidth / (root.classList.contains("lk-projector") ? WALL : 1);
     const fitting = widths.find((each) => each <= 1.02 * there) ?? widths.at(-1);
     if (there && fitting !== width) {
       width = fitting;

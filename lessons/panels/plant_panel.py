@@ -61,7 +61,8 @@ class PlantPanel(Shown, anywidget.AnyWidget):
     task : str
         What the reader is to do.
     ticks : sequence of str
-        What the reader ticks while observing; it stands below the task.
+        What the reader ticks while observing; it stands below the task. The numbers of those that
+        are ticked are `ticked`.
     step_s : float
         How far the time goes on after a switch, in s: 1, 10, 60 or 300.
     faults : sequence of str, optional
@@ -116,6 +117,7 @@ class PlantPanel(Shown, anywidget.AnyWidget):
         self.folder = Path(folder)
         self.stories = StoryDesk(self.rig.plant, self.folder)
         self.unfolded: set[str] = set()
+        self.ticked: set[int] = set()
         self._said = ""
         self._values: Values = {}
         self._before: RigView | None = None
@@ -158,7 +160,7 @@ class PlantPanel(Shown, anywidget.AnyWidget):
         others = {
             "start_again": self.start_again, "frames": self.send_frames,
             "step": lambda: self.set_step(value), "speed": lambda: self.set_speed(value),
-            "mark_weak": lambda: self.set_mark(value),
+            "mark_weak": lambda: self.set_mark(value), "own": lambda: self.tick_own(*value),
             "write_flashing": lambda: self.set_flashing(value),
             "fit": lambda: self.fit(value), "unfold": lambda: self.fold(value, False),
             "fold": lambda: self.fold(value, True), "save_csv": self.save_csv,
@@ -237,9 +239,9 @@ class PlantPanel(Shown, anywidget.AnyWidget):
         self.stories.close()
         self.show_rig(self._new_rig())
 
-    def show_rig(self, rig: Rig) -> None:
-        """Show another rig of the same plant; a running clock stops."""
-        self.rig, self.playing, self._before, self._said = rig, False, None, ""
+    def show_rig(self, rig: Rig, before: RigView | None = None) -> None:
+        """Show another rig of the same plant, and what its last act did; a running clock stops."""
+        self.rig, self.playing, self._before, self._said = rig, False, before, ""
         self._story_starts = []
         self.draw(again=("=on", "=moments"))
 
@@ -287,6 +289,10 @@ class PlantPanel(Shown, anywidget.AnyWidget):
         (self.unfolded.discard if shut else self.unfolded.add)(drawer)
         self.draw()
 
+    def tick_own(self, number: int, on: bool) -> None:
+        """Note that something was seen, or was not after all."""
+        (self.ticked.add if on else self.ticked.discard)(number)
+
     # ------------------------------------------------------------ stories and record
 
     def open_story(self, story: Story | str) -> None:
@@ -301,9 +307,9 @@ class PlantPanel(Shown, anywidget.AnyWidget):
 
     def go_to(self, position: int) -> None:
         """Show the open story after so many acts."""
-        rig = self.stories.go_to(position)
-        if rig is not None:
-            self.show_rig(rig)
+        moved = self.stories.go_to(position)
+        if moved is not None:
+            self.show_rig(*moved)
 
     def turn(self, by: int) -> None:
         """Go on in the story by one act, or back; at its ends nothing happens."""

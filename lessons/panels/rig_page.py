@@ -92,12 +92,12 @@ def page_html(*, functions: Sequence[str], steps: Iterable[str] = (), step: str 
         + slot("span", f"f{i}.next", class_="next"), tag="div", class_="lk-function")
         for i in range(len(functions)))
     rows = "".join(slot("div", f"r{i}", class_="row") for i in range(ROWS))
-    ticked = "".join(f'<label class="lk-tick"><input type="checkbox" data-own> {escape(each)}'
-                     "</label>" for each in ticks)
+    ticked = "".join(f'<label class="lk-tick"><input type="checkbox" data-own="{i}"> '
+                     f"{escape(each)}</label>" for i, each in enumerate(ticks))
     foot = (
         '<div class="lk-foot"><div class="lk-latest" role="log" aria-label="Latest of the record">' + rows + '</div><div class="lk-side">'
         + (f'<div class="lk-task"><b>Task:</b> {escape(task)}</div>' if task else "")
-        + (f'<div class="lk-ticks">{ticked}</div>' if ticked else "")
+        + (f'<div class="lk-ticks">Tick what you saw.{ticked}</div>' if ticked else "")
         + '<div class="lk-act"><b>Last act:</b> '
         + slot("span", "act", aria_live="polite", role="status")
         + '</div><div class="lk-at" data-at></div></div></div>')

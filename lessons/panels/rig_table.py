@@ -18,7 +18,7 @@ from labkit.arguments import count
 from labkit.plant.plant import Plant
 from labkit.rig.acts import act_said, rows_of
 from labkit.rig.rig import Rig, RigView
-from labkit.rig.settled import Act, acts_at, come_to_rest, rig_after, state_key, ways_from
+from labkit.rig.settled import Act, acts_at, come_to_rest, do, rest, state_key, ways_from
 from labkit.switchover.roles import Outputs
 from labkit.wording import did_you_mean
 from lessons.panels.rig_page import page_values, record_row_html
@@ -101,12 +101,19 @@ class _Finder:
 
     def find(self, path: tuple[Act, ...]) -> _Found:
         """Return the ways from the state at the end of a path, and from states one fault further."""
-        found = _Found()
-        self._follow(rig_after(self.start.copy(), path), path, found)
+        found, rig = _Found(), self.start.copy()
+        for act in path[:-1]:
+            do(rig, act)
+            come_to_rest(rig)
+        if path:
+            do(rig, path[-1])
+            rest(rig)
+        self._follow(rig, path, found)
         return found
 
     def _follow(self, rig: Rig, path: tuple[Act, ...], found: _Found) -> None:
         key = _digest(state_key(rig))
+        come_to_rest(rig)
         found.faults[key], found.ways[key] = rig.faults, []
         found.paths[key] = path
         for way in ways_from(

@@ -7,7 +7,7 @@ from html import escape
 from pathlib import Path
 
 from labkit.plant.plant import Plant
-from labkit.rig.rig import Rig
+from labkit.rig.rig import Rig, RigView
 from labkit.rig.stories import FOLDER, Replay, Story, find_stories
 from labkit.switchover.settings import PairSettings
 from lessons.pictures.slots import Values
@@ -64,8 +64,11 @@ class StoryDesk:
         self.replay, self.astray = Replay(story, self.plant), False
         return self.replay.rig
 
-    def go_to(self, position: int) -> Rig | None:
-        """Return the rig after so many acts of the open story; None where nothing moves."""
+    def go_to(self, position: int) -> tuple[Rig, RigView | None] | None:
+        """Return the rig after so many acts of the open story, and what was seen before the last.
+
+        None where nothing moves.
+        """
         if self.replay is None:
             return None
         position = min(max(position, 0), len(self.replay.story.actions))
@@ -73,7 +76,8 @@ class StoryDesk:
             self.replay, self.astray = Replay(self.replay.story, self.plant), False
         elif position == self.replay.position:
             return None
-        return self.replay.go_to(position)
+        before = self.replay.go_to(position - 1).view() if position else None
+        return self.replay.go_to(position), before
 
     def leave(self) -> None:
         """Note that somebody acted by hand; the next act begins from the story again."""

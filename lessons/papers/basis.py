@@ -107,14 +107,17 @@ class Basis:
     ----------
     date : str
         As it is to stand on the papers.
+    draws : int
+        How often all numbers are drawn together for the comparison.
 
     >>> from labkit.plant.plant import load_plant
     >>> Basis(load_plant(), date="2031-05-06").facts("any")["File"]
     'brackenquay.toml'
     """
 
-    def __init__(self, plant: Plant, settings: PairSettings | None = None, *, date: str) -> None:
-        self.plant = plant
+    def __init__(self, plant: Plant, settings: PairSettings | None = None, *, date: str,
+                 draws: int = 60) -> None:
+        self.plant, self.draws = plant, draws
         self.settings = settings or PairSettings()
         self.given_settings = settings is not None
         self.date = date
@@ -147,13 +150,13 @@ class Basis:
 
     def facts(self, paper: str) -> dict[str, str]:
         """Return what stands at the head of a paper."""
-        plant = self.plant
+        plant, block = self.plant, self.plant.title_block
         return {
             "Plant": plant.name, "Version": plant.version,
             "File": Path(plant.path).name or "none", "Date": self.date,
-            "Document": "", "Revision": "", "Paper": paper, "Data": f"{plant.data} unless said",
+            "Document": block.number, "Revision": block.revision, "Paper": paper, "Data": f"{plant.data} unless said",
             "SHA-256 of the file": _digest(plant.path), "Program": f"workbook {course_version()}",
-            "Copy for": "",
+            "Author": block.author, "Checker": block.checker, "Copy for": "",
         }
 
     def assumptions(self) -> tuple[dict[str, str], ...]:

@@ -5,10 +5,22 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 
-from labkit.plant.sensitivity import BreakEven, Swing, break_evens, sensitivity
+import numpy as np
+
+from labkit.plant.sensitivity import (
+    SHARES,
+    Assumption,
+    BreakEven,
+    Swing,
+    assumptions,
+    break_evens,
+    sensitivity,
+)
+from labkit.plant.uncertainty import joint_uncertainty
 from labkit.plant.variants import Outcome, Ranked, compare_variants, rank_variants
-from labkit.wording import listed
-from lessons.papers.basis import Basis, hours, money, per_year
+from labkit.switchover.fault_kinds import MODES
+from labkit.wording import HOURS_PER_YEAR, listed
+from lessons.papers.basis import Basis, hours, minutes, money, per_year, share
 from lessons.papers.paper import Column, Paper, PaperTable, Section
 from lessons.pictures.loss_and_price import variants_svg
 from lessons.pictures.tornado import tornado_svg
@@ -16,6 +28,8 @@ from lessons.pictures.tornado import tornado_svg
 __all__ = ["comparison"]
 
 MOST_BARS = 12
+SEED = 1
+LEAST_SWING = 0.01
 
 
 def comparison(basis: Basis) -> Paper:
@@ -52,6 +66,7 @@ def comparison(basis: Basis) -> Paper:
             "would be doubled, which spare kept, what tested how often, each with its price a "
             "year.",)))
     sections.append(Section("What this leaves out", points=(
+        *_left_out(basis),
         "What cannot be counted in money here: staff at night, contracts, reputation, people.",
         "Safety: no variant here is a measure of safety, and none replaces one.",
         "Rates are from the file; a log of your own plant is worth more than any table.",
@@ -101,12 +116,13 @@ def _money(basis: Basis, outcomes: tuple[Outcome, ...]) -> PaperTable:
                      "total": money(each.total_per_year) + best,
                      "fixed": money(fixed[each.variant].loss_per_year)})
         flat.append({"variant": each.variant, "about": each.about,
-                     "loss": f"{each.loss_per_year:.2f}", "price": f"{each.price_per_year:.2f}",
-                     "total": f"{each.total_per_year:.2f}",
-                     "fixed": f"{fixed[each.variant].loss_per_year:.2f}",
-                     **{f"{name}: min/a": f"{each.down_min_per_year[name]:.6g}"
+                     **{f"{key}_{currency}_per_year": f"{value:.2f}" for key, value in (
+                         ("loss", each.loss_per_year), ("price", each.price_per_year),
+                         ("together", each.total_per_year),
+                         ("loss_fixed_durations", fixed[each.variant].loss_per_year))},
+                     **{f"down_min_per_year: {name}": f"{each.down_min_per_year[name]:.6g}"
                         for name in functions},
-                     **{f"{name}: outages/a": f"{each.outages_per_year[name]:.6g}"
+                     **{f"outages_per_year: {name}": f"{each.outages_per_year[name]:.6g}"
                         for name in functions}})
     return PaperTable("", (
         Column("variant", "variant", 12), Column("about", "what", 36),
@@ -188,7 +204,8 @@ def _question(basis: Basis, outcomes: tuple[Outcome, ...]) -> tuple[str, str, bo
 
 def _verdict(basis: Basis, outcomes: tuple[Outcome, ...]) -> list[Section]:
     variant, since, pair = _question(basis, outcomes)
-    swings = sensitivity(basis.plant, variant, since)
+    swings = sensitivity(basis.plant, variant, since, limits=_both_ways(
+        assumptions(basis.plant, variant, since)))
     evens = break_evens(basis.plant, variant, since)
     net = swings[0].net_per_year if swings else 0.0
     currency = basis.plant.currency
@@ -202,12 +219,101 @@ def _verdict(basis: Basis, outcomes: tuple[Outcome, ...]) -> list[Section]:
         Section(f"What has to be true for {title} to pay", (
             says, "One assumption at a time; all others as the file has them."),
             tables=(_true(evens),)),
+        *_all_at_once(basis, outcomes, variant, since),
         Section("How the verdict moves", (
-            "Each bar: gain less price with one assumption at its lower and upper limit.",),
+            "Each bar: gain less price with one assumption at its lower and upper limit. Parts of "
+            "a kind with the same numbers move together; with other numbers they have a bar of "
+            "their own. Where the file lies at or beyond a usual limit, half or double is tried on "
+            "that side.",),
             picture=_tornado(basis, swings),
             picture_says=f"Tornado of {variant} against {since}. {says}",
             tables=(_swings(basis, swings),)),
     ]
+
+
+def _both_ways(found: Iterable[Assumption]) -> dict[str, tuple[float, float]]:
+    """Return limits on both sides of each number that lies at or beyond a usual one."""
+    limits = {}
+    for each in found:
+        low, high = each.low, each.high
+        share = each.key.rpartition(": ")[2] in SHARES
+        if 0 < each.value <= low:
+            low = each.value / 2.0
+        if high <= each.value and each.value > 0:
+            high = 1.0 - (1.0 - each.value) / 2.0 if share else each.value * 2.0
+        if (low, high) != (each.low, each.high) and low < high:
+            limits[each.key] = (low, high)
+    return limits
+
+
+def _all_at_once(basis: Basis, outcomes: tuple[Outcome, ...], variant: str,
+                 since: str) -> list[Section]:
+    """Return what the minutes and the verdict come to when all numbers are unsure at once."""
+    plant = basis.plant
+    least = min(outcomes, key=lambda each: each.total_per_year).variant
+    names = [*dict.fromkeys((since, variant, least))]
+    limits: dict[str, tuple[float, float]] = {}
+    for name in names[1:]:
+        limits |= _both_ways(assumptions(plant, name, since))
+    found = joint_uncertainty(plant, names, np.random.default_rng(SEED), draws=basis.draws,
+                              limits=limits)
+    exact = {each.variant: each for each in outcomes}
+    best = found.best_share()
+    rows = []
+    for name in names:
+        # What costs nothing has parts that are in no verdict and so are not drawn.
+        for function in dict.fromkeys(step.function for step in plant.costs):
+            low, middle, high = found.range_of(name, function)
+            rows.append({"variant": name, "function": function,
+                         "file": minutes(exact[name].down_min_per_year[function]),
+                         "low": minutes(low), "middle": minutes(middle), "high": minutes(high)})
+    net = found.net_per_year(variant, since)
+    low, middle, high = map(float, np.quantile(net, (0.05, 0.5, 0.95)))
+    pays = float(np.mean(net > 0))
+    cheapest = listed(f"{name} {share(part)}" for name, part in best.items())
+    return [Section("All numbers unsure at once", (
+        f"{variant} pays against {since} in {share(pays)} of {basis.draws} draws of all numbers "
+        f"within the limits of the next table; gain less price lies between {money(low)} and "
+        f"{money(high)} {plant.currency} a year in nine of ten, in the middle {money(middle)}. "
+        f"Least in loss and price together: {cheapest}.",
+        "Each number of a part that can cost money is drawn by itself, half of the draws below that of the file, evenly in "
+        "ratios; the same draws for each variant (ISO/IEC Guide 98-3, supplement 1)."),
+        tables=(PaperTable("Minutes down a year", (
+            Column("variant", "variant", 20), Column("function", "function", 26),
+            Column("file", "as the file has it", numbers=True),
+            Column("low", "1 of 20 below", numbers=True),
+            Column("middle", "middle", numbers=True),
+            Column("high", "1 of 20 above", numbers=True)), tuple(rows)),))]
+
+
+def _left_out(basis: Basis) -> tuple[str, ...]:
+    """Say what is in no total, with its size where it is known."""
+    plant, pair = basis.plant, basis.plant.pair
+    found = []
+    if pair is not None:
+        repairs = sum(plant.parts[unit].failure_rate_per_h for unit in pair.units) * HOURS_PER_YEAR
+        tests = HOURS_PER_YEAR / pair.test_interval_h
+        people = plant.people
+        found.append(
+            f"People at the pair: the wrong unit taken out {per_year(people.wrong_unit * repairs)}, "
+            f"the standby left stopped {per_year(people.left_stopped * (repairs + tests))}; rows "
+            "of the failure-mode table.")
+        found.append(
+            f"The gap of each switchover, at most {basis.settings.longest_write_gap_ms} ms by hand "
+            "and as the test sheet limits it after a failure: far below the least outage that costs.")
+        if pair.sync:
+            found.append(f"Failures of {listed(pair.sync)}: without sync the standby still asks the "
+                         "racks before it takes over.")
+    unknown = [each.name for each in plant.shared_events.values() if each.mtbf_h is None]
+    if unknown:
+        found.append(f"Events without a rate in the file: {listed(unknown)}.")
+    found.append("Wrong settings and what people leave after work, other than the above.")
+    passing = [fault.label for fault in basis.faults.values()
+               if MODES[fault.mode].passes and fault.kind.share is not None]
+    if passing:
+        found.append(f"Counted too long: {listed(passing, 4)} pass by themselves and count with the "
+                     "whole repair time of their part.")
+    return tuple(found)
 
 
 def _number(value: float) -> str:
@@ -234,6 +340,8 @@ def _true(evens: tuple[BreakEven, ...]) -> PaperTable:
 
 
 def _swings(basis: Basis, swings: tuple[Swing, ...]) -> PaperTable:
+    moving = [each for each in swings if each.width >= LEAST_SWING]
+    still = sorted(each.assumption.key for each in swings if each.width < LEAST_SWING)
     return PaperTable("", (
         Column("key", "assumption", 30), Column("is", "in the file", numbers=True),
         Column("low", "from", numbers=True), Column("high", "to", numbers=True),
@@ -243,16 +351,19 @@ def _swings(basis: Basis, swings: tuple[Swing, ...]) -> PaperTable:
             "key": each.assumption.key, "is": _number(each.assumption.value),
             "low": _number(each.assumption.low), "high": _number(each.assumption.high),
             "net_low": money(each.net_low), "net_high": money(each.net_high),
-            "turns": "yes" if each.turns else "no", "why": each.assumption.why}
-            for each in swings),
-        note=f"Net: gain less price, {basis.plant.currency} a year.")
+            "turns": "yes" if each.turns else "no",
+            "why": each.assumption.why if each.assumption.why != "given" else
+            "beyond the usual: half or double"}
+            for each in moving),
+        note=f"Net: gain less price, {basis.plant.currency} a year." + (
+            f" Without effect: {listed(still)}." if still else ""))
 
 
 # ---------------------------------------------------------------- pictures
 
 
 def _tornado(basis: Basis, swings: tuple[Swing, ...]) -> str:
-    shown = [each for each in swings if each.width > 0]
+    shown = [each for each in swings if each.width >= LEAST_SWING]
     return tornado_svg(shown, currency=basis.plant.currency, most=MOST_BARS,
                        standalone=True) if shown else ""
 

@@ -10,21 +10,21 @@ from __future__ import annotations
 import math
 from collections import defaultdict
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from labkit.plant.causes import causes_of, modes_of
-from labkit.plant.plant import Plant
+from labkit.plant.plant import Failure, Plant
 from labkit.plant.stop_modes import StopMode
 from labkit.plant.variants import losses
 
-__all__ = ["NOT_TAKEN_OVER", "Contributions", "Member", "contributions_of"]
+__all__ = ["NOT_TAKEN_OVER", "Contributions", "Contributor", "contributions_of"]
 
 NOT_TAKEN_OVER = "not taken over"
 BOTH_FAILED = "both failed"
 
 
 @dataclass(frozen=True)
-class Member:
+class Contributor:
     """Name a single failure in a set: of a part, of twins, of an event or of the pair.
 
     Parameters
@@ -34,7 +34,7 @@ class Member:
     alone : bool
         Whether it stops the function by itself, so that it waits for no test.
 
-    >>> Member("KF10", alone=True).name
+    >>> Contributor("KF10", alone=True).name
     'KF10'
     """
 
@@ -48,20 +48,23 @@ class Contributions:
 
     Parameters
     ----------
-    down_min_per_year : mapping of str to mapping of Member to float
+    down_min_per_year : mapping of str to mapping of Contributor to float
         By function and member.
-    loss_per_year : mapping of Member to float
+    loss_per_year : mapping of Contributor to float
         Money.
     whole_min_per_year : mapping of str to float
         The exact down time of each function.
+    beside : mapping of str to Failure
+        What takes parts out that are whole: planned work, and starts that fail.
 
     >>> Contributions({}, {}, {}).loss_per_year
     {}
     """
 
-    down_min_per_year: Mapping[str, Mapping[Member, float]]
-    loss_per_year: Mapping[Member, float]
+    down_min_per_year: Mapping[str, Mapping[Contributor, float]]
+    loss_per_year: Mapping[Contributor, float]
     whole_min_per_year: Mapping[str, float]
+    beside: Mapping[str, Failure] = field(default_factory=dict)
 
 
 def contributions_of(plant: Plant) -> Contributions:
@@ -72,15 +75,19 @@ def contributions_of(plant: Plant) -> Contributions:
     >>> round(sum(found.down_min_per_year["control kept"].values()), 1)
     32.3
     """
-    down: dict[str, dict[Member, float]] = {}
-    loss: dict[Member, float] = defaultdict(float)
-    members: dict[tuple[str, str], list[tuple[Member, float]]] = {}
+    down: dict[str, dict[Contributor, float]] = {}
+    loss: dict[Contributor, float] = defaultdict(float)
+    members: dict[tuple[str, str], list[tuple[Contributor, float]]] = {}
+    beside: dict[str, Failure] = {}
+    known = {*plant.parts, *plant.shared_events, *(twins.name for twins in plant.twins)}
     for function in plant.functions_counted:
         down[function] = defaultdict(float)
+        single = plant.single_failures(plant.condition(function))
+        beside |= {name: each for name, each in single.items() if _of(name, known) is None}
         modes = modes_of(plant, function)
         for mode in modes:
             for name in _names(plant, mode):
-                members[function, name] = list(_members(plant, mode))
+                members[function, name] = list(_members(plant, mode, known))
         for cause in causes_of(plant, function, modes):
             for member, share in members[function, cause.name]:
                 down[function][member] += share * cause.down_min_per_year
@@ -89,7 +96,14 @@ def contributions_of(plant: Plant) -> Contributions:
         for member, share in members[functions[each.step], each.cause.name]:
             loss[member] += share * each.loss_per_year
     whole = {name: plant.block(name).downtime_h_per_year * 60.0 for name in down}
-    return Contributions(down, loss, whole)
+    return Contributions(down, loss, whole, beside)
+
+
+def _of(name: str, known: set[str]) -> str | None:
+    """Return of which part, event or twins a failure is; of a long cut, what is cut."""
+    if name in known:
+        return name
+    return max((each for each in known if name.startswith(f"{each} ")), key=len, default=None)
 
 
 def _names(plant: Plant, mode: StopMode) -> tuple[str, str]:
@@ -101,23 +115,23 @@ def _names(plant: Plant, mode: StopMode) -> tuple[str, str]:
     return " and ".join(now), " and ".join(asleep) + " asleep"
 
 
-def _members(plant: Plant, mode: StopMode) -> Iterator[tuple[Member, float]]:
+def _members(plant: Plant, mode: StopMode, known: set[str]) -> Iterator[tuple[Contributor, float]]:
     """Yield the members of a set with their shares, which sum to 1."""
     alone = mode.size == 1
     part = 1.0 / mode.size
     for name in mode.failures:
-        yield Member(name.removesuffix(" common cause"), alone), part
+        yield Contributor((_of(name, known) or name).removesuffix(" common cause"), alone), part
     if mode.unit_out:
-        yield Member(mode.unit_out, False), part
+        yield Contributor(mode.unit_out, False), part
     if mode.pair_state:
         both = "+".join(plant.pair.units)
         if mode.pair_state == NOT_TAKEN_OVER:
-            yield Member(f"{both} {NOT_TAKEN_OVER}", alone), part
+            yield Contributor(f"{both} {NOT_TAKEN_OVER}", alone), part
         else:
             common = _common_share(plant)
-            yield Member(both, alone), part * common
+            yield Contributor(both, alone), part * common
             for unit in plant.pair.units:
-                yield Member(unit, False), part * (1.0 - common) / 2.0
+                yield Contributor(unit, False), part * (1.0 - common) / 2.0
 
 
 def _common_share(plant: Plant) -> float:

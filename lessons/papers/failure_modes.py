@@ -25,7 +25,7 @@ from lessons.papers.basis import Basis, hours, minutes, money, per_year
 from lessons.papers.contributions import (
     NOT_TAKEN_OVER,
     Contributions,
-    Member,
+    Contributor,
     contributions_of,
 )
 from lessons.papers.paper import Column, Paper, PaperTable, Section
@@ -54,11 +54,11 @@ GROUPS = {
 }
 COLUMNS = (
     Column("number", "no.", 5.6), Column("item", "item, function\nmode\ncause", 15),
-    Column("effects", "effect here\non the pair\non the plant", 23.4),
+    Column("effects", "effect here\non the pair\non the plant", 22.8),
     Column("notice", "how noticed\nuntil noticed", 11.4), Column("covers", "what covers it", 9.4),
     Column("figures", "how often, source\nrestored in", 10), Column("severity", "sev.", 3.2),
-    Column("action", "action", 8.4), Column("status", "status", 4), Column("owner", "owner", 5.2),
-    Column("due", "due", 4.4),
+    Column("action", "action", 7.6), Column("status", "status", 5.2), Column("owner", "owner", 5.2),
+    Column("due", "due", 4.6),
 )
 CSV_WORDS = ("number", "designation", "mode", "cause", "here", "pair", "plant", "noticed",
              "until", "covers", "severity", "action", "source")
@@ -104,7 +104,7 @@ def failure_modes(basis: Basis) -> Paper:
     """
     plant = basis.plant
     sums = contributions_of(plant)
-    modes = [*_of_faults(basis), *_common(basis), *_human(basis)]
+    modes = [*_of_faults(basis), *_common(basis), *_beside(basis, sums), *_human(basis)]
     modes = list(_merged(basis, _with_sums(sums, modes)))
     rows: list[dict[str, str]] = []
     for group in dict.fromkeys(mode.group for mode in modes):
@@ -163,7 +163,8 @@ def _on_paper(mode: _ModeRow) -> dict[str, str]:
     """Return the cells of a row in print, where several stand below each other."""
     row = mode.row
     return {
-        "number": mode.number, "item": f"{row['designation']}\n{row['mode']}\n{row['cause']}",
+        "number": mode.number, "item": f"{row['designation']}\nmode: {row['mode']}\n"
+        f"cause: {row['cause']}",
         "effects": f"here: {row['here']}\npair: {row['pair']}\nplant: {row['plant']}",
         "notice": "\n".join(filter(None, (row["noticed"], row["until"]))),
         "covers": row["covers"], "figures": f"{row['rate']}\n{row['restored']}",
@@ -509,29 +510,20 @@ def _common(basis: Basis) -> Iterator[_ModeRow]:
         there = [name for name in names if name in plant.parts]
         if len(there) < 2 or beta <= 0:
             continue
-        # The first kind of fault of a part is how it fails outright.
-        faults = [next(each for each in basis.faults.values() if each.unit == name)
-                  for name in there]
+        faults = _outright(basis, there)
         rate = beta * min(plant.parts[name].failure_rate_per_h for name in there) * HOURS_PER_YEAR
-        run = course_of(plant, [Do("on", each.id, wait_s=0.001) for each in faults],
-                        basis.settings)
-        kind = replace(
-            faults[0].kind, how=f"all {faults[0].how}", here=f"{listed(there)} fail together",
-            cause="same heat, water, surge, program, batch, or the same hand on the same day")
-        both = Fault("+".join(there), f"{'+'.join(there)} common cause: {kind.how}", "",
-                     frozenset().union(*(each.breaks for each in faults)), kind)
         steps = dict.fromkeys(step for each in faults for step in found_by.get(each.id, ()))
-        said = _Said(group, tuple(there), f"{there[0]}-C", both.unit, source, tuple(steps))
+        said = _Said(group, tuple(there), f"{there[0]}-C", "+".join(there), source, tuple(steps))
         slowest_h = max(plant.parts[name].mttr_h for name in there)
         tests_h = [_test_interval_h(basis, each) for each in faults]
-        for mode in _told_and_not(basis, said, both, run, _notice_of_twins(plant, there, run), rate):
+        for mode in _together(
+                basis, said, faults, f"{said.takes} common cause", f"all {faults[0].how}",
+                f"{listed(there)} fail together", "same heat, water, surge, program, batch, or the "
+                "same hand on the same day", rate, slowest_h):
             apart = "separate supply, cabinet, route; stagger work and program changes"
-            severity = _severity(run, mode.told, _lost_h(basis, both, run, slowest_h))
             yield replace(
-                mode, restored_h=slowest_h, severity=severity,
-                waits_h=0.0 if mode.told else min(filter(None, tests_h), default=0.0) / 2.0,
+                mode, waits_h=0.0 if mode.told else min(filter(None, tests_h), default=0.0) / 2.0,
                 row=mode.row | {
-                    "restored": f"{hours(slowest_h)} h", "severity": severity,
                     "action": apart if mode.told else f"{mode.row['action']}; {apart}"})
     if pair is not None and pair.coverage < 1:
         unit = plant.parts[pair.units[0]]
@@ -551,6 +543,42 @@ def _common(basis: Basis) -> Iterator[_ModeRow]:
             "restored": f"{hours(pair.restart_h)} h",
             "covers": f"restart by hand, {hours(pair.restart_h)} h",
             "action": "monthly planned switchover; count the good ones from filled test sheets"})
+
+
+def _outright(basis: Basis, names: Iterable[str]) -> list[Fault]:
+    """Return how each of these parts fails outright: the first kind of its faults."""
+    return [next(each for each in basis.faults.values() if each.unit == name) for name in names]
+
+
+def _together(basis: Basis, said: _Said, faults: list[Fault], label: str, how: str, here: str,
+              cause: str, rate: float, down_h: float) -> Iterator[_ModeRow]:
+    """Yield the rows of what takes several parts out at once, from running all their faults."""
+    run = course_of(basis.plant, [Do("on", each.id, wait_s=0.001) for each in faults],
+                    basis.settings)
+    kind = replace(faults[0].kind, how=how, here=here, cause=cause)
+    both = Fault(said.takes, f"{label}: {how}", "",
+                 frozenset().union(*(each.breaks for each in faults)), kind)
+    notice = _notice_of_twins(basis.plant, [each.unit for each in faults], run)
+    for mode in _told_and_not(basis, said, both, run, notice, rate):
+        severity = _severity(run, mode.told, _lost_h(basis, both, run, down_h))
+        yield replace(mode, restored_h=down_h, severity=severity, row=mode.row | {
+            "restored": f"{hours(down_h)} h", "severity": severity})
+
+
+def _beside(basis: Basis, sums: Contributions) -> Iterator[_ModeRow]:
+    """Yield the rows of planned work and of starts that fail: parts are out that are whole."""
+    for place, (name, each) in enumerate(sums.beside.items(), start=1):
+        planned = name in {work.name for work in basis.plant.maintenance}
+        said = _Said("Planned work and starts", each.parts, f"work-{place}", name, "the file")
+        for mode in _together(
+                basis, said, _outright(basis, each.parts), name,
+                "planned work" if planned else name.rpartition(": ")[2],
+                f"{listed(each.parts)} {'are' if len(each.parts) > 1 else 'is'} out",
+                "work that is due" if planned else "nothing starts in place of what has failed",
+                each.rate_per_h * HOURS_PER_YEAR, each.down_h):
+            yield replace(mode, told=True, row=mode.row | {
+                "action": "at a time when it costs least" if planned else
+                "try the changeover each month"})
 
 
 def _notice_of_twins(plant: Plant, names: list[str], run: Effect) -> Notice:
@@ -602,15 +630,15 @@ def _with_sums(sums: Contributions, modes: list[_ModeRow]) -> Iterator[_ModeRow]
 
     What stops a function by itself waits for no test, so there the kinds count by how often alone.
     """
-    whole: dict[Member, float] = {}
+    whole: dict[Contributor, float] = {}
     for mode in modes:
         for alone in (True, False):
-            member = Member(mode.takes, alone)
+            member = Contributor(mode.takes, alone)
             whole[member] = whole.get(member, 0.0) + _weight(mode, alone)
     for mode in modes:
-        parts = {Member(mode.takes, alone): _weight(mode, alone) for alone in (True, False)}
+        parts = {Contributor(mode.takes, alone): _weight(mode, alone) for alone in (True, False)}
 
-        def mine(brings: Mapping[Member, float], parts=parts) -> float:
+        def mine(brings: Mapping[Contributor, float], parts=parts) -> float:
             return math.fsum(brings.get(member, 0.0) * weight / whole[member]
                              for member, weight in parts.items() if weight > 0)
 

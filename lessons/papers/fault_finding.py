@@ -1,4 +1,6 @@
-"""The fault-finding page: from what a person sees to what puts it right, each branch to its end.
+"""The fault-finding page: from what a person says or sees to what puts it right.
+
+Three doors lead in: what somebody says, the alarm list, the lamps; each branch has its end.
 
 Symptoms, suspects with their shares, and the checks in the order of what they tell for each
 minute come from `labkit.rig.finder`, that is from the plant file and from running the rules.
@@ -6,22 +8,26 @@ minute come from `labkit.rig.finder`, that is from the plant file and from runni
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+import re
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from labkit.rig.bus import bus_readings, length_of_part_m
+from labkit.rig.checks import ALARM, Run, has_panel
 from labkit.rig.effects import Do, course_of
 from labkit.rig.finder import NO_FAULT, FaultFinder, Suspect
 from labkit.switchover.roles import Outputs, Role
+from labkit.wording import listed
 from lessons.papers.basis import Basis, share
 from lessons.papers.paper import Column, Paper, PaperTable, Section
 
-__all__ = ["Symptom", "fault_finding", "symptoms_of"]
+__all__ = ["Symptom", "fault_finding"]
 
 ENOUGH = 0.80
 LEAST_OUTCOME = 0.02
 MOST_CHECKS = 3
 MOST_SUSPECTS = 6
+MOST_LIKELY = 3
 
 FIVE_STEPS = (
     "See: write down every lamp, the alarms and the time. Touch nothing yet.",
@@ -82,20 +88,8 @@ class Symptom:
     rows: list[dict[str, str]] = field(default_factory=list)
 
 
-def symptoms_of(finder: FaultFinder) -> tuple[Symptom, ...]:
-    """Return what can be seen first at a plant, the most frequent first.
-
-    Returns
-    -------
-    tuple of Symptom
-        Seen at the panel where there is one, else at the lamps of the controllers. What looks
-        normal comes last.
-
-    >>> from labkit.plant.plant import load_plant
-    >>> symptoms = symptoms_of(FaultFinder(load_plant()))
-    >>> symptoms[-1].title.startswith("All looks normal")
-    True
-    """
+def _symptoms(finder: FaultFinder) -> list[tuple[Symptom, list[Run]]]:
+    """Return the symptoms with the runs that show them."""
     panels = [name for name, part in finder.plant.parts.items() if part.kind == "panel"]
     units = panels[:1] or finder.plant.controllers
     lamps = [sign for sign in finder.signs if any(sign.startswith(f"{unit} ") for unit in units)]
@@ -103,24 +97,37 @@ def symptoms_of(finder: FaultFinder) -> tuple[Symptom, ...]:
                sign.removeprefix(f"{units[0]} ") in finder.plant.controllers]
     level = [sign for sign in finder.signs if sign == "tank level"]
     groups: dict[tuple, list] = {}
+    normal = finder.normal()
     for run in finder.runs:
         lit = sum(run.signs[sign] != "dark" for sign in leading)
-        key = (min(lit, 2) if leading else None,
-               tuple((sign, run.signs[sign]) for sign in [*lamps, *level] if sign not in leading))
+        signs = tuple((sign, run.signs[sign]) for sign in [*lamps, *level] if sign not in leading)
+        as_ever = all(normal[sign] == value for sign, value in signs)
+        key = min(lit, 2) if leading else None, signs, as_ever and bool(_alarms(run))
         groups.setdefault(key, []).append(run)
-    normal = finder.normal()
-    found, last = [], []
-    for (lit, signs), runs in groups.items():
+    found, alarms, last = [], [], []
+    for (lit, signs, rings), runs in groups.items():
         seen = dict(signs)
         if lit == 0:
             seen |= dict.fromkeys(leading, "dark")
         weight = sum(run.weight for run in runs)
         is_normal = all(normal[sign] == value for sign, value in seen.items()) and lit in (1, None)
         words = _words(finder, seen, lit, units)
-        title = f"All looks normal, and yet somebody calls: {words}" if is_normal else words
-        (last if is_normal else found).append(Symptom(title, seen, weight))
-    found.sort(key=lambda each: -each.share)
-    return (*found, *last)
+        title = words
+        if is_normal and rings:
+            title = f"An alarm stands, and the lamps are as ever: {words}"
+        elif is_normal:
+            title = f"All looks normal, no alarm stands, and yet somebody calls: {words}"
+            seen |= {sign: "no" for sign in finder.signs if sign.startswith(ALARM)}
+        (found if not is_normal else alarms if rings else last).append(
+            (Symptom(title, seen, weight), runs))
+    found.sort(key=lambda each: -each[0].share)
+    return [*found, *alarms, *last]
+
+
+def _alarms(run: Run) -> list[str]:
+    """Return the alarms that stand in a run and that somebody can read."""
+    return [sign.removeprefix(ALARM) for sign, value in run.signs.items()
+            if sign.startswith(ALARM) and value == "stands"]
 
 
 def _words(finder: FaultFinder, seen: Mapping[str, str], lit: int | None,
@@ -133,7 +140,7 @@ def _words(finder: FaultFinder, seen: Mapping[str, str], lit: int | None,
         if shown and all(value == "dark" for _, value in shown) and lit in (0, None):
             parts.append(f"{unit}: all dark")
             continue
-        said = [f"{name} {value}" for name, value in shown
+        said = [f"{name} {_in_full(finder, unit, name, value)}" for name, value in shown
                 if value != "dark" or name in ("DATA", "PLANT", "ACTIVE")]
         if lit == 0:
             said.append("no lamp of a leading controller")
@@ -145,6 +152,86 @@ def _words(finder: FaultFinder, seen: Mapping[str, str], lit: int | None,
     return "; ".join(parts)
 
 
+def _in_full(finder: FaultFinder, unit: str, name: str, value: str) -> str:
+    """Say a lamp by shape and meaning too: nobody has to tell colours apart."""
+    for run in finder.runs:
+        if run.signs.get(f"{unit} {name}") == value:
+            lamp = next(each for each in run.effect.lamps_after
+                        if (each.unit, each.name) == (unit, name))
+            return f"{value} {lamp.shape} ({lamp.text})" if lamp.lit else \
+                value + (f" ({lamp.text})" if lamp.text != value else "")
+    return value
+
+
+# ---------------------------------------------------------------- the doors: said, alarms
+
+
+def _said(finder: FaultFinder, run: Run) -> str:
+    """Return what somebody says who calls."""
+    effect = run.effect
+    missed = [name for name in effect.functions_lost if not finder.plant.stands_idle(name)]
+    if missed:
+        return f"{listed(missed)}: lost" + ("" if effect.panel_sees else "; the panel is blind")
+    if effect.happenings:
+        names = dict.fromkeys(each.name for each in effect.happenings)
+        return f"at the process: {listed(names, 3)}"
+    if not effect.panel_sees and has_panel(effect.lamps_after):
+        return "the panel shows nothing, or old values"
+    if effect.worst is Outputs.FAIL_STATE:
+        return "outputs dropped and came back"
+    if _alarms(run):
+        return "an alarm stands, and everything works"
+    if effect.noticed:
+        return "a lamp or line of the record is new, and everything works"
+    return "something is odd, and nobody can show it"
+
+
+def _complaints(finder: FaultFinder, symptoms: list[tuple[Symptom, list[Run]]]) -> PaperTable:
+    place = {id(run): number for number, (_, runs) in enumerate(symptoms, 1) for run in runs}
+    return _door("What somebody says", "somebody says", finder, [
+        (_said(finder, run), run, f"no. {place[id(run)]}") for run in finder.runs])
+
+
+def _alarm_list(finder: FaultFinder) -> PaperTable | None:
+    """Return what each alarm tells; alarms that differ in the part alone share a row."""
+    names = sorted({*finder.plant.parts, *finder.plant.shared_events}, key=len, reverse=True)
+    pattern = re.compile(r"(?<![\w.])(?:" + "|".join(map(re.escape, names)) + r")(?![\w.])")
+    found = [(pattern.sub("…", text), run, text) for run in finder.runs for text in _alarms(run)]
+    if not found:
+        return None
+    return _door("What the alarm list says (… is the part that it names)", "alarm", finder, [
+        (text, run, ", ".join(pattern.findall(full)[:1]) or "no part") for text, run, full in found])
+
+
+def _door(title: str, heading: str, finder: FaultFinder,
+          found: list[tuple[str, Run, str]]) -> PaperTable:
+    """Return a table from one way of seeing to causes, most frequent first."""
+    rows = []
+    for words in dict.fromkeys(each for each, _, _ in found):
+        own = [(run, where) for said, run, where in found if said == words]
+        whole = sum(run.weight for run, _ in own)
+        causes: dict[str, float] = {}
+        places: dict[str, float] = {}
+        for run, where in own:
+            how = run.cause.partition(": ")[2] or run.cause
+            label = how if run.fault is None else f"{run.fault.unit} {how}"
+            causes[label] = causes.get(label, 0.0) + run.weight
+            places[where] = places.get(where, 0.0) + run.weight
+        likely = sorted(causes, key=lambda each: -causes[each])
+        rows.append((whole, {
+            "said": words, "share": share(whole),
+            "causes": "; ".join(f"{each} {share(causes[each] / whole)}"
+                                for each in likely[:MOST_LIKELY])
+            + (f"; {len(likely) - MOST_LIKELY} more" if len(likely) > MOST_LIKELY else ""),
+            "go": listed(sorted(places, key=lambda each: -places[each]), 4)}))
+    rows.sort(key=lambda each: -each[0])
+    return PaperTable(title, (
+        Column("said", heading, 34), Column("share", "of all calls", 10, numbers=True),
+        Column("causes", "most likely, share of these calls"), Column(
+            "go", "names" if heading == "alarm" else "look at", 16)),
+        tuple(row for _, row in rows))
+
+
 def fault_finding(basis: Basis) -> Paper:
     """Make the fault-finding page of a plant.
 
@@ -153,12 +240,17 @@ def fault_finding(basis: Basis) -> Paper:
     'Fault-finding page'
     """
     finder = basis.finder
-    symptoms = symptoms_of(finder)
+    found = _symptoms(finder)
+    symptoms = [symptom for symptom, _ in found]
+    doors = [_complaints(finder, found), _alarm_list(finder)]
     sections = [
         Section("The five steps", points=FIVE_STEPS, steps=True),
         Section("Do not", points=DO_NOT),
-        Section("What do you see?", (
-            "Take the first line that fits. Shares: of all calls to this plant, by its rates.",),
+        Section("Where do you begin?", (
+            "With what somebody says, with the alarm list, or with the lamps: each leads to the same "
+            "causes. Shares: of all calls to this plant, by its rates. Several alarms may stand at "
+            "once.",), tables=tuple(filter(None, doors))),
+        Section("What do you see?", ("Take the first line that fits.",),
             tables=(_overview(symptoms),)),
     ]
     flat: list[dict[str, str]] = []
@@ -186,8 +278,9 @@ def fault_finding(basis: Basis) -> Paper:
         Section("The form", tables=(_form(),)),
     ]
     main = PaperTable("All suspects", (
-        Column("symptom", "symptom"), Column("cause", "cause"), Column("share", "share"),
-        Column("place", "where"), Column("put_right", "puts it right"),
+        Column("number", "no."), Column("symptom", "symptom"),
+        Column("share_of_calls", "share of all calls"), Column("cause", "cause"),
+        Column("share", "share"), Column("place", "where"), Column("put_right", "puts it right"),
         Column("who", "who may")), tuple(flat), main=True)
     for position, section in enumerate(sections):
         if section.title == "What do you see?":
@@ -205,7 +298,7 @@ def fault_finding(basis: Basis) -> Paper:
         sections=tuple(sections))
 
 
-def _overview(symptoms: tuple[Symptom, ...]) -> PaperTable:
+def _overview(symptoms: Sequence[Symptom]) -> PaperTable:
     return PaperTable("", (Column("number", "no.", 6), Column("what", "what you see"),
                       Column("share", "share", 10, numbers=True)),
                  tuple({"number": str(number), "what": each.title, "share": share(each.share)}
@@ -216,8 +309,10 @@ def _section(basis: Basis, finder: FaultFinder, symptom: Symptom, number: int,
              flat: list[dict[str, str]]) -> Section:
     suspects = finder.suspects(symptom.signs, least_share=0.01)
     for each in suspects:
-        flat.append({"symptom": symptom.title, "cause": each.label, "share": f"{each.share:.3f}",
-                     "place": each.place, "put_right": each.put_right, "who": each.who})
+        flat.append({"number": str(number), "symptom": symptom.title,
+                     "share_of_calls": f"{symptom.share:.4f}", "cause": each.label,
+                     "share": f"{each.share:.3f}", "place": each.place,
+                     "put_right": each.put_right, "who": each.who})
     groups = _groups(suspects)
     rows = [{"share": share(sum(each.share for each in group)),
              "cause": "; ".join(each.label for each in group),

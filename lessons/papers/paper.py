@@ -138,6 +138,8 @@ class Paper:
         Whether it is printed across.
     signatures : tuple of str
         Roles of those who sign.
+    carried : mapping of str to str
+        What stands in CSV beside the main table, by kind of row.
 
     >>> paper = Paper("note", "A note", "To show one.", {"Plant": "Mill"}, ())
     >>> paper.markdown().splitlines()[0]
@@ -152,6 +154,7 @@ class Paper:
     assumptions: tuple[Mapping[str, str], ...] = ()
     wide: bool = False
     signatures: tuple[str, ...] = field(default=("prepared", "checked", "approved"))
+    carried: Mapping[str, str] = field(default_factory=dict)
 
     @property
     def tables(self) -> tuple[PaperTable, ...]:
@@ -186,6 +189,7 @@ class Paper:
                                             for key, value in self.facts.items())]
         carried += [("assumption", f"{each['what']}: {each['value']} ({each['source']})")
                     for each in self.assumptions]
+        carried += self.carried.items()
         carried += [("caution", each) for each in CAUTIONS]
         rows += [[kind, text, *[""] * (len(names) - 2)] for kind, text in carried]
         return csv_text([names, *rows])

@@ -12,6 +12,7 @@ and costs only what rested on it, failures and repeats of repeats all count.
 from __future__ import annotations
 
 import difflib
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
@@ -26,10 +27,23 @@ MUST_SWITCH = "must switch"
 
 COLUMNS = (
     "kind", "step", "repeat", "type", "precondition", "action", "expected_roles",
-    "expected_lamps", "expected_outputs", "gap_limit_ms", "expected_record", "tolerance",
-    "way_back", "measured_gap_ms", "as_expected", "verdict", "signature", "remark",
+    "expected_lamps", "expected_outputs", "gap_least_ms", "gap_limit_ms", "expected_record",
+    "tolerance", "way_back", "minutes", "measured_gap_ms", "as_expected", "verdict", "deviation",
+    "begun", "signature", "witness", "remark",
 )
-"""Columns of a test sheet; those after `way_back` are left open for whoever tests."""
+"""Columns of a test sheet; those after `minutes` are left open for whoever tests."""
+
+DEVIATIONS = (
+    ("A", "a limit is not met, an output moves that must not, two units write, or an alarm is "
+          "lost: stop, put right, begin this part of the test again"),
+    ("B", "the switchover is right, but a lamp, a line of the record or a paper is not as listed: "
+          "put right before the hand-over, repeat the step"),
+    ("C", "a label, a word or a drawing is wrong: put right by the day that is agreed, no repeat"),
+)
+"""Categories of deviation with what follows from each."""
+
+STEPS, CLAIM = "steps", "claim"
+"""Kinds of rows that say what a sheet had in it when it was made, and what is to be shown."""
 
 YES = frozenset({"y", "yes", "ok", "true", "1", "x", "j", "ja"})
 NO = frozenset({"n", "no", "not ok", "false", "0", "nein"})
@@ -76,6 +90,38 @@ class Repeat:
 
 
 @dataclass(frozen=True)
+class Planned:
+    """Hold what a sheet asked of a step when it was made.
+
+    >>> Planned.read("08 x10 175-285; 09 x1")["08"]
+    Planned(repeats=10, least_ms=175.0, limit_ms=285.0)
+    """
+
+    repeats: int
+    least_ms: float | None = None
+    limit_ms: float | None = None
+
+    @staticmethod
+    def written(step: str, repeats: int, least_ms: float | None, limit_ms: float | None) -> str:
+        """Return a step as it stands in the list of a sheet."""
+        limits = "" if limit_ms is None else \
+            f" {'' if least_ms is None else f'{least_ms:g}'}-{limit_ms:g}"
+        return f"{step} x{repeats}{limits}"
+
+    @classmethod
+    def read(cls, text: str) -> dict[str, Planned]:
+        """Return the steps of such a list, by number."""
+        found = {}
+        for entry in text.split(";"):
+            match = re.fullmatch(r"(\S+) x(\d+)(?: ([\d.]*)-([\d.]+))?", entry.strip())
+            if match:
+                step, repeats, least, limit = match.groups()
+                found[step] = cls(int(repeats), float(least) if least else None,
+                                  float(limit) if limit else None)
+        return found
+
+
+@dataclass(frozen=True)
 class StepVerdict:
     """Hold the verdict on one step.
 
@@ -113,6 +159,8 @@ class TestResults:
         Every row, in the order of the file.
     problems : tuple of str
         What is wrong with the file, each with line or column.
+    claim : float or None
+        Chance of success that the plant file counts with; None where the sheet does not say it.
 
     >>> TestResults((), ()).trials
     0
@@ -123,6 +171,7 @@ class TestResults:
 
     repeats: tuple[Repeat, ...]
     problems: tuple[str, ...]
+    claim: float | None = None
 
     @property
     def steps(self) -> tuple[StepVerdict, ...]:
@@ -197,21 +246,28 @@ class TestResults:
         failures = self.trials - self.successes
         return max(0, trials_needed(claim, confidence, failures_allowed=failures) - self.trials)
 
-    def proves(self, claim: float = 0.97, confidence: float = 0.95) -> tuple[str, ...]:
+    def proves(self, claim: float | None = None, confidence: float = 0.95) -> tuple[str, ...]:
         """Say in sentences what the repeats prove, what they do not, and how many more would.
 
         Parameters
         ----------
-        claim : float
-            Chance of success that the plant file counts with (coverage), in (0, 1).
+        claim : float, optional
+            Chance of success that is to be shown, in (0, 1]. Default: that of the sheet, which is
+            what its plant file counts with.
         confidence : float
             In (0, 1).
 
         Raises
         ------
         ValueError
-            If an argument is outside its range.
+            If an argument is outside its range, or neither it nor the sheet makes a claim.
         """
+        claim = self.claim if claim is None else claim
+        if claim is None:
+            raise ValueError("claim must be given: the sheet says none, such as 0.97")
+        if claim >= 1.0:
+            return (f"{self.successes} of {self.trials} switchovers passed. The plant file counts "
+                    "with 1: no number of tests shows a certainty.",)
         if not self.trials:
             more = trials_needed(claim, confidence)
             return (f"No switchover has been judged yet. {more} without a failure would show "
@@ -232,7 +288,7 @@ class TestResults:
             "are not in these numbers.",
         )
 
-    def text(self, claim: float = 0.97, confidence: float = 0.95) -> str:
+    def text(self, claim: float | None = None, confidence: float = 0.95) -> str:
         """Return verdicts, proof and problems as text.
 
         Parameters
@@ -254,7 +310,11 @@ class TestResults:
         lines += ["Failed:", *(f"  line {each.line}, step {each.step}, repeat {each.repeat}: "
                                f"{each.why}" for each in self.repeats if each.verdict == "fail")] \
             if any(each.verdict == "fail" for each in self.repeats) else []
-        lines += ["Switchovers:", *(f"  {each}" for each in self.proves(claim, confidence))]
+        if self.claim is None and claim is None:
+            lines += ["Switchovers:", "  the sheet does not say which chance of success is to be "
+                      f"shown: {self.successes} of {self.trials} passed"]
+        else:
+            lines += ["Switchovers:", *(f"  {each}" for each in self.proves(claim, confidence))]
         if self.problems:
             lines += ["The file:", *(f"  {each}" for each in self.problems)]
         return "\n".join(lines)
@@ -302,7 +362,13 @@ def read_results(path: str | Path) -> TestResults:
     problems += _missing(header)
     repeats = []
     seen: dict[tuple[str, str], int] = {}
-    for line, cells in rows:
+    copies: dict[tuple[str, ...], int] = {}
+    found = list(rows)
+    at = header.index("kind") if "kind" in header else len(header)
+    said = {cells[at].strip().lower(): next(filter(None, [*cells[:at], *cells[at + 1:]]), "")
+            for _, cells in found if len(cells) > at}
+    planned = Planned.read(said.get(STEPS, ""))
+    for line, cells in found:
         if not any(cell.strip() for cell in cells):
             continue
         row = dict(zip(header, map(str.strip, cells), strict=False))
@@ -318,7 +384,11 @@ def read_results(path: str | Path) -> TestResults:
             problems.append(f"line {line}: no step is named; the row belongs to none and is left "
                             f"out: {', '.join(cell for cell in cells if cell.strip())}")
             continue
-        each = _judged(row, line, problems)
+        each = _judged(row, line, problems, planned.get(row["step"]))
+        first = copies.setdefault(tuple(row.values()), line)
+        if first != line and each.repeat and each.why != "not done":
+            problems.append(f"line {line}: a copy of line {first}, word for word; it counts once")
+            continue
         key = each.step, each.repeat
         if each.repeat and key in seen:
             problems.append(f"line {line}: step {each.step}, repeat {each.repeat} stands in line "
@@ -327,7 +397,32 @@ def read_results(path: str | Path) -> TestResults:
         repeats.append(each)
     if not repeats:
         problems.append("no row with a step was found below the heading")
-    return TestResults(tuple(repeats), tuple(problems))
+    problems += _gone(planned, repeats, "kind" in header)
+    try:
+        claim = float(said.get(CLAIM, ""))
+    except ValueError:
+        claim = None
+    return TestResults(tuple(repeats), tuple(problems), claim)
+
+
+def _gone(planned: dict[str, Planned], repeats: list[Repeat], ours: bool) -> list[str]:
+    """Say which steps and repeats are no longer in a sheet."""
+    if not planned:
+        return [f"the row {STEPS!r} is missing: nobody can see whether steps were taken out or "
+                "limits changed"] if ours else []
+    done: dict[str, set[str]] = {}
+    for each in repeats:
+        done.setdefault(each.step, set()).add(each.repeat)
+    found = [f"step {step} is missing: it had {each.repeats} repeats" for step, each in
+             planned.items() if step not in done]
+    for step, each in planned.items():
+        gone = [str(number) for number in range(1, each.repeats + 1)
+                if step in done and str(number) not in done[step]]
+        if gone:
+            found.append(f"step {step}: of {each.repeats} repeats "
+                         f"{', '.join(gone)} {'is' if len(gone) == 1 else 'are'} missing")
+    return found + [f"step {step} was not in the sheet when it was made" for step in done
+                    if step not in planned]
 
 
 def _cells(line: str) -> list[str]:
@@ -388,12 +483,24 @@ def _word(row: dict[str, str], name: str, yes: frozenset[str], no: frozenset[str
     return None
 
 
-def _judged(row: dict[str, str], line: int, problems: list[str]) -> Repeat:
+def _judged(row: dict[str, str], line: int, problems: list[str],
+            planned: Planned | None = None) -> Repeat:
     limit_ms = _number(row, "gap_limit_ms", line, problems)
+    least_ms = _number(row, "gap_least_ms", line, problems)
+    if planned is not None:
+        for name, stated_ms, made_ms in (("gap_limit_ms", limit_ms, planned.limit_ms),
+                                         ("gap_least_ms", least_ms, planned.least_ms)):
+            if stated_ms != made_ms:
+                problems.append(f"line {line}: {name} of step {row['step']} was "
+                                f"{_shown(made_ms)} when the sheet was made and is "
+                                f"{_shown(stated_ms)} now; the first counts")
+        limit_ms, least_ms = planned.limit_ms, planned.least_ms
     measured_ms = _number(row, "measured_gap_ms", line, problems)
     as_expected = _word(row, "as_expected", YES, NO, line, problems)
     passed = _word(row, "verdict", PASS, FAIL, line, problems)
-    verdict, why = _verdict(limit_ms, measured_ms, as_expected, passed)
+    verdict, why = _verdict(limit_ms, least_ms, measured_ms, as_expected, passed)
+    if measured_ms is not None and least_ms is not None and measured_ms < least_ms:
+        problems.append(f"line {line}: step {row['step']}: {why}")
     if passed and verdict == "fail":
         problems.append(f"line {line}: step {row['step']} is stated as passed, but {why}")
     return Repeat(line, row["step"], row.get("repeat", ""), row.get("type", "").lower(),
@@ -401,8 +508,12 @@ def _judged(row: dict[str, str], line: int, problems: list[str]) -> Repeat:
                   "" if passed is None else "pass" if passed else "fail", verdict, why)
 
 
-def _verdict(limit_ms: float | None, measured_ms: float | None, as_expected: bool | None,
-             passed: bool | None) -> tuple[str, str]:
+def _shown(value_ms: float | None) -> str:
+    return "none" if value_ms is None else f"{value_ms:g} ms"
+
+
+def _verdict(limit_ms: float | None, least_ms: float | None, measured_ms: float | None,
+             as_expected: bool | None, passed: bool | None) -> tuple[str, str]:
     """Return the verdict on a row and what it rests on; the first that applies."""
     if limit_ms is not None and measured_ms is not None and measured_ms > limit_ms:
         return "fail", f"the gap of {measured_ms:g} ms is above its limit of {limit_ms:g} ms"
@@ -412,6 +523,11 @@ def _verdict(limit_ms: float | None, measured_ms: float | None, as_expected: boo
         return "fail", "stated as failed"
     if measured_ms is None and as_expected is None and passed is None:
         return "open", "not done"
+    if measured_ms is not None and least_ms is not None and measured_ms < least_ms:
+        return "open", (f"a gap of {measured_ms:g} ms cannot be, {least_ms:g} ms is the least "
+                        "possible with the settings of the sheet: " + (
+                            "was it read in seconds?" if measured_ms < least_ms / 100 else
+                            "were the settings others, or the trigger late?"))
     if limit_ms is not None and measured_ms is None:
         return "open", f"the limit is {limit_ms:g} ms, and no gap is entered"
     if as_expected is None and passed is None:

@@ -14,6 +14,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
+from labkit.plant.plant import Plant
+from labkit.plant.plant_data import AtLeast
 from labkit.rig.effects import Do, Effect, course_of
 from labkit.switchover.engine import Switchover
 from labkit.switchover.fault_kinds import MODES, Fault
@@ -33,6 +35,12 @@ SETTLE = 5.0
 PLANNED = "Planned switchover"
 AWKWARD = "Again, in awkward moments"
 DOUBLE = "Two faults at once"
+BACKUPS = "Doubled parts of the field, backups, batteries"
+MINUTES = {MUST_SWITCH: 4, "must not switch": 4, "fail state": 15, "return to normal": 6,
+           "check": 10}
+"""Minutes for one repeat with reading and way back: common practice, rounded up."""
+DRIVEN = frozenset({"pump", "blower", "fan", "drive", "compressor"})
+MEASURING = frozenset({"sensor", "analyser"})
 VIEW = frozenset({"bus", "repeater", "panel"})
 
 
@@ -54,8 +62,9 @@ class SheetStep:
         What the rules do; None for what is only looked at.
     expected : str
         What has to be seen, where nothing is run.
-    gap_limit_ms : int or None
-        Longest time without the right outputs, ms; None where none is asked for.
+    gap_limit_ms, gap_least_ms : int or None
+        Longest time without the right outputs, and the least that can be, ms; None where none is
+        asked for.
     limit_note : str
         From what to what it is measured.
     way_back : str
@@ -64,6 +73,8 @@ class SheetStep:
         Ids of the faults that are provoked, or looked for.
     prepared : tuple of Do
         What is done before the action.
+    longer_min : float
+        Minutes that a repeat takes longer than usual.
 
     >>> SheetStep("01", "check", "look", "", "Compare versions.", None, "the same").repeats
     1
@@ -77,11 +88,18 @@ class SheetStep:
     effect: Effect | None = None
     expected: str = ""
     gap_limit_ms: int | None = None
+    gap_least_ms: int | None = None
     limit_note: str = ""
     way_back: str = ""
     faults: tuple[str, ...] = ()
     repeats: int = 1
     prepared: tuple[Do, ...] = ()
+    longer_min: float = 0.0
+
+    @property
+    def minutes(self) -> float:
+        """Minutes that one repeat takes."""
+        return MINUTES[self.type] + self.longer_min
 
 
 @lru_cache(maxsize=4)
@@ -94,7 +112,7 @@ def steps_of(basis: Basis) -> tuple[SheetStep, ...]:
     ['check', 'fail state', 'return to normal']
     """
     steps = [*_looks(basis), *_planned(basis), *_single(basis), *_unmoved(basis), *_double(basis),
-             *_returns(basis), *_moments(basis)]
+             *_returns(basis), *_moments(basis), *_backups(basis)]
     return tuple(replace(step, number=f"{number:02d}",
                          repeats=step.repeats if step.effect is None or step.part == AWKWARD
                          else REPEATS[step.type])
@@ -124,7 +142,7 @@ def _step(basis: Basis, part: str, action: str, faults: tuple[str, ...], leader:
                     expected=f"by the rules {listed(active)} would both lead with these settings: "
                     "change the settings first, then make this sheet again",
                     way_back="Nothing to put back.", faults=faults)
-    limit_ms, note = _limit(basis, kind, effect, faults, actions)
+    limit_ms, least_ms, note = _limit(basis, kind, effect, faults, actions)
     back = back or tuple(Do("off", each.fault_id) for each in reversed((*prepared, *actions))
                          if each.verb == "on" and _stays(basis, each.fault_id))
     if back and not way_back:
@@ -136,7 +154,7 @@ def _step(basis: Basis, part: str, action: str, faults: tuple[str, ...], leader:
         precondition += f" Proved good directly before: {listed(partners)}."
     if before:
         precondition += f" Then: {before}"
-    return SheetStep("", kind, part, precondition, action, effect, "", limit_ms, note,
+    return SheetStep("", kind, part, precondition, action, effect, "", limit_ms, least_ms, note,
                 way_back or "Nothing to put back.", faults, prepared=prepared)
 
 
@@ -191,21 +209,23 @@ def _way_back(basis: Basis, back: tuple[Do, ...], done: tuple[Do, ...],
 
 
 def _limit(basis: Basis, kind: str, effect: Effect, faults: tuple[str, ...],
-           actions: tuple[Do, ...]) -> tuple[int | None, str]:
-    """Return the limit of the gap, from the budget, and between what it is measured."""
+           actions: tuple[Do, ...]) -> tuple[int | None, int | None, str]:
+    """Return the most and the least of the gap, from the budget, and where it is measured."""
     settings = basis.settings
     if kind == "fail state":
-        return settings.hold_ms, "from the last write to the fail state, at the terminals"
+        return settings.hold_ms, None, "from the last write to the fail state, at the terminals"
     if kind != MUST_SWITCH:
-        return None, "no step of any output"
+        return None, None, "no step of any output"
     units = basis.plant.pair.units
     takes_over = units.index(effect.leads_after)
     if any(each.verb == "role change" for each in actions):
-        return settings.longest_write_gap_ms, "longest pause between two changes of the output"
+        return (settings.longest_write_gap_ms, None,
+                "longest pause between two changes of the output")
     modes = {basis.faults[fault].mode for fault in faults}
     cause = next((each for each in ("no power", "stopped") if each in modes), "handed over")
-    limit_ms = switchover_budget(settings, cause=cause, takes_over=takes_over).most_ms
-    return limit_ms, f"from the action to the first output of {effect.leads_after}"
+    budget = switchover_budget(settings, cause=cause, takes_over=takes_over)
+    return (budget.most_ms, budget.least_ms,
+            f"from the action to the first output of {effect.leads_after}")
 
 
 # ---------------------------------------------------------------- parts of the test
@@ -454,6 +474,66 @@ def _moments(basis: Basis) -> Iterator[SheetStep]:
                    "Compare the time stamps of all records with an independent recorder.",
                    expected=f"they differ by at most one cycle ({basis.settings.cycle_ms} ms)",
                    way_back="Take the test signal off.")
+
+
+def _backups(basis: Basis) -> Iterator[SheetStep]:
+    """Yield what doubled parts of the field need: changeover, vote, backup without control, battery.
+
+    No run of the rules shows these: what has to come out follows from the functions of the file.
+    """
+    plant, ready = basis.plant, _ready(basis, basis.leaders[0])
+    for function, choice in _choices(plant):
+        names = [each for each in choice.of if isinstance(each, str)]
+        kinds = {plant.parts[each].kind for each in names if each in plant.parts}
+        if len(names) < 2 and len(names) == len(choice.of) or not names:
+            continue
+        faults = tuple(fault.id for fault in basis.faults.values()
+                       if fault.unit in names and fault.breaks)
+        back, repeats = "Put back; no alarm left, the same ones run as before.", 3
+        if len(names) < len(choice.of):
+            action = ("With no controller leading, outputs in fail state and the process in a safe "
+                      f"phase, watch {listed(names)} for ____ min.")
+            expected = f"{function} goes on by {listed(names)} alone"
+            back, repeats = "Controllers on; one leads, no alarm left.", 1
+        elif kinds <= DRIVEN:
+            action = (f"Changeover: stop each of {listed(names)} in turn at its local switch while "
+                      "it runs; then ask for the change of duty.")
+            expected = (f"{choice.k} of {len(names)} run again within ____ s, with no hand at it; "
+                        f"an alarm names the one that stands; {function} goes on")
+        elif kinds <= MEASURING and choice.k > 1:
+            action = (f"Vote: give each of {listed(names)} in turn a value too low, one too high and "
+                      "an open wire.")
+            expected = ("the value in use follows the others and no output steps; an alarm names "
+                        "the one that differs")
+        else:
+            action = f"Take each of {listed(names)} away in turn: supply off or plug out."
+            expected = f"{function} goes on; an alarm or lamp names the one that is gone"
+        yield SheetStep("", "check", BACKUPS, ready, action, expected=expected, way_back=back,
+                        faults=faults, repeats=repeats)
+    for name, part in plant.parts.items():
+        if part.kind == "ups":
+            faults = tuple(fault.id for fault in basis.faults.values()
+                           if fault.unit == name and fault.breaks)
+            yield SheetStep(
+                "", "check", BACKUPS, f"{ready} Battery charged; running by hand proved.",
+                f"Battery: switch off the mains before {basis.named(name)} and let it carry its "
+                "load for ____ min.", expected="no output moves; its alarm comes at once; 20.4 to "
+                "28.8 V behind it at the end", way_back="Mains on; charged again within ____ h, no "
+                "alarm left.", faults=faults, longer_min=30.0)
+
+
+def _choices(plant: Plant) -> Iterator[tuple[str, AtLeast]]:
+    """Yield each need for some of several, once, with the first function that has it."""
+    seen = set()
+    for function in plant.functions_counted.values():
+        waiting = list(function.needs)
+        while waiting:
+            entry = waiting.pop(0)
+            if isinstance(entry, AtLeast):
+                waiting += entry.of
+                if entry.k < len(entry.of) and entry not in seen:
+                    seen.add(entry)
+                    yield function.name, entry
 
 
 # ---------------------------------------------------------------- which step finds a hidden fault

@@ -15,7 +15,7 @@ from lessons.papers.effect_words import (
     roles_in_words,
 )
 from lessons.papers.paper import Column, Paper, PaperTable, Section
-from lessons.papers.results import COLUMNS, MUST_SWITCH
+from lessons.papers.results import CLAIM, COLUMNS, DEVIATIONS, MUST_SWITCH, STEPS, Planned
 from lessons.papers.steps import SheetStep, finders, steps_of
 
 __all__ = ["switchover_test"]
@@ -41,14 +41,14 @@ INSTRUMENTS = (
     "ohmmeter and voltmeter for buses and supplies",
 )
 COLUMNS_OF_STEPS = (
-    Column("step", "no.", 2.6), Column("type", "type", 4.8),
-    Column("precondition", "precondition", 8), Column("action", "action", 9),
-    Column("expected_roles", "expected roles, outputs", 10),
-    Column("expected_lamps", "expected lamps", 14.4),
-    Column("expected_record", "expected lines of the record", 16.8),
-    Column("limit", "limit and tolerance", 9), Column("way_back", "way back, then expected", 9),
-    Column("measured", "longest, measured", 6), Column("verdict", "verdict", 5.2),
-    Column("signature", "signed", 5.2),
+    Column("step", "no.", 2.8), Column("type", "type", 6.2),
+    Column("action", "precondition\naction", 16),
+    Column("expected", "expected roles\noutputs\nlamps", 20.5),
+    Column("expected_record", "expected lines\nof the record", 16.5),
+    Column("limit", "limit and tolerance", 9.5),
+    Column("way_back", "way back,\nthen expected", 10),
+    Column("measured", "longest, measured", 6), Column("verdict", "verdict, category", 6),
+    Column("signature", "signed, witness", 6.5),
 )
 
 
@@ -69,8 +69,12 @@ def switchover_test(basis: Basis) -> Paper:
     return Paper(
         name="switchover_test", title="Switchover test sheet", purpose=purpose,
         facts=basis.facts("switchover test"), assumptions=basis.assumptions(), wide=True,
-        signatures=("in charge of the test", "process owner", "maintenance"),
+        signatures=("in charge of the test", "process owner", "maintenance", "witness"),
+        carried={STEPS: "; ".join(
+            Planned.written(step.number, step.repeats, step.gap_least_ms, step.gap_limit_ms)
+            for step in steps)} | ({} if pair is None else {CLAIM: f"{pair.coverage:g}"}),
         sections=(
+            Section("This test", tables=(_kind_of_test(),)),
             Section("Configuration and versions", tables=(_versions(basis),)),
             Section("Preconditions, for safety", points=PRECONDITIONS, boxes=True),
             Section("Instruments", tables=(PaperTable("", (
@@ -78,6 +82,9 @@ def switchover_test(basis: Basis) -> Paper:
                 Column("until", "calibrated until"), Column("by", "by")),
                 tuple({"what": each} for each in INSTRUMENTS)),)),
             *_limits(basis, steps),
+            Section("Time", ("For one repeat with reading and way back, by common practice; write "
+                             "your own beside it after the first hour.",),
+                    tables=(_time(steps),)),
             Section("Steps", (
                 "Expected values come from running the rules with the times at the end. Repeats: "
                 "every repeat has to meet the limit. A failed repeat stays on this sheet; a repeat "
@@ -89,11 +96,47 @@ def switchover_test(basis: Basis) -> Paper:
                 "repeat; a tick where no time is asked for. Attach the raw records.",),
                 tables=(_readings(steps),)),
             *_hidden(basis),
-            Section("Deviations, and what was left untested", tables=(PaperTable("", (
-                Column("step", "step, repeat", 10), Column("what", "what happened", 45),
-                Column("decision", "decision, by whom", 30), Column("again", "tested again", 15)),
-                tuple({} for _ in range(4))),)),
+            Section("Deviations, and what was left untested", (
+                "A deviation keeps its number and its first reading. Categories:",),
+                points=tuple(f"{letter}: {words}." for letter, words in DEVIATIONS),
+                tables=(PaperTable("", (
+                    Column("number", "no.", 5), Column("step", "step, repeat", 9),
+                    Column("category", "category", 7), Column("what", "what happened", 36),
+                    Column("decision", "decision, by whom, due", 28),
+                    Column("again", "tested again, witness", 15)),
+                    tuple({} for _ in range(6))),)),
         ))
+
+
+def _kind_of_test() -> PaperTable:
+    """Return what is filled in before and after: which test it is, and how it ended."""
+    rows = (("kind of test", "□ FAT, at the maker   □ SAT, on site   □ after a change, no. ______"),
+            ("order, contract, permit", ""), ("place, plant part", ""),
+            ("begun, day and time", ""), ("ended, day and time", ""),
+            ("result", "□ passed   □ passed with deviations, no. ______   □ failed"))
+    return PaperTable("", (Column("what", "what", 26), Column("entry", "entry")), tuple(
+        {"what": what} | ({"entry": entry} if entry else {}) for what, entry in rows))
+
+
+def _time(steps: tuple[SheetStep, ...]) -> PaperTable:
+    rows = []
+    for part in dict.fromkeys(step.part for step in steps):
+        own = [step for step in steps if step.part == part]
+        each = sorted({step.minutes for step in own})
+        rows.append({
+            "part": part, "steps": f"{own[0].number} to {own[-1].number}",
+            "repeats": str(sum(step.repeats for step in own)),
+            "each": f"{each[0]:g}" + (f" to {each[-1]:g}" if len(each) > 1 else ""),
+            "whole": f"{sum(step.repeats * step.minutes for step in own):g}"})
+    whole = sum(step.repeats * step.minutes for step in steps)
+    rows.append({"part": f"in all: {whole / 60:.0f} h, {whole / 360:.0f} days of 6 h at the plant",
+                 "steps": str(len(steps)), "repeats": str(sum(step.repeats for step in steps)),
+                 "each": "", "whole": f"{whole:g}"})
+    return PaperTable("", (
+        Column("part", "part", 46), Column("steps", "steps", 12),
+        Column("repeats", "repeats", 10, numbers=True),
+        Column("each", "min for one", 12, numbers=True),
+        Column("whole", "min in all", 12, numbers=True)), tuple(rows))
 
 
 def _versions(basis: Basis) -> PaperTable:
@@ -188,11 +231,12 @@ def _steps(basis: Basis, steps: tuple[SheetStep, ...]) -> PaperTable:
         expected, tolerance = _expected(step, basis), _tolerance(step)
         outputs = expected["expected_outputs"]
         rows.append({
-            "step": step.number, "type": f"{step.type}\n× {step.repeats}",
-            "precondition": step.precondition, "action": step.action,
-            "expected_roles": expected["expected_roles"] + (f"\noutputs: {outputs}"
-                                                            if outputs else ""),
-            "expected_lamps": expected["expected_lamps"],
+            "step": step.number,
+            "type": f"{step.type}\n× {step.repeats}, {step.minutes:g} min each",
+            "action": f"{step.precondition}\n{step.action}",
+            "expected": "\n".join(filter(None, (
+                expected["expected_roles"], outputs and f"outputs: {outputs}",
+                expected["expected_lamps"]))),
             "expected_record": expected["expected_record"], "limit": tolerance,
             "way_back": step.way_back})
         for repeat in range(1, step.repeats + 1):
@@ -201,6 +245,8 @@ def _steps(basis: Basis, steps: tuple[SheetStep, ...]) -> PaperTable:
                 "precondition": step.precondition, "action": step.action, **{
                     key: value.replace("\n", " | ") for key, value in expected.items()},
                 "gap_limit_ms": "" if step.gap_limit_ms is None else str(step.gap_limit_ms),
+                "gap_least_ms": "" if step.gap_least_ms is None else str(step.gap_least_ms),
+                "minutes": f"{step.minutes:g}",
                 "tolerance": tolerance, "way_back": step.way_back})
     return PaperTable("", COLUMNS_OF_STEPS, tuple(rows), main=True, small=True,
                  csv_columns=COLUMNS[1:], csv_rows=tuple(flat))

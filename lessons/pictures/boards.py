@@ -229,7 +229,7 @@ def _worth_card(worth: Worth) -> Card:
     healthy, here = (f"{worth.currency} {grouped(money)}"
                      for money in (worth.healthy_per_year, worth.here_per_year))
     if worth.due:
-        lines = tuple(f"{each.step}: {worth.currency} {grouped(each.cost)} after {each.after_min:g} min"
+        lines = tuple(f"{each.step}: {each.money(worth.currency)} after {each.after_min:g} min"
                       for each in worth.due)
         return Card("lost", "loss: MONEY RUNS NOW", lines)
     if here == healthy:

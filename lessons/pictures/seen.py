@@ -101,13 +101,15 @@ _SHAPES = {
 }
 
 
-def lamp_board_html(rig: Rig) -> str:
+def lamp_board_html(rig: Rig, *, panels_only: bool = False) -> str:
     """Return the lamps of a rig as front plates, with a word and a shape for each lamp.
 
     Parameters
     ----------
     rig : Rig
         The rig, at any moment.
+    panels_only : bool
+        Whether only the plates of panels are shown: what is seen without a walk.
 
     Returns
     -------
@@ -117,14 +119,15 @@ def lamp_board_html(rig: Rig) -> str:
     >>> lamp_board_html(Rig()).count("<section>")
     5
     """
-    plates = []
-    for plate in _plates(rig):
+    plates, shown = [], [plate for plate in _plates(rig)
+                         if not panels_only or plate.name.startswith("panel ")]
+    for plate in shown:
         lamps = "".join(
             f'<span{"" if lamp.lit else " class=no"}>{_shape(lamp)}{escape(said)}</span>'
             for lamp, said in zip(plate.lamps, plate.beside, strict=True)
         )
         plates.append(f"<section><b>{escape(plate.name)}</b>{lamps}</section>")
-    words = escape(seen_at(rig).replace("\n", ". "))
+    words = escape(". ".join(plate.words for plate in shown))
     return (
         f'<style>{_STYLE}</style><div class="lk-board" role="img" aria-label="Lit: {words}.">'
         f"{''.join(plates)}</div>"

@@ -18,8 +18,8 @@ from lessons.pictures.slots import Values, filled, slot
 from lessons.pictures.svg import document, line, rectangle, text, text_width
 
 if TYPE_CHECKING:
+    from labkit.plant.tank_data import TankSettings
     from labkit.rig.rig import RigView
-    from labkit.rig.tank import TankSettings
 
 __all__ = ["LevelChart", "Mark", "level_alt_text", "level_picture", "level_svg", "marks_of",
            "window_s"]
@@ -100,7 +100,7 @@ def level_alt_text(time_s: Sequence[float], level_m: Sequence[float], tank: Tank
     tank : TankSettings
         Its limits are drawn.
 
-    >>> from labkit.rig.tank import TankSettings
+    >>> from labkit.plant.tank_data import TankSettings
     >>> level_alt_text([0, 10], [1.2, 1.25], TankSettings())[:50]
     'Line chart of the level of the header tank [m] ove'
     """
@@ -122,7 +122,7 @@ def level_alt_text(time_s: Sequence[float], level_m: Sequence[float], tank: Tank
 class LevelChart:
     """Draw the level within a box: what stays is the template, what moves are values.
 
-    >>> from labkit.rig.tank import TankSettings
+    >>> from labkit.plant.tank_data import TankSettings
     >>> chart = LevelChart(Box(0, 0, 500, 140), TankSettings())
     >>> chart.values([0, 10], [1.2, 1.25])["lv.now"]
     '1.25 m'
@@ -303,7 +303,7 @@ def level_svg(time_s: Sequence[float], level_m: Sequence[float], tank: TankSetti
     ValueError
         When there is no point, or the sequences differ in length.
 
-    >>> from labkit.rig.tank import TankSettings
+    >>> from labkit.plant.tank_data import TankSettings
     >>> level_svg([0, 10], [1.2, 1.25], TankSettings()).count("<svg")
     1
     """

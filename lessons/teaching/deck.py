@@ -117,10 +117,8 @@ def _slides(lesson: LessonFile, seed: int, plant: Plant) -> Iterator[Slide]:
     yield Slide("plant", f"{plant.name}, all healthy", _rig_picture(rig),
                 ("Name the parts aloud: controllers, racks, panel, supplies. All data invented.",))
     yield from _vote(lesson, exercises, predicted, seed, reveal=False)
-    story = (f'<p class="story">Story: <b>{escape(notes["story"])}</b></p>' if "story" in notes
-             else "")
     yield Slide("run", "Run it now",
-                f'{story}<p class="large">{escape(run["do"])}</p>',
+                f'<p class="story">{_story(notes)}</p><p class="large">{escape(run["do"])}</p>',
                 (*(f"Minute {step['minute']}: {step['do']}" for step in steps),
                  "Expected: " + " / ".join(run["expect"]), f"Otherwise: {run['otherwise']}"))
     drawn = [still for name, still in _stills().items()
@@ -141,6 +139,15 @@ def _slides(lesson: LessonFile, seed: int, plant: Plant) -> Iterator[Slide]:
     leave = [item for item in exercises.items if item.id.endswith("-exit")]
     for item in leave:
         yield next(_vote(lesson, exercises, item, seed, reveal=False, kind="exit"))
+
+
+def _story(notes: Mapping) -> str:
+    """Return where it is run: a story by its name, a fault on the rig, or the lesson's panel."""
+    if "story" in notes:
+        return f"Story: <b>{escape(notes['story'])}</b>"
+    step = next(step for step in notes["demonstration"] if step.get("run"))
+    labels = [Rig().known_faults[each].label for each in step.get("faults", ())]
+    return f"On the rig: <b>{escape(', '.join(labels))}</b>" if labels else "On the panel of the lesson"
 
 
 def _vote(lesson: LessonFile, exercises, item: Item, seed: int, *, vote: bool = True,

@@ -33,6 +33,8 @@ def markdown(text: str) -> str:
     html = markdown2html(text)
     html = re.sub(r'<a class="anchor-link"[^>]*>.*?</a>', "", html)
     html = re.sub(r'href="(\d\d_\w+|glossary)\.ipynb', r'href="\1.html', html)
+    # The cell of a word has the name of its heading, which an identifier writes without marks.
+    html = re.sub(r"#cell-id=word-([\w-]+)", lambda word: "#" + word[1].replace("-s-", "'s-"), html)
     return FORMULA.sub(lambda found: formula(
         unescape(found[1] or found[2]), size_pt=14 if found[1] else 10), html)
 

@@ -1,0 +1,144 @@
+"""Three invented plants, unlike those that come along: check, sums by hand, rig and papers.
+
+Osier Weir has a ring, votes and two panels; Tarn Dairy one controller with backups, behind mains and
+a battery; Reed Archive two servers of which somebody starts the second.
+"""
+
+import math
+import os
+from functools import cache
+from pathlib import Path
+
+import pytest
+from scipy.integrate import quad
+
+from labkit.plant.causes import causes_of
+from labkit.plant.file_check import check_file
+from labkit.plant.plant import load_plant
+from labkit.plant.variants import compare_variants
+from labkit.rig.effects import effect_of
+from labkit.rig.noticed import notice_of
+from labkit.switchover.fault_kinds import faults_of
+from lessons.papers.papers import write_papers
+
+FOLDER = Path(__file__).parent / "plant_files"
+NAMES = ("osier_weir", "tarn_dairy", "reed_archive")
+YEAR_MIN = 8760 * 60
+
+
+@cache
+def plant(name):
+    return load_plant(FOLDER / f"{name}.toml")
+
+
+def down(mtbf_h, mttr_h):
+    return mttr_h / (mtbf_h + mttr_h)
+
+
+def series_min(*parts):
+    """Minutes a year of parts of which all are needed, from MTBF and MTTR."""
+    return (1 - math.prod(1 - down(*each) for each in parts)) * YEAR_MIN
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_there_is_nothing_to_say_of_the_file(name):
+    assert check_file(FOLDER / f"{name}.toml") == []
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_causes_add_up_to_the_block(name):
+    """Rare events: the sum of the causes exceeds the exact figure by less than one part in 500."""
+    for function in plant(name).functions_counted:
+        causes = sum(cause.down_min_per_year for cause in causes_of(plant(name), function))
+        exact = plant(name).block(function).downtime_h_per_year * 60
+        assert exact * (1 - 1e-9) <= causes <= exact * 1.002
+
+
+def test_two_panels_by_hand():
+    """Either panel is enough; both are noticed at once: the square of one."""
+    found = plant("osier_weir").block("seen from a bank").downtime_h_per_year * 60
+    assert found == pytest.approx(down(45_000, 8) ** 2 * YEAR_MIN, rel=1e-9)
+
+
+def test_gates_by_hand():
+    """Of three drives two are enough; two of ten failures slip and show in half of the cases."""
+    (gates,) = (cause for cause in causes_of(plant("osier_weir"), "level kept")
+                if cause.name == "gates: no start")
+    assert gates.outages_per_year == pytest.approx(0.02 * 2 * 8760 / 90_000, rel=1e-3)
+    assert gates.mean_down_h == pytest.approx(1.5, rel=1e-9)
+    assert plant("osier_weir").share_noticed("MA1") == pytest.approx(0.8, rel=1e-12)
+    assert plant("osier_weir").parts["MA1"].test_interval_h == 720
+
+
+def test_control_of_the_dairy_by_hand():
+    """A series: mains beyond 0.75 h, a UPS whose battery is new every five years, one spare."""
+    scale_h = 80_000 / math.gamma(4 / 3)
+
+    def lives(hours):
+        return math.exp(-((hours / scale_h) ** 3))
+
+    ups_h = quad(lives, 0, 43_800)[0] / (1 - lives(43_800))
+    a = 21 * 24 / 60_000
+    spare_h = (a - 1 + math.exp(-a)) * 60_000
+    long_h, short_h = 9_000 / math.exp(-0.75 / 2.5), 8760 / 5 / math.exp(-0.75 / 0.02)
+    by_hand = series_min((long_h, 2.5), (short_h, 0.02), (ups_h, 8), (250_000, 3), (60_000, 2 + spare_h),
+                         (400_000, 6), (220_000, 2), (110_000, 2), (150_000, 2))
+    found = plant("tarn_dairy").block("control kept").downtime_h_per_year * 60
+    assert found == pytest.approx(by_hand, rel=1e-6)
+
+
+def test_a_pump_that_has_to_be_ordered_is_out_for_days():
+    assert plant("tarn_dairy").parts["GP1"].mttr_h == 10 + 4 * 24
+    built, ordered, pair, battery = compare_variants(plant("tarn_dairy"))
+    # A thermostat stands in for the controller: neither spare nor pair is seen in the milk.
+    for other in (ordered, pair):
+        assert other.down_min_per_year["milk cold"] == pytest.approx(
+            built.down_min_per_year["milk cold"], rel=1e-3)
+    assert ordered.down_min_per_year["control kept"] > 20 * built.down_min_per_year["control kept"]
+    assert battery.down_min_per_year["control kept"] < built.down_min_per_year["control kept"]
+
+
+def test_air_of_the_archive_by_hand():
+    beyond_h = 12_000 / math.exp(-0.5 / 1.5)
+    by_hand = series_min((beyond_h, 1.5), (80_000, 8), (60_000, 4), (400_000, 6), (220_000, 3),
+                         (110_000, 3), (30_000, 2), (30_000, 8))
+    found = plant("reed_archive").block("air kept").downtime_h_per_year * 60
+    assert found == pytest.approx(by_hand, rel=1e-6)
+
+
+def test_records_of_the_archive_by_hand():
+    """Each failure of the running server is an outage: 2 h by hand, in one of ten until repaired."""
+    repair_h = 6 + 5 * 24
+    failures = 8760 / 50_000
+    mains = 8760 / 12_000 * math.exp(-1 / 1.5)
+    expected = {
+        "servers: no start": (failures * 0.9, 2.0),
+        "servers: no start by hand": (failures * 0.1, repair_h),
+        "servers patched": (8760 / 2_190, 0.5),
+        "CS1+CS2 common cause": (0.05 * failures, repair_h),
+        "KS1": (8760 / 200_000, 4.0),
+        # Counted from the smaller battery on: half an hour more than the second server is out.
+        "QA1 longer than 1 h": (mains, 0.5 + 1.5),
+    }
+    found = {cause.name: cause for cause in causes_of(plant("reed_archive"), "records kept")}
+    for name, (often, mean_h) in expected.items():
+        assert found[name].outages_per_year == pytest.approx(often, rel=2e-3), name
+        assert found[name].mean_down_h == pytest.approx(mean_h, rel=2e-3), name
+    small = sum(cause.down_min_per_year for name, cause in found.items() if name not in expected)
+    assert small < 0.06 * sum(cause.down_min_per_year for cause in found.values())
+
+
+def test_ways_of_failing_stand_among_the_faults():
+    weir = plant("osier_weir")
+    faults = faults_of(weir)
+    assert notice_of(weir, faults["MA2: slips"], effect_of(weir, "MA2: slips")).share == 0.5
+    assert notice_of(weir, faults["MA2: seized"], effect_of(weir, "MA2: seized")).share == 1.0
+    assert "MA2: dead" not in faults
+
+
+@pytest.mark.parametrize("name", NAMES if os.environ.get("WORKBOOK_PAPERS") else NAMES[-1:])
+def test_all_papers_are_made(name, tmp_path):
+    files = write_papers(plant(name), tmp_path)
+    assert len(files) == 15
+    text = "".join(file.read_text("utf-8") for file in files if file.suffix == ".md")
+    assert all(part in text for part in plant(name).parts)

@@ -1,0 +1,555 @@
+"""What a plant file can say beyond rates and wires, each against a sum worked by hand.
+
+Documents are built in memory; every one is held to the rules of the file first.
+"""
+
+import math
+
+import numpy as np
+import pytest
+from scipy.integrate import quad
+
+from labkit.plant.causes import causes_of
+from labkit.plant.file import schema
+from labkit.plant.file_rules import complaints
+from labkit.plant.plant import build
+from labkit.plant.plant_data import PlantPart, Spare
+from labkit.plant.sensitivity import Assumption, assumptions, changed
+from labkit.plant.uncertainty import joint_uncertainty
+from labkit.plant.variants import compare_variants, losses, outage_cost
+from labkit.plant.worth import worth_of
+from labkit.rig.effects import effect_of
+from labkit.rig.noticed import notice_of
+from labkit.rig.rates import rates_of, source_of
+from labkit.switchover.fault_kinds import faults_of
+
+YEAR_H = 8760.0
+
+
+def part(designation, kind="other", mtbf_h=1000.0, mttr_h=10.0, **more):
+    return {"designation": designation, "what": f"a {kind}", "kind": kind, "mtbf_h": mtbf_h,
+            "mttr_h": mttr_h} | more
+
+
+def errors(document):
+    return [(path, rule) for path, rule, _, severity in complaints(document, schema())
+            if severity == "error"]
+
+
+def plant_of(*parts, needs=None, **tables):
+    document = {"format": 1, "plant": {"name": "Test plant"}, "part": list(parts),
+                "function": [{"name": "run", "needs": needs or [parts[0]["designation"]]}]} | tables
+    assert errors(document) == []
+    return build(document)
+
+
+def any_of(*names):
+    return [{"at_least": 1, "of": list(names)}]
+
+
+def per_year(plant):
+    """Return outages and hours down a year."""
+    block = plant.block("run")
+    return block.failures_per_h * YEAR_H, block.unavailability * YEAR_H
+
+
+# ---------------------------------------------------------------- spares
+
+
+def test_without_a_spare_each_repair_waits_for_the_delivery():
+    plant = plant_of(part("A", mtbf_h=60_000, mttr_h=4),
+                     spare=[{"name": "a", "parts": ["A"], "stock": 0, "delivery_days": 14}])
+    assert plant.block("run").unavailability == pytest.approx(340 / 60_340, rel=1e-12)
+    assert (plant.parts["A"].mttr_h, plant.parts["A"].waits_h) == (340.0, 336.0)
+    assert plant.spare_of("A").name == "a" and plant.spare_of("B") is None
+
+
+def test_one_spare_for_two_parts_is_sometimes_out():
+    """With a = demand in one delivery, one on the shelf leaves a - 1 + exp(-a) waiting (by hand)."""
+    plant = plant_of(part("A", mtbf_h=2_000, mttr_h=4), part("B", mtbf_h=3_000, mttr_h=6), needs=["A", "B"],
+                     spare=[{"name": "a", "parts": ["A", "B"], "stock": 1, "delivery_days": 20}])
+    demand_per_h = 1 / 2_000 + 1 / 3_000
+    a = demand_per_h * 480
+    wait_h = (a - 1 + math.exp(-a)) / demand_per_h
+    assert plant.parts["A"].mttr_h == pytest.approx(4 + wait_h, rel=1e-10)
+    assert plant.parts["B"].mttr_h == pytest.approx(6 + wait_h, rel=1e-10)
+
+
+@pytest.mark.parametrize(("stock", "days"), [(0, 5), (1, 30), (2, 30), (3, 90)])
+def test_the_wait_for_a_spare_is_that_of_the_shelf_itself(stock, days):
+    """The demand before last but so many has ordered the part that this one takes."""
+    rng = np.random.default_rng(7)
+    rate_per_h, count = 1 / 700, 400_000
+    asked_h = np.cumsum(rng.exponential(1 / rate_per_h, count))
+    there_h = np.concatenate([np.zeros(stock), asked_h[: count - stock] + 24 * days])
+    waits_h = np.maximum(0.0, there_h - asked_h)
+    blocks = waits_h.reshape(200, -1).mean(axis=1)
+    found = Spare("x", ("A",), stock, days).wait_h(rate_per_h)
+    assert abs(found - blocks.mean()) <= 4 * blocks.std(ddof=1) / math.sqrt(200)
+
+
+def test_a_wait_of_next_to_nothing_keeps_its_digits():
+    """a - 1 + exp(-a) = a^2 / 2 - a^3 / 6 + ... for a small a."""
+    a = 24e-9
+    assert Spare("x", ("A",), 1, 1).wait_h(1e-9) == pytest.approx((a / 2 - a * a / 6) * 24, rel=1e-9)
+
+
+# ---------------------------------------------------------------- costs
+
+
+def test_cost_per_hour_counts_beyond_the_limit():
+    """10 outages a year of 10 h on average; 3 h are free, then 20 at once and 7 an hour."""
+    plant = plant_of(part("A", mtbf_h=866, mttr_h=10), costs={"step": [
+        {"name": "late", "function": "run", "longer_than_min": 180, "cost": 20, "cost_per_h": 7,
+         "chance": 0.5}]})
+    (loss,) = losses(plant)
+    assert loss.loss_per_year == pytest.approx(10 * 0.5 * math.exp(-0.3) * (20 + 7 * 10), rel=1e-9)
+    (loss,) = losses(plant, "fixed")
+    assert loss.loss_per_year == pytest.approx(10 * 0.5 * (20 + 7 * 7), rel=1e-9)
+    assert outage_cost(plant, 180 + 60) == pytest.approx(0.5 * (20 + 7))
+    assert outage_cost(plant, 180) == 0
+    # The mean of what single outages cost, by the quadrature of scipy.
+    mean, _ = quad(lambda hours: outage_cost(plant, 60 * hours) * math.exp(-hours / 10) / 10, 3, 400)
+    assert losses(plant)[0].loss_per_year == pytest.approx(10 * mean, rel=1e-7)
+    assert "late EUR 10 and EUR 4 an hour after 180 min" in worth_of(plant, {"A"}).text()
+
+
+def test_a_step_may_cost_by_the_hour_alone():
+    step = {"name": "late", "function": "run", "longer_than_min": 0, "cost_per_h": 60}
+    plant = plant_of(part("A", mtbf_h=866, mttr_h=10), costs={"step": [step]})
+    assert losses(plant)[0].loss_per_year == pytest.approx(10 * 600, rel=1e-9)
+    document = dict(plant.document) | {"costs": {"step": [{
+        key: value for key, value in step.items() if key != "cost_per_h"}]}}
+    assert errors(document) == [(("costs", "step", 0), "must have cost or cost_per_h")]
+
+
+# ---------------------------------------------------------------- sources and limits
+
+
+def two_variants(**tables):
+    return plant_of(
+        part("A", "pump", 20_000, 10, range={"mtbf_h": [10_000, 60_000]}, sources={"mttr_h": "found"},
+             source_note="log"),
+        part("B", "pump", 40_000, 10, fitted=False), needs=any_of("A", "B"),
+        twins=[{"parts": ["A", "B"], "common_cause": 0.04, "range": {"common_cause": [0.01, 0.2]}}],
+        costs={"step": [{"name": "late", "function": "run", "longer_than_min": 0, "cost": 100,
+                         "range": {"cost": [50, 400]}, "cost_per_h": 10}]},
+        variant=[{"name": "one"}, {"name": "two", "fit": ["B"], "price_per_year": 10}], **tables)
+
+
+def test_limits_of_the_file_are_those_that_are_tried():
+    """The pumps move together: as far as A may, half to three times, from their middle of 30 000."""
+    plant = two_variants()
+    found = {each.key: (each.low, each.high, each.why) for each in assumptions(plant, "two", "one")}
+    assert found["pump: mtbf_h"][2] == "the file"
+    assert found["pump: mtbf_h"][:2] == pytest.approx((15_000, 90_000), rel=1e-12)
+    assert found["twins: common_cause"] == (0.01, 0.2, "the file")
+    assert found["late: cost"] == (50, 400, "the file")
+    assert found["late: cost_per_h"] == (5, 20, "half and double")
+    assert found["pump: mttr_h"][2] == "common practice"
+
+
+def test_limits_of_the_file_bound_the_draws():
+    drawn = joint_uncertainty(two_variants(), ["one", "two"], np.random.default_rng(1), draws=50)
+    cost = drawn.inputs["late: cost"]
+    assert 50 <= cost.min() < 60 and 350 < cost.max() <= 400
+
+
+def test_a_number_can_have_a_source_of_its_own():
+    pump = two_variants().parts["A"]
+    assert (pump.source_of("mtbf_h"), pump.source_of("mttr_h")) == ("invented", "found")
+    plant = plant_of(part("A", source="practice", sources={"mtbf_h": "found"}, source_note="log"))
+    assert source_of(plant, next(iter(faults_of(plant).values()))) == "found"
+
+
+@pytest.mark.parametrize(("limits", "rule"), [
+    ([2_000, 1_000], "must be [low, high] with 1000 between them"),
+    ([1_500, 2_000], "must be [low, high] with 1000 between them"), ([1_000], "must have at least 2")])
+def test_limits_stand_on_both_sides_of_their_number(limits, rule):
+    document = {"format": 1, "plant": {"name": "x"}, "part": [part("A", range={"mtbf_h": limits})],
+                "function": [{"name": "run", "needs": ["A"]}]}
+    assert [found for _, found in errors(document) if found.startswith(rule)]
+
+
+# ---------------------------------------------------------------- what is noticed
+
+
+def test_an_alarm_of_its_own_tells_of_every_failure():
+    """Behind a second feed nobody sees that one has failed, unless it has an alarm."""
+    def feeds(**more):
+        return plant_of(part("C", fed_by=["T1", "T2"]), part("T1", "supply", **more),
+                        part("T2", "supply", **more))
+
+    silent, told, stated = feeds(), feeds(alarm="FEED"), feeds(noticed=1.0)
+    assert told.share_noticed("T1") == 1.0 and silent.share_noticed("T1") < 1.0
+    assert told.block("run").unavailability == stated.block("run").unavailability
+    assert told.block("run").unavailability < silent.block("run").unavailability
+    assert told.parts["T1"].noticed_note == "alarm: FEED"
+    assert feeds(alarm="FEED", noticed=0.5).share_noticed("T1") == 0.5
+
+
+# ---------------------------------------------------------------- planned work
+
+
+def test_planned_work_is_an_outage_of_what_stands_alone():
+    plant = plant_of(part("A", mtbf_h=1000, mttr_h=10), maintenance=[
+        {"name": "cleaned", "parts": ["A"], "every_h": 498, "takes_h": 2}])
+    works = 1000 / 1010 * 498 / 500
+    assert plant.block("run").availability == pytest.approx(works, rel=1e-12)
+    assert plant.block("run").failures_per_h == pytest.approx(works * (1 / 1000 + 1 / 498), rel=1e-12)
+    assert {cause.name: cause.mean_down_h for cause in causes_of(plant, "run")} == pytest.approx(
+        {"A": 10.0, "cleaned": 2.0})
+
+
+def test_planned_work_on_one_of_two_leaves_the_other():
+    plant = plant_of(part("A"), part("B"), needs=any_of("A", "B"), maintenance=[
+        {"name": "cleaned", "parts": ["A"], "every_h": 498, "takes_h": 2}])
+    down = 10 / 1010
+    assert plant.block("run").unavailability == pytest.approx(
+        (1 - (1 - down) * 498 / 500) * down, rel=1e-9)
+
+
+PAIR = (part("K1", "controller", 60_000, 4, joins=["R"]), part("K2", "controller", 60_000, 4, joins=["R"]),
+        part("R", "rack", 1e9, 1e-3))
+
+
+def pair_of(**tables):
+    document = {"format": 1, "plant": {"name": "x"}, "part": list(PAIR), "function": [
+        {"name": "run", "reached": ["R"]}], "pair": {"units": ["K1", "K2"]}} | tables
+    assert errors(document) == []
+    return build(document)
+
+
+def test_planned_work_on_a_unit_of_the_pair_leaves_the_other_alone():
+    """The other one fails meanwhile: 1 / 60 000 an hour for 2 of 8762 hours, for each of the two."""
+    work = [{"name": f"{unit} cleaned", "parts": [unit], "every_h": 8760, "takes_h": 2}
+            for unit in ("K1", "K2")]
+    plain, planned = (pair_of(**tables).block("run").failures_per_h
+                      for tables in ({}, {"maintenance": work}))
+    out = 2 / 8762
+    # While one is out for work the other fails, or the other is out already and work begins.
+    by_hand = 2 * (out / 60_000 + 4 / 60_004 / 8760) + 2 * out / 8760
+    assert planned - plain == pytest.approx(by_hand, rel=2e-3)
+
+
+# ---------------------------------------------------------------- starts
+
+
+def pumps(**duty):
+    return plant_of(part("A", mtbf_h=1000, mttr_h=10), part("B", mtbf_h=1000, mttr_h=10),
+                    needs=any_of("A", "B"),
+                    changeover=[{"name": "pumps", "parts": ["A", "B"]} | duty])
+
+
+def test_a_start_that_fails_stops_the_function_until_somebody_starts_it():
+    plant = pumps(starts=0.9, by_hand_h=0.5, by_hand=0.8)
+    found = {cause.name: cause for cause in causes_of(plant, "run")}
+    by_hand, repaired = found["pumps: no start"], found["pumps: no start by hand"]
+    assert by_hand.outages_per_year == pytest.approx(8.76 * 0.1 * 0.8, rel=1e-3)
+    assert repaired.outages_per_year == pytest.approx(8.76 * 0.1 * 0.2, rel=1e-3)
+    assert (by_hand.mean_down_h, repaired.mean_down_h) == pytest.approx((0.5, 10.0), rel=1e-12)
+    assert per_year(plant)[1] - per_year(pumps())[1] == pytest.approx(
+        8.76 * 0.1 * (0.8 * 0.5 + 0.2 * 10), rel=0.03)
+
+
+def test_starts_on_demand_against_lives_of_two_pumps():
+    """Two pumps that fail whether they run or not; the other one starts in seven of ten cases."""
+    rng = np.random.default_rng(3)
+    fails, ends, by_hand_h, starts, lives = 1 / 500, 1 / 10, 2.0, 0.7, 4000
+    lost_h = outages = 0.0
+    now = 0.0
+    good = 2
+    for _ in range(lives):
+        total = good * fails + (2 - good) * ends
+        now += rng.exponential(1 / total)
+        if rng.random() * total < good * fails:
+            leads = rng.random() < 1 / good
+            good -= 1
+            if good == 0 or (leads and rng.random() >= starts):
+                outages += 1
+                down = rng.exponential(by_hand_h) if good else rng.exponential(1 / (2 * ends))
+                lost_h += down
+                now += down
+                good = good or 1
+        else:
+            good += 1
+    plant = plant_of(part("A", mtbf_h=500, mttr_h=10), part("B", mtbf_h=500, mttr_h=10),
+                     needs=any_of("A", "B"), changeover=[
+                         {"name": "pumps", "parts": ["A", "B"], "starts": starts, "by_hand_h": by_hand_h}])
+    often = plant.block("run").failures_per_h * now
+    assert abs(often - outages) <= 4 * math.sqrt(outages) + 0.03 * outages
+    assert plant.block("run").unavailability * now == pytest.approx(lost_h, rel=0.2)
+
+
+def test_without_a_pump_at_rest_there_is_nothing_to_start():
+    plant = pumps(starts=0.5)
+    assert "pumps: no start" in plant.single_failures(plant.condition("run"))
+    alone = plant.single_failures(plant.condition("run", {"B"}))
+    assert list(alone) == ["A"]
+
+
+def test_a_change_of_duty_is_a_test():
+    three = plant_of(*(part(name, noticed=0.5, noticed_note="idle") for name in "ABC"),
+                     needs=any_of("A", "B", "C"),
+                     changeover=[{"name": "duty", "parts": ["A", "B", "C"], "every_h": 168}])
+    assert {each.test_interval_h for each in three.parts.values()} == {336.0}
+    never = plant_of(*(part(name, noticed=0.5, noticed_note="idle") for name in "ABC"),
+                     needs=any_of("A", "B", "C"))
+    assert three.block("run").unavailability < never.block("run").unavailability
+
+
+def test_restart_by_hand_may_fail():
+    """Nobody leads for 0.5 h, and in one of five cases for a repair of 4 h more: 1.3 h."""
+    sure, unsure = (pair_of(pair={"units": ["K1", "K2"], "coverage": 0.0, "restart_h": 0.5,
+                                  "restart_succeeds": share}) for share in (1.0, 0.8))
+    for plant, mean_h in ((sure, 0.5), (unsure, 1.3)):
+        causes = {cause.name: cause for cause in causes_of(plant, "run")}
+        assert causes["K1+K2 not taken over"].mean_down_h == pytest.approx(mean_h, rel=1e-3)
+        assert plant.next_failures(plant.condition("run"))[0].down_h == pytest.approx(mean_h, rel=1e-12)
+
+
+# ---------------------------------------------------------------- crews
+
+
+def test_one_crew_for_two_parts_is_the_machine_repair_model():
+    """Both down for 2 r^2 / (1 + 2 r + 2 r^2) of the time, r = rate x repair (by hand)."""
+    plant = plant_of(part("A", mtbf_h=100_000, mttr_h=10), part("B", mtbf_h=100_000, mttr_h=10),
+                     needs=any_of("A", "B"), people={"crews": 1})
+    r = 10 / 100_000
+    both = 2 * r * r / (1 + 2 * r + 2 * r * r)
+    block = plant.block("run")
+    assert block.unavailability == pytest.approx(both, rel=1e-6)
+    assert block.failures_per_h == pytest.approx(both / 10, rel=1e-6)
+    (cause,) = causes_of(plant, "run")
+    assert cause.mean_down_h == pytest.approx(10.0, rel=1e-9)
+    enough = plant_of(part("A", mtbf_h=100_000, mttr_h=10), part("B", mtbf_h=100_000, mttr_h=10),
+                      needs=any_of("A", "B"), people={"crews": 2})
+    assert enough.block("run").unavailability == pytest.approx((10 / 100_010) ** 2, rel=1e-12)
+
+
+# ---------------------------------------------------------------- batteries and the mains
+
+
+def fed(*batteries_h, needs=None, direct=False, **mains):
+    parts = [part("Q", "mains", 5_000, 2.0, **mains)]
+    for number, battery_h in enumerate(batteries_h, 1):
+        more = {"battery_h": battery_h} if battery_h else {}
+        parts.append(part(f"U{number}", "ups", 1e9, 1e-3, fed_by=["Q"], **more))
+    names = [f"U{number}" for number in range(1, len(batteries_h) + 1)]
+    return plant_of(*parts, needs=(needs or names) + (["Q"] if direct else []))
+
+
+def test_a_battery_rides_through_what_is_shorter():
+    """Cuts of 2 h on average: exp(-4 / 2) of them last longer than 4 h, and then 2 h more."""
+    often, down_h = per_year(fed(4.0))
+    assert often == pytest.approx(YEAR_H / 5_000 * math.exp(-2), rel=1e-4)
+    assert down_h == pytest.approx(YEAR_H / 5_000 * math.exp(-2) * 2, rel=1e-4)
+    assert per_year(fed(0))[0] == pytest.approx(YEAR_H / 5_002, rel=1e-4)
+
+
+def test_short_and_long_cuts_are_told_apart():
+    plain, behind = (fed(battery_h, short_cuts={"per_year": 20, "mean_h": 0.05})
+                     for battery_h in (0, 0.1))
+    long_per_year = YEAR_H / 5_000
+    assert per_year(plain) == pytest.approx((20 + long_per_year, 1 + 2 * long_per_year), rel=1e-3)
+    short, long = 20 * math.exp(-2), long_per_year * math.exp(-0.05)
+    assert per_year(behind) == pytest.approx((short + long, short * 0.05 + long * 2), rel=1e-3)
+    assert plain.share_noticed("Q") == 1.0
+
+
+def test_the_smaller_battery_counts_in_series_and_the_larger_side_by_side():
+    cuts = YEAR_H / 5_000
+    assert per_year(fed(2.0, 4.0)) == pytest.approx(
+        (cuts * math.exp(-1), cuts * math.exp(-1) * 2), rel=2e-3)
+    assert per_year(fed(2.0, 4.0, needs=any_of("U1", "U2")))[0] == pytest.approx(
+        cuts * math.exp(-2), rel=2e-3)
+    assert per_year(fed(3.0, 3.0, needs=any_of("U1", "U2"))) == pytest.approx(
+        (cuts * math.exp(-1.5), cuts * math.exp(-1.5) * 2), rel=1e-4)
+
+
+def test_what_hangs_on_the_mains_itself_is_lost_with_it():
+    cuts = YEAR_H / 5_000
+    assert per_year(fed(4.0, direct=True)) == pytest.approx((cuts, 2 * cuts), rel=2e-3)
+
+
+def test_batteries_in_turn_carry_one_after_the_other():
+    plant = plant_of(part("Q", "mains", 5_000, 2.0), part("U", "ups", 1e9, 1e-3, fed_by=["Q"], battery_h=3.0),
+                     part("T", "supply", 1e9, 1e-3, fed_by=["U"], battery_h=1.0), needs=["T"])
+    assert per_year(plant)[0] == pytest.approx(YEAR_H / 5_000 * math.exp(-2), rel=1e-4)
+
+
+def test_a_cut_of_the_mains_scales_with_its_class():
+    twice = changed(fed(4.0), Assumption("mains: mttr_h", 2.0, 1.0, 4.0, ""), 4.0)
+    assert per_year(twice)[0] == pytest.approx(YEAR_H / 5_000 * math.exp(-1), rel=1e-3)
+
+
+def test_a_run_of_minutes_does_not_empty_a_battery():
+    parts = [part("Q", "mains", 5_000, 2), part("K1", "controller", 60_000, 4, fed_by=["T"], joins=["R"]),
+             part("R", "rack", 100_000, 3)]
+    for battery, leads in (({"battery_h": 1.0}, "K1"), ({}, None)):
+        supply = part("T", "ups", 100_000, 3, fed_by=["Q"], **battery)
+        plant = plant_of(*parts, supply, function=[{"name": "run", "reached": ["R"]}])
+        assert effect_of(plant, f"Q: cut{' longer than 1 h' if battery else ''}").leads_after == leads
+
+
+def test_cuts_that_every_battery_carries_stand_apart():
+    """Of cuts of 2 h on average exp(-1) last longer than 2 h, and only these stop anything."""
+    plant = fed(2.0, 4.0)
+    rates = rates_of(plant)
+    assert plant.carried_h("Q") == 2.0
+    assert rates["Q: cut longer than 2 h"] == pytest.approx(math.exp(-1) / 5_000, rel=1e-12)
+    assert rates["Q: cut up to 2 h"] == pytest.approx((1 - math.exp(-1)) / 5_000, rel=1e-12)
+    faults = faults_of(plant)
+    assert not faults["Q: cut up to 2 h"].breaks and faults["Q: cut longer than 2 h"].breaks == {"Q"}
+    # A part that hangs on the mains itself is lost with every cut.
+    assert "Q: cut" in faults_of(fed(2.0, 0))
+
+
+# ---------------------------------------------------------------- wear
+
+
+def test_what_wears_out_is_replaced_in_time():
+    """Age replacement: failures in one life over its mean length (Barlow, Proschan 1965)."""
+    plant = plant_of(part("A", mtbf_h=50_000, mttr_h=4, ageing_shape=3, replaced_after_h=30_000))
+    scale_h = 50_000 / math.gamma(4 / 3)
+
+    def lives(hours):
+        return math.exp(-((hours / scale_h) ** 3))
+
+    length_h, _ = quad(lives, 0, 30_000)
+    assert plant.parts["A"].failure_rate_per_h == pytest.approx(
+        (1 - lives(30_000)) / length_h, rel=1e-8)
+    left = plant_of(part("A", mtbf_h=50_000, mttr_h=4, ageing_shape=3))
+    assert left.parts["A"].mtbf_h == pytest.approx(50_000, rel=1e-9)
+
+
+# ---------------------------------------------------------------- variants, title block
+
+
+def test_the_way_from_one_controller_to_two():
+    document = {
+        "format": 1, "plant": {"name": "x"}, "function": [{"name": "run", "reached": ["R"]}],
+        "part": [PAIR[0], PAIR[1] | {"fitted": False}, PAIR[2],
+                 part("W", "cable", 3e5, 6, joins=["K1", "K2"], fitted=False)],
+        "variant": [{"name": "one"}, {"name": "two", "fit": ["K2", "W"], "pair": {
+            "units": ["K1", "K2"], "sync": ["W"], "coverage": 0.9}}]}
+    assert errors(document) == []
+    plant = build(document)
+    two = plant.variant("two")
+    assert plant.pair is None and plant.variant("one").pair is None
+    assert (two.pair.units, two.pair.sync, two.pair.coverage) == (("K1", "K2"), ("W",), 0.9)
+    one, both = compare_variants(plant)
+    assert both.outages_per_year["run"] == pytest.approx(0.1 * one.outages_per_year["run"], rel=0.01)
+    document["variant"][1]["pair"] = {"coverage": 0.9}
+    ((path, rule),) = errors(document)
+    assert path == ("variant", 1) and "units = [...]" in rule
+
+
+def test_a_variant_changes_twins_events_and_spares():
+    document = {
+        "format": 1, "plant": {"name": "x"}, "function": [{"name": "run", "needs": any_of("A", "B")}],
+        "part": [part("A"), part("B"), part("C")],
+        "twins": [{"parts": ["A", "B"], "common_cause": 0.1}],
+        "shared_event": [{"name": "flood", "what": "water", "breaks": ["A", "B"]}],
+        "spare": [{"name": "a", "parts": ["A"], "stock": 1, "delivery_days": 10}],
+        "maintenance": [{"name": "oil", "parts": ["A"], "every_h": 1000, "takes_h": 1}],
+        "changeover": [{"name": "duty", "parts": ["A", "B"]}],
+        "variant": [{"name": "better", "twins": [{"parts": ["B", "A"], "common_cause": 0.02}],
+                     "shared_event": [{"name": "flood", "mtbf_h": 1e5, "mttr_h": 20}],
+                     "spare": [{"name": "a", "stock": 0}],
+                     "maintenance": [{"name": "oil", "every_h": 500}],
+                     "changeover": [{"name": "duty", "starts": 0.9}]},
+                    {"name": "more", "twins": [{"parts": ["A", "C"], "common_cause": 0.02}]}]}
+    assert errors(document) == [(("variant", 1), "as to twins must have a part in one group only")]
+    del document["variant"][1]
+    plant = build(document)
+    better = plant.variant("better")
+    assert [each.common_cause for each in better.twins] == [0.02]
+    assert better.shared_events["flood"].mtbf_h == 1e5
+    assert better.parts["A"].mttr_h == 10 + 240
+    assert better.maintenance[0].every_h == 500 and better.changeovers[0].starts == 0.9
+    assert plant.twins[0].common_cause == 0.1 and plant.parts["A"].mttr_h < 10 + 27
+
+
+def test_the_title_block_is_kept():
+    plant = plant_of(part("A"), title_block={"number": "MLW-0107", "checker": "C. Checker"})
+    assert (plant.title_block.number, plant.title_block.revision, plant.title_block.checker) == (
+        "MLW-0107", "", "C. Checker")
+
+
+# ---------------------------------------------------------------- what is refused
+
+
+@pytest.mark.parametrize(("tables", "path", "rule"), [
+    ({"spare": [{"name": "a", "parts": ["K1"], "stock": 0, "delivery_days": 3}]},
+     ("pair", "units"), "must name two units that one spare fits"),
+    ({"spare": [{"name": n, "parts": ["R"], "stock": 0, "delivery_days": 3} for n in "ab"]},
+     ("spare", 1, "parts", 0), "must have one spare only"),
+    ({"changeover": [{"name": "d", "parts": ["K1", "K2"]}]}, ("changeover", 0, "parts", 0),
+     "must not name a unit of the pair (write pair: coverage and restart_h)"),
+    ({"maintenance": [{"name": "R", "parts": ["R"], "every_h": 9, "takes_h": 1}]},
+     ("maintenance", 0, "name"), "must differ from every part and every other event"),
+    ({"part": [*PAIR[:2], PAIR[2] | {"short_cuts": {"per_year": 1, "mean_h": 1}}]},
+     ("part", 2, "short_cuts"), "must stand at a part of kind mains"),
+    ({"part": [*PAIR[:2], PAIR[2] | {"battery_h": 1}]}, ("part", 2), "must have fed_by beside battery_h"),
+    ({"part": [*PAIR[:2], PAIR[2] | {"replaced_after_h": 9}]}, ("part", 2),
+     "must have ageing_shape beside replaced_after_h"),
+    ({"variant": [{"name": "v", "spare": [{"name": "nut", "stock": 0}]}]},
+     ("variant", 0, "spare", 0, "name"), "must be the name of a spare"),
+])
+def test_what_cannot_be_is_refused(tables, path, rule):
+    document = {"format": 1, "plant": {"name": "x"}, "part": list(PAIR), "function": [
+        {"name": "run", "reached": ["R"]}], "pair": {"units": ["K1", "K2"]}} | tables
+    assert (path, rule) in errors(document)
+
+
+def test_more_parts_have_to_be_there_than_run():
+    document = {"format": 1, "plant": {"name": "x"}, "part": [part("A"), part("B")], "function": [
+        {"name": "run", "needs": ["A"]}], "changeover": [{"name": "d", "parts": ["A", "B"], "running": 2}]}
+    assert errors(document) == [(("changeover", 0, "running"),
+                                 "must be below 2, how many are fitted")]
+
+
+def test_a_part_says_what_the_file_said():
+    assert PlantPart("A", "x", "other", 1.0, 1.0).fed_at_once == ()
+    assert PlantPart("A", "x", "ups", 1.0, 1.0, fed_by=("Q",), battery_h=1.0).fed_at_once == ()
+    assert PlantPart("A", "x", "ups", 1.0, 1.0, fed_by=("Q",)).fed_at_once == ("Q",)
+
+
+# ---------------------------------------------------------------- ways of failing
+
+
+def worn_pumps():
+    return plant_of(
+        part("A", "pump", 1000, 10), part("B", "pump", 1000, 10), needs=any_of("A", "B"), mode=[
+            {"how": "seized", "share": 0.3, "parts": ["A"], "mttr_h": 20, "source": "found",
+             "source_note": "log", "seen": "Motor protection has tripped."},
+            {"how": "worn", "share": 0.1, "parts": ["A"], "noticed": 0.0}])
+
+
+def test_ways_of_failing_come_to_the_failures_of_the_part():
+    """Three of four seize and take 20 h, one of four wears unseen and takes 10 h: 17.5 h, 0.75."""
+    plant = worn_pumps()
+    assert plant.parts["A"].mttr_h == pytest.approx(17.5)
+    assert plant.share_noticed("A") == pytest.approx(0.75, rel=1e-12)
+    assert plant.share_noticed("B") == 1.0
+    faults = {name: fault for name, fault in faults_of(plant).items() if fault.unit in "AB"}
+    assert list(faults) == ["A: seized", "A: worn", "B: dead"]
+    rates = rates_of(plant)
+    assert (rates["A: seized"], rates["A: worn"]) == pytest.approx((0.75e-3, 0.25e-3), rel=1e-12)
+    assert source_of(plant, faults["A: seized"]) == "invented, share found"
+    assert faults["A: seized"].seen == "Motor protection has tripped."
+    shares = {name: notice_of(plant, fault, effect_of(plant, name)).share
+              for name, fault in faults.items()}
+    assert shares == {"A: seized": 1.0, "A: worn": 0.0, "B: dead": 1.0}
+
+
+def test_ways_of_failing_are_for_parts_that_the_rig_only_sees_fail():
+    document = {"format": 1, "plant": {"name": "x"}, "part": [part("A", "sensor"), part(
+        "B", "pump", noticed=0.5, noticed_note="idle")], "function": [{"name": "run", "needs": ["A"]}],
+        "mode": [{"how": "stuck", "share": 1, "parts": ["A"]},
+                 {"how": "worn", "share": 1, "parts": ["B"], "noticed": 1.0},
+                 {"how": "worn", "share": 1, "parts": ["B"]}]}
+    assert {rule for _, rule in errors(document)} == {
+        "must not name a sensor, whose kinds of fault the rig runs (write how_often)",
+        "must stand at the part or at its modes", "must differ from every other mode of B"}

@@ -1,0 +1,175 @@
+"""The rig in one file and the lecture: their tables, their pages, and the command line."""
+
+import json
+import re
+import zlib
+from base64 import b64decode
+
+import pytest
+
+from labkit.plant.plant import load_plant
+from labkit.rig.rig import Rig
+from labkit.rig.stories import find_stories
+from lessons.__main__ import main
+from lessons.desk.lecture import STORIES, Lecture
+from lessons.panels.rig_file import rig_file_html, story_words
+from lessons.panels.rig_table import rig_table
+from tests.browser import find_browser
+from tests.rig_walks import pages, walks
+from tests.test_settled import rig_after
+
+AMONG = ("KF1: no power", "WF9: cut", "KF10: module fault")
+
+
+@pytest.fixture(scope="module")
+def plant():
+    return load_plant()
+
+
+@pytest.fixture(scope="module")
+def table(plant):
+    return rig_table(plant, among=AMONG)
+
+
+@pytest.fixture(scope="module")
+def page(plant, table):
+    return rig_file_html(plant, table)
+
+
+def way(table, state, act):
+    return next(each for each in table["states"][state][1:] if each[0] == act)
+
+
+def seen(table, sight):
+    values = dict(table["healthy"])
+    for number in sight:
+        pairs = iter(table["sets"][number])
+        values |= {table["slots"][slot]: table["words"][next(pairs)] for slot in pairs}
+    return values
+
+
+def test_a_table_is_closed_and_holds_each_act_of_each_state(table):
+    faults = len(table["faults"])
+    for on, *ways in table["states"]:
+        acts = [each[0] for each in ways]
+        # each that is not on, each that is on, the switchover, and all off where there are two
+        assert len(acts) == len(set(acts)) == (
+            (faults - len(on)) * (len(on) < 2) + len(on) + 1 + (len(on) == 2))
+        for act, target, *_ in ways:
+            there = set(table["states"][target][0])
+            expected = (set(on) | {act} if act < faults else set(on) - {act - faults}
+                        if act < 2 * faults else set(on) if act == 2 * faults else set())
+            assert there == expected
+
+
+def test_what_a_way_shows_is_what_the_engine_shows(plant, table):
+    number = {each["id"]: i for i, each in enumerate(table["faults"])}
+    _, target, sight, rows = way(table, 0, number["KF1: no power"])
+    values = seen(table, sight)
+    rig = Rig(plant)
+    rig_after(rig, [("on", "KF1: no power")])
+    assert values["head.1"] == dict(rig.view().lines)["Roles"] == "KF2 leads alone; KF1 is off."
+    assert values["1256 KF1.role"], values["460 KF2.role"] == ("OFF", "ACTIVE")
+    assert "outputs held 234 ms" in values["act"]
+    assert "KF1: no power" in table["rows"][rows[-1]]
+    assert "head.time" not in values and table["states"][target][0] == [number["KF1: no power"]]
+
+
+def test_a_fault_that_the_plant_does_not_have_is_named(plant):
+    with pytest.raises(ValueError, match=r"fault must be one of the plant's, got 'KF1: no powe'.*"
+                       r"did you mean KF1: no power"):
+        rig_table(plant, among=["KF1: no powe"])
+
+
+def test_the_page_needs_nothing_else_and_holds_the_front_end_once(page):
+    assert not re.search(r"""(src|href)=["']|@import|https?://(?!www\.w3\.org)""", page)
+    assert page.count("function render({ model, el })") == 1
+    assert page.count("</script>") == 2 and page.count("</style>") == 1
+    data = re.search(r'id="data">([A-Za-z0-9+/=]+)</script>', page)
+    assert json.loads(zlib.decompress(b64decode(data[1])))["panel"]["faults_here"]
+
+
+def test_a_name_that_looks_like_a_script_stays_a_name(plant, table):
+    from dataclasses import replace
+
+    odd = replace(plant, name="</script><b>&")
+    html = rig_file_html(odd, table)
+    assert "<title>&lt;/script&gt;&lt;b&gt;&amp;, V1</title>" in html
+    assert html.count("</script>") == 2
+
+
+def test_each_act_has_one_short_word(plant):
+    words = story_words({name: each.label for name, each in Rig(plant).known_faults.items()})
+    short = [word for word, _ in words.values()]
+    assert len(set(map(str.lower, short))) == len(short) == 2 * 69 + 2
+    assert not any(re.search(r"[\s;#]", word) for word in short)
+
+
+# ------------------------------------------------------------ in a browser
+
+needs_browser = pytest.mark.skipif(
+    find_browser() is None, reason="no Chromium found: WORKBOOK_BROWSER names one")
+
+
+@needs_browser
+def test_random_ways_in_the_page_are_those_of_the_engine(plant, table):
+    assert walks(plant, table, 10, seed=3, among=AMONG, acts=4) == []
+
+
+@needs_browser
+def test_a_story_opens_from_the_address_and_a_third_fault_is_refused(page, tmp_path):
+    file = tmp_path / "rig.html"
+    file.write_text(page, encoding="utf-8")
+    with pages(file, (1000, 700)) as (window,):
+        window.goto(f"{file.as_uri()}#kf1:no power;WF9:cut")
+        window.reload()
+        window.wait_for_selector(".lk-acts option")
+        options = window.eval_on_selector_all(".lk-acts option", "all => all.map(e => e.text)")
+        assert [each.partition(". ")[0] for each in options] == ["0", "1", "2"]
+        assert window.text_content("[data-s='head.1']") == "KF2 leads alone; KF1 is off."
+        window.click("[data-do=back]")
+        window.click("[data-do=back]")
+        assert window.text_content("[data-s='head.1']") == "KF1 leads; KF2 stands by, ready."
+        window.select_option("select[data-do=go_to]", index=2)
+        window.fill("[data-find]", "KF10 module")
+        window.click("[data-fault='KF10: module fault']")
+        assert "up to 2 faults at once: " in window.text_content("[data-s=wrong]")
+        assert window.evaluate("decodeURI(location.hash)") == "#KF1:no_power;WF9:cut"
+        window.click("[data-drawer=stories]")
+        window.fill("[data-story-line]", "KF1:no_power;nonsense")
+        window.click("[data-do=open_story]")
+        assert 'No act is called "nonsense"' in window.text_content("[data-s=wrong]")
+        assert not window.problems
+
+
+# ------------------------------------------------------------ commands
+
+def test_a_page_that_is_there_is_not_written_over(tmp_path, capsys):
+    file = tmp_path / "rig.html"
+    file.write_text("mine")
+    assert main(["rig", "--out", str(file)]) == 2
+    assert file.read_text() == "mine" and "is there already" in capsys.readouterr().err
+
+
+def test_the_command_writes_a_page_and_tells_its_size(tmp_path, capsys):
+    file = tmp_path / "rig.html"
+    assert main(["rig", "mirelow", "--out", str(file), "--faults", "0"]) == 0
+    said = capsys.readouterr().out
+    assert "rig.html" in said and "states" in said and file.stat().st_size < 5e6
+
+
+@pytest.mark.parametrize("lesson", STORIES)
+def test_a_lecture_shows_what_each_act_of_its_story_did(plant, lesson):
+    lecture = Lecture(lesson)
+    assert STORIES[lesson] in [story.name for story in find_stories(plant)[0]]
+    (answer,) = [each for each in lecture.answer({"do": "next_act"}) if "=position" in each["slots"]]
+    assert answer["slots"]["=position"] == "1"
+    assert re.match(r"(\d\.\d{3} s: KF2 took over|KF. (still )?leads|KF1 and KF2 lead)", answer["slots"]["act"])
+    frames = lecture.answer({"do": "frames"})[0]["frames"]
+    assert len(frames["at"]) == len(frames["words"]) > 2
+    assert "lk-projector" in lecture.panel.look
+
+
+def test_a_lesson_without_a_story_names_those_that_have_one(capsys):
+    assert main(["lecture", "01"]) == 2
+    assert "04, 05, 06 and 07, got '01'" in capsys.readouterr().err
