@@ -20,6 +20,7 @@ from lessons.exercises.lookup import lesson_of
 from lessons.exercises.table import Table
 from lessons.teaching.lesson_file import BY_CHOICE, NotebookCell
 from tests.notebooks import lessons, stored_text
+from tests.prose import is_answer
 
 __all__ = ["FURTHER", "Minutes", "contents", "head_line", "minutes_of", "write_minutes"]
 
@@ -29,6 +30,7 @@ READ = (180.0, 110.0)
 MINUTES = {"Numeric": (1.5, 3.0), "Choice": (0.6, 1.5), "Order": (1.0, 2.0),
            "Prediction": (1.5, 3.0), "Drill": (5.0, 9.0)}
 A_CELL_OF_A_TABLE, A_WORKED_STEP, A_PANEL, A_RECALL = (0.3, 0.6), (0.7, 1.5), (1.5, 4.0), (2.0, 4.5)
+PROBLEMS = (8.0, 20.0)
 CODE, LINES = (0.3, 0.6), (40.0, 20.0)
 """What an open cell takes beside its lines, and how many lines are followed in a minute."""
 
@@ -75,6 +77,8 @@ def _of_cell(cell: nbformat.NotebookNode, number: str) -> Minutes:
         found = found.plus(_of_item(lesson, name))
     if re.search(r"_panel\b", cell.source) and "drill_panel" not in cell.source:
         found = found.plus(A_PANEL)
+    if is_answer(cell.source):
+        found = found.plus(PROBLEMS)
     if not cell.metadata.get("jupyter"):
         lines = len(cell.source.splitlines())
         found = found.plus((CODE[0] + lines / LINES[0], CODE[1] + lines / LINES[1]))
