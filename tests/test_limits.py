@@ -131,6 +131,14 @@ def test_upper_limit_of_a_lognormal_mean_by_drawing_the_pivot():
     assert abs(np.mean(pivot > math.log(upper)) - 0.05) <= 4 * math.sqrt(0.05 * 0.95 / 10**6)
 
 
+def test_many_like_repairs_are_as_normal_ones():
+    """40 from 9.9 to 10.1 h: s = (0.2 / 39) sqrt(40 x 41 / 12) = 0.05995, t(0.95; 39) = 1.685."""
+    limits = mttr_limits(np.linspace(9.9, 10.1, 40), distribution="lognormal")
+    half = 1.685 * 0.05995 / math.sqrt(40)
+    # what the logarithm bends of so narrow a spread is 1e-5 of the mean
+    assert (limits.lower, limits.upper) == pytest.approx((10 - half, 10 + half), rel=1e-5)
+
+
 def test_mean_of_lognormal_is_not_the_mean_of_times_alone():
     limits = mttr_limits([1.0, 1.0, 8.0], distribution="lognormal")
     logs = np.log([1.0, 1.0, 8.0])

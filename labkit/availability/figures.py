@@ -15,6 +15,7 @@ import numpy as np
 
 from labkit.availability.diagram import FAILED, WORKS
 from labkit.availability.modules import inside, modules_of
+from labkit.availability.quadrature import quadrature
 from labkit.availability.structure import Importance, StandIn, Structure, Variable
 
 # A list of as many takes some 10 s and 1 GB.
@@ -197,19 +198,13 @@ class Figures:
 
     def outages_until(self, t_h: float) -> float:
         """Give the mean number of outages that begin from 0 to a time, all good at 0."""
-        # Panels twice as long each, the first as short as the fastest change: in each of them
-        # 20 points of Gauss and Legendre leave nothing that a double could show.
         variables = [one for each in self._structures for one in each.variables]
         fastest_h = min(
             (one.fastest_h for one in variables if isinstance(one, Variable)), default=t_h
         )
-        panels = max(1, math.ceil(math.log2(max(t_h / fastest_h, 1.0))) + 1)
-        edges = np.append(0.0, t_h * 0.5 ** np.arange(panels - 1, -1, -1))
-        points, weights = np.polynomial.legendre.leggauss(20)
-        half, middle = np.diff(edges) / 2, (edges[1:] + edges[:-1]) / 2
-        times = (middle[:, None] + half[:, None] * points).ravel()
-        _, ((_, _, per_h),) = self._course(times, outages=True)
-        return math.fsum((half[:, None] * weights).ravel() * per_h)
+        times_h, weights = quadrature(t_h, fastest_h, 20)
+        _, ((_, _, per_h),) = self._course(times_h, outages=True)
+        return math.fsum(weights * per_h)
 
     # ------------------------------------------------------------------ without repair
 

@@ -12,9 +12,9 @@ from functools import cached_property
 import numpy as np
 
 from labkit.arguments import count, fraction, plain, positive, times_h
+from labkit.availability.quadrature import quadrature
 
-# Points of Gauss and Legendre in each panel: the integrand is a sum of exponentials, and so many
-# leave nothing that a double could show.
+# Points in each stretch of the integral: products of exponentials want some more than their sums.
 _POINTS = 24
 MOST_CHANNELS = 100
 MOST_TESTS = 10_000
@@ -174,15 +174,9 @@ class ProofTestedChannels:
         """Give the mean chance over an overhaul interval that fewer than `needed` work."""
         stretch_h = self.test_interval_h / (self.channels if self.staggered else 1)
         begins_h = np.arange(round(self.cycle_h / stretch_h)) * stretch_h
-        # Panels twice as long each, the first no longer than a channel lives in the mean.
-        panels = max(1, math.ceil(math.log2(stretch_h / self.mtbf_h)) + 1)
-        edges_h = np.append(0.0, stretch_h * 0.5 ** np.arange(panels - 1, -1, -1))
-        points, weights = np.polynomial.legendre.leggauss(_POINTS)
-        half_h, middle_h = np.diff(edges_h) / 2, (edges_h[1:] + edges_h[:-1]) / 2
-        inside_h = (middle_h[:, None] + half_h[:, None] * points).ravel()
-        weights = (half_h[:, None] * weights / stretch_h).ravel()
+        inside_h, weights = quadrature(stretch_h, self.mtbf_h, _POINTS)
         down = self._down(np.add.outer(begins_h, inside_h).ravel()).reshape(len(begins_h), -1)
-        return math.fsum(down @ weights) / len(begins_h)
+        return math.fsum(down @ weights) / (stretch_h * len(begins_h))
 
     @property
     def worst(self) -> float:
