@@ -128,8 +128,13 @@ def causes_of(plant: Plant, function: str,
         if mode.pair_state:
             names.append(f"{'+'.join(plant.pair.units)} {mode.pair_state}")
         if present > 0:
-            found.append(Cause(" and ".join(names), _parts(plant, mode, failures),
-                               often_per_h * HOURS_PER_YEAR, present / often_per_h))
+            lengths = [("", 1.0, present / often_per_h)]
+            if len(failures) == mode.size == 1 and not idle:
+                lengths = [(name, share, present / often_per_h * mean_h / failures[0].down_h)
+                           for name, share, mean_h in plant.lengths_of(failures[0])]
+            found += [Cause(" and ".join(names) + name, _parts(plant, mode, failures),
+                            often_per_h * share * HOURS_PER_YEAR, mean_h)
+                      for name, share, mean_h in lengths]
     return tuple(sorted(found, key=lambda each: (-each.down_min_per_year, each.name)))
 
 
