@@ -393,7 +393,8 @@ def test_short_and_long_cuts_cost_each_by_its_length():
     step = {"name": "late", "function": "run", "longer_than_min": 60, "cost": 100}
     plant = plant_of(part("Q", "mains", 5_000, 2.0, short_cuts={"per_year": 20, "mean_h": 0.05}),
                      costs={"step": [step]})
-    assert [cause.name for cause in causes_of(plant, "run")] == ["Q (long cuts)", "Q (short cuts)"]
+    assert [(cause.name, cause.length) for cause in causes_of(plant, "run")] == [
+        ("Q", "long cuts"), ("Q", "short cuts")]
     loss = math.fsum(each.loss_per_year for each in losses(plant))
     assert loss == pytest.approx(100 * YEAR_H / 5_000 * math.exp(-0.5), rel=2e-3)
 

@@ -715,7 +715,7 @@ class Plant:
             return [("", 1.0, failure.down_h)]
         often = [rate * math.exp(-cut.from_h / mean_h) for rate, mean_h in cuts]
         found = [(name, rate / math.fsum(often), mean_h) for name, rate, (_, mean_h) in zip(
-            (" (long cuts)", " (short cuts)"), often, cuts, strict=True) if rate > 1e-9 * max(often)]
+            ("long cuts", "short cuts"), often, cuts, strict=True) if rate > 1e-9 * max(often)]
         return found if len(found) > 1 else [("", 1.0, found[0][2])]
 
     def stands_idle(self, function: str) -> bool:
