@@ -16,10 +16,11 @@ from scipy.integrate import quad
 from labkit.plant.causes import causes_of
 from labkit.plant.file_check import check_file
 from labkit.plant.plant import load_plant
-from labkit.plant.variants import compare_variants
+from labkit.plant.variants import compare_variants, losses
 from labkit.rig.effects import effect_of
 from labkit.rig.noticed import notice_of
 from labkit.switchover.fault_kinds import faults_of
+from lessons.papers.contributions import contributions_of
 from lessons.papers.papers import write_papers
 
 FOLDER = Path(__file__).parent / "plant_files"
@@ -53,6 +54,17 @@ def test_causes_add_up_to_the_block(name):
         causes = sum(cause.down_min_per_year for cause in causes_of(plant(name), function))
         exact = plant(name).block(function).downtime_h_per_year * 60
         assert exact * (1 - 1e-9) <= causes <= exact * 1.002
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_the_papers_share_out_all_of_it(name):
+    found = contributions_of(plant(name))
+    for function, minutes in found.down_min_per_year.items():
+        causes = causes_of(plant(name), function)
+        assert sum(minutes.values()) == pytest.approx(
+            sum(cause.down_min_per_year for cause in causes), rel=1e-9)
+    lost = sum(each.loss_per_year for each in losses(plant(name)))
+    assert sum(found.loss_per_year.values()) == pytest.approx(lost, rel=1e-9)
 
 
 def test_two_panels_by_hand():

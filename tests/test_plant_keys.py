@@ -388,6 +388,17 @@ def test_short_and_long_cuts_are_told_apart():
     assert plain.share_noticed("Q") == 1.0
 
 
+def test_short_and_long_cuts_cost_each_by_its_length():
+    """An hour is free: of short cuts next to none lasts so long, of long ones exp(-1 / 2)."""
+    step = {"name": "late", "function": "run", "longer_than_min": 60, "cost": 100}
+    plant = plant_of(part("Q", "mains", 5_000, 2.0, short_cuts={"per_year": 20, "mean_h": 0.05}),
+                     costs={"step": [step]})
+    assert [(cause.name, cause.length) for cause in causes_of(plant, "run")] == [
+        ("Q", "long cuts"), ("Q", "short cuts")]
+    loss = math.fsum(each.loss_per_year for each in losses(plant))
+    assert loss == pytest.approx(100 * YEAR_H / 5_000 * math.exp(-0.5), rel=2e-3)
+
+
 def test_the_smaller_battery_counts_in_series_and_the_larger_side_by_side():
     cuts = YEAR_H / 5_000
     assert per_year(fed(2.0, 4.0)) == pytest.approx(

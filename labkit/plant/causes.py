@@ -38,6 +38,8 @@ class Cause:
         How often it comes each year.
     mean_down_h : float
         How long such an outage lasts on average, hours.
+    length : str
+        Which of its lengths this is, short or long cuts; empty where there is one.
 
     >>> Cause("BL1", ("BL1",), 0.0584, 3.0).down_min_per_year
     10.512
@@ -47,6 +49,7 @@ class Cause:
     parts: tuple[str, ...]
     outages_per_year: float
     mean_down_h: float
+    length: str = ""
 
     @property
     def down_min_per_year(self) -> float:
@@ -128,8 +131,13 @@ def causes_of(plant: Plant, function: str,
         if mode.pair_state:
             names.append(f"{'+'.join(plant.pair.units)} {mode.pair_state}")
         if present > 0:
-            found.append(Cause(" and ".join(names), _parts(plant, mode, failures),
-                               often_per_h * HOURS_PER_YEAR, present / often_per_h))
+            lengths = [("", 1.0, present / often_per_h)]
+            if len(failures) == mode.size == 1 and not idle:
+                lengths = [(length, share, present / often_per_h * mean_h / failures[0].down_h)
+                           for length, share, mean_h in plant.lengths_of(failures[0])]
+            found += [Cause(" and ".join(names), _parts(plant, mode, failures),
+                            often_per_h * share * HOURS_PER_YEAR, mean_h, length)
+                      for length, share, mean_h in lengths]
     return tuple(sorted(found, key=lambda each: (-each.down_min_per_year, each.name)))
 
 

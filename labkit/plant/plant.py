@@ -701,6 +701,23 @@ class Plant:
                 return duty.failing[failure.name] * duty.fails_from_rest
         return -self.share_hidden(failure) * math.expm1(-failure.rate_per_h * idle_h)
 
+    def lengths_of(self, failure: Failure) -> list[tuple[str, float, float]]:
+        """Return the kinds of length that a failure has: name, share of its failures, mean hours.
+
+        Only the mains have two, short and long; what hardly comes is left out.
+
+        >>> load_plant().lengths_of(Failure("BL1", ("BL1",), 1e-5, 3.0))
+        [('', 1.0, 3.0)]
+        """
+        cut = self._cuts.get(failure.name) or Cut(failure.name, 0.0)
+        cuts = self.parts[cut.failure].cuts if cut.failure in self.parts else ()
+        if cut.to_h < math.inf or len(cuts) < 2:
+            return [("", 1.0, failure.down_h)]
+        often = [rate * math.exp(-cut.from_h / mean_h) for rate, mean_h in cuts]
+        found = [(name, rate / math.fsum(often), mean_h) for name, rate, (_, mean_h) in zip(
+            ("long cuts", "short cuts"), often, cuts, strict=True) if rate > 1e-9 * max(often)]
+        return found if len(found) > 1 else [("", 1.0, found[0][2])]
+
     def stands_idle(self, function: str) -> bool:
         """Return whether a function stands idle, so that nobody misses it while it is lost."""
         return self.functions_counted[function].idle_h > 0
