@@ -594,6 +594,17 @@ def test_each_door_takes_every_call_that_it_can(plant, papers, bases):
     assert bool(section.tables[1:]) == (quiet < 0.999)
 
 
+def test_where_an_alarm_stands_nobody_suspects_nothing(papers):
+    """Mirelow: two fans of 8760 / 30 000 a year each, 0.584 of all that an alarm alone shows."""
+    found = [row for row in rows(papers["mirelow"]["fault_finding"])
+             if row["symptom"].startswith("An alarm stands")]
+    assert found and not [row for row in found if row["cause"].startswith("no fault")]
+    fans = sum(float(row["share"]) for row in found if row["cause"].startswith("GQ"))
+    # the rack's module 0.080, its interface 0.040, cable 8760 / 400 000 = 0.022
+    assert fans == pytest.approx(0.584 / (0.584 + 0.080 + 0.040 + 0.022), rel=0.02)
+    assert "panel is blind" not in papers["mirelow"]["fault_finding"].markdown()
+
+
 def test_all_looks_normal_is_what_shows_nothing(bases):
     """Brackenquay, calls a year by hand: what shows no lamp of PH1, no level and no alarm.
 
