@@ -17,4 +17,17 @@ def _share_noticed(plant, unit):
     return share_noticed(plant, unit)
 
 
+def _fault_kinds():
+    from labkit.switchover.fault_kinds import KINDS
+
+    return KINDS
+
+
+def _faults_of(plant):
+    from labkit.switchover.fault_kinds import faults_of
+
+    return faults_of(plant)
+
+
 watching.share_noticed = _share_noticed
+watching.fault_kinds, watching.faults_of = _fault_kinds, _faults_of

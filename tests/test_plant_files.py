@@ -130,6 +130,8 @@ def test_a_pump_that_has_to_be_ordered_is_out_for_days():
     for other in (ordered, pair):
         assert other.down_min_per_year["milk cold"] == pytest.approx(
             built.down_min_per_year["milk cold"], rel=1e-3)
+    # The milk hangs on the mains itself, whatever carries the control.
+    assert battery.loss_per_year == pytest.approx(built.loss_per_year, rel=1e-3)
     assert ordered.down_min_per_year["control kept"] > 20 * built.down_min_per_year["control kept"]
     assert battery.down_min_per_year["control kept"] < built.down_min_per_year["control kept"]
 
@@ -153,8 +155,7 @@ def test_records_of_the_archive_by_hand():
         "servers patched": (8760 / 2_190, 0.5),
         "CS1+CS2 common cause": (0.05 * failures, repair_h),
         "KS1": (8760 / 200_000, 4.0),
-        # Counted from the smaller battery on: half an hour more than the second server is out.
-        "QA1 longer than 1 h": (mains, 0.5 + 1.5),
+        "QA1 longer than 1 h": (mains, 1.5),
     }
     found = {cause.name: cause for cause in causes_of(plant("reed_archive"), "records kept")}
     for name, (often, mean_h) in expected.items():

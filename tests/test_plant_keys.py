@@ -391,16 +391,35 @@ def test_short_and_long_cuts_are_told_apart():
 def test_the_smaller_battery_counts_in_series_and_the_larger_side_by_side():
     cuts = YEAR_H / 5_000
     assert per_year(fed(2.0, 4.0)) == pytest.approx(
-        (cuts * math.exp(-1), cuts * math.exp(-1) * 2), rel=2e-3)
-    assert per_year(fed(2.0, 4.0, needs=any_of("U1", "U2")))[0] == pytest.approx(
-        cuts * math.exp(-2), rel=2e-3)
+        (cuts * math.exp(-1), cuts * math.exp(-1) * 2), rel=2e-4)
+    assert per_year(fed(2.0, 4.0, needs=any_of("U1", "U2"))) == pytest.approx(
+        (cuts * math.exp(-2), cuts * math.exp(-2) * 2), rel=1e-4)
     assert per_year(fed(3.0, 3.0, needs=any_of("U1", "U2"))) == pytest.approx(
         (cuts * math.exp(-1.5), cuts * math.exp(-1.5) * 2), rel=1e-4)
 
 
 def test_what_hangs_on_the_mains_itself_is_lost_with_it():
     cuts = YEAR_H / 5_000
-    assert per_year(fed(4.0, direct=True)) == pytest.approx((cuts, 2 * cuts), rel=2e-3)
+    assert per_year(fed(4.0, direct=True)) == pytest.approx((cuts, 2 * cuts), rel=1e-3)
+    plant = fed(4.0, direct=True)
+    assert [cause.name for cause in causes_of(plant, "run")][0] == "Q"
+
+
+def test_of_what_stands_in_for_each_other_the_cuts_are_told_apart_by_length():
+    """U1 behind 1 h or T; a cut of 1 h to 4 h wants T to be out as well (by hand)."""
+    plant = plant_of(
+        part("Q", "mains", 5_000, 2.0), part("U1", "ups", 1e9, 1e-3, fed_by=["Q"], battery_h=1.0),
+        part("U2", "ups", 1e9, 1e-3, fed_by=["Q"], battery_h=4.0), part("T", mtbf_h=1_000, mttr_h=10),
+        needs=[{"at_least": 1, "of": ["U1", "T"]}, "U2"])
+    found = {cause.name: cause for cause in causes_of(plant, "run")}
+    assert found["Q longer than 4 h"].outages_per_year == pytest.approx(
+        YEAR_H / 5_000 * math.exp(-2), rel=1e-3)
+    between = (math.exp(-0.5) - math.exp(-2)) / 5_000
+    # A cut between the two lasts 1 h and more: 2 h less what is cut off at 3 h more.
+    lasts_h = 2 - 3 * math.exp(-1.5) / (1 - math.exp(-1.5))
+    both = between * lasts_h * (10 / 1_010) * YEAR_H * 60
+    name = "Q from 1 to 4 h and T"
+    assert found[name].down_min_per_year == pytest.approx(both, rel=1e-3)
 
 
 def test_batteries_in_turn_carry_one_after_the_other():

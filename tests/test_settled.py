@@ -4,7 +4,16 @@ import pytest
 
 from labkit.plant.plant import load_plant
 from labkit.rig.rig import Rig
-from labkit.rig.settled import act_alone, acts_at, come_to_rest, do, rig_after, state_key, ways_from
+from labkit.rig.settled import act_alone, acts_at, come_to_rest, do, state_key, ways_from
+
+
+def rig_after(rig, acts):
+    """Return the rig after acts in turn, at rest after each; the one given goes on."""
+    come_to_rest(rig)
+    for act in acts:
+        do(rig, act)
+        come_to_rest(rig)
+    return rig
 
 
 @pytest.fixture(scope="module")

@@ -26,7 +26,7 @@ from labkit.switchover.settings import PairSettings, switchover_budget
 from labkit.writing import csv_text
 from lessons.papers.basis import Basis
 from lessons.papers.effect_words import record_in_words
-from lessons.papers.fault_finding import symptoms_of
+from lessons.papers.fault_finding import _symptoms
 from lessons.papers.paper import CAUTIONS, Column, Paper, PaperTable, Section
 from lessons.papers.papers import MAKERS, PAPERS, make_paper, make_papers, write_papers
 from lessons.papers.results import COLUMNS, read_results
@@ -260,7 +260,7 @@ def test_what_the_reviewer_looks_for_is_there(papers):
 
 def test_rates_of_a_part_are_all_in_the_table(plants, papers):
     """The rates of all modes of a part add up to its failure rate, half of them per leader."""
-    from labkit.rig.finder import rates_of
+    from labkit.rig.rates import rates_of
 
     for name in ("brackenquay", "elderhang"):
         plant = plants[name]
@@ -575,7 +575,7 @@ def test_symptoms_come_first_and_cover_all(papers):
 
 @pytest.mark.parametrize("plant", NAMES)
 def test_no_symptom_speaks_by_colour_alone(plant, bases):
-    for symptom in symptoms_of(bases[plant].finder):
+    for symptom in (each for each, _ in _symptoms(bases[plant].finder)):
         colours = re.findall(r" (?:green|yellow|red|white)\b", symptom.title)
         shaped = re.findall(r" (?:green|yellow|red|white)(?:, flashing)? "
                             r"(?:bar|broken ring|ring|triangle|square|dot|cross) \(", symptom.title)
@@ -613,7 +613,7 @@ def test_all_looks_normal_is_what_shows_nothing(bases):
     interfaces dead and silent 6 x 0.0398 x 0.1 / 2 = 0.0119.
     """
     finder = bases["brackenquay"].finder
-    last = symptoms_of(finder)[-1]
+    last = _symptoms(finder)[-1][0]
     calls = sum(finder.rates_per_h.values()) * 8760
     assert last.share * calls == pytest.approx(
         1 + 1 + 0.2 + 0.15 + 0.0438 + 0.0292 + 0.0073 + 0.0119, rel=1e-4)

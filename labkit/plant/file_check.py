@@ -3,8 +3,8 @@
 import copy
 from collections.abc import Collection, Iterator, Mapping
 from pathlib import Path
-from pkgutil import resolve_name
 
+from labkit.plant import watching
 from labkit.plant.file import Finding, find_file, read_file, schema
 from labkit.plant.file_rules import complaints, nearest
 from labkit.plant.fitting import fitted, with_variant
@@ -20,8 +20,6 @@ DIFFERS = 0.1
 # What a rack reads or drives: needed by a function, it wants a wire to a rack.
 FIELD = frozenset({"sensor", "analyser", "pump", "blower", "fan", "valve", "drive"})
 FEEDS = frozenset({"mains", "supply", "ups", "machine", "other"})
-# What can fail in a plant is known below it; it is asked by its name.
-FAULTS = "labkit.switchover.fault_kinds:faults_of"
 # Where a wrong number is no reason to be silent about the rest.
 STAND_IN = {"mtbf_h": 100_000, "mttr_h": 4, "cost": 1, "longer_than_min": 1, "common_cause": 0.05,
             "at_least": 1, "what": "?"}
@@ -177,7 +175,7 @@ def _unused(plant: Plant) -> Iterator[Doubt]:
             yield ("part", name, "should join two things, for signals pass through it",
                    plant.neighbours[name][0])
     groups = {fault.kind.of for each in (plant, *map(plant.variant, plant.variants))
-              for fault in resolve_name(FAULTS)(each).values()}
+              for fault in watching.faults_of(each).values()}
     for of in plant.how_often:
         if of not in groups:
             yield "how_often", of, "should name kinds of fault that something in the plant has", "none"

@@ -10,9 +10,9 @@ import math
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
-from pkgutil import resolve_name
 from types import MappingProxyType
 
+from labkit.plant import watching
 from labkit.plant.fitting import with_variant
 from labkit.plant.tank_data import TankSettings
 from labkit.writing import is_odd
@@ -23,8 +23,6 @@ __all__ = ["ANY_KIND", "USUAL_RANGES", "UsualRange", "complaints", "in_words", "
 MOST_STEPS = 16
 # What can be counted with, whatever is multiplied with it; a share keeps so far from sure.
 SMALLEST, LARGEST = 1e-12, 1e15
-# The pair stands above the plant; what it needs of the file is asked of it by its name.
-FAULT_KINDS = "labkit.switchover.fault_kinds:KINDS"
 # Texts that may have several lines; every other one stands in a table or a drawing.
 LONG_TEXTS = ("about", "source_note", "noticed_note")
 
@@ -561,7 +559,7 @@ def _against_shares(document: dict) -> Iterator[tuple[tuple, str, str]]:
     """Yield groups of kinds of fault of which, by their shares, none ever comes."""
     stated = document.get("how_often")
     for of, table in stated.items() if isinstance(stated, dict) else ():
-        shares = [table.get(kind.how, kind.share) for kind in resolve_name(FAULT_KINDS)
+        shares = [table.get(kind.how, kind.share) for kind in watching.fault_kinds()
                   if kind.of == of and kind.share is not None] if isinstance(table, dict) else []
         if shares and all(_is_number(each) and each == 0 for each in shares):
             yield ("how_often", of), "must have a share above 0, for they make up all failures", (

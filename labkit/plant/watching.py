@@ -1,12 +1,14 @@
-"""Which failures are noticed: the sums of a plant need it, and only running the rig tells it.
+"""What a plant asks of the rooms below it: what can fail in it, and which failures are noticed.
 
-The rig stands below this room. So `labkit/__init__.py`, which stands above all rooms, hands its
-answer in.
+The pair and the rig stand below this room. So `labkit/__init__.py`, which stands above all rooms,
+hands their answers in.
 """
 
-from collections.abc import Callable
-
-__all__ = ["share_noticed"]
+from collections.abc import Callable, Mapping, Sequence
 
 share_noticed: Callable[..., float]
 """From a plant and the name of a part or event, which share of its failures the rig shows."""
+fault_kinds: Callable[[], Sequence]
+"""The table of fault kinds."""
+faults_of: Callable[..., Mapping]
+"""From a plant, all faults that can be switched on in it."""

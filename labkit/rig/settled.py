@@ -19,7 +19,7 @@ from labkit.rig.rig import Rig, RigView
 from labkit.switchover.roles import Role
 
 __all__ = ["MINUTE_S", "Act", "Way", "act_alone", "acts_at", "come_to_rest", "do", "rest",
-           "rig_after", "state_key", "ways_from"]
+           "state_key", "ways_from"]
 
 MINUTE_S = 60.0
 """How long after an act its state is looked at."""
@@ -151,12 +151,3 @@ def ways_from(rig: Rig, acts: Sequence[Act], plant: Plant | None = None) -> Iter
         alone = act_alone(before, other.view(), plant or rig.plant)
         rest(other)
         yield Way(act, *alone, state_key(other), other)
-
-
-def rig_after(rig: Rig, acts: Sequence[Act]) -> Rig:
-    """Return the rig after acts in turn, at rest after each; the one given goes on."""
-    come_to_rest(rig)
-    for act in acts:
-        do(rig, act)
-        come_to_rest(rig)
-    return rig

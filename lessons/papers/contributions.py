@@ -17,14 +17,14 @@ from labkit.plant.plant import Failure, Plant
 from labkit.plant.stop_modes import StopMode
 from labkit.plant.variants import losses
 
-__all__ = ["NOT_TAKEN_OVER", "Contributions", "Member", "contributions_of"]
+__all__ = ["NOT_TAKEN_OVER", "Contributions", "Contributor", "contributions_of"]
 
 NOT_TAKEN_OVER = "not taken over"
 BOTH_FAILED = "both failed"
 
 
 @dataclass(frozen=True)
-class Member:
+class Contributor:
     """Name a single failure in a set: of a part, of twins, of an event or of the pair.
 
     Parameters
@@ -34,7 +34,7 @@ class Member:
     alone : bool
         Whether it stops the function by itself, so that it waits for no test.
 
-    >>> Member("KF10", alone=True).name
+    >>> Contributor("KF10", alone=True).name
     'KF10'
     """
 
@@ -48,9 +48,9 @@ class Contributions:
 
     Parameters
     ----------
-    down_min_per_year : mapping of str to mapping of Member to float
+    down_min_per_year : mapping of str to mapping of Contributor to float
         By function and member.
-    loss_per_year : mapping of Member to float
+    loss_per_year : mapping of Contributor to float
         Money.
     whole_min_per_year : mapping of str to float
         The exact down time of each function.
@@ -61,8 +61,8 @@ class Contributions:
     {}
     """
 
-    down_min_per_year: Mapping[str, Mapping[Member, float]]
-    loss_per_year: Mapping[Member, float]
+    down_min_per_year: Mapping[str, Mapping[Contributor, float]]
+    loss_per_year: Mapping[Contributor, float]
     whole_min_per_year: Mapping[str, float]
     beside: Mapping[str, Failure] = field(default_factory=dict)
 
@@ -75,9 +75,9 @@ def contributions_of(plant: Plant) -> Contributions:
     >>> round(sum(found.down_min_per_year["control kept"].values()), 1)
     32.3
     """
-    down: dict[str, dict[Member, float]] = {}
-    loss: dict[Member, float] = defaultdict(float)
-    members: dict[tuple[str, str], list[tuple[Member, float]]] = {}
+    down: dict[str, dict[Contributor, float]] = {}
+    loss: dict[Contributor, float] = defaultdict(float)
+    members: dict[tuple[str, str], list[tuple[Contributor, float]]] = {}
     beside: dict[str, Failure] = {}
     known = {*plant.parts, *plant.shared_events, *(twins.name for twins in plant.twins)}
     for function in plant.functions_counted:
@@ -115,23 +115,23 @@ def _names(plant: Plant, mode: StopMode) -> tuple[str, str]:
     return " and ".join(now), " and ".join(asleep) + " asleep"
 
 
-def _members(plant: Plant, mode: StopMode, known: set[str]) -> Iterator[tuple[Member, float]]:
+def _members(plant: Plant, mode: StopMode, known: set[str]) -> Iterator[tuple[Contributor, float]]:
     """Yield the members of a set with their shares, which sum to 1."""
     alone = mode.size == 1
     part = 1.0 / mode.size
     for name in mode.failures:
-        yield Member((_of(name, known) or name).removesuffix(" common cause"), alone), part
+        yield Contributor((_of(name, known) or name).removesuffix(" common cause"), alone), part
     if mode.unit_out:
-        yield Member(mode.unit_out, False), part
+        yield Contributor(mode.unit_out, False), part
     if mode.pair_state:
         both = "+".join(plant.pair.units)
         if mode.pair_state == NOT_TAKEN_OVER:
-            yield Member(f"{both} {NOT_TAKEN_OVER}", alone), part
+            yield Contributor(f"{both} {NOT_TAKEN_OVER}", alone), part
         else:
             common = _common_share(plant)
-            yield Member(both, alone), part * common
+            yield Contributor(both, alone), part * common
             for unit in plant.pair.units:
-                yield Member(unit, False), part * (1.0 - common) / 2.0
+                yield Contributor(unit, False), part * (1.0 - common) / 2.0
 
 
 def _common_share(plant: Plant) -> float:

@@ -25,7 +25,7 @@ from lessons.papers.basis import Basis, hours, minutes, money, per_year
 from lessons.papers.contributions import (
     NOT_TAKEN_OVER,
     Contributions,
-    Member,
+    Contributor,
     contributions_of,
 )
 from lessons.papers.paper import Column, Paper, PaperTable, Section
@@ -632,15 +632,15 @@ def _with_sums(sums: Contributions, modes: list[_ModeRow]) -> Iterator[_ModeRow]
 
     What stops a function by itself waits for no test, so there the kinds count by how often alone.
     """
-    whole: dict[Member, float] = {}
+    whole: dict[Contributor, float] = {}
     for mode in modes:
         for alone in (True, False):
-            member = Member(mode.takes, alone)
+            member = Contributor(mode.takes, alone)
             whole[member] = whole.get(member, 0.0) + _weight(mode, alone)
     for mode in modes:
-        parts = {Member(mode.takes, alone): _weight(mode, alone) for alone in (True, False)}
+        parts = {Contributor(mode.takes, alone): _weight(mode, alone) for alone in (True, False)}
 
-        def mine(brings: Mapping[Member, float], parts=parts) -> float:
+        def mine(brings: Mapping[Contributor, float], parts=parts) -> float:
             return math.fsum(brings.get(member, 0.0) * weight / whole[member]
                              for member, weight in parts.items() if weight > 0)
 

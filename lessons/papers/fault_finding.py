@@ -15,13 +15,14 @@ from dataclasses import dataclass, field, replace
 from labkit.rig.bus import bus_readings, length_of_part_m
 from labkit.rig.checks import ALARM, Run, has_panel
 from labkit.rig.effects import Do, course_of
-from labkit.rig.finder import NO_FAULT, FaultFinder, Suspect
+from labkit.rig.finder import FaultFinder, Suspect
+from labkit.rig.rates import NO_FAULT
 from labkit.switchover.roles import Outputs, Role
 from labkit.wording import listed
 from lessons.papers.basis import Basis, share
 from lessons.papers.paper import Column, Paper, PaperTable, Section
 
-__all__ = ["Symptom", "fault_finding", "symptoms_of"]
+__all__ = ["Symptom", "fault_finding"]
 
 ENOUGH = 0.80
 LEAST_OUTCOME = 0.02
@@ -94,23 +95,6 @@ class Symptom:
     signs: Mapping[str, str]
     share: float
     rows: list[dict[str, str]] = field(default_factory=list)
-
-
-def symptoms_of(finder: FaultFinder) -> tuple[Symptom, ...]:
-    """Return what can be seen first at a plant, the most frequent first.
-
-    Returns
-    -------
-    tuple of Symptom
-        Seen at the panel where there is one, else at the lamps of the controllers. What looks
-        normal comes last.
-
-    >>> from labkit.plant.plant import load_plant
-    >>> symptoms = symptoms_of(FaultFinder(load_plant()))
-    >>> symptoms[-1].title.startswith("All looks normal")
-    True
-    """
-    return tuple(symptom for symptom, _ in _symptoms(finder))
 
 
 def _symptoms(finder: FaultFinder) -> list[tuple[Symptom, list[Run]]]:
