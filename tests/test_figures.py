@@ -25,6 +25,7 @@ from lessons.pictures.loss_and_price import variants_svg
 from lessons.pictures.next_failures import plot_next_failures
 from lessons.pictures.page import inks, sheet
 from lessons.pictures.part_curves import plot_histories, plot_survival
+from lessons.pictures.plant_picture import plant_svg
 from lessons.pictures.proven_curves import plot_mtbf_limits
 from lessons.pictures.settling import Histories, settling_svg
 from lessons.pictures.takeover_rows import takeover_svg
@@ -479,3 +480,14 @@ def test_pictures_of_other_plants(name):
         else:
             ET.fromstring(still.svg("light"))
     assert plant.name in drawn["plant"].caption
+
+
+@pytest.mark.parametrize("file", sorted((ROOT / "tests" / "plant_files").glob("*.toml")),
+                         ids=lambda file: file.stem)
+def test_every_plant_file_is_drawn(file):
+    """A ring, two sync cables, a pair of servers, a single controller, panels at switches."""
+    plant = load_plant(file)
+    picture = plant_svg(plant, Rig(plant).snapshot())
+    for name, part in plant.parts.items():
+        if part.kind in ("controller", "rack", "panel", "switch"):
+            assert f">{name}<" in picture, name

@@ -449,8 +449,8 @@ def twice(step, repeat):
 
 
 @pytest.mark.parametrize(("change", "told", "trials"), [
-    (without(step="07"), "step 07 is missing: it had 10 repeats", 135),
-    (without(step="08", repeat="3"), "step 08: of 10 repeats 3 is missing", 144),
+    (without(step="07"), "step 7 is missing: it had 10 repeats", 135),
+    (without(step="08", repeat="3"), "step 8: of 10 repeats 3 is missing", 144),
     (with_row(("08", "2"), gap_limit_ms="400"),
      "gap_limit_ms of step 08 was 285 ms when the sheet was made and is 400 ms now", 145),
     (with_row(("08", "2"), measured_gap_ms="0.241"),
@@ -468,6 +468,16 @@ def test_what_was_done_to_a_sheet_is_noticed(change, told, trials, papers, tmp_p
     results = read_results(path)
     assert told in "\n".join(results.problems)
     assert results.trials == trials
+
+
+def test_a_spreadsheet_takes_the_zero_from_a_step(papers, tmp_path):
+    def changed(rows):
+        return [row | {"step": row["step"].lstrip("0")} if row["kind"] == "row" else row
+                for row in rows]
+
+    path = tmp_path / "filled.csv"
+    path.write_text(filled_sheet(papers["brackenquay"]["switchover_test"], changed), "utf-8")
+    assert not read_results(path).problems
 
 
 def test_a_raised_limit_makes_no_failure_good(papers, tmp_path):
@@ -582,6 +592,17 @@ def test_each_door_takes_every_call_that_it_can(plant, papers, bases):
     runs = bases[plant].finder.runs
     quiet = sum(run.weight for run in runs if "stands" not in run.signs.values())
     assert bool(section.tables[1:]) == (quiet < 0.999)
+
+
+def test_where_an_alarm_stands_nobody_suspects_nothing(papers):
+    """Mirelow: two fans of 8760 / 30 000 a year each, 0.584 of all that an alarm alone shows."""
+    found = [row for row in rows(papers["mirelow"]["fault_finding"])
+             if row["symptom"].startswith("An alarm stands")]
+    assert found and not [row for row in found if row["cause"].startswith("no fault")]
+    fans = sum(float(row["share"]) for row in found if row["cause"].startswith("GQ"))
+    # the rack's module 0.080, its interface 0.040, cable 8760 / 400 000 = 0.022
+    assert fans == pytest.approx(0.584 / (0.584 + 0.080 + 0.040 + 0.022), rel=0.02)
+    assert "panel is blind" not in papers["mirelow"]["fault_finding"].markdown()
 
 
 def test_all_looks_normal_is_what_shows_nothing(bases):

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from labkit.rig.bus import bus_readings, length_of_part_m
 from labkit.rig.checks import ALARM, Run, has_panel
@@ -64,6 +64,14 @@ WRITE_DOWN = (
 )
 
 
+RINGS = "An alarm stands, and the lamps are as ever"
+ALARM_LIST = {
+    "at": "1", "check": "alarm list, 1 min\nRead the list of alarms that stand now, and write down "
+    "all of it.", "reading": "the alarms that stand",
+    "then": "put right what the alarm names: its row stands above, in 'What the alarm list says'; if "
+    "it names no part, begin with the likeliest cause of that row"}
+
+
 @dataclass
 class Symptom:
     """Hold what a person sees, and what it tells.
@@ -115,7 +123,7 @@ def _symptoms(finder: FaultFinder) -> list[tuple[Symptom, list[Run]]]:
         words = _words(finder, seen, lit, units)
         title = words
         if is_normal and rings:
-            title = f"An alarm stands, and the lamps are as ever: {words}"
+            title = f"{RINGS}: {words}"
         elif is_normal:
             title = f"All looks normal, no alarm stands, and yet somebody calls: {words}"
             seen |= {sign: "no" for sign in finder.signs if sign.startswith(ALARM)}
@@ -172,7 +180,8 @@ def _said(finder: FaultFinder, run: Run) -> str:
     effect = run.effect
     missed = [name for name in effect.functions_lost if not finder.plant.stands_idle(name)]
     if missed:
-        return f"{listed(missed)}: lost" + ("" if effect.panel_sees else "; the panel is blind")
+        blind = not effect.panel_sees and has_panel(effect.lamps_after)
+        return f"{listed(missed)}: lost" + ("; the panel is blind" if blind else "")
     if effect.happenings:
         names = dict.fromkeys(each.name for each in effect.happenings)
         return f"at the process: {listed(names, 3)}"
@@ -255,8 +264,8 @@ def fault_finding(basis: Basis) -> Paper:
             tables=(_overview(symptoms),)),
     ]
     flat: list[dict[str, str]] = []
-    for number, symptom in enumerate(symptoms, start=1):
-        sections.append(_section(basis, finder, symptom, number, flat))
+    for number, (symptom, runs) in enumerate(found, start=1):
+        sections.append(_section(basis, finder, symptom, number, flat, runs))
     sections += [
         Section("No fault found", points=(
             "A planned test, a switchover by hand or a dark lamp can be the whole story: "
@@ -306,9 +315,22 @@ def _overview(symptoms: Sequence[Symptom]) -> PaperTable:
                        for number, each in enumerate(symptoms, start=1)))
 
 
+def _of_runs(finder: FaultFinder, runs: Sequence[Run]) -> tuple[Suspect, ...]:
+    """Return the suspects of runs that no single sign sets apart, the largest share first."""
+    whole = sum(run.weight for run in runs)
+    shares: dict[str, float] = {}
+    for run in runs:
+        shares[run.cause] = shares.get(run.cause, 0.0) + run.weight / whole
+    named = {each.cause: each for each in finder.suspects(least_share=0.0)}
+    return tuple(replace(named[cause], share=shares[cause]) for cause in
+                 sorted(shares, key=lambda each: -shares[each]) if shares[cause] >= 0.01)
+
+
 def _section(basis: Basis, finder: FaultFinder, symptom: Symptom, number: int,
-             flat: list[dict[str, str]]) -> Section:
-    suspects = finder.suspects(symptom.signs, least_share=0.01)
+             flat: list[dict[str, str]], runs: Sequence[Run]) -> Section:
+    rings = symptom.title.startswith(RINGS)
+    suspects = _of_runs(finder, runs) if rings else \
+        finder.suspects(symptom.signs, least_share=0.01)
     for each in suspects:
         flat.append({"number": str(number), "symptom": symptom.title,
                      "share_of_calls": f"{symptom.share:.4f}", "cause": each.label,
@@ -324,8 +346,7 @@ def _section(basis: Basis, finder: FaultFinder, symptom: Symptom, number: int,
     if rest > 0.005:
         rows.append({"share": share(rest), "cause": "something else", "place": "",
                      "put_right": "see the failure-mode table", "who": ""})
-    for row in _tree(finder, symptom.signs):
-        symptom.rows.append(row)
+    symptom.rows += [ALARM_LIST] if rings else _tree(finder, symptom.signs)
     return Section(
         f"{number}. {symptom.title}", (_safe(basis, finder, symptom),), level=2,
         tables=(

@@ -93,7 +93,7 @@ class Repeat:
 class Planned:
     """Hold what a sheet asked of a step when it was made.
 
-    >>> Planned.read("08 x10 175-285; 09 x1")["08"]
+    >>> Planned.read("08 x10 175-285; 09 x1")["8"]
     Planned(repeats=10, least_ms=175.0, limit_ms=285.0)
     """
 
@@ -116,7 +116,7 @@ class Planned:
             match = re.fullmatch(r"(\S+) x(\d+)(?: ([\d.]*)-([\d.]+))?", entry.strip())
             if match:
                 step, repeats, least, limit = match.groups()
-                found[step] = cls(int(repeats), float(least) if least else None,
+                found[_numbered(step)] = cls(int(repeats), float(least) if least else None,
                                   float(limit) if limit else None)
         return found
 
@@ -384,7 +384,7 @@ def read_results(path: str | Path) -> TestResults:
             problems.append(f"line {line}: no step is named; the row belongs to none and is left "
                             f"out: {', '.join(cell for cell in cells if cell.strip())}")
             continue
-        each = _judged(row, line, problems, planned.get(row["step"]))
+        each = _judged(row, line, problems, planned.get(_numbered(row["step"])))
         first = copies.setdefault(tuple(row.values()), line)
         if first != line and each.repeat and each.why != "not done":
             problems.append(f"line {line}: a copy of line {first}, word for word; it counts once")
@@ -405,6 +405,11 @@ def read_results(path: str | Path) -> TestResults:
     return TestResults(tuple(repeats), tuple(problems), claim)
 
 
+def _numbered(step: str) -> str:
+    """Return the number of a step as spreadsheets leave it, that is without a leading zero."""
+    return step.lstrip("0") or "0" if step.isdecimal() else step
+
+
 def _gone(planned: dict[str, Planned], repeats: list[Repeat], ours: bool) -> list[str]:
     """Say which steps and repeats are no longer in a sheet."""
     if not planned:
@@ -412,7 +417,7 @@ def _gone(planned: dict[str, Planned], repeats: list[Repeat], ours: bool) -> lis
                 "limits changed"] if ours else []
     done: dict[str, set[str]] = {}
     for each in repeats:
-        done.setdefault(each.step, set()).add(each.repeat)
+        done.setdefault(_numbered(each.step), set()).add(each.repeat)
     found = [f"step {step} is missing: it had {each.repeats} repeats" for step, each in
              planned.items() if step not in done]
     for step, each in planned.items():

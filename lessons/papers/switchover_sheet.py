@@ -43,11 +43,11 @@ INSTRUMENTS = (
 COLUMNS_OF_STEPS = (
     Column("step", "no.", 2.8), Column("type", "type", 6.2),
     Column("action", "precondition\naction", 16),
-    Column("expected", "expected roles\noutputs\nlamps", 20.5),
+    Column("expected", "expected roles\noutputs\nlamps", 19.7),
     Column("expected_record", "expected lines\nof the record", 16.5),
     Column("limit", "limit and tolerance", 9.5),
     Column("way_back", "way back,\nthen expected", 10),
-    Column("measured", "longest, measured", 6), Column("verdict", "verdict, category", 6),
+    Column("measured", "longest, measured", 6.8), Column("verdict", "verdict, category", 6),
     Column("signature", "signed, witness", 6.5),
 )
 

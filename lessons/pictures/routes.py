@@ -50,6 +50,8 @@ class Router:
         self.plant = plant
         parts = plant.parts
         self.syncs, self.links, self.buses = [], [], []
+        # What a switch of the ways carries beside them, such as a panel, stands on the right.
+        left = on_way | {*plant.controllers, *plant.racks}
         for name, part in parts.items():
             if part.kind == "cable":
                 ends = tuple(plant.neighbours[name])
@@ -64,7 +66,7 @@ class Router:
                 kinds = {part.kind, parts[other].kind}
                 if "cable" in kinds or kinds == {"interface", "rack"}:
                     continue
-                if name in on_way or other in on_way:
+                if {name, other} <= left and {name, other} & on_way:
                     self.links.append(Edge("", "link", (name, other)))
                 elif part.kind != "rack" and parts[other].kind != "rack":
                     self.buses.append(Edge("", "bus", (name, other)))
