@@ -191,6 +191,8 @@ def _sheets_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--out", metavar="FOLDER", type=Path, default=Path("papers"),
                         help="folder for the papers (default: %(default)s, here)")
     parser.add_argument("--variant", metavar="NAME", help="for this variant of the plant")
+    parser.add_argument("--short", action="store_true",
+                        help="the short forms instead, each for one sheet of A4, both sides")
     parser.add_argument("--set", metavar="KEY=VALUE", action="append", default=[],
                         help="a setting of controllers and racks, such as hold_ms=800; may be "
                         "repeated")
@@ -203,9 +205,10 @@ def _sheets(arguments: argparse.Namespace) -> int:
     settings = _settings(arguments.set)
     plant = load_plant(arguments.plant, arguments.variant)
     with _replaced_told(arguments.out):
-        for file in write_papers(plant, arguments.out, settings, only=arguments.only):
+        for file in write_papers(plant, arguments.out, settings, only=arguments.only,
+                                 short=arguments.short):
             if file.suffix == ".html":
-                print(f"{file}, and beside it .md and .csv")
+                print(f"{file}, and beside it .md" + ("" if arguments.short else " and .csv"))
     print("Open the .html files in a browser; they print on A4.")
     return 0
 
@@ -344,6 +347,8 @@ def _worksheets(arguments: argparse.Namespace) -> int:
     with _replaced_told(arguments.folder):
         write_worksheets(arguments.folder, only=arguments.lesson, seed=arguments.seed, plant=plant,
                          progress=_say)
+    if plant:
+        print(f"Drawn: {plant.name}. The questions stay with the plant of the lessons.")
     return 0
 
 
@@ -355,6 +360,28 @@ def _decks(arguments: argparse.Namespace) -> int:
     with _replaced_told(arguments.folder):
         write_decks(arguments.folder, only=arguments.lesson, seed=arguments.seed, plant=plant,
                     progress=_say)
+    return 0
+
+
+def _course_arguments(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("folder", type=Path, help="where to write; made if it is not there")
+    parser.add_argument("--plan", default="five-weeks",
+                        help="evening (90 minutes), two-days or five-weeks (default: %(default)s)")
+    parser.add_argument("--seed", type=int, default=0,
+                        help="which numbers the class has: 0 (default) for those of the plant")
+    parser.add_argument("--plant", metavar="FILE", help="the plant that is drawn")
+
+
+def _course(arguments: argparse.Namespace) -> int:
+    from labkit.plant.plant import load_plant
+    from lessons.teaching.course import write_course
+
+    print("For instructors: keys, run sheets and slides hold the answers.")
+    plant = load_plant(arguments.plant) if arguments.plant else None
+    with _replaced_told(arguments.folder):
+        write_course(arguments.folder, arguments.plan, seed=arguments.seed, plant=plant,
+                     progress=_say)
+    print(f"Begin with {arguments.folder / 'index.html'}.")
     return 0
 
 
@@ -426,6 +453,7 @@ COMMANDS: tuple[Command, ...] = (
     Command("worksheets", "write what a class writes on", _worksheets_arguments, _worksheets),
     Command("decks", "write slides for each lesson", _worksheets_arguments, _decks),
     Command("key", "write keys and run sheets", _kit_arguments, _key),
+    Command("course", "write a whole course with its plan", _course_arguments, _course),
     Command("items", "list the replies to typical slips",
             _items_arguments, _items),
     Command("class", "count what a class has handed in", _class_arguments, _class),

@@ -351,8 +351,9 @@ def command_lines(draw):
 
 
 def test_every_command_has_its_odd_words():
-    # `open` would start the lab, `copies` runs every lesson, `lecture` goes on until Ctrl-C.
-    assert {*OPTIONS, "open", "copies", "lecture"} == {each.name for each in COMMANDS}
+    # `open` would start the lab, `copies` and `course` make every lesson, `lecture` goes on until
+    # Ctrl-C.
+    assert {*OPTIONS, "open", "copies", "course", "lecture"} == {each.name for each in COMMANDS}
 
 
 @cases(12)

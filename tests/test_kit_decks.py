@@ -8,14 +8,14 @@ import pytest
 from labkit.plant.plant import load_plant
 from lessons.exercises.lookup import lesson_of
 from lessons.teaching.deck import deck, demonstration, slides_of
-from lessons.teaching.lesson_file import lesson_files, read_lesson
 from lessons.teaching.worksheet import worksheets
-from tests.paper_leaks import words
+from tests.paper_leaks import CHOSEN, words
 
-LESSONS = {path.stem[:2]: read_lesson(path) for path in lesson_files()}
+LESSONS = {lesson.number: lesson for lesson in CHOSEN}
 
 
-@pytest.fixture(scope="module", params=LESSONS)
+# The curves of lesson 01 take their time; WORKBOOK_LESSONS=all has them too.
+@pytest.fixture(scope="module", params=[*LESSONS][len(LESSONS) < 12:])
 def number(request):
     return request.param
 
@@ -66,9 +66,8 @@ def test_what_is_expected_is_what_the_model_shows(number, slides):
     assert all(line in said for line in run["expect"])
 
 
-@pytest.mark.parametrize("number", ["04", "08"])
-def test_deck_and_worksheet_have_the_same_letters(number):
-    lesson = LESSONS[number]
+def test_deck_and_worksheet_have_the_same_letters():
+    lesson = LESSONS["04"]
     text = unescape(deck(lesson, seed=7))
     for question in worksheets(lesson, seed=7)[1]:
         if question.item.predicts and question.sheet == 1:
@@ -79,5 +78,5 @@ def test_deck_and_worksheet_have_the_same_letters(number):
 
 def test_the_plant_on_the_slide_is_the_one_that_is_asked_for():
     plant = load_plant("mirelow")
-    drawn = next(slide for slide in slides_of(LESSONS["01"], plant=plant) if slide.kind == "plant")
+    drawn = next(slide for slide in slides_of(LESSONS["04"], plant=plant) if slide.kind == "plant")
     assert drawn.claim.startswith(plant.name)

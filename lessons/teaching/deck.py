@@ -18,15 +18,17 @@ from pathlib import Path
 from labkit.plant.plant import Plant, load_plant
 from labkit.rig.rig import Rig
 from labkit.switchover.settings import PairSettings
+from labkit.wording import capital
 from lessons.exercises.item import LETTERS, Item, fill
 from lessons.exercises.lookup import lesson_of
+from lessons.pictures.boards import verdict_of
 from lessons.pictures.figure import Still, slide_svg
 from lessons.pictures.figure_choice import stills
 from lessons.pictures.page import THEMES
 from lessons.pictures.plant_picture import plant_alt_text, plant_svg
 from lessons.pictures.seen import seen_at
 from lessons.teaching.lesson_file import LessonFile
-from lessons.teaching.pages import markdown, page
+from lessons.teaching.pages import formula, page
 from lessons.teaching.teacher_notes import teacher_notes
 
 __all__ = ["Slide", "deck", "demonstration", "slides_of"]
@@ -109,16 +111,14 @@ def _slides(lesson: LessonFile, seed: int, plant: Plant) -> Iterator[Slide]:
     listed = "".join(f"<li>{escape(each)}</li>" for each in lesson.objectives)
     yield Slide("title", lesson.title, f"<p>You will</p><ol>{listed}</ol>",
                 (f"{lesson.minutes} minutes. {steps[0]['do']}",))
-    yield Slide("situation", lesson.title.partition(": ")[2] or "The question of today",
+    yield Slide("situation", capital(lesson.title.partition(": ")[2] or "the question of today"),
                 f'<p class="large">{escape(notes["situation"])}</p>', tuple(notes["discuss"][:1]))
     rig = Rig(plant)
     yield Slide("plant", f"{plant.name}, all healthy", _rig_picture(rig),
                 ("Name the parts aloud: controllers, racks, panel, supplies. All data invented.",))
     yield from _vote(lesson, exercises, predicted, seed, reveal=False)
-    story = (f'<p class="story">Story: <b>{escape(notes["story"])}</b></p>' if "story" in notes
-             else "")
     yield Slide("run", "Run it now",
-                f'{story}<p class="large">{escape(run["do"])}</p>',
+                f'<p class="story">{_story(notes)}</p><p class="large">{escape(run["do"])}</p>',
                 (*(f"Minute {step['minute']}: {step['do']}" for step in steps),
                  "Expected: " + " / ".join(run["expect"]), f"Otherwise: {run['otherwise']}"))
     drawn = [still for name, still in _stills().items()
@@ -129,7 +129,7 @@ def _slides(lesson: LessonFile, seed: int, plant: Plant) -> Iterator[Slide]:
     yield from _vote(lesson, exercises, predicted, seed, vote=False)
     for still in drawn:
         yield Slide("claim", still.caption, _still_picture(still), (still.alternative,))
-    yield Slide("formula", notes["formula_says"], markdown(f"$${notes['formula']}$$"),
+    yield Slide("formula", notes["formula_says"], f"<p>{formula(notes['formula'], size_pt=14)}</p>",
                 ("Read it aloud in words, then put one pair of numbers in.",))
     for item in exercises.items:
         if item.voting:
@@ -139,6 +139,15 @@ def _slides(lesson: LessonFile, seed: int, plant: Plant) -> Iterator[Slide]:
     leave = [item for item in exercises.items if item.id.endswith("-exit")]
     for item in leave:
         yield next(_vote(lesson, exercises, item, seed, reveal=False, kind="exit"))
+
+
+def _story(notes: Mapping) -> str:
+    """Return where it is run: a story by its name, a fault on the rig, or the lesson's panel."""
+    if "story" in notes:
+        return f"Story: <b>{escape(notes['story'])}</b>"
+    step = next(step for step in notes["demonstration"] if step.get("run"))
+    labels = [Rig().known_faults[each].label for each in step.get("faults", ())]
+    return f"On the rig: <b>{escape(', '.join(labels))}</b>" if labels else "On the panel of the lesson"
 
 
 def _vote(lesson: LessonFile, exercises, item: Item, seed: int, *, vote: bool = True,
@@ -163,9 +172,9 @@ def _vote(lesson: LessonFile, exercises, item: Item, seed: int, *, vote: bool = 
             f'<li class="{"right" if place == right else "wrong"}"><b>{LETTERS[place]}</b> '
             f'{"✓ " if place == right else ""}{escape(text)}</li>'
             for place, text in enumerate(form.options[:-1]))
-        reason = item.best(numbers).said_back(numbers)
+        reason = item.best(numbers).said_back(numbers) or form.options[right]
         yield Slide("reveal", f"{LETTERS[right]}: {form.options[right]}",
-                    f'<ul class="options">{listed}</ul><p>{escape(reason)}</p>',
+                    f'<ul class="options">{listed}</ul><p>{escape(capital(reason))}</p>',
                     ("Ask first what was seen, then why the most popular wrong answer is tempting.",))
 
 
@@ -179,11 +188,12 @@ def _result(notes: Mapping, drawn: list[Still], run: Mapping) -> Slide:
         for fault in step["faults"]:
             rig.switch_on(fault)
         rig.wait(step["wait_s"])
-        return Slide("result", "What the run shows", _rig_picture(rig, marks=True),
+        return Slide("result", verdict_of(rig.view()).sentence, _rig_picture(rig, marks=True),
                      (seen_at(rig).replace("\n", " / "), " / ".join(run["expect"])))
     if drawn:
-        return Slide("result", "What the run shows", _still_picture(drawn.pop(0)),
-                     (" / ".join(run["expect"]),))
+        still = drawn.pop(0)
+        return Slide("result", still.caption, _still_picture(still),
+                     (" / ".join(run["expect"]), still.alternative))
     return Slide("result", "What the run shows", f"<p>{said[4:]}</p>", ())
 
 

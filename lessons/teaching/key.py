@@ -106,7 +106,7 @@ def key_page(lesson: LessonFile, *, seed: int = 0) -> str:
     numbered = {each.item.id: each.number for each in questions}
     exercises = lesson_of(f"{lesson.number}-key")
     votes = [{"title": item.title, "marked": item.marked_by(exercises.numbers(item.case, used), used)}
-             for item in exercises.items if item.voting
+             for item in exercises.items if item.voting or item.id.endswith("-exit")
              for used in [seed or lesson.fresh.get(item.id, 0)]]
     ordered = sorted(answers.values(), key=lambda answer: numbered.get(answer.id, len(answers) + 1))
     cards = [{"number": each.number, "title": each.item.title, "card": card}

@@ -10,7 +10,7 @@ from html import escape, unescape
 
 from lessons.teaching.lesson_file import NotebookCell
 
-__all__ = ["markdown", "outputs", "page"]
+__all__ = ["formula", "markdown", "outputs", "page"]
 
 CONTROLS = re.compile(r"\b(?:ask|steps|predict_first|recall|\w+_panel)\(")
 FORMULA = re.compile(r"\$\$(.+?)\$\$|\$([^$<>\n]+)\$", re.DOTALL)
@@ -35,11 +35,11 @@ def markdown(text: str) -> str:
     html = re.sub(r'href="(\d\d_\w+|glossary)\.ipynb', r'href="\1.html', html)
     # The cell of a word has the name of its heading, which an identifier writes without marks.
     html = re.sub(r"#cell-id=word-([\w-]+)", lambda word: "#" + word[1].replace("-s-", "'s-"), html)
-    return FORMULA.sub(lambda found: _formula(
+    return FORMULA.sub(lambda found: formula(
         unescape(found[1] or found[2]), size_pt=14 if found[1] else 10), html)
 
 
-def _formula(tex: str, size_pt: int) -> str:
+def formula(tex: str, size_pt: int) -> str:
     """Return a formula as a picture: no page of ours fetches a program to set it."""
     from matplotlib.font_manager import FontProperties
     from matplotlib.mathtext import math_to_image

@@ -23,7 +23,7 @@ def tells(text: str, value: float, of_unit: str) -> bool:
 
     >>> tells("It is down 35 min a year.", 35.04, "min/a")
     True
-    >>> tells("MTTR of 35 min", 35.04, "min/a"), tells("0.58 h a year", 35.04, "min/a")
+    >>> tells("MTTR of 35 min", 35.04, "min/a"), tells("0.584 h a year", 35.04, "min/a")
     (False, True)
     """
     return any(True for _ in _found(text, value, of_unit))

@@ -1,0 +1,254 @@
+"""A course: one plan with its minutes, and all the paper that it needs, ready to print."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from html import escape
+from importlib.resources import files
+from pathlib import Path
+
+from labkit.plant.plant import Plant, load_plant
+from labkit.rig.rig import Rig
+from lessons.exercises.item import LETTERS, fill
+from lessons.exercises.lookup import lesson_of
+from lessons.pictures import svg
+from lessons.pictures.plant_picture import plant_svg
+from lessons.teaching.deck import deck, demonstration
+from lessons.teaching.key import key_page
+from lessons.teaching.lesson_file import LessonFile, lesson_files, read_lesson
+from lessons.teaching.pages import page
+from lessons.teaching.run_sheet import run_sheet
+from lessons.teaching.teacher_notes import teacher_notes
+from lessons.teaching.worksheet import NAMES, worksheets
+
+__all__ = ["CoursePart", "CourseSession", "course_plan", "plan_names", "write_course"]
+
+EXIT_MIN, BREAK_MIN, LONG_MIN = 3, 10, 100
+CORE = ("Start", "Recall", "Question", "Predict", "Run and observe", "Explain")
+CARD_SHAPES = ("square", "circle", "triangle", "diamond", "ring", "question")
+
+
+@dataclass(frozen=True)
+class CoursePart:
+    """Hold what a session takes of a lesson.
+
+    Parameters
+    ----------
+    minutes : int
+        What is left of the lesson's minutes.
+    cut : tuple of str
+        What was dropped for the minutes.
+    home : tuple of str
+        Titles of what goes home.
+    """
+
+    lesson: LessonFile
+    how: str
+    minutes: int
+    cut: tuple[str, ...]
+    home: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class CourseSession:
+    """Hold one meeting: its parts, its pause, and the lessons that are done at home after it."""
+
+    title: str
+    minutes: int
+    parts: tuple[CoursePart, ...]
+    pause_min: int
+    homework: tuple[LessonFile, ...]
+
+    @property
+    def taken_min(self) -> int:
+        """Minutes of all parts, their exit tickets and the pause."""
+        return sum(part.minutes + EXIT_MIN for part in self.parts) + self.pause_min
+
+
+def plan_names() -> tuple[str, ...]:
+    """Return the plans that there are."""
+    return tuple(_plans())
+
+
+def _plans() -> Mapping[str, Mapping]:
+    return tomllib.loads((files("lessons.teaching") / "plans.toml").read_text("utf-8"))
+
+
+def course_plan(name: str) -> tuple[str, str, tuple[CourseSession, ...]]:
+    """Return title, purpose and sessions of a plan; each session fits into its minutes.
+
+    Raises
+    ------
+    ValueError
+        When there is no such plan, or a session is longer than its minutes with all cuts made.
+    """
+    plans = _plans()
+    if name not in plans:
+        raise ValueError(f"plan must be one of {', '.join(plans)}, got {name!r}")
+    lessons = {path.stem[:2]: read_lesson(path) for path in lesson_files()}
+    plan = plans[name]
+    return plan["title"], plan["about"], tuple(_session(each, lessons) for each in plan["session"])
+
+
+def _session(told: Mapping, lessons: Mapping[str, LessonFile]) -> CourseSession:
+    pause = BREAK_MIN if told["minutes"] > LONG_MIN else 0
+    chosen = [(lessons[part["lesson"]], part["how"]) for part in told["part"]]
+    left = told["minutes"] - pause - EXIT_MIN * len(chosen)
+    over = sum(_minutes(lesson, how) for lesson, how in chosen) - left
+    parts = []
+    for lesson, how in chosen:
+        dropped = []
+        for cut in teacher_notes(lesson.number)["cut"]:
+            if over <= 0:
+                break
+            if how == "whole" or cut["section"] in CORE:
+                dropped.append(cut)
+                over -= cut["minutes"]
+        parts.append(_part(lesson, how, dropped))
+    if over > 0:
+        raise ValueError(f"minutes of {told['title']!r} must hold its lessons with all cuts, "
+                         f"got {told['minutes']}, which is {over} too few")
+    return CourseSession(told["title"], told["minutes"], tuple(parts), pause,
+                         tuple(lessons[number] for number in told["homework"]))
+
+
+def _minutes(lesson: LessonFile, how: str) -> int:
+    return lesson.minutes if how == "whole" else sum(
+        section.minutes for section in lesson.sections if section.heading in CORE)
+
+
+def _part(lesson: LessonFile, how: str, dropped: list) -> CoursePart:
+    exercises = lesson_of(f"{lesson.number}-course")
+    titles = {one.id: one.title for one in (*exercises.all_items, *exercises.chains)}
+    home = [name for cut in dropped for name in cut["items"]]
+    if how == "core":
+        home += [name for section in lesson.sections if section.heading in ("Your turn", "Drill", "Make")
+                 for name in section.items]
+    return CoursePart(lesson, how, _minutes(lesson, how) - sum(cut["minutes"] for cut in dropped),
+                      tuple(f"{cut['section']}: {cut['what']}" for cut in dropped),
+                      tuple(titles[name] for name in dict.fromkeys(home)))
+
+
+def write_course(folder: str | Path, name: str, *, seed: int = 0, plant: Plant | None = None,
+                 progress: Callable[[str], None] = lambda line: None) -> tuple[Path, ...]:
+    """Write a course: index, plan, papers of each lesson, cards, and one document of all to print.
+
+    Parameters
+    ----------
+    folder : str or Path
+        Made if it is not there.
+    name : str
+        One of `plan_names`.
+    seed : int
+        Which numbers the class has.
+    plant : Plant, optional
+        Which plant is drawn on poster, worksheets and slides.
+
+    Raises
+    ------
+    ValueError
+        When there is no such plan.
+    OSError
+        When the folder cannot be written.
+    """
+    plant = plant or load_plant()
+    title, about, sessions = course_plan(name)
+    lessons = list({lesson.number: lesson for session in sessions for lesson in (
+        *(part.lesson for part in session.parts), *session.homework)}.values())
+    folder = Path(folder)
+    folder.mkdir(parents=True, exist_ok=True)
+    written, class_pages, teacher_parts, links = [], [], [], []
+
+    def write(file: str, text: str) -> None:
+        (folder / file).write_text(text, "utf-8")
+        written.append(folder / file)
+        progress(file)
+
+    plan = page("plan.html.j2", title=title, about=about, sessions=sessions, seed=seed,
+                exit_min=EXIT_MIN)
+    write("plan.html", plan)
+    teacher_parts.append(plan)
+    substitute = page("substitute.html.j2", title=title, lessons=[_brief(one, seed) for one in lessons])
+    write("substitute.html", substitute)
+    teacher_parts.append(substitute)
+    for lesson in lessons:
+        sheets, _ = worksheets(lesson, seed=seed, plant=plant)
+        row = {"lesson": lesson, "files": []}
+        for number, sheet in enumerate(sheets, 1):
+            file = f"{lesson.number}_{number}_{sheet.name.replace(' ', '_')}.html"
+            write(file, sheet.html)
+            row["files"].append((sheet.name, file))
+            class_pages.append(sheet.html)
+        for kind, text in (("key", key_page(lesson, seed=seed)),
+                           ("run sheet", run_sheet(lesson, seed=seed)),
+                           ("slides", deck(lesson, seed=seed, plant=plant))):
+            file = f"{lesson.number}_{kind.replace(' ', '_')}.html"
+            write(file, text)
+            row["files"].append((kind, file))
+            if kind != "slides":
+                teacher_parts.append(text)
+        links.append(row)
+    cards = page("cards.html.j2", title=title, tickets=[_ticket(one, seed) for one in lessons],
+                 letters=[*LETTERS[:5], "?"], shapes=CARD_SHAPES, lamps=lamp_card(),
+                 tallies=[_votes(one) for one in lessons], poster=_poster(plant), plant=plant)
+    write("cards.html", cards)
+    write("index.html", page("index.html.j2", title=title, about=about, rows=links, names=NAMES,
+                             seed=seed))
+    write("to_print.html", page("to_print.html.j2", title=title, teacher=[*map(_body, teacher_parts)],
+                                pupil=[*map(_body, (*class_pages, cards))]))
+    return tuple(written)
+
+
+def lamp_card() -> str:
+    """Return what each lamp says, from the lesson that explains it."""
+    lesson = read_lesson(next(path for path in lesson_files() if path.stem.startswith("04")))
+    text = next(cell.source for section in lesson.sections for cell in section.cells
+                if "| Lamp | Says |" in cell.source)
+    rows = [[cell.strip(" *") for cell in line.strip("|").split("|")]
+            for line in text[text.index("| Lamp"):].splitlines() if line.startswith("|")]
+    head, _, *body = ["".join(f"<td>{escape(cell)}</td>" for cell in row) for row in rows]
+    return (f'<table><thead><tr>{head.replace("td>", "th>")}</tr></thead><tbody>'
+            + "".join(f"<tr>{row}</tr>" for row in body) + "</tbody></table>")
+
+
+def _brief(lesson: LessonFile, seed: int) -> Mapping[str, object]:
+    """Return what somebody needs who stands in and has not read the lesson."""
+    notes = teacher_notes(lesson.number)
+    item = next(each for each in lesson_of(f"{lesson.number}-x").items if each.predicts)
+    used = seed or lesson.fresh.get(item.id, 0)
+    numbers = lesson_of(item.id).numbers(item.case, used)
+    letter = item.marked_by(numbers, used)[0]
+    return {"lesson": lesson, "notes": notes, "steps": demonstration(lesson.number, seed),
+            "vote": item.title, "letter": letter,
+            "right": item.on_paper(numbers, used).options[LETTERS.index(letter)]}
+
+
+def _ticket(lesson: LessonFile, seed: int) -> Mapping[str, object]:
+    """Return the question at the door, with its options."""
+    for item in lesson_of(f"{lesson.number}-x").items:
+        if item.id.endswith("-exit"):
+            used = seed or lesson.fresh.get(item.id, 0)
+            numbers = lesson_of(item.id).numbers(item.case, used)
+            form = item.on_paper(numbers, used)
+            return {"lesson": lesson, "told": fill(item.case.text, numbers),
+                    "ask": fill(item.ask, numbers), "options": list(zip(LETTERS, form.options)),
+                    "unit": form.unit}
+    return {"lesson": lesson, "told": "", "ask": "What do you take along?", "options": [],
+            "unit": None}
+
+
+def _votes(lesson: LessonFile) -> Mapping[str, object]:
+    items = lesson_of(f"{lesson.number}-x").items
+    return {"lesson": lesson, "titles": [item.title.partition(": ")[2] or item.title for item in items
+                                         if item.predicts or item.voting]}
+
+
+def _poster(plant: Plant) -> str:
+    return f"<style>{svg.STYLE}</style>{plant_svg(plant, Rig(plant).snapshot(), marks=False)}"
+
+
+def _body(html: str) -> str:
+    return re.search(r"<body>(.*)</body>", html, re.DOTALL)[1]
