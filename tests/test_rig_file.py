@@ -120,7 +120,8 @@ def test_random_ways_in_the_page_are_those_of_the_engine(plant, table):
 def test_a_story_opens_from_the_address_and_a_third_fault_is_refused(page, tmp_path):
     file = tmp_path / "rig.html"
     file.write_text(page, encoding="utf-8")
-    with pages(file, (1000, 700)) as (window,):
+    with pages(file, (1000, 700), (390, 844)) as (window, phone):
+        assert phone.evaluate("document.documentElement.scrollWidth <= innerWidth")
         window.goto(f"{file.as_uri()}#kf1:no power;WF9:cut")
         window.reload()
         window.wait_for_selector(".lk-acts option")

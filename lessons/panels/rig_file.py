@@ -56,7 +56,8 @@ def rig_file_html(plant: Plant, table: dict) -> str:
         f"{title} ({plant.data} data). This page holds {upto}: {grouped(len(table['states']))} settled "
         f"states and {grouped(ways)} ways between them, worked out beforehand by the engine of the "
         "workbook. Each act is seen one minute after it. Before it the pair has come to rest, and "
-        "the process has stood so for a minute from its set-point. More faults, the time between "
+        "the process has stood so for a minute from its set-point. On a noisy cable chance decides "
+        "which beats are lost: the page shows one course of it. More faults, the time between "
         "two acts and what outages cost are in the workbook. The page simulates and gives no "
         "permission: isolate and prove dead, by the rules of the site, before anybody touches a "
         "plant.")
