@@ -165,13 +165,13 @@ def worksheets(lesson: LessonFile, *, seed: int = 0, plant: Plant | None = None
     seed : int
         Which numbers: 0 for those of the plant, or for the fresh ones that the lesson names.
     plant : Plant, optional
-        Which plant is drawn. The questions name the plant of the lessons; those that ask for
-        another one are the fault drills.
+        Which plant is drawn, and has the fault drills. All other questions name the plant of the
+        lessons.
     """
     exercises = lesson_of(f"{lesson.number}-sheet")
     notes = teacher_notes(lesson.number)
     writer = _Writer(lesson, exercises, seed)
-    items = {item.id: item for item in exercises.all_items}
+    items = {item.id: item.at(plant) if plant else item for item in exercises.all_items}
     predictions = [name for name in _named(lesson, "Predict") if name in items]
     before = [*_before(writer, notes, plant or load_plant(), predictions, items)]
     after = [*_after(writer, notes, predictions, items)]
