@@ -31,7 +31,7 @@ __all__ = ["Question", "PaperSheet", "worksheets"]
 PAGE_MM, WIDTH_MM, HALF_MM = 259.5, 180.0, 87.0
 TYPE_MM, LINE_MM = 3.53, 4.9
 GAP_MM, HEAD_MM, TICK_MM, WRITE_MM, WORK_MM, ROW_MM = 5.0, 6.5, 5.4, 8.5, 15.0, 7.0
-BOARD_MM, RIG_MM, SKETCH_MM, ROOM_MM, HEADING_MM = 52.0, 92.0, 48.0, 24.0, 45.0
+BOARD_MM, RIG_MM, SKETCH_MM, ROOM_MM, HEADING_MM = 40.0, 92.0, 48.0, 24.0, 45.0
 OPEN = "____"
 NAMES = ("before the run", "after the run", "what was seen")
 
