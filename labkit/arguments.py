@@ -6,7 +6,7 @@ the value: TypeError where it is no number, ValueError where it is outside its r
 
 import math
 import operator
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from numbers import Real
 
 # A product of six such numbers still has its digits, whatever a model multiplies.
@@ -145,6 +145,12 @@ def share(name: str, value: float, *, margin: float = 0.0) -> float:
     if not margin <= real <= 1 - margin:
         raise ValueError(f"{name} must be at least {margin:g} away from 0 and 1, got {real!r}")
     return real
+
+
+def read_fields(record, rule: Callable[[str, float], float], *names: str) -> None:
+    """Read numbers of a frozen record by a rule, such as `positive`, and put them back."""
+    for name in names:
+        object.__setattr__(record, name, rule(name, getattr(record, name)))
 
 
 def mapping(name: str, value: Mapping, what: str) -> Mapping:

@@ -191,6 +191,8 @@ def _sheets_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--out", metavar="FOLDER", type=Path, default=Path("papers"),
                         help="folder for the papers (default: %(default)s, here)")
     parser.add_argument("--variant", metavar="NAME", help="for this variant of the plant")
+    parser.add_argument("--short", action="store_true",
+                        help="the short forms instead, each for one sheet of A4, both sides")
     parser.add_argument("--set", metavar="KEY=VALUE", action="append", default=[],
                         help="a setting of controllers and racks, such as hold_ms=800; may be "
                         "repeated")
@@ -203,9 +205,10 @@ def _sheets(arguments: argparse.Namespace) -> int:
     settings = _settings(arguments.set)
     plant = load_plant(arguments.plant, arguments.variant)
     with _replaced_told(arguments.out):
-        for file in write_papers(plant, arguments.out, settings, only=arguments.only):
+        for file in write_papers(plant, arguments.out, settings, only=arguments.only,
+                                 short=arguments.short):
             if file.suffix == ".html":
-                print(f"{file}, and beside it .md and .csv")
+                print(f"{file}, and beside it .md" + ("" if arguments.short else " and .csv"))
     print("Open the .html files in a browser; they print on A4.")
     return 0
 

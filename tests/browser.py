@@ -490,7 +490,7 @@ class Notebook:
         self.control(label, nth=nth).click()
 
     def press_everything(
-        self, *, rounds: int = 2, most_of_a_kind: int = 20, pause_ms: int = 20
+        self, *, rounds: int = 2, most_of_a_kind: int = 12, pause_ms: int = 5
     ) -> int:
         """Press each button, tick, radio and drop-down in the outputs once.
 

@@ -23,6 +23,7 @@ __all__ = [
     "given_numbers",
     "glossary",
     "numbers_of",
+    "is_answer",
     "only_calls",
     "paragraphs",
     "sentences",
@@ -34,8 +35,9 @@ GLOSSARY = ROOT / "lessons" / "glossary.ipynb"
 
 NUMBER = re.compile(r"(?<![\w.])\d{1,3}(?:[ \u202f]\d{3})+(?![\d.])|(?<![\w.])\d+(?:\.\d+)?")
 """As a text writes it: 60 000 in two groups, 8.5 with a point; not the 1 of KF1."""
-NAMED = re.compile(r"(?:IEC|ISO|EIA|SIL)[ -][\d-]+(?::\d{4})?|\b\d\d:\d\d\b|lessons? \[?\d\d\]?")
-"""Numbers that name something: a standard, a time of day, a lesson."""
+NAMED = re.compile(r"(?:IEC|ISO|EIA|SIL)[ -][\d-]+(?::\d{4})?|MIL-HDBK-\w+|\b\d\d:\d\d\b|"
+                   r"lessons? \[?\d\d\]?|[Ss]ection \d+(?:\.\d+)*")
+"""Numbers that name something: a standard and its section, a time of day, a lesson."""
 
 
 def paragraphs(markdown: str) -> list[str]:
@@ -86,6 +88,11 @@ def given_numbers(notebook: nbformat.NotebookNode) -> set[float]:
     joined = re.findall(r"\d+(?:[ \u202f]\d{3})*(?:\.\d+)?(?:e[+-]?\d+)?", text)
     alone = re.findall(r"\d+(?:\.\d+)?(?:e[+-]?\d+)?", text)
     return {float(re.sub(r"[ \u202f]", "", hit)) for hit in (*joined, *alone)}
+
+
+def is_answer(source: str) -> bool:
+    """Return whether a cell holds the worked answers of problems, which are folded whole."""
+    return source.startswith("# Worked answers\n")
 
 
 def only_calls(source: str) -> bool:

@@ -1149,3 +1149,28 @@ def test_a_chain_whose_start_and_names_are_said():
     assert list(one.interval_unavailability([0, 1000])) == pytest.approx([0, math.exp(-1)])
     assert one.interval_unavailability(0, start="b") == 1
     assert one.interval_unavailability(math.inf) == pytest.approx(1)
+
+
+def test_chance_of_never_arriving_by_hand():
+    """From a half to b; from b half to the goal; hours 1/2 and 1/8, ways into traps 1 and 2 an hour."""
+    rates = {("a", "b"): 1, ("a", "trap"): 1, ("b", "goal"): 2, ("b", "trap"): 1, ("b", "pit"): 1}
+    passage = MarkovModel(rates, up=["a", "b"]).first_passage(["goal"])
+    assert passage.probability_ever == pytest.approx(1 / 4, rel=1e-14)
+    assert passage.probability(math.inf) == pytest.approx(1 / 4, rel=1e-14)
+    assert passage.survival(math.inf) == pytest.approx(1 / 2 + 2 / 8, rel=1e-14)
+
+
+def test_late_quantile_has_its_digits():
+    """One unit of 1 an hour outlives 40 half-lives with 2^-40; on the side of 1 that has 4 digits."""
+    passage = MarkovModel({("up", "down"): 1.0}, up=["up"]).first_passage(["down"])
+    assert passage.quantile_h(1 - 2.0**-40) == pytest.approx(40 * math.log(2), rel=1e-11)
+    assert passage.quantile_h(2.0**-40) == pytest.approx(-math.log1p(-(2.0**-40)), rel=1e-11)
+
+
+def test_a_state_sixty_steps_away_is_reached_at_once():
+    """Pure births, 1 an hour: after half an hour Poisson, e^-0.5 0.5^k / k!, also for k = 60."""
+    model = MarkovModel({(k, k + 1): 1.0 for k in range(70)}, up=[0])
+    found = model.probabilities(0.5)
+    for k in (0, 5, 30, 60):
+        exact = math.exp(-0.5) * 0.5**k / math.factorial(k)
+        assert found[k] == pytest.approx(exact, rel=1e-12, abs=0)

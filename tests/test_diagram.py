@@ -14,11 +14,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from labkit.availability import diagram
-from labkit.availability.blocks import ALWAYS_FAILED
+from labkit.availability import diagram, figures
+from labkit.availability.blocks import ALWAYS_FAILED, MOST_DEPTH
 from labkit.availability.modules import modules_of
 from labkit.availability.parts import Part, at_least, parallel, series
+from labkit.markov.first_failure import MOST_STATES
+from labkit.plant.file_rules import MOST_STEPS
 from tests.enumerated import CHAIN, Enumerated, Weighted
+from tests.house import ROOT
 
 # A handful of sums and products of positive doubles: some units of 1.1e-16 each.
 RTOL = 4e-15
@@ -478,3 +481,11 @@ def test_chain_of_enumeration_is_in_balance():
     model = Weighted({"x": 5, "y": 3, "z": 2}, {frozenset("xy"): 2, frozenset("yz"): 1})
     assert model.steady_state() @ model.generator == pytest.approx([0, 0, 0], abs=1e-16)
     assert CHAIN not in STATES
+
+
+def test_the_limits_are_those_that_the_guide_states():
+    guide = " ".join((ROOT / "DEVELOPERS.md").read_text("utf-8").split())
+    assert diagram.MOST_NODES == figures.MOST_CUT_SETS
+    assert f"{diagram.MOST_NODES:,} cut sets or nodes".replace(",", " ") in guide
+    assert f"{MOST_DEPTH} blocks and {MOST_STEPS} feeds in turn" in guide
+    assert f"{MOST_STATES} states of a first failure" in guide

@@ -606,7 +606,7 @@ def test_the_caller_says_what_is_seen_and_answers_two_questions():
         assert "Please look" not in said
     bench = bench_after(Scene(("KF20: module fault",), "KF1", work=scenes.WORK[1]), [])
     said = [RANDOM.move(bench, f"ask: {each}").released for each in QUESTIONS[:2]]
-    assert "work at the panel bus" in said[0] and "the header tank and UV" in said[1]
+    assert "yesterday, work at the panel bus" in said[0] and "the header tank and UV" in said[1]
     assert "has hung up" in RANDOM.move(bench, f"ask: {QUESTIONS[2]}").shows
     assert bench.minutes == 2 and bench.next_step == "Describe"
 
@@ -685,3 +685,18 @@ def test_the_best_way_leads_to_the_cause():
     for scene in scenes_of("KF1")[3:12]:
         assert 0 <= len(best_way(scene)) <= fewest_checks(scene) <= 4
     assert best_way(Scene(("TF1: no power",), "KF1"))[-1] in CHECKS
+
+
+def test_the_panel_drills_any_plant_and_leaves_the_record_alone():
+    kept = len(panels.session().recorder.attempts())
+    made = panels.drill_panel("10-drill", plant="mirelow", seed=1)
+    assert made.plant.name != PLANT.name and made.plant.name not in made.head.value
+    made.described.value = "what the panel shows"
+    made.describe()
+    assert made.bench.description and made.bench.scene.plant is made.plant
+    made.renew()
+    assert made.problem is None and made.picture.value.count("<svg") == 1
+    assert len(panels.session().recorder.attempts()) == kept
+    made.close()
+    with pytest.raises((ValueError, OSError)):
+        panels.drill_panel("10-drill", plant="no_such_plant.toml")

@@ -300,7 +300,7 @@ def test_prediction_reason_and_observation_stand_side_by_side(lesson, item):
 # ---------------------------------------------------------------- feedback
 
 
-def all_replies(lesson, item, seeds=range(6)):
+def all_replies(lesson, item, seeds=range(3)):
     """Yield every reply that an item can give: options, errors, hints, blank, right."""
     for seed in seeds:
         numbers = lesson.numbers(item.case, seed)

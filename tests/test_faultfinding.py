@@ -17,7 +17,8 @@ from labkit.rig.bus import (
     line_states,
 )
 from labkit.rig.checks import MINUTES, MISREAD, catalogue
-from labkit.rig.finder import NO_FAULT, FaultFinder, rates_of
+from labkit.rig.finder import FaultFinder
+from labkit.rig.rates import NO_FAULT, rates_of
 from labkit.rig.rig import Rig
 from labkit.switchover.fault_kinds import faults_of
 from lessons.pictures.bus_picture import bus_picture

@@ -328,6 +328,8 @@ OPTIONS = {
     "worksheets": ["--seed=-1", "--seed=5", "--lesson=99", "--plant=small.toml", "--plant=bad.toml"],
     "decks": ["--seed=5", "--lesson=99", "--plant=bad.toml"],
     "figures": ["--plant=small.toml", "--plant=bad.toml", "--theme=dark", "--only=x"],
+    "rig": ["--out=mine.md", "--out=nowhere/a.html", "--out=a.html", "--out=.", "--faults=3",
+            "--faults=x", "--only=x", "--only=", "--only=KF1: no power"],
     "sheets": ["--variant=x", "--variant=supply doubled", "--out=mine.md", "--out=out", "--only=x",
                *(f"--set=hold_ms={each}" for each in ("800", "-1", "", "1e999", "[[[", "true")),
                "--set=x=1", "--set="],
@@ -335,7 +337,7 @@ OPTIONS = {
 # Without these a command would go on for minutes.
 SHORT = {"figures": ["--only=survival", "--theme=light"], "key": ["--lesson=01"],
          "worksheets": ["--lesson=01"], "decks": ["--lesson=01"],
-         "items": ["--draws=1"],
+         "items": ["--draws=1"], "rig": ["--faults=0"],
          "sheets": ["--only=spares_plan"]}
 
 
@@ -349,8 +351,9 @@ def command_lines(draw):
 
 
 def test_every_command_has_its_odd_words():
-    # `open` would start the lab, `copies` and `course` make every lesson.
-    assert {*OPTIONS, "open", "copies", "course"} == {each.name for each in COMMANDS}
+    # `open` would start the lab, `copies` and `course` make every lesson, `lecture` goes on until
+    # Ctrl-C.
+    assert {*OPTIONS, "open", "copies", "course", "lecture"} == {each.name for each in COMMANDS}
 
 
 @cases(12)

@@ -1,19 +1,32 @@
 """A class on one server: what the configuration allows and refuses, and how a lab is started."""
 
+import asyncio
 import os
+import stat
 import subprocess
 import sys
+from types import ModuleType, SimpleNamespace
 
 import pytest
 from traitlets.config import Config
 
-from lessons.exercises.learner_record import FOLDER_VARIABLE
-from lessons.teaching.hub import start
+from lessons.exercises.learner_record import (
+    FOLDER_VARIABLE,
+    LABEL_VARIABLE,
+    LearnerRecord,
+    open_record,
+)
+from lessons.exercises.record_actions import HAND_IN_VARIABLE, act
+from lessons.teaching.hub import class_room, start
 from tests.notebooks import ROOT
 
 FOLDER = ROOT / "lessons" / "teaching" / "hub"
 NAMES = ("PORT", "ADDRESS", "CERTIFICATE", "KEY", "LEARNERS", "MEMORY_MB", "MOST_LEARNERS",
-         "DEMONSTRATION", "PASSWORD")
+         "DEMONSTRATION", "PASSWORD", "SEED", "HAND_IN", "INSTRUCTORS", "FILE_MB")
+
+
+class ByPassword:
+    """In place of JupyterHub's way of asking the system for the password."""
 
 
 @pytest.fixture
@@ -21,6 +34,12 @@ def configured(monkeypatch, tmp_path):
     """Return what the configuration says with some settings, without JupyterHub."""
     (tmp_path / "learners.txt").write_text("mara\njonas\n", encoding="utf-8")
     monkeypatch.chdir(tmp_path)
+    hub = ModuleType("jupyterhub.auth")
+    hub.PAMAuthenticator = ByPassword
+    monkeypatch.setitem(sys.modules, "jupyterhub", ModuleType("jupyterhub"))
+    monkeypatch.setitem(sys.modules, "jupyterhub.auth", hub)
+    # The Python of the tests may lie where other accounts cannot go.
+    monkeypatch.setattr(class_room, "not_to_be_entered", lambda *files: None)
 
     def run(**settings):
         for name in NAMES:
@@ -46,8 +65,85 @@ def test_only_those_on_the_list_come_in_and_nobody_administers(configured):
     made = configured()
     assert made.Authenticator.allowed_users == {"mara", "jonas"}
     assert "allow_all" not in made.Authenticator and made.Authenticator.admin_users == set()
-    assert "authenticator_class" not in made.JupyterHub  # accounts of the system
-    assert "--allow-root" not in made.Spawner.args
+    assert issubclass(made.JupyterHub.authenticator_class, ByPassword)  # accounts of the system
+    assert "--allow-root" not in made.Spawner.args and made.JupyterHub.load_roles == []
+
+
+def test_who_is_struck_off_stays_out_without_a_restart(configured, tmp_path):
+    made = configured()
+    learner = made.JupyterHub.authenticator_class()
+    mara = SimpleNamespace(name="mara")
+    assert learner.check_allowed("mara") and asyncio.run(learner.refresh_user(mara))
+    (tmp_path / "learners.txt").write_text("jonas\n", encoding="utf-8")
+    assert not learner.check_allowed("mara") and not asyncio.run(learner.refresh_user(mara))
+    assert made.Authenticator.allow_existing_users is False
+    assert made.Authenticator.auth_refresh_age <= 60 and made.Authenticator.refresh_pre_spawn
+
+
+def test_an_instructor_starts_and_stops_labs_and_opens_none(configured):
+    role, = configured(INSTRUCTORS="jonas").JupyterHub.load_roles
+    assert role["users"] == ["jonas"]
+    assert "servers" in role["scopes"]
+    assert not [scope for scope in role["scopes"] if scope.startswith(("access", "admin:"))]
+    with pytest.raises(ValueError, match="must stand in learners.txt too, got ann"):
+        configured(INSTRUCTORS="jonas,ann")
+
+
+def test_kernels_seed_and_lesson(configured):
+    made = configured(SEED="7")
+    assert "--KernelManager.transport=ipc" in made.Spawner.args
+    assert made.Spawner.environment["WORKBOOK_SEED"] == "7"
+    assert made.Spawner.default_url == "/lab/tree/01_one_controller.ipynb"
+    with pytest.raises(ValueError, match="WORKBOOK_SEED must be a whole number, got 'x'"):
+        configured(SEED="x")
+
+
+def test_a_start_is_refused_where_learners_cannot_enter(tmp_path):
+    python = tmp_path / "shut" / "bin" / "python"
+    python.parent.mkdir(parents=True)
+    python.write_text("")
+    python.chmod(0o644)
+    for shut, mode in ((python, 0o600), (tmp_path / "shut", 0o700)):
+        before = stat.S_IMODE(shut.stat().st_mode)
+        shut.chmod(mode)
+        found = class_room.not_to_be_entered(python)
+        # The folder of the tests may lie where nobody may go: then that one is named.
+        assert found == shut or not found.stat().st_mode & stat.S_IXOTH and found in shut.parents
+        shut.chmod(before)
+    assert class_room.not_to_be_entered(tmp_path.parents[-1]) is None
+
+
+def test_a_start_says_what_is_shut(configured, monkeypatch):
+    monkeypatch.setattr(class_room, "not_to_be_entered", lambda *files: files[0].parent)
+    with pytest.raises(ValueError, match="learners cannot enter .*: install Python"):
+        configured()
+
+
+def test_each_learner_has_a_folder_to_hand_in(tmp_path, monkeypatch):
+    account = pytest.importorskip("pwd").getpwuid(os.getuid())
+    spawner = SimpleNamespace(user=SimpleNamespace(name=account.pw_name), environment={"A": "1"})
+    make = class_room.folder_for_hand_ins(tmp_path / "in")
+    make(spawner)
+    own = tmp_path / "in" / account.pw_name
+    assert stat.S_IMODE(own.stat().st_mode) == 0o700 and own.stat().st_uid == os.getuid()
+    # Others may pass through and see no names.
+    assert stat.S_IMODE(own.parent.stat().st_mode) == 0o711
+    assert spawner.environment == {"A": "1", HAND_IN_VARIABLE: str(own)}
+    make(spawner)
+    own.rmdir()
+    own.symlink_to(tmp_path)
+    with pytest.raises((PermissionError, FileExistsError)):
+        make(spawner)
+    (tmp_path / "here").mkdir()
+    monkeypatch.setenv(HAND_IN_VARIABLE, str(tmp_path / "here"))
+    said = act(LearnerRecord(label="mara"), "hand in")
+    assert (tmp_path / "here" / "hand-in-mara.json").exists(), said
+
+
+def test_the_label_is_the_login_until_another_is_chosen(tmp_path, monkeypatch):
+    monkeypatch.setenv(FOLDER_VARIABLE, str(tmp_path / "record"))
+    monkeypatch.setenv(LABEL_VARIABLE, "mara")
+    assert open_record().label == "mara"
 
 
 def test_idle_labs_end_and_memory_is_limited(configured):
@@ -97,10 +193,20 @@ def test_a_lab_starts_on_the_learners_own_folder(monkeypatch, tmp_path):
     monkeypatch.setenv("JUPYTER_DATA_DIR", str(tmp_path / "data"))
     monkeypatch.setattr(sys, "argv", ["start", "--port=1"])
     monkeypatch.setattr(start, "limit_memory", lambda mb: became.update(mb=mb))
+    monkeypatch.setattr(start, "limit_files", lambda mb: became.update(file_mb=mb))
+    monkeypatch.setenv("JUPYTERHUB_USER", "mara")
+    monkeypatch.setattr(start, "sockets_folder", lambda home: tmp_path / "sockets")
     monkeypatch.setattr(os, "execve", lambda path, words, env: became.update(
         words=words, env=env, folder=os.getcwd()))
     monkeypatch.chdir(tmp_path)
-    start.main()
+    before = os.umask(0o022)
+    try:
+        start.main()
+        shut = os.umask(0o022)
+    finally:
+        os.umask(before)
+    assert shut == 0o077 and became["file_mb"] == 100 and became["env"][LABEL_VARIABLE] == "mara"
+    assert became["env"]["JUPYTER_RUNTIME_DIR"] == str(tmp_path / "sockets")
     assert became["words"][1:] == ["-m", "jupyterhub.singleuser", "--port=1"]
     assert became["folder"] == str(tmp_path / "mara") and became["mb"] == 512
     assert became["env"][FOLDER_VARIABLE] == str(tmp_path / "mara" / "record")

@@ -81,6 +81,17 @@ def chain_of(racks):
     return Plant("a chain", {each.designation: each for each in parts}, {})
 
 
+def cabled():
+    """Make up a pair whose rack has one interface for both, a cable away."""
+    parts = [part("KF1", "controller"), part("KF2", "controller"), part("KF10", "rack"),
+             part("KF10A", "interface"), part("WF1", "cable", joins=["KF1", "KF10A"]),
+             part("WF2", "cable", joins=["KF2", "KF10A"]),
+             part("WF3", "cable", joins=["KF10A", "KF10"]),
+             part("WF9", "cable", joins=["KF1", "KF2"])]
+    return Plant("cabled", {each.designation: each for each in parts}, {},
+                 pair=PairData(("KF1", "KF2"), ("WF9",)))
+
+
 PLANTS = {
     "of the lessons": load_plant(),
     "one controller, a repeater on the way": load_plant("elderhang"),
@@ -88,6 +99,7 @@ PLANTS = {
     "a ring of four switches": ring_of(4, 4),
     "a ring of eight switches": ring_of(8, 8),
     "a chain": chain_of(4),
+    "an interface behind a cable": cabled(),
     "one controller, one rack": plant_of(1, 1, panel=False, fields=0),
     "one controller, three racks": plant_of(1, 3),
     "pair, no rack": plant_of(2, 0, panel=False),

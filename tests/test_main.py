@@ -151,7 +151,7 @@ def test_new_and_check_a_plant_file(tmp_path, capsys):
     # A second time it is not written over, and the exit code says so.
     assert main(["new", str(file)]) == 2
     assert "mine.toml" in capsys.readouterr().err and file.read_text(encoding="utf-8") == text
-    file.write_text(text.replace("mttr_h", "mttr", 1), encoding="utf-8")
+    file.write_text(text.replace("\nmttr_h", "\nmttr", 1), encoding="utf-8")
     assert main(["check", str(file)]) == 1
     shown = capsys.readouterr().out
     assert "mttr" in shown and "line" in shown and "errors 0" not in shown

@@ -11,15 +11,19 @@ from statistics import median
 import nbformat
 import pytest
 
+from lessons.exercises.lookup import lesson_of
+from lessons.teaching.lesson_file import NotebookCell, read_lesson
+from tests.minutes import FURTHER, contents, head_line, minutes_of
 from tests.notebooks import KERNEL, ROOT, lessons, normal_form, stored_text
-from tests.prose import only_calls
+from tests.prose import is_answer, only_calls
 
 LESSONS = lessons()
 READ = {path: nbformat.read(path, as_version=4) for path in LESSONS}
 
 # The only tag that a lesson needs: an error that is shown on purpose.
 TAGS = {"raises-exception"}
-MOST_CELLS = 50
+# The core, what is further, and the problems at the end.
+MOST_CELLS = 52
 MOST_CODE_LINES = 15
 USUAL_CODE_LINES = 4
 LONGEST_CODE_LINE = 88
@@ -109,8 +113,10 @@ def test_no_cell_is_empty_or_raw(notebook):
 
 def test_code_that_only_calls_is_folded_and_code_that_shows_is_open(notebook):
     for cell in of_kind(notebook, "code"):
-        folded = cell.metadata.get("jupyter", {}).get("source_hidden", False)
-        assert folded == only_calls(cell.source), cell.source
+        folded = cell.metadata.get("jupyter", {})
+        answer = is_answer(cell.source)
+        assert folded.get("source_hidden", False) == (only_calls(cell.source) or answer), cell.source
+        assert folded.get("outputs_hidden", False) == answer, cell.source
 
 
 def test_a_folded_call_is_told_from_code_to_be_read():
@@ -207,14 +213,27 @@ def test_contents_with_minutes_come_first(notebook):
     assert re.search(r"\d+\s*min", start)
 
 
-def test_stated_minutes_are_those_of_the_sections(notebook):
-    start = "\n".join(cell.source for cell in notebook.cells[:4])
-    rows = re.findall(r"^\| \[(.+?)\]\(.+?\) \| (\d+) min", start, re.MULTILINE)
-    deeper = sum(int(minutes) for section, minutes in rows if section == "Deeper")
-    others = sum(int(minutes) for section, minutes in rows if section != "Deeper")
-    stated = [int(number) for number in
-              re.findall(r"\d+", re.search(r"\*\*Time\*\* ([^.]*)\.", start)[1])]
-    assert stated[:2] == ([others, deeper] if deeper else [others])
+def test_stated_minutes_are_those_that_are_counted(lesson, notebook):
+    counted = minutes_of(notebook, lesson.stem[:2])
+    start = "\n".join(cell.source for cell in notebook.cells[1:4])
+    said = f"run: python -m tests.minutes {lesson.relative_to(ROOT)}"
+    assert contents(counted) in start and head_line(counted) in notebook.cells[0].source, said
+
+
+def test_the_core_takes_45_minutes_and_reaches_each_objective(lesson, notebook):
+    number, core = lesson.stem[:2], []
+    stated = int(re.search(r"\*\*Time\*\* (\d+) minutes", notebook.cells[0].source)[1])
+    assert abs(stated - 45) <= 4
+    further = False
+    for cell in notebook.cells:
+        if cell.cell_type == "markdown":
+            further = FURTHER in cell.source or cell.source.startswith("## Deeper")
+        elif not further:
+            core += NotebookCell("code", cell.source).items
+    course = lesson_of(f"{number}-")
+    chains = {chain.id: [step.item for step in chain.steps if step.item] for chain in course.chains}
+    served = {course.item(name).objective for each in core for name in chains.get(each, [each])}
+    assert set(read_lesson(lesson).objectives) <= served
 
 
 def test_a_reader_acts_every_few_minutes(notebook):

@@ -4,6 +4,7 @@ import csv
 import dataclasses
 import hashlib
 import io
+import math
 import re
 import shutil
 import subprocess
@@ -14,7 +15,7 @@ from pathlib import Path
 import pytest
 
 from labkit.evidence.claims import running_out_chance
-from labkit.plant.file import write_starter
+from labkit.plant.file import find_file, write_starter
 from labkit.plant.plant import load_plant
 from labkit.plant.variants import compare_variants, rank_variants
 from labkit.rig.effects import course_of, effect_of
@@ -259,7 +260,7 @@ def test_what_the_reviewer_looks_for_is_there(papers):
 
 def test_rates_of_a_part_are_all_in_the_table(plants, papers):
     """The rates of all modes of a part add up to its failure rate, half of them per leader."""
-    from labkit.rig.finder import rates_of
+    from labkit.rig.rates import rates_of
 
     for name in ("brackenquay", "elderhang"):
         plant = plants[name]
@@ -603,26 +604,74 @@ def test_all_looks_normal_is_what_shows_nothing(bases):
 
 
 def test_spares_by_the_poisson_law(papers, plants):
-    import math
-
     found = {row["part"]: row for row in rows(papers["brackenquay"]["spares_plan"])}
     row = found["controller: KF1, KF2"]
     # Two units of 60 000 h, 90 days: the chance of one demand or more, by hand.
     demand = 2 / 60_000 * 90 * 24
-    assert row["none"] == f"{100 * (1 - math.exp(-demand)):.2g} %"
-    assert row["one"] == f"{100 * (1 - math.exp(-demand) * (1 + demand)):.2g} %"
+    assert float(row["chance_to_run_out_with_0"]) == pytest.approx(1 - math.exp(-demand), rel=1e-5)
+    assert float(row["chance_to_run_out_with_1"]) == pytest.approx(
+        1 - math.exp(-demand) * (1 + demand), rel=1e-5)
     # Without a spare one panel of 45 000 h and 8 h is out for 56 days more, by hand.
     panel = found["panel: PH1"]
     share = (8 + 56 * 24) / (45_000 + 8 + 56 * 24) - 8 / 45_008
-    assert float(panel["down"].lstrip("+").replace("\u00a0", "")) == pytest.approx(
-        share * 525_600, rel=2e-3)
+    assert float(panel["more_down_min_per_year_without"]) == pytest.approx(share * 525_600, rel=2e-3)
     # Four modules of 60 000 h, 90 days: 13.4 and 0.94 % with 0 and 1 spares (common tables).
     assert running_out_chance(4 * 90 * 24 / 60_000, 0) == pytest.approx(0.134, rel=5e-3)
     text = papers["brackenquay"]["spares_plan"].markdown()
     for part in ("program of each controller", "settings", "terminators", "asked whom, date",
                  "shelf life, tested", "is it enough?", "who fetches", "invented until dated"):
         assert part in text
-    assert all(row["asked"] == row["place"] == row["swap"] == "" for row in found.values())
+    assert all(row["asked"] == row["place"] == row["swap_min"] == "" for row in found.values())
+
+
+SPARES = """
+[[spare]]
+name = "fan"
+parts = ["GQ1", "GQ2"]
+stock = 0
+delivery_days = 10
+price = 400
+source = "found"
+[[spare]]
+name = "controller"
+parts = ["KF1", "KF2"]
+stock = 1
+delivery_days = 30
+price = 900
+"""
+
+
+def test_spares_of_the_file_and_their_price(tmp_path):
+    """What a spare saves is the loss with none less that with one; its price over that, in years."""
+    file = tmp_path / "plant.toml"
+    file.write_text(find_file("mirelow").read_text("utf-8") + SPARES + MAINS, "utf-8")
+    plant = load_plant(file)
+    made = make_paper(plant, "spares_plan", date=DATE)
+    found = {row["part"].partition(":")[0]: row for row in rows(made)}
+    fan, controller = found["fan"], found["controller"]
+    assert [(row["kept"], row["delivery_days"], row["delivery_source"]) for row in (fan, controller)] \
+        == [("0", "10", "found"), ("1", "30", "invented")]
+    assert found["rack"]["kept"] == "" and found["rack"]["delivery_source"] == "invented until dated"
+    # Two fans of 30 000 h, 10 days: 0.016 wanted in a delivery time.
+    assert float(fan["chance_to_run_out_with_0"]) == pytest.approx(1 - math.exp(-0.016), rel=1e-5)
+    # One controller of 60 000 h: each repair 720 h longer, and of these one year has 8760/60 000.
+    lost = 8760 / 60_720 * 720 * 60
+    assert float(controller["more_down_min_per_year_without"]) == pytest.approx(lost, rel=0.02)
+    saved = float(controller["more_loss_EUR_per_year_without"])
+    assert float(controller["pays_back_years"]) == pytest.approx(900 / saved, rel=1e-4)
+    assert not any("NQ1" in row["part"] for row in found.values())
+    text = made.markdown()
+    assert "NQ1 public mains; the public supply is no spare part" in text and "no spare" in text
+
+
+MAINS = """
+[[part]]
+designation = "NQ1"
+what = "public mains"
+kind = "mains"
+mtbf_h = 8760
+mttr_h = 1
+"""
 
 
 def test_comparison_has_the_numbers_of_the_plant(papers, plants):
@@ -705,6 +754,29 @@ def test_files_are_written_and_filled_sheets_kept(plants, tmp_path):
     write_papers(plants["mirelow"], tmp_path / "deep" / "papers", only=["comparison"])
 
 
+@pytest.mark.parametrize("name", PAPERS)
+def test_short_form_keeps_cautions_sums_and_says_what_it_leaves_out(name, papers):
+    whole = papers["brackenquay"][name]
+    short = whole.short()
+    text = short.html()
+    assert short.name == f"{name}_short" and "Assumptions, and where" not in text
+    assert all(caution in text for caution in CAUTIONS) and "<svg" not in text
+    assert 0 < len(short.sections) < len(whole.sections)
+    assert all(len(table.rows) <= 10 for table in short.tables)
+    for table in short.tables:
+        full = next(each for each in whole.tables
+                    if (each.title, each.columns) == (table.title, table.columns))
+        left = len([row for row in full.rows if "group" not in row]) - len(table.rows)
+        assert (f"{left} more in the long form." in table.note) == (left > 0)
+        if full.sums:
+            assert table.rows[-1] == full.rows[-1]
+
+
+def test_short_forms_are_written_beside_the_long_ones(plants, tmp_path):
+    files = write_papers(plants["small"], tmp_path, only=["comparison"], date=DATE, short=True)
+    assert [file.name for file in files] == ["comparison_short.html", "comparison_short.md"]
+
+
 @pytest.mark.parametrize(("only", "error", "message"), [
     (["failure_mode"], ValueError, "did you mean 'failure_modes'"),
     (["x"], ValueError, "only must hold names among failure_modes, .*, got 'x'"),
@@ -715,18 +787,30 @@ def test_refusals(only, error, message, plants):
         make_papers(plants["mirelow"], only=only)
 
 
+def printed(paper, folder):
+    """Print a paper with the browser that is there."""
+    page, pdf = folder / "paper.html", folder / "paper.pdf"
+    page.write_text(paper.html(), encoding="utf-8")
+    subprocess.run(
+        ["chromium", "--headless", "--no-sandbox", "--disable-gpu", "--no-pdf-header-footer",
+         f"--user-data-dir={folder / 'profile'}", f"--print-to-pdf={pdf}", page.as_uri()],
+        capture_output=True, timeout=120, check=True)
+    return pdf
+
+
+@pytest.mark.skipif(not shutil.which("chromium"), reason="needs chromium to print")
+@pytest.mark.parametrize("name", ["switchover_test", "fault_finding"])
+def test_short_form_is_one_sheet(name, papers, tmp_path):
+    """Two sides at most. A PDF names each page once as an object of type Page (ISO 32000-1, 7.7.3.3)."""
+    pdf = printed(papers["starter"][name].short(), tmp_path).read_bytes()
+    assert len(re.findall(rb"/Type\s*/Page\b", pdf)) <= 2
+
+
 @pytest.mark.skipif(not shutil.which("chromium") or not shutil.which("pdftotext"),
                     reason="needs chromium and pdftotext to print")
 @pytest.mark.parametrize("name", ["switchover_test", "failure_modes"])
 def test_print_is_a4_with_headers_and_nothing_cut(name, papers, tmp_path):
-    paper = papers["starter"][name]
-    page = tmp_path / "paper.html"
-    page.write_text(paper.html(), encoding="utf-8")
-    pdf = tmp_path / "paper.pdf"
-    subprocess.run(
-        ["chromium", "--headless", "--no-sandbox", "--disable-gpu", "--no-pdf-header-footer",
-         f"--user-data-dir={tmp_path / 'profile'}", f"--print-to-pdf={pdf}", page.as_uri()],
-        capture_output=True, timeout=120, check=True)
+    pdf = printed(papers["starter"][name], tmp_path)
     about = subprocess.run(["pdfinfo", str(pdf)], capture_output=True, text=True, check=True).stdout
     size = re.search(r"Page size: +([\d.]+) x ([\d.]+)", about)
     # A4 is 210 mm by 297 mm (ISO 216), in points of 1/72 inch; this paper lies across.

@@ -56,8 +56,7 @@ class Ageing:
     shape: float
 
     def __post_init__(self):
-        for name in ("scale_h", "shape"):
-            object.__setattr__(self, name, arguments.positive(name, getattr(self, name)))
+        arguments.read_fields(self, arguments.positive, "scale_h", "shape")
         if not SHAPES[0] <= self.shape <= SHAPES[1]:
             raise ValueError(f"shape must be {SHAPES[0]:g} to {SHAPES[1]:g}, got {self.shape:g}")
 

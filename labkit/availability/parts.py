@@ -73,9 +73,7 @@ class Part(Block):
 
     def __post_init__(self):
         checked_name("name", self.name)
-        for argument in ("mtbf_h", "mttr_h"):
-            hours = arguments.positive(argument, getattr(self, argument))
-            object.__setattr__(self, argument, hours)
+        arguments.read_fields(self, arguments.positive, "mtbf_h", "mttr_h")
 
     @property
     def failure_rate_per_h(self) -> float:

@@ -9,7 +9,7 @@ import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
-from labkit.arguments import amount, fraction, mapping, positive
+from labkit.arguments import amount, fraction, mapping, positive, read_fields
 
 
 def _weights(name, given):
@@ -62,7 +62,7 @@ class Check:
     outcomes: Mapping[str, Mapping[str, float]]
 
     def __post_init__(self):
-        object.__setattr__(self, "minutes", positive("minutes", self.minutes))
+        read_fields(self, positive, "minutes")
         if not mapping("outcomes", self.outcomes, "outcome to causes"):
             raise ValueError("outcomes must name at least one outcome, got none")
         first, causes = next(iter(self.outcomes.items()))

@@ -10,7 +10,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from labkit.arguments import amount, positive, sequence, share
+from labkit.arguments import amount, positive, read_fields, sequence, share
 from labkit.evidence.limits import Limits, inverse, rates_between, tails
 
 
@@ -214,8 +214,7 @@ class RatePrior:
     exposure_h: float
 
     def __post_init__(self):
-        for name in ("events", "exposure_h"):
-            object.__setattr__(self, name, positive(name, getattr(self, name)))
+        read_fields(self, positive, "events", "exposure_h")
 
     def with_log(self, failures: float, exposure_h: float) -> "RatePrior":
         """Give what is known once a log is added.

@@ -175,9 +175,7 @@ def latent_causes_of(plant: Plant, function: str,
         names = [each.name for each in failures]
         factors = []
         for each in failures:
-            parts = [plant.parts[name] for name in each.parts]
-            factors.append((-plant.share_hidden(each) * math.expm1(-each.rate_per_h * idle_h),
-                            1.0 / max(part.mttr_h for part in parts)))
+            factors.append((plant.fails_when_asked(each, idle_h), 1.0 / each.down_h))
         if mode.unit_out or mode.pair_state:
             factors.append(_pair_latent(plant, idle_h, both=bool(mode.pair_state)))
             names.append(mode.unit_out or "+".join(plant.pair.units))

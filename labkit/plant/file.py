@@ -25,7 +25,7 @@ key stands there with its unit, range, default and an example. In short:
     others; ``alarm``: its text in the alarm list. ``battery_h``: for how long it works on without
     its feeds; ``short_cuts`` of the mains. ``ageing_shape`` and ``replaced_after_h``: how it wears
     out, and when it is replaced. ``range`` and ``sources``: limits and origin of one number, as at
-    pair, twins and cost steps. ``fitted = false``: described, but only there in variants that fit it.
+    pair, twins, changeovers and cost steps. ``fitted = false``: described, but only there in variants that fit it.
 ``[[mode]]``
     One way in which ``parts`` fail, in words of one's own: ``how``, its ``share`` of all failures,
     how much is ``noticed``, ``mttr_h``, what is ``seen``, its ``cause``, what has ``put_right``.
@@ -50,7 +50,7 @@ key stands there with its unit, range, default and an example. In short:
     Chances for each repair or test that somebody goes wrong at the pair; ``crews`` that repair.
 ``[[function]]``
     What is to be kept. ``needs``: designations; ``{at_least = 2, of = ["GP1", "GP2", "GP3"]}``;
-    ``{reached = ["KF10"]}``. ``reached``: racks that one controller must reach, all of them.
+    ``{reached = ["KF10"]}``. ``reached``: racks and panels that one controller must reach, all.
     ``hours_per_year`` if it is not asked for all year, ``idle_h`` if faults can sleep before;
     ``shown = false`` if it is only counted.
 ``[process]``

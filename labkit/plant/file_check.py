@@ -263,7 +263,7 @@ def _needs(plant: Plant) -> Iterator[Doubt]:
         if len(together) + bool(function.reached) > 1:
             yield ("function", name, "should name all racks in one reached, for one controller has "
                    "to reach them together", f"{len(together) + bool(function.reached)} of them")
-        racks = {rack for each in racks_of(function) for rack in each}
+        racks = {rack for each in racks_of(function) for rack in each} & {*plant.racks}
         if racks:
             for part in sorted(_named(function) & plant.parts.keys()):
                 if plant.parts[part].kind in FIELD:

@@ -384,9 +384,9 @@ def _against_role(names: _Names, path: tuple, name: str,
                   role: str) -> Iterator[tuple[tuple, str, str]]:
     """Yield what is wrong with a part in the place where it is mentioned."""
     kind = names.parts[name].get("kind")
-    wanted = {"reached": "rack", "units": "controller", "sync": "cable"}.get(role, kind)
-    if kind != wanted:
-        yield path, f"must name {wanted}s", f"{name}, a {kind}"
+    wanted = {"reached": ("rack", "panel"), "units": ("controller",), "sync": ("cable",)}.get(role)
+    if wanted and kind not in wanted:
+        yield path, f"must name {' or '.join(f'{each}s' for each in wanted)}", f"{name}, a {kind}"
     elif role == "mode parts" and kind in RUN_KINDS:
         yield path, f"must not name a {kind}, whose kinds of fault the rig runs (write how_often)", name
     elif role in NO_UNITS and name in names.units:

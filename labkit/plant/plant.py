@@ -24,8 +24,8 @@ longer time. Of twins of which only one matters to a function, that one has its 
 
 A part with a battery works on while its feeds are gone: what takes them counts only as often as it
 lasts longer than the battery, and for as long as it then goes on. Where parts behind different
-batteries hang on one failure, its longer cuts are counted from the smallest battery on, which is
-exact for parts in series and too long for parts that stand in for each other.
+batteries hang on one failure, its cuts are told apart by length, up to the length that alone stops
+the function.
 
 Planned work takes its parts out like an event that everybody knows of. A start that fails takes
 the whole group of a changeover out, until it is started by hand or repaired.
@@ -154,16 +154,15 @@ class PlantState:
 
 @dataclass(frozen=True)
 class Cut:
-    """Hold which lengths of a failure count: those between two limits, from the first battery on.
+    """Hold which lengths of a failure count, and from when on: those between two limits.
 
-    >>> Cut("Q0", 4.0, math.inf, 4.0).name
+    >>> Cut("Q0", 4.0).name
     'Q0 longer than 4 h'
     """
 
     failure: str
     from_h: float
-    to_h: float
-    first_h: float
+    to_h: float = math.inf
 
     @property
     def name(self) -> str:
@@ -176,7 +175,7 @@ class Cut:
     def of(self, failure: Failure, kinds: Iterable[tuple[float, float]]) -> Failure:
         """Return what is left of a failure; kinds are rates and mean lengths of its cuts.
 
-        >>> cut = Cut("Q0", 4.0, math.inf, 4.0).of(Failure("Q0", ("Q0",), 1e-3, 2.0), ())
+        >>> cut = Cut("Q0", 4.0).of(Failure("Q0", ("Q0",), 1e-3, 2.0), ())
         >>> round(cut.rate_per_h / 1e-3 - math.exp(-2.0), 12), cut.down_h
         (0.0, 2.0)
         """
@@ -186,7 +185,7 @@ class Cut:
             rate_per_h += often * (longer - too_long)
             down += often * ((self.from_h + mean_h) * longer - too_long * (
                 0.0 if self.to_h == math.inf else self.to_h + mean_h))
-        mean_h = down / rate_per_h - self.first_h if rate_per_h > 0 else failure.down_h
+        mean_h = down / rate_per_h - self.from_h if rate_per_h > 0 else failure.down_h
         return replace(failure, name=self.name, rate_per_h=rate_per_h, down_h=mean_h)
 
 
@@ -465,7 +464,7 @@ class Plant:
         """Return what has to be whole of a failure behind a battery."""
         if not battery_h:
             return leaf
-        cut = Cut(leaf.name, battery_h, math.inf, battery_h)
+        cut = Cut(leaf.name, battery_h)
         self._cuts[cut.name] = cut
         return Whole(cut.name)
 
@@ -474,25 +473,32 @@ class Plant:
 
         What lasts longer than the larger battery is not over for the smaller one either.
         """
+        def seen(leaf: Whole | Leads) -> Cut:
+            own = getattr(leaf, "name", "")
+            return self._cuts.get(own) or Cut(own, 0.0)
+
         from_h: dict[str, set[float]] = {}
         for leaf in leaves(condition):
-            if isinstance(leaf, Whole):
-                cut = self._cuts.get(leaf.name)
-                from_h.setdefault(cut.failure if cut else leaf.name, set()).add(
-                    cut.from_h if cut else 0.0)
+            from_h.setdefault(seen(leaf).failure, set()).add(seen(leaf).from_h)
         several = {name: sorted(found) for name, found in from_h.items() if len(found) > 1}
+        for name, steps in several.items():
+            # What is longer than a length that stops the function changes nothing any more.
+            alone = [hours for hours in steps if not holds(
+                condition, lambda leaf, name=name, hours=hours:
+                seen(leaf).failure == name and seen(leaf).from_h <= hours)]
+            several[name] = [hours for hours in steps if not alone or hours <= alone[0]]
 
         def told_apart(leaf: Whole | Leads) -> Condition:
-            cut = self._cuts.get(leaf.name) if isinstance(leaf, Whole) else None
-            name = cut.failure if cut else getattr(leaf, "name", "")
-            if name not in several:
+            cut = seen(leaf)
+            if cut.failure not in several:
                 return leaf
-            steps = several[name]
-            parts = [Cut(name, start_h, end_h, steps[0])
+            steps = several[cut.failure]
+            parts = [Cut(cut.failure, start_h, end_h)
                      for start_h, end_h in zip(steps, [*steps[1:], math.inf], strict=True)
-                     if start_h >= (cut.from_h if cut else 0.0)]
-            self._cuts.update({each.name: each for each in parts})
-            return all_of(Whole(each.name) for each in parts)
+                     if start_h >= cut.from_h]
+            whole = [each for each in parts if (each.from_h, each.to_h) == (0.0, math.inf)]
+            self._cuts.update({each.name: each for each in parts if each not in whole})
+            return all_of(Whole(each.failure if each in whole else each.name) for each in parts)
 
         if several:
             condition = with_leaves(condition, told_apart)
@@ -554,12 +560,11 @@ class Plant:
             parts = [self.parts[name] for name in each.parts]
             failing_per_h = (1.0 - each.starts) * each.running / len(parts) * math.fsum(
                 part.failure_rate_per_h for part in parts)
-            for how, often, down_h in (
-                    ("no start", each.by_hand, each.by_hand_h),
-                    ("no start by hand", 1.0 - each.by_hand, max(part.mttr_h for part in parts))):
-                if failing_per_h * often > 0:
-                    found.append((Failure(f"{each.name}: {how}", each.parts, failing_per_h * often,
-                                          down_h), each.running + 1))
+            lasts_h = (each.by_hand_h, max(part.mttr_h for part in parts))
+            for (name, share), down_h in zip(each.failing.items(), lasts_h, strict=True):
+                if failing_per_h * share > 0:
+                    found.append((Failure(name, each.parts, failing_per_h * share, down_h),
+                                  each.running + 1))
         return tuple(found)
 
     def _own_rate_per_h(self, name: str, common: Mapping[str, Failure]) -> float:
@@ -682,6 +687,19 @@ class Plant:
             return 0.0
         names = [name] if name in self.shared_events else failure.parts
         return 1.0 - max(map(self.share_noticed, names))
+
+    def fails_when_asked(self, failure: Failure, idle_h: float) -> float:
+        """Return the chance that a failure is there, unseen, when an idle function is asked for.
+
+        >>> plant = load_plant("elderhang")
+        >>> found = plant.single_failures(plant.condition("frost duty"))
+        >>> round(plant.fails_when_asked(found["KF10"], 7300.0), 4)
+        0.0
+        """
+        for duty in self.changeovers:
+            if failure.name in duty.failing:
+                return duty.failing[failure.name] * duty.fails_from_rest
+        return -self.share_hidden(failure) * math.expm1(-failure.rate_per_h * idle_h)
 
     def stands_idle(self, function: str) -> bool:
         """Return whether a function stands idle, so that nobody misses it while it is lost."""

@@ -381,6 +381,8 @@ class Changeover:
         Share of starts by hand that succeed; after the others the part is repaired, 0 to 1.
     every_h : float
         How often duty changes, hours; 0 for never.
+    range : mapping of str to (float, float)
+        Between which limits a number may lie.
 
     >>> Changeover("pumps", ("GP1", "GP2"), starts=0.98).running
     1
@@ -393,6 +395,24 @@ class Changeover:
     by_hand_h: float = 0.5
     by_hand: float = 1.0
     every_h: float = 0.0
+    range: Mapping[str, tuple[float, float]] = field(default_factory=dict, hash=False)
+
+    @property
+    def failing(self) -> Mapping[str, float]:
+        """What becomes of a start that fails, by the name of the failure, with its share."""
+        return {f"{self.name}: no start": self.by_hand,
+                f"{self.name}: no start by hand": 1.0 - self.by_hand}
+
+    @property
+    def fails_from_rest(self) -> float:
+        """Chance that fewer start than have to run, when all stand still and each is tried.
+
+        >>> Changeover("pumps", ("GP1", "GP2"), starts=0.9).fails_from_rest
+        0.01...
+        """
+        count = len(self.parts)
+        return math.fsum(math.comb(count, up) * self.starts**up * (1.0 - self.starts)**(count - up)
+                         for up in range(min(self.running, count + 1)))
 
 
 @dataclass(frozen=True)
@@ -456,7 +476,7 @@ class Function:
     needs : tuple of str, AtLeast or Reached
         All of these must work.
     reached : tuple of str
-        Racks that one controller must reach, all of them.
+        Racks and panels that one controller must reach, all of them.
     hours_per_year : float
         For how long in the year it is asked for, hours, 0 to 8760.
     idle_h : float

@@ -113,7 +113,8 @@ PAIR_LIMITS = MappingProxyType({
     "common_cause": (0.02, 0.10), "coverage": (0.90, 0.995), "diagnosed": (0.60, 0.99),
     "test_interval_h": (730.0, 8760.0), "restart_h": (0.25, 2.0),
 })
-SHARES = ("common_cause", "coverage", "diagnosed", "chance")
+START_LIMITS = (0.9, 0.995)
+SHARES = ("common_cause", "coverage", "diagnosed", "starts", "chance")
 
 
 def assumptions(plant: Plant, variant: str, since: str) -> tuple[Assumption, ...]:
@@ -129,7 +130,7 @@ def assumptions(plant: Plant, variant: str, since: str) -> tuple[Assumption, ...
     Returns
     -------
     tuple of Assumption
-        The pair, the twins, each class of parts, the cost steps and the price: between the limits
+        The pair, the twins, each class of parts, starts, cost steps and the price: between the limits
         that the file states (``range``), else between those that are usual.
 
     Raises
@@ -166,6 +167,13 @@ def assumptions(plant: Plant, variant: str, since: str) -> tuple[Assumption, ...
                 found.append(_limits(f"{kind}: {key}", value, low, high, "common practice"))
             else:
                 found.append(_half_and_double(f"{kind}: {key}", value))
+    for duty in built.changeovers or base.changeovers:
+        if 0 < duty.starts < 1:
+            found.append(_stated(f"{duty.name}: starts", duty.starts, [duty]) or _limits(
+                f"{duty.name}: starts", duty.starts, *START_LIMITS, "common practice"))
+        if duty.starts < 1:
+            found.append(_stated(f"{duty.name}: by_hand_h", duty.by_hand_h, [duty])
+                         or _half_and_double(f"{duty.name}: by_hand_h", duty.by_hand_h))
     for step in built.costs:
         for key, most in (("cost", math.inf), ("cost_per_h", math.inf), ("chance", 1.0)):
             value = getattr(step, key)
@@ -239,10 +247,12 @@ def changed(plant: Plant, assumption: Assumption, value: float) -> Plant:
     if subject == "twins":
         return dataclasses.replace(plant, twins=tuple(
             dataclasses.replace(group, common_cause=value) for group in plant.twins))
-    if any(step.name == subject for step in plant.costs):
-        return dataclasses.replace(plant, costs=tuple(
-            dataclasses.replace(step, **{key: value}) if step.name == subject else step
-            for step in plant.costs))
+    for named in ("costs", "changeovers"):
+        entries = getattr(plant, named)
+        if any(each.name == subject and hasattr(each, key) for each in entries):
+            return dataclasses.replace(plant, **{named: tuple(
+                dataclasses.replace(each, **{key: value}) if each.name == subject else each
+                for each in entries)})
     if subject:
         scale = value / assumption.value
         return dataclasses.replace(plant, parts=MappingProxyType({

@@ -132,7 +132,8 @@ def is_settled(pair: Switchover, broken: frozenset[str]) -> bool:
     # of two that reach different racks the one with more leads, which the structure does not know
     alike = all(snapshot.links[rack, unit] for rack in plant.racks for unit in able) or all(
         set(racks) == set(plant.racks)
-        for function in plant.functions.values() for racks in racks_of(function))
+        for function in plant.functions.values() for racks in racks_of(function)
+        if not set(racks).isdisjoint(plant.racks))
     return (list(roles.values()).count(Role.ACTIVE) == 1 and alike
             and (len(able) == 1 or not snapshot.silent)
             and all(role is Role.OFF or unit in broken for unit, role in roles.items()
@@ -148,7 +149,7 @@ def _tried(pair: Switchover, counted: PlantState,
     plant = pair.plant
     conditions, own, candidates = _singles(plant, broken, tuple(
         name for name, works in counted.works.items()
-        if works and racks_of(plant.functions[name])))
+        if works and set().union(*racks_of(plant.functions[name])) & {*plant.racks}))
     known = faults_of(plant)
     lost = {name: lost_racks(_after(pair, _outright(known, each)))
             for name, each in candidates.items()}

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from labkit.arguments import amount, positive
+from labkit.arguments import amount, positive, read_fields
 
 
 @dataclass(frozen=True)
@@ -40,8 +40,7 @@ class LognormalRepair:
     sigma: float
 
     def __post_init__(self):
-        for name in ("mean_h", "sigma"):
-            object.__setattr__(self, name, positive(name, getattr(self, name)))
+        read_fields(self, positive, "mean_h", "sigma")
 
     @property
     def median_h(self) -> float:
@@ -76,7 +75,7 @@ class FixedRepair:
     mean_h: float
 
     def __post_init__(self):
-        object.__setattr__(self, "mean_h", amount("mean_h", self.mean_h))
+        read_fields(self, amount, "mean_h")
 
     def draw(self, rng: np.random.Generator, count: int) -> np.ndarray:
         """Give `count` times the same time, in hours; `rng` is not asked."""

@@ -8,7 +8,7 @@ begins is too late for it: a result that is ready at 40 ms goes out with the fir
 from dataclasses import dataclass
 from random import Random
 
-from labkit.arguments import amount, fraction, positive
+from labkit.arguments import amount, fraction, positive, read_fields
 from labkit.switchover.settings import PairSettings
 
 
@@ -120,9 +120,9 @@ class Channel:
     beat_gap_ms: float = 0.0
 
     def __post_init__(self) -> None:
-        for name, rule in (("loss", fraction), ("beat_gap_loss", fraction), ("quiet_ms", positive),
-                           ("beat_gap_ms", amount)):
-            object.__setattr__(self, name, rule(name, getattr(self, name)))
+        read_fields(self, fraction, "loss", "beat_gap_loss")
+        read_fields(self, positive, "quiet_ms")
+        read_fields(self, amount, "beat_gap_ms")
         if self.beat_gap_ms:
             positive("beat_gap_ms", self.beat_gap_ms)
 

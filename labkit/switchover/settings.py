@@ -4,27 +4,16 @@ All times are whole milliseconds. The defaults are the invented example of the l
 50 ms, three missed beats, cycle 40 ms, rack update 20 ms, hold time 500 ms.
 """
 
-from dataclasses import dataclass, fields
-from types import MappingProxyType
+from dataclasses import dataclass, field, fields
 
 from labkit.arguments import count, one_of
 
-RANGES = MappingProxyType({
-    "cycle_ms": (1, 1_000),
-    "heartbeat_ms": (2, 10_000),
-    "missed_beats": (1, 50),
-    "margin_ms": (0, 9_999),
-    "decision_ms": (0, 1_000),
-    "rack_update_ms": (1, 1_000),
-    "output_filter_ms": (0, 1_000),
-    "hold_ms": (3, 60_000),
-    "load_ms": (1, 3_600_000),
-    "start_ms": (0, 600_000),
-    "return_wait_ms": (0, 86_400_000),
-    "wait_limit_ms": (4, 600_000),
-})
-SWITCHES = ("ask_racks", "count_in_heartbeat", "third_vote")
 RETURN_POLICIES = ("stays", "returns")
+
+
+def _whole(default: int | None, least: int, most: int):
+    """Give a setting that is a whole number from `least` to `most`."""
+    return field(default=default, metadata={"least": least, "most": most})
 
 
 @dataclass(frozen=True)
@@ -93,37 +82,36 @@ class PairSettings:
     ValueError: hold_ms must be > cycle_ms + rack_update_ms = 60, got 50
     """
 
-    cycle_ms: int = 40
-    heartbeat_ms: int = 50
-    missed_beats: int = 3
-    margin_ms: int = 10
-    decision_ms: int = 20
-    rack_update_ms: int = 20
-    output_filter_ms: int = 5
-    hold_ms: int = 500
-    load_ms: int = 8_000
-    start_ms: int = 2_000
-    return_wait_ms: int = 300_000
-    wait_limit_ms: int = 5_000
-    second_cycle_ms: int | None = None
+    cycle_ms: int = _whole(40, 1, 1_000)
+    heartbeat_ms: int = _whole(50, 2, 10_000)
+    missed_beats: int = _whole(3, 1, 50)
+    margin_ms: int = _whole(10, 0, 9_999)
+    decision_ms: int = _whole(20, 0, 1_000)
+    rack_update_ms: int = _whole(20, 1, 1_000)
+    output_filter_ms: int = _whole(5, 0, 1_000)
+    hold_ms: int = _whole(500, 3, 60_000)
+    load_ms: int = _whole(8_000, 1, 3_600_000)
+    start_ms: int = _whole(2_000, 0, 600_000)
+    return_wait_ms: int = _whole(300_000, 0, 86_400_000)
+    wait_limit_ms: int = _whole(5_000, 4, 600_000)
+    second_cycle_ms: int | None = _whole(None, 1, 1_000)
     return_policy: str = "stays"
     ask_racks: bool = True
     count_in_heartbeat: bool = False
     third_vote: bool = False
 
     def __post_init__(self) -> None:
-        for field in fields(self):
-            name, value = field.name, getattr(self, field.name)
-            if name in SWITCHES:
-                if not isinstance(value, bool):
-                    raise TypeError(f"{name} must be True or False, got {value!r}")
+        for each in fields(self):
+            name, value = each.name, getattr(self, each.name)
+            if each.metadata:
+                if value is not None or each.default is not None:
+                    object.__setattr__(self, name, count(name, value, **each.metadata))
             elif name == "return_policy":
                 if not isinstance(value, str):
                     raise TypeError(f"return_policy must be a str, got {value!r}")
                 one_of(name, value, RETURN_POLICIES)
-            elif name != "second_cycle_ms" or value is not None:
-                least, most = RANGES["cycle_ms" if name == "second_cycle_ms" else name]
-                object.__setattr__(self, name, count(name, value, least=least, most=most))
+            elif not isinstance(value, bool):
+                raise TypeError(f"{name} must be True or False, got {value!r}")
         if self.margin_ms >= self.heartbeat_ms:
             raise ValueError(
                 f"margin_ms must be < heartbeat_ms = {self.heartbeat_ms}, got {self.margin_ms}")

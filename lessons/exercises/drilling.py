@@ -456,7 +456,7 @@ def _rank(bench: Bench, said: str) -> MoveJudgement:
 def _refused(bench: Bench, act: str, why: str) -> MoveJudgement:
     bench.forbidden.append(act)
     return MoveJudgement(Verdict.LOOK_AGAIN, f"{STOP_HERE} {why}",
-                          next_step="It was not done, and it is counted. Which check is left?")
+                          next_step="It was not done, and it is counted. What has to come first?")
 
 
 def _check(bench: Bench, said: str) -> MoveJudgement:

@@ -25,13 +25,14 @@ from labkit.writing import csv_text
 from lessons.exercises.attempts import Attempt, course_version
 
 __all__ = [
-    "FOLDER_VARIABLE", "NO_LABEL", "Bundle", "LearnerRecord", "minutes_active", "open_record",
-    "read_bundle",
+    "FOLDER_VARIABLE", "LABEL_VARIABLE", "NO_LABEL", "Bundle", "LearnerRecord",
+    "minutes_active", "open_record", "read_bundle",
 ]
 
 FORMAT = 1
 KEPT = 5
 FOLDER_VARIABLE = "WORKBOOK_RECORD"
+LABEL_VARIABLE = "WORKBOOK_LABEL"
 NO_LABEL = "learner"
 LAID = ".workbook"  # what laying the lessons leaves in a learner's folder
 LOCK_STALE_S = 3.0
@@ -494,9 +495,10 @@ def open_record() -> LearnerRecord:
     -------
     LearnerRecord
         In the folder that `workbook` names; without one, beside the lessons where this
-        is a learner's copy of them, however it was opened; otherwise in memory.
+        is a learner's copy of them, however it was opened; otherwise in memory. A class server
+        names the label, which is the login, until the learner chooses another.
     """
     named = os.environ.get(FOLDER_VARIABLE)
     if not named and Path(LAID).is_dir():
         named = Path.cwd() / "record"
-    return LearnerRecord(named or None)
+    return LearnerRecord(named or None, label=os.environ.get(LABEL_VARIABLE) or NO_LABEL)

@@ -98,7 +98,7 @@ def complaint(scene: Scene, rig: Rig) -> str:
 def answer_to(question: str, scene: Scene, rig: Rig) -> str:
     """Return what the caller answers: true as far as it goes, and not always of use."""
     if question == "what changed":
-        return f"I was told: {scene.work}." if scene.work else "Nobody was here that I know of."
+        return f"I heard of this: {scene.work.replace(': ', ', ')}." if scene.work else "Nobody was here that I know of."
     if question == "what still works":
         stands = _not_written(rig)
         return f"I went to look. Nothing moves at {', '.join(stands)}." if stands else \

@@ -12,7 +12,7 @@ from labkit.evidence.limits import mtbf_limits
 from labkit.markov.latent import latent_faults, latent_text
 from labkit.markov.pair import redundant_pair
 from labkit.plant.plant import load_plant
-from labkit.rig.finder import rates_of
+from labkit.rig.rates import rates_of
 from labkit.rig.rig import Rig
 from labkit.switchover.lamps import lamps_of
 from labkit.wording import HOURS_PER_YEAR

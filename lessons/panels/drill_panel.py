@@ -8,16 +8,19 @@ plant itself, without any mark on what is broken.
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from html import escape
 
 import ipywidgets as widgets
 
+from labkit.plant.plant import Plant, load_plant
 from labkit.switchover.engine import Switchover
 from labkit.switchover.fault_kinds import faults_of
 from labkit.switchover.roles import Snapshot
 from lessons.exercises.drilling import (
     MOST_ASKED,
     Bench,
+    Drill,
     actions_of,
     acts_of,
     bench_after,
@@ -49,6 +52,19 @@ TASK = "Find it in five steps: Describe, List, Test, Repair, Evaluate. A list co
 STYLE = style_sheet(__file__)
 
 
+class _OwnDesk(Session):
+    """A desk for a drill at another plant; its moves are kept as long as the panel lives."""
+
+    def __init__(self, item: Drill) -> None:
+        super().__init__()
+        self._item = item
+
+    def _found(self, item_id: str, seed: int | None):
+        seed = self.seed if seed is None else seed
+        lesson = lesson_of(item_id)
+        return lesson, self._item, lesson.numbers(self._item.case, seed), seed
+
+
 class DrillPanel(Panel):
     """Find a hidden fault at the panel.
 
@@ -62,6 +78,8 @@ class DrillPanel(Panel):
         The session that keeps the moves; None for that of the kernel.
     task : str
         What the reader is to do.
+    plant : Plant or None
+        Where it plays; None for the plant of the lessons.
 
     Raises
     ------
@@ -78,10 +96,13 @@ class DrillPanel(Panel):
     style_rules = STYLE
 
     def __init__(self, item_id: str, *, seed: int | None = None, desk: Session | None = None,
-                 task: str = TASK):
+                 task: str = TASK, plant: Plant | None = None):
         item = lesson_of(item_id).item(item_id)
         if not item.many_answers:
             raise ValueError(f"item_id must name a fault drill, got {item_id!r}")
+        if plant is not None:
+            item = replace(item, case=replace(item.case, plant=lambda: plant))
+            desk = desk or _OwnDesk(item)
         self.desk = desk or session()
         self.item = item
         self.plant = item.case.plant()
@@ -201,7 +222,7 @@ class DrillPanel(Panel):
         said = escape(reply.feedback)
         said = said.replace(word, f"<b>{word}</b>", 1) if said.startswith(word) else said
         self.reply.value = (
-            f'<div class="lk-drill" role="status"><p>{said}</p>{released}</div>')
+            f'<div class="lk-drill lk-verdict" role="status"><p>{said}</p>{released}</div>')
         self.draw()
 
     def put_question(self) -> None:
@@ -244,7 +265,8 @@ class DrillPanel(Panel):
     def retest(self) -> None:
         """Look once more, after the repair."""
         # How few checks would have done may still have to be worked out.
-        self.reply.value = '<div class="lk-drill" role="status"><p>The retest runs.</p></div>'
+        self.reply.value = (
+            '<div class="lk-drill lk-verdict" role="status"><p>The retest runs.</p></div>')
         self.move("retest")
 
     def hint(self) -> None:
@@ -353,7 +375,7 @@ def _level(bench: Bench) -> str:
 
 def drill_panel(item_id: str, *, seed: int | None = None, fresh: int = 0,
                 desk: Session | None = None,
-                task: str = TASK) -> DrillPanel:
+                task: str = TASK, plant: Plant | str | None = None) -> DrillPanel:
     """Open a fault drill at its panel.
 
     Parameters
@@ -369,6 +391,9 @@ def drill_panel(item_id: str, *, seed: int | None = None, fresh: int = 0,
         The session that keeps the moves; None for that of the kernel.
     task : str
         What the reader is to do; it stands in the panel.
+    plant : Plant or str or None
+        Where it plays: a plant, or what `load_plant` takes, such as "my_plant.toml". Its moves are
+        kept as long as the panel lives. None for the plant of the lessons, and the record.
 
     Returns
     -------
@@ -378,14 +403,14 @@ def drill_panel(item_id: str, *, seed: int | None = None, fresh: int = 0,
     Raises
     ------
     ValueError
-        When there is no such drill.
+        When there is no such drill, or no such plant.
 
     Examples
     --------
     >>> drill_panel("10-drill", seed=3, desk=Session()).text().splitlines()[1]
     'Fault drill'
     """
-    desk = desk or session()
-    if seed is None and fresh and not desk.seed:
+    if seed is None and fresh and not (desk or session()).seed:
         seed = fresh
-    return DrillPanel(item_id, seed=seed, desk=desk, task=task)
+    plant = load_plant(plant) if isinstance(plant, str) else plant
+    return DrillPanel(item_id, seed=seed, desk=desk, task=task, plant=plant)

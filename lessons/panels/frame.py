@@ -246,15 +246,14 @@ class PicturePanel(Panel):
     """
 
     def __init__(self, task: str, *rows: Sequence[widgets.Widget],
-                 watch: Sequence[widgets.Widget], line_first: bool = False,
+                 watch: Sequence[widgets.Widget],
                  below: Sequence[widgets.Widget] = ()):
         self.picture, self.said = widgets.HTML(), widgets.HTML()
         for control in watch:
             control.observe(self.guarded(lambda _: self.draw()), "value")
         wrapped = widgets.Layout(flex_flow="row wrap")
-        parts = [self.said, self.picture] if line_first else [self.picture, self.said]
-        super().__init__(task, [*(widgets.HBox(row, layout=wrapped) for row in rows), *parts,
-                                *below])
+        super().__init__(task, [*(widgets.HBox(row, layout=wrapped) for row in rows), self.said,
+                                self.picture, *below])
         self.draw()
 
     def work_out(self) -> None:
@@ -269,7 +268,7 @@ class PicturePanel(Panel):
         raise NotImplementedError
 
     def line(self) -> str:
-        """Return the line beside the picture, as HTML."""
+        """Return what it comes to, as HTML: it stands in a strip above the picture."""
         return ""
 
     def draw(self) -> None:
@@ -277,7 +276,7 @@ class PicturePanel(Panel):
         self.work_out()
         self.picture.value = self.svg()
         said = self.line()
-        self.said.value = f'<div class="lk-task">{said}</div>' if said else ""
+        self.said.value = f'<div class="lk-verdict" role="status">{said}</div>' if said else ""
 
     def state_text(self) -> str:
         """Return what the picture shows, as text."""

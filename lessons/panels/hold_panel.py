@@ -38,7 +38,7 @@ class HoldPanel(PicturePanel):
         self.level = widgets.HTML()
         super().__init__(task, [self.hold, self.typed], [self.cause, self.extra, self.phase],
                          watch=[self.hold, self.cause, self.extra, self.phase],
-                         line_first=True, below=[self.level])
+                         below=[self.level])
 
     def work_out(self) -> None:
         """Run the takeover once more."""

@@ -8,11 +8,15 @@ from __future__ import annotations
 
 import json
 import os
+import sys
 import time
-from collections.abc import Callable, Collection
+from collections.abc import Callable, Collection, Iterable, Iterator
 from concurrent.futures import ProcessPoolExecutor
+from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
+from functools import partial
 from hashlib import md5
+from multiprocessing import get_context
 
 from labkit.arguments import count
 from labkit.plant.plant import Plant
@@ -152,16 +156,26 @@ def _find(path: tuple[Act, ...]) -> _Found:
     return _finder.find(path)
 
 
+@contextmanager
+def _finders(processes: int, *arguments: object) -> Iterator[Callable[..., Iterable[_Found]]]:
+    """Give what finds the ways from many paths, in several processes where these can be forked."""
+    if processes == 1 or not sys.platform.startswith("linux"):
+        yield partial(map, _Finder(*arguments).find)
+        return
+    # a plant cannot be sent to a process; a fork has it already
+    with ProcessPoolExecutor(processes, get_context("fork"), _begin, arguments) as pool:
+        yield partial(pool.map, _find)
+
+
 def _found(plant: Plant, most_faults: int, among: Collection[str], say: Callable[[str], None],
            processes: int) -> tuple[str, _Found]:
     """Return the key of the healthy state, and everything that is found from it."""
     whole, first = _Found(), None
     begun = said = time.monotonic()
     todo: list[tuple[Act, ...]] = [()]
-    with ProcessPoolExecutor(processes, initializer=_begin,
-                             initargs=(plant, most_faults, among)) as pool:
+    with _finders(processes, plant, most_faults, among) as find:
         while todo:
-            for piece in pool.map(_find, todo):
+            for piece in find(todo):
                 first = first or next(iter(piece.ways))
                 for name in ("faults", "ways", "contents"):
                     getattr(whole, name).update(getattr(piece, name))
@@ -188,7 +202,7 @@ def rig_table(plant: Plant, *, most_faults: int = MOST_FAULTS, among: Collection
     say : callable
         Is told every two seconds how far it is.
     processes : int, optional
-        As many as there are processors, where it is left out.
+        As many as there are processors, where it is left out; one where they cannot be forked.
 
     Returns
     -------
@@ -205,8 +219,8 @@ def rig_table(plant: Plant, *, most_faults: int = MOST_FAULTS, among: Collection
         raise ValueError(f"fault must be one of the plant's, got {name!r}"
                          f"{did_you_mean(name, every)}")
     known = {name: each for name, each in every.items() if not among or name in among}
-    first, found = _found(plant, most_faults, among, say, processes or os.cpu_count() or 1)
     sight = Sight(plant)
+    first, found = _found(plant, most_faults, among, say, processes or os.cpu_count() or 1)
     number = {name: i for i, name in enumerate(known)}
     acts: dict[Act, int] = {}
     for act in (*(("on", name) for name in known), *(("off", name) for name in known),

@@ -44,12 +44,12 @@ def comparison(basis: Basis) -> Paper:
     sections = [
         Section("Down time and outages", (
             "Exact for the wiring and the shared parts of the file; nothing is said of what the "
-            "file leaves out.",), tables=(_minutes(basis, outcomes),)),
+            "file leaves out.",), tables=(_minutes(basis, outcomes),), short_rows=5),
         Section("Money", (
             "Expected loss: each outage pays the steps that are due when it lasts longer than "
             "their limit. Durations as widely spread as repairs are (exponential); in the last "
             "column, as a check, each outage as long as the mean of its cause.",),
-            tables=(_money(basis, outcomes), _steps(basis)),
+            tables=(_money(basis, outcomes), _steps(basis)), short_rows=5,
             picture=_bars(basis, outcomes), picture_says=_bars_say(basis, outcomes)),
     ]
     if len(outcomes) > 1:
@@ -58,7 +58,7 @@ def comparison(basis: Basis) -> Paper:
             f"Measured against {outcomes[0].variant}, the first variant of the file. Gain: by how "
             "much the expected loss is smaller. Variants are whole states of the plant: a gain "
             "over the first one is not a gain over the one above.",),
-            tables=(_ranking(basis, ranked), _next_steps(basis, outcomes))))
+            tables=(_ranking(basis, ranked), _next_steps(basis, outcomes)), short_rows=4))
         sections += _verdict(basis, outcomes)
     else:
         sections.append(Section("What to do first", (
@@ -218,7 +218,7 @@ def _verdict(basis: Basis, outcomes: tuple[Outcome, ...]) -> list[Section]:
     return [
         Section(f"What has to be true for {title} to pay", (
             says, "One assumption at a time; all others as the file has them."),
-            tables=(_true(evens),)),
+            tables=(_true(evens),), short_rows=0),
         *_all_at_once(basis, outcomes, variant, since),
         Section("How the verdict moves", (
             "Each bar: gain less price with one assumption at its lower and upper limit. Parts of "
@@ -283,7 +283,7 @@ def _all_at_once(basis: Basis, outcomes: tuple[Outcome, ...], variant: str,
             Column("file", "as the file has it", numbers=True),
             Column("low", "1 of 20 below", numbers=True),
             Column("middle", "middle", numbers=True),
-            Column("high", "1 of 20 above", numbers=True)), tuple(rows)),))]
+            Column("high", "1 of 20 above", numbers=True)), tuple(rows)),), short_rows=4)]
 
 
 def _left_out(basis: Basis) -> tuple[str, ...]:

@@ -122,11 +122,8 @@ def failure_modes(basis: Basis) -> Paper:
             "Status, owner and due date are for the review to fill in: open, agreed, done or "
             "accepted, with a name and a day.")),
         Section("First ten", ("By severity, then by how often it comes.",),
-                tables=(_first(modes),)),
-        Section("What costs most time and money", (
-            "Each outage is shared out in equal parts among the failures that have to come "
-            "together for it, so that the columns can be added up.",),
-            tables=_ranked(basis, modes, sums)),
+                tables=(_first(modes),), short_rows=4),
+        *_ranked(basis, modes, sums),
         Section("Shared items, once each, with all that hangs on them",
                 tables=(_shared(basis),)),
         Section("Nobody notices: these need a test", (
@@ -551,14 +548,18 @@ def _outright(basis: Basis, names: Iterable[str]) -> list[Fault]:
 
 
 def _together(basis: Basis, said: _Said, faults: list[Fault], label: str, how: str, here: str,
-              cause: str, rate: float, down_h: float) -> Iterator[_ModeRow]:
-    """Yield the rows of what takes several parts out at once, from running all their faults."""
+              cause: str, rate: float, down_h: float, everybody: str = "") -> Iterator[_ModeRow]:
+    """Yield the rows of what takes several parts out at once, from running all their faults.
+
+    `everybody` says by what everybody knows of it; without it the file and the run say who does.
+    """
     run = course_of(basis.plant, [Do("on", each.id, wait_s=0.001) for each in faults],
                     basis.settings)
     kind = replace(faults[0].kind, how=how, here=here, cause=cause)
     both = Fault(said.takes, f"{label}: {how}", "",
                  frozenset().union(*(each.breaks for each in faults)), kind)
-    notice = _notice_of_twins(basis.plant, [each.unit for each in faults], run)
+    notice = Notice(1.0, everybody, FOLK) if everybody else \
+        _notice_of_twins(basis.plant, [each.unit for each in faults], run)
     for mode in _told_and_not(basis, said, both, run, notice, rate):
         severity = _severity(run, mode.told, _lost_h(basis, both, run, down_h))
         yield replace(mode, restored_h=down_h, severity=severity, row=mode.row | {
@@ -575,8 +576,9 @@ def _beside(basis: Basis, sums: Contributions) -> Iterator[_ModeRow]:
                 "planned work" if planned else name.rpartition(": ")[2],
                 f"{listed(each.parts)} {'are' if len(each.parts) > 1 else 'is'} out",
                 "work that is due" if planned else "nothing starts in place of what has failed",
-                each.rate_per_h * HOURS_PER_YEAR, each.down_h):
-            yield replace(mode, told=True, row=mode.row | {
+                each.rate_per_h * HOURS_PER_YEAR, each.down_h,
+                "whoever does the work" if planned else "what was to start stands"):
+            yield replace(mode, row=mode.row | {
                 "action": "at a time when it costs least" if planned else
                 "try the changeover each month"})
 
@@ -716,19 +718,22 @@ def _first(modes: list[_ModeRow]) -> PaperTable:
         Column("plant", "effect on the plant")), tuple(mode.row for mode in ranked))
 
 
-def _ranked(basis: Basis, modes: list[_ModeRow], sums: Contributions) -> tuple[PaperTable, ...]:
-    """Return the rows that bring most minutes, those that cost most, each down to the sum."""
+def _ranked(basis: Basis, modes: list[_ModeRow], sums: Contributions) -> list[Section]:
+    """Return the rows that bring most minutes, and those that cost most, each down to the sum."""
     counted = [mode for mode in modes if mode.takes]
-    tables = [_ranking(basis, "By minutes a year, all functions together", sums, sorted(
-        counted, key=lambda mode: -mode.counted_min))]
+    sections = [Section("What costs most time", (
+        "Each outage is shared out in equal parts among the failures that have to come together "
+        "for it, so that the columns can be added up. Sorted by the minutes of all functions.",),
+        tables=(_ranking(basis, sums, sorted(counted, key=lambda mode: -mode.counted_min)),),
+        short_rows=None if sums.loss_per_year else 5)]
     if sums.loss_per_year:
-        tables.append(_ranking(basis, "By money a year", sums, sorted(
-            counted, key=lambda mode: -mode.loss)))
-    return tuple(tables)
+        sections.append(Section(
+            "What costs most money", ("The same rows, sorted by money.",), short_rows=5,
+            tables=(_ranking(basis, sums, sorted(counted, key=lambda mode: -mode.loss)),)))
+    return sections
 
 
-def _ranking(basis: Basis, title: str, sums: Contributions,
-             ranked: list[_ModeRow]) -> PaperTable:
+def _ranking(basis: Basis, sums: Contributions, ranked: list[_ModeRow]) -> PaperTable:
     functions, rest = tuple(sums.down_min_per_year), ranked[MOST_RANKED:]
     rows = [_ranked_row(mode.down_min, mode.loss) | {
         key: mode.row[key] for key in ("number", "designation", "mode")}
@@ -745,11 +750,11 @@ def _ranking(basis: Basis, title: str, sums: Contributions,
          "more", "mode": ""} | _ranked_row(overlap, 0.0),
         {"number": "", "designation": "in all, as the comparison has it", "mode": ""}
         | _ranked_row(sums.whole_min_per_year, loss)]
-    return PaperTable(title, (
+    return PaperTable("", (
         Column("number", "no.", 8), Column("designation", "designation", 28),
         Column("mode", "mode", 13),
         *(Column(name, f"{name}, min/a", numbers=True) for name in functions),
-        Column("loss", f"loss, {basis.plant.currency}/a", numbers=True)), tuple(rows))
+        Column("loss", f"loss, {basis.plant.currency}/a", numbers=True)), tuple(rows), sums=1)
 
 
 def _ranked_row(down_min: Mapping[str, float], loss: float) -> dict[str, str]:

@@ -15,7 +15,8 @@ from dataclasses import dataclass, field
 from labkit.rig.bus import bus_readings, length_of_part_m
 from labkit.rig.checks import ALARM, Run, has_panel
 from labkit.rig.effects import Do, course_of
-from labkit.rig.finder import NO_FAULT, FaultFinder, Suspect
+from labkit.rig.finder import FaultFinder, Suspect
+from labkit.rig.rates import NO_FAULT
 from labkit.switchover.roles import Outputs, Role
 from labkit.wording import listed
 from lessons.papers.basis import Basis, share
@@ -244,12 +245,12 @@ def fault_finding(basis: Basis) -> Paper:
     symptoms = [symptom for symptom, _ in found]
     doors = [_complaints(finder, found), _alarm_list(finder)]
     sections = [
-        Section("The five steps", points=FIVE_STEPS, steps=True),
+        Section("The five steps", points=FIVE_STEPS, steps=True, short_rows=5),
         Section("Do not", points=DO_NOT),
         Section("Where do you begin?", (
             "With what somebody says, with the alarm list, or with the lamps: each leads to the same "
             "causes. Shares: of all calls to this plant, by its rates. Several alarms may stand at "
-            "once.",), tables=tuple(filter(None, doors))),
+            "once.",), tables=tuple(filter(None, doors)), short_rows=5),
         Section("What do you see?", ("Take the first line that fits.",),
             tables=(_overview(symptoms),)),
     ]
@@ -273,7 +274,7 @@ def fault_finding(basis: Basis) -> Paper:
             if basis.settings.return_policy == "stays" else
             "The first unit gets its role back by itself after its wait: stay until it has.",
             "Tell the control room; sign the return to normal.")),
-        Section("When to call", points=CALL),
+        Section("When to call", points=CALL, short_rows=3),
         Section("What to write down", points=WRITE_DOWN),
         Section("The form", tables=(_form(),)),
     ]
@@ -288,7 +289,7 @@ def fault_finding(basis: Basis) -> Paper:
             columns = tuple(column.key for column in main.columns)
             sections[position] = Section(section.title, section.texts, tables=(
                 PaperTable(overview.title, overview.columns, overview.rows, main=True,
-                      csv_columns=columns, csv_rows=main.rows),))
+                      csv_columns=columns, csv_rows=main.rows),), short_rows=7)
     return Paper(
         name="fault_finding", title="Fault-finding page",
         purpose="From what you see to what puts it right. Begin with the symptom, not with the "

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
 
 from labkit.writing import csv_text
@@ -70,6 +70,8 @@ class PaperTable:
         Whether it is wide and set in small letters.
     csv_columns, csv_rows : tuple
         What stands in CSV instead, where that differs.
+    sums : int
+        How many rows at the end sum up, so that they stay where others are left out.
 
     >>> PaperTable("", (Column("a", "A"),), ({"a": "1"},)).rows[0]["a"]
     '1'
@@ -83,6 +85,16 @@ class PaperTable:
     small: bool = False
     csv_columns: tuple[str, ...] = ()
     csv_rows: tuple[Mapping[str, str], ...] = ()
+    sums: int = 0
+
+    def shortened(self, most: int) -> PaperTable:
+        """Return the first rows, the sums, and how many rows are left out."""
+        last = len(self.rows) - self.sums
+        rows = [row for row in self.rows[:last] if "group" not in row]
+        if len(rows) <= most:
+            return replace(self, rows=(*rows, *self.rows[last:]), note="", main=False)
+        return replace(self, rows=(*rows[:most], *self.rows[last:]), main=False,
+                       note=f"{len(rows) - most} more in the long form.")
 
 
 @dataclass(frozen=True)
@@ -103,6 +115,9 @@ class Section:
         Whether it begins a page in print.
     boxes : bool
         Whether the points are to be ticked.
+    short_rows : int or None
+        How many rows of its tables the short form has, and as many of its points; None if that
+        is without this section.
 
     >>> Section("Limits", ("They stand here before the test.",)).level
     1
@@ -118,6 +133,15 @@ class Section:
     level: int = 1
     new_page: bool = False
     boxes: bool = False
+    short_rows: int | None = None
+
+    def shortened(self) -> Section:
+        """Return the section as it stands in the short form."""
+        return replace(
+            self, texts=self.texts[:1], points=self.points[:self.short_rows], new_page=False,
+            picture="", picture_says="",
+            tables=tuple(table.shortened(self.short_rows) for table in self.tables
+                         if self.short_rows))
 
 
 @dataclass(frozen=True)
@@ -155,6 +179,14 @@ class Paper:
     wide: bool = False
     signatures: tuple[str, ...] = field(default=("prepared", "checked", "approved"))
     carried: Mapping[str, str] = field(default_factory=dict)
+
+    def short(self) -> Paper:
+        """Return the short form, for one sheet of A4, both sides."""
+        return replace(
+            self, name=f"{self.name}_short", title=f"{self.title}, short form", assumptions=(),
+            wide=False,
+            sections=tuple(section.shortened() for section in self.sections
+                           if section.short_rows is not None))
 
     @property
     def tables(self) -> tuple[PaperTable, ...]:

@@ -116,7 +116,8 @@ def make_paper(plant: Plant, name: str, settings: PairSettings | None = None, *,
 
 
 def write_papers(plant: Plant, folder: str | Path, settings: PairSettings | None = None, *,
-                 only: Iterable[str] | None = None, date: str | None = None) -> tuple[Path, ...]:
+                 only: Iterable[str] | None = None, date: str | None = None,
+                 short: bool = False) -> tuple[Path, ...]:
     """Make the papers of a plant and write each as HTML, Markdown and CSV.
 
     Parameters
@@ -127,11 +128,14 @@ def write_papers(plant: Plant, folder: str | Path, settings: PairSettings | None
         name of its own, or this says so.
     settings, only, date : optional
         As in `make_papers`.
+    short : bool
+        Whether to write the short forms instead, each for one sheet of A4, both sides, as HTML and
+        Markdown.
 
     Returns
     -------
     tuple of Path
-        The files, three for each paper.
+        The files, three for each paper, two for each short form.
 
     Raises
     ------
@@ -152,6 +156,8 @@ def write_papers(plant: Plant, folder: str | Path, settings: PairSettings | None
     folder = Path(folder)
     papers = make_papers(plant, settings, only=only, date=date)
     folder.mkdir(parents=True, exist_ok=True)
+    if short:
+        papers = tuple(paper.short() for paper in papers)
     for paper in papers:
         if paper.name == switchover_test.__name__:
             _refuse_filled(folder / f"{paper.name}.csv")
@@ -160,7 +166,7 @@ def write_papers(plant: Plant, folder: str | Path, settings: PairSettings | None
         # A byte order mark tells spreadsheets that the CSV is UTF-8.
         for ending, text, encoding in ((".html", paper.html(), "utf-8"),
                                        (".md", paper.markdown(), "utf-8"),
-                                       (".csv", paper.csv(), "utf-8-sig")):
+                                       (".csv", paper.csv(), "utf-8-sig"))[:2 if short else 3]:
             file = folder / f"{paper.name}{ending}"
             written.append(write_whole(file, text, encoding))
     return tuple(written)

@@ -10,11 +10,12 @@ from __future__ import annotations
 import dataclasses
 import math
 from collections.abc import Mapping
+from dataclasses import dataclass
 from types import MappingProxyType
 
 from labkit.evidence.claims import running_out_chance, spares_needed
 from labkit.plant.plant import Plant
-from labkit.plant.plant_data import PlantPart
+from labkit.plant.plant_data import PlantPart, Spare
 from labkit.plant.variants import losses
 from labkit.wording import HOURS_PER_YEAR, listed
 from lessons.papers.basis import Basis, hours, money, per_year, share
@@ -61,11 +62,11 @@ def spares_plan(basis: Basis) -> Paper:
                 "columns of down time and loss.",
                 "Stock 0 says that a demand is rare, not that it does not matter: keep one "
                 "wherever the loss without it is more than a spare costs a year.",
-                "The delivery times below are invented until somebody has asked: write the days, "
-                "the source and the date.",
+                "Delivery times that are marked so are invented until dated: ask, and write the "
+                "days, the source and the day of the answer into the plant file.",
                 "A spare that was never tried is a hope: swap it in once a year, with its time.")),
-            Section("Parts", tables=(_parts(basis, groups),)),
-            Section("One spare for several: is it enough?", tables=(_shared(basis, groups),)),
+            Section("Parts", tables=(_parts(basis, groups),), short_rows=9),
+            Section("One spare for several: is it enough?", tables=(_shared(groups),)),
             Section("Spares that are no parts", tables=(_no_parts(),)),
             Section("Small things that hold up a night", tables=(_small(basis),)),
             Section("Repair time: where it goes", (
@@ -75,89 +76,148 @@ def spares_plan(basis: Basis) -> Paper:
         ))
 
 
-def _groups(plant: Plant) -> list[list[PlantPart]]:
-    """Return like parts together: same kind and numbers."""
-    found: dict[tuple, list[PlantPart]] = {}
+@dataclass(frozen=True)
+class _Group:
+    """Hold parts for which one spare does, and what the file or our list says of it.
+
+    `kept` is the stock of the file, None where it says none; repairs last `repair_h` with the part
+    at hand.
+    """
+
+    name: str
+    parts: tuple[PlantPart, ...]
+    spare: Spare
+    kept: int | None = None
+
+    @property
+    def names(self) -> set[str]:
+        """Designations."""
+        return {each.designation for each in self.parts}
+
+    @property
+    def failures_per_h(self) -> float:
+        """Of all parts together."""
+        return math.fsum(each.failure_rate_per_h for each in self.parts)
+
+    @property
+    def demand(self) -> float:
+        """How many are wanted in one delivery time on average."""
+        return self.failures_per_h * self.spare.delivery_days * 24.0
+
+    @property
+    def words(self) -> str:
+        """Name and designations."""
+        return f"{self.name}: {', '.join(each.designation for each in self.parts)}"
+
+    def repair_h(self, stock: int) -> dict[str, float]:
+        """Return by designation how long a repair lasts with so many spares."""
+        wait_h = dataclasses.replace(self.spare, stock=stock).wait_h(self.failures_per_h)
+        return {each.designation: each.mttr_h - each.waits_h + wait_h for each in self.parts}
+
+
+def _groups(plant: Plant) -> list[_Group]:
+    """Return what the file has spares for, then like parts: same kind and numbers.
+
+    The public mains is not among them: nobody has one on the shelf.
+    """
+    found = [_Group(each.name, tuple(plant.parts[name] for name in each.parts), each, each.stock)
+             for each in plant.spares]
+    alike: dict[tuple, list[PlantPart]] = {}
     for part in plant.parts.values():
-        found.setdefault((part.kind, part.mtbf_h, part.mttr_h), []).append(part)
-    return list(found.values())
+        if plant.spare_of(part.designation) is None and part.kind != "mains":
+            alike.setdefault((part.kind, part.mtbf_h, part.mttr_h), []).append(part)
+    return found + [_Group(kind, tuple(parts), Spare(
+        kind, tuple(each.designation for each in parts), 1, DELIVERY_DAYS.get(kind, OTHER_DAYS)))
+        for (kind, *_), parts in alike.items()]
 
 
-def _with_repair(plant: Plant, names: set[str], mttr_h: float) -> Plant:
-    return dataclasses.replace(plant, parts=MappingProxyType({
-        name: dataclasses.replace(part, mttr_h=mttr_h) if name in names else part
-        for name, part in plant.parts.items()}))
-
-
-def _worth(basis: Basis, names: set[str], mttr_h: float) -> tuple[dict[str, float], float]:
+def _worth(basis: Basis, repair_h: Mapping[str, float]) -> tuple[dict[str, float], float]:
     """Return how many hours a year each function is down, and the loss in money a year."""
-    plant = _with_repair(basis.plant, names, mttr_h)
-    return ({name: plant.block(name).downtime_h_per_year for name in _counted(basis)},
+    plant = dataclasses.replace(basis.plant, parts=MappingProxyType({
+        name: dataclasses.replace(part, mttr_h=repair_h.get(name, part.mttr_h))
+        for name, part in basis.plant.parts.items()}))
+    return ({name: plant.block(name).downtime_h_per_year for name in basis.plant.functions_counted},
             math.fsum(each.loss_per_year for each in losses(plant)))
 
 
-def _counted(basis: Basis) -> tuple[str, ...]:
-    """Return the functions whose down time stands in the plan: those on the panel."""
-    return tuple(basis.plant.functions) or tuple(basis.plant.functions_counted)
-
-
-def _parts(basis: Basis, groups: list[list[PlantPart]]) -> PaperTable:
-    with_spare = _worth(basis, set(), 1.0)
-    rows = []
+def _parts(basis: Basis, groups: list[_Group]) -> PaperTable:
+    as_it_is, currency = _worth(basis, {}), basis.plant.currency
+    rows, flat = [], []
     for group in groups:
-        first = group[0]
-        days = DELIVERY_DAYS.get(first.kind, OTHER_DAYS)
-        rate = len(group) * first.failure_rate_per_h
-        demand = rate * days * 24.0
-        names = {each.designation for each in group}
-        # A spare that is kept is part of the file's repair time; without one, add the delivery.
-        down_h, loss = _worth(basis, names, first.mttr_h + days * 24.0)
-        more_loss = loss - with_spare[1]
-        more_down_h = max(down_h[name] - with_spare[0][name] for name in down_h)
+        # A file without a spare for a part has its repair as with the part at hand.
+        kept = as_it_is if group.kept != 0 else _worth(basis, group.repair_h(1))
+        without = as_it_is if group.kept == 0 else _worth(basis, {
+            each.designation: each.mttr_h - each.waits_h + group.spare.delivery_days * 24.0
+            for each in group.parts})
+        more_loss = max(0.0, without[1] - kept[1])
+        more_min = max(0.0, *(without[0][name] - kept[0][name] for name in without[0])) * 60.0
+        price, days = group.spare.price, group.spare.delivery_days
+        chances = [running_out_chance(group.demand, stock) for stock in (0, 1, 2)]
+        stock = spares_needed(group.demand, TARGET)
+        said = "not said" if group.kept is None else f"{group.kept}" if group.kept else "no spare"
+        back = "" if not price else "never" if not more_loss else \
+            f"{price / more_loss:.2g} a" if price / more_loss < 100 else "> 100 a"
         rows.append((-more_loss, {
-            "part": f"{first.kind}: {', '.join(each.designation for each in group)}",
-            "count": str(len(group)), "rate": f"{per_year(rate * HOURS_PER_YEAR)}",
-            "source": first.source, "days": f"{days:.0f}",
-            "none": share(running_out_chance(demand, 0)),
-            "one": share(running_out_chance(demand, 1)),
-            "two": share(running_out_chance(demand, 2)),
-            "stock": str(spares_needed(demand, TARGET)),
-            "down": f"+{hours(max(more_down_h, 0.0) * 60)}",
-            "loss": f"+{money(max(more_loss, 0.0))}"}))
+            "part": group.words, "count": str(len(group.parts)),
+            "rate": f"{per_year(group.failures_per_h * HOURS_PER_YEAR)}\n{group.parts[0].source}",
+            "days": f"{days:.0f}" + ("" if group.kept is not None else "\ninvented"),
+            "kept": said, "out": "\n".join(map(share, chances)), "stock": str(stock),
+            "down": f"+{hours(more_min)}", "loss": f"+{money(more_loss)}",
+            "price": money(price) if price else "", "back": back}))
+        flat.append((-more_loss, {
+            "part": group.words, "in_use": str(len(group.parts)),
+            "failures_per_year": f"{group.failures_per_h * HOURS_PER_YEAR:.6g}",
+            "source": group.parts[0].source, "delivery_days": f"{days:g}",
+            "delivery_source": "invented until dated" if group.kept is None else
+            group.spare.source, "kept": "" if group.kept is None else str(group.kept),
+            **{f"chance_to_run_out_with_{stock}": f"{chance:.6g}"
+               for stock, chance in enumerate(chances)},
+            "stock_for_95_percent": str(stock),
+            "more_down_min_per_year_without": f"{more_min:.6g}",
+            f"more_loss_{currency}_per_year_without": f"{more_loss:.6g}",
+            f"price_{currency}": f"{price:g}" if price else "",
+            "pays_back_years": f"{price / more_loss:.6g}" if price and more_loss else "",
+            **dict.fromkeys(("asked", "place", "life", "version", "swap_min"), "")}))
     rows.sort(key=lambda row: row[0])
+    flat.sort(key=lambda row: row[0])
+    outside = [basis.named(name) for name, part in basis.plant.parts.items()
+               if part.kind == "mains"]
     return PaperTable("", (
-        Column("part", "part, designations", 16), Column("count", "in use", 3.5, numbers=True),
-        Column("rate", "failures", 5), Column("source", "source", 5),
-        Column("days", "delivery, days (invented until dated)", 6.4, numbers=True),
-        Column("asked", "asked whom, date", 6.5),
-        Column("none", "runs out with 0", 5, numbers=True),
-        Column("one", "with 1", 5.2, numbers=True), Column("two", "with 2", 5.2, numbers=True),
-        Column("stock", f"stock for {share(TARGET)}", 4.4, numbers=True),
-        Column("down", "without: min/a", 5.4, numbers=True),
-        Column("loss", f"without: {basis.plant.currency}/a", 5.8, numbers=True),
-        Column("place", "place, who fetches", 7), Column("life", "shelf life, tested", 6.4),
-        Column("version", "version fits", 6), Column("swap", "swap, min", 4.4)),
+        Column("part", "part, designations", 16.5), Column("count", "in use", 4, numbers=True),
+        Column("rate", "failures, source", 7),
+        Column("days", "delivery, days", 6.5, numbers=True),
+        Column("kept", "kept", 5.5, numbers=True),
+        Column("out", "runs out with 0, 1, 2", 6.5, numbers=True),
+        Column("stock", f"stock for {share(TARGET)}", 5.2, numbers=True),
+        Column("down", "without: min/a", 6.8, numbers=True),
+        Column("loss", f"without: {currency}/a", 7.2, numbers=True),
+        Column("price", f"price, {currency}", 6.4, numbers=True),
+        Column("back", "pays back in", 5.8, numbers=True),
+        Column("asked", "asked whom, date", 7), Column("place", "place, who fetches", 7),
+        Column("life", "shelf life, tested", 7)),
         tuple(row for _, row in rows), main=True, small=True,
+        csv_columns=tuple(flat[0][1]) if flat else (), csv_rows=tuple(row for _, row in flat),
         note="Without: by how much the down time (of the function that suffers most: "
-             f"{listed(_counted(basis))}) and the expected loss grow in a year if no spare is at "
-             "hand and each repair waits for the delivery. The file's repair times are taken as "
-             "those with a spare on site.")
+             f"{listed(basis.plant.functions_counted)}) and the expected loss grow in a year if no spare is at "
+             "hand and each repair waits for the delivery, against one at hand. Pays back: the "
+             "price over that loss. Where the file has no spare for a part, its repair time is "
+             "taken as that with a spare on site." + (
+                 f" Not here: {listed(outside)}; the public supply is no spare part."
+                 if outside else ""))
 
 
-def _shared(basis: Basis, groups: list[list[PlantPart]]) -> PaperTable:
+def _shared(groups: list[_Group]) -> PaperTable:
     rows = []
     for group in groups:
-        if len(group) < 2:
+        if len(group.parts) < 2:
             continue
-        first = group[0]
-        demand = len(group) * first.failure_rate_per_h * DELIVERY_DAYS.get(
-            first.kind, OTHER_DAYS) * 24.0
-        gone = running_out_chance(demand, 1)
+        gone = running_out_chance(group.demand, 1)
         rows.append({
-            "part": listed(each.designation for each in group),
+            "part": listed(each.designation for each in group.parts),
             "gone": share(gone), "verdict":
-            f"one is enough for all {len(group)}: {share(1 - gone)} of delivery times" if
-            gone <= 1 - TARGET else f"one is not enough: keep {spares_needed(demand, TARGET)}",
+            f"one is enough for all {len(group.parts)}: {share(1 - gone)} of delivery times" if
+            gone <= 1 - TARGET else
+            f"one is not enough: keep {spares_needed(group.demand, TARGET)}",
             "but": "a common cause can take several on one day; then one spare starts one of them"})
     if not rows:
         rows = [{"part": "no like parts", "gone": "", "verdict": "", "but": ""}]
@@ -193,14 +253,18 @@ def _small(basis: Basis) -> PaperTable:
                       Column("place", "place"), Column("seen", "seen, date")), tuple(rows))
 
 
-def _repair(basis: Basis, groups: list[list[PlantPart]]) -> PaperTable:
-    rows = [{"part": f"{group[0].kind}: {', '.join(each.designation for each in group)}",
-             "sum": hours(group[0].mttr_h),
-             "wait": hours(wait_h) if (wait_h := max(map(basis.waits_h, group))) else ""}
-            for group in groups]
-    columns = (Column("part", "part", 30), Column("sum", "file, h", 6, numbers=True),
+def _repair(basis: Basis, groups: list[_Group]) -> PaperTable:
+    rows = []
+    for group in groups:
+        wait_h = max(map(basis.waits_h, group.parts))
+        rows.append({
+            "part": group.words, "sum": hours(max(each.mttr_h for each in group.parts)),
+            "wait": hours(wait_h) if wait_h else "",
+            "spare": hours(group.parts[0].waits_h) if group.parts[0].waits_h else ""})
+    columns = (Column("part", "part", 27), Column("sum", "file, h", 6, numbers=True),
+               Column("spare", "of it for the spare, h", 7, numbers=True),
                Column("wait", "unnoticed, h", 7, numbers=True),
                *(Column(each, each) for each in ("notice", "way", "find", "part at hand", "swap",
                                                  "load", "test")),
-               Column("total", "measured, h", 7), Column("who", "who, date", 9))
+               Column("total", "measured, h", 7), Column("who", "who, date", 8))
     return PaperTable("", columns, tuple(rows))

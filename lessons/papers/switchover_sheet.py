@@ -74,7 +74,7 @@ def switchover_test(basis: Basis) -> Paper:
             Planned.written(step.number, step.repeats, step.gap_least_ms, step.gap_limit_ms)
             for step in steps)} | ({} if pair is None else {CLAIM: f"{pair.coverage:g}"}),
         sections=(
-            Section("This test", tables=(_kind_of_test(),)),
+            Section("This test", tables=(_kind_of_test(),), short_rows=9),
             Section("Configuration and versions", tables=(_versions(basis),)),
             Section("Preconditions, for safety", points=PRECONDITIONS, boxes=True),
             Section("Instruments", tables=(PaperTable("", (
@@ -84,7 +84,7 @@ def switchover_test(basis: Basis) -> Paper:
             *_limits(basis, steps),
             Section("Time", ("For one repeat with reading and way back, by common practice; write "
                              "your own beside it after the first hour.",),
-                    tables=(_time(steps),)),
+                    tables=(_time(steps),), short_rows=9),
             Section("Steps", (
                 "Expected values come from running the rules with the times at the end. Repeats: "
                 "every repeat has to meet the limit. A failed repeat stays on this sheet; a repeat "
@@ -104,7 +104,7 @@ def switchover_test(basis: Basis) -> Paper:
                     Column("category", "category", 7), Column("what", "what happened", 36),
                     Column("decision", "decision, by whom, due", 28),
                     Column("again", "tested again, witness", 15)),
-                    tuple({} for _ in range(6))),)),
+                    tuple({} for _ in range(6))),), short_rows=3),
         ))
 
 
@@ -136,7 +136,8 @@ def _time(steps: tuple[SheetStep, ...]) -> PaperTable:
         Column("part", "part", 46), Column("steps", "steps", 12),
         Column("repeats", "repeats", 10, numbers=True),
         Column("each", "min for one", 12, numbers=True),
-        Column("whole", "min in all", 12, numbers=True)), tuple(rows))
+        Column("whole", "min in all", 12, numbers=True), Column("passed", "passed, failed")),
+        tuple(rows), sums=1)
 
 
 def _versions(basis: Basis) -> PaperTable:
@@ -156,7 +157,8 @@ def _limits(basis: Basis, steps: tuple[SheetStep, ...]) -> list[Section]:
         return [Section("Limits, set before the test", points=(
             f"Fail state at most {settings.hold_ms} ms after the last write, at the terminals.",
             "Lamps, alarms and lines of the record as listed; none is missing.",
-            "After the way back: running, no alarm, no output has moved by itself."))]
+            "After the way back: running, no alarm, no output has moved by itself."),
+            short_rows=3)]
     rows = []
     # The longer budget, where the two units have cycles of different lengths.
     for cause, words in (("no power", "loss of power of the active unit"),
@@ -192,7 +194,7 @@ def _limits(basis: Basis, steps: tuple[SheetStep, ...]) -> list[Section]:
         tables=(PaperTable("Time budget, ms", (
             Column("cause", "cause", 26), Column("terms", "terms"),
             Column("least", "least", 8, numbers=True), Column("most", "limit", 8, numbers=True)),
-            tuple(rows)),)),
+            tuple(rows)),), short_rows=5),
         Section("What the repeats can prove", (
             reach, "Few repeats prove little: 12 good ones show 0.78. The repeats are taken as "
             "independent and alike; they say nothing of causes that nobody can provoke by hand."),

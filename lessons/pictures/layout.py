@@ -86,8 +86,10 @@ class _Plan:
         on_way = {name for way in ways for name in way}
         self.interfaces = {rack: [name for name in plant.neighbours[rack]
                                   if parts[name].kind == "interface"] for rack in plant.racks}
-        self.between = [name for name in parts if name in on_way
-                        and parts[name].kind not in ("cable", "interface")]
+        # an interface that a cable joins to its rack is no socket of it
+        sockets = {name for names in self.interfaces.values() for name in names}
+        self.between = [name for name in parts if name in on_way - sockets
+                        and parts[name].kind != "cable"]
         self.beyond = _beyond(plant, {*on_way, *plant.controllers})
         self.supplies = _supply_order(plant, {*plant.controllers, *self.between, *self.beyond})
         self.beyond = [name for name in self.beyond if name not in self.supplies]

@@ -224,7 +224,9 @@ class Router:
                 xs = [box.x + 10 + i * step for i in range(len(edges))]
                 y = self._rack_box(name).y
             else:
-                step = min(9.0, (box.width - 20) / len(edges))
+                named = max(label_width(edge.name) if edge.name else 0.0 for edge in edges)
+                apart = named + 8.0 if rim == "top" and len(edges) > 1 else 0.0
+                step = min(max(9.0, apart), (box.width - 20) / len(edges))
                 xs = [box.middle[0] + (i - (len(edges) - 1) / 2) * step for i in range(len(edges))]
                 y = box.bottom if rim == "bottom" else box.y
             for edge, x in zip(edges, xs, strict=True):

@@ -83,11 +83,14 @@ class Learner:
             url, method, body, headers = urljoin(url, answer.headers["Location"]), "GET", None, {}
         return answer
 
-    async def api(self, url: str, *, method: str = "GET", data: object = None):
+    async def api_answer(self, url: str, *, method: str = "GET", data: object = None):
         body = None if method in ("GET", "DELETE") else json.dumps(data or {})
-        answer = await AsyncHTTPClient().fetch(
+        return await AsyncHTTPClient().fetch(
             url, method=method, body=body, request_timeout=120,
             headers={"Authorization": f"token {self.token}", "Content-Type": "application/json"})
+
+    async def api(self, url: str, *, method: str = "GET", data: object = None):
+        answer = await self.api_answer(url, method=method, data=data)
         return json.loads(answer.body) if answer.body else None
 
     async def log_in(self) -> None:
@@ -282,15 +285,19 @@ def free_port() -> int:
 
 
 class Hub:
-    """A hub on this machine that is stopped at the end, with all that it has started."""
+    """A hub on this machine that is stopped at the end, with all that it has started.
 
-    def __init__(self, python: str, proxy: str, learners: int):
+    Without further settings it is the demonstration: one password, no accounts.
+    """
+
+    def __init__(self, python: str, proxy: str, learners: int, **settings: str):
         self.folder = tempfile.TemporaryDirectory(prefix="workbook-class-")
         self.port, self.password = free_port(), secrets.token_urlsafe(12)
         self.log = Path(self.folder.name) / "hub.log"
-        environment = os.environ | {
-            "WORKBOOK_PORT": str(self.port), "WORKBOOK_DEMONSTRATION": self.folder.name,
-            "WORKBOOK_PASSWORD": self.password, "CONFIGURABLE_HTTP_PROXY": proxy,
+        settings = settings or {"WORKBOOK_DEMONSTRATION": self.folder.name,
+                                "WORKBOOK_PASSWORD": self.password}
+        environment = os.environ | settings | {
+            "WORKBOOK_PORT": str(self.port), "CONFIGURABLE_HTTP_PROXY": proxy,
             "WORKBOOK_MOST_LEARNERS": str(learners)}
         with self.log.open("w") as log:
             self.process = subprocess.Popen(
