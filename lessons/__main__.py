@@ -335,31 +335,35 @@ def _copies(arguments: argparse.Namespace) -> int:
 def _worksheets_arguments(parser: argparse.ArgumentParser) -> None:
     _kit_arguments(parser)
     parser.add_argument("--plant", metavar="FILE",
-                        help="the plant that is drawn: a plant file, or the name of one that comes "
-                        "with this; the questions stay with the plant of the lessons")
+                        help="the plant that is drawn and has the fault drills: a plant file, or the "
+                        "name of one that comes with this; all other questions keep theirs")
+
+
+def _plant_of(arguments: argparse.Namespace) -> object:
+    """Return the plant that was named; None for that of the lessons."""
+    from labkit.plant.plant import load_plant
+
+    return load_plant(arguments.plant) if arguments.plant else None
 
 
 def _worksheets(arguments: argparse.Namespace) -> int:
-    from labkit.plant.plant import load_plant
     from lessons.teaching.kit import write_worksheets
 
-    plant = load_plant(arguments.plant) if arguments.plant else None
+    plant = _plant_of(arguments)
     with _replaced_told(arguments.folder):
         write_worksheets(arguments.folder, only=arguments.lesson, seed=arguments.seed, plant=plant,
                          progress=_say)
     if plant:
-        print(f"Drawn: {plant.name}. The questions stay with the plant of the lessons.")
+        print(f"{plant.name} is drawn, and has the fault drills; all other questions keep theirs.")
     return 0
 
 
 def _decks(arguments: argparse.Namespace) -> int:
-    from labkit.plant.plant import load_plant
     from lessons.teaching.kit import write_decks
 
-    plant = load_plant(arguments.plant) if arguments.plant else None
     with _replaced_told(arguments.folder):
-        write_decks(arguments.folder, only=arguments.lesson, seed=arguments.seed, plant=plant,
-                    progress=_say)
+        write_decks(arguments.folder, only=arguments.lesson, seed=arguments.seed,
+                    plant=_plant_of(arguments), progress=_say)
     return 0
 
 
@@ -373,14 +377,12 @@ def _course_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def _course(arguments: argparse.Namespace) -> int:
-    from labkit.plant.plant import load_plant
     from lessons.teaching.course import write_course
 
     print("For instructors: keys, run sheets and slides hold the answers.")
-    plant = load_plant(arguments.plant) if arguments.plant else None
     with _replaced_told(arguments.folder):
-        write_course(arguments.folder, arguments.plan, seed=arguments.seed, plant=plant,
-                     progress=_say)
+        write_course(arguments.folder, arguments.plan, seed=arguments.seed,
+                     plant=_plant_of(arguments), progress=_say)
     print(f"Begin with {arguments.folder / 'index.html'}.")
     return 0
 
@@ -390,7 +392,8 @@ def _key(arguments: argparse.Namespace) -> int:
 
     print("For instructors only: these files hold the answers.")
     with _replaced_told(arguments.folder):
-        write_key(arguments.folder, only=arguments.lesson, seed=arguments.seed, progress=_say)
+        write_key(arguments.folder, only=arguments.lesson, seed=arguments.seed,
+                  plant=_plant_of(arguments), progress=_say)
     return 0
 
 
@@ -452,7 +455,7 @@ COMMANDS: tuple[Command, ...] = (
     Command("copies", "write reading copies of the lessons", _kit_arguments, _copies),
     Command("worksheets", "write what a class writes on", _worksheets_arguments, _worksheets),
     Command("decks", "write slides for each lesson", _worksheets_arguments, _decks),
-    Command("key", "write keys and run sheets", _kit_arguments, _key),
+    Command("key", "write keys and run sheets", _worksheets_arguments, _key),
     Command("course", "write a whole course with its plan", _course_arguments, _course),
     Command("items", "list the replies to typical slips",
             _items_arguments, _items),

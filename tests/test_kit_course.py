@@ -45,7 +45,7 @@ def test_a_session_fits_and_what_is_left_out_goes_home(name):
 
 def test_minutes_that_are_too_few_are_refused(monkeypatch):
     plan = {"x": {"title": "x", "about": "x", "session": [
-        {"title": "short", "minutes": 40, "part": [{"lesson": "04", "how": "whole"}],
+        {"title": "short", "minutes": 30, "part": [{"lesson": "04", "how": "whole"}],
          "homework": []}]}}
     monkeypatch.setattr(course, "_plans", lambda: plan)
     with pytest.raises(ValueError, match="minutes of 'short' must hold its lessons .* too few"):

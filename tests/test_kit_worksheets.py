@@ -6,9 +6,12 @@ from html import unescape
 
 import pytest
 
+from labkit.plant.plant import load_plant
 from lessons.exercises.lookup import lesson_of
+from lessons.exercises.measuring import checks_of
 from lessons.exercises.session import Session
 from lessons.teaching.key import key_page
+from lessons.teaching.lesson_file import lesson_files, read_lesson
 from lessons.teaching.worksheet import worksheets
 from tests.paper_leaks import CHOSEN, answers_told, leaks, marked_options, words
 
@@ -157,3 +160,13 @@ def test_the_key_begins_with_what_stands_on_the_paper():
 def test_another_seed_has_other_numbers():
     one, other = (worksheets(LESSONS["04"], seed=seed)[1] for seed in (3, 4))
     assert any(vars(a.numbers) != vars(b.numbers) for a, b in zip(one, other))
+
+
+def test_a_drill_is_played_at_the_plant_that_is_named():
+    lesson = read_lesson(next(path for path in lesson_files() if path.stem.startswith("10")))
+    plant = load_plant("mirelow")
+    drills = [each for each in worksheets(lesson, plant=plant)[1] if each.form.bench]
+    assert drills and all(each.numbers.scene.plant is plant for each in drills)
+    card = drills[0].item.card(drills[0].numbers)
+    shown = {name for name, minutes, reading in card["checks"] if minutes > 0 and reading}
+    assert shown == set(checks_of(plant)) and "bridge relay KF90" not in str(card["forbidden"])

@@ -11,7 +11,7 @@ from __future__ import annotations
 import functools
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from types import SimpleNamespace
 
 from labkit.evidence.diagnosis import Check, rank_checks
@@ -33,10 +33,12 @@ from lessons.exercises.measuring import (
 from lessons.exercises.on_paper import Form
 from lessons.exercises.replies import SOLVED, STOP_HERE, Judgement, MoveJudgement, Verdict
 from lessons.exercises.scenes import (
+    FAMILIES,
     NO_FAULT,
     Scene,
     SceneCase,
     branches,
+    picked,
     run_scene,
     scenes_of,
 )
@@ -334,6 +336,14 @@ class Drill(Item):
         said = f"{'; '.join(way)}, {minutes} min" if way else "what the panel shows is enough"
         return (" + ".join(numbers.scene.truth),
                 f"best way: {said}; full points with {fewest_checks(numbers.scene)} checks")
+
+    def at(self, plant: Plant) -> Drill:
+        """Return the drill at another plant; any fault where its own families cannot fail there."""
+        for families in (self.case.families, tuple(FAMILIES)):
+            if any(picked(plant, *picks) for name in families for picks in FAMILIES[name]):
+                case = replace(self.case, families=families, plant=lambda: plant)
+                return replace(self, case=case)
+        return self
 
     def card(self, numbers: SimpleNamespace) -> Mapping[str, object] | None:
         """Return what whoever plays the plant reads out: the call, and what each check shows."""

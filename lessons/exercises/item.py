@@ -20,6 +20,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from types import SimpleNamespace
 
+from labkit.plant.plant import Plant
 from labkit.wording import THIN_SPACE, shown
 from lessons.exercises.on_paper import Form
 from lessons.exercises.replies import DONE, Judgement, Verdict
@@ -286,6 +287,10 @@ class Item(Judged):
         It is settled where the answer is right, or the full route was shown.
         """
         return "", judged.released
+
+    def at(self, plant: Plant) -> Item:
+        """Return it for another plant, where it can be asked there; itself otherwise."""
+        return self
 
     def card(self, numbers: SimpleNamespace) -> Mapping[str, object] | None:
         """Return what somebody has to read out while it is answered on paper; None for nothing."""

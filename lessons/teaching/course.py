@@ -154,7 +154,7 @@ def write_course(folder: str | Path, name: str, *, seed: int = 0, plant: Plant |
     OSError
         When the folder cannot be written.
     """
-    plant = plant or load_plant()
+    drawn = plant or load_plant()
     title, about, sessions = course_plan(name)
     lessons = list({lesson.number: lesson for session in sessions for lesson in (
         *(part.lesson for part in session.parts), *session.homework)}.values())
@@ -182,7 +182,7 @@ def write_course(folder: str | Path, name: str, *, seed: int = 0, plant: Plant |
             write(file, sheet.html)
             row["files"].append((sheet.name, file))
             class_pages.append(sheet.html)
-        for kind, text in (("key", key_page(lesson, seed=seed)),
+        for kind, text in (("key", key_page(lesson, seed=seed, plant=plant)),
                            ("run sheet", run_sheet(lesson, seed=seed)),
                            ("slides", deck(lesson, seed=seed, plant=plant))):
             file = f"{lesson.number}_{kind.replace(' ', '_')}.html"
@@ -193,7 +193,7 @@ def write_course(folder: str | Path, name: str, *, seed: int = 0, plant: Plant |
         links.append(row)
     cards = page("cards.html.j2", title=title, tickets=[_ticket(one, seed) for one in lessons],
                  letters=[*LETTERS[:5], "?"], shapes=CARD_SHAPES, lamps=lamp_card(),
-                 tallies=[_votes(one) for one in lessons], poster=_poster(plant), plant=plant)
+                 tallies=[_votes(one) for one in lessons], poster=_poster(drawn), plant=drawn)
     write("cards.html", cards)
     write("index.html", page("index.html.j2", title=title, about=about, rows=links, names=NAMES,
                              seed=seed))

@@ -119,7 +119,8 @@ def _slides(lesson: LessonFile, seed: int, plant: Plant) -> Iterator[Slide]:
     yield from _vote(lesson, exercises, predicted, seed, reveal=False)
     yield Slide("run", "Run it now",
                 f'<p class="story">{_story(notes)}</p><p class="large">{escape(run["do"])}</p>',
-                (*(f"Minute {step['minute']}: {step['do']}" for step in steps),
+                (*([f"On the wall: workbook lecture {lesson.number}"] if "story" in notes else []),
+                 *(f"Minute {step['minute']}: {step['do']}" for step in steps),
                  "Expected: " + " / ".join(run["expect"]), f"Otherwise: {run['otherwise']}"))
     drawn = [still for name, still in _stills().items()
              if still.lesson == lesson.number and name not in DRAWN_ELSEWHERE]

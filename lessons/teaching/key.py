@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from labkit.plant.plant import Plant
 from lessons.exercises.item import Item, Lesson, fill
 from lessons.exercises.lookup import lesson_of
 from lessons.exercises.misconceptions import misconception
@@ -90,15 +91,15 @@ def answer_key(number: str, seed: int = 0, fresh: Mapping[str, int] | None = Non
                  for item in lesson.all_items)
 
 
-def key_page(lesson: LessonFile, *, seed: int = 0) -> str:
+def key_page(lesson: LessonFile, *, seed: int = 0, plant: Plant | None = None) -> str:
     """Return the key of a lesson as a page: what to mark by, then the reasons, then the drills.
 
     Parameters
     ----------
-    seed : int
-        The one of the worksheets.
+    seed, plant
+        Those of the worksheets.
     """
-    _, questions = worksheets(lesson, seed=seed)
+    _, questions = worksheets(lesson, seed=seed, plant=plant)
     answers = {answer.id: answer for answer in answer_key(lesson.number, seed, lesson.fresh)}
     rows = [{"number": each.number, "sheet": each.sheet, "page": each.page,
              "title": each.item.title, "points": each.item.points,

@@ -104,7 +104,7 @@ def write_worksheets(folder: str | Path, *, only: Iterable[str] = (), seed: int 
     folder, only, seed, progress
         As in `write_copies`.
     plant : Plant, optional
-        Which one is drawn; that of the lessons where it is left out.
+        Which one is drawn, and has the fault drills; that of the lessons where it is left out.
 
     Raises
     ------
@@ -149,6 +149,7 @@ def write_decks(folder: str | Path, *, only: Iterable[str] = (), seed: int = 0,
 
 
 def write_key(folder: str | Path, *, only: Iterable[str] = (), seed: int = 0,
+              plant: Plant | None = None,
               progress: Callable[[str], None] = lambda line: None) -> tuple[Path, ...]:
     """Write key and run sheet of each lesson: for instructors only.
 
@@ -156,8 +157,8 @@ def write_key(folder: str | Path, *, only: Iterable[str] = (), seed: int = 0,
     ----------
     folder, only, progress
         As in `write_copies`.
-    seed : int
-        Which numbers the key is for.
+    seed, plant
+        Those of the worksheets.
 
     Raises
     ------
@@ -169,7 +170,7 @@ def write_key(folder: str | Path, *, only: Iterable[str] = (), seed: int = 0,
     written = []
     for path in _chosen(only):
         lesson = read_lesson(path)
-        for kind, text in (("key", key_page(lesson, seed=seed)),
+        for kind, text in (("key", key_page(lesson, seed=seed, plant=plant)),
                            ("run_sheet", run_sheet(lesson, seed=seed))):
             name = f"{path.stem}_{kind}_seed_{seed}.html"
             written.append(_write(Path(folder) / name, text))

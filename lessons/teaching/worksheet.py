@@ -31,7 +31,7 @@ __all__ = ["Question", "PaperSheet", "worksheets"]
 PAGE_MM, WIDTH_MM, HALF_MM = 259.5, 180.0, 87.0
 TYPE_MM, LINE_MM = 3.53, 4.9
 GAP_MM, HEAD_MM, TICK_MM, WRITE_MM, WORK_MM, ROW_MM = 5.0, 6.5, 5.4, 8.5, 15.0, 7.0
-BOARD_MM, RIG_MM, SKETCH_MM, ROOM_MM, HEADING_MM = 52.0, 92.0, 48.0, 24.0, 45.0
+BOARD_MM, RIG_MM, SKETCH_MM, ROOM_MM, HEADING_MM = 40.0, 92.0, 48.0, 24.0, 45.0
 OPEN = "____"
 NAMES = ("before the run", "after the run", "what was seen")
 
@@ -165,13 +165,13 @@ def worksheets(lesson: LessonFile, *, seed: int = 0, plant: Plant | None = None
     seed : int
         Which numbers: 0 for those of the plant, or for the fresh ones that the lesson names.
     plant : Plant, optional
-        Which plant is drawn. The questions name the plant of the lessons; those that ask for
-        another one are the fault drills.
+        Which plant is drawn, and has the fault drills. All other questions name the plant of the
+        lessons.
     """
     exercises = lesson_of(f"{lesson.number}-sheet")
     notes = teacher_notes(lesson.number)
     writer = _Writer(lesson, exercises, seed)
-    items = {item.id: item for item in exercises.all_items}
+    items = {item.id: item.at(plant) if plant else item for item in exercises.all_items}
     predictions = [name for name in _named(lesson, "Predict") if name in items]
     before = [*_before(writer, notes, plant or load_plant(), predictions, items)]
     after = [*_after(writer, notes, predictions, items)]
