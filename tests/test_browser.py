@@ -53,22 +53,6 @@ def test_lesson_04_puts_the_pair_in_your_hands(workplace, pictures):
         assert notebook.clipped() == []
 
 
-def test_the_first_click_on_a_word_shows_its_entry(workplace):
-    with workplace.open("04_the_pair_at_work.ipynb") as notebook:
-        notebook.page.locator(".jp-NotebookPanel:not(.lm-mod-hidden) a").filter(
-            has_text="takeover").first.click()
-        notebook.wait_until(lambda: notebook.page.evaluate(
-            """() => {
-                const panel = window.jupyterapp.shell.currentWidget;
-                const heading = [...panel.node.querySelectorAll('h3')]
-                    .find(each => each.innerText.startsWith('takeover'));
-                const box = panel.content.node.getBoundingClientRect();
-                const top = heading?.getBoundingClientRect().top;
-                return top >= box.top && top < box.bottom;
-            }"""))
-        notebook.page.evaluate("window.jupyterapp.shell.currentWidget.dispose()")
-
-
 def test_a_failing_cell_is_seen(workplace):
     """The checks above can fail: an error below the screen is found, and a cell not run."""
     cells = [

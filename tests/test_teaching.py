@@ -59,7 +59,8 @@ class Page(HTMLParser):
 
 def test_sections_have_minutes_and_add_up(lesson):
     # The section Deeper is for learners on their own, who have no bell.
-    assert 35 <= sum(s.minutes for s in lesson.sections if s.heading != "Deeper") <= 60
+    # What is marked Further is in these sums; the core of 45 minutes is held in test_notebooks.
+    assert 45 <= sum(s.minutes for s in lesson.sections if s.heading != "Deeper") <= 75
     assert lesson.objectives and all(section.minutes > 0 for section in lesson.sections)
 
 
