@@ -97,6 +97,10 @@ def right_forms(cell, numbers):
         figures = [12]
     for each in figures:
         text = written_for(cell, right, each)
+        if each == 2 and re.fullmatch(r"\d", text):  # two figures of 3.98 are 4.0
+            text += ".0"
+        elif each == 2 and re.fullmatch(r"0\.0*[1-9]", text):
+            text += "0"
         yield f"{text} {own}"
         if len(text.partition(".")[2]) != 3:
             yield f"about {text} {own}".replace(".", ",")
@@ -133,6 +137,8 @@ def measure(number, most=DRAWS):
                     count["named"] += 1
                 else:
                     missed.append((cell.id, seed, said, line, judged.shows))
+                if re.search(r"\.\d{3}\b", said):  # with a comma it can be another number
+                    continue
                 again = cell.judge(said.replace(".", ","), numbers, seed, {})
                 if again.verdict is not Verdict.UNCLEAR and not set(judged.slip.split(" or ")) & set(again.slip.split(" or ")):
                     count["two replies"] += 1

@@ -32,10 +32,12 @@ UNIT_SLIP = "S01"
 UNIT_SAID = r"(?: (?:min|h|ms|s|d|a year|a day|an hour|a|L/s|L|Ω|%|m²|m)(?![\w/]))?"
 # A question that names its unit is answered by the number.
 UNIT_ASKED = re.compile(r"\bHow many\b|\bin EUR\b")
+NO_SLIP = ("far: ", "kind of unit", "figures", "rounded")
 SAID = {"1": "a share of one", "a/a": "a share of the year"}
 # Right value and marks of a draw are this far apart, relative to the larger one; counts and sums
 # of whole numbers are told apart by less.
 APART, APART_WHOLE = 0.06, 0.005
+BESIDE = 0.005
 
 
 def _scale(written: Unit, own: Unit) -> float | None:
@@ -213,13 +215,16 @@ class Numeric(Item, Cell):
 
     def _that_fits(self, said: str, problem: TwoReadings, numbers: SimpleNamespace,
                    earlier: Mapping[str, object]) -> Judgement:
-        """Take the reading that is right, where one is; else ask which one is meant."""
-        for reading in problem.readings:
-            judged = self.judge_given(said.replace(problem.text, reading), numbers, 0, earlier)
-            if judged.verdict is Verdict.RIGHT:
-                return replace(judged, shows=f"{judged.shows} Read as {grouped(judged.value)} "
-                                             f"{self.unit}.".replace(" .", "."))
-        return Judgement(Verdict.UNCLEAR, f"{problem}. Write one number and its unit.")
+        """Take the reading that is right, or comes from a slip; else ask which one is meant."""
+        judged = {reading: self.judge_given(said.replace(problem.text, reading), numbers, 0, earlier)
+                  for reading in problem.readings}
+        fit = [one for one in judged.items() if one[1].verdict is Verdict.RIGHT] or [
+            one for one in judged.items() if one[1].slip and not one[1].slip.startswith(NO_SLIP)]
+        if len(fit) != 1:
+            return Judgement(Verdict.UNCLEAR, f"{problem}. Write one number and its unit.")
+        [(reading, found)] = fit
+        shows = found.shows.replace(reading, problem.text)
+        return replace(found, shows=f"{shows} Read as {shown(float(reading), 6)}.".strip())
 
     def _judge_value(
         self,
@@ -280,7 +285,15 @@ class Numeric(Item, Cell):
             return Judgement(Verdict.NEAR, "something was rounded on the way. Carry more figures.",
                              readings[places.index("near")].value, slip="rounded on the way",
                              next_step="Nothing was counted.")
-        rung, words = far_off(value, right)
+        if self.exact and right == round(right) and value % 1 and abs(value - right) < 1:
+            return Judgement(Verdict.LOOK_AGAIN, f"{said} is no whole number: is the next one up or "
+                             "down enough?", value, "S05", slip="no whole number")
+        left = self.whole and self.whole - value
+        if left and 0 < left < value:
+            rung, words = far_off(left, self.whole - right)
+            words = f"leaves {shown(left)} {self.unit} to {shown(self.whole)} {self.unit}. That {words}"
+        else:
+            rung, words = far_off(value, right)
         return Judgement(Verdict.LOOK_AGAIN, f"{said} {words}.", value, slip=f"far: {rung}")
 
     def _other_unit(self, given: Given, value: float, typed: float, other: str,
@@ -357,10 +370,18 @@ class Numeric(Item, Cell):
         rung, words = far_off(given.value, right) if given.value else ("", "")
         if rung == "power of ten" and " 1 place " in words and not self.complement:
             return Judgement(Verdict.LOOK_AGAIN, f"{said} {words}.", given.value, slip=f"far: {rung}")
-        for candidates in (functools.partial(self._singles, numbers, EXTRA),
-                           functools.partial(self._with_unit_slips, numbers),
-                           functools.partial(self._doubles, numbers)):
-            hits = nearest(given, candidates(), pairs=True, right=right, one=self.whole)
+        # Who left a small term out besides comes out half a per cent beside a usual slip.
+        size = abs(given.value) if self.whole is None else abs(self.whole - given.value)
+        loose = replace(given, half=max(given.half, BESIDE * size))
+        usual = itertools.chain(self._marks(numbers), self._singles(numbers, COMMON))
+        extra = list(self._singles(numbers, EXTRA))
+        factors = [one for one in extra if one[1].id.startswith("factor")]
+        for read, candidates, pairs in (
+                (given, lambda: extra, True), (loose, lambda: usual, False),
+                (loose, lambda: factors, False),
+                (given, functools.partial(self._with_unit_slips, numbers), True),
+                (given, functools.partial(self._doubles, numbers), True)):
+            hits = nearest(read, candidates(), pairs=pairs, right=right, one=self.whole)
             if hits:
                 return self._named(said, given.value, hits[:1], numbers)
         return None
@@ -372,7 +393,7 @@ class Numeric(Item, Cell):
         if first.question:
             shows = first.question
         elif others and not others[0].question:
-            also = others[0].does.removeprefix("comes out ")
+            also = re.sub("^(?=is |has )", "it ", others[0].does.removeprefix("comes out "))
             shows = f"{{said}} {first.does}. Or {also}: which one is it?"
         else:
             shows = f"{{said}} {first.does}: {first.asks}?"
@@ -385,8 +406,11 @@ class Numeric(Item, Cell):
             # A step that comes out like the result would tell it; a hint may.
             if name not in self._told and isinstance(known[name], int | float) \
                     and shown(known[name]) == shown(self.solve(numbers)):
-                template = re.sub(rf"(?: of|,) (?:EUR )?\{{{name}\}}{UNIT_SAID}|\{{{name}\}} ", "",
-                                  template)
+                template = re.sub(rf" \((?:EUR )?\{{{name}\}}[^)]*\)|(?: of|,) (?:EUR )?\{{{name}\}}"
+                                  rf"{UNIT_SAID}|\{{{name}\}} ", "", template)
+            elif isinstance(known[name], float) and len(exact := f"{known[name]:.6g}") < 7 \
+                    and "e" not in exact and float(exact) == known[name] < 1e3:
+                template = template.replace(f"{{{name}}}", exact)  # 99.99 is not to read as 100
         return fill(template, SimpleNamespace(**known | {"said": said}))
 
     def _marks(self, numbers: SimpleNamespace) -> Iterator[tuple[float, Hit]]:
@@ -453,9 +477,9 @@ class Numeric(Item, Cell):
             scale = _scale(theirs, its)
             if scale is not None and abs(given.value * scale - value) <= max(
                     given.half * scale, EDGE * abs(value)):
-                return Judgement(
-                    Verdict.UNIT, f"{said} is {self.worked.names.words(name)}, and {asked}.",
-                    written.number, "S13", slip=f"for the end: {name}")
+                shows = f"{{said}} is {self.worked.names.words(name)}, and {asked}."
+                return Judgement(Verdict.UNIT, self._filled(shows, numbers, said), written.number,
+                                 "S13", slip=f"for the end: {name}")
         for reading in ((Given(value, half), given) if turned else (given,)):
             hits = nearest(reading, itertools.chain(self._marks(numbers),
                                                     self._singles(numbers, COMMON)),
