@@ -156,11 +156,16 @@ def measure(number, most=DRAWS):
 def not_held(number, item, cell, most):
     """Yield the near misses that are called right, have no reply of their own, or tell the value.
 
+    A given number is not called right either, but where the plant means it so.
+
     All of them at the plant's numbers, every 37th in each draw.
     """
     entries = {entry.id for entry in REGISTER}
+    plant = next(cell.case.draws(0))
     for place, (seed, numbers) in enumerate(draws(number, item, most)):
         right = cell.solve(numbers)
+        for slip in cell.met(numbers) - cell.met(plant):
+            yield cell.id, seed, slip, "is called right"
         given = re.findall(NUMBER, item.task(numbers, seed))
         found = cell.near_misses(numbers)
         for value, slip in found if place == 0 else found[place % 37::37]:

@@ -16,7 +16,7 @@ from lessons.exercises.formulas import Fixed, Node, Product, Quantified, Spoken,
 from lessons.exercises.near_misses import Slip, Slips, value_of
 from lessons.exercises.quantities import Quantity, Unit
 
-__all__ = ["EDGE", "Formula", "Given", "Hit", "as_given", "is_whole_sum", "nearest", "place_of"]
+__all__ = ["EDGE", "FOUR_FIGURES", "Formula", "Given", "Hit", "as_given", "is_whole_sum", "nearest", "place_of"]
 
 # Limits are inclusive; this keeps an answer exactly on a limit from failing by rounding.
 EDGE = 1e-9

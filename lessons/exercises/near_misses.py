@@ -427,9 +427,9 @@ class _Maker:
         tree, spoken = self.tree, self.names
         for node, _ in within(tree):
             if isinstance(node, Quantified) and node is not tree:
-                yield from self._taken_for_the_end(node)
+                yield from self.taken_for_the_end(node)
         for name in self.givens:
-            yield from self._taken_for_the_end(Quantified(name))
+            yield from self.taken_for_the_end(Quantified(name))
         for node, _ in within(tree):
             if isinstance(node, Sum | Product | Power) and node is not tree:
                 yield Slip(f"part for the end: {_key(node)}", "S13", SINGLE, node,
@@ -468,7 +468,7 @@ class _Maker:
                        Product(((1, self.tree), (way, Fixed(factor)))),
                        f"is too {words} by a factor of {shown(factor)}", asks)
 
-    def _taken_for_the_end(self, node: Quantified) -> Iterator[Slip]:
+    def taken_for_the_end(self, node: Quantified) -> Iterator[Slip]:
         have = self.names.unit_of(node.name)
         words = self.names.words(node.name)
         asks = "which step comes after it" if node.line else "what does the question ask for"
@@ -571,6 +571,13 @@ class Slips:
         found = sorted((*self._maker.edits(self._maker.tree), *self._maker.whole()),
                        key=lambda slip: slip.rank)
         return tuple(self._new(found))
+
+    @functools.cached_property
+    def given(self) -> tuple[Slip, ...]:
+        """The givens that could be taken for the result."""
+        return tuple(slip for name in self._maker.givens
+                     for slip in self._maker.taken_for_the_end(Quantified(name))
+                     if slip.rank == COMMON and slip.tree != self._maker.tree)
 
     @functools.cached_property
     def double(self) -> tuple[Slip, ...]:

@@ -14,6 +14,7 @@ from lessons.exercises.choosing import Choice, Option
 from lessons.exercises.item import Cell, Hints, Item, KnownError, fill, is_not_sure
 from lessons.exercises.judging import (
     EDGE,
+    FOUR_FIGURES,
     Formula,
     Given,
     Hit,
@@ -248,7 +249,12 @@ class Numeric(Item, Cell):
             readings.append(given.scaled(100.0))
         places = [self._place(each, right, numbers, scale) for each in readings]
         for each, place in zip(readings, places, strict=True):
-            if place == "right" and not (each.zeros and self._exactly(each, numbers)):
+            also = self._exactly(each, numbers) if place == "right" and each.zeros else None
+            if also is not None:
+                shows = self._filled(f"{{said}} {also.does} too: give one more figure.", numbers, said)
+                return Judgement(Verdict.NEAR, shows, each.value, slip="figures",
+                                 next_step="Nothing was counted.")
+            if place == "right":
                 return self._fits(plain or not bare, each.value, numbers)
         for each, place in zip(readings, places, strict=True):
             if place == "one figure" and not self._exactly(each, numbers):
@@ -330,17 +336,18 @@ class Numeric(Item, Cell):
 
     # ------------------------------------------------------------ slips
 
-    def _exactly(self, given: Given, numbers: SimpleNamespace) -> bool:
-        """Return True where a usual slip gives this very number, and the right value does not.
+    def _exactly(self, given: Given, numbers: SimpleNamespace) -> Hit | None:
+        """Return a usual slip that gives this very number, where the right value does not.
 
         Zeros at the end of a whole number are taken for figures of a quantity that is given.
         """
         right = self.solve(numbers)
-        return abs(given.value - right) > EDGE * abs(right) and any(
-            abs(given.value - value) <= EDGE * abs(value)
-            and (hit.question or not given.zeros or " for the end" in hit.id)
-            for value, hit in itertools.chain(self._marks(numbers),
-                                              self._singles(numbers, COMMON)))
+        if abs(given.value - right) <= EDGE * abs(right):
+            return None
+        return next((hit for value, hit in itertools.chain(self._marks(numbers),
+                                                           self._singles(numbers, COMMON))
+                     if abs(given.value - value) <= EDGE * abs(value) and (
+                         not given.zeros or " for the end" in hit.id)), None)
 
     def _marked(self, said: str, given: Given, numbers: SimpleNamespace, right: float,
                 earlier: Mapping[str, object]) -> Judgement | None:
@@ -527,11 +534,31 @@ class Numeric(Item, Cell):
         else:
             values += [right * self.own.factor / unit(other).factor
                        for other in self.other_units()]
-        return all(
+        return self.met(numbers) <= self._met_at_the_plant and all(
             abs(a - b) > apart * max(abs(a), abs(b))
             for i, a in enumerate(values)
             for b in values[:i]
         )
+
+    @functools.cached_property
+    def _met_at_the_plant(self) -> frozenset[str]:
+        return self.met(next(self.case.draws(0)))
+
+    def met(self, numbers: SimpleNamespace) -> frozenset[str]:
+        """Return the ids of givens, and of slips inside the tolerance, that would be called right.
+
+        A term so small that the tolerance lets it be left out is no slip.
+        """
+        if self.formula is None:
+            return frozenset()
+        right, slips = self.solve(numbers), self.worked.slips.given
+        found = [slip.id for slip, value in self.worked.valued(slips, numbers)
+                 if abs(value - right) <= FOUR_FIGURES * abs(right) or value == float(f"{right:.2g}")]
+        slips = (slip for slip in self.worked.slips.single if slip.rank == COMMON
+                 and not slip.id.startswith("left out of the sum")) if self.tolerance else ()
+        found += [slip.id for slip, value in self.worked.valued(slips, numbers)
+                  if EDGE < abs(value / right - 1) <= self.tolerance]
+        return frozenset(found)
 
     def right_answer(self, numbers: SimpleNamespace) -> str:
         """Return the value and its unit."""
