@@ -3,9 +3,11 @@
     python -m tests.slips            all numbers and cells, 60 draws
     python -m tests.slips 01-drill   one item, with what was not named
     python -m tests.slips --held     each near miss has a reply of its own, over 200 draws
+    python -m tests.slips --typed    answers as they are typed: right ones refused, wrong ones taken
     python -m tests.slips --read 200 replies to read aloud
 
-The slips stand in ``slips.toml``, written by hand as people make them.
+The slips stand in ``slips.toml``, written by hand as people make them, the typed answers in
+``typed_answers.toml``.
 """
 
 import fnmatch
@@ -25,6 +27,7 @@ from lessons.exercises.quantities import unit
 from lessons.exercises.replies import Verdict
 
 SLIPS = tomllib.loads(Path(__file__).with_suffix(".toml").read_text("utf-8"))
+TYPED = tomllib.loads(Path(__file__).with_name("typed_answers.toml").read_text("utf-8"))
 NUMBERS = [f"{place:02}" for place in range(1, 13)]
 DRAWS = 60
 ALSO = {"Y": 8760.0, "math": math, "abs": abs, "max": max, "min": min, "sum": sum}
@@ -186,6 +189,25 @@ def not_held(number, item, cell, most):
                 yield cell.id, seed, slip, judged.shows
 
 
+def typed(most=None, seed=1):
+    """Return the counts of answers as they are typed, all or some, and what went wrong."""
+    cells = {cell.id: (number, item, cell) for number in NUMBERS for item, cell in asked(number)}
+    rows = [(name, kind, said) for name, kinds in TYPED.items() for kind, answers in kinds.items()
+            for said in answers]
+    count, missed = Counter(), []
+    for name, kind, said in rows if most is None else random.Random(seed).sample(rows, most):
+        number, item, cell = cells[name]
+        judged = cell.judge(said, lesson_of(f"{number}-").numbers(item.case, 0), 0, {})
+        right = judged.verdict is Verdict.RIGHT
+        named = bool(judged.slip) and not judged.slip.startswith(UNNAMED)
+        count[kind] += 1
+        count[f"{kind}, called right"] += right
+        count[f"{kind}, named"] += named
+        if right != (kind == "right") or (kind == "wrong" and not named):
+            missed.append((name, kind, said, judged.shows))
+    return count, missed
+
+
 def table(most=DRAWS):
     """Return the table of all lessons."""
     lines = ["lesson  slips  named  share  called right  two replies  forms accepted"]
@@ -227,6 +249,9 @@ def main(words):
         for number in NUMBERS:
             for item, cell in asked(number):
                 print(*not_held(number, item, cell, 200), sep="\n", end="")
+    elif words[:1] == ["--typed"]:
+        count, missed = typed()
+        print(*missed, dict(count), sep="\n")
     elif words[:1] == ["--read"]:
         print(replies(int(words[1])))
     elif words:

@@ -178,6 +178,13 @@ def test_typical_slips_are_named_and_right_answers_taken(number):
     assert count["accepted"] >= 0.95 * count["forms"], missed
 
 
+def test_answers_as_they_are_typed():
+    # Some here; `python -m tests.slips --typed` takes all.
+    count, missed = typical.typed(60)
+    assert count["right, called right"] == count["right"] > 20, missed
+    assert count["wrong, called right"] == 0 and count["wrong, named"] > 0.8 * count["wrong"], missed
+
+
 def test_slips_are_written_for_every_number_of_the_course():
     missing = [cell.id for number in typical.NUMBERS for _, cell in typical.asked(number)
                if not typical.slips_for(cell)]

@@ -44,7 +44,7 @@ from lessons.exercises.quantities import Unit, unit
 __all__ = ["COMMON", "DOUBLE", "EXTRA", "SINGLE", "Slip", "Slips", "far_off", "value_of"]
 
 COMMON, SINGLE, EXTRA, DOUBLE = 1, 2, 3, 4
-MOST_PAIRS = 900
+MOST_PAIRS = 500
 FACTORS = (2.0, 60.0, 3600.0, 1000.0, 24.0, 8760.0, 365.0, 100.0, 12.0)
 RARE_FACTORS = (30.0, 7.0, 3.0, 4.0)
 MIXED_UP = {60.0: (100.0, 3600.0), 3600.0: (60.0,), 1000.0: (100.0, 60.0), 24.0: (60.0, 12.0),
