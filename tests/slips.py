@@ -3,9 +3,11 @@
     python -m tests.slips            all numbers and cells, 60 draws
     python -m tests.slips 01-drill   one item, with what was not named
     python -m tests.slips --held     each near miss has a reply of its own, over 200 draws
+    python -m tests.slips --typed    answers as they are typed: right ones refused, wrong ones taken
     python -m tests.slips --read 200 replies to read aloud
 
-The slips stand in ``slips.toml``, written by hand as people make them.
+The slips stand in ``slips.toml``, written by hand as people make them, the typed answers in
+``typed_answers.toml``.
 """
 
 import fnmatch
@@ -25,6 +27,7 @@ from lessons.exercises.quantities import unit
 from lessons.exercises.replies import Verdict
 
 SLIPS = tomllib.loads(Path(__file__).with_suffix(".toml").read_text("utf-8"))
+TYPED = tomllib.loads(Path(__file__).with_name("typed_answers.toml").read_text("utf-8"))
 NUMBERS = [f"{place:02}" for place in range(1, 13)]
 DRAWS = 60
 ALSO = {"Y": 8760.0, "math": math, "abs": abs, "max": max, "min": min, "sum": sum}
@@ -97,6 +100,10 @@ def right_forms(cell, numbers):
         figures = [12]
     for each in figures:
         text = written_for(cell, right, each)
+        if each == 2 and re.fullmatch(r"\d", text):  # two figures of 3.98 are 4.0
+            text += ".0"
+        elif each == 2 and re.fullmatch(r"0\.0*[1-9]", text):
+            text += "0"
         yield f"{text} {own}"
         if len(text.partition(".")[2]) != 3:
             yield f"about {text} {own}".replace(".", ",")
@@ -133,6 +140,8 @@ def measure(number, most=DRAWS):
                     count["named"] += 1
                 else:
                     missed.append((cell.id, seed, said, line, judged.shows))
+                if re.search(r"\.\d{3}\b", said):  # with a comma it can be another number
+                    continue
                 again = cell.judge(said.replace(".", ","), numbers, seed, {})
                 if again.verdict is not Verdict.UNCLEAR and not set(judged.slip.split(" or ")) & set(again.slip.split(" or ")):
                     count["two replies"] += 1
@@ -150,11 +159,16 @@ def measure(number, most=DRAWS):
 def not_held(number, item, cell, most):
     """Yield the near misses that are called right, have no reply of their own, or tell the value.
 
+    A given number is not called right either, but where the plant means it so.
+
     All of them at the plant's numbers, every 37th in each draw.
     """
     entries = {entry.id for entry in REGISTER}
+    plant = next(cell.case.draws(0))
     for place, (seed, numbers) in enumerate(draws(number, item, most)):
         right = cell.solve(numbers)
+        for slip in cell.met(numbers) - cell.met(plant):
+            yield cell.id, seed, slip, "is called right"
         given = re.findall(NUMBER, item.task(numbers, seed))
         found = cell.near_misses(numbers)
         for value, slip in found if place == 0 else found[place % 37::37]:
@@ -173,6 +187,25 @@ def not_held(number, item, cell, most):
                 yield cell.id, seed, slip, judged.misconception
             elif not cell.complement and shown(right) in said and shown(right) not in given:
                 yield cell.id, seed, slip, judged.shows
+
+
+def typed(most=None, seed=1):
+    """Return the counts of answers as they are typed, all or some, and what went wrong."""
+    cells = {cell.id: (number, item, cell) for number in NUMBERS for item, cell in asked(number)}
+    rows = [(name, kind, said) for name, kinds in TYPED.items() for kind, answers in kinds.items()
+            for said in answers]
+    count, missed = Counter(), []
+    for name, kind, said in rows if most is None else random.Random(seed).sample(rows, most):
+        number, item, cell = cells[name]
+        judged = cell.judge(said, lesson_of(f"{number}-").numbers(item.case, 0), 0, {})
+        right = judged.verdict is Verdict.RIGHT
+        named = bool(judged.slip) and not judged.slip.startswith(UNNAMED)
+        count[kind] += 1
+        count[f"{kind}, called right"] += right
+        count[f"{kind}, named"] += named
+        if right != (kind == "right") or (kind == "wrong" and not named):
+            missed.append((name, kind, said, judged.shows))
+    return count, missed
 
 
 def table(most=DRAWS):
@@ -216,6 +249,9 @@ def main(words):
         for number in NUMBERS:
             for item, cell in asked(number):
                 print(*not_held(number, item, cell, 200), sep="\n", end="")
+    elif words[:1] == ["--typed"]:
+        count, missed = typed()
+        print(*missed, dict(count), sep="\n")
     elif words[:1] == ["--read"]:
         print(replies(int(words[1])))
     elif words:

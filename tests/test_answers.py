@@ -483,7 +483,7 @@ def a_table(**changes):
         Verdict.PARTLY, "1 of 2 cells. The others are open.", {"KF1 / power": ("on", "Right")}, None,
         0.5)),
     ({"KF2 / down": " I ask. "}, (
-        Verdict.PARTLY, "0 of 2 cells. The others are open.", {"KF2 / down": (" I ask. ", "Noted")},
+        Verdict.PARTLY, "The cells to be marked are open.", {"KF2 / down": (" I ask. ", "Noted")},
         None, 0.0)),
     ({"KF1 / power": "maybe", "KF1 / down": "35.04"}, (
         Verdict.PARTLY, "1 of 2 cells. Next: KF1 / power. one of on; off is expected.",

@@ -242,8 +242,8 @@ class Spoken:
         return words.strip() or f"the {own.replace('_', ' ')}", symbol
 
     def words(self, name: str) -> str:
-        """Return the words for a quantity, without its number."""
-        return self._entry(name)[0].replace("{", "").replace("}", "")
+        """Return the words for a quantity, a template where its number stands inside them."""
+        return self._entry(name)[0]
 
     def _unit_of(self, name: str) -> Unit | None:
         """Return the unit of a quantity; None where it is a plain number."""
@@ -260,8 +260,9 @@ class Spoken:
             return words
         if not name.isidentifier():  # an attribute, which no template can fill
             return words
-        joint = ", " if " of " in words or words.count(" ") > 3 else " of "
-        return f"{words}{joint}{self.number(name)}"
+        if " of " in words or words.count(" ") > 3:
+            return f"{words} ({self.number(name)})"
+        return f"{words} of {self.number(name)}"
 
     def number(self, name: str) -> str:
         """Return a template of the number of a quantity with its unit."""

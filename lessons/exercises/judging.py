@@ -16,7 +16,7 @@ from lessons.exercises.formulas import Fixed, Node, Product, Quantified, Spoken,
 from lessons.exercises.near_misses import Slip, Slips, value_of
 from lessons.exercises.quantities import Quantity, Unit
 
-__all__ = ["EDGE", "Formula", "Given", "Hit", "as_given", "is_whole_sum", "nearest", "place_of"]
+__all__ = ["EDGE", "FOUR_FIGURES", "Formula", "Given", "Hit", "as_given", "is_whole_sum", "nearest", "place_of"]
 
 # Limits are inclusive; this keeps an answer exactly on a limit from failing by rounding.
 EDGE = 1e-9
@@ -228,7 +228,7 @@ def nearest(given: Given, candidates: Iterable[tuple[float, Hit]], *, pairs: boo
     found = []
     for value, hit in candidates:
         size = abs(value if one is None else one - value)
-        widest = (WIDEST_OF_PAIRS if pairs else WIDEST) * size
+        widest = (WIDEST_OF_PAIRS if pairs else WIDEST) * abs(value)
         floor = FOUR_FIGURES * size / (2 if pairs else 1)
         off = abs(given.value - value)
         moved = abs(value - right)
@@ -237,7 +237,7 @@ def nearest(given: Given, candidates: Iterable[tuple[float, Hit]], *, pairs: boo
         half = min(given.half, widest)
         if pairs and given.half > widest:
             # Too few figures for a proof, unless it is the very number.
-            half = floor = EXACTLY * size
+            half = floor = EXACTLY * abs(value)
         if off <= max(half, floor) * (1 + EDGE):
             found.append((off, hit))
     found.sort(key=lambda one: one[0])

@@ -44,11 +44,14 @@ from lessons.exercises.quantities import Unit, unit
 __all__ = ["COMMON", "DOUBLE", "EXTRA", "SINGLE", "Slip", "Slips", "far_off", "value_of"]
 
 COMMON, SINGLE, EXTRA, DOUBLE = 1, 2, 3, 4
-MOST_PAIRS = 900
-FACTORS = (2.0, 60.0, 3600.0, 1000.0, 24.0, 8760.0, 365.0, 100.0, 30.0, 12.0, 7.0)
+MOST_PAIRS = 500
+FACTORS = (2.0, 60.0, 3600.0, 1000.0, 24.0, 8760.0, 365.0, 100.0, 12.0)
+RARE_FACTORS = (30.0, 7.0, 3.0, 4.0)
 MIXED_UP = {60.0: (100.0, 3600.0), 3600.0: (60.0,), 1000.0: (100.0, 60.0), 24.0: (60.0, 12.0),
             8760.0: (365.0, 52.0), 168.0: (7.0, 24.0), 3600000.0: (3600.0, 60000.0, 1000.0),
             365.0: (360.0, 52.0, 12.0)}
+# The chance of being wrong, or one over it, that goes with another confidence.
+CONFIDENCES = {0.05: (0.1, 0.01), 0.1: (0.05, 0.01), 10.0: (20.0,), 20.0: (10.0,)}
 YEAR = Fixed(HOURS_PER_YEAR)
 
 
@@ -110,6 +113,11 @@ class _Maker:
 
     def edits(self, tree: Node, *, usual: bool = False) -> Iterator[Slip]:
         """Yield every slip in one part of the formula, or the usual ones."""
+        sums = [node for node, _ in within(tree) if isinstance(node, Sum) and len(node.terms) > 1]
+        self._in_a_term = {id(part) for node in sums for _, term in node.terms
+                           for part, _ in within(term)}
+        self._below = {id(part) for node, _ in within(tree) if isinstance(node, Product)
+                       for way, below in node.factors if way < 0 for part, _ in within(below)}
         for node, put in within(tree):
             for kind, entry, rank, key, new, phrase, asks in self._of(node):
                 yield Slip(f"{kind}: {key}", entry, rank, put(new), _when(phrase), asks)
@@ -121,7 +129,7 @@ class _Maker:
                 yield from self._of_product(node, factors)
                 yield from self._brackets(node)
             case Sum(terms):
-                yield from self._of_sum(terms)
+                yield from self._of_sum(node, terms)
                 yield from self._brackets(node)
             case Power(base, exponent):
                 said = self.names.spoken(base)
@@ -149,6 +157,11 @@ class _Maker:
                     yield ("other constant", "S01", SINGLE, f"{value:g}, {other:g}",
                            Fixed(other), f"with {shown(other)} for {self.names.spoken(node)}",
                            "how many are there")
+            case Fixed(value) if value in CONFIDENCES:
+                for other in CONFIDENCES[value]:
+                    yield ("other confidence", "S12", SINGLE, f"{value:g}, {other:g}", Fixed(other),
+                           f"with {shown(other)} for {shown(value)}", "how sure is it to be")
+        match node:
             case Fixed(value) if 0 < value < 1:
                 yield ("complement", "S04", SINGLE, f"{value:g}", Fixed(1 - value),
                        f"with {shown(1 - value)} for {shown(value)}",
@@ -162,13 +175,14 @@ class _Maker:
                            "which of the two shares is meant")
                     yield ("per cent", "S01", SINGLE, name, Product(((1, node), (1, Fixed(100.0)))),
                            f"with per cent for {said}", "which share of one is that")
-                elif self.names.unit_of(name) is None:
+                elif (own := self.names.unit_of(name)) is None or (
+                        name in self.givens and own.text in ("a", "d", "weeks")):
                     for step, words in ((1, "more"), (-1, "less")):
                         yield (f"one {words}", "S05", SINGLE, name,
                                Sum(((1, node), (step, Fixed(1.0)))),
                                f"with one {words} than {self.names.given(name)}",
                                "how many are there")
-                elif self.names.unit_of(name).text == "%":
+                elif own.text == "%":
                     yield ("complement", "S04", COMMON, name,
                            Sum(((1, Fixed(100.0)), (-1, node))),
                            f"with the rest to 100 % for {self.names.given(name)}",
@@ -179,17 +193,19 @@ class _Maker:
             others = (*factors[:place], *factors[place + 1:])
             said, key = self.names.spoken(part), _key(part)
             unit_like = isinstance(part, Fixed) and part.value in CONSTANTS
+            # Nobody forgets a factor of units in one term of several.
+            rank = SINGLE if unit_like and id(node) in self._in_a_term else COMMON
             if others:
                 asks = "which unit has that number" if unit_like else "what does it change"
-                yield ("left out", "S01" if unit_like else "S10", COMMON, key, Product(others),
+                yield ("left out", "S01" if unit_like else "S10", rank, key, Product(others),
                        f"without {said}", asks)
             yield ("twice", "S11", SINGLE, key, Product((*factors, (way, part))),
                    f"with {said} twice", "how often does it belong there")
-            turned, asks = (f"with {said} below the stroke", "does the result grow with it") if way > 0 else (
-                f"with {said} above the stroke", "does the result grow with it")
+            turned = f"with {said} {'below' if way > 0 else 'above'} the stroke"
+            asks = "is it to multiply or to divide" if unit_like else "does the result grow with it"
             if others:
-                yield ("turned over", "S03", COMMON, key, Product((*others, (-way, part))), turned,
-                       asks)
+                yield ("turned over", "S03", SINGLE if unit_like else COMMON, key,
+                       Product((*others, (-way, part))), turned, asks)
         pair = [part for way, part in factors if way > 0 and isinstance(part, Quantified)]
         if len(pair) == 2 and len(factors) == 2:
             yield ("added", "S06", SINGLE, ", ".join(map(_key, pair)),
@@ -235,7 +251,27 @@ class _Maker:
         return (isinstance(part, Quantified) and part.name in self.shares) or (
             isinstance(part, Sum) and part.terms[0] == (1, Fixed(1.0)))
 
-    def _of_sum(self, terms):
+    def _of_likes(self, parts):
+        """Yield what comes out when quantities are added, or their mean taken, before the formula."""
+        first, *others = (part.line if isinstance(part, Quantified) and part.line else part
+                          for part in parts)
+        inside = [[part.name for part, _ in within(one) if isinstance(part, Quantified)]
+                  for one in (first, *others)]
+        for place, name in enumerate(inside[0] if not isinstance(first, Quantified) else ()):
+            likes = [names[place] for names in inside if len(names) == len(inside[0])]
+            if len(likes) < len(parts) or len(set(likes)) < len(likes) or any(
+                    _mapped(first, {name: Quantified(like)}) != other
+                    for like, other in zip(likes[1:], others, strict=True)):
+                continue
+            total = Sum(tuple((1, Quantified(like)) for like in likes))
+            said = self.names.given(name)
+            mean = Product(((1, total), (-1, Fixed(float(len(likes))))))
+            for words, new in (("values added", total), ("mean of values", mean)):
+                yield (words, "M05", SINGLE, ", ".join(likes), _mapped(first, {name: new}),
+                       f"with {said}, and the others like it {'added' if new is total else 'as a mean'} first",
+                       "does each part add failures")
+
+    def _of_sum(self, node, terms):
         if len(terms) < 2:
             return
         whole = isinstance(terms[0][1], Fixed) and terms[0][1].value in (1.0, 100.0)
@@ -244,11 +280,18 @@ class _Maker:
                    "with the other part of the whole", "which of the two shares is meant")
         for place, (sign, part) in enumerate(terms):
             others = (*terms[:place], *terms[place + 1:])
+            if len(others) == 1:  # what is left alone is not taken below zero
+                others = ((1, others[0][1]),)
             said, key = self.names.spoken(part), _key(part)
-            if not (whole and place == 0):
+            if isinstance(part, Fixed):
+                said = f"the {shown(part.value)}"
+            if isinstance(part, Fixed) and part.value == 1.0 and not whole:
+                yield (f"one {'more' if sign < 0 else 'less'}", "S05", COMMON, "in a sum", Sum(others),
+                       f"with one too {'many' if sign < 0 else 'few'}", "how many are there")
+            elif not (whole and place == 0):
                 yield ("left out of the sum", "S10", COMMON, key, Sum(others), f"without {said}",
                        "what does it add" if sign > 0 else "what does it take off")
-                yield ("sign", "S16", SINGLE, key, Sum((*others, (-sign, part))),
+                yield ("sign", "S16", SINGLE, key, Sum((*terms[:place], *terms[place + 1:], (-sign, part))),
                        f"with {said} {'taken off' if sign > 0 else 'added'}",
                        "does it make the result larger or smaller")
                 yield ("twice in the sum", "S11", SINGLE, key, Sum((*terms, (sign, part))),
@@ -268,9 +311,11 @@ class _Maker:
                 yield (f"{words} alone", "S15", COMMON, "sum",
                        Call(function, Sum(terms)),
                        f"with the {words} part alone", "do the others add nothing")
-            yield ("mean", "S15", COMMON, "sum",
-                   Product(((1, Sum(terms)), (-1, Fixed(float(len(terms)))))),
-                   "as the mean of the parts", "does each of them count in full")
+            if id(node) not in self._below and (named or len(terms) > 2):
+                yield ("mean", "S15", COMMON, "sum",
+                       Product(((1, node), (-1, Fixed(float(len(terms)))))),
+                       "as the mean of the parts", "does each of them count in full")
+            yield from self._of_likes(parts)
             inverse = [part for part in parts
                        if isinstance(part, Product) and part.factors[-1][0] < 0]
             if len(inverse) == len(parts):
@@ -310,7 +355,7 @@ class _Maker:
             yield Slip(f"one factor more: {name}", "S11", EXTRA, Product(((1, tree), (1, leaf))),
                        f"comes out with {said} as one more factor", "does it belong there")
             yield Slip(f"one divisor more: {name}", "S11", EXTRA, Product(((1, tree), (-1, leaf))),
-                       f"comes out when {said} divides at the end", "does it belong there")
+                       f"comes out after a division by {said}", "does it belong there")
             if own and own.text == self.own.text:
                 for sign, words in ((1, "added"), (-1, "taken off")):
                     yield Slip(f"one term more: {name}", "S11", EXTRA,
@@ -382,9 +427,9 @@ class _Maker:
         tree, spoken = self.tree, self.names
         for node, _ in within(tree):
             if isinstance(node, Quantified) and node is not tree:
-                yield from self._taken_for_the_end(node)
+                yield from self.taken_for_the_end(node)
         for name in self.givens:
-            yield from self._taken_for_the_end(Quantified(name))
+            yield from self.taken_for_the_end(Quantified(name))
         for node, _ in within(tree):
             if isinstance(node, Sum | Product | Power) and node is not tree:
                 yield Slip(f"part for the end: {_key(node)}", "S13", SINGLE, node,
@@ -406,22 +451,24 @@ class _Maker:
         if smaller:
             yield Slip("clock", "S17", SINGLE, Call("clock", tree),
                        "writes the smaller unit behind the point", f"which part of {smaller} is that")
+        yield from self._by_factors(FACTORS)
         yield from self._extra()
+        yield from self._by_factors(RARE_FACTORS)
         if self.own.text in ("", "d", "h", "a"):
             for step, words in ((1, "many"), (-1, "few")):
                 yield Slip(f"one too {words}: all", "S05", SINGLE,
                            Sum(((1, tree), (step, Fixed(1.0)))), f"is one too {words}",
                            "which one is counted at the end")
-        for factor in FACTORS:
-            for way, words in ((1, "large"), (-1, "small")):
-                yield Slip(f"factor: too {words} by {factor:g}", "S01" if factor > 2 else "S11",
-                           EXTRA,
-                           Product(((1, tree), (way, Fixed(factor)))),
-                           f"is too {words} by a factor of {shown(factor)}",
-                           "where does such a factor come in" if factor > 2 else
-                           "was something counted twice" if way > 0 else "was one of two left out")
 
-    def _taken_for_the_end(self, node: Quantified) -> Iterator[Slip]:
+    def _by_factors(self, factors: Iterable[float]) -> Iterator[Slip]:
+        for factor, (way, words) in itertools.product(factors, ((1, "large"), (-1, "small"))):
+            asks = "where does such a factor come in" if factor > 2 else (
+                "was something counted twice" if way > 0 else "was one of two left out")
+            yield Slip(f"factor: too {words} by {factor:g}", "S01" if factor > 2 else "S11", EXTRA,
+                       Product(((1, self.tree), (way, Fixed(factor)))),
+                       f"is too {words} by a factor of {shown(factor)}", asks)
+
+    def taken_for_the_end(self, node: Quantified) -> Iterator[Slip]:
         have = self.names.unit_of(node.name)
         words = self.names.words(node.name)
         asks = "which step comes after it" if node.line else "what does the question ask for"
@@ -446,7 +493,7 @@ class _Maker:
         """Yield slips with a second one in them, the common ones first."""
         turned = Slip("turned over: all", "S03", COMMON, self.tree, _when("turned over"), "")
         kinds = ("left out", "turned over", "line for the end", "complement", "power", "in place",
-                 "exp", "one ", "part for the end", "added", "values", "mean")
+                 "exp", "one more:", "one less:", "part for the end", "added", "values", "mean")
         firsts = [slip for slip in singles
                   if slip.id.startswith(kinds) and not slip.id.endswith(": all")]
         for first in sorted(firsts, key=lambda slip: slip.rank):
@@ -455,8 +502,10 @@ class _Maker:
                 if second.id == first.id or not second.id.startswith(kinds):
                     continue
                 phrase = second.does.removeprefix("comes out ")
-                yield Slip(f"{first.id}; {second.id}", first.entry, DOUBLE, second.tree,
-                           f"{first.does}. Also {phrase}", "are both meant so")
+                both = f"{first.does}, in two places" if first.does == second.does else \
+                    f"{first.does}. Also {phrase}"
+                yield Slip(f"{first.id}; {second.id}", first.entry, DOUBLE, second.tree, both,
+                           "are both meant so")
 
 
 def _mapped(node: Node, new: Mapping[str, Node]) -> Node:
@@ -522,6 +571,13 @@ class Slips:
         found = sorted((*self._maker.edits(self._maker.tree), *self._maker.whole()),
                        key=lambda slip: slip.rank)
         return tuple(self._new(found))
+
+    @functools.cached_property
+    def given(self) -> tuple[Slip, ...]:
+        """The givens that could be taken for the result."""
+        return tuple(slip for name in self._maker.givens
+                     for slip in self._maker.taken_for_the_end(Quantified(name))
+                     if slip.rank == COMMON and slip.tree != self._maker.tree)
 
     @functools.cached_property
     def double(self) -> tuple[Slip, ...]:

@@ -15,6 +15,7 @@ from lessons.exercises.choosing import Choice, Option
 from lessons.exercises.item import Cell, Hints, Item, KnownError, fill, is_not_sure
 from lessons.exercises.judging import (
     EDGE,
+    FOUR_FIGURES,
     Formula,
     Given,
     Hit,
@@ -34,10 +35,12 @@ UNIT_SLIP = "S01"
 UNIT_SAID = r"(?: (?:min|h|ms|s|d|a year|a day|an hour|a|L/s|L|Ω|%|m²|m)(?![\w/]))?"
 # A question that names its unit is answered by the number.
 UNIT_ASKED = re.compile(r"\bHow many\b|\bin EUR\b")
+NO_SLIP = ("far: ", "kind of unit", "figures", "rounded")
 SAID = {"1": "a share of one", "a/a": "a share of the year"}
 # Right value and marks of a draw are this far apart, relative to the larger one; counts and sums
 # of whole numbers are told apart by less.
 APART, APART_WHOLE = 0.06, 0.005
+BESIDE = 0.005
 
 
 def _scale(written: Unit, own: Unit) -> float | None:
@@ -257,13 +260,16 @@ class Numeric(Item, Cell):
 
     def _that_fits(self, said: str, problem: TwoReadings, numbers: SimpleNamespace,
                    earlier: Mapping[str, object]) -> Judgement:
-        """Take the reading that is right, where one is; else ask which one is meant."""
-        for reading in problem.readings:
-            judged = self.judge_given(said.replace(problem.text, reading), numbers, 0, earlier)
-            if judged.verdict is Verdict.RIGHT:
-                return replace(judged, shows=f"{judged.shows} Read as {grouped(judged.value)} "
-                                             f"{self.unit}.".replace(" .", "."))
-        return Judgement(Verdict.UNCLEAR, f"{problem}. Write one number and its unit.")
+        """Take the reading that is right, or comes from a slip; else ask which one is meant."""
+        judged = {reading: self.judge_given(said.replace(problem.text, reading), numbers, 0, earlier)
+                  for reading in problem.readings}
+        fit = [one for one in judged.items() if one[1].verdict is Verdict.RIGHT] or [
+            one for one in judged.items() if one[1].slip and not one[1].slip.startswith(NO_SLIP)]
+        if len(fit) != 1:
+            return Judgement(Verdict.UNCLEAR, f"{problem}. Write one number and its unit.")
+        [(reading, found)] = fit
+        shows = found.shows.replace(reading, problem.text)
+        return replace(found, shows=f"{shows} Read as {shown(float(reading), 6)}.".strip())
 
     def _judge_value(
         self,
@@ -287,7 +293,12 @@ class Numeric(Item, Cell):
             readings.append(given.scaled(100.0))
         places = [self._place(each, right, numbers, scale) for each in readings]
         for each, place in zip(readings, places, strict=True):
-            if place == "right" and not (each.zeros and self._exactly(each, numbers)):
+            also = self._exactly(each, numbers) if place == "right" and each.zeros else None
+            if also is not None:
+                shows = self._filled(f"{{said}} {also.does} too: give one more figure.", numbers, said)
+                return Judgement(Verdict.NEAR, shows, each.value, slip="figures",
+                                 next_step="Nothing was counted.")
+            if place == "right":
                 return self._fits(plain or not bare, each.value, numbers)
         for each, place in zip(readings, places, strict=True):
             if place == "one figure" and not self._exactly(each, numbers):
@@ -324,7 +335,15 @@ class Numeric(Item, Cell):
             return Judgement(Verdict.NEAR, "something was rounded on the way. Carry more figures.",
                              readings[places.index("near")].value, slip="rounded on the way",
                              next_step="Nothing was counted.")
-        rung, words = far_off(value, right)
+        if self.exact and right == round(right) and value % 1 and abs(value - right) < 1:
+            return Judgement(Verdict.LOOK_AGAIN, f"{said} is no whole number: is the next one up or "
+                             "down enough?", value, "S05", slip="no whole number")
+        left = self.whole and self.whole - value
+        if left and 0 < left < value:
+            rung, words = far_off(left, self.whole - right)
+            words = f"leaves {shown(left)} {self.unit} to {shown(self.whole)} {self.unit}. That {words}"
+        else:
+            rung, words = far_off(value, right)
         return Judgement(Verdict.LOOK_AGAIN, f"{said} {words}.", value, slip=f"far: {rung}")
 
     def _other_unit(self, given: Given, value: float, typed: float, other: str,
@@ -361,17 +380,18 @@ class Numeric(Item, Cell):
 
     # ------------------------------------------------------------ slips
 
-    def _exactly(self, given: Given, numbers: SimpleNamespace) -> bool:
-        """Return True where a usual slip gives this very number, and the right value does not.
+    def _exactly(self, given: Given, numbers: SimpleNamespace) -> Hit | None:
+        """Return a usual slip that gives this very number, where the right value does not.
 
         Zeros at the end of a whole number are taken for figures of a quantity that is given.
         """
         right = self.solve(numbers)
-        return abs(given.value - right) > EDGE * abs(right) and any(
-            abs(given.value - value) <= EDGE * abs(value)
-            and (hit.question or not given.zeros or " for the end" in hit.id)
-            for value, hit in itertools.chain(self._marks(numbers),
-                                              self._singles(numbers, COMMON)))
+        if abs(given.value - right) <= EDGE * abs(right):
+            return None
+        return next((hit for value, hit in itertools.chain(self._marks(numbers),
+                                                           self._singles(numbers, COMMON))
+                     if abs(given.value - value) <= EDGE * abs(value) and (
+                         not given.zeros or " for the end" in hit.id)), None)
 
     def _marked(self, said: str, given: Given, numbers: SimpleNamespace, right: float,
                 earlier: Mapping[str, object]) -> Judgement | None:
@@ -401,10 +421,18 @@ class Numeric(Item, Cell):
         rung, words = far_off(given.value, right) if given.value else ("", "")
         if rung == "power of ten" and " 1 place " in words and not self.complement:
             return Judgement(Verdict.LOOK_AGAIN, f"{said} {words}.", given.value, slip=f"far: {rung}")
-        for candidates in (functools.partial(self._singles, numbers, EXTRA),
-                           functools.partial(self._with_unit_slips, numbers),
-                           functools.partial(self._doubles, numbers)):
-            hits = nearest(given, candidates(), pairs=True, right=right, one=self.whole)
+        # Who left a small term out besides comes out half a per cent beside a usual slip.
+        size = abs(given.value) if self.whole is None else abs(self.whole - given.value)
+        loose = replace(given, half=max(given.half, BESIDE * size))
+        usual = itertools.chain(self._marks(numbers), self._singles(numbers, COMMON))
+        extra = list(self._singles(numbers, EXTRA))
+        factors = [one for one in extra if one[1].id.startswith("factor")]
+        for read, candidates, pairs in (
+                (given, lambda: extra, True), (loose, lambda: usual, False),
+                (loose, lambda: factors, False),
+                (given, functools.partial(self._with_unit_slips, numbers), True),
+                (given, functools.partial(self._doubles, numbers), True)):
+            hits = nearest(read, candidates(), pairs=pairs, right=right, one=self.whole)
             if hits:
                 return self._named(said, given.value, hits[:1], numbers)
         return None
@@ -416,7 +444,7 @@ class Numeric(Item, Cell):
         if first.question:
             shows = first.question
         elif others and not others[0].question:
-            also = others[0].does.removeprefix("comes out ")
+            also = re.sub("^(?=is |has )", "it ", others[0].does.removeprefix("comes out "))
             shows = f"{{said}} {first.does}. Or {also}: which one is it?"
         else:
             shows = f"{{said}} {first.does}: {first.asks}?"
@@ -429,8 +457,11 @@ class Numeric(Item, Cell):
             # A step that comes out like the result would tell it; a hint may.
             if name not in self._told and isinstance(known[name], int | float) \
                     and shown(known[name]) == shown(self.solve(numbers)):
-                template = re.sub(rf"(?: of|,) (?:EUR )?\{{{name}\}}{UNIT_SAID}|\{{{name}\}} ", "",
-                                  template)
+                template = re.sub(rf" \((?:EUR )?\{{{name}\}}[^)]*\)|(?: of|,) (?:EUR )?\{{{name}\}}"
+                                  rf"{UNIT_SAID}|\{{{name}\}} ", "", template)
+            elif isinstance(known[name], float) and len(exact := f"{known[name]:.6g}") < 7 \
+                    and "e" not in exact and float(exact) == known[name] < 1e3:
+                template = template.replace(f"{{{name}}}", exact)  # 99.99 is not to read as 100
         return fill(template, SimpleNamespace(**known | {"said": said}))
 
     def _marks(self, numbers: SimpleNamespace) -> Iterator[tuple[float, Hit]]:
@@ -497,9 +528,9 @@ class Numeric(Item, Cell):
             scale = _scale(theirs, its)
             if scale is not None and abs(given.value * scale - value) <= max(
                     given.half * scale, EDGE * abs(value)):
-                return Judgement(
-                    Verdict.UNIT, f"{said} is {self.worked.names.words(name)}, and {asked}.",
-                    written.number, "S13", slip=f"for the end: {name}")
+                shows = f"{{said}} is {self.worked.names.words(name)}, and {asked}."
+                return Judgement(Verdict.UNIT, self._filled(shows, numbers, said), written.number,
+                                 "S13", slip=f"for the end: {name}")
         for reading in ((Given(value, half), given) if turned else (given,)):
             hits = nearest(reading, itertools.chain(self._marks(numbers),
                                                     self._singles(numbers, COMMON)),
@@ -547,11 +578,31 @@ class Numeric(Item, Cell):
         else:
             values += [right * self.own.factor / unit(other).factor
                        for other in self.other_units()]
-        return all(
+        return self.met(numbers) <= self._met_at_the_plant and all(
             abs(a - b) > apart * max(abs(a), abs(b))
             for i, a in enumerate(values)
             for b in values[:i]
         )
+
+    @functools.cached_property
+    def _met_at_the_plant(self) -> frozenset[str]:
+        return self.met(next(self.case.draws(0)))
+
+    def met(self, numbers: SimpleNamespace) -> frozenset[str]:
+        """Return the ids of givens, and of slips inside the tolerance, that would be called right.
+
+        A term so small that the tolerance lets it be left out is no slip.
+        """
+        if self.formula is None:
+            return frozenset()
+        right, slips = self.solve(numbers), self.worked.slips.given
+        found = [slip.id for slip, value in self.worked.valued(slips, numbers)
+                 if abs(value - right) <= FOUR_FIGURES * abs(right) or value == float(f"{right:.2g}")]
+        slips = (slip for slip in self.worked.slips.single if slip.rank == COMMON
+                 and not slip.id.startswith("left out of the sum")) if self.tolerance else ()
+        found += [slip.id for slip, value in self.worked.valued(slips, numbers)
+                  if EDGE < abs(value / right - 1) <= self.tolerance]
+        return frozenset(found)
 
     def right_answer(self, numbers: SimpleNamespace) -> str:
         """Return the value and its unit."""

@@ -251,13 +251,16 @@ class Table(Item):
         score = right / len(marked) if marked else 1.0
         if right == len(marked):
             return Judgement(Verdict.RIGHT, fill(self.reason, numbers), value, score=1.0)
-        shows = f"{right} of {len(marked)} cells."
+        shows = f"{right} of {len(marked)} cells." if right else ""
+        verdict = Verdict.PARTLY if right else Verdict.LOOK_AGAIN
         wrong = [n for n, j in marked.items() if j.verdict not in (Verdict.RIGHT, Verdict.BLANK)]
         if not wrong:
-            return Judgement(Verdict.PARTLY, f"{shows} The others are open.", value, score=score)
+            shows = f"{shows} The others are open." if right else "The cells to be marked are open."
+            return Judgement(Verdict.PARTLY, shows, value, score=score)
         first = judged[wrong[0]]
         shows += f" Next: {wrong[0]}. {first.shows}"
-        return Judgement(Verdict.PARTLY, shows.strip(), value, first.misconception, score)
+        return Judgement(verdict, shows.strip().removeprefix("Next: "), value, first.misconception,
+                         score)
 
     def _judge_cells(
         self,
