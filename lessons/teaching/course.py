@@ -24,7 +24,7 @@ from lessons.teaching.run_sheet import run_sheet
 from lessons.teaching.teacher_notes import teacher_notes
 from lessons.teaching.worksheet import NAMES, worksheets
 
-__all__ = ["CoursePart", "CourseSession", "course_plan", "plan_names", "write_course"]
+__all__ = ["CoursePart", "CourseSession", "course_plan", "write_course"]
 
 EXIT_MIN, BREAK_MIN, LONG_MIN = 3, 10, 100
 CORE = ("Start", "Recall", "Question", "Predict", "Run and observe", "Explain")
@@ -66,11 +66,6 @@ class CourseSession:
     def taken_min(self) -> int:
         """Minutes of all parts, their exit tickets and the pause."""
         return sum(part.minutes + EXIT_MIN for part in self.parts) + self.pause_min
-
-
-def plan_names() -> tuple[str, ...]:
-    """Return the plans that there are."""
-    return tuple(_plans())
 
 
 def _plans() -> Mapping[str, Mapping]:
@@ -141,7 +136,7 @@ def write_course(folder: str | Path, name: str, *, seed: int = 0, plant: Plant |
     folder : str or Path
         Made if it is not there.
     name : str
-        One of `plan_names`.
+        "evening", "two-days" or "five-weeks", as in `plans.toml`.
     seed : int
         Which numbers the class has.
     plant : Plant, optional
