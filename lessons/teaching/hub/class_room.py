@@ -27,7 +27,7 @@ def as_learner(listed: Path) -> type:
     from jupyterhub.auth import PAMAuthenticator
     from tornado.web import HTTPError
 
-    class Learner(PAMAuthenticator):
+    class OnTheList(PAMAuthenticator):
         def check_allowed(self, username, authentication=None):
             return username in learners(listed)
 
@@ -40,7 +40,7 @@ def as_learner(listed: Path) -> type:
                 raise HTTPError(403, f"{user.name} is not on the list of this class")
             return super().pre_spawn_start(user, spawner)
 
-    return Learner
+    return OnTheList
 
 
 def folder_for_hand_ins(folder: Path) -> Callable[[object], None]:
