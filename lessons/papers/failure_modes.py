@@ -580,7 +580,7 @@ def _beside(basis: Basis, sums: Contributions) -> Iterator[_ModeRow]:
                 "whoever does the work" if planned else "what was to start stands"):
             yield replace(mode, row=mode.row | {
                 "action": "at a time when it costs least" if planned else
-                "try the changeover each month"})
+                "try the change of duty each month"})
 
 
 def _notice_of_twins(plant: Plant, names: list[str], run: Effect) -> Notice:

@@ -496,7 +496,7 @@ def _backups(basis: Basis) -> Iterator[SheetStep]:
             expected = f"{function} goes on by {listed(names)} alone"
             back, repeats = "Controllers on; one leads, no alarm left.", 1
         elif kinds <= DRIVEN:
-            action = (f"Changeover: stop each of {listed(names)} in turn at its local switch while "
+            action = (f"Change of duty: stop each of {listed(names)} in turn at its local switch while "
                       "it runs; then ask for the change of duty.")
             expected = (f"{choice.k} of {len(names)} run again within ____ s, with no hand at it; "
                         f"an alarm names the one that stands; {function} goes on")
