@@ -22,10 +22,10 @@ What differs from class to class stands in the environment:
 
 import os
 import sys
+from importlib.util import find_spec
 from ipaddress import ip_address
 from pathlib import Path
 
-import lessons
 from lessons.exercises.session import class_seed
 from lessons.teaching.hub.class_room import (
     as_learner,
@@ -94,7 +94,7 @@ if demonstration:
         c.Spawner.args.append("--allow-root")
 else:
     # Accounts of the system, with their passwords; only those on the list may come in.
-    closed = not_to_be_entered(Path(sys.executable), Path(lessons.__file__))
+    closed = not_to_be_entered(Path(sys.executable), Path(find_spec("lessons").origin))
     if closed:
         raise ValueError(
             f"learners cannot enter {closed}: install Python and the workbook where every account "
