@@ -1174,3 +1174,24 @@ def test_a_state_sixty_steps_away_is_reached_at_once():
     for k in (0, 5, 30, 60):
         exact = math.exp(-0.5) * 0.5**k / math.factorial(k)
         assert found[k] == pytest.approx(exact, rel=1e-12, abs=0)
+
+
+def test_a_start_is_read_to_its_last_digit():
+    """What sums to 1 within 1e-9 is taken, and then sums to 1; what cannot be is not named."""
+    rates = {("up", "down"): 1.0, ("down", "up"): 3.0}
+    model = MarkovModel(rates, up=["up"], start={"up": 0.5, "down": 0.5 + 8e-10})
+    assert sum(model.start.values()) == pytest.approx(1, rel=1e-15)
+    with pytest.raises(ValueError, match="probabilities that sum to 1"):
+        MarkovModel(rates, up=["up"], start={"up": 0.5, "down": 0.5 + 1.5e-9})
+    assert MarkovModel(rates, up=["up"], start={"up": 1.0, "down": 0.0}).start == {"up": 1.0}
+    # a quarter of 8760 h
+    assert model.downtime_h_per_year == pytest.approx(2190, rel=1e-14)
+
+
+def test_a_state_that_is_left_for_ever_has_no_slope():
+    """From "new" the chain comes to up and down, and never back: its rate changes nothing."""
+    model = MarkovModel({("new", "up"): 2.0, ("up", "down"): 1.0, ("down", "up"): 3.0}, up=["up"])
+    slope = model.unavailability_sensitivity()
+    assert slope["new", "up"] == 0.0
+    # U = a / (a + b): dU/da = b / (a + b)^2 = 3 / 16
+    assert slope["up", "down"] == pytest.approx(3 / 16, rel=1e-13)
