@@ -63,6 +63,7 @@ def test_slips_of_a_down_time_by_hand(slip, value):
     ("a_min + b_min + c_min", {"a_min": 1.0, "b_min": 2.0, "c_min": 4.0}, "mean: sum", 7 / 3),
     ("9 / a_h + 9 / b_h", {"a_h": 6.0, "b_h": 9.0}, "values added: sum", 0.6),
     ("9 / a_h + 9 / b_h", {"a_h": 6.0, "b_h": 9.0}, "mean of values: a_h, b_h", 1.2),
+    ("a_h / (a_h + b_h)", {"a_h": 1.0, "b_h": 2.0}, "doubled: a_h", 0.5),
     ("a_h - b_h", {"a_h": 6.0, "b_h": 9.0}, "left out of the sum: a_h", 9.0),
     ("1 - 0.05 ** (1 / a_h)", {"a_h": 1.0}, "other confidence: 0.05, 0.1", 0.9),
     ("1 / (1 / a_h + 1 / b_h)", {"a_h": 60.0, "b_h": 90.0}, "values added: sum", 150.0),

@@ -329,6 +329,14 @@ class _Maker:
     def _replaced(self, tree: Node, usual: bool) -> Iterator[Slip]:
         inside = dict.fromkeys(part.name for part, _ in within(tree)
                                if isinstance(part, Quantified) and part.line is None)
+        often = [part.name for part, _ in within(tree)
+                 if isinstance(part, Quantified) and part.line is None]
+        for name in inside if not usual else ():
+            if often.count(name) > 1:
+                doubled = Product(((1, Quantified(name)), (1, Fixed(2.0))))
+                yield Slip(f"doubled: {name}", "S11", SINGLE, _mapped(tree, {name: doubled}),
+                           _when(f"with {self.names.given(name)} doubled"),
+                           "how often does it belong there")
         for name, other in itertools.permutations(dict.fromkeys((*inside, *self.givens)), 2):
             if name not in inside or not self._alike(name, other):
                 continue
