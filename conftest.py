@@ -24,5 +24,5 @@ def pytest_configure():
     for name in ("IPYTHONDIR", "JUPYTER_CONFIG_DIR", "JUPYTER_DATA_DIR"):
         os.environ[name] = str(Path(_surroundings) / name.lower())
     # No test may write into a learner's own record.
-    os.environ.pop("WORKBOOK_RECORD", None)
-    os.environ.pop("WORKBOOK_SEED", None)
+    for name in ("RECORD", "SEED", "LABEL", "HAND_IN"):
+        os.environ.pop(f"WORKBOOK_{name}", None)

@@ -365,7 +365,7 @@ class Plant:
                 if self.ways(controller, rack)}
 
     def carried_h(self, name: str) -> float:
-        """Return for how long the batteries carry all that this part feeds, hours.
+        """Return for how long the batteries carry all that the part `name` feeds, hours.
 
         >>> load_plant().carried_h("GB1")
         0.0
@@ -690,6 +690,8 @@ class Plant:
 
     def fails_when_asked(self, failure: Failure, idle_h: float) -> float:
         """Return the chance that a failure is there, unseen, when an idle function is asked for.
+
+        It stood idle for `idle_h` hours, above 0.
 
         >>> plant = load_plant("elderhang")
         >>> found = plant.single_failures(plant.condition("frost duty"))
