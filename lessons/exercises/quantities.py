@@ -24,7 +24,7 @@ LONGEST = 160
 _RELATIONS = {
     "about": ("about", "approximately", "approx", "appr", "roughly", "circa", "ca", "around",
               "some", "nearly", "almost", "or so",
-              "(?:a little|a bit|slightly|just) (?:over|under|above|below|more than|less than)",
+              r"(?:a little|a bit|slightly|jus\w) (?:over|under|above|below|more than|less than)",
               "≈", "~"),
     "at most": ("within", "at most", "at the most", "max", "maximum", "no more than", "not more than",
                 "up to", "less than", "fewer than", "below", "under", "or less", "or fewer", "≤",
