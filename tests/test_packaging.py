@@ -76,3 +76,9 @@ def fresh(code: str, path: Path = ROOT) -> str:
     done = subprocess.run([sys.executable, "-P", "-c", code], capture_output=True, text=True)
     assert done.returncode == 0, done.stderr
     return done.stdout
+
+
+def test_the_citation_names_this_version():
+    cited = (ROOT / "CITATION.cff").read_text("utf-8")
+    assert f"\nversion: {PROJECT['version']}\n" in cited
+    assert f"\nlicense: {PROJECT['license']}\n" in cited
