@@ -29,13 +29,14 @@ import tempfile
 import time
 import urllib.error
 import urllib.request
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
 from lessons.desk.lab import lab_arguments, lab_environment
 
-__all__ = ["CellError", "Notebook", "Workplace", "find_browser"]
+__all__ = ["CellError", "Notebook", "Workplace", "chromium", "find_browser"]
 
 ROOT = Path(__file__).resolve().parent.parent
 TOKEN = "workbook-tests"
@@ -94,6 +95,33 @@ class CellError:
     value: str
 
 
+_shared: list = []
+
+
+@contextmanager
+def chromium() -> Iterator:
+    """Start a Chromium, or share the one that this process has: its driver allows no second."""
+    if _shared:
+        yield _shared[0]
+        return
+    executable = find_browser()
+    if executable is None:
+        raise RuntimeError("no Chromium found: install one or set WORKBOOK_BROWSER to its path")
+    from playwright.sync_api import sync_playwright
+
+    arguments = list(QUIET)
+    if hasattr(os, "geteuid") and os.geteuid() == 0:
+        arguments.append("--no-sandbox")
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=executable, args=arguments)
+        _shared.append(browser)
+        try:
+            yield browser
+        finally:
+            _shared.clear()
+            browser.close()
+
+
 class Workplace:
     """A JupyterLab on copies of notebooks in a temporary folder, and a browser beside it.
 
@@ -107,27 +135,24 @@ class Workplace:
         self.source = Path(source).resolve()
         # One window for each zoom, kept: loading JupyterLab takes longer than many a test.
         self._windows: dict[float, object] = {}
+        self._opened = ExitStack()
 
     def __enter__(self) -> Workplace:
-        browser = find_browser()
-        if browser is None:
-            raise RuntimeError("no Chromium found: install one or set WORKBOOK_BROWSER to its path")
         self._temporary = tempfile.TemporaryDirectory(
             prefix="workbook-", ignore_cleanup_errors=True
         )
         try:
+            self._browser = self._opened.enter_context(chromium())
             self._start_lab(Path(self._temporary.name))
-            self._start_browser(browser)
         except BaseException:
             self.__exit__()
             raise
         return self
 
     def __exit__(self, *_: object) -> None:
-        if getattr(self, "_browser", None):
-            self._browser.close()
-        if getattr(self, "_playwright", None):
-            self._playwright.stop()
+        for page in self._windows.values():
+            page.close()
+        self._opened.close()
         if getattr(self, "_lab", None):
             self._stop_lab()
         self._temporary.cleanup()
@@ -210,17 +235,6 @@ class Workplace:
             except subprocess.TimeoutExpired:
                 self._lab.kill()
                 self._lab.wait()
-
-    def _start_browser(self, executable: str) -> None:
-        from playwright.sync_api import sync_playwright
-
-        self._playwright = sync_playwright().start()
-        arguments = list(QUIET)
-        if hasattr(os, "geteuid") and os.geteuid() == 0:
-            arguments.append("--no-sandbox")
-        self._browser = self._playwright.chromium.launch(
-            executable_path=executable, args=arguments
-        )
 
     def open(
         self,

@@ -11,7 +11,6 @@ from __future__ import annotations
 
 import argparse
 import html
-import os
 import re
 import sys
 import tempfile
@@ -30,7 +29,7 @@ from labkit.switchover.clocks import NOISE
 from lessons.panels.rig_file import rig_file_html
 from lessons.panels.rig_page import record_row_html
 from lessons.panels.rig_table import WIDTHS, Sight, rig_table
-from tests.browser import QUIET, find_browser
+from tests.browser import chromium
 
 ACTS = 6
 """How many acts a walk has, where nothing else is said."""
@@ -71,11 +70,7 @@ READ = """(keys) => {
 @contextmanager
 def pages(file: Path, *sizes: tuple[int, int]) -> Iterator[list]:
     """Open a file in windows of some sizes; a page that asks for anything else gets nothing."""
-    from playwright.sync_api import sync_playwright
-
-    arguments = [*QUIET, *(["--no-sandbox"] if getattr(os, "geteuid", lambda: 1)() == 0 else [])]
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=find_browser(), args=arguments)
+    with chromium() as browser:
         opened = []
         for width, height in sizes:
             page = browser.new_page(viewport={"width": width, "height": height})
@@ -87,7 +82,8 @@ def pages(file: Path, *sizes: tuple[int, int]) -> Iterator[list]:
             page.wait_for_selector(".lk-rig [data-part]")
             opened.append(page)
         yield opened
-        browser.close()
+        for page in opened:
+            page.close()
 
 
 def walk(plant: Plant, rig: Rig, random: Random, page, sight: Sight, width: float,

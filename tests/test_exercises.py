@@ -42,7 +42,7 @@ from lessons.exercises.item import (
 from lessons.exercises.learner_record import LearnerRecord
 from lessons.exercises.lookup import lesson_of
 from lessons.exercises.misconceptions import REGISTER, misconception
-from lessons.exercises.numeric import Numeric
+from lessons.exercises.numeric import UNIT_ASKED, Numeric
 from lessons.exercises.ordering import Order
 from lessons.exercises.predicting import Prediction
 from lessons.exercises.progress import lesson_progress
@@ -121,7 +121,9 @@ def test_unit_slips_are_told_from_errors(lesson, item):
     other_kind = "m" if unit(item.unit).kind != ("length", "") else "%"
     assert item.judge(f"{right!r} {other_kind}", numbers, 0, {}).verdict is Verdict.UNIT
     bare = item.judge(repr(right), numbers, 0, {}).verdict
-    no_unit_needed = item.shows_unit or unit(item.unit).kind == ("", "")
+    # A question "how many a year" names what is counted.
+    no_unit_needed = (item.shows_unit or unit(item.unit).kind == ("", "")
+                      or bool(UNIT_ASKED.search(item.ask)))
     assert bare is (Verdict.RIGHT if no_unit_needed else Verdict.UNIT)
     comma = f"{right:.7f}".replace(".", ",")
     assert item.judge(f"{comma} {item.unit}", numbers, 0, {}).verdict is Verdict.RIGHT

@@ -438,7 +438,7 @@ def test_the_real_lab_opens_on_the_lessons_and_asks_nobody(tmp_path):
     finally:
         lab.send_signal(signal.SIGTERM if os.name == "nt" else signal.SIGINT)
         try:
-            lab.wait(timeout=30)
+            lab.wait(timeout=120)
         except subprocess.TimeoutExpired:
             lab.kill()
             lab.wait()

@@ -503,7 +503,7 @@ def test_steps_for_doubled_parts_backups_and_batteries(bases):
     said = {name: [step.action for step in steps_of(basis) if step.part == BACKUPS]
             for name, basis in bases.items()}
     assert [text.partition(":")[0] for text in said["brackenquay"]] == [
-        "Changeover", "Changeover", "Battery"]
+        "Change of duty", "Change of duty", "Battery"]
     assert "GP1 and GP2" in said["brackenquay"][0] and "GB1" in said["brackenquay"][2]
     assert any("GP1, GP2 and GP3" in text for text in said["elderhang"])
     heat = steps_of(Basis(load_plant(Path(__file__).parent / "plant_files/heat_station.toml"),
