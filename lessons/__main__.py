@@ -409,6 +409,9 @@ def _exam_arguments(parser: argparse.ArgumentParser) -> None:
                         help="how long it lasts, a minute for each point (default: %(default)s)")
     parser.add_argument("--pass", type=int, default=60, dest="pass_percent", metavar="PERCENT",
                         help="which share of the points is enough (default: %(default)s)")
+    parser.add_argument("--export", action="store_true",
+                        help="write the questions as CSV and as XML for the question bank of a "
+                        "learning platform too (root: quiz)")
 
 
 def _exam(arguments: argparse.Namespace) -> int:
@@ -418,7 +421,7 @@ def _exam(arguments: argparse.Namespace) -> int:
     with _replaced_told(arguments.folder):
         write_exam(arguments.folder, only=arguments.lesson, seed=arguments.seed,
                    variants=arguments.variants, minutes=arguments.minutes,
-                   pass_percent=arguments.pass_percent, progress=_say)
+                   pass_percent=arguments.pass_percent, export=arguments.export, progress=_say)
     return 0
 
 

@@ -12,20 +12,27 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import zip_longest
 from types import SimpleNamespace
+from xml.etree.ElementTree import Element, SubElement, indent, tostring
 
-from lessons.exercises.item import LETTERS, Item, shuffled
+from labkit.writing import csv_text
+from lessons.exercises.item import LETTERS, Item, Judged, fill, lettered, shuffled
 from lessons.exercises.lookup import lesson_of
+from lessons.exercises.quantities import unit
 from lessons.teaching.key import marking_rows
 from lessons.teaching.pages import page
 from lessons.teaching.teacher_notes import teacher_notes
 from lessons.teaching.telling import tells
 from lessons.teaching.worksheet import Question, question_pages
 
-__all__ = ["Exam", "Variant", "draw_exam", "exam_key", "exam_paper", "may_be_asked"]
+__all__ = ["Exam", "Variant", "draw_exam", "exam_key", "exam_paper", "exam_quiz", "exam_table",
+           "may_be_asked"]
 
 MOST_VARIANTS = 26
 # One point a minute is common practice; a time that a class has needed is worth more.
 POINTS_PER_MINUTE = 1
+# Some platforms round what is smaller than this to nothing: a time a year is asked in a smaller unit.
+SMALL = 0.1
+IN_PLACE = ("min/a", "s/a", "ms/a")
 
 
 @dataclass(frozen=True)
@@ -134,6 +141,117 @@ def exam_key(exam: Exam) -> str:
     """Return what the papers are marked by, one leaf for each variant."""
     return page("exam_key.html.j2", exam=exam, leaves=[
         (variant, marking_rows(variant.questions)) for variant in exam.variants])
+
+
+def exam_table(exam: Exam) -> str:
+    """Return all questions with their answers as CSV, a row for each."""
+    rows = [("variant", "question", "item", "points", "text", "options", "answer")]
+    for variant in exam.variants:
+        for each in variant.questions:
+            options = "\n".join(lettered(list(each.form.options)))
+            rows.append((variant.letter, each.number, each.item.id, each.item.points, _text(each),
+                         options, "\n".join(each.item.marked_by(each.numbers, each.seed))))
+    return csv_text(rows)
+
+
+def exam_quiz(exam: Exam) -> str:
+    """Return the questions as XML for the question bank of a learning platform.
+
+    The variants of a question stand in one category, so that a quiz can draw one of them. A number
+    is asked in a unit that is given, since a platform reads no units as the items do.
+
+    References
+    ----------
+    The documented question XML with the root `quiz`: types multichoice, numerical and matching.
+    """
+    quiz = Element("quiz")
+    for place in range(exam.count):
+        category = SubElement(quiz, "question", type="category")
+        _say(category, "category", f"$course$/Exam, seed {exam.seed}/Question {place + 1:02d}")
+        for variant in exam.variants:
+            _add(quiz, variant.questions[place], variant.letter)
+    indent(quiz)
+    return f'<?xml version="1.0" encoding="UTF-8"?>\n{tostring(quiz, "unicode")}\n'
+
+
+def _add(quiz: Element, question: Question, letter: str) -> None:
+    """Add a question: a number, one option of some, or what belongs to what."""
+    form, item, numbers = question.form, question.item, question.numbers
+    kind = ("numerical" if form.unit is not None else
+            "matching" if form.places or form.grid else "multichoice")
+    added = SubElement(quiz, "question", type=kind)
+    _say(added, "name", f"{question.number:02d} {letter} {item.id}")
+    text = SubElement(added, "questiontext", format="plain_text")
+    SubElement(text, "text").text = _text(question)
+    SubElement(added, "defaultgrade").text = str(item.points)
+    SubElement(added, "penalty").text = "0"
+    if kind == "numerical":
+        (part,) = item.numeric_parts()
+        of_unit, factor = _asked_in(question)
+        text[0].text += f"\nAnswer in {of_unit}." if of_unit else "\nAnswer with a number."
+        for value, far in _taken(part, numbers):
+            answer = _say(added, "answer", f"{value * factor:.9g}", fraction="100")
+            SubElement(answer, "tolerance").text = f"{far * factor:.9f}".rstrip("0").rstrip(".")
+        return
+    SubElement(added, "shuffleanswers").text = "false"
+    if kind == "matching":
+        right = item.right_answer(numbers)
+        pairs = ([(" / ".join(place), str(said)) for place, said in right.items()] if form.grid else
+                 [(card, str(right.index(card) + 1)) for card in form.options])
+        offered = dict.fromkeys(option for cell in (form.grid.cells if form.grid else {}).values()
+                                if not isinstance(cell, str) for option in cell.options)
+        # What is offered and belongs nowhere stands without a question.
+        for asked, said in [*pairs, *(("", said) for said in offered
+                                      if said not in dict(pairs).values())]:
+            _say(_say(added, "subquestion", asked, format="plain_text"), "answer", said)
+        return
+    SubElement(added, "single").text = "true"
+    SubElement(added, "answernumbering").text = "abc"
+    right = LETTERS.index(item.marked_by(numbers, question.seed)[0])
+    for place, option in enumerate(form.options):
+        _say(added, "answer", option, fraction="100" if place == right else "0",
+             format="plain_text")
+
+
+def _say(above: Element, tag: str, text: str, **attributes: str) -> Element:
+    """Add an element that holds a text, as this format has it."""
+    added = SubElement(above, tag, attributes)
+    SubElement(added, "text").text = text
+    return added
+
+
+def _text(question: Question) -> str:
+    """Return situation and question, and what stands in a table already."""
+    grid = question.form.grid
+    given = [f"{' / '.join(place)}: {cell}" for place, cell in (grid.cells if grid else {}).items()
+             if isinstance(cell, str) and cell]
+    told = fill(question.item.case.text, question.numbers).strip()
+    ask = fill(question.item.ask, question.numbers).strip()
+    place = ["Which place has each card? 1 is the first."] if question.form.places else []
+    return "\n".join(filter(None, (told, *given, ask, *place)))
+
+
+def _asked_in(question: Question) -> tuple[str, float]:
+    """Return the unit in which a platform asks for a number, and the factor to it."""
+    (part,) = question.item.numeric_parts()
+    own, value = unit(part.unit), abs(part.solve(question.numbers))
+    for other in (part.unit, *IN_PLACE):
+        factor = own.factor / unit(other).factor if unit(other).kind == own.kind else 0.0
+        if value * factor >= SMALL:
+            return other, factor
+    return part.unit, 1.0
+
+
+def _taken(part: Judged, numbers: SimpleNamespace) -> list[tuple[float, float]]:
+    """Return the right value and how far others are taken, then what is right with two figures.
+
+    A platform counts no figures: it takes all that is as near as what is right with three or four.
+    """
+    value = part.solve(numbers)
+    said = {figures: [*map(float, part.taken(numbers, figures) or ())] for figures in (2, 3, 4)}
+    # The last digit in which a value is written must not turn an answer on the edge away.
+    far = max((abs(each - value) for each in (*said[3], *said[4])), default=0.0) + 1e-6 * abs(value)
+    return [(value, far), *((each, 0.0) for each in dict.fromkeys(said[2]) if abs(each - value) > far)]
 
 
 def _pass_points(points: int, percent: int) -> int:

@@ -12,7 +12,13 @@ from labkit.plant.plant import Plant
 from lessons.exercises.session import SEED_VARIABLE
 from lessons.teaching.copies import glossary_copy, reading_copy
 from lessons.teaching.deck import deck
-from lessons.teaching.exam import draw_exam, exam_key, exam_paper
+from lessons.teaching.exam import (
+    draw_exam,
+    exam_key,
+    exam_paper,
+    exam_quiz,
+    exam_table,
+)
 from lessons.teaching.key import key_page
 from lessons.teaching.lesson_file import LessonFile, glossary_file, lesson_files, read_lesson
 from lessons.teaching.pages import page
@@ -181,7 +187,7 @@ def write_key(folder: str | Path, *, only: Iterable[str] = (), seed: int = 0,
 
 
 def write_exam(folder: str | Path, *, only: Iterable[str] = (), seed: int = 1, variants: int = 2,
-               minutes: int = 60, pass_percent: int = 60,
+               minutes: int = 60, pass_percent: int = 60, export: bool = False,
                progress: Callable[[str], None] = lambda line: None) -> tuple[Path, ...]:
     """Write the paper of each variant of an exam, and one key of all.
 
@@ -191,6 +197,8 @@ def write_exam(folder: str | Path, *, only: Iterable[str] = (), seed: int = 1, v
         As in `write_copies`.
     seed, variants, minutes, pass_percent
         As in `draw_exam`.
+    export : bool
+        Whether the questions are written as CSV and as XML for a learning platform too.
 
     Raises
     ------
@@ -212,6 +220,10 @@ def write_exam(folder: str | Path, *, only: Iterable[str] = (), seed: int = 1, v
     written.append(_write(Path(folder) / name, exam_key(exam)))
     progress(f"{name}: {exam.count} questions, {exam.points} points, "
              f"{exam.pass_points} are enough")
+    for name, text in ((f"exam_seed_{seed}.csv", "\ufeff" + exam_table(exam)),
+                       (f"exam_seed_{seed}.xml", exam_quiz(exam))) if export else ():
+        written.append(_write(Path(folder) / name, text))
+        progress(f"{name}: questions and answers")
     return tuple(written)
 
 
