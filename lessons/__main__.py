@@ -397,6 +397,34 @@ def _key(arguments: argparse.Namespace) -> int:
     return 0
 
 
+def _exam_arguments(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("folder", type=Path, help="where to write; made if it is not there")
+    parser.add_argument("--lesson", action="append", default=[], metavar="NN",
+                        help="questions of this lesson; may be repeated (default: of all)")
+    parser.add_argument("--seed", type=int, default=1,
+                        help="which questions and numbers (default: %(default)s)")
+    parser.add_argument("--variants", type=int, default=2,
+                        help="the same questions with other numbers, 1 to 26 (default: %(default)s)")
+    parser.add_argument("--minutes", type=int, default=60,
+                        help="how long it lasts, a minute for each point (default: %(default)s)")
+    parser.add_argument("--pass", type=int, default=60, dest="pass_percent", metavar="PERCENT",
+                        help="which share of the points is enough (default: %(default)s)")
+    parser.add_argument("--export", action="store_true",
+                        help="write the questions as CSV and as XML for the question bank of a "
+                        "learning platform too (root: quiz)")
+
+
+def _exam(arguments: argparse.Namespace) -> int:
+    from lessons.teaching.kit import write_exam
+
+    print("For instructors only: the key holds the answers.")
+    with _replaced_told(arguments.folder):
+        write_exam(arguments.folder, only=arguments.lesson, seed=arguments.seed,
+                   variants=arguments.variants, minutes=arguments.minutes,
+                   pass_percent=arguments.pass_percent, export=arguments.export, progress=_say)
+    return 0
+
+
 def _say(line: str) -> None:
     print(line, flush=True)
 
@@ -457,6 +485,7 @@ COMMANDS: tuple[Command, ...] = (
     Command("decks", "write slides for each lesson", _worksheets_arguments, _decks),
     Command("key", "write keys and run sheets", _worksheets_arguments, _key),
     Command("course", "write a whole course with its plan", _course_arguments, _course),
+    Command("exam", "draw an exam: papers and key", _exam_arguments, _exam),
     Command("items", "list the replies to typical slips",
             _items_arguments, _items),
     Command("class", "count what a class has handed in", _class_arguments, _class),

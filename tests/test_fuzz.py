@@ -327,6 +327,8 @@ OPTIONS = {
     "key": ["--seed=-1", "--seed=5", "--lesson=99", "--seed=x"],
     "worksheets": ["--seed=-1", "--seed=5", "--lesson=99", "--plant=small.toml", "--plant=bad.toml"],
     "decks": ["--seed=5", "--lesson=99", "--plant=bad.toml"],
+    "exam": ["--seed=-1", "--lesson=99", "--variants=0", "--minutes=1", "--minutes=x", "--pass=101",
+             "--export"],
     "figures": ["--plant=small.toml", "--plant=bad.toml", "--theme=dark", "--only=x"],
     "rig": ["--out=mine.md", "--out=nowhere/a.html", "--out=a.html", "--out=.", "--faults=3",
             "--faults=x", "--only=x", "--only=", "--only=KF1: no power"],
@@ -337,7 +339,7 @@ OPTIONS = {
 # Without these a command would go on for minutes.
 SHORT = {"figures": ["--only=survival", "--theme=light"], "key": ["--lesson=01"],
          "worksheets": ["--lesson=01"], "decks": ["--lesson=01"],
-         "items": ["--draws=1"], "rig": ["--faults=0"],
+         "exam": ["--lesson=01", "--variants=1"], "items": ["--draws=1"], "rig": ["--faults=0"],
          "sheets": ["--only=spares_plan"]}
 
 

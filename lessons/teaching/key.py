@@ -7,7 +7,7 @@ letters, results and points, all from the judging of the items.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from labkit.plant.plant import Plant
@@ -16,9 +16,9 @@ from lessons.exercises.lookup import lesson_of
 from lessons.exercises.misconceptions import misconception
 from lessons.teaching.lesson_file import LessonFile
 from lessons.teaching.pages import page
-from lessons.teaching.worksheet import worksheets
+from lessons.teaching.worksheet import Question, worksheets
 
-__all__ = ["Answer", "Wrong", "answer_key", "key_page"]
+__all__ = ["Answer", "Wrong", "answer_key", "key_page", "marking_rows"]
 
 
 @dataclass(frozen=True)
@@ -101,9 +101,7 @@ def key_page(lesson: LessonFile, *, seed: int = 0, plant: Plant | None = None) -
     """
     _, questions = worksheets(lesson, seed=seed, plant=plant)
     answers = {answer.id: answer for answer in answer_key(lesson.number, seed, lesson.fresh)}
-    rows = [{"number": each.number, "sheet": each.sheet, "page": each.page,
-             "title": each.item.title, "points": each.item.points,
-             "marked": each.item.marked_by(each.numbers, each.seed)} for each in questions]
+    rows = marking_rows(questions)
     numbered = {each.item.id: each.number for each in questions}
     exercises = lesson_of(f"{lesson.number}-key")
     votes = [{"title": item.title, "marked": item.marked_by(exercises.numbers(item.case, used), used)}
@@ -117,6 +115,13 @@ def key_page(lesson: LessonFile, *, seed: int = 0, plant: Plant | None = None) -
     return page("key.html.j2", lesson=lesson, seed=seed, rows=rows, votes=votes, cards=cards,
                 points=sum(row["points"] for row in rows), key=ordered, numbered=numbered,
                 misconceptions=[misconception(name) for name in identifiers])
+
+
+def marking_rows(questions: Iterable[Question]) -> list[Mapping[str, object]]:
+    """Return what questions on paper are marked by: where each stands, what is right, its points."""
+    return [{"number": each.number, "sheet": each.sheet, "page": each.page,
+             "title": each.item.title, "points": each.item.points,
+             "marked": each.item.marked_by(each.numbers, each.seed)} for each in questions]
 
 
 def _answer(lesson: Lesson, item: Item, seed: int) -> Answer:

@@ -12,13 +12,21 @@ from labkit.plant.plant import Plant
 from lessons.exercises.session import SEED_VARIABLE
 from lessons.teaching.copies import glossary_copy, reading_copy
 from lessons.teaching.deck import deck
+from lessons.teaching.exam import (
+    draw_exam,
+    exam_key,
+    exam_paper,
+    exam_quiz,
+    exam_table,
+)
 from lessons.teaching.key import key_page
 from lessons.teaching.lesson_file import LessonFile, glossary_file, lesson_files, read_lesson
 from lessons.teaching.pages import page
 from lessons.teaching.run_sheet import run_sheet
 from lessons.teaching.worksheet import worksheets
 
-__all__ = ["run_lesson", "write_copies", "write_decks", "write_key", "write_worksheets"]
+__all__ = ["run_lesson", "write_copies", "write_decks", "write_exam", "write_key",
+           "write_worksheets"]
 
 CELL_LIMIT_S = 120
 
@@ -175,6 +183,47 @@ def write_key(folder: str | Path, *, only: Iterable[str] = (), seed: int = 0,
             name = f"{path.stem}_{kind}_seed_{seed}.html"
             written.append(_write(Path(folder) / name, text))
             progress(name)
+    return tuple(written)
+
+
+def write_exam(folder: str | Path, *, only: Iterable[str] = (), seed: int = 1, variants: int = 2,
+               minutes: int = 60, pass_percent: int = 60, export: bool = False,
+               progress: Callable[[str], None] = lambda line: None) -> tuple[Path, ...]:
+    """Write the paper of each variant of an exam, and one key of all.
+
+    Parameters
+    ----------
+    folder, only, progress
+        As in `write_copies`.
+    seed, variants, minutes, pass_percent
+        As in `draw_exam`.
+    export : bool
+        Whether the questions are written as CSV and as XML for a learning platform too.
+
+    Raises
+    ------
+    ValueError
+        When a number is not that of a lesson, or is out of its range.
+    OSError
+        When the folder cannot be written.
+    """
+    exam = draw_exam([path.stem[:2] for path in _chosen(only)], seed=seed, variants=variants,
+                     minutes=minutes, pass_percent=pass_percent)
+    written = []
+    for variant in exam.variants:
+        name = f"exam_seed_{seed}_variant_{variant.letter}.html"
+        written.append(_write(Path(folder) / name, exam_paper(exam, variant)))
+        progress(f"{name}: {len(variant.pages)} {'page' if len(variant.pages) == 1 else 'pages'}"
+                 + ("" if variant is exam.variants[0] else
+                    f", another answer than A in {exam.differing(variant)} of {exam.count} questions"))
+    name = f"exam_seed_{seed}_key.html"
+    written.append(_write(Path(folder) / name, exam_key(exam)))
+    progress(f"{name}: {exam.count} questions, {exam.points} points, "
+             f"{exam.pass_points} are enough")
+    for name, text in ((f"exam_seed_{seed}.csv", "\ufeff" + exam_table(exam)),
+                       (f"exam_seed_{seed}.xml", exam_quiz(exam))) if export else ():
+        written.append(_write(Path(folder) / name, text))
+        progress(f"{name}: questions and answers")
     return tuple(written)
 
 

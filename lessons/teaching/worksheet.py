@@ -26,7 +26,7 @@ from lessons.teaching.pages import page
 from lessons.teaching.teacher_notes import teacher_notes
 from lessons.teaching.telling import left_open, tells
 
-__all__ = ["Question", "PaperSheet", "worksheets"]
+__all__ = ["Question", "PaperSheet", "question_pages", "worksheets"]
 
 PAGE_MM, WIDTH_MM, HALF_MM = 259.5, 180.0, 87.0
 TYPE_MM, LINE_MM = 3.53, 4.9
@@ -90,7 +90,7 @@ class _Piece:
 class _Writer:
     """Writes the blocks of the sheets of one lesson, and counts the questions."""
 
-    lesson: LessonFile
+    lesson: LessonFile | None
     exercises: Lesson
     seed: int
     asked: list[Question] = field(default_factory=list)
@@ -184,6 +184,28 @@ def worksheets(lesson: LessonFile, *, seed: int = 0, plant: Plant | None = None
             "worksheet.html.j2", lesson=lesson, name=name, number=number, of=len(NAMES),
             pages=pages, seed=seed)))
     return tuple(sheets), tuple(asked)
+
+
+def question_pages(items: Iterable[Item], *, seed: int, lead: str
+                   ) -> tuple[tuple[str, ...], tuple[Question, ...]]:
+    """Return questions of any lessons as pages in this order, with points in place of titles.
+
+    A title may say which way an answer goes. The questions stand on no sheet of a lesson: 0.
+
+    Parameters
+    ----------
+    seed : int
+        Which numbers; not 0, as no lesson stands behind them that names others.
+    lead : str
+        What stands above the first question.
+    """
+    asked: list[Question] = []
+    blocks = [_Piece(f'<p class="lead">{escape(lead)}</p>', _high(lead) + 2.5)]
+    for item in items:
+        points = f"{item.points} {'point' if item.points == 1 else 'points'}"
+        blocks.append(_Writer(None, lesson_of(item.id), seed, asked).block(item, heading=points))
+    pages, placed = _paged(blocks, 0)
+    return pages, tuple(placed)
 
 
 def _named(lesson: LessonFile, *headings: str) -> list[str]:

@@ -1,0 +1,184 @@
+"""An exam: its key is what the items judge right, its papers tell nothing, its variants differ."""
+
+import csv
+import io
+import re
+from xml.etree import ElementTree
+
+import pytest
+
+from lessons.__main__ import main
+from lessons.exercises.item import LETTERS
+from lessons.teaching.exam import SMALL, draw_exam, exam_key, exam_paper, exam_quiz, exam_table
+from tests.paper_leaks import answers_told, marked_options, without_options, words
+
+LESSONS = ("01", "05", "07")
+
+
+@pytest.fixture(scope="module", params=(1, 2, 3))
+def exam(request):
+    return draw_exam(LESSONS, seed=request.param, minutes=40)
+
+
+def keyed(question):
+    """What somebody writes who has the key: the value, or the letters, or a table of texts."""
+    lines = question.item.marked_by(question.numbers, question.seed)
+    if question.form.grid:
+        return {place: line.partition(": ")[2].partition(") ")[2]
+                for line in lines for place in [line.partition(": ")[0]]}
+    return lines[0].partition(" (")[0]
+
+
+def verdict(question, answer):
+    return question.item.judge(answer, question.numbers, question.seed, {}).verdict.name
+
+
+def test_what_the_key_says_is_judged_right(exam):
+    for variant in exam.variants:
+        for question in variant.questions:
+            assert verdict(question, keyed(question)) == "RIGHT", question.item.id
+            if question.form.grid or question.form.places:
+                continue
+            right = keyed(question)
+            for letter in LETTERS[:len(question.form.options)]:
+                assert (verdict(question, letter) == "RIGHT") == (letter == right)
+            if question.form.options:
+                # The letter of the key stands on the paper before the option that is right.
+                text = question.form.options[LETTERS.index(right)]
+                assert verdict(question, text) == "RIGHT"
+
+
+def test_the_key_has_each_answer_its_page_and_the_pass_mark(exam):
+    leaves = exam_key(exam).split('<div class="leaf">')[1:]
+    assert len(leaves) == len(exam.variants)
+    for variant, leaf in zip(exam.variants, map(words, leaves), strict=True):
+        for question in variant.questions:
+            for line in question.item.marked_by(question.numbers, question.seed):
+                assert line in leaf
+            number = f'<span class="n">{question.number}</span>'
+            assert [number in html for html in variant.pages].index(True) + 1 == question.page
+        assert f"variant {variant.letter}" in leaf and f"numbers {variant.seed}" in leaf
+        assert re.search(rf"in all \W+{exam.points}\b", leaf)
+        assert f"60 %, that is {exam.pass_points} of {exam.points} points" in leaf
+    assert exam.points <= exam.minutes
+    assert 0.6 * exam.points <= exam.pass_points < 0.6 * exam.points + 1
+
+
+def test_no_page_tells_an_answer(exam):
+    for variant in exam.variants:
+        texts = [words(without_options(html)) for html in variant.pages]
+        assert [] == [(question.item.id, told) for question in variant.questions for text in texts
+                      for told in answers_told(question, text)]
+        assert [] == [odd for html in variant.pages for odd in marked_options(html)]
+        first = next(each for each in variant.questions if each.form.unit is not None)
+        assert answers_told(first, f"{texts[0]} = {keyed(first)}")
+
+
+def test_each_page_has_name_date_variant_seed_and_number(exam):
+    for variant in exam.variants:
+        pages = exam_paper(exam, variant).split('<section class="page">')[1:]
+        assert len(pages) == len(variant.pages)
+        for place, text in enumerate(map(words, pages), 1):
+            for said in ("Name", "Date", f"Variant {variant.letter}", f"seed {exam.seed}",
+                         f"numbers {variant.seed}", f"page {place} of {len(pages)}"):
+                assert said in text
+            assert not re.search(r"\b(?:cells?|buttons?|click|python|predict)\b", text, re.IGNORECASE)
+
+
+def test_variants_ask_the_same_with_other_numbers_and_orders(exam):
+    one, other = (variant.questions for variant in exam.variants)
+    assert [each.item for each in one] == [each.item for each in other]
+    assert len({each.item.ask for each in one}) == len(one)
+    assert {each.item.id[:2] for each in one} == set(LESSONS)
+    assert not any(each.form.bench or each.form.reason or each.item.predicts for each in one)
+    # Three options stand under the same letter in one draw of three; some tables never vary.
+    assert exam.differing(exam.variants[1]) >= len(one) / 2
+
+
+def test_the_same_seed_draws_the_same_exam():
+    papers = {exam_paper(exam, exam.variants[0]) for exam in (
+        draw_exam(("01",), seed=seed, minutes=9) for seed in (7, 7, 8))}
+    assert len(papers) == 2
+
+
+def test_the_csv_has_each_question_with_its_answer(exam):
+    rows = [*csv.DictReader(io.StringIO(exam_table(exam)))]
+    asked = [(variant.letter, each) for variant in exam.variants for each in variant.questions]
+    assert [(row["variant"], row["item"]) for row in rows] == [
+        (letter, each.item.id) for letter, each in asked]
+    for row, (_, each) in zip(rows, asked, strict=True):
+        assert row["answer"].splitlines() == [*each.item.marked_by(each.numbers, each.seed)]
+        assert re.findall(r"^\w\) (.+)", row["options"], re.MULTILINE) == [*each.form.options]
+        assert int(row["points"]) == each.item.points and row["text"]
+
+
+def read_back(exam):
+    """Each question with what the file says of it."""
+    asked = {f"{each.number:02d} {variant.letter} {each.item.id}": each
+             for variant in exam.variants for each in variant.questions}
+    found = [each for each in ElementTree.fromstring(exam_quiz(exam).encode("utf-8"))
+             if each.get("type") != "category"]
+    assert sorted(each.findtext("name/text") for each in found) == sorted(asked)
+    return [(asked[each.findtext("name/text")], each) for each in found]
+
+
+def test_the_xml_takes_what_is_judged_right_and_no_known_error(exam):
+    kinds = set()
+    for question, found in read_back(exam):
+        kinds.add(kind := found.get("type"))
+        item, numbers = question.item, question.numbers
+        assert found.findtext("defaultgrade") == str(item.points)
+        if kind == "numerical":
+            said = re.search(r"Answer in (.+)\.$", found.findtext("questiontext/text"))
+            answers = [(float(each.findtext("text")), float(each.findtext("tolerance")))
+                       for each in found.iter("answer")]
+            assert abs(answers[0][0]) >= (SMALL if said and said[1].endswith("in/a") else 1e-3)
+            for each in found.iter("answer"):
+                written = f"{each.findtext('text')} {said[1] if said else ''}"
+                assert verdict(question, written) == "RIGHT", (item.id, written)
+            if said and said[1] == item.unit:
+                ends = [float(each) for figures in (2, 3)
+                        for each in item.taken(numbers, figures) or ()]
+                wrong = [mark.value(numbers) for mark in item.fingerprints]
+                assert ends and all(taken_in(each, answers) for each in ends)
+                assert not any(taken_in(each, answers) for each in wrong), item.id
+        elif kind == "multichoice":
+            for each in found.iter("answer"):
+                right = verdict(question, each.findtext("text")) == "RIGHT"
+                assert each.get("fraction") == ("100" if right else "0")
+        else:
+            pairs = {each.findtext("text"): each.findtext("answer/text")
+                     for each in found.iter("subquestion") if each.findtext("text")}
+            answer = pairs if question.form.grid else sorted(pairs, key=lambda card: int(pairs[card]))
+            assert verdict(question, answer) == "RIGHT"
+    assert kinds == {"numerical", "multichoice", "matching"}
+
+
+def taken_in(value, answers):
+    return any(abs(value - right) <= far for right, far in answers)
+
+
+def test_a_small_time_a_year_is_asked_in_seconds():
+    exam, small = draw_exam(("02",), seed=4, minutes=30), 0
+    for question, found in read_back(exam):
+        if question.item.numeric_parts() and question.item.unit == "min/a":
+            value = question.item.solve(question.numbers)
+            small += value < SMALL
+            factor, named = (60, "s/a") if value < SMALL else (1, "min/a")
+            assert float(found.findtext("answer/text")) == pytest.approx(value * factor, rel=1e-8, abs=0)
+            assert found.findtext("questiontext/text").endswith(f"Answer in {named}.")
+    assert small
+
+
+def test_the_command_writes_papers_and_key(tmp_path, capsys):
+    words_given = ["exam", str(tmp_path), "--lesson", "01", "--seed", "5", "--variants", "3",
+                   "--minutes", "12", "--pass", "50", "--export"]
+    assert main(words_given) == 0
+    assert sorted(file.name for file in tmp_path.iterdir()) == [
+        "exam_seed_5.csv", "exam_seed_5.xml", "exam_seed_5_key.html", *(f"exam_seed_5_variant_{letter}.html" for letter in "ABC")]
+    assert "points are enough" in words((tmp_path / "exam_seed_5_variant_C.html").read_text("utf-8"))
+    for option, value, rule in (("--variants", "27", "variants must be from 1 to 26, got 27"),
+                                ("--pass", "0", "pass must be from 1 to 100, got 0"),
+                                ("--minutes", "0", "minutes must be from 1 to 600, got 0")):
+        assert main(["exam", str(tmp_path), option, value]) == 2
+        assert rule in capsys.readouterr().err
