@@ -20,7 +20,7 @@ __all__ = ["aloud_page", "class_page", "feedback_page", "new_folder", "write_fee
 
 LONGEST_TEXT = 600
 COLUMNS = 10
-LOOKED_AT = 12
+LOOKED_AT = 6
 NOTHING_OPEN = "Nothing is open."
 
 

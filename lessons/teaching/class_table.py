@@ -82,7 +82,7 @@ class Learner:
         marked = [last for _, last in self.by_item.values() if last.item.points]
         for last in marked:
             if last.concern:
-                yield f"safety, at {last.item.id}: {last.concern}"
+                yield f"safety, at {last.item.id}: {last.concern.rstrip('.')}"
         right = sum(last.right for last in marked)
         if len(marked) >= FEWEST_QUESTIONS and 2 * right < len(marked):
             yield f"{right} of {len(marked)} right at the last try"
