@@ -194,7 +194,7 @@ def test_feedback_names_right_and_asks_as_the_tutor_does(handed_in):
     ada = next(one for one in collect(handed_in).learners if one.label == "Ada")
     page = feedback_page(ada)
     right, again = page.split("<h2>What to look at again</h2>")
-    assert "Right at the last try: 2 of 3" in right and "✓ Down time in a year" in right
+    assert "Right at the last try: 2 of 3" in right and "2 of 2.</b> Once in some years, Down time in a year" in right
     reply = Session().check(*UNSAFE)
     assert reply.feedback.partition(" On offer")[0] in again and "it concerns safety" in again
     assert "Speak with your instructor about Before you touch a pump" in again

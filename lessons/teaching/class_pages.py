@@ -10,7 +10,7 @@ from lessons.exercises.item import fill
 from lessons.exercises.learner_record import NO_LABEL
 from lessons.exercises.lookup import lesson_of
 from lessons.exercises.misconceptions import safety_concern
-from lessons.exercises.progress import begun_lessons, item_name, lesson_progress
+from lessons.exercises.progress import begun_lessons, few, item_name, lesson_progress
 from lessons.teaching.class_table import TALK_RULE, ClassTable, Learner, says
 from lessons.teaching.class_tries import Try
 from lessons.teaching.lesson_file import lesson_files
@@ -20,7 +20,8 @@ __all__ = ["aloud_page", "class_page", "feedback_page", "new_folder", "write_fee
 
 LONGEST_TEXT = 600
 COLUMNS = 10
-LOOKED_AT = 6
+LOOKED_AT = 5
+RIGHT_NAMED = 16
 NOTHING_OPEN = "Nothing is open."
 
 
@@ -75,10 +76,18 @@ def _short(words: str) -> str:
 def feedback_page(learner: Learner) -> str:
     """Return the page of one learner: what was right, what to look at again, the next step."""
     last = [one for _, one in learner.by_item.values() if one.item.points]
-    right = [item_name(one.item.id) for one in last if one.right]
+    right = []
+    numbers = _numbers_of(one.item.id for one in last)
+    for number in numbers:
+        here = [one for one in last if one.item.id.startswith(f"{number}-")]
+        names = [item_name(one.item.id).rpartition(" (")[0].replace(", ", ": ")
+                 for one in here if one.right]
+        right.append((lesson_of(f"{number}-").title, number, len(names), len(here),
+                      few(names, max(1, RIGHT_NAMED // len(numbers)))))
     again = sorted((one for one in last if not one.right), key=lambda one: not one.concern)
     return page(
-        "feedback.html.j2", label=safe_line(learner.label), right=right, marked=len(last),
+        "feedback.html.j2", label=safe_line(learner.label), lessons=right,
+        right=sum(one.right for one in last), marked=len(last),
         again=[{"name": item_name(one.item.id), "mark": one.mark, "concern": bool(one.concern),
                 "question": fill(one.item.ask, one.numbers), "asked": _short(one.asked)}
                for one in again[:LOOKED_AT]],
