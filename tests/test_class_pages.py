@@ -248,3 +248,41 @@ def test_a_forged_verdict_changes_no_mark_and_no_page(handed_in, tmp_path):
     assert marks_of(after, ["01"]).to_csv() == marks_of(before, ["01"]).to_csv()
     assert class_page(after) == class_page(before)
     assert after.problems != before.problems
+
+
+def test_half_letters_and_long_texts_stop_no_page(tmp_path):
+    hand_in(tmp_path, "\ud800 label", ("01-first-failures", "all because \ud801\x1b " + "x" * 5000, 0))
+    table = collect(tmp_path)
+    for page in (class_page(table), aloud_page(table, names=True), feedback_page(table.learners[0])):
+        page.encode()
+        assert "\x1b" not in page
+    assert "x" * 601 not in aloud_page(table) and "x …”" in aloud_page(table)
+
+
+def test_moves_of_a_drill_are_no_tries_until_it_is_closed(tmp_path):
+    hand_in(tmp_path, "Ada", ("10-drill", "describe: all is dark", 0))
+    (ada,) = collect(tmp_path).learners
+    assert ada.attempts == 1 and ada.tries == () and ada.acts
+    assert feedback_page(ada).count("Nothing yet.") == 1
+
+
+def test_an_answer_to_another_version_has_no_try_and_no_point(tmp_path):
+    path = hand_in(tmp_path, "Ada", ("01-downtime", "35.04 min/a", 0))
+    data = json.loads(path.read_text("utf-8"))
+    data["attempts"][0]["digest"] = "another"
+    path.write_text(json.dumps(data | {"checksum": checksum_of(data["attempts"])}), "utf-8")
+    table = collect(tmp_path)
+    assert table.learners[0].tries == () and "another way" in table.problems[0]
+    (row,) = rows_of(marks_of(table, ["01"]).to_csv())
+    assert row["points"] == "0"
+
+
+def test_the_next_step_is_what_is_open(tmp_path):
+    hand_in(tmp_path, "Ada", ("01-downtime", "35.04 min/a", 0))
+    hand_in(tmp_path, "Bo", ("01-downtime", "1 min/a", 0))
+    hand_in(tmp_path, "Cleo")
+    steps = [feedback_page(one).partition("<h2>Next step</h2>\n<p>")[2].partition("</p>")[0]
+             for one in collect(tmp_path).learners]
+    assert steps[1:] == ["Answer Down time in a year (01-downtime) once more.",
+                         "Begin lesson 01, One controller."]
+    assert steps[0].startswith("Answer ") and "(01-" in steps[0] and "01-downtime" not in steps[0]

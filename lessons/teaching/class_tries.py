@@ -63,7 +63,7 @@ class Try:
             return "?", "not sure"
         return ("◐", "partly") if self.judged.score else ("✗", "not yet")
 
-    @property
+    @functools.cached_property
     def week(self) -> str:
         """Year and week of ISO 8601."""
         year, week, _ = self.when.isocalendar()
