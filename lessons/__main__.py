@@ -434,16 +434,44 @@ def _class_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--csv", type=Path, metavar="FILE", help="write the table to a file too")
     parser.add_argument("--picture", type=Path, metavar="FILE",
                         help="draw the count per misconception, for the wall: .png or .svg")
+    parser.add_argument("--page", type=Path, metavar="FILE",
+                        help="write one HTML page: safety first, who needs a talk, learner by item")
+    parser.add_argument("--aloud", type=Path, metavar="FILE",
+                        help="write an HTML page of what was written in own words, to read aloud")
+    parser.add_argument("--names", action="store_true", help="with the names, on that page")
+    parser.add_argument("--marks", type=Path, metavar="FILE",
+                        help="write the points of the printed key at the last try to a CSV file")
+    parser.add_argument("--pass", type=float, metavar="PERCENT", dest="pass_percent",
+                        help="say in the marks who has so many per cent of the points")
+    parser.add_argument("--lesson", action="append", default=[], metavar="NN",
+                        help="marks of this lesson only; may be repeated (default: those that at "
+                        "least half the class has begun)")
+    parser.add_argument("--feedback", type=Path, metavar="FOLDER",
+                        help="write a page of feedback for each learner into a new folder")
 
 
 def _class(arguments: argparse.Namespace) -> int:
     from labkit.writing import write_whole
     from lessons.teaching.class_table import collect
 
-    for file in filter(None, (arguments.csv, arguments.picture)):
-        if file.exists():
+    files = [*filter(None, (arguments.csv, arguments.picture, arguments.page, arguments.aloud,
+                            arguments.marks))]
+    for place, file in enumerate(files):
+        if file.exists() or file in files[:place]:
             raise ValueError(f"{file} is there already: name a new file, or remove it")
+    if arguments.names and not arguments.aloud:
+        raise ValueError("--names must come with --aloud FILE")
+    if (arguments.lesson or arguments.pass_percent is not None) and not arguments.marks:
+        raise ValueError("--lesson and --pass must come with --marks FILE")
+    if arguments.feedback:
+        from lessons.teaching.class_pages import new_folder
+
+        new_folder(arguments.feedback)
     table = collect(arguments.folder)
+    if arguments.marks:
+        from lessons.teaching.class_marks import marks_of
+
+        marks = marks_of(table, arguments.lesson, arguments.pass_percent)
     print(table.to_text())
     if arguments.csv:
         write_whole(arguments.csv, table.to_csv(), "utf-8-sig")
@@ -454,6 +482,25 @@ def _class(arguments: argparse.Namespace) -> int:
 
         write_picture(lambda ax: plot_class(table, ax), arguments.picture)
         print(f"Picture written to {arguments.picture}")
+    if arguments.marks:
+        write_whole(arguments.marks, marks.to_csv(), "utf-8-sig")
+        print(f"Marks written to {arguments.marks}: lessons {', '.join(marks.lessons) or 'none'}, "
+              f"{marks.most} points")
+    if arguments.page:
+        from lessons.teaching.class_pages import class_page
+
+        write_whole(arguments.page, class_page(table))
+        print(f"Page written to {arguments.page}")
+    if arguments.aloud:
+        from lessons.teaching.class_pages import aloud_page
+
+        write_whole(arguments.aloud, aloud_page(table, names=arguments.names))
+        print(f"Own words written to {arguments.aloud}")
+    if arguments.feedback:
+        from lessons.teaching.class_pages import write_feedback
+
+        print(f"Pages of feedback in {arguments.feedback}: "
+              f"{len(write_feedback(table, arguments.feedback))}")
     return 0
 
 

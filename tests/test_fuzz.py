@@ -321,7 +321,10 @@ ODD = ["", "-1", "nan", "1e9", "x" * 300, "\u202e", "nowhere/x.toml", ".", "../x
 FILES = ["small.toml", "bad.toml", "sheet.csv", "handed-in", "new.toml", "out", "01"]
 OPTIONS = {
     "new": [], "check": [], "class": ["--csv=a.csv", "--csv=mine.md", "--picture=a.svg",
-                                      "--picture=a.pdf", "--csv=nowhere/a.csv", "--csv=."],
+                                      "--picture=a.pdf", "--csv=nowhere/a.csv", "--csv=.",
+                                      "--page=a.html", "--page=mine.md", "--aloud=b.html", "--names",
+                                      "--marks=m.csv", "--pass=nan", "--pass=50", "--lesson=99",
+                                      "--feedback=out", "--feedback=mine.md"],
     "results": ["--claim=2", "--claim=nan", "--claim=1e-300", "--claim=0.5"],
     "items": ["--draws=-1", "--draws=0", "--draws=x", "--only=x", "--only=01-"],
     "key": ["--seed=-1", "--seed=5", "--lesson=99", "--seed=x"],

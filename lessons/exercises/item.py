@@ -308,6 +308,10 @@ class Item(Judged):
         """Return the criteria by which learners rate their own words; none without any."""
         return ()
 
+    def free_texts(self, value: object, numbers: SimpleNamespace) -> tuple[tuple[str, str], ...]:
+        """Return what an answer holds in the learner's own words: to what it is said, and the words."""
+        return ()
+
     def paper(self, answer: Mapping, numbers: SimpleNamespace) -> str:
         """Return what was filled in, as a piece of paper to keep."""
         raise ValueError(f"item_id must name a table, got {self.id!r}")

@@ -20,11 +20,15 @@ UNMARKED = {"hint": Verdict.HINT, "skip": Verdict.SKIPPED}
 
 
 class JudgedAgain(NamedTuple):
-    """Hold attempts as they are judged now, and how many had another verdict or none here."""
+    """Hold attempts as they are judged now, and how many had another verdict or none here.
+
+    Beside each attempt stands its judgement; None where it is no answer, or not asked so now.
+    """
 
     attempts: tuple[Attempt, ...]
     changed: int
     as_stated: int
+    judgements: tuple[Judgement | None, ...]
 
 
 def judged_again(attempts: Iterable[Attempt]) -> JudgedAgain:
@@ -36,14 +40,14 @@ def judged_again(attempts: Iterable[Attempt]) -> JudgedAgain:
     >>> desk = Session()
     >>> _ = desk.check("01-downtime", "35 h/a")
     >>> (made,) = desk.recorder.attempts()
-    >>> judged_again([replace(made, verdict="RIGHT")])[1:]
+    >>> judged_again([replace(made, verdict="RIGHT")])[1:3]
     (1, 0)
     """
-    found, changed, as_stated = [], 0, 0
+    found, changed, as_stated, judgements = [], 0, 0, []
     values: dict[tuple[str, int], dict[str, object]] = {}
     solved: set[str] = set()
     for one in attempts:
-        again = one
+        again, judged = one, None
         if one.kind != "answer":
             again = replace(one, verdict=UNMARKED.get(one.kind, Verdict.NOTED).name,
                             misconception=None)
@@ -52,18 +56,19 @@ def judged_again(attempts: Iterable[Attempt]) -> JudgedAgain:
         else:
             known = values.setdefault((one.item_id[:2], one.seed), {})
             judged = _judged(item, one.seed, one.raw, known | {SOLVED: solved})
+            if (one.verdict, judged.verdict) == (Verdict.AS_ROUTE.name, Verdict.RIGHT):
+                # The route had been told; the answer alone does not show it.
+                judged = replace(judged, verdict=Verdict.AS_ROUTE, score=0.0)
             again = replace(one, verdict=judged.verdict.name, value=judged.value,
                             misconception=judged.misconception)
-            if (one.verdict, again.verdict) == (Verdict.AS_ROUTE.name, Verdict.RIGHT.name):
-                # The route had been told; the answer alone does not show it.
-                again = replace(again, verdict=one.verdict)
             if judged.verdict is not Verdict.UNCLEAR and judged.value is not None:
                 known[one.item_id] = judged.value
         if again.verdict == Verdict.RIGHT.name:
             solved = solved | {one.item_id}
         changed += (one.verdict, one.misconception) != (again.verdict, again.misconception)
         found.append(again)
-    return JudgedAgain(tuple(found), changed, as_stated)
+        judgements.append(judged)
+    return JudgedAgain(tuple(found), changed, as_stated, tuple(judgements))
 
 
 def _item_as_asked(attempt: Attempt):

@@ -20,7 +20,7 @@ from labkit.markov.pair import redundant_pair
 from labkit.wording import HOURS_PER_YEAR
 from lessons.exercises.item import fill
 
-__all__ = ["REGISTER", "Misconception", "misconception"]
+__all__ = ["REGISTER", "Misconception", "misconception", "safety_concern"]
 
 PRACTICE = "teaching experience"
 YEAR_MIN = HOURS_PER_YEAR * 60
@@ -44,6 +44,8 @@ class Misconception:
         Returns the numbers of the template, from the models.
     source : str
         Where it is described.
+    safety : bool
+        Whether it could hurt somebody who acts on it at a plant.
 
     >>> misconception("M29").number()
     'Planned stops of 8 h a year leave an unavailability of 9.13e-04.'
@@ -55,6 +57,7 @@ class Misconception:
     sentence: str = ""
     compute: Callable[[], Mapping[str, float]] | None = None
     source: str = PRACTICE
+    safety: bool = False
 
     def numbers(self) -> SimpleNamespace:
         """Compute the numbers against it.
@@ -415,7 +418,7 @@ def _read() -> tuple[Misconception, ...]:
         Misconception(entry["id"], *(entry.get(key, "").replace("\n", " ")
                                      for key in ("says", "correction", "sentence")),
                       globals()[f"_{entry['numbers']}"] if "numbers" in entry else None,
-                      entry.get("source", PRACTICE))
+                      entry.get("source", PRACTICE), entry.get("safety", False))
         for entry in tomllib.loads(text)["misconception"])
 
 
@@ -450,3 +453,12 @@ def misconception(identifier: str) -> Misconception:
         if entry.id == identifier:
             return entry
     raise ValueError(f"identifier must be one of the register, got {identifier!r}")
+
+
+def safety_concern(identifier: str | None) -> str:
+    """Return what learners say where that concerns safety; empty otherwise.
+
+    >>> safety_concern("M27"), safety_concern("M04"), safety_concern("of another course")
+    ('Available means safe.', '', '')
+    """
+    return next((entry.says for entry in REGISTER if entry.id == identifier and entry.safety), "")

@@ -136,6 +136,11 @@ class Prediction(OptionItem):
         reason = f" Because: {because.strip()}." if because.strip() else ""
         return f"{self.said(key, numbers)}.{reason}"
 
+    def free_texts(self, value: object, numbers: SimpleNamespace) -> tuple[tuple[str, str], ...]:
+        """Return the option that was chosen and its reason, where one was given."""
+        key, because = value
+        return ((self.said(key, numbers), because),) if because else ()
+
     def run_task(self, numbers: SimpleNamespace) -> str:
         """Return the run as text, and the list that is ticked while observing it."""
         texts = [fill(s.text, numbers) for s in self.statements]

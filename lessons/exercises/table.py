@@ -199,6 +199,13 @@ class Table(Item):
         cells = self.open_cells().values()
         return tuple(dict.fromkeys(text for cell in cells for text in cell.rated_by()))
 
+    def free_texts(self, value: object, numbers: SimpleNamespace) -> tuple[tuple[str, str], ...]:
+        """Return the free cells that were filled."""
+        filled = value if isinstance(value, Mapping) else {}
+        return tuple((_name(place), filled[_name(place)][0])
+                     for place, cell in self.open_cells().items()
+                     if cell.own_words and _name(place) in filled)
+
     def form(self, numbers: SimpleNamespace, seed: int) -> list[str]:
         """Return what stands in the cells and what may stand in the open ones."""
         return [

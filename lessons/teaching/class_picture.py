@@ -39,7 +39,7 @@ def plot_class(table: ClassTable, ax: Axes | None = None) -> Axes:
     learners = len(table.learners)
     ax = axes(ax, "What the next hour is about", f"learners who met it, of {learners}", "")
     ink, size = inks(ax), type_size(ax)
-    met = list(table.misconceptions.items())
+    met = sorted(table.misconceptions.items(), key=lambda pair: (-pair[1], pair[0]))
     shown = met[:_MOST_BARS]
     bars = ax.barh(range(len(shown)), [count for _, count in shown], color=ink["water"],
                    edgecolor=ink["ink"], height=0.7)
@@ -59,5 +59,6 @@ def plot_class(table: ClassTable, ax: Axes | None = None) -> Axes:
 
 def _named(name: str) -> str:
     """Return a misconception by number and what learners say, in at most two lines."""
-    says = next((known.says for known in REGISTER if known.id == name), "")
+    says = next((f"{'(safety) ' * known.safety}{known.says}" for known in REGISTER
+                 if known.id == name), "")
     return "\n".join(wrap(f"{name} {says}".strip(), _WIDTH, max_lines=2, placeholder=" …"))

@@ -8,9 +8,10 @@ from __future__ import annotations
 
 import stat
 from collections import Counter
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
-from datetime import datetime
+from datetime import UTC, datetime, timedelta
+from functools import cached_property
 from pathlib import Path
 from types import MappingProxyType
 
@@ -18,11 +19,18 @@ from labkit.reading import read_utf8
 from labkit.writing import csv_text, problem_text, safe_line
 from lessons.exercises.judging_again import JudgedAgain, judged_again
 from lessons.exercises.learner_record import Bundle, read_bundle
-from lessons.exercises.misconceptions import misconception
+from lessons.exercises.misconceptions import misconception, safety_concern
+from lessons.teaching.class_tries import Try, first_and_last, in_course_order, tries_of
 
-__all__ = ["ClassTable", "Learner", "collect"]
+__all__ = ["TALK_RULE", "ClassTable", "Learner", "collect", "says"]
 
 MOST_KINDS = 40
+MOST_WEEKS = 26
+FEWEST_QUESTIONS = 6
+IDLE = timedelta(days=14)
+TALK_RULE = (f"named is who has a concern of safety at the last try of a marked question, fewer than "
+             f"half right at the last try of {FEWEST_QUESTIONS} marked questions or more, or nothing "
+             f"done in the last {IDLE.days} days of the class")
 DONE = ("RIGHT", "NOTED", "PARTLY", "SKIPPED")
 
 
@@ -44,6 +52,10 @@ class Learner:
         How often each was met.
     minutes_active : float
         Minutes between actions, pauses of more than five minutes left out.
+    tries : tuple of Try
+        In order of time.
+    acts : tuple of datetime
+        When anything was done, in order.
 
     >>> Learner("7", "7.json", "", 0, (), (), {}, 0.0).attempts
     0
@@ -57,6 +69,27 @@ class Learner:
     open_items: tuple[str, ...]
     misconceptions: Mapping[str, int]
     minutes_active: float
+    tries: tuple[Try, ...] = ()
+    acts: tuple[datetime, ...] = ()
+
+    @cached_property
+    def by_item(self) -> Mapping[str, tuple[Try, Try]]:
+        """First and last try at each item."""
+        return first_and_last(self.tries)
+
+    def reasons(self, since: datetime) -> Iterator[str]:
+        """Yield why somebody should talk with this learner, as `TALK_RULE` has it."""
+        marked = [last for _, last in self.by_item.values() if last.item.points]
+        for last in marked:
+            if last.concern:
+                yield f"safety, at {last.item.id}: {last.concern.rstrip('.')}"
+        right = sum(last.right for last in marked)
+        if len(marked) >= FEWEST_QUESTIONS and 2 * right < len(marked):
+            yield f"{right} of {len(marked)} right at the last try"
+        if not self.acts:
+            yield "nothing done"
+        elif self.acts[-1] < since:
+            yield f"nothing done since {self.acts[-1]:%Y-%m-%d}"
 
 
 @dataclass(frozen=True)
@@ -82,18 +115,55 @@ class ClassTable:
 
     @property
     def misconceptions(self) -> Mapping[str, int]:
-        """For each misconception the number of learners who met it, most first."""
+        """For each misconception the number of learners who met it: safety first, then most."""
         met = Counter(name for learner in self.learners for name in learner.misconceptions)
-        return MappingProxyType(dict(sorted(met.items(), key=lambda pair: (-pair[1], pair[0]))))
+        return MappingProxyType(dict(sorted(
+            met.items(), key=lambda pair: (not safety_concern(pair[0]), -pair[1], pair[0]))))
+
+    @cached_property
+    def tried(self) -> tuple[str, ...]:
+        """Items that somebody tried, in the order of the course."""
+        return tuple(in_course_order(name for one in self.learners for name in one.by_item))
+
+    @cached_property
+    def weeks(self) -> tuple[str, ...]:
+        """Weeks with tries, in order; of very many those in which most learners tried something."""
+        met = Counter(week for one in self.learners for week in {each.week for each in one.tries})
+        return tuple(sorted(week for week, _ in met.most_common(MOST_WEEKS)))
+
+    def to_talk_to(self, now: datetime | None = None) -> tuple[tuple[Learner, tuple[str, ...]], ...]:
+        """Return who needs a talk by `TALK_RULE`, each with the reasons.
+
+        The days of the class end with its last act; what a clock of tomorrow wrote is none.
+        """
+        now = now or datetime.now(UTC)
+        acts = [moment for one in self.learners for moment in one.acts if moment <= now]
+        since = max(acts, default=now) - IDLE
+        named = ((one, tuple(one.reasons(since))) for one in self.learners)
+        return tuple((one, reasons) for one, reasons in named if reasons)
 
     def to_csv(self) -> str:
-        """Return one row per learner, one column per misconception, and a last row of sums."""
+        """Return one row per learner and a last row of sums.
+
+        There is one column for each misconception; then for each item the per cent that was right
+        at the first try and at the last; then for each week its tries, and how many were right.
+        """
         names = sorted(self.misconceptions)
+        marked = [name for name in self.tried if any(
+            name in one.by_item and one.by_item[name][1].item.points for one in self.learners)]
         return csv_text([
-            ["learner", "file", "handed in", "attempts", "right", "open", "minutes", *names],
+            ["learner", "file", "handed in", "attempts", "right", "open", "minutes", *names,
+             *(f"{name} {which} %" for name in marked for which in ("first", "last")),
+             *(f"{week} {what}" for week in self.weeks for what in ("tried", "right"))],
             *([one.label, one.file, one.handed_in, one.attempts, len(one.right),
                " ".join(one.open_items), f"{one.minutes_active:.0f}",
-               *(one.misconceptions.get(name, 0) for name in names)]
+               *(one.misconceptions.get(name, 0) for name in names),
+               *(cell for name in marked for cell in (
+                   [round(100 * each.judged.score) for each in one.by_item[name]]
+                   if name in one.by_item else ("", ""))),
+               *(count for week in self.weeks for marks in [
+                   [each.right for each in one.tries if each.week == week and each.item.points]]
+                 for count in (len(marks), sum(marks)))]
               for one in self.learners),
             ["learners who met it", "", "", "", "", "", "",
              *(self.misconceptions[name] for name in names)],
@@ -102,16 +172,23 @@ class ClassTable:
     def to_text(self) -> str:
         """Return the table as text, what steers the next hour first."""
         lines = [f"{len(self.learners)} learners, {len(self.problems)} files not counted."]
-        if self.misconceptions:
-            lines.append("Misconceptions, by the number of learners who met them:")
+        heading = ""
         for name, count in list(self.misconceptions.items())[:MOST_KINDS]:
+            kind = "Safety first, whatever the number:" if safety_concern(name) else \
+                "Misconceptions, by the number of learners who met them:"
+            if kind != heading:
+                heading = kind
+                lines.append(heading)
             bar = "#" * round(30 * count / len(self.learners))
             lines.append(f"  {name}  {count:3d}  {bar}")
             met = ", ".join(f"{item} ({learners})"
                             for item, learners in self.places.get(name, {}).items())
-            lines.append(f"            {_says(name)}{f' Met at {met}.' if met else ''}")
+            lines.append(f"            {says(name)}{f' Met at {met}.' if met else ''}")
         if len(self.misconceptions) > MOST_KINDS:
             lines.append(f"  and {len(self.misconceptions) - MOST_KINDS} kinds more.")
+        if talks := self.to_talk_to():
+            lines.append(f"To talk to ({TALK_RULE}):")
+        lines += [f"  {one.label}: {'; '.join(reasons)}" for one, reasons in talks]
         if self.items:
             lines.append("Items, right of tried, what went worst first:")
         worst = sorted(self.items.items(), key=lambda pair: (pair[1][0] / pair[1][1], pair[0]))
@@ -154,8 +231,8 @@ def collect(folder: str | Path, *, progress: Callable[[int, int], None] | None =
             bundle = read_bundle(read_utf8(path))
             again = judged_again(bundle.attempts)
             bundle = replace(bundle, attempts=again.attempts)
-            _learner(name, "", bundle)
-            read.append((path.stat().st_mtime, name, _handed_in(path), bundle))
+            learner = _learner(name, _handed_in(path), bundle, tries_of(again))
+            read.append((path.stat().st_mtime, name, learner, bundle))
             problems += _said_otherwise(name, again)
         except (ValueError, OSError, TypeError, OverflowError, RecursionError) as error:
             problems.append(f"{name}: {problem_text(error)}")
@@ -163,7 +240,7 @@ def collect(folder: str | Path, *, progress: Callable[[int, int], None] | None =
             progress(number, len(files))
     counted, told = _apart(sorted(read, key=lambda one: one[:2]))
     counted.sort(key=lambda one: (one[3].label, one[1]))
-    learners = tuple(_learner(name, handed_in, bundle) for _, name, handed_in, bundle in counted)
+    learners = tuple(learner for _, _, learner, _ in counted)
     places = _places([bundle for *_, bundle in counted])
     return ClassTable(learners, (*problems, *told), _items(learners), places)
 
@@ -232,15 +309,17 @@ def _second(short: tuple, long: tuple) -> str:
     return f"{short[1]}: a second bundle of {short[3].label!r}; {long[1]} has more and counts"
 
 
-def _learner(name: str, handed_in: str, bundle: Bundle) -> Learner:
+def _learner(name: str, handed_in: str, bundle: Bundle, tries: tuple[Try, ...]) -> Learner:
     verdicts: dict[str, set[str]] = {}
     for attempt in bundle.attempts:
         verdicts.setdefault(attempt.item_id, set()).add(attempt.verdict)
     right = tuple(item for item, had in verdicts.items() if "RIGHT" in had)
     still_open = tuple(item for item, had in verdicts.items() if not had & set(DONE))
     met = Counter(one.misconception for one in bundle.attempts if one.misconception)
+    acts = tuple(sorted(datetime.fromisoformat(one.when).astimezone(UTC)
+                        for one in bundle.attempts))
     return Learner(bundle.label, name, handed_in, len(bundle.attempts), right, still_open,
-                   MappingProxyType(dict(met)), bundle.minutes_active)
+                   MappingProxyType(dict(met)), bundle.minutes_active, tries, acts)
 
 
 def _places(bundles: list[Bundle]) -> Mapping[str, Mapping[str, int]]:
@@ -253,7 +332,7 @@ def _places(bundles: list[Bundle]) -> Mapping[str, Mapping[str, int]]:
                              for name, items in met.items()})
 
 
-def _says(name: str) -> str:
+def says(name: str) -> str:
     """Return a misconception in words; those of another course are unknown here."""
     try:
         return misconception(name).says
