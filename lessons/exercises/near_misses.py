@@ -562,7 +562,7 @@ class Slips:
     >>> from lessons.exercises.formulas import tree_of
     >>> slips = Slips(tree_of("8760 / mtbf_h * mttr_h", {}), "h/a", Spoken({}))
     >>> [slip.id for slip in slips.single[:3]]
-    ['left out: 8760', 'turned over: 8760', 'left out: mtbf_h']
+    ['left out: 8760', 'left out: mtbf_h', 'turned over: mtbf_h']
     """
 
     def __init__(self, tree: Node, own: Unit | str, names: Spoken, givens: Sequence[str] = (),
