@@ -17,7 +17,7 @@ LESSONS = ("01", "05", "07")
 
 @pytest.fixture(scope="module", params=(1, 2, 3))
 def exam(request):
-    return draw_exam(LESSONS, seed=request.param, minutes=40)
+    return draw_exam(LESSONS, seed=request.param, minutes=30)
 
 
 def keyed(question):
@@ -162,7 +162,7 @@ def taken_in(value, answers):
 
 
 def test_a_small_time_a_year_is_asked_in_seconds():
-    exam, small = draw_exam(("02",), seed=4, minutes=30), 0
+    exam, small = draw_exam(("02",), seed=4, minutes=20), 0
     for question, found in read_back(exam):
         if question.item.numeric_parts() and question.item.unit == "min/a":
             value = question.item.solve(question.numbers)

@@ -25,7 +25,7 @@ from lessons.teaching.teacher_notes import teacher_notes
 from lessons.teaching.telling import tells
 from lessons.teaching.worksheet import Question, question_pages
 
-__all__ = ["Exam", "Variant", "draw_exam", "exam_key", "exam_paper", "exam_quiz", "exam_table",
+__all__ = ["Exam", "ExamVariant", "draw_exam", "exam_key", "exam_paper", "exam_quiz", "exam_table",
            "may_be_asked"]
 
 MOST_VARIANTS = 26
@@ -37,7 +37,7 @@ IN_PLACE = ("min/a", "s/a", "ms/a")
 
 
 @dataclass(frozen=True)
-class Variant:
+class ExamVariant:
     """Hold one variant: its letter, the seed of its numbers, its pages and its questions."""
 
     letter: str
@@ -62,7 +62,7 @@ class Exam:
     seed: int
     minutes: int
     pass_percent: int
-    variants: tuple[Variant, ...]
+    variants: tuple[ExamVariant, ...]
 
     @property
     def count(self) -> int:
@@ -79,7 +79,7 @@ class Exam:
         """The least number of points that is enough."""
         return _pass_points(self.points, self.pass_percent)
 
-    def differing(self, variant: Variant) -> int:
+    def differing(self, variant: ExamVariant) -> int:
         """Return how many answers of a variant are others than those of the first one."""
         return sum(
             one.item.marked_by(one.numbers, one.seed) != other.item.marked_by(other.numbers, other.seed)
@@ -117,7 +117,7 @@ def draw_exam(lessons: Sequence[str], *, seed: int = 1, variants: int = 2, minut
             f"{_pass_points(points, pass_percent)} points are enough. One try, no hints; \"not sure\" "
             "counts nothing. Write the unit where there is room for it.")
     return Exam(tuple(lessons), seed, minutes, pass_percent, tuple(
-        Variant(letter.upper(), each, *question_pages(items, seed=each, lead=lead))
+        ExamVariant(letter.upper(), each, *question_pages(items, seed=each, lead=lead))
         for letter, each in zip(LETTERS, seeds, strict=False)))
 
 
@@ -133,7 +133,7 @@ def may_be_asked(item: Item) -> bool:
         cell.words for cell in form.grid.cells.values() if not isinstance(cell, str)))
 
 
-def exam_paper(exam: Exam, variant: Variant) -> str:
+def exam_paper(exam: Exam, variant: ExamVariant) -> str:
     """Return the paper of a variant as a page to print."""
     return page("exam.html.j2", exam=exam, variant=variant, pages=variant.pages)
 
