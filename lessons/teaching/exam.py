@@ -15,9 +15,10 @@ from types import SimpleNamespace
 from xml.etree.ElementTree import Element, SubElement, indent, tostring
 
 from labkit.writing import csv_text
-from lessons.exercises.item import LETTERS, Item, Judged, fill, lettered, shuffled
+from lessons.exercises.item import LETTERS, Item, fill, lettered, shuffled
 from lessons.exercises.lookup import lesson_of
 from lessons.exercises.quantities import unit
+from lessons.exercises.replies import Verdict
 from lessons.teaching.key import marking_rows
 from lessons.teaching.pages import page
 from lessons.teaching.teacher_notes import teacher_notes
@@ -186,12 +187,11 @@ def _add(quiz: Element, question: Question, letter: str) -> None:
     SubElement(added, "defaultgrade").text = str(item.points)
     SubElement(added, "penalty").text = "0"
     if kind == "numerical":
-        (part,) = item.numeric_parts()
         of_unit, factor = _asked_in(question)
         text[0].text += f"\nAnswer in {of_unit}." if of_unit else "\nAnswer with a number."
-        for value, far in _taken(part, numbers):
-            answer = _say(added, "answer", f"{value * factor:.9g}", fraction="100")
-            SubElement(answer, "tolerance").text = f"{far * factor:.9f}".rstrip("0").rstrip(".")
+        for value, far in _taken(question, of_unit, factor):
+            answer = _say(added, "answer", f"{value:.9g}", fraction="100")
+            SubElement(answer, "tolerance").text = f"{far:.9f}".rstrip("0").rstrip(".")
         return
     SubElement(added, "shuffleanswers").text = "false"
     if kind == "matching":
@@ -242,16 +242,24 @@ def _asked_in(question: Question) -> tuple[str, float]:
     return part.unit, 1.0
 
 
-def _taken(part: Judged, numbers: SimpleNamespace) -> list[tuple[float, float]]:
+def _taken(question: Question, of_unit: str, factor: float) -> list[tuple[float, float]]:
     """Return the right value and how far others are taken, then what is right with two figures.
 
     A platform counts no figures: it takes all that is as near as what is right with three or four.
     """
-    value = part.solve(numbers)
-    said = {figures: [*map(float, part.taken(numbers, figures) or ())] for figures in (2, 3, 4)}
+    (part,), numbers = question.item.numeric_parts(), question.numbers
+    value = factor * part.solve(numbers)
+
+    def rounded(figures: int) -> list[float]:
+        near = float(f"{value:.{figures}g}")
+        judged = part.judge(f"{near:.9g} {of_unit}", numbers, question.seed, {})
+        return [near] if judged.verdict is Verdict.RIGHT else []
+
+    right = [factor * float(each) for figures in (3, 4) for each in part.taken(numbers, figures) or ()]
     # The last digit in which a value is written must not turn an answer on the edge away.
-    far = max((abs(each - value) for each in (*said[3], *said[4])), default=0.0) + 1e-6 * abs(value)
-    return [(value, far), *((each, 0.0) for each in dict.fromkeys(said[2]) if abs(each - value) > far)]
+    far = max(abs(each - value) for each in (value, *right, *rounded(3), *rounded(4)))
+    far += 1e-6 * abs(value)
+    return [(value, far), *((each, 0.0) for each in rounded(2) if abs(each - value) > far)]
 
 
 def _pass_points(points: int, percent: int) -> int:
