@@ -127,7 +127,7 @@ def parse(text: str, asked: Unit | None = None) -> Quantity:
     >>> parse("1,234 h")
     Traceback (most recent call last):
     ...
-    lessons.exercises.grammar.TwoReadings: '1,234' can be 1.234 or 1234
+    lessons.exercises.units.TwoReadings: '1,234' can be 1.234 or 1234
     """
     if len(text) > LONGEST:
         raise Unreadable(f"the text is longer than {LONGEST} characters")
