@@ -89,6 +89,7 @@ class _Found:
     faults: dict[str, tuple[str, ...]] = field(default_factory=dict)
     ways: dict[str, list[tuple]] = field(default_factory=dict)
     paths: dict[str, tuple[Act, ...]] = field(default_factory=dict)
+    instead: dict[str, str] = field(default_factory=dict)
     contents: dict[str, object] = field(default_factory=dict)
 
 
@@ -172,11 +173,15 @@ def _found(plant: Plant, most_faults: int, among: Collection[str], say: Callable
     """Return the key of the healthy state, and everything that is found from it."""
     whole, first = _Found(), None
     begun = said = time.monotonic()
-    todo: list[tuple[Act, ...]] = [()]
+    todo: dict[str, tuple[Act, ...]] = {"": ()}
     with _finders(processes, plant, most_faults, among) as find:
         while todo:
-            for piece in find(todo):
-                first = first or next(iter(piece.ways))
+            for wanted, piece in zip(todo, find(todo.values()), strict=True):
+                reached = next(iter(piece.ways))
+                first = first or reached
+                # Gone anew, a way may end a little elsewhere; that state then stands for both.
+                if wanted and wanted != reached:
+                    whole.instead[wanted] = reached
                 for name in ("faults", "ways", "contents"):
                     getattr(whole, name).update(getattr(piece, name))
                 whole.paths = {**piece.paths, **whole.paths}
@@ -185,7 +190,8 @@ def _found(plant: Plant, most_faults: int, among: Collection[str], say: Callable
                     said = now
                     say(f"{len(whole.ways)} states, {sum(map(len, whole.ways.values()))} ways "
                         f"after {now - begun:.0f} s")
-            todo = [path for key, path in whole.paths.items() if key not in whole.ways]
+            todo = {key: path for key, path in whole.paths.items()
+                    if key not in whole.ways and key not in whole.instead}
     return first, whole
 
 
@@ -234,9 +240,12 @@ def rig_table(plant: Plant, *, most_faults: int = MOST_FAULTS, among: Collection
         return sets[tuple(number for slot, value in found.contents[name].items()
                           for number in (slots[slot], words[value]))]
 
+    def place_of(target: str) -> int:
+        return places[target if target in places else found.instead[target]]
+
     states = [
         [[number[each] for each in found.faults[key]],
-         *([acts[act], places[target], [set_of(each) for each in seen],
+         *([acts[act], place_of(target), [set_of(each) for each in seen],
             [rows[found.contents[each]] for each in said]]
            for act, target, seen, said in found.ways[key])]
         for key in keys]
