@@ -9,11 +9,12 @@ import pytest
 
 from labkit.plant.plant import load_plant
 from labkit.rig.rig import Rig
+from labkit.rig.settled import come_to_rest, state_key, ways_from
 from labkit.rig.stories import find_stories
 from lessons.__main__ import main
 from lessons.desk.lecture import STORIES, Lecture
 from lessons.panels.rig_file import rig_file_html, story_words
-from lessons.panels.rig_table import rig_table
+from lessons.panels.rig_table import _digest, _Finder, rig_table
 from tests.browser import find_browser
 from tests.rig_walks import pages, walks
 from tests.test_settled import rig_after
@@ -62,6 +63,22 @@ def test_a_table_is_closed_and_holds_each_act_of_each_state(table):
             assert there == expected
 
 
+def test_a_path_gone_anew_ends_where_it_ended_when_it_was_found(plant):
+    """Else the search for what it leads to has no end: chance reads the clock of a noisy cable."""
+    path = [("on", "KF1: no power"), ("on", "WF9: noise"), ("off", "KF1: no power"),
+            ("on", "WF9: gaps of beats"), ("off", "WF9: gaps of beats"), ("on", "TF1: no power"),
+            ("off", "TF1: no power"), ("on", "KF1: frozen")]
+    finder = _Finder(plant, 2, ["KF1: frozen"])
+    rig = finder.start
+    for act in path:
+        (way,) = ways_from(rig, [act], plant)
+        rig = way.rig
+        last = rig.copy()
+        come_to_rest(rig)
+    (first, *_) = finder.find(path).ways
+    assert first == _digest(state_key(last))
+
+
 def test_what_a_way_shows_is_what_the_engine_shows(plant, table):
     number = {each["id"]: i for i, each in enumerate(table["faults"])}
     _, target, sight, rows = way(table, 0, number["KF1: no power"])
@@ -69,7 +86,7 @@ def test_what_a_way_shows_is_what_the_engine_shows(plant, table):
     rig = Rig(plant)
     rig_after(rig, [("on", "KF1: no power")])
     assert values["head.1"] == dict(rig.view().lines)["Roles"] == "KF2 leads alone; KF1 is off."
-    assert values["1256 KF1.role"], values["460 KF2.role"] == ("OFF", "ACTIVE")
+    assert (values["1256 KF1.role"], values["460 KF2.role"]) == ("OFF", "ACTIVE")
     assert "outputs held 234 ms" in values["act"]
     assert "KF1: no power" in table["rows"][rows[-1]]
     assert "head.time" not in values and table["states"][target][0] == [number["KF1: no power"]]

@@ -89,7 +89,6 @@ class _Found:
     faults: dict[str, tuple[str, ...]] = field(default_factory=dict)
     ways: dict[str, list[tuple]] = field(default_factory=dict)
     paths: dict[str, tuple[Act, ...]] = field(default_factory=dict)
-    instead: dict[str, str] = field(default_factory=dict)
     contents: dict[str, object] = field(default_factory=dict)
 
 
@@ -107,11 +106,11 @@ class _Finder:
     def find(self, path: tuple[Act, ...]) -> _Found:
         """Return the ways from the state at the end of a path, and from states one fault further."""
         found, rig = _Found(), self.start.copy()
-        for act in path[:-1]:
+        # Step by step as it was found: a pair that nobody leads would rest for another time.
+        for place, act in enumerate(path):
+            if place:
+                come_to_rest(rig)
             do(rig, act)
-            come_to_rest(rig)
-        if path:
-            do(rig, path[-1])
             rest(rig)
         self._follow(rig, path, found)
         return found
@@ -173,25 +172,21 @@ def _found(plant: Plant, most_faults: int, among: Collection[str], say: Callable
     """Return the key of the healthy state, and everything that is found from it."""
     whole, first = _Found(), None
     begun = said = time.monotonic()
-    todo: dict[str, tuple[Act, ...]] = {"": ()}
+    todo: list[tuple[Act, ...]] = [()]
     with _finders(processes, plant, most_faults, among) as find:
         while todo:
-            for wanted, piece in zip(todo, find(todo.values()), strict=True):
-                reached = next(iter(piece.ways))
-                first = first or reached
-                # Gone anew, a way may end a little elsewhere; that state then stands for both.
-                if wanted and wanted != reached:
-                    whole.instead[wanted] = reached
+            for piece in find(todo):
+                first = first or next(iter(piece.ways))
                 for name in ("faults", "ways", "contents"):
                     getattr(whole, name).update(getattr(piece, name))
-                whole.paths = {**piece.paths, **whole.paths}
+                for key, path in piece.paths.items():
+                    whole.paths.setdefault(key, path)
                 now = time.monotonic()
                 if now - said > 2:
                     said = now
                     say(f"{len(whole.ways)} states, {sum(map(len, whole.ways.values()))} ways "
                         f"after {now - begun:.0f} s")
-            todo = {key: path for key, path in whole.paths.items()
-                    if key not in whole.ways and key not in whole.instead}
+            todo = [path for key, path in whole.paths.items() if key not in whole.ways]
     return first, whole
 
 
@@ -240,12 +235,9 @@ def rig_table(plant: Plant, *, most_faults: int = MOST_FAULTS, among: Collection
         return sets[tuple(number for slot, value in found.contents[name].items()
                           for number in (slots[slot], words[value]))]
 
-    def place_of(target: str) -> int:
-        return places[target if target in places else found.instead[target]]
-
     states = [
         [[number[each] for each in found.faults[key]],
-         *([acts[act], place_of(target), [set_of(each) for each in seen],
+         *([acts[act], places[target], [set_of(each) for each in seen],
             [rows[found.contents[each]] for each in said]]
            for act, target, seen, said in found.ways[key])]
         for key in keys]
