@@ -19,6 +19,7 @@ from labkit.plant.plant import Plant, load_plant
 from labkit.rig.rig import Rig
 from labkit.switchover.settings import PairSettings
 from labkit.wording import capital
+from lessons.desk.lecture import STORIES
 from lessons.exercises.item import LETTERS, Item, fill
 from lessons.exercises.lookup import lesson_of
 from lessons.pictures.boards import verdict_of
@@ -118,8 +119,8 @@ def _slides(lesson: LessonFile, seed: int, plant: Plant) -> Iterator[Slide]:
                 ("Name the parts aloud: controllers, racks, panel, supplies. All data invented.",))
     yield from _vote(lesson, exercises, predicted, seed, reveal=False)
     yield Slide("run", "Run it now",
-                f'<p class="story">{_story(notes)}</p><p class="large">{escape(run["do"])}</p>',
-                (*([f"On the wall: workbook lecture {lesson.number}"] if "story" in notes else []),
+                f'<p class="story">{_story(lesson.number, notes)}</p><p class="large">{escape(run["do"])}</p>',
+                (*([f"On the wall: workbook lecture {lesson.number}"] if "runs_story" in notes else []),
                  *(f"Minute {step['minute']}: {step['do']}" for step in steps),
                  "Expected: " + " / ".join(run["expect"]), f"Otherwise: {run['otherwise']}"))
     drawn = [still for name, still in _stills().items()
@@ -142,10 +143,10 @@ def _slides(lesson: LessonFile, seed: int, plant: Plant) -> Iterator[Slide]:
         yield next(_vote(lesson, exercises, item, seed, reveal=False, kind="exit"))
 
 
-def _story(notes: Mapping) -> str:
+def _story(number: str, notes: Mapping) -> str:
     """Return where it is run: a story by its name, a fault on the rig, or the lesson's panel."""
-    if "story" in notes:
-        return f"Story: <b>{escape(notes['story'])}</b>"
+    if "runs_story" in notes:
+        return f"Story: <b>{escape(STORIES[number])}</b>"
     step = next(step for step in notes["demonstration"] if step.get("run"))
     labels = [Rig().known_faults[each].label for each in step.get("faults", ())]
     return f"On the rig: <b>{escape(', '.join(labels))}</b>" if labels else "On the panel of the lesson"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from lessons.desk.lecture import STORIES
 from lessons.exercises.lookup import lesson_of
 from lessons.teaching.deck import demonstration
 from lessons.teaching.key import answer_key
@@ -40,5 +41,6 @@ def run_sheet(lesson: LessonFile, *, seed: int = 0) -> str:
     notes = teacher_notes(lesson.number)
     return page(
         "runsheet.html.j2", title=f"Run sheet {lesson.number}: {lesson.title}", lesson=lesson,
-        seed=seed, rows=rows, notes=notes, demonstration=demonstration(lesson.number, seed), shown=key[notes["vote"]],
+        seed=seed, rows=rows, notes=notes, story=STORIES.get(lesson.number),
+        demonstration=demonstration(lesson.number, seed), shown=key[notes["vote"]],
         votes=[answer for answer in key.values() if answer.voting])

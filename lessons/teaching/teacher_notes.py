@@ -10,7 +10,7 @@ __all__ = ["teacher_notes"]
 
 KEYS = ("situation", "formula", "formula_says", "cut", "board", "discuss", "goes_wrong", "vote",
         "demonstration")
-MAY = ("story", "sketch", "not_on_paper")
+MAY = ("runs_story", "sketch", "not_on_paper")
 
 
 def teacher_notes(number: str) -> Mapping[str, object]:
@@ -28,7 +28,8 @@ def teacher_notes(number: str) -> Mapping[str, object]:
         lost: what, of which section, which items, how many minutes), "board" (a sketch in letters),
         "discuss", "goes_wrong", "demonstration" (ten minutes with one vote: minute, what to do, and
         of the step that runs what to do if it goes otherwise) and "vote" (the item of that vote).
-        There may be "story" (the name of the one that is run), "sketch" (axes to draw on) and
+        There may be "runs_story" (true where the demonstration is the story that `workbook
+        lecture` opens), "sketch" (axes to draw on) and
         "not_on_paper" (items that the worksheets leave out).
 
     Raises
