@@ -26,7 +26,7 @@ from pathlib import Path
 
 from tornado.httpclient import HTTPClientError
 
-from tests.benchmarks.hub import Hub, Kernel, Learner, install, tools
+from tests.benchmarks.hub import Hub, Kernel, Learner, tools
 
 SEED = "11"
 # In the kernel of a learner: what the account of another one gives away.
@@ -226,11 +226,8 @@ def main() -> int:
     if not hasattr(os, "geteuid") or os.geteuid() != 0 or not shutil.which("useradd"):
         print("this needs Linux and root: it makes three accounts", file=sys.stderr)
         return 2
-    folder = arguments.install
-    if folder and not (folder / "venv").exists():
-        install(folder)
     try:
-        python, proxy = tools(folder)
+        python, proxy = tools(arguments.install)
     except RuntimeError as problem:
         print(problem, file=sys.stderr)
         return 2

@@ -180,8 +180,8 @@ def test_the_command_writes_papers_and_key(tmp_path, capsys):
     assert sorted(file.name for file in tmp_path.iterdir()) == [
         "exam_seed_5.csv", "exam_seed_5.xml", "exam_seed_5_key.html", *(f"exam_seed_5_variant_{letter}.html" for letter in "ABC")]
     assert "points are enough" in words((tmp_path / "exam_seed_5_variant_C.html").read_text("utf-8"))
-    for option, value, rule in (("--variants", "27", "variants must be from 1 to 26, got 27"),
-                                ("--pass", "0", "pass must be from 1 to 100, got 0"),
-                                ("--minutes", "0", "minutes must be from 1 to 600, got 0")):
+    for option, value, rule in (("--variants", "27", "variants must be 1 to 26, got 27"),
+                                ("--pass", "0", "pass must be 1 to 100, got 0"),
+                                ("--minutes", "0", "minutes must be 1 to 600, got 0")):
         assert main(["exam", str(tmp_path), option, value]) == 2
         assert rule in capsys.readouterr().err

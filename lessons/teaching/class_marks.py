@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from labkit.writing import csv_text
 from lessons.teaching.class_table import ClassTable, Learner
-from lessons.teaching.lesson_file import lesson_files, read_lesson
+from lessons.teaching.lesson_file import chosen_lessons, read_lesson
 from lessons.teaching.worksheet import worksheets
 
 __all__ = ["Marks", "begun_by_most", "marks_of"]
@@ -87,11 +87,9 @@ def marks_of(table: ClassTable, only: Iterable[str] = (), pass_percent: float | 
     """
     if pass_percent is not None and not 0 <= pass_percent <= 100:
         raise ValueError(f"the pass mark must be from 0 to 100 %, got {pass_percent:g}")
-    files = {path.stem[:2]: path for path in lesson_files()}
     points: dict[str, int] = {}
-    for number in only or begun_by_most(table):
-        if number not in files:
-            raise ValueError(f"a lesson must be one of {', '.join(files)}, got {number!r}")
-        _, questions = worksheets(read_lesson(files[number]))
+    wanted = list(only) or begun_by_most(table)
+    for path in chosen_lessons(wanted) if wanted else ():
+        _, questions = worksheets(read_lesson(path))
         points |= {each.item.id: each.item.points for each in questions if each.item.points}
     return Marks(table, points, pass_percent)

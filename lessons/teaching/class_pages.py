@@ -45,7 +45,7 @@ def _numbers_of(names: Iterable[str]) -> list[str]:
 
 
 def _of_week(learner: Learner, week: str) -> str:
-    marked = [one.right for one in learner.tries if one.week == week and one.item.points]
+    marked = learner.of_week(week)
     return f"{sum(marked)} of {len(marked)}" if marked else ""
 
 

@@ -77,6 +77,10 @@ class Learner:
         """First and last try at each item."""
         return first_and_last(self.tries)
 
+    def of_week(self, week: str) -> list[bool]:
+        """Return for each try of a week at a marked item whether it was right."""
+        return [each.right for each in self.tries if each.week == week and each.item.points]
+
     def reasons(self, since: datetime) -> Iterator[str]:
         """Yield why somebody should talk with this learner, as `TALK_RULE` has it."""
         marked = [last for _, last in self.by_item.values() if last.item.points]
@@ -161,8 +165,7 @@ class ClassTable:
                *(cell for name in marked for cell in (
                    [round(100 * each.judged.score) for each in one.by_item[name]]
                    if name in one.by_item else ("", ""))),
-               *(count for week in self.weeks for marks in [
-                   [each.right for each in one.tries if each.week == week and each.item.points]]
+               *(count for week in self.weeks for marks in [one.of_week(week)]
                  for count in (len(marks), sum(marks)))]
               for one in self.learners),
             ["learners who met it", "", "", "", "", "", "",

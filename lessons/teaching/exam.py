@@ -14,6 +14,7 @@ from itertools import zip_longest
 from types import SimpleNamespace
 from xml.etree.ElementTree import Element, SubElement, indent, tostring
 
+from labkit.arguments import count
 from labkit.writing import csv_text
 from lessons.exercises.item import LETTERS, Item, fill, lettered, shuffled
 from lessons.exercises.lookup import lesson_of
@@ -106,8 +107,7 @@ def draw_exam(lessons: Sequence[str], *, seed: int = 1, variants: int = 2, minut
     """
     for name, value, most in (("variants", variants, MOST_VARIANTS), ("minutes", minutes, 600),
                               ("pass", pass_percent, 100)):
-        if not 1 <= value <= most:
-            raise ValueError(f"{name} must be from 1 to {most}, got {value}")
+        count(name, value, least=1, most=most)
     seeds = [100 * seed + place for place in range(1, variants + 1)]
     items = _drawn(lessons, seed, seeds, minutes * POINTS_PER_MINUTE)
     if not items:

@@ -20,7 +20,12 @@ from lessons.teaching.exam import (
     exam_table,
 )
 from lessons.teaching.key import key_page
-from lessons.teaching.lesson_file import LessonFile, glossary_file, lesson_files, read_lesson
+from lessons.teaching.lesson_file import (
+    LessonFile,
+    chosen_lessons,
+    glossary_file,
+    read_lesson,
+)
 from lessons.teaching.pages import page
 from lessons.teaching.run_sheet import run_sheet
 from lessons.teaching.worksheet import worksheets
@@ -90,7 +95,7 @@ def write_copies(folder: str | Path, *, only: Iterable[str] = (), seed: int = 0,
         When the folder cannot be written.
     """
     written = []
-    for path in _chosen(only):
+    for path in chosen_lessons(only):
         progress(f"{path.stem}: running")
         written.append(_write(Path(folder) / f"{path.stem}.html",
                               reading_copy(run_lesson(path, seed=seed))))
@@ -122,7 +127,7 @@ def write_worksheets(folder: str | Path, *, only: Iterable[str] = (), seed: int 
         When the folder cannot be written.
     """
     written = []
-    for path in _chosen(only):
+    for path in chosen_lessons(only):
         sheets, _ = worksheets(read_lesson(path), seed=seed, plant=plant)
         for number, sheet in enumerate(sheets, 1):
             name = f"{path.stem[:2]}_{number}_{sheet.name.replace(' ', '_')}_seed_{seed}.html"
@@ -149,7 +154,7 @@ def write_decks(folder: str | Path, *, only: Iterable[str] = (), seed: int = 0,
         When the folder cannot be written.
     """
     written = []
-    for path in _chosen(only):
+    for path in chosen_lessons(only):
         name = f"{path.stem[:2]}_deck_seed_{seed}.html"
         written.append(_write(Path(folder) / name, deck(read_lesson(path), seed=seed, plant=plant)))
         progress(name)
@@ -176,7 +181,7 @@ def write_key(folder: str | Path, *, only: Iterable[str] = (), seed: int = 0,
         When the folder cannot be written.
     """
     written = []
-    for path in _chosen(only):
+    for path in chosen_lessons(only):
         lesson = read_lesson(path)
         for kind, text in (("key", key_page(lesson, seed=seed, plant=plant)),
                            ("run_sheet", run_sheet(lesson, seed=seed))):
@@ -207,7 +212,7 @@ def write_exam(folder: str | Path, *, only: Iterable[str] = (), seed: int = 1, v
     OSError
         When the folder cannot be written.
     """
-    exam = draw_exam([path.stem[:2] for path in _chosen(only)], seed=seed, variants=variants,
+    exam = draw_exam([path.stem[:2] for path in chosen_lessons(only)], seed=seed, variants=variants,
                      minutes=minutes, pass_percent=pass_percent)
     written = []
     for variant in exam.variants:
@@ -225,15 +230,6 @@ def write_exam(folder: str | Path, *, only: Iterable[str] = (), seed: int = 1, v
         written.append(_write(Path(folder) / name, text))
         progress(f"{name}: questions and answers")
     return tuple(written)
-
-
-def _chosen(only: Iterable[str]) -> list[Path]:
-    lessons = {path.stem[:2]: path for path in lesson_files()}
-    numbers = list(only) or list(lessons)
-    for number in numbers:
-        if number not in lessons:
-            raise ValueError(f"a lesson must be one of {', '.join(lessons)}, got {number!r}")
-    return [lessons[number] for number in numbers]
 
 
 def _write(path: Path, text: str) -> Path:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -112,6 +112,22 @@ class LessonFile:
 def lesson_files() -> tuple[Path, ...]:
     """Return the lessons that come with this, in order."""
     return tuple(sorted(lessons_source().glob("[0-9][0-9]_*.ipynb")))
+
+
+def chosen_lessons(only: Iterable[str] = ()) -> list[Path]:
+    """Return the lessons with these numbers; all where none is named.
+
+    Raises
+    ------
+    ValueError
+        When a number is not that of a lesson.
+    """
+    lessons = {path.stem[:2]: path for path in lesson_files()}
+    numbers = list(only) or list(lessons)
+    for number in numbers:
+        if number not in lessons:
+            raise ValueError(f"a lesson must be one of {', '.join(lessons)}, got {number!r}")
+    return [lessons[number] for number in numbers]
 
 
 def glossary_file() -> Path:

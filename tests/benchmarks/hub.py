@@ -351,13 +351,15 @@ def install(folder: Path) -> None:
 
 
 def tools(folder: Path | None) -> tuple[str, str]:
-    """Return the Python and the proxy to use.
+    """Return the Python and the proxy to use, installed into the folder where one is named.
 
     Raises
     ------
     RuntimeError
         What is missing, and how to get it.
     """
+    if folder and not (folder / "venv").exists():
+        install(folder)
     ours = folder / "venv" / "bin" / "python" if folder else None
     python = str(ours) if ours and ours.exists() else sys.executable
     own = folder / "node_modules" / ".bin" / "configurable-http-proxy" if folder else None
@@ -413,11 +415,8 @@ def main() -> int:
     parser.add_argument("--install", type=Path, metavar="DIR")
     parser.add_argument("--most-s", type=float, default=600.0)
     arguments = parser.parse_args()
-    folder = arguments.install
-    if folder and not (folder / "venv").exists():
-        install(folder)
     try:
-        python, proxy = tools(folder)
+        python, proxy = tools(arguments.install)
     except RuntimeError as problem:
         print(problem, file=sys.stderr)
         return 2
