@@ -358,7 +358,7 @@ def command_lines(draw):
 def test_every_command_has_its_odd_words():
     # `open` would start the lab, `copies` and `course` make every lesson, `lecture` goes on until
     # Ctrl-C.
-    assert {*OPTIONS, "open", "copies", "course", "lecture"} == {each.name for each in COMMANDS}
+    assert {*OPTIONS, "open", "copies", "course", "lecture"} == {*COMMANDS}
 
 
 @cases(12)
