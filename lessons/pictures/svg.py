@@ -280,7 +280,7 @@ def is_hollow(form: str) -> bool:
 
 
 def lamp(x: float, y: float, form: str, colour: str, *, lit: bool = True,
-         flashing: bool = False, reach: float = 8) -> str:
+         reach: float = 8) -> str:
     """Return a lamp: filled and coloured when lit, a thin outline of its shape when not.
 
     >>> lamp(0, 0, "square", "red", reach=10)
@@ -288,7 +288,6 @@ def lamp(x: float, y: float, form: str, colour: str, *, lit: bool = True,
     """
     kind = colour if lit else "off"
     kind += " hollow" if is_hollow(form) else ""
-    kind += " lk-flash" if lit and flashing else ""
     return f'<g class="lamp {kind}"><path class="s" d="{shape(form, x, y, reach)}"/></g>'
 
 
