@@ -94,7 +94,6 @@ def _priced(down_min: float) -> float:
     return outage_cost(_plant(), down_min)
 
 
-HOUR_MIN = 60.0
 SURE_EUR = 11_700.0
 
 
