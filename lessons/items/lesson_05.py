@@ -57,7 +57,7 @@ def _one_more(numbers: SimpleNamespace) -> dict[str, object]:
             "rough_factor": rough[2] / rough[3], "seen": "\n".join(lines)}
 
 
-def _stands(often: bool, late: bool) -> str:
+def _stands_of(often: bool, late: bool) -> str:
     if often and late:
         return "breaks both"
     return "too often" if often else "too late" if late else "keeps both"
@@ -70,7 +70,7 @@ def _fewest(beat_ms: int, loss: float, bound_per_a: float) -> tuple[int, tuple[f
     return least, false_trips_by_beats(settings, channel, least)
 
 
-def _least(numbers: SimpleNamespace) -> dict[str, object]:
+def _least_of(numbers: SimpleNamespace) -> dict[str, object]:
     loss = 1 / numbers.one_in
     least, rates = _fewest(numbers.beat_ms, loss, numbers.bound_per_a)
     return {
@@ -89,7 +89,7 @@ def _proposal(numbers: SimpleNamespace) -> dict[str, object]:
         made[name] = SimpleNamespace(
             silent_ms=found.silent_ms[1], last_ms=found.takeover_ms[1],
             per_a=found.false_trips_per_year,
-            stands=_stands(often, late),
+            stands=_stands_of(often, late),
         )
     kept = [name for name in PROPOSALS if made[name].stands == "keeps both"]
     made["kept"] = " or ".join(kept) or "none of these"
@@ -99,16 +99,4 @@ def _proposal(numbers: SimpleNamespace) -> dict[str, object]:
 PROPOSALS = {"A": (50, 3), "B": (50, 5), "C": (20, 6)}
 
 
-LESSON = read_items(__file__, {
-    "Channel": Channel,
-    "ONE_IN_TEN_YEARS": ONE_IN_TEN_YEARS,
-    "PairSettings": PairSettings,
-    "SimpleNamespace": SimpleNamespace,
-    "false_trips_by_beats": false_trips_by_beats,
-    "how_often": how_often,
-    "least_of": _least,
-    "one_more": _one_more,
-    "proposal": _proposal,
-    "sizes": _sizes,
-    "stands_of": _stands,
-})
+LESSON = read_items(__file__, globals())

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import stat
 from collections import Counter
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, timedelta
 from functools import cached_property
@@ -203,16 +203,13 @@ class ClassTable:
         return "\n".join(map(safe_line, lines))
 
 
-def collect(folder: str | Path, *, progress: Callable[[int, int], None] | None = None
-            ) -> ClassTable:
+def collect(folder: str | Path) -> ClassTable:
     """Read every bundle of a folder.
 
     Parameters
     ----------
     folder : str or Path
         Files in folders inside it count too.
-    progress : callable, optional
-        Called with the number of files read and of all files.
 
     Raises
     ------
@@ -231,7 +228,7 @@ def collect(folder: str | Path, *, progress: Callable[[int, int], None] | None =
         raise ValueError(f"folder must be a folder, got {str(folder)!r}")
     files = sorted(path for path in folder.rglob("*") if stat.S_ISREG(path.lstat().st_mode))
     read, problems = [], []
-    for number, path in enumerate(files, 1):
+    for path in files:
         name = path.relative_to(folder).as_posix()
         try:
             bundle = read_bundle(read_utf8(path))
@@ -242,8 +239,6 @@ def collect(folder: str | Path, *, progress: Callable[[int, int], None] | None =
             problems += _said_otherwise(name, again)
         except (ValueError, OSError, TypeError, OverflowError, RecursionError) as error:
             problems.append(f"{name}: {problem_text(error)}")
-        if progress is not None:
-            progress(number, len(files))
     counted, told = _apart(sorted(read, key=lambda one: one[:2]))
     counted.sort(key=lambda one: (one[3].label, one[1]))
     learners = tuple(learner for _, _, learner, _ in counted)
