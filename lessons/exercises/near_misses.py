@@ -637,8 +637,10 @@ PARTS = ((0.045, 0.075, "a twentieth"), (0.075, 0.115, "a tenth"), (0.115, 0.18,
          (0.41, 0.58, "a half"), (0.58, 0.72, "two thirds"), (0.72, 0.85, "three quarters"))
 
 
-def far_off(value: float, right: float) -> tuple[str, str]:
+def far_off(value: float, right: float, half: float = 0.0) -> tuple[str, str]:
     """Return the rung of the ladder on which an answer stands, and how to say it.
+
+    A power of ten is told as far as half of the last figure given allows.
 
     >>> far_off(2100.0, 35.0), far_off(23.0, 35.0)
     (('many times', 'is about 60 times too large'), ('by a part', 'is too small by a third'))
@@ -649,7 +651,7 @@ def far_off(value: float, right: float) -> tuple[str, str]:
         return "sign", "has the other sign"
     ratio = value / right
     power = round(math.log10(ratio))
-    if power and abs(ratio / 10**power - 1) < 2e-3:
+    if power and abs(ratio / 10**power - 1) < max(2e-3, min(half / abs(value), 0.025)):
         return "power of ten", f"has its decimal point {abs(power)} " \
             f"{'place' if abs(power) == 1 else 'places'} too far to the " \
             f"{'right' if power > 0 else 'left'}"

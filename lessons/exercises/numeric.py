@@ -36,6 +36,8 @@ UNIT_SAID = r"(?: (?:min|h|ms|s|d|a year|a day|an hour|a|L/s|L|Ω|%|m²|m)(?![\w
 # A question that names its unit is answered by the number.
 UNIT_ASKED = re.compile(r"\bHow many\b|\bin EUR\b")
 NO_SLIP = ("far: ", "kind of unit", "figures", "rounded")
+TURNED = {("time", ""): "how long is it from one to the next?", ("", "time"): "how often is that?"}
+UNIT_TOO = "Write the number and its unit. Nothing was counted."
 SAID = {"1": "a share of one", "a/a": "a share of the year"}
 # Right value and marks of a draw are this far apart, relative to the larger one; counts and sums
 # of whole numbers are told apart by less.
@@ -343,7 +345,7 @@ class Numeric(Item, Cell):
             rung, words = far_off(left, self.whole - right)
             words = f"leaves {shown(left)} {self.unit} to {shown(self.whole)} {self.unit}. That {words}"
         else:
-            rung, words = far_off(value, right)
+            rung, words = far_off(value, right, readings[0].half)
         return Judgement(Verdict.LOOK_AGAIN, f"{said} {words}.", value, slip=f"far: {rung}")
 
     def _other_unit(self, given: Given, value: float, typed: float, other: str,
@@ -351,8 +353,8 @@ class Numeric(Item, Cell):
         """Judge a number that belongs in front of another unit."""
         shows = f"the number fits {SAID.get(other, other)}, and "
         if missing:
-            return Judgement(Verdict.UNIT, f"{shows}the unit is missing.", given.value, score=0.5,
-                             slip=f"unit: {other}")
+            return Judgement(Verdict.NEAR, f"{shows}the unit is missing.", given.value, score=0.5,
+                             slip=f"unit: {other}", next_step=UNIT_TOO)
         ratio = typed / unit(other).factor
         times = f"{shown(round(max(ratio, 1 / ratio), 3))} times too {'much' if ratio > 1 else 'little'}"
         said = written.unit.text if written.unit and written.unit.text else self.unit
@@ -361,8 +363,8 @@ class Numeric(Item, Cell):
 
     def _fits(self, whole: bool, value: float, numbers: SimpleNamespace) -> Judgement:
         if not whole:
-            return Judgement(Verdict.UNIT, "the number is right, and the unit is missing.", value,
-                             score=0.5)
+            return Judgement(Verdict.NEAR, "the number is right, and the unit is missing.", value,
+                             score=0.5, slip="no unit", next_step=UNIT_TOO)
         then = "Does the size make sense? Tick the range below." if self.rough else None
         return Judgement(Verdict.RIGHT, fill(self.reason, numbers), value, score=1.0,
                          next_step=then)
@@ -418,7 +420,7 @@ class Numeric(Item, Cell):
                 return self._named(said, given.value, hits, numbers)
         if ranks or self._place(given, right, numbers, 1.0) == "near":
             return None
-        rung, words = far_off(given.value, right) if given.value else ("", "")
+        rung, words = far_off(given.value, right, given.half) if given.value else ("", "")
         if rung == "power of ten" and " 1 place " in words and not self.complement:
             return Judgement(Verdict.LOOK_AGAIN, f"{said} {words}.", given.value, slip=f"far: {rung}")
         # Who left a small term out besides comes out half a per cent beside a usual slip.
@@ -508,9 +510,15 @@ class Numeric(Item, Cell):
             value = 1 / (written.number * theirs.factor * own.factor)
             half = abs(value * given.half / written.number)
             if self._place(Given(value, half), right, numbers, 1.0) == "right":
-                return Judgement(Verdict.LOOK_AGAIN, f"{said} is the result turned over: what is "
-                                 f"{_in_words(own.kind)}?", value, "S03", slip="turned over: all")
+                asks = TURNED.get(own.kind, f"what is {_in_words(own.kind)}?")
+                return Judgement(Verdict.LOOK_AGAIN, f"{said} is the result turned over: {asks}",
+                                 value, "S03", slip="turned over: all")
         share = _share_of_a_year(theirs, own)
+        if theirs.kind == ("", "") and own.kind == ("", "time") and theirs.factor < 1:
+            # 14.6 % is 0.146, where a number would do.
+            plain = replace(written, number=written.number * theirs.factor, unit=unit(self.unit))
+            if self._place(given.scaled(theirs.factor), right, numbers, 1.0) == "right":
+                return self._judge_value(said, plain, numbers, {})
         if share is not None:
             amount = given.scaled(share)
             if self._place(amount, right, numbers, 1.0) == "right":
@@ -531,13 +539,18 @@ class Numeric(Item, Cell):
                 shows = f"{{said}} is {self.worked.names.words(name)}, and {asked}."
                 return Judgement(Verdict.UNIT, self._filled(shows, numbers, said), written.number,
                                  "S13", slip=f"for the end: {name}")
-        for reading in ((Given(value, half), given) if turned else (given,)):
+        readings = [Given(value, half)] if turned else [amount] if share is not None else []
+        for reading in (*readings, given):
             hits = nearest(reading, itertools.chain(self._marks(numbers),
                                                     self._singles(numbers, COMMON)),
                            right=right, one=self.whole)
             if hits:
                 judged = self._named(said, written.number, hits, numbers)
                 return replace(judged, shows=f"{judged.shows} And {asked}.")
+        if share is not None:
+            rung, words = far_off(amount.value, right, amount.half)
+            return Judgement(Verdict.UNIT, f"{said} of the year {words}, and {asked}.",
+                             written.number, slip=f"far: {rung}")
         return Judgement(Verdict.UNIT, f"{asked}.", written.number, slip="kind of unit")
 
     @functools.cached_property

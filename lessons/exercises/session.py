@@ -20,7 +20,7 @@ from lessons.exercises.item import Item, Lesson, SteppedCase, fill, is_blank, ti
 from lessons.exercises.learner_record import LearnerRecord, open_record
 from lessons.exercises.lookup import lesson_of
 from lessons.exercises.progress import missed_before
-from lessons.exercises.replies import SOLVED, Judgement, Reply, Verdict
+from lessons.exercises.replies import SOLVED, UNCOUNTED, Judgement, Reply, Verdict
 
 __all__ = ["NEXT_STEP", "SEED_VARIABLE", "Session", "class_seed", "lesson_of", "session"]
 
@@ -156,6 +156,8 @@ class Session:
         lesson = lesson_of(item.id)
         for a in reversed(self.recorder.attempts()):
             if a.item_id == item.id and a.kind == "answer" and _still_asked(lesson, a):
+                if a.verdict in UNCOUNTED:
+                    continue
                 if a.verdict != Verdict.RIGHT.name:
                     break
                 seeds.append(a.seed)
