@@ -42,7 +42,8 @@ SAID = {"1": "a share of one", "a/a": "a share of the year"}
 # Right value and marks of a draw are this far apart, relative to the larger one; counts and sums
 # of whole numbers are told apart by less.
 APART, APART_WHOLE = 0.06, 0.005
-BESIDE = 0.005
+# Who left a small term out besides comes out so much beside a usual slip, and knows it for a larger.
+BESIDE, SMALL = 0.005, 0.03
 
 
 def _scale(written: Unit, own: Unit) -> float | None:
@@ -423,20 +424,25 @@ class Numeric(Item, Cell):
         rung, words = far_off(given.value, right, given.half) if given.value else ("", "")
         if rung == "power of ten" and " 1 place " in words and not self.complement:
             return Judgement(Verdict.LOOK_AGAIN, f"{said} {words}.", given.value, slip=f"far: {rung}")
-        # Who left a small term out besides comes out half a per cent beside a usual slip.
         size = abs(given.value) if self.whole is None else abs(self.whole - given.value)
         loose = replace(given, half=max(given.half, BESIDE * size))
-        usual = itertools.chain(self._marks(numbers), self._singles(numbers, COMMON))
+        common = [*self._marks(numbers), *self._singles(numbers, COMMON)]
         extra = list(self._singles(numbers, EXTRA))
-        factors = [one for one in extra if one[1].id.startswith("factor")]
+        factors = [one for one in (*self._singles(numbers, SINGLE), *extra)
+                   if one[1].id.startswith(("factor", "one factor", "one divisor"))]
         for read, candidates, pairs in (
-                (given, lambda: extra, True), (loose, lambda: usual, False),
-                (loose, lambda: factors, False),
-                (given, functools.partial(self._with_unit_slips, numbers), True),
-                (given, functools.partial(self._doubles, numbers), True)):
-            hits = nearest(read, candidates(), pairs=pairs, right=right, one=self.whole)
+                (given, extra, True), (loose, common, False), (loose, factors, False),
+                (given, self._with_unit_slips(numbers), True), (given, self._doubles(numbers), True)):
+            hits = nearest(read, candidates, pairs=pairs, right=right, one=self.whole)
             if hits:
                 return self._named(said, given.value, hits[:1], numbers)
+        for value, small in common if self.whole is None else ():
+            if not small.question and FOUR_FIGURES / 2 < abs(value / right - 1) < SMALL:
+                hits = nearest(given.scaled(right / value), [*factors, *common], pairs=True, right=right)
+                if hits:
+                    also = f", and {small.does.removeprefix('comes out ')}"
+                    return self._named(said, given.value, [
+                        replace(hits[0], does=hits[0].does + also)], numbers)
         return None
 
     def _named(self, said: str, value: float, hits: Sequence[Hit], numbers: SimpleNamespace
@@ -490,7 +496,7 @@ class Numeric(Item, Cell):
                 yield value * ratio, _also(hit, f"unit: {other}", f"counted in {other}")
             if self.own.text == "%":
                 yield 100 - value, _also(hit, "rest", "taken from 100 %")
-            elif " for the end" in hit.id:
+            if hit.does.startswith("is ") or hit.question:
                 yield 2 * value, _also(hit, "twice", "twice")
 
     def near_misses(self, numbers: SimpleNamespace) -> list[tuple[float, str]]:
