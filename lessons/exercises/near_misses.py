@@ -47,7 +47,7 @@ __all__ = ["COMMON", "DOUBLE", "EXTRA", "SINGLE", "Slip", "Slips", "far_off", "v
 COMMON, SINGLE, EXTRA, DOUBLE = 1, 2, 3, 4
 MOST_PAIRS = 500
 FACTORS = (2.0, 60.0, 3600.0, 1000.0, 24.0, 8760.0, 365.0, 100.0, 12.0)
-RARE_FACTORS = (30.0, 7.0, 3.0, 4.0)
+RARE_FACTORS = (30.0, 7.0, 3.0, 4.0, 1.5)
 MIXED_UP = {2.0: (3.0,), 60.0: (100.0, 3600.0), 3600.0: (60.0,), 1000.0: (100.0, 60.0), 24.0: (60.0, 12.0),
             8760.0: (365.0, 52.0), 168.0: (7.0, 24.0), 3600000.0: (3600.0, 60000.0, 1000.0),
             365.0: (360.0, 52.0, 12.0)}
@@ -184,8 +184,9 @@ class _Maker:
                 if isinstance(inner, Fixed):
                     yield ("other multiple", "S12", SINGLE, "5", Fixed(5.0),
                            f"with 5 for the logarithm of {inner.value:g}", "how much is left after 5")
-                yield ("log left out", "S10", SINGLE, "log", inner, "without a logarithm",
-                       "how does a power become a factor")
+                for way, key in ((1, "log"), (-1, "log, turned over")):
+                    yield ("log left out", "S10", SINGLE, key, Product(((way, inner),)),
+                           "without a logarithm", "how does a power become a factor")
             case Fixed(value) if value in MIXED_UP:
                 for other in MIXED_UP[value]:
                     yield ("other constant", "S01", SINGLE, f"{value:g}, {other:g}",
@@ -201,6 +202,11 @@ class _Maker:
                        f"with {shown(1 - value)} for {shown(value)}",
                        "which of the two shares is meant")
             case Quantified(name, line) if line is None or name in self.shares:
+                if name == "confidence":
+                    for other in (0.9, 0.95):
+                        yield ("other confidence", "S12", SINGLE, f"{other:.0%}", Fixed(other),
+                               f"with {100 * other:g} % for {self.names.given(name)}",
+                               "how sure is it to be")
                 if name in self.shares:
                     said = self.names.given(name)
                     yield ("complement", "S04", COMMON, name,
@@ -429,7 +435,10 @@ class _Maker:
                                Sum(((1, tree), (sign, leaf))),
                                f"comes out with {said} {words} at the end", "does it belong there")
         yield from self._other_lines()
-        sides = [(name, Quantified(name), names.given(name)) for name in self.givens]
+        steps = {part.name: part for part, _ in within(tree)
+                 if isinstance(part, Quantified) and part is not tree}
+        sides = [(name, steps.get(name, Quantified(name)), names.given(name))
+                 for name in dict.fromkeys((*self.givens, *steps))]
         sides += [("8760", YEAR, names.spoken(YEAR)), ("1", Fixed(1.0), "1")]
         for (one, first, said), (other, second, below) in itertools.permutations(sides, 2):
             quotient = Product(((1, first), (-1, second)))
@@ -561,6 +570,10 @@ class _Maker:
                 return
         yield Slip(f"{kind}, number: {node.name}", "S13", SINGLE, node,
                    f"has the number of {words}", asks)
+        if node.name in self.shares and self.own.text != "%":
+            yield Slip(f"{kind}, in per cent: {node.name}", "S13", SINGLE,
+                       Product(((1, Fixed(100.0)), (1, node))),
+                       f"is {words} in per cent", asks)
 
     # ------------------------------------------------------------ two at a time
 

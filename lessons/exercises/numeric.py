@@ -338,9 +338,13 @@ class Numeric(Item, Cell):
             return Judgement(Verdict.NEAR, "something was rounded on the way. Carry more figures.",
                              readings[places.index("near")].value, slip="rounded on the way",
                              next_step="Nothing was counted.")
-        if self.exact and right == round(right) and value % 1 and abs(value - right) < 1:
-            return Judgement(Verdict.LOOK_AGAIN, f"{said} is no whole number: is the next one up or "
-                             "down enough?", value, "S05", slip="no whole number")
+        if self.exact and right == round(right) and value % 1:
+            if abs(value - right) < 1:
+                return Judgement(Verdict.LOOK_AGAIN, f"{said} is no whole number: is the next one up "
+                                 "or down enough?", value, "S05", slip="no whole number")
+            judged = self._slipped(said, Given(math.ceil(value), 0.0), numbers, right, COMMON, SINGLE)
+            if judged is not None:
+                return judged
         left = self.whole and self.whole - value
         if left and 0 < left < value:
             rung, words = far_off(left, self.whole - right)

@@ -141,7 +141,6 @@ LESSON = read_items(__file__, {
     "CONTROL": CONTROL,
     "EYE": EYE,
     "OUT": OUT,
-    "Part": Part,
     "against_pair": _against_pair,
     "average": _average,
     "block_diagram": block_diagram,
@@ -149,7 +148,6 @@ LESSON = read_items(__file__, {
     "hall": _hall,
     "minutes": _minutes,
     "said": _said,
-    "series": series,
     "shaped": _shaped,
     "works": _works,
 })
