@@ -25,7 +25,7 @@ def shown(value: float, digits: int = 3) -> str:
     >>> shown(60000.0) == "60\u202f000"
     True
     >>> shown(35.0377), shown(1.5), shown(0.0000667), shown(4.0)
-    ('35.0', '1.5', '6.67e-05', '4')
+    ('35.0', '1.5', '0.0000667', '4')
     """
     if value == int(value) and abs(value) < 1e15:
         return grouped(value)
@@ -34,9 +34,19 @@ def shown(value: float, digits: int = 3) -> str:
     if abs(value) >= 1e-3 and float(f"{value:.{digits}g}") == value:
         return f"{value:.{digits}g}"
     if abs(value) < 1e-3:
-        return f"{value:.{digits - 1}e}"
+        return decimals(value, digits)
     text = f"{value:#.{digits}g}"
     return text.rstrip(".")
+
+
+def decimals(value: float, digits: int) -> str:
+    """Write a number below one to some digits, without a power of ten where it is not too small.
+
+    >>> decimals(0.0000667, 3), decimals(6.67e-9, 3)
+    ('0.0000667', '6.67e-09')
+    """
+    power = math.floor(math.log10(abs(value))) if value else 0
+    return f"{value:.{digits - 1 - power}f}" if power >= -6 else f"{value:.{digits - 1}e}"
 
 
 def three_digits(value: float, between: str = THIN_SPACE) -> str:
