@@ -5,8 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import Enum
 
-__all__ = ["DONE", "SOLVED", "STOP_HERE", "UNCOUNTED", "Judgement", "MoveJudgement", "Reply", "Verdict"]
-
 SOLVED = "solved"
 """Key among the earlier answers: identifiers of the items that were solved, with any numbers."""
 

@@ -22,8 +22,6 @@ from lessons.exercises.lookup import lesson_of
 from lessons.exercises.progress import missed_before
 from lessons.exercises.replies import SOLVED, Judgement, Reply, Verdict
 
-__all__ = ["NEXT_STEP", "SEED_VARIABLE", "Session", "class_seed", "lesson_of", "session"]
-
 SEED_VARIABLE = "WORKBOOK_SEED"
 
 CLIMBS = {

@@ -10,8 +10,6 @@ import stat
 from collections.abc import Callable
 from pathlib import Path
 
-__all__ = ["as_learner", "folder_for_hand_ins", "learners", "not_to_be_entered"]
-
 
 def learners(listed: Path) -> set[str]:
     """Return the login names in a file, one on each line."""
