@@ -10,12 +10,12 @@ from labkit.plant.tank_data import TankSettings
 from labkit.rig.holding import HoldRun, hold_run, hold_text
 from labkit.rig.tank import Drive, HeaderTank, ride_through_s
 from labkit.switchover.settings import PairSettings, switchover_budget
+from labkit.switchover.time_outs import RESERVE_MS
 from lessons.exercises.item_file import read_items
 from lessons.exercises.misconceptions import misconception
 
 __all__ = ["LESSON"]
 
-RESERVE_MS = 100
 OVERFLOW_S = ride_through_s(TankSettings(), TankSettings().inflow_l_per_s)
 BUMP = ("KF2: integrator not tracking",)
 

@@ -103,7 +103,7 @@ class ClassTable:
     learners : tuple of Learner
         In order of their labels.
     problems : tuple of str
-        One sentence for each file that could not be counted.
+        One sentence for each file that could not be counted, or that says what does not hold.
     items : mapping of str to tuple of int
         For each item: learners who got it right, learners who tried it.
     places : mapping of str to mapping of str to int
@@ -172,7 +172,9 @@ class ClassTable:
 
     def to_text(self) -> str:
         """Return the table as text, what steers the next hour first."""
-        lines = [f"{len(self.learners)} learners, {len(self.problems)} files not counted."]
+        learners, remarks = len(self.learners), len(self.problems)
+        lines = [f"{learners} learner{'' if learners == 1 else 's'}, "
+                 f"{remarks} remark{'' if remarks == 1 else 's'} on files."]
         heading = ""
         for name, count in list(self.misconceptions.items())[:MOST_KINDS]:
             kind = "Safety first, whatever the number:" if safety_concern(name) else \
@@ -194,7 +196,8 @@ class ClassTable:
             lines.append("Items, right of tried, what went worst first:")
         worst = sorted(self.items.items(), key=lambda pair: (pair[1][0] / pair[1][1], pair[0]))
         lines += [f"  {name}: {right} of {tried}" for name, (right, tried) in worst]
-        lines += [f"Not counted: {problem}" for problem in self.problems]
+        lines += ["Remarks on files:"] * bool(self.problems)
+        lines += [f"  {problem}" for problem in self.problems]
         return "\n".join(map(safe_line, lines))
 
 

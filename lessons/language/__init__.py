@@ -1,0 +1,1 @@
+"""Other languages: a catalogue, and the edges at which what is said in English is turned."""

@@ -1,0 +1,129 @@
+"""All that a learner meets in a lesson, gone through once: questions, replies, panels, worksheets."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator
+
+import ipywidgets as widgets
+
+from lessons.exercises.control_frame import reply_html
+from lessons.exercises.controls import ask, predict_first, steps
+from lessons.exercises.lookup import lesson_of
+from lessons.exercises.session import Session
+from lessons.language.edges import turned_data, turned_output
+from lessons.language.turning import Turner
+from lessons.panels.plant_panel import PlantPanel, plant_panel
+from lessons.pictures.first_failures import first_failures_panel
+from lessons.pictures.two_states_picture import two_states_picture
+from lessons.teaching.lesson_file import chosen_lessons, read_lesson
+from lessons.teaching.worksheet import worksheets
+
+__all__ = ["go_through"]
+
+SEEDS = (0, 1, 2)
+
+
+def go_through(number: str, turner: Turner, *, faults: Iterable[str] | None = None) -> None:
+    """Hand all that a lesson shows to a turner, which keeps what it cannot turn.
+
+    Parameters
+    ----------
+    faults : iterable of str, optional
+        Which faults are switched at the rig, if it stands in the lesson; those that the lesson
+        itself offers where it is left out.
+    """
+    lesson = lesson_of(f"{number}-")
+    [path] = chosen_lessons([number])
+    source = path.read_text("utf-8")
+    chained = {step.item for chain in lesson.chains for step in chain.steps}
+    for seed in SEEDS:
+        for item in lesson.all_items:
+            _asked(turner, item, lesson, seed, item.id in chained)
+        for chain in lesson.chains:
+            control = steps(chain.id, seed=seed, desk=Session(seed=seed))
+            _shown(turner, control)
+            for step in chain.steps:
+                if step.item:
+                    item = lesson.item(step.item)
+                    numbers = lesson.numbers(item.case, seed)
+                    control.desk.check(step.item, item.right_answer(numbers), seed)
+                    control.release()
+            _shown(turner, control)
+        for sheet in worksheets(read_lesson(path), seed=seed)[0]:
+            turner.html(sheet.html)
+    if "first_failures_panel" in source:
+        _shown(turner, first_failures_panel())
+    if "two_states_picture" in source:
+        turned_output(turner, {"text/html": two_states_picture(
+            "KF1", mtbf_h=60_000, mttr_h=4)._repr_html_()})
+    if "plant_panel" in source:
+        _rig(turner, plant_panel(), faults or sorted(set(re.findall(
+            r'\\"((?:[A-Z]+\d[\d.]*): [\w ]+)\\"', source))))
+
+
+def _asked(turner: Turner, item, lesson, seed: int, in_chain: bool) -> None:
+    numbers = lesson.numbers(item.case, seed)
+    if item.predicts:
+        control = predict_first(item.id, seed=seed, desk=Session(seed=seed))
+    else:
+        control = ask(item.id, seed=seed, desk=Session(seed=seed))
+    _shown(turner, control)
+    answers = [..., "not sure", "tomorrow", "7", "12 kg", item.right_answer(numbers),
+               *(error.answer for error in item.known_errors(numbers))]
+    for answer in answers:
+        desk = Session(seed=seed)
+        _said(turner, desk.check(item.id, answer, seed))
+    desk = Session(seed=seed)
+    for _ in range(3):
+        _said(turner, desk.hint(item.id, seed))
+    _said(turner, desk.check(item.id, item.right_answer(numbers), seed))
+    if item.predicts:
+        _said(turner, desk.skip(item.id, seed))
+        desk.check(item.id, item.right_answer(numbers), seed)
+        for ticked in ("none", "1 2 3"):
+            _said(turner, desk.observe(item.id, ticked, seed))
+    if item.criteria():
+        for ticked in ("", "1", "none"):
+            _said(turner, desk.rate(item.id, ticked, seed))
+    for later in item.asked_next():
+        _asked(turner, later, lesson, seed, in_chain)
+
+
+def _said(turner: Turner, reply) -> None:
+    turner.html(reply_html(reply.feedback, reply.verdict, reply.released, reply.rows))
+
+
+def _shown(turner: Turner, control: widgets.Widget) -> None:
+    for each in _all(control):
+        state = each.get_state()
+        turned_data(turner, {"state": state}, state.get("_model_name", ""))
+    bundle = control._repr_mimebundle_()
+    turned_output(turner, bundle[0] if isinstance(bundle, tuple) else bundle)
+
+
+def _all(control: widgets.Widget) -> Iterator[widgets.Widget]:
+    yield control
+    for each in getattr(control, "children", ()):
+        yield from _all(each)
+
+
+def _rig(turner: Turner, panel: PlantPanel, faults: Iterable[str]) -> None:
+    _shown(turner, panel)
+
+    def sent() -> None:
+        turned_data(turner, {"method": "custom", "content": {
+            "slots": panel._values, "frames": panel.frames()}}, "")
+
+    for drawer in ("record", "cards", "stories"):
+        panel.fold(drawer, False)
+    for fault in faults:
+        panel.switch(fault, True)
+        sent()
+        panel.switch(fault, False)
+        panel.go_on()
+        sent()
+        panel.change_roles()
+        panel.start_again()
+    sent()
+    turned_output(turner, {"text/plain": panel.twin_text()})
