@@ -6,7 +6,8 @@ the tests or a change without effect, which a reader decides. Not part of the su
 minutes, and no share of killed mutants is right for all modules.
 
     --tests FILE ...  the tests to run; otherwise `test_<module>.py` and each test file that imports
-                      the module or a name that it defines, those that take least time first
+                      the module or a name that it defines, or else one that imports it, and so on;
+                      those that take least time first
     --most N          mutants per module, drawn at random (default 40)
     --seed S          seed of that draw and of Hypothesis (default 1)
     --jobs N          mutants at the same time (default 2)
@@ -211,20 +212,39 @@ class Module:
         return compile(tree, str(self.path), "exec", dont_inherit=True)
 
     def tests(self) -> list[Path]:
-        """Return the test files that import this module, or a name of it through a package."""
-        above = self.name.split(".")[:-1]
+        """Return the test files that import this module, or a name of it through a package.
+
+        Of a module that no test imports, they are those of the modules that import it, and so on.
+        """
+        files = sorted((self.root / "tests").rglob("test_*.py"))
+        imports = {path: self._imports(path) for path in files}
+        inside = {path: self._imports(path)
+                  for path in (self.root / self.name.split(".")[0]).rglob("*.py")}
+        here, met = {self.path}, set()
+        while here:
+            wanted = set().union(*map(self._known_as, here))
+            found = [path for path in files if wanted & imports[path]]
+            if found:
+                break
+            met |= here
+            here = {path for path in inside if wanted & inside[path]} - met
+        named = self.root / "tests" / f"test_{self.name.split('.')[-1]}.py"
+        alone = here in (set(), {self.path}) and named in files
+        return sorted({*found, *([named] if alone else [])})
+
+    def _known_as(self, path: Path) -> set[str]:
+        """Return the names by which a module is imported, and each name that it defines."""
+        parts = path.relative_to(self.root).with_suffix("").parts
+        name = ".".join(parts[:-1] if parts[-1] == "__init__" else parts)
+        above = name.split(".")[:-1]
         packages = [".".join(above[:count]) for count in range(1, len(above) + 1)]
         # The top package is imported for everything; the others only for what stands in them.
-        wanted = {self.name, *packages[1:]}
-        for node in self.tree.body:
+        wanted = {name, *packages[1:]}
+        for node in ast.parse(path.read_text(encoding="utf-8")).body:
             targets = getattr(node, "targets", [getattr(node, "target", node)])
             names = [getattr(target, "name", getattr(target, "id", "")) for target in targets]
             wanted.update(f"{package}.{name}" for package in packages for name in names if name)
-        return [
-            path
-            for path in sorted((self.root / "tests").rglob("test_*.py"))
-            if path.stem == f"test_{self.name.split('.')[-1]}" or wanted & self._imports(path)
-        ]
+        return wanted
 
     def _imports(self, path: Path) -> set[str]:
         found = set()
@@ -233,8 +253,8 @@ class Module:
                 found.update(alias.name for alias in node.names)
             elif isinstance(node, ast.ImportFrom):
                 found.update(f"{node.module}.{alias.name}" for alias in node.names)
-                if node.module == self.name:
-                    found.add(self.name)
+                if node.module and self.root.joinpath(*node.module.split(".")).with_suffix(".py").exists():
+                    found.add(node.module)
         return found
 
 
