@@ -6,8 +6,8 @@ the tests or a change without effect, which a reader decides. Not part of the su
 minutes, and no share of killed mutants is right for all modules.
 
     --tests FILE ...  the tests to run; otherwise `test_<module>.py` and each test file that imports
-                      the module or a name that it defines, or else one that imports it, and so on;
-                      those that take least time first
+                      the module, a name that it defines, or one of few modules that use it; those
+                      that take least time first
     --most N          mutants per module, drawn at random (default 40)
     --seed S          seed of that draw and of Hypothesis (default 1)
     --jobs N          mutants at the same time (default 2)
@@ -37,7 +37,7 @@ import sys
 import tempfile
 import time
 import traceback
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from importlib.machinery import SourceFileLoader
 from pathlib import Path
@@ -66,6 +66,7 @@ TURNED_ROUND = ast.Eq | ast.NotEq | ast.In | ast.NotIn | ast.Is | ast.IsNot
 SKIPPED_FIELDS = {"annotation", "returns", "decorator_list", "exc"}
 LONGEST_STRING = 30
 MEMORY_BYTES = 4 * 1024**3
+FEW = 2  # modules through which another one is tested
 UNUSED = 99  # exit status: the tests have passed without the module
 
 
@@ -214,36 +215,39 @@ class Module:
     def tests(self) -> list[Path]:
         """Return the test files that import this module, or a name of it through a package.
 
-        Of a module that no test imports, they are those of the modules that import it, and so on.
+        What only one or two modules beside it use is tested through these too. Where there are
+        no tests, they are those of the modules that import it, and so on.
         """
         files = sorted((self.root / "tests").rglob("test_*.py"))
-        imports = {path: self._imports(path) for path in files}
-        inside = {path: self._imports(path)
-                  for path in (self.root / self.name.split(".")[0]).rglob("*.py")}
+        inside = (self.root / self.name.split(".")[0]).rglob("*.py")
+        imports = {path: self._imports(path) for path in (*files, *inside)}
+        named = [path for path in files if path.stem == f"test_{self.name.split('.')[-1]}"]
         here, met = {self.path}, set()
         while here:
-            wanted = set().union(*map(self._known_as, here))
+            users = {path for path in imports.keys() - files if self._known_as(here) & imports[path]}
+            beside = {path for path in users if path.parent == self.path.parent} - here
+            wanted = self._known_as(here | beside if len(beside) <= FEW else here)
             found = [path for path in files if wanted & imports[path]]
             if found:
-                break
+                return sorted({*found, *named})
             met |= here
-            here = {path for path in inside if wanted & inside[path]} - met
-        named = self.root / "tests" / f"test_{self.name.split('.')[-1]}.py"
-        alone = here in (set(), {self.path}) and named in files
-        return sorted({*found, *([named] if alone else [])})
+            here = users - met
+        return named
 
-    def _known_as(self, path: Path) -> set[str]:
-        """Return the names by which a module is imported, and each name that it defines."""
-        parts = path.relative_to(self.root).with_suffix("").parts
-        name = ".".join(parts[:-1] if parts[-1] == "__init__" else parts)
-        above = name.split(".")[:-1]
-        packages = [".".join(above[:count]) for count in range(1, len(above) + 1)]
-        # The top package is imported for everything; the others only for what stands in them.
-        wanted = {name, *packages[1:]}
-        for node in ast.parse(path.read_text(encoding="utf-8")).body:
-            targets = getattr(node, "targets", [getattr(node, "target", node)])
-            names = [getattr(target, "name", getattr(target, "id", "")) for target in targets]
-            wanted.update(f"{package}.{name}" for package in packages for name in names if name)
+    def _known_as(self, paths: Iterable[Path]) -> set[str]:
+        """Return the names by which modules are imported, and each name that they define."""
+        wanted = set()
+        for path in paths:
+            parts = path.relative_to(self.root).with_suffix("").parts
+            name = ".".join(parts[:-1] if parts[-1] == "__init__" else parts)
+            above = name.split(".")[:-1]
+            packages = [".".join(above[:count]) for count in range(1, len(above) + 1)]
+            # The top package is imported for everything; the others only for what stands in them.
+            wanted |= {name, *packages[1:]}
+            for node in ast.parse(path.read_text(encoding="utf-8")).body:
+                targets = getattr(node, "targets", [getattr(node, "target", node)])
+                names = [getattr(target, "name", getattr(target, "id", "")) for target in targets]
+                wanted.update(f"{each}.{name}" for each in packages for name in names if name)
         return wanted
 
     def _imports(self, path: Path) -> set[str]:
