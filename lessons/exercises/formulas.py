@@ -18,12 +18,8 @@ from pathlib import Path
 from labkit.wording import HOURS_PER_YEAR, capital, shown
 from lessons.exercises.quantities import Unit, Unreadable, unit
 
-__all__ = [
-    "Call", "Fixed", "Spoken", "Node", "Opaque", "Power", "Product", "Quantified", "Sum",
-    "is_taken", "route", "tree_of", "within", "worked_out",
-]
-
-FUNCTIONS = {"exp": math.exp, "expm1": math.expm1, "log": math.log, "sqrt": math.sqrt, "abs": abs, "ceil": math.ceil}
+FUNCTIONS = {"exp": math.exp, "expm1": math.expm1, "log": math.log, "sqrt": math.sqrt, "abs": abs,
+             "ceil": math.ceil}
 
 
 @dataclass(frozen=True)

@@ -29,8 +29,6 @@ from lessons.exercises.units import (
     symbol_of,
 )
 
-__all__ = ["AnswerReader", "Value", "written"]
-
 DEEPEST = 20
 
 _WORD_NUMBERS = {

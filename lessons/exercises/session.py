@@ -31,8 +31,6 @@ from lessons.exercises.replies import (
     rung_after,
 )
 
-__all__ = ["NEXT_STEP", "SEED_VARIABLE", "Session", "class_seed", "lesson_of", "session"]
-
 SEED_VARIABLE = "WORKBOOK_SEED"
 
 NEXT_STEP = {

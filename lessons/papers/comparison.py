@@ -25,8 +25,6 @@ from lessons.papers.paper import Column, Paper, PaperTable, Section
 from lessons.pictures.loss_and_price import variants_svg
 from lessons.pictures.tornado import tornado_svg
 
-__all__ = ["comparison"]
-
 MOST_BARS = 12
 SEED = 1
 LEAST_SWING = 0.01

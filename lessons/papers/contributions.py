@@ -17,8 +17,6 @@ from labkit.plant.plant import Failure, Plant
 from labkit.plant.stop_modes import StopMode
 from labkit.plant.variants import losses
 
-__all__ = ["NOT_TAKEN_OVER", "Contributions", "Contributor", "contributions_of"]
-
 NOT_TAKEN_OVER = "not taken over"
 BOTH_FAILED = "both failed"
 

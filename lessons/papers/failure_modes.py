@@ -31,8 +31,6 @@ from lessons.papers.contributions import (
 from lessons.papers.paper import Column, Paper, PaperTable, Section
 from lessons.papers.steps import finders, steps_of
 
-__all__ = ["SEVERITY", "failure_modes"]
-
 LONG_H, SHORT_H = 8.0, 1.0 / 6.0
 SEVERITY = (
     ("A1", "a function of the plant is lost for longer than a shift of 8 h"),

@@ -22,8 +22,6 @@ from labkit.wording import listed
 from lessons.papers.basis import Basis, share
 from lessons.papers.paper import Column, Paper, PaperTable, Section
 
-__all__ = ["Symptom", "fault_finding"]
-
 ENOUGH = 0.80
 LEAST_OUTCOME = 0.02
 MOST_CHECKS = 3

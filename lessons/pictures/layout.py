@@ -21,8 +21,6 @@ from lessons.pictures.geometry import Box, Layout, Socket
 from lessons.pictures.routes import Router, label_width
 from lessons.pictures.svg import text_width
 
-__all__ = ["NARROW", "WIDE", "layout_of", "reading_order"]
-
 WIDE, NARROW = 1256.0, 940.0
 """Widths for a panel on a school laptop, and for one beside the list of files."""
 

@@ -32,8 +32,6 @@ from lessons.pictures.svg import (
     words_in_lines,
 )
 
-__all__ = ["PlantPicture", "Trouble", "plant_alt_text", "plant_svg", "troubles_of"]
-
 SMALL, REACH = 13.0, 5.0
 # On a slide 1600 pixels wide its type is then 18 pt, without a change.
 STILL = 810.0
