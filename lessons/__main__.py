@@ -59,6 +59,31 @@ def _open_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--seed", type=int, default=0,
                         help="which numbers the exercises have: 0 (default) for those of the plant; "
                         "a class agrees on one, or everybody takes another")
+    _language_argument(parser)
+
+
+def _language_argument(parser: argparse.ArgumentParser) -> None:
+    from lessons.language import languages
+
+    parser.add_argument("--language", choices=languages(), default=None,
+                        help="what has no translation stays English (default: en)")
+
+
+def _in_language(name: str | None) -> Callable[[bytes], bytes]:
+    """Let all that is shown be in a language; return what turns a notebook into it."""
+    from lessons.language import VARIABLE
+    from lessons.language.edges import install, language
+
+    if name:
+        os.environ[VARIABLE] = name
+    install()
+    if language() == "en":
+        return lambda content: content
+    from lessons.language.catalogue import turner_of
+    from lessons.language.notebooks import turned_notebook
+
+    turner = turner_of(language())
+    return lambda content: turned_notebook(content.decode(), turner).encode()
 
 
 def _port(text: str) -> int:
@@ -81,7 +106,7 @@ def _open(arguments: argparse.Namespace) -> int:
         if not arguments.no_browser:
             webbrowser.open(address)
         return 0
-    laid = lay_lessons(arguments.folder)
+    laid = lay_lessons(arguments.folder, turn=_in_language(arguments.language))
     try:
         trust(arguments.folder, laid)
     except OSError as problem:
@@ -337,6 +362,7 @@ def _worksheets_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--plant", metavar="FILE",
                         help="the plant that is drawn and has the fault drills: a plant file, or the "
                         "name of one that comes with this; all other questions keep theirs")
+    _language_argument(parser)
 
 
 def _plant_of(arguments: argparse.Namespace) -> object:
@@ -349,6 +375,7 @@ def _plant_of(arguments: argparse.Namespace) -> object:
 def _worksheets(arguments: argparse.Namespace) -> int:
     from lessons.teaching.kit import write_worksheets
 
+    _in_language(arguments.language)
     plant = _plant_of(arguments)
     with _replaced_told(arguments.folder):
         write_worksheets(arguments.folder, only=arguments.lesson, seed=arguments.seed, plant=plant,
@@ -361,6 +388,7 @@ def _worksheets(arguments: argparse.Namespace) -> int:
 def _decks(arguments: argparse.Namespace) -> int:
     from lessons.teaching.kit import write_decks
 
+    _in_language(arguments.language)
     with _replaced_told(arguments.folder):
         write_decks(arguments.folder, only=arguments.lesson, seed=arguments.seed,
                     plant=_plant_of(arguments), progress=_say)
@@ -390,6 +418,7 @@ def _course(arguments: argparse.Namespace) -> int:
 def _key(arguments: argparse.Namespace) -> int:
     from lessons.teaching.kit import write_key
 
+    _in_language(arguments.language)
     print("For instructors only: these files hold the answers.")
     with _replaced_told(arguments.folder):
         write_key(arguments.folder, only=arguments.lesson, seed=arguments.seed,

@@ -14,13 +14,13 @@ import tomllib
 from collections.abc import Iterator
 from pathlib import Path
 
+from lessons.language.notebooks import LINK, masked, pieces
 from lessons.language.turning import PLACE, is_neutral
 
 __all__ = ["all_templates", "code_templates", "notebook_templates", "pieces", "table_templates"]
 
-ROOT = Path(__file__).resolve().parent.parent.parent
+ROOT = Path(__file__).resolve().parent.parent
 MOST_VARIANTS = 8
-COUNTED = re.compile(r"\d+")
 SKIPPED = {"language", "desk"}
 
 
@@ -129,31 +129,12 @@ def script_templates(source: str) -> Iterator[str]:
             yield from _sayings(text)
 
 
-def notebook_templates(path: Path) -> Iterator[tuple[str, str]]:
+def notebook_templates(path):
     """Yield the paragraphs of a notebook, with the id of their cell."""
     for cell in json.loads(path.read_text("utf-8"))["cells"]:
         if cell["cell_type"] == "markdown":
             for piece in pieces("".join(cell["source"])):
-                text = masked(piece)
+                link = LINK.fullmatch(piece)
+                text = link[1] if link else masked(piece)
                 if not is_neutral(PLACE.sub("", text)):
                     yield text, f"{path.name}#{cell['id']}"
-
-
-def pieces(markdown: str) -> list[str]:
-    """Split markdown into paragraphs, items of lists, cells of tables, and what stands between.
-
-    >>> pieces("## Start\\n\\n- one\\n  line\\n- two")
-    ['## ', 'Start', '\\n\\n', '- ', 'one\\n  line', '\\n', '- ', 'two']
-    """
-    return [piece for piece in re.split(
-        r"(\n\n+|\n(?=[-|#]|\d+\. )|(?:(?<=\n)|^)(?:#+ |- |\d+\. )| ?\| ?)", markdown) if piece]
-
-
-def masked(piece: str) -> str:
-    """Return a paragraph as its id: what is counted anew at each change gives way to names."""
-    text = re.sub(r"\s*\n\s*", " ", piece)
-    text = re.sub(r"^\[([^\]]+)\]\(#[^)]+\)$", r"\1", text)
-    if not re.match(r"\*\*Time\*\*|\d+ min\b", text):
-        return text
-    count = itertools.count(1)
-    return COUNTED.sub(lambda _: "{%d}" % next(count), text)
