@@ -8,8 +8,9 @@ from collections.abc import Iterable, Iterator
 import ipywidgets as widgets
 
 from lessons.exercises.control_frame import reply_html
-from lessons.exercises.controls import ask, predict_first, steps
+from lessons.exercises.controls import ask, predict_first, recall, steps
 from lessons.exercises.lookup import lesson_of
+from lessons.exercises.record_control import RecordControl
 from lessons.exercises.session import Session
 from lessons.language.edges import turned_data, turned_output
 from lessons.language.turning import Turner
@@ -24,11 +25,14 @@ __all__ = ["go_through"]
 SEEDS = (0, 1, 2)
 
 
-def go_through(number: str, turner: Turner, *, faults: Iterable[str] | None = None) -> None:
+def go_through(number: str, turner: Turner, *, seeds: Iterable[int] = SEEDS,
+               faults: Iterable[str] | None = None) -> None:
     """Hand all that a lesson shows to a turner, which keeps what it cannot turn.
 
     Parameters
     ----------
+    seeds : iterable of int
+        Which numbers.
     faults : iterable of str, optional
         Which faults are switched at the rig, if it stands in the lesson; those that the lesson
         itself offers where it is left out.
@@ -37,7 +41,7 @@ def go_through(number: str, turner: Turner, *, faults: Iterable[str] | None = No
     [path] = chosen_lessons([number])
     source = path.read_text("utf-8")
     chained = {step.item for chain in lesson.chains for step in chain.steps}
-    for seed in SEEDS:
+    for seed in seeds:
         for item in lesson.all_items:
             _asked(turner, item, lesson, seed, item.id in chained)
         for chain in lesson.chains:
@@ -52,6 +56,15 @@ def go_through(number: str, turner: Turner, *, faults: Iterable[str] | None = No
             _shown(turner, control)
         for sheet in worksheets(read_lesson(path), seed=seed)[0]:
             turner.html(sheet.html)
+    desk = Session()
+    for item in lesson.items[:4]:
+        desk.check(item.id, "tomorrow")
+        desk.check(item.id, item.right_answer(lesson.numbers(item.case, 0)))
+        desk.hint(item.id)
+    _shown(turner, recall(number, desk=desk))
+    if "my_record" in source:
+        _shown(turner, RecordControl(desk.recorder))
+        _shown(turner, RecordControl(Session().recorder))
     if "first_failures_panel" in source:
         _shown(turner, first_failures_panel())
     if "two_states_picture" in source:
@@ -68,6 +81,14 @@ def _asked(turner: Turner, item, lesson, seed: int, in_chain: bool) -> None:
         control = predict_first(item.id, seed=seed, desk=Session(seed=seed))
     else:
         control = ask(item.id, seed=seed, desk=Session(seed=seed))
+    _shown(turner, control)
+    if item.predicts:
+        control.skip()
+        _shown(turner, control)
+        control.compare()
+    else:
+        control.check()
+        control.hint()
     _shown(turner, control)
     answers = [..., "not sure", "tomorrow", "7", "12 kg", item.right_answer(numbers),
                *(error.answer for error in item.known_errors(numbers))]
@@ -98,8 +119,9 @@ def _shown(turner: Turner, control: widgets.Widget) -> None:
     for each in _all(control):
         state = each.get_state()
         turned_data(turner, {"state": state}, state.get("_model_name", ""))
-    bundle = control._repr_mimebundle_()
-    turned_output(turner, bundle[0] if isinstance(bundle, tuple) else bundle)
+    if type(control).__module__.startswith("lessons"):
+        bundle = control._repr_mimebundle_()
+        turned_output(turner, bundle[0] if isinstance(bundle, tuple) else bundle)
 
 
 def _all(control: widgets.Widget) -> Iterator[widgets.Widget]:

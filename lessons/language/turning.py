@@ -18,7 +18,7 @@ __all__ = ["PLACE", "Turner", "is_neutral"]
 PLACE = re.compile(r"\{[^{}]*\}")
 UNITS = {"h", "min", "s", "ms", "cm", "mm", "mg", "km", "kg", "kw", "µs", "keur", "meur", "labkit", "lessons"}
 SPLITS = [re.compile(each) for each in (
-    r"(\n+)", r"(^(?:[a-z0-9][.)]|Or|Also)\s+)", r"(^(?:[A-Z]+\d[\w.]*|[A-Z]{4,}(?: [A-Z]+)*)[:,]?\s+)", r"(\s+\(|\)\s*)",
+    r"(\n+)", r"(^(?:[a-z0-9][.)]|\d\d|Or|Also)\s+)", r"(^(?:[A-Z]+\d[\w.]*|[A-Z]{4,}(?: [A-Z]+)*)[:,]?\s+)", r"(\s+\(|\)\s*)",
     r"(,\s+)", r"(\s+and\s+)", r"(\s+or\s+)", r"(\s+over$)", r"(\s+\+\s+|\s*[/|=→·–]\s*|\s+-\s+|\u2002|\s{2,})",
     r"(\s+[A-Z]+\d[\w.]*$)", r"(\s*\+\s*)", "([\"'])")]
 DECIMAL = re.compile(r"(?<![\w.])(-?\d[\d\u202f]*)\.(\d+)(?![\w.]*\d)")
@@ -258,7 +258,7 @@ class Turner:
         wide, deep = (96, 4) if re.search(r"(?m)^ {4}\S|^.{89}", text) else (88, 2)
         out, last = [], 0
         for line in text.split("\n"):
-            word = re.match(rf" {{{deep}}}(\S+)", line)
+            word = re.match(rf" {{{deep}}}(?!\w+\()(\S+)", line)
             if out and word and last + 1 + len(word[1]) > wide:
                 out[-1] += " " + line.strip()
             else:
