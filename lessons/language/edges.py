@@ -15,7 +15,7 @@ from typing import Any
 from lessons.language import VARIABLE
 from lessons.language.turning import Turner
 
-__all__ = ["install", "language", "said", "turned_data", "turned_output", "turned_page"]
+__all__ = ["install", "kept", "language", "said", "turned_data", "turned_output", "turned_page"]
 
 TEXTS = ("description", "tooltip", "placeholder")
 PAGES = ("page", "picture")
@@ -45,6 +45,14 @@ def said(text: str) -> str:
     """Return a text as it will be read, for whoever measures it."""
     turner = _turner()
     return turner.whole(text) if turner else text
+
+
+def kept(piece: str, of: str) -> str:
+    """Return a piece of a text that was turned already, which is not to be turned again."""
+    turner = _turner()
+    if turner and turner.whole(of) != of:
+        turner.keep(piece)
+    return piece
 
 
 def turned_state(turner: Turner, state: Mapping[str, Any], model: str) -> dict[str, Any]:

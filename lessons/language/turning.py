@@ -100,6 +100,10 @@ class Turner:
         """Return a text turned as a whole, or as it is; nothing is noted."""
         return self._turned(text) or text
 
+    def keep(self, text: str) -> None:
+        """Leave a text as it is from now on: it is in the other language."""
+        self._known.setdefault(text, (text, ()))
+
     def _whole(self, text: str) -> str | None:
         self._trail.clear()
         turned = self._turned(text)
