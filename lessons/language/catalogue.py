@@ -7,8 +7,8 @@ could differ from the first.
 from __future__ import annotations
 
 import functools
+from pathlib import Path
 
-from babel import Locale
 from babel.messages.catalog import Catalog
 from babel.messages.pofile import read_po
 
@@ -19,16 +19,18 @@ __all__ = ["catalogue_of", "turner_of"]
 
 
 def catalogue_of(name: str) -> Catalog:
-    """Read the catalogue of a language."""
-    if name not in languages()[1:]:
+    """Read the catalogue of a language, or a file of one's own that ends with ``.po``."""
+    own = name.endswith(".po")
+    if not own and name not in languages()[1:]:
         raise ValueError(f"language must be one of {', '.join(languages())}, got {name!r}")
-    with (FOLDER / f"{name}.po").open("rb") as file:
-        return read_po(file, locale=name)
+    with (Path(name) if own else FOLDER / f"{name}.po").open("rb") as file:
+        return read_po(file)
 
 
 @functools.cache
 def turner_of(name: str) -> Turner:
     """Return what turns texts into a language; an unsure entry is none."""
-    entries = {message.id: message.string for message in catalogue_of(name)
+    catalogue = catalogue_of(name)
+    entries = {message.id: message.string for message in catalogue
                if message.id and message.string and not message.fuzzy}
-    return Turner(entries, Locale.parse(name).number_symbols["latn"]["decimal"])
+    return Turner(entries, catalogue.locale.number_symbols["latn"]["decimal"])
