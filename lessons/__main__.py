@@ -27,6 +27,32 @@ def _port(text: str) -> int:
     return int(text)
 
 
+def _language(text: str) -> str:
+    from lessons.language import languages
+
+    if text not in languages():
+        raise argparse.ArgumentTypeError(
+            f"language must be one of {', '.join(languages())}, got {text}")
+    return text
+
+
+def _in_language(name: str | None) -> Callable[[bytes], bytes]:
+    """Let all that is shown be in a language; return what turns a notebook into it."""
+    from lessons.language import VARIABLE
+    from lessons.language.edges import install, language
+
+    if name:
+        os.environ[VARIABLE] = name
+    install()
+    if language() == "en":
+        return lambda content: content
+    from lessons.language.catalogue import turner_of
+    from lessons.language.notebooks import turned_notebook
+
+    turner = turner_of(language())
+    return lambda content: turned_notebook(content.decode(), turner).encode()
+
+
 def _open(arguments: argparse.Namespace) -> None:
     from lessons.desk.lab import close_file_list, lab_arguments, lab_environment
     from lessons.desk.learner_folder import Laying, lay_lessons, trust
@@ -41,7 +67,7 @@ def _open(arguments: argparse.Namespace) -> None:
         if not arguments.no_browser:
             webbrowser.open(address)
         return
-    laid = lay_lessons(arguments.folder)
+    laid = lay_lessons(arguments.folder, turn=_in_language(arguments.language))
     try:
         trust(arguments.folder, laid)
     except OSError as problem:
@@ -221,6 +247,7 @@ def _copies(arguments: argparse.Namespace) -> None:
 def _worksheets(arguments: argparse.Namespace) -> None:
     from lessons.teaching.kit import write_worksheets
 
+    _in_language(arguments.language)
     plant = _plant_of(arguments)
     _kit(write_worksheets, arguments, plant=plant)
     if plant:
@@ -230,12 +257,14 @@ def _worksheets(arguments: argparse.Namespace) -> None:
 def _decks(arguments: argparse.Namespace) -> None:
     from lessons.teaching.kit import write_decks
 
+    _in_language(arguments.language)
     _kit(write_decks, arguments, plant=_plant_of(arguments))
 
 
 def _key(arguments: argparse.Namespace) -> None:
     from lessons.teaching.kit import write_key
 
+    _in_language(arguments.language)
     print("For instructors only: these files hold the answers.")
     _kit(write_key, arguments, plant=_plant_of(arguments))
 
@@ -312,7 +341,8 @@ def _items(arguments: argparse.Namespace) -> None:
     print(item_page(arguments.lesson, draws=arguments.draws, only=arguments.only))
 
 
-_TYPES: dict[str, Callable] = {"path": Path, "int": int, "float": float, "port": _port}
+_TYPES: dict[str, Callable] = {"path": Path, "int": int, "float": float, "port": _port,
+                              "language": _language}
 
 
 def _words_of(name: str) -> dict[str, dict]:
