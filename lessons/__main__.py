@@ -72,6 +72,7 @@ def _open(arguments: argparse.Namespace) -> int:
     from lessons.desk.learner_folder import Laying, lay_lessons, trust
     from lessons.exercises.learner_record import FOLDER_VARIABLE
     from lessons.exercises.session import SEED_VARIABLE
+    from lessons.items.own_questions import FOLDER_VARIABLE as QUESTIONS_VARIABLE
 
     os.environ.update(lab_environment())
     from lessons.desk.only_here import OnlyHere, address_of_running
@@ -112,6 +113,7 @@ def _open(arguments: argparse.Namespace) -> int:
     # The learner's record stays with the learner's work, wherever a notebook is opened from.
     os.environ[FOLDER_VARIABLE] = str(record)
     os.environ[SEED_VARIABLE] = str(arguments.seed)
+    os.environ.setdefault(QUESTIONS_VARIABLE, str(arguments.folder.resolve() / "questions"))
     from jupyterlab.labapp import LabApp
 
     LabApp.serverapp_class = OnlyHere
@@ -171,13 +173,16 @@ def _new(arguments: argparse.Namespace) -> int:
 
 
 def _check_arguments(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("file", help="a plant file, or the name of one that comes with this")
+    parser.add_argument("file", help="a plant file, the name of one that comes with this, or a file "
+                        "of own questions, such as questions/mine.toml")
 
 
 def _check(arguments: argparse.Namespace) -> int:
     from labkit.plant.file_check import check_file
+    from lessons.items.own_questions import check_questions, holds_questions
 
-    findings = check_file(arguments.file)
+    check = check_questions if holds_questions(arguments.file) else check_file
+    findings = check(arguments.file)
     print(*findings, sep="\n", end="\n" if findings else "")
     errors = sum(finding.severity == "error" for finding in findings)
     print(f"{arguments.file}: errors {errors}, warnings {len(findings) - errors}")
@@ -522,7 +527,7 @@ COMMANDS: tuple[Command, ...] = (
     Command("open", "open JupyterLab on your copy of the lessons", _open_arguments, _open),
     Command("lecture", "show the story of a lesson on a wall", _lecture_arguments, _lecture),
     Command("new", "write a plant file to start from", _new_arguments, _new),
-    Command("check", "list all that is wrong in a plant file", _check_arguments, _check),
+    Command("check", "list all that is wrong in a file of a plant or of questions", _check_arguments, _check),
     Command("sheets", "make the papers of a plant", _sheets_arguments, _sheets),
     Command("results", "read a filled test sheet back", _results_arguments, _results),
     Command("rig", "write the rig as one HTML file", _rig_arguments, _rig),

@@ -54,7 +54,7 @@ def judged_again(attempts: Iterable[Attempt]) -> JudgedAgain:
         elif (item := _item_as_asked(one)) is None:
             as_stated += 1
         else:
-            known = values.setdefault((one.item_id[:2], one.seed), {})
+            known = values.setdefault((one.item_id.partition("-")[0], one.seed), {})
             judged = _judged(item, one.seed, one.raw, known | {SOLVED: solved})
             if (one.verdict, judged.verdict) == (Verdict.AS_ROUTE.name, Verdict.RIGHT):
                 # The route had been told; the answer alone does not show it.

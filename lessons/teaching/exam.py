@@ -277,7 +277,7 @@ def _drawn(lessons: Sequence[str], seed: int, seeds: Sequence[int], most_points:
                 and not any(_answers(one, other, each) for each in seeds for chose in chosen
                             for one, other in ((item, chose), (chose, item)))):
             chosen.append(item)
-    return tuple(sorted(chosen, key=lambda item: item.id[:2]))
+    return tuple(sorted(chosen, key=lambda item: item.id.partition("-")[0]))
 
 
 def _queue(number: str, seed: int) -> list[Item]:
