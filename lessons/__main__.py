@@ -415,8 +415,8 @@ def _exam_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--pass", type=int, default=60, dest="pass_percent", metavar="PERCENT",
                         help="which share of the points is enough (default: %(default)s)")
     parser.add_argument("--export", action="store_true",
-                        help="write the questions as CSV and as XML for the question bank of a "
-                        "learning platform too (root: quiz)")
+                        help="write the questions as CSV, as XML for the question bank of a "
+                        "learning platform (root: quiz), and as a package of QTI 2.1 too")
 
 
 def _exam(arguments: argparse.Namespace) -> int:

@@ -9,6 +9,7 @@ from collections.abc import Callable, Iterable
 from pathlib import Path
 
 from labkit.plant.plant import Plant
+from labkit.writing import write_whole
 from lessons.exercises.session import SEED_VARIABLE
 from lessons.teaching.copies import glossary_copy, reading_copy
 from lessons.teaching.deck import deck
@@ -19,6 +20,7 @@ from lessons.teaching.exam import (
     exam_quiz,
     exam_table,
 )
+from lessons.teaching.exam_qti import exam_qti
 from lessons.teaching.key import key_page
 from lessons.teaching.lesson_file import (
     LessonFile,
@@ -207,7 +209,7 @@ def write_exam(folder: str | Path, *, only: Iterable[str] = (), seed: int = 1, v
     seed, variants, minutes, pass_percent
         As in `draw_exam`.
     export : bool
-        Whether the questions are written as CSV and as XML for a learning platform too.
+        Whether the questions are written as CSV, as XML and as QTI 2.1 for a learning platform too.
 
     Raises
     ------
@@ -230,13 +232,13 @@ def write_exam(folder: str | Path, *, only: Iterable[str] = (), seed: int = 1, v
     progress(f"{name}: {exam.count} questions, {exam.points} points, "
              f"{exam.pass_points} are enough")
     for name, text in ((f"exam_seed_{seed}.csv", "\ufeff" + exam_table(exam)),
-                       (f"exam_seed_{seed}.xml", exam_quiz(exam))) if export else ():
+                       (f"exam_seed_{seed}.xml", exam_quiz(exam)),
+                       (f"exam_seed_{seed}_qti.zip", exam_qti(exam))) if export else ():
         written.append(_write(Path(folder) / name, text))
         progress(f"{name}: questions and answers")
     return tuple(written)
 
 
-def _write(path: Path, text: str) -> Path:
+def _write(path: Path, text: str | bytes) -> Path:
     path.parent.mkdir(parents=True, exist_ok=True)
-    path.write_text(text, "utf-8")
-    return path
+    return write_whole(path, text)
