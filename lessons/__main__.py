@@ -58,6 +58,7 @@ def _open(arguments: argparse.Namespace) -> None:
     from lessons.desk.learner_folder import Laying, lay_lessons, trust
     from lessons.exercises.learner_record import FOLDER_VARIABLE
     from lessons.exercises.session import SEED_VARIABLE
+    from lessons.items.own_questions import FOLDER_VARIABLE as QUESTIONS_VARIABLE
 
     os.environ.update(lab_environment())
     from lessons.desk.only_here import OnlyHere, address_of_running
@@ -99,6 +100,7 @@ def _open(arguments: argparse.Namespace) -> None:
     # The learner's record stays with the learner's work, wherever a notebook is opened from.
     os.environ[FOLDER_VARIABLE] = str(record)
     os.environ[SEED_VARIABLE] = str(arguments.seed)
+    os.environ.setdefault(QUESTIONS_VARIABLE, str(arguments.folder.resolve() / "questions"))
     from jupyterlab.labapp import LabApp
 
     LabApp.serverapp_class = OnlyHere
@@ -141,8 +143,10 @@ def _new(arguments: argparse.Namespace) -> None:
 
 def _check(arguments: argparse.Namespace) -> int:
     from labkit.plant.file_check import check_file
+    from lessons.items.own_questions import check_questions, holds_questions
 
-    findings = check_file(arguments.file)
+    check = check_questions if holds_questions(arguments.file) else check_file
+    findings = check(arguments.file)
     print(*findings, sep="\n", end="\n" if findings else "")
     errors = sum(finding.severity == "error" for finding in findings)
     print(f"{arguments.file}: errors {errors}, warnings {len(findings) - errors}")

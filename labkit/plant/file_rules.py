@@ -17,7 +17,8 @@ from labkit.plant.fitting import with_variant
 from labkit.plant.tank_data import TankSettings
 from labkit.writing import is_odd
 
-__all__ = ["ANY_KIND", "USUAL_RANGES", "UsualRange", "complaints", "in_words", "nearest", "values"]
+__all__ = ["ANY_KIND", "USUAL_RANGES", "UsualRange", "complaints", "in_words", "nearest",
+           "schema_errors", "values"]
 
 # Feeds in turn, and variants on one another. What is fed twice at every step has 2 ** steps ways.
 MOST_STEPS = 16
@@ -124,7 +125,7 @@ def in_words(document: Mapping, path: tuple) -> str:
         if isinstance(step, str):
             words.append(step)
         else:
-            name = here.get("designation", here.get("name")) if isinstance(here, dict) else None
+            name = here.get("designation", here.get("name", here.get("id"))) if isinstance(here, dict) else None
             words[-1] += f" {name if isinstance(name, str) else step + 1}"
     return ": ".join(words) or "file"
 
@@ -157,10 +158,7 @@ _TYPES = {"number": "a number", "integer": "a whole number", "string": 'text in 
 
 
 def _against_schema(document: dict, schema: dict) -> Iterator[tuple[tuple, str, str]]:
-    import jsonschema
-
-    for error in jsonschema.Draft202012Validator(schema).iter_errors(document):
-        yield from _translated(error)
+    yield from schema_errors(document, schema)
     for path, value in values(document):
         if isinstance(value, float) and not math.isfinite(value):
             yield path, "must be finite", repr(value)
@@ -172,6 +170,14 @@ def _against_schema(document: dict, schema: dict) -> Iterator[tuple[tuple, str, 
                 rule = "must be one line" if odd == "\n" else (
                     "must have no control, direction or invisible letters")
                 yield path, rule, f"U+{ord(odd):04X}"
+
+
+def schema_errors(document: dict, schema: dict) -> Iterator[tuple[tuple, str, str]]:
+    """Yield path, rule and found of what a JSON Schema does not allow, in our own words."""
+    import jsonschema
+
+    for error in jsonschema.Draft202012Validator(schema).iter_errors(document):
+        yield from _translated(error)
 
 
 def _in_reach(value: float) -> bool:

@@ -74,7 +74,7 @@ class Fingerprint:
 
     Parameters
     ----------
-    misconception : str
+    misconception : str or None
         Identifier in the register.
     value : callable
         From the numbers of the case to the wrong value, in the unit of the item.
@@ -82,7 +82,7 @@ class Fingerprint:
         Template: what the value is, and a question against a number.
     """
 
-    misconception: str
+    misconception: str | None
     value: Callable[[SimpleNamespace], float]
     question: str
 
@@ -478,7 +478,7 @@ class Numeric(Item, Cell):
 
     def _marks(self, numbers: SimpleNamespace) -> Iterator[tuple[float, Hit]]:
         for place, mark in enumerate(self.fingerprints, 1):
-            yield mark.value(numbers), Hit(f"mark {place}: {mark.misconception}",
+            yield mark.value(numbers), Hit(f"mark {place}: {mark.misconception or 'own'}",
                                            mark.misconception, "", "", mark.question)
 
     def _singles(self, numbers: SimpleNamespace, *ranks: int) -> Iterator[tuple[float, Hit]]:
