@@ -78,13 +78,13 @@ def capital(text: str) -> str:
     return text[0].upper() + text[1:]
 
 
-def listed(names: Iterable[str], most: int = 99) -> str:
-    """Join names by commas, the last by *and*; those beyond `most` are counted.
+def listed(names: Iterable[str], most: int = 99, word: str = "and") -> str:
+    """Join names by commas, the last by a word; those beyond `most` are counted.
 
-    >>> listed(["KF1"]), listed(["KF1", "KF2", "WF9"]), listed("abcde", most=2)
-    ('KF1', 'KF1, KF2 and WF9', 'a, b and 3 more')
+    >>> listed(["KF1"]), listed(["KF1", "KF2", "WF9"]), listed("abcde", most=2, word="or")
+    ('KF1', 'KF1, KF2 and WF9', 'a, b or 3 more')
     """
     names = list(names)
     if len(names) > most:
         names = [*names[:most], f"{len(names) - most} more"]
-    return " and ".join([", ".join(names[:-1]), names[-1]] if len(names) > 1 else names)
+    return f" {word} ".join([", ".join(names[:-1]), names[-1]] if len(names) > 1 else names)

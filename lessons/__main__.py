@@ -150,6 +150,8 @@ def _check(arguments: argparse.Namespace) -> int:
     print(*findings, sep="\n", end="\n" if findings else "")
     errors = sum(finding.severity == "error" for finding in findings)
     print(f"{arguments.file}: errors {errors}, warnings {len(findings) - errors}")
+    if errors:
+        print("Put the errors right and check again: some doubts can be told only then.")
     return 1 if errors else 0
 
 
