@@ -931,11 +931,12 @@ def test_papers_are_kept_beside_and_never_over_one_another(tmp_path, monkeypatch
 
 
 def test_the_panel_of_the_first_failures(no_callback_errors):
+    from lessons.panels.first_failures_panel import first_failures_panel
     from lessons.pictures import first_failures as ff
 
-    assert "Look here" in ff.first_failures_panel(task="Look here").children[0].value
-    panel = ff.first_failures_panel()
-    (slider, entry), picture = panel.children[0].children, panel.children[1]
+    assert "Look here" in first_failures_panel(task="Look here").text()
+    panel = first_failures_panel()
+    (slider, entry), picture = panel.children[2].children, panel.picture
     for years in (0.0, ff.LONGEST_YEARS, 1.0):
         entry.value = years
         assert slider.value == years and f"after {years:.2f} years" in picture.value
