@@ -592,3 +592,32 @@ def test_level_under_a_valve_that_moves_by_hand():
 def test_a_time_too_far_away_is_refused():
     with pytest.raises(ValueError, match="until_s must be at most 1000000000 steps of step_s = 0.2"):
         HeaderTank().run(1e12, Drive())
+
+
+class EachStep(HeaderTank):
+    """A tank that goes through each step of the loop, also where nothing changes."""
+
+    def _stand_still(self, until_s):
+        pass
+
+
+# In the last two the pumps are primed again with the tank at its set-point.
+@pytest.mark.parametrize("seed", [*range(6), 48, 136])
+def test_where_nothing_changes_steps_are_passed_over_to_the_last_digit(seed):
+    draw = Random(seed)
+    kinds = ("off", "on", "hold", "hold 7 s, then off", "hold 90 s, then off")
+    settings = TankSettings(
+        valve_stroke_s=draw.choice([0, 15]), repriming_s=draw.choice([30, 400.1]), valve_fail="35 %",
+        **{f"{output}_fail": draw.choice(kinds) for output in ("pumps", "uv", "blowers")})
+    both = HeaderTank(settings), EachStep(settings)
+    for _ in range(12):
+        drive = Drive(
+            *(draw.choice(["written", "written", "fail state", "held"]) for _ in range(4)),
+            leaders=draw.choice([("KF1",), ("KF2",), ("KF1", "KF2"), ()]),
+            valve_shut=draw.random() < 0.2)
+        wait_s = draw.choice([0.05, 3.3, 60, 700.2])
+        for tank in both:
+            tank.run(tank.time_s + wait_s, drive)
+    one, other = both
+    assert one.history == other.history and one.now == other.now
+    assert one.happenings == other.happenings and one.alarm_changes == other.alarm_changes

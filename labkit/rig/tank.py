@@ -336,8 +336,31 @@ class HeaderTank:
             (self.time_s, self.level_m, self.opening, self.oxygen_mg_per_l,
              self._repriming_left_s) = self._unfinished
         self._unfinished = None
+        before = None
         while self.time_s < until_s:
             self._go(until_s)
+            now = self._what_moves() if self.time_s == self._acts_at_s else None
+            if now is not None and now == before:
+                self._stand_still(until_s)
+            before = now
+
+    def _what_moves(self) -> tuple[float, ...]:
+        return (self.level_m, self.opening, self.oxygen_mg_per_l, self._stroke_per_s,
+                self._reading_m, self._command, self._repriming_left_s, *self._bias.values())
+
+    def _stand_still(self, until_s: float) -> None:
+        """Go to the last act of the loop before a time, where a whole step changed nothing."""
+        waits = (self._pumps_ready_at_s, self._uv_ready_at_s, *self._lets_go_at_s.values())
+        if (self._repriming_left_s or (self._untreated_since_s is not None and not self._held)
+                or any(self.time_s <= each_s < math.inf for each_s in waits)):
+            return
+        rest = self.now[1:]
+        # The step that a time cuts is gone through by itself, for the next stretch may end it.
+        while (next_s := round((self._acts + 1) * self._step_s, 9)) < until_s:
+            self._acts += 1
+            self.now = (next_s, *rest)
+            self.history.append(self.now)
+        self.time_s = self._acts_at_s = self.now[0]
 
     def _happen(self, name: str, text: str) -> None:
         self.happenings.append(Happening(self.time_s, name, text))

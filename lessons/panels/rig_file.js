@@ -16,6 +16,10 @@ function driver(data) {
   const short = (act) => data.acts[act][0];
   const line = () => story.map(short).join(";");
   const plain = (text) => text.toLowerCase().replace(/[\s_]+/g, "");
+  function unfolded(text) {
+    try { return decodeURIComponent(text); } catch { return text; /* it is taken as it stands */ }
+  }
+
   const known = new Map(data.acts.map(([word], act) => [plain(word), act]));
 
   // ---------------------------------------------------------------- where an act leads
@@ -67,8 +71,7 @@ function driver(data) {
   // ---------------------------------------------------------------- stories
 
   function open(text) {
-    let wanted = text.trim().replace(/^[^#]*#/, "");
-    try { wanted = decodeURIComponent(wanted); } catch { /* it is taken as it stands */ }
+    const wanted = unfolded(text.trim().replace(/^[^#]*#/, ""));
     const acts = [];
     for (const word of wanted.split(";").filter((each) => each.trim())) {
       if (!known.has(plain(word))) {
@@ -133,7 +136,7 @@ function driver(data) {
     sent = now;
     heard({ ...more, slots: fresh });
     const address = story.length ? `#${encodeURI(line())}` : " ";
-    if (decodeURI(location.hash) !== decodeURI(address.trim())) {
+    if (unfolded(location.hash) !== unfolded(address.trim())) {
       try { history.replaceState(null, "", address.trim() || location.pathname); } catch { /* a mail program */ }
     }
   }
