@@ -27,11 +27,38 @@ def _port(text: str) -> int:
     return int(text)
 
 
+def _language(text: str) -> str:
+    from lessons.language import languages
+
+    if text not in languages():
+        raise argparse.ArgumentTypeError(
+            f"language must be one of {', '.join(languages())}, got {text}")
+    return text
+
+
+def _in_language(name: str | None) -> Callable[[bytes], bytes]:
+    """Let all that is shown be in a language; return what turns a notebook into it."""
+    from lessons.language import VARIABLE
+    from lessons.language.edges import install, language
+
+    if name:
+        os.environ[VARIABLE] = name
+    install()
+    if language() == "en":
+        return lambda content: content
+    from lessons.language.catalogue import turner_of
+    from lessons.language.notebooks import turned_notebook
+
+    turner = turner_of(language())
+    return lambda content: turned_notebook(content.decode(), turner).encode()
+
+
 def _open(arguments: argparse.Namespace) -> None:
     from lessons.desk.lab import close_file_list, lab_arguments, lab_environment
     from lessons.desk.learner_folder import Laying, lay_lessons, trust
     from lessons.exercises.learner_record import FOLDER_VARIABLE
     from lessons.exercises.session import SEED_VARIABLE
+    from lessons.items.own_questions import FOLDER_VARIABLE as QUESTIONS_VARIABLE
 
     os.environ.update(lab_environment())
     from lessons.desk.only_here import OnlyHere, address_of_running
@@ -41,7 +68,7 @@ def _open(arguments: argparse.Namespace) -> None:
         if not arguments.no_browser:
             webbrowser.open(address)
         return
-    laid = lay_lessons(arguments.folder)
+    laid = lay_lessons(arguments.folder, turn=_in_language(arguments.language))
     try:
         trust(arguments.folder, laid)
     except OSError as problem:
@@ -73,6 +100,7 @@ def _open(arguments: argparse.Namespace) -> None:
     # The learner's record stays with the learner's work, wherever a notebook is opened from.
     os.environ[FOLDER_VARIABLE] = str(record)
     os.environ[SEED_VARIABLE] = str(arguments.seed)
+    os.environ.setdefault(QUESTIONS_VARIABLE, str(arguments.folder.resolve() / "questions"))
     from jupyterlab.labapp import LabApp
 
     LabApp.serverapp_class = OnlyHere
@@ -115,11 +143,15 @@ def _new(arguments: argparse.Namespace) -> None:
 
 def _check(arguments: argparse.Namespace) -> int:
     from labkit.plant.file_check import check_file
+    from lessons.items.own_questions import check_questions, holds_questions
 
-    findings = check_file(arguments.file)
+    check = check_questions if holds_questions(arguments.file) else check_file
+    findings = check(arguments.file)
     print(*findings, sep="\n", end="\n" if findings else "")
     errors = sum(finding.severity == "error" for finding in findings)
     print(f"{arguments.file}: errors {errors}, warnings {len(findings) - errors}")
+    if errors:
+        print("Put the errors right and check again: some doubts can be told only then.")
     return 1 if errors else 0
 
 
@@ -221,6 +253,7 @@ def _copies(arguments: argparse.Namespace) -> None:
 def _worksheets(arguments: argparse.Namespace) -> None:
     from lessons.teaching.kit import write_worksheets
 
+    _in_language(arguments.language)
     plant = _plant_of(arguments)
     _kit(write_worksheets, arguments, plant=plant)
     if plant:
@@ -230,12 +263,14 @@ def _worksheets(arguments: argparse.Namespace) -> None:
 def _decks(arguments: argparse.Namespace) -> None:
     from lessons.teaching.kit import write_decks
 
+    _in_language(arguments.language)
     _kit(write_decks, arguments, plant=_plant_of(arguments))
 
 
 def _key(arguments: argparse.Namespace) -> None:
     from lessons.teaching.kit import write_key
 
+    _in_language(arguments.language)
     print("For instructors only: these files hold the answers.")
     _kit(write_key, arguments, plant=_plant_of(arguments))
 
@@ -312,7 +347,8 @@ def _items(arguments: argparse.Namespace) -> None:
     print(item_page(arguments.lesson, draws=arguments.draws, only=arguments.only))
 
 
-_TYPES: dict[str, Callable] = {"path": Path, "int": int, "float": float, "port": _port}
+_TYPES: dict[str, Callable] = {"path": Path, "int": int, "float": float, "port": _port,
+                              "language": _language}
 
 
 def _words_of(name: str) -> dict[str, dict]:

@@ -24,6 +24,7 @@ from lessons.exercises.replies import (
     CLIMBS,
     SOLVED,
     TOP,
+    UNCOUNTED,
     Judgement,
     Reply,
     Verdict,
@@ -156,6 +157,8 @@ class Session:
         lesson = lesson_of(item.id)
         for a in reversed(self.recorder.attempts()):
             if a.item_id == item.id and a.kind == "answer" and _still_asked(lesson, a):
+                if a.verdict in UNCOUNTED:
+                    continue
                 if a.verdict != Verdict.RIGHT.name:
                     break
                 seeds.append(a.seed)

@@ -1,7 +1,7 @@
 """The catalogue of a language: a file of gettext, read by Babel as it stands.
 
-No compiled copy lies beside it: reading takes tenths of a second, once, and a second copy could
-differ from the first.
+No compiled copy lies beside it: reading takes some tenths of a second, once, and a second copy
+could differ from the first.
 """
 
 from __future__ import annotations
@@ -9,34 +9,28 @@ from __future__ import annotations
 import functools
 from pathlib import Path
 
-from babel import Locale
 from babel.messages.catalog import Catalog
 from babel.messages.pofile import read_po
 
+from lessons.language import FOLDER, languages
 from lessons.language.turning import Turner
 
-__all__ = ["FOLDER", "VARIABLE", "catalogue_of", "languages", "turner_of"]
-
-FOLDER = Path(__file__).resolve().parent
-VARIABLE = "WORKBOOK_LANGUAGE"
-
-
-def languages() -> list[str]:
-    """Return the languages that have a catalogue."""
-    return sorted(path.stem for path in FOLDER.glob("*.po"))
+__all__ = ["catalogue_of", "turner_of"]
 
 
 def catalogue_of(name: str) -> Catalog:
-    """Read the catalogue of a language."""
-    if name not in languages():
-        raise ValueError(f"language must be one of en, {', '.join(languages())}, got {name!r}")
-    with (FOLDER / f"{name}.po").open("rb") as file:
-        return read_po(file, locale=name)
+    """Read the catalogue of a language, or a file of one's own that ends with ``.po``."""
+    own = name.endswith(".po")
+    if not own and name not in languages()[1:]:
+        raise ValueError(f"language must be one of {', '.join(languages())}, got {name!r}")
+    with (Path(name) if own else FOLDER / f"{name}.po").open("rb") as file:
+        return read_po(file)
 
 
 @functools.cache
 def turner_of(name: str) -> Turner:
-    """Return what turns texts into a language."""
-    entries = {message.id: message.string for message in catalogue_of(name)
+    """Return what turns texts into a language; an unsure entry is none."""
+    catalogue = catalogue_of(name)
+    entries = {message.id: message.string for message in catalogue
                if message.id and message.string and not message.fuzzy}
-    return Turner(entries, Locale.parse(name).number_symbols["latn"]["decimal"])
+    return Turner(entries, catalogue.locale.number_symbols["latn"]["decimal"])

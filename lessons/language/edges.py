@@ -12,10 +12,10 @@ import textwrap
 from collections.abc import Mapping
 from typing import Any
 
-from lessons.language.catalogue import VARIABLE, turner_of
+from lessons.language import VARIABLE
 from lessons.language.turning import Turner
 
-__all__ = ["install", "language", "turned_page"]
+__all__ = ["install", "kept", "language", "said", "turned_data", "turned_output", "turned_page"]
 
 TEXTS = ("description", "tooltip", "placeholder")
 PAGES = ("page", "picture")
@@ -26,9 +26,33 @@ def language() -> str:
     return os.environ.get(VARIABLE, "") or "en"
 
 
+def _turner() -> Turner | None:
+    if language() == "en":
+        return None
+    # Babel is loaded where another language is wanted, and not before.
+    from lessons.language.catalogue import turner_of
+
+    return turner_of(language())
+
+
 def turned_page(html: str) -> str:
     """Return a page in the language that was asked for."""
-    return html if language() == "en" else turner_of(language()).html(html)
+    turner = _turner()
+    return turner.html(html) if turner else html
+
+
+def said(text: str) -> str:
+    """Return a text as it will be read, for whoever measures it."""
+    turner = _turner()
+    return turner.whole(text) if turner else text
+
+
+def kept(piece: str, of: str) -> str:
+    """Return a piece of a text that was turned already, which is not to be turned again."""
+    turner = _turner()
+    if turner and turner.whole(of) != of:
+        turner.keep(piece)
+    return piece
 
 
 def turned_state(turner: Turner, state: Mapping[str, Any], model: str) -> dict[str, Any]:
@@ -105,11 +129,12 @@ def turned_output(turner: Turner, data: Mapping[str, Any]) -> dict[str, Any]:
 @functools.cache
 def install() -> None:
     """Turn all that leaves this process, where another language was asked for."""
-    if language() == "en":
+    turner = _turner()
+    if turner is None:
         return
     import comm
 
-    turner, made = turner_of(language()), comm.create_comm
+    made = comm.create_comm
 
     def create_comm(*arguments: object, **more: Any):
         data = more.get("data") or {}

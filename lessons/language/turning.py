@@ -9,25 +9,27 @@ from __future__ import annotations
 
 import functools
 import re
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Mapping
 from html import escape, unescape
 from urllib.parse import quote, unquote
 
 __all__ = ["PLACE", "Turner", "is_neutral"]
 
 PLACE = re.compile(r"\{[^{}]*\}")
-UNITS = {"h", "min", "s", "ms", "cm", "mm", "mg", "km", "kg", "kw", "labkit", "lessons", "alert",
-         "vs", "max"}
+UNITS = {"h", "min", "s", "ms", "cm", "mm", "mg", "km", "kg", "kw", "µs", "keur", "meur", "labkit", "lessons"}
 SPLITS = [re.compile(each) for each in (
-    r"(\n+)", r"(^[a-z0-9][.)]\s+)", r"(^(?:[A-Z]+\d[\w.]*|[A-Z]{4,}(?: [A-Z]+)*)[:,]?\s+)", r"(\s+\(|\)\s*)",
-    r"(,\s+)", r"(\s+and\s+)", r"(\s+or\s+)", r"(\s+\+\s+|\s*[/|=→·–]\s*|\s+-\s+|\u2002|\s{2,})",
+    r"(\n+)", r"(^(?:[a-z0-9][.)]|\d\d|Or|Also)\s+)", r"(^(?:[A-Z]+\d[\w.]*|[A-Z]{4,}(?: [A-Z]+)*)[:,]?\s+)", r"(\s+\(|\)\s*)",
+    r"(,\s+)", r"(\s+and\s+)", r"(\s+or\s+)", r"(\s+over$)", r"(\s+\+\s+|\s*[/|=→·–]\s*|\s+-\s+|\u2002|\s{2,})",
     r"(\s+[A-Z]+\d[\w.]*$)", r"(\s*\+\s*)", "([\"'])")]
 DECIMAL = re.compile(r"(?<![\w.])(-?\d[\d\u202f]*)\.(\d+)(?![\w.]*\d)")
 BY_UNIT = re.compile(r"(?<=\d) (?=(?:h|min|s|ms|d|a|%)\b|%)")
+MOST_TOGETHER = 8
 ENGRAVED = {*"ACTIVE READY ALONE LOADING FAILED SUPPLY DATA PLANT LINK WRITER FRAMES NEAR FAR".split(),
             "EUR", "CSV", "MTBF", "MTTR"}
 """What stands on the plates of lamps, and short names: these are read as they are."""
-CALL = re.compile(r"\b\w+\('[^()]*\)")
+CALL = re.compile(r"\b\w+\('[^()]*\)|(?<!\w)'[^']*'(?!\w)")
+LONG = 6
+"""A form with fewer letters of its own takes nothing but numbers and designations."""
 SENTENCES = re.compile(r"((?<=[.?!:;])\s+)")
 TAG = re.compile(r"(<[^>]*>)")
 SAID = re.compile(r'\b(alt|title|placeholder|aria-\w*label|aria-valuetext|data-name|data-state)="([^"]*)"')
@@ -76,7 +78,7 @@ class Turner:
         for said, turned in sorted(entries.items(), key=lambda pair: -len(PLACE.sub("", pair[0]))):
             pieces = PLACE.split(said)
             if len(pieces) > 1 and re.search(r"[a-z]{2}|[A-Z]{3}", "".join(pieces)):
-                self._forms.append((max(pieces, key=len), said, turned))
+                self._forms.append((max(pieces, key=len), said, turned, len("".join(pieces)) < LONG))
 
     def __call__(self, text: str) -> str:
         """Turn a text as far as it can be turned."""
@@ -85,7 +87,22 @@ class Turner:
             return whole
         if "\n" in text:
             return "".join(map(self, SPLITS[0].split(text)))
-        return "".join(self._runs(SENTENCES.split(text))) if SENTENCES.search(text) else self._as_is(text)
+        parts = SENTENCES.split(text)
+        if len(parts) == 1:
+            return self._as_is(text)
+        self._trail.clear()
+        out = "".join(self._as_is(part) if turned is None else turned
+                      for turned, part in self._runs(parts))
+        self.used.update(self._trail)
+        return out
+
+    def whole(self, text: str) -> str:
+        """Return a text turned as a whole, or as it is; nothing is noted."""
+        return self._turned(text) or text
+
+    def keep(self, text: str) -> None:
+        """Leave a text as it is from now on: it is in the other language."""
+        self._known.setdefault(text, (text, ()))
 
     def _whole(self, text: str) -> str | None:
         self._trail.clear()
@@ -97,17 +114,28 @@ class Turner:
         self.missed.add(text.strip())
         return self._numbers(text)
 
-    def _runs(self, parts: list[str]) -> Iterator[str]:
-        """Turn sentences, as many of them together as the catalogue has together."""
-        while parts:
-            for many in range(len(parts), 0, -2):
-                turned = self._whole("".join(parts[:many]))
-                if turned is not None:
-                    break
-            yield self._as_is(parts[0]) if turned is None else turned
-            parts = parts[many:]
-            if parts:
-                yield parts.pop(0)
+    def _runs(self, parts: list[str]) -> list[tuple[str | None, str]]:
+        """Turn sentences, as many of them together as the catalogue has together.
+
+        Of all ways to take them together, that which leaves the fewest out, in the fewest runs.
+        """
+        best: list[tuple[int, int, list]] = [(0, 0, [])] * (len(parts) + 2)
+        for at in range(len(parts) - 1, -1, -2):
+            ways = []
+            for many in range(1, min(len(parts) - at, 2 * MOST_TOGETHER) + 1, 2):
+                mark = len(self._trail)
+                turned = self._turned("".join(parts[at:at + many]))
+                del self._trail[mark:]
+                if turned is not None or many == 1:
+                    missed, runs, rest = best[at + many + 1]
+                    between = [(part, part) for part in parts[at + many:at + many + 1]]
+                    ways.append((missed + (turned is None), runs + 1,
+                                 [(turned, "".join(parts[at:at + many])), *between, *rest]))
+            best[at] = min(ways, key=lambda way: way[:2])
+        for turned, part in best[0][2]:
+            if turned is not None and part.strip():
+                self._turned(part)
+        return best[0][2]
 
     def _numbers(self, text: str) -> str:
         return DECIMAL.sub(rf"\1{self.decimal}\2", text)
@@ -125,7 +153,7 @@ class Turner:
             if found is None:
                 found = self._in_parts(core)
             if found is not None:
-                found = text.replace(core, found) if core else self.exact.get(text, text)
+                found = text.replace(core, found) if core else text
             self._known[text] = found, tuple(self._trail[mark:])
             del self._trail[mark:]
         found, used = self._known[text]
@@ -153,8 +181,10 @@ class Turner:
         for text, end in dict.fromkeys(
                 (each.removesuffix(end), end) for end in ("", ".", ":", "?", ";")
                 for each in (core, small) if each.endswith(end)):
-            for probe, said, turned in self._forms:
+            for probe, said, turned, short in self._forms:
                 if probe not in text or not (found := _pattern(said).fullmatch(text)):
+                    continue
+                if short and not all(map(is_neutral, found.groups())):
                     continue
                 mark = len(self._trail)
                 filled = [self._turned(group) for group in found.groups()]
@@ -168,17 +198,26 @@ class Turner:
         return None
 
     def _in_parts(self, core: str) -> str | None:
-        for split in (SENTENCES, *SPLITS):
+        mark = len(self._trail)
+        parts = SENTENCES.split(core)
+        turned = [each for each, _ in self._runs(parts)] if len(parts) > 1 else [None]
+        if None not in turned:
+            return "".join(turned)
+        del self._trail[mark:]
+        for split in SPLITS:
             parts = [part for part in split.split(core) if part]
             if len(parts) < 2:
                 continue
-            mark = len(self._trail)
-            turned = [self.exact.get(part, part) if split.fullmatch(part) else self._turned(part)
+            turned = [self._between(part) if split.fullmatch(part) else self._turned(part)
                       for part in parts]
             if None not in turned:
                 return "".join(turned)
             del self._trail[mark:]
         return None
+
+    def _between(self, part: str) -> str:
+        word = part.strip()
+        return part.replace(word, self.exact[word]) if word in self.exact else part
 
     # ------------------------------------------------------------ pages
 
@@ -220,12 +259,15 @@ class Turner:
 
     def lines(self, text: str) -> str:
         """Turn a text whose long lines were folded, and fold them as they were."""
-        out: list[str] = []
+        wide, deep = (96, 4) if re.search(r"(?m)^ {4}\S|^.{89}", text) else (88, 2)
+        out, last = [], 0
         for line in text.split("\n"):
-            if out and re.match(r"\s{2,}\S", line) and len(out[-1]) > 40:
+            word = re.match(rf" {{{deep}}}(?!\w+\()(\S+)", line)
+            if out and word and last + 1 + len(word[1]) > wide:
                 out[-1] += " " + line.strip()
             else:
                 out.append(line)
+            last = len(line)
         return "\n".join(map(self, out))
 
     def script(self, source: str) -> str:

@@ -289,7 +289,7 @@ def _covers(basis: Basis, effect: Effect, fault: Fault) -> str:
             return "it comes back by itself; nothing covers it until then"
         return fault.kind.covers
     new = [each for each in _next(basis, fault.breaks) if each not in _next(basis, frozenset())]
-    return f"the rest, until {listed(new, 4)} fails as well" if new else \
+    return f"the rest, until {listed(new, 4, 'or')} fails as well" if new else \
         "the rest; no new single failure stops a function"
 
 

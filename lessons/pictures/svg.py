@@ -16,6 +16,7 @@ from functools import lru_cache
 from html import escape
 
 from labkit.writing import safe_text
+from lessons.language.edges import kept, said
 from lessons.pictures.look import style_sheet
 
 STYLE = style_sheet(__file__, ".lk")
@@ -63,7 +64,7 @@ def text_width(words: str, size: float = 15, *, bold: bool = False) -> float:
     >>> text_width("KF1") < text_width("KF10") < text_width("KF10", bold=True)
     True
     """
-    return sum(_EMS.get(c, _OTHER_EMS) for c in words) * size * (_BOLD if bold else 1.0)
+    return sum(_EMS.get(c, _OTHER_EMS) for c in said(words)) * size * (_BOLD if bold else 1.0)
 
 
 def fit(words: str, width: float, size: float = 15, *, bold: bool = False) -> str:
@@ -85,11 +86,11 @@ def fit(words: str, width: float, size: float = 15, *, bold: bool = False) -> st
     """
     if text_width(words, size, bold=bold) <= width:
         return words
-    cut = words
+    cut = there = said(words)
     while cut and text_width(cut + "…", size, bold=bold) > width:
         cut = cut[:-1]
-    whole = cut[: cut.rfind(" ")] if words[len(cut) : len(cut) + 1] != " " else cut
-    return (whole if len(whole) > len(cut) / 2 else cut).rstrip(" ,:") + "…"
+    whole = cut[: cut.rfind(" ")] if there[len(cut) : len(cut) + 1] != " " else cut
+    return kept((whole if len(whole) > len(cut) / 2 else cut).rstrip(" ,:") + "…", words)
 
 
 def words_in_lines(words: str, width: float, most: int, size: float = 15) -> list[str]:
@@ -110,15 +111,15 @@ def words_in_lines(words: str, width: float, most: int, size: float = 15) -> lis
     ['rack of the header', 'tank and UV']
     """
     lines: list[str] = []
-    left = words.split()
+    left = said(words).split()
     while left:
         if len(lines) == most - 1:
-            lines.append(fit(" ".join(left), width, size))
+            lines.append(kept(fit(" ".join(left), width, size), words))
             break
         taken = 1
         while taken < len(left) and text_width(" ".join(left[: taken + 1]), size) <= width:
             taken += 1
-        lines.append(fit(" ".join(left[:taken]), width, size))
+        lines.append(kept(fit(" ".join(left[:taken]), width, size), words))
         left = left[taken:]
     return lines
 

@@ -4,27 +4,26 @@ Nothing is marked in the code. A text between quotes is the template of a senten
 the names that are put into it stand in braces; where one of two words is put in, there are two.
 """
 
-from __future__ import annotations
-
 import ast
 import itertools
 import json
 import re
 import tomllib
-from collections.abc import Iterator
 from pathlib import Path
 
+from lessons.language.notebooks import LINK, masked, pieces
 from lessons.language.turning import PLACE, is_neutral
 
-__all__ = ["all_templates", "code_templates", "notebook_templates", "pieces", "table_templates"]
-
-ROOT = Path(__file__).resolve().parent.parent.parent
+ROOT = Path(__file__).resolve().parent.parent
 MOST_VARIANTS = 8
-COUNTED = re.compile(r"\d+")
 SKIPPED = {"language", "desk"}
+FORMULAS = {"value", "right", "id", "key", "type", "misconception", "derived", "computed", "picture",
+            "run", "holds", "unit", "objective", "case", "follows", "value_from", "formula", "cases",
+            "recall", "number", "acts", "situation"}
+"""Keys of the items whose texts nobody reads."""
 
 
-def all_templates() -> Iterator[tuple[str, str]]:
+def all_templates():
     """Yield every template outside the notebooks, with the place that it stands at."""
     for package in ("labkit", "lessons"):
         for path in sorted((ROOT / package).rglob("*")):
@@ -42,7 +41,7 @@ def all_templates() -> Iterator[tuple[str, str]]:
                 yield from ((text, place) for text in script_templates(path.read_text("utf-8")))
 
 
-def code_templates(source: str) -> Iterator[str]:
+def code_templates(source):
     """Yield the texts of a module that may be shown: no docstring, none of an error raised."""
     tree = ast.parse(source)
     skipped = set()
@@ -51,18 +50,35 @@ def code_templates(source: str) -> Iterator[str]:
             skipped.add(id(node.value))
         if isinstance(node, ast.JoinedStr):
             skipped |= {id(part) for part in node.values}
+        if isinstance(node, ast.BinOp) and isinstance(node.op, ast.Add):
+            skipped |= {id(part) for part in _put_together(node)}
         if isinstance(node, ast.Raise):
             skipped |= {id(part) for part in ast.walk(node)}
     for node in ast.walk(tree):
-        if isinstance(node, ast.Constant | ast.JoinedStr) and id(node) not in skipped:
+        if isinstance(node, ast.Constant | ast.JoinedStr | ast.BinOp) and id(node) not in skipped:
             for text in _variants(node):
                 yield from _read_in(text)
 
 
-def _variants(node: ast.expr) -> list[str]:
+def _put_together(node):
+    """Yield the texts that are put together by plus signs, which are no texts by themselves."""
+    parts = ((node.left, node.right) if isinstance(node, ast.BinOp) else
+             (node.body, node.orelse) if isinstance(node, ast.IfExp) else ())
+    for part in parts:
+        yield part
+        yield from _put_together(part)
+
+
+def _variants(node):
     """Return the templates that an expression may give; none where it is no text."""
     if isinstance(node, ast.Constant):
         return [node.value] if isinstance(node.value, str) else []
+    if isinstance(node, ast.IfExp):
+        return [*_variants(node.body), *_variants(node.orelse)]
+    if isinstance(node, ast.BinOp) and isinstance(node.op, ast.Add):
+        left, right = _variants(node.left), _variants(node.right)
+        both = [one + other for one in left for other in right][:MOST_VARIANTS]
+        return both or [*left, *right]
     if not isinstance(node, ast.JoinedStr):
         return []
     parts = []
@@ -78,34 +94,42 @@ def _variants(node: ast.expr) -> list[str]:
     return ["".join(each) for each in many]
 
 
-def _name(value: ast.expr, place: int) -> str:
+def _name(value, place):
     text = ast.unparse(value)
     return "{%s}" % (text if re.fullmatch(r"[\w.\[\]]+", text) else place)
 
 
-def _read_in(text: str) -> Iterator[str]:
+def _read_in(text):
     """Yield what is read in a text, which may hold tags."""
     for part in re.split(r"<[^>]*>|&\w+;", text) if re.search(r"<\w+|</|&\w+;", text) else [text]:
         yield from _sayings(part)
     yield from (said for _, said in re.findall(r'(title|alt|placeholder|aria-label|Label)="([^"<{]+)"', text))
 
 
-def _sayings(text: str) -> Iterator[str]:
+def _sayings(text):
     for line in [text, *text.split("\n")] if "\n" in text else [text]:
         line = line.strip().lstrip(",;:.)( ")
         if line and not is_neutral(PLACE.sub("", line)):
             yield line
 
 
-def table_templates(table: object, where: str = "") -> Iterator[tuple[str, str]]:
+def item_templates(number):
+    """Yield the texts of the items of a lesson, asked today or not."""
+    path = ROOT / "lessons" / "items" / f"lesson_{number}.toml"
+    for text, where in table_templates(tomllib.loads(path.read_text("utf-8")), skip=FORMULAS):
+        yield text, f"{path.name}: {where}"
+
+
+def table_templates(table, where="", skip=frozenset()):
     """Yield the texts of a table, with its ids and keys as their place."""
     if isinstance(table, dict):
         own = " ".join(str(table[key]) for key in ("id", "key") if key in table)
         for key, value in table.items():
-            yield from table_templates(value, " ".join(filter(None, (where, own, key))))
+            if key not in skip:
+                yield from table_templates(value, " ".join(filter(None, (where, own, key))), skip)
     elif isinstance(table, list):
         for each in table:
-            yield from table_templates(each, where)
+            yield from table_templates(each, where, skip)
     elif isinstance(table, str):
         paragraphs = re.split(r"\n[ \t]*\n", table.strip(" \t\n"))
         folded = "\n".join(re.sub(r"[ \t]*\n[ \t]*", " ", paragraph) for paragraph in paragraphs)
@@ -113,7 +137,7 @@ def table_templates(table: object, where: str = "") -> Iterator[tuple[str, str]]
             yield text.partition(" | ")[0], where
 
 
-def page_templates(source: str) -> Iterator[str]:
+def page_templates(source):
     """Yield what is read in a template of a page."""
     for part in re.split(r"<style>.*?</style>|<[^>]*>|\{%.*?%\}", source, flags=re.DOTALL):
         text = re.sub(r"\{\{\s*(.*?)\s*\}\}", lambda found: "{%s}" % re.sub(r"\W+", " ", found[1]),
@@ -121,7 +145,7 @@ def page_templates(source: str) -> Iterator[str]:
         yield from _sayings(re.sub(r"\s+", " ", text))
 
 
-def script_templates(source: str) -> Iterator[str]:
+def script_templates(source):
     """Yield the texts of a script."""
     for mark, text in re.findall(r"([\"`])((?:(?!\1)[^\n])+)\1", source):
         text = re.sub(r"\$\{", "{", text) if mark == "`" else text
@@ -129,31 +153,12 @@ def script_templates(source: str) -> Iterator[str]:
             yield from _sayings(text)
 
 
-def notebook_templates(path: Path) -> Iterator[tuple[str, str]]:
+def notebook_templates(path):
     """Yield the paragraphs of a notebook, with the id of their cell."""
     for cell in json.loads(path.read_text("utf-8"))["cells"]:
         if cell["cell_type"] == "markdown":
             for piece in pieces("".join(cell["source"])):
-                text = masked(piece)
+                link = LINK.fullmatch(piece)
+                text = link[1] if link else masked(piece)
                 if not is_neutral(PLACE.sub("", text)):
                     yield text, f"{path.name}#{cell['id']}"
-
-
-def pieces(markdown: str) -> list[str]:
-    """Split markdown into paragraphs, items of lists, cells of tables, and what stands between.
-
-    >>> pieces("## Start\\n\\n- one\\n  line\\n- two")
-    ['## ', 'Start', '\\n\\n', '- ', 'one\\n  line', '\\n', '- ', 'two']
-    """
-    return [piece for piece in re.split(
-        r"(\n\n+|\n(?=[-|#]|\d+\. )|(?:(?<=\n)|^)(?:#+ |- |\d+\. )| ?\| ?)", markdown) if piece]
-
-
-def masked(piece: str) -> str:
-    """Return a paragraph as its id: what is counted anew at each change gives way to names."""
-    text = re.sub(r"\s*\n\s*", " ", piece)
-    text = re.sub(r"^\[([^\]]+)\]\(#[^)]+\)$", r"\1", text)
-    if not re.match(r"\*\*Time\*\*|\d+ min\b", text):
-        return text
-    count = itertools.count(1)
-    return COUNTED.sub(lambda _: "{%d}" % next(count), text)
