@@ -14,7 +14,7 @@ from labkit.plant.variants import compare_variants
 from lessons.papers.basis import Basis
 from lessons.papers.contributions import Contributor, _of, contributions_of
 from lessons.papers.failure_modes import failure_modes
-from tests.plants import SINGLE
+from tests.plants import PAIR, SINGLE
 
 HERE = Path(__file__).parent
 SHIPPED = ("brackenquay", "elderhang", "mirelow", "starter")
@@ -84,38 +84,6 @@ def test_numbers_stay_when_a_part_goes():
             for each in (plant, less)]
     same = both[0].keys() & both[1].keys()
     assert len(same) > 10 and all(both[0][key] == both[1][key] for key in same)
-
-
-PAIR = """
-[[part]]
-designation = "A2"
-what = "second controller"
-kind = "controller"
-mtbf_h = 60000
-mttr_h = 4
-[[part]]
-designation = "W2"
-what = "cable"
-kind = "cable"
-mtbf_h = 4e9
-mttr_h = 6
-joins = ["A2", "R1"]
-[[part]]
-designation = "W9"
-what = "sync cable"
-kind = "cable"
-mtbf_h = 4e9
-mttr_h = 6
-joins = ["A1", "A2"]
-[pair]
-units = ["A1", "A2"]
-sync = ["W9"]
-common_cause = 0.05
-coverage = 0.97
-diagnosed = 0.9
-test_interval_h = 4380
-restart_h = 0.5
-"""
 
 
 def test_what_a_pair_brings_is_its_four_ways_to_be_down(tmp_path):
