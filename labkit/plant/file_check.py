@@ -116,17 +116,18 @@ def _mend(document: dict, path: tuple, rule: str) -> bool:
         holder = holder[step]
     last = path[-1]
     key = "function" if last == "function" else "part"
-    names = [name for table in document[key] if isinstance(table, dict)
+    tables = document.get(key)
+    names = [name for table in (tables if isinstance(tables, list) else []) if isinstance(table, dict)
              for name in (table.get("designation", table.get("name")),) if isinstance(name, str)]
     if isinstance(holder, list):
-        near = nearest(holder[last], names)
+        near = nearest(holder[last], names) if isinstance(holder[last], str) else None
         holder[last] = near or holder[last]
         return near is not None
     elif rule == LIST_WANTED and isinstance(holder.get(last), str):
         holder[last] = [holder[last]]
     elif last == "function" and isinstance(holder.get(last), str):
-        holder[last] = nearest(holder[last], names) or names[0]
-    elif last == "kind" and rule.startswith(ONE_OF):
+        holder[last] = nearest(holder[last], names) or (names[0] if names else "")
+    elif last == "kind" and rule.startswith(ONE_OF) and isinstance(holder.get(last), str):
         near = nearest(holder[last], rule.removeprefix(ONE_OF).split(", "), SURE)
         holder[last] = near or holder[last]
         return near is not None

@@ -22,7 +22,7 @@ from labkit.switchover.fault_kinds import MODES
 from labkit.wording import HOURS_PER_YEAR, listed
 from lessons.papers.basis import Basis, hours, minutes, money, per_year, share
 from lessons.papers.paper import Column, Paper, PaperTable, Section
-from lessons.papers.structure import structure
+from lessons.papers.success import structure
 from lessons.pictures.loss_and_price import variants_svg
 from lessons.pictures.tornado import tornado_svg
 

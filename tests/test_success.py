@@ -5,7 +5,7 @@ import pytest
 from labkit.plant.plant import build, load_plant
 from labkit.plant.plant_data import AtLeast, Reached
 from lessons.papers.basis import Basis
-from lessons.papers.structure import _needed, structure
+from lessons.papers.success import _needed, structure
 
 
 @pytest.fixture(scope="module")
