@@ -86,6 +86,29 @@ def test_numbers_stay_when_a_part_goes():
     assert len(same) > 10 and all(both[0][key] == both[1][key] for key in same)
 
 
+def test_a_row_says_what_the_run_does_and_what_may_come_next():
+    """By hand: of 0.19 losses of control a year the pair brings next to nothing while it is whole.
+
+    With one unit gone the other brings 8760 / 60 000 = 0.146 a year, less the 0.0073 that took both
+    before: 0.32. One fan of two gone, the other brings 8760 / 30 000 = 0.292 less 0.0146: 0.2 + 0.28.
+    Both fans at once: a twentieth of 0.292; both units: 0.05 x 0.146; a takeover that fails: 0.03 of
+    0.95 x 0.146, and half an hour by hand.
+    """
+    rows = {row["number"]: row for row in rows_of(load_plant("mirelow", "pair"))}
+    control = "control kept from here lost 0.32/a instead of 0.19/a"
+    assert rows["KF1-1s"]["pair"] == "KF2 leads on; KF1 off: no standby"
+    assert rows["KF1-1s"]["plant"] == f"fans kept from here lost 0.34/a instead of 0.2/a; {control}"
+    assert rows["KF1-1a"]["pair"].startswith("KF2 takes over after ")
+    assert rows["KF1-1a"]["plant"].endswith(control) and "held for" in rows["KF1-1a"]["plant"]
+    assert rows["GQ1-1"]["plant"] == "fans kept from here lost 0.48/a instead of 0.2/a"
+    assert rows["TB1-1"]["pair"] == "nobody leads"
+    assert not any("both lead" in row["pair"] for row in rows.values())
+    for number, per_year, restored in (("GQ1-C", 0.05 * 0.292, "8"), ("KF1-C", 0.05 * 0.146, "72"),
+                                       ("KF1-T", 0.03 * 0.95 * 0.146, "0.5")):
+        assert float(rows[number]["failures_per_year"]) == pytest.approx(per_year, rel=1e-5)
+        assert rows[number]["restored_h"] == restored
+
+
 def test_what_a_pair_brings_is_its_four_ways_to_be_down(tmp_path):
     """By hand, first terms, with a = 1 / 60 000 h and the minutes of a year, 525 600.
 
@@ -148,7 +171,7 @@ def test_planned_work_and_failed_starts_have_rows(tmp_path):
     rows_add_up(rows, plant)
     found = {(row["designation"], row["mode"]): row for row in rows}
     work = found["cabinet cleaned", "planned work"]
-    assert (work["failures_per_year"], work["restored_h"]) == ("1", "2")
+    assert (work["number"], work["failures_per_year"], work["restored_h"]) == ("work-1", "1", "2")
     assert float(work["down_min_per_year: control kept"]) == pytest.approx(120, rel=3e-4)
     for how, share, down_h in (("no start", 0.9, "0.5"), ("no start by hand", 0.1, "8")):
         row = found["fans", how]
