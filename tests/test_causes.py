@@ -64,6 +64,7 @@ def test_what_sleeps_together_is_named_and_has_its_chance(tmp_path):
         'designation = "W2"', 'designation = "W2"\nnoticed = 0.5')
     found = {each.name: each for each in latent_causes_of(
         plant_of(tmp_path, text + pair), "control kept")}
+    assert list(found) == ["A1+A2 asleep", "W2 and A1 asleep"]  # the likelier first
     one, both, cable = 1.57086e-3, 8.32986e-5, 1.24844e-3
     for name, chance, mean_h in (("A1+A2 asleep", one**2 + both, 4.0),
                                  ("W2 and A1 asleep", one * cable, 2.4)):
