@@ -29,6 +29,38 @@ name = "control kept"
 reached = ["R1"]
 """
 
+# A second controller beside that one, with a cable of its own to the rack.
+PAIR = """
+[[part]]
+designation = "A2"
+what = "second controller"
+kind = "controller"
+mtbf_h = 60000
+mttr_h = 4
+[[part]]
+designation = "W2"
+what = "cable"
+kind = "cable"
+mtbf_h = 4e9
+mttr_h = 6
+joins = ["A2", "R1"]
+[[part]]
+designation = "W9"
+what = "sync cable"
+kind = "cable"
+mtbf_h = 4e9
+mttr_h = 6
+joins = ["A1", "A2"]
+[pair]
+units = ["A1", "A2"]
+sync = ["W9"]
+common_cause = 0.05
+coverage = 0.97
+diagnosed = 0.9
+test_interval_h = 4380
+restart_h = 0.5
+"""
+
 # What is practised on Brackenquay, by title: the faults that are switched on, in order.
 DRILLS = {
     "active loses power": ("KF1: no power",),

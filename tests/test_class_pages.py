@@ -9,6 +9,7 @@ import io
 import json
 import re
 from datetime import UTC, datetime, timedelta
+from types import SimpleNamespace
 
 import pytest
 
@@ -19,7 +20,7 @@ from lessons.exercises.replies import STOP_HERE
 from lessons.exercises.session import Session
 from lessons.teaching.class_marks import marks_of
 from lessons.teaching.class_pages import aloud_page, class_page, feedback_page, write_feedback
-from lessons.teaching.class_table import collect
+from lessons.teaching.class_table import ClassTable, Learner, collect
 from lessons.teaching.key import key_page
 from lessons.teaching.lesson_file import lesson_files, read_lesson
 
@@ -286,3 +287,44 @@ def test_the_next_step_is_what_is_open(tmp_path):
     assert steps[1:] == ["Answer Down time in a year (01-downtime) once more.",
                          "Begin lesson 01, One controller."]
     assert steps[0].startswith("Answer ") and "(01-" in steps[0] and "01-downtime" not in steps[0]
+
+
+def class_of(of=10, acts=(), **met):
+    """Return a class in which so many of the first learners met each misconception."""
+    return ClassTable(tuple(
+        Learner(f"{place:02d}", "", "", 1, (), (), {name: 1 for name, count in met.items()
+                                                  if place < count}, 1.0, acts=acts)
+        for place in range(of)), (), {})
+
+
+def test_a_bar_is_thirty_marks_for_the_whole_class():
+    lines = class_of(M04=3, M12=10).to_text().splitlines()
+    assert "  M12   10  " + 30 * "#" in lines and "  M04    3  " + 9 * "#" in lines
+
+
+def test_forty_kinds_are_listed_and_the_others_counted():
+    for count, more in ((40, []), (42, ["  and 2 kinds more."])):
+        lines = class_of(1, **{f"X{n:02d}": 1 for n in range(count)}).to_text().splitlines()
+        assert sum(line.startswith("  X") for line in lines) == 40
+        assert [line for line in lines if line.endswith("kinds more.")] == more
+
+
+def test_an_act_of_this_moment_is_the_last_of_the_class():
+    here, gone = (Learner(label, "", "", 1, (), (), {}, 1.0, acts=(moment,)) for label, moment in (
+        ("here", LATER), ("gone", LATER - timedelta(days=15))))
+    named = ClassTable((here, gone), (), {}).to_talk_to(LATER)
+    assert named == ((gone, ("nothing done since 2031-02-24",)),)
+
+
+def test_who_is_to_be_talked_to_stands_under_a_heading_and_only_then():
+    idle, busy = class_of(1), class_of(1, acts=(datetime.now(UTC),))
+    assert [("To talk to (" in table.to_text(), "  00: nothing done" in table.to_text())
+            for table in (idle, busy)] == [(True, True), (False, False)]
+
+
+def test_of_many_weeks_half_a_year_is_shown_in_which_most_tried():
+    weeks = [f"2031-W{number:02d}" for number in range(1, 29)]
+    one, two = (Learner(label, "", "", 1, (), (), {}, 1.0, tries=tuple(
+        SimpleNamespace(week=week) for week in tried)) for label, tried in (
+        ("one", weeks), ("two", weeks[:2])))
+    assert ClassTable((one, two), (), {}).weeks == (*weeks[:2], *weeks[4:])

@@ -54,7 +54,7 @@ from lessons.teaching.key import answer_key
 
 LESSONS = [
     importlib.import_module(f"lessons.items.{module.name}").LESSON
-    for module in pkgutil.iter_modules(lessons.items.__path__)
+    for module in pkgutil.iter_modules(lessons.items.__path__) if module.name.startswith("lesson_")
 ]
 ITEMS = [pytest.param(lesson, item, id=item.id) for lesson in LESSONS for item in lesson.items]
 KNOWN = {entry.id for entry in REGISTER}

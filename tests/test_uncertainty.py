@@ -7,7 +7,7 @@ import pytest
 
 from labkit.plant.plant import load_plant
 from labkit.plant.sensitivity import Assumption, _break_even, _net, assumptions, sensitivity
-from labkit.plant.uncertainty import PRICE, drawn, joint_uncertainty
+from labkit.plant.uncertainty import PRICE, Uncertainty, drawn, joint_uncertainty
 
 PLANT = load_plant()
 PAIR = ("V1a", "V0")
@@ -42,6 +42,34 @@ def test_a_share_near_one_is_drawn_by_what_is_missing():
     assert 0.90 <= found.min() and found.max() <= 0.995
     between = 1 - math.sqrt(0.03 * 0.005)
     assert abs(np.mean(found < between) - 0.75) < 4 * 0.5 / math.sqrt(20_000)
+
+
+def test_there_is_no_ratio_to_zero():
+    """By hand: from 10 down to 0 in a straight line, from 10 up to 20 by equal ratios."""
+    found = drawn(Assumption("costs: cost", 10.0, 0.0, 20.0, ""), rng(), 6)
+    place = 2 * rng().random(6) - 1
+    assert found == pytest.approx([10 + 10 * each if each < 0 else 10 * 2**each for each in place])
+    assert (place < 0).any() and (place > 0).any()
+
+
+def test_a_range_leaves_like_shares_out_at_both_ends():
+    found = Uncertainty({}, {"V0": {"control kept": np.arange(101.0)}}, {})
+    assert found.range_of("V0", "control kept") == pytest.approx((5, 50, 95))
+    assert found.range_of("V0", "control kept", within=0.5) == pytest.approx((25, 50, 75))
+
+
+def test_all_prices_move_by_one_factor_of_up_to_thirty_per_cent():
+    found = joint_uncertainty(PLANT, PAIR[::-1], rng(), draws=4, limits={
+        key: each for key, each in held().items() if key != PRICE})
+    source, numbers = rng(), len(found.inputs)
+    # Each number takes its own four draws, the price the last ones.
+    places = [2 * source.random(4) - 1 for _ in range(numbers)][-1]
+    factor = [0.7**-each if each < 0 else 1.3**each for each in places]
+    assert found.inputs[PRICE] == pytest.approx(factor, rel=1e-12)
+    prices = [PLANT.variants[name].price_per_year for name in PAIR]
+    moved = found.net_per_year(*PAIR) + (prices[0] - prices[1]) * found.inputs[PRICE]
+    # What is left is the gain, which is held.
+    assert moved == pytest.approx([moved[0]] * 4, rel=1e-12)
 
 
 def test_with_every_number_held_each_draw_is_the_plant_itself():

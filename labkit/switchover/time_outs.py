@@ -34,11 +34,8 @@ class TimeOut:
     hold_ms : int
         Hold time of the racks, ms; it runs from the last write.
     false_alarms_per_year : float
-        How often a year a living partner is taken for silent, >= 0.
-    false_takeovers_per_year : float
-        At most so often a year that leads to a takeover: never where the racks are asked first
-        and can be reached. Where they are not asked, each false alarm may; one whose beats return
-        before the next cycle does not.
+        How often a year a living partner is taken for silent, >= 0. Where the racks are asked first
+        and can be reached, none leads to a takeover; where they are not, each may.
 
     >>> time_out(PairSettings(), Channel(loss=0.01)).silent_ms
     (110, 160)
@@ -49,7 +46,6 @@ class TimeOut:
     unwritten_ms: int
     hold_ms: int
     false_alarms_per_year: float
-    false_takeovers_per_year: float
 
     @property
     def verdict(self) -> str:
@@ -73,14 +69,12 @@ def time_out(settings: PairSettings, channel: Channel) -> TimeOut:
     624
     """
     budget = switchover_budget(settings)
-    alarms = HOURS_PER_YEAR * false_alarms_per_h(settings, channel)
     return TimeOut(
         (settings.detection_least_ms, settings.detection_most_ms),
         (budget.least_ms, budget.most_ms),
         budget.most_ms + settings.longest_write_gap_ms,
         settings.hold_ms,
-        alarms,
-        0.0 if settings.ask_racks else alarms,
+        HOURS_PER_YEAR * false_alarms_per_h(settings, channel),
     )
 
 

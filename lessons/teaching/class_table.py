@@ -129,9 +129,9 @@ class ClassTable:
 
     @cached_property
     def weeks(self) -> tuple[str, ...]:
-        """Weeks with tries, in order; of very many those in which most learners tried something."""
+        """Weeks with tries, in order; of very many those of most learners, and of these the latest."""
         met = Counter(week for one in self.learners for week in {each.week for each in one.tries})
-        return tuple(sorted(week for week, _ in met.most_common(MOST_WEEKS)))
+        return tuple(sorted(sorted(met, key=lambda week: (met[week], week))[-MOST_WEEKS:]))
 
     def to_talk_to(self, now: datetime | None = None) -> tuple[tuple[Learner, tuple[str, ...]], ...]:
         """Return who needs a talk by `TALK_RULE`, each with the reasons.

@@ -1,0 +1,74 @@
+"""What stops a function, each cause by its first term, worked by hand on small plants."""
+
+from pathlib import Path
+
+import pytest
+
+from labkit.plant.causes import causes_of, latent_causes_of, modes_of
+from labkit.plant.plant import load_plant
+from tests.plants import PAIR, SINGLE
+
+DAIRY = Path(__file__).parent / "plant_files" / "tarn_dairy.toml"
+
+
+def plant_of(folder, text):
+    file = folder / "plant.toml"
+    file.write_text(text, "utf-8")
+    return load_plant(file)
+
+
+def test_the_mains_stop_by_long_cuts_and_by_short_ones():
+    """By hand: 8760 / 9000 long cuts of 2.5 h a year, and 5 short ones of 0.02 h.
+
+    They come while the mains are there, which they are but for 2.5 / 9002.5 and 0.1 / 8760.
+    """
+    found = {each.length: each for each in causes_of(load_plant(DAIRY), "milk cold")
+             if each.name == "QA1"}
+    there = 1 - 2.5 / 9002.5 - 0.1 / 8760
+    for length, per_year, mean_h in (("long cuts", 8760 / 9000, 2.5), ("short cuts", 5.0, 0.02)):
+        each = found.pop(length)
+        assert each.outages_per_year == pytest.approx(per_year * there, rel=1e-6)
+        assert each.mean_down_h == pytest.approx(mean_h, rel=1e-9)
+        assert each.down_min_per_year == pytest.approx(per_year * there * mean_h * 60, rel=1e-6)
+    assert not found
+
+
+def test_sets_of_more_than_three_failures_are_left_out(tmp_path):
+    """Four blowers of which one is enough: no set of three stops them, the one of four does."""
+    blowers = "".join(
+        f'''[[part]]
+designation = "G{number}"
+what = "blower"
+kind = "blower"
+mtbf_h = 20000
+mttr_h = 12
+''' for number in range(1, 5))
+    plant = plant_of(tmp_path, SINGLE + blowers + '''[[function]]
+name = "air"
+needs = [{at_least = 1, of = ["G1", "G2", "G3", "G4"]}]
+''')
+    assert modes_of(plant, "air") == () and causes_of(plant, "air") == ()
+    (mode,) = modes_of(plant, "air", largest=4)
+    assert mode.failures == ("G1", "G2", "G3", "G4") and mode.size == 4
+
+
+def test_what_sleeps_together_is_named_and_has_its_chance(tmp_path):
+    """By hand, asked for after 1000 h, a tenth of the faults of a unit and half of those of W2 unseen.
+
+    One unit: 0.1 x (1 - exp(-0.95 / 60)) = 1.57086e-3; both by one cause: 0.1 x (1 - exp(-0.05 / 60))
+    = 8.32986e-5; W2: 0.5 x (1 - exp(-0.0025)) = 1.24844e-3. Then both are put right, the units in
+    4 h, the cable in 6 h: the first of the two ends it, after 1 / (1/4 + 1/6) = 2.4 h.
+    """
+    text = SINGLE.replace('reached = ["R1"]', 'reached = ["R1"]\nidle_h = 1000')
+    pair = PAIR.replace("mtbf_h = 4e9", "mtbf_h = 4e5").replace(
+        'designation = "W2"', 'designation = "W2"\nnoticed = 0.5')
+    found = {each.name: each for each in latent_causes_of(
+        plant_of(tmp_path, text + pair), "control kept")}
+    assert list(found) == ["A1+A2 asleep", "W2 and A1 asleep"]  # the likelier first
+    one, both, cable = 1.57086e-3, 8.32986e-5, 1.24844e-3
+    for name, chance, mean_h in (("A1+A2 asleep", one**2 + both, 4.0),
+                                 ("W2 and A1 asleep", one * cable, 2.4)):
+        each = found.pop(name)
+        assert each.outages_per_year == pytest.approx(chance, rel=1e-5)
+        assert each.mean_down_h == pytest.approx(mean_h, rel=1e-9)
+    assert not found
