@@ -82,9 +82,10 @@ def formula(text: str) -> CodeType:
     return compile(tree, f"<{text.strip()}>", "eval")
 
 
-def read_items(module: str | Path, functions: Mapping[str, object], drills: tuple = ()) -> Lesson:
-    """Read the items that stand beside a module, which gives the functions of their formulas."""
+def read_items(module: str | Path, names: Mapping[str, object], drills: tuple = ()) -> Lesson:
+    """Read the items that stand beside a module; their formulas know its names, less a first _."""
     path = Path(module).with_suffix(".toml")
+    functions = {name.removeprefix("_"): value for name, value in names.items()}
     try:
         document = tomllib.loads(path.read_text("utf-8"))
     except tomllib.TOMLDecodeError as error:

@@ -55,7 +55,7 @@ CONFIDENCES = {0.05: (0.1, 0.01), 0.1: (0.05, 0.01), 10.0: (20.0,), 20.0: (10.0,
 YEAR = Fixed(HOURS_PER_YEAR)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Slip:
     """One way to go astray in a formula.
 

@@ -8,6 +8,7 @@ was typed is said.
 
 from __future__ import annotations
 
+import functools
 import math
 import re
 import unicodedata
@@ -107,6 +108,7 @@ class Quantity:
         return self.number * self.unit.factor / target.factor
 
 
+@functools.cache
 def unit(text: str) -> Unit:
     """Read a unit, such as ``h``, ``min/a``, ``hours per year``, ``1/h``, ``%`` or nothing.
 

@@ -9,9 +9,4 @@ from lessons.pictures.first_failures import first_failures_text, lives_h, still_
 __all__ = ["LESSON"]
 
 
-LESSON = read_items(__file__, {
-    "Part": Part,
-    "first_failures_text": first_failures_text,
-    "lives_h": lives_h,
-    "still_running": still_running,
-})
+LESSON = read_items(__file__, globals())

@@ -175,17 +175,4 @@ def _analysis(numbers: SimpleNamespace) -> dict[str, object]:
     }
 
 
-LESSON = read_items(__file__, {
-    "AGAINST": AGAINST,
-    "BETTER": BETTER,
-    "NEITHER": NEITHER,
-    "SHORT": SHORT,
-    "SimpleNamespace": SimpleNamespace,
-    "analysis": _analysis,
-    "five": _five,
-    "limits_text": limits_text,
-    "math": math,
-    "mtbf_limits": mtbf_limits,
-    "the_year": the_year,
-    "watched": _watched,
-})
+LESSON = read_items(__file__, globals())

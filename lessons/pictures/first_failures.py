@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from html import escape
 
 from labkit.wording import HOURS_PER_YEAR
-from lessons.pictures.look import style_sheet
+from lessons.pictures.svg import captioned
 
 __all__ = [
     "LONGEST_YEARS",
@@ -106,9 +106,6 @@ def first_failures_text(lives: Sequence[float], mtbf_h: float) -> str:
     )
 
 
-_STYLE = style_sheet(__file__, ".lk-first")
-
-
 def first_failures_svg(lives: Sequence[float], t_h: float, mtbf_h: float) -> str:
     """Draw the controllers and how many still run, up to a time.
 
@@ -142,13 +139,11 @@ def first_failures_svg(lives: Sequence[float], t_h: float, mtbf_h: float) -> str
         f"{t_h / HOURS_PER_YEAR:.2f} years; the MTBF is {mtbf_h / HOURS_PER_YEAR:.2f} years"
     )
     squares = "".join(_square(i, life > t_h) for i, life in enumerate(lives))
-    return (
-        f'<svg class="lk-first" viewBox="0 0 880 350" role="img" aria-label="{title}">'
-        f"<title>{title}</title><style>{_STYLE}</style>"
+    return captioned(
+        __file__, "lk-first", "880 350", title,
         f'<text x="20" y="24">{running} of {len(lives)} have not failed yet</text>'
         f'{squares}<text class="q" x="20" y="338">filled: not failed yet &#160; crossed: has failed</text>'
-        f"{_curve(lives, t_h, mtbf_h)}</svg>"
-    )
+        f"{_curve(lives, t_h, mtbf_h)}")
 
 
 def _square(place: int, runs: bool) -> str:

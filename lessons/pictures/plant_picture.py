@@ -495,7 +495,7 @@ def _still(plant: Plant, width: float) -> PlantPicture:
 
 
 def plant_svg(plant: Plant, snapshot: Snapshot, *, width: float = STILL, marks: bool = True,
-              weak: Iterable[str] = (), standalone: bool = False) -> str:
+              standalone: bool = False) -> str:
     """Draw the plant in a state, as a still picture without the trend.
 
     >>> from labkit.plant.plant import load_plant
@@ -505,7 +505,7 @@ def plant_svg(plant: Plant, snapshot: Snapshot, *, width: float = STILL, marks: 
     '<svg xmlns="http://www.w3.org/2000/sv'
     """
     picture = _still(plant, width)
-    drawn = filled(picture.template(), picture.values(snapshot, marks=marks, weak=weak, still=True))
+    drawn = filled(picture.template(), picture.values(snapshot, marks=marks, still=True))
     return document([drawn], picture.layout.width, picture.layout.height,
                     plant_alt_text(plant, snapshot, marks=marks), standalone=standalone,
                     still=True)

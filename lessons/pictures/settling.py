@@ -145,14 +145,14 @@ def two_states_svg(lives: Histories, *, standalone: bool = False) -> str:
     return document(parts, WIDTH, HEIGHT, two_states_alt_text(lives), standalone=standalone)
 
 
-def settling_svg(lives: Histories, *, standalone: bool = False) -> str:
+def settling_svg(lives: Histories) -> str:
     """Draw U(t) by the chain alone, and its long run."""
     def x(t_h: float) -> float:
         return LEFT + t_h / lives.window_h * (RIGHT - LEFT)
 
     frame = (46.0, 420.0)
     parts = [*_time_axis(lives, x, [frame]), *_curve(lives, x, [], *frame)]
-    return document(parts, WIDTH, 470, settling_alt_text(lives), standalone=standalone)
+    return document(parts, WIDTH, 470, settling_alt_text(lives))
 
 
 def settling_alt_text(lives: Histories) -> str:

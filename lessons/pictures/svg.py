@@ -20,7 +20,7 @@ from lessons.language.edges import kept, said
 from lessons.pictures.look import style_sheet
 
 __all__ = [
-    "document", "escaped", "fit", "is_hollow", "lamp", "line", "rectangle", "shape", "text",
+    "captioned", "document", "escaped", "fit", "is_hollow", "lamp", "line", "rectangle", "shape", "text",
     "text_width", "way", "words_in_lines",
 ]
 
@@ -281,7 +281,7 @@ def is_hollow(form: str) -> bool:
 
 
 def lamp(x: float, y: float, form: str, colour: str, *, lit: bool = True,
-         flashing: bool = False, reach: float = 8) -> str:
+         reach: float = 8) -> str:
     """Return a lamp: filled and coloured when lit, a thin outline of its shape when not.
 
     >>> lamp(0, 0, "square", "red", reach=10)
@@ -289,7 +289,6 @@ def lamp(x: float, y: float, form: str, colour: str, *, lit: bool = True,
     """
     kind = colour if lit else "off"
     kind += " hollow" if is_hollow(form) else ""
-    kind += " lk-flash" if lit and flashing else ""
     return f'<g class="lamp {kind}"><path class="s" d="{shape(form, x, y, reach)}"/></g>'
 
 
@@ -322,3 +321,16 @@ def document(parts: Iterable[str], width: float, height: float, label: str, *,
         f' viewBox="0 0 {width:g} {height:g}"{size} role="img" aria-label="{escaped(label)}">'
         f"{style}{ground}{''.join(parts)}</svg>"
     )
+
+
+def captioned(module_file: str, kind: str, size: str, words: str,
+              parts: Iterable[str], *, wide: float | None = None) -> str:
+    """Return a picture that stands by itself in a page, in the style that lies beside a module.
+
+    `size` is the width and height of its grid, `wide` how wide it is at most, in pixels.
+    """
+    label = escaped(words)
+    most = f' style="max-width:{wide:g}px"' if wide else ""
+    return (f'<svg class="{kind}" viewBox="0 0 {size}" role="img"{most} aria-label="{label}">'
+            f"<title>{label}</title><style>{style_sheet(module_file, f'.{kind}')}</style>"
+            f"{''.join(parts)}</svg>")

@@ -9,7 +9,7 @@ from labkit.switchover.clocks import Channel
 from labkit.switchover.settings import PairSettings
 from labkit.switchover.time_outs import (
     MOST_BEATS,
-    false_trips_by_beats,
+    false_alarms_by_beats,
     how_often,
     time_out,
 )
@@ -19,7 +19,7 @@ from lessons.pictures.svg import document, line, rectangle, text, text_width
 __all__ = ["time_out_alt_text", "time_out_svg"]
 
 WIDTH, HEIGHT = 900.0, 372.0
-# Decades of false trips per year, and the place of the diagram.
+# Decades of false alarms per year, and the place of the diagram.
 LOW, HIGH = -4, 8
 THIN = "\N{NARROW NO-BREAK SPACE}"
 DECADES = {8: "100 million/a", 6: "1 million/a", 4: f"10{THIN}000/a", 2: "100/a", 0: "1/a",
@@ -50,15 +50,15 @@ def time_out_alt_text(settings: PairSettings, channel: Channel) -> str:
     """Say in at most 60 words what the picture shows."""
     found = time_out(settings, channel)
     return (
-        f"Left: false trips per year over missed beats, 1 to {MOST_BEATS}, falling; at "
-        f"{settings.missed_beats}: {how_often(found.false_trips_per_year)}. Right: time since the "
+        f"Left: false alarms per year over missed beats, 1 to {MOST_BEATS}, falling; at "
+        f"{settings.missed_beats}: {how_often(found.false_alarms_per_year)}. Right: time since the "
         "failure; partner found silent after {} to {} ms, first correct output after {} to {} ms, "
         "hold time {} ms.".format(*found.silent_ms, *found.takeover_ms, found.hold_ms)
     )
 
 
 def time_out_svg(settings: PairSettings, channel: Channel, *, standalone: bool = False) -> str:
-    """Draw the false trips over the missed beats, and beside them the time to a takeover."""
+    """Draw the false alarms over the missed beats, and beside them the time to a takeover."""
     if settings.missed_beats > MOST_BEATS:
         raise ValueError(
             f"missed_beats must be <= {MOST_BEATS} in this picture, got {settings.missed_beats}")
@@ -82,12 +82,12 @@ def _trips(settings: PairSettings, channel: Channel) -> list[str]:
     parts.append(text(LEFT - 6, bound + 5, "bound 0.1/a", "f", size=13, anchor="end"))
     single = Channel(loss=channel.loss)
     if channel.beat_gap_ms:
-        rates = false_trips_by_beats(settings, single)
+        rates = false_alarms_by_beats(settings, single)
         parts.append(line(_points(rates), "aim", 0))
         # Left of its own line, which falls more steeply than the curve above it.
         parts.append(text(_x(4) - 10, min(_y(rates[3]) + 5, BOTTOM - 6), "single losses alone",
                           "q over", size=14, anchor="end"))
-    rates = false_trips_by_beats(settings, channel)
+    rates = false_alarms_by_beats(settings, channel)
     points = _points(rates)
     parts.append(line(points, "curve", 0))
     parts += [f'<circle cx="{x:.1f}" cy="{y:.1f}" r="4" class="now"/>' for x, y in points]
@@ -131,8 +131,8 @@ def _times(settings: PairSettings, channel: Channel) -> list[str]:
         parts.append(rectangle(_at(least), top + 20, _at(most) - _at(least), 26, "now", 0))
     verdict = [
         (found.verdict, "b" if found.verdict.startswith("in time") else "b f"),
-        (f"false trips: {how_often(found.false_trips_per_year)}",
-         "b f" if found.false_trips_per_year > BOUND_PER_YEAR else "b"),
+        (f"false alarms: {how_often(found.false_alarms_per_year)}",
+         "b f" if found.false_alarms_per_year > BOUND_PER_YEAR else "b"),
         ("racks asked: alarms, and no takeovers" if settings.ask_racks
          else "racks not asked: takeovers for nothing",
          "" if settings.ask_racks else "f"),
