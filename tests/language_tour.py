@@ -124,15 +124,15 @@ def _all(control):
 def _rig(turner, panel, faults):
     _shown(turner, panel, set())
 
-    def sent():
+    def sent(moments=False):
         turned_data(turner, {"method": "custom", "content": {
-            "slots": panel._values, "frames": panel.frames()}}, "")
+            "slots": panel._values, **({"frames": panel.frames()} if moments else {})}}, "")
 
     for drawer in ("record", "cards", "stories"):
         panel.fold(drawer, False)
     for fault in faults:
         panel.switch(fault, True)
-        sent()
+        sent(moments=True)
         panel.switch(fault, False)
         panel.go_on()
         sent()

@@ -96,6 +96,12 @@ def test_in_a_language_of_marks_nothing_stands_outside_them(kind):
     assert sum("⟦" in "".join(cell["source"]) for cell in cells) > 20
 
 
+def test_what_is_typed_in_german_is_read():
+    turner = german()
+    assert [turner.back(word) for word in ("Nicht sicher", "in Bereitschaft", "35 min/a", "off")] == [
+        "not sure", "standby", "35 min/a", "off"]
+
+
 def test_texts_of_code_are_found_as_their_forms():
     source = '"""No."""\nsaid = f"{unit} leads" + (" again" if back else f" at {t:.1f} s")\nraise E("no")'
     assert [*code_templates(source)] == ["{unit} leads again", "{unit} leads at {t} s"]

@@ -14,7 +14,7 @@ from typing import Any
 from lessons.language import VARIABLE
 from lessons.language.turning import Turner
 
-__all__ = ["install", "kept", "language", "said", "turned_data", "turned_output", "turned_page",
+__all__ = ["install", "kept", "language", "said", "turned_back", "turned_data", "turned_output", "turned_page",
            "turner_now"]
 
 TEXTS = ("description", "tooltip", "placeholder")
@@ -54,6 +54,18 @@ def kept(piece: str, of: str) -> str:
     if turner and turner.whole(of) != of:
         turner.keep(piece)
     return piece
+
+
+def turned_back(answer: object) -> object:
+    """Return an answer by text as the items know it, where it was given in another language."""
+    turner = turner_now()
+    if turner is None:
+        return answer
+    if isinstance(answer, Mapping):
+        return {turned_back(place): turned_back(said) for place, said in answer.items()}
+    if not isinstance(answer, str):
+        return answer
+    return " / ".join(turner.back(part) for part in answer.split(" / "))
 
 
 def turned_state(turner: Turner, state: Mapping[str, Any], model: str) -> dict[str, Any]:

@@ -18,9 +18,10 @@ __all__ = ["PLACE", "Turner", "is_neutral"]
 PLACE = re.compile(r"\{[^{}]*\}")
 UNITS = {"h", "min", "s", "ms", "cm", "mm", "mg", "km", "kg", "kw", "µs", "keur", "meur", "labkit", "lessons"}
 SPLITS = [re.compile(each) for each in (
-    r"(\n+)", r"(^(?:[a-z0-9][.)]|\d\d|Or|Also)\s+)", r"(^(?:[A-Z]+\d[\w.]*|[A-Z]{4,}(?: [A-Z]+)*)[:,]?\s+)", r"(\s+\(|\)\s*)",
+    r"(\n+)", r"(^(?:[A-Z]+\d[\w.]*|[A-Z]{4,}(?: [A-Z]+)*)[:,]?\s+)", r"(\s+\(|\)\s*)",
     r"(,\s+)", r"(\s+and\s+)", r"(\s+or\s+)", r"(\s+over$)", r"(\s+\+\s+|\s*[/|=→·–]\s*|\s+-\s+|\u2002|\s{2,})",
     r"(\s+[A-Z]+\d[\w.]*$)", r"(\s*\+\s*)", "([\"'])")]
+BEFORE = re.compile(r"(?:[a-z0-9][.)]|\d\d|Or|Also)\s+")
 DECIMAL = re.compile(r"(?<![\w.])(-?\d[\d\u202f]*)\.(\d+)(?![\w.]*\d)")
 BY_UNIT = re.compile(r"(?<=\d) (?=(?:h|min|s|ms|d|a|%)\b|%)")
 MOST_TOGETHER = 8
@@ -74,6 +75,7 @@ class Turner:
         self.exact = dict(entries)
         self._known: dict[str, tuple[str | None, tuple[str, ...]]] = {}
         self._trail: list[str] = []
+        self._back: dict[str, str] = {}
         self._forms = []
         for said, turned in sorted(entries.items(), key=lambda pair: -len(PLACE.sub("", pair[0]))):
             pieces = PLACE.split(said)
@@ -99,6 +101,12 @@ class Turner:
     def whole(self, text: str) -> str:
         """Return a text turned as a whole, or as it is; nothing is noted."""
         return self._turned(text) or text
+
+    def back(self, text: str) -> str:
+        """Return the English of a text that stands in the catalogue by itself; others as they are."""
+        if not self._back:
+            self._back.update((turned.lower(), said) for said, turned in reversed(self.exact.items()))
+        return text if text in self.exact else self._back.get(text.strip().lower(), text)
 
     def keep(self, text: str) -> None:
         """Leave a text as it is from now on: it is in the other language."""
@@ -199,6 +207,11 @@ class Turner:
 
     def _in_parts(self, core: str) -> str | None:
         mark = len(self._trail)
+        if BEFORE.match(core):
+            before, rest = BEFORE.match(core)[0], core[BEFORE.match(core).end():]
+            turned = self._turned(rest)
+            if turned is not None:
+                return self._between(before) + turned
         parts = SENTENCES.split(core)
         turned = [each for each, _ in self._runs(parts)] if len(parts) > 1 else [None]
         if None not in turned:
