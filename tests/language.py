@@ -74,7 +74,7 @@ def too_long(labels):
 
 
 def extract(name):
-    """Write what is new into a catalogue, with places; what is not said any more goes out."""
+    """Write what is new into a catalogue, with the places of all."""
     from tests.language_tour import go_through
 
     catalogue = catalogue_of(name)
@@ -85,17 +85,19 @@ def extract(name):
     everywhere = {}
     for text, place in all_templates():
         everywhere.setdefault(text, place)
-    met = Turner({text: text for text in [*everywhere, *(m.id for m in catalogue if m.id)]}, ".")
+    turner = turner_of(name)
     for number in LESSONS:
-        go_through(number, met)
-    fresh = Catalog(locale=name, project="workbook", version="1", charset="utf-8")
-    for text in [*places, *sorted(met.used - {*places}), *(m.id for m in catalogue if m.id)]:
+        go_through(number, turner)
+    # What a sentence is made of that cannot be said yet.
+    english = Turner({text: text for text in everywhere}, ".")
+    for text in turner.missed:
+        english(text)
+    fresh = Catalog(locale=name, charset="utf-8")
+    for text in [*places, *sorted(english.used), *(m.id for m in catalogue if m.id)]:
         if text not in fresh:
             known = catalogue.get(text)
-            place = places.get(text) or everywhere.get(text, COMPOSED)
-            if known or text in met.used or text in places:
-                fresh.add(text, known.string if known else "", auto_comments=[place],
-                          flags=known.flags if known else ())
+            fresh.add(text, known.string if known else "", flags=known.flags if known else (),
+                      auto_comments=[places.get(text) or everywhere.get(text, COMPOSED)])
     write(fresh, FOLDER / f"{name}.po")
     print(f"{len(fresh)} sentences, {sum(not m.string for m in fresh if m.id)} of them not translated")
 

@@ -79,7 +79,8 @@ def _asked(turner, item, lesson, seed, labels):
         control.check()
         control.hint()
     _shown(turner, control, labels)
-    answers = [..., "not sure", "tomorrow", "7", "12 kg", item.right_answer(numbers),
+    right = item.right_answer(numbers)
+    answers = [..., "not sure", "tomorrow", "7", "12 kg", right, str(right).split()[0],
                *(error.answer for error in item.known_errors(numbers))]
     for answer in answers:
         desk = Session(seed=seed)
@@ -93,6 +94,8 @@ def _asked(turner, item, lesson, seed, labels):
         desk.check(item.id, item.right_answer(numbers), seed)
         for ticked in ("none", "1 2 3"):
             _said(turner, desk.observe(item.id, ticked, seed))
+    if getattr(item, "kept", False):
+        turned_output(turner, {"text/plain": str(desk.paper(item.id, seed))})
     if item.criteria():
         for ticked in ("", "1", "none"):
             _said(turner, desk.rate(item.id, ticked, seed))
@@ -133,6 +136,7 @@ def _rig(turner, panel, faults):
     for fault in faults:
         panel.switch(fault, True)
         sent(moments=True)
+        turned_output(turner, {"text/plain": panel.twin_text()})
         panel.switch(fault, False)
         panel.go_on()
         sent()

@@ -20,8 +20,8 @@ UNITS = {"h", "min", "s", "ms", "cm", "mm", "mg", "km", "kg", "kw", "µs", "keur
 SPLITS = [re.compile(each) for each in (
     r"(\n+)", r"(^(?:[A-Z]+\d[\w.]*|[A-Z]{4,}(?: [A-Z]+)*)[:,]?\s+)", r"(\s+\(|\)\s*)",
     r"(,\s+)", r"(\s+and\s+)", r"(\s+or\s+)", r"(\s+over$)", r"(\s+\+\s+|\s*[/|=→·–]\s*|\s+-\s+|\u2002|\s{2,})",
-    r"(\s+[A-Z]+\d[\w.]*$)", r"(\s*\+\s*)", "([\"'])")]
-BEFORE = re.compile(r"(?:[a-z0-9][.)]|\d\d|Or|Also)\s+")
+    r"(\s+[A-Z]+\d[\w.]*$)", r"(\s*(?:\+|->)\s*)", "([\"'])")]
+BEFORE = re.compile(r"(?:#+|[a-z0-9][.)]|\d\d|Or|Also)\s+")
 DECIMAL = re.compile(r"(?<![\w.])(-?\d[\d\u202f]*)\.(\d+)(?![\w.]*\d)")
 BY_UNIT = re.compile(r"(?<=\d) (?=(?:h|min|s|ms|d|a|%)\b|%)")
 MOST_TOGETHER = 8
@@ -29,6 +29,8 @@ ENGRAVED = {*"ACTIVE READY ALONE LOADING FAILED SUPPLY DATA PLANT LINK WRITER FR
             "EUR", "CSV", "MTBF", "MTTR"}
 """What stands on the plates of lamps, and short names: these are read as they are."""
 CALL = re.compile(r"\b\w+\('[^()]*\)|(?<!\w)'[^']*'(?!\w)")
+IN_PLACE = r"((?:(?![.?!]\s).)*?[.?!]?)"
+"""What may stand in a place: no more than one sentence."""
 LONG = 6
 """A form with fewer letters of its own takes nothing but numbers and designations."""
 SENTENCES = re.compile(r"((?<=[.?!:;])\s+)")
@@ -173,6 +175,9 @@ class Turner:
             if not core.endswith(end) or core == end:
                 continue
             said = core[:len(core) - len(end)]
+            if end and end != "." and f"{said}." in self.exact:
+                self._trail.append(f"{said}.")
+                return self.exact[f"{said}."].removesuffix(".") + end
             if said in self.exact:
                 self._trail.append(said)
                 return self.exact[said] + end
@@ -296,4 +301,4 @@ class Turner:
 @functools.cache
 def _pattern(said: str) -> re.Pattern:
     pieces = PLACE.split(said)
-    return re.compile("(.*?)".join(map(re.escape, pieces)), re.DOTALL)
+    return re.compile(IN_PLACE.join(map(re.escape, pieces)), re.DOTALL)
