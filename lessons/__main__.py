@@ -21,6 +21,12 @@ __all__ = ["COMMANDS", "main"]
 COMMANDS = tomllib.loads(Path(__file__).with_name("commands.toml").read_text("utf-8"))
 
 
+def _port(text: str) -> int:
+    if not text.isdecimal() or not 1 <= int(text) <= 65535:
+        raise argparse.ArgumentTypeError(f"port must be from 1 to 65535, got {text}")
+    return int(text)
+
+
 def _speak(language: str | None) -> None:
     """Let what is shown from here on, and by kernels that are started, be in a language."""
     from lessons.language import VARIABLE
@@ -31,17 +37,12 @@ def _speak(language: str | None) -> None:
     install()
 
 
-def _port(text: str) -> int:
-    if not text.isdecimal() or not 1 <= int(text) <= 65535:
-        raise argparse.ArgumentTypeError(f"port must be from 1 to 65535, got {text}")
-    return int(text)
-
-
 def _open(arguments: argparse.Namespace) -> None:
     from lessons.desk.lab import close_file_list, lab_arguments, lab_environment
     from lessons.desk.learner_folder import Laying, lay_lessons, trust
     from lessons.exercises.learner_record import FOLDER_VARIABLE
     from lessons.exercises.session import SEED_VARIABLE
+    from lessons.items.own_questions import FOLDER_VARIABLE as QUESTIONS_VARIABLE
 
     os.environ.update(lab_environment())
     from lessons.desk.only_here import OnlyHere, address_of_running
@@ -85,6 +86,7 @@ def _open(arguments: argparse.Namespace) -> None:
     # The learner's record stays with the learner's work, wherever a notebook is opened from.
     os.environ[FOLDER_VARIABLE] = str(record)
     os.environ[SEED_VARIABLE] = str(arguments.seed)
+    os.environ.setdefault(QUESTIONS_VARIABLE, str(arguments.folder.resolve() / "questions"))
     from jupyterlab.labapp import LabApp
 
     LabApp.serverapp_class = OnlyHere
@@ -127,11 +129,15 @@ def _new(arguments: argparse.Namespace) -> None:
 
 def _check(arguments: argparse.Namespace) -> int:
     from labkit.plant.file_check import check_file
+    from lessons.items.own_questions import check_questions, holds_questions
 
-    findings = check_file(arguments.file)
+    check = check_questions if holds_questions(arguments.file) else check_file
+    findings = check(arguments.file)
     print(*findings, sep="\n", end="\n" if findings else "")
     errors = sum(finding.severity == "error" for finding in findings)
     print(f"{arguments.file}: errors {errors}, warnings {len(findings) - errors}")
+    if errors:
+        print("Put the errors right and check again: some doubts can be told only then.")
     return 1 if errors else 0
 
 

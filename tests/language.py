@@ -5,6 +5,7 @@
     python -m tests.language pseudo long    a language to try pictures with: twice as long, or rtl
 """
 
+import difflib
 import re
 import sys
 from collections import Counter
@@ -74,7 +75,7 @@ def too_long(labels):
 
 
 def extract(name):
-    """Write what is new into a catalogue, with the places of all."""
+    """Write what is new into a catalogue, with the places of all; a changed sentence is unsure."""
     from tests.language_tour import go_through
 
     catalogue = catalogue_of(name)
@@ -92,12 +93,17 @@ def extract(name):
     english = Turner({text: text for text in everywhere}, ".")
     for text in turner.missed:
         english(text)
+    old = {m.id for m in catalogue if m.id}
+    gone = [text for text in old if text not in everywhere and text not in places
+            and COMPOSED not in catalogue[text].auto_comments]
     fresh = Catalog(locale=name, charset="utf-8")
     for text in [*places, *sorted(english.used), *(m.id for m in catalogue if m.id)]:
-        if text not in fresh:
-            known = catalogue.get(text)
-            fresh.add(text, known.string if known else "", flags=known.flags if known else (),
-                      auto_comments=[places.get(text) or everywhere.get(text, COMPOSED)])
+        if text in fresh or text in gone:
+            continue
+        near = [] if text in old else difflib.get_close_matches(text, gone, n=1)
+        known = catalogue.get(near[0] if near else text)
+        fresh.add(text, known.string if known else "", flags=["fuzzy"] if near else (),
+                  auto_comments=[places.get(text) or everywhere.get(text, COMPOSED)])
     write(fresh, FOLDER / f"{name}.po")
     print(f"{len(fresh)} sentences, {sum(not m.string for m in fresh if m.id)} of them not translated")
 

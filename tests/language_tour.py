@@ -10,8 +10,8 @@ from lessons.exercises.lookup import lesson_of
 from lessons.exercises.record_control import RecordControl
 from lessons.exercises.session import Session
 from lessons.language.edges import turned_data, turned_output
+from lessons.panels.first_failures_panel import first_failures_panel
 from lessons.panels.plant_panel import plant_panel
-from lessons.pictures.first_failures import first_failures_panel
 from lessons.pictures.two_states_picture import two_states_picture
 from lessons.teaching.lesson_file import chosen_lessons, read_lesson
 from lessons.teaching.worksheet import worksheets

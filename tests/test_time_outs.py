@@ -17,6 +17,7 @@ from labkit.switchover.time_outs import (
     time_out,
     time_out_text,
 )
+from labkit.wording import capital
 from lessons.panels import time_out_panel as panels
 from lessons.pictures.time_out_picture import MOST_BEATS, time_out_svg
 
@@ -140,7 +141,9 @@ def test_every_corner_of_the_panel_is_drawn_and_said():
         late, close = unwritten_ms >= 500, unwritten_ms + 100 > 500
         wanted = "too late" if late else "close" if close else "in time"
         assert found.verdict.startswith(wanted)
-        assert found.verdict in svg and found.verdict in panel.text()
+        strip = panel.said.value
+        assert f"<b>{capital(found.verdict)}.</b>" in strip and often in strip
+        assert found.verdict in panel.text()
     panel.close()
 
 

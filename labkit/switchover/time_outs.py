@@ -10,7 +10,7 @@ from labkit.arguments import amount, count, positive
 from labkit.switchover.clocks import Channel
 from labkit.switchover.settings import PairSettings, switchover_budget
 from labkit.switchover.timing import false_alarms_per_h
-from labkit.wording import HOURS_PER_YEAR, three_digits
+from labkit.wording import HOURS_PER_YEAR, capital, three_digits
 
 RESERVE_MS = 100
 """What the hold time is longer than the longest time without a write: chosen, and not proved."""
@@ -190,6 +190,17 @@ def _few_digits(number: float) -> str:
     return three_digits(number)
 
 
+def time_out_verdict(settings: PairSettings, channel: Channel) -> tuple[str, str, str]:
+    """Say whether a takeover comes in time, how often there is a false alarm, and what of it."""
+    found = time_out(settings, channel)
+    return (
+        f"{capital(found.verdict)}.",
+        f"A living partner is taken for dead: {how_often(found.false_alarms_per_year)}.",
+        "The racks are asked: each one is an alarm and no takeover."
+        if settings.ask_racks else "The racks are not asked: KF2 takes over for nothing.",
+    )
+
+
 def time_out_text(settings: PairSettings, channel: Channel) -> str:
     """Say what the time-out of these settings brings and costs.
 
@@ -205,16 +216,12 @@ def time_out_text(settings: PairSettings, channel: Channel) -> str:
         f"Beat every {settings.heartbeat_ms} ms, {settings.missed_beats} missed, margin "
         f"{settings.margin_ms} ms"
     )
-    alarms = how_often(found.false_alarms_per_year)
-    fate = (
-        "The racks are asked: each one is an alarm and no takeover."
-        if settings.ask_racks else "The racks are not asked: KF2 takes over for nothing."
-    )
+    _, trips, fate = time_out_verdict(settings, channel)
     return "\n".join((
         f"{beats}; {channel.loss:.1%} lost singly, {gaps}.",
         "A dead partner is found after {} to {} ms.".format(*found.silent_ms),
         "First correct output after {} to {} ms; hold time {} ms: {}.".format(
             *found.takeover_ms, found.hold_ms, found.verdict),
-        f"A living partner is taken for dead: {alarms}.",
+        trips,
         fate,
     ))

@@ -11,7 +11,6 @@ from pathlib import Path
 
 from labkit.writing import write_whole
 
-__all__ = ["Laid", "Laying", "lay_lessons", "lessons_source", "trust"]
 
 class Laying(Enum):
     """What became of one file of the lessons."""

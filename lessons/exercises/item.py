@@ -25,12 +25,6 @@ from labkit.wording import THIN_SPACE, shown
 from lessons.exercises.on_paper import Form
 from lessons.exercises.replies import DONE, Judgement, Verdict
 
-__all__ = [
-    "CALCULATION_STEPS", "LETTERS", "NOT_SURE", "Case", "CaseStep", "Cell", "Hints",
-    "Item", "KnownError", "Lesson", "SteppedCase", "fill", "is_blank", "is_not_sure", "lettered",
-    "shuffled", "ticked_keys",
-]
-
 CALCULATION_STEPS = ("Sketch", "Sort", "Calculate", "Compare")
 NOT_SURE = "not sure"
 _UNSURE = re.compile(

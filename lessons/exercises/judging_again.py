@@ -56,7 +56,7 @@ def judged_again(attempts: Iterable[Attempt]) -> JudgedAgain:
         elif (item := _item_as_asked(one)) is None:
             as_stated += 1
         else:
-            known = values.setdefault((one.item_id[:2], one.seed), {})
+            known = values.setdefault((one.item_id.partition("-")[0], one.seed), {})
             judged = _judged(item, one.seed, one.raw, known | {SOLVED: solved})
             told = rungs.get(asked) == TOP and asked not in settled
             if judged.verdict is Verdict.RIGHT and item.case.varies and (

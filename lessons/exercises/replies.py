@@ -5,9 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import Enum
 
-__all__ = ["CLIMBS", "DONE", "SOLVED", "STOP_HERE", "TOP", "UNCOUNTED", "Judgement",
-           "MoveJudgement", "Reply", "Verdict", "rung_after"]
-
 SOLVED = "solved"
 """Key among the earlier answers: identifiers of the items that were solved, with any numbers."""
 

@@ -10,8 +10,6 @@ from lessons.exercises.learner_record import LearnerRecord, minutes_active
 from lessons.exercises.misconceptions import REGISTER
 from lessons.exercises.progress import begun_lessons, changed_text, few, item_name, lesson_progress
 
-__all__ = ["report_html"]
-
 MOST_MISTAKES = 6
 MOST_OPEN = 12
 

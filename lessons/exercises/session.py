@@ -24,14 +24,13 @@ from lessons.exercises.replies import (
     CLIMBS,
     SOLVED,
     TOP,
+    UNCOUNTED,
     Judgement,
     Reply,
     Verdict,
     rung_after,
 )
 from lessons.language.edges import turned_back
-
-__all__ = ["NEXT_STEP", "SEED_VARIABLE", "Session", "class_seed", "lesson_of", "session"]
 
 SEED_VARIABLE = "WORKBOOK_SEED"
 
@@ -160,6 +159,8 @@ class Session:
         lesson = lesson_of(item.id)
         for a in reversed(self.recorder.attempts()):
             if a.item_id == item.id and a.kind == "answer" and _still_asked(lesson, a):
+                if a.verdict in UNCOUNTED:
+                    continue
                 if a.verdict != Verdict.RIGHT.name:
                     break
                 seeds.append(a.seed)

@@ -14,8 +14,6 @@ from labkit.wording import HOURS_PER_YEAR
 from lessons.exercises.item_file import read_items
 from lessons.pictures.block_diagrams import block_diagram, block_words, ways_diagram
 
-__all__ = ["LESSON"]
-
 CONTROL, EYE = "control kept", "see and act"
 
 

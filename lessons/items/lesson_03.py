@@ -15,8 +15,6 @@ from labkit.simulation.runs import simulate_chain
 from labkit.wording import HOURS_PER_YEAR
 from lessons.exercises.item_file import read_items
 
-__all__ = ["LESSON"]
-
 NEAR = 0.05
 
 

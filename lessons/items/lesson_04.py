@@ -10,8 +10,6 @@ from labkit.switchover.roles import Snapshot
 from lessons.exercises.item_file import read_items
 from lessons.pictures.seen import lamp_board_html, seen_at
 
-__all__ = ["LESSON"]
-
 
 @functools.cache
 def _rig(*actions: str | float) -> Rig:

@@ -12,8 +12,6 @@ from labkit.switchover.settings import PairSettings, switchover_budget
 from labkit.wording import HOURS_PER_YEAR
 from lessons.exercises.item_file import read_items
 
-__all__ = ["LESSON"]
-
 
 @functools.cache
 def _rig(*actions: str | float, ask_racks: bool = True) -> Rig:

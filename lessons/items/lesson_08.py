@@ -11,8 +11,6 @@ from labkit.wording import HOURS_PER_YEAR
 from lessons.exercises.item_file import read_items
 from lessons.exercises.misconceptions import misconception
 
-__all__ = ["LESSON"]
-
 YEAR_MIN = HOURS_PER_YEAR * 60
 REAL = Flaws(common_cause=0.05, coverage=0.97, diagnosed=0.9)
 

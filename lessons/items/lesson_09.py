@@ -18,8 +18,6 @@ from labkit.wording import HOURS_PER_YEAR
 from lessons.exercises.item_file import read_items
 from lessons.exercises.misconceptions import misconception
 
-__all__ = ["LESSON"]
-
 TESTS: Mapping[str, tuple[str, ...]] = {
     "a look at the lamps": (),
     "planned switchover": ("test: role change",),

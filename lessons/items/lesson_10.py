@@ -23,8 +23,6 @@ from lessons.exercises.item_file import read_items
 from lessons.exercises.scenes import FAMILIES, SceneCase
 from lessons.pictures.seen import lamp_board_html, seen_at
 
-__all__ = ["BLIND_SIGNS", "LESSON", "SYMPTOMS", "finder"]
-
 FIND = "find a hidden fault on the running plant in five steps"
 
 

@@ -15,8 +15,6 @@ from labkit.plant.plant import load_plant
 from labkit.wording import HOURS_PER_YEAR, shown
 from lessons.exercises.item_file import read_items
 
-__all__ = ["LESSON"]
-
 NEITHER, AGAINST, BETTER = (
     "neither proved nor disproved",
     "the year speaks against the assumption",

@@ -14,8 +14,6 @@ from labkit.wording import shown
 from lessons.exercises.item_file import read_items
 from lessons.exercises.misconceptions import misconception
 
-__all__ = ["LESSON"]
-
 STEPS = {"V1a": "second controller", "V1b": "supply and UPS doubled"}
 NEAR = 0.05
 LASTS = {"fixed": "as long as its mean", "exponential": "longer or shorter, as repairs do"}

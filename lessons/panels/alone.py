@@ -12,8 +12,6 @@ from pathlib import Path
 from lessons.panels.plant_panel import PlantPanel
 from lessons.pictures.look import style_sheet
 
-__all__ = ["alone_html"]
-
 STYLE = style_sheet(__file__)
 
 

@@ -7,8 +7,6 @@ from labkit.switchover.lamps import Lamp
 from labkit.switchover.roles import Outputs
 from labkit.wording import listed
 
-__all__ = ["kind_of", "lamps_in_words", "outputs_in_words", "record_in_words", "roles_in_words"]
-
 
 def kind_of(effect: Effect) -> str:
     """Return what kind of test a run is: what has to come out.

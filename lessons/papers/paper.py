@@ -14,8 +14,6 @@ from functools import lru_cache
 
 from labkit.writing import csv_text, markdown_cell, markdown_line
 
-__all__ = ["CAUTIONS", "Column", "Paper", "Section", "PaperTable"]
-
 CAUTIONS = (
     "This paper comes from a simulation. It gives no permission to do anything on a plant.",
     "Work is for qualified people with a written permit, who isolate and prove dead first. Local "

@@ -12,8 +12,6 @@ from labkit.plant.plant import Plant
 from lessons.pictures.svg import captioned, escaped
 from lessons.pictures.two_states_picture import Picture
 
-__all__ = ["block_diagram", "block_diagrams", "block_words", "plain_parts", "ways_diagram"]
-
 WIDTH = 880
 # One box, the wire between two boxes, the fan before and behind branches, the gap between them.
 BOX, TALL, WIRE, FAN, GAP = 88, 40, 20, 22, 12

@@ -14,8 +14,6 @@ from lessons.pictures.look import LAMP_COLOURS, PAGE, PLATE, style_sheet
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-__all__ = ["HEIGHT", "WIDTH", "Still", "slide_svg"]
-
 WIDTH, HEIGHT = 1600, 900
 # 18 pt on the slide, in its pixels.
 _SMALLEST = 25.6

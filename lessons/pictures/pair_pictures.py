@@ -9,8 +9,6 @@ from labkit.markov.flaws import Flaws
 from lessons.pictures.svg import captioned
 from lessons.pictures.two_states_picture import Picture
 
-__all__ = ["by_hand", "pair_chain_picture", "three_ways_picture"]
-
 
 def pair_chain_picture() -> Picture:
     """Draw the five states of a pair and the ways between them.

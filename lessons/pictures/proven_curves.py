@@ -14,8 +14,6 @@ from lessons.pictures.page import axes, inks, type_size
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-__all__ = ["plot_mtbf_limits"]
-
 
 def plot_mtbf_limits(claim_h: float, watched_h: float, ax: Axes | None = None) -> Axes:
     """Draw how much of an MTBF is proven, by how long was watched and for 0, 1 and 3 failures.

@@ -19,11 +19,6 @@ from labkit.writing import safe_text
 from lessons.language.edges import kept, said
 from lessons.pictures.look import style_sheet
 
-__all__ = [
-    "captioned", "document", "escaped", "fit", "is_hollow", "lamp", "line", "rectangle", "shape", "text",
-    "text_width", "way", "words_in_lines",
-]
-
 STYLE = style_sheet(__file__, ".lk")
 
 # Widths of letters in em, those of a wide sans-serif font (DejaVu Sans).

@@ -9,7 +9,6 @@ from labkit.switchover.timing import switchover_sweep
 from lessons.pictures.svg import captioned
 from lessons.pictures.two_states_picture import Picture
 
-__all__ = ["beats_picture", "spread_picture"]
 
 def _span(left: float, right: float, y: float) -> str:
     return (f'<path class="span" d="M{left:.1f} {y}H{right:.1f}'

@@ -9,8 +9,6 @@ from labkit.switchover.roles import Entry
 from lessons.pictures.charts import axis_words, nice_step, row_of_states, ticks_below, ticks_of
 from lessons.pictures.svg import document, line, text
 
-__all__ = ["takeover_svg"]
-
 WIDTH, LEFT, RIGHT, TOP, FLOOR = 900.0, 150.0, 870.0, 72.0, 442.0
 
 

@@ -7,8 +7,6 @@ from dataclasses import dataclass
 from labkit.wording import shown
 from lessons.pictures.svg import captioned, escaped
 
-__all__ = ["Picture", "two_states_picture"]
-
 
 @dataclass(frozen=True)
 class Picture:

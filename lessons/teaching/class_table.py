@@ -22,8 +22,6 @@ from lessons.exercises.learner_record import Bundle, read_bundle
 from lessons.exercises.misconceptions import misconception, safety_concern
 from lessons.teaching.class_tries import Try, first_and_last, in_course_order, tries_of
 
-__all__ = ["TALK_RULE", "ClassTable", "Learner", "collect", "says"]
-
 MOST_KINDS = 40
 MOST_WEEKS = 26
 FEWEST_QUESTIONS = 6

@@ -11,8 +11,6 @@ from html import escape, unescape
 from lessons.language.edges import turned_page
 from lessons.teaching.lesson_file import NotebookCell
 
-__all__ = ["formula", "markdown", "outputs", "page"]
-
 CONTROLS = re.compile(r"\b(?:ask|steps|predict_first|recall|\w+_panel)\(")
 FORMULA = re.compile(r"\$\$(.+?)\$\$|\$([^$<>\n]+)\$", re.DOTALL)
 ANSI = re.compile(r"\x1b\[[0-9;]*m")

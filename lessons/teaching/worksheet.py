@@ -177,12 +177,14 @@ def worksheets(lesson: LessonFile, *, seed: int = 0, plant: Plant | None = None
     before = [*_before(writer, notes, plant or load_plant(), predictions, items)]
     after = [*_after(writer, notes, predictions, items)]
     asked, sheets = [], []
-    whole = (before, after, [*_seen(writer)])
-    for number, (name, blocks) in enumerate(zip(NAMES, whole, strict=True), 1):
+    # Own questions predict nothing: their lead stands alone, and there is nothing to see.
+    whole = [*zip(NAMES, (before, after, [*_seen(writer)]), strict=True)] if notes else [
+        ("questions", after)]
+    for number, (name, blocks) in enumerate(whole, 1):
         pages, placed = _paged(blocks, number)
         asked += placed
         sheets.append(PaperSheet(name, pages, page(
-            "worksheet.html.j2", lesson=lesson, name=name, number=number, of=len(NAMES),
+            "worksheet.html.j2", lesson=lesson, name=name, number=number, of=len(whole),
             pages=pages, seed=seed)))
     return tuple(sheets), tuple(asked)
 

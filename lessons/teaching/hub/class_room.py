@@ -12,8 +12,6 @@ import subprocess
 from collections.abc import Callable
 from pathlib import Path
 
-__all__ = ["as_learner", "learners", "not_to_be_entered", "what_a_learner_gets"]
-
 
 def learners(listed: Path) -> set[str]:
     """Return the login names in a file, one on each line."""
