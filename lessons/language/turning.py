@@ -112,7 +112,7 @@ class Turner:
 
     def keep(self, text: str) -> None:
         """Leave a text as it is from now on: it is in the other language."""
-        self._known.setdefault(text, (text, ()))
+        self._known[text] = text, ()
 
     def _whole(self, text: str) -> str | None:
         self._trail.clear()
