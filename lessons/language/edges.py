@@ -7,6 +7,7 @@ lets a program put its own maker in place of its own; so the messages are turned
 from __future__ import annotations
 
 import os
+import sys
 import textwrap
 from collections.abc import Mapping
 from typing import Any
@@ -161,6 +162,8 @@ def install() -> None:
         return channel
 
     comm.create_comm = create_comm
+    if already := sys.modules.get("ipywidgets.comm"):
+        already.create_comm = create_comm
     if (shell := _shell()) is None:
         return
     shown = shell.display_formatter.format
@@ -174,7 +177,5 @@ def install() -> None:
 
 
 def _shell():
-    import sys
-
     ipython = sys.modules.get("IPython")
     return ipython.get_ipython() if ipython else None
