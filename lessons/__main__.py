@@ -52,9 +52,11 @@ def _open(arguments: argparse.Namespace) -> None:
         if not arguments.no_browser:
             webbrowser.open(address)
         return
-    from lessons.language.notebooks import turned_lesson
+    from lessons.language.notebooks import left_english, turned_lesson
 
     laid = lay_lessons(arguments.folder, turn=turned_lesson)
+    if left := left_english():
+        print(f"Not translated, and left in English: {left} sentences of the lessons.")
     try:
         trust(arguments.folder, laid)
     except OSError as problem:

@@ -8,6 +8,7 @@ import sys
 
 import pytest
 
+from lessons.__main__ import main
 from lessons.language.catalogue import catalogue_of
 from lessons.language.notebooks import ANCHOR, turned_notebook
 from lessons.language.turning import Turner, is_neutral
@@ -113,6 +114,12 @@ def test_what_is_typed_in_german_is_read():
 def test_texts_of_code_are_found_as_their_forms():
     source = '"""No."""\nsaid = f"{unit} leads" + (" again" if back else f" at {t:.1f} s")\nraise E("no")'
     assert [*code_templates(source)] == ["{unit} leads again", "{unit} leads at {t} s"]
+
+
+def test_a_language_that_is_not_there_is_refused(tmp_path, monkeypatch, capsys):
+    monkeypatch.setenv("WORKBOOK_LANGUAGE", "en")
+    assert main(["worksheets", str(tmp_path / "paper"), "--language", "xx"]) == 2
+    assert "language must be one of en, de, got 'xx'" in capsys.readouterr().err
 
 
 PICTURE = """

@@ -162,8 +162,6 @@ def install() -> None:
         return channel
 
     comm.create_comm = create_comm
-    if already := sys.modules.get("ipywidgets.comm"):
-        already.create_comm = create_comm
     if (shell := _shell()) is None:
         return
     shown = shell.display_formatter.format
