@@ -116,6 +116,13 @@ def test_texts_of_code_are_found_as_their_forms():
     assert [*code_templates(source)] == ["{unit} leads again", "{unit} leads at {t} s"]
 
 
+def test_texts_of_a_script_are_turned_and_its_names_are_not():
+    source = 'toggle("on"); say("Full screen", `${words}: what can fail`, `No fault is called "${w}". `);'
+    turned = Turner({"on": "ein", "Full screen": "Ganz", "{words}: what can fail": "{words}: Fehler",
+                     'No fault is called "{w}".': "Kein Fehler heißt {w}."}, ",").script(source)
+    assert turned == 'toggle("on"); say("Ganz", `${words}: Fehler`, `Kein Fehler heißt ${w}. `);'
+
+
 def test_a_language_that_is_not_there_is_refused(tmp_path, monkeypatch, capsys):
     monkeypatch.setenv("WORKBOOK_LANGUAGE", "en")
     assert main(["worksheets", str(tmp_path / "paper"), "--language", "xx"]) == 2

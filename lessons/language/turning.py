@@ -8,6 +8,7 @@ its names in braces, is its id in the catalogue; what stood in the braces is tur
 from __future__ import annotations
 
 import functools
+import itertools
 import re
 from collections.abc import Callable, Mapping
 from html import escape, unescape
@@ -289,12 +290,14 @@ class Turner:
         return "\n".join(map(self, out))
 
     def script(self, source: str) -> str:
-        """Turn the texts in quotes of a script."""
+        """Turn the texts in quotes of a script; single words there may be names of its own."""
         for said, turned in self.exact.items():
-            for mark in "\"`":
-                places = re.sub(r"\{", "${", said) if mark == "`" else said
-                there = re.sub(r"\{", "${", turned) if mark == "`" else turned
-                source = source.replace(f"{mark}{places}{mark}", f"{mark}{there}{mark}")
+            if " " not in said:
+                continue
+            for mark, end in itertools.product("\"`", ("", " ")):
+                before, after = (text.replace("{", "${") if mark == "`" else text
+                                 for text in (said, turned))
+                source = source.replace(f"{mark}{before}{end}{mark}", f"{mark}{after}{end}{mark}")
         return source
 
 
