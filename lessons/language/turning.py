@@ -25,7 +25,7 @@ SPLITS = [re.compile(each) for each in (
 BEFORE = re.compile(r"(?:#+|[a-z0-9][.)]|\d\d|Or|Also)\s+")
 DECIMAL = re.compile(r"(?<![\w.])(-?\d[\d\u202f]*)\.(\d+)(?![\w.]*\d)")
 BY_UNIT = re.compile(r"(?<=\d) (?=(?:h|min|s|ms|d|a|%)\b|%)")
-MOST_TOGETHER = 8
+MOST_TOGETHER, MOST_KNOWN = 8, 50_000
 ENGRAVED = {*"ACTIVE READY ALONE LOADING FAILED SUPPLY DATA PLANT LINK WRITER FRAMES NEAR FAR".split(),
             "EUR", "CSV", "MTBF", "MTTR"}
 """What stands on the plates of lamps, and short names: these are read as they are."""
@@ -153,6 +153,8 @@ class Turner:
 
     def _turned(self, text: str) -> str | None:
         """Return a text turned as a whole; None where some of it is not in the catalogue."""
+        if len(self._known) > MOST_KNOWN:
+            self._known.clear()
         if text not in self._known:
             self._known[text] = None, ()  # a text is no part of itself
             core, mark = text.strip(), len(self._trail)
@@ -295,6 +297,8 @@ class Turner:
             if " " not in said:
                 continue
             for mark, end in itertools.product("\"`", ("", " ")):
+                if mark in turned or "\\" in turned:
+                    continue
                 before, after = (text.replace("{", "${") if mark == "`" else text
                                  for text in (said, turned))
                 source = source.replace(f"{mark}{before}{end}{mark}", f"{mark}{after}{end}{mark}")
