@@ -25,7 +25,7 @@ ENGLISH = set("the and of is are were with which that for it its to from not be 
               "how does one two each has have".split())
 QUOTED = re.compile(r"`[^`]*`|'[^']*'|\([^()\s]*\)|https?:\S+|\{[^{}]*\}")
 CODE = re.compile(r"`[^`]+`|\$[^$]+\$|\]\([^)]*\)")
-LABEL_LETTERS = 40
+MOST_LETTERS = {"button": 40, "word over a narrow column": 11, "prompt in a narrow cell": 8}
 
 
 def needed(number):
@@ -70,8 +70,8 @@ def missing(catalogue, number):
 
 
 def too_long(labels):
-    """Return the labels of buttons that are too long for a row of them."""
-    return [label for label in labels if len(label) > LABEL_LETTERS]
+    """Return the labels that are too long for their place, each with its kind."""
+    return [f"{kind}: {text!r}" for kind, text in sorted(labels) if len(text) > MOST_LETTERS[kind]]
 
 
 def extract(name):
@@ -128,7 +128,7 @@ def check(name):
     for number in LESSONS:
         wrong += missing(catalogue, number)
         labels = go_through(number, turner)
-        wrong += [f"too long for a button: {label!r}" for label in too_long(labels)]
+        wrong += [f"too long for a {label}" for label in too_long(labels)]
     wrong += [f"cannot be looked up: {text!r}" for text in sorted(turner.missed)]
     print(*wrong, sep="\n")
     print(f"{len(catalogue)} sentences, wrong: {len(wrong)}")

@@ -11,7 +11,7 @@ from lessons.exercises.record_control import RecordControl
 from lessons.exercises.session import Session
 from lessons.language.edges import turned_data, turned_output
 from lessons.panels.first_failures_panel import first_failures_panel
-from lessons.panels.plant_panel import plant_panel
+from lessons.panels.plant_panel import WIDTHS, _picture, plant_panel
 from lessons.pictures.two_states_picture import two_states_picture
 from lessons.teaching.lesson_file import chosen_lessons, read_lesson
 from lessons.teaching.worksheet import worksheets
@@ -79,6 +79,9 @@ def _asked(turner, item, lesson, seed, labels):
         control.check()
         control.hint()
     _shown(turner, control, labels)
+    for column in getattr(item, "columns", ()):
+        if not any(cell.own_words for place, cell in item.open_cells().items() if place[1] == column):
+            labels |= {("word over a narrow column", word) for word in turner(column).split()}
     right = item.right_answer(numbers)
     answers = [..., "not sure", "tomorrow", "7", "12 kg", right, str(right).split()[0],
                *(error.answer for error in item.known_errors(numbers))]
@@ -112,7 +115,9 @@ def _shown(turner, control, labels):
         state = each.get_state()
         data = turned_data(turner, {"state": state}, state.get("_model_name", ""))
         if isinstance(each, widgets.Button) and "lkx-card" not in each._dom_classes:
-            labels.add(data["state"]["description"])
+            labels.add(("button", data["state"]["description"]))
+        if isinstance(each, widgets.Dropdown):
+            labels.add(("prompt in a narrow cell", data["state"]["_options_labels"][0]))
     if type(control).__module__.startswith("lessons"):
         bundle = control._repr_mimebundle_()
         turned_output(turner, bundle[0] if isinstance(bundle, tuple) else bundle)
@@ -126,6 +131,12 @@ def _all(control):
 
 def _rig(turner, panel, faults):
     _shown(turner, panel, set())
+    for width in WIDTHS:
+        panel.fit(width)
+        turned_data(turner, {"method": "custom", "content": {"slots": panel._values}}, "")
+        turner.html(_picture(panel.rig.plant, width).svg(panel.rig.view(), panel._values))
+    # Here pictures are cut for English; in another language they are turned before.
+    turner.missed -= {text for text in turner.missed if text.endswith("…")}
 
     def sent(moments=False):
         turned_data(turner, {"method": "custom", "content": {
