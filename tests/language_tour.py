@@ -60,7 +60,7 @@ def go_through(number, turner, *, seeds=SEEDS, faults=None, part=slice(None)):
             "KF1", mtbf_h=60_000, mttr_h=4)._repr_html_()})
     if "plant_panel" in source:
         _rig(turner, plant_panel(), faults or sorted(set(re.findall(
-            r'\\"((?:[A-Z]+\d[\d.]*): [\w ]+)\\"', source))))
+            r'\\"((?:[A-Z]+\d[\d.]*): [\w ]+)\\"', source))), WIDTHS if faults is None else WIDTHS[3:4])
     return labels
 
 
@@ -129,9 +129,9 @@ def _all(control):
         yield from _all(each)
 
 
-def _rig(turner, panel, faults):
+def _rig(turner, panel, faults, widths):
     _shown(turner, panel, set())
-    for width in WIDTHS:
+    for width in widths:
         panel.fit(width)
         turned_data(turner, {"method": "custom", "content": {"slots": panel._values}}, "")
         turner.html(_picture(panel.rig.plant, width).svg(panel.rig.view(), panel._values))
