@@ -27,30 +27,14 @@ def _port(text: str) -> int:
     return int(text)
 
 
-def _language(text: str) -> str:
-    from lessons.language import languages
-
-    if text not in languages():
-        raise argparse.ArgumentTypeError(
-            f"language must be one of {', '.join(languages())}, got {text}")
-    return text
-
-
-def _in_language(name: str | None) -> Callable[[bytes], bytes]:
-    """Let all that is shown be in a language; return what turns a notebook into it."""
+def _speak(language: str | None) -> None:
+    """Let what is shown from here on, and by kernels that are started, be in a language."""
     from lessons.language import VARIABLE
-    from lessons.language.edges import install, language
+    from lessons.language.edges import install
 
-    if name:
-        os.environ[VARIABLE] = name
+    if language:
+        os.environ[VARIABLE] = language
     install()
-    if language() == "en":
-        return lambda content: content
-    from lessons.language.catalogue import turner_of
-    from lessons.language.notebooks import turned_notebook
-
-    turner = turner_of(language())
-    return lambda content: turned_notebook(content.decode(), turner).encode()
 
 
 def _open(arguments: argparse.Namespace) -> None:
@@ -68,7 +52,11 @@ def _open(arguments: argparse.Namespace) -> None:
         if not arguments.no_browser:
             webbrowser.open(address)
         return
-    laid = lay_lessons(arguments.folder, turn=_in_language(arguments.language))
+    from lessons.language.notebooks import left_english, turned_lesson
+
+    laid = lay_lessons(arguments.folder, turn=turned_lesson)
+    if left := left_english():
+        print(f"Not translated, and left in English: {left} sentences of the lessons.")
     try:
         trust(arguments.folder, laid)
     except OSError as problem:
@@ -253,7 +241,6 @@ def _copies(arguments: argparse.Namespace) -> None:
 def _worksheets(arguments: argparse.Namespace) -> None:
     from lessons.teaching.kit import write_worksheets
 
-    _in_language(arguments.language)
     plant = _plant_of(arguments)
     _kit(write_worksheets, arguments, plant=plant)
     if plant:
@@ -263,14 +250,12 @@ def _worksheets(arguments: argparse.Namespace) -> None:
 def _decks(arguments: argparse.Namespace) -> None:
     from lessons.teaching.kit import write_decks
 
-    _in_language(arguments.language)
     _kit(write_decks, arguments, plant=_plant_of(arguments))
 
 
 def _key(arguments: argparse.Namespace) -> None:
     from lessons.teaching.kit import write_key
 
-    _in_language(arguments.language)
     print("For instructors only: these files hold the answers.")
     _kit(write_key, arguments, plant=_plant_of(arguments))
 
@@ -347,8 +332,7 @@ def _items(arguments: argparse.Namespace) -> None:
     print(item_page(arguments.lesson, draws=arguments.draws, only=arguments.only))
 
 
-_TYPES: dict[str, Callable] = {"path": Path, "int": int, "float": float, "port": _port,
-                              "language": _language}
+_TYPES: dict[str, Callable] = {"path": Path, "int": int, "float": float, "port": _port}
 
 
 def _words_of(name: str) -> dict[str, dict]:
@@ -413,6 +397,7 @@ def main(argv: Sequence[str] | None = None) -> int:
             stream.reconfigure(errors="backslashreplace")
     try:
         arguments = _parser().parse_args(_with_command(sys.argv[1:] if argv is None else argv))
+        _speak(getattr(arguments, "language", None))
         code = arguments.run(arguments) or 0
         sys.stdout.flush()
         return code

@@ -5,6 +5,7 @@
     python -m tests.language pseudo long    a language to try pictures with: twice as long, or rtl
 """
 
+import difflib
 import re
 import sys
 from collections import Counter
@@ -24,7 +25,7 @@ ENGLISH = set("the and of is are were with which that for it its to from not be 
               "how does one two each has have".split())
 QUOTED = re.compile(r"`[^`]*`|'[^']*'|\([^()\s]*\)|https?:\S+|\{[^{}]*\}")
 CODE = re.compile(r"`[^`]+`|\$[^$]+\$|\]\([^)]*\)")
-LABEL_LETTERS = 40
+MOST_LETTERS = {"button": 40, "word over a narrow column": 11, "prompt in a narrow cell": 8}
 
 
 def needed(number):
@@ -69,12 +70,12 @@ def missing(catalogue, number):
 
 
 def too_long(labels):
-    """Return the labels of buttons that are too long for a row of them."""
-    return [label for label in labels if len(label) > LABEL_LETTERS]
+    """Return the labels that are too long for their place, each with its kind."""
+    return [f"{kind}: {text!r}" for kind, text in sorted(labels) if len(text) > MOST_LETTERS[kind]]
 
 
 def extract(name):
-    """Write what is new into a catalogue, with places; what is not said any more goes out."""
+    """Write what is new into a catalogue, with the places of all; a changed sentence is unsure."""
     from tests.language_tour import go_through
 
     catalogue = catalogue_of(name)
@@ -85,17 +86,24 @@ def extract(name):
     everywhere = {}
     for text, place in all_templates():
         everywhere.setdefault(text, place)
-    met = Turner({text: text for text in [*everywhere, *(m.id for m in catalogue if m.id)]}, ".")
+    turner = turner_of(name)
     for number in LESSONS:
-        go_through(number, met)
-    fresh = Catalog(locale=name, project="workbook", version="1", charset="utf-8")
-    for text in [*places, *sorted(met.used - {*places}), *(m.id for m in catalogue if m.id)]:
-        if text not in fresh:
-            known = catalogue.get(text)
-            place = places.get(text) or everywhere.get(text, COMPOSED)
-            if known or text in met.used or text in places:
-                fresh.add(text, known.string if known else "", auto_comments=[place],
-                          flags=known.flags if known else ())
+        go_through(number, turner)
+    # What a sentence is made of that cannot be said yet.
+    english = Turner({text: text for text in everywhere}, ".")
+    for text in turner.missed:
+        english(text)
+    old = {m.id for m in catalogue if m.id}
+    gone = [text for text in old if text not in everywhere and text not in places
+            and re.match(r"lesson_|\d\d_", catalogue[text].auto_comments[0])]
+    fresh = Catalog(locale=name, charset="utf-8")
+    for text in [*places, *sorted(english.used), *(m.id for m in catalogue if m.id)]:
+        if text in fresh or text in gone:
+            continue
+        near = [] if text in old else difflib.get_close_matches(text, gone, n=1)
+        known = catalogue.get(near[0] if near else text)
+        fresh.add(text, known.string if known else "", flags=["fuzzy"] if near else (),
+                  auto_comments=[places.get(text) or everywhere.get(text, COMPOSED)])
     write(fresh, FOLDER / f"{name}.po")
     print(f"{len(fresh)} sentences, {sum(not m.string for m in fresh if m.id)} of them not translated")
 
@@ -120,7 +128,7 @@ def check(name):
     for number in LESSONS:
         wrong += missing(catalogue, number)
         labels = go_through(number, turner)
-        wrong += [f"too long for a button: {label!r}" for label in too_long(labels)]
+        wrong += [f"too long for a {label}" for label in too_long(labels)]
     wrong += [f"cannot be looked up: {text!r}" for text in sorted(turner.missed)]
     print(*wrong, sep="\n")
     print(f"{len(catalogue)} sentences, wrong: {len(wrong)}")

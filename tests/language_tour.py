@@ -11,7 +11,7 @@ from lessons.exercises.record_control import RecordControl
 from lessons.exercises.session import Session
 from lessons.language.edges import turned_data, turned_output
 from lessons.panels.first_failures_panel import first_failures_panel
-from lessons.panels.plant_panel import plant_panel
+from lessons.panels.plant_panel import WIDTHS, _picture, plant_panel
 from lessons.pictures.two_states_picture import two_states_picture
 from lessons.teaching.lesson_file import chosen_lessons, read_lesson
 from lessons.teaching.worksheet import worksheets
@@ -60,7 +60,7 @@ def go_through(number, turner, *, seeds=SEEDS, faults=None, part=slice(None)):
             "KF1", mtbf_h=60_000, mttr_h=4)._repr_html_()})
     if "plant_panel" in source:
         _rig(turner, plant_panel(), faults or sorted(set(re.findall(
-            r'\\"((?:[A-Z]+\d[\d.]*): [\w ]+)\\"', source))))
+            r'\\"((?:[A-Z]+\d[\d.]*): [\w ]+)\\"', source))), WIDTHS if faults is None else WIDTHS[3:4])
     return labels
 
 
@@ -79,7 +79,11 @@ def _asked(turner, item, lesson, seed, labels):
         control.check()
         control.hint()
     _shown(turner, control, labels)
-    answers = [..., "not sure", "tomorrow", "7", "12 kg", item.right_answer(numbers),
+    for column in getattr(item, "columns", ()):
+        if not any(cell.own_words for place, cell in item.open_cells().items() if place[1] == column):
+            labels |= {("word over a narrow column", word) for word in turner(column).split()}
+    right = item.right_answer(numbers)
+    answers = [..., "not sure", "tomorrow", "7", "12 kg", right, str(right).split()[0],
                *(error.answer for error in item.known_errors(numbers))]
     for answer in answers:
         desk = Session(seed=seed)
@@ -93,6 +97,8 @@ def _asked(turner, item, lesson, seed, labels):
         desk.check(item.id, item.right_answer(numbers), seed)
         for ticked in ("none", "1 2 3"):
             _said(turner, desk.observe(item.id, ticked, seed))
+    if getattr(item, "kept", False):
+        turned_output(turner, {"text/plain": str(desk.paper(item.id, seed))})
     if item.criteria():
         for ticked in ("", "1", "none"):
             _said(turner, desk.rate(item.id, ticked, seed))
@@ -109,7 +115,9 @@ def _shown(turner, control, labels):
         state = each.get_state()
         data = turned_data(turner, {"state": state}, state.get("_model_name", ""))
         if isinstance(each, widgets.Button) and "lkx-card" not in each._dom_classes:
-            labels.add(data["state"]["description"])
+            labels.add(("button", data["state"]["description"]))
+        if isinstance(each, widgets.Dropdown):
+            labels.add(("prompt in a narrow cell", data["state"]["_options_labels"][0]))
     if type(control).__module__.startswith("lessons"):
         bundle = control._repr_mimebundle_()
         turned_output(turner, bundle[0] if isinstance(bundle, tuple) else bundle)
@@ -121,18 +129,25 @@ def _all(control):
         yield from _all(each)
 
 
-def _rig(turner, panel, faults):
+def _rig(turner, panel, faults, widths):
     _shown(turner, panel, set())
+    for width in widths:
+        panel.fit(width)
+        turned_data(turner, {"method": "custom", "content": {"slots": panel._values}}, "")
+        turner.html(_picture(panel.rig.plant, width).svg(panel.rig.view(), panel._values))
+    # Here pictures are cut for English; in another language they are turned before.
+    turner.missed -= {text for text in turner.missed if text.endswith("…")}
 
-    def sent():
+    def sent(moments=False):
         turned_data(turner, {"method": "custom", "content": {
-            "slots": panel._values, "frames": panel.frames()}}, "")
+            "slots": panel._values, **({"frames": panel.frames()} if moments else {})}}, "")
 
     for drawer in ("record", "cards", "stories"):
         panel.fold(drawer, False)
     for fault in faults:
         panel.switch(fault, True)
-        sent()
+        sent(moments=True)
+        turned_output(turner, {"text/plain": panel.twin_text()})
         panel.switch(fault, False)
         panel.go_on()
         sent()

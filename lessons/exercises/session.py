@@ -30,6 +30,7 @@ from lessons.exercises.replies import (
     Verdict,
     rung_after,
 )
+from lessons.language.edges import turned_back
 
 SEED_VARIABLE = "WORKBOOK_SEED"
 
@@ -135,6 +136,7 @@ class Session:
 
     def check(self, item_id: str, answer: object = None, seed: int | None = None) -> Reply:
         """Judge an answer, keep the attempt unless it is blank, and reply."""
+        answer = turned_back(answer)
         lesson, item, numbers, seed = self._found(item_id, seed)
         judged = item.judge(answer, numbers, seed, self._earlier(lesson, seed))
         if judged.verdict is Verdict.RIGHT and self._was_told(item, seed):

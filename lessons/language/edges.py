@@ -6,8 +6,8 @@ lets a program put its own maker in place of its own; so the messages are turned
 
 from __future__ import annotations
 
-import functools
 import os
+import sys
 import textwrap
 from collections.abc import Mapping
 from typing import Any
@@ -15,7 +15,8 @@ from typing import Any
 from lessons.language import VARIABLE
 from lessons.language.turning import Turner
 
-__all__ = ["install", "kept", "language", "said", "turned_data", "turned_output", "turned_page"]
+__all__ = ["install", "kept", "language", "said", "turned_back", "turned_data", "turned_output", "turned_page",
+           "turner_now"]
 
 TEXTS = ("description", "tooltip", "placeholder")
 PAGES = ("page", "picture")
@@ -26,7 +27,8 @@ def language() -> str:
     return os.environ.get(VARIABLE, "") or "en"
 
 
-def _turner() -> Turner | None:
+def turner_now() -> Turner | None:
+    """Return what turns texts into the language that was asked for; None for English."""
     if language() == "en":
         return None
     # Babel is loaded where another language is wanted, and not before.
@@ -37,22 +39,34 @@ def _turner() -> Turner | None:
 
 def turned_page(html: str) -> str:
     """Return a page in the language that was asked for."""
-    turner = _turner()
+    turner = turner_now()
     return turner.html(html) if turner else html
 
 
 def said(text: str) -> str:
     """Return a text as it will be read, for whoever measures it."""
-    turner = _turner()
+    turner = turner_now()
     return turner.whole(text) if turner else text
 
 
 def kept(piece: str, of: str) -> str:
     """Return a piece of a text that was turned already, which is not to be turned again."""
-    turner = _turner()
+    turner = turner_now()
     if turner and turner.whole(of) != of:
         turner.keep(piece)
     return piece
+
+
+def turned_back(answer: object) -> object:
+    """Return an answer by text as the items know it, where it was given in another language."""
+    turner = turner_now()
+    if turner is None:
+        return answer
+    if isinstance(answer, Mapping):
+        return {turned_back(place): turned_back(said) for place, said in answer.items()}
+    if not isinstance(answer, str):
+        return answer
+    return " / ".join(turner.back(part) for part in answer.split(" / "))
 
 
 def turned_state(turner: Turner, state: Mapping[str, Any], model: str) -> dict[str, Any]:
@@ -126,15 +140,15 @@ def turned_output(turner: Turner, data: Mapping[str, Any]) -> dict[str, Any]:
     return out
 
 
-@functools.cache
 def install() -> None:
-    """Turn all that leaves this process, where another language was asked for."""
-    turner = _turner()
-    if turner is None:
+    """Turn all that leaves this process, once, where another language was asked for."""
+    if (turner := turner_now()) is None:
         return
     import comm
 
     made = comm.create_comm
+    if made.__module__ == __name__:
+        return
 
     def create_comm(*arguments: object, **more: Any):
         data = more.get("data") or {}
@@ -161,7 +175,5 @@ def install() -> None:
 
 
 def _shell():
-    import sys
-
     ipython = sys.modules.get("IPython")
     return ipython.get_ipython() if ipython else None

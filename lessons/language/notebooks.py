@@ -6,10 +6,10 @@ import itertools
 import json
 import re
 
-from lessons.language.edges import turned_output
+from lessons.language.edges import turned_output, turner_now
 from lessons.language.turning import Turner, is_neutral
 
-__all__ = ["masked", "pieces", "turned_notebook"]
+__all__ = ["left_english", "masked", "pieces", "turned_lesson", "turned_notebook"]
 
 COUNTED = re.compile(r"\d+")
 ANCHOR = re.compile(r"\]\(#([^)\s]+)\)")
@@ -33,6 +33,18 @@ def masked(piece: str) -> str:
         return text
     count = itertools.count(1)
     return COUNTED.sub(lambda _: "{%d}" % next(count), text)
+
+
+def turned_lesson(content: bytes) -> bytes:
+    """Return the file of a lesson in the language that was asked for."""
+    turner = turner_now()
+    return turned_notebook(content.decode(), turner).encode() if turner else content
+
+
+def left_english() -> int:
+    """Return how many sentences had no translation so far."""
+    turner = turner_now()
+    return len(turner.missed) if turner else 0
 
 
 def turned_notebook(text: str, turner: Turner) -> str:

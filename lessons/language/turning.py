@@ -8,6 +8,7 @@ its names in braces, is its id in the catalogue; what stood in the braces is tur
 from __future__ import annotations
 
 import functools
+import itertools
 import re
 from collections.abc import Callable, Mapping
 from html import escape, unescape
@@ -18,16 +19,19 @@ __all__ = ["PLACE", "Turner", "is_neutral"]
 PLACE = re.compile(r"\{[^{}]*\}")
 UNITS = {"h", "min", "s", "ms", "cm", "mm", "mg", "km", "kg", "kw", "µs", "keur", "meur", "labkit", "lessons"}
 SPLITS = [re.compile(each) for each in (
-    r"(\n+)", r"(^(?:[a-z0-9][.)]|\d\d|Or|Also)\s+)", r"(^(?:[A-Z]+\d[\w.]*|[A-Z]{4,}(?: [A-Z]+)*)[:,]?\s+)", r"(\s+\(|\)\s*)",
+    r"(\n+)", r"(^(?:[A-Z]+\d[\w.]*|[A-Z]{4,}(?: [A-Z]+)*)[:,]?\s+)", r"(\s+\(|\)\s*)",
     r"(,\s+)", r"(\s+and\s+)", r"(\s+or\s+)", r"(\s+over$)", r"(\s+\+\s+|\s*[/|=→·–]\s*|\s+-\s+|\u2002|\s{2,})",
-    r"(\s+[A-Z]+\d[\w.]*$)", r"(\s*\+\s*)", "([\"'])")]
+    r"(\s+[A-Z]+\d[\w.]*$)", r"(\s*(?:\+|->)\s*)", "([\"'])")]
+BEFORE = re.compile(r"(?:#+|[a-z0-9][.)]|\d\d|Or|Also)\s+")
 DECIMAL = re.compile(r"(?<![\w.])(-?\d[\d\u202f]*)\.(\d+)(?![\w.]*\d)")
 BY_UNIT = re.compile(r"(?<=\d) (?=(?:h|min|s|ms|d|a|%)\b|%)")
-MOST_TOGETHER = 8
+MOST_TOGETHER, MOST_KNOWN = 8, 50_000
 ENGRAVED = {*"ACTIVE READY ALONE LOADING FAILED SUPPLY DATA PLANT LINK WRITER FRAMES NEAR FAR".split(),
             "EUR", "CSV", "MTBF", "MTTR"}
 """What stands on the plates of lamps, and short names: these are read as they are."""
 CALL = re.compile(r"\b\w+\('[^()]*\)|(?<!\w)'[^']*'(?!\w)")
+IN_PLACE = r"((?:(?![.?!]\s).)*?[.?!]?)"
+"""What may stand in a place: no more than one sentence."""
 LONG = 6
 """A form with fewer letters of its own takes nothing but numbers and designations."""
 SENTENCES = re.compile(r"((?<=[.?!:;])\s+)")
@@ -74,6 +78,7 @@ class Turner:
         self.exact = dict(entries)
         self._known: dict[str, tuple[str | None, tuple[str, ...]]] = {}
         self._trail: list[str] = []
+        self._back: dict[str, str] = {}
         self._forms = []
         for said, turned in sorted(entries.items(), key=lambda pair: -len(PLACE.sub("", pair[0]))):
             pieces = PLACE.split(said)
@@ -100,9 +105,15 @@ class Turner:
         """Return a text turned as a whole, or as it is; nothing is noted."""
         return self._turned(text) or text
 
+    def back(self, text: str) -> str:
+        """Return the English of a text that stands in the catalogue by itself; others as they are."""
+        if not self._back:
+            self._back.update((turned.lower(), said) for said, turned in reversed(self.exact.items()))
+        return text if text in self.exact else self._back.get(text.strip().lower(), text)
+
     def keep(self, text: str) -> None:
         """Leave a text as it is from now on: it is in the other language."""
-        self._known.setdefault(text, (text, ()))
+        self._known[text] = text, ()
 
     def _whole(self, text: str) -> str | None:
         self._trail.clear()
@@ -142,6 +153,8 @@ class Turner:
 
     def _turned(self, text: str) -> str | None:
         """Return a text turned as a whole; None where some of it is not in the catalogue."""
+        if len(self._known) > MOST_KNOWN:
+            self._known.clear()
         if text not in self._known:
             self._known[text] = None, ()  # a text is no part of itself
             core, mark = text.strip(), len(self._trail)
@@ -165,6 +178,9 @@ class Turner:
             if not core.endswith(end) or core == end:
                 continue
             said = core[:len(core) - len(end)]
+            if end and end != "." and f"{said}." in self.exact:
+                self._trail.append(f"{said}.")
+                return self.exact[f"{said}."].removesuffix(".") + end
             if said in self.exact:
                 self._trail.append(said)
                 return self.exact[said] + end
@@ -199,6 +215,11 @@ class Turner:
 
     def _in_parts(self, core: str) -> str | None:
         mark = len(self._trail)
+        if BEFORE.match(core):
+            before, rest = BEFORE.match(core)[0], core[BEFORE.match(core).end():]
+            turned = self._turned(rest)
+            if turned is not None:
+                return self._between(before) + turned
         parts = SENTENCES.split(core)
         turned = [each for each, _ in self._runs(parts)] if len(parts) > 1 else [None]
         if None not in turned:
@@ -271,16 +292,20 @@ class Turner:
         return "\n".join(map(self, out))
 
     def script(self, source: str) -> str:
-        """Turn the texts in quotes of a script."""
+        """Turn the texts in quotes of a script; single words there may be names of its own."""
         for said, turned in self.exact.items():
-            for mark in "\"`":
-                places = re.sub(r"\{", "${", said) if mark == "`" else said
-                there = re.sub(r"\{", "${", turned) if mark == "`" else turned
-                source = source.replace(f"{mark}{places}{mark}", f"{mark}{there}{mark}")
+            if " " not in said:
+                continue
+            for mark, end in itertools.product("\"`", ("", " ")):
+                if mark in turned or "\\" in turned:
+                    continue
+                before, after = (text.replace("{", "${") if mark == "`" else text
+                                 for text in (said, turned))
+                source = source.replace(f"{mark}{before}{end}{mark}", f"{mark}{after}{end}{mark}")
         return source
 
 
 @functools.cache
 def _pattern(said: str) -> re.Pattern:
     pieces = PLACE.split(said)
-    return re.compile("(.*?)".join(map(re.escape, pieces)), re.DOTALL)
+    return re.compile(IN_PLACE.join(map(re.escape, pieces)), re.DOTALL)
