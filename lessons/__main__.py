@@ -59,6 +59,9 @@ def _open_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--seed", type=int, default=0,
                         help="which numbers the exercises have: 0 (default) for those of the plant; "
                         "a class agrees on one, or everybody takes another")
+    parser.add_argument("--plant", metavar="FILE",
+                        help="a plant file that gives the numbers of the exercises whose text holds "
+                        "for it; the cells of the lessons keep their plant")
 
 
 def _port(text: str) -> int:
@@ -71,6 +74,7 @@ def _open(arguments: argparse.Namespace) -> int:
     from lessons.desk.lab import close_file_list, lab_arguments, lab_environment
     from lessons.desk.learner_folder import Laying, lay_lessons, trust
     from lessons.exercises.learner_record import FOLDER_VARIABLE
+    from lessons.exercises.lookup import PLANT_VARIABLE
     from lessons.exercises.session import SEED_VARIABLE
     from lessons.items.own_questions import FOLDER_VARIABLE as QUESTIONS_VARIABLE
 
@@ -113,6 +117,10 @@ def _open(arguments: argparse.Namespace) -> int:
     # The learner's record stays with the learner's work, wherever a notebook is opened from.
     os.environ[FOLDER_VARIABLE] = str(record)
     os.environ[SEED_VARIABLE] = str(arguments.seed)
+    if arguments.plant:
+        _plant_of(arguments)
+        named = Path(arguments.plant)
+        os.environ[PLANT_VARIABLE] = str(named.resolve() if named.is_file() else named)
     os.environ.setdefault(QUESTIONS_VARIABLE, str(arguments.folder.resolve() / "questions"))
     from jupyterlab.labapp import LabApp
 
@@ -339,9 +347,14 @@ def _copies(arguments: argparse.Namespace) -> int:
 
 def _worksheets_arguments(parser: argparse.ArgumentParser) -> None:
     _kit_arguments(parser)
+    _plant_argument(parser)
+
+
+def _plant_argument(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--plant", metavar="FILE",
-                        help="the plant that is drawn and has the fault drills: a plant file, or the "
-                        "name of one that comes with this; all other questions keep theirs")
+                        help="the plant that is drawn, has the fault drills, and gives the numbers of "
+                        "the questions whose text holds for it: a plant file, or the name of one that "
+                        "comes with this")
 
 
 def _plant_of(arguments: argparse.Namespace) -> object:
@@ -358,17 +371,26 @@ def _worksheets(arguments: argparse.Namespace) -> int:
     with _replaced_told(arguments.folder):
         write_worksheets(arguments.folder, only=arguments.lesson, seed=arguments.seed, plant=plant,
                          progress=_say)
-    if plant:
-        print(f"{plant.name} is drawn, and has the fault drills; all other questions keep theirs.")
+    _say_numbers(plant, arguments.lesson)
     return 0
+
+
+def _say_numbers(plant: object, only: Sequence[str] = ()) -> None:
+    """Say which questions have the numbers of the plant that was named."""
+    if plant:
+        from lessons.teaching.kit import numbers_of
+
+        print(numbers_of(plant, only))
 
 
 def _decks(arguments: argparse.Namespace) -> int:
     from lessons.teaching.kit import write_decks
 
+    plant = _plant_of(arguments)
     with _replaced_told(arguments.folder):
-        write_decks(arguments.folder, only=arguments.lesson, seed=arguments.seed,
-                    plant=_plant_of(arguments), progress=_say)
+        write_decks(arguments.folder, only=arguments.lesson, seed=arguments.seed, plant=plant,
+                    progress=_say)
+    _say_numbers(plant, arguments.lesson)
     return 0
 
 
@@ -378,16 +400,17 @@ def _course_arguments(parser: argparse.ArgumentParser) -> None:
                         help="evening (90 minutes), two-days or five-weeks (default: %(default)s)")
     parser.add_argument("--seed", type=int, default=0,
                         help="which numbers the class has: 0 (default) for those of the plant")
-    parser.add_argument("--plant", metavar="FILE", help="the plant that is drawn")
+    _plant_argument(parser)
 
 
 def _course(arguments: argparse.Namespace) -> int:
     from lessons.teaching.course import write_course
 
     print("For instructors: keys, run sheets and slides hold the answers.")
+    plant = _plant_of(arguments)
     with _replaced_told(arguments.folder):
-        write_course(arguments.folder, arguments.plan, seed=arguments.seed,
-                     plant=_plant_of(arguments), progress=_say)
+        write_course(arguments.folder, arguments.plan, seed=arguments.seed, plant=plant, progress=_say)
+    _say_numbers(plant)
     print(f"Begin with {arguments.folder / 'index.html'}.")
     return 0
 
@@ -396,9 +419,11 @@ def _key(arguments: argparse.Namespace) -> int:
     from lessons.teaching.kit import write_key
 
     print("For instructors only: these files hold the answers.")
+    plant = _plant_of(arguments)
     with _replaced_told(arguments.folder):
-        write_key(arguments.folder, only=arguments.lesson, seed=arguments.seed,
-                  plant=_plant_of(arguments), progress=_say)
+        write_key(arguments.folder, only=arguments.lesson, seed=arguments.seed, plant=plant,
+                  progress=_say)
+    _say_numbers(plant, arguments.lesson)
     return 0
 
 
@@ -414,6 +439,7 @@ def _exam_arguments(parser: argparse.ArgumentParser) -> None:
                         help="how long it lasts, a minute for each point (default: %(default)s)")
     parser.add_argument("--pass", type=int, default=60, dest="pass_percent", metavar="PERCENT",
                         help="which share of the points is enough (default: %(default)s)")
+    _plant_argument(parser)
     parser.add_argument("--export", action="store_true",
                         help="write the questions as CSV, as XML for the question bank of a "
                         "learning platform (root: quiz), and as a package of QTI 2.1 too")
@@ -423,10 +449,13 @@ def _exam(arguments: argparse.Namespace) -> int:
     from lessons.teaching.kit import write_exam
 
     print("For instructors only: the key holds the answers.")
+    plant = _plant_of(arguments)
     with _replaced_told(arguments.folder):
         write_exam(arguments.folder, only=arguments.lesson, seed=arguments.seed,
                    variants=arguments.variants, minutes=arguments.minutes,
-                   pass_percent=arguments.pass_percent, export=arguments.export, progress=_say)
+                   pass_percent=arguments.pass_percent, export=arguments.export, plant=plant,
+                   progress=_say)
+    _say_numbers(plant, arguments.lesson)
     return 0
 
 
@@ -453,9 +482,17 @@ def _class_arguments(parser: argparse.ArgumentParser) -> None:
                         "least half the class has begun)")
     parser.add_argument("--feedback", type=Path, metavar="FOLDER",
                         help="write a page of feedback for each learner into a new folder")
+    _plant_argument(parser)
 
 
 def _class(arguments: argparse.Namespace) -> int:
+    from lessons.exercises.lookup import at_plant
+
+    with at_plant(_plant_of(arguments)):
+        return _class_counted(arguments)
+
+
+def _class_counted(arguments: argparse.Namespace) -> int:
     from labkit.writing import write_whole
     from lessons.teaching.class_table import collect
 
@@ -514,12 +551,15 @@ def _items_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--only", default="", metavar="ID",
                         help="first letters of the questions that are wanted")
     parser.add_argument("--draws", type=int, default=2, help="sets of numbers (default: %(default)s)")
+    _plant_argument(parser)
 
 
 def _items(arguments: argparse.Namespace) -> int:
+    from lessons.exercises.lookup import at_plant
     from lessons.teaching.item_page import item_page
 
-    print(item_page(arguments.lesson, draws=arguments.draws, only=arguments.only))
+    with at_plant(_plant_of(arguments)):
+        print(item_page(arguments.lesson, draws=arguments.draws, only=arguments.only))
     return 0
 
 
