@@ -267,6 +267,39 @@ def _results(arguments: argparse.Namespace) -> int:
     return 1 if any(each.verdict == "fail" for each in results.repeats) else 0
 
 
+def _beside_arguments(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("log", type=Path, help="a log of your rig, CSV with a head: time, who, what")
+    parser.add_argument("--fault", required=True, metavar="FAULT",
+                        help="the same fault in the simulation, such as 'KF1: no power'")
+    parser.add_argument("--plant", metavar="FILE",
+                        help="the plant file of the rig, or the name of one that comes with this")
+    parser.add_argument("--set", metavar="KEY=VALUE", action="append", default=[],
+                        help="a setting of controllers and racks, such as hold_ms=800; may be "
+                        "repeated")
+    parser.add_argument("--word", metavar="YOURS=OURS", action="append", default=[],
+                        help="a word of the log and that of the record, such as leads=active; may be "
+                        "repeated")
+
+
+def _beside(arguments: argparse.Namespace) -> int:
+    from labkit.rig.rig import Rig
+    from labkit.rig.side_by_side import read_rig_log, side_by_side
+
+    for word in arguments.word:
+        if not all(word.partition("=")):
+            raise ValueError(f"--word must be YOURS=OURS, got {word!r}")
+    rows, problems = read_rig_log(arguments.log)
+    rig = Rig(_plant_of(arguments), _settings(arguments.set))
+    rig.switch_on(arguments.fault)
+    times = [row.time_ms for row in rows] or [0.0]
+    rig.wait(min(3600.0, 3 + (max(times) - min(times)) / 1000))
+    words = dict(word.lower().split("=", 1) for word in arguments.word)
+    print(side_by_side(rig.record, rows, words).to_text())
+    print(*(f"Not read: {problem}" for problem in problems), sep="\n", end="\n" if problems else "")
+    print("The simulation is one run; another draw of the clocks moves a takeover within its budget.")
+    return 0
+
+
 def _rig_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("plant", nargs="?",
                         help="a plant file, or the name of one that comes with this (default: the "
@@ -571,6 +604,7 @@ COMMANDS: tuple[Command, ...] = (
     Command("sheets", "make the papers of a plant", _sheets_arguments, _sheets),
     Command("results", "read a filled test sheet back", _results_arguments, _results),
     Command("rig", "write the rig as one HTML file", _rig_arguments, _rig),
+    Command("beside", "set a rig's own log beside the simulation", _beside_arguments, _beside),
     Command("figures", "make the pictures for lectures", _figures_arguments, _figures),
     Command("copies", "write reading copies of the lessons", _kit_arguments, _copies),
     Command("worksheets", "write what a class writes on", _worksheets_arguments, _worksheets),
