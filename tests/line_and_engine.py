@@ -2,9 +2,10 @@
 
     python -m tests.line_and_engine                  every fault, every ordered pair, 5000 sets
     python -m tests.line_and_engine --sets 200 --pairs 50
+    python -m tests.line_and_engine --plant "osier weir" --part 2/3    a third of one plant
 
-For each set of faults, with waits between, on every plant of the package, the random sets with
-options of the pair as well:
+For each set of faults, with waits between, on every plant of the package and of the tests, the
+random sets with options of the pair as well:
 
 * a function works by the line = nothing that it needs is dead, and no rack that it needs is let go
   or written by two, now or once a hold time is over, and somebody leads;
@@ -44,9 +45,9 @@ OPTIONS = ({}, {}, {}, {"ask_racks": False}, {"third_vote": True}, {"count_in_he
 
 
 def plants() -> list[Plant]:
-    """Return the plants of the package, each as its file has it and with the pair it may have."""
-    found = [load_plant(path) for path in sorted((Path(file.__file__).parent / "files").glob(
-        "*.toml"))]
+    """Return the plants of package and tests, as their files have them and with an added pair."""
+    folders = Path(file.__file__).parent / "files", Path(__file__).parent / "plant_files"
+    found = [load_plant(path) for folder in folders for path in sorted(folder.glob("*.toml"))]
     return found + [load_plant(name, "pair") for name in ("elderhang", "mirelow")]
 
 
@@ -61,8 +62,39 @@ class Judge:
         """Return the first fault that breaks a part."""
         return next(each.id for each in self.faults.values() if each.unit == name and each.breaks)
 
-    def failures(self) -> Iterator[tuple[str, tuple[str, ...], frozenset[str]]]:
-        """Yield every single failure: its name, its faults, its parts."""
+    def failures(self, broken: Iterable[str]) -> Iterator[
+            tuple[str, tuple[str, ...], frozenset[str]]]:
+        """Yield every single failure of what is whole: its name, its faults, its parts.
+
+        What takes the feed of a battery comes once more for each time at which one is empty.
+        """
+        for name, faults, parts in self._failures():
+            if not parts & {*broken}:
+                yield name, faults, parts
+                # those that are empty at a time are as dead as if they had failed
+                ends_h = self.ends_h({*broken}, parts)
+                for hours in sorted({*ends_h.values()} - {0.0}):
+                    empty = [each for each, end_h in ends_h.items() if 0 < end_h <= hours
+                             and self.plant.parts[each].battery_h]
+                    yield (f"{name} longer than {hours:g} h",
+                           (*faults, *map(self.outright, empty)), parts)
+
+    def ends_h(self, broken: set[str], parts: Iterable[str]) -> dict[str, float]:
+        """Return how long after some parts have failed each one stops that hangs on them, hours."""
+        dead = self._dead(broken)
+        ends_h = dict.fromkeys(dead | {*parts}, 0.0)
+        carried = {name for name, part in self.plant.parts.items()
+                   if part.battery_h and part.fed_by and dead.issuperset(part.fed_by)}
+        while True:
+            more = {name: max(map(ends_h.get, part.fed_by)) + part.battery_h
+                    for name, part in self.plant.parts.items()
+                    if name not in ends_h.keys() | carried and part.fed_by
+                    and ends_h.keys() >= {*part.fed_by}}
+            if not more:
+                return ends_h
+            ends_h |= more
+
+    def _failures(self) -> Iterator[tuple[str, tuple[str, ...], frozenset[str]]]:
         for name in self.plant.parts:
             yield name, (self.outright(name),), frozenset({name})
         for twins in self.plant.twins:
@@ -76,11 +108,14 @@ class Judge:
                    frozenset(units))
 
     def dead(self, fault_ids: Iterable[str]) -> set[str]:
-        """Return the parts that are broken, and those all of whose feeds are dead."""
-        dead = set().union(*(self.faults[each].breaks for each in fault_ids))
+        """Return the parts that are broken, and those all of whose feeds are dead, batteries too."""
+        return self._dead(set().union(*(self.faults[each].breaks for each in fault_ids)))
+
+    def _dead(self, dead: set[str]) -> set[str]:
         while True:
             more = {name for name, part in self.plant.parts.items()
-                    if name not in dead and part.fed_by and dead.issuperset(part.fed_by)}
+                    if name not in dead and part.fed_by and not part.battery_h
+                    and dead.issuperset(part.fed_by)}
             if not more:
                 return dead
             dead |= more
@@ -98,13 +133,21 @@ class Judge:
                     found.add(rack)
         return found
 
-    def kept(self, function: Function, dead: set[str], let_go: set[str], sees: bool) -> bool:
-        """Return whether a function is kept."""
+    def kept(self, function: Function, dead: set[str], let_go: set[str], sees: bool,
+             roles: Mapping[str, str]) -> bool:
+        """Return whether a function is kept; what is no rack is reached by a unit that may lead."""
+        able = [unit for unit, role in roles.items()
+                if role in ("active", "standby") and unit not in dead]
+
+        def come_to(name: str) -> bool:
+            return name in self.plant.racks or any(
+                dead.isdisjoint(way) for unit in able for way in self.plant.ways(unit, name))
+
         def met(entry) -> bool:
             if isinstance(entry, AtLeast):
                 return sum(map(met, entry.of)) >= entry.k
             if isinstance(entry, Reached):
-                return not (let_go | dead) & set(entry.racks)
+                return not (let_go | dead) & set(entry.racks) and all(map(come_to, entry.racks))
             return entry not in dead and (sees or self.plant.parts[entry].kind != "panel")
 
         return all(map(met, (*function.needs, Reached(function.reached))))
@@ -117,9 +160,10 @@ class Judge:
             pair.switch_on(each)
         pair.run_for(END_MS)
         dead, let_go = self.dead(pair.faults), self.let_go(pair, begin_ms + SETTLED_MS)
-        sees = pair.snapshot().panel_sees
+        now = pair.snapshot()
+        roles = {unit: role.value for unit, role in now.roles.items()}
         return {name for name, function in self.plant.functions.items()
-                if not self.kept(function, dead, let_go, sees)}
+                if not self.kept(function, dead, let_go, now.panel_sees, roles)}
 
     def lost_now(self, rig: Rig, pair: Switchover) -> set[str]:
         """Return the functions that are lost now, or are about to be with outputs held."""
@@ -133,7 +177,7 @@ class Judge:
             let_go = set(self.plant.racks)
         sees = pair.snapshot().panel_sees
         lost = {name for name, function in self.plant.functions.items()
-                if not self.kept(function, self.dead(rig.faults), let_go, sees)}
+                if not self.kept(function, self.dead(rig.faults), let_go, sees, roles)}
         held = any(pair.output_history(rack)[-1][1] is Outputs.HELD for rack in self.plant.racks)
         return lost | self.lost_after(pair, ()) if held else lost
 
@@ -163,9 +207,9 @@ def check(judge: Judge, faults: tuple[str, ...], waits_s: tuple[float, ...],
     if not open_:
         return wrong
     dead = judge.dead(faults)
-    stops = {name: judge.lost_after(pair, ids) for name, ids, parts in judge.failures()
-             if not parts & dead}
-    parts_of = {name: parts for name, _, parts in judge.failures()}
+    stops, parts_of = {}, {}
+    for name, ids, parts in judge.failures(dead):
+        stops[name], parts_of[name] = judge.lost_after(pair, ids), parts
     for function in open_:
         named = set(state.next_failures[function])
         for name, lost_by in stops.items():
@@ -173,6 +217,11 @@ def check(judge: Judge, faults: tuple[str, ...], waits_s: tuple[float, ...],
             counts["named"] += name in named
             by_one = len(parts_of[name]) > 1 and any(
                 function in stops.get(part, ()) for part in parts_of[name])
+            # what stops it sooner has stopped it
+            sooner = name.partition(" longer than ")[0]
+            by_one |= any(function in lost_by for other, lost_by in stops.items() if other != name
+                          and other.partition(" longer than ")[0] == sooner
+                          and list(stops).index(other) < list(stops).index(name))
             if name in named and function not in lost_by:
                 wrong.append(f"{label}: {function} goes on after {name}, which is named")
             elif name not in named and function in lost_by and not by_one:
@@ -199,12 +248,17 @@ def main(arguments: list[str] | None = None) -> int:
     parser.add_argument("--pairs", type=int, help="ordered pairs of each plant; default: all")
     parser.add_argument("--sets", type=int, default=5000, help="random sets, over all plants")
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--plant", default="", help="words in name and version of the plants")
+    parser.add_argument("--part", default="1/1", help="i/n: the i-th case of every n")
     given = parser.parse_args(arguments)
-    found, began_s = 0, time.monotonic()
-    for plant in plants():
+    part, parts = map(int, given.part.split("/"))
+    found, began_s, every = 0, time.monotonic(), plants()
+    for plant in every:
+        if given.plant.lower() not in f"{plant.name}, {plant.version}".lower():
+            continue
         judge, counts, begin_s = Judge(plant), Counter(), time.monotonic()
-        share = given.sets // len(plants())
-        for case in cases(judge, given.pairs, share, given.seed):
+        drawn = cases(judge, given.pairs, given.sets // len(every), given.seed)
+        for case in itertools.islice(drawn, part - 1, None, parts):
             counts["sets"] += 1
             wrong = check(judge, *case, counts)
             found += bool(wrong)

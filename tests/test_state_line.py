@@ -1,6 +1,8 @@
 """A seeded share of `tests.line_and_engine`; and what the line says in states of its own."""
 
+import math
 from collections import Counter
+from pathlib import Path
 
 import pytest
 
@@ -14,7 +16,7 @@ from tests.line_and_engine import Judge, cases, check, plants
 
 PLANTS = plants()
 # The number of the sets that are drawn for each plant: pairs in order, and of up to four.
-PAIRS, SETS = 8, 12
+PAIRS, SETS = 5, 7
 
 
 @pytest.mark.parametrize("plant", PLANTS, ids=lambda plant: f"{plant.name}, {plant.version}")
@@ -106,6 +108,23 @@ def test_a_panel_is_blind_without_the_supply_of_the_controllers():
     assert "Panel: Sees and does nothing: no controller has supply." in blind.text()
     cut = rig_after("WF3: cut").text()
     assert "Panel: Sees and does nothing; control is not touched by that." in cut
+
+
+def test_on_its_battery_control_works_until_the_battery_stops_it():
+    """The mains of the dairy feed pumps, and the control through a UPS of 0.75 h."""
+    rig = Rig(load_plant(Path(__file__).parent / "plant_files" / "tarn_dairy.toml"))
+    healthy = rig.plant_state()
+    assert "QA1 longer than 0.75 h" in healthy.next_failures["control kept"]
+    rig.switch_on("QA1: cut")
+    rig.wait(70)
+    state = rig.plant_state()
+    assert state.works == {"milk cold": False, "control kept": True}
+    assert "GB1" in state.next_failures["control kept"]
+    # by hand: the mains of 9 000 h and 2.5 h, short cuts 5 a year of 0.02 h, beyond 0.75 h each
+    mains_per_h = math.exp(-0.75 / 2.5) / 9_000 + 5 / 8760 * math.exp(-0.75 / 0.02)
+    assert healthy.failures_per_h["control kept"] - state.failures_per_h[
+        "control kept"] == pytest.approx(mains_per_h, rel=1e-3)
+    assert "Battery: GB1 carries what it feeds, for 0.75 h at most." in rig.text()
 
 
 def test_text_and_panel_begin_with_the_worst():

@@ -32,8 +32,6 @@ from functools import cached_property, lru_cache
 
 from labkit.availability.blocks import Block, Gate
 
-__all__ = ["Member", "WithHidden", "set_figures"]
-
 
 @dataclass(frozen=True)
 class Member:

@@ -8,8 +8,6 @@ from dataclasses import dataclass
 from labkit.plant.unfolded import NOBODY_LEADS
 from labkit.plant.wiring import Condition, Leads, with_leaves
 
-__all__ = ["StopMode", "modes_in"]
-
 
 @dataclass(frozen=True)
 class StopMode:

@@ -116,7 +116,7 @@ def healthy_losses(plant: Plant) -> dict[str, float]:
 
 
 def worth_of(plant: Plant, broken: Iterable[str] = (),
-             healthy: Mapping[str, float] | None = None) -> Worth:
+             healthy: Mapping[str, float] | None = None, now: Plant | None = None) -> Worth:
     """Say what outages cost a year, with broken parts that stay broken.
 
     Parameters
@@ -127,6 +127,8 @@ def worth_of(plant: Plant, broken: Iterable[str] = (),
         Designations of the parts that are broken. Default: none.
     healthy : mapping of str to float, optional
         From `healthy_losses`, where it is known already.
+    now : Plant, optional
+        The plant as it is fed now, where batteries carry some of it.
 
     Raises
     ------
@@ -141,16 +143,17 @@ def worth_of(plant: Plant, broken: Iterable[str] = (),
     if not plant.costs:
         raise ValueError(f"plant must have cost steps, got {plant.name} without any")
     by_step = healthy_losses(plant) if healthy is None else healthy
-    broken = frozenset(broken)
+    broken, now = frozenset(broken), now or plant
     here, due = [], []
     for step in plant.costs:
-        condition = plant.condition(step.function, broken)
+        condition = now.condition(step.function, broken)
         if condition is False:
             due.append(Due(step.name, step.function, step.longer_than_min,
                            step.chance * step.cost, step.chance * step.cost_per_h))
             continue
         often = plant.block(step.function).failures_per_h
-        more = plant.block_of(condition).failures_per_h / often if often > 0 else 1.0
+        from_here = now.block_of(condition, now.stands_idle(step.function)).failures_per_h
+        more = from_here / often if often > 0 else 1.0
         here.append(more * by_step.get(step.name, 0.0))
     return Worth(plant.currency, math.fsum(by_step.values()), math.fsum(here),
                  tuple(sorted(due, key=lambda each: each.after_min)))

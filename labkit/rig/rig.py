@@ -19,7 +19,7 @@ from labkit.plant.plant_data import racks_of
 from labkit.plant.tank_data import TankSettings
 from labkit.plant.worth import Worth, event_cost, healthy_losses, worth_of
 from labkit.rig.headline import Line, lines_of, worst
-from labkit.rig.state_line import is_settled, out_of_use, state_line
+from labkit.rig.state_line import carried_by, is_settled, on_battery, out_of_use, state_line
 from labkit.rig.tank import Drive, Happening, HeaderTank
 from labkit.switchover.engine import Switchover
 from labkit.switchover.fault_kinds import Fault, faults_of
@@ -370,7 +370,8 @@ class Rig:
         if out not in self._worths:
             if not self._healthy_losses:
                 self._healthy_losses = healthy_losses(self.plant)
-            self._worths[out] = worth_of(self.plant, out, self._healthy_losses)
+            self._worths[out] = worth_of(self.plant, out, self._healthy_losses,
+                                         on_battery(self.plant, self._broken()))
         return self._worths[out]
 
     def view(self) -> RigView:
@@ -493,6 +494,9 @@ class Rig:
                         f"{grouped(self.event_cost)}."
             lines.append(Line("Process", capital(tank),
                               "abnormal" if self.process_alarms else "normal"))
+        lines += [Line("Battery", f"{name} carries what it feeds, for "
+                       f"{self.plant.parts[name].battery_h:g} h at most.", "abnormal")
+                  for name in carried_by(self.plant, self._broken())]
         if (worth := self.worth()) is not None:
             lines.append(Line("Worth", worth.text()))
         on = [self.known_faults[fault_id].label for fault_id in self.faults]

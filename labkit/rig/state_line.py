@@ -7,11 +7,15 @@ failure is tried on a copy of the pair. A part fails as the first of its faults 
 
 A function that needs a panel is lost too while that panel has no controller with supply to see.
 How often that comes is counted where control is counted, not here.
+
+A part that runs on its battery works, and so does what hangs on it: what comes next is counted
+from there, as if the battery lasted. For how long it lasts is said beside it.
 """
 
 from collections.abc import Mapping
 from dataclasses import replace
 from functools import lru_cache
+from types import MappingProxyType
 
 from labkit.plant.plant import Failure, Plant, PlantState
 from labkit.plant.plant_data import AtLeast, Function, Need, racks_of
@@ -63,6 +67,32 @@ def _after(pair: Switchover, fault_ids: tuple[str, ...]) -> Snapshot:
     return trial.snapshot()
 
 
+def carried_by(plant: Plant, broken: frozenset[str]) -> tuple[str, ...]:
+    """Return the parts that run on their batteries now, since their feeds are gone.
+
+    >>> from labkit.plant.plant import load_plant
+    >>> carried_by(load_plant(), frozenset({"GB1"}))
+    ()
+    """
+    parts, dead, before = plant.parts, broken, None
+    while dead != before:
+        before = dead
+        dead |= {name for name, part in parts.items()
+                 if part.fed_at_once and dead.issuperset(part.fed_at_once)}
+    return tuple(name for name, part in parts.items()
+                 if part.battery_h and name not in dead and part.fed_by
+                 and dead.issuperset(part.fed_by))
+
+
+@lru_cache(maxsize=32)
+def on_battery(plant: Plant, broken: frozenset[str]) -> Plant:
+    """Return the plant as it is fed while some parts are broken: by batteries, where these carry."""
+    carried = carried_by(plant, broken)
+    return replace(plant, parts=MappingProxyType(plant.parts | {
+        name: replace(plant.parts[name], fed_by=(), battery_h=0.0) for name in carried
+    })) if carried else plant
+
+
 @lru_cache(maxsize=32)
 def _counted(plant: Plant, out: frozenset[str]) -> PlantState:
     """Return what the structure says, kept: a pair that is not settled is asked at each moment."""
@@ -81,10 +111,10 @@ def state_line(pair: Switchover, broken: frozenset[str]) -> PlantState:
     >>> state_line(Switchover(load_plant()), frozenset()).next_failures["control kept"][0]
     'GB1'
     """
-    plant, snapshot = pair.plant, pair.snapshot()
+    plant, snapshot = on_battery(pair.plant, broken), pair.snapshot()
     out = broken | out_of_use(pair)
     counted = _counted(plant, out)
-    tried = {} if is_settled(pair, broken) else _tried(pair, counted, broken)
+    tried = {} if is_settled(pair, broken) else _tried(pair, plant, counted, broken)
     # a stopped unit with supply is seen by a panel
     dark = out - {unit for unit, role in snapshot.roles.items() if role is not Role.OFF}
     works, details, per_h = {}, {}, {}
@@ -107,7 +137,7 @@ def state_line(pair: Switchover, broken: frozenset[str]) -> PlantState:
     return PlantState(
         broken, works, {name: tuple(each.name for each in found)
                         for name, found in details.items()}, details, per_h,
-        counted.healthy_failures_per_h)
+        _counted(pair.plant, frozenset()).healthy_failures_per_h)
 
 
 def _with_sight(plant: Plant, function: Function) -> Function:
@@ -129,11 +159,11 @@ def is_settled(pair: Switchover, broken: frozenset[str]) -> bool:
     roles = snapshot.roles
     known = faults_of(plant)
     able = [unit for unit, role in roles.items() if role in (Role.ACTIVE, Role.STANDBY)]
-    # of two that reach different racks the one with more leads, which the structure does not know
+    # of two that reach different racks the one with more leads, and who reaches none does not,
+    # which the structure does not know
     alike = all(snapshot.links[rack, unit] for rack in plant.racks for unit in able) or all(
         set(racks) == set(plant.racks)
-        for function in plant.functions.values() for racks in racks_of(function)
-        if not set(racks).isdisjoint(plant.racks))
+        for function in plant.functions.values() for racks in racks_of(function))
     return (list(roles.values()).count(Role.ACTIVE) == 1 and alike
             and (len(able) == 1 or not snapshot.silent)
             and all(role is Role.OFF or unit in broken for unit, role in roles.items()
@@ -143,15 +173,14 @@ def is_settled(pair: Switchover, broken: frozenset[str]) -> bool:
             and not any(known[each].mode in UNSETTLED_MODES for each in snapshot.faults))
 
 
-def _tried(pair: Switchover, counted: PlantState,
+def _tried(pair: Switchover, plant: Plant, counted: PlantState,
            broken: frozenset[str]) -> dict[str, tuple[Failure, ...]]:
     """Return by function the single failures that stop it in a copy of the pair."""
-    plant = pair.plant
     conditions, own, candidates = _singles(plant, broken, tuple(
         name for name, works in counted.works.items()
-        if works and set().union(*racks_of(plant.functions[name])) & {*plant.racks}))
-    known = faults_of(plant)
-    lost = {name: lost_racks(_after(pair, _outright(known, each)))
+        if works and racks_of(plant.functions[name])))
+    known = faults_of(pair.plant)
+    lost = {name: _out_of_reach(plant, _after(pair, _outright(known, each)), broken | {*each.parts})
             for name, each in candidates.items()}
     stopping = {}
     for name, condition in conditions.items():
@@ -164,6 +193,17 @@ def _tried(pair: Switchover, counted: PlantState,
         stops |= {each for each in together if not any((part,) in alone for part in each.parts)}
         stopping[name] = tuple(stops)
     return stopping
+
+
+def _out_of_reach(plant: Plant, snapshot: Snapshot, broken: frozenset[str]) -> set[str]:
+    """Return the racks that are lost, and what else no unit that may lead comes to."""
+    able = [unit for unit, role in snapshot.roles.items() if unit not in broken
+            and role in (Role.ACTIVE, Role.STANDBY)]
+    asked = set().union(*(racks for function in plant.functions.values()
+                          for racks in racks_of(function))) - {*plant.racks}
+    return {*lost_racks(snapshot), *(name for name in asked if not any(
+        plant.condition(Function("", (AtLeast(len(way), way),)), broken) is not False
+        for unit in able for way in plant.ways(unit, name)))}
 
 
 @lru_cache(maxsize=32)
@@ -184,11 +224,13 @@ def _goes_on(condition: Condition, gone: set[str]) -> bool:
 
 
 def _of_the_pair(plant: Plant, broken: frozenset[str]) -> dict[str, Failure]:
-    """Return by name the single failures of controllers, ways, racks, sync cables and voter."""
+    """Return by name the single failures of controllers, feeds, ways, racks, sync and voter."""
     ways = (name for unit in plant.controllers for rack in plant.racks
             for way in plant.ways(unit, rack) for name in (*way, rack))
     voter = {voter_of(plant)} & plant.parts.keys()
-    wires = tuple(dict.fromkeys((*plant.controllers, *ways, *voter,
+    # a unit that is stopped may still be heard
+    feeds = (name for unit in plant.controllers for name in plant.parts[unit].fed_by)
+    wires = tuple(dict.fromkeys((*plant.controllers, *feeds, *ways, *voter,
                                  *(plant.pair.sync if plant.pair else ()))))
     touched = Function("", (AtLeast(1, wires),)) if wires else Function("")
     return plant.single_failures(plant.condition(touched, broken))

@@ -81,6 +81,8 @@ class Wires:
         Designations; at most two controllers.
     link_units : dict of (str, str) to str
         (rack, controller): the interface of that link, or the rack and a letter.
+    carriers : frozenset of str
+        Parts of the shortest ways: where one is dead, it is told by what it does not carry.
     alarms : dict of str to str
         What stands in the alarm list where a part does not do its work, with `{unit}`.
 
@@ -102,6 +104,8 @@ class Wires:
         self._voter = voter_of(plant)
         self._ways = {(rack, unit): plant.ways(unit, rack)
                       for unit in self.controllers for rack in self.racks}
+        self.carriers = frozenset(
+            name for found in self._ways.values() if found for name in found[0])
 
         def bus(name: str) -> bool:
             return parts[name].kind in PASSES and name not in self._sync

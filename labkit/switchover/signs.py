@@ -167,16 +167,11 @@ def alarms(pair: Knowledge, wires: Wires, faults: dict[str, Fault],
             found[f"panel {panel} does not see the plant"] = (panel, "No data come in.")
     for fault in faults.values():
         # A dead part of a way is told by what it does not carry.
-        if fault.kind.alarm and fault.unit not in _carriers(wires):
+        if fault.kind.alarm and fault.unit not in wires.carriers:
             found[fault.kind.alarm.format(unit=fault.unit)] = (
                 witness, "It does not do its work.")
     silent = {fault.unit for fault in faults.values() if fault.mode == "silent"}
     for name, alarm in wires.alarms.items():
-        if name in damage.dead and name not in silent | _carriers(wires):
+        if name in damage.dead and name not in silent | wires.carriers:
             found.setdefault(alarm.format(unit=name), (witness, "It does not do its work."))
     return found
-
-
-def _carriers(wires: Wires) -> set[str]:
-    return {name for rack in wires.racks for unit in wires.controllers
-            for name in wires.way(rack, unit)}

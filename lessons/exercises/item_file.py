@@ -86,9 +86,10 @@ def formula(text: str) -> CodeType:
     return compile(tree, f"<{text.strip()}>", "eval")
 
 
-def read_items(module: str | Path, functions: Mapping[str, object], drills: tuple = ()) -> Lesson:
-    """Read the items that stand beside a module, which gives the functions of their formulas."""
+def read_items(module: str | Path, names: Mapping[str, object], drills: tuple = ()) -> Lesson:
+    """Read the items that stand beside a module; their formulas know its names, less a first _."""
     path = Path(module).with_suffix(".toml")
+    functions = {name.removeprefix("_"): value for name, value in names.items()}
     try:
         document = tomllib.loads(path.read_text("utf-8"))
     except tomllib.TOMLDecodeError as error:
@@ -191,13 +192,14 @@ class _Reader:
         told += [name for name, line in case.lines.items() if is_taken(tree_of(line, {}))
                  and not isinstance(tree_of(line, {}), Opaque)]
         named = {part.name for part, _ in within(tree) if isinstance(part, Quantified)}
-        told += [name for name in case.numbers if name in named]
+        told += [part.name for part, _ in within(tree)
+                 if isinstance(part, Quantified) and part.line is None and part is not tree]
         givens = [name for name in dict.fromkeys(told)
-                  if isinstance(sample[name], int | float) and not isinstance(sample[name], bool)]
+                  if isinstance(sample.get(name), int | float) and not isinstance(sample[name], bool)]
         others = [name for name in case.lines if isinstance(sample[name], float)
                   and name not in givens]
         shares = [name for name in (*givens, *named)
-                  if self.names.unit_of(name) is None and 0 < sample.get(name, 0) < 1]
+                  if self.names.is_share(name) and 0 < sample.get(name, 0) < 1]
         return Formula(tree, Slips(tree, own, self.names, givens, shares, others, sample), self.names, givens,
                        lambda numbers: self.known(numbers, fixed), _folded(text), case.lines)
 

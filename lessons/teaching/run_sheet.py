@@ -13,9 +13,6 @@ from lessons.teaching.lesson_file import BY_CHOICE, LessonFile
 from lessons.teaching.pages import page
 from lessons.teaching.teacher_notes import teacher_notes
 
-__all__ = ["run_sheet", "story_acts"]
-
-
 READ = ("Roles", "Control now", "Alarms", "Panel")
 
 

@@ -19,6 +19,7 @@ from lessons.exercises.item import LETTERS, CaseStep, Item, Lesson, SteppedCase,
 from lessons.exercises.lookup import at_plant, lesson_of, plant_asked
 from lessons.exercises.on_paper import Form, Grid
 from lessons.exercises.session import Session
+from lessons.language.edges import said
 from lessons.pictures import svg
 from lessons.pictures.plant_picture import plant_svg
 from lessons.teaching.lesson_file import BY_CHOICE, LessonFile
@@ -470,7 +471,7 @@ def _lines(text: str) -> str:
 
 def _wide_mm(text: str, *, bold: bool = False) -> float:
     # the table of widths is that of a wide font, rather too wide than too narrow
-    return 0.93 * svg.text_width(text, TYPE_MM, bold=bold)
+    return 0.93 * svg.text_width(said(text), TYPE_MM, bold=bold)
 
 
 def _high(text: str, line_mm: float = LINE_MM, wide_mm: float = WIDTH_MM, *,
