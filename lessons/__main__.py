@@ -41,6 +41,7 @@ def _open(arguments: argparse.Namespace) -> None:
     from lessons.desk.lab import close_file_list, lab_arguments, lab_environment
     from lessons.desk.learner_folder import Laying, lay_lessons, trust
     from lessons.exercises.learner_record import FOLDER_VARIABLE
+    from lessons.exercises.lookup import PLANT_VARIABLE
     from lessons.exercises.session import SEED_VARIABLE
     from lessons.items.own_questions import FOLDER_VARIABLE as QUESTIONS_VARIABLE
 
@@ -88,6 +89,10 @@ def _open(arguments: argparse.Namespace) -> None:
     # The learner's record stays with the learner's work, wherever a notebook is opened from.
     os.environ[FOLDER_VARIABLE] = str(record)
     os.environ[SEED_VARIABLE] = str(arguments.seed)
+    if arguments.plant:
+        _plant_of(arguments)
+        named = Path(arguments.plant)
+        os.environ[PLANT_VARIABLE] = str(named.resolve() if named.is_file() else named)
     os.environ.setdefault(QUESTIONS_VARIABLE, str(arguments.folder.resolve() / "questions"))
     from jupyterlab.labapp import LabApp
 
@@ -190,6 +195,24 @@ def _results(arguments: argparse.Namespace) -> int:
     return 1 if any(each.verdict == "fail" for each in results.repeats) else 0
 
 
+def _beside(arguments: argparse.Namespace) -> None:
+    from labkit.rig.rig import Rig
+    from labkit.rig.side_by_side import read_rig_log, side_by_side
+
+    for word in arguments.word:
+        if not all(word.partition("=")):
+            raise ValueError(f"--word must be YOURS=OURS, got {word!r}")
+    rows, problems = read_rig_log(arguments.log)
+    rig = Rig(_plant_of(arguments), _settings(arguments.set))
+    rig.switch_on(arguments.fault)
+    times = [row.time_ms for row in rows] or [0.0]
+    rig.wait(min(3600.0, 3 + (max(times) - min(times)) / 1000))
+    words = dict(word.lower().split("=", 1) for word in arguments.word)
+    print(side_by_side(rig.record, rows, words).to_text())
+    print(*(f"Not read: {problem}" for problem in problems), sep="\n", end="\n" if problems else "")
+    print("The simulation is one run; another draw of the clocks moves a takeover within its budget.")
+
+
 def _rig(arguments: argparse.Namespace) -> None:
     from labkit.plant.plant import load_plant
     from labkit.writing import write_whole
@@ -243,30 +266,42 @@ def _worksheets(arguments: argparse.Namespace) -> None:
 
     plant = _plant_of(arguments)
     _kit(write_worksheets, arguments, plant=plant)
+    _say_numbers(plant, arguments.lesson)
+
+
+def _say_numbers(plant: object, only: Sequence[str] = ()) -> None:
+    """Say which questions have the numbers of the plant that was named."""
     if plant:
-        print(f"{plant.name} is drawn, and has the fault drills; all other questions keep theirs.")
+        from lessons.teaching.kit import numbers_of
+
+        print(numbers_of(plant, only))
 
 
 def _decks(arguments: argparse.Namespace) -> None:
     from lessons.teaching.kit import write_decks
 
-    _kit(write_decks, arguments, plant=_plant_of(arguments))
+    plant = _plant_of(arguments)
+    _kit(write_decks, arguments, plant=plant)
+    _say_numbers(plant, arguments.lesson)
 
 
 def _key(arguments: argparse.Namespace) -> None:
     from lessons.teaching.kit import write_key
 
     print("For instructors only: these files hold the answers.")
-    _kit(write_key, arguments, plant=_plant_of(arguments))
+    plant = _plant_of(arguments)
+    _kit(write_key, arguments, plant=plant)
+    _say_numbers(plant, arguments.lesson)
 
 
 def _course(arguments: argparse.Namespace) -> None:
     from lessons.teaching.course import write_course
 
     print("For instructors: keys, run sheets and slides hold the answers.")
+    plant = _plant_of(arguments)
     with _replaced_told(arguments.folder):
-        write_course(arguments.folder, arguments.plan, seed=arguments.seed,
-                     plant=_plant_of(arguments), progress=_say)
+        write_course(arguments.folder, arguments.plan, seed=arguments.seed, plant=plant, progress=_say)
+    _say_numbers(plant)
     print(f"Begin with {arguments.folder / 'index.html'}.")
 
 
@@ -274,8 +309,10 @@ def _exam(arguments: argparse.Namespace) -> None:
     from lessons.teaching.kit import write_exam
 
     print("For instructors only: the key holds the answers.")
+    plant = _plant_of(arguments)
     _kit(write_exam, arguments, variants=arguments.variants, minutes=arguments.minutes,
-         pass_percent=arguments.pass_percent, export=arguments.export)
+         pass_percent=arguments.pass_percent, export=arguments.export, plant=plant)
+    _say_numbers(plant, arguments.lesson)
 
 
 def _say(line: str) -> None:
@@ -283,6 +320,13 @@ def _say(line: str) -> None:
 
 
 def _class(arguments: argparse.Namespace) -> None:
+    from lessons.exercises.lookup import at_plant
+
+    with at_plant(_plant_of(arguments)):
+        _class_counted(arguments)
+
+
+def _class_counted(arguments: argparse.Namespace) -> None:
     from labkit.writing import write_whole
     from lessons.pictures.figure_writing import write_picture
     from lessons.teaching.class_marks import marks_of
@@ -327,9 +371,11 @@ def _class(arguments: argparse.Namespace) -> None:
 
 
 def _items(arguments: argparse.Namespace) -> None:
+    from lessons.exercises.lookup import at_plant
     from lessons.teaching.item_page import item_page
 
-    print(item_page(arguments.lesson, draws=arguments.draws, only=arguments.only))
+    with at_plant(_plant_of(arguments)):
+        print(item_page(arguments.lesson, draws=arguments.draws, only=arguments.only))
 
 
 _TYPES: dict[str, Callable] = {"path": Path, "int": int, "float": float, "port": _port}

@@ -10,7 +10,7 @@ import pytest
 
 from labkit.plant.plant import load_plant
 from labkit.switchover.fault_kinds import faults_of
-from lessons.desk.lecture import STORIES
+from lessons.desk.lecture import INSTEAD, STORIES
 from lessons.exercises.lookup import lesson_of
 from lessons.exercises.predicting import Prediction
 from lessons.exercises.session import Session
@@ -19,7 +19,7 @@ from lessons.teaching import lesson_file as lessonfile
 from lessons.teaching.copies import glossary_copy, reading_copy
 from lessons.teaching.key import answer_key as work_out
 from lessons.teaching.lesson_file import glossary_file, lesson_files, read_lesson
-from lessons.teaching.run_sheet import run_sheet
+from lessons.teaching.run_sheet import run_sheet, story_acts
 from lessons.teaching.teacher_notes import teacher_notes
 from lessons.teaching.worksheet import worksheets
 
@@ -110,6 +110,33 @@ def test_notes_are_whole(lesson):
     assert "runs_story" not in notes or lesson.number in STORIES
     assert all(question.endswith("?") for question in notes["discuss"])
     assert len(notes["goes_wrong"]) >= 5
+
+
+# What the story of a lesson is told for: act, and what must stand among its readings.
+TOLD = {
+    "01": {1: "KF1 leads alone", 2: "Nobody leads; KF1 is off; KF2 is off", 3: "Works at every rack"},
+    "02": {1: "Works at every rack", 3: "KF2 leads alone", 5: "Lost at KF10, KF20 and KF30"},
+    "08": {1: "KF1 leads alone", 2: "Nobody leads", 4: "KF2 stands by, ready", 5: "Nobody leads"},
+    "09": {1: "KF2 stands by, ready", 2: "no data between KF2 and rack KF10", 3: "Lost at KF10"},
+    "10": {1: "panel PH1 does not see the plant", 2: "Works at every rack", 3: "frames with errors on WF3"},
+    "12": {1: "KF2 leads; KF1 stands by", 2: "KF1 leads alone", 3: "KF1 leads; KF2 stands by, ready"},
+}
+
+
+@pytest.mark.parametrize("number", TOLD)
+def test_a_story_has_words_readings_and_what_to_do_otherwise(number):
+    acts = story_acts(number)
+    assert acts[0]["act"] == "0. the beginning" and max(TOLD[number]) == len(acts) - 1
+    for place, reading in TOLD[number].items():
+        assert reading in " ".join(acts[place]["expect"]), (place, acts[place]["expect"])
+    for act in acts:
+        assert act["expect"] and len(act["otherwise"].split()) >= 5
+    # A fault that sleeps shows nothing: the readings are those of the healthy hall.
+    assert number != "09" or acts[1]["expect"] == acts[0]["expect"]
+
+
+def test_each_lesson_has_a_story_or_says_why_not():
+    assert sorted([*STORIES, *INSTEAD]) == [path.stem[:2] for path in LESSONS]
 
 
 def test_the_vote_of_the_demonstration_is_in_the_lesson(lesson):

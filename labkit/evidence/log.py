@@ -153,7 +153,8 @@ def read_log(path: str | Path, *, columns: Mapping[str, str] | None = None) -> L
     return LogFile(tuple(rows), tuple(problems))
 
 
-def _time(text: str, name: str) -> datetime:
+def time_of(text: str, name: str) -> datetime:
+    """Read a moment as people write it: ISO 8601, or the day first."""
     try:
         return datetime.fromisoformat(text)
     except ValueError:
@@ -172,8 +173,8 @@ def _row(number: int, row: Mapping[str, str]) -> LogRow:
         raise ValueError(f"no must be a whole number, got {written!r}")
     read = dict(row) | {
         "no": int(written),
-        "start": _time(row["start"], "start"),
-        "end": _time(row["end"], "end") if row["end"] else None,
+        "start": time_of(row["start"], "start"),
+        "end": time_of(row["end"], "end") if row["end"] else None,
         "planned": row["planned"] if row["planned"] in ("y", "n") else "?",
     }
     return LogRow(*(read[name] for name in COLUMNS))

@@ -22,12 +22,24 @@ from lessons.panels.plant_panel import PlantPanel
 from lessons.panels.story_desk import StoryDesk
 
 STORIES = {
+    "01": "One stop and its repair",
+    "02": "One part after the other",
     "04": "Power cut and return",
     "05": "Sync cable cut, racks asked",
     "06": "Short hold time and the tank",
     "07": "Sync cable cut, racks not asked",
+    "08": "What a pair does not survive",
+    "09": "A sleeping fault and its test",
+    "10": "Dark panel in the office",
+    "12": "The switchover test",
 }
 """The story of each lesson that has one."""
+
+INSTEAD = {
+    "03": "a chance settles there, and no rig shows one: show its panel, whose curve grows",
+    "11": "a log is read there, and no rig runs: show its panel, whose limits close in",
+}
+"""Why a lesson has none, and what to show."""
 
 TASK = "Before each act: what will be seen?"
 _LONGEST = 100_000
@@ -55,8 +67,9 @@ class Lecture:
 
     def __init__(self, lesson: str):
         if lesson not in STORIES:
+            why = f": {INSTEAD[lesson]}" if lesson in INSTEAD else ""
             raise ValueError(f"lesson must be one that has a story, {listed([*STORIES])}, "
-                             f"got {lesson!r}")
+                             f"got {lesson!r}{why}")
         plant = load_plant()
         self.outbox: list[object] = []
         self.panel = _Wall(lambda: Rig(plant), task=TASK, projector=True,

@@ -20,7 +20,6 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from types import SimpleNamespace
 
-from labkit.plant.plant import Plant
 from labkit.wording import THIN_SPACE, shown
 from lessons.exercises.on_paper import Form
 from lessons.exercises.replies import DONE, Judgement, Verdict
@@ -70,6 +69,8 @@ class Case:
         From all of these to HTML text that a page shows in place of the situation.
     lines : mapping of str to str
         Formulas of what is derived, by name, where they are known.
+    of_plant : bool
+        Whether it has numbers of a plant that was named, and not those of the lessons.
 
     >>> case = Case("demo", "Out for {mttr_h} h.", {"mttr_h": (4.0, 8.0)})
     >>> fill(case.text, next(case.draws(0)))
@@ -84,6 +85,7 @@ class Case:
     derive: Callable[[SimpleNamespace], Mapping] = field(default_factory=lambda: _nothing)
     picture: Callable[[SimpleNamespace], str] | None = None
     lines: Mapping[str, str] = field(default_factory=dict)
+    of_plant: bool = False
 
     @property
     def varies(self) -> bool:
@@ -281,10 +283,6 @@ class Item(Judged):
         """
         return "", judged.released
 
-    def at(self, plant: Plant) -> Item:
-        """Return it for another plant, where it can be asked there; itself otherwise."""
-        return self
-
     def card(self, numbers: SimpleNamespace) -> Mapping[str, object] | None:
         """Return what somebody has to read out while it is answered on paper; None for nothing."""
         return None
@@ -371,6 +369,8 @@ class Lesson:
         Identifiers of the three questions that open the lesson.
     drills : tuple of Drill
         Its fault drills.
+    made : callable or None
+        From `plant=` a plant to the same lesson with the numbers of that one; None where it has none.
     """
 
     number: str
@@ -379,6 +379,7 @@ class Lesson:
     chains: tuple[SteppedCase, ...] = ()
     recall: tuple[str, ...] = ()
     drills: tuple = ()
+    made: Callable[..., Lesson] | None = None
 
     @property
     def all_items(self) -> tuple:

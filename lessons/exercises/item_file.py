@@ -10,7 +10,9 @@ table                holds
 ==================== ==========================================================================
 ``[[case]]``         a situation that several items share: ``text``, ``numbers`` to draw from
                      (the first are those of the plant), what is ``computed`` from them by a
-                     function, and what is ``derived`` line by line; each line may use those above
+                     function, and what is ``derived`` line by line; each line may use those above.
+                     ``at_plant`` says which numbers another plant gives, as formulas over
+                     :func:`quantities_of` it, where the text holds for such a plant
 ``[derived.NAME]``   lines that several cases share, by ``derived = "NAME"``
 ``[names]``          how quantities are spoken, see :mod:`.formulas`
 ``[[item]]``         one item; its ``type`` is number, choice, prediction, order, table or steps
@@ -32,9 +34,11 @@ import re
 import string
 import tomllib
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from pathlib import Path
 from types import CodeType, SimpleNamespace
 
+from labkit.plant.plant import Plant
 from labkit.wording import HOURS_PER_YEAR
 from lessons.exercises.choosing import Choice, Option
 from lessons.exercises.fading import faded
@@ -93,17 +97,47 @@ def read_items(module: str | Path, names: Mapping[str, object], drills: tuple = 
     return items_of(path, document, functions, drills)
 
 
-def items_of(path: Path, document: Mapping, functions: Mapping[str, object], drills: tuple = ()
-             ) -> Lesson:
-    """Build the items of a document; its file is named where something is wrong."""
-    return _Reader(path, document, functions).lesson(drills)
+def items_of(path: Path, document: Mapping, functions: Mapping[str, object], drills: tuple = (),
+             plant: Plant | None = None) -> Lesson:
+    """Build the items of a document; its file is named where something is wrong.
+
+    Of a plant that is given, a case has the numbers that `at_plant` names, where the plant has all
+    of them and they keep right and wrong apart. All other cases keep those of the file.
+    """
+    def built(left_out: frozenset[str] = frozenset()) -> Lesson:
+        return _Reader(path, document, functions, plant, left_out).lesson(
+            tuple(drill.at(plant) for drill in drills) if plant else drills)
+
+    lesson = built()
+    if plant is None:
+        return replace(lesson, made=functools.partial(items_of, path, document, functions, drills))
+    near = frozenset(item.case.id for item in lesson.items
+                     if item.case.of_plant and not item.separated(next(item.case.draws(0))))
+    return built(near) if near else lesson
+
+
+def quantities_of(plant: Plant) -> dict[str, object]:
+    """Return by which names `at_plant` speaks of a plant.
+
+    The first part of each kind goes by its kind, `unit` is one of a pair that is there, `sync` its
+    first cable, `pair` what is said of both, and `count("pump")` how many parts of a kind there are.
+    """
+    kinds = [part.kind for part in plant.parts.values()]
+    found: dict[str, object] = {part.kind: part for part in reversed(plant.parts.values())}
+    found["count"] = kinds.count
+    if plant.pair:
+        found |= {"pair": plant.pair, "unit": plant.parts[plant.pair.units[0]],
+                  **({"sync": plant.parts[plant.pair.sync[0]]} if plant.pair.sync else {})}
+    return found
 
 
 class _Reader:
     """Build the items of one document."""
 
-    def __init__(self, path: Path, document: Mapping, functions: Mapping[str, object]) -> None:
+    def __init__(self, path: Path, document: Mapping, functions: Mapping[str, object],
+                 plant: Plant | None = None, left_out: frozenset[str] = frozenset()) -> None:
         self.path, self.document, self.functions = path, document, functions
+        self.of_plant, self.left_out = quantities_of(plant) if plant else {}, left_out
         self.objectives = document.get("objectives", {})
         self.lines = document.get("derived", {})
         self.names = Spoken(document.get("names", {}))
@@ -176,13 +210,25 @@ class _Reader:
 
     def case(self, keys: _Keys, own_id: str) -> Case:
         numbers = {name: _fixed(values) for name, values in keys.take("numbers", {}).items()}
+        given = self.given(keys, keys.take("id", own_id))
+        numbers |= given
         computed, picture = keys.take("computed", None), keys.take("picture", None)
         lines = self.lines_of(keys)
         derive = self.derive(computed, lines, keys)
         case = Case(keys.take("id", own_id), keys.text("text", ""), numbers, derive,
-                    self.call(picture, keys) if picture else None, lines)
+                    self.call(picture, keys) if picture else None, lines, bool(given))
         keys.done()
         return case
+
+    def given(self, keys: _Keys, own_id: str) -> dict[str, tuple[float]]:
+        """Return the numbers of a case that the plant gives: all that are named, or none."""
+        named = {name: formula(text) for name, text in keys.take("at_plant", {}).items()}
+        if not self.of_plant or own_id in self.left_out:
+            return {}
+        try:
+            return {name: (float(eval(code, ALLOWED | self.of_plant)),) for name, code in named.items()}
+        except NameError:
+            return {}
 
     def lines_of(self, keys: _Keys) -> dict[str, str]:
         """Return what a case derives: its own lines, or those of tables that cases share."""

@@ -10,6 +10,7 @@ from typing import NamedTuple
 
 from lessons.exercises.attempts import Attempt
 from lessons.exercises.digest import digest_of
+from lessons.exercises.item import Lesson
 from lessons.exercises.lookup import lesson_of
 from lessons.exercises.replies import SOLVED, TOP, Judgement, Verdict, rung_after
 
@@ -80,15 +81,15 @@ def judged_again(attempts: Iterable[Attempt]) -> JudgedAgain:
 def _item_as_asked(attempt: Attempt):
     """Return the item of an attempt; None where it is asked in another way now, or not at all."""
     try:
-        item, digest = _item(attempt.item_id)
+        item, digest = _item(lesson_of(attempt.item_id), attempt.item_id)
     except ValueError:
         return None
     return item if attempt.digest in ("", digest) else None
 
 
 @functools.lru_cache(maxsize=4096)
-def _item(item_id: str):
-    item = lesson_of(item_id).item(item_id)
+def _item(lesson: Lesson, item_id: str):
+    item = lesson.item(item_id)
     return item, digest_of(item)
 
 
@@ -96,13 +97,13 @@ def _judged(item, seed: int, raw: str, earlier: dict[str, object]) -> Judgement:
     # A class of one seed gives many equal answers; most items ask for nothing that came before.
     before = {item.id, *(part.follows for part in item.numeric_parts())}
     if not earlier.keys() & before:
-        return _judged_alone(item.id, seed, raw)
+        return _judged_alone(lesson_of(item.id), item.id, seed, raw)
     return _judged_after(item, seed, raw, earlier)
 
 
 @functools.lru_cache(maxsize=65_536)
-def _judged_alone(item_id: str, seed: int, raw: str) -> Judgement:
-    return _judged_after(_item(item_id)[0], seed, raw, {})
+def _judged_alone(lesson: Lesson, item_id: str, seed: int, raw: str) -> Judgement:
+    return _judged_after(_item(lesson, item_id)[0], seed, raw, {})
 
 
 def _judged_after(item, seed: int, raw: str, earlier: dict[str, object]) -> Judgement:
@@ -112,10 +113,5 @@ def _judged_after(item, seed: int, raw: str, earlier: dict[str, object]) -> Judg
             answer = json.loads(raw)
         except (ValueError, RecursionError):
             pass
-    numbers = _numbers(item.id, seed)
+    numbers = lesson_of(item.id).numbers(item.case, seed)
     return item.judge(answer, numbers, seed, earlier)
-
-
-@functools.lru_cache(maxsize=4096)
-def _numbers(item_id: str, seed: int):
-    return lesson_of(item_id).numbers(_item(item_id)[0].case, seed)

@@ -2,11 +2,51 @@
 
 from __future__ import annotations
 
+import functools
 import importlib
+import os
+from collections.abc import Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
+from pathlib import Path
 
+from labkit.plant.plant import Plant, load_plant
 from lessons.exercises.item import Lesson
 
-__all__ = ["lesson_of"]
+__all__ = ["PLANT_VARIABLE", "at_plant", "lesson_of", "plant_asked"]
+
+PLANT_VARIABLE = "WORKBOOK_PLANT"
+_ASKED: ContextVar[Plant | None] = ContextVar("plant", default=None)
+
+
+@contextmanager
+def at_plant(plant: Plant | None) -> Iterator[None]:
+    """Ask with the numbers of a plant inside the block; None leaves them as they are."""
+    before = _ASKED.set(plant or _ASKED.get())
+    try:
+        yield
+    finally:
+        _ASKED.reset(before)
+
+
+def plant_asked() -> Plant | None:
+    """Return the plant whose numbers are asked, from `at_plant` or the environment; None without."""
+    path = os.environ.get(PLANT_VARIABLE)
+    return _ASKED.get() or (_loaded(path, _changed(path)) if path else None)
+
+
+def _changed(path: str) -> int:
+    return Path(path).stat().st_mtime_ns if Path(path).is_file() else 0
+
+
+@functools.lru_cache(maxsize=4)
+def _loaded(path: str, changed_ns: int) -> Plant:
+    return load_plant(path)
+
+
+@functools.lru_cache(maxsize=64)
+def _made(lesson: Lesson, plant: Plant) -> Lesson:
+    return lesson.made(plant=plant)
 
 
 def lesson_of(item_id: str) -> Lesson:
@@ -21,7 +61,7 @@ def lesson_of(item_id: str) -> Lesson:
     Returns
     -------
     Lesson
-        The items of that lesson.
+        The items of that lesson, with the numbers of the plant that is asked.
 
     Raises
     ------
@@ -41,4 +81,5 @@ def lesson_of(item_id: str) -> Lesson:
         module = importlib.import_module(f"lessons.items.lesson_{number}")
     except ModuleNotFoundError:
         raise ValueError(f"item_id must name a lesson that exists, got {item_id!r}") from None
-    return module.LESSON
+    plant = plant_asked()
+    return _made(module.LESSON, plant) if plant and module.LESSON.made else module.LESSON

@@ -93,16 +93,11 @@ def tries_of(again: JudgedAgain) -> tuple[Try, ...]:
     for attempt, judgement in zip(again.attempts, again.judgements, strict=True):
         if judgement is None or judgement.verdict.name in NO_TRY:
             continue
-        item = _item(attempt.item_id)
+        item = lesson_of(attempt.item_id).item(attempt.item_id)
         if not (item.many_answers and item.standing(judgement.verdict.name) == "begun"):
             when = datetime.fromisoformat(attempt.when).astimezone(UTC)
             found.append(Try(item, attempt, when, judgement))
     return tuple(sorted(found, key=lambda one: one.when))
-
-
-@functools.lru_cache(maxsize=4096)
-def _item(item_id: str) -> Item:
-    return lesson_of(item_id).item(item_id)
 
 
 def first_and_last(tries: Iterable[Try]) -> Mapping[str, tuple[Try, Try]]:

@@ -13,7 +13,7 @@ from pathlib import Path
 from labkit.plant.plant import Plant, load_plant
 from labkit.rig.rig import Rig
 from lessons.exercises.item import LETTERS, fill
-from lessons.exercises.lookup import lesson_of
+from lessons.exercises.lookup import at_plant, lesson_of, plant_asked
 from lessons.pictures import svg
 from lessons.pictures.plant_picture import plant_svg
 from lessons.teaching.deck import deck, demonstration
@@ -138,7 +138,7 @@ def write_course(folder: str | Path, name: str, *, seed: int = 0, plant: Plant |
     seed : int
         Which numbers the class has.
     plant : Plant, optional
-        Which plant is drawn on poster, worksheets and slides.
+        Which plant is drawn on poster, worksheets and slides, and gives the numbers of questions.
 
     Raises
     ------
@@ -147,11 +147,15 @@ def write_course(folder: str | Path, name: str, *, seed: int = 0, plant: Plant |
     OSError
         When the folder cannot be written.
     """
-    drawn = plant or load_plant()
+    with at_plant(plant):
+        return _write_course(Path(folder), name, seed, plant_asked() or load_plant(), progress)
+
+
+def _write_course(folder: Path, name: str, seed: int, plant: Plant, progress: Callable[[str], None]
+                  ) -> tuple[Path, ...]:
     title, about, sessions = course_plan(name)
     lessons = list({lesson.number: lesson for session in sessions for lesson in (
         *(part.lesson for part in session.parts), *session.homework)}.values())
-    folder = Path(folder)
     folder.mkdir(parents=True, exist_ok=True)
     written, class_pages, teacher_parts, links = [], [], [], []
 
@@ -168,16 +172,16 @@ def write_course(folder: str | Path, name: str, *, seed: int = 0, plant: Plant |
     write("substitute.html", substitute)
     teacher_parts.append(substitute)
     for lesson in lessons:
-        sheets, _ = worksheets(lesson, seed=seed, plant=plant)
+        sheets, _ = worksheets(lesson, seed=seed)
         row = {"lesson": lesson, "files": []}
         for number, sheet in enumerate(sheets, 1):
             file = f"{lesson.number}_{number}_{sheet.name.replace(' ', '_')}.html"
             write(file, sheet.html)
             row["files"].append((sheet.name, file))
             class_pages.append(sheet.html)
-        for kind, text in (("key", key_page(lesson, seed=seed, plant=plant)),
+        for kind, text in (("key", key_page(lesson, seed=seed)),
                            ("run sheet", run_sheet(lesson, seed=seed)),
-                           ("slides", deck(lesson, seed=seed, plant=plant))):
+                           ("slides", deck(lesson, seed=seed))):
             file = f"{lesson.number}_{kind.replace(' ', '_')}.html"
             write(file, text)
             row["files"].append((kind, file))
@@ -186,7 +190,7 @@ def write_course(folder: str | Path, name: str, *, seed: int = 0, plant: Plant |
         links.append(row)
     cards = page("cards.html.j2", title=title, tickets=[_ticket(one, seed) for one in lessons],
                  letters=[*LETTERS[:5], "?"], shapes=CARD_SHAPES, lamps=lamp_card(),
-                 tallies=[_votes(one) for one in lessons], poster=_poster(drawn), plant=drawn)
+                 tallies=[_votes(one) for one in lessons], poster=_poster(plant), plant=plant)
     write("cards.html", cards)
     write("index.html", page("index.html.j2", title=title, about=about, rows=links, names=NAMES,
                              seed=seed))

@@ -21,7 +21,7 @@ from labkit.switchover.settings import PairSettings
 from labkit.wording import capital
 from lessons.desk.lecture import STORIES
 from lessons.exercises.item import LETTERS, Item, fill
-from lessons.exercises.lookup import lesson_of
+from lessons.exercises.lookup import at_plant, lesson_of, plant_asked
 from lessons.pictures.boards import verdict_of
 from lessons.pictures.figure import Still, slide_svg
 from lessons.pictures.figure_choice import stills
@@ -68,7 +68,7 @@ def deck(lesson: LessonFile, *, seed: int = 0, plant: Plant | None = None) -> st
     seed : int
         Which numbers, and which order of the options: 0 for those of the plant.
     plant : Plant, optional
-        Which plant is drawn on the slide of the plant; that of the lessons where it is left out.
+        Which plant is drawn on its slide, and gives the numbers of questions whose text holds for it.
     """
     return page("deck.html.j2", lesson=lesson, slides=slides_of(lesson, seed=seed, plant=plant),
                 seed=seed)
@@ -98,7 +98,8 @@ def demonstration(number: str, seed: int = 0) -> list[dict]:
 def slides_of(lesson: LessonFile, *, seed: int = 0, plant: Plant | None = None
               ) -> tuple[Slide, ...]:
     """Return the slides of a lesson, 10 to 15 of them, in the order of the hour."""
-    return tuple(_slides(lesson, seed, plant or load_plant()))
+    with at_plant(plant):
+        return tuple(_slides(lesson, seed, plant_asked() or load_plant()))
 
 
 def _slides(lesson: LessonFile, seed: int, plant: Plant) -> Iterator[Slide]:

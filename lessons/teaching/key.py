@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 from labkit.plant.plant import Plant
 from lessons.exercises.item import Item, Lesson, fill
-from lessons.exercises.lookup import lesson_of
+from lessons.exercises.lookup import at_plant, lesson_of
 from lessons.exercises.misconceptions import misconception
 from lessons.teaching.lesson_file import LessonFile
 from lessons.teaching.pages import page
@@ -97,7 +97,12 @@ def key_page(lesson: LessonFile, *, seed: int = 0, plant: Plant | None = None) -
     seed, plant
         Those of the worksheets.
     """
-    _, questions = worksheets(lesson, seed=seed, plant=plant)
+    with at_plant(plant):
+        return _key_page(lesson, seed)
+
+
+def _key_page(lesson: LessonFile, seed: int) -> str:
+    _, questions = worksheets(lesson, seed=seed)
     answers = {answer.id: answer for answer in answer_key(lesson.number, seed, lesson.fresh)}
     rows = marking_rows(questions)
     numbered = {each.item.id: each.number for each in questions}

@@ -10,6 +10,7 @@ from pathlib import Path
 
 from labkit.plant.plant import Plant
 from labkit.writing import write_whole
+from lessons.exercises.lookup import at_plant, lesson_of
 from lessons.exercises.session import SEED_VARIABLE
 from lessons.teaching.copies import glossary_copy, reading_copy
 from lessons.teaching.deck import deck
@@ -34,7 +35,7 @@ from lessons.teaching.run_sheet import run_sheet
 from lessons.teaching.teacher_notes import teacher_notes
 from lessons.teaching.worksheet import worksheets
 
-__all__ = ["run_lesson", "write_copies", "write_decks", "write_exam", "write_key",
+__all__ = ["numbers_of", "run_lesson", "write_copies", "write_decks", "write_exam", "write_key",
            "write_worksheets"]
 
 CELL_LIMIT_S = 120
@@ -74,6 +75,23 @@ def run_lesson(path: str | Path, *, seed: int = 0) -> LessonFile:
         ran = Path(folder) / path.name
         ran.write_text(json.dumps(notebook), "utf-8")
         return read_lesson(ran)
+
+
+def numbers_of(plant: Plant, only: Iterable[str] = ()) -> str:
+    """Say in one line which questions have the numbers of a plant, and which keep those of the lessons.
+
+    >>> from labkit.plant.plant import load_plant
+    >>> numbers_of(load_plant("mirelow"), ["09"]).partition(".")[0]
+    'Mirelow Mushroom House gives the numbers of 1 question'
+    """
+    with at_plant(plant):
+        items = [item for path in chosen_lessons(only)
+                 for item in lesson_of(f"{number_of(path)}-plant").items if item.case.numbers]
+    given = sum(item.case.of_plant for item in items)
+    kept = [item.id for item in items if not item.case.of_plant]
+    return (f"{plant.name} gives the numbers of {given} {'question' if given == 1 else 'questions'}. "
+            f"Those of the lessons are kept, for the text or the model needs them, by: "
+            f"{', '.join(kept) or 'none'}.")
 
 
 def write_copies(folder: str | Path, *, only: Iterable[str] = (), seed: int = 0,
@@ -121,7 +139,8 @@ def write_worksheets(folder: str | Path, *, only: Iterable[str] = (), seed: int 
     folder, only, seed, progress
         As in `write_copies`.
     plant : Plant, optional
-        Which one is drawn, and has the fault drills; that of the lessons where it is left out.
+        Which one is drawn, has the fault drills, and gives the numbers of the questions whose text
+        holds for it; that of the lessons where it is left out.
 
     Raises
     ------
@@ -187,9 +206,10 @@ def write_key(folder: str | Path, *, only: Iterable[str] = (), seed: int = 0,
     written = []
     for path in chosen_lessons(only, own=True):
         lesson = read_lesson(path)
-        pages = [("key", key_page(lesson, seed=seed, plant=plant))]
-        if teacher_notes(lesson.number):
-            pages.append(("run_sheet", run_sheet(lesson, seed=seed)))
+        with at_plant(plant):
+            pages = [("key", key_page(lesson, seed=seed))]
+            if teacher_notes(lesson.number):
+                pages.append(("run_sheet", run_sheet(lesson, seed=seed)))
         for kind, text in pages:
             name = f"{path.stem}_{kind}_seed_{seed}.html"
             written.append(_write(Path(folder) / name, text))
@@ -199,7 +219,8 @@ def write_key(folder: str | Path, *, only: Iterable[str] = (), seed: int = 0,
 
 def write_exam(folder: str | Path, *, only: Iterable[str] = (), seed: int = 1, variants: int = 2,
                minutes: int = 60, pass_percent: int = 60, export: bool = False,
-               progress: Callable[[str], None] = lambda line: None) -> tuple[Path, ...]:
+               plant: Plant | None = None, progress: Callable[[str], None] = lambda line: None
+               ) -> tuple[Path, ...]:
     """Write the paper of each variant of an exam, and one key of all.
 
     Parameters
@@ -208,6 +229,8 @@ def write_exam(folder: str | Path, *, only: Iterable[str] = (), seed: int = 1, v
         As in `write_copies`.
     seed, variants, minutes, pass_percent
         As in `draw_exam`.
+    plant : Plant, optional
+        Whose numbers are asked, where the text of a question holds for it.
     export : bool
         Whether the questions are written as CSV, as XML and as QTI 2.1 for a learning platform too.
 
@@ -218,8 +241,9 @@ def write_exam(folder: str | Path, *, only: Iterable[str] = (), seed: int = 1, v
     OSError
         When the folder cannot be written.
     """
-    exam = draw_exam([number_of(path) for path in chosen_lessons(only, own=True)], seed=seed, variants=variants,
-                     minutes=minutes, pass_percent=pass_percent)
+    with at_plant(plant):
+        exam = draw_exam([number_of(path) for path in chosen_lessons(only, own=True)], seed=seed,
+                         variants=variants, minutes=minutes, pass_percent=pass_percent)
     written = []
     for variant in exam.variants:
         name = f"exam_seed_{seed}_variant_{variant.letter}.html"

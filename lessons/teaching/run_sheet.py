@@ -2,13 +2,35 @@
 
 from __future__ import annotations
 
+from labkit.plant.plant import load_plant
+from labkit.rig.stories import Replay
 from lessons.desk.lecture import STORIES
 from lessons.exercises.lookup import lesson_of
+from lessons.panels.story_desk import StoryDesk
 from lessons.teaching.deck import demonstration
 from lessons.teaching.key import answer_key
 from lessons.teaching.lesson_file import BY_CHOICE, LessonFile
 from lessons.teaching.pages import page
 from lessons.teaching.teacher_notes import teacher_notes
+
+READ = ("Roles", "Control now", "Alarms", "Panel")
+
+
+def story_acts(number: str) -> list[dict]:
+    """Return the story of a lesson act by act: what is done, said and read, and what otherwise.
+
+    What is read is worked out by the engine at the moment before the next act.
+    """
+    said = teacher_notes(number).get("act", ())
+    if not said:
+        return []
+    replay = Replay(StoryDesk(load_plant()).named(STORIES[number]))
+    acts = []
+    for place, (act, one) in enumerate(zip(replay.acts(), said, strict=True)):
+        lines = dict(line[:2] for line in replay.go_to(place).view().lines)
+        acts.append({"act": act, **one,
+                     "expect": [f"{name}: {lines[name]}" for name in READ if name in lines]})
+    return acts
 
 
 def run_sheet(lesson: LessonFile, *, seed: int = 0) -> str:
@@ -40,5 +62,6 @@ def run_sheet(lesson: LessonFile, *, seed: int = 0) -> str:
     return page(
         "runsheet.html.j2", title=f"Run sheet {lesson.number}: {lesson.title}", lesson=lesson,
         seed=seed, rows=rows, notes=notes, story=STORIES.get(lesson.number),
+        acts=story_acts(lesson.number),
         demonstration=demonstration(lesson.number, seed), shown=key[notes["vote"]],
         votes=[answer for answer in key.values() if answer.voting])

@@ -12,7 +12,7 @@ __all__ = ["teacher_notes"]
 
 KEYS = ("situation", "formula", "formula_says", "cut", "board", "discuss", "goes_wrong", "vote",
         "demonstration")
-MAY = ("runs_story", "sketch", "not_on_paper")
+MAY = ("runs_story", "sketch", "not_on_paper", "act")
 
 
 def teacher_notes(number: str) -> Mapping[str, object]:
@@ -31,8 +31,9 @@ def teacher_notes(number: str) -> Mapping[str, object]:
         "discuss", "goes_wrong", "demonstration" (ten minutes with one vote: minute, what to do, and
         of the step that runs what to do if it goes otherwise) and "vote" (the item of that vote).
         There may be "runs_story" (true where the demonstration is the story that `workbook
-        lecture` opens), "sketch" (axes to draw on) and
-        "not_on_paper" (items that the worksheets leave out). A file of own questions has none.
+        lecture` opens), "sketch" (axes to draw on),
+        "act" (for the beginning and each act of the story what to say, and what to do when it goes
+        otherwise) and "not_on_paper" (items that the worksheets leave out). A file of own questions has none.
 
     Raises
     ------
