@@ -56,7 +56,7 @@ def check_file(path: str | Path) -> list[Finding]:
     found = list(findings)
     sound = _mended(document) if errors else document
     if sound is not None:
-        for key, name, rule, what in _doubts(build(sound, str(path))):
+        for key, name, rule, what in _doubts(build(sound, str(path)), whole=not errors):
             found.append(Finding(_line(document, lines, key, name), f"{key} {name}".strip(), rule, what,
                                  "warning"))
     # What the rules have said is said once; a doubt of the plant comes after them.
@@ -143,14 +143,16 @@ def _mend(document: dict, path: tuple, rule: str) -> bool:
 # ---------------------------------------------------------------- what is doubtful in a plant
 
 
-def _doubts(plant: Plant) -> Iterator[Doubt]:
+def _doubts(plant: Plant, whole: bool) -> Iterator[Doubt]:
     base = list(_wiring(plant))
     yield from base
     yield from _unlike(plant)
     yield from _watched(plant)
     yield from _hidden_in_series(plant)
     said = {doubt[:3] for doubt in base}
-    yield from _unused(plant)
+    if whole:
+        # Beside errors a variant may be left aside that uses it.
+        yield from _unused(plant)
     for name in plant.variants:
         for *about, found in _wiring(plant.variant(name)):
             if tuple(about) not in said:

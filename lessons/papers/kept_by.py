@@ -27,7 +27,7 @@ def kept_by(basis: Basis) -> list[Section]:
         Section("What has to work", points=(*_criteria(basis), *_independent(basis))),
         Section("Minimal cut sets", (
             "What has to fail together to stop a function, each set with what it brings by itself; "
-            f"sets of up to three, those that bring most. The plant is {basis.plant.version}.",),
+            f"sets of up to three, those that bring most. The plant as it stands: {basis.plant.version}.",),
             tables=(_cut_sets(basis),)),
         Section("Importance", (
             "Birnbaum: chance that all hangs on it. Fussell-Vesely: share of the down time in which a "
