@@ -97,7 +97,7 @@ def _cut_sets(basis: Basis) -> PaperTable:
                          "share": share(each.down_min_per_year / whole) if whole else ""})
         if len(causes) > MOST:
             left = sum(each.down_min_per_year for each in causes[MOST:])
-            rows.append({"function": name, "set": f"{len(causes) - MOST} more sets", "order": "",
+            rows.append({"function": name, "set": f"{len(causes) - MOST} more", "order": "",
                          "often": "", "lasts": "", "minutes": minutes(left),
                          "share": share(left / whole) if whole else ""})
     return PaperTable("", (
