@@ -190,8 +190,15 @@ def _results(arguments: argparse.Namespace) -> int:
     from labkit.writing import safe_text
     from lessons.papers.results import read_results
 
-    results = read_results(arguments.file)
-    print(safe_text(results.text(arguments.claim)))
+    results, claim = read_results(arguments.file), arguments.claim
+    if arguments.plant and claim is None:
+        from labkit.plant.plant import load_plant
+
+        pair = load_plant(arguments.plant).pair
+        if pair is None:
+            raise ValueError(f"--plant must have a pair, got {arguments.plant}, which has none")
+        claim = pair.coverage
+    print(safe_text(results.text(claim)))
     return 1 if any(each.verdict == "fail" for each in results.repeats) else 0
 
 

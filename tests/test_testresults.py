@@ -3,6 +3,7 @@
 
 import pytest
 
+from lessons.__main__ import main
 from lessons.papers.results import COLUMNS, MUST_SWITCH, StepVerdict, read_results
 
 HEAD = "step,repeat,type,gap_limit_ms,measured_gap_ms,as_expected,verdict"
@@ -267,3 +268,21 @@ def test_damage_by_value(read):
     assert read("step,as_expected\n4,yes\n".encode("utf-16-be").join([b"\xfe\xff", b""])).repeats
     endless = read(f"{HEAD}\n4,1,must switch,285,inf,yes,\n")
     assert "measured_gap_ms must be a number of ms >= 0, got 'inf'" in endless.problems[0]
+
+
+def test_what_is_said_of_several_lines_is_said_once(tmp_path):
+    path = tmp_path / "filled.csv"
+    path.write_text("kind,step,repeat,type,gap_limit_ms,measured_gap_ms,as_expected\n"
+                    "row,04,1,must switch,400,50,yes\nrow,04,2,must switch,400,51,yes\n"
+                    "steps,04 x2 -60,,,,,\n", "utf-8")
+    assert "lines 2, 3: gap_limit_ms of step 04 was 60 ms" in read_results(path).text(0.9)
+
+
+def test_the_claim_of_a_plant_file_that_changed(tmp_path, capsys):
+    path = tmp_path / "filled.csv"
+    path.write_text("step,repeat,type,gap_limit_ms,measured_gap_ms,as_expected\n"
+                    "04,1,must switch,60,50,yes\n", "utf-8")
+    assert main(["results", str(path), "--plant", "brackenquay"]) == 0
+    assert "0.97 is not shown" in capsys.readouterr().out
+    assert main(["results", str(path), "--plant", "mirelow"]) == 2
+    assert "--plant must have a pair, got mirelow" in capsys.readouterr().err

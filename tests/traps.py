@@ -121,6 +121,17 @@ TRAPS: dict[str, tuple[str, Callable[[str], str]]] = {
     "twins without one of three": (
         "share no cause with them, got none with GP3",
         put('parts = ["GP1", "GP2", "GP3"]\ncommon', 'parts = ["GP1", "GP2"]\ncommon')),
+    "third controller that leads nothing": (
+        "part KF3 should lead for a function (by)",
+        more(part("KF3", "controller", 'joins = ["KF30"]') + part("KF30", "rack"))),
+    "rack of a third controller": (
+        'write by = ["KF3"]',
+        both(more(part("KF3", "controller", 'joins = ["KF30"]') + part("KF30", "rack")),
+             more('[[function]]\nname = "sump dry"\nreached = ["KF30"]'))),
+    "third controller at the racks of the pair": (
+        "should reach racks that the pair does not",
+        both(more(part("KF3", "controller", 'joins = ["KF10"]')),
+             more('[[function]]\nname = "sump dry"\nreached = ["KF10"]\nby = ["KF3"]'))),
     "noticed below 1 in series": (
         "part BL1 noticed below 1",
         of("BL1", "mttr_h = 3", 'mttr_h = 3\nnoticed = 0.4\nnoticed_note = "seldom"')),

@@ -51,6 +51,7 @@ key stands there with its unit, range, default and an example. In short:
 ``[[function]]``
     What is to be kept. ``needs``: designations; ``{at_least = 2, of = ["GP1", "GP2", "GP3"]}``;
     ``{reached = ["KF10"]}``. ``reached``: racks and panels that one controller must reach, all.
+    ``by``: controllers beside the pair that lead for it, as a third one or a second pair.
     ``hours_per_year`` if it is not asked for all year, ``idle_h`` if faults can sleep before;
     ``shown = false`` if it is only counted.
 ``[process]``

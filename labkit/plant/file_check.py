@@ -1,7 +1,7 @@
 """Checking a plant file: errors from its rules, doubts from the plant that it describes."""
 
 import copy
-from collections.abc import Collection, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from pathlib import Path
 
 from labkit.plant import watching
@@ -56,7 +56,7 @@ def check_file(path: str | Path) -> list[Finding]:
     found = list(findings)
     sound = _mended(document) if errors else document
     if sound is not None:
-        for key, name, rule, what in _doubts(build(sound, str(path))):
+        for key, name, rule, what in _doubts(build(sound, str(path)), whole=not errors):
             found.append(Finding(_line(document, lines, key, name), f"{key} {name}".strip(), rule, what,
                                  "warning"))
     # What the rules have said is said once; a doubt of the plant comes after them.
@@ -144,14 +144,16 @@ def _mend(document: dict, path: tuple, rule: str) -> bool:
 # ---------------------------------------------------------------- what is doubtful in a plant
 
 
-def _doubts(plant: Plant) -> Iterator[Doubt]:
+def _doubts(plant: Plant, whole: bool) -> Iterator[Doubt]:
     base = list(_wiring(plant))
     yield from base
     yield from _unlike(plant)
     yield from _watched(plant)
     yield from _hidden_in_series(plant)
     said = {doubt[:3] for doubt in base}
-    yield from _unused(plant)
+    if whole:
+        # Beside errors a variant may be left aside that uses it.
+        yield from _unused(plant)
     for name in plant.variants:
         for *about, found in _wiring(plant.variant(name)):
             if tuple(about) not in said:
@@ -200,14 +202,23 @@ def _unused(plant: Plant) -> Iterator[Doubt]:
 def _never(plant: Plant) -> Iterator[Doubt]:
     for name, function in plant.functions_counted.items():
         if plant.condition(name) is False:
-            lost = [f"no way from {' or '.join(plant.controllers) or 'any controller'} to {rack}"
-                    for racks in racks_of(function) for rack in racks if _cut_off(plant, rack)]
+            units = plant.leading(function)
+            lost = [f"no way from {' or '.join(units) or 'any controller'} to {rack}"
+                    + _beside_the_pair(plant, rack)
+                    for racks in racks_of(function) for rack in racks if _cut_off(plant, rack, units)]
             yield ("function", name, "must be able to work with all parts whole",
                    "; ".join(lost) or "no controller that reaches all of its racks")
 
 
-def _cut_off(plant: Plant, rack: str) -> bool:
-    return not any(plant.ways(unit, rack) for unit in plant.controllers)
+def _cut_off(plant: Plant, rack: str, units: Iterable[str]) -> bool:
+    return not any(plant.ways(unit, rack) for unit in units)
+
+
+def _beside_the_pair(plant: Plant, rack: str) -> str:
+    """Say which other controller has a way to a rack, and where to write it."""
+    others = [name for name, part in plant.parts.items()
+              if part.kind == "controller" and plant.ways(name, rack)]
+    return f" (write by = {others} if these lead)".replace("'", '"') if others else ""
 
 
 def _unconnected(plant: Plant) -> Iterator[Doubt]:
@@ -233,17 +244,37 @@ def _named(function: Function) -> set[str]:
 
 def _out_of_reach(plant: Plant) -> Iterator[Doubt]:
     """Yield controllers without a way to racks that others reach, and racks that nobody reaches."""
-    wanted = {rack for function in plant.functions_counted.values()
-              for racks in racks_of(function) for rack in racks}
-    for unit in plant.controllers:
-        lost = [rack for rack in sorted(wanted)
-                if not plant.ways(unit, rack) and not _cut_off(plant, rack)]
+    wanted: dict[str, set[str]] = {}
+    for function in plant.functions_counted.values():
+        for racks in racks_of(function):
+            for unit in plant.leading(function):
+                wanted.setdefault(unit, set()).update(
+                    rack for rack in racks if not _cut_off(plant, rack, plant.leading(function)))
+    for unit, racks in wanted.items():
+        lost = [rack for rack in sorted(racks) if not plant.ways(unit, rack)]
         if lost:
             yield ("part", unit, "should have a way to every rack that a function needs, "
                    "for else it cannot take over", f"none to {', '.join(lost)}")
-    for rack in plant.racks:
-        if plant.controllers and rack not in wanted and _cut_off(plant, rack):
+    units = [name for name, part in plant.parts.items() if part.kind == "controller"]
+    asked = set().union(*map(_reached, plant.functions_counted.values()))
+    for rack, part in plant.parts.items():
+        if part.kind == "rack" and units and rack not in asked and _cut_off(plant, rack, units):
             yield "part", rack, "should have a way to a controller over cables", "none"
+    led = {*plant.controllers}
+    for each in plant.functions_counted.values():
+        led |= _named(each) | {*each.by}
+        for rack in _reached(each) if each.by else ():
+            if not _cut_off(plant, rack, plant.controllers):
+                yield ("function", each.name, "should reach racks that the pair does not, for it says by: "
+                       "a rack takes writes from one pair", rack)
+    for unit in units:
+        if unit not in led:
+            yield ("part", unit, "should lead for a function (by), or be needed by one: the pair leads "
+                   "for all others", "neither")
+
+
+def _reached(function: Function) -> set[str]:
+    return {rack for racks in racks_of(function) for rack in racks}
 
 
 def _sync(plant: Plant) -> Iterator[Doubt]:
@@ -279,7 +310,8 @@ def _needs(plant: Plant) -> Iterator[Doubt]:
         if len(together) + bool(function.reached) > 1:
             yield ("function", name, "should name all racks in one reached, for one controller has "
                    "to reach them together", f"{len(together) + bool(function.reached)} of them")
-        racks = {rack for each in racks_of(function) for rack in each} & {*plant.racks}
+        racks = {rack for rack in _reached(function)
+                 if rack in plant.parts and plant.parts[rack].kind == "rack"}
         if racks:
             for part in sorted(_named(function) & plant.parts.keys()):
                 if plant.parts[part].kind in FIELD:
@@ -294,7 +326,8 @@ def _always(function: Function) -> Iterator[str]:
 
 
 def _field(plant: Plant, function: str, part: str, racks: Collection[str]) -> Iterator[Doubt]:
-    at = [rack for rack in plant.racks if plant.ways(part, rack)]
+    at = [rack for rack, each in plant.parts.items()
+          if each.kind == "rack" and plant.ways(part, rack)]
     if not at:
         yield ("part", part, "should have a way to a rack, for a function with reached needs it",
                "none")
@@ -305,11 +338,12 @@ def _field(plant: Plant, function: str, part: str, racks: Collection[str]) -> It
 
 def _panel(plant: Plant, function: str, panel: str) -> Iterator[Doubt]:
     """Yield a panel that is needed while nothing on its way to a controller is."""
-    ways = [way for unit in plant.controllers for way in plant.ways(unit, panel)]
+    leading = plant.leading(plant.functions_counted[function])
+    ways = [way for unit in leading for way in plant.ways(unit, panel)]
     needed = _named(plant.functions_counted[function])
     on_all = set.intersection(*map(set, ways)) if ways else set()
     left_out = sorted(on_all - needed)
-    if plant.controllers and not ways:
+    if leading and not ways:
         yield ("part", panel, "should have a way to a controller over cables", "none")
     elif left_out:
         yield ("function", function, f"should need all that {panel} cannot do without on its way to "

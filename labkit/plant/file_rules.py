@@ -299,6 +299,7 @@ MENTIONED = MappingProxyType({
     ("spare", None, "parts", None): "spare parts",
     ("mode", None, "parts", None): "mode parts",
     ("function", None, "reached", None): "reached",
+    ("function", None, "by", None): "by",
     ("variant", None, "fit", None): "fit",
     ("variant", None, "remove", None): "remove",
     ("variant", None, "pair", "sync", None): "sync",
@@ -331,7 +332,8 @@ HAPPENING = ("event", "maintenance", "changeover")
 SURE = 0.7
 # Where a unit of the pair has no place, and what is written instead.
 NO_UNITS = MappingProxyType({
-    "need": " (write reached = [racks])", "twins": " (write pair: common_cause)",
+    "need": " (write reached = [racks])", "by": " (leave by out: the pair leads)",
+    "twins": " (write pair: common_cause)",
     "other twins": " (write pair: common_cause)", "fed_by": "",
     "changeover parts": " (write pair: coverage and restart_h)"})
 
@@ -398,7 +400,8 @@ def _against_role(names: _Names, path: tuple, name: str,
                   role: str) -> Iterator[tuple[tuple, str, str]]:
     """Yield what is wrong with a part in the place where it is mentioned."""
     kind = names.parts[name].get("kind")
-    wanted = {"reached": ("rack", "panel"), "units": ("controller",), "sync": ("cable",)}.get(role)
+    wanted = {"reached": ("rack", "panel"), "units": ("controller",), "by": ("controller",),
+              "sync": ("cable",)}.get(role)
     if wanted and kind not in wanted:
         yield path, f"must name {' or '.join(f'{each}s' for each in wanted)}", f"{name}, a {kind}"
     elif role == "mode parts" and kind in RUN_KINDS:
@@ -535,11 +538,16 @@ def _missing(document: dict) -> Iterator[tuple[tuple, str, str]]:
         for key in ("reached", "needs"):
             for place, entry in enumerate(table.get(key, [])):
                 yield from gone(("function", position, key, place), entry)
-    leading = [name for name, table in there.items() if table["kind"] == "controller"]
+        if "by" in table and not there.keys() & {*table["by"]}:
+            yield ("function", position, "by"), "must name a part that is fitted", ", ".join(table["by"])
+    beside = {name for table in document["function"] for name in table.get("by", ())}
+    leading = [name for name, table in there.items()
+               if table["kind"] == "controller" and name not in beside]
     units = [name for name in document.get("pair", {}).get("units", ()) if name in there]
     if len(leading) > 1 and len(units) < 2:
         yield ("pair",), ("must say which two controllers belong together: units = [...] in [pair], or "
-                          "in pair of the variant that fits the second"), ", ".join(leading)
+                          "in pair of the variant that fits the second; one that leads something else "
+                          "stands in by of its function"), ", ".join(leading)
     elif "pair" in document and "units" not in document["pair"]:
         yield ("pair",), "must have units, for the file has no [pair]", "none"
     grouped = Counter(name for table in document.get("twins", ()) for name in table["parts"])

@@ -303,12 +303,37 @@ class Plant:
         """Designations of the controllers that may lead: the pair, or the only one."""
         if self.pair is not None:
             return self.pair.units
-        return tuple(name for name, part in self.parts.items() if part.kind == "controller")
+        beside = {unit for function in self.functions_counted.values() for unit in function.by}
+        return tuple(name for name, part in self.parts.items()
+                     if part.kind == "controller" and name not in beside)
+
+    def leading(self, function: Function) -> tuple[str, ...]:
+        """Return the controllers any one of which leads for a function, as far as they are there.
+
+        >>> load_plant().leading(Function("sump dry", reached=("KF10",)))
+        ('KF1', 'KF2')
+        """
+        return tuple(unit for unit in function.by or self.controllers if unit in self.parts)
 
     @cached_property
     def racks(self) -> tuple[str, ...]:
-        """Designations of the racks."""
-        return tuple(name for name, part in self.parts.items() if part.kind == "rack")
+        """Designations of the racks, but for those of other controllers."""
+        return tuple(name for name, part in self.parts.items()
+                     if part.kind == "rack" and name not in self.beside_the_pair)
+
+    @cached_property
+    def beside_the_pair(self) -> frozenset[str]:
+        """Designations of other controllers (`by`) with their racks and ways.
+
+        The rig runs the pair, or the only controller, alone: these parts work or do not.
+        """
+        found = {(unit, rack) for function in self.functions_counted.values()
+                 for unit in function.by if unit in self.parts
+                 for racks in racks_of(function) for rack in racks if rack in self.parts}
+        own = {name for unit in self.controllers for _, rack in found
+               for way in self.ways(unit, rack) for name in (*way, rack)}
+        return frozenset(name for unit, rack in found for way in self.ways(unit, rack)
+                         for name in (unit, *way, rack)) - own
 
     @cached_property
     def _found_ways(self) -> dict:
@@ -435,9 +460,9 @@ class Plant:
                                                for way in self.ways(unit, rack))
                                         for rack in racks)])
 
-        able = [unit for unit in self.controllers
+        able = [unit for unit in self.leading(wanted)
                 if any(behind(unit, racks) is not False for racks in racks_of(wanted))]
-        paired = self.pair is not None and len(able) == 2
+        paired = self.pair is not None and len(able) == 2 and not wanted.by
 
         def met(entry: Need) -> Condition:
             if isinstance(entry, AtLeast):

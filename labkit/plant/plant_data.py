@@ -473,6 +473,8 @@ class Function:
         All of these must work.
     reached : tuple of str
         Racks and panels that one controller must reach, all of them.
+    by : tuple of str
+        Controllers beside the pair, any one of which leads for it; none for the pair itself.
     hours_per_year : float
         For how long in the year it is asked for, hours, 0 to 8760.
     idle_h : float
@@ -487,6 +489,7 @@ class Function:
     name: str
     needs: tuple[Need, ...] = ()
     reached: tuple[str, ...] = ()
+    by: tuple[str, ...] = ()
     hours_per_year: float = 8760.0
     idle_h: float = 0.0
     shown: bool = True

@@ -147,7 +147,8 @@ def _with_sight(plant: Plant, function: Function) -> Function:
             return AtLeast(entry.k, tuple(map(seen, entry.of)))
         if not isinstance(entry, str) or plant.parts[entry].kind != "panel":
             return entry
-        ways = [(unit, *way) for unit in plant.controllers for way in plant.ways(unit, entry)]
+        ways = [(unit, *way) for unit in plant.leading(function)
+                for way in plant.ways(unit, entry)]
         return AtLeast(2, (entry, AtLeast(1, tuple(AtLeast(len(way), way) for way in ways))))
 
     return replace(function, needs=tuple(map(seen, function.needs)), reached=())

@@ -236,8 +236,10 @@ PASSES_SIGNALS = frozenset({"repeater", "switch"})
 
 
 def _groups(plant: Plant, part, links: frozenset[str]) -> tuple[str, ...]:
-    """Return the groups of faults that a part has."""
+    """Return the groups of faults that a part has; what other controllers lead works or does not."""
     kind = part.kind
+    if part.designation in plant.beside_the_pair:
+        return ("other",)
     if kind == "controller":
         if plant.pair is not None and part.designation in plant.pair.units:
             return ("controller", "pair controller")

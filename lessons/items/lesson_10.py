@@ -27,9 +27,25 @@ FIND = "find a hidden fault on the running plant in five steps"
 
 
 @functools.cache
-def finder() -> FaultFinder:
-    """Return the fault finder of the plant of the lessons, made once."""
-    return FaultFinder(load_plant())
+def finder(plant: str = "brackenquay") -> FaultFinder:
+    """Return the fault finder of a plant, made once.
+
+    Parameters
+    ----------
+    plant : str
+        A plant file, or the name of one that comes along. Default: that of the lessons.
+
+    Returns
+    -------
+    FaultFinder
+        Its `suspects` and `next_checks` are those of the plant.
+
+    Examples
+    --------
+    >>> finder("mirelow").plant.name
+    'Mirelow Mushroom House'
+    """
+    return FaultFinder(load_plant(plant))
 
 
 @functools.cache

@@ -306,7 +306,8 @@ class DrillPanel(Panel):
         words, state, marks = self._pictured()
         self.picture.value = (f'<div class="lk-drill{"" if state else " plan"}"><p>{words}</p>'
                               f"{plant_svg(self.plant, state or self._whole, marks=marks)}</div>")
-        shown = bench.retested and snapshot.panel_sees and level_is_live(bench.rig)
+        shown = (bench.retested and self.plant.process and snapshot.panel_sees
+                 and level_is_live(bench.rig))
         self.level.value = _level(bench) if shown else ""
         made = "".join(f"<h5>{escape(name)}</h5><pre>{escape(result)}</pre>"
                        for name, result in reversed(bench.results.items()))

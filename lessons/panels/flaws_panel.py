@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 from labkit.markov.flaws import Flaws, flaws_text
+from labkit.plant.plant import load_plant
 from lessons.panels.frame import PicturePanel, choice
 from lessons.pictures.flaw_bars import flaws_alt_text, flaws_svg
 
@@ -20,20 +22,21 @@ TASK = "Switch one flaw on at a time. Which makes the minutes, which makes the s
 class FlawsPanel(PicturePanel):
     """Show what each flaw makes of the pair, while it is switched on."""
 
-    def __init__(self, task: str = TASK):
-        self.cause = choice("Common causes", CAUSES, 0.0)
-        self.taken = choice("Taken over", TAKEN, 1.0)
-        self.seen = choice("Standby faults seen", SEEN, 1.0)
-        self.tested = choice("Standby tested every", TESTS_H, 4380.0)
-        self.restored = choice("Restored in", RESTORED_H, 4.0)
+    def __init__(self, task: str = TASK, begin: Flaws | None = None):
+        self.begin = begin or Flaws()
+        self.cause = _choice("Common causes", CAUSES, self.begin.common_cause, "{:.3%}")
+        self.taken = _choice("Taken over", TAKEN, self.begin.coverage, "{:.3%}")
+        self.seen = _choice("Standby faults seen", SEEN, self.begin.diagnosed, "{:.3%}")
+        self.tested = _choice("Standby tested every", TESTS_H, self.begin.test_interval_h, "{:g} h")
+        self.restored = _choice("Restored in", RESTORED_H, self.begin.mttr_h, "{:g} h")
         rows = [self.cause, self.taken, self.restored], [self.seen, self.tested]
         super().__init__(task, *rows, watch=[each for row in rows for each in row])
 
     @property
     def flaws(self) -> Flaws:
         """The pair as it stands in the controls."""
-        return Flaws(
-            mttr_h=self.restored.value, common_cause=self.cause.value, coverage=self.taken.value,
+        return replace(
+            self.begin, mttr_h=self.restored.value, common_cause=self.cause.value, coverage=self.taken.value,
             diagnosed=self.seen.value, test_interval_h=self.tested.value)
 
     def svg(self, *, standalone: bool = False) -> str:
@@ -49,11 +52,20 @@ class FlawsPanel(PicturePanel):
         return flaws_text(self.flaws)
 
 
-def flaws_panel(*, task: str = TASK) -> FlawsPanel:
+def _choice(words: str, options: dict[str, float], value: float, form: str):
+    """Return a list to choose from in which the number of the plant stands too."""
+    there = {} if value in options.values() else {form.format(value): value}
+    return choice(words, options | there, value)
+
+
+def flaws_panel(plant: str | None = None, *, task: str = TASK) -> FlawsPanel:
     """Open the panel "the pair's flaws, one at a time".
 
     Parameters
     ----------
+    plant : str, optional
+        A plant file, or the name of one that comes along: its pair is where the panel begins.
+        Default: an ideal pair.
     task : str
         What the reader is to do; it stands in the panel.
 
@@ -62,9 +74,22 @@ def flaws_panel(*, task: str = TASK) -> FlawsPanel:
     FlawsPanel
         As the last value of a cell it shows itself.
 
+    Raises
+    ------
+    ValueError
+        If the plant has no pair.
+
     Examples
     --------
     >>> flaws_panel(task="Try each.").text().splitlines()[0]
     'Task: Try each.'
     """
-    return FlawsPanel(task)
+    if plant is None:
+        return FlawsPanel(task)
+    own = load_plant(plant)
+    if own.pair is None:
+        raise ValueError(f"plant must have a pair, got {own.name}, which has none")
+    unit = own.parts[own.pair.units[0]]
+    return FlawsPanel(task, Flaws(unit.mtbf_h, unit.mttr_h, **{
+        key: getattr(own.pair, key) for key in (
+            "common_cause", "coverage", "diagnosed", "test_interval_h", "restart_h")}))

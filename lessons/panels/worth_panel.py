@@ -2,14 +2,24 @@
 
 from __future__ import annotations
 
+from labkit.plant.plant import Plant, load_plant
+from labkit.plant.variants import compare_variants
 from lessons.panels.frame import PicturePanel, choice, tick
-from lessons.pictures.loss_and_price import worth_alt_text, worth_svg, worth_verdict
+from lessons.pictures.loss_and_price import (
+    variants_alt_text,
+    variants_svg,
+    worth_alt_text,
+    worth_svg,
+    worth_verdict,
+)
 
 __all__ = ["WorthPanel", "worth_panel"]
 
 SPREADS = {"as long as its mean": "fixed", "longer or shorter, as repairs do": "exponential"}
 
 TASK = "Compare what is left of the loss, and the price. Then let the blowers fail to on."
+
+VARIANTS_TASK = "Compare what is left of the loss, and the price, of each variant."
 
 
 class WorthPanel(PicturePanel):
@@ -32,17 +42,37 @@ class WorthPanel(PicturePanel):
                        for words in worth_verdict(self.air.value, self.spread.value))
 
 
-def worth_panel(*, task: str = TASK) -> WorthPanel:
+class VariantsPanel(PicturePanel):
+    """Show what the variants of a plant lose and cost a year."""
+
+    def __init__(self, plant: Plant, task: str):
+        self.plant = plant
+        self.spread = choice("Each outage lasts", SPREADS, "fixed",
+                             tooltip="How long an outage lasts")
+        super().__init__(task, [self.spread], watch=[self.spread])
+
+    def svg(self, *, standalone: bool = False) -> str:
+        return variants_svg(compare_variants(self.plant, self.spread.value),
+                            currency=self.plant.currency, standalone=standalone)
+
+    def alternative(self) -> str:
+        return variants_alt_text(compare_variants(self.plant, self.spread.value), self.plant.currency)
+
+
+def worth_panel(plant: str | None = None, *, task: str = TASK) -> WorthPanel | VariantsPanel:
     """Open the panel "what a step is worth".
 
     Parameters
     ----------
+    plant : str, optional
+        A plant file, or the name of one that comes along: its variants are compared. Default: three
+        versions of the plant of the lessons, with two fail states.
     task : str
         What the reader is to do; it stands in the panel.
 
     Returns
     -------
-    WorthPanel
+    WorthPanel or VariantsPanel
         As the last value of a cell it shows itself.
 
     Examples
@@ -50,4 +80,6 @@ def worth_panel(*, task: str = TASK) -> WorthPanel:
     >>> worth_panel(task="Tick the box.").text().splitlines()[0]
     'Task: Tick the box.'
     """
-    return WorthPanel(task)
+    if plant is None:
+        return WorthPanel(task)
+    return VariantsPanel(load_plant(plant), VARIANTS_TASK if task == TASK else task)

@@ -314,8 +314,18 @@ class TestResults:
         else:
             lines += ["Switchovers:", *(f"  {each}" for each in self.proves(claim, confidence))]
         if self.problems:
-            lines += ["The file:", *(f"  {each}" for each in self.problems)]
+            lines += ["The file:", *(f"  {each}" for each in _gathered(self.problems))]
         return "\n".join(lines)
+
+
+def _gathered(problems: Iterable[str]) -> list[str]:
+    """Return what is said of several lines once, with all of them."""
+    lines: dict[str, list[str]] = {}
+    for each in problems:
+        line = re.match(r"line (\d+): ", each)
+        lines.setdefault(each[line.end():] if line else each, []).extend(line.groups() if line else ())
+    return [f"line{'s' * (len(at) > 1)} {', '.join(at)}: {words}" if at else words
+            for words, at in lines.items()]
 
 
 def read_results(path: str | Path) -> TestResults:

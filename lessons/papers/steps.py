@@ -508,6 +508,15 @@ def _backups(basis: Basis) -> Iterator[SheetStep]:
             expected = f"{function} goes on; an alarm or lamp names the one that is gone"
         yield SheetStep("", "check", BACKUPS, ready, action, expected=expected, way_back=back,
                         faults=faults, repeats=repeats)
+    for name, function in plant.functions_counted.items():
+        units = plant.leading(function) if function.by else ()
+        if len(units) > 1:
+            yield SheetStep(
+                "", "check", BACKUPS, f"{listed(units)} at work, the one ready for the other.",
+                f"Second pair: stop each of {listed(units)} in turn while it leads.",
+                expected=f"the other leads within ____ ms; {name} goes on; an alarm names the one that "
+                "stands", way_back="Started again; ready, no alarm left.", repeats=10,
+                faults=tuple(fault.id for fault in basis.faults.values() if fault.unit in units))
     for name, part in plant.parts.items():
         if part.kind == "ups":
             faults = tuple(fault.id for fault in basis.faults.values()

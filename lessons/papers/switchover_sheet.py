@@ -139,10 +139,11 @@ def _time(steps: tuple[SheetStep, ...]) -> PaperTable:
 
 
 def _versions(basis: Basis) -> PaperTable:
-    what = [*basis.plant.controllers, *(name for name, part in basis.plant.parts.items()
-                                        if part.kind in ("rack", "interface", "panel"))]
-    racks = [name for name in what if name not in basis.plant.controllers]
-    rows = [{"what": basis.named(name)} for name in basis.plant.controllers]
+    def of(*kinds: str) -> list[str]:
+        return [name for name, part in basis.plant.parts.items() if part.kind in kinds]
+
+    racks = of("rack", "interface", "panel")
+    rows = [{"what": basis.named(name)} for name in of("controller")]
     rows += [{"what": listed(racks, 12)}] if racks else []
     return PaperTable("", (Column("what", "unit", 34), Column("program", "program, version"),
                       Column("sum", "checksum"), Column("firmware", "firmware"),

@@ -6,9 +6,11 @@ import itertools
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 
+from labkit.arguments import one_of
 from labkit.availability.blocks import Block, Gate
 from labkit.availability.parts import Part, parallel, series
 from labkit.plant.plant import Plant
+from labkit.plant.plant_data import racks_of
 from lessons.pictures.svg import captioned, escaped
 from lessons.pictures.two_states_picture import Picture
 
@@ -71,18 +73,29 @@ def ways_diagram(plant: Plant, function: str) -> Block:
     'B)) - TB1 - GB1 - KF10 - KF20 - KF30 - BL1'
     """
     part = plain_parts(plant)
-    alone = [name for name in part if not plant.state([name]).works[function]]
+    wanted = plant.functions_counted[one_of("function", function, plant.functions_counted)]
+    alone = [name for name in part if plant.condition(function, [name]) is False]
+    racks = sorted({rack for racks in racks_of(wanted) for rack in racks}, key=list(part).index)
     ways = []
-    for unit in plant.controllers:
-        line = [name for rack in plant.racks for name in plant.lines()[unit, rack]]
+    for unit in plant.leading(wanted) if racks else ():
+        line = [name for rack in racks for name in plant.ways(unit, rack)[0]]
         ways.append([part[name] for name in (unit, *line) if name not in alone])
     shared = [part[name] for name in alone]
     drawn = {each.name for each in itertools.chain(shared, *ways)}
     left_out = [name for name in plant.block(function).parts if name in part and name not in drawn]
     if left_out:
         raise ValueError(f"plant must be double in its ways only, got {left_out[0]} beside them")
-    beside = [parallel(*(series(*way) for way in ways))] if all(ways) else []
+    beside = [parallel(*(series(*way) for way in ways))] if ways and all(ways) else []
     return series(*beside, *shared)
+
+
+def _named(block: Block) -> str:
+    """Return what stands in the box of a part, or of a state of a chain that is wanted."""
+    units = getattr(getattr(block, "chain", None), "name", "").split("+")
+    if len(units) < 2:
+        return getattr(block, "name", repr(block))
+    failed = " ".join(map(str, block.states))
+    return f"{' or '.join(unit for unit in units if unit not in failed)} leads"
 
 
 def block_words(block: Block) -> str:
@@ -109,7 +122,7 @@ def block_words(block: Block) -> str:
     '2 of (A | B | C)'
     """
     if not isinstance(block, Gate):
-        return getattr(block, "name", repr(block))
+        return _named(block)
     if _in_series(block):
         return " - ".join(map(block_words, block.blocks))
     inner = " | ".join(

@@ -16,18 +16,18 @@ from lessons.papers.basis import Basis, hours, minutes, per_year, share
 from lessons.papers.contributions import names_of
 from lessons.papers.paper import Column, PaperTable, Section
 
-__all__ = ["structure"]
+__all__ = ["kept_by"]
 
 MOST = 8
 
 
-def structure(basis: Basis) -> list[Section]:
+def kept_by(basis: Basis) -> list[Section]:
     """Return what has to work, the minimal cut sets and the importances of the plant of the file."""
     return [
         Section("What has to work", points=(*_criteria(basis), *_independent(basis))),
         Section("Minimal cut sets", (
             "What has to fail together to stop a function, each set with what it brings by itself; "
-            f"sets of up to three, those that bring most. The plant is {basis.plant.version}.",),
+            f"sets of up to three, those that bring most. The plant as it stands: {basis.plant.version}.",),
             tables=(_cut_sets(basis),)),
         Section("Importance", (
             "Birnbaum: chance that all hangs on it. Fussell-Vesely: share of the down time in which a "
@@ -40,9 +40,10 @@ def structure(basis: Basis) -> list[Section]:
 def _criteria(basis: Basis) -> Iterator[str]:
     plant = basis.plant
     for name, function in plant.functions_counted.items():
-        needs = [_needed(basis, entry) for entry in function.needs]
+        units = listed(plant.leading(function), word="or") or "a controller"
+        needs = [_needed(units, entry) for entry in function.needs]
         if function.reached:
-            needs.append(_needed(basis, Reached(function.reached)))
+            needs.append(_needed(units, Reached(function.reached)))
         asked = "" if function.hours_per_year == HOURS_PER_YEAR else \
             f" It is asked for {hours(function.hours_per_year)} h a year."
         yield f"{name} needs {'; '.join(needs)}.{asked}"
@@ -50,12 +51,11 @@ def _criteria(basis: Basis) -> Iterator[str]:
         yield "A part that is fed needs one of its feeds too, and these theirs."
 
 
-def _needed(basis: Basis, entry: Need) -> str:
+def _needed(units: str, entry: Need) -> str:
     if isinstance(entry, AtLeast):
-        of = [_needed(basis, each) for each in entry.of]
+        of = [_needed(units, each) for each in entry.of]
         return listed(of, word="or") if entry.k == 1 else f"at least {entry.k} of {listed(of)}"
     if isinstance(entry, Reached):
-        units = listed(basis.plant.controllers, word="or") or "a controller"
         return f"a whole way from {units} to {listed(entry.racks)}"
     return entry
 
@@ -69,6 +69,11 @@ def _independent(basis: Basis) -> Iterator[str]:
     yield ("Parts fail independently of each other, at constant rates"
            + (f", but for what these have in common: {listed(common)}." if common else
               "; the file names nothing that several have in common."))
+    others = sorted({unit for each in plant.functions_counted.values() for unit in each.by
+                     if unit in plant.parts})
+    if others:
+        yield (f"Counted as parts that work or not: {listed(others)}. The rules of their switchover are "
+               "not run here; the file says what they have in common and how many starts fail.")
     crews = plant.people.crews
     yield ("Each repair begins as soon as the failure is noticed, "
            + ("with nobody to wait for" if not crews else f"with {crews} of them at a time")
@@ -92,7 +97,7 @@ def _cut_sets(basis: Basis) -> PaperTable:
                          "share": share(each.down_min_per_year / whole) if whole else ""})
         if len(causes) > MOST:
             left = sum(each.down_min_per_year for each in causes[MOST:])
-            rows.append({"function": name, "set": f"{len(causes) - MOST} more sets", "order": "",
+            rows.append({"function": name, "set": f"{len(causes) - MOST} more", "order": "",
                          "often": "", "lasts": "", "minutes": minutes(left),
                          "share": share(left / whole) if whole else ""})
     return PaperTable("", (

@@ -5,20 +5,19 @@ import pytest
 from labkit.plant.plant import build, load_plant
 from labkit.plant.plant_data import AtLeast, Reached
 from lessons.papers.basis import Basis
-from lessons.papers.success import _needed, structure
+from lessons.papers.kept_by import _needed, kept_by
 
 
 @pytest.fixture(scope="module")
 def found():
     plant = load_plant("mirelow", "pair")
-    return {each.title: each for each in structure(Basis(plant, date="2031-05-06"))}
+    return {each.title: each for each in kept_by(Basis(plant, date="2031-05-06"))}
 
 
 def test_what_has_to_work_is_said_in_words(found):
-    plant = load_plant("brackenquay")
-    basis = Basis(plant, date="2031-05-06")
-    assert _needed(basis, AtLeast(2, ("GP1", "GP2", "GP3"))) == "at least 2 of GP1, GP2 and GP3"
-    assert _needed(basis, AtLeast(1, ("BL9", Reached(("KF10",))))) == \
+    units = "KF1 or KF2"
+    assert _needed(units, AtLeast(2, ("GP1", "GP2", "GP3"))) == "at least 2 of GP1, GP2 and GP3"
+    assert _needed(units, AtLeast(1, ("BL9", Reached(("KF10",))))) == \
         "BL9 or a whole way from KF1 or KF2 to KF10"
     points = found["What has to work"].points
     assert any(each.startswith("control kept needs ") for each in points)
@@ -29,14 +28,14 @@ def test_a_plant_without_common_causes_says_so():
     document = dict(load_plant("mirelow").document)
     plant = build({key: value for key, value in document.items()
                    if key not in ("pair", "twins", "shared_event")})
-    (points,) = [each.points for each in structure(Basis(plant, date="2031-05-06"))[:1]]
+    (points,) = [each.points for each in kept_by(Basis(plant, date="2031-05-06"))[:1]]
     assert any("names nothing that several have in common" in each for each in points)
 
 
 def test_cut_sets_by_hand():
     """Rack: 8760 / 110 000 a year, 3 h: 14.33 min. Panel bus and panel stand alone in theirs."""
     plant = load_plant("brackenquay")
-    rows = structure(Basis(plant, date="2031-05-06"))[1].tables[0].rows
+    rows = kept_by(Basis(plant, date="2031-05-06"))[1].tables[0].rows
     by_set = {(row["function"], row["set"]): row for row in rows}
     assert by_set["control kept", "KF10"]["minutes"] == "14.3"
     assert by_set["control kept", "KF10"]["order"] == "1"
@@ -50,7 +49,7 @@ def test_cut_sets_by_hand():
 def test_importance_by_hand():
     """In a series Birnbaum's is the availability of the rest, and each is in every sum."""
     plant = load_plant("brackenquay")
-    rows = structure(Basis(plant, date="2031-05-06"))[2].tables[0].rows
+    rows = kept_by(Basis(plant, date="2031-05-06"))[2].tables[0].rows
     panel = next(row for row in rows if (row["function"], row["part"]) == ("see and act", "PH1"))
     rest = 1.0
     for name in ("WF3", "TF1", "WF4"):

@@ -1,0 +1,132 @@
+"""What stands before the failure-mode table: boundaries, the worst rows, shared items."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+
+from labkit.wording import listed
+from lessons.papers.basis import Basis, hours, minutes, money
+from lessons.papers.contributions import Contributions
+from lessons.papers.mode_rows import ModeRow
+from lessons.papers.mode_words import SEVERITY
+from lessons.papers.paper import Column, PaperTable, Section
+
+__all__ = ["boundaries", "first_ten", "ranked", "shared_items"]
+
+MOST_RANKED = 12
+
+
+def boundaries(basis: Basis) -> tuple[str, ...]:
+    """Return what is inside the table, what is outside, and for which functions it is made."""
+    plant = basis.plant
+    kinds: dict[str, int] = {}
+    for part in plant.parts.values():
+        kinds[part.kind] = kinds.get(part.kind, 0) + 1
+    inside = listed(f"{count} {kind}" for kind, count in kinds.items())
+    pair = f"The pair {listed(plant.pair.units)} with its sync: " \
+           f"{listed(plant.pair.sync) or 'no cable named'}." if plant.pair is not None else \
+        "There is no pair."
+    return (
+        f"Inside: the {len(plant.parts)} parts of the file ({inside}), their settings, and what "
+        "people do to them as listed.",
+        pair,
+        "Outside: the public supply, the building, the process machines beyond their parts here, "
+        "and hard-wired safety functions, which stay independent.",
+        f"Functions that are kept: {listed(plant.functions_counted)}.",
+        "One fault at a time, except in the rows of common causes and shared routes.",
+    )
+
+
+def first_ten(modes: list[ModeRow]) -> PaperTable:
+    """Return the ten worst rows."""
+    order = [letter for letter, _ in SEVERITY]
+    ranked = sorted(modes, key=lambda each: (order.index(each.severity), -each.per_year))[:10]
+    return PaperTable("", (
+        Column("number", "no.", 9), Column("severity", "sev.", 5),
+        Column("rate", "rate, source", 14), Column("restored", "restored in", 14),
+        Column("designation", "designation", 30), Column("mode", "mode", 13),
+        Column("plant", "effect on the plant")), tuple(mode.row for mode in ranked))
+
+
+def ranked(basis: Basis, modes: list[ModeRow], sums: Contributions) -> list[Section]:
+    """Return the rows that bring most minutes, and those that cost most, each down to the sum."""
+    counted = [mode for mode in modes if mode.takes]
+    sections = [Section("What costs most time", (
+        "Each outage is shared out in equal parts among the failures that have to come together "
+        "for it, so that the columns can be added up. Sorted by the minutes of all functions.",),
+        tables=(_ranking(basis, sums, sorted(counted, key=lambda mode: -mode.counted_min)),),
+        short_rows=None if sums.loss_per_year else 5)]
+    if sums.loss_per_year:
+        sections.append(Section(
+            "What costs most money", ("The same rows, sorted by money.",), short_rows=5,
+            tables=(_ranking(basis, sums, sorted(counted, key=lambda mode: -mode.loss)),)))
+    return sections
+
+
+def _ranking(basis: Basis, sums: Contributions, ranked: list[ModeRow]) -> PaperTable:
+    functions, rest = tuple(sums.down_min_per_year), ranked[MOST_RANKED:]
+    rows = [_ranked_row(mode.down_min, mode.loss) | {
+        key: mode.row[key] for key in ("number", "designation", "mode")}
+        for mode in ranked[:MOST_RANKED]]
+    whole = {name: math.fsum(mode.down_min[name] for mode in ranked) for name in functions}
+    if rest:
+        rows.append({"number": "", "designation": f"{len(rest)} more rows", "mode": ""} | _ranked_row(
+            {name: math.fsum(mode.down_min[name] for mode in rest) for name in functions},
+            math.fsum(mode.loss for mode in rest)))
+    overlap = {name: sums.whole_min_per_year[name] - whole[name] for name in functions}
+    loss = math.fsum(mode.loss for mode in ranked)
+    rows += [
+        {"number": "", "designation": "two causes at once, counted twice above; sets of four and "
+         "more", "mode": ""} | _ranked_row(overlap, 0.0),
+        {"number": "", "designation": "in all, as the comparison has it", "mode": ""}
+        | _ranked_row(sums.whole_min_per_year, loss)]
+    return PaperTable("", (
+        Column("number", "no.", 8), Column("designation", "designation", 28),
+        Column("mode", "mode", 13),
+        *(Column(name, f"{name}, min/a", numbers=True) for name in functions),
+        Column("loss", f"loss, {basis.plant.currency}/a", numbers=True)), tuple(rows), sums=1)
+
+
+def _ranked_row(down_min: Mapping[str, float], loss: float) -> dict[str, str]:
+    return {name: minutes(value) for name, value in down_min.items()} | {"loss": money(loss)}
+
+
+def shared_items(basis: Basis) -> PaperTable:
+    """Return what several things hang on: feeds, shared routes, racks, common ways."""
+    plant = basis.plant
+    rows = []
+    for name, part in plant.parts.items():
+        fed = _fed_by(basis, name)
+        joined = [other for other in plant.neighbours[name]
+                  if part.kind == "rack" and other in plant.parts]
+        hanging = fed or (joined if len(joined) > 1 else [])
+        if len(hanging) > 1 or part.kind in ("supply", "ups", "repeater", "switch"):
+            lost = [each for each in plant.functions_counted
+                    if plant.condition(each, {name}) is False]
+            rows.append({"name": basis.named(name), "hang": listed(hanging) or
+                         listed(plant.neighbours[name]) or "nothing named",
+                         "lost": listed(lost) or "none by itself; see the table",
+                         "down": f"{hours(part.mttr_h)} h"})
+    for event in plant.shared_events.values():
+        lost = [each for each in plant.functions_counted
+                if plant.condition(each, event.breaks) is False]
+        rows.append({"name": f"{event.name} {event.what}", "hang": listed(event.breaks),
+                     "lost": listed(lost) or "none by itself; see the table",
+                     "down": "" if event.mttr_h is None else f"{hours(event.mttr_h)} h"})
+    return PaperTable("", (Column("name", "item", 30), Column("hang", "feeds, carries or joins", 34),
+                      Column("lost", "functions lost with it"), Column("down", "MTTR", 8)),
+                 tuple(rows))
+
+
+def _fed_by(basis: Basis, name: str) -> list[str]:
+    """Return all that a feed carries, those behind other feeds too."""
+    found: list[str] = []
+    waiting = [name]
+    while waiting:
+        feed = waiting.pop()
+        for each, part in basis.plant.parts.items():
+            if feed in part.fed_by and each not in found:
+                found.append(each)
+                waiting.append(each)
+    return found

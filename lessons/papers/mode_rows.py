@@ -1,0 +1,405 @@
+"""The rows of the failure-mode table: how each item fails, how often, who would notice."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, field, replace
+from typing import NamedTuple
+
+from labkit.plant.plant import Plant
+from labkit.rig.effects import Do, Effect, course_of
+from labkit.rig.noticed import FOLK, Notice, notice_of_all
+from labkit.rig.rates import rates_of, source_of
+from labkit.switchover.fault_kinds import MODES, Fault, FaultKind
+from labkit.wording import HOURS_PER_YEAR, listed
+from lessons.papers.basis import Basis, hours, per_year
+from lessons.papers.contributions import (
+    NOT_TAKEN_OVER,
+    Contributions,
+    Contributor,
+)
+from lessons.papers.mode_words import (
+    covers,
+    in_sums,
+    lost_h,
+    noticed_words,
+    on_pair,
+    on_plant,
+    repair_of,
+    severity_of,
+    time_words,
+)
+from lessons.papers.steps import finders, steps_of
+
+__all__ = ["ModeRow", "mode_rows"]
+
+GROUPS = {
+    "controller": "Controllers, as active and as standby", "supply": "Supplies",
+    "rack": "Racks and interfaces", "interface": "Racks and interfaces",
+    "module": "Racks and interfaces", "sync": "Sync between the units", "link": "Cables",
+    "bus": "Cables", "switch": "Cables", "repeater": "View of the operator",
+    "panel": "View of the operator", "shared cables": "Shared routes and events",
+    "shared parts": "Shared routes and events",
+}
+
+
+@dataclass(frozen=True)
+class ModeRow:
+    """Hold one line of the table before it is put into words.
+
+    `takes` names the failure in the sums of which this is a kind; empty for what is in no sum.
+    """
+
+    group: str
+    units: tuple[str, ...]
+    row: dict[str, str]
+    severity: str
+    per_year: float
+    number: str
+    takes: str = ""
+    source: str = ""
+    state: str = ""
+    letter: str = ""
+    told: bool = True
+    restored_h: float | None = None
+    waits_h: float = 0.0
+    down_min: Mapping[str, float] = field(default_factory=dict)
+    loss: float = 0.0
+
+    @property
+    def counted_min(self) -> float:
+        """Minutes a year of all functions together, by which rows are ranked."""
+        return math.fsum(self.down_min.values())
+
+
+def _of_faults(basis: Basis) -> Iterator[ModeRow]:
+    rates = rates_of(basis.plant)
+    steps, found_by = steps_of(basis), finders(basis)
+    by_fault: dict[str, str] = {}
+    for step in sorted(steps, key=lambda each: each.effect is None):
+        for fault in step.faults:
+            by_fault.setdefault(fault, step.number)
+    places: dict[str, int] = {}
+    for fault in basis.faults.values():
+        places[fault.unit] = places.get(fault.unit, 0) + 1
+        rate = rates[fault.id] * HOURS_PER_YEAR / len(basis.leaders)
+        mode = _Said(_group(basis, fault), (fault.unit,), f"{fault.unit}-{places[fault.unit]}",
+                     fault.unit if in_sums(basis, fault) else "",
+                     source_of(basis.plant, fault), found_by.get(fault.id, ()),
+                     by_fault.get(fault.id, ""))
+        by_leader = [tuple(_told_and_not(basis, mode, fault, basis.effects[fault.id, leader],
+                                         basis.notice(fault.id, leader), rate))
+                     for leader in basis.leaders]
+        if len({tuple(_plain(basis, mode) for mode in modes) for modes in by_leader}) == 1 or \
+                {fault.unit} & _beside_the_pair(basis):
+            for mode in by_leader[0]:
+                yield replace(mode, per_year=mode.per_year * len(by_leader))
+            continue
+        states = [_state(basis, fault.unit, leader) for leader in basis.leaders]
+        if len({*states}) < len(states):
+            states = [(f"while {leader} leads", letter)
+                      for leader, letter in zip(basis.leaders, "ab", strict=True)]
+        for (state, letter), modes in zip(states, by_leader, strict=True):
+            for mode in modes:
+                yield replace(mode, state=state, letter=letter)
+
+
+def _beside_the_pair(basis: Basis) -> set[str]:
+    """Return what is no part of either unit or its ways: there it cannot matter who leads."""
+    ways = {name for way in basis.plant.lines().values() for name in way}
+    return {*basis.plant.parts} - {*basis.plant.controllers} - ways
+
+
+def _state(basis: Basis, unit: str, leader: str | None) -> tuple[str, str]:
+    """Say on which side of the pair a part is while a unit leads, in words and as a letter."""
+    if unit in basis.plant.controllers:
+        return ("as active", "a") if unit == leader else ("as standby", "s")
+    ways = {name for (end, _), way in basis.plant.lines().items() if end == leader for name in way}
+    if unit in basis.plant.parts:
+        return ("on the way of the active unit", "a") if unit in ways else \
+            ("on the way of the standby", "s")
+    return f"while {leader} leads", "ab"[basis.leaders.index(leader)]
+
+
+def _plain(basis: Basis, mode: ModeRow) -> tuple[str, ...]:
+    """Return the texts of a row without names and times, to see whether two say the same."""
+    names = sorted({*basis.plant.parts, *basis.plant.shared_events}, key=len, reverse=True)
+    pattern = re.compile(r"(?<![\w.])(?:" + "|".join(map(re.escape, names)) + r")(?![\w.])")
+    texts = [re.sub(r"\b\d+ (?:s|ms)\b", "#", pattern.sub("@", text))
+             for key, text in mode.row.items() if key not in ("designation", "action", "restored")]
+    # A step is named for the first of several alike; which one says nothing of the effect.
+    kind = basis.plant.parts[mode.units[0]].kind if mode.units[0] in basis.plant.parts else ""
+    return (mode.group, mode.severity, mode.source, mode.state, kind,
+            mode.row["action"].partition(";")[0].partition(" step")[0], *texts)
+
+
+def _group(basis: Basis, fault: Fault) -> str:
+    if fault.kind.by_people:
+        return "People and settings"
+    part = basis.plant.parts.get(fault.unit)
+    return part and GROUPS.get(part.kind) or GROUPS.get(fault.kind.of, "Field")
+
+
+class _Said(NamedTuple):
+    """Say of a kind of failure what no run can tell: its names, and which steps are for it."""
+
+    group: str
+    units: tuple[str, ...]
+    number: str
+    takes: str
+    source: str
+    found_by: tuple[str, ...] = ()
+    step: str = ""
+
+
+def _told_and_not(basis: Basis, said: _Said, fault: Fault, run: Effect, notice: Notice,
+                  rate: float) -> Iterator[ModeRow]:
+    """Yield a row for what is noticed of a fault, and one for what is not, each with its share."""
+    lamps = run.noticed or notice.who == FOLK
+    restored_h, restored = repair_of(basis, fault, run)
+    for told, share in ((True, notice.share if lamps else 0.0),
+                        (False, 1.0 - notice.share if lamps else 1.0)):
+        if share > 0:
+            severity = severity_of(run, told, lost_h(basis, fault, run, restored_h))
+            if not told and fault.breaks and severity == "D":
+                # What is broken unseen is missing as cover, whatever the lamps say.
+                severity = "B"
+            test_h = _test_interval_h(basis, fault)
+            row = {
+                "designation": fault.label.partition(": ")[0],
+                "mode": fault.how, "cause": fault.kind.cause, "here": fault.kind.here,
+                "pair": on_pair(basis, run), "plant": on_plant(basis, run, fault.breaks),
+                "noticed": noticed_words(basis, run, notice, told),
+                "until": "when looked at" if told and notice.who == FOLK else
+                time_words(run) if told else "next test or round" if test_h is None else
+                f"test, every {hours(test_h)} h",
+                "covers": covers(basis, run, fault), "severity": severity, "restored": restored,
+                "action": _action(fault.kind, severity, told, said.found_by, said.step),
+            }
+            yield ModeRow(
+                said.group, said.units, row, severity, rate * share, said.number, said.takes,
+                said.source, told=told, restored_h=restored_h,
+                waits_h=0.0 if told or test_h is None else test_h / 2.0)
+
+
+def _test_interval_h(basis: Basis, fault: Fault) -> float | None:
+    """Return how often a test finds what nobody notices of a fault; None where none is known."""
+    part, pair = basis.plant.parts.get(fault.unit), basis.plant.pair
+    if part is not None and not (pair is not None and fault.unit in pair.units):
+        return part.test_interval_h
+    return None if pair is None else pair.test_interval_h
+
+
+def _action(kind: FaultKind, severity: str, told: bool, found_by: tuple[str, ...], step: str) -> str:
+    if not told:
+        if found_by:
+            return f"test: step {', '.join(found_by)}"
+        if MODES[kind.mode].passes:
+            return f"{kind.action or 'ask why it came'}; it passes, so that no test finds it"
+        return "add a test that finds it: none of the sheet does"
+    do = kind.action or ("spare or second way" if severity[0] == "A" else "repair at once")
+    return f"{do}; test: step {step}" if step else f"{do}; rehearse it"
+
+
+def _common(basis: Basis) -> Iterator[ModeRow]:
+    """Yield the rows of what twins and units have in common, and of takeovers that fail."""
+    plant, group, found_by = basis.plant, "Common causes", finders(basis)
+    pair = plant.pair
+    groups = [(twins.parts, twins.common_cause, twins.source) for twins in plant.twins]
+    if pair is not None:
+        groups.insert(0, (pair.units, pair.common_cause, pair.source))
+    for names, beta, source in groups:
+        there = [name for name in names if name in plant.parts]
+        if len(there) < 2 or beta <= 0:
+            continue
+        faults = _outright(basis, there)
+        rate = beta * min(plant.parts[name].failure_rate_per_h for name in there) * HOURS_PER_YEAR
+        steps = dict.fromkeys(step for each in faults for step in found_by.get(each.id, ()))
+        said = _Said(group, tuple(there), f"{there[0]}-C", "+".join(there), source, tuple(steps))
+        slowest_h = max(plant.parts[name].mttr_h for name in there)
+        tests_h = [_test_interval_h(basis, each) for each in faults]
+        for mode in _together(
+                basis, said, faults, f"{said.takes} common cause", f"all {faults[0].how}",
+                f"{listed(there)} fail together", "same heat, water, surge, program, batch, or the "
+                "same hand on the same day", rate, slowest_h):
+            apart = "separate supply, cabinet, route; stagger work and program changes"
+            yield replace(
+                mode, waits_h=0.0 if mode.told else min(filter(None, tests_h), default=0.0) / 2.0,
+                row=mode.row | {
+                    "action": apart if mode.told else f"{mode.row['action']}; {apart}"})
+    if pair is not None and pair.coverage < 1:
+        unit = plant.parts[pair.units[0]]
+        rate = ((1 - pair.common_cause) * (1 - pair.coverage) * unit.failure_rate_per_h
+                * HOURS_PER_YEAR)
+        frozen = basis.faults[f"{pair.units[0]}: frozen"]
+        run = basis.effects[frozen.id, pair.units[0]]
+        both = "+".join(pair.units)
+        said = _Said(group, pair.units, f"{pair.units[0]}-T", f"{both} {NOT_TAKEN_OVER}",
+                     pair.source)
+        (mode,) = _told_and_not(basis, said, frozen, run, basis.notice(frozen.id, pair.units[0]),
+                                rate)
+        yield replace(mode, restored_h=pair.restart_h, row=mode.row | {
+            "designation": f"{both} takeover", "mode": NOT_TAKEN_OVER,
+            "cause": "failure not recognised, or the takeover itself fails",
+            "here": "the active unit fails and the standby does not lead",
+            "restored": f"{hours(pair.restart_h)} h",
+            "covers": f"restart by hand, {hours(pair.restart_h)} h",
+            "action": "monthly planned switchover; count the good ones from filled test sheets"})
+
+
+def _outright(basis: Basis, names: Iterable[str]) -> list[Fault]:
+    """Return how each of these parts fails outright: the first kind of its faults."""
+    return [next(each for each in basis.faults.values() if each.unit == name) for name in names]
+
+
+def _together(basis: Basis, said: _Said, faults: list[Fault], label: str, how: str, here: str,
+              cause: str, rate: float, down_h: float, everybody: str = "") -> Iterator[ModeRow]:
+    """Yield the rows of what takes several parts out at once, from running all their faults.
+
+    `everybody` says by what everybody knows of it; without it the file and the run say who does.
+    """
+    run = course_of(basis.plant, [Do("on", each.id, wait_s=0.001) for each in faults],
+                    basis.settings)
+    kind = replace(faults[0].kind, how=how, here=here, cause=cause)
+    both = Fault(said.takes, f"{label}: {how}", "",
+                 frozenset().union(*(each.breaks for each in faults)), kind)
+    notice = Notice(1.0, everybody, FOLK) if everybody else \
+        _notice_of_twins(basis.plant, [each.unit for each in faults], run)
+    for mode in _told_and_not(basis, said, both, run, notice, rate):
+        severity = severity_of(run, mode.told, lost_h(basis, both, run, down_h))
+        yield replace(mode, restored_h=down_h, severity=severity, row=mode.row | {
+            "restored": f"{hours(down_h)} h", "severity": severity})
+
+
+def _beside(basis: Basis, sums: Contributions) -> Iterator[ModeRow]:
+    """Yield the rows of planned work and of starts that fail: parts are out that are whole."""
+    for place, (name, each) in enumerate(sums.beside.items(), start=1):
+        planned = name in {work.name for work in basis.plant.maintenance}
+        said = _Said("Planned work and starts", each.parts, f"work-{place}", name, "the file")
+        for mode in _together(
+                basis, said, _outright(basis, each.parts), name,
+                "planned work" if planned else name.rpartition(": ")[2],
+                f"{listed(each.parts)} {'are' if len(each.parts) > 1 else 'is'} out",
+                "work that is due" if planned else "nothing starts in place of what has failed",
+                each.rate_per_h * HOURS_PER_YEAR, each.down_h,
+                "whoever does the work" if planned else "what was to start stands"):
+            yield replace(mode, row=mode.row | {
+                "action": "at a time when it costs least" if planned else
+                "try the change of duty each month"})
+
+
+def _notice_of_twins(plant: Plant, names: list[str], run: Effect) -> Notice:
+    """Return how much of a common failure is noticed: as much as in the twin watched best."""
+    seen = notice_of_all(run)
+    stated = [plant.parts[name].noticed for name in names
+              if plant.parts[name].noticed is not None and name not in plant.controllers]
+    if len(stated) < len(names) or max(stated) == 1 or not run.noticed:
+        return seen
+    return replace(seen, share=max(stated), stated="the file: of the twins "
+                   f"{100 * max(stated):g} % of the failures are noticed at best")
+
+
+def _human(basis: Basis) -> Iterator[ModeRow]:
+    """Yield what people do to the pair beside settings: run like any other fault.
+
+    How often: the chance for each repair or test from the plant file, times their number a year.
+    """
+    plant, pair = basis.plant, basis.plant.pair
+    if pair is None:
+        return
+    active, standby = pair.units
+    repairs = sum(plant.parts[unit].failure_rate_per_h for unit in pair.units) * HOURS_PER_YEAR
+    tests = HOURS_PER_YEAR / pair.test_interval_h
+    cases = (
+        ("wrong unit taken out while its partner is repaired",
+         [Do("on", f"{standby}: no power")], [Do("on", f"{active}: stopped")],
+         {active, standby}, "labels alike, no check before the switch",
+         "label both units; two persons; stop word before each switch",
+         plant.people.wrong_unit * repairs),
+        ("standby left stopped after a repair or test", [], [Do("on", f"{standby}: stopped")],
+         {standby}, "way back not signed",
+         "sign the return to normal; alarm stays until it is ready",
+         plant.people.left_stopped * (repairs + tests)),
+    )
+    for place, (words, prepared, actions, breaks, cause, action, rate) in enumerate(cases, 1):
+        run = course_of(plant, actions, basis.settings, prepared=prepared)
+        kind = FaultKind("by hand", words, "stopped", "", "", f"{listed(sorted(breaks))} out",
+                         cause)
+        fault = Fault("people", f"people: {words}", "", frozenset(breaks), kind)
+        said = _Said("People and settings", ("people",), f"people-{place}", "",
+                     plant.people.source)
+        for mode in _told_and_not(basis, said, fault, run, notice_of_all(run), rate):
+            yield replace(mode, row=mode.row | {"action": action})
+
+
+def _with_sums(sums: Contributions, modes: list[ModeRow]) -> Iterator[ModeRow]:
+    """Share out what each failure brings among its kinds, by how often and how long they are there.
+
+    What stops a function by itself waits for no test, so there the kinds count by how often alone.
+    """
+    whole: dict[Contributor, float] = {}
+    for mode in modes:
+        for alone in (True, False):
+            member = Contributor(mode.takes, alone)
+            whole[member] = whole.get(member, 0.0) + _weight(mode, alone)
+    for mode in modes:
+        parts = {Contributor(mode.takes, alone): _weight(mode, alone) for alone in (True, False)}
+
+        def mine(brings: Mapping[Contributor, float], parts=parts) -> float:
+            return math.fsum(brings.get(member, 0.0) * weight / whole[member]
+                             for member, weight in parts.items() if weight > 0)
+
+        yield replace(mode, loss=mine(sums.loss_per_year), down_min={
+            name: mine(brings) for name, brings in sums.down_min_per_year.items()})
+
+
+def _weight(mode: ModeRow, alone: bool) -> float:
+    if not mode.takes:
+        return 0.0
+    return mode.per_year * (1.0 if alone else mode.restored_h + mode.waits_h)
+
+
+def _merged(basis: Basis, modes: Iterable[ModeRow]) -> Iterator[ModeRow]:
+    """Put rows together that say the same of like parts."""
+    groups: dict[tuple, list[ModeRow]] = {}
+    for mode in modes:
+        groups.setdefault(_plain(basis, mode), []).append(mode)
+    for alike in groups.values():
+        first, total = alike[0], sum(each.per_year for each in alike)
+        names = list(dict.fromkeys(unit for each in alike for unit in each.units))
+        words = first.row["designation"]
+        if len(alike) > 1 and len(names) > len(first.units):
+            kind = basis.plant.parts[names[0]].kind if names[0] in basis.plant.parts else "alike"
+            words = f"{', '.join(names)}: {kind}"
+            if any(first.units[0] in text for key, text in first.row.items()
+                   if key in ("pair", "plant", "noticed", "covers")):
+                words += f" (texts say {first.units[0]})"
+        if first.state:
+            words += f", {first.state}"
+        together = " together" if len(names) > len(first.units) else ""
+        number = first.number + first.letter + "u" * (not first.told)
+        yield replace(
+            first, units=tuple(names), per_year=total, number=number,
+            restored_h=max((each.restored_h for each in alike if each.restored_h is not None),
+                           default=None),
+            loss=math.fsum(each.loss for each in alike),
+            down_min={name: math.fsum(each.down_min[name] for each in alike)
+                      for name in first.down_min},
+            row=first.row | {
+                "number": number, "designation": words, "source": first.source,
+                "rate": f"{per_year(total)}{together}\n{first.source}"})
+
+
+def mode_rows(basis: Basis, sums: Contributions) -> list[ModeRow]:
+    """Return every row of the table, like ones put together, each with what it brings.
+
+    >>> from labkit.plant.plant import load_plant
+    >>> from lessons.papers.contributions import contributions_of
+    >>> plant = load_plant("mirelow")
+    >>> mode_rows(Basis(plant, date=""), contributions_of(plant))[0].number
+    'KF1-1'
+    """
+    modes = [*_of_faults(basis), *_common(basis), *_beside(basis, sums), *_human(basis)]
+    return list(_merged(basis, _with_sums(sums, modes)))

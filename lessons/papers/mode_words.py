@@ -1,0 +1,204 @@
+"""What the run of a fault says in the failure-mode table: effects, cover, severity, repair."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from labkit.plant.wiring import Whole, stops_alone
+from labkit.rig.effects import Effect
+from labkit.rig.noticed import FOLK, Notice
+from labkit.switchover.fault_kinds import MODES, Fault
+from labkit.switchover.roles import Outputs, Role
+from labkit.wording import HOURS_PER_YEAR, listed
+from lessons.papers.basis import Basis, hours, per_year
+
+__all__ = ["SEVERITY", "covers", "in_sums", "lost_h", "noticed_words", "on_pair", "on_plant", "repair_of", "severity_of", "time_words"]
+
+LONG_H, SHORT_H = 8.0, 1.0 / 6.0
+SEVERITY = (
+    ("A1", "a function of the plant is lost for longer than a shift of 8 h"),
+    ("A2", "a function of the plant is lost for 10 min to 8 h, or until somebody puts it right"),
+    ("A3", "outputs or a function drop out for less than 10 min"),
+    ("B", "redundancy is gone and nobody is told"),
+    ("C", "redundancy is gone, and it is told"),
+    ("D", "nothing is lost yet and nobody is told"),
+    ("E", "nothing is lost yet, and it is told"),
+)
+
+
+def on_pair(basis: Basis, effect: Effect) -> str:
+    """Say what a run does to the roles."""
+    if basis.plant.pair is None:
+        unit = next(iter(effect.roles_after), None)
+        if unit is None:
+            return "no controller is concerned"
+        role = effect.roles_after[unit]
+        return f"{unit} goes on" if role is Role.ACTIVE else f"nobody leads; {unit} is {role.value}"
+    active = [name for name, role in effect.roles_after.items() if role is Role.ACTIVE]
+    if len(active) > 1:
+        return f"{listed(active)} both lead; racks flap between them"
+    if not active:
+        return "nobody leads"
+    (unit,) = active
+    others = [f"{name} {role.value}" for name, role in effect.roles_after.items() if name != unit]
+    ready = all(role is Role.STANDBY for name, role in effect.roles_after.items() if name != unit)
+    if unit != effect.leader:
+        said = f"{unit} takes over" + (
+            "" if effect.takeover_ms is None else f" after {effect.takeover_ms} ms")
+    elif effect.longest_gap_ms and not effect.gap_open:
+        said = f"{unit} leads again after {effect.longest_gap_ms} ms"
+    else:
+        said = f"{unit} leads on"
+    state = listed(others)
+    if not ready:
+        state += ": no standby"
+    elif effect.redundancy_lost:
+        state += ", but one more fault could stop the plant"
+    elif effect.noticed:
+        state += ", ready"
+    else:
+        state += ", as before"
+    return f"{said}; {state}"
+
+
+def on_plant(basis: Basis, effect: Effect, breaks: Iterable[str]) -> str:
+    """Say what a run does to outputs, functions and process, and what it leaves."""
+    said = []
+    stay = [rack for rack in effect.outputs_after
+            if effect.outputs_after[rack] is Outputs.FAIL_STATE]
+    if effect.functions_lost:
+        said.append(f"lost: {listed(effect.functions_lost)}")
+    if stay:
+        said.append(f"outputs in fail state: {listed(stay, 4)}")
+    elif effect.worst is Outputs.FAIL_STATE:
+        said.append(f"outputs in fail state for {effect.longest_gap_ms} ms")
+    elif effect.longest_gap_ms:
+        said.append(f"outputs held for {effect.longest_gap_ms} ms")
+    if not effect.panel_sees and any(part.kind == "panel" for part in basis.plant.parts.values()):
+        said.append("the panel sees nothing")
+    if effect.happenings:
+        said.append("process: " + ", ".join(f"{each.name} {each.time_s:.0f} s" for each in
+                                            _first_of_each(effect.happenings)))
+    if breaks:
+        healthy, now = _rates(basis, frozenset()), _rates(basis, frozenset(breaks))
+        worse = [name for name, rate in now.items()
+                 if name not in effect.functions_lost and rate > healthy[name]
+                 and per_year(rate) != per_year(healthy[name])]
+        # Functions that are only counted are parts of those on the panel, where these are worse.
+        for name in [each for each in worse if each in basis.plant.functions] or worse:
+            said.append(f"{name} from here lost {per_year(now[name])} instead of "
+                        f"{per_year(healthy[name])}")
+    return "; ".join(said) or "goes on as before; the next fault decides"
+
+
+def _first_of_each(happenings):
+    found = {}
+    for each in happenings:
+        found.setdefault(each.name, each)
+    return list(found.values())[:4]
+
+
+def noticed_words(basis: Basis, effect: Effect, notice: Notice, told: bool) -> str:
+    """Say what shows a fault, or why nobody notices it."""
+    if told:
+        if notice.who == FOLK:
+            return f"by people, as the file says: {notice.by}"
+        return "; ".join(filter(None, (notice.by, notice.stated)))
+    if effect.noticed:
+        return f"not at once; {notice.stated}"
+    if effect.happenings:
+        return f"not by lamp or alarm; by {notice.by}"
+    if any(not basis.plant.stands_idle(name) for name in effect.functions_lost):
+        return "not by lamp or alarm; by the outage that it causes"
+    return "not at all"
+
+
+def time_words(effect: Effect) -> str:
+    """Say when a run shows it; empty where nothing does."""
+    if effect.noticed_after_ms is None:
+        return ""
+    return "at once" if effect.noticed_after_ms == 0 else f"{effect.noticed_after_ms} ms"
+
+
+def covers(basis: Basis, effect: Effect, fault: Fault) -> str:
+    """Say what keeps the plant going, and until what."""
+    if effect.functions_lost:
+        return "nothing: repair, spare, running by hand"
+    if effect.gap_open:
+        return "nothing by itself: take the unit out by hand"
+    if not fault.breaks:
+        if MODES[fault.mode].passes and effect.worst is Outputs.FAIL_STATE:
+            return "it comes back by itself; nothing covers it until then"
+        return fault.kind.covers
+    new = [each for each in _next(basis, fault.breaks) if each not in _next(basis, frozenset())]
+    return f"the rest, until {listed(new, 4, 'or')} fails as well" if new else \
+        "the rest; no new single failure stops a function"
+
+
+def _rates(basis: Basis, breaks: frozenset[str]) -> dict[str, float]:
+    """Return how often a year each function is lost from here."""
+    key = "rates", breaks
+    if key not in basis.memory:
+        basis.memory[key] = {
+            name: basis.plant.block(name, breaks).failures_per_h * HOURS_PER_YEAR
+            for name in basis.plant.functions_counted}
+    return basis.memory[key]
+
+
+def _next(basis: Basis, breaks: frozenset[str]) -> tuple[str, ...]:
+    """Return the parts that would stop a function that still works."""
+    key = "next", breaks
+    if key not in basis.memory:
+        plant = basis.plant
+        working = [name for name in plant.functions_counted
+                   if plant.condition(name, breaks) is not False]
+        alone = frozenset().union(*(stops_alone(plant.condition(name, breaks)) for name in working))
+        basis.memory[key] = tuple(part for part in plant.parts if Whole(part) in alone)
+    return basis.memory[key]
+
+
+def severity_of(effect: Effect, told: bool, lost_h: float | None) -> str:
+    """Return the class of severity; of two leaders the worse counts."""
+    if _stops(effect):
+        return "A2" if lost_h is None else "A1" if lost_h > LONG_H else \
+            "A2" if lost_h >= SHORT_H else "A3"
+    roles = list(effect.roles_after.values())
+    without = len(roles) > 1 and roles.count(Role.STANDBY) < len(roles) - 1
+    if effect.redundancy_lost or without:
+        return "C" if told else "B"
+    return "E" if told else "D"
+
+
+def _stops(effect: Effect) -> bool:
+    return bool(effect.functions_lost or effect.gap_open or effect.worst is Outputs.FAIL_STATE)
+
+
+def lost_h(basis: Basis, fault: Fault, effect: Effect, restored_h: float | None
+            ) -> float | None:
+    """Return for how long a fault by itself takes a function or the outputs; None if unknown."""
+    pair = basis.plant.pair
+    if pair is not None and fault.unit in pair.units and effect.gap_open:
+        return pair.restart_h
+    if effect.functions_lost or effect.gap_open:
+        return restored_h
+    return effect.longest_gap_ms / 3_600_000.0
+
+
+def repair_of(basis: Basis, fault: Fault, effect: Effect) -> tuple[float | None, str]:
+    """Return how long it takes to put a fault right, in hours, and in words."""
+    plant, pair = basis.plant, basis.plant.pair
+    part = plant.parts.get(fault.unit) or plant.shared_events.get(fault.unit)
+    if part is None or not in_sums(basis, fault):
+        return None, "when somebody puts it right; in no sum"
+    if MODES[fault.mode].passes:
+        return part.mttr_h, f"comes back by itself; the sums count {hours(part.mttr_h)} h"
+    if pair is not None and fault.unit in pair.units and effect.gap_open:
+        return part.mttr_h, f"{hours(part.mttr_h)} h; the other unit by hand in " \
+            f"{hours(pair.restart_h)} h"
+    return part.mttr_h, f"{hours(part.mttr_h)} h"
+
+
+def in_sums(basis: Basis, fault: Fault) -> bool:
+    """Return whether a fault is one of the failures that the plant file counts."""
+    event = basis.plant.shared_events.get(fault.unit)
+    return fault.kind.share is not None and (event is None or event.mtbf_h is not None)

@@ -1,0 +1,42 @@
+"""What lessons 02, 08, 10 and 12 show, at plants of other files."""
+
+from pathlib import Path
+
+import pytest
+
+from labkit.plant.plant import load_plant
+from lessons import block_diagram, drill_panel, finder, flaws_panel, plant_panel, worth_panel
+from lessons.pictures.block_diagrams import block_words, ways_diagram
+
+FOLDER = Path(__file__).parent / "plant_files"
+NAMES = ("osier_weir", "sallow_lock", "reed_archive")
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_lessons_take_any_plant(name):
+    file = str(FOLDER / f"{name}.toml")
+    plant = load_plant(file)
+    for function in plant.functions_counted:
+        words = repr(block_diagram(plant.block(function)))
+        # Who leads is said in words, not as states of a chain.
+        assert words.startswith("Block diagram: ") and "Chain(" not in words
+    assert finder(file).plant.name == plant.name
+    assert plant.name in plant_panel(file).text()
+    assert drill_panel("10-drill", plant=file).text()
+    worth = worth_panel(file)
+    assert f"{len(plant.variants)} variants" in worth.text() and "blowers" not in worth.text()
+
+
+def test_the_flaws_begin_at_the_pair_of_the_plant():
+    """1.992 min/a: common cause 0.05, coverage 0.97, 0.9 of the standby faults seen, 4 h."""
+    assert "1.992 min a year" in flaws_panel(str(FOLDER / "osier_weir.toml")).text()
+    with pytest.raises(ValueError, match="must have a pair, got Reed Archive"):
+        flaws_panel(str(FOLDER / "reed_archive.toml"))
+
+
+def test_ways_are_those_of_who_leads():
+    """The lights have a controller of their own: no way of the pair stands in their diagram."""
+    lock = load_plant(FOLDER / "sallow_lock.toml")
+    assert block_words(ways_diagram(lock, "lights shown")) == "TB1 - KF5 - KF50"
+    assert block_words(lock.block("gates moved")) == \
+        "MA1 - KF10 - ((KF1 leads - TB1 - WF1) | (KF2 leads - TB2 - WF2))"
