@@ -16,6 +16,7 @@ import math
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
+from labkit.arguments import instance, instances, one_of
 from labkit.plant.hidden import set_figures
 from labkit.plant.plant import Failure, Plant
 from labkit.plant.stop_modes import StopMode, modes_in
@@ -121,7 +122,9 @@ def causes_of(plant: Plant, function: str,
     >>> first.name, round(first.down_min_per_year, 1)
     ('GB1', 52.6)
     """
-    idle = plant.stands_idle(function)
+    instance("plant", plant, Plant)
+    idle = plant.stands_idle(one_of("function", function, plant.functions_counted))
+    modes = None if modes is None else instances("modes", modes, StopMode)
     found = []
     for mode, failures in _possible(plant, function, modes):
         present, often_per_h = set_figures(plant.members(mode, failures, idle), plant.people.crews)

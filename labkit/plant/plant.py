@@ -41,7 +41,7 @@ from functools import cached_property
 from pathlib import Path
 from types import MappingProxyType
 
-from labkit.arguments import one_of
+from labkit.arguments import instance, instances, one_of
 from labkit.plant import watching
 from labkit.plant.file import PlantFileError, find_file, is_shipped, read_file
 from labkit.plant.fitted_parts import parts_of
@@ -286,7 +286,7 @@ class Plant:
         >>> load_plant().variant("V0").pair is None
         True
         """
-        return build(with_variant(self.document, name), self.path, version=name)
+        return build(with_variant(self.document, instance("name", name, str)), self.path, version=name)
 
     # ------------------------------------------------------------ wires
 
@@ -339,7 +339,7 @@ class Plant:
         >>> load_plant().ways("KF1", "KF10")
         (('WF1.10', 'KF10A'),)
         """
-        ends = (controller, rack)
+        ends = (instance("controller", controller, str), instance("rack", rack, str))
         if ends not in self._found_ways:
             self._known(ends, "ends")
             self._found_ways[ends] = ways(
@@ -513,7 +513,7 @@ class Plant:
         if isinstance(designations, str):
             raise TypeError(
                 f"{argument} must be a collection of designations, got {designations!r}")
-        asked = frozenset(designations)
+        asked = frozenset(instances(argument, designations, str))
         for name in sorted(asked - self.parts.keys(), key=str):
             raise ValueError(f"{argument} must hold designations of the plant, got {name!r}"
                              f"{did_you_mean(name, self.parts)}")
@@ -636,7 +636,7 @@ class Plant:
         >>> load_plant().share_noticed("KF10A"), load_plant("elderhang").share_noticed("GP1")
         (0.95, 0.3)
         """
-        part = self.parts.get(name)
+        part = self.parts.get(instance("name", name, str))
         if part is not None and part.noticed is not None:
             return part.noticed
         return self.share_seen(name)
@@ -971,7 +971,7 @@ def load_plant(path: str | Path = "brackenquay", variant: str | None = None) -> 
         if errors:
             raise PlantFileError(path, errors)
     plant = build(document, str(path))
-    return plant if variant is None else plant.variant(variant)
+    return plant if variant is None else plant.variant(instance("variant", variant, str))
 
 
 def build(document: Mapping, path: str = "", version: str | None = None) -> Plant:

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from statistics import median
 from types import MappingProxyType
 
-from labkit.arguments import amount, fraction, mapping, sequence
+from labkit.arguments import amount, fraction, instance, mapping, sequence
 from labkit.plant.causes import causes_of
 from labkit.plant.file_rules import USUAL_RANGES
 from labkit.plant.plant import Plant
@@ -315,6 +315,7 @@ def sensitivity(plant: Plant, variant: str, since: str, durations: str = "expone
     >>> swings[0].assumption.key
     'controller: mtbf_h'
     """
+    instance("plant", plant, Plant)
     net = _net(plant, variant, since, durations)
     return tuple(sorted(
         (Swing(each, net(None, 0.0), net(each, each.low), net(each, each.high))

@@ -12,7 +12,7 @@ from types import MappingProxyType
 
 import numpy as np
 
-from labkit.arguments import count, generator, one_of, share
+from labkit.arguments import count, generator, instance, instances, one_of, share
 from labkit.plant.plant import Plant
 from labkit.plant.sensitivity import SHARES, Assumption, assumptions, changed, with_limits
 from labkit.plant.variants import Modes, losses
@@ -198,7 +198,8 @@ def joint_uncertainty(
     >>> found.net_per_year("V1a", "V0").shape
     (5,)
     """
-    names = list(variants) if not isinstance(variants, str) else [variants]
+    instance("plant", plant, Plant)
+    names = [variants] if isinstance(variants, str) else instances("variants", variants, str)
     for name in names:
         one_of("each of variants", name, plant.variants)
     if len(set(names)) < 2:

@@ -18,7 +18,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
-from labkit.arguments import number, one_of
+from labkit.arguments import instance, instances, number, one_of
 from labkit.plant.causes import Cause, StopMode, causes_of, latent_causes_of, modes_of
 from labkit.plant.plant import Plant
 from labkit.plant.plant_data import CostStep
@@ -158,6 +158,7 @@ def outage_cost(plant: Plant, down_min: float) -> float:
     >>> [outage_cost(load_plant(), down_min) for down_min in (0.3, 20, 60)]
     [0.0, 11000.0, 32500.0]
     """
+    instance("plant", plant, Plant)
     if not number("down_min", down_min) >= 0:
         raise ValueError(f"down_min must be >= 0, got {down_min}")
     return math.fsum(
@@ -198,6 +199,7 @@ def losses(plant: Plant, durations: str = "exponential",
     >>> first.step, first.cause.name, round(first.loss_per_year)
     ('basins lost', 'KF1', 3037)
     """
+    instance("plant", plant, Plant)
     one_of("durations", durations, DURATIONS)
     modes = Modes() if modes is None else modes
     causes = {name: _counted_causes(plant, name, modes.of(plant, name))
@@ -259,6 +261,7 @@ def compare_variants(plant: Plant, durations: str = "exponential") -> tuple[Outc
     >>> round(outcome.down_min_per_year["control kept"])
     193
     """
+    instance("plant", plant, Plant)
     found = []
     for name in [*plant.variants] or [None]:
         built = plant if name is None else plant.variant(name)
@@ -305,7 +308,7 @@ def rank_variants(outcomes: Iterable[Outcome], since: str | None = None) -> tupl
     >>> rank_variants(compare_variants(load_plant()))[0].variant
     'V0 air'
     """
-    outcomes = tuple(outcomes)
+    outcomes = instances("outcomes", outcomes, Outcome)
     names = [each.variant for each in outcomes]
     if not names:
         raise ValueError("outcomes must hold at least one outcome, got none")
