@@ -36,7 +36,7 @@ from __future__ import annotations
 import math
 import tomllib
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import astuple, dataclass, field, replace
 from functools import cached_property
 from pathlib import Path
 from types import MappingProxyType
@@ -46,7 +46,7 @@ from labkit.plant import watching
 from labkit.plant.file import PlantFileError, find_file, is_shipped, read_file
 from labkit.plant.fitted_parts import parts_of
 from labkit.plant.fitting import fitted, with_variant
-from labkit.plant.hidden import Member, WithHidden, set_figures
+from labkit.plant.hidden import HiddenSet, Member, WithHidden
 from labkit.plant.plant_data import (
     AtLeast,
     Changeover,
@@ -742,9 +742,7 @@ class Plant:
                          self._pair_times.member(mode.unit_out))
         if mode.pair_state:
             found.append(_as_member(*self._pair_times.nobody(mode.pair_state)))
-        # Sets of like failures are one set: their figures are worked out once.
-        return tuple(sorted(found, key=lambda each: (
-            each.rate_per_h, each.down_h, each.hidden, each.test_interval_h)))
+        return tuple(found)
 
     @cached_property
     def _pair_times(self) -> PairTimes:
@@ -789,7 +787,7 @@ class Plant:
         ALWAYS_WORKS
         """
         plain = self.plain_block_of(condition, idle)
-        added = () if idle else tuple(self._added_by_hidden(condition))
+        added = () if idle else tuple(self._hidden_sets(condition))
         return WithHidden(plain, added) if added else plain
 
     def plain_block_of(self, condition: Condition, idle: bool = False):
@@ -818,8 +816,8 @@ class Plant:
 
         return block(condition)
 
-    def _added_by_hidden(self, condition: Condition) -> Iterator[tuple[float, float]]:
-        """Yield for each set with a hidden failure what it adds to the plain block.
+    def _hidden_sets(self, condition: Condition) -> Iterator[HiddenSet]:
+        """Yield each set with a hidden failure, which adds to the plain block.
 
         There failures are noticed at once, and a standby that sleeps waits for its test.
         """
@@ -837,9 +835,12 @@ class Plant:
             failures = [single[name] for name in mode.failures]
             members = self.members(mode, failures)
             if any(each.hidden for each in members) or 0 < crews < len(members):
-                down, often = set_figures(members, crews)
-                noticed_down, noticed_often = set_figures(self._all_noticed(mode, failures))
-                yield down - noticed_down, often - noticed_often
+                names = mode.failures + (("+".join(units),) if mode.size > len(failures) else ())
+                # Sets of like failures are one set: their figures are worked out once.
+                alike = sorted(zip(members, self._all_noticed(mode, failures), names, strict=True),
+                               key=lambda each: astuple(each[0]))
+                members, noticed, names = zip(*alike, strict=True)
+                yield HiddenSet(names, members, noticed, crews)
 
     def _all_noticed(self, mode: StopMode, failures: Iterable[Failure]) -> tuple[Member, ...]:
         """Return the members of a set as they stand in the plain block."""
