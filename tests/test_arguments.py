@@ -538,7 +538,7 @@ OBJECTS = {
                                            "rules": labkit.RULES}),
         ("analyse_log", labkit.analyse_log, {
             "log": labkit.clean_log(labkit.example_year(), plant()), "plant": 0}),
-        ("causes_of", labkit.causes_of, {"plant": 0, "function": "see and act", "modes": ()}),
+        ("causes_of", labkit.causes_of, {"plant": 0, "function": "see and act"}),
         ("check_file", labkit.check_file, {"path": plant().path}),
         ("clean_log", labkit.clean_log, {"rows": labkit.example_year(), "plant": 0}),
         ("compare_variants", labkit.compare_variants, {"plant": 0, "durations": "fixed"}),

@@ -27,7 +27,7 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Iterable
-from dataclasses import astuple, dataclass
+from dataclasses import dataclass
 from functools import cached_property, lru_cache
 
 from labkit.availability.blocks import Block, Gate
@@ -50,6 +50,11 @@ class Member:
     test_interval_h: float = math.inf
 
     @property
+    def in_order(self) -> tuple[float, ...]:
+        """By what members are put in order, so that sets of like failures are one set."""
+        return self.rate_per_h, self.down_h, self.hidden, self.test_interval_h
+
+    @property
     def noticed_share(self) -> float:
         """Share of time that it is present if every failure is noticed."""
         return self.rate_per_h * self.down_h / (1.0 + self.rate_per_h * self.down_h)
@@ -65,8 +70,7 @@ def set_figures(members: Iterable[Member], crews: int = 0) -> tuple[float, float
     >>> round(down / (4e-5 / 1.00004) ** 2, 9), round(down / often, 9)
     (1.0, 2.0)
     """
-    # sets of like failures are one set: their figures are worked out once
-    down, begun = _set_figures(tuple(sorted(members, key=astuple)), crews)
+    down, begun = _set_figures(tuple(sorted(members, key=lambda each: each.in_order)), crews)
     return down, math.fsum(begun)
 
 

@@ -36,7 +36,7 @@ from __future__ import annotations
 import math
 import tomllib
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import astuple, dataclass, field, replace
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from pathlib import Path
 from types import MappingProxyType
@@ -403,6 +403,17 @@ class Plant:
         wanted = function if isinstance(function, Function) else self.functions_counted[
             one_of("function", function, self.functions_counted)]
         broken = self._known(broken, "broken")
+        if broken or wanted is function:
+            return self._found_condition(wanted, broken)
+        if function not in self._healthy_conditions:
+            self._healthy_conditions[function] = self._found_condition(wanted, broken)
+        return self._healthy_conditions[function]
+
+    @cached_property
+    def _healthy_conditions(self) -> dict[str, Condition]:
+        return {}
+
+    def _found_condition(self, wanted: Function, broken: frozenset[str]) -> Condition:
         # Which twins matter is known once it is known which parts matter.
         return self._condition(wanted, broken, self._common(self._condition(wanted, broken, {})))
 
@@ -831,14 +842,13 @@ class Plant:
         crews = self.people.crews
         if not hidden and not crews and not (units and self.pair.diagnosed < 1):
             return
-        for mode in modes_in(condition, units, self.plain_block_of, largest=3):
+        for mode in modes_in(condition, units, 3):
             failures = [single[name] for name in mode.failures]
             members = self.members(mode, failures)
             if any(each.hidden for each in members) or 0 < crews < len(members):
                 names = mode.failures + (("+".join(units),) if mode.size > len(failures) else ())
-                # Sets of like failures are one set: their figures are worked out once.
                 alike = sorted(zip(members, self._all_noticed(mode, failures), names, strict=True),
-                               key=lambda each: astuple(each[0]))
+                               key=lambda each: each[0].in_order)
                 members, noticed, names = zip(*alike, strict=True)
                 yield HiddenSet(names, members, noticed, crews)
 

@@ -15,7 +15,7 @@ import numpy as np
 from labkit.arguments import count, generator, instance, instances, one_of, share
 from labkit.plant.plant import Plant
 from labkit.plant.sensitivity import SHARES, Assumption, assumptions, changed, with_limits
-from labkit.plant.variants import Modes, losses
+from labkit.plant.variants import losses
 
 __all__ = ["Uncertainty", "drawn", "joint_uncertainty"]
 
@@ -213,7 +213,6 @@ def joint_uncertainty(
     found[PRICE] = Assumption(PRICE, 1.0, 0.7, 1.3, "30 % less and more")
     asked = with_limits(found.values(), limits)
     values = {each.key: drawn(each, rng, draws) for each in asked}
-    modes = Modes()
     minutes: dict[str, dict[str, np.ndarray]] = {}
     totals: dict[str, np.ndarray] = {}
     for name in names:
@@ -227,7 +226,7 @@ def joint_uncertainty(
                 now = changed(now, each, float(values[each.key][draw]))
             for one, found_min in minutes[name].items():
                 found_min[draw] = now.block(one).downtime_h_per_year * 60.0
-            loss = math.fsum(each.loss_per_year for each in losses(now, durations, modes))
+            loss = math.fsum(each.loss_per_year for each in losses(now, durations))
             totals[name][draw] = loss + price * values[PRICE][draw]
     return Uncertainty(
         MappingProxyType(values), MappingProxyType(minutes), MappingProxyType(totals)

@@ -19,13 +19,13 @@ from dataclasses import dataclass
 from types import MappingProxyType
 
 from labkit.arguments import instance, instances, number, one_of
-from labkit.plant.causes import Cause, StopMode, causes_of, latent_causes_of, modes_of
+from labkit.plant.causes import Cause, causes_of, latent_causes_of
 from labkit.plant.plant import Plant
 from labkit.plant.plant_data import CostStep
 from labkit.wording import HOURS_PER_YEAR
 
 __all__ = [
-    "DURATIONS", "Loss", "Modes", "Outcome", "Ranked", "compare_variants", "losses", "outage_cost", "rank_variants",
+    "DURATIONS", "Loss", "Outcome", "Ranked", "compare_variants", "losses", "outage_cost", "rank_variants",
 ]
 
 DURATIONS = ("exponential", "fixed")
@@ -42,25 +42,6 @@ class Loss:
     step: str
     cause: Cause
     loss_per_year: float
-
-
-class Modes:
-    """Remember what stops each function, which is found once for each variant.
-
-    >>> from labkit.plant.plant import load_plant
-    >>> [mode.failures for mode in Modes().of(load_plant(), "see and act")]
-    [('PH1',), ('TF1',), ('WF3',), ('WF4',)]
-    """
-
-    def __init__(self) -> None:
-        self._found: dict[tuple[str, str], tuple[StopMode, ...]] = {}
-
-    def of(self, plant: Plant, function: str) -> tuple[StopMode, ...]:
-        """Return the modes of a function of a plant; one version must always be wired alike."""
-        key = plant.version, function
-        if key not in self._found:
-            self._found[key] = modes_of(plant, function)
-        return self._found[key]
 
 
 @dataclass(frozen=True)
@@ -167,8 +148,7 @@ def outage_cost(plant: Plant, down_min: float) -> float:
         for step in plant.costs if down_min > step.longer_than_min)
 
 
-def losses(plant: Plant, durations: str = "exponential",
-           modes: Modes | None = None) -> tuple[Loss, ...]:
+def losses(plant: Plant, durations: str = "exponential") -> tuple[Loss, ...]:
     """Say what outages cost a year, by cost step and cause.
 
     Parameters
@@ -177,8 +157,6 @@ def losses(plant: Plant, durations: str = "exponential",
         With the variant in question (`Plant.variant`).
     durations : str
         ``exponential`` or ``fixed``; see the head of this module.
-    modes : Modes, optional
-        What remembers the modes of plants that differ only in numbers.
 
     Returns
     -------
@@ -201,9 +179,7 @@ def losses(plant: Plant, durations: str = "exponential",
     """
     instance("plant", plant, Plant)
     one_of("durations", durations, DURATIONS)
-    modes = Modes() if modes is None else modes
-    causes = {name: _counted_causes(plant, name, modes.of(plant, name))
-              for name in {step.function for step in plant.costs}}
+    causes = {name: _counted_causes(plant, name) for name in {step.function for step in plant.costs}}
     found = []
     for step in plant.costs:
         for cause, weight in causes[step.function]:
@@ -214,12 +190,11 @@ def losses(plant: Plant, durations: str = "exponential",
                                                  loss.cause.name)))
 
 
-def _counted_causes(plant: Plant, function: str,
-                    modes: tuple[StopMode, ...]) -> list[tuple[Cause, float]]:
+def _counted_causes(plant: Plant, function: str) -> list[tuple[Cause, float]]:
     """Return the causes that can cost money, each with the share of its outages that do."""
     asked = plant.functions_counted[function].hours_per_year / HOURS_PER_YEAR
-    return [*((cause, asked) for cause in causes_of(plant, function, modes)),
-            *((cause, 1.0) for cause in latent_causes_of(plant, function, modes))]
+    return [*((cause, asked) for cause in causes_of(plant, function)),
+            *((cause, 1.0) for cause in latent_causes_of(plant, function))]
 
 
 def _expected(step: CostStep, mean_h: float, durations: str) -> float:
