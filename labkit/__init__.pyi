@@ -46,11 +46,11 @@ from .switchover.fault_kinds import faults_of
 from .switchover.lamps import lamps_of
 from .switchover.rules import RULES
 from .switchover.settings import PairSettings, switchover_budget
-from .switchover.time_outs import false_trips_by_beats, how_often
+from .switchover.time_outs import false_alarms_by_beats, how_often
 from .switchover.timing import (
-    false_trips_per_h,
-    first_false_trip_h,
-    simulated_false_trips,
+    false_alarms_per_h,
+    first_false_alarm_h,
+    simulated_false_alarms,
     switchover_sweep,
 )
 from .switchover.vote_price import vote_price
@@ -93,11 +93,11 @@ __all__ = [
     "event_cost",
     "example_year",
     "expected_information_bits",
-    "false_trips_by_beats",
-    "false_trips_per_h",
+    "false_alarms_by_beats",
+    "false_alarms_per_h",
     "faults_of",
     "first_failure_chain",
-    "first_false_trip_h",
+    "first_false_alarm_h",
     "flaw_rows",
     "hold_run",
     "how_often",
@@ -135,7 +135,7 @@ __all__ = [
     "shares_of_greek",
     "simulate_block",
     "simulate_chain",
-    "simulated_false_trips",
+    "simulated_false_alarms",
     "spares_needed",
     "success_limits",
     "switchover_budget",

@@ -25,7 +25,7 @@ def shown(value: float, digits: int = 3) -> str:
     >>> shown(60000.0) == "60\u202f000"
     True
     >>> shown(35.0377), shown(1.5), shown(0.0000667), shown(4.0)
-    ('35.0', '1.5', '6.67e-05', '4')
+    ('35.0', '1.5', '0.0000667', '4')
     """
     if value == int(value) and abs(value) < 1e15:
         return grouped(value)
@@ -34,9 +34,19 @@ def shown(value: float, digits: int = 3) -> str:
     if abs(value) >= 1e-3 and float(f"{value:.{digits}g}") == value:
         return f"{value:.{digits}g}"
     if abs(value) < 1e-3:
-        return f"{value:.{digits - 1}e}"
+        return decimals(value, digits)
     text = f"{value:#.{digits}g}"
     return text.rstrip(".")
+
+
+def decimals(value: float, digits: int) -> str:
+    """Write a number below one to some digits, without a power of ten where it is not too small.
+
+    >>> decimals(0.0000667, 3), decimals(6.67e-9, 3)
+    ('0.0000667', '6.67e-09')
+    """
+    power = math.floor(math.log10(abs(value))) if value else 0
+    return f"{value:.{digits - 1 - power}f}" if power >= -6 else f"{value:.{digits - 1}e}"
 
 
 def three_digits(value: float, between: str = THIN_SPACE) -> str:
@@ -68,13 +78,13 @@ def capital(text: str) -> str:
     return text[0].upper() + text[1:]
 
 
-def listed(names: Iterable[str], most: int = 99) -> str:
-    """Join names by commas, the last by *and*; those beyond `most` are counted.
+def listed(names: Iterable[str], most: int = 99, word: str = "and") -> str:
+    """Join names by commas, the last by a word; those beyond `most` are counted.
 
-    >>> listed(["KF1"]), listed(["KF1", "KF2", "WF9"]), listed("abcde", most=2)
-    ('KF1', 'KF1, KF2 and WF9', 'a, b and 3 more')
+    >>> listed(["KF1"]), listed(["KF1", "KF2", "WF9"]), listed("abcde", most=2, word="or")
+    ('KF1', 'KF1, KF2 and WF9', 'a, b or 3 more')
     """
     names = list(names)
     if len(names) > most:
         names = [*names[:most], f"{len(names) - most} more"]
-    return " and ".join([", ".join(names[:-1]), names[-1]] if len(names) > 1 else names)
+    return f" {word} ".join([", ".join(names[:-1]), names[-1]] if len(names) > 1 else names)

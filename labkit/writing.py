@@ -43,6 +43,20 @@ def _safe_cell(cell):
     return f"'{cell}" if formula else cell
 
 
+def markdown_line(text: object) -> str:
+    r"""Return a text as it may stand in Markdown: it starts no tag, no link and no picture.
+
+    >>> print(markdown_line("<b> [a](b), 2 < 3"))
+    \<b> \[a](b), 2 < 3
+    """
+    return re.sub(r"(\\|\[|<(?![ \d]))", r"\\\1", str(text))
+
+
+def markdown_cell(text: object) -> str:
+    """Return a text as it may stand in a cell of a Markdown table."""
+    return markdown_line(text).replace("|", "\\|").replace("\n", "<br>")
+
+
 def is_odd(letter: str) -> bool:
     r"""Say whether a letter steers a terminal, turns others round, or may stand in no XML.
 

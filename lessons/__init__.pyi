@@ -7,6 +7,7 @@ from .items.lesson_10 import BLIND_SIGNS, SYMPTOMS, finder
 from .panels.compare_panel import compare_panel
 from .panels.drawn import drawn
 from .panels.drill_panel import drill_panel
+from .panels.first_failures_panel import first_failures_panel
 from .panels.flaws_panel import flaws_panel
 from .panels.hold_panel import hold_panel
 from .panels.limits_panel import limits_panel
@@ -19,7 +20,6 @@ from .panels.writers_panel import writers_panel
 from .papers.papers import make_paper, make_papers, write_papers
 from .pictures.block_diagrams import block_diagram, block_diagrams, plain_parts, ways_diagram
 from .pictures.bus_picture import bus_picture
-from .pictures.first_failures import first_failures_panel
 from .pictures.pair_pictures import by_hand, pair_chain_picture, three_ways_picture
 from .pictures.seen import hall_picture, seen_at
 from .pictures.sleepers import plot_sleepers, sleepers, sleepers_words

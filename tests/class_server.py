@@ -218,11 +218,11 @@ async def attempt(hub: Hub, passwords: dict[str, str], listed: Path, hand_in: Pa
     return trials.wrong
 
 
-def main() -> int:
+def main(argv: list[str] | None = None) -> int:
     parser = argparse.ArgumentParser(prog="python -m tests.class_server",
                                      description=__doc__.splitlines()[0])
     parser.add_argument("--install", type=Path, metavar="DIR")
-    arguments = parser.parse_args()
+    arguments = parser.parse_args(argv)
     if not hasattr(os, "geteuid") or os.geteuid() != 0 or not shutil.which("useradd"):
         print("this needs Linux and root: it makes three accounts", file=sys.stderr)
         return 2

@@ -79,22 +79,30 @@ def code_lines(text):
 
 
 def unused():
-    """Return the functions and classes that nothing in the product names, tests apart."""
+    """Return functions, classes and constants that nothing in the product names, tests apart."""
     files = {*MODULES.values(), *ROOT.glob("l*/__init__.pyi"), *ROOT.glob("lessons/*.ipynb"),
              *ROOT.glob("l*/**/*.toml")}
     words = {path: set(re.findall(r"\w+", path.read_text("utf-8"))) for path in files}
     found = []
     for path in MODULES.values():
         tree = ast.parse(path.read_text("utf-8"))
-        own = {node.id for node in ast.walk(tree) if isinstance(node, ast.Name)}
-        for node in tree.body:
-            # A function under a decorator is given to that; tables of items leave the _ out.
-            if isinstance(node, ast.ClassDef) or (
-                    isinstance(node, ast.FunctionDef) and not node.decorator_list):
-                names = {node.name, node.name.lstrip("_")}
-                if not names & own and not any(names & words[each] for each in files - {path}):
-                    found.append(f"{name_of(path)}.{node.name}")
+        own = {node.id for node in ast.walk(tree)
+               if isinstance(node, ast.Name) and isinstance(node.ctx, ast.Load)}
+        for name in filter(None, map(_defined, tree.body)):
+            # Formulas of items and the table of commands leave the _ out.
+            names = {name, name.lstrip("_")}
+            if not names & own and not any(names & words[each] for each in files - {path}):
+                found.append(f"{name_of(path)}.{name}")
     return found
+
+
+def _defined(node):
+    """Return the name that a statement gives; a function under a decorator is given to that."""
+    if isinstance(node, ast.ClassDef) or isinstance(node, ast.FunctionDef) and not node.decorator_list:
+        return node.name
+    target = node.targets[0] if isinstance(node, ast.Assign) else getattr(node, "target", None)
+    name = getattr(target, "id", "")
+    return "" if name.startswith("__") else name
 
 
 def lines_by_room():

@@ -6,7 +6,8 @@ the tests or a change without effect, which a reader decides. Not part of the su
 minutes, and no share of killed mutants is right for all modules.
 
     --tests FILE ...  the tests to run; otherwise `test_<module>.py` and each test file that imports
-                      the module or a name that it defines, those that take least time first
+                      the module, a name that it defines, or one of few modules that use it; those
+                      that take least time first
     --most N          mutants per module, drawn at random (default 40)
     --seed S          seed of that draw and of Hypothesis (default 1)
     --jobs N          mutants at the same time (default 2)
@@ -36,7 +37,7 @@ import sys
 import tempfile
 import time
 import traceback
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from importlib.machinery import SourceFileLoader
 from pathlib import Path
@@ -65,6 +66,7 @@ TURNED_ROUND = ast.Eq | ast.NotEq | ast.In | ast.NotIn | ast.Is | ast.IsNot
 SKIPPED_FIELDS = {"annotation", "returns", "decorator_list", "exc"}
 LONGEST_STRING = 30
 MEMORY_BYTES = 4 * 1024**3
+FEW = 2  # modules through which another one is tested
 UNUSED = 99  # exit status: the tests have passed without the module
 
 
@@ -211,20 +213,42 @@ class Module:
         return compile(tree, str(self.path), "exec", dont_inherit=True)
 
     def tests(self) -> list[Path]:
-        """Return the test files that import this module, or a name of it through a package."""
-        above = self.name.split(".")[:-1]
-        packages = [".".join(above[:count]) for count in range(1, len(above) + 1)]
-        # The top package is imported for everything; the others only for what stands in them.
-        wanted = {self.name, *packages[1:]}
-        for node in self.tree.body:
-            targets = getattr(node, "targets", [getattr(node, "target", node)])
-            names = [getattr(target, "name", getattr(target, "id", "")) for target in targets]
-            wanted.update(f"{package}.{name}" for package in packages for name in names if name)
-        return [
-            path
-            for path in sorted((self.root / "tests").rglob("test_*.py"))
-            if path.stem == f"test_{self.name.split('.')[-1]}" or wanted & self._imports(path)
-        ]
+        """Return the test files that import this module, or a name of it through a package.
+
+        What only one or two modules beside it use is tested through these too. Where there are
+        no tests, they are those of the modules that import it, and so on.
+        """
+        files = sorted((self.root / "tests").rglob("test_*.py"))
+        inside = (self.root / self.name.split(".")[0]).rglob("*.py")
+        imports = {path: self._imports(path) for path in (*files, *inside)}
+        named = [path for path in files if path.stem == f"test_{self.name.split('.')[-1]}"]
+        here, met = {self.path}, set()
+        while here:
+            users = {path for path in imports.keys() - files if self._known_as(here) & imports[path]}
+            beside = {path for path in users if path.parent == self.path.parent} - here
+            wanted = self._known_as(here | beside if len(beside) <= FEW else here)
+            found = [path for path in files if wanted & imports[path]]
+            if found:
+                return sorted({*found, *named})
+            met |= here
+            here = users - met
+        return named
+
+    def _known_as(self, paths: Iterable[Path]) -> set[str]:
+        """Return the names by which modules are imported, and each name that they define."""
+        wanted = set()
+        for path in paths:
+            parts = path.relative_to(self.root).with_suffix("").parts
+            name = ".".join(parts[:-1] if parts[-1] == "__init__" else parts)
+            above = name.split(".")[:-1]
+            packages = [".".join(above[:count]) for count in range(1, len(above) + 1)]
+            # The top package is imported for everything; the others only for what stands in them.
+            wanted |= {name, *packages[1:]}
+            for node in ast.parse(path.read_text(encoding="utf-8")).body:
+                targets = getattr(node, "targets", [getattr(node, "target", node)])
+                names = [getattr(target, "name", getattr(target, "id", "")) for target in targets]
+                wanted.update(f"{each}.{name}" for each in packages for name in names if name)
+        return wanted
 
     def _imports(self, path: Path) -> set[str]:
         found = set()
@@ -233,8 +257,8 @@ class Module:
                 found.update(alias.name for alias in node.names)
             elif isinstance(node, ast.ImportFrom):
                 found.update(f"{node.module}.{alias.name}" for alias in node.names)
-                if node.module == self.name:
-                    found.add(self.name)
+                if node.module and self.root.joinpath(*node.module.split(".")).with_suffix(".py").exists():
+                    found.add(node.module)
         return found
 
 

@@ -1,6 +1,7 @@
 """How many typical slips are named, and how many right answers accepted: a table by lesson.
 
     python -m tests.slips            all numbers and cells, 60 draws
+    python -m tests.slips 10 11      some lessons, each question that stays below nine in ten
     python -m tests.slips 01-drill   one item, with what was not named
     python -m tests.slips --held     each near miss has a reply of its own, over 200 draws
     python -m tests.slips --typed    answers as they are typed: right ones refused, wrong ones taken
@@ -125,9 +126,10 @@ def right_forms(cell, numbers):
 
 
 def measure(number, most=DRAWS):
-    """Return the counts of a lesson, and what was missed."""
-    count, missed = Counter(), []
+    """Return the counts of each numeric question of a lesson, and what was missed."""
+    counts, missed = {}, []
     for item, cell in asked(number):
+        count = counts[cell.id] = Counter()
         for seed, numbers in draws(number, item, most):
             for line, value in values_of(cell, numbers):
                 said = f"{written_for(cell, value)} {cell.unit}".strip()
@@ -153,7 +155,7 @@ def measure(number, most=DRAWS):
                     count["accepted"] += 1
                 else:
                     missed.append((cell.id, seed, said, "right form", judged.shows))
-    return count, missed
+    return counts, missed
 
 
 def not_held(number, item, cell, most):
@@ -208,20 +210,28 @@ def typed(most=None, seed=1):
     return count, missed
 
 
-def table(most=DRAWS):
-    """Return the table of all lessons."""
-    lines = ["lesson  slips  named  share  called right  two replies  forms accepted"]
+def row(name, count):
+    """Return a line of the table."""
+    share, forms = (count[part] / max(1, count[whole])
+                    for part, whole in (("named", "slips"), ("accepted", "forms")))
+    return (f"{name:24}  {count['slips']:5}  {count['named']:5}  {share:6.1%}  "
+            f"{count['called right']:12}  {count['two replies']:11}  {forms:.2%} of "
+            f"{count['forms']}")
+
+
+def table(numbers, most=DRAWS):
+    """Yield the table of lessons, and each question below nine in ten in it."""
+    yield f"{'lesson':24}  slips  named  share   called right  two replies  forms accepted"
     total = Counter()
-    for number in [*NUMBERS, "all"]:
-        count = measure(number, most)[0] if number != "all" else total
-        if number != "all":
-            total += count
-        share = count["named"] / max(1, count["slips"])
-        forms = count["accepted"] / max(1, count["forms"])
-        lines.append(f"{number:6}  {count['slips']:5}  {count['named']:5}  {share:5.1%}  "
-                     f"{count['called right']:12}  {count['two replies']:11}  {forms:.2%} of "
-                     f"{count['forms']}")
-    return "\n".join(lines)
+    for number in numbers:
+        counts = measure(number, most)[0]
+        lesson = sum(counts.values(), Counter())
+        total += lesson
+        yield row(number, lesson)
+        yield from (row(f"  {name}", count) for name, count in counts.items()
+                    if count["named"] < 0.9 * count["slips"])
+    if len(numbers) > 1:
+        yield row("all", total)
 
 
 def replies(many, seed=1):
@@ -254,16 +264,16 @@ def main(words):
         print(*missed, dict(count), sep="\n")
     elif words[:1] == ["--read"]:
         print(replies(int(words[1])))
-    elif words:
-        numbers = [words[0][:2]]
+    elif words and words[0] not in NUMBERS:
         seen = defaultdict(list)
-        for name, seed, said, line, shows in measure(numbers[0])[1]:
+        for name, seed, said, line, shows in measure(words[0][:2])[1]:
             if fnmatch.fnmatchcase(name, f"{words[0]}*"):
                 seen[name, line].append((seed, said, shows))
         for (name, line), cases in seen.items():
             print(f"{len(cases):3} {name}: {line}\n      {cases[0]}")
     else:
-        print(table())
+        for line in table(words or NUMBERS):
+            print(line, flush=True)
 
 
 if __name__ == "__main__":

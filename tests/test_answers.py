@@ -37,11 +37,11 @@ NUMBERS = SimpleNamespace(mtbf_h=60_000.0, mttr_h=4.0)
         ("35,04 min/a", Verdict.RIGHT, None),
         ("0.584 h/a", Verdict.RIGHT, None),
         ("2102 s/a", Verdict.RIGHT, None),
-        ("35", Verdict.UNIT, None),
-        ("35 times", Verdict.UNIT, None),
-        (35, Verdict.UNIT, None),
-        (35.04, Verdict.UNIT, None),
-        ("0.584", Verdict.UNIT, None),
+        ("35", Verdict.NEAR, None),
+        ("35 times", Verdict.NEAR, None),
+        (35, Verdict.NEAR, None),
+        (35.04, Verdict.NEAR, None),
+        ("0.584", Verdict.NEAR, None),
         ("35 min", Verdict.RIGHT, None),
         ("0.175 h", Verdict.LOOK_AGAIN, None),
         ("35 s", Verdict.UNIT, "S01"),
@@ -56,7 +56,7 @@ NUMBERS = SimpleNamespace(mtbf_h=60_000.0, mttr_h=4.0)
         ("-35 min/a", Verdict.LOOK_AGAIN, "S16"),
         ("0 min/a", Verdict.LOOK_AGAIN, None),
         ("1,234 min/a", Verdict.UNCLEAR, None),
-        ("thirty-five", Verdict.UNIT, None),
+        ("thirty-five", Verdict.NEAR, None),
         ("thirty-fives", Verdict.UNCLEAR, None),
         ("35 bananas", Verdict.UNCLEAR, None),
         (True, Verdict.UNCLEAR, None),
@@ -175,7 +175,7 @@ def judged(item, answer, numbers=NUMBERS, seed=0, earlier=None):
 @pytest.mark.parametrize(("answer", "changes", "expected"), [
     ("35.04 min/a", {}, (Verdict.RIGHT, "Rate times time.", 35.04, None, 1.0)),
     ("0.584 h/a", {}, (Verdict.RIGHT, "Rate times time.", 35.04, None, 1.0)),  # 0.584 x 60
-    ("35.04", {}, (Verdict.UNIT, "the number is right, and the unit is missing.", 35.04, None, 0.5)),
+    ("35.04", {}, (Verdict.NEAR, "the number is right, and the unit is missing.", 35.04, None, 0.5)),
     ("35.04", {"shows_unit": True}, (Verdict.RIGHT, "Rate times time.", 35.04, None, 1.0)),
     ("35.04 min", {}, (Verdict.RIGHT, "Rate times time. Read as 35.04 min a year.", 35.04, None,
                        1.0)),
@@ -197,7 +197,7 @@ def judged(item, answer, numbers=NUMBERS, seed=0, earlier=None):
     ("7 h", {"unit": "L/s"}, (Verdict.UNIT, "'h' does not measure volume per time.", 7.0, None,
                               0.0)),
     ("7 h", {"unit": "EUR"}, (Verdict.UNIT, "'h' does not measure money.", 7.0, None, 0.0)),
-    ("0.584", {}, (Verdict.UNIT, "the number fits h/a, and the unit is missing.", 0.584, None, 0.5)),
+    ("0.584", {}, (Verdict.NEAR, "the number fits h/a, and the unit is missing.", 0.584, None, 0.5)),
     ("0.584", {"shows_unit": True}, (Verdict.UNIT, "the number fits h/a, and not min/a. "
                                      "That is 60 times too little.", 0.584, "S01", 0.5)),
     ("0.584 min/a", {}, (Verdict.UNIT, "the number fits h/a, and not min/a. That is 60 times too "

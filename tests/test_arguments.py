@@ -122,7 +122,7 @@ def went(time_ms, how):
 
 
 def noisy(**channel):
-    return labkit.false_trips_per_h(SETTINGS, labkit.Channel(**channel))
+    return labkit.false_alarms_per_h(SETTINGS, labkit.Channel(**channel))
 
 
 def ageing_figures(part):
@@ -247,14 +247,14 @@ DOOR = {
     "example_year": (labkit.example_year, [], {"seed": 1}),
     "expected_information_bits": (labkit.expected_information_bits, [
         {"a": 0.5, "b": 0.5}, labkit.Check.yes_no("lamp", 1, {"a": 0.9, "b": 0.1})], {}),
-    "false_trips_by_beats": (lambda most: labkit.false_trips_by_beats(
+    "false_alarms_by_beats": (lambda most: labkit.false_alarms_by_beats(
         SETTINGS, labkit.Channel(0.01), most), [], {"most": 3}),
-    "false_trips_per_h": (lambda loss: labkit.false_trips_per_h(SETTINGS, labkit.Channel(loss)),
+    "false_alarms_per_h": (lambda loss: labkit.false_alarms_per_h(SETTINGS, labkit.Channel(loss)),
                           [], {"loss": 0.01}),
     "faults_of": (lambda: labkit.faults_of(plant()), [], {}),
     "first_failure_chain": (lambda: labkit.first_failure_chain(
         labkit.parallel(*parts())).unreliability(10.0), [], {}),
-    "first_false_trip_h": (lambda loss: labkit.first_false_trip_h(SETTINGS, loss), [],
+    "first_false_alarm_h": (lambda loss: labkit.first_false_alarm_h(SETTINGS, loss), [],
                            {"loss": 0.01}),
     "flaw_rows": (lambda **given: labkit.flaw_rows(labkit.Flaws(**given)), [], {
         "mtbf_h": 6e4, "mttr_h": 4.0, "common_cause": 0.05, "coverage": 0.97, "diagnosed": 0.9,
@@ -315,7 +315,7 @@ DOOR = {
         UNIT, horizon_h, lives, rng(), confidence=confidence, progress=None,
         workers=workers).unavailability, [], {
         "horizon_h": 100.0, "lives": 20, "confidence": 0.9, "workers": 1}),
-    "simulated_false_trips": (lambda hours: labkit.simulated_false_trips(
+    "simulated_false_alarms": (lambda hours: labkit.simulated_false_alarms(
         SETTINGS, labkit.Channel(0.01), hours, rng()), [], {"hours": 0.1}),
     "spares_needed": (labkit.spares_needed, [0.5, 0.99], {}),
     "success_limits": (labkit.success_limits, [11, 12], {"confidence": 0.9}),

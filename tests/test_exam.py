@@ -178,7 +178,7 @@ def test_the_command_writes_papers_and_key(tmp_path, capsys):
                    "--minutes", "12", "--pass", "50", "--export"]
     assert main(words_given) == 0
     assert sorted(file.name for file in tmp_path.iterdir()) == [
-        "exam_seed_5.csv", "exam_seed_5.xml", "exam_seed_5_key.html", *(f"exam_seed_5_variant_{letter}.html" for letter in "ABC")]
+        "exam_seed_5.csv", "exam_seed_5.xml", "exam_seed_5_key.html", "exam_seed_5_qti.zip", *(f"exam_seed_5_variant_{letter}.html" for letter in "ABC")]
     assert "points are enough" in words((tmp_path / "exam_seed_5_variant_C.html").read_text("utf-8"))
     for option, value, rule in (("--variants", "27", "variants must be 1 to 26, got 27"),
                                 ("--pass", "0", "pass must be 1 to 100, got 0"),

@@ -124,7 +124,7 @@ def test_unit_slips_are_told_from_errors(lesson, item):
     # A question "how many a year" names what is counted.
     no_unit_needed = (item.shows_unit or unit(item.unit).kind == ("", "")
                       or bool(UNIT_ASKED.search(item.ask)))
-    assert bare is (Verdict.RIGHT if no_unit_needed else Verdict.UNIT)
+    assert bare is (Verdict.RIGHT if no_unit_needed else Verdict.NEAR)
     comma = f"{right:.7f}".replace(".", ",")
     assert item.judge(f"{comma} {item.unit}", numbers, 0, {}).verdict is Verdict.RIGHT
     if unit(item.unit).kind[0] == "time":
@@ -390,6 +390,17 @@ def test_right_answers_in_a_row_are_counted_and_said():
     assert "Right in a row: 2." in said(2)
     assert "in a row" not in said(3, right=False)
     assert "Right in a row: 1." in said(3) and "Right in a row: 2." in said(4)
+
+
+def test_a_unit_that_is_left_out_costs_no_try():
+    desk, lesson = Session(), lesson_of("01-drill")
+    for seed in (1, 2):
+        numbers = lesson.numbers(lesson.item("01-drill").case, seed)
+        minutes = f"{lesson.item('01-drill').solve(numbers):.4g}"
+        reply = desk.check("01-drill", minutes, seed)
+        assert reply.verdict is Verdict.NEAR and "Nothing was counted" in reply.next_step
+        assert "the unit is missing" in reply.shows and desk.rung("01-drill", seed) == 0
+        assert f"Right in a row: {seed}." in desk.check("01-drill", f"{minutes} min/a", seed).offer
 
 
 @pytest.mark.parametrize(("lesson", "item"), ITEMS)
@@ -920,11 +931,12 @@ def test_papers_are_kept_beside_and_never_over_one_another(tmp_path, monkeypatch
 
 
 def test_the_panel_of_the_first_failures(no_callback_errors):
+    from lessons.panels.first_failures_panel import first_failures_panel
     from lessons.pictures import first_failures as ff
 
-    assert "Look here" in ff.first_failures_panel(task="Look here").children[0].value
-    panel = ff.first_failures_panel()
-    (slider, entry), picture = panel.children[0].children, panel.children[1]
+    assert "Look here" in first_failures_panel(task="Look here").text()
+    panel = first_failures_panel()
+    (slider, entry), picture = panel.children[2].children, panel.picture
     for years in (0.0, ff.LONGEST_YEARS, 1.0):
         entry.value = years
         assert slider.value == years and f"after {years:.2f} years" in picture.value

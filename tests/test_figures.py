@@ -18,6 +18,7 @@ from labkit.switchover.clocks import Channel
 from labkit.switchover.settings import PairSettings
 from lessons.pictures import figure_writing
 from lessons.pictures.dead_standby import latent_svg
+from lessons.pictures.figure import Still
 from lessons.pictures.figure_choice import left_out, stills
 from lessons.pictures.figure_writing import png_of, write_figures, write_picture
 from lessons.pictures.flaw_bars import flaws_svg
@@ -234,8 +235,6 @@ def test_mtbf_limits_without_a_failure():
     # No failure: the 90 % lower limit is T / ln 10 (chi-square with two degrees of freedom).
     np.testing.assert_allclose(proven, hours / np.log(10), rtol=1e-9, atol=0)
     assert "17\u202f520 h without a failure:\n7\u202f609 h proven" in texts(ax)
-    with pytest.raises(ValueError, match="failures must hold 1 to 3 counts, got 4"):
-        plot_mtbf_limits(60_000, 17_520, failures=(0, 1, 2, 3))
 
 
 def test_variants_are_loss_and_price():
@@ -491,3 +490,10 @@ def test_every_plant_file_is_drawn(file):
     for name, part in plant.parts.items():
         if part.kind in ("controller", "rack", "panel", "switch"):
             assert f">{name}<" in picture, name
+
+
+def test_names_of_a_plant_are_text_in_the_file_beside_a_picture():
+    still = Still("04", "A <b>mill</b>.", "Words.", ("a|b", "c"), (("<script>", "[x](y)"),))
+    lines = still.side_text("one", "of <i>mine</i>").splitlines()
+    assert lines[2] == r"Lesson 04. A \<b>mill\</b>." and lines[6] == r"*Data:* of \<i>mine\</i>"
+    assert lines[8:] == [r"| a\|b | c |", "|---|---|", r"| \<script> | \[x](y) |"]

@@ -208,7 +208,7 @@ ERRORS = [
     ("mttr_h = 8", "mttr_h = nan", "mttr_h = nan", 1, "part PH1: mttr_h", "must be finite", "nan"),
     ("mttr_h = 8", "mttr_h = inf", "mttr_h = inf", 1, "part PH1: mttr_h", "must be finite", "inf"),
     ("coverage = 0.97", "coverage = 97", "coverage = 97", 1, "pair: coverage", "must be <= 1",
-     "97"),
+     "97 (97 % is 0.97)"),
     ("crews = 1", "crews = 3", "crews = 3", 1, "pair: crews", "must be one of 1, 2", "3"),
     ('units = ["KF1", "KF2"]', 'units = ["KF1"]', "units = ", 1, "pair: units",
      "must have at least 2 entries", "['KF1']"),

@@ -1,5 +1,6 @@
 """Files that people made: what is no file, too long, or in other letters is said with its line."""
 
+import contextlib
 import json
 import os
 
@@ -7,7 +8,7 @@ import pytest
 
 from labkit.evidence.log import COLUMNS, LogRow, read_log, write_log
 from labkit.plant.file_check import check_file
-from labkit.reading import read_bytes, read_decoded, rows_of
+from labkit.reading import read_bytes, read_decoded, read_utf8, rows_of
 from labkit.rig.stories import Story, find_stories
 from labkit.writing import csv_text
 from lessons.papers.results import read_results
@@ -29,6 +30,24 @@ def test_a_file_that_is_too_long_is_not_read_whole(tmp_path, monkeypatch):
         read_bytes(tmp_path / "long")
     (tmp_path / "long").write_bytes(b"x" * 10)
     assert read_bytes(tmp_path / "long") == b"x" * 10
+
+
+def test_a_file_may_have_twenty_megabytes_and_no_byte_more(tmp_path):
+    for more, said in ((0, ""), (1, "must have at most 20000000 bytes")):
+        with (tmp_path / "long").open("wb") as file:
+            file.truncate(20_000_000 + more)
+        with pytest.raises(ValueError, match=said) if said else contextlib.nullcontext():
+            assert len(read_bytes(tmp_path / "long")) == 20_000_000
+
+
+@pytest.mark.parametrize(("content", "said"), [
+    (b"\xe4", "line 1: must be text in UTF-8, got byte 0xe4"),
+    (b"one\ntwo\nthr\x80e\n", "line 3: must be text in UTF-8, got byte 0x80"),
+])
+def test_a_byte_that_is_no_text_is_named_with_its_line(content, said, tmp_path):
+    (tmp_path / "a.json").write_bytes(content)
+    with pytest.raises(ValueError, match=f"^{said}$"):
+        read_utf8(tmp_path / "a.json")
 
 
 @pytest.mark.parametrize(("encoding", "odd"), [

@@ -1,9 +1,11 @@
 """A class on one server: what the configuration allows and refuses, and how a lab is started."""
 
 import os
+import shutil
 import stat
 import subprocess
 import sys
+from importlib.util import find_spec
 from types import ModuleType, SimpleNamespace
 
 import pytest
@@ -17,11 +19,12 @@ from lessons.exercises.learner_record import (
 )
 from lessons.exercises.record_actions import HAND_IN_VARIABLE, act
 from lessons.teaching.hub import class_room, start
+from tests import class_server
 from tests.notebooks import ROOT
 
 FOLDER = ROOT / "lessons" / "teaching" / "hub"
 NAMES = ("PORT", "ADDRESS", "CERTIFICATE", "KEY", "LEARNERS", "MEMORY_MB", "MOST_LEARNERS",
-         "DEMONSTRATION", "PASSWORD", "SEED", "HAND_IN", "INSTRUCTORS", "FILE_MB")
+         "DEMONSTRATION", "PASSWORD", "SEED", "HAND_IN", "INSTRUCTORS", "FILE_MB", "HOME_MB")
 
 
 class ByPassword:
@@ -128,7 +131,7 @@ def test_a_start_says_what_is_shut(configured, monkeypatch):
 def test_each_learner_has_a_folder_to_hand_in(tmp_path, monkeypatch):
     account = pytest.importorskip("pwd").getpwuid(os.getuid())
     spawner = SimpleNamespace(user=SimpleNamespace(name=account.pw_name), environment={"A": "1"})
-    make = class_room.folder_for_hand_ins(tmp_path / "in")
+    make = class_room.what_a_learner_gets(tmp_path / "in", None)
     make(spawner)
     own = tmp_path / "in" / account.pw_name
     assert stat.S_IMODE(own.stat().st_mode) == 0o700 and own.stat().st_uid == os.getuid()
@@ -144,6 +147,28 @@ def test_each_learner_has_a_folder_to_hand_in(tmp_path, monkeypatch):
     monkeypatch.setenv(HAND_IN_VARIABLE, str(tmp_path / "here"))
     said = act(LearnerRecord(label="mara"), "hand in")
     assert (tmp_path / "here" / "hand-in-mara.json").exists(), said
+
+
+def test_the_system_limits_a_home_or_the_lab_does_not_start(tmp_path, monkeypatch, configured):
+    """With a stand-in for the system's command, which needs a file system of its own."""
+    account = pytest.importorskip("pwd").getpwuid(os.getuid())
+    spawner = SimpleNamespace(user=SimpleNamespace(name=account.pw_name), environment={})
+    command = tmp_path / "bin" / "setquota"
+    command.parent.mkdir()
+    monkeypatch.setenv("PATH", str(command.parent))
+    with pytest.raises(ValueError, match="WORKBOOK_HOME_MB must be left out where"):
+        configured(HOME_MB="200")
+    command.write_text(f'#!/bin/sh\necho "$@" > {tmp_path}/said\n')
+    command.chmod(0o755)
+    with pytest.raises(ValueError, match="WORKBOOK_HOME_MB must be >= 50, got 2"):
+        configured(HOME_MB="2")
+    configured(HOME_MB="200", HAND_IN=str(tmp_path / "in")).Spawner.pre_spawn_hook(spawner)
+    user, name, soft, hard, *_, place = (tmp_path / "said").read_text().split()
+    assert (user, name, soft, hard) == ("-u", account.pw_name, "200000", "200000")
+    assert os.path.ismount(place) and account.pw_dir.startswith(place)
+    command.write_text("#!/bin/sh\necho no quotas here >&2\nexit 1\n")
+    with pytest.raises(PermissionError, match="no limit could be set for .*: no quotas here"):
+        class_room.what_a_learner_gets(tmp_path / "in", 200)(spawner)
 
 
 def test_the_label_is_the_login_until_another_is_chosen(tmp_path, monkeypatch):
@@ -228,3 +253,10 @@ def test_a_greedy_process_meets_its_limit_alone():
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True,
                           check=False)
     assert done.stdout.split() == ["refused", "100000000"], done.stderr
+
+
+@pytest.mark.skipif(not (hasattr(os, "geteuid") and os.geteuid() == 0 and find_spec("jupyterhub")
+                         and shutil.which("configurable-http-proxy")),
+                    reason="needs root, JupyterHub and its proxy")
+def test_three_accounts_reach_nothing_of_each_other():
+    assert class_server.main([]) == 0

@@ -1,10 +1,13 @@
 """A file of items: what it may say, and how it is refused with file, item and key."""
 
+import ast
 import re
+from pathlib import Path
 from textwrap import dedent
 
 import pytest
 
+import lessons.items
 from lessons.exercises.item_file import ItemFileError, formula, read_items
 from lessons.exercises.replies import Verdict
 
@@ -172,3 +175,14 @@ worked = ["one {{a}}", "two", "three", "four"]
     last = lesson.item("77-turn-3.compare")
     assert last.solve(lesson.numbers(last.case, 0)) == 16
     assert re.fullmatch("Worked example", lesson.chains[0].title)
+
+
+@pytest.mark.parametrize("module", sorted(Path(lessons.items.__path__[0]).glob("lesson_*.py")),
+                         ids=lambda path: path.stem)
+def test_a_module_imports_what_it_or_its_formulas_use(module):
+    tree = ast.parse(module.read_text("utf-8"))
+    imported = {alias.asname or alias.name for node in tree.body
+                if isinstance(node, ast.Import | ast.ImportFrom) for alias in node.names}
+    used = {node.id for node in ast.walk(tree) if isinstance(node, ast.Name)}
+    used |= set(re.findall(r"\w+", module.with_suffix(".toml").read_text("utf-8")))
+    assert imported - used - {"annotations"} == set()

@@ -60,6 +60,14 @@ def test_a_route_that_was_told_stays_told():
     made = desk.recorder.attempts()
     assert made[-1].verdict == "AS_ROUTE"
     assert judged_again(made).attempts[-1].verdict == "AS_ROUTE"
+    # Also where somebody wrote into the file that the answer was found.
+    forged = [*made[:-1], replace(made[-1], verdict="RIGHT")]
+    again = judged_again(forged)
+    assert again.attempts[-1].verdict == "AS_ROUTE" and again.changed == 1
+    # What was found before the route was told goes on to count.
+    first = [replace(made[-1], verdict="RIGHT"), *made[:-1], replace(made[-1], verdict="RIGHT")]
+    assert [one.verdict for one in judged_again(first).attempts] == [
+        "RIGHT", "HINT", "HINT", "HINT", "RIGHT"]
 
 
 @pytest.mark.parametrize("raw", ["[", "{\"a\":", "[" * 100_000, "\ud800", "{}", "[1]"])

@@ -111,7 +111,7 @@ PLANTS = {
     "no supply": plant_of(2, 2, supplies=0),
     "empty": Plant("empty", {}, {}),
 }
-WIDTHS = (WIDE, NARROW, 460.0)
+WIDTHS = (WIDE, NARROW, 770.0, 460.0)
 
 every_plant = pytest.mark.parametrize("plant", PLANTS.values(), ids=PLANTS.keys())
 every_width = pytest.mark.parametrize("width", WIDTHS)
@@ -230,6 +230,20 @@ def test_no_words_overlap_or_are_cut_off(plant, width):
     whole = Box(0, 0, svg.layout.width, svg.layout.height)
     assert [said for said, box in words if not inside(box, whole)] == []
     assert [(a[0], b[0]) for a, b in combinations(words, 2) if overlap(a[1], b[1])] == []
+
+
+@every_width
+@every_plant
+def test_what_is_wrong_with_a_part_covers_no_name(plant, width):
+    drawn = plant_svg(plant, Switchover(plant).snapshot(), width=width)
+    # what a part is gives way to what is wrong with it
+    without = re.sub(r'<text[^>]* class="[^"]*\bwhat".*?</text>', "", drawn)
+    names = [(said, box) for said, box in words_of(without) if said in plant.parts]
+    tags = [Box(float(node.get("x")), float(node.get("y")), 17.0, 17.0)
+            for node in ET.fromstring(drawn).iter(f"{SVG}rect")
+            if node.get("data-s", "").endswith(".mr")]
+    assert bool(tags) == bool(plant.parts)
+    assert [said for said, box in names if any(overlap(box, tag) for tag in tags)] == []
 
 
 def test_strands_of_one_ribbon_do_not_cross():

@@ -155,6 +155,17 @@ def test_damaged_file_loses_no_good_row(tmp_path):
         read_log(path)
 
 
+def test_empty_lines_are_no_rows_and_rows_count_from_one(tmp_path):
+    path = tmp_path / "gaps.csv"
+    path.write_text("start;designation;class;text\n\n2031-02-01 08:00;KF1;note;first\n\n"
+                    "1.2.2031 9:30;KF2;note;second\n\n", encoding="utf-8")
+    read = read_log(path)
+    assert read.problems == ()
+    assert [(row.no, row.start, row.end, row.designation) for row in read.rows] == [
+        (1, datetime(2031, 2, 1, 8, 0), None, "KF1"),
+        (2, datetime(2031, 2, 1, 9, 30), None, "KF2")]
+
+
 def test_wrong_encoding_is_said(tmp_path):
     path = tmp_path / "old.csv"
     path.write_bytes(";".join(COLUMNS).encode() +

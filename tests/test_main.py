@@ -137,8 +137,8 @@ def test_help_names_every_command(capsys):
         main(["--help"])
     assert exit_.value.code == 0
     shown = capsys.readouterr().out
-    for command in COMMANDS:
-        assert command.name in shown and command.help in shown
+    for name, told in COMMANDS.items():
+        assert name in shown and told["help"] in shown
 
 
 def test_new_and_check_a_plant_file(tmp_path, capsys):

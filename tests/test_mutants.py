@@ -156,6 +156,11 @@ def test_tests_are_found_by_what_they_import(tmp_path):
         "tests/test_other_name.py": "from house.rooms import Bed",
         "tests/test_top.py": "import house",
         "tests/kitchen.py": "import house.rooms.kitchen",
+        "house/cellar/__init__.py": "",
+        "house/cellar/drain.py": "",
+        "house/cellar/pipe.py": "from house.cellar.drain import flow",
+        "house/cellar/tap.py": "from house.cellar.pipe import Pipe",
+        "tests/test_tap.py": "from house.cellar.tap import Tap",
     }
     for name, text in files.items():
         (tmp_path / name).parent.mkdir(parents=True, exist_ok=True)
@@ -172,6 +177,9 @@ def test_tests_are_found_by_what_they_import(tmp_path):
         "test_inside",
     }
     assert Module(tmp_path / "house" / "rooms" / "__init__.py").name == "house.rooms"
+    # No test imports the drain, nor the pipe that does.
+    drain = Module(tmp_path / "house" / "cellar" / "drain.py")
+    assert [path.stem for path in drain.tests()] == ["test_tap"]
 
 
 @pytest.fixture

@@ -59,7 +59,7 @@ def test_the_map_of_the_lessons_is_true():
 
 def test_every_command_is_listed():
     listed = re.findall(r"^\| `(\w+)[ `]", README, re.MULTILINE)
-    assert listed == [command.name for command in COMMANDS]
+    assert listed == [*COMMANDS]
 
 
 def test_the_example_runs():

@@ -189,6 +189,13 @@ def test_type_is_large_enough_to_read(papers):
         style = made.html().partition("<style>")[2].partition("</style>")[0]
         sizes = [float(size) for size in re.findall(r"(?:font|font-size): ?([\d.]+)pt", style)]
         assert len(sizes) > 12 and min(sizes) >= 8
+    text = papers["starter"]["comparison"].html()
+    # A picture is as wide as its rule says, 72 / 25.4 pt to the mm.
+    wide_pt = float(re.search(r"figure svg \{[^}]*max-width: (\d+)mm", text)[1]) * 72 / 25.4
+    pictures = re.findall(r'(?s)<svg[^>]*viewBox="0 0 (\d+) (.*?)</svg>', text)
+    assert len(pictures) == 2
+    for width, drawing in pictures:
+        assert min(map(float, re.findall(r"font-size: ?(\d+)px", drawing))) * wide_pt / float(width) >= 8
 
 
 def test_every_page_says_what_it_was_made_from(papers, plants):
@@ -580,6 +587,9 @@ def test_no_symptom_speaks_by_colour_alone(plant, bases):
         shaped = re.findall(r" (?:green|yellow|red|white)(?:, flashing)? "
                             r"(?:bar|broken ring|ring|triangle|square|dot|cross) \(", symptom.title)
         assert len(shaped) == len(colours), symptom.title
+        # What is said of the lamps of a unit holds together: with a supply none is without.
+        for unit in symptom.title.split("; "):
+            assert not ("SUPPLY green" in unit and "no supply" in unit), symptom.title
 
 
 @pytest.mark.parametrize("plant", NAMES)

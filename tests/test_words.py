@@ -31,6 +31,7 @@ BANNED = {
     r"silent faults?": "our word is latent fault",
     r"changes? of roles": "our word is switchover, planned or not",
     r"transfers?": "our word is switchover",
+    r"false trips?": "our word is false alarm; trip is said of protection",
     r"bursts?": "our word is gap of beats; a burst is another thing in IEC 61000-4-4",
 }
 TEXTS = [*lessons(), *sorted((ROOT / "lessons").rglob("*.py")),

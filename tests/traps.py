@@ -118,6 +118,9 @@ TRAPS: dict[str, tuple[str, Callable[[str], str]]] = {
     "twins of pump and sensor": (
         "GP1, a pump and BL1, a sensor",
         both(put('parts = ["GP1", "GP2", "GP3"]', 'parts = ["GP1", "BL1"]', nth=3))),
+    "twins without one of three": (
+        "share no cause with them, got none with GP3",
+        put('parts = ["GP1", "GP2", "GP3"]\ncommon', 'parts = ["GP1", "GP2"]\ncommon')),
     "noticed below 1 in series": (
         "part BL1 noticed below 1",
         of("BL1", "mttr_h = 3", 'mttr_h = 3\nnoticed = 0.4\nnoticed_note = "seldom"')),

@@ -23,10 +23,6 @@ TIDE_H = 12.42
 PROBES = ("BQ1", "BQ2", "BQ3", "BQ4")
 
 
-def _at(month: int, day: int, hour: int = 0, minute: int = 0, second: float = 0.0) -> datetime:
-    return datetime(YEAR, month, day, hour, minute) + timedelta(seconds=second)
-
-
 def _first_tuesday(month: int) -> datetime:
     first = datetime(YEAR, month, 1, 10, 0)
     return first + timedelta(days=(1 - first.weekday()) % 7)
@@ -71,7 +67,7 @@ def _tests(refused: bool) -> list[LogRow]:
 
 def _noise(random: Random) -> list[LogRow]:
     """Return the afternoon on which somebody welded on the quay."""
-    begin = _at(4, 8, 13, 2)
+    begin = datetime(YEAR, 4, 8, 13, 2)
     moments = sorted(random.uniform(0, 3 * 3600) for _ in range(38))
     false_ones = set(random.sample(range(38), 4))
     rows = []
@@ -117,7 +113,7 @@ def _routine(random: Random) -> list[LogRow]:
     """Return probe cleaning and other maintenance."""
     rows = []
     for number in range(26):
-        start = _at(1, 6, 8, 0) + timedelta(days=14 * number)
+        start = datetime(YEAR, 1, 6, 8, 0) + timedelta(days=14 * number)
         rows.append(_row(start, start + timedelta(minutes=random.randint(35, 75)), "BQ1",
                          "cleaning", "planned: probes BQ1 to BQ4 cleaned", "person", "y"))
     jobs = (("GQ1", "filter of blower 1 changed"), ("GQ2", "filter of blower 2 changed"),
@@ -163,7 +159,7 @@ def example_year(seed: int = 1, *, second_failure: bool = False,
     rows = [*_fixed(), *_tests(refused_test), *_noise(random), *_alarms(random),
             *_notes(random), *_routine(random)]
     if second_failure:
-        start = _at(7, 20, 14, 8)
+        start = datetime(YEAR, 7, 20, 14, 8)
         rows.append(_row(start, start + timedelta(hours=5.1), "KF2", "failure",
                          "controller 2 stopped by its own fault, KF1 took over", "controller A",
                          "n", "maintenance", "unit changed"))

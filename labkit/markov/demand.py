@@ -4,17 +4,7 @@ They are here for comparison with the exact models of labkit.markov.proof_tests;
 integrity level follows from anything in this package.
 """
 
-from typing import NamedTuple
-
 from labkit.arguments import amount, fraction, positive
-
-
-class _Waits(NamedTuple):
-    undetected: float
-    detected: float
-    waits: tuple[float, float]
-    seen: float
-    mttr_h: float
 
 
 def pfd_1oo1(
@@ -66,8 +56,9 @@ def pfd_1oo1(
     >>> print(f"{pfd_1oo1(5e-6, diagnosed=0.6, test_interval_h=8760):.1e}")
     8.8e-03
     """
-    channel = _channel(failure_rate_per_h, test_interval_h, diagnosed, mttr_h, mrt_h)
-    return channel.undetected * channel.waits[0] + channel.detected * channel.mttr_h
+    undetected, detected, waits, _, mttr_h = _channel(
+        failure_rate_per_h, test_interval_h, diagnosed, mttr_h, mrt_h)
+    return undetected * waits[0] + detected * mttr_h
 
 
 def pfd_2oo2(
@@ -217,8 +208,8 @@ def _pfd_of_group(
     common_cause_diagnosed, mttr_h, mrt_h,
 ):  # fmt: skip
     """Add what common causes bring to what the channels bring that fail one after the other."""
-    channel = _channel(failure_rate_per_h, test_interval_h, diagnosed, mttr_h, mrt_h)
-    undetected, detected, waits, seen, mttr_h = channel
+    undetected, detected, waits, seen, mttr_h = _channel(
+        failure_rate_per_h, test_interval_h, diagnosed, mttr_h, mrt_h)
     beta = fraction("common_cause", common_cause)
     if common_cause_diagnosed is None:
         beta_detected = beta / 2
@@ -231,10 +222,10 @@ def _pfd_of_group(
 
 
 def _channel(failure_rate_per_h, test_interval_h, diagnosed, mttr_h, mrt_h):
-    """Check the arguments of a channel; give its rates and its mean waits T1/2 and T1/3 + MRT."""
+    """Give the rates of faults not seen and seen, waits T1/2 and T1/3 + MRT, share seen, MTTR."""
     rate, seen = amount("failure_rate_per_h", failure_rate_per_h), fraction("diagnosed", diagnosed)
     restored_h = amount("mttr_h", mttr_h)
     repair_h = restored_h if mrt_h is None else amount("mrt_h", mrt_h)
     interval_h = positive("test_interval_h", test_interval_h)
     waits = (interval_h / 2 + repair_h, interval_h / 3 + repair_h)
-    return _Waits(rate * (1 - seen), rate * seen, waits, seen, restored_h)
+    return rate * (1 - seen), rate * seen, waits, seen, restored_h

@@ -143,31 +143,6 @@ class Reduction:
         return y
 
 
-def stationary(rates: np.ndarray) -> np.ndarray:
-    """Give the long-run probabilities of a chain in which each state reaches every other.
-
-    Parameters
-    ----------
-    rates : (n, n) array of float
-        Rates per hour, >= 0, ``rates[i, j]`` from i to j; the diagonal is not read.
-        Probabilities of steps do as well: the scale does not matter.
-
-    Returns
-    -------
-    (n,) array of float
-        Probabilities, sum 1, each right to a few units of rounding times n.
-
-    Raises
-    ------
-    ArithmeticError
-        If some state does not reach the first one.
-
-    >>> stationary(np.array([[0.0, 3.0], [4.0, 0.0]])) * 7
-    array([4., 3.])
-    """
-    return Reduction(rates).stationary()
-
-
 def reachable(rates, sources: np.ndarray) -> np.ndarray:
     """Tell of each state whether it can be reached; rates dense or sparse, sources a mask.
 

@@ -22,8 +22,6 @@ from labkit.plant.plant import Failure, Plant
 from labkit.plant.stop_modes import StopMode, modes_in
 from labkit.wording import HOURS_PER_YEAR
 
-__all__ = ["Cause", "StopMode", "causes_of", "latent_causes_of", "modes_of"]
-
 
 @dataclass(frozen=True)
 class Cause:

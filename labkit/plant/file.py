@@ -81,7 +81,7 @@ from labkit.plant.toml_lines import line_numbers, line_of
 from labkit.reading import read_bytes
 from labkit.writing import safe_line, write_new
 
-__all__ = ["Finding", "PlantFileError", "find_file", "is_shipped", "read_file", "schema",
+__all__ = ["Finding", "PlantFileError", "find_file", "is_shipped", "read_file", "read_toml", "schema",
            "starter_text", "write_starter"]
 
 # Lists and tables inside one another; needs within needs take two for each step.
@@ -277,6 +277,16 @@ def read_file(path: str | Path) -> tuple[dict, tuple[Finding, ...], dict[tuple, 
     >>> document["plant"]["version"], findings
     ('V1', ())
     """
+    document, findings, lines = read_toml(path)
+    if findings:
+        return document, findings, lines
+    findings = [Finding(line_of(lines, path), in_words(document, path), rule, found, severity)
+                for path, rule, found, severity in complaints(document, schema())]
+    return document, tuple(sorted(findings, key=lambda each: each.line)), lines
+
+
+def read_toml(path: str | Path) -> tuple[dict, tuple[Finding, ...], dict[tuple, int]]:
+    """Read a file that people wrote in TOML, as `read_file` does, whatever its keys mean."""
     try:
         text = read_bytes(path).decode("utf-8-sig").replace("\r\n", "\n")
     except UnicodeDecodeError as error:
@@ -298,9 +308,7 @@ def read_file(path: str | Path) -> tuple[dict, tuple[Finding, ...], dict[tuple, 
         if isinstance(value, int) and not -2**63 <= value < 2**63:
             found = Finding(line_of(lines, path), in_words(document, path), WHOLE, "more")
             return {}, (found,), {}
-    findings = [Finding(line_of(lines, path), in_words(document, path), rule, found, severity)
-                for path, rule, found, severity in complaints(document, schema())]
-    return document, tuple(sorted(findings, key=lambda each: each.line)), lines
+    return document, (), lines
 
 
 def _depth(document: dict) -> int:

@@ -6,7 +6,7 @@ from pathlib import Path
 
 from labkit.plant import watching
 from labkit.plant.file import Finding, find_file, read_file, schema
-from labkit.plant.file_rules import complaints, nearest
+from labkit.plant.file_rules import LIST_WANTED, ONE_OF, SURE, complaints, nearest
 from labkit.plant.fitting import fitted, with_variant
 from labkit.plant.plant import PASSES, Plant, build
 from labkit.plant.plant_data import AtLeast, Function, Reached, racks_of
@@ -86,11 +86,17 @@ def _mended(document: Mapping) -> dict | None:
     more than that is wrong the wires are not known, and there is nothing to say of the plant.
     """
     mended, rules = copy.deepcopy(dict(document)), schema()
-    for _ in range(3):
+    for _ in range(4):
         wrong = [(path, rule) for path, rule, _, severity in complaints(mended, rules)
                  if severity == "error"]
         if not wrong:
             return mended
+        bad = {path[1] for path, _ in wrong if path[:1] == ("variant",) and len(path) > 1}
+        if bad:
+            # Each variant is a plant of its own: the others are looked at without it.
+            mended["variant"] = [table for position, table in enumerate(mended["variant"])
+                                 if position not in bad]
+            continue
         if not all([_mend(mended, *each) for each in wrong]):
             return None
     return None
@@ -109,13 +115,23 @@ def _mend(document: dict, path: tuple, rule: str) -> bool:
             return False
         holder = holder[step]
     last = path[-1]
+    key = "function" if last == "function" else "part"
+    tables = document.get(key)
+    names = [name for table in (tables if isinstance(tables, list) else []) if isinstance(table, dict)
+             for name in (table.get("designation", table.get("name")),) if isinstance(name, str)]
     if isinstance(holder, list):
-        names = [table["designation"] for table in document["part"]
-                 if isinstance(table, dict) and isinstance(table.get("designation"), str)]
-        near = nearest(holder[last], names)
+        near = nearest(holder[last], names) if isinstance(holder[last], str) else None
         holder[last] = near or holder[last]
         return near is not None
-    if last in STAND_IN:
+    elif rule == LIST_WANTED and isinstance(holder.get(last), str):
+        holder[last] = [holder[last]]
+    elif last == "function" and isinstance(holder.get(last), str):
+        holder[last] = nearest(holder[last], names) or (names[0] if names else "")
+    elif last == "kind" and rule.startswith(ONE_OF) and isinstance(holder.get(last), str):
+        near = nearest(holder[last], rule.removeprefix(ONE_OF).split(", "), SURE)
+        holder[last] = near or holder[last]
+        return near is not None
+    elif last in STAND_IN:
         holder[last] = STAND_IN[last]
     elif isinstance(holder.get(last), int | float | str) and last not in ("designation", "name"):
         del holder[last]
@@ -310,6 +326,16 @@ def _unlike(plant: Plant) -> Iterator[Doubt]:
                 yield (key, "+".join(group.parts) if key == "twins" else group.name,
                        "should name parts of one kind",
                        " and ".join(f"{name}, a {kind}" for kind, name in kinds.items()))
+    for twins in plant.twins:
+        for entry in (each for function in plant.functions_counted.values()
+                      for each in _choices(function)):
+            like = {name for name in entry.of if isinstance(name, str)
+                    and plant.parts[name].kind == plant.parts[twins.parts[0]].kind}
+            left_out = sorted(like - {*twins.parts})
+            if left_out and like > {*twins.parts}:
+                yield ("twins", "+".join(twins.parts), "should name all like parts of which a function "
+                       "needs some, for else those left out share no cause with them",
+                       f"none with {', '.join(left_out)}")
     for duty in plant.changeovers:
         asked = {entry.k for function in plant.functions_counted.values()
                  for entry in _choices(function) if {*entry.of} & {*duty.parts}}

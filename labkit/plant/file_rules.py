@@ -17,7 +17,8 @@ from labkit.plant.fitting import with_variant
 from labkit.plant.tank_data import TankSettings
 from labkit.writing import is_odd
 
-__all__ = ["ANY_KIND", "USUAL_RANGES", "UsualRange", "complaints", "in_words", "nearest", "values"]
+__all__ = ["ANY_KIND", "USUAL_RANGES", "UsualRange", "complaints", "in_words", "nearest",
+           "schema_errors", "values"]
 
 # Feeds in turn, and variants on one another. What is fed twice at every step has 2 ** steps ways.
 MOST_STEPS = 16
@@ -124,7 +125,7 @@ def in_words(document: Mapping, path: tuple) -> str:
         if isinstance(step, str):
             words.append(step)
         else:
-            name = here.get("designation", here.get("name")) if isinstance(here, dict) else None
+            name = here.get("designation", here.get("name", here.get("id"))) if isinstance(here, dict) else None
             words[-1] += f" {name if isinstance(name, str) else step + 1}"
     return ": ".join(words) or "file"
 
@@ -134,19 +135,19 @@ def _shown(value) -> str:
     return text if len(text) <= 60 else text[:57] + "..."
 
 
-def nearest(name, names: Iterable[str]) -> str | None:
+def nearest(name, names: Iterable[str], cutoff: float = 0.5) -> str | None:
     """Return which of several names comes next to a mistyped one; None if none is near.
 
     >>> nearest("KF1O", ["KF10", "BL1"])
     'KF10'
     """
     lower = {each.lower(): each for each in names}
-    found = difflib.get_close_matches(str(name).lower(), lower, n=1, cutoff=0.5)
+    found = difflib.get_close_matches(str(name).lower(), lower, n=1, cutoff=cutoff)
     return lower[found[0]] if found else None
 
 
-def _near(name, names: Iterable[str]) -> str:
-    found = nearest(name, names)
+def _near(name, names: Iterable[str], cutoff: float = 0.5) -> str:
+    found = nearest(name, names, cutoff)
     return f" (did you mean {found}?)" if found else ""
 
 
@@ -154,13 +155,12 @@ def _near(name, names: Iterable[str]) -> str:
 
 _TYPES = {"number": "a number", "integer": "a whole number", "string": 'text in "quotes"',
           "boolean": "true or false", "array": "a list in [ ]", "object": "a table"}
+LIST_WANTED = f"must be {_TYPES['array']}"
+ONE_OF = "must be one of "
 
 
 def _against_schema(document: dict, schema: dict) -> Iterator[tuple[tuple, str, str]]:
-    import jsonschema
-
-    for error in jsonschema.Draft202012Validator(schema).iter_errors(document):
-        yield from _translated(error)
+    yield from schema_errors(document, schema)
     for path, value in values(document):
         if isinstance(value, float) and not math.isfinite(value):
             yield path, "must be finite", repr(value)
@@ -172,6 +172,14 @@ def _against_schema(document: dict, schema: dict) -> Iterator[tuple[tuple, str, 
                 rule = "must be one line" if odd == "\n" else (
                     "must have no control, direction or invisible letters")
                 yield path, rule, f"U+{ord(odd):04X}"
+
+
+def schema_errors(document: dict, schema: dict) -> Iterator[tuple[tuple, str, str]]:
+    """Yield path, rule and found of what a JSON Schema does not allow, in our own words."""
+    import jsonschema
+
+    for error in jsonschema.Draft202012Validator(schema).iter_errors(document):
+        yield from _translated(error)
 
 
 def _in_reach(value: float) -> bool:
@@ -207,7 +215,7 @@ def _translated(error) -> Iterator[tuple[tuple, str, str]]:
             known = error.schema["properties"]
             for key in value:
                 if key not in known:
-                    yield (*path, key), "must be a key of the format", f"{key}{_near(key, known)}"
+                    yield (*path, key), "must be a key of the format", f"{key}{_near(key, known, SURE)}"
         case "required":
             # The validator reports each missing key by itself and names it only in its message.
             key = error.message.split("'")[1]
@@ -220,10 +228,13 @@ def _translated(error) -> Iterator[tuple[tuple, str, str]]:
                         yield path, f"must have {other} beside {key}", "none"
         case "type":
             kinds = [limit] if isinstance(limit, str) else limit
-            yield path, "must be " + " or ".join(_TYPES[kind] for kind in kinds), found
+            way = f", [{path[-1]}] and not [[{path[-1]}]]" if limit == "object" and isinstance(
+                value, list) and len(path) == 1 else ""
+            yield path, "must be " + " or ".join(_TYPES[kind] for kind in kinds) + way, found
         case "enum":
-            near = _near(value, limit) if isinstance(value, str) else ""
-            yield path, "must be one of " + ", ".join(map(str, limit)), found + near
+            near = _near(value, limit, SURE) if isinstance(value, str) else ""
+            other = " (other for what is none of them)" if path[-1] == "kind" and not near else ""
+            yield path, ONE_OF + ", ".join(map(str, limit)), found + near + other
         case "const":
             yield path, f"must be {limit}", found
         case "minimum" if value > error.schema.get("exclusiveMinimum", -math.inf):
@@ -231,7 +242,8 @@ def _translated(error) -> Iterator[tuple[tuple, str, str]]:
         case "exclusiveMinimum":
             yield path, f"must be > {limit:g}", found
         case "maximum":
-            yield path, f"must be <= {limit:g}", found
+            meant = f" ({value:g} % is {value / 100:g})" if limit == 1 < value <= 100 else ""
+            yield path, f"must be <= {limit:g}", found + meant
         case "minItems":
             yield path, f"must have at least {limit} entries" if limit > 1 else (
                 "must not be empty"), found
@@ -315,6 +327,8 @@ WANTED = MappingProxyType({
 HAPPENING = ("event", "maintenance", "changeover")
 
 
+# How near a word must be to one of a fixed list, where each of the others is wrong.
+SURE = 0.7
 # Where a unit of the pair has no place, and what is written instead.
 NO_UNITS = MappingProxyType({
     "need": " (write reached = [racks])", "twins": " (write pair: common_cause)",
@@ -690,7 +704,7 @@ def _unusual(path: tuple, table: Mapping, key: str, usual: tuple[float, float], 
     value, (low, high) = table.get(key), usual
     if not _is_number(value) or low <= value <= high:
         return
-    words = f"is usually {low:g} to {high:g} {of}".strip()
+    words = f"is usually {low:g} to {high:.15g} {of}".strip()
     meant = ""
     if key.endswith("_h") and value > 0:
         units = (("years", 8760), ("days", 24)) if value < low else (("minutes", 1 / 60),)

@@ -11,8 +11,6 @@ from dataclasses import replace
 from labkit.plant.plant_data import Changeover, OwnMode, PlantPart, Spare, record
 from labkit.wording import HOURS_PER_YEAR
 
-__all__ = ["parts_of"]
-
 
 def parts_of(document: Mapping, data: str) -> Iterator[PlantPart]:
     """Yield the parts of a document from which what is not fitted has been taken out.

@@ -8,8 +8,6 @@ from collections.abc import Iterable, Mapping
 
 from labkit.arguments import one_of
 
-__all__ = ["fitted", "with_variant"]
-
 # Tables that name several parts: by which key, and how many have to be fitted.
 GROUPS = {"twins": ("parts", 2), "shared_event": ("breaks", 1), "spare": ("parts", 1),
           "maintenance": ("parts", 1), "changeover": ("parts", 2), "mode": ("parts", 1)}

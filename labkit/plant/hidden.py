@@ -33,8 +33,6 @@ from functools import cached_property, lru_cache
 from labkit.availability.blocks import Block, Gate
 from labkit.availability.structure import Importance
 
-__all__ = ["HiddenSet", "Member", "WithHidden", "set_figures"]
-
 
 @dataclass(frozen=True)
 class Member:

@@ -87,8 +87,6 @@ from labkit.plant.wiring import (
 )
 from labkit.wording import did_you_mean
 
-__all__ = ["PASSES", "Failure", "Plant", "PlantState", "build", "load_plant"]
-
 PASSES = frozenset({"cable", "interface", "repeater", "switch"})
 
 

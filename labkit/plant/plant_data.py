@@ -12,10 +12,6 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, fields, replace
 from types import MappingProxyType
 
-__all__ = ["AtLeast", "Changeover", "CostStep", "Function", "Maintenance", "Need", "OwnMode", "PairData",
-           "People", "PlantPart", "Reached", "SharedEvent", "Spare", "TitleBlock", "Twins", "Variant",
-           "named", "need", "racks_of", "record"]
-
 
 @dataclass(frozen=True)
 class PlantPart:

@@ -19,9 +19,6 @@ from labkit.plant.plant import Plant
 from labkit.plant.plant_data import PlantPart
 from labkit.plant.variants import losses
 
-__all__ = ["Assumption", "BreakEven", "Swing", "assumptions", "break_evens", "changed", "sensitivity",
-           "with_limits"]
-
 
 @dataclass(frozen=True)
 class Assumption:

@@ -9,8 +9,6 @@ from functools import lru_cache
 from labkit.plant.unfolded import NOBODY_LEADS
 from labkit.plant.wiring import Condition, Leads, Threshold, with_leaves
 
-__all__ = ["StopMode", "modes_in"]
-
 
 @dataclass(frozen=True)
 class StopMode:

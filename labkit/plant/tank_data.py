@@ -9,8 +9,6 @@ from dataclasses import dataclass, fields
 
 from labkit.arguments import amount, finite, positive
 
-__all__ = ["TankSettings"]
-
 # where costs stood before the plant's [costs] took them
 COSTS_MOVED = frozenset({"overflow_eur", "low_trip_eur", "held_batches_eur", "call_out_eur",
                          "oxygen_loss_eur", "oxygen_loss_chance"})

@@ -10,8 +10,6 @@ import re
 from bisect import bisect_left
 from collections.abc import Mapping
 
-__all__ = ["line_numbers", "line_of"]
-
 _BARE = re.compile(r"[A-Za-z0-9_-]+")
 _SCALAR = re.compile(r"[^,\]}\s#]+(?: (?=\d\d:)[^,\]}\s#]+)?")
 _GAP = re.compile(r"(?:[ \t\r\n]+|#[^\n]*)*")

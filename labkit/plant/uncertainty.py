@@ -17,8 +17,6 @@ from labkit.plant.plant import Plant
 from labkit.plant.sensitivity import SHARES, Assumption, assumptions, changed, with_limits
 from labkit.plant.variants import losses
 
-__all__ = ["Uncertainty", "drawn", "joint_uncertainty"]
-
 PRICE = "price_per_year"
 
 

@@ -7,8 +7,6 @@ from types import MappingProxyType
 from labkit.plant.hidden import Member
 from labkit.plant.plant_data import PairData
 
-__all__ = ["NOBODY_LEADS", "PairTimes", "failed_states", "leading_states", "unfolded_pair"]
-
 NOBODY_LEADS = ("both failed", "not taken over")
 
 # States of the pair in which one unit has failed, and how they are named with the unit.

@@ -24,10 +24,6 @@ from labkit.plant.plant import Plant
 from labkit.plant.plant_data import CostStep
 from labkit.wording import HOURS_PER_YEAR
 
-__all__ = [
-    "DURATIONS", "Loss", "Outcome", "Ranked", "compare_variants", "losses", "outage_cost", "rank_variants",
-]
-
 DURATIONS = ("exponential", "fixed")
 
 

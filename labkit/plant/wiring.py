@@ -15,9 +15,6 @@ from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
-__all__ = ["Condition", "Threshold", "Leads", "Whole", "all_of", "any_of", "at_least", "holds",
-           "leaves", "stops_alone", "ways", "with_leaves"]
-
 
 @dataclass(frozen=True)
 class Whole:

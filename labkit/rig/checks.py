@@ -21,9 +21,6 @@ from labkit.switchover.engine import Switchover
 from labkit.switchover.fault_kinds import GROUPS, Fault, faults_of
 from labkit.switchover.lamps import Lamp, lamps_of
 
-__all__ = ["ALARM", "BOOK", "MINUTES", "MISREAD", "NO_WORK", "RECORD", "ROLE_CHANGE", "Look",
-           "Run", "catalogue", "expected_in", "hall_check", "has_panel", "told"]
-
 MISREAD = 0.002
 MISMEASURED = 1e-3
 ALARM = "alarm: "

@@ -50,8 +50,6 @@ from labkit.switchover.lamps import Lamp, lamps_of
 from labkit.switchover.settings import PairSettings
 from labkit.wording import did_you_mean
 
-__all__ = ["FaultFinder", "Suspect"]
-
 MISREAD_ALARM = 1e-4
 LED_BEFORE = "led before"
 LEVEL = "tank level"

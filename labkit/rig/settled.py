@@ -18,9 +18,6 @@ from labkit.plant.worth import event_cost
 from labkit.rig.rig import Rig, RigView
 from labkit.switchover.roles import Role
 
-__all__ = ["MINUTE_S", "Act", "Way", "act_alone", "acts_at", "come_to_rest", "do", "rest",
-           "state_key", "ways_from"]
-
 MINUTE_S = 60.0
 """How long after an act its state is looked at."""
 

@@ -17,8 +17,6 @@ from labkit.rig.rig import VERBS, Action, Rig
 from labkit.switchover.settings import PairSettings
 from labkit.writing import problem_text, stem_of, write_whole
 
-__all__ = ["FOLDER", "Replay", "Story", "find_stories", "rig_at"]
-
 FORMAT = 1
 LONGEST_MS = 24 * 3_600_000
 MOST_ACTIONS = 10_000

@@ -5,6 +5,7 @@ key of the row in `labkit.switchover.rules` leads to it.
 """
 
 from collections.abc import Callable
+from functools import partial
 
 from labkit.switchover.knowledge import AGEING, FRESH, NOT_ASKED, VOTED, Knowledge, UnitState
 from labkit.switchover.roles import Contact, Role
@@ -60,7 +61,7 @@ def _programs_differ(pair: Knowledge, unit: UnitState) -> bool:
     return True
 
 
-def _nobody_leads(pair: Knowledge, unit: UnitState, role: Role, key: str) -> bool:
+def _nobody_leads(pair: Knowledge, unit: UnitState, *, role: Role, key: str) -> bool:
     partner = pair.partner(unit)
     if not unit.waits or unit.role is not role or unit.take is not None or not pair.reach(unit):
         return False
@@ -72,20 +73,12 @@ def _nobody_leads(pair: Knowledge, unit: UnitState, role: Role, key: str) -> boo
     return True
 
 
-def _lead(pair: Knowledge, unit: UnitState) -> bool:
-    return _nobody_leads(pair, unit, Role.LOADING, "lead")
-
-
 def _waited(pair: Knowledge, unit: UnitState) -> bool:
     if unit.take is not None or not pair.waits_in_vain(unit):
         unit.waited_ms = None
     elif unit.waited_ms is None:
         unit.waited_ms = pair.time_ms + pair.settings.wait_limit_ms
     return False
-
-
-def _announced(pair: Knowledge, unit: UnitState) -> bool:
-    return _nobody_leads(pair, unit, Role.STANDBY, "announced")
 
 
 def _ask(pair: Knowledge, unit: UnitState) -> bool:
@@ -96,21 +89,13 @@ def _ask(pair: Knowledge, unit: UnitState) -> bool:
     return True
 
 
-def _replace_silent(pair: Knowledge, unit: UnitState, verdict: str, key: str) -> bool:
+def _replace_silent(pair: Knowledge, unit: UnitState, *, verdict: str, key: str) -> bool:
     if not unit.waits or unit.contact is not Contact.SILENT or unit.take is not None \
             or unit.verdict != verdict or pair.looks(unit) != verdict:
         return False
     rule = pair.rules[key]
     pair.decide(unit, rule, "silent", rule.why(unit.name, pair.partner(unit).name))
     return True
-
-
-def _take_over(pair: Knowledge, unit: UnitState) -> bool:
-    return _replace_silent(pair, unit, AGEING, "take over")
-
-
-def _unasked(pair: Knowledge, unit: UnitState) -> bool:
-    return _replace_silent(pair, unit, NOT_ASKED, "unasked")
 
 
 def _offer(pair: Knowledge, unit: UnitState, wanted: bool, active: UnitState) -> bool:
@@ -172,12 +157,12 @@ ACTS: dict[str, Callable[[Knowledge, UnitState], bool]] = {
     "load again": _load_again,
     "load": _load,
     "programs differ": _programs_differ,
-    "lead": _lead,
+    "lead": partial(_nobody_leads, role=Role.LOADING, key="lead"),
     "waited": _waited,
-    "announced": _announced,
+    "announced": partial(_nobody_leads, role=Role.STANDBY, key="announced"),
     "ask": _ask,
-    "take over": _take_over,
-    "unasked": _unasked,
+    "take over": partial(_replace_silent, verdict=AGEING, key="take over"),
+    "unasked": partial(_replace_silent, verdict=NOT_ASKED, key="unasked"),
     "hand over": _hand_over,
     "hand over by marks": _hand_over_by_marks,
     "returns": _returns,

@@ -9,11 +9,11 @@ from dataclasses import dataclass, replace
 from labkit.arguments import amount, count, instance, positive
 from labkit.switchover.clocks import Channel
 from labkit.switchover.settings import PairSettings, switchover_budget
-from labkit.switchover.timing import false_trips_per_h
-from labkit.wording import HOURS_PER_YEAR, three_digits
+from labkit.switchover.timing import false_alarms_per_h
+from labkit.wording import HOURS_PER_YEAR, capital, three_digits
 
-# The hold time runs from the last write before the failure; common practice.
-RESERVE = 1.5
+RESERVE_MS = 100
+"""What the hold time is longer than the longest time without a write: chosen, and not proved."""
 MOST_BEATS = 8
 """How many missed beats are compared."""
 
@@ -28,14 +28,17 @@ class TimeOut:
         Least and most time from a loss of power until the partner counts as silent, ms.
     takeover_ms : tuple of int
         Least and most time from a loss of power to the first correct output, ms.
+    unwritten_ms : int
+        Longest time of a rack without a write, ms: the last one of the lost unit may be older than
+        the loss.
     hold_ms : int
-        Hold time of the racks, ms.
-    false_trips_per_year : float
+        Hold time of the racks, ms; it runs from the last write.
+    false_alarms_per_year : float
         How often a year a living partner is taken for silent, >= 0.
     false_takeovers_per_year : float
         At most so often a year that leads to a takeover: never where the racks are asked first
-        and can be reached. Where they are not asked, each trip may; one whose beats return before
-        the next cycle does not.
+        and can be reached. Where they are not asked, each false alarm may; one whose beats return
+        before the next cycle does not.
 
     >>> time_out(PairSettings(), Channel(loss=0.01)).silent_ms
     (110, 160)
@@ -43,18 +46,18 @@ class TimeOut:
 
     silent_ms: tuple[int, int]
     takeover_ms: tuple[int, int]
+    unwritten_ms: int
     hold_ms: int
-    false_trips_per_year: float
+    false_alarms_per_year: float
     false_takeovers_per_year: float
 
     @property
     def verdict(self) -> str:
-        """How the longest takeover stands against the hold time, in words."""
-        most_ms = self.takeover_ms[1]
-        if most_ms >= self.hold_ms:
-            return "too late, the racks let go first"
-        if RESERVE * most_ms > self.hold_ms:
-            return "close, the reserve of 1.5 is missing"
+        """How the longest time without a write stands against the hold time, in words."""
+        if self.unwritten_ms >= self.hold_ms:
+            return "too late, the racks may let go first"
+        if self.unwritten_ms + RESERVE_MS > self.hold_ms:
+            return f"close, the reserve of {RESERVE_MS} ms is missing"
         return "in time, the racks still hold"
 
 
@@ -66,24 +69,25 @@ def time_out(settings: PairSettings, channel: Channel) -> TimeOut:
     channel : Channel
         How the sync cable loses beats.
 
-    >>> print(f"{time_out(PairSettings(), Channel(loss=0.01)).false_trips_per_year:.0f}")
+    >>> print(f"{time_out(PairSettings(), Channel(loss=0.01)).false_alarms_per_year:.0f}")
     624
     """
     budget = switchover_budget(settings)
-    trips = HOURS_PER_YEAR * false_trips_per_h(settings, channel)
+    alarms = HOURS_PER_YEAR * false_alarms_per_h(settings, channel)
     return TimeOut(
         (settings.detection_least_ms, settings.detection_most_ms),
         (budget.least_ms, budget.most_ms),
+        budget.most_ms + settings.longest_write_gap_ms,
         settings.hold_ms,
-        trips,
-        0.0 if settings.ask_racks else trips,
+        alarms,
+        0.0 if settings.ask_racks else alarms,
     )
 
 
-def false_trips_by_beats(
+def false_alarms_by_beats(
     settings: PairSettings, channel: Channel, most: int = MOST_BEATS
 ) -> tuple[float, ...]:
-    """Return the false trips per year for 1, 2, 3 and more missed beats.
+    """Return the false alarms per year for 1, 2, 3 and more missed beats.
 
     Parameters
     ----------
@@ -105,27 +109,27 @@ def false_trips_by_beats(
 
     Examples
     --------
-    >>> [f"{rate:.3g}" for rate in false_trips_by_beats(PairSettings(), Channel(loss=0.01), 3)]
+    >>> [f"{rate:.3g}" for rate in false_alarms_by_beats(PairSettings(), Channel(loss=0.01), 3)]
     ['6.24e+06', '6.24e+04', '624']
     """
     instance("settings", settings, PairSettings)
     instance("channel", channel, Channel)
     most = count("most", most, least=1, most=50)
     return tuple(
-        HOURS_PER_YEAR * false_trips_per_h(replace(settings, missed_beats=beats), channel)
+        HOURS_PER_YEAR * false_alarms_per_h(replace(settings, missed_beats=beats), channel)
         for beats in range(1, most + 1)
     )
 
 
 def fewest_beats(settings: PairSettings, channel: Channel, most_per_year: float) -> int | None:
-    """Return the smallest number of missed beats that keeps the false trips below a bound.
+    """Return the smallest number of missed beats that keeps the false alarms below a bound.
 
     Parameters
     ----------
     settings : PairSettings
         Gives the period of the heartbeat.
     most_per_year : float
-        Bound on the false trips per year, > 0.
+        Bound on the false alarms per year, > 0.
 
     Returns
     -------
@@ -142,7 +146,7 @@ def fewest_beats(settings: PairSettings, channel: Channel, most_per_year: float)
     """
     most_per_year = positive("most_per_year", most_per_year)
     for beats in range(1, 51):
-        rate = false_trips_per_h(replace(settings, missed_beats=beats), channel)
+        rate = false_alarms_per_h(replace(settings, missed_beats=beats), channel)
         if HOURS_PER_YEAR * rate < most_per_year:
             return beats
     return None
@@ -188,6 +192,17 @@ def _few_digits(number: float) -> str:
     return three_digits(number)
 
 
+def time_out_verdict(settings: PairSettings, channel: Channel) -> tuple[str, str, str]:
+    """Say whether a takeover comes in time, how often there is a false alarm, and what of it."""
+    found = time_out(settings, channel)
+    return (
+        f"{capital(found.verdict)}.",
+        f"A living partner is taken for dead: {how_often(found.false_alarms_per_year)}.",
+        "The racks are asked: each one is an alarm and no takeover."
+        if settings.ask_racks else "The racks are not asked: KF2 takes over for nothing.",
+    )
+
+
 def time_out_text(settings: PairSettings, channel: Channel) -> str:
     """Say what the time-out of these settings brings and costs.
 
@@ -203,16 +218,12 @@ def time_out_text(settings: PairSettings, channel: Channel) -> str:
         f"Beat every {settings.heartbeat_ms} ms, {settings.missed_beats} missed, margin "
         f"{settings.margin_ms} ms"
     )
-    trips = how_often(found.false_trips_per_year)
-    fate = (
-        "The racks are asked: each one is an alarm and no takeover."
-        if settings.ask_racks else "The racks are not asked: KF2 takes over for nothing."
-    )
+    _, trips, fate = time_out_verdict(settings, channel)
     return "\n".join((
         f"{beats}; {channel.loss:.1%} lost singly, {gaps}.",
         "A dead partner is found after {} to {} ms.".format(*found.silent_ms),
         "First correct output after {} to {} ms; hold time {} ms: {}.".format(
             *found.takeover_ms, found.hold_ms, found.verdict),
-        f"A living partner is taken for dead: {trips}.",
+        trips,
         fate,
     ))

@@ -1,6 +1,6 @@
 """How long a takeover lasts, over all phases of the clocks, and how often it comes for nothing.
 
-A *false trip* is a partner that is taken for silent while it lives, because its beats were lost.
+A *false alarm* is a partner that is taken for silent while it lives, because its beats were lost.
 What follows depends on the settings: with the racks asked the standby stays, without it takes
 over. Two ways to be wrong belong together: missing fewer beats finds a dead partner sooner and a
 living one dead more often.
@@ -143,7 +143,7 @@ def switchover_sweep(settings: PairSettings, runs: int, rng: np.random.Generator
     return switchover_times(settings, *phases, cause=cause, takes_over=takes_over)
 
 
-def false_trips_per_h(settings: PairSettings, channel: Channel) -> float:
+def false_alarms_per_h(settings: PairSettings, channel: Channel) -> float:
     """Return how often a living partner is taken for silent, in the long run, exactly.
 
     Parameters
@@ -156,18 +156,18 @@ def false_trips_per_h(settings: PairSettings, channel: Channel) -> float:
     Returns
     -------
     float
-        False trips per hour in one direction, >= 0; a run of lost beats trips once, however long.
+        False alarms per hour in one direction, >= 0; a run of lost beats counts once, however long.
 
     Notes
     -----
-    A trip needs a heard beat and then n lost ones. With independent losses p the rate is
+    One needs a heard beat and then n lost ones. With independent losses p the rate is
     p^n (1 - p) per beat. With gaps of beats the cable is a chain of two states that is looked at once per
     beat: the rate is pi H (T L)^n 1 with the long-run shares pi, the chances to be heard H and
     lost L in each state, and the transitions T between two beats.
 
     Examples
     --------
-    >>> per_day = 24 * false_trips_per_h(PairSettings(missed_beats=1), Channel(loss=0.01))
+    >>> per_day = 24 * false_alarms_per_h(PairSettings(missed_beats=1), Channel(loss=0.01))
     >>> round(per_day)
     17107
     """
@@ -195,8 +195,8 @@ def _states(beat_ms: int, channel: Channel) -> tuple[np.ndarray, np.ndarray]:
                              [mixed * quiet, kept + mixed * gap]])
 
 
-def first_false_trip_h(settings: PairSettings, loss: float) -> float:
-    """Return the mean time from a heard beat to the first false trip, independent losses.
+def first_false_alarm_h(settings: PairSettings, loss: float) -> float:
+    """Return the mean time from a heard beat to the first false alarm, independent losses.
 
     Parameters
     ----------
@@ -217,9 +217,9 @@ def first_false_trip_h(settings: PairSettings, loss: float) -> float:
     Notes
     -----
     The mean number of trials to the first run of n is (1 - p^n) / ((1 - p) p^n), here written as
-    the sum of p^-k for k = 1 to n, which is the same without a subtraction. After a trip the next
+    the sum of p^-k for k = 1 to n, which is the same without a subtraction. After one the next
     heard beat is 1 / (1 - p) beats away on average; both together give the mean time between two
-    false trips, one over `false_trips_per_h`.
+    false alarms, one over `false_alarms_per_h`.
 
     References
     ----------
@@ -227,7 +227,7 @@ def first_false_trip_h(settings: PairSettings, loss: float) -> float:
 
     Examples
     --------
-    >>> round(first_false_trip_h(PairSettings(missed_beats=2, margin_ms=0), 0.5) * 3_600_000)
+    >>> round(first_false_alarm_h(PairSettings(missed_beats=2, margin_ms=0), 0.5) * 3_600_000)
     300
     """
     instance("settings", settings, PairSettings)
@@ -238,9 +238,9 @@ def first_false_trip_h(settings: PairSettings, loss: float) -> float:
     return (beats * settings.heartbeat_ms + settings.margin_ms) / MS_PER_H
 
 
-def simulated_false_trips(settings: PairSettings, channel: Channel, hours: float,
+def simulated_false_alarms(settings: PairSettings, channel: Channel, hours: float,
                           rng: np.random.Generator) -> int:
-    """Count the false trips in a simulated time, one direction.
+    """Count the false alarms in a simulated time, one direction.
 
     Parameters
     ----------
@@ -262,7 +262,7 @@ def simulated_false_trips(settings: PairSettings, channel: Channel, hours: float
     Examples
     --------
     >>> rng = np.random.default_rng(1)
-    >>> simulated_false_trips(PairSettings(), Channel(loss=0.0), 1.0, rng)
+    >>> simulated_false_alarms(PairSettings(), Channel(loss=0.0), 1.0, rng)
     0
     """
     instance("settings", settings, PairSettings)
@@ -275,7 +275,7 @@ def simulated_false_trips(settings: PairSettings, channel: Channel, hours: float
     in_gap = bool(rng.random() < shares[1])
     edge_ms = math.inf if channel.beat_gap_ms == 0.0 else rng.exponential(
         channel.beat_gap_ms if in_gap else channel.quiet_ms)
-    trips, run, now_ms = 0, 0, 0.0
+    alarms, run, now_ms = 0, 0, 0.0
     while left:
         size = min(left, CHUNK)
         left -= size
@@ -291,10 +291,10 @@ def simulated_false_trips(settings: PairSettings, channel: Channel, hours: float
         lost_all = turned != in_gap
         in_gap = state
         lost = rng.random(size) < np.where(lost_all, channel.beat_gap_loss, channel.loss)
-        # a run trips once: when its length is just n
+        # a run counts once: when its length is just n
         place = np.arange(size)
         heard = np.maximum.accumulate(np.where(lost, -1 - run, place))
         lengths = place - heard
-        trips += int(np.count_nonzero(lengths == settings.missed_beats))
+        alarms += int(np.count_nonzero(lengths == settings.missed_beats))
         run = int(lengths[-1])
-    return trips
+    return alarms

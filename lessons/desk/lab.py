@@ -10,8 +10,6 @@ import os
 from collections.abc import Mapping
 from pathlib import Path
 
-__all__ = ["close_file_list", "lab_arguments", "lab_environment"]
-
 _CONFIGURATION = Path(__file__).resolve().parent / "lab_config"
 
 

@@ -4,14 +4,13 @@ import datetime
 import hashlib
 import json
 import os
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from enum import Enum
 from pathlib import Path
 
 from labkit.writing import write_whole
 
-__all__ = ["Laid", "Laying", "lay_lessons", "lessons_source", "trust"]
 
 class Laying(Enum):
     """What became of one file of the lessons."""
@@ -56,6 +55,7 @@ def lay_lessons(
     *,
     source: str | os.PathLike[str] | None = None,
     today: datetime.date | None = None,
+    turn: Callable[[bytes], bytes] = lambda content: content,
 ) -> tuple[Laid, ...]:
     """Copy the lessons into a folder; keep every file there that the learner has changed.
 
@@ -67,6 +67,8 @@ def lay_lessons(
         Where the lessons come from; those of this package where it is left out.
     today : date, optional
         The day in the names of new versions laid beside; today where it is left out.
+    turn : callable
+        What is laid in place of a file, such as the same in another language.
 
     Returns
     -------
@@ -109,7 +111,7 @@ def lay_lessons(
     known = _read_note(note)
     laid = []
     for name in names:
-        content = (origin / name).read_bytes()
+        content = turn((origin / name).read_bytes())
         entry, known[name] = _lay(target, name, content, known.get(name, {}), day)
         laid.append(entry)
     _write(note, json.dumps(known, indent=1).encode())

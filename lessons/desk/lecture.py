@@ -21,8 +21,6 @@ from lessons.panels.alone import alone_html
 from lessons.panels.plant_panel import PlantPanel
 from lessons.panels.story_desk import StoryDesk
 
-__all__ = ["STORIES", "Lecture", "open_lecture"]
-
 STORIES = {
     "04": "Power cut and return",
     "05": "Sync cable cut, racks asked",

@@ -11,8 +11,6 @@ from jupyter_server.auth.authorizer import AllowAllAuthorizer
 from jupyter_server.auth.identity import PasswordIdentityProvider
 from jupyter_server.serverapp import ServerApp, list_running_servers
 
-__all__ = ["OnlyHere", "address_of_running"]
-
 
 class OnlyHere(ServerApp):
     """Serve this machine only, whatever was set before."""

@@ -6,8 +6,6 @@ import functools
 from dataclasses import dataclass
 from typing import Protocol
 
-__all__ = ["Attempt", "Recorder", "course_version"]
-
 
 @dataclass(frozen=True)
 class Attempt:

@@ -14,9 +14,6 @@ from __future__ import annotations
 from lessons.exercises.replies import Reply
 from lessons.exercises.session import session
 
-__all__ = [
-    "check", "hint", "my_record", "observe", "paper", "rate", "skip", "task",
-]
 
 class _Text(str):
     """A text that a notebook shows line by line, and not in quotes."""

@@ -21,8 +21,6 @@ from lessons.exercises.item import (
 from lessons.exercises.on_paper import Form
 from lessons.exercises.replies import Judgement, Verdict
 
-__all__ = ["Choice", "Option", "OptionItem"]
-
 
 @dataclass(frozen=True)
 class Option:

@@ -15,11 +15,6 @@ from traitlets import validate
 from lessons.exercises.replies import STOP_HERE, Verdict
 from lessons.pictures.look import style_sheet
 
-__all__ = [
-    "STYLE", "ControlBox", "button", "cell_text", "heading", "mark_html", "note", "own", "paragraph",
-    "prose", "reply_html", "side_by_side", "tick_box",
-]
-
 STYLE = style_sheet(__file__, ".lkx")
 
 

@@ -25,8 +25,6 @@ from lessons.exercises.lookup import lesson_of
 from lessons.exercises.progress import open_text, trouble_text
 from lessons.exercises.session import Session, session
 
-__all__ = ["ask", "predict_first", "recall", "steps"]
-
 
 def ask(
     *item_ids: str, seed: int | None = None, fresh: int = 0, desk: Session | None = None

@@ -7,8 +7,6 @@ import json
 from collections.abc import Mapping
 from dataclasses import is_dataclass
 
-__all__ = ["digest_of"]
-
 LENGTH = 8
 
 

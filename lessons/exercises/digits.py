@@ -7,8 +7,6 @@ from dataclasses import dataclass
 
 from lessons.exercises.units import Unreadable
 
-__all__ = ["NUMBER", "Digits", "read_digits"]
-
 # A space stands between thousands only; what follows it is a group of three.
 NUMBER = (
     r"(?:\d+(?:[.,'’_]\d+|\ \d{3}(?!\d))*[.,]?(?!\d)|[.,]\d+)"

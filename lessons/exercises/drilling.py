@@ -43,9 +43,6 @@ from lessons.exercises.scenes import (
     scenes_of,
 )
 
-__all__ = ["FORBIDDEN", "Bench", "Drill", "actions_of", "acts_of", "bench_after", "best_way",
-           "fewest_checks", "forbidden_of", "tells"]
-
 WARM_UP_S = 120.0
 SETTLE_S = 60.0
 MOST_LISTED = 5

@@ -11,8 +11,6 @@ from collections.abc import Callable, Sequence
 
 from lessons.exercises.item import CALCULATION_STEPS, Case, CaseStep, Item, SteppedCase
 
-__all__ = ["ASKED", "faded"]
-
 ASKED = ((), (0, 1), (1, 2), (1, 2, 3))
 """Steps that the learner does in the worked example and in the three tasks after it, from 0."""
 

@@ -18,12 +18,8 @@ from pathlib import Path
 from labkit.wording import HOURS_PER_YEAR, capital, shown
 from lessons.exercises.quantities import Unit, Unreadable, unit
 
-__all__ = [
-    "Call", "Fixed", "Spoken", "Node", "Opaque", "Power", "Product", "Quantified", "Sum",
-    "is_taken", "route", "tree_of", "within", "worked_out",
-]
-
-FUNCTIONS = {"exp": math.exp, "expm1": math.expm1, "log": math.log, "sqrt": math.sqrt, "abs": abs}
+FUNCTIONS = {"exp": math.exp, "expm1": math.expm1, "log": math.log, "sqrt": math.sqrt, "abs": abs,
+             "ceil": math.ceil}
 
 
 @dataclass(frozen=True)
@@ -240,6 +236,10 @@ class Spoken:
         own = name.removesuffix(f"_{ending}") if ending else name
         symbol = symbol.strip() if stroke else UNITS.get(ending)
         return words.strip() or f"the {own.replace('_', ' ')}", symbol
+
+    def is_share(self, name: str) -> bool:
+        """Return whether a quantity is said to be a share of one, or the chance of something."""
+        return self._entry(name)[1] == "1"
 
     def words(self, name: str) -> str:
         """Return the words for a quantity, a template where its number stands inside them."""

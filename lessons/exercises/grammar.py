@@ -13,7 +13,7 @@ import math
 import re
 from dataclasses import dataclass, replace
 
-from labkit.wording import grouped
+from labkit.wording import decimals, grouped
 from lessons.exercises.digits import NUMBER, Digits, read_digits
 from lessons.exercises.units import (
     OF_PARTS,
@@ -28,8 +28,6 @@ from lessons.exercises.units import (
     size_of,
     symbol_of,
 )
-
-__all__ = ["AnswerReader", "Value", "written"]
 
 DEEPEST = 20
 
@@ -50,6 +48,9 @@ _EACH = {"yearly": "a", "annually": "a", "daily": "d", "hourly": "h", "weekly": 
 _NUMBER_WORDS = {*_WORD_NUMBERS, *_OFTEN, "every", "a", "an", "e"}
 # A capital inside, or few letters, is rather a unit that is not known here: kWh, V.
 _NAME = re.compile(r"[^\W\d_][^\W\d_A-Z]{2,}(?:-[^\W\d_]+)*")
+_RANGE = re.compile(
+    r"(?:from |(?P<between>between ))?(?P<low>\d[\d.]*)"
+    r"(?(between)[^\d-]{0,6} and|(?: ?-|[^\d-]{0,6} to|\.{2,3})) ?(?P<high>\d[\d.]*)\D*")
 _FUNCTIONS = {"exp": math.exp, "sqrt": math.sqrt, "ln": math.log, "log": math.log10,
               "lg": math.log10}
 _PER = {"per", "a", "an", "each", "every", "in", "pro"}
@@ -77,6 +78,8 @@ class Value:
     step: float = 0.0
     period: bool = False
     divided: bool = False
+    outside: bool = False
+    """Whether its unit stands behind it, and not inside its bracket."""
 
     @property
     def kinds(self) -> tuple[list[str], list[str]]:
@@ -125,6 +128,8 @@ class Value:
             one = replace(one, above=two.above, below=two.below, bare=False)
         elif two.bare and any(one.kinds):
             two = replace(two, above=one.above, below=one.below, bare=False)
+        if two.below and one.is_time:  # 1 h and 33 min a year
+            one = replace(one, below=two.below)
         if one.kinds != two.kinds:
             names = (built(each.above, each.below).text or "a number" for each in (one, two))
             raise Unreadable("{} and {} cannot be added".format(*names))
@@ -149,10 +154,11 @@ class Value:
 
 
 def written(number: float) -> str:
-    """Write a number as on a board: thousands apart, at most six figures."""
+    """Write a number as on a board: thousands apart, at most six figures, no small power of ten."""
     if 1e4 <= abs(number) < 1e12:
         return grouped(number)
-    return f"{number:.6g}"
+    small = 0 < abs(number) < 1e-4
+    return decimals(number, 6).rstrip("0") if small else f"{number:.6g}"
 
 
 class AnswerReader:
@@ -221,8 +227,8 @@ class AnswerReader:
                    for kind, token in self.tokens):
             where = f" in {self.text!r}" if self.text else ""
             raise Unreadable(f"no number was found{where}")
-        spread = re.fullmatch(r"(\d[\d.]*)(?: ?-|[^\d-]{0,6} to|\.{2,3}) ?(\d[\d.]*)\D*", self.text)
-        if spread and float(spread[1].strip(".")) < float(spread[2].strip(".")):
+        spread = _RANGE.fullmatch(self.text)
+        if spread and float(spread["low"].strip(".")) < float(spread["high"].strip(".")):
             raise Unreadable(f"{self.text!r} can be a range; one number is expected")
         try:
             value = self.sum()
@@ -265,7 +271,7 @@ class AnswerReader:
     def _quotient(self, value: Value) -> Value:
         other = self.power()
         quotient = value.times(other, -1)
-        if value.bare and other.typed and not other.bare:
+        if value.bare and other.outside:
             # 4/60004 h are so many hours, as most people write it; a unit below the stroke, as in
             # 1/60000 h, is meant where that is of the kind that is asked.
             kinds = tuple([kind] if kind else [] for kind in self.asked.kind) if self.asked else ()
@@ -278,12 +284,16 @@ class AnswerReader:
         """Read "5 % of 35 min", "5 beats of 50 ms" and "2 % of the year"."""
         self.place += 1
         self.take("the", "a")
-        if self.symbol() == "a" or self.take("time"):
-            self.take(self.peek()[1])
-            return value
+        share = value
         if value.above in SHARES:
-            value = Value(value.number * size_of(value.above[0]))
-        return value.times(self.power())
+            share = Value(value.number * size_of(value.above[0]))
+        if self.symbol() == "a" or self.peek()[1] == "time":
+            self.place += 1
+            if self.asked is None or self.asked.kind != ("time", "time") or not share.bare:
+                return value
+            top, _, below = self.asked.text.partition("/")
+            return Value(share.number * size_of(below) / size_of(top), (top,), (below,), bare=False)
+        return share.times(self.power())
 
     def _rate(self, value: Value) -> Value:
         """Read "in 8 years" and "every year" after what happens in it."""
@@ -492,12 +502,13 @@ class AnswerReader:
             if above and value.above != above:
                 raise Unreadable(f"{self.text!r} holds two units for one number")
             above = value.above
-        return replace(value, above=above, below=below or value.below, bare=False)
+        return replace(value, above=above, below=below or value.below, bare=False,
+                       outside=value.bare)
 
     def _compound(self, value: Value) -> Value:
         """Read 1 min 45 s and 1h45, one time after the other."""
-        parts, whole = [value], value
-        while self.peek()[0] == "number" and self._is_part(parts[-1]):
+        parts, whole, below = [value], value, ()
+        while not below and self.peek()[0] == "number" and self._is_part(parts[-1]):
             last = parts[-1]
             part = self._number()
             if part.bare:
@@ -507,6 +518,8 @@ class AnswerReader:
                 part = replace(part, above=(smaller,), bare=False)
             if part.above == ("m",) and not part.below:  # 5h40m
                 part = replace(part, above=("min",))
+            if part.below and part.kinds[0] == ["time"]:  # 1 h 33 min a year
+                below, part = part.below, replace(part, below=())
             if not part.is_time:
                 raise Unreadable(f"{self.text!r} holds more than one number")
             if last.above == ("m",):
@@ -518,7 +531,8 @@ class AnswerReader:
         last = parts[-1]
         count = abs(whole.number * whole.size / last.size / last.step) if last.step else 0
         figures = len(f"{count:.0f}") if 0 < count < 1e15 else None
-        return replace(whole, figures=figures, step=last.step * last.size / whole.size)
+        return replace(whole, below=below, figures=figures,
+                       step=last.step * last.size / whole.size)
 
     def _is_part(self, value: Value) -> bool:
         next_but_one = self.symbol(1)

@@ -25,14 +25,7 @@ from labkit.wording import THIN_SPACE, shown
 from lessons.exercises.on_paper import Form
 from lessons.exercises.replies import DONE, Judgement, Verdict
 
-__all__ = [
-    "CALCULATION_STEPS", "FAULT_STEPS", "LETTERS", "NOT_SURE", "Case", "CaseStep", "Cell", "Hints",
-    "Item", "KnownError", "Lesson", "SteppedCase", "fill", "is_blank", "is_not_sure", "lettered",
-    "shuffled", "ticked_keys",
-]
-
 CALCULATION_STEPS = ("Sketch", "Sort", "Calculate", "Compare")
-FAULT_STEPS = ("Describe", "List", "Test", "Repair", "Evaluate")
 NOT_SURE = "not sure"
 _UNSURE = re.compile(
     r"\?+|(?:i(?:['’]m| am)? )?(?:not (?:so |quite |really )?sure|unsure"
@@ -328,7 +321,7 @@ class CaseStep:
     Parameters
     ----------
     name : str
-        One of :data:`CALCULATION_STEPS` or :data:`FAULT_STEPS`.
+        As in :data:`CALCULATION_STEPS`, or as the case names them.
     item : str or None
         The item that asks for this step, or None where it is shown.
     worked : str

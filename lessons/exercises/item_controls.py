@@ -33,11 +33,6 @@ from lessons.exercises.lookup import lesson_of
 from lessons.exercises.replies import Reply, Verdict
 from lessons.exercises.session import Session
 
-__all__ = [
-    "ChoiceControl", "ItemControl", "NumericControl", "OrderControl", "PredictionControl",
-    "TableControl", "control_for",
-]
-
 
 class ItemControl(ControlBox):
     """What the controls of all types share: the task, the buttons, the reply."""

@@ -47,7 +47,7 @@ from lessons.exercises.ordering import Order
 from lessons.exercises.predicting import Prediction, Statement
 from lessons.exercises.table import Free, Pick, Table
 
-__all__ = ["ItemFileError", "formula", "read_items"]
+__all__ = ["ALLOWED", "ItemFileError", "formula", "items_of", "read_items"]
 
 FORBIDDEN = (ast.Lambda, ast.NamedExpr, ast.Await, ast.Yield, ast.YieldFrom)
 
@@ -82,13 +82,20 @@ def formula(text: str) -> CodeType:
     return compile(tree, f"<{text.strip()}>", "eval")
 
 
-def read_items(module: str | Path, functions: Mapping[str, object], drills: tuple = ()) -> Lesson:
-    """Read the items that stand beside a module, which gives the functions of their formulas."""
+def read_items(module: str | Path, names: Mapping[str, object], drills: tuple = ()) -> Lesson:
+    """Read the items that stand beside a module; their formulas know its names, less a first _."""
     path = Path(module).with_suffix(".toml")
+    functions = {name.removeprefix("_"): value for name, value in names.items()}
     try:
         document = tomllib.loads(path.read_text("utf-8"))
     except tomllib.TOMLDecodeError as error:
         raise ItemFileError(f"{path.name}: {error}") from None
+    return items_of(path, document, functions, drills)
+
+
+def items_of(path: Path, document: Mapping, functions: Mapping[str, object], drills: tuple = ()
+             ) -> Lesson:
+    """Build the items of a document; its file is named where something is wrong."""
     return _Reader(path, document, functions).lesson(drills)
 
 
@@ -151,13 +158,14 @@ class _Reader:
         told += [name for name, line in case.lines.items() if is_taken(tree_of(line, {}))
                  and not isinstance(tree_of(line, {}), Opaque)]
         named = {part.name for part, _ in within(tree) if isinstance(part, Quantified)}
-        told += [name for name in case.numbers if name in named]
+        told += [part.name for part, _ in within(tree)
+                 if isinstance(part, Quantified) and part.line is None and part is not tree]
         givens = [name for name in dict.fromkeys(told)
-                  if isinstance(sample[name], int | float) and not isinstance(sample[name], bool)]
+                  if isinstance(sample.get(name), int | float) and not isinstance(sample[name], bool)]
         others = [name for name in case.lines if isinstance(sample[name], float)
                   and name not in givens]
         shares = [name for name in (*givens, *named)
-                  if self.names.unit_of(name) is None and 0 < sample.get(name, 0) < 1]
+                  if self.names.is_share(name) and 0 < sample.get(name, 0) < 1]
         return Formula(tree, Slips(tree, own, self.names, givens, shares, others, sample), self.names, givens,
                        lambda numbers: self.known(numbers, fixed), _folded(text), case.lines)
 
@@ -257,7 +265,7 @@ class _Reader:
 
     def mark(self, keys: _Keys, **fixed: object) -> Fingerprint:
         keys.take("cases", ())
-        mark = Fingerprint(keys.take("misconception"), self.call(keys.take("value"), keys, **fixed),
+        mark = Fingerprint(keys.take("misconception", None), self.call(keys.take("value"), keys, **fixed),
                            keys.text("question"))
         keys.done()
         return mark
@@ -289,7 +297,7 @@ class _Reader:
     def order(self, keys: _Keys, head: tuple) -> Order:
         swaps = {}
         for one in keys.tables("swap"):
-            swaps[tuple(one.take("cards"))] = one.take("misconception"), one.text("question")
+            swaps[tuple(one.take("cards"))] = one.take("misconception", None), one.text("question")
             one.done()
         return Order(*head, tuple(map(_folded, keys.take("cards"))), keys.text("reason", ""),
                      keys.hints(), swaps)

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from types import SimpleNamespace
 
 from lessons.exercises.formulas import Fixed, Node, Product, Quantified, Spoken, Sum, within
@@ -177,6 +177,7 @@ class Formula:
     known: Callable[[SimpleNamespace], Mapping[str, object]]
     text: str
     case_lines: Mapping[str, str]
+    _latest: list[_Leaves] = field(default_factory=list, init=False, repr=False)
 
     def lines(self) -> dict[str, str]:
         """Return the lines that the formula needs, by name."""
@@ -185,12 +186,15 @@ class Formula:
 
     def valued(self, slips: Iterable[Slip], numbers: SimpleNamespace
                ) -> Iterator[tuple[Slip, float]]:
-        """Yield slips with their values for these numbers."""
-        leaf = _Leaves(self.known(numbers)).__getitem__
+        """Yield slips with their values for these numbers, each worked out once for a draw."""
+        if not self._latest or self._latest[0].numbers is not numbers:
+            self._latest[:] = [_Leaves(numbers, self.known(numbers))]
+        [leaves] = self._latest
         for slip in slips:
-            value = value_of(slip.tree, leaf)
-            if value is not None:
-                yield slip, value
+            if slip not in leaves.slips:
+                leaves.slips[slip] = value_of(slip.tree, leaves.__getitem__)
+            if leaves.slips[slip] is not None:
+                yield slip, leaves.slips[slip]
 
     def quantities(self, numbers: SimpleNamespace) -> Iterator[tuple[str, Unit, float]]:
         """Yield each quantity that has a unit, with its number."""
@@ -204,9 +208,10 @@ class Formula:
 class _Leaves(dict):
     """Values of leaves: those of names, and what Python makes of all else, worked out once."""
 
-    def __init__(self, known: Mapping[str, object]) -> None:
+    def __init__(self, numbers: SimpleNamespace, known: Mapping[str, object]) -> None:
         super().__init__()
-        self._known = dict(known)
+        self.numbers, self._known = numbers, dict(known)
+        self.slips: dict[Slip, float | None] = {}
 
     def __missing__(self, text: str) -> float:
         value = self._known[text] if text in self._known else eval(text, self._known)

@@ -11,7 +11,7 @@ from typing import NamedTuple
 from lessons.exercises.attempts import Attempt
 from lessons.exercises.digest import digest_of
 from lessons.exercises.lookup import lesson_of
-from lessons.exercises.replies import SOLVED, Judgement, Verdict
+from lessons.exercises.replies import SOLVED, TOP, Judgement, Verdict, rung_after
 
 __all__ = ["JudgedAgain", "judged_again"]
 
@@ -46,18 +46,21 @@ def judged_again(attempts: Iterable[Attempt]) -> JudgedAgain:
     found, changed, as_stated, judgements = [], 0, 0, []
     values: dict[tuple[str, int], dict[str, object]] = {}
     solved: set[str] = set()
+    rungs: dict[tuple[str, int], int] = {}
+    settled: set[tuple[str, int]] = set()
     for one in attempts:
-        again, judged = one, None
+        again, judged, asked = one, None, (one.item_id, one.seed)
         if one.kind != "answer":
             again = replace(one, verdict=UNMARKED.get(one.kind, Verdict.NOTED).name,
                             misconception=None)
         elif (item := _item_as_asked(one)) is None:
             as_stated += 1
         else:
-            known = values.setdefault((one.item_id[:2], one.seed), {})
+            known = values.setdefault((one.item_id.partition("-")[0], one.seed), {})
             judged = _judged(item, one.seed, one.raw, known | {SOLVED: solved})
-            if (one.verdict, judged.verdict) == (Verdict.AS_ROUTE.name, Verdict.RIGHT):
-                # The route had been told; the answer alone does not show it.
+            told = rungs.get(asked) == TOP and asked not in settled
+            if judged.verdict is Verdict.RIGHT and item.case.varies and (
+                    told or one.verdict == Verdict.AS_ROUTE.name):
                 judged = replace(judged, verdict=Verdict.AS_ROUTE, score=0.0)
             again = replace(one, verdict=judged.verdict.name, value=judged.value,
                             misconception=judged.misconception)
@@ -65,6 +68,9 @@ def judged_again(attempts: Iterable[Attempt]) -> JudgedAgain:
                 known[one.item_id] = judged.value
         if again.verdict == Verdict.RIGHT.name:
             solved = solved | {one.item_id}
+            settled.add(asked)
+        if judged is not None or _item_as_asked(one) is not None:
+            rungs[asked] = rung_after(rungs.get(asked, 0), again.kind, again.verdict)
         changed += (one.verdict, one.misconception) != (again.verdict, again.misconception)
         found.append(again)
         judgements.append(judged)

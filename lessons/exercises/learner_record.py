@@ -24,11 +24,6 @@ from pathlib import Path
 from labkit.writing import csv_text
 from lessons.exercises.attempts import Attempt, course_version
 
-__all__ = [
-    "FOLDER_VARIABLE", "LABEL_VARIABLE", "NO_LABEL", "Bundle", "LearnerRecord",
-    "minutes_active", "open_record", "read_bundle",
-]
-
 FORMAT = 1
 KEPT = 5
 FOLDER_VARIABLE = "WORKBOOK_RECORD"

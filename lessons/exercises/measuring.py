@@ -14,9 +14,6 @@ from labkit.rig.rig import Rig
 from lessons.exercises.scenes import Scene
 from lessons.pictures.seen import seen_at
 
-__all__ = ["QUESTIONS", "answer_to", "called", "checks_of", "complaint", "level_is_live",
-           "panel_words", "record_words", "result_of"]
-
 READ_OUT = ("alarm", "role", "role change", "outputs")
 MOST_LINES = 40
 RIPPLE_M = 0.008

@@ -370,10 +370,10 @@ def _m38() -> dict[str, float]:
 def _m39() -> dict[str, float]:
     from labkit.switchover.clocks import Channel
     from labkit.switchover.settings import PairSettings
-    from labkit.switchover.time_outs import false_trips_by_beats
+    from labkit.switchover.time_outs import false_alarms_by_beats
 
     single, gaps = Channel(loss=0.01), Channel(loss=0.001, beat_gap_ms=200.0)
-    rates = [false_trips_by_beats(PairSettings(), each, 4) for each in (single, gaps)]
+    rates = [false_alarms_by_beats(PairSettings(), each, 4) for each in (single, gaps)]
     return {
         "single": rates[0][2] / rates[0][3],
         "gaps": rates[1][2] / rates[1][3],

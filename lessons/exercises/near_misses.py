@@ -22,6 +22,7 @@ from __future__ import annotations
 import functools
 import itertools
 import math
+from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
@@ -46,16 +47,18 @@ __all__ = ["COMMON", "DOUBLE", "EXTRA", "SINGLE", "Slip", "Slips", "far_off", "v
 COMMON, SINGLE, EXTRA, DOUBLE = 1, 2, 3, 4
 MOST_PAIRS = 500
 FACTORS = (2.0, 60.0, 3600.0, 1000.0, 24.0, 8760.0, 365.0, 100.0, 12.0)
-RARE_FACTORS = (30.0, 7.0, 3.0, 4.0)
-MIXED_UP = {60.0: (100.0, 3600.0), 3600.0: (60.0,), 1000.0: (100.0, 60.0), 24.0: (60.0, 12.0),
+RARE_FACTORS = (30.0, 7.0, 3.0, 4.0, 1.5)
+MIXED_UP = {2.0: (3.0,), 60.0: (100.0, 3600.0), 3600.0: (60.0,), 1000.0: (100.0, 60.0), 24.0: (60.0, 12.0),
             8760.0: (365.0, 52.0), 168.0: (7.0, 24.0), 3600000.0: (3600.0, 60000.0, 1000.0),
             365.0: (360.0, 52.0, 12.0)}
 # The chance of being wrong, or one over it, that goes with another confidence.
 CONFIDENCES = {0.05: (0.1, 0.01), 0.1: (0.05, 0.01), 10.0: (20.0,), 20.0: (10.0,)}
+OTHER_UNITS = {"h": (("min", 60.0), ("d", 1 / 24)), "min": (("h", 1 / 60),), "d": (("h", 24.0),),
+               "ms": (("s", 0.001),), "weeks": (("d", 7.0),), "a": (("months", 12.0),)}
 YEAR = Fixed(HOURS_PER_YEAR)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Slip:
     """One way to go astray in a formula.
 
@@ -118,10 +121,38 @@ class _Maker:
                            for part, _ in within(term)}
         self._below = {id(part) for node, _ in within(tree) if isinstance(node, Product)
                        for way, below in node.factors if way < 0 for part, _ in within(below)}
-        for node, put in within(tree):
+        for node, put in self._places(tree):
             for kind, entry, rank, key, new, phrase, asks in self._of(node):
                 yield Slip(f"{kind}: {key}", entry, rank, put(new), _when(phrase), asks)
         yield from self._replaced(tree, usual)
+        yield from self._everywhere(tree)
+
+    @staticmethod
+    def _places(tree: Node) -> Iterator[tuple[Node, Callable]]:
+        """Yield each part; what has a name and stands in several places changes in all of them."""
+        named = Counter(part for part, _ in within(tree) if isinstance(part, Quantified))
+        for node, put in within(tree):
+            yield node, put
+        for part, often in named.items():
+            if often > 1:
+                for node, put in within(part.line or part):
+                    yield node, lambda new, part=part, put=put: _mapped(tree, {
+                        part.name: put(new) if part.line is None else Quantified(part.name, put(new))})
+
+    def _everywhere(self, tree: Node) -> Iterator[Slip]:
+        """Yield what comes out when all terms of a sum lose a factor that they have in common."""
+        for node, put in within(tree):
+            if not isinstance(node, Sum) or len(node.terms) < 2:
+                continue
+            factors = [dict.fromkeys(_factors(part)) for _, part in node.terms]
+            common = [one for one in factors[0] if all(one in others for others in factors)]
+            for size in (1, 2):
+                for lost in itertools.combinations(common, size):
+                    terms = tuple((sign, _without(part, lost)) for sign, part in node.terms)
+                    said = " and ".join(self.names.spoken(part) for _, part in lost)
+                    yield Slip(f"left out everywhere: {', '.join(_key(part) for _, part in lost)}",
+                               "S10", SINGLE, put(Sum(terms)), _when(f"without {said}"),
+                               "what does it change")
 
     def _of(self, node: Node):
         match node:
@@ -150,8 +181,12 @@ class _Maker:
                 yield ("log to 10", "S12", COMMON, "log",
                        Product(((1, node), (-1, Fixed(math.log(10))))),
                        "with the logarithm to base 10", "which base does the formula take")
-                yield ("log left out", "S10", SINGLE, "log", inner, "without a logarithm",
-                       "how does a power become a factor")
+                if isinstance(inner, Fixed):
+                    yield ("other multiple", "S12", SINGLE, "5", Fixed(5.0),
+                           f"with 5 for the logarithm of {inner.value:g}", "how much is left after 5")
+                for way, key in ((1, "log"), (-1, "log, turned over")):
+                    yield ("log left out", "S10", SINGLE, key, Product(((way, inner),)),
+                           "without a logarithm", "how does a power become a factor")
             case Fixed(value) if value in MIXED_UP:
                 for other in MIXED_UP[value]:
                     yield ("other constant", "S01", SINGLE, f"{value:g}, {other:g}",
@@ -167,6 +202,11 @@ class _Maker:
                        f"with {shown(1 - value)} for {shown(value)}",
                        "which of the two shares is meant")
             case Quantified(name, line) if line is None or name in self.shares:
+                if name == "confidence":
+                    for other in (0.9, 0.95):
+                        yield ("other confidence", "S12", SINGLE, f"{other:.0%}", Fixed(other),
+                               f"with {100 * other:g} % for {self.names.given(name)}",
+                               "how sure is it to be")
                 if name in self.shares:
                     said = self.names.given(name)
                     yield ("complement", "S04", COMMON, name,
@@ -195,8 +235,13 @@ class _Maker:
             unit_like = isinstance(part, Fixed) and part.value in CONSTANTS
             # Nobody forgets a factor of units in one term of several.
             rank = SINGLE if unit_like and id(node) in self._in_a_term else COMMON
-            if others:
+            if others and not (isinstance(part, Sum) and all(
+                    isinstance(one, Fixed) for _, one in others)):
                 asks = "which unit has that number" if unit_like else "what does it change"
+                own = self.names.unit_of(part.name) if isinstance(part, Quantified) else None
+                if own and own.text == "%" == self.own.text:
+                    yield ("left out", "S10", rank, key, Product((*others, (1, Fixed(100.0)))),
+                           f"without {said}", asks)
                 yield ("left out", "S01" if unit_like else "S10", rank, key, Product(others),
                        f"without {said}", asks)
             yield ("twice", "S11", SINGLE, key, Product((*factors, (way, part))),
@@ -340,6 +385,8 @@ class _Maker:
         for name, other in itertools.permutations(dict.fromkeys((*inside, *self.givens)), 2):
             if name not in inside or not self._alike(name, other):
                 continue
+            if usual and self.names.unit_of(name) is None and name not in self.shares:
+                continue  # nobody takes one count for another besides
             said, instead = self.names.given(name), self.names.given(other)
             new = _mapped(tree, {name: self._converted(other, name)})
             yield Slip(f"in place of: {name}, {other}", "S12", SINGLE, new,
@@ -355,9 +402,27 @@ class _Maker:
                     name: self._converted(other, name), other: self._converted(name, other)}),
                     _when(f"with {said} and {instead} exchanged"), "which one belongs where")
 
+    def _in_parts(self) -> Iterator[Slip]:
+        """Yield what comes out with one quantity in another unit, or a share or rate squared."""
+        tree, names = self.tree, self.names
+        parts = {part.name: part for part, _ in within(tree)
+                 if isinstance(part, Quantified) and part is not tree}
+        for name, part in parts.items():
+            own, said = names.unit_of(name), names.given(name)
+            for other, factor in OTHER_UNITS.get(own.text if own and part.line is None else "", ()):
+                yield Slip(f"in other units: {name}, {other}", "S01", EXTRA, _mapped(tree, {
+                    name: Product(((1, part), (1, Fixed(factor))))}),
+                    _when(f"with {said} in {other}"), "which unit do the others have")
+            rate = own is not None and own.kind == ("", "time")
+            if rate or (own is None and name in self.shares):
+                yield Slip(f"squared: {name}", "M06", EXTRA, _mapped(tree, {
+                    name: Power(part, Fixed(2.0))}), _when(f"with {said} squared"),
+                    "how many must come together")
+
     def _extra(self) -> Iterator[Slip]:
         """Yield the whole with one quantity more, and what two quantities give alone."""
         tree, names = self.tree, self.names
+        yield from self._in_parts()
         for name in self.givens:
             leaf, said, own = Quantified(name), names.given(name), names.unit_of(name)
             yield Slip(f"one factor more: {name}", "S11", EXTRA, Product(((1, tree), (1, leaf))),
@@ -370,8 +435,11 @@ class _Maker:
                                Sum(((1, tree), (sign, leaf))),
                                f"comes out with {said} {words} at the end", "does it belong there")
         yield from self._other_lines()
-        sides = [(name, Quantified(name), names.given(name)) for name in self.givens]
-        sides.append(("8760", YEAR, names.spoken(YEAR)))
+        steps = {part.name: part for part, _ in within(tree)
+                 if isinstance(part, Quantified) and part is not tree}
+        sides = [(name, steps.get(name, Quantified(name)), names.given(name))
+                 for name in dict.fromkeys((*self.givens, *steps))]
+        sides += [("8760", YEAR, names.spoken(YEAR)), ("1", Fixed(1.0), "1")]
         for (one, first, said), (other, second, below) in itertools.permutations(sides, 2):
             quotient = Product(((1, first), (-1, second)))
             does = f"is {said} divided by {below}"
@@ -386,7 +454,9 @@ class _Maker:
                     f"is what {said} divided by {below} leaves to 100 %",
                     "what does that say")
         for (one, first, said), (other, second, second_said) in itertools.combinations(
-                sides[:-1], 2):
+                sides[:-2], 2):
+            yield Slip(f"product: {one}, {other}", "S06", EXTRA, Product(((1, first), (1, second))),
+                       f"is {said} times {second_said}", "what does that say")
             for sign, words, how in ((1, "and", "sum"), (-1, "less", "difference")):
                 if self._alike(one, other) and names.unit_of(one) is not None:
                     yield Slip(f"{how}: {one}, {other}", "S06", EXTRA, Call("abs", Sum((
@@ -402,7 +472,11 @@ class _Maker:
             own = names.unit_of(other)
             if own is None or other in inside:
                 continue
-            if _comparable(own, self.own):
+            if not _comparable(own, self.own):
+                yield Slip(f"other line, number: {other}", "S12", EXTRA, Quantified(other),
+                           f"has the number of {names.words(other)}",
+                           "what does the question ask for")
+            else:
                 yield Slip(f"other line: {other}", "S12", EXTRA, Product((
                     (1, Quantified(other)), (1, Fixed(_ratio(own, self.own))))),
                     f"is {names.words(other)}", "what does the question ask for")
@@ -462,17 +536,19 @@ class _Maker:
         yield from self._by_factors(FACTORS)
         yield from self._extra()
         yield from self._by_factors(RARE_FACTORS)
-        if self.own.text in ("", "d", "h", "a"):
-            for step, words in ((1, "many"), (-1, "few")):
-                yield Slip(f"one too {words}: all", "S05", SINGLE,
-                           Sum(((1, tree), (step, Fixed(1.0)))), f"is one too {words}",
-                           "which one is counted at the end")
+        one, asks = {"h": ("one hour", "which hours lie between"),
+                     "d": ("one day", "which days lie between"), "a": ("one year", "which years lie between"),
+                     "": ("one", "which one is counted at the end")}.get(self.own.text, ("", ""))
+        for step, words in ((1, "many"), (-1, "few")) if asks else ():
+            yield Slip(f"one too {words}: all", "S05", SINGLE,
+                       Sum(((1, tree), (step, Fixed(1.0)))), f"is {one} too {words}", asks)
 
     def _by_factors(self, factors: Iterable[float]) -> Iterator[Slip]:
         for factor, (way, words) in itertools.product(factors, ((1, "large"), (-1, "small"))):
             asks = "where does such a factor come in" if factor > 2 else (
                 "was something counted twice" if way > 0 else "was one of two left out")
-            yield Slip(f"factor: too {words} by {factor:g}", "S01" if factor > 2 else "S11", EXTRA,
+            yield Slip(f"factor: too {words} by {factor:g}", "S01" if factor > 2 else "S11",
+                       EXTRA if factor > 2 else SINGLE,
                        Product(((1, self.tree), (way, Fixed(factor)))),
                        f"is too {words} by a factor of {shown(factor)}", asks)
 
@@ -494,6 +570,10 @@ class _Maker:
                 return
         yield Slip(f"{kind}, number: {node.name}", "S13", SINGLE, node,
                    f"has the number of {words}", asks)
+        if node.name in self.shares and self.own.text != "%":
+            yield Slip(f"{kind}, in per cent: {node.name}", "S13", SINGLE,
+                       Product(((1, Fixed(100.0)), (1, node))),
+                       f"is {words} in per cent", asks)
 
     # ------------------------------------------------------------ two at a time
 
@@ -511,16 +591,38 @@ class _Maker:
                     continue
                 phrase = second.does.removeprefix("comes out ")
                 both = f"{first.does}, in two places" if first.does == second.does else \
-                    f"{first.does}. Also {phrase}"
+                    f"{first.does}, and {phrase}"
                 yield Slip(f"{first.id}; {second.id}", first.entry, DOUBLE, second.tree, both,
-                           "are both meant so")
+                           first.asks)
+
+
+def _factors(node: Node) -> Iterator[tuple[int, Node]]:
+    """Yield the factors of a part, those of the lines in it too."""
+    match node:
+        case Quantified(line=line) if line is not None:
+            yield from _factors(line)
+        case Product(factors):
+            for way, part in factors:
+                for own, inner in _factors(part):
+                    yield way * own, inner
+        case _:
+            yield 1, node
+
+
+def _without(node: Node, lost: Sequence[tuple[int, Node]]) -> Node:
+    left = list(_factors(node))
+    for one in lost:
+        left.remove(one)
+    return Product(tuple(left) or ((1, Fixed(1.0)),))
 
 
 def _mapped(node: Node, new: Mapping[str, Node]) -> Node:
-    """Return a tree with other nodes in the place of given quantities."""
+    """Return a tree with other nodes in the place of quantities."""
     match node:
-        case Quantified(name, None):
-            return new.get(name, node)
+        case Quantified(name) if name in new:
+            return new[name]
+        case Quantified(line=None):
+            return node
         case Quantified(name, line):
             mapped = _mapped(line, new)
             return node if mapped is line else Quantified(name, mapped)
@@ -637,8 +739,10 @@ PARTS = ((0.045, 0.075, "a twentieth"), (0.075, 0.115, "a tenth"), (0.115, 0.18,
          (0.41, 0.58, "a half"), (0.58, 0.72, "two thirds"), (0.72, 0.85, "three quarters"))
 
 
-def far_off(value: float, right: float) -> tuple[str, str]:
+def far_off(value: float, right: float, half: float = 0.0) -> tuple[str, str]:
     """Return the rung of the ladder on which an answer stands, and how to say it.
+
+    A power of ten is told as far as half of the last figure given allows.
 
     >>> far_off(2100.0, 35.0), far_off(23.0, 35.0)
     (('many times', 'is about 60 times too large'), ('by a part', 'is too small by a third'))
@@ -649,7 +753,7 @@ def far_off(value: float, right: float) -> tuple[str, str]:
         return "sign", "has the other sign"
     ratio = value / right
     power = round(math.log10(ratio))
-    if power and abs(ratio / 10**power - 1) < 2e-3:
+    if power and abs(ratio / 10**power - 1) < max(2e-3, min(half / abs(value), 0.025)):
         return "power of ten", f"has its decimal point {abs(power)} " \
             f"{'place' if abs(power) == 1 else 'places'} too far to the " \
             f"{'right' if power > 0 else 'left'}"

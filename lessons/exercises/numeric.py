@@ -36,11 +36,14 @@ UNIT_SAID = r"(?: (?:min|h|ms|s|d|a year|a day|an hour|a|L/s|L|Ω|%|m²|m)(?![\w
 # A question that names its unit is answered by the number.
 UNIT_ASKED = re.compile(r"\bHow many\b|\bin EUR\b")
 NO_SLIP = ("far: ", "kind of unit", "figures", "rounded")
+TURNED = {("time", ""): "how long is it from one to the next?", ("", "time"): "how often is that?"}
+UNIT_TOO = "Write the number and its unit. Nothing was counted."
 SAID = {"1": "a share of one", "a/a": "a share of the year"}
 # Right value and marks of a draw are this far apart, relative to the larger one; counts and sums
 # of whole numbers are told apart by less.
 APART, APART_WHOLE = 0.06, 0.005
-BESIDE = 0.005
+# Who left a small term out besides comes out so much beside a usual slip, and knows it for a larger.
+BESIDE, SMALL = 0.005, 0.03
 
 
 def _scale(written: Unit, own: Unit) -> float | None:
@@ -71,7 +74,7 @@ class Fingerprint:
 
     Parameters
     ----------
-    misconception : str
+    misconception : str or None
         Identifier in the register.
     value : callable
         From the numbers of the case to the wrong value, in the unit of the item.
@@ -79,7 +82,7 @@ class Fingerprint:
         Template: what the value is, and a question against a number.
     """
 
-    misconception: str
+    misconception: str | None
     value: Callable[[SimpleNamespace], float]
     question: str
 
@@ -335,15 +338,19 @@ class Numeric(Item, Cell):
             return Judgement(Verdict.NEAR, "something was rounded on the way. Carry more figures.",
                              readings[places.index("near")].value, slip="rounded on the way",
                              next_step="Nothing was counted.")
-        if self.exact and right == round(right) and value % 1 and abs(value - right) < 1:
-            return Judgement(Verdict.LOOK_AGAIN, f"{said} is no whole number: is the next one up or "
-                             "down enough?", value, "S05", slip="no whole number")
+        if self.exact and right == round(right) and value % 1:
+            if abs(value - right) < 1:
+                return Judgement(Verdict.LOOK_AGAIN, f"{said} is no whole number: is the next one up "
+                                 "or down enough?", value, "S05", slip="no whole number")
+            judged = self._slipped(said, Given(math.ceil(value), 0.0), numbers, right, COMMON, SINGLE)
+            if judged is not None:
+                return judged
         left = self.whole and self.whole - value
         if left and 0 < left < value:
             rung, words = far_off(left, self.whole - right)
             words = f"leaves {shown(left)} {self.unit} to {shown(self.whole)} {self.unit}. That {words}"
         else:
-            rung, words = far_off(value, right)
+            rung, words = far_off(value, right, readings[0].half)
         return Judgement(Verdict.LOOK_AGAIN, f"{said} {words}.", value, slip=f"far: {rung}")
 
     def _other_unit(self, given: Given, value: float, typed: float, other: str,
@@ -351,8 +358,8 @@ class Numeric(Item, Cell):
         """Judge a number that belongs in front of another unit."""
         shows = f"the number fits {SAID.get(other, other)}, and "
         if missing:
-            return Judgement(Verdict.UNIT, f"{shows}the unit is missing.", given.value, score=0.5,
-                             slip=f"unit: {other}")
+            return Judgement(Verdict.NEAR, f"{shows}the unit is missing.", given.value, score=0.5,
+                             slip=f"unit: {other}", next_step=UNIT_TOO)
         ratio = typed / unit(other).factor
         times = f"{shown(round(max(ratio, 1 / ratio), 3))} times too {'much' if ratio > 1 else 'little'}"
         said = written.unit.text if written.unit and written.unit.text else self.unit
@@ -361,8 +368,8 @@ class Numeric(Item, Cell):
 
     def _fits(self, whole: bool, value: float, numbers: SimpleNamespace) -> Judgement:
         if not whole:
-            return Judgement(Verdict.UNIT, "the number is right, and the unit is missing.", value,
-                             score=0.5)
+            return Judgement(Verdict.NEAR, "the number is right, and the unit is missing.", value,
+                             score=0.5, slip="no unit", next_step=UNIT_TOO)
         then = "Does the size make sense? Tick the range below." if self.rough else None
         return Judgement(Verdict.RIGHT, fill(self.reason, numbers), value, score=1.0,
                          next_step=then)
@@ -418,23 +425,28 @@ class Numeric(Item, Cell):
                 return self._named(said, given.value, hits, numbers)
         if ranks or self._place(given, right, numbers, 1.0) == "near":
             return None
-        rung, words = far_off(given.value, right) if given.value else ("", "")
+        rung, words = far_off(given.value, right, given.half) if given.value else ("", "")
         if rung == "power of ten" and " 1 place " in words and not self.complement:
             return Judgement(Verdict.LOOK_AGAIN, f"{said} {words}.", given.value, slip=f"far: {rung}")
-        # Who left a small term out besides comes out half a per cent beside a usual slip.
         size = abs(given.value) if self.whole is None else abs(self.whole - given.value)
         loose = replace(given, half=max(given.half, BESIDE * size))
-        usual = itertools.chain(self._marks(numbers), self._singles(numbers, COMMON))
+        common = [*self._marks(numbers), *self._singles(numbers, COMMON)]
         extra = list(self._singles(numbers, EXTRA))
-        factors = [one for one in extra if one[1].id.startswith("factor")]
+        factors = [one for one in (*self._singles(numbers, SINGLE), *extra)
+                   if one[1].id.startswith(("factor", "one factor", "one divisor"))]
         for read, candidates, pairs in (
-                (given, lambda: extra, True), (loose, lambda: usual, False),
-                (loose, lambda: factors, False),
-                (given, functools.partial(self._with_unit_slips, numbers), True),
-                (given, functools.partial(self._doubles, numbers), True)):
-            hits = nearest(read, candidates(), pairs=pairs, right=right, one=self.whole)
+                (given, extra, True), (loose, common, False), (loose, factors, False),
+                (given, self._with_unit_slips(numbers), True), (given, self._doubles(numbers), True)):
+            hits = nearest(read, candidates, pairs=pairs, right=right, one=self.whole)
             if hits:
                 return self._named(said, given.value, hits[:1], numbers)
+        for value, small in common if self.whole is None else ():
+            if not small.question and FOUR_FIGURES / 2 < abs(value / right - 1) < SMALL:
+                hits = nearest(given.scaled(right / value), [*factors, *common], pairs=True, right=right)
+                if hits:
+                    also = f", and {small.does.removeprefix('comes out ')}"
+                    return self._named(said, given.value, [
+                        replace(hits[0], does=hits[0].does + also)], numbers)
         return None
 
     def _named(self, said: str, value: float, hits: Sequence[Hit], numbers: SimpleNamespace
@@ -466,7 +478,7 @@ class Numeric(Item, Cell):
 
     def _marks(self, numbers: SimpleNamespace) -> Iterator[tuple[float, Hit]]:
         for place, mark in enumerate(self.fingerprints, 1):
-            yield mark.value(numbers), Hit(f"mark {place}: {mark.misconception}",
+            yield mark.value(numbers), Hit(f"mark {place}: {mark.misconception or 'own'}",
                                            mark.misconception, "", "", mark.question)
 
     def _singles(self, numbers: SimpleNamespace, *ranks: int) -> Iterator[tuple[float, Hit]]:
@@ -488,7 +500,7 @@ class Numeric(Item, Cell):
                 yield value * ratio, _also(hit, f"unit: {other}", f"counted in {other}")
             if self.own.text == "%":
                 yield 100 - value, _also(hit, "rest", "taken from 100 %")
-            elif " for the end" in hit.id:
+            if hit.does.startswith("is ") or hit.question:
                 yield 2 * value, _also(hit, "twice", "twice")
 
     def near_misses(self, numbers: SimpleNamespace) -> list[tuple[float, str]]:
@@ -508,9 +520,15 @@ class Numeric(Item, Cell):
             value = 1 / (written.number * theirs.factor * own.factor)
             half = abs(value * given.half / written.number)
             if self._place(Given(value, half), right, numbers, 1.0) == "right":
-                return Judgement(Verdict.LOOK_AGAIN, f"{said} is the result turned over: what is "
-                                 f"{_in_words(own.kind)}?", value, "S03", slip="turned over: all")
+                asks = TURNED.get(own.kind, f"what is {_in_words(own.kind)}?")
+                return Judgement(Verdict.LOOK_AGAIN, f"{said} is the result turned over: {asks}",
+                                 value, "S03", slip="turned over: all")
         share = _share_of_a_year(theirs, own)
+        if theirs.kind == ("", "") and own.kind == ("", "time") and theirs.factor < 1:
+            # 14.6 % is 0.146, where a number would do.
+            plain = replace(written, number=written.number * theirs.factor, unit=unit(self.unit))
+            if self._place(given.scaled(theirs.factor), right, numbers, 1.0) == "right":
+                return self._judge_value(said, plain, numbers, {})
         if share is not None:
             amount = given.scaled(share)
             if self._place(amount, right, numbers, 1.0) == "right":
@@ -531,13 +549,18 @@ class Numeric(Item, Cell):
                 shows = f"{{said}} is {self.worked.names.words(name)}, and {asked}."
                 return Judgement(Verdict.UNIT, self._filled(shows, numbers, said), written.number,
                                  "S13", slip=f"for the end: {name}")
-        for reading in ((Given(value, half), given) if turned else (given,)):
+        readings = [Given(value, half)] if turned else [amount] if share is not None else []
+        for reading in (*readings, given):
             hits = nearest(reading, itertools.chain(self._marks(numbers),
                                                     self._singles(numbers, COMMON)),
                            right=right, one=self.whole)
             if hits:
                 judged = self._named(said, written.number, hits, numbers)
                 return replace(judged, shows=f"{judged.shows} And {asked}.")
+        if share is not None:
+            rung, words = far_off(amount.value, right, amount.half)
+            return Judgement(Verdict.UNIT, f"{said} of the year {words}, and {asked}.",
+                             written.number, slip=f"far: {rung}")
         return Judgement(Verdict.UNIT, f"{asked}.", written.number, slip="kind of unit")
 
     @functools.cached_property

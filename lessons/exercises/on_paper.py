@@ -8,8 +8,6 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-__all__ = ["Form", "Grid"]
-
 
 @dataclass(frozen=True)
 class Form:

@@ -20,8 +20,6 @@ from lessons.exercises.item import (
 from lessons.exercises.on_paper import Form
 from lessons.exercises.replies import Judgement, Verdict
 
-__all__ = ["Order"]
-
 
 @dataclass(frozen=True)
 class Order(Item):

@@ -12,8 +12,6 @@ from lessons.exercises.item import NOT_SURE, Hints, fill, ticked_keys
 from lessons.exercises.on_paper import Form
 from lessons.exercises.replies import Judgement, Reply, Verdict
 
-__all__ = ["Prediction", "Statement"]
-
 
 @dataclass(frozen=True)
 class Statement:

@@ -10,11 +10,6 @@ from lessons.exercises.digest import digest_of
 from lessons.exercises.lookup import lesson_of
 from lessons.exercises.replies import UNCOUNTED
 
-__all__ = [
-    "LessonProgress", "begun_lessons", "changed_text", "changes", "few", "item_name",
-    "lesson_progress", "missed_before", "open_text", "trouble_text",
-]
-
 MOST_NAMED = 2
 
 

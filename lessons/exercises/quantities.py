@@ -8,6 +8,7 @@ was typed is said.
 
 from __future__ import annotations
 
+import functools
 import math
 import re
 import unicodedata
@@ -107,6 +108,7 @@ class Quantity:
         return self.number * self.unit.factor / target.factor
 
 
+@functools.cache
 def unit(text: str) -> Unit:
     """Read a unit, such as ``h``, ``min/a``, ``hours per year``, ``1/h``, ``%`` or nothing.
 
@@ -136,7 +138,7 @@ def parse(text: str, asked: Unit | None = None) -> Quantity:
         raise Unreadable(f"{lost[1]!r} can be 10^{lost[1][2:]} or a difference")
     sides, between = _sides(said, asked)
     for first, second in pairwise(sides):
-        _must_agree(first, second)
+        _must_agree(first, second, counted=asked is not None and asked.kind == ("", ""))
     return _answered(sides[-1], asked, between or relation)
 
 
@@ -178,7 +180,8 @@ def _sides(text: str, asked: Unit | None) -> tuple[list[Value], str]:
             values.append(AnswerReader(piece, asked).answer())
             relation = own or sign or relation
         except Unreadable as trouble:
-            if len(pieces) == 1 or not re.match(r"[^\W\d]", piece):
+            last = place == len(pieces) - 1
+            if len(pieces) == 1 or not re.search(r"[^\W\d]" if not last else r"^[^\W\d]", piece):
                 raise
             problem = trouble
             if values:  # "75 ms >= T" says that T is at most 75 ms
@@ -188,8 +191,11 @@ def _sides(text: str, asked: Unit | None) -> tuple[list[Value], str]:
     return values, relation
 
 
-def _must_agree(first: Value, second: Value) -> None:
-    """Ask back where both sides of an equals sign differ by more than rounding."""
+def _must_agree(first: Value, second: Value, *, counted: bool) -> None:
+    """Ask back where both sides of an equals sign differ by more than rounding.
+
+    Where something is counted, a whole number may be the next one up or down.
+    """
     one, two = first.reduced(), second.reduced()
     alone = one.bare or two.bare
     if not alone and one.kinds != two.kinds:
@@ -199,7 +205,7 @@ def _must_agree(first: Value, second: Value) -> None:
     if alone and two.above in SHARES and not one.typed:
         scales.append(1.0)  # both 1/8 = 12.5 % and 1/8*100 = 12.5 % are written
     # A number that was cut off and not rounded differs by up to one in its last place.
-    room = two.step if two.step < 1 else two.step / 2
+    room = two.step if two.step < 1 or (counted and two.step == 1) else two.step / 2
     if all(abs(one.number * scale - two.number) > room + one.step * scale / 2
            + 1e-9 * abs(two.number) for scale in scales):
         raise Unreadable(f"{_named(one)} and {_named(two)} stand on both sides of the equals sign")

@@ -12,10 +12,6 @@ from labkit.writing import stem_of, write_new
 from lessons.exercises.learner_record import NO_LABEL, LearnerRecord, minutes_active
 from lessons.exercises.progress import begun_lessons, changed_text, lesson_progress, trouble_text
 
-__all__ = [
-    "ACTIONS", "act", "delete", "record_text", "state_lines", "take_in",
-]
-
 HAND_IN_VARIABLE = "WORKBOOK_HAND_IN"
 WRITTEN = "Written"
 IN_MEMORY = (

@@ -12,8 +12,6 @@ from lessons.exercises.learner_record import LearnerRecord
 from lessons.exercises.progress import changed_text
 from lessons.exercises.record_actions import act, delete, record_text, state_lines, take_in
 
-__all__ = ["RecordControl"]
-
 
 class RecordControl(ControlBox):
     """Show a record, and take it away, in, or out of the world.

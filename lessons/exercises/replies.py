@@ -5,8 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import Enum
 
-__all__ = ["DONE", "SOLVED", "STOP_HERE", "UNCOUNTED", "Judgement", "MoveJudgement", "Reply", "Verdict"]
-
 SOLVED = "solved"
 """Key among the earlier answers: identifiers of the items that were solved, with any numbers."""
 
@@ -38,6 +36,23 @@ DONE = (Verdict.RIGHT.name, Verdict.NOTED.name, Verdict.SKIPPED.name)
 
 UNCOUNTED = (Verdict.UNCLEAR.name, Verdict.NEAR.name)
 """Names of the verdicts after which an item stands as it stood before."""
+
+CLIMBS = (Verdict.LOOK_AGAIN.name, Verdict.NOT_SURE.name, Verdict.PARTLY.name, Verdict.HINT.name)
+"""Names of the verdicts that bring the next hint; the full route comes on *Hint* only."""
+
+TOP = 3
+"""The rung of the ladder of hints on which the full route is shown."""
+
+
+def rung_after(rung: int, kind: str, verdict: str) -> int:
+    """Return how far up the ladder of hints an item stands after one more attempt.
+
+    >>> rung_after(2, "answer", "LOOK_AGAIN"), rung_after(2, "hint", "HINT")
+    (2, 3)
+    """
+    if verdict in CLIMBS and (rung < TOP - 1 or kind == "hint"):
+        return min(rung + 1, TOP)
+    return rung
 
 
 @dataclass(frozen=True)

@@ -17,9 +17,6 @@ from labkit.rig.rig import Rig
 from labkit.switchover.fault_kinds import BRANCHES, faults_of
 from lessons.exercises.item import Case, shuffled
 
-__all__ = ["FAMILIES", "NO_FAULT", "Scene", "SceneCase", "branches", "picked",
-           "plant_of_drills", "run_scene", "scenes_of"]
-
 NO_FAULT = "no fault"
 KINDS = ("none", "two", "one", "one", "one", "one")
 STEP_S = 3.0

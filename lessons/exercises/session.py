@@ -20,16 +20,19 @@ from lessons.exercises.item import Item, Lesson, SteppedCase, fill, is_blank, ti
 from lessons.exercises.learner_record import LearnerRecord, open_record
 from lessons.exercises.lookup import lesson_of
 from lessons.exercises.progress import missed_before
-from lessons.exercises.replies import SOLVED, Judgement, Reply, Verdict
-
-__all__ = ["NEXT_STEP", "SEED_VARIABLE", "Session", "class_seed", "lesson_of", "session"]
+from lessons.exercises.replies import (
+    CLIMBS,
+    SOLVED,
+    TOP,
+    UNCOUNTED,
+    Judgement,
+    Reply,
+    Verdict,
+    rung_after,
+)
 
 SEED_VARIABLE = "WORKBOOK_SEED"
 
-CLIMBS = {
-    Verdict.LOOK_AGAIN.name, Verdict.NOT_SURE.name, Verdict.PARTLY.name, Verdict.HINT.name
-}
-"""Verdicts that bring the next hint; the full route comes on *Hint* only."""
 NEXT_STEP = {
     Verdict.BLANK: "Answer in the box, or by text.",
     Verdict.UNIT: "Write the number and its unit once more.",
@@ -37,7 +40,6 @@ NEXT_STEP = {
     Verdict.FOLLOWS: "Go back to the step before.",
     Verdict.AS_ROUTE: "It was told, and does not count. Other numbers do.",
 }
-TOP = 3
 QUESTIONS, BROUGHT_BACK = 3, 2
 
 
@@ -115,8 +117,7 @@ class Session:
         seed = self.seed if seed is None else seed
         rung = 0
         for attempt in self._attempts(item_id, seed):
-            if attempt.verdict in CLIMBS and (rung < TOP - 1 or attempt.kind == "hint"):
-                rung = min(rung + 1, TOP)
+            rung = rung_after(rung, attempt.kind, attempt.verdict)
         return rung
 
     def task(self, item_id: str, seed: int | None = None) -> str:
@@ -156,6 +157,8 @@ class Session:
         lesson = lesson_of(item.id)
         for a in reversed(self.recorder.attempts()):
             if a.item_id == item.id and a.kind == "answer" and _still_asked(lesson, a):
+                if a.verdict in UNCOUNTED:
+                    continue
                 if a.verdict != Verdict.RIGHT.name:
                     break
                 seeds.append(a.seed)

@@ -10,8 +10,6 @@ from lessons.exercises.item import LETTERS, Cell, Hints, Item, KnownError, fill
 from lessons.exercises.on_paper import Form, Grid
 from lessons.exercises.replies import Judgement, Verdict
 
-__all__ = ["Free", "Pick", "Table"]
-
 
 @dataclass(frozen=True)
 class Pick(Cell):

@@ -28,8 +28,9 @@ _SYMBOLS = {
     "‰": ("", 0.001, ("permille", "promille")),
     "ppm": ("", 1e-6, ()),
     "": ("", 1.0, (
-        "1", "failure", "failures", "outage", "outages", "times", "time", "beat", "beats", "trip",
-        "trips", "switchover", "switchovers", "split", "splits", "stop", "stops", "test", "tests",
+        "1", "failure", "failures", "outage", "outages", "times", "time", "beat", "beats", "alarm",
+        "alarms", "trip", "trips", "switchover", "switchovers", "split", "splits", "stop", "stops",
+        "test", "tests",
     )),
     "m": ("length", 1.0, ("metre", "metres", "meter", "meters")),
     "cm": ("length", 0.01, ()),

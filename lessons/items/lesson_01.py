@@ -6,12 +6,4 @@ from labkit.availability.parts import Part
 from lessons.exercises.item_file import read_items
 from lessons.pictures.first_failures import first_failures_text, lives_h, still_running
 
-__all__ = ["LESSON"]
-
-
-LESSON = read_items(__file__, {
-    "Part": Part,
-    "first_failures_text": first_failures_text,
-    "lives_h": lives_h,
-    "still_running": still_running,
-})
+LESSON = read_items(__file__, globals())

@@ -14,8 +14,6 @@ from labkit.wording import HOURS_PER_YEAR
 from lessons.exercises.item_file import read_items
 from lessons.pictures.block_diagrams import block_diagram, block_words, ways_diagram
 
-__all__ = ["LESSON"]
-
 CONTROL, EYE = "control kept", "see and act"
 
 
@@ -38,7 +36,7 @@ def _said(broken: str) -> str:
 OUT = ("KF1", "WF1.10", "WF9", "TB1", "TF1")
 
 
-def _group(numbers: SimpleNamespace) -> dict[str, object]:
+def _group_of(numbers: SimpleNamespace) -> dict[str, object]:
     count, needed = numbers.group
     parts = [
         Part(str(i), mtbf_h=numbers.mtbf_h, mttr_h=numbers.mttr_h) for i in range(count)
@@ -137,19 +135,4 @@ def _hall() -> dict[str, object]:
     }
 
 
-LESSON = read_items(__file__, {
-    "CONTROL": CONTROL,
-    "EYE": EYE,
-    "OUT": OUT,
-    "Part": Part,
-    "against_pair": _against_pair,
-    "average": _average,
-    "block_diagram": block_diagram,
-    "group_of": _group,
-    "hall": _hall,
-    "minutes": _minutes,
-    "said": _said,
-    "series": series,
-    "shaped": _shaped,
-    "works": _works,
-})
+LESSON = read_items(__file__, globals())

@@ -15,12 +15,10 @@ from labkit.simulation.runs import simulate_chain
 from labkit.wording import HOURS_PER_YEAR
 from lessons.exercises.item_file import read_items
 
-__all__ = ["LESSON"]
-
 NEAR = 0.05
 
 
-def _near_h(mtbf_h: float, mttr_h: float) -> float:
+def _near_h_of(mtbf_h: float, mttr_h: float) -> float:
     """Time from which on U(t), from a good start, is within 5 % of its long run."""
     return math.log(1 / NEAR) / (1 / mtbf_h + 1 / mttr_h)
 
@@ -35,7 +33,7 @@ def _changes_late(mtbf_h: float, mttr_h: float, seed: int = 1, shown: int = 8) -
     """How many of the histories first drawn change their state after the long run has begun."""
     model, source = two_state(mtbf_h, mttr_h), np.random.default_rng(seed)
     lives = [chain_history(model, 12 * mttr_h, source) for _ in range(shown)]
-    return sum(life.at_h[-1] > _near_h(mtbf_h, mttr_h) for life in lives)
+    return sum(life.at_h[-1] > _near_h_of(mtbf_h, mttr_h) for life in lives)
 
 
 def _settling_text(numbers: SimpleNamespace) -> str:
@@ -48,7 +46,7 @@ def _settling_text(numbers: SimpleNamespace) -> str:
     lines.append(f"long run: U = {two_state(mtbf_h, mttr_h).unavailability:.4f}")
     for what, mtbf, mttr in (("these times", 1, 1), ("twice the MTTR", 1, 2),
                              ("twice the MTBF", 2, 1)):
-        near_h = _near_h(mtbf * mtbf_h, mttr * mttr_h)
+        near_h = _near_h_of(mtbf * mtbf_h, mttr * mttr_h)
         lines.append(f"{what}: within 5 % of the long run from {near_h:.0f} h on")
     lines.append(
         f"{_changes_late(mtbf_h, mttr_h)} of 8 drawn histories still change after that"
@@ -79,15 +77,4 @@ def _drawn(seed: int, lives: int) -> SimpleNamespace:
     )
 
 
-LESSON = read_items(__file__, {
-    "NEAR": NEAR,
-    "Part": Part,
-    "SimpleNamespace": SimpleNamespace,
-    "changes_late": _changes_late,
-    "down": _down,
-    "drawn": _drawn,
-    "kf1": _kf1,
-    "near_h_of": _near_h,
-    "settling_text": _settling_text,
-    "two_state": two_state,
-})
+LESSON = read_items(__file__, globals())

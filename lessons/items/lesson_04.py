@@ -10,8 +10,6 @@ from labkit.switchover.roles import Snapshot
 from lessons.exercises.item_file import read_items
 from lessons.pictures.seen import lamp_board_html, seen_at
 
-__all__ = ["LESSON"]
-
 
 @functools.cache
 def _rig(*actions: str | float) -> Rig:
@@ -133,20 +131,4 @@ def _readings(*actions: str | float) -> tuple[str, ...]:
     )
 
 
-LESSON = read_items(__file__, {
-    "GIVEN": GIVEN,
-    "SYNC_CUT": SYNC_CUT,
-    "TABLE_ROWS": TABLE_ROWS,
-    "drill": _drill,
-    "lamp_board_html": lamp_board_html,
-    "leader": _leader,
-    "moment": _moment,
-    "power_back": _power_back,
-    "power_cut": _power_cut,
-    "readings": _readings,
-    "repeater_lamps": _repeater_lamps,
-    "rig": _rig,
-    "role": _role,
-    "seen_at": seen_at,
-    "writer": _writer,
-})
+LESSON = read_items(__file__, globals())

@@ -8,8 +8,9 @@ from types import SimpleNamespace
 from labkit.switchover.clocks import Channel
 from labkit.switchover.settings import PairSettings
 from labkit.switchover.time_outs import (
+    RESERVE_MS,
     TimeOut,
-    false_trips_by_beats,
+    false_alarms_by_beats,
     fewest_beats,
     how_often,
     time_out,
@@ -38,7 +39,7 @@ def _sizes(numbers: SimpleNamespace) -> dict[str, object]:
         "most_ms": found.silent_ms[1],
         "first_ms": found.takeover_ms[0],
         "last_ms": found.takeover_ms[1],
-        "often": how_often(found.false_trips_per_year),
+        "often": how_often(found.false_alarms_per_year),
         "row": f"{loss:g}{str(numbers.beats).translate(RAISED)}",
     }
 
@@ -47,7 +48,7 @@ def _one_more(numbers: SimpleNamespace) -> dict[str, object]:
     settings = PairSettings(heartbeat_ms=numbers.beat_ms)
     single = Channel(loss=numbers.loss)
     gaps = Channel(loss=numbers.loss, beat_gap_ms=numbers.beat_gap_ms)
-    rates, rough = (false_trips_by_beats(settings, each, 6) for each in (single, gaps))
+    rates, rough = (false_alarms_by_beats(settings, each, 6) for each in (single, gaps))
     lines = ["missed beats   single losses     with gaps"]
     lines += [
         f"{n:12}   {how_often(a):15}   {how_often(b)}"
@@ -57,7 +58,7 @@ def _one_more(numbers: SimpleNamespace) -> dict[str, object]:
             "rough_factor": rough[2] / rough[3], "seen": "\n".join(lines)}
 
 
-def _stands(often: bool, late: bool) -> str:
+def _stands_of(often: bool, late: bool) -> str:
     if often and late:
         return "breaks both"
     return "too often" if often else "too late" if late else "keeps both"
@@ -67,10 +68,10 @@ def _stands(often: bool, late: bool) -> str:
 def _fewest(beat_ms: int, loss: float, bound_per_a: float) -> tuple[int, tuple[float, ...]]:
     settings, channel = PairSettings(heartbeat_ms=beat_ms), Channel(loss=loss)
     least = fewest_beats(settings, channel, bound_per_a)
-    return least, false_trips_by_beats(settings, channel, least)
+    return least, false_alarms_by_beats(settings, channel, least)
 
 
-def _least(numbers: SimpleNamespace) -> dict[str, object]:
+def _least_of(numbers: SimpleNamespace) -> dict[str, object]:
     loss = 1 / numbers.one_in
     least, rates = _fewest(numbers.beat_ms, loss, numbers.bound_per_a)
     return {
@@ -81,15 +82,15 @@ def _least(numbers: SimpleNamespace) -> dict[str, object]:
 
 
 def _proposal(numbers: SimpleNamespace) -> dict[str, object]:
-    made: dict[str, object] = {"most_ms": numbers.hold_ms / 1.5}
+    made: dict[str, object] = {}
     for name, (beat_ms, beats) in PROPOSALS.items():
         found = _time_out(beat_ms, beats, 10, 1 / numbers.one_in)
-        late = 1.5 * found.takeover_ms[1] > numbers.hold_ms
-        often = found.false_trips_per_year >= ONE_IN_TEN_YEARS
+        late = found.unwritten_ms + RESERVE_MS > numbers.hold_ms
+        often = found.false_alarms_per_year >= ONE_IN_TEN_YEARS
         made[name] = SimpleNamespace(
             silent_ms=found.silent_ms[1], last_ms=found.takeover_ms[1],
-            per_a=found.false_trips_per_year,
-            stands=_stands(often, late),
+            per_a=found.false_alarms_per_year,
+            stands=_stands_of(often, late),
         )
     kept = [name for name in PROPOSALS if made[name].stands == "keeps both"]
     made["kept"] = " or ".join(kept) or "none of these"
@@ -99,16 +100,4 @@ def _proposal(numbers: SimpleNamespace) -> dict[str, object]:
 PROPOSALS = {"A": (50, 3), "B": (50, 5), "C": (20, 6)}
 
 
-LESSON = read_items(__file__, {
-    "Channel": Channel,
-    "ONE_IN_TEN_YEARS": ONE_IN_TEN_YEARS,
-    "PairSettings": PairSettings,
-    "SimpleNamespace": SimpleNamespace,
-    "false_trips_by_beats": false_trips_by_beats,
-    "how_often": how_often,
-    "least_of": _least,
-    "one_more": _one_more,
-    "proposal": _proposal,
-    "sizes": _sizes,
-    "stands_of": _stands,
-})
+LESSON = read_items(__file__, globals())

@@ -10,18 +10,18 @@ from labkit.plant.tank_data import TankSettings
 from labkit.rig.holding import HoldRun, hold_run, hold_text
 from labkit.rig.tank import Drive, HeaderTank, ride_through_s
 from labkit.switchover.settings import PairSettings, switchover_budget
+from labkit.switchover.time_outs import RESERVE_MS
 from lessons.exercises.item_file import read_items
 from lessons.exercises.misconceptions import misconception
 
 __all__ = ["LESSON"]
 
-RESERVE_MS = 100
 OVERFLOW_S = ride_through_s(TankSettings(), TankSettings().inflow_l_per_s)
 BUMP = ("KF2: integrator not tracking",)
 
 
 @functools.cache
-def _run(hold_ms: int, cause: str = "KF1: no power", extras: tuple[str, ...] = ()) -> HoldRun:
+def _run_of(hold_ms: int, cause: str = "KF1: no power", extras: tuple[str, ...] = ()) -> HoldRun:
     return hold_run(hold_ms, cause=cause, extras=extras)
 
 
@@ -64,7 +64,7 @@ def _budget(numbers: SimpleNamespace) -> dict[str, object]:
 
 
 def _short(numbers: SimpleNamespace) -> dict[str, object]:
-    run, long = _run(numbers.hold_ms), _run(numbers.long_ms)
+    run, long = _run_of(numbers.hold_ms), _run_of(numbers.long_ms)
     tank = run.tank
     return {
         "run": run, "long": long, "restart_s": tank.pump_restart_s,
@@ -75,7 +75,7 @@ def _short(numbers: SimpleNamespace) -> dict[str, object]:
 
 
 def _bump(numbers: SimpleNamespace) -> dict[str, object]:
-    run = _run(500, "KF1: stopped", BUMP)
+    run = _run_of(500, "KF1: stopped", BUMP)
     return {
         "run": run, "peak_m": run.highest_m - run.tank.set_point_m, "seen": hold_text(run),
         "gap_ms": run.gap_ms, "first": run.tank.untracked_opening,
@@ -91,17 +91,4 @@ def _hold(numbers: SimpleNamespace) -> dict[str, object]:
     return sizes | {"stands": "drops" if late else "close" if close else "holds"}
 
 
-LESSON = read_items(__file__, {
-    "OVERFLOW_S": OVERFLOW_S,
-    "PairSettings": PairSettings,
-    "RESERVE_MS": RESERVE_MS,
-    "budget": _budget,
-    "bump": _bump,
-    "hold": _hold,
-    "misconception": misconception,
-    "run_of": _run,
-    "short": _short,
-    "step": _step,
-    "switchover_budget": switchover_budget,
-    "without_blowers": _without_blowers,
-})
+LESSON = read_items(__file__, globals())

@@ -12,8 +12,6 @@ from labkit.switchover.settings import PairSettings, switchover_budget
 from labkit.wording import HOURS_PER_YEAR
 from lessons.exercises.item_file import read_items
 
-__all__ = ["LESSON"]
-
 
 @functools.cache
 def _rig(*actions: str | float, ask_racks: bool = True) -> Rig:
@@ -29,10 +27,10 @@ def _rig(*actions: str | float, ask_racks: bool = True) -> Rig:
     return rig
 
 
-_run = functools.cache(writers_run)
+_run_of = functools.cache(writers_run)
 
 
-def _writer(run: WritersRun) -> str:
+def _writer_of(run: WritersRun) -> str:
     """Who writes the rack at the end, as the tables name it."""
     if len(run.writers) > 1:
         return "both by turns"
@@ -43,8 +41,8 @@ SETTINGS = PairSettings()
 
 
 def _split(numbers: SimpleNamespace) -> dict[str, object]:
-    unasked = _run("sync cable cut", ask_racks=False)
-    asked = _run("sync cable cut")
+    unasked = _run_of("sync cable cut", ask_racks=False)
+    asked = _run_of("sync cable cut")
     return {
         "run": unasked,
         "asked": asked,
@@ -76,7 +74,7 @@ def _cables(mtbf_h: float, mttr_h: float, share: float) -> dict[str, object]:
 
 def _drill(numbers: SimpleNamespace) -> dict[str, object]:
     situation, ask, vote = numbers.played
-    run = _run(situation, ask_racks=ask, third_vote=vote)
+    run = _run_of(situation, ask_racks=ask, third_vote=vote)
     return {
         "said": situation[0].upper() + situation[1:],
         "after_s": AFTER_MS / 1000,
@@ -84,7 +82,7 @@ def _drill(numbers: SimpleNamespace) -> dict[str, object]:
         "voter": "A third voter must agree" if vote else "There is no third voter",
         "first": run.roles["KF1"][-1][1],
         "second": run.roles["KF2"][-1][1],
-        "writer": _writer(run),
+        "writer": _writer_of(run),
     }
 
 
@@ -115,17 +113,4 @@ def _leader(row: str) -> str:
     return "both" if len(leading) > 1 else leading[0] if leading else "nobody"
 
 
-LESSON = read_items(__file__, {
-    "PairSettings": PairSettings,
-    "SETTINGS": SETTINGS,
-    "acting_rule": _acting_rule,
-    "after": _after,
-    "cables": _cables,
-    "drill": _drill,
-    "leader": _leader,
-    "run_of": _run,
-    "split": _split,
-    "switchover_budget": switchover_budget,
-    "tolerated": _tolerated,
-    "writer_of": _writer,
-})
+LESSON = read_items(__file__, globals())

@@ -11,13 +11,11 @@ from labkit.wording import HOURS_PER_YEAR
 from lessons.exercises.item_file import read_items
 from lessons.exercises.misconceptions import misconception
 
-__all__ = ["LESSON"]
-
 YEAR_MIN = HOURS_PER_YEAR * 60
 REAL = Flaws(common_cause=0.05, coverage=0.97, diagnosed=0.9)
 
 
-def _down_min(chain: MarkovModel) -> float:
+def _down_min_of(chain: MarkovModel) -> float:
     return chain.unavailability * YEAR_MIN
 
 
@@ -34,7 +32,7 @@ def _buys(numbers: SimpleNamespace) -> dict[str, object]:
 
 def _spend(numbers: SimpleNamespace) -> dict[str, object]:
     def minutes(shared: float, coverage: float, seen: float) -> float:
-        return _down_min(redundant_pair(numbers.mtbf_h, 4, common_cause=shared, coverage=coverage,
+        return _down_min_of(redundant_pair(numbers.mtbf_h, 4, common_cause=shared, coverage=coverage,
                                         diagnosed=seen))
 
     now = minutes(0.05, 0.97, 0.9)
@@ -69,24 +67,12 @@ def _years_between(chain: MarkovModel) -> float:
 def _compared(numbers: SimpleNamespace) -> dict[str, object]:
     one, one_ordered, ideal, pair, ordered = map(_version, VERSIONS)
     return {
-        "one_min": _down_min(one), "one_a": _years_between(one),
+        "one_min": _down_min_of(one), "one_a": _years_between(one),
         "one_ordered_a": _years_between(one_ordered),
-        "ideal_min": _down_min(ideal),
+        "ideal_min": _down_min_of(ideal),
         "ideal_a": years_in_words(_years_between(ideal)).removesuffix(" years"),
-        "pair_min": _down_min(pair), "ordered_min": _down_min(ordered),
+        "pair_min": _down_min_of(pair), "ordered_min": _down_min_of(ordered),
     }
 
 
-LESSON = read_items(__file__, {
-    "SimpleNamespace": SimpleNamespace,
-    "YEAR_MIN": YEAR_MIN,
-    "buys": _buys,
-    "compared": _compared,
-    "down_min_of": _down_min,
-    "misconception": misconception,
-    "redundant_pair": redundant_pair,
-    "spend": _spend,
-    "two_state": two_state,
-    "version": _version,
-    "years_between": _years_between,
-})
+LESSON = read_items(__file__, globals())

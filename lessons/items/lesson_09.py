@@ -8,7 +8,6 @@ from collections.abc import Mapping
 from types import SimpleNamespace
 
 from labkit.evidence.claims import trials_needed
-from labkit.evidence.limits import mtbf_limits
 from labkit.markov.latent import latent_faults, latent_text
 from labkit.markov.pair import redundant_pair
 from labkit.plant.plant import load_plant
@@ -18,8 +17,6 @@ from labkit.switchover.lamps import lamps_of
 from labkit.wording import HOURS_PER_YEAR
 from lessons.exercises.item_file import read_items
 from lessons.exercises.misconceptions import misconception
-
-__all__ = ["LESSON"]
 
 TESTS: Mapping[str, tuple[str, ...]] = {
     "a look at the lamps": (),
@@ -124,16 +121,4 @@ FINDS: Mapping[str, str] = {
 }
 
 
-LESSON = read_items(__file__, {
-    "BOUND": BOUND,
-    "FINDS": FINDS,
-    "latent_faults": _latent_faults,
-    "found_by": found_by,
-    "hidden": _hidden,
-    "longest": _longest,
-    "mtbf_limits": mtbf_limits,
-    "never": _never,
-    "numbers_against": _numbers_against,
-    "silent_per_year": silent_per_year,
-    "trials_needed": trials_needed,
-})
+LESSON = read_items(__file__, globals())

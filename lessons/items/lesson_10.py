@@ -23,8 +23,6 @@ from lessons.exercises.item_file import read_items
 from lessons.exercises.scenes import FAMILIES, SceneCase
 from lessons.pictures.seen import lamp_board_html, seen_at
 
-__all__ = ["BLIND_SIGNS", "LESSON", "SYMPTOMS", "finder"]
-
 FIND = "find a hidden fault on the running plant in five steps"
 
 
@@ -146,17 +144,4 @@ DRILLS = (
 )
 
 
-LESSON = read_items(__file__, {
-    "TERMINATOR_OHM": TERMINATOR_OHM,
-    "after": _after,
-    "blind": _blind,
-    "bus": _bus,
-    "cables": _cables,
-    "first_check": _first_check,
-    "first_suspect": _first_suspect,
-    "lamp_board_html": lamp_board_html,
-    "line_resistance_ohm": line_resistance_ohm,
-    "next": _next,
-    "readings": _readings,
-    "seen_at": seen_at,
-}, DRILLS)
+LESSON = read_items(__file__, globals(), DRILLS)

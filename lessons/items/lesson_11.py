@@ -15,8 +15,6 @@ from labkit.plant.plant import load_plant
 from labkit.wording import HOURS_PER_YEAR, shown
 from lessons.exercises.item_file import read_items
 
-__all__ = ["LESSON"]
-
 NEITHER, AGAINST, BETTER = (
     "neither proved nor disproved",
     "the year speaks against the assumption",
@@ -175,17 +173,4 @@ def _analysis(numbers: SimpleNamespace) -> dict[str, object]:
     }
 
 
-LESSON = read_items(__file__, {
-    "AGAINST": AGAINST,
-    "BETTER": BETTER,
-    "NEITHER": NEITHER,
-    "SHORT": SHORT,
-    "SimpleNamespace": SimpleNamespace,
-    "analysis": _analysis,
-    "five": _five,
-    "limits_text": limits_text,
-    "math": math,
-    "mtbf_limits": mtbf_limits,
-    "the_year": the_year,
-    "watched": _watched,
-})
+LESSON = read_items(__file__, globals())

@@ -6,7 +6,6 @@ import functools
 from types import SimpleNamespace
 
 from labkit.evidence.claims import trials_needed
-from labkit.evidence.limits import success_limits
 from labkit.plant.plant import Plant, load_plant
 from labkit.plant.variants import Outcome, Ranked, compare_variants, outage_cost, rank_variants
 from labkit.rig.rig import Rig
@@ -14,8 +13,6 @@ from labkit.switchover.settings import PairSettings, switchover_budget
 from labkit.wording import shown
 from lessons.exercises.item_file import read_items
 from lessons.exercises.misconceptions import misconception
-
-__all__ = ["LESSON"]
 
 STEPS = {"V1a": "second controller", "V1b": "supply and UPS doubled"}
 NEAR = 0.05
@@ -95,7 +92,6 @@ def _priced(down_min: float) -> float:
     return outage_cost(_plant(), down_min)
 
 
-HOUR_MIN = 60.0
 SURE_EUR = 11_700.0
 
 
@@ -176,20 +172,4 @@ def _sheet(numbers: SimpleNamespace) -> dict[str, object]:
     }
 
 
-LESSON = read_items(__file__, {
-    "NEAR": NEAR,
-    "PairSettings": PairSettings,
-    "SimpleNamespace": SimpleNamespace,
-    "both_steps": _both_steps,
-    "comparison": _comparison,
-    "misconception": misconception,
-    "outcomes": _outcomes,
-    "plants": _plants,
-    "priced": _priced,
-    "sheet": _sheet,
-    "step": _step,
-    "success_limits": success_limits,
-    "switchover_budget": switchover_budget,
-    "SURE_EUR": SURE_EUR,
-    "worth_text": worth_text,
-})
+LESSON = read_items(__file__, globals())

@@ -12,28 +12,7 @@ from pathlib import Path
 from lessons.panels.plant_panel import PlantPanel
 from lessons.pictures.look import style_sheet
 
-__all__ = ["alone_html"]
-
 STYLE = style_sheet(__file__)
-
-_PAGE = """<!DOCTYPE html>
-<html lang="en">
-<head>
-<meta charset="utf-8">
-<meta name="viewport" content="width=device-width, initial-scale=1">
-<title>{title}</title>
-<style>{style}</style>
-</head>
-<body class="lk">
-<main id="rig"><p>The rig opens. Where it does not, the browser is too old or has scripts switched
-off.</p></main>
-<script type="text/plain" id="data">{data}</script>
-<script type="module">
-{script}
-</script>
-</body>
-</html>
-"""
 
 
 def alone_html(title: str, data: Mapping[str, object], driver: Path) -> str:
@@ -49,6 +28,7 @@ def alone_html(title: str, data: Mapping[str, object], driver: Path) -> str:
     here = Path(__file__)
     files = here.with_name("plant_panel.js"), here.with_suffix(".js"), driver
     packed = zlib.compress(json.dumps(data, separators=(",", ":")).encode(), 9)
-    return _PAGE.format(title=escape(title), style=PlantPanel._css + STYLE,
+    page = here.with_suffix(".html").read_text("utf-8")
+    return page.format(title=escape(title), style=PlantPanel._css + STYLE,
                         data=b64encode(packed).decode(),
                         script="\n".join(file.read_text(encoding="utf-8") for file in files))

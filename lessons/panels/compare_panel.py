@@ -13,13 +13,18 @@ from labkit.plant.plant import Plant, load_plant
 from labkit.rig.rig import Rig, RigView
 from labkit.switchover.settings import PairSettings
 from lessons.panels.fault_list import FaultList
-from lessons.panels.frame import Panel
+from lessons.panels.frame import Panel, verdict_html
 from lessons.panels.plant_panel import STEPS_S
 from lessons.pictures import boards
 from lessons.pictures.look import style_sheet
 from lessons.pictures.plant_picture import plant_alt_text, plant_svg
 from lessons.pictures.trend import level_picture
-from lessons.pictures.two_rigs import comparison_html, comparison_rows, comparison_text
+from lessons.pictures.two_rigs import (
+    comparison_html,
+    comparison_rows,
+    comparison_text,
+    comparison_verdict,
+)
 
 __all__ = ["ComparePanel", "compare_panel"]
 
@@ -63,12 +68,14 @@ class ComparePanel(Panel):
         self.rigs = tuple(make() for make in rigs)
         self.fault_list = FaultList(self.rigs[0].known_faults, self.switch, self.guarded)
         self.switches = self.fault_list.switches
-        self.table = widgets.HTML()
+        self.said, self.table = widgets.HTML(), widgets.HTML()
         self.headlines = (widgets.HTML(), widgets.HTML())
         self.trends = (widgets.HTML(), widgets.HTML())
-        pictures = widgets.VBox([self.table, self.headlines[0], self.trends[0],
+        pictures = widgets.VBox([self.said, self.table, self.headlines[0], self.trends[0],
                                  self.headlines[1], self.trends[1]])
         pictures.add_class("lk-pictures")
+        for trend in self.trends:
+            trend.add_class("lk-chart")
         self.fault_list.box.add_class("lk-controls")
         columns = widgets.Box([self.fault_list.box, pictures])
         columns.add_class("lk-columns")
@@ -149,7 +156,9 @@ class ComparePanel(Panel):
     def draw(self) -> None:
         """Show the present state of both; what has not changed is not sent."""
         views = self.views()
-        self.table.value = comparison_html(comparison_rows(*views))
+        rows = comparison_rows(*views)
+        self.said.value = verdict_html(f"<b>{comparison_verdict(rows)}</b>")
+        self.table.value = comparison_html(rows)
         for letter, view, headline, trend in zip("AB", views, self.headlines, self.trends,
                                                  strict=True):
             time_ms = view.snapshot.time_ms
@@ -162,11 +171,13 @@ class ComparePanel(Panel):
     def text(self) -> str:
         """Return all that the panel shows, as text."""
         on = [self.rigs[0].known_faults[each].label for each in self.rigs[0].faults]
+        rows = comparison_rows(*self.views())
         return "\n".join(filter(None, [
             super().text(),
             f"The same faults on two settings, t = {self.rigs[0].now_s:.3f} s. "
             f"Faults on: {'; '.join(on) or 'none'}.",
-            comparison_text(comparison_rows(*self.views())),
+            comparison_verdict(rows),
+            comparison_text(rows),
         ]))
 
     def restore(self) -> None:

@@ -23,8 +23,6 @@ from lessons.pictures.svg import escaped
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-__all__ = ["Drawn", "drawn", "themed_svg"]
-
 PNG_DOTS_PER_INCH = 62
 _LINE = 88
 _LOOK = style_sheet(__file__, ".lk-drawn")

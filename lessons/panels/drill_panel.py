@@ -44,8 +44,6 @@ from lessons.pictures.plant_picture import plant_alt_text, plant_svg
 from lessons.pictures.seen import lamp_board_html
 from lessons.pictures.trend import level_svg
 
-__all__ = ["DrillPanel", "drill_panel"]
-
 CHOOSE = ("choose", "")
 STEPS = ("Describe", "List", "Test", "Repair", "Evaluate")
 TASK = "Find it in five steps: Describe, List, Test, Repair, Evaluate. A list comes before a check."

@@ -9,8 +9,6 @@ import ipywidgets as widgets
 
 from labkit.switchover.fault_kinds import Fault
 
-__all__ = ["FaultList", "show"]
-
 
 def show(widget: widgets.DOMWidget, shown: bool) -> None:
     """Show a widget, or hide it from eye and keyboard.

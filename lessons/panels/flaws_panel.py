@@ -8,8 +8,6 @@ from labkit.markov.flaws import Flaws, flaws_text
 from lessons.panels.frame import PicturePanel, choice
 from lessons.pictures.flaw_bars import flaws_alt_text, flaws_svg
 
-__all__ = ["FlawsPanel", "flaws_panel"]
-
 CAUSES = {"none": 0.0, "2 %": 0.02, "5 %": 0.05, "10 %": 0.1}
 TAKEN = {"100 %": 1.0, "99 %": 0.99, "97 %": 0.97, "90 %": 0.9}
 SEEN = {"100 %": 1.0, "90 %": 0.9, "60 %": 0.6, "none": 0.0}

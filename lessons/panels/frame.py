@@ -20,7 +20,8 @@ from lessons.pictures.boards import STYLE as BOARDS
 from lessons.pictures.look import style_sheet
 from lessons.pictures.svg import STYLE as PICTURES
 
-__all__ = ["Panel", "PicturePanel", "STYLE", "Shown", "choice", "number", "picture_html", "tick"]
+__all__ = ["Panel", "PicturePanel", "STYLE", "Shown", "choice", "number", "picture_html", "tick",
+           "verdict_html"]
 
 STYLE = style_sheet(__file__)
 
@@ -209,6 +210,11 @@ class Panel(Shown, widgets.VBox):
                                if words else "")
 
 
+def verdict_html(said: str) -> str:
+    """Return the strip above a picture that says, in HTML, what it comes to; empty: none."""
+    return f'<div class="lk-verdict" role="status">{said}</div>' if said else ""
+
+
 def choice(words: str, options: Mapping[str, object] | Sequence, value: object, **more
            ) -> widgets.Dropdown:
     """Return a list to choose from, as wide as its words."""
@@ -249,6 +255,8 @@ class PicturePanel(Panel):
                  watch: Sequence[widgets.Widget],
                  below: Sequence[widgets.Widget] = ()):
         self.picture, self.said = widgets.HTML(), widgets.HTML()
+        for each in (self.picture, *below):
+            each.add_class("lk-chart")
         for control in watch:
             control.observe(self.guarded(lambda _: self.draw()), "value")
         wrapped = widgets.Layout(flex_flow="row wrap")
@@ -275,8 +283,7 @@ class PicturePanel(Panel):
         """Show the state of the controls."""
         self.work_out()
         self.picture.value = self.svg()
-        said = self.line()
-        self.said.value = f'<div class="lk-verdict" role="status">{said}</div>' if said else ""
+        self.said.value = verdict_html(self.line())
 
     def state_text(self) -> str:
         """Return what the picture shows, as text."""

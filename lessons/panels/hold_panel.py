@@ -9,8 +9,6 @@ from lessons.panels.frame import PicturePanel, choice, number
 from lessons.pictures.output_bars import outputs_alt_text, outputs_svg
 from lessons.pictures.trend import Mark, level_alt_text, level_svg
 
-__all__ = ["HoldPanel", "hold_panel"]
-
 LEAST_HOLD_MS, MOST_HOLD_MS, STEP_MS = 80, 1000, 10
 NONE = "nothing else"
 

@@ -6,7 +6,7 @@ import ipywidgets as widgets
 
 from labkit.wording import grouped
 from lessons.panels.frame import PicturePanel, number
-from lessons.pictures.limits_bar import CLAIM_H, UNITS, limits_alt_text, limits_svg
+from lessons.pictures.limits_bar import CLAIM_H, UNITS, limits_alt_text, limits_svg, limits_verdict
 
 __all__ = ["LimitsPanel", "limits_panel"]
 
@@ -32,6 +32,9 @@ class LimitsPanel(PicturePanel):
 
     def alternative(self) -> str:
         return limits_alt_text(self.years.value, self.failures.value)
+
+    def line(self) -> str:
+        return "<b>{}</b> {}".format(*limits_verdict(self.years.value, self.failures.value))
 
 
 def limits_panel(*, task: str = TASK) -> LimitsPanel:

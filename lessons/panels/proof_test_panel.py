@@ -6,8 +6,6 @@ from labkit.markov.latent import latent_faults, latent_text
 from lessons.panels.frame import PicturePanel, choice, number
 from lessons.pictures.dead_standby import latent_alt_text, latent_svg
 
-__all__ = ["ProofTestPanel", "proof_test_panel"]
-
 LEAST_WEEKS, MOST_WEEKS = 1, 520
 SEEN = {"none": 0.0, "60 %": 0.6, "90 %": 0.9, "99 %": 0.99}
 

@@ -19,8 +19,6 @@ from lessons.panels.rig_table import Sight
 from lessons.panels.story_desk import MOST_ROWS, acts_html
 from lessons.pictures.slots import filled
 
-__all__ = ["rig_file_html", "story_words"]
-
 HOLE = "\0"
 
 def story_words(labels: Mapping[str, str]) -> dict[Act, tuple[str, str]]:

@@ -15,9 +15,6 @@ from lessons.pictures import boards
 from lessons.pictures.slots import Values, group, slot
 from lessons.pictures.svg import shape
 
-__all__ = ["DRAWERS", "drawer_values", "page_html", "page_values", "record_html",
-           "record_row_html", "record_rows_html"]
-
 ROWS, MOST_NEXT = 4, 6
 SPEEDS = {"as in life": 1.0, "10 times": 10.0, "60 times": 60.0}
 DRAWERS = {"cards": "Cards", "record": "Whole record", "stories": "Stories", "more": "More"}

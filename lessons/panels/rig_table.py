@@ -29,8 +29,6 @@ from lessons.panels.rig_page import page_values, record_row_html
 from lessons.pictures.rig_picture import RigPicture
 from lessons.pictures.slots import Values, changed
 
-__all__ = ["MOST_FAULTS", "WIDTHS", "Sight", "rig_table"]
-
 MOST_FAULTS = 2
 WIDTHS = (1256.0, 840.0, 460.0)
 

@@ -12,8 +12,6 @@ from labkit.rig.stories import FOLDER, Replay, Story, find_stories
 from labkit.switchover.settings import PairSettings
 from lessons.pictures.slots import Values
 
-__all__ = ["MOST_ROWS", "StoryDesk", "acts_html"]
-
 MOST_ROWS = 8
 UNNAMED = "what was done so far"
 

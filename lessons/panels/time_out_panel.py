@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from labkit.switchover.clocks import Channel
 from labkit.switchover.settings import PairSettings
-from labkit.switchover.time_outs import MOST_BEATS, time_out_text
+from labkit.switchover.time_outs import MOST_BEATS, time_out_text, time_out_verdict
 from lessons.panels.frame import PicturePanel, choice, number, tick
 from lessons.pictures.time_out_picture import time_out_alt_text, time_out_svg
 
@@ -47,6 +47,10 @@ class TimeOutPanel(PicturePanel):
 
     def alternative(self) -> str:
         return time_out_alt_text(self.settings, self.channel)
+
+    def line(self) -> str:
+        first, *others = time_out_verdict(self.settings, self.channel)
+        return f"<b>{first}</b> {' '.join(others)}"
 
     def state_text(self) -> str:
         return time_out_text(self.settings, self.channel)

@@ -12,6 +12,7 @@ from lessons.panels.frame import PicturePanel, choice
 from lessons.pictures.settling import (
     Histories,
     live,
+    settling_verdict,
     two_states_alt_text,
     two_states_svg,
     two_states_text,
@@ -79,6 +80,9 @@ class TwoStatesPanel(PicturePanel):
 
     def alternative(self) -> str:
         return two_states_alt_text(self.lives)
+
+    def line(self) -> str:
+        return f"<b>{settling_verdict(self.lives)}</b>"
 
     def draw_others(self) -> None:
         """Draw other lives with the same settings."""

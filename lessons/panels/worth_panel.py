@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from lessons.panels.frame import PicturePanel, choice, tick
-from lessons.pictures.loss_and_price import worth_alt_text, worth_svg
+from lessons.pictures.loss_and_price import worth_alt_text, worth_svg, worth_verdict
 
 __all__ = ["WorthPanel", "worth_panel"]
 
@@ -26,6 +26,10 @@ class WorthPanel(PicturePanel):
 
     def alternative(self) -> str:
         return worth_alt_text(self.air.value, self.spread.value)
+
+    def line(self) -> str:
+        return "".join(f"<p>{words}</p>"
+                       for words in worth_verdict(self.air.value, self.spread.value))
 
 
 def worth_panel(*, task: str = TASK) -> WorthPanel:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from labkit.rig.writers import SITUATIONS, writers_run, writers_text
+from labkit.wording import capital
 from lessons.panels.frame import PicturePanel, choice, tick
 from lessons.pictures.writers_picture import writers_alt_text, writers_svg
 
@@ -35,6 +36,9 @@ class WritersPanel(PicturePanel):
 
     def alternative(self) -> str:
         return writers_alt_text(self.run)
+
+    def line(self) -> str:
+        return f"<b>{capital(self.run.verdict)}.</b>"
 
     def state_text(self) -> str:
         return writers_text(self.run)

@@ -20,8 +20,6 @@ from labkit.switchover.settings import PairSettings
 from labkit.wording import grouped
 from lessons.exercises.attempts import course_version
 
-__all__ = ["Basis", "hours", "minutes", "money", "per_year", "share", "sourced"]
-
 HARD_SPACE = "\u00a0"
 
 

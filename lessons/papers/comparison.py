@@ -22,10 +22,9 @@ from labkit.switchover.fault_kinds import MODES
 from labkit.wording import HOURS_PER_YEAR, listed
 from lessons.papers.basis import Basis, hours, minutes, money, per_year, share
 from lessons.papers.paper import Column, Paper, PaperTable, Section
+from lessons.papers.success import structure
 from lessons.pictures.loss_and_price import variants_svg
 from lessons.pictures.tornado import tornado_svg
-
-__all__ = ["comparison"]
 
 MOST_BARS = 12
 SEED = 1
@@ -45,6 +44,7 @@ def comparison(basis: Basis) -> Paper:
         Section("Down time and outages", (
             "Exact for the wiring and the shared parts of the file; nothing is said of what the "
             "file leaves out.",), tables=(_minutes(basis, outcomes),), short_rows=5),
+        *structure(basis),
         Section("Money", (
             "Expected loss: each outage pays the steps that are due when it lasts longer than "
             "their limit. Durations as widely spread as repairs are (exponential); in the last "

@@ -17,8 +17,6 @@ from labkit.plant.plant import Failure, Plant
 from labkit.plant.stop_modes import StopMode
 from labkit.plant.variants import losses
 
-__all__ = ["NOT_TAKEN_OVER", "Contributions", "Contributor", "contributions_of"]
-
 NOT_TAKEN_OVER = "not taken over"
 BOTH_FAILED = "both failed"
 
@@ -86,7 +84,7 @@ def contributions_of(plant: Plant) -> Contributions:
         beside |= {name: each for name, each in single.items() if _of(name, known) is None}
         modes = modes_of(plant, function)
         for mode in modes:
-            for name in _names(plant, mode):
+            for name in names_of(plant, mode):
                 members[function, name] = list(_members(plant, mode, known))
         for cause in causes_of(plant, function):
             for member, share in members[function, cause.name]:
@@ -106,7 +104,7 @@ def _of(name: str, known: set[str]) -> str | None:
     return max((each for each in known if name.startswith(f"{each} ")), key=len, default=None)
 
 
-def _names(plant: Plant, mode: StopMode) -> tuple[str, str]:
+def names_of(plant: Plant, mode: StopMode) -> tuple[str, str]:
     """Return how a mode is named as a cause, and as one that was asleep."""
     both = "+".join(plant.pair.units) if mode.pair_state else ""
     now = [*mode.failures, *([f"{mode.unit_out} out"] if mode.unit_out else []),

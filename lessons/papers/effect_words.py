@@ -4,13 +4,8 @@ from __future__ import annotations
 
 from labkit.rig.effects import Effect
 from labkit.switchover.lamps import Lamp
-from labkit.switchover.roles import Outputs, Role
+from labkit.switchover.roles import Outputs
 from labkit.wording import listed
-
-__all__ = ["kind_of", "lamps_in_words", "outputs_in_words", "record_in_words", "roles_in_words"]
-
-ROLE_WORDS = {Role.OFF: "off", Role.STOPPED: "stopped", Role.LOADING: "loading",
-              Role.STANDBY: "standby", Role.ACTIVE: "active"}
 
 
 def kind_of(effect: Effect) -> str:
@@ -37,7 +32,7 @@ def roles_in_words(effect: Effect) -> str:
     >>> roles_in_words(effect_of(load_plant(), "KF1: no power"))
     'KF1 off, KF2 active'
     """
-    return ", ".join(f"{name} {ROLE_WORDS[role]}" for name, role in effect.roles_after.items()) \
+    return ", ".join(f"{name} {role.value}" for name, role in effect.roles_after.items()) \
         or "no controller"
 
 

@@ -31,8 +31,6 @@ from lessons.papers.contributions import (
 from lessons.papers.paper import Column, Paper, PaperTable, Section
 from lessons.papers.steps import finders, steps_of
 
-__all__ = ["SEVERITY", "failure_modes"]
-
 LONG_H, SHORT_H = 8.0, 1.0 / 6.0
 SEVERITY = (
     ("A1", "a function of the plant is lost for longer than a shift of 8 h"),
@@ -291,7 +289,7 @@ def _covers(basis: Basis, effect: Effect, fault: Fault) -> str:
             return "it comes back by itself; nothing covers it until then"
         return fault.kind.covers
     new = [each for each in _next(basis, fault.breaks) if each not in _next(basis, frozenset())]
-    return f"the rest, until {listed(new, 4)} fails as well" if new else \
+    return f"the rest, until {listed(new, 4, 'or')} fails as well" if new else \
         "the rest; no new single failure stops a function"
 
 

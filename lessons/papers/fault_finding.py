@@ -22,8 +22,6 @@ from labkit.wording import listed
 from lessons.papers.basis import Basis, share
 from lessons.papers.paper import Column, Paper, PaperTable, Section
 
-__all__ = ["Symptom", "fault_finding"]
-
 ENOUGH = 0.80
 LEAST_OUTCOME = 0.02
 MOST_CHECKS = 3
@@ -120,7 +118,7 @@ def _symptoms(finder: FaultFinder) -> list[tuple[Symptom, list[Run]]]:
             seen |= dict.fromkeys(leading, "dark")
         weight = sum(run.weight for run in runs)
         is_normal = all(normal[sign] == value for sign, value in seen.items()) and lit in (1, None)
-        words = _words(finder, seen, lit, units)
+        words = _words(finder, seen, lit, units, runs[0])
         title = words
         if is_normal and rings:
             title = f"{RINGS}: {words}"
@@ -140,7 +138,7 @@ def _alarms(run: Run) -> list[str]:
 
 
 def _words(finder: FaultFinder, seen: Mapping[str, str], lit: int | None,
-           units: tuple[str, ...] | list[str]) -> str:
+           units: tuple[str, ...] | list[str], run: Run) -> str:
     parts = []
     for unit in units:
         own = [(sign.removeprefix(f"{unit} "), value) for sign, value in seen.items()
@@ -149,7 +147,7 @@ def _words(finder: FaultFinder, seen: Mapping[str, str], lit: int | None,
         if shown and all(value == "dark" for _, value in shown) and lit in (0, None):
             parts.append(f"{unit}: all dark")
             continue
-        said = [f"{name} {_in_full(finder, unit, name, value)}" for name, value in shown
+        said = [f"{name} {_in_full(run, unit, name, value)}" for name, value in shown
                 if value != "dark" or name in ("DATA", "PLANT", "ACTIVE")]
         if lit == 0:
             said.append("no lamp of a leading controller")
@@ -161,15 +159,14 @@ def _words(finder: FaultFinder, seen: Mapping[str, str], lit: int | None,
     return "; ".join(parts)
 
 
-def _in_full(finder: FaultFinder, unit: str, name: str, value: str) -> str:
+def _in_full(run: Run, unit: str, name: str, value: str) -> str:
     """Say a lamp by shape and meaning too: nobody has to tell colours apart."""
-    for run in finder.runs:
-        if run.signs.get(f"{unit} {name}") == value:
-            lamp = next(each for each in run.effect.lamps_after
-                        if (each.unit, each.name) == (unit, name))
-            return f"{value} {lamp.shape} ({lamp.text})" if lamp.lit else \
-                value + (f" ({lamp.text})" if lamp.text != value else "")
-    return value
+    lamp = next((each for each in run.effect.lamps_after if (each.unit, each.name) == (unit, name)),
+                None)
+    if lamp is None:
+        return value
+    return f"{value} {lamp.shape} ({lamp.text})" if lamp.lit else \
+        value + (f" ({lamp.text})" if lamp.text != value else "")
 
 
 # ---------------------------------------------------------------- the doors: said, alarms

@@ -8,14 +8,11 @@ whether a line is a row of that table or something that the paper carries.
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from functools import lru_cache
 
-from labkit.writing import csv_text
-
-__all__ = ["CAUTIONS", "Column", "Paper", "Section", "PaperTable"]
+from labkit.writing import csv_text, markdown_cell, markdown_line
 
 CAUTIONS = (
     "This paper comes from a simulation. It gives no permission to do anything on a plant.",
@@ -235,20 +232,10 @@ def _templates():
     found = Environment(
         loader=PackageLoader("lessons.papers"), undefined=StrictUndefined, trim_blocks=True,
         lstrip_blocks=True, autoescape=select_autoescape(enabled_extensions=("html.j2",)))
-    found.filters["line"] = _line
-    found.filters["cell"] = _cell
+    found.filters["line"] = markdown_line
+    found.filters["cell"] = markdown_cell
     found.filters["css_text"] = _css_text
     return found
-
-
-def _line(text: object) -> str:
-    """Return a text as it may stand in Markdown: it starts no tag, no link and no picture."""
-    return re.sub(r"(\\|\[|<(?![ \d]))", r"\\\1", str(text))
-
-
-def _cell(text: object) -> str:
-    """Return a text as it may stand in a cell of a Markdown table."""
-    return _line(text).replace("|", "\\|").replace("\n", "<br>")
 
 
 def _css_text(text: object) -> str:

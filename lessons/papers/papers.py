@@ -28,11 +28,9 @@ from lessons.papers.basis import Basis
 from lessons.papers.comparison import comparison
 from lessons.papers.failure_modes import failure_modes
 from lessons.papers.fault_finding import fault_finding
-from lessons.papers.paper import CAUTIONS, Paper
+from lessons.papers.paper import Paper
 from lessons.papers.spares import spares_plan
 from lessons.papers.switchover_sheet import switchover_test
-
-__all__ = ["CAUTIONS", "PAPERS", "Paper", "make_paper", "make_papers", "write_papers"]
 
 MAKERS = (failure_modes, switchover_test, fault_finding, spares_plan, comparison)
 PAPERS = tuple(maker.__name__ for maker in MAKERS)

@@ -21,8 +21,6 @@ from labkit.evidence.claims import trials_needed
 from labkit.evidence.limits import Limits, success_limits
 from labkit.reading import read_decoded, rows_of, separator_of
 
-__all__ = ["COLUMNS", "MUST_SWITCH", "Repeat", "StepVerdict", "TestResults", "read_results"]
-
 MUST_SWITCH = "must switch"
 
 COLUMNS = (

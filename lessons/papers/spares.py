@@ -21,8 +21,6 @@ from labkit.wording import HOURS_PER_YEAR, listed
 from lessons.papers.basis import Basis, hours, money, per_year, share
 from lessons.papers.paper import Column, Paper, PaperTable, Section
 
-__all__ = ["DELIVERY_DAYS", "TARGET", "spares_plan"]
-
 DELIVERY_DAYS: Mapping[str, float] = MappingProxyType({
     "cable": 7.0, "supply": 14.0, "ups": 21.0, "sensor": 21.0, "analyser": 21.0, "pump": 42.0,
     "blower": 42.0, "fan": 42.0, "repeater": 28.0, "switch": 28.0, "panel": 56.0,

@@ -27,8 +27,6 @@ from lessons.papers.basis import Basis
 from lessons.papers.effect_words import kind_of
 from lessons.papers.results import MUST_SWITCH
 
-__all__ = ["SheetStep", "finders", "steps_of"]
-
 REPEATS = {MUST_SWITCH: 10, "must not switch": 3, "fail state": 3, "return to normal": 3,
            "check": 1}
 SETTLE = 5.0

@@ -18,8 +18,6 @@ from lessons.papers.paper import Column, Paper, PaperTable, Section
 from lessons.papers.results import CLAIM, COLUMNS, DEVIATIONS, MUST_SWITCH, STEPS, Planned
 from lessons.papers.steps import SheetStep, finders, steps_of
 
-__all__ = ["switchover_test"]
-
 PRECONDITIONS = (
     "Written permit; agreement of the process owner; time window: ____________",
     "Process in its most tolerant phase; limits at which the test stops: level ______, "

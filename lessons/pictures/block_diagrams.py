@@ -9,11 +9,8 @@ from dataclasses import dataclass
 from labkit.availability.blocks import Block, Gate
 from labkit.availability.parts import Part, parallel, series
 from labkit.plant.plant import Plant
-from lessons.pictures.look import style_sheet
-from lessons.pictures.svg import escaped
+from lessons.pictures.svg import captioned, escaped
 from lessons.pictures.two_states_picture import Picture
-
-__all__ = ["block_diagram", "block_diagrams", "block_words", "plain_parts", "ways_diagram"]
 
 WIDTH = 880
 # One box, the wire between two boxes, the fan before and behind branches, the gap between them.
@@ -215,9 +212,6 @@ def _rows(block: Block) -> list[Block]:
     return [Gate(len(row), tuple(row)) if len(row) > 1 else row[0] for row in rows]
 
 
-_STYLE = style_sheet(__file__, ".lk-blocks")
-
-
 def block_diagram(block: Block, *, marked: Collection[str] = ()) -> Picture:
     """Draw a block diagram: the function is there while a way leads through from left to right.
 
@@ -264,13 +258,8 @@ def block_diagram(block: Block, *, marked: Collection[str] = ()) -> Picture:
             pieces.append(f'<path d="M{end:g} {y:g}h{WIRE}"/>')
             pieces.append(f'<circle class="end" cx="{end + WIRE:g}" cy="{y:g}" r="5"/>')
             y += size.below
-    title = escaped(words)
-    svg = (
-        f'<svg class="lk-blocks" viewBox="0 0 {width:g} {y + 14:g}" role="img" '
-        f'style="max-width:{min(width, WIDTH):g}px" aria-label="{title}"><title>{title}</title>'
-        f"<style>{_STYLE}</style>{''.join(pieces)}</svg>"
-    )
-    return Picture(svg, words)
+    return Picture(captioned(__file__, "lk-blocks", f"{width:g} {y + 14:g}", words, pieces,
+                             wide=min(width, WIDTH)), words)
 
 
 def block_diagrams(blocks: Mapping[str, Block]) -> Picture:

@@ -19,11 +19,6 @@ from labkit.wording import capital, grouped
 from lessons.pictures.look import style_sheet
 from lessons.pictures.svg import lamp
 
-__all__ = [
-    "Card", "Headline", "cards_html", "cards_of", "clock_words", "gap_words", "headline_html",
-    "verdict_of",
-]
-
 STYLE = style_sheet(__file__)
 SHAPES = {
     "normal": ("bar", "green"), "abnormal": ("triangle", "yellow"), "lost": ("square", "red"),

@@ -6,8 +6,6 @@ from labkit.rig.bus import BIAS_OHM, TERMINATOR_OHM, line_states
 from lessons.pictures.svg import document, line, rectangle, text
 from lessons.pictures.two_states_picture import Picture
 
-__all__ = ["bus_picture"]
-
 WIDTH, HEIGHT = 900.0, 300.0
 PLUS, MINUS = 96.0, 150.0
 HALL, REPEATER, QUAY = 60.0, 560.0, 850.0

@@ -9,10 +9,6 @@ from types import MappingProxyType
 
 from lessons.pictures.svg import line, rectangle, text, text_width
 
-__all__ = [
-    "axis_words", "nice_step", "row_of_states", "ticks_below", "ticks_beside", "ticks_of",
-]
-
 # Style of the bar and of the word in it. The word stands in each bar that has room for it, so no
 # state is told by its colour alone.
 _STATES = MappingProxyType({

@@ -6,8 +6,6 @@ from labkit.markov.latent import LatentFaults
 from lessons.pictures.charts import nice_step, ticks_beside, ticks_of
 from lessons.pictures.svg import document, line, text
 
-__all__ = ["latent_alt_text", "latent_svg"]
-
 WIDTH, HEIGHT = 900.0, 272.0
 LEFT, RIGHT, TOP, BOTTOM = 74.0, 880.0, 44.0, 246.0
 SHOWN_INTERVALS = 3

@@ -7,13 +7,12 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from labkit.writing import markdown_cell, markdown_line
 from lessons.pictures import svg
 from lessons.pictures.look import LAMP_COLOURS, PAGE, PLATE, style_sheet
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
-
-__all__ = ["HEIGHT", "WIDTH", "Still", "slide_svg"]
 
 WIDTH, HEIGHT = 1600, 900
 # 18 pt on the slide, in its pixels.
@@ -68,14 +67,19 @@ class Still:
         str
             Caption, alternative text, and a table of the numbers.
         """
-        lines = [f"# {name}", "", f"Lesson {self.lesson}. {self.caption}", "",
-                 f"*In words:* {self.alternative}", "", f"*Data:* {data}", "",
-                 f"| {' | '.join(self.head)} |", "|---" * len(self.head) + "|"]
-        return "\n".join([*lines, *(f"| {' | '.join(row)} |" for row in self.rows)]) + "\n"
+        said = (("Lesson", f"{self.lesson}. {self.caption}"), ("*In words:*", self.alternative),
+                ("*Data:*", data))
+        return "\n".join([
+            f"# {name}", "", *(f"{head} {markdown_line(text)}\n" for head, text in said),
+            _row(self.head), "|---" * len(self.head) + "|", *map(_row, self.rows), ""])
 
     def svg(self, theme: str) -> str:
         """Return the picture as an SVG file for a slide, in the theme "light" or "dark"."""
         return slide_svg(self.picture, theme, self.alternative)
+
+
+def _row(cells: tuple[str, ...]) -> str:
+    return f"| {' | '.join(map(markdown_cell, cells))} |"
 
 
 def slide_svg(picture: str, theme: str, alternative: str) -> str:

@@ -19,7 +19,7 @@ from labkit.plant.variants import compare_variants, rank_variants
 from labkit.rig.rig import Rig, Trend
 from labkit.switchover.clocks import Channel
 from labkit.switchover.settings import PairSettings
-from labkit.switchover.time_outs import false_trips_by_beats
+from labkit.switchover.time_outs import false_alarms_by_beats
 from labkit.wording import HOURS_PER_YEAR, grouped
 from lessons.pictures.dead_standby import latent_svg
 from lessons.pictures.figure import Still
@@ -264,7 +264,7 @@ def _time_outs(plant: Plant) -> Still | str:
     if not plant.pair:
         return _NO_PAIR
     settings = PairSettings()
-    rates = false_trips_by_beats(settings, _LOSS, 6)
+    rates = false_alarms_by_beats(settings, _LOSS, 6)
     return Still(
         "05", "Each beat more that may be missed makes false alarms a hundred times rarer.",
         time_out_alt_text(settings, _LOSS), ("missed beats", "false alarms a year", "found at the latest after [ms]"),

@@ -16,8 +16,6 @@ from lessons.pictures.page import THEMES, safe_words, sheet
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-__all__ = ["png_of", "write_figures", "write_picture"]
-
 _COLOURS = 96
 _METADATA = (("png", {"Software": None}), ("svg", {"Date": None}))
 

@@ -1,18 +1,17 @@
-"""One hundred controllers and their first failures: picture, text twin and panel of lesson 01."""
+"""One hundred controllers and their first failures: picture and text twin of lesson 01."""
 
 from __future__ import annotations
 
 import math
 import random
 from collections.abc import Sequence
-from html import escape
 
 from labkit.wording import HOURS_PER_YEAR
-from lessons.pictures.look import style_sheet
+from lessons.pictures.charts import axis_words, ticks_below, ticks_beside
+from lessons.pictures.svg import document, line, rectangle, text
 
 __all__ = [
     "LONGEST_YEARS",
-    "first_failures_panel",
     "first_failures_svg",
     "first_failures_text",
     "lives_h",
@@ -106,145 +105,65 @@ def first_failures_text(lives: Sequence[float], mtbf_h: float) -> str:
     )
 
 
-_STYLE = style_sheet(__file__, ".lk-first")
+def first_failures_alt_text(lives: Sequence[float], t_h: float, mtbf_h: float) -> str:
+    """Say what the picture shows."""
+    return (
+        f"{still_running(lives, t_h)} of {len(lives)} controllers have not failed after "
+        f"{t_h / HOURS_PER_YEAR:.2f} years; the MTBF is {mtbf_h / HOURS_PER_YEAR:.2f} years."
+    )
 
 
-def first_failures_svg(lives: Sequence[float], t_h: float, mtbf_h: float) -> str:
-    """Draw the controllers and how many still run, up to a time.
-
-    Parameters
-    ----------
-    lives : sequence of float
-        Times to first failure in hours, at most 100.
-    t_h : float
-        Time since the common start in hours.
-    mtbf_h : float
-        MTBF in hours, marked on the time axis.
-
-    Returns
-    -------
-    str
-        SVG text with a title for screen readers.
-
-    Raises
-    ------
-    ValueError
-        Where there are more than 100 lives.
+def first_failures_svg(lives: Sequence[float], t_h: float, mtbf_h: float, *,
+                       standalone: bool = False) -> str:
+    """Draw the controllers, at most 100 of them, and how many still run, up to a time.
 
     >>> "1 of 2" in first_failures_svg((5.0, 15.0), 10.0, 10.0)
     True
     """
     if len(lives) > 100:
         raise ValueError(f"lives must hold at most 100 times, got {len(lives)}")
-    running = still_running(lives, t_h)
-    title = (
-        f"{running} of {len(lives)} controllers have not failed after "
-        f"{t_h / HOURS_PER_YEAR:.2f} years; the MTBF is {mtbf_h / HOURS_PER_YEAR:.2f} years"
-    )
-    squares = "".join(_square(i, life > t_h) for i, life in enumerate(lives))
-    return (
-        f'<svg class="lk-first" viewBox="0 0 880 350" role="img" aria-label="{title}">'
-        f"<title>{title}</title><style>{_STYLE}</style>"
-        f'<text x="20" y="24">{running} of {len(lives)} have not failed yet</text>'
-        f'{squares}<text class="q" x="20" y="338">filled: not failed yet &#160; crossed: has failed</text>'
-        f"{_curve(lives, t_h, mtbf_h)}</svg>"
-    )
+    parts = [text(20, 24, "One square for each", "b", size=17),
+             *(piece for i, life in enumerate(lives) for piece in _square(i, life > t_h)),
+             text(20, 342, "filled: not failed yet; crossed: has failed", "q"),
+             *_curve(lives, t_h, mtbf_h)]
+    return document(parts, 880, 352, first_failures_alt_text(lives, t_h, mtbf_h),
+                    standalone=standalone)
 
 
-def _square(place: int, runs: bool) -> str:
+def _square(place: int, runs: bool) -> list[str]:
     x, y = 20 + 29 * (place % 10), 40 + 28 * (place // 10)
     if runs:
-        return f'<rect class="run" x="{x}" y="{y}" width="20" height="20"/>'
-    return (
-        f'<rect class="out" x="{x}" y="{y}" width="20" height="20"/>'
-        f'<path class="out" d="M{x + 4} {y + 4}l12 12m0 -12l-12 12"/>'
-    )
+        return [rectangle(x, y, 20, 20, "now", 0)]
+    return [rectangle(x, y, 20, 20, "frame", 0),
+            line([(x + 4, y + 4), (x + 16, y + 16)], "event"),
+            line([(x + 16, y + 4), (x + 4, y + 16)], "event")]
 
 
-def _curve(lives: Sequence[float], t_h: float, mtbf_h: float) -> str:
-    left, top, width, height = 400, 40, 455, 245
-    longest_h = LONGEST_YEARS * HOURS_PER_YEAR
-    across, down = width / longest_h, height / len(lives)
-    pieces = []
-    for share in range(0, 101, 25):
-        y = top + height * (1 - share / 100)
-        pieces.append(f'<path class="grid" d="M{left} {y:.1f}h{width}"/>')
-        label = f"{len(lives) * share / 100:g}"
-        pieces.append(f'<text x="{left - 8}" y="{y + 6:.1f}" text-anchor="end">{label}</text>')
-    for year in range(0, int(LONGEST_YEARS) + 1, 5):
-        x = left + year * HOURS_PER_YEAR * across
-        pieces.append(f'<path class="grid" d="M{x:.1f} {top}v{height}"/>')
-        pieces.append(
-            f'<text x="{x:.1f}" y="{top + height + 22}" text-anchor="middle">{year}</text>'
-        )
-    path, left_over = f"M{left} {top}", len(lives)
+def _curve(lives: Sequence[float], t_h: float, mtbf_h: float) -> list[str]:
+    left, right, top, bottom = 400.0, 855.0, 40.0, 285.0
+
+    def x(hours: float) -> float:
+        return left + hours / (LONGEST_YEARS * HOURS_PER_YEAR) * (right - left)
+
+    def y(count: float) -> float:
+        return bottom - count / len(lives) * (bottom - top)
+
+    points, left_over = [(left, top)], len(lives)
     for life in sorted(life for life in lives if life <= t_h):
+        points.append((x(life), y(left_over)))
         left_over -= 1
-        path += f"H{left + life * across:.1f}V{top + (len(lives) - left_over) * down:.1f}"
-    here = left + t_h * across
-    mark = left + mtbf_h * across
-    pieces.append(f'<path class="axis" d="M{left} {top}v{height}h{width}"/>')
-    pieces.append(f'<path class="mark" d="M{mark:.1f} {top}v{height}"/>')
-    pieces.append(f'<text x="{mark + 6:.1f}" y="{top + 16}">MTBF</text>')
-    pieces.append(f'<path class="curve" d="{path}H{here:.1f}"/>')
-    y = top + (len(lives) - left_over) * down
-    pieces.append(f'<circle class="now" cx="{here:.1f}" cy="{y:.1f}" r="6"/>')
-    pieces.append(
-        f'<text x="{left + width / 2}" y="{top + height + 47}" text-anchor="middle">'
-        "years since the common start</text>"
-    )
-    pieces.append(f'<text x="{left}" y="24">number that has not failed yet</text>')
-    return "".join(pieces)
-
-
-def first_failures_panel(*, task: str = "", mtbf_h: float = 60_000.0, seed: int = 2):
-    """Show one hundred controllers, and let time run by a slider or a typed entry.
-
-    Parameters
-    ----------
-    task : str
-        What the reader is to do; it stands in the panel.
-    mtbf_h : float
-        MTBF in hours, > 0.
-    seed : int
-        Which hundred lives.
-
-    Returns
-    -------
-    ipywidgets.VBox
-        The panel.
-
-    Raises
-    ------
-    ValueError
-        Where ``mtbf_h`` is not above zero.
-
-    Examples
-    --------
-    >>> panel = first_failures_panel()
-    >>> panel.children[0].children[0].value = 1.0
-    >>> "after 1.00 years" in panel.children[1].value
-    True
-    """
-    import ipywidgets as widgets
-
-    lives = lives_h(mtbf_h, seed=seed)
-    limits = {"min": 0.0, "max": LONGEST_YEARS}
-    slider = widgets.FloatSlider(
-        value=0.0, step=0.1, readout=False, continuous_update=False,
-        description="Years", tooltip="Years since the common start", **limits,
-    )
-    entry = widgets.BoundedFloatText(
-        value=0.0, step=0.1, description="or type", tooltip="Years since the common start",
-        layout=widgets.Layout(width="180px"), **limits,
-    )
-    widgets.link((slider, "value"), (entry, "value"))
-    picture = widgets.HTML(first_failures_svg(lives, 0.0, mtbf_h))
-
-    def draw(change) -> None:
-        picture.value = first_failures_svg(lives, change["new"] * HOURS_PER_YEAR, mtbf_h)
-
-    slider.observe(draw, "value")
-    said = widgets.HTML(f'<div class="lkx-text"><p><b>Task:</b> {escape(task)}</p></div>')
-    controls = widgets.HBox([slider, entry])
-    return widgets.VBox([*([said] if task else []), controls, picture])
+        points.append((x(life), y(left_over)))
+    points.append((x(t_h), y(left_over)))
+    return [
+        text(left, 24, "Number that has not failed yet", "b", size=17),
+        rectangle(left, top, right - left, bottom - top, "frame", 0),
+        *ticks_beside(((y(len(lives) * share), f"{len(lives) * share:g}")
+                       for share in (0, 0.25, 0.5, 0.75, 1)), left, right),
+        *ticks_below(((x(years * HOURS_PER_YEAR), f"{years}")
+                      for years in range(0, int(LONGEST_YEARS) + 1, 5)), top, bottom),
+        axis_words(left, right, bottom + 42, "years since the common start"),
+        line([(x(mtbf_h), top), (x(mtbf_h), bottom)], "aim"),
+        text(x(mtbf_h) + 6, top + 16, "MTBF", "over"),
+        line(points, "curve", 0),
+        f'<circle cx="{points[-1][0]:.1f}" cy="{points[-1][1]:.1f}" r="6" class="now"/>',
+    ]

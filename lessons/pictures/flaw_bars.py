@@ -8,8 +8,6 @@ from labkit.markov.flaws import FlawRow, Flaws, flaw_rows, years_in_words
 from lessons.pictures.charts import axis_words, ticks_below
 from lessons.pictures.svg import document, line, text
 
-__all__ = ["flaws_alt_text", "flaws_svg"]
-
 WIDTH, HEIGHT = 900.0, 330.0
 LEFT, RIGHT, TOP, STEP = 196.0, 640.0, 52.0, 36.0
 # Decades of minutes a year on the scale.

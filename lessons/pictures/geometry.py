@@ -5,8 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-__all__ = ["Box", "Cable", "Layout", "Point", "Socket"]
-
 Point = tuple[float, float]
 
 

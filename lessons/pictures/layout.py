@@ -21,8 +21,6 @@ from lessons.pictures.geometry import Box, Layout, Socket
 from lessons.pictures.routes import Router, label_width
 from lessons.pictures.svg import text_width
 
-__all__ = ["NARROW", "WIDE", "layout_of", "reading_order"]
-
 WIDE, NARROW = 1256.0, 940.0
 """Widths for a panel on a school laptop, and for one beside the list of files."""
 
@@ -32,7 +30,7 @@ LAMP_ROW = 15.0
 CONTROLLER_HEAD, PLATE_HEAD, SOCKET_HEAD, RACK_HEAD = 30.0, 26.0, 19.0, 22.0
 CHIP_HEIGHT, FIELD_HEIGHT = 22.0, 21.0
 BETWEEN_GAP, LEAST_BETWEEN = 50.0, 62.0
-STACKED_BELOW = 800.0
+STACKED_BELOW = 750.0
 TREND_HEIGHT = 132.0
 MOST_BETWEEN = 5
 
@@ -98,7 +96,8 @@ class _Plan:
                               and name not in self.between] for rack in plant.racks}
         self.process = process
         right = bool(self.beyond) or process
-        self.stacked = right and (width < STACKED_BELOW or len(self.between) > MOST_BETWEEN)
+        least = STACKED_BELOW + 100 * max(0, len(plant.controllers) - 2)
+        self.stacked = right and (width < least or len(self.between) > MOST_BETWEEN)
         self.beside = right and not self.stacked
         self.router = Router(plant, on_way)
         self.side_gap = max([30.0, *(label_width(edge.name) + 2 for edge in self.router.buses)])

@@ -6,13 +6,13 @@ import math
 
 from labkit.arguments import count, positive
 from labkit.evidence.limits import Limits, mtbf_limits
-from labkit.wording import HOURS_PER_YEAR, grouped
+from labkit.wording import HOURS_PER_YEAR, capital, grouped
 from lessons.pictures.charts import ticks_below
 from lessons.pictures.svg import document, line, rectangle, text
 
-__all__ = ["limits_alt_text", "limits_svg"]
+__all__ = ["limits_alt_text", "limits_svg", "limits_verdict"]
 
-WIDTH, HEIGHT = 900.0, 232.0
+WIDTH, HEIGHT = 900.0, 206.0
 LEFT, RIGHT, TOP, BOTTOM = 40.0, 860.0, 44.0, 176.0
 # Decades of hours on the scale.
 LOW, HIGH = 2, 8
@@ -56,6 +56,13 @@ def limits_alt_text(years: float, failures: int) -> str:
     )
 
 
+def limits_verdict(years: float, failures: int) -> tuple[str, str]:
+    """Say what the records make of the value of the plant file, and their limits."""
+    limits = _limits(years, failures)
+    ends = f"to {_grouped(limits.upper)} h" if failures else "and more"
+    return f"{capital(_verdict(limits))}.", f"The MTBF is {_grouped(limits.lower)} h {ends}."
+
+
 def limits_svg(years: float, failures: int, *, standalone: bool = False) -> str:
     """Draw the limits of an MTBF as a bar, beside the value of the plant file."""
     limits = _limits(years, failures)
@@ -75,7 +82,4 @@ def limits_svg(years: float, failures: int, *, standalone: bool = False) -> str:
         parts.append(line([(mean, 104), (mean, 154)], "event"))
         parts.append(text(mean, 100, f"mean {_grouped(limits.point)} h", "over", size=14,
                           anchor="middle"))
-    ends = f"{_grouped(limits.lower)} h " + (
-        f"to {_grouped(limits.upper)} h" if failures else "and more")
-    parts.append(text(LEFT, HEIGHT - 8, f"{ends}: {_verdict(limits)}", "b", size=17))
     return document(parts, WIDTH, HEIGHT, limits_alt_text(years, failures), standalone=standalone)

@@ -12,11 +12,6 @@ import re
 from functools import cache
 from pathlib import Path
 
-__all__ = [
-    "LAMP_COLOURS", "PAGE", "PLATE", "contrast", "page_colours_css", "relative_luminance",
-    "style_sheet",
-]
-
 PLATE = {
     "plate": "#17212c",
     "well": "#0d151d",

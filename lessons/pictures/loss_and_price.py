@@ -7,11 +7,11 @@ from collections.abc import Sequence
 
 from labkit.plant.plant import load_plant
 from labkit.plant.variants import DURATIONS, Outcome, compare_variants
-from labkit.wording import grouped
+from labkit.wording import capital, grouped
 from lessons.pictures.charts import nice_step, ticks_below, ticks_of
 from lessons.pictures.svg import document, line, rectangle, text
 
-__all__ = ["variants_alt_text", "variants_svg", "worth_alt_text", "worth_svg"]
+__all__ = ["variants_alt_text", "variants_svg", "worth_alt_text", "worth_svg", "worth_verdict"]
 
 WIDTH = 900.0
 LEFT, TOP = 250.0, 52.0
@@ -62,17 +62,23 @@ def worth_alt_text(air: bool = False, durations: str = "fixed") -> str:
     True
     """
     (_, loss, _, down), *_ = _three(air, durations)
-    gains = " ".join(f"{words[0].upper()}{words[1:]}." for words in _gains(air, durations))
+    gains = " ".join(f"{capital(words)}." for words in _gains(air, durations))
     return (f"Bars of loss and price in EUR a year, blowers fail to {'on' if air else 'off'}. "
             f"Everything single: loss {grouped(loss)}; control down {down:.0f} min. {gains}")
+
+
+def worth_verdict(air: bool = False, durations: str = "fixed") -> list[str]:
+    """Say what control is down with everything single, and what each step gains and costs a year."""
+    down_min = _three(air, durations)[0][3]
+    return [f"{capital(words)}." for words in (f"everything single: control down {down_min:.0f} min",
+                                               *_gains(air, durations))]
 
 
 def worth_svg(air: bool = False, durations: str = "fixed", *, standalone: bool = False) -> str:
     """Draw loss and price a year of the three versions, with the first as the one to beat."""
     rows = _three(air, durations)
-    said = [f"everything single: control down {rows[0][3]:.0f} min", *_gains(air, durations)]
     return _drawn([row[:3] for row in rows], f"EUR a year, blowers fail to {'on' if air else 'off'}",
-                  worth_alt_text(air, durations), most=MOST_EUR, row=62.0, said=said,
+                  worth_alt_text(air, durations), most=MOST_EUR, row=62.0,
                   against_first=True, standalone=standalone)
 
 
@@ -97,9 +103,9 @@ def variants_svg(outcomes: Sequence[Outcome], *, currency: str = "EUR",
 
 
 def _drawn(rows: Sequence[tuple[str, float, float]], title: str, label: str, *, most: float,
-           row: float, said: Sequence[str] = (), against_first: bool = False,
+           row: float, against_first: bool = False,
            standalone: bool = False) -> str:
-    """Draw a bar of loss and price for each (name, loss, price), and sentences below them."""
+    """Draw a bar of loss and price for each (name, loss, price), with their sum."""
     # Sums need more room beside the bars than their parts.
     width = 510.0 if against_first else 440.0
 
@@ -126,6 +132,4 @@ def _drawn(rows: Sequence[tuple[str, float, float]], title: str, label: str, *, 
                           if price else grouped(loss), "over"))
     if against_first:
         parts.append(line([(first, TOP), (first, floor)], "limit"))
-    parts += [text(12, floor + 42 + 20 * place, words, "b") for place, words in enumerate(said)]
-    height = floor + 20 + 20 * len(said) + 14 * bool(said)
-    return document(parts, WIDTH, height, label, standalone=standalone)
+    return document(parts, WIDTH, floor + 20, label, standalone=standalone)

@@ -11,8 +11,6 @@ from lessons.pictures.page import axes, inks, type_size
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-__all__ = ["plot_next_failures"]
-
 _MOST_BARS = 14
 
 

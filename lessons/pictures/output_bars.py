@@ -6,8 +6,6 @@ from labkit.rig.holding import HoldRun
 from lessons.pictures.charts import axis_words, row_of_states, ticks_below
 from lessons.pictures.svg import document, line, text, text_width
 
-__all__ = ["outputs_alt_text", "outputs_svg"]
-
 WIDTH, HEIGHT = 900.0, 148.0
 LEFT, RIGHT, TOP, BAR, AXIS = 58.0, 880.0, 30.0, 66.0, 112.0
 BEFORE_MS = 100

@@ -12,11 +12,6 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-__all__ = [
-    "DOTS_PER_INCH", "SIZE_IN", "THEMES", "TYPE_PT", "axes", "inks",
-    "safe_words", "sheet", "type_size",
-]
-
 # On a picture of this size 18 pt can be read from the last row.
 SIZE_IN = (16.0, 9.0)
 TYPE_PT = 18.0

@@ -2,37 +2,12 @@
 
 from __future__ import annotations
 
-from html import escape
+import re
+from pathlib import Path
 
 from labkit.markov.flaws import Flaws
-from lessons.pictures.look import style_sheet
+from lessons.pictures.svg import captioned
 from lessons.pictures.two_states_picture import Picture
-
-__all__ = ["by_hand", "pair_chain_picture", "three_ways_picture"]
-
-_STYLE = style_sheet(__file__, ".lk-pairs")
-# Name, second line, middle, whether the plant runs.
-_BOXES = (
-    ("both good", "plant runs", 90, 200, True),
-    ("one failed", "known; plant runs", 430, 200, True),
-    ("standby failed", "unnoticed; plant runs", 430, 70, True),
-    ("both failed", "plant stands", 770, 200, False),
-    ("not taken over", "plant stands", 430, 340, False),
-)
-# Path, tip (place and angle), words and their place.
-_WAYS = (
-    ("M176 190H332", (344, 190, 0), ("taken over, or", "standby fault seen"), 259, 165),
-    ("M346 212H188", (176, 212, 180), ("restored",), 259, 232),
-    ("M140 168L332 91", (343, 87, -22), ("standby fault not seen",), 168, 92),
-    ("M430 102V154", (430, 166, 90), ("found by a test",), 438, 140),
-    ("M514 90L716 158", (727, 162, 19), ("active fails",), 668, 116),
-    ("M514 190H672", (684, 190, 0), ("the other fails",), 599, 180),
-    ("M686 212H528", (516, 212, 180), ("restored",), 599, 232),
-    ("M140 232L333 316", (344, 321, 24), ("takeover fails",), 200, 304),
-    ("M430 308V246", (430, 234, -90), ("started by hand",), 438, 276),
-    ("M90 232C90 430 770 430 770 246", (770, 234, -90), ("common cause: both at once",), 430,
-     402),
-)
 
 
 def pair_chain_picture() -> Picture:
@@ -48,43 +23,11 @@ def pair_chain_picture() -> Picture:
     >>> print(repr(pair_chain_picture()).splitlines()[1])
     both good -> one failed: taken over, or standby fault seen
     """
-    ways = (
-        "both good -> one failed: taken over, or standby fault seen",
-        "both good -> standby failed unnoticed: standby fault not seen",
-        "both good -> not taken over: takeover fails",
-        "both good -> both failed: common cause",
-        "one failed -> both good: restored",
-        "one failed -> both failed: the other fails",
-        "standby failed unnoticed -> one failed: found by a test",
-        "standby failed unnoticed -> both failed: active fails",
-        "not taken over -> one failed: started by hand",
-        "both failed -> one failed: restored",
-    )
-    words = "The pair as a chain of five states; the plant stands in both failed and not taken over."
-    parts = [_box(*box) for box in _BOXES]
-    for path, (x, y, angle), said, at_x, at_y in _WAYS:
-        kind = "" if at_x == 438 else ' class="m"'
-        parts.append(
-            f'<path class="way" d="{path}"/>'
-            f'<path class="tip" d="M0 0l-13 -6v12z" transform="translate({x} {y}) '
-            f'rotate({angle})"/>'
-            + "".join(f'<text{kind} x="{at_x}" y="{at_y + 17 * n}">{escape(words_)}</text>'
-                      for n, words_ in enumerate(said))
-        )
-    svg = (
-        f'<svg class="lk-pairs" viewBox="0 0 860 412" role="img" aria-label="{words}">'
-        f"<title>{words}</title><style>{_STYLE}</style>{''.join(parts)}</svg>"
-    )
-    return Picture(svg, "\n".join((words, *ways)))
-
-
-def _box(name: str, below: str, x: int, y: int, up: bool) -> str:
-    kind = "" if up else ' class="down"'
-    return (
-        f'<rect{kind} x="{x - 84}" y="{y - 32}" width="168" height="64" rx="8"/>'
-        f'<text class="b m" x="{x}" y="{y - 5}">{name}</text>'
-        f'<text class="q m" x="{x}" y="{y + 17}">{below}</text>'
-    )
+    file = Path(__file__).with_name("pair_chain.svg").read_text("utf-8")
+    size, words, drawn = re.fullmatch(
+        r'(?s)<svg.* viewBox="0 0 (.*?)">\n<desc>(.*)</desc>(.*)</svg>\n', file).groups()
+    return Picture(captioned(__file__, "lk-pairs", size, words.partition("\n")[0],
+                             map(str.strip, drawn.splitlines())), words)
 
 
 def by_hand(flaws: Flaws) -> float:
@@ -192,8 +135,4 @@ def _three_ways_svg(rows: list[tuple[str, float, float, float]], label: str) -> 
         f'<text x="208" y="{y}">sum by hand</text>'
         f'<path class="bar" d="M340 {y - 5}h40"/><circle class="dot" cx="360" cy="{y - 5}" '
         f'r="6.5"/><text x="390" y="{y}">simulation, two standard errors each way</text>')
-    return (
-        f'<svg class="lk-pairs" viewBox="0 0 860 {y + 16}" role="img" '
-        f'aria-label="{escape(label)}"><title>{escape(label)}</title><style>{_STYLE}</style>'
-        f"{''.join(parts)}</svg>"
-    )
+    return captioned(__file__, "lk-pairs", f"860 {y + 16}", label, parts)

@@ -13,8 +13,6 @@ from lessons.pictures.page import axes, inks, type_size
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-__all__ = ["drawn_stops", "plot_histories", "plot_survival"]
-
 
 def plot_survival(mtbf_h: float, ax: Axes | None = None) -> Axes:
     """Draw the share of parts that have not failed yet, over three times the MTBF.

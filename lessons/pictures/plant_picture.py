@@ -32,8 +32,6 @@ from lessons.pictures.svg import (
     words_in_lines,
 )
 
-__all__ = ["PlantPicture", "Trouble", "plant_alt_text", "plant_svg", "troubles_of"]
-
 SMALL, REACH = 13.0, 5.0
 # On a slide 1600 pixels wide its type is then 18 pt, without a change.
 STILL = 810.0
@@ -305,7 +303,7 @@ class PlantPicture:
         middle = box.y + box.height / 2
         if room < 40:
             return (drawn + text(box.x + 8, box.y + 17, name, "b p", size=16)
-                    + self._mark(name, box.x + 4, box.bottom - 17, box.width - 8))
+                    + self._mark(name, box.x + 4, box.y + 20, box.width - 8))
         said = self.what[name]
         sayings = (said, said.partition(",")[0], said.partition(" of ")[0])
         cut = [words_in_lines(each, room, most, SMALL) for each in sayings]
@@ -319,10 +317,12 @@ class PlantPicture:
     def _cable_name(self, name: str, cable: Cable, box: Box) -> str:
         drawn = rectangle(box.x, box.y, box.width, box.height, "name", 3)
         drawn += text(box.x + 3, box.y + 13, name, "b", size=SMALL)
-        # The word stands below the cable, or on the right of its name.
+        # The word stands below the cable, or on the right of its name; without room there, beside it.
         if cable.kind == "sync":
             room = cable.lines[0][1][0] - cable.lines[0][0][0] - 6
-            return drawn + self._mark(name, cable.lines[0][0][0] + 3, box.bottom + 5, room)
+            left = cable.lines[0][0][0] + 3
+            return drawn + self._mark(name, *self._free(
+                box, (left, box.bottom + 5), (left, box.y - 22)), room)
         free = [other.x for other in self.layout.labels.values()
                 if other is not box and abs(other.y - box.y) < 20 and other.x > box.x]
         free += [plate.x for plate in self.layout.plates.values()
@@ -330,7 +330,19 @@ class PlantPicture:
         free += [p[0] for each in self.layout.cables for line in each.lines for p in line
                  if each is not cable and p[0] > box.right and abs(p[1] - box.bottom) < 24]
         room = min([*free, self.layout.width]) - box.right - 4
+        if room < 20:
+            middle = box.middle[0] - 8.5
+            return drawn + self._mark(name, *self._free(
+                box, (middle, box.bottom), (middle, box.y - 17), (box.x - 18, box.y)), 17)
         return drawn + self._mark(name, box.right, box.y, min(room, 92))
+
+    def _free(self, box: Box, *places: tuple[float, float]) -> tuple[float, float]:
+        """Return the first of the places for a mark beside a name where it covers no other."""
+        others = [each for each in (*self.layout.labels.values(), *self.layout.plates.values())
+                  if each is not box]
+        return next(((x, y) for x, y in places if not any(
+            each.x < x + 17 and each.right > x and each.y < y + 17 and each.bottom > y
+            for each in others)), places[0])
 
     def _mark(self, name: str, x: float, y: float, room: float) -> str:
         """Draw the empty tag that says what is wrong with a part."""
@@ -495,7 +507,7 @@ def _still(plant: Plant, width: float) -> PlantPicture:
 
 
 def plant_svg(plant: Plant, snapshot: Snapshot, *, width: float = STILL, marks: bool = True,
-              weak: Iterable[str] = (), standalone: bool = False) -> str:
+              standalone: bool = False) -> str:
     """Draw the plant in a state, as a still picture without the trend.
 
     >>> from labkit.plant.plant import load_plant
@@ -505,7 +517,7 @@ def plant_svg(plant: Plant, snapshot: Snapshot, *, width: float = STILL, marks: 
     '<svg xmlns="http://www.w3.org/2000/sv'
     """
     picture = _still(plant, width)
-    drawn = filled(picture.template(), picture.values(snapshot, marks=marks, weak=weak, still=True))
+    drawn = filled(picture.template(), picture.values(snapshot, marks=marks, still=True))
     return document([drawn], picture.layout.width, picture.layout.height,
                     plant_alt_text(plant, snapshot, marks=marks), standalone=standalone,
                     still=True)

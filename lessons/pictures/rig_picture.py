@@ -11,8 +11,6 @@ from lessons.pictures.slots import Values, filled
 from lessons.pictures.svg import document
 from lessons.pictures.trend import LevelChart, marks_of
 
-__all__ = ["RigPicture"]
-
 
 class RigPicture:
     """Draw plant and trend in one picture of one width.

@@ -15,8 +15,6 @@ from labkit.plant.plant import Plant
 from lessons.pictures.geometry import Box, Cable, Point, Socket
 from lessons.pictures.svg import text_width
 
-__all__ = ["Edge", "Router", "label_width"]
-
 LABEL_HEIGHT = 17.0
 LANE, NAMED_LANE = 5.0, 18.0
 

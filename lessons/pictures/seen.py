@@ -10,8 +10,6 @@ from labkit.switchover.lamps import Lamp, lamps_of
 from lessons.pictures.look import style_sheet
 from lessons.pictures.two_states_picture import Picture
 
-__all__ = ["hall_picture", "lamp_board_html", "seen_at"]
-
 
 @dataclass(frozen=True)
 class _Plate:

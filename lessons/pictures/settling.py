@@ -15,8 +15,8 @@ from lessons.pictures.charts import axis_words, nice_step, ticks_beside, ticks_o
 from lessons.pictures.svg import document, line, rectangle, text
 
 __all__ = [
-    "Histories", "live", "settling_alt_text", "settling_svg", "two_states_alt_text", "two_states_svg",
-    "two_states_text",
+    "Histories", "live", "settling_alt_text", "settling_svg", "settling_verdict",
+    "two_states_alt_text", "two_states_svg", "two_states_text",
 ]
 
 WIDTH, HEIGHT = 900.0, 512.0
@@ -106,6 +106,12 @@ def two_states_alt_text(lives: Histories) -> str:
     )
 
 
+def settling_verdict(lives: Histories) -> str:
+    """Say the long run, and from when on U(t) stays at it."""
+    return (f"Long run U = {lives.model.unavailability:.3g}. From {_number(lives.near_h)} h on "
+            "U(t) is within 5 % of it.")
+
+
 def two_states_text(lives: Histories) -> str:
     """Say in text all that the picture shows."""
     model = lives.model
@@ -113,8 +119,7 @@ def two_states_text(lives: Histories) -> str:
     lines = [
         f"MTBF {_number(lives.mtbf_h)} h, MTTR {_number(lives.mttr_h)} h, start: all {start}; "
         f"{len(lives.outages)} histories of {_number(lives.window_h)} h.",
-        f"Long run U = {model.unavailability:.3g}. From {_number(lives.near_h)} h on U(t) is "
-        "within 5 % of it.",
+        settling_verdict(lives),
     ]
     looks = lives.looks_h()
     for t_h, exact in zip(looks, model.unavailability_at(np.array(looks)), strict=True):
@@ -145,14 +150,14 @@ def two_states_svg(lives: Histories, *, standalone: bool = False) -> str:
     return document(parts, WIDTH, HEIGHT, two_states_alt_text(lives), standalone=standalone)
 
 
-def settling_svg(lives: Histories, *, standalone: bool = False) -> str:
+def settling_svg(lives: Histories) -> str:
     """Draw U(t) by the chain alone, and its long run."""
     def x(t_h: float) -> float:
         return LEFT + t_h / lives.window_h * (RIGHT - LEFT)
 
     frame = (46.0, 420.0)
     parts = [*_time_axis(lives, x, [frame]), *_curve(lives, x, [], *frame)]
-    return document(parts, WIDTH, 470, settling_alt_text(lives), standalone=standalone)
+    return document(parts, WIDTH, 470, settling_alt_text(lives))
 
 
 def settling_alt_text(lives: Histories) -> str:

@@ -15,8 +15,6 @@ from lessons.pictures.page import axes, inks, type_size
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-__all__ = ["plot_sleepers", "sleepers", "sleepers_words"]
-
 MTBF_H, MTTR_H = 60_000.0, 4.0
 
 

@@ -12,8 +12,6 @@ import re
 from collections.abc import Mapping
 from html import escape
 
-__all__ = ["Values", "changed", "filled", "group", "slot"]
-
 Values = dict[str, str]
 
 _ELEMENT = re.compile(r'<(\w+)((?: [\w-]+="[^"]*")*) data-s="([^"]*)"((?: [\w-]+="[^"]*")*)>'

@@ -16,12 +16,8 @@ from functools import lru_cache
 from html import escape
 
 from labkit.writing import safe_text
+from lessons.language.edges import kept, said
 from lessons.pictures.look import style_sheet
-
-__all__ = [
-    "document", "escaped", "fit", "is_hollow", "lamp", "line", "rectangle", "shape", "text",
-    "text_width", "way", "words_in_lines",
-]
 
 STYLE = style_sheet(__file__, ".lk")
 
@@ -68,7 +64,7 @@ def text_width(words: str, size: float = 15, *, bold: bool = False) -> float:
     >>> text_width("KF1") < text_width("KF10") < text_width("KF10", bold=True)
     True
     """
-    return sum(_EMS.get(c, _OTHER_EMS) for c in words) * size * (_BOLD if bold else 1.0)
+    return sum(_EMS.get(c, _OTHER_EMS) for c in said(words)) * size * (_BOLD if bold else 1.0)
 
 
 def fit(words: str, width: float, size: float = 15, *, bold: bool = False) -> str:
@@ -90,11 +86,11 @@ def fit(words: str, width: float, size: float = 15, *, bold: bool = False) -> st
     """
     if text_width(words, size, bold=bold) <= width:
         return words
-    cut = words
+    cut = there = said(words)
     while cut and text_width(cut + "…", size, bold=bold) > width:
         cut = cut[:-1]
-    whole = cut[: cut.rfind(" ")] if words[len(cut) : len(cut) + 1] != " " else cut
-    return (whole if len(whole) > len(cut) / 2 else cut).rstrip(" ,:") + "…"
+    whole = cut[: cut.rfind(" ")] if there[len(cut) : len(cut) + 1] != " " else cut
+    return kept((whole if len(whole) > len(cut) / 2 else cut).rstrip(" ,:") + "…", words)
 
 
 def words_in_lines(words: str, width: float, most: int, size: float = 15) -> list[str]:
@@ -115,15 +111,15 @@ def words_in_lines(words: str, width: float, most: int, size: float = 15) -> lis
     ['rack of the header', 'tank and UV']
     """
     lines: list[str] = []
-    left = words.split()
+    left = said(words).split()
     while left:
         if len(lines) == most - 1:
-            lines.append(fit(" ".join(left), width, size))
+            lines.append(kept(fit(" ".join(left), width, size), words))
             break
         taken = 1
         while taken < len(left) and text_width(" ".join(left[: taken + 1]), size) <= width:
             taken += 1
-        lines.append(fit(" ".join(left[:taken]), width, size))
+        lines.append(kept(fit(" ".join(left[:taken]), width, size), words))
         left = left[taken:]
     return lines
 
@@ -280,7 +276,7 @@ def is_hollow(form: str) -> bool:
 
 
 def lamp(x: float, y: float, form: str, colour: str, *, lit: bool = True,
-         flashing: bool = False, reach: float = 8) -> str:
+         reach: float = 8) -> str:
     """Return a lamp: filled and coloured when lit, a thin outline of its shape when not.
 
     >>> lamp(0, 0, "square", "red", reach=10)
@@ -288,7 +284,6 @@ def lamp(x: float, y: float, form: str, colour: str, *, lit: bool = True,
     """
     kind = colour if lit else "off"
     kind += " hollow" if is_hollow(form) else ""
-    kind += " lk-flash" if lit and flashing else ""
     return f'<g class="lamp {kind}"><path class="s" d="{shape(form, x, y, reach)}"/></g>'
 
 
@@ -321,3 +316,16 @@ def document(parts: Iterable[str], width: float, height: float, label: str, *,
         f' viewBox="0 0 {width:g} {height:g}"{size} role="img" aria-label="{escaped(label)}">'
         f"{style}{ground}{''.join(parts)}</svg>"
     )
+
+
+def captioned(module_file: str, kind: str, size: str, words: str,
+              parts: Iterable[str], *, wide: float | None = None) -> str:
+    """Return a picture that stands by itself in a page, in the style that lies beside a module.
+
+    `size` is the width and height of its grid, `wide` how wide it is at most, in pixels.
+    """
+    label = escaped(words)
+    most = f' style="max-width:{wide:g}px"' if wide else ""
+    return (f'<svg class="{kind}" viewBox="0 0 {size}" role="img"{most} aria-label="{label}">'
+            f"<title>{label}</title><style>{style_sheet(module_file, f'.{kind}')}</style>"
+            f"{''.join(parts)}</svg>")

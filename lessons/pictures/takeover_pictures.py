@@ -2,27 +2,12 @@
 
 from __future__ import annotations
 
-from html import escape
-
 import numpy as np
 
 from labkit.switchover.settings import PairSettings, switchover_budget
 from labkit.switchover.timing import switchover_sweep
-from lessons.pictures.look import style_sheet
+from lessons.pictures.svg import captioned
 from lessons.pictures.two_states_picture import Picture
-
-__all__ = ["beats_picture", "spread_picture"]
-
-_STYLE = style_sheet(__file__, ".lk-take")
-
-
-def _drawn(height: int, words: str, parts: list[str]) -> Picture:
-    label = escape(words)
-    svg = (
-        f'<svg class="lk-take" viewBox="0 0 760 {height}" role="img" aria-label="{label}">'
-        f"<title>{label}</title><style>{_STYLE}</style>{''.join(parts)}</svg>"
-    )
-    return Picture(svg, words)
 
 
 def _span(left: float, right: float, y: float) -> str:
@@ -94,7 +79,7 @@ def beats_picture(settings: PairSettings) -> Picture:
     ):
         parts.append(_span(x(start), x(most), y))
         parts.append(f'<text class="e" x="{x(most) - 8:.1f}" y="{y - 9}">{words_}</text>')
-    return _drawn(230, words, parts)
+    return Picture(captioned(__file__, "lk-take", "760 230", words, parts), words)
 
 
 def spread_picture(settings: PairSettings, runs: int = 20_000, seed: int = 6) -> Picture:
@@ -153,4 +138,4 @@ def spread_picture(settings: PairSettings, runs: int = 20_000, seed: int = 6) ->
                  f'<text class="m q" x="{left + 320}" y="{bottom + 44}">'
                  "fault to first right output [ms]</text>"
                  '<text class="q" x="6" y="16">share of takeovers</text>')
-    return _drawn(246, words, parts)
+    return Picture(captioned(__file__, "lk-take", "760 246", words, parts), words)

@@ -9,8 +9,6 @@ from labkit.switchover.roles import Entry
 from lessons.pictures.charts import axis_words, nice_step, row_of_states, ticks_below, ticks_of
 from lessons.pictures.svg import document, line, text
 
-__all__ = ["takeover_svg"]
-
 WIDTH, LEFT, RIGHT, TOP, FLOOR = 900.0, 150.0, 870.0, 72.0, 442.0
 
 
@@ -29,7 +27,7 @@ def _spans(record: Sequence[Entry], who: str, what: str, present: str, start_ms:
 
 
 def takeover_svg(rig: Rig, start_ms: int, end_ms: int, alternative: str, *,
-                 title: str = "A takeover in time", standalone: bool = False) -> str:
+                 title: str = "A takeover in time") -> str:
     """Draw the states of controllers and racks between two moments, and the faults as lines."""
     if not 0 <= start_ms < end_ms:
         raise ValueError(
@@ -61,4 +59,4 @@ def takeover_svg(rig: Rig, start_ms: int, end_ms: int, alternative: str, *,
             words = entry.who if entry.new == "on" else f"{entry.who} over"
             parts.append(line([(at, TOP - 20), (at, FLOOR)], "limit"))
             parts.append(text(at + 6, TOP - 14, words, "f over"))
-    return document(parts, WIDTH, FLOOR + 48, alternative, standalone=standalone)
+    return document(parts, WIDTH, FLOOR + 48, alternative)

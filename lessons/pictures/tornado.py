@@ -12,8 +12,6 @@ from lessons.pictures.charts import axis_words, nice_step, ticks_below, ticks_of
 from lessons.pictures.svg import document, fit, line, rectangle, text
 from lessons.pictures.two_states_picture import Picture
 
-__all__ = ["tornado_picture", "tornado_svg", "tornado_words"]
-
 WIDTH, LEFT, RIGHT, TOP, ROW = 900.0, 250.0, 884.0, 74.0, 34.0
 MOST_BARS = 7
 

@@ -30,7 +30,7 @@ WINDOWS_S = (60, 120, 300, 600, 1800)
 COLUMNS = 100
 PIECES = 6
 FLAGS = 6
-SMALL = 13.0
+SMALL = 14.0
 
 
 @dataclass(frozen=True)

@@ -7,10 +7,10 @@ from dataclasses import dataclass, fields
 from html import escape
 
 from labkit.rig.rig import RigView
-from labkit.wording import grouped
+from labkit.wording import grouped, listed
 from lessons.pictures import boards
 
-__all__ = ["Row", "comparison_html", "comparison_rows", "comparison_text"]
+__all__ = ["Row", "comparison_html", "comparison_rows", "comparison_text", "comparison_verdict"]
 
 
 @dataclass(frozen=True)
@@ -86,6 +86,16 @@ def _told(view: RigView) -> dict[str, str]:
             happening.name for happening in view.happenings)) or "nothing"
         found["cost of the event"] = f"{view.plant.currency} {grouped(view.event_cost)}"
     return found
+
+
+def comparison_verdict(rows: Sequence[Row]) -> str:
+    """Say in which of what came of it the two differ.
+
+    >>> comparison_verdict([Row("setting hold_ms", "500", "100"), Row("gap", "no", "no")])
+    'So far A and B do the same.'
+    """
+    unlike = [row.what for row in rows if row.differs and not row.what.startswith("setting ")]
+    return f"A and B differ: {listed(unlike)}." if unlike else "So far A and B do the same."
 
 
 def comparison_text(rows: Sequence[Row]) -> str:

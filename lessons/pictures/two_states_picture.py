@@ -5,10 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from labkit.wording import shown
-from lessons.pictures.look import style_sheet
-from lessons.pictures.svg import escaped
-
-__all__ = ["Picture", "two_states_picture"]
+from lessons.pictures.svg import captioned, escaped
 
 
 @dataclass(frozen=True)
@@ -34,9 +31,6 @@ class Picture:
 
     def _repr_html_(self) -> str:
         return self.svg
-
-
-_STYLE = style_sheet(__file__, ".lk-states")
 
 
 def two_states_picture(name: str, *, mtbf_h: float, mttr_h: float) -> Picture:
@@ -71,9 +65,7 @@ def two_states_picture(name: str, *, mtbf_h: float, mttr_h: float) -> Picture:
             raise ValueError(f"{argument} must be > 0, got {value!r}")
     fails, comes_back = f"1/{shown(mtbf_h)} h", f"1/{shown(mttr_h)} h"
     words = f"{name} goes from up to down at {fails} and from down to up at {comes_back}."
-    svg = (
-        '<svg class="lk-states" viewBox="0 0 640 190" role="img" '
-        f'aria-label="{escaped(words)}"><title>{escaped(words)}</title><style>{_STYLE}</style>'
+    parts = (
         '<rect x="20" y="50" width="150" height="90" rx="8"/>'
         '<rect class="down" x="470" y="50" width="150" height="90" rx="8"/>'
         f'<text class="b" x="95" y="90">up</text><text x="95" y="116">{escaped(name)} runs</text>'
@@ -83,6 +75,6 @@ def two_states_picture(name: str, *, mtbf_h: float, mttr_h: float) -> Picture:
         f'<text x="320" y="36">fails: {fails}</text>'
         '<path class="way" d="M468 118C380 150 260 150 184 120"/>'
         '<path class="tip" d="M172 116l17 -1 -6 14z"/>'
-        f'<text x="320" y="172">is restored: {comes_back}</text></svg>'
+        f'<text x="320" y="172">is restored: {comes_back}</text>'
     )
-    return Picture(svg, words)
+    return Picture(captioned(__file__, "lk-states", "640 190", words, parts), words)

@@ -17,8 +17,8 @@ from lessons.pictures.svg import document, line, rectangle, text
 
 __all__ = ["writers_alt_text", "writers_svg"]
 
-WIDTH, HEIGHT = 900.0, 556.0
-LEFT, RIGHT, TOP, AXIS = 120.0, 880.0, 40.0, 222.0
+WIDTH, HEIGHT = 900.0, 512.0
+LEFT, RIGHT, TOP, AXIS = 140.0, 880.0, 40.0, 222.0
 ROLE_Y = {"KF1": 50.0, "KF2": 90.0}
 WRITE_Y = {"KF1": 148.0, "KF2": 186.0}
 OUTLET, LEVEL = (304.0, 384.0), (404.0, 464.0)
@@ -53,9 +53,6 @@ def writers_svg(run: WritersRun, *, standalone: bool = False) -> str:
     if let_go_ms is not None:
         parts.append(line([(_x(let_go_ms), TOP), (_x(let_go_ms), AXIS)], "limit"))
         parts.append(text(_x(let_go_ms) + 6, AXIS - 8, "fail state", "f b over"))
-    good = len(run.writers) == 1
-    words = f"{run.verdict[0].upper()}{run.verdict[1:]}."
-    parts.append(text(20, HEIGHT - 14, words, "b" if good else "b f", size=17))
     return document(parts, WIDTH, HEIGHT, writers_alt_text(run), standalone=standalone)
 
 
@@ -123,7 +120,7 @@ def _scale(band: tuple[float, float], values: Sequence[float], least: float, wor
     low, high = _ends(values, least)
     y = _place(band, values, least)
     step = nice_step(high - low, 4)
-    return [text(20, band[0] - 5, words),
+    return [text(20, sum(band) / 2 + 5, words),
             *ticks_beside(((y(tick), f"{tick:g}") for tick in
                            (round(each, 6) for each in ticks_of(low, high, step))), LEFT, RIGHT)]
 

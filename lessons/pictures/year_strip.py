@@ -14,8 +14,6 @@ from lessons.pictures.page import axes, inks, type_size
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-__all__ = ["plot_year", "year_words"]
-
 # What stands in a row, and the mark of it.
 ROWS = {
     "failures": "X", "latent fault": "", "switchover tests": "o", "false switchovers": "v",

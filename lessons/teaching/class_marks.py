@@ -32,7 +32,7 @@ class Marks:
     @property
     def lessons(self) -> tuple[str, ...]:
         """Numbers of the lessons that count."""
-        return tuple(dict.fromkeys(name[:2] for name in self.points))
+        return tuple(dict.fromkeys(name.partition("-")[0] for name in self.points))
 
     @property
     def most(self) -> int:
@@ -65,7 +65,7 @@ class Marks:
 
 def begun_by_most(table: ClassTable) -> tuple[str, ...]:
     """Return the lessons at which at least half the class tried something."""
-    begun = [{name[:2] for name in one.by_item} for one in table.learners]
+    begun = [{name.partition("-")[0] for name in one.by_item} for one in table.learners]
     return tuple(sorted(number for number in set().union(*begun)
                         if 2 * sum(number in each for each in begun) >= len(begun)))
 
@@ -89,7 +89,7 @@ def marks_of(table: ClassTable, only: Iterable[str] = (), pass_percent: float | 
         raise ValueError(f"the pass mark must be from 0 to 100 %, got {pass_percent:g}")
     points: dict[str, int] = {}
     wanted = list(only) or begun_by_most(table)
-    for path in chosen_lessons(wanted) if wanted else ():
+    for path in chosen_lessons(wanted, own=True) if wanted else ():
         _, questions = worksheets(read_lesson(path))
         points |= {each.item.id: each.item.points for each in questions if each.item.points}
     return Marks(table, points, pass_percent)

@@ -16,8 +16,6 @@ from lessons.teaching.class_tries import Try
 from lessons.teaching.lesson_file import lesson_files
 from lessons.teaching.pages import page
 
-__all__ = ["aloud_page", "class_page", "feedback_page", "new_folder", "write_feedback"]
-
 LONGEST_TEXT = 600
 COLUMNS = 10
 LOOKED_AT = 5

@@ -12,8 +12,6 @@ from lessons.teaching.class_table import ClassTable
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-__all__ = ["plot_class"]
-
 _MOST_BARS = 12
 _WIDTH = 44
 

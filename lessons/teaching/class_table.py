@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import stat
 from collections import Counter
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, timedelta
 from functools import cached_property
@@ -21,8 +21,6 @@ from lessons.exercises.judging_again import JudgedAgain, judged_again
 from lessons.exercises.learner_record import Bundle, read_bundle
 from lessons.exercises.misconceptions import misconception, safety_concern
 from lessons.teaching.class_tries import Try, first_and_last, in_course_order, tries_of
-
-__all__ = ["TALK_RULE", "ClassTable", "Learner", "collect", "says"]
 
 MOST_KINDS = 40
 MOST_WEEKS = 26
@@ -105,7 +103,7 @@ class ClassTable:
     learners : tuple of Learner
         In order of their labels.
     problems : tuple of str
-        One sentence for each file that could not be counted.
+        One sentence for each file that could not be counted, or that says what does not hold.
     items : mapping of str to tuple of int
         For each item: learners who got it right, learners who tried it.
     places : mapping of str to mapping of str to int
@@ -174,7 +172,9 @@ class ClassTable:
 
     def to_text(self) -> str:
         """Return the table as text, what steers the next hour first."""
-        lines = [f"{len(self.learners)} learners, {len(self.problems)} files not counted."]
+        learners, remarks = len(self.learners), len(self.problems)
+        lines = [f"{learners} learner{'' if learners == 1 else 's'}, "
+                 f"{remarks} remark{'' if remarks == 1 else 's'} on files."]
         heading = ""
         for name, count in list(self.misconceptions.items())[:MOST_KINDS]:
             kind = "Safety first, whatever the number:" if safety_concern(name) else \
@@ -196,20 +196,18 @@ class ClassTable:
             lines.append("Items, right of tried, what went worst first:")
         worst = sorted(self.items.items(), key=lambda pair: (pair[1][0] / pair[1][1], pair[0]))
         lines += [f"  {name}: {right} of {tried}" for name, (right, tried) in worst]
-        lines += [f"Not counted: {problem}" for problem in self.problems]
+        lines += ["Remarks on files:"] * bool(self.problems)
+        lines += [f"  {problem}" for problem in self.problems]
         return "\n".join(map(safe_line, lines))
 
 
-def collect(folder: str | Path, *, progress: Callable[[int, int], None] | None = None
-            ) -> ClassTable:
+def collect(folder: str | Path) -> ClassTable:
     """Read every bundle of a folder.
 
     Parameters
     ----------
     folder : str or Path
         Files in folders inside it count too.
-    progress : callable, optional
-        Called with the number of files read and of all files.
 
     Raises
     ------
@@ -228,7 +226,7 @@ def collect(folder: str | Path, *, progress: Callable[[int, int], None] | None =
         raise ValueError(f"folder must be a folder, got {str(folder)!r}")
     files = sorted(path for path in folder.rglob("*") if stat.S_ISREG(path.lstat().st_mode))
     read, problems = [], []
-    for number, path in enumerate(files, 1):
+    for path in files:
         name = path.relative_to(folder).as_posix()
         try:
             bundle = read_bundle(read_utf8(path))
@@ -239,8 +237,6 @@ def collect(folder: str | Path, *, progress: Callable[[int, int], None] | None =
             problems += _said_otherwise(name, again)
         except (ValueError, OSError, TypeError, OverflowError, RecursionError) as error:
             problems.append(f"{name}: {problem_text(error)}")
-        if progress is not None:
-            progress(number, len(files))
     counted, told = _apart(sorted(read, key=lambda one: one[:2]))
     counted.sort(key=lambda one: (one[3].label, one[1]))
     learners = tuple(learner for _, _, learner, _ in counted)

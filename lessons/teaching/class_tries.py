@@ -16,8 +16,6 @@ from lessons.exercises.misconceptions import safety_concern
 from lessons.exercises.replies import STOP_HERE, UNCOUNTED, Judgement, Verdict
 from lessons.exercises.session import NEXT_STEP
 
-__all__ = ["Try", "first_and_last", "in_course_order", "tries_of"]
-
 NO_TRY = (*UNCOUNTED, Verdict.BLANK.name)
 
 

@@ -9,8 +9,6 @@ from __future__ import annotations
 from lessons.teaching.lesson_file import LessonFile
 from lessons.teaching.pages import markdown, outputs, page
 
-__all__ = ["glossary_copy", "reading_copy"]
-
 
 def reading_copy(lesson: LessonFile) -> str:
     """Return a lesson as one HTML file with its code.

@@ -24,8 +24,6 @@ from lessons.teaching.run_sheet import run_sheet
 from lessons.teaching.teacher_notes import teacher_notes
 from lessons.teaching.worksheet import NAMES, worksheets
 
-__all__ = ["CoursePart", "CourseSession", "course_plan", "write_course"]
-
 EXIT_MIN, BREAK_MIN, LONG_MIN = 3, 10, 100
 CORE = ("Start", "Recall", "Question", "Predict", "Run and observe", "Explain")
 CARD_SHAPES = ("square", "circle", "triangle", "diamond", "ring", "question")

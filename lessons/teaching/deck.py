@@ -32,8 +32,6 @@ from lessons.teaching.lesson_file import LessonFile
 from lessons.teaching.pages import formula, page
 from lessons.teaching.teacher_notes import teacher_notes
 
-__all__ = ["Slide", "deck", "demonstration", "slides_of"]
-
 LINES_SHOWN = 8
 # The rig stands on a slide of its own already, and what was cut on the one of the result.
 DRAWN_ELSEWHERE = ("plant", "power_cut")

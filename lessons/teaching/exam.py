@@ -18,6 +18,7 @@ from labkit.arguments import count
 from labkit.writing import csv_text
 from lessons.exercises.item import LETTERS, Item, fill, lettered, shuffled
 from lessons.exercises.lookup import lesson_of
+from lessons.exercises.numeric import Numeric
 from lessons.exercises.quantities import unit
 from lessons.exercises.replies import Verdict
 from lessons.teaching.key import marking_rows
@@ -26,8 +27,8 @@ from lessons.teaching.teacher_notes import teacher_notes
 from lessons.teaching.telling import tells
 from lessons.teaching.worksheet import Question, question_pages
 
-__all__ = ["Exam", "ExamVariant", "draw_exam", "exam_key", "exam_paper", "exam_quiz", "exam_table",
-           "may_be_asked"]
+__all__ = ["Exam", "ExamVariant", "asked_in", "draw_exam", "exam_key", "exam_paper", "exam_quiz",
+           "exam_table", "may_be_asked", "question_text", "taken"]
 
 MOST_VARIANTS = 26
 # One point a minute is common practice; a time that a class has needed is worth more.
@@ -150,7 +151,7 @@ def exam_table(exam: Exam) -> str:
     for variant in exam.variants:
         for each in variant.questions:
             options = "\n".join(lettered(list(each.form.options)))
-            rows.append((variant.letter, each.number, each.item.id, each.item.points, _text(each),
+            rows.append((variant.letter, each.number, each.item.id, each.item.points, question_text(each),
                          options, "\n".join(each.item.marked_by(each.numbers, each.seed))))
     return csv_text(rows)
 
@@ -183,13 +184,14 @@ def _add(quiz: Element, question: Question, letter: str) -> None:
     added = SubElement(quiz, "question", type=kind)
     _say(added, "name", f"{question.number:02d} {letter} {item.id}")
     text = SubElement(added, "questiontext", format="plain_text")
-    SubElement(text, "text").text = _text(question)
+    SubElement(text, "text").text = question_text(question)
     SubElement(added, "defaultgrade").text = str(item.points)
     SubElement(added, "penalty").text = "0"
     if kind == "numerical":
-        of_unit, factor = _asked_in(question)
+        (part,) = item.numeric_parts()
+        of_unit, factor = asked_in(part, numbers)
         text[0].text += f"\nAnswer in {of_unit}." if of_unit else "\nAnswer with a number."
-        for value, far in _taken(question, of_unit, factor):
+        for value, far in taken(part, numbers, of_unit, factor):
             answer = _say(added, "answer", f"{value:.9g}", fraction="100")
             SubElement(answer, "tolerance").text = f"{far:.9f}".rstrip("0").rstrip(".")
         return
@@ -220,7 +222,7 @@ def _say(above: Element, tag: str, text: str, **attributes: str) -> Element:
     return added
 
 
-def _text(question: Question) -> str:
+def question_text(question: Question) -> str:
     """Return situation and question, and what stands in a table already."""
     grid = question.form.grid
     given = [f"{' / '.join(place)}: {cell}" for place, cell in (grid.cells if grid else {}).items()
@@ -231,10 +233,9 @@ def _text(question: Question) -> str:
     return "\n".join(filter(None, (told, *given, ask, *place)))
 
 
-def _asked_in(question: Question) -> tuple[str, float]:
+def asked_in(part: Numeric, numbers: SimpleNamespace) -> tuple[str, float]:
     """Return the unit in which a platform asks for a number, and the factor to it."""
-    (part,) = question.item.numeric_parts()
-    own, value = unit(part.unit), abs(part.solve(question.numbers))
+    own, value = unit(part.unit), abs(part.solve(numbers))
     for other in (part.unit, *IN_PLACE):
         factor = own.factor / unit(other).factor if unit(other).kind == own.kind else 0.0
         if value * factor >= SMALL:
@@ -242,17 +243,17 @@ def _asked_in(question: Question) -> tuple[str, float]:
     return part.unit, 1.0
 
 
-def _taken(question: Question, of_unit: str, factor: float) -> list[tuple[float, float]]:
+def taken(part: Numeric, numbers: SimpleNamespace, of_unit: str, factor: float
+          ) -> list[tuple[float, float]]:
     """Return the right value and how far others are taken, then what is right with two figures.
 
     A platform counts no figures: it takes all that is as near as what is right with three or four.
     """
-    (part,), numbers = question.item.numeric_parts(), question.numbers
     value = factor * part.solve(numbers)
 
     def rounded(figures: int) -> list[float]:
         near = float(f"{value:.{figures}g}")
-        judged = part.judge(f"{near:.9g} {of_unit}", numbers, question.seed, {})
+        judged = part.judge(f"{near:.9g} {of_unit}", numbers, 0, {})
         return [near] if judged.verdict is Verdict.RIGHT else []
 
     right = [factor * float(each) for figures in (3, 4) for each in part.taken(numbers, figures) or ()]
@@ -277,7 +278,7 @@ def _drawn(lessons: Sequence[str], seed: int, seeds: Sequence[int], most_points:
                 and not any(_answers(one, other, each) for each in seeds for chose in chosen
                             for one, other in ((item, chose), (chose, item)))):
             chosen.append(item)
-    return tuple(sorted(chosen, key=lambda item: item.id[:2]))
+    return tuple(sorted(chosen, key=lambda item: item.id.partition("-")[0]))
 
 
 def _queue(number: str, seed: int) -> list[Item]:

@@ -17,8 +17,6 @@ from lessons.exercises.numeric import Numeric, on_board
 from lessons.exercises.quantities import unit
 from lessons.exercises.replies import Verdict
 
-__all__ = ["item_page"]
-
 TOLD_APART = 2e-3
 
 

@@ -18,8 +18,6 @@ from lessons.teaching.lesson_file import LessonFile
 from lessons.teaching.pages import page
 from lessons.teaching.worksheet import Question, worksheets
 
-__all__ = ["Answer", "Wrong", "answer_key", "key_page", "marking_rows"]
-
 
 @dataclass(frozen=True)
 class Wrong:

@@ -9,6 +9,7 @@ from collections.abc import Callable, Iterable
 from pathlib import Path
 
 from labkit.plant.plant import Plant
+from labkit.writing import write_whole
 from lessons.exercises.session import SEED_VARIABLE
 from lessons.teaching.copies import glossary_copy, reading_copy
 from lessons.teaching.deck import deck
@@ -19,15 +20,18 @@ from lessons.teaching.exam import (
     exam_quiz,
     exam_table,
 )
+from lessons.teaching.exam_qti import exam_qti
 from lessons.teaching.key import key_page
 from lessons.teaching.lesson_file import (
     LessonFile,
     chosen_lessons,
     glossary_file,
+    number_of,
     read_lesson,
 )
 from lessons.teaching.pages import page
 from lessons.teaching.run_sheet import run_sheet
+from lessons.teaching.teacher_notes import teacher_notes
 from lessons.teaching.worksheet import worksheets
 
 __all__ = ["run_lesson", "write_copies", "write_decks", "write_exam", "write_key",
@@ -127,10 +131,10 @@ def write_worksheets(folder: str | Path, *, only: Iterable[str] = (), seed: int 
         When the folder cannot be written.
     """
     written = []
-    for path in chosen_lessons(only):
+    for path in chosen_lessons(only, own=True):
         sheets, _ = worksheets(read_lesson(path), seed=seed, plant=plant)
         for number, sheet in enumerate(sheets, 1):
-            name = f"{path.stem[:2]}_{number}_{sheet.name.replace(' ', '_')}_seed_{seed}.html"
+            name = f"{number_of(path)}_{number}_{sheet.name.replace(' ', '_')}_seed_{seed}.html"
             written.append(_write(Path(folder) / name, sheet.html))
             progress(f"{name}: {len(sheet.pages)} {'page' if len(sheet.pages) == 1 else 'pages'}")
     return tuple(written)
@@ -181,10 +185,12 @@ def write_key(folder: str | Path, *, only: Iterable[str] = (), seed: int = 0,
         When the folder cannot be written.
     """
     written = []
-    for path in chosen_lessons(only):
+    for path in chosen_lessons(only, own=True):
         lesson = read_lesson(path)
-        for kind, text in (("key", key_page(lesson, seed=seed, plant=plant)),
-                           ("run_sheet", run_sheet(lesson, seed=seed))):
+        pages = [("key", key_page(lesson, seed=seed, plant=plant))]
+        if teacher_notes(lesson.number):
+            pages.append(("run_sheet", run_sheet(lesson, seed=seed)))
+        for kind, text in pages:
             name = f"{path.stem}_{kind}_seed_{seed}.html"
             written.append(_write(Path(folder) / name, text))
             progress(name)
@@ -203,7 +209,7 @@ def write_exam(folder: str | Path, *, only: Iterable[str] = (), seed: int = 1, v
     seed, variants, minutes, pass_percent
         As in `draw_exam`.
     export : bool
-        Whether the questions are written as CSV and as XML for a learning platform too.
+        Whether the questions are written as CSV, as XML and as QTI 2.1 for a learning platform too.
 
     Raises
     ------
@@ -212,7 +218,7 @@ def write_exam(folder: str | Path, *, only: Iterable[str] = (), seed: int = 1, v
     OSError
         When the folder cannot be written.
     """
-    exam = draw_exam([path.stem[:2] for path in chosen_lessons(only)], seed=seed, variants=variants,
+    exam = draw_exam([number_of(path) for path in chosen_lessons(only, own=True)], seed=seed, variants=variants,
                      minutes=minutes, pass_percent=pass_percent)
     written = []
     for variant in exam.variants:
@@ -226,13 +232,13 @@ def write_exam(folder: str | Path, *, only: Iterable[str] = (), seed: int = 1, v
     progress(f"{name}: {exam.count} questions, {exam.points} points, "
              f"{exam.pass_points} are enough")
     for name, text in ((f"exam_seed_{seed}.csv", "\ufeff" + exam_table(exam)),
-                       (f"exam_seed_{seed}.xml", exam_quiz(exam))) if export else ():
+                       (f"exam_seed_{seed}.xml", exam_quiz(exam)),
+                       (f"exam_seed_{seed}_qti.zip", exam_qti(exam))) if export else ():
         written.append(_write(Path(folder) / name, text))
         progress(f"{name}: questions and answers")
     return tuple(written)
 
 
-def _write(path: Path, text: str) -> Path:
+def _write(path: Path, text: str | bytes) -> Path:
     path.parent.mkdir(parents=True, exist_ok=True)
-    path.write_text(text, "utf-8")
-    return path
+    return write_whole(path, text)

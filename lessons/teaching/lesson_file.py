@@ -9,9 +9,11 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from lessons.desk.learner_folder import lessons_source
+from lessons.exercises.lookup import lesson_of
+from lessons.items.own_questions import own_files
 
-__all__ = ["BY_CHOICE", "NotebookCell", "LessonFile", "LessonSection", "glossary_file", "lesson_files",
-           "read_lesson"]
+__all__ = ["BY_CHOICE", "NotebookCell", "LessonFile", "LessonSection", "chosen_lessons",
+           "glossary_file", "lesson_files", "number_of", "read_lesson"]
 
 NAMES_ITEMS = re.compile(r"\b(?:ask|steps|predict_first|check|drill_panel)\(([^)]*)")
 ITEM = re.compile(r'"(\d\d-[\w.-]+)"')
@@ -29,18 +31,21 @@ class NotebookCell:
     ----------
     outputs : tuple of mapping
         As in the notebook format.
+    asked : tuple of str
+        Identifiers of items, where no source names them.
     """
 
     kind: str
     source: str
     outputs: tuple[Mapping, ...] = ()
+    asked: tuple[str, ...] = ()
 
     @property
     def items(self) -> tuple[str, ...]:
         """Identifiers of the items that the cell shows."""
         if self.kind != "code":
             return ()
-        return tuple(name for call in NAMES_ITEMS.findall(self.source)
+        return self.asked or tuple(name for call in NAMES_ITEMS.findall(self.source)
                      for name in ITEM.findall(call))
 
     @property
@@ -89,8 +94,8 @@ class LessonFile:
 
     @property
     def number(self) -> str:
-        """Its number, as text of two digits."""
-        return self.name[:2]
+        """Its number, as text of two digits; the name of a file of own questions."""
+        return number_of(self.path)
 
     @property
     def minutes(self) -> int:
@@ -114,15 +119,25 @@ def lesson_files() -> tuple[Path, ...]:
     return tuple(sorted(lessons_source().glob("[0-9][0-9]_*.ipynb")))
 
 
-def chosen_lessons(only: Iterable[str] = ()) -> list[Path]:
+def number_of(path: Path) -> str:
+    """Return the number of a lesson, or the name of a file of own questions."""
+    return path.stem if path.suffix == ".toml" else path.stem[:2]
+
+
+def chosen_lessons(only: Iterable[str] = (), *, own: bool = False) -> list[Path]:
     """Return the lessons with these numbers; all where none is named.
+
+    Parameters
+    ----------
+    own : bool
+        Whether the files of own questions count too, by their names.
 
     Raises
     ------
     ValueError
         When a number is not that of a lesson.
     """
-    lessons = {path.stem[:2]: path for path in lesson_files()}
+    lessons = {number_of(path): path for path in (*lesson_files(), *(own_files().values() if own else ()))}
     numbers = list(only) or list(lessons)
     for number in numbers:
         if number not in lessons:
@@ -136,12 +151,12 @@ def glossary_file() -> Path:
 
 
 def read_lesson(path: str | Path) -> LessonFile:
-    """Read a lesson from its notebook.
+    """Read a lesson from its notebook, or from a file of own questions.
 
     Raises
     ------
     ValueError
-        When it has no title.
+        When it has no title, or something is wrong in own questions.
     OSError
         When it cannot be read.
 
@@ -150,6 +165,10 @@ def read_lesson(path: str | Path) -> LessonFile:
     ('01', 'Start')
     """
     path = Path(path)
+    if path.suffix == ".toml":
+        own = lesson_of(f"{path.stem}-")
+        asked = NotebookCell("code", "", asked=tuple(item.id for item in own.items))
+        return LessonFile(path, own.title, "", (), (LessonSection("Questions", 0, (asked,)),))
     cells = [part for raw in json.loads(path.read_text("utf-8"))["cells"]
              for part in _parts(_cell(raw))]
     whole = "\n".join(cell.source for cell in cells if cell.kind == "text")

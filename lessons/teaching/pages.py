@@ -8,9 +8,8 @@ from base64 import b64encode
 from collections.abc import Iterator, Mapping
 from html import escape, unescape
 
+from lessons.language.edges import turned_page
 from lessons.teaching.lesson_file import NotebookCell
-
-__all__ = ["formula", "markdown", "outputs", "page"]
 
 CONTROLS = re.compile(r"\b(?:ask|steps|predict_first|recall|\w+_panel)\(")
 FORMULA = re.compile(r"\$\$(.+?)\$\$|\$([^$<>\n]+)\$", re.DOTALL)
@@ -23,7 +22,7 @@ def page(template: str, **values: object) -> str:
 
     environment = Environment(loader=PackageLoader("lessons.teaching"), autoescape=True,
                               trim_blocks=True, lstrip_blocks=True)
-    return environment.get_template(template).render(values)
+    return turned_page(environment.get_template(template).render(values))
 
 
 def markdown(text: str) -> str:

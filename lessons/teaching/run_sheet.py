@@ -10,8 +10,6 @@ from lessons.teaching.lesson_file import BY_CHOICE, LessonFile
 from lessons.teaching.pages import page
 from lessons.teaching.teacher_notes import teacher_notes
 
-__all__ = ["run_sheet"]
-
 
 def run_sheet(lesson: LessonFile, *, seed: int = 0) -> str:
     """Return the run sheet of a lesson as a page that prints on A4.

@@ -6,6 +6,8 @@ import tomllib
 from collections.abc import Mapping
 from importlib.resources import files
 
+from lessons.items.own_questions import own_file
+
 __all__ = ["teacher_notes"]
 
 KEYS = ("situation", "formula", "formula_says", "cut", "board", "discuss", "goes_wrong", "vote",
@@ -30,13 +32,15 @@ def teacher_notes(number: str) -> Mapping[str, object]:
         of the step that runs what to do if it goes otherwise) and "vote" (the item of that vote).
         There may be "runs_story" (true where the demonstration is the story that `workbook
         lecture` opens), "sketch" (axes to draw on) and
-        "not_on_paper" (items that the worksheets leave out).
+        "not_on_paper" (items that the worksheets leave out). A file of own questions has none.
 
     Raises
     ------
     ValueError
         When the lesson has no notes, or a key is missing.
     """
+    if own_file(number):
+        return {}
     file = files("lessons.teaching") / "notes" / f"{number}.toml"
     if not file.is_file():
         raise ValueError(f"number must be that of a lesson with notes, got {number!r}")

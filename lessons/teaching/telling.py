@@ -7,8 +7,6 @@ from collections.abc import Iterable, Iterator
 
 from lessons.exercises.quantities import Unit, unit
 
-__all__ = ["left_open", "tells"]
-
 THIN = "\u202f\u00a0\u2009 "
 NUMBER = re.compile(rf"(?<![\w.])\d{{1,3}}(?:[{THIN},]\d{{3}})+(?:\.\d+)?(?!\d)|(?<![\w.])\d+(?:\.\d+)?")
 UNIT = re.compile(r"[ \u202f\u00a0]?(%|[a-zA-ZΩ]+)?(?:(?:/| an? | each | per )(year|day|hour|a|d|h)\b)?")

@@ -19,6 +19,7 @@ from lessons.exercises.item import LETTERS, CaseStep, Item, Lesson, SteppedCase,
 from lessons.exercises.lookup import lesson_of
 from lessons.exercises.on_paper import Form, Grid
 from lessons.exercises.session import Session
+from lessons.language.edges import said
 from lessons.pictures import svg
 from lessons.pictures.plant_picture import plant_svg
 from lessons.teaching.lesson_file import BY_CHOICE, LessonFile
@@ -176,12 +177,14 @@ def worksheets(lesson: LessonFile, *, seed: int = 0, plant: Plant | None = None
     before = [*_before(writer, notes, plant or load_plant(), predictions, items)]
     after = [*_after(writer, notes, predictions, items)]
     asked, sheets = [], []
-    whole = (before, after, [*_seen(writer)])
-    for number, (name, blocks) in enumerate(zip(NAMES, whole, strict=True), 1):
+    # Own questions predict nothing: their lead stands alone, and there is nothing to see.
+    whole = [*zip(NAMES, (before, after, [*_seen(writer)]), strict=True)] if notes else [
+        ("questions", after)]
+    for number, (name, blocks) in enumerate(whole, 1):
         pages, placed = _paged(blocks, number)
         asked += placed
         sheets.append(PaperSheet(name, pages, page(
-            "worksheet.html.j2", lesson=lesson, name=name, number=number, of=len(NAMES),
+            "worksheet.html.j2", lesson=lesson, name=name, number=number, of=len(whole),
             pages=pages, seed=seed)))
     return tuple(sheets), tuple(asked)
 
@@ -462,7 +465,7 @@ def _lines(text: str) -> str:
 
 def _wide_mm(text: str, *, bold: bool = False) -> float:
     # the table of widths is that of a wide font, rather too wide than too narrow
-    return 0.93 * svg.text_width(text, TYPE_MM, bold=bold)
+    return 0.93 * svg.text_width(said(text), TYPE_MM, bold=bold)
 
 
 def _high(text: str, line_mm: float = LINE_MM, wide_mm: float = WIDTH_MM, *,

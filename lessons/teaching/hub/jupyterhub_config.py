@@ -15,6 +15,8 @@ What differs from class to class stands in the environment:
     WORKBOOK_SEED            the numbers of the questions of this class (0: those of the plant)
     WORKBOOK_MEMORY_MB       most memory of one process of a learner (1024)
     WORKBOOK_FILE_MB         the largest file that a learner may write (100)
+    WORKBOOK_HOME_MB         all that a learner may write, kept by the system's quota; without it
+                             there is no limit
     WORKBOOK_MOST_LEARNERS   how many labs may run at once (30)
     WORKBOOK_DEMONSTRATION   a folder: one password for all and no accounts, on this machine only
     WORKBOOK_PASSWORD        that password
@@ -29,9 +31,9 @@ from pathlib import Path
 from lessons.exercises.session import class_seed
 from lessons.teaching.hub.class_room import (
     as_learner,
-    folder_for_hand_ins,
     learners,
     not_to_be_entered,
+    what_a_learner_gets,
 )
 
 c = get_config()  # noqa: F821  JupyterHub provides it
@@ -109,7 +111,8 @@ else:
     c.Authenticator.allow_existing_users = False
     c.Authenticator.auth_refresh_age = 60
     c.Authenticator.refresh_pre_spawn = True
-    c.Spawner.pre_spawn_hook = folder_for_hand_ins(hand_in)
+    home_mb = os.environ.get("WORKBOOK_HOME_MB")
+    c.Spawner.pre_spawn_hook = what_a_learner_gets(hand_in, int(home_mb) if home_mb else None)
     c.JupyterHub.load_roles = [{
         "name": "instructor", "users": sorted(instructors),
         "scopes": ["admin-ui", "list:users", "read:servers", "servers"],

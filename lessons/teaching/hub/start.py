@@ -23,8 +23,6 @@ from lessons.exercises.learner_record import FOLDER_VARIABLE, LABEL_VARIABLE
 # A system takes 107 letters for such a file: home, "/.workbook/kernel-", a long number, "-ipc-5".
 LONGEST_HOME = 107 - len("/.workbook/kernel-") - 36 - len("-ipc-5")
 
-__all__ = ["learner_folder", "limit_files", "limit_memory", "main"]
-
 
 def learner_folder(environment: Mapping[str, str]) -> Path:
     """Return the folder of a learner's lessons and record.

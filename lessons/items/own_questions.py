@@ -1,0 +1,530 @@
+"""An instructor's own questions: text files in a folder beside the notebooks.
+
+A file has the form of those of the lessons (:mod:`lessons.exercises.item_file`), with numbers, choices and orders. Its
+name is the number of its lesson: what stands in ``questions/mine.toml`` is ``mine-`` and a name.
+It is checked before it is asked, and its formulas are arithmetic: a file that a colleague has sent
+runs nothing.
+"""
+
+from __future__ import annotations
+
+import ast
+import functools
+import itertools
+import math
+import os
+import re
+import string
+from collections.abc import Iterator, Mapping
+from dataclasses import replace
+from pathlib import Path
+
+from labkit.plant.file import Finding, read_toml
+from labkit.plant.file_rules import in_words, nearest, schema_errors, values
+from labkit.plant.toml_lines import line_of
+from labkit.reading import read_bytes
+from labkit.writing import is_odd
+from lessons.exercises.formulas import (
+    Call,
+    Fixed,
+    Node,
+    Product,
+    Quantified,
+    Spoken,
+    Sum,
+    tree_of,
+    within,
+)
+from lessons.exercises.item import Lesson, fill
+from lessons.exercises.item_file import ALLOWED, formula, items_of
+from lessons.exercises.misconceptions import REGISTER
+from lessons.exercises.quantities import Unit, Unreadable, unit
+
+__all__ = ["FOLDER_VARIABLE", "check_questions", "holds_questions", "own_file", "own_files",
+           "own_lesson"]
+
+FOLDER_VARIABLE = "WORKBOOK_QUESTIONS"
+NAME = re.compile(r"[A-Za-z][A-Za-z0-9_]*")
+MOST_DRAWS = 2000
+MOST_LETTERS = 400
+FUNCTIONS = ("abs", "max", "min", "round")
+OF_MATH = ("ceil", "exp", "expm1", "floor", "log", "log10", "log1p", "sqrt")
+ARITHMETIC = (ast.Expression, ast.BinOp, ast.Add, ast.Sub, ast.Mult, ast.Div, ast.FloorDiv, ast.Mod,
+              ast.Pow, ast.UnaryOp, ast.USub, ast.UAdd, ast.Not, ast.BoolOp, ast.And, ast.Or,
+              ast.Compare, ast.Eq, ast.NotEq, ast.Lt, ast.LtE, ast.Gt, ast.GtE, ast.IfExp, ast.Call,
+              ast.Constant, ast.Name, ast.Attribute, ast.Load)
+YEAR = (8760.0, 525_600.0, 365.0, 31_536_000.0)
+
+
+def _table(*must: str, **may: dict) -> dict:
+    return {"type": "object", "required": list(must), "additionalProperties": False,
+            "properties": may}
+
+
+TEXT = {"type": "string", "minLength": 1}
+NUMBER, YES, WHOLE = {"type": "number"}, {"type": "boolean"}, {"type": "integer"}
+LINES = {"type": "object", "additionalProperties": TEXT}
+TRUTH = {"type": ["boolean", "string"]}
+CASE = {"id": TEXT, "text": TEXT, "derived": {"type": ["object", "string", "array"]}, "numbers": {
+    "type": "object", "additionalProperties": {"type": "array", "minItems": 1, "items": NUMBER}}}
+HINTS = {"type": "array", "items": TEXT, "minItems": 3, "maxItems": 3}
+ITEM = {"type": TEXT, "id": TEXT, "title": TEXT, "objective": TEXT, "ask": TEXT, "hints": HINTS,
+        "case": {**_table(**CASE), "type": ["string", "object"]}}
+KINDS = {
+    "number": _table(
+        "id", "title", "ask", "value", "hints", **ITEM, value=TEXT, unit={"type": "string"}, reason=TEXT,
+        shows_unit=YES, complement=YES, exact=YES,
+        tolerance={"type": "number", "minimum": 0, "maximum": 0.5},
+        rough=_table("low", "high", "unit", "why", low=NUMBER, high=NUMBER, unit=TEXT, why=TEXT),
+        mark={"type": "array", "items": _table(
+            "value", "question", value=TEXT, question=TEXT, misconception=TEXT)}),
+    "choice": _table(
+        "id", "title", "ask", "hints", "option", **ITEM, voting=YES, in_order=YES,
+        option={"type": "array", "minItems": 2, "maxItems": 12, "items": _table(
+            "key", "text", key=TEXT, text=TEXT, reply=TEXT, right=TRUTH, misconception=TEXT,
+            question=TEXT)}),
+    "order": _table(
+        "id", "title", "ask", "hints", "cards", **ITEM, reason=TEXT,
+        cards={"type": "array", "minItems": 2, "maxItems": 12, "items": TEXT, "uniqueItems": True},
+        swap={"type": "array", "items": _table(
+            "cards", "question", cards={"type": "array", "items": WHOLE, "minItems": 2,
+                                        "maxItems": 2}, question=TEXT, misconception=TEXT)}),
+}
+FORM = _table("title", "item", title=TEXT, objectives=LINES, names=LINES,
+              derived={"type": "object", "additionalProperties": LINES},
+              case={"type": "array", "items": _table("id", **CASE)},
+              item={"type": "array", "minItems": 1, "items": {"type": "object"}})
+
+
+# ---------------------------------------------------------------- where they are
+
+
+def own_files() -> dict[str, Path]:
+    """Return the files of the instructor's own questions by their names.
+
+    They lie in the folder `questions` where the notebook or the command runs, or in the one that
+    the environment names.
+    """
+    folder = Path(os.environ.get(FOLDER_VARIABLE) or "questions")
+    return {path.stem: path for path in sorted(folder.glob("*.toml"))}
+
+
+def own_file(name: str) -> Path | None:
+    """Return the file of one name; None where there is none."""
+    return own_files().get(name)
+
+
+def own_lesson(path: Path) -> Lesson:
+    """Return what a file asks, as it is now.
+
+    Raises
+    ------
+    ValueError
+        Where something is wrong in it; each line says what.
+    """
+    at = path.stat()
+    return _read(path, at.st_mtime_ns, at.st_size)
+
+
+@functools.lru_cache(maxsize=256)
+def _read(path: Path, *state: int) -> Lesson:
+    findings, lesson = _checked(path)
+    if lesson is None:
+        wrong = [each for each in findings if each.severity == "error"]
+        raise ValueError("\n  ".join([f"{path} must be without errors, got {len(wrong)}",
+                                      *map(str, wrong[:10])]))
+    return lesson
+
+
+def holds_questions(path: str | Path) -> bool:
+    """Say whether a file is one of questions, and not of a plant."""
+    path = Path(path)
+    if not path.is_file():
+        return False
+    text = read_bytes(path).decode("utf-8", "replace")
+    return path.parent.name == "questions" or bool(re.search(r"^\s*\[\[\s*item", text, re.MULTILINE))
+
+
+# ---------------------------------------------------------------- what is wrong in one
+
+
+def check_questions(path: str | Path) -> list[Finding]:
+    """List what is wrong in a file of questions, in the order of its lines."""
+    return _checked(Path(path))[0]
+
+
+def _checked(path: Path) -> tuple[list[Finding], Lesson | None]:
+    document, findings, lines = read_toml(path)
+    if findings:
+        return list(findings), None
+    check = _QuestionCheck(path.stem, document)
+    found = dict.fromkeys([*check.form(), *check.names()])
+    lesson = None
+    for step in (check.texts, check.units):
+        if not found:
+            found |= dict.fromkeys(step())
+    if not found:
+        lesson = items_of(path, _in_floats(document) | {"number": path.stem}, {})
+        found |= dict.fromkeys(check.draws(lesson))
+    findings = [Finding(line_of(lines, at), in_words(document, at) or "file", rule, str(got)[:80])
+                for at, rule, got in found]
+    return sorted(findings, key=lambda each: each.line), None if findings else lesson
+
+
+def _in_floats(value: object, within_numbers: bool = False) -> object:
+    """Return a document whose numbers to draw from are floats: no power of them takes hours."""
+    if isinstance(value, dict):
+        return {key: _in_floats(each, within_numbers or key == "numbers")
+                for key, each in value.items()}
+    if isinstance(value, list):
+        return [_in_floats(each, within_numbers) for each in value]
+    return float(value) if within_numbers and isinstance(value, int) else value
+
+
+Complaint = tuple[tuple, str, object]
+
+
+class _QuestionCheck:
+    """Complain of one document; each step rests on what those before it let pass."""
+
+    def __init__(self, name: str, document: dict) -> None:
+        self.name, self.document = name, document
+
+    def form(self) -> Iterator[Complaint]:
+        """Yield what no file of questions has: keys, kinds of value, letters."""
+        if not NAME.fullmatch(self.name):
+            yield (), "must have a name of letters, figures and _, a letter first", self.name
+        yield from schema_errors(self.document, FORM)
+        for place, item in enumerate(self._list("item")):
+            kind = item.get("type")
+            if kind not in KINDS:
+                yield ("item", place, "type"), f"must be one of {', '.join(KINDS)}", kind
+                continue
+            for path, *rest in schema_errors(item, KINDS[kind]):
+                yield ("item", place, *path), *rest
+        for path, value in values(self.document):
+            if isinstance(value, float) and not math.isfinite(value):
+                yield path, "must be finite", value
+            if isinstance(value, str):
+                odd = [each for each in value if is_odd(each) and each not in "\n\t"]
+                if odd:
+                    yield path, "must have no control, direction or invisible letters", f"U+{ord(odd[0]):04X}"
+
+    def _list(self, key: str) -> list[Mapping]:
+        found = self.document.get(key)
+        return [each for each in found if isinstance(each, dict)] if isinstance(found, list) else []
+
+    def names(self) -> Iterator[Complaint]:
+        """Yield identifiers that are of others, and names that nobody has."""
+        for key, tables in (("item", self._list("item")), ("case", self._list("case"))):
+            seen: dict[str, int] = {}
+            for place, table in enumerate(tables):
+                own = table.get("id")
+                if not isinstance(own, str):
+                    continue
+                if not own.startswith(f"{self.name}-") or not re.fullmatch(r"[\w.-]+", own):
+                    yield ((key, place, "id"), f"must begin with {self.name}- for the file is "
+                           f"{self.name}.toml, and have no spaces", own)
+                if seen.setdefault(own, place) != place:
+                    yield (key, place, "id"), f"must be given once, and {key} {seen[own] + 1} has it", own
+        cases = [table.get("id") for table in self._list("case")]
+        known = {entry.id for entry in REGISTER}
+        for place, table in enumerate(self._list("item")):
+            if isinstance(table.get("case"), str) and table["case"] not in cases:
+                yield (("item", place, "case"), "must be the id of a [[case]]",
+                       _with_near(table["case"], cases))
+            for path, value in values(table):
+                if path[-1:] == ("misconception",) and value not in known:
+                    yield ("item", place, *path), f"must be of the register, {REGISTER[0].id} to {REGISTER[-1].id}", value
+            yield from self._of_unit(("item", place, "unit"), table.get("unit"))
+            if isinstance(rough := table.get("rough"), dict):
+                yield from self._of_unit(("item", place, "rough", "unit"), rough.get("unit"))
+        for path, table in self._cases():
+            derived = table.get("derived")
+            for one in [derived] if isinstance(derived, str) else derived or ():
+                if not isinstance(derived, dict) and one not in self.document.get("derived", {}):
+                    yield (*path, "derived"), "must name a [derived.NAME] of this file", one
+
+    @staticmethod
+    def _of_unit(path: tuple, text: object) -> Iterator[Complaint]:
+        try:
+            unit(text if isinstance(text, str) else "")
+        except Unreadable:
+            yield path, "must be a unit such as h, min/a, 1/a, % or EUR", text
+
+    def _cases(self) -> Iterator[tuple[tuple, Mapping]]:
+        """Yield each case with its path: those that items share, then those in items."""
+        for place, table in enumerate(self._list("case")):
+            yield ("case", place), table
+        for place, table in enumerate(self._list("item")):
+            if isinstance(table.get("case", {}), dict):
+                yield ("item", place, "case"), table.get("case", {})
+
+    def _case_of(self, place: int) -> tuple[tuple, Mapping]:
+        said = self._list("item")[place].get("case", {})
+        if isinstance(said, dict):
+            return ("item", place, "case"), said
+        return next((("case", at), table) for at, table in enumerate(self._list("case"))
+                    if table["id"] == said)
+
+    def _lines(self, path: tuple, case: Mapping) -> dict[str, tuple[tuple, str]]:
+        """Return what a case derives, in order: path and formula by name."""
+        said = case.get("derived", {})
+        if isinstance(said, dict):
+            return {name: ((*path, "derived", name), text) for name, text in said.items()}
+        return {name: (("derived", table, name), text) for table in
+                ([said] if isinstance(said, str) else said)
+                for name, text in self.document["derived"][table].items()}
+
+    # ------------------------------------------------------------ formulas and templates
+
+    def texts(self) -> Iterator[Complaint]:
+        """Yield formulas and texts that use what is not there."""
+        for path, case in self._cases():
+            numbers = case.get("numbers", {})
+            for name in numbers:
+                if not name.isidentifier() or name in ALLOWED or name == "said":
+                    yield (*path, "numbers", name), "must be a name of letters, figures and _", name
+            if math.prod(map(len, numbers.values())) > MOST_DRAWS:
+                yield (*path, "numbers"), f"must give at most {MOST_DRAWS} sets of numbers", "more"
+            known = set(numbers)
+            for name, (at, text) in self._lines(path, case).items():
+                yield from self._formula(at, text, known)
+                known.add(name)
+            yield from self._template((*path, "text"), case.get("text", ""), known)
+        for place, table in enumerate(self._list("item")):
+            path, case = self._case_of(place)
+            known = {*case.get("numbers", ()), *self._lines(path, case)}
+            yield from self._of_item(("item", place), table, known)
+
+    def _of_item(self, path: tuple, table: Mapping, known: set[str]) -> Iterator[Complaint]:
+        for key in ("ask", "title", "reason"):
+            yield from self._template((*path, key), table.get(key, ""), known)
+        for key in ("hints", "cards"):
+            for place, text in enumerate(table.get(key, ())):
+                yield from self._template((*path, key, place), text, known)
+        if "value" in table:
+            yield from self._formula((*path, "value"), table["value"], known)
+        for place, mark in enumerate(table.get("mark", ())):
+            at = (*path, "mark", place)
+            yield from self._formula((*at, "value"), mark["value"], known)
+            yield from self._template((*at, "question"), mark["question"], known | {"said"})
+        for place, option in enumerate(table.get("option", ())):
+            at = (*path, "option", place)
+            if isinstance(option.get("right"), str):
+                yield from self._formula((*at, "right"), option["right"], known)
+            for key in ("text", "reply", "question"):
+                yield from self._template((*at, key), option.get(key, ""), known)
+        keys = [option["key"] for option in table.get("option", ())]
+        for place, key in enumerate(keys):
+            if key in keys[:place]:
+                yield (*path, "option", place, "key"), "must be given once", key
+        if keys and all(isinstance(each.get("right", False), bool) for each in table["option"]):
+            right = [option["key"] for option in table["option"] if option.get("right")]
+            if len(right) != 1:
+                yield (*path, "option"), "must have one right option", ", ".join(right) or "none"
+        for place, swap in enumerate(table.get("swap", ())):
+            first, second = swap["cards"]
+            if not 0 <= first < second < len(table["cards"]):
+                yield ((*path, "swap", place, "cards"),
+                       f"must be two places of cards from 0 to {len(table['cards']) - 1}, the earlier first",
+                       swap["cards"])
+            yield from self._template((*path, "swap", place, "question"), swap["question"], known)
+        rough = table.get("rough")
+        if rough and rough["low"] >= rough["high"]:
+            yield (*path, "rough", "low"), "must be below high", rough["low"]
+        if rough and unit(rough["unit"]).kind != unit(table.get("unit", "")).kind:
+            yield ((*path, "rough", "unit"), "must measure what the unit of the answer measures",
+                   rough["unit"])
+
+    @staticmethod
+    def _formula(path: tuple, text: str, known: set[str]) -> Iterator[Complaint]:
+        try:
+            if len(text) > MOST_LETTERS:
+                raise ValueError(f"a formula must have at most {MOST_LETTERS} letters, got {len(text)}")
+            formula(" ".join(text.split()))
+            tree = ast.parse(" ".join(text.split()), mode="eval")
+        except (SyntaxError, ValueError, RecursionError, MemoryError) as error:
+            yield path, "must be one line of arithmetic", f"{text!r}: {error}"
+            return
+        for node in ast.walk(tree):
+            if not isinstance(node, ARITHMETIC) or not _is_plain(node):
+                yield path, "must be arithmetic over names and numbers", text
+                return
+            if isinstance(node, ast.Name) and node.id not in known \
+                    and node.id not in (*FUNCTIONS, "math", "HOURS_PER_YEAR"):
+                yield (path, "must name quantities that its case has "
+                       f"({', '.join(sorted(known)) or 'none'})", _with_near(node.id, known))
+
+    @staticmethod
+    def _template(path: tuple, text: str, known: set[str]) -> Iterator[Complaint]:
+        try:
+            fields = [name for _, name, _, _ in string.Formatter().parse(text) if name is not None]
+        except ValueError as error:
+            yield path, "must have names in braces, and each brace closed", f"{text!r}: {error}"
+            return
+        for name in fields:
+            if name not in known:
+                yield (path, "must have quantities of its case in braces "
+                       f"({', '.join(sorted(known)) or 'none'})", _with_near(f"{name}", known))
+
+    def units(self) -> Iterator[Complaint]:
+        """Yield units that a formula cannot come out in, by the endings of its names."""
+        spoken = Spoken(self.document.get("names", {}))
+        for place, table in enumerate(self._list("item")):
+            if table["type"] == "number":
+                lines = {name: text for name, (_, text) in self._lines(*self._case_of(place)).items()}
+                yield from unit_complaints(("item", place, "value"), tree_of(table["value"], lines),
+                                           spoken, unit(table.get("unit", "")))
+
+    # ------------------------------------------------------------ drawn and worked out
+
+    def draws(self, lesson: Lesson) -> Iterator[Complaint]:
+        """Yield what goes wrong for some set of numbers."""
+        broken = set()
+        for path, case in self._cases():
+            for complaint in self._worked(path, case):
+                broken.add(path)
+                yield complaint
+                break
+        for place, item in enumerate(lesson.items):
+            path, case = self._case_of(place)
+            if path not in broken:
+                yield from itertools.islice(self._asked(("item", place), item, lesson), 1)
+
+    def _worked(self, path: tuple, case: Mapping) -> Iterator[Complaint]:
+        numbers = case.get("numbers", {})
+        for drawn in itertools.product(*numbers.values()):
+            known = dict(zip(numbers, drawn, strict=True))
+            said = _said(known)
+            for name, (at, text) in self._lines(path, case).items():
+                try:
+                    known[name] = eval(formula(" ".join(text.split())), ALLOWED | known)
+                except (ArithmeticError, TypeError, ValueError) as error:
+                    yield at, "must come out for all numbers of the case", f"{said}: {error}"
+                    return
+
+    def _asked(self, path: tuple, item, lesson: Lesson) -> Iterator[Complaint]:
+        table = self._list("item")[path[1]]
+        own = self._case_of(path[1])[1].get("numbers", {})
+        for numbers in item.case.draws(1):
+            said = _said({name: vars(numbers)[name] for name in own})
+            for part in item.numeric_parts():
+                for at, solve in (((*path, "value"), part.solve), *(
+                        ((*path, "mark", place, "value"), mark.value)
+                        for place, mark in enumerate(part.fingerprints))):
+                    try:
+                        value = solve(numbers)
+                        if isinstance(value, bool) or not math.isfinite(value):
+                            raise ValueError(f"it is {value}")
+                    except (ArithmeticError, TypeError, ValueError) as error:
+                        yield at, "must be a number for all numbers of its case", f"{said}: {error}"
+            try:
+                right = [option.key for option in getattr(item, "options", ())
+                         if option.is_right(numbers)]
+                texts = [item.task(numbers, 0), *(fill(text, numbers) for text in table["hints"])]
+                texts += [fill(option.said_back(numbers), numbers)
+                          for option in getattr(item, "options", ())]
+            except (ArithmeticError, TypeError, ValueError, KeyError) as error:
+                yield path, "must be asked for all numbers of its case", f"{said}: {error}"
+                return
+            if getattr(item, "options", ()) and len(right) != 1:
+                yield ((*path, "option"), "must have one right option for all numbers of its case",
+                       f"{', '.join(right) or 'none'} for {said}")
+        first = next(item.case.draws(0))
+        if item.separated(first):
+            return
+        said = _said({name: vars(first)[name] for name in own})
+        for part in item.numeric_parts():
+            for place, mark in enumerate(part.fingerprints):
+                if not replace(part, fingerprints=(mark,)).separated(first):
+                    yield ((*path, "mark", place, "value"), "must be 6 % apart from the right value, "
+                           "in any unit", f"{mark.value(first):.4g} and {part.solve(first):.4g} for {said}")
+        yield path, "must keep right and wrong apart, and no two texts alike", said
+
+
+def unit_complaints(path: tuple, tree: Node, spoken: Spoken, asked: Unit) -> Iterator[Complaint]:
+    """Yield what does not fit in a formula by the endings of its names, such as `mttr_h`.
+
+    A number in it may stand for a change of unit, and one of a year for a time or for none; what
+    has no ending is taken for what it has to be.
+    """
+    for node, _ in within(tree):
+        if isinstance(node, Sum):
+            units = {spoken.unit_of(part.name) for _, part in node.terms
+                     if isinstance(part, Quantified)} - {None}
+            if len(units) > 1 and not any(isinstance(part, Fixed) for _, part in node.terms):
+                yield (path, "must add what has one unit",
+                       " and ".join(sorted(each.text for each in units)))
+                return
+    found = _powers(tree, spoken)
+    if found is None or {*asked.kind} - {"time", ""}:
+        return
+    wanted = (asked.kind[0] == "time") - (asked.kind[1] == "time")
+    fits = {wanted} | ({1} if asked.kind == ("time", "time") else set())
+    if found not in fits:
+        yield (path, f"must come out in {asked.text or 'a plain number'}",
+               {1: "a time", 0: "a plain number", -1: "a number per time"}.get(
+                   found, f"a time to the power {found}"))
+    elif isinstance(tree, Quantified) and (own := spoken.unit_of(tree.name)) is not None \
+            and own.kind == asked.kind and own.factor != asked.factor:
+        yield path, f"must come out in {asked.text}", f"{tree.name}, which is in {own.text}"
+
+
+def _powers(node: Node, spoken: Spoken) -> int | None:
+    """Return to which power of time a formula comes out; None where its names do not say it."""
+    match node:
+        case Fixed():
+            return 0
+        case Quantified(name, line):
+            own = spoken.unit_of(name)
+            if own is None:
+                return None if line is None else _powers(line, spoken)
+            if {*own.kind} - {"time", ""}:
+                return None
+            return (own.kind[0] == "time") - (own.kind[1] == "time")
+        case Product(factors):
+            powers = [_powers(part, spoken) for _, part in factors]
+            return None if None in powers else sum(
+                way * power for (way, _), power in zip(factors, powers, strict=True))
+        case Sum(terms):
+            powers = {_powers(part, spoken) for _, part in terms if not isinstance(part, Fixed)}
+            return powers.pop() if len(powers) == 1 else None
+        case Call(function, inner) if function in ("abs", "max", "min"):
+            return _powers(inner, spoken)
+    return None
+
+
+def _is_plain(node: ast.AST) -> bool:
+    """Say whether a call, an attribute or a power is one of those that are allowed."""
+    match node:
+        case ast.Call(func=ast.Name(id=name), keywords=[]):
+            return name in FUNCTIONS
+        case ast.Call(func=ast.Attribute(), keywords=[]):
+            return True
+        case ast.Call():
+            return False
+        case ast.Attribute(value=ast.Name(id="math"), attr=name):
+            return name in OF_MATH
+        case ast.Attribute():
+            return False
+        case ast.BinOp(left=left, op=op, right=right):
+            sides = [*ast.walk(left), *ast.walk(right)]
+            plain = not any(isinstance(each, ast.Name) for each in sides)
+            texts = any(isinstance(each, ast.Constant) and isinstance(each.value, str) for each in sides)
+            large = any(isinstance(each, ast.Constant) and isinstance(each.value, int)
+                        and each.value > 100 for each in ast.walk(right))
+            nested = isinstance(right, ast.BinOp)
+            return not texts and not (isinstance(op, ast.Pow) and plain and (large or nested))
+        case ast.Constant(value=value):
+            return isinstance(value, int | float | str)
+    return True
+
+
+def _with_near(name: str, names) -> str:
+    near = nearest(name, [each for each in names if isinstance(each, str)])
+    return f"{name} (did you mean {near}?)" if near else name
+
+
+def _said(numbers: Mapping[str, object]) -> str:
+    return ", ".join(f"{name} = {value:g}" for name, value in numbers.items()) or "no numbers"

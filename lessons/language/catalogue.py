@@ -1,0 +1,36 @@
+"""The catalogue of a language: a file of gettext, read by Babel as it stands.
+
+No compiled copy lies beside it: reading takes some tenths of a second, once, and a second copy
+could differ from the first.
+"""
+
+from __future__ import annotations
+
+import functools
+from pathlib import Path
+
+from babel.messages.catalog import Catalog
+from babel.messages.pofile import read_po
+
+from lessons.language import FOLDER, languages
+from lessons.language.turning import Turner
+
+__all__ = ["catalogue_of", "turner_of"]
+
+
+def catalogue_of(name: str) -> Catalog:
+    """Read the catalogue of a language, or a file of one's own that ends with ``.po``."""
+    own = name.endswith(".po")
+    if not own and name not in languages()[1:]:
+        raise ValueError(f"language must be one of {', '.join(languages())}, got {name!r}")
+    with (Path(name) if own else FOLDER / f"{name}.po").open("rb") as file:
+        return read_po(file)
+
+
+@functools.cache
+def turner_of(name: str) -> Turner:
+    """Return what turns texts into a language; an unsure entry is none."""
+    catalogue = catalogue_of(name)
+    entries = {message.id: message.string for message in catalogue
+               if message.id and message.string and not message.fuzzy}
+    return Turner(entries, catalogue.locale.number_symbols["latn"]["decimal"])

@@ -1,0 +1,87 @@
+"""One hundred controllers of one kind, and how many have not failed yet as the years go by."""
+
+from __future__ import annotations
+
+import ipywidgets as widgets
+
+from labkit.wording import HOURS_PER_YEAR
+from lessons.panels.frame import PicturePanel
+from lessons.pictures.first_failures import (
+    LONGEST_YEARS,
+    first_failures_alt_text,
+    first_failures_svg,
+    first_failures_text,
+    lives_h,
+    still_running,
+)
+
+__all__ = ["FirstFailuresPanel", "first_failures_panel"]
+
+TASK = "Let the years go by. How many have not failed at the MTBF?"
+
+
+class FirstFailuresPanel(PicturePanel):
+    """Show how one hundred controllers fail for the first time."""
+
+    def __init__(self, task: str = TASK, *, mtbf_h: float = 60_000.0, seed: int = 2):
+        self.mtbf_h, self.lives = mtbf_h, lives_h(mtbf_h, seed=seed)
+        limits = {"value": 0.0, "min": 0.0, "max": LONGEST_YEARS, "step": 0.1,
+                  "tooltip": "Years since the common start",
+                  "style": {"description_width": "auto"}}
+        self.years = widgets.FloatSlider(description="Years", readout=False,
+                                         continuous_update=False, **limits)
+        typed = widgets.BoundedFloatText(description="or type",
+                                         layout=widgets.Layout(width="140px"), **limits)
+        widgets.link((self.years, "value"), (typed, "value"))
+        super().__init__(task, [self.years, typed], watch=[self.years])
+
+    @property
+    def shown(self) -> tuple[tuple[float, ...], float, float]:
+        """Times to first failure, the time since the start and the MTBF, in hours."""
+        return self.lives, self.years.value * HOURS_PER_YEAR, self.mtbf_h
+
+    def svg(self, *, standalone: bool = False) -> str:
+        return first_failures_svg(*self.shown, standalone=standalone)
+
+    def alternative(self) -> str:
+        return first_failures_alt_text(*self.shown)
+
+    def line(self) -> str:
+        lives, t_h, _ = self.shown
+        return f"<b>{still_running(lives, t_h)} of {len(lives)} have not failed yet.</b>"
+
+    def state_text(self) -> str:
+        return first_failures_text(self.lives, self.mtbf_h)
+
+
+def first_failures_panel(*, task: str = TASK, mtbf_h: float = 60_000.0,
+                         seed: int = 2) -> FirstFailuresPanel:
+    """Show one hundred controllers, and let time run by a slider or a typed entry.
+
+    Parameters
+    ----------
+    task : str
+        What the reader is to do; it stands in the panel.
+    mtbf_h : float
+        MTBF in hours, > 0.
+    seed : int
+        Which hundred lives.
+
+    Returns
+    -------
+    FirstFailuresPanel
+        As the last value of a cell it shows itself.
+
+    Raises
+    ------
+    ValueError
+        Where ``mtbf_h`` is not above zero.
+
+    Examples
+    --------
+    >>> panel = first_failures_panel()
+    >>> panel.years.value = 1.0
+    >>> "after 1.00 years" in panel.picture.value
+    True
+    """
+    return FirstFailuresPanel(task, mtbf_h=mtbf_h, seed=seed)

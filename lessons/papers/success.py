@@ -1,0 +1,121 @@
+"""How the functions of a plant are kept, and what stops them: the points of a block diagram.
+
+What has to work, what is taken as independent, which failures stop a function together and what
+each of them means to it, as IEC 61078 asks of an analysis by block diagrams.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+from labkit.plant.causes import causes_of, modes_of
+from labkit.plant.plant_data import AtLeast, Need, Reached
+from labkit.wording import HOURS_PER_YEAR, listed
+from lessons.papers.basis import Basis, hours, minutes, per_year, share
+from lessons.papers.contributions import names_of
+from lessons.papers.paper import Column, PaperTable, Section
+
+__all__ = ["structure"]
+
+MOST = 8
+
+
+def structure(basis: Basis) -> list[Section]:
+    """Return what has to work, the minimal cut sets and the importances of the plant of the file."""
+    return [
+        Section("What has to work", points=(*_criteria(basis), *_independent(basis))),
+        Section("Minimal cut sets", (
+            "What has to fail together to stop a function, each set with what it brings by itself; "
+            f"sets of up to three, those that bring most. The plant is {basis.plant.version}.",),
+            tables=(_cut_sets(basis),)),
+        Section("Importance", (
+            "Birnbaum: chance that all hangs on it. Fussell-Vesely: share of the down time in which a "
+            "cut set with it is down. RAW: how many times the down time is as long with it out for "
+            "good; RRW: with it never failing, the down time is divided by this. Hidden failures "
+            "count as noticed here.",), tables=(_importance(basis),)),
+    ]
+
+
+def _criteria(basis: Basis) -> Iterator[str]:
+    plant = basis.plant
+    for name, function in plant.functions_counted.items():
+        needs = [_needed(basis, entry) for entry in function.needs]
+        if function.reached:
+            needs.append(_needed(basis, Reached(function.reached)))
+        asked = "" if function.hours_per_year == HOURS_PER_YEAR else \
+            f" It is asked for {hours(function.hours_per_year)} h a year."
+        yield f"{name} needs {'; '.join(needs)}.{asked}"
+    if any(part.fed_by for part in plant.parts.values()):
+        yield "A part that is fed needs one of its feeds too, and these theirs."
+
+
+def _needed(basis: Basis, entry: Need) -> str:
+    if isinstance(entry, AtLeast):
+        of = [_needed(basis, each) for each in entry.of]
+        return listed(of, word="or") if entry.k == 1 else f"at least {entry.k} of {listed(of)}"
+    if isinstance(entry, Reached):
+        units = listed(basis.plant.controllers, word="or") or "a controller"
+        return f"a whole way from {units} to {listed(entry.racks)}"
+    return entry
+
+
+def _independent(basis: Basis) -> Iterator[str]:
+    plant = basis.plant
+    common = [twins.name.removesuffix(" common cause") for twins in plant.twins]
+    common += [event.name for event in plant.shared_events.values() if event.mtbf_h is not None]
+    if plant.pair is not None and plant.pair.common_cause:
+        common.insert(0, "+".join(plant.pair.units))
+    yield ("Parts fail independently of each other, at constant rates"
+           + (f", but for what these have in common: {listed(common)}." if common else
+              "; the file names nothing that several have in common."))
+    crews = plant.people.crews
+    yield ("Each repair begins as soon as the failure is noticed, "
+           + ("with nobody to wait for" if not crews else f"with {crews} of them at a time")
+           + (f"; the units of the pair have {plant.pair.crews} crew"
+              f"{'s' * (plant.pair.crews > 1)}." if plant.pair is not None else "."))
+
+
+def _cut_sets(basis: Basis) -> PaperTable:
+    rows = []
+    for name in basis.plant.functions_counted:
+        modes = modes_of(basis.plant, name)
+        order = {each: mode.size for mode in modes for each in names_of(basis.plant, mode)}
+        causes = causes_of(basis.plant, name, modes)
+        whole = basis.plant.block(name).downtime_h_per_year * 60.0
+        for each in causes[:MOST]:
+            words = f"{each.name}{f', {each.length}' if each.length else ''}"
+            rows.append({"function": name, "set": words, "order": str(order[each.name]),
+                         "often": per_year(each.outages_per_year),
+                         "lasts": f"{hours(each.mean_down_h)} h",
+                         "minutes": minutes(each.down_min_per_year),
+                         "share": share(each.down_min_per_year / whole) if whole else ""})
+        if len(causes) > MOST:
+            left = sum(each.down_min_per_year for each in causes[MOST:])
+            rows.append({"function": name, "set": f"{len(causes) - MOST} more sets", "order": "",
+                         "often": "", "lasts": "", "minutes": minutes(left),
+                         "share": share(left / whole) if whole else ""})
+    return PaperTable("", (
+        Column("function", "function", 18), Column("set", "fails together"),
+        Column("order", "order", 7, numbers=True), Column("often", "comes", 11, numbers=True),
+        Column("lasts", "lasts", 11, numbers=True), Column("minutes", "min/a", 9, numbers=True),
+        Column("share", "of the down time", 11, numbers=True)), tuple(rows))
+
+
+def _importance(basis: Basis) -> PaperTable:
+    rows = []
+    for name in basis.plant.functions_counted:
+        block = basis.plant.block(name)
+        found = block.importance() if block.parts else {}
+        for part in sorted(found, key=lambda each: -found[each].fussell_vesely)[:MOST]:
+            each = found[part]
+            rows.append({"function": name, "part": part, "birnbaum": f"{each.birnbaum:.3g}",
+                         "vesely": share(each.fussell_vesely),
+                         "raw": hours(each.risk_achievement),
+                         "rrw": "no limit" if math.isinf(each.risk_reduction) else
+                         hours(each.risk_reduction)})
+    return PaperTable("", (
+        Column("function", "function", 18), Column("part", "part, or what several have in common"),
+        Column("birnbaum", "Birnbaum", 11, numbers=True),
+        Column("vesely", "Fussell-Vesely", 12, numbers=True),
+        Column("raw", "RAW", 9, numbers=True), Column("rrw", "RRW", 9, numbers=True)), tuple(rows))

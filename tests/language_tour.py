@@ -1,0 +1,142 @@
+"""All that a learner meets in a lesson, gone through once: questions, replies, panels, worksheets."""
+
+import re
+
+import ipywidgets as widgets
+
+from lessons.exercises.control_frame import reply_html
+from lessons.exercises.controls import ask, predict_first, recall, steps
+from lessons.exercises.lookup import lesson_of
+from lessons.exercises.record_control import RecordControl
+from lessons.exercises.session import Session
+from lessons.language.edges import turned_data, turned_output
+from lessons.panels.first_failures_panel import first_failures_panel
+from lessons.panels.plant_panel import plant_panel
+from lessons.pictures.two_states_picture import two_states_picture
+from lessons.teaching.lesson_file import chosen_lessons, read_lesson
+from lessons.teaching.worksheet import worksheets
+
+SEEDS = (0, 1, 2)
+
+
+def go_through(number, turner, *, seeds=SEEDS, faults=None, part=slice(None)):
+    """Hand all that a lesson shows to a turner, and return the labels of its buttons.
+
+    `faults` are switched at the rig, those that the lesson offers where none is named; `part` takes
+    some of the questions.
+    """
+    labels = set()
+    lesson = lesson_of(f"{number}-")
+    [path] = chosen_lessons([number])
+    source = path.read_text("utf-8")
+    for seed in seeds:
+        for item in lesson.all_items[part]:
+            _asked(turner, item, lesson, seed, labels)
+        for chain in lesson.chains[part]:
+            control = steps(chain.id, seed=seed, desk=Session(seed=seed))
+            _shown(turner, control, labels)
+            for step in chain.steps:
+                if step.item:
+                    item = lesson.item(step.item)
+                    numbers = lesson.numbers(item.case, seed)
+                    control.desk.check(step.item, item.right_answer(numbers), seed)
+                    control.release()
+            _shown(turner, control, labels)
+        for sheet in worksheets(read_lesson(path), seed=seed)[0]:
+            turner.html(sheet.html)
+    desk = Session()
+    for item in lesson.items[:4]:
+        desk.check(item.id, "tomorrow")
+        desk.check(item.id, item.right_answer(lesson.numbers(item.case, 0)))
+        desk.hint(item.id)
+    _shown(turner, recall(number, desk=desk), labels)
+    if "my_record" in source:
+        _shown(turner, RecordControl(desk.recorder), labels)
+        _shown(turner, RecordControl(Session().recorder), labels)
+    if "first_failures_panel" in source:
+        _shown(turner, first_failures_panel(), labels)
+    if "two_states_picture" in source:
+        turned_output(turner, {"text/html": two_states_picture(
+            "KF1", mtbf_h=60_000, mttr_h=4)._repr_html_()})
+    if "plant_panel" in source:
+        _rig(turner, plant_panel(), faults or sorted(set(re.findall(
+            r'\\"((?:[A-Z]+\d[\d.]*): [\w ]+)\\"', source))))
+    return labels
+
+
+def _asked(turner, item, lesson, seed, labels):
+    numbers = lesson.numbers(item.case, seed)
+    if item.predicts:
+        control = predict_first(item.id, seed=seed, desk=Session(seed=seed))
+    else:
+        control = ask(item.id, seed=seed, desk=Session(seed=seed))
+    _shown(turner, control, labels)
+    if item.predicts:
+        control.skip()
+        _shown(turner, control, labels)
+        control.compare()
+    else:
+        control.check()
+        control.hint()
+    _shown(turner, control, labels)
+    answers = [..., "not sure", "tomorrow", "7", "12 kg", item.right_answer(numbers),
+               *(error.answer for error in item.known_errors(numbers))]
+    for answer in answers:
+        desk = Session(seed=seed)
+        _said(turner, desk.check(item.id, answer, seed))
+    desk = Session(seed=seed)
+    for _ in range(3):
+        _said(turner, desk.hint(item.id, seed))
+    _said(turner, desk.check(item.id, item.right_answer(numbers), seed))
+    if item.predicts:
+        _said(turner, desk.skip(item.id, seed))
+        desk.check(item.id, item.right_answer(numbers), seed)
+        for ticked in ("none", "1 2 3"):
+            _said(turner, desk.observe(item.id, ticked, seed))
+    if item.criteria():
+        for ticked in ("", "1", "none"):
+            _said(turner, desk.rate(item.id, ticked, seed))
+    for later in item.asked_next():
+        _asked(turner, later, lesson, seed, labels)
+
+
+def _said(turner, reply):
+    turner.html(reply_html(reply.feedback, reply.verdict, reply.released, reply.rows))
+
+
+def _shown(turner, control, labels):
+    for each in _all(control):
+        state = each.get_state()
+        data = turned_data(turner, {"state": state}, state.get("_model_name", ""))
+        if isinstance(each, widgets.Button) and "lkx-card" not in each._dom_classes:
+            labels.add(data["state"]["description"])
+    if type(control).__module__.startswith("lessons"):
+        bundle = control._repr_mimebundle_()
+        turned_output(turner, bundle[0] if isinstance(bundle, tuple) else bundle)
+
+
+def _all(control):
+    yield control
+    for each in getattr(control, "children", ()):
+        yield from _all(each)
+
+
+def _rig(turner, panel, faults):
+    _shown(turner, panel, set())
+
+    def sent():
+        turned_data(turner, {"method": "custom", "content": {
+            "slots": panel._values, "frames": panel.frames()}}, "")
+
+    for drawer in ("record", "cards", "stories"):
+        panel.fold(drawer, False)
+    for fault in faults:
+        panel.switch(fault, True)
+        sent()
+        panel.switch(fault, False)
+        panel.go_on()
+        sent()
+        panel.change_roles()
+        panel.start_again()
+    sent()
+    turned_output(turner, {"text/plain": panel.twin_text()})

@@ -1,0 +1,171 @@
+"""An instructor's own questions: the page's example through every command, and what is wrong in files.
+
+Sums by hand, for the first numbers of the page: 8760 h / (20 000 h + 12 h) = 0.437737 a year, times
+12 h = 5.25285 h a year.
+"""
+
+import csv
+import importlib
+import io
+import re
+
+import pytest
+
+from lessons.__main__ import main
+from lessons.exercises.learner_record import LearnerRecord
+from lessons.exercises.quantities import unit
+from lessons.exercises.replies import Verdict
+from lessons.exercises.session import Session
+from lessons.items.own_questions import FOLDER_VARIABLE, check_questions, unit_complaints
+from lessons.teaching.class_marks import marks_of
+from lessons.teaching.class_table import collect
+from lessons.teaching.item_page import item_page
+from tests.notebooks import ROOT
+
+PAGE = (ROOT / "lessons" / "teaching" / "own_questions.md").read_text("utf-8")
+(EXAMPLE,) = re.findall(r"^```toml\n(.*?)^```", PAGE, re.MULTILINE | re.DOTALL)
+
+
+@pytest.fixture
+def mine(tmp_path, monkeypatch):
+    folder = tmp_path / "questions"
+    folder.mkdir()
+    (folder / "mine.toml").write_text(EXAMPLE, "utf-8")
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.delenv(FOLDER_VARIABLE, raising=False)
+    return folder / "mine.toml"
+
+
+def test_the_example_is_asked_judged_and_answered_by_near_misses(mine):
+    desk = Session()
+    for typed, verdict in (("5.253 h/a", Verdict.RIGHT), ("315.2 min/a", Verdict.RIGHT),
+                           ("0.4377", Verdict.LOOK_AGAIN), ("5.25 min/a", Verdict.UNIT)):
+        assert Session().check("mine-down", typed).verdict is verdict, typed
+    assert "How long does each repair take" in desk.check("mine-down", "0.4377 h/a").shows
+    # 8760 h / 12 h: the MTBF was left out of the sum below the stroke
+    slipped = desk.check("mine-down", "8760 h/a")
+    assert slipped.verdict is Verdict.LOOK_AGAIN and "too large" not in slipped.shows
+    assert desk.check("mine-lamp", "read the alarm list").verdict is Verdict.RIGHT
+    assert desk.check("mine-steps", ["isolate the pump", "prove that it is dead", "swap it", "run it"]
+                      ).verdict is Verdict.RIGHT
+    assert "## mine-down" in item_page("mine", draws=1)
+
+
+def test_the_same_call_asks_it_in_a_notebook(mine):
+    from lessons import ask
+
+    control = ask("mine-down", "mine-lamp", desk=Session()).pages[0]
+    control.box.value = "5.25 h/a"
+    control.check()
+    assert "Right" in control.reply.value
+
+
+def test_every_command_takes_it_and_their_numbers_agree(mine, capsys):
+    for command in (["worksheets", "out", "--seed", "3"], ["key", "out", "--seed", "3"],
+                    ["exam", "out", "--minutes", "20", "--export"]):
+        assert main([*command, "--lesson", "mine"]) == 0
+    desk, page = Session(seed=3), (mine.parents[1] / "out")
+    sheet = (page / "mine_1_questions_seed_3.html").read_text("utf-8")
+    key = (page / "mine_key_seed_3.html").read_text("utf-8")
+    (pump, repair) = re.search(r"an MTBF of (.+?) h. A repair takes (.+?) h", sheet).groups()
+    by_hand = 8760 / (float(pump.replace("\u202f", "")) + float(repair)) * float(repair)
+    assert f"{by_hand:.4g} h/a" in key and f"{by_hand:.4g}" not in sheet
+    assert desk.check("mine-down", f"{by_hand:.4g} h/a").verdict is Verdict.RIGHT
+    rows = list(csv.DictReader(io.StringIO((page / "exam_seed_1.csv").read_text("utf-8-sig"))))
+    assert {row["item"] for row in rows} == {"mine-down", "mine-lamp", "mine-steps"}
+    for row in rows:
+        if row["item"] == "mine-down":
+            pump, repair = re.search(r"an MTBF of (.+?) h. A repair takes (.+?) h", row["text"]).groups()
+            by_hand = 8760 / (float(pump.replace("\u202f", "")) + float(repair)) * float(repair)
+            assert row["answer"].startswith(f"{by_hand:.4g} h/a")
+
+
+def test_a_class_is_counted_and_marked(mine, tmp_path):
+    folder = tmp_path / "in"
+    folder.mkdir()
+    desk = Session(LearnerRecord(label="Ada"))
+    desk.check("mine-down", "5.25 min/a")
+    desk.check("mine-lamp", "read")
+    (folder / "ada.json").write_text(desk.recorder.to_bundle(), "utf-8")
+    table = collect(folder)
+    assert table.items == {"mine-down": (0, 1), "mine-lamp": (1, 1)} and not table.problems
+    marks = marks_of(table, ["mine"])
+    # a number has a point for its value, one for its unit; four cards have three neighbours
+    assert marks.points == {"mine-down": 2, "mine-lamp": 1, "mine-steps": 3}
+    assert marks.of(table.learners[0]) == {"mine-down": 1.0, "mine-lamp": 1}
+
+
+MISTAKES = [
+    # what is changed, into what; line of the change, and what the check says there
+    ('unit = "h/a"', 'units = "h/a"', r"item mine-down: units must be a key.*units \(did you mean unit"),
+    ('value = "down_h"', 'value = "down_hours"', r"value must name quantities.*did you mean down_h"),
+    ('unit = "h/a"', 'unit = "1/a"', r"value must come out in 1/a, got a time"),
+    ('unit = "h/a"', 'unit = "furlong"', r"unit must be a unit such as .*furlong"),
+    ("right = true", "right = false", r"must have one right option, got none"),
+    ('reply = "What would', 'right = true\nreply = "What would', r"one right option, got read, reset"),
+    ("right = true", 'right = "1 > 2"', r"one right option for all .*got none"),
+    ('id = "mine-lamp"', 'id = "mine-down"', r"must be given once, and item 1 has it, got mine-down"),
+    ('id = "mine-lamp"', 'id = "01-downtime"', r"must begin with mine- .*got 01-downtime"),
+    ('id = "mine-lamp"', 'id = "lamp"', r"must begin with mine- .*got lamp"),
+    ('case = "mine-pump"', 'case = "mine-pmup"', r"must be the id of a .*did you mean mine-pump"),
+    ('down_h = "per_a * mttr_h"', 'down_h = "per_a * "', r"derived: down_h must be one line of arithmetic"),
+    ('down_h = "per_a * mttr_h"', 'down_h = "per_a / (mttr_h - 12)"',
+     r"down_h must come out for all numbers.*mttr_h = 12: .*division by zero"),
+    ('down_h = "per_a * mttr_h"', 'down_h = "9 ** 9 ** 9"', r"must be arithmetic over names"),
+    ('down_h = "per_a * mttr_h"', 'down_h = "open(mttr_h)"', r"must be arithmetic over names"),
+    ('down_h = "per_a * mttr_h"', 'down_h = "pump_h.real"', r"must be arithmetic over names"),
+    ("takes {mttr_h} h", "takes {mtr_h} h", r"quantities of its case in braces.*did you mean mttr_h"),
+    ("takes {mttr_h} h", "takes {mttr_h h", r"each brace closed"),
+    ("mttr_h = [12, 8, 24]", "mttr_h = []", r"mttr_h must not be empty"),
+    ("mttr_h = [12, 8, 24]", 'mttr_h = ["12 h"]', r"must be a number, got '12 h'"),
+    ("mttr_h = [12, 8, 24]", "mttr_h = [inf]", r"must be finite"),
+    ('type = "order"', 'type = "sort"', r"type must be one of number, choice, order, got sort"),
+    ('type = "order"', 'type = "order"\nshow = 1', r"show must be a key of the format"),
+    ('value = "per_a"', 'value = "down_h"', r"mark 1: value must be 6 % apart from the right value, in any unit, got 5.25"),
+    ('value = "per_a"', 'misconception = "M99"\nvalue = "per_a"', r"of the register, M01 to S17, got M99"),
+    ('key = "reset"', 'key = "read"', r"key must be given once, got read"),
+    ("title = \"Our pump hall\"\n", "", r"must have title"),
+    ('title = "Our pump hall"', 'title = "Our pump hall', r"must be TOML"),
+    ('id = "mine-steps"\n', "", r"must have id"),
+    ("cards = [\"isolate", "cards = [\"swap it\", \"isolate", r"must name nothing twice"),
+]
+
+
+@pytest.mark.parametrize(("old", "new", "says"), MISTAKES)
+def test_each_mistake_is_named_with_line_rule_and_value(mine, capsys, old, new, says):
+    assert old in EXAMPLE
+    mine.write_text(EXAMPLE.replace(old, new, 1), "utf-8")
+    findings = check_questions(mine)
+    assert len(findings) == 1, [*map(str, findings)]
+    assert re.search(says, str(findings[0])), str(findings[0])
+    place = 1 + EXAMPLE[:EXAMPLE.index(old)].count("\n")
+    near = 12 if "must have" in says or "right option" in says else 1
+    assert not findings[0].line or abs(findings[0].line - place) <= near
+    assert main(["check", "questions/mine.toml"]) == 1
+    assert "errors 1" in capsys.readouterr().out
+    with pytest.raises(ValueError, match="must be without errors, got 1"):
+        Session().task("mine-down")
+
+
+def test_several_mistakes_are_told_at_once(mine):
+    mine.write_text(EXAMPLE.replace('unit = "h/a"', 'units = "h/a"').replace("right = true", "rigth = true")
+                    .replace('id = "mine-steps"', 'id = "steps"'), "utf-8")
+    assert len(check_questions(mine)) == 3
+
+
+def test_a_file_that_changes_is_read_anew(mine):
+    assert Session().check("mine-lamp", "read").verdict is Verdict.RIGHT
+    mine.write_text(EXAMPLE.replace('text = "read the alarm list"', 'text = "read the list of alarms"'),
+                    "utf-8")
+    assert "list of alarms" in Session().task("mine-lamp")
+
+
+def test_no_formula_of_the_lessons_is_said_to_miss_its_unit():
+    """148 numbers whose units were given by hand, before this check was there."""
+    parts = [part for number in range(1, 13)
+             for item in importlib.import_module(f"lessons.items.lesson_{number:02d}").LESSON.items
+             for part in item.numeric_parts()]
+    assert len(parts) > 100
+    said = {part.id: [*unit_complaints((), part.worked.tree, part.worked.names, unit(part.unit))]
+            for part in parts}
+    assert {name: found for name, found in said.items() if found} == {}

@@ -1,0 +1,61 @@
+"""The points of a block diagram in the comparison, against sums worked by hand."""
+
+import pytest
+
+from labkit.plant.plant import build, load_plant
+from labkit.plant.plant_data import AtLeast, Reached
+from lessons.papers.basis import Basis
+from lessons.papers.success import _needed, structure
+
+
+@pytest.fixture(scope="module")
+def found():
+    plant = load_plant("mirelow", "pair")
+    return {each.title: each for each in structure(Basis(plant, date="2031-05-06"))}
+
+
+def test_what_has_to_work_is_said_in_words(found):
+    plant = load_plant("brackenquay")
+    basis = Basis(plant, date="2031-05-06")
+    assert _needed(basis, AtLeast(2, ("GP1", "GP2", "GP3"))) == "at least 2 of GP1, GP2 and GP3"
+    assert _needed(basis, AtLeast(1, ("BL9", Reached(("KF10",))))) == \
+        "BL9 or a whole way from KF1 or KF2 to KF10"
+    points = found["What has to work"].points
+    assert any(each.startswith("control kept needs ") for each in points)
+    assert any("what these have in common: KF1+KF2" in each for each in points)
+
+
+def test_a_plant_without_common_causes_says_so():
+    document = dict(load_plant("mirelow").document)
+    plant = build({key: value for key, value in document.items()
+                   if key not in ("pair", "twins", "shared_event")})
+    (points,) = [each.points for each in structure(Basis(plant, date="2031-05-06"))[:1]]
+    assert any("names nothing that several have in common" in each for each in points)
+
+
+def test_cut_sets_by_hand():
+    """Rack: 8760 / 110 000 a year, 3 h: 14.33 min. Panel bus and panel stand alone in theirs."""
+    plant = load_plant("brackenquay")
+    rows = structure(Basis(plant, date="2031-05-06"))[1].tables[0].rows
+    by_set = {(row["function"], row["set"]): row for row in rows}
+    assert by_set["control kept", "KF10"]["minutes"] == "14.3"
+    assert by_set["control kept", "KF10"]["order"] == "1"
+    # 8760 / 45 000 a year, 8 h each: 93.4 min, of 115.9 in all.
+    row = by_set["see and act", "PH1"]
+    assert row["minutes"] == "93.4"
+    assert float(row["share"].split()[0]) == pytest.approx(
+        100 * 93.44 / (plant.block("see and act").downtime_h_per_year * 60), rel=0.01)
+
+
+def test_importance_by_hand():
+    """In a series Birnbaum's is the availability of the rest, and each is in every sum."""
+    plant = load_plant("brackenquay")
+    rows = structure(Basis(plant, date="2031-05-06"))[2].tables[0].rows
+    panel = next(row for row in rows if (row["function"], row["part"]) == ("see and act", "PH1"))
+    rest = 1.0
+    for name in ("WF3", "TF1", "WF4"):
+        part = plant.parts[name]
+        rest *= part.mtbf_h / (part.mtbf_h + part.mttr_h)
+    assert float(panel["birnbaum"]) == pytest.approx(rest, rel=1e-3)
+    u = plant.block("see and act").unavailability
+    assert float(panel["raw"].replace("\u00a0", "")) == pytest.approx(1.0 / u, rel=1e-3)
