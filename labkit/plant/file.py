@@ -45,7 +45,8 @@ key stands there with its unit, range, default and an example. In short:
     ``stock``, ``delivery_days`` and ``price`` of what fits ``parts``; stock 0 is no spare.
 ``[how_often.controller]`` and others
     How often each kind of fault comes: shares of the failures of a part, and what comes beside
-    them a year. What the file does not say has an invented default.
+    them a year. What the file does not say has an invented default. ``restored_h``: how long some
+    of them last that pass by themselves, or are put right sooner or later than their part.
 ``[people]``
     Chances for each repair or test that somebody goes wrong at the pair; ``crews`` that repair.
 ``[[function]]``

@@ -1002,7 +1002,7 @@ def build(document: Mapping, path: str = "", version: str | None = None) -> Plan
     head = there["plant"]
     data = head.get("data", "invented")
     costs = there.get("costs", {})
-    return Plant(
+    return _with_own_times(Plant(
         name=head["name"],
         version=version or head.get("version", "as built"),
         about=head.get("about", ""),
@@ -1031,4 +1031,23 @@ def build(document: Mapping, path: str = "", version: str | None = None) -> Plan
         currency=costs.get("currency", "EUR"),
         variants=named(record(Variant, table) for table in there.get("variant", ())),
         document=document,
-    )
+    ))
+
+
+def _with_own_times(plant: Plant) -> Plant:
+    """Return a plant whose parts count kinds of fault that are restored in a time of their own."""
+    own = {(of, how): hours for of, table in plant.how_often.items()
+           for how, hours in table.get("restored_h", {}).items()}
+    found: dict[str, list[tuple[float, float | None]]] = {}
+    for fault in watching.faults_of(plant).values() if own else ():
+        kind = fault.kind
+        if fault.unit in plant.parts and kind.share is not None and not plant.modes_of(fault.unit):
+            share = plant.how_often.get(kind.of, {}).get(kind.how, kind.share)
+            found.setdefault(fault.unit, []).append((share, own.get((kind.of, kind.how))))
+    parts = dict(plant.parts)
+    for name, kinds in found.items():
+        mttr_h, whole = parts[name].mttr_h, math.fsum(share for share, _ in kinds)
+        if whole > 0 and any(hours is not None for _, hours in kinds):
+            parts[name] = replace(parts[name], mttr_h=math.fsum(
+                share * (mttr_h if hours is None else hours) for share, hours in kinds) / whole)
+    return replace(plant, parts=MappingProxyType(parts)) if found else plant

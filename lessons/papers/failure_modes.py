@@ -17,7 +17,7 @@ from labkit.plant.plant import Plant
 from labkit.plant.wiring import Whole, stops_alone
 from labkit.rig.effects import Do, Effect, course_of
 from labkit.rig.noticed import FOLK, Notice, notice_of_all
-from labkit.rig.rates import rates_of, source_of
+from labkit.rig.rates import rates_of, restored_h, source_of
 from labkit.switchover.fault_kinds import MODES, Fault, FaultKind
 from labkit.switchover.roles import Outputs, Role
 from labkit.wording import HOURS_PER_YEAR, listed
@@ -348,12 +348,13 @@ def _restored(basis: Basis, fault: Fault, effect: Effect) -> tuple[float | None,
     part = plant.parts.get(fault.unit) or plant.shared_events.get(fault.unit)
     if part is None or not _in_sums(basis, fault):
         return None, "when somebody puts it right; in no sum"
+    lasts_h = restored_h(plant, fault)
+    said = f"{hours(lasts_h)} h"
     if MODES[fault.mode].passes:
-        return part.mttr_h, f"comes back by itself; the sums count {hours(part.mttr_h)} h"
+        return lasts_h, f"comes back by itself; the sums count {said}"
     if pair is not None and fault.unit in pair.units and effect.gap_open:
-        return part.mttr_h, f"{hours(part.mttr_h)} h; the other unit by hand in " \
-            f"{hours(pair.restart_h)} h"
-    return part.mttr_h, f"{hours(part.mttr_h)} h"
+        return lasts_h, f"{said}; the other unit by hand in {hours(pair.restart_h)} h"
+    return lasts_h, said
 
 
 # ---------------------------------------------------------------- rows
@@ -449,11 +450,11 @@ def _told_and_not(basis: Basis, said: _Said, fault: Fault, run: Effect, notice: 
                   rate: float) -> Iterator[_ModeRow]:
     """Yield a row for what is noticed of a fault, and one for what is not, each with its share."""
     lamps = run.noticed or notice.who == FOLK
-    restored_h, restored = _restored(basis, fault, run)
+    lasts_h, restored = _restored(basis, fault, run)
     for told, share in ((True, notice.share if lamps else 0.0),
                         (False, 1.0 - notice.share if lamps else 1.0)):
         if share > 0:
-            severity = _severity(run, told, _lost_h(basis, fault, run, restored_h))
+            severity = _severity(run, told, _lost_h(basis, fault, run, lasts_h))
             if not told and fault.breaks and severity == "D":
                 # What is broken unseen is missing as cover, whatever the lamps say.
                 severity = "B"
@@ -471,7 +472,7 @@ def _told_and_not(basis: Basis, said: _Said, fault: Fault, run: Effect, notice: 
             }
             yield _ModeRow(
                 said.group, said.units, row, severity, rate * share, said.number, said.takes,
-                said.source, told=told, restored_h=restored_h,
+                said.source, told=told, restored_h=lasts_h,
                 waits_h=0.0 if told or test_h is None else test_h / 2.0)
 
 
@@ -628,7 +629,7 @@ def _human(basis: Basis) -> Iterator[_ModeRow]:
 def _with_sums(sums: Contributions, modes: list[_ModeRow]) -> Iterator[_ModeRow]:
     """Share out what each failure brings among its kinds, by how often and how long they are there.
 
-    What stops a function by itself waits for no test, so there the kinds count by how often alone.
+    What stops a function by itself waits for no test.
     """
     whole: dict[Contributor, float] = {}
     for mode in modes:
@@ -649,7 +650,7 @@ def _with_sums(sums: Contributions, modes: list[_ModeRow]) -> Iterator[_ModeRow]
 def _weight(mode: _ModeRow, alone: bool) -> float:
     if not mode.takes:
         return 0.0
-    return mode.per_year * (1.0 if alone else mode.restored_h + mode.waits_h)
+    return mode.per_year * (mode.restored_h + (0.0 if alone else mode.waits_h))
 
 
 def _merged(basis: Basis, modes: Iterable[_ModeRow]) -> Iterator[_ModeRow]:
