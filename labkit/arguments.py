@@ -6,8 +6,10 @@ the value: TypeError where it is no number, ValueError where it is outside its r
 
 import math
 import operator
+import os
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from numbers import Real
+from pathlib import Path
 
 # A product of six such numbers still has its digits, whatever a model multiplies.
 SMALLEST, LARGEST = 1e-50, 1e50
@@ -172,6 +174,35 @@ def sequence(name: str, values: Iterable) -> list:
     return list(values)
 
 
+def instance(name: str, value, kind: type, *, or_none: bool = False):
+    """Give an object of a kind, or None where that is allowed.
+
+    >>> instance("model", 7, dict)
+    Traceback (most recent call last):
+    TypeError: model must be a dict, got 7
+    """
+    if not (isinstance(value, kind) or or_none and value is None):
+        raise TypeError(f"{name} must be a {kind.__name__}, got {written(value)}")
+    return value
+
+
+def instances(name: str, values: Iterable, kind: type) -> list:
+    """Give a list of objects of a kind.
+
+    >>> instances("rows", ["a"], int)
+    Traceback (most recent call last):
+    TypeError: every value of rows must be a int, got 'a'
+    """
+    return [instance(f"every value of {name}", each, kind) for each in sequence(name, values)]
+
+
+def path_of(name: str, value):
+    """Give the path of a file, said as text or as a path."""
+    if not isinstance(value, (str, os.PathLike)):
+        raise TypeError(f"{name} must be a path, got {written(value)}")
+    return Path(value)
+
+
 def one_of(name: str, value: str, choices: Iterable[str]) -> str:
     """Give one of the choices, in whose order the error names them.
 
@@ -179,7 +210,7 @@ def one_of(name: str, value: str, choices: Iterable[str]) -> str:
     Traceback (most recent call last):
     ValueError: sided must be one of lower, upper, got 'both'
     """
-    if value not in choices:
+    if not isinstance(value, str) or value not in choices:
         known = ", ".join(choices) or "none"
         raise ValueError(f"{name} must be one of {known}, got {written(value)}")
     return value

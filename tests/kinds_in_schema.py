@@ -33,7 +33,14 @@ def how_often(kinds: Iterable[FaultKind]) -> dict:
             "$ref": "#/$defs/share",
             "description": f"Share of the failures of the part. Default: {kind.share:g}, invented.",
         }
-    for table in found.values():
+    for of, table in found.items():
+        shared = [kind.how for kind in kinds if kind.of == of and kind.share is not None]
+        if shared:
+            table["properties"]["restored_h"] = {
+                "type": "object", "additionalProperties": False, "minProperties": 1,
+                "description": "Mean time to restoration after some of these kinds, hours, where it "
+                "is not that of the part.",
+                "properties": {how: {"$ref": "#/$defs/hours"} for how in shared}}
         table["properties"] |= SOURCE
     return found
 

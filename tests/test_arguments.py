@@ -518,3 +518,65 @@ def test_what_is_no_container_is_refused_by_name_or_understood(name):
             if fault:
                 found.append(f"{path} = {arguments.written(odd)}: {fault}")
     assert not found, "\n".join(found)
+
+
+# What takes objects: the function, a valid call, and by argument what another kind may not be.
+SETTLED = {"plant": plant(), "settings": SETTINGS, "channel": labkit.Channel(0.01)}
+OBJECTS = {
+    name: (function, {each: SETTLED.get(each, value) for each, value in given.items()})
+    for name, function, given in (
+        ("FaultFinder", labkit.FaultFinder, {"plant": 0, "settings": 0}),
+        ("FaultFinder.shares", finder().shares, {"signs": {}, "results": {}}),
+        ("FaultFinder.read", finder().read, {"rig": labkit.Rig()}),
+        ("Plant.block", plant().block, {"function": "see and act", "broken": ()}),
+        ("Plant.share_noticed", plant().share_noticed, {"name": "KF1"}),
+        ("Plant.variant", plant().variant, {"name": "V0"}),
+        ("Plant.ways", plant().ways, {"controller": "KF1", "rack": "KF10"}),
+        ("Rig", labkit.Rig, {"plant": 0, "settings": 0}),
+        ("Rig.do", labkit.Rig().do, {"verb": "on", "fault_id": "KF1: no power"}),
+        ("Switchover", labkit.Switchover, {"plant": 0, "settings": 0, "clocks": {},
+                                           "rules": labkit.RULES}),
+        ("analyse_log", labkit.analyse_log, {
+            "log": labkit.clean_log(labkit.example_year(), plant()), "plant": 0}),
+        ("causes_of", labkit.causes_of, {"plant": 0, "function": "see and act"}),
+        ("check_file", labkit.check_file, {"path": plant().path}),
+        ("clean_log", labkit.clean_log, {"rows": labkit.example_year(), "plant": 0}),
+        ("compare_variants", labkit.compare_variants, {"plant": 0, "durations": "fixed"}),
+        ("effects_of", labkit.effects_of, {"plant": 0, "settings": 0}),
+        ("event_cost", labkit.event_cost, {"plant": 0, "happened": ["low trip"]}),
+        ("false_trips_by_beats", labkit.false_trips_by_beats, {"settings": 0, "channel": 0}),
+        ("false_trips_per_h", labkit.false_trips_per_h, {"settings": 0, "channel": 0}),
+        ("faults_of", labkit.faults_of, {"plant": 0, "third_vote": False}),
+        ("flaw_rows", labkit.flaw_rows, {"flaws": labkit.Flaws(mtbf_h=6e4)}),
+        ("hold_run", labkit.hold_run, {"cause": "TB1: off", "extras": ()}),
+        ("lamps_of", labkit.lamps_of, {"snapshot": labkit.Rig().snapshot()}),
+        ("load_plant", labkit.load_plant, {"path": "mirelow", "variant": "spare"}),
+        ("losses", labkit.losses, {"plant": 0, "durations": "fixed"}),
+        ("outage_cost", functools.partial(labkit.outage_cost, down_min=20), {"plant": 0}),
+        ("rank_variants", labkit.rank_variants, {
+            "outcomes": labkit.compare_variants(labkit.load_plant("mirelow")), "since": "pair"}),
+        ("read_log", labkit.read_log, {"path": "none"}),
+        ("simulate_block", functools.partial(labkit.simulate_block, horizon_h=9, lives=9), {
+            "block": parts(1)[0], "rng": rng(), "repair_times": {}}),
+        ("switchover_budget", labkit.switchover_budget, {"settings": 0, "cause": "stopped"}),
+        ("write_log", labkit.write_log, {"rows": [], "path": "none"}),
+        ("writers_run", labkit.writers_run, {"situation": "sync cable cut"}),
+        ("writers_text", labkit.writers_text, {"run": labkit.writers_run("sync cable cut")}),
+    )
+}
+
+
+@pytest.mark.parametrize("name", OBJECTS)
+def test_what_is_of_another_kind_is_refused_by_name(name):
+    function, given = OBJECTS[name]
+    found = []
+    for argument in given:
+        for odd in (7, 0.5, b"x", Never(), [Never()], [[1, 2], [3]], np.zeros((2, 2)), int):
+            try:
+                function(**given | {argument: odd})
+            except (TypeError, ValueError) as error:
+                if argument not in str(error) or " must " not in str(error):
+                    found.append(f"{argument} = {odd!r}: {error}")
+            else:
+                found.append(f"{argument} = {odd!r}: taken")
+    assert not found, "\n".join(found)

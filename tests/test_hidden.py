@@ -62,6 +62,48 @@ def test_one_hidden_beside_one_noticed_has_its_closed_form():
     assert often == pytest.approx(2 * m * share, rel=1e-12)
 
 
+def test_importances_count_what_hides(tmp_path):
+    """A is needed, or B and C: sets A with B and A with C; A and B hide always, C never. By hand.
+
+    With one for good out the rest stands in series, and what stands in series hides no longer than
+    its outage: A out leaves B and C, B out leaves A. With A good nothing is lost; with B good the
+    set A with C stays, with C good the set A with B. Closed forms of these sets as above.
+    """
+    plant = small(
+        tmp_path, *(part(name, "supply", mtbf_h, mttr_h, noticed=noticed, test_interval_h=8760)
+                    for name, mtbf_h, mttr_h, noticed in (
+                        ("A", 40_000.0, 6.0, 0.0), ("B", 50_000.0, 8.0, 0.0),
+                        ("C", 30_000.0, 6.0, 1.0))),
+        '[[function]]\nname = "fed"\nneeds = [{at_least = 1, of = ["A", '
+        '{at_least = 2, of = ["B", "C"]}]}]\n')
+    block = plant.block("fed")
+    a, b, c = (mttr_h / (mtbf_h + mttr_h) for mtbf_h, mttr_h in (
+        (40_000, 6), (50_000, 8), (30_000, 6)))
+    with_b, with_c = (set_figures(both)[0] for both in (
+        (Member(1 / 40_000, 6, 1.0, 8760), Member(1 / 50_000, 8, 1.0, 8760)),
+        (Member(1 / 40_000, 6, 1.0, 8760), Member(1 / 30_000, 6))))
+    # the two sets are rare: what they share is less than one part in a thousand of either
+    assert block.unavailability == pytest.approx(with_b + with_c, rel=1e-3)
+    found, down = block.importance(), block.unavailability
+    for name, out, good in (("A", 1 - (1 - b) * (1 - c), 0.0), ("B", a, with_c), ("C", a, with_b)):
+        assert found[name].risk_achievement == pytest.approx(out / down, rel=1e-9), name
+        assert found[name].criticality == pytest.approx(1 - good / down, rel=2e-3, abs=1e-15), name
+        assert found[name].birnbaum == pytest.approx(out - good, rel=2e-3), name
+    assert found["A"].risk_reduction == float("inf")
+    assert found["B"].risk_reduction == pytest.approx(down / with_c, rel=1e-3)
+    assert found["B"].fussell_vesely == pytest.approx(with_b / down, rel=1e-3)
+    assert sum(each.failures_per_h for each in found.values()) == pytest.approx(
+        block.failures_per_h, rel=1e-12)
+    # C fails last where A is hidden or known: the states of the test above, one part in a thousand.
+    fails, other, m, r = 1 / 40_000, 1 / 30_000, 1 / 6, 2 / 8760
+    sleeping = fails / (r + other)
+    x = (other * sleeping + other * r * sleeping / (m + other) + fails * other / (m + fails)) / (
+        2 - other / (m + other) - fails / (m + fails))
+    known = (r * sleeping + x) / (m + other)
+    whole = 1 + sleeping + known + (other + x) / (m + fails) + x / m
+    assert found["C"].failures_per_h == pytest.approx(other * (sleeping + known) / whole, rel=1e-3)
+
+
 def test_a_hidden_part_in_series_is_revealed_by_its_own_outage(tmp_path):
     """One diode module that nobody watches: down 4 h of each 50 004 h, and not half a year."""
     plant = small(tmp_path, part("RD1", "supply", 50_000.0, 4.0, noticed=0.0),

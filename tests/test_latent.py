@@ -127,8 +127,11 @@ def test_half_a_year_by_hand():
     assert len(seen.time_h) == len(seen.dead) == 41 and seen.time_h[-1] == 4380
 
 
-class Scripted:
+class Scripted(np.random.Generator):
     """Hand out the same lives and repairs again and again."""
+
+    def __init__(self):
+        super().__init__(np.random.PCG64())
 
     def exponential(self, mean_h, size=None):
         return 10.0 if size is None else np.array([300.0, 100.0])

@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 from labkit.plant.file import find_file
+from labkit.plant.file_check import check_file
 from labkit.plant.plant import load_plant
 from labkit.plant.variants import compare_variants
 from lessons.papers.basis import Basis
@@ -179,3 +180,32 @@ def test_planned_work_and_failed_starts_have_rows(tmp_path):
         assert row["restored_h"] == down_h
     facts = Basis(plant, date="2031-05-06").facts("any")
     assert (facts["Document"], facts["Revision"], facts["Author"]) == ("MLW-7", "C", "")
+
+
+def test_a_kind_with_a_time_of_its_own_by_hand(tmp_path):
+    """A dip passes in 0.02 h, three of ten failures of a supply; the other seven take its own hours.
+
+    Supply 3 h: 0.7 x 3 + 0.3 x 0.02 = 2.106 h. UPS 8 h: 0.7 x 8 + 0.3 x 0.02 = 5.606 h.
+    """
+    text = (HERE / "plant_files" / "tarn_dairy.toml").read_text("utf-8")
+    path = tmp_path / "dips.toml"
+    path.write_text(text + '\n[how_often.supply]\nrestored_h = {"voltage dip" = 0.02}\n', "utf-8")
+    assert not [each for each in check_file(path) if each.severity == "error"]
+    before, plant = load_plant(HERE / "plant_files" / "tarn_dairy.toml"), load_plant(path)
+    assert plant.parts["TB1"].mttr_h == pytest.approx(2.106, rel=1e-12)
+    assert plant.parts["GB1"].mttr_h == pytest.approx(5.606, rel=1e-12)
+    assert plant.parts["KF10"].mttr_h == before.parts["KF10"].mttr_h
+    # in a series each part works for MTBF / (MTBF + MTTR) of the time
+    better = math.prod((mtbf_h + mttr_h) / (mtbf_h + mean_h) for mtbf_h, mttr_h, mean_h in (
+        (before.parts["TB1"].mtbf_h, 3, 2.106), (before.parts["GB1"].mtbf_h, 8, 5.606)))
+    assert plant.block("control kept").availability == pytest.approx(
+        before.block("control kept").availability * better, rel=1e-12)
+    rows = rows_of(plant)
+    lasts = {(row["mode"], float(row["restored_h"])) for row in rows
+             if row["designation"].startswith("TB1")}
+    assert {each[1] for each in lasts} == {3.0, 0.02}
+    dip, off = (math.fsum(float(row["down_min_per_year: control kept"]) for row in rows
+                          if row["designation"].startswith("TB1")
+                          and (float(row["restored_h"]) == hours)) for hours in (0.02, 3.0))
+    assert dip / off == pytest.approx(0.3 * 0.02 / (0.7 * 3), rel=1e-4)
+    rows_add_up(rows, plant.variant("one controller"))

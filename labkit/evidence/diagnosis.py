@@ -9,7 +9,7 @@ import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
-from labkit.arguments import amount, fraction, mapping, positive, read_fields
+from labkit.arguments import amount, fraction, instance, mapping, positive, read_fields
 
 
 def _weights(name, given):
@@ -253,6 +253,7 @@ def expected_information_bits(prior: Mapping[str, float], check: Check) -> float
     >>> expected_information_bits({"a": 1, "b": 1}, sure)
     1.0
     """
+    instance("check", check, Check)
     prior = _weights("prior", prior)
     terms = []
     for outcome, under in check.outcomes.items():

@@ -24,6 +24,7 @@ from dataclasses import astuple, dataclass
 from datetime import datetime
 from pathlib import Path
 
+from labkit.arguments import instances, path_of
 from labkit.reading import read_decoded, rows_of, separator_of
 from labkit.writing import csv_text, write_whole
 
@@ -123,7 +124,7 @@ def read_log(path: str | Path, *, columns: Mapping[str, str] | None = None) -> L
     >>> log.rows == example_year(), log.problems
     (True, ())
     """
-    names = dict(zip(COLUMNS, COLUMNS, strict=True))
+    path, names = path_of("path", path), dict(zip(COLUMNS, COLUMNS, strict=True))
     for ours, theirs in (columns or {}).items():
         if ours not in names:
             raise ValueError(f"columns must be among {', '.join(COLUMNS)}, got {ours!r}")
@@ -213,6 +214,7 @@ def write_log(rows: Iterable[LogRow], path: str | Path) -> Path:
     ...     write_log([], Path(folder) / "year.csv").read_text("utf-8")[:8]
     'no;start'
     """
-    return write_whole(path, csv_text([COLUMNS, *map(_cells, rows)], ";"))
+    rows = instances("rows", rows, LogRow)
+    return write_whole(path_of("path", path), csv_text([COLUMNS, *map(_cells, rows)], ";"))
 
 

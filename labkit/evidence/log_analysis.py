@@ -10,6 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
+from labkit.arguments import instance
 from labkit.evidence.limits import Limits, mtbf_limits, mttr_limits, success_limits
 from labkit.evidence.log_cleaning import CleanLog, CleanRow
 from labkit.plant.plant import Plant
@@ -169,6 +170,8 @@ def analyse_log(log: CleanLog, plant: Plant, *, confidence: float = 0.9) -> Year
     >>> round(60 * figures.lost_h("control kept"))
     52
     """
+    instance("log", log, CleanLog)
+    instance("plant", plant, Plant)
     failures = [one for one in log.rows if one.failure]
     repairs = [one.duration_h for one in failures if one.duration_h]
     tests = sorted(one.start_h for one in log.rows if one.row.kind == "role change test")

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from datetime import timedelta
 from statistics import median
 
-from labkit.arguments import count
+from labkit.arguments import count, instance, instances
 from labkit.evidence.clock_change import elapsed_h, is_missing, is_repeated
 from labkit.evidence.log import LogRow
 from labkit.plant.plant import Plant
@@ -146,7 +146,8 @@ def clean_log(rows: Iterable[LogRow], plant: Plant, *, year: int | None = None,
     >>> sum(one.failure for one in log.rows)
     5
     """
-    rows = list(rows)
+    instance("plant", plant, Plant)
+    rows = instances("rows", rows, LogRow)
     if not rows:
         raise ValueError("rows must not be empty, got none")
     words = words or WordLists()

@@ -8,7 +8,7 @@ them.
 import math
 from dataclasses import asdict, dataclass, replace
 
-from labkit.arguments import positive
+from labkit.arguments import instance, positive
 from labkit.markov.chain import MarkovModel, two_state
 from labkit.markov.pair import redundant_pair
 from labkit.wording import HOURS_PER_YEAR, three_digits
@@ -113,6 +113,7 @@ def flaw_rows(flaws: Flaws) -> tuple[FlawRow, ...]:
     latent faults only       0.1276   1880.9
     pair as set              1.9917     83.8
     """
+    instance("flaws", flaws, Flaws)
     ideal = replace(flaws, common_cause=0.0, coverage=1.0, diagnosed=1.0)
     return (
         _row("one controller", flaws.single),

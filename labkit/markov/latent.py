@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from labkit.arguments import amount, fraction, positive
+from labkit.arguments import amount, fraction, generator, positive
 from labkit.markov.chain import MarkovModel
 from labkit.markov.pair import redundant_pair
 from labkit.markov.proof_tests import pair_with_tests
@@ -171,6 +171,7 @@ def periodic_lives(
     """
     interval_h, years = positive("interval_h", interval_h), positive("years", years)
     mtbf_h, mttr_h = positive("mtbf_h", mtbf_h), positive("mttr_h", mttr_h)
+    generator(rng)
     batches, end_h = 20, years * HOURS_PER_YEAR / 20
     if end_h > MOST_LIVES * (mtbf_h / 2 + mttr_h):
         raise ValueError(f"years must bring at most {20 * MOST_LIVES} failures, got {years}")

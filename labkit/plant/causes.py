@@ -16,6 +16,7 @@ import math
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
+from labkit.arguments import instance, one_of
 from labkit.plant.hidden import set_figures
 from labkit.plant.plant import Failure, Plant
 from labkit.plant.stop_modes import StopMode, modes_in
@@ -80,11 +81,10 @@ def modes_of(plant: Plant, function: str, largest: int = 3) -> tuple[StopMode, .
     [('PH1',), ('TF1',), ('WF3',), ('WF4',)]
     """
     units = plant.pair.units if plant.pair is not None else ()
-    return modes_in(plant.condition(function), units, plant.plain_block_of, largest)
+    return modes_in(plant.condition(function), units, largest)
 
 
-def causes_of(plant: Plant, function: str,
-              modes: Iterable[StopMode] | None = None) -> tuple[Cause, ...]:
+def causes_of(plant: Plant, function: str) -> tuple[Cause, ...]:
     """Say how often each cause stops a function and for how long.
 
     Parameters
@@ -92,8 +92,6 @@ def causes_of(plant: Plant, function: str,
     plant : Plant
     function : str
         One of `plant.functions_counted`.
-    modes : iterable of Mode, optional
-        From `modes_of`, for a plant of the same wiring. Default: found anew.
 
     Returns
     -------
@@ -119,9 +117,10 @@ def causes_of(plant: Plant, function: str,
     >>> first.name, round(first.down_min_per_year, 1)
     ('GB1', 52.6)
     """
-    idle = plant.stands_idle(function)
+    instance("plant", plant, Plant)
+    idle = plant.stands_idle(one_of("function", function, plant.functions_counted))
     found = []
-    for mode, failures in _possible(plant, function, modes):
+    for mode, failures in _possible(plant, function):
         present, often_per_h = set_figures(plant.members(mode, failures, idle), plant.people.crews)
         names = [each.name for each in failures]
         if mode.unit_out:
@@ -139,16 +138,13 @@ def causes_of(plant: Plant, function: str,
     return tuple(sorted(found, key=lambda each: (-each.down_min_per_year, each.name)))
 
 
-def latent_causes_of(plant: Plant, function: str,
-                     modes: Iterable[StopMode] | None = None) -> tuple[Cause, ...]:
+def latent_causes_of(plant: Plant, function: str) -> tuple[Cause, ...]:
     """Say which unnoticed faults stop a function that is asked for after standing idle.
 
     Parameters
     ----------
     function : str
         One of `plant.functions_counted`; its `idle_h` is how long faults can stay latent.
-    modes : iterable of Mode, optional
-        From `modes_of`, for a plant of the same wiring. Default: found anew.
 
     Returns
     -------
@@ -174,7 +170,7 @@ def latent_causes_of(plant: Plant, function: str,
     'KF1 asleep'
     """
     found = []
-    for mode, failures in _possible(plant, function, modes):
+    for mode, failures in _possible(plant, function):
         if mode.pair_state == "not taken over":
             continue
         idle_h = plant.functions_counted[function].idle_h
@@ -203,11 +199,10 @@ def _pair_latent(plant: Plant, idle_h: float, both: bool) -> tuple[float, float]
     return one * one - latent * math.expm1(-pair.common_cause * exposure), 1.0 / unit.mttr_h
 
 
-def _possible(plant: Plant, function: str, modes: Iterable[StopMode] | None
-              ) -> Iterator[tuple[StopMode, list[Failure]]]:
+def _possible(plant: Plant, function: str) -> Iterator[tuple[StopMode, list[Failure]]]:
     """Yield the modes whose failures can all come, with these failures."""
     single = plant.single_failures(plant.condition(function))
-    for mode in modes_of(plant, function) if modes is None else modes:
+    for mode in modes_of(plant, function):
         failures = [single[name] for name in mode.failures if name in single]
         if len(failures) == len(mode.failures):
             yield mode, failures

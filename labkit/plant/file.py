@@ -45,7 +45,8 @@ key stands there with its unit, range, default and an example. In short:
     ``stock``, ``delivery_days`` and ``price`` of what fits ``parts``; stock 0 is no spare.
 ``[how_often.controller]`` and others
     How often each kind of fault comes: shares of the failures of a part, and what comes beside
-    them a year. What the file does not say has an invented default.
+    them a year. What the file does not say has an invented default. ``restored_h``: how long some
+    of them last that pass by themselves, or are put right sooner or later than their part.
 ``[people]``
     Chances for each repair or test that somebody goes wrong at the pair; ``crews`` that repair.
 ``[[function]]``
@@ -76,6 +77,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
 
+from labkit.arguments import path_of
 from labkit.plant.file_rules import complaints, in_words, values
 from labkit.plant.toml_lines import line_numbers, line_of
 from labkit.reading import read_bytes
@@ -165,12 +167,12 @@ def find_file(path: str | Path) -> Path:
     >>> find_file("brackenquay").name
     'brackenquay.toml'
     """
-    folder = _folder()
+    folder, path = _folder(), path_of("path", path)
     names = sorted(each.stem for each in folder.glob("*.toml") if each.stem != "starter")
     if str(path) in names:
         return folder / f"{path}.toml"
-    if Path(path).is_file():
-        return Path(path)
+    if path.is_file():
+        return path
     raise ValueError(f"path must be a file or one of {', '.join(names)}, got {path}")
 
 
@@ -234,7 +236,7 @@ def write_starter(path: str | Path) -> Path:
     ...     write_starter(Path(folder) / "my_plant.toml").name
     'my_plant.toml'
     """
-    path = Path(path)
+    path = path_of("path", path)
     if path.suffix != ".toml":
         raise ValueError(f"path must end in .toml, got {path}")
     if path.exists():

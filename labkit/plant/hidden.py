@@ -31,6 +31,7 @@ from dataclasses import dataclass
 from functools import cached_property, lru_cache
 
 from labkit.availability.blocks import Block, Gate
+from labkit.availability.structure import Importance
 
 
 @dataclass(frozen=True)
@@ -47,13 +48,17 @@ class Member:
     test_interval_h: float = math.inf
 
     @property
+    def in_order(self) -> tuple[float, ...]:
+        """By what members are put in order, so that sets of like failures are one set."""
+        return self.rate_per_h, self.down_h, self.hidden, self.test_interval_h
+
+    @property
     def noticed_share(self) -> float:
         """Share of time that it is present if every failure is noticed."""
         return self.rate_per_h * self.down_h / (1.0 + self.rate_per_h * self.down_h)
 
 
-@lru_cache(maxsize=4096)
-def set_figures(members: tuple[Member, ...], crews: int = 0) -> tuple[float, float]:
+def set_figures(members: Iterable[Member], crews: int = 0) -> tuple[float, float]:
     """Return the share of time that all members of a set are down, and how often per hour.
 
     With fewer crews than known faults each is restored so much more slowly; 0 is no limit.
@@ -63,10 +68,17 @@ def set_figures(members: tuple[Member, ...], crews: int = 0) -> tuple[float, flo
     >>> round(down / (4e-5 / 1.00004) ** 2, 9), round(down / often, 9)
     (1.0, 2.0)
     """
+    down, begun = _set_figures(tuple(sorted(members, key=lambda each: each.in_order)), crews)
+    return down, math.fsum(begun)
+
+
+@lru_cache(maxsize=4096)
+def _set_figures(members: tuple[Member, ...], crews: int = 0) -> tuple[float, tuple[float, ...]]:
+    """Return the share of time down, and how often each member is the last to fail, per hour."""
     crews = crews or len(members)
     if crews >= len(members) and not any(each.hidden for each in members):
         down = math.prod(each.noticed_share for each in members)
-        return down, down * math.fsum(1.0 / each.down_h for each in members)
+        return down, tuple(down / each.down_h for each in members)
     from labkit.markov.chain import MarkovModel
 
     known = ("known",) * len(members)
@@ -89,7 +101,12 @@ def set_figures(members: tuple[Member, ...], crews: int = 0) -> tuple[float, flo
             waiting += [there for here, there in rates if here == state]
     rates = {way: rate for way, rate in rates.items() if way[0] in reached}
     model = MarkovModel(rates, reached - {known})
-    return model.unavailability, model.failures_per_h
+    share = dict(zip(model.states, map(float, model.steady_state()), strict=True))
+    begun = [0.0] * len(members)
+    for (here, there), rate in rates.items():
+        if there == known:
+            begun[here.index("whole")] += share[here] * rate
+    return model.unavailability, tuple(begun)
 
 
 def _ways(member: Member, state: str, helped: float) -> tuple[tuple[str, float], ...]:
@@ -102,41 +119,106 @@ def _ways(member: Member, state: str, helped: float) -> tuple[tuple[str, float],
     return (("whole", helped / member.down_h),)
 
 
+@dataclass(frozen=True)
+class HiddenSet:
+    """Hold a set with hidden failures, as it is and as the plain block has it.
+
+    Parameters
+    ----------
+    names : tuple of str
+        Names of its parts and of its chain in the block.
+    members, noticed : tuple of Member
+        As it is, and as if every failure were noticed at once; in the order of the names.
+
+    >>> HiddenSet(("a", "b"), (Member(1e-5, 4.0),) * 2, (Member(1e-5, 4.0),) * 2).down
+    0.0
+    """
+
+    names: tuple[str, ...]
+    members: tuple[Member, ...]
+    noticed: tuple[Member, ...]
+    crews: int = 0
+
+    @property
+    def down(self) -> float:
+        """Share of time down beyond that of noticed failures."""
+        return _set_figures(self.members, self.crews)[0] - _set_figures(self.noticed)[0]
+
+    @property
+    def begun_per_h(self) -> dict[str, float]:
+        """How often each member is the last to fail, per hour, beyond noticed failures."""
+        return {name: here - noticed for name, here, noticed in zip(
+            self.names, _set_figures(self.members, self.crews)[1], _set_figures(self.noticed)[1],
+            strict=True)}
+
+    def without(self, name: str) -> "HiddenSet":
+        """Return what is left of the set when one of them is down for good, and known to be."""
+        left = [place for place, each in enumerate(self.names) if each != name]
+        return HiddenSet(*(tuple(values[place] for place in left) for values in (
+            self.names, self.members, self.noticed)), self.crews)
+
+
 class WithHidden(Gate):
     """Stand for a block of noticed failures to which sets with hidden faults add their figures.
 
-    Cut sets and importances are those of the block; down time and outages have the sets in them.
+    Cut sets are those of the block; down time, outages and importances have the sets in them.
 
     Parameters
     ----------
     block : Block
         As if every failure were noticed at once.
-    added : iterable of (float, float)
-        For each set: share of time down and outages per hour beyond those of noticed failures.
+    sets : iterable of HiddenSet
+        What adds to it.
     """
 
-    def __init__(self, block: Block, added: Iterable[tuple[float, float]]) -> None:
+    def __init__(self, block: Block, sets: Iterable[HiddenSet]) -> None:
         super().__init__(1, (block,))
-        self.__dict__["added"] = tuple(added)
+        self.__dict__["sets"] = tuple(sets)
 
     def __eq__(self, other: object) -> bool:
-        return isinstance(other, WithHidden) and self.added == other.added and super().__eq__(other)
+        return isinstance(other, WithHidden) and self.sets == other.sets and super().__eq__(other)
 
     __hash__ = Gate.__hash__
 
     @cached_property
     def unavailability(self) -> float:
         """Give the share of time down; a set counts where nothing else has stopped the function."""
-        plain = self.blocks[0].unavailability
-        return plain - (1.0 - plain) * math.expm1(
-            math.fsum(math.log1p(-down) for down, _ in self.added))
+        return _with(self.blocks[0].unavailability, self.sets)
 
     @cached_property
     def availability(self) -> float:
         """Give the share of time that it works."""
-        return self.blocks[0].availability * math.prod(1.0 - down for down, _ in self.added)
+        return self.blocks[0].availability * math.prod(1.0 - each.down for each in self.sets)
 
     @cached_property
     def failures_per_h(self) -> float:
         """Give how often it fails, per hour."""
-        return math.fsum([self.blocks[0].failures_per_h, *(often for _, often in self.added)])
+        return math.fsum([self.blocks[0].failures_per_h, *(
+            often for each in self.sets for often in each.begun_per_h.values())])
+
+    @cached_property
+    def _importance(self) -> dict[str, Importance]:
+        return {name: self._of(name, plain) for name, plain in self.blocks[0].importance().items()}
+
+    def _of(self, name: str, plain: Importance) -> Importance:
+        """Return what one of its parts means, from the block with that part good and failed."""
+        block, down = self.blocks[0].unavailability, self.unavailability
+        own = [each for each in self.sets if name in each.names]
+        others = [each for each in self.sets if name not in each.names]
+        left = [each.without(name) for each in own]
+        good = _with(block / plain.risk_reduction, others)
+        # a set is none any more where part of it is enough
+        failed = _with(block * plain.risk_achievement, [*left, *(
+            each for each in others if not any({*less.names} <= {*each.names} for less in left))])
+        return Importance(
+            birnbaum=failed - good, criticality=1.0 - good / down,
+            fussell_vesely=_with(block * plain.fussell_vesely, own) / down,
+            risk_achievement=failed / down, risk_reduction=down / good if good > 0 else math.inf,
+            failures_per_h=math.fsum([plain.failures_per_h, *(
+                each.begun_per_h[name] for each in own)]))
+
+
+def _with(plain: float, sets: Iterable[HiddenSet]) -> float:
+    """Return the share of time down of a block and of sets beside it."""
+    return plain - (1.0 - plain) * math.expm1(
+        math.fsum(math.log1p(-each.down) for each in sets))

@@ -41,12 +41,12 @@ from functools import cached_property
 from pathlib import Path
 from types import MappingProxyType
 
-from labkit.arguments import one_of
+from labkit.arguments import instance, instances, one_of
 from labkit.plant import watching
 from labkit.plant.file import PlantFileError, find_file, is_shipped, read_file
 from labkit.plant.fitted_parts import parts_of
 from labkit.plant.fitting import fitted, with_variant
-from labkit.plant.hidden import Member, WithHidden, set_figures
+from labkit.plant.hidden import HiddenSet, Member, WithHidden
 from labkit.plant.plant_data import (
     AtLeast,
     Changeover,
@@ -284,7 +284,7 @@ class Plant:
         >>> load_plant().variant("V0").pair is None
         True
         """
-        return build(with_variant(self.document, name), self.path, version=name)
+        return build(with_variant(self.document, instance("name", name, str)), self.path, version=name)
 
     # ------------------------------------------------------------ wires
 
@@ -362,7 +362,7 @@ class Plant:
         >>> load_plant().ways("KF1", "KF10")
         (('WF1.10', 'KF10A'),)
         """
-        ends = (controller, rack)
+        ends = (instance("controller", controller, str), instance("rack", rack, str))
         if ends not in self._found_ways:
             self._known(ends, "ends")
             self._found_ways[ends] = ways(
@@ -426,6 +426,17 @@ class Plant:
         wanted = function if isinstance(function, Function) else self.functions_counted[
             one_of("function", function, self.functions_counted)]
         broken = self._known(broken, "broken")
+        if broken or wanted is function:
+            return self._found_condition(wanted, broken)
+        if function not in self._healthy_conditions:
+            self._healthy_conditions[function] = self._found_condition(wanted, broken)
+        return self._healthy_conditions[function]
+
+    @cached_property
+    def _healthy_conditions(self) -> dict[str, Condition]:
+        return {}
+
+    def _found_condition(self, wanted: Function, broken: frozenset[str]) -> Condition:
         # Which twins matter is known once it is known which parts matter.
         return self._condition(wanted, broken, self._common(self._condition(wanted, broken, {})))
 
@@ -536,7 +547,7 @@ class Plant:
         if isinstance(designations, str):
             raise TypeError(
                 f"{argument} must be a collection of designations, got {designations!r}")
-        asked = frozenset(designations)
+        asked = frozenset(instances(argument, designations, str))
         for name in sorted(asked - self.parts.keys(), key=str):
             raise ValueError(f"{argument} must hold designations of the plant, got {name!r}"
                              f"{did_you_mean(name, self.parts)}")
@@ -659,7 +670,7 @@ class Plant:
         >>> load_plant().share_noticed("KF10A"), load_plant("elderhang").share_noticed("GP1")
         (0.95, 0.3)
         """
-        part = self.parts.get(name)
+        part = self.parts.get(instance("name", name, str))
         if part is not None and part.noticed is not None:
             return part.noticed
         return self.share_seen(name)
@@ -765,9 +776,7 @@ class Plant:
                          self._pair_times.member(mode.unit_out))
         if mode.pair_state:
             found.append(_as_member(*self._pair_times.nobody(mode.pair_state)))
-        # Sets of like failures are one set: their figures are worked out once.
-        return tuple(sorted(found, key=lambda each: (
-            each.rate_per_h, each.down_h, each.hidden, each.test_interval_h)))
+        return tuple(found)
 
     @cached_property
     def _pair_times(self) -> PairTimes:
@@ -812,7 +821,7 @@ class Plant:
         ALWAYS_WORKS
         """
         plain = self.plain_block_of(condition, idle)
-        added = () if idle else tuple(self._added_by_hidden(condition))
+        added = () if idle else tuple(self._hidden_sets(condition))
         return WithHidden(plain, added) if added else plain
 
     def plain_block_of(self, condition: Condition, idle: bool = False):
@@ -841,8 +850,8 @@ class Plant:
 
         return block(condition)
 
-    def _added_by_hidden(self, condition: Condition) -> Iterator[tuple[float, float]]:
-        """Yield for each set with a hidden failure what it adds to the plain block.
+    def _hidden_sets(self, condition: Condition) -> Iterator[HiddenSet]:
+        """Yield each set with a hidden failure, which adds to the plain block.
 
         There failures are noticed at once, and a standby that sleeps waits for its test.
         """
@@ -856,13 +865,15 @@ class Plant:
         crews = self.people.crews
         if not hidden and not crews and not (units and self.pair.diagnosed < 1):
             return
-        for mode in modes_in(condition, units, self.plain_block_of, largest=3):
+        for mode in modes_in(condition, units, 3):
             failures = [single[name] for name in mode.failures]
             members = self.members(mode, failures)
             if any(each.hidden for each in members) or 0 < crews < len(members):
-                down, often = set_figures(members, crews)
-                noticed_down, noticed_often = set_figures(self._all_noticed(mode, failures))
-                yield down - noticed_down, often - noticed_often
+                names = mode.failures + (("+".join(units),) if mode.size > len(failures) else ())
+                alike = sorted(zip(members, self._all_noticed(mode, failures), names, strict=True),
+                               key=lambda each: each[0].in_order)
+                members, noticed, names = zip(*alike, strict=True)
+                yield HiddenSet(names, members, noticed, crews)
 
     def _all_noticed(self, mode: StopMode, failures: Iterable[Failure]) -> tuple[Member, ...]:
         """Return the members of a set as they stand in the plain block."""
@@ -994,7 +1005,7 @@ def load_plant(path: str | Path = "brackenquay", variant: str | None = None) -> 
         if errors:
             raise PlantFileError(path, errors)
     plant = build(document, str(path))
-    return plant if variant is None else plant.variant(variant)
+    return plant if variant is None else plant.variant(instance("variant", variant, str))
 
 
 def build(document: Mapping, path: str = "", version: str | None = None) -> Plant:
@@ -1016,7 +1027,7 @@ def build(document: Mapping, path: str = "", version: str | None = None) -> Plan
     head = there["plant"]
     data = head.get("data", "invented")
     costs = there.get("costs", {})
-    return Plant(
+    return _with_own_times(Plant(
         name=head["name"],
         version=version or head.get("version", "as built"),
         about=head.get("about", ""),
@@ -1045,4 +1056,23 @@ def build(document: Mapping, path: str = "", version: str | None = None) -> Plan
         currency=costs.get("currency", "EUR"),
         variants=named(record(Variant, table) for table in there.get("variant", ())),
         document=document,
-    )
+    ))
+
+
+def _with_own_times(plant: Plant) -> Plant:
+    """Return a plant whose parts count kinds of fault that are restored in a time of their own."""
+    own = {(of, how): hours for of, table in plant.how_often.items()
+           for how, hours in table.get("restored_h", {}).items()}
+    found: dict[str, list[tuple[float, float | None]]] = {}
+    for fault in watching.faults_of(plant).values() if own else ():
+        kind = fault.kind
+        if fault.unit in plant.parts and kind.share is not None and not plant.modes_of(fault.unit):
+            share = plant.how_often.get(kind.of, {}).get(kind.how, kind.share)
+            found.setdefault(fault.unit, []).append((share, own.get((kind.of, kind.how))))
+    parts = dict(plant.parts)
+    for name, kinds in found.items():
+        mttr_h, whole = parts[name].mttr_h, math.fsum(share for share, _ in kinds)
+        if whole > 0 and any(hours is not None for _, hours in kinds):
+            parts[name] = replace(parts[name], mttr_h=math.fsum(
+                share * (mttr_h if hours is None else hours) for share, hours in kinds) / whole)
+    return replace(plant, parts=MappingProxyType(parts)) if found else plant

@@ -12,12 +12,12 @@ from dataclasses import dataclass
 from statistics import median
 from types import MappingProxyType
 
-from labkit.arguments import amount, fraction, mapping, sequence
+from labkit.arguments import amount, fraction, instance, mapping, sequence
 from labkit.plant.causes import causes_of
 from labkit.plant.file_rules import USUAL_RANGES
 from labkit.plant.plant import Plant
 from labkit.plant.plant_data import PlantPart
-from labkit.plant.variants import Modes, losses
+from labkit.plant.variants import losses
 
 
 @dataclass(frozen=True)
@@ -261,11 +261,11 @@ def changed(plant: Plant, assumption: Assumption, value: float) -> Plant:
 def _net(plant: Plant, variant: str, since: str,
          durations: str) -> Callable[[Assumption | None, float], float]:
     """Return a function that gives gain less price with one assumption changed."""
-    built, base, modes = plant.variant(variant), plant.variant(since), Modes()
+    built, base = plant.variant(variant), plant.variant(since)
     price = plant.variants[variant].price_per_year - plant.variants[since].price_per_year
 
     def loss(plant: Plant) -> float:
-        return math.fsum(each.loss_per_year for each in losses(plant, durations, modes))
+        return math.fsum(each.loss_per_year for each in losses(plant, durations))
 
     as_built = loss(base) - loss(built)
 
@@ -312,6 +312,7 @@ def sensitivity(plant: Plant, variant: str, since: str, durations: str = "expone
     >>> swings[0].assumption.key
     'controller: mtbf_h'
     """
+    instance("plant", plant, Plant)
     net = _net(plant, variant, since, durations)
     return tuple(sorted(
         (Swing(each, net(None, 0.0), net(each, each.low), net(each, each.high))

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import lru_cache
 
 from labkit.plant.unfolded import NOBODY_LEADS
-from labkit.plant.wiring import Condition, Leads, with_leaves
+from labkit.plant.wiring import Condition, Leads, Threshold, with_leaves
 
 
 @dataclass(frozen=True)
@@ -36,20 +37,21 @@ class StopMode:
         return len(self.failures) + bool(self.unit_out or self.pair_state)
 
 
-def modes_in(condition: Condition, units: tuple[str, ...], block_of: Callable,
-             largest: int) -> tuple[StopMode, ...]:
+@lru_cache(maxsize=256)
+def modes_in(condition: Condition, units: tuple[str, ...], largest: int) -> tuple[StopMode, ...]:
     """Return the minimal sets of at most so many failures that make a condition false.
 
+    They depend on the wiring alone, and are kept for all plants that are wired alike.
+
     >>> from labkit.plant.plant import load_plant
-    >>> plant = load_plant()
-    >>> [mode.failures for mode in modes_in(plant.condition("see and act"), (), plant.block_of, 1)]
+    >>> [mode.failures for mode in modes_in(load_plant().condition("see and act"), (), 1)]
     [('PH1',), ('TF1',), ('WF3',), ('WF4',)]
     """
     def cuts(leading: Iterable[str]) -> list[frozenset[str]]:
         leading = set(leading)
         left = with_leaves(condition, lambda leaf: leaf.unit in leading
                            if isinstance(leaf, Leads) else leaf)
-        return list(block_of(left).minimal_cut_sets(largest=largest))
+        return list(_structure(left).minimal_cut_sets(largest=largest))
 
     modes = cuts(units)
     found = [StopMode(tuple(sorted(cut))) for cut in modes]
@@ -64,3 +66,15 @@ def modes_in(condition: Condition, units: tuple[str, ...], block_of: Callable,
             if len(cut) < largest and not any(other <= cut for other in with_one):
                 found += [StopMode(tuple(sorted(cut)), pair_state=state) for state in NOBODY_LEADS]
     return tuple(found)
+
+
+def _structure(condition: Condition):
+    """Return the block of a condition without a pair in it; its numbers stand for nothing."""
+    from labkit.availability import parts as availability
+    from labkit.availability.blocks import ALWAYS_FAILED, ALWAYS_WORKS
+
+    if isinstance(condition, bool):
+        return ALWAYS_WORKS if condition else ALWAYS_FAILED
+    if isinstance(condition, Threshold):
+        return availability.at_least(condition.k, *map(_structure, condition.inputs))
+    return availability.Part(condition.name, mtbf_h=1.0, mttr_h=1.0)

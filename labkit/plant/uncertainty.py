@@ -12,10 +12,10 @@ from types import MappingProxyType
 
 import numpy as np
 
-from labkit.arguments import count, generator, one_of, share
+from labkit.arguments import count, generator, instance, instances, one_of, share
 from labkit.plant.plant import Plant
 from labkit.plant.sensitivity import SHARES, Assumption, assumptions, changed, with_limits
-from labkit.plant.variants import Modes, losses
+from labkit.plant.variants import losses
 
 PRICE = "price_per_year"
 
@@ -196,7 +196,8 @@ def joint_uncertainty(
     >>> found.net_per_year("V1a", "V0").shape
     (5,)
     """
-    names = list(variants) if not isinstance(variants, str) else [variants]
+    instance("plant", plant, Plant)
+    names = [variants] if isinstance(variants, str) else instances("variants", variants, str)
     for name in names:
         one_of("each of variants", name, plant.variants)
     if len(set(names)) < 2:
@@ -210,7 +211,6 @@ def joint_uncertainty(
     found[PRICE] = Assumption(PRICE, 1.0, 0.7, 1.3, "30 % less and more")
     asked = with_limits(found.values(), limits)
     values = {each.key: drawn(each, rng, draws) for each in asked}
-    modes = Modes()
     minutes: dict[str, dict[str, np.ndarray]] = {}
     totals: dict[str, np.ndarray] = {}
     for name in names:
@@ -224,7 +224,7 @@ def joint_uncertainty(
                 now = changed(now, each, float(values[each.key][draw]))
             for one, found_min in minutes[name].items():
                 found_min[draw] = now.block(one).downtime_h_per_year * 60.0
-            loss = math.fsum(each.loss_per_year for each in losses(now, durations, modes))
+            loss = math.fsum(each.loss_per_year for each in losses(now, durations))
             totals[name][draw] = loss + price * values[PRICE][draw]
     return Uncertainty(
         MappingProxyType(values), MappingProxyType(minutes), MappingProxyType(totals)

@@ -18,8 +18,8 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
-from labkit.arguments import number, one_of
-from labkit.plant.causes import Cause, StopMode, causes_of, latent_causes_of, modes_of
+from labkit.arguments import instance, instances, number, one_of
+from labkit.plant.causes import Cause, causes_of, latent_causes_of
 from labkit.plant.plant import Plant
 from labkit.plant.plant_data import CostStep
 from labkit.wording import HOURS_PER_YEAR
@@ -38,25 +38,6 @@ class Loss:
     step: str
     cause: Cause
     loss_per_year: float
-
-
-class Modes:
-    """Remember what stops each function, which is found once for each variant.
-
-    >>> from labkit.plant.plant import load_plant
-    >>> [mode.failures for mode in Modes().of(load_plant(), "see and act")]
-    [('PH1',), ('TF1',), ('WF3',), ('WF4',)]
-    """
-
-    def __init__(self) -> None:
-        self._found: dict[tuple[str, str], tuple[StopMode, ...]] = {}
-
-    def of(self, plant: Plant, function: str) -> tuple[StopMode, ...]:
-        """Return the modes of a function of a plant; one version must always be wired alike."""
-        key = plant.version, function
-        if key not in self._found:
-            self._found[key] = modes_of(plant, function)
-        return self._found[key]
 
 
 @dataclass(frozen=True)
@@ -154,6 +135,7 @@ def outage_cost(plant: Plant, down_min: float) -> float:
     >>> [outage_cost(load_plant(), down_min) for down_min in (0.3, 20, 60)]
     [0.0, 11000.0, 32500.0]
     """
+    instance("plant", plant, Plant)
     if not number("down_min", down_min) >= 0:
         raise ValueError(f"down_min must be >= 0, got {down_min}")
     return math.fsum(
@@ -162,8 +144,7 @@ def outage_cost(plant: Plant, down_min: float) -> float:
         for step in plant.costs if down_min > step.longer_than_min)
 
 
-def losses(plant: Plant, durations: str = "exponential",
-           modes: Modes | None = None) -> tuple[Loss, ...]:
+def losses(plant: Plant, durations: str = "exponential") -> tuple[Loss, ...]:
     """Say what outages cost a year, by cost step and cause.
 
     Parameters
@@ -172,8 +153,6 @@ def losses(plant: Plant, durations: str = "exponential",
         With the variant in question (`Plant.variant`).
     durations : str
         ``exponential`` or ``fixed``; see the head of this module.
-    modes : Modes, optional
-        What remembers the modes of plants that differ only in numbers.
 
     Returns
     -------
@@ -194,10 +173,9 @@ def losses(plant: Plant, durations: str = "exponential",
     >>> first.step, first.cause.name, round(first.loss_per_year)
     ('basins lost', 'KF1', 3037)
     """
+    instance("plant", plant, Plant)
     one_of("durations", durations, DURATIONS)
-    modes = Modes() if modes is None else modes
-    causes = {name: _counted_causes(plant, name, modes.of(plant, name))
-              for name in {step.function for step in plant.costs}}
+    causes = {name: _counted_causes(plant, name) for name in {step.function for step in plant.costs}}
     found = []
     for step in plant.costs:
         for cause, weight in causes[step.function]:
@@ -208,12 +186,11 @@ def losses(plant: Plant, durations: str = "exponential",
                                                  loss.cause.name)))
 
 
-def _counted_causes(plant: Plant, function: str,
-                    modes: tuple[StopMode, ...]) -> list[tuple[Cause, float]]:
+def _counted_causes(plant: Plant, function: str) -> list[tuple[Cause, float]]:
     """Return the causes that can cost money, each with the share of its outages that do."""
     asked = plant.functions_counted[function].hours_per_year / HOURS_PER_YEAR
-    return [*((cause, asked) for cause in causes_of(plant, function, modes)),
-            *((cause, 1.0) for cause in latent_causes_of(plant, function, modes))]
+    return [*((cause, asked) for cause in causes_of(plant, function)),
+            *((cause, 1.0) for cause in latent_causes_of(plant, function))]
 
 
 def _expected(step: CostStep, mean_h: float, durations: str) -> float:
@@ -255,6 +232,7 @@ def compare_variants(plant: Plant, durations: str = "exponential") -> tuple[Outc
     >>> round(outcome.down_min_per_year["control kept"])
     193
     """
+    instance("plant", plant, Plant)
     found = []
     for name in [*plant.variants] or [None]:
         built = plant if name is None else plant.variant(name)
@@ -301,7 +279,7 @@ def rank_variants(outcomes: Iterable[Outcome], since: str | None = None) -> tupl
     >>> rank_variants(compare_variants(load_plant()))[0].variant
     'V0 air'
     """
-    outcomes = tuple(outcomes)
+    outcomes = instances("outcomes", outcomes, Outcome)
     names = [each.variant for each in outcomes]
     if not names:
         raise ValueError("outcomes must hold at least one outcome, got none")

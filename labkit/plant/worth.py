@@ -15,7 +15,7 @@ import math
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 
-from labkit.arguments import sequence
+from labkit.arguments import instance, instances
 from labkit.plant.plant import Plant
 from labkit.plant.variants import losses
 from labkit.wording import grouped
@@ -180,7 +180,8 @@ def event_cost(plant: Plant, happened: Collection[str]) -> float:
     >>> event_cost(load_plant(), {"low trip", "batches held"})
     11000.0
     """
-    happened = {name.replace(" ", "_") for name in sequence("happened", happened)}
+    instance("plant", plant, Plant)
+    happened = {name.replace(" ", "_") for name in instances("happened", happened, str)}
     due = [plant.costs_beside.get(name, 0.0) for name in happened]
     for step in plant.costs:
         share = math.fsum(weight for name, weight in step.happening.items() if name in happened)

@@ -15,6 +15,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from types import MappingProxyType
 
+from labkit.arguments import instance
 from labkit.plant.plant import Plant
 from labkit.rig.rig import VERBS, Rig, do_by_hand
 from labkit.rig.tank import Happening
@@ -221,6 +222,8 @@ def effects_of(plant: Plant,
     >>> found["KF1: no power", "KF1"].functions_lost
     ('fans kept', 'control kept')
     """
+    instance("plant", plant, Plant)
+    instance("settings", settings, PairSettings, or_none=True)
     leaders = plant.pair.units if plant.pair is not None else plant.controllers[:1] or (None,)
     return {(fault_id, leader): effect_of(plant, fault_id, settings, leader=leader)
             for fault_id in faults_of(plant) for leader in leaders}

@@ -26,7 +26,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from types import MappingProxyType
 
-from labkit.arguments import amount, fraction, mapping, positive
+from labkit.arguments import amount, fraction, instance, mapping, positive
 from labkit.evidence.diagnosis import Check, CheckValue, posterior, prior_from_rates, rank_checks
 from labkit.plant.plant import Plant
 from labkit.rig.checks import (
@@ -111,6 +111,8 @@ class FaultFinder:
     def __init__(self, plant: Plant, settings: PairSettings | None = None, *,
                  rates_per_h: Mapping[str, float] | None = None,
                  minutes: Mapping[str, float] | None = None) -> None:
+        instance("plant", plant, Plant)
+        instance("settings", settings, PairSettings, or_none=True)
         self.plant = plant
         self.settings = settings or PairSettings()
         self.faults = faults_of(plant)
@@ -221,6 +223,7 @@ class FaultFinder:
         >>> finder.suspects(finder.read(rig))[0].cause
         'PH1: dark'
         """
+        instance("rig", rig, Rig)
         snapshot = rig.snapshot()
         lamps = lamps_of(snapshot)
         signs = _lamp_signs(lamps)
@@ -236,6 +239,8 @@ class FaultFinder:
 
     def _weights(self, signs: Mapping[str, str], results: Mapping[str, str]) -> list[float]:
         """Return the weight of each run after signs and results of checks."""
+        mapping("signs", signs, "sign to value")
+        mapping("results", results, "check to result")
         for sign, value in signs.items():
             if sign not in self.signs:
                 raise ValueError("signs must have names that the plant shows, got "
@@ -285,7 +290,7 @@ class FaultFinder:
         ValueError
             If a sign, a check or a value is not known, or all is impossible together.
         """
-        weights = self._weights(signs or {}, results or {})
+        weights = self._weights({} if signs is None else signs, {} if results is None else results)
         sums: dict[str, float] = {}
         before: dict[str, float] = {}
         for run, weight in zip(self.runs, weights, strict=True):
@@ -362,7 +367,7 @@ class FaultFinder:
         ValueError
             As in `shares`.
         """
-        signs, results = signs or {}, results or {}
+        signs, results = {} if signs is None else signs, {} if results is None else results
         weights = self._weights(signs, results)
         whole: dict[str, float] = {}
         for run, weight in zip(self.runs, weights, strict=True):

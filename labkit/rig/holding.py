@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from labkit.arguments import count, number, one_of
+from labkit.arguments import count, instances, number, one_of
 from labkit.plant.plant import Plant, load_plant
 from labkit.plant.tank_data import TankSettings
 from labkit.rig.rig import LONGEST_WAIT_S, Rig, Trend
@@ -126,7 +126,7 @@ def hold_run(
     (True, 'low trip')
     """
     one_of("cause", cause, CAUSES)
-    unknown = sorted(set(extras) - set(EXTRAS))
+    unknown = sorted({*instances("extras", extras, str)} - {*EXTRAS})
     if unknown:
         raise ValueError(f"extras must be among {', '.join(EXTRAS)}, got {unknown[0]!r}")
     if not 1 <= number("wait_s", wait_s) <= LONGEST_WAIT_S:

@@ -130,7 +130,8 @@ class _Wired:
             plant.pair and (plant.pair.units, plant.pair.sync),
             tuple((each.name, each.breaks) for each in plant.shared_events.values()),
             tuple(plant.process.items()), plant.modes,
-            tuple((of, *table.items()) for of, table in plant.how_often.items()))
+            tuple((of, *(each for each in table.items() if each[0] != "restored_h"))
+                  for of, table in plant.how_often.items()))
 
     def __hash__(self) -> int:
         return hash(self.key)

@@ -13,7 +13,7 @@ from types import MappingProxyType
 
 import numpy as np
 
-from labkit.arguments import count, number
+from labkit.arguments import count, instance, number, one_of
 from labkit.plant.plant import Plant, PlantState, load_plant
 from labkit.plant.plant_data import racks_of
 from labkit.plant.tank_data import TankSettings
@@ -157,6 +157,8 @@ class Rig:
     def __init__(
         self, plant: Plant | None = None, settings: PairSettings | None = None, *, seed: int = 1
     ):
+        instance("plant", plant, Plant, or_none=True)
+        instance("settings", settings, PairSettings, or_none=True)
         self.plant = plant or load_plant()
         self.settings = settings or PairSettings()
         self.known_faults: Mapping[str, Fault] = MappingProxyType(
@@ -508,7 +510,7 @@ class Rig:
 
 def do_by_hand(doer: Switchover | Rig, verb: str, fault_id: str) -> None:
     """Do one of the `VERBS` at a pair or at a rig, now."""
-    if verb == "on":
+    if one_of("verb", verb, VERBS) == "on":
         doer.switch_on(fault_id)
     elif verb == "off":
         doer.switch_off(fault_id)

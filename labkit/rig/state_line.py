@@ -20,6 +20,7 @@ from types import MappingProxyType
 from labkit.plant.plant import Failure, Plant, PlantState
 from labkit.plant.plant_data import AtLeast, Function, Need, racks_of
 from labkit.plant.wiring import Condition, Whole, all_of, holds
+from labkit.switchover.damage import Wires
 from labkit.switchover.engine import Switchover
 from labkit.switchover.fault_kinds import Fault, faults_of, voter_of
 from labkit.switchover.roles import Outputs, Role, Snapshot
@@ -162,9 +163,11 @@ def is_settled(pair: Switchover, broken: frozenset[str]) -> bool:
     able = [unit for unit, role in roles.items() if role in (Role.ACTIVE, Role.STANDBY)]
     # of two that reach different racks the one with more leads, and who reaches none does not,
     # which the structure does not know
-    alike = all(snapshot.links[rack, unit] for rack in plant.racks for unit in able) or all(
+    alike = all(
         set(racks) == set(plant.racks)
-        for function in plant.functions.values() for racks in racks_of(function))
+        for function in plant.functions.values() for racks in racks_of(function)
+    ) or all(snapshot.links[rack, unit] for rack in plant.racks for unit in able) \
+        and (len(able) < 2 or _stay_alike(plant, broken))
     return (list(roles.values()).count(Role.ACTIVE) == 1 and alike
             and (len(able) == 1 or not snapshot.silent)
             and all(role is Role.OFF or unit in broken for unit, role in roles.items()
@@ -172,6 +175,23 @@ def is_settled(pair: Switchover, broken: frozenset[str]) -> bool:
             and set(snapshot.outputs.values()) <= {Outputs.WRITTEN, Outputs.FAIL_STATE}
             and pair.settings.ask_racks and not pair.settings.third_vote
             and not any(known[each].mode in UNSETTLED_MODES for each in snapshot.faults))
+
+
+@lru_cache(maxsize=256)
+def _stay_alike(plant: Plant, broken: frozenset[str]) -> bool:
+    """Return whether after each single failure one unit reaches all that the other one does."""
+    wires = Wires(plant)
+
+    def reached(unit: str, dead: frozenset[str]) -> set[str]:
+        return {rack for rack in plant.racks if unit not in dead and rack not in dead and any(
+            dead.isdisjoint(way) for way in plant.ways(unit, rack))}
+
+    for each in _of_the_pair(plant, broken).values():
+        dead = wires.damage((), broken | {*each.parts}).dead
+        one, other = (reached(unit, dead) for unit in plant.controllers)
+        if not (one <= other or other <= one):
+            return False
+    return True
 
 
 def _tried(pair: Switchover, plant: Plant, counted: PlantState,

@@ -14,7 +14,7 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from labkit.arguments import amount, finite, positive
+from labkit.arguments import amount, finite, instance, positive
 from labkit.plant.tank_data import TankSettings
 
 LITRES_PER_M3 = 1000.0
@@ -57,6 +57,7 @@ def ride_through_s(tank: TankSettings, unbalanced_l_per_s: float) -> float:
     >>> round(ride_through_s(TankSettings(), -30.0), 9)
     30.0
     """
+    instance("tank", tank, TankSettings)
     unbalanced_l_per_s = finite("unbalanced_l_per_s", unbalanced_l_per_s)
     if unbalanced_l_per_s == 0:
         return math.inf
@@ -252,6 +253,7 @@ class HeaderTank:
 
     def __init__(self, settings: TankSettings | None = None, *, step_s: float = 0.2,
                  reads_m: Mapping[str, float] | None = None, start_s: float = 0.0):
+        instance("settings", settings, TankSettings, or_none=True)
         self.settings = settings or TankSettings()
         self._reads_m = {name: finite(f"reads_m of {name}", each_m)
                          for name, each_m in (reads_m or {}).items()}

@@ -8,7 +8,7 @@ its own reading of the same tank, and its own integrator.
 from dataclasses import dataclass
 from types import MappingProxyType
 
-from labkit.arguments import finite
+from labkit.arguments import finite, instance, one_of
 from labkit.plant.plant import load_plant
 from labkit.plant.tank_data import TankSettings
 from labkit.rig.tank import Drive, HeaderTank
@@ -182,8 +182,7 @@ def writers_run(situation: str, *, ask_racks: bool = True, third_vote: bool = Fa
     >>> writers_run("sync cable cut", ask_racks=False, third_vote=True).writers
     ('KF1',)
     """
-    if situation not in SITUATIONS:
-        raise ValueError(f"situation must be one of {', '.join(SITUATIONS)}; got {situation!r}")
+    one_of("situation", situation, SITUATIONS)
     if not abs(finite("kf2_reads_mm", kf2_reads_mm)) <= MOST_READS_MM:
         raise ValueError(f"kf2_reads_mm must be -{MOST_READS_MM} to {MOST_READS_MM}, "
                          f"got {kf2_reads_mm!r}")
@@ -277,6 +276,7 @@ def writers_text(run: WritersRun) -> str:
     >>> print(writers_text(writers_run("sync cable cut", ask_racks=False)).splitlines()[-1])
     In short: both write by turns: the rack changes its writer 50 times a second.
     """
+    instance("run", run, WritersRun)
     asked = "the racks are asked" if run.settings.ask_racks else "the racks are not asked"
     voter = "a third voter must agree" if run.settings.third_vote else "no third voter"
     lines = [f"{capital(run.situation)}; {asked}, {voter}."]

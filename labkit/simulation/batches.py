@@ -13,6 +13,8 @@ from typing import Any
 
 import numpy as np
 
+from labkit.arguments import written
+
 _QUIET_S = 2.0
 
 
@@ -52,7 +54,9 @@ def run_batches(
     progress, workers
         As for `labkit.simulation.runs.simulate_chain`.
     """
-    show = _Bar() if progress == "bar" else progress
+    show = _Bar() if isinstance(progress, str) and progress == "bar" else progress
+    if not (show is None or callable(show)):
+        raise TypeError(f'progress must be callable, "bar" or None, got {written(progress)}')
     workers = os.cpu_count() or 1 if workers is None else workers
     least, most = width
     first = min(least, lives)

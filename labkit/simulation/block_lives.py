@@ -13,6 +13,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from labkit.arguments import instance, mapping
+from labkit.availability.blocks import Block
 from labkit.availability.modules import inside
 from labkit.simulation.chain_tables import ChainTables
 
@@ -80,9 +82,9 @@ class BlockTables:
     @classmethod
     def of(cls, block, repair_times) -> "BlockTables":
         """Prepare a block with the repair times of some of its parts, or None."""
-        if not hasattr(block, "parts"):
-            raise TypeError(f"block must be a Block, got {block!r}")
-        repair_times = {} if repair_times is None else dict(repair_times)
+        instance("block", block, Block)
+        repair_times = {} if repair_times is None else dict(
+            mapping("repair_times", repair_times, "part to repair time"))
         for name, repair in repair_times.items():
             if not hasattr(block.parts.get(name), "mtbf_h"):
                 raise ValueError(f"repair_times must name parts of the block, got {name!r}")

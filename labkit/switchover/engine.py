@@ -38,7 +38,7 @@ from copy import deepcopy
 from functools import partial
 from random import Random
 
-from labkit.arguments import count, one_of
+from labkit.arguments import count, instance, instances, mapping, one_of
 from labkit.plant.plant import Plant
 from labkit.switchover.beats import Beats
 from labkit.switchover.clocks import Clock, draw_clocks
@@ -105,6 +105,8 @@ class Switchover:
     def __init__(self, plant: Plant, settings: PairSettings | None = None, *, seed: int = 1,
                  cold_start: bool = False, clocks: Mapping[str, Clock] | None = None,
                  rules: tuple[Rule, ...] = RULES):
+        instance("plant", plant, Plant)
+        instance("settings", settings, PairSettings, or_none=True)
         self.plant = plant
         self.settings = settings or PairSettings()
         self._known_faults = faults_of(plant, third_vote=self.settings.third_vote)
@@ -112,7 +114,8 @@ class Switchover:
         self._faults: dict[str, Fault] = {}
         self._dips: dict[str, int] = {}
         self._alone = False
-        given = dict(clocks or {})
+        given = dict(mapping("clocks", {} if clocks is None else clocks, "controller to clock"))
+        rules = instances("rules", rules, Rule)
         for name in sorted(given.keys() - set(self._wires.controllers)):
             raise ValueError(f"clocks must be given for {', '.join(self._wires.controllers)} only, "
                              f"got {name!r}")
@@ -369,7 +372,7 @@ class Switchover:
     # ------------------------------------------------------------ small questions
 
     def _fault(self, fault_id: str) -> Fault:
-        if fault_id not in self._known_faults:
+        if instance("fault_id", fault_id, str) not in self._known_faults:
             raise ValueError(f"fault_id must be a fault of the plant, got {fault_id!r}"
                              f"{did_you_mean(fault_id, self._known_faults, repr)}")
         return self._known_faults[fault_id]

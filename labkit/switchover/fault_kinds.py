@@ -20,6 +20,7 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import NamedTuple
 
+from labkit.arguments import instance
 from labkit.plant.plant import Plant
 
 DIP_MS = 100
@@ -285,6 +286,8 @@ def faults_of(plant: Plant, *, third_vote: bool = False) -> dict[str, Fault]:
     >>> faults["WF1+WF2: cut"].breaks == {"WF1.10", "WF2.10"}
     True
     """
+    instance("plant", plant, Plant)
+    instance("third_vote", third_vote, bool)
     return {fault.id: fault for fault in _all(plant, KINDS, third_vote)}
 
 

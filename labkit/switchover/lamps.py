@@ -31,6 +31,7 @@ red for the unit and yellow for the plant.
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from labkit.arguments import instance
 from labkit.switchover.roles import Outputs, Role, Snapshot
 
 
@@ -90,6 +91,7 @@ def lamps_of(snapshot: Snapshot) -> tuple[Lamp, ...]:
     >>> [(lamp.unit, lamp.name) for lamp in lamps if lamp.lit][:3]
     [('KF1', 'SUPPLY'), ('KF1', 'ACTIVE'), ('KF2', 'SUPPLY')]
     """
+    instance("snapshot", snapshot, Snapshot)
     return (*_controllers(snapshot), *_links(snapshot), *_repeaters(snapshot), *_panels(snapshot))
 
 

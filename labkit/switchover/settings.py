@@ -6,7 +6,7 @@ All times are whole milliseconds. The defaults are the invented example of the l
 
 from dataclasses import dataclass, field, fields
 
-from labkit.arguments import count, one_of
+from labkit.arguments import count, instance, one_of
 
 RETURN_POLICIES = ("stays", "returns")
 
@@ -266,6 +266,7 @@ def switchover_budget(settings: PairSettings | None = None, *, cause: str = "no 
     >>> switchover_budget(cause="stopped").most_ms
     105
     """
+    instance("settings", settings, PairSettings, or_none=True)
     settings = settings or PairSettings()
     one_of("cause", cause, CAUSES)
     if cause == "frozen" and not settings.count_in_heartbeat:

@@ -6,7 +6,7 @@ Both follow from the same three settings, so that they are looked at together.
 
 from dataclasses import dataclass, replace
 
-from labkit.arguments import amount, count, positive
+from labkit.arguments import amount, count, instance, positive
 from labkit.switchover.clocks import Channel
 from labkit.switchover.settings import PairSettings, switchover_budget
 from labkit.switchover.timing import false_alarms_per_h
@@ -106,6 +106,8 @@ def false_alarms_by_beats(
     >>> [f"{rate:.3g}" for rate in false_alarms_by_beats(PairSettings(), Channel(loss=0.01), 3)]
     ['6.24e+06', '6.24e+04', '624']
     """
+    instance("settings", settings, PairSettings)
+    instance("channel", channel, Channel)
     most = count("most", most, least=1, most=50)
     return tuple(
         HOURS_PER_YEAR * false_alarms_per_h(replace(settings, missed_beats=beats), channel)

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from labkit.arguments import count, fraction, generator, positive
+from labkit.arguments import count, fraction, generator, instance, one_of, positive
 from labkit.switchover.clocks import Channel, Clock
 from labkit.switchover.settings import PairSettings
 
@@ -78,8 +78,7 @@ def switchover_times(settings: PairSettings, beat_phase_ms, cycle_phase_ms, upda
     ...  for phases in ((1, 12, 13), (0, 20, 0))]
     [178, 285]
     """
-    if cause not in ("no power", "stopped"):
-        raise ValueError(f"cause must be no power or stopped, got {cause!r}")
+    one_of("cause", cause, ("no power", "stopped"))
     takes_over = count("takes_over", takes_over, most=1)
     phases = np.broadcast_arrays(*(_phases(name, each) for name, each in (
         ("beat_phase_ms", beat_phase_ms), ("cycle_phase_ms", cycle_phase_ms),
@@ -135,6 +134,7 @@ def switchover_sweep(settings: PairSettings, runs: int, rng: np.random.Generator
     >>> switchover_sweep(PairSettings(), 3, np.random.default_rng(1)).total_ms.shape
     (3,)
     """
+    instance("settings", settings, PairSettings)
     runs = count("runs", runs, least=1, most=10**7)
     takes_over = count("takes_over", takes_over, most=1)
     generator(rng)
@@ -171,6 +171,8 @@ def false_alarms_per_h(settings: PairSettings, channel: Channel) -> float:
     >>> round(per_day)
     17107
     """
+    instance("settings", settings, PairSettings)
+    instance("channel", channel, Channel)
     shares, between = _states(settings.heartbeat_ms, channel)
     lost = np.array([channel.loss, channel.beat_gap_loss])
     weights = shares * (1.0 - lost)
@@ -228,6 +230,7 @@ def first_false_alarm_h(settings: PairSettings, loss: float) -> float:
     >>> round(first_false_alarm_h(PairSettings(missed_beats=2, margin_ms=0), 0.5) * 3_600_000)
     300
     """
+    instance("settings", settings, PairSettings)
     loss = fraction("loss", loss)
     if loss == 0.0 or -math.log10(loss) * settings.missed_beats > 300:
         return math.inf
@@ -262,6 +265,8 @@ def simulated_false_alarms(settings: PairSettings, channel: Channel, hours: floa
     >>> simulated_false_alarms(PairSettings(), Channel(loss=0.0), 1.0, rng)
     0
     """
+    instance("settings", settings, PairSettings)
+    instance("channel", channel, Channel)
     left = round(positive("hours", hours) * MS_PER_H / settings.heartbeat_ms)
     if left > MOST_BEATS:
         raise ValueError(f"hours must hold at most {MOST_BEATS} beats, got {hours}")

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+from labkit.arguments import instances
 from labkit.availability.parts import Part, parallel, series
 from labkit.plant.plant import Plant
 from labkit.wording import HOURS_PER_YEAR
@@ -86,6 +87,9 @@ def vote_price(voter: Part, *, controllers: tuple[Part, Part] | None = None,
         one, two = map(part, plant.pair.units)
         cable = parallel(*map(part, plant.pair.sync))
     elif plant is None and controllers is not None and sync is not None:
+        controllers = instances("controllers", controllers, Part)
+        if len(controllers) != 2:
+            raise ValueError(f"controllers must be two, got {len(controllers)}")
         (one, two), cable = controllers, sync
     else:
         raise ValueError("vote_price must have a plant, or controllers and sync, and not both")

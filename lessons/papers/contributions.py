@@ -86,7 +86,7 @@ def contributions_of(plant: Plant) -> Contributions:
         for mode in modes:
             for name in names_of(plant, mode):
                 members[function, name] = list(_members(plant, mode, known))
-        for cause in causes_of(plant, function, modes):
+        for cause in causes_of(plant, function):
             for member, share in members[function, cause.name]:
                 down[function][member] += share * cause.down_min_per_year
     functions = {step.name: step.function for step in plant.costs}

@@ -86,7 +86,7 @@ def _cut_sets(basis: Basis) -> PaperTable:
     for name in basis.plant.functions_counted:
         modes = modes_of(basis.plant, name)
         order = {each: mode.size for mode in modes for each in names_of(basis.plant, mode)}
-        causes = causes_of(basis.plant, name, modes)
+        causes = causes_of(basis.plant, name)
         whole = basis.plant.block(name).downtime_h_per_year * 60.0
         for each in causes[:MOST]:
             words = f"{each.name}{f', {each.length}' if each.length else ''}"

@@ -337,7 +337,7 @@ def _human(basis: Basis) -> Iterator[ModeRow]:
 def _with_sums(sums: Contributions, modes: list[ModeRow]) -> Iterator[ModeRow]:
     """Share out what each failure brings among its kinds, by how often and how long they are there.
 
-    What stops a function by itself waits for no test, so there the kinds count by how often alone.
+    What stops a function by itself waits for no test.
     """
     whole: dict[Contributor, float] = {}
     for mode in modes:
@@ -358,7 +358,7 @@ def _with_sums(sums: Contributions, modes: list[ModeRow]) -> Iterator[ModeRow]:
 def _weight(mode: ModeRow, alone: bool) -> float:
     if not mode.takes:
         return 0.0
-    return mode.per_year * (1.0 if alone else mode.restored_h + mode.waits_h)
+    return mode.per_year * (mode.restored_h + (0.0 if alone else mode.waits_h))
 
 
 def _merged(basis: Basis, modes: Iterable[ModeRow]) -> Iterator[ModeRow]:

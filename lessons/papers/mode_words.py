@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from labkit.plant.wiring import Whole, stops_alone
 from labkit.rig.effects import Effect
 from labkit.rig.noticed import FOLK, Notice
+from labkit.rig.rates import restored_h
 from labkit.switchover.fault_kinds import MODES, Fault
 from labkit.switchover.roles import Outputs, Role
 from labkit.wording import HOURS_PER_YEAR, listed
@@ -173,14 +174,13 @@ def _stops(effect: Effect) -> bool:
     return bool(effect.functions_lost or effect.gap_open or effect.worst is Outputs.FAIL_STATE)
 
 
-def lost_h(basis: Basis, fault: Fault, effect: Effect, restored_h: float | None
-            ) -> float | None:
+def lost_h(basis: Basis, fault: Fault, effect: Effect, lasts_h: float | None) -> float | None:
     """Return for how long a fault by itself takes a function or the outputs; None if unknown."""
     pair = basis.plant.pair
     if pair is not None and fault.unit in pair.units and effect.gap_open:
         return pair.restart_h
     if effect.functions_lost or effect.gap_open:
-        return restored_h
+        return lasts_h
     return effect.longest_gap_ms / 3_600_000.0
 
 
@@ -190,12 +190,13 @@ def repair_of(basis: Basis, fault: Fault, effect: Effect) -> tuple[float | None,
     part = plant.parts.get(fault.unit) or plant.shared_events.get(fault.unit)
     if part is None or not in_sums(basis, fault):
         return None, "when somebody puts it right; in no sum"
+    lasts_h = restored_h(plant, fault)
+    said = f"{hours(lasts_h)} h"
     if MODES[fault.mode].passes:
-        return part.mttr_h, f"comes back by itself; the sums count {hours(part.mttr_h)} h"
+        return lasts_h, f"comes back by itself; the sums count {said}"
     if pair is not None and fault.unit in pair.units and effect.gap_open:
-        return part.mttr_h, f"{hours(part.mttr_h)} h; the other unit by hand in " \
-            f"{hours(pair.restart_h)} h"
-    return part.mttr_h, f"{hours(part.mttr_h)} h"
+        return lasts_h, f"{said}; the other unit by hand in {hours(pair.restart_h)} h"
+    return lasts_h, said
 
 
 def in_sums(basis: Basis, fault: Fault) -> bool:

@@ -140,7 +140,7 @@ def _step(basis: Basis, part: str, action: str, faults: tuple[str, ...], leader:
                     expected=f"by the rules {listed(active)} would both lead with these settings: "
                     "change the settings first, then make this sheet again",
                     way_back="Nothing to put back.", faults=faults)
-    limit_ms, least_ms, note = _limit(basis, kind, effect, faults, actions)
+    limit_ms, least_ms, note = _limit(basis, kind, effect, actions)
     back = back or tuple(Do("off", each.fault_id) for each in reversed((*prepared, *actions))
                          if each.verb == "on" and _stays(basis, each.fault_id))
     if back and not way_back:
@@ -206,7 +206,7 @@ def _way_back(basis: Basis, back: tuple[Do, ...], done: tuple[Do, ...],
     return f"Put back; then {roles}{seconds}, {left}."
 
 
-def _limit(basis: Basis, kind: str, effect: Effect, faults: tuple[str, ...],
+def _limit(basis: Basis, kind: str, effect: Effect,
            actions: tuple[Do, ...]) -> tuple[int | None, int | None, str]:
     """Return the most and the least of the gap, from the budget, and where it is measured."""
     settings = basis.settings
@@ -219,8 +219,10 @@ def _limit(basis: Basis, kind: str, effect: Effect, faults: tuple[str, ...],
     if any(each.verb == "role change" for each in actions):
         return (settings.longest_write_gap_ms, None,
                 "longest pause between two changes of the output")
-    modes = {basis.faults[fault].mode for fault in faults}
-    cause = next((each for each in ("no power", "stopped") if each in modes), "handed over")
+    # what became of the leader first, whatever took it: its own fuse, or a feed before it
+    became = next(entry.new for entry in effect.record
+                  if entry.what == "role" and entry.who == effect.leader)
+    cause = {"off": "no power", "stopped": "stopped"}.get(became, "handed over")
     budget = switchover_budget(settings, cause=cause, takes_over=takes_over)
     return (budget.most_ms, budget.least_ms,
             f"from the action to the first output of {effect.leads_after}")
