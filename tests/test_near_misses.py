@@ -140,8 +140,9 @@ def test_a_mark_goes_before_a_slip_and_danger_before_both():
 def test_a_slip_in_another_unit_is_named_as_both():
     judged = reply(f"{8760 / 110!r} min/a")  # without the MTTR, and in hours
     assert judged.slip in ("left out: mttr_h; unit: h/a", "line for the end, number: per_a")
-    other = reply(f"{8760 / 100 * 10!r} min/a")  # without the MTTR in the sum, and in hours
-    assert other.slip == "left out of the sum: mttr_h; unit: h/a"
+    # 777 min / 60 = 12.95
+    other = reply("12.95 min/a", Fingerprint("M09", lambda n: 777.0, "One hour each?"))
+    assert other.slip == "mark 1: M09; unit: h/a"
     assert "counted in h/a" in other.shows
 
 

@@ -45,7 +45,9 @@ from lessons.exercises.quantities import Unit, unit
 __all__ = ["COMMON", "DOUBLE", "EXTRA", "SINGLE", "Slip", "Slips", "far_off", "value_of"]
 
 COMMON, SINGLE, EXTRA, DOUBLE = 1, 2, 3, 4
-MOST_PAIRS = 500
+MOST_PAIRS = 12
+PAIRED = ("left out", "turned over", "line for the end", "complement", "power", "in place", "exp",
+          "one more:", "one less:", "part for the end", "added", "values", "mean")
 FACTORS = (2.0, 60.0, 3600.0, 1000.0, 24.0, 8760.0, 365.0, 100.0, 12.0)
 RARE_FACTORS = (30.0, 7.0, 3.0, 4.0, 1.5)
 MIXED_UP = {2.0: (3.0,), 60.0: (100.0, 3600.0), 3600.0: (60.0,), 1000.0: (100.0, 60.0), 24.0: (60.0, 12.0),
@@ -116,6 +118,7 @@ class _Maker:
 
     def edits(self, tree: Node, *, usual: bool = False) -> Iterator[Slip]:
         """Yield every slip in one part of the formula, or the usual ones."""
+        self._usual = usual
         sums = [node for node, _ in within(tree) if isinstance(node, Sum) and len(node.terms) > 1]
         self._in_a_term = {id(part) for node in sums for _, term in node.terms
                            for part, _ in within(term)}
@@ -341,7 +344,7 @@ class _Maker:
                        "does it make the result larger or smaller")
                 yield ("twice in the sum", "S11", SINGLE, key, Sum((*terms, (sign, part))),
                        f"with {said} twice", "how often does it belong there")
-        for size in range(1, len(terms) - 1) if len(terms) < 8 else ():
+        for size in range(1, len(terms) - 1) if len(terms) < 8 and not self._usual else ():
             for some in itertools.combinations(terms, size):
                 yield ("some alone", "S10", SINGLE, ", ".join(_key(part) for _, part in some),
                        Sum(some), "with " + " and ".join(
@@ -441,6 +444,8 @@ class _Maker:
                  for name in dict.fromkeys((*self.givens, *steps))]
         sides += [("8760", YEAR, names.spoken(YEAR)), ("1", Fixed(1.0), "1")]
         for (one, first, said), (other, second, below) in itertools.permutations(sides, 2):
+            if other == "1":
+                continue
             quotient = Product(((1, first), (-1, second)))
             does = f"is {said} divided by {below}"
             yield Slip(f"quotient: {one}, {other}", "S03", EXTRA, quotient, does,
@@ -577,23 +582,17 @@ class _Maker:
 
     # ------------------------------------------------------------ two at a time
 
-    def pairs(self, singles: Sequence[Slip]) -> Iterator[Slip]:
-        """Yield slips with a second one in them, the common ones first."""
-        turned = Slip("turned over: all", "S03", COMMON, self.tree, _when("turned over"), "")
-        kinds = ("left out", "turned over", "line for the end", "complement", "power", "in place",
-                 "exp", "one more:", "one less:", "part for the end", "added", "values", "mean")
-        firsts = [slip for slip in singles
-                  if slip.id.startswith(kinds) and not slip.id.endswith(": all")]
-        for first in sorted(firsts, key=lambda slip: slip.rank):
-            over = replace(turned, tree=Product(((-1, first.tree),)))
-            for second in itertools.chain((over,), self.edits(first.tree, usual=True)):
-                if second.id == first.id or not second.id.startswith(kinds):
-                    continue
-                phrase = second.does.removeprefix("comes out ")
-                both = f"{first.does}, in two places" if first.does == second.does else \
-                    f"{first.does}, and {phrase}"
-                yield Slip(f"{first.id}; {second.id}", first.entry, DOUBLE, second.tree, both,
-                           first.asks)
+    def both(self, first: Slip, second: Slip) -> Iterator[Slip]:
+        """Yield a slip with a second one in it, wherever that can still be made."""
+        if second.id == "turned over: all":
+            found = [replace(second, does=_when("turned over"), tree=Product(((-1, first.tree),)))]
+        else:
+            found = [one for one in self.edits(first.tree, usual=True) if one.id == second.id]
+        for one in found:
+            phrase = one.does.removeprefix("comes out ")
+            does = f"{first.does}, in two places" if first.does == one.does else \
+                f"{first.does}, and {phrase}"
+            yield Slip(f"{first.id}; {one.id}", first.entry, DOUBLE, one.tree, does, first.asks)
 
 
 def _factors(node: Node) -> Iterator[tuple[int, Node]]:
@@ -689,11 +688,20 @@ class Slips:
                      for slip in self._maker.taken_for_the_end(Quantified(name))
                      if slip.rank == COMMON and slip.tree != self._maker.tree)
 
-    @functools.cached_property
-    def double(self) -> tuple[Slip, ...]:
-        """Two slips at a time that no single one gives; made when they are asked for."""
-        return tuple(self._new(
-            itertools.islice(self._maker.pairs(self.single), MOST_PAIRS)))
+    def double(self, value: float, right: float, values: Mapping[Slip, float]) -> Iterator[Slip]:
+        """Yield two slips at a time that together come near a value.
+
+        Slips in two factors multiply what they do to the result, slips in two terms add it.
+        """
+        firsts = [(slip, values[slip]) for slip in self.single
+                  if slip in values and slip.id.startswith(PAIRED)]
+        near = [(slip, other) for (slip, one), (other, two) in itertools.product(firsts, repeat=2)
+                if abs(one / right * two - value) < 0.01 * abs(value)
+                or abs(one + two - right - value) < 0.01 * abs(value)]
+        for first, second in itertools.islice(
+                sorted(near, key=lambda pair: (pair[0].rank + pair[1].rank)), MOST_PAIRS):
+            if not first.id.endswith(": all"):
+                yield from self._maker.both(first, second)
 
     def _new(self, slips: Iterable[Slip]) -> Iterator[Slip]:
         for slip in slips:

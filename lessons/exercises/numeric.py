@@ -436,7 +436,8 @@ class Numeric(Item, Cell):
                    if one[1].id.startswith(("factor", "one factor", "one divisor"))]
         for read, candidates, pairs in (
                 (given, extra, True), (loose, common, False), (loose, factors, False),
-                (given, self._with_unit_slips(numbers), True), (given, self._doubles(numbers), True)):
+                (given, self._with_unit_slips(numbers), True),
+                (given, self._doubles(given.value, numbers), True)):
             hits = nearest(read, candidates, pairs=pairs, right=right, one=self.whole)
             if hits:
                 return self._named(said, given.value, hits[:1], numbers)
@@ -487,9 +488,12 @@ class Numeric(Item, Cell):
             for slip, value in self.worked.valued(slips, numbers):
                 yield value, Hit(slip.id, slip.entry, slip.does, slip.asks)
 
-    def _doubles(self, numbers: SimpleNamespace) -> Iterator[tuple[float, Hit]]:
+    def _doubles(self, near: float, numbers: SimpleNamespace) -> Iterator[tuple[float, Hit]]:
         if self.formula is not None:
-            for slip, value in self.worked.valued(self.worked.slips.double, numbers):
+            slips = self.worked.slips
+            pairs = slips.double(near, self.solve(numbers),
+                                 dict(self.worked.valued(slips.single, numbers)))
+            for slip, value in self.worked.valued(pairs, numbers):
                 yield value, Hit(slip.id, slip.entry, slip.does, slip.asks)
 
     def _with_unit_slips(self, numbers: SimpleNamespace) -> Iterator[tuple[float, Hit]]:
