@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from types import SimpleNamespace
 
-from labkit.wording import grouped, shown
+from labkit.wording import HOURS_PER_YEAR, grouped, shown
 from lessons.exercises.choosing import Choice, Option
 from lessons.exercises.item import Cell, Hints, Item, KnownError, fill, is_not_sure
 from lessons.exercises.judging import (
@@ -24,7 +24,7 @@ from lessons.exercises.judging import (
     nearest,
     place_of,
 )
-from lessons.exercises.near_misses import COMMON, EXTRA, SINGLE, far_off
+from lessons.exercises.near_misses import ALONE, COMMON, EXTRA, SINGLE, far_off
 from lessons.exercises.on_paper import Form
 from lessons.exercises.quantities import Quantity, TwoReadings, Unit, Unreadable, parse, unit
 from lessons.exercises.replies import STOP_HERE, Judgement, Verdict
@@ -55,6 +55,8 @@ def _share_of_a_year(written: Unit, own: Unit) -> float | None:
     """Return the factor between a share of the time and a time in a year; None for others."""
     if {written.kind, own.kind} == {("", ""), ("time", "time")}:
         return written.factor / own.factor
+    if (written.kind, own.kind) == (("time", ""), ("", "")) and own.text:
+        return written.factor / HOURS_PER_YEAR / own.factor
     return None
 
 
@@ -431,11 +433,12 @@ class Numeric(Item, Cell):
         size = abs(given.value) if self.whole is None else abs(self.whole - given.value)
         loose = replace(given, half=max(given.half, BESIDE * size))
         common = [*self._marks(numbers), *self._singles(numbers, COMMON)]
-        extra = list(self._singles(numbers, EXTRA))
+        extra = sorted(self._singles(numbers, EXTRA), key=lambda one: one[1].id.startswith(ALONE))
+        alone = next((place for place, one in enumerate(extra) if one[1].id.startswith(ALONE)), 0)
         factors = [one for one in (*self._singles(numbers, SINGLE), *extra)
                    if one[1].id.startswith(("factor", "one factor", "one divisor"))]
         for read, candidates, pairs in (
-                (given, extra, True), (loose, common, False), (loose, factors, False),
+                (given, extra[:alone], True), (given, extra[alone:], True), (loose, common, False), (loose, factors, False),
                 (given, self._with_unit_slips(numbers), True),
                 (given, self._doubles(given.value, numbers), True)):
             hits = nearest(read, candidates, pairs=pairs, right=right, one=self.whole)
@@ -443,7 +446,11 @@ class Numeric(Item, Cell):
                 return self._named(said, given.value, hits[:1], numbers)
         for value, small in common if self.whole is None else ():
             if not small.question and FOUR_FIGURES / 2 < abs(value / right - 1) < SMALL:
-                hits = nearest(given.scaled(right / value), [*factors, *common], pairs=True, right=right)
+                read = given.scaled(right / value)
+                hits = nearest(read, [*factors, *common], pairs=True, right=right)
+                rung, words = far_off(read.value, right, read.half) if given.value else ("", "")
+                if not hits and rung == "power of ten":
+                    hits = [Hit(f"far: {rung}", None, words, "where does it belong")]
                 if hits:
                     also = f", and {small.does.removeprefix('comes out ')}"
                     return self._named(said, given.value, [
@@ -456,7 +463,7 @@ class Numeric(Item, Cell):
         first, *others = sorted(hits, key=lambda hit: not hit.question.startswith(STOP_HERE))
         if first.question:
             shows = first.question
-        elif others and not others[0].question:
+        elif others and not others[0].question and not first.id.startswith("factor"):
             also = re.sub("^(?=is |has )", "it ", others[0].does.removeprefix("comes out "))
             shows = f"{{said}} {first.does}. Or {also}: which one is it?"
         else:
@@ -468,8 +475,9 @@ class Numeric(Item, Cell):
         known = self.worked.known(numbers) if self.formula else vars(numbers)
         for name in set(re.findall(r"\{(\w+)\}", template)) - {"said"}:
             # A step that comes out like the result would tell it; a hint may.
-            if name not in self._told and isinstance(known[name], int | float) \
-                    and shown(known[name]) == shown(self.solve(numbers)):
+            if name not in self._told and isinstance(known[name], int | float) and any(
+                    shown(scale * known[name]) == shown(self.solve(numbers))
+                    for scale in (1.0, 100.0 if self.own.text == "%" else 1.0)):
                 template = re.sub(rf" \((?:EUR )?\{{{name}\}}[^)]*\)|(?: of|,) (?:EUR )?\{{{name}\}}"
                                   rf"{UNIT_SAID}|\{{{name}\}} ", "", template)
             elif isinstance(known[name], float) and len(exact := f"{known[name]:.6g}") < 7 \
@@ -499,13 +507,13 @@ class Numeric(Item, Cell):
     def _with_unit_slips(self, numbers: SimpleNamespace) -> Iterator[tuple[float, Hit]]:
         """Yield what a mark or a usual slip gives in another unit."""
         ratios = {other: self.own.factor / unit(other).factor for other in self.other_units()}
-        for value, hit in itertools.chain(self._marks(numbers), self._singles(numbers, COMMON)):
+        lines = (one for one in self._singles(numbers, EXTRA) if re.fullmatch("other line: [^,]*", one[1].id))
+        for value, hit in itertools.chain(self._marks(numbers), self._singles(numbers, COMMON), lines):
             for other, ratio in ratios.items():
                 yield value * ratio, _also(hit, f"unit: {other}", f"counted in {other}")
             if self.own.text == "%":
                 yield 100 - value, _also(hit, "rest", "taken from 100 %")
-            if hit.does.startswith("is ") or hit.question:
-                yield 2 * value, _also(hit, "twice", "twice")
+            yield 2 * value, _also(hit, "twice", "doubled")
 
     def near_misses(self, numbers: SimpleNamespace) -> list[tuple[float, str]]:
         """Return value and id of each mark and each single slip, as they are tried."""
@@ -624,7 +632,8 @@ class Numeric(Item, Cell):
             return frozenset()
         right, slips = self.solve(numbers), self.worked.slips.given
         found = [slip.id for slip, value in self.worked.valued(slips, numbers)
-                 if abs(value - right) <= FOUR_FIGURES * abs(right) or value == float(f"{right:.2g}")]
+                 if abs(value - right) <= FOUR_FIGURES * abs(right)
+                 or (value == float(f"{right:.2g}") and not self._exact(numbers))]
         slips = (slip for slip in self.worked.slips.single if slip.rank == COMMON
                  and not slip.id.startswith("left out of the sum")) if self.tolerance else ()
         found += [slip.id for slip, value in self.worked.valued(slips, numbers)
