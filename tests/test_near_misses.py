@@ -182,6 +182,26 @@ def test_typical_slips_are_named_and_right_answers_taken(number):
     assert count["accepted"] >= 0.95 * count["forms"], missed
 
 
+# The same question with the same numbers, in a drill, in a chain, at the start of a lesson.
+ALIKE = (("01-drill", "02-recall-down"), ("03-drill", "03-in-time"),
+         ("01-failures", "04-recall-failures"), ("05-turn-1.sort", "06-recall-found"))
+
+
+@pytest.mark.parametrize("names", ALIKE)
+def test_the_same_answer_is_judged_alike_wherever_it_is_asked(names):
+    asked = [(cell, lesson_of(cell.id).numbers(item.case, 0))
+             for _, item, cell in map(typical.CELLS.get, names)]
+    said = {each for name in names for kind in typical.TYPED.get(name, {}).values() for each in kind}
+    for cell, numbers in asked:
+        said |= {f"{typical.written(value)} {cell.unit}"
+                 for _, value in typical.values_of(cell, numbers)}
+        said |= set(typical.right_forms(cell, numbers))
+    assert len(said) > 10
+    for answer in said:
+        one, two = (cell.judge(answer, numbers, 0, {}).verdict for cell, numbers in asked)
+        assert one is two, answer
+
+
 def test_answers_as_they_are_typed():
     # Some here; `python -m tests.slips --typed` takes all.
     count, missed = typical.typed(60)

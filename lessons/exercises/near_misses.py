@@ -333,7 +333,8 @@ class _Maker:
         whole = isinstance(terms[0][1], Fixed) and terms[0][1].value in (1.0, 100.0)
         if whole and len(terms) == 2 and terms[1][0] < 0:
             yield ("complement", "S04", COMMON, _key(terms[1][1]), terms[1][1],
-                   "with the other part of the whole", "which of the two shares is meant")
+                   f"with {self.names.spoken(terms[1][1])} and not the rest of the whole",
+                   "which of the two shares is meant")
         for place, (sign, part) in enumerate(terms):
             others = (*terms[:place], *terms[place + 1:])
             if len(others) == 1:  # what is left alone is not taken below zero
@@ -419,9 +420,8 @@ class _Maker:
     def _in_parts(self) -> Iterator[Slip]:
         """Yield what comes out with one quantity in another unit, or a share or rate squared."""
         tree, names = self.tree, self.names
-        parts = {part.name: part for part, _ in within(tree)
-                 if isinstance(part, Quantified) and part is not tree}
-        for name, part in parts.items():
+        for name, part in {part.name: part for part, _ in within(tree)
+                           if isinstance(part, Quantified)}.items():
             own, said = names.unit_of(name), names.given(name)
             for other, factor in OTHER_UNITS.get(own.text if own and part.line is None else "", ()):
                 yield Slip(f"in other units: {name}, {other}", "S01", EXTRA, _mapped(tree, {

@@ -6,12 +6,14 @@ import functools
 import itertools
 import math
 import re
+import string
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from types import SimpleNamespace
 
 from labkit.wording import HOURS_PER_YEAR, grouped, shown
 from lessons.exercises.choosing import Choice, Option
+from lessons.exercises.formulas import Fixed, Quantified, tree_of
 from lessons.exercises.item import Cell, Hints, Item, KnownError, fill, is_not_sure
 from lessons.exercises.judging import (
     EDGE,
@@ -38,7 +40,7 @@ UNIT_ASKED = re.compile(r"\bHow many\b|\bin EUR\b")
 NO_SLIP = ("far: ", "kind of unit", "figures", "rounded")
 TURNED = {("time", ""): "how long is it from one to the next?", ("", "time"): "how often is that?"}
 UNIT_TOO = "Write the number and its unit. Nothing was counted."
-SAID = {"1": "a share of one", "a/a": "a share of the year"}
+SAID = {"1": "a share of one", "a/a": "a share of the year", "%": "the share of the year in per cent"}
 # Right value and marks of a draw are this far apart, relative to the larger one; counts and sums
 # of whole numbers are told apart by less.
 APART, APART_WHOLE = 0.06, 0.005
@@ -320,6 +322,8 @@ class Numeric(Item, Cell):
         typed = scale * own.factor
         others = {other: unit(other).factor / own.factor for other in (self.unit, *self.other_units())
                   if unit(other).factor != typed}
+        if own.kind == ("time", "time"):
+            others["%"] = 0.01 / own.factor
         fits = {other: self._place(given.scaled(ratio), right, numbers, ratio)
                 for other, ratio in others.items()}
         for enough, slips in (("right", (COMMON, SINGLE)), ("near", ())):
@@ -439,8 +443,7 @@ class Numeric(Item, Cell):
                    if one[1].id.startswith(("factor", "one factor", "one divisor"))]
         for read, candidates, pairs in (
                 (given, extra[:alone], True), (given, extra[alone:], True), (loose, common, False), (loose, factors, False),
-                (given, self._with_unit_slips(numbers), True),
-                (given, self._doubles(given.value, numbers), True)):
+                (given, self._with_unit_slips(numbers), True)):
             hits = nearest(read, candidates, pairs=pairs, right=right, one=self.whole)
             if hits:
                 return self._named(said, given.value, hits[:1], numbers)
@@ -455,7 +458,8 @@ class Numeric(Item, Cell):
                     also = f", and {small.does.removeprefix('comes out ')}"
                     return self._named(said, given.value, [
                         replace(hits[0], does=hits[0].does + also)], numbers)
-        return None
+        hits = nearest(given, self._doubles(given.value, numbers), pairs=True, right=right, one=self.whole)
+        return self._named(said, given.value, hits[:1], numbers) if hits else None
 
     def _named(self, said: str, value: float, hits: Sequence[Hit], numbers: SimpleNamespace
                ) -> Judgement:
@@ -468,16 +472,18 @@ class Numeric(Item, Cell):
             shows = f"{{said}} {first.does}. Or {also}: which one is it?"
         else:
             shows = f"{{said}} {first.does}: {first.asks}?"
-        return Judgement(Verdict.LOOK_AGAIN, self._filled(shows, numbers, said), value, first.entry,
+        shows = self._filled(shows, numbers, said, steps=not first.question)
+        return Judgement(Verdict.LOOK_AGAIN, shows, value, first.entry,
                          slip=" or ".join(hit.id for hit in (first, *others)))
 
-    def _filled(self, template: str, numbers: SimpleNamespace, said: str) -> str:
+    def _filled(self, template: str, numbers: SimpleNamespace, said: str, *,
+                steps: bool = True) -> str:
+        """Fill a sentence; the numbers of steps are left out of those that were made."""
         known = self.worked.known(numbers) if self.formula else vars(numbers)
         for name in set(re.findall(r"\{(\w+)\}", template)) - {"said"}:
-            # A step that comes out like the result would tell it; a hint may.
-            if name not in self._told and isinstance(known[name], int | float) and any(
-                    shown(scale * known[name]) == shown(self.solve(numbers))
-                    for scale in (1.0, 100.0 if self.own.text == "%" else 1.0)):
+            # A step would tell what another place asks, or the result; a hint may.
+            if name not in self._told and isinstance(known[name], int | float) and (
+                    steps or shown(known[name]) == shown(self.solve(numbers))):
                 template = re.sub(rf" \((?:EUR )?\{{{name}\}}[^)]*\)|(?: of|,) (?:EUR )?\{{{name}\}}"
                                   rf"{UNIT_SAID}|\{{{name}\}} ", "", template)
             elif isinstance(known[name], float) and len(exact := f"{known[name]:.6g}") < 7 \
@@ -554,10 +560,10 @@ class Numeric(Item, Cell):
             return Judgement(Verdict.UNIT, f"the number is right, and {asked}.", written.number,
                              score=0.5, slip="kind of unit")
         quantities = self.worked.quantities(numbers) if self.formula is not None else ()
-        for name, its, value in quantities:
+        for name, its, its_value in quantities:
             scale = _scale(theirs, its)
-            if scale is not None and abs(given.value * scale - value) <= max(
-                    given.half * scale, EDGE * abs(value)):
+            if scale is not None and abs(given.value * scale - its_value) <= max(
+                    given.half * scale, EDGE * abs(its_value)):
                 shows = f"{{said}} is {self.worked.names.words(name)}, and {asked}."
                 return Judgement(Verdict.UNIT, self._filled(shows, numbers, said), written.number,
                                  "S13", slip=f"for the end: {name}")
@@ -578,7 +584,10 @@ class Numeric(Item, Cell):
     @functools.cached_property
     def _told(self) -> frozenset[str]:
         """Names of the numbers that the task tells."""
-        return frozenset(self.worked.givens) if self.formula else frozenset(self.case.numbers)
+        fields = string.Formatter().parse(f"{self.case.text} {self.ask}")
+        fixed = (name for name, line in self.case.lines.items()
+                 if isinstance(tree_of(line, {}), Fixed | Quantified))
+        return frozenset((*(name for _, name, _, _ in fields if name), *self.case.numbers, *fixed))
 
     @functools.cached_property
     def own(self) -> Unit:
