@@ -223,7 +223,7 @@ class Spoken:
     stroke the unit where the name does not end with it.
 
     >>> Spoken({"years": "the time between | a"}).given("years")
-    'the time between of {years} a'
+    'the time between of {years} years'
     >>> Spoken({}).words("travel_min"), Spoken({}).unit_of("one_per_a").text
     ('the travel', '1/a')
     """
