@@ -11,7 +11,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from types import SimpleNamespace
 
-from labkit.wording import HOURS_PER_YEAR, grouped, shown
+from labkit.wording import HOURS_PER_YEAR, decimals, grouped, shown
 from lessons.exercises.choosing import Choice, Option
 from lessons.exercises.formulas import Fixed, Quantified, tree_of
 from lessons.exercises.item import Cell, Hints, Item, KnownError, fill, is_not_sure
@@ -354,7 +354,7 @@ class Numeric(Item, Cell):
         left = self.whole and self.whole - value
         if left and 0 < left < value:
             rung, words = far_off(left, self.whole - right)
-            words = f"leaves {shown(left)} {self.unit} to {shown(self.whole)} {self.unit}. That {words}"
+            words = f"leaves {decimals(left, 3)} {self.unit} to {shown(self.whole)} {self.unit}. That {words}"
         else:
             rung, words = far_off(value, right, readings[0].half)
         return Judgement(Verdict.LOOK_AGAIN, f"{said} {words}.", value, slip=f"far: {rung}")
