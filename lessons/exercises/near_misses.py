@@ -432,6 +432,8 @@ class _Maker:
                 yield Slip(f"squared: {name}", "M06", EXTRA, _mapped(tree, {
                     name: Power(part, Fixed(2.0))}), _when(f"with {said} squared"),
                     "how many must come together")
+                yield Slip(f"square alone: {name}", "M06", EXTRA, Power(part, Fixed(2.0)),
+                           f"is the square of {said}", "how many must come together")
 
     def _extra(self) -> Iterator[Slip]:
         """Yield the whole with one quantity more, and what two quantities give alone."""
@@ -606,6 +608,10 @@ class _Maker:
                            f"is what {words} leaves to 100 %", asks)
             if ratio == 1.0:
                 return
+        if have and have.text == "min" and self.own.text == "h":
+            yield Slip(f"clock: {node.name}", "S17", SINGLE, Call("clock", Product((
+                (1, node), (1, Fixed(1 / 60))))), f"is {words} with the minutes behind the point",
+                "which part of an hour is that")
         yield Slip(f"{kind}, number: {node.name}", "S13", SINGLE, node,
                    f"has the number of {words}", asks)
         if node.name in self.shares and self.own.text != "%":
