@@ -167,6 +167,15 @@ def test_the_tree_gives_the_value(number, item, cell):
 
 
 @pytest.mark.parametrize(("number", "item", "cell"), ASKED)
+def test_an_answer_that_fits_nothing_is_answered_too(number, item, cell):
+    # Looks through all slips, two at a time too.
+    numbers = lesson_of(cell.id).numbers(item.case, 0)
+    for times in (1.2345678, 0.8765432, 3.3331):
+        said = f"{cell.solve(numbers) * times:.7g} {cell.unit}"
+        assert cell.judge(said, numbers, 0, {}).shows
+
+
+@pytest.mark.parametrize(("number", "item", "cell"), ASKED)
 def test_every_near_miss_has_a_reply(number, item, cell):
     # The plant's numbers and two draws; `python -m tests.slips --held` runs 200.
     assert list(typical.not_held(number, item, cell, 3)) == []

@@ -162,6 +162,8 @@ def worked_out(node: Node, leaf: Callable[[str], float]) -> float:
         case Call(function, Sum(terms)) if function in ("max", "min"):
             parts = [worked_out(part, leaf) for _, part in terms]
             return max(parts) if function == "max" else min(parts)
+        case Call("max" | "min", inner):  # the others were left out
+            return worked_out(inner, leaf)
         case Call("clock", inner):
             whole, part = divmod(worked_out(inner, leaf), 1)
             return whole + 0.6 * part
