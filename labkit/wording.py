@@ -25,7 +25,7 @@ def shown(value: float, digits: int = 3) -> str:
     >>> shown(60000.0) == "60\u202f000"
     True
     >>> shown(35.0377), shown(1.5), shown(0.0000667), shown(4.0)
-    ('35.0', '1.5', '0.0000667', '4')
+    ('35.0', '1.5', '6.67e-05', '4')
     """
     if value == int(value) and abs(value) < 1e15:
         return grouped(value)
@@ -34,19 +34,20 @@ def shown(value: float, digits: int = 3) -> str:
     if abs(value) >= 1e-3 and float(f"{value:.{digits}g}") == value:
         return f"{value:.{digits}g}"
     if abs(value) < 1e-3:
-        return decimals(value, digits)
+        return f"{value:.{digits - 1}e}"
     text = f"{value:#.{digits}g}"
     return text.rstrip(".")
 
 
 def decimals(value: float, digits: int) -> str:
-    """Write a number below one to some digits, without a power of ten where it is not too small.
+    """Write a number as people do: a small one without a power of ten, if it is not too small.
 
-    >>> decimals(0.0000667, 3), decimals(6.67e-9, 3)
-    ('0.0000667', '6.67e-09')
+    >>> decimals(0.0000667, 3), decimals(6.67e-9, 3), decimals(1.5, 3)
+    ('0.0000667', '6.67e-09', '1.5')
     """
-    power = math.floor(math.log10(abs(value))) if value else 0
-    return f"{value:.{digits - 1 - power}f}" if power >= -6 else f"{value:.{digits - 1}e}"
+    if not 1e-6 <= abs(value) < 1e-3:
+        return shown(value, digits)
+    return f"{value:.{digits - 1 - math.floor(math.log10(abs(value)))}f}"
 
 
 def three_digits(value: float, between: str = THIN_SPACE) -> str:

@@ -191,14 +191,16 @@ def not_held(number, item, cell, most):
                 yield cell.id, seed, slip, judged.shows
 
 
+CELLS = {cell.id: (number, item, cell) for number in NUMBERS for item, cell in asked(number)}
+
+
 def typed(most=None, seed=1):
     """Return the counts of answers as they are typed, all or some, and what went wrong."""
-    cells = {cell.id: (number, item, cell) for number in NUMBERS for item, cell in asked(number)}
     rows = [(name, kind, said) for name, kinds in TYPED.items() for kind, answers in kinds.items()
             for said in answers]
     count, missed = Counter(), []
     for name, kind, said in rows if most is None else random.Random(seed).sample(rows, most):
-        number, item, cell = cells[name]
+        number, item, cell = CELLS[name]
         judged = cell.judge(said, lesson_of(f"{number}-").numbers(item.case, 0), 0, {})
         right = judged.verdict is Verdict.RIGHT
         named = bool(judged.slip) and not judged.slip.startswith(UNNAMED)
@@ -237,9 +239,8 @@ def table(numbers, most=DRAWS):
 def replies(many, seed=1):
     """Return some replies to typical slips, drawn at random."""
     source, found = random.Random(seed), []
-    everything = [(number, item, cell) for number in NUMBERS for item, cell in asked(number)]
     while len(found) < many:
-        number, item, cell = source.choice(everything)
+        number, item, cell = source.choice(list(CELLS.values()))
         draw = source.randrange(DRAWS)
         numbers = lesson_of(f"{number}-").numbers(item.case, draw)
         slips = list(values_of(cell, numbers))

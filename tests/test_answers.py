@@ -193,7 +193,8 @@ def judged(item, answer, numbers=NUMBERS, seed=0, earlier=None):
     ("7 EUR/a", {"unit": "h"}, (Verdict.UNIT, "'EUR/a' does not measure a time.", 7.0, None, 0.0)),
     ("7 h", {"unit": "1/h"}, (Verdict.UNIT, "'h' does not measure a number per time.", 7.0, None,
                               0.0)),
-    ("7 h", {"unit": "%"}, (Verdict.UNIT, "'h' does not measure a share.", 7.0, None, 0.0)),
+    ("7 h", {"unit": "%"}, (Verdict.UNIT, "7 h of the year is about 400 times too small, and 'h' "
+                            "does not measure a share.", 7.0, None, 0.0)),
     ("7 h", {"unit": "L/s"}, (Verdict.UNIT, "'h' does not measure volume per time.", 7.0, None,
                               0.0)),
     ("7 h", {"unit": "EUR"}, (Verdict.UNIT, "'h' does not measure money.", 7.0, None, 0.0)),

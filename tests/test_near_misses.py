@@ -140,8 +140,9 @@ def test_a_mark_goes_before_a_slip_and_danger_before_both():
 def test_a_slip_in_another_unit_is_named_as_both():
     judged = reply(f"{8760 / 110!r} min/a")  # without the MTTR, and in hours
     assert judged.slip in ("left out: mttr_h; unit: h/a", "line for the end, number: per_a")
-    other = reply(f"{8760 / 100 * 10!r} min/a")  # without the MTTR in the sum, and in hours
-    assert other.slip == "left out of the sum: mttr_h; unit: h/a"
+    # 777 min / 60 = 12.95
+    other = reply("12.95 min/a", Fingerprint("M09", lambda n: 777.0, "One hour each?"))
+    assert other.slip == "mark 1: M09; unit: h/a"
     assert "counted in h/a" in other.shows
 
 
@@ -166,6 +167,15 @@ def test_the_tree_gives_the_value(number, item, cell):
 
 
 @pytest.mark.parametrize(("number", "item", "cell"), ASKED)
+def test_an_answer_that_fits_nothing_is_answered_too(number, item, cell):
+    # Looks through all slips, two at a time too.
+    numbers = lesson_of(cell.id).numbers(item.case, 0)
+    for times in (1.2345678, 0.8765432, 3.3331):
+        said = f"{cell.solve(numbers) * times:.7g} {cell.unit}"
+        assert cell.judge(said, numbers, 0, {}).shows
+
+
+@pytest.mark.parametrize(("number", "item", "cell"), ASKED)
 def test_every_near_miss_has_a_reply(number, item, cell):
     # The plant's numbers and two draws; `python -m tests.slips --held` runs 200.
     assert list(typical.not_held(number, item, cell, 3)) == []
@@ -179,6 +189,26 @@ def test_typical_slips_are_named_and_right_answers_taken(number):
     assert count["named"] >= 0.85 * count["slips"], missed
     assert count["called right"] == 0 and count["two replies"] == 0, missed
     assert count["accepted"] >= 0.95 * count["forms"], missed
+
+
+# The same question with the same numbers, in a drill, in a chain, at the start of a lesson.
+ALIKE = (("01-drill", "02-recall-down"), ("03-drill", "03-in-time"),
+         ("01-failures", "04-recall-failures"), ("05-turn-1.sort", "06-recall-found"))
+
+
+@pytest.mark.parametrize("names", ALIKE)
+def test_the_same_answer_is_judged_alike_wherever_it_is_asked(names):
+    asked = [(cell, lesson_of(cell.id).numbers(item.case, 0))
+             for _, item, cell in map(typical.CELLS.get, names)]
+    said = {each for name in names for kind in typical.TYPED.get(name, {}).values() for each in kind}
+    for cell, numbers in asked:
+        said |= {f"{typical.written(value)} {cell.unit}"
+                 for _, value in typical.values_of(cell, numbers)}
+        said |= set(typical.right_forms(cell, numbers))
+    assert len(said) > 10
+    for answer in said:
+        one, two = (cell.judge(answer, numbers, 0, {}).verdict for cell, numbers in asked)
+        assert one is two, answer
 
 
 def test_answers_as_they_are_typed():

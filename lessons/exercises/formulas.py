@@ -158,6 +158,8 @@ def worked_out(node: Node, leaf: Callable[[str], float]) -> float:
         case Call(function, Sum(terms)) if function in ("max", "min"):
             parts = [worked_out(part, leaf) for _, part in terms]
             return max(parts) if function == "max" else min(parts)
+        case Call("max" | "min", inner):  # the others were left out
+            return worked_out(inner, leaf)
         case Call("clock", inner):
             whole, part = divmod(worked_out(inner, leaf), 1)
             return whole + 0.6 * part
@@ -198,6 +200,7 @@ UNITS = {"per_a": "1/a", "per_d": "1/d", "per_h": "1/h", "per_s": "1/s", "h": "h
          "s": "s", "ms": "ms", "d": "d", "a": "a", "ohm": "Ω", "m2": "m²", "m": "m", "l": "L",
          "eur": "EUR", "percent": "%"}
 SAID = {"log": "the logarithm", "exp": "the power of e", "expm1": "the power of e"}
+SPELLED = {"1/a": "a year", "1/d": "a day", "1/h": "an hour", "1/s": "a second", "1": "", "a": "years"}
 CONSTANTS = {60.0: "the 60 min of an hour", 3600.0: "the 3600 s of an hour",
              24.0: "the 24 h of a day", 8760.0: "the 8760 h of a year",
              365.0: "the 365 days of a year", 168.0: "the 168 h of a week",
@@ -218,7 +221,7 @@ class Spoken:
     stroke the unit where the name does not end with it.
 
     >>> Spoken({"years": "the time between | a"}).given("years")
-    'the time between of {years} a'
+    'the time between of {years} years'
     >>> Spoken({}).words("travel_min"), Spoken({}).unit_of("one_per_a").text
     ('the travel', '1/a')
     """
@@ -267,8 +270,10 @@ class Spoken:
     def number(self, name: str) -> str:
         """Return a template of the number of a quantity with its unit."""
         symbol = self._entry(name)[1]
-        symbol = {"1/a": "a year", "1/d": "a day", "1/h": "an hour", "1": ""}.get(symbol, symbol or "")
-        return f"EUR {{{name}}}" if symbol == "EUR" else f"{{{name}}} {symbol}".strip()
+        symbol = SPELLED.get(symbol, symbol or "")
+        if symbol in ("EUR", "EUR/a"):
+            return f"EUR {{{name}}}{' a year' if symbol == 'EUR/a' else ''}"
+        return f"{{{name}}} {symbol}".strip()
 
     def spoken(self, node: Node) -> str:
         """Return a template that names a part of a formula with its numbers."""
@@ -284,7 +289,11 @@ class Spoken:
             case Sum(((1, Fixed(whole)), (-1, part))) if whole in (1.0, 100.0):
                 return f"{whole:g} less {self.spoken(part)}"
         names = list(dict.fromkeys(part.name for part in _named(node)))
-        return " and ".join(map(self.given, names[:2])) if names else "this part"
+        if not names:
+            return f"the {shown(worked_out(node, {}.__getitem__))}"
+        if len(names) > 2:
+            return f"{self.given(names[0])} and the {len(names) - 1} other parts"
+        return " and ".join(map(self.given, names))
 
 
 def _named(node: Node) -> Iterator[Quantified]:

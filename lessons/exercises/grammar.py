@@ -157,7 +157,7 @@ def written(number: float) -> str:
     """Write a number as on a board: thousands apart, at most six figures, no small power of ten."""
     if 1e4 <= abs(number) < 1e12:
         return grouped(number)
-    small = 0 < abs(number) < 1e-4
+    small = 1e-6 <= abs(number) < 1e-4
     return decimals(number, 6).rstrip("0") if small else f"{number:.6g}"
 
 

@@ -20,7 +20,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from types import SimpleNamespace
 
-from labkit.wording import THIN_SPACE, shown
+from labkit.wording import THIN_SPACE, decimals
 from lessons.exercises.on_paper import Form
 from lessons.exercises.replies import DONE, Judgement, Verdict
 
@@ -461,7 +461,7 @@ class Lesson:
 class _Template(string.Formatter):
     def format_field(self, value, format_spec):
         if not format_spec and isinstance(value, (int, float)) and not isinstance(value, bool):
-            return shown(float(value))
+            return decimals(float(value), 3)
         text = super().format_field(value, format_spec)
         return text.replace("%", f"{THIN_SPACE}%") if format_spec.endswith("%") else text
 

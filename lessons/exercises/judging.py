@@ -24,7 +24,7 @@ EDGE = 1e-9
 FOUR_FIGURES, THREE_FIGURES = 1e-3, 0.02
 # An answer of one or two figures is no proof of a slip that lies further off than this.
 WIDEST, WIDEST_OF_PAIRS, EXACTLY = 0.025, 0.006, 1e-5
-HARDLY = 0.01
+HARDLY, CUT = 0.01, 0.005
 
 
 @dataclass(frozen=True)
@@ -199,7 +199,7 @@ class Formula:
     def quantities(self, numbers: SimpleNamespace) -> Iterator[tuple[str, Unit, float]]:
         """Yield each quantity that has a unit, with its number."""
         named = [part.name for part, _ in within(self.tree) if isinstance(part, Quantified)]
-        for name in dict.fromkeys((*named, *self.givens)):
+        for name in dict.fromkeys((*named, *self.givens, *self.case_lines)):
             value, own = getattr(numbers, name, None), self.names.unit_of(name)
             if own is not None and isinstance(value, int | float):
                 yield name, own, float(value)
@@ -232,7 +232,7 @@ def nearest(given: Given, candidates: Iterable[tuple[float, Hit]], *, pairs: boo
     """
     found = []
     for value, hit in candidates:
-        size = abs(value if one is None else one - value)
+        size = abs(value) if one is None else min(abs(value), abs(one - value))
         widest = (WIDEST_OF_PAIRS if pairs else WIDEST) * abs(value)
         floor = FOUR_FIGURES * size / (2 if pairs else 1)
         off = abs(given.value - value)
@@ -243,7 +243,9 @@ def nearest(given: Given, candidates: Iterable[tuple[float, Hit]], *, pairs: boo
         if pairs and given.half > widest:
             # Too few figures for a proof, unless it is the very number.
             half = floor = EXACTLY * abs(value)
-        if off <= max(half, floor) * (1 + EDGE):
+        # Who cuts figures off stays up to one in the last place below.
+        cut = 2 * half if not pairs and half < CUT * abs(value) and abs(value) > abs(given.value) else 0.0
+        if off <= max(half, floor, cut) * (1 + EDGE):
             found.append((off, hit))
     found.sort(key=lambda one: one[0])
     best = found[:1]

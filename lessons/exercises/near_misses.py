@@ -42,10 +42,12 @@ from lessons.exercises.formulas import (
 )
 from lessons.exercises.quantities import Unit, unit
 
-__all__ = ["COMMON", "DOUBLE", "EXTRA", "SINGLE", "Slip", "Slips", "far_off", "value_of"]
+__all__ = ["ALONE", "COMMON", "DOUBLE", "EXTRA", "SINGLE", "Slip", "Slips", "far_off", "value_of"]
 
 COMMON, SINGLE, EXTRA, DOUBLE = 1, 2, 3, 4
-MOST_PAIRS = 500
+MOST_PAIRS = 12
+ALONE = ("sum:", "difference:", "mean:", "product:", "quotient", "rest of a quotient")
+"""Slips of two quantities that are worked with nothing else."""
 FACTORS = (2.0, 60.0, 3600.0, 1000.0, 24.0, 8760.0, 365.0, 100.0, 12.0)
 RARE_FACTORS = (30.0, 7.0, 3.0, 4.0, 1.5)
 MIXED_UP = {2.0: (3.0,), 60.0: (100.0, 3600.0), 3600.0: (60.0,), 1000.0: (100.0, 60.0), 24.0: (60.0, 12.0),
@@ -116,6 +118,7 @@ class _Maker:
 
     def edits(self, tree: Node, *, usual: bool = False) -> Iterator[Slip]:
         """Yield every slip in one part of the formula, or the usual ones."""
+        self._usual = usual
         sums = [node for node, _ in within(tree) if isinstance(node, Sum) and len(node.terms) > 1]
         self._in_a_term = {id(part) for node in sums for _, term in node.terms
                            for part, _ in within(term)}
@@ -153,6 +156,13 @@ class _Maker:
                     yield Slip(f"left out everywhere: {', '.join(_key(part) for _, part in lost)}",
                                "S10", SINGLE, put(Sum(terms)), _when(f"without {said}"),
                                "what does it change")
+            rates = [[one for one in others if one[0] < 0 or one == (1, YEAR)] for others in factors]
+            if all((1, YEAR) in rate and len(rate) > 1 for rate in rates):
+                terms = tuple((sign, _without(part, lost))
+                              for (sign, part), lost in zip(node.terms, rates, strict=True))
+                yield Slip("left out everywhere: the failures", "S02", COMMON, put(Sum(terms)),
+                           _when("with one failure of each part a year"),
+                           "does each fail once in every year")
 
     def _of(self, node: Node):
         match node:
@@ -177,6 +187,8 @@ class _Maker:
                 yield ("exp left out", "S14", COMMON, _key(inner), inner,
                        "on a straight line",
                        "how many are left for the later hours")
+                yield ("exp of one", "M47", SINGLE, "exp", Fixed(math.exp(-1)),
+                       "with e to the power -1", "is the time as long as that")
             case Call("log", inner):
                 yield ("log to 10", "S12", COMMON, "log",
                        Product(((1, node), (-1, Fixed(math.log(10))))),
@@ -203,10 +215,9 @@ class _Maker:
                        "which of the two shares is meant")
             case Quantified(name, line) if line is None or name in self.shares:
                 if name == "confidence":
-                    for other in (0.9, 0.95):
-                        yield ("other confidence", "S12", SINGLE, f"{other:.0%}", Fixed(other),
-                               f"with {100 * other:g} % for {self.names.given(name)}",
-                               "how sure is it to be")
+                    for other, words in ((0.9, "90 %"), (0.95, "95 %"), (0.99, "a higher one")):
+                        yield ("other confidence", "S12", SINGLE, words, Fixed(other),
+                               f"with {words} for {self.names.given(name)}", "how sure is it to be")
                 if name in self.shares:
                     said = self.names.given(name)
                     yield ("complement", "S04", COMMON, name,
@@ -322,7 +333,8 @@ class _Maker:
         whole = isinstance(terms[0][1], Fixed) and terms[0][1].value in (1.0, 100.0)
         if whole and len(terms) == 2 and terms[1][0] < 0:
             yield ("complement", "S04", COMMON, _key(terms[1][1]), terms[1][1],
-                   "with the other part of the whole", "which of the two shares is meant")
+                   f"with {self.names.spoken(terms[1][1])} and not the rest of the whole",
+                   "which of the two shares is meant")
         for place, (sign, part) in enumerate(terms):
             others = (*terms[:place], *terms[place + 1:])
             if len(others) == 1:  # what is left alone is not taken below zero
@@ -341,7 +353,7 @@ class _Maker:
                        "does it make the result larger or smaller")
                 yield ("twice in the sum", "S11", SINGLE, key, Sum((*terms, (sign, part))),
                        f"with {said} twice", "how often does it belong there")
-        for size in range(1, len(terms) - 1) if len(terms) < 8 else ():
+        for size in range(1, len(terms) - 1) if len(terms) < 8 and not self._usual else ():
             for some in itertools.combinations(terms, size):
                 yield ("some alone", "S10", SINGLE, ", ".join(_key(part) for _, part in some),
                        Sum(some), "with " + " and ".join(
@@ -382,8 +394,11 @@ class _Maker:
                 yield Slip(f"doubled: {name}", "S11", SINGLE, _mapped(tree, {name: doubled}),
                            _when(f"with {self.names.given(name)} doubled"),
                            "how often does it belong there")
-        for name, other in itertools.permutations(dict.fromkeys((*inside, *self.givens)), 2):
-            if name not in inside or not self._alike(name, other):
+        lines = dict.fromkeys(part.name for part, _ in within(tree) if isinstance(part, Quantified)
+                              and part.line is not None and part is not tree
+                              and self.names.unit_of(part.name) is not None)
+        for name, other in itertools.permutations(dict.fromkeys((*inside, *self.givens, *lines)), 2):
+            if name not in (*inside, *lines) or other in lines or not self._alike(name, other):
                 continue
             if usual and self.names.unit_of(name) is None and name not in self.shares:
                 continue  # nobody takes one count for another besides
@@ -405,9 +420,8 @@ class _Maker:
     def _in_parts(self) -> Iterator[Slip]:
         """Yield what comes out with one quantity in another unit, or a share or rate squared."""
         tree, names = self.tree, self.names
-        parts = {part.name: part for part, _ in within(tree)
-                 if isinstance(part, Quantified) and part is not tree}
-        for name, part in parts.items():
+        for name, part in {part.name: part for part, _ in within(tree)
+                           if isinstance(part, Quantified)}.items():
             own, said = names.unit_of(name), names.given(name)
             for other, factor in OTHER_UNITS.get(own.text if own and part.line is None else "", ()):
                 yield Slip(f"in other units: {name}, {other}", "S01", EXTRA, _mapped(tree, {
@@ -418,10 +432,15 @@ class _Maker:
                 yield Slip(f"squared: {name}", "M06", EXTRA, _mapped(tree, {
                     name: Power(part, Fixed(2.0))}), _when(f"with {said} squared"),
                     "how many must come together")
+                yield Slip(f"square alone: {name}", "M06", EXTRA, Power(part, Fixed(2.0)),
+                           f"is the square of {said}", "how many must come together")
 
     def _extra(self) -> Iterator[Slip]:
         """Yield the whole with one quantity more, and what two quantities give alone."""
         tree, names = self.tree, self.names
+        factors = set(_factors(tree))
+        inside = [part.name for part, _ in within(tree)
+                  if isinstance(part, Quantified) and part.line is None]
         yield from self._in_parts()
         for name in self.givens:
             leaf, said, own = Quantified(name), names.given(name), names.unit_of(name)
@@ -429,6 +448,13 @@ class _Maker:
                        f"comes out with {said} as one more factor", "does it belong there")
             yield Slip(f"one divisor more: {name}", "S11", EXTRA, Product(((1, tree), (-1, leaf))),
                        f"comes out after a division by {said}", "does it belong there")
+            for other in self.givens:
+                if {(1, leaf), (-1, Quantified(other))} <= factors and self._alike(name, other):
+                    ratio = ((1, leaf), (-1, self._converted(other, name)))
+                    yield Slip(f"one ratio more: {name}, {other}", "M06", EXTRA,
+                               Product(((1, tree), *ratio)),
+                               f"comes out with {said} over {names.given(other)} as one more factor",
+                               "how many must come together")
             if own and own.text == self.own.text:
                 for sign, words in ((1, "added"), (-1, "taken off")):
                     yield Slip(f"one term more: {name}", "S11", EXTRA,
@@ -441,6 +467,8 @@ class _Maker:
                  for name in dict.fromkeys((*self.givens, *steps))]
         sides += [("8760", YEAR, names.spoken(YEAR)), ("1", Fixed(1.0), "1")]
         for (one, first, said), (other, second, below) in itertools.permutations(sides, 2):
+            if other == "1":
+                continue
             quotient = Product(((1, first), (-1, second)))
             does = f"is {said} divided by {below}"
             yield Slip(f"quotient: {one}, {other}", "S03", EXTRA, quotient, does,
@@ -457,11 +485,23 @@ class _Maker:
                 sides[:-2], 2):
             yield Slip(f"product: {one}, {other}", "S06", EXTRA, Product(((1, first), (1, second))),
                        f"is {said} times {second_said}", "what does that say")
-            for sign, words, how in ((1, "and", "sum"), (-1, "less", "difference")):
-                if self._alike(one, other) and names.unit_of(one) is not None:
-                    yield Slip(f"{how}: {one}, {other}", "S06", EXTRA, Call("abs", Sum((
-                        (1, first), (sign, self._converted(other, one))))),
-                        f"is {said} {words} {second_said}", "what does that say")
+        own = dict.fromkeys((*self.givens, *steps, *self.lines))
+        for one, other in itertools.combinations(own, 2):
+            if names.unit_of(one) is None or not self._alike(one, other):
+                continue
+            said, other_said, unit_of = names.given(one), names.given(other), names.unit_of(one)
+            ratio = _ratio(unit_of, self.own) if _comparable(unit_of, self.own) else 1.0
+            for sign, how in ((1, "sum"), (-1, "difference")):
+                both = Call("abs", Sum(((1, Quantified(one)), (sign, self._converted(other, one)))))
+                yield Slip(f"{how}: {one}, {other}", "S06", EXTRA,
+                           both if ratio == 1.0 else Product(((1, both), (1, Fixed(ratio)))),
+                           f"is the {how} of {said} and {other_said}", "what does that say")
+        for one, other in itertools.combinations(dict.fromkeys((*inside, *steps)), 2):
+            if names.unit_of(one) is not None and self._alike(one, other):
+                yield Slip(f"mean: {one}, {other}", "S15", EXTRA, Product((
+                    (1, Sum(((1, Quantified(one)), (1, self._converted(other, one))))),
+                    (-1, Fixed(2.0)))), f"is the mean of {names.given(one)} and {names.given(other)}",
+                    "what does that say")
 
     def _other_lines(self) -> Iterator[Slip]:
         """Yield what comes out with another line of the case: at the end, or for one inside."""
@@ -568,6 +608,10 @@ class _Maker:
                            f"is what {words} leaves to 100 %", asks)
             if ratio == 1.0:
                 return
+        if have and have.text == "min" and self.own.text == "h":
+            yield Slip(f"clock: {node.name}", "S17", SINGLE, Call("clock", Product((
+                (1, node), (1, Fixed(1 / 60))))), f"is {words} with the minutes behind the point",
+                "which part of an hour is that")
         yield Slip(f"{kind}, number: {node.name}", "S13", SINGLE, node,
                    f"has the number of {words}", asks)
         if node.name in self.shares and self.own.text != "%":
@@ -577,23 +621,17 @@ class _Maker:
 
     # ------------------------------------------------------------ two at a time
 
-    def pairs(self, singles: Sequence[Slip]) -> Iterator[Slip]:
-        """Yield slips with a second one in them, the common ones first."""
-        turned = Slip("turned over: all", "S03", COMMON, self.tree, _when("turned over"), "")
-        kinds = ("left out", "turned over", "line for the end", "complement", "power", "in place",
-                 "exp", "one more:", "one less:", "part for the end", "added", "values", "mean")
-        firsts = [slip for slip in singles
-                  if slip.id.startswith(kinds) and not slip.id.endswith(": all")]
-        for first in sorted(firsts, key=lambda slip: slip.rank):
-            over = replace(turned, tree=Product(((-1, first.tree),)))
-            for second in itertools.chain((over,), self.edits(first.tree, usual=True)):
-                if second.id == first.id or not second.id.startswith(kinds):
-                    continue
-                phrase = second.does.removeprefix("comes out ")
-                both = f"{first.does}, in two places" if first.does == second.does else \
-                    f"{first.does}, and {phrase}"
-                yield Slip(f"{first.id}; {second.id}", first.entry, DOUBLE, second.tree, both,
-                           first.asks)
+    def both(self, first: Slip, second: Slip) -> Iterator[Slip]:
+        """Yield a slip with a second one in it, wherever that can still be made."""
+        if second.id == "turned over: all":
+            found = [replace(second, does=_when("turned over"), tree=Product(((-1, first.tree),)))]
+        else:
+            found = [one for one in self.edits(first.tree, usual=True) if one.id == second.id]
+        for one in found:
+            phrase = one.does.removeprefix("comes out ")
+            does = f"{first.does}, in two places" if first.does == one.does else \
+                f"{first.does}, and {phrase}"
+            yield Slip(f"{first.id}; {one.id}", first.entry, DOUBLE, one.tree, does, first.asks)
 
 
 def _factors(node: Node) -> Iterator[tuple[int, Node]]:
@@ -673,7 +711,8 @@ class Slips:
         own = unit(own) if isinstance(own, str) else own
         self._maker = _Maker(tree, own, names, givens, shares, lines)
         self._generic = _Generic(sample or {})
-        self._seen = {self._generic.value(tree)}
+        self._own = self._generic.value(tree)
+        self._seen = {self._own}
 
     @functools.cached_property
     def single(self) -> tuple[Slip, ...]:
@@ -687,13 +726,24 @@ class Slips:
         """The givens that could be taken for the result."""
         return tuple(slip for name in self._maker.givens
                      for slip in self._maker.taken_for_the_end(Quantified(name))
-                     if slip.rank == COMMON and slip.tree != self._maker.tree)
+                     if slip.rank == COMMON and self._generic.value(slip.tree) != self._own)
 
-    @functools.cached_property
-    def double(self) -> tuple[Slip, ...]:
-        """Two slips at a time that no single one gives; made when they are asked for."""
-        return tuple(self._new(
-            itertools.islice(self._maker.pairs(self.single), MOST_PAIRS)))
+    def double(self, value: float, right: float, values: Mapping[Slip, float]) -> Iterator[Slip]:
+        """Yield two slips at a time that together come near a value.
+
+        Slips in two factors multiply what they do to the result, slips in two terms add it.
+        """
+        usual = [(slip, values[slip]) for slip in self.single if slip in values
+                 and (slip.rank == COMMON or slip.id.startswith(("one ratio", "in place", "one more:",
+                                                                 "one less:", "other multiple")))]
+        firsts = [one for one in usual if one[0].rank != SINGLE or "multiple" in one[0].id]
+        near = [(slip, other) for (slip, one), (other, two) in itertools.product(firsts, usual)
+                if abs(one / right * two - value) < 0.01 * abs(value)
+                or abs(one + two - right - value) < 0.01 * abs(value)]
+        for first, second in itertools.islice(
+                sorted(near, key=lambda pair: (pair[0].rank + pair[1].rank)), MOST_PAIRS):
+            if not first.id.endswith(": all"):
+                yield from self._maker.both(first, second)
 
     def _new(self, slips: Iterable[Slip]) -> Iterator[Slip]:
         for slip in slips:

@@ -6,12 +6,14 @@ import functools
 import itertools
 import math
 import re
+import string
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from types import SimpleNamespace
 
-from labkit.wording import grouped, shown
+from labkit.wording import HOURS_PER_YEAR, decimals, grouped, shown
 from lessons.exercises.choosing import Choice, Option
+from lessons.exercises.formulas import Fixed, Quantified, tree_of
 from lessons.exercises.item import Cell, Hints, Item, KnownError, fill, is_not_sure
 from lessons.exercises.judging import (
     EDGE,
@@ -24,7 +26,7 @@ from lessons.exercises.judging import (
     nearest,
     place_of,
 )
-from lessons.exercises.near_misses import COMMON, EXTRA, SINGLE, far_off
+from lessons.exercises.near_misses import ALONE, COMMON, EXTRA, SINGLE, far_off
 from lessons.exercises.on_paper import Form
 from lessons.exercises.quantities import Quantity, TwoReadings, Unit, Unreadable, parse, unit
 from lessons.exercises.replies import STOP_HERE, Judgement, Verdict
@@ -38,7 +40,7 @@ UNIT_ASKED = re.compile(r"\bHow many\b|\bin EUR\b")
 NO_SLIP = ("far: ", "kind of unit", "figures", "rounded")
 TURNED = {("time", ""): "how long is it from one to the next?", ("", "time"): "how often is that?"}
 UNIT_TOO = "Write the number and its unit. Nothing was counted."
-SAID = {"1": "a share of one", "a/a": "a share of the year"}
+SAID = {"1": "a share of one", "a/a": "a share of the year", "%": "the share of the year in per cent"}
 # Right value and marks of a draw are this far apart, relative to the larger one; counts and sums
 # of whole numbers are told apart by less.
 APART, APART_WHOLE = 0.06, 0.005
@@ -55,6 +57,8 @@ def _share_of_a_year(written: Unit, own: Unit) -> float | None:
     """Return the factor between a share of the time and a time in a year; None for others."""
     if {written.kind, own.kind} == {("", ""), ("time", "time")}:
         return written.factor / own.factor
+    if (written.kind, own.kind) == (("time", ""), ("", "")) and own.text:
+        return written.factor / HOURS_PER_YEAR / own.factor
     return None
 
 
@@ -318,6 +322,8 @@ class Numeric(Item, Cell):
         typed = scale * own.factor
         others = {other: unit(other).factor / own.factor for other in (self.unit, *self.other_units())
                   if unit(other).factor != typed}
+        if own.kind == ("time", "time"):
+            others["%"] = 0.01 / own.factor
         fits = {other: self._place(given.scaled(ratio), right, numbers, ratio)
                 for other, ratio in others.items()}
         for enough, slips in (("right", (COMMON, SINGLE)), ("near", ())):
@@ -348,7 +354,7 @@ class Numeric(Item, Cell):
         left = self.whole and self.whole - value
         if left and 0 < left < value:
             rung, words = far_off(left, self.whole - right)
-            words = f"leaves {shown(left)} {self.unit} to {shown(self.whole)} {self.unit}. That {words}"
+            words = f"leaves {decimals(left, 3)} {self.unit} to {shown(self.whole)} {self.unit}. That {words}"
         else:
             rung, words = far_off(value, right, readings[0].half)
         return Judgement(Verdict.LOOK_AGAIN, f"{said} {words}.", value, slip=f"far: {rung}")
@@ -431,23 +437,29 @@ class Numeric(Item, Cell):
         size = abs(given.value) if self.whole is None else abs(self.whole - given.value)
         loose = replace(given, half=max(given.half, BESIDE * size))
         common = [*self._marks(numbers), *self._singles(numbers, COMMON)]
-        extra = list(self._singles(numbers, EXTRA))
+        extra = sorted(self._singles(numbers, EXTRA), key=lambda one: one[1].id.startswith(ALONE))
+        alone = next((place for place, one in enumerate(extra) if one[1].id.startswith(ALONE)), 0)
         factors = [one for one in (*self._singles(numbers, SINGLE), *extra)
                    if one[1].id.startswith(("factor", "one factor", "one divisor"))]
         for read, candidates, pairs in (
-                (given, extra, True), (loose, common, False), (loose, factors, False),
-                (given, self._with_unit_slips(numbers), True), (given, self._doubles(numbers), True)):
+                (given, extra[:alone], True), (given, extra[alone:], True), (loose, common, False), (loose, factors, False),
+                (given, self._with_unit_slips(numbers), True)):
             hits = nearest(read, candidates, pairs=pairs, right=right, one=self.whole)
             if hits:
                 return self._named(said, given.value, hits[:1], numbers)
         for value, small in common if self.whole is None else ():
             if not small.question and FOUR_FIGURES / 2 < abs(value / right - 1) < SMALL:
-                hits = nearest(given.scaled(right / value), [*factors, *common], pairs=True, right=right)
+                read = given.scaled(right / value)
+                hits = nearest(read, [*factors, *common], pairs=True, right=right)
+                rung, words = far_off(read.value, right, read.half) if given.value else ("", "")
+                if not hits and rung == "power of ten":
+                    hits = [Hit(f"far: {rung}", None, words, "where does it belong")]
                 if hits:
                     also = f", and {small.does.removeprefix('comes out ')}"
                     return self._named(said, given.value, [
                         replace(hits[0], does=hits[0].does + also)], numbers)
-        return None
+        hits = nearest(given, self._doubles(given.value, numbers), pairs=True, right=right, one=self.whole)
+        return self._named(said, given.value, hits[:1], numbers) if hits else None
 
     def _named(self, said: str, value: float, hits: Sequence[Hit], numbers: SimpleNamespace
                ) -> Judgement:
@@ -455,20 +467,23 @@ class Numeric(Item, Cell):
         first, *others = sorted(hits, key=lambda hit: not hit.question.startswith(STOP_HERE))
         if first.question:
             shows = first.question
-        elif others and not others[0].question:
+        elif others and not others[0].question and not first.id.startswith("factor"):
             also = re.sub("^(?=is |has )", "it ", others[0].does.removeprefix("comes out "))
             shows = f"{{said}} {first.does}. Or {also}: which one is it?"
         else:
             shows = f"{{said}} {first.does}: {first.asks}?"
-        return Judgement(Verdict.LOOK_AGAIN, self._filled(shows, numbers, said), value, first.entry,
+        shows = self._filled(shows, numbers, said, steps=not first.question)
+        return Judgement(Verdict.LOOK_AGAIN, shows, value, first.entry,
                          slip=" or ".join(hit.id for hit in (first, *others)))
 
-    def _filled(self, template: str, numbers: SimpleNamespace, said: str) -> str:
+    def _filled(self, template: str, numbers: SimpleNamespace, said: str, *,
+                steps: bool = True) -> str:
+        """Fill a sentence; the numbers of steps are left out of those that were made."""
         known = self.worked.known(numbers) if self.formula else vars(numbers)
         for name in set(re.findall(r"\{(\w+)\}", template)) - {"said"}:
-            # A step that comes out like the result would tell it; a hint may.
-            if name not in self._told and isinstance(known[name], int | float) \
-                    and shown(known[name]) == shown(self.solve(numbers)):
+            # A step would tell what another place asks, or the result; a hint may.
+            if name not in self._told and isinstance(known[name], int | float) and (
+                    steps or shown(known[name]) == shown(self.solve(numbers))):
                 template = re.sub(rf" \((?:EUR )?\{{{name}\}}[^)]*\)|(?: of|,) (?:EUR )?\{{{name}\}}"
                                   rf"{UNIT_SAID}|\{{{name}\}} ", "", template)
             elif isinstance(known[name], float) and len(exact := f"{known[name]:.6g}") < 7 \
@@ -487,21 +502,24 @@ class Numeric(Item, Cell):
             for slip, value in self.worked.valued(slips, numbers):
                 yield value, Hit(slip.id, slip.entry, slip.does, slip.asks)
 
-    def _doubles(self, numbers: SimpleNamespace) -> Iterator[tuple[float, Hit]]:
+    def _doubles(self, near: float, numbers: SimpleNamespace) -> Iterator[tuple[float, Hit]]:
         if self.formula is not None:
-            for slip, value in self.worked.valued(self.worked.slips.double, numbers):
+            slips = self.worked.slips
+            pairs = slips.double(near, self.solve(numbers),
+                                 dict(self.worked.valued(slips.single, numbers)))
+            for slip, value in self.worked.valued(pairs, numbers):
                 yield value, Hit(slip.id, slip.entry, slip.does, slip.asks)
 
     def _with_unit_slips(self, numbers: SimpleNamespace) -> Iterator[tuple[float, Hit]]:
         """Yield what a mark or a usual slip gives in another unit."""
         ratios = {other: self.own.factor / unit(other).factor for other in self.other_units()}
-        for value, hit in itertools.chain(self._marks(numbers), self._singles(numbers, COMMON)):
+        lines = (one for one in self._singles(numbers, EXTRA) if re.fullmatch("other line: [^,]*", one[1].id))
+        for value, hit in itertools.chain(self._marks(numbers), self._singles(numbers, COMMON), lines):
             for other, ratio in ratios.items():
                 yield value * ratio, _also(hit, f"unit: {other}", f"counted in {other}")
             if self.own.text == "%":
                 yield 100 - value, _also(hit, "rest", "taken from 100 %")
-            if hit.does.startswith("is ") or hit.question:
-                yield 2 * value, _also(hit, "twice", "twice")
+            yield 2 * value, _also(hit, "twice", "doubled")
 
     def near_misses(self, numbers: SimpleNamespace) -> list[tuple[float, str]]:
         """Return value and id of each mark and each single slip, as they are tried."""
@@ -542,10 +560,10 @@ class Numeric(Item, Cell):
             return Judgement(Verdict.UNIT, f"the number is right, and {asked}.", written.number,
                              score=0.5, slip="kind of unit")
         quantities = self.worked.quantities(numbers) if self.formula is not None else ()
-        for name, its, value in quantities:
+        for name, its, its_value in quantities:
             scale = _scale(theirs, its)
-            if scale is not None and abs(given.value * scale - value) <= max(
-                    given.half * scale, EDGE * abs(value)):
+            if scale is not None and abs(given.value * scale - its_value) <= max(
+                    given.half * scale, EDGE * abs(its_value)):
                 shows = f"{{said}} is {self.worked.names.words(name)}, and {asked}."
                 return Judgement(Verdict.UNIT, self._filled(shows, numbers, said), written.number,
                                  "S13", slip=f"for the end: {name}")
@@ -566,7 +584,10 @@ class Numeric(Item, Cell):
     @functools.cached_property
     def _told(self) -> frozenset[str]:
         """Names of the numbers that the task tells."""
-        return frozenset(self.worked.givens) if self.formula else frozenset(self.case.numbers)
+        fields = string.Formatter().parse(f"{self.case.text} {self.ask}")
+        fixed = (name for name, line in self.case.lines.items()
+                 if isinstance(tree_of(line, {}), Fixed | Quantified))
+        return frozenset((*(name for _, name, _, _ in fields if name), *self.case.numbers, *fixed))
 
     @functools.cached_property
     def own(self) -> Unit:
@@ -620,7 +641,8 @@ class Numeric(Item, Cell):
             return frozenset()
         right, slips = self.solve(numbers), self.worked.slips.given
         found = [slip.id for slip, value in self.worked.valued(slips, numbers)
-                 if abs(value - right) <= FOUR_FIGURES * abs(right) or value == float(f"{right:.2g}")]
+                 if abs(value - right) <= FOUR_FIGURES * abs(right)
+                 or (value == float(f"{right:.2g}") and not self._exact(numbers))]
         slips = (slip for slip in self.worked.slips.single if slip.rank == COMMON
                  and not slip.id.startswith("left out of the sum")) if self.tolerance else ()
         found += [slip.id for slip, value in self.worked.valued(slips, numbers)
