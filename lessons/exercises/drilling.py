@@ -686,7 +686,7 @@ def fewest_checks(scene: Scene) -> int:
         is taken as equally likely.
 
     >>> fewest_checks(Scene(("TF1: no power",), "KF1"))
-    3
+    4
     """
     return max(len(best_way(scene)), FEWEST)
 
