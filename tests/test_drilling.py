@@ -677,7 +677,8 @@ def test_work_at_a_part_waits_for_the_permit():
 def test_half_of_the_single_faults_are_cables_plugs_and_terminators():
     ones = [scene for seed in range(240) if len((scene := numbers_of(RANDOM, seed).scene).truth) == 1
             and scene.truth != (NO_FAULT,)]
-    cables = sum(scenes._is_cable(PLANT, scene.faults) for scene in ones)
+    cables = sum(faults_of(PLANT)[scene.truth[0]].kind.repair in (
+        "mend cable, plug or shield", "put wires or terminators right") for scene in ones)
     assert 0.4 < cables / len(ones) < 0.6
 
 

@@ -57,13 +57,16 @@ NETWORKS = {
     "good": (1, 1, True, False), "near terminator missing": (0, 1, True, False),
     "far terminator missing": (1, 0, True, False), "line open": (1, 1, False, False),
     "third terminator near": (2, 1, True, False), "third terminator far": (1, 2, True, False),
-    "short": (1, 1, True, True), "no bias": (1, 1, True, False),
-    "A and B swapped": (1, 1, True, False),
+    "short in the middle": (1, 1, True, True), "no bias": (1, 1, True, False),
+    "A and B swapped": (1, 1, True, False), "second bias far": (1, 1, True, False),
 }
 
 
-def solved(length_m, near, far, whole, short, biased=False):
-    """Solve the network by its node equations: ohm or mV at the near and at the far end."""
+def solved(length_m, near, far, whole, short, biased=()):
+    """Solve the network by its node equations: ohm or mV at the near and at the far end.
+
+    `biased` holds the nodes where 5 V stand behind 390 ohm; 390 ohm lead from the next to ground.
+    """
     wire = length_m * 168.0 / 1000.0 / 4  # each wire of each half
     # nodes: plus and minus at the near end, in the middle, at the far end
     g = np.zeros((6, 6))
@@ -75,8 +78,11 @@ def solved(length_m, near, far, whole, short, biased=False):
         g[two, two] += conductance
         g[one, two] -= conductance
         g[two, one] -= conductance
-    if biased:  # 5 V behind 390 ohm at plus, 390 ohm from minus to ground
-        nodes = np.linalg.solve(g + np.diag([1 / 390, 1 / 390, *[1e-12] * 4]), [5 / 390, *[0] * 5])
+    if biased:
+        to_rails, driven = np.full(6, 1e-12), np.zeros(6)
+        for plus in biased:
+            to_rails[[plus, plus + 1]], driven[plus] = 1 / 390, 5 / 390
+        nodes = np.linalg.solve(g + np.diag(to_rails), driven)
         return 1000 * (nodes[0] - nodes[1]), 1000 * (nodes[4] - nodes[5])
     found = []
     for plus, minus in ((0, 1), (4, 5)):
@@ -93,7 +99,7 @@ def test_each_state_of_a_line_against_node_equations(state, length_m):
     read = line_states(length_m)[state]
     assert (read.near_ohm, read.far_ohm) == pytest.approx(
         solved(length_m, *NETWORKS[state]), rel=1e-5)
-    near_mv, far_mv = solved(length_m, *NETWORKS[state], biased=True)
+    near_mv, far_mv = solved(length_m, *NETWORKS[state], biased=(0, 4) if state == "second bias far" else (0,))
     if state == "no bias":
         near_mv = far_mv = 0.0
     if state == "A and B swapped":
@@ -112,7 +118,7 @@ def test_readings_from_both_ends_by_hand():
     assert read["line open"] == (120, 120)
     assert read["third terminator near"] == (49, 76)           # 60 beside 266, 120 beside 206
     assert read["third terminator far"] == (76, 49)
-    assert read["short"] == (45, 45)                           # 120 beside 73
+    assert read["short in the middle"] == (45, 45)             # 120 beside 73
     good, swapped = line_states(870)["good"], line_states(870)["A and B swapped"]
     # 5 V x 82.7 / (82.7 + 780) = 479 mV, and 120 / 266 of it at the far end
     assert (round(good.near_mv), round(good.far_mv)) == (479, 216)
@@ -136,7 +142,7 @@ def test_an_open_line_is_not_seen_beyond():
 def test_readings_tell_the_states_apart():
     for length_m in (120, 540, 870):
         readings = bus_readings(length_m)
-        assert len(set(readings.values())) == len(readings) == 9
+        assert len(set(readings.values())) == len(readings) == 10
 
 
 def test_lengths_are_read_from_words():

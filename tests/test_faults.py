@@ -112,7 +112,8 @@ def test_every_drill_shows_something_unless_it_is_hidden(title):
 def test_small_plant_has_no_faults_of_a_pair(small):
     found = faults_of(small)
     assert list(found) == ["A1: no power", "A1: stopped", "A1: own fault", "A1: frozen",
-                           "R1: module fault", "W1: cut", "P1: dead",
+                           "A1: too hot", "R1: module fault", "W1: cut",
+                           "W1: in another socket", "P1: dead",
                            "settings: hold time too short"]
     assert picked(small, "controller: frozen", "link: cut") == ("A1: frozen", "W1: cut")
     assert picked(small, "controller 2: frozen") == picked(small, "sync: cut") == ()

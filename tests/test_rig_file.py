@@ -118,7 +118,7 @@ def test_a_name_that_looks_like_a_script_stays_a_name(plant, table):
 def test_each_act_has_one_short_word(plant):
     words = story_words({name: each.label for name, each in Rig(plant).known_faults.items()})
     short = [word for word, _ in words.values()]
-    assert len(set(map(str.lower, short))) == len(short) == 2 * 69 + 2
+    assert len(set(map(str.lower, short))) == len(short) == 2 * 93 + 2
     assert not any(re.search(r"[\s;#]", word) for word in short)
 
 

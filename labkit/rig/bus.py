@@ -171,7 +171,7 @@ def line_states(length_m: float) -> dict[str, LineReading]:
     line open: 120 ohm from either end; near +667 mV, far +0 mV
     """
     length_m = amount("length_m", length_m)
-    good = _reading(length_m)
+    good, alone_mv = _reading(length_m), idle_voltage_mv(TERMINATOR_OHM)
     return {
         "good": good,
         "near terminator missing": _reading(length_m, near=0),
@@ -179,7 +179,9 @@ def line_states(length_m: float) -> dict[str, LineReading]:
         "line open": _reading(length_m, middle="open"),
         "third terminator near": _reading(length_m, near=2),
         "third terminator far": _reading(length_m, far=2),
-        "short": _reading(length_m, middle="short"),
+        "short in the middle": _reading(length_m, middle="short"),
+        # Two biases alike drive nothing through the copper: each has its own terminator alone.
+        "second bias far": LineReading(good.near_ohm, good.far_ohm, alone_mv, alone_mv),
         "no bias": LineReading(good.near_ohm, good.far_ohm, 0.0, 0.0),
         "A and B swapped": LineReading(good.near_ohm, good.far_ohm, good.near_mv, -good.far_mv),
     }

@@ -30,7 +30,8 @@ MINUTES: Mapping[str, float] = MappingProxyType({
     "lamps": 1.0, "alarms": 1.0, "record": 3.0, "book": 1.0, "plugs": 4.0, "resistance": 12.0,
     "idle": 6.0, "24 V": 4.0, "lamp test": 1.0, "second reading": 5.0, "local switch": 2.0,
     "versions": 5.0, "counters": 3.0, "cycles": 2.0, "settings": 4.0, "racks": 5.0,
-    "plugs of all links": 9.0, "switchover": 5.0, "walk": 5.0,
+    "plugs of all links": 9.0, "switchover": 5.0, "walk": 5.0, "halving": 10.0, "earths": 4.0,
+    "cabinet": 1.0,
 })
 """What each kind of check takes, in min; the walk to its place comes on top."""
 
@@ -148,6 +149,13 @@ def catalogue(plant: Plant, minutes: Mapping[str, float] = MINUTES) -> Iterator[
             _versions, _found("versions", "they differ", "they are the same", 0.01))
     yield from _of_supply(plant, minutes)
     yield from _of_plugs(plant, minutes)
+    if plant.controllers:
+        yield Look(
+            "cabinet of the controllers", minutes["cabinet"] + walk,
+            "Open the cabinet: read its thermometer, look at filter and fan.",
+            "Heat takes both units, one soon after the other.",
+            lambda rig: _at_any(rig, "cabinet") or "31 degrees, filter clean, fan runs",
+            _found("cabinet", "hot, or the filter is full", "cool, the fan runs", 0.02))
     yield Look("faults shown at the racks", minutes["racks"] + walk,
                why="They tell a module from its cables.", shows=_racks)
     yield from _of_bus(plant, minutes)
@@ -186,6 +194,12 @@ def _said(rig: Rig, unit: str, check: str) -> str:
     """Return what the faults that are on at a part show in a kind of check; empty for nothing."""
     faults = (rig.known_faults[each] for each in rig.faults)
     return "; ".join(filter(None, (fault.said_in(check) for fault in faults if fault.is_at(unit))))
+
+
+def _at_any(rig: Rig, check: str) -> str:
+    """Return what the faults that are on show in a kind of check, wherever they are."""
+    said = (rig.known_faults[each] for each in rig.faults)
+    return "; ".join(f"{each.unit}: {words}" for each in said if (words := each.said_in(check)))
 
 
 def _words(unit: str, check: str, good: str, before: str = "") -> Callable[[Rig], str]:
@@ -239,7 +253,7 @@ def _cycles(rig: Rig) -> str:
 
 
 def _settings(rig: Rig) -> str:
-    return _said(rig, "settings", "settings") or "all as on the approved sheet"
+    return _at_any(rig, "settings") or "all as on the approved sheet"
 
 
 def _versions(rig: Rig) -> str:
@@ -248,9 +262,7 @@ def _versions(rig: Rig) -> str:
 
 
 def _racks(rig: Rig) -> str:
-    said = [f"{each.unit}: {each.said_in('racks')}" for each in
-            map(rig.known_faults.__getitem__, rig.faults) if each.said_in("racks")]
-    return "; ".join(said) or "no fault shown at any rack"
+    return _at_any(rig, "racks") or "no fault shown at any rack"
 
 
 def _second_reading(unit: str) -> Callable[[Rig], str]:
@@ -333,20 +345,19 @@ def _of_supply(plant: Plant, minutes: Mapping[str, float]) -> Iterator[Look]:
 
     yield Look("24 V at the units", minutes["24 V"] + minutes["walk"],
                why="It tells no supply from no program.", shows=shows)
-    for fault in faults_of(plant).values():
-        if "24 V" in fault.kind.shows:
-            unit = fault.unit
-            where = f"at the {'output' if fault.kind.of == 'supply' else 'terminals'} of {unit}"
+    for unit, fault in {each.unit: each for each in faults_of(plant).values()
+                        if "24 V" in each.kind.shows}.items():
+        where = f"at the {'output' if fault.kind.of == 'supply' else 'terminals'} of {unit}"
 
-            def chances(run: Run, unit: str = unit) -> Mapping[str, float]:
-                gone = run.fault is not None and _without_supply(plant, [run.fault], unit)
-                return {"below 20.4 V": 0.98, "20.4 to 28.8 V": 1.0 - 0.98} if gone else \
-                    {"below 20.4 V": 0.02, "20.4 to 28.8 V": 1.0 - 0.02}
+        def chances(run: Run, unit: str = unit) -> Mapping[str, float]:
+            gone = run.fault is not None and _without_supply(plant, [run.fault], unit)
+            return {"below 20.4 V": 0.98, "20.4 to 28.8 V": 1.0 - 0.98} if gone else \
+                {"below 20.4 V": 0.02, "20.4 to 28.8 V": 1.0 - 0.02}
 
-            yield Look(
-                f"24 V {where}", minutes["24 V"] + minutes["walk"],
-                f"Measure {where} ({fault.place}): 20.4 to 28.8 V is good (24 V, -15 to +20 %, "
-                "IEC 61131-2 from memory).", chances=chances)
+        yield Look(
+            f"24 V {where}", minutes["24 V"] + minutes["walk"],
+            f"Measure {where} ({fault.place}): 20.4 to 28.8 V is good (24 V, -15 to +20 %, "
+            "IEC 61131-2 from memory).", chances=chances)
 
 
 def _without_supply(plant: Plant, faults: Iterable[Fault], unit: str) -> bool:
@@ -392,7 +403,28 @@ def _of_plugs(plant: Plant, minutes: Mapping[str, float]) -> Iterator[Look]:
 
 
 def _of_bus(plant: Plant, minutes: Mapping[str, float]) -> Iterator[Look]:
-    lengths_m = {unit: length_of_part_m(plant.parts[unit]) for unit in _having(plant)["bus"]}
+    having = _having(plant)
+    lengths_m = {unit: length_of_part_m(plant.parts[unit]) for unit in having["bus"]}
+    for unit in having["repeater"]:
+        halves = [line for line in plant.neighbours[unit] if line in lengths_m]
+        if len(halves) == 2:
+            yield Look(
+                f"halving the bus at {unit}", minutes["halving"] + minutes["walk"],
+                f"Permit first, as the panel goes blind. At {unit} take one side off, put a terminator "
+                "in its place, send from a tester and count frames; then the other side.",
+                "It tells which half is at fault, and the repeater from both.",
+                lambda rig, halves=halves: "; ".join(
+                    f"{line}: {_said(rig, line, 'counters') or 'good frames'}" for line in halves),
+                _half(halves))
+    if lengths_m:
+        yield Look(
+            "voltage between the earths", minutes["earths"] + minutes["walk"],
+            "Permit first. Measure between the earths of both ends of each bus line, alternating and "
+            "direct: below 1 V is good, more than 7 V is beyond what receivers take (TIA/EIA-485-A, "
+            "from memory).",
+            "A voltage between earths lifts both wires, which no meter between them shows.",
+            lambda rig: _at_any(rig, "earths") or "below 1 V everywhere",
+            _found("earths", "1 V or more", "below 1 V", 0.02))
     for unit, length_m in lengths_m.items():
         length = f"{length_m:g} m" if length_m else "length not in the file, copper left out"
         read = "; ".join(f"{what}: {ohm}" for what, (ohm, _) in bus_readings(length_m).items())
@@ -402,8 +434,9 @@ def _of_bus(plant: Plant, minutes: Mapping[str, float]) -> Iterator[Look]:
             f"measure between the wires at both ends of {unit} ({length}): {read}.",
             "It counts the terminators; add the copper, and compare both ends.",
             lambda rig, unit=unit: f"{unit}, supplies off: {_line(rig, unit).words[0]}",
-            _states(unit, [each for each in line_states(length_m)
-                           if each not in ("A and B swapped", "no bias")]))
+            # What reads like a good line is no state of its own to this check.
+            _states(unit, ["good", *(state for state, (ohm, _) in bus_readings(length_m).items()
+                                     if ohm != bus_readings(length_m)["good"][0])]))
     for unit, length_m in lengths_m.items():
         read = "; ".join(f"{what}: {mv}" for what, (_, mv) in bus_readings(length_m).items())
         yield Look(
@@ -413,6 +446,16 @@ def _of_bus(plant: Plant, minutes: Mapping[str, float]) -> Iterator[Look]:
             "Its sign, against a good station, tells which wire is which.",
             lambda rig, unit=unit: f"{unit}, nobody sends: {_line(rig, unit).words[1]}",
             _states(unit, list(line_states(length_m))))
+
+
+def _half(halves: list[str]) -> Callable[[Run], Mapping[str, float]]:
+    """Return the chances of what halving a bus tells: the half at fault, or none."""
+    def chances(run: Run) -> Mapping[str, float]:
+        bad = [line for line in halves if run.fault is not None and run.fault.is_at(line)]
+        good = dict.fromkeys((*halves, "none"), MISMEASURED / 2)
+        return good | {(bad or ["none"])[0]: 1.0 - MISMEASURED}
+
+    return chances
 
 
 def _line(rig: Rig, unit: str) -> LineReading:

@@ -102,7 +102,7 @@ def source_of(plant: Plant, fault: Fault) -> str:
     >>> from labkit.plant.plant import load_plant
     >>> plant = load_plant()
     >>> faults = faults_of(plant)
-    >>> source_of(plant, faults["TF1: no power"]), source_of(plant, faults["WF9: cut"])
+    >>> source_of(plant, faults["KF10: module fault"]), source_of(plant, faults["WF9: cut"])
     ('practice', 'practice, share invented')
     """
     stated = plant.how_often.get(fault.kind.of, {})

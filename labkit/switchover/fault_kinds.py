@@ -77,7 +77,7 @@ WHO = ("operator", "instructed person", "skilled person", "who answers for the p
 electrical equipment, with a permit (after IEC 60050-195, from memory); for program and settings."""
 
 GROUPS = ("controller", "pair controller", "sync", "link", "bus", "interface", "rack", "supply",
-          "repeater", "panel", "sensor", "third voter", "other", "shared cables", "shared parts",
+          "ups", "repeater", "panel", "sensor", "third voter", "other", "shared cables", "shared parts",
           "process", "settings of the racks", "settings of the pair", "by hand")
 """What can have faults: parts, events that break several of them, settings, acts of people."""
 
@@ -252,7 +252,7 @@ def _groups(plant: Plant, part, links: frozenset[str]) -> tuple[str, ...]:
     if kind in PASSES_SIGNALS:
         return ("repeater",)
     if kind == "ups":
-        return ("supply",)
+        return ("supply", "ups")
     if kind == "voter":
         return ("third voter",)
     return (kind,) if kind in ("interface", "rack", "supply", "panel", "sensor") else ("other",)

@@ -47,11 +47,11 @@ WARM_UP_S = 120.0
 SETTLE_S = 60.0
 MOST_LISTED = 5
 FEWEST = 2
-AT_A_MOVE = 10
+AT_A_MOVE = 14
 RESET, BRIDGE = "reset the alarms", "bridge relay KF90"
 PERMIT, AGREE = "get the permit and a competent person", "agree a stop with the shift leader"
 MOST_ASKED = 2
-AT_THE_BUS = ("resistance of ", "idle voltage of ")
+AT_THE_BUS = ("resistance of ", "idle voltage of ", "halving the bus", "voltage between")
 BY_PERMIT = ("restore the supply", "mend cable, plug or shield", "change or restart the part",
              "put wires or terminators right")
 FORBIDDEN = (
@@ -565,7 +565,8 @@ def _question(bench: Bench) -> tuple[str | None, str]:
     where, said = {tree[each] for each in truth}, {tree[each] for each in named}
     there = [known[each] for each in truth - {NO_FAULT}]
     told = [known[each] for each in named - {NO_FAULT}]
-    if all(any(fault.mode == "frame errors" for fault in faults) for faults in (there, told)):
+    if all(any(fault.mode == "frame errors" and fault.kind.line for fault in faults)
+           for faults in (there, told)):
         return "M33", "How many terminators does the measured resistance stand for?"
     blind = any(fault.kind.of in ("bus", "repeater") or fault.kind.of == "panel" and fault.breaks
                 for fault in there)
@@ -682,7 +683,7 @@ def fewest_checks(scene: Scene) -> int:
         is taken as equally likely.
 
     >>> fewest_checks(Scene(("TF1: no power",), "KF1"))
-    3
+    4
     """
     return max(len(best_way(scene)), FEWEST)
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import functools
+import math
 from collections.abc import Mapping
 from types import SimpleNamespace
 
@@ -141,7 +142,11 @@ SYMPTOMS = {
 
 @functools.cache
 def _first_suspect(symptom: str) -> str:
-    return finder().suspects(SYMPTOMS[symptom])[0].cause
+    """Return the likeliest cause; twins that are equally likely stand together."""
+    found = finder().suspects(SYMPTOMS[symptom])
+    first = [each.cause.partition(": ") for each in found
+             if math.isclose(each.share, found[0].share, rel_tol=1e-9)]
+    return f"{' or '.join(unit for unit, _, _ in first)}: {first[0][2]}"
 
 
 @functools.cache

@@ -45,7 +45,7 @@ def bus_picture(state: str = "good", length_m: float = 870.0) -> Picture:
     words = (
         f"Panel bus, {state}: two wires from the hall over {length_m:g} m to repeater TF1, a "
         f"second line to the quay. Each line has a terminator of {TERMINATOR_OHM:.0f} ohm at "
-        f"either end. The bias sits at the near end.\n"
+        f"either end. Bias at {'both ends' if state.startswith('second bias') else 'the near end'}.\n"
         f"Meter 1 at the hall: {near}; meter 2 at the repeater: {far}.")
     parts = [text(12, 24, f"Panel bus: {state}", "b", size=17)]
     for x, name, what in ((HALL, "KF1, KF2", "hall"), (REPEATER, "TF1", "repeater"),
@@ -85,7 +85,7 @@ def _line(left: float, right: float, state: str, *, bias: bool = True) -> list[s
             parts.append(line([(left, y), (right, y)], "idle"))
     if opened:
         parts += [_cross(middle, PLUS), _cross(middle, MINUS)]
-    if state == "short":
+    if state == "short in the middle":
         parts.append(line([(middle, PLUS), (middle, MINUS)], "cut"))
     parts += [text(left + 14, PLUS - 6, "+", "b"), text(left + 14, MINUS + 18, "-", "b")]
     for end, x, out in (("near", left + 44, 18), ("far", right - 44, -18)):
@@ -97,14 +97,14 @@ def _line(left: float, right: float, state: str, *, bias: bool = True) -> list[s
         if state == f"third terminator {end}":
             parts += _resistor(x + 2 * out, f"{TERMINATOR_OHM:.0f}", "f b")
     if bias:
-        x = left + 120
-        missing = state == "no bias"
-        for y, end, rail in ((PLUS, 40, "5 V"), (MINUS, 206, "0 V")):
-            parts += [line([(x, y), (x, end)], "event"),
-                      rectangle(x - 6, min(y, end) + 16, 12, 26, "card", 1),
-                      text(x + 12, (y + end) / 2 + 5, f"{BIAS_OHM:.0f} to {rail}", size=14)]
-            if missing:
-                parts.append(_cross(x, (y + end) / 2))
+        missing, second = state == "no bias", state == "second bias far"
+        for x in (left + 120, right - 160)[: 1 + second]:
+            for y, end, rail in ((PLUS, 40, "5 V"), (MINUS, 206, "0 V")):
+                parts += [line([(x, y), (x, end)], "event"),
+                          rectangle(x - 6, min(y, end) + 16, 12, 26, "card", 1),
+                          text(x + 12, (y + end) / 2 + 5, f"{BIAS_OHM:.0f} to {rail}", size=14)]
+                if missing:
+                    parts.append(_cross(x, (y + end) / 2))
     return parts
 
 
