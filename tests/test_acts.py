@@ -36,6 +36,17 @@ def said_after(*acts, settings=None, wait_s=10):
         ([("on", "KF2: own fault")],
          "KF1 still leads and KF2 is stopped, nothing lost; "
          "from here 0.77 outages a year instead of 0.46."),
+        # What nobody sees in the picture is told by its alarm, or by having none.
+        ([("on", "WF2.10: cut")],
+         "KF1 still leads, alarm: no data between KF2 and rack KF10, nothing lost; "
+         "from here 0.77 outages a year instead of 0.46."),
+        ([("on", "KF2: stopped"), ("role change", "")],
+         "Refused, as KF2 is stopped: KF1 still leads, nothing lost; outages a year as before."),
+        ([("on", "KF2: stopped"), ("on", "KF1: restarted")],
+         "KF1 leads again, outputs held 85 ms, nothing lost; outages a year as before."),
+        # Money is not all: what stands in its fail state is not "nothing lost".
+        ([("on", "WF1+WF2: cut"), ("on", "PH1: dark")],
+         "KF1 still leads, outputs of KF10 still in fail state, PH1 is dark."),
     ],
 )
 def test_the_last_act_in_one_sentence(acts, words):
