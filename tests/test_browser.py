@@ -268,7 +268,7 @@ def test_pressing_at_random_brings_no_error_and_no_contradiction(workplace):
     with workplace.open("fuzz.ipynb", sidebar=False) as notebook:
         assert fuzz(notebook, 300, seed=7) == 300 // EVERY
         # Five runs more; the command has forty.
-        assert run_again(notebook, 5)[0] == 0
+        assert run_again(notebook, 5)["widgets"] == 0
 
 
 # ---------------------------------------------------------------- stories, keyboard, two settings
