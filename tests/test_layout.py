@@ -111,7 +111,7 @@ PLANTS = {
     "no supply": plant_of(2, 2, supplies=0),
     "empty": Plant("empty", {}, {}),
 }
-WIDTHS = (WIDE, NARROW, 770.0, 460.0)
+WIDTHS = (WIDE, NARROW, 770.0, 412.0)
 
 every_plant = pytest.mark.parametrize("plant", PLANTS.values(), ids=PLANTS.keys())
 every_width = pytest.mark.parametrize("width", WIDTHS)
