@@ -106,7 +106,7 @@ def test_the_cause_is_never_dropped(most):
         rig.switch_on(fault)
         rig.wait(10)
     rows = latest_rows(rig.record, most)
-    assert len(rows) == most and rows[0].text == "KF1: no power: switched on"
+    assert len(rows) == most and rows[0].text == "fault on: KF1: no power"
     assert rows[-1] == rows_of(rig.record)[-1]
     assert latest_rows([], most) == ()
 

@@ -40,7 +40,7 @@ class RecordRow:
         """The row in words, without its reason."""
         who = listed(self.who, most=4)
         if self.what == "fault":
-            return f"{who}: switched {self.new}"
+            return f"fault {self.new}: {who}"
         if self.what == "alarm":
             return f"alarm: {self.new}" if self.new else f"alarm gone: {self.old}"
         return f"{who} {self.what}: {self.old or 'none'} to {self.new or 'none'}"
