@@ -44,6 +44,8 @@ def said_after(*acts, settings=None, wait_s=10):
          "Refused, as KF2 is stopped: KF1 still leads, nothing lost; outages a year as before."),
         ([("on", "KF2: stopped"), ("on", "KF1: restarted")],
          "KF1 leads again, outputs held 85 ms, nothing lost; outages a year as before."),
+        ([("on", "BL1: stuck")],
+         "KF1 still leads, no alarm tells of it; control kept: lost."),
         # Money is not all: what stands in its fail state is not "nothing lost".
         ([("on", "WF1+WF2: cut"), ("on", "PH1: dark")],
          "KF1 still leads, outputs of KF10 still in fail state, PH1 is dark."),

@@ -111,8 +111,12 @@ def act_said(before: RigView, after: RigView) -> str:
     if not what and said[0].endswith("still leads") and all(
             each in outputs and " still " in each for each in said[1:]):
         said += _alarms(new, before, after)
-    if what or set(after.snapshot.outputs.values()) <= {Outputs.WRITTEN}:
-        said.append(listed(what) if what else "nothing lost")
+    if what:
+        said.append(listed(what))
+    elif (set(after.snapshot.outputs.values()) <= {Outputs.WRITTEN}
+          and not any("let go" in each for each in outputs)
+          and next(iter(after.state.works.values()), True)):
+        said.append("nothing lost")
     took_ms = [entry.time_ms - start_ms for entry in new
                if entry.what == "role" and entry.new == Role.ACTIVE.value]
     when = f"{took_ms[-1] / 1000:.3f} s: " if took_ms and "took over" in said[0] else ""
@@ -209,4 +213,5 @@ def _rate(before: RigView, after: RigView) -> str:
     was = HOURS_PER_YEAR * before.state.failures_per_h[name]
     if abs(here - was) < _SAME_RATE * was:
         return "outages a year as before"
-    return f"from here {here:.2g} outages a year instead of {was:.2g}"
+    digits = next(d for d in (2, 3, 4) if d == 4 or f"{here:.{d}g}" != f"{was:.{d}g}")
+    return f"from here {here:.{digits}g} outages a year instead of {was:.{digits}g}"
