@@ -2,10 +2,11 @@
 
     --events N    so many pointer and key events (default 2000; the test suite takes 300)
     --seed N      another seed presses other things (default 1)
+    --switches N  so many switches after that (default 1000)
 
 Every 50 events the page is compared with the engine: roles, outputs of the racks, faults. No event
-may bring an error, and no key may reach the notebook around the panel. At the end the cell runs 40
-times: kernel and page must hold as much as before.
+may bring an error, and no key may reach the notebook around the panel. Then 1000 faults
+are switched and the cell runs 40 times: kernel and page must hold as much as before.
 """
 
 from __future__ import annotations
@@ -15,6 +16,7 @@ import json
 import random
 import sys
 import tempfile
+from collections.abc import Callable
 from pathlib import Path
 
 import nbformat
@@ -26,13 +28,13 @@ __all__ = ["CELLS", "fuzz", "run_again"]
 
 CELLS = (
     "from lessons import plant_panel\n\npanel = plant_panel(step_s=1.0)\npanel",
-    "import gc, json, resource\nfrom ipywidgets.widgets.widget import _instances\n\n"
+    "import gc, json\nfrom pathlib import Path\nfrom ipywidgets.widgets.widget import _instances\n\n"
     "gc.collect()\nsnapshot = panel.rig.snapshot()\n"
     "print(json.dumps({'roles': {u: r.value.upper() for u, r in snapshot.roles.items()},\n"
     "                  'outputs': {k: o.value for k, o in snapshot.outputs.items()},\n"
     "                  'fight': sorted(snapshot.writes_fight), 'faults': sorted(panel.rig.faults),\n"
     "                  'problem': repr(panel.problem), 'widgets': len(_instances),\n"
-    "                  'mb': resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024}))",
+    "                  'mb': int(Path('/proc/self/statm').read_text().split()[1]) / 256}))",
 )
 KEYS = ("Enter", "Space", "Escape", "Tab", "Shift+Tab", "ArrowUp", "ArrowDown", "ArrowLeft",
         "ArrowRight", "Home", "End", "a", "b", "d", "d", "x", "m", "y", "z", "1", "Delete",
@@ -142,25 +144,56 @@ def fuzz(notebook, events: int, seed: int) -> int:
     return compared
 
 
-def run_again(notebook, times: int) -> tuple[int, float]:
-    """Run the cell of the panel so many times; return how many widgets and MB came to stay."""
+SWITCH = """async (times) => {
+    const wait = (ms) => new Promise(done => setTimeout(done, ms));
+    const clock = () => document.querySelector('[data-s="head.time"]').textContent;
+    for (let i = 0; i < times; i += 1) {
+        const parts = document.querySelectorAll('[data-part]');
+        parts[Math.floor(i / 2) % parts.length].dispatchEvent(
+            new MouseEvent('click', {bubbles: true}));
+        const box = document.querySelector('.lk-pop input'), before = clock();
+        if (box) box.click();
+        for (let n = 0; box && clock() === before && n < 500; n += 1) await wait(10);
+    }
+}"""
+
+
+def held(notebook) -> dict[str, float]:
+    """Return what kernel and page hold: widgets, MB, nodes, listeners of events, MB of the page."""
     page = notebook.page
-    nodes = "document.querySelectorAll('.jp-OutputArea *').length"
+    page.wait_for_timeout(500)
+    notebook.run_cell(1)
+    kernel = json.loads(notebook.outputs()[1][0]["text"])
+    wire = page.context.new_cdp_session(page)
+    wire.send("Performance.enable")
+    wire.send("HeapProfiler.collectGarbage")
+    found = {each["name"]: each["value"] for each in wire.send("Performance.getMetrics")["metrics"]}
+    wire.detach()
+    return {"widgets": kernel["widgets"], "kernel MB": kernel["mb"], "page nodes": found["Nodes"],
+            "page listeners": found["JSEventListeners"],
+            "page MB": found["JSHeapUsedSize"] / 2**20}
 
-    def held() -> dict:
-        notebook.run_cell(1)
-        return json.loads(notebook.outputs()[1][0]["text"])
 
+def came_to_stay(notebook, act: Callable[[], object]) -> dict[str, float]:
+    """Return how much more kernel and page hold after an act than before."""
+    before = held(notebook)
+    act()
+    return {name: round(now - before[name], 1) for name, now in held(notebook).items()}
+
+
+def run_again(notebook, times: int) -> dict[str, float]:
+    """Run the cell of the panel so many times; return what came to stay."""
     for _ in range(2):
         notebook.run_cell(0)
-    page.wait_for_timeout(500)
-    before, drawn = held(), page.evaluate(nodes)
-    for _ in range(times):
-        notebook.run_cell(0)
-    page.wait_for_timeout(500)
-    after = held()
-    assert abs(page.evaluate(nodes) - drawn) <= 2
-    return after["widgets"] - before["widgets"], after["mb"] - before["mb"]
+    return came_to_stay(notebook, lambda: [notebook.run_cell(0) for _ in range(times)])
+
+
+def switch_often(notebook, times: int) -> dict[str, float]:
+    """Switch faults so many times, each on and off again; return what came to stay."""
+    notebook.page.evaluate(SWITCH, 40)
+    notebook.click("Start again")
+    return came_to_stay(notebook, lambda: (notebook.page.evaluate(SWITCH, times),
+                                           notebook.click("Start again")))
 
 
 def main(argv: list[str] | None = None) -> int:
@@ -170,17 +203,21 @@ def main(argv: list[str] | None = None) -> int:
     parser = argparse.ArgumentParser(prog="python -m tests.fuzz_panel", description=main.__doc__)
     parser.add_argument("--events", type=int, default=2000)
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--switches", type=int, default=1000)
     arguments = parser.parse_args(argv)
     with tempfile.TemporaryDirectory() as folder:
         nbformat.write(new_notebook(cells=list(map(new_code_cell, CELLS)),
                                     metadata={"kernelspec": KERNEL}), Path(folder) / "fuzz.ipynb")
         with Workplace(folder) as place, place.open("fuzz.ipynb", sidebar=False) as notebook:
             compared = fuzz(notebook, arguments.events, arguments.seed)
-            widgets, megabytes = run_again(notebook, 40)
+            notebook.run_cell(0)
+            switched = switch_often(notebook, arguments.switches)
+            run = run_again(notebook, 40)
     print(f"{arguments.events} events, compared with the engine {compared} times: no error, "
           "no contradiction, no key that reached the notebook")
-    print(f"40 more runs of the cell: {widgets} more widgets, {megabytes:.1f} MB more at the most")
-    return 1 if widgets else 0
+    for what, more in ((f"{arguments.switches} switches", switched), ("40 runs of the cell", run)):
+        print(f"{what}: " + ", ".join(f"{count:+g} {name}" for name, count in more.items()))
+    return 1 if switched["widgets"] or run["widgets"] else 0
 
 
 if __name__ == "__main__":

@@ -86,7 +86,7 @@ def test_what_a_way_shows_is_what_the_engine_shows(plant, table):
     rig = Rig(plant)
     rig_after(rig, [("on", "KF1: no power")])
     assert values["head.1"] == dict(rig.view().lines)["Roles"] == "KF2 leads alone; KF1 is off."
-    assert (values["1256 KF1.role"], values["460 KF2.role"]) == ("OFF", "ACTIVE")
+    assert (values["1256 KF1.role"], values["412 KF2.role"]) == ("OFF", "ACTIVE")
     assert "outputs held 234 ms" in values["act"]
     assert "KF1: no power" in table["rows"][rows[-1]]
     assert "head.time" not in values and table["states"][target][0] == [number["KF1: no power"]]

@@ -40,7 +40,7 @@ class RecordRow:
         """The row in words, without its reason."""
         who = listed(self.who, most=4)
         if self.what == "fault":
-            return f"{who}: switched {self.new}"
+            return f"fault {self.new}: {who}"
         if self.what == "alarm":
             return f"alarm: {self.new}" if self.new else f"alarm gone: {self.old}"
         return f"{who} {self.what}: {self.old or 'none'} to {self.new or 'none'}"
@@ -102,12 +102,21 @@ def act_said(before: RigView, after: RigView) -> str:
     """
     new = after.record[len(before.record):]
     start_ms = before.snapshot.time_ms
-    said = [_leading(before, after), *_outputs(new, after), *_panels(before, after)]
+    outputs = _outputs(new, before, after)
+    said = [_refused(new) + _leading(new, before, after), *outputs, *_panels(before, after)]
     what = list(dict.fromkeys(h.name for h in after.happenings[len(before.happenings):]))
     cost = after.event_cost - before.event_cost
     if cost > 0:
         what.append(f"{after.plant.currency} {grouped(cost)} lost")
-    said.append(listed(what) if what else "nothing lost")
+    if not what and said[0].endswith("still leads") and all(
+            each in outputs and " still " in each for each in said[1:]):
+        said += _alarms(new, before, after)
+    if what:
+        said.append(listed(what))
+    elif (set(after.snapshot.outputs.values()) <= {Outputs.WRITTEN}
+          and not any("let go" in each for each in outputs)
+          and next(iter(after.state.works.values()), True)):
+        said.append("nothing lost")
     took_ms = [entry.time_ms - start_ms for entry in new
                if entry.what == "role" and entry.new == Role.ACTIVE.value]
     when = f"{took_ms[-1] / 1000:.3f} s: " if took_ms and "took over" in said[0] else ""
@@ -116,11 +125,28 @@ def act_said(before: RigView, after: RigView) -> str:
     return (when or "") + (sentence if when else capital(sentence)) + "."
 
 
+def _refused(new: Sequence[Entry]) -> str:
+    """Say why a switchover asked for by hand was refused, where it was."""
+    why = next((entry.why for entry in new if entry.new == "refused"), "")
+    return f"refused, as {why.partition(': ')[2].rstrip('.')}: " if why else ""
+
+
+def _alarms(new: Sequence[Entry], before: RigView, after: RigView) -> list[str]:
+    """Say which alarms came or went, or that a fault that came on raises none."""
+    was, now = before.snapshot.alarms, after.snapshot.alarms
+    came = [each for each in now if each not in was]
+    gone = [each for each in was if each not in now]
+    if came or gone:
+        return [f"alarm{'' if came else ' gone'}: {listed(came or gone, most=1)}"]
+    silent = any(entry.what == "fault" and entry.new == "on" for entry in new)
+    return ["no alarm tells of it"] if silent else []
+
+
 def _leaders(view: RigView) -> list[str]:
     return [unit for unit, role in view.snapshot.roles.items() if role is Role.ACTIVE]
 
 
-def _leading(before: RigView, after: RigView) -> str:
+def _leading(new: Sequence[Entry], before: RigView, after: RigView) -> str:
     was, now = _leaders(before), _leaders(after)
     if len(now) > 1:
         return f"{listed(now)} lead at the same time"
@@ -130,23 +156,28 @@ def _leading(before: RigView, after: RigView) -> str:
         return f"{now[0]} took over"
     if was != now:
         return f"{now[0]} leads"
+    if any(entry.who == now[0] and entry.new == Role.ACTIVE.value for entry in new):
+        return f"{now[0]} leads again"
     other = [f"{unit} is {role.value}" for unit, role in after.snapshot.roles.items()
              if role is not before.snapshot.roles[unit] and unit not in now]
     return f"{now[0]} still leads" + (f" and {listed(other)}" if other else "")
 
 
-def _outputs(new: Sequence[Entry], after: RigView) -> list[str]:
+def _outputs(new: Sequence[Entry], before: RigView, after: RigView) -> list[str]:
     """Say how long outputs were not written, and where they still are not."""
     fight = sorted(after.snapshot.writes_fight)
     if fight:
         return [f"two writers fight over {listed(fight)}"]
-    open_now: dict[str, list[str]] = {}
+    states: dict[str, list[str]] = {}
     for rack, outputs in after.snapshot.outputs.items():
+        same = outputs is before.snapshot.outputs[rack]
         if outputs is not Outputs.WRITTEN:
-            open_now.setdefault(outputs.value, []).append(rack)
-    if open_now:
-        return [f"outputs of {listed(racks)} {'held' if state == 'held' else 'in fail state'}"
-                for state, racks in open_now.items()]
+            state = "held" if outputs is Outputs.HELD else "in fail state"
+            states.setdefault(f"{'still ' if same else ''}{state}", []).append(rack)
+        elif not same:
+            states.setdefault("written again", []).append(rack)
+    if states:
+        return [f"outputs of {listed(racks)} {state}" for state, racks in states.items()]
     began: dict[str, int] = {}
     gaps, let_go = [], False
     for entry in new:
@@ -182,4 +213,5 @@ def _rate(before: RigView, after: RigView) -> str:
     was = HOURS_PER_YEAR * before.state.failures_per_h[name]
     if abs(here - was) < _SAME_RATE * was:
         return "outages a year as before"
-    return f"from here {here:.2g} outages a year instead of {was:.2g}"
+    digits = next(d for d in (2, 3, 4) if d == 4 or f"{here:.{d}g}" != f"{was:.{d}g}")
+    return f"from here {here:.{digits}g} outages a year instead of {was:.{digits}g}"

@@ -13,7 +13,7 @@ from labkit.plant.plant import Plant, load_plant
 from labkit.rig.rig import Rig, RigView
 from labkit.switchover.settings import PairSettings
 from lessons.panels.fault_list import FaultList
-from lessons.panels.frame import Panel, verdict_html
+from lessons.panels.frame import Panel, choice, verdict_html
 from lessons.panels.plant_panel import STEPS_S
 from lessons.pictures import boards
 from lessons.pictures.look import style_sheet
@@ -84,20 +84,11 @@ class ComparePanel(Panel):
         self.draw()
 
     def _toolbar(self, step_s: float) -> widgets.Box:
-        wide = widgets.Layout(width="auto")
-
-        def button(words: str, handler: Callable[[], None]) -> widgets.Button:
-            made = widgets.Button(description=words, layout=widgets.Layout(width="auto"))
-            made.on_click(self.guarded(lambda _: handler()))
-            return made
-
-        self.step = widgets.Dropdown(description="Step", options=list(STEPS_S.items()),
-                                     value=step_s, layout=wide,
-                                     style={"description_width": "auto"})
-        bar = widgets.HBox([self.step, button("Go on", self.go_on),
-                            button("Switch over", self.change_roles),
-                            button("All faults off", self.all_off),
-                            button("Start again", self.start_again)])
+        self.step = choice("Step", STEPS_S, step_s)
+        bar = widgets.HBox([self.step, self.button("Go on", self.go_on),
+                            self.button("Switch over", self.change_roles),
+                            self.button("All faults off", self.all_off),
+                            self.button("Start again", self.start_again)])
         bar.add_class("lk-bar")
         return bar
 

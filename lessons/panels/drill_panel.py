@@ -7,7 +7,6 @@ plant itself, without any mark on what is broken.
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import replace
 from html import escape
 
@@ -114,29 +113,24 @@ class DrillPanel(Panel):
         self._make_controls()
         rows = [
             self.plate,
-            self._row("Describe", self.question, self._button("Ask", self.put_question),
-                      self.described, self._button("Note it", self.describe)),
-            self._row("List", self.branch, self.cause, self._button("Add", self.add),
-                      self._button("Clear", self.clear),
-                      self._button("Commit list", self.commit)),
+            self._row("Describe", self.question, self.button("Ask", self.put_question),
+                      self.described, self.button("Note it", self.describe)),
+            self._row("List", self.branch, self.cause, self.button("Add", self.add),
+                      self.button("Clear", self.clear),
+                      self.button("Commit list", self.commit)),
             self.list_line,
-            self._row("Test", self.check_box, self._button("Make the check", self.check),
-                      self.act_box, self._button("Do it", self.act)),
+            self._row("Test", self.check_box, self.button("Make the check", self.check),
+                      self.act_box, self.button("Do it", self.act)),
             self._row("Repair", *self.causes, self.evidence, *self.actions,
-                      self._button("Repair", self.repair)),
-            self._row("Evaluate", self._button("Retest", self.retest),
-                      self._button("Hint", self.hint), self._button("Next drill", self.renew)),
+                      self.button("Repair", self.repair)),
+            self._row("Evaluate", self.button("Retest", self.retest),
+                      self.button("Hint", self.hint), self.button("Next drill", self.renew)),
         ]
         super().__init__(task, [self.head, *rows, self.reply, self.made, self._forbidden(),
                                 self.picture, self.level])
         self.start()
 
     # ------------------------------------------------------------ parts
-
-    def _button(self, words: str, handler: Callable[[], None]) -> widgets.Button:
-        made = widgets.Button(description=words, layout=widgets.Layout(width="auto"))
-        made.on_click(self.guarded(lambda _: handler()))
-        return made
 
     def _row(self, step: str, *controls: widgets.Widget) -> widgets.HBox:
         made = widgets.HBox(controls, layout=widgets.Layout(

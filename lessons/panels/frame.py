@@ -204,6 +204,12 @@ class Panel(Shown, widgets.VBox):
         self.add_class("lk")
         self.add_class("lk-panel")
 
+    def button(self, words: str, handler: Callable[[], object]) -> widgets.Button:
+        """Return a button, as wide as its words."""
+        made = widgets.Button(description=words, layout=widgets.Layout(width="auto"))
+        made.on_click(self.guarded(lambda _: handler()))
+        return made
+
     def say_wrong(self, words: str) -> None:
         """Show what went wrong; empty words take it away."""
         self._message.value = (f'<div class="lk-message" role="alert">{escape(words)}</div>'

@@ -94,10 +94,12 @@ def page_html(*, functions: Sequence[str], steps: Iterable[str] = (), step: str 
     foot = (
         '<div class="lk-foot"><div class="lk-latest" role="log" aria-label="Latest of the record">' + rows + '</div><div class="lk-side">'
         + (f'<div class="lk-task"><b>Task:</b> {escape(task)}</div>' if task else "")
-        + (f'<div class="lk-ticks">Tick what you saw.{ticked}</div>' if ticked else "")
         + '<div class="lk-act"><b>Last act:</b> '
         + slot("span", "act", aria_live="polite", role="status")
-        + '</div><div class="lk-at" data-at></div></div></div>')
+        + '</div><div class="lk-at" data-at></div>'
+        # A long list to tick would push what was done from the screen.
+        + (f'<div class="lk-ticks">Tick what you saw.{ticked}</div>' if ticked else "")
+        + "</div></div>")
     slow = (
         f'<div class="lk-slow"><div class="lk-moments"{"" if steps else " hidden"}>'
         '<b>Slow motion</b>'

@@ -30,7 +30,7 @@ from lessons.pictures.rig_picture import RigPicture
 from lessons.pictures.slots import Values, changed
 
 MOST_FAULTS = 2
-WIDTHS = (1256.0, 840.0, 460.0)
+WIDTHS = (1256.0, 840.0, 412.0)
 
 
 class Sight:
@@ -39,7 +39,7 @@ class Sight:
     A value that depends on the width of the picture has the width before its name.
 
     >>> from labkit.plant.plant import load_plant
-    >>> Sight(load_plant()).healthy["460 KF1.role"]
+    >>> Sight(load_plant()).healthy["412 KF1.role"]
     'ACTIVE'
     """
 

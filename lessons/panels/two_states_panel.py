@@ -31,17 +31,14 @@ class TwoStatesPanel(PicturePanel):
 
     def __init__(self, task: str, *, mtbf_h: float = 100.0, mttr_h: float = 10.0, seed: int = 1):
         self.seed = seed
-        narrow = widgets.Layout(width="auto")
         self.mtbf, mtbf_row = self._time("MTBF [h]", mtbf_h, 0, 5, 1.0, 100_000.0)
         self.mttr, mttr_row = self._time("MTTR [h]", mttr_h, math.log10(0.5), 2, 0.5, 100.0)
         self.window = choice("Time shown", WINDOWS, (0.0, 12.0))
         self.count = choice("Histories", COUNTS, 200)
         self.start = choice("Start", STARTS, False)
-        self.others = widgets.Button(description="Other histories", layout=narrow)
-        self.keep_button = widgets.Button(description="Keep picture", layout=narrow)
+        self.others = self.button("Other histories", self.draw_others)
+        self.keep_button = self.button("Keep picture", self.keep)
         self.kept = widgets.HTML()
-        self.others.on_click(self.guarded(lambda _: self.draw_others()))
-        self.keep_button.on_click(self.guarded(lambda _: self.keep()))
         super().__init__(
             task, [mtbf_row, mttr_row],
             [self.window, self.count, self.start, self.others, self.keep_button],

@@ -30,7 +30,7 @@ LAMP_ROW = 15.0
 CONTROLLER_HEAD, PLATE_HEAD, SOCKET_HEAD, RACK_HEAD = 30.0, 26.0, 19.0, 22.0
 CHIP_HEIGHT, FIELD_HEIGHT = 22.0, 21.0
 BETWEEN_GAP, LEAST_BETWEEN = 50.0, 62.0
-STACKED_BELOW = 750.0
+STACKED_BELOW, TIGHT_BELOW = 750.0, 450.0
 TREND_HEIGHT = 132.0
 MOST_BETWEEN = 5
 
@@ -150,8 +150,13 @@ class _Plan:
         count = len(self.between)
         least = 70 + 6 * len(self.supplies) + count * (LEAST_BETWEEN + BETWEEN_GAP) + 40
         units = len(self.plant.controllers)
-        least = max(least if count else 0.0, 86 + 6 * len(self.supplies) + 132 * units
-                    + 66 * max(0, units - 1))
+        tight = self.width < TIGHT_BELOW
+        self.sync_gap = 52.0 if tight else 66.0 if self.width < 1100 else 84.0
+        spine = 8 + 5 * len(self.beyond) if self.stacked and self.beyond else 0
+        beside_units = (16 + 46 + 6 * len(self.supplies) if self.supplies else 2) if tight else (
+            86 + 6 * len(self.supplies))
+        least = max(least if count else 0.0, beside_units + 132 * units + spine * tight
+                    + min(self.sync_gap, 66.0) * max(0, units - 1))
         width = self.width = max(self.width, least)
         spines = 5 * len(self.beyond) if self.beyond else 0
         if self.beside:
@@ -169,7 +174,7 @@ class _Plan:
                                        // (138 + self.side_gap)))
         if not self.process and self.beside:
             self.side_columns = 1
-        self.supply_width = (124.0 if width >= 1100 else 62.0) if self.supplies else 0.0
+        self.supply_width = (124.0 if width >= 1100 else 46.0 if tight else 62.0) if self.supplies else 0.0
         self.channel_x = 2 + self.supply_width + 8
         self.units_x = self.channel_x + 6 * len(self.supplies) + 4 if self.supplies else 2.0
 
@@ -189,7 +194,7 @@ class _Plan:
     def _place_controllers(self, top: float) -> dict[str, Box]:
         names = self.plant.controllers
         count = max(len(names), 1)
-        gap = (84.0 if self.width >= 1100 else 66.0) if self.router.syncs else 24.0
+        gap = self.sync_gap if self.router.syncs else 24.0
         width = min(250.0, (self.left - self.units_x - gap * (count - 1)) / count)
         start = self.units_x
         if self.router.syncs and count > 1:

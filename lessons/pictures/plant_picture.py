@@ -224,8 +224,8 @@ class PlantPicture:
             drawn = self._rack(name, box)
         elif name in places.sockets:
             drawn = rectangle(box.x, box.y, box.width, box.height, "well", 4)
-            drawn += text(box.x + 7, box.y + 15, name, "b p", size=SMALL)
-            left = text_width(name, SMALL, bold=True) + 13
+            drawn += text(box.x + (7 if box.width > 74 else 4), box.y + 15, name, "b p", size=SMALL)
+            left = min(text_width(name, SMALL, bold=True) + 13, box.width - 16)
             drawn += self._mark(name, box.x + left, box.y + 1, box.width - left - 1)
             drawn += self._lamps(name, lamps, box, 30)
         elif name in places.fields:

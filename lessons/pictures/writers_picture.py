@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 from labkit.rig.writers import AFTER_MS, BEFORE_MS, COURSE_S, RACK, WritersRun
+from labkit.wording import capital
 from lessons.pictures.charts import (
     axis_words,
     nice_step,
@@ -34,7 +35,7 @@ def writers_alt_text(run: WritersRun) -> str:
     return (
         f"Time bars from {BEFORE_MS} ms before to {AFTER_MS} ms after: roles of KF1 and KF2, "
         f"writes to rack {RACK}; below, outlet and level for {COURSE_S} s. Situation: {run.situation}. Leading at the end: "
-        f"{' and '.join(run.leaders) or 'nobody'}. {verdict[0].upper()}{verdict[1:]}."
+        f"{' and '.join(run.leaders) or 'nobody'}. {capital(verdict)}."
     )
 
 
