@@ -48,7 +48,7 @@ class Misconception:
         Whether it could hurt somebody who acts on it at a plant.
 
     >>> misconception("M29").number()
-    'Planned stops of 8 h a year leave an unavailability of 9.13e-04.'
+    'Planned stops of 8 h a year leave an unavailability of 0.000913.'
     """
 
     id: str
