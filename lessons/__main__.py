@@ -49,7 +49,7 @@ def _open(arguments: argparse.Namespace) -> None:
     from lessons.desk.only_here import OnlyHere, address_of_running
 
     if address := address_of_running(arguments.folder):
-        print(f"The lab runs for this folder already: {address}")
+        _say(f"The lab runs for this folder already: {address}")
         if not arguments.no_browser:
             webbrowser.open(address)
         return
@@ -57,26 +57,26 @@ def _open(arguments: argparse.Namespace) -> None:
 
     laid = lay_lessons(arguments.folder, turn=turned_lesson)
     if left := left_english():
-        print(f"Not translated, and left in English: {left} sentences of the lessons.")
+        _say(f"Not translated, and left in English: {left} sentences of the lessons.")
     try:
         trust(arguments.folder, laid)
     except OSError as problem:
         # JupyterLab's folder for signatures may not be there to write.
         from labkit.writing import problem_text
 
-        print("Stored pictures show after a run only: they could not be signed "
-              f"({problem_text(problem)}).")
-    print(f"Your folder: {arguments.folder.resolve()}")
+        _say("Stored pictures show after a run only: they could not be signed "
+             f"({problem_text(problem)}).")
+    _say(f"Your folder: {arguments.folder.resolve()}")
     counts = Counter(entry.outcome for entry in laid)
     for outcome in (Laying.NEW, Laying.UPDATED, Laying.SAME, Laying.KEPT):
         if counts[outcome]:
             files = "file" if counts[outcome] == 1 else "files"
-            print(f"  {counts[outcome]} {files} {outcome.value}")
+            _say(f"  {counts[outcome]} {files} {outcome.value}")
     for entry in laid:
         if entry.outcome is Laying.BESIDE:
-            print(f"  {entry.name}: yours is kept; the new version is {entry.beside}")
+            _say(f"  {entry.name}: yours is kept; the new version is {entry.beside}")
     record = (arguments.record or arguments.folder / "record").expanduser().resolve()
-    print(f"Your record: {record}")
+    _say(f"Your record: {record}")
     lessons = [entry.name for entry in laid if entry.name.endswith(".ipynb")]
     # Later on, the learner finds open what was open last.
     first = lessons[0] if lessons and counts[Laying.NEW] == len(laid) else None
@@ -84,7 +84,7 @@ def _open(arguments: argparse.Namespace) -> None:
     words = lab_arguments(
         arguments.folder, browser=not arguments.no_browser, port=arguments.port, first=first
     )
-    print("JupyterLab starts. Keep this window open; Ctrl-C in it stops JupyterLab.", flush=True)
+    _say("JupyterLab starts. Keep this window open; Ctrl-C in it stops JupyterLab.")
 
     # The learner's record stays with the learner's work, wherever a notebook is opened from.
     os.environ[FOLDER_VARIABLE] = str(record)
@@ -116,7 +116,7 @@ def _replaced_told(folder: Path) -> Iterator[None]:
         now = _states(folder)
         gone = sorted(name for name, state in before.items() if now.get(name) != state)
         if gone:
-            print(f"Written over, for they were there already: {', '.join(gone)}")
+            _say(f"Written over, for they were there already: {', '.join(gone)}")
 
 
 def _states(folder: Path) -> dict[str, tuple]:
@@ -130,8 +130,8 @@ def _new(arguments: argparse.Namespace) -> None:
     from labkit.plant.file import write_starter
 
     file = write_starter(arguments.file)
-    print(f"{file}: a plant to start from. Its comments say how to change it; then check it:")
-    print(f"  workbook check {file}")
+    _say(f"{file}: a plant to start from. Its comments say how to change it; then check it:")
+    _say(f"  workbook check {file}")
 
 
 def _check(arguments: argparse.Namespace) -> int:
@@ -140,11 +140,12 @@ def _check(arguments: argparse.Namespace) -> int:
 
     check = check_questions if holds_questions(arguments.file) else check_file
     findings = check(arguments.file)
-    print(*findings, sep="\n", end="\n" if findings else "")
+    for finding in findings:
+        _say(finding)
     errors = sum(finding.severity == "error" for finding in findings)
-    print(f"{arguments.file}: errors {errors}, warnings {len(findings) - errors}")
+    _say(f"{arguments.file}: errors {errors}, warnings {len(findings) - errors}")
     if errors:
-        print("Put the errors right and check again: some doubts can be told only then.")
+        _say("Put the errors right and check again: some doubts can be told only then.")
     return 1 if errors else 0
 
 
@@ -158,8 +159,8 @@ def _sheets(arguments: argparse.Namespace) -> None:
         for file in write_papers(plant, arguments.out, settings, only=arguments.only,
                                  short=arguments.short):
             if file.suffix == ".html":
-                print(f"{file}, and beside it .md" + ("" if arguments.short else " and .csv"))
-    print("Open the .html files in a browser; they print on A4.")
+                _say(f"{file}, and beside it .md" + ("" if arguments.short else " and .csv"))
+    _say("Open the .html files in a browser; they print on A4.")
 
 
 def _settings(words: Sequence[str]):
@@ -187,7 +188,6 @@ def _settings(words: Sequence[str]):
 
 
 def _results(arguments: argparse.Namespace) -> int:
-    from labkit.writing import safe_text
     from lessons.papers.results import read_results
 
     results, claim = read_results(arguments.file), arguments.claim
@@ -198,7 +198,7 @@ def _results(arguments: argparse.Namespace) -> int:
         if pair is None:
             raise ValueError(f"--plant must have a pair, got {arguments.plant}, which has none")
         claim = pair.coverage
-    print(safe_text(results.text(claim)))
+    _say(results.text(claim))
     return 1 if any(each.verdict == "fail" for each in results.repeats) else 0
 
 
@@ -215,9 +215,10 @@ def _beside(arguments: argparse.Namespace) -> None:
     times = [row.time_ms for row in rows] or [0.0]
     rig.wait(min(3600.0, 3 + (max(times) - min(times)) / 1000))
     words = dict(word.lower().split("=", 1) for word in arguments.word)
-    print(side_by_side(rig.record, rows, words).to_text())
-    print(*(f"Not read: {problem}" for problem in problems), sep="\n", end="\n" if problems else "")
-    print("The simulation is one run; another draw of the clocks moves a takeover within its budget.")
+    _say(side_by_side(rig.record, rows, words).to_text())
+    for problem in problems:
+        _say(f"Not read: {problem}")
+    _say("The simulation is one run; another draw of the clocks moves a takeover within its budget.")
 
 
 def _rig(arguments: argparse.Namespace) -> None:
@@ -235,8 +236,8 @@ def _rig(arguments: argparse.Namespace) -> None:
     _say("The engine tries every fault" + (", and every two." if arguments.faults > 1 else "."))
     table = rig_table(plant, most_faults=arguments.faults, among=arguments.only, say=_say)
     written = write_whole(arguments.out, rig_file_html(plant, table))
-    print(f"{written}: {written.stat().st_size / 1e6:.1f} MB, {len(table['states'])} states. "
-          "Open it in a browser; it needs no network.")
+    _say(f"{written}: {written.stat().st_size / 1e6:.1f} MB, {len(table['states'])} states. "
+         "Open it in a browser; it needs no network.")
 
 
 def _figures(arguments: argparse.Namespace) -> None:
@@ -281,7 +282,7 @@ def _say_numbers(plant: object, only: Sequence[str] = ()) -> None:
     if plant:
         from lessons.teaching.kit import numbers_of
 
-        print(numbers_of(plant, only))
+        _say(numbers_of(plant, only))
 
 
 def _decks(arguments: argparse.Namespace) -> None:
@@ -295,7 +296,7 @@ def _decks(arguments: argparse.Namespace) -> None:
 def _key(arguments: argparse.Namespace) -> None:
     from lessons.teaching.kit import write_key
 
-    print("For instructors only: these files hold the answers.")
+    _say("For instructors only: these files hold the answers.")
     plant = _plant_of(arguments)
     _kit(write_key, arguments, plant=plant)
     _say_numbers(plant, arguments.lesson)
@@ -304,26 +305,28 @@ def _key(arguments: argparse.Namespace) -> None:
 def _course(arguments: argparse.Namespace) -> None:
     from lessons.teaching.course import write_course
 
-    print("For instructors: keys, run sheets and slides hold the answers.")
+    _say("For instructors: keys, run sheets and slides hold the answers.")
     plant = _plant_of(arguments)
     with _replaced_told(arguments.folder):
         write_course(arguments.folder, arguments.plan, seed=arguments.seed, plant=plant, progress=_say)
     _say_numbers(plant)
-    print(f"Begin with {arguments.folder / 'index.html'}.")
+    _say(f"Begin with {arguments.folder / 'index.html'}.")
 
 
 def _exam(arguments: argparse.Namespace) -> None:
     from lessons.teaching.kit import write_exam
 
-    print("For instructors only: the key holds the answers.")
+    _say("For instructors only: the key holds the answers.")
     plant = _plant_of(arguments)
     _kit(write_exam, arguments, variants=arguments.variants, minutes=arguments.minutes,
          pass_percent=arguments.pass_percent, export=arguments.export, plant=plant)
     _say_numbers(plant, arguments.lesson)
 
 
-def _say(line: str) -> None:
-    print(line, flush=True)
+def _say(line: object) -> None:
+    from labkit.writing import safe_text
+
+    print(safe_text(line), flush=True)
 
 
 def _class(arguments: argparse.Namespace) -> None:
@@ -355,26 +358,26 @@ def _class_counted(arguments: argparse.Namespace) -> None:
     table = collect(arguments.folder)
     if arguments.marks:
         marks = marks_of(table, arguments.lesson, arguments.pass_percent)
-    print(table.to_text())
+    _say(table.to_text())
     if arguments.csv:
         write_whole(arguments.csv, table.to_csv(), "utf-8-sig")
-        print(f"Table written to {arguments.csv}")
+        _say(f"Table written to {arguments.csv}")
     if arguments.picture:
         write_picture(lambda ax: plot_class(table, ax), arguments.picture)
-        print(f"Picture written to {arguments.picture}")
+        _say(f"Picture written to {arguments.picture}")
     if arguments.marks:
         write_whole(arguments.marks, marks.to_csv(), "utf-8-sig")
-        print(f"Marks written to {arguments.marks}: lessons {', '.join(marks.lessons) or 'none'}, "
-              f"{marks.most} points")
+        _say(f"Marks written to {arguments.marks}: lessons {', '.join(marks.lessons) or 'none'}, "
+             f"{marks.most} points")
     if arguments.page:
         write_whole(arguments.page, class_page(table))
-        print(f"Page written to {arguments.page}")
+        _say(f"Page written to {arguments.page}")
     if arguments.aloud:
         write_whole(arguments.aloud, aloud_page(table, names=arguments.names))
-        print(f"Own words written to {arguments.aloud}")
+        _say(f"Own words written to {arguments.aloud}")
     if arguments.feedback:
-        print(f"Pages of feedback in {arguments.feedback}: "
-              f"{len(write_feedback(table, arguments.feedback))}")
+        _say(f"Pages of feedback in {arguments.feedback}: "
+             f"{len(write_feedback(table, arguments.feedback))}")
 
 
 def _items(arguments: argparse.Namespace) -> None:
@@ -382,7 +385,7 @@ def _items(arguments: argparse.Namespace) -> None:
     from lessons.teaching.item_page import item_page
 
     with at_plant(_plant_of(arguments)):
-        print(item_page(arguments.lesson, draws=arguments.draws, only=arguments.only))
+        _say(item_page(arguments.lesson, draws=arguments.draws, only=arguments.only))
 
 
 _TYPES: dict[str, Callable] = {"path": Path, "int": int, "float": float, "port": _port}

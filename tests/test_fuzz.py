@@ -32,6 +32,7 @@ from lessons.__main__ import COMMANDS, main
 from lessons.exercises.attempts import Attempt
 from lessons.exercises.learner_record import LearnerRecord, checksum_of
 from lessons.papers.results import COLUMNS
+from tests.house import ROOT
 
 MORE = int(os.environ.get("WORKBOOK_FUZZ", "0"))
 LONGEST_S = 60
@@ -208,6 +209,33 @@ def test_what_the_check_lets_through_has_its_papers(text, folder):
     assert made == 2 * code, said
 
 
+def own_questions():
+    page = (ROOT / "lessons" / "teaching" / "own_questions.md").read_text("utf-8")
+    return page.partition("```toml\n")[2].partition("```")[0]
+
+
+@cases(8)
+@given(content=as_bytes(damaged(own_questions())))
+def test_own_questions(content, folder):
+    (folder / "questions").mkdir(exist_ok=True)
+    (folder / "questions" / "mine.toml").write_bytes(content)
+    code, said = tried(folder, ["check", "questions/mine.toml"])
+    counted = re.search(r"mine.toml: errors (\d+), warnings", said)
+    assert code == (counted[1] != "0"), said
+    for line in re.findall(r".*error: .*", said)[:-1]:
+        assert re.match(r"(line \d+: )?error: .+ (must|may|should) .*, got .+", line), line
+
+
+LOG = (ROOT / "tests" / "rig_logs" / "power_cut.csv").read_text("utf-8")
+
+
+@cases(6)
+@given(content=as_bytes(damaged(LOG)))
+def test_logs_of_a_rig(content, folder):
+    (folder / "rig_log.csv").write_bytes(content)
+    tried(folder, ["beside", "rig_log.csv", "--fault=KF1: no power"])
+
+
 # ---------------------------------------------------------------- logs, sheets, bundles, stories
 
 
@@ -326,6 +354,8 @@ OPTIONS = {
              "--record=mine.md", "--record=out", "--record="],
     "copies": ["--seed=5", "--seed=-1", "--lesson=99", "--lesson="],
     "course": ["--plan=evening", "--seed=-1", "--plant=bad.toml", "--plant=x"],
+    "beside": ["--fault=x", "--fault=", "--set=hold_ms=-1", "--set=", "--word=a=b", "--word==",
+               "--plant=small.toml", "--plant=bad.toml", "--word=x"],
     "new": [], "check": [], "class": ["--csv=a.csv", "--csv=mine.md", "--picture=a.svg",
                                       "--picture=a.pdf", "--csv=nowhere/a.csv", "--csv=.",
                                       "--page=a.html", "--page=mine.md", "--aloud=b.html", "--names",
@@ -346,7 +376,8 @@ OPTIONS = {
                "--set=x=1", "--set="],
 }
 # Without these a command would go on for minutes.
-SHORT = {"copies": ["--lesson=01" if MORE else "--lesson=99"], "course": ["--plan=x"],
+SHORT = {"beside": ["--fault=KF1: no power"],
+         "copies": ["--lesson=01" if MORE else "--lesson=99"], "course": ["--plan=x"],
          "figures": ["--only=survival", "--theme=light"], "key": ["--lesson=01"],
          "worksheets": ["--lesson=01"], "decks": ["--lesson=01"],
          "exam": ["--lesson=01", "--variants=1"], "items": ["--draws=1"], "rig": ["--faults=0"],

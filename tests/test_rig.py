@@ -219,7 +219,9 @@ SHIPPED = {story.name: story for story in stories.find_stories(folder="none here
 def test_the_stories_that_come_with_it():
     assert set(SHIPPED) == {
         "Power cut and return", "Sync cable cut, racks asked", "Sync cable cut, racks not asked",
-        "Short hold time and the tank"}
+        "Short hold time and the tank", "A sleeping fault and its test", "One stop and its repair",
+        "The switchover test", "One part after the other", "What a pair does not survive",
+        "Dark panel in the office"}
     assert all(story.about for story in SHIPPED.values())
     power = played(SHIPPED["Power cut and return"])
     assert power.snapshot().roles == {"KF1": Role.STANDBY, "KF2": Role.ACTIVE}

@@ -310,7 +310,7 @@ def test_frozen_with_a_count_keeps_its_budget():
 
 @pytest.mark.parametrize("call, message", [
     (lambda: switchover_sweep(PairSettings(), 0, np.random.default_rng(1)), "runs must be 1 to 10000000"),
-    (lambda: switchover_times(PairSettings(), 0, 0, 0, cause="frozen"), "cause must be no power"),
+    (lambda: switchover_times(PairSettings(), 0, 0, 0, cause="frozen"), "cause must be one of no power, stopped, got 'frozen'"),
     (lambda: switchover_times(PairSettings(), 0, 0, 0, takes_over=3), "takes_over must be 0 to 1"),
     (lambda: first_false_alarm_h(PairSettings(), 1.5), "loss must be between 0 and 1, got 1.5"),
     (lambda: simulated_false_alarms(PairSettings(), Channel(0.1), math.inf,
@@ -325,7 +325,7 @@ def test_frozen_with_a_count_keeps_its_budget():
     (lambda: first_false_alarm_h(PairSettings(), -0.1), "loss must be between 0 and 1, got -0.1"),
     (lambda: simulated_false_alarms(PairSettings(), Channel(0.1), 0.0,
                                    np.random.default_rng(1)), "hours must be > 0 and finite"),
-    (lambda: switchover_times(PairSettings(), 0, 0, 0, cause=""), "cause must be no power or"),
+    (lambda: switchover_times(PairSettings(), 0, 0, 0, cause=""), "cause must be one of no power, stopped, got ''"),
 ])
 def test_timing_refuses(call, message):
     with pytest.raises(ValueError, match=message):

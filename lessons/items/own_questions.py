@@ -158,16 +158,15 @@ def _checked(path: Path) -> tuple[list[Finding], Lesson | None]:
     if findings:
         return list(findings), None
     check = _QuestionCheck(path.stem, document)
-    found = dict.fromkeys([*check.form(), *check.names()])
+    found = [*check.form(), *check.names()]
     lesson = None
     for step in (check.texts, check.units):
-        if not found:
-            found |= dict.fromkeys(step())
+        found = found or [*step()]
     if not found:
         lesson = items_of(path, _in_floats(document) | {"number": path.stem}, {})
-        found |= dict.fromkeys(check.draws(lesson))
-    findings = [Finding(line_of(lines, at), in_words(document, at) or "file", rule, str(got)[:80])
-                for at, rule, got in found]
+        found = [*check.draws(lesson)]
+    findings = [Finding(line_of(lines, at), in_words(document, at) or "file", rule, got)
+                for at, rule, got in dict.fromkeys((*where, str(got)[:80]) for *where, got in found)]
     return sorted(findings, key=lambda each: each.line), None if findings else lesson
 
 
@@ -197,7 +196,7 @@ class _QuestionCheck:
         yield from schema_errors(self.document, FORM)
         for place, item in enumerate(self._list("item")):
             kind = item.get("type")
-            if kind not in KINDS:
+            if not isinstance(kind, str) or kind not in KINDS:
                 yield ("item", place, "type"), f"must be one of {', '.join(KINDS)}", kind
                 continue
             for path, *rest in schema_errors(item, KINDS[kind]):
@@ -240,9 +239,9 @@ class _QuestionCheck:
             if isinstance(rough := table.get("rough"), dict):
                 yield from self._of_unit(("item", place, "rough", "unit"), rough.get("unit"))
         for path, table in self._cases():
-            derived = table.get("derived")
-            for one in [derived] if isinstance(derived, str) else derived or ():
-                if not isinstance(derived, dict) and one not in self.document.get("derived", {}):
+            derived, tables = table.get("derived"), self.document.get("derived", {})
+            for one in derived if isinstance(derived, list) else [derived]:
+                if isinstance(one, str) and isinstance(tables, dict) and one not in tables:
                     yield (*path, "derived"), "must name a [derived.NAME] of this file", one
 
     @staticmethod
@@ -338,7 +337,10 @@ class _QuestionCheck:
                    rough["unit"])
 
     @staticmethod
-    def _formula(path: tuple, text: str, known: set[str]) -> Iterator[Complaint]:
+    def _formula(path: tuple, text: object, known: set[str]) -> Iterator[Complaint]:
+        if not isinstance(text, str):
+            yield path, "must be text with one line of arithmetic", text
+            return
         try:
             if len(text) > MOST_LETTERS:
                 raise ValueError(f"a formula must have at most {MOST_LETTERS} letters, got {len(text)}")
