@@ -150,6 +150,8 @@ def _rig(turner, panel, faults, widths):
         panel.go_on()
         sent()
         panel.change_roles()
+        sent()
+        turned_output(turner, {"text/plain": panel.twin_text()})
         panel.start_again()
     sent()
     turned_output(turner, {"text/plain": panel.twin_text()})
