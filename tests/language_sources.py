@@ -1,4 +1,4 @@
-"""The sentences of the workbook, found where they stand: notebooks, tables, code, pages, scripts.
+"""The sentences of the workbook, found where they stand: notebooks, tables, code, pages, scripts, stories.
 
 Nothing is marked in the code. A text between quotes is the template of a sentence as it stands, and
 the names that are put into it stand in braces; where one of two words is put in, there are two.
@@ -39,6 +39,9 @@ def all_templates():
                 yield from ((text, place) for text in page_templates(path.read_text("utf-8")))
             elif path.suffix == ".js":
                 yield from ((text, place) for text in script_templates(path.read_text("utf-8")))
+            elif path.suffix == ".json" and path.parent.name == "story_files":
+                story = json.loads(path.read_text("utf-8"))
+                yield from ((text, place) for key in ("name", "about") for text in _sayings(story[key]))
 
 
 def code_templates(source):

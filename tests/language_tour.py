@@ -1,7 +1,5 @@
 """All that a learner meets in a lesson, gone through once: questions, replies, panels, worksheets."""
 
-import re
-
 import ipywidgets as widgets
 
 from lessons.exercises.control_frame import reply_html
@@ -22,8 +20,8 @@ SEEDS = (0, 1, 2)
 def go_through(number, turner, *, seeds=SEEDS, faults=None, part=slice(None)):
     """Hand all that a lesson shows to a turner, and return the labels of its buttons.
 
-    `faults` are switched at the rig, those that the lesson offers where none is named; `part` takes
-    some of the questions.
+    `faults` are switched at the rig, all of the plant where none is named; `part` takes some of the
+    questions.
     """
     labels = set()
     lesson = lesson_of(f"{number}-")
@@ -59,8 +57,8 @@ def go_through(number, turner, *, seeds=SEEDS, faults=None, part=slice(None)):
         turned_output(turner, {"text/html": two_states_picture(
             "KF1", mtbf_h=60_000, mttr_h=4)._repr_html_()})
     if "plant_panel" in source:
-        _rig(turner, plant_panel(), faults or sorted(set(re.findall(
-            r'\\"((?:[A-Z]+\d[\d.]*): [\w ]+)\\"', source))), WIDTHS if faults is None else WIDTHS[3:4])
+        panel = plant_panel()
+        _rig(turner, panel, faults or panel.rig.known_faults, WIDTHS if faults is None else WIDTHS[3:4])
     return labels
 
 
@@ -152,6 +150,8 @@ def _rig(turner, panel, faults, widths):
         panel.go_on()
         sent()
         panel.change_roles()
+        sent()
+        turned_output(turner, {"text/plain": panel.twin_text()})
         panel.start_again()
     sent()
     turned_output(turner, {"text/plain": panel.twin_text()})
