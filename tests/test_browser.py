@@ -443,7 +443,7 @@ def test_many_switches_leave_the_page_as_it_was(workplace, more_panels):
             notebook.fault("KF1 controller 1: no power")
             notebook.wait_for_text("KF1 is off.")
             notebook.fault("KF1 controller 1: no power")
-            notebook.wait_for_text("KF1: no power: switched off")
+            notebook.wait_for_text("KF1 is loading.")
 
         def start_again():
             notebook.click("Start again")

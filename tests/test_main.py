@@ -393,6 +393,8 @@ def test_the_real_lab_opens_on_the_lessons_and_asks_nobody(tmp_path):
             "ServerApp": {"ip": "0.0.0.0", "token": "", "allow_remote_access": True},
             "IdentityProvider": {"token": ""}}))
     log = tmp_path / "log"
+    # A shell that starts the tests in the background lets them, and what they start, ignore Ctrl-C.
+    signal.signal(signal.SIGINT, signal.default_int_handler)
     with log.open("wb") as out:
         lab = subprocess.Popen(
             [sys.executable, "-m", "lessons", "mine", "--no-browser", "--port", str(port)],

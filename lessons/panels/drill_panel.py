@@ -128,6 +128,8 @@ class DrillPanel(Panel):
         ]
         super().__init__(task, [self.head, *rows, self.reply, self.made, self._forbidden(),
                                 self.picture, self.level])
+        for each in (self.picture, self.level):
+            each.add_class("lk-chart")
         self.start()
 
     # ------------------------------------------------------------ parts
