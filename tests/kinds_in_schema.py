@@ -40,7 +40,8 @@ def how_often(kinds: Iterable[FaultKind]) -> dict:
                 "type": "object", "additionalProperties": False, "minProperties": 1,
                 "description": "Mean time to restoration after some of these kinds, hours, where it "
                 "is not that of the part.",
-                "properties": {how: {"$ref": "#/$defs/hours"} for how in shared}}
+                "properties": {how: {"$ref": "#/properties/mode/items/properties/mttr_h"}
+                               for how in shared}}
         table["properties"] |= SOURCE
     return found
 

@@ -139,16 +139,28 @@ class Judge:
         able = [unit for unit, role in roles.items()
                 if role in ("active", "standby") and unit not in dead]
 
-        def come_to(name: str) -> bool:
-            return name in self.plant.racks or any(
-                dead.isdisjoint(way) for unit in able for way in self.plant.ways(unit, name))
+        def comes_to(unit: str, name: str) -> bool:
+            return any(dead.isdisjoint(way) for way in self.plant.ways(unit, name))
+
+        # a pair that is not run in the engine: one of it that is whole does
+        beside = {*function.by} & self.plant.parts.keys() - dead
+
+        def led(racks: Iterable[str]) -> bool:
+            if function.by:
+                return any(all(comes_to(unit, name) for name in racks) for unit in beside)
+            return all(any(comes_to(unit, name) for unit in able)
+                       for name in {*racks} - {*self.plant.racks})
+
+        def seen(panel: str) -> bool:
+            return any(comes_to(unit, panel) for unit in beside) if function.by else sees
 
         def met(entry) -> bool:
             if isinstance(entry, AtLeast):
                 return sum(map(met, entry.of)) >= entry.k
             if isinstance(entry, Reached):
-                return not (let_go | dead) & set(entry.racks) and all(map(come_to, entry.racks))
-            return entry not in dead and (sees or self.plant.parts[entry].kind != "panel")
+                return not (let_go | dead) & {*entry.racks} and (
+                    not entry.racks or led(entry.racks))
+            return entry not in dead and (self.plant.parts[entry].kind != "panel" or seen(entry))
 
         return all(map(met, (*function.needs, Reached(function.reached))))
 

@@ -147,6 +147,7 @@ def _mend(document: dict, path: tuple, rule: str) -> bool:
 def _doubts(plant: Plant, whole: bool) -> Iterator[Doubt]:
     base = list(_wiring(plant))
     yield from base
+    yield from _loose_ends(plant)
     yield from _unlike(plant)
     yield from _watched(plant)
     yield from _hidden_in_series(plant)
@@ -172,6 +173,15 @@ def _wiring(plant: Plant) -> Iterator[Doubt]:
     yield from _needs(plant)
 
 
+def _loose_ends(plant: Plant) -> Iterator[Doubt]:
+    """Yield what a signal enters and does not leave; in a variant a cable may lie idle."""
+    for name, part in plant.parts.items():
+        if part.kind in PASSES and len(plant.neighbours[name]) == 1 and not any(
+                name in _named(each) for each in plant.functions_counted.values()):
+            yield ("part", name, "should join two things, for signals pass through it",
+                   plant.neighbours[name][0])
+
+
 def _unused(plant: Plant) -> Iterator[Doubt]:
     """Yield what stands in the file and acts on nothing."""
     document = plant.document
@@ -186,12 +196,6 @@ def _unused(plant: Plant) -> Iterator[Doubt]:
         first = built.setdefault(made, table["name"])
         if first != table["name"]:
             yield "variant", table["name"], "should differ from every other variant", f"like {first}"
-    # In a variant a cable may lie idle; in the file as it stands the other end was left out.
-    for name, part in plant.parts.items():
-        if part.kind in PASSES and len(plant.neighbours[name]) == 1 and not any(
-                name in _named(each) for each in plant.functions_counted.values()):
-            yield ("part", name, "should join two things, for signals pass through it",
-                   plant.neighbours[name][0])
     groups = {fault.kind.of for each in (plant, *map(plant.variant, plant.variants))
               for fault in watching.faults_of(each).values()}
     for of in plant.how_often:

@@ -165,7 +165,8 @@ def is_settled(pair: Switchover, broken: frozenset[str]) -> bool:
     # which the structure does not know
     alike = all(
         set(racks) == set(plant.racks)
-        for function in plant.functions.values() for racks in racks_of(function)
+        for function in plant.functions.values() if not function.by
+        for racks in racks_of(function)
     ) or all(snapshot.links[rack, unit] for rack in plant.racks for unit in able) \
         and (len(able) < 2 or _stay_alike(plant, broken))
     return (list(roles.values()).count(Role.ACTIVE) == 1 and alike
@@ -220,7 +221,7 @@ def _out_of_reach(plant: Plant, snapshot: Snapshot, broken: frozenset[str]) -> s
     """Return the racks that are lost, and what else no unit that may lead comes to."""
     able = [unit for unit, role in snapshot.roles.items() if unit not in broken
             and role in (Role.ACTIVE, Role.STANDBY)]
-    asked = set().union(*(racks for function in plant.functions.values()
+    asked = set().union(*(racks for function in plant.functions.values() if not function.by
                           for racks in racks_of(function))) - {*plant.racks}
     return {*lost_racks(snapshot), *(name for name in asked if not any(
         plant.condition(Function("", (AtLeast(len(way), way),)), broken) is not False
