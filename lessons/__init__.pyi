@@ -2,6 +2,7 @@
 
 from .exercises.by_text import check, hint, my_record, observe, paper, rate, skip, task
 from .exercises.controls import ask, predict_first, recall, steps
+from .exercises.folded import folded
 from .exercises.misconceptions import misconception
 from .items.lesson_10 import BLIND_SIGNS, SYMPTOMS, finder
 from .panels.compare_panel import compare_panel
@@ -44,6 +45,7 @@ __all__ = [
     "finder",
     "first_failures_panel",
     "flaws_panel",
+    "folded",
     "hall_picture",
     "hint",
     "hold_panel",

@@ -1,0 +1,45 @@
+"""What a cell prints, folded: running a cell in JupyterLab opens an output that was closed."""
+
+from __future__ import annotations
+
+import contextlib
+import io
+from collections.abc import Iterator
+from html import escape
+
+
+@contextlib.contextmanager
+def folded(title: str = "Worked answers") -> Iterator[None]:
+    """Keep what is printed under a title until the reader opens it.
+
+    Parameters
+    ----------
+    title : str, optional
+        What stands there before; a click or Enter opens it.
+
+    Raises
+    ------
+    Exception
+        What the lines within raise, after what they had printed.
+
+    Notes
+    -----
+    Where no page shows it, the text stands open.
+
+    Examples
+    --------
+    >>> with folded():
+    ...     print("1. 35 min a year")
+    1. 35 min a year
+    <BLANKLINE>
+    """
+    from IPython.display import display
+
+    said = io.StringIO()
+    try:
+        with contextlib.redirect_stdout(said):
+            yield
+    finally:
+        text = said.getvalue()
+        display({"text/plain": text, "text/html": f"<details><summary>{escape(title)}</summary>"
+                 f"<pre>{escape(text)}</pre></details>"}, raw=True)
