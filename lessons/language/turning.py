@@ -202,7 +202,8 @@ class Turner:
                     continue
                 if short and not all(map(is_neutral, found.groups())):
                     continue
-                if said.endswith("}") and re.search(r": .*\?$", found[found.lastindex] + end):
+                last = found[found.lastindex]
+                if said.endswith("}") and (last.endswith(":") or re.search(r": .*\?$", last + end)):
                     continue  # a question after a colon is a sentence by itself
                 mark = len(self._trail)
                 filled = [self._turned(group) for group in found.groups()]
