@@ -202,6 +202,9 @@ class Turner:
                     continue
                 if short and not all(map(is_neutral, found.groups())):
                     continue
+                last = found[found.lastindex]
+                if said.endswith("}") and (last.endswith(":") or re.search(r": .*\?$", last + end)):
+                    continue  # a question after a colon is a sentence by itself
                 mark = len(self._trail)
                 filled = [self._turned(group) for group in found.groups()]
                 if None in filled:
