@@ -4,8 +4,9 @@
     python -m tests.held_out --plants 20 --seed 7    others
 
 A plant is drawn from what plants have: one controller or a pair, feeds doubled or not, mains and a
-battery, racks on links of their own, on one bus or on a ring, twins and votes, changeovers, panels
-and servers. Each is written as a file and has to pass the check; then these have to agree:
+battery, racks on links of their own, on one bus or on a ring, a rack led by others, twins and votes,
+changeovers, panels and servers. Each is written as a file and has to pass the check; then these
+have to agree:
 
 * the line of the state and the engine (`tests.line_and_engine`);
 * the sets of one and two failures that stop a function, found from the file by trying every one
@@ -160,6 +161,14 @@ def drawn_file(seed: int) -> str:
     if chance(0.3):
         tables.append(("maintenance", {"name": "rack cleaned", "parts": racks[:1], "every_h": 8760,
                                        "takes_h": 1}))
+    if chance(0.4):
+        beside = [put(f"KF{n}", "controller", fed_by=feeds) for n in range(3, 4 + chance(0.5))]
+        put("KF50", "rack")
+        for unit in beside:
+            put(f"W{unit[2:]}.50", "cable", joins=[unit, "KF50"])
+        if len(beside) > 1:
+            twins(beside)
+        functions.append({"name": "lights kept", "reached": ["KF50"], "by": beside})
     tables += [("function", each) for each in functions]
     tables.append(("costs", {"currency": "EUR"}))
     tables.append(("costs.step", {"name": "standstill", "function": "process kept",
@@ -231,7 +240,8 @@ class Model:
             if isinstance(entry, Reached):
                 return dead.isdisjoint(entry.racks) and any(
                     all(self.comes_to(unit, rack, dead) for rack in entry.racks)
-                    for unit in self.plant.controllers if unit not in dead)
+                    for unit in wanted.by or self.plant.controllers
+                    if unit in self.parts and unit not in dead)
             return entry not in dead
 
         reached = [Reached(wanted.reached)] if wanted.reached else []
