@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import io
 from collections.abc import Iterator
+from dataclasses import dataclass
 from html import escape
 
 
@@ -31,7 +32,6 @@ def folded(title: str = "Worked answers") -> Iterator[None]:
     >>> with folded():
     ...     print("1. 35 min a year")
     1. 35 min a year
-    <BLANKLINE>
     """
     from IPython.display import display
 
@@ -40,6 +40,17 @@ def folded(title: str = "Worked answers") -> Iterator[None]:
         with contextlib.redirect_stdout(said):
             yield
     finally:
-        text = said.getvalue()
-        display({"text/plain": text, "text/html": f"<details><summary>{escape(title)}</summary>"
-                 f"<pre>{escape(text)}</pre></details>"}, raw=True)
+        display(_Said(title, said.getvalue().rstrip("\n")))
+
+
+@dataclass(frozen=True)
+class _Said:
+    title: str
+    text: str
+
+    def __repr__(self) -> str:
+        return self.text
+
+    def _repr_html_(self) -> str:
+        return (f"<details><summary>{escape(self.title)}</summary>"
+                f"<pre>{escape(self.text)}</pre></details>")
