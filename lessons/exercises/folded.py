@@ -40,11 +40,11 @@ def folded(title: str = "Worked answers") -> Iterator[None]:
         with contextlib.redirect_stdout(said):
             yield
     finally:
-        display(_Said(title, said.getvalue().rstrip("\n")))
+        display(_Printed(title, said.getvalue().rstrip("\n")))
 
 
 @dataclass(frozen=True)
-class _Said:
+class _Printed:
     title: str
     text: str
 
@@ -53,4 +53,4 @@ class _Said:
 
     def _repr_html_(self) -> str:
         return (f"<details><summary>{escape(self.title)}</summary>"
-                f"<pre>{escape(self.text)}</pre></details>")
+                f"<pre><samp>{escape(self.text)}</samp></pre></details>")

@@ -128,9 +128,10 @@ def turned_data(turner: Turner, data: Mapping[str, Any], model: str) -> dict[str
 
 
 def turned_output(turner: Turner, data: Mapping[str, Any]) -> dict[str, Any]:
-    """Return what a cell shows as its last value."""
+    """Return what a cell shows as its last value; what it printed stays as it is."""
     out = dict(data)
-    if isinstance(data.get("text/plain"), str):
+    printed = "<samp>" in str(data.get("text/html", ""))
+    if isinstance(data.get("text/plain"), str) and not printed:
         out["text/plain"] = "\n".join(
             textwrap.fill(line, 88, subsequent_indent="  ", break_long_words=False,
                           break_on_hyphens=False)

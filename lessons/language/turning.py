@@ -251,10 +251,10 @@ class Turner:
         for part in TAG.split(page):
             if part.startswith("<") and part.endswith(">"):
                 name = re.match(r"</?([\w-]*)", part)[1]
-                if name in ("style", "script", "pre", "code"):
+                if name in ("style", "script", "pre", "code", "samp"):
                     inside = inside[:-1] if part[1] == "/" else [*inside, name]
                 out.append(self._tag(part) if '="' in part else part)
-            elif not part.strip() or {"style", "script", "code"} & {*inside}:
+            elif not part.strip() or {"style", "script", "code", "samp"} & {*inside}:
                 out.append(part)
             elif "pre" in inside:
                 out.append(escape(self.lines(unescape(part)), quote=False))
