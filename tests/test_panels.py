@@ -604,3 +604,10 @@ def test_a_cell_that_runs_again_closes_the_panel_of_its_former_run(monkeypatch):
     assert other.comm is not None and third.comm is not None
     other.close()
     third.close()
+
+
+def test_an_act_in_a_past_that_is_no_more_begins_at_the_end_of_what_is_left():
+    panel = plant_panel()
+    panel.rig.wait(1.0)
+    panel.receive({"do": "switch", "value": ["KF1: no power", True], "at": 7480})
+    assert not panel.problem and panel.rig.now_s >= 1.0

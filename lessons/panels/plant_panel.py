@@ -245,6 +245,8 @@ class PlantPanel(Shown, anywidget.AnyWidget):
 
     def branch(self, at_ms: int) -> None:
         """Go back to a moment of the record: what is done now begins another story there."""
+        # The page may still show a record that another story has cut short since.
+        at_ms = min(at_ms, round(self.rig.now_s * 1000))
         self.rig = rig_at(self.rig, at_ms)
         self.playing, self._before = False, None
         self._story_starts = [ms for ms in self._story_starts if ms < at_ms] + [at_ms]
