@@ -182,7 +182,8 @@ def instance(name: str, value, kind: type, *, or_none: bool = False):
     TypeError: model must be a dict, got 7
     """
     if not (isinstance(value, kind) or or_none and value is None):
-        raise TypeError(f"{name} must be a {kind.__name__}, got {written(value)}")
+        a = "an" if kind.__name__[0] in "aeiouAEIOU" else "a"
+        raise TypeError(f"{name} must be {a} {kind.__name__}, got {written(value)}")
     return value
 
 
@@ -191,7 +192,7 @@ def instances(name: str, values: Iterable, kind: type) -> list:
 
     >>> instances("rows", ["a"], int)
     Traceback (most recent call last):
-    TypeError: every value of rows must be a int, got 'a'
+    TypeError: every value of rows must be an int, got 'a'
     """
     return [instance(f"every value of {name}", each, kind) for each in sequence(name, values)]
 
