@@ -37,7 +37,7 @@ def _no_majority(pair: Knowledge, unit: UnitState) -> bool:
 def _load_again(pair: Knowledge, unit: UnitState) -> bool:
     if unit.load_from_ms is None or pair.data_flow(unit):
         return False
-    pair.stop_load(unit, pair.rules["load again"].why(unit.name, pair.partner(unit).name))
+    pair.stop_load(unit, pair.why("load again", unit))
     return True
 
 
@@ -46,9 +46,7 @@ def _load(pair: Knowledge, unit: UnitState) -> bool:
             or not pair.data_flow(unit):
         return False
     unit.load_from_ms = pair.time_ms
-    partner = pair.partner(unit)
-    pair.note(unit.name, "loading", "no", "copying",
-              pair.rules["load"].why(unit.name, partner.name))
+    pair.note(unit.name, "loading", "no", "copying", pair.why("load", unit))
     return True
 
 
@@ -56,8 +54,7 @@ def _programs_differ(pair: Knowledge, unit: UnitState) -> bool:
     if unit.role is not Role.STANDBY or unit.frozen or not pair.differing \
             or not pair.live(unit) or unit.known is not Role.ACTIVE:
         return False
-    pair.set_role(unit, Role.LOADING, pair.rules["programs differ"].why(
-        unit.name, pair.partner(unit).name))
+    pair.set_role(unit, Role.LOADING, pair.why("programs differ", unit))
     return True
 
 
@@ -68,17 +65,22 @@ def _nobody_leads(pair: Knowledge, unit: UnitState, *, role: Role, key: str) -> 
     if partner is not None and (unit.contact is not Contact.HEARD or unit.known is Role.ACTIVE
                                 or not pair.first_in_line(unit)):
         return False
-    rule = pair.rules[key]
-    pair.decide(unit, rule, "nobody leads", rule.why(unit.name, partner and partner.name))
+    pair.decide(unit, key, "nobody leads")
     return True
 
 
-def _waited(pair: Knowledge, unit: UnitState) -> bool:
-    if unit.take is not None or not pair.waits_in_vain(unit):
-        unit.waited_ms = None
-    elif unit.waited_ms is None:
-        unit.waited_ms = pair.time_ms + pair.settings.wait_limit_ms
+def _plan(unit: UnitState, moment: str, wanted: bool, time_ms: int) -> bool:
+    """Plan what a unit does later, once, and as long as it is wanted."""
+    if not wanted:
+        setattr(unit, moment, None)
+    elif getattr(unit, moment) is None:
+        setattr(unit, moment, time_ms)
     return False
+
+
+def _waited(pair: Knowledge, unit: UnitState) -> bool:
+    wanted = unit.take is None and pair.waits_in_vain(unit)
+    return _plan(unit, "waited_ms", wanted, pair.time_ms + pair.settings.wait_limit_ms)
 
 
 def _ask(pair: Knowledge, unit: UnitState) -> bool:
@@ -93,18 +95,8 @@ def _replace_silent(pair: Knowledge, unit: UnitState, *, verdict: str, key: str)
     if not unit.waits or unit.contact is not Contact.SILENT or unit.take is not None \
             or unit.verdict != verdict or pair.looks(unit) != verdict:
         return False
-    rule = pair.rules[key]
-    pair.decide(unit, rule, "silent", rule.why(unit.name, pair.partner(unit).name))
+    pair.decide(unit, key, "silent")
     return True
-
-
-def _offer(pair: Knowledge, unit: UnitState, wanted: bool, active: UnitState) -> bool:
-    # what the active unit finds out it acts on at its next cycle
-    if not wanted:
-        unit.offer_ms = None
-    elif unit.offer_ms is None:
-        unit.offer_ms = active.clock.next_cycle(pair.time_ms)
-    return False
 
 
 def _hand_over(pair: Knowledge, unit: UnitState) -> bool:
@@ -114,16 +106,17 @@ def _hand_over(pair: Knowledge, unit: UnitState) -> bool:
     wanted = (partner is not None and partner.waits and partner.take is None
               and pair.live(unit) and pair.live(partner) and unit.known is Role.STANDBY
               and len(pair.reach(partner)) > len(pair.reach(unit)))
-    return _offer(pair, unit, wanted, unit)
+    # what the active unit finds out it acts on at its next cycle
+    return _plan(unit, "offer_ms", wanted, unit.clock.next_cycle(pair.time_ms))
 
 
 def _hand_over_by_marks(pair: Knowledge, unit: UnitState) -> bool:
     partner = pair.partner(unit)
-    if unit.frozen or unit.role is not Role.STANDBY:
+    if unit.frozen or unit.role is not Role.STANDBY or partner is None:
         return False
     wanted = (unit.contact is Contact.SILENT and unit.take is None
               and unit.verdict in (FRESH, VOTED) and partner.leads and pair.better_by_marks(unit))
-    return _offer(pair, unit, wanted, partner)
+    return _plan(unit, "offer_ms", wanted, partner.clock.next_cycle(pair.time_ms))
 
 
 def _returns(pair: Knowledge, unit: UnitState) -> bool:
@@ -133,11 +126,7 @@ def _returns(pair: Knowledge, unit: UnitState) -> bool:
               and unit.role is Role.STANDBY and partner is not None and pair.live(unit)
               and unit.known is Role.ACTIVE
               and len(pair.reach(unit)) >= len(pair.reach(partner)))
-    if not wanted:
-        unit.return_ms = None
-    elif unit.return_ms is None:
-        unit.return_ms = pair.time_ms + pair.settings.return_wait_ms
-    return False
+    return _plan(unit, "return_ms", wanted, pair.time_ms + pair.settings.return_wait_ms)
 
 
 def _put_out(pair: Knowledge, unit: UnitState) -> bool:
@@ -146,7 +135,7 @@ def _put_out(pair: Knowledge, unit: UnitState) -> bool:
             or not pair.count_stands(partner) or not pair.damage.sync_ok:
         return False
     partner.put_out = True
-    pair.set_role(partner, Role.STOPPED, pair.rules["put out"].why(partner.name, unit.name))
+    pair.set_role(partner, Role.STOPPED, pair.why("put out", partner))
     return True
 
 

@@ -212,8 +212,7 @@ class Switchover:
         pair.note(who, "role change", "asked", "accepted",
                   f"Asked for by hand; {standby.name} is ready.")
         answer = pair.record[-1]
-        rule = pair.rules["by hand"]
-        pair.decide(standby, rule, "planned", rule.why(standby.name, leader.name))
+        pair.decide(standby, "by hand", "planned")
         self._settle()
         return answer
 
@@ -452,24 +451,19 @@ class Switchover:
         for name, until_ms in self._dips.items():
             yield until_ms, 0, 0, partial(self._end_sag, name)
         for unit in pair.units:
-            i = unit.index
-            if unit.start_ms is not None and not unit.frozen:
-                yield unit.start_ms, 1, i, partial(self._started, unit)
-            if unit.answer_ms is not None:
-                yield unit.answer_ms, 4, i, partial(self._answer, unit)
-            if unit.load_from_ms is not None:
-                yield (unit.load_from_ms + self.settings.load_ms, 5, i,
-                       partial(self._loaded, unit))
-            if unit.offer_ms is not None:
-                yield unit.offer_ms, 6, i, partial(self._offer, unit)
-            if unit.yield_ms is not None:
-                yield unit.yield_ms, 6, i, partial(self._give_up, unit)
-            if unit.take is not None:
-                yield unit.take.write_ms, 7, i, partial(self._begin_to_lead, unit)
-            if unit.return_ms is not None:
-                yield unit.return_ms, 11, i, partial(self._return, unit)
-            if unit.waited_ms is not None:
-                yield unit.waited_ms, 11, i, partial(self._wait_no_longer, unit)
+            loading, taking = unit.load_from_ms is not None, unit.take is not None
+            planned = ((None if unit.frozen else unit.start_ms, 1, self._started),
+                       (unit.answer_ms, 4, self._answer),
+                       (unit.load_from_ms + self.settings.load_ms if loading else None, 5,
+                        self._loaded),
+                       (unit.offer_ms, 6, self._offer),
+                       (unit.yield_ms, 6, self._give_up),
+                       (unit.take.write_ms if taking else None, 7, self._begin_to_lead),
+                       (unit.return_ms, 11, self._return),
+                       (unit.waited_ms, 11, self._wait_no_longer))
+            for time_ms, order, act in planned:
+                if time_ms is not None:
+                    yield time_ms, order, unit.index, partial(act, unit)
         yield from self._votes.events()
         yield from self._racks.events()
 
@@ -527,34 +521,26 @@ class Switchover:
 
     def _offer(self, unit: UnitState) -> None:
         """Let an active unit hand over, or a standby take what the marks offer."""
-        pair = self._pair
-        partner = pair.partner(unit)
         unit.offer_ms = None
-        taker, kind, key = (partner, "planned", "hand over") if unit.leads else (
-            unit, "by marks", "hand over by marks")
-        pair.decide(taker, pair.rules[key], kind,
-                    pair.rules[key].why(taker.name, pair.partner(taker).name))
+        if unit.leads:
+            self._pair.decide(self._pair.partner(unit), "hand over", "planned")
+        else:
+            self._pair.decide(unit, "hand over by marks", "by marks")
 
     def _give_up(self, unit: UnitState) -> None:
         pair = self._pair
         rack = pair.newer_mark(unit)
         read = {} if rack is None else {
             "rack": rack.name, "newer": str(rack.term), "older": str(unit.term)}
-        pair.begin(unit, pair.rules[unit.gives_up].why(
-            unit.name, pair.partner(unit).name, **read))
+        pair.begin(unit, pair.why(unit.gives_up, unit, **read))
 
     def _return(self, unit: UnitState) -> None:
-        pair = self._pair
         unit.return_ms = None
-        rule = pair.rules["returns"]
-        pair.decide(unit, rule, "planned", rule.why(unit.name, pair.partner(unit).name))
+        self._pair.decide(unit, "returns", "planned")
 
     def _wait_no_longer(self, unit: UnitState) -> None:
-        pair = self._pair
         unit.waited_ms = None
-        rule = pair.rules["waited"]
-        pair.decide(unit, rule, "waited", rule.why(
-            unit.name, pair.partner(unit).name, limit=str(pair.settings.wait_limit_ms)))
+        self._pair.decide(unit, "waited", "waited", limit=str(self._pair.settings.wait_limit_ms))
 
     def _begin_to_lead(self, unit: UnitState) -> None:
         """Let the first outputs of a new active unit go out: it leads from this millisecond on."""

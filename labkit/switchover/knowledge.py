@@ -371,11 +371,16 @@ class Knowledge:
         if len(self.units) == 2:
             self.set_contact(unit, Contact.UNKNOWN, f"{unit.name} starts to listen anew.")
 
-    def decide(self, unit: UnitState, rule: Rule, kind: str, why: str) -> None:
+    def why(self, key: str, unit: UnitState, **read: str) -> str:
+        """Return the sentence of a row of the table for what a unit does, beside its partner."""
+        partner = self.partner(unit)
+        return self.rules[key].why(unit.name, partner and partner.name, **read)
+
+    def decide(self, unit: UnitState, key: str, kind: str, **read: str) -> None:
         """Let a unit take over at its next cycle."""
-        clock = unit.clock
+        clock, why = unit.clock, self.why(key, unit, **read)
         ready_ms = clock.next_cycle(self.time_ms) + clock.cycle_ms
-        unit.take = Take(rule, kind, why, clock.update_after(ready_ms))
+        unit.take = Take(self.rules[key], kind, why, clock.update_after(ready_ms))
         self.note(unit.name, "takeover", "none", "decided", why)
 
     def stop_take(self, unit: UnitState) -> None:

@@ -116,18 +116,18 @@ def alarms(pair: Knowledge, wires: Wires, faults: dict[str, Fault],
         if unit.contact is Contact.SILENT and unit.role is not Role.OFF:
             found[f"{name} hears nothing from {pair.partner(unit).name}"] = (
                 name, "The beats on the sync cable are missed.")
-            if unit.verdict == FRESH:
-                found["sync cable silent, the writer's marks are fresh"] = (
-                    name, f"Rule 4: the active one lives; {name} stays {unit.role.value}.")
-            elif unit.verdict == VOTED:
-                found[f"third vote is given to {pair.partner(unit).name}"] = (
-                    name, f"Rule 4: the active one lives; {name} stays {unit.role.value}.")
-            elif unit.verdict == NO_VOTE:
-                found[f"{name} has no majority and does not lead"] = (
-                    name, "Rule 4: it hears neither its partner nor the third voter.")
-            elif unit.verdict == NO_RACK:
-                found[f"{name} reaches no rack and does not take over"] = (
-                    name, "Rule 4: who reaches no rack never takes over.")
+            lives = f"the active one lives; {name} stays {unit.role.value}"
+            told = {
+                FRESH: ("sync cable silent, the writer's marks are fresh", lives),
+                VOTED: (f"third vote is given to {pair.partner(unit).name}", lives),
+                NO_VOTE: (f"{name} has no majority and does not lead",
+                          "it hears neither its partner nor the third voter"),
+                NO_RACK: (f"{name} reaches no rack and does not take over",
+                          "who reaches no rack never takes over"),
+            }
+            if unit.verdict in told:
+                text, why = told[unit.verdict]
+                found[text] = (name, f"Rule 4: {why}.")
     active = [unit.name for unit in units if unit.role is Role.ACTIVE]
     if pair.voter is not None and not pair.voter.heard:
         found[f"nobody hears {pair.voter.name}"] = (witness, "Its beats are missed.")
