@@ -332,7 +332,7 @@ def wrong_sums(plant: Plant) -> Iterator[str]:
     loss = math.fsum(each.loss_per_year for each in losses(plant))
     for what, found in (("shares", math.fsum(shared.loss_per_year.values())),
                         ("comparison", outcome.loss_per_year),
-                        ("rows", math.fsum(float(row["loss_EUR_per_year"] or 0) for row in table))):
+                        ("rows", math.fsum(float(row[f"loss_{plant.currency}_per_year"] or 0) for row in table))):
         if not math.isclose(found, loss, rel_tol=1e-4, abs_tol=1e-9):
             yield f"loss by {what} {found:.6g}, by causes {loss:.6g}"
 
