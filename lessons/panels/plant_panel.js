@@ -448,6 +448,8 @@ function render({ model, el }) {
     clearInterval(clock);
     clearInterval(slowPlay);
     model.off?.("msg:custom", receive);
+    // A notebook keeps the place of an output that is gone; what stood in it is given back.
+    el.replaceChildren();
   };
 }
 
