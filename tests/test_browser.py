@@ -307,13 +307,10 @@ def test_a_story_is_told_on_the_wall_by_keys_alone(theme, workplace, more_panels
                            ("ArrowUp", "KF2 leads alone; KF1 is off."),
                            ("Home", HEALTHY),
                            ("End", "KF2 leads; KF1 stands by, ready.")):
-            # The headline comes before the rest of an answer, which sets the list of acts.
-            notebook.wait_until(notebook._at_rest)
             notebook.page.keyboard.press(key)
             notebook.wait_for_text(words)
         for button, words in (("Back", "KF2 leads alone; KF1 is off."),
                               ("Next act", "KF2 leads; KF1 stands by, ready.")):
-            notebook.wait_until(notebook._at_rest)
             notebook.control(button).focus()
             notebook.page.keyboard.press("Enter")
             notebook.wait_for_text(words)
@@ -322,6 +319,44 @@ def test_a_story_is_told_on_the_wall_by_keys_alone(theme, workplace, more_panels
         size = notebook.page.evaluate(
             "parseFloat(getComputedStyle(document.querySelector('.lk-head .s1')).fontSize)")
         assert size >= 36
+
+
+def test_who_presses_fast_loses_no_key(workplace, more_panels):
+    with workplace.open(more_panels, sidebar=False) as notebook:
+        notebook.run_cell(1)
+        page, keys = notebook.page, notebook.page.keyboard
+        acts = notebook.control("Acts")
+        last, at = acts.evaluate("list => list.options.length - 1"), 0
+        assert last >= 2
+        acts.focus()
+        # With pauses that fall before, between and after the messages of an answer.
+        for i, key in enumerate(("Home", *("ArrowDown", "ArrowDown", "ArrowUp", "ArrowUp",
+                                           "ArrowDown") * 8)):
+            keys.press(key)
+            at = {"Home": 0, "ArrowDown": min(at + 1, last), "ArrowUp": max(at - 1, 0)}[key]
+            assert acts.evaluate("list => list.selectedIndex") == at
+            page.wait_for_timeout(9 * (i % 9))
+        notebook.wait_until(notebook._at_rest)
+        assert acts.evaluate("list => list.selectedIndex") == at == 1
+        notebook.wait_for_text("KF2 leads alone; KF1 is off.")
+        # The list of a part shows what was pressed, though its answer is still under way.
+        page.locator("[data-part=WF9]").focus()
+        for i in range(9):
+            keys.press("Enter")
+            keys.press("Space")
+            page.wait_for_timeout(9 * i)
+        notebook.wait_for_text("fault on: WF9: cut")
+        notebook.wait_until(notebook._at_rest)
+        assert "cut" in states(notebook)["WF9"]
+        # Slow motion waits for the record of the last act.
+        page.locator("[data-part=KF1]").focus()
+        keys.press("Enter")
+        keys.press("Space")
+        page.locator("[data-slow]").focus()
+        for key in ("Home", "ArrowRight"):
+            keys.press(key)
+        notebook.wait_for_text("fault off: KF1: no power")
+        assert notebook.console == [] and notebook.errors() == []
 
 
 def test_a_story_and_the_record_are_saved_and_opened_again(workplace, more_panels):

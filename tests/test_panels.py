@@ -97,6 +97,20 @@ def test_every_fault_can_be_switched_on_and_off(page, panel, name):
     assert {**panel._values, **page.values} == panel._values
 
 
+@pytest.mark.parametrize("do, value", [
+    ("switch", ["KF1: no power", True]), ("switch", ["KF1: nonsense", True]), ("step", "1 s"),
+    ("fit", WIDTHS[1]), ("back", None), ("all_off", None)])
+def test_the_last_message_of_an_answer_says_what_it_answers(do, value, page, panel):
+    # The list of acts and the boxes wait for it: what comes before it is not yet the whole answer.
+    for number in (1, 1, 2):
+        page.sent.clear()
+        panel.receive({"do": do, "value": value, "number": number})
+        answers = [each["slots"].get("=answered") for each in page.sent]
+        assert [each for each in answers if each] == [str(number)]
+        assert all("=on" not in each["slots"] for each, answer in zip(page.sent, answers)
+                   if not answer)
+
+
 def test_every_fault_can_be_reached_at_a_part_of_the_picture(panel):
     parts = set(re.findall(r' data-part="([^"]+)"', panel.picture))
     for fault in panel.faults_here:

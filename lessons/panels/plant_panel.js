@@ -17,7 +17,9 @@ function render({ model, el }) {
   const pop = find(".lk-pop"), stage = find(".lk-picture"), search = find("[data-find]");
   const widths = model.get("widths"), slider = find("[data-slow]"), faults = model.get("faults_here");
   let slots = new Map(), now = {}, width = 0, on = new Set(), picked = null, opener = null;
-  let playing = false, waiting = false, slow = null, past = null, slowPlay = 0;
+  let playing = false, slow = null, past = null, slowPlay = 0;
+  // The number of what was pressed last, and of that which the latest answer belongs to.
+  let asked = 0, answered = 0, later = [];
 
   // ---------------------------------------------------------------- setting slots
 
@@ -48,8 +50,26 @@ function render({ model, el }) {
     part.setAttribute("aria-label", state ? `${name}: ${state}` : name);
   }
 
+  // Boxes and the list of acts stand as they were pressed until the last press is answered:
+  // an answer to one before it would turn them back under the fingers.
+  const settled = () => answered >= asked;
+
+  // What goes back along the record waits for the record of what was pressed before.
+  function onceAnswered(act) {
+    if (settled()) act();
+    else later.push(act);
+  }
+
   const states = {
+    "=answered": (number) => {
+      // A second view of the panel counts for itself.
+      answered = Math.max(answered, number);
+      if (!settled()) return;
+      for (const key of ["=on", "=position"]) if (key in now) states[key](JSON.parse(now[key]));
+      for (const act of later.splice(0)) act();
+    },
     "=on": (ids) => {
+      if (!settled()) return;
       on = new Set(ids);
       all("[data-fault]").forEach((box) => {
         box.checked = on.has(box.dataset.fault);
@@ -59,6 +79,7 @@ function render({ model, el }) {
     "=playing": (is) => { playing = is; },
     "=look": (names) => { stage.classList.toggle("lk-still", names.includes("still")); },
     "=position": (place) => {
+      if (!settled()) return;
       const list = find("select[data-do=go_to]");
       if (list) list.selectedIndex = place;
     },
@@ -94,7 +115,6 @@ function render({ model, el }) {
   const parts = () => [...stage.querySelectorAll("[data-part]")];
 
   function receive(message) {
-    waiting = false;
     if (message.picture) redraw(message.picture);
     if (message.frames) { slow = message.frames; showMoment(); return; }
     Object.assign(now, message.slots);
@@ -102,8 +122,8 @@ function render({ model, el }) {
   }
 
   function send(what, value) {
-    if (what === "tick") waiting = true;
-    model.send({ do: what, value: value ?? null, at: past });
+    asked += 1;
+    model.send({ do: what, value: value ?? null, at: past, number: asked });
     // What is done goes on from there; what is pressed next belongs to the present.
     if (!LOOKING.includes(what)) leavePast();
   }
@@ -230,10 +250,12 @@ function render({ model, el }) {
       event.preventDefault();
     } else if (event.target === slider && ARROWS.includes(event.key)) {
       const by = /Right|Up/.test(event.key) ? 1 : -1;
-      if (event.key === "Home") goTo(track[0]);
-      else if (event.key === "End") goTo(track.at(-1));
-      else if (event.shiftKey) goTo((past === null ? track.at(-1) : past - actMs) + by);
-      else step(by);
+      onceAnswered(() => {
+        if (event.key === "Home") goTo(track[0]);
+        else if (event.key === "End") goTo(track.at(-1));
+        else if (event.shiftKey) goTo((past === null ? track.at(-1) : past - actMs) + by);
+        else step(by);
+      });
       event.preventDefault();
     }
   }
@@ -347,7 +369,7 @@ function render({ model, el }) {
     if (!button) return;
     if (button.dataset.from) send(button.dataset.do, find(`[data-${button.dataset.from}]`).value);
     else if (button.dataset.do) send(button.dataset.do, button.dataset.value);
-    else if (button.dataset.slowDo) SLOW[button.dataset.slowDo]();
+    else if (button.dataset.slowDo) onceAnswered(SLOW[button.dataset.slowDo]);
     else if (button.dataset.drawer) toggleDrawer(button);
     else if ("full" in button.dataset) fillScreen(!root.classList.contains("lk-whole"));
   }
@@ -357,6 +379,7 @@ function render({ model, el }) {
     if (dataset.fault) {
       // The list makes room for what is to be seen now.
       closePop(true);
+      on[checked ? "add" : "delete"](dataset.fault);
       send("switch", [dataset.fault, checked]);
     }
     else if ("own" in dataset) send("own", [Number(dataset.own), checked]);
@@ -403,7 +426,7 @@ function render({ model, el }) {
   });
   // The clock ticks in the page, so that it stops with it; and never faster than it is answered.
   const clock = setInterval(() => {
-    if (playing && !waiting && !document.hidden && root.isConnected) send("tick");
+    if (playing && settled() && !document.hidden && root.isConnected) send("tick");
   }, TICK_MS);
 
   root.addEventListener("click", onClick);
@@ -425,6 +448,8 @@ function render({ model, el }) {
     clearInterval(clock);
     clearInterval(slowPlay);
     model.off?.("msg:custom", receive);
+    // A notebook keeps the place of an output that is gone; what stood in it is given back.
+    el.replaceChildren();
   };
 }
 

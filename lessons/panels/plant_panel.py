@@ -117,6 +117,7 @@ class PlantPanel(Shown, anywidget.AnyWidget):
         self.unfolded: set[str] = set()
         self.ticked: set[int] = set()
         self._said = ""
+        self._answered = 0
         self._values: Values = {}
         self._before: RigView | None = None
         self._story_starts: list[int] = []
@@ -175,7 +176,11 @@ class PlantPanel(Shown, anywidget.AnyWidget):
             else:
                 others[do]()
 
+        if "number" in message:
+            # It is sent even where it is that of the page before, which was loaded anew.
+            self._answered, self._values["=answered"] = message["number"], ""
         self.guarded(run)()
+        self._show({"=answered": str(self._answered)})
 
     def say_wrong(self, words: str) -> None:
         """Show what went wrong; empty words take it away."""
@@ -341,7 +346,8 @@ class PlantPanel(Shown, anywidget.AnyWidget):
         values |= page_values(view)
         act = act_said(self._before, view) if self._before else START
         values |= {
-            "wrong": "", "wrong.box@": "lk-none", "act": act, "said": self._said, "play": "Pause" if self.playing else "Play",
+            "wrong": "", "wrong.box@": "lk-none", "act": act, "said": self._said,
+            "play": "Pause" if self.playing else "Play", "=answered": str(self._answered),
             "=on": json.dumps(list(self.rig.faults)),
             "=playing": json.dumps(self.playing),
             "=look": json.dumps(["still"] if self.write_flashing else []),

@@ -11,6 +11,7 @@ function driver(data) {
   let heard = () => {}, sent = {}, width = widths[0], still = false;
   // The acts of the story, how many of them are done, and where that has led to.
   let story = [], done = 0, told = false, at = 0, seen = {}, record = [], wrong = "";
+  let answered = 0;
 
   const on = () => states[at][0].map((i) => faults[i].id);
   const short = (act) => data.acts[act][0];
@@ -123,6 +124,7 @@ function driver(data) {
       "record@html": data.record[0] + record.join("") + data.record[1],
       "stories@html": shelfHtml(), "story@html": storyHtml(),
       "=on": JSON.stringify(on()), "=position": JSON.stringify(done),
+      "=answered": JSON.stringify(answered),
       "=look": JSON.stringify(still ? ["still"] : []),
     };
   }
@@ -159,15 +161,16 @@ function driver(data) {
     get: (name) => (name === "picture" ? data.pictures[width] : data.panel[name]),
     on: (_event, callback) => { heard = callback; },
     off: () => { heard = () => {}; },
-    send: ({ do: what, value }) => {
+    send: ({ do: what, value, number = answered }) => {
+      answered = number;
       if (what === "fit") {
         width = value;
         tell({ picture: data.pictures[width] });
-      } else if (acts[what]) {
-        wrong = "";
-        acts[what](value);
-        tell();
+        return;
       }
+      wrong = "";
+      acts[what]?.(value);
+      tell();
     },
   };
 }
