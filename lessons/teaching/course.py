@@ -52,7 +52,7 @@ class CoursePart:
 
 @dataclass(frozen=True)
 class CourseSession:
-    """Hold one meeting: its parts, its pause, and the lessons that are done at home after it."""
+    """Hold one meeting: its parts, each pause, and the lessons that are done at home after it."""
 
     title: str
     minutes: int
@@ -62,8 +62,9 @@ class CourseSession:
 
     @property
     def taken_min(self) -> int:
-        """Minutes of all parts, their exit tickets and the pause."""
-        return sum(part.minutes + EXIT_MIN for part in self.parts) + self.pause_min
+        """Minutes of all parts and their exit tickets, with a pause between two parts."""
+        return (sum(part.minutes + EXIT_MIN for part in self.parts)
+                + self.pause_min * (len(self.parts) - 1))
 
 
 def _plans() -> Mapping[str, Mapping]:
@@ -89,7 +90,7 @@ def course_plan(name: str) -> tuple[str, str, tuple[CourseSession, ...]]:
 def _session(told: Mapping, lessons: Mapping[str, LessonFile]) -> CourseSession:
     pause = BREAK_MIN if told["minutes"] > LONG_MIN else 0
     chosen = [(lessons[part["lesson"]], part["how"]) for part in told["part"]]
-    left = told["minutes"] - pause - EXIT_MIN * len(chosen)
+    left = told["minutes"] - pause * (len(chosen) - 1) - EXIT_MIN * len(chosen)
     over = sum(_minutes(lesson, how) for lesson, how in chosen) - left
     parts = []
     for lesson, how in chosen:
@@ -165,7 +166,7 @@ def _write_course(folder: Path, name: str, seed: int, plant: Plant, progress: Ca
         progress(file)
 
     plan = page("plan.html.j2", title=title, about=about, sessions=sessions, seed=seed,
-                exit_min=EXIT_MIN)
+                exit_min=EXIT_MIN, machines=_plans()[name].get("machines", True))
     write("plan.html", plan)
     teacher_parts.append(plan)
     substitute = page("substitute.html.j2", title=title, lessons=[_brief(one, seed) for one in lessons])

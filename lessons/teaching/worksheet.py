@@ -249,8 +249,8 @@ def _results_of(writer: _Writer, item: Item) -> list[tuple[float, str]]:
 
 def _after(writer: _Writer, notes, predictions, items) -> Iterator[_Piece]:
     """What is watched, then the questions in the order of the lesson."""
-    yield _Piece('<p class="lead">To try the faults once more: <a href="rig.html">rig.html</a> '
-                 "beside this sheet; <code>workbook rig</code> writes it.</p>", 7)
+    if "sketch" not in notes:
+        yield _Piece('<p class="lead">To try the faults once more: ask for the file rig.html.</p>', 7)
     for question in [*writer.asked]:
         if question.form.seen:
             yield _watched(question)
