@@ -17,7 +17,7 @@ _WIDTH = 44
 
 
 def plot_class(table: ClassTable, ax: Axes | None = None) -> Axes:
-    """Draw how many learners of a class met each misconception, most first.
+    """Draw how many learners of a class met each misconception, in the order of its table.
 
     Parameters
     ----------
@@ -29,7 +29,8 @@ def plot_class(table: ClassTable, ax: Axes | None = None) -> Axes:
     Returns
     -------
     Axes
-        Its twelve most frequent misconceptions; of a class without one, a line that says so.
+        Twelve misconceptions, safety first, then the most frequent; of a class without one, a line
+        that says so.
 
     >>> plot_class(ClassTable((), (), {})).get_xlabel()
     'learners who met it, of 0'
@@ -37,7 +38,7 @@ def plot_class(table: ClassTable, ax: Axes | None = None) -> Axes:
     learners = len(table.learners)
     ax = axes(ax, "What the next hour is about", f"learners who met it, of {learners}", "")
     ink, size = inks(ax), type_size(ax)
-    met = sorted(table.misconceptions.items(), key=lambda pair: (-pair[1], pair[0]))
+    met = [*table.misconceptions.items()]
     shown = met[:_MOST_BARS]
     bars = ax.barh(range(len(shown)), [count for _, count in shown], color=ink["water"],
                    edgecolor=ink["ink"], height=0.7)

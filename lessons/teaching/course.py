@@ -16,13 +16,13 @@ from lessons.exercises.item import LETTERS, fill
 from lessons.exercises.lookup import at_plant, lesson_of, plant_asked
 from lessons.pictures import svg
 from lessons.pictures.plant_picture import plant_svg
-from lessons.teaching.deck import deck, demonstration
+from lessons.teaching.deck import deck, demonstration, predicted
 from lessons.teaching.key import key_page
 from lessons.teaching.lesson_file import LessonFile, lesson_files, read_lesson
 from lessons.teaching.pages import page
 from lessons.teaching.run_sheet import run_sheet
 from lessons.teaching.teacher_notes import teacher_notes
-from lessons.teaching.worksheet import NAMES, worksheets
+from lessons.teaching.worksheet import NAMES, question_of, worksheets
 
 EXIT_MIN, BREAK_MIN, LONG_MIN = 3, 10, 100
 CORE = ("Start", "Recall", "Question", "Predict", "Run and observe", "Explain")
@@ -52,7 +52,7 @@ class CoursePart:
 
 @dataclass(frozen=True)
 class CourseSession:
-    """Hold one meeting: its parts, its pause, and the lessons that are done at home after it."""
+    """Hold one meeting: its parts, each pause, and the lessons that are done at home after it."""
 
     title: str
     minutes: int
@@ -62,8 +62,9 @@ class CourseSession:
 
     @property
     def taken_min(self) -> int:
-        """Minutes of all parts, their exit tickets and the pause."""
-        return sum(part.minutes + EXIT_MIN for part in self.parts) + self.pause_min
+        """Minutes of all parts and their exit tickets, with a pause between two parts."""
+        return (sum(part.minutes + EXIT_MIN for part in self.parts)
+                + self.pause_min * (len(self.parts) - 1))
 
 
 def _plans() -> Mapping[str, Mapping]:
@@ -89,7 +90,7 @@ def course_plan(name: str) -> tuple[str, str, tuple[CourseSession, ...]]:
 def _session(told: Mapping, lessons: Mapping[str, LessonFile]) -> CourseSession:
     pause = BREAK_MIN if told["minutes"] > LONG_MIN else 0
     chosen = [(lessons[part["lesson"]], part["how"]) for part in told["part"]]
-    left = told["minutes"] - pause - EXIT_MIN * len(chosen)
+    left = told["minutes"] - pause * (len(chosen) - 1) - EXIT_MIN * len(chosen)
     over = sum(_minutes(lesson, how) for lesson, how in chosen) - left
     parts = []
     for lesson, how in chosen:
@@ -165,7 +166,7 @@ def _write_course(folder: Path, name: str, seed: int, plant: Plant, progress: Ca
         progress(file)
 
     plan = page("plan.html.j2", title=title, about=about, sessions=sessions, seed=seed,
-                exit_min=EXIT_MIN)
+                exit_min=EXIT_MIN, machines=_plans()[name].get("machines", True))
     write("plan.html", plan)
     teacher_parts.append(plan)
     substitute = page("substitute.html.j2", title=title, lessons=[_brief(one, seed) for one in lessons])
@@ -214,25 +215,20 @@ def lamp_card() -> str:
 def _brief(lesson: LessonFile, seed: int) -> Mapping[str, object]:
     """Return what somebody needs who stands in and has not read the lesson."""
     notes = teacher_notes(lesson.number)
-    item = next(each for each in lesson_of(f"{lesson.number}-x").items if each.predicts)
-    used = seed or lesson.fresh.get(item.id, 0)
-    numbers = lesson_of(item.id).numbers(item.case, used)
-    letter = item.marked_by(numbers, used)[0]
+    asked = question_of(lesson, predicted(lesson.number), seed)
     return {"lesson": lesson, "notes": notes, "steps": demonstration(lesson.number, seed),
-            "vote": item.title, "letter": letter,
-            "right": item.on_paper(numbers, used).options[LETTERS.index(letter)]}
+            "vote": asked.item.title, "letter": asked.marked[0],
+            "right": asked.form.options[asked.right_place]}
 
 
 def _ticket(lesson: LessonFile, seed: int) -> Mapping[str, object]:
     """Return the question at the door, with its options."""
     for item in lesson_of(f"{lesson.number}-x").items:
         if item.id.endswith("-exit"):
-            used = seed or lesson.fresh.get(item.id, 0)
-            numbers = lesson_of(item.id).numbers(item.case, used)
-            form = item.on_paper(numbers, used)
-            return {"lesson": lesson, "told": fill(item.case.text, numbers),
-                    "ask": fill(item.ask, numbers), "options": list(zip(LETTERS, form.options)),
-                    "unit": form.unit}
+            asked = question_of(lesson, item, seed)
+            return {"lesson": lesson, "told": fill(item.case.text, asked.numbers),
+                    "ask": fill(item.ask, asked.numbers),
+                    "options": list(zip(LETTERS, asked.form.options)), "unit": asked.form.unit}
     return {"lesson": lesson, "told": "", "ask": "What do you take along?", "options": [],
             "unit": None}
 

@@ -31,6 +31,7 @@ from lessons.pictures.seen import seen_at
 from lessons.teaching.lesson_file import LessonFile
 from lessons.teaching.pages import formula, page
 from lessons.teaching.teacher_notes import teacher_notes
+from lessons.teaching.worksheet import question_of
 
 LINES_SHOWN = 8
 # The rig stands on a slide of its own already, and what was cut on the one of the result.
@@ -87,12 +88,16 @@ def demonstration(number: str, seed: int = 0) -> list[dict]:
     for step in teacher_notes(number)["demonstration"]:
         expect = []
         if step.get("run"):
-            exercises = lesson_of(f"{number}-deck")
-            item = next(item for item in exercises.items if item.predicts)
-            expect = item.run(exercises.numbers(item.case, seed)).strip().splitlines()
+            item = predicted(number)
+            expect = item.run(lesson_of(item.id).numbers(item.case, seed)).strip().splitlines()
         found.append({"minute": step["minute"], "do": step["do"], "expect": expect,
                       "otherwise": step.get("otherwise", "")})
     return found
+
+
+def predicted(number: str) -> Item:
+    """Return the question of a lesson that its run answers."""
+    return next(item for item in lesson_of(f"{number}-").items if item.predicts)
 
 
 def slides_of(lesson: LessonFile, *, seed: int = 0, plant: Plant | None = None
@@ -105,7 +110,7 @@ def slides_of(lesson: LessonFile, *, seed: int = 0, plant: Plant | None = None
 def _slides(lesson: LessonFile, seed: int, plant: Plant) -> Iterator[Slide]:
     notes = teacher_notes(lesson.number)
     exercises = lesson_of(f"{lesson.number}-deck")
-    predicted = next(item for item in exercises.items if item.predicts)
+    voted = predicted(lesson.number)
     steps = demonstration(lesson.number, seed)
     run = next(step for step in steps if step["expect"])
     listed = "".join(f"<li>{escape(each)}</li>" for each in lesson.objectives)
@@ -116,7 +121,7 @@ def _slides(lesson: LessonFile, seed: int, plant: Plant) -> Iterator[Slide]:
     rig = Rig(plant)
     yield Slide("plant", f"{plant.name}, all healthy", _rig_picture(rig),
                 ("Name the parts aloud: controllers, racks, panel, supplies. All data invented.",))
-    yield from _vote(lesson, exercises, predicted, seed, reveal=False)
+    yield from _vote(lesson, voted, seed, reveal=False)
     yield Slide("run", "Run it now",
                 f'<p class="story">{_story(lesson.number, notes)}</p><p class="large">{escape(run["do"])}</p>',
                 (*([f"On the wall: workbook lecture {lesson.number}"] if "runs_story" in notes else []),
@@ -127,19 +132,19 @@ def _slides(lesson: LessonFile, seed: int, plant: Plant) -> Iterator[Slide]:
     # One of two shows the result, where that is no state of the rig.
     drawn = drawn[:1 if any("faults" in step for step in notes["demonstration"]) else 2]
     yield _result(notes, drawn, run)
-    yield from _vote(lesson, exercises, predicted, seed, vote=False)
+    yield from _vote(lesson, voted, seed, vote=False)
     for still in drawn:
         yield Slide("claim", still.caption, _still_picture(still), (still.alternative,))
     yield Slide("formula", notes["formula_says"], f"<p>{formula(notes['formula'], size_pt=14)}</p>",
                 ("Read it aloud in words, then put one pair of numbers in.",))
     for item in exercises.items:
         if item.voting:
-            yield from _vote(lesson, exercises, item, seed)
+            yield from _vote(lesson, item, seed)
     yield Slide("board", "On the board", f"<pre>{escape(notes['board'].strip(chr(10)))}</pre>",
                 tuple(notes["goes_wrong"]))
-    leave = [item for item in exercises.items if item.id.endswith("-exit")]
-    for item in leave:
-        yield next(_vote(lesson, exercises, item, seed, reveal=False, kind="exit"))
+    for item in exercises.items:
+        if item.id.endswith("-exit"):
+            yield from _vote(lesson, item, seed, reveal=False, kind="exit")
 
 
 def _story(number: str, notes: Mapping) -> str:
@@ -151,20 +156,18 @@ def _story(number: str, notes: Mapping) -> str:
     return f"On the rig: <b>{escape(', '.join(labels))}</b>" if labels else "On the panel of the lesson"
 
 
-def _vote(lesson: LessonFile, exercises, item: Item, seed: int, *, vote: bool = True,
+def _vote(lesson: LessonFile, item: Item, seed: int, *, vote: bool = True,
           reveal: bool = True, kind: str = "vote") -> Iterator[Slide]:
     """Ask, and tell on the slide after it."""
-    used = seed or lesson.fresh.get(item.id, 0)
-    numbers = exercises.numbers(item.case, used)
-    form = item.on_paper(numbers, used)
-    right = LETTERS.index(item.marked_by(numbers, used)[0])
+    asked = question_of(lesson, item, seed)
+    numbers, options, right = asked.numbers, asked.form.options, asked.right_place
     drawn = item.case.picture(numbers) if item.case.picture else ""
     told = "" if drawn else f"<p>{escape(fill(item.case.text, numbers))}</p>".replace("\n", "<br>")
     ask = fill(item.ask, numbers)
     wrong = [error for error in item.known_errors(numbers) if error.says]
     if vote:
         listed = "".join(f"<li><b>{letter}</b> {escape(text)}</li>"
-                         for letter, text in zip(LETTERS, form.options))
+                         for letter, text in zip(LETTERS, options))
         yield Slide(kind, ask, f'{drawn}{told}<ul class="options">{listed}</ul>',
                     ("40 s in silence, then all cards up at once; count and write the tally.",
                      *(f"Said wrong: {each.says}. {each.reply}" for each in wrong)))
@@ -172,9 +175,9 @@ def _vote(lesson: LessonFile, exercises, item: Item, seed: int, *, vote: bool = 
         listed = "".join(
             f'<li class="{"right" if place == right else "wrong"}"><b>{LETTERS[place]}</b> '
             f'{"✓ " if place == right else ""}{escape(text)}</li>'
-            for place, text in enumerate(form.options[:-1]))
-        reason = item.best(numbers).said_back(numbers) or form.options[right]
-        yield Slide("reveal", f"{LETTERS[right]}: {form.options[right]}",
+            for place, text in enumerate(options[:-1]))
+        reason = item.best(numbers).said_back(numbers) or options[right]
+        yield Slide("reveal", f"{LETTERS[right]}: {options[right]}",
                     f'<ul class="options">{listed}</ul><p>{escape(capital(reason))}</p>',
                     ("Ask first what was seen, then why the most popular wrong answer is tempting.",))
 

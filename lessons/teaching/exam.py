@@ -83,9 +83,8 @@ class Exam:
 
     def differing(self, variant: ExamVariant) -> int:
         """Return how many answers of a variant are others than those of the first one."""
-        return sum(
-            one.item.marked_by(one.numbers, one.seed) != other.item.marked_by(other.numbers, other.seed)
-            for one, other in zip(self.variants[0].questions, variant.questions, strict=True))
+        return sum(one.marked != other.marked for one, other in zip(
+            self.variants[0].questions, variant.questions, strict=True))
 
 
 def draw_exam(lessons: Sequence[str], *, seed: int = 1, variants: int = 2, minutes: int = 60,
@@ -152,7 +151,7 @@ def exam_table(exam: Exam) -> str:
         for each in variant.questions:
             options = "\n".join(lettered(list(each.form.options)))
             rows.append((variant.letter, each.number, each.item.id, each.item.points, question_text(each),
-                         options, "\n".join(each.item.marked_by(each.numbers, each.seed))))
+                         options, "\n".join(each.marked)))
     return csv_text(rows)
 
 
@@ -209,9 +208,8 @@ def _add(quiz: Element, question: Question, letter: str) -> None:
         return
     SubElement(added, "single").text = "true"
     SubElement(added, "answernumbering").text = "abc"
-    right = LETTERS.index(item.marked_by(numbers, question.seed)[0])
     for place, option in enumerate(form.options):
-        _say(added, "answer", option, fraction="100" if place == right else "0",
+        _say(added, "answer", option, fraction="100" if place == question.right_place else "0",
              format="plain_text")
 
 
@@ -305,8 +303,6 @@ def _answers(one: Item, other: Item, seed: int) -> bool:
     results += [(value / 100, "") for value, of_unit in results if of_unit == "%"]
     if any(tells(text, value, of_unit) for value, of_unit in results):
         return True
-    form = other.on_paper(numbers, seed)
-    if not form.options or form.places:
-        return False
-    right = form.options[LETTERS.index(other.marked_by(numbers, seed)[0])]
-    return right.rstrip(".").lower() in text.lower()
+    asked = Question(0, other, numbers, seed)
+    options = () if asked.form.places else asked.form.options
+    return bool(options) and options[asked.right_place].rstrip(".").lower() in text.lower()

@@ -127,7 +127,7 @@ def _number(question: Question, root: Element, body: Element, processing: Elemen
 
 
 def _options(question: Question, root: Element, body: Element, processing: Element) -> None:
-    form, (marked, *_) = question.form, question.item.marked_by(question.numbers, question.seed)
+    form, (marked, *_) = question.form, question.marked
     kind = "order" if form.places else "choice"
     _declared(root, "RESPONSE", "ordered" if form.places else "single", "identifier",
               marked.upper().split())

@@ -16,7 +16,7 @@ from lessons.exercises.lookup import at_plant, lesson_of
 from lessons.exercises.misconceptions import misconception
 from lessons.teaching.lesson_file import LessonFile
 from lessons.teaching.pages import page
-from lessons.teaching.worksheet import Question, worksheets
+from lessons.teaching.worksheet import Question, question_of, worksheets
 
 
 @dataclass(frozen=True)
@@ -106,10 +106,9 @@ def _key_page(lesson: LessonFile, seed: int) -> str:
     answers = {answer.id: answer for answer in answer_key(lesson.number, seed, lesson.fresh)}
     rows = marking_rows(questions)
     numbered = {each.item.id: each.number for each in questions}
-    exercises = lesson_of(f"{lesson.number}-key")
-    votes = [{"title": item.title, "marked": item.marked_by(exercises.numbers(item.case, used), used)}
-             for item in exercises.items if item.voting or item.id.endswith("-exit")
-             for used in [seed or lesson.fresh.get(item.id, 0)]]
+    votes = [{"title": item.title, "marked": question_of(lesson, item, seed).marked}
+             for item in lesson_of(f"{lesson.number}-key").items
+             if item.voting or item.id.endswith("-exit")]
     ordered = sorted(answers.values(), key=lambda answer: numbered.get(answer.id, len(answers) + 1))
     cards = [{"number": each.number, "title": each.item.title, "card": card}
              for each in questions if (card := each.item.card(each.numbers))]
@@ -124,7 +123,7 @@ def marking_rows(questions: Iterable[Question]) -> list[Mapping[str, object]]:
     """Return what questions on paper are marked by: where each stands, what is right, its points."""
     return [{"number": each.number, "sheet": each.sheet, "page": each.page,
              "title": each.item.title, "points": each.item.points,
-             "marked": each.item.marked_by(each.numbers, each.seed)} for each in questions]
+             "marked": each.marked} for each in questions]
 
 
 def _answer(lesson: Lesson, item: Item, seed: int) -> Answer:

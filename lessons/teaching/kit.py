@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import os
 import tempfile
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sized
 from pathlib import Path
 
 from labkit.plant.plant import Plant
@@ -39,6 +39,8 @@ __all__ = ["numbers_of", "run_lesson", "write_copies", "write_decks", "write_exa
            "write_worksheets"]
 
 CELL_LIMIT_S = 120
+# Name, content, and what is said beside the name.
+Files = Iterable[tuple[str, str | bytes, str]]
 
 
 def run_lesson(path: str | Path, *, seed: int = 0) -> LessonFile:
@@ -116,17 +118,14 @@ def write_copies(folder: str | Path, *, only: Iterable[str] = (), seed: int = 0,
     OSError
         When the folder cannot be written.
     """
-    written = []
-    for path in chosen_lessons(only):
-        progress(f"{path.stem}: running")
-        written.append(_write(Path(folder) / f"{path.stem}.html",
-                              reading_copy(run_lesson(path, seed=seed))))
-        progress(f"  {path.stem}.html")
-    for name, text in (("glossary.html", glossary_copy(read_lesson(glossary_file()))),
-                       ("first_time.html", page("first_time.html.j2"))):
-        written.append(_write(Path(folder) / name, text))
-        progress(name)
-    return tuple(written)
+    def files() -> Files:
+        for path in chosen_lessons(only):
+            progress(f"{path.stem}: running")
+            yield f"{path.stem}.html", reading_copy(run_lesson(path, seed=seed)), ""
+        yield "glossary.html", glossary_copy(read_lesson(glossary_file())), ""
+        yield "first_time.html", page("first_time.html.j2"), ""
+
+    return _written(folder, files(), progress)
 
 
 def write_worksheets(folder: str | Path, *, only: Iterable[str] = (), seed: int = 0,
@@ -134,87 +133,39 @@ def write_worksheets(folder: str | Path, *, only: Iterable[str] = (), seed: int 
                      progress: Callable[[str], None] = lambda line: None) -> tuple[Path, ...]:
     """Write the three worksheets of each lesson: before the run, after it, what was seen.
 
-    Parameters
-    ----------
-    folder, only, seed, progress
-        As in `write_copies`.
-    plant : Plant, optional
-        Which one is drawn, has the fault drills, and gives the numbers of the questions whose text
-        holds for it; that of the lessons where it is left out.
-
-    Raises
-    ------
-    ValueError
-        When a number is not that of a lesson.
-    OSError
-        When the folder cannot be written.
+    The words are those of `write_copies`; `plant` is the one that is drawn, has the fault drills,
+    and gives the numbers of the questions whose text holds for it.
     """
-    written = []
-    for path in chosen_lessons(only, own=True):
-        sheets, _ = worksheets(read_lesson(path), seed=seed, plant=plant)
-        for number, sheet in enumerate(sheets, 1):
-            name = f"{number_of(path)}_{number}_{sheet.name.replace(' ', '_')}_seed_{seed}.html"
-            written.append(_write(Path(folder) / name, sheet.html))
-            progress(f"{name}: {len(sheet.pages)} {'page' if len(sheet.pages) == 1 else 'pages'}")
-    return tuple(written)
+    return _written(folder, (
+        (f"{number_of(path)}_{number}_{sheet.name.replace(' ', '_')}_seed_{seed}.html", sheet.html,
+         _pages(sheet.pages))
+        for path in chosen_lessons(only, own=True)
+        for number, sheet in enumerate(worksheets(read_lesson(path), seed=seed, plant=plant)[0], 1)),
+        progress)
 
 
 def write_decks(folder: str | Path, *, only: Iterable[str] = (), seed: int = 0,
                 plant: Plant | None = None,
                 progress: Callable[[str], None] = lambda line: None) -> tuple[Path, ...]:
-    """Write the deck of each lesson: it holds the answers, each on the slide after its vote.
-
-    Parameters
-    ----------
-    folder, only, seed, plant, progress
-        As in `write_worksheets`.
-
-    Raises
-    ------
-    ValueError
-        When a number is not that of a lesson.
-    OSError
-        When the folder cannot be written.
-    """
-    written = []
-    for path in chosen_lessons(only):
-        name = f"{path.stem[:2]}_deck_seed_{seed}.html"
-        written.append(_write(Path(folder) / name, deck(read_lesson(path), seed=seed, plant=plant)))
-        progress(name)
-    return tuple(written)
+    """Write the deck of each lesson: it holds the answers, each on the slide after its vote."""
+    return _written(folder, (
+        (f"{path.stem[:2]}_deck_seed_{seed}.html", deck(read_lesson(path), seed=seed, plant=plant), "")
+        for path in chosen_lessons(only)), progress)
 
 
 def write_key(folder: str | Path, *, only: Iterable[str] = (), seed: int = 0,
               plant: Plant | None = None,
               progress: Callable[[str], None] = lambda line: None) -> tuple[Path, ...]:
-    """Write key and run sheet of each lesson: for instructors only.
-
-    Parameters
-    ----------
-    folder, only, progress
-        As in `write_copies`.
-    seed, plant
-        Those of the worksheets.
-
-    Raises
-    ------
-    ValueError
-        When a number is not that of a lesson, or a lesson has no notes.
-    OSError
-        When the folder cannot be written.
-    """
-    written = []
-    for path in chosen_lessons(only, own=True):
-        lesson = read_lesson(path)
-        with at_plant(plant):
-            pages = [("key", key_page(lesson, seed=seed))]
+    """Write key and run sheet of each lesson, with the words of its worksheets."""
+    def files() -> Files:
+        for path in chosen_lessons(only, own=True):
+            lesson = read_lesson(path)
+            yield f"{path.stem}_key_seed_{seed}.html", key_page(lesson, seed=seed), ""
             if teacher_notes(lesson.number):
-                pages.append(("run_sheet", run_sheet(lesson, seed=seed)))
-        for kind, text in pages:
-            name = f"{path.stem}_{kind}_seed_{seed}.html"
-            written.append(_write(Path(folder) / name, text))
-            progress(name)
-    return tuple(written)
+                yield f"{path.stem}_run_sheet_seed_{seed}.html", run_sheet(lesson, seed=seed), ""
+
+    with at_plant(plant):
+        return _written(folder, files(), progress)
 
 
 def write_exam(folder: str | Path, *, only: Iterable[str] = (), seed: int = 1, variants: int = 2,
@@ -223,46 +174,35 @@ def write_exam(folder: str | Path, *, only: Iterable[str] = (), seed: int = 1, v
                ) -> tuple[Path, ...]:
     """Write the paper of each variant of an exam, and one key of all.
 
-    Parameters
-    ----------
-    folder, only, progress
-        As in `write_copies`.
-    seed, variants, minutes, pass_percent
-        As in `draw_exam`.
-    plant : Plant, optional
-        Whose numbers are asked, where the text of a question holds for it.
-    export : bool
-        Whether the questions are written as CSV, as XML and as QTI 2.1 for a learning platform too.
-
-    Raises
-    ------
-    ValueError
-        When a number is not that of a lesson, or is out of its range.
-    OSError
-        When the folder cannot be written.
+    The words are those of `write_copies` and `draw_exam`; `export` asks for the questions as CSV,
+    as XML and as QTI 2.1 too.
     """
     with at_plant(plant):
         exam = draw_exam([number_of(path) for path in chosen_lessons(only, own=True)], seed=seed,
                          variants=variants, minutes=minutes, pass_percent=pass_percent)
+    name = f"exam_seed_{seed}"
+    files = [(f"{name}_variant_{each.letter}.html", exam_paper(exam, each), _pages(each.pages) + (
+        "" if each is exam.variants[0] else
+        f", another answer than A in {exam.differing(each)} of {exam.count} questions"))
+        for each in exam.variants]
+    files.append((f"{name}_key.html", exam_key(exam), f": {exam.count} questions, "
+                  f"{exam.points} points, {exam.pass_points} are enough"))
+    if export:
+        files += [(f"{name}{ending}", text, ": questions and answers") for ending, text in (
+            (".csv", "\ufeff" + exam_table(exam)), (".xml", exam_quiz(exam)),
+            ("_qti.zip", exam_qti(exam)))]
+    return _written(folder, files, progress)
+
+
+def _pages(pages: Sized) -> str:
+    return f": {len(pages)} {'page' if len(pages) == 1 else 'pages'}"
+
+
+def _written(folder: str | Path, files: Files, progress: Callable[[str], None]) -> tuple[Path, ...]:
+    """Write each file, and say its name with what is to be said of it."""
     written = []
-    for variant in exam.variants:
-        name = f"exam_seed_{seed}_variant_{variant.letter}.html"
-        written.append(_write(Path(folder) / name, exam_paper(exam, variant)))
-        progress(f"{name}: {len(variant.pages)} {'page' if len(variant.pages) == 1 else 'pages'}"
-                 + ("" if variant is exam.variants[0] else
-                    f", another answer than A in {exam.differing(variant)} of {exam.count} questions"))
-    name = f"exam_seed_{seed}_key.html"
-    written.append(_write(Path(folder) / name, exam_key(exam)))
-    progress(f"{name}: {exam.count} questions, {exam.points} points, "
-             f"{exam.pass_points} are enough")
-    for name, text in ((f"exam_seed_{seed}.csv", "\ufeff" + exam_table(exam)),
-                       (f"exam_seed_{seed}.xml", exam_quiz(exam)),
-                       (f"exam_seed_{seed}_qti.zip", exam_qti(exam))) if export else ():
-        written.append(_write(Path(folder) / name, text))
-        progress(f"{name}: questions and answers")
+    for name, text, said in files:
+        Path(folder).mkdir(parents=True, exist_ok=True)
+        written.append(write_whole(Path(folder) / name, text))
+        progress(f"{name}{said}")
     return tuple(written)
-
-
-def _write(path: Path, text: str | bytes) -> Path:
-    path.parent.mkdir(parents=True, exist_ok=True)
-    return write_whole(path, text)

@@ -27,7 +27,7 @@ from lessons.teaching.pages import page
 from lessons.teaching.teacher_notes import teacher_notes
 from lessons.teaching.telling import left_open, tells
 
-__all__ = ["Question", "PaperSheet", "question_pages", "worksheets"]
+__all__ = ["Question", "PaperSheet", "question_of", "question_pages", "worksheets"]
 
 PAGE_MM, WIDTH_MM, HALF_MM = 259.5, 180.0, 87.0
 TYPE_MM, LINE_MM = 3.53, 4.9
@@ -63,6 +63,23 @@ class Question:
         """What is to be filled in."""
         return self.item.on_paper(self.numbers, self.seed)
 
+    @property
+    def marked(self) -> tuple[str, ...]:
+        """What it is marked by: a letter, letters in order, or lines."""
+        return self.item.marked_by(self.numbers, self.seed)
+
+    @property
+    def right_place(self) -> int:
+        """Which option is right, from 0."""
+        return LETTERS.index(self.marked[0])
+
+
+def question_of(lesson: LessonFile | None, item: Item | SteppedCase, seed: int, number: int = 0
+                ) -> Question:
+    """Return a question as a lesson asks it: with seed 0 the lesson may name another for it."""
+    used = seed or lesson.fresh.get(item.id, 0)
+    return Question(number, item, lesson_of(item.id).numbers(item.case, used), used)
+
 
 @dataclass(frozen=True)
 class PaperSheet:
@@ -96,16 +113,14 @@ class _Writer:
     seed: int
     asked: list[Question] = field(default_factory=list)
 
-    def question(self, item: Item) -> Question:
-        seed = self.seed or self.lesson.fresh.get(item.id, 0)
-        made = Question(len(self.asked) + 1, item, self.exercises.numbers(item.case, seed), seed)
-        self.asked.append(made)
-        return made
+    def numbers(self, item: Item | SteppedCase) -> SimpleNamespace:
+        return question_of(self.lesson, item, self.seed).numbers
 
     def block(self, item: Item, *, heading: str = "", situation: bool = True,
               sketch: Sequence[str] = (), room: bool = False) -> _Piece:
         """Return a question with its situation and the room to answer it."""
-        made = self.question(item)
+        made = question_of(self.lesson, item, self.seed, len(self.asked) + 1)
+        self.asked.append(made)
         form, numbers = self._without_results(made.form), made.numbers
         told = fill(item.case.text, numbers) if situation else ""
         ask = fill(item.ask, numbers)
@@ -226,8 +241,7 @@ def _before(writer: _Writer, notes, plant: Plant, predictions, items) -> Iterato
     """Recall and prediction, with the rig as it stands."""
     lesson = writer.lesson
     predicted = [items[name] for name in predictions]
-    told = [fill(item.case.text, writer.exercises.numbers(
-        item.case, writer.seed or lesson.fresh.get(item.id, 0))) for item in predicted]
+    told = [fill(item.case.text, writer.numbers(item)) for item in predicted]
     first = set(Session(seed=writer.seed).recall(lesson.number))
     pool = sorted(writer.exercises.recall, key=lambda name: name not in first)
     kept = [name for name in pool
@@ -243,14 +257,14 @@ def _before(writer: _Writer, notes, plant: Plant, predictions, items) -> Iterato
 
 
 def _results_of(writer: _Writer, item: Item) -> list[tuple[float, str]]:
-    numbers = writer.exercises.numbers(item.case, writer.seed or writer.lesson.fresh.get(item.id, 0))
+    numbers = writer.numbers(item)
     return [(part.solve(numbers), part.unit) for part in item.numeric_parts()]
 
 
 def _after(writer: _Writer, notes, predictions, items) -> Iterator[_Piece]:
     """What is watched, then the questions in the order of the lesson."""
-    yield _Piece('<p class="lead">To try the faults once more: <a href="rig.html">rig.html</a> '
-                 "beside this sheet; <code>workbook rig</code> writes it.</p>", 7)
+    if "sketch" not in notes:
+        yield _Piece('<p class="lead">To try the faults once more: ask for the file rig.html.</p>', 7)
     for question in [*writer.asked]:
         if question.form.seen:
             yield _watched(question)
@@ -302,8 +316,7 @@ def _watched(question: Question) -> _Piece:
 def _chain(writer: _Writer, chain: SteppedCase, items, begins: bool, left_out
            ) -> Iterator[_Piece]:
     """A case in four steps: worked, or as far as it is the learner's."""
-    seed = writer.seed or writer.lesson.fresh.get(chain.id, 0)
-    numbers = writer.exercises.numbers(chain.case, seed)
+    numbers = writer.numbers(chain)
     told = left_open(fill(chain.case.text, numbers), writer._results())
     own = [step for step in chain.steps if step.item and step.item not in left_out]
     rest = ("" if not own or len(own) == len(chain.steps) else
@@ -341,8 +354,7 @@ def _seen(writer: _Writer) -> Iterator[_Piece]:
     for chain in writer.exercises.chains:
         left = [step for step in chain.steps if not step.item]
         if 0 < len(left) < len(chain.steps) and chain is not _shortest(writer.exercises.chains):
-            numbers = writer.exercises.numbers(
-                chain.case, writer.seed or writer.lesson.fresh.get(chain.id, 0))
+            numbers = writer.numbers(chain)
             texts = [fill(step.worked, numbers) for step in left]
             rows = "".join(f"<dt>{escape(step.name)}</dt><dd>{escape(text)}</dd>"
                            for step, text in zip(left, texts, strict=True))
