@@ -5,6 +5,7 @@ import io
 import os
 import re
 import unicodedata
+import uuid
 from collections.abc import Iterable
 from pathlib import Path
 
@@ -117,13 +118,13 @@ def write_whole(path: str | Path, text: str | bytes, encoding: str = "utf-8") ->
         When it cannot be written; what was there stays.
     """
     path = Path(path)
-    part = path.with_name(f".{path.name}.part")
+    # Two who write one file at once have a part each.
+    part = path.with_name(f".{path.name[:40]}.{uuid.uuid4().hex}.part")
     try:
-        part.write_bytes(text if isinstance(text, bytes) else text.encode(encoding))
+        part.write_bytes(text if isinstance(text, bytes) else text.encode(encoding, "backslashreplace"))
         os.replace(part, path)
-    except OSError:
+    finally:
         part.unlink(missing_ok=True)
-        raise
     return path
 
 
@@ -147,6 +148,6 @@ def write_new(folder: str | Path, name: str, text: str | bytes, encoding: str = 
             path = wanted.with_name(f"{wanted.stem}-{number}{wanted.suffix}")
     try:
         return write_whole(path, text, encoding)
-    except OSError:
+    except BaseException:
         path.unlink(missing_ok=True)
         raise

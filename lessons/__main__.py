@@ -15,9 +15,11 @@ from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
+from typing import NoReturn
 
 __all__ = ["COMMANDS", "main"]
 
+MOST_NAMES = 99
 COMMANDS = tomllib.loads(Path(__file__).with_name("commands.toml").read_text("utf-8"))
 
 
@@ -25,6 +27,17 @@ def _port(text: str) -> int:
     if not text.isdecimal() or not 1 <= int(text) <= 65535:
         raise argparse.ArgumentTypeError(f"port must be from 1 to 65535, got {text}")
     return int(text)
+
+
+def _path(text: str) -> Path:
+    try:
+        usable = text and "\0" not in text and text.count("/") < MOST_NAMES and os.fsencode(text)
+    except UnicodeEncodeError:
+        usable = False
+    if not usable:
+        raise argparse.ArgumentTypeError(f"a path must be 1 to {MOST_NAMES} names of letters that a "
+                                         f"name can have, got {text[:40]!r}")
+    return Path(text)
 
 
 def _speak(language: str | None) -> None:
@@ -109,6 +122,8 @@ def _lecture(arguments: argparse.Namespace) -> None:
 @contextmanager
 def _replaced_told(folder: Path) -> Iterator[None]:
     """Say which files of a folder are no longer those that were there."""
+    if os.path.lexists(folder) and not folder.is_dir():
+        raise ValueError(f"{folder} must be a folder, or nothing so far, got a file or a link to none")
     before = _states(folder)
     try:
         yield
@@ -130,7 +145,8 @@ def _new(arguments: argparse.Namespace) -> None:
     from labkit.plant.file import write_starter
 
     file = write_starter(arguments.file)
-    _say(f"{file}: a plant to start from. Its comments say how to change it; then check it:")
+    _say(f"{file}: a plant to start from, and beside it a schema for editors. Its comments say how "
+         "to change it; then check it:")
     _say(f"  workbook check {file}")
 
 
@@ -155,6 +171,7 @@ def _sheets(arguments: argparse.Namespace) -> None:
 
     settings = _settings(arguments.set)
     plant = load_plant(arguments.plant, arguments.variant)
+    _say(f"The papers of {plant.name}:")
     with _replaced_told(arguments.out):
         for file in write_papers(plant, arguments.out, settings, only=arguments.only,
                                  short=arguments.short):
@@ -225,10 +242,7 @@ def _rig(arguments: argparse.Namespace) -> None:
     from labkit.plant.plant import load_plant
     from labkit.writing import write_whole
 
-    if arguments.out.exists():
-        raise ValueError(f"{arguments.out} is there already: name a new file, or remove it")
-    if not arguments.out.parent.is_dir():
-        raise ValueError(f"{arguments.out.parent} is no folder: make it first")
+    _refuse_taken(arguments.out)
     plant = _plant_of(arguments) or load_plant()
     from lessons.panels.rig_file import rig_file_html
     from lessons.panels.rig_table import rig_table
@@ -238,6 +252,13 @@ def _rig(arguments: argparse.Namespace) -> None:
     written = write_whole(arguments.out, rig_file_html(plant, table))
     _say(f"{written}: {written.stat().st_size / 1e6:.1f} MB, {len(table['states'])} states. "
          "Open it in a browser; it needs no network.")
+
+
+def _refuse_taken(file: Path) -> None:
+    if os.path.lexists(file):
+        raise ValueError(f"{file} is there already: name a new file, or remove it")
+    if not file.parent.is_dir():
+        raise ValueError(f"{file.parent} is no folder: make it first")
 
 
 def _figures(arguments: argparse.Namespace) -> None:
@@ -257,23 +278,21 @@ def _plant_of(arguments: argparse.Namespace) -> object:
     return load_plant(arguments.plant) if arguments.plant else None
 
 
-def _kit(write: Callable, arguments: argparse.Namespace, **more: object) -> None:
-    """Write instructor's files of the lessons that were named, or of all."""
+def _kit(arguments: argparse.Namespace) -> None:
+    """Write what an instructor hands out, from the lessons that were named or from all."""
+    from lessons.teaching import kit
+
+    told = COMMANDS[arguments.command]
+    if "warning" in told:
+        _say(told["warning"])
+    given = {name: value for name, value in vars(arguments).items()
+             if name in ("seed", "variants", "minutes", "pass_percent", "export")}
+    plant = None
+    if "plant" in arguments:
+        given["plant"] = plant = _plant_of(arguments)
     with _replaced_told(arguments.folder):
-        write(arguments.folder, only=arguments.lesson, seed=arguments.seed, progress=_say, **more)
-
-
-def _copies(arguments: argparse.Namespace) -> None:
-    from lessons.teaching.kit import write_copies
-
-    _kit(write_copies, arguments)
-
-
-def _worksheets(arguments: argparse.Namespace) -> None:
-    from lessons.teaching.kit import write_worksheets
-
-    plant = _plant_of(arguments)
-    _kit(write_worksheets, arguments, plant=plant)
+        getattr(kit, told["writes"])(
+            arguments.folder, only=arguments.lesson, progress=_say, **given)
     _say_numbers(plant, arguments.lesson)
 
 
@@ -285,23 +304,6 @@ def _say_numbers(plant: object, only: Sequence[str] = ()) -> None:
         _say(numbers_of(plant, only))
 
 
-def _decks(arguments: argparse.Namespace) -> None:
-    from lessons.teaching.kit import write_decks
-
-    plant = _plant_of(arguments)
-    _kit(write_decks, arguments, plant=plant)
-    _say_numbers(plant, arguments.lesson)
-
-
-def _key(arguments: argparse.Namespace) -> None:
-    from lessons.teaching.kit import write_key
-
-    _say("For instructors only: these files hold the answers.")
-    plant = _plant_of(arguments)
-    _kit(write_key, arguments, plant=plant)
-    _say_numbers(plant, arguments.lesson)
-
-
 def _course(arguments: argparse.Namespace) -> None:
     from lessons.teaching.course import write_course
 
@@ -311,16 +313,6 @@ def _course(arguments: argparse.Namespace) -> None:
         write_course(arguments.folder, arguments.plan, seed=arguments.seed, plant=plant, progress=_say)
     _say_numbers(plant)
     _say(f"Begin with {arguments.folder / 'index.html'}.")
-
-
-def _exam(arguments: argparse.Namespace) -> None:
-    from lessons.teaching.kit import write_exam
-
-    _say("For instructors only: the key holds the answers.")
-    plant = _plant_of(arguments)
-    _kit(write_exam, arguments, variants=arguments.variants, minutes=arguments.minutes,
-         pass_percent=arguments.pass_percent, export=arguments.export, plant=plant)
-    _say_numbers(plant, arguments.lesson)
 
 
 def _say(line: object) -> None:
@@ -347,8 +339,9 @@ def _class_counted(arguments: argparse.Namespace) -> None:
     files = [*filter(None, (arguments.csv, arguments.picture, arguments.page, arguments.aloud,
                             arguments.marks))]
     for place, file in enumerate(files):
-        if file.exists() or file in files[:place]:
-            raise ValueError(f"{file} is there already: name a new file, or remove it")
+        _refuse_taken(file)
+        if file in files[:place]:
+            raise ValueError(f"{file} is named twice: name another file")
     if arguments.names and not arguments.aloud:
         raise ValueError("--names must come with --aloud FILE")
     if (arguments.lesson or arguments.pass_percent is not None) and not arguments.marks:
@@ -359,22 +352,19 @@ def _class_counted(arguments: argparse.Namespace) -> None:
     if arguments.marks:
         marks = marks_of(table, arguments.lesson, arguments.pass_percent)
     _say(table.to_text())
-    if arguments.csv:
-        write_whole(arguments.csv, table.to_csv(), "utf-8-sig")
-        _say(f"Table written to {arguments.csv}")
+    for file, said, text in (
+            (arguments.csv, "Table", lambda: "\ufeff" + table.to_csv()),
+            (arguments.marks, "Marks", lambda: "\ufeff" + marks.to_csv()),
+            (arguments.page, "Page", lambda: class_page(table)),
+            (arguments.aloud, "Own words", lambda: aloud_page(table, names=arguments.names))):
+        if file:
+            write_whole(file, text())
+            _say(f"{said} written to {file}")
+    if arguments.marks:
+        _say(f"Marked: lessons {', '.join(marks.lessons) or 'none'}, {marks.most} points")
     if arguments.picture:
         write_picture(lambda ax: plot_class(table, ax), arguments.picture)
         _say(f"Picture written to {arguments.picture}")
-    if arguments.marks:
-        write_whole(arguments.marks, marks.to_csv(), "utf-8-sig")
-        _say(f"Marks written to {arguments.marks}: lessons {', '.join(marks.lessons) or 'none'}, "
-             f"{marks.most} points")
-    if arguments.page:
-        write_whole(arguments.page, class_page(table))
-        _say(f"Page written to {arguments.page}")
-    if arguments.aloud:
-        write_whole(arguments.aloud, aloud_page(table, names=arguments.names))
-        _say(f"Own words written to {arguments.aloud}")
     if arguments.feedback:
         _say(f"Pages of feedback in {arguments.feedback}: "
              f"{len(write_feedback(table, arguments.feedback))}")
@@ -388,7 +378,7 @@ def _items(arguments: argparse.Namespace) -> None:
         _say(item_page(arguments.lesson, draws=arguments.draws, only=arguments.only))
 
 
-_TYPES: dict[str, Callable] = {"path": Path, "int": int, "float": float, "port": _port}
+_TYPES: dict[str, Callable] = {"path": _path, "int": int, "float": float, "port": _port}
 
 
 def _words_of(name: str) -> dict[str, dict]:
@@ -396,8 +386,15 @@ def _words_of(name: str) -> dict[str, dict]:
     return (_words_of(told["also"]) if "also" in told else {}) | told.get("words", {})
 
 
+class _Parser(argparse.ArgumentParser):
+    def error(self, message: str) -> NoReturn:
+        from labkit.writing import safe_text
+
+        super().error(safe_text(message))
+
+
 def _parser() -> argparse.ArgumentParser:
-    parser = argparse.ArgumentParser(
+    parser = _Parser(
         prog="workbook",
         description="A workbook of redundant control.",
         epilog="Without a command it opens the lessons: `workbook my-folder --port 8890` "
@@ -409,18 +406,12 @@ def _parser() -> argparse.ArgumentParser:
         for word, how in _words_of(name).items():
             kind = {"type": _TYPES[how["type"]]} if "type" in how else {}
             one.add_argument(word, **how | kind)
-        one.set_defaults(run=globals()[f"_{name}"])
+        one.set_defaults(run=_kit if "writes" in told else globals()[f"_{name}"])
     return parser
 
 
 def _with_command(words: Sequence[str]) -> list[str]:
-    """Put `open` first where the words name no command, as in `workbook my-folder`.
-
-    Raises
-    ------
-    ValueError
-        The first word is no folder and looks like a command that was mistyped.
-    """
+    """Put `open` first where the words name no command, as in `workbook my-folder`."""
     first = words[0] if words else ""
     if first in (*COMMANDS, "-h", "--help"):
         return list(words)
@@ -435,28 +426,27 @@ def _with_command(words: Sequence[str]) -> list[str]:
 
 
 def main(argv: Sequence[str] | None = None) -> int:
-    """Carry out the command that the words name.
+    """Carry out the command that the words after `workbook` name.
 
-    Parameters
-    ----------
-    argv : sequence of str, optional
-        The words after `workbook`; those of this process where they are left out.
-
-    Returns
-    -------
-    int
-        The exit code: 0 for success, 2 where the words or the folder cannot be used.
+    The exit code is 0 for success, 1 where what was read is not as it must be, 2 where words, files
+    or folders cannot be used, and 130 after Ctrl-C.
     """
-    for stream in (sys.stdout, sys.stderr):
-        if hasattr(stream, "reconfigure"):
+    for name in ("stdout", "stderr"):
+        if getattr(sys, name) is None:
+            # Closed by whoever started this: what is said goes nowhere.
+            setattr(sys, name, open(os.devnull, "w", encoding="utf-8"))
+        if hasattr(getattr(sys, name), "reconfigure"):
             # A terminal of few letters, or half a letter in a name, stops nothing.
-            stream.reconfigure(errors="backslashreplace")
+            getattr(sys, name).reconfigure(errors="backslashreplace")
     try:
         arguments = _parser().parse_args(_with_command(sys.argv[1:] if argv is None else argv))
         _speak(getattr(arguments, "language", None))
         code = arguments.run(arguments) or 0
         sys.stdout.flush()
         return code
+    except KeyboardInterrupt:
+        print("workbook: stopped", file=sys.stderr)
+        return 130
     except (ValueError, OSError) as problem:
         if _reader_went(problem):
             # Who read the output has seen enough; what is still held back goes nowhere.

@@ -357,7 +357,8 @@ def resealed(data, **change):
         (lambda data: data.update(attempts=[{"a": 1}],
                                   checksum=learner.checksum_of([{"a": 1}])), "each attempt must"),
         (lambda data: resealed(data, when="today"), "today"),
-        (lambda data: resealed(data, when="2031-03-03T08:00:00"), "must name its time zone"),
+        (lambda data: resealed(data, when="2031-03-03T08:00:00"), "must be a time with its zone"),
+        (lambda data: resealed(data, when="0001-01-01T00:00:00+14:00"), "must be a time with its zone"),
         (lambda data: resealed(data, seed="0"), "seed of an attempt must be a whole number, got '0'"),
     ],
 )

@@ -338,6 +338,23 @@ def test_a_reader_that_goes_away_leaves_no_traceback(tmp_path):
         assert run.stderr.read() == b""
 
 
+def test_an_output_that_was_closed_stops_nothing(tmp_path, monkeypatch):
+    (tmp_path / "p.toml").write_text("format = 2", "utf-8")
+    with monkeypatch.context() as patched:
+        patched.setattr(sys, "stdout", None)
+        assert main(["check", str(tmp_path / "p.toml")]) == 1
+        sys.stdout.close()
+
+
+def test_ctrl_c_is_answered_in_a_word(monkeypatch, capsys):
+    def pressed(_):
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("lessons.__main__._check", pressed)
+    assert main(["check", "mirelow"]) == 130
+    assert capsys.readouterr().err == "workbook: stopped\n"
+
+
 @pytest.mark.parametrize("number", [errno.EPIPE, errno.EINVAL])
 def test_where_the_reader_went_no_system_leaves_a_sentence(number, tmp_path, monkeypatch, capsys):
     """Windows, simulated: the number that it gives for a pipe that was closed."""

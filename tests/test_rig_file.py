@@ -2,8 +2,12 @@
 
 import json
 import re
+import socket
+import struct
 import zlib
 from base64 import b64decode
+from http.server import ThreadingHTTPServer
+from threading import Thread
 
 import pytest
 
@@ -12,7 +16,7 @@ from labkit.rig.rig import Rig
 from labkit.rig.settled import come_to_rest, state_key, ways_from
 from labkit.rig.stories import find_stories
 from lessons.__main__ import main
-from lessons.desk.lecture import STORIES, Lecture
+from lessons.desk.lecture import STORIES, Lecture, _handler
 from lessons.panels.rig_file import rig_file_html, story_words
 from lessons.panels.rig_table import _digest, _Finder, rig_table
 from tests.browser import find_browser
@@ -192,6 +196,39 @@ def test_slow_motion_goes_through_an_act_of_a_story():
     frames = lecture.answer({"do": "frames"})[0]["frames"]
     # 229 ms after the cut KF2 leads, as the sentence of the act says
     assert 229 in frames["at"] and "KF2 role" in frames["words"][frames["at"].index(229)]
+
+
+def test_what_is_no_message_is_refused_and_the_lecture_goes_on(capsys):
+    class Echo:
+        def page(self):
+            return "page" * 1_000_000
+
+        def answer(self, message):
+            return [message]
+
+    def sent(text, length=None):
+        with socket.create_connection(server.server_address, timeout=5) as line:
+            head = f"POST /x HTTP/1.0\r\nContent-Length: {len(text) if length is None else length}"
+            line.sendall(f"{head}\r\n\r\n{text}".encode())
+            return line.makefile("rb").read().split(b"\r\n")[0]
+
+    with ThreadingHTTPServer(("127.0.0.1", 0), _handler(Echo(), "/x")) as server:
+        server.daemon_threads = True
+        thread = Thread(target=server.serve_forever)
+        thread.start()
+        for text in ("", "{", "[]", "null", "{}", "[" * 90_000):
+            assert b" 400 " in sent(text), text[:9]
+        assert all(b" 400 " in sent('{"do": 1}', length) for length in ("x", "-1", "9" * 5000, ""))
+        # Who holds the line, and who leaves before the page is there, stop nobody.
+        with socket.create_connection(server.server_address) as holding:
+            holding.sendall(b"POST /x HTTP/1.0\r\nContent-Length: 9\r\n\r\n")
+            with socket.create_connection(server.server_address) as leaving:
+                leaving.sendall(b"GET /x HTTP/1.0\r\n\r\n")
+                leaving.setsockopt(socket.SOL_SOCKET, socket.SO_LINGER, struct.pack("ii", 1, 0))
+            assert b" 200 " in sent('{"do": 1}')
+        server.shutdown()
+        thread.join()
+    assert capsys.readouterr().err == ""
 
 
 def test_a_lesson_without_a_story_names_those_that_have_one(capsys):

@@ -88,7 +88,7 @@ def test_times_are_read_as_people_write_them(tmp_path, head, when, ms):
 def test_what_is_no_log_is_refused_and_an_empty_one_is_not(tmp_path, record):
     path = tmp_path / "log.csv"
     path.write_text("a,b\n1,2\n")
-    with pytest.raises(ValueError, match=r"a column of time, .* must be there, got a, b"):
+    with pytest.raises(ValueError, match=r"must have a column of time, .* got a, b"):
         read_rig_log(path)
     path.write_text("time,who,what\n" + "1,KF1,x\n" * 2001)
     with pytest.raises(ValueError, match="at most 2000 rows"):

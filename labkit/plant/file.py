@@ -81,7 +81,7 @@ from labkit.arguments import path_of
 from labkit.plant.file_rules import complaints, in_words, values
 from labkit.plant.toml_lines import line_numbers, line_of
 from labkit.reading import read_bytes
-from labkit.writing import safe_line, write_new
+from labkit.writing import safe_line, write_new, write_whole
 
 __all__ = ["Finding", "PlantFileError", "find_file", "is_shipped", "read_file", "read_toml", "schema",
            "starter_text", "write_starter"]
@@ -245,9 +245,7 @@ def write_starter(path: str | Path) -> Path:
     beside = path.parent / name
     if not beside.is_file() or beside.read_bytes() != text.encode():
         name = write_new(path.parent, name, text).name
-    with path.open("x", encoding="utf-8") as file:
-        file.write(f"#:schema ./{name}\n{starter_text()}")
-    return path
+    return write_whole(path, f"#:schema ./{name}\n{starter_text()}")
 
 
 # ---------------------------------------------------------------- reading
@@ -333,4 +331,4 @@ def _syntax(text: str, error: ValueError) -> Finding:
     rule = "must be TOML: " + re.sub(r" \(at .*\)", "", str(error))
     if re.search(r"=\s*[\d_]+,\d", content):
         rule = "must have numbers with a point and without separators, such as 60000 or 0.5"
-    return Finding(line, "file", rule, repr(content))
+    return Finding(line, "file", rule, repr(content[:200]))

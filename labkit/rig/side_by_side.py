@@ -111,8 +111,8 @@ def read_rig_log(path: str | Path) -> tuple[tuple[LoggedRow, ...], tuple[str, ..
           for key, known in HEADS.items()}
     for key in ("when", "who", "what"):
         if at[key] is None:
-            raise ValueError(f"a column of {', '.join(HEADS[key])} must be there, got "
-                             f"{', '.join(names) or 'none'}")
+            raise ValueError(f"{path} must have a column of {', '.join(HEADS[key])}, got "
+                             f"{', '.join(names)[:200] or 'none'}")
     rows = []
     for line, cells in table:
         cell = {key: cells[place].strip() if place is not None and place < len(cells) else ""

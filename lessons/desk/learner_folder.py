@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from enum import Enum
 from pathlib import Path
 
+from labkit.reading import read_utf8
 from labkit.writing import write_whole
 
 
@@ -30,7 +31,7 @@ class Laid:
     ----------
     name : str
         The file's path in the folder, with forward slashes.
-    outcome : Outcome
+    outcome : Laying
         What was done.
     beside : str or None
         The path in the folder of the new version, where it was laid beside the learner's file.
@@ -169,7 +170,8 @@ def _lay(
     if not file.exists():
         _write(file, content)
         return Laid(name, Laying.NEW), fresh
-    current = hashlib.sha256(file.read_bytes()).hexdigest()
+    # What is there and is no file is the learner's too; a pipe would keep us waiting.
+    current = hashlib.sha256(file.read_bytes()).hexdigest() if file.is_file() else ""
     if current == new:
         return Laid(name, Laying.SAME), fresh
     if current == known.get("file"):
@@ -200,7 +202,7 @@ def _free_name(file: Path, day: datetime.date) -> Path:
 
 def _read_note(note: Path) -> dict[str, dict[str, str]]:
     try:
-        known = json.loads(note.read_text(encoding="utf-8"))
+        known = json.loads(read_utf8(note))
     except (FileNotFoundError, ValueError, RecursionError):
         # Without the note nothing is known to be ours, so nothing is replaced.
         return {}

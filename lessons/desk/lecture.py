@@ -7,9 +7,11 @@ name that nobody else knows.
 from __future__ import annotations
 
 import json
+import re
 import secrets
 import webbrowser
 from collections.abc import Callable
+from contextlib import suppress
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
 from threading import Lock
@@ -42,7 +44,8 @@ INSTEAD = {
 """Why a lesson has none, and what to show."""
 
 TASK = "Before each act: what will be seen?"
-_LONGEST = 100_000
+_LENGTH = re.compile(r"[0-9]{1,5}")
+_PATIENCE_S = 10
 
 
 class _Wall(PlantPanel):
@@ -95,15 +98,25 @@ def _handler(lecture: Lecture, path: str) -> type[BaseHTTPRequestHandler]:
     one_at_a_time = Lock()
 
     class Handler(BaseHTTPRequestHandler):
+        timeout = _PATIENCE_S
+
+        def handle(self) -> None:
+            # A page that was closed or loaded anew waits for nothing more.
+            with suppress(ConnectionError):
+                super().handle()
+
         def do_GET(self) -> None:
             self._reply(lecture.page, "text/html; charset=utf-8")
 
         def do_POST(self) -> None:
-            def answer() -> str:
-                length = min(int(self.headers.get("Content-Length", 0)), _LONGEST)
-                return json.dumps(lecture.answer(json.loads(self.rfile.read(length))))
-
-            self._reply(answer, "application/json")
+            length = self.headers.get("Content-Length", "")
+            try:
+                message = json.loads(self.rfile.read(int(length) if _LENGTH.fullmatch(length) else 0))
+                message["do"]
+            except (ValueError, TypeError, KeyError, RecursionError):
+                self.send_error(400)
+                return
+            self._reply(lambda: json.dumps(lecture.answer(message)), "application/json")
 
         def _reply(self, make: Callable[[], str], kind: str) -> None:
             if self.path != path:

@@ -15,7 +15,7 @@ import random
 import re
 import string
 from abc import ABC, abstractmethod
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from types import SimpleNamespace
@@ -558,7 +558,9 @@ def lettered(texts: list[str]) -> list[str]:
 
 def ticked_keys(lines: Mapping[str, str], ticked: object) -> tuple[str, ...] | None:
     """Return the keys of the lines that were ticked, by number, key or text; None if unclear."""
-    if is_blank(ticked) or ticked == "none":
+    if not isinstance(ticked, str | Iterable):
+        ticked = str(ticked)
+    if is_blank(ticked) or isinstance(ticked, str) and ticked == "none":
         return ()
     names = ticked.replace(",", " ").split() if isinstance(ticked, str) else list(ticked)
     known = {}

@@ -17,7 +17,7 @@ import time
 import uuid
 from collections.abc import Iterator
 from dataclasses import MISSING, asdict, dataclass, fields, replace
-from datetime import datetime
+from datetime import UTC, datetime
 from itertools import pairwise
 from pathlib import Path
 
@@ -428,8 +428,14 @@ def _attempt_of(entry: dict) -> Attempt:
         if not isinstance(value, kind) or isinstance(value, bool) and name == "seed":
             wanted = {int: "a whole number", str: "a text"}.get(kind, "a text or nothing")
             raise ValueError(f"{name} of an attempt must be {wanted}, got {reprlib.repr(value)}")
-    if datetime.fromisoformat(entry["when"]).tzinfo is None:
-        raise ValueError(f"when must name its time zone, got {reprlib.repr(entry['when'])}")
+    try:
+        moment = datetime.fromisoformat(entry["when"])
+        zoned = moment.tzinfo is not None and moment.astimezone(UTC)
+    except (ValueError, OverflowError):
+        zoned = False
+    if not zoned:
+        raise ValueError("when must be a time with its zone, such as 2031-03-03T08:00:00+00:00, "
+                         f"got {reprlib.repr(entry['when'])}")
     return Attempt(**known)
 
 

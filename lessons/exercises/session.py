@@ -14,6 +14,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import replace
 from datetime import UTC, datetime
 
+from labkit.arguments import written
 from lessons.exercises.attempts import Attempt, Recorder, course_version
 from lessons.exercises.digest import digest_of
 from lessons.exercises.item import Item, Lesson, SteppedCase, fill, is_blank, ticked_keys
@@ -61,6 +62,15 @@ def _still_asked(lesson: Lesson, attempt: Attempt) -> bool:
         return False
 
 
+def _kept(answer: object) -> object:
+    """Return an answer, in words where no file holds it: a list in itself, a number of 5000 digits."""
+    try:
+        json.dumps(answer, default=str)
+    except (TypeError, ValueError, RecursionError):
+        return written(answer)
+    return answer
+
+
 class Session:
     """Judge answers and say what to do next.
 
@@ -92,7 +102,7 @@ class Session:
 
     def _keep(self, item_id: str, seed: int, kind: str, raw: object, judged: Judgement) -> None:
         if isinstance(raw, Mapping):
-            raw = {" / ".join(place) if isinstance(place, tuple) else str(place): text
+            raw = {" / ".join(map(str, place)) if isinstance(place, tuple) else str(place): text
                    for place, text in raw.items()}
         text = raw if isinstance(raw, str) else json.dumps(raw, default=str)
         self.recorder.add(
@@ -137,6 +147,8 @@ class Session:
     def check(self, item_id: str, answer: object = None, seed: int | None = None) -> Reply:
         """Judge an answer, keep the attempt unless it is blank, and reply."""
         answer = turned_back(answer)
+        answer = ({place: _kept(cell) for place, cell in answer.items()}
+                  if isinstance(answer, Mapping) else _kept(answer))
         lesson, item, numbers, seed = self._found(item_id, seed)
         judged = item.judge(answer, numbers, seed, self._earlier(lesson, seed))
         if judged.verdict is Verdict.RIGHT and self._was_told(item, seed):

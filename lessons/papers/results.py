@@ -364,7 +364,7 @@ def read_results(path: str | Path) -> TestResults:
         near = difflib.get_close_matches("step", found, n=1, cutoff=0.4)
         hint = f" (is {near[0]!r} meant?)" if near else ""
         raise ValueError(f"{path}: the sheet must have a column 'step', found "
-                         f"{', '.join(found) or 'an empty file'}{hint}")
+                         f"{', '.join(found)[:200] or 'an empty file'}{hint}")
     rows = rows_of("\n".join(lines[at:]) + "\n", separator_of(lines[at]), at + 1)
     header = [cell.strip().lower() for cell in next(rows)[1]]
     problems += _missing(header)

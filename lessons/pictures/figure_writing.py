@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from labkit.plant.plant import Plant, load_plant
+from labkit.writing import write_whole
 from lessons.pictures.figure_choice import left_out, stills
 from lessons.pictures.page import THEMES, safe_words, sheet
 
@@ -63,10 +64,10 @@ def write_picture(draw: Callable[[Axes], Axes], file: str | Path, *, theme: str 
     draw(figure.add_subplot())
     safe_words(figure)
     with matplotlib.rc_context({"svg.hashsalt": "labkit", "svg.fonttype": "none"}):
-        figure.savefig(file, format=file.suffix[1:].lower(), metadata=metadata)
-    if file.suffix.lower() == ".png":
-        _shrink(file.read_bytes(), file)
-    return file
+        drawn = io.BytesIO()
+        figure.savefig(drawn, format=file.suffix[1:].lower(), metadata=metadata)
+    image = drawn.getvalue()
+    return write_whole(file, _shrunk(image) if file.suffix.lower() == ".png" else image)
 
 
 def write_figures(folder: str | Path, names: Sequence[str] | None = None, *,
@@ -129,8 +130,7 @@ def write_figures(folder: str | Path, names: Sequence[str] | None = None, *,
     for name in drawn if names is None else [name for name in drawn if name in names]:
         still = drawn[name]
         data = f"{plant.name}, variant {plant.version}; {plant.data}."
-        _write_text(folder / f"{name}.md", still.side_text(name, data))
-        done(folder / f"{name}.md")
+        done(write_whole(folder / f"{name}.md", still.side_text(name, data)))
         for theme in THEMES:
             if theme not in themes:
                 continue
@@ -140,24 +140,18 @@ def write_figures(folder: str | Path, names: Sequence[str] | None = None, *,
                 done(write_picture(still.draw, png, theme=theme))
                 done(write_picture(still.draw, svg, theme=theme))
                 continue
-            _write_text(svg, still.svg(theme))
             image = png_of(still.svg(theme))
             if image:
-                _shrink(image, png)
-                done(png)
+                done(write_whole(png, _shrunk(image)))
             else:
                 tell(f"{png}: not made, for this one needs resvg-py: pip install resvg-py")
-            done(svg)
+            done(write_whole(svg, still.svg(theme)))
     for name, why in left_out(plant).items() if names is None else ():
         tell(f"{name}: not made, for {why}")
     return files
 
 
-def _write_text(file: Path, text: str) -> None:
-    file.write_text(text, encoding="utf-8", newline="\n")
-
-
-def _shrink(image: bytes, png: Path) -> None:
+def _shrunk(image: bytes) -> bytes:
     """Keep the colours that are met most, so that the file is less than half as large."""
     from PIL import Image
 
@@ -170,4 +164,6 @@ def _shrink(image: bytes, png: Path) -> None:
     nearest = ((every[:, None] - kept) ** 2).sum(axis=2).argmin(axis=1).astype(np.uint8)
     few = Image.fromarray(nearest[places].reshape(pixels.shape[:2]))
     few.putpalette(kept.astype(np.uint8).tobytes())
-    few.save(png, optimize=True)
+    png = io.BytesIO()
+    few.save(png, format="png", optimize=True)
+    return png.getvalue()

@@ -12,6 +12,7 @@ from pathlib import Path
 
 from labkit.plant.plant import Plant, load_plant
 from labkit.rig.rig import Rig
+from labkit.writing import write_whole
 from lessons.exercises.item import LETTERS, fill
 from lessons.exercises.lookup import at_plant, lesson_of, plant_asked
 from lessons.pictures import svg
@@ -161,8 +162,7 @@ def _write_course(folder: Path, name: str, seed: int, plant: Plant, progress: Ca
     written, class_pages, teacher_parts, links = [], [], [], []
 
     def write(file: str, text: str) -> None:
-        (folder / file).write_text(text, "utf-8")
-        written.append(folder / file)
+        written.append(write_whole(folder / file, text))
         progress(file)
 
     plan = page("plan.html.j2", title=title, about=about, sessions=sessions, seed=seed,
