@@ -10,7 +10,9 @@ import argparse
 import ast
 import builtins
 import json
+import os
 import random
+import re
 
 import nbformat
 import pytest
@@ -25,6 +27,8 @@ from tests.prose import only_calls
 
 LESSONS = lessons()
 ACTS = ("delete", "double", "move", "retype")
+# More than a second each: run with WORKBOOK_LESSONS=all.
+SLOW = ("03", "06", "07", "12")
 
 
 def missing_names(source):
@@ -105,6 +109,20 @@ def test_each_cell_stands_alone(path):
     for cell in nbformat.read(path, as_version=4).cells:
         if cell.cell_type == "code":
             assert not missing_names(cell.source), cell.source
+
+
+@pytest.mark.parametrize("path", LESSONS, ids=lambda path: path.stem)
+def test_the_cell_to_change_runs_as_changed(path):
+    """Where a text says "put `new` for `old`", the cell it means runs with the new text in it."""
+    cells = nbformat.read(path, as_version=4).cells
+    (place,) = (n for n, cell in enumerate(cells) if "**Yours to change**" in cell.source)
+    told = re.search(r"change\*\*( above)?: (?:put|write)\s`(.+?)`\s(?:for|in place of)\s`(.+?)`",
+                     cells[place].source)
+    above, new, old = told.groups()
+    source = cells[place - 1 if above else place + 1].source
+    assert old in source
+    if path.stem[:2] not in SLOW or os.environ.get("WORKBOOK_LESSONS") == "all":
+        exec(compile(source.replace(old, new), path.stem, "exec"), {})
 
 
 def test_a_cell_that_leans_on_another_is_found():

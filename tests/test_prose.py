@@ -6,6 +6,8 @@ from statistics import mean
 import nbformat
 import pytest
 
+import labkit
+import lessons as course
 from lessons.exercises.item import fill
 from lessons.exercises.lookup import lesson_of
 from tests.notebooks import ROOT, lessons, stored_text
@@ -102,6 +104,16 @@ def test_numbers_in_prose_are_given_by_code(notebook):
         for part in paragraphs(before):
             loose += [(number, part) for number in numbers_of(part) if number not in given]
     assert not loose
+
+
+def test_names_of_code_in_prose_are_those_of_code(notebook):
+    """What a text sets in the letters of code can be imported, or stands in a cell."""
+    blocks = re.findall(r"^```python.*?^```", "\n".join(texts(notebook)), re.M | re.S)
+    code = [c.source + str(c.outputs) for c in notebook.cells if c.cell_type == "code"]
+    known = {*dir(labkit), *dir(course), *re.findall(r"\w+", "\n".join(code + blocks)), "workbook"}
+    named = {name for text in texts(notebook) for said in re.findall(r"`([^`\n]+)`", text)
+             for name in re.findall(r"^[a-z]\w+", said)}
+    assert named <= known
 
 
 @pytest.mark.parametrize(("text", "numbers"), [
