@@ -83,7 +83,7 @@ def pair_with_coverage(failures=1e-3, repairs=0.1, coverage=0.98, restart=2.0):
 
 
 def ring(size=6):
-    """Round and round, with one way back."""
+    """A chain without any plain cycle: round and round, with one way back."""
     rates = {(k, (k + 1) % size): 1.0 + k for k in range(size)} | {(3, 1): 2.0}
     return MarkovModel(rates, up=range(4))
 
@@ -113,14 +113,14 @@ CHAINS = {
         60_000,
         8000,
     ),
-    "two states to and fro, both down": (
+    "hub and spoke both down": (
         MarkovModel(
             {("a", "b"): 1.0, ("b", "a"): 1.0, ("b", "c"): 0.05, ("c", "a"): 0.3}, up=["c"]
         ),
         100,
         10_000,
     ),
-    "down at once or by a detour": (
+    "spoke down, odd cycles first": (
         MarkovModel(
             {("u", "d"): 1.0, ("d", "u"): 4.0, ("u", "x"): 0.3, ("x", "y"): 2.0, ("y", "u"): 1.0},
             up=["u", "x"],
@@ -176,14 +176,15 @@ def test_chain_against_exact_values(name):
         "one unit",
         "starts anywhere",
         "absorbing",
-        "two states to and fro, both down",
-        "down at once or by a detour",
+        "hub and spoke both down",
+        "spoke down, odd cycles first",
         "many ways down",
     ],
 )
 def test_small_tables(name, monkeypatch):
-    """Few lanes, taken over by many lives one after the other."""
-    monkeypatch.setattr(chainlives, "_LANES", 600)
+    """Few lanes, taken over by many lives one after the other, and many batches of odd cycles."""
+    monkeypatch.setattr(chainlives, "_CELLS", 600)
+    monkeypatch.setattr(chainlives, "_ODD", 80)
     model, horizon_h, _ = CHAINS[name]
     tables = ChainTables.of(model)
     done = chainlives.live(tables, horizon_h, 2500, np.random.default_rng(48))
@@ -196,18 +197,58 @@ def test_small_tables(name, monkeypatch):
     assert abs(survived - reliability) <= ERRORS * error + 1e-9
 
 
-def test_jumps_go_where_the_rates_say():
-    """From each state by its share of the rates out of it; an absorbing one is never left."""
-    rates = {(0, 1): 1.0, (0, 2): 3.0, (0, 3): 6.0, (1, 0): 2.0, (2, 3): 0.5, (2, 0): 1.5}
-    tables = ChainTables.of(MarkovModel(rates, up=[0]))
-    shares = {0: {1: 0.1, 2: 0.3, 3: 0.6}, 1: {0: 1.0}, 2: {3: 0.25, 0: 0.75}, 3: {3: 1.0}}
-    jumps = 40_000
-    for state, to in shares.items():
-        goals = tables.draw_next(np.full(jumps, state), np.random.default_rng(12))
-        assert {*goals.tolist()} == to.keys()
-        for goal, share in to.items():
-            error = math.sqrt(share * (1 - share) / jumps)
-            assert abs(np.mean(goals == goal) - share) <= ERRORS * error
+@pytest.mark.parametrize("name", ["pair with coverage, ten years", "one unit", "absorbing"])
+def test_cycles_and_jumps_are_two_ways_to_the_same(name):
+    """The table of plain cycles is switched off, and every life followed jump by jump."""
+    model, horizon_h, lives = CHAINS[name]
+    tables = ChainTables.of(model)
+    assert tables.has_hub
+    tables.has_hub = False
+    done = chainlives.live(tables, horizon_h, lives, np.random.default_rng(12))
+    down = ~tables.is_up[: tables.states]
+    near_mean(
+        done.hours[:, down].sum(axis=1), horizon_h * model.interval_unavailability(horizon_h)
+    )
+    near_mean(done.outages, model.failures_until(horizon_h))
+
+
+def test_ring_has_no_hub_and_pair_has_one():
+    assert not ChainTables.of(ring()).has_hub
+    tables = ChainTables.of(pair_with_coverage())
+    states = pair_with_coverage().states
+    assert tables.has_hub
+    assert (states[tables.hub], states[tables.spoke]) == ("good", "one")
+    # not taken over, or a second failure before the repair
+    odd = 1 - 0.98 * 0.1 / 0.101
+    assert tables.odd == pytest.approx(odd, rel=1e-12)
+
+
+def test_odd_paths_of_the_reference_pair():
+    """From both good: the ways back that are not over one known failure alone."""
+    model = CHAINS["reference pair"][0]
+    tables = ChainTables.of(model)
+    paths = [tuple(model.states[state] for state in path) for path in tables.paths]
+    assert paths == [
+        ("one failed",),
+        ("standby failed unnoticed", "one failed"),
+        ("both failed", "one failed"),
+        ("not taken over", "one failed"),
+    ]
+    # chances to go each way first, by the rates out of the hub (beta = 0.05, c = 0.97, DC = 0.9),
+    # and to be restored from "one failed" before the second failure
+    leave = np.array([0.95 * 0.1, 0.05, 0.95 * 0.03])
+    total = leave.sum() + 0.95 * (0.97 + 0.9)
+    back = 0.25 / (0.25 + 1 / 60_000)
+    noticed = (2 / 4380) / (2 / 4380 + 1 / 60_000)
+    chances = leave / total * back * np.array([noticed, 1, 1])
+    np.testing.assert_allclose(np.cumsum(chances) / tables.odd, tables.kinds, rtol=1e-12, atol=0)
+    plain = 0.95 * (0.97 + 0.9) / total * back
+    assert tables.odd == pytest.approx(1 - plain, rel=1e-12)
+
+
+def test_share_of_odd_cycles_is_counted_without_subtraction():
+    tables = ChainTables.of(redundant_pair(1e12, 1))
+    assert tables.odd == pytest.approx(1e-12, rel=1e-9)
 
 
 @pytest.mark.parametrize("name", ["pair with coverage, ten years", "ring", "absorbing"])
@@ -218,6 +259,18 @@ def test_every_jump_is_counted_once(name):
     generators = np.random.default_rng(13).spawn(40)
     counts = [chainlives.live(tables, horizon_h, 200, one).events / 200 for one in generators]
     near_mean(counts, model.entries(horizon_h).sum())
+
+
+def test_odd_cycles_fall_into_cells_as_by_a_coin():
+    """Each cell of the table is odd with the same chance, the first one of a batch too."""
+    tables = ChainTables.of(pair_with_coverage(coverage=0.7))
+    generators = np.random.default_rng(47).spawn(4000)
+    cells = np.array(
+        [chainlives._OddBatch(tables, 5, 0, 100.0, one).cell for one in generators]
+    )
+    for cell in range(3):
+        share = (cells == cell).any(axis=1)
+        near_mean(share, tables.odd)
 
 
 def test_hours_of_each_life_sum_to_the_horizon():

@@ -164,7 +164,7 @@ def _chain_variable(model, best):
     start = getattr(model, "start", None)
     begin = share if start is None else np.array([start.get(state, 0.0) for state in states])
     condition = np.where(good, 0, np.arange(1, len(states) + 1))
-    return _ChainVariable(ChainTables(model.generator, good, begin), states, condition)
+    return _ChainVariable(ChainTables(model.generator, good, begin, share), states, condition)
 
 
 @dataclass(frozen=True)

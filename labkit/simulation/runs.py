@@ -199,7 +199,7 @@ def simulate_chain(
     """
     horizon_h, lives, confidence, workers = _arguments(horizon_h, lives, rng, confidence, workers)
     tables = ChainTables.of(model)
-    down = ~tables.is_up
+    down = ~tables.is_up[: tables.states]
 
     def work(batch, child):
         done = chainlives.live(tables, horizon_h, batch, child)

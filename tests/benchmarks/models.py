@@ -253,7 +253,7 @@ def simpy_pair(horizon_h, seed):
 
 
 def ring(states=6):
-    """Make a chain that only goes round."""
+    """Make a chain that only goes round: none of its jumps is part of a plain cycle."""
     return MarkovModel({(k, (k + 1) % states): 1.0 + k for k in range(states)}, up=range(4))
 
 
