@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from scipy.linalg import expm
 from scipy.stats import binom
 
-from labkit.markov import thinning, transient
+from labkit.markov import transient
 from labkit.markov.chain import MarkovModel, two_state
 from labkit.markov.elimination import Reduction, closed_classes
 from labkit.markov.transient import transitions
@@ -653,10 +653,9 @@ def product_of_units(sizes, levels):
     return MarkovModel(rates, up=[0], start=0), parts
 
 
-def test_a_thousand_states_by_the_sparse_route():
+def test_a_thousand_states():
     """1024 states of five independent parts: the probabilities are products of those of each."""
     model, parts = product_of_units(5, 4)
-    assert hasattr(model._rates, "tocoo")
     position = {state: k for k, state in enumerate(model.states)}
     order = [position[state] for state in range(4**5)]
 
@@ -679,66 +678,21 @@ def test_a_thousand_states_by_the_sparse_route():
     assert model.unreliability(3.0) == pytest.approx(-math.expm1(-3 * leaving), rel=1e-12, abs=0)
 
 
-def test_sparse_route_hands_over_to_squaring():
-    """A slow ring of 700 states next to a fast pair: too far to walk, and never at rest."""
-    n = 700
-    rates = {(i, (i + 1) % n): 1e-3 for i in range(n)}
-    rates[0, n - 1] = 1e3
-    rates[n - 1, 0] = 1e3
-    model = MarkovModel(rates, up=[0])
-    assert hasattr(model._rates, "tocoo")
-    found = model.probabilities([1.0, 1e5])
-    dense, _ = transient.evolve(model._rates.toarray(), np.eye(n)[0], np.array([1.0, 1e5]))
-    far = dense > 1e-280
-    assert found[far] == pytest.approx(dense[far], rel=CLOSE, abs=0)
-
-
-def test_one_walk_to_a_time_that_is_short_and_one_that_is_long():
+def test_two_states_at_a_time_that_is_short_and_one_that_is_long():
     """Two states: P(up) = (4 + 3 exp(-7 t)) / 7; the hours up are its integral over the time."""
-    from scipy.sparse import csr_array
-
-    times = np.array([1e-6, 0.5, 250.0])
-    p, hours = transient.evolve(csr_array([[0.0, 3.0], [4.0, 0.0]]), np.array([1.0, 0.0]), times)
+    times, rates = np.array([1e-6, 0.5, 250.0]), np.array([[0.0, 3.0], [4.0, 0.0]])
+    p, hours = transient.evolve(rates, np.array([1.0, 0.0]), times)
     gone = np.exp(-7 * times)
     assert p[:, 0] == pytest.approx((4 + 3 * gone) / 7, rel=1e-13, abs=0)
     assert hours[:, 0] == pytest.approx(4 / 7 * times - 3 / 49 * np.expm1(-7 * times), rel=1e-13)
     assert hours.sum(axis=1) == pytest.approx(times, rel=1e-13)
 
 
-def test_how_far_a_walk_goes_before_squaring_would_have_been_cheaper():
-    """40 squarings of 2 n^3 steps at 3e10 /s; a step of the walk: 3e-5 s and 3e-9 s a rate.
-
-    With 3000 states and 20 000 rates 72 s against 9e-5 s: 800 000 steps.
-    """
-    from scipy.sparse import csr_array
-
-    def ring(n, rates):
-        arcs = np.arange(rates)
-        return csr_array((np.ones(rates), (arcs % n, (arcs + 1 + arcs // n) % n)), shape=(n, n))
-
-    assert transient._walking_distance(ring(3000, 20_000)) == pytest.approx(800_000, rel=1e-12)
-    # beyond that a whole matrix would need more than a gigabyte
-    assert [math.isinf(transient._walking_distance(ring(n, n))) for n in (12_000, 12_001)] == [
-        False, True]
-
-
-def test_thin_reduction_is_reduction():
-    """Both ways of elimination, for chains that leak and from both sides."""
-    from scipy.sparse import csr_array
-
-    rates = random_chain(40, 3, decades=6)
+def test_what_goes_in_must_come_out():
+    """The mean time left of a chain that leaks, seen from both ends."""
     leak = np.zeros(40)
     leak[[3, 17]] = 1e-4
-    dense = Reduction(rates, leak)
-    thin = thinning.ThinReduction(csr_array(rates), leak)
-    start = np.linspace(0.1, 1, 40)
-    for one, other in (
-        (thin.mean_until_gone(start), dense.mean_until_gone(start)),
-        (thin.mean_until_gone(np.eye(40)), dense.mean_until_gone(np.eye(40))),
-        (thin.time_until_gone(start), dense.time_until_gone(start)),
-    ):
-        assert one == pytest.approx(other, rel=1e-13, abs=0)
-    # What goes in must come out: the mean time left, seen from both ends.
+    dense, start = Reduction(random_chain(40, 3, decades=6), leak), np.linspace(0.1, 1, 40)
     assert start @ dense.mean_until_gone(np.ones(40)) == pytest.approx(
         dense.time_until_gone(start).sum(), rel=1e-13, abs=0
     )
@@ -763,12 +717,14 @@ def test_a_long_ring_with_one_leak_and_a_state_beside_which_the_other_is_nothing
 
 
 def test_no_way_out_is_refused():
-    from scipy.sparse import csr_array
+    with pytest.raises(ArithmeticError, match=r"state number [01] has no way out"):
+        Reduction(np.zeros((2, 2)), np.zeros(2))
 
-    stuck = np.zeros((2, 2))
-    for rates in (stuck, csr_array(stuck)):
-        with pytest.raises(ArithmeticError, match=r"state number [01] has no way out"):
-            thinning.reduce_chain(rates, np.zeros(2))
+
+def test_more_states_than_can_be_counted_with_are_refused():
+    ring = {(one, (one + 1) % 3001): 1.0 for one in range(3001)}
+    with pytest.raises(ValueError, match="rates must name at most 3000 states, got 3001"):
+        MarkovModel(ring, up=[0])
 
 
 # -- reducible, absorbing, small ----------------------------------------------------------------

@@ -60,7 +60,7 @@ def test_normally_one_is_active_and_one_standby():
     assert set(seen.writers.values()) == {"KF1"}
     assert set(seen.outputs.values()) == {Outputs.WRITTEN}
     assert all(seen.links.values()) and seen.panel_sees and seen.sync_ok
-    assert seen.repeater == (True, True) and seen.supplied == {"TF1"}
+    assert seen.repeaters == {"TF1": (True, True)} and seen.supplied == {"TF1"}
     assert not (seen.alone or seen.redundancy_lost or seen.alarms or seen.loading)
     assert pair.record == ()
 

@@ -70,6 +70,13 @@ def test_a_cell_that_no_reader_takes_is_named_by_its_line(tmp_path):
         read_results(tmp_path / "sheet.csv")
 
 
+def test_the_line_of_a_letter_that_is_none_counts_from_the_first(tmp_path):
+    (tmp_path / "log.csv").write_bytes(b"\n\nfl\xf6d\n")
+    text, problems = read_decoded(tmp_path / "log.csv")
+    assert text == "\n\nfl\xf6d\n"
+    assert problems == ["line 3: not UTF-8; read as Windows-1252 (cp1252), look at accents"]
+
+
 def test_lines_are_those_of_the_file():
     assert list(rows_of('a,b\n"1\n2",3\n', ",", first_line=5)) == [
         (5, ["a", "b"]), (7, ["1\n2", "3"])]

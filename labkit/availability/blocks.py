@@ -428,9 +428,7 @@ class _Constant(Block):
     def __repr__(self) -> str:
         return "ALWAYS_WORKS" if self.works else "ALWAYS_FAILED"
 
-    @property
-    def _members(self) -> dict:
-        return {}
+    _members = MappingProxyType({})
 
 
 

@@ -71,6 +71,8 @@ class Part(Block):
     mtbf_h: float = field(kw_only=True)
     mttr_h: float = field(kw_only=True)
 
+    _condition, _units = None, frozenset()
+
     def __post_init__(self):
         checked_name("name", self.name)
         arguments.read_fields(self, arguments.positive, "mtbf_h", "mttr_h")
@@ -88,14 +90,6 @@ class Part(Block):
     @property
     def _members(self) -> dict:
         return {self.name: self}
-
-    @property
-    def _condition(self) -> None:
-        return None
-
-    @property
-    def _units(self) -> frozenset[str]:
-        return frozenset()
 
     def _variable(self, conditions: list) -> Variable:
         whole_h = self.mtbf_h + self.mttr_h

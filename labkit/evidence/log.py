@@ -18,6 +18,7 @@ test came to is then read from its text, by the rule of `LogRow.test_is_good`. A
 own may have other names for the columns: `columns` says which is which.
 """
 
+import contextlib
 import re
 from collections.abc import Iterable, Mapping
 from dataclasses import astuple, dataclass
@@ -156,15 +157,9 @@ def read_log(path: str | Path, *, columns: Mapping[str, str] | None = None) -> L
 
 def time_of(text: str, name: str) -> datetime:
     """Read a moment as people write it: ISO 8601, or the day first."""
-    try:
-        return datetime.fromisoformat(text)
-    except ValueError:
-        pass
-    for form in DAY_FIRST:
-        try:
-            return datetime.strptime(text, form)
-        except ValueError:
-            continue
+    for form in (None, *DAY_FIRST):
+        with contextlib.suppress(ValueError):
+            return datetime.strptime(text, form) if form else datetime.fromisoformat(text)
     raise ValueError(f"{name} must be a time such as 2031-02-11 09:14:03, got {text!r}")
 
 

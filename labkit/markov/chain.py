@@ -14,22 +14,40 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from labkit.arguments import fraction, mapping, number, plain, positive, written
-from labkit.markov.elimination import closed_classes, reachable
+from labkit.markov.elimination import Reduction, closed_classes, reachable
 from labkit.markov.passage import FirstPassage, read_times
-from labkit.markov.thinning import reduce_chain
 from labkit.markov.transient import evolve
 from labkit.wording import HOURS_PER_YEAR
 
 # What a start may be given as: nothing, a state, or probabilities of states.
 Start = Hashable | Mapping[Hashable, float] | None
 
-_DENSE_UP_TO = 600
-_SPARSE_BELOW = 0.05
+# About a minute in time; the first failure of ten parts has 1024.
+MOST_STATES = 3000
 # The sum of all rates out of a state is then a number that a float holds.
 _FASTEST = 1e300
 
 
-class MarkovModel:
+class LongRun:
+    """Give the figures that follow from `steady_state()` and from which states are up, `_is_up`."""
+
+    @property
+    def unavailability(self) -> float:
+        """Give the long-run share of time in the states that are not up, 0 to 1."""
+        return float(self.steady_state()[~self._is_up].sum())
+
+    @property
+    def availability(self) -> float:
+        """Give the long-run share of time in the up states, 0 to 1."""
+        return float(self.steady_state()[self._is_up].sum())
+
+    @property
+    def downtime_h_per_year(self) -> float:
+        """Give the mean time not up in hours per year of 8760 h."""
+        return HOURS_PER_YEAR * self.unavailability
+
+
+class MarkovModel(LongRun):
     """Describe a Markov chain in continuous time and compute its long run and its course.
 
     Parameters
@@ -135,18 +153,10 @@ class MarkovModel:
 
     @cached_property
     def _rates(self):
-        """Rates per hour, the diagonal 0: an array, or a sparse one if that is worth its while."""
-        n = len(self._states)
-        sparse = n > _DENSE_UP_TO and len(self._arcs) < _SPARSE_BELOW * n * n
-        if not sparse:
-            matrix = self.generator.copy()
-            np.fill_diagonal(matrix, 0.0)
-            return matrix
-        from scipy.sparse import csr_array
-
-        places = np.array(list(self._arcs)).T
-        values = np.array(list(self._arcs.values()))
-        return csr_array((values, (places[0], places[1])), shape=(n, n))
+        """Rates per hour, the diagonal 0."""
+        matrix = self.generator.copy()
+        np.fill_diagonal(matrix, 0.0)
+        return matrix
 
     # -- long run ---------------------------------------------------------------------------
 
@@ -199,21 +209,6 @@ class MarkovModel:
 
     def _long_run(self, start):
         return long_run(self._rates, start, self._classes)
-
-    @property
-    def unavailability(self) -> float:
-        """Give the long-run share of time in the down states, 0 to 1."""
-        return float(self._steady_state[~self._is_up].sum())
-
-    @property
-    def availability(self) -> float:
-        """Give the long-run share of time in the up states, 0 to 1."""
-        return float(self._steady_state[self._is_up].sum())
-
-    @property
-    def downtime_h_per_year(self) -> float:
-        """Give the mean down time in hours per year of 8760 h."""
-        return HOURS_PER_YEAR * self.unavailability
 
     @cached_property
     def _failing(self):
@@ -289,9 +284,7 @@ class MarkovModel:
         p = np.empty((len(times), len(self._states)))
         hours = np.full_like(p, math.inf)
         if finite.any():
-            p[finite], hours[finite] = evolve(
-                self._rates, p0, times[finite], lambda: self._long_run(p0)
-            )
+            p[finite], hours[finite] = evolve(self._rates, p0, times[finite])
         if not finite.all():
             p[~finite] = self._long_run(p0)
         return p, hours
@@ -651,7 +644,7 @@ class MarkovModel:
             else:
                 if i not in collected:
                     others = [k for k in range(len(p)) if k != i]
-                    inner = reduce_chain(
+                    inner = Reduction(
                         self._rates[np.ix_(others, others)], self.generator[others, i]
                     )
                     collected[i] = inner.mean_until_gone(rewards[others])
@@ -708,11 +701,11 @@ def long_run(rates, start: np.ndarray, classes: list[list[int]] | None = None) -
     if len(passing) and len(classes) > 1:
         ends = np.column_stack([rates[np.ix_(passing, c)].sum(axis=1) for c in classes])
         inner = rates[np.ix_(passing, passing)]
-        hours = reduce_chain(inner, ends.sum(axis=1)).time_until_gone(start[passing])
+        hours = Reduction(inner, ends.sum(axis=1)).time_until_gone(start[passing])
         mass += hours @ ends
     p = np.zeros(len(start))
     for members, share in zip(classes, mass / mass.sum() if len(classes) > 1 else [1.0]):
-        p[members] = share * reduce_chain(rates[np.ix_(members, members)]).stationary()
+        p[members] = share * Reduction(rates[np.ix_(members, members)]).stationary()
     return p
 
 
@@ -797,4 +790,6 @@ def _read_rates(rates, start):
             index[start] = 0
         except TypeError:
             raise TypeError(f"start must be a hashable state, got {start!r}") from None
+    if len(index) > MOST_STATES:
+        raise ValueError(f"rates must name at most {MOST_STATES} states, got {len(index)}")
     return index, arcs

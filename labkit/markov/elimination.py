@@ -144,7 +144,7 @@ class Reduction:
 
 
 def reachable(rates, sources: np.ndarray) -> np.ndarray:
-    """Tell of each state whether it can be reached; rates dense or sparse, sources a mask.
+    """Tell of each state whether it can be reached; sources a mask.
 
     >>> rates = np.array([[1, 0, 0], [0, 0, 2], [0, 3, 0]])
     >>> reachable(rates, np.array([False, True, False]))

@@ -7,8 +7,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from labkit.arguments import count, numbers, share
-from labkit.markov.elimination import reachable
-from labkit.markov.thinning import reduce_chain
+from labkit.markov.elimination import Reduction, reachable
 from labkit.markov.transient import evolve
 
 
@@ -68,7 +67,7 @@ class FirstPassage:
     def _reduction(self):
         live, traps = self._live
         lost = self._inner[np.ix_(live, traps)].sum(axis=1)
-        return reduce_chain(self._inner[np.ix_(live, live)], self._arriving[live] + lost)
+        return Reduction(self._inner[np.ix_(live, live)], self._arriving[live] + lost)
 
     @cached_property
     def _ever(self):
@@ -92,15 +91,9 @@ class FirstPassage:
     def _course(self, t_h):
         times, scalar = read_times(t_h)
         n = len(self._before)
-        if hasattr(self._inner, "tocoo"):
-            from scipy.sparse import block_array, csr_array
-
-            arriving = csr_array(self._arriving[:, None])
-            rates = block_array([[self._inner, arriving], [csr_array((1, n)), None]]).tocsr()
-        else:
-            rates = np.zeros((n + 1, n + 1))
-            rates[:n, :n] = self._inner
-            rates[:n, n] = self._arriving
+        rates = np.zeros((n + 1, n + 1))
+        rates[:n, :n] = self._inner
+        rates[:n, n] = self._arriving
         finite = np.isfinite(times)
         p = np.zeros((len(times), n + 1))
         if finite.any():

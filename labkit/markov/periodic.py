@@ -15,10 +15,9 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from labkit.arguments import amount, mapping, number, numbers, plain, written
-from labkit.markov.chain import MarkovModel, long_run
+from labkit.markov.chain import LongRun, MarkovModel, long_run
 from labkit.markov.passage import FirstPassage
 from labkit.markov.transient import evolve, transitions
-from labkit.wording import HOURS_PER_YEAR
 
 
 @dataclass(frozen=True)
@@ -44,7 +43,7 @@ class Phase:
     then: Mapping | None = None
 
 
-class PeriodicModel:
+class PeriodicModel(LongRun):
     """Describe a chain whose rates follow a fixed cycle, with jumps between its phases.
 
     Parameters
@@ -105,7 +104,7 @@ class PeriodicModel:
         self._states = whole.states
         index = {state: i for i, state in enumerate(whole.states)}
         self._start = np.array([whole.start.get(state, 0.0) for state in whole.states])
-        self._up = np.isin(np.arange(len(index)), [index[s] for s in whole.up])
+        self._is_up = np.isin(np.arange(len(index)), [index[s] for s in whole.up])
         self._planned = np.zeros(len(index), dtype=bool)
         if isinstance(planned, str) or not isinstance(planned, Iterable):
             raise TypeError(f"planned must be an iterable of states, got {planned!r}")
@@ -115,7 +114,7 @@ class PeriodicModel:
             if state in whole.up:
                 raise ValueError(f"planned must name no state that is up, got {state!r}")
             self._planned[index[state]] = True
-        self._failed = ~self._up & ~self._planned
+        self._failed = ~self._is_up & ~self._planned
         self._rates = []
         self._jumps = []
         for phase in self._phases:
@@ -176,24 +175,9 @@ class PeriodicModel:
         return self._hours[0] / self.cycle_h
 
     @property
-    def unavailability(self) -> float:
-        """Give the long-run share of time not up, planned standstill included, 0 to 1."""
-        return float(self.steady_state()[~self._up].sum())
-
-    @property
     def planned_unavailability(self) -> float:
         """Give the long-run share of time in the planned states, 0 to 1."""
         return float(self.steady_state()[self._planned].sum())
-
-    @property
-    def availability(self) -> float:
-        """Give the long-run share of time up, 0 to 1."""
-        return float(self.steady_state()[self._up].sum())
-
-    @property
-    def downtime_h_per_year(self) -> float:
-        """Give the mean time not up in hours per year of 8760 h."""
-        return HOURS_PER_YEAR * self.unavailability
 
     @property
     def failures_per_h(self) -> float:
@@ -236,7 +220,7 @@ class PeriodicModel:
             inside |= (times == 0) & (begin == 0)
             if inside.any():
                 rows, _ = evolve(rates, p, times[inside] - begin)
-                value[inside] = rows[:, ~self._up].sum(axis=1)
+                value[inside] = rows[:, ~self._is_up].sum(axis=1)
             p = p @ course @ jump
             begin += phase.hours
         return plain(value)

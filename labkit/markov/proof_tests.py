@@ -9,6 +9,7 @@ often ended early by the active's failure than a memoryless one of the same mean
 begin more often early in the interval, while the standby is surely good, so that they wait longer.
 """
 
+import functools
 import math
 
 import numpy as np
@@ -239,22 +240,14 @@ def best_pair_test_interval_h(
     if not 2 * test_h < 100 * mtbf_h:
         raise ValueError(f"test_h must be < 50 x mtbf_h = {50 * mtbf_h}, got {test_h}")
 
-    def unavailability(log_interval):
-        return pair_with_tests(
-            mtbf_h,
-            mttr_h,
-            common_cause=common_cause,
-            coverage=coverage,
-            diagnosed=diagnosed,
-            test_interval_h=math.exp(log_interval),
-            test_h=test_h,
-            pair_out=pair_out,
-            restart_h=restart_h,
-            crews=crews,
-            standby_ratio=standby_ratio,
-        ).unavailability
+    tested = functools.partial(
+        pair_with_tests, mtbf_h, mttr_h, test_h=test_h, common_cause=common_cause,
+        coverage=coverage, diagnosed=diagnosed, pair_out=pair_out, restart_h=restart_h,
+        crews=crews, standby_ratio=standby_ratio)
 
-    unavailability(math.log(2 * test_h))
+    def unavailability(log_interval):
+        return tested(test_interval_h=math.exp(log_interval)).unavailability
+
     grid = np.linspace(math.log(2 * test_h), math.log(100 * mtbf_h), 30)
     values = [unavailability(x) for x in grid]
     best = int(np.argmin(values))

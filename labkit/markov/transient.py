@@ -25,38 +25,29 @@ polynomials", SIAM Journal on Computing 2 (1973) 60-66.
 """
 
 import math
-from collections.abc import Callable
 
 import numpy as np
 
 _TINY = 2.0**-1000
 _DEGREE = 16
 _SETTLED = 2.0**-51
-_ARRIVED = 1e-13
 _TERMS = 32
 _MOST_STEPS = 1e300
 
 
 def evolve(
-    rates,
-    start: np.ndarray,
-    times: np.ndarray,
-    long_run: Callable[[], np.ndarray] | None = None,
+    rates: np.ndarray, start: np.ndarray, times: np.ndarray
 ) -> tuple[np.ndarray, np.ndarray]:
     """Give the probabilities of a chain, and the time spent in each state, at given times.
 
     Parameters
     ----------
-    rates : (n, n) array of float, or scipy sparse array
-        Rates per hour, >= 0; ``rates[i, j]`` leads from i to j. The diagonal of a dense array is
-        not read; a sparse array must not have one.
+    rates : (n, n) array of float
+        Rates per hour, >= 0; ``rates[i, j]`` leads from i to j. The diagonal is not read.
     start : (n,) array of float
         Probabilities (or weights >= 0) at time 0.
     times : (m,) array of float
         Hours, >= 0, finite, in any order.
-    long_run : callable, optional
-        Gives the long-run probabilities from `start`; asked for only where a sparse chain has a
-        long way to go, which then ends as soon as all entries agree with them.
 
     Returns
     -------
@@ -72,8 +63,7 @@ def evolve(
 
     Notes
     -----
-    Entries below 1e-300 may come out as 0. All times share one ladder of squarings, or, for a
-    sparse chain, one walk along the series: its cost grows with the time times the fastest rate.
+    Entries below 1e-300 may come out as 0. All times share one ladder of squarings.
 
     >>> rates = np.array([[0.0, 3.0], [4.0, 0.0]])
     >>> p, hours = evolve(rates, np.array([1.0, 0.0]), np.array([0.0, 1e6]))
@@ -82,8 +72,7 @@ def evolve(
     """
     start = np.asarray(start, dtype=float)
     times = np.asarray(times, dtype=float)
-    if not hasattr(rates, "tocoo"):
-        rates = _without_diagonal(rates)
+    rates = _without_diagonal(rates)
     exits, pace = _exits_and_pace(rates)
     if pace == 0 or not len(times):
         return np.tile(start, (len(times), 1)), np.multiply.outer(times, start)
@@ -92,8 +81,6 @@ def evolve(
             f"t_h must be <= {_MOST_STEPS:.0e} over the fastest rate per hour of rates "
             f"({exits.max():g}), got {times.max()}"
         )
-    if hasattr(rates, "tocoo"):
-        return _walk(rates, exits, pace, start, times, long_run)
     return _by_squaring(rates, pace, start, times)
 
 
@@ -157,64 +144,6 @@ def _by_squaring(rates, pace, start, times):
         _climb(_short(steps, 0.5), unit[0], whole, p, hours)
     total = start.sum(axis=-1, keepdims=True)
     return p * (total / p.sum(axis=-1, keepdims=True)), hours
-
-
-def _walking_distance(rates):
-    """Give the number of steps of a walk that cost as much as squaring does."""
-    n = rates.shape[0]
-    if n > 12_000:
-        return math.inf
-    squarings_s = 40 * 2 * n**3 / 3e10
-    return squarings_s / (3e-9 * rates.nnz + 3e-5)
-
-
-def _walk(rates, exits, pace, start, times, long_run):
-    """Go along the series in stretches, leaving a row at each time that is met.
-
-    Nobody knows beforehand how soon the long run is reached. So the walk goes on until it has
-    cost as much as squaring, which then does the rest.
-    """
-    n = len(start)
-    into = (rates / pace).T.tocsr()
-    share = exits / pace
-
-    def step(row):
-        # Written as a difference, so that the rounding of a slow state differs from step to
-        # step and does not add up; leaving is at most half of what is there, nothing cancels.
-        return (row - row * share) + into @ row
-
-    stretch = max(4096, 4 * n) / pace
-    total = start.sum()
-    p = np.empty((len(times), n))
-    hours = np.empty_like(p)
-    now, spent, at = 0.0, np.zeros(n), start
-    final = None
-    too_far = _walking_distance(rates) / pace
-    waiting = np.argsort(times, kind="stable").tolist()
-    while waiting:
-        end = now + stretch
-        met = [r for r in waiting if times[r] <= end]
-        waiting = waiting[len(met) :]
-        marks = np.array([times[r] - now for r in met] + ([stretch] if waiting else []))
-        rows, inside = _series(step, at, pace, marks, n)
-        rows *= total / rows.sum(axis=1, keepdims=True)
-        p[met] = rows[: len(met)]
-        hours[met] = spent + inside[: len(met)]
-        if not waiting:
-            break
-        now, spent, at = end, spent + inside[-1], rows[-1]
-        if final is None and long_run is not None:
-            final = long_run()
-        # Bounds (1 - e) final <= p <= (1 + e) final hold for ever once they hold.
-        if final is not None and np.all(np.abs(at - final) <= _ARRIVED * final + _TINY):
-            p[waiting] = final
-            hours[waiting] = spent + np.multiply.outer(times[waiting] - now, final)
-            break
-        if now >= too_far and times[waiting[0]] > 2 * now:
-            p[waiting], more = _by_squaring(rates.toarray(), pace, at, times[waiting] - now)
-            hours[waiting] = spent + more
-            break
-    return p, hours
 
 
 def _series(step, start, pace, times, reach):

@@ -1,15 +1,17 @@
 """Checking a plant file: errors from its rules, doubts from the plant that it describes."""
 
 import copy
+import functools
+import operator
 from collections.abc import Collection, Iterable, Iterator, Mapping
 from pathlib import Path
 
 from labkit.plant import watching
 from labkit.plant.file import Finding, find_file, read_file, schema
-from labkit.plant.file_rules import LIST_WANTED, ONE_OF, SURE, complaints, nearest
+from labkit.plant.file_rules import LIST_WANTED, ONE_OF, SURE, Names, complaints, nearest
 from labkit.plant.fitting import fitted, with_variant
 from labkit.plant.plant import PASSES, Plant, build
-from labkit.plant.plant_data import AtLeast, Function, Reached, racks_of
+from labkit.plant.plant_data import AtLeast, Function, Reached, needs_of, racks_of
 from labkit.plant.toml_lines import line_of
 from labkit.plant.wiring import Whole, stops_alone
 
@@ -109,16 +111,13 @@ def _mend(document: dict, path: tuple, rule: str) -> bool:
         path = (*path, missing)
     if not path:
         return False
-    holder = document
-    for step in path[:-1]:
-        if not isinstance(holder, dict | list) or (isinstance(holder, dict) and step not in holder):
-            return False
-        holder = holder[step]
-    last = path[-1]
-    key = "function" if last == "function" else "part"
-    tables = document.get(key)
-    names = [name for table in (tables if isinstance(tables, list) else []) if isinstance(table, dict)
-             for name in (table.get("designation", table.get("name")),) if isinstance(name, str)]
+    *way, last = path
+    try:
+        holder = functools.reduce(operator.getitem, way, document)
+    except (KeyError, TypeError):
+        return False
+    names = [name for _, name in Names(document).named[
+        "function" if last == "function" else "part"]]
     if isinstance(holder, list):
         near = nearest(holder[last], names) if isinstance(holder[last], str) else None
         holder[last] = near or holder[last]
@@ -220,8 +219,7 @@ def _cut_off(plant: Plant, rack: str, units: Iterable[str]) -> bool:
 
 def _beside_the_pair(plant: Plant, rack: str) -> str:
     """Say which other controller has a way to a rack, and where to write it."""
-    others = [name for name, part in plant.parts.items()
-              if part.kind == "controller" and plant.ways(name, rack)]
+    others = [name for name in plant.of_kind("controller") if plant.ways(name, rack)]
     return f" (write by = {others} if these lead)".replace("'", '"') if others else ""
 
 
@@ -236,14 +234,7 @@ def _unconnected(plant: Plant) -> Iterator[Doubt]:
 
 def _named(function: Function) -> set[str]:
     """Return every part that the needs of a function name."""
-    names, waiting = set(function.reached), list(function.needs)
-    while waiting:
-        entry = waiting.pop()
-        if isinstance(entry, str):
-            names.add(entry)
-        else:
-            waiting += entry.racks if isinstance(entry, Reached) else entry.of
-    return names
+    return _reached(function) | {each for each in needs_of(function) if isinstance(each, str)}
 
 
 def _out_of_reach(plant: Plant) -> Iterator[Doubt]:
@@ -259,10 +250,10 @@ def _out_of_reach(plant: Plant) -> Iterator[Doubt]:
         if lost:
             yield ("part", unit, "should have a way to every rack that a function needs, "
                    "for else it cannot take over", f"none to {', '.join(lost)}")
-    units = [name for name, part in plant.parts.items() if part.kind == "controller"]
+    units = plant.of_kind("controller")
     asked = set().union(*map(_reached, plant.functions_counted.values()))
-    for rack, part in plant.parts.items():
-        if part.kind == "rack" and units and rack not in asked and _cut_off(plant, rack, units):
+    for rack in plant.of_kind("rack") if units else ():
+        if rack not in asked and _cut_off(plant, rack, units):
             yield "part", rack, "should have a way to a controller over cables", "none"
     led = {*plant.controllers}
     for each in plant.functions_counted.values():
@@ -314,24 +305,17 @@ def _needs(plant: Plant) -> Iterator[Doubt]:
         if len(together) + bool(function.reached) > 1:
             yield ("function", name, "should name all racks in one reached, for one controller has "
                    "to reach them together", f"{len(together) + bool(function.reached)} of them")
-        racks = {rack for rack in _reached(function)
-                 if rack in plant.parts and plant.parts[rack].kind == "rack"}
+        racks = _reached(function) & {*plant.of_kind("rack")}
         if racks:
-            for part in sorted(_named(function) & plant.parts.keys()):
-                if plant.parts[part].kind in FIELD:
-                    yield from _field(plant, name, part, racks)
-        for panel in _always(function):
-            if panel in plant.parts and plant.parts[panel].kind == "panel":
+            for part in sorted(_named(function) & {*plant.of_kind(*FIELD)}):
+                yield from _field(plant, name, part, racks)
+        for panel in function.needs:
+            if panel in plant.of_kind("panel"):
                 yield from _panel(plant, name, panel)
 
 
-def _always(function: Function) -> Iterator[str]:
-    return (entry for entry in function.needs if isinstance(entry, str))
-
-
 def _field(plant: Plant, function: str, part: str, racks: Collection[str]) -> Iterator[Doubt]:
-    at = [rack for rack, each in plant.parts.items()
-          if each.kind == "rack" and plant.ways(part, rack)]
+    at = [rack for rack in plant.of_kind("rack") if plant.ways(part, rack)]
     if not at:
         yield ("part", part, "should have a way to a rack, for a function with reached needs it",
                "none")
@@ -383,12 +367,7 @@ def _unlike(plant: Plant) -> Iterator[Doubt]:
 
 
 def _choices(function: Function) -> Iterator[AtLeast]:
-    waiting = list(function.needs)
-    while waiting:
-        entry = waiting.pop()
-        if isinstance(entry, AtLeast):
-            yield entry
-            waiting += entry.of
+    return (entry for entry in needs_of(function) if isinstance(entry, AtLeast))
 
 
 def _hidden_in_series(plant: Plant) -> Iterator[Doubt]:

@@ -6,6 +6,7 @@ from 0) that lead to the place in the document.
 
 import difflib
 import graphlib
+import itertools
 import math
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
@@ -17,7 +18,7 @@ from labkit.plant.fitting import with_variant
 from labkit.plant.tank_data import TankSettings
 from labkit.writing import is_odd
 
-__all__ = ["ANY_KIND", "USUAL_RANGES", "UsualRange", "complaints", "in_words", "nearest",
+__all__ = ["ANY_KIND", "Names", "USUAL_RANGES", "UsualRange", "complaints", "in_words", "nearest",
            "schema_errors", "values"]
 
 # Feeds in turn, and variants on one another. What is fed twice at every step has 2 ** steps ways.
@@ -26,6 +27,10 @@ MOST_STEPS = 16
 SMALLEST, LARGEST = 1e-12, 1e15
 # Texts that may have several lines; every other one stands in a table or a drawing.
 LONG_TEXTS = ("about", "source_note", "noticed_note")
+
+
+# What is wrong: where, the rule, what was found.
+Wrong = Iterator[tuple[tuple, str, str]]
 
 
 @dataclass(frozen=True)
@@ -63,16 +68,19 @@ USUAL_RANGES: Mapping[str, UsualRange] = MappingProxyType({
 })
 # For a kind that is in no class: wide enough for any, and too narrow for years typed as hours.
 ANY_KIND = UsualRange((2_000, 2_000_000), (0.25, 168))
-# Other times of the file, by key: usual in practice, hours.
-USUAL_TIMES = MappingProxyType({
-    "test_interval_h": (168, 43_800), "restart_h": (0.02, 8), "battery_h": (0.05, 24),
-    "replaced_after_h": (4_380, 262_800)})
-USUAL_GROUPS = MappingProxyType({
+# Other numbers of the file, by table and key: usual in practice.
+_SHARES = {"common_cause": (0.005, 0.1), "coverage": (0.8, 0.999)}
+USUAL = MappingProxyType({
+    "part": {"test_interval_h": (168, 43_800), "battery_h": (0.05, 24),
+             "replaced_after_h": (4_380, 262_800)},
+    "pair": {"test_interval_h": (168, 43_800), "restart_h": (0.02, 8), **_SHARES},
+    "twins": _SHARES,
+    "shared_event": {"mtbf_h": (8_760, 10_000_000)},
+    "function": {"hours_per_year": (10, 8760)},
     "maintenance": {"every_h": (168, 87_600), "takes_h": (0.1, 72)},
     "changeover": {"by_hand_h": (0.02, 24), "every_h": (8, 8_760), "by_hand": (0.5, 1)},
     "spare": {"delivery_days": (0.5, 400)},
 })
-USUAL_EVENT_H = (8_760, 10_000_000)
 
 
 def complaints(document: dict, schema: dict) -> Iterator[tuple[tuple, str, str, str]]:
@@ -90,24 +98,19 @@ def complaints(document: dict, schema: dict) -> Iterator[tuple[tuple, str, str, 
     4
     """
     by_schema = list(_against_schema(document, schema))
-    for path, rule, found in by_schema:
-        yield path, rule, found, "error"
-    if "process" in document and all(path[:1] != ("process",) for path, *_ in by_schema):
-        for path, rule, found in _against_tank(document["process"]):
-            yield path, rule, found, "error"
-    for path, rule, found in [*_against_shares(document), *_against_limits(document)]:
-        yield path, rule, found, "error"
-    by_name = list(_against_names(_Names(document)))
-    for path, rule, found in by_name:
-        yield path, rule, found, "error"
-    if not by_schema and not by_name:
-        for path, rule, found in _against_fitting(document):
-            yield path, rule, found, "error"
+    by_name = list(_against_names(Names(document)))
+    tank = "process" in document and all(path[:1] != ("process",) for path, *_ in by_schema)
+    errors = itertools.chain(
+        by_schema, _against_tank(document["process"]) if tank else (), _against_shares(document),
+        _against_limits(document), by_name,
+        () if by_schema or by_name else _against_fitting(document))
+    for error in errors:
+        yield *error, "error"
     # A number beside the usual is a doubt in a file with errors too, unless it is one of them.
     wrong = {path for path, *_ in by_schema}
     for path, *doubt in _against_practice(document):
         if path not in wrong:
-            yield path, *doubt
+            yield path, *doubt, "warning"
 
 
 def in_words(document: Mapping, path: tuple) -> str:
@@ -157,9 +160,13 @@ _TYPES = {"number": "a number", "integer": "a whole number", "string": 'text in 
           "boolean": "true or false", "array": "a list in [ ]", "object": "a table"}
 LIST_WANTED = f"must be {_TYPES['array']}"
 ONE_OF = "must be one of "
+PLAIN_RULES = MappingProxyType({
+    "const": "must be {}", "exclusiveMinimum": "must be > {:g}", "minLength": "must not be empty",
+    "maxItems": "must have at most {} entries", "uniqueItems": "must name nothing twice",
+    "minProperties": "must say what differs"})
 
 
-def _against_schema(document: dict, schema: dict) -> Iterator[tuple[tuple, str, str]]:
+def _against_schema(document: dict, schema: dict) -> Wrong:
     yield from schema_errors(document, schema)
     for path, value in values(document):
         if isinstance(value, float) and not math.isfinite(value):
@@ -174,7 +181,7 @@ def _against_schema(document: dict, schema: dict) -> Iterator[tuple[tuple, str, 
                 yield path, rule, f"U+{ord(odd):04X}"
 
 
-def schema_errors(document: dict, schema: dict) -> Iterator[tuple[tuple, str, str]]:
+def schema_errors(document: dict, schema: dict) -> Wrong:
     """Yield path, rule and found of what a JSON Schema does not allow, in our own words."""
     import jsonschema
 
@@ -204,7 +211,7 @@ def values(value, path: tuple = ()) -> Iterator[tuple[tuple, object]]:
         yield from values(each, (*path, key))
 
 
-def _translated(error) -> Iterator[tuple[tuple, str, str]]:
+def _translated(error) -> Wrong:
     """Yield path, rule and found of one error of the validator, in our own words."""
     path, value, limit = tuple(error.absolute_path), error.instance, error.validator_value
     found = _shown(value)
@@ -235,26 +242,16 @@ def _translated(error) -> Iterator[tuple[tuple, str, str]]:
             near = _near(value, limit, SURE) if isinstance(value, str) else ""
             other = " (other for what is none of them)" if path[-1] == "kind" and not near else ""
             yield path, ONE_OF + ", ".join(map(str, limit)), found + near + other
-        case "const":
-            yield path, f"must be {limit}", found
         case "minimum" if value > error.schema.get("exclusiveMinimum", -math.inf):
             yield path, f"must be >= {limit:g}", found
-        case "exclusiveMinimum":
-            yield path, f"must be > {limit:g}", found
         case "maximum":
             meant = f" ({value:g} % is {value / 100:g})" if limit == 1 < value <= 100 else ""
             yield path, f"must be <= {limit:g}", found + meant
         case "minItems":
             yield path, f"must have at least {limit} entries" if limit > 1 else (
                 "must not be empty"), found
-        case "maxItems":
-            yield path, f"must have at most {limit} entries", found
-        case "minLength":
-            yield path, "must not be empty", found
-        case "uniqueItems":
-            yield path, "must name nothing twice", found
-        case "minProperties":
-            yield path, "must say what differs", found
+        case key if key in PLAIN_RULES:
+            yield path, PLAIN_RULES[key].format(limit), found
         case "anyOf" if len(path) == 2 and path[0] == "function":
             yield path, "must have needs or reached", "neither"
         case "anyOf" if path[:2] == ("costs", "step"):
@@ -276,48 +273,47 @@ def _translated(error) -> Iterator[tuple[tuple, str, str]]:
 # ---------------------------------------------------------------- what a schema cannot see
 
 
-# How a name comes to stand in a document: the keys on the way, None for a position in a list.
-NAMED = MappingProxyType({
-    ("part", None, "designation"): "part",
-    ("function", None, "name"): "function",
-    ("costs", "step", None, "name"): "step",
-    ("variant", None, "name"): "variant",
-    ("shared_event", None, "name"): "event",
-    ("maintenance", None, "name"): "maintenance",
-    ("changeover", None, "name"): "changeover",
-    ("spare", None, "name"): "spare",
+def _by_way(ways_of: Mapping[str, str]) -> Mapping[tuple, str]:
+    """Return what stands at each way; a way is the keys with dots, * for a position in a list."""
+    return MappingProxyType({
+        tuple(None if step == "*" else step for step in way.split(".")): what
+        for what, ways in ways_of.items() for way in ways.split()})
+
+
+# How a name comes to stand in a document.
+NAMED = _by_way({
+    "part": "part.*.designation",
+    "function": "function.*.name",
+    "step": "costs.step.*.name",
+    "variant": "variant.*.name",
+    "event": "shared_event.*.name",
+    "maintenance": "maintenance.*.name",
+    "changeover": "changeover.*.name",
+    "spare": "spare.*.name",
 })
-MENTIONED = MappingProxyType({
-    ("part", None, "fed_by", None): "fed_by",
-    ("part", None, "joins", None): "joins",
-    ("pair", "units", None): "units",
-    ("pair", "sync", None): "sync",
-    ("twins", None, "parts", None): "twins",
-    ("shared_event", None, "breaks", None): "breaks",
-    ("maintenance", None, "parts", None): "parts",
-    ("changeover", None, "parts", None): "changeover parts",
-    ("spare", None, "parts", None): "spare parts",
-    ("mode", None, "parts", None): "mode parts",
-    ("function", None, "reached", None): "reached",
-    ("function", None, "by", None): "by",
-    ("variant", None, "fit", None): "fit",
-    ("variant", None, "remove", None): "remove",
-    ("variant", None, "pair", "sync", None): "sync",
-    ("variant", None, "pair", "units", None): "units",
-    ("variant", None, "twins", None, "parts", None): "other twins",
-    ("variant", None, "shared_event", None, "name"): "event",
-    ("variant", None, "shared_event", None, "breaks", None): "breaks",
-    ("variant", None, "maintenance", None, "name"): "maintenance",
-    ("variant", None, "maintenance", None, "parts", None): "parts",
-    ("variant", None, "changeover", None, "name"): "changeover",
-    ("variant", None, "spare", None, "name"): "spare",
-    ("variant", None, "part", None, "parts", None): "parts",
-    ("variant", None, "part", None, "fed_by", None): "fed_by",
-    ("variant", None, "part", None, "joins", None): "joins",
-    ("variant", None, "like"): "variant",
-    ("variant", None, "step", None, "name"): "step",
-    ("variant", None, "function", None, "name"): "function",
-    ("costs", "step", None, "function"): "function",
+MENTIONED = _by_way({
+    "fed_by": "part.*.fed_by.* variant.*.part.*.fed_by.*",
+    "joins": "part.*.joins.* variant.*.part.*.joins.*",
+    "units": "pair.units.* variant.*.pair.units.*",
+    "sync": "pair.sync.* variant.*.pair.sync.*",
+    "twins": "twins.*.parts.*",
+    "other twins": "variant.*.twins.*.parts.*",
+    "breaks": "shared_event.*.breaks.* variant.*.shared_event.*.breaks.*",
+    "parts": "maintenance.*.parts.* variant.*.maintenance.*.parts.* variant.*.part.*.parts.*",
+    "changeover parts": "changeover.*.parts.*",
+    "spare parts": "spare.*.parts.*",
+    "mode parts": "mode.*.parts.*",
+    "reached": "function.*.reached.*",
+    "by": "function.*.by.*",
+    "fit": "variant.*.fit.*",
+    "remove": "variant.*.remove.*",
+    "variant": "variant.*.like",
+    "event": "variant.*.shared_event.*.name",
+    "maintenance": "variant.*.maintenance.*.name",
+    "changeover": "variant.*.changeover.*.name",
+    "spare": "variant.*.spare.*.name",
+    "step": "variant.*.step.*.name",
+    "function": "variant.*.function.*.name costs.step.*.function",
 })
 # What a mention must be the name of; a part where it is not said.
 WANTED = MappingProxyType({
@@ -343,7 +339,7 @@ RUN_KINDS = ("controller", "rack", "interface", "cable", "repeater", "switch", "
              "sensor", "voter")
 
 
-class _Names:
+class Names:
     """Every name in a document, and every mention of one; wrong types are passed over."""
 
     def __init__(self, document: dict) -> None:
@@ -377,7 +373,7 @@ def _role_in_needs(way: tuple) -> str | None:
     return "need" if set(keys) <= {"of"} else None
 
 
-def _against_names(names: _Names) -> Iterator[tuple[tuple, str, str]]:
+def _against_names(names: Names) -> Wrong:
     yield from _doubles(names)
     for path, name, role in names.mentions:
         kind = role if role in WANTED else "part"
@@ -396,8 +392,8 @@ def _against_names(names: _Names) -> Iterator[tuple[tuple, str, str]]:
                 yield (*path, "at_least"), f"must be <= {len(of)}, how many there are", str(k)
 
 
-def _against_role(names: _Names, path: tuple, name: str,
-                  role: str) -> Iterator[tuple[tuple, str, str]]:
+def _against_role(names: Names, path: tuple, name: str,
+                  role: str) -> Wrong:
     """Yield what is wrong with a part in the place where it is mentioned."""
     kind = names.parts[name].get("kind")
     wanted = {"reached": ("rack", "panel"), "units": ("controller",), "by": ("controller",),
@@ -414,7 +410,7 @@ def _against_role(names: _Names, path: tuple, name: str,
         yield path, "must not name the part itself", name
 
 
-def _doubles(names: _Names) -> Iterator[tuple[tuple, str, str]]:
+def _doubles(names: Names) -> Wrong:
     happening = set(names.parts)
     for kind, found in names.named.items():
         seen = happening if kind in HAPPENING else set()
@@ -435,7 +431,7 @@ def _doubles(names: _Names) -> Iterator[tuple[tuple, str, str]]:
                     yield path, rule, name
 
 
-def _circles(names: _Names) -> Iterator[tuple[tuple, str, str]]:
+def _circles(names: Names) -> Wrong:
     for kind, key, role in (("part", "fed_by", "fed_by"), ("variant", "like", "variant")):
         where = {name: path[:-1] for path, name in names.named[kind]}
         tables = {path: name for name, path in where.items()}
@@ -483,7 +479,7 @@ def _far(after: Mapping[str, Iterable[str]]) -> Iterator[str]:
     return (name for name, count in steps.items() if count == MOST_STEPS + 1)
 
 
-def _pair_alike(names: _Names) -> Iterator[tuple[tuple, str, str]]:
+def _pair_alike(names: Names) -> Wrong:
     pairs: dict[tuple, list[str]] = {}
     for path, name, role in names.mentions:
         if role == "units":
@@ -501,16 +497,15 @@ def _pair_alike(names: _Names) -> Iterator[tuple[tuple, str, str]]:
                     unit for unit in units if unit not in fits) or "two spares"
 
 
-def _against_fitting(document: dict) -> Iterator[tuple[tuple, str, str]]:
+def _against_fitting(document: dict) -> Wrong:
     """Yield what is missing in the plant as it stands, then in each variant."""
-    for path, rule, found in _missing(document):
-        yield path, rule, found
+    yield from _missing(document)
     for position, table in enumerate(document.get("variant", ())):
         for path, rule, found in _missing(with_variant(document, table["name"])):
             yield ("variant", position), f"as to {in_words(document, path)} {rule}", found
 
 
-def _missing(document: dict) -> Iterator[tuple[tuple, str, str]]:
+def _missing(document: dict) -> Wrong:
     there = {table["designation"]: table for table in document["part"]
              if table.get("fitted", True)}
     for position, table in enumerate(document["part"]):
@@ -519,7 +514,7 @@ def _missing(document: dict) -> Iterator[tuple[tuple, str, str]]:
             yield (("part", position, "fed_by"), "must name a part that is fitted",
                    ", ".join(feeds))
 
-    def gone(path: tuple, entry, chosen: bool = False) -> Iterator[tuple[tuple, str, str]]:
+    def gone(path: tuple, entry, chosen: bool = False) -> Wrong:
         if isinstance(entry, str):
             if entry not in there and not chosen:
                 yield path, "must name a part that is fitted", entry
@@ -564,7 +559,7 @@ def _missing(document: dict) -> Iterator[tuple[tuple, str, str]]:
             yield ("shared_event", position), "must have mtbf_h and mttr_h, or neither", "one of them"
 
 
-def _against_tank(process: dict) -> Iterator[tuple[tuple, str, str]]:
+def _against_tank(process: dict) -> Wrong:
     """Yield what the header tank refuses; its settings know their rules."""
     try:
         TankSettings.from_mapping(process)
@@ -577,7 +572,7 @@ def _against_tank(process: dict) -> Iterator[tuple[tuple, str, str]]:
             yield ("process",), rule, found
 
 
-def _against_shares(document: dict) -> Iterator[tuple[tuple, str, str]]:
+def _against_shares(document: dict) -> Wrong:
     """Yield groups of kinds of fault of which, by their shares, none ever comes."""
     stated = document.get("how_often")
     for of, table in stated.items() if isinstance(stated, dict) else ():
@@ -588,7 +583,7 @@ def _against_shares(document: dict) -> Iterator[tuple[tuple, str, str]]:
                 "0 for every kind")
 
 
-def _against_limits(document: dict) -> Iterator[tuple[tuple, str, str]]:
+def _against_limits(document: dict) -> Wrong:
     """Yield limits that do not stand on both sides of their number, and keys for the mains only."""
     for path, table in values(document):
         limits = table.get("range") if isinstance(table, dict) else None
@@ -616,7 +611,7 @@ def _against_limits(document: dict) -> Iterator[tuple[tuple, str, str]]:
             yield (*path, "short_cuts"), "must stand at a part of kind mains", str(table.get("kind"))
 
 
-def _against_practice(document: dict) -> Iterator[tuple[tuple, str, str, str]]:
+def _against_practice(document: dict) -> Wrong:
     """Yield what is unusual; what has not the form of a plant file is passed over."""
     pair = document.get("pair")
     # What the pair does not say counts as perfect, which hides the most.
@@ -643,71 +638,62 @@ def _against_practice(document: dict) -> Iterator[tuple[tuple, str, str, str]]:
         if _is_number(table.get("mtbf_h")) and _is_number(table.get("mttr_h")):
             if table["mttr_h"] >= table["mtbf_h"] > 0:
                 yield ((*path, "mttr_h"), f"should be below mtbf_h, {table['mtbf_h']:g}",
-                       f"{table['mttr_h']:g}", "warning")
-    for path, table in [*_tables(document, "part"), *pairs]:
-        for key, usual in USUAL_TIMES.items():
-            yield from _unusual(path, table, key, usual)
-    for path, table in _tables(document, "shared_event"):
-        yield from _unusual(path, table, "mtbf_h", USUAL_EVENT_H, "for an event from outside")
-    for of, usual in USUAL_GROUPS.items():
-        for path, table in _tables(document, of):
+                       f"{table['mttr_h']:g}")
+    for of, usual in USUAL.items():
+        words = "for an event from outside" if of == "shared_event" else ""
+        for path, table in pairs if of == "pair" else _tables(document, of):
             for key, limits in usual.items():
-                yield from _unusual(path, table, key, limits)
+                yield from _unusual(path, table, key, limits, words)
     yield from _against_sense(document)
-    for path, table in [*_tables(document, "part"), *_tables(document, "twins"),
-                        *_tables(document, "shared_event"), *_tables(document, "spare"), *_tables(document, "mode"),
-                        *pairs]:
+    sourced = ("part", "twins", "shared_event", "spare", "mode")
+    for path, table in [*(each for of in sourced for each in _tables(document, of)), *pairs]:
         other = table.get("sources")
         found = [table.get("source"), *(other.values() if isinstance(other, dict) else ())]
         if "found" in found and not table.get("source_note"):
-            yield (*path, "source"), "should have a source_note that says where", "none", "warning"
-    for path, table in [*_tables(document, "twins"), *pairs]:
-        yield from _unusual(path, table, "common_cause", (0.005, 0.1))
-        yield from _unusual(path, table, "coverage", (0.8, 0.999))
+            yield (*path, "source"), "should have a source_note that says where", "none"
     costs = document.get("costs")
     for place, table in _tables(costs, "step") if isinstance(costs, dict) else ():
         for key in ("cost", "chance"):
             if _is_number(table.get(key)) and table[key] == 0:
-                yield ("costs", *place, key), "should be above 0, for the step never costs", "0", "warning"
+                yield ("costs", *place, key), "should be above 0, for the step never costs", "0"
     for path, table in _tables(document, "function"):
-        yield from _unusual(path, table, "hours_per_year", (10, 8760))
         asked, idle = table.get("hours_per_year", 8760), table.get("idle_h", 0)
         if _is_number(asked) and _is_number(idle) and asked + idle > 8760:
             yield ((*path, "idle_h"), f"should be <= {8760 - asked:g}, what hours_per_year leaves of a "
-                   "year", f"{idle:g}", "warning")
+                   "year", f"{idle:g}")
 
 
-def _against_sense(document: dict) -> Iterator[tuple[tuple, str, str, str]]:
+def _against_sense(document: dict) -> Wrong:
     """Yield what has the form of a plant file and contradicts itself, or says nothing."""
     for path, table in _tables(document, "part"):
         mtbf_h, mttr_h, noticed = (table.get(key) for key in ("mtbf_h", "mttr_h", "noticed"))
         if "alarm" in table and _is_number(noticed) and noticed < 1:
             yield (*path, "alarm"), "should go with noticed = 1, for an alarm tells of every failure", (
-                f"{noticed:g}"), "warning"
+                f"{noticed:g}")
         replaced_h = table.get("replaced_after_h")
         if _is_number(replaced_h) and _is_number(mtbf_h) and replaced_h > mtbf_h:
             yield (*path, "replaced_after_h"), f"should be below mtbf_h, {mtbf_h:g}, the mean life", (
-                f"{replaced_h:g}"), "warning"
+                f"{replaced_h:g}")
         short = table.get("short_cuts")
         mean_h = short.get("mean_h") if isinstance(short, dict) else None
         if _is_number(mean_h) and _is_number(mttr_h) and mean_h >= mttr_h:
             yield (*path, "short_cuts"), f"should be shorter than the long ones, {mttr_h:g} h", (
-                f"{mean_h:g}"), "warning"
+                f"{mean_h:g}")
     for path, table in _tables(document, "changeover"):
         starts = table.get("starts", 1)
         if starts == 1 and "every_h" not in table:
-            yield path, "should say starts or every_h, for else it changes nothing", "neither", "warning"
+            yield path, "should say starts or every_h, for else it changes nothing", "neither"
         elif _is_number(starts) and 0 < starts < 0.8:
             yield (*path, "starts"), "is usually 0.8 to 1, or 0 for by hand (common practice)", (
-                f"{starts:g}"), "warning"
+                f"{starts:g}")
     block = document.get("title_block")
     if isinstance(block, dict) and "checker" in block and block["checker"] == block.get("author"):
         yield ("title_block", "checker"), "should be another one than author", _shown(
-            block["checker"]), "warning"
+            block["checker"])
 
 
 def _unusual(path: tuple, table: Mapping, key: str, usual: tuple[float, float], of: str = ""
-             ) -> Iterator[tuple[tuple, str, str, str]]:
+             ) -> Wrong:
     """Yield a number outside what is usual, with its range, and as which unit it would lie in it."""
     value, (low, high) = table.get(key), usual
     if not _is_number(value) or low <= value <= high:
@@ -718,7 +704,7 @@ def _unusual(path: tuple, table: Mapping, key: str, usual: tuple[float, float], 
         units = (("years", 8760), ("days", 24)) if value < low else (("minutes", 1 / 60),)
         meant = next((f"; {value:g} {unit} would be {value * hours:g}"
                       for unit, hours in units if low <= value * hours <= high), "")
-    yield (*path, key), f"{words} (common practice{meant})", f"{value:g}", "warning"
+    yield (*path, key), f"{words} (common practice{meant})", f"{value:g}"
 
 
 def _tables(document: Mapping, key: str) -> list[tuple[tuple, dict]]:

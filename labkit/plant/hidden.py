@@ -24,7 +24,6 @@ Reliability Theory", 2nd ed., Wiley 2004, chapter 4 (from memory).
 
 from __future__ import annotations
 
-import itertools
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass
@@ -83,24 +82,21 @@ def _set_figures(members: tuple[Member, ...], crews: int = 0) -> tuple[float, tu
 
     known = ("known",) * len(members)
     rates: dict[tuple, float] = {}
-    for state in itertools.product(("whole", "hidden", "known"), repeat=len(members)):
-        if "whole" not in state and state != known:
-            continue
+    reached = {("whole",) * len(members): None}
+    waiting = [*reached]
+    while waiting:
+        state = waiting.pop()
         helped = min(1.0, crews / max(1, state.count("known")))
         for place, each in enumerate(members):
             for after, rate in _ways(each, state[place], helped):
                 there = (*state[:place], after, *state[place + 1:])
                 there = there if "whole" in there else known
-                rates[state, there] = rates.get((state, there), 0.0) + rate
-    rates = {way: rate for way, rate in rates.items() if rate > 0}
-    reached, waiting = set(), [("whole",) * len(members)]
-    while waiting:
-        state = waiting.pop()
-        if state not in reached:
-            reached.add(state)
-            waiting += [there for here, there in rates if here == state]
-    rates = {way: rate for way, rate in rates.items() if way[0] in reached}
-    model = MarkovModel(rates, reached - {known})
+                if rate > 0:
+                    rates[state, there] = rates.get((state, there), 0.0) + rate
+                    if there not in reached:
+                        reached[there] = None
+                        waiting.append(there)
+    model = MarkovModel(rates, [state for state in reached if state != known])
     share = dict(zip(model.states, map(float, model.steady_state()), strict=True))
     begun = [0.0] * len(members)
     for (here, there), rate in rates.items():

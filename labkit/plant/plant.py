@@ -74,10 +74,10 @@ from labkit.plant.unfolded import PairTimes, leading_states, unfolded_pair
 from labkit.plant.wiring import (
     Condition,
     Leads,
-    Threshold,
     Whole,
     all_of,
     any_of,
+    as_block,
     at_least,
     holds,
     leaves,
@@ -254,6 +254,11 @@ class Plant:
     currency: str = "EUR"
     variants: Mapping[str, Variant] = field(default_factory=_nothing)
     document: Mapping = field(default_factory=_nothing, repr=False)
+    # what was found once, and failures of which only what is longer than a battery counts
+    _found_ways: dict = field(default_factory=dict, init=False, repr=False)
+    _healthy_conditions: dict[str, Condition] = field(default_factory=dict, init=False, repr=False)
+    _watched: dict[str, float] = field(default_factory=dict, init=False, repr=False)
+    _cuts: dict[str, Cut] = field(default_factory=dict, init=False, repr=False)
 
     @cached_property
     def functions(self) -> Mapping[str, Function]:
@@ -286,6 +291,14 @@ class Plant:
         """
         return build(with_variant(self.document, instance("name", name, str)), self.path, version=name)
 
+    def of_kind(self, *kinds: str) -> tuple[str, ...]:
+        """Return the designations of the parts of some kinds.
+
+        >>> load_plant().of_kind("controller")
+        ('KF1', 'KF2')
+        """
+        return tuple(name for name, part in self.parts.items() if part.kind in kinds)
+
     # ------------------------------------------------------------ wires
 
     @cached_property
@@ -304,8 +317,7 @@ class Plant:
         if self.pair is not None:
             return self.pair.units
         beside = {unit for function in self.functions_counted.values() for unit in function.by}
-        return tuple(name for name, part in self.parts.items()
-                     if part.kind == "controller" and name not in beside)
+        return tuple(name for name in self.of_kind("controller") if name not in beside)
 
     def leading(self, function: Function) -> tuple[str, ...]:
         """Return the controllers any one of which leads for a function, as far as they are there.
@@ -318,8 +330,7 @@ class Plant:
     @cached_property
     def racks(self) -> tuple[str, ...]:
         """Designations of the racks, but for those of other controllers."""
-        return tuple(name for name, part in self.parts.items()
-                     if part.kind == "rack" and name not in self.beside_the_pair)
+        return tuple(name for name in self.of_kind("rack") if name not in self.beside_the_pair)
 
     @cached_property
     def beside_the_pair(self) -> frozenset[str]:
@@ -334,10 +345,6 @@ class Plant:
                for way in self.ways(unit, rack) for name in (*way, rack)}
         return frozenset(name for unit, rack in found for way in self.ways(unit, rack)
                          for name in (unit, *way, rack)) - own
-
-    @cached_property
-    def _found_ways(self) -> dict:
-        return {}
 
     def ways(self, controller: str, rack: str) -> tuple[tuple[str, ...], ...]:
         """Return every way from one part to another, such as from a controller to a rack.
@@ -432,10 +439,6 @@ class Plant:
             self._healthy_conditions[function] = self._found_condition(wanted, broken)
         return self._healthy_conditions[function]
 
-    @cached_property
-    def _healthy_conditions(self) -> dict[str, Condition]:
-        return {}
-
     def _found_condition(self, wanted: Function, broken: frozenset[str]) -> Condition:
         # Which twins matter is known once it is known which parts matter.
         return self._condition(wanted, broken, self._common(self._condition(wanted, broken, {})))
@@ -488,11 +491,6 @@ class Plant:
         return self._by_length(all_of(map(met, [*wanted.needs, *reached])))
 
     # ------------------------------------------------------------ cuts longer than a battery
-
-    @cached_property
-    def _cuts(self) -> dict[str, Cut]:
-        """Failures of which only what is longer than a battery counts, by their names."""
-        return {}
 
     def _beyond(self, leaf: Whole, battery_h: float) -> Whole:
         """Return what has to be whole of a failure behind a battery."""
@@ -701,10 +699,6 @@ class Plant:
             self._watched[name] = watching.share_noticed(self, name)
         return self._watched[name]
 
-    @cached_property
-    def _watched(self) -> dict[str, float]:
-        return {}
-
     def share_hidden(self, failure: Failure) -> float:
         """Return which share of a failure nobody notices; of twins the best watched counts.
 
@@ -771,12 +765,15 @@ class Plant:
             test_h = min(self.parts[name].test_interval_h for name in each.parts)
             found.append(Member(each.rate_per_h, each.down_h + hidden * test_h / 2.0) if idle else
                          Member(each.rate_per_h, each.down_h, hidden, test_h))
+        return (*found, *self._pair_members(mode, plain=idle))
+
+    def _pair_members(self, mode: StopMode, plain: bool) -> Iterator[Member]:
+        """Yield what of the pair has to come together with the failures of a mode."""
         if mode.unit_out:
-            found.append(_as_member(*self._pair_times.out(mode.unit_out)) if idle else
-                         self._pair_times.member(mode.unit_out))
+            yield (_as_member(*self._pair_times.out(mode.unit_out)) if plain else
+                   self._pair_times.member(mode.unit_out))
         if mode.pair_state:
-            found.append(_as_member(*self._pair_times.nobody(mode.pair_state)))
-        return tuple(found)
+            yield _as_member(*self._pair_times.nobody(mode.pair_state))
 
     @cached_property
     def _pair_times(self) -> PairTimes:
@@ -829,26 +826,20 @@ class Plant:
 
         For a function that stands idle hidden failures are counted in their mean down time.
         """
-        from labkit.availability import parts as availability
-        from labkit.availability.blocks import ALWAYS_FAILED, ALWAYS_WORKS
+        from labkit.availability.parts import Part
 
-        if isinstance(condition, bool):
-            return ALWAYS_WORKS if condition else ALWAYS_FAILED
         parts = {}
         for name, each in self.single_failures(condition).items():
             (member,) = self.members(StopMode((name,)), [each], idle)
-            parts[name] = availability.Part(name, mtbf_h=1.0 / member.rate_per_h,
-                                            mttr_h=member.down_h)
+            parts[name] = Part(name, mtbf_h=1.0 / member.rate_per_h, mttr_h=member.down_h)
 
-        def block(condition: Condition):
-            if isinstance(condition, Threshold):
-                return availability.at_least(condition.k, *map(block, condition.inputs))
-            if isinstance(condition, Leads):
-                states = leading_states(self.pair.units, condition.unit)
-                return self._pair_variable.when(states & {*self.pair_chain.states})
-            return parts[condition.name]
+        def of(leaf: Whole | Leads):
+            if isinstance(leaf, Whole):
+                return parts[leaf.name]
+            states = leading_states(self.pair.units, leaf.unit)
+            return self._pair_variable.when(states & {*self.pair_chain.states})
 
-        return block(condition)
+        return as_block(condition, of)
 
     def _hidden_sets(self, condition: Condition) -> Iterator[HiddenSet]:
         """Yield each set with a hidden failure, which adds to the plain block.
@@ -870,19 +861,12 @@ class Plant:
             members = self.members(mode, failures)
             if any(each.hidden for each in members) or 0 < crews < len(members):
                 names = mode.failures + (("+".join(units),) if mode.size > len(failures) else ())
-                alike = sorted(zip(members, self._all_noticed(mode, failures), names, strict=True),
+                plain = (*(Member(each.rate_per_h, each.down_h) for each in failures),
+                         *self._pair_members(mode, plain=True))
+                alike = sorted(zip(members, plain, names, strict=True),
                                key=lambda each: each[0].in_order)
                 members, noticed, names = zip(*alike, strict=True)
                 yield HiddenSet(names, members, noticed, crews)
-
-    def _all_noticed(self, mode: StopMode, failures: Iterable[Failure]) -> tuple[Member, ...]:
-        """Return the members of a set as they stand in the plain block."""
-        found = [Member(each.rate_per_h, each.down_h) for each in failures]
-        if mode.unit_out:
-            found.append(_as_member(*self._pair_times.out(mode.unit_out)))
-        if mode.pair_state:
-            found.append(_as_member(*self._pair_times.nobody(mode.pair_state)))
-        return tuple(found)
 
     @cached_property
     def pair_chain(self):
@@ -1027,6 +1011,10 @@ def build(document: Mapping, path: str = "", version: str | None = None) -> Plan
     head = there["plant"]
     data = head.get("data", "invented")
     costs = there.get("costs", {})
+
+    def each(kind: type, tables: Iterable[Mapping]) -> tuple:
+        return tuple(record(kind, {"source": data} | table) for table in tables)
+
     return _with_own_times(Plant(
         name=head["name"],
         version=version or head.get("version", "as built"),
@@ -1038,23 +1026,22 @@ def build(document: Mapping, path: str = "", version: str | None = None) -> Plan
             record(Function, table | {"needs": list(map(need, table["needs"]))})
             for table in there["function"]),
         pair=record(PairData, {"source": data} | there["pair"]) if "pair" in there else None,
-        twins=tuple(record(Twins, {"source": data} | table) for table in there["twins"]),
-        shared_events=named(record(SharedEvent, {"source": data} | table)
-                            for table in there["shared_event"]),
+        twins=each(Twins, there["twins"]),
+        shared_events=named(each(SharedEvent, there["shared_event"])),
         how_often=MappingProxyType({of: MappingProxyType({"source": data} | table)
                                     for of, table in there.get("how_often", {}).items()}),
         title_block=record(TitleBlock, there.get("title_block", {})),
-        modes=tuple(record(OwnMode, {"source": data} | table) for table in there["mode"]),
-        spares=tuple(record(Spare, {"source": data} | table) for table in there["spare"]),
-        maintenance=tuple(record(Maintenance, table) for table in there["maintenance"]),
-        changeovers=tuple(record(Changeover, table) for table in there["changeover"]),
+        modes=each(OwnMode, there["mode"]),
+        spares=each(Spare, there["spare"]),
+        maintenance=each(Maintenance, there["maintenance"]),
+        changeovers=each(Changeover, there["changeover"]),
         people=record(People, ({"source": data} if "people" in there else {})
                       | there.get("people", {})),
         process=MappingProxyType(dict(there.get("process", {}))),
-        costs=tuple(record(CostStep, table) for table in costs.get("step", ())),
+        costs=each(CostStep, costs.get("step", ())),
         costs_beside=MappingProxyType(dict(costs.get("happening", {}))),
         currency=costs.get("currency", "EUR"),
-        variants=named(record(Variant, table) for table in there.get("variant", ())),
+        variants=named(each(Variant, there.get("variant", ()))),
         document=document,
     ))
 

@@ -8,7 +8,7 @@ here.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, fields, replace
 from types import MappingProxyType
 
@@ -564,21 +564,23 @@ def need(entry: str | Mapping) -> Need:
     return AtLeast(entry["at_least"], tuple(map(need, entry["of"])))
 
 
+def needs_of(wanted: Function) -> Iterator[Need]:
+    """Yield everything that a function needs, and what stands in a choice beside the choice."""
+    waiting = [*wanted.needs, *([Reached(wanted.reached)] if wanted.reached else ())]
+    while waiting:
+        entry = waiting.pop()
+        yield entry
+        if isinstance(entry, AtLeast):
+            waiting += entry.of
+
+
 def racks_of(wanted: Function) -> set[tuple[str, ...]]:
     """Return every set of racks that a function asks one controller to reach.
 
     >>> racks_of(Function("control kept", (AtLeast(1, (Reached(("KF10",)), "BT1")),)))
     {('KF10',)}
     """
-    found = {wanted.reached} if wanted.reached else set()
-    waiting = list(wanted.needs)
-    while waiting:
-        entry = waiting.pop()
-        if isinstance(entry, Reached):
-            found.add(entry.racks)
-        elif isinstance(entry, AtLeast):
-            waiting += entry.of
-    return found
+    return {entry.racks for entry in needs_of(wanted) if isinstance(entry, Reached)}
 
 
 def record(kind: type, table: Mapping):

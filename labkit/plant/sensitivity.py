@@ -141,42 +141,38 @@ def assumptions(plant: Plant, variant: str, since: str) -> tuple[Assumption, ...
     """
     built, base = plant.variant(variant), plant.variant(since)
     found = []
+
+    def add(key: str, value: float, entries: list, usual: tuple[float, float] | None = None,
+            most: float = math.inf) -> None:
+        """Take the limits of the file, else those of practice, else half and double."""
+        found.append(_stated(key, value, entries) or (
+            _limits(key, value, *usual, "common practice") if usual else
+            Assumption(key, value, value / 2, min(most, value * 2), "half and double")))
+
     pair = built.pair or base.pair
-    if pair is not None:
-        for key, (low, high) in PAIR_LIMITS.items():
-            found.append(_stated(f"pair: {key}", getattr(pair, key), [pair]) or _limits(
-                f"pair: {key}", getattr(pair, key), low, high, "common practice"))
+    for key, usual in PAIR_LIMITS.items() if pair is not None else ():
+        add(f"pair: {key}", getattr(pair, key), [pair], usual)
     twins = [group for each in (built, base) for group in each.twins]
     if twins:
         share = median(group.common_cause for group in twins)
-        found.append(_stated("twins: common_cause", share, twins) or _limits(
-            "twins: common_cause", share, *PAIR_LIMITS["common_cause"], "common practice"))
+        add("twins: common_cause", share, twins, PAIR_LIMITS["common_cause"])
     counted = {name for each in (built, base) for name in _counting(each)}
     parts = {name: part for each in (base, built) for name, part in each.parts.items()
              if name in counted}
     for kind, alike in _classes(parts.values()):
         for key in ("mtbf_h", "mttr_h"):
-            value = median(getattr(part, key) for part in alike)
-            if stated := _stated(f"{kind}: {key}", value, alike):
-                found.append(stated)
-            elif alike[0].kind in USUAL_RANGES:
-                low, high = getattr(USUAL_RANGES[alike[0].kind], key)
-                found.append(_limits(f"{kind}: {key}", value, low, high, "common practice"))
-            else:
-                found.append(_half_and_double(f"{kind}: {key}", value))
+            add(f"{kind}: {key}", median(getattr(part, key) for part in alike), alike,
+                getattr(USUAL_RANGES.get(alike[0].kind), key, None))
     for duty in built.changeovers or base.changeovers:
         if 0 < duty.starts < 1:
-            found.append(_stated(f"{duty.name}: starts", duty.starts, [duty]) or _limits(
-                f"{duty.name}: starts", duty.starts, *START_LIMITS, "common practice"))
+            add(f"{duty.name}: starts", duty.starts, [duty], START_LIMITS)
         if duty.starts < 1:
-            found.append(_stated(f"{duty.name}: by_hand_h", duty.by_hand_h, [duty])
-                         or _half_and_double(f"{duty.name}: by_hand_h", duty.by_hand_h))
+            add(f"{duty.name}: by_hand_h", duty.by_hand_h, [duty])
     for step in built.costs:
         for key, most in (("cost", math.inf), ("cost_per_h", math.inf), ("chance", 1.0)):
             value = getattr(step, key)
             if value > 0 and not (key == "chance" and value == 1):
-                found.append(_stated(f"{step.name}: {key}", value, [step])
-                             or _half_and_double(f"{step.name}: {key}", value, most))
+                add(f"{step.name}: {key}", value, [step], most=most)
     price = plant.variants[variant].price_per_year - plant.variants[since].price_per_year
     found.append(Assumption("price_per_year", price, *sorted((price * 0.7, price * 1.3)),
                             "30 % less and more"))
@@ -219,10 +215,6 @@ def _stated(key: str, value: float, entries: Iterable) -> Assumption | None:
         return None
     low, high = min(ratios) * value, max(ratios) * value
     return _limits(key, value, low, min(high, 1.0) if name in SHARES else high, "the file")
-
-
-def _half_and_double(key: str, value: float, most: float = math.inf) -> Assumption:
-    return Assumption(key, value, value / 2, min(most, value * 2), "half and double")
 
 
 def _limits(key: str, value: float, low: float, high: float, why: str) -> Assumption:

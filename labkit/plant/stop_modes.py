@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from labkit.plant.unfolded import NOBODY_LEADS
-from labkit.plant.wiring import Condition, Leads, Threshold, with_leaves
+from labkit.plant.wiring import Condition, Leads, as_block, with_leaves
 
 
 @dataclass(frozen=True)
@@ -47,11 +47,15 @@ def modes_in(condition: Condition, units: tuple[str, ...], largest: int) -> tupl
     >>> [mode.failures for mode in modes_in(load_plant().condition("see and act"), (), 1)]
     [('PH1',), ('TF1',), ('WF3',), ('WF4',)]
     """
+    from labkit.availability.parts import Part
+
     def cuts(leading: Iterable[str]) -> list[frozenset[str]]:
         leading = set(leading)
         left = with_leaves(condition, lambda leaf: leaf.unit in leading
                            if isinstance(leaf, Leads) else leaf)
-        return list(_structure(left).minimal_cut_sets(largest=largest))
+        # the numbers of the parts stand for nothing
+        block = as_block(left, lambda leaf: Part(leaf.name, mtbf_h=1.0, mttr_h=1.0))
+        return list(block.minimal_cut_sets(largest=largest))
 
     modes = cuts(units)
     found = [StopMode(tuple(sorted(cut))) for cut in modes]
@@ -66,15 +70,3 @@ def modes_in(condition: Condition, units: tuple[str, ...], largest: int) -> tupl
             if len(cut) < largest and not any(other <= cut for other in with_one):
                 found += [StopMode(tuple(sorted(cut)), pair_state=state) for state in NOBODY_LEADS]
     return tuple(found)
-
-
-def _structure(condition: Condition):
-    """Return the block of a condition without a pair in it; its numbers stand for nothing."""
-    from labkit.availability import parts as availability
-    from labkit.availability.blocks import ALWAYS_FAILED, ALWAYS_WORKS
-
-    if isinstance(condition, bool):
-        return ALWAYS_WORKS if condition else ALWAYS_FAILED
-    if isinstance(condition, Threshold):
-        return availability.at_least(condition.k, *map(_structure, condition.inputs))
-    return availability.Part(condition.name, mtbf_h=1.0, mttr_h=1.0)

@@ -21,7 +21,7 @@ from types import MappingProxyType
 from labkit.arguments import instance, instances, number, one_of
 from labkit.plant.causes import Cause, causes_of, latent_causes_of
 from labkit.plant.plant import Plant
-from labkit.plant.plant_data import CostStep
+from labkit.plant.plant_data import CostStep, Variant
 from labkit.wording import HOURS_PER_YEAR
 
 DURATIONS = ("exponential", "fixed")
@@ -234,13 +234,12 @@ def compare_variants(plant: Plant, durations: str = "exponential") -> tuple[Outc
     """
     instance("plant", plant, Plant)
     found = []
-    for name in [*plant.variants] or [None]:
-        built = plant if name is None else plant.variant(name)
-        variant = plant.variants[name] if name is not None else None
+    for variant in plant.variants.values() or [Variant(plant.version, plant.about)]:
+        built = plant.variant(variant.name) if plant.variants else plant
         blocks = {each: built.block(each) for each in built.functions_counted}
         found.append(Outcome(
-            variant=variant.name if variant else plant.version,
-            about=variant.about if variant else plant.about,
+            variant=variant.name,
+            about=variant.about,
             down_min_per_year=MappingProxyType(
                 {each: block.downtime_h_per_year * 60.0 for each, block in blocks.items()}),
             outages_per_year=MappingProxyType(
@@ -248,7 +247,7 @@ def compare_variants(plant: Plant, durations: str = "exponential") -> tuple[Outc
             availability=MappingProxyType(
                 {each: block.availability for each, block in blocks.items()}),
             loss_per_year=math.fsum(each.loss_per_year for each in losses(built, durations)),
-            price_per_year=variant.price_per_year if variant else 0.0,
+            price_per_year=variant.price_per_year,
         ))
     return tuple(found)
 

@@ -170,6 +170,17 @@ def with_leaves(condition: Condition, change: Callable[[Whole | Leads], Conditio
     return change(condition)
 
 
+def as_block(condition: Condition, of: Callable):
+    """Return the availability block of a condition; `of` gives that of a leaf."""
+    from labkit.availability.blocks import ALWAYS_FAILED, ALWAYS_WORKS, Gate
+
+    if isinstance(condition, bool):
+        return ALWAYS_WORKS if condition else ALWAYS_FAILED
+    if isinstance(condition, Threshold):
+        return Gate(condition.k, tuple(as_block(each, of) for each in condition.inputs))
+    return of(condition)
+
+
 def leaves(condition: Condition) -> Iterator[Whole | Leads]:
     """Yield the leaves of a condition in reading order, repeats included.
 

@@ -5,6 +5,7 @@ One life shows what can happen; how often it happens is a matter of many, see
 """
 
 from dataclasses import dataclass
+from itertools import groupby
 
 import numpy as np
 
@@ -53,22 +54,10 @@ class ChainHistory:
     @property
     def outages(self) -> tuple[Span, ...]:
         """The stretches in which the system is down, each as one."""
-        ends_h = (*self.at_h[1:], self.horizon_h)
-        return _merged(
-            (begin_h, end_h)
-            for begin_h, end_h, works in zip(self.at_h, ends_h, self.up, strict=True)
-            if not works
-        )
-
-
-def _merged(stretches):
-    spans = []
-    for begin_h, end_h in stretches:
-        if spans and spans[-1].end_h == begin_h:
-            spans[-1] = Span(spans[-1].begin_h, end_h)
-        else:
-            spans.append(Span(begin_h, end_h))
-    return tuple(spans)
+        stays = zip(self.at_h, (*self.at_h[1:], self.horizon_h), self.up, strict=True)
+        found = (list(stretch) for works, stretch in groupby(stays, lambda stay: stay[2])
+                 if not works)
+        return tuple(Span(stretch[0][0], stretch[-1][1]) for stretch in found)
 
 
 def chain_history(model, horizon_h: float, rng: np.random.Generator) -> ChainHistory:

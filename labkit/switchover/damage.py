@@ -160,14 +160,8 @@ class Wires:
 
         racks = frozenset(filter(alive, self.racks))
         powered = frozenset(filter(alive, self.controllers))
-        seen, passes = set(), set()
-        for (rack, unit), found in self._ways.items():
-            if rack in racks and unit in powered:
-                for way in found:
-                    if carries(way):
-                        seen.add((rack, unit))
-                        if unseen.isdisjoint(way):
-                            passes.add((rack, unit))
+        whole = {(rack, unit): list(filter(carries, found)) for (rack, unit), found
+                 in self._ways.items() if rack in racks and unit in powered}
         noisy = {fault.unit: fault.mode for fault in faults if fault.mode in ("noise", "beat gaps")}
         sync = [name for name in self._sync if alive(name)]
         errors = {fault.unit for fault in faults if fault.mode == "frame errors"}
@@ -177,8 +171,9 @@ class Wires:
 
         return Damage(
             powered=powered,
-            passes=frozenset(passes),
-            seen=frozenset(seen),
+            passes=frozenset(ends for ends, found in whole.items()
+                             if any(map(unseen.isdisjoint, found))),
+            seen=frozenset(ends for ends, found in whole.items() if found),
             racks=racks,
             sync_ok=bool(sync),
             sync_quiet=any(name not in noisy for name in sync),

@@ -350,7 +350,6 @@ class Switchover:
             writes_fight=frozenset(rack.name for rack in pair.racks if len(rack.writing) > 1),
             sync_ok=damage.sync_ok,
             panel_sees=bool(damage.panels),
-            repeater=next(iter(damage.repeaters.values()), (True, True)),
             alarms=tuple(self._alarms),
             faults=frozenset(self._faults),
             silent=frozenset(unit.name for unit in pair.units

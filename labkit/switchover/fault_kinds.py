@@ -233,7 +233,11 @@ def _read_kinds() -> tuple[FaultKind, ...]:
 
 KINDS: tuple[FaultKind, ...] = _read_kinds()
 
-PASSES_SIGNALS = frozenset({"repeater", "switch"})
+GROUPS_OF = MappingProxyType({
+    "repeater": ("repeater",), "switch": ("repeater",), "ups": ("supply", "ups"),
+    "voter": ("third voter",),
+    **{kind: (kind,) for kind in ("interface", "rack", "supply", "panel", "sensor")}})
+"""The groups of faults of a part by its kind, where the kind alone decides."""
 
 
 def _groups(plant: Plant, part, links: frozenset[str]) -> tuple[str, ...]:
@@ -249,13 +253,7 @@ def _groups(plant: Plant, part, links: frozenset[str]) -> tuple[str, ...]:
         if plant.pair is not None and part.designation in plant.pair.sync:
             return ("sync",)
         return ("link",) if part.designation in links else ("bus",)
-    if kind in PASSES_SIGNALS:
-        return ("repeater",)
-    if kind == "ups":
-        return ("supply", "ups")
-    if kind == "voter":
-        return ("third voter",)
-    return (kind,) if kind in ("interface", "rack", "supply", "panel", "sensor") else ("other",)
+    return GROUPS_OF.get(kind, ("other",))
 
 
 def voter_of(plant: Plant) -> str:

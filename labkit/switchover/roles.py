@@ -91,9 +91,6 @@ class Snapshot:
         Whether a sync cable is whole.
     panel_sees : bool
         Whether a panel can see and act.
-    repeater : (bool, bool)
-        Whether frames come in without errors at the first repeater from the hall side, from the
-        quay side.
     faults : frozenset of str
         Ids of the faults that are switched on.
     silent : frozenset of str
@@ -101,7 +98,7 @@ class Snapshot:
     failed : frozenset of str
         Controllers that show FAILED: stopped by their own fault, or put out.
     repeaters : dict of str to (bool, bool)
-        As `repeater`, for each.
+        Whether frames come in without errors from the side of the hall, of the quay.
     supplied : frozenset of str
         Repeaters with supply.
     panels : dict of str to str
@@ -135,7 +132,6 @@ class Snapshot:
     writes_fight: frozenset[str]
     sync_ok: bool
     panel_sees: bool
-    repeater: tuple[bool, bool]
     alarms: tuple[str, ...]
     faults: frozenset[str]
     silent: frozenset[str] = frozenset()
