@@ -103,6 +103,8 @@ def test_a_panel_is_blind_without_the_supply_of_the_controllers():
     # by hand: one outage each of WF3, WF4 (800 000 h), TF1 (180 000 h), PH1 (45 000 h)
     assert state.failures_per_h["see and act"] == pytest.approx(
         2 / 800_000 + 1 / 180_000 + 1 / 45_000, rel=1e-3)
+    assert ("Would stop it next: PH1, TF1, WF3, WF4; "
+            "not in this rate: GB1, TB1, KF1+KF2 common cause.") in rig_after().text()
     blind = rig_after("TB1: off")
     assert not blind.plant_state().works["see and act"]
     assert "Panel: Sees and does nothing: no controller has supply." in blind.text()

@@ -136,6 +136,9 @@ class PlantState:
         what does not work cannot be lost.
     healthy_failures_per_h : mapping of str to float
         The same with nothing broken.
+    not_in_rate : mapping of str to frozenset of str
+        For each function: which of the next failures its rate does not count, since they leave
+        its panel without a controller to see.
 
     >>> state = load_plant().state({"KF1"})
     >>> state.works["control kept"], state.next_failures["control kept"][0]
@@ -148,6 +151,7 @@ class PlantState:
     next_failure_details: Mapping[str, tuple[Failure, ...]]
     failures_per_h: Mapping[str, float]
     healthy_failures_per_h: Mapping[str, float]
+    not_in_rate: Mapping[str, frozenset[str]] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)

@@ -92,12 +92,16 @@ def rate_words(state: PlantState, function: str) -> str:
 
 def next_words(state: PlantState, function: str) -> str:
     """Say what would stop a function next, single parts before what parts share."""
-    names = state.next_failures[function]
     if not state.works[function]:
         return "the plant cannot do it as it stands now"
+    beside = state.not_in_rate.get(function, ())
+    names = [name for name in state.next_failures[function] if name not in beside]
     parts = [name for name in names if "+" not in name and " " not in name]
     shared = [name for name in names if name not in parts]
     found = [*filter(None, [", ".join(parts)]), *([f"shared: {', '.join(shared)}"] if shared else [])]
+    if beside:
+        blinding = [name for name in state.next_failures[function] if name in beside]
+        found.append(f"not in this rate: {', '.join(blinding)}")
     return f"would stop it next: {'; '.join(found) or 'nothing alone'}"
 
 

@@ -6,7 +6,7 @@ next. In any other state, such as a standby that loads or a sync cable that is s
 failure is tried on a copy of the pair. A part fails as the first of its faults that breaks it.
 
 A function that needs a panel is lost too while that panel has no controller with supply to see.
-How often that comes is counted where control is counted, not here.
+How often that comes is counted where control is counted, not here, and is said to be.
 
 A part that runs on its battery works, and so does what hangs on it: what comes next is counted
 from there, as if the battery lasted. For how long it lasts is said beside it.
@@ -118,7 +118,7 @@ def state_line(pair: Switchover, broken: frozenset[str]) -> PlantState:
     tried = {} if is_settled(pair, broken) else _tried(pair, plant, counted, broken)
     # a stopped unit with supply is seen by a panel
     dark = out - {unit for unit, role in snapshot.roles.items() if role is not Role.OFF}
-    works, details, per_h = {}, {}, {}
+    works, details, per_h, beside = {}, {}, {}, {}
     for name, function in plant.functions.items():
         sight = _with_sight(plant, function)
         condition = plant.condition(name, out)
@@ -126,19 +126,20 @@ def state_line(pair: Switchover, broken: frozenset[str]) -> PlantState:
             condition = all_of([condition, plant.condition(sight, dark)])
         works[name] = condition is not False
         by_structure = counted.next_failure_details[name]
-        found = plant.next_failures(condition)
         per_h[name] = counted.failures_per_h[name] if works[name] else 0.0
+        known = {each.name for each in by_structure}
+        blinding = [each for each in plant.next_failures(condition) if each.name not in known]
         if works[name] and name in tried:
             per_h[name] += (sum(each.rate_per_h for each in tried[name])
                             - sum(each.rate_per_h for each in by_structure))
-            beside = {each.name for each in by_structure}
-            found = sorted({*tried[name], *(each for each in found if each.name not in beside)},
-                           key=lambda each: (-each.rate_per_h, each.name))
-        details[name] = tuple(found)
+            by_structure = tried[name]
+        found = {*by_structure, *blinding} if works[name] else ()
+        details[name] = tuple(sorted(found, key=lambda each: (-each.rate_per_h, each.name)))
+        beside[name] = frozenset(each.name for each in found if each not in by_structure)
     return PlantState(
         broken, works, {name: tuple(each.name for each in found)
                         for name, found in details.items()}, details, per_h,
-        _counted(pair.plant, frozenset()).healthy_failures_per_h)
+        _counted(pair.plant, frozenset()).healthy_failures_per_h, beside)
 
 
 def _with_sight(plant: Plant, function: Function) -> Function:
