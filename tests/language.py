@@ -24,7 +24,7 @@ COMPOSED = "put together in the code"
 ENGLISH = set("the and of is are were with which that for it its to from not be what who when "
               "how does one two each has have".split())
 QUOTED = re.compile(r"`[^`]*`|'[^']*'|\([^()\s]*\)|https?:\S+|\{[^{}]*\}")
-CODE = re.compile(r"`[^`]+`|\$[^$]+\$|\]\([^)]*\)")
+CODE = re.compile(r"`[^`]+`|\$[^$]+\$|\]\([^)\s]*")
 MOST_LETTERS = {"button": 40, "word over a narrow column": 11, "prompt in a narrow cell": 8}
 
 

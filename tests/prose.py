@@ -38,6 +38,9 @@ NUMBER = re.compile(r"(?<![\w.])\d{1,3}(?:[ \u202f]\d{3})+(?![\d.])|(?<![\w.])\d
 NAMED = re.compile(r"(?:IEC|ISO|EIA|SIL)[ -][\d-]+(?::\d{4})?|MIL-HDBK-\w+|\b\d\d:\d\d\b|"
                    r"lessons? \[?\d\d\]?|[Ss]ection \d+(?:\.\d+)*")
 """Numbers that name something: a standard and its section, a time of day, a lesson."""
+OTHER_MEANING = re.compile(r"(?:decimal|weak|rest|one|which) points?|dashed frame|over that gap|"
+                           r"(?:delete the|in the|year of|do the|collect) records?|support terms", re.IGNORECASE)
+"""Where a word of the glossary is said of another thing."""
 
 
 def paragraphs(markdown: str) -> list[str]:
@@ -134,14 +137,20 @@ class Word:
         symbol = re.match(r"Written (\S+):", self.text)
         return symbol.group(1) if symbol else self.term
 
-    @property
-    def link(self) -> str:
-        """The word as a link to the cell of its entry.
+    def linked(self, title: str = "") -> str:
+        """Return the word as a link to the cell of its entry; a pointer that rests shows a title.
 
         JupyterLab finds a cell as soon as the file is open, and a heading only once it is drawn:
         the first click on a link to a heading would land at the top.
         """
-        return f"[{self.written}]({GLOSSARY.name}#cell-id={self.cell_id})"
+        target = f"{GLOSSARY.name}#cell-id={self.cell_id}" + (f' "{title}"' if title else "")
+        return f"[{self.written}]({target})"
+
+    @property
+    def meaning(self) -> str:
+        """What the word means, in plain letters: without the name in code and the lesson."""
+        said = re.split(r" (?:In code|Lesson \[)", re.sub(r"^Written \S+: ", "", self.text))[0]
+        return re.sub(r'[*"()]', "", said)
 
     @property
     def cell_id(self) -> str:
@@ -179,7 +188,7 @@ def words_used(notebook: nbformat.NotebookNode) -> list[Word]:
     """Return the words of the glossary that the prose of a lesson uses, in order of first use."""
     parts = [part for cell in notebook.cells if cell.cell_type == "markdown"
              for part in paragraphs(cell.source) if GLOSSARY.name not in part]
-    text = re.sub(r"\]\([^)]*\)", "]", " ".join(parts)).replace("*", "")
+    text = OTHER_MEANING.sub(" ", re.sub(r"\]\([^)]*\)", "]", " ".join(parts)).replace("*", ""))
     found = []
     for word in glossary():
         own = text
@@ -192,10 +201,13 @@ def words_used(notebook: nbformat.NotebookNode) -> list[Word]:
 
 
 def words_line(notebook: nbformat.NotebookNode, number: str) -> str:
-    """Return the line that names the words of a lesson, those first that it explains."""
+    """Return the line that names the words of a lesson, those first that it explains.
+
+    A word that it explains has its meaning where it stands out, the others have it in the link.
+    """
     words = words_used(notebook)
-    new = [word.link for word in words if word.lesson == number]
-    other = [word.link for word in words if word.lesson != number]
+    new = [word.linked() for word in words if word.lesson == number]
+    other = [word.linked(word.meaning) for word in words if word.lesson != number]
     named = (("New words", new), ("Words of other lessons", other))
     return " ".join(f"**{title}** {', '.join(links)}." for title, links in named if links)
 
