@@ -26,8 +26,6 @@ def parts_of(document: Mapping, data: str) -> Iterator[PlantPart]:
         part = _with_cuts(record(PlantPart, {"source": data} | table), table)
         part = replace(part, mtbf_h=_replaced_in_time_h(part.mtbf_h, table))
         part = _with_modes(part, [mode for mode in modes if part.designation in mode.parts])
-        if part.alarm and part.noticed is None:
-            part = replace(part, noticed=1.0, noticed_note=f"alarm: {part.alarm}")
         found[part.designation] = part
     for table in document["changeover"]:
         duty = record(Changeover, table)
@@ -55,7 +53,8 @@ def _with_cuts(part: PlantPart, table: Mapping) -> PlantPart:
         cuts += ((short["per_year"] / HOURS_PER_YEAR, float(short["mean_h"])),)
     often = math.fsum(rate for rate, _ in cuts)
     return replace(part, cuts=cuts, mtbf_h=1.0 / often, noticed=1.0 if part.noticed is None else
-                   part.noticed, mttr_h=math.fsum(rate * mean_h for rate, mean_h in cuts) / often)
+                   part.noticed, noticed_note=part.noticed_note or "everybody sees it",
+                   mttr_h=math.fsum(rate * mean_h for rate, mean_h in cuts) / often)
 
 
 def _with_modes(part: PlantPart, modes: list[OwnMode]) -> PlantPart:

@@ -125,7 +125,7 @@ class _Wired:
     def __init__(self, plant: Plant) -> None:
         self.plant = plant
         self.key = (
-            tuple((part.designation, part.kind, part.fed_at_once, part.joins)
+            tuple((part.designation, part.kind, part.fed_at_once, part.joins, part.alarm)
                   for part in plant.parts.values()),
             plant.pair and (plant.pair.units, plant.pair.sync),
             tuple((each.name, each.breaks) for each in plant.shared_events.values()),

@@ -85,6 +85,8 @@ class Wires:
         Parts of the shortest ways: where one is dead, it is told by what it does not carry.
     alarms : dict of str to str
         What stands in the alarm list where a part does not do its work, with `{unit}`.
+    own_alarms : dict of str to str
+        Those that the plant file gives: each tells of every failure of its part.
 
     >>> from labkit.plant.plant import load_plant
     >>> Wires(load_plant()).controllers
@@ -99,8 +101,9 @@ class Wires:
         self.panels = tuple(name for name in parts if parts[name].kind == "panel")
         self.repeaters = tuple(name for name in parts if parts[name].kind == "repeater")
         self._sync = plant.pair.sync if plant.pair else ()
+        self.own_alarms = {name: part.alarm for name, part in parts.items() if part.alarm}
         self.alarms = {fault.unit: fault.kind.alarm for fault in faults_of(plant).values()
-                       if fault.kind.alarm and fault.unit in parts}
+                       if fault.kind.alarm and fault.unit in parts} | self.own_alarms
         self._voter = voter_of(plant)
         self._ways = {(rack, unit): plant.ways(unit, rack)
                       for unit in self.controllers for rack in self.racks}

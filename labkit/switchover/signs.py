@@ -165,13 +165,11 @@ def alarms(pair: Knowledge, wires: Wires, faults: dict[str, Fault],
             found[f"panel {panel} does not answer"] = (witness, "It asks for no data any more.")
         elif panel not in damage.panels:
             found[f"panel {panel} does not see the plant"] = (panel, "No data come in.")
-    for fault in faults.values():
-        # A dead part of a way is told by what it does not carry.
-        if fault.kind.alarm and fault.unit not in wires.carriers:
-            found[fault.kind.alarm.format(unit=fault.unit)] = (
-                witness, "It does not do its work.")
-    silent = {fault.unit for fault in faults.values() if fault.mode == "silent"}
-    for name, alarm in wires.alarms.items():
-        if name in damage.dead and name not in silent | wires.carriers:
-            found.setdefault(alarm.format(unit=name), (witness, "It does not do its work."))
+    told = {fault.unit for fault in faults.values() if fault.breaks} & wires.own_alarms.keys()
+    # A dead part of a way is told by what it does not carry.
+    told |= {fault.unit for fault in faults.values() if fault.kind.alarm} - wires.carriers
+    silent = {fault.unit for fault in faults.values() if fault.mode == "silent"} | wires.carriers
+    told |= damage.dead & wires.alarms.keys() - (silent - wires.own_alarms.keys())
+    for name in (name for name in wires.alarms if name in told):
+        found[wires.alarms[name].format(unit=name)] = (witness, "It does not do its work.")
     return found

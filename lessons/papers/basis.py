@@ -17,7 +17,7 @@ from labkit.rig.finder import FaultFinder
 from labkit.rig.noticed import Notice, notice_of
 from labkit.switchover.fault_kinds import Fault, faults_of
 from labkit.switchover.settings import PairSettings
-from labkit.wording import grouped
+from labkit.wording import grouped, listed
 from lessons.exercises.attempts import course_version
 
 HARD_SPACE = "\u00a0"
@@ -162,14 +162,21 @@ class Basis:
         rows = []
         groups: dict[tuple, list[str]] = {}
         for part in self.plant.parts.values():
-            key = (part.kind, part.mtbf_h, part.mttr_h, self._noticed(part), part.source,
-                   part.source_note)
+            key = (part.kind, part.mtbf_h, part.mttr_h, self._told_apart(part),
+                   self._noticed(part), part.source, part.source_note)
             groups.setdefault(key, []).append(part.designation)
-        for (kind, mtbf_h, mttr_h, noticed, source, note), names in groups.items():
-            value = f"MTBF {hours(mtbf_h)} h, MTTR {hours(mttr_h)} h{noticed}"
+        for (kind, mtbf_h, mttr_h, apart, noticed, source, note), names in groups.items():
+            value = f"MTBF {hours(mtbf_h)} h, MTTR {hours(mttr_h)} h{apart}{noticed}"
             rows.append({"what": f"{kind}: {', '.join(names)}", "value": value,
                          "source": f"{source}{f': {note}' if note else ''}"})
         rows += self._of_pair()
+        for units in dict.fromkeys(each.by for each in self.plant.functions_counted.values()):
+            if len(units) > 1:
+                rows.append({
+                    "what": f"second pair {', '.join(units)}",
+                    "value": "parts that work or not in every sum; the rules of its switchover are run "
+                             "by no paper and no panel, and its steps say what its maker has to give",
+                    "source": "the file, as twins and changeover"})
         for twins in self.plant.twins:
             rows.append({"what": f"twins {', '.join(twins.parts)}",
                          "value": f"{share(twins.common_cause)} of failures take all of them",
@@ -180,6 +187,19 @@ class Basis:
             rows.append({"what": f"{event.name} {event.what}", "value": value,
                          "source": sourced(event)})
         return tuple(rows)
+
+    def _told_apart(self, part: PlantPart) -> str:
+        """Say what the file has, where its numbers are not yet those that count."""
+        table = next(each for each in self.plant.document["part"]
+                     if each["designation"] == part.designation)
+        if (part.mtbf_h, part.mttr_h) == (table["mtbf_h"], table["mttr_h"]):
+            return ""
+        why = listed(word for word, there in (
+            ("wear", "ageing_shape" in table), ("short cuts", part.cuts),
+            ("its ways of failing", self.plant.modes_of(part.designation)),
+            ("the wait for a spare", part.waits_h)) if there)
+        return (f" with {why}; the file has {hours(table['mtbf_h'])} h and "
+                f"{hours(table['mttr_h'])} h")
 
     def _noticed(self, part: PlantPart) -> str:
         """Say how much of the failures of a part is noticed, where that is not all by the rig."""

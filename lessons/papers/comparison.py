@@ -18,7 +18,6 @@ from labkit.plant.sensitivity import (
 )
 from labkit.plant.uncertainty import joint_uncertainty
 from labkit.plant.variants import Outcome, Ranked, compare_variants, rank_variants
-from labkit.switchover.fault_kinds import MODES
 from labkit.wording import HOURS_PER_YEAR, listed
 from lessons.papers.basis import Basis, hours, minutes, money, per_year, share
 from lessons.papers.kept_by import kept_by
@@ -137,14 +136,15 @@ def _money(basis: Basis, outcomes: tuple[Outcome, ...]) -> PaperTable:
 def _steps(basis: Basis) -> PaperTable:
     rows = tuple({"name": each.name, "function": each.function,
                   "limit": f"{each.longer_than_min:g} min", "cost": money(each.cost),
-                  "chance": f"{each.chance:g}"} for each in basis.plant.costs)
+                  "beyond": money(each.cost_per_h), "chance": f"{each.chance:g}"} for each in basis.plant.costs)
     return PaperTable("What an outage costs", (
         Column("name", "what is lost", 36), Column("function", "outage of"),
         Column("limit", "longer than", numbers=True),
         Column("cost", f"{basis.plant.currency}", numbers=True),
+        Column("beyond", f"{basis.plant.currency} for each hour beyond", numbers=True),
         Column("chance", "chance", numbers=True)), rows or (
             {"name": "the file has no costs: all losses are 0", "function": "", "limit": "",
-             "cost": "", "chance": ""},))
+             "cost": "", "beyond": "", "chance": ""},))
 
 
 def _ranking(basis: Basis, ranked: tuple[Ranked, ...]) -> PaperTable:
@@ -309,10 +309,10 @@ def _left_out(basis: Basis) -> tuple[str, ...]:
         found.append(f"Events without a rate in the file: {listed(unknown)}.")
     found.append("Wrong settings and what people leave after work, other than the above.")
     passing = [fault.label for fault in basis.faults.values()
-               if MODES[fault.mode].passes and fault.kind.share is not None]
+               if fault.kind.share is not None and not fault.breaks]
     if passing:
-        found.append(f"Counted too long: {listed(passing, 4)} pass by themselves and count with the "
-                     "whole repair time of their part.")
+        found.append(f"Counted too long: {listed(passing, 4)} pass by themselves or leave their part "
+                     "at work, and count with its whole repair time.")
     return tuple(found)
 
 
@@ -333,7 +333,7 @@ def _true(evens: tuple[BreakEven, ...]) -> PaperTable:
         keys = [each.assumption.key for each in closed if each.pays == word]
         if keys:
             note += f"It {word} pays, whatever the value of {listed(keys)}. "
-    return PaperTable("", (Column("key", "assumption", 40), Column("is", "in the file", numbers=True),
+    return PaperTable("", (Column("key", "assumption", 40), Column("is", "as counted", numbers=True),
                       Column("must", "has to be", numbers=True)), tuple(open_) or (
                           {"key": "no single number decides", "is": "", "must": ""},),
                  note=note.strip())
@@ -343,7 +343,7 @@ def _swings(basis: Basis, swings: tuple[Swing, ...]) -> PaperTable:
     moving = [each for each in swings if each.width >= LEAST_SWING]
     still = sorted(each.assumption.key for each in swings if each.width < LEAST_SWING)
     return PaperTable("", (
-        Column("key", "assumption", 30), Column("is", "in the file", numbers=True),
+        Column("key", "assumption", 30), Column("is", "as counted", numbers=True),
         Column("low", "from", numbers=True), Column("high", "to", numbers=True),
         Column("net_low", "net at from", numbers=True),
         Column("net_high", "net at to", numbers=True), Column("turns", "turns"),

@@ -53,7 +53,7 @@ def failure_modes(basis: Basis) -> Paper:
             "Status, owner and due date are for the review to fill in: open, agreed, done or "
             "accepted, with a name and a day.")),
         Section("First ten", ("By severity, then by how often it comes.",),
-                tables=(first_ten(modes),), short_rows=4),
+                tables=(first_ten(modes),), short_rows=10),
         *ranked(basis, modes, sums),
         Section("Shared items, once each, with all that hangs on them",
                 tables=(shared_items(basis),)),
@@ -65,7 +65,7 @@ def failure_modes(basis: Basis) -> Paper:
                                     Column("mode", "mode", 18),
                                     Column("action", "test that finds it"),
                                     Column("until", "waits until", 16)),
-                          tuple(mode.row for mode in hidden)),)) if hidden else
+                          tuple(mode.row for mode in hidden)),), short_rows=8) if hidden else
         Section("Nobody notices: these need a test",
                 ("By the rules every fault of this plant shows itself at once.",)),
         Section("The table", (

@@ -72,8 +72,7 @@ def _independent(basis: Basis) -> Iterator[str]:
     others = sorted({unit for each in plant.functions_counted.values() for unit in each.by
                      if unit in plant.parts})
     if others:
-        yield (f"Counted as parts that work or not: {listed(others)}. The rules of their switchover are "
-               "not run here; the file says what they have in common and how many starts fail.")
+        yield f"Counted as parts that work or not: {listed(others)}."
     crews = plant.people.crews
     yield ("Each repair begins as soon as the failure is noticed, "
            + ("with nobody to wait for" if not crews else f"with {crews} of them at a time")

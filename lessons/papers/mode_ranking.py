@@ -23,7 +23,7 @@ def boundaries(basis: Basis) -> tuple[str, ...]:
     kinds: dict[str, int] = {}
     for part in plant.parts.values():
         kinds[part.kind] = kinds.get(part.kind, 0) + 1
-    inside = listed(f"{count} {kind}" for kind, count in kinds.items())
+    inside = listed(f"{kind} × {count}" if count > 1 else kind for kind, count in kinds.items())
     pair = f"The pair {listed(plant.pair.units)} with its sync: " \
            f"{listed(plant.pair.sync) or 'no cable named'}." if plant.pair is not None else \
         "There is no pair."

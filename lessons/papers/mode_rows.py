@@ -36,7 +36,8 @@ from lessons.papers.steps import finders, steps_of
 __all__ = ["ModeRow", "mode_rows"]
 
 GROUPS = {
-    "controller": "Controllers, as active and as standby", "supply": "Supplies",
+    "controller": "Controllers, as active and as standby",
+    "supply": "Supplies", "mains": "Supplies", "ups": "Supplies",
     "rack": "Racks and interfaces", "interface": "Racks and interfaces",
     "module": "Racks and interfaces", "sync": "Sync between the units", "link": "Cables",
     "bus": "Cables", "switch": "Cables", "repeater": "View of the operator",
@@ -126,7 +127,7 @@ def _state(basis: Basis, unit: str, leader: str | None) -> tuple[str, str]:
 def _plain(basis: Basis, mode: ModeRow) -> tuple[str, ...]:
     """Return the texts of a row without names and times, to see whether two say the same."""
     names = sorted({*basis.plant.parts, *basis.plant.shared_events}, key=len, reverse=True)
-    pattern = re.compile(r"(?<![\w.])(?:" + "|".join(map(re.escape, names)) + r")(?![\w.])")
+    pattern = re.compile(r"(?<![\w.])(?:" + "|".join(map(re.escape, names)) + r")(?: [AB])?(?![\w.])")
     texts = [re.sub(r"\b\d+ (?:s|ms)\b", "#", pattern.sub("@", text))
              for key, text in mode.row.items() if key not in ("designation", "action", "restored")]
     # A step is named for the first of several alike; which one says nothing of the effect.
@@ -162,7 +163,7 @@ def _told_and_not(basis: Basis, said: _Said, fault: Fault, run: Effect, notice: 
     for told, share in ((True, notice.share if lamps else 0.0),
                         (False, 1.0 - notice.share if lamps else 1.0)):
         if share > 0:
-            severity = severity_of(run, told, lost_h(basis, fault, run, restored_h))
+            severity = severity_of(basis, fault, run, told, lost_h(basis, fault, run, restored_h))
             if not told and fault.breaks and severity == "D":
                 # What is broken unseen is missing as cover, whatever the lamps say.
                 severity = "B"
@@ -268,7 +269,7 @@ def _together(basis: Basis, said: _Said, faults: list[Fault], label: str, how: s
     notice = Notice(1.0, everybody, FOLK) if everybody else \
         _notice_of_twins(basis.plant, [each.unit for each in faults], run)
     for mode in _told_and_not(basis, said, both, run, notice, rate):
-        severity = severity_of(run, mode.told, lost_h(basis, both, run, down_h))
+        severity = severity_of(basis, both, run, mode.told, lost_h(basis, both, run, down_h))
         yield replace(mode, restored_h=down_h, severity=severity, row=mode.row | {
             "restored": f"{hours(down_h)} h", "severity": severity})
 
@@ -277,6 +278,8 @@ def _beside(basis: Basis, sums: Contributions) -> Iterator[ModeRow]:
     """Yield the rows of planned work and of starts that fail: parts are out that are whole."""
     for place, (name, each) in enumerate(sums.beside.items(), start=1):
         planned = name in {work.name for work in basis.plant.maintenance}
+        every_h = next((duty.every_h for duty in basis.plant.changeovers
+                        if name.startswith(f"{duty.name}: ")), None)
         said = _Said("Planned work and starts", each.parts, f"work-{place}", name, "the file")
         for mode in _together(
                 basis, said, _outright(basis, each.parts), name,
@@ -287,7 +290,8 @@ def _beside(basis: Basis, sums: Contributions) -> Iterator[ModeRow]:
                 "whoever does the work" if planned else "what was to start stands"):
             yield replace(mode, row=mode.row | {
                 "action": "at a time when it costs least" if planned else
-                "try the change of duty each month"})
+                "enter each start that fails; duty changes every "
+                f"{hours(every_h)} h" if every_h else "try the change of duty each month"})
 
 
 def _notice_of_twins(plant: Plant, names: list[str], run: Effect) -> Notice:

@@ -48,13 +48,15 @@ def on_pair(basis: Basis, effect: Effect) -> str:
             "" if effect.takeover_ms is None else f" after {effect.takeover_ms} ms")
     elif effect.longest_gap_ms and not effect.gap_open:
         said = f"{unit} leads again after {effect.longest_gap_ms} ms"
+    elif _in_fail_state(effect) == [*effect.outputs_after]:
+        said = f"{unit} keeps the role, and nothing is written"
     else:
         said = f"{unit} leads on"
     state = listed(others)
     if not ready:
         state += ": no standby"
     elif effect.redundancy_lost:
-        state += ", but one more fault could stop the plant"
+        state += ", redundancy lost by its lamps"
     elif effect.noticed:
         state += ", ready"
     else:
@@ -64,11 +66,11 @@ def on_pair(basis: Basis, effect: Effect) -> str:
 
 def on_plant(basis: Basis, effect: Effect, breaks: Iterable[str]) -> str:
     """Say what a run does to outputs, functions and process, and what it leaves."""
-    said = []
-    stay = [rack for rack in effect.outputs_after
-            if effect.outputs_after[rack] is Outputs.FAIL_STATE]
+    said, stay, lost = [], _in_fail_state(effect), _lost(basis, effect)
     if effect.functions_lost:
         said.append(f"lost: {listed(effect.functions_lost)}")
+    if by_hand := [name for name in lost if name not in effect.functions_lost]:
+        said.append(f"lost until somebody takes the unit out: {listed(by_hand)}")
     if stay:
         said.append(f"outputs in fail state: {listed(stay, 4)}")
     elif effect.worst is Outputs.FAIL_STATE:
@@ -83,13 +85,24 @@ def on_plant(basis: Basis, effect: Effect, breaks: Iterable[str]) -> str:
     if breaks:
         healthy, now = _rates(basis, frozenset()), _rates(basis, frozenset(breaks))
         worse = [name for name, rate in now.items()
-                 if name not in effect.functions_lost and rate > healthy[name]
+                 if name not in lost and rate > healthy[name]
                  and per_year(rate) != per_year(healthy[name])]
         # Functions that are only counted are parts of those on the panel, where these are worse.
         for name in [each for each in worse if each in basis.plant.functions] or worse:
             said.append(f"{name} from here lost {per_year(now[name])} instead of "
                         f"{per_year(healthy[name])}")
     return "; ".join(said) or "goes on as before; the next fault decides"
+
+
+def _in_fail_state(effect: Effect) -> list[str]:
+    return [rack for rack, state in effect.outputs_after.items() if state is Outputs.FAIL_STATE]
+
+
+def _lost(basis: Basis, effect: Effect) -> list[str]:
+    """Return the functions without which a run ends: by broken parts, or by racks not written."""
+    dark = frozenset(_in_fail_state(effect)) if basis.plant.pair is not None else frozenset()
+    return [name for name in basis.plant.functions_counted if name in effect.functions_lost
+            or dark and basis.plant.condition(name, dark) is False]
 
 
 def _first_of_each(happenings):
@@ -103,7 +116,7 @@ def noticed_words(basis: Basis, effect: Effect, notice: Notice, told: bool) -> s
     """Say what shows a fault, or why nobody notices it."""
     if told:
         if notice.who == FOLK:
-            return f"by people, as the file says: {notice.by}"
+            return f"by people{', as the file says' if notice.stated else ''}: {notice.by}"
         return "; ".join(filter(None, (notice.by, notice.stated)))
     if effect.noticed:
         return f"not at once; {notice.stated}"
@@ -130,8 +143,10 @@ def covers(basis: Basis, effect: Effect, fault: Fault) -> str:
     if not fault.breaks:
         if MODES[fault.mode].passes and effect.worst is Outputs.FAIL_STATE:
             return "it comes back by itself; nothing covers it until then"
+        if fault.mode == "voltage dip" and not effect.record:
+            return "the other feed, or a battery"
         return fault.kind.covers
-    new = [each for each in _next(basis, fault.breaks) if each not in _next(basis, frozenset())]
+    new = _newly_alone(basis, fault.breaks)
     return f"the rest, until {listed(new, 4, 'or')} fails as well" if new else \
         "the rest; no new single failure stops a function"
 
@@ -158,14 +173,20 @@ def _next(basis: Basis, breaks: frozenset[str]) -> tuple[str, ...]:
     return basis.memory[key]
 
 
-def severity_of(effect: Effect, told: bool, lost_h: float | None) -> str:
+def _newly_alone(basis: Basis, breaks: frozenset[str]) -> list[str]:
+    """Return what stops a function by itself once these are broken, and did not before."""
+    return [each for each in _next(basis, breaks) if each not in _next(basis, frozenset())]
+
+
+def severity_of(basis: Basis, fault: Fault, effect: Effect, told: bool,
+                lost_h: float | None) -> str:
     """Return the class of severity; of two leaders the worse counts."""
     if _stops(effect):
         return "A2" if lost_h is None else "A1" if lost_h > LONG_H else \
             "A2" if lost_h >= SHORT_H else "A3"
     roles = list(effect.roles_after.values())
     without = len(roles) > 1 and roles.count(Role.STANDBY) < len(roles) - 1
-    if effect.redundancy_lost or without:
+    if effect.redundancy_lost or without or _newly_alone(basis, fault.breaks):
         return "C" if told else "B"
     return "E" if told else "D"
 
@@ -189,11 +210,14 @@ def repair_of(basis: Basis, fault: Fault, effect: Effect) -> tuple[float | None,
     plant, pair = basis.plant, basis.plant.pair
     part = plant.parts.get(fault.unit) or plant.shared_events.get(fault.unit)
     if part is None or not in_sums(basis, fault):
-        return None, "when somebody puts it right; in no sum"
+        return None, "nothing to restore; in no sum" if fault.mode == "planned test" else \
+            "when somebody puts it right; in no sum"
     lasts_h = restored_h(plant, fault)
     said = f"{hours(lasts_h)} h"
     if MODES[fault.mode].passes:
         return lasts_h, f"comes back by itself; the sums count {said}"
+    if not fault.breaks:
+        return lasts_h, f"{said}; the sums count it as an outage of the part"
     if pair is not None and fault.unit in pair.units and effect.gap_open:
         return lasts_h, f"{said}; the other unit by hand in {hours(pair.restart_h)} h"
     return lasts_h, said

@@ -68,7 +68,7 @@ def spares_plan(basis: Basis) -> Paper:
             Section("Spares that are no parts", tables=(_no_parts(),)),
             Section("Small things that hold up a night", tables=(_small(basis),)),
             Section("Repair time: where it goes", (
-                "The plant file counts with the sum. Rehearse one of each kind with a stop watch "
+                "The papers count with the sum. Rehearse one of each kind with a stop watch "
                 "and write the minutes down; the largest is the one to work on.",),
                 tables=(_repair(basis, groups),)),
         ))
@@ -259,7 +259,7 @@ def _repair(basis: Basis, groups: list[_Group]) -> PaperTable:
             "part": group.words, "sum": hours(max(each.mttr_h for each in group.parts)),
             "wait": hours(wait_h) if wait_h else "",
             "spare": hours(group.parts[0].waits_h) if group.parts[0].waits_h else ""})
-    columns = (Column("part", "part", 27), Column("sum", "file, h", 6, numbers=True),
+    columns = (Column("part", "part", 27), Column("sum", "as counted, h", 6, numbers=True),
                Column("spare", "of it for the spare, h", 7, numbers=True),
                Column("wait", "unnoticed, h", 7, numbers=True),
                *(Column(each, each) for each in ("notice", "way", "find", "part at hand", "swap",

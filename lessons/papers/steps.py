@@ -416,12 +416,12 @@ def _double(basis: Basis) -> Iterator[SheetStep]:
     yield _step(basis, part, f"Switch off the supply of {leader} as well.", (off, gone), leader,
                 prepared=(Do("on", off, wait_s=SETTLE),), before=f"{standby} without supply.",
                 actions=(Do("on", gone),))
-    for cable in plant.pair.sync[:1]:
-        cut = f"{cable}: cut"
-        if cut in basis.faults:
-            yield _step(basis, part, f"Switch off the supply of {leader} as well.", (cut, gone),
-                        leader, prepared=(Do("on", cut, wait_s=SETTLE),),
-                        before=f"{cable} pulled.", actions=(Do("on", gone),))
+    cuts = tuple(cut for cable in plant.pair.sync if (cut := f"{cable}: cut") in basis.faults)
+    if cuts:
+        yield _step(basis, part, f"Switch off the supply of {leader} as well.", (*cuts, gone),
+                    leader, prepared=tuple(Do("on", cut, wait_s=SETTLE) for cut in cuts),
+                    before=f"{listed(basis.faults[cut].unit for cut in cuts)} pulled.",
+                    actions=(Do("on", gone),))
 
 
 def _returns(basis: Basis) -> Iterator[SheetStep]:
@@ -489,16 +489,17 @@ def _backups(basis: Basis) -> Iterator[SheetStep]:
             continue
         faults = tuple(fault.id for fault in basis.faults.values()
                        if fault.unit in names and fault.breaks)
+        duty = next((each for each in plant.changeovers if {*each.parts} >= {*names}), None)
         back, repeats = "Put back; no alarm left, the same ones run as before.", 3
         if len(names) < len(choice.of):
             action = ("With no controller leading, outputs in fail state and the process in a safe "
                       f"phase, watch {listed(names)} for ____ min.")
             expected = f"{function} goes on by {listed(names)} alone"
             back, repeats = "Controllers on; one leads, no alarm left.", 1
-        elif kinds <= DRIVEN:
+        elif duty is not None or kinds <= DRIVEN:
             action = (f"Change of duty: stop each of {listed(names)} in turn at its local switch while "
                       "it runs; then ask for the change of duty.")
-            expected = (f"{choice.k} of {len(names)} run again within ____ s, with no hand at it; "
+            expected = (f"{duty.running if duty else choice.k} of {len(names)} run again within ____ s, with no hand at it; "
                         f"an alarm names the one that stands; {function} goes on")
         elif kinds <= MEASURING and choice.k > 1:
             action = (f"Vote: give each of {listed(names)} in turn a value too low, one too high and "
@@ -521,8 +522,9 @@ def _backups(basis: Basis) -> Iterator[SheetStep]:
                 faults=tuple(fault.id for fault in basis.faults.values() if fault.unit in units))
     for name, part in plant.parts.items():
         if part.kind == "ups":
-            faults = tuple(fault.id for fault in basis.faults.values()
-                           if fault.unit == name and fault.breaks)
+            # A worn battery passes only in the run that shows it.
+            faults = tuple(fault.id for fault in basis.faults.values() if fault.unit == name
+                           and (fault.breaks or fault.kind.of == "ups"))
             yield SheetStep(
                 "", "check", BACKUPS, f"{ready} Battery charged; running by hand proved.",
                 f"Battery: switch off the mains before {basis.named(name)} and let it carry its "
@@ -570,9 +572,10 @@ def finders(basis: Basis) -> dict[str, tuple[str, ...]]:
     ('02',)
     """
     steps = steps_of(basis)
-    # What passes by itself leaves nothing to be found.
+    # What passes by itself leaves nothing to be found, but by who looks for it by name.
+    looked_for = {fault for step in steps if step.type == "check" for fault in step.faults}
     hidden = dict.fromkeys(fault for (fault, leader), effect in basis.effects.items()
-                           if _stays(basis, fault) and (
+                           if (_stays(basis, fault) or fault in looked_for) and (
                                not effect.noticed or basis.notice(fault, leader).share < 1))
     found: dict[str, tuple[str, ...]] = {}
     for fault in hidden:

@@ -102,7 +102,7 @@ def switchover_test(basis: Basis) -> Paper:
                     Column("category", "category", 7), Column("what", "what happened", 36),
                     Column("decision", "decision, by whom, due", 28),
                     Column("again", "tested again, witness", 15)),
-                    tuple({} for _ in range(6))),), short_rows=3),
+                    tuple({} for _ in range(6))),), short_rows=6),
         ))
 
 
