@@ -214,7 +214,7 @@ def test_feedback_escapes_all_and_is_not_written_over(tmp_path):
         json.dumps(data | {"checksum": checksum_of(data["attempts"])}), "utf-8")
     table = collect(tmp_path / "in")
     written = write_feedback(table, tmp_path / "out")
-    assert sorted(path.name for path in written) == ["script-2.html", "script.html"]
+    assert sorted(path.name for path in written) == ["script-0-json.html", "script-1-json.html"]
     assert all(path.parent == tmp_path / "out" for path in written)
     for page in [path.read_text("utf-8") for path in written] + [class_page(table)]:
         assert "<script" not in page and "\u202e" not in page

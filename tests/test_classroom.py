@@ -146,6 +146,7 @@ def test_two_learners_of_one_name_are_two(tmp_path):
         hand_in(tmp_path, f"{number}.json", bundle("Anna", right=right), 1)
     table = collect(tmp_path)
     assert [(one.label, len(one.right)) for one in table.learners] == [("Anna", 1), ("Anna", 2)]
+    assert len({one.name for one in table.learners}) == 2, "a page tells them apart"
     assert table.problems == () and all("1970-01-02" in one.handed_in for one in table.learners)
 
 

@@ -105,6 +105,20 @@ def test_each_file_has_the_form_of_the_standard_and_stands_in_the_manifest(exam)
         for each in root.iter():
             choices = [one.get("identifier") for one in each if one.tag.endswith("Choice")]
             assert len(choices) == len({*choices})
+            if (name := each.get("responseIdentifier")) is None:
+                continue
+            told = next(one for one in root.iter(f"{ITEM}responseDeclaration")
+                        if one.get("identifier") == name)
+            right = [one.text for one in told.iter(f"{ITEM}value")]
+            # Which response an interaction gives, by the information model.
+            assert (told.get("cardinality"), told.get("baseType")) == {
+                "choiceInteraction": ("single", "identifier"),
+                "inlineChoiceInteraction": ("single", "identifier"),
+                "orderInteraction": ("ordered", "identifier"),
+                "textEntryInteraction": ("single", "float")}[each.tag.removeprefix(ITEM)]
+            if choices:
+                whole = each.tag.endswith("orderInteraction")
+                assert {*right} <= {*choices} and len(right) == (len(choices) if whole else 1)
     assert len(names) == len(named)
 
 

@@ -59,7 +59,7 @@ def aloud_page(table: ClassTable, *, names: bool = False) -> str:
             for place, words in last.item.free_texts(last.judged.value, last.numbers):
                 asked.setdefault(name, fill(last.item.ask, last.numbers))
                 found.setdefault(name, []).append(
-                    (learner.label if names else "", place, _short(words)))
+                    (learner.name if names else "", place, _short(words)))
     questions = [(item_name(name), asked[name],
                   sorted(found[name], key=lambda one: (one[0], one[1], one[2].lower())))
                  for name in table.tried if name in found]
@@ -84,7 +84,7 @@ def feedback_page(learner: Learner) -> str:
                       few(names, max(1, RIGHT_NAMED // len(numbers)))))
     again = sorted((one for one in last if not one.right), key=lambda one: not one.concern)
     return page(
-        "feedback.html.j2", label=safe_line(learner.label), lessons=right,
+        "feedback.html.j2", label=safe_line(learner.name), lessons=right,
         right=sum(one.right for one in last), marked=len(last),
         again=[{"name": item_name(one.item.id), "mark": one.mark, "concern": bool(one.concern),
                 "question": fill(one.item.ask, one.numbers), "asked": _short(one.asked)}
@@ -134,5 +134,5 @@ def write_feedback(table: ClassTable, folder: Path) -> tuple[Path, ...]:
     """
     new_folder(folder)
     folder.mkdir(parents=True, exist_ok=True)
-    return tuple(write_new(folder, f"{stem_of(one.label, NO_LABEL, '-')}.html", feedback_page(one))
+    return tuple(write_new(folder, f"{stem_of(one.name, NO_LABEL, '-')}.html", feedback_page(one))
                  for one in table.learners)

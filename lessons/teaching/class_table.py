@@ -54,6 +54,8 @@ class Learner:
         In order of time.
     acts : tuple of datetime
         When anything was done, in order.
+    twin : bool
+        Whether another learner has this label.
 
     >>> Learner("7", "7.json", "", 0, (), (), {}, 0.0).attempts
     0
@@ -69,6 +71,12 @@ class Learner:
     minutes_active: float
     tries: tuple[Try, ...] = ()
     acts: tuple[datetime, ...] = ()
+    twin: bool = False
+
+    @property
+    def name(self) -> str:
+        """What tells this learner from all others: the label, of twins with the file."""
+        return f"{self.label} ({self.file})" if self.twin else self.label
 
     @cached_property
     def by_item(self) -> Mapping[str, tuple[Try, Try]]:
@@ -191,7 +199,7 @@ class ClassTable:
             lines.append(f"  and {len(self.misconceptions) - MOST_KINDS} kinds more.")
         if talks := self.to_talk_to():
             lines.append(f"To talk to ({TALK_RULE}):")
-        lines += [f"  {one.label}: {'; '.join(reasons)}" for one, reasons in talks]
+        lines += [f"  {one.name}: {'; '.join(reasons)}" for one, reasons in talks]
         if self.items:
             lines.append("Items, right of tried, what went worst first:")
         worst = sorted(self.items.items(), key=lambda pair: (pair[1][0] / pair[1][1], pair[0]))
@@ -239,7 +247,8 @@ def collect(folder: str | Path) -> ClassTable:
             problems.append(f"{name}: {problem_text(error)}")
     counted, told = _apart(sorted(read, key=lambda one: one[:2]))
     counted.sort(key=lambda one: (one[3].label, one[1]))
-    learners = tuple(learner for _, _, learner, _ in counted)
+    labels = Counter(learner.label for _, _, learner, _ in counted)
+    learners = tuple(replace(one, twin=labels[one.label] > 1) for _, _, one, _ in counted)
     places = _places([bundle for *_, bundle in counted])
     return ClassTable(learners, (*problems, *told), _items(learners), places)
 

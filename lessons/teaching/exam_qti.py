@@ -28,6 +28,7 @@ __all__ = ["exam_qti", "qti_item"]
 
 ITEMS, PACKAGES = "http://www.imsglobal.org/xsd/imsqti_v2p1", "http://www.imsglobal.org/xsd/imscp_v1p1"
 SCHEMA = "http://www.w3.org/2001/XMLSchema-instance"
+ITEM_SCHEMA = "http://www.imsglobal.org/xsd/qti/qtiv2p1/imsqti_v2p1.xsd"
 MADE = (1980, 1, 1, 0, 0, 0)
 
 
@@ -57,7 +58,7 @@ def qti_item(question: Question, name: str) -> str:
     """Return one question as the XML of an assessment item."""
     item, form = question.item, question.form
     root = Element("assessmentItem", {
-        "xmlns": ITEMS, "xmlns:xsi": SCHEMA, "xsi:schemaLocation": f"{ITEMS} {ITEMS}.xsd",
+        "xmlns": ITEMS, "xmlns:xsi": SCHEMA, "xsi:schemaLocation": f"{ITEMS} {ITEM_SCHEMA}",
         "identifier": name, "title": f"{question.number:02d} {item.id}", "adaptive": "false",
         "timeDependent": "false"})
     score = Element("outcomeDeclaration", identifier="SCORE", cardinality="single", baseType="float",
