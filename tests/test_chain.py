@@ -1116,6 +1116,15 @@ def test_chance_of_never_arriving_by_hand():
     assert passage.survival(math.inf) == pytest.approx(1 / 2 + 2 / 8, rel=1e-14)
 
 
+def test_a_trap_that_is_not_met_and_a_goal_that_is_reached_at_once():
+    """From a by 2 an hour after half an hour, whatever lies beyond x; e^-600 h are no time at all."""
+    model = MarkovModel({("a", "goal"): 2.0, ("x", "trap"): 1.0}, up=["a"])
+    passage = model.first_passage(["goal"])
+    assert passage.probability_ever == 1.0 and passage.mean_h == pytest.approx(0.5, rel=1e-14)
+    fast = MarkovModel({("up", "down"): 1e280}, up=["up"]).first_passage(["down"])
+    assert fast.quantile_h(0.3) == 0.0
+
+
 def test_late_quantile_has_its_digits():
     """One unit of 1 an hour outlives 40 half-lives with 2^-40; on the side of 1 that has 4 digits."""
     passage = MarkovModel({("up", "down"): 1.0}, up=["up"]).first_passage(["down"])

@@ -123,6 +123,7 @@ def test_forged_verdicts_count_nothing_and_are_told(tmp_path):
     assert table.learners[0].right == () and dict(table.misconceptions) == {"M01": 1, "M04": 1}
     assert table.problems == (
         "x.json: 2 verdicts do not fit what was typed; what was typed counts",)
+    assert table.to_text().splitlines()[0] == "1 learner, 1 remark on files."
 
 
 def test_no_folder_is_refused(tmp_path):
@@ -132,7 +133,8 @@ def test_no_folder_is_refused(tmp_path):
 
 def test_empty_folder_is_an_empty_class(tmp_path):
     table = collect(tmp_path)
-    assert table.learners == () and table.to_text().startswith("0 learners")
+    assert table.learners == ()
+    assert table.to_text().splitlines()[0] == "0 learners, 0 remarks on files."
 
 
 def hand_in(folder, name, text, day):
@@ -168,6 +170,18 @@ def test_one_answer_in_the_same_second_is_no_copy(tmp_path):
     for name in ("Anna", "Bob"):
         hand_in(tmp_path, f"{name}.json", bundle(name), 1)
     assert len(collect(tmp_path).learners) == 2
+
+
+@pytest.mark.parametrize(("taken", "learners"), [(4, 2), (5, 1)])
+def test_a_record_is_a_copy_once_most_of_it_is_of_another(taken, learners, tmp_path):
+    """Nine answers: four of another are less than half of them, five are more."""
+    hand_in(tmp_path, "own.json", bundle("Anna", attempts=7), 1)
+    data = json.loads(bundle("3", attempts=8 - taken))
+    data["attempts"] += json.loads(bundle("Anna", attempts=7))["attempts"][:taken]
+    assert len(data["attempts"]) == 9
+    data["checksum"] = checksum_of(data["attempts"])
+    hand_in(tmp_path, "other.json", json.dumps(data), 2)
+    assert len(collect(tmp_path).learners) == learners
 
 
 ODD = [

@@ -18,6 +18,7 @@ from labkit.availability import diagram, figures
 from labkit.availability.blocks import ALWAYS_FAILED, MOST_DEPTH
 from labkit.availability.modules import modules_of
 from labkit.availability.parts import Part, at_least, parallel, series
+from labkit.markov import chain
 from labkit.markov.first_failure import MOST_STATES
 from labkit.plant.file_rules import MOST_STEPS
 from tests.enumerated import CHAIN, Enumerated, Weighted
@@ -488,4 +489,4 @@ def test_the_limits_are_those_that_the_guide_states():
     assert diagram.MOST_NODES == figures.MOST_CUT_SETS
     assert f"{diagram.MOST_NODES:,} cut sets or nodes".replace(",", " ") in guide
     assert f"{MOST_DEPTH} blocks and {MOST_STEPS} feeds in turn" in guide
-    assert f"{MOST_STATES} states of a first failure" in guide
+    assert f"{MOST_STATES} states of a first failure and {chain.MOST_STATES} of a chain" in guide

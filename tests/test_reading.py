@@ -110,6 +110,12 @@ def test_long_and_deep_texts_end(text):
         pass
 
 
+@pytest.mark.parametrize("text", ["five five minutes", "twenty twenty", "thirty five five"])
+def test_words_that_are_no_number_together_are_refused(text):
+    with pytest.raises(Unreadable, match=f"'{text.split()[1]}' was not understood"):
+        parse(text)
+
+
 def test_a_text_beyond_the_limit_is_refused():
     with pytest.raises(Unreadable, match="longer than 160 characters"):
         parse("1" * (LONGEST + 1))

@@ -37,6 +37,13 @@ def test_draws_are_even_in_ratios_on_both_sides(low, value, high):
     assert abs(np.mean(found < middle) - 0.75) < error
 
 
+def test_half_of_the_draws_are_the_value_where_it_is_a_limit():
+    """On the side on which there is nothing to go to: 4 h of 2 to 4 h, and 2 h of 2 to 4 h."""
+    for value in (2.0, 4.0):
+        found = drawn(Assumption("pump: mttr_h", value, 2.0, 4.0, ""), rng(), 4000)
+        assert abs(np.count_nonzero(found == value) - 2000) <= 4 * math.sqrt(1000)
+
+
 def test_a_share_near_one_is_drawn_by_what_is_missing():
     found = drawn(Assumption("pair: coverage", 0.97, 0.90, 0.995, ""), rng(), 20_000)
     assert 0.90 <= found.min() and found.max() <= 0.995

@@ -240,28 +240,10 @@ class Figures:
         mtbf_h = self._all_mtbf_h()
         if self._whole.root in (WORKS, FAILED):
             return math.inf if self._whole.root == WORKS else 0.0
-        longest_h = max(mtbf_h)
-        # R(t) is 1 to 1e-18 before any part can have failed, and 0 when all have.
-        earliest = math.log(1e-18 / math.fsum(longest_h / one for one in mtbf_h))
-        latest = math.log(750.0)
-        intervals = math.ceil(4.0 * (latest - earliest))
-        step = (latest - earliest) / intervals
-        points = np.arange(intervals + 1)
-
-        def integrand(x):
-            t_h = longest_h * np.exp(x)
-            return float(np.sum(t_h * self.mission(t_h, WORKS)))
-
-        total = integrand(earliest + step * points)
-        mttf_h = step * total
-        for _ in range(8):
-            total += integrand(earliest + step * (points[:-1] + 0.5))
-            step /= 2.0
-            points = np.arange(2 * len(points) - 1)
-            before, mttf_h = mttf_h, step * total
-            if abs(mttf_h - before) <= 1e-13 * mttf_h:
-                return mttf_h
-        raise ArithmeticError(f"the mean time to failure did not settle, last value {mttf_h} h")
+        # Fine where the first part may fail; after 750 times the longest no part is left.
+        first_h = 1.0 / math.fsum(1.0 / one for one in mtbf_h)
+        times_h, weights = quadrature(750.0 * max(mtbf_h), first_h, 40)
+        return math.fsum(weights * self.mission(times_h, WORKS))
 
 
 def _ratio(above: float, below: float) -> float:

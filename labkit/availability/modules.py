@@ -10,7 +10,7 @@ Y. Dutuit, A. Rauzy, "A linear-time algorithm to find modules of fault trees", I
 on Reliability 45 (1996) 422-425.
 """
 
-from collections.abc import Hashable, Iterable, Sequence
+from collections.abc import Callable, Hashable, Iterable, Sequence
 from dataclasses import dataclass
 
 from labkit.availability.diagram import FAILED, WORKS
@@ -44,17 +44,22 @@ class Module:
 
 def inside(block) -> list:
     """List the different blocks inside a block and itself, inner before outer."""
+    return _inner_first(block, lambda one: reversed(one.blocks), id)
+
+
+def _inner_first(root, below: Callable, key: Callable) -> list:
+    """List what is reached from a root, each once by its key, what is below before what is above."""
     order: list = []
-    seen: set[int] = set()
-    waiting = [(block, False)]
+    seen: set = set()
+    waiting = [(root, False)]
     while waiting:
         one, opened = waiting.pop()
         if opened:
             order.append(one)
-        elif id(one) not in seen:
-            seen.add(id(one))
+        elif key(one) not in seen:
+            seen.add(key(one))
             waiting.append((one, True))
-            waiting.extend((inner, False) for inner in reversed(one.blocks))
+            waiting.extend((inner, False) for inner in below(one))
     return order
 
 
@@ -223,16 +228,10 @@ class _Search:
 
     def _within(self, gate: int) -> list[int]:
         """List the gates in a gate, itself last, without those inside of other modules."""
-        order, seen, waiting = [], set(), [(gate, False)]
-        while waiting:
-            node, opened = waiting.pop()
-            if opened:
-                order.append(node)
-            elif node in self.gates and node not in self.number and node not in seen:
-                seen.add(node)
-                waiting.append((node, True))
-                waiting.extend((one, False) for one in self.gates[node])
-        return order
+        def own(nodes: Iterable[int]) -> list[int]:
+            return [one for one in nodes if one in self.gates and one not in self.number]
+
+        return _inner_first(gate, lambda one: own(self.gates[one]), int) if own([gate]) else []
 
     def _groups(self, members: Sequence[int]) -> list[list[int]]:
         """Part the members of a module so that those which share anything stand together."""

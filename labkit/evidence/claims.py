@@ -4,6 +4,7 @@ The other direction of `labkit.evidence.limits`: the claim is given, and the ans
 must be watched, tried or kept for it. Quantiles are SciPy's.
 """
 
+from bisect import bisect_left
 from collections.abc import Callable
 
 from labkit.arguments import amount, count, positive, share
@@ -184,10 +185,7 @@ def spares_needed(expected_demand: float, target: float) -> int:
 
 def _smallest(is_enough: Callable[[int], bool], least: int) -> int:
     """Return the smallest number >= `least` that is enough, where every larger one is too."""
-    too_few, enough = least - 1, least
+    enough = least
     while not is_enough(enough):
-        too_few, enough = enough, 2 * enough + 1
-    while enough - too_few > 1:
-        middle = (too_few + enough) // 2
-        too_few, enough = (too_few, middle) if is_enough(middle) else (middle, enough)
-    return enough
+        enough = 2 * enough + 1
+    return bisect_left(range(enough), True, lo=least, key=is_enough)

@@ -169,15 +169,12 @@ def latent_causes_of(plant: Plant, function: str) -> tuple[Cause, ...]:
     >>> max(found, key=lambda cause: "KF1" in cause.parts).name
     'KF1 asleep'
     """
-    found = []
+    found, idle_h = [], plant.functions_counted[function].idle_h
     for mode, failures in _possible(plant, function):
         if mode.pair_state == "not taken over":
             continue
-        idle_h = plant.functions_counted[function].idle_h
         names = [each.name for each in failures]
-        factors = []
-        for each in failures:
-            factors.append((plant.fails_when_asked(each, idle_h), 1.0 / each.down_h))
+        factors = [(plant.fails_when_asked(each, idle_h), 1.0 / each.down_h) for each in failures]
         if mode.unit_out or mode.pair_state:
             factors.append(_pair_latent(plant, idle_h, both=bool(mode.pair_state)))
             names.append(mode.unit_out or "+".join(plant.pair.units))

@@ -8,7 +8,6 @@ import os
 import sys
 import time
 from collections.abc import Callable
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -16,14 +15,6 @@ import numpy as np
 from labkit.arguments import written
 
 _QUIET_S = 2.0
-
-
-@dataclass(frozen=True)
-class Done:
-    """Hold the results of the batches that were done, in order, and how many lives they are."""
-
-    results: list[Any]
-    lives: int
 
 
 def run_batches(
@@ -35,8 +26,10 @@ def run_batches(
     width: tuple[int, int],
     progress: Callable[[int, int], object] | str | None,
     workers: int | None,
-) -> Done:
-    """Run `work(count, rng)` until `lives` are done; its result must have a field `events`.
+) -> list:
+    """Return what `work(count, rng)` gives, batch by batch, until `lives` are done or it is stopped.
+
+    Each result must have a field `events`.
 
     Parameters
     ----------
@@ -61,8 +54,7 @@ def run_batches(
     least, most = width
     first = min(least, lives)
     results = [work(first, rng.spawn(1)[0])]
-    counts = [first]
-    left = lives - first
+    done, left = first, lives - first
     if left:
         per_life = max(results[0].events / first, 1.0)
         size = int(min(max(events / per_life, least), most))
@@ -72,15 +64,15 @@ def run_batches(
             if keep_on:
                 for count, result in _in_order(work, sizes, rng.spawn(len(sizes)), workers):
                     results.append(result)
-                    counts.append(count)
-                    if show is not None and show(sum(counts), lives) is False:
+                    done += count
+                    if show is not None and show(done, lives) is False:
                         break
         except KeyboardInterrupt:
             # the part that is done is a result, with wider limits
             pass
     if isinstance(show, _Bar):
         show.close()
-    return Done(results, sum(counts))
+    return results
 
 
 def _sizes(lives, size):

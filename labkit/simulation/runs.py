@@ -241,13 +241,14 @@ class _ChainBatch:
 
 def _share_estimates(done, confidence):
     """Estimate the share of each state from all batches, without large sums that cancel."""
-    weight = np.array([one.down_h.size for one in done.results]) / done.lives
-    mean = weight @ [one.mean for one in done.results]
-    between = weight @ [np.square(one.mean - mean) for one in done.results]
-    squares = sum(one.squares for one in done.results) + done.lives * between
-    largest = np.max([one.largest for one in done.results], axis=0)
+    lives = sum(one.down_h.size for one in done)
+    weight = np.array([one.down_h.size for one in done]) / lives
+    mean = weight @ [one.mean for one in done]
+    between = weight @ [np.square(one.mean - mean) for one in done]
+    squares = sum(one.squares for one in done) + lives * between
+    largest = np.max([one.largest for one in done], axis=0)
     return [
-        estimate(*numbers, done.lives, confidence, unit=1.0, most=1.0)
+        estimate(*numbers, lives, confidence, unit=1.0, most=1.0)
         for numbers in zip(mean.tolist(), squares.tolist(), largest.tolist(), strict=True)
     ]
 
@@ -327,7 +328,7 @@ def simulate_block(
         progress=progress,
         workers=workers,
     )
-    begun_by = sum(one.begun_by for one in done.results)
+    begun_by = sum(one.begun_by for one in done)
     return BlockRun(
         horizon_h,
         lives,
@@ -339,10 +340,10 @@ def simulate_block(
 
 def _joined(done):
     columns = (
-        np.concatenate([getattr(one, name) for one in done.results])
+        np.concatenate([getattr(one, name) for one in done])
         for name in ("down_h", "outages", "first_outage_h")
     )
-    return *columns, sum(one.events for one in done.results)
+    return *columns, sum(one.events for one in done)
 
 
 def _arguments(horizon_h, lives, rng, confidence, workers):
