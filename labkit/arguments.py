@@ -201,6 +201,12 @@ def path_of(name: str, value):
     """Give the path of a file, said as text or as a path."""
     if not isinstance(value, (str, os.PathLike)):
         raise TypeError(f"{name} must be a path, got {written(value)}")
+    try:
+        usable = str(value) and 0 not in os.fsencode(value)
+    except UnicodeEncodeError:
+        usable = False
+    if not usable:
+        raise ValueError(f"{name} must be a path, got {written(value)}")
     return Path(value)
 
 

@@ -525,9 +525,16 @@ SETTLED = {"plant": plant(), "settings": SETTINGS, "channel": labkit.Channel(0.0
 OBJECTS = {
     name: (function, {each: SETTLED.get(each, value) for each, value in given.items()})
     for name, function, given in (
+        ("Check", functools.partial(labkit.Check, minutes=2.0, outcomes={"yes": {"a": 1.0}}), {
+            "name": "lamp"}),
+        ("Drive", labkit.Drive, {"pumps": "held", "blowers": "fail state", "leaders": ("KF1",),
+                                 "untracked": frozenset()}),
         ("FaultFinder", labkit.FaultFinder, {"plant": 0, "settings": 0}),
         ("FaultFinder.shares", finder().shares, {"signs": {}, "results": {}}),
         ("FaultFinder.read", finder().read, {"rig": labkit.Rig()}),
+        ("HeaderTank", labkit.HeaderTank, {"reads_m": {}}),
+        ("HeaderTank.run", functools.partial(labkit.HeaderTank().run, 1.0), {
+            "drive": labkit.Drive()}),
         ("Plant.block", plant().block, {"function": "see and act", "broken": ()}),
         ("Plant.share_noticed", plant().share_noticed, {"name": "KF1"}),
         ("Plant.variant", plant().variant, {"name": "V0"}),
@@ -536,6 +543,7 @@ OBJECTS = {
         ("Rig.do", labkit.Rig().do, {"verb": "on", "fault_id": "KF1: no power"}),
         ("Switchover", labkit.Switchover, {"plant": 0, "settings": 0, "clocks": {},
                                            "rules": labkit.RULES}),
+        ("TankSettings", labkit.TankSettings.from_mapping, {"process": {}}),
         ("analyse_log", labkit.analyse_log, {
             "log": labkit.clean_log(labkit.example_year(), plant()), "plant": 0}),
         ("causes_of", labkit.causes_of, {"plant": 0, "function": "see and act"}),
@@ -580,3 +588,17 @@ def test_what_is_of_another_kind_is_refused_by_name(name):
             else:
                 found.append(f"{argument} = {odd!r}: taken")
     assert not found, "\n".join(found)
+
+
+@pytest.mark.parametrize("path", ["", "a\0b", "\ud800"])
+def test_what_can_be_no_path_is_refused_by_name(path):
+    for call in (labkit.read_log, labkit.check_file, functools.partial(labkit.write_log, [])):
+        with pytest.raises(ValueError, match="path must be a path, got '"):
+            call(path)
+
+
+def test_a_long_word_is_cut_in_its_error():
+    for call in (labkit.Rig().switch_on, labkit.load_plant().share_noticed):
+        with pytest.raises(ValueError) as caught:
+            call("x" * 9999)
+        assert len(str(caught.value)) < 200

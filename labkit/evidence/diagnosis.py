@@ -62,6 +62,7 @@ class Check:
     outcomes: Mapping[str, Mapping[str, float]]
 
     def __post_init__(self):
+        instance("name", self.name, str)
         read_fields(self, positive, "minutes")
         if not mapping("outcomes", self.outcomes, "outcome to causes"):
             raise ValueError("outcomes must name at least one outcome, got none")

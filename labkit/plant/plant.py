@@ -41,7 +41,7 @@ from functools import cached_property
 from pathlib import Path
 from types import MappingProxyType
 
-from labkit.arguments import instance, instances, one_of
+from labkit.arguments import instance, instances, one_of, written
 from labkit.plant import watching
 from labkit.plant.file import PlantFileError, find_file, is_shipped, read_file
 from labkit.plant.fitted_parts import parts_of
@@ -551,7 +551,7 @@ class Plant:
                 f"{argument} must be a collection of designations, got {designations!r}")
         asked = frozenset(instances(argument, designations, str))
         for name in sorted(asked - self.parts.keys(), key=str):
-            raise ValueError(f"{argument} must hold designations of the plant, got {name!r}"
+            raise ValueError(f"{argument} must hold designations of the plant, got {written(name)}"
                              f"{did_you_mean(name, self.parts)}")
         return asked
 

@@ -7,7 +7,7 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass, fields
 
-from labkit.arguments import amount, finite, positive
+from labkit.arguments import amount, finite, mapping, positive
 
 # where costs stood before the plant's [costs] took them
 COSTS_MOVED = frozenset({"overflow_eur", "low_trip_eur", "held_batches_eur", "call_out_eur",
@@ -179,6 +179,7 @@ class TankSettings:
         TypeError
             When a number is not a number.
         """
+        mapping("process", process, "key to value")
         known = {field.name for field in fields(cls)}
         for key in sorted(COSTS_MOVED & set(process)):
             raise ValueError(

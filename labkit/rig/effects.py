@@ -15,9 +15,9 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from types import MappingProxyType
 
-from labkit.arguments import instance
+from labkit.arguments import instance, one_of
 from labkit.plant.plant import Plant
-from labkit.rig.rig import VERBS, Rig, do_by_hand
+from labkit.rig.rig import VERBS, Rig
 from labkit.rig.tank import Happening
 from labkit.switchover.engine import Switchover
 from labkit.switchover.fault_kinds import faults_of
@@ -264,25 +264,24 @@ def course_of(plant: Plant, actions: Iterable[Do], settings: PairSettings | None
         raise ValueError("actions must hold at least one action, got none")
     if not watch_s >= 0.001:
         raise ValueError(f"watch_s must be >= 0.001, got {watch_s!r}")
-    pair, first = _prepared(plant, settings, seed, leader, prepared)
-    before, start_ms, entered = pair.snapshot(), pair.time_ms, len(pair.record)
+    rig = _prepared(plant, settings, seed, leader, prepared)
+    pair = rig._pair
+    before, start_ms, entered = rig.snapshot(), pair.time_ms, len(rig.record)
+    happened, cost_before = len(rig.happenings), rig.event_cost
     looking = _Looking(before)
     for position, each in enumerate(actions):
         last_ms, wait_s = pair.time_ms, each.wait_s
         if position == len(actions) - 1:
             wait_s += watch_s + _loading_s(settings)
-        do_by_hand(pair, each.verb, each.fault_id)
-        looking.on(pair, last_ms + _ms(wait_s))
-    after, lamps_after = pair.snapshot(), lamps_of(pair.snapshot())
-    record = tuple(Entry(each.time_ms - start_ms, each.who, each.what, each.old, each.new,
-                         each.why) for each in pair.record[entered:])
+        rig.do(each.verb, each.fault_id)
+        rig._run_to(last_ms + _ms(wait_s), looking.on)
+    after, lamps_after = rig.snapshot(), lamps_of(rig.snapshot())
+    record = tuple(replace(each, time_ms=each.time_ms - start_ms) for each in rig.record[entered:])
     histories = {rack: pair.output_history(rack) for rack in plant.racks}
     leads = [name for name, role in before.roles.items() if role is Role.ACTIVE]
-    happenings, event_cost, process_alarms, standing = _process(
-        plant, settings, seed, first, actions, (pair.time_ms - last_ms) / 1000.0, pair.record)
-    # At one ms the pair comes first, as in the record of the rig.
-    record = tuple(sorted([*record, *process_alarms], key=lambda entry: entry.time_ms))
-    seen_ms = [each.time_ms for each in process_alarms if each.new]
+    alarms = [each for each in record if each.what == "alarm" and each.new]
+    of_pair = {each.new for each in pair.record}
+    seen_ms = [each.time_ms for each in alarms if each.new not in of_pair]
     if looking.changed_ms is not None:
         seen_ms.append(looking.changed_ms - start_ms)
     return Effect(
@@ -301,9 +300,8 @@ def course_of(plant: Plant, actions: Iterable[Do], settings: PairSettings | None
         functions_lost=_lost(plant, pair),
         panel_sees=after.panel_sees,
         redundancy_lost=after.redundancy_lost,
-        alarms=tuple(dict.fromkeys(each.new for each in record
-                                   if each.what == "alarm" and each.new)),
-        alarms_after=after.alarms + standing,
+        alarms=tuple(dict.fromkeys(each.new for each in alarms)),
+        alarms_after=after.alarms,
         lamps=tuple(LampChange(new.unit, new.name, old.text, new.text)
                     for old, new in zip(lamps_of(before), lamps_after, strict=True)
                     if (old.text, old.flashing) != (new.text, new.flashing)),
@@ -311,8 +309,9 @@ def course_of(plant: Plant, actions: Iterable[Do], settings: PairSettings | None
         noticed=bool(seen_ms),
         noticed_after_ms=min(seen_ms, default=None),
         record=record,
-        happenings=happenings,
-        event_cost=event_cost,
+        happenings=tuple(replace(each, time_s=round(each.time_s - start_ms / 1000, 3))
+                         for each in rig.happenings[happened:]),
+        event_cost=rig.event_cost - cost_before,
     )
 
 
@@ -326,27 +325,30 @@ def shows(plant: Plant, fault_id: str, settings: PairSettings | None = None, *,
     >>> shows(load_plant(), "KF20B: dead and silent"), shows(load_plant(), "QM1: shut locally")
     (False, True)
     """
-    settings, action = settings or PairSettings(), Do("on", fault_id)
-    pair, first = _prepared(plant, settings, seed, leader, ())
-    looking, wait_s = _Looking(pair.snapshot()), action.wait_s + WATCH_S + _loading_s(settings)
-    do_by_hand(pair, action.verb, action.fault_id)
-    looking.until_seen(pair, pair.time_ms + _ms(wait_s))
-    if looking.changed_ms is not None:
-        return True
-    happenings, _, alarms, _ = _process(plant, settings, seed, first, [action], wait_s, pair.record)
-    return bool(happenings or alarms)
+    settings = settings or PairSettings()
+    rig = _prepared(plant, settings, seed, leader, ())
+    looking, entered = _Looking(rig.snapshot()), len(rig.record)
+    happened = len(rig.happenings)
+    rig.switch_on(fault_id)
+    rig._run_to(round(rig.now_s * 1000) + _ms(SETTLE_S + WATCH_S + _loading_s(settings)),
+                looking.until_seen)
+    return looking.changed_ms is not None or len(rig.happenings) > happened or any(
+        each.what == "alarm" for each in rig.record[entered:])
 
 
 def _prepared(plant: Plant, settings: PairSettings, seed: int, leader: str | None,
-              prepared: Iterable[Do]) -> tuple[Switchover, list[Do]]:
-    """Return the pair once it has settled and all was prepared, and what was done for that."""
-    pair = Switchover(plant, settings, seed=seed)
-    pair.run_for(_ms(SETTLE_S))
-    first = [*_leading(pair, plant, leader), *prepared]
-    for each in first:
-        do_by_hand(pair, each.verb, each.fault_id)
-        pair.run_for(_ms(each.wait_s))
-    return pair, first
+              prepared: Iterable[Do]) -> Rig:
+    """Return the rig once it has settled and all was prepared."""
+    rig = Rig(plant, settings, seed=seed)
+    rig.wait(SETTLE_S)
+    if leader is not None:
+        one_of("leader", leader, plant.controllers)
+        if rig.snapshot().roles.get(leader) is not Role.ACTIVE:
+            prepared = (Do("role change"), *prepared)
+    for each in prepared:
+        rig.do(each.verb, each.fault_id)
+        rig.wait(each.wait_s)
+    return rig
 
 
 def _loading_s(settings: PairSettings) -> float:
@@ -355,17 +357,6 @@ def _loading_s(settings: PairSettings) -> float:
 
 def _ms(seconds: float) -> int:
     return round(seconds * 1000)
-
-
-def _leading(pair: Switchover, plant: Plant, leader: str | None) -> list[Do]:
-    """Return what brings a controller to lead: a switchover by hand, or nothing."""
-    if leader is None:
-        return []
-    if leader not in plant.controllers:
-        raise ValueError(f"leader must be one of {', '.join(plant.controllers) or 'none'}, "
-                         f"got {leader!r}")
-    leads = pair.snapshot().roles.get(leader) is Role.ACTIVE
-    return [] if leads else [Do("role change")]
 
 
 class _Looking:
@@ -391,34 +382,6 @@ class _Looking:
         """Go on to a time; once something was seen there is no need to look any more."""
         self.until_seen(pair, end_ms)
         pair.run_to(end_ms)
-
-
-def _process(plant: Plant, settings: PairSettings, seed: int, first, actions, last_wait_s: float,
-             pair_record: tuple[Entry, ...]
-             ) -> tuple[tuple[Happening, ...], float, tuple[Entry, ...], tuple[str, ...]]:
-    """Return what the same course does to the process, times counted from the first action.
-
-    What happened, its cost, the alarms of the process that came and went, and those that stand.
-    """
-    if not plant.process:
-        return (), 0.0, (), ()
-    rig = Rig(plant, settings, seed=seed)
-    rig.wait(SETTLE_S)
-    for each in first:
-        do_by_hand(rig, each.verb, each.fault_id)
-        rig.wait(each.wait_s)
-    start_s, happened, event_cost = rig.now_s, len(rig.happenings), rig.event_cost
-    for position, each in enumerate(actions):
-        do_by_hand(rig, each.verb, each.fault_id)
-        rig.wait(last_wait_s if position == len(actions) - 1 else each.wait_s)
-    of_pair = {text for each in pair_record if each.what == "alarm"
-               for text in (each.old, each.new)}
-    alarms = tuple(replace(each, time_ms=each.time_ms - _ms(start_s)) for each in rig.record
-                   if each.what == "alarm" and {each.old, each.new}.isdisjoint(of_pair - {""})
-                   and each.time_ms >= _ms(start_s))
-    return (tuple(Happening(round(each.time_s - start_s, 3), each.name, each.text)
-                  for each in rig.happenings[happened:]), rig.event_cost - event_cost,
-            alarms, rig.process_alarms)
 
 
 def _lost(plant: Plant, pair: Switchover) -> tuple[str, ...]:

@@ -20,6 +20,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import lru_cache
 
+from labkit.arguments import written
 from labkit.plant.plant import Plant
 from labkit.rig.checks import told
 from labkit.rig.effects import Effect, shows
@@ -115,7 +116,7 @@ def share_noticed(plant: Plant, unit: str) -> float:
     (0.95, 0.5)
     """
     if unit not in plant.parts and unit not in plant.shared_events:
-        raise ValueError(f"unit must be a part or an event of the plant, got {unit!r}")
+        raise ValueError(f"unit must be a part or an event of the plant, got {written(unit)}")
     return _share(_Wired(plant), unit)
 
 

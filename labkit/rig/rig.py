@@ -6,7 +6,7 @@ from the clock on the wall; it goes on only when it is told to wait.
 
 import math
 from bisect import bisect_right
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from copy import deepcopy
 from dataclasses import dataclass, replace
 from types import MappingProxyType
@@ -248,7 +248,12 @@ class Rig:
         ValueError
             If the plant has no such fault.
         """
-        do_by_hand(self, verb, fault_id)
+        if one_of("verb", verb, VERBS) == "on":
+            self.switch_on(fault_id)
+        elif verb == "off":
+            self.switch_off(fault_id)
+        else:
+            self.request_role_change()
 
     def wait(self, seconds: float) -> None:
         """Let simulated time pass.
@@ -266,9 +271,13 @@ class Rig:
         seconds = number("seconds", seconds)
         if not 0.001 <= seconds <= LONGEST_WAIT_S:
             raise ValueError(f"seconds must be from 0.001 to {LONGEST_WAIT_S}, got {seconds}")
+        self._run_to(self._pair.time_ms + round(seconds * 1000))
+
+    def _run_to(self, end_ms: int, by: Callable[[Switchover, int], None] = Switchover.run_to) -> None:
+        """Let the pair go on as it is run, to a time at most, and the process after it."""
         begin_ms = self._pair.time_ms
         self._take_entries()
-        self._pair.run_to(begin_ms + round(seconds * 1000))
+        by(self._pair, end_ms)
         if self._tank is not None:
             self._run_process(begin_ms, self._pair.time_ms)
         self._take_entries()
@@ -506,16 +515,6 @@ class Rig:
         # the worst first; of things that are as bad, plant and process before the pair
         return sorted(lines, key=lambda line: (
             -line.rank, line.rank > 0 and line.heading in ("Roles", "Alarms")))
-
-
-def do_by_hand(doer: Switchover | Rig, verb: str, fault_id: str) -> None:
-    """Do one of the `VERBS` at a pair or at a rig, now."""
-    if one_of("verb", verb, VERBS) == "on":
-        doer.switch_on(fault_id)
-    elif verb == "off":
-        doer.switch_off(fault_id)
-    else:
-        doer.request_role_change()
 
 
 class _GrowingColumns:

@@ -14,8 +14,9 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from labkit.arguments import amount, finite, instance, positive
+from labkit.arguments import amount, finite, instance, instances, mapping, one_of, positive
 from labkit.plant.tank_data import TankSettings
+from labkit.switchover.roles import Outputs
 
 LITRES_PER_M3 = 1000.0
 LOW_TRIP = "level at the low trip"
@@ -25,6 +26,7 @@ UNTREATED = "water flows without light"
 # how far the level goes back before an alarm of it goes, and at most half of the way
 CLEARS_M = 0.01
 MOST_STEPS = 10**9
+_STATES = tuple(each.value for each in Outputs)
 
 
 def ride_through_s(tank: TankSettings, unbalanced_l_per_s: float) -> float:
@@ -95,6 +97,12 @@ class Drive:
     sensor_stuck: bool = False
     valve_shut: bool = False
     untracked: frozenset[str] = frozenset()
+
+    def __post_init__(self) -> None:
+        for output in ("pumps", "valve", "uv", "blowers"):
+            one_of(output, getattr(self, output), _STATES)
+        object.__setattr__(self, "leaders", tuple(instances("leaders", self.leaders, str)))
+        object.__setattr__(self, "untracked", frozenset(instances("untracked", self.untracked, str)))
 
 
 @dataclass(frozen=True)
@@ -256,7 +264,8 @@ class HeaderTank:
         instance("settings", settings, TankSettings, or_none=True)
         self.settings = settings or TankSettings()
         self._reads_m = {name: finite(f"reads_m of {name}", each_m)
-                         for name, each_m in (reads_m or {}).items()}
+                         for name, each_m in mapping(
+                             "reads_m", {} if reads_m is None else reads_m, "controller to m").items()}
         self.written: dict[str, float] = {}
         self._limits = _limits(self.settings)
         self._fail_states = self.settings.fail_states
@@ -323,7 +332,7 @@ class HeaderTank:
         ValueError
             When the time lies before now.
         """
-        until_s = amount("until_s", until_s)
+        until_s, drive = amount("until_s", until_s), instance("drive", drive, Drive)
         if until_s < self.time_s:
             raise ValueError(f"until_s must be >= {self.time_s!r}, got {until_s!r}")
         if until_s - self.time_s > MOST_STEPS * self._step_s:

@@ -38,7 +38,7 @@ from copy import deepcopy
 from functools import partial
 from random import Random
 
-from labkit.arguments import count, instance, instances, mapping, one_of
+from labkit.arguments import count, instance, instances, mapping, one_of, written
 from labkit.plant.plant import Plant
 from labkit.switchover.beats import Beats
 from labkit.switchover.clocks import Clock, draw_clocks
@@ -371,7 +371,7 @@ class Switchover:
 
     def _fault(self, fault_id: str) -> Fault:
         if instance("fault_id", fault_id, str) not in self._known_faults:
-            raise ValueError(f"fault_id must be a fault of the plant, got {fault_id!r}"
+            raise ValueError(f"fault_id must be a fault of the plant, got {written(fault_id)}"
                              f"{did_you_mean(fault_id, self._known_faults, repr)}")
         return self._known_faults[fault_id]
 
