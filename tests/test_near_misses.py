@@ -2,6 +2,7 @@
 
 import ast
 import math
+import re
 import time
 from collections import Counter
 
@@ -209,6 +210,12 @@ def test_the_same_answer_is_judged_alike_wherever_it_is_asked(names):
     for answer in said:
         one, two = (cell.judge(answer, numbers, 0, {}).verdict for cell, numbers in asked)
         assert one is two, answer
+
+
+def test_more_than_rounding_is_right_only_where_the_question_says_so():
+    for _, item, cell in typical.CELLS.values():
+        said = f"{item.ask} {cell.ask}"
+        assert not cell.tolerance or re.search("within .* will do|will do|may be .* off", said), cell.id
 
 
 def test_answers_as_they_are_typed():

@@ -163,6 +163,9 @@ def worked_out(node: Node, leaf: Callable[[str], float]) -> float:
         case Call("clock", inner):
             whole, part = divmod(worked_out(inner, leaf), 1)
             return whole + 0.6 * part
+        case Call("clock of one figure", inner):  # 8 h 5 min, and 8.5 h
+            whole, part = divmod(worked_out(inner, leaf), 1)
+            return whole + 6 * part if 0.5 <= 60 * part < 9.5 else -whole - part  # no such time
     return FUNCTIONS[node.function](worked_out(node.inner, leaf))
 
 

@@ -42,7 +42,7 @@ _WORD_NUMBERS = {
 _ORDINALS = {word: float(number) for number, word in enumerate(
     "third fourth fifth sixth seventh eighth ninth tenth eleventh twelfth".split(), 3)
 } | {"twentieth": 20.0, "hundredth": 100.0, "thousandth": 1000.0}
-_OFTEN = {"once": 1.0, "twice": 2.0, "thrice": 3.0}
+_OFTEN = {"once": 1.0, "twice": 2.0, "thrice": 3.0, "einmal": 1.0, "zweimal": 2.0}
 _EACH = {"yearly": "a", "annually": "a", "daily": "d", "hourly": "h", "weekly": "weeks",
          "monthly": "months"}
 _NUMBER_WORDS = {*_WORD_NUMBERS, *_OFTEN, "every", "a", "an", "e"}
@@ -53,9 +53,9 @@ _RANGE = re.compile(
     r"(?(between)[^\d-]{0,6} and|(?: ?-|[^\d-]{0,6} to|\.{2,3})) ?(?P<high>\d[\d.]*)\D*")
 _FUNCTIONS = {"exp": math.exp, "sqrt": math.sqrt, "ln": math.log, "log": math.log10,
               "lg": math.log10}
-_PER = {"per", "a", "an", "each", "every", "in", "pro"}
+_PER = {"per", "a", "an", "each", "every", "in", "pro", "im", "je", "par", "alle"}
 # Words that belong to the sentence; a name of what is counted does not hold them.
-_NO_NAMES = {*_PER, *_EACH, *_OFTEN, "and", "or", "to", "of", "out", "plus", "minus", "the", "x",
+_NO_NAMES = {*_PER, *_EACH, *_OFTEN, "and", "und", "et", "or", "to", "of", "out", "plus", "minus", "the", "x",
              "not", "but"}
 _TOKEN = re.compile(
     rf"\s*(?:(?P<clock>\d+:\d\d(?::\d\d)?(?!\d))|(?P<number>{NUMBER})"
@@ -91,6 +91,13 @@ class Value:
         return self.kinds == (["time"], [])
 
     @property
+    def rounded(self) -> float:
+        """One in its last figure, relative to it; zeros behind two figures may be none."""
+        first = math.floor(math.log10(abs(self.number)) + 1e-9) if self.number else 0
+        zeros = 10.0 ** (first + 1 - max(self.figures or 16, 2))
+        return max(self.step, zeros if self.step == 1 else 0.0) / (abs(self.number) or 1.0)
+
+    @property
     def size(self) -> float:
         """One of its unit in base units."""
         return math.prod(map(size_of, self.above)) / math.prod(map(size_of, self.below))
@@ -108,8 +115,10 @@ class Value:
                 above.remove(symbol)
                 below.remove(symbol)
         number = one.number * two.number ** power
-        # One over a number is known as well as the number.
-        step = number * two.step / two.number if power < 0 and one.number == 1 else 0.0
+        # One over a number is known as well as the number, and 9.7 in 100 as well as 9.7.
+        step = abs(number) * two.rounded if power < 0 and one.number == 1 else 0.0
+        if power < 0 and two.digits and re.fullmatch("10+", two.digits.text):
+            step = abs(number) * one.rounded
         return Value(number, tuple(above), tuple(below), step=step,
                      bare=self.bare and other.bare, divided=power < 0 or self.divided)
 
@@ -243,9 +252,9 @@ class AnswerReader:
     def sum(self) -> Value:
         """Read terms with plus, minus, or "and" between them."""
         value = self.product()
-        while sign := self.take("+", "-", "and", "plus", "minus", ",", "&"):
+        while sign := self.take("+", "-", "and", "und", "et", "plus", "minus", ",", "&"):
             half = "half" in (self.peek()[1], self.peek(1)[1])
-            if sign in ("and", ",") and not (value.is_time or half):
+            if sign in ("and", "und", "et", ",") and not (value.is_time or half):
                 raise Unreadable(f"{self.text!r} holds more than one number")
             value = value.plus(self.product(), -1 if sign in ("-", "minus") else 1)
         return value
@@ -260,6 +269,8 @@ class AnswerReader:
                 value = self._quotient(value)
             elif kind == "word" and word in _PER:
                 value = self._rate(value)
+            elif word == "*" and not self.peek(1)[1]:  # "59 x"
+                self.place += 1
             elif word == "*" or (kind == "word" and word in ("x", "times")):
                 self.place += 1
                 value = value.times(self.power())
@@ -298,6 +309,9 @@ class AnswerReader:
     def _rate(self, value: Value) -> Value:
         """Read "in 8 years" and "every year" after what happens in it."""
         other = self._span()
+        if other.is_time and self.peek()[1] == "and" and self.peek(1)[0] == "number":
+            self.place += 1
+            other = other.plus(self.power())
         once = not any(value.kinds) and other.is_time and value.number == 1
         return replace(value.times(other, -1), period=once)
 
@@ -376,7 +390,7 @@ class AnswerReader:
                 if not value.bare:
                     raise Unreadable(f"{word} takes a number without a unit")
                 value = Value(function(value.number))
-            return self._with_unit(replace(value, typed=False, figures=None))
+            return self._with_unit(value if value.digits else replace(value, figures=None))
         if kind == "word":
             return self._spoken()
         raise Unreadable(f"no number was found at {word!r}" if word else

@@ -217,6 +217,10 @@ class Cell(Judged):
         """Return the criteria by which learners rate what they wrote there; none otherwise."""
         return ()
 
+    def among(self, cells: Mapping[tuple[str, str], Cell]) -> Cell:
+        """Return the cell as it stands among the others of its table."""
+        return self
+
     @abstractmethod
     def takes(self) -> str:
         """Return in words what may stand in it."""

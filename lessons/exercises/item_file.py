@@ -185,10 +185,14 @@ class _Reader:
         """Return all that a formula may use."""
         return ALLOWED | self.functions | fixed | vars(numbers) | {"n": numbers}
 
-    def worked(self, text: str, case: Case, own: str, fixed: Mapping[str, object]) -> Formula:
-        """Return the formula of a value, with the slips that can be made in it."""
+    def worked(self, text: str, case: Case, own: str, fixed: Mapping[str, object],
+               also: str) -> Formula:
+        """Return the formula of a value, with the slips that can be made in it.
+
+        What a learner is told stands in the text of the case, and in `also`.
+        """
         tree, sample = tree_of(text, case.lines), vars(next(case.draws(0)))
-        told = [name for _, name, _, _ in string.Formatter().parse(case.text) if name]
+        told = [name for _, name, _, _ in string.Formatter().parse(f"{case.text} {also}") if name]
         told += [name for name, line in case.lines.items() if is_taken(tree_of(line, {}))
                  and not isinstance(tree_of(line, {}), Opaque)]
         named = {part.name for part, _ in within(tree) if isinstance(part, Quantified)}
@@ -280,7 +284,7 @@ class _Reader:
         keys.done()
         return item
 
-    def number(self, keys: _Keys, head: tuple, **fixed: object) -> Numeric:
+    def number(self, keys: _Keys, head: tuple, also: str = "", **fixed: object) -> Numeric:
         rough, follows = keys.take("rough", None), keys.take("follows", None)
         if follows and follows.startswith("."):
             follows = f"{head[3].id}{follows}"
@@ -297,7 +301,7 @@ class _Reader:
             if rough else None,
             follows=follows, solve_from=self.call(value_from, keys) if value_from else None,
             formula=functools.partial(
-                self.worked, keys.take("formula", value), head[3], own, fixed),
+                self.worked, keys.take("formula", value), head[3], own, fixed, also),
             exact=keys.take("exact", None))
 
     def hints(self, keys: _Keys, value: str, case: Case) -> Hints:
@@ -350,7 +354,7 @@ class _Reader:
 
     def table(self, keys: _Keys, head: tuple) -> Table:
         rows, columns = tuple(keys.take("rows")), tuple(keys.take("columns"))
-        cells = {}
+        cells, also = {}, " ".join(cell.get("text", "") for cell in keys.table.get("cell", ()))
         for cell in keys.tables("cell"):
             places = list(itertools.product(cell.take("rows", rows), cell.take("columns", columns)))
             for row, column in places:
@@ -358,14 +362,16 @@ class _Reader:
                     raise cell.error(f"there is no cell {row!r} / {column!r}")
                 again = _Keys(self, cell.table, cell.where)
                 again.take("rows", ()), again.take("columns", ())
-                cells[row, column] = self.cell(again, head, row, column, rows.index(row))
+                cells[row, column] = self.cell(again, head, row, column, rows.index(row), also)
         in_order = {place: cells[place] for place in itertools.product(rows, columns)
                     if place in cells}
+        open_cells = {place: cell for place, cell in in_order.items() if not isinstance(cell, str)}
+        in_order |= {place: cell.among(open_cells) for place, cell in open_cells.items()}
         return Table(*head, rows, columns, in_order,
                      keys.text("reason", ""), keys.hints(), keys.text("corner", ""),
                      keys.take("kept", True))
 
-    def cell(self, keys: _Keys, head: tuple, row: str, column: str, place: int):
+    def cell(self, keys: _Keys, head: tuple, row: str, column: str, place: int, also: str):
         fixed = {"row": row, "column": column, "place": place}
         kind = keys.take("type")
         if kind == "given":
@@ -382,7 +388,7 @@ class _Reader:
         elif kind == "number":
             title = keys.text("title", row)
             cell = self.number(keys, (keys.take("id").format(row=row, column=column, place=place),
-                                      title, head[2], head[3], keys.text("ask", title)), **fixed)
+                                      title, head[2], head[3], keys.text("ask", title)), also, **fixed)
         else:
             raise keys.error(f"type must be given, free, pick or number, got {kind!r}")
         keys.done()

@@ -242,7 +242,8 @@ def nearest(given: Given, candidates: Iterable[tuple[float, Hit]], *, pairs: boo
         half = min(given.half, widest)
         if pairs and given.half > widest:
             # Too few figures for a proof, unless it is the very number.
-            half = floor = EXACTLY * abs(value)
+            exactly = given.half / 10 if given.zeros and given.half / 10 <= widest else 0.0
+            half = floor = max(exactly, EXACTLY * abs(value))
         # Who cuts figures off stays up to one in the last place below.
         cut = 2 * half if not pairs and half < CUT * abs(value) and abs(value) > abs(given.value) else 0.0
         if off <= max(half, floor, cut) * (1 + EDGE):

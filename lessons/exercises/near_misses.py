@@ -20,6 +20,7 @@ rank        holds
 from __future__ import annotations
 
 import functools
+import gc
 import itertools
 import math
 from collections import Counter
@@ -196,6 +197,10 @@ class _Maker:
                 if isinstance(inner, Fixed):
                     yield ("other multiple", "S12", SINGLE, "5", Fixed(5.0),
                            f"with 5 for the logarithm of {inner.value:g}", "how much is left after 5")
+                    yield ("complement", "S04", SINGLE, f"log of {inner.value:g}",
+                           Call("log", Fixed(inner.value / abs(inner.value - 1))),
+                           f"with the logarithm of {shown(inner.value / abs(inner.value - 1))}",
+                           "which share is left by then")
                 for way, key in ((1, "log"), (-1, "log, turned over")):
                     yield ("log left out", "S10", SINGLE, key, Product(((way, inner),)),
                            "without a logarithm", "how does a power become a factor")
@@ -427,6 +432,11 @@ class _Maker:
                 yield Slip(f"in other units: {name}, {other}", "S01", EXTRA, _mapped(tree, {
                     name: Product(((1, part), (1, Fixed(factor))))}),
                     _when(f"with {said} in {other}"), "which unit do the others have")
+            for factor, words, asks in ((0.5, "half of", "does all of it count"),
+                                        (2.0, "twice", "how often does it count")):
+                yield Slip(f"{words}: {name}", "S11", EXTRA, _mapped(tree, {
+                    name: Product(((1, part), (1, Fixed(factor))))}),
+                    _when(f"with {words} {said}"), asks)
             rate = own is not None and own.kind == ("", "time")
             if rate or (own is None and name in self.shares):
                 yield Slip(f"squared: {name}", "M06", EXTRA, _mapped(tree, {
@@ -455,7 +465,7 @@ class _Maker:
                                Product(((1, tree), *ratio)),
                                f"comes out with {said} over {names.given(other)} as one more factor",
                                "how many must come together")
-            if own and own.text == self.own.text:
+            if own and own.text.partition("/")[0] == self.own.text.partition("/")[0]:
                 for sign, words in ((1, "added"), (-1, "taken off")):
                     yield Slip(f"one term more: {name}", "S11", EXTRA,
                                Sum(((1, tree), (sign, leaf))),
@@ -481,6 +491,13 @@ class _Maker:
                     (1, Fixed(100.0)), (-1, Product(((1, Fixed(100.0)), (1, quotient)))))),
                     f"is what {said} divided by {below} leaves to 100 %",
                     "what does that say")
+            if names.unit_of(one) is not None and "8760" not in (one, other) and self._alike(one, other):
+                both = Sum(((1, first), (1, self._converted(other, one))))
+                share = ((1, first), (-1, both), (1, Fixed(100.0)))
+                for much, words in ((2, ""), (3, ", in per cent")):
+                    yield Slip(f"share: {one}, {other}{words}", "S03", EXTRA, Product(share[:much]),
+                               f"is the share of {said} in the sum with {below}{words}",
+                               "what does that say")
         for (one, first, said), (other, second, second_said) in itertools.combinations(
                 sides[:-2], 2):
             yield Slip(f"product: {one}, {other}", "S06", EXTRA, Product(((1, first), (1, second))),
@@ -569,10 +586,16 @@ class _Maker:
                        "which part does the question ask for")
         yield Slip("sign: all", "S16", SINGLE, Sum(((-1, tree),)), "has the other sign",
                    "can it be below zero")
-        smaller = {"h": "an hour", "min": "a minute"}.get(self.own.text.partition("/")[0])
-        if smaller:
-            yield Slip("clock", "S17", SINGLE, Call("clock", tree),
-                       "writes the smaller unit behind the point", f"which part of {smaller} is that")
+        if self.own.text == "%":
+            yield Slip("turned over: share", "S03", COMMON, Product(((1, Fixed(100.0)), (-1, tree))),
+                       "is one over the share", grows)
+        clocks = {"h": ((1.0, "an hour"),), "min": ((1.0, "a minute"), (60.0, "an hour"))}
+        for (ratio, larger), way in itertools.product(
+                clocks.get(self.own.text.partition("/")[0], ()), ("clock", "clock of one figure")):
+            read = Call(way, Product(((1, tree), (-1, Fixed(ratio)))))
+            yield Slip(way if ratio == 1 else f"{way}, in h", "S17", SINGLE,
+                       Product(((1, read), (1, Fixed(ratio)))),
+                       "writes the smaller unit behind the point", f"which part of {larger} is that")
         yield from self._by_factors(FACTORS)
         yield from self._extra()
         yield from self._by_factors(RARE_FACTORS)
@@ -719,7 +742,9 @@ class Slips:
         """One slip each: the common ones, then the others."""
         found = sorted((*self._maker.edits(self._maker.tree), *self._maker.whole()),
                        key=lambda slip: slip.rank)
-        return tuple(self._new(found))
+        made = tuple(self._new(found))
+        gc.freeze()  # they stay: nobody is to wait for a reply while the collector walks them
+        return made
 
     @functools.cached_property
     def given(self) -> tuple[Slip, ...]:
@@ -748,7 +773,8 @@ class Slips:
     def _new(self, slips: Iterable[Slip]) -> Iterator[Slip]:
         for slip in slips:
             value = self._generic.value(slip.tree)
-            if value and value not in self._seen:
+            # What the clock makes of a time depends on its size: here it can look like a factor.
+            if value and (value not in self._seen or slip.entry == "S17"):
                 self._seen.add(value)
                 yield slip
 

@@ -38,7 +38,11 @@ UNIT_SAID = r"(?: (?:min|h|ms|s|d|a year|a day|an hour|a|L/s|L|Ω|%|m²|m)(?![\w
 # A question that names its unit is answered by the number.
 UNIT_ASKED = re.compile(r"\bHow many\b|\bin EUR\b")
 NO_SLIP = ("far: ", "kind of unit", "figures", "rounded")
+CELL = 0
+"""Rank of what belongs in another cell."""
 TURNED = {("time", ""): "how long is it from one to the next?", ("", "time"): "how often is that?"}
+# Thousands behind a point, as several countries write them.
+POINTED = re.compile(r"(?<![\d.,/*])([1-9]\d{0,2})\.(\d{3})(?![\d.,])")
 UNIT_TOO = "Write the number and its unit. Nothing was counted."
 SAID = {"1": "a share of one", "a/a": "a share of the year", "%": "the share of the year in per cent"}
 # Right value and marks of a draw are this far apart, relative to the larger one; counts and sums
@@ -174,10 +178,18 @@ class Numeric(Item, Cell):
     solve_from: Callable[[SimpleNamespace, float], float] | None = None
     formula: Callable[[], Formula] | None = None
     exact: bool | None = None
+    beside: tuple[tuple[str, Callable[[SimpleNamespace], float]], ...] = ()
+    """The places of its table with the same unit, and their values."""
 
     def numeric_parts(self) -> tuple[Numeric, ...]:
         """Return itself."""
         return (self,)
+
+    def among(self, cells: Mapping[tuple[str, str], Cell]) -> Numeric:
+        """Return it with the other cells of its table that ask for the same unit."""
+        parts = ((place, part) for place, cell in cells.items() for part in cell.numeric_parts())
+        return replace(self, beside=tuple((" / ".join(place), part.solve) for place, part in parts
+                                          if part is not self and part.unit == self.unit))
 
     def form(self, numbers: SimpleNamespace, seed: int) -> list[str]:
         """Return how to answer."""
@@ -262,6 +274,11 @@ class Numeric(Item, Cell):
         except Unreadable as problem:
             return Judgement(Verdict.UNCLEAR, f"{problem}. Write one number and its unit.")
         judged = self._judge_value(str(answer).strip(), written, numbers, earlier)
+        if judged.verdict is not Verdict.RIGHT and POINTED.search(said):  # 43.800 h
+            again = self.judge_given(POINTED.sub(r"\1\2", said), numbers, seed, earlier)
+            if again.verdict is Verdict.RIGHT:
+                whole = shown(float(POINTED.search(said)[0]) * 1000, 6)
+                return replace(again, shows=f"{again.shows} Read as {whole}.")
         if not written.read_as:
             return judged
         return replace(judged, shows=f"{judged.shows} Read as {written.read_as}.".strip())
@@ -312,6 +329,8 @@ class Numeric(Item, Cell):
             if place == "one figure" and not self._exactly(each, numbers):
                 return Judgement(Verdict.NEAR, "give one more figure.", each.value, slip="figures",
                                  next_step="Nothing was counted.")
+        readings = [each for each, place in zip(readings, places, strict=True)
+                    if place == "near"] or readings
         for each in readings:
             judged = self._marked(said, each, numbers, right, earlier)
             if judged is not None:
@@ -327,24 +346,24 @@ class Numeric(Item, Cell):
             others["%"] = 0.01 / own.factor
         fits = {other: self._place(given.scaled(ratio), right, numbers, ratio)
                 for other, ratio in others.items()}
-        for enough, slips in (("right", (COMMON, SINGLE)), ("near", ())):
+        for enough, slips in (("right", (COMMON, SINGLE, CELL)), ("near", ())):
             other = next((other for other, place in fits.items() if place == enough), None)
-            if other is not None:
+            if other is not None and not (enough == "near" and "near" in places):
                 return self._other_unit(given, value, typed, other, written, bare and not plain)
             for each in readings:
                 judged = self._slipped(said, each, numbers, right, *slips)
                 if judged is not None:
                     return judged
+        if "near" in places:
+            return Judgement(Verdict.NEAR, "something was rounded on the way. Carry more figures.",
+                             readings[0].value, slip="rounded on the way",
+                             next_step="Nothing was counted.")
         if scale != 1.0:  # the unit of another number
             judged = self._marked(said, given, numbers, right, {}) or self._slipped(
-                said, given, numbers, right, COMMON)
+                said, given, numbers, right, COMMON) or self._alone(said, given, numbers, right)
             if judged is not None:
                 return replace(judged, verdict=Verdict.UNIT, slip=f"{judged.slip}; unit: {self.unit}",
                                shows=f"{judged.shows} And the number belongs to {self.unit}.")
-        if "near" in places:
-            return Judgement(Verdict.NEAR, "something was rounded on the way. Carry more figures.",
-                             readings[places.index("near")].value, slip="rounded on the way",
-                             next_step="Nothing was counted.")
         if self.exact and right == round(right) and value % 1:
             if abs(value - right) < 1:
                 return Judgement(Verdict.LOOK_AGAIN, f"{said} is no whole number: is the next one up "
@@ -354,7 +373,12 @@ class Numeric(Item, Cell):
                 return judged
         left = self.whole and self.whole - value
         if left and 0 < left < value:
-            rung, words = far_off(left, self.whole - right)
+            rung, words = far_off(left, self.whole - right, readings[0].half)
+            if rung == "power of ten":
+                power = round(math.log10(left / (self.whole - right)))
+                nines = f"{abs(power)} nine{'s' * (abs(power) > 1)} too {'few' if power > 0 else 'many'}"
+                return Judgement(Verdict.LOOK_AGAIN, f"{said} has {nines}: how many stand in a row?",
+                                 value, "S01", slip="count of nines")
             words = f"leaves {decimals(left, 3)} {self.unit} to {shown(self.whole)} {self.unit}. That {words}"
         else:
             rung, words = far_off(value, right, readings[0].half)
@@ -462,14 +486,24 @@ class Numeric(Item, Cell):
         hits = nearest(given, self._doubles(given.value, numbers), pairs=True, right=right, one=self.whole)
         return self._named(said, given.value, hits[:1], numbers) if hits else None
 
+    def _alone(self, said: str, given: Given, numbers: SimpleNamespace, right: float
+               ) -> Judgement | None:
+        """Judge a number that two quantities give, worked with nothing else."""
+        found = [one for one in self._singles(numbers, EXTRA) if one[1].id.startswith(ALONE)]
+        hits = nearest(given, found, pairs=True, right=right, one=self.whole)
+        return self._named(said, given.value, hits[:1], numbers) if hits else None
+
     def _named(self, said: str, value: float, hits: Sequence[Hit], numbers: SimpleNamespace
                ) -> Judgement:
         # What could hurt somebody goes first.
+        hits = {(hit.does, hit.question): hit for hit in reversed(hits)}.values()
         first, *others = sorted(hits, key=lambda hit: not hit.question.startswith(STOP_HERE))
         if first.question:
             shows = first.question
         elif others and not others[0].question and not first.id.startswith("factor"):
-            also = re.sub("^(?=is |has )", "it ", others[0].does.removeprefix("comes out "))
+            also = others[0].does
+            also = also.removeprefix("comes out ") if first.does.startswith("comes out ") else f"it {also}"
+            also = re.sub("^(?=is |has |writes )", "it ", also)
             shows = f"{{said}} {first.does}. Or {also}: which one is it?"
         else:
             shows = f"{{said}} {first.does}: {first.asks}?"
@@ -498,6 +532,9 @@ class Numeric(Item, Cell):
                                            mark.misconception, "", "", mark.question)
 
     def _singles(self, numbers: SimpleNamespace, *ranks: int) -> Iterator[tuple[float, Hit]]:
+        for place, value in self.beside if CELL in ranks else ():
+            yield value(numbers), Hit(f"other cell: {place}", "S12", f"comes out for {place}",
+                                      "which cell is this")
         if self.formula is not None:
             slips = (slip for slip in self.worked.slips.single if slip.rank in ranks)
             for slip, value in self.worked.valued(slips, numbers):

@@ -21,19 +21,22 @@ from lessons.exercises.units import SHARES, TwoReadings, Unit, Unreadable, built
 __all__ = ["Quantity", "TwoReadings", "Unit", "Unreadable", "parse", "unit"]
 
 LONGEST = 160
+# What rounded numbers in a sum may move its result.
+ROUNDED = 1e-3
 
 _RELATIONS = {
     "about": ("about", "approximately", "approx", "appr", "roughly", "circa", "ca", "around",
-              "some", "nearly", "almost", "or so",
+              "some", "etwa", "ungefähr", "rund", "environ", "nearly", "almost", "or so",
               r"(?:a little|a bit|slightly|jus\w) (?:over|under|above|below|more than|less than)",
               "≈", "~"),
-    "at most": ("within", "at most", "at the most", "max", "maximum", "no more than", "not more than",
+    "at most": ("no later than", "höchstens", "au plus", "within", "at most", "at the most", "max", "maximum", "no more than", "not more than",
                 "up to", "less than", "fewer than", "below", "under", "or less", "or fewer", "≤",
                 "<"),
-    "at least": ("at least", "at the least", "minimum", r"min(?=\.? *\d)", "no less than",
+    "at least": ("mindestens", "au moins", "at least", "at the least", "minimum", r"min(?=\.? *\d)", "no less than",
                  "not less than", "more than", "above", "over", "or more", "≥", ">"),
-    "": ("exactly", "only", r"on (?:the )?average", "in total", "altogether", "together",
-         "rounded(?: up)?(?: to)?", "long", "after", "later", "by", "it is",
+    "": ("exactly", "only", r"on (?:the )?average", "in total", "altogether", "together", "from", "on", "onwards", "ab",
+         "rounded(?: up)?(?: to)?", "long", "after the [a-z]+",
+         "after", "later", "by", "it is",
          "all (?:of them )?good", "the (?:answer|result|value) is", "="),
 }
 _AROUND = [
@@ -60,7 +63,10 @@ _VARIANTS = [
     (r"(?<=\d)[.,] ?(?:-+|—)(?=\s|$|[^\W\d])", ""),
     (r"(?<=[\d.])(?: ?[*x] ?| )10 ?(?:\^|\*\*) ?\(?([-+]?\d+)\)?", r"e\1"),
     (r"(?<=m)\^3", "3"), (r"\bcubic met(?:re|er)s?\b", "m3"),
-    (r"\bHz\b", "/s"),
+    (r"\bHz\b", "/s"), (r"(?<=\d) ?kh\b", " k h"), (r"\bp(?:ar|er) an\b", "per a"),
+    (r"\bpour cent\b", "percent"),
+    (r"(?<=\d) ?['’′] ?(\d\d?) ?(?:[\"”]|['’′]{2})", r" min \1 s"),
+    (r"(?<=\d) ?['’′](?=$|\s)", " min"),
     # "35 min of downtime", "35 min down"
     (r"(?<=[^\W\d_]) (?:of )?(?:down ?time|down)\b", ""),
 ]
@@ -198,16 +204,19 @@ def _must_agree(first: Value, second: Value, *, counted: bool) -> None:
     """
     one, two = first.reduced(), second.reduced()
     alone = one.bare or two.bare
+    alone = alone or not any(one.kinds)  # "8760 h / 90000 h = 0.0973 /a"
     if not alone and one.kinds != two.kinds:
         raise Unreadable(f"{_named(one)} and {_named(two)} cannot be equal")
     # A number alone stands for one in the unit of the other, unless that is a share.
     scales = [1.0] if alone and any(one.kinds + two.kinds) else [one.size / two.size]
     if alone and two.above in SHARES and not one.typed:
         scales.append(1.0)  # both 1/8 = 12.5 % and 1/8*100 = 12.5 % are written
+    if one.number == two.number and not one.typed:
+        return  # "600 min / 60 = 10 h"
     # A number that was cut off and not rounded differs by up to one in its last place.
     room = two.step if two.step < 1 or (counted and two.step == 1) else two.step / 2
     if all(abs(one.number * scale - two.number) > room + one.step * scale / 2
-           + 1e-9 * abs(two.number) for scale in scales):
+           + (1e-9 if one.typed else ROUNDED) * abs(two.number) for scale in scales):
         raise Unreadable(f"{_named(one)} and {_named(two)} stand on both sides of the equals sign")
 
 
