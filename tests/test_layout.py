@@ -11,9 +11,10 @@ from labkit.plant.plant import Plant, load_plant
 from labkit.plant.plant_data import PairData, PlantPart
 from labkit.switchover.engine import Switchover
 from labkit.switchover.fault_kinds import faults_of
+from lessons.pictures.figure import slide_svg
 from lessons.pictures.geometry import Box
 from lessons.pictures.layout import NARROW, WIDE, layout_of, reading_order
-from lessons.pictures.plant_picture import PlantPicture, plant_svg
+from lessons.pictures.plant_picture import PlantPicture, plant_svg, slide_width
 from lessons.pictures.svg import text_width
 
 
@@ -239,6 +240,13 @@ def test_no_words_overlap_or_are_cut_off(plant, width):
     words = words_of(drawn)
     whole = Box(0, 0, svg.layout.width, svg.layout.height)
     assert [said for said, box in words if not inside(box, whole)] == []
+    assert [(a[0], b[0]) for a, b in combinations(words, 2) if overlap(a[1], b[1])] == []
+
+
+@every_plant
+def test_no_words_overlap_on_a_slide(plant):
+    # Type is enlarged there, but not beyond the room beside it.
+    words = words_of(slide_svg(drawn_of(plant, slide_width(plant)), "light", "a plant"))
     assert [(a[0], b[0]) for a, b in combinations(words, 2) if overlap(a[1], b[1])] == []
 
 

@@ -1,6 +1,7 @@
 """How far a learner is: by the last attempt at each item, and what has changed since."""
 
 import json
+import re
 import subprocess
 import sys
 from dataclasses import asdict, replace
@@ -351,7 +352,14 @@ def test_the_report_is_that_of_the_record():
     page = report_html(desk.recorder)
     assert "Record of &lt;7&gt;" in page and "<7>" not in page
     assert "Actions: 2" in page and f"{mark.misconception}: " in page
-    assert f"1 of {lesson_progress('01', ()).count}" in page
+    count = lesson_progress("01", ()).count
+    assert f"1 of {count}" in page
+    # The bar of a lesson has as much of each kind as the numbers beside it: 150 for the whole.
+    bars = [[float(each) for each in re.findall(r'<rect class="\w+" x="[\d.]+" y=".5" '
+                                                r'width="([\d.]+)" height="9"', bar)]
+            for bar in re.findall(r'(?s)<svg class="bar".*?</svg>', page)]
+    assert [bar[0] for bar in bars] == pytest.approx([150 / count, 0], rel=1e-12)
+    assert [sum(bar) for bar in bars] == pytest.approx([150, 150], rel=1e-12)
     other = LearnerRecord()
     other.take_bundle(desk.recorder.to_bundle())
     assert report_html(other) == page

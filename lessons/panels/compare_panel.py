@@ -15,9 +15,10 @@ from labkit.switchover.settings import PairSettings
 from lessons.panels.fault_list import FaultList
 from lessons.panels.frame import Panel, choice, verdict_html
 from lessons.panels.plant_panel import STEPS_S
-from lessons.pictures import boards
+from lessons.panels.rig_page import HEAD, head_values
 from lessons.pictures.look import style_sheet
 from lessons.pictures.plant_picture import plant_alt_text, plant_svg
+from lessons.pictures.slots import filled
 from lessons.pictures.trend import level_picture
 from lessons.pictures.two_rigs import (
     comparison_html,
@@ -152,11 +153,7 @@ class ComparePanel(Panel):
         self.table.value = comparison_html(rows)
         for letter, view, headline, trend in zip("AB", views, self.headlines, self.trends,
                                                  strict=True):
-            time_ms = view.snapshot.time_ms
-            verdict = boards.verdict_of(view)
-            named = boards.Headline(verdict.level, f"{letter}: {verdict.sentence}", verdict.more)
-            headline.value = boards.headline_html(
-                named, time_ms, boards.gap_words(view.record, time_ms))
+            headline.value = filled(HEAD, head_values(view, f"{letter}: "))
             trend.value = level_picture(view)
 
     def text(self) -> str:

@@ -28,10 +28,13 @@ STYLE = style_sheet(__file__)
 _STILL = "A still picture and its text. Run this cell to get the panel with its controls."
 
 # JupyterLab takes the arrow keys and Enter for its cells, also from a control in an output, unless
-# that control carries this attribute. Widgets cannot set attributes; a picture that fails can.
+# that control carries this attribute. Widgets cannot set attributes; a picture that fails can. A
+# chart that scrolls can be reached by the Tab key: it is called what its picture is called.
 _OWN_KEYS = (
     '<img src="data:," alt="" onerror="this.closest(\'.lk-panel\')?.addEventListener(\'focusin\', '
-    "function (each) { each.target.setAttribute('data-lm-suppress-shortcuts', 'true') })\">"
+    "function ({target}) { target.setAttribute('data-lm-suppress-shortcuts', 'true'); "
+    "if (!target.matches('.lk-chart')) return; target.setAttribute('role', 'group'); "
+    "target.setAttribute('aria-label', target.querySelector('svg')?.ariaLabel ?? '') })\">"
 )
 
 

@@ -3,7 +3,7 @@
 
 // What may be asked for while one looks at the past; everything else is done.
 const LOOKING = ["fit", "fold", "unfold", "mark_weak", "write_flashing", "step", "speed", "own"];
-const TICK_MS = 250, SLOW_MS = 700, BEFORE_MS = -20, WALL = 1.45;
+const TICK_MS = 250, SLOW_MS = 700, BEFORE_MS = -20, WALL = 1.45, LOW_PX = 850;
 
 function render({ model, el }) {
   const root = document.createElement("div");
@@ -416,8 +416,9 @@ function render({ model, el }) {
 
   const sizes = new ResizeObserver(() => {
     if (root.classList.contains("lk-projector")) root.closest(".jp-Cell")?.classList.add("lk-wall");
-    // A wall shows fewer things side by side, and each of them larger.
-    const there = stage.clientWidth / (root.classList.contains("lk-projector") ? WALL : 1);
+    // A wall shows fewer things side by side, and each of them larger; a low screen has no room.
+    const large = root.classList.contains("lk-projector") && innerHeight >= LOW_PX;
+    const there = stage.clientWidth / (large ? WALL : 1);
     const fitting = widths.find((each) => each <= 1.02 * there) ?? widths.at(-1);
     if (there && fitting !== width) {
       width = fitting;

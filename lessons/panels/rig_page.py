@@ -43,6 +43,14 @@ def _icon(name: str) -> str:
             + group(f"{name}.i", sign, class_="lamp") + "</svg>")
 
 
+HEAD = (
+    '<div class="lk-head" role="status">' + _icon("head")
+    + '<div class="s">' + slot("div", "head.1", class_="s1")
+    + '<div class="s2">' + slot("b", "head.level") + " " + slot("span", "head.2")
+    + '</div></div><div class="k">' + slot("div", "head.time", class_="k1")
+    + slot("div", "head.gap", class_="k2") + "</div></div>")
+
+
 def page_html(*, functions: Sequence[str], steps: Iterable[str] = (), step: str = "", task: str,
               ticks: Sequence[str] = (), cards: Sequence[str], projector: bool = False,
               about: str = "") -> str:
@@ -64,12 +72,6 @@ def page_html(*, functions: Sequence[str], steps: Iterable[str] = (), step: str 
     about : str
         What is to be known of the page itself.
     """
-    head = (
-        '<div class="lk-head" role="status">' + _icon("head")
-        + '<div class="s">' + slot("div", "head.1", class_="s1")
-        + '<div class="s2">' + slot("b", "head.level") + " " + slot("span", "head.2")
-        + '</div></div><div class="k">' + slot("div", "head.time", class_="k1")
-        + slot("div", "head.gap", class_="k2") + "</div></div>")
     bar = (
         '<div class="lk-bar">' + (
             _choice("Step", "step", steps, step) + _button("Go on", "go_on")
@@ -129,7 +131,7 @@ def page_html(*, functions: Sequence[str], steps: Iterable[str] = (), step: str 
                       for key in cards)
     said = slot("div", "said", class_="lk-said", role="status") + group(
         "wrong.box", slot("span", "wrong"), tag="div", class_="lk-none", role="alert")
-    return (f'{head}{bar}{said}<div class="lk-stage">'
+    return (f'{HEAD}{bar}{said}<div class="lk-stage">'
             + slot("div", "story", class_="lk-story") + '<div class="lk-picture"></div></div>'
             + f'<div class="lk-functions">{lines}</div>{foot}{slow}{drawers}'
             '<div class="lk-pop" role="dialog" hidden></div>')
@@ -153,18 +155,22 @@ def _next_words(view: RigView, function: str) -> str:
     return f"Next: {said}{f' and {more} more' if more else ''}"
 
 
-def page_values(view: RigView) -> Values:
-    """Return the values of everything around the picture."""
-    verdict = boards.verdict_of(view)
-    time_ms = view.snapshot.time_ms
-    values: Values = {
+def head_values(view: RigView, whose: str = "") -> Values:
+    """Return the values of the headline."""
+    verdict, time_ms = boards.verdict_of(view), view.snapshot.time_ms
+    return {
         **_level_values("head", verdict.level),
-        "head.1": verdict.sentence,
+        "head.1": whose + verdict.sentence,
         "head.level": f"{verdict.level.upper()}.",
         "head.2": " ".join(verdict.more),
         "head.time": boards.clock_words(time_ms),
         "head.gap": boards.gap_words(view.record, time_ms) or "no gap at the outputs so far",
     }
+
+
+def page_values(view: RigView) -> Values:
+    """Return the values of everything around the picture."""
+    values = head_values(view)
     most = max([*view.state.failures_per_h.values(), *view.state.healthy_failures_per_h.values(),
                 1e-12])
     # The first cards are those of the functions, in their order.

@@ -129,39 +129,6 @@ def _length_words(length_ms: int) -> str:
     return f"{length_ms} ms" if length_ms < 10_000 else clock_words(length_ms)
 
 
-def headline_html(verdict: Headline, time_ms: int, gap: str = "") -> str:
-    """Return the headline.
-
-    Parameters
-    ----------
-    verdict : Verdict
-        What it says.
-    time_ms : int
-        Time since the start, in ms.
-    gap : str
-        What is said of the last gap in control.
-
-    Returns
-    -------
-    str
-        HTML; a screen reader hears it anew when it changes.
-
-    >>> 'role="status"' in headline_html(Headline("normal", "KF1 leads.", ()), 0)
-    True
-    """
-    shape, colour = SHAPES[verdict.level]
-    icon = lamp(23, 17, shape, colour, lit=True, reach=14)
-    return (
-        '<div class="lk-head" role="status">'
-        f'<svg viewBox="0 0 46 34" class="lk-svg" aria-hidden="true">{icon}</svg>'
-        f'<div class="s"><div class="s1">{escape(verdict.sentence)}</div>'
-        f'<div class="s2"><b>{verdict.level.upper()}.</b> '
-        f'{escape(" ".join(verdict.more))}</div></div>'
-        f'<div class="k"><div class="k1">{clock_words(time_ms)}</div>'
-        f'<div class="k2">{escape(gap) or "no gap at the outputs so far"}</div></div></div>'
-    )
-
-
 @dataclass(frozen=True)
 class Card:
     """Hold what is said of a function or of the process.

@@ -15,8 +15,9 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
 WIDTH, HEIGHT = 1600, 900
-# 18 pt on the slide, in its pixels.
-_SMALLEST = 25.6
+# 18 pt on the slide, in its pixels. Type grows by no more than there is room for beside it: that of
+# a plant with many parts stays smaller.
+_SMALLEST, _MOST_GROWTH = 25.6, 1.05
 
 
 @dataclass(frozen=True, eq=False)
@@ -108,8 +109,12 @@ def slide_svg(picture: str, theme: str, alternative: str) -> str:
     rules = re.sub(r"var\(--lk-([\w-]+)\)", lambda found: colours[found[1]], rules)
     *_, wide, high = map(float, re.search(r'viewBox="([^"]+)"', picture)[1].split())
     scale = min(WIDTH / wide, HEIGHT / high)
-    picture = re.sub(r"font-size:([\d.]+)px",
-                     lambda found: f"font-size:{max(float(found[1]), _SMALLEST / scale):.4g}px", picture)
+
+    def grown(found: re.Match) -> str:
+        size = float(found[1])
+        return f"font-size:{max(size, min(_SMALLEST / scale, _MOST_GROWTH * size)):.4g}px"
+
+    picture = re.sub(r"font-size:([\d.]+)px", grown, picture)
     x, y = (WIDTH - scale * wide) / 2, (HEIGHT - scale * high) / 2
     placed = picture.replace("<svg ", f'<svg x="{x:.1f}" y="{y:.1f}" width="{scale * wide:.1f}" '
                              f'height="{scale * high:.1f}" ', 1)

@@ -27,7 +27,7 @@ from lessons.pictures.flaw_bars import flaws_alt_text, flaws_svg
 from lessons.pictures.loss_and_price import variants_alt_text, variants_svg
 from lessons.pictures.next_failures import plot_next_failures
 from lessons.pictures.part_curves import drawn_stops, plot_histories, plot_survival
-from lessons.pictures.plant_picture import plant_alt_text, plant_svg
+from lessons.pictures.plant_picture import plant_alt_text, plant_svg, slide_width
 from lessons.pictures.proven_curves import plot_mtbf_limits
 from lessons.pictures.settling import Histories, settling_alt_text, settling_svg
 from lessons.pictures.takeover_rows import takeover_svg
@@ -226,7 +226,7 @@ def _scheme(rig: Rig, lesson: str, caption: str, *, marks: bool = True) -> Still
                        f"{', '.join(dark) or 'none'}. Crossed: {', '.join(crossed) or 'none'}.")
     lamps = tuple((lamp.unit, lamp.name, lamp.text, "lit" if lamp.lit else "dark")
                   for lamp in rig.view().lamps)
-    picture = plant_svg(rig.plant, snapshot, marks=marks)
+    picture = plant_svg(rig.plant, snapshot, marks=marks, width=slide_width(rig.plant))
     return Still(lesson, caption, alternative, ("unit", "lamp", "says", "is"), lamps,
                  picture=picture)
 

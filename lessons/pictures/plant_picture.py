@@ -18,7 +18,7 @@ from labkit.switchover.fault_kinds import Fault, faults_of
 from labkit.switchover.lamps import Lamp, lamps_of
 from labkit.switchover.roles import Outputs, Role, Snapshot
 from lessons.pictures.geometry import Box, Cable
-from lessons.pictures.layout import LAMP_ROW, WIDE, layout_of, reading_order
+from lessons.pictures.layout import LAMP_ROW, NARROW, WIDE, layout_of, reading_order
 from lessons.pictures.slots import Values, filled, group, slot
 from lessons.pictures.svg import (
     document,
@@ -504,6 +504,12 @@ def _state_words(words: str, room: float, *, bold: bool = False) -> str:
 def _still(plant: Plant, width: float) -> PlantPicture:
     """Return a picture without the trend, kept for the next state of the plant."""
     return PlantPicture(plant, width, process=False)
+
+
+def slide_width(plant: Plant) -> float:
+    """Return the width at which the picture of a plant is largest on a slide of 16 to 9."""
+    drawn = (_still(plant, width).layout for width in (STILL, NARROW, WIDE))
+    return max(drawn, key=lambda each: min(16 / each.width, 9 / each.height)).width
 
 
 def plant_svg(plant: Plant, snapshot: Snapshot, *, width: float = STILL, marks: bool = True,

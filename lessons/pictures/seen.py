@@ -8,6 +8,7 @@ from html import escape
 from labkit.rig.rig import Rig
 from labkit.switchover.lamps import Lamp, lamps_of
 from lessons.pictures.look import style_sheet
+from lessons.pictures.svg import is_hollow, shape
 from lessons.pictures.two_states_picture import Picture
 
 
@@ -87,16 +88,6 @@ def seen_at(rig: Rig) -> str:
 
 
 _STYLE = style_sheet(__file__, ".lk-board")
-_SHAPES = {
-    "bar": '<rect x="1" y="6" width="16" height="6" {}/>',
-    "ring": '<circle cx="9" cy="9" r="6" {}/>',
-    # four arcs, each two thirds of its quarter
-    "broken ring": '<circle cx="9" cy="9" r="6" stroke-dasharray="6.28 3.14" {}/>',
-    "triangle": '<path d="M9 2L17 16H1Z" {}/>',
-    "square": '<rect x="3" y="3" width="12" height="12" {}/>',
-    "dot": '<circle cx="9" cy="9" r="6.5" {}/>',
-    "cross": '<path d="M3 3L15 15M15 3L3 15" {}/>',
-}
 
 
 def lamp_board_html(rig: Rig, *, panels_only: bool = False) -> str:
@@ -154,11 +145,9 @@ def hall_picture(rig: Rig) -> Picture:
 
 
 def _shape(lamp: Lamp) -> str:
-    if not lamp.lit:
-        look = 'class="off"'
-    else:
-        open_shape = " open" if lamp.shape in ("ring", "broken ring", "cross") else ""
-        look = f'class="{lamp.colour}{open_shape}"'
     title = f"{lamp.colour} {lamp.shape}" if lamp.lit else "dark"
-    drawn = _SHAPES[lamp.shape].format(look)
-    return f'<svg viewBox="0 0 18 18"><title>{title}</title>{drawn}</svg>'
+    look = lamp.colour if lamp.lit else "off"
+    if lamp.lit and is_hollow(lamp.shape):
+        look += " open"
+    return (f'<svg viewBox="-11 -9 22 18"><title>{title}</title>'
+            f'<path d="{shape(lamp.shape, 0, 0, 7)}" class="{look}"/></svg>')
