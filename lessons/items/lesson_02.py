@@ -10,6 +10,7 @@ from labkit.availability.blocks import Block
 from labkit.availability.parts import Part, at_least, parallel, series
 from labkit.markov.pair import redundant_pair
 from labkit.plant.plant import load_plant
+from labkit.rig.rig import Rig
 from labkit.wording import HOURS_PER_YEAR
 from lessons.exercises.item_file import read_items
 from lessons.pictures.block_diagrams import block_diagram, block_words, ways_diagram
@@ -22,18 +23,21 @@ def _minutes(block: Block) -> float:
     return float(block.downtime_h_per_year * 60)
 
 
+OUT = {"KF1": "no power", "WF1.10": "cut", "WF9": "cut", "TB1": "off", "TF1": "no power"}
+
+
 @functools.cache
-def _works(function: str, *broken: str) -> bool:
-    """Whether a function of the plant as built works with some parts out."""
-    return load_plant().state(broken).works[function]
+def _works(function: str, part: str) -> bool:
+    """Whether the panel says that a function works, with one part of the plant as built out."""
+    rig = Rig()
+    rig.switch_on(f"{part}: {OUT[part]}")
+    rig.wait(10)
+    return rig.plant_state().works[function]
 
 
-def _said(broken: str) -> str:
-    states = [f"{f} {'works' if _works(f, broken) else 'is lost'}" for f in (CONTROL, EYE)]
-    return f"{broken} out: {', '.join(states)}"
-
-
-OUT = ("KF1", "WF1.10", "WF9", "TB1", "TF1")
+def _said(part: str) -> str:
+    states = [f"{f} {'works' if _works(f, part) else 'is lost'}" for f in (CONTROL, EYE)]
+    return f"{part} {OUT[part]}: {', '.join(states)}"
 
 
 def _group_of(numbers: SimpleNamespace) -> dict[str, object]:
@@ -130,7 +134,8 @@ def _hall() -> dict[str, object]:
         "blocks": blocks,
         "diagram": block_words(ways_diagram(load_plant(), CONTROL)),
         "worst": max(
-            (d for d in LISTED if not _works(CONTROL, d)), key=lambda d: _minutes(blocks[d])
+            (d for d in LISTED if not load_plant().state((d,)).works[CONTROL]),
+            key=lambda d: _minutes(blocks[d])
         ),
     }
 
