@@ -620,7 +620,7 @@ def _against_practice(document: dict) -> Iterator[tuple[tuple, str, str, str]]:
     """Yield what is unusual; what has not the form of a plant file is passed over."""
     pair = document.get("pair")
     # What the pair does not say counts as perfect, which hides the most.
-    pairs = [(("pair",), {"common_cause": 0, "coverage": 1} | pair)] if isinstance(pair, dict) else []
+    pairs = [(("pair",), {"common_cause": 0, "coverage": 1, "diagnosed": 1} | pair)] if isinstance(pair, dict) else []
     varied = _tables(document, "variant")
     pairs += [((*path, "pair"), table["pair"]) for path, table in varied
               if isinstance(table.get("pair"), dict)]
@@ -653,6 +653,9 @@ def _against_practice(document: dict) -> Iterator[tuple[tuple, str, str, str]]:
         for path, table in _tables(document, of):
             for key, limits in usual.items():
                 yield from _unusual(path, table, key, limits)
+    people = document.get("people")
+    for key in ("wrong_unit", "left_stopped") if isinstance(people, dict) else ():
+        yield from _unusual(("people",), people, key, (0, 0.05))
     yield from _against_sense(document)
     for path, table in [*_tables(document, "part"), *_tables(document, "twins"),
                         *_tables(document, "shared_event"), *_tables(document, "spare"), *_tables(document, "mode"),
@@ -664,8 +667,10 @@ def _against_practice(document: dict) -> Iterator[tuple[tuple, str, str, str]]:
     for path, table in [*_tables(document, "twins"), *pairs]:
         yield from _unusual(path, table, "common_cause", (0.005, 0.1))
         yield from _unusual(path, table, "coverage", (0.8, 0.999))
+        yield from _unusual(path, table, "diagnosed", (0.3, 0.999))
     costs = document.get("costs")
     for place, table in _tables(costs, "step") if isinstance(costs, dict) else ():
+        yield from _unusual(("costs", *place), table, "longer_than_min", (0, 10_080))
         for key in ("cost", "chance"):
             if _is_number(table.get(key)) and table[key] == 0:
                 yield ("costs", *place, key), "should be above 0, for the step never costs", "0", "warning"
