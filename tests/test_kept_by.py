@@ -6,6 +6,7 @@ from labkit.plant.plant import build, load_plant
 from labkit.plant.plant_data import AtLeast, Reached
 from lessons.papers.basis import Basis
 from lessons.papers.kept_by import _needed, kept_by
+from lessons.pictures.block_diagrams import block_diagram
 
 
 @pytest.fixture(scope="module")
@@ -32,10 +33,27 @@ def test_a_plant_without_common_causes_says_so():
     assert any("names nothing that several have in common" in each for each in points)
 
 
+def section(plant, title):
+    return next(each for each in kept_by(Basis(plant, date="2031-05-06")) if each.title == title)
+
+
+def test_each_function_has_its_diagram_where_it_can_be_read():
+    """IEC 61078 (from memory): the diagram stands beside the sum. One of 2 249 wide is not drawn."""
+    plant = load_plant("brackenquay")
+    said = section(plant, "Block diagrams").texts[0]
+    titles = [each.title for each in kept_by(Basis(plant, date="2031-05-06")) if each.picture]
+    assert titles and "control kept" not in titles and "sheet: control kept" in said
+    assert sorted([*titles, *said.partition("sheet: ")[2].partition(";")[0].replace(
+        " and ", ", ").split(", ")]) == sorted(plant.functions_counted)
+    drawn = section(plant, "see and act")
+    assert drawn.picture == block_diagram(plant.block("see and act")).svg
+    assert drawn.picture_says == "Block diagram: WF3 - TF1 - WF4 - PH1."
+
+
 def test_cut_sets_by_hand():
     """Rack: 8760 / 110 000 a year, 3 h: 14.33 min. Panel bus and panel stand alone in theirs."""
     plant = load_plant("brackenquay")
-    rows = kept_by(Basis(plant, date="2031-05-06"))[1].tables[0].rows
+    rows = section(plant, "Minimal cut sets").tables[0].rows
     by_set = {(row["function"], row["set"]): row for row in rows}
     assert by_set["control kept", "KF10"]["minutes"] == "14.3"
     assert by_set["control kept", "KF10"]["order"] == "1"
@@ -49,7 +67,7 @@ def test_cut_sets_by_hand():
 def test_importance_by_hand():
     """In a series Birnbaum's is the availability of the rest, and each is in every sum."""
     plant = load_plant("brackenquay")
-    rows = kept_by(Basis(plant, date="2031-05-06"))[2].tables[0].rows
+    rows = section(plant, "Importance").tables[0].rows
     panel = next(row for row in rows if (row["function"], row["part"]) == ("see and act", "PH1"))
     rest = 1.0
     for name in ("WF3", "TF1", "WF4"):

@@ -187,6 +187,23 @@ TRAPS: dict[str, tuple[str, Callable[[str], str]]] = {
         both(
         lambda text: text.replace('fed_by = ["TB1"]', 'fed_by = ["TB1", "TB2"]', 2),
         of("TB2", "fitted = false", ""), put('fit = ["TB2"]', ""))),
+    "one unit of the pair unfed": (
+        "part KF2 should name what feeds it (fed_by), as KF1 does",
+        of("KF2", 'fed_by = ["TB1"]', "")),
+    "one of two racks unfed": (
+        "part KF20 should name what feeds it (fed_by), as KF10 does",
+        both(more(part("KF20", "rack", 'joins = ["KF1", "KF2"]')),
+             of("KF10", "mttr_h = 3", 'mttr_h = 3\nfed_by = ["TB1"]'),
+             put('reached = ["KF10"]', 'reached = ["KF10", "KF20"]'))),
+    "a list where one of several is enough": (
+        "needs should say at_least where one of them does without another",
+        put('{at_least = 2, of = ["GP1", "GP2", "GP3"]}]', '"GP1", "GP2", "GP3"]')),
+    "standby that is always diagnosed": (
+        "pair: diagnosed is usually", put("diagnosed = 0.90\n", "")),
+    "per cent of the wrong unit": (
+        "people: wrong_unit is usually", put("wrong_unit = 0.003", "wrong_unit = 0.3")),
+    "seconds as minutes in a step": (
+        "longer_than_min is usually", put("longer_than_min = 45", "longer_than_min = 27000")),
     "step that costs nothing": (
         "the step never costs",
         put("cost = 20000", "cost = 0")),

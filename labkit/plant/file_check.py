@@ -2,6 +2,7 @@
 
 import copy
 import functools
+import itertools
 import operator
 from collections.abc import Collection, Iterable, Iterator, Mapping
 from pathlib import Path
@@ -296,6 +297,15 @@ def _feeds(plant: Plant) -> Iterator[Doubt]:
         if odd:
             yield ("part", name, f"fed_by should name what feeds it: {', '.join(sorted(FEEDS))}",
                    ", ".join(f"{feed}, a {plant.parts[feed].kind}" for feed in odd))
+    groups = [*(twins.parts for twins in plant.twins), *([plant.pair.units] if plant.pair else []),
+              *(function.reached for function in plant.functions_counted.values())]
+    forgotten = {}
+    for group in groups:
+        there = [plant.parts[name] for name in group if name in plant.parts]
+        fed = [part.designation for part in there if part.fed_by]
+        forgotten |= {part.designation: fed[0] for part in there if fed and not part.fed_by}
+    for name, other in forgotten.items():
+        yield ("part", name, f"should name what feeds it (fed_by), as {other} does", "nothing")
 
 
 def _needs(plant: Plant) -> Iterator[Doubt]:
@@ -358,6 +368,11 @@ def _unlike(plant: Plant) -> Iterator[Doubt]:
                 yield ("twins", "+".join(twins.parts), "should name all like parts of which a function "
                        "needs some, for else those left out share no cause with them",
                        f"none with {', '.join(left_out)}")
+    for group, (name, function) in itertools.product(
+            (*plant.twins, *plant.changeovers), plant.functions_counted.items()):
+        if {*group.parts} <= {each for each in function.needs if isinstance(each, str)}:
+            yield ("function", name, "needs should say at_least where one of them does without another, "
+                   "for a list needs them all", ", ".join(group.parts))
     for duty in plant.changeovers:
         asked = {entry.k for function in plant.functions_counted.values()
                  for entry in _choices(function) if {*entry.of} & {*duty.parts}}

@@ -69,7 +69,7 @@ USUAL_RANGES: Mapping[str, UsualRange] = MappingProxyType({
 # For a kind that is in no class: wide enough for any, and too narrow for years typed as hours.
 ANY_KIND = UsualRange((2_000, 2_000_000), (0.25, 168))
 # Other numbers of the file, by table and key: usual in practice.
-_SHARES = {"common_cause": (0.005, 0.1), "coverage": (0.8, 0.999)}
+_SHARES = {"common_cause": (0.005, 0.1), "coverage": (0.8, 0.999), "diagnosed": (0.3, 0.999)}
 USUAL = MappingProxyType({
     "part": {"test_interval_h": (168, 43_800), "battery_h": (0.05, 24),
              "replaced_after_h": (4_380, 262_800)},
@@ -615,7 +615,7 @@ def _against_practice(document: dict) -> Wrong:
     """Yield what is unusual; what has not the form of a plant file is passed over."""
     pair = document.get("pair")
     # What the pair does not say counts as perfect, which hides the most.
-    pairs = [(("pair",), {"common_cause": 0, "coverage": 1} | pair)] if isinstance(pair, dict) else []
+    pairs = [(("pair",), {"common_cause": 0, "coverage": 1, "diagnosed": 1} | pair)] if isinstance(pair, dict) else []
     varied = _tables(document, "variant")
     pairs += [((*path, "pair"), table["pair"]) for path, table in varied
               if isinstance(table.get("pair"), dict)]
@@ -644,6 +644,9 @@ def _against_practice(document: dict) -> Wrong:
         for path, table in pairs if of == "pair" else _tables(document, of):
             for key, limits in usual.items():
                 yield from _unusual(path, table, key, limits, words)
+    people = document.get("people")
+    for key in ("wrong_unit", "left_stopped") if isinstance(people, dict) else ():
+        yield from _unusual(("people",), people, key, (0, 0.05))
     yield from _against_sense(document)
     sourced = ("part", "twins", "shared_event", "spare", "mode")
     for path, table in [*(each for of in sourced for each in _tables(document, of)), *pairs]:
@@ -653,6 +656,7 @@ def _against_practice(document: dict) -> Wrong:
             yield (*path, "source"), "should have a source_note that says where", "none"
     costs = document.get("costs")
     for place, table in _tables(costs, "step") if isinstance(costs, dict) else ():
+        yield from _unusual(("costs", *place), table, "longer_than_min", (0, 10_080))
         for key in ("cost", "chance"):
             if _is_number(table.get(key)) and table[key] == 0:
                 yield ("costs", *place, key), "should be above 0, for the step never costs", "0"

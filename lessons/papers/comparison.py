@@ -273,7 +273,7 @@ def _all_at_once(basis: Basis, outcomes: tuple[Outcome, ...], variant: str,
     cheapest = listed(f"{name} {share(part)}" for name, part in best.items())
     return [Section("All numbers unsure at once", (
         f"{variant} pays against {since} in {share(pays)} of {basis.draws} draws of all numbers "
-        f"within the limits of the next table; gain less price lies between {money(low)} and "
+        f"within the limits under How the verdict moves; gain less price lies between {money(low)} and "
         f"{money(high)} {plant.currency} a year in nine of ten, in the middle {money(middle)}. "
         f"Least in loss and price together: {cheapest}.",
         "Each number of a part that can cost money is drawn by itself, half of the draws below that of the file, evenly in "

@@ -7,6 +7,7 @@ each of them means to it, as IEC 61078 asks of an analysis by block diagrams.
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Iterator
 
 from labkit.plant.causes import causes_of, modes_of
@@ -15,16 +16,20 @@ from labkit.wording import HOURS_PER_YEAR, listed
 from lessons.papers.basis import Basis, hours, minutes, per_year, share
 from lessons.papers.contributions import names_of
 from lessons.papers.paper import Column, PaperTable, Section
+from lessons.pictures.block_diagrams import block_diagram
 
 __all__ = ["kept_by"]
 
 MOST = 8
+# Of a drawing in its own units: what is wider is below 8 pt across a sheet of A4.
+WIDEST = 1_250
 
 
 def kept_by(basis: Basis) -> list[Section]:
     """Return what has to work, the minimal cut sets and the importances of the plant of the file."""
     return [
         Section("What has to work", points=(*_criteria(basis), *_independent(basis))),
+        *_diagrams(basis),
         Section("Minimal cut sets", (
             "What has to fail together to stop a function, each set with what it brings by itself; "
             f"sets of up to three, those that bring most. The plant as it stands: {basis.plant.version}.",),
@@ -49,6 +54,21 @@ def _criteria(basis: Basis) -> Iterator[str]:
         yield f"{name} needs {'; '.join(needs)}.{asked}"
     if any(part.fed_by for part in plant.parts.values()):
         yield "A part that is fed needs one of its feeds too, and these theirs."
+
+
+def _diagrams(basis: Basis) -> Iterator[Section]:
+    """Yield the block diagrams that can be read on a sheet, and the names of the others."""
+    drawn = {name: block_diagram(basis.plant.block(name)) for name in basis.plant.functions_counted}
+    wide = [name for name, each in drawn.items()
+            if float(re.search(r'viewBox="0 0 ([\d.]+)', each.svg)[1]) > WIDEST]
+    yield Section("Block diagrams", (
+        "The function is there while a way leads through from left to right. A part that stands in "
+        "several places is one part." + (
+            f" Too wide for a sheet: {listed(wide)}; block_diagram() of lesson 02 draws any."
+            if wide else ""),))
+    for name, picture in drawn.items():
+        if name not in wide:
+            yield Section(name, level=2, picture=picture.svg, picture_says=picture.words)
 
 
 def _needed(units: str, entry: Need) -> str:

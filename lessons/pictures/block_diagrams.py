@@ -17,7 +17,7 @@ from lessons.pictures.two_states_picture import Picture
 WIDTH = 880
 # One box, the wire between two boxes, the fan before and behind branches, the gap between them.
 BOX, TALL, WIRE, FAN, GAP = 88, 40, 20, 22, 12
-LETTER = 8.6
+LETTER = 9.4
 
 
 def plain_parts(plant: Plant) -> dict[str, Part]:

@@ -17,7 +17,7 @@ MOST_BARS = 7
 
 
 def _number(value: float) -> str:
-    return grouped(value) if abs(value) >= 100 else f"{value:g}"
+    return grouped(value) if abs(value) >= 100 else f"{value:.4g}"
 
 
 def _named(swing: Swing) -> str:
