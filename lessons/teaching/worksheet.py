@@ -263,7 +263,7 @@ def _results_of(writer: _Writer, item: Item) -> list[tuple[float, str]]:
 
 def _after(writer: _Writer, notes, predictions, items) -> Iterator[_Piece]:
     """What is watched, then the questions in the order of the lesson."""
-    if "sketch" not in notes:
+    if notes and "sketch" not in notes:
         yield _Piece('<p class="lead">To try the faults once more: ask for the file rig.html.</p>', 7)
     for question in [*writer.asked]:
         if question.form.seen:
