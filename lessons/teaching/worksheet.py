@@ -122,7 +122,7 @@ class _Writer:
         return question_of(self.lesson, item, self.seed).numbers
 
     def block(self, item: Item, *, heading: str = "", situation: bool = True,
-              sketch: Sequence[str] = (), room: bool = False) -> _Piece:
+              sketch: Sequence[str] = (), room: bool = False, printed: str = "") -> _Piece:
         """Return a question with its situation and the room to answer it."""
         made = question_of(self.lesson, item, self.seed, len(self.asked) + 1)
         self.asked.append(made)
@@ -138,6 +138,9 @@ class _Writer:
         elif told:
             told = self.left_open(told, but=made)
             html.append(f"<p>{_lines(told)}</p>")
+        if printed:
+            html.append(f"<pre>{escape(printed.rstrip())}</pre>")
+            drawn_mm += _printed_mm(printed)
         html.append(f"<p><b>{escape(ask)}</b></p>")
         if room:
             html.append('<div class="room"></div>')
@@ -263,7 +266,7 @@ def _after(writer: _Writer, notes, predictions, items) -> Iterator[_Piece]:
             yield _watched(question)
     chains = {chain.id: chain for chain in writer.exercises.chains}
     shortest, left_out = _shortest(writer.exercises.chains), notes.get("not_on_paper", ())
-    turns = False
+    above, printed, turns = writer.lesson.printed_above, notes.get("printed", ()), False
     for section in writer.lesson.sections:
         if section.heading in ("Start", "Recall", "Predict", "Sum up", BY_CHOICE):
             continue
@@ -277,7 +280,7 @@ def _after(writer: _Writer, notes, predictions, items) -> Iterator[_Piece]:
                 yield from _chain(writer, chain, items, begins, left_out)
             elif (name in items and name not in predictions and not items[name].voting
                   and name not in left_out):
-                block = writer.block(items[name])
+                block = writer.block(items[name], printed=above[name] if name in printed else "")
                 yield block
                 if block.question.form.seen:
                     yield _watched(block.question)
@@ -341,8 +344,7 @@ def _seen(writer: _Writer) -> Iterator[_Piece]:
             yield _Piece(
                 f'<section class="q"><h3>{escape(_title(question.item.title))}</h3>'
                 f"<pre>{escape(run)}</pre><ul class=\"plain\">{holds}</ul></section>",
-                HEAD_MM + 4.4 * sum(1 + len(line) // 88 for line in run.splitlines()) + 5
-                + LINE_MM * len(question.item.statements) + GAP_MM)
+                HEAD_MM + _printed_mm(run) + LINE_MM * len(question.item.statements) + GAP_MM)
     for chain in writer.exercises.chains:
         numbers = writer.numbers(chain)
         left = [(step.name, fill(step.worked, numbers)) for step in chain.steps if not step.item]
@@ -487,6 +489,11 @@ def _high(text: str, line_mm: float = LINE_MM, wide_mm: float = WIDTH_MM, *,
     """Return about how high a text stands."""
     lines = text.strip().splitlines() or [""]
     return 1 + line_mm * sum(1 + int(_wide_mm(line, bold=bold) // (wide_mm - 3)) for line in lines)
+
+
+def _printed_mm(text: str) -> float:
+    """Return about how high a text stands in letters of one width."""
+    return 5 + 4.4 * sum(1 + len(line) // 88 for line in text.rstrip().splitlines())
 
 
 def _paged(blocks: Iterable[_Piece], sheet: int) -> tuple[tuple[str, ...], list[Question]]:
