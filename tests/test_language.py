@@ -167,7 +167,7 @@ with contextlib.redirect_stdout(io.StringIO()):
             if ran.result is not None:
                 read.append(shell.display_formatter.format(ran.result)[0].get("text/plain", ""))
 assert not turner_now().missed, turner_now().missed
-assert any("Wie viele Male im Jahr ist das?" in text for text in read)
+assert any("Wie oft im Jahr ist das?" in text for text in read)
 """
 
 
