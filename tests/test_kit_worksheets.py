@@ -108,6 +108,18 @@ def test_paper_speaks_of_nothing_on_a_screen(made):
                               words(sheet.html), re.IGNORECASE)
 
 
+@pytest.mark.parametrize(("number", "above"), [
+    ("02", "TB1 MTBF 250000 h MTTR 3 h"), ("07", "Rule 10. If the partner is silent"),
+    ("10", "98.6% KF2: no power")])
+def test_what_a_question_says_stands_above_it_does(number, above):
+    """On a screen the lesson has printed it; on paper it stands in the question."""
+    file = next(path for path in lesson_files() if path.stem.startswith(number))
+    sheets, questions = worksheets(read_lesson(file))
+    (asked,) = [each for each in questions if re.search(r"\babove\b", each.item.ask)]
+    page = " ".join(words(sheets[asked.sheet - 1].pages[asked.page - 1]).split())
+    assert above in page and page.index(above) < page.index(asked.item.ask)
+
+
 def test_paper_has_the_numbers_and_letters_of_the_screen(made, number, seed):
     screen = Session(seed=seed)
     for question in made[1]:

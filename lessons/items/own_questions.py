@@ -53,7 +53,9 @@ ARITHMETIC = (ast.Expression, ast.BinOp, ast.Add, ast.Sub, ast.Mult, ast.Div, as
               ast.Pow, ast.UnaryOp, ast.USub, ast.UAdd, ast.Not, ast.BoolOp, ast.And, ast.Or,
               ast.Compare, ast.Eq, ast.NotEq, ast.Lt, ast.LtE, ast.Gt, ast.GtE, ast.IfExp, ast.Call,
               ast.Constant, ast.Name, ast.Attribute, ast.Load)
-YEAR = (8760.0, 525_600.0, 365.0, 31_536_000.0)
+# What is a formula, and what is a text with quantities in braces, by its key.
+FORMULAS = ("value", "right")
+TEMPLATES = ("ask", "title", "reason", "hints", "cards", "text", "reply", "question")
 
 
 def _table(*must: str, **may: dict) -> dict:
@@ -228,16 +230,20 @@ class _QuestionCheck:
                     yield (key, place, "id"), f"must be given once, and {key} {seen[own] + 1} has it", own
         cases = [table.get("id") for table in self._list("case")]
         known = {entry.id for entry in REGISTER}
+        objectives = self.document.get("objectives")
+        objectives = objectives if isinstance(objectives, dict) else {}
         for place, table in enumerate(self._list("item")):
+            if table.get("objective", "") not in ("", *objectives):
+                yield (("item", place, "objective"), "must be a name of [objectives]",
+                       _with_near(str(table["objective"]), objectives))
             if isinstance(table.get("case"), str) and table["case"] not in cases:
                 yield (("item", place, "case"), "must be the id of a [[case]]",
                        _with_near(table["case"], cases))
             for path, value in values(table):
                 if path[-1:] == ("misconception",) and value not in known:
                     yield ("item", place, *path), f"must be of the register, {REGISTER[0].id} to {REGISTER[-1].id}", value
-            yield from self._of_unit(("item", place, "unit"), table.get("unit"))
-            if isinstance(rough := table.get("rough"), dict):
-                yield from self._of_unit(("item", place, "rough", "unit"), rough.get("unit"))
+                if path[-1:] == ("unit",):
+                    yield from self._of_unit(("item", place, *path), value)
         for path, table in self._cases():
             derived, tables = table.get("derived"), self.document.get("derived", {})
             for one in derived if isinstance(derived, list) else [derived]:
@@ -297,29 +303,21 @@ class _QuestionCheck:
             yield from self._of_item(("item", place), table, known)
 
     def _of_item(self, path: tuple, table: Mapping, known: set[str]) -> Iterator[Complaint]:
-        for key in ("ask", "title", "reason"):
-            yield from self._template((*path, key), table.get(key, ""), known)
-        for key in ("hints", "cards"):
-            for place, text in enumerate(table.get(key, ())):
-                yield from self._template((*path, key, place), text, known)
-        if "value" in table:
-            yield from self._formula((*path, "value"), table["value"], known)
-        for place, mark in enumerate(table.get("mark", ())):
-            at = (*path, "mark", place)
-            yield from self._formula((*at, "value"), mark["value"], known)
-            yield from self._template((*at, "question"), mark["question"], known | {"said"})
-        for place, option in enumerate(table.get("option", ())):
-            at = (*path, "option", place)
-            if isinstance(option.get("right"), str):
-                yield from self._formula((*at, "right"), option["right"], known)
-            for key in ("text", "reply", "question"):
-                yield from self._template((*at, key), option.get(key, ""), known)
-        keys = [option["key"] for option in table.get("option", ())]
-        for place, key in enumerate(keys):
-            if key in keys[:place]:
-                yield (*path, "option", place, "key"), "must be given once", key
-        if keys and all(isinstance(each.get("right", False), bool) for each in table["option"]):
-            right = [option["key"] for option in table["option"] if option.get("right")]
+        for at, text in values({key: each for key, each in table.items() if key != "case"}):
+            key = next((each for each in reversed(at) if isinstance(each, str)), "")
+            if isinstance(text, str) and key in FORMULAS:
+                yield from self._formula((*path, *at), text, known)
+            elif isinstance(text, str) and key in TEMPLATES:
+                yield from self._template((*path, *at), text,
+                                          known | ({"said"} if at[0] == "mark" else set()))
+        options = table.get("option", ())
+        for key in ("key", "text"):
+            given = [option[key] for option in options]
+            for place, each in enumerate(given):
+                if each in given[:place]:
+                    yield (*path, "option", place, key), "must be given once", each
+        if options and all(isinstance(each.get("right", False), bool) for each in options):
+            right = [option["key"] for option in options if option.get("right")]
             if len(right) != 1:
                 yield (*path, "option"), "must have one right option", ", ".join(right) or "none"
         for place, swap in enumerate(table.get("swap", ())):
@@ -328,7 +326,6 @@ class _QuestionCheck:
                 yield ((*path, "swap", place, "cards"),
                        f"must be two places of cards from 0 to {len(table['cards']) - 1}, the earlier first",
                        swap["cards"])
-            yield from self._template((*path, "swap", place, "question"), swap["question"], known)
         rough = table.get("rough")
         if rough and rough["low"] >= rough["high"]:
             yield (*path, "rough", "low"), "must be below high", rough["low"]
@@ -347,7 +344,8 @@ class _QuestionCheck:
             formula(" ".join(text.split()))
             tree = ast.parse(" ".join(text.split()), mode="eval")
         except (SyntaxError, ValueError, RecursionError, MemoryError) as error:
-            yield path, "must be one line of arithmetic", f"{text!r}: {error}"
+            why = error.msg if isinstance(error, SyntaxError) else error
+            yield path, "must be one line of arithmetic", f"{text!r}: {why}"
             return
         for node in ast.walk(tree):
             if not isinstance(node, ARITHMETIC) or not _is_plain(node):
@@ -468,8 +466,11 @@ def unit_complaints(path: tuple, tree: Node, spoken: Spoken, asked: Unit) -> Ite
         yield (path, f"must come out in {asked.text or 'a plain number'}",
                {1: "a time", 0: "a plain number", -1: "a number per time"}.get(
                    found, f"a time to the power {found}"))
-    elif isinstance(tree, Quantified) and (own := spoken.unit_of(tree.name)) is not None \
-            and own.kind == asked.kind and own.factor != asked.factor:
+    elif isinstance(tree, Quantified) and (own := spoken.unit_of(tree.name)) is not None and (
+            own.kind == asked.kind and own.factor != asked.factor
+            # a time that is lost in a year may go by the name of the time
+            or (own.kind, asked.kind) == (("time", ""), ("time", "time"))
+            and own.factor != unit(asked.text.partition("/")[0]).factor):
         yield path, f"must come out in {asked.text}", f"{tree.name}, which is in {own.text}"
 
 

@@ -25,7 +25,7 @@ from lessons.teaching.key import marking_rows
 from lessons.teaching.pages import page
 from lessons.teaching.teacher_notes import teacher_notes
 from lessons.teaching.telling import tells
-from lessons.teaching.worksheet import Question, question_pages
+from lessons.teaching.worksheet import Question, question_of, question_pages
 
 __all__ = ["Exam", "ExamVariant", "asked_in", "draw_exam", "exam_key", "exam_paper", "exam_quiz",
            "exam_table", "may_be_asked", "question_text", "taken"]
@@ -297,12 +297,10 @@ def _numbers(item: Item, seed: int) -> SimpleNamespace:
 
 def _answers(one: Item, other: Item, seed: int) -> bool:
     """Say whether the text of one question tells what another one asks for."""
-    text, numbers = one.task(_numbers(one, seed), seed), _numbers(other, seed)
-    results = [(part.solve(numbers), part.unit) for part in other.numeric_parts()]
+    text, asked = one.task(_numbers(one, seed), seed), question_of(None, other, seed)
     # A share may be told without its per cent.
-    results += [(value / 100, "") for value, of_unit in results if of_unit == "%"]
-    if any(tells(text, value, of_unit) for value, of_unit in results):
+    shares = [(value / 100, "") for value, of_unit in asked.results if of_unit == "%"]
+    if any(tells(text, *result) for result in (*asked.results, *shares)):
         return True
-    asked = Question(0, other, numbers, seed)
     options = () if asked.form.places else asked.form.options
     return bool(options) and options[asked.right_place].rstrip(".").lower() in text.lower()

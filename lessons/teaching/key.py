@@ -98,25 +98,21 @@ def key_page(lesson: LessonFile, *, seed: int = 0, plant: Plant | None = None) -
         Those of the worksheets.
     """
     with at_plant(plant):
-        return _key_page(lesson, seed)
-
-
-def _key_page(lesson: LessonFile, seed: int) -> str:
-    _, questions = worksheets(lesson, seed=seed)
-    answers = {answer.id: answer for answer in answer_key(lesson.number, seed, lesson.fresh)}
-    rows = marking_rows(questions)
-    numbered = {each.item.id: each.number for each in questions}
-    votes = [{"title": item.title, "marked": question_of(lesson, item, seed).marked}
-             for item in lesson_of(f"{lesson.number}-key").items
-             if item.voting or item.id.endswith("-exit")]
-    ordered = sorted(answers.values(), key=lambda answer: numbered.get(answer.id, len(answers) + 1))
-    cards = [{"number": each.number, "title": each.item.title, "card": card}
-             for each in questions if (card := each.item.card(each.numbers))]
-    identifiers = sorted({wrong.misconception[:3] for answer in answers.values()
-                          for wrong in answer.wrong if wrong.misconception.startswith("M")})
-    return page("key.html.j2", lesson=lesson, seed=seed, rows=rows, votes=votes, cards=cards,
-                points=sum(row["points"] for row in rows), key=ordered, numbered=numbered,
-                misconceptions=[misconception(name) for name in identifiers])
+        _, questions = worksheets(lesson, seed=seed)
+        answers = {answer.id: answer for answer in answer_key(lesson.number, seed, lesson.fresh)}
+        votes = [{"title": item.title, "marked": question_of(lesson, item, seed).marked}
+                 for item in lesson_of(f"{lesson.number}-key").items
+                 if item.voting or item.id.endswith("-exit")]
+        rows = marking_rows(questions)
+        numbered = {each.item.id: each.number for each in questions}
+        ordered = sorted(answers.values(), key=lambda answer: numbered.get(answer.id, len(answers) + 1))
+        cards = [{"number": each.number, "title": each.item.title, "card": card}
+                 for each in questions if (card := each.item.card(each.numbers))]
+        identifiers = sorted({wrong.misconception[:3] for answer in answers.values()
+                              for wrong in answer.wrong if wrong.misconception.startswith("M")})
+        return page("key.html.j2", lesson=lesson, seed=seed, rows=rows, votes=votes, cards=cards,
+                    points=sum(row["points"] for row in rows), key=ordered, numbered=numbered,
+                    misconceptions=[misconception(name) for name in identifiers])
 
 
 def marking_rows(questions: Iterable[Question]) -> list[Mapping[str, object]]:

@@ -49,6 +49,12 @@ class NotebookCell:
                      for name in ITEM.findall(call))
 
     @property
+    def printed(self) -> str:
+        """What the cell printed when it was stored."""
+        return "".join("".join(output["text"]) for output in self.outputs
+                       if output["output_type"] == "stream")
+
+    @property
     def fresh(self) -> Mapping[str, int]:
         """The seeds that the cell names for its items, in place of the numbers of the plant."""
         if self.kind != "code":
@@ -106,6 +112,15 @@ class LessonFile:
     def minutes_by_choice(self) -> int:
         """Minutes of the deeper section, for learners on their own; 0 where there is none."""
         return sum(one.minutes for one in self.sections if one.heading == BY_CHOICE)
+
+    @property
+    def printed_above(self) -> Mapping[str, str]:
+        """For each item what the lesson printed last before it."""
+        above, printed = {}, ""
+        for cell in (cell for section in self.sections for cell in section.cells):
+            printed = cell.printed or printed
+            above |= dict.fromkeys(cell.items, printed)
+        return above
 
     @property
     def fresh(self) -> Mapping[str, int]:

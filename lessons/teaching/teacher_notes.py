@@ -12,7 +12,7 @@ __all__ = ["teacher_notes"]
 
 KEYS = ("situation", "formula", "formula_says", "cut", "board", "discuss", "goes_wrong", "vote",
         "demonstration")
-MAY = ("runs_story", "sketch", "not_on_paper", "act")
+MAY = ("runs_story", "sketch", "not_on_paper", "printed", "act")
 
 
 def teacher_notes(number: str) -> Mapping[str, object]:
@@ -33,7 +33,8 @@ def teacher_notes(number: str) -> Mapping[str, object]:
         There may be "runs_story" (true where the demonstration is the story that `workbook
         lecture` opens), "sketch" (axes to draw on),
         "act" (for the beginning and each act of the story what to say, and what to do when it goes
-        otherwise) and "not_on_paper" (items that the worksheets leave out). A file of own questions has none.
+        otherwise), "not_on_paper" (items that the worksheets leave out) and "printed" (items that
+        need what the lesson printed last before them). A file of own questions has none.
 
     Raises
     ------

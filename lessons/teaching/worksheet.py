@@ -15,7 +15,7 @@ from types import SimpleNamespace
 
 from labkit.plant.plant import Plant, load_plant
 from labkit.rig.rig import Rig
-from lessons.exercises.item import LETTERS, CaseStep, Item, Lesson, SteppedCase, fill
+from lessons.exercises.item import LETTERS, Item, Lesson, SteppedCase, fill
 from lessons.exercises.lookup import at_plant, lesson_of, plant_asked
 from lessons.exercises.on_paper import Form, Grid
 from lessons.exercises.session import Session
@@ -73,6 +73,11 @@ class Question:
         """Which option is right, from 0."""
         return LETTERS.index(self.marked[0])
 
+    @property
+    def results(self) -> list[tuple[float, str]]:
+        """The numbers that are asked for, with their units."""
+        return [(part.solve(self.numbers), part.unit) for part in self.item.numeric_parts()]
+
 
 def question_of(lesson: LessonFile | None, item: Item | SteppedCase, seed: int, number: int = 0
                 ) -> Question:
@@ -117,7 +122,7 @@ class _Writer:
         return question_of(self.lesson, item, self.seed).numbers
 
     def block(self, item: Item, *, heading: str = "", situation: bool = True,
-              sketch: Sequence[str] = (), room: bool = False) -> _Piece:
+              sketch: Sequence[str] = (), room: bool = False, printed: str = "") -> _Piece:
         """Return a question with its situation and the room to answer it."""
         made = question_of(self.lesson, item, self.seed, len(self.asked) + 1)
         self.asked.append(made)
@@ -131,8 +136,11 @@ class _Writer:
             html.append(f'<div class="lk">{item.case.picture(numbers)}</div>')
             drawn_mm, told = BOARD_MM, ""
         elif told:
-            told = left_open(told, self._results(but=made))
+            told = self.left_open(told, but=made)
             html.append(f"<p>{_lines(told)}</p>")
+        if printed:
+            html.append(f"<pre>{escape(printed.rstrip())}</pre>")
+            drawn_mm += _printed_mm(printed)
         html.append(f"<p><b>{escape(ask)}</b></p>")
         if room:
             html.append('<div class="room"></div>')
@@ -153,23 +161,16 @@ class _Writer:
         """Return a form whose table gives no number that is asked for in it or before."""
         if form.grid is None:
             return form
-        results = self._results()
+        results = [result for each in self.asked for result in each.results]
         cells = {place: OPEN if isinstance(cell, str) and any(
-                     tells(cell, value, of_unit) for value, of_unit, _ in results) else cell
+                     tells(cell, *result) for result in results) else cell
                  for place, cell in form.grid.cells.items()}
         return replace(form, grid=replace(form.grid, cells=cells))
 
-    def _results(self, but: Question | None = None) -> list[tuple[float, str, int]]:
-        """Return the numbers that were asked for so far, and in which question."""
-        return [(part.solve(each.numbers), part.unit, each.number) for each in self.asked
-                if each is not but for part in each.item.numeric_parts()]
-
-    def shown_steps(self, chain: SteppedCase, steps: Iterable[CaseStep], numbers) -> str:
-        """Return worked steps as a list; what was asked before stays open."""
-        rows = "".join(
-            f"<dt>{escape(step.name)}</dt><dd>{escape(left_open(fill(step.worked, numbers), self._results()))}"
-            "</dd>" for step in steps)
-        return f'<dl class="steps">{rows}</dl>'
+    def left_open(self, text: str, but: Question | None = None) -> str:
+        """Return a text in which each number that was asked for so far stays open."""
+        return left_open(text, [(*result, each.number) for each in self.asked
+                                if each is not but for result in each.results])
 
 
 def worksheets(lesson: LessonFile, *, seed: int = 0, plant: Plant | None = None
@@ -245,8 +246,8 @@ def _before(writer: _Writer, notes, plant: Plant, predictions, items) -> Iterato
     first = set(Session(seed=writer.seed).recall(lesson.number))
     pool = sorted(writer.exercises.recall, key=lambda name: name not in first)
     kept = [name for name in pool
-            if not any(tells(text, *result) for text in told
-                       for result in _results_of(writer, items[name]))][:3]
+            if not any(tells(text, *result) for text in told for result in question_of(
+                lesson, items[name], writer.seed).results)][:3]
     yield _Piece('<p class="lead">Answer alone and in silence. "Not sure" is an answer too.</p>', 7)
     for name in kept:
         yield writer.block(items[name])
@@ -256,21 +257,16 @@ def _before(writer: _Writer, notes, plant: Plant, predictions, items) -> Iterato
         yield writer.block(item, sketch=notes.get("sketch", ()))
 
 
-def _results_of(writer: _Writer, item: Item) -> list[tuple[float, str]]:
-    numbers = writer.numbers(item)
-    return [(part.solve(numbers), part.unit) for part in item.numeric_parts()]
-
-
 def _after(writer: _Writer, notes, predictions, items) -> Iterator[_Piece]:
     """What is watched, then the questions in the order of the lesson."""
-    if "sketch" not in notes:
+    if notes and "sketch" not in notes:
         yield _Piece('<p class="lead">To try the faults once more: ask for the file rig.html.</p>', 7)
     for question in [*writer.asked]:
         if question.form.seen:
             yield _watched(question)
     chains = {chain.id: chain for chain in writer.exercises.chains}
     shortest, left_out = _shortest(writer.exercises.chains), notes.get("not_on_paper", ())
-    turns = False
+    above, printed, turns = writer.lesson.printed_above, notes.get("printed", ()), False
     for section in writer.lesson.sections:
         if section.heading in ("Start", "Recall", "Predict", "Sum up", BY_CHOICE):
             continue
@@ -284,7 +280,7 @@ def _after(writer: _Writer, notes, predictions, items) -> Iterator[_Piece]:
                 yield from _chain(writer, chain, items, begins, left_out)
             elif (name in items and name not in predictions and not items[name].voting
                   and name not in left_out):
-                block = writer.block(items[name])
+                block = writer.block(items[name], printed=above[name] if name in printed else "")
                 yield block
                 if block.question.form.seen:
                     yield _watched(block.question)
@@ -317,7 +313,7 @@ def _chain(writer: _Writer, chain: SteppedCase, items, begins: bool, left_out
            ) -> Iterator[_Piece]:
     """A case in four steps: worked, or as far as it is the learner's."""
     numbers = writer.numbers(chain)
-    told = left_open(fill(chain.case.text, numbers), writer._results())
+    told = writer.left_open(fill(chain.case.text, numbers))
     own = [step for step in chain.steps if step.item and step.item not in left_out]
     rest = ("" if not own or len(own) == len(chain.steps) else
             ' <span class="note">The other steps stand on the sheet <i>what was seen</i>.</span>')
@@ -325,10 +321,9 @@ def _chain(writer: _Writer, chain: SteppedCase, items, begins: bool, left_out
     title = f"<h2>{escape(chain.title)}</h2>{drawn}<p>{'' if drawn else _lines(told)}{rest}</p>"
     high = 7 + (BOARD_MM if drawn else _high(told + rest))
     if not own:
-        yield _Piece(f'<section class="q">{title}{writer.shown_steps(chain, chain.steps, numbers)}'
-                     "</section>", high + GAP_MM + sum(
-                         _high(fill(step.worked, numbers), wide_mm=WIDTH_MM - 26)
-                         for step in chain.steps))
+        worked = [(step.name, writer.left_open(fill(step.worked, numbers))) for step in chain.steps]
+        yield _Piece(f'<section class="q">{title}{_steps(worked)}</section>', high + GAP_MM + sum(
+            _high(text, wide_mm=WIDTH_MM - 26) for _, text in worked))
         return
     first = writer.block(items[own[0].item], heading=own[0].name, situation=False,
                          room=own[0] is chain.steps[0])
@@ -349,18 +344,19 @@ def _seen(writer: _Writer) -> Iterator[_Piece]:
             yield _Piece(
                 f'<section class="q"><h3>{escape(_title(question.item.title))}</h3>'
                 f"<pre>{escape(run)}</pre><ul class=\"plain\">{holds}</ul></section>",
-                HEAD_MM + 4.4 * sum(1 + len(line) // 88 for line in run.splitlines()) + 5
-                + LINE_MM * len(question.item.statements) + GAP_MM)
+                HEAD_MM + _printed_mm(run) + LINE_MM * len(question.item.statements) + GAP_MM)
     for chain in writer.exercises.chains:
-        left = [step for step in chain.steps if not step.item]
+        numbers = writer.numbers(chain)
+        left = [(step.name, fill(step.worked, numbers)) for step in chain.steps if not step.item]
         if 0 < len(left) < len(chain.steps) and chain is not _shortest(writer.exercises.chains):
-            numbers = writer.numbers(chain)
-            texts = [fill(step.worked, numbers) for step in left]
-            rows = "".join(f"<dt>{escape(step.name)}</dt><dd>{escape(text)}</dd>"
-                           for step, text in zip(left, texts, strict=True))
             yield _Piece(f'<section class="q"><h3>{escape(chain.title)}: the other steps</h3>'
-                         f'<dl class="steps">{rows}</dl></section>',
-                         HEAD_MM + sum(_high(text) + 1 for text in texts) + GAP_MM)
+                         f"{_steps(left)}</section>",
+                         HEAD_MM + sum(_high(text) + 1 for _, text in left) + GAP_MM)
+
+
+def _steps(worked: Iterable[tuple[str, str]]) -> str:
+    rows = "".join(f"<dt>{escape(name)}</dt><dd>{escape(text)}</dd>" for name, text in worked)
+    return f'<dl class="steps">{rows}</dl>'
 
 
 def _rig(plant: Plant) -> _Piece:
@@ -493,6 +489,11 @@ def _high(text: str, line_mm: float = LINE_MM, wide_mm: float = WIDTH_MM, *,
     """Return about how high a text stands."""
     lines = text.strip().splitlines() or [""]
     return 1 + line_mm * sum(1 + int(_wide_mm(line, bold=bold) // (wide_mm - 3)) for line in lines)
+
+
+def _printed_mm(text: str) -> float:
+    """Return about how high a text stands in letters of one width."""
+    return 5 + 4.4 * sum(1 + len(line) // 88 for line in text.rstrip().splitlines())
 
 
 def _paged(blocks: Iterable[_Piece], sheet: int) -> tuple[tuple[str, ...], list[Question]]:
