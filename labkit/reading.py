@@ -6,7 +6,7 @@ import stat
 from collections.abc import Iterator
 from pathlib import Path
 
-from labkit.writing import FORMULA
+from labkit.writing import FORMULA, naming
 
 LARGEST_BYTES = 20_000_000
 
@@ -24,12 +24,8 @@ def read_bytes(path: str | Path) -> bytes:
     path = Path(path)
     if not stat.S_ISREG(path.stat().st_mode):
         raise ValueError(f"{path} must be a file, got a folder, a pipe or a device")
-    try:
-        with path.open("rb") as file:
-            content = file.read(LARGEST_BYTES + 1)
-    except OSError as problem:
-        # What goes wrong while it is read comes without its name.
-        raise type(problem)(problem.errno, problem.strerror, str(path)) from None
+    with naming(path), path.open("rb") as file:
+        content = file.read(LARGEST_BYTES + 1)
     if len(content) > LARGEST_BYTES:
         raise ValueError(f"{path} must have at most {LARGEST_BYTES} bytes, got more")
     return content

@@ -6,7 +6,8 @@ import os
 import re
 import unicodedata
 import uuid
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 # A spreadsheet takes a cell that begins so for a formula.
@@ -109,6 +110,15 @@ def problem_text(problem: Exception) -> str:
     return safe_text(problem)
 
 
+@contextmanager
+def naming(path: Path) -> Iterator[None]:
+    """Let trouble of the system name this file, and not a part of it or none."""
+    try:
+        yield
+    except OSError as problem:
+        raise OSError(problem.errno, problem.strerror or str(problem), str(path)) from None
+
+
 def write_whole(path: str | Path, text: str | bytes, encoding: str = "utf-8") -> Path:
     """Write a file whole or not at all, over one of that name.
 
@@ -120,11 +130,13 @@ def write_whole(path: str | Path, text: str | bytes, encoding: str = "utf-8") ->
     path = Path(path)
     # Two who write one file at once have a part each.
     part = path.with_name(f".{path.name[:40]}.{uuid.uuid4().hex}.part")
-    try:
-        part.write_bytes(text if isinstance(text, bytes) else text.encode(encoding, "backslashreplace"))
-        os.replace(part, path)
-    finally:
-        part.unlink(missing_ok=True)
+    with naming(path):
+        try:
+            part.write_bytes(
+                text if isinstance(text, bytes) else text.encode(encoding, "backslashreplace"))
+            os.replace(part, path)
+        finally:
+            part.unlink(missing_ok=True)
     return path
 
 

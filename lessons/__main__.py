@@ -31,7 +31,8 @@ def _port(text: str) -> int:
 
 def _path(text: str) -> Path:
     try:
-        usable = text and "\0" not in text and text.count("/") < MOST_NAMES and os.fsencode(text)
+        usable = (text and "\0" not in text and len(Path(text).parts) <= MOST_NAMES
+                  and os.fsencode(text))
     except UnicodeEncodeError:
         usable = False
     if not usable:
@@ -58,6 +59,10 @@ def _open(arguments: argparse.Namespace) -> None:
     from lessons.exercises.session import SEED_VARIABLE
     from lessons.items.own_questions import FOLDER_VARIABLE as QUESTIONS_VARIABLE
 
+    record = Path(os.path.expanduser(arguments.record or arguments.folder / "record"))
+    for folder in (arguments.folder, record):
+        _refuse_file(folder)
+    record = record.resolve()
     os.environ.update(lab_environment())
     from lessons.desk.only_here import OnlyHere, address_of_running
 
@@ -88,7 +93,6 @@ def _open(arguments: argparse.Namespace) -> None:
     for entry in laid:
         if entry.outcome is Laying.BESIDE:
             _say(f"  {entry.name}: yours is kept; the new version is {entry.beside}")
-    record = (arguments.record or arguments.folder / "record").expanduser().resolve()
     _say(f"Your record: {record}")
     lessons = [entry.name for entry in laid if entry.name.endswith(".ipynb")]
     # Later on, the learner finds open what was open last.
@@ -122,8 +126,7 @@ def _lecture(arguments: argparse.Namespace) -> None:
 @contextmanager
 def _replaced_told(folder: Path) -> Iterator[None]:
     """Say which files of a folder are no longer those that were there."""
-    if os.path.lexists(folder) and not folder.is_dir():
-        raise ValueError(f"{folder} must be a folder, or nothing so far, got a file or a link to none")
+    _refuse_file(folder)
     before = _states(folder)
     try:
         yield
@@ -132,6 +135,11 @@ def _replaced_told(folder: Path) -> Iterator[None]:
         gone = sorted(name for name, state in before.items() if now.get(name) != state)
         if gone:
             _say(f"Written over, for they were there already: {', '.join(gone)}")
+
+
+def _refuse_file(folder: Path) -> None:
+    if os.path.lexists(folder) and not folder.is_dir():
+        raise ValueError(f"{folder} must be a folder, or nothing so far, got a file or a link to none")
 
 
 def _states(folder: Path) -> dict[str, tuple]:
@@ -329,6 +337,7 @@ def _class(arguments: argparse.Namespace) -> None:
 
 
 def _class_counted(arguments: argparse.Namespace) -> None:
+    from labkit.wording import listed
     from labkit.writing import write_whole
     from lessons.pictures.figure_writing import write_picture
     from lessons.teaching.class_marks import marks_of
@@ -338,10 +347,11 @@ def _class_counted(arguments: argparse.Namespace) -> None:
 
     files = [*filter(None, (arguments.csv, arguments.picture, arguments.page, arguments.aloud,
                             arguments.marks))]
-    for place, file in enumerate(files):
+    for file in files:
         _refuse_taken(file)
-        if file in files[:place]:
-            raise ValueError(f"{file} is named twice: name another file")
+    # Some systems do not tell capitals from small letters.
+    if len({os.path.abspath(file).casefold() for file in files}) < len(files):
+        raise ValueError(f"each file to write must have a name of its own, got {listed(map(str, files))}")
     if arguments.names and not arguments.aloud:
         raise ValueError("--names must come with --aloud FILE")
     if (arguments.lesson or arguments.pass_percent is not None) and not arguments.marks:

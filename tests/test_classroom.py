@@ -7,6 +7,7 @@ import json
 import os
 import random
 from datetime import UTC, datetime, timedelta
+from pathlib import Path
 
 import pytest
 
@@ -212,6 +213,19 @@ def test_half_letters_and_turned_letters_reach_no_terminal(tmp_path):
     table.to_csv().encode()
     assert table.to_text().isprintable() or "\n" in table.to_text()
     assert not set("\x1b\u202e") & set(table.to_text())
+
+
+def test_a_folder_that_cannot_be_opened_is_told(class_folder, monkeypatch):
+    (class_folder / "late").mkdir()
+    within = Path.iterdir
+
+    def refused(folder):
+        if folder.name == "late":
+            raise PermissionError(13, "Permission denied", str(folder))
+        return within(folder)
+
+    monkeypatch.setattr(Path, "iterdir", refused)
+    assert f"{class_folder / 'late'}: Permission denied" in collect(class_folder).problems
 
 
 @pytest.mark.skipif(os.name != "posix", reason="names of other bytes, links and pipes")

@@ -398,6 +398,12 @@ def test_needs_within_needs_have_a_limit(tmp_path, deep, accepted):
     assert [each.rule for each in found] == ([] if accepted else rules)
 
 
+def test_variants_have_a_limit(tmp_path):
+    """Each is a plant of its own to check: 10 000 of them took minutes."""
+    text = supplies([[]]) + "".join(f'\n[[variant]]\nname = "{n}"\nfit = []\n' for n in range(101))
+    assert "must have at most 100 entries" in [each.rule for each in checked(tmp_path, text)]
+
+
 def test_lines_of_a_large_file_are_found_in_time(tmp_path):
     """Time goes with the size of a file: it went with its square, 50 s for 10 000 parts."""
     text = supplies([[]] * 10_000)

@@ -27,7 +27,7 @@ from labkit.evidence.log_analysis import analyse_log
 from labkit.evidence.log_cleaning import clean_log
 from labkit.plant.file import PlantFileError, find_file
 from labkit.plant.plant import load_plant
-from labkit.rig.stories import Story, find_stories
+from labkit.rig.stories import Replay, Story, find_stories
 from lessons.__main__ import COMMANDS, main
 from lessons.exercises.attempts import Attempt
 from lessons.exercises.learner_record import LearnerRecord, checksum_of
@@ -342,7 +342,7 @@ def test_stories(content, tmp_path_factory):
     assert len(found) + len(wrong) == len(find_stories()[0]) + 1 and time.monotonic() - start < 10
     assert all(each.startswith(str(place / "a.json")) and "must" in each for each in wrong), wrong
     with contextlib.suppress(ValueError):
-        Story.from_json(content.decode("utf-8", "replace"))
+        Replay(Story.from_json(content.decode("utf-8", "replace")), plant()).go_to(1)
 
 
 # ---------------------------------------------------------------- command lines

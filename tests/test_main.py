@@ -104,7 +104,7 @@ def test_second_start_says_what_it_keeps(source, started, tmp_path, capsys):
     ("words", "message"),
     [
         (["opne"], "there is no command 'opne': the nearest is 'open'"),
-        (["a-file"], "folder must be a folder, got the file a-file"),
+        (["a-file"], "a-file must be a folder, or nothing so far"),
     ],
 )
 def test_what_cannot_be_done_is_said(words, message, source, started, tmp_path, capsys):

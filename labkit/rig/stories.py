@@ -10,7 +10,7 @@ import json
 from dataclasses import asdict, dataclass, fields
 from pathlib import Path
 
-from labkit.arguments import count, one_of
+from labkit.arguments import count, instance, one_of
 from labkit.plant.plant import Plant, load_plant
 from labkit.reading import read_bytes, read_utf8
 from labkit.rig.rig import VERBS, Action, Rig
@@ -65,13 +65,17 @@ class Story:
     about: str = ""
 
     def __post_init__(self):
-        if not isinstance(self.name, str) or not self.name.strip():
+        for key in ("name", "plant", "about"):
+            instance(key, getattr(self, key), str)
+        count("seed", self.seed)
+        if not self.name.strip():
             raise ValueError(f"name must not be empty, got {self.name!r}")
         if len(self.actions) > MOST_ACTIONS:
             raise ValueError(f"actions must be at most {MOST_ACTIONS}, got {len(self.actions)}")
         before_ms = 0
         for action in self.actions:
             one_of("verb", action.verb, VERBS)
+            instance("fault_id", action.fault_id, str)
             if count("time_ms", action.time_ms) < before_ms:
                 raise ValueError(
                     f"time_ms must not go back, got {action.time_ms} after {before_ms}"

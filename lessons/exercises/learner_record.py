@@ -131,7 +131,7 @@ class LearnerRecord:
     """
 
     def __init__(self, folder: str | Path | None = None, *, label: str = NO_LABEL):
-        self.folder = None if folder is None else Path(folder).expanduser()
+        self.folder = None if folder is None else Path(os.path.expanduser(folder))
         self.problem = ""
         self.set_aside: tuple[str, ...] = ()
         self.deleted_elsewhere = 0

@@ -5,10 +5,9 @@ from __future__ import annotations
 import os
 import uuid
 from collections.abc import Callable
-from pathlib import Path
 
 from labkit.reading import read_bytes
-from labkit.writing import stem_of, write_new
+from labkit.writing import safe_text, stem_of, write_new
 from lessons.exercises.learner_record import NO_LABEL, LearnerRecord, minutes_active
 from lessons.exercises.progress import begun_lessons, changed_text, lesson_progress, trouble_text
 
@@ -90,7 +89,7 @@ def act(record: LearnerRecord, action: str, value: object = "") -> str:
     if action not in actions:
         raise ValueError(f"action must be one of {', '.join(actions)}, got {action!r}")
     said = actions[action](record, value)
-    return said if action == "delete" else f"{said} {record.problem}".strip()
+    return said if action == "delete" else safe_text(f"{said} {record.problem}".strip())
 
 
 def _report(record: LearnerRecord, folder: object) -> str:
@@ -118,20 +117,20 @@ def _hand_in(record: LearnerRecord, folder: object) -> str:
 
 def _written(record: LearnerRecord, folder: object, name: str, suffix: str, text: str) -> str:
     label = stem_of(record.label, NO_LABEL, "-")
-    folder = Path(str(folder).strip() or ".").expanduser()
+    folder = os.path.abspath(os.path.expanduser(str(folder).strip()))
     try:
         path = write_new(folder, f"{name}-{label}{suffix}", text)
-    except OSError as problem:
-        return (f"Not written: {folder.resolve()} cannot be used ({problem.strerror or problem}). "
-                "Name another folder.")
-    return f"{WRITTEN}: {path.resolve()}."
+    except (OSError, ValueError) as problem:
+        why = getattr(problem, "strerror", None) or "no folder can have that name"
+        return f"Not written: {folder} cannot be used ({why}). Name another folder."
+    return f"{WRITTEN}: {path}."
 
 
 def _take_in_file(record: LearnerRecord, file: object) -> str:
     if not str(file).strip():
         return "Nothing taken in: name the file that was written by 'hand in'."
     try:
-        text = read_bytes(Path(str(file)).expanduser()).decode()
+        text = read_bytes(os.path.expanduser(str(file))).decode()
     except OSError as problem:
         return f"Nothing taken in: {file} cannot be read ({problem.strerror})."
     except ValueError:

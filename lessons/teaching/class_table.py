@@ -232,9 +232,8 @@ def collect(folder: str | Path) -> ClassTable:
     folder = Path(folder)
     if not folder.is_dir():
         raise ValueError(f"folder must be a folder, got {str(folder)!r}")
-    files = sorted(path for path in folder.rglob("*") if stat.S_ISREG(path.lstat().st_mode))
     read, problems = [], []
-    for path in files:
+    for path in sorted(_files_in(folder, problems)):
         name = path.relative_to(folder).as_posix()
         try:
             bundle = read_bundle(read_utf8(path))
@@ -251,6 +250,22 @@ def collect(folder: str | Path) -> ClassTable:
     learners = tuple(replace(one, twin=labels[one.label] > 1) for _, _, one, _ in counted)
     places = _places([bundle for *_, bundle in counted])
     return ClassTable(learners, (*problems, *told), _items(learners), places)
+
+
+def _files_in(folder: Path, problems: list[str]) -> Iterator[Path]:
+    """Yield every file, however deep; a folder that cannot be opened is told."""
+    waiting = [folder]
+    while waiting:
+        at = waiting.pop()
+        try:
+            for path in at.iterdir():
+                mode = path.lstat().st_mode
+                if stat.S_ISDIR(mode):
+                    waiting.append(path)
+                elif stat.S_ISREG(mode):
+                    yield path
+        except OSError as error:
+            problems.append(problem_text(error))
 
 
 def _said_otherwise(name: str, again: JudgedAgain) -> list[str]:
