@@ -621,3 +621,23 @@ def test_where_nothing_changes_steps_are_passed_over_to_the_last_digit(seed):
     one, other = both
     assert one.history == other.history and one.now == other.now
     assert one.happenings == other.happenings and one.alarm_changes == other.alarm_changes
+
+
+def test_of_two_limits_in_one_step_the_nearer_is_passed_first():
+    """30 L/s on 1.5 m2 with the valve shut: 0.02 m/s from 1.20 m, 1.32 m at 6 s and 1.44 m at 12 s."""
+    tank = HeaderTank(TankSettings(valve_fail="0 %", valve_stroke_s=0), step_s=30)
+    tank.run(30, Drive(valve="fail state", leaders=("KF1",)))
+    assert [(each.text, each.time_s) for each in tank.alarm_changes] == [
+        ("level high", pytest.approx(6.0, rel=1e-9)),
+        ("tank overflows", pytest.approx(12.0, rel=1e-9))]
+
+
+def test_the_flow_comes_back_once_the_pumps_are_primed_and_its_alarm_goes():
+    """30 L/s out of 1.5 m2: 0.60 m lower, at the trip, after 30 s; written again at 50 s, primed 30 s."""
+    tank = quarter(repriming_s=30, pump_restart_s=0)
+    tank.run(50.0, Drive(pumps="fail state", valve="held", leaders=("KF1",)))
+    tank.run(90.0, Drive(leaders=("KF1",)))
+    flow = [each for each in tank.alarm_changes if each.text == "no flow, pumps primed again"]
+    assert [(each.comes, each.time_s) for each in flow] == [
+        (True, pytest.approx(30.0, rel=1e-9)), (False, 80.0)]
+    assert events(tank)[-1] == ("re-primed", 80.0)

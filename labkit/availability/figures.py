@@ -54,29 +54,22 @@ class Figures:
         outer = {self._whole: (1.0, 1.0, 0.0)}
         for structure in reversed(self._structures):
             factor, in_cuts, without = outer[structure]
-            effects = structure.effects
-            birnbaum = (factor * effects["birnbaum"]).tolist()
-            critical = (factor * effects["critical"]).tolist()
-            contained = (in_cuts * effects["contained"]).tolist()
-            with_worst = (without + factor * effects["with worst"]).tolist()
-            with_best = (without + factor * effects["with best"]).tolist()
-            begun = (factor * effects["begun"]).tolist()
             for level, one in enumerate(structure.variables):
+                effect = {key: float(each[level]) for key, each in structure.effects.items()}
+                birnbaum, contained = factor * effect["birnbaum"], in_cuts * effect["contained"]
+                with_best = without + factor * effect["with best"]
                 if isinstance(one, StandIn):
                     in_down = one.inside.unavailability
-                    outer[one.inside] = (
-                        birnbaum[level],
-                        contained[level] / in_down if in_down > 0.0 else 0.0,
-                        with_best[level],
-                    )
+                    in_its_cuts = contained / in_down if in_down > 0.0 else 0.0
+                    outer[one.inside] = (birnbaum, in_its_cuts, with_best)
                 else:
                     found[one.name] = Importance(
-                        birnbaum=birnbaum[level],
-                        criticality=_ratio(critical[level], down),
-                        fussell_vesely=_ratio(contained[level], down),
-                        risk_achievement=_ratio(with_worst[level], down),
-                        risk_reduction=_ratio(down, with_best[level]),
-                        failures_per_h=begun[level],
+                        birnbaum=birnbaum,
+                        criticality=_ratio(factor * effect["critical"], down),
+                        fussell_vesely=_ratio(contained, down),
+                        risk_achievement=_ratio(without + factor * effect["with worst"], down),
+                        risk_reduction=_ratio(down, with_best),
+                        failures_per_h=factor * effect["begun"],
                     )
         return found
 

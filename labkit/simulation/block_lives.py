@@ -1,12 +1,9 @@
 """Live through a block of independent parts many times at once: the engine of `simulate_block`.
 
-Every part has its outages, drawn for all lives together. Only where outages overlap, or where one
-part alone stops the block, does the block have to be asked. So the changes of all parts are put
-in order of time and cut into *clusters*: spans in which at least one part is not at its best. The
-clusters that matter are then gone through in step, change by change, all of them at once.
+The changes of every part and chain are drawn for all lives together and put in order of time. Then
+all lives take their next change at the same time, and the block is asked whether it works.
 
-A part has two conditions, good (0) and failed (1). A chain in the block is one variable of
-several conditions: 0 while all that the block asks of it holds, else the number of its state + 1.
+A part has two conditions, good (0) and failed (1); a chain in the block has the number of its state.
 """
 
 from dataclasses import dataclass
@@ -55,7 +52,6 @@ class BlockTables:
     def __init__(self, block, repair_times):
         self.names = tuple(block.parts)
         members = list(block.parts.values())
-        row = {name: k for k, name in enumerate(self.names)}
         parts = [k for k, one in enumerate(members) if hasattr(one, "mtbf_h")]
         self.part_rows = np.array(parts, dtype=np.int64)
         self.mtbf_h = np.array([members[k].mtbf_h for k in parts])
@@ -65,19 +61,9 @@ class BlockTables:
             for number, k in enumerate(parts)
             if self.names[k] in repair_times
         ]
-        steps = _compile(block, row)
-        best = _best_states(steps)
-        self.chains = {k: _chain_variable(members[k].model, best[k]) for k in best}
-        self._steps = [
-            (kind, what, self.chains[what].holds(inner) if kind == "chain" else inner)
-            for kind, what, inner in steps
-        ]
-        count = len(self.names)
-        self.works_at_best = bool(self.works(np.zeros((count, 1), dtype=np.int16))[0])
-        self.matters_alone = np.ones(count, dtype=bool)
-        self.matters_alone[self.part_rows] = ~self.works(np.eye(count, dtype=np.int16))[
-            self.part_rows
-        ]
+        self.chains = {k: _chain_tables(one.model) for k, one in enumerate(members)
+                       if k not in parts}
+        self._steps = _compile(block, {name: k for k, name in enumerate(self.names)})
 
     @classmethod
     def of(cls, block, repair_times) -> "BlockTables":
@@ -101,9 +87,7 @@ class BlockTables:
         for kind, what, inner in self._steps:
             if kind == "constant":
                 known.append(np.full(count, what))
-            elif kind == "part":
-                known.append(values[what] == 0)
-            elif kind == "chain":
+            elif kind == "leaf":
                 known.append(inner[values[what]])
             elif what == 1:
                 known.append(np.logical_or.reduce([known[k] for k in inner]))
@@ -125,93 +109,28 @@ def _compile(block, row):
         if one.blocks:
             steps.append(("gate", one.needed, [number[id(each)] for each in one.blocks]))
         elif hasattr(one, "chain"):
-            steps.append(("chain", row[one.chain.name], one.states))
+            good = np.array([state in one.states for state in one.chain.model.states])
+            steps.append(("leaf", row[one.chain.name], good))
         elif hasattr(one, "mtbf_h"):
-            steps.append(("part", row[one.name], None))
+            steps.append(("leaf", row[one.name], np.array([True, False])))
         else:
             steps.append(("constant", one.works, None))
     return steps
 
 
-def _best_states(steps):
-    """Give for each chain the states in which all that is asked of it holds."""
-    best = {}
-    for kind, row, states in steps:
-        if kind == "chain":
-            best[row] = best[row] & states if row in best else states
-    return best
-
-
-@dataclass(frozen=True)
-class _ChainVariable:
-    """Hold a chain that stands in a block, with the condition that belongs to each state."""
-
-    tables: ChainTables
-    states: tuple
-    condition: np.ndarray
-
-    def holds(self, wanted):
-        """Tell for each condition whether the chain is then in one of the states wanted."""
-        table = np.zeros(len(self.states) + 1, dtype=bool)
-        table[self.condition] = [state in wanted for state in self.states]
-        return table
-
-
-def _chain_variable(model, best):
-    states = tuple(model.states)
-    good = np.array([state in best for state in states])
-    share = np.asarray(model.steady_state(), dtype=float)
-    start = getattr(model, "start", None)
-    begin = share if start is None else np.array([start.get(state, 0.0) for state in states])
-    condition = np.where(good, 0, np.arange(1, len(states) + 1))
-    return _ChainVariable(ChainTables(model.generator, good, begin, share), states, condition)
-
-
-@dataclass(frozen=True)
-class Changes:
-    """Hold all changes of all parts and chains, in order of life and time.
-
-    Attributes
-    ----------
-    life, variable, value : arrays of int
-        Which life, which part or chain, and its condition from then on.
-    at_h : array of float
-        When; a variable that is not at its best at the horizon is put right there.
-    worse : array of int
-        1 where the variable leaves its best condition, -1 where it is back, else 0.
-    events : int
-        Changes before the horizon.
-    """
-
-    life: np.ndarray
-    variable: np.ndarray
-    value: np.ndarray
-    at_h: np.ndarray
-    worse: np.ndarray
-    events: int
-
-
-def draw_changes(tables: BlockTables, horizon_h: float, lives: int, rng) -> Changes:
-    """Draw what happens to every part and chain in a number of lives."""
-    pieces = [_part_changes(tables, horizon_h, lives, rng)]
-    for row, chain in tables.chains.items():
-        pieces.append(_chain_changes(row, chain, horizon_h, lives, rng))
-    life, variable, value, at_h, worse = (
-        np.concatenate(column) for column in zip(*(piece[0] for piece in pieces))
-    )
-    # by life and then by time; a stable sort of short numbers costs next to nothing
-    order = np.argsort(at_h, kind="stable")
-    short = np.min_scalar_type(lives)
-    order = order[np.argsort(life[order].astype(short), kind="stable")]
-    columns = (column[order] for column in (life, variable, value, at_h, worse))
-    return Changes(*columns, events=sum(piece[1] for piece in pieces))
+def _chain_tables(model):
+    share, start = np.asarray(model.steady_state()), getattr(model, "start", None)
+    begin = share if start is None else np.array(
+        [start.get(state, 0.0) for state in model.states])
+    return ChainTables(model.generator, np.ones(len(share), dtype=bool), begin, share)
 
 
 def _part_changes(tables, horizon_h, lives, rng):
     part = np.repeat(np.arange(tables.part_rows.size), lives)
     life = np.tile(np.arange(lives), tables.part_rows.size)
     now_h = np.zeros(part.size)
-    outages = []
+    none = np.empty(0, dtype=np.int64)
+    outages = [(none, none, np.empty(0), np.empty(0))]
     while part.size:
         begin_h = rng.standard_exponential(part.size)
         begin_h *= tables.mtbf_h[part]
@@ -228,100 +147,55 @@ def _part_changes(tables, horizon_h, lives, rng):
         outages.append((life, tables.part_rows[part], begin_h, end_h))
         goes_on = end_h <= horizon_h
         part, life, now_h = part[goes_on], life[goes_on], end_h[goes_on]
-    if not outages:
-        empty = np.empty(0, dtype=np.int64)
-        return (empty, empty, empty, np.empty(0), empty), 0
     life, variable, begin_h, end_h = (np.concatenate(column) for column in zip(*outages))
-    ones = np.ones(life.size, dtype=np.int64)
-    events = life.size + int(np.count_nonzero(end_h <= horizon_h))
-    columns = (
-        np.tile(life, 2),
-        np.tile(variable, 2),
-        np.concatenate([ones, 0 * ones]),
-        np.concatenate([begin_h, np.minimum(end_h, horizon_h)]),
-        np.concatenate([ones, -ones]),
-    )
-    return columns, events
+    back = np.flatnonzero(end_h <= horizon_h)
+    return (np.append(life, life[back]), np.append(variable, variable[back]),
+            np.append(np.ones_like(life), np.zeros_like(back)), np.append(begin_h, end_h[back]))
 
 
-def _chain_changes(row, chain, horizon_h, lives, rng):
-    tables, condition = chain.tables, chain.condition
-    life = np.arange(lives)
-    state = tables.draw_start(lives, rng)
-    now_h = np.zeros(lives)
-    pieces = [(life, condition[state], now_h, np.sign(condition[state]))]
-    events = 0
+def _chain_changes(row, tables, horizon_h, state, rng):
+    """Draw the jumps of a chain that begins in these states, one for each life."""
+    life, now_h = np.arange(state.size), np.zeros(state.size)
+    pieces = []
     while life.size:
         now_h = now_h + tables.mean_h[state] * rng.standard_exponential(life.size)
         goal = tables.draw_next(state, rng)
-        over, on = now_h > horizon_h, now_h <= horizon_h
-        last = condition[state[over]]
-        pieces.append((life[over], 0 * last, np.full(last.size, horizon_h), -np.sign(last)))
-        life, now_h, state, goal = life[on], now_h[on], state[on], goal[on]
-        events += life.size
-        worse = np.sign(condition[goal]) - np.sign(condition[state])
-        pieces.append((life, condition[goal], now_h, worse))
-        state = goal
-    life, value, at_h, worse = (np.concatenate(column) for column in zip(*pieces))
-    # a jump between two states in which all that is asked holds is no change
-    real = (worse != 0) | (value > 0)
-    row = np.full(np.count_nonzero(real), row)
-    return (life[real], row, value[real], at_h[real], worse[real]), events
-
-
-def down_spans(tables: BlockTables, changes: Changes):
-    """Find the spans between two changes in which the block is down.
-
-    Returns
-    -------
-    life, change : arrays of int
-        Whose span it is, and the change at its beginning.
-    begins : array of bool
-        Whether the block was working before.
-    stay_h : array of float
-        Length; the next span may follow at once.
-    """
-    running = np.cumsum(changes.worse)
-    begins_cluster = np.flatnonzero(running - changes.worse == 0)
-    length = np.diff(np.append(begins_cluster, running.size))
-    alone = (length == 2) & ~tables.matters_alone[changes.variable[begins_cluster]]
-    begins_cluster, length = begins_cluster[~alone], length[~alone]
-    order = np.argsort(-length, kind="stable")
-    first, steps = begins_cluster[order], length[order] - 1
-    values = np.zeros((len(tables.names), first.size), dtype=np.int16)
-    worked = np.ones(first.size, dtype=bool)
-    spans = []
-    for step in range(int(steps[0]) if steps.size else 0):
-        active = int(np.searchsorted(-steps, -step))
-        change = first[:active] + step
-        values[changes.variable[change], np.arange(active)] = changes.value[change]
-        works = tables.works(values[:, :active])
-        down = np.flatnonzero(~works)
-        change = change[down]
-        stay_h = changes.at_h[change + 1] - changes.at_h[change]
-        spans.append((changes.life[change], change, worked[down], stay_h))
-        worked = works
-    if not spans:
-        empty = np.empty(0, dtype=np.int64)
-        return empty, empty, empty.astype(bool), np.empty(0)
-    return tuple(np.concatenate(column) for column in zip(*spans))
+        on = now_h <= horizon_h
+        life, now_h, state = life[on], now_h[on], goal[on]
+        pieces.append((life, np.full(life.size, row), state, now_h))
+    return tuple(np.concatenate(column) for column in zip(*pieces))
 
 
 def live(tables: BlockTables, horizon_h: float, lives: int, rng) -> BlockLives:
     """Live through a block `lives` times, each from 0, all parts new, to the horizon."""
-    changes = draw_changes(tables, horizon_h, lives, rng)
+    values = np.zeros((len(tables.names), lives), dtype=np.int16)
+    pieces = [_part_changes(tables, horizon_h, lives, rng)]
+    for row, chain in tables.chains.items():
+        values[row] = chain.draw_start(lives, rng)
+        pieces.append(_chain_changes(row, chain, horizon_h, values[row].astype(np.int64), rng))
+    life, variable, value, at_h = (np.concatenate(column) for column in zip(*pieces))
+    order = np.lexsort((at_h, life))
+    life, variable, value, at_h = (column[order] for column in (life, variable, value, at_h))
+    first = np.searchsorted(life, np.arange(lives + 1))
+    count = np.diff(first)
+    until_h = np.append(at_h, horizon_h)
+    until_h[first[1:][count > 0]] = horizon_h
+    works = tables.works(values)
+    begin_h = np.where(count > 0, np.append(at_h, horizon_h)[first[:-1]], horizon_h)
+    down_h, outages = np.where(works, 0.0, begin_h), np.zeros(lives, dtype=np.int64)
+    first_h = np.where(works, np.inf, 0.0)
     begun_by = np.zeros(len(tables.names), dtype=np.int64)
-    if not tables.works_at_best:
-        down_h, first_h = np.full(lives, float(horizon_h)), np.zeros(lives)
-        return BlockLives(down_h, np.zeros(lives, np.int64), first_h, begun_by, changes.events)
-    life, change, begins, stay_h = down_spans(tables, changes)
-    down_h = np.bincount(life, weights=stay_h, minlength=lives)
-    life, change = life[begins], change[begins]
-    first_h = np.full(lives, np.inf)
-    np.minimum.at(first_h, life, changes.at_h[change])
-    # a chain may start in a state in which the block is down; that is no outage begun
-    later = changes.at_h[change] > 0
-    life, change = life[later], change[later]
-    np.add.at(begun_by, changes.variable[change], 1)
-    outages = np.bincount(life, minlength=lives)
-    return BlockLives(down_h, outages, first_h, begun_by, changes.events)
+    longest = np.argsort(-count, kind="stable")
+    for step in range(int(count.max())):
+        active = longest[:np.searchsorted(-count[longest], -step)]
+        change = first[active] + step
+        values[variable[change], active] = value[change]
+        before, now = works[active], tables.works(values[:, active])
+        works[active] = now
+        down_h[active] += np.where(now, 0.0, until_h[change + 1] - at_h[change])
+        begins = before & ~now
+        gone, change = active[begins], change[begins]
+        outages[gone] += 1
+        first_h[gone] = np.minimum(first_h[gone], at_h[change])
+        np.add.at(begun_by, variable[change], 1)
+    return BlockLives(down_h, outages, first_h, begun_by, life.size)
