@@ -94,14 +94,12 @@ def next_words(state: PlantState, function: str) -> str:
     """Say what would stop a function next, single parts before what parts share."""
     if not state.works[function]:
         return "the plant cannot do it as it stands now"
-    beside = state.not_in_rate.get(function, ())
-    names = [name for name in state.next_failures[function] if name not in beside]
-    parts = [name for name in names if "+" not in name and " " not in name]
-    shared = [name for name in names if name not in parts]
-    found = [*filter(None, [", ".join(parts)]), *([f"shared: {', '.join(shared)}"] if shared else [])]
-    if beside:
-        blinding = [name for name in state.next_failures[function] if name in beside]
-        found.append(f"not in this rate: {', '.join(blinding)}")
+    groups: dict[str, list[str]] = {"": [], "shared: ": [], "not in this rate: ": []}
+    for each in state.next_failure_details[function]:
+        group = ("not in this rate: " if each.name in state.not_in_rate.get(function, ())
+                 else "shared: " if len(each.parts) > 1 else "")
+        groups[group].append(each.name)
+    found = [f"{group}{', '.join(names)}" for group, names in groups.items() if names]
     return f"would stop it next: {'; '.join(found) or 'nothing alone'}"
 
 
