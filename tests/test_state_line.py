@@ -7,11 +7,13 @@ from pathlib import Path
 import pytest
 
 from labkit.plant.plant import load_plant
+from labkit.rig.headline import next_words
 from labkit.rig.rig import Rig
 from labkit.rig.state_line import is_settled
 from labkit.switchover.engine import Switchover
 from labkit.switchover.fault_kinds import faults_of
 from labkit.switchover.settings import PairSettings
+from lessons.panels.rig_page import page_values
 from tests.line_and_engine import Judge, cases, check, plants
 
 PLANTS = plants()
@@ -105,6 +107,7 @@ def test_a_panel_is_blind_without_the_supply_of_the_controllers():
         2 / 800_000 + 1 / 180_000 + 1 / 45_000, rel=1e-3)
     assert ("Would stop it next: PH1, TF1, WF3, WF4; "
             "not in this rate: GB1, TB1, KF1+KF2 common cause.") in rig_after().text()
+    assert page_values(rig_after().view())["f1.next"] == "Next: PH1, TF1, WF3, WF4 and 3 more"
     blind = rig_after("TB1: off")
     assert not blind.plant_state().works["see and act"]
     assert "Panel: Sees and does nothing: no controller has supply." in blind.text()
@@ -135,3 +138,10 @@ def test_text_and_panel_begin_with_the_worst():
     assert rig_after().view().level == "normal"
     flooding = rig_after("QM1: shut locally").view()
     assert flooding.level == "abnormal" and flooding.lines[0][0] != "Roles"
+
+
+def test_a_cut_that_outlasts_a_battery_is_no_shared_failure():
+    """What lasts longer is still of one part; two in the name of a cause are what parts share."""
+    plant = load_plant(Path(__file__).parent / "plant_files" / "tarn_dairy.toml")
+    said = next_words(Rig(plant).plant_state(), "control kept")
+    assert "QA1 longer than 0.75 h" in said.partition("shared")[0]

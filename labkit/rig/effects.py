@@ -57,8 +57,7 @@ class Do:
     wait_s: float = SETTLE_S
 
     def __post_init__(self) -> None:
-        if self.verb not in VERBS:
-            raise ValueError(f"verb must be one of {', '.join(VERBS)}, got {self.verb!r}")
+        one_of("verb", self.verb, VERBS)
         if not self.wait_s >= 0.001:
             raise ValueError(f"wait_s must be >= 0.001, got {self.wait_s!r}")
 

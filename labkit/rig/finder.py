@@ -26,7 +26,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from types import MappingProxyType
 
-from labkit.arguments import amount, fraction, instance, mapping, positive
+from labkit.arguments import amount, fraction, instance, mapping, one_of, positive
 from labkit.evidence.diagnosis import Check, CheckValue, posterior, prior_from_rates, rank_checks
 from labkit.plant.plant import Plant
 from labkit.rig.checks import (
@@ -245,15 +245,11 @@ class FaultFinder:
             if sign not in self.signs:
                 raise ValueError("signs must have names that the plant shows, got "
                                  f"{sign!r}{did_you_mean(sign, self.signs, repr)}")
-            if value not in self.signs[sign]:
-                raise ValueError(f"signs[{sign!r}] must be one of {_listed(self.signs[sign])}, "
-                                 f"got {value!r}")
+            one_of(f"signs[{sign!r}]", value, self.signs[sign])
         for name, outcome in results.items():
             if name not in self._expected:
                 raise ValueError(f"results must have names of checks, got {name!r}")
-            if outcome not in self._expected[name][0]:
-                raise ValueError(f"results[{name!r}] must be one of "
-                                 f"{_listed(self._expected[name][0])}, got {outcome!r}")
+            one_of(f"results[{name!r}]", outcome, self._expected[name][0])
         found = []
         for place, run in enumerate(self.runs):
             weight = run.weight
@@ -267,6 +263,12 @@ class FaultFinder:
             found.append(weight)
         if not sum(found) > 0:
             raise ValueError("results must be possible together, got chance 0 for every cause")
+        return found
+
+    def _by_cause(self, weights: Iterable[float]) -> dict[str, float]:
+        found: dict[str, float] = {}
+        for run, weight in zip(self.runs, weights, strict=True):
+            found[run.cause] = found.get(run.cause, 0.0) + weight
         return found
 
     def shares(self, signs: Mapping[str, str] | None = None,
@@ -291,11 +293,8 @@ class FaultFinder:
             If a sign, a check or a value is not known, or all is impossible together.
         """
         weights = self._weights({} if signs is None else signs, {} if results is None else results)
-        sums: dict[str, float] = {}
-        before: dict[str, float] = {}
-        for run, weight in zip(self.runs, weights, strict=True):
-            sums[run.cause] = sums.get(run.cause, 0.0) + weight
-            before[run.cause] = before.get(run.cause, 0.0) + run.weight
+        sums = self._by_cause(weights)
+        before = self._by_cause([run.weight for run in self.runs])
         # Bayes' rule: weight before, times the mean chance of all signs over who led.
         return posterior(before, {cause: min(1.0, sums[cause] / before[cause])
                                   for cause in before})
@@ -369,9 +368,7 @@ class FaultFinder:
         """
         signs, results = {} if signs is None else signs, {} if results is None else results
         weights = self._weights(signs, results)
-        whole: dict[str, float] = {}
-        for run, weight in zip(self.runs, weights, strict=True):
-            whole[run.cause] = whole.get(run.cause, 0.0) + weight
+        whole = self._by_cause(weights)
         found = []
         for name, look in self._looks.items():
             read = {sign for sign in self.signs if look.reads and sign.startswith(look.reads)}
@@ -437,9 +434,7 @@ class FaultFinder:
         ValueError
             If there is no such check.
         """
-        if check not in self._looks:
-            raise ValueError(f"check must be one of {_listed(self._looks)}, got {check!r}")
-        return self._looks[check].how
+        return self._looks[one_of("check", check, self._looks)].how
 
 
 def _lamp_signs(lamps: Iterable[Lamp]) -> dict[str, str]:

@@ -37,7 +37,7 @@ def worst(lines: Iterable[Line]) -> str:
     return LEVELS[max((line.rank for line in lines), default=0)]
 
 
-def _roles(snapshot: Snapshot) -> Line:
+def _roles(snapshot: Snapshot, broken: Iterable[str]) -> Line:
     by_role: dict[Role, list[str]] = {}
     for name, role in snapshot.roles.items():
         by_role.setdefault(role, []).append(name)
@@ -56,9 +56,8 @@ def _roles(snapshot: Snapshot) -> Line:
         first = f"{active[0]} leads" + (" alone" if snapshot.alone else "")
     else:
         first = "nobody leads"
-    level = "lost" if len(active) != 1 else "normal"
-    if snapshot.alone and len(snapshot.roles) > 1:
-        level = "lost" if level == "lost" else "abnormal"
+    alone = snapshot.alone and len(snapshot.roles) > 1
+    level = "lost" if len(active) != 1 else "abnormal" if alone or broken else "normal"
     return Line("Roles", capital(f"{first}; {rest}." if rest else f"{first}."), level)
 
 
@@ -94,14 +93,12 @@ def next_words(state: PlantState, function: str) -> str:
     """Say what would stop a function next, single parts before what parts share."""
     if not state.works[function]:
         return "the plant cannot do it as it stands now"
-    beside = state.not_in_rate.get(function, ())
-    names = [name for name in state.next_failures[function] if name not in beside]
-    parts = [name for name in names if "+" not in name and " " not in name]
-    shared = [name for name in names if name not in parts]
-    found = [*filter(None, [", ".join(parts)]), *([f"shared: {', '.join(shared)}"] if shared else [])]
-    if beside:
-        blinding = [name for name in state.next_failures[function] if name in beside]
-        found.append(f"not in this rate: {', '.join(blinding)}")
+    groups: dict[str, list[str]] = {"": [], "shared: ": [], "not in this rate: ": []}
+    for each in state.next_failure_details[function]:
+        group = ("not in this rate: " if each.name in state.not_in_rate.get(function, ())
+                 else "shared: " if len(each.parts) > 1 else "")
+        groups[group].append(each.name)
+    found = [f"{group}{', '.join(names)}" for group, names in groups.items() if names]
     return f"would stop it next: {'; '.join(found) or 'nothing alone'}"
 
 
@@ -128,11 +125,8 @@ def lines_of(snapshot: Snapshot, state: PlantState, of_control: Mapping[str, boo
     >>> Rig().view().lines[1]
     ('Control now', 'Works at every rack.')
     """
-    roles, control = _roles(snapshot), _control(snapshot)
-    if state.broken:
-        roles = Line(roles.heading, roles.sentence,
-                     "abnormal" if roles.level == "normal" else roles.level)
-    lines = [roles, control]
+    control = _control(snapshot)
+    lines = [_roles(snapshot, state.broken), control]
     for name, works in state.works.items():
         rate, after = rate_words(state, name), next_words(state, name)
         words = f"Works. {capital(rate)}. {capital(after)}." if works else \

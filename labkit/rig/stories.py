@@ -7,6 +7,7 @@ actions with their times.  The same story on the same plant gives the same recor
 from __future__ import annotations
 
 import json
+from collections.abc import Iterable
 from dataclasses import asdict, dataclass, fields
 from pathlib import Path
 
@@ -246,9 +247,7 @@ class Replay:
             raise ValueError(f"position must be 0 to {len(actions)}, got {position!r}")
         if position < self.position:
             self._begin()
-        for action in actions[self.position:position]:
-            _wait_until(self.rig, action.time_ms)
-            self.rig.do(action.verb, action.fault_id)
+        _play(self.rig, actions[self.position:position])
         self.position = position
         _wait_until(self.rig, actions[position].time_ms if position < len(actions)
                     else self.story.end_ms)
@@ -312,17 +311,19 @@ def rig_at(rig: Rig, time_ms: int) -> Rig:
     if time_ms > now_ms:
         raise ValueError(f"time_ms must be <= {now_ms}, got {time_ms!r}")
     again = Rig(rig.plant, rig.settings, seed=rig.seed)
-    for action in rig.actions:
-        if action.time_ms > time_ms:
-            break
-        _wait_until(again, action.time_ms)
-        again.do(action.verb, action.fault_id)
+    _play(again, [each for each in rig.actions if each.time_ms <= time_ms])
     _wait_until(again, time_ms)
     return again
 
 
 def _title(plant: Plant) -> str:
     return f"{plant.name}, {plant.version}"
+
+
+def _play(rig: Rig, actions: Iterable[Action]) -> None:
+    for action in actions:
+        _wait_until(rig, action.time_ms)
+        rig.do(action.verb, action.fault_id)
 
 
 def _wait_until(rig: Rig, time_ms: int) -> None:

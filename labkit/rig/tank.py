@@ -174,19 +174,19 @@ def _limits(s: TankSettings) -> tuple[Limit, ...]:
 
     falls, acts = f"{s.oxygen_alarm_mg_per_l:g} mg/L", f"{s.oxygen_action_mg_per_l:g} mg/L"
     return (
-        Limit("level", s.high_alarm_m, clears(s.high_alarm_m), "level high", s.level_sensor,
+        Limit("level_m", s.high_alarm_m, clears(s.high_alarm_m), "level high", s.level_sensor,
               f"{s.level_sensor} reads {s.high_alarm_m:g} m or more.", True, True),
-        Limit("level", s.overflow_m, clears(s.overflow_m), "tank overflows", "tank",
+        Limit("level_m", s.overflow_m, clears(s.overflow_m), "tank overflows", "tank",
               "The switch at its overflow answers.", True,
               happening=("overflow", "the tank runs over")),
-        Limit("level", s.low_alarm_m, clears(s.low_alarm_m), "level low", s.level_sensor,
+        Limit("level_m", s.low_alarm_m, clears(s.low_alarm_m), "level low", s.level_sensor,
               f"{s.level_sensor} reads {s.low_alarm_m:g} m or less.", by_reading=True),
-        Limit("level", s.low_trip_m, clears(s.low_trip_m), LOW_TRIP, "tank",
+        Limit("level_m", s.low_trip_m, clears(s.low_trip_m), LOW_TRIP, "tank",
               "The switch at its low trip answers.",
               happening=("low trip", "level at the low trip: flow breaks off, re-priming")),
-        Limit("oxygen", s.oxygen_alarm_mg_per_l, s.oxygen_alarm_mg_per_l, "oxygen low", "basins",
+        Limit("oxygen_mg_per_l", s.oxygen_alarm_mg_per_l, s.oxygen_alarm_mg_per_l, "oxygen low", "basins",
               f"It is down to {falls}.", happening=("oxygen alarm", f"oxygen down to {falls}")),
-        Limit("oxygen", s.oxygen_action_mg_per_l, s.oxygen_action_mg_per_l,
+        Limit("oxygen_mg_per_l", s.oxygen_action_mg_per_l, s.oxygen_action_mg_per_l,
               "oxygen at its action limit", "basins", f"It is down to {acts}.",
               happening=("oxygen action", f"oxygen down to {acts}: act by hand")),
     )
@@ -533,7 +533,7 @@ class HeaderTank:
 
     def _watch(self) -> None:
         """Find between which values of level and oxygen no limit is passed."""
-        self._free = {"level": [-math.inf, math.inf], "oxygen": [-math.inf, math.inf]}
+        self._free = {each.quantity: [-math.inf, math.inf] for each in self._limits}
         for limit in self._limits:
             if not (limit.by_reading and self._drive.sensor_stuck):
                 value, above = limit.target(limit.text in self.alarms)
@@ -545,37 +545,31 @@ class HeaderTank:
         """Return when in a piece the next limit is passed, and which one."""
         level_m = self.level_m + (slope + bend * length_s) * length_s
         oxygen = self._oxygen_after(breath * length_s)
-        (low_m, high_m), (low, high) = self._free["level"], self._free["oxygen"]
+        (low_m, high_m), (low, high) = self._free.values()
         if (low_m < self.level_m < high_m and low_m < level_m < high_m
                 and low < self.oxygen_mg_per_l < high and low < oxygen < high):
             return length_s, None
+        courses = {"level_m": (level_m, slope, bend), "oxygen_mg_per_l": (oxygen, breath, 0.0)}
         found = []
         for limit in self._limits:
             if limit.by_reading and self._drive.sensor_stuck:
                 continue
-            course = (self.level_m, slope, bend) if limit.quantity == "level" else (
-                self.oxygen_mg_per_l, breath, 0.0)
-            before, after = (self.level_m, level_m) if limit.quantity == "level" else (
-                self.oxygen_mg_per_l, oxygen)
+            before, (after, *course) = getattr(self, limit.quantity), courses[limit.quantity]
             value, above = limit.target(limit.text in self.alarms)
             sign = 1.0 if above else -1.0
             if sign * before > sign * value:
                 found.append((0.0, limit))
             elif sign * after >= sign * value and sign * after > sign * before:
-                found.append((_first_at_s(*course, value, length_s), limit))
+                found.append((_first_at_s(before, *course, value, length_s), limit))
         return min(found, key=lambda each: each[0], default=(length_s, None))
 
     def _pass(self, limit: Limit) -> None:
         """Let an alarm come or go, and what happens with it."""
         comes = limit.text not in self.alarms
         value, above = limit.target(not comes)
-        here = self.level_m if limit.quantity == "level" else self.oxygen_mg_per_l
-        if (here < value) == above:
+        if (getattr(self, limit.quantity) < value) == above:
             # on the limit to the last digit
-            if limit.quantity == "level":
-                self.level_m = value
-            else:
-                self.oxygen_mg_per_l = value
+            setattr(self, limit.quantity, value)
         self._alarm(comes, limit.text, limit.who, limit.why)
         if comes:
             if limit.happening[0]:

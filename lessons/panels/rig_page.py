@@ -143,15 +143,16 @@ def _level_values(name: str, level: str) -> Values:
 
 
 def _next_words(view: RigView, function: str) -> str:
-    """Name the parts that would stop a function next; what parts share is counted."""
+    """Name the parts in the rate that would stop a function next; the rest is counted."""
     if not view.state.works[function]:
         return "The plant cannot do it as it stands now."
     names = view.state.next_failures[function]
-    parts = [name for name in names if "+" not in name and " " not in name]
-    said = ", ".join(parts[:MOST_NEXT])
-    more = len(names) - len(parts[:MOST_NEXT])
-    if not said:
-        return f"Next: {more} common causes" if more else "Next: nothing alone"
+    parts = [each.name for each in view.state.next_failure_details[function]
+             if len(each.parts) == 1 and each.name not in view.state.not_in_rate.get(function, ())]
+    shown = parts[:MOST_NEXT] or names[:1]
+    if not shown:
+        return "Next: nothing alone"
+    said, more = ", ".join(shown), len(names) - len(shown)
     return f"Next: {said}{f' and {more} more' if more else ''}"
 
 
