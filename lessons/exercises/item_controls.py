@@ -77,7 +77,7 @@ class ItemControl(ControlBox):
 
     def answer(self) -> object:
         """Return the answer as it stands in the controls."""
-        raise NotImplementedError
+        return self.box.value
 
     def buttons(self) -> widgets.Widget:
         """Return the row of buttons."""
@@ -85,7 +85,11 @@ class ItemControl(ControlBox):
         controls.append(button("Hint", "Show the next hint", self.hint, self))
         if self.chain is None and self.item.case.varies:
             controls.append(button("New numbers", "The same task, other numbers", self.renew, self))
-        return side_by_side(controls)
+        return side_by_side([*controls, *self.more_buttons()])
+
+    def more_buttons(self) -> list[widgets.Widget]:
+        """Return the buttons of this type alone."""
+        return []
 
     def watched(self, control: widgets.Widget, mark: widgets.HTML | None = None) -> widgets.Widget:
         """Return a control whose change takes the old reply away, and the mark of its cell."""
@@ -146,9 +150,6 @@ class NumericControl(ItemControl):
         shown_unit = [own(widgets.Label(self.item.unit))] if self.item.shows_unit else []
         return [side_by_side([self.box, *shown_unit])]
 
-    def answer(self) -> object:
-        return self.box.value
-
 
 class ChoiceControl(ItemControl):
     """The options, none of them chosen at first."""
@@ -156,9 +157,6 @@ class ChoiceControl(ItemControl):
     def inputs(self) -> list[widgets.Widget]:
         self.box = self.watched(_radio(self.item, self.numbers, self.seed))
         return [self.box]
-
-    def answer(self) -> object:
-        return self.box.value
 
 
 class OrderControl(ItemControl):
@@ -196,11 +194,8 @@ class OrderControl(ItemControl):
         order = " - ".join(self.item.letters(self.placed, self.seed)) or "press the cards one by one"
         self.line.value = f'<div class="lkx-text"><p>Your order: {order}</p></div>'
 
-    def buttons(self) -> widgets.Widget:
-        row = super().buttons()
-        again = button("Start again", "Take all cards back", self.clear, self)
-        row.children = [*row.children, again]
-        return row
+    def more_buttons(self) -> list[widgets.Widget]:
+        return [button("Start again", "Take all cards back", self.clear, self)]
 
     def answer(self) -> object:
         return " ".join(self.item.letters(self.placed, self.seed))
@@ -244,13 +239,9 @@ class TableControl(ItemControl):
     def answer(self) -> object:
         return {place: entry.value for place, entry in self.cells.items() if entry.value.strip()}
 
-    def buttons(self) -> widgets.Widget:
-        row = super().buttons()
-        if not self.item.kept:
-            return row
+    def more_buttons(self) -> list[widgets.Widget]:
         keep = button("Keep as file", "Write the table into your folder", self.keep, self)
-        row.children = [*row.children, keep]
-        return row
+        return [keep] if self.item.kept else []
 
     def released_text(self, reply: Reply) -> str:
         # The criteria stand below as boxes to tick.

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from types import SimpleNamespace
 
-from labkit.availability.parts import Part, at_least, parallel, series
+from labkit.availability.parts import Part, parallel
 from labkit.markov.chain import MarkovModel, two_state
 from labkit.markov.latent import latent_faults
 from labkit.markov.pair import redundant_pair
@@ -97,42 +97,6 @@ def _minutes(model: Part | MarkovModel) -> float:
     return model.unavailability * YEAR_MIN
 
 
-def _m01() -> dict[str, float]:
-    survives = _controller().mission_reliability
-    return {"one_mtbf": survives(60_000), "first_year": 1 - survives(HOURS_PER_YEAR)}
-
-
-def _m02() -> dict[str, float]:
-    modules = series(*(Part(f"module {i}", mtbf_h=200_000, mttr_h=1) for i in range(12)))
-    return {"years": 1 / (modules.failures_per_h * HOURS_PER_YEAR)}
-
-
-def _m03() -> dict[str, float]:
-    out_min = 1e-4 * YEAR_MIN
-    return {"once_min": out_min, "short_stops": round(out_min)}
-
-
-def _m04() -> dict[str, float]:
-    shares = (0.999, 0.995, 0.98)
-    average, product = sum(shares) / 3, math.prod(shares)
-    return {
-        "average": average,
-        "average_h": (1 - average) * HOURS_PER_YEAR,
-        "product": product,
-        "product_h": (1 - product) * HOURS_PER_YEAR,
-    }
-
-
-def _m05() -> dict[str, float]:
-    chain = MarkovModel({("up", "down"): 1 / 60_000 + 1 / 90_000}, up=["up"])
-    return {"together_h": chain.mean_time_to_first_failure_h()}
-
-
-def _m06() -> dict[str, float]:
-    parts = series(*(Part(f"part {i}", mtbf_h=9_999, mttr_h=1) for i in range(20)))
-    return {"all": parts.availability, "down_h": parts.downtime_h_per_year}
-
-
 def _m07() -> dict[str, float]:
     rate = 1 / 60_000
     unrepaired = MarkovModel({("two", "one"): 2 * rate, ("one", "none"): rate}, up=["two", "one"])
@@ -141,37 +105,6 @@ def _m07() -> dict[str, float]:
         "ideal_million_h": _pair().mean_time_to_first_failure_h() / 1e6,
         "flawed_h": _pair(common_cause=0.05, coverage=0.97).mean_time_to_first_failure_h(),
     }
-
-
-def _m08() -> dict[str, float]:
-    square_min = _controller().unavailability ** 2 * YEAR_MIN
-    real_min = _minutes(_real_pair())
-    return {"square_s": square_min * 60, "real_min": real_min, "ratio": real_min / square_min}
-
-
-def _m09() -> dict[str, float]:
-    return {
-        "short_min": _minutes(_controller()),
-        "long_h": _minutes(_controller(72)) / 60,
-        "pair_short_min": _minutes(_real_pair()),
-        "pair_long_min": _minutes(_real_pair(72)),
-    }
-
-
-def _m10() -> dict[str, float]:
-    return {"swap_min": _minutes(_controller(0.75)), "outage_min": _minutes(_controller(9))}
-
-
-def _m11() -> dict[str, float]:
-    ideal, shared = _minutes(_pair()), _minutes(_pair(common_cause=0.05))
-    return {"ideal": ideal, "shared": shared, "ratio": shared / ideal}
-
-
-def _m12() -> dict[str, float]:
-    years = [
-        _pair(coverage=c).mean_time_to_first_failure_h() / HOURS_PER_YEAR for c in (1.0, 0.97)
-    ]
-    return {"always": years[0], "mostly": years[1]}
 
 
 def _m13() -> dict[str, float]:
@@ -185,16 +118,6 @@ def _m13() -> dict[str, float]:
     }
 
 
-def _m14() -> dict[str, float]:
-    return {"none": latent_faults(4380.0, 0.0).mean_dead,
-            "most": latent_faults(4380.0, 0.9).mean_dead}
-
-
-def _m16() -> dict[str, float]:
-    repeater_min = _minutes(Part("repeater", mtbf_h=180_000, mttr_h=5))
-    return {"repeater_min": repeater_min, "ratio": repeater_min / _minutes(_real_pair())}
-
-
 def _m17() -> dict[str, float]:
     shared, repair = 0.05 / 60_000, 1 / 4
     alone = 0.95 / 60_000
@@ -206,17 +129,6 @@ def _m17() -> dict[str, float]:
         up=[3, 2, 1],
     )
     return {"two_min": _minutes(_pair(common_cause=0.05)), "three_min": _minutes(three)}
-
-
-def _m18() -> dict[str, float]:
-    # Each time the fault goes the role goes back, and each time it comes the role leaves again.
-    return {"automatic": 6 * 24 * 2, "manual": 1}
-
-
-def _m19() -> dict[str, float]:
-    beats_per_day = 24 * 3600 / 0.05
-    per_day = [0.01**n * 0.99 * beats_per_day for n in range(1, 5)]
-    return {"one": per_day[0], "two": per_day[1], "three": per_day[2], "four": per_day[3] * 365}
 
 
 def _m20() -> dict[str, float]:
@@ -269,25 +181,6 @@ def _m23() -> dict[str, float]:
     }
 
 
-def _m24() -> dict[str, float]:
-    years = 300_000 / HOURS_PER_YEAR
-    return {"years": years, "fleet": 50 / years}
-
-
-def _m25() -> dict[str, float]:
-    return {f"of_{n}": n - (n // 2 + 1) for n in (2, 3)}
-
-
-def _m26() -> dict[str, float]:
-    cables = [Part(name, mtbf_h=300_000, mttr_h=6) for name in ("cable 1", "cable 2")]
-    alone = parallel(*cables)
-    shared = series(alone, Part("duct", mtbf_h=3_000_000, mttr_h=6))
-    return {
-        "independent": 1 / (alone.failures_per_h * HOURS_PER_YEAR),
-        "shared": 1 / (shared.failures_per_h * HOURS_PER_YEAR),
-    }
-
-
 def _m27() -> dict[str, float]:
     from labkit.markov.demand import pfd_1oo1, pfd_1oo2
 
@@ -308,20 +201,6 @@ def _m28() -> dict[str, float]:
 
     seen = mtbf_limits(17_520, 0, confidence=0.9, sided="lower")
     return {"proved_h": seen.lower, "needed_h": observation_needed_h(60_000, 0.9)}
-
-
-def _m29() -> dict[str, float]:
-    return {"lost": 8 / HOURS_PER_YEAR}
-
-
-def _m30() -> dict[str, float]:
-    return {"single": _minutes(_controller()), "pair": _minutes(_pair(common_cause=1.0))}
-
-
-def _m31() -> dict[str, float]:
-    pumps = [Part(name, mtbf_h=25_000, mttr_h=12) for name in ("GP1", "GP2")]
-    one, both = at_least(1, *pumps), at_least(2, *pumps)
-    return {"both_h": both.downtime_h_per_year, "one_min": one.downtime_h_per_year * 60}
 
 
 def _after(*faults: str, wait_s: float = 10.0):
@@ -399,25 +278,33 @@ def _m34() -> dict[str, float]:
         key: outage_cost(plant, down_min) for key, down_min in lengths_min.items()}
 
 
-def _m33() -> dict[str, float]:
-    return {"two": 120 / 2, "three": 120 / 3}
+def _computed(said: str | Mapping[str, str]) -> Callable[[], Mapping[str, float]]:
+    """Return the function that `numbers` names, or one that works its formulas out."""
+    if isinstance(said, str):
+        return globals()[f"_{said}"]
 
+    def worked_out() -> Mapping[str, float]:
+        from lessons.exercises.item_file import ALLOWED, formula
 
-def _m47() -> dict[str, float]:
-    kf1 = two_state(60_000, 4)
-    return {
-        "one_mttr": float(kf1.unavailability_at(4.0)) / kf1.unavailability,
-        "near_h": math.log(20) / (1 / 60_000 + 1 / 4),
-    }
+        found = {}
+        known = ALLOWED | {
+            "Part": Part, "controller": _controller, "pair": _pair, "real_pair": _real_pair,
+            "minutes": _minutes, "parallel": parallel, "latent_faults": latent_faults,
+            "two_state": two_state, "YEAR_MIN": YEAR_MIN}
+        for name, line in said.items():
+            found[name] = eval(formula(line), known | found)  # checked by `formula`
+        return found
+
+    return worked_out
 
 
 def _read() -> tuple[Misconception, ...]:
-    """Read the register; `numbers` names the function of this module that computes them."""
+    """Read the register."""
     text = Path(__file__).with_suffix(".toml").read_text("utf-8")
     return tuple(
         Misconception(entry["id"], *(entry.get(key, "").replace("\n", " ")
                                      for key in ("says", "correction", "sentence")),
-                      globals()[f"_{entry['numbers']}"] if "numbers" in entry else None,
+                      _computed(entry["numbers"]) if "numbers" in entry else None,
                       entry.get("source", PRACTICE), entry.get("safety", False))
         for entry in tomllib.loads(text)["misconception"])
 

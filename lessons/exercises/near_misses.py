@@ -169,10 +169,9 @@ class _Maker:
         match node:
             case Product(factors):
                 yield from self._of_product(node, factors)
-                yield from self._brackets(node)
             case Sum(terms):
                 yield from self._of_sum(node, terms)
-                yield from self._brackets(node)
+                yield from self._brackets(terms)
             case Power(base, exponent):
                 said = self.names.spoken(base)
                 yield ("power lost", "S14", COMMON, _key(base), base, f"with {said} taken once",
@@ -184,10 +183,7 @@ class _Maker:
                     yield (f"one {words}", "S05", SINGLE, f"power of {_key(base)}",
                            Power(base, Sum(((1, exponent), (step, Fixed(1.0))))),
                            f"with one factor {words} of {said}", "how many of them are there")
-            case Call("exp" | "expm1", inner):
-                yield ("exp left out", "S14", COMMON, _key(inner), inner,
-                       "on a straight line",
-                       "how many are left for the later hours")
+            case Call("exp" | "expm1"):
                 yield ("exp of one", "M47", SINGLE, "exp", Fixed(math.exp(-1)),
                        "with e to the power -1", "is the time as long as that")
             case Call("log", inner):
@@ -281,32 +277,18 @@ class _Maker:
                    f"with {self.names.spoken(above[0])} added and not multiplied",
                    "must all of them come together")
 
-    def _brackets(self, node: Node):
-        """Yield slips with brackets: set where there are none, or left out."""
-        match node:
-            case Sum(terms) if len(terms) > 1:
-                for place, (sign, part) in enumerate(terms):
-                    inner = part.line if isinstance(part, Quantified) and part.line else part
-                    if not (isinstance(inner, Product) and inner.factors[0][0] > 0
-                            and len(inner.factors) > 1 and sign > 0):
-                        continue
-                    first, *rest = inner.factors
-                    others = (*terms[:place], (1, Product(tuple(rest))), *terms[place + 1:])
-                    yield ("bracket set", "S06", SINGLE, _key(first[1]),
-                           Product(((1, first[1]), (1, Sum(others)))),
-                           f"with {self.names.spoken(first[1])} before a bracket with all the rest",
-                           "what does it multiply")
-            case Product(factors):
-                for way, part in factors:
-                    if not (way > 0 and isinstance(part, Sum) and len(part.terms) == 2):
-                        continue
-                    others = tuple(one for one in factors if one[1] is not part)
-                    (sign, first), (last_sign, last) = part.terms
-                    if others:
-                        yield ("bracket left out", "S06", SINGLE, _key(last),
-                               Sum(((sign, Product((*others, (1, first)))), (last_sign, last))),
-                               f"with {self.names.spoken(last)} outside the bracket",
-                               "what belongs into the bracket")
+    def _brackets(self, terms):
+        """Yield what comes out with a bracket that is not there."""
+        for place, (sign, part) in enumerate(terms):
+            inner = part.line if isinstance(part, Quantified) and part.line else part
+            if (isinstance(inner, Product) and inner.factors[0][0] > 0
+                    and len(inner.factors) > 1 and sign > 0):
+                first, *rest = inner.factors
+                others = (*terms[:place], (1, Product(tuple(rest))), *terms[place + 1:])
+                yield ("bracket set", "S06", SINGLE, _key(first[1]),
+                       Product(((1, first[1]), (1, Sum(others)))),
+                       f"with {self.names.spoken(first[1])} before a bracket with all the rest",
+                       "what does it multiply")
 
     def _is_share(self, part: Node) -> bool:
         return (isinstance(part, Quantified) and part.name in self.shares) or (

@@ -7,7 +7,7 @@ import itertools
 import math
 import re
 import string
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from types import SimpleNamespace
 
@@ -332,7 +332,7 @@ class Numeric(Item, Cell):
         readings = [each for each, place in zip(readings, places, strict=True)
                     if place == "near"] or readings
         for each in readings:
-            judged = self._marked(said, each, numbers, right, earlier)
+            judged = self._marked(said, each, numbers, earlier)
             if judged is not None:
                 return judged
         value = readings[0].value
@@ -351,7 +351,8 @@ class Numeric(Item, Cell):
             if other is not None and not (enough == "near" and "near" in places):
                 return self._other_unit(given, value, typed, other, written, bare and not plain)
             for each in readings:
-                judged = self._slipped(said, each, numbers, right, *slips)
+                judged = self._slipped(said, each, numbers, *slips) if slips else \
+                    self._rare(said, each, numbers, right)
                 if judged is not None:
                     return judged
         if "near" in places:
@@ -359,8 +360,9 @@ class Numeric(Item, Cell):
                              readings[0].value, slip="rounded on the way",
                              next_step="Nothing was counted.")
         if scale != 1.0:  # the unit of another number
-            judged = self._marked(said, given, numbers, right, {}) or self._slipped(
-                said, given, numbers, right, COMMON) or self._alone(said, given, numbers, right)
+            judged = (self._marked(said, given, numbers, {})
+                      or self._slipped(said, given, numbers, COMMON)
+                      or self._alone(said, given, numbers))
             if judged is not None:
                 return replace(judged, verdict=Verdict.UNIT, slip=f"{judged.slip}; unit: {self.unit}",
                                shows=f"{judged.shows} And the number belongs to {self.unit}.")
@@ -368,7 +370,7 @@ class Numeric(Item, Cell):
             if abs(value - right) < 1:
                 return Judgement(Verdict.LOOK_AGAIN, f"{said} is no whole number: is the next one up "
                                  "or down enough?", value, "S05", slip="no whole number")
-            judged = self._slipped(said, Given(math.ceil(value), 0.0), numbers, right, COMMON, SINGLE)
+            judged = self._slipped(said, Given(math.ceil(value), 0.0), numbers, COMMON, SINGLE)
             if judged is not None:
                 return judged
         left = self.whole and self.whole - value
@@ -431,12 +433,12 @@ class Numeric(Item, Cell):
                      if abs(given.value - value) <= EDGE * abs(value) and (
                          not given.zeros or " for the end" in hit.id)), None)
 
-    def _marked(self, said: str, given: Given, numbers: SimpleNamespace, right: float,
+    def _marked(self, said: str, given: Given, numbers: SimpleNamespace,
                 earlier: Mapping[str, object]) -> Judgement | None:
         """Judge an answer that a mark gives, or that follows from an earlier one."""
-        hits = nearest(given, self._marks(numbers), right=right, one=self.whole)
-        if hits:
-            return self._named(said, given.value, hits, numbers)
+        judged = self._by(said, given, self._marks(numbers), numbers)
+        if judged is not None:
+            return judged
         own_earlier = earlier.get(self.follows) if self.follows else None
         if own_earlier is not None:
             follows = self.solve_from(numbers, own_earlier)
@@ -447,14 +449,31 @@ class Numeric(Item, Cell):
                     "needs a second look.", given.value, score=0.5)
         return None
 
-    def _slipped(self, said: str, given: Given, numbers: SimpleNamespace, right: float,
-                 *ranks: int) -> Judgement | None:
-        """Judge an answer that a slip of these ranks gives; without ranks, one of the rare slips."""
-        for rank in ranks:
-            hits = nearest(given, self._singles(numbers, rank), right=right, one=self.whole)
-            if hits:
-                return self._named(said, given.value, hits, numbers)
-        if ranks or self._place(given, right, numbers, 1.0) == "near":
+    def _by(self, said: str, given: Given, candidates: Iterable[tuple[float, Hit]],
+            numbers: SimpleNamespace, *, read: Given | None = None, pairs: bool = False,
+            most: int = 2) -> Judgement | None:
+        """Judge an answer by the slips among these that are nearest to it, or to what is read."""
+        hits = nearest(read or given, candidates, pairs=pairs, right=self.solve(numbers),
+                       one=self.whole)
+        return self._named(said, given.value, hits[:most], numbers) if hits else None
+
+    def _slipped(self, said: str, given: Given, numbers: SimpleNamespace, *ranks: int
+                 ) -> Judgement | None:
+        """Judge an answer that a slip of these ranks gives, one rank after the other."""
+        found = (self._by(said, given, self._singles(numbers, rank), numbers) for rank in ranks)
+        return next(filter(None, found), None)
+
+    def _alone(self, said: str, given: Given, numbers: SimpleNamespace, *, alone: bool = True
+               ) -> Judgement | None:
+        """Judge what two quantities give, worked with nothing else; or one quantity more."""
+        found = (one for one in self._singles(numbers, EXTRA)
+                 if one[1].id.startswith(ALONE) is alone)
+        return self._by(said, given, found, numbers, pairs=True, most=1)
+
+    def _rare(self, said: str, given: Given, numbers: SimpleNamespace, right: float
+              ) -> Judgement | None:
+        """Judge an answer that a rare slip gives, or two at a time."""
+        if self._place(given, right, numbers, 1.0) == "near":
             return None
         rung, words = far_off(given.value, right, given.half) if given.value else ("", "")
         if rung == "power of ten" and " 1 place " in words and not self.complement:
@@ -462,16 +481,15 @@ class Numeric(Item, Cell):
         size = abs(given.value) if self.whole is None else abs(self.whole - given.value)
         loose = replace(given, half=max(given.half, BESIDE * size))
         common = [*self._marks(numbers), *self._singles(numbers, COMMON)]
-        extra = sorted(self._singles(numbers, EXTRA), key=lambda one: one[1].id.startswith(ALONE))
-        alone = next((place for place, one in enumerate(extra) if one[1].id.startswith(ALONE)), 0)
-        factors = [one for one in (*self._singles(numbers, SINGLE), *extra)
+        factors = [one for one in self._singles(numbers, SINGLE, EXTRA)
                    if one[1].id.startswith(("factor", "one factor", "one divisor"))]
-        for read, candidates, pairs in (
-                (given, extra[:alone], True), (given, extra[alone:], True), (loose, common, False), (loose, factors, False),
-                (given, self._with_unit_slips(numbers), True)):
-            hits = nearest(read, candidates, pairs=pairs, right=right, one=self.whole)
-            if hits:
-                return self._named(said, given.value, hits[:1], numbers)
+        judged = (self._alone(said, given, numbers, alone=False)
+                  or self._alone(said, given, numbers)
+                  or self._by(said, given, common, numbers, read=loose, most=1)
+                  or self._by(said, given, factors, numbers, read=loose, most=1)
+                  or self._by(said, given, self._with_unit_slips(numbers), numbers, pairs=True, most=1))
+        if judged is not None:
+            return judged
         for value, small in common if self.whole is None else ():
             if not small.question and FOUR_FIGURES / 2 < abs(value / right - 1) < SMALL:
                 read = given.scaled(right / value)
@@ -483,15 +501,7 @@ class Numeric(Item, Cell):
                     also = f", and {small.does.removeprefix('comes out ')}"
                     return self._named(said, given.value, [
                         replace(hits[0], does=hits[0].does + also)], numbers)
-        hits = nearest(given, self._doubles(given.value, numbers), pairs=True, right=right, one=self.whole)
-        return self._named(said, given.value, hits[:1], numbers) if hits else None
-
-    def _alone(self, said: str, given: Given, numbers: SimpleNamespace, right: float
-               ) -> Judgement | None:
-        """Judge a number that two quantities give, worked with nothing else."""
-        found = [one for one in self._singles(numbers, EXTRA) if one[1].id.startswith(ALONE)]
-        hits = nearest(given, found, pairs=True, right=right, one=self.whole)
-        return self._named(said, given.value, hits[:1], numbers) if hits else None
+        return self._by(said, given, self._doubles(given.value, numbers), numbers, pairs=True, most=1)
 
     def _named(self, said: str, value: float, hits: Sequence[Hit], numbers: SimpleNamespace
                ) -> Judgement:
@@ -607,11 +617,9 @@ class Numeric(Item, Cell):
                                  "S13", slip=f"for the end: {name}")
         readings = [Given(value, half)] if turned else [amount] if share is not None else []
         for reading in (*readings, given):
-            hits = nearest(reading, itertools.chain(self._marks(numbers),
-                                                    self._singles(numbers, COMMON)),
-                           right=right, one=self.whole)
-            if hits:
-                judged = self._named(said, written.number, hits, numbers)
+            usual = itertools.chain(self._marks(numbers), self._singles(numbers, COMMON))
+            judged = self._by(said, given, usual, numbers, read=reading)
+            if judged is not None:
                 return replace(judged, shows=f"{judged.shows} And {asked}.")
         if share is not None:
             rung, words = far_off(amount.value, right, amount.half)
