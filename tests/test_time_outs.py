@@ -162,7 +162,7 @@ def test_an_error_is_shown_in_the_panel(monkeypatch):
     def fail(*_, **__):
         raise ValueError("no picture today")
 
-    monkeypatch.setattr(panels, "time_out_svg", fail)
+    monkeypatch.setattr(panels.TimeOutPanel, "drawn", (fail, fail))
     panel.beats.value = 2
     assert isinstance(panel.problem, ValueError)
     monkeypatch.undo()

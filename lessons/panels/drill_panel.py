@@ -7,6 +7,7 @@ plant itself, without any mark on what is broken.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import replace
 from html import escape
 
@@ -37,16 +38,22 @@ from lessons.exercises.measuring import (
 from lessons.exercises.replies import Reply
 from lessons.exercises.scenes import branches, run_scene
 from lessons.exercises.session import Session, session
-from lessons.panels.frame import Panel
+from lessons.panels.frame import Panel, choice
 from lessons.pictures.look import style_sheet
 from lessons.pictures.plant_picture import plant_alt_text, plant_svg
 from lessons.pictures.seen import lamp_board_html
 from lessons.pictures.trend import level_svg
 
-CHOOSE = ("choose", "")
+CHOOSE, MOST_WIDE = ("choose", ""), "min(250px, 100%)"
 STEPS = ("Describe", "List", "Test", "Repair", "Evaluate")
 TASK = "Find it in five steps: Describe, List, Test, Repair, Evaluate. A list comes before a check."
 STYLE = style_sheet(__file__)
+
+
+def _choice(words: str, options: Iterable[tuple[str, str]], tooltip: str,
+            most: str = MOST_WIDE) -> widgets.Dropdown:
+    """Return a list in which nothing is chosen: one press must not do what is forbidden."""
+    return choice(words, [CHOOSE, *options], "", most=most, tooltip=tooltip)
 
 
 class _OwnDesk(Session):
@@ -144,41 +151,30 @@ class DrillPanel(Panel):
         return widgets.HTML('<details class="lk-drill"><summary>Forbidden here, as on a real plant'
                             f"</summary><ul>{lines}</ul></details>")
 
-    @staticmethod
-    def _choice(words: str, options: list, tooltip: str) -> widgets.Dropdown:
-        return widgets.Dropdown(description=words, options=options, tooltip=tooltip,
-                                style={"description_width": "auto"},
-                                layout=widgets.Layout(
-                                    width="auto", max_width="min(250px, 100%)"))
-
     def _make_controls(self) -> None:
-        self.question = self._choice(
-            "Ask the caller", [CHOOSE, *((f"{each}?", each) for each in QUESTIONS)],
-            f"{MOST_ASKED} questions, 1 min each")
+        plant = self.plant
+        self.question = _choice("Ask the caller", ((f"{each}?", each) for each in QUESTIONS),
+                                f"{MOST_ASKED} questions, 1 min each")
         self.described = widgets.Text(
             description="Seen", placeholder="one line of what is seen", tooltip="What is seen",
             style={"description_width": "auto"},
             layout=widgets.Layout(width="520px", max_width="100%"))
-        self.branch = self._choice("Branch", list(branches(self.plant)), "Which part of the function stopped")
-        self.cause = self._choice("Cause", self._causes(), "A cause")
-        self.cause.layout.max_width = "min(340px, 100%)"
+        first = next(iter(branches(plant)))
+        self.branch = choice("Branch", list(branches(plant)), first, most=MOST_WIDE,
+                             tooltip="Which part of the function stopped")
+        self.cause = choice("Cause", (), None, most="min(340px, 100%)", tooltip="A cause")
+        self.turn_to_branch()
         self.branch.observe(self.guarded(lambda _: self.turn_to_branch()), "value")
-        self.check_box = self._choice(
-            "Check", [CHOOSE, *((f"{each.name}, {each.minutes:g} min", each.name)
-                                for each in checks_of(self.plant).values())],
-            "A check and its minutes")
-        self.check_box.layout.max_width = "min(290px, 100%)"
-        # Nothing is chosen at first: one press must not do what is forbidden.
-        self.act_box = self._choice(
-            "or act", [CHOOSE, *((f"{act}, {minutes} min", act)
-                                 for act, minutes in acts_of(self.plant).items())],
-            "An act and its minutes")
-        self.causes = tuple(self._choice(words, [CHOOSE], "What it is")
-                            for words in ("Cause", "and"))
-        self.evidence = self._choice("Evidence", [CHOOSE], "A check that was made")
-        self.actions = tuple(
-            self._choice(words, [CHOOSE, *((each, each) for each in actions_of(self.plant))], "What to do")
-            for words in ("Action", "and"))
+        self.check_box = _choice("Check", ((f"{each.name}, {each.minutes:g} min", each.name)
+                                           for each in checks_of(plant).values()),
+                                 "A check and its minutes", "min(290px, 100%)")
+        self.act_box = _choice("or act", ((f"{act}, {minutes} min", act)
+                                          for act, minutes in acts_of(plant).items()),
+                               "An act and its minutes")
+        self.causes = tuple(_choice(words, (), "What it is") for words in ("Cause", "and"))
+        self.evidence = _choice("Evidence", (), "A check that was made")
+        self.actions = tuple(_choice(words, ((each, each) for each in actions_of(plant)),
+                                     "What to do") for words in ("Action", "and"))
 
     # ------------------------------------------------------------ what one can do
 
@@ -195,12 +191,9 @@ class DrillPanel(Panel):
 
     def turn_to_branch(self) -> None:
         """Offer the causes of the chosen branch."""
-        self.cause.options = self._causes()
-
-    def _causes(self) -> list[tuple[str, str]]:
         known = faults_of(self.plant)
-        return [(known[cause].label if cause in known else cause, cause)
-                for cause in branches(self.plant)[self.branch.value]]
+        self.cause.options = [(known[cause].label if cause in known else cause, cause)
+                              for cause in branches(self.plant)[self.branch.value]]
 
     def move(self, move: str) -> Reply:
         """Hand one move to the session and show what it brings."""

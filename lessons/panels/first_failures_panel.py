@@ -23,6 +23,8 @@ TASK = "Let the years go by. How many have not failed at the MTBF?"
 class FirstFailuresPanel(PicturePanel):
     """Show how one hundred controllers fail for the first time."""
 
+    drawn = first_failures_svg, first_failures_alt_text
+
     def __init__(self, task: str = TASK, *, mtbf_h: float = 60_000.0, seed: int = 2):
         self.mtbf_h, self.lives = mtbf_h, lives_h(mtbf_h, seed=seed)
         limits = {"value": 0.0, "min": 0.0, "max": LONGEST_YEARS, "step": 0.1,
@@ -39,12 +41,6 @@ class FirstFailuresPanel(PicturePanel):
     def shown(self) -> tuple[tuple[float, ...], float, float]:
         """Times to first failure, the time since the start and the MTBF, in hours."""
         return self.lives, self.years.value * HOURS_PER_YEAR, self.mtbf_h
-
-    def svg(self, *, standalone: bool = False) -> str:
-        return first_failures_svg(*self.shown, standalone=standalone)
-
-    def alternative(self) -> str:
-        return first_failures_alt_text(*self.shown)
 
     def line(self) -> str:
         lives, t_h, _ = self.shown

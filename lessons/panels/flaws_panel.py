@@ -22,6 +22,8 @@ TASK = "Switch one flaw on at a time. Which makes the minutes, which makes the s
 class FlawsPanel(PicturePanel):
     """Show what each flaw makes of the pair, while it is switched on."""
 
+    drawn = flaws_svg, flaws_alt_text, flaws_text
+
     def __init__(self, task: str = TASK, begin: Flaws | None = None):
         self.begin = begin or Flaws()
         self.cause = _choice("Common causes", CAUSES, self.begin.common_cause, "{:.3%}")
@@ -39,17 +41,12 @@ class FlawsPanel(PicturePanel):
             self.begin, mttr_h=self.restored.value, common_cause=self.cause.value, coverage=self.taken.value,
             diagnosed=self.seen.value, test_interval_h=self.tested.value)
 
-    def svg(self, *, standalone: bool = False) -> str:
-        return flaws_svg(self.flaws, standalone=standalone)
-
-    def alternative(self) -> str:
-        return flaws_alt_text(self.flaws)
+    @property
+    def shown(self) -> tuple[Flaws]:
+        return (self.flaws,)
 
     def line(self) -> str:
         return f"<b>{self.state_text().splitlines()[-1]}</b>"
-
-    def state_text(self) -> str:
-        return flaws_text(self.flaws)
 
 
 def _choice(words: str, options: dict[str, float], value: float, form: str):

@@ -224,13 +224,13 @@ def verdict_html(said: str) -> str:
     return f'<div class="lk-verdict" role="status">{said}</div>' if said else ""
 
 
-def choice(words: str, options: Mapping[str, object] | Sequence, value: object, **more
-           ) -> widgets.Dropdown:
-    """Return a list to choose from, as wide as its words."""
+def choice(words: str, options: Mapping[str, object] | Sequence, value: object, *,
+           most: str = "100%", **more) -> widgets.Dropdown:
+    """Return a list to choose from, as wide as its words, at most as wide as is said."""
     options = list(options.items()) if isinstance(options, Mapping) else list(options)
     return widgets.Dropdown(description=words, options=options, value=value,
                             style={"description_width": "auto"},
-                            layout=widgets.Layout(width="auto", max_width="100%"), **more)
+                            layout=widgets.Layout(width="auto", max_width=most), **more)
 
 
 def tick(words: str, value: bool, **more) -> widgets.Checkbox:
@@ -256,9 +256,12 @@ def number(words: str, about: str, value: int, least: int, most: int, *, step: i
 class PicturePanel(Panel):
     """Show rows of controls, a picture that follows them, and a line that says what it comes to.
 
-    A panel of its own says what `svg`, `alternative` and, where there is one, `line` are; what is
-    worked out once for all of them it works out in `work_out`.
+    A panel of its own says in `drawn` by which functions the picture, its alternative text and, where
+    there is more to say, its text are made of what is `shown`, and what its `line` is; what is worked
+    out once for all of them it works out in `work_out`.
     """
+
+    drawn: ClassVar[tuple[Callable[..., str], ...]] = ()
 
     def __init__(self, task: str, *rows: Sequence[widgets.Widget],
                  watch: Sequence[widgets.Widget],
@@ -276,13 +279,18 @@ class PicturePanel(Panel):
     def work_out(self) -> None:
         """Bring what the picture and the texts are made of in line with the controls."""
 
+    @property
+    def shown(self) -> tuple:
+        """What the picture is made of."""
+        raise NotImplementedError
+
     def svg(self, *, standalone: bool = False) -> str:
         """Return the picture as SVG text."""
-        raise NotImplementedError
+        return self.drawn[0](*self.shown, standalone=standalone)
 
     def alternative(self) -> str:
         """Return what the picture shows, in words."""
-        raise NotImplementedError
+        return self.drawn[1](*self.shown)
 
     def line(self) -> str:
         """Return what it comes to, as HTML: it stands in a strip above the picture."""
@@ -296,7 +304,7 @@ class PicturePanel(Panel):
 
     def state_text(self) -> str:
         """Return what the picture shows, as text."""
-        return self.alternative()
+        return self.drawn[2](*self.shown) if len(self.drawn) > 2 else self.alternative()
 
     def still_picture(self) -> tuple[str, str]:
         """Return the picture as SVG text that stands alone, and its alternative text."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import ipywidgets as widgets
 
-from labkit.rig.holding import CAUSES, EXTRAS, FAULT_MS, hold_run, hold_text
+from labkit.rig.holding import CAUSES, EXTRAS, FAULT_MS, HoldRun, hold_run, hold_text
 from lessons.panels.frame import PicturePanel, choice, number
 from lessons.pictures.output_bars import outputs_alt_text, outputs_svg
 from lessons.pictures.trend import Mark, level_alt_text, level_svg
@@ -17,6 +17,8 @@ TASK = "Shorten the hold time step by step. Where does the tank begin to notice?
 
 class HoldPanel(PicturePanel):
     """Show what the hold time of the racks makes of a takeover."""
+
+    drawn = outputs_svg, outputs_alt_text, hold_text
 
     def __init__(self, task: str = TASK, *, hold_ms: int = 500, cause: str = CAUSES[0],
                  extra: str = ""):
@@ -49,20 +51,18 @@ class HoldPanel(PicturePanel):
             run.trend.time_s, run.trend.level_m, run.tank, opening=run.trend.opening,
             inflow_l_per_s=run.trend.inflow_l_per_s[-1], marks=marks)
 
-    def svg(self, *, standalone: bool = False) -> str:
-        return outputs_svg(self.run, standalone=standalone)
+    @property
+    def shown(self) -> tuple[HoldRun]:
+        return (self.run,)
 
     def alternative(self) -> str:
         level = level_alt_text(self.run.trend.time_s, self.run.trend.level_m, self.run.tank)
-        return f"{outputs_alt_text(self.run)} {level}"
+        return f"{super().alternative()} {level}"
 
     def line(self) -> str:
         kept = "The racks held." if self.run.dropped_ms is None else "The racks let go."
         return (f"<b>{kept}</b> Level moved {self.run.moved_mm:.0f} mm at most. "
                 f"Cost of the event: {self.run.cost_text}.")
-
-    def state_text(self) -> str:
-        return hold_text(self.run)
 
 
 def hold_panel(*, task: str = TASK, hold_ms: int = 500, cause: str = CAUSES[0],

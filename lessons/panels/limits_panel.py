@@ -18,6 +18,8 @@ TASK = "One failure more, then ten times the years. Which end of the bar moves, 
 class LimitsPanel(PicturePanel):
     """Show what years and failures say about an MTBF, while they are moved."""
 
+    drawn = limits_svg, limits_alt_text
+
     def __init__(self, task: str = TASK):
         self.years, years = number("Years watched", "Years watched", 1, 1, MOST_YEARS)
         self.failures, failures = number("Failures", "Failures", 1, 0, MOST_FAILURES)
@@ -27,14 +29,12 @@ class LimitsPanel(PicturePanel):
         pairs = [widgets.HBox([self.years, years]), widgets.HBox([self.failures, failures])]
         super().__init__(task, [given], pairs, watch=[self.years, self.failures])
 
-    def svg(self, *, standalone: bool = False) -> str:
-        return limits_svg(self.years.value, self.failures.value, standalone=standalone)
-
-    def alternative(self) -> str:
-        return limits_alt_text(self.years.value, self.failures.value)
+    @property
+    def shown(self) -> tuple[int, int]:
+        return self.years.value, self.failures.value
 
     def line(self) -> str:
-        return "<b>{}</b> {}".format(*limits_verdict(self.years.value, self.failures.value))
+        return "<b>{}</b> {}".format(*limits_verdict(*self.shown))
 
 
 def limits_panel(*, task: str = TASK) -> LimitsPanel:

@@ -23,7 +23,14 @@ from labkit.switchover.record import save_record
 from labkit.switchover.settings import PairSettings
 from lessons.panels.frame import STYLE as FRAME
 from lessons.panels.frame import Shown
-from lessons.panels.rig_page import DRAWERS, SPEEDS, drawer_values, page_html, page_values
+from lessons.panels.rig_page import (
+    DRAWERS,
+    SPEEDS,
+    drawer_values,
+    faults_here,
+    page_html,
+    page_values,
+)
 from lessons.panels.story_desk import StoryDesk
 from lessons.pictures.boards import STYLE as BOARDS
 from lessons.pictures.boards import clock_words
@@ -135,9 +142,7 @@ class PlantPanel(Shown, anywidget.AnyWidget):
         super().__init__(
             page=filled(page, self._values), look="lk-projector" if projector else "",
             picture=_picture(self.rig.plant, self.width).svg(view, self._values),
-            faults_here=[{"id": name, "how": fault.how, "label": fault.label,
-                          "place": fault.place, "at": [fault.unit, *sorted(fault.breaks)]}
-                         for name, fault in self.faults.items()])
+            faults_here=faults_here(self.faults))
         self.on_msg(lambda _widget, message, _buffers: self.receive(message))
 
     def close(self) -> None:
@@ -377,15 +382,10 @@ class PlantPanel(Shown, anywidget.AnyWidget):
         if not (self.mark_weak or self.rig.state_is_known()):
             # What would stop the plant next takes longer to find out than a picture to be painted.
             self._show(self._picture_values())
-        view = self.rig.view()
-        values = self._now(view)
-        sent = changed(self._values, values) | {key: values[key] for key in again}
-        self._values |= values
-        if sent:
-            self.send({"slots": sent})
+        self._show(self._now(self.rig.view()), again)
 
-    def _show(self, values: Values) -> None:
-        sent = changed(self._values, values)
+    def _show(self, values: Values, again: Sequence[str] = ()) -> None:
+        sent = changed(self._values, values) | {key: values[key] for key in again}
         self._values |= values
         if sent:
             self.send({"slots": sent})

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from labkit.markov.latent import latent_faults, latent_text
+from labkit.markov.latent import LatentFaults, latent_faults, latent_text
 from lessons.panels.frame import PicturePanel, choice, number
 from lessons.pictures.dead_standby import latent_alt_text, latent_svg
 
@@ -14,6 +14,8 @@ TASK = "Make the interval longer, step by step. What happens to the standby, and
 
 class ProofTestPanel(PicturePanel):
     """Show what the interval of the proof test makes of the standby."""
+
+    drawn = latent_svg, latent_alt_text, latent_text
 
     def __init__(self, task: str = TASK, *, weeks: int = 26, seen: str = "90 %"):
         if not LEAST_WEEKS <= weeks <= MOST_WEEKS:
@@ -30,17 +32,12 @@ class ProofTestPanel(PicturePanel):
         """Work out the interval once more."""
         self.found = latent_faults(168.0 * self.weeks.value, SEEN[self.seen.value])
 
-    def svg(self, *, standalone: bool = False) -> str:
-        return latent_svg(self.found, standalone=standalone)
-
-    def alternative(self) -> str:
-        return latent_alt_text(self.found)
+    @property
+    def shown(self) -> tuple[LatentFaults]:
+        return (self.found,)
 
     def line(self) -> str:
         return self.state_text().replace("\n", "<br>")
-
-    def state_text(self) -> str:
-        return latent_text(self.found)
 
 
 def proof_test_panel(*, task: str = TASK, weeks: int = 26, seen: str = "90 %") -> ProofTestPanel:

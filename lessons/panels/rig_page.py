@@ -11,6 +11,7 @@ from html import escape
 
 from labkit.rig.acts import RecordRow, latest_rows, rows_of
 from labkit.rig.rig import RigView
+from labkit.switchover.fault_kinds import Fault
 from lessons.pictures import boards
 from lessons.pictures.slots import Values, group, slot
 from lessons.pictures.svg import shape
@@ -135,6 +136,12 @@ def page_html(*, functions: Sequence[str], steps: Iterable[str] = (), step: str 
             + slot("div", "story", class_="lk-story") + '<div class="lk-picture"></div></div>'
             + f'<div class="lk-functions">{lines}</div>{foot}{slow}{drawers}'
             '<div class="lk-pop" role="dialog" hidden></div>')
+
+
+def faults_here(known: Mapping[str, Fault]) -> list[dict[str, object]]:
+    """Return what the front end knows of the faults that can be switched on."""
+    return [{"id": name, "how": each.how, "label": each.label, "place": each.place,
+             "at": [each.unit, *sorted(each.breaks)]} for name, each in known.items()]
 
 
 def _level_values(name: str, level: str) -> Values:

@@ -25,7 +25,7 @@ from labkit.rig.rig import Rig, RigView
 from labkit.rig.settled import Act, acts_at, come_to_rest, do, rest, state_key, ways_from
 from labkit.switchover.roles import Outputs
 from labkit.wording import did_you_mean
-from lessons.panels.rig_page import page_values, record_row_html
+from lessons.panels.rig_page import faults_here, page_values, record_row_html
 from lessons.pictures.rig_picture import RigPicture
 from lessons.pictures.slots import Values, changed
 
@@ -242,8 +242,7 @@ def rig_table(plant: Plant, *, most_faults: int = MOST_FAULTS, among: Collection
     return {
         "healthy": sight.healthy, "slots": [*slots], "words": [*words], "sets": [*sets],
         "rows": [*rows], "states": states, "most": most_faults,
-        "faults": [{"id": name, "how": each.how, "label": each.label, "place": each.place,
-                    "at": [each.unit, *sorted(each.breaks)]} for name, each in known.items()],
+        "faults": faults_here(known),
     }
 
 

@@ -20,6 +20,8 @@ TASK = "Miss one beat more, then one less. What gets better, what gets worse?"
 class TimeOutPanel(PicturePanel):
     """Show what a time-out brings and costs, while its settings are moved."""
 
+    drawn = time_out_svg, time_out_alt_text, time_out_text
+
     def __init__(self, task: str = TASK):
         self.beats, self.typed = number("Missed beats", "Beats missed in a row", 3, 1, MOST_BEATS,
                                         width=260)
@@ -42,18 +44,13 @@ class TimeOutPanel(PicturePanel):
         """Losses as they stand in the controls."""
         return Channel(loss=self.loss.value, beat_gap_ms=self.gap.value)
 
-    def svg(self, *, standalone: bool = False) -> str:
-        return time_out_svg(self.settings, self.channel, standalone=standalone)
-
-    def alternative(self) -> str:
-        return time_out_alt_text(self.settings, self.channel)
+    @property
+    def shown(self) -> tuple[PairSettings, Channel]:
+        return self.settings, self.channel
 
     def line(self) -> str:
-        first, *others = time_out_verdict(self.settings, self.channel)
+        first, *others = time_out_verdict(*self.shown)
         return f"<b>{first}</b> {' '.join(others)}"
-
-    def state_text(self) -> str:
-        return time_out_text(self.settings, self.channel)
 
 
 def time_out_panel(*, task: str = TASK) -> TimeOutPanel:

@@ -29,6 +29,8 @@ TASK = "From when on does the curve stay at its long run? Change one time after 
 class TwoStatesPanel(PicturePanel):
     """Show histories of one repairable unit, and how their share down settles."""
 
+    drawn = two_states_svg, two_states_alt_text, two_states_text
+
     def __init__(self, task: str, *, mtbf_h: float = 100.0, mttr_h: float = 10.0, seed: int = 1):
         self.seed = seed
         self.mtbf, mtbf_row = self._time("MTBF [h]", mtbf_h, 0, 5, 1.0, 100_000.0)
@@ -72,11 +74,9 @@ class TwoStatesPanel(PicturePanel):
         return live(mtbf_h, mttr_h, of_mtbf * mtbf_h + of_mttr * mttr_h, lives=self.count.value,
                     starts_down=self.start.value, seed=self.seed)
 
-    def svg(self, *, standalone: bool = False) -> str:
-        return two_states_svg(self.lives, standalone=standalone)
-
-    def alternative(self) -> str:
-        return two_states_alt_text(self.lives)
+    @property
+    def shown(self) -> tuple[Histories]:
+        return (self.lives,)
 
     def line(self) -> str:
         return f"<b>{settling_verdict(self.lives)}</b>"
@@ -90,9 +90,6 @@ class TwoStatesPanel(PicturePanel):
         """Write the picture into the working folder, never over one that is there."""
         path = write_new(Path.cwd(), "two-states.svg", two_states_svg(self.lives, standalone=True))
         self.kept.value = f"<p>Kept: {path.name}, beside this notebook.</p>"
-
-    def state_text(self) -> str:
-        return two_states_text(self.lives)
 
 
 def two_states_panel(*, task: str = TASK, mtbf_h: float = 100.0, mttr_h: float = 10.0,

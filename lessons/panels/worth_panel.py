@@ -25,21 +25,20 @@ VARIANTS_TASK = "Compare what is left of the loss, and the price, of each varian
 class WorthPanel(PicturePanel):
     """Show what two steps are worth, while the fail state of the blowers is switched."""
 
+    drawn = worth_svg, worth_alt_text
+
     def __init__(self, task: str = TASK):
         self.air = tick("blowers fail to on", False, tooltip="Blowers fail to on, not to off")
         self.spread = choice("Each outage lasts", SPREADS, "fixed",
                              tooltip="How long an outage lasts")
         super().__init__(task, [self.air, self.spread], watch=[self.air, self.spread])
 
-    def svg(self, *, standalone: bool = False) -> str:
-        return worth_svg(self.air.value, self.spread.value, standalone=standalone)
-
-    def alternative(self) -> str:
-        return worth_alt_text(self.air.value, self.spread.value)
+    @property
+    def shown(self) -> tuple[bool, str]:
+        return self.air.value, self.spread.value
 
     def line(self) -> str:
-        return "".join(f"<p>{words}</p>"
-                       for words in worth_verdict(self.air.value, self.spread.value))
+        return "".join(f"<p>{words}</p>" for words in worth_verdict(*self.shown))
 
 
 class VariantsPanel(PicturePanel):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from labkit.rig.writers import SITUATIONS, writers_run, writers_text
+from labkit.rig.writers import SITUATIONS, WritersRun, writers_run, writers_text
 from labkit.wording import capital
 from lessons.panels.frame import PicturePanel, choice, tick
 from lessons.pictures.writers_picture import writers_alt_text, writers_svg
@@ -16,6 +16,8 @@ TASK = "Let the racks be asked, then not. Who leads, and who writes the rack?"
 
 class WritersPanel(PicturePanel):
     """Show who leads and who writes, while the fault and the rules are changed."""
+
+    drawn = writers_svg, writers_alt_text, writers_text
 
     def __init__(self, task: str = TASK, *, situation: str = "sync cable cut",
                  ask_racks: bool = True):
@@ -31,17 +33,12 @@ class WritersPanel(PicturePanel):
         self.run = writers_run(self.situation.value, ask_racks=self.ask.value,
                                third_vote=self.vote.value, seed=self.phase.value)
 
-    def svg(self, *, standalone: bool = False) -> str:
-        return writers_svg(self.run, standalone=standalone)
-
-    def alternative(self) -> str:
-        return writers_alt_text(self.run)
+    @property
+    def shown(self) -> tuple[WritersRun]:
+        return (self.run,)
 
     def line(self) -> str:
         return f"<b>{capital(self.run.verdict)}.</b>"
-
-    def state_text(self) -> str:
-        return writers_text(self.run)
 
 
 def writers_panel(*, task: str = TASK, situation: str = "sync cable cut",

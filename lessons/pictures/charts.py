@@ -48,6 +48,11 @@ def ticks_of(low: float, high: float, step: float) -> list[float]:
     return [step * n for n in range(math.ceil(low / step - 1e-9), math.floor(high / step + 1e-9) + 1)]
 
 
+def along(low: float, high: float, start: float, end: float) -> Callable[[float], float]:
+    """Return where values lie on an axis that shows `low` at `start` and `high` at `end`."""
+    return lambda value: start + (value - low) / (high - low) * (end - start)
+
+
 def ticks_below(places: Iterable[tuple[float, str]], top: float, bottom: float) -> list[str]:
     """Draw a line down the chart at each place, and its words below."""
     return [piece for x, words in places
@@ -66,6 +71,12 @@ def ticks_beside(places: Iterable[tuple[float, str]], left: float, right: float,
 def axis_words(left: float, right: float, y: float, words: str) -> str:
     """Write what an axis shows below the middle of it."""
     return text((left + right) / 2, y, words, "q", size=14, anchor="middle")
+
+
+def upright_words(x: float, y: float, words: str) -> str:
+    """Write what an axis shows beside the middle of it, from below upwards."""
+    return (f'<g transform="rotate(-90 {x:g} {y:g})">'
+            + text(x, y, words, "q", size=14, anchor="middle") + "</g>")
 
 
 def row_of_states(spans: Sequence[tuple[float, float, str]], x: Callable[[float], float],

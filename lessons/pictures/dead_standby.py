@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from labkit.markov.latent import LatentFaults
-from lessons.pictures.charts import nice_step, ticks_beside, ticks_of
+from lessons.pictures.charts import along, nice_step, ticks_beside, ticks_of
 from lessons.pictures.svg import document, line, text
 
 WIDTH, HEIGHT = 900.0, 272.0
@@ -30,11 +30,7 @@ def latent_svg(found: LatentFaults, *, beside: tuple[str, LatentFaults] | None =
     top = step * (int(most / step) + 1)
     span_h = SHOWN_INTERVALS * found.interval_h
 
-    def x(time_h: float) -> float:
-        return LEFT + time_h / span_h * (RIGHT - LEFT)
-
-    def y(share: float) -> float:
-        return BOTTOM - share / top * (BOTTOM - TOP)
+    x, y = along(0, span_h, LEFT, RIGHT), along(0, top, BOTTOM, TOP)
 
     def teeth(of: LatentFaults) -> list[tuple[float, float]]:
         starts = [tooth * of.interval_h for tooth in range(SHOWN_INTERVALS)]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable, Mapping
-from functools import partial
+from functools import lru_cache, partial
 
 import numpy as np
 
@@ -79,6 +79,7 @@ def left_out(plant: Plant | None = None) -> dict[str, str]:
     return {name: made for name, made in _all(plant) if isinstance(made, str)}
 
 
+@lru_cache(maxsize=4)
 def _all(plant: Plant | None) -> list[tuple[str, Still | str]]:
     plant = plant or load_plant()
     return [(make.__name__.removeprefix("_"), make(plant)) for make in _MAKERS]

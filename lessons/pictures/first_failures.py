@@ -7,7 +7,7 @@ import random
 from collections.abc import Sequence
 
 from labkit.wording import HOURS_PER_YEAR
-from lessons.pictures.charts import axis_words, ticks_below, ticks_beside
+from lessons.pictures.charts import along, axis_words, ticks_below, ticks_beside
 from lessons.pictures.svg import document, line, rectangle, text
 
 __all__ = [
@@ -142,12 +142,8 @@ def _square(place: int, runs: bool) -> list[str]:
 def _curve(lives: Sequence[float], t_h: float, mtbf_h: float) -> list[str]:
     left, right, top, bottom = 400.0, 855.0, 40.0, 285.0
 
-    def x(hours: float) -> float:
-        return left + hours / (LONGEST_YEARS * HOURS_PER_YEAR) * (right - left)
-
-    def y(count: float) -> float:
-        return bottom - count / len(lives) * (bottom - top)
-
+    x = along(0, LONGEST_YEARS * HOURS_PER_YEAR, left, right)
+    y = along(0, len(lives), bottom, top)
     points, left_over = [(left, top)], len(lives)
     for life in sorted(life for life in lives if life <= t_h):
         points.append((x(life), y(left_over)))

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from labkit.plant.plant import load_plant
 from labkit.plant.variants import DURATIONS, Outcome, compare_variants
 from labkit.wording import capital, grouped
-from lessons.pictures.charts import nice_step, ticks_below, ticks_of
+from lessons.pictures.charts import along, nice_step, ticks_below, ticks_of
 from lessons.pictures.svg import document, line, rectangle, text
 
 __all__ = ["variants_alt_text", "variants_svg", "worth_alt_text", "worth_svg", "worth_verdict"]
@@ -109,9 +109,7 @@ def _drawn(rows: Sequence[tuple[str, float, float]], title: str, label: str, *, 
     # Sums need more room beside the bars than their parts.
     width = 510.0 if against_first else 440.0
 
-    def x(amount: float) -> float:
-        return LEFT + amount / most * width
-
+    x = along(0, most, LEFT, LEFT + width)
     floor = TOP + row * len(rows)
     parts = [text(12, 24, title, "b", size=17),
              rectangle(480, 8, 26, 18, "now", 0), text(514, 23, "loss by outages"),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from labkit.rig.holding import HoldRun
-from lessons.pictures.charts import axis_words, row_of_states, ticks_below
+from lessons.pictures.charts import along, axis_words, row_of_states, ticks_below
 from lessons.pictures.svg import document, line, text, text_width
 
 WIDTH, HEIGHT = 900.0, 148.0
@@ -30,9 +30,7 @@ def outputs_svg(run: HoldRun, *, standalone: bool = False) -> str:
     last = max([ms for ms, _ in run.outputs] + [run.hold_ms])
     end = 100 * (last // 100 + 2)
 
-    def x(ms: float) -> float:
-        return LEFT + (ms + BEFORE_MS) / (end + BEFORE_MS) * (RIGHT - LEFT)
-
+    x = along(-BEFORE_MS, end, LEFT, RIGHT)
     parts = [text(LEFT, 18, "Outputs of the pump rack KF10", "b", size=16)]
     parts += ticks_below(((x(ms), f"{ms}")
                           for ms in range(-BEFORE_MS, end + 1, 100 if end <= 800 else 200)), TOP, AXIS)

@@ -11,7 +11,14 @@ from labkit.evidence.limits import Limits, success_limits
 from labkit.markov.chain import MarkovModel, two_state
 from labkit.simulation.histories import Span, chain_history
 from labkit.wording import grouped
-from lessons.pictures.charts import axis_words, nice_step, ticks_beside, ticks_of
+from lessons.pictures.charts import (
+    along,
+    axis_words,
+    nice_step,
+    ticks_beside,
+    ticks_of,
+    upright_words,
+)
 from lessons.pictures.svg import document, line, rectangle, text
 
 __all__ = [
@@ -152,9 +159,7 @@ def two_states_svg(lives: Histories, *, standalone: bool = False) -> str:
 
 def settling_svg(lives: Histories) -> str:
     """Draw U(t) by the chain alone, and its long run."""
-    def x(t_h: float) -> float:
-        return LEFT + t_h / lives.window_h * (RIGHT - LEFT)
-
+    x = along(0, lives.window_h, LEFT, RIGHT)
     frame = (46.0, 420.0)
     parts = [*_time_axis(lives, x, [frame]), *_curve(lives, x, [], *frame)]
     return document(parts, WIDTH, 470, settling_alt_text(lives))
@@ -217,9 +222,7 @@ def _curve(lives: Histories, x, found: list[Limits], top: float, bottom: float) 
     exact = model.unavailability_at(t_h)
     most = 1.1 * max(float(exact.max()), *(each.upper for each in found), 0.0)
 
-    def y(share: float) -> float:
-        return bottom - share / most * (bottom - top)
-
+    y = along(0, most, bottom, top)
     marks, said = _marks(lives, x, top, bottom)
     parts = [*marks, *_share_axis(top, bottom, 0.0, most, "U(t), share down")]
     parts.append(line([(LEFT, y(model.unavailability)), (RIGHT, y(model.unavailability))], "aim"))
@@ -263,7 +266,4 @@ def _share_axis(top: float, bottom: float, low: float, high: float, words: str) 
     step = nice_step(high - low, 4)
     parts += ticks_beside(((bottom - (share - low) / (high - low) * (bottom - top), f"{share:.3g}")
                            for share in ticks_of(low, high, step)), LEFT, RIGHT)
-    middle = (top + bottom) / 2
-    parts.append(f'<g transform="rotate(-90 20 {middle:g})">'
-                 + text(20, middle, words, "q", size=14, anchor="middle") + "</g>")
-    return parts
+    return [*parts, upright_words(20, (top + bottom) / 2, words)]

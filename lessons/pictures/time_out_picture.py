@@ -13,7 +13,7 @@ from labkit.switchover.time_outs import (
     how_often,
     time_out,
 )
-from lessons.pictures.charts import axis_words, ticks_below, ticks_beside
+from lessons.pictures.charts import along, axis_words, ticks_below, ticks_beside
 from lessons.pictures.svg import document, line, rectangle, text, text_width
 
 __all__ = ["time_out_alt_text", "time_out_svg"]
@@ -29,8 +29,7 @@ BAR_LEFT, BAR_RIGHT, MOST_MS = 556.0, 880.0, 1000
 BOUND_PER_YEAR = 0.1
 
 
-def _x(beats: float) -> float:
-    return LEFT + (beats - 0.5) / MOST_BEATS * (RIGHT - LEFT)
+_x = along(0.5, MOST_BEATS + 0.5, LEFT, RIGHT)
 
 
 def _y(per_year: float) -> float:

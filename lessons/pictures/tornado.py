@@ -8,7 +8,7 @@ from textwrap import fill
 
 from labkit.plant.sensitivity import Swing
 from labkit.wording import grouped
-from lessons.pictures.charts import axis_words, nice_step, ticks_below, ticks_of
+from lessons.pictures.charts import along, axis_words, nice_step, ticks_below, ticks_of
 from lessons.pictures.svg import document, fit, line, rectangle, text
 from lessons.pictures.two_states_picture import Picture
 
@@ -75,9 +75,7 @@ def tornado_svg(swings: Sequence[Swing], *, currency: str = "EUR", most: int = M
     low, high = min(ends) - 0.16 * spread, max(ends) + 0.16 * spread
     floor = TOP + ROW * len(shown)
 
-    def x(net: float) -> float:
-        return LEFT + (net - low) / (high - low) * (RIGHT - LEFT)
-
+    x = along(low, high, LEFT, RIGHT)
     parts = [text(12, 24, "One assumption, set to", "b"),
              rectangle(214, 10, 26, 18, "now", 0), text(248, 24, "its smallest usual value"),
              rectangle(450, 10, 26, 18, "card", 0), text(484, 24, "its largest usual value"),

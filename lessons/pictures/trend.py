@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from lessons.pictures.charts import nice_step, ticks_beside, ticks_of
+from lessons.pictures.charts import nice_step, ticks_beside, ticks_of, upright_words
 from lessons.pictures.geometry import Box
 from lessons.pictures.slots import Values, filled, slot
 from lessons.pictures.svg import document, line, rectangle, text, text_width
@@ -166,10 +166,7 @@ class LevelChart:
             parts.append(line([(x, top), (x, bottom)], "grid"))
             parts.append(slot("text", f"lv.x{i}", class_="q", x=x, y=bottom + 15,
                               style=f"font-size:{SMALL:g}px", text_anchor="middle"))
-        middle = (top + bottom) / 2
-        turned = self.box.x + 11
-        parts.append(f'<g transform="rotate(-90 {turned:g} {middle:g})">'
-                     + text(turned, middle, "level [m]", "q", size=SMALL, anchor="middle") + "</g>")
+        parts.append(upright_words(self.box.x + 11, (top + bottom) / 2, "level [m]"))
         limits = ((self.tank.overflow_m, "overflow", "limit"),
                   (self.tank.low_trip_m, "low trip", "limit"),
                   (self.tank.set_point_m, "set-point", "aim"))

@@ -7,6 +7,7 @@ from collections.abc import Callable, Sequence
 from labkit.rig.writers import AFTER_MS, BEFORE_MS, COURSE_S, RACK, WritersRun
 from labkit.wording import capital
 from lessons.pictures.charts import (
+    along,
     axis_words,
     nice_step,
     row_of_states,
@@ -23,10 +24,7 @@ LEFT, RIGHT, TOP, AXIS = 140.0, 880.0, 40.0, 222.0
 ROLE_Y = {"KF1": 50.0, "KF2": 90.0}
 WRITE_Y = {"KF1": 148.0, "KF2": 186.0}
 OUTLET, LEVEL = (304.0, 384.0), (404.0, 464.0)
-
-
-def _x(ms: float) -> float:
-    return LEFT + (ms + BEFORE_MS) / (AFTER_MS + BEFORE_MS) * (RIGHT - LEFT)
+_x, _seconds_x = along(-BEFORE_MS, AFTER_MS, LEFT, RIGHT), along(0, COURSE_S, LEFT, RIGHT)
 
 
 def writers_alt_text(run: WritersRun) -> str:
@@ -107,8 +105,7 @@ def _course(run: WritersRun) -> list[str]:
 
 def _place(band: tuple[float, float], values: Sequence[float], least: float) -> Callable:
     """Return where values lie in a band that shows at least so wide a span of them."""
-    low, high = _ends(values, least)
-    return lambda value: band[1] - (value - low) / (high - low) * (band[1] - band[0])
+    return along(*_ends(values, least), band[1], band[0])
 
 
 def _ends(values: Sequence[float], least: float) -> tuple[float, float]:
@@ -124,7 +121,3 @@ def _scale(band: tuple[float, float], values: Sequence[float], least: float, wor
     return [text(20, sum(band) / 2 + 5, words),
             *ticks_beside(((y(tick), f"{tick:g}") for tick in
                            (round(each, 6) for each in ticks_of(low, high, step))), LEFT, RIGHT)]
-
-
-def _seconds_x(seconds: float) -> float:
-    return LEFT + seconds / COURSE_S * (RIGHT - LEFT)
