@@ -10,9 +10,9 @@ from labkit.availability.blocks import Block
 from labkit.availability.parts import Part, at_least, parallel, series
 from labkit.markov.pair import redundant_pair
 from labkit.plant.plant import load_plant
-from labkit.rig.rig import Rig
 from labkit.wording import HOURS_PER_YEAR
 from lessons.exercises.item_file import read_items
+from lessons.items.rigs import rig
 from lessons.pictures.block_diagrams import block_diagram, block_words, ways_diagram
 
 CONTROL, EYE = "control kept", "see and act"
@@ -26,13 +26,9 @@ def _minutes(block: Block) -> float:
 OUT = {"KF1": "no power", "WF1.10": "cut", "WF9": "cut", "TB1": "off", "TF1": "no power"}
 
 
-@functools.cache
 def _works(function: str, part: str) -> bool:
     """Whether the panel says that a function works, with one part of the plant as built out."""
-    rig = Rig()
-    rig.switch_on(f"{part}: {OUT[part]}")
-    rig.wait(10)
-    return rig.plant_state().works[function]
+    return rig(f"{part}: {OUT[part]}", 10.0).plant_state().works[function]
 
 
 def _said(part: str) -> str:

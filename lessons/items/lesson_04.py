@@ -2,28 +2,12 @@
 
 from __future__ import annotations
 
-import functools
 from types import SimpleNamespace
 
-from labkit.rig.rig import Rig
 from labkit.switchover.roles import Snapshot
 from lessons.exercises.item_file import read_items
+from lessons.items.rigs import rig
 from lessons.pictures.seen import lamp_board_html, seen_at
-
-
-@functools.cache
-def _rig(*actions: str | float) -> Rig:
-    """A rig after faults were switched on, switched off ("-" before the id), and waited for."""
-    rig = Rig()
-    for action in actions:
-        if not isinstance(action, str):
-            rig.wait(action)
-        elif action.startswith("-"):
-            rig.switch_off(action[1:])
-        else:
-            rig.switch_on(action)
-    return rig
-
 
 HEALTHY = (10.0,)
 POWER_CUT = (1.0, "KF1: no power", 10.0)
@@ -42,29 +26,29 @@ def _writer(snapshot: Snapshot) -> str:
 
 
 def _power_cut(numbers: SimpleNamespace) -> dict[str, object]:
-    rig = _rig(*POWER_CUT)
+    after = rig(*POWER_CUT)
     return {
-        "snapshot": rig.snapshot(),
-        "levels": rig.trend().level_m,
-        "lit": seen_at(rig),
-        "seen": f"Power of KF1 cut at 1 s; now {rig.now_s:.0f} s.\n{seen_at(rig)}",
+        "snapshot": after.snapshot(),
+        "levels": after.trend().level_m,
+        "lit": seen_at(after),
+        "seen": f"Power of KF1 cut at 1 s; now {after.now_s:.0f} s.\n{seen_at(after)}",
     }
 
 
 def _power_back(numbers: SimpleNamespace) -> dict[str, object]:
-    rig = _rig(*POWER_BACK)
-    roles = [(e.who, e.new) for e in rig.record if e.what == "role"]
+    after = rig(*POWER_BACK)
+    roles = [(e.who, e.new) for e in after.record if e.what == "role"]
     return {
-        "snapshot": rig.snapshot(),
+        "snapshot": after.snapshot(),
         "loaded": ("KF1", "loading") in roles,
         "moved_back": any(e.what == "writer" and e.new == "KF1" and e.time_ms > 0
-                          for e in rig.record),
-        "seen": f"KF1 has had its power back for 60 s.\n{seen_at(rig)}",
+                          for e in after.record),
+        "seen": f"KF1 has had its power back for 60 s.\n{seen_at(after)}",
     }
 
 
 def _repeater_lamps(fault: str) -> str:
-    lamps = _rig(1.0, fault, 10.0).view().lamps
+    lamps = rig(1.0, fault, 10.0).view().lamps
     return ", ".join(f"{lamp.name} {lamp.text}" for lamp in lamps
                      if lamp.unit == "TF1" and lamp.lit)
 
@@ -89,15 +73,15 @@ CALLS = {
 def _moment(numbers: SimpleNamespace) -> dict[str, object]:
     """What the lamps say before the last act, and what the run shows ten seconds after it."""
     *before, act = numbers.acts
-    now, later = _rig(*before).snapshot(), _rig(*before, act, 10.0).snapshot()
+    now, later = rig(*before).snapshot(), rig(*before, act, 10.0).snapshot()
     leads, after = _leader(now), _leader(later)
     other = next(unit for unit in now.roles if unit != leads)
     state, could = _role(now, other), not now.alone
     call = ("alarm" if after == "nobody" else
             "call" if later.redundancy_lost or later.alarms else "note")
-    fault = _rig(*before).known_faults[act]
+    fault = rig(*before).known_faults[act]
     return {
-        "lamps": seen_at(_rig(*before)), "leads": leads, "other": other, "state": state,
+        "lamps": seen_at(rig(*before)), "leads": leads, "other": other, "state": state,
         "could": could, "after": after, "call": call, "called": CALLS[call],
         "next": f"Now comes: {fault.label}.",
         "read": f"{leads} leads; {other}: {STATES[state]}.", "sign": SIGNS[state],
@@ -109,8 +93,8 @@ def _moment(numbers: SimpleNamespace) -> dict[str, object]:
 
 
 def _drill(numbers: SimpleNamespace) -> dict[str, object]:
-    rig = _rig(*numbers.situation)
-    return {"lamps": seen_at(rig), "snapshot": rig.snapshot()}
+    after = rig(*numbers.situation)
+    return {"lamps": seen_at(after), "snapshot": after.snapshot()}
 
 
 TABLE_ROWS = {
@@ -124,7 +108,7 @@ GIVEN = ("both healthy", "KF1: no power")
 
 def _readings(*actions: str | float) -> tuple[str, ...]:
     """What stands in a row of the table."""
-    snapshot = _rig(*actions).snapshot()
+    snapshot = rig(*actions).snapshot()
     return (
         _role(snapshot, "KF1"), _role(snapshot, "KF2"), _writer(snapshot),
         "lit" if snapshot.alone else "dark",

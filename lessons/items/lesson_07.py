@@ -11,21 +11,7 @@ from labkit.rig.writers import AFTER_MS, WritersRun, writers_run, writers_text
 from labkit.switchover.settings import PairSettings, switchover_budget
 from labkit.wording import HOURS_PER_YEAR
 from lessons.exercises.item_file import read_items
-
-
-@functools.cache
-def _rig(*actions: str | float, ask_racks: bool = True) -> Rig:
-    """A rig after faults were switched on, switched off ("-" before the id), and waited for."""
-    rig = Rig(settings=PairSettings(ask_racks=ask_racks))
-    for action in actions:
-        if not isinstance(action, str):
-            rig.wait(action)
-        elif action.startswith("-"):
-            rig.switch_off(action[1:])
-        else:
-            rig.switch_on(action)
-    return rig
-
+from lessons.items.rigs import rig
 
 _run_of = functools.cache(writers_run)
 
@@ -97,7 +83,7 @@ SHEET_ROWS = {
 
 def _after(row: str) -> Rig:
     actions, ask = SHEET_ROWS[row]
-    return _rig(*actions, ask_racks=ask)
+    return rig(*actions, ask_racks=ask)
 
 
 def _acting_rule(row: str) -> str:

@@ -22,6 +22,7 @@ from labkit.wording import HOURS_PER_YEAR
 from lessons.exercises.drilling import Drill
 from lessons.exercises.item_file import read_items
 from lessons.exercises.scenes import FAMILIES, SceneCase
+from lessons.items.rigs import rig
 from lessons.pictures.seen import lamp_board_html, seen_at
 
 FIND = "find a hidden fault on the running plant in five steps"
@@ -49,25 +50,19 @@ def finder(plant: str = "brackenquay") -> FaultFinder:
     return FaultFinder(load_plant(plant))
 
 
-@functools.cache
 def _after(*faults: str) -> Rig:
     """A rig with faults switched on after one second, and a minute later."""
-    rig = Rig()
-    rig.wait(1.0)
-    for fault in faults:
-        rig.switch_on(fault)
-    rig.wait(60.0)
-    return rig
+    return rig(1.0, *faults, 60.0)
 
 
 def _blind(numbers: SimpleNamespace) -> dict[str, object]:
-    rig = _after("TF1: no power")
-    snapshot = rig.snapshot()
+    blind = _after("TF1: no power")
+    snapshot = blind.snapshot()
     return {
         "snapshot": snapshot,
         "written": all(state.value == "written" for state in snapshot.outputs.values()),
-        "changed": any(e.what == "role" for e in rig.record if e.time_ms > 0),
-        "seen": f"The repeater has had no supply for a minute.\n{seen_at(rig)}",
+        "changed": any(e.what == "role" for e in blind.record if e.time_ms > 0),
+        "seen": f"The repeater has had no supply for a minute.\n{seen_at(blind)}",
     }
 
 
