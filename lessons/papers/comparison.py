@@ -49,7 +49,7 @@ def comparison(basis: Basis) -> Paper:
             "their limit. Durations as widely spread as repairs are (exponential); in the last "
             "column, as a check, each outage as long as the mean of its cause.",),
             tables=(_money(basis, outcomes), _steps(basis)), short_rows=5,
-            picture=_bars(basis, outcomes), picture_says=_bars_say(basis, outcomes)),
+            **_bars(basis, outcomes)),
     ]
     if len(outcomes) > 1:
         ranked = rank_variants(outcomes)
@@ -368,15 +368,11 @@ def _tornado(basis: Basis, swings: tuple[Swing, ...]) -> str:
                        standalone=True) if shown else ""
 
 
-def _bars(basis: Basis, outcomes: tuple[Outcome, ...]) -> str:
+def _bars(basis: Basis, outcomes: tuple[Outcome, ...]) -> dict[str, str]:
+    """Return the picture of loss and price, and the same in words."""
+    currency, best = basis.plant.currency, min(outcomes, key=lambda each: each.total_per_year)
     if max(each.total_per_year for each in outcomes) <= 0:
-        return ""
-    return variants_svg(outcomes, currency=basis.plant.currency, standalone=True)
-
-
-def _bars_say(basis: Basis, outcomes: tuple[Outcome, ...]) -> str:
-    if max(each.total_per_year for each in outcomes) <= 0:
-        return "Neither losses nor prices in the file: no picture."
-    best = min(outcomes, key=lambda each: each.total_per_year)
-    return (f"Expected loss and price a year for each variant; together they are least for "
-            f"{best.variant}: {money(best.total_per_year)} {basis.plant.currency} a year.")
+        return {"picture_says": "Neither losses nor prices in the file: no picture."}
+    return {"picture": variants_svg(outcomes, currency=currency, standalone=True), "picture_says":
+            "Expected loss and price a year for each variant; together they are least for "
+            f"{best.variant}: {money(best.total_per_year)} {currency} a year."}

@@ -9,7 +9,7 @@ minute come from `labkit.rig.finder`, that is from the plant file and from runni
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from labkit.rig.bus import bus_readings, length_of_part_m
@@ -359,12 +359,13 @@ def _safe(basis: Basis, finder: FaultFinder, symptom: Symptom) -> str:
     by_cause: dict[str, list] = {}
     for run in finder.runs:
         by_cause.setdefault(run.cause, []).append(run)
-    lost = held = 0.0
-    for cause, runs in by_cause.items():
-        bad = [run for run in runs if run.effect.gap_open]
-        lost += shares[cause] * len(bad) / len(runs)
-        held += shares[cause] * len([run for run in runs if run.effect.worst is
-                                     Outputs.FAIL_STATE and not run.effect.gap_open]) / len(runs)
+
+    def part(bad: Callable[[Run], bool]) -> float:
+        return sum(shares[cause] * sum(map(bad, runs)) / len(runs)
+                   for cause, runs in by_cause.items())
+
+    lost = part(lambda run: bool(run.effect.gap_open))
+    held = part(lambda run: run.effect.worst is Outputs.FAIL_STATE and not run.effect.gap_open)
     if lost > 0.5:
         return ("Make safe first: outputs are most likely in their fail state "
                 f"({share(lost)} of such cases). Run by hand, watch the limits, then look for the "
@@ -396,14 +397,13 @@ def _tree(finder: FaultFinder, signs: Mapping[str, str]) -> Iterator[dict[str, s
                    for outcome, under in check.outcomes.items()}
         outcomes = sorted((each for each in chances if chances[each] >= LEAST_OUTCOME),
                           key=lambda each: -chances[each])
-        first = True
+        head = {"at": at,
+                "check": f"{check.name}, {check.minutes:g} min\n{finder.explain(check.name)}"}
         for outcome in outcomes:
             after = results | {check.name: outcome}
             suspects = finder.suspects(signs, after)
-            row = {} if first else {"more": "1"}
-            row |= {"at": at if first else "", "reading": f"{outcome} ({share(chances[outcome])})",
-                   "check": f"{check.name}, {check.minutes:g} min\n{finder.explain(check.name)}"
-                   if first else ""}
+            row = {"reading": f"{outcome} ({share(chances[outcome])})"} | head
+            head = {"more": "1", "at": "", "check": ""}
             if _alike(suspects)[1] >= ENOUGH or len(after) >= MOST_CHECKS:
                 row["then"] = _end(suspects)
             else:
@@ -411,7 +411,6 @@ def _tree(finder: FaultFinder, signs: Mapping[str, str]) -> Iterator[dict[str, s
                 row["then"] = f"go to {count}"
                 waiting.append((str(count), after))
             yield row
-            first = False
 
 
 def _groups(suspects: tuple[Suspect, ...]) -> list[list[Suspect]]:

@@ -433,23 +433,24 @@ def _returns(basis: Basis) -> Iterator[SheetStep]:
         if leader is None:
             continue
         gone = f"{leader}: no power"
-        yield replace(_step(
+        yield _back(_step(
             basis, part, f"Switch the supply of {leader} on again.", (gone,), leader,
             prepared=(Do("on", gone, wait_s=SETTLE),), before=f"{leader} without supply.",
-            actions=(Do("off", gone),),
-            way_back=_after_return(basis)),
-            type="return to normal", gap_limit_ms=None, limit_note="")
+            actions=(Do("off", gone),), way_back=_after_return(basis)))
     feeds = [f"{name}: off" for name, each in basis.plant.parts.items()
              if each.kind in ("supply", "ups") and f"{name}: off" in basis.faults
              and not each.fed_by]
     if feeds:
-        yield replace(_step(
+        yield _back(_step(
             basis, part, f"Switch {listed(basis.faults[each].unit for each in feeds)} on again.",
             tuple(feeds), basis.leaders[0],
             prepared=tuple(Do("on", each, wait_s=SETTLE) for each in feeds),
             before="everything without power (total power loss).",
-            actions=tuple(Do("off", each) for each in feeds), way_back="Nothing to put back."),
-            type="return to normal", gap_limit_ms=None, limit_note="")
+            actions=tuple(Do("off", each) for each in feeds), way_back="Nothing to put back."))
+
+
+def _back(step: SheetStep) -> SheetStep:
+    return replace(step, type="return to normal", gap_limit_ms=None, limit_note="")
 
 
 def _after_return(basis: Basis) -> str:
