@@ -64,10 +64,9 @@ class ModeRow:
 def _of_faults(basis: Basis) -> Iterator[ModeRow]:
     rates = rates_of(basis.plant)
     steps, found_by = steps_of(basis), finders(basis)
-    by_fault: dict[str, str] = {}
-    for step in sorted(steps, key=lambda each: each.effect is None):
-        for fault in step.faults:
-            by_fault.setdefault(fault, step.number)
+    # The first step that runs it counts, then the first that looks for it.
+    by_fault = {fault: step.number for step in sorted(
+        reversed(steps), key=lambda each: each.effect is not None) for fault in step.faults}
     places: dict[str, int] = {}
     for fault in basis.faults.values():
         places[fault.unit] = places.get(fault.unit, 0) + 1

@@ -254,22 +254,17 @@ def _readings(steps: tuple[SheetStep, ...]) -> PaperTable:
     columns = (Column("step", "step", 5), Column("limit", "limit, ms", 7, numbers=True),
                *(Column(f"r{number}", str(number)) for number in range(1, most + 1)),
                Column("within", "all within", 7), Column("record", "record no.", 8))
-    rows = []
-    for step in steps:
-        if step.effect is not None:
-            row = {"step": step.number, "limit": str(step.gap_limit_ms or "–")}
-            row |= {f"r{number}": "–" for number in range(step.repeats + 1, most + 1)}
-            rows.append(row)
-    return PaperTable("", columns, tuple(rows))
+    return PaperTable("", columns, tuple(
+        {"step": step.number, "limit": str(step.gap_limit_ms or "–")}
+        | {f"r{number}": "–" for number in range(step.repeats + 1, most + 1)}
+        for step in steps if step.effect is not None))
 
 
 def _hidden(basis: Basis) -> list[Section]:
-    rows = []
-    for fault, numbers in finders(basis).items():
-        rows.append({"fault": basis.faults[fault].label,
-                     "step": ", ".join(numbers) or "no step: see the failure-mode table"})
-    if not rows:
-        return []
+    rows = [{"fault": basis.faults[fault].label,
+             "step": ", ".join(numbers) or "no step: see the failure-mode table"}
+            for fault, numbers in finders(basis).items()]
     return [Section("Faults that nobody notices, and the step that finds them", (
         "With the fault present, these steps come out otherwise than listed.",), tables=(PaperTable(
-            "", (Column("fault", "fault", 60), Column("step", "found by step")), tuple(rows)),))]
+            "", (Column("fault", "fault", 60), Column("step", "found by step")), tuple(rows)),))] \
+        if rows else []
