@@ -27,6 +27,7 @@ from labkit.writing import csv_text
 from lessons.papers.basis import Basis
 from lessons.papers.effect_words import record_in_words
 from lessons.papers.fault_finding import _symptoms
+from lessons.papers.kept_by import WIDEST
 from lessons.papers.paper import CAUTIONS, Column, Paper, PaperTable, Section
 from lessons.papers.papers import MAKERS, PAPERS, make_paper, make_papers, write_papers
 from lessons.papers.results import COLUMNS, read_results
@@ -192,10 +193,11 @@ def test_type_is_large_enough_to_read(papers):
     text = papers["starter"]["comparison"].html()
     # A picture is as wide as its rule says, 72 / 25.4 pt to the mm.
     wide_pt = float(re.search(r"figure svg \{[^}]*max-width: (\d+)mm", text)[1]) * 72 / 25.4
-    pictures = re.findall(r'(?s)<svg[^>]*viewBox="0 0 (\d+) (.*?)</svg>', text)
-    assert len(pictures) == 2
+    pictures = re.findall(r'(?s)<svg[^>]*viewBox="0 0 ([\d.]+) (.*?)</svg>', text)
+    assert len(pictures) > 2  # the block diagrams, loss and price, the tornado
     for width, drawing in pictures:
         assert min(map(float, re.findall(r"font-size: ?(\d+)px", drawing))) * wide_pt / float(width) >= 8
+    assert 15 * wide_pt / WIDEST >= 8
 
 
 def test_every_page_says_what_it_was_made_from(papers, plants):

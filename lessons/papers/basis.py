@@ -159,34 +159,29 @@ class Basis:
 
     def assumptions(self) -> tuple[dict[str, str], ...]:
         """Return what the numbers and the runs rest on, with the source of each."""
-        rows = []
         groups: dict[tuple, list[str]] = {}
         for part in self.plant.parts.values():
-            key = (part.kind, part.mtbf_h, part.mttr_h, self._told_apart(part),
-                   self._noticed(part), part.source, part.source_note)
-            groups.setdefault(key, []).append(part.designation)
-        for (kind, mtbf_h, mttr_h, apart, noticed, source, note), names in groups.items():
-            value = f"MTBF {hours(mtbf_h)} h, MTTR {hours(mttr_h)} h{apart}{noticed}"
-            rows.append({"what": f"{kind}: {', '.join(names)}", "value": value,
-                         "source": f"{source}{f': {note}' if note else ''}"})
+            value = (f"MTBF {hours(part.mtbf_h)} h, MTTR {hours(part.mttr_h)} h"
+                     f"{self._told_apart(part)}{self._noticed(part)}")
+            groups.setdefault((part.kind, value, sourced(part)), []).append(part.designation)
+        rows = [(f"{kind}: {', '.join(names)}", value, source)
+                for (kind, value, source), names in groups.items()]
         rows += self._of_pair()
         for units in dict.fromkeys(each.by for each in self.plant.functions_counted.values()):
             if len(units) > 1:
-                rows.append({
-                    "what": f"second pair {', '.join(units)}",
-                    "value": "parts that work or not in every sum; the rules of its switchover are run "
-                             "by no paper and no panel, and its steps say what its maker has to give",
-                    "source": "the file, as twins and changeover"})
-        for twins in self.plant.twins:
-            rows.append({"what": f"twins {', '.join(twins.parts)}",
-                         "value": f"{share(twins.common_cause)} of failures take all of them",
-                         "source": sourced(twins)})
-        for event in self.plant.shared_events.values():
-            value = "without a rate: left out of all sums" if event.mtbf_h is None else \
-                f"every {hours(event.mtbf_h)} h, {hours(event.mttr_h)} h each"
-            rows.append({"what": f"{event.name} {event.what}", "value": value,
-                         "source": sourced(event)})
-        return tuple(rows)
+                rows.append((
+                    f"second pair {', '.join(units)}",
+                    "parts that work or not in every sum; the rules of its switchover are run by no "
+                    "paper and no panel, and its steps say what its maker has to give",
+                    "the file, as twins and changeover"))
+        rows += [(f"twins {', '.join(twins.parts)}",
+                  f"{share(twins.common_cause)} of failures take all of them", sourced(twins))
+                 for twins in self.plant.twins]
+        rows += [(f"{event.name} {event.what}", "without a rate: left out of all sums"
+                  if event.mtbf_h is None else
+                  f"every {hours(event.mtbf_h)} h, {hours(event.mttr_h)} h each", sourced(event))
+                 for event in self.plant.shared_events.values()]
+        return tuple(dict(zip(("what", "value", "source"), row, strict=True)) for row in rows)
 
     def _told_apart(self, part: PlantPart) -> str:
         """Say what the file has, where its numbers are not yet those that count."""
@@ -235,33 +230,28 @@ class Basis:
                                          self.effects[fault_id, leader])
         return self.memory[key]
 
-    def _of_pair(self) -> list[dict[str, str]]:
+    def _of_pair(self) -> list[tuple[str, str, str]]:
         pair, settings = self.plant.pair, self.settings
         rows = []
         if pair is not None:
-            rows.append({
-                "what": f"pair {', '.join(pair.units)}",
-                "value": f"common cause {share(pair.common_cause)}, coverage "
-                         f"{share(pair.coverage)}, standby failures noticed "
-                         f"{share(pair.diagnosed)}, test every {hours(pair.test_interval_h)} h, "
-                         f"restart by hand {hours(pair.restart_h)} h, "
-                         f"{pair.crews} repair {'team' if pair.crews == 1 else 'teams'}",
-                "source": sourced(pair)})
+            rows.append((
+                f"pair {', '.join(pair.units)}",
+                f"common cause {share(pair.common_cause)}, coverage {share(pair.coverage)}, "
+                f"standby failures noticed {share(pair.diagnosed)}, test every "
+                f"{hours(pair.test_interval_h)} h, restart by hand {hours(pair.restart_h)} h, "
+                f"{pair.crews} repair {'team' if pair.crews == 1 else 'teams'}", sourced(pair)))
             people = self.plant.people
-            rows.append({
-                "what": "people at the pair, in no total",
-                "value": f"wrong unit taken out in {share(people.wrong_unit)} of repairs, standby "
-                         f"left stopped after {share(people.left_stopped)} of repairs and tests",
-                "source": sourced(people)})
-        rows.append({
-            "what": "times of the controllers and racks",
-            "value": f"cycle {settings.cycle_ms} ms, heartbeat {settings.heartbeat_ms} ms, "
-                     f"{settings.missed_beats} missed beats + {settings.margin_ms} ms, decision "
-                     f"{settings.decision_ms} ms, rack update {settings.rack_update_ms} ms, filter "
-                     f"{settings.output_filter_ms} ms, hold {settings.hold_ms} ms, loading "
-                     f"{settings.load_ms} ms, start {settings.start_ms} ms; racks asked: "
-                     f"{'yes' if settings.ask_racks else 'no'}, count in heartbeat: "
-                     f"{'yes' if settings.count_in_heartbeat else 'no'}",
-            "source": "given" if self.given_settings else
-            "invented example; give those of your plant"})
-        return rows
+            rows.append((
+                "people at the pair, in no total",
+                f"wrong unit taken out in {share(people.wrong_unit)} of repairs, standby left "
+                f"stopped after {share(people.left_stopped)} of repairs and tests", sourced(people)))
+        return [*rows, (
+            "times of the controllers and racks",
+            f"cycle {settings.cycle_ms} ms, heartbeat {settings.heartbeat_ms} ms, "
+            f"{settings.missed_beats} missed beats + {settings.margin_ms} ms, decision "
+            f"{settings.decision_ms} ms, rack update {settings.rack_update_ms} ms, filter "
+            f"{settings.output_filter_ms} ms, hold {settings.hold_ms} ms, loading "
+            f"{settings.load_ms} ms, start {settings.start_ms} ms; racks asked: "
+            f"{'yes' if settings.ask_racks else 'no'}, count in heartbeat: "
+            f"{'yes' if settings.count_in_heartbeat else 'no'}",
+            "given" if self.given_settings else "invented example; give those of your plant")]

@@ -7,15 +7,7 @@ from collections.abc import Iterable
 
 import numpy as np
 
-from labkit.plant.sensitivity import (
-    SHARES,
-    Assumption,
-    BreakEven,
-    Swing,
-    assumptions,
-    break_evens,
-    sensitivity,
-)
+from labkit.plant import sensitivity
 from labkit.plant.uncertainty import joint_uncertainty
 from labkit.plant.variants import Outcome, Ranked, compare_variants, rank_variants
 from labkit.wording import HOURS_PER_YEAR, listed
@@ -49,7 +41,7 @@ def comparison(basis: Basis) -> Paper:
             "their limit. Durations as widely spread as repairs are (exponential); in the last "
             "column, as a check, each outage as long as the mean of its cause.",),
             tables=(_money(basis, outcomes), _steps(basis)), short_rows=5,
-            picture=_bars(basis, outcomes), picture_says=_bars_say(basis, outcomes)),
+            **_bars(basis, outcomes)),
     ]
     if len(outcomes) > 1:
         ranked = rank_variants(outcomes)
@@ -204,9 +196,9 @@ def _question(basis: Basis, outcomes: tuple[Outcome, ...]) -> tuple[str, str, bo
 
 def _verdict(basis: Basis, outcomes: tuple[Outcome, ...]) -> list[Section]:
     variant, since, pair = _question(basis, outcomes)
-    swings = sensitivity(basis.plant, variant, since, limits=_both_ways(
-        assumptions(basis.plant, variant, since)))
-    evens = break_evens(basis.plant, variant, since)
+    swings = sensitivity.sensitivity(basis.plant, variant, since, limits=_both_ways(
+        sensitivity.assumptions(basis.plant, variant, since)))
+    evens = sensitivity.break_evens(basis.plant, variant, since)
     net = swings[0].net_per_year if swings else 0.0
     currency = basis.plant.currency
     turning = [each.assumption.key for each in swings if each.turns]
@@ -231,12 +223,12 @@ def _verdict(basis: Basis, outcomes: tuple[Outcome, ...]) -> list[Section]:
     ]
 
 
-def _both_ways(found: Iterable[Assumption]) -> dict[str, tuple[float, float]]:
+def _both_ways(found: Iterable[sensitivity.Assumption]) -> dict[str, tuple[float, float]]:
     """Return limits on both sides of each number that lies at or beyond a usual one."""
     limits = {}
     for each in found:
         low, high = each.low, each.high
-        share = each.key.rpartition(": ")[2] in SHARES
+        share = each.key.rpartition(": ")[2] in sensitivity.SHARES
         if 0 < each.value <= low:
             low = each.value / 2.0
         if high <= each.value and each.value > 0:
@@ -254,7 +246,7 @@ def _all_at_once(basis: Basis, outcomes: tuple[Outcome, ...], variant: str,
     names = [*dict.fromkeys((since, variant, least))]
     limits: dict[str, tuple[float, float]] = {}
     for name in names[1:]:
-        limits |= _both_ways(assumptions(plant, name, since))
+        limits |= _both_ways(sensitivity.assumptions(plant, name, since))
     found = joint_uncertainty(plant, names, np.random.default_rng(SEED), draws=basis.draws,
                               limits=limits)
     exact = {each.variant: each for each in outcomes}
@@ -320,7 +312,7 @@ def _number(value: float) -> str:
     return hours(value) if abs(value) >= 1000 else f"{value:.3g}"
 
 
-def _true(evens: tuple[BreakEven, ...]) -> PaperTable:
+def _true(evens: tuple[sensitivity.BreakEven, ...]) -> PaperTable:
     open_, closed = [], []
     for each in evens:
         if each.limit is None:
@@ -339,7 +331,7 @@ def _true(evens: tuple[BreakEven, ...]) -> PaperTable:
                  note=note.strip())
 
 
-def _swings(basis: Basis, swings: tuple[Swing, ...]) -> PaperTable:
+def _swings(basis: Basis, swings: tuple[sensitivity.Swing, ...]) -> PaperTable:
     moving = [each for each in swings if each.width >= LEAST_SWING]
     still = sorted(each.assumption.key for each in swings if each.width < LEAST_SWING)
     return PaperTable("", (
@@ -362,21 +354,17 @@ def _swings(basis: Basis, swings: tuple[Swing, ...]) -> PaperTable:
 # ---------------------------------------------------------------- pictures
 
 
-def _tornado(basis: Basis, swings: tuple[Swing, ...]) -> str:
+def _tornado(basis: Basis, swings: tuple[sensitivity.Swing, ...]) -> str:
     shown = [each for each in swings if each.width >= LEAST_SWING]
     return tornado_svg(shown, currency=basis.plant.currency, most=MOST_BARS,
                        standalone=True) if shown else ""
 
 
-def _bars(basis: Basis, outcomes: tuple[Outcome, ...]) -> str:
+def _bars(basis: Basis, outcomes: tuple[Outcome, ...]) -> dict[str, str]:
+    """Return the picture of loss and price, and the same in words."""
+    currency, best = basis.plant.currency, min(outcomes, key=lambda each: each.total_per_year)
     if max(each.total_per_year for each in outcomes) <= 0:
-        return ""
-    return variants_svg(outcomes, currency=basis.plant.currency, standalone=True)
-
-
-def _bars_say(basis: Basis, outcomes: tuple[Outcome, ...]) -> str:
-    if max(each.total_per_year for each in outcomes) <= 0:
-        return "Neither losses nor prices in the file: no picture."
-    best = min(outcomes, key=lambda each: each.total_per_year)
-    return (f"Expected loss and price a year for each variant; together they are least for "
-            f"{best.variant}: {money(best.total_per_year)} {basis.plant.currency} a year.")
+        return {"picture_says": "Neither losses nor prices in the file: no picture."}
+    return {"picture": variants_svg(outcomes, currency=currency, standalone=True), "picture_says":
+            "Expected loss and price a year for each variant; together they are least for "
+            f"{best.variant}: {money(best.total_per_year)} {currency} a year."}

@@ -74,16 +74,11 @@ def lamps_in_words(effect: Effect) -> str:
     TF1: all dark
     PH1: DATA yellow
     """
-    changed = dict.fromkeys(each.unit for each in effect.lamps)
-    lines = []
-    for unit in changed:
+    units_by_lamps: dict[str, list[str]] = {}
+    for unit in dict.fromkeys(each.unit for each in effect.lamps):
         lit = [_lamp(lamp) for lamp in effect.lamps_after if lamp.unit == unit and lamp.lit]
-        lines.append(f"{unit}: {', '.join(lit) or 'all dark'}")
-    merged: dict[str, list[str]] = {}
-    for line in lines:
-        unit, _, rest = line.partition(": ")
-        merged.setdefault(rest, []).append(unit)
-    return "\n".join(f"{', '.join(units)}: {rest}" for rest, units in merged.items()) \
+        units_by_lamps.setdefault(", ".join(lit) or "all dark", []).append(unit)
+    return "\n".join(f"{', '.join(units)}: {lit}" for lit, units in units_by_lamps.items()) \
         or "no lamp changes"
 
 

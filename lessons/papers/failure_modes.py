@@ -40,9 +40,9 @@ def failure_modes(basis: Basis) -> Paper:
     rows: list[dict[str, str]] = []
     for group in dict.fromkeys(mode.group for mode in modes):
         rows.append({"group": group})
-        rows += [_on_paper(mode) | ({"loud": "1"} if _hidden(mode) else {})
+        rows += [_on_paper(mode) | ({} if mode.told else {"loud": "1"})
                  for mode in modes if mode.group == group]
-    hidden = [mode for mode in modes if _hidden(mode)]
+    hidden = [mode for mode in modes if not mode.told]
     sections = [
         Section("Boundaries", points=boundaries(basis)),
         Section("How to read it", points=(
@@ -109,7 +109,3 @@ def _in_file(basis: Basis, mode: ModeRow) -> dict[str, str]:
         found[f"down_min_per_year: {name}"] = f"{mode.down_min[name]:.6g}" if mode.takes else ""
     found[f"loss_{basis.plant.currency}_per_year"] = f"{mode.loss:.6g}" if mode.takes else ""
     return found | dict.fromkeys(OPEN, "")
-
-
-def _hidden(mode: ModeRow) -> bool:
-    return not mode.told

@@ -9,7 +9,7 @@ minute come from `labkit.rig.finder`, that is from the plant file and from runni
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from labkit.rig.bus import bus_readings, length_of_part_m
@@ -210,6 +210,19 @@ def _alarm_list(finder: FaultFinder) -> PaperTable | None:
         (text, run, ", ".join(pattern.findall(full)[:1]) or "no part") for text, run, full in found])
 
 
+def _label(run: Run) -> str:
+    how = run.cause.partition(": ")[2] or run.cause
+    return how if run.fault is None else f"{run.fault.unit} {how}"
+
+
+def _weighed(found: Iterable[tuple[str, float]]) -> dict[str, float]:
+    """Add up weights by name, the largest first."""
+    sums: dict[str, float] = {}
+    for name, weight in found:
+        sums[name] = sums.get(name, 0.0) + weight
+    return dict(sorted(sums.items(), key=lambda each: -each[1]))
+
+
 def _door(title: str, heading: str, finder: FaultFinder,
           found: list[tuple[str, Run, str]]) -> PaperTable:
     """Return a table from one way of seeing to causes, most frequent first."""
@@ -217,20 +230,15 @@ def _door(title: str, heading: str, finder: FaultFinder,
     for words in dict.fromkeys(each for each, _, _ in found):
         own = [(run, where) for said, run, where in found if said == words]
         whole = sum(run.weight for run, _ in own)
-        causes: dict[str, float] = {}
-        places: dict[str, float] = {}
-        for run, where in own:
-            how = run.cause.partition(": ")[2] or run.cause
-            label = how if run.fault is None else f"{run.fault.unit} {how}"
-            causes[label] = causes.get(label, 0.0) + run.weight
-            places[where] = places.get(where, 0.0) + run.weight
-        likely = sorted(causes, key=lambda each: -causes[each])
+        causes = _weighed((_label(run), run.weight) for run, _ in own)
+        places = _weighed((where, run.weight) for run, where in own)
+        likely = [*causes]
         rows.append((whole, {
             "said": words, "share": share(whole),
             "causes": "; ".join(f"{each} {share(causes[each] / whole)}"
                                 for each in likely[:MOST_LIKELY])
             + (f"; {len(likely) - MOST_LIKELY} more" if len(likely) > MOST_LIKELY else ""),
-            "go": listed(sorted(places, key=lambda each: -places[each]), 4)}))
+            "go": listed(places, 4)}))
     rows.sort(key=lambda each: -each[0])
     return PaperTable(title, (
         Column("said", heading, 34), Column("share", "of all calls", 10, numbers=True),
@@ -250,6 +258,9 @@ def fault_finding(basis: Basis) -> Paper:
     found = _symptoms(finder)
     symptoms = [symptom for symptom, _ in found]
     doors = [_complaints(finder, found), _alarm_list(finder)]
+    flat: list[dict[str, str]] = []
+    branches = [_section(basis, finder, symptom, number, flat, runs)
+                for number, (symptom, runs) in enumerate(found, start=1)]
     sections = [
         Section("The five steps", points=FIVE_STEPS, steps=True, short_rows=5),
         Section("Do not", points=DO_NOT),
@@ -258,12 +269,8 @@ def fault_finding(basis: Basis) -> Paper:
             "causes. Shares: of all calls to this plant, by its rates. Several alarms may stand at "
             "once.",), tables=tuple(filter(None, doors)), short_rows=5),
         Section("What do you see?", ("Take the first line that fits.",),
-            tables=(_overview(symptoms),)),
-    ]
-    flat: list[dict[str, str]] = []
-    for number, (symptom, runs) in enumerate(found, start=1):
-        sections.append(_section(basis, finder, symptom, number, flat, runs))
-    sections += [
+            tables=(_overview(symptoms, flat),), short_rows=7),
+        *branches,
         Section("No fault found", points=(
             "A planned test, a switchover by hand or a dark lamp can be the whole story: "
             "first ask the person in charge and read the shift book.",
@@ -284,18 +291,6 @@ def fault_finding(basis: Basis) -> Paper:
         Section("What to write down", points=WRITE_DOWN),
         Section("The form", tables=(_form(),)),
     ]
-    main = PaperTable("All suspects", (
-        Column("number", "no."), Column("symptom", "symptom"),
-        Column("share_of_calls", "share of all calls"), Column("cause", "cause"),
-        Column("share", "share"), Column("place", "where"), Column("put_right", "puts it right"),
-        Column("who", "who may")), tuple(flat), main=True)
-    for position, section in enumerate(sections):
-        if section.title == "What do you see?":
-            overview = section.tables[0]
-            columns = tuple(column.key for column in main.columns)
-            sections[position] = Section(section.title, section.texts, tables=(
-                PaperTable(overview.title, overview.columns, overview.rows, main=True,
-                      csv_columns=columns, csv_rows=main.rows),), short_rows=7)
     return Paper(
         name="fault_finding", title="Fault-finding page",
         purpose="From what you see to what puts it right. Begin with the symptom, not with the "
@@ -305,22 +300,22 @@ def fault_finding(basis: Basis) -> Paper:
         sections=tuple(sections))
 
 
-def _overview(symptoms: Sequence[Symptom]) -> PaperTable:
+def _overview(symptoms: Sequence[Symptom], flat: Sequence[dict[str, str]]) -> PaperTable:
+    """Return what is seen; in the file, every suspect of it."""
     return PaperTable("", (Column("number", "no.", 6), Column("what", "what you see"),
                       Column("share", "share", 10, numbers=True)),
                  tuple({"number": str(number), "what": each.title, "share": share(each.share)}
-                       for number, each in enumerate(symptoms, start=1)))
+                       for number, each in enumerate(symptoms, start=1)), main=True,
+                 csv_columns=("number", "symptom", "share_of_calls", "cause", "share", "place",
+                              "put_right", "who"), csv_rows=tuple(flat))
 
 
 def _of_runs(finder: FaultFinder, runs: Sequence[Run]) -> tuple[Suspect, ...]:
     """Return the suspects of runs that no single sign sets apart, the largest share first."""
     whole = sum(run.weight for run in runs)
-    shares: dict[str, float] = {}
-    for run in runs:
-        shares[run.cause] = shares.get(run.cause, 0.0) + run.weight / whole
     named = {each.cause: each for each in finder.suspects(least_share=0.0)}
-    return tuple(replace(named[cause], share=shares[cause]) for cause in
-                 sorted(shares, key=lambda each: -shares[each]) if shares[cause] >= 0.01)
+    return tuple(replace(named[cause], share=part) for cause, part in
+                 _weighed((run.cause, run.weight / whole) for run in runs).items() if part >= 0.01)
 
 
 def _section(basis: Basis, finder: FaultFinder, symptom: Symptom, number: int,
@@ -364,12 +359,13 @@ def _safe(basis: Basis, finder: FaultFinder, symptom: Symptom) -> str:
     by_cause: dict[str, list] = {}
     for run in finder.runs:
         by_cause.setdefault(run.cause, []).append(run)
-    lost = held = 0.0
-    for cause, runs in by_cause.items():
-        bad = [run for run in runs if run.effect.gap_open]
-        lost += shares[cause] * len(bad) / len(runs)
-        held += shares[cause] * len([run for run in runs if run.effect.worst is
-                                     Outputs.FAIL_STATE and not run.effect.gap_open]) / len(runs)
+
+    def part(bad: Callable[[Run], bool]) -> float:
+        return sum(shares[cause] * sum(map(bad, runs)) / len(runs)
+                   for cause, runs in by_cause.items())
+
+    lost = part(lambda run: bool(run.effect.gap_open))
+    held = part(lambda run: run.effect.worst is Outputs.FAIL_STATE and not run.effect.gap_open)
     if lost > 0.5:
         return ("Make safe first: outputs are most likely in their fail state "
                 f"({share(lost)} of such cases). Run by hand, watch the limits, then look for the "
@@ -401,14 +397,13 @@ def _tree(finder: FaultFinder, signs: Mapping[str, str]) -> Iterator[dict[str, s
                    for outcome, under in check.outcomes.items()}
         outcomes = sorted((each for each in chances if chances[each] >= LEAST_OUTCOME),
                           key=lambda each: -chances[each])
-        first = True
+        head = {"at": at,
+                "check": f"{check.name}, {check.minutes:g} min\n{finder.explain(check.name)}"}
         for outcome in outcomes:
             after = results | {check.name: outcome}
             suspects = finder.suspects(signs, after)
-            row = {} if first else {"more": "1"}
-            row |= {"at": at if first else "", "reading": f"{outcome} ({share(chances[outcome])})",
-                   "check": f"{check.name}, {check.minutes:g} min\n{finder.explain(check.name)}"
-                   if first else ""}
+            row = {"reading": f"{outcome} ({share(chances[outcome])})"} | head
+            head = {"more": "1", "at": "", "check": ""}
             if _alike(suspects)[1] >= ENOUGH or len(after) >= MOST_CHECKS:
                 row["then"] = _end(suspects)
             else:
@@ -416,7 +411,6 @@ def _tree(finder: FaultFinder, signs: Mapping[str, str]) -> Iterator[dict[str, s
                 row["then"] = f"go to {count}"
                 waiting.append((str(count), after))
             yield row
-            first = False
 
 
 def _groups(suspects: tuple[Suspect, ...]) -> list[list[Suspect]]:

@@ -21,8 +21,8 @@ from lessons.pictures.block_diagrams import block_diagram
 __all__ = ["kept_by"]
 
 MOST = 8
-# Of a drawing in its own units: what is wider is below 8 pt across a sheet of A4.
-WIDEST = 1_250
+# Of a drawing in its own units: letters of what is wider are below 8 pt in print.
+WIDEST = 975
 
 
 def kept_by(basis: Basis) -> list[Section]:

@@ -95,25 +95,20 @@ def _ranked_row(down_min: Mapping[str, float], loss: float) -> dict[str, str]:
 def shared_items(basis: Basis) -> PaperTable:
     """Return what several things hang on: feeds, shared routes, racks, common ways."""
     plant = basis.plant
-    rows = []
+    items = []
     for name, part in plant.parts.items():
-        fed = _fed_by(basis, name)
         joined = [other for other in plant.neighbours[name]
                   if part.kind == "rack" and other in plant.parts]
-        hanging = fed or (joined if len(joined) > 1 else [])
+        hanging = _fed_by(basis, name) or (joined if len(joined) > 1 else [])
         if len(hanging) > 1 or part.kind in ("supply", "ups", "repeater", "switch"):
-            lost = [each for each in plant.functions_counted
-                    if plant.condition(each, {name}) is False]
-            rows.append({"name": basis.named(name), "hang": listed(hanging) or
-                         listed(plant.neighbours[name]) or "nothing named",
-                         "lost": listed(lost) or "none by itself; see the table",
-                         "down": f"{hours(part.mttr_h)} h"})
-    for event in plant.shared_events.values():
-        lost = [each for each in plant.functions_counted
-                if plant.condition(each, event.breaks) is False]
-        rows.append({"name": f"{event.name} {event.what}", "hang": listed(event.breaks),
-                     "lost": listed(lost) or "none by itself; see the table",
-                     "down": "" if event.mttr_h is None else f"{hours(event.mttr_h)} h"})
+            items.append((basis.named(name), hanging or plant.neighbours[name], {name}, part.mttr_h))
+    items += [(f"{event.name} {event.what}", event.breaks, event.breaks, event.mttr_h)
+              for event in plant.shared_events.values()]
+    rows = [{"name": name, "hang": listed(hanging) or "nothing named",
+             "lost": listed(each for each in plant.functions_counted
+                            if plant.condition(each, breaks) is False)
+             or "none by itself; see the table", "down": "" if mttr_h is None else f"{hours(mttr_h)} h"}
+            for name, hanging, breaks, mttr_h in items]
     return PaperTable("", (Column("name", "item", 30), Column("hang", "feeds, carries or joins", 34),
                       Column("lost", "functions lost with it"), Column("down", "MTTR", 8)),
                  tuple(rows))

@@ -14,23 +14,9 @@ from labkit.rig.noticed import FOLK, Notice, notice_of_all
 from labkit.rig.rates import rates_of, source_of
 from labkit.switchover.fault_kinds import MODES, Fault, FaultKind
 from labkit.wording import HOURS_PER_YEAR, listed
+from lessons.papers import mode_words
 from lessons.papers.basis import Basis, hours, per_year
-from lessons.papers.contributions import (
-    NOT_TAKEN_OVER,
-    Contributions,
-    Contributor,
-)
-from lessons.papers.mode_words import (
-    covers,
-    in_sums,
-    lost_h,
-    noticed_words,
-    on_pair,
-    on_plant,
-    repair_of,
-    severity_of,
-    time_words,
-)
+from lessons.papers.contributions import NOT_TAKEN_OVER, Contributions, Contributor
 from lessons.papers.steps import finders, steps_of
 
 __all__ = ["ModeRow", "mode_rows"]
@@ -78,16 +64,15 @@ class ModeRow:
 def _of_faults(basis: Basis) -> Iterator[ModeRow]:
     rates = rates_of(basis.plant)
     steps, found_by = steps_of(basis), finders(basis)
-    by_fault: dict[str, str] = {}
-    for step in sorted(steps, key=lambda each: each.effect is None):
-        for fault in step.faults:
-            by_fault.setdefault(fault, step.number)
+    # The first step that runs it counts, then the first that looks for it.
+    by_fault = {fault: step.number for step in sorted(
+        reversed(steps), key=lambda each: each.effect is not None) for fault in step.faults}
     places: dict[str, int] = {}
     for fault in basis.faults.values():
         places[fault.unit] = places.get(fault.unit, 0) + 1
         rate = rates[fault.id] * HOURS_PER_YEAR / len(basis.leaders)
         mode = _Said(_group(basis, fault), (fault.unit,), f"{fault.unit}-{places[fault.unit]}",
-                     fault.unit if in_sums(basis, fault) else "",
+                     fault.unit if mode_words.in_sums(basis, fault) else "",
                      source_of(basis.plant, fault), found_by.get(fault.id, ()),
                      by_fault.get(fault.id, ""))
         by_leader = [tuple(_told_and_not(basis, mode, fault, basis.effects[fault.id, leader],
@@ -159,11 +144,12 @@ def _told_and_not(basis: Basis, said: _Said, fault: Fault, run: Effect, notice: 
                   rate: float) -> Iterator[ModeRow]:
     """Yield a row for what is noticed of a fault, and one for what is not, each with its share."""
     lamps = run.noticed or notice.who == FOLK
-    restored_h, restored = repair_of(basis, fault, run)
+    restored_h, restored = mode_words.repair_of(basis, fault, run)
     for told, share in ((True, notice.share if lamps else 0.0),
                         (False, 1.0 - notice.share if lamps else 1.0)):
         if share > 0:
-            severity = severity_of(basis, fault, run, told, lost_h(basis, fault, run, restored_h))
+            severity = mode_words.severity_of(
+                basis, fault, run, told, mode_words.lost_h(basis, fault, run, restored_h))
             if not told and fault.breaks and severity == "D":
                 # What is broken unseen is missing as cover, whatever the lamps say.
                 severity = "B"
@@ -171,12 +157,14 @@ def _told_and_not(basis: Basis, said: _Said, fault: Fault, run: Effect, notice: 
             row = {
                 "designation": fault.label.partition(": ")[0],
                 "mode": fault.how, "cause": fault.kind.cause, "here": fault.kind.here,
-                "pair": on_pair(basis, run), "plant": on_plant(basis, run, fault.breaks),
-                "noticed": noticed_words(basis, run, notice, told),
+                "pair": mode_words.on_pair(basis, run),
+                "plant": mode_words.on_plant(basis, run, fault.breaks),
+                "noticed": mode_words.noticed_words(basis, run, notice, told),
                 "until": "when looked at" if told and notice.who == FOLK else
-                time_words(run) if told else "next test or round" if test_h is None else
+                mode_words.time_words(run) if told else "next test or round" if test_h is None else
                 f"test, every {hours(test_h)} h",
-                "covers": covers(basis, run, fault), "severity": severity, "restored": restored,
+                "covers": mode_words.covers(basis, run, fault),
+                "severity": severity, "restored": restored,
                 "action": _action(fault.kind, severity, told, said.found_by, said.step),
             }
             yield ModeRow(
@@ -269,7 +257,8 @@ def _together(basis: Basis, said: _Said, faults: list[Fault], label: str, how: s
     notice = Notice(1.0, everybody, FOLK) if everybody else \
         _notice_of_twins(basis.plant, [each.unit for each in faults], run)
     for mode in _told_and_not(basis, said, both, run, notice, rate):
-        severity = severity_of(basis, both, run, mode.told, lost_h(basis, both, run, down_h))
+        severity = mode_words.severity_of(
+            basis, both, run, mode.told, mode_words.lost_h(basis, both, run, down_h))
         yield replace(mode, restored_h=down_h, severity=severity, row=mode.row | {
             "restored": f"{hours(down_h)} h", "severity": severity})
 

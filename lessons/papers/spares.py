@@ -140,7 +140,7 @@ def _worth(basis: Basis, repair_h: Mapping[str, float]) -> tuple[dict[str, float
 
 def _parts(basis: Basis, groups: list[_Group]) -> PaperTable:
     as_it_is, currency = _worth(basis, {}), basis.plant.currency
-    rows, flat = [], []
+    found = []
     for group in groups:
         # A file without a spare for a part has its repair as with the part at hand.
         kept = as_it_is if group.kept != 0 else _worth(basis, group.repair_h(1))
@@ -155,14 +155,13 @@ def _parts(basis: Basis, groups: list[_Group]) -> PaperTable:
         said = "not said" if group.kept is None else f"{group.kept}" if group.kept else "no spare"
         back = "" if not price else "never" if not more_loss else \
             f"{price / more_loss:.2g} a" if price / more_loss < 100 else "> 100 a"
-        rows.append((-more_loss, {
+        found.append((-more_loss, {
             "part": group.words, "count": str(len(group.parts)),
             "rate": f"{per_year(group.failures_per_h * HOURS_PER_YEAR)}\n{group.parts[0].source}",
             "days": f"{days:.0f}" + ("" if group.kept is not None else "\ninvented"),
             "kept": said, "out": "\n".join(map(share, chances)), "stock": str(stock),
             "down": f"+{hours(more_min)}", "loss": f"+{money(more_loss)}",
-            "price": money(price) if price else "", "back": back}))
-        flat.append((-more_loss, {
+            "price": money(price) if price else "", "back": back}, {
             "part": group.words, "in_use": str(len(group.parts)),
             "failures_per_year": f"{group.failures_per_h * HOURS_PER_YEAR:.6g}",
             "source": group.parts[0].source, "delivery_days": f"{days:g}",
@@ -176,8 +175,7 @@ def _parts(basis: Basis, groups: list[_Group]) -> PaperTable:
             f"price_{currency}": f"{price:g}" if price else "",
             "pays_back_years": f"{price / more_loss:.6g}" if price and more_loss else "",
             **dict.fromkeys(("asked", "place", "life", "version", "swap_min"), "")}))
-    rows.sort(key=lambda row: row[0])
-    flat.sort(key=lambda row: row[0])
+    found.sort(key=lambda each: each[0])
     outside = [basis.named(name) for name, part in basis.plant.parts.items()
                if part.kind == "mains"]
     return PaperTable("", (
@@ -193,8 +191,8 @@ def _parts(basis: Basis, groups: list[_Group]) -> PaperTable:
         Column("back", "pays back in", 5.8, numbers=True),
         Column("asked", "asked whom, date", 7), Column("place", "place, who fetches", 7),
         Column("life", "shelf life, tested", 7)),
-        tuple(row for _, row in rows), main=True, small=True,
-        csv_columns=tuple(flat[0][1]) if flat else (), csv_rows=tuple(row for _, row in flat),
+        tuple(row for _, row, _ in found), main=True, small=True,
+        csv_columns=tuple(found[0][2]) if found else (), csv_rows=tuple(row for *_, row in found),
         note="Without: by how much the down time (of the function that suffers most: "
              f"{listed(basis.plant.functions_counted)}) and the expected loss grow in a year if no spare is at "
              "hand and each repair waits for the delivery, against one at hand. Pays back: the "

@@ -10,7 +10,7 @@ once, the way back, and last a repeat of the planned change in awkward moments.
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterator
+from collections.abc import Collection, Iterable, Iterator
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
@@ -127,6 +127,18 @@ def _ready(basis: Basis, leader: str | None) -> str:
     return f"{leader} active, {partner} ready; all links good, no alarm."
 
 
+def _check(part: str, precondition: str, action: str, expected: str, faults: Iterable[str] = (),
+           way_back: str = "Nothing to put back.", **more: float) -> SheetStep:
+    """Return a step that is looked at, and not run."""
+    return SheetStep("", "check", part, precondition, action, expected=expected,
+                     way_back=way_back, faults=tuple(faults), **more)
+
+
+def _broken(basis: Basis, units: Collection[str]) -> list[str]:
+    """Return the ids of the faults that break these parts."""
+    return [fault.id for fault in basis.faults.values() if fault.unit in units and fault.breaks]
+
+
 def _step(basis: Basis, part: str, action: str, faults: tuple[str, ...], leader: str | None, *,
           prepared: tuple[Do, ...] = (), before: str = "", actions: tuple[Do, ...] = (),
           back: tuple[Do, ...] = (), way_back: str = "") -> SheetStep:
@@ -136,10 +148,9 @@ def _step(basis: Basis, part: str, action: str, faults: tuple[str, ...], leader:
     kind = kind_of(effect)
     active = [name for name, role in effect.roles_after.items() if role is Role.ACTIVE]
     if len(active) > 1:
-        return SheetStep("", "check", part, _ready(basis, leader), f"Do not carry this out: {action}",
-                    expected=f"by the rules {listed(active)} would both lead with these settings: "
-                    "change the settings first, then make this sheet again",
-                    way_back="Nothing to put back.", faults=faults)
+        return _check(part, _ready(basis, leader), f"Do not carry this out: {action}",
+                      f"by the rules {listed(active)} would both lead with these settings: "
+                      "change the settings first, then make this sheet again", faults)
     limit_ms, least_ms, note = _limit(basis, kind, effect, actions)
     back = back or tuple(Do("off", each.fault_id) for each in reversed((*prepared, *actions))
                          if each.verb == "on" and _stays(basis, each.fault_id))
@@ -235,34 +246,30 @@ def _looks(basis: Basis) -> Iterator[SheetStep]:
     plant = basis.plant
     part = "Before anything is switched"
     if plant.pair is not None:
-        yield SheetStep("", "check", part, "Both units running.",
-                   f"Read name, version and checksum of program and firmware of "
-                   f"{listed(plant.pair.units)}.",
-                   expected="the same in both, and the approved version on file",
-                   way_back="Nothing to put back.",
-                   faults=tuple(f"{unit}: program differs" for unit in plant.pair.units))
-    yield SheetStep("", "check", part, "Nobody at the settings.",
-               "Compare every setting of controllers and racks with the list at the end "
-               "(times of the controllers and racks).",
-               expected="as listed", way_back="Nothing to put back.",
-               faults=tuple(each for each in basis.faults if each.startswith("settings: ")))
+        yield _check(part, "Both units running.",
+                     "Read name, version and checksum of program and firmware of "
+                     f"{listed(plant.pair.units)}.",
+                     "the same in both, and the approved version on file",
+                     (f"{unit}: program differs" for unit in plant.pair.units))
+    yield _check(part, "Nobody at the settings.",
+                 "Compare every setting of controllers and racks with the list at the end "
+                 "(times of the controllers and racks).", "as listed",
+                 (each for each in basis.faults if each.startswith("settings: ")))
     parts = _second_looks(basis)
     if parts:
-        yield SheetStep("", "check", part, "Process quiet.",
-                   "Go round: every local switch at remote; compare each reading with a second "
-                   "one, twice, five minutes apart: "
-                   f"{listed(dict.fromkeys(each.unit for each in parts))}.",
-                   expected="remote; readings agree and move", way_back="Nothing to put back.",
-                   faults=tuple(each.id for each in parts))
+        yield _check(part, "Process quiet.",
+                     "Go round: every local switch at remote; compare each reading with a second "
+                     "one, twice, five minutes apart: "
+                     f"{listed(dict.fromkeys(each.unit for each in parts))}.",
+                     "remote; readings agree and move", (each.id for each in parts))
     yield from _proofs(basis, part)
     if plant.controllers:
         yield _cold_start(basis, part)
     lamps = [each for each in basis.faults.values() if each.mode == "lamp dark"]
     if lamps:
-        yield SheetStep("", "check", part, "No alarm.",
-                   f"Press the lamp test of {listed(each.unit for each in lamps)}; lamp test of "
-                   "every unit.", expected="every lamp lights", way_back="Release.",
-                   faults=tuple(each.id for each in lamps))
+        yield _check(part, "No alarm.",
+                     f"Press the lamp test of {listed(each.unit for each in lamps)}; lamp test of "
+                     "every unit.", "every lamp lights", (each.id for each in lamps), "Release.")
 
 
 # How a part is proved good that may be broken unseen, and what has to be seen.
@@ -285,18 +292,15 @@ def _proofs(basis: Basis, part: str) -> Iterator[SheetStep]:
     hidden = {unit: list(faults) for unit, faults in _unseen(basis).items()}
     for name, each in plant.parts.items():
         if each.noticed is not None and each.noticed < 1 and not _in_pair(basis, name):
-            hidden[name] = [fault for fault in basis.faults.values()
-                            if fault.breaks and fault.unit == name]
+            hidden[name] = [basis.faults[each] for each in _broken(basis, {name})]
     for groups, action, expected in PROOFS:
         there = {unit: [fault for fault in faults if fault.kind.of in groups
                         and _provable(basis, fault) and fault.id not in seen]
                  for unit, faults in hidden.items()}
         there = {unit: faults for unit, faults in there.items() if faults}
         if there:
-            yield SheetStep("", "check", part, "Nothing taken away, no fault known.",
-                            f"{action}: {listed(there)}.", expected=expected,
-                            way_back="Nothing to put back.",
-                            faults=tuple(each.id for faults in there.values() for each in faults))
+            yield _check(part, "Nothing taken away, no fault known.", f"{action}: {listed(there)}.",
+                         expected, (each.id for faults in there.values() for each in faults))
 
 
 def _provable(basis: Basis, fault: Fault) -> bool:
@@ -327,10 +331,9 @@ def _cold_start(basis: Basis, part: str) -> SheetStep:
                   if entry.what == "role" and entry.new == Role.ACTIVE.value), None)
     when = "nobody leads, for no rack is reached" if first is None else \
         f"exactly one active at any time, the first after {first / 1000:.1f} s"
-    return SheetStep("", "check", part, "Everything without power for a minute.",
-                "Switch everything on at once (cold start).",
-                expected=f"{listed(roles)}; {when}; lit: {listed(lit) or 'none'}",
-                way_back="Nothing to put back.", repeats=3)
+    return _check(part, "Everything without power for a minute.",
+                  "Switch everything on at once (cold start).",
+                  f"{listed(roles)}; {when}; lit: {listed(lit) or 'none'}", repeats=3)
 
 
 def _planned(basis: Basis) -> Iterator[SheetStep]:
@@ -430,23 +433,24 @@ def _returns(basis: Basis) -> Iterator[SheetStep]:
         if leader is None:
             continue
         gone = f"{leader}: no power"
-        yield replace(_step(
+        yield _back(_step(
             basis, part, f"Switch the supply of {leader} on again.", (gone,), leader,
             prepared=(Do("on", gone, wait_s=SETTLE),), before=f"{leader} without supply.",
-            actions=(Do("off", gone),),
-            way_back=_after_return(basis)),
-            type="return to normal", gap_limit_ms=None, limit_note="")
+            actions=(Do("off", gone),), way_back=_after_return(basis)))
     feeds = [f"{name}: off" for name, each in basis.plant.parts.items()
              if each.kind in ("supply", "ups") and f"{name}: off" in basis.faults
              and not each.fed_by]
     if feeds:
-        yield replace(_step(
+        yield _back(_step(
             basis, part, f"Switch {listed(basis.faults[each].unit for each in feeds)} on again.",
             tuple(feeds), basis.leaders[0],
             prepared=tuple(Do("on", each, wait_s=SETTLE) for each in feeds),
             before="everything without power (total power loss).",
-            actions=tuple(Do("off", each) for each in feeds), way_back="Nothing to put back."),
-            type="return to normal", gap_limit_ms=None, limit_note="")
+            actions=tuple(Do("off", each) for each in feeds), way_back="Nothing to put back."))
+
+
+def _back(step: SheetStep) -> SheetStep:
+    return replace(step, type="return to normal", gap_limit_ms=None, limit_note="")
 
 
 def _after_return(basis: Basis) -> str:
@@ -470,10 +474,10 @@ def _moments(basis: Basis) -> Iterator[SheetStep]:
                           action=f"Ask for a switchover by hand {moment}.",
                           way_back="As in the planned change; no alarm, entry or ramp is lost.")
     if basis.plant.controllers:
-        yield SheetStep("", "check", AWKWARD, "Test signal to all units at once.",
-                   "Compare the time stamps of all records with an independent recorder.",
-                   expected=f"they differ by at most one cycle ({basis.settings.cycle_ms} ms)",
-                   way_back="Take the test signal off.")
+        yield _check(AWKWARD, "Test signal to all units at once.",
+                     "Compare the time stamps of all records with an independent recorder.",
+                     f"they differ by at most one cycle ({basis.settings.cycle_ms} ms)",
+                     way_back="Take the test signal off.")
 
 
 def _backups(basis: Basis) -> Iterator[SheetStep]:
@@ -487,8 +491,6 @@ def _backups(basis: Basis) -> Iterator[SheetStep]:
         kinds = {plant.parts[each].kind for each in names if each in plant.parts}
         if len(names) < 2 and len(names) == len(choice.of) or not names:
             continue
-        faults = tuple(fault.id for fault in basis.faults.values()
-                       if fault.unit in names and fault.breaks)
         duty = next((each for each in plant.changeovers if {*each.parts} >= {*names}), None)
         back, repeats = "Put back; no alarm left, the same ones run as before.", 3
         if len(names) < len(choice.of):
@@ -509,28 +511,27 @@ def _backups(basis: Basis) -> Iterator[SheetStep]:
         else:
             action = f"Take each of {listed(names)} away in turn: supply off or plug out."
             expected = f"{function} goes on; an alarm or lamp names the one that is gone"
-        yield SheetStep("", "check", BACKUPS, ready, action, expected=expected, way_back=back,
-                        faults=faults, repeats=repeats)
+        yield _check(BACKUPS, ready, action, expected, _broken(basis, names), back,
+                     repeats=repeats)
     for name, function in plant.functions_counted.items():
         units = plant.leading(function) if function.by else ()
         if len(units) > 1:
-            yield SheetStep(
-                "", "check", BACKUPS, f"{listed(units)} at work, the one ready for the other.",
+            yield _check(
+                BACKUPS, f"{listed(units)} at work, the one ready for the other.",
                 f"Second pair: stop each of {listed(units)} in turn while it leads.",
-                expected=f"the other leads within ____ ms; {name} goes on; an alarm names the one that "
-                "stands", way_back="Started again; ready, no alarm left.", repeats=10,
-                faults=tuple(fault.id for fault in basis.faults.values() if fault.unit in units))
+                f"the other leads within ____ ms; {name} goes on; an alarm names the one that stands",
+                _broken(basis, units), "Started again; ready, no alarm left.", repeats=10)
     for name, part in plant.parts.items():
         if part.kind == "ups":
             # A worn battery passes only in the run that shows it.
-            faults = tuple(fault.id for fault in basis.faults.values() if fault.unit == name
-                           and (fault.breaks or fault.kind.of == "ups"))
-            yield SheetStep(
-                "", "check", BACKUPS, f"{ready} Battery charged; running by hand proved.",
+            faults = [fault.id for fault in basis.faults.values() if fault.unit == name
+                      and (fault.breaks or fault.kind.of == "ups")]
+            yield _check(
+                BACKUPS, f"{ready} Battery charged; running by hand proved.",
                 f"Battery: switch off the mains before {basis.named(name)} and let it carry its "
-                "load for ____ min.", expected="no output moves; its alarm comes at once; 20.4 to "
-                "28.8 V behind it at the end", way_back="Mains on; charged again within ____ h, no "
-                "alarm left.", faults=faults, longer_min=30.0)
+                "load for ____ min.",
+                "no output moves; its alarm comes at once; 20.4 to 28.8 V behind it at the end",
+                faults, "Mains on; charged again within ____ h, no alarm left.", longer_min=30.0)
 
 
 def _choices(plant: Plant) -> Iterator[tuple[str, AtLeast]]:

@@ -7,13 +7,8 @@ from labkit.evidence.limits import success_limits
 from labkit.rig.effects import Effect
 from labkit.switchover.settings import switchover_budget
 from labkit.wording import listed
+from lessons.papers import effect_words as words
 from lessons.papers.basis import Basis
-from lessons.papers.effect_words import (
-    lamps_in_words,
-    outputs_in_words,
-    record_in_words,
-    roles_in_words,
-)
 from lessons.papers.paper import Column, Paper, PaperTable, Section
 from lessons.papers.results import CLAIM, COLUMNS, DEVIATIONS, MUST_SWITCH, STEPS, Planned
 from lessons.papers.steps import SheetStep, finders, steps_of
@@ -96,7 +91,7 @@ def switchover_test(basis: Basis) -> Paper:
             *_hidden(basis),
             Section("Deviations, and what was left untested", (
                 "A deviation keeps its number and its first reading. Categories:",),
-                points=tuple(f"{letter}: {words}." for letter, words in DEVIATIONS),
+                points=tuple(f"{letter}: {said}." for letter, said in DEVIATIONS),
                 tables=(PaperTable("", (
                     Column("number", "no.", 5), Column("step", "step, repeat", 9),
                     Column("category", "category", 7), Column("what", "what happened", 36),
@@ -160,7 +155,7 @@ def _limits(basis: Basis, steps: tuple[SheetStep, ...]) -> list[Section]:
             short_rows=3)]
     rows = []
     # The longer budget, where the two units have cycles of different lengths.
-    for cause, words in (("no power", "loss of power of the active unit"),
+    for cause, said in (("no power", "loss of power of the active unit"),
                          ("stopped", "announced: program stopped by hand"),
                          ("handed over", "handed over: fewer racks reached")):
         budget = max((switchover_budget(settings, cause=cause, takes_over=unit)
@@ -168,7 +163,7 @@ def _limits(basis: Basis, steps: tuple[SheetStep, ...]) -> list[Section]:
         terms = "; ".join(f"{term.name} {term.least_ms} to {term.most_ms}"
                           if term.least_ms != term.most_ms else f"{term.name} {term.most_ms}"
                           for term in budget.terms)
-        rows.append({"cause": words, "terms": terms, "least": str(budget.least_ms),
+        rows.append({"cause": said, "terms": terms, "least": str(budget.least_ms),
                      "most": str(budget.most_ms)})
     rows.append({"cause": "switchover by hand", "terms": "longest pause between two writes: "
                  "one cycle and one update of the racks", "least": "0",
@@ -204,11 +199,12 @@ def _expected(step: SheetStep, basis: Basis) -> dict[str, str]:
     """Return the expected values of a step."""
     effect: Effect | None = step.effect
     if effect is None:
-        return {"expected_roles": step.expected, "expected_lamps": "", "expected_outputs": "",
-                "expected_record": ""}
-    return {"expected_roles": roles_in_words(effect),
-            "expected_outputs": outputs_in_words(effect, basis.settings.hold_ms),
-            "expected_lamps": lamps_in_words(effect), "expected_record": record_in_words(effect)}
+        return dict.fromkeys(("expected_lamps", "expected_outputs", "expected_record"), "") | {
+            "expected_roles": step.expected}
+    return {"expected_roles": words.roles_in_words(effect),
+            "expected_outputs": words.outputs_in_words(effect, basis.settings.hold_ms),
+            "expected_lamps": words.lamps_in_words(effect),
+            "expected_record": words.record_in_words(effect)}
 
 
 def _tolerance(step: SheetStep) -> str:
@@ -258,22 +254,17 @@ def _readings(steps: tuple[SheetStep, ...]) -> PaperTable:
     columns = (Column("step", "step", 5), Column("limit", "limit, ms", 7, numbers=True),
                *(Column(f"r{number}", str(number)) for number in range(1, most + 1)),
                Column("within", "all within", 7), Column("record", "record no.", 8))
-    rows = []
-    for step in steps:
-        if step.effect is not None:
-            row = {"step": step.number, "limit": str(step.gap_limit_ms or "–")}
-            row |= {f"r{number}": "–" for number in range(step.repeats + 1, most + 1)}
-            rows.append(row)
-    return PaperTable("", columns, tuple(rows))
+    return PaperTable("", columns, tuple(
+        {"step": step.number, "limit": str(step.gap_limit_ms or "–")}
+        | {f"r{number}": "–" for number in range(step.repeats + 1, most + 1)}
+        for step in steps if step.effect is not None))
 
 
 def _hidden(basis: Basis) -> list[Section]:
-    rows = []
-    for fault, numbers in finders(basis).items():
-        rows.append({"fault": basis.faults[fault].label,
-                     "step": ", ".join(numbers) or "no step: see the failure-mode table"})
-    if not rows:
-        return []
+    rows = [{"fault": basis.faults[fault].label,
+             "step": ", ".join(numbers) or "no step: see the failure-mode table"}
+            for fault, numbers in finders(basis).items()]
     return [Section("Faults that nobody notices, and the step that finds them", (
         "With the fault present, these steps come out otherwise than listed.",), tables=(PaperTable(
-            "", (Column("fault", "fault", 60), Column("step", "found by step")), tuple(rows)),))]
+            "", (Column("fault", "fault", 60), Column("step", "found by step")), tuple(rows)),))] \
+        if rows else []
