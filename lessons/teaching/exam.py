@@ -128,7 +128,7 @@ def may_be_asked(item: Item) -> bool:
                 *(step.item for chain in lesson.chains for step in chain.steps)}
     if item.id in left_out or item.predicts or item.many_answers or not item.points:
         return False
-    form = item.on_paper(_numbers(item, 0), 0)
+    form = item.on_paper(lesson.numbers(item.case, 0), 0)
     return not (form.words or form.reason or form.grid and any(
         cell.words for cell in form.grid.cells.values() if not isinstance(cell, str)))
 
@@ -291,13 +291,10 @@ def _queue(number: str, seed: int) -> list[Item]:
     return [item for _, item in sorted(placed, key=lambda each: each[0])]
 
 
-def _numbers(item: Item, seed: int) -> SimpleNamespace:
-    return lesson_of(item.id).numbers(item.case, seed)
-
-
 def _answers(one: Item, other: Item, seed: int) -> bool:
     """Say whether the text of one question tells what another one asks for."""
-    text, asked = one.task(_numbers(one, seed), seed), question_of(None, other, seed)
+    asked = question_of(None, other, seed)
+    text = one.task(question_of(None, one, seed).numbers, seed)
     # A share may be told without its per cent.
     shares = [(value / 100, "") for value, of_unit in asked.results if of_unit == "%"]
     if any(tells(text, *result) for result in (*asked.results, *shares)):

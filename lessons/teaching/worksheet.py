@@ -274,6 +274,7 @@ def _after(writer: _Writer, notes, predictions, items) -> Iterator[_Piece]:
             if name in chains:
                 chain = chains[name]
                 if chain is shortest:
+                    yield _Piece(f'<p class="note">{escape(chain.title)}: at the screen.</p>', 6)
                     continue
                 begins = not turns and any(step.item for step in chain.steps)
                 turns = turns or begins
