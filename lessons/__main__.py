@@ -14,6 +14,8 @@ import webbrowser
 from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
+from functools import partial
+from importlib import import_module
 from pathlib import Path
 from typing import NoReturn
 
@@ -217,9 +219,7 @@ def _results(arguments: argparse.Namespace) -> int:
 
     results, claim = read_results(arguments.file), arguments.claim
     if arguments.plant and claim is None:
-        from labkit.plant.plant import load_plant
-
-        pair = load_plant(arguments.plant).pair
+        pair = _plant_of(arguments).pair
         if pair is None:
             raise ValueError(f"--plant must have a pair, got {arguments.plant}, which has none")
         claim = pair.coverage
@@ -288,39 +288,22 @@ def _plant_of(arguments: argparse.Namespace) -> object:
 
 def _kit(arguments: argparse.Namespace) -> None:
     """Write what an instructor hands out, from the lessons that were named or from all."""
-    from lessons.teaching import kit
+    from lessons.teaching.kit import numbers_of
 
     told = COMMANDS[arguments.command]
     if "warning" in told:
         _say(told["warning"])
-    given = {name: value for name, value in vars(arguments).items()
-             if name in ("seed", "variants", "minutes", "pass_percent", "export")}
-    plant = None
-    if "plant" in arguments:
-        given["plant"] = plant = _plant_of(arguments)
+    given = {word: value for word, value in vars(arguments).items()
+             if word not in ("command", "run", "folder", "language")}
+    if "plant" in given:
+        given["plant"] = _plant_of(arguments)
+    module, name = told["writes"].split(".")
     with _replaced_told(arguments.folder):
-        getattr(kit, told["writes"])(
-            arguments.folder, only=arguments.lesson, progress=_say, **given)
-    _say_numbers(plant, arguments.lesson)
-
-
-def _say_numbers(plant: object, only: Sequence[str] = ()) -> None:
-    """Say which questions have the numbers of the plant that was named."""
-    if plant:
-        from lessons.teaching.kit import numbers_of
-
-        _say(numbers_of(plant, only))
-
-
-def _course(arguments: argparse.Namespace) -> None:
-    from lessons.teaching.course import write_course
-
-    _say("For instructors: keys, run sheets and slides hold the answers.")
-    plant = _plant_of(arguments)
-    with _replaced_told(arguments.folder):
-        write_course(arguments.folder, arguments.plan, seed=arguments.seed, plant=plant, progress=_say)
-    _say_numbers(plant)
-    _say(f"Begin with {arguments.folder / 'index.html'}.")
+        getattr(import_module(f"lessons.teaching.{module}"), name)(
+            arguments.folder, progress=_say, **given)
+    if given.get("plant"):
+        # Which questions have the numbers of the plant that was named.
+        _say(numbers_of(given["plant"], given.get("only", ())))
 
 
 def _say(line: object) -> None:
@@ -345,8 +328,14 @@ def _class_counted(arguments: argparse.Namespace) -> None:
     from lessons.teaching.class_picture import plot_class
     from lessons.teaching.class_table import collect
 
-    files = [*filter(None, (arguments.csv, arguments.picture, arguments.page, arguments.aloud,
-                            arguments.marks))]
+    outputs = [each for each in (
+        (arguments.csv, "Table", lambda file: write_whole(file, table.to_csv(), "utf-8-sig")),
+        (arguments.picture, "Picture", lambda file: write_picture(partial(plot_class, table), file)),
+        (arguments.marks, "Marks", lambda file: write_whole(file, marks.to_csv(), "utf-8-sig")),
+        (arguments.page, "Page", lambda file: write_whole(file, class_page(table))),
+        (arguments.aloud, "Own words",
+         lambda file: write_whole(file, aloud_page(table, names=arguments.names)))) if each[0]]
+    files = [file for file, *_ in outputs]
     for file in files:
         _refuse_taken(file)
     # Some systems do not tell capitals from small letters.
@@ -354,27 +343,19 @@ def _class_counted(arguments: argparse.Namespace) -> None:
         raise ValueError(f"each file to write must have a name of its own, got {listed(map(str, files))}")
     if arguments.names and not arguments.aloud:
         raise ValueError("--names must come with --aloud FILE")
-    if (arguments.lesson or arguments.pass_percent is not None) and not arguments.marks:
+    if (arguments.only or arguments.pass_percent is not None) and not arguments.marks:
         raise ValueError("--lesson and --pass must come with --marks FILE")
     if arguments.feedback:
         new_folder(arguments.feedback)
     table = collect(arguments.folder)
     if arguments.marks:
-        marks = marks_of(table, arguments.lesson, arguments.pass_percent)
+        marks = marks_of(table, arguments.only, arguments.pass_percent)
     _say(table.to_text())
-    for file, said, text in (
-            (arguments.csv, "Table", lambda: "\ufeff" + table.to_csv()),
-            (arguments.marks, "Marks", lambda: "\ufeff" + marks.to_csv()),
-            (arguments.page, "Page", lambda: class_page(table)),
-            (arguments.aloud, "Own words", lambda: aloud_page(table, names=arguments.names))):
-        if file:
-            write_whole(file, text())
-            _say(f"{said} written to {file}")
+    for file, said, write in outputs:
+        write(file)
+        _say(f"{said} written to {file}")
     if arguments.marks:
         _say(f"Marked: lessons {', '.join(marks.lessons) or 'none'}, {marks.most} points")
-    if arguments.picture:
-        write_picture(lambda ax: plot_class(table, ax), arguments.picture)
-        _say(f"Picture written to {arguments.picture}")
     if arguments.feedback:
         _say(f"Pages of feedback in {arguments.feedback}: "
              f"{len(write_feedback(table, arguments.feedback))}")

@@ -92,10 +92,10 @@ def test_two_new_versions_on_one_day_have_two_names(lay, source, tmp_path):
     for version in ("second", "third"):
         (source / "01_one.ipynb").write_text(f"one, {version} version")
         last = lay()[0]
-    assert last == Laid("01_one.ipynb", Laying.BESIDE, "01_one_2031-05-07_2.ipynb")
+    assert last == Laid("01_one.ipynb", Laying.BESIDE, "01_one_2031-05-07-2.ipynb")
     after = contents(tmp_path / "mine")
     assert after["01_one_2031-05-07.ipynb"] == "one, second version"
-    assert after["01_one_2031-05-07_2.ipynb"] == "one, third version"
+    assert after["01_one_2031-05-07-2.ipynb"] == "one, third version"
 
 
 @pytest.mark.parametrize("damage", ["", "not json", "[]"])

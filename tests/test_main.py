@@ -18,7 +18,7 @@ import pytest
 
 import lessons.desk.learner_folder
 from lessons.__main__ import COMMANDS, main
-from lessons.desk.lab import lab_arguments, lab_environment
+from lessons.desk.lab import lab_environment
 from lessons.desk.learner_folder import lessons_source
 from lessons.exercises.learner_record import FOLDER_VARIABLE, LearnerRecord
 
@@ -282,11 +282,6 @@ def test_settings_and_variant_reach_the_papers(tmp_path, capsys):
     # (2 - 1) x 100 + 10 to 2 x 100 + 10, and 65 to 125 of what follows.
     assert "heartbeat 100 ms" in text and "| 175 | 335 |" in text
     assert sorted(path.suffix for path in out.iterdir()) == [".csv", ".html", ".md"]
-
-
-def test_port_is_checked_by_the_library_too():
-    with pytest.raises(ValueError, match="port must be from 1 to 65535, got 0"):
-        lab_arguments(".", port=0)
 
 
 def test_environment_keeps_other_configuration():

@@ -73,16 +73,9 @@ def lab_arguments(
     list of str
         The words after `jupyter lab`.
 
-    Raises
-    ------
-    ValueError
-        `port` is outside 1 to 65535.
-
     >>> lab_arguments("work", browser=False, port=8890)[-2:]
     ['--no-browser', '--port=8890']
     """
-    if port is not None and not 1 <= port <= 65535:
-        raise ValueError(f"port must be from 1 to 65535, got {port}")
     folder = Path(folder).resolve()
     arguments = [
         f"--ServerApp.root_dir={folder}",

@@ -4,13 +4,13 @@ import datetime
 import hashlib
 import json
 import os
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from enum import Enum
 from pathlib import Path
 
 from labkit.reading import read_utf8
-from labkit.writing import write_whole
+from labkit.writing import write_new, write_whole
 
 
 class Laying(Enum):
@@ -104,7 +104,8 @@ def lay_lessons(
             f"got {target}"
         )
     day = today or datetime.date.today()
-    names = list(_files(origin))
+    # The code beside the notebooks is not the learner's.
+    names = sorted(path.name for path in origin.glob("*.ipynb"))
     if not names:
         raise FileNotFoundError(f"no lessons in {origin}")
     target.mkdir(parents=True, exist_ok=True)
@@ -115,7 +116,8 @@ def lay_lessons(
         content = turn((origin / name).read_bytes())
         entry, known[name] = _lay(target, name, content, known.get(name, {}), day)
         laid.append(entry)
-    _write(note, json.dumps(known, indent=1).encode())
+    note.parent.mkdir(exist_ok=True)
+    write_whole(note, json.dumps(known, indent=1))
     return tuple(laid)
 
 
@@ -168,36 +170,20 @@ def _lay(
     new = hashlib.sha256(content).hexdigest()
     fresh = {"file": new, "brought": new}
     if not file.exists():
-        _write(file, content)
+        write_whole(file, content)
         return Laid(name, Laying.NEW), fresh
     # What is there and is no file is the learner's too; a pipe would keep us waiting.
     current = hashlib.sha256(file.read_bytes()).hexdigest() if file.is_file() else ""
     if current == new:
         return Laid(name, Laying.SAME), fresh
     if current == known.get("file"):
-        _write(file, content)
+        write_whole(file, content)
         return Laid(name, Laying.UPDATED), fresh
     if known.get("brought") == new:
         return Laid(name, Laying.KEPT), known
-    beside = _free_name(file, day)
-    _write(beside, content)
+    beside = write_new(target, f"{file.stem}_{day.isoformat()}{file.suffix}", content)
     place = beside.relative_to(target).as_posix()
     return Laid(name, Laying.BESIDE, place), {**known, "brought": new}
-
-
-def _files(origin: Path) -> Iterator[str]:
-    """Yield the names of the notebooks; the code beside them is not the learner's."""
-    yield from (path.name for path in sorted(origin.glob("*.ipynb")))
-
-
-def _free_name(file: Path, day: datetime.date) -> Path:
-    stem = f"{file.stem}_{day.isoformat()}"
-    candidate = file.with_name(f"{stem}{file.suffix}")
-    number = 2
-    while candidate.exists():
-        candidate = file.with_name(f"{stem}_{number}{file.suffix}")
-        number += 1
-    return candidate
 
 
 def _read_note(note: Path) -> dict[str, dict[str, str]]:
@@ -210,8 +196,3 @@ def _read_note(note: Path) -> dict[str, dict[str, str]]:
         return {}
     return {name: said for name, said in known.items()
             if isinstance(said, dict) and all(isinstance(word, str) for word in said.values())}
-
-
-def _write(file: Path, content: bytes) -> None:
-    file.parent.mkdir(parents=True, exist_ok=True)
-    write_whole(file, content)

@@ -74,10 +74,8 @@ class Lecture:
             raise ValueError(f"lesson must be one that has a story, {listed([*STORIES])}, "
                              f"got {lesson!r}{why}")
         plant = load_plant()
-        self.outbox: list[object] = []
         self.panel = _Wall(lambda: Rig(plant), task=TASK, projector=True,
                            story=StoryDesk(plant).named(STORIES[lesson]))
-        self.panel.outbox = self.outbox
         self.title = f"Lesson {lesson}: {STORIES[lesson]}"
 
     def page(self) -> str:
@@ -88,9 +86,8 @@ class Lecture:
 
     def answer(self, message: dict) -> list[object]:
         """Do what was pressed in the page, and return what it is to show."""
+        said = self.panel.outbox = []
         self.panel.receive(message)
-        said = [*self.outbox]
-        self.outbox.clear()
         return said
 
 

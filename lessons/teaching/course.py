@@ -127,7 +127,7 @@ def _part(lesson: LessonFile, how: str, dropped: list) -> CoursePart:
                       tuple(titles[name] for name in dict.fromkeys(home)))
 
 
-def write_course(folder: str | Path, name: str, *, seed: int = 0, plant: Plant | None = None,
+def write_course(folder: str | Path, plan: str, *, seed: int = 0, plant: Plant | None = None,
                  progress: Callable[[str], None] = lambda line: None) -> tuple[Path, ...]:
     """Write a course: index, plan, papers of each lesson, cards, and one document of all to print.
 
@@ -135,7 +135,7 @@ def write_course(folder: str | Path, name: str, *, seed: int = 0, plant: Plant |
     ----------
     folder : str or Path
         Made if it is not there.
-    name : str
+    plan : str
         "evening", "two-days" or "five-weeks", as in `plans.toml`.
     seed : int
         Which numbers the class has.
@@ -150,7 +150,7 @@ def write_course(folder: str | Path, name: str, *, seed: int = 0, plant: Plant |
         When the folder cannot be written.
     """
     with at_plant(plant):
-        return _write_course(Path(folder), name, seed, plant_asked() or load_plant(), progress)
+        return _write_course(Path(folder), plan, seed, plant_asked() or load_plant(), progress)
 
 
 def _write_course(folder: Path, name: str, seed: int, plant: Plant, progress: Callable[[str], None]
@@ -197,6 +197,7 @@ def _write_course(folder: Path, name: str, seed: int, plant: Plant, progress: Ca
                              seed=seed))
     write("to_print.html", page("to_print.html.j2", title=title, teacher=[*map(_body, teacher_parts)],
                                 pupil=[*map(_body, (*class_pages, cards))]))
+    progress(f"Begin with {folder / 'index.html'}.")
     return tuple(written)
 
 
