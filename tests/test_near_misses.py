@@ -104,13 +104,18 @@ def test_the_nearest_counts_and_both_where_two_are_as_near():
 def test_limits_of_what_is_right_and_near_by_hand():
     """Of whole tens nobody knows the last figure; a limit belongs to what is inside of it."""
     assert [as_given(parse(text)).half for text in ("40", "60 000", "0.58")] == [0.5, 500, 0.005]
+    # 1000 has four places; 75 that was calculated is a number of three figures, 75.0
+    assert [as_given(parse(text)).half for text in ("1000", "3*20 + 15")] == [
+        50, pytest.approx(0.05, rel=1e-12)]
 
-    def place(value, half, right, one=None, exact=False):
-        return place_of(Given(value, half), right, one=one, exact=exact, tolerance=0.0)
+    def place(value, half, right, one=None, exact=False, tolerance=0.0):
+        return place_of(Given(value, half), right, one=one, exact=exact, tolerance=tolerance)
 
     assert place(0.0, 0.0, 0.0, exact=True) == "right"
     # 2 % of 100 are 2
     assert (place(102.0, 0.05, 100.0), place(102.1, 0.05, 100.0)) == ("near", "off")
+    assert (place(110.0, 0.05, 100.0, tolerance=0.1), place(110.1, 0.05, 100.0, tolerance=0.1)) == (
+        "right", "off")
     # what is left to 1 is 0.0001, and 0.00015 is half as much again
     assert place(0.99985, 5e-6, 0.9999, one=1.0) == "off"
 
