@@ -10,11 +10,12 @@ import pytest
 
 from lessons.exercises.formulas import Spoken, route, tree_of, worked_out
 from lessons.exercises.item import Case, Hints
-from lessons.exercises.judging import Formula, Given, Hit, nearest
+from lessons.exercises.judging import Formula, Given, Hit, as_given, nearest, place_of
 from lessons.exercises.learner_record import LearnerRecord
 from lessons.exercises.lookup import lesson_of
 from lessons.exercises.near_misses import COMMON, SINGLE, Slips, far_off, value_of
 from lessons.exercises.numeric import Fingerprint, Numeric
+from lessons.exercises.quantities import parse
 from lessons.exercises.replies import STOP_HERE, Verdict
 from lessons.exercises.session import Session
 from lessons.teaching.item_page import item_page
@@ -99,6 +100,38 @@ def test_the_nearest_counts_and_both_where_two_are_as_near():
     # Two slips at a time need three figures, or the very number.
     assert not nearest(Given(4.1, 0.05), [(4.11, hits[0][1])], pairs=True)
     assert nearest(Given(4.0, 0.5), [(4.0, hits[0][1])], pairs=True)
+
+
+def test_limits_of_what_is_right_and_near_by_hand():
+    """Of whole tens nobody knows the last figure; a limit belongs to what is inside of it."""
+    assert [as_given(parse(text)).half for text in ("40", "60 000", "0.58")] == [0.5, 500, 0.005]
+    # 1000 has four places; 75 that was calculated is a number of three figures, 75.0
+    assert [as_given(parse(text)).half for text in ("1000", "3*20 + 15")] == [
+        50, pytest.approx(0.05, rel=1e-12)]
+
+    def place(value, half, right, one=None, exact=False, tolerance=0.0):
+        return place_of(Given(value, half), right, one=one, exact=exact, tolerance=tolerance)
+
+    assert place(0.0, 0.0, 0.0, exact=True) == "right"
+    # 2 % of 100 are 2
+    assert (place(102.0, 0.05, 100.0), place(102.1, 0.05, 100.0)) == ("near", "off")
+    assert (place(110.0, 0.05, 100.0, tolerance=0.1), place(110.1, 0.05, 100.0, tolerance=0.1)) == (
+        "right", "off")
+    # what is left to 1 is 0.0001, and 0.00015 is half as much again
+    assert place(0.99985, 5e-6, 0.9999, one=1.0) == "off"
+
+
+def test_limits_of_what_a_slip_explains_by_hand():
+    hit = Hit("a", None, "", "")
+    # two slips at a time: half of four figures, 0.5 of 1000
+    assert nearest(Given(1000.4, 0.05), [(1000.0, hit)], pairs=True) == [hit]
+    assert nearest(Given(1000.6, 0.05), [(1000.0, hit)], pairs=True) == []
+    # 1 of 100 is moved enough, 0.9 is hardly moved, and 0.2 more than a tenth of that
+    assert nearest(Given(100.2, 0.3), [(100.0, hit)], right=101.0) == [hit]
+    assert nearest(Given(100.2, 0.3), [(100.0, hit)], right=100.9) == []
+    # 35.39 cut to 35.3; 35.45 is beyond one in the last place
+    assert nearest(Given(35.3, 0.05), [(35.39, hit)]) == [hit]
+    assert nearest(Given(35.3, 0.05), [(35.45, hit)]) == []
 
 
 def test_a_route_puts_the_numbers_in():

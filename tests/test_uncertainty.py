@@ -6,7 +6,14 @@ import numpy as np
 import pytest
 
 from labkit.plant.plant import load_plant
-from labkit.plant.sensitivity import Assumption, _break_even, _net, assumptions, sensitivity
+from labkit.plant.sensitivity import (
+    Assumption,
+    Swing,
+    _break_even,
+    _net,
+    assumptions,
+    sensitivity,
+)
 from labkit.plant.uncertainty import PRICE, Uncertainty, drawn, joint_uncertainty
 
 PLANT = load_plant()
@@ -127,3 +134,20 @@ def test_the_same_seed_gives_the_same_draws_and_ranges_hold_the_median():
 def test_refusals(call, message):
     with pytest.raises(ValueError, match=message):
         call()
+
+
+@pytest.mark.parametrize(("nets", "turns"), [
+    ((-1.0, -2.0, 3.0), True), ((1.0, -2.0, 3.0), True), ((0.0, 1.0, 2.0), True),
+    ((1.0, 2.0, 3.0), False), ((-1.0, -2.0, 0.0), False)])
+def test_a_verdict_turns_where_its_sign_does(nets, turns):
+    assert Swing(Assumption("costs: cost", 1.0, 0.5, 2.0, ""), *nets).turns is turns
+
+
+@pytest.mark.parametrize(("slope", "zero", "limit", "pays"), [
+    (0.1, 4.0, 4.0, "above"), (-0.1, 4.0, 4.0, "below"),
+    # a thousand times the value is tried, and no more
+    (1.0, 900.0, 900.0, "above"), (1.0, 5000.0, None, "never"), (-1.0, 5000.0, None, "always")])
+def test_a_break_even_is_where_the_line_passes_zero(slope, zero, limit, pays):
+    found = _break_even(lambda _, value: slope * (value - zero),
+                        Assumption("costs: cost", 1.0, 0.5, 2.0, ""))
+    assert (found.limit, found.pays) == (limit and pytest.approx(limit, rel=1e-8), pays)
