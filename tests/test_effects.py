@@ -10,6 +10,7 @@ from labkit.switchover.fault_kinds import faults_of
 from labkit.switchover.lamps import lamps_of
 from labkit.switchover.roles import Outputs, Role
 from labkit.switchover.settings import PairSettings, switchover_budget
+from tests.line_and_engine import Judge
 
 PLANT = load_plant()
 
@@ -98,11 +99,18 @@ def test_a_frozen_leader_is_not_missed_and_costs_a_restart(effects):
     assert times_s["low trip"] - times_s["pumps off"] == pytest.approx(30.0, rel=0.02)
 
 
-def test_lost_functions_follow_the_wiring(effects):
-    for (fault, _), effect in effects.items():
-        state = PLANT.state(faults_of(PLANT)[fault].breaks)
-        shown = [name for name in effect.functions_lost if name in PLANT.functions]
-        assert shown == [name for name, works in state.works.items() if not works]
+def test_lost_functions_are_those_that_the_engine_has_lost(effects):
+    """Judged from histories and roles: a frozen unit loses control, a dark one the view as well."""
+    judge = Judge(PLANT)
+    for (fault, leader), effect in effects.items():
+        pair = Switchover(PLANT)
+        if leader == "KF2":
+            pair.request_role_change()
+        pair.run_for(2_000)
+        pair.switch_on(fault)
+        pair.run_for(70_000)
+        shown = {name for name in effect.functions_lost if name in PLANT.functions}
+        assert shown == judge.lost_after(pair, ()), (fault, leader)
 
 
 def test_losing_the_view_touches_no_control(effects):

@@ -18,6 +18,7 @@ from types import MappingProxyType
 from labkit.arguments import instance, one_of
 from labkit.plant.plant import Plant
 from labkit.rig.rig import VERBS, Rig
+from labkit.rig.state_line import lost_functions
 from labkit.rig.tank import Happening
 from labkit.switchover.engine import Switchover
 from labkit.switchover.fault_kinds import faults_of
@@ -104,7 +105,7 @@ class Effect:
     outputs_worst, outputs_after : mapping of str to Outputs
         For each rack.
     functions_lost : tuple of str
-        Functions that the broken parts do not leave working, those that are only counted too.
+        Functions that are lost at the end, batteries taken as empty, those only counted too.
     panel_sees : bool
         Whether a panel sees the plant at the end.
     redundancy_lost : bool
@@ -296,7 +297,7 @@ def course_of(plant: Plant, actions: Iterable[Do], settings: PairSettings | None
         outputs_worst=MappingProxyType({rack: _worst(history, start_ms)
                                         for rack, history in histories.items()}),
         outputs_after=MappingProxyType(dict(after.outputs)),
-        functions_lost=_lost(plant, pair),
+        functions_lost=lost_functions(plant, pair, rig._broken()),
         panel_sees=after.panel_sees,
         redundancy_lost=after.redundancy_lost,
         alarms=tuple(dict.fromkeys(each.new for each in alarms)),
@@ -381,13 +382,6 @@ class _Looking:
         """Go on to a time; once something was seen there is no need to look any more."""
         self.until_seen(pair, end_ms)
         pair.run_to(end_ms)
-
-
-def _lost(plant: Plant, pair: Switchover) -> tuple[str, ...]:
-    known = faults_of(plant)
-    broken = frozenset().union(*(known[each].breaks for each in pair.faults))
-    return tuple(name for name in plant.functions_counted
-                 if plant.condition(name, broken) is False)
 
 
 def _worst(history, start_ms: int) -> Outputs:

@@ -116,14 +116,9 @@ def state_line(pair: Switchover, broken: frozenset[str]) -> PlantState:
     out = broken | out_of_use(pair)
     counted = _counted(plant, out)
     tried = {} if is_settled(pair, broken) else _tried(pair, plant, counted, broken)
-    # a stopped unit with supply is seen by a panel
-    dark = out - {unit for unit, role in snapshot.roles.items() if role is not Role.OFF}
     works, details, per_h, beside = {}, {}, {}, {}
     for name, function in plant.functions.items():
-        sight = _with_sight(plant, function)
-        condition = plant.condition(name, out)
-        if sight.needs != function.needs:
-            condition = all_of([condition, plant.condition(sight, dark)])
+        condition = _kept(plant, function, out, snapshot)
         works[name] = condition is not False
         by_structure = counted.next_failure_details[name]
         per_h[name] = counted.failures_per_h[name] if works[name] else 0.0
@@ -140,6 +135,28 @@ def state_line(pair: Switchover, broken: frozenset[str]) -> PlantState:
         broken, works, {name: tuple(each.name for each in found)
                         for name, found in details.items()}, details, per_h,
         _counted(pair.plant, frozenset()).healthy_failures_per_h, beside)
+
+
+def lost_functions(plant: Plant, pair: Switchover, broken: frozenset[str]) -> tuple[str, ...]:
+    """Return the functions that are lost now, those that are only counted too.
+
+    >>> from labkit.plant.plant import load_plant
+    >>> lost_functions(load_plant(), Switchover(load_plant()), frozenset({"TF1"}))
+    ('see and act',)
+    """
+    out, snapshot = broken | out_of_use(pair), pair.snapshot()
+    return tuple(name for name, function in plant.functions_counted.items()
+                 if _kept(plant, function, out, snapshot) is False)
+
+
+def _kept(plant: Plant, function: Function, out: frozenset[str], snapshot: Snapshot) -> Condition:
+    """Return what else a function needs; a panel must see a controller with supply."""
+    condition, sight = plant.condition(function.name, out), _with_sight(plant, function)
+    if condition is False or sight.needs == function.needs:
+        return condition
+    # a stopped unit with supply is seen by a panel
+    dark = out - {unit for unit, role in snapshot.roles.items() if role is not Role.OFF}
+    return all_of([condition, plant.condition(sight, dark)])
 
 
 def _with_sight(plant: Plant, function: Function) -> Function:

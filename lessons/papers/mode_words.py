@@ -136,10 +136,10 @@ def time_words(effect: Effect) -> str:
 
 def covers(basis: Basis, effect: Effect, fault: Fault) -> str:
     """Say what keeps the plant going, and until what."""
-    if effect.functions_lost:
-        return "nothing: repair, spare, running by hand"
-    if effect.gap_open:
+    if effect.gap_open and _in_pair(basis, fault):
         return "nothing by itself: take the unit out by hand"
+    if effect.functions_lost or effect.gap_open:
+        return "nothing: repair, spare, running by hand"
     if not fault.breaks:
         if MODES[fault.mode].passes and effect.worst is Outputs.FAIL_STATE:
             return "it comes back by itself; nothing covers it until then"
@@ -195,11 +195,14 @@ def _stops(effect: Effect) -> bool:
     return bool(effect.functions_lost or effect.gap_open or effect.worst is Outputs.FAIL_STATE)
 
 
+def _in_pair(basis: Basis, fault: Fault) -> bool:
+    return basis.plant.pair is not None and fault.unit in basis.plant.pair.units
+
+
 def lost_h(basis: Basis, fault: Fault, effect: Effect, lasts_h: float | None) -> float | None:
     """Return for how long a fault by itself takes a function or the outputs; None if unknown."""
-    pair = basis.plant.pair
-    if pair is not None and fault.unit in pair.units and effect.gap_open:
-        return pair.restart_h
+    if effect.gap_open and _in_pair(basis, fault):
+        return basis.plant.pair.restart_h
     if effect.functions_lost or effect.gap_open:
         return lasts_h
     return effect.longest_gap_ms / 3_600_000.0
