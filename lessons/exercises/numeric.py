@@ -377,8 +377,10 @@ class Numeric(Item, Cell):
             rung, words = far_off(left, self.whole - right, readings[0].half)
             if rung == "power of ten":
                 power = round(math.log10(left / (self.whole - right)))
-                nines = f"{abs(power)} nine{'s' * (abs(power) > 1)} too {'few' if power > 0 else 'many'}"
-                return Judgement(Verdict.LOOK_AGAIN, f"{said} has {nines}: how many stand in a row?",
+                many = {1: "one nine", 2: "two nines"}.get(abs(power), f"{abs(power)} nines")
+                way = "few" if power > 0 else "many"
+                return Judgement(Verdict.LOOK_AGAIN,
+                                 f"{said} has {many} too {way}: how many stand in a row?",
                                  value, "S01", slip="count of nines")
             words = f"leaves {decimals(left, 3)} {self.unit} to {shown(self.whole)} {self.unit}. That {words}"
         else:
