@@ -361,7 +361,7 @@ class Numeric(Item, Cell):
         if scale != 1.0:  # the unit of another number
             judged = (self._marked(said, given, numbers, {})
                       or self._slipped(said, given, numbers, COMMON)
-                      or self._alone(said, given, numbers))
+                      or self._alone(said, given, numbers, "quotient:"))
             if judged is not None:
                 return replace(judged, verdict=Verdict.UNIT, slip=f"{judged.slip}; unit: {self.unit}",
                                shows=f"{judged.shows} And the number belongs to {self.unit}.")
@@ -464,11 +464,11 @@ class Numeric(Item, Cell):
         found = (self._by(said, given, self._singles(numbers, rank), numbers) for rank in ranks)
         return next(filter(None, found), None)
 
-    def _alone(self, said: str, given: Given, numbers: SimpleNamespace, *, alone: bool = True
-               ) -> Judgement | None:
+    def _alone(self, said: str, given: Given, numbers: SimpleNamespace,
+               kinds: str | tuple[str, ...] = ALONE, *, alone: bool = True) -> Judgement | None:
         """Judge what two quantities give, worked with nothing else; or one quantity more."""
         found = (one for one in self._singles(numbers, EXTRA)
-                 if one[1].id.startswith(ALONE) is alone)
+                 if one[1].id.startswith(kinds) is alone)
         return self._by(said, given, found, numbers, pairs=True, most=1)
 
     def _rare(self, said: str, given: Given, numbers: SimpleNamespace, right: float
@@ -507,7 +507,7 @@ class Numeric(Item, Cell):
     def _named(self, said: str, value: float, hits: Sequence[Hit], numbers: SimpleNamespace
                ) -> Judgement:
         # What could hurt somebody goes first.
-        hits = {(hit.does, hit.question): hit for hit in reversed(hits)}.values()
+        hits = {(hit.does, hit.question): hit for hit in hits}.values()  # none twice
         first, *others = sorted(hits, key=lambda hit: not hit.question.startswith(STOP_HERE))
         if first.question:
             shows = first.question
