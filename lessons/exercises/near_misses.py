@@ -473,7 +473,7 @@ class _Maker:
                     (1, Fixed(100.0)), (-1, Product(((1, Fixed(100.0)), (1, quotient)))))),
                     f"is what {said} divided by {below} leaves to 100 %",
                     "what does that say")
-            if names.unit_of(one) is not None and "8760" not in (one, other) and self._alike(one, other):
+            if {one, other} <= set(inside) and names.unit_of(one) and self._alike(one, other):
                 both = Sum(((1, first), (1, self._converted(other, one))))
                 share = ((1, first), (-1, both), (1, Fixed(100.0)))
                 for much, words in ((2, ""), (3, ", in per cent")):

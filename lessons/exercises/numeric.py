@@ -362,7 +362,7 @@ class Numeric(Item, Cell):
         if scale != 1.0:  # the unit of another number
             judged = (self._marked(said, given, numbers, {})
                       or self._slipped(said, given, numbers, COMMON)
-                      or self._alone(said, given, numbers))
+                      or self._alone(said, given, numbers, "quotient:"))
             if judged is not None:
                 return replace(judged, verdict=Verdict.UNIT, slip=f"{judged.slip}; unit: {self.unit}",
                                shows=f"{judged.shows} And the number belongs to {self.unit}.")
@@ -378,8 +378,10 @@ class Numeric(Item, Cell):
             rung, words = far_off(left, self.whole - right, readings[0].half)
             if rung == "power of ten":
                 power = round(math.log10(left / (self.whole - right)))
-                nines = f"{abs(power)} nine{'s' * (abs(power) > 1)} too {'few' if power > 0 else 'many'}"
-                return Judgement(Verdict.LOOK_AGAIN, f"{said} has {nines}: how many stand in a row?",
+                many = {1: "one nine", 2: "two nines"}.get(abs(power), f"{abs(power)} nines")
+                way = "few" if power > 0 else "many"
+                return Judgement(Verdict.LOOK_AGAIN,
+                                 f"{said} has {many} too {way}: how many stand in a row?",
                                  value, "S01", slip="count of nines")
             words = f"leaves {decimals(left, 3)} {self.unit} to {shown(self.whole)} {self.unit}. That {words}"
         else:
@@ -463,11 +465,11 @@ class Numeric(Item, Cell):
         found = (self._by(said, given, self._singles(numbers, rank), numbers) for rank in ranks)
         return next(filter(None, found), None)
 
-    def _alone(self, said: str, given: Given, numbers: SimpleNamespace, *, alone: bool = True
-               ) -> Judgement | None:
+    def _alone(self, said: str, given: Given, numbers: SimpleNamespace,
+               kinds: str | tuple[str, ...] = ALONE, *, alone: bool = True) -> Judgement | None:
         """Judge what two quantities give, worked with nothing else; or one quantity more."""
         found = (one for one in self._singles(numbers, EXTRA)
-                 if one[1].id.startswith(ALONE) is alone)
+                 if one[1].id.startswith(kinds) is alone)
         return self._by(said, given, found, numbers, pairs=True, most=1)
 
     def _rare(self, said: str, given: Given, numbers: SimpleNamespace, right: float
@@ -506,7 +508,7 @@ class Numeric(Item, Cell):
     def _named(self, said: str, value: float, hits: Sequence[Hit], numbers: SimpleNamespace
                ) -> Judgement:
         # What could hurt somebody goes first.
-        hits = {(hit.does, hit.question): hit for hit in reversed(hits)}.values()
+        hits = {(hit.does, hit.question): hit for hit in hits}.values()  # none twice
         first, *others = sorted(hits, key=lambda hit: not hit.question.startswith(STOP_HERE))
         if first.question:
             shows = first.question
