@@ -19,7 +19,7 @@ from lessons.__main__ import main
 from lessons.desk.lecture import STORIES, Lecture, _handler
 from lessons.panels.rig_file import rig_file_html, story_words
 from lessons.panels.rig_table import _digest, _Finder, rig_table
-from tests.browser import find_browser
+from tests.browser import chromium, find_browser
 from tests.rig_walks import pages, walks
 from tests.test_settled import rig_after
 
@@ -188,6 +188,44 @@ def test_a_lecture_shows_what_each_act_of_its_story_did(plant, lesson):
     assert answer["slots"]["=position"] == "1"
     assert re.match(r"(\d\.\d{3} s: KF2 took over|KF. (still )?leads|KF1 and KF2 lead)", answer["slots"]["act"])
     assert "lk-projector" in lecture.panel.look
+
+
+FETCH = """window.fetch = async (_, {body}) => {
+    const said = await window.asked(body);
+    return {json: async () => JSON.parse(said)};
+}"""
+
+
+@needs_browser
+def test_a_low_wall_shows_the_rig_on_one_screen_and_loses_no_key(tmp_path):
+    lecture, file, said = Lecture("04"), tmp_path / "lecture.html", []
+
+    def asked(body):
+        said.append(json.dumps(lecture.answer(json.loads(body))))
+        return said[-1]
+
+    file.write_text(lecture.page(), encoding="utf-8")
+    with chromium() as browser:
+        page = browser.new_page(viewport={"width": 1366, "height": 768})
+        page.expose_function("asked", asked)
+        page.add_init_script(FETCH)
+        page.goto(file.as_uri())
+        acts = page.get_by_label("Acts").first
+        acts.focus()
+        for key in ("ArrowDown", "ArrowDown", "ArrowUp", "ArrowDown", "ArrowUp"):
+            page.keyboard.press(key)
+        # The record, the width, and five keys.
+        for _ in range(400):
+            page.wait_for_timeout(50)
+            if len(said) == 7:
+                break
+        page.get_by_text("KF2 leads alone; KF1 is off.").first.wait_for()
+        assert acts.evaluate("list => list.selectedIndex") == 1
+        for place in ("[data-part=KF30]", "[data-s='lv.now']", "[data-s='f1']", "[data-s=r3]",
+                      "[data-slow]"):
+            box = page.locator(f".lk-rig {place}").bounding_box()
+            assert box["y"] + box["height"] <= 768, place
+        page.close()
 
 
 def test_slow_motion_goes_through_an_act_of_a_story():

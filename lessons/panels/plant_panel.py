@@ -288,9 +288,12 @@ class PlantPanel(Shown, anywidget.AnyWidget):
             raise ValueError(f"width must be one of {WIDTHS}, got {width!r}")
         self.width = width
         view = self.rig.view()
-        self._values = self._now(view)
+        before, self._values = self._values, self._now(view)
+        # A list beside the picture that was drawn anew would lose the focus, and the next key.
+        slots = {key: value for key, value in self._values.items()
+                 if not key.endswith("@html") or before.get(key) != value}
         self.send({"picture": _picture(self.rig.plant, width).svg(view, self._values),
-                   "slots": self._values})
+                   "slots": slots})
 
     def fold(self, drawer: str, shut: bool) -> None:
         """Fold a drawer away, or open it."""

@@ -133,7 +133,9 @@ function driver(data) {
     const now = values(), fresh = {};
     for (const [key, value] of Object.entries(now)) {
       // A box that was ticked in vain is set back; a list that was built anew has no choice yet.
-      if (key[0] === "=" || more.picture || sent[key] !== value) fresh[key] = value;
+      if (key[0] === "=" || (more.picture && !key.endsWith("@html")) || sent[key] !== value) {
+        fresh[key] = value;
+      }
     }
     sent = now;
     heard({ ...more, slots: fresh });
