@@ -46,7 +46,7 @@ def test_the_first_click_on_a_word_lands_on_it(workplace):
         link = page.locator("a[href*='#cell-id=word-']")
         assert link.filter(has_text="MTTR").first.get_attribute("title").startswith("Mean time to")
         link.filter(has_text="minimal cut set").first.click()
-        word = page.locator("#minimal-cut-set")
+        word = page.get_by_role("heading", name="minimal cut set")
         word.wait_for()
 
         def seen():
