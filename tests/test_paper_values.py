@@ -262,7 +262,7 @@ def drawn(plant, number):
 
 def test_bars_are_as_long_as_their_money():
     """440 of the picture for the dearest, 15 068: V1a 11 099 x 440 / 15 068 = 324.1, then 45.3."""
-    texts, bars = drawn("brackenquay", 0)
+    texts, bars = drawn("brackenquay", -2)
     assert bars[:3] == [(250, 440), (250, pytest.approx(324.1, abs=0.05)),
                         (pytest.approx(574.1, abs=0.05), pytest.approx(45.3, abs=0.05))]
     assert len(bars) == 2 * 9 - 1  # the first has no price
@@ -271,7 +271,7 @@ def test_bars_are_as_long_as_their_money():
 
 def test_tornado_is_drawn_to_scale():
     """Ticks of 2000, 151 apart; the file's 2420 stands at 326.8 + 2.42 x 75.5 = 509.5."""
-    texts, bars = drawn("brackenquay", 1)
+    texts, bars = drawn("brackenquay", -1)
     assert [texts[text] for text in ("0", "2 000", "4 000", "6 000")] == [
         326.8, 477.8, 628.8, 779.7]
     assert "1 000" not in texts and "8 000" not in texts

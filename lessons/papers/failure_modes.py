@@ -59,15 +59,14 @@ def failure_modes(basis: Basis) -> Paper:
                 tables=(shared_items(basis),)),
         Section("Nobody notices: these need a test", (
             "While nobody notices, the fault waits for the next test or the next demand; a second "
-            "fault then meets a plant without its cover.",),
+            "fault then meets a plant without its cover." if hidden else
+            "By the rules every fault of this plant shows itself at once.",),
             tables=(PaperTable("", (Column("number", "no.", 9),
                                     Column("designation", "designation", 30),
                                     Column("mode", "mode", 18),
                                     Column("action", "test that finds it"),
                                     Column("until", "waits until", 16)),
-                          tuple(mode.row for mode in hidden)),), short_rows=8) if hidden else
-        Section("Nobody notices: these need a test",
-                ("By the rules every fault of this plant shows itself at once.",)),
+                               tuple(mode.row for mode in hidden)),) * bool(hidden), short_rows=8),
         Section("The table", (
             "A row says what the fault does by itself, as run by the rules. Where it matters who "
             "leads there are two rows, each with half of the rate. Like parts share a row, with "

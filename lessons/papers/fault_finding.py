@@ -199,15 +199,15 @@ def _complaints(finder: FaultFinder, symptoms: list[tuple[Symptom, list[Run]]]) 
         (_said(finder, run), run, f"no. {place[id(run)]}") for run in finder.runs])
 
 
-def _alarm_list(finder: FaultFinder) -> PaperTable | None:
+def _alarm_list(finder: FaultFinder) -> list[PaperTable]:
     """Return what each alarm tells; alarms that differ in the part alone share a row."""
     names = sorted({*finder.plant.parts, *finder.plant.shared_events}, key=len, reverse=True)
     pattern = re.compile(r"(?<![\w.])(?:" + "|".join(map(re.escape, names)) + r")(?![\w.])")
     found = [(pattern.sub("…", text), run, text) for run in finder.runs for text in _alarms(run)]
-    if not found:
-        return None
-    return _door("What the alarm list says (… is the part that it names)", "alarm", finder, [
-        (text, run, ", ".join(pattern.findall(full)[:1]) or "no part") for text, run, full in found])
+    own = {part.alarm: name for name, part in finder.plant.parts.items()}
+    return [_door("What the alarm list says (… is the part that it names)", "alarm", finder, [
+        (text, run, own.get(full) or ", ".join(pattern.findall(full)[:1]) or "no part")
+        for text, run, full in found])] if found else []
 
 
 def _label(run: Run) -> str:
@@ -256,8 +256,6 @@ def fault_finding(basis: Basis) -> Paper:
     """
     finder = basis.finder
     found = _symptoms(finder)
-    symptoms = [symptom for symptom, _ in found]
-    doors = [_complaints(finder, found), _alarm_list(finder)]
     flat: list[dict[str, str]] = []
     branches = [_section(basis, finder, symptom, number, flat, runs)
                 for number, (symptom, runs) in enumerate(found, start=1)]
@@ -267,9 +265,9 @@ def fault_finding(basis: Basis) -> Paper:
         Section("Where do you begin?", (
             "With what somebody says, with the alarm list, or with the lamps: each leads to the same "
             "causes. Shares: of all calls to this plant, by its rates. Several alarms may stand at "
-            "once.",), tables=tuple(filter(None, doors)), short_rows=5),
+            "once.",), tables=(_complaints(finder, found), *_alarm_list(finder)), short_rows=5),
         Section("What do you see?", ("Take the first line that fits.",),
-            tables=(_overview(symptoms, flat),), short_rows=7),
+            tables=(_overview([symptom for symptom, _ in found], flat),), short_rows=7),
         *branches,
         Section("No fault found", points=(
             "A planned test, a switchover by hand or a dark lamp can be the whole story: "

@@ -107,18 +107,14 @@ def _cut_sets(basis: Basis) -> PaperTable:
         order = {each: mode.size for mode in modes for each in names_of(basis.plant, mode)}
         causes = causes_of(basis.plant, name)
         whole = basis.plant.block(name).downtime_h_per_year * 60.0
-        for each in causes[:MOST]:
-            words = f"{each.name}{f', {each.length}' if each.length else ''}"
-            rows.append({"function": name, "set": words, "order": str(order[each.name]),
-                         "often": per_year(each.outages_per_year),
-                         "lasts": f"{hours(each.mean_down_h)} h",
-                         "minutes": minutes(each.down_min_per_year),
-                         "share": share(each.down_min_per_year / whole) if whole else ""})
-        if len(causes) > MOST:
-            left = sum(each.down_min_per_year for each in causes[MOST:])
-            rows.append({"function": name, "set": f"{len(causes) - MOST} more", "order": "",
-                         "often": "", "lasts": "", "minutes": minutes(left),
-                         "share": share(left / whole) if whole else ""})
+        found = [(f"{each.name}{f', {each.length}' if each.length else ''}", str(order[each.name]),
+                  per_year(each.outages_per_year), f"{hours(each.mean_down_h)} h",
+                  each.down_min_per_year) for each in causes[:MOST]]
+        if left := causes[MOST:]:
+            found.append((f"{len(left)} more", "", "", "", sum(each.down_min_per_year for each in left)))
+        rows += [{"function": name, "set": words, "order": size, "often": often, "lasts": lasts,
+                  "minutes": minutes(down), "share": share(down / whole) if whole else ""}
+                 for words, size, often, lasts, down in found]
     return PaperTable("", (
         Column("function", "function", 18), Column("set", "fails together"),
         Column("order", "order", 7, numbers=True), Column("often", "comes", 11, numbers=True),
