@@ -40,9 +40,6 @@ from lessons.exercises.item_file import ALLOWED, formula, items_of
 from lessons.exercises.misconceptions import REGISTER
 from lessons.exercises.quantities import Unit, Unreadable, unit
 
-__all__ = ["FOLDER_VARIABLE", "check_questions", "holds_questions", "own_file", "own_files",
-           "own_lesson"]
-
 FOLDER_VARIABLE = "WORKBOOK_QUESTIONS"
 NAME = re.compile(r"[A-Za-z][A-Za-z0-9_]*")
 MOST_DRAWS = 2000

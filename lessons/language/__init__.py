@@ -6,8 +6,6 @@ Rooms inside know English only. What leaves for a page goes through :mod:`.edges
 
 from pathlib import Path
 
-__all__ = ["FOLDER", "VARIABLE", "languages"]
-
 FOLDER = Path(__file__).resolve().parent
 VARIABLE = "WORKBOOK_LANGUAGE"
 

@@ -15,8 +15,6 @@ from babel.messages.pofile import read_po
 from lessons.language import FOLDER, languages
 from lessons.language.turning import Turner
 
-__all__ = ["catalogue_of", "turner_of"]
-
 
 def catalogue_of(name: str) -> Catalog:
     """Read the catalogue of a language, or a file of one's own that ends with ``.po``."""

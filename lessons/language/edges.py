@@ -15,9 +15,6 @@ from typing import Any
 from lessons.language import VARIABLE
 from lessons.language.turning import Turner
 
-__all__ = ["install", "kept", "language", "said", "turned_back", "turned_data", "turned_output", "turned_page",
-           "turner_now"]
-
 TEXTS = ("description", "tooltip", "placeholder")
 PAGES = ("page", "picture")
 

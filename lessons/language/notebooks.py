@@ -9,8 +9,6 @@ import re
 from lessons.language.edges import turned_output, turner_now
 from lessons.language.turning import Turner, is_neutral
 
-__all__ = ["left_english", "masked", "pieces", "turned_lesson", "turned_notebook"]
-
 COUNTED = re.compile(r"\d+")
 ANCHOR = re.compile(r"\]\(#([^)\s]+)\)")
 LINK = re.compile(r"\[([^\]]+)\]\(#[^)]+\)")

@@ -14,8 +14,6 @@ from collections.abc import Callable, Mapping
 from html import escape, unescape
 from urllib.parse import quote, unquote
 
-__all__ = ["PLACE", "Turner", "is_neutral"]
-
 PLACE = re.compile(r"\{[^{}]*\}")
 UNITS = {"h", "min", "s", "ms", "cm", "mm", "mg", "km", "kg", "kw", "µs", "keur", "meur", "labkit", "lessons"}
 SPLITS = [re.compile(each) for each in (

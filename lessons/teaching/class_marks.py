@@ -10,8 +10,6 @@ from lessons.teaching.class_table import ClassTable, Learner
 from lessons.teaching.lesson_file import chosen_lessons, read_lesson
 from lessons.teaching.worksheet import worksheets
 
-__all__ = ["Marks", "begun_by_most", "marks_of"]
-
 
 @dataclass(frozen=True)
 class Marks:

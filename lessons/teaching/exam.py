@@ -27,9 +27,6 @@ from lessons.teaching.teacher_notes import teacher_notes
 from lessons.teaching.telling import tells
 from lessons.teaching.worksheet import Question, question_of, question_pages
 
-__all__ = ["Exam", "ExamVariant", "asked_in", "draw_exam", "exam_key", "exam_paper", "exam_quiz",
-           "exam_table", "may_be_asked", "question_text", "taken"]
-
 MOST_VARIANTS = 26
 # One point a minute is common practice; a time that a class has needed is worth more.
 POINTS_PER_MINUTE = 1

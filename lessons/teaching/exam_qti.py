@@ -24,8 +24,6 @@ from lessons.exercises.item import LETTERS
 from lessons.teaching.exam import Exam, asked_in, question_text, taken
 from lessons.teaching.worksheet import Question
 
-__all__ = ["exam_qti", "qti_item"]
-
 ITEMS, PACKAGES = "http://www.imsglobal.org/xsd/imsqti_v2p1", "http://www.imsglobal.org/xsd/imscp_v1p1"
 SCHEMA = "http://www.w3.org/2001/XMLSchema-instance"
 ITEM_SCHEMA = "http://www.imsglobal.org/xsd/qti/qtiv2p1/imsqti_v2p1.xsd"

@@ -35,9 +35,6 @@ from lessons.teaching.run_sheet import run_sheet
 from lessons.teaching.teacher_notes import teacher_notes
 from lessons.teaching.worksheet import worksheets
 
-__all__ = ["numbers_of", "run_lesson", "write_copies", "write_decks", "write_exam", "write_key",
-           "write_worksheets"]
-
 CELL_LIMIT_S = 120
 # Name, content, and what is said beside the name.
 Files = Iterable[tuple[str, str | bytes, str]]

@@ -12,9 +12,6 @@ from lessons.desk.learner_folder import lessons_source
 from lessons.exercises.lookup import lesson_of
 from lessons.items.own_questions import own_files
 
-__all__ = ["BY_CHOICE", "NotebookCell", "LessonFile", "LessonSection", "chosen_lessons",
-           "glossary_file", "lesson_files", "number_of", "read_lesson"]
-
 NAMES_ITEMS = re.compile(r"\b(?:ask|steps|predict_first|check|drill_panel)\(([^)]*)")
 ITEM = re.compile(r'"(\d\d-[\w.-]+)"')
 FRESH = re.compile(r"\bfresh=(\d+)")

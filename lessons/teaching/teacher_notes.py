@@ -8,8 +8,6 @@ from importlib.resources import files
 
 from lessons.items.own_questions import own_file
 
-__all__ = ["teacher_notes"]
-
 KEYS = ("situation", "formula", "formula_says", "cut", "board", "discuss", "goes_wrong", "vote",
         "demonstration")
 MAY = ("runs_story", "sketch", "not_on_paper", "printed", "act")

@@ -27,8 +27,6 @@ from lessons.teaching.pages import page
 from lessons.teaching.teacher_notes import teacher_notes
 from lessons.teaching.telling import left_open, tells
 
-__all__ = ["Question", "PaperSheet", "question_of", "question_pages", "worksheets"]
-
 PAGE_MM, WIDTH_MM, HALF_MM = 259.5, 180.0, 87.0
 TYPE_MM, LINE_MM = 3.53, 4.9
 GAP_MM, HEAD_MM, TICK_MM, WRITE_MM, WORK_MM, ROW_MM = 5.0, 6.5, 5.4, 8.5, 15.0, 7.0
