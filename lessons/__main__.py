@@ -43,13 +43,13 @@ def _path(text: str) -> Path:
     return Path(text)
 
 
-def _speak(language: str | None) -> None:
+def _speak(language: Path | None) -> None:
     """Let what is shown from here on, and by kernels that are started, be in a language."""
     from lessons.language import VARIABLE
     from lessons.language.edges import install
 
     if language:
-        os.environ[VARIABLE] = language
+        os.environ[VARIABLE] = str(language)
     install()
 
 

@@ -175,3 +175,14 @@ def test_a_lesson_runs_in_german():
     """Its code as it stands, through the edges of a real shell; by hand so for lesson 04 too."""
     subprocess.run([sys.executable, "-c", LESSON], input=notebook("01"), text=True, cwd=ROOT, check=True,
                    env=os.environ | {"WORKBOOK_LANGUAGE": "de", "WORKBOOK_RECORD": ""})
+
+
+@pytest.mark.parametrize(("content", "rule"), [
+    (b"", "must say in its head which language"),
+    (b"\xff\x00", "must be a catalogue of gettext in UTF-8"),
+    (b'msgid "x\n', "must be a catalogue of gettext in UTF-8"),
+])
+def test_what_is_no_catalogue_is_refused_with_its_name(content, rule, tmp_path):
+    (tmp_path / "own.po").write_bytes(content)
+    with pytest.raises(ValueError, match=f"own.po {rule}"):
+        catalogue_of(str(tmp_path / "own.po"))

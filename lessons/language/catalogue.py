@@ -7,11 +7,12 @@ could differ from the first.
 from __future__ import annotations
 
 import functools
-from pathlib import Path
+import io
 
 from babel.messages.catalog import Catalog
-from babel.messages.pofile import read_po
+from babel.messages.pofile import PoFileError, read_po
 
+from labkit.reading import read_bytes
 from lessons.language import FOLDER, languages
 from lessons.language.turning import Turner
 
@@ -21,8 +22,14 @@ def catalogue_of(name: str) -> Catalog:
     own = name.endswith(".po")
     if not own and name not in languages()[1:]:
         raise ValueError(f"language must be one of {', '.join(languages())}, got {name!r}")
-    with (Path(name) if own else FOLDER / f"{name}.po").open("rb") as file:
-        return read_po(file)
+    content = read_bytes(name if own else FOLDER / f"{name}.po")
+    try:
+        catalogue = read_po(io.BytesIO(content), abort_invalid=True)
+    except (ValueError, LookupError, AttributeError, TypeError, PoFileError) as problem:
+        raise ValueError(f"{name} must be a catalogue of gettext in UTF-8, got: {problem}") from None
+    if catalogue.locale is None:
+        raise ValueError(f"{name} must say in its head which language it is, as in Language: de")
+    return catalogue
 
 
 @functools.cache
