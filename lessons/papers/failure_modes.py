@@ -53,7 +53,7 @@ def failure_modes(basis: Basis) -> Paper:
             "Status, owner and due date are for the review to fill in: open, agreed, done or "
             "accepted, with a name and a day.")),
         Section("First ten", ("By severity, then by how often it comes.",),
-                tables=(first_ten(modes),), short_rows=10),
+                tables=(first_ten(modes),), short_rows=5),
         *ranked(basis, modes, sums),
         Section("Shared items, once each, with all that hangs on them",
                 tables=(shared_items(basis),)),
@@ -66,7 +66,7 @@ def failure_modes(basis: Basis) -> Paper:
                                     Column("mode", "mode", 18),
                                     Column("action", "test that finds it"),
                                     Column("until", "waits until", 16)),
-                               tuple(mode.row for mode in hidden)),) * bool(hidden), short_rows=8),
+                               tuple(mode.row for mode in hidden)),) * bool(hidden), short_rows=5),
         Section("The table", (
             "A row says what the fault does by itself, as run by the rules. Where it matters who "
             "leads there are two rows, each with half of the rate. Like parts share a row, with "
