@@ -66,11 +66,9 @@ def on_pair(basis: Basis, effect: Effect) -> str:
 
 def on_plant(basis: Basis, effect: Effect, breaks: Iterable[str]) -> str:
     """Say what a run does to outputs, functions and process, and what it leaves."""
-    said, stay, lost = [], _in_fail_state(effect), _lost(basis, effect)
+    said, stay = [], _in_fail_state(effect)
     if effect.functions_lost:
         said.append(f"lost: {listed(effect.functions_lost)}")
-    if by_hand := [name for name in lost if name not in effect.functions_lost]:
-        said.append(f"lost until somebody takes the unit out: {listed(by_hand)}")
     if stay:
         said.append(f"outputs in fail state: {listed(stay, 4)}")
     elif effect.worst is Outputs.FAIL_STATE:
@@ -85,7 +83,7 @@ def on_plant(basis: Basis, effect: Effect, breaks: Iterable[str]) -> str:
     if breaks:
         healthy, now = _rates(basis, frozenset()), _rates(basis, frozenset(breaks))
         worse = [name for name, rate in now.items()
-                 if name not in lost and rate > healthy[name]
+                 if name not in effect.functions_lost and rate > healthy[name]
                  and per_year(rate) != per_year(healthy[name])]
         # Functions that are only counted are parts of those on the panel, where these are worse.
         for name in [each for each in worse if each in basis.plant.functions] or worse:
@@ -96,13 +94,6 @@ def on_plant(basis: Basis, effect: Effect, breaks: Iterable[str]) -> str:
 
 def _in_fail_state(effect: Effect) -> list[str]:
     return [rack for rack, state in effect.outputs_after.items() if state is Outputs.FAIL_STATE]
-
-
-def _lost(basis: Basis, effect: Effect) -> list[str]:
-    """Return the functions without which a run ends: by broken parts, or by racks not written."""
-    dark = frozenset(_in_fail_state(effect)) if basis.plant.pair is not None else frozenset()
-    return [name for name in basis.plant.functions_counted if name in effect.functions_lost
-            or dark and basis.plant.condition(name, dark) is False]
 
 
 def _first_of_each(happenings):
