@@ -20,7 +20,6 @@ rank        holds
 from __future__ import annotations
 
 import functools
-import gc
 import itertools
 import math
 from collections import Counter
@@ -724,9 +723,7 @@ class Slips:
         """One slip each: the common ones, then the others."""
         found = sorted((*self._maker.edits(self._maker.tree), *self._maker.whole()),
                        key=lambda slip: slip.rank)
-        made = tuple(self._new(found))
-        gc.freeze()  # they stay: nobody is to wait for a reply while the collector walks them
-        return made
+        return tuple(self._new(found))
 
     @functools.cached_property
     def given(self) -> tuple[Slip, ...]:
