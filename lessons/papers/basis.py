@@ -173,7 +173,7 @@ class Basis:
                     f"second pair {', '.join(units)}",
                     "parts that work or not in every sum; the rules of its switchover are run by no "
                     "paper and no panel, and its steps say what its maker has to give",
-                    "the file, as twins and changeover"))
+                    "the file"))
         rows += [(f"twins {', '.join(twins.parts)}",
                   f"{share(twins.common_cause)} of failures take all of them", sourced(twins))
                  for twins in self.plant.twins]
