@@ -631,6 +631,8 @@ BY_HAND = {
     },
     "M24": {"years": 300_000 / 8760, "fleet": 50 * 8760 / 300_000},
     "M25": {"of_2": 0, "of_3": 1},
+    # 9e10 / 12 h are 856 164 years; in one duct 3e6 h, which are 342.5 years, and a little less
+    "M26": {"independent": 7.5e9 / 8760, "shared": 1 / (8760 / 3e6 + 8760 / 7.5e9)},
     "M28": {"proved_h": 17_520 / math.log(10), "needed_h": 60_000 * math.log(10)},
     "M29": {"lost": 8 / 8760},
     "M30": {"pair": 4 / 60_004 * 525_600},

@@ -71,11 +71,34 @@ def test_slips_of_a_down_time_by_hand(slip, value):
     ("1 - 0.05 ** (1 / a_h)", {"a_h": 1.0}, "other confidence: 0.05, 0.1", 0.9),
     ("1 / (1 / a_h + 1 / b_h)", {"a_h": 60.0, "b_h": 90.0}, "values added: sum", 150.0),
     ("9.5 * a_h", {"a_h": 1.0}, "clock", 9.3),
+    # 90 is 3/2 of 60, and 40 is 2/3 of it; 1 / (1/30 + 1/60) = 20
+    ("a_h / 2 + a_h", {"a_h": 60.0}, "ratio turned over: a_h", 40.0),
+    ("a_h / 2 + a_h", {"a_h": 60.0}, "turned over and added: sum", 20.0),
+    ("a_h + b_h", {"a_h": 6.0, "b_h": 9.0}, "carry: 10", 25.0),
+    ("0.05 ** (1 / a_h)", {"a_h": 10.0}, "rule of three: a_h", 0.7),
+    ("2 * 24 * times", {"times": 6.0}, "added: times, constants", 54.0),
+    ("beats * 8760 / a_h", {"beats": 2.0, "a_h": 4380.0}, "turned over: 8760, a_h", 1.0),
+    ("math.log(20) / (1 / a_h + 1 / b_h)", {"a_h": 60.0, "b_h": 30.0}, "share of: a_h", 3.0),
+    # 2 * (6 + 9) + 5 * (6 + 9)
+    ("2 * a_h + 5 * b_h", {"a_h": 6.0, "b_h": 9.0}, "sum for each: a_h, b_h", 105.0),
 ])
 def test_slips_of_other_formulas_by_hand(text, numbers, slip, value):
     shares = [name for name in numbers if name == "share"]
     own = "h" if "a_h" in numbers else ""
     assert values(text, own, {}, numbers, shares=shares)[slip] == pytest.approx(value, rel=1e-12)
+
+
+def test_no_slip_divides_by_a_bound():
+    bound = values("down_min", numbers=NUMBERS | {"bound_min": 1.0})
+    assert "given for the end: bound_min" in bound
+    assert not {each for each in bound if each.startswith(("quotient", "product")) and "bound" in each}
+
+
+def test_slips_in_what_is_rounded_up_are_kept_apart():
+    """All are rounded up to 1, and another confidence and the other share are two slips."""
+    found = values("float(math.ceil(math.log(luck) / math.log(a_h)))", "", {"luck": "1 - confidence"},
+                   {"confidence": 0.95, "a_h": 0.5}, shares=["luck"])
+    assert {"complement: luck", "other confidence: 90 %"} <= set(found)
 
 
 def test_an_id_does_not_depend_on_the_numbers():
@@ -162,6 +185,22 @@ def test_a_reply_names_the_quantities_of_the_draw():
     assert reply("4778 min/a").shows == (
         "4778 min/a comes out without the MTTR of 10 h: what does it change?")
     assert reply("4778 min/a").slip == "left out: mttr_h" and reply("4778 min/a").value == 4778
+
+
+def test_two_figures_of_a_given_ask_for_one_more():
+    cell, numbers = typical.CELLS["10-turn-3.calculate"][2], lesson_of("10-").numbers(
+        typical.CELLS["10-turn-3.calculate"][1].case, 0)
+    # 80.8 where the reading is 81
+    assert cell.judge("81 ohm", numbers, 0, {}).slip == "figures"
+    assert cell.judge("80.8 ohm", numbers, 0, {}).verdict is Verdict.RIGHT
+
+
+def test_money_a_year_needs_no_unit_twice():
+    number, item, cell = typical.CELLS["12-drill"]
+    numbers = lesson_of(f"{number}-").numbers(item.case, 0)
+    value = f"{cell.solve(numbers):.5g}"
+    assert cell.judge(f"{value} a year", numbers, 0, {}).verdict is Verdict.RIGHT
+    assert cell.judge(f"{value} a month", numbers, 0, {}).verdict is not Verdict.RIGHT
 
 
 def test_a_mark_goes_before_a_slip_and_danger_before_both():

@@ -49,7 +49,7 @@ MOST_PAIRS = 12
 ALONE = ("sum:", "difference:", "mean:", "product:", "quotient", "rest of a quotient")
 """Slips of two quantities that are worked with nothing else."""
 FACTORS = (2.0, 60.0, 3600.0, 1000.0, 24.0, 8760.0, 365.0, 100.0, 12.0)
-RARE_FACTORS = (30.0, 7.0, 3.0, 4.0, 1.5)
+RARE_FACTORS = (30.0, 7.0, 3.0, 4.0)
 MIXED_UP = {2.0: (3.0,), 60.0: (100.0, 3600.0), 3600.0: (60.0,), 1000.0: (100.0, 60.0), 24.0: (60.0, 12.0),
             8760.0: (365.0, 52.0), 168.0: (7.0, 24.0), 3600000.0: (3600.0, 60000.0, 1000.0),
             365.0: (360.0, 52.0, 12.0)}
@@ -178,6 +178,12 @@ class _Maker:
                 yield ("power added", "S06", COMMON, _key(base),
                        Product(((1, base), (1, exponent))), f"with {said} added and not multiplied",
                        "must all of them come together")
+                match exponent:
+                    case Product(((1, Fixed(1.0)), (-1, trials))):
+                        yield ("rule of three", "S14", EXTRA, _key(trials), Sum((
+                            (1, Fixed(1.0)), (-1, Product(((1, Fixed(3.0)), (-1, trials)))))),
+                            "with 1 less 3 over the number, which holds for a large one",
+                            "which number has the exact formula")
                 for step, words in ((1, "more"), (-1, "less")):
                     yield (f"one {words}", "S05", SINGLE, f"power of {_key(base)}",
                            Power(base, Sum(((1, exponent), (step, Fixed(1.0))))),
@@ -192,18 +198,25 @@ class _Maker:
                 if isinstance(inner, Fixed):
                     yield ("other multiple", "S12", SINGLE, "5", Fixed(5.0),
                            f"with 5 for the logarithm of {inner.value:g}", "how much is left after 5")
-                    yield ("complement", "S04", SINGLE, f"log of {inner.value:g}",
-                           Call("log", Fixed(inner.value / abs(inner.value - 1))),
-                           f"with the logarithm of {shown(inner.value / abs(inner.value - 1))}",
-                           "which share is left by then")
+                    left = 1 / inner.value
+                    for other in (1 / abs(1 - left), 1 + left):
+                        yield ("complement", "S04", SINGLE, f"log of {inner.value:g}, {other:.4g}",
+                               Call("log", Fixed(other)), f"with the logarithm of {shown(other)}",
+                               "which share is left by then")
                 for way, key in ((1, "log"), (-1, "log, turned over")):
                     yield ("log left out", "S10", SINGLE, key, Product(((way, inner),)),
                            "without a logarithm", "how does a power become a factor")
             case Fixed(value) if value in MIXED_UP:
                 for other in MIXED_UP[value]:
-                    yield ("other constant", "S01", SINGLE, f"{value:g}, {other:g}",
+                    yield ("other constant", "S01", EXTRA if (value, other) == (60.0, 100.0) else SINGLE,
+                           f"{value:g}, {other:g}",
                            Fixed(other), f"with {shown(other)} for {self.names.spoken(node)}",
                            "how many are there")
+            case Fixed(100.0) if id(node) in self._below:
+                for name in self.givens:
+                    if (own := self.names.unit_of(name)) and own.text == "%":
+                        yield ("other whole", "S12", EXTRA, name, Quantified(name),
+                               f"with {self.names.given(name)} for the 100 %", "what is it a share of")
             case Fixed(value) if value in CONFIDENCES:
                 for other in CONFIDENCES[value]:
                     yield ("other confidence", "S12", SINGLE, f"{value:g}, {other:g}", Fixed(other),
@@ -268,6 +281,20 @@ class _Maker:
                    Sum(tuple((1, part) for part in pair)),
                    f"with {self.names.spoken(pair[1])} added and not multiplied",
                    "how often does it come")
+        fixed = [part for way, part in factors if way > 0 and isinstance(part, Fixed)]
+        if len(pair) == 1 and len(fixed) == len(factors) - 1 > 0 and node is (
+                self.tree.line if isinstance(self.tree, Quantified) else self.tree):
+            yield ("added", "S06", EXTRA, f"{_key(pair[0])}, constants",
+                   Sum(((1, pair[0]), (1, Product(tuple((1, part) for part in fixed))))),
+                   f"with {self.names.spoken(pair[0])} added and not multiplied",
+                   "how often does it come")
+        for (way, one), (other_way, other) in itertools.combinations(factors, 2):
+            if way != other_way and len(factors) > 2:
+                yield ("turned over", "S03", SINGLE, f"{_key(one)}, {_key(other)}",
+                       Product((*((-its, part) if part in (one, other) else (its, part)
+                                  for its, part in factors),)),
+                       f"with {self.names.spoken(one)} over {self.names.spoken(other)} turned over",
+                       "which unit has the quotient")
         above = [part for way, part in factors if way > 0 and self._is_share(part)]
         if len(above) > 1:
             rest = tuple((way, part) for way, part in factors if not (way > 0 and part in above))
@@ -359,6 +386,11 @@ class _Maker:
                        Product(((1, node), (-1, Fixed(float(len(terms)))))),
                        "as the mean of the parts", "does each of them count in full")
             yield from self._of_likes(parts)
+            if id(node) not in self._below:
+                turned = Sum(tuple((1, Product(((-1, part),))) for part in parts))
+                yield ("turned over and added", "S06", EXTRA, "sum", Product(((-1, turned),)),
+                       "with the parts turned over, added, and turned back",
+                       "does one come after the other")
             inverse = [part for part in parts
                        if isinstance(part, Product) and part.factors[-1][0] < 0]
             if len(inverse) == len(parts):
@@ -399,6 +431,12 @@ class _Maker:
                 (1, Quantified(name)), (1, self._converted(other, name))))}),
                 _when(f"with {instead} added to {said}"), "does it belong there")
             if other in inside and name < other:
+                both = Sum(((1, Quantified(name)), (1, self._converted(other, name))))
+                yield Slip(f"sum for each: {name}, {other}", "S06", EXTRA,
+                           _mapped(tree, {name: both, other: Sum((
+                               (1, self._converted(name, other)), (1, Quantified(other))))}),
+                           _when(f"with the sum of {said} and {instead} for each of the two"),
+                           "which one belongs where")
                 yield Slip(f"exchanged: {name}, {other}", "S12", SINGLE, _mapped(tree, {
                     name: self._converted(other, name), other: self._converted(name, other)}),
                     _when(f"with {said} and {instead} exchanged"), "which one belongs where")
@@ -426,6 +464,32 @@ class _Maker:
                 yield Slip(f"square alone: {name}", "M06", EXTRA, Power(part, Fixed(2.0)),
                            f"is the square of {said}", "how many must come together")
 
+    def _of_decays(self) -> Iterator[Slip]:
+        """Yield what comes out with one constant of a decay alone, or with one time over another."""
+        tree, names = self.tree, self.names
+        calls = [node for node, _ in within(tree) if isinstance(node, Call)]
+        alike = [name for name in self.givens if (own := names.unit_of(name)) and own.kind[0]]
+        for name, node in itertools.product(alike, calls):
+            if (node.function == "log" and isinstance(node.inner, Fixed)
+                    and names.unit_of(name).text == self.own.text):
+                yield Slip(f"share of: {name}", "S14", EXTRA, Product((
+                    (1, Quantified(name)), (-1, node.inner))),
+                    f"is {shown(100 / node.inner.value)} % of {names.given(name)}",
+                    "does it go in a straight line")
+        if self.own.text != "%":
+            return
+        decays = [("-1", Fixed(-1.0), "the power -1")] * any(
+            node.function.startswith("exp") for node in calls)
+        decays += [(f"{one}, {other}", Product(((-1, Fixed(-1.0)), (1, Quantified(one)), (-1, self._converted(other, one)))),
+                    f"the power of less {names.given(one)} over {names.given(other)}")
+                   for one, other in itertools.permutations(alike, 2) if self._alike(one, other)]
+        for key, power, said in decays:
+            left = Product(((1, Fixed(100.0)), (1, Call("exp", power))))
+            yield Slip(f"exp alone: {key}", "M47", EXTRA, left, f"is e to {said}, in per cent",
+                       "what does that say")
+            yield Slip(f"rest of exp alone: {key}", "M47", EXTRA, Sum(((1, Fixed(100.0)), (-1, left))),
+                       f"is what e to {said} leaves to 100 %", "what does that say")
+
     def _extra(self) -> Iterator[Slip]:
         """Yield the whole with one quantity more, and what two quantities give alone."""
         tree, names = self.tree, self.names
@@ -433,6 +497,7 @@ class _Maker:
         inside = [part.name for part, _ in within(tree)
                   if isinstance(part, Quantified) and part.line is None]
         yield from self._in_parts()
+        yield from self._of_decays()
         for name in self.givens:
             leaf, said, own = Quantified(name), names.given(name), names.unit_of(name)
             yield Slip(f"one factor more: {name}", "S11", EXTRA, Product(((1, tree), (1, leaf))),
@@ -457,8 +522,10 @@ class _Maker:
         sides = [(name, steps.get(name, Quantified(name)), names.given(name))
                  for name in dict.fromkeys((*self.givens, *steps))]
         sides += [("8760", YEAR, names.spoken(YEAR)), ("1", Fixed(1.0), "1")]
+        # Nobody works with a bound, or what else the formula does not hold, but with its like.
+        strange = set(self.givens) - {*inside, *steps}
         for (one, first, said), (other, second, below) in itertools.permutations(sides, 2):
-            if other == "1":
+            if other == "1" or (strange & {one, other} and names.unit_of(one) != names.unit_of(other)):
                 continue
             quotient = Product(((1, first), (-1, second)))
             does = f"is {said} divided by {below}"
@@ -480,7 +547,7 @@ class _Maker:
                                f"is the share of {said} in the sum with {below}{words}",
                                "what does that say")
         for (one, first, said), (other, second, second_said) in itertools.combinations(
-                sides[:-2], 2):
+                [side for side in sides[:-2] if side[0] not in strange], 2):
             yield Slip(f"product: {one}, {other}", "S06", EXTRA, Product(((1, first), (1, second))),
                        f"is {said} times {second_said}", "what does that say")
         own = dict.fromkeys((*self.givens, *steps, *self.lines))
@@ -494,7 +561,8 @@ class _Maker:
                 yield Slip(f"{how}: {one}, {other}", "S06", EXTRA,
                            both if ratio == 1.0 else Product(((1, both), (1, Fixed(ratio)))),
                            f"is the {how} of {said} and {other_said}", "what does that say")
-        for one, other in itertools.combinations(dict.fromkeys((*inside, *steps)), 2):
+        like = [name for name in strange if (unit_of := names.unit_of(name)) and unit_of == self.own]
+        for one, other in itertools.combinations(dict.fromkeys((*inside, *steps, *sorted(like))), 2):
             if names.unit_of(one) is not None and self._alike(one, other):
                 yield Slip(f"mean: {one}, {other}", "S15", EXTRA, Product((
                     (1, Sum(((1, Quantified(one)), (1, self._converted(other, one))))),
@@ -580,6 +648,23 @@ class _Maker:
         yield from self._by_factors(FACTORS)
         yield from self._extra()
         yield from self._by_factors(RARE_FACTORS)
+        for hours, words in ((24.0, "day"), (168.0, "week")) if self.own.text == "h" else ():
+            yield Slip(f"{words} for the end", "S13", EXTRA, Fixed(hours),
+                       f"has the hours of one {words}", "what does the question ask for")
+        inside = {part.name for part, _ in within(tree) if isinstance(part, Quantified) and not part.line}
+        for name in inside if len(inside) == 1 else ():
+            own = spoken.unit_of(name)
+            if own is not None and own.text == self.own.text:
+                yield Slip(f"ratio turned over: {name}", "S03", EXTRA, Product((
+                    (1, Quantified(name)), (1, Quantified(name)), (-1, tree))),
+                    f"comes out with the factor of {spoken.given(name)} turned over",
+                    "is the result longer or shorter than that")
+        line = tree.line if isinstance(tree, Quantified) else tree
+        if isinstance(line, Sum) and len(line.terms) > 1:
+            for step, sign in itertools.product((1.0, 10.0, 100.0), (1, -1)):
+                yield Slip(f"carry: {sign * step:g}", "S16", EXTRA, Sum(((1, tree), (sign, Fixed(step)))),
+                           f"is {step:g} too {'many' if sign > 0 else 'few'}",
+                           "was something carried wrong")
         one, asks = {"h": ("one hour", "which hours lie between"),
                      "d": ("one day", "which days lie between"), "a": ("one year", "which years lie between"),
                      "": ("one", "which one is counted at the end")}.get(self.own.text, ("", ""))
@@ -589,10 +674,10 @@ class _Maker:
 
     def _by_factors(self, factors: Iterable[float]) -> Iterator[Slip]:
         for factor, (way, words) in itertools.product(factors, ((1, "large"), (-1, "small"))):
-            asks = "where does such a factor come in" if factor > 2 else (
+            asks = "where does such a factor come in" if factor != 2 else (
                 "was something counted twice" if way > 0 else "was one of two left out")
-            yield Slip(f"factor: too {words} by {factor:g}", "S01" if factor > 2 else "S11",
-                       EXTRA if factor > 2 else SINGLE,
+            yield Slip(f"factor: too {words} by {factor:g}", "S11" if factor == 2 else "S01",
+                       SINGLE if factor == 2 else EXTRA,
                        Product(((1, self.tree), (way, Fixed(factor)))),
                        f"is too {words} by a factor of {shown(factor)}", asks)
 
@@ -679,6 +764,17 @@ def _mapped(node: Node, new: Mapping[str, Node]) -> Node:
     return node
 
 
+def _unrounded(tree: Node) -> Node:
+    """Return a tree without what rounds its result up."""
+    match tree:
+        case Quantified(line=line) if line is not None:
+            inner = _unrounded(line)
+            return tree if inner is line else inner
+        case Call("ceil", inner):
+            return inner
+    return tree
+
+
 def _whole(own: Unit) -> float | None:
     """Return what a share, or the time in a year, is a part of; None for other quantities."""
     if own.text == "%":
@@ -753,7 +849,9 @@ class Slips:
         for slip in slips:
             value = self._generic.value(slip.tree)
             # What the clock makes of a time depends on its size: here it can look like a factor.
-            if value and (value not in self._seen or slip.entry == "S17"):
+            # A factor is told of what is a little off too, where another constant is not.
+            if value and (value not in self._seen or slip.entry == "S17" or (
+                    slip.rank == EXTRA and slip.id.startswith("factor"))):
                 self._seen.add(value)
                 yield slip
 
@@ -772,8 +870,8 @@ class _Generic(dict):
         return self[name]
 
     def value(self, tree: Node) -> float | None:
-        """Return the value of a tree, to nine figures; None where it has none."""
-        value = value_of(tree, self.__getitem__)
+        """Return the value of a tree, to nine figures and with no rounding up; None without one."""
+        value = value_of(_unrounded(tree), self.__getitem__)
         return None if value is None else float(f"{value:.9g}")
 
 

@@ -306,7 +306,9 @@ class Numeric(Item, Cell):
         own, right = self.own, self.solve(numbers)
         given = as_given(written)
         # "12 failures" and "12 beats" are a number with a name, and with no unit.
-        bare = written.bare
+        # "1025 a year" is EUR a year, where the question says so.
+        per = own.kind[0] and written.unit and written.unit.text == f"1/{own.text.partition('/')[2]}"
+        bare = written.bare or bool(per and UNIT_ASKED.search(self.ask))
         plain = bare and (self.shows_unit or own.kind == ("", "") or bool(UNIT_ASKED.search(self.ask))
                           or (written.unit is not None and own.kind == ("", "time")))
         scale = 1.0 if bare else _scale(written.unit, own)
@@ -318,7 +320,7 @@ class Numeric(Item, Cell):
             readings.append(given.scaled(100.0))
         places = [self._place(each, right, numbers, scale) for each in readings]
         for each, place in zip(readings, places, strict=True):
-            also = self._exactly(each, numbers) if place == "right" and each.zeros else None
+            also = self._exactly(each, numbers) if place == "right" else None
             if also is not None:
                 shows = self._filled(f"{{said}} {also.does} too: give one more figure.", numbers, said)
                 return Judgement(Verdict.NEAR, shows, each.value, slip="figures",
@@ -425,15 +427,18 @@ class Numeric(Item, Cell):
     def _exactly(self, given: Given, numbers: SimpleNamespace) -> Hit | None:
         """Return a usual slip that gives this very number, where the right value does not.
 
-        Zeros at the end of a whole number are taken for figures of a quantity that is given.
+        Zeros at the end of a whole number are taken for figures of a quantity that is given, and
+        two figures that a given has too are those of the given.
         """
         right = self.solve(numbers)
-        if abs(given.value - right) <= EDGE * abs(right):
+        many = abs(given.value) >= 199 * given.half and not given.zeros
+        if many or abs(given.value - right) <= EDGE * abs(right):
             return None
+        one = abs(given.value) < 19.9 * given.half
+        kind = " for the end" if given.zeros else "" if one else "given for the end:"
         return next((hit for value, hit in itertools.chain(self._marks(numbers),
                                                            self._singles(numbers, COMMON))
-                     if abs(given.value - value) <= EDGE * abs(value) and (
-                         not given.zeros or " for the end" in hit.id)), None)
+                     if abs(given.value - value) <= EDGE * abs(value) and kind in hit.id), None)
 
     def _marked(self, said: str, given: Given, numbers: SimpleNamespace,
                 earlier: Mapping[str, object]) -> Judgement | None:
@@ -468,8 +473,8 @@ class Numeric(Item, Cell):
     def _alone(self, said: str, given: Given, numbers: SimpleNamespace,
                kinds: str | tuple[str, ...] = ALONE, *, alone: bool = True) -> Judgement | None:
         """Judge what two quantities give, worked with nothing else; or one quantity more."""
-        found = (one for one in self._singles(numbers, EXTRA)
-                 if one[1].id.startswith(kinds) is alone)
+        found = (one for one in self._singles(numbers, EXTRA) if one[1].id.startswith(kinds) is alone
+                 and one[1].id.startswith("carry") is (kinds == "carry"))
         return self._by(said, given, found, numbers, pairs=True, most=1)
 
     def _rare(self, said: str, given: Given, numbers: SimpleNamespace, right: float
@@ -503,7 +508,8 @@ class Numeric(Item, Cell):
                     also = f", and {small.does.removeprefix('comes out ')}"
                     return self._named(said, given.value, [
                         replace(hits[0], does=hits[0].does + also)], numbers)
-        return self._by(said, given, self._doubles(given.value, numbers), numbers, pairs=True, most=1)
+        return (self._by(said, given, self._doubles(given.value, numbers), numbers, pairs=True, most=1)
+                or self._alone(said, given, numbers, "carry"))
 
     def _named(self, said: str, value: float, hits: Sequence[Hit], numbers: SimpleNamespace
                ) -> Judgement:
@@ -570,6 +576,8 @@ class Numeric(Item, Cell):
             if self.own.text == "%":
                 yield 100 - value, _also(hit, "rest", "taken from 100 %")
             yield 2 * value, _also(hit, "twice", "doubled")
+            if hit.id.startswith(("given for", "line for", "power lost")):
+                yield value / 2, _also(hit, "half", "halved")
 
     def near_misses(self, numbers: SimpleNamespace) -> list[tuple[float, str]]:
         """Return value and id of each mark and each single slip, as they are tried."""
