@@ -6,6 +6,7 @@
 
 import argparse
 import ast
+import functools
 import graphlib
 import io
 import re
@@ -62,6 +63,7 @@ def rooms():
     return found
 
 
+@functools.cache
 def code_lines(text):
     """Return how many lines of a module hold code: no docstring, no comment, no blank."""
     documented = set()

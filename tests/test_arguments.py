@@ -536,6 +536,9 @@ OBJECTS = {
         ("HeaderTank.run", functools.partial(labkit.HeaderTank().run, 1.0), {
             "drive": labkit.Drive()}),
         ("Plant.block", plant().block, {"function": "see and act", "broken": ()}),
+        ("Plant.carried_h", plant().carried_h, {"name": "GB1"}),
+        ("Plant.modes_of", plant().modes_of, {"designation": "GB1"}),
+        ("Plant.spare_of", plant().spare_of, {"designation": "GB1"}),
         ("Plant.share_noticed", plant().share_noticed, {"name": "KF1"}),
         ("Plant.variant", plant().variant, {"name": "V0"}),
         ("Plant.ways", plant().ways, {"controller": "KF1", "rack": "KF10"}),
@@ -595,6 +598,17 @@ def test_what_can_be_no_path_is_refused_by_name(path):
     for call in (labkit.read_log, labkit.check_file, functools.partial(labkit.write_log, [])):
         with pytest.raises(ValueError, match="path must be a path, got '"):
             call(path)
+
+
+@pytest.mark.parametrize(("call", "near"), [
+    (lambda name: labkit.load_plant().carried_h(name), "GB1"),
+    (lambda name: labkit.load_plant().modes_of(name), "GB1"),
+    (lambda name: labkit.load_plant().spare_of(name), "GB1"),
+    (lambda name: labkit.event_cost(labkit.load_plant(), ["low trip", name]), "'low trip'")])
+def test_an_unknown_name_is_refused_with_the_nearest(call, near):
+    wrong = near.strip("'") + "x"
+    with pytest.raises(ValueError, match=rf" must hold .*'{wrong}' \(did you mean {near}\?\)$"):
+        call(wrong)
 
 
 def test_a_long_word_is_cut_in_its_error():

@@ -365,6 +365,8 @@ def test_a_story_and_the_record_are_saved_and_opened_again(workplace, more_panel
         notebook.fault("WF9 sync cable: cut")
         notebook.wait_for_text("fault on: WF9: cut")
         notebook.click("Stories")
+        # What stands in the drawer comes from the kernel.
+        notebook.wait_for_text("Save as story")
         notebook.click("Save as story")
         notebook.wait_for_text("what_was_done_so_far.json")
         notebook.control("Name").fill("Told in class")

@@ -336,6 +336,18 @@ def test_a_number_of_too_many_digits_has_its_line(tmp_path, number):
     assert found.line == line_with(TEXT, "mttr_h = 8")
 
 
+@pytest.mark.parametrize(("key", "most"), [("designation", 200), ("place", 200), ("source_note", 4000)])
+def test_a_text_has_at_most_so_many_letters(tmp_path, key, most):
+    """What is longer says how long it is and not what: a name of 100 000 letters was taken."""
+    for letters, found in ((most, []), (most + 1, [str(most + 1)]), (100_000, ["100000"])):
+        text = TEXT + SUPPLY.format(number=9).replace(
+            'designation = "X9"', f'{key} = "{"y" * letters}"' + (
+                "" if key == "designation" else '\ndesignation = "X9"'))
+        errors = [each for each in checked(tmp_path, text) if each.severity == "error"]
+        assert [each.found for each in errors if "at most" in each.rule] == found
+        assert all(len(str(each)) < 300 for each in errors)
+
+
 def test_a_finding_is_one_line_that_steers_nothing():
     said = str(Finding(3, "part a\x1b[2J", "must be\none line", "\u202eleft"))
     assert said == "line 3: error: part a\\x1b[2J must be\\none line, got \\u202eleft"

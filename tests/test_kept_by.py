@@ -4,8 +4,12 @@ import pytest
 
 from labkit.plant.plant import build, load_plant
 from labkit.plant.plant_data import AtLeast, Reached
+from labkit.rig.effects import effect_of
+from labkit.switchover.fault_kinds import faults_of
 from lessons.papers.basis import Basis
+from lessons.papers.contributions import contributions_of
 from lessons.papers.kept_by import _needed, kept_by
+from lessons.papers.mode_ranking import ranked
 from lessons.pictures.block_diagrams import block_diagram
 
 
@@ -31,6 +35,20 @@ def test_a_plant_without_common_causes_says_so():
                    if key not in ("pair", "twins", "shared_event")})
     (points,) = [each.points for each in kept_by(Basis(plant, date="2031-05-06"))[:1]]
     assert any("names nothing that several have in common" in each for each in points)
+
+
+def test_what_blinds_a_panel_is_named_where_its_sums_stand():
+    """The row of a supply says that the function is lost, and its column of minutes has a 0."""
+    plant = load_plant("elderhang")
+    lost = {fault.unit for fault in faults_of(plant).values()
+            if "see and act" in effect_of(plant, fault.id).functions_lost}
+    assert lost - set(plant.block("see and act").parts) == {"KF1", "TB1"}
+    said = ("KF1 and TB1 stop see and act too: its panel then sees no controller. "
+            "Its sums do not count that.")
+    basis = Basis(plant, date="2031-05-06")
+    assert said in kept_by(basis)[0].points
+    assert said in ranked(basis, [], contributions_of(plant))[0].texts
+    assert not Basis(load_plant("mirelow"), date="2031-05-06").blinded
 
 
 def section(plant, title):

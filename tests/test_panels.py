@@ -462,6 +462,20 @@ def test_a_story_is_opened_and_stepped_through(placed):
     assert "Next act" not in placed.text and "Story:" not in panel.text()
 
 
+def test_a_page_that_is_loaded_anew_shows_what_stands_now(placed):
+    loaded = [("unfold", "record"), ("fit", WIDTHS[1])]
+
+    def press(*presses, begin):
+        for number, (do, value) in enumerate(presses, begin):
+            placed.panel.receive({"do": do, "value": value, "number": number})
+
+    press(*loaded, ("open_story", "Power cut and return"), ("next_act", None), begin=1)
+    anew = Page(placed.panel)
+    press(*loaded, begin=1)
+    assert "Next act" in anew.text and "Record, latest first" in anew.text
+    assert anew.text == placed.text
+
+
 def test_who_goes_on_by_hand_can_come_back_to_the_story(placed):
     panel = placed.panel
     panel.open_story("Power cut and return")

@@ -12,7 +12,7 @@ from scipy.integrate import solve_ivp
 
 from labkit.plant import file
 from labkit.plant.plant import load_plant
-from labkit.plant.tank_data import TankSettings
+from labkit.plant.tank_data import HAPPENINGS, TankSettings
 from labkit.plant.variants import outage_cost
 from labkit.plant.worth import event_cost
 from labkit.rig.rig import Rig
@@ -241,6 +241,7 @@ def test_every_priced_happening_is_one_of_the_tank():
         "plant.schema.json").read_text("utf-8"))
     assert set(schema["$defs"]["happening"]["properties"]) <= {
         name.replace(" ", "_") for name in tank.happened}
+    assert tank.happened <= set(HAPPENINGS)
 
 
 def test_costs_among_the_process_are_told_where_they_belong():

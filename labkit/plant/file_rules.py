@@ -27,6 +27,8 @@ MOST_STEPS = 16
 SMALLEST, LARGEST = 1e-12, 1e15
 # Texts that may have several lines; every other one stands in a table or a drawing.
 LONG_TEXTS = ("about", "source_note", "noticed_note")
+# Letters of a text on one line, and of a long one: what a cell of a paper, or a page of it, holds.
+MOST_LETTERS, MOST_LONG = 200, 4000
 
 
 # What is wrong: where, the rule, what was found.
@@ -126,15 +128,18 @@ def in_words(document: Mapping, path: tuple) -> str:
         except (KeyError, IndexError, TypeError):
             here = None
         if isinstance(step, str):
-            words.append(step)
+            words.append(_cut(step))
         else:
             name = here.get("designation", here.get("name", here.get("id"))) if isinstance(here, dict) else None
-            words[-1] += f" {name if isinstance(name, str) else step + 1}"
+            words[-1] += f" {_cut(name) if isinstance(name, str) else step + 1}"
     return ": ".join(words) or "file"
 
 
 def _shown(value) -> str:
-    text = repr(value)
+    return _cut(repr(value))
+
+
+def _cut(text: str) -> str:
     return text if len(text) <= 60 else text[:57] + "..."
 
 
@@ -175,7 +180,10 @@ def _against_schema(document: dict, schema: dict) -> Wrong:
             yield path, (f"must be 0, or at least {SMALLEST:g} from 0 and below {LARGEST:g}; below 1 "
                          f"also {SMALLEST:g} from 1"), f"{value:g}"
         for text in (*path[-1:], value):
-            if isinstance(text, str) and (odd := _odd_letter(text, path[-1] in LONG_TEXTS)):
+            most = MOST_LONG if path[-1:] and path[-1] in LONG_TEXTS else MOST_LETTERS
+            if isinstance(text, str) and len(text) > most:
+                yield path, f"must have at most {most} letters", f"{len(text)}"
+            elif isinstance(text, str) and (odd := _odd_letter(text, path[-1] in LONG_TEXTS)):
                 rule = "must be one line" if odd == "\n" else (
                     "must have no control, direction or invisible letters")
                 yield path, rule, f"U+{ord(odd):04X}"
@@ -222,7 +230,7 @@ def _translated(error) -> Wrong:
             known = error.schema["properties"]
             for key in value:
                 if key not in known:
-                    yield (*path, key), "must be a key of the format", f"{key}{_near(key, known, SURE)}"
+                    yield (*path, key), "must be a key of the format", f"{_cut(key)}{_near(key, known, SURE)}"
         case "required":
             # The validator reports each missing key by itself and names it only in its message.
             key = error.message.split("'")[1]
@@ -380,7 +388,7 @@ def _against_names(names: Names) -> Wrong:
         known = [each for _, each in names.named[kind]]
         if name not in known:
             rule = f"name of {WANTED[role]}" if role in WANTED else "designation of a part"
-            yield path, f"must be the {rule}", repr(name) + _near(name, known)
+            yield path, f"must be the {rule}", _shown(name) + _near(name, known)
         elif kind == "part":
             yield from _against_role(names, path, name, role)
     yield from _circles(names)

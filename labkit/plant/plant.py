@@ -404,6 +404,7 @@ class Plant:
         >>> load_plant().carried_h("GB1")
         0.0
         """
+        self._known((instance("name", name, str),), "name")
         fed = [part for part in self.parts.values() if name in part.fed_by]
         return min((part.battery_h or self.carried_h(part.designation) for part in fed), default=0.0)
 
@@ -683,6 +684,7 @@ class Plant:
         >>> load_plant().modes_of("GP1")
         ()
         """
+        self._known((instance("designation", designation, str),), "designation")
         return tuple(each for each in self.modes if designation in each.parts)
 
     def spare_of(self, designation: str) -> Spare | None:
@@ -691,6 +693,7 @@ class Plant:
         >>> load_plant().spare_of("KF1") is None
         True
         """
+        self._known((instance("designation", designation, str),), "designation")
         return next((each for each in self.spares if designation in each.parts), None)
 
     def share_seen(self, name: str) -> float:

@@ -13,6 +13,10 @@ from labkit.arguments import amount, finite, mapping, positive
 COSTS_MOVED = frozenset({"overflow_eur", "low_trip_eur", "held_batches_eur", "call_out_eur",
                          "oxygen_loss_eur", "oxygen_loss_chance"})
 
+# what can happen to the process, with a price or without
+HAPPENINGS = ("valve shut", "bump", "pumps off", "pump restart", "light off", "light warms up",
+              "re-primed", "batches held", "overflow", "low trip", "oxygen alarm", "oxygen action")
+
 FAIL_STATES = "off, hold, on, hold N s, then off, or N %"
 
 

@@ -15,10 +15,11 @@ import math
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 
-from labkit.arguments import instance, instances
+from labkit.arguments import instance, instances, written
 from labkit.plant.plant import Plant
+from labkit.plant.tank_data import HAPPENINGS
 from labkit.plant.variants import losses
-from labkit.wording import grouped
+from labkit.wording import did_you_mean, grouped
 
 __all__ = ["Due", "Worth", "event_cost", "healthy_losses", "worth_of"]
 
@@ -174,6 +175,11 @@ def event_cost(plant: Plant, happened: Collection[str]) -> float:
     float
         Expected cost in the plant's currency, chances counted in, >= 0.
 
+    Raises
+    ------
+    ValueError
+        If nothing of such a name happens to the process.
+
     Examples
     --------
     >>> from labkit.plant.plant import load_plant
@@ -181,7 +187,12 @@ def event_cost(plant: Plant, happened: Collection[str]) -> float:
     11000.0
     """
     instance("plant", plant, Plant)
-    happened = {name.replace(" ", "_") for name in instances("happened", happened, str)}
+    names = instances("happened", happened, str)
+    for name in names:
+        if name not in HAPPENINGS:
+            raise ValueError(f"happened must hold names of what happens to the process, "
+                             f"got {written(name)}{did_you_mean(name, HAPPENINGS, repr)}")
+    happened = {name.replace(" ", "_") for name in names}
     due = [plant.costs_beside.get(name, 0.0) for name in happened]
     for step in plant.costs:
         share = math.fsum(weight for name, weight in step.happening.items() if name in happened)

@@ -41,7 +41,7 @@ def _beside(plant: Plant, fault: Fault) -> list[Fault]:
 
 
 def _share(plant: Plant, fault: Fault) -> float:
-    if plant.modes_of(fault.unit):
+    if fault.unit in plant.parts and plant.modes_of(fault.unit):
         return fault.kind.share
     return plant.how_often.get(fault.kind.of, {}).get(fault.how, fault.kind.share)
 
@@ -107,7 +107,7 @@ def source_of(plant: Plant, fault: Fault) -> str:
     """
     stated = plant.how_often.get(fault.kind.of, {})
     kind = stated.get("source", "invented") if fault.how in stated else "invented"
-    for mode in plant.modes_of(fault.unit):
+    for mode in plant.modes_of(fault.unit) if fault.unit in plant.parts else ():
         if mode.how == fault.how:
             kind = mode.source
     if fault.kind.share is None:

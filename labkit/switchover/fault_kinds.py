@@ -300,9 +300,11 @@ def _all(plant: Plant, kinds: tuple[FaultKind, ...], third_vote: bool) -> tuple[
 
 def _of_the_file(plant: Plant, unit: str, kinds: tuple[FaultKind, ...]) -> tuple[FaultKind, ...]:
     """Return the kinds of fault that the plant file gives a part in its own words."""
-    usual = next(kind for kind in kinds if kind.of == "other")
     part = plant.parts.get(unit)
-    if part is not None and part.kind == "mains" and not plant.modes_of(unit):
+    if part is None:
+        return ()
+    usual = next(kind for kind in kinds if kind.of == "other")
+    if part.kind == "mains" and not plant.modes_of(unit):
         return _cuts(plant, part, replace(
             usual, how="cut", here="nothing comes from it", cause="weather, digger, switching upstream",
             seen="All that hangs on it is dark.", put_right="Wait, and ask when it comes back."))

@@ -139,6 +139,7 @@ class PlantPanel(Shown, anywidget.AnyWidget):
             self._open(story)
             view = self.rig.view()
         self._values = self._now(view)
+        self._began = dict(self._values)
         super().__init__(
             page=filled(page, self._values), look="lk-projector" if projector else "",
             picture=_picture(self.rig.plant, self.width).svg(view, self._values),
@@ -149,7 +150,7 @@ class PlantPanel(Shown, anywidget.AnyWidget):
         """Take the panel from the page; what its page held is given back."""
         super().close()
         self.page = self.picture = ""
-        self._values = {}
+        self._values = self._began = {}
 
     # ------------------------------------------------------------ what comes from the page
 
@@ -181,6 +182,9 @@ class PlantPanel(Shown, anywidget.AnyWidget):
             else:
                 others[do]()
 
+        if message.get("number") == 1:
+            # A page that was loaded shows what the panel began with.
+            self._values = dict(self._began)
         if "number" in message:
             # It is sent even where it is that of the page before, which was loaded anew.
             self._answered, self._values["=answered"] = message["number"], ""

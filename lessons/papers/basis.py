@@ -15,6 +15,8 @@ from labkit.plant.plant_data import PairData, People, PlantPart, SharedEvent, Tw
 from labkit.rig.effects import Effect, effects_of
 from labkit.rig.finder import FaultFinder
 from labkit.rig.noticed import Notice, notice_of
+from labkit.rig.state_line import state_line
+from labkit.switchover.engine import Switchover
 from labkit.switchover.fault_kinds import Fault, faults_of
 from labkit.switchover.settings import PairSettings
 from labkit.wording import grouped, listed
@@ -123,6 +125,14 @@ class Basis:
         self.memory: dict[tuple, object] = {}
 
     @cached_property
+    def blinded(self) -> dict[str, str]:
+        """By function, what stops it beside its sums, since its panel sees no controller then."""
+        beside = state_line(Switchover(self.plant, self.settings), frozenset()).not_in_rate
+        return {name: f"{listed(sorted(found))} stop{'s' * (len(found) == 1)} {name} too: its panel "
+                      "then sees no controller. Its sums do not count that."
+                for name, found in beside.items() if found}
+
+    @cached_property
     def effects(self) -> dict[tuple[str, str | None], Effect]:
         """Every fault with every leader."""
         return effects_of(self.plant, self.settings)
@@ -173,7 +183,7 @@ class Basis:
                     f"second pair {', '.join(units)}",
                     "parts that work or not in every sum; the rules of its switchover are run by no "
                     "paper and no panel, and its steps say what its maker has to give",
-                    "the file, as twins and changeover"))
+                    "the file"))
         rows += [(f"twins {', '.join(twins.parts)}",
                   f"{share(twins.common_cause)} of failures take all of them", sourced(twins))
                  for twins in self.plant.twins]

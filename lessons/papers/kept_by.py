@@ -52,6 +52,7 @@ def _criteria(basis: Basis) -> Iterator[str]:
         asked = "" if function.hours_per_year == HOURS_PER_YEAR else \
             f" It is asked for {hours(function.hours_per_year)} h a year."
         yield f"{name} needs {'; '.join(needs)}.{asked}"
+    yield from basis.blinded.values()
     if any(part.fed_by for part in plant.parts.values()):
         yield "A part that is fed needs one of its feeds too, and these theirs."
 

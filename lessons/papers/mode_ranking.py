@@ -54,7 +54,8 @@ def ranked(basis: Basis, modes: list[ModeRow], sums: Contributions) -> list[Sect
     counted = [mode for mode in modes if mode.takes]
     sections = [Section("What costs most time", (
         "Each outage is shared out in equal parts among the failures that have to come together "
-        "for it, so that the columns can be added up. Sorted by the minutes of all functions.",),
+        "for it, so that the columns can be added up. Sorted by the minutes of all functions.",
+        *basis.blinded.values()),
         tables=(_ranking(basis, sums, sorted(counted, key=lambda mode: -mode.counted_min)),),
         short_rows=None if sums.loss_per_year else 5)]
     if sums.loss_per_year:

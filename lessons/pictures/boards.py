@@ -81,7 +81,7 @@ def verdict_of(view: RigView) -> Headline:
                           f"{control[0].lower()}{control[1:]}"
     # the lines of pair and process stand there with the worst first
     words = [said[heading] for heading, _ in view.lines if heading in ("Roles", "Control now")]
-    words += [f"{capital(name)} lost." for name, works in view.state.works.items() if not works]
+    words += [f"{capital(name)}: lost." for name, works in view.state.works.items() if not works]
     if view.process_alarms:
         process = f"{capital('; '.join(view.process_alarms))}."
         words.insert(1 if view.level == "lost" else 0, process)
