@@ -226,7 +226,7 @@ def test_dead_standby_has_the_mean_of_the_saw():
         mean = np.trapezoid((246 - y) / 202 * 8, x) / (x[-1] - x[0])
         # By hand, first term of the series: the mean of a saw tooth is half its height, T/2 MTBF.
         assert mean == pytest.approx(100 * share * 4_380 / 60_000 / 2, rel=0.05, abs=0)
-    assert "dashed: 90 % seen, mean 0.36%" in words_in(drawn)
+    assert "dashed: 90 % seen, mean 0.36 %" in words_in(drawn)
 
 
 def test_mtbf_limits_without_a_failure():

@@ -104,8 +104,8 @@ def test_more_years_in_words(years, words):
 def test_text_against_sums_by_hand():
     """Failed takeovers: 5 % of 1 / 60 000 h, each 1/2 h, 0.219 min a year; two at once: 0.0047."""
     lines = flaws_text(Flaws(coverage=0.95)).splitlines()
-    assert lines[0] == ("MTBF 60000 h, MTTR 4 h; common causes 0%, taken over 95%, standby faults "
-                        "seen 100%, standby tested every 4380 h.")
+    assert lines[0] == ("MTBF 60 000 h, MTTR 4 h; common causes 0 %, taken over 95 %, standby "
+                        "faults seen 100 %, standby tested every 4380 h.")
     assert lines[1] == "one controller: 35.04 min a year down, one outage in 6.85 years"
     assert lines[4] == "failed takeovers only: 0.2236 min a year down, one outage in 137 years"
     # 35.04 / 0.2236 = 157

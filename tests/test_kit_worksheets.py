@@ -71,6 +71,17 @@ def test_the_finder_fails_the_printed_notebook():
     assert any(answers_told(question, printed) for question in questions if not question.seed)
 
 
+def test_no_page_has_a_worked_example_alone(made):
+    assert all('class="n"' in page for page in made[0][1].pages if "<dl" in page)
+
+
+def test_no_line_ends_between_a_number_and_its_unit(made):
+    html = "".join(page for sheet in made[0] for page in sheet.pages)
+    written = re.findall(r"<(p|dd|li)\b[^>]*>(.*?)</\1>", html, re.DOTALL)
+    assert not [text for _, text in written if re.search(r"\d (?:h|min|s|ms|%)(?!\w)", text)]
+    assert any("&nbsp;" in text for _, text in written)
+
+
 def test_each_question_has_its_form(made):
     sheets, questions = made
     html = "".join(sheet.html for sheet in sheets)
@@ -79,7 +90,7 @@ def test_each_question_has_its_form(made):
         assert f'<span class="n">{question.number}</span>' in sheets[question.sheet - 1].pages[
             question.page - 1]
         for letter, option in zip("abcdefghij", form.options):
-            assert f"{letter}) {option}" in unescape(html)
+            assert f"{letter}) {option}" in unescape(html).replace("\u00a0", " ")
         assert any((form.options, form.unit is not None, form.grid, form.bench, form.words))
     assert html.count('class="places"') == sum(bool(question.form.places) for question in questions)
     assert html.count('class="answer"') == sum(

@@ -54,7 +54,7 @@ def test_lives_without_chain_or_matrix_agree(interval_h):
 def test_nothing_sleeps_where_all_is_seen():
     found = latent_faults(4380, 1.0)
     assert found.mean_dead == 0 and not found.dead.any()
-    assert "0.00%" in latent_text(found)
+    assert "0.00 %" in latent_text(found)
 
 
 @pytest.mark.parametrize(
@@ -79,7 +79,7 @@ def test_every_corner_of_the_panel_is_drawn_and_said():
         panel.typed.value, panel.seen.value = weeks, seen
         assert panel.problem is None and panel.weeks.value == weeks
         label = unescape(re.search(r'aria-label="([^"]+)"', panel.picture.value).group(1))
-        assert len(label.split()) <= 60 and f"{panel.found.mean_dead:.2%}" in label
+        assert len(label.split()) <= 60 and f"{100 * panel.found.mean_dead:.2f} %" in label
         assert latent_text(panel.found) in panel.text()
         places = [float(n) for n in re.findall(r'\by="(-?[\d.]+)"', panel.picture.value)]
         assert all(0 <= y <= HEIGHT for y in places)
@@ -121,7 +121,7 @@ def test_half_a_year_by_hand():
     assert math.isclose(found.first_term, 0.1 * 4380 / 120_000, rel_tol=1e-12)
     assert latent_text(found).splitlines() == [
         "Test every 26 weeks; 90 % of the standby's faults are seen at once.",
-        "Dead and nobody knows: 0.36% of the time on the average, 0.70% right before a test.",
+        "Dead and nobody knows: 0.36 % of the time on the average, 0.70 % right before a test.",
         "Pair: 0.129 min a year down by this and by two failures at once."]
     seen = latent_faults(4380, 1.0)
     assert len(seen.time_h) == len(seen.dead) == 41 and seen.time_h[-1] == 4380

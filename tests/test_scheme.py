@@ -79,7 +79,17 @@ def test_template_and_values_are_the_still_picture():
     snapshot = after("KF1: no power")
     svg = plant_svg(PLANT, snapshot, width=WIDE)
     picture = PlantPicture(PLANT, WIDE, process=False)
-    assert filled(picture.template(), picture.values(snapshot, still=True)) in svg
+    assert filled(picture.template(), picture.still_values(snapshot)) in svg
+
+
+def test_a_still_draws_a_setting_where_it_has_a_fault_and_not_before():
+    def hidden(svg):
+        return set(re.findall(r'class="no"[^>]* data-part="([^"]+)"', svg)) | set(
+            re.findall(r'data-part="([^"]+)"[^>]* class="no"', svg))
+
+    no_parts = {"WF1+WF2", "QM1", "settings", "test"}
+    assert hidden(plant_svg(PLANT, after())) == no_parts
+    assert hidden(plant_svg(PLANT, after("settings: racks not asked"))) == no_parts - {"settings"}
 
 
 def test_healthy_plant_names_every_part_and_shows_no_mark():

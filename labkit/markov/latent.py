@@ -124,8 +124,8 @@ def latent_text(found: LatentFaults) -> str:
     return "\n".join((
         f"Test every {weeks:.0f} weeks; {found.diagnosed * 100:.3g} % of the standby's faults are "
         "seen at once.",
-        f"Dead and nobody knows: {found.mean_dead:.2%} of the time on the average, "
-        f"{found.dead[-1]:.2%} right before a test.",
+        f"Dead and nobody knows: {100 * found.mean_dead:.2f} % of the time on the average, "
+        f"{100 * found.dead[-1]:.2f} % right before a test.",
         f"Pair: {found.down_min:.3f} min a year down by this and by two failures at once.",
     ))
 

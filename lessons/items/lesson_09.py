@@ -86,7 +86,7 @@ def _ten_years() -> Mapping[str, object]:
     yearly = _latent_faults(HOURS_PER_YEAR, 0.0)
     return {
         "dead": dead, "stops": stops, "yearly": yearly,
-        "seen": (f"Never tested in 10 years: dead and nobody knows {dead:.0%} of the time; "
+        "seen": (f"Never tested in 10 years: dead and nobody knows {100 * dead:.0f} % of the time; "
                  f"{stops:.2f} stops in 10 years on the average.\n{latent_text(yearly)}"),
     }
 

@@ -16,8 +16,8 @@ def latent_alt_text(found: LatentFaults) -> str:
     return (
         f"Saw teeth over {SHOWN_INTERVALS} test intervals of {found.interval_h / 168:.0f} weeks. "
         f"The chance that the standby is dead and nobody knows climbs from 0 to "
-        f"{found.dead[-1]:.2%} and falls back at each test. A dotted line marks the mean, "
-        f"{found.mean_dead:.2%}."
+        f"{100 * found.dead[-1]:.2f} % and falls back at each test. A dotted line marks the mean, "
+        f"{100 * found.mean_dead:.2f} %."
     )
 
 
@@ -47,9 +47,10 @@ def latent_svg(found: LatentFaults, *, beside: tuple[str, LatentFaults] | None =
     parts.append(line(teeth(found), "curve", 0))
     mean = y(found.mean_dead)
     parts.append(line([(LEFT, mean), (RIGHT, mean)], "aim"))
-    parts.append(text(LEFT + 8, mean - 6, f"mean {found.mean_dead:.2%}", "b over"))
+    parts.append(text(LEFT + 8, mean - 6, f"mean {100 * found.mean_dead:.2f} %", "b over"))
     if beside:
         words, other = beside
         parts.append(line(teeth(other), "curve-2", 0))
-        parts.append(text(RIGHT, 22, f"dashed: {words}, mean {other.mean_dead:.2%}", anchor="end"))
+        parts.append(text(RIGHT, 22, f"dashed: {words}, mean {100 * other.mean_dead:.2f} %",
+                          anchor="end"))
     return document(parts, WIDTH, HEIGHT, latent_alt_text(found), standalone=standalone)

@@ -416,6 +416,15 @@ class PlantPicture:
             self._part_values(name, troubles.get(name), name in weak, said.get(name, []), values)
         return values
 
+    def still_values(self, snapshot: Snapshot, *, marks: bool = True) -> Values:
+        """Return the values of a still, where nobody can choose a setting, a test or an event.
+
+        These are no parts: each is drawn where it has a fault.
+        """
+        values = self.values(snapshot, marks=marks, still=True)
+        return values | {f"{name}@": "no" for name in self.layout.chips
+                         if name not in self.plant.parts and values[f"{name}@"] == "part"}
+
     def _lamp_values(self, key: str, each: Lamp, still: bool) -> Values:
         kind = f"lamp {each.colour}" if each.lit else "lamp off"
         if is_hollow(each.shape):
@@ -523,7 +532,7 @@ def plant_svg(plant: Plant, snapshot: Snapshot, *, width: float = STILL, marks: 
     '<svg xmlns="http://www.w3.org/2000/sv'
     """
     picture = _still(plant, width)
-    drawn = filled(picture.template(), picture.values(snapshot, marks=marks, still=True))
+    drawn = filled(picture.template(), picture.still_values(snapshot, marks=marks))
     return document([drawn], picture.layout.width, picture.layout.height,
                     plant_alt_text(plant, snapshot, marks=marks), standalone=standalone,
                     still=True)

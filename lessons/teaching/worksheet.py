@@ -15,6 +15,7 @@ from types import SimpleNamespace
 
 from labkit.plant.plant import Plant, load_plant
 from labkit.rig.rig import Rig
+from lessons.exercises.control_frame import prose
 from lessons.exercises.item import LETTERS, Item, Lesson, SteppedCase, fill
 from lessons.exercises.lookup import at_plant, lesson_of, plant_asked
 from lessons.exercises.on_paper import Form, Grid
@@ -139,7 +140,7 @@ class _Writer:
         if printed:
             html.append(f"<pre>{escape(printed.rstrip())}</pre>")
             drawn_mm += _printed_mm(printed)
-        html.append(f"<p><b>{escape(ask)}</b></p>")
+        html.append(f"<p><b>{prose(ask)}</b></p>")
         if room:
             html.append('<div class="room"></div>')
             drawn_mm += ROOM_MM
@@ -293,7 +294,7 @@ def _shortest(chains: Sequence[SteppedCase]) -> SteppedCase | None:
 
 
 def _watched(question: Question) -> _Piece:
-    ticks = "".join(f'<li class="tick"><i></i> {place}. {escape(text)}</li>'
+    ticks = "".join(f'<li class="tick"><i></i> {place}. {prose(text)}</li>'
                     for place, text in enumerate(question.form.seen, 1))
     def high(wide_mm: float) -> float:
         return (HEAD_MM + 4 + _high("I expected letter ___ in question 19. The run shows letter ___. "
@@ -338,7 +339,7 @@ def _seen(writer: _Writer) -> Iterator[_Piece]:
         if question.form.seen:
             run = question.item.run(question.numbers).strip()
             holds = "".join(f"<li>{'yes' if each.holds(question.numbers) else 'no'}: "
-                            f"{escape(fill(each.text, question.numbers))}</li>"
+                            f"{prose(fill(each.text, question.numbers))}</li>"
                             for each in question.item.statements)
             yield _Piece(
                 f'<section class="q"><h3>{escape(_title(question.item.title))}</h3>'
@@ -354,7 +355,7 @@ def _seen(writer: _Writer) -> Iterator[_Piece]:
 
 
 def _steps(worked: Iterable[tuple[str, str]]) -> str:
-    rows = "".join(f"<dt>{escape(name)}</dt><dd>{escape(text)}</dd>" for name, text in worked)
+    rows = "".join(f"<dt>{escape(name)}</dt><dd>{prose(text)}</dd>" for name, text in worked)
     return f'<dl class="steps">{rows}</dl>'
 
 
@@ -376,7 +377,7 @@ def _form(form: Form, across_mm: float) -> tuple[str, float]:
     if form.options:
         wide = max(map(_wide_mm, form.options))
         columns = 2 if wide < across_mm / 2 - 16 and len(form.options) > 2 else 1
-        lines = [f'<li class="tick">{"" if form.places else "<i></i> "}{letter}) {escape(text)}</li>'
+        lines = [f'<li class="tick">{"" if form.places else "<i></i> "}{letter}) {prose(text)}</li>'
                  for letter, text in zip(LETTERS, form.options)]
         html += f'<ul class="in{columns}">{"".join(lines)}</ul>'
         high += sum(_high(text, TICK_MM, across_mm - 14) for text in form.options) / columns + (
@@ -418,7 +419,7 @@ def _grid(grid: Grid) -> tuple[str, float]:
             legends[column] = picks.pop()
     for options in dict.fromkeys(legends.values()):
         names = " and ".join(f"<i>{escape(name)}</i>" for name in legends if legends[name] == options)
-        listed = "   ".join(f"{letter}) {escape(text)}" for letter, text in zip(LETTERS, options))
+        listed = "   ".join(f"{letter}) {prose(text)}" for letter, text in zip(LETTERS, options))
         below.append(f'<p class="legend">Letters for {names}: {listed}</p>')
     share = WIDTH_MM / (len(grid.columns) + 1.3)
     rows, high = [], 8.0
@@ -475,7 +476,7 @@ def _title(text: str) -> str:
 
 
 def _lines(text: str) -> str:
-    return escape(text.strip()).replace("\n", "<br>")
+    return prose(text.strip()).replace("\n", "<br>")
 
 
 def _wide_mm(text: str, *, bold: bool = False) -> float:
@@ -497,23 +498,29 @@ def _printed_mm(text: str) -> float:
 
 def _paged(blocks: Iterable[_Piece], sheet: int) -> tuple[tuple[str, ...], list[Question]]:
     """Put blocks on pages, as many as fit, and say on which page each question stands."""
-    pages: list[list[str]] = [[]]
-    used, placed = 0.0, []
+    pages: list[list[tuple[_Piece, ...]]] = [[]]
+    used = 0.0
     rows = _rows(blocks)
     for place, row in enumerate(rows):
         high = _row_mm(row)
+        after = rows[place + 1] if place + 1 < len(rows) else ()
         # a heading stays with what it is the heading of
-        follows = rows[place + 1] if row[-1].question is None and place + 1 < len(rows) else ()
+        follows = after if row[-1].question is None else ()
         if pages[-1] and (row[0].begins_page or used + high + (
                 _row_mm(follows) if follows and row[0].high_mm < HEADING_MM else 0) > PAGE_MM):
-            pages.append([])
-            used = 0.0
-        html = "".join(block.html for block in row)
-        pages[-1].append(f'<div class="pair">{html}</div>' if len(row) > 1 else html)
+            # what would stand alone on its page takes along what stands before it
+            alone = after and after[0].begins_page and not row[0].begins_page
+            along = pages[-1][-1:] if alone and len(pages[-1]) > 2 and (
+                _row_mm(pages[-1][-1]) + high <= PAGE_MM) else []
+            pages[-1] = pages[-1][:len(pages[-1]) - len(along)]
+            pages.append(along)
+            used = sum(map(_row_mm, along))
+        pages[-1].append(row)
         used += high
-        placed += [replace(block.question, sheet=sheet, page=len(pages))
-                   for block in row if block.question]
-    return tuple("".join(parts) for parts in pages), placed
+    return (tuple("".join(map(_row_html, each)) for each in pages),
+            [replace(block.question, sheet=sheet, page=number)
+             for number, each in enumerate(pages, 1) for row in each for block in row
+             if block.question])
 
 
 def _rows(blocks: Iterable[_Piece]) -> list[tuple[_Piece, ...]]:
@@ -531,3 +538,8 @@ def _rows(blocks: Iterable[_Piece]) -> list[tuple[_Piece, ...]]:
 
 def _row_mm(row: Sequence[_Piece]) -> float:
     return row[0].high_mm if len(row) == 1 else max(block.half_mm for block in row)
+
+
+def _row_html(row: Sequence[_Piece]) -> str:
+    html = "".join(block.html for block in row)
+    return f'<div class="pair">{html}</div>' if len(row) > 1 else html
