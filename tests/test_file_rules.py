@@ -348,6 +348,16 @@ def test_a_text_has_at_most_so_many_letters(tmp_path, key, most):
         assert all(len(str(each)) < 300 for each in errors)
 
 
+@pytest.mark.parametrize(("old", "new"), [
+    ('kind = "cable"', 'kind = "{}"'), ('kind = "cable"', 'kind = "cable"\n{} = 3'),
+    ('fed_by = ["', 'fed_by = ["{}", "'), ("[plant]", '[[spare]]\nname = "{0}"\n[[spare]]\n'
+     'name = "{0}"\n[plant]')])
+def test_an_error_is_short_whatever_stands_in_the_file(tmp_path, old, new):
+    assert old in TEXT
+    found = checked(tmp_path, TEXT.replace(old, new.format("z" * 100_000), 1))
+    assert found and all(len(str(each)) < 600 for each in found)
+
+
 def test_a_finding_is_one_line_that_steers_nothing():
     said = str(Finding(3, "part a\x1b[2J", "must be\none line", "\u202eleft"))
     assert said == "line 3: error: part a\\x1b[2J must be\\none line, got \\u202eleft"

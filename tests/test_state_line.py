@@ -15,6 +15,7 @@ from labkit.switchover.fault_kinds import faults_of
 from labkit.switchover.settings import PairSettings
 from lessons.panels.rig_page import page_values
 from tests.line_and_engine import Judge, cases, check, plants
+from tests.test_plant_keys import part, plant_of
 
 PLANTS = plants()
 # The number of the sets that are drawn for each plant: pairs in order, and of up to four.
@@ -113,6 +114,33 @@ def test_a_panel_is_blind_without_the_supply_of_the_controllers():
     assert "Panel: Sees and does nothing: no controller has supply." in blind.text()
     cut = rig_after("WF3: cut").text()
     assert "Panel: Sees and does nothing; control is not touched by that." in cut
+
+
+def test_two_that_lead_racks_of_their_own_keep_what_needs_both():
+    """A bus cut in the middle, and the sync: each end has its controller, which leads its rack."""
+    def cable(name, *ends):
+        return part(name, "cable", joins=[*ends])
+
+    plant = plant_of(
+        *(part(name, "controller") for name in ("K1", "K2")),
+        *(part(name, "rack") for name in ("R1", "R2")),
+        *(part(name, "switch") for name in ("S1", "S2")), cable("W1", "K1", "S1"),
+        cable("W2", "K2", "S2"), cable("W3", "S1", "R1"), cable("W4", "S2", "R2"),
+        cable("W5", "S1", "S2"), cable("W9", "K1", "K2"),
+        pair={"units": ["K1", "K2"], "sync": ["W9"], "test_interval_h": 4380, "restart_h": 0.5,
+              "common_cause": 0.05, "coverage": 0.97, "diagnosed": 0.9},
+        function=[{"name": "run", "reached": ["R1", "R2"]}])
+    rig = Rig(plant)
+    rig.switch_on("W9: cut")
+    rig.wait(5)
+    assert "W5" not in rig.plant_state().next_failures["run"]
+    rig.switch_on("W5: cut")
+    rig.wait(5)
+    now = rig.snapshot()
+    assert {role.value for role in now.roles.values()} == {"active"}
+    assert {outputs.value for outputs in now.outputs.values()} == {"written"}
+    assert rig.plant_state().works["run"]
+    assert {"K1", "K2", "R1", "R2"} <= {*rig.plant_state().next_failures["run"]}
 
 
 def test_on_its_battery_control_works_until_the_battery_stops_it():

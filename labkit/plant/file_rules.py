@@ -106,8 +106,8 @@ def complaints(document: dict, schema: dict) -> Iterator[tuple[tuple, str, str, 
         by_schema, _against_tank(document["process"]) if tank else (), _against_shares(document),
         _against_limits(document), by_name,
         () if by_schema or by_name else _against_fitting(document))
-    for error in errors:
-        yield *error, "error"
+    for path, rule, found in errors:
+        yield path, rule, _cut(found, MOST_LETTERS), "error"
     # A number beside the usual is a doubt in a file with errors too, unless it is one of them.
     wrong = {path for path, *_ in by_schema}
     for path, *doubt in _against_practice(document):
@@ -139,8 +139,8 @@ def _shown(value) -> str:
     return _cut(repr(value))
 
 
-def _cut(text: str) -> str:
-    return text if len(text) <= 60 else text[:57] + "..."
+def _cut(text: str, most: int = 60) -> str:
+    return text if len(text) <= most else text[:most - 3] + "..."
 
 
 def nearest(name, names: Iterable[str], cutoff: float = 0.5) -> str | None:
@@ -230,7 +230,7 @@ def _translated(error) -> Wrong:
             known = error.schema["properties"]
             for key in value:
                 if key not in known:
-                    yield (*path, key), "must be a key of the format", f"{_cut(key)}{_near(key, known, SURE)}"
+                    yield (*path, key), "must be a key of the format", f"{key}{_near(key, known, SURE)}"
         case "required":
             # The validator reports each missing key by itself and names it only in its message.
             key = error.message.split("'")[1]

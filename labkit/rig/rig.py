@@ -19,7 +19,7 @@ from labkit.plant.plant_data import racks_of
 from labkit.plant.tank_data import TankSettings
 from labkit.plant.worth import Worth, event_cost, healthy_losses, worth_of
 from labkit.rig.headline import Line, lines_of, worst
-from labkit.rig.state_line import carried_by, is_settled, on_battery, out_of_use, state_line
+from labkit.rig.state_line import as_led, carried_by, is_settled, on_battery, out_of_use, state_line
 from labkit.rig.tank import Drive, Happening, HeaderTank
 from labkit.switchover.engine import Switchover
 from labkit.switchover.fault_kinds import Fault, faults_of
@@ -165,7 +165,7 @@ class Rig:
             faults_of(self.plant, third_vote=self.settings.third_vote))
         self.seed = seed
         self._states: dict[str, PlantState] = {}
-        self._worths: dict[frozenset[str], Worth] = {}
+        self._worths: dict[tuple[frozenset[str], Plant], Worth] = {}
         self._healthy_losses: dict[str, float] = {}
         self.reset()
 
@@ -378,12 +378,12 @@ class Rig:
         if not self.plant.costs:
             return None
         out = self._broken() | out_of_use(self._pair)
-        if out not in self._worths:
+        now = as_led(on_battery(self.plant, self._broken()), self._pair)
+        if (out, now) not in self._worths:
             if not self._healthy_losses:
                 self._healthy_losses = healthy_losses(self.plant)
-            self._worths[out] = worth_of(self.plant, out, self._healthy_losses,
-                                         on_battery(self.plant, self._broken()))
-        return self._worths[out]
+            self._worths[out, now] = worth_of(self.plant, out, self._healthy_losses, now)
+        return self._worths[out, now]
 
     def view(self) -> RigView:
         """Return all that a picture needs."""

@@ -18,7 +18,7 @@ from functools import lru_cache
 from types import MappingProxyType
 
 from labkit.plant.plant import Failure, Plant, PlantState
-from labkit.plant.plant_data import AtLeast, Function, Need, racks_of
+from labkit.plant.plant_data import AtLeast, Function, Need, Reached, racks_of
 from labkit.plant.wiring import Condition, Whole, all_of, holds
 from labkit.switchover.damage import Wires
 from labkit.switchover.engine import Switchover
@@ -94,6 +94,37 @@ def on_battery(plant: Plant, broken: frozenset[str]) -> Plant:
     })) if carried else plant
 
 
+def as_led(plant: Plant, pair: Switchover) -> Plant:
+    """Return the plant; where two lead, each rack of a function may be led by another of them.
+
+    >>> from labkit.plant.plant import load_plant
+    >>> pair = Switchover(load_plant())
+    >>> as_led(pair.plant, pair) is pair.plant
+    True
+    """
+    leads = list(pair.snapshot().roles.values()).count(Role.ACTIVE)
+    return _rack_by_rack(plant) if leads > 1 else plant
+
+
+@lru_cache(maxsize=32)
+def _rack_by_rack(plant: Plant) -> Plant:
+    """Return the plant with functions that ask of each rack by itself that a unit comes to it."""
+    def each(racks: tuple[str, ...]) -> tuple[Reached, ...]:
+        return tuple(Reached((rack,)) for rack in racks)
+
+    def apart(entry: Need) -> Need:
+        if isinstance(entry, AtLeast):
+            return AtLeast(entry.k, tuple(map(apart, entry.of)))
+        if isinstance(entry, Reached) and len(entry.racks) > 1:
+            return AtLeast(len(entry.racks), each(entry.racks))
+        return entry
+
+    return replace(plant, functions_counted=MappingProxyType({
+        name: function if function.by else replace(
+            function, needs=(*map(apart, function.needs), *each(function.reached)), reached=())
+        for name, function in plant.functions_counted.items()}))
+
+
 @lru_cache(maxsize=32)
 def _counted(plant: Plant, out: frozenset[str]) -> PlantState:
     """Return what the structure says, kept: a pair that is not settled is asked at each moment."""
@@ -112,7 +143,7 @@ def state_line(pair: Switchover, broken: frozenset[str]) -> PlantState:
     >>> state_line(Switchover(load_plant()), frozenset()).next_failures["control kept"][0]
     'GB1'
     """
-    plant, snapshot = on_battery(pair.plant, broken), pair.snapshot()
+    plant, snapshot = as_led(on_battery(pair.plant, broken), pair), pair.snapshot()
     out = broken | out_of_use(pair)
     counted = _counted(plant, out)
     tried = {} if is_settled(pair, broken) else _tried(pair, plant, counted, broken)
@@ -144,7 +175,7 @@ def lost_functions(plant: Plant, pair: Switchover, broken: frozenset[str]) -> tu
     >>> lost_functions(load_plant(), Switchover(load_plant()), frozenset({"TF1"}))
     ('see and act',)
     """
-    out, snapshot = broken | out_of_use(pair), pair.snapshot()
+    plant, out, snapshot = as_led(plant, pair), broken | out_of_use(pair), pair.snapshot()
     return tuple(name for name, function in plant.functions_counted.items()
                  if _kept(plant, function, out, snapshot) is False)
 
@@ -224,8 +255,10 @@ def _tried(pair: Switchover, plant: Plant, counted: PlantState,
             for name, each in candidates.items()}
     stopping = {}
     for name, condition in conditions.items():
+        # what no unit comes to is lost in the engine
+        asked = _rack_by_rack(plant).condition(name, broken)
         stops = {own[name].get(each.name, each) for each in candidates.values()
-                 if not _goes_on(condition, {each.name, *each.parts, *lost[each.name]})}
+                 if not _goes_on(asked, {each.name, *each.parts, *lost[each.name]})}
         alone = {each.parts for each in stops if len(each.parts) == 1}
         # what takes both units at once counts where neither stops it alone
         together = {each for each in plant.next_failures(condition) if len(each.parts) > 1
