@@ -264,10 +264,12 @@ def main(arguments: list[str] | None = None) -> int:
     parser.add_argument("--part", default="1/1", help="i/n: the i-th case of every n")
     given = parser.parse_args(arguments)
     part, parts = map(int, given.part.split("/"))
-    found, began_s, every = 0, time.monotonic(), plants()
-    for plant in every:
-        if given.plant.lower() not in f"{plant.name}, {plant.version}".lower():
-            continue
+    found, began_s = 0, time.monotonic()
+    every = {f"{plant.name}, {plant.version}": plant for plant in plants()}
+    chosen = [plant for name, plant in every.items() if given.plant.lower() in name.lower()]
+    if not chosen:
+        parser.error(f"--plant must be words of one of: {'; '.join(every)}; got {given.plant!r}")
+    for plant in chosen:
         judge, counts, begin_s = Judge(plant), Counter(), time.monotonic()
         drawn = cases(judge, given.pairs, given.sets // len(every), given.seed)
         for case in itertools.islice(drawn, part - 1, None, parts):
