@@ -113,7 +113,9 @@ class StoryDesk:
         if self.replay is None:
             return {"story@html": "", "story.astray": "", "=position": "-1"}
         story, acts = self.replay.story, self.replay.acts()
+        # One stands chosen from the start: the first arrow key goes on from it, answered or not.
         listed = "".join(f"<option>{escape(each)}</option>" for each in acts)
+        listed = listed.replace("<option>", "<option selected>", 1)
         html = acts_html(f"<b>{escape(story.name)}.</b> {escape(story.about)}"
                          f'{escape(self._settings())} <b data-s="story.astray"></b>',
                          min(MOST_ROWS, len(acts)), listed)
