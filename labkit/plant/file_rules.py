@@ -80,9 +80,15 @@ USUAL = MappingProxyType({
     "shared_event": {"mtbf_h": (8_760, 10_000_000)},
     "function": {"hours_per_year": (10, 8760)},
     "maintenance": {"every_h": (168, 87_600), "takes_h": (0.1, 72)},
-    "changeover": {"by_hand_h": (0.02, 24), "every_h": (8, 8_760), "by_hand": (0.5, 1)},
+    # 0 starts is by hand, and usual too
+    "changeover": {"starts": (0.8, 1), "by_hand_h": (0.02, 24), "every_h": (8, 8_760),
+                   "by_hand": (0.5, 1)},
     "spare": {"delivery_days": (0.5, 400)},
+    "people": {"wrong_unit": (0, 0.05), "left_stopped": (0, 0.05)},
+    "step": {"longer_than_min": (0, 10_080)},
 })
+_WORDS = {("shared_event", "mtbf_h"): "for an event from outside",
+          ("changeover", "starts"): "or 0 for by hand"}
 
 
 def complaints(document: dict, schema: dict) -> Iterator[tuple[tuple, str, str, str]]:
@@ -647,14 +653,16 @@ def _against_practice(document: dict) -> Wrong:
             if table["mttr_h"] >= table["mtbf_h"] > 0:
                 yield ((*path, "mttr_h"), f"should be below mtbf_h, {table['mtbf_h']:g}",
                        f"{table['mttr_h']:g}")
+    people, costs = document.get("people"), document.get("costs")
+    steps = [(("costs", *place), table) for place, table in _tables(costs, "step")] if isinstance(
+        costs, dict) else []
+    nested = {"pair": pairs, "step": steps,
+              "people": [(("people",), people)] if isinstance(people, dict) else []}
     for of, usual in USUAL.items():
-        words = "for an event from outside" if of == "shared_event" else ""
-        for path, table in pairs if of == "pair" else _tables(document, of):
+        for path, table in nested[of] if of in nested else _tables(document, of):
             for key, limits in usual.items():
-                yield from _unusual(path, table, key, limits, words)
-    people = document.get("people")
-    for key in ("wrong_unit", "left_stopped") if isinstance(people, dict) else ():
-        yield from _unusual(("people",), people, key, (0, 0.05))
+                if (key, table.get(key)) != ("starts", 0):
+                    yield from _unusual(path, table, key, limits, _WORDS.get((of, key), ""))
     yield from _against_sense(document)
     sourced = ("part", "twins", "shared_event", "spare", "mode")
     for path, table in [*(each for of in sourced for each in _tables(document, of)), *pairs]:
@@ -662,12 +670,10 @@ def _against_practice(document: dict) -> Wrong:
         found = [table.get("source"), *(other.values() if isinstance(other, dict) else ())]
         if "found" in found and not table.get("source_note"):
             yield (*path, "source"), "should have a source_note that says where", "none"
-    costs = document.get("costs")
-    for place, table in _tables(costs, "step") if isinstance(costs, dict) else ():
-        yield from _unusual(("costs", *place), table, "longer_than_min", (0, 10_080))
+    for path, table in steps:
         for key in ("cost", "chance"):
             if _is_number(table.get(key)) and table[key] == 0:
-                yield ("costs", *place, key), "should be above 0, for the step never costs", "0"
+                yield (*path, key), "should be above 0, for the step never costs", "0"
     for path, table in _tables(document, "function"):
         asked, idle = table.get("hours_per_year", 8760), table.get("idle_h", 0)
         if _is_number(asked) and _is_number(idle) and asked + idle > 8760:
@@ -692,12 +698,8 @@ def _against_sense(document: dict) -> Wrong:
             yield (*path, "short_cuts"), f"should be shorter than the long ones, {mttr_h:g} h", (
                 f"{mean_h:g}")
     for path, table in _tables(document, "changeover"):
-        starts = table.get("starts", 1)
-        if starts == 1 and "every_h" not in table:
+        if table.get("starts", 1) == 1 and "every_h" not in table:
             yield path, "should say starts or every_h, for else it changes nothing", "neither"
-        elif _is_number(starts) and 0 < starts < 0.8:
-            yield (*path, "starts"), "is usually 0.8 to 1, or 0 for by hand (common practice)", (
-                f"{starts:g}")
     block = document.get("title_block")
     if isinstance(block, dict) and "checker" in block and block["checker"] == block.get("author"):
         yield ("title_block", "checker"), "should be another one than author", _shown(
