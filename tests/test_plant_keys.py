@@ -364,6 +364,18 @@ def test_one_crew_for_two_parts_is_the_machine_repair_model():
     assert enough.block("run").unavailability == pytest.approx((10 / 100_010) ** 2, rel=1e-12)
 
 
+def test_a_repair_that_waits_for_its_spare_keeps_no_crew():
+    """96 h of delivery and 10 h of work; of two, one crew makes 96 + 2 x 10 h each (by hand)."""
+    plant = plant_of(part("A", mtbf_h=100_000, mttr_h=10), part("B", mtbf_h=100_000, mttr_h=10),
+                     needs=any_of("A", "B"), people={"crews": 1}, spare=[
+                         {"name": "both", "parts": ["A", "B"], "stock": 0, "delivery_days": 4}])
+    one = 2 * 106 / 100_000
+    both = one * 116 / 100_000 / 2
+    block = plant.block("run")
+    assert block.unavailability == pytest.approx(both / (1 + one + both), rel=1e-6)
+    assert block.unavailability / block.failures_per_h == pytest.approx(116 / 2, rel=1e-6)
+
+
 # ---------------------------------------------------------------- batteries and the mains
 
 

@@ -173,3 +173,30 @@ def test_a_cut_that_outlasts_a_battery_is_no_shared_failure():
     plant = load_plant(Path(__file__).parent / "plant_files" / "tarn_dairy.toml")
     said = next_words(Rig(plant).plant_state(), "control kept")
     assert "QA1 longer than 0.75 h" in said.partition("shared")[0]
+
+
+def test_what_a_plant_has_not_is_not_said_to_be_lost():
+    """Two fans without control; then a controller that needs no rack, in a file of found data."""
+    fans = Rig(plant_of(part("EC1", "fan"), part("EC2", "fan"), needs=["EC1", "EC2"])).view()
+    assert fans.level == "normal" and fans.lines[:2] == (
+        ("Roles", "No controller leads in this plant."), ("Control now", "Needs no rack."))
+    kiln = Rig(plant_of(part("KF1", "controller"), plant={"name": "Kiln", "data": "found"}))
+    assert kiln.view().level == "normal" and "Panel" not in dict(kiln.view().lines)
+    assert kiln.text().startswith("Kiln, as built (found data), t = 0.000 s\nRoles: KF1 leads.")
+
+
+def test_without_a_rack_none_has_to_be_reached_before_a_unit_leads():
+    """A controller after a dip of its supply; the standby of a pair that only panels read."""
+    kiln = Rig(plant_of(part("KF1", "controller", fed_by=["TB1"]), part("TB1", "supply")))
+    kiln.switch_on("TB1: voltage dip")
+    kiln.wait(5)
+    assert kiln.snapshot().roles["KF1"].value == "active" and kiln.plant_state().works["run"]
+    screens = plant_of(
+        part("PH1", "panel"), part("WH1", "cable", joins=["KF1", "KF2", "PH1"]),
+        part("KF1", "controller"), part("KF2", "controller"),
+        part("WF9", "cable", joins=["KF1", "KF2"]), pair={"units": ["KF1", "KF2"], "sync": ["WF9"]})
+    for fault in ("KF1: no power", "KF1: own fault"):
+        rig = Rig(screens)
+        rig.switch_on(fault)
+        rig.wait(5)
+        assert rig.snapshot().roles["KF2"].value == "active" and rig.plant_state().works["run"]

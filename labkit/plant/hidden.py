@@ -37,6 +37,8 @@ from labkit.availability.structure import Importance
 class Member:
     """Hold one failure of a set: how often, how long once known, which share is hidden until when.
 
+    A repair that waits for its spare, `waits_h` of `down_h`, keeps no crew meanwhile.
+
     >>> Member(1e-5, 4.0, 0.5, 4380.0).noticed_share
     3.9998...e-05
     """
@@ -45,11 +47,12 @@ class Member:
     down_h: float
     hidden: float = 0.0
     test_interval_h: float = math.inf
+    waits_h: float = 0.0
 
     @property
     def in_order(self) -> tuple[float, ...]:
         """By what members are put in order, so that sets of like failures are one set."""
-        return self.rate_per_h, self.down_h, self.hidden, self.test_interval_h
+        return self.rate_per_h, self.down_h, self.hidden, self.test_interval_h, self.waits_h
 
     @property
     def noticed_share(self) -> float:
@@ -112,7 +115,7 @@ def _ways(member: Member, state: str, helped: float) -> tuple[tuple[str, float],
                 ("known", member.rate_per_h * (1.0 - member.hidden)))
     if state == "hidden":
         return (("known", 2.0 / member.test_interval_h),)
-    return (("whole", helped / member.down_h),)
+    return (("whole", 1.0 / (member.waits_h + (member.down_h - member.waits_h) / helped)),)
 
 
 @dataclass(frozen=True)

@@ -104,6 +104,8 @@ class Failure:
         How often it comes, per hour.
     down_h : float
         How long it lasts on average, hours.
+    waits_h : float
+        How much of that it waits for a spare, hours.
 
     >>> Failure("BL1", ("BL1",), 1 / 150_000, 3.0).parts
     ('BL1',)
@@ -113,6 +115,7 @@ class Failure:
     parts: tuple[str, ...]
     rate_per_h: float
     down_h: float
+    waits_h: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -571,7 +574,7 @@ class Plant:
                 common[group.name] = Failure(
                     group.name, alike,
                     group.common_cause * min(part.failure_rate_per_h for part in parts),
-                    max(part.mttr_h for part in parts))
+                    *max((part.mttr_h, part.waits_h) for part in parts))
         for event in self.shared_events.values():
             if event.mtbf_h is not None and (event.name in matter or matter & {*event.breaks}):
                 common[event.name] = Failure(
@@ -639,7 +642,8 @@ class Plant:
             if isinstance(leaf, Whole) and leaf.name not in found:
                 name = self._failure_of(leaf.name)
                 failure = common.get(name) or Failure(
-                    name, (name,), self._own_rate_per_h(name, common), self.parts[name].mttr_h)
+                    name, (name,), self._own_rate_per_h(name, common), self.parts[name].mttr_h,
+                    self.parts[name].waits_h)
                 if leaf.name in self._cuts:
                     cuts = self.parts[name].cuts if name in self.parts else ()
                     failure = self._cuts[leaf.name].of(failure, cuts)
@@ -771,7 +775,7 @@ class Plant:
             hidden = self.share_hidden(each) if idle or mode.size > 1 else 0.0
             test_h = min(self.parts[name].test_interval_h for name in each.parts)
             found.append(Member(each.rate_per_h, each.down_h + hidden * test_h / 2.0) if idle else
-                         Member(each.rate_per_h, each.down_h, hidden, test_h))
+                         Member(each.rate_per_h, each.down_h, hidden, test_h, each.waits_h))
         return (*found, *self._pair_members(mode, plain=idle))
 
     def _pair_members(self, mode: StopMode, plain: bool) -> Iterator[Member]:

@@ -55,9 +55,9 @@ def _roles(snapshot: Snapshot, broken: Iterable[str]) -> Line:
     elif active:
         first = f"{active[0]} leads" + (" alone" if snapshot.alone else "")
     else:
-        first = "nobody leads"
+        first = "nobody leads" if snapshot.roles else "no controller leads in this plant"
     alone = snapshot.alone and len(snapshot.roles) > 1
-    level = "lost" if len(active) != 1 else "abnormal" if alone or broken else "normal"
+    level = "lost" if len(active) != bool(snapshot.roles) else "abnormal" if alone or broken else "normal"
     return Line("Roles", capital(f"{first}; {rest}." if rest else f"{first}."), level)
 
 
@@ -70,7 +70,7 @@ def _control(snapshot: Snapshot) -> Line:
     for rack, outputs in snapshot.outputs.items():
         by_state.setdefault(outputs, []).append(rack)
     if set(by_state) <= {Outputs.WRITTEN}:
-        return Line("Control now", "Works at every rack.")
+        return Line("Control now", "Works at every rack." if by_state else "Needs no rack.")
     parts = []
     if Outputs.FAIL_STATE in by_state:
         parts.append(f"lost at {listed(by_state[Outputs.FAIL_STATE])}, outputs in fail state")
@@ -133,7 +133,8 @@ def lines_of(snapshot: Snapshot, state: PlantState, of_control: Mapping[str, boo
             f"Lost: {after}. {capital(rate)}."
         level = "normal" if works else "lost" if of_control[name] else "abnormal"
         lines.append(Line(capital(name), words, level))
-    lines.append(_panel(snapshot, control))
+    if snapshot.panels:
+        lines.append(_panel(snapshot, control))
     if snapshot.alarms:
         lines.append(Line("Alarms", f"{'; '.join(snapshot.alarms)}.", "abnormal"))
     return lines

@@ -427,7 +427,7 @@ class Rig:
         """
         entries = count("entries", entries)
         snapshot = self.snapshot()
-        title = f"{self.plant.name}, {self.plant.version} (invented data), t = {self.now_s:.3f} s"
+        title = f"{self.plant.name}, {self.plant.version} ({self.plant.data} data), t = {self.now_s:.3f} s"
         lines = [title]
         lines += [f"{line.heading}: {line.sentence}" for line in
                   self._lines(snapshot, self.plant_state())]

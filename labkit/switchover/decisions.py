@@ -60,7 +60,7 @@ def _programs_differ(pair: Knowledge, unit: UnitState) -> bool:
 
 def _nobody_leads(pair: Knowledge, unit: UnitState, *, role: Role, key: str) -> bool:
     partner = pair.partner(unit)
-    if not unit.waits or unit.role is not role or unit.take is not None or not pair.reach(unit):
+    if not unit.waits or unit.role is not role or unit.take is not None or not pair.may_lead(unit):
         return False
     if partner is not None and (unit.contact is not Contact.HEARD or unit.known is Role.ACTIVE
                                 or not pair.first_in_line(unit)):

@@ -188,6 +188,10 @@ class Knowledge:
         """Return the racks that a unit reaches, as far as it knows."""
         return self._reach[unit.name]
 
+    def may_lead(self, unit: UnitState) -> bool:
+        """Return whether a unit reaches a rack, where there are any."""
+        return bool(self._reach[unit.name]) or not self.racks
+
     def truly_reaches(self, unit: UnitState, rack: Rack) -> bool:
         """Return whether writes of a unit arrive at a rack."""
         return (rack.name, unit.name) in self.damage.passes
@@ -213,14 +217,14 @@ class Knowledge:
 
     def looks(self, unit: UnitState) -> str:
         """Return what the racks, and the third voter, would answer a unit now."""
-        if not self._reach[unit.name]:
+        if not self.may_lead(unit):
             return NO_RACK
         if self.voter is not None:
             if not self.voter_answers():
                 return NO_VOTE
             if self.voter.vote not in (None, unit.name):
                 return VOTED
-        if not self.settings.ask_racks:
+        if not (self.settings.ask_racks and self.racks):
             return NOT_ASKED
         return FRESH if self.marks(unit) else AGEING
 
@@ -233,7 +237,7 @@ class Knowledge:
         def place(each: UnitState) -> tuple:
             return (each.role is Role.STANDBY, len(self._reach[each.name]), -each.index)
 
-        return not self._reach[partner.name] or place(unit) > place(partner)
+        return not self.may_lead(partner) or place(unit) > place(partner)
 
     def voter_answers(self) -> bool:
         """Return whether the third voter gives an answer to who asks it now."""
@@ -292,7 +296,7 @@ class Knowledge:
 
     def waits_in_vain(self, unit: UnitState) -> bool:
         """Return whether a unit is kept waiting by a partner that beats and does not lead."""
-        if self.partner(unit) is None or not unit.waits or not self._reach[unit.name] \
+        if self.partner(unit) is None or not unit.waits or not self.may_lead(unit) \
                 or not self.live(unit):
             return False
         if unit.known is not Role.ACTIVE:
@@ -304,7 +308,7 @@ class Knowledge:
     def stands(self, unit: UnitState) -> bool:
         """Return whether the reason for the takeover that a unit is about to make still holds."""
         take, partner = unit.take, self.partner(unit)
-        if not unit.waits or not self._reach[unit.name]:
+        if not unit.waits or not self.may_lead(unit):
             return False
         if take.kind == "silent":
             return (unit.contact is Contact.SILENT and unit.verdict in (AGEING, NOT_ASKED)
