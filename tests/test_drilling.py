@@ -522,6 +522,8 @@ def test_the_panel_makes_the_same_moves_as_the_text(panel):
     panel.described.value = "the panel gives no data"
     panel.describe()
     panel.act()
+    panel.add()
+    assert panel.listed == [] and panel.cause.value == "", "no cause was chosen yet"
     for branch, cause in (("feed with power", "TF1: no power"), ("carry", "WF4: cut")):
         panel.branch.value = branch
         panel.cause.value = cause

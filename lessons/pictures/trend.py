@@ -137,6 +137,8 @@ class LevelChart:
         self.top, self.bottom = box.y + 6 + 16 * self.rows, box.bottom - 20
         span = tank.overflow_m - tank.low_trip_m
         self.low, self.high = tank.low_trip_m - 0.15 * span, tank.overflow_m + 0.2 * span
+        self.limits = ((tank.overflow_m, "overflow", "limit"), (tank.low_trip_m, "low trip", "limit"),
+                       (tank.set_point_m, "set-point", "aim"))
 
     def y(self, level: float) -> float:
         """Return the height of a level; beyond the scale, its rim."""
@@ -147,6 +149,28 @@ class LevelChart:
     def _x(self, time_s, window: tuple[float, float]):
         start, end = window
         return self.left + (time_s - start) / (end - start) * (self.right - self.left)
+
+    def _limit_words(self, number: int) -> str:
+        level, words, _ = self.limits[number]
+        return f"{words} {level:.2f} m" if self.wide else words
+
+    def _sides(self, number: int) -> tuple[float, float]:
+        """Return where the words of a limit may stand: above its line, or below."""
+        y = self.y(self.limits[number][0])
+        return y - 5, y + 15
+
+    def _limit_places(self, time_s: np.ndarray, level_m: np.ndarray,
+                      window: tuple[float, float]) -> Values:
+        """Let the words of each limit stand on that side of its line where the curve is not."""
+        values = {}
+        for i in range(len(self.limits)):
+            width = text_width(self._limit_words(i), SMALL)
+            x = np.linspace(self.right - 6 - width, self.right - 6, 30)
+            at = np.interp(x, (self.left, self.right), window)
+            curve = [self.y(level) for level in np.interp(at[at <= time_s[-1]], time_s, level_m)]
+            best = min(self._sides(i), key=lambda y: sum(y - 12.5 < each < y + 4.5 for each in curve))
+            values[f"lv.limit{i}@y"] = f"{best:g}"
+        return values
 
     @property
     def tank_x(self) -> float:
@@ -167,14 +191,11 @@ class LevelChart:
             parts.append(slot("text", f"lv.x{i}", class_="q", x=x, y=bottom + 15,
                               style=f"font-size:{SMALL:g}px", text_anchor="middle"))
         parts.append(upright_words(self.box.x + 11, (top + bottom) / 2, "level [m]"))
-        limits = ((self.tank.overflow_m, "overflow", "limit"),
-                  (self.tank.low_trip_m, "low trip", "limit"),
-                  (self.tank.set_point_m, "set-point", "aim"))
-        for level, words, kind in limits:
+        for i, (level, _, kind) in enumerate(self.limits):
             parts.append(line([(left, self.y(level)), (right, self.y(level))], kind))
-            said = f"{words} {level:.2f} m" if self.wide else words
-            parts.append(text(right - 6, self.y(level) - 3, said, "q over", size=SMALL,
-                              anchor="end"))
+            parts.append(slot("text", f"lv.limit{i}", self._limit_words(i), class_="q over",
+                              x=right - 6, y=self._sides(i)[0], style=f"font-size:{SMALL:g}px",
+                              text_anchor="end"))
         # One piece for all: after many switches they were most of the picture.
         parts.append(slot("path", "lv.stems", class_="event", d=""))
         parts += [slot("text", f"lv.flag{i}", class_="f over", x=0, y=0,
@@ -186,7 +207,7 @@ class LevelChart:
                           height=0))
         parts.append(line([(x, top), (x, bottom), (x + width, bottom), (x + width, top)], "wall", 0))
         parts += [line([(x, self.y(level)), (x + width, self.y(level))], kind)
-                  for level, _, kind in limits]
+                  for level, _, kind in self.limits]
         aside = x + width + 9
         parts.append(slot("text", "lv.now", class_="b", x=aside, y=top + 19,
                           style="font-size:20px"))
@@ -208,6 +229,7 @@ class LevelChart:
         times, levels = np.asarray(time_s, float), np.asarray(level_m, float)
         seen = times >= start
         values["lv.curve@points"] = self.points(*_thinned(times[seen], levels[seen]), window)
+        values |= self._limit_places(times[seen], levels[seen], window)
         now = level_m[-1]
         values |= {
             "lv.dot@cx": f"{self._x(time_s[-1], window):.1f}",
