@@ -18,7 +18,7 @@ from types import MappingProxyType
 from labkit.arguments import instance, one_of
 from labkit.plant.plant import Plant
 from labkit.rig.rig import VERBS, Rig
-from labkit.rig.state_line import lost_functions
+from labkit.rig.state_line import carried_by, lost_functions, lost_on_battery
 from labkit.rig.tank import Happening
 from labkit.switchover.engine import Switchover
 from labkit.switchover.fault_kinds import faults_of
@@ -105,7 +105,11 @@ class Effect:
     outputs_worst, outputs_after : mapping of str to Outputs
         For each rack.
     functions_lost : tuple of str
-        Functions that are lost at the end, batteries taken as empty, those only counted too.
+        Functions that are lost at the end, or once batteries are empty, those only counted too.
+    lost_after_h : mapping of str to float
+        Those of them that batteries keep until then, with the hours.
+    carried : tuple of str
+        What runs on a battery at the end.
     panel_sees : bool
         Whether a panel sees the plant at the end.
     redundancy_lost : bool
@@ -145,6 +149,8 @@ class Effect:
     outputs_worst: Mapping[str, Outputs]
     outputs_after: Mapping[str, Outputs]
     functions_lost: tuple[str, ...]
+    lost_after_h: Mapping[str, float]
+    carried: tuple[str, ...]
     panel_sees: bool
     redundancy_lost: bool
     alarms: tuple[str, ...]
@@ -281,6 +287,7 @@ def course_of(plant: Plant, actions: Iterable[Do], settings: PairSettings | None
     leads = [name for name, role in before.roles.items() if role is Role.ACTIVE]
     alarms = [each for each in record if each.what == "alarm" and each.new]
     of_pair = {each.new for each in pair.record}
+    later = lost_on_battery(pair, rig._broken())
     seen_ms = [each.time_ms for each in alarms if each.new not in of_pair]
     if looking.changed_ms is not None:
         seen_ms.append(looking.changed_ms - start_ms)
@@ -297,7 +304,10 @@ def course_of(plant: Plant, actions: Iterable[Do], settings: PairSettings | None
         outputs_worst=MappingProxyType({rack: _worst(history, start_ms)
                                         for rack, history in histories.items()}),
         outputs_after=MappingProxyType(dict(after.outputs)),
-        functions_lost=lost_functions(plant, pair, rig._broken()),
+        functions_lost=tuple(name for name in plant.functions_counted if name in {
+            *lost_functions(plant, pair, rig._broken()), *later}),
+        lost_after_h=MappingProxyType(later),
+        carried=carried_by(after),
         panel_sees=after.panel_sees,
         redundancy_lost=after.redundancy_lost,
         alarms=tuple(dict.fromkeys(each.new for each in alarms)),
