@@ -231,9 +231,11 @@ def check(judge: Judge, faults: tuple[str, ...], waits_s: tuple[float, ...],
                 function in stops.get(part, ()) for part in parts_of[name])
             # what stops it sooner has stopped it
             sooner = name.partition(" longer than ")[0]
-            by_one |= any(function in lost_by for other, lost_by in stops.items() if other != name
-                          and other.partition(" longer than ")[0] == sooner
-                          and list(stops).index(other) < list(stops).index(name))
+            by_sooner = [other for other in itertools.takewhile(name.__ne__, stops)
+                         if other.partition(" longer than ")[0] == sooner and function in stops[other]]
+            by_one |= bool(by_sooner)
+            if name in named and named.intersection(by_sooner):
+                wrong.append(f"{label}: {function} is stopped by {name} and sooner by {by_sooner}")
             if name in named and function not in lost_by:
                 wrong.append(f"{label}: {function} goes on after {name}, which is named")
             elif name not in named and function in lost_by and not by_one:

@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 from labkit.plant.plant import load_plant
+from labkit.rig.effects import effect_of
 from labkit.rig.headline import next_words
 from labkit.rig.rig import Rig
 from labkit.rig.state_line import is_settled
@@ -14,6 +15,8 @@ from labkit.switchover.engine import Switchover
 from labkit.switchover.fault_kinds import faults_of
 from labkit.switchover.settings import PairSettings
 from lessons.panels.rig_page import page_values
+from lessons.papers.basis import Basis, per_year
+from lessons.papers.mode_words import on_plant
 from tests.line_and_engine import Judge, cases, check, plants
 from tests.test_plant_keys import part, plant_of
 
@@ -160,6 +163,61 @@ def test_on_its_battery_control_works_until_the_battery_stops_it():
     assert "Battery: GB1 carries what it feeds, for 0.75 h at most." in rig.text()
 
 
+def test_after_its_hours_a_battery_is_empty():
+    """Card, engine and papers name the same hours; the mains come back to a full battery."""
+    plant = load_plant(Path(__file__).parent / "plant_files" / "tarn_dairy.toml")
+    rig = Rig(plant)
+    rig.switch_on("QA1: cut")
+    rig.wait(2699)
+    said = "lost after 0.75 h on battery"
+    assert rig.snapshot().roles["KF1"].value == "active"
+    assert rig.plant_state().lost_after_h == {"control kept": 0.75}
+    assert f"Control kept: Works, and is {said}." in rig.text()
+    effect = effect_of(plant, "QA1: cut")
+    assert dict(effect.lost_after_h)["control kept"] == 0.75
+    words = on_plant(Basis(plant, date="2031-05-06"), effect, {"QA1"})
+    assert words.startswith(f"lost: milk cold; {said}: control kept")
+    rig.wait(2)
+    assert not rig.plant_state().works["control kept"] and "Battery: GB1 is empty." in rig.text()
+    assert [(each.time_ms, each.old, each.new) for each in rig.record if each.what == "battery"] == [
+        (0, "rests", "carries"), (2_700_000, "carries", "empty")]
+    rig.switch_off("QA1: cut")
+    rig.wait(60)
+    rig.switch_on("QA1: cut")
+    rig.wait(2699)
+    assert rig.plant_state().works["control kept"]
+
+
+def test_batteries_one_behind_the_other_add_up():
+    """Half an hour of the second begins once the first is empty after 4 h."""
+    plant = plant_of(
+        part("KF1", "controller", fed_by=["TB1"]), part("TB1", "supply", fed_by=["GB1"], battery_h=0.5),
+        part("GB1", "ups", fed_by=["QA1"], battery_h=4), part("QA1", "mains"))
+    rig = Rig(plant)
+    rig.switch_on(next(each for each in rig.known_faults if each.startswith("QA1: cut longer")))
+    assert rig.plant_state().lost_after_h == {"run": 4.5}
+    rig.wait(4.4 * 3600)
+    assert rig.plant_state().works["run"] and rig.plant_state().lost_after_h == {"run": 0.5}
+    rig.wait(0.2 * 3600)
+    assert not rig.plant_state().works["run"]
+
+
+def test_a_failure_in_all_lengths_is_not_counted_again_in_the_longer():
+    """No sync cable, so each failure is tried; a pump at the mains, a battery before the pair."""
+    plant = plant_of(
+        part("QA1", "mains"), part("GB1", "ups", fed_by=["QA1"], battery_h=2),
+        part("KF1", "controller", fed_by=["GB1"]), part("KF2", "controller", fed_by=["GB1"]),
+        part("WF1", "cable", joins=["KF1", "KF2", "KF10"]), part("KF10", "rack"),
+        part("GP1", "pump", fed_by=["QA1"], joins=["KF10"]),
+        needs=["GP1", {"reached": ["KF10"]}], pair={"units": ["KF1", "KF2"]})
+    rig = Rig(plant)
+    rig.wait(5)
+    state = rig.plant_state()
+    assert "QA1" in state.next_failures["run"]
+    assert "QA1 longer than 2 h" not in state.next_failures["run"]
+    assert state.failures_per_h == pytest.approx(state.healthy_failures_per_h, rel=1e-9)
+
+
 def test_text_and_panel_begin_with_the_worst():
     view = rig_after("KF1: frozen").view()
     assert view.level == "lost" and view.lines[0][0] == "Control now"
@@ -200,3 +258,24 @@ def test_without_a_rack_none_has_to_be_reached_before_a_unit_leads():
         rig.switch_on(fault)
         rig.wait(5)
         assert rig.snapshot().roles["KF2"].value == "active" and rig.plant_state().works["run"]
+
+
+def test_card_and_paper_count_alike_where_the_structure_does_not_know_who_leads():
+    """The unit with more racks leads: with W1.20 cut its own W2.10 stops what needs KF10 alone."""
+    plant = plant_of(
+        part("KF1", "controller"), part("KF2", "controller"), part("KF10", "rack"), part("KF20", "rack"),
+        *(part(f"W{unit}.{rack}", "cable", joins=[f"KF{unit}", f"KF{rack}"])
+          for unit in (1, 2) for rack in (10, 20)), part("WF9", "cable", joins=["KF1", "KF2"]),
+        pair={"units": ["KF1", "KF2"], "sync": ["WF9"]},
+        function=[{"name": "run", "reached": ["KF10"]}, {"name": "both", "reached": ["KF10", "KF20"]}])
+    rig = Rig(plant)
+    rig.wait(5)
+    rig.switch_on("W1.20: cut")
+    rig.wait(30)
+    state = rig.plant_state()
+    assert "W2.10" in state.next_failures["run"]
+    here, healthy = (8760 * each["run"] for each in (
+        state.failures_per_h, state.healthy_failures_per_h))
+    assert here - healthy == pytest.approx(8.76, rel=0.1)  # that of one cable of 1000 h
+    words = on_plant(Basis(plant, date="2031-05-06"), effect_of(plant, "W1.20: cut"), {"W1.20"})
+    assert f"run from here lost {per_year(here)} instead of {per_year(healthy)}" in words

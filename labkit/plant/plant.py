@@ -142,6 +142,8 @@ class PlantState:
     not_in_rate : mapping of str to frozenset of str
         For each function: which of the next failures its rate does not count, since they leave
         its panel without a controller to see.
+    lost_after_h : mapping of str to float
+        What batteries keep for now: how long after their feeds went it is lost, hours.
 
     >>> state = load_plant().state({"KF1"})
     >>> state.works["control kept"], state.next_failures["control kept"][0]
@@ -155,6 +157,7 @@ class PlantState:
     failures_per_h: Mapping[str, float]
     healthy_failures_per_h: Mapping[str, float]
     not_in_rate: Mapping[str, frozenset[str]] = field(default_factory=dict)
+    lost_after_h: Mapping[str, float] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -514,8 +517,7 @@ class Plant:
         What lasts longer than the larger battery is not over for the smaller one either.
         """
         def seen(leaf: Whole | Leads) -> Cut:
-            own = getattr(leaf, "name", "")
-            return self._cuts.get(own) or Cut(own, 0.0)
+            return self.cut_of(getattr(leaf, "name", ""))
 
         from_h: dict[str, set[float]] = {}
         for leaf in leaves(condition):
@@ -561,7 +563,7 @@ class Plant:
 
     def _common(self, condition: Condition) -> dict[str, Failure]:
         """Return by name what several of the parts in a condition have in common."""
-        matter = {leaf.unit if isinstance(leaf, Leads) else self._failure_of(leaf.name)
+        matter = {leaf.unit if isinstance(leaf, Leads) else self.cut_of(leaf.name).failure
                   for leaf in leaves(condition)}
         common = {}
         for group in self.twins:
@@ -584,9 +586,13 @@ class Plant:
                 common[each.name] = each
         return common
 
-    def _failure_of(self, name: str) -> str:
-        """Return the name of the failure of which a longer cut is counted, or the name itself."""
-        return self._cuts[name].failure if name in self._cuts else name
+    def cut_of(self, name: str) -> Cut:
+        """Return of which failure, and of which of its lengths, a single failure is.
+
+        >>> load_plant().cut_of("GB1")
+        Cut(failure='GB1', from_h=0.0, to_h=inf)
+        """
+        return self._cuts.get(name) or Cut(name, 0.0)
 
     @cached_property
     def _planned_and_starts(self) -> tuple[tuple[Failure, int], ...]:
@@ -640,7 +646,7 @@ class Plant:
         found = {}
         for leaf in leaves(condition):
             if isinstance(leaf, Whole) and leaf.name not in found:
-                name = self._failure_of(leaf.name)
+                name = self.cut_of(leaf.name).failure
                 failure = common.get(name) or Failure(
                     name, (name,), self._own_rate_per_h(name, common), self.parts[name].mttr_h,
                     self.parts[name].waits_h)
@@ -721,7 +727,7 @@ class Plant:
         >>> plant.share_hidden(found["GP1+GP2+GP3 common cause"])
         0.7
         """
-        name = self._failure_of(failure.name)
+        name = self.cut_of(failure.name).failure
         if any(each.name == name for each, _ in self._planned_and_starts):
             return 0.0
         names = [name] if name in self.shared_events else failure.parts
@@ -750,7 +756,7 @@ class Plant:
         >>> load_plant().lengths_of(Failure("BL1", ("BL1",), 1e-5, 3.0))
         [('', 1.0, 3.0)]
         """
-        cut = self._cuts.get(failure.name) or Cut(failure.name, 0.0)
+        cut = self.cut_of(failure.name)
         cuts = self.parts[cut.failure].cuts if cut.failure in self.parts else ()
         if cut.to_h < math.inf or len(cuts) < 2:
             return [("", 1.0, failure.down_h)]

@@ -12,13 +12,14 @@ own wait, and the last by `WATCH_S`, longer where a unit needs longer to load.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
+from functools import cached_property
 from types import MappingProxyType
 
 from labkit.arguments import instance, one_of
-from labkit.plant.plant import Plant
+from labkit.plant.plant import Plant, PlantState
 from labkit.rig.rig import VERBS, Rig
-from labkit.rig.state_line import lost_functions
+from labkit.rig.state_line import lost_functions, lost_on_battery, state_line
 from labkit.rig.tank import Happening
 from labkit.switchover.engine import Switchover
 from labkit.switchover.fault_kinds import faults_of
@@ -105,7 +106,9 @@ class Effect:
     outputs_worst, outputs_after : mapping of str to Outputs
         For each rack.
     functions_lost : tuple of str
-        Functions that are lost at the end, batteries taken as empty, those only counted too.
+        Functions that are lost at the end, or once batteries are empty, those only counted too.
+    lost_after_h : mapping of str to float
+        Those of them that batteries keep until then, with the hours.
     panel_sees : bool
         Whether a panel sees the plant at the end.
     redundancy_lost : bool
@@ -145,6 +148,7 @@ class Effect:
     outputs_worst: Mapping[str, Outputs]
     outputs_after: Mapping[str, Outputs]
     functions_lost: tuple[str, ...]
+    lost_after_h: Mapping[str, float]
     panel_sees: bool
     redundancy_lost: bool
     alarms: tuple[str, ...]
@@ -156,6 +160,13 @@ class Effect:
     record: tuple[Entry, ...]
     happenings: tuple[Happening, ...]
     event_cost: float
+    _pair: Switchover = field(repr=False, compare=False)
+    _broken: frozenset[str] = field(repr=False, compare=False)
+
+    @cached_property
+    def state(self) -> PlantState:
+        """What works at the end, what would stop it next, and how often: the line of the state."""
+        return state_line(self._pair, self._broken)
 
     @property
     def leads_after(self) -> str | None:
@@ -281,6 +292,7 @@ def course_of(plant: Plant, actions: Iterable[Do], settings: PairSettings | None
     leads = [name for name, role in before.roles.items() if role is Role.ACTIVE]
     alarms = [each for each in record if each.what == "alarm" and each.new]
     of_pair = {each.new for each in pair.record}
+    later = lost_on_battery(pair, rig._broken())
     seen_ms = [each.time_ms for each in alarms if each.new not in of_pair]
     if looking.changed_ms is not None:
         seen_ms.append(looking.changed_ms - start_ms)
@@ -297,7 +309,9 @@ def course_of(plant: Plant, actions: Iterable[Do], settings: PairSettings | None
         outputs_worst=MappingProxyType({rack: _worst(history, start_ms)
                                         for rack, history in histories.items()}),
         outputs_after=MappingProxyType(dict(after.outputs)),
-        functions_lost=lost_functions(plant, pair, rig._broken()),
+        functions_lost=tuple(name for name in plant.functions_counted if name in {
+            *lost_functions(plant, pair, rig._broken()), *later}),
+        lost_after_h=MappingProxyType(later),
         panel_sees=after.panel_sees,
         redundancy_lost=after.redundancy_lost,
         alarms=tuple(dict.fromkeys(each.new for each in alarms)),
@@ -312,6 +326,8 @@ def course_of(plant: Plant, actions: Iterable[Do], settings: PairSettings | None
         happenings=tuple(replace(each, time_s=round(each.time_s - start_ms / 1000, 3))
                          for each in rig.happenings[happened:]),
         event_cost=rig.event_cost - cost_before,
+        _pair=pair,
+        _broken=rig._broken(),
     )
 
 

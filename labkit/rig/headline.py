@@ -89,6 +89,15 @@ def rate_words(state: PlantState, function: str) -> str:
         "as when healthy" if here == healthy else f"{healthy} when healthy")
 
 
+def battery_words(hours: float) -> str:
+    """Say that what a battery keeps is lost once it is empty.
+
+    >>> battery_words(2.0)
+    'lost after 2 h on battery'
+    """
+    return f"lost after {hours:.3g} h on battery"
+
+
 def next_words(state: PlantState, function: str) -> str:
     """Say what would stop a function next, single parts before what parts share."""
     if not state.works[function]:
@@ -129,7 +138,9 @@ def lines_of(snapshot: Snapshot, state: PlantState, of_control: Mapping[str, boo
     lines = [_roles(snapshot, state.broken), control]
     for name, works in state.works.items():
         rate, after = rate_words(state, name), next_words(state, name)
-        words = f"Works. {capital(rate)}. {capital(after)}." if works else \
+        lasts_h = state.lost_after_h.get(name)
+        lasts = "" if lasts_h is None else f", and is {battery_words(lasts_h)}"
+        words = f"Works{lasts}. {capital(rate)}. {capital(after)}." if works else \
             f"Lost: {after}. {capital(rate)}."
         level = "normal" if works else "lost" if of_control[name] else "abnormal"
         lines.append(Line(capital(name), words, level))

@@ -378,7 +378,7 @@ class Rig:
         if not self.plant.costs:
             return None
         out = self._broken() | out_of_use(self._pair)
-        now = as_led(on_battery(self.plant, self._broken()), self._pair)
+        now = as_led(on_battery(self.plant, carried_by(self._pair.snapshot())), self._pair)
         if (out, now) not in self._worths:
             if not self._healthy_losses:
                 self._healthy_losses = healthy_losses(self.plant)
@@ -505,9 +505,9 @@ class Rig:
                         f"{grouped(self.event_cost)}."
             lines.append(Line("Process", capital(tank),
                               "abnormal" if self.process_alarms else "normal"))
-        lines += [Line("Battery", f"{name} carries what it feeds, for "
-                       f"{self.plant.parts[name].battery_h:g} h at most.", "abnormal")
-                  for name in carried_by(self.plant, self._broken())]
+        lines += [Line("Battery", f"{name} is empty." if end_ms is None else
+                       f"{name} carries what it feeds, for {self.plant.parts[name].battery_h:g} h "
+                       "at most.", "abnormal") for name, end_ms in snapshot.batteries.items()]
         if (worth := self.worth()) is not None:
             lines.append(Line("Worth", worth.text()))
         on = [self.known_faults[fault_id].label for fault_id in self.faults]

@@ -9,7 +9,8 @@ A function that needs a panel is lost too while that panel has no controller wit
 How often that comes is counted where control is counted, not here, and is said to be.
 
 A part that runs on its battery works, and so does what hangs on it: what comes next is counted
-from there, as if the battery lasted. For how long it lasts is said beside it.
+from there, as if the battery lasted. What is lost once it is empty is found on a copy of the pair
+that is run on so long, and is said with the hours.
 """
 
 from collections.abc import Mapping
@@ -21,7 +22,7 @@ from labkit.plant.plant import Failure, Plant, PlantState
 from labkit.plant.plant_data import AtLeast, Function, Need, Reached, racks_of
 from labkit.plant.wiring import Condition, Whole, all_of, holds
 from labkit.switchover.damage import Wires
-from labkit.switchover.engine import Switchover
+from labkit.switchover.engine import HOUR_MS, Switchover
 from labkit.switchover.fault_kinds import Fault, faults_of, voter_of
 from labkit.switchover.roles import Outputs, Role, Snapshot
 from labkit.switchover.settings import switchover_budget
@@ -62,36 +63,54 @@ def _after(pair: Switchover, fault_ids: tuple[str, ...]) -> Snapshot:
     trial = pair.copy()
     for fault_id in fault_ids:
         trial.switch_on(fault_id)
-    settings = pair.settings
-    trial.run_for(settings.hold_ms + settings.longest_write_gap_ms
-                  + 2 * switchover_budget(settings).most_ms)
+    trial.run_for(_settling_ms(pair))
     return trial.snapshot()
 
 
-def carried_by(plant: Plant, broken: frozenset[str]) -> tuple[str, ...]:
+def _settling_ms(pair: Switchover) -> int:
+    settings = pair.settings
+    return (settings.hold_ms + settings.longest_write_gap_ms
+            + 2 * switchover_budget(settings).most_ms)
+
+
+def carried_by(snapshot: Snapshot) -> tuple[str, ...]:
     """Return the parts that run on their batteries now, since their feeds are gone.
 
     >>> from labkit.plant.plant import load_plant
-    >>> carried_by(load_plant(), frozenset({"GB1"}))
+    >>> carried_by(Switchover(load_plant()).snapshot())
     ()
     """
-    parts, dead, before = plant.parts, broken, None
-    while dead != before:
-        before = dead
-        dead |= {name for name, part in parts.items()
-                 if part.fed_at_once and dead.issuperset(part.fed_at_once)}
-    return tuple(name for name, part in parts.items()
-                 if part.battery_h and name not in dead and part.fed_by
-                 and dead.issuperset(part.fed_by))
+    return tuple(name for name, end_ms in snapshot.batteries.items() if end_ms is not None)
 
 
 @lru_cache(maxsize=32)
-def on_battery(plant: Plant, broken: frozenset[str]) -> Plant:
-    """Return the plant as it is fed while some parts are broken: by batteries, where these carry."""
-    carried = carried_by(plant, broken)
+def on_battery(plant: Plant, carried: tuple[str, ...]) -> Plant:
+    """Return the plant as it is fed while some parts run on their batteries."""
     return replace(plant, parts=MappingProxyType(plant.parts | {
         name: replace(plant.parts[name], fed_by=(), battery_h=0.0) for name in carried
     })) if carried else plant
+
+
+def lost_on_battery(pair: Switchover, broken: frozenset[str]) -> dict[str, float]:
+    """Return what batteries keep for now, and how long after their feeds went it is lost, hours.
+
+    >>> from labkit.plant.plant import load_plant
+    >>> lost_on_battery(Switchover(load_plant()), frozenset())
+    {}
+    """
+    ends_ms, parts = pair.snapshot().batteries, pair.plant.parts
+    carried = carried_by(pair.snapshot())
+    if not carried:
+        return {}
+    begun_ms = min(ends_ms[name] - HOUR_MS * parts[name].battery_h for name in carried)
+    trial, found = pair.copy(), dict.fromkeys(lost_functions(pair.plant, pair, broken))
+    while carried := carried_by(trial.snapshot()):
+        end_ms = min(map(trial.snapshot().batteries.get, carried))
+        trial.run_to(end_ms)
+        trial.run_for(_settling_ms(pair))
+        for name in lost_functions(pair.plant, trial, broken):
+            found.setdefault(name, (end_ms - begun_ms) / HOUR_MS)
+    return {name: hours for name, hours in found.items() if hours is not None}
 
 
 def as_led(plant: Plant, pair: Switchover) -> Plant:
@@ -143,7 +162,8 @@ def state_line(pair: Switchover, broken: frozenset[str]) -> PlantState:
     >>> state_line(Switchover(load_plant()), frozenset()).next_failures["control kept"][0]
     'GB1'
     """
-    plant, snapshot = as_led(on_battery(pair.plant, broken), pair), pair.snapshot()
+    snapshot = pair.snapshot()
+    plant = as_led(on_battery(pair.plant, carried_by(snapshot)), pair)
     out = broken | out_of_use(pair)
     counted = _counted(plant, out)
     tried = {} if is_settled(pair, broken) else _tried(pair, plant, counted, broken)
@@ -165,7 +185,8 @@ def state_line(pair: Switchover, broken: frozenset[str]) -> PlantState:
     return PlantState(
         broken, works, {name: tuple(each.name for each in found)
                         for name, found in details.items()}, details, per_h,
-        _counted(pair.plant, frozenset()).healthy_failures_per_h, beside)
+        _counted(pair.plant, frozenset()).healthy_failures_per_h, beside,
+        {name: hours for name, hours in lost_on_battery(pair, broken).items() if name in works})
 
 
 def lost_functions(plant: Plant, pair: Switchover, broken: frozenset[str]) -> tuple[str, ...]:
@@ -175,7 +196,8 @@ def lost_functions(plant: Plant, pair: Switchover, broken: frozenset[str]) -> tu
     >>> lost_functions(load_plant(), Switchover(load_plant()), frozenset({"TF1"}))
     ('see and act',)
     """
-    plant, out, snapshot = as_led(plant, pair), broken | out_of_use(pair), pair.snapshot()
+    out, snapshot = broken | out_of_use(pair), pair.snapshot()
+    plant = as_led(on_battery(plant, carried_by(snapshot)), pair)
     return tuple(name for name, function in plant.functions_counted.items()
                  if _kept(plant, function, out, snapshot) is False)
 
@@ -259,6 +281,8 @@ def _tried(pair: Switchover, plant: Plant, counted: PlantState,
         asked = _rack_by_rack(plant).condition(name, broken)
         stops = {own[name].get(each.name, each) for each in candidates.values()
                  if not _goes_on(asked, {each.name, *each.parts, *lost[each.name]})}
+        stops = {each for each in stops if not any(
+            other != each and _holds(plant, other, each) for other in stops)}
         alone = {each.parts for each in stops if len(each.parts) == 1}
         # what takes both units at once counts where neither stops it alone
         together = {each for each in plant.next_failures(condition) if len(each.parts) > 1
@@ -266,6 +290,12 @@ def _tried(pair: Switchover, plant: Plant, counted: PlantState,
         stops |= {each for each in together if not any((part,) in alone for part in each.parts)}
         stopping[name] = tuple(stops)
     return stopping
+
+
+def _holds(plant: Plant, failure: Failure, other: Failure) -> bool:
+    """Return whether one failure is another one in all of its lengths, and more."""
+    one, two = plant.cut_of(failure.name), plant.cut_of(other.name)
+    return one.failure == two.failure and one.from_h <= two.from_h and two.to_h <= one.to_h
 
 
 def _out_of_reach(plant: Plant, snapshot: Snapshot, broken: frozenset[str]) -> set[str]:

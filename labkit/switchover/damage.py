@@ -47,6 +47,8 @@ class Damage:
         Parts that are not alive.
     voter : bool
         Whether the third voter, if there is one, is whole.
+    on_battery : frozenset of str
+        Parts with a battery that have lost all that feeds them.
 
     >>> from labkit.switchover.fault_kinds import faults_of
     >>> from labkit.plant.plant import load_plant
@@ -70,6 +72,7 @@ class Damage:
     frame_errors: tuple[str, ...]
     dead: frozenset[str]
     voter: bool
+    on_battery: frozenset[str]
 
 
 class Wires:
@@ -85,6 +88,8 @@ class Wires:
         Parts of the shortest ways: where one is dead, it is told by what it does not carry.
     alarms : dict of str to str
         What stands in the alarm list where a part does not do its work, with `{unit}`.
+    batteries : tuple of str
+        Parts that carry on for a time without what feeds them.
     own_alarms : dict of str to str
         Those that the plant file gives: each tells of every failure of its part.
 
@@ -105,6 +110,8 @@ class Wires:
         self.alarms = {fault.unit: fault.kind.alarm for fault in faults_of(plant).values()
                        if fault.kind.alarm and fault.unit in parts} | self.own_alarms
         self._voter = voter_of(plant)
+        self.batteries = tuple(
+            name for name, part in parts.items() if part.battery_h and part.fed_by)
         self._ways = {(rack, unit): plant.ways(unit, rack)
                       for unit in self.controllers for rack in self.racks}
         self.carriers = frozenset(
@@ -149,7 +156,9 @@ class Wires:
         faults = tuple(faults)
         unseen = {name for fault in faults if fault.mode == "silent" for name in fault.breaks}
         broken = {name for fault in faults if fault.mode == "broken" for name in fault.breaks}
-        broken |= {fault.unit for fault in faults if fault.mode == "no power"} | set(without)
+        broken |= {fault.unit for fault in faults if fault.mode == "no power"}
+        carrying = [name for name in self.batteries if name not in broken]
+        broken |= set(without)
         memory: dict[str, bool] = {}
 
         def alive(name: str) -> bool:
@@ -191,4 +200,6 @@ class Wires:
             dead=frozenset(name for name in self._parts if not alive(name)) | unseen,
             voter=alive(self._voter) if self._voter in self._parts else not any(
                 fault.unit == self._voter for fault in faults),
+            on_battery=frozenset(name for name in carrying
+                                 if not any(map(alive, self._parts[name].fed_by))),
         )

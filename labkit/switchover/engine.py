@@ -42,7 +42,7 @@ from labkit.arguments import count, instance, instances, mapping, one_of, writte
 from labkit.plant.plant import Plant
 from labkit.switchover.beats import Beats
 from labkit.switchover.clocks import Clock, draw_clocks
-from labkit.switchover.damage import Wires
+from labkit.switchover.damage import Damage, Wires
 from labkit.switchover.decisions import ACTS
 from labkit.switchover.fault_kinds import DIP_MS, Fault, faults_of, voter_of
 from labkit.switchover.knowledge import (
@@ -68,6 +68,7 @@ from labkit.wording import did_you_mean
 
 LONG_AGO_MS = -10**9
 MOST_ROUNDS = 200
+HOUR_MS = 3_600_000
 
 
 class Switchover:
@@ -113,6 +114,7 @@ class Switchover:
         self._wires = Wires(plant)
         self._faults: dict[str, Fault] = {}
         self._dips: dict[str, int] = {}
+        self._empty_ms: dict[str, int] = {}
         self._alone = False
         given = dict(mapping("clocks", {} if clocks is None else clocks, "controller to clock"))
         rules = instances("rules", rules, Rule)
@@ -365,6 +367,8 @@ class Switchover:
                                  if fault.mode == "lamp dark"),
             voter_heard=pair.voter and pair.voter.heard,
             vote=pair.voter and pair.voter.vote,
+            batteries={name: end_ms if end_ms > self.time_ms else None
+                       for name, end_ms in self._empty_ms.items()},
         )
 
     # ------------------------------------------------------------ small questions
@@ -432,7 +436,7 @@ class Switchover:
         pair.differing = frozenset(fault.unit for fault in self._faults.values()
                                    if fault.mode == "program differs")
         before = pair.damage
-        pair.damage = self._wires.damage(self._faults.values(), self._dips)
+        pair.damage = self._damage()
         if pair.damage.noise != before.noise or pair.damage.sync_quiet != before.sync_quiet:
             self._beats.change_noise()
         pair.look_at_ways()
@@ -442,6 +446,17 @@ class Switchover:
                                   if fault.unit == unit.name})
         pair.look_at_ways()
 
+    def _damage(self) -> Damage:
+        """Return what faults, dips and empty batteries leave; what is fed again is full at once."""
+        while True:
+            damage = self._wires.damage(self._faults.values(), {
+                *self._dips, *(name for name, end in self._empty_ms.items() if end <= self.time_ms)})
+            ends_ms = {name: self._empty_ms.get(name, self.time_ms + round(
+                HOUR_MS * self.plant.parts[name].battery_h)) for name in damage.on_battery}
+            if ends_ms == self._empty_ms:
+                return damage
+            self._empty_ms = ends_ms
+
     # ------------------------------------------------------------ events
 
     def _events(self) -> Iterator[tuple[int, int, int, Callable]]:
@@ -449,6 +464,8 @@ class Switchover:
         pair = self._pair
         for name, until_ms in self._dips.items():
             yield until_ms, 0, 0, partial(self._end_sag, name)
+        yield from ((end_ms, 0, 0, self._apply_faults) for end_ms in self._empty_ms.values()
+                    if end_ms > self.time_ms)
         for unit in pair.units:
             loading, taking = unit.load_from_ms is not None, unit.take is not None
             planned = ((None if unit.frozen else unit.start_ms, 1, self._started),

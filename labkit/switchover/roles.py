@@ -113,6 +113,8 @@ class Snapshot:
         Whether the units hear the third voter; None where there is none.
     vote : str or None
         The controller that has its vote.
+    batteries : dict of str to (int or None)
+        When each battery that carries will be empty, ms; None where it is.
 
     >>> from labkit.plant.plant import load_plant
     >>> from labkit.switchover.engine import Switchover
@@ -144,3 +146,4 @@ class Snapshot:
     lamps_dark: frozenset[str] = frozenset()
     voter_heard: bool | None = None
     vote: str | None = None
+    batteries: dict[str, int | None] = field(default_factory=dict)

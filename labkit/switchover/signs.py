@@ -58,6 +58,11 @@ def wire_signs(pair: Knowledge, wires: Wires) -> dict[tuple[str, str], tuple[str
             signs[name, side] = ("frames", "Frames come in without errors.") if ok else (
                 "no good frames", f"{name} has no supply." if not supply else
                 "Frames come in with errors, or not at all.")
+    for name in wires.batteries:
+        carries = name in damage.on_battery
+        signs[name, "battery"] = ("rests", "It is not needed.") if not carries else (
+            "empty", "It has carried for as long as it can.") if name in damage.dead else (
+            "carries", "Nothing feeds it any more.")
     for name in wires.panels:
         if name in damage.panels:
             signs[name, "see and act"] = ("yes", "The way to the controllers is whole.")

@@ -16,6 +16,7 @@ from labkit.rig.bus import bus_readings, length_of_part_m
 from labkit.rig.checks import ALARM, Run, has_panel
 from labkit.rig.effects import Do, course_of
 from labkit.rig.finder import FaultFinder, Suspect
+from labkit.rig.headline import battery_words
 from labkit.rig.rates import NO_FAULT
 from labkit.switchover.roles import Outputs, Role
 from labkit.wording import listed
@@ -177,8 +178,10 @@ def _said(finder: FaultFinder, run: Run) -> str:
     effect = run.effect
     missed = [name for name in effect.functions_lost if not finder.plant.stands_idle(name)]
     if missed:
+        hours_on = [effect.lost_after_h.get(name) for name in missed]
+        lost = "lost" if None in hours_on else battery_words(min(hours_on))
         blind = not effect.panel_sees and has_panel(effect.lamps_after)
-        return f"{listed(missed)}: lost" + ("; the panel is blind" if blind else "")
+        return f"{listed(missed)}: {lost}" + ("; the panel is blind" if blind else "")
     if effect.happenings:
         names = dict.fromkeys(each.name for each in effect.happenings)
         return f"at the process: {listed(names, 3)}"

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from labkit.plant.plant import PlantState
 from labkit.plant.wiring import Whole, stops_alone
 from labkit.rig.effects import Effect
+from labkit.rig.headline import battery_words
 from labkit.rig.noticed import FOLK, Notice
 from labkit.rig.rates import restored_h
 from labkit.switchover.fault_kinds import MODES, Fault
@@ -67,8 +69,10 @@ def on_pair(basis: Basis, effect: Effect) -> str:
 def on_plant(basis: Basis, effect: Effect, breaks: Iterable[str]) -> str:
     """Say what a run does to outputs, functions and process, and what it leaves."""
     said, stay = [], _in_fail_state(effect)
-    if effect.functions_lost:
-        said.append(f"lost: {listed(effect.functions_lost)}")
+    for hours_on in dict.fromkeys(map(effect.lost_after_h.get, effect.functions_lost)):
+        names = listed([name for name in effect.functions_lost
+                        if effect.lost_after_h.get(name) == hours_on])
+        said.append(f"{'lost' if hours_on is None else battery_words(hours_on)}: {names}")
     if stay:
         said.append(f"outputs in fail state: {listed(stay, 4)}")
     elif effect.worst is Outputs.FAIL_STATE:
@@ -81,7 +85,7 @@ def on_plant(basis: Basis, effect: Effect, breaks: Iterable[str]) -> str:
         said.append("process: " + ", ".join(f"{each.name} {each.time_s:.0f} s" for each in
                                             _first_of_each(effect.happenings)))
     if breaks:
-        healthy, now = _rates(basis, frozenset()), _rates(basis, frozenset(breaks))
+        healthy, now = _rates(basis, basis.healthy), _rates(basis, effect.state)
         worse = [name for name, rate in now.items()
                  if name not in effect.functions_lost and rate > healthy[name]
                  and per_year(rate) != per_year(healthy[name])]
@@ -130,43 +134,43 @@ def covers(basis: Basis, effect: Effect, fault: Fault) -> str:
     if effect.gap_open and _in_pair(basis, fault):
         return "nothing by itself: take the unit out by hand"
     if effect.functions_lost or effect.gap_open:
-        return "nothing: repair, spare, running by hand"
+        kept = effect.functions_lost and effect.lost_after_h.keys() == {*effect.functions_lost}
+        return f"{'a battery for a time, then ' * bool(kept)}nothing: repair, spare, running by hand"
     if not fault.breaks:
         if MODES[fault.mode].passes and effect.worst is Outputs.FAIL_STATE:
             return "it comes back by itself; nothing covers it until then"
         if fault.mode == "voltage dip" and not effect.record:
             return "the other feed, or a battery"
         return fault.kind.covers
-    new = _newly_alone(basis, fault.breaks)
+    new = _newly_alone(basis, effect)
     return f"the rest, until {listed(new, 4, 'or')} fails as well" if new else \
         "the rest; no new single failure stops a function"
 
 
-def _rates(basis: Basis, breaks: frozenset[str]) -> dict[str, float]:
-    """Return how often a year each function is lost from here."""
-    key = "rates", breaks
+def _rates(basis: Basis, state: PlantState) -> dict[str, float]:
+    """Return how often a year each function is lost from a state, those too that are only counted."""
+    plant, key = basis.plant, ("rates", state.broken)
     if key not in basis.memory:
-        basis.memory[key] = {
-            name: basis.plant.block(name, breaks).failures_per_h * HOURS_PER_YEAR
-            for name in basis.plant.functions_counted}
-    return basis.memory[key]
+        basis.memory[key] = {name: plant.block(name, state.broken).failures_per_h
+                             for name in plant.functions_counted if name not in plant.functions}
+    return {name: rate * HOURS_PER_YEAR
+            for name, rate in (state.failures_per_h | basis.memory[key]).items()}
 
 
-def _next(basis: Basis, breaks: frozenset[str]) -> tuple[str, ...]:
-    """Return the parts that would stop a function that still works."""
-    key = "next", breaks
-    if key not in basis.memory:
-        plant = basis.plant
-        working = [name for name in plant.functions_counted
-                   if plant.condition(name, breaks) is not False]
-        alone = frozenset().union(*(stops_alone(plant.condition(name, breaks)) for name in working))
-        basis.memory[key] = tuple(part for part in plant.parts if Whole(part) in alone)
-    return basis.memory[key]
+def _alone(basis: Basis, state: PlantState) -> set[str]:
+    """Return what stops a function by itself that still works, in a state."""
+    plant = basis.plant
+    conditions = [plant.condition(name, state.broken) for name in plant.functions_counted
+                  if name not in plant.functions]
+    return set().union(*state.next_failures.values(), *(
+        [each.name for each in stops_alone(one) if isinstance(each, Whole)]
+        for one in conditions if one is not False))
 
 
-def _newly_alone(basis: Basis, breaks: frozenset[str]) -> list[str]:
-    """Return what stops a function by itself once these are broken, and did not before."""
-    return [each for each in _next(basis, breaks) if each not in _next(basis, frozenset())]
+def _newly_alone(basis: Basis, effect: Effect) -> list[str]:
+    """Return the parts that stop a function by themselves at the end of a run, and did not before."""
+    new = _alone(basis, effect.state) - _alone(basis, basis.healthy)
+    return [part for part in basis.plant.parts if part in new]
 
 
 def severity_of(basis: Basis, fault: Fault, effect: Effect, told: bool,
@@ -177,7 +181,7 @@ def severity_of(basis: Basis, fault: Fault, effect: Effect, told: bool,
             "A2" if lost_h >= SHORT_H else "A3"
     roles = list(effect.roles_after.values())
     without = len(roles) > 1 and roles.count(Role.STANDBY) < len(roles) - 1
-    if effect.redundancy_lost or without or _newly_alone(basis, fault.breaks):
+    if effect.redundancy_lost or without or _newly_alone(basis, effect):
         return "C" if told else "B"
     return "E" if told else "D"
 
