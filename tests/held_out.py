@@ -12,6 +12,7 @@ have to agree:
 * the sets of one and two failures that stop a function, found from the file by trying every one
   with a walk of our own, and those of the plant; and the sums over them, by hand, and the exact ones;
 * what the rig shows of each fault, and the share of it that the sums hide;
+* what the card says after a fault, and what the failure-mode table says of it;
 * the parts of the sums in the papers, the comparison, and the failure-mode table;
 * each step of the test sheet that must find a fault, and what comes of it in the engine; its limit
   of the gap, and the gaps with clocks of other phases;
@@ -41,10 +42,13 @@ from labkit.plant.plant_data import AtLeast, Reached
 from labkit.plant.variants import compare_variants, losses
 from labkit.rig.effects import Do, course_of, effect_of
 from labkit.rig.finder import FaultFinder
+from labkit.rig.headline import battery_words
 from labkit.rig.rates import weight_of
-from lessons.papers.basis import Basis
+from labkit.rig.rig import Rig
+from lessons.papers.basis import Basis, per_year
 from lessons.papers.contributions import contributions_of
 from lessons.papers.failure_modes import failure_modes
+from lessons.papers.mode_words import on_plant
 from lessons.papers.steps import finders, steps_of
 from tests.line_and_engine import OPTIONS, WAITS_S, Judge, check
 
@@ -401,6 +405,35 @@ def wrong_suspects(plant: Plant, draw: random.Random) -> Iterator[str]:
             yield f"{run.cause} is no suspect under the signs that it shows"
 
 
+def wrong_card(plant: Plant, draw: random.Random) -> Iterator[str]:
+    """Yield where the words of a paper after a fault are not those of the card."""
+    basis = Basis(plant, date="2031-05-06")
+    known = [each for each in basis.faults.values() if each.breaks]
+    for fault in draw.sample(known, min(8, len(known))):
+        rig, leader = Rig(plant), draw.choice(basis.leaders)
+        rig.wait(5)
+        if leader is not None and rig.snapshot().roles[leader].value != "active":
+            rig.request_role_change()
+            rig.wait(5)
+        rig.switch_on(fault.id)
+        rig.wait(60)
+        state, words = rig.plant_state(), on_plant(basis, basis.effects[fault.id, leader], fault.breaks)
+        for name, works in state.works.items():
+            after_h = state.lost_after_h.get(name)
+            if after_h is not None:
+                said = any(name in each for each in words.split("; ")
+                           if each.startswith(battery_words(after_h)))
+            elif not works:
+                said = any(name in each for each in words.split("; ") if each.startswith("lost: "))
+            else:
+                now, healthy = (per_year(8760 * each[name]) for each in (
+                    state.failures_per_h, state.healthy_failures_per_h))
+                said = now == healthy or state.failures_per_h[name] < state.healthy_failures_per_h[
+                    name] or f"{name} from here lost {now} instead of {healthy}" in words
+            if not said:
+                yield f"{name} after {fault.id}, {leader} leading: the paper says {words!r}"
+
+
 def wrong_line(plant: Plant, draw: random.Random, sets: int, counts: Counter) -> Iterator[str]:
     """Yield what line and engine say differently, healthy and after some sets of faults."""
     judge = Judge(plant)
@@ -424,7 +457,7 @@ def contradictions(seed: int, sets: int, counts: Counter, folder: Path) -> Itera
     for kind, found in (
             ("line", wrong_line(plant, draw, sets, counts)), ("sets", wrong_sets(plant)),
             ("sums", wrong_sums(plant)), ("notice", wrong_notice(plant)),
-            ("steps", wrong_steps(plant, draw)), ("suspects", wrong_suspects(plant, draw))):
+            ("card", wrong_card(plant, draw)), ("steps", wrong_steps(plant, draw)), ("suspects", wrong_suspects(plant, draw))):
         yield from (f"{kind}: {each}" for each in found)
 
 

@@ -15,7 +15,7 @@ from labkit.switchover.engine import Switchover
 from labkit.switchover.fault_kinds import faults_of
 from labkit.switchover.settings import PairSettings
 from lessons.panels.rig_page import page_values
-from lessons.papers.basis import Basis
+from lessons.papers.basis import Basis, per_year
 from lessons.papers.mode_words import on_plant
 from tests.line_and_engine import Judge, cases, check, plants
 from tests.test_plant_keys import part, plant_of
@@ -258,3 +258,31 @@ def test_without_a_rack_none_has_to_be_reached_before_a_unit_leads():
         rig.switch_on(fault)
         rig.wait(5)
         assert rig.snapshot().roles["KF2"].value == "active" and rig.plant_state().works["run"]
+
+
+def test_card_and_paper_count_alike_where_the_structure_does_not_know_who_leads():
+    """The unit with more racks leads: with W1.20 cut its own W2.10 stops what needs KF10 alone."""
+    plant = plant_of(
+        part("KF1", "controller"), part("KF2", "controller"), part("KF10", "rack"), part("KF20", "rack"),
+        *(part(f"W{unit}.{rack}", "cable", joins=[f"KF{unit}", f"KF{rack}"])
+          for unit in (1, 2) for rack in (10, 20)), part("WF9", "cable", joins=["KF1", "KF2"]),
+        pair={"units": ["KF1", "KF2"], "sync": ["WF9"]},
+        function=[{"name": "run", "reached": ["KF10"]}, {"name": "both", "reached": ["KF10", "KF20"]}])
+    rig = Rig(plant)
+    rig.wait(5)
+    rig.switch_on("W1.20: cut")
+    rig.wait(30)
+    state = rig.plant_state()
+    assert "W2.10" in state.next_failures["run"]
+    here, healthy = (8760 * each["run"] for each in (
+        state.failures_per_h, state.healthy_failures_per_h))
+    assert here - healthy == pytest.approx(8.76, rel=0.1)  # that of one cable of 1000 h
+    words = on_plant(Basis(plant, date="2031-05-06"), effect_of(plant, "W1.20: cut"), {"W1.20"})
+    assert f"run from here lost {per_year(here)} instead of {per_year(healthy)}" in words
+
+
+def test_what_twins_have_in_common_is_not_counted_beside_their_full_rate():
+    """Of KF20A and KF20B the second alone matters here, at the rate of all its failures."""
+    rig = rig_after("KF10A: dead and silent")
+    assert rig.plant_state().failures_per_h["control kept"] == pytest.approx(
+        load_plant().state({"KF10A"}).failures_per_h["control kept"], rel=1e-9)

@@ -12,13 +12,14 @@ own wait, and the last by `WATCH_S`, longer where a unit needs longer to load.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
+from functools import cached_property
 from types import MappingProxyType
 
 from labkit.arguments import instance, one_of
-from labkit.plant.plant import Plant
+from labkit.plant.plant import Plant, PlantState
 from labkit.rig.rig import VERBS, Rig
-from labkit.rig.state_line import carried_by, lost_functions, lost_on_battery
+from labkit.rig.state_line import lost_functions, lost_on_battery, state_line
 from labkit.rig.tank import Happening
 from labkit.switchover.engine import Switchover
 from labkit.switchover.fault_kinds import faults_of
@@ -108,8 +109,6 @@ class Effect:
         Functions that are lost at the end, or once batteries are empty, those only counted too.
     lost_after_h : mapping of str to float
         Those of them that batteries keep until then, with the hours.
-    carried : tuple of str
-        What runs on a battery at the end.
     panel_sees : bool
         Whether a panel sees the plant at the end.
     redundancy_lost : bool
@@ -150,7 +149,6 @@ class Effect:
     outputs_after: Mapping[str, Outputs]
     functions_lost: tuple[str, ...]
     lost_after_h: Mapping[str, float]
-    carried: tuple[str, ...]
     panel_sees: bool
     redundancy_lost: bool
     alarms: tuple[str, ...]
@@ -162,6 +160,13 @@ class Effect:
     record: tuple[Entry, ...]
     happenings: tuple[Happening, ...]
     event_cost: float
+    _pair: Switchover = field(repr=False, compare=False)
+    _broken: frozenset[str] = field(repr=False, compare=False)
+
+    @cached_property
+    def state(self) -> PlantState:
+        """What works at the end, what would stop it next, and how often: the line of the state."""
+        return state_line(self._pair, self._broken)
 
     @property
     def leads_after(self) -> str | None:
@@ -307,7 +312,6 @@ def course_of(plant: Plant, actions: Iterable[Do], settings: PairSettings | None
         functions_lost=tuple(name for name in plant.functions_counted if name in {
             *lost_functions(plant, pair, rig._broken()), *later}),
         lost_after_h=MappingProxyType(later),
-        carried=carried_by(after),
         panel_sees=after.panel_sees,
         redundancy_lost=after.redundancy_lost,
         alarms=tuple(dict.fromkeys(each.new for each in alarms)),
@@ -322,6 +326,8 @@ def course_of(plant: Plant, actions: Iterable[Do], settings: PairSettings | None
         happenings=tuple(replace(each, time_s=round(each.time_s - start_ms / 1000, 3))
                          for each in rig.happenings[happened:]),
         event_cost=rig.event_cost - cost_before,
+        _pair=pair,
+        _broken=rig._broken(),
     )
 
 

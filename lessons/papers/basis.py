@@ -10,7 +10,7 @@ import hashlib
 from functools import cached_property
 from pathlib import Path
 
-from labkit.plant.plant import Plant
+from labkit.plant.plant import Plant, PlantState
 from labkit.plant.plant_data import PairData, People, PlantPart, SharedEvent, Twins
 from labkit.rig.effects import Effect, effects_of
 from labkit.rig.finder import FaultFinder
@@ -125,9 +125,14 @@ class Basis:
         self.memory: dict[tuple, object] = {}
 
     @cached_property
+    def healthy(self) -> PlantState:
+        """The line of the healthy plant."""
+        return state_line(Switchover(self.plant, self.settings), frozenset())
+
+    @cached_property
     def blinded(self) -> dict[str, str]:
         """By function, what stops it beside its sums, since its panel sees no controller then."""
-        beside = state_line(Switchover(self.plant, self.settings), frozenset()).not_in_rate
+        beside = self.healthy.not_in_rate
         return {name: f"{listed(sorted(found))} stop{'s' * (len(found) == 1)} {name} too: its panel "
                       "then sees no controller. Its sums do not count that."
                 for name, found in beside.items() if found}

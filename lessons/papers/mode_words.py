@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from labkit.plant.plant import PlantState
 from labkit.plant.wiring import Whole, stops_alone
 from labkit.rig.effects import Effect
 from labkit.rig.headline import battery_words
 from labkit.rig.noticed import FOLK, Notice
 from labkit.rig.rates import restored_h
-from labkit.rig.state_line import on_battery
 from labkit.switchover.fault_kinds import MODES, Fault
 from labkit.switchover.roles import Outputs, Role
 from labkit.wording import HOURS_PER_YEAR, listed
@@ -85,7 +85,7 @@ def on_plant(basis: Basis, effect: Effect, breaks: Iterable[str]) -> str:
         said.append("process: " + ", ".join(f"{each.name} {each.time_s:.0f} s" for each in
                                             _first_of_each(effect.happenings)))
     if breaks:
-        healthy, now = _rates(basis), _rates(basis, frozenset(breaks), effect.carried)
+        healthy, now = _rates(basis, basis.healthy), _rates(basis, effect.state)
         worse = [name for name, rate in now.items()
                  if name not in effect.functions_lost and rate > healthy[name]
                  and per_year(rate) != per_year(healthy[name])]
@@ -142,39 +142,35 @@ def covers(basis: Basis, effect: Effect, fault: Fault) -> str:
         if fault.mode == "voltage dip" and not effect.record:
             return "the other feed, or a battery"
         return fault.kind.covers
-    new = _newly_alone(basis, fault, effect)
+    new = _newly_alone(basis, effect)
     return f"the rest, until {listed(new, 4, 'or')} fails as well" if new else \
         "the rest; no new single failure stops a function"
 
 
-def _rates(basis: Basis, breaks: frozenset[str] = frozenset(), carried: tuple[str, ...] = ()
-           ) -> dict[str, float]:
-    """Return how often a year each function is lost from here, fed by batteries where these carry."""
-    key = "rates", breaks, carried
+def _rates(basis: Basis, state: PlantState) -> dict[str, float]:
+    """Return how often a year each function is lost from a state, those too that are only counted."""
+    plant, key = basis.plant, ("rates", state.broken)
     if key not in basis.memory:
-        plant = on_battery(basis.plant, carried)
-        basis.memory[key] = {
-            name: plant.block(name, breaks).failures_per_h * HOURS_PER_YEAR
-            for name in basis.plant.functions_counted}
-    return basis.memory[key]
+        basis.memory[key] = {name: plant.block(name, state.broken).failures_per_h
+                             for name in plant.functions_counted if name not in plant.functions}
+    return {name: rate * HOURS_PER_YEAR
+            for name, rate in (state.failures_per_h | basis.memory[key]).items()}
 
 
-def _next(basis: Basis, breaks: frozenset[str] = frozenset(), carried: tuple[str, ...] = ()
-          ) -> tuple[str, ...]:
-    """Return the parts that would stop a function that still works."""
-    key = "next", breaks, carried
-    if key not in basis.memory:
-        plant = on_battery(basis.plant, carried)
-        working = [name for name in plant.functions_counted
-                   if plant.condition(name, breaks) is not False]
-        alone = frozenset().union(*(stops_alone(plant.condition(name, breaks)) for name in working))
-        basis.memory[key] = tuple(part for part in plant.parts if Whole(part) in alone)
-    return basis.memory[key]
+def _alone(basis: Basis, state: PlantState) -> set[str]:
+    """Return what stops a function by itself that still works, in a state."""
+    plant = basis.plant
+    conditions = [plant.condition(name, state.broken) for name in plant.functions_counted
+                  if name not in plant.functions]
+    return set().union(*state.next_failures.values(), *(
+        [each.name for each in stops_alone(one) if isinstance(each, Whole)]
+        for one in conditions if one is not False))
 
 
-def _newly_alone(basis: Basis, fault: Fault, effect: Effect) -> list[str]:
-    """Return what stops a function by itself once a fault is there, and did not before."""
-    return [each for each in _next(basis, fault.breaks, effect.carried) if each not in _next(basis)]
+def _newly_alone(basis: Basis, effect: Effect) -> list[str]:
+    """Return the parts that stop a function by themselves at the end of a run, and did not before."""
+    new = _alone(basis, effect.state) - _alone(basis, basis.healthy)
+    return [part for part in basis.plant.parts if part in new]
 
 
 def severity_of(basis: Basis, fault: Fault, effect: Effect, told: bool,
@@ -185,7 +181,7 @@ def severity_of(basis: Basis, fault: Fault, effect: Effect, told: bool,
             "A2" if lost_h >= SHORT_H else "A3"
     roles = list(effect.roles_after.values())
     without = len(roles) > 1 and roles.count(Role.STANDBY) < len(roles) - 1
-    if effect.redundancy_lost or without or _newly_alone(basis, fault, effect):
+    if effect.redundancy_lost or without or _newly_alone(basis, effect):
         return "C" if told else "B"
     return "E" if told else "D"
 
