@@ -279,3 +279,10 @@ def test_card_and_paper_count_alike_where_the_structure_does_not_know_who_leads(
     assert here - healthy == pytest.approx(8.76, rel=0.1)  # that of one cable of 1000 h
     words = on_plant(Basis(plant, date="2031-05-06"), effect_of(plant, "W1.20: cut"), {"W1.20"})
     assert f"run from here lost {per_year(here)} instead of {per_year(healthy)}" in words
+
+
+def test_what_twins_have_in_common_is_not_counted_beside_their_full_rate():
+    """Of KF20A and KF20B the second alone matters here, at the rate of all its failures."""
+    rig = rig_after("KF10A: dead and silent")
+    assert rig.plant_state().failures_per_h["control kept"] == pytest.approx(
+        load_plant().state({"KF10A"}).failures_per_h["control kept"], rel=1e-9)

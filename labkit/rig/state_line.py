@@ -272,7 +272,7 @@ def _tried(pair: Switchover, plant: Plant, counted: PlantState,
     conditions, own, candidates = _singles(plant, broken, tuple(
         name for name, works in counted.works.items()
         if works and racks_of(plant.functions[name])))
-    known = faults_of(pair.plant)
+    known, twins = faults_of(pair.plant), {each.name for each in plant.twins}
     lost = {name: _out_of_reach(plant, _after(pair, _outright(known, each)), broken | {*each.parts})
             for name, each in candidates.items()}
     stopping = {}
@@ -283,6 +283,9 @@ def _tried(pair: Switchover, plant: Plant, counted: PlantState,
                  if not _goes_on(asked, {each.name, *each.parts, *lost[each.name]})}
         stops = {each for each in stops if not any(
             other != each and _holds(plant, other, each) for other in stops)}
+        # what a twin has in common with others is in its full rate where it alone matters
+        stops = {each for each in stops if each.name in own[name] or each.name not in twins or not any(
+            own[name].get(part) in stops for part in each.parts)}
         alone = {each.parts for each in stops if len(each.parts) == 1}
         # what takes both units at once counts where neither stops it alone
         together = {each for each in plant.next_failures(condition) if len(each.parts) > 1
