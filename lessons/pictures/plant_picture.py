@@ -402,7 +402,7 @@ class PlantPicture:
             values |= {f"{name}.role": word, f"{name}.role@": ROLE_CLASS.get(role, "b pq"),
                        f"{name}.bar@": "green" if role is Role.ACTIVE else "no"}
             # The lamp of a role tells it; a unit that is off or stopped has none.
-            if word not in {lamp.partition(" ")[0] for lamp in said.get(name, ())}:
+            if not any(role.value in lamp.lower() for lamp in said.get(name, ())):
                 said.setdefault(name, []).insert(0, role.value)
         for rack, outputs in snapshot.outputs.items():
             said[rack] = [self._rack_values(rack, outputs, snapshot, values)]
@@ -474,7 +474,7 @@ class PlantPicture:
         values[f"{name}@"] = f"{kind} weak" if weak else kind
         state = [*said, *([trouble.words] if trouble else []),
                  *(["would stop the plant next"] if weak else [])]
-        values[f"{name}@data-state"] = ", ".join(state)
+        values[f"{name}@data-state"] = ", ".join(dict.fromkeys(state))
         what = self.what.get(name, "")
         if name in self.layout.chips:
             values[f"{name}.t"] = fit(trouble.words if trouble else what, self._room[name], SMALL)
