@@ -304,7 +304,7 @@ class PlantPicture:
         if room < 40:
             return (drawn + text(box.x + 8, box.y + 17, name, "b p", size=16)
                     + self._mark(name, box.x + 4, box.y + 20, box.width - 8))
-        cut = [words_in_lines(each, room, most, SMALL) for each in _sayings(self.what[name])]
+        cut = [words_in_lines(each, room / 0.95, most, SMALL) for each in _sayings(self.what[name])]
         lines = next((each for each in cut if not any("…" in line for line in each)), [])
         first = middle + 4.5 - 8 * (len(lines) - 1)
         drawn += text(box.x + 10, middle + 5.5, name, "b p", size=16)
@@ -506,7 +506,7 @@ def _state_words(words: str, room: float, *, bold: bool = False) -> str:
 
 def _sayings(what: str) -> tuple[str, ...]:
     """Return what a part is, first in full, then with less."""
-    return what, what.partition(",")[0], what.partition(" of ")[0]
+    return what, *(what.partition(end)[0] for end in (",", " of ", " with "))
 
 
 def _whole(sayings: Iterable[str], room: float, *, bold: bool = False) -> str:
