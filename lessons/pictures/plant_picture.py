@@ -304,7 +304,7 @@ class PlantPicture:
         if room < 40:
             return (drawn + text(box.x + 8, box.y + 17, name, "b p", size=16)
                     + self._mark(name, box.x + 4, box.y + 20, box.width - 8))
-        cut = [words_in_lines(each, room, most, SMALL) for each in _sayings(self.what[name])]
+        cut = [words_in_lines(each, room / 0.95, most, SMALL) for each in _sayings(self.what[name])]
         lines = next((each for each in cut if not any("…" in line for line in each)), [])
         first = middle + 4.5 - 8 * (len(lines) - 1)
         drawn += text(box.x + 10, middle + 5.5, name, "b p", size=16)
@@ -402,7 +402,7 @@ class PlantPicture:
             values |= {f"{name}.role": word, f"{name}.role@": ROLE_CLASS.get(role, "b pq"),
                        f"{name}.bar@": "green" if role is Role.ACTIVE else "no"}
             # The lamp of a role tells it; a unit that is off or stopped has none.
-            if word not in {lamp.partition(" ")[0] for lamp in said.get(name, ())}:
+            if not any(role.value in lamp.lower() for lamp in said.get(name, ())):
                 said.setdefault(name, []).insert(0, role.value)
         for rack, outputs in snapshot.outputs.items():
             said[rack] = [self._rack_values(rack, outputs, snapshot, values)]
@@ -474,7 +474,7 @@ class PlantPicture:
         values[f"{name}@"] = f"{kind} weak" if weak else kind
         state = [*said, *([trouble.words] if trouble else []),
                  *(["would stop the plant next"] if weak else [])]
-        values[f"{name}@data-state"] = ", ".join(state)
+        values[f"{name}@data-state"] = ", ".join(dict.fromkeys(state))
         what = self.what.get(name, "")
         if name in self.layout.chips:
             values[f"{name}.t"] = fit(trouble.words if trouble else what, self._room[name], SMALL)
@@ -506,7 +506,7 @@ def _state_words(words: str, room: float, *, bold: bool = False) -> str:
 
 def _sayings(what: str) -> tuple[str, ...]:
     """Return what a part is, first in full, then with less."""
-    return what, what.partition(",")[0], what.partition(" of ")[0]
+    return what, *(what.partition(end)[0] for end in (",", " of ", " with "))
 
 
 def _whole(sayings: Iterable[str], room: float, *, bold: bool = False) -> str:

@@ -6,6 +6,7 @@ and the curve share one scale, so that a glance from one to the other needs no r
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -139,12 +140,15 @@ class LevelChart:
         self.low, self.high = tank.low_trip_m - 0.15 * span, tank.overflow_m + 0.2 * span
         self.limits = ((tank.overflow_m, "overflow", "limit"), (tank.low_trip_m, "low trip", "limit"),
                        (tank.set_point_m, "set-point", "aim"))
+        self.limit_room = max(text_width(self._limit_words(i), SMALL) for i in range(3))
 
     def y(self, level: float) -> float:
         """Return the height of a level; beyond the scale, its rim."""
-        inside = min(max(level, self.low), self.high)
-        return round(self.bottom - (inside - self.low) / (self.high - self.low)
-                     * (self.bottom - self.top), 1)
+        return self._heights(np.array([level]))[0]
+
+    def _heights(self, level_m: np.ndarray) -> list[float]:
+        share = (np.clip(level_m, self.low, self.high) - self.low) / (self.high - self.low)
+        return np.round(self.bottom - share * (self.bottom - self.top), 1).tolist()
 
     def _x(self, time_s, window: tuple[float, float]):
         start, end = window
@@ -157,17 +161,16 @@ class LevelChart:
     def _sides(self, number: int) -> tuple[float, float]:
         """Return where the words of a limit may stand: above its line, or below."""
         y = self.y(self.limits[number][0])
-        return y - 5, y + 15
+        return y - 4, y + 15
 
     def _limit_places(self, time_s: np.ndarray, level_m: np.ndarray,
                       window: tuple[float, float]) -> Values:
         """Let the words of each limit stand on that side of its line where the curve is not."""
+        at = np.interp(np.linspace(self.right - 6 - self.limit_room, self.right - 6, 30),
+                       (self.left, self.right), window)
+        curve = self._heights(np.interp(at[at <= time_s[-1]], time_s, level_m))
         values = {}
         for i in range(len(self.limits)):
-            width = text_width(self._limit_words(i), SMALL)
-            x = np.linspace(self.right - 6 - width, self.right - 6, 30)
-            at = np.interp(x, (self.left, self.right), window)
-            curve = [self.y(level) for level in np.interp(at[at <= time_s[-1]], time_s, level_m)]
             best = min(self._sides(i), key=lambda y: sum(y - 12.5 < each < y + 4.5 for each in curve))
             values[f"lv.limit{i}@y"] = f"{best:g}"
         return values
@@ -248,17 +251,17 @@ class LevelChart:
     def points(self, time_s: Sequence[float], level_m: Sequence[float],
                window: tuple[float, float]) -> str:
         """Return a curve as the points of a line."""
-        drawn = [(f"{self._x(t, window):.0f}", self.y(h)) for t, h in zip(time_s, level_m)]
+        x, y = self._x(np.asarray(time_s), window).tolist(), self._heights(np.asarray(level_m))
         # A level piece needs its ends only.
-        kept = [point for i, point in enumerate(drawn) if not 0 < i < len(drawn) - 1
-                or not drawn[i - 1][1] == point[1] == drawn[i + 1][1]]
-        return " ".join(f"{x},{y:g}" for x, y in kept)
+        return " ".join(f"{x[i]:.0f},{y[i]:g}" for i in range(len(x))
+                        if not 0 < i < len(x) - 1 or not y[i - 1] == y[i] == y[i + 1])
 
     def _flags(self, marks: Sequence[Mark], window: tuple[float, float]) -> Values:
         """Mark what happened; words stand where there is room, those of the latest first."""
         marks = sorted(marks, key=lambda mark: mark.time_s)
         taken: list[list[tuple[float, float]]] = [[] for _ in range(self.rows)]
         words: dict[int, tuple[float, float, str]] = {}
+        widths = {said: text_width(said, SMALL) for said in {mark.words for mark in marks}}
         stems = []
         drawn: set[int] = set()
         for number, mark in reversed([*enumerate(marks)]):
@@ -269,7 +272,7 @@ class LevelChart:
             if round(at / 2) in drawn:
                 continue
             drawn.add(round(at / 2))
-            width = text_width(mark.words, SMALL)
+            width = widths[mark.words]
             x = min(at + 5, self.right - width)
             # A mark keeps its slot while others come and go.
             row = next((row for row, spans in enumerate(taken) if number % FLAGS not in words and all(
@@ -345,9 +348,11 @@ def level_svg(time_s: Sequence[float], level_m: Sequence[float], tank: TankSetti
 
 
 def marks_of(view: RigView) -> list[Mark]:
-    """Return what was done by hand, as marks of the trend."""
+    """Return what was done by hand in the time that the trend shows, as its marks."""
+    begin = bisect_left(view.record, 1000 * window_s(view.snapshot.time_ms / 1000)[0],
+                        key=lambda entry: entry.time_ms)
     return [Mark(entry.time_ms / 1000, entry.who if entry.new == "on" else f"{entry.who} over")
-            for entry in view.record if entry.what == "fault"]
+            for entry in view.record[begin:] if entry.what == "fault"]
 
 
 def level_picture(view: RigView, **how) -> str:
