@@ -16,7 +16,7 @@ from labkit.switchover.fault_kinds import faults_of
 from labkit.switchover.settings import PairSettings
 from lessons.panels.rig_page import page_values
 from lessons.papers.basis import Basis, per_year
-from lessons.papers.mode_words import on_plant
+from lessons.papers.mode_words import covers, on_plant
 from tests.line_and_engine import Judge, cases, check, plants
 from tests.test_plant_keys import part, plant_of
 
@@ -196,6 +196,8 @@ def test_batteries_one_behind_the_other_add_up():
     rig = Rig(plant)
     rig.switch_on(next(each for each in rig.known_faults if each.startswith("QA1: cut longer")))
     assert rig.plant_state().lost_after_h == {"run": 4.5}
+    basis, short = Basis(plant, date="2031-05-06"), "QA1: cut up to 4 h"
+    assert covers(basis, effect_of(plant, short), basis.faults[short]) == "the other feed, or a battery"
     rig.wait(4.4 * 3600)
     assert rig.plant_state().works["run"] and rig.plant_state().lost_after_h == {"run": 0.5}
     rig.wait(0.2 * 3600)

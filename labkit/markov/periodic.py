@@ -14,7 +14,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import ArrayLike
 
-from labkit.arguments import amount, mapping, number, numbers, plain, written
+from labkit.arguments import amount, instances, mapping, number, numbers, plain, written
 from labkit.markov.chain import LongRun, MarkovModel, long_run
 from labkit.markov.passage import FirstPassage
 from labkit.markov.transient import evolve, transitions
@@ -258,14 +258,10 @@ class PeriodicModel(LongRun):
 
 
 def _read_phases(phases):
-    if isinstance(phases, Phase) or not isinstance(phases, Iterable):
-        raise TypeError(f"phases must be a sequence of Phase, got {phases!r}")
-    phases = tuple(phases)
+    phases = instances("phases", phases, Phase)
     if not phases:
         raise ValueError("phases must hold at least one phase, got none")
     for phase in phases:
-        if not isinstance(phase, Phase):
-            raise TypeError(f"phases must be a sequence of Phase, got {phase!r}")
         mapping("rates", phase.rates, "(from, to) to rate")
         if phase.then is not None:
             mapping("then", phase.then, "states")

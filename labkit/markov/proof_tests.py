@@ -18,6 +18,9 @@ from labkit.arguments import amount, fraction, positive
 from labkit.markov.pair import redundant_pair
 from labkit.markov.periodic import PeriodicModel, Phase
 
+# An overhaul after more of them would never come, and each is a phase of the model.
+MOST_TESTS = 10_000
+
 
 def pair_with_tests(
     mtbf_h: float,
@@ -92,7 +95,7 @@ def pair_with_tests(
     """
     interval, test_h = _interval(test_interval_h, test_h)
     missed = fraction("missed", missed)
-    tests = _tests_to_overhaul(interval, missed, overhaul_interval_h)
+    tests = tests_to_overhaul(interval, missed, overhaul_interval_h)
     pair = redundant_pair(
         mtbf_h,
         mttr_h,
@@ -167,7 +170,7 @@ def _cycle(phases, tests, never):
     return phases * (tests - 1) + [*before, overhaul]
 
 
-def _tests_to_overhaul(interval, missed, overhaul_interval_h):
+def tests_to_overhaul(interval, missed, overhaul_interval_h):
     """Return how many tests there are to an overhaul, itself one of them."""
     if overhaul_interval_h is None:
         if missed > 0:
@@ -175,9 +178,9 @@ def _tests_to_overhaul(interval, missed, overhaul_interval_h):
         return 1
     overhaul = positive("overhaul_interval_h", overhaul_interval_h)
     tests = round(overhaul / interval)
-    if tests < 1 or not math.isclose(tests * interval, overhaul, rel_tol=1e-9):
-        raise ValueError("overhaul_interval_h must be a whole number of times test_interval_h = "
-                         f"{interval}, got {overhaul}")
+    if not 1 <= tests <= MOST_TESTS or not math.isclose(tests * interval, overhaul, rel_tol=1e-9):
+        raise ValueError(f"overhaul_interval_h must be test_interval_h = {interval}, times a whole "
+                         f"number from 1 to {MOST_TESTS}, got {overhaul}")
     return tests if missed else 1
 
 

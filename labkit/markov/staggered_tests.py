@@ -13,11 +13,11 @@ import numpy as np
 
 from labkit.arguments import count, fraction, plain, positive, times_h
 from labkit.availability.quadrature import quadrature
+from labkit.markov.proof_tests import tests_to_overhaul
 
 # Points in each stretch of the integral: products of exponentials want some more than their sums.
 _POINTS = 24
 MOST_CHANNELS = 100
-MOST_TESTS = 10_000
 
 
 @dataclass(frozen=True)
@@ -98,17 +98,7 @@ class ProofTestedChannels:
             raise ValueError(f"needed must be <= channels, {self.channels}, got {self.needed}")
         if not isinstance(self.staggered, bool):
             raise TypeError(f"staggered must be True or False, got {self.staggered!r}")
-        if self.overhaul_interval_h is not None:
-            overhaul_h = positive("overhaul_interval_h", self.overhaul_interval_h)
-            tests = overhaul_h / read["test_interval_h"]
-            if not abs(tests - round(tests)) <= 1e-9 * tests or not 1 <= round(tests) <= MOST_TESTS:
-                raise ValueError(
-                    f"overhaul_interval_h must be test_interval_h, {self.test_interval_h}, times a "
-                    f"whole number from 1 to {MOST_TESTS}, got {self.overhaul_interval_h}"
-                )
-            read["overhaul_interval_h"] = overhaul_h
-        elif read["missed"] > 0:
-            raise ValueError("overhaul_interval_h must be given where missed is > 0, got None")
+        tests_to_overhaul(read["test_interval_h"], read["missed"], self.overhaul_interval_h)
         for name, value in read.items():
             object.__setattr__(self, name, value)
 

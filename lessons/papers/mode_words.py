@@ -139,7 +139,7 @@ def covers(basis: Basis, effect: Effect, fault: Fault) -> str:
     if not fault.breaks:
         if MODES[fault.mode].passes and effect.worst is Outputs.FAIL_STATE:
             return "it comes back by itself; nothing covers it until then"
-        if fault.mode == "voltage dip" and not effect.record:
+        if fault.mode == "voltage dip" and not any(each.what == "role" for each in effect.record):
             return "the other feed, or a battery"
         return fault.kind.covers
     new = _newly_alone(basis, effect)
