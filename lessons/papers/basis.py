@@ -19,10 +19,8 @@ from labkit.rig.state_line import state_line
 from labkit.switchover.engine import Switchover
 from labkit.switchover.fault_kinds import Fault, faults_of
 from labkit.switchover.settings import PairSettings
-from labkit.wording import grouped, listed
+from labkit.wording import HARD_SPACE, grouped, listed
 from lessons.exercises.attempts import course_version
-
-HARD_SPACE = "\u00a0"
 
 
 def hours(value: float) -> str:
@@ -261,7 +259,7 @@ class Basis:
             f"{settings.missed_beats} missed beats + {settings.margin_ms} ms, decision "
             f"{settings.decision_ms} ms, rack update {settings.rack_update_ms} ms, filter "
             f"{settings.output_filter_ms} ms, hold {settings.hold_ms} ms, loading "
-            f"{settings.load_ms} ms, start {settings.start_ms} ms; racks asked: "
+            f"{hours(settings.load_ms)} ms, start {hours(settings.start_ms)} ms; racks asked: "
             f"{'yes' if settings.ask_racks else 'no'}, count in heartbeat: "
             f"{'yes' if settings.count_in_heartbeat else 'no'}",
             "given" if self.given_settings else "invented example; give those of your plant")]
