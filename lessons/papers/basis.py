@@ -175,13 +175,7 @@ class Basis:
         rows = [(f"{kind}: {', '.join(names)}", value, source)
                 for (kind, value, source), names in groups.items()]
         rows += self._of_pair()
-        for units in dict.fromkeys(each.by for each in self.plant.functions_counted.values()):
-            if len(units) > 1:
-                rows.append((
-                    f"second pair {', '.join(units)}",
-                    "parts that work or not in every sum; the rules of its switchover are run by no "
-                    "paper and no panel, and its steps say what its maker has to give",
-                    "the file"))
+        rows += [(pair, said, "the file") for pair, said in self.plant.second_pairs.items()]
         rows += [(f"twins {', '.join(twins.parts)}",
                   f"{share(twins.common_cause)} of failures take all of them", sourced(twins))
                  for twins in self.plant.twins]
