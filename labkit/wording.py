@@ -2,10 +2,14 @@
 
 import difflib
 import math
+import re
 from collections.abc import Callable, Iterable
 
 HOURS_PER_YEAR = 8760.0
 THIN_SPACE = "\u202f"
+HARD_SPACE = "\u00a0"
+WITHIN_NUMBER = re.compile(
+    r"(?<=\d) (?=%|m²|m³|\d{3}(?!\d)|(?:a|d|h|min|s|ms|m|cm|mm|km|L|V|mV|ohm|EUR)\b)")
 
 
 def grouped(value: float, decimals: int = 0, between: str = THIN_SPACE) -> str:
@@ -15,6 +19,15 @@ def grouped(value: float, decimals: int = 0, between: str = THIN_SPACE) -> str:
     ('1 234 567', '-1 234.5', '12')
     """
     return f"{value:,.{decimals}f}".replace(",", between)
+
+
+def unbroken(text: str) -> str:
+    r"""Return a text in which no line ends within a number, or between it and its unit.
+
+    >>> unbroken("MTBF 60 000 h, 24.1 %") == "MTBF 60\u00a0000\u00a0h, 24.1\u00a0%"
+    True
+    """
+    return WITHIN_NUMBER.sub(HARD_SPACE, text)
 
 
 def shown(value: float, digits: int = 3) -> str:

@@ -162,16 +162,20 @@ def _new(arguments: argparse.Namespace) -> None:
 
 def _check(arguments: argparse.Namespace) -> int:
     from labkit.plant.file_check import check_file
+    from labkit.plant.plant import load_plant
     from lessons.items.own_questions import check_questions, holds_questions
 
-    check = check_questions if holds_questions(arguments.file) else check_file
-    findings = check(arguments.file)
+    asked = holds_questions(arguments.file)
+    findings = check_questions(arguments.file) if asked else check_file(arguments.file)
     for finding in findings:
         _say(finding)
     errors = sum(finding.severity == "error" for finding in findings)
     _say(f"{arguments.file}: errors {errors}, warnings {len(findings) - errors}")
     if errors:
         _say("Put the errors right and check again: some doubts can be told only then.")
+    elif not asked:
+        for pair, said in load_plant(arguments.file).second_pairs.items():
+            _say(f"{pair}: {said}")
     return 1 if errors else 0
 
 

@@ -85,13 +85,15 @@ def told_as_number(text, value, of_unit):
 
 def answers_told(question, text):
     """Return what a page that stands at or behind a question tells of its answer."""
-    item, numbers, seed = question.item, question.numbers, question.seed
+    item, numbers, seed, form = question.item, question.numbers, question.seed, question.form
     # A number that the task itself gives tells nothing, even where it is the result too.
-    given = fill(item.case.text, numbers).strip()
+    given, text = fill(item.case.text, numbers).strip(), text.replace("\u00a0", " ")
     text = text.replace(given, " ") if given else text
+    for cell in form.grid.cells.values() if form.grid else ():
+        if isinstance(cell, str):
+            text = text.replace(f"| {cell} |", "|  |")
     found = [said for part in item.numeric_parts()
              for said in told_as_number(text, part.solve(numbers), part.unit)]
-    form = question.form
     flat = plain(text)
     if form.options and not form.places:
         right = form.options["abcdefgh".index(item.marked_by(numbers, seed)[0])]

@@ -6,6 +6,8 @@ import pytest
 
 from labkit.plant.plant import load_plant
 from lessons import block_diagram, drill_panel, finder, flaws_panel, plant_panel, worth_panel
+from lessons.__main__ import main
+from lessons.papers.papers import make_paper
 from lessons.pictures.block_diagrams import block_words, ways_diagram
 
 FOLDER = Path(__file__).parent / "plant_files"
@@ -40,3 +42,15 @@ def test_ways_are_those_of_who_leads():
     assert block_words(ways_diagram(lock, "lights shown")) == "TB1 - KF5 - KF50"
     assert block_words(lock.block("gates moved")) == \
         "MA1 - KF10 - ((KF1 leads - TB1 - WF1) | (KF2 leads - TB2 - WF2))"
+
+
+def test_the_check_the_panel_and_the_papers_say_alike_what_of_a_second_pair_is_not_run(capsys):
+    file = str(FOLDER / "sallow_lock.toml")
+    lock = load_plant(file)
+    ((pair, said),) = lock.second_pairs.items()
+    assert pair == "second pair KF3, KF4" and "run by no paper and no panel" in said
+    assert main(["check", file]) == 0
+    assert f"{pair}: {said}" in capsys.readouterr().out
+    assert f"{said}." in plant_panel(file).page and said not in plant_panel().page
+    paper = make_paper(lock, "failure_modes", date="2031-05-06")
+    assert {"what": pair, "value": said, "source": "the file"} in paper.assumptions

@@ -120,8 +120,8 @@ def test_paper_speaks_of_nothing_on_a_screen(made):
 
 
 @pytest.mark.parametrize(("number", "above"), [
-    ("02", "TB1 MTBF 250000 h MTTR 3 h"), ("07", "Rule 10. If the partner is silent"),
-    ("10", "98.6% KF2: no power")])
+    ("02", "TB1 MTBF 250 000 h MTTR 3 h"), ("07", "Rule 10. If the partner is silent"),
+    ("10", "98.6 % KF2: no power")])
 def test_what_a_question_says_stands_above_it_does(number, above):
     """On a screen the lesson has printed it; on paper it stands in the question."""
     file = next(path for path in lesson_files() if path.stem.startswith(number))

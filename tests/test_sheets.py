@@ -860,3 +860,42 @@ def test_print_is_a4_with_headers_and_nothing_cut(name, papers, tmp_path):
         assert max(float(right) for _, right, _ in words) <= (297 - 12) / 25.4 * 72 + 1
     heads = [text.count(">signed<" if name == "switchover_test" else ">writer<") for text in pages]
     assert sum(heads) >= len(pages) - 6
+
+
+def test_no_line_of_a_page_ends_between_a_number_and_its_unit(papers):
+    for paper in papers["elderhang"].values():
+        broken = re.findall(r"\d (?:%|(?:ms|min|h|m|ohm|mV|V)\b|\d{3}\b)",
+                            re.sub(r"(?s)<style>.*?</style>|<svg.*?</svg>", "", paper.html()))
+        assert not broken and "\u00a0%" in paper.html()
+
+
+def test_a_column_in_which_nothing_is_said_is_left_out_and_one_to_fill_in_stays():
+    columns = (Column("a", "A"), Column("b", "B"), Column("c", "to fill in"))
+    table = PaperTable("", columns, ({"group": "G"}, {"a": "1", "b": ""}, {"a": "2", "b": ""}))
+    assert [column.key for column in table.said_columns] == ["a", "c"]
+    paper = Paper("p", "P", "", {"Plant": "Mill"}, (Section("S", tables=(table,)),))
+    assert ">B</th>" not in paper.html() and ">to fill in</th>" in paper.html()
+
+
+def test_a_plant_with_one_controller_gets_no_advice_for_a_pair(papers):
+    page = papers["elderhang"]["fault_finding"].markdown()
+    assert "ALONE" not in page and "both programs" not in page and "()" not in page
+    page = papers["brackenquay"]["fault_finding"].markdown()
+    assert page.count("ALONE") > 1 and "both programs" in page
+
+
+def test_what_moves_something_stands_under_no_other_heading_and_what_is_lost_is_said(bases):
+    steps = steps_of(bases["elderhang"])
+    still = [step for step in steps if step.part == "What must move nothing"]
+    assert still and all(step.type in ("must not switch", "check") for step in still)
+    parts = [step.part for step in steps]
+    assert len(dict.fromkeys(parts)) == 1 + sum(a != b for a, b in zip(parts, parts[1:]))
+    for step in steps:
+        lost = step.effect.functions_lost if step.effect else ()
+        assert all(name in step.precondition for name in lost)
+
+
+def test_the_days_of_a_test_hold_its_hours(papers):
+    sheet = papers["elderhang"]["switchover_test"].markdown()
+    hours, days = map(float, re.search(r"in all: ([\d.]+) h, (\d+) days? of 6 h", sheet).groups())
+    assert 6 * (days - 1) < hours <= 6 * days

@@ -338,6 +338,16 @@ class Plant:
         return tuple(unit for unit in function.by or self.controllers if unit in self.parts)
 
     @cached_property
+    def second_pairs(self) -> dict[str, str]:
+        """What is said of each pair beside the first, wherever somebody could expect it to run."""
+        several = dict.fromkeys(each.by for each in self.functions_counted.values()
+                                if len(each.by) > 1)
+        return {f"second pair {', '.join(units)}":
+                "parts that work or not in every sum; the rules of its switchover are run by no "
+                "paper and no panel, and its steps say what its maker has to give"
+                for units in several}
+
+    @cached_property
     def racks(self) -> tuple[str, ...]:
         """Designations of the racks, but for those of other controllers."""
         return tuple(name for name in self.of_kind("rack") if name not in self.beside_the_pair)

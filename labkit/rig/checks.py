@@ -163,7 +163,7 @@ def catalogue(plant: Plant, minutes: Mapping[str, float] = MINUTES) -> Iterator[
     for unit in having["sensor"]:
         yield Look(
             f"second reading beside {unit}", minutes["second reading"] + walk,
-            f"Compare {unit} ({plant.parts[unit].place}) with a dipstick or a second instrument, "
+            f"Compare {_placed(plant, unit)} with a dipstick or a second instrument, "
             "twice, five minutes apart.",
             "A second reading tells a stuck sensor.", _second_reading(unit),
             _found("second reading", "they differ, or one stands still", "they agree", 0.02,
@@ -305,15 +305,21 @@ def hall_check(plant: Plant) -> str:
     return f"lamps in the {place.partition(',')[0] or 'cabinets'}"
 
 
+def _placed(plant: Plant, unit: str) -> str:
+    """Return a designation with its place, where the file says one."""
+    place = plant.parts[unit].place if unit in plant.parts else ""
+    return f"{unit} ({place})" if place else unit
+
+
 def _of_lamps(plant: Plant, minutes: Mapping[str, float]) -> Iterator[Look]:
     yield Look(hall_check(plant), minutes["lamps"] + minutes["walk"],
                why="They show control itself, whatever the panel sees.")
     for unit in dict.fromkeys(lamp.unit for lamp in lamps_of(Switchover(plant).snapshot())):
         part = plant.parts.get(unit)
-        kind, place = (part.kind, part.place) if part else ("", "")
+        kind = part.kind if part else ""
         yield Look(
             f"lamps of {unit}", minutes["lamps"] + (0.0 if kind == "panel" else minutes["walk"]),
-            f"Go to {unit}{f' ({place})' if place else ''} and write down every lamp: word, "
+            f"Go to {_placed(plant, unit)} and write down every lamp: word, "
             "colour, lit, flashing or dark.",
             "They split the panel bus into two halves.",
             _lamps_of(unit) if kind == "repeater" else None, _lit(unit), MISREAD, f"{unit} ")
@@ -357,7 +363,7 @@ def _of_supply(plant: Plant, minutes: Mapping[str, float]) -> Iterator[Look]:
 
         yield Look(
             f"24 V {where}", minutes["24 V"] + minutes["walk"],
-            f"Measure {where} ({fault.place}): 20.4 to 28.8 V is good (24 V, -15 to +20 %, "
+            f"Measure {where.replace(unit, _placed(plant, unit))}: 20.4 to 28.8 V is good (24 V, -15 to +20 %, "
             "IEC 61131-2 from memory).", chances=chances)
 
 
@@ -387,7 +393,7 @@ def _of_plugs(plant: Plant, minutes: Mapping[str, float]) -> Iterator[Look]:
     for unit in (*having["sync"], *having["link"], *having["bus"]):
         yield Look(
             f"plugs of {unit}", minutes["plugs"] + minutes["walk"],
-            f"Look at both plugs and the shield of {unit} ({plant.parts[unit].place}); move "
+            f"Look at both plugs and the shield of {_placed(plant, unit)}; move "
             "nothing yet; then measure each wire from end to end: below 2 ohm and the copper is "
             "good.",
             "Loose plugs are the first suspects.", shows([unit]) if unit in having["sync"] else None,

@@ -12,6 +12,7 @@ from pathlib import Path
 import ipywidgets as widgets
 from traitlets import validate
 
+from labkit.wording import HARD_SPACE, unbroken
 from lessons.exercises.replies import STOP_HERE, Verdict
 from lessons.pictures.look import style_sheet
 
@@ -188,7 +189,7 @@ def prose(text: str) -> str:
     >>> prose("4 h < 5 h")
     '4&nbsp;h &lt; 5&nbsp;h'
     """
-    return re.sub(r"(?<=\d) (?=(?:h|min|s|ms|d|a|%)\b|%)", "&nbsp;", escape(text))
+    return escape(unbroken(text)).replace(HARD_SPACE, "&nbsp;")
 
 
 def button(

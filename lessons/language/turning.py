@@ -14,6 +14,8 @@ from collections.abc import Callable, Mapping
 from html import escape, unescape
 from urllib.parse import quote, unquote
 
+from labkit.wording import unbroken
+
 PLACE = re.compile(r"\{[^{}]*\}")
 UNITS = {"h", "min", "s", "ms", "cm", "mm", "mg", "km", "kg", "kw", "µs", "keur", "meur", "labkit", "lessons"}
 SPLITS = [re.compile(each) for each in (
@@ -22,7 +24,6 @@ SPLITS = [re.compile(each) for each in (
     r"(\s+[A-Z]+\d[\w.]*$)", r"(\s*(?:\+|->)\s*)", "([\"'])")]
 BEFORE = re.compile(r"(?:#+|[a-z0-9][.)]|\d\d|Or|Also)\s+")
 DECIMAL = re.compile(r"(?<![\w.])(-?\d[\d\u202f]*)\.(\d+)(?![\w.]*\d)")
-BY_UNIT = re.compile(r"(?<=\d) (?=(?:h|min|s|ms|d|a|%)\b|%)")
 MOST_TOGETHER, MOST_KNOWN = 8, 50_000
 ENGRAVED = {*"ACTIVE READY ALONE LOADING FAILED SUPPLY DATA PLANT LINK WRITER FRAMES NEAR FAR".split(),
             *"STANDBY STOPPED OFF EUR CSV MTBF MTTR".split()}
@@ -271,8 +272,7 @@ class Turner:
         turned = "\n".join(lines) if None not in lines else self(re.sub(r"\s+", " ", text))
         if turned == text:
             return part
-        return escape(BY_UNIT.sub("\xa0", turned) if "nbsp" in part or "\xa0" in part else turned,
-                      quote=False)
+        return escape(unbroken(turned) if "\xa0" in unescape(part) else turned, quote=False)
 
     def _tag(self, tag: str) -> str:
         tag = SAID.sub(lambda found: f'{found[1]}="{escape(self(unescape(found[2])))}"', tag)

@@ -21,6 +21,7 @@ from labkit.rig.rig import Rig, RigView
 from labkit.rig.stories import Story, find_stories, rig_at
 from labkit.switchover.record import save_record
 from labkit.switchover.settings import PairSettings
+from labkit.wording import capital
 from lessons.panels.frame import STYLE as FRAME
 from lessons.panels.frame import Shown
 from lessons.panels.rig_page import (
@@ -132,8 +133,10 @@ class PlantPanel(Shown, anywidget.AnyWidget):
         drawers = [key for key in DRAWERS if cards or key != "cards"]
         view = self.rig.view()
         self._tank = view.tank
+        beside = (f"{capital(pair)}: {said}." for pair, said in
+                  self.rig.plant.second_pairs.items())
         page = page_html(
-            functions=tuple(view.state.works), steps=STEPS_S, task=task, ticks=ticks,
+            functions=tuple(view.state.works), steps=STEPS_S, task=" ".join([task, *beside]), ticks=ticks,
             step=next(words for words, s in STEPS_S.items() if s == step_s),
             cards=drawers, projector=projector)
         if story is not None:

@@ -19,10 +19,8 @@ from labkit.rig.state_line import state_line
 from labkit.switchover.engine import Switchover
 from labkit.switchover.fault_kinds import Fault, faults_of
 from labkit.switchover.settings import PairSettings
-from labkit.wording import grouped, listed
+from labkit.wording import HARD_SPACE, grouped, listed
 from lessons.exercises.attempts import course_version
-
-HARD_SPACE = "\u00a0"
 
 
 def hours(value: float) -> str:
@@ -182,13 +180,7 @@ class Basis:
         rows = [(f"{kind}: {', '.join(names)}", value, source)
                 for (kind, value, source), names in groups.items()]
         rows += self._of_pair()
-        for units in dict.fromkeys(each.by for each in self.plant.functions_counted.values()):
-            if len(units) > 1:
-                rows.append((
-                    f"second pair {', '.join(units)}",
-                    "parts that work or not in every sum; the rules of its switchover are run by no "
-                    "paper and no panel, and its steps say what its maker has to give",
-                    "the file"))
+        rows += [(pair, said, "the file") for pair, said in self.plant.second_pairs.items()]
         rows += [(f"twins {', '.join(twins.parts)}",
                   f"{share(twins.common_cause)} of failures take all of them", sourced(twins))
                  for twins in self.plant.twins]
@@ -266,7 +258,7 @@ class Basis:
             f"{settings.missed_beats} missed beats + {settings.margin_ms} ms, decision "
             f"{settings.decision_ms} ms, rack update {settings.rack_update_ms} ms, filter "
             f"{settings.output_filter_ms} ms, hold {settings.hold_ms} ms, loading "
-            f"{settings.load_ms} ms, start {settings.start_ms} ms; racks asked: "
+            f"{hours(settings.load_ms)} ms, start {hours(settings.start_ms)} ms; racks asked: "
             f"{'yes' if settings.ask_racks else 'no'}, count in heartbeat: "
             f"{'yes' if settings.count_in_heartbeat else 'no'}",
             "given" if self.given_settings else "invented example; give those of your plant")]

@@ -11,7 +11,7 @@ from labkit.plant import sensitivity
 from labkit.plant.uncertainty import joint_uncertainty
 from labkit.plant.variants import Outcome, Ranked, compare_variants, rank_variants
 from labkit.wording import HOURS_PER_YEAR, listed
-from lessons.papers.basis import Basis, hours, minutes, money, per_year, share
+from lessons.papers.basis import Basis, hours, money, per_year, share
 from lessons.papers.kept_by import kept_by
 from lessons.papers.paper import Column, Paper, PaperTable, Section
 from lessons.pictures.loss_and_price import variants_svg
@@ -218,7 +218,7 @@ def _verdict(basis: Basis, outcomes: tuple[Outcome, ...]) -> list[Section]:
             "their own. Where the file lies at or beyond a usual limit, half or double is tried on "
             "that side.",),
             picture=_tornado(basis, swings),
-            picture_says=f"Tornado of {variant} against {since}. {says}",
+            picture_says=f"Tornado: {says}",
             tables=(_swings(basis, swings),)),
     ]
 
@@ -257,8 +257,8 @@ def _all_at_once(basis: Basis, outcomes: tuple[Outcome, ...], variant: str,
         for function in dict.fromkeys(step.function for step in plant.costs):
             low, middle, high = found.range_of(name, function)
             rows.append({"variant": name, "function": function,
-                         "file": minutes(exact[name].down_min_per_year[function]),
-                         "low": minutes(low), "middle": minutes(middle), "high": minutes(high)})
+                         "file": hours(exact[name].down_min_per_year[function]),
+                         "low": hours(low), "middle": hours(middle), "high": hours(high)})
     net = found.net_per_year(variant, since)
     low, middle, high = map(float, np.quantile(net, (0.05, 0.5, 0.95)))
     pays = float(np.mean(net > 0))

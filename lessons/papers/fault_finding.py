@@ -31,7 +31,7 @@ MOST_LIKELY = 3
 
 FIVE_STEPS = (
     "See: write down every lamp, the alarms and the time. Touch nothing yet.",
-    "Make safe: look at the process first. Is the level, the flow, the oxygen going to a limit? "
+    "Make safe: look at the process first. Is a level, a flow or another value going to a limit? "
     "Then run by hand, and find the fault afterwards.",
     "Think: take the symptom below that fits. Read its suspects with their shares.",
     "Check: one check at a time, in the order given; write the reading beside the expected value.",
@@ -39,11 +39,13 @@ FIVE_STEPS = (
 )
 DO_NOT = (
     "Do not reset, acknowledge or restart before lamps, alarms and record are read.",
-    "Do not take a unit out while the other is alone: look for ALONE before each switch.",
-    "Do not ask for a planned switchover while a unit loads, or to see what happens.",
     "Do not pull more than one plug at a time, and none under load.",
     "Do not touch the hard-wired safety functions; they are not part of this.",
     "Do not take a dark lamp, a stopped program or a standby role for isolation.",
+)
+DO_NOT_AT_A_PAIR = (
+    "Do not take a unit out while the other is alone: look for ALONE before each switch.",
+    "Do not ask for a planned switchover while a unit loads, or to see what happens.",
     "Do not change both units, or load both programs, on one day.",
 )
 CALL = (
@@ -264,7 +266,8 @@ def fault_finding(basis: Basis) -> Paper:
                 for number, (symptom, runs) in enumerate(found, start=1)]
     sections = [
         Section("The five steps", points=FIVE_STEPS, steps=True, short_rows=5),
-        Section("Do not", points=DO_NOT),
+        Section("Do not", points=(
+            *DO_NOT, *(DO_NOT_AT_A_PAIR if basis.plant.pair else ()))),
         Section("Where do you begin?", (
             "With what somebody says, with the alarm list, or with the lamps: each leads to the same "
             "causes. Shares: of all calls to this plant, by its rates. Several alarms may stand at "
@@ -283,10 +286,9 @@ def fault_finding(basis: Basis) -> Paper:
         Section("The way back", points=(
             "Put right what was opened: plugs, covers, terminators, local switches at remote.",
             _way_back(basis),
-            "No alarm left, no lamp flashing, ALONE dark, links green; watch for 15 minutes.",
-            "Whoever led when you came need not lead again: nothing goes back by itself."
-            if basis.settings.return_policy == "stays" else
-            "The first unit gets its role back by itself after its wait: stay until it has.",
+            f"No alarm left, no lamp flashing, {'ALONE dark, ' if basis.plant.pair else ''}links "
+            "green; watch for 15 minutes.",
+            *_roles_back(basis),
             "Tell the control room; sign the return to normal.")),
         Section("When to call", points=CALL, short_rows=3),
         Section("What to write down", points=WRITE_DOWN),
@@ -446,7 +448,8 @@ def _end(suspects: tuple[Suspect, ...]) -> str:
 
 def _readings(basis: Basis) -> PaperTable:
     rows = []
-    for unit in dict.fromkeys(fault.unit for fault in basis.faults.values() if fault.kind.line):
+    lines = dict.fromkeys(fault.unit for fault in basis.faults.values() if fault.kind.line)
+    for unit in lines:
         length_m = length_of_part_m(basis.plant.parts[unit])
         for what, (ohm, volt) in bus_readings(length_m).items():
             rows.append({"what": f"{basis.named(unit)}" + (f", {length_m:g} m" if length_m else
@@ -459,7 +462,7 @@ def _readings(basis: Basis) -> PaperTable:
                  "its length", "volt": "", "means": "through"})
     return PaperTable("", (Column("what", "where", 30), Column("ohm", "resistance, supplies off", 26),
                       Column("volt", "voltage", 18), Column("means", "means")), tuple(rows),
-                 note="Two terminators of 120 ohm, loop of 168 ohm/km, bias of 390 ohm on 5 V: "
+                 note="" if not lines else "Two terminators of 120 ohm, loop of 168 ohm/km, bias of 390 ohm on 5 V: "
                       "usual values; measure yours while the line is good and write them here. "
                       "A long line reads above 60 ohm and is good: the copper adds to it.")
 
@@ -479,6 +482,15 @@ def _way_back(basis: Basis) -> str:
                 "has no sync cable to load over. Settle how it gets ready before you need it.")
     return (f"A unit that was out starts, loads and is ready about {ready_ms / 1000:.0f} s after "
             "its supply is back: exactly one ACTIVE, one READY.")
+
+
+def _roles_back(basis: Basis) -> tuple[str, ...]:
+    """Say who leads in the end, where two can."""
+    if basis.plant.pair is None:
+        return ()
+    return ("Whoever led when you came need not lead again: nothing goes back by itself."
+            if basis.settings.return_policy == "stays" else
+            "The first unit gets its role back by itself after its wait: stay until it has.",)
 
 
 def _shares(basis: Basis) -> tuple[dict[str, str], ...]:

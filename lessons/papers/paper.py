@@ -12,6 +12,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from functools import lru_cache
 
+from labkit.wording import unbroken
 from labkit.writing import csv_text, markdown_cell, markdown_line
 
 CAUTIONS = (
@@ -83,6 +84,13 @@ class PaperTable:
     csv_columns: tuple[str, ...] = ()
     csv_rows: tuple[Mapping[str, str], ...] = ()
     sums: int = 0
+
+    @property
+    def said_columns(self) -> tuple[Column, ...]:
+        """The columns without those in which no row says anything, nor is to be filled in."""
+        rows = [row for row in self.rows if "group" not in row]
+        return tuple(column for column in self.columns
+                     if any(row.get(column.key, "to fill in") for row in rows))
 
     def shortened(self, most: int) -> PaperTable:
         """Return the first rows, the sums, and how many rows are left out."""
@@ -227,11 +235,22 @@ class Paper:
 @lru_cache(maxsize=1)
 def _templates():
     """Return the templates; Jinja2 is loaded only where a paper is written."""
-    from jinja2 import Environment, PackageLoader, StrictUndefined, select_autoescape
+    from jinja2 import (
+        Environment,
+        PackageLoader,
+        StrictUndefined,
+        pass_eval_context,
+        select_autoescape,
+    )
+
+    @pass_eval_context
+    def on_page(context, value: object) -> object:
+        return unbroken(value) if context.autoescape and type(value) is str else value
 
     found = Environment(
         loader=PackageLoader("lessons.papers"), undefined=StrictUndefined, trim_blocks=True,
-        lstrip_blocks=True, autoescape=select_autoescape(enabled_extensions=("html.j2",)))
+        lstrip_blocks=True, autoescape=select_autoescape(enabled_extensions=("html.j2",)),
+        finalize=on_page)
     found.filters["line"] = markdown_line
     found.filters["cell"] = markdown_cell
     found.filters["css_text"] = _css_text

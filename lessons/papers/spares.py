@@ -153,7 +153,7 @@ def _parts(basis: Basis, groups: list[_Group]) -> PaperTable:
         chances = [running_out_chance(group.demand, stock) for stock in (0, 1, 2)]
         stock = spares_needed(group.demand, TARGET)
         said = "not said" if group.kept is None else f"{group.kept}" if group.kept else "no spare"
-        back = "" if not price else "never" if not more_loss else \
+        back = "never" if not more_loss else \
             f"{price / more_loss:.2g} a" if price / more_loss < 100 else "> 100 a"
         found.append((-more_loss, {
             "part": group.words, "count": str(len(group.parts)),
@@ -161,7 +161,7 @@ def _parts(basis: Basis, groups: list[_Group]) -> PaperTable:
             "days": f"{days:.0f}" + ("" if group.kept is not None else "\ninvented"),
             "kept": said, "out": "\n".join(map(share, chances)), "stock": str(stock),
             "down": f"+{hours(more_min)}", "loss": f"+{money(more_loss)}",
-            "price": money(price) if price else "", "back": back}, {
+            **({"price": money(price), "back": back} if price else {})}, {
             "part": group.words, "in_use": str(len(group.parts)),
             "failures_per_year": f"{group.failures_per_h * HOURS_PER_YEAR:.6g}",
             "source": group.parts[0].source, "delivery_days": f"{days:g}",

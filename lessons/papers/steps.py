@@ -31,6 +31,7 @@ REPEATS = {MUST_SWITCH: 10, "must not switch": 3, "fail state": 3, "return to no
            "check": 1}
 SETTLE = 5.0
 PLANNED = "Planned switchover"
+SINGLE = "One fault at a time"
 AWKWARD = "Again, in awkward moments"
 DOUBLE = "Two faults at once"
 BACKUPS = "Doubled parts of the field, backups, batteries"
@@ -109,8 +110,13 @@ def steps_of(basis: Basis) -> tuple[SheetStep, ...]:
     >>> sorted({step.type for step in steps})
     ['check', 'fail state', 'return to normal']
     """
-    steps = [*_looks(basis), *_planned(basis), *_single(basis), *_unmoved(basis), *_double(basis),
-             *_returns(basis), *_moments(basis), *_backups(basis)]
+    unmoved, moving = [], []
+    for step in _unmoved(basis):
+        # What does move something on this plant is a fault like others.
+        stays = step.type in ("must not switch", "check")
+        (unmoved if stays else moving).append(step if stays else replace(step, part=SINGLE))
+    steps = [*_looks(basis), *_planned(basis), *_single(basis), *moving, *unmoved,
+             *_double(basis), *_returns(basis), *_moments(basis), *_backups(basis)]
     return tuple(replace(step, number=f"{number:02d}",
                          repeats=step.repeats if step.effect is None or step.part == AWKWARD
                          else REPEATS[step.type])
@@ -161,6 +167,9 @@ def _step(basis: Basis, part: str, action: str, faults: tuple[str, ...], leader:
         name for fault in faults for name in basis.faults[fault].breaks))
     if partners:
         precondition += f" Proved good directly before: {listed(partners)}."
+    if effect.functions_lost:
+        precondition += (" Lost meanwhile, so manned or not needed: "
+                         f"{listed(effect.functions_lost)}.")
     if before:
         precondition += f" Then: {before}"
     return SheetStep("", kind, part, precondition, action, effect, "", limit_ms, least_ms, note,
@@ -346,7 +355,7 @@ def _planned(basis: Basis) -> Iterator[SheetStep]:
 
 
 def _single(basis: Basis) -> Iterator[SheetStep]:
-    part = "One fault at a time"
+    part = SINGLE
     provoked = [fault for fault in basis.faults.values() if fault.kind.provoke]
     for leader in basis.leaders:
         for fault in provoked:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 from labkit.evidence.claims import trials_needed
 from labkit.evidence.limits import success_limits
 from labkit.rig.effects import Effect
@@ -122,7 +124,8 @@ def _time(steps: tuple[SheetStep, ...]) -> PaperTable:
             "each": f"{each[0]:g}" + (f" to {each[-1]:g}" if len(each) > 1 else ""),
             "whole": f"{sum(step.repeats * step.minutes for step in own):g}"})
     whole = sum(step.repeats * step.minutes for step in steps)
-    rows.append({"part": f"in all: {whole / 60:.0f} h, {whole / 360:.0f} days of 6 h at the plant",
+    days = math.ceil(whole / 360)
+    rows.append({"part": f"in all: {whole / 60:.3g} h, {days} {'day' if days == 1 else 'days'} of 6 h at the plant",
                  "steps": str(len(steps)), "repeats": str(sum(step.repeats for step in steps)),
                  "each": "", "whole": f"{whole:g}"})
     return PaperTable("", (
@@ -229,7 +232,7 @@ def _steps(basis: Basis, steps: tuple[SheetStep, ...]) -> PaperTable:
         outputs = expected["expected_outputs"]
         rows.append({
             "step": step.number,
-            "type": f"{step.type}\n× {step.repeats}, {step.minutes:g} min each",
+            "type": f"{step.type}\n× {step.repeats}\n{step.minutes:g} min each",
             "action": f"{step.precondition}\n{step.action}",
             "expected": "\n".join(filter(None, (
                 expected["expected_roles"], outputs and f"outputs: {outputs}",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from html import escape
 from textwrap import fill
@@ -9,10 +10,10 @@ from textwrap import fill
 from labkit.plant.sensitivity import Swing
 from labkit.wording import grouped
 from lessons.pictures.charts import along, axis_words, nice_step, ticks_below, ticks_of
-from lessons.pictures.svg import document, fit, line, rectangle, text
+from lessons.pictures.svg import document, fit, line, rectangle, text, text_width
 from lessons.pictures.two_states_picture import Picture
 
-WIDTH, LEFT, RIGHT, TOP, ROW = 900.0, 250.0, 884.0, 74.0, 34.0
+WIDTH, LEFT, MOST_LEFT, RIGHT, TOP, ROW = 900.0, 250.0, 380.0, 884.0, 74.0, 34.0
 MOST_BARS = 7
 
 
@@ -22,11 +23,10 @@ def _number(value: float) -> str:
 
 def _named(swing: Swing) -> str:
     key = swing.assumption.key.replace("_per_year", " a year").replace("_", " ")
-    for word in ("mtbf", "mttr"):
-        key = key.replace(f"{word} h", f"{word.upper()} [h]")
     # A step of the costs has a long name of its own.
     name, _, what = key.rpartition(": ")
-    name = name.split(",")[0][:22].rstrip()
+    what = re.sub(r" h$", " [h]", re.sub("mtbf|mttr", lambda word: word[0].upper(), what))
+    name = name.split(",")[0]
     return f"{name}: {what}" if name else what
 
 
@@ -74,18 +74,20 @@ def tornado_svg(swings: Sequence[Swing], *, currency: str = "EUR", most: int = M
     # Beside the outermost bars there is room for the values at their ends.
     low, high = min(ends) - 0.16 * spread, max(ends) + 0.16 * spread
     floor = TOP + ROW * len(shown)
+    longest = max(text_width(_named(swing), 15, bold=swing.turns) for swing in shown)
+    side = min(max(LEFT, longest + 22), MOST_LEFT)
 
-    x = along(low, high, LEFT, RIGHT)
+    x = along(low, high, side, RIGHT)
     parts = [text(12, 24, "One assumption, set to", "b"),
              rectangle(214, 10, 26, 18, "now", 0), text(248, 24, "its smallest usual value"),
              rectangle(450, 10, 26, 18, "card", 0), text(484, 24, "its largest usual value"),
              text(WIDTH - 8, 24, "bold: turns the verdict", "b", anchor="end")]
     parts += ticks_below(((x(net), grouped(net))
                           for net in ticks_of(low, high, nice_step(high - low, 6))), TOP, floor)
-    parts.append(axis_words(LEFT, RIGHT, floor + 40, f"gain less price [{currency} a year]"))
+    parts.append(axis_words(side, RIGHT, floor + 40, f"gain less price [{currency} a year]"))
     for place, swing in enumerate(shown):
         y = TOP + ROW * place
-        parts.append(text(LEFT - 10, y + 22, fit(_named(swing), LEFT - 22, bold=swing.turns),
+        parts.append(text(side - 10, y + 22, fit(_named(swing), side - 22, bold=swing.turns),
                           "b" if swing.turns else "", anchor="end"))
         for net, limit, kind in ((swing.net_low, swing.assumption.low, "now"),
                                  (swing.net_high, swing.assumption.high, "card")):

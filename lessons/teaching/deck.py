@@ -18,8 +18,9 @@ from pathlib import Path
 from labkit.plant.plant import Plant, load_plant
 from labkit.rig.rig import Rig
 from labkit.switchover.settings import PairSettings
-from labkit.wording import capital
+from labkit.wording import capital, unbroken
 from lessons.desk.lecture import STORIES
+from lessons.exercises.control_frame import prose
 from lessons.exercises.item import LETTERS, Item, fill
 from lessons.exercises.lookup import at_plant, lesson_of, plant_asked
 from lessons.pictures.boards import verdict_of
@@ -117,13 +118,13 @@ def _slides(lesson: LessonFile, seed: int, plant: Plant) -> Iterator[Slide]:
     yield Slide("title", lesson.title, f"<p>You will</p><ol>{listed}</ol>",
                 (f"{lesson.minutes} minutes. {steps[0]['do']}",))
     yield Slide("situation", capital(lesson.title.partition(": ")[2] or "the question of today"),
-                f'<p class="large">{escape(notes["situation"])}</p>', tuple(notes["discuss"][:1]))
+                f'<p class="large">{prose(notes["situation"])}</p>', tuple(notes["discuss"][:1]))
     rig = Rig(plant)
     yield Slide("plant", f"{plant.name}, all healthy", _rig_picture(rig),
                 ("Name the parts aloud: controllers, racks, panel, supplies. All data invented.",))
     yield from _vote(lesson, voted, seed, reveal=False)
     yield Slide("run", "Run it now",
-                f'<p class="story">{_story(lesson.number, notes)}</p><p class="large">{escape(run["do"])}</p>',
+                f'<p class="story">{_story(lesson.number, notes)}</p><p class="large">{prose(run["do"])}</p>',
                 (*([f"On the wall: workbook lecture {lesson.number}"] if "runs_story" in notes else []),
                  *(f"Minute {step['minute']}: {step['do']}" for step in steps),
                  "Expected: " + " / ".join(run["expect"]), f"Otherwise: {run['otherwise']}"))
@@ -162,11 +163,11 @@ def _vote(lesson: LessonFile, item: Item, seed: int, *, vote: bool = True,
     asked = question_of(lesson, item, seed)
     numbers, options, right = asked.numbers, asked.form.options, asked.right_place
     drawn = item.case.picture(numbers) if item.case.picture else ""
-    told = "" if drawn else f"<p>{escape(fill(item.case.text, numbers))}</p>".replace("\n", "<br>")
-    ask = fill(item.ask, numbers)
+    told = "" if drawn else f"<p>{prose(fill(item.case.text, numbers))}</p>".replace("\n", "<br>")
+    ask = unbroken(fill(item.ask, numbers))
     wrong = [error for error in item.known_errors(numbers) if error.says]
     if vote:
-        listed = "".join(f"<li><b>{letter}</b> {escape(text)}</li>"
+        listed = "".join(f"<li><b>{letter}</b> {prose(text)}</li>"
                          for letter, text in zip(LETTERS, options))
         yield Slide(kind, ask, f'{drawn}{told}<ul class="options">{listed}</ul>',
                     ("40 s in silence, then all cards up at once; count and write the tally.",
@@ -174,11 +175,12 @@ def _vote(lesson: LessonFile, item: Item, seed: int, *, vote: bool = True,
     if reveal:
         listed = "".join(
             f'<li class="{"right" if place == right else "wrong"}"><b>{LETTERS[place]}</b> '
-            f'{"✓ " if place == right else ""}{escape(text)}</li>'
+            f'{"✓ " if place == right else ""}{prose(text)}</li>'
             for place, text in enumerate(options[:-1]))
-        reason = item.best(numbers).said_back(numbers) or options[right]
-        yield Slide("reveal", f"{LETTERS[right]}: {options[right]}",
-                    f'<ul class="options">{listed}</ul><p>{escape(capital(reason))}</p>',
+        reason = item.best(numbers).said_back(numbers)
+        told = f"<p>{prose(capital(reason))}</p>" if reason and reason != options[right] else ""
+        yield Slide("reveal", unbroken(f"{LETTERS[right]}: {options[right]}"),
+                    f'<ul class="options">{listed}</ul>{told}',
                     ("Ask first what was seen, then why the most popular wrong answer is tempting.",))
 
 

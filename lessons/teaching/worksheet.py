@@ -157,10 +157,13 @@ class _Writer:
                       high(WIDTH_MM), made, half_mm=high(HALF_MM) if beside else None)
 
     def _without_results(self, form: Form) -> Form:
-        """Return a form whose table gives no number that is asked for in it or before."""
+        """Return a form whose table gives no number that was asked for before it.
+
+        What its own task gives stays: without that nobody could fill it in.
+        """
         if form.grid is None:
             return form
-        results = [result for each in self.asked for result in each.results]
+        results = [result for each in self.asked[:-1] for result in each.results]
         cells = {place: OPEN if isinstance(cell, str) and any(
                      tells(cell, *result) for result in results) else cell
                  for place, cell in form.grid.cells.items()}
@@ -251,9 +254,13 @@ def _before(writer: _Writer, notes, plant: Plant, predictions, items) -> Iterato
     for name in kept:
         yield writer.block(items[name])
     for item in predicted:
+        block = writer.block(item, sketch=notes.get("sketch", ()))
         if "sketch" not in notes:
-            yield _rig(plant)
-        yield writer.block(item, sketch=notes.get("sketch", ()))
+            # The question is about the picture: both stand on one page.
+            rig = _rig(plant)
+            block = replace(block, html=rig.html + block.html, half_mm=None,
+                            high_mm=rig.high_mm + block.high_mm)
+        yield block
 
 
 def _after(writer: _Writer, notes, predictions, items) -> Iterator[_Piece]:
@@ -419,7 +426,7 @@ def _grid(grid: Grid) -> tuple[str, float]:
             legends[column] = picks.pop()
     for options in dict.fromkeys(legends.values()):
         names = " and ".join(f"<i>{escape(name)}</i>" for name in legends if legends[name] == options)
-        listed = "   ".join(f"{letter}) {prose(text)}" for letter, text in zip(LETTERS, options))
+        listed = "   ".join(f"{letter})&nbsp;{prose(text)}" for letter, text in zip(LETTERS, options))
         below.append(f'<p class="legend">Letters for {names}: {listed}</p>')
     share = WIDTH_MM / (len(grid.columns) + 1.3)
     rows, high = [], 8.0
