@@ -547,6 +547,8 @@ class _Maker:
                  if isinstance(part, Quantified) and part is not tree}
         sides = [(name, steps.get(name, Quantified(name)), names.given(name))
                  for name in dict.fromkeys((*self.givens, *steps))]
+        if any(own and own.text == "d" for own in map(names.unit_of, self.givens)):
+            sides.append(("365", Fixed(365.0), names.spoken(Fixed(365.0))))
         sides += [("8760", YEAR, names.spoken(YEAR)), ("1", Fixed(1.0), "1")]
         # What the formula does not hold is worked with its like only.
         strange = set(self.givens) - {*inside, *steps}
@@ -879,18 +881,19 @@ class Slips:
     def double(self, value: float, right: float, values: Mapping[Slip, float]) -> Iterator[Slip]:
         """Yield two slips at a time that together come near a value.
 
-        Slips in two factors multiply what they do to the result, slips in two terms add it; what is
-        turned over takes the other one below the stroke.
+        Slips in two factors multiply what they do to the result, slips in two terms add it; where
+        one of them turns something over, the other one may come below the stroke.
         """
         usual = [(slip, values[slip]) for slip in self.single if slip in values
                  and (slip.rank == COMMON or slip.id.startswith(("one ratio", "in place", "one more:",
                                                                  "one less:", "other multiple")))]
         firsts = [one for one in usual if one[0].rank != SINGLE or "multiple" in one[0].id]
+        room = 0.01 * abs(value)
         near = [(slip, other) for (slip, one), (other, two) in itertools.product(firsts, usual)
-                if any(abs(both - value) < 0.01 * abs(value)
-                       for both in (one / right * two, one + two - right))
+                if abs(one / right * two - value) < room or abs(one + two - right - value) < room
+                or (other.id == "turned over: all" and abs(1 / one - value) < room)
                 or (slip.id.startswith("turned") and other.id.startswith("in place")
-                    and abs(one / two * right - value) < 0.01 * abs(value))]
+                    and abs(one / two * right - value) < room)]
         for first, second in itertools.islice(
                 sorted(near, key=lambda pair: (pair[0].rank + pair[1].rank)), MOST_PAIRS):
             if not first.id.endswith(": all"):

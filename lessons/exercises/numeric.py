@@ -612,7 +612,7 @@ class Numeric(Item, Cell):
                 return self._judge_value(said, plain, numbers, {})
         if share is not None:
             amount = given.scaled(share)
-            if self._place(amount, right, numbers, 1.0) == "right":
+            if self._place(amount, right, numbers, 1.0) in ("right", "one figure"):
                 return Judgement(Verdict.UNIT, f"the amount is right, and {asked}.",
                                  written.number, score=0.5, slip="share of a year")
             rest = replace(amount, value=1 / own.factor - amount.value)

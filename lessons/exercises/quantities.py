@@ -52,7 +52,8 @@ _AROUND = [
                 else rf"^{phrase}\s*", re.IGNORECASE), relation)
     for relation, phrases in _RELATIONS.items() for phrase in phrases
 ]
-_LEAD = re.compile(r"(?:[^\W\d_]{2,}|[Ia])(?:,? [^\W\d_]+)*? (?=\d|(?:about|at most|at least|once|every)\b)")
+_LEAD = re.compile(r"(?:[^\W\d_]{2,}|[A-Z]{2}\d\d?|[Ia])(?:,? (?:[^\W\d_]+|[A-Z]{2}\d\d?))*? "
+                   r"(?=\d|(?:about|at most|at least|up to|once|every)\b)")
 _FLIPPED = {"at most": "at least", "at least": "at most"}
 _SIGNS = {"≈": "about", "~": "about", "≤": "at most", "<": "at most", "≥": "at least",
           ">": "at least"}
