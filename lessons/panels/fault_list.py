@@ -82,8 +82,10 @@ class FaultList:
         for name, switch_ in self.switches.items():
             groups.setdefault(faults[name].place or "anywhere", []).append(switch_)
         self.groups = [(self._group(place, inside), inside) for place, inside in groups.items()]
-        listed = widgets.VBox([widgets.HTML(_ONE_STOP), self._none_found,
-                               *(box for box, _ in self.groups)])
+        one_stop = widgets.HTML(_ONE_STOP)
+        # It takes no place among the groups.
+        one_stop.add_class("lk-style")
+        listed = widgets.VBox([one_stop, self._none_found, *(box for box, _ in self.groups)])
         listed.add_class("lk-faults")
         self.box = widgets.VBox([self.find, listed])
         self.box.add_class("lk-switches")
