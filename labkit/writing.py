@@ -4,14 +4,17 @@ import csv
 import io
 import os
 import re
+import time
 import unicodedata
 import uuid
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
 # A spreadsheet takes a cell that begins so for a formula.
 FORMULA = ("=", "+", "-", "@", "\t", "\r")
+# Elsewhere no leave is for good.
+WAITS_S = (0.01, 0.03, 0.1, 0.3, 0.6) if os.name == "nt" else ()
 _DEVICE = re.compile(r"con|prn|aux|nul|(?:com|lpt)[0-9\u00b9\u00b2\u00b3]", re.IGNORECASE)
 _NUMBER = re.compile(r"[+-]?\d[\d.,\s]*(?:e[+-]?\d+)?\s?%?", re.IGNORECASE)
 
@@ -110,6 +113,16 @@ def problem_text(problem: Exception) -> str:
     return safe_text(problem)
 
 
+def patiently(act: Callable, *words: object, **named: object) -> object:
+    """Act on a file; where Windows refuses it, for another has it open a moment, try again."""
+    for wait_s in WAITS_S:
+        try:
+            return act(*words, **named)
+        except PermissionError:
+            time.sleep(wait_s)
+    return act(*words, **named)
+
+
 @contextmanager
 def naming(path: Path) -> Iterator[None]:
     """Let trouble of the system name this file, and not a part of it or none."""
@@ -134,7 +147,7 @@ def write_whole(path: str | Path, text: str | bytes, encoding: str = "utf-8") ->
         try:
             part.write_bytes(
                 text if isinstance(text, bytes) else text.encode(encoding, "backslashreplace"))
-            os.replace(part, path)
+            patiently(os.replace, part, path)
         finally:
             part.unlink(missing_ok=True)
     return path

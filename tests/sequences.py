@@ -13,6 +13,7 @@ is healthy within a stated time.
 import argparse
 import time
 from collections import Counter
+from copy import copy
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
@@ -100,6 +101,13 @@ class Watcher:
                       for what, old in (("takeover", "none"), ("loading", "no"))}
         self.read = len(self.pair.record)
         self.since_ms = {}
+
+    def copy(self):
+        """Return a watcher of a pair in this state, whose record begins here."""
+        twin = copy(self)
+        twin.pair, twin.read = self.pair.copy(), 0
+        twin.told, twin.inner, twin.since_ms = map(dict, (self.told, self.inner, self.since_ms))
+        return twin
 
     def go(self, duration_ms):
         limit_ms = self.pair.time_ms + duration_ms

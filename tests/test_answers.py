@@ -1,11 +1,13 @@
 """Judging of answers: how value and unit are judged apart, and the other types of item."""
 
+import re
 from types import SimpleNamespace
 
 import pytest
 
-from lessons.exercises.choosing import Choice, Option
-from lessons.exercises.item import Case, Hints
+from lessons.exercises.choosing import Choice, Option, OptionItem
+from lessons.exercises.item import Case, Hints, fill
+from lessons.exercises.lookup import lesson_of
 from lessons.exercises.numeric import Fingerprint, Numeric, Rough
 from lessons.exercises.ordering import Order
 from lessons.exercises.predicting import Prediction
@@ -530,3 +532,56 @@ def test_a_cell_may_follow_from_another_cell():
                    cells={("KF1", "a"): first, ("KF1", "b"): second})
     got = judged(item, {"KF1 / a": "5 h", "KF1 / b": "10 h"})
     assert got[2] == {"KF1 / a": ("5 h", "Look again"), "KF1 / b": ("10 h", "Follows")}
+
+
+# ---------------------------------------------------------------- an option in other words
+
+
+@pytest.mark.parametrize(("item_id", "said", "verdict"), [
+    ("06-exit", "310 ms", "RIGHT"), ("06-exit", "310", "RIGHT"), ("06-exit", "250", "LOOK_AGAIN"),
+    ("04-isolation", "No", "RIGHT"), ("02-vote-repeater", "The repeater", "RIGHT"),
+    ("02-vote-repeater", "the pair", "UNCLEAR"), ("12-exit", "It pays", "UNCLEAR"),
+    ("12-exit", "it is break-even", "RIGHT"), ("12-exit", "it", "UNCLEAR"),
+    ("03-turn-3.compare", "yes", "UNCLEAR"), ("06-turn-3.compare", "yes", "UNCLEAR"),
+    ("10-recall-shared", "It takes one; the other carries on", "LOOK_AGAIN"),
+])
+def test_an_option_is_known_by_how_it_begins(item_id, said, verdict):
+    lesson = lesson_of(item_id)
+    item = lesson.item(item_id)
+    got = item.judge(said, lesson.numbers(item.case, 0), 0, {})
+    assert got.verdict.name == verdict
+
+
+@pytest.mark.parametrize("words", [
+    "{}", "({})", "option {}", "{}) whatever stands there", "The answer is {}.", "I choose {}",
+    "{}, I think", "{} because of that"])
+def test_a_letter_chooses_in_a_sentence_too(words):
+    lesson = lesson_of("12-exit")
+    item = lesson.item("12-exit")
+    letter = "abc"[item.arranged(0).index(item.best(None))]
+    assert item.judge(words.format(letter), lesson.numbers(item.case, 0), 0, {}).verdict is Verdict.RIGHT
+
+
+def test_no_key_of_a_right_option_is_a_word_of_another_one():
+    """Who types that word may mean the other one."""
+    for number in range(1, 13):
+        lesson = lesson_of(f"{number:02}-")
+        for item in lesson.all_items:
+            for seed in range(3) if isinstance(item, OptionItem) else ():
+                numbers = lesson.numbers(item.case, seed)
+                best = item.best(numbers)
+                own, *others = (fill(each.text, numbers).lower() for each in sorted(
+                    item.options, key=lambda each: each is not best))
+                word = rf"\b{re.escape(best.key.lower())}\b"
+                found = re.match if re.match(word, own) else re.search  # "X, longer than Y"
+                assert not any(found(word, other) for other in others), (item.id, best.key)
+
+
+@pytest.mark.parametrize("said", [
+    "b c a", "bca", "b, c, a", "b > c > a", "b then c then a", "first b, then c, and a last",
+    "notice, travel, swap", "notice > travel > swap", "Notice then travel then swap"])
+def test_an_order_is_read_in_letters_and_in_words(said, monkeypatch):
+    item = Order("00-demo", "Demo", "", Case("demo"), "Sort.", ("notice", "travel", "swap"),
+                 "A stop is noticed first.", Hints("", "", ""))
+    monkeypatch.setattr(Order, "arranged", lambda self, seed: [2, 0, 1])
+    assert item.judge(said, SimpleNamespace(), 0, {}).verdict is Verdict.RIGHT

@@ -69,15 +69,6 @@ def test_first_and_last_try_and_weeks_in_columns_that_sort(handed_in):
         == ["3", "1", "0", "0"]
 
 
-def test_tries_stand_in_order_of_time_whatever_the_file_says(tmp_path):
-    path = hand_in(tmp_path, "Ada", ("01-downtime", "1 min/a", 0), ("01-downtime", "35.04 min/a", 8))
-    data = json.loads(path.read_text("utf-8"))
-    data["attempts"].reverse()
-    path.write_text(json.dumps(data | {"checksum": checksum_of(data["attempts"])}), "utf-8")
-    (row, _) = rows_of(collect(tmp_path).to_csv())
-    assert (row["01-downtime first %"], row["01-downtime last %"]) == ("0", "100")
-
-
 def test_the_grid_marks_by_shape_and_word(handed_in):
     page = class_page(collect(handed_in))
     text = re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", page.partition("<body>")[2]))

@@ -14,13 +14,16 @@ PLANT = PLANTS[0]
 FAULTS = faults_of(PLANT)
 
 
-def walk(*faults, settings=None):
-    """Switch faults on one after another, then off in the same order, and let each come to rest."""
-    watcher = Watcher(settings)
-    for fault in faults:
-        watcher.on(fault)
-        watcher.go(SETTLED_MS)
-        watcher.check_settled()
+def on_and_at_rest(watcher, fault):
+    """Switch a fault on and let it come to rest."""
+    watcher.on(fault)
+    watcher.go(SETTLED_MS)
+    watcher.check_settled()
+    return watcher
+
+
+def off_again(watcher, *faults):
+    """Switch faults off one after another, and let each come to rest; then all is healthy."""
     for fault in faults:
         before = watcher.pair.active_history()[-1][1]
         read = watcher.read
@@ -34,7 +37,7 @@ def walk(*faults, settings=None):
             allowed = ["Rule 5"] + ["Rule 6"] * (watcher.settings.return_policy == "returns")
             assert all(entry.why.startswith(tuple(allowed)) for entry in changes), (
                 "went back by itself")
-    return watcher
+    watcher.check_healthy()
 
 
 @pytest.mark.parametrize("fault", FAULTS)
@@ -47,14 +50,15 @@ def walk(*faults, settings=None):
     PairSettings(hold_ms=100, second_cycle_ms=70, load_ms=500, start_ms=0),
 ], ids=["as built", "count", "vote", "vote alone", "returns", "uneven"])
 def test_single_fault(fault, settings):
-    walk(fault, settings=settings).check_healthy()
+    off_again(on_and_at_rest(Watcher(settings), fault), fault)
 
 
 @pytest.mark.parametrize("first", FAULTS)
 def test_ordered_pairs(first):
+    begun = on_and_at_rest(Watcher(), first)
     for second in FAULTS:
         if second != first:
-            walk(first, second).check_healthy()
+            off_again(on_and_at_rest(begun.copy(), second), first, second)
 
 
 @pytest.mark.parametrize("fault", FAULTS)

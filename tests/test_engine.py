@@ -1210,10 +1210,10 @@ def test_quiet_time_costs_nothing():
     best_s = 1.0
     for _ in range(30):
         pair = at_work()
-        begun = time.perf_counter()
+        begun_s = time.process_time()
         pair.switch_on("KF1: no power")
         pair.run_for(600_000)
-        best_s = min(best_s, time.perf_counter() - begun)
+        best_s = min(best_s, time.process_time() - begun_s)
     assert best_s < 0.005
 
 

@@ -379,6 +379,13 @@ def test_a_damaged_note_of_what_was_laid_keeps_the_learners_files(damaged, tmp_p
 
 
 OPEN_TO_ALL = """
+from jupyter_server.auth.login import LegacyLoginHandler
+
+class Open(LegacyLoginHandler):
+    @classmethod
+    def get_user(cls, handler):
+        return "anybody"
+
 for app in (c.ServerApp, c.LabApp, c.NotebookApp):
     app.ip = "0.0.0.0"
     app.token = ""
@@ -386,6 +393,15 @@ for app in (c.ServerApp, c.LabApp, c.NotebookApp):
     app.allow_remote_access = True
     app.allow_origin = "*"
     app.disable_check_xsrf = True
+    app.authenticate_prometheus = False
+    app.local_hostnames = ["elsewhere.example"]
+    app.custom_display_url = "http://elsewhere.example/"
+    app.tornado_settings = {"allow_remote_access": True, "disable_check_xsrf": True}
+c.ServerApp.login_handler_class = Open
+c.GatewayClient.url = "http://elsewhere.example"
+c.FileContentsManager.root_dir = c.AsyncLargeFileManager.root_dir = "/"
+c.KernelManager.ip = c.ConnectionFileMixin.ip = "0.0.0.0"
+c.Session.key = b""
 for provider in (c.IdentityProvider, c.PasswordIdentityProvider):
     provider.token = ""
     provider.hashed_password = ""
@@ -397,7 +413,7 @@ def test_the_real_lab_opens_on_the_lessons_and_asks_nobody(tmp_path):
     with socket.socket() as free:
         free.bind(("127.0.0.1", 0))
         port = free.getsockname()[1]
-    own = tmp_path / "own"
+    own, run = tmp_path / "own", tmp_path / "run"
     own.mkdir()
     for name in ("jupyter_config", "jupyter_server_config", "jupyter_lab_config"):
         (own / f"{name}.py").write_text(OPEN_TO_ALL)
@@ -411,7 +427,9 @@ def test_the_real_lab_opens_on_the_lessons_and_asks_nobody(tmp_path):
         lab = subprocess.Popen(
             [sys.executable, "-m", "lessons", "mine", "--no-browser", "--port", str(port)],
             cwd=tmp_path,
-            env=os.environ | {"JUPYTER_CONFIG_DIR": str(own), "JUPYTER_TOKEN": ""},
+            env=os.environ | {
+                "JUPYTER_CONFIG_DIR": str(own), "JUPYTER_TOKEN": "", "JUPYTER_TOKEN_FILE": "nowhere",
+                "JUPYTER_GATEWAY_URL": "http://elsewhere.example", "JUPYTER_RUNTIME_DIR": str(run)},
             stdin=subprocess.DEVNULL,
             stdout=out,
             stderr=subprocess.STDOUT,
@@ -420,21 +438,26 @@ def test_the_real_lab_opens_on_the_lessons_and_asks_nobody(tmp_path):
         address, token = wait_for_address(lab, log)
         assert f":{port}" in address
 
-        def ask(path):
+        def ask(path, data=None, **head):
             request = urllib.request.Request(
-                address + path, headers={"Authorization": f"token {token}"}
-            )
+                address + path, data, {"Authorization": f"token {token}"} | head)
             with urllib.request.urlopen(request, timeout=30) as answer:
                 return json.load(answer)
 
         assert token
         again = subprocess.run(
             [sys.executable, "-m", "lessons", "mine", "--no-browser"], cwd=tmp_path, timeout=60,
-            capture_output=True, text=True)
+            capture_output=True, text=True, env=os.environ | {"JUPYTER_RUNTIME_DIR": str(run)})
         assert again.returncode == 0
         assert f"runs for this folder already: {address}/lab?token={token}" in again.stdout
+        for path in ("/api/contents", "/metrics"):
+            with pytest.raises(urllib.error.HTTPError, match="403"):
+                urllib.request.urlopen(address + path, timeout=30)
         with pytest.raises(urllib.error.HTTPError, match="403"):
-            urllib.request.urlopen(address + "/api/contents", timeout=30)
+            ask("/api/contents", Host="elsewhere.example")
+        kernel = ask("/api/kernels", b"{}")["id"]
+        wire = json.loads((run / f"kernel-{kernel}.json").read_text("utf-8"))
+        assert wire["ip"] == "127.0.0.1" and wire["key"]
         for other in _other_addresses():
             with pytest.raises(OSError), socket.create_connection((other, port), timeout=5):
                 pass

@@ -17,6 +17,9 @@ from labkit.availability.parts import Chain, Part, at_least, parallel, series
 from labkit.markov.chain import MarkovModel, two_state
 from labkit.markov.pair import redundant_pair
 from labkit.simulation import (
+    batches,
+)
+from labkit.simulation import (
     chain_lives as chainlives,
 )
 from labkit.simulation.chain_tables import ChainTables
@@ -638,6 +641,16 @@ def test_stopped_after_the_first_batch():
         pair_with_coverage(), 2000, 10_000, np.random.default_rng(36), progress=lambda *_: False
     )
     assert 2 <= run.lives < 10_000
+
+
+def test_bar_on_stderr_only_for_long_work(capsys, monkeypatch):
+    simulate_block(plant(), 500, 20_000, np.random.default_rng(37))
+    assert capsys.readouterr().err == ""
+    monkeypatch.setattr(batches, "_QUIET_S", -1.0)
+    simulate_block(plant(), 500, 20_000, np.random.default_rng(37))
+    shown = capsys.readouterr().err
+    assert "20000 of 20000 lives" in shown
+    assert shown.endswith("\n")
 
 
 # -- histories ----------------------------------------------------------------------------------

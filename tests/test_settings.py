@@ -225,9 +225,9 @@ def test_announced_sweep_agrees_with_the_engine():
 
 
 def test_ten_thousand_runs_reach_the_budget_in_two_seconds():
-    begun = time.perf_counter()
+    begun_s = time.process_time()
     sweep = switchover_sweep(PairSettings(), 10_000, np.random.default_rng(6))
-    assert time.perf_counter() - begun < 2.0
+    assert time.process_time() - begun_s < 2.0
     budget = switchover_budget()
     assert budget.least_ms <= sweep.total_ms.min() and sweep.total_ms.max() <= budget.most_ms
     # each clock takes every phase, so each term meets its longest value

@@ -325,6 +325,10 @@ def test_light_gap_holds_batches_after_ten_seconds_of_flow():
         ("light off", 0.0, "the light channels go dark: rack in its fail state"),
         ("light warms up", 5.0, "light channels warm up, 120 s"),
         ("batches held", 10.0, "flow without light for more than 10 s: two batches held")]
+    tank.run(125.25, STILL)  # the alarm goes as the next step begins
+    dark = [(one.time_s, one.comes) for one in tank.alarm_changes
+            if one.text == "water flows without light"]
+    assert dark == [(10.0, True), (125.0, False)]
 
 
 def test_no_flow_in_the_dark_and_two_short_gaps_hold_nothing():

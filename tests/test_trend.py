@@ -48,6 +48,16 @@ def test_axes_have_quantity_and_unit_and_limits_their_words():
     assert "30 min" in texts(tree_of([0, 700], [1.2, 1.3]))
 
 
+@pytest.mark.parametrize("level", [0.55, 0.65, 1.15, 1.2, 1.23, 1.4, 1.44, 1.48])
+def test_the_words_of_a_limit_stand_clear_of_the_curve(level):
+    tree = tree_of([0, 60], [level, level])
+    y = CHART.y(level)
+    for words in ("overflow 1.44 m", "set-point 1.20 m", "low trip 0.60 m"):
+        base = next(float(node.get("y")) for node in tree.iter(f"{SVG}text") if node.text == words)
+        # Letters reach 11 above their line and 3 below it; the curve is 3 wide.
+        assert not base - 12.5 < y < base + 4.5, words
+
+
 def test_a_peak_of_one_sample_is_drawn():
     time_s = np.arange(0, 1800, 0.1)
     level_m = np.full(time_s.size, 1.2)

@@ -100,6 +100,12 @@ def test_who_does_not_write_has_no_course():
         writers_run("no fault", kf2_reads_mm="x")
 
 
+def test_where_nobody_writes_the_pumps_drop_too():
+    """30 L/s over 1.5 m2 is 20 mm/s: 0.6 m in 30 s from the last held output, 0.5 s after a write."""
+    level_m = writers_run("KF2 reaches no rack, then KF1 without power").course.level_m
+    assert level_m[30] > 0.6 and level_m[31] == pytest.approx(0.6) == level_m[-1]
+
+
 def test_without_a_fault_the_writes_come_each_cycle():
     run = writers_run("no fault")
     times = [ms for ms, _ in run.writes]

@@ -154,7 +154,7 @@ def flaws_text(flaws: Flaws) -> str:
     rows = flaw_rows(flaws)
     tested = "never" if math.isinf(flaws.test_interval_h) else f"every {flaws.test_interval_h:g} h"
     lines = [
-        f"MTBF {shown(flaws.mtbf_h).replace(THIN_SPACE, ' ')} h, MTTR {flaws.mttr_h:g} h; common "
+        f"MTBF {shown(flaws.mtbf_h).replace(THIN_SPACE, ' ')} h, MTTR {flaws.mttr_h:.4g} h; common "
         f"causes {100 * flaws.common_cause:.0f} %, taken over {100 * flaws.coverage:.0f} %, "
         f"standby faults seen {100 * flaws.diagnosed:.0f} %, standby tested {tested}."
     ]

@@ -37,7 +37,7 @@ import math
 import tomllib
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
-from functools import cached_property
+from functools import cache, cached_property
 from pathlib import Path
 from types import MappingProxyType
 
@@ -998,15 +998,23 @@ def load_plant(path: str | Path = "brackenquay", variant: str | None = None) -> 
     """
     path = find_file(path)
     if is_shipped(path):
-        # Our tests check these, and the checking library takes a second to load.
-        document = tomllib.loads(path.read_text("utf-8"))
+        plant = _shipped(path)
     else:
         document, findings, _ = read_file(path)
         errors = [each for each in findings if each.severity == "error"]
         if errors:
             raise PlantFileError(path, errors)
-    plant = build(document, str(path))
+        plant = build(document, str(path))
     return plant if variant is None else plant.variant(instance("variant", variant, str))
+
+
+@cache
+def _shipped(path: Path) -> Plant:
+    """Return a plant that comes with us, once for all: what it has found out of itself is kept.
+
+    Our tests check these files, and the checking library takes a second to load.
+    """
+    return build(tomllib.loads(path.read_text("utf-8")), str(path))
 
 
 def build(document: Mapping, path: str = "", version: str | None = None) -> Plant:

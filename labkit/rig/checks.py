@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from types import MappingProxyType
 
 from labkit.plant.plant import Plant
+from labkit.plant.tank_data import TankSettings
 from labkit.rig.bus import LineReading, bus_readings, length_of_part_m, line_states
 from labkit.rig.effects import Effect
 from labkit.rig.rig import Rig
@@ -268,11 +269,11 @@ def _racks(rig: Rig) -> str:
 def _second_reading(unit: str) -> Callable[[Rig], str]:
     def shows(rig: Rig) -> str:
         said = _said(rig, unit, "second reading")
-        view = rig.view()
-        if not rig.plant.process or view.tank.level_sensor != unit:
+        process = rig.plant.process
+        if not process or TankSettings.from_mapping(process).level_sensor != unit:
             return f"second reading moves; {unit} {said}" if said else \
                 f"second reading and {unit} agree, twice"
-        level_m = view.trend.level_m[-1]
+        level_m = rig.trend().level_m[-1]
         return (f"dipstick {level_m + 0.04:.2f} m, five minutes later {level_m + 0.07:.2f} m; "
                 f"{unit} {said}") if said else f"dipstick and {unit} agree, twice"
 

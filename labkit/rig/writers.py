@@ -213,18 +213,19 @@ def writers_run(situation: str, *, ask_racks: bool = True, third_vote: bool = Fa
 
 
 def _course(pair: Switchover, kf2_reads_mm: float) -> Course:
-    """Let the loops of those who write the outlet run on the tank, all else being as it was."""
+    """Let the loops of those who write the outlet run on the tank, its pumps as their rack has them."""
     settings = TankSettings.from_mapping(load_plant().process)
     tank = HeaderTank(settings, reads_m={"KF2": round(kf2_reads_mm / 1000, 9)})
-    history = pair.output_history(RACK)
+    racks = settings.pump_rack, RACK
+    changes = [{ms: now for ms, *now in pair.output_history(rack)} for rack in racks]
+    pumps, outlet = (next(iter(each.values())) for each in changes)
     seconds = range(FAULT_MS, FAULT_MS + 1000 * COURSE_S + 1, 1000)
-    changes = {ms: (state, writer) for ms, state, writer in history}
-    state, writer = history[0][1:]
     level_m, opening = [], {unit: [] for unit in pair.clocks}
-    for ms in sorted({*changes, *seconds}):
+    for ms in sorted({*seconds, *changes[0], *changes[1]}):
+        state, writer = outlet
         leaders = () if state is not Outputs.WRITTEN else (writer,) if writer else tuple(pair.clocks)
-        tank.run(ms / 1000, Drive(valve=state.value, leaders=leaders))
-        state, writer = changes.get(ms, (state, writer))
+        tank.run(ms / 1000, Drive(pumps[0].value, state.value, leaders=leaders))
+        pumps, outlet = changes[0].get(ms, pumps), changes[1].get(ms, outlet)
         if ms in seconds:
             level_m.append(tank.level_m)
             for unit, course in opening.items():

@@ -5,12 +5,16 @@ the same seed gives the same result on any machine.
 """
 
 import os
+import sys
+import time
 from collections.abc import Callable
 from typing import Any
 
 import numpy as np
 
 from labkit.arguments import written
+
+_QUIET_S = 2.0
 
 
 def run_batches(
@@ -20,7 +24,7 @@ def run_batches(
     *,
     events: int,
     width: tuple[int, int],
-    progress: Callable[[int, int], object] | None,
+    progress: Callable[[int, int], object] | str | None,
     workers: int | None,
 ) -> list:
     """Return what `work(count, rng)` gives, batch by batch, until `lives` are done or it is stopped.
@@ -43,8 +47,9 @@ def run_batches(
     progress, workers
         As for `labkit.simulation.runs.simulate_chain`.
     """
-    if not (progress is None or callable(progress)):
-        raise TypeError(f"progress must be callable or None, got {written(progress)}")
+    show = _Bar() if isinstance(progress, str) and progress == "bar" else progress
+    if not (show is None or callable(show)):
+        raise TypeError(f'progress must be callable, "bar" or None, got {written(progress)}')
     workers = os.cpu_count() or 1 if workers is None else workers
     least, most = width
     first = min(least, lives)
@@ -54,17 +59,19 @@ def run_batches(
         per_life = max(results[0].events / first, 1.0)
         size = int(min(max(events / per_life, least), most))
         sizes = _sizes(left, size)
-        keep_on = progress is None or progress(first, lives) is not False
+        keep_on = show is None or show(first, lives) is not False
         try:
             if keep_on:
                 for count, result in _in_order(work, sizes, rng.spawn(len(sizes)), workers):
                     results.append(result)
                     done += count
-                    if progress is not None and progress(done, lives) is False:
+                    if show is not None and show(done, lives) is False:
                         break
         except KeyboardInterrupt:
             # the part that is done is a result, with wider limits
             pass
+    if isinstance(show, _Bar):
+        show.close()
     return results
 
 
@@ -102,3 +109,22 @@ def _in_order(work, sizes, generators, workers):
     finally:
         pool.shutdown(wait=True, cancel_futures=True)
 
+
+class _Bar:
+    """Draw a bar on stderr for work of more than two seconds."""
+
+    def __init__(self):
+        self._begun_s = time.monotonic()
+        self._drawn = False
+
+    def __call__(self, done, lives):
+        if time.monotonic() - self._begun_s > _QUIET_S:
+            full = 30 * done // lives
+            bar = "#" * full + "." * (30 - full)
+            sys.stderr.write(f"\r[{bar}] {done} of {lives} lives; interrupt keeps these")
+            sys.stderr.flush()
+            self._drawn = True
+
+    def close(self):
+        if self._drawn:
+            sys.stderr.write("\n")

@@ -142,7 +142,7 @@ def simulate_chain(
     rng: np.random.Generator,
     *,
     confidence: float = 0.95,
-    progress: Callable[[int, int], object] | None = None,
+    progress: Callable[[int, int], object] | str | None = "bar",
     workers: int | None = None,
 ) -> ChainRun:
     """Live through a Markov chain many times.
@@ -159,9 +159,10 @@ def simulate_chain(
         Source of all random numbers.
     confidence : float
         Confidence level of the limits, in (0, 1).
-    progress : callable, optional
+    progress : callable, "bar" or None
         Called with the lives done and the lives asked for after each batch; if it returns False,
-        the work stops there.
+        the work stops there. "bar" draws a bar on stderr if the work takes more than two
+        seconds.
     workers : int, optional
         Threads; default: one for each core. The result does not depend on it.
 
@@ -260,7 +261,7 @@ def simulate_block(
     *,
     repair_times: Mapping[str, object] | None = None,
     confidence: float = 0.95,
-    progress: Callable[[int, int], object] | None = None,
+    progress: Callable[[int, int], object] | str | None = "bar",
     workers: int | None = None,
 ) -> BlockRun:
     """Live through a plant of independent parts many times, with any distribution of repairs.

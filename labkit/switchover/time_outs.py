@@ -193,7 +193,8 @@ def time_out_verdict(settings: PairSettings, channel: Channel) -> tuple[str, str
         f"{capital(found.verdict)}.",
         f"A living partner is taken for dead: {how_often(found.false_alarms_per_year)}.",
         "The racks are asked: each one is an alarm and no takeover."
-        if settings.ask_racks else "The racks are not asked: KF2 takes over for nothing.",
+        if settings.ask_racks else
+        "The racks are not asked: KF2 takes over for nothing, unless a beat comes in time.",
     )
 
 

@@ -4,12 +4,27 @@ The reader's own settings may open every server on the machine to the network, o
 off; some of them go before the arguments of a command. So this stands behind all of them.
 """
 
+import re
 import secrets
 from pathlib import Path
 
 from jupyter_server.auth.authorizer import AllowAllAuthorizer
 from jupyter_server.auth.identity import PasswordIdentityProvider
+from jupyter_server.auth.login import LoginHandler
 from jupyter_server.serverapp import ServerApp, list_running_servers
+from jupyter_server.services.kernels.kernelmanager import AsyncMappingKernelManager
+
+# Who may come in, where kernels listen, and what machine runs them.
+SECTIONS = re.compile("IdentityProvider|Authorizer|Gateway|Kernel.*Manager|ConnectionFile|Session"
+                      "|Provisioner")
+OURS = {
+    "ip": "127.0.0.1", "sock": "", "allow_remote_access": False, "local_hostnames": ["localhost"],
+    "allow_origin": "", "allow_origin_pat": "", "allow_credentials": False, "trust_xheaders": False,
+    "disable_check_xsrf": False, "authenticate_prometheus": True, "tornado_settings": {},
+    "custom_display_url": "", "allow_external_kernels": False,
+    "identity_provider_class": PasswordIdentityProvider, "authorizer_class": AllowAllAuthorizer,
+    "login_handler_class": LoginHandler, "kernel_manager_class": AsyncMappingKernelManager,
+}
 
 
 class OnlyHere(ServerApp):
@@ -17,15 +32,15 @@ class OnlyHere(ServerApp):
 
     def init_configurables(self) -> None:
         """Set who may come in, after all settings were read and before anything uses them."""
-        self.ip, self.sock = "127.0.0.1", ""
-        self.allow_remote_access = False
-        self.allow_origin = self.allow_origin_pat = ""
-        self.disable_check_xsrf = False
-        self.identity_provider_class = PasswordIdentityProvider
-        self.authorizer_class = AllowAllAuthorizer
+        for section in filter(SECTIONS.search, [*self.config]):
+            del self.config[section]
+        self.config.PasswordIdentityProvider.token = secrets.token_hex(24)
+        # The environment may name one; so does it name a token, and a file of it.
+        self.config.GatewayClient.url = ""
+        for name, value in OURS.items():
+            setattr(self, name, value)
         super().init_configurables()
-        self.identity_provider.hashed_password = ""
-        self.identity_provider.token = secrets.token_hex(24)
+        self.contents_manager.root_dir = self.root_dir
         # The server prints the address with its token only where the token is none of the reader's.
         self.identity_provider.token_generated = True
 

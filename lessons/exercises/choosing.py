@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import re
+import unicodedata
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from types import SimpleNamespace
+from typing import Any
 
 from lessons.exercises.item import (
     LETTERS,
@@ -59,6 +61,30 @@ class Option:
         return fill(asked, numbers)
 
 
+BEFORE_LETTER = r"(?:(?:i (?:choose|take|say|think)|it is|it's|the answer is|option|answer|letter)[ :]+)*"
+
+
+def meant(said: str, named: Mapping[str, Any]) -> Any:
+    """Return what a text names, or the beginning of one text and no other; None for neither.
+
+    >>> named = {"The pair, since it does all": 1, "310 ms": 2, "It pays": 3, "It pays less": 4}
+    >>> [meant(said, named) for said in ("pair", "310", "it pays.", "it", "pays", "THE PAIR, since")]
+    [1, 2, 3, None, None, 1]
+    """
+    said, texts = _plain(said), {_plain(text): value for text, value in named.items()}
+    if said in texts or not said:
+        return texts.get(said)
+    begun = [text for text in texts if re.match(rf"{re.escape(said)}(?![^\W_])", text)]
+    # One word alone says enough where it is a number, or all there is before a sign.
+    enough = re.search(r"[ \d]", said) or (begun and re.match(r"[,:;]", begun[0][len(said):]))
+    return texts[begun[0]] if len(begun) == 1 and enough else None
+
+
+def _plain(text: str) -> str:
+    text = " ".join(unicodedata.normalize("NFKC", text).lower().split()).strip("\"'.!) ")
+    return re.sub("^(?:the|an?) ", "", text)
+
+
 @dataclass(frozen=True)
 class OptionItem(Item):
     """What the items with options have in common.
@@ -103,14 +129,15 @@ class OptionItem(Item):
             return None
         if is_not_sure(answer):
             return NOT_SURE
-        said = answer.strip().lower().rstrip(").")
         options = self.arranged(seed)
-        names = {fill(option.text, numbers).lower().rstrip("."): option for option in options}
-        names |= {option.key.lower(): option for option in options}
-        names |= dict(zip(LETTERS, [*options, NOT_SURE], strict=False))
         # "(d)", "option d", "d) and its text": the letter decides.
-        letter = re.fullmatch(r"(?:option |answer )?\(?([a-z])(?:[).:] ?.*)?", said, re.DOTALL)
-        return names.get(said, letter and names.get(letter[1]))
+        letters = dict(zip(LETTERS, [*options, NOT_SURE], strict=False))
+        said = answer.strip().lower().rstrip(").")
+        letter = re.fullmatch(rf"{BEFORE_LETTER}\(?([a-z])(?:[).:,;]+ ?.*| because .*)?", said, re.DOTALL)
+        texts = {fill(option.text, numbers): option for option in options}
+        keys = {option.key.lower(): option for option in options}
+        return (texts.get(answer) or (letter and letters.get(letter[1])) or keys.get(said)
+                or meant(answer, texts))
 
     @property
     def letters(self) -> str:

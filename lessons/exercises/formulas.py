@@ -8,10 +8,11 @@ route with the numbers put in; the value itself is what Python makes of the line
 from __future__ import annotations
 
 import ast
+import contextlib
 import functools
 import math
 import tomllib
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Container, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -74,6 +75,7 @@ class Call:
     inner: Node
 
 
+NOTHING: Mapping[int, float] = {}
 Node = Fixed | Opaque | Quantified | Sum | Product | Power | Call
 
 
@@ -131,42 +133,57 @@ def _parts(node: Node, kind: str, sign: int) -> tuple[tuple[int, Node], ...]:
     return tuple((sign * own, part) for own, part in getattr(node, kind, ((1, node),)))
 
 
-def worked_out(node: Node, leaf: Callable[[str], float]) -> float:
+def worked_out(node: Node, leaf: Callable[[str], float], known: Mapping[int, float] = NOTHING
+               ) -> float:
     """Return the value of a tree; `leaf` gives that of a quantity or of what is opaque.
+
+    What is `known` of a part, by its identity, is not worked out once more.
 
     >>> tree = tree_of("per_a * mttr_h", {"per_a": "8760 / mtbf_h"})
     >>> worked_out(tree, {"mtbf_h": 60000.0, "mttr_h": 4.0}.__getitem__)
     0.584
     """
+    if (value := known.get(id(node))) is not None:
+        return value
     match node:
         case Fixed():
             return node.value
         case Quantified():
-            return worked_out(node.line, leaf) if node.line is not None else leaf(node.name)
+            return leaf(node.name) if node.line is None else worked_out(node.line, leaf, known)
         case Product():
             value = 1.0
             for way, part in node.factors:
-                value = value * worked_out(part, leaf) if way > 0 else \
-                    value / worked_out(part, leaf)
+                value = value * worked_out(part, leaf, known) if way > 0 else \
+                    value / worked_out(part, leaf, known)
             return value
         case Sum():
-            return sum([sign * worked_out(part, leaf) for sign, part in node.terms])
+            return sum([sign * worked_out(part, leaf, known) for sign, part in node.terms])
         case Power():
-            return worked_out(node.base, leaf) ** worked_out(node.exponent, leaf)
+            return worked_out(node.base, leaf, known) ** worked_out(node.exponent, leaf, known)
         case Opaque():
             return leaf(node.python)
         case Call(function, Sum(terms)) if function in ("max", "min"):
-            parts = [worked_out(part, leaf) for _, part in terms]
+            parts = [worked_out(part, leaf, known) for _, part in terms]
             return max(parts) if function == "max" else min(parts)
-        case Call("max" | "min", inner):  # the others were left out
-            return worked_out(inner, leaf)
-        case Call("clock", inner):
-            whole, part = divmod(worked_out(inner, leaf), 1)
-            return whole + 0.6 * part
-        case Call("clock of one figure", inner):  # 8 h 5 min, and 8.5 h
-            whole, part = divmod(worked_out(inner, leaf), 1)
+    value = worked_out(node.inner, leaf, known)
+    match node.function:
+        case "max" | "min":  # the others were left out
+            return value
+        case "clock":
+            return value // 1 + 0.6 * (value % 1)
+        case "clock of one figure":  # 8 h 5 min, and 8.5 h
+            whole, part = divmod(value, 1)
             return whole + 6 * part if 0.5 <= 60 * part < 9.5 else -whole - part  # no such time
-    return FUNCTIONS[node.function](worked_out(node.inner, leaf))
+    return FUNCTIONS[node.function](value)
+
+
+def values_within(tree: Node, leaf: Callable[[str], float]) -> dict[int, float]:
+    """Return the value of each part of a tree that has one, by its identity."""
+    known: dict[int, float] = {}
+    for part, _ in reversed(list(within(tree))):
+        with contextlib.suppress(ArithmeticError, ValueError, TypeError):
+            known[id(part)] = worked_out(part, leaf, known)
+    return known
 
 
 def children(node: Node) -> Iterator[tuple[Node, object]]:
@@ -189,12 +206,17 @@ def children(node: Node) -> Iterator[tuple[Node, object]]:
             yield inner, lambda new: Call(function, new)
 
 
-def within(node: Node, put=None) -> Iterator[tuple[Node, object]]:
-    """Yield a node and all parts below it, each with what puts another one in its place."""
+def within(node: Node, put=None, closed: Container[str] = ()) -> Iterator[tuple[Node, object]]:
+    """Yield a node and all parts below it, each with what puts another one in its place.
+
+    What lies below a quantity with a name that is `closed` is left out.
+    """
     put = put or (lambda new: new)
     yield node, put
+    if isinstance(node, Quantified) and node.name in closed:
+        return
     for part, own in children(node):
-        yield from within(part, lambda new, own=own: put(own(new)))
+        yield from within(part, lambda new, own=own: put(own(new)), closed)
 
 
 # ---------------------------------------------------------------- how quantities are spoken

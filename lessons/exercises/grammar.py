@@ -57,6 +57,9 @@ _PER = {"per", "a", "an", "each", "every", "in", "pro", "im", "je", "par", "alle
 # Words that belong to the sentence; a name of what is counted does not hold them.
 _NO_NAMES = {*_PER, *_EACH, *_OFTEN, "and", "und", "et", "or", "to", "of", "out", "plus", "minus", "the", "x",
              "not", "but"}
+NO_LEAD = {*_NUMBER_WORDS, *_OFTEN, *_PER, "and", "or", "to", "plus", "minus", "not", "but", "times", "without",
+           "of", "out", "from", "between", "x"} - {"a", "an", "e", "in"}
+"""Words that change a number behind them, so that a sentence before it does not hold them."""
 _TOKEN = re.compile(
     rf"\s*(?:(?P<clock>\d+:\d\d(?::\d\d)?(?!\d))|(?P<number>{NUMBER})"
     r"|(?P<word>[dc]?m3(?!\d)|[^\W\d_]+(?:-[^\W\d_]+)*|[%‰€$£])|(?P<sign>\*\*|[-+*/^(),&]))"

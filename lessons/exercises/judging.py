@@ -12,8 +12,17 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from types import SimpleNamespace
 
-from lessons.exercises.formulas import Fixed, Node, Product, Quantified, Spoken, Sum, within
-from lessons.exercises.near_misses import Slip, Slips, value_of
+from lessons.exercises.formulas import (
+    Fixed,
+    Node,
+    Product,
+    Quantified,
+    Spoken,
+    Sum,
+    values_within,
+    within,
+)
+from lessons.exercises.near_misses import EXTRA, Slip, Slips, value_of
 from lessons.exercises.quantities import Quantity, Unit
 
 __all__ = ["EDGE", "FOUR_FIGURES", "Formula", "Given", "Hit", "as_given", "is_whole_sum", "nearest", "place_of"]
@@ -187,14 +196,31 @@ class Formula:
     def valued(self, slips: Iterable[Slip], numbers: SimpleNamespace
                ) -> Iterator[tuple[Slip, float]]:
         """Yield slips with their values for these numbers, each worked out once for a draw."""
-        if not self._latest or self._latest[0].numbers is not numbers:
-            self._latest[:] = [_Leaves(numbers, self.known(numbers))]
-        [leaves] = self._latest
+        leaves = self._at(numbers)
         for slip in slips:
             if slip not in leaves.slips:
-                leaves.slips[slip] = value_of(slip.tree, leaves.__getitem__)
+                leaves.slips[slip] = value_of(slip.tree, leaves.__getitem__, leaves.parts)
             if leaves.slips[slip] is not None:
                 yield slip, leaves.slips[slip]
+
+    def of_rank(self, rank: int, numbers: SimpleNamespace) -> list[tuple[float, Slip]]:
+        """Return the values of the slips of one rank, and the slips."""
+        ranks = self._at(numbers).ranks
+        if rank not in ranks:
+            slips = self.slips.rare if rank == EXTRA else self.slips.usual
+            ranks[rank] = [(value, slip) for slip, value in self.valued(slips, numbers)
+                           if slip.rank == rank]
+        return ranks[rank]
+
+    def is_whole_sum(self, numbers: SimpleNamespace) -> bool:
+        """Return True where the formula is a sum of whole numbers."""
+        return is_whole_sum(self.tree, self._at(numbers).known)
+
+    def _at(self, numbers: SimpleNamespace) -> _Leaves:
+        """Return what is known at a draw, from the last time where it is the same one."""
+        if not self._latest or self._latest[0].numbers is not numbers:
+            self._latest[:] = [_Leaves(numbers, self.known(numbers), self.tree)]
+        return self._latest[0]
 
     def quantities(self, numbers: SimpleNamespace) -> Iterator[tuple[str, Unit, float]]:
         """Yield each quantity that has a unit, with its number."""
@@ -208,19 +234,21 @@ class Formula:
 class _Leaves(dict):
     """Values of leaves: those of names, and what Python makes of all else, worked out once."""
 
-    def __init__(self, numbers: SimpleNamespace, known: Mapping[str, object]) -> None:
+    def __init__(self, numbers: SimpleNamespace, known: Mapping[str, object], tree: Node) -> None:
         super().__init__()
-        self.numbers, self._known = numbers, dict(known)
+        self.numbers, self.known = numbers, dict(known)
         self.slips: dict[Slip, float | None] = {}
+        self.ranks: dict[int, list[tuple[float, Slip]]] = {}
+        self.parts = values_within(tree, self.__getitem__)
 
     def __missing__(self, text: str) -> float:
-        value = self._known[text] if text in self._known else eval(text, self._known)
+        value = self.known[text] if text in self.known else eval(text, self.known)
         self[text] = value  # the text comes from a formula that was checked
         return value
 
 
-def nearest(given: Given, candidates: Iterable[tuple[float, Hit]], *, pairs: bool = False,
-            right: float = math.inf, one: float | None = None) -> list[Hit]:
+def nearest(given: Given, candidates: Iterable[tuple[float, Hit | Slip]], *, pairs: bool = False,
+            right: float = math.inf, one: float | None = None) -> list[Hit | Slip]:
     """Return the hit that is nearest to an answer, and a second one where it is as near.
 
     A slip that hardly moves the `right` value is told from rounding by its own figures only.
@@ -232,12 +260,14 @@ def nearest(given: Given, candidates: Iterable[tuple[float, Hit]], *, pairs: boo
     """
     found = []
     for value, hit in candidates:
+        if abs(given.value - value) > WIDEST * (1 + EDGE) * abs(value):
+            continue
         size = abs(value) if one is None else min(abs(value), abs(one - value))
         widest = (WIDEST_OF_PAIRS if pairs else WIDEST) * abs(value)
         floor = FOUR_FIGURES * size / (2 if pairs else 1)
         off = abs(given.value - value)
         moved = abs(value - right)
-        if moved < HARDLY * size and off > moved / 10:
+        if moved < HARDLY * size and off > max(moved / 10, min(given.half, moved / 3)):
             continue
         half = min(given.half, widest)
         if pairs and given.half > widest:
@@ -245,7 +275,7 @@ def nearest(given: Given, candidates: Iterable[tuple[float, Hit]], *, pairs: boo
             exactly = given.half / 10 if given.zeros and given.half / 10 <= widest else 0.0
             half = floor = max(exactly, EXACTLY * abs(value))
         # Who cuts figures off stays up to one in the last place below.
-        cut = 2 * half if not pairs and half < CUT * abs(value) and abs(value) > abs(given.value) else 0.0
+        cut = 2 * half if not pairs and half < CUT * abs(given.value) < CUT * abs(value) else 0.0
         if off <= max(half, floor, cut) * (1 + EDGE):
             found.append((off, hit))
     found.sort(key=lambda one: one[0])

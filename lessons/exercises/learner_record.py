@@ -14,6 +14,7 @@ import json
 import os
 import reprlib
 import time
+import unicodedata
 import uuid
 from collections.abc import Iterator
 from dataclasses import MISSING, asdict, dataclass, fields, replace
@@ -21,7 +22,7 @@ from datetime import UTC, datetime
 from itertools import pairwise
 from pathlib import Path
 
-from labkit.writing import csv_text
+from labkit.writing import csv_text, patiently
 from lessons.exercises.attempts import Attempt, course_version
 
 FORMAT = 1
@@ -163,13 +164,15 @@ class LearnerRecord:
         self._save()
 
     def attempts(self) -> tuple[Attempt, ...]:
-        """Return all attempts kept, oldest first, those of other notebooks included."""
+        """Return all attempts kept, those of other notebooks included, in the order of their keeping.
+
+        That order holds where the clock was set back in between.
+        """
         if self.folder is not None and _stamp_of(self.path) != self._read_stamp:
             with contextlib.suppress(OSError):
                 self._take_in()
         if self._ordered is None:
-            ordered = sorted(self._entries.values(), key=lambda entry: entry["when"])
-            self._ordered = tuple(map(_attempt_of, ordered))
+            self._ordered = tuple(map(_attempt_of, self._entries.values()))
         return self._ordered
 
     # ------------------------------------------------------------ the learner's own hand on it
@@ -183,7 +186,7 @@ class LearnerRecord:
     def label(self, label: str) -> None:
         if not isinstance(label, str) or not label.strip():
             raise ValueError(f"label must not be empty, got {label!r}")
-        self._label = label.strip()
+        self._label = _one_form(label)
         self._label_unsaved = True
         self._save()
 
@@ -207,7 +210,7 @@ class LearnerRecord:
             self._read_stamp = None
 
     def to_csv(self) -> str:
-        """Return the attempts as CSV, oldest first; values that are no text as JSON."""
+        """Return the attempts as CSV; values that are no text as JSON."""
         return csv_text([FIELDS, *(
             [cell if isinstance(cell, str | None) else json.dumps(cell, ensure_ascii=False)
              for cell in (getattr(attempt, name) for name in FIELDS)]
@@ -241,7 +244,9 @@ class LearnerRecord:
         have = set(map(_identity, self.attempts()))
         new = [asdict(attempt) for attempt in bundle.attempts if _identity(attempt) not in have]
         self._put(new)
-        if len(have) == 0 and bundle.identity:
+        if have:
+            self._hold(dict(sorted(self._entries.items(), key=lambda pair: _moment_of(pair[1]))))
+        elif bundle.identity:
             self.identity = bundle.identity
         if self._label == NO_LABEL:
             self._label, self._label_unsaved = bundle.label, True
@@ -302,7 +307,7 @@ class LearnerRecord:
                 return False
             if old:
                 self._keep_old(copy)
-            os.replace(record, self.path)
+            patiently(os.replace, record, self.path)
         self._unsaved.clear()
         self._label_unsaved = False
         self._read_stamp = _stamp_of(self.path)
@@ -334,7 +339,7 @@ class LearnerRecord:
         places = [newest, *map(self.folder.joinpath, self._copies())]
         for newer, older in reversed(list(pairwise(places))):
             if newer.exists():
-                os.replace(newer, older)
+                patiently(os.replace, newer, older)
 
     def _take_in(self) -> None:
         """Bring memory in line with the file, or with the newest copy that can be read.
@@ -372,7 +377,7 @@ class LearnerRecord:
             # In a folder that cannot be written it stays where it is; the copies are read all
             # the same.
             with contextlib.suppress(OSError):
-                os.replace(path, aside)
+                patiently(os.replace, path, aside)
                 self.set_aside += (aside.name,)
             return None
 
@@ -382,7 +387,7 @@ class LearnerRecord:
         seen, since_s = None, time.monotonic()
         while True:
             try:
-                os.close(os.open(lock, os.O_CREAT | os.O_EXCL | os.O_WRONLY))
+                os.close(patiently(os.open, lock, os.O_CREAT | os.O_EXCL | os.O_WRONLY))
                 break
             except FileExistsError:
                 there = _stamp_of(lock)
@@ -395,7 +400,7 @@ class LearnerRecord:
         try:
             yield
         finally:
-            lock.unlink(missing_ok=True)
+            patiently(lock.unlink, missing_ok=True)
 
 
 def _stamp_of(path: Path) -> tuple | None:
@@ -405,6 +410,15 @@ def _stamp_of(path: Path) -> tuple | None:
     except OSError:
         return None
     return found.st_mtime_ns, found.st_size, found.st_ino
+
+
+def _one_form(label: str) -> str:
+    """Return a label as one sequence of letters; systems write an accent as one letter or as two."""
+    return unicodedata.normalize("NFC", label.strip())
+
+
+def _moment_of(entry: dict) -> datetime:
+    return datetime.fromisoformat(entry["when"])
 
 
 def _identity(attempt: Attempt) -> str:
@@ -486,7 +500,7 @@ def read_bundle(text: str) -> Bundle:
             or not words[0].strip():
         raise ValueError(f"label, course and identity must be text of at most {LONGEST_WORD} "
                          "letters, the label not empty")
-    return Bundle(words[0].strip(), words[1], attempts, data["checksum"], words[2])
+    return Bundle(_one_form(words[0]), words[1], attempts, data["checksum"], words[2])
 
 
 def open_record() -> LearnerRecord:

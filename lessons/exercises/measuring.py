@@ -9,6 +9,7 @@ from __future__ import annotations
 import functools
 
 from labkit.plant.plant import Plant
+from labkit.plant.tank_data import TankSettings
 from labkit.rig.checks import BOOK, NO_WORK, RECORD, Look, catalogue, hall_check
 from labkit.rig.rig import Rig
 from lessons.exercises.scenes import Scene
@@ -113,7 +114,7 @@ def _not_written(rig: Rig) -> list[str]:
 
 def level_is_live(rig: Rig) -> bool:
     """Return whether the level that the panel shows is that of the tank."""
-    sensor = rig.view().tank.level_sensor
+    sensor = TankSettings.from_mapping(rig.plant.process).level_sensor
     return not any(rig.known_faults[each].mode == "stuck" and rig.known_faults[each].is_at(sensor)
                    for each in rig.faults)
 

@@ -25,10 +25,12 @@ import math
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from typing import ClassVar
 
 from labkit.wording import HOURS_PER_YEAR, shown
 from lessons.exercises.formulas import (
     CONSTANTS,
+    NOTHING,
     Call,
     Fixed,
     Node,
@@ -37,6 +39,7 @@ from lessons.exercises.formulas import (
     Quantified,
     Spoken,
     Sum,
+    values_within,
     within,
     worked_out,
 )
@@ -48,7 +51,7 @@ COMMON, SINGLE, EXTRA, DOUBLE = 1, 2, 3, 4
 MOST_PAIRS = 12
 ALONE = ("sum:", "difference:", "mean:", "product:", "quotient", "rest of a quotient")
 """Slips of two quantities that are worked with nothing else."""
-FACTORS = (2.0, 60.0, 3600.0, 1000.0, 24.0, 8760.0, 365.0, 100.0, 12.0)
+FACTORS = (60.0, 3600.0, 1000.0, 24.0, 8760.0, 365.0, 100.0, 12.0)
 RARE_FACTORS = (30.0, 7.0, 3.0, 4.0)
 MIXED_UP = {2.0: (3.0,), 60.0: (100.0, 3600.0), 3600.0: (60.0,), 1000.0: (100.0, 60.0), 24.0: (60.0, 12.0),
             8760.0: (365.0, 52.0), 168.0: (7.0, 24.0), 3600000.0: (3600.0, 60000.0, 1000.0),
@@ -58,6 +61,8 @@ CONFIDENCES = {0.05: (0.1, 0.01), 0.1: (0.05, 0.01), 10.0: (20.0,), 20.0: (10.0,
 OTHER_UNITS = {"h": (("min", 60.0), ("d", 1 / 24)), "min": (("h", 1 / 60),), "d": (("h", 24.0),),
                "ms": (("s", 0.001),), "weeks": (("d", 7.0),), "a": (("months", 12.0),)}
 YEAR = Fixed(HOURS_PER_YEAR)
+BOUNDS = ("bound_", "limit_")
+"""How names of quantities begin that the result is compared with: nobody works with them."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -84,6 +89,8 @@ class Slip:
     tree: Node
     does: str
     asks: str
+    question: ClassVar[str] = ""
+    """A mark has one."""
 
     @property
     def sentence(self) -> str:
@@ -110,8 +117,8 @@ class _Maker:
     """Make the slips of one formula."""
 
     def __init__(self, tree: Node, own: Unit, names: Spoken, givens: Sequence[str],
-                 shares: Sequence[str], lines: Sequence[str]) -> None:
-        self.tree, self.own, self.names = tree, own, names
+                 shares: Sequence[str], lines: Sequence[str], sample: Mapping[str, object]) -> None:
+        self.tree, self.own, self.names, self.sample = tree, own, names, sample
         self.givens, self.shares, self.lines = tuple(givens), set(shares), tuple(lines)
 
     # ------------------------------------------------------------ edits of one part
@@ -133,14 +140,14 @@ class _Maker:
     @staticmethod
     def _places(tree: Node) -> Iterator[tuple[Node, Callable]]:
         """Yield each part; what has a name and stands in several places changes in all of them."""
-        named = Counter(part for part, _ in within(tree) if isinstance(part, Quantified))
-        for node, put in within(tree):
-            yield node, put
-        for part, often in named.items():
-            if often > 1:
-                for node, put in within(part.line or part):
-                    yield node, lambda new, part=part, put=put: _mapped(tree, {
-                        part.name: put(new) if part.line is None else Quantified(part.name, put(new))})
+        named = {part.name: part for part, _ in within(tree) if isinstance(part, Quantified)}
+        often = Counter(part.name for part, _ in within(tree) if isinstance(part, Quantified))
+        repeated = {name: part for name, part in named.items() if often[name] > 1}
+        yield from within(tree, closed=repeated)
+        for name, part in repeated.items():
+            for node, put in within(part.line or part):
+                yield node, lambda new, part=part, put=put: _mapped(tree, {
+                    part.name: put(new) if part.line is None else Quantified(part.name, put(new))})
 
     def _everywhere(self, tree: Node) -> Iterator[Slip]:
         """Yield what comes out when all terms of a sum lose a factor that they have in common."""
@@ -259,8 +266,8 @@ class _Maker:
             unit_like = isinstance(part, Fixed) and part.value in CONSTANTS
             # Nobody forgets a factor of units in one term of several.
             rank = SINGLE if unit_like and id(node) in self._in_a_term else COMMON
-            if others and not (isinstance(part, Sum) and all(
-                    isinstance(one, Fixed) for _, one in others)):
+            bare = all(isinstance(one, Fixed) for _, one in others)
+            if others and not (bare and (isinstance(part, Sum) or len(others) == 1)):
                 asks = "which unit has that number" if unit_like else "what does it change"
                 own = self.names.unit_of(part.name) if isinstance(part, Quantified) else None
                 if own and own.text == "%" == self.own.text:
@@ -273,7 +280,9 @@ class _Maker:
             turned = f"with {said} {'below' if way > 0 else 'above'} the stroke"
             asks = "is it to multiply or to divide" if unit_like else "does the result grow with it"
             if others:
-                yield ("turned over", "S03", SINGLE if unit_like else COMMON, key,
+                yield ("turned over", "S03",
+                       SINGLE if unit_like or (id(node) in self._in_a_term and (
+                           bare or isinstance(part, Fixed))) else COMMON, key,
                        Product((*others, (-way, part))), turned, asks)
         pair = [part for way, part in factors if way > 0 and isinstance(part, Quantified)]
         if len(pair) == 2 and len(factors) == 2:
@@ -308,13 +317,20 @@ class _Maker:
         for place, (sign, part) in enumerate(terms):
             inner = part.line if isinstance(part, Quantified) and part.line else part
             if (isinstance(inner, Product) and inner.factors[0][0] > 0
-                    and len(inner.factors) > 1 and sign > 0):
+                    and len(inner.factors) > 1 and sign > 0
+                    and isinstance(inner.factors[0][1], Fixed | Quantified)):
                 first, *rest = inner.factors
                 others = (*terms[:place], (1, Product(tuple(rest))), *terms[place + 1:])
                 yield ("bracket set", "S06", SINGLE, _key(first[1]),
                        Product(((1, first[1]), (1, Sum(others)))),
                        f"with {self.names.spoken(first[1])} before a bracket with all the rest",
                        "what does it multiply")
+
+    def _listed(self, terms) -> str:
+        """Return the words for terms of a sum, without their numbers."""
+        words = [self.names.words(part.name) if isinstance(part, Quantified)
+                 else self.names.spoken(part) for _, part in terms]
+        return " and ".join(filter(None, (", ".join(words[:-1]), words[-1])))
 
     def _is_share(self, part: Node) -> bool:
         return (isinstance(part, Quantified) and part.name in self.shares) or (
@@ -344,6 +360,7 @@ class _Maker:
         if len(terms) < 2:
             return
         whole = isinstance(terms[0][1], Fixed) and terms[0][1].value in (1.0, 100.0)
+        added = all(sign > 0 for sign, _ in terms)
         if whole and len(terms) == 2 and terms[1][0] < 0:
             yield ("complement", "S04", COMMON, _key(terms[1][1]), terms[1][1],
                    f"with {self.names.spoken(terms[1][1])} and not the rest of the whole",
@@ -355,27 +372,33 @@ class _Maker:
             said, key = self.names.spoken(part), _key(part)
             if isinstance(part, Fixed):
                 said = f"the {shown(part.value)}"
+            elif isinstance(part, Product):
+                said = f"the part with {said}"
             if isinstance(part, Fixed) and part.value == 1.0 and not whole:
                 yield (f"one {'more' if sign < 0 else 'less'}", "S05", COMMON, "in a sum", Sum(others),
                        f"with one too {'many' if sign < 0 else 'few'}", "how many are there")
             elif not (whole and place == 0):
                 yield ("left out of the sum", "S10", COMMON, key, Sum(others), f"without {said}",
                        "what does it add" if sign > 0 else "what does it take off")
-                yield ("sign", "S16", SINGLE, key, Sum((*terms[:place], *terms[place + 1:], (-sign, part))),
-                       f"with {said} {'taken off' if sign > 0 else 'added'}",
-                       "does it make the result larger or smaller")
+                if len(terms) > 2 or sign < 0 or added or whole:  # a + b is not b taken off again
+                    yield ("sign", "S16", EXTRA if added else SINGLE, key,
+                           Sum((*terms[:place], *terms[place + 1:], (-sign, part))),
+                           f"with {said} {'taken off' if sign > 0 else 'added'}",
+                           "does it make the result larger or smaller")
                 yield ("twice in the sum", "S11", SINGLE, key, Sum((*terms, (sign, part))),
                        f"with {said} twice", "how often does it belong there")
-        for size in range(1, len(terms) - 1) if len(terms) < 8 and not self._usual else ():
-            for some in itertools.combinations(terms, size):
-                yield ("some alone", "S10", SINGLE, ", ".join(_key(part) for _, part in some),
-                       Sum(some), "with " + " and ".join(
-                           self.names.words(part.name) if isinstance(part, Quantified)
-                           else self.names.spoken(part) for _, part in some) + " alone",
-                       "which parts are missing")
+        runs = [] if self._usual else [terms[first:last] for first, last in itertools.combinations(
+            range(len(terms) + 1), 2) if last - first < len(terms) - 1]
+        pairs = () if self._usual or len(terms) < 4 else itertools.combinations(terms, 2)
+        for some in dict.fromkeys((*runs, *pairs)):
+            yield ("some alone", "S10", SINGLE, ", ".join(_key(part) for _, part in some),
+                   Sum(some), f"with {self._listed(some)} alone", "which parts are missing")
+        for lost in itertools.combinations(terms, 2) if len(terms) > 3 and not self._usual else ():
+            yield ("left out together", "S10", SINGLE, ", ".join(_key(part) for _, part in lost),
+                   Sum(tuple(term for term in terms if term not in lost)),
+                   f"without {self._listed(lost)}", "what do they add")
         parts = [part for _, part in terms]
-        if all(sign > 0 for sign, _ in terms) and not any(
-                isinstance(part, Fixed) for part in parts):
+        if added and not any(isinstance(part, Fixed) for part in parts):
             named = all(isinstance(part, Quantified) for part in parts)
             for function, words in () if named else (("max", "largest"), ("min", "smallest")):
                 yield (f"{words} alone", "S15", COMMON, "sum",
@@ -418,7 +441,10 @@ class _Maker:
         for name, other in itertools.permutations(dict.fromkeys((*inside, *self.givens, *lines)), 2):
             if name not in (*inside, *lines) or other in lines or not self._alike(name, other):
                 continue
-            if usual and self.names.unit_of(name) is None and name not in self.shares:
+            if other.startswith(BOUNDS) and other not in inside:
+                continue
+            if (usual and self.names.unit_of(name) is None and name not in self.shares
+                    and self.sample.get(name, 0.0) % 1 == 0):
                 continue  # nobody takes one count for another besides
             said, instead = self.names.given(name), self.names.given(other)
             new = _mapped(tree, {name: self._converted(other, name)})
@@ -522,7 +548,7 @@ class _Maker:
         sides = [(name, steps.get(name, Quantified(name)), names.given(name))
                  for name in dict.fromkeys((*self.givens, *steps))]
         sides += [("8760", YEAR, names.spoken(YEAR)), ("1", Fixed(1.0), "1")]
-        # Nobody works with a bound, or what else the formula does not hold, but with its like.
+        # What the formula does not hold is worked with its like only.
         strange = set(self.givens) - {*inside, *steps}
         for (one, first, said), (other, second, below) in itertools.permutations(sides, 2):
             if other == "1" or (strange & {one, other} and names.unit_of(one) != names.unit_of(other)):
@@ -531,9 +557,10 @@ class _Maker:
             does = f"is {said} divided by {below}"
             yield Slip(f"quotient: {one}, {other}", "S03", EXTRA, quotient, does,
                        "what does that say")
-            yield Slip(f"quotient in per cent: {one}, {other}", "S03", EXTRA,
-                       Product(((1, Fixed(100.0)), (1, quotient))), f"{does}, in per cent",
-                       "what does that say")
+            if self.own.text == "%" or names.unit_of(one) == names.unit_of(other):
+                yield Slip(f"quotient in per cent: {one}, {other}", "S03", EXTRA,
+                           Product(((1, Fixed(100.0)), (1, quotient))), f"{does}, in per cent",
+                           "what does that say")
             if self.own.text == "%":
                 yield Slip(f"rest of a quotient: {one}, {other}", "S03", EXTRA, Sum((
                     (1, Fixed(100.0)), (-1, Product(((1, Fixed(100.0)), (1, quotient)))))),
@@ -645,6 +672,17 @@ class _Maker:
             yield Slip(way if ratio == 1 else f"{way}, in h", "S17", SINGLE,
                        Product(((1, read), (1, Fixed(ratio)))),
                        "writes the smaller unit behind the point", f"which part of {larger} is that")
+        one, asks = {"h": ("one hour", "which hours lie between"),
+                     "d": ("one day", "which days lie between"), "a": ("one year", "which years lie between"),
+                     "": ("one", "which one is counted at the end")}.get(self.own.text, ("", ""))
+        for step, words in ((1, "many"), (-1, "few")) if asks else ():
+            yield Slip(f"one too {words}: all", "S05", SINGLE,
+                       Sum(((1, tree), (step, Fixed(1.0)))), f"is {one} too {words}", asks)
+        yield from self._by_factors((2.0,))
+
+    def rare(self) -> Iterator[Slip]:
+        """Yield what few people do to the whole, or work out in place of it."""
+        tree, spoken = self.tree, self.names
         yield from self._by_factors(FACTORS)
         yield from self._extra()
         yield from self._by_factors(RARE_FACTORS)
@@ -665,12 +703,6 @@ class _Maker:
                 yield Slip(f"carry: {sign * step:g}", "S16", EXTRA, Sum(((1, tree), (sign, Fixed(step)))),
                            f"is {step:g} too {'many' if sign > 0 else 'few'}",
                            "was something carried wrong")
-        one, asks = {"h": ("one hour", "which hours lie between"),
-                     "d": ("one day", "which days lie between"), "a": ("one year", "which years lie between"),
-                     "": ("one", "which one is counted at the end")}.get(self.own.text, ("", ""))
-        for step, words in ((1, "many"), (-1, "few")) if asks else ():
-            yield Slip(f"one too {words}: all", "S05", SINGLE,
-                       Sum(((1, tree), (step, Fixed(1.0)))), f"is {one} too {words}", asks)
 
     def _by_factors(self, factors: Iterable[float]) -> Iterator[Slip]:
         for factor, (way, words) in itertools.product(factors, ((1, "large"), (-1, "small"))):
@@ -703,7 +735,7 @@ class _Maker:
                 "which part of an hour is that")
         yield Slip(f"{kind}, number: {node.name}", "S13", SINGLE, node,
                    f"has the number of {words}", asks)
-        if node.name in self.shares and self.own.text != "%":
+        if node.name in self.shares and (have is None or self.own.text != "%"):
             yield Slip(f"{kind}, in per cent: {node.name}", "S13", SINGLE,
                        Product(((1, Fixed(100.0)), (1, node))),
                        f"is {words} in per cent", asks)
@@ -753,10 +785,11 @@ def _mapped(node: Node, new: Mapping[str, Node]) -> Node:
         case Quantified(name, line):
             mapped = _mapped(line, new)
             return node if mapped is line else Quantified(name, mapped)
-        case Sum(terms):
-            return Sum(tuple((sign, _mapped(part, new)) for sign, part in terms))
-        case Product(factors):
-            return Product(tuple((way, _mapped(part, new)) for way, part in factors))
+        case Sum(parts) | Product(parts):
+            mapped = tuple((sign, _mapped(part, new)) for sign, part in parts)
+            # What stays as it is stays the same part, whose value is known.
+            same = all(one[1] is other[1] for one, other in zip(mapped, parts, strict=True))
+            return node if same else type(node)(mapped)
         case Power(base, exponent):
             return Power(_mapped(base, new), _mapped(exponent, new))
         case Call(function, inner):
@@ -809,17 +842,32 @@ class Slips:
                  shares: Sequence[str] = (), lines: Sequence[str] = (),
                  sample: Mapping[str, object] | None = None) -> None:
         own = unit(own) if isinstance(own, str) else own
-        self._maker = _Maker(tree, own, names, givens, shares, lines)
+        self._maker = _Maker(tree, own, names, givens, shares, lines, sample or {})
         self._generic = _Generic(sample or {})
+        self._generic.known = values_within(tree, self._generic.__getitem__)
         self._own = self._generic.value(tree)
         self._seen = {self._own}
 
-    @functools.cached_property
+    @property
     def single(self) -> tuple[Slip, ...]:
         """One slip each: the common ones, then the others."""
-        found = sorted((*self._maker.edits(self._maker.tree), *self._maker.whole()),
-                       key=lambda slip: slip.rank)
-        return tuple(self._new(found))
+        return self.usual + self.rare
+
+    @functools.cached_property
+    def usual(self) -> tuple[Slip, ...]:
+        """Slips in one part, in the order of their ranks."""
+        return tuple(self._new(slip for slip in self._made if slip.rank != EXTRA))
+
+    @functools.cached_property
+    def rare(self) -> tuple[Slip, ...]:
+        """Slips that are tried when none of the usual ones fits."""
+        seen = self.usual and [slip for slip in self._made if slip.rank == EXTRA]
+        return tuple(self._new((*seen, *self._maker.rare())))
+
+    @functools.cached_property
+    def _made(self) -> list[Slip]:
+        return sorted((*self._maker.edits(self._maker.tree), *self._maker.whole()),
+                      key=lambda slip: slip.rank)
 
     @functools.cached_property
     def given(self) -> tuple[Slip, ...]:
@@ -831,15 +879,18 @@ class Slips:
     def double(self, value: float, right: float, values: Mapping[Slip, float]) -> Iterator[Slip]:
         """Yield two slips at a time that together come near a value.
 
-        Slips in two factors multiply what they do to the result, slips in two terms add it.
+        Slips in two factors multiply what they do to the result, slips in two terms add it; what is
+        turned over takes the other one below the stroke.
         """
         usual = [(slip, values[slip]) for slip in self.single if slip in values
                  and (slip.rank == COMMON or slip.id.startswith(("one ratio", "in place", "one more:",
                                                                  "one less:", "other multiple")))]
         firsts = [one for one in usual if one[0].rank != SINGLE or "multiple" in one[0].id]
         near = [(slip, other) for (slip, one), (other, two) in itertools.product(firsts, usual)
-                if abs(one / right * two - value) < 0.01 * abs(value)
-                or abs(one + two - right - value) < 0.01 * abs(value)]
+                if any(abs(both - value) < 0.01 * abs(value)
+                       for both in (one / right * two, one + two - right))
+                or (slip.id.startswith("turned") and other.id.startswith("in place")
+                    and abs(one / two * right - value) < 0.01 * abs(value))]
         for first, second in itertools.islice(
                 sorted(near, key=lambda pair: (pair[0].rank + pair[1].rank)), MOST_PAIRS):
             if not first.id.endswith(": all"):
@@ -862,6 +913,7 @@ class _Generic(dict):
     def __init__(self, sample: Mapping[str, object]) -> None:
         super().__init__()
         self._sample = sample
+        self.known: Mapping[int, float] = NOTHING
 
     def __missing__(self, name: str) -> float:
         near = self._sample.get(name)
@@ -871,14 +923,15 @@ class _Generic(dict):
 
     def value(self, tree: Node) -> float | None:
         """Return the value of a tree, to nine figures and with no rounding up; None without one."""
-        value = value_of(_unrounded(tree), self.__getitem__)
+        value = value_of(_unrounded(tree), self.__getitem__, self.known)
         return None if value is None else float(f"{value:.9g}")
 
 
-def value_of(tree: Node, leaf: Callable[[str], float]) -> float | None:
+def value_of(tree: Node, leaf: Callable[[str], float], known: Mapping[int, float] = NOTHING
+             ) -> float | None:
     """Return the value of a tree; None where it has none, or nothing comes out."""
     try:
-        value = worked_out(tree, leaf)
+        value = worked_out(tree, leaf, known)
     except (ArithmeticError, ValueError, TypeError):
         return None
     usable = isinstance(value, int | float) and math.isfinite(value) and value

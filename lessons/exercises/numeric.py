@@ -22,11 +22,10 @@ from lessons.exercises.judging import (
     Given,
     Hit,
     as_given,
-    is_whole_sum,
     nearest,
     place_of,
 )
-from lessons.exercises.near_misses import ALONE, COMMON, EXTRA, SINGLE, far_off
+from lessons.exercises.near_misses import ALONE, COMMON, EXTRA, SINGLE, Slip, far_off
 from lessons.exercises.on_paper import Form
 from lessons.exercises.quantities import Quantity, TwoReadings, Unit, Unreadable, parse, unit
 from lessons.exercises.replies import STOP_HERE, Judgement, Verdict
@@ -348,7 +347,7 @@ class Numeric(Item, Cell):
             others["%"] = 0.01 / own.factor
         fits = {other: self._place(given.scaled(ratio), right, numbers, ratio)
                 for other, ratio in others.items()}
-        for enough, slips in (("right", (COMMON, SINGLE, CELL)), ("near", ())):
+        for enough, slips in (("right", (COMMON, CELL, SINGLE)), ("near", ())):
             other = next((other for other, place in fits.items() if place == enough), None)
             if other is not None and not (enough == "near" and "near" in places):
                 return self._other_unit(given, value, typed, other, written, bare and not plain)
@@ -420,7 +419,7 @@ class Numeric(Item, Cell):
     def _exact(self, numbers: SimpleNamespace) -> bool:
         if self.exact is not None or self.formula is None:
             return bool(self.exact)
-        return is_whole_sum(self.worked.tree, self.worked.known(numbers))
+        return self.worked.is_whole_sum(numbers)
 
     # ------------------------------------------------------------ slips
 
@@ -443,7 +442,9 @@ class Numeric(Item, Cell):
     def _marked(self, said: str, given: Given, numbers: SimpleNamespace,
                 earlier: Mapping[str, object]) -> Judgement | None:
         """Judge an answer that a mark gives, or that follows from an earlier one."""
-        judged = self._by(said, given, self._marks(numbers), numbers)
+        # A mark may be worked as roughly as the question allows.
+        rough = replace(given, half=max(given.half, self.tolerance * abs(given.value)))
+        judged = self._by(said, given, self._marks(numbers), numbers, read=rough)
         if judged is not None:
             return judged
         own_earlier = earlier.get(self.follows) if self.follows else None
@@ -466,8 +467,13 @@ class Numeric(Item, Cell):
 
     def _slipped(self, said: str, given: Given, numbers: SimpleNamespace, *ranks: int
                  ) -> Judgement | None:
-        """Judge an answer that a slip of these ranks gives, one rank after the other."""
-        found = (self._by(said, given, self._singles(numbers, rank), numbers) for rank in ranks)
+        """Judge an answer that a slip of these ranks gives, one rank after the other.
+
+        Zeros at its end are taken for figures first.
+        """
+        exactly = [replace(given, half=given.half / 10, zeros=False)] * given.zeros
+        found = (self._by(said, given, self._singles(numbers, rank), numbers, read=read)
+                 for read in (*exactly, given) for rank in ranks)
         return next(filter(None, found), None)
 
     def _alone(self, said: str, given: Given, numbers: SimpleNamespace,
@@ -549,22 +555,21 @@ class Numeric(Item, Cell):
             yield mark.value(numbers), Hit(f"mark {place}: {mark.misconception or 'own'}",
                                            mark.misconception, "", "", mark.question)
 
-    def _singles(self, numbers: SimpleNamespace, *ranks: int) -> Iterator[tuple[float, Hit]]:
+    def _singles(self, numbers: SimpleNamespace, *ranks: int) -> Iterator[tuple[float, Hit | Slip]]:
         for place, value in self.beside if CELL in ranks else ():
             yield value(numbers), Hit(f"other cell: {place}", "S12", f"comes out for {place}",
                                       "which cell is this")
         if self.formula is not None:
-            slips = (slip for slip in self.worked.slips.single if slip.rank in ranks)
-            for slip, value in self.worked.valued(slips, numbers):
-                yield value, Hit(slip.id, slip.entry, slip.does, slip.asks)
+            for rank in ranks:
+                yield from self.worked.of_rank(rank, numbers) if rank != CELL else ()
 
-    def _doubles(self, near: float, numbers: SimpleNamespace) -> Iterator[tuple[float, Hit]]:
+    def _doubles(self, near: float, numbers: SimpleNamespace) -> Iterator[tuple[float, Slip]]:
         if self.formula is not None:
             slips = self.worked.slips
             pairs = slips.double(near, self.solve(numbers),
                                  dict(self.worked.valued(slips.single, numbers)))
             for slip, value in self.worked.valued(pairs, numbers):
-                yield value, Hit(slip.id, slip.entry, slip.does, slip.asks)
+                yield value, slip
 
     def _with_unit_slips(self, numbers: SimpleNamespace) -> Iterator[tuple[float, Hit]]:
         """Yield what a mark or a usual slip gives in another unit."""
@@ -699,7 +704,7 @@ class Numeric(Item, Cell):
         found = [slip.id for slip, value in self.worked.valued(slips, numbers)
                  if abs(value - right) <= FOUR_FIGURES * abs(right)
                  or (value == float(f"{right:.2g}") and not self._exact(numbers))]
-        slips = (slip for slip in self.worked.slips.single if slip.rank == COMMON
+        slips = (slip for slip in self.worked.slips.usual if slip.rank == COMMON
                  and not slip.id.startswith("left out of the sum")) if self.tolerance else ()
         found += [slip.id for slip, value in self.worked.valued(slips, numbers)
                   if EDGE < abs(value / right - 1) <= self.tolerance]

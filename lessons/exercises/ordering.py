@@ -123,7 +123,9 @@ class Order(Item):
         by_name = {LETTERS[place]: card for place, card in enumerate(shown_order)}
         by_name |= {fill(card, numbers).lower(): i for i, card in enumerate(self.cards)}
         if isinstance(answer, str):
-            answer = re.findall(r"[a-z]", answer.lower())
+            parts = [part.strip() for part in re.split(r"[,;>→\n]|\bthen\b", answer.lower())]
+            answer = parts if set(parts) <= by_name.keys() else re.findall(
+                "[a-z]", re.sub("then|first|last|finally|before|and", "", answer.lower()))
         try:
             placed = [by_name[str(name).strip().lower()] for name in answer]
         except (KeyError, TypeError):

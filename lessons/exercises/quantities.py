@@ -15,8 +15,16 @@ import unicodedata
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
-from lessons.exercises.grammar import AnswerReader, Value, written
-from lessons.exercises.units import SHARES, TwoReadings, Unit, Unreadable, built, spelled_out
+from lessons.exercises.grammar import NO_LEAD, AnswerReader, Value, written
+from lessons.exercises.units import (
+    SHARES,
+    TwoReadings,
+    Unit,
+    Unreadable,
+    built,
+    spelled_out,
+    symbol_of,
+)
 
 __all__ = ["Quantity", "TwoReadings", "Unit", "Unreadable", "parse", "unit"]
 
@@ -44,6 +52,7 @@ _AROUND = [
                 else rf"^{phrase}\s*", re.IGNORECASE), relation)
     for relation, phrases in _RELATIONS.items() for phrase in phrases
 ]
+_LEAD = re.compile(r"(?:[^\W\d_]{2,}|[Ia])(?:,? [^\W\d_]+)*? (?=\d|(?:about|at most|at least|once|every)\b)")
 _FLIPPED = {"at most": "at least", "at least": "at most"}
 _SIGNS = {"≈": "about", "~": "about", "≤": "at most", "<": "at most", "≥": "at least",
           ">": "at least"}
@@ -183,7 +192,18 @@ def _sides(text: str, asked: Unit | None) -> tuple[list[Value], str]:
         if place and pieces[place - 1] == "⇒":
             values.clear()
         try:
-            values.append(AnswerReader(piece, asked).answer())
+            try:
+                values.append(AnswerReader(piece, asked).answer())
+            except Unreadable as trouble:
+                # "It jams 0.25 times a year", "The time was 9 h 45 min"
+                lead = _LEAD.match(piece)
+                if isinstance(trouble, TwoReadings) or not lead or any(
+                        word.lower() in NO_LEAD or (len(word) > 1 and symbol_of(word))
+                        for word in re.findall(r"\w+", lead[0])):
+                    raise
+                piece, also = _without_relation(piece[lead.end():])
+                values.append(AnswerReader(piece, asked).answer())
+                own = own or also
             relation = own or sign or relation
         except Unreadable as trouble:
             last = place == len(pieces) - 1

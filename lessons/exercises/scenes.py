@@ -162,6 +162,7 @@ def branches(plant: Plant | None = None) -> dict[str, tuple[str, ...]]:
             for branch in BRANCHES} | {NO_FAULT: (NO_FAULT,)}
 
 
+@functools.lru_cache(maxsize=64)
 def _pool(plant: Plant, picks: tuple[tuple[str, ...], ...]) -> tuple[tuple[str, ...], ...]:
     """Return what of a list a plant can have; what is meant to be empty stays in it."""
     found = ((each, picked(plant, *each)) for each in picks)

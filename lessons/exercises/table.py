@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from types import SimpleNamespace
 
+from lessons.exercises.choosing import meant
 from lessons.exercises.item import LETTERS, Cell, Hints, Item, KnownError, fill
 from lessons.exercises.on_paper import Form, Grid
 from lessons.exercises.replies import Judgement, Verdict
@@ -38,8 +39,7 @@ class Pick(Cell):
         self, answer: object, numbers: SimpleNamespace, seed: int, earlier: Mapping[str, object]
     ) -> Judgement:
         """Judge what was picked."""
-        said = str(answer).strip().lower()
-        picked = next((option for option in self.options if option.lower() == said), None)
+        picked = meant(str(answer), dict(zip(self.options, self.options, strict=True)))
         if picked is None:
             return Judgement(Verdict.UNCLEAR, f"one of {'; '.join(self.options)} is expected.")
         if picked == self.right(numbers):

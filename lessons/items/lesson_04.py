@@ -85,8 +85,8 @@ def _moment(numbers: SimpleNamespace) -> dict[str, object]:
         "could": could, "after": after, "call": call, "called": CALLS[call],
         "next": f"Now comes: {fault.label}.",
         "read": f"{leads} leads; {other}: {STATES[state]}.", "sign": SIGNS[state],
-        "sorted": f"The racks take the writes of {leads}; {other} could "
-                  f"{'' if could else 'not '}take over.",
+        "sorted": f"The racks take the writes of {leads}; {other} is "
+                  f"{'' if could else 'not '}ready to take over.",
         "led": f"{after} leads." if after != "nobody" else "nobody leads.",
         "found": "; ".join(f"{unit} {role.value}" for unit, role in later.roles.items()),
     }

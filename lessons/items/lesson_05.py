@@ -15,7 +15,7 @@ from labkit.switchover.time_outs import (
     how_often,
     time_out,
 )
-from labkit.wording import HOURS_PER_YEAR
+from labkit.wording import HOURS_PER_YEAR, shown
 from lessons.exercises.item_file import read_items
 
 __all__ = ["LESSON"]
@@ -74,10 +74,12 @@ def _fewest(beat_ms: int, loss: float, bound_per_a: float) -> tuple[int, tuple[f
 def _least_of(numbers: SimpleNamespace) -> dict[str, object]:
     loss = 1 / numbers.one_in
     least, rates = _fewest(numbers.beat_ms, loss, numbers.bound_per_a)
+    bound, short = how_often(numbers.bound_per_a), how_often(rates[-2])
     return {
-        "loss": loss, "least": least, "bound": how_often(numbers.bound_per_a),
+        "loss": loss, "least": least, "bound": bound,
         "beats_per_a": HOURS_PER_YEAR * 3_600_000 / numbers.beat_ms,
-        "enough": how_often(rates[-1]), "short": how_often(rates[-2]),
+        "enough": how_often(rates[-1]),
+        "short": f"{shown(rates[-2])} a year" if short == bound else short,
     }
 
 

@@ -25,8 +25,8 @@ DECIMAL = re.compile(r"(?<![\w.])(-?\d[\d\u202f]*)\.(\d+)(?![\w.]*\d)")
 BY_UNIT = re.compile(r"(?<=\d) (?=(?:h|min|s|ms|d|a|%)\b|%)")
 MOST_TOGETHER, MOST_KNOWN = 8, 50_000
 ENGRAVED = {*"ACTIVE READY ALONE LOADING FAILED SUPPLY DATA PLANT LINK WRITER FRAMES NEAR FAR".split(),
-            "EUR", "CSV", "MTBF", "MTTR"}
-"""What stands on the plates of lamps, and short names: these are read as they are."""
+            *"STANDBY STOPPED OFF EUR CSV MTBF MTTR".split()}
+"""What stands on the plates of lamps and roles, and short names: these are read as they are."""
 CALL = re.compile(r"\b\w+\('[^()]*\)|(?<!\w)'[^']*'(?!\w)")
 IN_PLACE = r"((?:(?![.?!]\s).)*?[.?!]?)"
 """What may stand in a place: no more than one sentence."""

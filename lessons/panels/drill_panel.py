@@ -162,7 +162,7 @@ class DrillPanel(Panel):
         first = next(iter(branches(plant)))
         self.branch = choice("Branch", list(branches(plant)), first, most=MOST_WIDE,
                              tooltip="Which part of the function stopped")
-        self.cause = choice("Cause", (), None, most="min(340px, 100%)", tooltip="A cause")
+        self.cause = _choice("Cause", (), "A cause", "min(340px, 100%)")
         self.turn_to_branch()
         self.branch.observe(self.guarded(lambda _: self.turn_to_branch()), "value")
         self.check_box = _choice("Check", ((f"{each.name}, {each.minutes:g} min", each.name)
@@ -192,8 +192,10 @@ class DrillPanel(Panel):
     def turn_to_branch(self) -> None:
         """Offer the causes of the chosen branch."""
         known = faults_of(self.plant)
-        self.cause.options = [(known[cause].label if cause in known else cause, cause)
-                              for cause in branches(self.plant)[self.branch.value]]
+        self.cause.options = [CHOOSE, *(
+            (known[cause].label if cause in known else cause, cause)
+            for cause in branches(self.plant)[self.branch.value])]
+        self.cause.value = ""
 
     def move(self, move: str) -> Reply:
         """Hand one move to the session and show what it brings."""
@@ -222,7 +224,7 @@ class DrillPanel(Panel):
 
     def add(self) -> None:
         """Put the chosen cause at the end of the list."""
-        if self.cause.value not in self.listed:
+        if self.cause.value and self.cause.value not in self.listed:
             self.listed.append(self.cause.value)
         self._draw_list()
 

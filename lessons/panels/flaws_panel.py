@@ -30,7 +30,7 @@ class FlawsPanel(PicturePanel):
         self.taken = _choice("Taken over", TAKEN, self.begin.coverage, "{:.3%}")
         self.seen = _choice("Standby faults seen", SEEN, self.begin.diagnosed, "{:.3%}")
         self.tested = _choice("Standby tested every", TESTS_H, self.begin.test_interval_h, "{:g} h")
-        self.restored = _choice("Restored in", RESTORED_H, self.begin.mttr_h, "{:g} h")
+        self.restored = _choice("Restored in", RESTORED_H, self.begin.mttr_h, "{:.4g} h")
         rows = [self.cause, self.taken, self.restored], [self.seen, self.tested]
         super().__init__(task, *rows, watch=[each for row in rows for each in row])
 

@@ -377,10 +377,10 @@ function render({ model, el }) {
   function onChange(event) {
     const { dataset, value, checked, type, selectedIndex } = event.target;
     if (dataset.fault) {
-      // The list makes room for what is to be seen now.
-      closePop(true);
       on[checked ? "add" : "delete"](dataset.fault);
       send("switch", [dataset.fault, checked]);
+      // The list makes room for what is to be seen now; that costs a layout, while the engine works.
+      closePop(true);
     }
     else if ("own" in dataset) send("own", [Number(dataset.own), checked]);
     else if (dataset.do === "go_to") send("go_to", selectedIndex);

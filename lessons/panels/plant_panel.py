@@ -127,6 +127,7 @@ class PlantPanel(Shown, anywidget.AnyWidget):
         self._answered = 0
         self._values: Values = {}
         self._before: RigView | None = None
+        self._seen: tuple[tuple, RigView | None] = ((), None)
         self._story_starts: list[int] = []
         drawers = [key for key in DRAWERS if cards or key != "cards"]
         view = self.rig.view()
@@ -151,6 +152,7 @@ class PlantPanel(Shown, anywidget.AnyWidget):
         super().close()
         self.page = self.picture = ""
         self._values = self._began = {}
+        self._seen = (), None
 
     # ------------------------------------------------------------ what comes from the page
 
@@ -220,7 +222,7 @@ class PlantPanel(Shown, anywidget.AnyWidget):
         self._act(off)
 
     def _act(self, do: Callable[[], object]) -> None:
-        before = self.rig.view()
+        before = self._view()
         do()
         self._before = before
         self.stories.leave()
@@ -291,7 +293,7 @@ class PlantPanel(Shown, anywidget.AnyWidget):
         if width not in WIDTHS:
             raise ValueError(f"width must be one of {WIDTHS}, got {width!r}")
         self.width = width
-        view = self.rig.view()
+        view = self._view()
         before, self._values = self._values, self._now(view)
         # A list beside the picture that was drawn anew would lose the focus, and the next key.
         slots = {key: value for key, value in self._values.items()
@@ -384,12 +386,19 @@ class PlantPanel(Shown, anywidget.AnyWidget):
         new = view.record[len(self._before.record):]
         return {"act": act_ms, "at": sorted({entry.time_ms - act_ms for entry in new})}
 
+    def _view(self) -> RigView:
+        """Return what is seen now: once only for what is drawn and for the act that follows."""
+        moment = self.rig, self.rig.now_s, self.rig.faults, len(self.rig.record)
+        if self._seen[0] != moment:
+            self._seen = moment, self.rig.view()
+        return self._seen[1]
+
     def draw(self, again: Sequence[str] = ()) -> None:
         """Send what has changed, and what is to be set again."""
         if not (self.mark_weak or self.rig.state_is_known()):
             # What would stop the plant next takes longer to find out than a picture to be painted.
             self._show(self._picture_values())
-        self._show(self._now(self.rig.view()), again)
+        self._show(self._now(self._view()), again)
 
     def _show(self, values: Values, again: Sequence[str] = ()) -> None:
         sent = changed(self._values, values) | {key: values[key] for key in again}
@@ -403,7 +412,7 @@ class PlantPanel(Shown, anywidget.AnyWidget):
         The first moment is that before the act. A state is the change from the one before it; the
         first holds all that changes at all.
         """
-        now = self.rig.view()
+        now = self._view()
         moments = self._moments(now)
         if not moments["at"]:
             return {"at": [], "slots": [], "words": []}

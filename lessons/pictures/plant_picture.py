@@ -252,9 +252,9 @@ class PlantPicture:
         """Write a designation and what it is; a mark takes the place of the latter."""
         left = text_width(name, 16, bold=True) + 17
         room = box.width - left - 6
-        said = self.what[name]
+        said = _whole(_sayings(self.what[name]), room)
         return (text(box.x + 10, box.y + base, name, "b p", size=16)
-                + text(box.x + left, box.y + base, fit(said, room, SMALL), "pq what", size=SMALL)
+                + text(box.x + left, box.y + base, said, "pq what", size=SMALL)
                 + self._mark(name, box.x + left - 4, box.y + base - 14, room + 8))
 
     def _controller(self, name: str, box: Box, lamps: Sequence[Lamp]) -> str:
@@ -282,8 +282,8 @@ class PlantPicture:
         width = min(room, max(text_width(each, SMALL, bold=True) for each in sayings
                               if text_width(each, SMALL, bold=True) <= self._room[name]))
         at = box.right - 10 - width
-        what = fit(self.what[name].replace("rack of the ", "").replace("rack of ", ""),
-                   at - 26 - left, SMALL) if at - 26 - left > 50 else ""
+        what = _whole(_sayings(self.what[name].replace("rack of the ", "").replace("rack of ", "")),
+                      at - 26 - left)
         lamp = slot("path", f"{name}.out.s", class_="s", d="",
                     transform=f"translate({at - 12:.1f} {base - 4.5:.1f})")
         lamp += slot("text", f"{name}.out.t", class_="b p", x=at, y=base,
@@ -304,10 +304,8 @@ class PlantPicture:
         if room < 40:
             return (drawn + text(box.x + 8, box.y + 17, name, "b p", size=16)
                     + self._mark(name, box.x + 4, box.y + 20, box.width - 8))
-        said = self.what[name]
-        sayings = (said, said.partition(",")[0], said.partition(" of ")[0])
-        cut = [words_in_lines(each, room, most, SMALL) for each in sayings]
-        lines = next((each for each in cut if not each[-1:] or each[-1][-1] != "…"), cut[-1])
+        cut = [words_in_lines(each, room / 0.95, most, SMALL) for each in _sayings(self.what[name])]
+        lines = next((each for each in cut if not any("…" in line for line in each)), [])
         first = middle + 4.5 - 8 * (len(lines) - 1)
         drawn += text(box.x + 10, middle + 5.5, name, "b p", size=16)
         drawn += "".join(text(box.x + left, first + 16 * i, words, "pq what", size=SMALL)
@@ -404,7 +402,7 @@ class PlantPicture:
             values |= {f"{name}.role": word, f"{name}.role@": ROLE_CLASS.get(role, "b pq"),
                        f"{name}.bar@": "green" if role is Role.ACTIVE else "no"}
             # The lamp of a role tells it; a unit that is off or stopped has none.
-            if word not in {lamp.partition(" ")[0] for lamp in said.get(name, ())}:
+            if not any(role.value in lamp.lower() for lamp in said.get(name, ())):
                 said.setdefault(name, []).insert(0, role.value)
         for rack, outputs in snapshot.outputs.items():
             said[rack] = [self._rack_values(rack, outputs, snapshot, values)]
@@ -476,7 +474,7 @@ class PlantPicture:
         values[f"{name}@"] = f"{kind} weak" if weak else kind
         state = [*said, *([trouble.words] if trouble else []),
                  *(["would stop the plant next"] if weak else [])]
-        values[f"{name}@data-state"] = ", ".join(state)
+        values[f"{name}@data-state"] = ", ".join(dict.fromkeys(state))
         what = self.what.get(name, "")
         if name in self.layout.chips:
             values[f"{name}.t"] = fit(trouble.words if trouble else what, self._room[name], SMALL)
@@ -503,7 +501,16 @@ def _holds(outer: Box, inner: Box) -> bool:
 
 def _state_words(words: str, room: float, *, bold: bool = False) -> str:
     """Return a state text, its first part where the space is short, and no half of a saying."""
-    sayings = (words, words.partition(",")[0], words.partition(" or ")[0])
+    return _whole((words, words.partition(",")[0], words.partition(" or ")[0]), room, bold=bold)
+
+
+def _sayings(what: str) -> tuple[str, ...]:
+    """Return what a part is, first in full, then with less."""
+    return what, *(what.partition(end)[0] for end in (",", " of ", " with "))
+
+
+def _whole(sayings: Iterable[str], room: float, *, bold: bool = False) -> str:
+    """Return the first saying that fits, and no half of one."""
     # Widths are those of a wide font: the real one needs a little less.
     return next((said for said in sayings
                  if 0.95 * text_width(said, SMALL, bold=bold) <= room), "")

@@ -6,6 +6,7 @@ and the curve share one scale, so that a glance from one to the other needs no r
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -137,16 +138,42 @@ class LevelChart:
         self.top, self.bottom = box.y + 6 + 16 * self.rows, box.bottom - 20
         span = tank.overflow_m - tank.low_trip_m
         self.low, self.high = tank.low_trip_m - 0.15 * span, tank.overflow_m + 0.2 * span
+        self.limits = ((tank.overflow_m, "overflow", "limit"), (tank.low_trip_m, "low trip", "limit"),
+                       (tank.set_point_m, "set-point", "aim"))
+        self.limit_room = max(text_width(self._limit_words(i), SMALL) for i in range(3))
 
     def y(self, level: float) -> float:
         """Return the height of a level; beyond the scale, its rim."""
-        inside = min(max(level, self.low), self.high)
-        return round(self.bottom - (inside - self.low) / (self.high - self.low)
-                     * (self.bottom - self.top), 1)
+        return self._heights(np.array([level]))[0]
+
+    def _heights(self, level_m: np.ndarray) -> list[float]:
+        share = (np.clip(level_m, self.low, self.high) - self.low) / (self.high - self.low)
+        return np.round(self.bottom - share * (self.bottom - self.top), 1).tolist()
 
     def _x(self, time_s, window: tuple[float, float]):
         start, end = window
         return self.left + (time_s - start) / (end - start) * (self.right - self.left)
+
+    def _limit_words(self, number: int) -> str:
+        level, words, _ = self.limits[number]
+        return f"{words} {level:.2f} m" if self.wide else words
+
+    def _sides(self, number: int) -> tuple[float, float]:
+        """Return where the words of a limit may stand: above its line, or below."""
+        y = self.y(self.limits[number][0])
+        return y - 4, y + 15
+
+    def _limit_places(self, time_s: np.ndarray, level_m: np.ndarray,
+                      window: tuple[float, float]) -> Values:
+        """Let the words of each limit stand on that side of its line where the curve is not."""
+        at = np.interp(np.linspace(self.right - 6 - self.limit_room, self.right - 6, 30),
+                       (self.left, self.right), window)
+        curve = self._heights(np.interp(at[at <= time_s[-1]], time_s, level_m))
+        values = {}
+        for i in range(len(self.limits)):
+            best = min(self._sides(i), key=lambda y: sum(y - 12.5 < each < y + 4.5 for each in curve))
+            values[f"lv.limit{i}@y"] = f"{best:g}"
+        return values
 
     @property
     def tank_x(self) -> float:
@@ -167,14 +194,11 @@ class LevelChart:
             parts.append(slot("text", f"lv.x{i}", class_="q", x=x, y=bottom + 15,
                               style=f"font-size:{SMALL:g}px", text_anchor="middle"))
         parts.append(upright_words(self.box.x + 11, (top + bottom) / 2, "level [m]"))
-        limits = ((self.tank.overflow_m, "overflow", "limit"),
-                  (self.tank.low_trip_m, "low trip", "limit"),
-                  (self.tank.set_point_m, "set-point", "aim"))
-        for level, words, kind in limits:
+        for i, (level, _, kind) in enumerate(self.limits):
             parts.append(line([(left, self.y(level)), (right, self.y(level))], kind))
-            said = f"{words} {level:.2f} m" if self.wide else words
-            parts.append(text(right - 6, self.y(level) - 3, said, "q over", size=SMALL,
-                              anchor="end"))
+            parts.append(slot("text", f"lv.limit{i}", self._limit_words(i), class_="q over",
+                              x=right - 6, y=self._sides(i)[0], style=f"font-size:{SMALL:g}px",
+                              text_anchor="end"))
         # One piece for all: after many switches they were most of the picture.
         parts.append(slot("path", "lv.stems", class_="event", d=""))
         parts += [slot("text", f"lv.flag{i}", class_="f over", x=0, y=0,
@@ -186,7 +210,7 @@ class LevelChart:
                           height=0))
         parts.append(line([(x, top), (x, bottom), (x + width, bottom), (x + width, top)], "wall", 0))
         parts += [line([(x, self.y(level)), (x + width, self.y(level))], kind)
-                  for level, _, kind in limits]
+                  for level, _, kind in self.limits]
         aside = x + width + 9
         parts.append(slot("text", "lv.now", class_="b", x=aside, y=top + 19,
                           style="font-size:20px"))
@@ -208,6 +232,7 @@ class LevelChart:
         times, levels = np.asarray(time_s, float), np.asarray(level_m, float)
         seen = times >= start
         values["lv.curve@points"] = self.points(*_thinned(times[seen], levels[seen]), window)
+        values |= self._limit_places(times[seen], levels[seen], window)
         now = level_m[-1]
         values |= {
             "lv.dot@cx": f"{self._x(time_s[-1], window):.1f}",
@@ -226,17 +251,17 @@ class LevelChart:
     def points(self, time_s: Sequence[float], level_m: Sequence[float],
                window: tuple[float, float]) -> str:
         """Return a curve as the points of a line."""
-        drawn = [(f"{self._x(t, window):.0f}", self.y(h)) for t, h in zip(time_s, level_m)]
+        x, y = self._x(np.asarray(time_s), window).tolist(), self._heights(np.asarray(level_m))
         # A level piece needs its ends only.
-        kept = [point for i, point in enumerate(drawn) if not 0 < i < len(drawn) - 1
-                or not drawn[i - 1][1] == point[1] == drawn[i + 1][1]]
-        return " ".join(f"{x},{y:g}" for x, y in kept)
+        return " ".join(f"{x[i]:.0f},{y[i]:g}" for i in range(len(x))
+                        if not 0 < i < len(x) - 1 or not y[i - 1] == y[i] == y[i + 1])
 
     def _flags(self, marks: Sequence[Mark], window: tuple[float, float]) -> Values:
         """Mark what happened; words stand where there is room, those of the latest first."""
         marks = sorted(marks, key=lambda mark: mark.time_s)
         taken: list[list[tuple[float, float]]] = [[] for _ in range(self.rows)]
         words: dict[int, tuple[float, float, str]] = {}
+        widths = {said: text_width(said, SMALL) for said in {mark.words for mark in marks}}
         stems = []
         drawn: set[int] = set()
         for number, mark in reversed([*enumerate(marks)]):
@@ -247,7 +272,7 @@ class LevelChart:
             if round(at / 2) in drawn:
                 continue
             drawn.add(round(at / 2))
-            width = text_width(mark.words, SMALL)
+            width = widths[mark.words]
             x = min(at + 5, self.right - width)
             # A mark keeps its slot while others come and go.
             row = next((row for row, spans in enumerate(taken) if number % FLAGS not in words and all(
@@ -323,9 +348,11 @@ def level_svg(time_s: Sequence[float], level_m: Sequence[float], tank: TankSetti
 
 
 def marks_of(view: RigView) -> list[Mark]:
-    """Return what was done by hand, as marks of the trend."""
+    """Return what was done by hand in the time that the trend shows, as its marks."""
+    begin = bisect_left(view.record, 1000 * window_s(view.snapshot.time_ms / 1000)[0],
+                        key=lambda entry: entry.time_ms)
     return [Mark(entry.time_ms / 1000, entry.who if entry.new == "on" else f"{entry.who} over")
-            for entry in view.record if entry.what == "fault"]
+            for entry in view.record[begin:] if entry.what == "fault"]
 
 
 def level_picture(view: RigView, **how) -> str:

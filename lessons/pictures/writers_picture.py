@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 
 from labkit.rig.writers import AFTER_MS, BEFORE_MS, COURSE_S, RACK, WritersRun
@@ -118,6 +119,7 @@ def _scale(band: tuple[float, float], values: Sequence[float], least: float, wor
     low, high = _ends(values, least)
     y = _place(band, values, least)
     step = nice_step(high - low, 4)
+    digits = max(0, -math.floor(math.log10(step)))
     return [text(20, sum(band) / 2 + 5, words),
-            *ticks_beside(((y(tick), f"{tick:g}") for tick in
-                           (round(each, 6) for each in ticks_of(low, high, step))), LEFT, RIGHT)]
+            *ticks_beside(((y(tick), f"{tick:.{digits}f}") for tick in ticks_of(low, high, step)),
+                          LEFT, RIGHT)]

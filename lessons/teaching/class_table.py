@@ -51,7 +51,7 @@ class Learner:
     minutes_active : float
         Minutes between actions, pauses of more than five minutes left out.
     tries : tuple of Try
-        In order of time.
+        In the order of the record.
     acts : tuple of datetime
         When anything was done, in order.
     twin : bool

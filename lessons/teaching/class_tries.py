@@ -84,7 +84,7 @@ class Try:
 
 
 def tries_of(again: JudgedAgain) -> tuple[Try, ...]:
-    """Return the tries among judged attempts, in order of time.
+    """Return the tries among judged attempts, in their order.
 
     What is unclear, blank, or a move within a drill is none; nor is an answer to a question of
     another version, for its right answer is not known here.
@@ -97,7 +97,7 @@ def tries_of(again: JudgedAgain) -> tuple[Try, ...]:
         if not (item.many_answers and item.standing(judgement.verdict.name) == "begun"):
             when = datetime.fromisoformat(attempt.when).astimezone(UTC)
             found.append(Try(item, attempt, when, judgement))
-    return tuple(sorted(found, key=lambda one: one.when))
+    return tuple(found)
 
 
 def first_and_last(tries: Iterable[Try]) -> Mapping[str, tuple[Try, Try]]:
