@@ -19,7 +19,7 @@ def kind_of(effect: Effect) -> str:
     """
     if effect.worst is Outputs.FAIL_STATE:
         return "fail state"
-    if effect.leads_after is not None and effect.leads_after != effect.leader:
+    if None not in (effect.leader, effect.leads_after) and effect.leads_after != effect.leader:
         return "must switch"
     return "must not switch"
 
