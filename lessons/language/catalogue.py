@@ -12,7 +12,7 @@ import io
 from babel.messages.catalog import Catalog
 from babel.messages.pofile import PoFileError, read_po
 
-from labkit.reading import read_bytes
+from labkit.reading import read_utf8
 from lessons.language import FOLDER, languages
 from lessons.language.turning import Turner
 
@@ -22,9 +22,9 @@ def catalogue_of(name: str) -> Catalog:
     own = name.endswith(".po")
     if not own and name not in languages()[1:]:
         raise ValueError(f"language must be one of {', '.join(languages())}, got {name!r}")
-    content = read_bytes(name if own else FOLDER / f"{name}.po")
     try:
-        catalogue = read_po(io.BytesIO(content), abort_invalid=True)
+        text = read_utf8(name if own else FOLDER / f"{name}.po")
+        catalogue = read_po(io.StringIO(text.removeprefix("\ufeff")), abort_invalid=True)
     except (ValueError, LookupError, AttributeError, TypeError, PoFileError) as problem:
         raise ValueError(f"{name} must be a catalogue of gettext in UTF-8, got: {problem}") from None
     if catalogue.locale is None:
