@@ -14,7 +14,10 @@ from babel.messages.pofile import PoFileError, read_po
 
 from labkit.reading import read_utf8
 from lessons.language import FOLDER, languages
-from lessons.language.turning import Turner
+from lessons.language.turning import PLACE, Turner
+
+# A text can be split at each of them in many ways, and all are tried.
+MOST_BETWEEN, MOST_SHORT = 5, 2
 
 
 def catalogue_of(name: str) -> Catalog:
@@ -38,4 +41,10 @@ def turner_of(name: str) -> Turner:
     catalogue = catalogue_of(name)
     entries = {message.id: message.string for message in catalogue
                if message.id and message.string and not message.fuzzy}
+    for said in entries:
+        between = PLACE.split(said)[1:-1]
+        if len(between) > MOST_BETWEEN or sum(len(each) < 4 for each in between) > MOST_SHORT:
+            raise ValueError(f"{name}: between its places a sentence must have at most {MOST_BETWEEN} "
+                             f"texts, and at most {MOST_SHORT} of less than 4 letters, "
+                             f"got {said[:60]!r}")
     return Turner(entries, catalogue.locale.number_symbols["latn"]["decimal"])
