@@ -22,6 +22,7 @@ from typing import NoReturn
 __all__ = ["COMMANDS", "main"]
 
 MOST_NAMES = 99
+OWN_FOLDERS = [Path(__file__).resolve().parent.with_name(name) for name in ("labkit", "lessons")]
 COMMANDS = tomllib.loads(Path(__file__).with_name("commands.toml").read_text("utf-8"))
 
 
@@ -61,6 +62,7 @@ def _open(arguments: argparse.Namespace) -> None:
     from lessons.exercises.session import SEED_VARIABLE
     from lessons.items.own_questions import FOLDER_VARIABLE as QUESTIONS_VARIABLE
 
+    plant = _plant_of(arguments)
     record = Path(os.path.expanduser(arguments.record or arguments.folder / "record"))
     for folder in (arguments.folder, record):
         _refuse_file(folder)
@@ -108,8 +110,7 @@ def _open(arguments: argparse.Namespace) -> None:
     # The learner's record stays with the learner's work, wherever a notebook is opened from.
     os.environ[FOLDER_VARIABLE] = str(record)
     os.environ[SEED_VARIABLE] = str(arguments.seed)
-    if arguments.plant:
-        _plant_of(arguments)
+    if plant:
         named = Path(arguments.plant)
         os.environ[PLANT_VARIABLE] = str(named.resolve() if named.is_file() else named)
     os.environ.setdefault(QUESTIONS_VARIABLE, str(arguments.folder.resolve() / "questions"))
@@ -140,8 +141,19 @@ def _replaced_told(folder: Path) -> Iterator[None]:
 
 
 def _refuse_file(folder: Path) -> None:
-    if os.path.lexists(folder) and not folder.is_dir():
-        raise ValueError(f"{folder} must be a folder, or nothing so far, got a file or a link to none")
+    _refuse_own(folder)
+    for each in (folder, *folder.parents):
+        if os.path.lexists(each) and not each.is_dir():
+            raise ValueError(f"{each} must be a folder, or nothing so far, got a file or a link to "
+                             "none")
+
+
+def _refuse_own(path: Path) -> None:
+    """Refuse to write among the files of this program; each start of it reads them."""
+    for own in OWN_FOLDERS:
+        if Path(os.path.realpath(path)).is_relative_to(own):
+            raise ValueError(f"what is written must lie outside {own}, where this program lies, "
+                             f"got {path}")
 
 
 def _states(folder: Path) -> dict[str, tuple]:
@@ -154,6 +166,7 @@ def _states(folder: Path) -> dict[str, tuple]:
 def _new(arguments: argparse.Namespace) -> None:
     from labkit.plant.file import write_starter
 
+    _refuse_taken(arguments.file)
     file = write_starter(arguments.file)
     _say(f"{file}: a plant to start from, and beside it a schema for editors. Its comments say how "
          "to change it; then check it:")
@@ -183,6 +196,7 @@ def _sheets(arguments: argparse.Namespace) -> None:
     from labkit.plant.plant import load_plant
     from lessons.papers.papers import write_papers
 
+    _refuse_file(arguments.out)
     settings = _settings(arguments.set)
     plant = load_plant(arguments.plant, arguments.variant)
     _say(f"The papers of {plant.name}:")
@@ -222,8 +236,9 @@ def _results(arguments: argparse.Namespace) -> int:
     from lessons.papers.results import read_results
 
     results, claim = read_results(arguments.file), arguments.claim
-    if arguments.plant and claim is None:
-        pair = _plant_of(arguments).pair
+    plant = _plant_of(arguments)
+    if plant and claim is None:
+        pair = plant.pair
         if pair is None:
             raise ValueError(f"--plant must have a pair, got {arguments.plant}, which has none")
         claim = pair.coverage
@@ -267,6 +282,7 @@ def _rig(arguments: argparse.Namespace) -> None:
 
 
 def _refuse_taken(file: Path) -> None:
+    _refuse_own(file)
     if os.path.lexists(file):
         raise ValueError(f"{file} is there already: name a new file, or remove it")
     if not file.parent.is_dir():
@@ -287,13 +303,14 @@ def _plant_of(arguments: argparse.Namespace) -> object:
     """Return the plant that was named; None for that of the lessons."""
     from labkit.plant.plant import load_plant
 
-    return load_plant(arguments.plant) if arguments.plant else None
+    return None if arguments.plant is None else load_plant(arguments.plant)
 
 
 def _kit(arguments: argparse.Namespace) -> None:
     """Write what an instructor hands out, from the lessons that were named or from all."""
     from lessons.teaching.kit import numbers_of
 
+    _refuse_file(arguments.folder)
     told = COMMANDS[arguments.command]
     if "warning" in told:
         _say(told["warning"])
@@ -350,6 +367,7 @@ def _class_counted(arguments: argparse.Namespace) -> None:
     if (arguments.only or arguments.pass_percent is not None) and not arguments.marks:
         raise ValueError("--lesson and --pass must come with --marks FILE")
     if arguments.feedback:
+        _refuse_file(arguments.feedback)
         new_folder(arguments.feedback)
     table = collect(arguments.folder)
     if arguments.marks:
@@ -408,6 +426,10 @@ def _parser() -> argparse.ArgumentParser:
 def _with_command(words: Sequence[str]) -> list[str]:
     """Put `open` first where the words name no command, as in `workbook my-folder`."""
     first = words[0] if words else ""
+    for word in words:
+        # argparse takes this for an option with an empty list.
+        if word.startswith("--") and word.endswith("=--"):
+            raise ValueError(f"{word[:-3]} must have a value other than '--', got {word!r}")
     if first in (*COMMANDS, "-h", "--help"):
         return list(words)
     if first and not first.startswith("-") and not Path(first).exists():

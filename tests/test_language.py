@@ -9,7 +9,7 @@ import sys
 import pytest
 
 from lessons.__main__ import main
-from lessons.language.catalogue import catalogue_of
+from lessons.language.catalogue import catalogue_of, turner_of
 from lessons.language.notebooks import ANCHOR, turned_notebook
 from lessons.language.turning import Turner, is_neutral
 from tests.language import (
@@ -181,8 +181,10 @@ def test_a_lesson_runs_in_german():
     (b"", "must say in its head which language"),
     (b"\xff\x00", "must be a catalogue of gettext in UTF-8"),
     (b'msgid "x\n', "must be a catalogue of gettext in UTF-8"),
+    (b'msgid ""\nmsgstr ""\n"Language: de\\n"\n\nmsgid "{a} {b} {c} {d} xx"\nmsgstr "{a}"\n',
+     ".*at most 2 of less than 4 letters"),
 ])
 def test_what_is_no_catalogue_is_refused_with_its_name(content, rule, tmp_path):
     (tmp_path / "own.po").write_bytes(content)
-    with pytest.raises(ValueError, match=f"own.po {rule}"):
-        catalogue_of(str(tmp_path / "own.po"))
+    with pytest.raises(ValueError, match=f"own.po:? {rule}"):
+        turner_of(str(tmp_path / "own.po"))

@@ -17,7 +17,7 @@ from pathlib import Path
 import pytest
 
 import lessons.desk.learner_folder
-from lessons.__main__ import COMMANDS, main
+from lessons.__main__ import COMMANDS, _words_of, main
 from lessons.desk.lab import lab_environment
 from lessons.desk.learner_folder import lessons_source
 from lessons.exercises.learner_record import FOLDER_VARIABLE, LearnerRecord
@@ -303,14 +303,76 @@ def _other_addresses():
         return [out.getsockname()[0]]
 
 
-def test_a_file_that_is_there_is_not_written_over(tmp_path, capsys):
-    handed_in = tmp_path / "in"
-    handed_in.mkdir()
-    for word, name in (("--csv", "table.csv"), ("--picture", "wall.png")):
-        (tmp_path / name).write_text("mine")
-        assert main(["class", str(handed_in), word, str(tmp_path / name)]) == 2
-        assert "is there already" in capsys.readouterr().err
-        assert (tmp_path / name).read_text() == "mine"
+# What stands for the other words of a command, where one of them is odd; none takes long.
+USUAL = {"folder": "new", "file": "new.toml", "plant": "mirelow", "log": "log.csv",
+         "lesson": "01", "--fault": "KF1: no power", "--plan": "evening"}
+READS = {("check", "file"), ("results", "file"), ("sheets", "plant"), ("rig", "plant"),
+         ("beside", "log"), ("class", "folder")}
+ENDINGS = {("new", "file"): ".toml", ("class", "--picture"): ".svg"}
+
+
+def places(name):
+    """Return the words of a command that name a place to read, and those of a place to write."""
+    told = {word: how for word, how in _words_of(name).items()
+            if word == "plant" or how.get("metavar") in ("FILE", "FOLDER")
+            or how.get("type") == "path" and word != "--language" or word == "file"}
+    reads = {word for word in told if (name, word) in READS or word == "--plant"}
+    return reads, told.keys() - reads
+
+
+@pytest.fixture(scope="module")
+def odd_places(tmp_path_factory):
+    """Return a folder of what can be no target, and of usual files."""
+    folder = tmp_path_factory.mktemp("odd")
+    for ending in ("", ".toml", ".svg"):
+        (folder / f"mine{ending}").write_text("mine", "utf-8")
+        (folder / f"dir{ending}").mkdir()
+        (folder / f"dir{ending}" / "kept").write_text("mine", "utf-8")
+        if os.name == "posix":
+            os.mkfifo(folder / f"pipe{ending}")
+            (folder / f"loop{ending}").symlink_to(f"loop{ending}")
+            (folder / f"gone{ending}").symlink_to(f"nowhere{ending}")
+            (folder / f"zero{ending}").symlink_to("/dev/zero")
+    (folder / "log.csv").write_text("time,who,what\n", "utf-8")
+    (folder / "in").mkdir()
+    return folder
+
+
+@pytest.mark.parametrize("name", COMMANDS)
+def test_no_odd_place_is_read_or_written(name, odd_places, monkeypatch, capsys):
+    """Each word of each command that names a place, with what can be none: refused in a sentence."""
+    monkeypatch.chdir(odd_places)
+    monkeypatch.setattr(os, "environ", os.environ.copy())
+    monkeypatch.setattr("jupyterlab.labapp.LabApp.launch_instance", lambda words: None)
+    before = {path: path.lstat().st_mtime_ns for path in odd_places.rglob("*")}
+    told = _words_of(name)
+    needed = [word for word, how in told.items()
+              if how.get("required") or word[0] != "-" and "nargs" not in how]
+    reads, writes = places(name)
+    for word in reads | writes:
+        ending = ENDINGS.get((name, word), "")
+        odd = ["", "nowhere/x/y" if word in reads else f"mine{ending}/x", "\ud800", "a\0b", "x/" * 100]
+        odd += [f"{each}{ending}" for each in ("pipe", "zero", "loop", "gone") if os.name == "posix"]
+        odd += ["dir"] * (word in reads and (name, word) != ("class", "folder"))
+        if word in writes:
+            inside = "" if told[word].get("metavar") == "FOLDER" or word == "folder" else f"/x{ending}"
+            odd += [f"mine{ending}", f"{lessons_source()}{inside}",
+                    f"{lessons_source().with_name('labkit')}{inside}"]
+            odd += [f"dir{ending}"] * bool(inside)
+        for place in odd:
+            words = [f"{each}={USUAL[each]}" if each[0] == "-" else USUAL[each] for each in needed
+                     if each != word]
+            if name == "class" and word != "folder":
+                words = ["in"]
+            try:
+                code = main([name, *words, f"{word}={place}" if word[0] == "-" else place])
+            except SystemExit as stopped:
+                code = stopped.code
+            said = capsys.readouterr()
+            assert (code, bool(said.err.strip())) == (2, True), (word, place, said)
+            assert not re.search("Errno|Traceback|Error:", said.err), (word, place, said.err)
+    assert {path: path.lstat().st_mtime_ns for path in odd_places.rglob("*")} == before
+    assert not [*lessons_source().glob("x*"), *lessons_source().parent.glob("labkit/x*")]
 
 
 def test_trouble_with_a_file_is_said_as_a_sentence(tmp_path, capsys):

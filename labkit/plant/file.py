@@ -71,6 +71,7 @@ that nobody has, loops, doubles, numbers outside what is usual.
 """
 
 import json
+import os
 import re
 import tomllib
 from collections.abc import Iterable
@@ -239,7 +240,7 @@ def write_starter(path: str | Path) -> Path:
     path = path_of("path", path)
     if path.suffix != ".toml":
         raise ValueError(f"path must end in .toml, got {path}")
-    if path.exists():
+    if os.path.lexists(path):
         raise FileExistsError(f"path must be a new file, got {path}, which is there already")
     text, name = (_folder() / "plant.schema.json").read_text("utf-8"), "plant.schema.json"
     beside = path.parent / name

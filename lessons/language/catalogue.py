@@ -12,9 +12,12 @@ import io
 from babel.messages.catalog import Catalog
 from babel.messages.pofile import PoFileError, read_po
 
-from labkit.reading import read_bytes
+from labkit.reading import read_utf8
 from lessons.language import FOLDER, languages
-from lessons.language.turning import Turner
+from lessons.language.turning import PLACE, Turner
+
+# A text can be split at each of them in many ways, and all are tried.
+MOST_BETWEEN, MOST_SHORT = 5, 2
 
 
 def catalogue_of(name: str) -> Catalog:
@@ -22,9 +25,9 @@ def catalogue_of(name: str) -> Catalog:
     own = name.endswith(".po")
     if not own and name not in languages()[1:]:
         raise ValueError(f"language must be one of {', '.join(languages())}, got {name!r}")
-    content = read_bytes(name if own else FOLDER / f"{name}.po")
     try:
-        catalogue = read_po(io.BytesIO(content), abort_invalid=True)
+        text = read_utf8(name if own else FOLDER / f"{name}.po")
+        catalogue = read_po(io.StringIO(text.removeprefix("\ufeff")), abort_invalid=True)
     except (ValueError, LookupError, AttributeError, TypeError, PoFileError) as problem:
         raise ValueError(f"{name} must be a catalogue of gettext in UTF-8, got: {problem}") from None
     if catalogue.locale is None:
@@ -38,4 +41,10 @@ def turner_of(name: str) -> Turner:
     catalogue = catalogue_of(name)
     entries = {message.id: message.string for message in catalogue
                if message.id and message.string and not message.fuzzy}
+    for said in entries:
+        between = PLACE.split(said)[1:-1]
+        if len(between) > MOST_BETWEEN or sum(len(each) < 4 for each in between) > MOST_SHORT:
+            raise ValueError(f"{name}: between its places a sentence must have at most {MOST_BETWEEN} "
+                             f"texts, and at most {MOST_SHORT} of less than 4 letters, "
+                             f"got {said[:60]!r}")
     return Turner(entries, catalogue.locale.number_symbols["latn"]["decimal"])
