@@ -599,6 +599,11 @@ class Plant:
     def cut_of(self, name: str) -> Cut:
         """Return of which failure, and of which of its lengths, a single failure is.
 
+        Parameters
+        ----------
+        name : str
+            That of a failure; a longer cut has one of its own.
+
         >>> load_plant().cut_of("GB1")
         Cut(failure='GB1', from_h=0.0, to_h=inf)
         """
