@@ -125,7 +125,7 @@ class Page(HTMLParser):
 @pytest.mark.parametrize(("plant", "name"), EVERY)
 def test_every_paper_carries_what_it_must(plant, name, papers, plants):
     paper = papers[plant][name]
-    page = " ".join(Page(paper.html()).texts)
+    page = " ".join(Page(paper.html()).texts).replace("\u00a0", " ")
     for text in (page, paper.markdown(), paper.csv()):
         plain = re.sub(r"\\([\\|<\[])", r"\1", text).replace('""', '"')
         for part in (plants[plant].name, DATE, plants[plant].version):
