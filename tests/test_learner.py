@@ -459,9 +459,18 @@ def test_where_windows_gives_no_leave_for_a_moment_nothing_is_lost(tmp_path, mon
     assert LearnerRecord(tmp_path).attempts() == (attempt(),)
 
 
-def test_empty_label_is_refused():
-    with pytest.raises(ValueError, match="label must not be empty, got ' '"):
-        LearnerRecord().label = " "
+@pytest.mark.parametrize(("label", "rule"), [
+    (" ", "label must not be empty, got ' '"), ("x" * 301, "label must have at most 300 letters, got 301")])
+def test_a_label_that_no_class_would_take_is_refused(label, rule):
+    with pytest.raises(ValueError, match=rule):
+        LearnerRecord().label = label
+
+
+@pytest.mark.parametrize("answer", ["x" * 3_000_000, ["x"] * 300_000, {"a": "x" * 3_000_000}])
+def test_a_book_pasted_as_an_answer_does_not_make_a_record_too_long_to_hand_in(answer):
+    desk = Session(LearnerRecord())
+    desk.check("01-downtime", answer)
+    assert len(desk.recorder.attempts()) == 1 and len(desk.recorder.to_bundle()) < 50_000
 
 
 @pytest.mark.parametrize("odd", ["half a letter \ud800", "\x00\x1b[2J", "\u202eturned round"])

@@ -186,6 +186,8 @@ class LearnerRecord:
     def label(self, label: str) -> None:
         if not isinstance(label, str) or not label.strip():
             raise ValueError(f"label must not be empty, got {label!r}")
+        if len(label) > LONGEST_WORD:
+            raise ValueError(f"label must have at most {LONGEST_WORD} letters, got {len(label)}")
         self._label = _one_form(label)
         self._label_unsaved = True
         self._save()

@@ -152,9 +152,10 @@ def take_in(record: LearnerRecord, text: str) -> str:
 
 
 def _label(record: LearnerRecord, label: object) -> str:
-    if not str(label).strip():
-        return "Not changed: a label must not be empty."
-    record.label = str(label)
+    try:
+        record.label = str(label)
+    except ValueError as problem:
+        return f"Not changed: {problem}."
     return f"Label: {record.label}."
 
 

@@ -43,6 +43,7 @@ NEXT_STEP = {
     Verdict.AS_ROUTE: "It was told, and does not count. Other numbers do.",
 }
 QUESTIONS, BROUGHT_BACK = 3, 2
+MOST_LETTERS = 20_000
 
 
 def _now() -> str:
@@ -63,12 +64,14 @@ def _still_asked(lesson: Lesson, attempt: Attempt) -> bool:
 
 
 def _kept(answer: object) -> object:
-    """Return an answer, in words where no file holds it: a list in itself, a number of 5000 digits."""
+    """Return an answer as a file can hold it; of what is longer than any answer the beginning."""
+    if isinstance(answer, str):
+        return answer[:MOST_LETTERS]
     try:
-        json.dumps(answer, default=str)
+        text = json.dumps(answer, default=str)
     except (TypeError, ValueError, RecursionError):
-        return written(answer)
-    return answer
+        return written(answer)  # a list in itself, a number of 5000 digits
+    return answer if len(text) <= MOST_LETTERS else written(answer)
 
 
 class Session:
