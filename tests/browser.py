@@ -443,6 +443,18 @@ class Notebook:
                 raise TimeoutError(f"widgets not drawn within {timeout_s:g} s")
             self.page.wait_for_timeout(30)
 
+    @contextmanager
+    def answers_held(self) -> Iterator[None]:
+        """Let no answer of the kernel through until the end: the slowest one that one may meet."""
+        socket = "window.jupyterapp.shell.currentWidget.sessionContext.session.kernel._ws"
+        self.page.evaluate(f"""() => {{
+            const socket = {socket}, hear = socket.onmessage, held = [];
+            socket.onmessage = (event) => held.push(event);
+            window.letAnswersGo = () => {{ socket.onmessage = hear; held.forEach(hear); }};
+        }}""")
+        yield
+        self.page.evaluate("letAnswersGo()")
+
     def restart_kernel(self) -> None:
         """Restart the kernel, without a question, and wait for it."""
         self.page.evaluate(
