@@ -30,7 +30,7 @@ import time
 import urllib.error
 import urllib.request
 from collections.abc import Callable, Iterator
-from contextlib import ExitStack, contextmanager
+from contextlib import ExitStack, contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -93,6 +93,18 @@ class CellError:
     cell: int
     name: str
     value: str
+
+
+def free_port() -> int:
+    """Return a free port below those that the system hands out to whoever asks for any.
+
+    One of these could be a kernel's, started beside us, before the server that is to have it listens.
+    """
+    for port in range(20_000 + os.getpid() % 10_000, 32_768):
+        with socket.socket() as free, suppress(OSError):
+            free.bind(("127.0.0.1", port))
+            return port
+    raise RuntimeError("no port is free")
 
 
 _shared: list = []
@@ -180,9 +192,7 @@ class Workplace:
             "JUPYTER_RUNTIME_DIR": str(temporary / "runtime"),
             "JUPYTERLAB_SETTINGS_DIR": str(temporary / "settings"),
         }
-        with socket.socket() as free:
-            free.bind(("127.0.0.1", 0))
-            port = free.getsockname()[1]
+        port = free_port()
         self.address = f"http://127.0.0.1:{port}"
         arguments = [
             *lab_arguments(self.folder, browser=False, port=port),
@@ -432,6 +442,18 @@ class Notebook:
             if time.monotonic() > deadline:
                 raise TimeoutError(f"widgets not drawn within {timeout_s:g} s")
             self.page.wait_for_timeout(30)
+
+    @contextmanager
+    def answers_held(self) -> Iterator[None]:
+        """Let no answer of the kernel through until the end: the slowest one that one may meet."""
+        socket = "window.jupyterapp.shell.currentWidget.sessionContext.session.kernel._ws"
+        self.page.evaluate(f"""() => {{
+            const socket = {socket}, hear = socket.onmessage, held = [];
+            socket.onmessage = (event) => held.push(event);
+            window.letAnswersGo = () => {{ socket.onmessage = hear; held.forEach(hear); }};
+        }}""")
+        yield
+        self.page.evaluate("letAnswersGo()")
 
     def restart_kernel(self) -> None:
         """Restart the kernel, without a question, and wait for it."""

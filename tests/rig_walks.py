@@ -80,6 +80,9 @@ def pages(file: Path, *sizes: tuple[int, int]) -> Iterator[list]:
                     if not request.url.startswith(("file:", "blob:", "data:")) else None)
             page.goto(file.as_uri())
             page.wait_for_selector(".lk-rig [data-part]")
+            # Two frames later the picture is that for this width.
+            page.evaluate("() => new Promise(done => requestAnimationFrame("
+                          "() => requestAnimationFrame(done)))")
             opened.append(page)
         yield opened
         for page in opened:

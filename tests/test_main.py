@@ -21,6 +21,7 @@ from lessons.__main__ import COMMANDS, _words_of, main
 from lessons.desk.lab import lab_environment
 from lessons.desk.learner_folder import lessons_source
 from lessons.exercises.learner_record import FOLDER_VARIABLE, LearnerRecord
+from tests.browser import free_port
 
 
 @pytest.fixture
@@ -472,9 +473,7 @@ for provider in (c.IdentityProvider, c.PasswordIdentityProvider):
 
 def test_the_real_lab_opens_on_the_lessons_and_asks_nobody(tmp_path):
     """Hold that with the reader's own settings open to all: who may come in is ours."""
-    with socket.socket() as free:
-        free.bind(("127.0.0.1", 0))
-        port = free.getsockname()[1]
+    port = free_port()
     own, run = tmp_path / "own", tmp_path / "run"
     own.mkdir()
     for name in ("jupyter_config", "jupyter_server_config", "jupyter_lab_config"):

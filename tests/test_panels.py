@@ -159,8 +159,10 @@ def test_clock(page, panel, speed):
     assert panel.rig.now_s == 0.0
     page.do("tick")
     assert panel.rig.now_s == pytest.approx(module.TICK_MS / 1000 * SPEEDS[speed], rel=1e-9, abs=0)
-    page.do("play")
-    assert page.values["play"] == "Play" and not panel.playing
+    page.do("play", at=0)
+    assert page.values["play"] == "Play" and not panel.playing and panel.rig.now_s > 0.0
+    page.do("play", at=0)
+    assert panel.playing and panel.rig.now_s == 0.0
 
 
 def test_start_again_is_as_new(page):

@@ -25,9 +25,7 @@ root.addEventListener('keydown', event => {
   const at = event.target;
   if (!ours(at) || event.ctrlKey || event.altKey || event.metaKey) return;
   if (event.key === 'Enter' && at.matches('input[type=text]')) {
-    /* What was typed last is still on its way to the kernel. */
-    const check = [...root.querySelectorAll('.lkx-main')].find(ours);
-    if (check) setTimeout(() => check.click(), 200);
+    [...root.querySelectorAll('.lkx-main')].find(ours)?.click();
   } else if (!at.matches('input[type=text], textarea, select') && /^[a-z]$/i.test(event.key)) {
     const place = event.key.toLowerCase().charCodeAt(0) - 97;
     const option = [...root.querySelectorAll('input[type=radio], .lkx-card')].filter(ours)[place];
@@ -35,4 +33,28 @@ root.addEventListener('keydown', event => {
     option.click();
     (option.type === 'radio' ? option : root).focus({preventScroll: true});
   }
+}, true);
+/* While the kernel has an entry's last change, the next one waits; a press of a button does not.
+   It would be judged by an answer that was half typed. So it waits until the kernel has heard all. */
+const PATIENCE_MS = 10000;
+let since = 0;
+const said = entry => {
+  const radios = [...entry.querySelectorAll('input[type=radio]')];
+  return radios.length ? radios.findIndex(radio => radio.checked)
+    : entry.querySelector('input[type=text], textarea')?.value
+      ?? entry.querySelector('select')?.selectedIndex;
+};
+const isHeard = () => {
+  const told = [...root.querySelectorAll('.lkx-heard')].find(ours);
+  const all = [...root.querySelectorAll('.lkx-in')].filter(ours).map(said);
+  return !told || JSON.stringify(all.filter(each => each !== undefined))
+    === JSON.stringify(JSON.parse(told.textContent));
+};
+root.addEventListener('click', event => {
+  const button = event.target.closest('button');
+  if (!button || !ours(button)) return;
+  since ||= Date.now();
+  if (isHeard() || Date.now() - since > PATIENCE_MS) { since = 0; return; }
+  event.stopImmediatePropagation();
+  setTimeout(() => button.click(), 10);
 }, true);

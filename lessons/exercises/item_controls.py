@@ -6,6 +6,7 @@ of controls itself; no type is named here.
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable
 from html import escape
 from inspect import signature
@@ -52,7 +53,19 @@ class ItemControl(ControlBox):
         self.numbers = lesson.numbers(self.item.case, self.seed)
         self.reply = widgets.HTML()
         self.more = widgets.VBox()
-        self.children = [self.heading(), *self.inputs(), self.buttons(), self.reply, self.more]
+        self.entries: list[widgets.Widget] = []
+        # What has come from the page, said back to it: see the script of the frame.
+        self.heard = widgets.HTML(layout=widgets.Layout(display="none"))
+        self.heard.add_class("lkx-heard")
+        self.children = [self.heading(), *self.inputs(), self.buttons(), self.reply, self.more,
+                         self.heard]
+        self.hear()
+
+    def hear(self) -> None:
+        """Say back what stands in the entries: a text, or the number of what is chosen."""
+        self.heard.value = escape(json.dumps([
+            -1 if said is None else said for said in (
+                getattr(entry, "index", entry.value) for entry in self.entries)]))
 
     def heading(self) -> widgets.HTML:
         """Return title, situation and question; a step needs no situation of its own."""
@@ -96,7 +109,9 @@ class ItemControl(ControlBox):
         def changed(change: dict) -> None:
             for shown in filter(None, (self.reply, mark)):
                 shown.value = ""
+            self.hear()
 
+        self.entries.append(control)
         control.observe(changed, "value")
         return own(control)
 

@@ -155,8 +155,10 @@ class DrillPanel(Panel):
         plant = self.plant
         self.question = _choice("Ask the caller", ((f"{each}?", each) for each in QUESTIONS),
                                 f"{MOST_ASKED} questions, 1 min each")
+        # Told once it is left: a letter at a time, the press of a button would go past the last.
         self.described = widgets.Text(
             description="Seen", placeholder="one line of what is seen", tooltip="What is seen",
+            continuous_update=False,
             style={"description_width": "auto"},
             layout=widgets.Layout(width="520px", max_width="100%"))
         first = next(iter(branches(plant)))

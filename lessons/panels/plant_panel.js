@@ -66,7 +66,8 @@ function render({ model, el }) {
       answered = Math.max(answered, number);
       if (!settled()) return;
       for (const key of ["=on", "=position"]) if (key in now) states[key](JSON.parse(now[key]));
-      for (const act of later.splice(0)) act();
+      // The record of what was pressed may stand further on in the same message.
+      queueMicrotask(() => { for (const act of later.splice(0)) act(); });
     },
     "=on": (ids) => {
       if (!settled()) return;
@@ -426,8 +427,9 @@ function render({ model, el }) {
     }
   });
   // The clock ticks in the page, so that it stops with it; and never faster than it is answered.
+  // It stands while one looks at the past: a tick there would begin another story.
   const clock = setInterval(() => {
-    if (playing && settled() && !document.hidden && root.isConnected) send("tick");
+    if (playing && past === null && settled() && !document.hidden && root.isConnected) send("tick");
   }, TICK_MS);
 
   root.addEventListener("click", onClick);

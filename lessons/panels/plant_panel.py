@@ -181,7 +181,8 @@ class PlantPanel(Shown, anywidget.AnyWidget):
 
         def run() -> None:
             if do in acts:
-                if at_ms is not None:
+                # Who pauses while looking at the past wants to look on: that is no other story.
+                if at_ms is not None and not (do == "play" and self.playing):
                     self.branch(at_ms)
                 acts[do]()
             else:
