@@ -265,6 +265,20 @@ def test_the_standby_loads_again_when_the_sync_cable_is_back():
     ]
 
 
+def test_who_leads_says_nothing_of_the_marks_that_it_read_as_the_standby():
+    pair = at_work()
+    pair.switch_on("WF9: cut")
+    pair.run_for(1000)
+    pair.switch_on("WF1.10: cut")
+    pair.run_for(1000)
+    # KF2 leads by the marks, and KF1 has asked the racks in its turn
+    assert roles_of(pair) == ["loading", "active"]
+    assert "sync cable silent, the writer's marks are fresh" in pair.snapshot().alarms
+    pair.switch_on("KF1: no power")
+    pair.run_for(1000)
+    assert "sync cable silent, the writer's marks are fresh" not in pair.snapshot().alarms
+
+
 def test_a_repeater_without_power_takes_see_and_act_only():
     pair = at_work()
     pair.switch_on("TF1: no power")

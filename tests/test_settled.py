@@ -105,3 +105,23 @@ def test_a_walk_in_one_piece_shows_what_the_copies_show(plant):
             each.name for each in way.after.happenings]
         assert whole.trend.level_m.tolist() == way.after.trend.level_m.tolist()
         assert way.key == state_key(rig)
+
+
+def acts(words):
+    return [tuple(each.strip().split(" ", 1)) for each in words.split(";")]
+
+
+@pytest.mark.parametrize("one, other", [
+    # the alarms came in another order
+    ("on WF9: cut; on KF2: stopped; off KF2: stopped",
+     "on KF2: stopped; on WF9: cut; off KF2: stopped"),
+    # KF2 asked the racks in another life
+    ("on KF1: no power; on WF9: cut; off KF1: no power; on WF1.10: cut; off WF1.10: cut",
+     "on WF9: cut; on WF1.10: cut; off WF1.10: cut"),
+])
+def test_what_an_act_does_hangs_on_the_state_alone(plant, one, other):
+    rigs = [at_rest(plant, *acts(words)) for words in (one, other)]
+    assert state_key(rigs[0]) == state_key(rigs[1])
+    records = [[way.after.record for way in ways_from(rig, [CUT, ("off", "WF9: cut")])]
+               for rig in rigs]
+    assert records[0] == records[1]

@@ -8,15 +8,17 @@ ways stands for the rig.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from itertools import groupby
+from operator import attrgetter
 
 import numpy as np
 
 from labkit.plant.plant import Plant
 from labkit.plant.worth import event_cost
 from labkit.rig.rig import Rig, RigView
-from labkit.switchover.roles import Role
+from labkit.switchover.roles import Entry, Role
 
 MINUTE_S = 60.0
 """How long after an act its state is looked at."""
@@ -103,8 +105,8 @@ def act_alone(before: RigView, after: RigView, plant: Plant) -> tuple[RigView, R
     """Return the views before and after an act as if the record had begun with it.
 
     Times count from the act; record, course and happenings are those since the act, and what they
-    cost is that of the plant given. Alarms stand in the order of their letters, as what came first
-    belongs to an act before.
+    cost is that of the plant given. Alarms stand in the order of their letters, and those that go
+    at one moment too, as what came first belongs to an act before.
     """
     start_ms = before.snapshot.time_ms
 
@@ -114,8 +116,9 @@ def act_alone(before: RigView, after: RigView, plant: Plant) -> tuple[RigView, R
         return replace(view, snapshot=snapshot, process_alarms=tuple(sorted(view.process_alarms)),
                        **more)
 
-    record = tuple(replace(each, time_ms=each.time_ms - start_ms)
-                   for each in after.record[len(before.record):])
+    record = tuple(_gone_by_letters(
+        replace(each, time_ms=each.time_ms - start_ms)
+        for each in after.record[len(before.record):]))
     new = after.happenings[len(before.happenings):]
     trend = after.trend
     if trend is not None:
@@ -127,6 +130,12 @@ def act_alone(before: RigView, after: RigView, plant: Plant) -> tuple[RigView, R
     cost = event_cost(plant, frozenset(each.name for each in new))
     return (at(before, record=(), happenings=(), event_cost=0.0),
             at(after, record=record, happenings=new, event_cost=cost, trend=trend))
+
+
+def _gone_by_letters(record: Iterable[Entry]) -> Iterator[Entry]:
+    for (_, gone), entries in groupby(
+            record, lambda each: (each.time_ms, each.what == "alarm" and not each.new)):
+        yield from sorted(entries, key=attrgetter("old")) if gone else entries
 
 
 def ways_from(rig: Rig, acts: Sequence[Act], plant: Plant | None = None) -> Iterator[Way]:

@@ -130,7 +130,8 @@ def alarms(pair: Knowledge, wires: Wires, faults: dict[str, Fault],
                 NO_RACK: (f"{name} reaches no rack and does not take over",
                           "who reaches no rack never takes over"),
             }
-            if unit.verdict in told:
+            # who leads has asked before it led, and has nothing to say of it
+            if unit.verdict in told and not unit.leads:
                 text, why = told[unit.verdict]
                 found[text] = (name, f"Rule 4: {why}.")
     active = [unit.name for unit in units if unit.role is Role.ACTIVE]
