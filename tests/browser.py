@@ -147,6 +147,8 @@ class Workplace:
         self.source = Path(source).resolve()
         # One window for each zoom, kept: loading JupyterLab takes longer than many a test.
         self._windows: dict[float, object] = {}
+        # The notebook that was left last, with its kernel: the next test may go on.
+        self._left: Notebook | None = None
         self._opened = ExitStack()
 
     def __enter__(self) -> Workplace:
@@ -180,8 +182,10 @@ class Workplace:
         else:
             self.folder.mkdir()
             shutil.copy(self.source, self.folder)
-        # Cells outside the screen are otherwise not in the page, and their errors not seen.
-        settings = {"@jupyterlab/notebook-extension:tracker": {"windowingMode": "none"}}
+        # Cells outside the screen are otherwise not in the page, and their errors not seen; and what
+        # was saved after two minutes would stand in the next window that opens the file.
+        settings = {"@jupyterlab/notebook-extension:tracker": {"windowingMode": "none"},
+                    "@jupyterlab/docmanager-extension:plugin": {"autosave": False}}
         overrides = temporary / "config" / "labconfig" / "default_setting_overrides.json"
         overrides.parent.mkdir(parents=True)
         overrides.write_text(json.dumps(settings), encoding="utf-8")
@@ -258,6 +262,9 @@ class Workplace:
     ) -> Notebook:
         """Open a notebook of the folder, alone in its window, and wait for its kernel.
 
+        One that was left there last is taken up again, its outputs cleared: a kernel and a page cost
+        seconds. `Notebook.restart_kernel` gives a new kernel.
+
         Parameters
         ----------
         name : str
@@ -276,10 +283,18 @@ class Workplace:
         page = self._windows[zoom]
         page.set_viewport_size({"width": round(width / zoom), "height": round(height / zoom)})
         try:
-            return Notebook(self, page, name, theme=theme, sidebar=sidebar)
+            left, self._left = self._left, None
+            again = left is not None and (left.page, left.name) == (page, name)
+            if left and not again:
+                left.throw_away()
+            return Notebook(self, page, name, theme=theme, sidebar=sidebar, again=again)
         except BaseException:
             self.forget(page)
             raise
+
+    def leave(self, notebook: Notebook) -> None:
+        """Keep a notebook open in its window."""
+        self._left = notebook
 
     def forget(self, page) -> None:
         """Close a window that may be in any state; the next notebook gets a new one."""
@@ -288,9 +303,9 @@ class Workplace:
 
 
 class Notebook:
-    """A notebook in a browser window; made by `Workplace.open`, closed at the end of a `with`.
+    """A notebook in a browser window; made by `Workplace.open`, left at the end of a `with`.
 
-    The window stays for the next notebook unless the `with` ends in an error.
+    It stays in the window until the next one is opened; the window goes with it after an error.
 
     Attributes
     ----------
@@ -302,9 +317,11 @@ class Notebook:
         Addresses outside this machine that the page asked for.
     """
 
-    def __init__(self, workplace: Workplace, page, name: str, *, theme: str, sidebar: bool):
+    def __init__(self, workplace: Workplace, page, name: str, *, theme: str, sidebar: bool,
+                 again: bool):
         self.workplace = workplace
         self.page = page
+        self.name = name
         self.console: list[str] = []
         self.away: list[str] = []
         self._listeners = {
@@ -314,7 +331,9 @@ class Notebook:
         }
         for event, listener in self._listeners.items():
             page.on(event, listener)
-        if page.url == "about:blank":
+        if again:
+            self.command("editmenu:clear-all")
+        elif page.url == "about:blank":
             page.goto(f"{workplace.address}/lab/tree/{name}?reset&token={TOKEN}")
         else:
             self.command("docmanager:open", path=name)
@@ -327,8 +346,19 @@ class Notebook:
         return self
 
     def __exit__(self, kind: object, *_: object) -> None:
-        # The kernel would otherwise live until the lab ends, and slow what follows. Thrown away,
-        # not closed: that would ask whether to save.
+        for event, listener in self._listeners.items():
+            self.page.remove_listener(event, listener)
+        if kind is None:
+            self.workplace.leave(self)
+        else:
+            self.throw_away()
+            self.workplace.forget(self.page)
+
+    def throw_away(self) -> None:
+        """Close the notebook and end its kernel, which would slow what follows.
+
+        Thrown away, not closed: that would ask whether to save.
+        """
         self.page.evaluate(
             """async () => {
                 const widget = window.jupyterapp.shell.currentWidget;
@@ -336,10 +366,6 @@ class Notebook:
                 widget.dispose();
             }"""
         )
-        for event, listener in self._listeners.items():
-            self.page.remove_listener(event, listener)
-        if kind is not None:
-            self.workplace.forget(self.page)
 
     def _note_request(self, request) -> None:
         if not request.url.startswith((self.workplace.address, "data:", "blob:")):
@@ -350,12 +376,28 @@ class Notebook:
             self.console.append(message.text)
 
     def _wait_for_kernel(self) -> None:
-        # The indicator says "idle" before there is a kernel, so ask for the session itself.
+        """Wait for the session's kernel, and count from then on what it was asked.
+
+        The indicator says "idle" before there is a kernel, and also while a question is on its way
+        to it; so ask for the session itself, and note each question until its answer was handled.
+        """
         self.page.wait_for_function(
             """() => {
                 const widget = window.jupyterapp?.shell.currentWidget;
                 const kernel = widget?.sessionContext?.session?.kernel;
-                return kernel?.connectionStatus === 'connected' && widget.content?.widgets?.length;
+                if (kernel?.connectionStatus !== 'connected' || !widget.content?.widgets?.length)
+                    return false;
+                if (kernel.asked) return true;
+                kernel.asked = new Set();
+                kernel.anyMessage.connect((_, {msg, direction}) => {
+                    if (direction === 'send' && msg.channel === 'shell')
+                        kernel.asked.add(msg.header.msg_id);
+                });
+                kernel.iopubMessage.connect((_, msg) => {
+                    if (msg.content.execution_state === 'idle')
+                        kernel.asked.delete(msg.parent_header.msg_id);
+                });
+                return true;
             }""",
             timeout=60_000,
         )
@@ -421,27 +463,35 @@ class Notebook:
             [name, 1000 * timeout_s],
         )
         if ended:
-            self._wait_until_drawn(timeout_s)
+            self.rest(timeout_s=timeout_s)
         return ended
 
-    def _wait_until_drawn(self, timeout_s: float) -> None:
-        """Wait until each widget shows something and the kernel has answered what it asked.
+    def rest(self, *, timeout_s: float = WAIT_S) -> None:
+        """Wait until the kernel has answered all that the page asked, and the page stays as it is.
 
-        A cell ends before its widgets are drawn, and a panel draws anew once it knows its width;
-        so the page has to look the same for a while.
+        A cell ends before its widgets are drawn, and a panel draws anew once it knows its width:
+        two frames later a page says what it has to say, and after the answer it looks once more.
         """
-        looks = 0
-        deadline = time.monotonic() + timeout_s
-        while looks < 4:
-            drawn = self._at_rest() and self.page.evaluate(
-                """() => ![...document.querySelectorAll('.jp-OutputArea-output.lm-Panel > *')]
-                    .some(node => !node.classList.contains('jupyter-widgets')
-                        && !node.firstElementChild)"""
-            )
-            looks = looks + 1 if drawn else 0
-            if time.monotonic() > deadline:
-                raise TimeoutError(f"widgets not drawn within {timeout_s:g} s")
-            self.page.wait_for_timeout(30)
+        at_rest = self.page.evaluate(
+            """async (milliseconds) => {
+                const end = performance.now() + milliseconds;
+                const {asked} = window.jupyterapp.shell.currentWidget.sessionContext.session.kernel;
+                const frame = () => new Promise(requestAnimationFrame);
+                const isDrawn = () => [...document.querySelectorAll(
+                    '.jp-OutputArea-output.lm-Panel > *')].every((node) => node.firstElementChild);
+                const size = () => document.querySelectorAll('.jp-OutputArea *').length;
+                while (performance.now() < end) {
+                    const open = asked.size, before = size();
+                    await frame();
+                    await frame();
+                    if (!open && !asked.size && size() === before && isDrawn()) return true;
+                }
+                return false;
+            }""",
+            1000 * timeout_s,
+        )
+        if not at_rest:
+            raise TimeoutError(f"page and kernel not at rest within {timeout_s:g} s")
 
     @contextmanager
     def answers_held(self) -> Iterator[None]:
@@ -458,7 +508,12 @@ class Notebook:
     def restart_kernel(self) -> None:
         """Restart the kernel, without a question, and wait for it."""
         self.page.evaluate(
-            "window.jupyterapp.shell.currentWidget.sessionContext.restartKernel().then(() => null)"
+            """async () => {
+                const context = window.jupyterapp.shell.currentWidget.sessionContext;
+                await context.restartKernel();
+                // What the former kernel was asked is answered by nobody.
+                context.session.kernel.asked.clear();
+            }"""
         )
         self._wait_for_kernel()
 
@@ -495,19 +550,18 @@ class Notebook:
         Raises
         ------
         LookupError
-            No control that can be seen carries this label.
+            No control that can be seen comes to carry this label.
         """
         panel = self.page.locator(".jp-NotebookPanel:not(.lm-mod-hidden)")
-        for role in ("checkbox", "switch", "button", "radio", "tab", "option"):
-            found = panel.get_by_role(role, name=label, exact=True)
-            if found.count() > nth:
-                return found.nth(nth)
-        for found in (
-            panel.get_by_label(label, exact=True),
-            panel.get_by_text(label, exact=True),
-        ):
-            if found.count() > nth:
-                return found.nth(nth)
+        ways = [*(panel.get_by_role(role, name=label, exact=True)
+                  for role in ("checkbox", "switch", "button", "radio", "tab", "option")),
+                panel.get_by_label(label, exact=True), panel.get_by_text(label, exact=True)]
+        deadline = time.monotonic() + WAIT_S
+        while time.monotonic() < deadline:
+            for found in ways:
+                if found.count() > nth:
+                    return found.nth(nth)
+            self.page.wait_for_timeout(20)
         raise LookupError(f"no control is labelled {label!r} (number {nth}); there are: "
                           f"{self.labels()}")
 
@@ -573,19 +627,12 @@ class Notebook:
         count = 0
         for _ in range(rounds):
             count += self.page.evaluate(press, [most_of_a_kind, pause_ms])
-            self.wait_until(self._at_rest, timeout_s=60)
+            self.rest(timeout_s=60)
         return count
 
     def output_text(self) -> str:
         """Return the text of all outputs as a reader sees it."""
         return "\n".join(self.page.locator(".jp-OutputArea-output").all_inner_texts())
-
-    def _at_rest(self) -> bool:
-        """Return True where the kernel has answered everything."""
-        return self.page.evaluate(
-            """() => window.jupyterapp.shell.currentWidget.sessionContext.session.kernel.status
-                === 'idle'"""
-        )
 
     def narrow(self, zoom: float) -> None:
         """Make the page as narrow as a larger zoom does, with the list of files put away."""
@@ -597,7 +644,7 @@ class Notebook:
         self.page.set_viewport_size(
             {"width": round(size["width"] / zoom), "height": round(size["height"] / zoom)}
         )
-        self.page.wait_for_timeout(500)
+        self.rest()
 
     def fill(self, label: str, text: str, *, nth: int = 0) -> None:
         """Type a text into the entry that carries a visible label, and press Enter."""
@@ -719,7 +766,7 @@ class Notebook:
         top = 0
         while True:
             _, height, total = self.page.evaluate(scroll, top)
-            self.page.wait_for_timeout(150)
+            self.rest()
             files.append(folder / f"{stem}-{len(files) + 1:02d}.png")
             self.page.screenshot(path=files[-1])
             # A little of each screen is seen on the next, so that nothing falls between them.
@@ -738,7 +785,7 @@ class Notebook:
         self.page.set_viewport_size(
             {"width": size["width"], "height": max(size["height"], round(box["height"]) + 300)}
         )
-        self.page.wait_for_timeout(200)
+        self.rest()
         cell.scroll_into_view_if_needed()
         cell.screenshot(path=file)
         self.page.set_viewport_size(size)

@@ -49,7 +49,7 @@ def take(file: Path, *, theme: str = "light", scale: float = 1.25) -> Path:
             lab.wait_for_text("KF2 leads alone")
             lab.page.mouse.move(0, 0)
             lab.page.evaluate("document.activeElement.blur()")
-            lab.page.wait_for_timeout(300)
+            lab.rest()
             file.parent.mkdir(parents=True, exist_ok=True)
             lab.page.locator(".lk-panel").screenshot(path=file)
             if lab.errors() or lab.console:

@@ -86,7 +86,8 @@ def test_keys_stay_in_the_question(workplace, questions, pictures):
             keys.press("b")
             button(2).click()
         notebook.wait_until(lambda: reply(notebook, 2) != "")
-        assert radios.nth(1).is_checked()
+        notebook.rest()
+        assert radios.nth(1).is_checked() and reply(notebook, 2) != ""
         # Cards are placed by their letters.
         button(3).focus()
         for key in "bda":
