@@ -604,6 +604,8 @@ class Plant:
         name : str
             That of a failure; a longer cut has one of its own.
 
+        Examples
+        --------
         >>> load_plant().cut_of("GB1")
         Cut(failure='GB1', from_h=0.0, to_h=inf)
         """

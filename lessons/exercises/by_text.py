@@ -251,7 +251,7 @@ def my_record(action: str = "", value: object = ""):
     Examples
     --------
     >>> my_record("label", " ")
-    Not changed: a label must not be empty.
+    Not changed: label must not be empty, got ' '.
     """
     if action:
         from lessons.exercises.record_actions import act
