@@ -293,6 +293,7 @@ def course_of(plant: Plant, actions: Iterable[Do], settings: PairSettings | None
     alarms = [each for each in record if each.what == "alarm" and each.new]
     of_pair = {each.new for each in pair.record}
     later = lost_on_battery(pair, rig._broken())
+    lost = {*lost_functions(plant, pair, rig._broken()), *later}
     seen_ms = [each.time_ms for each in alarms if each.new not in of_pair]
     if looking.changed_ms is not None:
         seen_ms.append(looking.changed_ms - start_ms)
@@ -309,8 +310,7 @@ def course_of(plant: Plant, actions: Iterable[Do], settings: PairSettings | None
         outputs_worst=MappingProxyType({rack: _worst(history, start_ms)
                                         for rack, history in histories.items()}),
         outputs_after=MappingProxyType(dict(after.outputs)),
-        functions_lost=tuple(name for name in plant.functions_counted if name in {
-            *lost_functions(plant, pair, rig._broken()), *later}),
+        functions_lost=tuple(name for name in plant.functions_counted if name in lost),
         lost_after_h=MappingProxyType(later),
         panel_sees=after.panel_sees,
         redundancy_lost=after.redundancy_lost,
