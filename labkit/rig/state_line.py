@@ -22,10 +22,11 @@ from labkit.plant.plant import Failure, Plant, PlantState
 from labkit.plant.plant_data import AtLeast, Function, Need, Reached, racks_of
 from labkit.plant.wiring import Condition, Whole, all_of, holds
 from labkit.switchover.damage import Wires
-from labkit.switchover.engine import HOUR_MS, Switchover
+from labkit.switchover.engine import Switchover
 from labkit.switchover.fault_kinds import Fault, faults_of, voter_of
 from labkit.switchover.roles import Outputs, Role, Snapshot
 from labkit.switchover.settings import switchover_budget
+from labkit.switchover.timing import MS_PER_H
 
 UNSETTLED_MODES = frozenset({"silent", "noise", "beat gaps", "racks not asked"})
 
@@ -102,14 +103,14 @@ def lost_on_battery(pair: Switchover, broken: frozenset[str]) -> dict[str, float
     carried = carried_by(pair.snapshot())
     if not carried:
         return {}
-    begun_ms = min(ends_ms[name] - HOUR_MS * parts[name].battery_h for name in carried)
+    begun_ms = min(ends_ms[name] - MS_PER_H * parts[name].battery_h for name in carried)
     trial, found = pair.copy(), dict.fromkeys(lost_functions(pair.plant, pair, broken))
     while carried := carried_by(trial.snapshot()):
         end_ms = min(map(trial.snapshot().batteries.get, carried))
         trial.run_to(end_ms)
         trial.run_for(_settling_ms(pair))
         for name in lost_functions(pair.plant, trial, broken):
-            found.setdefault(name, (end_ms - begun_ms) / HOUR_MS)
+            found.setdefault(name, (end_ms - begun_ms) / MS_PER_H)
     return {name: hours for name, hours in found.items() if hours is not None}
 
 

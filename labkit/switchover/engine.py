@@ -63,12 +63,12 @@ from labkit.switchover.roles import Contact, Entry, Outputs, Role, Snapshot
 from labkit.switchover.rules import RULES, Rule
 from labkit.switchover.settings import PairSettings
 from labkit.switchover.signs import alarms, is_alone, pair_signs, shows_failed, wire_signs
+from labkit.switchover.timing import MS_PER_H
 from labkit.switchover.votes import Votes
 from labkit.wording import did_you_mean
 
 LONG_AGO_MS = -10**9
 MOST_ROUNDS = 200
-HOUR_MS = 3_600_000
 
 
 class Switchover:
@@ -452,7 +452,7 @@ class Switchover:
             damage = self._wires.damage(self._faults.values(), {
                 *self._dips, *(name for name, end in self._empty_ms.items() if end <= self.time_ms)})
             ends_ms = {name: self._empty_ms.get(name, self.time_ms + round(
-                HOUR_MS * self.plant.parts[name].battery_h)) for name in damage.on_battery}
+                MS_PER_H * self.plant.parts[name].battery_h)) for name in damage.on_battery}
             if ends_ms == self._empty_ms:
                 return damage
             self._empty_ms = ends_ms
