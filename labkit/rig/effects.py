@@ -292,8 +292,9 @@ def course_of(plant: Plant, actions: Iterable[Do], settings: PairSettings | None
     leads = [name for name, role in before.roles.items() if role is Role.ACTIVE]
     alarms = [each for each in record if each.what == "alarm" and each.new]
     of_pair = {each.new for each in pair.record}
-    later = lost_on_battery(pair, rig._broken())
-    lost = {*lost_functions(plant, pair, rig._broken()), *later}
+    broken = rig._broken()
+    later = lost_on_battery(pair, broken)
+    lost = {*lost_functions(plant, pair, broken), *later}
     seen_ms = [each.time_ms for each in alarms if each.new not in of_pair]
     if looking.changed_ms is not None:
         seen_ms.append(looking.changed_ms - start_ms)
@@ -327,7 +328,7 @@ def course_of(plant: Plant, actions: Iterable[Do], settings: PairSettings | None
                          for each in rig.happenings[happened:]),
         event_cost=rig.event_cost - cost_before,
         _pair=pair,
-        _broken=rig._broken(),
+        _broken=broken,
     )
 
 
