@@ -125,7 +125,7 @@ class Order(Item):
         if isinstance(answer, str):
             parts = [part.strip() for part in re.split(r"[,;>→\n]|\bthen\b", answer.lower())]
             answer = parts if set(parts) <= by_name.keys() else re.findall(
-                "[a-z]", re.sub("then|first|last|finally|before|and", "", answer.lower()))
+                "[a-z]", re.sub(r"\b(?:then|first|last|finally|before|and)\b", "", answer.lower()))
         try:
             placed = [by_name[str(name).strip().lower()] for name in answer]
         except (KeyError, TypeError):
