@@ -3,34 +3,21 @@
 from __future__ import annotations
 
 import logging
-import re
 import textwrap
 from collections.abc import Callable
 from html import escape
-from pathlib import Path
 
 import ipywidgets as widgets
 from traitlets import validate
 
 from labkit.wording import HARD_SPACE, unbroken
 from lessons.exercises.replies import STOP_HERE, Verdict
-from lessons.pictures.look import style_sheet
+from lessons.pictures.look import script, style_sheet
 
 STYLE = style_sheet(__file__, ".lkx")
 
 
-def _script(module_file: str) -> str:
-    """Return the script beside a module as a picture that fails, which a widget may show.
-
-    Widgets cannot set attributes or listen to keys; what stands in a page as HTML can.
-    """
-    text = Path(module_file).with_suffix(".js").read_text(encoding="utf-8")
-    text = re.sub(r"\s+", " ", re.sub(r"(?s)/\*.*?\*/", "", text)).strip()
-    run = f"(root => {{ {text} }})(this.closest('.lkx'))"
-    return f'<img src="data:," alt="" hidden onerror="{escape(run)}">'
-
-
-KEYS = _script(__file__)
+KEYS = script(__file__, ".lkx")
 _LOOKS = {
     Verdict.RIGHT: ("right", "✓"),
     Verdict.LOOK_AGAIN: ("again", "◆"),

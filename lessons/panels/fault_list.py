@@ -8,20 +8,7 @@ from html import escape
 import ipywidgets as widgets
 
 from labkit.switchover.fault_kinds import Fault
-
-# The list is one stop of the Tab key, at the box that was left; arrows move among the boxes that
-# are shown. A widget cannot listen to keys; a picture that fails can.
-_ONE_STOP = (
-    '<img src="data:," alt="" onerror="this.closest(\'.lk-switches\').addEventListener(\'keydown\','
-    " event => { const all = [...this.closest('.lk-faults').querySelectorAll('input')];"
-    " const boxes = all.filter(box => box.offsetParent), here = boxes.indexOf(event.target);"
-    " if (event.key === 'Tab') {"
-    " const stop = boxes[here] ?? boxes.find(box => box.tabIndex === 0) ?? boxes[0];"
-    " all.forEach(box => { box.tabIndex = box === stop ? 0 : -1 }); return }"
-    " const to = { ArrowDown: here + 1, ArrowUp: here - 1, Home: 0, End: boxes.length - 1 }[event.key];"
-    " if (here < 0 || to === undefined) return;"
-    " event.preventDefault(); boxes[to]?.focus() })\">"
-)
+from lessons.pictures.look import script
 
 
 def show(widget: widgets.DOMWidget, shown: bool) -> None:
@@ -82,7 +69,7 @@ class FaultList:
         for name, switch_ in self.switches.items():
             groups.setdefault(faults[name].place or "anywhere", []).append(switch_)
         self.groups = [(self._group(place, inside), inside) for place, inside in groups.items()]
-        one_stop = widgets.HTML(_ONE_STOP)
+        one_stop = widgets.HTML(script(__file__, ".lk-switches"))
         # It takes no place among the groups.
         one_stop.add_class("lk-style")
         listed = widgets.VBox([one_stop, self._none_found, *(box for box, _ in self.groups)])

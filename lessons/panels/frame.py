@@ -17,7 +17,7 @@ from urllib.parse import quote
 import ipywidgets as widgets
 
 from lessons.pictures.boards import STYLE as BOARDS
-from lessons.pictures.look import style_sheet
+from lessons.pictures.look import script, style_sheet
 from lessons.pictures.svg import STYLE as PICTURES
 
 __all__ = ["Panel", "PicturePanel", "STYLE", "Shown", "choice", "number", "picture_html", "tick",
@@ -26,17 +26,6 @@ __all__ = ["Panel", "PicturePanel", "STYLE", "Shown", "choice", "number", "pictu
 STYLE = style_sheet(__file__)
 
 _STILL = "A still picture and its text. Run this cell to get the panel with its controls."
-
-# JupyterLab takes the arrow keys and Enter for its cells, also from a control in an output, unless
-# that control carries this attribute. Widgets cannot set attributes; a picture that fails can. A
-# chart that scrolls can be reached by the Tab key: it is called what its picture is called.
-_OWN_KEYS = (
-    '<img src="data:," alt="" onerror="this.closest(\'.lk-panel\')?.addEventListener(\'focusin\', '
-    "function ({target}) { target.setAttribute('data-lm-suppress-shortcuts', 'true'); "
-    "if (!target.matches('.lk-chart')) return; target.setAttribute('role', 'group'); "
-    "target.setAttribute('aria-label', target.querySelector('svg')?.ariaLabel ?? '') })\">"
-)
-
 
 def picture_html(svg: str, alternative: str) -> str:
     """Return a picture that is shown even where a page takes out drawings and styles.
@@ -198,7 +187,7 @@ class Panel(Shown, widgets.VBox):
         self.task = task
         self.problem: Exception | None = None
         look = widgets.HTML(f"<style>{STYLE + PICTURES + BOARDS + self.style_rules}</style>"
-                            f"{_OWN_KEYS}")
+                            f"{script(__file__, '.lk-panel')}")
         look.add_class("lk-style")
         self._message = widgets.HTML()
         said = [widgets.HTML(f'<div class="lk-task"><b>Task:</b> {escape(task)}</div>')] \

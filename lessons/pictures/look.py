@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import re
 from functools import cache
+from html import escape
 from pathlib import Path
 
 PLATE = {
@@ -147,6 +148,19 @@ def page_colours_css(selector: str) -> str:
         f"{selector}{{{rules(light)}}}"
         f'[data-jp-theme-light="false"] {selector}{{{rules(dark)}}}'
     )
+
+
+@cache
+def script(module_file: str, around: str) -> str:
+    """Return the script beside a module as a picture that fails, which a widget may show.
+
+    Widgets cannot set attributes or listen to keys; what stands in a page as HTML can. `root` is
+    the nearest element around the picture that a selector finds.
+    """
+    text = Path(module_file).with_suffix(".js").read_text(encoding="utf-8")
+    text = re.sub(r"\s+", " ", re.sub(r"(?s)/\*.*?\*/", "", text)).strip()
+    run = f"(root => {{ {text} }})(this.closest('{around}'))"
+    return f'<img src="data:," alt="" hidden onerror="{escape(run)}">'
 
 
 @cache

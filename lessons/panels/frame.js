@@ -1,0 +1,9 @@
+/* JupyterLab takes the arrow keys and Enter for its cells, also from a control in an output, unless
+   that control carries this attribute. A chart that scrolls can be reached by the Tab key: it is
+   called what its picture is called. */
+root?.addEventListener('focusin', ({ target }) => {
+  target.setAttribute('data-lm-suppress-shortcuts', 'true');
+  if (!target.matches('.lk-chart')) return;
+  target.setAttribute('role', 'group');
+  target.setAttribute('aria-label', target.querySelector('svg')?.ariaLabel ?? '');
+});
