@@ -439,7 +439,6 @@ def looks(odd):
     try:
         yield str(float(odd) + 0.0)
     except (TypeError, ValueError, OverflowError):
-        yield "at most one dimension"
         if isinstance(odd, (list, tuple, np.ndarray)) and len(odd):
             yield arguments.written(odd[0])
 
