@@ -123,9 +123,9 @@ class _Maker:
 
     # ------------------------------------------------------------ edits of one part
 
-    def edits(self, tree: Node, *, usual: bool = False) -> Iterator[Slip]:
-        """Yield every slip in one part of the formula, or the usual ones."""
-        self._usual = usual
+    def edits(self, tree: Node, only: str = "") -> Iterator[Slip]:
+        """Yield every slip in one part of the formula, or the usual one with an id."""
+        self._usual = bool(only)
         sums = [node for node, _ in within(tree) if isinstance(node, Sum) and len(node.terms) > 1]
         self._in_a_term = {id(part) for node in sums for _, term in node.terms
                            for part, _ in within(term)}
@@ -133,9 +133,10 @@ class _Maker:
                        for way, below in node.factors if way < 0 for part, _ in within(below)}
         for node, put in self._places(tree):
             for kind, entry, rank, key, new, phrase, asks in self._of(node):
-                yield Slip(f"{kind}: {key}", entry, rank, put(new), _when(phrase), asks)
-        yield from self._replaced(tree, usual)
-        yield from self._everywhere(tree)
+                if only in ("", name := f"{kind}: {key}"):
+                    yield Slip(name, entry, rank, put(new), _when(phrase), asks)
+        yield from self._replaced(tree, only)
+        yield from (one for one in self._everywhere(tree) if only in ("", one.id))
 
     @staticmethod
     def _places(tree: Node) -> Iterator[tuple[Node, Callable]]:
@@ -424,12 +425,12 @@ class _Maker:
                 yield ("multiplied", "S06", SINGLE, "sum", Product(tuple((1, p) for p in parts)),
                        "with the parts multiplied and not added", "is one of them enough")
 
-    def _replaced(self, tree: Node, usual: bool) -> Iterator[Slip]:
+    def _replaced(self, tree: Node, only: str) -> Iterator[Slip]:
         inside = dict.fromkeys(part.name for part, _ in within(tree)
                                if isinstance(part, Quantified) and part.line is None)
         often = [part.name for part, _ in within(tree)
                  if isinstance(part, Quantified) and part.line is None]
-        for name in inside if not usual else ():
+        for name in inside if not only else ():
             if often.count(name) > 1:
                 doubled = Product(((1, Quantified(name)), (1, Fixed(2.0))))
                 yield Slip(f"doubled: {name}", "S11", SINGLE, _mapped(tree, {name: doubled}),
@@ -443,7 +444,9 @@ class _Maker:
                 continue
             if other.startswith(BOUNDS) and other not in inside:
                 continue
-            if (usual and self.names.unit_of(name) is None and name not in self.shares
+            if only and f"in place of: {name}, {other}" != only:
+                continue
+            if (only and self.names.unit_of(name) is None and name not in self.shares
                     and self.sample.get(name, 0.0) % 1 == 0):
                 continue  # nobody takes one count for another besides
             said, instead = self.names.given(name), self.names.given(other)
@@ -451,7 +454,7 @@ class _Maker:
             yield Slip(f"in place of: {name}, {other}", "S12", SINGLE, new,
                        _when(f"with {instead} for {said}"),
                        "which of the two belongs there")
-            if usual:
+            if only:
                 continue
             yield Slip(f"also: {name}, {other}", "S11", EXTRA, _mapped(tree, {name: Sum((
                 (1, Quantified(name)), (1, self._converted(other, name))))}),
@@ -749,7 +752,7 @@ class _Maker:
         if second.id == "turned over: all":
             found = [replace(second, does=_when("turned over"), tree=Product(((-1, first.tree),)))]
         else:
-            found = [one for one in self.edits(first.tree, usual=True) if one.id == second.id]
+            found = self.edits(first.tree, second.id)
         for one in found:
             phrase = one.does.removeprefix("comes out ")
             does = f"{first.does}, in two places" if first.does == one.does else \

@@ -23,6 +23,7 @@ from lessons.exercises.judging import (
     Hit,
     as_given,
     nearest,
+    no_collection,
     place_of,
 )
 from lessons.exercises.near_misses import ALONE, COMMON, EXTRA, SINGLE, Slip, far_off
@@ -255,6 +256,7 @@ class Numeric(Item, Cell):
 
         return NumericControl
 
+    @no_collection()
     def judge_given(
         self, answer: object, numbers: SimpleNamespace, seed: int, earlier: Mapping[str, object]
     ) -> Judgement:
