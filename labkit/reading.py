@@ -2,6 +2,7 @@
 
 import csv
 import io
+import json
 import stat
 import tomllib
 from collections.abc import Iterator
@@ -42,11 +43,30 @@ def read_utf8(path: str | Path) -> str:
     """
     data = read_bytes(path)
     try:
-        return data.decode()
+        return data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         line = data.count(b"\n", 0, error.start) + 1
         raise ValueError(f"line {line}: must be text in UTF-8, got byte "
                          f"0x{data[error.start]:02x}") from None
+
+
+def json_of(text: str, name: str) -> object:
+    """Return what a text in JSON holds.
+
+    Raises
+    ------
+    ValueError
+        When it cannot be read; the message begins with `name` and has the place.
+    """
+    try:
+        return json.loads(text)
+    except json.JSONDecodeError as error:
+        found = f"line {error.lineno}, column {error.colno}: {error.msg}"
+    except RecursionError:
+        found = "lists in one another without end"
+    except ValueError:
+        found = "a number of thousands of digits"
+    raise ValueError(f"{name} must be JSON, got {found}")
 
 
 def read_decoded(path: str | Path) -> tuple[str, list[str]]:
