@@ -15,8 +15,9 @@ from labkit.plant.plant import load_plant
 from labkit.switchover.settings import PairSettings
 from lessons.exercises.attempts import course_version
 from lessons.papers.basis import Basis, hours, money, per_year, share
+from lessons.papers.paper import texts
 from lessons.papers.papers import MAKERS
-from lessons.papers.spares import DELIVERY_DAYS, TARGET
+from lessons.papers.spares import TARGET
 
 HELD = tomllib.loads(Path(__file__).with_name("paper_values.toml").read_text("utf-8"))
 DATE = "2031-05-06"
@@ -157,7 +158,7 @@ def test_form_of_the_sheet():
 
 
 def test_delivery_times_by_value():
-    assert DELIVERY_DAYS == {
+    assert texts()["delivery_days"] == {
         "cable": 7, "supply": 14, "ups": 21, "sensor": 21, "analyser": 21, "pump": 42,
         "blower": 42, "fan": 42, "repeater": 28, "switch": 28, "panel": 56, "interface": 90,
         "module": 90, "rack": 90, "controller": 90}

@@ -7,6 +7,7 @@ that the same number looks the same in every paper.
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Iterable
 from functools import cached_property
 from pathlib import Path
 
@@ -21,6 +22,7 @@ from labkit.switchover.fault_kinds import Fault, faults_of
 from labkit.switchover.settings import PairSettings
 from labkit.wording import HARD_SPACE, grouped, listed
 from lessons.exercises.attempts import course_version
+from lessons.papers.paper import Paper, Section, texts
 
 
 def hours(value: float) -> str:
@@ -169,6 +171,12 @@ class Basis:
             "SHA-256 of the file": _digest(plant.path), "Program": f"workbook {course_version()}",
             "Author": block.author, "Checker": block.checker, "Copy for": "",
         }
+
+    def paper(self, name: str, sections: Iterable[Section], **more: object) -> Paper:
+        """Return a paper of the plant with what `texts.toml` says of it."""
+        told = dict(texts()["paper"][name])
+        return Paper(name=name, facts=self.facts(told.pop("called")), sections=tuple(sections),
+                     **{"assumptions": self.assumptions()} | told | more)
 
     def assumptions(self) -> tuple[dict[str, str], ...]:
         """Return what the numbers and the runs rest on, with the source of each."""

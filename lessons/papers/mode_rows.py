@@ -17,19 +17,10 @@ from labkit.wording import HOURS_PER_YEAR, listed
 from lessons.papers import mode_words
 from lessons.papers.basis import Basis, hours, per_year
 from lessons.papers.contributions import NOT_TAKEN_OVER, Contributions, Contributor
+from lessons.papers.paper import texts
 from lessons.papers.steps import finders, steps_of
 
 __all__ = ["ModeRow", "mode_rows"]
-
-GROUPS = {
-    "controller": "Controllers, as active and as standby",
-    "supply": "Supplies", "mains": "Supplies", "ups": "Supplies",
-    "rack": "Racks and interfaces", "interface": "Racks and interfaces",
-    "module": "Racks and interfaces", "sync": "Sync between the units", "link": "Cables",
-    "bus": "Cables", "switch": "Cables", "repeater": "View of the operator",
-    "panel": "View of the operator", "shared cables": "Shared routes and events",
-    "shared parts": "Shared routes and events",
-}
 
 
 @dataclass(frozen=True)
@@ -125,7 +116,8 @@ def _group(basis: Basis, fault: Fault) -> str:
     if fault.kind.by_people:
         return "People and settings"
     part = basis.plant.parts.get(fault.unit)
-    return part and GROUPS.get(part.kind) or GROUPS.get(fault.kind.of, "Field")
+    groups = texts()["group"]
+    return part and groups.get(part.kind) or groups.get(fault.kind.of, "Field")
 
 
 class _Said(NamedTuple):

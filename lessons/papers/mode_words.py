@@ -15,18 +15,9 @@ from labkit.switchover.roles import Outputs, Role
 from labkit.wording import HOURS_PER_YEAR, listed
 from lessons.papers.basis import Basis, hours, per_year
 
-__all__ = ["SEVERITY", "covers", "in_sums", "lost_h", "noticed_words", "on_pair", "on_plant", "repair_of", "severity_of", "time_words"]
+__all__ = ["covers", "in_sums", "lost_h", "noticed_words", "on_pair", "on_plant", "repair_of", "severity_of", "time_words"]
 
 LONG_H, SHORT_H = 8.0, 1.0 / 6.0
-SEVERITY = (
-    ("A1", "a function of the plant is lost for longer than a shift of 8 h"),
-    ("A2", "a function of the plant is lost for 10 min to 8 h, or until somebody puts it right"),
-    ("A3", "outputs or a function drop out for less than 10 min"),
-    ("B", "redundancy is gone and nobody is told"),
-    ("C", "redundancy is gone, and it is told"),
-    ("D", "nothing is lost yet and nobody is told"),
-    ("E", "nothing is lost yet, and it is told"),
-)
 
 
 def on_pair(basis: Basis, effect: Effect) -> str:

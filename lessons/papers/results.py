@@ -31,15 +31,6 @@ COLUMNS = (
 )
 """Columns of a test sheet; those after `minutes` are left open for whoever tests."""
 
-DEVIATIONS = (
-    ("A", "a limit is not met, an output moves that must not, two units write, or an alarm is "
-          "lost: stop, put right, begin this part of the test again"),
-    ("B", "the switchover is right, but a lamp, a line of the record or a paper is not as listed: "
-          "put right before the hand-over, repeat the step"),
-    ("C", "a label, a word or a drawing is wrong: put right by the day that is agreed, no repeat"),
-)
-"""Categories of deviation with what follows from each."""
-
 STEPS, CLAIM = "steps", "claim"
 """Kinds of rows that say what a sheet had in it when it was made, and what is to be shown."""
 
@@ -446,7 +437,6 @@ def _cells(line: str) -> list[str]:
                 for cell in next(rows_of(line, separator_of(line)), (0, []))[1]]
     except ValueError:
         return []
-
 
 
 def _missing(header: Iterable[str]) -> list[str]:
