@@ -82,7 +82,7 @@ def share(value: float) -> str:
 def sourced(entry: PlantPart | PairData | Twins | SharedEvent | People) -> str:
     """Write where numbers come from, as the file says it.
 
-    >>> sourced(Twins(("GP1", "GP2"), 0.05, "found", "our log"))
+    >>> sourced(Twins(("GP1", "GP2"), 0.05, source="found", source_note="our log"))
     'found: our log'
     """
     return entry.source + (f": {entry.source_note}" if entry.source_note else "")
