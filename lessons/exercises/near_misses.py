@@ -697,6 +697,13 @@ class _Maker:
         """Yield what few people do to the whole, or work out in place of it."""
         tree, spoken = self.tree, self.names
         yield from self._by_factors(FACTORS)
+        rest = Sum(((1, Fixed(100.0)), (-1, tree)))
+        for factor, (way, words) in itertools.product(
+                FACTORS if self.own.text == "%" else (), ((1, "large"), (-1, "small"))):
+            yield Slip(f"factor: rest too {words} by {factor:g}", "S01", EXTRA, Sum((
+                (1, Fixed(100.0)), (-1, Product(((1, rest), (way, Fixed(factor))))))),
+                f"leaves too {words} a rest to 100 %, by a factor of {shown(factor)}",
+                "where does such a factor come in")
         yield from self._extra()
         yield from self._by_factors(RARE_FACTORS)
         for hours, words in ((24.0, "day"), (168.0, "week")) if self.own.text == "h" else ():
