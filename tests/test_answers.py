@@ -505,6 +505,16 @@ def test_a_table_is_judged_cell_by_cell(answer, expected):
     assert judged(a_table(), answer) == expected
 
 
+def test_a_part_that_one_option_alone_has_is_enough_to_pick_it():
+    cell = Pick(("stand by", "one too many", "terminator missing or open", "no failure", "a failure"),
+                lambda n: "a failure")
+    picked = {said: cell.judge(said, NUMBERS, 0, {}).value for said in (
+        "standby", "Stand-by", "too many", "open", "term", "failure", "fail", "x")}
+    assert picked == {"standby": "stand by", "Stand-by": "stand by", "too many": "one too many",
+                      "open": "terminator missing or open", "term": "terminator missing or open",
+                      "failure": "a failure", "fail": None, "x": None}
+
+
 def test_a_table_in_words_and_as_a_paper():
     item = a_table()
     assert list(item.open_cells()) == [("KF1", "power"), ("KF1", "down"), ("KF2", "down")]

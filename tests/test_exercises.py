@@ -349,6 +349,15 @@ def test_feedback_is_short_and_plain(lesson, item):
         assert "  " not in said and "{" not in said.replace("{'", "")
 
 
+@pytest.mark.parametrize(("lesson", "item"), of_type(Table))
+def test_no_wrong_pick_is_left_without_a_word(lesson, item):
+    numbers = lesson.numbers(item.case, 0)
+    for place, cell in item.open_cells().items():
+        for said in getattr(cell, "options", ()):
+            judged = cell.judge(said, numbers, 0, {})
+            assert judged.verdict is Verdict.RIGHT or judged.shows.endswith("?"), (place, said)
+
+
 @pytest.mark.parametrize(("lesson", "item"), of_type(Numeric))
 def test_the_ladder_shows_the_value_last(lesson, item):
     desk, seed = Session(), 3

@@ -309,7 +309,7 @@ class Numeric(Item, Cell):
         # "12 failures" and "12 beats" are a number with a name, and with no unit.
         # "1025 a year" is EUR a year, where the question says so.
         per = own.kind[0] and written.unit and written.unit.text == f"1/{own.text.partition('/')[2]}"
-        bare = written.bare or bool(per and UNIT_ASKED.search(self.ask))
+        bare = written.bare or bool(per and (self.shows_unit or UNIT_ASKED.search(self.ask)))
         plain = bare and (self.shows_unit or own.kind == ("", "") or bool(UNIT_ASKED.search(self.ask))
                           or (written.unit is not None and own.kind == ("", "time")))
         scale = 1.0 if bare else _scale(written.unit, own)

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from types import SimpleNamespace
 
 from labkit.wording import capital
@@ -35,18 +36,42 @@ class Pick(Cell):
     options: tuple[str, ...]
     right: Callable[[SimpleNamespace], str]
     questions: Mapping[str, tuple[str, str]] = field(default_factory=dict)
+    beside: tuple[Callable[[SimpleNamespace], str], ...] = ()
+    """What is right in the other cells of its table that are picked."""
+
+    def among(self, cells: Mapping[tuple[str, str], Cell]) -> Pick:
+        """Return it with the other cells of its table that are picked."""
+        return replace(self, beside=tuple(cell.right for cell in cells.values()
+                                          if isinstance(cell, Pick) and cell is not self))
 
     def judge_given(
         self, answer: object, numbers: SimpleNamespace, seed: int, earlier: Mapping[str, object]
     ) -> Judgement:
-        """Judge what was picked."""
-        picked = meant(str(answer), dict(zip(self.options, self.options, strict=True)))
+        """Judge what was picked, or written by a part that one option alone has."""
+        picked = meant(str(answer), dict(zip(self.options, self.options, strict=True))) or \
+            self._only_one_with(str(answer))
         if picked is None:
             return Judgement(Verdict.UNCLEAR, f"one of {'; '.join(self.options)} is expected.")
         if picked == self.right(numbers):
             return Judgement(Verdict.RIGHT, value=picked, score=1.0)
-        misconception, question = self.questions.get(picked, (None, ""))
+        elsewhere = any(right(numbers) == picked for right in self.beside)
+        misconception, question = self.questions.get(picked, (
+            None, f"'{picked}' belongs to another cell of this table. What is asked here?"
+            if elsewhere else f"'{picked}' belongs to no cell of this table. What is asked here?"))
         return Judgement(Verdict.LOOK_AGAIN, fill(question, numbers), picked, misconception)
+
+    def _only_one_with(self, said: str) -> str | None:
+        """Return the option that has these letters, or these words, or begins with them."""
+        said = re.sub(r"[\s-]", "", said).casefold()
+        close = {option: re.sub(r"[\s-]", "", option).casefold() for option in self.options}
+        words = {option: re.split(r"[\W_]+", option.casefold()) for option in self.options}
+        for fits in (lambda option: close[option] == said,
+                     lambda option: said in words[option] or (len(said) > 2 and said in close[option]),
+                     lambda option: close[option].startswith(said)):
+            found = [option for option in self.options if fits(option)]
+            if found:
+                return found[0] if len(found) == 1 else None
+        return None
 
     def separated(self, numbers: SimpleNamespace) -> bool:
         """Return True where the right option is one of those offered."""
