@@ -34,6 +34,7 @@ from lessons.exercises.item import (
     Cell,
     Hints,
     Item,
+    Judged,
     KnownError,
     Lesson,
     fill,
@@ -66,13 +67,15 @@ def of_type(*kinds):
 
 
 def draws_of(lesson, item):
-    """Yield the seeds and their numbers; where nothing but the numbers counts, the same ones once."""
+    """Yield the seeds and their numbers; the same numbers in the same order of options once."""
     seen = set()
     for seed in VARIANTS:
         numbers = lesson.numbers(item.case, seed)
-        if not isinstance(item, Numeric | Table) or repr(vars(numbers)) not in seen:
+        order = item.arranged(seed) if hasattr(item, "arranged") else ()
+        shown = repr(vars(numbers)), *(str(getattr(each, "key", each)) for each in order)
+        if shown not in seen:
             yield seed, numbers
-        seen.add(repr(vars(numbers)))
+        seen.add(shown)
 
 
 def cells_of(item):
@@ -335,8 +338,22 @@ def all_replies(lesson, item, seeds=range(3)):
         yield Session().check(item.id, item.right_answer(numbers), seed)
 
 
+@pytest.fixture
+def judged_once(monkeypatch):
+    """Judge the same answer with the same earlier ones once; each reply to it is made anew."""
+    judge, known = Judged.judge, {}
+
+    def once(item, answer, numbers, seed, earlier):
+        asked = id(item), repr(answer), seed, repr(earlier)
+        if asked not in known:
+            known[asked] = judge(item, answer, numbers, seed, earlier)
+        return known[asked]
+
+    monkeypatch.setattr(Judged, "judge", once)
+
+
 @pytest.mark.parametrize(("lesson", "item"), ITEMS)
-def test_feedback_is_short_and_plain(lesson, item):
+def test_feedback_is_short_and_plain(lesson, item, judged_once):
     for reply in all_replies(lesson, item):
         said = reply.feedback
         assert said.startswith((reply.verdict.value, STOP_HERE))

@@ -394,6 +394,10 @@ class Lesson:
     def _drawn(self) -> dict[tuple[Case, int], SimpleNamespace]:
         return {}
 
+    @cached_property
+    def _apart(self) -> dict[int, bool]:
+        return {}
+
     def item(self, item_id: str):
         """Return the item of this identifier.
 
@@ -457,7 +461,10 @@ class Lesson:
             return self._drawn[case, seed]
         siblings = [i for i in self.all_items if i.case.id == case.id]
         for numbers in case.draws(seed):
-            if all(item.separated(numbers) for item in siblings):
+            # A case works a set out once, so that it is the same one for each seed.
+            if id(numbers) not in self._apart:
+                self._apart[id(numbers)] = all(item.separated(numbers) for item in siblings)
+            if self._apart[id(numbers)]:
                 return self._drawn.setdefault((case, seed), numbers)
         raise LookupError(f"case {case.id!r} keeps its errors apart for no numbers of seed {seed}")
 
