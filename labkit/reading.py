@@ -2,7 +2,9 @@
 
 import csv
 import io
+import json
 import stat
+import tomllib
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -41,11 +43,30 @@ def read_utf8(path: str | Path) -> str:
     """
     data = read_bytes(path)
     try:
-        return data.decode()
+        return data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         line = data.count(b"\n", 0, error.start) + 1
         raise ValueError(f"line {line}: must be text in UTF-8, got byte "
                          f"0x{data[error.start]:02x}") from None
+
+
+def json_of(text: str, name: str) -> object:
+    """Return what a text in JSON holds.
+
+    Raises
+    ------
+    ValueError
+        When it cannot be read; the message begins with `name` and has the place.
+    """
+    try:
+        return json.loads(text)
+    except json.JSONDecodeError as error:
+        found = f"line {error.lineno}, column {error.colno}: {error.msg}"
+    except RecursionError:
+        found = "lists in one another without end"
+    except ValueError:
+        found = "a number of thousands of digits"
+    raise ValueError(f"{name} must be JSON, got {found}")
 
 
 def read_decoded(path: str | Path) -> tuple[str, list[str]]:
@@ -66,6 +87,14 @@ def read_decoded(path: str | Path) -> tuple[str, list[str]]:
         line = data.count(b"\n", 0, error.start) + 1
         return data.decode("cp1252", errors="replace"), [
             f"line {line}: not UTF-8; read as Windows-1252 (cp1252), look at accents"]
+
+
+def read_table(module: str) -> dict:
+    """Return the table beside a module, in TOML; in its rows a text of lines is one sentence."""
+    table = tomllib.loads(Path(module).with_suffix(".toml").read_text("utf-8"))
+    for row in (row for rows in table.values() for row in rows if isinstance(row, dict)):
+        row |= {key: said.replace("\n", " ") for key, said in row.items() if isinstance(said, str)}
+    return table
 
 
 def separator_of(head: str) -> str:

@@ -86,6 +86,12 @@ for number in range(50):
     print(number, flush=True)
     time.sleep(0.1)
 """
+# What a learner may write into the settings of an own server.
+OPEN_TO_ALL = """
+open(__file__ + ".was_read", "w").close()
+c.ServerApp.ip = "0.0.0.0"
+c.ServerApp.allow_origin = "*"
+"""
 LARGE = """
 try:
     open("large", "wb").write(bytes(3_000_000))
@@ -121,6 +127,10 @@ def accounts(names: list[str], homes: Path):
             subprocess.run(["useradd", "--create-home", "--home-dir", homes / name, "--shell",
                             "/bin/bash", name], check=True)
             (homes / name).chmod(0o700)
+            settings = homes / name / ".jupyter" / "jupyter_server_config.py"
+            settings.parent.mkdir()
+            settings.write_text(OPEN_TO_ALL, "utf-8")
+            shutil.chown(settings.parent, name)
         subprocess.run(["chpasswd"], text=True, check=True,
                        input="".join(f"{name}:{word}\n" for name, word in made.items()))
         yield made
@@ -163,6 +173,8 @@ async def attempt(hub: Hub, passwords: dict[str, str], listed: Path, hand_in: Pa
         modes = [(file.stat().st_uid, oct(file.stat().st_mode & 0o777)) for file in files]
         trials.say("a hand-in is the owner's alone", modes == [(account.pw_uid, "0o600")], modes)
         label = json.loads(files[0].read_text())["label"]
+        read = Path(account.pw_dir, ".jupyter", "jupyter_server_config.py.was_read").exists()
+        trials.say("settings of a learner's own are not read", not read, read)
         trials.say("the label is the login", label == learner.name, label)
         trials.say("the class has its seed", f"{SEED} " in said, said.split()[-2:])
     for kernel, other, speaking in ((kernels[0], second, kernels[1]),

@@ -489,11 +489,15 @@ def a_table(**changes):
         Verdict.PARTLY, "The cells to be marked are open.", {"KF2 / down": (" I ask. ", "Noted")},
         None, 0.0)),
     ({"KF1 / power": "maybe", "KF1 / down": "35.04"}, (
-        Verdict.PARTLY, "1 of 2 cells. Next: KF1 / power. one of on; off is expected.",
+        Verdict.PARTLY, "1 of 2 cells. Next: KF1 / power. One of on; off is expected.",
         {"KF1 / power": ("maybe", "Unclear"), "KF1 / down": ("35.04", "Right")}, None, 0.5)),
     ({"KF1 / power": " "}, (Verdict.BLANK, "", None, None, 0.0)),
     ({"KF2 / power": "on"}, (
-        Verdict.UNCLEAR, "'KF2 / power' is no open cell of this table.", None, None, 0.0)),
+        Verdict.UNCLEAR, "'KF2 / power' is no open cell of this table. A cell is named by row and "
+        "column, as in 'KF1 / power'.", None, None, 0.0)),
+    ({"power / KF1": "on"}, (
+        Verdict.PARTLY, "1 of 2 cells. The others are open.", {"KF1 / power": ("on", "Right")}, None,
+        0.5)),
     ("on", (Verdict.UNCLEAR, "a table {'row / column': 'text', ...} is expected.", None, None, 0.0)),
     ({}, (Verdict.BLANK, "", None, None, 0.0)),
 ])

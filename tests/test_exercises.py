@@ -1124,7 +1124,7 @@ def test_a_new_type_is_shown_by_its_own_control(new_lesson, no_callback_errors):
     for place, said in (("KF1 / leads", "x"), ("KF2 / leads", "x")):
         table.cells[place].value = said
     table.check()
-    assert "1 of 2 cells. Next: KF2 / leads. does it?" in table.reply.value
+    assert "1 of 2 cells. Next: KF2 / leads. Does it?" in table.reply.value
 
 
 def test_a_new_type_stands_in_the_key(new_lesson):

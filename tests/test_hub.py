@@ -67,6 +67,7 @@ def test_without_settings_it_stays_on_this_machine(configured):
     made = configured()
     assert made.JupyterHub.bind_url == "http://127.0.0.1:8000"
     assert made.JupyterHub.hub_ip == made.Spawner.ip == "127.0.0.1"
+    assert made.Spawner.disable_user_config is True
     assert made.ConfigurableHTTPProxy.api_url == "http://127.0.0.1:8002"
 
 

@@ -455,46 +455,36 @@ def test_a_damaged_note_of_what_was_laid_keeps_the_learners_files(damaged, tmp_p
     assert lesson.read_text() == "mine"
 
 
-OPEN_TO_ALL = """
-from jupyter_server.auth.login import LegacyLoginHandler
+OPEN_TO_ALL = {
+    "ServerApp": {"ip": "0.0.0.0", "token": "", "allow_remote_access": True, "root_dir": "/",
+                  "authenticate_prometheus": False, "jpserver_extensions": {"door": True}},
+    "IdentityProvider": {"token": ""}, "ConnectionFileMixin": {"ip": "0.0.0.0"},
+}
+LEAVES_A_MARK = 'open(__file__ + ".was_read", "w").close()\n'
 
-class Open(LegacyLoginHandler):
-    @classmethod
-    def get_user(cls, handler):
-        return "anybody"
 
-for app in (c.ServerApp, c.LabApp, c.NotebookApp):
-    app.ip = "0.0.0.0"
-    app.token = ""
-    app.password = ""
-    app.allow_remote_access = True
-    app.allow_origin = "*"
-    app.disable_check_xsrf = True
-    app.authenticate_prometheus = False
-    app.local_hostnames = ["elsewhere.example"]
-    app.custom_display_url = "http://elsewhere.example/"
-    app.tornado_settings = {"allow_remote_access": True, "disable_check_xsrf": True}
-c.ServerApp.login_handler_class = Open
-c.GatewayClient.url = "http://elsewhere.example"
-c.FileContentsManager.root_dir = c.AsyncLargeFileManager.root_dir = "/"
-c.KernelManager.ip = c.ConnectionFileMixin.ip = "0.0.0.0"
-c.Session.key = b""
-for provider in (c.IdentityProvider, c.PasswordIdentityProvider):
-    provider.token = ""
-    provider.hashed_password = ""
-"""
+def settings_open_to_all(folder):
+    """Write settings of the reader's own where a server looks for them."""
+    for name in ("jupyter_config", "jupyter_server_config", "jupyter_lab_config",
+                 "jupyter_notebook_config", "jupyter_server_config.d/door"):
+        file = folder / f"{name}.json"
+        file.parent.mkdir(parents=True, exist_ok=True)
+        file.write_text(json.dumps(OPEN_TO_ALL))
+        file.with_suffix(".py").write_text(
+            LEAVES_A_MARK + f"for section, settings in {OPEN_TO_ALL}.items():\n"
+                            "    c[section].update(settings)\n")
 
 
 def test_the_real_lab_opens_on_the_lessons_and_asks_nobody(tmp_path):
     """Hold that with the reader's own settings open to all: who may come in is ours."""
     port = free_port()
-    own, run = tmp_path / "own", tmp_path / "run"
-    own.mkdir()
-    for name in ("jupyter_config", "jupyter_server_config", "jupyter_lab_config"):
-        (own / f"{name}.py").write_text(OPEN_TO_ALL)
-        (own / f"{name}.json").write_text(json.dumps({
-            "ServerApp": {"ip": "0.0.0.0", "token": "", "allow_remote_access": True},
-            "IdentityProvider": {"token": ""}}))
+    own, path, run, data = (tmp_path / name for name in ("own", "path", "run", "data"))
+    for folder in (own, path, tmp_path):
+        settings_open_to_all(folder)
+    (tmp_path / "door.py").write_text(LEAVES_A_MARK)
+    (data / "kernels" / "mine").mkdir(parents=True)
+    (data / "kernels" / "mine" / "kernel.json").write_text(json.dumps(
+        {"argv": ["mine"], "display_name": "mine", "language": "python"}))
     log = tmp_path / "log"
     # A shell that starts the tests in the background lets them, and what they start, ignore Ctrl-C.
     signal.signal(signal.SIGINT, signal.default_int_handler)
@@ -503,8 +493,11 @@ def test_the_real_lab_opens_on_the_lessons_and_asks_nobody(tmp_path):
             [sys.executable, "-m", "lessons", "mine", "--no-browser", "--port", str(port)],
             cwd=tmp_path,
             env=os.environ | {
-                "JUPYTER_CONFIG_DIR": str(own), "JUPYTER_TOKEN": "", "JUPYTER_TOKEN_FILE": "nowhere",
-                "JUPYTER_GATEWAY_URL": "http://elsewhere.example", "JUPYTER_RUNTIME_DIR": str(run)},
+                "JUPYTER_CONFIG_DIR": str(own), "JUPYTER_CONFIG_PATH": str(path),
+                "JUPYTER_DATA_DIR": str(data), "JUPYTER_RUNTIME_DIR": str(run),
+                "JUPYTER_TOKEN": "known", "JUPYTER_TOKEN_FILE": "nowhere",
+                "JUPYTER_GATEWAY_URL": "http://elsewhere.example",
+                "JUPYTER_ALLOW_INSECURE_WRITES": "true"},
             stdin=subprocess.DEVNULL,
             stdout=out,
             stderr=subprocess.STDOUT,
@@ -519,7 +512,7 @@ def test_the_real_lab_opens_on_the_lessons_and_asks_nobody(tmp_path):
             with urllib.request.urlopen(request, timeout=30) as answer:
                 return json.load(answer)
 
-        assert token
+        assert token != "known"
         again = subprocess.run(
             [sys.executable, "-m", "lessons", "mine", "--no-browser"], cwd=tmp_path, timeout=60,
             capture_output=True, text=True, env=os.environ | {"JUPYTER_RUNTIME_DIR": str(run)})
@@ -533,6 +526,10 @@ def test_the_real_lab_opens_on_the_lessons_and_asks_nobody(tmp_path):
         kernel = ask("/api/kernels", b"{}")["id"]
         wire = json.loads((run / f"kernel-{kernel}.json").read_text("utf-8"))
         assert wire["ip"] == "127.0.0.1" and wire["key"]
+        assert [*ask("/api/kernelspecs")["kernelspecs"]] == ["python3"]
+        if os.name != "nt":
+            assert not [file for file in (run, *run.glob("*.json")) if file.stat().st_mode & 0o077]
+        assert not list(tmp_path.rglob("*.was_read"))
         for other in _other_addresses():
             with pytest.raises(OSError), socket.create_connection((other, port), timeout=5):
                 pass

@@ -13,7 +13,7 @@ from pathlib import Path
 
 from labkit.arguments import count, instance, one_of
 from labkit.plant.plant import Plant, load_plant
-from labkit.reading import read_bytes, read_utf8
+from labkit.reading import json_of, read_bytes, read_utf8
 from labkit.rig.rig import VERBS, Action, Rig
 from labkit.switchover.settings import PairSettings
 from labkit.writing import problem_text, stem_of, write_whole
@@ -116,10 +116,7 @@ class Story:
         ValueError
             When the text is no story; the message names the key and what was found.
         """
-        try:
-            data = json.loads(text)
-        except (json.JSONDecodeError, RecursionError) as error:
-            raise ValueError(f"a story must be JSON, got: {error}") from None
+        data = json_of(text, "a story")
         if not isinstance(data, dict) or data.pop("kind", None) != "story":
             raise ValueError("kind must be 'story'")
         if (found := data.pop("format", None)) != FORMAT:

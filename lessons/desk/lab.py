@@ -10,7 +10,12 @@ import os
 from collections.abc import Mapping
 from pathlib import Path
 
-_CONFIGURATION = Path(__file__).resolve().parent / "lab_config"
+CONFIGURATION = Path(__file__).resolve().parent / "lab_config"
+# What the environment says of who comes in, where kernels run, and who reads their keys.
+_NOT_OF_THE_READER = {
+    "JUPYTER_TOKEN": "", "JUPYTER_TOKEN_FILE": "", "JUPYTER_GATEWAY_URL": "",
+    "JUPYTER_ALLOW_INSECURE_WRITES": "false",
+}
 
 
 def lab_environment(base: Mapping[str, str] | None = None) -> dict[str, str]:
@@ -38,11 +43,11 @@ def lab_environment(base: Mapping[str, str] | None = None) -> dict[str, str]:
     >>> lab_environment({"OPENBLAS_NUM_THREADS": "4"})["OPENBLAS_NUM_THREADS"]
     '4'
     """
-    environment = dict(os.environ if base is None else base)
+    environment = dict(os.environ if base is None else base) | _NOT_OF_THE_READER
     environment.setdefault("OPENBLAS_NUM_THREADS", "1")
     further = environment.get("JUPYTER_CONFIG_PATH")
     environment["JUPYTER_CONFIG_PATH"] = os.pathsep.join(
-        [str(_CONFIGURATION), *([further] if further else [])]
+        [str(CONFIGURATION), *([further] if further else [])]
     )
     return environment
 

@@ -145,13 +145,17 @@ def trust(folder: str | os.PathLike[str], laid: Iterable[Laid]) -> int:
     0
     """
     import nbformat
+    from jupyter_core.paths import jupyter_data_dir
     from nbformat.sign import NotebookNotary
 
     ours = {Laying.NEW, Laying.UPDATED, Laying.BESIDE}
     names = [entry.beside or entry.name for entry in laid if entry.outcome in ours]
     notebooks = [name for name in names if name.endswith(".ipynb")]
     if notebooks:
-        notary = NotebookNotary()
+        # Where it is not told its folder, it reads the reader's settings.
+        place = Path(jupyter_data_dir())
+        place.mkdir(mode=0o700, parents=True, exist_ok=True)
+        notary = NotebookNotary(data_dir=str(place))
         for name in notebooks:
             notary.sign(nbformat.read(Path(folder) / name, as_version=4))
         notary.store.close()

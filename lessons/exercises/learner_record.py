@@ -22,6 +22,7 @@ from datetime import UTC, datetime
 from itertools import pairwise
 from pathlib import Path
 
+from labkit.reading import json_of
 from labkit.writing import csv_text, patiently
 from lessons.exercises.attempts import Attempt, course_version
 
@@ -485,10 +486,7 @@ def read_bundle(text: str) -> Bundle:
     ValueError
         When the text is no bundle, or its checksum does not fit.
     """
-    try:
-        data = json.loads(text)
-    except (ValueError, RecursionError) as error:
-        raise ValueError(f"a bundle must be JSON, got: {error}") from None
+    data = json_of(text, "a bundle")
     if not isinstance(data, dict) or data.get("kind") != "bundle":
         raise ValueError("kind must be 'bundle'")
     entries = data.get("attempts")

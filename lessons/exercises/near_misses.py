@@ -61,6 +61,7 @@ CONFIDENCES = {0.05: (0.1, 0.01), 0.1: (0.05, 0.01), 10.0: (20.0,), 20.0: (10.0,
 OTHER_UNITS = {"h": (("min", 60.0), ("d", 1 / 24)), "min": (("h", 1 / 60),), "d": (("h", 24.0),),
                "ms": (("s", 0.001),), "weeks": (("d", 7.0),), "a": (("months", 12.0),)}
 YEAR = Fixed(HOURS_PER_YEAR)
+ASKED = "what does the question ask for"
 BOUNDS = ("bound_", "limit_")
 """How names of quantities begin that the result is compared with: nobody works with them."""
 
@@ -123,9 +124,9 @@ class _Maker:
 
     # ------------------------------------------------------------ edits of one part
 
-    def edits(self, tree: Node, *, usual: bool = False) -> Iterator[Slip]:
-        """Yield every slip in one part of the formula, or the usual ones."""
-        self._usual = usual
+    def edits(self, tree: Node, only: str = "") -> Iterator[Slip]:
+        """Yield every slip in one part of the formula, or the usual one with an id."""
+        self._usual = bool(only)
         sums = [node for node, _ in within(tree) if isinstance(node, Sum) and len(node.terms) > 1]
         self._in_a_term = {id(part) for node in sums for _, term in node.terms
                            for part, _ in within(term)}
@@ -133,9 +134,10 @@ class _Maker:
                        for way, below in node.factors if way < 0 for part, _ in within(below)}
         for node, put in self._places(tree):
             for kind, entry, rank, key, new, phrase, asks in self._of(node):
-                yield Slip(f"{kind}: {key}", entry, rank, put(new), _when(phrase), asks)
-        yield from self._replaced(tree, usual)
-        yield from self._everywhere(tree)
+                if only in ("", name := f"{kind}: {key}"):
+                    yield Slip(name, entry, rank, put(new), _when(phrase), asks)
+        yield from self._replaced(tree, only)
+        yield from (one for one in self._everywhere(tree) if only in ("", one.id))
 
     @staticmethod
     def _places(tree: Node) -> Iterator[tuple[Node, Callable]]:
@@ -268,13 +270,15 @@ class _Maker:
             rank = SINGLE if unit_like and id(node) in self._in_a_term else COMMON
             bare = all(isinstance(one, Fixed) for _, one in others)
             if others and not (bare and (isinstance(part, Sum) or len(others) == 1)):
-                asks = "which unit has that number" if unit_like else "what does it change"
+                entry, asks = ("S01", "which unit has that number") if unit_like else \
+                    ("S10", "what does it change")
                 own = self.names.unit_of(part.name) if isinstance(part, Quantified) else None
                 if own and own.text == "%" == self.own.text:
-                    yield ("left out", "S10", rank, key, Product((*others, (1, Fixed(100.0)))),
+                    yield ("left out", entry, rank, key, Product((*others, (1, Fixed(100.0)))),
                            f"without {said}", asks)
-                yield ("left out", "S01" if unit_like else "S10", rank, key, Product(others),
-                       f"without {said}", asks)
+                if own and own.text == "1/a" and way > 0 and self.own.text.endswith("/a"):
+                    entry, asks = "S02", "does it happen once in every year"
+                yield "left out", entry, rank, key, Product(others), f"without {said}", asks
             yield ("twice", "S11", SINGLE, key, Product((*factors, (way, part))),
                    f"with {said} twice", "how often does it belong there")
             turned = f"with {said} {'below' if way > 0 else 'above'} the stroke"
@@ -350,10 +354,15 @@ class _Maker:
                 continue
             total = Sum(tuple((1, Quantified(like)) for like in likes))
             said = self.names.given(name)
-            mean = Product(((1, total), (-1, Fixed(float(len(likes))))))
-            for words, new in (("values added", total), ("mean of values", mean)):
+            count = Fixed(float(len(likes)))
+            root = Power(Product(tuple((1, Quantified(like)) for like in likes)),
+                         Product(((1, Fixed(1.0)), (-1, count))))
+            for words, new, how in (
+                    ("values added", total, "added"),
+                    ("mean of values", Product(((1, total), (-1, count))), "as a mean"),
+                    ("geometric mean of values", root, "as a geometric mean")):
                 yield (words, "M05", SINGLE, ", ".join(likes), _mapped(first, {name: new}),
-                       f"with {said}, and the others like it {'added' if new is total else 'as a mean'} first",
+                       f"with {said}, and the others like it {how} first",
                        "does each part add failures")
 
     def _of_sum(self, node, terms):
@@ -424,12 +433,12 @@ class _Maker:
                 yield ("multiplied", "S06", SINGLE, "sum", Product(tuple((1, p) for p in parts)),
                        "with the parts multiplied and not added", "is one of them enough")
 
-    def _replaced(self, tree: Node, usual: bool) -> Iterator[Slip]:
+    def _replaced(self, tree: Node, only: str) -> Iterator[Slip]:
         inside = dict.fromkeys(part.name for part, _ in within(tree)
                                if isinstance(part, Quantified) and part.line is None)
         often = [part.name for part, _ in within(tree)
                  if isinstance(part, Quantified) and part.line is None]
-        for name in inside if not usual else ():
+        for name in inside if not only else ():
             if often.count(name) > 1:
                 doubled = Product(((1, Quantified(name)), (1, Fixed(2.0))))
                 yield Slip(f"doubled: {name}", "S11", SINGLE, _mapped(tree, {name: doubled}),
@@ -443,7 +452,9 @@ class _Maker:
                 continue
             if other.startswith(BOUNDS) and other not in inside:
                 continue
-            if (usual and self.names.unit_of(name) is None and name not in self.shares
+            if only and f"in place of: {name}, {other}" != only:
+                continue
+            if (only and self.names.unit_of(name) is None and name not in self.shares
                     and self.sample.get(name, 0.0) % 1 == 0):
                 continue  # nobody takes one count for another besides
             said, instead = self.names.given(name), self.names.given(other)
@@ -451,7 +462,7 @@ class _Maker:
             yield Slip(f"in place of: {name}, {other}", "S12", SINGLE, new,
                        _when(f"with {instead} for {said}"),
                        "which of the two belongs there")
-            if usual:
+            if only:
                 continue
             yield Slip(f"also: {name}, {other}", "S11", EXTRA, _mapped(tree, {name: Sum((
                 (1, Quantified(name)), (1, self._converted(other, name))))}),
@@ -610,11 +621,11 @@ class _Maker:
             if not _comparable(own, self.own):
                 yield Slip(f"other line, number: {other}", "S12", EXTRA, Quantified(other),
                            f"has the number of {names.words(other)}",
-                           "what does the question ask for")
+                           ASKED)
             else:
                 yield Slip(f"other line: {other}", "S12", EXTRA, Product((
                     (1, Quantified(other)), (1, Fixed(_ratio(own, self.own))))),
-                    f"is {names.words(other)}", "what does the question ask for")
+                    f"is {names.words(other)}", ASKED)
             for name, put in inside.items():
                 its = names.unit_of(name)
                 if its is not None and its.text == own.text:
@@ -690,7 +701,7 @@ class _Maker:
         yield from self._by_factors(RARE_FACTORS)
         for hours, words in ((24.0, "day"), (168.0, "week")) if self.own.text == "h" else ():
             yield Slip(f"{words} for the end", "S13", EXTRA, Fixed(hours),
-                       f"has the hours of one {words}", "what does the question ask for")
+                       f"has the hours of one {words}", ASKED)
         inside = {part.name for part, _ in within(tree) if isinstance(part, Quantified) and not part.line}
         for name in inside if len(inside) == 1 else ():
             own = spoken.unit_of(name)
@@ -718,11 +729,13 @@ class _Maker:
     def taken_for_the_end(self, node: Quantified) -> Iterator[Slip]:
         have = self.names.unit_of(node.name)
         words = self.names.words(node.name)
-        asks = "which step comes after it" if node.line else "what does the question ask for"
+        entry, asks = "S13", "which step comes after it" if node.line else ASKED
         kind = "line for the end" if node.line else "given for the end"
+        if self._is_of_one(node.name):
+            entry, asks = "S02", "does that much come in every year"
         if have and _comparable(have, self.own):
             ratio = _ratio(have, self.own)
-            yield Slip(f"{kind}: {node.name}", "S13", COMMON,
+            yield Slip(f"{kind}: {node.name}", entry, COMMON,
                        node if ratio == 1.0 else Product(((1, node), (1, Fixed(ratio)))),
                        f"is {words}", asks)
             if self.own.text == "%":
@@ -735,12 +748,19 @@ class _Maker:
             yield Slip(f"clock: {node.name}", "S17", SINGLE, Call("clock", Product((
                 (1, node), (1, Fixed(1 / 60))))), f"is {words} with the minutes behind the point",
                 "which part of an hour is that")
-        yield Slip(f"{kind}, number: {node.name}", "S13", SINGLE, node,
+        yield Slip(f"{kind}, number: {node.name}", entry, SINGLE, node,
                    f"has the number of {words}", asks)
         if node.name in self.shares and (have is None or self.own.text != "%"):
             yield Slip(f"{kind}, in per cent: {node.name}", "S13", SINGLE,
                        Product(((1, Fixed(100.0)), (1, node))),
                        f"is {words} in per cent", asks)
+
+    def _is_of_one(self, name: str) -> bool:
+        """Return whether it is one repair, or the money of one case, where a year's is asked."""
+        have = self.names.unit_of(name)
+        if have is None or name.startswith(BOUNDS) or have.kind != (self.own.kind[0], ""):
+            return False
+        return self.own.kind[1] == "time" and (have.kind[0] != "time" or "mttr" in name)
 
     # ------------------------------------------------------------ two at a time
 
@@ -749,7 +769,7 @@ class _Maker:
         if second.id == "turned over: all":
             found = [replace(second, does=_when("turned over"), tree=Product(((-1, first.tree),)))]
         else:
-            found = [one for one in self.edits(first.tree, usual=True) if one.id == second.id]
+            found = self.edits(first.tree, second.id)
         for one in found:
             phrase = one.does.removeprefix("comes out ")
             does = f"{first.does}, in two places" if first.does == one.does else \

@@ -6,7 +6,7 @@ import os
 import uuid
 from collections.abc import Callable
 
-from labkit.reading import read_bytes
+from labkit.reading import read_utf8
 from labkit.writing import safe_text, stem_of, write_new
 from lessons.exercises.learner_record import NO_LABEL, LearnerRecord, minutes_active
 from lessons.exercises.progress import begun_lessons, changed_text, lesson_progress, trouble_text
@@ -130,11 +130,11 @@ def _take_in_file(record: LearnerRecord, file: object) -> str:
     if not str(file).strip():
         return "Nothing taken in: name the file that was written by 'hand in'."
     try:
-        text = read_bytes(os.path.expanduser(str(file))).decode()
+        text = read_utf8(os.path.expanduser(str(file)))
     except OSError as problem:
         return f"Nothing taken in: {file} cannot be read ({problem.strerror})."
-    except ValueError:
-        return f"Nothing taken in: {file} is no file of this kind."
+    except ValueError as problem:
+        return f"Nothing taken in: {problem} ({file})."
     return take_in(record, text)
 
 

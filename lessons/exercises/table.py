@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from types import SimpleNamespace
 
+from labkit.wording import capital
 from lessons.exercises.choosing import meant
 from lessons.exercises.item import LETTERS, Cell, Hints, Item, KnownError, fill
 from lessons.exercises.on_paper import Form, Grid
@@ -241,10 +242,11 @@ class Table(Item):
         """Judge each cell; the first one that needs a second look gives the question."""
         if not isinstance(answer, Mapping):
             return Judgement(Verdict.UNCLEAR, "a table {'row / column': 'text', ...} is expected.")
-        given = {_name(place): text for place, text in answer.items()}
-        unknown = sorted(set(given) - {_name(place) for place in self.open_cells()})
+        given, names = self._given(answer), [_name(place) for place in self.open_cells()]
+        unknown = sorted(set(given) - set(names))
         if unknown:
-            return Judgement(Verdict.UNCLEAR, f"{unknown[0]!r} is no open cell of this table.")
+            return Judgement(Verdict.UNCLEAR, f"{unknown[0]!r} is no open cell of this table. "
+                             f"A cell is named by row and column, as in {names[0]!r}.")
         judged = self._judge_cells(given, numbers, seed, earlier)
         marked = {_name(place): judged[_name(place)] for place, cell in self.open_cells().items()
                   if not cell.own_words}
@@ -263,9 +265,17 @@ class Table(Item):
             shows = f"{shows} The others are open." if right else "The cells to be marked are open."
             return Judgement(Verdict.PARTLY, shows, value, score=score)
         first = judged[wrong[0]]
-        shows += f" Next: {wrong[0]}. {first.shows}"
+        shows += f" Next: {wrong[0]}. {capital(first.shows) if first.shows else ''}"
         return Judgement(verdict, shows.strip().removeprefix("Next: "), value, first.misconception,
                          score)
+
+    def _given(self, answer: Mapping) -> dict[str, object]:
+        """Return what was given by the names of cells, of which the column may come first."""
+        cells = self.open_cells()
+        names = {_name(place[::-1]): _name(place) for place in cells}
+        names |= {_name(place): _name(place) for place in cells}
+        given = ((_name(place), text) for place, text in answer.items())
+        return {names.get(name, name): text for name, text in given}
 
     def _judge_cells(
         self,
@@ -327,7 +337,7 @@ class Table(Item):
 
     def paper(self, answer: Mapping, numbers: SimpleNamespace) -> str:
         """Return the table as filled, as a piece of paper to keep."""
-        given = {_name(place): text for place, text in answer.items()}
+        given = self._given(answer)
         lines = [f"# {self.title}", "", fill(self.case.text, numbers), ""]
         lines.append("| " + " | ".join([fill(self.corner, numbers), *self.columns]) + " |")
         lines.append("|" + " --- |" * (len(self.columns) + 1))

@@ -60,6 +60,8 @@ c.ConfigurableHTTPProxy.api_url = f"http://127.0.0.1:{port + 2}"
 c.ConfigurableHTTPProxy.command = os.environ.get(
     "CONFIGURABLE_HTTP_PROXY", "configurable-http-proxy").split()
 c.Spawner.ip = "127.0.0.1"
+# A learner's own settings could open the lab to the other accounts.
+c.Spawner.disable_user_config = True
 
 # One lab for each learner, in the learner's name, on the learner's own folder.
 c.Spawner.cmd = [sys.executable, "-m", "lessons.teaching.hub.start"]
