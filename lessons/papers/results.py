@@ -20,6 +20,7 @@ from pathlib import Path
 from labkit.evidence.claims import trials_needed
 from labkit.evidence.limits import Limits, success_limits
 from labkit.reading import read_decoded, rows_of, separator_of
+from labkit.wording import percent
 
 MUST_SWITCH = "must switch"
 
@@ -260,14 +261,14 @@ class TestResults:
         if not self.trials:
             more = trials_needed(claim, confidence)
             return (f"No switchover has been judged yet. {more} without a failure would show "
-                    f"{claim:g} with {confidence:.0%} confidence.",)
+                    f"{claim:g} with {percent(confidence)} confidence.",)
         lower, two = self.success(confidence), self.success(0.9, "two")
         more = self.more_needed(claim, confidence)
         shown = lower.lower >= claim
         return (
             f"{self.successes} of {self.trials} switchovers passed: share {lower.point:.3f}, "
             f"90 % interval {two.lower:.3f} to {two.upper:.3f} (exact binomial).",
-            f"With {confidence:.0%} confidence at least {lower.lower:.3f} of such switchovers "
+            f"With {percent(confidence)} confidence at least {lower.lower:.3f} of such switchovers "
             f"succeed: {claim:g} is {'shown' if shown else 'not shown'}.",
             "Nothing more is needed for it." if not more else
             f"{more} more without a failure would show {claim:g}"
