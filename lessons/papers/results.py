@@ -21,6 +21,7 @@ from labkit.evidence.claims import trials_needed
 from labkit.evidence.limits import Limits, success_limits
 from labkit.reading import read_decoded, rows_of, separator_of
 from labkit.wording import percent
+from lessons.papers.paper import texts
 
 MUST_SWITCH = "must switch"
 
@@ -442,16 +443,8 @@ def _cells(line: str) -> list[str]:
 
 def _missing(header: Iterable[str]) -> list[str]:
     header = list(header)
-    costs = {
-        "repeat": "repeats cannot be told apart",
-        "type": "no row counts as a switchover, so no chance of success can be given",
-        "gap_limit_ms": "gaps are not judged; roles and lamps are",
-        "measured_gap_ms": "gaps are not judged; rows with a limit stay open",
-        "as_expected": "roles, lamps and record are taken from the verdict alone",
-        "verdict": "only limits and the column as_expected are judged",
-    }
     found = []
-    for name, cost in costs.items():
+    for name, cost in texts()["missing_column"].items():
         if name not in header:
             near = difflib.get_close_matches(name, set(header) - {*COLUMNS}, n=1)
             hint = f" (is {near[0]!r} meant?)" if near else ""

@@ -178,19 +178,10 @@ def _small(basis: Basis) -> PaperTable:
     plant = basis.plant
     cables = [part for part in plant.parts.values() if part.kind == "cable"]
     buses = [each for each in cables if f"{each.designation}: terminator missing" in basis.faults]
-    rows = [
-        {"what": "plugs and made-up leads for " + (listed((each.designation for each in cables), 9)
-                                                   or "every line"),
-         "count": str(max(2, math.ceil(len(cables) / 3)))},
-        {"what": "length of cable for the longest run, with joints", "count": "1"},
-        {"what": "terminators of 120 ohm" + (f" for {listed(e.designation for e in buses)}"
-                                             if buses else ", if there is a bus"),
-         "count": str(2 * len(buses) or 2)},
-        {"what": "fuses of each rating in the cabinets", "count": "5 each"},
-        {"what": "lamps, batteries of clocks and memories", "count": "2 each"},
-        {"what": "wrist strap, meter with fresh battery, torch, labels", "count": "1"},
-    ]
-    return PaperTable("", columns("small"), tuple(rows))
+    return fixed_table(
+        "small", leads=listed((each.designation for each in cables), 9) or "every line",
+        plugs=max(2, math.ceil(len(cables) / 3)), terminators=2 * len(buses) or 2,
+        buses=f" for {listed(each.designation for each in buses)}" if buses else ", if there is a bus")
 
 
 def _repair(basis: Basis, groups: list[_Group]) -> PaperTable:

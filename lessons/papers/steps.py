@@ -446,10 +446,7 @@ def _after_return(basis: Basis) -> str:
 
 def _moments(basis: Basis) -> Iterator[SheetStep]:
     if basis.plant.pair is not None:
-        for moment in ("while a set-point ramp runs", "during a flood of 50 alarms",
-                       "while somebody enters a value at the panel",
-                       "with the buses at full load",
-                       "after a program change, and once more after its way back"):
+        for moment in texts()["moments"]:
             step = next(_planned(basis))
             yield replace(step, part=AWKWARD, repeats=3,
                           action=f"Ask for a switchover by hand {moment}.",
