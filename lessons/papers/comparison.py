@@ -12,7 +12,7 @@ from labkit.plant import sensitivity
 from labkit.plant.uncertainty import joint_uncertainty
 from labkit.plant.variants import Outcome, Ranked, compare_variants, rank_variants
 from labkit.wording import HOURS_PER_YEAR, listed
-from lessons.papers.basis import Basis, hours, money, per_year, share
+from lessons.papers.basis import Basis, money, per_year, rounded, share
 from lessons.papers.kept_by import kept_by
 from lessons.papers.paper import Column, Paper, PaperTable, Section, columns, section
 from lessons.pictures.loss_and_price import variants_svg
@@ -58,7 +58,7 @@ def _minutes(basis: Basis, outcomes: Iterable[Outcome]) -> PaperTable:
         row = {"variant": each.variant, "about": each.about}
         for name in functions:
             down = each.down_min_per_year[name]
-            row |= {f"{name} down": hours(down), f"{name} share": _share_of_time(down),
+            row |= {f"{name} down": rounded(down), f"{name} share": _share_of_time(down),
                     f"{name} out": per_year(each.outages_per_year[name])}
         rows.append(row)
     columns = [Column("variant", "variant", 12), Column("about", "what", 28)]
@@ -204,8 +204,8 @@ def _all_at_once(basis: Basis, outcomes: tuple[Outcome, ...], variant: str,
         for function in dict.fromkeys(step.function for step in plant.costs):
             low, middle, high = found.range_of(name, function)
             rows.append({"variant": name, "function": function,
-                         "file": hours(exact[name].down_min_per_year[function]),
-                         "low": hours(low), "middle": hours(middle), "high": hours(high)})
+                         "file": rounded(exact[name].down_min_per_year[function]),
+                         "low": rounded(low), "middle": rounded(middle), "high": rounded(high)})
     net = found.net_per_year(variant, since)
     low, middle, high = map(float, np.quantile(net, (0.05, 0.5, 0.95)))
     pays = float(np.mean(net > 0))
@@ -247,18 +247,14 @@ def _left_out(basis: Basis) -> tuple[str, ...]:
     return tuple(found)
 
 
-def _number(value: float) -> str:
-    return hours(value) if abs(value) >= 1000 else f"{value:.3g}"
-
-
 def _true(evens: tuple[sensitivity.BreakEven, ...]) -> PaperTable:
     open_, closed = [], []
     for each in evens:
         if each.limit is None:
             closed.append(each)
         else:
-            open_.append({"key": each.assumption.key, "is": _number(each.assumption.value),
-                          "must": f"{each.pays} {_number(each.limit)}"})
+            open_.append({"key": each.assumption.key, "is": rounded(each.assumption.value),
+                          "must": f"{each.pays} {rounded(each.limit)}"})
     note = ""
     for word in ("always", "never"):
         keys = [each.assumption.key for each in closed if each.pays == word]
@@ -272,8 +268,8 @@ def _swings(basis: Basis, swings: tuple[sensitivity.Swing, ...]) -> PaperTable:
     moving = [each for each in swings if each.width >= LEAST_SWING]
     still = sorted(each.assumption.key for each in swings if each.width < LEAST_SWING)
     return PaperTable("", columns("moves"), tuple({
-            "key": each.assumption.key, "is": _number(each.assumption.value),
-            "low": _number(each.assumption.low), "high": _number(each.assumption.high),
+            "key": each.assumption.key, "is": rounded(each.assumption.value),
+            "low": rounded(each.assumption.low), "high": rounded(each.assumption.high),
             "net_low": money(each.net_low), "net_high": money(each.net_high),
             "turns": "yes" if each.turns else "no",
             "why": each.assumption.why if each.assumption.why != "given" else

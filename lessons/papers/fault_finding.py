@@ -21,7 +21,7 @@ from labkit.rig.rates import NO_FAULT
 from labkit.switchover.roles import Outputs, Role
 from labkit.wording import listed
 from lessons.papers.basis import Basis, share
-from lessons.papers.paper import Paper, PaperTable, Section, columns, fixed_table, section
+from lessons.papers.paper import Paper, PaperTable, Section, columns, fixed_table, section, texts
 
 ENOUGH = 0.80
 LEAST_OUTCOME = 0.02
@@ -29,11 +29,6 @@ MOST_CHECKS = 3
 MOST_SUSPECTS = 6
 MOST_LIKELY = 3
 RINGS = "An alarm stands, and the lamps are as ever"
-ALARM_LIST = {
-    "at": "1", "check": "alarm list, 1 min\nRead the list of alarms that stand now, and write down "
-    "all of it.", "reading": "the alarms that stand",
-    "then": "put right what the alarm names: its row stands above, in 'What the alarm list says'; if "
-    "it names no part, begin with the likeliest cause of that row"}
 
 
 @dataclass
@@ -236,7 +231,7 @@ def fault_finding(basis: Basis) -> Paper:
         section("way_back", way_back=_way_back(basis), roles_back=_roles_back(basis),
                 alone="ALONE dark, " if basis.plant.pair else ""),
         section("call"), section("write_down"), section("form", fixed_table("form")),
-    ], assumptions=(*basis.assumptions(), *_shares(basis)))
+    ], assumptions=(*basis.assumptions(), texts()["shares_of_faults"]))
 
 
 def _overview(symptoms: Sequence[Symptom], flat: Sequence[dict[str, str]]) -> PaperTable:
@@ -275,7 +270,7 @@ def _section(basis: Basis, finder: FaultFinder, symptom: Symptom, number: int,
     if rest > 0.005:
         rows.append({"share": share(rest), "cause": "something else", "place": "",
                      "put_right": "see the failure-mode table", "who": ""})
-    symptom.rows += [ALARM_LIST] if rings else _tree(finder, symptom.signs)
+    symptom.rows += [texts()["alarm_list"]] if rings else _tree(finder, symptom.signs)
     return Section(
         f"{number}. {symptom.title}", (_safe(basis, finder, symptom),), level=2,
         tables=(
@@ -417,8 +412,3 @@ def _roles_back(basis: Basis) -> tuple[str, ...]:
     return ("Whoever led when you came need not lead again: nothing goes back by itself."
             if basis.settings.return_policy == "stays" else
             "The first unit gets its role back by itself after its wait: stay until it has.",)
-
-
-def _shares(basis: Basis) -> tuple[dict[str, str], ...]:
-    return ({"what": "how a part fails, how often people cause something, misreadings, minutes",
-             "value": "tables of the fault finding in this workbook", "source": "invented"},)

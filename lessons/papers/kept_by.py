@@ -14,7 +14,7 @@ from dataclasses import replace
 from labkit.plant.causes import causes_of, modes_of
 from labkit.plant.plant_data import AtLeast, Need, Reached
 from labkit.wording import HOURS_PER_YEAR, listed
-from lessons.papers.basis import Basis, hours, minutes, per_year, share
+from lessons.papers.basis import Basis, minutes, per_year, rounded, share
 from lessons.papers.contributions import names_of
 from lessons.papers.paper import PaperTable, Section, columns, section
 from lessons.pictures.block_diagrams import block_diagram
@@ -44,7 +44,7 @@ def _criteria(basis: Basis) -> Iterator[str]:
         if function.reached:
             needs.append(_needed(units, Reached(function.reached)))
         asked = "" if function.hours_per_year == HOURS_PER_YEAR else \
-            f" It is asked for {hours(function.hours_per_year)} h a year."
+            f" It is asked for {rounded(function.hours_per_year)} h a year."
         yield f"{name} needs {'; '.join(needs)}.{asked}"
     yield from basis.blinded.values()
     if any(part.fed_by for part in plant.parts.values()):
@@ -100,7 +100,7 @@ def _cut_sets(basis: Basis) -> PaperTable:
         causes = causes_of(basis.plant, name)
         whole = basis.plant.block(name).downtime_h_per_year * 60.0
         found = [(f"{each.name}{f', {each.length}' if each.length else ''}", str(order[each.name]),
-                  per_year(each.outages_per_year), f"{hours(each.mean_down_h)} h",
+                  per_year(each.outages_per_year), f"{rounded(each.mean_down_h)} h",
                   each.down_min_per_year) for each in causes[:MOST]]
         if left := causes[MOST:]:
             found.append((f"{len(left)} more", "", "", "", sum(each.down_min_per_year for each in left)))
@@ -119,7 +119,7 @@ def _importance(basis: Basis) -> PaperTable:
             each = found[part]
             rows.append({"function": name, "part": part, "birnbaum": f"{each.birnbaum:.3g}",
                          "vesely": share(each.fussell_vesely),
-                         "raw": hours(each.risk_achievement),
+                         "raw": rounded(each.risk_achievement),
                          "rrw": "no limit" if math.isinf(each.risk_reduction) else
-                         hours(each.risk_reduction)})
+                         rounded(each.risk_reduction)})
     return PaperTable("", columns("importance"), tuple(rows))

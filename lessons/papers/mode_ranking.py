@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 
 from labkit.wording import listed
-from lessons.papers.basis import Basis, hours, minutes, money
+from lessons.papers.basis import Basis, minutes, money, rounded
 from lessons.papers.contributions import Contributions
 from lessons.papers.mode_rows import ModeRow
 from lessons.papers.paper import Column, PaperTable, Section, columns, section, texts
@@ -91,7 +91,7 @@ def shared_items(basis: Basis) -> PaperTable:
     rows = [{"name": name, "hang": listed(hanging) or "nothing named",
              "lost": listed(each for each in plant.functions_counted
                             if plant.condition(each, breaks) is False)
-             or "none by itself; see the table", "down": "" if mttr_h is None else f"{hours(mttr_h)} h"}
+             or "none by itself; see the table", "down": "" if mttr_h is None else f"{rounded(mttr_h)} h"}
             for name, hanging, breaks, mttr_h in items]
     return PaperTable("", columns("shared"), tuple(rows))
 

@@ -189,11 +189,12 @@ def columns(name: str, **words: object) -> tuple[Column, ...]:
                  for key, (heading, *width) in texts()["columns"][name].items())
 
 
-def fixed_table(name: str) -> PaperTable:
+def fixed_table(name: str, **words: object) -> PaperTable:
     """Return a table of which `texts.toml` has the rows too; the rest is filled in by hand."""
     found = columns(name)
+    keys = [column.key for column in found]
     return PaperTable("", found, tuple(
-        dict(zip([column.key for column in found], row, strict=False)) for row in texts()["rows"][name]))
+        dict(zip(keys, (text.format(**words) for text in row), strict=False)) for row in texts()["rows"][name]))
 
 
 @dataclass(frozen=True)

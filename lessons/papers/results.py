@@ -20,6 +20,8 @@ from pathlib import Path
 from labkit.evidence.claims import trials_needed
 from labkit.evidence.limits import Limits, success_limits
 from labkit.reading import read_decoded, rows_of, separator_of
+from labkit.wording import percent
+from lessons.papers.paper import texts
 
 MUST_SWITCH = "must switch"
 
@@ -260,14 +262,14 @@ class TestResults:
         if not self.trials:
             more = trials_needed(claim, confidence)
             return (f"No switchover has been judged yet. {more} without a failure would show "
-                    f"{claim:g} with {confidence:.0%} confidence.",)
+                    f"{claim:g} with {percent(confidence)} confidence.",)
         lower, two = self.success(confidence), self.success(0.9, "two")
         more = self.more_needed(claim, confidence)
         shown = lower.lower >= claim
         return (
             f"{self.successes} of {self.trials} switchovers passed: share {lower.point:.3f}, "
             f"90 % interval {two.lower:.3f} to {two.upper:.3f} (exact binomial).",
-            f"With {confidence:.0%} confidence at least {lower.lower:.3f} of such switchovers "
+            f"With {percent(confidence)} confidence at least {lower.lower:.3f} of such switchovers "
             f"succeed: {claim:g} is {'shown' if shown else 'not shown'}.",
             "Nothing more is needed for it." if not more else
             f"{more} more without a failure would show {claim:g}"
@@ -441,16 +443,8 @@ def _cells(line: str) -> list[str]:
 
 def _missing(header: Iterable[str]) -> list[str]:
     header = list(header)
-    costs = {
-        "repeat": "repeats cannot be told apart",
-        "type": "no row counts as a switchover, so no chance of success can be given",
-        "gap_limit_ms": "gaps are not judged; roles and lamps are",
-        "measured_gap_ms": "gaps are not judged; rows with a limit stay open",
-        "as_expected": "roles, lamps and record are taken from the verdict alone",
-        "verdict": "only limits and the column as_expected are judged",
-    }
     found = []
-    for name, cost in costs.items():
+    for name, cost in texts()["missing_column"].items():
         if name not in header:
             near = difflib.get_close_matches(name, set(header) - {*COLUMNS}, n=1)
             hint = f" (is {near[0]!r} meant?)" if near else ""

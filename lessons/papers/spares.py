@@ -18,7 +18,7 @@ from labkit.plant.plant import Plant
 from labkit.plant.plant_data import PlantPart, Spare
 from labkit.plant.variants import losses
 from labkit.wording import HOURS_PER_YEAR, listed
-from lessons.papers.basis import Basis, hours, money, per_year, share
+from lessons.papers.basis import Basis, money, per_year, rounded, share
 from lessons.papers.paper import Paper, PaperTable, columns, fixed_table, section, texts
 
 OTHER_DAYS = 60.0
@@ -125,7 +125,7 @@ def _parts(basis: Basis, groups: list[_Group]) -> PaperTable:
             "rate": f"{per_year(group.failures_per_h * HOURS_PER_YEAR)}\n{group.parts[0].source}",
             "days": f"{days:.0f}" + ("" if group.kept is not None else "\ninvented"),
             "kept": said, "out": "\n".join(map(share, chances)), "stock": str(stock),
-            "down": f"+{hours(more_min)}", "loss": f"+{money(more_loss)}",
+            "down": f"+{rounded(more_min)}", "loss": f"+{money(more_loss)}",
             **({"price": money(price), "back": back} if price else {})}, {
             "part": group.words, "in_use": str(len(group.parts)),
             "failures_per_year": f"{group.failures_per_h * HOURS_PER_YEAR:.6g}",
@@ -178,19 +178,10 @@ def _small(basis: Basis) -> PaperTable:
     plant = basis.plant
     cables = [part for part in plant.parts.values() if part.kind == "cable"]
     buses = [each for each in cables if f"{each.designation}: terminator missing" in basis.faults]
-    rows = [
-        {"what": "plugs and made-up leads for " + (listed((each.designation for each in cables), 9)
-                                                   or "every line"),
-         "count": str(max(2, math.ceil(len(cables) / 3)))},
-        {"what": "length of cable for the longest run, with joints", "count": "1"},
-        {"what": "terminators of 120 ohm" + (f" for {listed(e.designation for e in buses)}"
-                                             if buses else ", if there is a bus"),
-         "count": str(2 * len(buses) or 2)},
-        {"what": "fuses of each rating in the cabinets", "count": "5 each"},
-        {"what": "lamps, batteries of clocks and memories", "count": "2 each"},
-        {"what": "wrist strap, meter with fresh battery, torch, labels", "count": "1"},
-    ]
-    return PaperTable("", columns("small"), tuple(rows))
+    return fixed_table(
+        "small", leads=listed((each.designation for each in cables), 9) or "every line",
+        plugs=max(2, math.ceil(len(cables) / 3)), terminators=2 * len(buses) or 2,
+        buses=f" for {listed(each.designation for each in buses)}" if buses else ", if there is a bus")
 
 
 def _repair(basis: Basis, groups: list[_Group]) -> PaperTable:
@@ -198,7 +189,7 @@ def _repair(basis: Basis, groups: list[_Group]) -> PaperTable:
     for group in groups:
         wait_h = max(map(basis.waits_h, group.parts))
         rows.append({
-            "part": group.words, "sum": hours(max(each.mttr_h for each in group.parts)),
-            "wait": hours(wait_h) if wait_h else "",
-            "spare": hours(group.parts[0].waits_h) if group.parts[0].waits_h else ""})
+            "part": group.words, "sum": rounded(max(each.mttr_h for each in group.parts)),
+            "wait": rounded(wait_h) if wait_h else "",
+            "spare": rounded(group.parts[0].waits_h) if group.parts[0].waits_h else ""})
     return PaperTable("", columns("repair"), tuple(rows))

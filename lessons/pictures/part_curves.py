@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from labkit.wording import HOURS_PER_YEAR, grouped
+from labkit.wording import HOURS_PER_YEAR, grouped, percent
 from lessons.pictures.page import axes, inks, type_size
 
 if TYPE_CHECKING:
@@ -135,7 +135,7 @@ def plot_histories(parts: Mapping[str, tuple[float, float]], duration_h: float, 
         lost = sum(length for _, length in downs) / duration_h
         ax.text(duration_h, row + 0.42,
                 f"{len(downs)} {'stop' if len(downs) == 1 else 'stops'}, "
-                f"down {100 * lost:.2f} % of the time",
+                f"down {percent(lost, 2)} of the time",
                 ha="right", va="center", fontsize=type_size(ax), color=ink["ink"])
     ax.set_yticks(range(len(parts)), list(parts))
     ax.set_ylim(len(parts) - 0.4, -0.6)

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from labkit.wording import percent
 from lessons.pictures.charts import nice_step, ticks_beside, ticks_of, upright_words
 from lessons.pictures.geometry import Box
 from lessons.pictures.slots import Values, filled, slot
@@ -242,7 +243,7 @@ class LevelChart:
             "lv.now": f"{now:.2f} m",
             "lv.state": "overflows" if now >= self.tank.overflow_m else
                            "too low" if now <= self.tank.low_trip_m else "level",
-            "lv.valve": "" if opening is None else f"valve {100 * opening[-1]:.0f} %",
+            "lv.valve": "" if opening is None else f"valve {percent(opening[-1])}",
             "lv.in": "" if inflow_l_per_s is None else f"in {inflow_l_per_s:.0f} L/s",
         }
         values["lv.state@"] = "q" if values["lv.state"] == "level" else "f b"
