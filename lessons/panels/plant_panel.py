@@ -35,7 +35,7 @@ from lessons.panels.rig_page import (
 from lessons.panels.story_desk import StoryDesk
 from lessons.pictures.boards import STYLE as BOARDS
 from lessons.pictures.boards import clock_words
-from lessons.pictures.layout import NARROW, WIDE
+from lessons.pictures.layout import NARROW, WIDE, room_of
 from lessons.pictures.look import style_sheet
 from lessons.pictures.plant_picture import plant_alt_text, plant_svg
 from lessons.pictures.rig_picture import RigPicture
@@ -450,6 +450,8 @@ class PlantPanel(Shown, anywidget.AnyWidget):
             super().text(),
             self.stories.text(),
             self.rig.text(entries=entries),
+            *(f"Room of {rack}: {values[f'{room_of(rack)}@data-state']}."
+              for rack in self.rig.plant.racks if f"{room_of(rack)}@" in values),
             f"Outputs: {values['head.gap']}.",
             f"Last act: {values['act']}",
             f"Clock {running}; after a switch the time goes on by {step}. "

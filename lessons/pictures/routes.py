@@ -385,7 +385,6 @@ class Router:
             if edge.zone == "comb":
                 lines += self._comb(edge, lanes, taps, spine_x + 5 * spines, (x, box.middle[1]))
                 spines += len(edge.rows) > 1
-            place = 0
             for name in down:
                 end = self.boxes[name]
                 if name in self.between:
@@ -393,7 +392,6 @@ class Router:
                 else:
                     y = self._feed_lane - LANE * self.feeds_racks.index(edge)
                 if end.y > racks_top and name in self.racks:
-                    place += 1
                     aside, turn = end.right + 3, end.y - 5
                     lines.append(((x, box.middle[1]), (x, y), (aside, y), (aside, turn),
                                   (end.right - 8 - 6 * i, turn), (end.right - 8 - 6 * i, end.y)))
