@@ -6,6 +6,7 @@ import xml.etree.ElementTree as ET
 from functools import cache
 from importlib.resources import files
 from itertools import combinations, pairwise
+from pathlib import Path
 
 import pytest
 
@@ -114,6 +115,7 @@ def large():
     return build(document)
 
 
+FOLDER = Path(__file__).parent / "plant_files"
 PLANTS = {
     "of the lessons": load_plant(),
     "one controller, a repeater on the way": load_plant("elderhang"),
@@ -132,6 +134,8 @@ PLANTS = {
     "three controllers": plant_of(3, 3, supplies=3),
     "no supply": plant_of(2, 2, supplies=0),
     "of 159 parts": large(),
+    "panels on a ring": load_plant(FOLDER / "heat_station.toml"),
+    "panels on switches": load_plant(FOLDER / "osier_weir.toml"),
     "empty": Plant("empty", {}, {}),
 }
 WIDTHS = (WIDE, NARROW, 770.0, 412.0)

@@ -55,11 +55,11 @@ def room_of(rack: str) -> str:
     return f"{rack} room"
 
 
-def _beyond(plant: Plant, taken: Iterable[str]) -> list[str]:
-    """Return the parts that hang on the controllers' other cables, nearest first."""
+def _beyond(plant: Plant, between: Iterable[str], taken: Iterable[str]) -> list[str]:
+    """Return what hangs on other cables of controllers and switches of the ways, nearest first."""
     taken = set(taken)
     order: list[str] = []
-    front = list(plant.controllers)
+    front = [*plant.controllers, *between]
     while front:
         after: list[str] = []
         for name in front:
@@ -108,7 +108,8 @@ class _Plan:
         sockets = {name for names in self.interfaces.values() for name in names}
         self.between = [name for name in parts if name in on_way - sockets
                         and parts[name].kind != "cable"]
-        self.beyond = _beyond(plant, {*on_way, *plant.controllers})
+        taken = {*on_way, *plant.controllers}
+        self.beyond = _beyond(plant, self.between, taken)
         self.supplies = _supply_order(plant, {*plant.controllers, *self.between, *self.beyond})
         self.beyond = [name for name in self.beyond if name not in self.supplies]
         self.fields = {rack: [name for name in plant.neighbours[rack] if parts[name].kind not in
@@ -116,7 +117,9 @@ class _Plan:
                               and name not in self.between] for rack in plant.racks}
         self.process, self.large = process, is_large(plant)
         right = bool(self.beyond) or process
-        least = STACKED_BELOW + 100 * max(0, len(plant.controllers) - 2)
+        # What hangs on a switch has an upright wire of its own, past the rows beside it.
+        self.hung = self.beyond != [name for name in _beyond(plant, (), taken) if name in self.beyond]
+        least = STACKED_BELOW + 100 * max(0, len(plant.controllers) - 2) + 100 * self.hung
         self.stacked = right and (width < least or len(self.between) > MOST_BETWEEN)
         self.beside = right and not self.stacked
         self.router = Router(plant, on_way)
@@ -195,8 +198,8 @@ class _Plan:
             self.left = width - across - self.side_gap - (spines if len(self.beyond) > 2 else 0)
             self.spine_x = self.left + 7
         else:
-            self.right = Box(2, 0, width - 4, 0)
             self.left = width - 2 - (8 + spines if self.stacked and self.beyond else 0)
+            self.right = Box(2, 0, (self.left if self.hung else width) - 4, 0)
             self.spine_x = self.left + 7
         self.side_columns = max(1, int((self.right.width + self.side_gap)
                                        // (138 + self.side_gap)))

@@ -110,14 +110,15 @@ class Router:
             else:
                 edge.zone = "BC"
                 edge.inline = bool(edge.name) and at <= set(self.rack_of)
+        side = [name for names in side_rows for name in names]
         for edge in self.buses:
-            edge.ends = tuple(name for name in edge.ends if name in rows)
-            pair = tuple(sorted(edge.ends, key=lambda n: [m for r in side_rows for m in r].index(n)
-                                if n not in units else -1))
+            edge.ends = tuple(name for name in edge.ends if name in rows or name in between)
+            pair = tuple(sorted(edge.ends, key=lambda n: side.index(n) if n in side else -1))
             edge.zone = "side" if pair in self.beside else "comb"
-            edge.rows = tuple(sorted({rows[name] for name in edge.ends}))
+            edge.rows = tuple(sorted({rows[name] for name in edge.ends if name in rows}))
             edge.inline = bool(edge.name)
-        self.buses = [edge for edge in self.buses if len(edge.ends) > 1]
+        self.buses = [edge for edge in self.buses if len(edge.ends) > 1 and edge.rows]
+        self.drops = [edge for edge in self.buses if set(edge.ends) & set(between)]
         self.feeds = []
         for name, fed in feeders.items():
             row_ends = tuple(n for n in fed if n in rows)
@@ -154,7 +155,8 @@ class Router:
         else:
             if not self.plant.racks:
                 return 0.0
-            lanes = sum(map(self._pitch, self._zone("BC"))) + LANE * len(self.feeds_racks)
+            lanes = sum(map(self._pitch, self._zone("BC"))) + LANE * (
+                len(self.feeds_racks) + len(self.drops) + bool(self.drops))
         return lanes + LABEL_HEIGHT + 8
 
     # ------------------------------------------------------------ ways
@@ -384,7 +386,7 @@ class Router:
                 lines.append(((box.right, box.middle[1]), (x, box.middle[1])))
             if edge.zone == "comb":
                 lines += self._comb(edge, lanes, taps, spine_x + 5 * spines, (x, box.middle[1]))
-                spines += len(edge.rows) > 1
+                spines += self._has_spine(edge)
             for name in down:
                 end = self.boxes[name]
                 if name in self.between:
@@ -404,7 +406,7 @@ class Router:
                 led.append(self._straight(edge, {n: self.side[n] for n in edge.ends}))
                 continue
             lines = self._comb(edge, lanes, taps, spine_x + 5 * spines, None)
-            spines += len(edge.rows) > 1
+            spines += self._has_spine(edge)
             y = lanes[id(edge), edge.rows[0]]
             xs = [p[0] for line in lines for p in line if p[1] == y]
             label = None
@@ -425,23 +427,37 @@ class Router:
         lines: list[tuple[Point, ...]] = []
         for row in edge.rows:
             y = lanes[id(edge), row]
-            xs = [spine_x] if len(edge.rows) > 1 else []
+            xs = [spine_x] if self._has_spine(edge) else []
             for name in edge.ends:
                 if self.rows.get(name) != row:
                     continue
                 box, place = self.boxes[name], taps.get(name, 0)
                 taps[name] = place + 1
-                x = box.x + 14 + 9 * place if edge.kind == "feed" else box.right - 20 - 9 * place
+                # A lane to a spine on the right begins far from it, for its name stands on it.
+                left = edge.kind == "feed" or edge in self.drops and spine_x > box.middle[0]
+                x = box.x + 14 + 9 * place if left else box.right - 20 - 9 * place
                 lines.append(((x, y), (x, box.y)))
                 xs.append(x)
             if start and row == edge.rows[0]:
                 lines.append((start, (start[0], y)))
                 xs.append(start[0])
             lines.append(((min(xs), y), (max(xs), y)))
-        if len(edge.rows) > 1:
+        if self._has_spine(edge):
             ys = [lanes[id(edge), row] for row in edge.rows]
+            for name in edge.ends:
+                if name in self.between:
+                    box, place = self.boxes[name], taps.get(name, 0)
+                    taps[name] = place + 1
+                    x = box.right - 6 - 9 * place
+                    ys.append(self._feed_lane - LANE * (
+                        len(self.feeds_racks) + 1 + self.drops.index(edge)))
+                    lines.append(((x, box.bottom), (x, ys[-1]), (spine_x, ys[-1])))
             lines.append(((spine_x, min(ys)), (spine_x, max(ys))))
         return lines
+
+    def _has_spine(self, edge: Edge) -> bool:
+        """Return whether an upright piece beside the rows joins the lanes of a wire."""
+        return len(edge.rows) > 1 or edge in self.drops
 
 
 def _free(low: float, high: float, width: float, uprights: Iterable[float],
