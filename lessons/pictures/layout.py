@@ -162,9 +162,9 @@ class _Plan:
         loose += sorted(units - set(self.plant.parts), key=lambda name: ("+" not in name, name))
         trend, chips, bottom = self._place_trend(loose, left_bottom, side_bottom)
         boxes = {**supplies, **controllers, **between, **side, **racks}
-        cables = router.route(boxes, sockets, supplies, controllers, between, side, racks,
-                              top=top, low=low, between_top=between_top, racks_top=racks_top,
-                              side_top=side_top, spine_x=self.spine_x, channel_x=self.channel_x)
+        cables = router.route(boxes, sockets, supplies, controllers, side, racks, top=top,
+                              between_top=between_top, racks_top=racks_top, spine_x=self.spine_x,
+                              channel_x=self.channel_x)
         rooms = {room_of(rack): box for rack, box in racks.items()} if self.large else {}
         if rooms:
             # The links end where the sockets would be; the rack itself is elsewhere.
