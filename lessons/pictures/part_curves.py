@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from labkit.arguments import positive
 from labkit.wording import HOURS_PER_YEAR, grouped, percent
 from lessons.pictures.page import axes, inks, type_size
 
@@ -36,8 +37,7 @@ def plot_survival(mtbf_h: float, ax: Axes | None = None) -> Axes:
     >>> plot_survival(60_000).get_ylabel()
     'not failed yet [%]'
     """
-    if not 0 < mtbf_h < float("inf"):
-        raise ValueError(f"mtbf_h must be > 0 and finite, got {mtbf_h}")
+    positive("mtbf_h", mtbf_h)
     ax = axes(ax, f"What an MTBF of {grouped(mtbf_h)} h promises", "time [years]",
               "not failed yet [%]")
     ink = inks(ax)

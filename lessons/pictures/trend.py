@@ -138,7 +138,10 @@ class LevelChart:
         self.pieces = PIECES if self.wide else PIECES // 2
         self.top, self.bottom = box.y + 6 + 16 * self.rows, box.bottom - 20
         span = tank.overflow_m - tank.low_trip_m
-        self.low, self.high = tank.low_trip_m - 0.15 * span, tank.overflow_m + 0.2 * span
+        # Above the line of the overflow there is room for its name, however flat the chart is.
+        named = 16 / (self.bottom - self.top)
+        self.low = tank.low_trip_m - 0.15 * span
+        self.high = tank.overflow_m + span * max(0.2, 1.15 * named / (1 - named))
         self.limits = ((tank.overflow_m, "overflow", "limit"), (tank.low_trip_m, "low trip", "limit"),
                        (tank.set_point_m, "set-point", "aim"))
         self.limit_room = max(text_width(self._limit_words(i), SMALL) for i in range(3))
