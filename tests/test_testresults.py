@@ -206,7 +206,7 @@ def test_text_by_value(read):
         "  line 11, step 4, repeat 10: the gap of 400 ms is above its limit of 285 ms",
         "Switchovers:",
         "  9 of 10 switchovers passed: share 0.900, 90 % interval 0.606 to 0.995 (exact binomial).",
-        "  With 95% confidence at least 0.606 of such switchovers succeed: 0.97 is not shown.",
+        "  With 95 % confidence at least 0.606 of such switchovers succeed: 0.97 is not shown.",
         "  147 more without a failure would show 0.97 beside the failures so far.",
         "  They prove this for the causes that were tested, in the state of that day. Faults that "
         "nobody can provoke by hand (a program that stands still, a silent interface) are not in "
@@ -216,11 +216,11 @@ def test_text_by_value(read):
     lines = read(filled(99)).text(claim=0.9).splitlines()
     assert "Failed:" not in lines and "The file:" not in lines
     assert lines[-3:-1] == [
-        "  With 95% confidence at least 0.970 of such switchovers succeed: 0.9 is shown.",
+        "  With 95 % confidence at least 0.970 of such switchovers succeed: 0.9 is shown.",
         "  Nothing more is needed for it."]
     # 0.95^59 is the first power below 5 %
     assert read(f"{HEAD}\n4,1,must switch,285,,,\n").proves(0.95) == (
-        "No switchover has been judged yet. 59 without a failure would show 0.95 with 95% "
+        "No switchover has been judged yet. 59 without a failure would show 0.95 with 95 % "
         "confidence.",)
 
 

@@ -215,7 +215,7 @@ def time_out_text(settings: PairSettings, channel: Channel) -> str:
     )
     _, trips, fate = time_out_verdict(settings, channel)
     return "\n".join((
-        f"{beats}; {channel.loss:.1%} lost singly, {gaps}.",
+        f"{beats}; {100 * channel.loss:.1f} % lost singly, {gaps}.",
         "A dead partner is found after {} to {} ms.".format(*found.silent_ms),
         "First correct output after {} to {} ms; hold time {} ms: {}.".format(
             *found.takeover_ms, found.hold_ms, found.verdict),

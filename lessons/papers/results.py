@@ -269,14 +269,14 @@ class TestResults:
         if not self.trials:
             more = trials_needed(claim, confidence)
             return (f"No switchover has been judged yet. {more} without a failure would show "
-                    f"{claim:g} with {confidence:.0%} confidence.",)
+                    f"{claim:g} with {100 * confidence:.0f} % confidence.",)
         lower, two = self.success(confidence), self.success(0.9, "two")
         more = self.more_needed(claim, confidence)
         shown = lower.lower >= claim
         return (
             f"{self.successes} of {self.trials} switchovers passed: share {lower.point:.3f}, "
             f"90 % interval {two.lower:.3f} to {two.upper:.3f} (exact binomial).",
-            f"With {confidence:.0%} confidence at least {lower.lower:.3f} of such switchovers "
+            f"With {100 * confidence:.0f} % confidence at least {lower.lower:.3f} of such switchovers "
             f"succeed: {claim:g} is {'shown' if shown else 'not shown'}.",
             "Nothing more is needed for it." if not more else
             f"{more} more without a failure would show {claim:g}"
