@@ -59,12 +59,12 @@ def numbers(name: str, values):
     return np.array(number(name, values))
 
 
-def times_h(name: str, values):
-    """Give an array of times >= 0 and finite."""
+def times_h(name: str, values, *, finite: bool = True):
+    """Give an array of times >= 0, and finite where that is asked."""
     times = numbers(name, values)
-    wrong = times[~((times >= 0) & (times < math.inf))]
+    wrong = times[~((times >= 0) & ((times < math.inf) | (not finite)))]
     if wrong.size:
-        raise ValueError(f"{name} must be >= 0 and finite, got {wrong.flat[0]}")
+        raise ValueError(f"{name} must be >= 0{' and finite' * finite}, got {wrong.flat[0]}")
     return times
 
 

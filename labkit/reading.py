@@ -4,6 +4,7 @@ import csv
 import io
 import json
 import stat
+import tomllib
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -88,6 +89,14 @@ def read_decoded(path: str | Path) -> tuple[str, list[str]]:
         line = data.count(b"\n", 0, error.start) + 1
         return data.decode("cp1252", errors="replace"), [
             f"line {line}: not UTF-8; read as Windows-1252 (cp1252), look at accents"]
+
+
+def read_table(module: str) -> dict:
+    """Return the table beside a module, in TOML; in its rows a text of lines is one sentence."""
+    table = tomllib.loads(Path(module).with_suffix(".toml").read_text("utf-8"))
+    for row in (row for rows in table.values() for row in rows if isinstance(row, dict)):
+        row |= {key: said.replace("\n", " ") for key, said in row.items() if isinstance(said, str)}
+    return table
 
 
 def separator_of(head: str) -> str:

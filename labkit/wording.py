@@ -73,6 +73,15 @@ def three_digits(value: float, between: str = THIN_SPACE) -> str:
     return grouped(round(value, -places), between=between)
 
 
+def percent(share: float, decimals: int = 0) -> str:
+    """Write a share in per cent.
+
+    >>> percent(0.5), percent(0.0123, 1)
+    ('50 %', '1.2 %')
+    """
+    return f"{100 * share:.{decimals}f} %"
+
+
 def did_you_mean(name, names: Iterable[str], quote: Callable[[str], str] = str) -> str:
     """Ask for the nearest of the names, in brackets; nothing where none is near.
 

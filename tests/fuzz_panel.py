@@ -28,12 +28,13 @@ __all__ = ["CELLS", "fuzz", "run_again"]
 
 CELLS = (
     "from lessons import plant_panel\n\npanel = plant_panel(step_s=1.0)\npanel",
-    "import gc, json\nfrom pathlib import Path\nfrom ipywidgets.widgets.widget import _instances\n\n"
+    "import gc, json\nfrom pathlib import Path\nfrom comm import get_comm_manager\nfrom ipywidgets.widgets.widget import _instances\n\n"
     "gc.collect()\nsnapshot = panel.rig.snapshot()\n"
     "print(json.dumps({'roles': {u: r.value.upper() for u, r in snapshot.roles.items()},\n"
     "                  'outputs': {k: o.value for k, o in snapshot.outputs.items()},\n"
     "                  'fight': sorted(snapshot.writes_fight), 'faults': sorted(panel.rig.faults),\n"
     "                  'problem': repr(panel.problem), 'widgets': len(_instances),\n"
+    "                  'comms': len(get_comm_manager().comms),\n"
     "                  'mb': int(Path('/proc/self/statm').read_text().split()[1]) / 256}))",
 )
 KEYS = ("Enter", "Space", "Escape", "Tab", "Shift+Tab", "ArrowUp", "ArrowDown", "ArrowLeft",
@@ -166,13 +167,16 @@ def held(notebook) -> dict[str, float]:
         wire.send("HeapProfiler.collectGarbage")
     found = {each["name"]: each["value"] for each in wire.send("Performance.getMetrics")["metrics"]}
     wire.detach()
-    return {"widgets": kernel["widgets"], "kernel MB": kernel["mb"], "page nodes": found["Nodes"],
+    return {"widgets": kernel["widgets"], "comms": kernel["comms"], "kernel MB": kernel["mb"],
+            "page nodes": found["Nodes"],
             "page listeners": found["JSEventListeners"],
             "page MB": found["JSHeapUsedSize"] / 2**20}
 
 
 def came_to_stay(notebook, act: Callable[[], object]) -> dict[str, float]:
     """Return how much more kernel and page hold after an act than before."""
+    # The first look leaves something of its own behind.
+    held(notebook)
     before = held(notebook)
     act()
     return {name: round(now - before[name], 1) for name, now in held(notebook).items()}

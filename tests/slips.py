@@ -85,7 +85,7 @@ def written_for(cell, value, figures=4):
     """Write a value of an item; an availability needs the figures behind its nines."""
     if cell.complement and 0 < cell.whole - value < cell.whole / 10:
         places = max(0, figures - 1 - math.floor(math.log10(cell.whole - value)))
-        return f"{float(f'{value:.{places}f}')}"
+        return f"{value:.{places}f}"
     return written(value, figures)
 
 
@@ -101,10 +101,8 @@ def right_forms(cell, numbers):
         figures = [12]
     for each in figures:
         text = written_for(cell, right, each)
-        if each == 2 and re.fullmatch(r"\d", text):  # two figures of 3.98 are 4.0
-            text += ".0"
-        elif each == 2 and re.fullmatch(r"0\.0*[1-9]", text):
-            text += "0"
+        if each < 12 and re.fullmatch(r"(0\.0*)?[1-9](e.*)?", text):
+            text = f"{right:#.2g}"  # 3.998 is 4.0, and one figure is not enough
         yield f"{text} {own}"
         if len(text.partition(".")[2]) != 3:
             yield f"about {text} {own}".replace(".", ",")

@@ -489,16 +489,30 @@ def a_table(**changes):
         Verdict.PARTLY, "The cells to be marked are open.", {"KF2 / down": (" I ask. ", "Noted")},
         None, 0.0)),
     ({"KF1 / power": "maybe", "KF1 / down": "35.04"}, (
-        Verdict.PARTLY, "1 of 2 cells. Next: KF1 / power. one of on; off is expected.",
+        Verdict.PARTLY, "1 of 2 cells. Next: KF1 / power. One of on; off is expected.",
         {"KF1 / power": ("maybe", "Unclear"), "KF1 / down": ("35.04", "Right")}, None, 0.5)),
     ({"KF1 / power": " "}, (Verdict.BLANK, "", None, None, 0.0)),
     ({"KF2 / power": "on"}, (
-        Verdict.UNCLEAR, "'KF2 / power' is no open cell of this table.", None, None, 0.0)),
+        Verdict.UNCLEAR, "'KF2 / power' is no open cell of this table. A cell is named by row and "
+        "column, as in 'KF1 / power'.", None, None, 0.0)),
+    ({"power / KF1": "on"}, (
+        Verdict.PARTLY, "1 of 2 cells. The others are open.", {"KF1 / power": ("on", "Right")}, None,
+        0.5)),
     ("on", (Verdict.UNCLEAR, "a table {'row / column': 'text', ...} is expected.", None, None, 0.0)),
     ({}, (Verdict.BLANK, "", None, None, 0.0)),
 ])
 def test_a_table_is_judged_cell_by_cell(answer, expected):
     assert judged(a_table(), answer) == expected
+
+
+def test_a_part_that_one_option_alone_has_is_enough_to_pick_it():
+    cell = Pick(("stand by", "one too many", "terminator missing or open", "no failure", "a failure"),
+                lambda n: "a failure")
+    picked = {said: cell.judge(said, NUMBERS, 0, {}).value for said in (
+        "standby", "Stand-by", "too many", "open", "term", "failure", "fail", "x")}
+    assert picked == {"standby": "stand by", "Stand-by": "stand by", "too many": "one too many",
+                      "open": "terminator missing or open", "term": "terminator missing or open",
+                      "failure": "a failure", "fail": None, "x": None}
 
 
 def test_a_table_in_words_and_as_a_paper():

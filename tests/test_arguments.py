@@ -20,7 +20,7 @@ import pytest
 import labkit
 from labkit import arguments
 from labkit.evidence import claims, diagnosis
-from labkit.markov import flaws, periodic
+from labkit.markov import flaws
 from labkit.rig import bus
 from labkit.simulation.repair_times import LognormalRepair
 from labkit.switchover import time_outs, timing
@@ -358,9 +358,6 @@ ROOMS = {
     "LognormalRepair": (lambda **given: LognormalRepair(**given).median_h, [], {
         "mean_h": 4.0, "sigma": 0.8}),
     "Lives.reliability": (lives, [], {"t_h": 20.0}),
-    "PeriodicModel": (lambda hours, rates: periodic.PeriodicModel(
-        [periodic.Phase({("a", "b"): rates}, hours, {"b": "a"})], ["a"]).unavailability,
-        [], {"hours": 8760.0, "rates": 1e-5}),
     "bus_readings": (bus.bus_readings, [], {"length_m": 900.0}),
     "fewest_beats": (lambda most_per_year: time_outs.fewest_beats(
         SETTINGS, labkit.Channel(0.01), most_per_year), [], {"most_per_year": 0.1}),
@@ -448,7 +445,6 @@ def looks(odd):
     try:
         yield str(float(odd) + 0.0)
     except (TypeError, ValueError, OverflowError):
-        yield "at most one dimension"
         if isinstance(odd, (list, tuple, np.ndarray)) and len(odd):
             yield arguments.written(odd[0])
 

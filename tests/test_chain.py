@@ -977,7 +977,6 @@ def test_refused_arguments(arguments, error, message):
     [
         (-1, ValueError, "t_h must be >= 0, got"),
         ([1, math.nan], ValueError, "t_h must be >= 0, got"),
-        ([[1.0]], ValueError, "t_h must have at most one dimension, got 2"),
         ("8760", TypeError, "t_h must be a number or a sequence of numbers, got '8760'"),
         ([None], TypeError, "every value of t_h must be a number, got None"),
         (True, TypeError, "t_h must be a number or a sequence of numbers, got True"),
@@ -1006,6 +1005,15 @@ def test_other_refusals():
     for bad, error in ((0, ValueError), (-2, ValueError), (math.inf, ValueError), ("4", TypeError)):
         with pytest.raises(error, match=f"mttr_h must be .*, got '?{bad}"):
             two_state(1000, bad)
+
+
+def test_times_of_any_shape():
+    model = two_state(1000, 4)
+    times_h = [[1.0, 2.0, 5.0], [8.0, 40.0, math.inf]]
+    for ask in (model.probabilities, model.unavailability_at, model.interval_availability,
+                model.reliability):
+        flat = ask(np.ravel(times_h))
+        assert np.array_equal(ask(times_h), flat.reshape(2, 3, *flat.shape[1:]))
 
 
 def test_no_times_at_all():

@@ -11,6 +11,7 @@ from lessons.__main__ import main
 from lessons.exercises.item import LETTERS
 from lessons.teaching.exam import SMALL, draw_exam, exam_key, exam_paper, exam_quiz, exam_table
 from tests.paper_leaks import answers_told, marked_options, without_options, words
+from tests.paper_numbers import wrong_in_exam
 
 LESSONS = ("01", "05", "07")
 
@@ -46,6 +47,10 @@ def test_what_the_key_says_is_judged_right(exam):
                 # The letter of the key stands on the paper before the option that is right.
                 text = question.form.options[LETTERS.index(right)]
                 assert verdict(question, text) == "RIGHT"
+
+
+def test_papers_and_key_have_the_numbers_and_answers_of_the_screen():
+    assert [*wrong_in_exam(draw_exam(LESSONS, seed=4, minutes=15))] == []
 
 
 def test_the_key_has_each_answer_its_page_and_the_pass_mark(exam):

@@ -366,6 +366,15 @@ def test_feedback_is_short_and_plain(lesson, item, judged_once):
         assert "  " not in said and "{" not in said.replace("{'", "")
 
 
+@pytest.mark.parametrize(("lesson", "item"), of_type(Table))
+def test_no_wrong_pick_is_left_without_a_word(lesson, item):
+    numbers = lesson.numbers(item.case, 0)
+    for place, cell in item.open_cells().items():
+        for said in getattr(cell, "options", ()):
+            judged = cell.judge(said, numbers, 0, {})
+            assert judged.verdict is Verdict.RIGHT or judged.shows.endswith("?"), (place, said)
+
+
 @pytest.mark.parametrize(("lesson", "item"), of_type(Numeric))
 def test_the_ladder_shows_the_value_last(lesson, item):
     desk, seed = Session(), 3
@@ -1141,7 +1150,7 @@ def test_a_new_type_is_shown_by_its_own_control(new_lesson, no_callback_errors):
     for place, said in (("KF1 / leads", "x"), ("KF2 / leads", "x")):
         table.cells[place].value = said
     table.check()
-    assert "1 of 2 cells. Next: KF2 / leads. does it?" in table.reply.value
+    assert "1 of 2 cells. Next: KF2 / leads. Does it?" in table.reply.value
 
 
 def test_a_new_type_stands_in_the_key(new_lesson):

@@ -1,6 +1,7 @@
 """The decks: claims with one picture, votes before their answers, readings worked out."""
 
 import re
+from dataclasses import replace
 from html import unescape
 
 import pytest
@@ -8,8 +9,9 @@ import pytest
 from labkit.plant.plant import load_plant
 from lessons.exercises.lookup import lesson_of
 from lessons.teaching.deck import deck, demonstration, slides_of
-from lessons.teaching.worksheet import worksheets
+from lessons.teaching.key import key_page
 from tests.paper_leaks import CHOSEN, words
+from tests.paper_numbers import wrong_in_deck
 
 LESSONS = {lesson.number: lesson for lesson in CHOSEN}
 
@@ -66,13 +68,17 @@ def test_what_is_expected_is_what_the_model_shows(number, slides):
     assert all(line in said for line in run["expect"])
 
 
-def test_deck_and_worksheet_have_the_same_letters():
-    lesson = LESSONS["04"]
-    text = unescape(deck(lesson, seed=7))
-    for question in worksheets(lesson, seed=7)[1]:
-        if question.item.predicts and question.sheet == 1:
-            for letter, option in zip("abcdef", question.form.options):
-                assert f"<b>{letter}</b> {option}" in text
+def test_slides_have_the_numbers_and_letters_of_screen_and_key(number, slides):
+    html = key_page(LESSONS[number])
+    assert [*wrong_in_deck(LESSONS[number], 0, slides, html)] == []
+    *_, reveal = (place for place, each in enumerate(slides) if each.kind == "reveal")
+    letter, rest = slides[reveal].claim[0], slides[reveal].claim[1:]
+    other = replace(slides[reveal], claim=f"{'ab'[letter == 'a']}{rest}")
+    assert [*wrong_in_deck(LESSONS[number], 0, (*slides[:reveal], other, *slides[reveal + 1:]), html)]
+
+
+def test_a_deck_has_its_seed_both_themes_and_notes():
+    text = deck(LESSONS["08"], seed=7)
     assert "numbers 7" in text and "dark-theme" in text and 'class="notes"' in text
 
 

@@ -9,11 +9,11 @@ import pytest
 from labkit.plant.plant import load_plant
 from lessons.exercises.lookup import lesson_of
 from lessons.exercises.measuring import checks_of
-from lessons.exercises.session import Session
 from lessons.teaching.key import key_page
 from lessons.teaching.lesson_file import lesson_files, read_lesson
 from lessons.teaching.worksheet import worksheets
 from tests.paper_leaks import CHOSEN, answers_told, leaks, marked_options, words
+from tests.paper_numbers import wrong_in_lesson, wrong_on_leaf
 
 LESSONS = {lesson.number: lesson for lesson in CHOSEN}
 # One seed for each; `python -m tests.paper_leaks` takes all lessons and many seeds.
@@ -131,14 +131,25 @@ def test_what_a_question_says_stands_above_it_does(number, above):
     assert above in page and page.index(above) < page.index(asked.item.ask)
 
 
-def test_paper_has_the_numbers_and_letters_of_the_screen(made, number, seed):
-    screen = Session(seed=seed)
-    for question in made[1]:
-        shown = screen.task(question.item.id, question.seed)
-        if not question.form.grid:
-            for letter, option in zip("abcdefghij", question.form.options):
-                assert f"{letter}) {option}" in shown
-        assert question.seed == (seed or LESSONS[number].fresh.get(question.item.id, 0))
+def test_paper_and_key_have_the_numbers_and_answers_of_the_screen(made, number, seed):
+    assert [*wrong_in_lesson(*made, key_page(LESSONS[number], seed=seed))] == []
+    assert all(each.seed == (seed or LESSONS[number].fresh.get(each.item.id, 0)) for each in made[1])
+
+
+def test_a_number_or_a_letter_that_differs_from_the_screen_is_found():
+    sheets, questions = worksheets(LESSONS["01"], seed=3)
+    html = key_page(LESSONS["01"], seed=3)
+
+    def found(question, pages=lambda each: each, key=lambda each: each):
+        paper = [*map(pages, sheets[question.sheet - 1].pages[:question.page])]
+        return len([*wrong_on_leaf([question], lambda _: paper, key(html))])
+
+    asked = {question.item.id: question for question in questions}
+    down, share = asked["01-downtime"], asked["01-recall-share"]
+    assert (found(down), found(share)) == (0, 0)
+    assert found(down, pages=lambda text: text.replace("MTTR of 6", "MTTR of 7")) == 2
+    assert found(down, key=lambda text: text.replace(down.marked[0], "9 h/a")) == 1
+    assert found(share, key=lambda text: text.replace(">b</div>", ">a</div>")) == 1
 
 
 def test_what_marks_the_paper_is_what_the_tutor_takes():

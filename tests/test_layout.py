@@ -1,19 +1,22 @@
 """Everything in the picture of a plant has a place of its own, whatever the plant."""
 
 import re
+import tomllib
 import xml.etree.ElementTree as ET
 from functools import cache
+from importlib.resources import files
 from itertools import combinations, pairwise
+from pathlib import Path
 
 import pytest
 
-from labkit.plant.plant import Plant, load_plant
+from labkit.plant.plant import Plant, build, load_plant
 from labkit.plant.plant_data import PairData, PlantPart
 from labkit.switchover.engine import Switchover
 from labkit.switchover.fault_kinds import faults_of
 from lessons.pictures.figure import slide_svg
 from lessons.pictures.geometry import Box
-from lessons.pictures.layout import NARROW, WIDE, layout_of, reading_order
+from lessons.pictures.layout import NARROW, WIDE, layout_of, reading_order, room_of
 from lessons.pictures.plant_picture import PlantPicture, plant_svg, slide_width
 from lessons.pictures.svg import text_width
 
@@ -94,6 +97,25 @@ def cabled():
                  pair=PairData(("KF1", "KF2"), ("WF9",)))
 
 
+def large():
+    """Make of the plant of the lessons one of 159 parts: fourteen racks more, each in a house."""
+    document = tomllib.loads((files("labkit.plant") / "files" / "brackenquay.toml").read_text("utf-8"))
+    common = {"mtbf_h": 100_000, "mttr_h": 4}
+    for i in range(14):
+        rack, place = f"KF{100 + 10 * i}", f"house {i + 1}"
+        document["part"] += [
+            {"designation": rack, "what": "rack", "kind": "rack", "place": place, **common},
+            *({"designation": f"{rack}{side}", "what": "interface", "kind": "interface",
+               "joins": [rack], **common} for side in "AB"),
+            *({"designation": f"WF{k}.{rack[2:]}", "what": "link", "kind": "cable",
+               "joins": [f"KF{k}", f"{rack}{' AB'[k]}"], **common} for k in (1, 2)),
+            *({"designation": f"{letters}{rack[2:]}", "what": kind, "kind": kind, "joins": [rack],
+               **common} for letters, kind in zip(
+                   ("BL", "GP", "GQ", "BQ"), ("sensor", "pump", "blower", "analyser")))]
+    return build(document)
+
+
+FOLDER = Path(__file__).parent / "plant_files"
 PLANTS = {
     "of the lessons": load_plant(),
     "one controller, a repeater on the way": load_plant("elderhang"),
@@ -111,6 +133,9 @@ PLANTS = {
     "pair, nine racks": plant_of(2, 9, fields=8, loose=7),
     "three controllers": plant_of(3, 3, supplies=3),
     "no supply": plant_of(2, 2, supplies=0),
+    "of 159 parts": large(),
+    "panels on a ring": load_plant(FOLDER / "heat_station.toml"),
+    "panels on switches": load_plant(FOLDER / "osier_weir.toml"),
     "empty": Plant("empty", {}, {}),
 }
 WIDTHS = (WIDE, NARROW, 770.0, 412.0)
@@ -142,7 +167,8 @@ def crosses(box, piece):
 @every_plant
 def test_everything_that_can_fail_has_one_place(plant, width):
     places = placed(plant, width)
-    drawn = [*places.plates, *places.fields, *places.labels, *places.sockets]
+    drawn = [*places.plates, *places.fields, *places.labels, *places.sockets,
+             *(places.racks if places.rooms else ())]
     assert len(drawn) == len(set(drawn))
     assert set(plant.parts) <= set(drawn)
     assert {fault.unit for fault in faults_of(plant).values()} <= set(drawn)
@@ -162,9 +188,11 @@ def test_plates_and_names_do_not_overlap_and_stay_inside(plant, width):
 @every_plant
 def test_sockets_and_field_parts_stay_inside_their_rack(plant, width):
     places = placed(plant, width)
-    small = [socket.box for socket in places.sockets.values()] + list(places.fields.values())
-    assert all(sum(inside(box, rack) for rack in places.racks.values()) == 1 for box in small)
-    assert not [pair for pair in combinations(small, 2) if overlap(*pair)]
+    for rack, plate in places.racks.items():
+        small = [socket.box for socket in places.sockets.values() if socket.rack == rack]
+        small += [box for name, box in places.fields.items() if name in plant.neighbours[rack]]
+        assert all(inside(box, plate) for box in small)
+        assert not [pair for pair in combinations(small, 2) if overlap(*pair)]
 
 
 @every_width
@@ -175,6 +203,9 @@ def test_each_cable_is_drawn_once_from_part_to_part(plant, width):
     assert sorted(named) == sorted(
         name for name, each in plant.parts.items() if each.kind == "cable")
     boxes = {**places.plates, **{name: socket.box for name, socket in places.sockets.items()}}
+    if places.rooms:
+        boxes |= {rack: places.rooms[room_of(rack)] for rack in places.racks}
+        boxes |= {name: boxes[socket.rack] for name, socket in places.sockets.items()}
     for cable in places.cables:
         for end in cable.ends:
             if end not in boxes:  # what feeds a part in the field has no line to it
@@ -241,6 +272,22 @@ def test_no_words_overlap_or_are_cut_off(plant, width):
     whole = Box(0, 0, svg.layout.width, svg.layout.height)
     assert [said for said, box in words if not inside(box, whole)] == []
     assert [(a[0], b[0]) for a, b in combinations(words, 2) if overlap(a[1], b[1])] == []
+
+
+@every_width
+def test_an_opened_rack_stands_inside_the_picture_and_its_words_apart(width):
+    picture = PlantPicture(PLANTS["of 159 parts"], width)
+    whole = Box(0, 0, picture.layout.width, picture.layout.height)
+    opened = ET.fromstring(f'<svg xmlns="http://www.w3.org/2000/svg">{picture.opened}</svg>')
+    assert len(opened) == 17
+    for each in opened:
+        words = words_of(ET.tostring(each))
+        rack = next(box for name, box in picture.layout.racks.items()
+                    if each.get("data-inside") == room_of(name))
+        room = picture.layout.rooms[each.get("data-inside")]
+        assert inside(rack, whole) and not overlap(rack, room)
+        assert [said for said, box in words if not inside(box, rack)] == []
+        assert [(a[0], b[0]) for a, b in combinations(words, 2) if overlap(a[1], b[1])] == []
 
 
 @every_plant

@@ -1,6 +1,7 @@
 """Trend tests and the gamma prior of a rate: against published values and against SciPy."""
 
 import math
+from dataclasses import astuple
 
 import numpy as np
 import pytest
@@ -43,7 +44,9 @@ def test_five_per_cent_is_the_level_that_none_is_named_for():
 
 def test_a_log_that_ends_with_its_last_event():
     """That event is no draw: it is the end (MIL-HDBK-189, failure truncated: 2 n - 2 degrees)."""
-    assert laplace_trend(REPAIRS_H) == laplace_trend(REPAIRS_H[:-1], 1478)
+    # its growth is nan in both, which equals itself only here
+    np.testing.assert_equal(astuple(laplace_trend(REPAIRS_H)),
+                            astuple(laplace_trend(REPAIRS_H[:-1], 1478)))
     assert power_law_trend(REPAIRS_H).degrees == 18
 
 

@@ -10,6 +10,7 @@ import signal
 import socket
 import subprocess
 import sys
+import tempfile
 import time
 import urllib.request
 from pathlib import Path
@@ -189,6 +190,19 @@ def test_no_number_of_the_system_is_shown(tmp_path, capsys):
         assert main(words) == 2
         said = capsys.readouterr().err
         assert "Errno" not in said and str(tmp_path) in said
+    assert main(["items", "x/y"]) == 2
+    assert "a lesson must be one of 01, 02" in (said := capsys.readouterr().err) and "got 'x/y'" in said
+
+
+@pytest.mark.skipif(os.name == "nt", reason="there is no such limit")
+def test_a_full_disk_is_named_where_a_lesson_is_run(tmp_path):
+    """A limit on the length of files stands for a full disk: the kernel's own files are written too."""
+    code = ("import resource, signal, sys; signal.signal(signal.SIGXFSZ, signal.SIG_IGN); "
+            "resource.setrlimit(resource.RLIMIT_FSIZE, (1, 1)); "
+            "from lessons.__main__ import main; sys.exit(main(['copies', 'out', '--lesson', '01']))")
+    ran = subprocess.run([sys.executable, "-B", "-c", code], cwd=tmp_path, capture_output=True, text=True)
+    assert ran.returncode == 2
+    assert re.fullmatch(rf"workbook: {re.escape(tempfile.gettempdir())}.*: File too large\n", ran.stderr)
 
 
 def test_figures_are_written_by_name(tmp_path, capsys):

@@ -5,6 +5,7 @@ import math
 import re
 import time
 from collections import Counter
+from types import SimpleNamespace
 
 import pytest
 
@@ -193,9 +194,28 @@ def test_a_reply_names_the_quantities_of_the_draw():
 def test_two_figures_of_a_given_ask_for_one_more():
     cell, numbers = typical.CELLS["10-turn-3.calculate"][2], lesson_of("10-").numbers(
         typical.CELLS["10-turn-3.calculate"][1].case, 0)
-    # 80.8 where the reading is 81
-    assert cell.judge("81 ohm", numbers, 0, {}).slip == "figures"
-    assert cell.judge("80.8 ohm", numbers, 0, {}).verdict is Verdict.RIGHT
+    # The sum is 80.8. A good line reads 82 in the task, and 81 in one that would not be drawn.
+    assert cell.judge("81 ohm", numbers, 0, {}).verdict is Verdict.RIGHT
+    assert cell.judge("82 ohm", numbers, 0, {}).slip == "given for the end: measured"
+    other = SimpleNamespace(**vars(numbers) | {"measured": 81.0})
+    assert cell.judge("81 ohm", other, 0, {}).slip == "figures"
+    assert cell.judge("80.8 ohm", other, 0, {}).verdict is Verdict.RIGHT
+
+
+def test_a_time_taken_for_the_end_is_one_time_and_none_a_year():
+    number, item, cell = typical.CELLS["02-turn-1.sort"]
+    numbers = lesson_of(f"{number}-").numbers(item.case, 0)
+    judged = cell.judge("0.125 min", numbers, 0, {})  # 3 h are 0.125 d
+    assert judged.shows.startswith("0.125 min has the number of the MTTR of the shared part, "
+                                   "counted in d: does that much come in every year?")
+    assert judged.misconception == "S02"
+
+
+def test_per_cent_is_read_as_a_number_of_times_where_it_is_wrong_too():
+    number, item, cell = typical.CELLS["07-turn-2.sort"]
+    numbers = lesson_of(f"{number}-").numbers(item.case, 0)
+    assert cell.judge("0.438 %", numbers, 0, {}).verdict is Verdict.RIGHT
+    assert cell.judge("2.19 %", numbers, 0, {}).slip == cell.judge("0.0219", numbers, 0, {}).slip
 
 
 def test_money_a_year_needs_no_unit_twice():
@@ -342,7 +362,7 @@ def test_the_page_of_a_lesson_marks_what_goes_wrong():
     page = item_page("01", draws=1, only="01-downtime")
     assert "failures_per_a = HOURS_PER_YEAR / (mtbf_h + mttr_h)" in page
     assert "(turned over: mttr_h): comes out with the MTTR of 4 h below the stroke" in page
-    assert "240 min/a (mark 1: S02): That is one repair of 4 h." in page
+    assert "8.759 min/a (mark 1: M09): That is 0.146 failures at one hour each." in page
     assert "right: 35.04 min/a" in page and "! " not in page
 
 

@@ -20,7 +20,11 @@ from lessons.items.own_questions import FOLDER_VARIABLE, check_questions, unit_c
 from lessons.teaching.class_marks import marks_of
 from lessons.teaching.class_table import collect
 from lessons.teaching.item_page import item_page
+from lessons.teaching.key import key_page
+from lessons.teaching.lesson_file import read_lesson
+from lessons.teaching.worksheet import worksheets
 from tests.notebooks import ROOT
+from tests.paper_numbers import wrong_in_lesson
 
 PAGE = (ROOT / "lessons" / "teaching" / "own_questions.md").read_text("utf-8")
 (EXAMPLE,) = re.findall(r"^```toml\n(.*?)^```", PAGE, re.MULTILINE | re.DOTALL)
@@ -49,6 +53,12 @@ def test_the_example_is_asked_judged_and_answered_by_near_misses(mine):
     assert desk.check("mine-steps", ["isolate the pump", "prove that it is dead", "swap it", "run it"]
                       ).verdict is Verdict.RIGHT
     assert "## mine-down" in item_page("mine", draws=1)
+    card = {"failures a year / two pumps in a row": "0.875 1/a",
+            "what helps / one pump": "a spare on the shelf",
+            "what helps / two pumps in a row": "a spare on the shelf"}
+    assert desk.check("mine-card", card).verdict is Verdict.RIGHT
+    half = desk.check("mine-card", {**card, "failures a year / two pumps in a row": "0.4377 1/a"})
+    assert half.verdict is Verdict.PARTLY and half.score == pytest.approx(2 / 3, rel=1e-12)
 
 
 def test_the_same_call_asks_it_in_a_notebook(mine):
@@ -65,6 +75,9 @@ def test_every_command_takes_it_and_their_numbers_agree(mine, capsys):
                     ["exam", "out", "--minutes", "20", "--export"]):
         assert main([*command, "--lesson", "mine"]) == 0
     desk, page = Session(seed=3), (mine.parents[1] / "out")
+    (sheet,), questions = worksheets(read_lesson(mine), seed=3)
+    assert not [*wrong_in_lesson([sheet], questions, key_page(read_lesson(mine), seed=3))]
+    assert "two pumps in a row" in sheet.html and "what helps / one pump" in key_page(read_lesson(mine), seed=3)
     sheet = (page / "mine_1_questions_seed_3.html").read_text("utf-8").replace("&nbsp;", " ")
     key = (page / "mine_key_seed_3.html").read_text("utf-8")
     (pump, repair) = re.search(r"an MTBF of (.+?) h. A repair takes (.+?) h", sheet).groups()
@@ -91,7 +104,7 @@ def test_a_class_is_counted_and_marked(mine, tmp_path):
     assert table.items == {"mine-down": (0, 1), "mine-lamp": (1, 1)} and not table.problems
     marks = marks_of(table, ["mine"])
     # a number has a point for its value, one for its unit; four cards have three neighbours
-    assert marks.points == {"mine-down": 2, "mine-lamp": 1, "mine-steps": 3}
+    assert marks.points == {"mine-down": 2, "mine-lamp": 1, "mine-steps": 3, "mine-card": 3}
     assert marks.of(table.learners[0]) == {"mine-down": 1.0, "mine-lamp": 1}
 
 
@@ -122,7 +135,7 @@ MISTAKES = [
     ("mttr_h = [12, 8, 24]", "mttr_h = []", r"mttr_h must not be empty"),
     ("mttr_h = [12, 8, 24]", 'mttr_h = ["12 h"]', r"must be a number, got '12 h'"),
     ("mttr_h = [12, 8, 24]", "mttr_h = [inf]", r"must be finite"),
-    ('type = "order"', 'type = "sort"', r"type must be one of number, choice, order, got sort"),
+    ('type = "order"', 'type = "sort"', r"type must be one of number, choice, order, table, got sort"),
     ('type = "order"', 'type = "order"\nshow = 1', r"show must be a key of the format"),
     ('value = "per_a"', 'value = "down_h"', r"mark 1: value must be 6 % apart from the right value, in any unit, got 5.25"),
     ('value = "per_a"', 'misconception = "M99"\nvalue = "per_a"', r"of the register, M01 to S17, got M99"),
@@ -130,6 +143,12 @@ MISTAKES = [
     ("title = \"Our pump hall\"\n", "", r"must have title"),
     ('title = "Our pump hall"', 'title = "Our pump hall', r"must be TOML"),
     ('id = "mine-steps"\n', "", r"must have id"),
+    ('rows = ["what helps"]', 'rows = ["what help"]', r"must name rows of the table.*did you mean what helps"),
+    ('type = "pick"', 'type = "choose"', r"must be one of given, number, pick, free, got choose"),
+    ('unit = "1/a"', 'unit = "h/a"', r"must come out in h/a, got a number per time"),
+    ('id = "mine-card.rate"', 'id = "card.rate"', r"must begin with mine-, got card.rate"),
+    ("right = \"'a spare on the shelf'\"", "right = \"'a spare'\"", r"right must be one of its options, got 'a spare'"),
+    ('value = "2 * per_a"', 'value = "2 * per_year"', r"must name quantities .*did you mean per_a"),
     ("cards = [\"isolate", "cards = [\"swap it\", \"isolate", r"must name nothing twice"),
 ]
 

@@ -14,9 +14,10 @@ import pytest
 from labkit.plant.plant import load_plant
 from labkit.switchover.settings import PairSettings
 from lessons.exercises.attempts import course_version
-from lessons.papers.basis import Basis, hours, money, per_year, share
+from lessons.papers.basis import Basis, money, per_year, rounded, share
+from lessons.papers.paper import texts
 from lessons.papers.papers import MAKERS
-from lessons.papers.spares import DELIVERY_DAYS, TARGET
+from lessons.papers.spares import TARGET
 
 HELD = tomllib.loads(Path(__file__).with_name("paper_values.toml").read_text("utf-8"))
 DATE = "2031-05-06"
@@ -76,7 +77,7 @@ def test_a_section_prints_these_lines(held):
 
 
 def test_how_numbers_are_written():
-    assert [spaced(hours(value)) for value in (1000, 999.9, 0.219, 12_345.6)] == [
+    assert [spaced(rounded(value)) for value in (1000, 999.9, 0.219, 12_345.6)] == [
         "1 000", "1e+03", "0.219", "12 346"]
     assert [spaced(money(value)) for value in (0, 999.6, -1234.5, 1_234_567)] == [
         "0", "1 000", "-1 234", "1 234 567"]
@@ -157,7 +158,7 @@ def test_form_of_the_sheet():
 
 
 def test_delivery_times_by_value():
-    assert DELIVERY_DAYS == {
+    assert texts()["delivery_days"] == {
         "cable": 7, "supply": 14, "ups": 21, "sensor": 21, "analyser": 21, "pump": 42,
         "blower": 42, "fan": 42, "repeater": 28, "switch": 28, "panel": 56, "interface": 90,
         "module": 90, "rack": 90, "controller": 90}

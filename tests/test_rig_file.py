@@ -21,6 +21,7 @@ from lessons.panels.rig_file import rig_file_html, story_words
 from lessons.panels.rig_table import _digest, _Finder, rig_table
 from tests.browser import chromium, find_browser
 from tests.rig_walks import pages, walks
+from tests.test_layout import large
 from tests.test_settled import rig_after
 
 AMONG = ("KF1: no power", "WF9: cut", "KF10: module fault")
@@ -279,3 +280,44 @@ def test_a_lesson_without_a_story_names_those_that_have_one(capsys):
     for lesson in ("03", "11"):
         assert main(["lecture", lesson]) == 2
         assert f"10 and 12, got '{lesson}': a " in capsys.readouterr().err
+
+
+@needs_browser
+def test_a_room_of_a_large_plant_opens_by_keys_and_says_what_is_wrong_inside(tmp_path):
+    plant = large()
+    table = rig_table(plant, most_faults=1, among=("BL100: dead",), processes=1)
+    (tmp_path / "rig.html").write_text(rig_file_html(plant, table), encoding="utf-8")
+    with chromium() as browser:
+        page = browser.new_page(viewport={"width": 1366, "height": 768})
+        errors = []
+        page.on("pageerror", lambda error: errors.append(str(error)))
+        page.goto((tmp_path / "rig.html").as_uri())
+        room = page.locator("[data-part='KF100 room']")
+
+        def focused():
+            return page.evaluate("document.activeElement.closest('[data-part]')?.dataset.part")
+
+        # What is in a room is out of reach until it is opened.
+        assert page.get_by_role("button", name="BL100 sensor").count() == 0
+        room.focus()
+        for key, part in (("Enter", "KF100"), ("ArrowRight", "KF100A"), ("End", "BQ100"),
+                          ("Escape", "KF100 room"), ("ArrowLeft", "KF30 room"),
+                          ("ArrowRight", "KF100 room"), ("Enter", "KF100"), ("End", "BQ100"),
+                          ("Home", "KF100"), ("ArrowRight", "KF100A"), ("ArrowRight", "KF100B"),
+                          ("ArrowRight", "BL100")):
+            page.keyboard.press(key)
+            assert focused() == part, key
+        page.keyboard.press("Enter")
+        page.locator(".lk-pop input").press("Space")
+        page.wait_for_function("document.querySelector('[data-s=\"KF100 room.mt\"]').textContent")
+        assert room.get_attribute("aria-label") == (
+            "Room of rack KF100, house 1, 7 parts: outputs written, BL100, dead")
+        assert page.locator("[data-s='KF100 room.mt']").text_content() == "BL100, dead"
+        # A click beside it shuts it, and the Tab key finds the room again.
+        page.locator("[data-part=KF1] > :first-child").click()
+        page.keyboard.press("Escape")
+        page.locator(".lk-picture .lk-svg").click(position={"x": 3, "y": 200})
+        assert not page.locator("[data-part=BL100]").is_visible()
+        assert page.locator("[data-part][tabindex='0']").count() == 1
+        assert errors == []
+        page.close()

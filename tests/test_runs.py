@@ -139,6 +139,29 @@ CHAINS = {
         5000,
     ),
     "ring": (ring(), 60, 10_000),
+    "round and round": (MarkovModel({(k, (k + 1) % 6): 1.0 + k for k in range(6)}, up=range(4)),
+                        20, 10_000),
+    "repair in three phases, with a way down between": (
+        MarkovModel(
+            {("up", "find"): 0.1, ("find", "mend"): 1.0, ("mend", "try"): 0.5, ("try", "up"): 2.0,
+             ("find", "down"): 0.03, ("try", "mend"): 0.1, ("down", "up"): 0.3},
+            up=["up", "find", "mend", "try"],
+        ),
+        90,
+        10_000,
+    ),
+    "down for three phases": (
+        MarkovModel(
+            {("up", "find"): 0.1, ("find", "mend"): 1.0, ("mend", "up"): 0.5, ("up", "idle"): 0.01,
+             ("idle", "up"): 0.2, ("idle", "find"): 0.1},
+            up=["up", "idle"],
+            start={"mend": 0.5, "up": 0.25, "idle": 0.25},
+        ),
+        60,
+        10_000,
+    ),
+    "down twice in a round": (
+        MarkovModel({(k, (k + 1) % 4): 1.0 + k for k in range(4)}, up=[0, 2]), 20, 10_000),
     "fast cycle far from the start": (
         MarkovModel({(0, 1): 1e-3, (1, 0): 1.0, (1, 2): 99.0, (2, 1): 100.0}, up=[0]),
         8760,
@@ -179,11 +202,14 @@ def test_chain_against_exact_values(name):
         "hub and spoke both down",
         "spoke down, odd cycles first",
         "many ways down",
+        "round and round",
+        "repair in three phases, with a way down between",
+        "down for three phases",
     ],
 )
 def test_small_tables(name, monkeypatch):
     """Few lanes, taken over by many lives one after the other, and many batches of odd cycles."""
-    monkeypatch.setattr(chainlives, "_CELLS", 600)
+    monkeypatch.setattr(chainlives, "_STAYS", 1200)
     monkeypatch.setattr(chainlives, "_ODD", 80)
     model, horizon_h, _ = CHAINS[name]
     tables = ChainTables.of(model)
@@ -197,7 +223,8 @@ def test_small_tables(name, monkeypatch):
     assert abs(survived - reliability) <= ERRORS * error + 1e-9
 
 
-@pytest.mark.parametrize("name", ["pair with coverage, ten years", "one unit", "absorbing"])
+@pytest.mark.parametrize("name", ["pair with coverage, ten years", "one unit", "absorbing",
+                                  "round and round", "down for three phases"])
 def test_cycles_and_jumps_are_two_ways_to_the_same(name):
     """The table of plain cycles is switched off, and every life followed jump by jump."""
     model, horizon_h, lives = CHAINS[name]
@@ -212,15 +239,20 @@ def test_cycles_and_jumps_are_two_ways_to_the_same(name):
     near_mean(done.outages, model.failures_until(horizon_h))
 
 
-def test_ring_has_no_hub_and_pair_has_one():
-    assert not ChainTables.of(ring()).has_hub
-    tables = ChainTables.of(pair_with_coverage())
-    states = pair_with_coverage().states
-    assert tables.has_hub
-    assert (states[tables.hub], states[tables.spoke]) == ("good", "one")
+def test_plain_cycles():
+    """The likeliest jumps, from the last up state on; none that is left too often or fails twice."""
+    def plain(name):
+        model = CHAINS[name][0]
+        tables = ChainTables.of(model)
+        cycle = tables.hub, *tables.paths[0]
+        return [model.states[state] for state in cycle] if tables.has_hub else None
+
+    assert plain("ring") is None and plain("down twice in a round") is None
+    assert plain("round and round") == [3, 4, 5, 0, 1, 2]
+    assert plain("down for three phases") == ["up", "find", "mend"]
+    assert plain("pair with coverage, ten years") == ["good", "one"]
     # not taken over, or a second failure before the repair
-    odd = 1 - 0.98 * 0.1 / 0.101
-    assert tables.odd == pytest.approx(odd, rel=1e-12)
+    assert ChainTables.of(pair_with_coverage()).odd == pytest.approx(1 - 0.98 * 0.1 / 0.101, rel=1e-12)
 
 
 def test_odd_paths_of_the_reference_pair():

@@ -66,7 +66,7 @@ def test_slots_are_filled_by_name_and_nothing_is_taken_for_markup():
 @every_plant
 def test_every_value_has_its_slot_and_every_slot_a_name_of_its_own(plant, width):
     picture = PlantPicture(plant, width)
-    names = re.findall(r' data-s="([^"]+)"', picture.template())
+    names = re.findall(r' data-s="([^"]+)"', picture.template() + picture.opened)
     assert len(names) == len(set(names))
     pair = Switchover(plant)
     for fault in faults_of(plant):

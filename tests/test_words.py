@@ -36,7 +36,8 @@ BANNED = {
 }
 TEXTS = [*lessons(), *sorted((ROOT / "lessons").rglob("*.py")),
          *sorted((ROOT / "lessons" / "items").glob("*.toml")),
-         *sorted((ROOT / "lessons" / "exercises").glob("*.toml"))]
+         *sorted((ROOT / "lessons" / "exercises").glob("*.toml")),
+         *sorted((ROOT / "lessons" / "papers").glob("*.toml"))]
 
 
 def strings(thing):

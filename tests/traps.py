@@ -97,6 +97,49 @@ TRAPS: dict[str, tuple[str, Callable[[str], str]]] = {
     "pair without sync": (
         "(sync), got none",
         put('sync = ["WF9"]\n', "")),
+    "panel bus as sync cable": (
+        "part WF3 should carry the sync of the pair alone, for else one cut takes that and more, got the way to PH1",
+        put('sync = ["WF9"]', 'sync = ["WF3"]')),
+    "bus of the racks as sync cable": (
+        "part WF1 should carry the sync of the pair alone, for else one cut takes that and more, got the way to KF10",
+        both(of("WF1", '["KF1", "KF10A"]', '["KF1", "KF2", "KF10A"]'),
+             put('sync = ["WF9"]', 'sync = ["WF9", "WF1"]'))),
+    "sync cable at an interface too": (
+        "part WF9 should carry the sync of the pair alone",
+        of("WF9", '["KF1", "KF2"]', '["KF1", "KF2", "KF10A"]')),
+    "controllers without a cable": (
+        "should join KF2 over a cable or a switch",
+        of("KF1", "mttr_h = 4", 'mttr_h = 4\njoins = ["KF2"]')),
+    "interface at a controller": (
+        "should join KF1 over a cable or a switch, which can fail too, got interface at controller",
+        of("KF10A", '["KF10"]', '["KF10", "KF1"]')),
+    "interface of two racks": (
+        "should join the one rack that it is an interface of, got KF10, KF20",
+        both(of("KF10A", '["KF10"]', '["KF10", "KF20"]'), more(part("KF20", "rack")))),
+    "supply that joins": (
+        "part TB1 joins should name what signals go to",
+        both(lambda text: text.replace('fed_by = ["TB1"]\n', "\n", 2),
+             of("TB1", "mttr_h = 3", 'mttr_h = 3\njoins = ["KF1", "KF2"]'))),
+    "rack among the needs": (
+        "should leave racks and interfaces to reached, which asks for a way to a rack too, got KF10",
+        put('needs = ["WF3", "PH1"]', 'needs = ["WF3", "PH1", "KF10"]')),
+    "supply among the needs": (
+        "needs should leave out what feeds the others, for they are lost with it where no other feed is left, got TB1",
+        put('needs = ["BL1"', 'needs = ["TB1", "BL1"')),
+    "mains behind a supply": (
+        "part Q0 fed_by should be left out of the mains",
+        both(more(part("Q0", "mains", 'fed_by = ["TB1"]', mtbf_h=9_000)),
+             of("KF2", 'fed_by = ["TB1"]', 'fed_by = ["TB1", "Q0"]'))),
+    "voter on the supply of the pair": (
+        "part KV1 should have a feed of its own",
+        more(part("KV1", "voter", 'fed_by = ["TB1"]\njoins = ["WF9"]'))),
+    "racks that change over": (
+        "changeover racks should name parts that run and rest, as pumps do, got KF10, a rack",
+        more(part("KF20", "rack", 'joins = ["KF1", "KF2"]')
+             + '[[changeover]]\nname = "racks"\nparts = ["KF10", "KF20"]\nstarts = 0.9\n')),
+    "event at one part": (
+        "should break several parts, for one fails by its own mtbf_h, got WF9",
+        more('[[shared_event]]\nname = "E1"\nwhat = "dug through"\nbreaks = ["WF9"]\n')),
     "second controller at nothing": (
         "cannot take over, got none to KF10",
         of("WF2", 'joins = ["KF2", "KF10B"]', 'joins = ["KF10B"]')),

@@ -13,9 +13,9 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import ArrayLike
 
-from labkit.arguments import fraction, mapping, number, plain, positive, written
+from labkit.arguments import fraction, mapping, number, plain, positive, times_h, written
 from labkit.markov.elimination import Reduction, closed_classes, reachable
-from labkit.markov.passage import FirstPassage, read_times
+from labkit.markov.passage import FirstPassage
 from labkit.markov.transient import evolve
 from labkit.wording import HOURS_PER_YEAR
 
@@ -260,7 +260,7 @@ class MarkovModel(LongRun):
         TypeError
             If `t_h` is not made of numbers.
         ValueError
-            If a time is negative or NaN, `t_h` has more than one dimension, or `start` is
+            If a time is negative or NaN, or `start` is
             unknown or does not sum to 1.
 
         Notes
@@ -274,17 +274,14 @@ class MarkovModel(LongRun):
         >>> pump.probabilities([0, 8]).round(6).tolist()
         [[1.0, 0.0], [0.996551, 0.003449]]
         """
-        times, scalar = read_times(t_h)
-        p = self._course(times, start)[0]
-        return p[0] if scalar else p
+        return self._course(times_h("t_h", t_h, finite=False), start)[0]
 
     def _course(self, times, start):
         p0 = self._distribution(start)
         finite = np.isfinite(times)
-        p = np.empty((len(times), len(self._states)))
+        p = np.empty((*times.shape, len(self._states)))
         hours = np.full_like(p, math.inf)
-        if finite.any():
-            p[finite], hours[finite] = evolve(self._rates, p0, times[finite])
+        p[finite], hours[finite] = evolve(self._rates, p0, times[finite])
         if not finite.all():
             p[~finite] = self._long_run(p0)
         return p, hours
@@ -346,9 +343,7 @@ class MarkovModel(LongRun):
         >>> two_state(mtbf_h=1000, mttr_h=4).hours_in_states(8760).round(3).tolist()
         [8725.115, 34.885]
         """
-        times, scalar = read_times(t_h, finite=True)
-        hours = self._course(times, start)[1]
-        return hours[0] if scalar else hours
+        return self._course(times_h("t_h", t_h), start)[1]
 
     def entries(self, t_h: ArrayLike, start: Start = None) -> np.ndarray:
         """Give the mean number of times each state is entered from 0 to a time.
@@ -459,12 +454,12 @@ class MarkovModel(LongRun):
         return self._mean_share(t_h, start, ~self._is_up)
 
     def _mean_share(self, t_h, start, states):
-        times, scalar = read_times(t_h)
+        times = times_h("t_h", t_h, finite=False)
         p, hours = self._course(times, start)
         inside = (times > 0) & np.isfinite(times)
-        share = p[:, states].sum(axis=1)
+        share = np.asarray(p[..., states].sum(axis=-1))
         share[inside] = hours[inside][:, states].sum(axis=1) / times[inside]
-        return float(share[0]) if scalar else share
+        return plain(share)
 
     # -- first failure ----------------------------------------------------------------------
 

@@ -11,7 +11,7 @@ from dataclasses import asdict, dataclass, replace
 from labkit.arguments import instance, positive
 from labkit.markov.chain import MarkovModel, two_state
 from labkit.markov.pair import redundant_pair
-from labkit.wording import HOURS_PER_YEAR, THIN_SPACE, shown, three_digits
+from labkit.wording import HOURS_PER_YEAR, THIN_SPACE, percent, shown, three_digits
 
 
 @dataclass(frozen=True)
@@ -155,8 +155,8 @@ def flaws_text(flaws: Flaws) -> str:
     tested = "never" if math.isinf(flaws.test_interval_h) else f"every {flaws.test_interval_h:g} h"
     lines = [
         f"MTBF {shown(flaws.mtbf_h).replace(THIN_SPACE, ' ')} h, MTTR {flaws.mttr_h:.4g} h; common "
-        f"causes {100 * flaws.common_cause:.0f} %, taken over {100 * flaws.coverage:.0f} %, "
-        f"standby faults seen {100 * flaws.diagnosed:.0f} %, standby tested {tested}."
+        f"causes {percent(flaws.common_cause)}, taken over {percent(flaws.coverage)}, "
+        f"standby faults seen {percent(flaws.diagnosed)}, standby tested {tested}."
     ]
     lines += [f"{row.name}: {row.down_min_per_a:.4g} min a year down, one outage in "
               f"{years_in_words(row.years_between)}" for row in rows]

@@ -13,7 +13,7 @@ from labkit.arguments import amount, fraction, generator, positive
 from labkit.markov.chain import MarkovModel
 from labkit.markov.pair import redundant_pair
 from labkit.markov.proof_tests import pair_with_tests
-from labkit.wording import HOURS_PER_YEAR
+from labkit.wording import HOURS_PER_YEAR, percent
 
 UNNOTICED = "standby failed unnoticed"
 MINUTES_PER_YEAR = HOURS_PER_YEAR * 60.0
@@ -124,8 +124,8 @@ def latent_text(found: LatentFaults) -> str:
     return "\n".join((
         f"Test every {weeks:.0f} weeks; {found.diagnosed * 100:.3g} % of the standby's faults are "
         "seen at once.",
-        f"Dead and nobody knows: {100 * found.mean_dead:.2f} % of the time on the average, "
-        f"{100 * found.dead[-1]:.2f} % right before a test.",
+        f"Dead and nobody knows: {percent(found.mean_dead, 2)} of the time on the average, "
+        f"{percent(found.dead[-1], 2)} right before a test.",
         f"Pair: {found.down_min:.3f} min a year down by this and by two failures at once.",
     ))
 

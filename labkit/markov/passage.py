@@ -6,7 +6,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import ArrayLike
 
-from labkit.arguments import count, numbers, share
+from labkit.arguments import count, plain, share, times_h
 from labkit.markov.elimination import Reduction, reachable
 from labkit.markov.transient import evolve
 
@@ -89,16 +89,15 @@ class FirstPassage:
         return self._ever[0]
 
     def _course(self, t_h):
-        times, scalar = read_times(t_h)
+        times = times_h("t_h", t_h, finite=False)
         n = len(self._before)
         rates = np.zeros((n + 1, n + 1))
         rates[:n, :n] = self._inner
         rates[:n, n] = self._arriving
         finite = np.isfinite(times)
-        p = np.zeros((len(times), n + 1))
-        if finite.any():
-            p[finite] = evolve(rates, np.append(self._start, self._arrived), times[finite])[0]
-        return times, finite, p, scalar
+        p = np.zeros((*times.shape, n + 1))
+        p[finite] = evolve(rates, np.append(self._start, self._arrived), times[finite])[0]
+        return finite, p
 
     def probability(self, t_h: ArrayLike) -> float | np.ndarray:
         """Give the probability that the targets are entered by a time.
@@ -118,9 +117,8 @@ class FirstPassage:
         TypeError, ValueError
             If a time is no number, negative or NaN.
         """
-        _, finite, p, scalar = self._course(t_h)
-        value = np.where(finite, p[:, -1], self._ever[0])
-        return float(value[0]) if scalar else value
+        finite, p = self._course(t_h)
+        return plain(np.where(finite, p[..., -1], self._ever[0]))
 
     def survival(self, t_h: ArrayLike) -> float | np.ndarray:
         """Give the probability that the targets are not entered by a time.
@@ -140,9 +138,8 @@ class FirstPassage:
         TypeError, ValueError
             If a time is no number, negative or NaN.
         """
-        _, finite, p, scalar = self._course(t_h)
-        value = np.where(finite, p[:, :-1].sum(axis=1), self._ever[1])
-        return float(value[0]) if scalar else value
+        finite, p = self._course(t_h)
+        return plain(np.where(finite, p[..., :-1].sum(axis=-1), self._ever[1]))
 
     def density_per_h(self, t_h: ArrayLike) -> float | np.ndarray:
         """Give the probability density of the arrival at a time.
@@ -162,9 +159,8 @@ class FirstPassage:
         TypeError, ValueError
             If a time is no number, negative or NaN.
         """
-        _, _, p, scalar = self._course(t_h)
-        value = p[:, :-1] @ self._arriving
-        return float(value[0]) if scalar else value
+        _, p = self._course(t_h)
+        return plain(p[..., :-1] @ self._arriving)
 
     def moment(self, order: int) -> float:
         """Give the mean of a power of the time.
@@ -296,39 +292,3 @@ _LONGEST_LOG_H = 600.0
 def _log(chance):
     """Logarithm of a chance; of one below what a float holds, a number that is as low."""
     return math.log(chance) if chance > 0 else -746.0
-
-
-def read_times(t_h: ArrayLike, finite: bool = False) -> tuple[np.ndarray, bool]:
-    """Read a time or a sequence of times.
-
-    Parameters
-    ----------
-    t_h : float or sequence of float
-        Hours, >= 0.
-    finite : bool
-        Whether infinity is refused.
-
-    Returns
-    -------
-    times : (m,) array of float
-    scalar : bool
-        Whether one number was given.
-
-    Raises
-    ------
-    TypeError
-        If `t_h` is not made of numbers.
-    ValueError
-        If a time is out of range, or `t_h` has more than one dimension.
-
-    >>> read_times(8760)
-    (array([8760.]), True)
-    """
-    times = numbers("t_h", t_h)
-    if times.ndim > 1:
-        raise ValueError(f"t_h must have at most one dimension, got {times.ndim}")
-    bad = ~(times >= 0) | (finite & np.isinf(times))
-    if bad.any():
-        rule = ">= 0 and finite" if finite else ">= 0"
-        raise ValueError(f"t_h must be {rule}, got {times[bad][0]}")
-    return np.atleast_1d(times), times.ndim == 0

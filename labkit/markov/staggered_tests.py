@@ -7,11 +7,11 @@ time. What a test cannot find waits for the overhaul.
 
 import math
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, partial
 
 import numpy as np
 
-from labkit.arguments import count, fraction, plain, positive, times_h
+from labkit.arguments import count, fraction, plain, positive, read_fields, times_h
 from labkit.availability.quadrature import quadrature
 from labkit.markov.proof_tests import tests_to_overhaul
 
@@ -86,21 +86,15 @@ class ProofTestedChannels:
     common_cause: float = 0.0
 
     def __post_init__(self):
-        read = {
-            "mtbf_h": positive("mtbf_h", self.mtbf_h),
-            "test_interval_h": positive("test_interval_h", self.test_interval_h),
-            "channels": count("channels", self.channels, least=1, most=MOST_CHANNELS),
-            "needed": count("needed", self.needed, least=1),
-            "missed": fraction("missed", self.missed),
-            "common_cause": fraction("common_cause", self.common_cause),
-        }
-        if read["needed"] > read["channels"]:
+        read_fields(self, positive, "mtbf_h", "test_interval_h")
+        read_fields(self, partial(count, least=1, most=MOST_CHANNELS), "channels")
+        read_fields(self, partial(count, least=1), "needed")
+        read_fields(self, fraction, "missed", "common_cause")
+        if self.needed > self.channels:
             raise ValueError(f"needed must be <= channels, {self.channels}, got {self.needed}")
         if not isinstance(self.staggered, bool):
             raise TypeError(f"staggered must be True or False, got {self.staggered!r}")
-        tests_to_overhaul(read["test_interval_h"], read["missed"], self.overhaul_interval_h)
-        for name, value in read.items():
-            object.__setattr__(self, name, value)
+        tests_to_overhaul(self.test_interval_h, self.missed, self.overhaul_interval_h)
 
     @property
     def cycle_h(self) -> float:

@@ -23,6 +23,12 @@ DIFFERS = 0.1
 # What a rack reads or drives: needed by a function, it wants a wire to a rack.
 FIELD = frozenset({"sensor", "analyser", "pump", "blower", "fan", "valve", "drive"})
 FEEDS = frozenset({"mains", "supply", "ups", "machine", "other"})
+POWER = frozenset({"mains", "supply", "ups"})
+# Pairs of kinds that have a cable between them, which fails too.
+APART = frozenset(map(frozenset, (
+    ("controller",), ("interface",), ("rack",), ("controller", "interface"), ("rack", "panel"))))
+# What neither runs nor rests, so that no other has to start for it.
+NEVER_STARTED = frozenset({"rack", "interface", "cable", "repeater", "switch", "panel", "sensor"})
 # Where a wrong number is no reason to be silent about the rest.
 STAND_IN = {"mtbf_h": 100_000, "mttr_h": 4, "cost": 1, "longer_than_min": 1, "common_cause": 0.05,
             "at_least": 1, "what": "?"}
@@ -167,6 +173,7 @@ def _wiring(plant: Plant) -> Iterator[Doubt]:
     """Yield what is doubtful in wires, feeds and needs, whatever the numbers are."""
     yield from _never(plant)
     yield from _unconnected(plant)
+    yield from _joined(plant)
     yield from _out_of_reach(plant)
     yield from _sync(plant)
     yield from _feeds(plant)
@@ -190,6 +197,10 @@ def _unused(plant: Plant) -> Iterator[Doubt]:
     for table in document["part"]:
         if not table.get("fitted", True) and table["designation"] not in fit:
             yield "part", table["designation"], "should be fitted by a variant", "fitted = false"
+    for table in document.get("shared_event", ()):
+        if len(table["breaks"]) == 1:
+            yield ("shared_event", table["name"], "should break several parts, for one fails by its own "
+                   "mtbf_h", table["breaks"][0])
     built = {}
     for table in variants:
         made = repr(sorted(fitted(with_variant(document, table["name"])).items()))
@@ -231,6 +242,22 @@ def _unconnected(plant: Plant) -> Iterator[Doubt]:
     for name in plant.parts:
         if name not in used:
             yield "part", name, "should join, feed or be needed by something", "nothing"
+
+
+def _joined(plant: Plant) -> Iterator[Doubt]:
+    """Yield wires that are none, and interfaces of several racks."""
+    for name, part in plant.parts.items():
+        for other in part.joins:
+            kinds = part.kind, plant.parts[other].kind
+            if POWER & {*kinds}:
+                yield ("part", name, "joins should name what signals go to: a feed is named in fed_by of "
+                       "what it feeds", f"{other}, a {kinds[1]}")
+            elif frozenset(kinds) in APART:
+                yield ("part", name, f"should join {other} over a cable or a switch, which can fail too",
+                       f"{kinds[0]} at {kinds[1]}")
+        racks = [each for each in plant.neighbours[name] if plant.parts[each].kind == "rack"]
+        if part.kind == "interface" and len(racks) > 1:
+            yield "part", name, "should join the one rack that it is an interface of", ", ".join(racks)
 
 
 def _named(function: Function) -> set[str]:
@@ -286,6 +313,11 @@ def _sync(plant: Plant) -> Iterator[Doubt]:
         if lost:
             yield ("part", cable, "should join both units of the pair, for it is their sync cable",
                    f"no way to {' and '.join(lost)}")
+        ends = [end for end in plant.of_kind("rack", "panel") if any(
+            cable in way for unit in plant.pair.units for way in plant.ways(unit, end))]
+        if ends:
+            yield ("part", cable, "should carry the sync of the pair alone, for else one cut takes that and "
+                   "more", f"the way to {', '.join(ends)} too")
 
 
 def _feeds(plant: Plant) -> Iterator[Doubt]:
@@ -293,6 +325,13 @@ def _feeds(plant: Plant) -> Iterator[Doubt]:
         if part.kind == "ups" and part.fed_by and not part.battery_h:
             yield ("part", name, "should have battery_h, for else it is gone at once with what feeds "
                    "it", ", ".join(part.fed_by))
+        if part.kind == "mains" and part.fed_by:
+            yield ("part", name, "fed_by should be left out of the mains: what they feed names them",
+                   ", ".join(part.fed_by))
+        pair = {feed for unit in plant.controllers for feed in plant.parts[unit].fed_by}
+        if part.kind == "voter" and part.fed_by and {*part.fed_by} <= pair:
+            yield ("part", name, "should have a feed of its own, for else it is lost with the pair",
+                   ", ".join(part.fed_by))
         odd = [feed for feed in part.fed_by if plant.parts[feed].kind not in FEEDS]
         if odd:
             yield ("part", name, f"fed_by should name what feeds it: {', '.join(sorted(FEEDS))}",
@@ -315,6 +354,7 @@ def _needs(plant: Plant) -> Iterator[Doubt]:
         if len(together) + bool(function.reached) > 1:
             yield ("function", name, "should name all racks in one reached, for one controller has "
                    "to reach them together", f"{len(together) + bool(function.reached)} of them")
+        yield from _counted_already(plant, function)
         racks = _reached(function) & {*plant.of_kind("rack")}
         if racks:
             for part in sorted(_named(function) & {*plant.of_kind(*FIELD)}):
@@ -322,6 +362,24 @@ def _needs(plant: Plant) -> Iterator[Doubt]:
         for panel in function.needs:
             if panel in plant.of_kind("panel"):
                 yield from _panel(plant, name, panel)
+
+
+def _counted_already(plant: Plant, function: Function) -> Iterator[Doubt]:
+    """Yield needs that ask once more for a rack, a part of its way, or what feeds another need."""
+    left = sorted(_named(function) & {*plant.of_kind("rack", "interface")} - _reached(function))
+    if left:
+        yield ("function", function.name, "needs should leave racks and interfaces to reached, which asks "
+               "for a way to a rack too", ", ".join(left))
+    fed = {*(_named(function) - {*plant.of_kind(*POWER)}),
+           *(plant.leading(function) if racks_of(function) else ())}
+    feeds: set[str] = set()
+    while fed:
+        fed = {feed for name in fed for feed in plant.parts[name].fed_by} - feeds
+        feeds |= fed
+    twice = [name for name in function.needs if isinstance(name, str) and name in feeds]
+    if twice:
+        yield ("function", function.name, "needs should leave out what feeds the others, for they are lost "
+               "with it where no other feed is left", ", ".join(twice))
 
 
 def _field(plant: Plant, function: str, part: str, racks: Collection[str]) -> Iterator[Doubt]:
@@ -374,6 +432,10 @@ def _unlike(plant: Plant) -> Iterator[Doubt]:
             yield ("function", name, "needs should say at_least where one of them does without another, "
                    "for a list needs them all", ", ".join(group.parts))
     for duty in plant.changeovers:
+        still = [name for name in duty.parts if plant.parts[name].kind in NEVER_STARTED]
+        if still:
+            yield ("changeover", duty.name, "should name parts that run and rest, as pumps do",
+                   ", ".join(f"{name}, a {plant.parts[name].kind}" for name in still))
         asked = {entry.k for function in plant.functions_counted.values()
                  for entry in _choices(function) if {*entry.of} & {*duty.parts}}
         if asked and duty.running not in asked:

@@ -16,6 +16,7 @@ from types import MappingProxyType
 from labkit.plant import watching
 from labkit.plant.fitting import with_variant
 from labkit.plant.tank_data import TankSettings
+from labkit.reading import read_table
 from labkit.writing import is_odd
 
 __all__ = ["ANY_KIND", "Names", "USUAL_RANGES", "UsualRange", "complaints", "in_words", "nearest",
@@ -47,48 +48,11 @@ class UsualRange:
     mttr_h: tuple[float, float]
 
 
-# Common practice: engineering ranges, repair with the spare on site. Not quoted from a collection.
+_TABLE = read_table(__file__)
 USUAL_RANGES: Mapping[str, UsualRange] = MappingProxyType({
-    "controller": UsualRange((30_000, 150_000), (1, 4)),
-    "rack": UsualRange((80_000, 300_000), (0.5, 3)),
-    "interface": UsualRange((80_000, 300_000), (0.5, 3)),
-    "module": UsualRange((80_000, 300_000), (0.5, 3)),
-    "supply": UsualRange((100_000, 500_000), (1, 3)),
-    "ups": UsualRange((50_000, 200_000), (4, 24)),
-    "mains": UsualRange((2_000, 100_000), (0.1, 12)),
-    "switch": UsualRange((100_000, 400_000), (1, 5)),
-    "repeater": UsualRange((100_000, 400_000), (1, 5)),
-    "cable": UsualRange((200_000, 1_000_000), (2, 12)),
-    "panel": UsualRange((30_000, 80_000), (2, 8)),
-    "sensor": UsualRange((80_000, 300_000), (1, 4)),
-    "analyser": UsualRange((5_000, 40_000), (1, 2)),
-    "pump": UsualRange((10_000, 40_000), (4, 24)),
-    "blower": UsualRange((10_000, 40_000), (4, 24)),
-    "fan": UsualRange((10_000, 40_000), (4, 24)),
-    "drive": UsualRange((50_000, 200_000), (2, 12)),
-    "server": UsualRange((30_000, 100_000), (2, 24)),
-})
+    kind: UsualRange(*map(tuple, both)) for kind, both in _TABLE["usual_ranges"].items()})
 # For a kind that is in no class: wide enough for any, and too narrow for years typed as hours.
 ANY_KIND = UsualRange((2_000, 2_000_000), (0.25, 168))
-# Other numbers of the file, by table and key: usual in practice.
-_SHARES = {"common_cause": (0.005, 0.1), "coverage": (0.8, 0.999), "diagnosed": (0.3, 0.999)}
-USUAL = MappingProxyType({
-    "part": {"test_interval_h": (168, 43_800), "battery_h": (0.05, 24),
-             "replaced_after_h": (4_380, 262_800)},
-    "pair": {"test_interval_h": (168, 43_800), "restart_h": (0.02, 8), **_SHARES},
-    "twins": _SHARES,
-    "shared_event": {"mtbf_h": (8_760, 10_000_000)},
-    "function": {"hours_per_year": (10, 8760)},
-    "maintenance": {"every_h": (168, 87_600), "takes_h": (0.1, 72)},
-    # 0 starts is by hand, and usual too
-    "changeover": {"starts": (0.8, 1), "by_hand_h": (0.02, 24), "every_h": (8, 8_760),
-                   "by_hand": (0.5, 1)},
-    "spare": {"delivery_days": (0.5, 400)},
-    "people": {"wrong_unit": (0, 0.05), "left_stopped": (0, 0.05)},
-    "step": {"longer_than_min": (0, 10_080)},
-})
-_WORDS = {("shared_event", "mtbf_h"): "for an event from outside",
-          ("changeover", "starts"): "or 0 for by hand"}
 
 
 def complaints(document: dict, schema: dict) -> Iterator[tuple[tuple, str, str, str]]:
@@ -287,67 +251,21 @@ def _translated(error) -> Wrong:
 # ---------------------------------------------------------------- what a schema cannot see
 
 
-def _by_way(ways_of: Mapping[str, str]) -> Mapping[tuple, str]:
+def _by_way(ways_of: Mapping[str, Iterable[str]]) -> Mapping[tuple, str]:
     """Return what stands at each way; a way is the keys with dots, * for a position in a list."""
     return MappingProxyType({
         tuple(None if step == "*" else step for step in way.split(".")): what
-        for what, ways in ways_of.items() for way in ways.split()})
+        for what, ways in ways_of.items() for way in ways})
 
 
-# How a name comes to stand in a document.
-NAMED = _by_way({
-    "part": "part.*.designation",
-    "function": "function.*.name",
-    "step": "costs.step.*.name",
-    "variant": "variant.*.name",
-    "event": "shared_event.*.name",
-    "maintenance": "maintenance.*.name",
-    "changeover": "changeover.*.name",
-    "spare": "spare.*.name",
-})
-MENTIONED = _by_way({
-    "fed_by": "part.*.fed_by.* variant.*.part.*.fed_by.*",
-    "joins": "part.*.joins.* variant.*.part.*.joins.*",
-    "units": "pair.units.* variant.*.pair.units.*",
-    "sync": "pair.sync.* variant.*.pair.sync.*",
-    "twins": "twins.*.parts.*",
-    "other twins": "variant.*.twins.*.parts.*",
-    "breaks": "shared_event.*.breaks.* variant.*.shared_event.*.breaks.*",
-    "parts": "maintenance.*.parts.* variant.*.maintenance.*.parts.* variant.*.part.*.parts.*",
-    "changeover parts": "changeover.*.parts.*",
-    "spare parts": "spare.*.parts.*",
-    "mode parts": "mode.*.parts.*",
-    "reached": "function.*.reached.*",
-    "by": "function.*.by.*",
-    "fit": "variant.*.fit.*",
-    "remove": "variant.*.remove.*",
-    "variant": "variant.*.like",
-    "event": "variant.*.shared_event.*.name",
-    "maintenance": "variant.*.maintenance.*.name",
-    "changeover": "variant.*.changeover.*.name",
-    "spare": "variant.*.spare.*.name",
-    "step": "variant.*.step.*.name",
-    "function": "variant.*.function.*.name costs.step.*.function",
-})
-# What a mention must be the name of; a part where it is not said.
-WANTED = MappingProxyType({
-    "variant": "a variant", "step": "a cost step", "function": "a function",
-    "event": "a shared event", "maintenance": "planned work", "changeover": "a changeover",
-    "spare": "a spare"})
+NAMED, MENTIONED = _by_way(_TABLE["named"]), _by_way(_TABLE["mentioned"])
+WANTED = _TABLE["wanted"]
 # What fails or happens by its own name beside the parts.
 HAPPENING = ("event", "maintenance", "changeover")
 
 
 # How near a word must be to one of a fixed list, where each of the others is wrong.
 SURE = 0.7
-# Where a unit of the pair has no place, and what is written instead.
-NO_UNITS = MappingProxyType({
-    "need": " (write reached = [racks])", "by": " (leave by out: the pair leads)",
-    "twins": " (write pair: common_cause)",
-    "other twins": " (write pair: common_cause)", "fed_by": "",
-    "changeover parts": " (write pair: coverage and restart_h)"})
-
-
 # Kinds of part whose faults act in the rig each in its own way.
 RUN_KINDS = ("controller", "rack", "interface", "cable", "repeater", "switch", "panel", "supply", "ups",
              "sensor", "voter")
@@ -410,14 +328,13 @@ def _against_role(names: Names, path: tuple, name: str,
                   role: str) -> Wrong:
     """Yield what is wrong with a part in the place where it is mentioned."""
     kind = names.parts[name].get("kind")
-    wanted = {"reached": ("rack", "panel"), "units": ("controller",), "by": ("controller",),
-              "sync": ("cable",)}.get(role)
+    wanted, no_units = _TABLE["kinds"].get(role), _TABLE["no_units"]
     if wanted and kind not in wanted:
         yield path, f"must name {' or '.join(f'{each}s' for each in wanted)}", f"{name}, a {kind}"
     elif role == "mode parts" and kind in RUN_KINDS:
         yield path, f"must not name a {kind}, whose kinds of fault the rig runs (write how_often)", name
-    elif role in NO_UNITS and name in names.units:
-        yield path, "must not name a unit of the pair" + NO_UNITS[role], name
+    elif role in no_units and name in names.units:
+        yield path, "must not name a unit of the pair" + no_units[role], name
     elif role == "fit" and names.parts[name].get("fitted") is not False:
         yield path, "must name parts with fitted = false", name
     elif role in ("fed_by", "joins") and names.owner(path) == name:
@@ -658,11 +575,11 @@ def _against_practice(document: dict) -> Wrong:
         costs, dict) else []
     nested = {"pair": pairs, "step": steps,
               "people": [(("people",), people)] if isinstance(people, dict) else []}
-    for of, usual in USUAL.items():
+    for of, usual in _TABLE["usual"].items():
         for path, table in nested[of] if of in nested else _tables(document, of):
             for key, limits in usual.items():
                 if (key, table.get(key)) != ("starts", 0):
-                    yield from _unusual(path, table, key, limits, _WORDS.get((of, key), ""))
+                    yield from _unusual(path, table, key, limits, _TABLE["words"].get(f"{of}.{key}", ""))
     yield from _against_sense(document)
     sourced = ("part", "twins", "shared_event", "spare", "mode")
     for path, table in [*(each for of in sourced for each in _tables(document, of)), *pairs]:

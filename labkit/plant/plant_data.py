@@ -13,8 +13,20 @@ from dataclasses import dataclass, field, fields, replace
 from types import MappingProxyType
 
 
+@dataclass(frozen=True, kw_only=True)
+class Sourced:
+    """Hold where the numbers of a table come from: ``invented``, ``practice`` or ``found``; in words.
+
+    >>> PairData(("KF1", "KF2")).source
+    'invented'
+    """
+
+    source: str = "invented"
+    source_note: str = ""
+
+
 @dataclass(frozen=True)
-class PlantPart:
+class PlantPart(Sourced):
     """Hold one part.
 
     Parameters
@@ -23,8 +35,6 @@ class PlantPart:
         Short name, words, class of part (``controller``, ``cable`` ...), where it is.
     mtbf_h, mttr_h : float
         Mean operating time between failures and mean time to restoration once noticed, hours.
-    source, source_note : str
-        Where the two come from: ``invented``, ``practice`` or ``found``; in words.
     fed_by : tuple of str
         Designations of its feeds, any one of which is enough; none if it needs no feed.
     joins : tuple of str
@@ -58,8 +68,6 @@ class PlantPart:
     mtbf_h: float
     mttr_h: float
     place: str = ""
-    source: str = "invented"
-    source_note: str = ""
     fed_by: tuple[str, ...] = ()
     joins: tuple[str, ...] = ()
     noticed: float | None = None
@@ -113,7 +121,7 @@ class PlantPart:
 
 
 @dataclass(frozen=True)
-class OwnMode:
+class OwnMode(Sourced):
     """Hold one way in which parts fail, where the file says it in words of its own.
 
     Parameters
@@ -130,8 +138,6 @@ class OwnMode:
         Mean time to restoration after it, hours, where it is not that of the part.
     seen, cause, put_right : str
         What can be seen, what brings it about, what is done; empty for the usual words.
-    source, source_note : str
-        Where the share comes from, as for a part.
 
     >>> OwnMode("worn", 0.3, ("GP1",)).noticed is None
     True
@@ -145,12 +151,10 @@ class OwnMode:
     seen: str = ""
     cause: str = ""
     put_right: str = ""
-    source: str = "invented"
-    source_note: str = ""
 
 
 @dataclass(frozen=True)
-class PairData:
+class PairData(Sourced):
     """Hold the pair of controllers; the numbers are those of `labkit.markov.pair.redundant_pair`.
 
     Parameters
@@ -169,8 +173,6 @@ class PairData:
         How fast the standby ages against the active one, 0 (cold) to 1 (hot).
     restart_succeeds : float
         Share of restarts by hand that succeed; after the others a unit is repaired, 0 to 1.
-    source, source_note : str
-        Where these numbers come from, as for a part.
     range : mapping of str to (float, float)
         Between which limits a number may lie.
 
@@ -188,8 +190,6 @@ class PairData:
     crews: int = 1
     standby_ratio: float = 1.0
     restart_succeeds: float = 1.0
-    source: str = "invented"
-    source_note: str = ""
     range: Mapping[str, tuple[float, float]] = field(default_factory=dict, hash=False)
 
     def restart_mean_h(self, mttr_h: float) -> float:
@@ -202,7 +202,7 @@ class PairData:
 
 
 @dataclass(frozen=True)
-class Twins:
+class Twins(Sourced):
     """Hold like parts that have a part of their failures in common.
 
     Parameters
@@ -211,8 +211,6 @@ class Twins:
         Designations.
     common_cause : float
         Share of failures that take all of them at once, 0 to 1.
-    source, source_note : str
-        Where that share comes from, as for a part.
     range : mapping of str to (float, float)
         Between which limits it may lie.
 
@@ -222,8 +220,6 @@ class Twins:
 
     parts: tuple[str, ...]
     common_cause: float
-    source: str = "invented"
-    source_note: str = ""
     range: Mapping[str, tuple[float, float]] = field(default_factory=dict, hash=False)
 
     @property
@@ -233,7 +229,7 @@ class Twins:
 
 
 @dataclass(frozen=True)
-class SharedEvent:
+class SharedEvent(Sourced):
     """Hold an event from outside that breaks several parts at once.
 
     Parameters
@@ -245,8 +241,6 @@ class SharedEvent:
     mtbf_h, mttr_h : float or None
         Mean time between such events and until all is restored, hours. Without them the event
         can be switched on and is left out of the sums.
-    source, source_note : str
-        Where these numbers come from, as for a part.
 
     >>> SharedEvent("WF1+WF2", "duct dug through", ("WF1.10", "WF2.10")).mtbf_h is None
     True
@@ -258,8 +252,6 @@ class SharedEvent:
     place: str = ""
     mtbf_h: float | None = None
     mttr_h: float | None = None
-    source: str = "invented"
-    source_note: str = ""
 
 
 @dataclass(frozen=True)
@@ -277,7 +269,7 @@ class TitleBlock:
 
 
 @dataclass(frozen=True)
-class Spare:
+class Spare(Sourced):
     """Hold the spares of parts of one type.
 
     Parameters
@@ -292,8 +284,6 @@ class Spare:
         From the order to the shelf, days.
     price : float
         Money for one; 0 where it is not said.
-    source, source_note : str
-        Where these numbers come from, as for a part.
     """
 
     name: str
@@ -301,8 +291,6 @@ class Spare:
     stock: int
     delivery_days: float
     price: float = 0.0
-    source: str = "invented"
-    source_note: str = ""
 
     def wait_h(self, demand_per_h: float) -> float:
         """Return for how long a repair waits for the part on average, hours.
@@ -412,7 +400,7 @@ class Changeover:
 
 
 @dataclass(frozen=True)
-class People:
+class People(Sourced):
     """Hold what people do wrong at a pair, as chances for each repair or test.
 
     Parameters
@@ -423,8 +411,6 @@ class People:
         That the standby is left stopped afterwards, for each repair or test.
     crews : int
         How many faults can be repaired at the same time; 0 for as many as there are.
-    source, source_note : str
-        Where these chances come from, as for a part.
 
     >>> People().source
     'invented'
@@ -433,8 +419,6 @@ class People:
     wrong_unit: float = 0.003
     left_stopped: float = 0.003
     crews: int = 0
-    source: str = "invented"
-    source_note: str = ""
 
 
 @dataclass(frozen=True)

@@ -7,14 +7,11 @@ Condition: the text has been read by `tomllib` without an error, so nothing is c
 """
 
 import re
-from bisect import bisect_left
 from collections.abc import Mapping
 
-_BARE = re.compile(r"[A-Za-z0-9_-]+")
-_SCALAR = re.compile(r"[^,\]}\s#]+(?: (?=\d\d:)[^,\]}\s#]+)?")
-_GAP = re.compile(r"(?:[ \t\r\n]+|#[^\n]*)*")
-_STRING = re.compile(r'"""(?:\\.|[^\\])*?"{3,5}|\'\'\'.*?\'{3,5}|"(?:\\.|[^"\\])*"|\'[^\']*\'',
-                     re.DOTALL)
+_STRING = r'"""(?:\\.|[^\\])*?"{3,5}|\'\'\'.*?\'{3,5}|"(?:\\.|[^"\\])*"|\'[^\']*\''
+_TOKEN = re.compile(rf"{_STRING}|#[^\n]*|[\n\[\]{{}}=,]|[^\s\[\]{{}}=,#\"']+", re.DOTALL)
+_NAME = re.compile(rf"{_STRING}|[A-Za-z0-9_-]+", re.DOTALL)
 
 
 def line_numbers(text: str) -> dict[tuple, int]:
@@ -50,102 +47,75 @@ def line_of(lines: Mapping[tuple, int], path: tuple) -> int:
 
 class _Walk:
     def __init__(self, text: str) -> None:
-        self.text = text.replace("\r\n", "\n")
-        self.at = 0
-        self.ends = [match.start() for match in re.finditer("\n", self.text)]
         self.lines: dict[tuple, int] = {}
         self.counts: dict[tuple, int] = {}
-        table: tuple = ()
-        self._gap()
-        while self.at < len(self.text):
-            if self.text[self.at] == "[":
-                table = self._header()
-            else:
-                self._pair(table)
-            self._gap()
+        self.line = 1
+        # The table that keys stand in, lists and tables open in the value with the position in a
+        # list, the key so far (none in a value), the way to the value.
+        self.table: tuple = ()
+        self.inside: list[tuple[tuple, int | None]] = []
+        self.key: str | None = ""
+        self.path: tuple = ()
+        for token in map(re.Match.group, _TOKEN.finditer(text.replace("\r\n", "\n"))):
+            if token == "\n":
+                if not self.inside:
+                    self.key = ""
+            elif not token.startswith("#"):
+                (self._value if self.key is None else self._key)(token)
+            self.line += token.count("\n")
 
-    def _gap(self) -> None:
-        self.at = _GAP.match(self.text, self.at).end()
+    def _note(self, path: tuple, begun: int) -> None:
+        self.lines.setdefault(path, begun)
 
-    def _note(self, path: tuple, at: int) -> None:
-        self.lines.setdefault(path, bisect_left(self.ends, at) + 1)
+    def _key(self, token: str) -> None:
+        if token == "}":
+            self._value(token)
+        elif token == "]":
+            self._header()
+        elif token != "=":
+            self.begun = self.begun if self.key else self.line
+            self.key += f"{token} "
+        else:
+            base = self.inside[-1][0] if self.inside else self.table
+            for name in self._names():
+                base = (*base, name)
+                self._note(base, self.begun)
+            self.path, self.key = base, None
 
-    def _take(self, pattern: re.Pattern) -> str:
-        match = pattern.match(self.text, self.at)
-        self.at = match.end()
-        return match.group()
+    def _names(self) -> list[str]:
+        return [name[1:-1] if name[0] in "\"'" else name for name in _NAME.findall(self.key)]
 
-    def _key(self) -> tuple[str, ...]:
-        names = []
-        while True:
-            self._gap()
-            quoted = self.text[self.at] in "\"'"
-            name = self._take(_STRING if quoted else _BARE)
-            names.append(name[1:-1] if quoted else name)
-            self._gap()
-            if self.text[self.at] != ".":
-                return tuple(names)
-            self.at += 1
-
-    def _inside(self, names: tuple[str, ...]) -> tuple:
-        """Return the path of a table, with the position of the last entry of each array."""
-        path: tuple = ()
-        for name in names:
-            path = (*path, name)
-            if path in self.counts:
-                path = (*path, self.counts[path] - 1)
-        return path
-
-    def _header(self) -> tuple:
-        start = self.at
-        array = self.text.startswith("[[", start)
-        self.at += 2 if array else 1
-        names = self._key()
-        self.at += 2 if array else 1
-        for end in range(1, len(names)):
-            self._note(self._inside(names[:end]), start)
+    def _header(self) -> None:
+        array, self.table = self.key.startswith("[ ["), ()
+        *before, last = self._names()
+        for name in before:
+            self._enter(name)
         if array:
-            path = (*self._inside(names[:-1]), names[-1])
-            self._note(path, start)
-            self.counts[path] = self.counts.get(path, 0) + 1
-            path = (*path, self.counts[path] - 1)
-        else:
-            path = self._inside(names)
-        self._note(path, start)
-        return path
+            self._note((*self.table, last), self.begun)
+            self.counts[*self.table, last] = self.counts.get((*self.table, last), 0) + 1
+        self._enter(last)
+        self.key = None
 
-    def _pair(self, table: tuple) -> None:
-        start = self.at
-        names = self._key()
-        for end in range(1, len(names) + 1):
-            self._note((*table, *names[:end]), start)
-        self.at += 1
-        self._gap()
-        self._value((*table, *names))
+    def _enter(self, name: str) -> None:
+        """Go into a table, of an array into its last entry."""
+        path = (*self.table, name)
+        self.table = (*path, self.counts[path] - 1) if path in self.counts else path
+        self._note(self.table, self.begun)
 
-    def _value(self, path: tuple) -> None:
-        first = self.text[self.at]
-        if first == "[":
-            self._list(path)
-        elif first == "{":
-            self._list(path, named=True)
-        else:
-            self._take(_STRING if first in "\"'" else _SCALAR)
-
-    def _list(self, path: tuple, named: bool = False) -> None:
-        self.at += 1
-        position = 0
-        while True:
-            self._gap()
-            if self.text[self.at] in "]}":
-                self.at += 1
-                return
-            if named:
-                self._pair(path)
+    def _value(self, token: str) -> None:
+        path, position = self.inside[-1] if self.inside else (self.path, None)
+        if token == ",":
+            if position is None:
+                self.key = ""
             else:
-                self._note((*path, position), self.at)
-                self._value((*path, position))
-                position += 1
-            self._gap()
-            if self.text[self.at] == ",":
-                self.at += 1
+                self.inside[-1] = path, position + 1
+        elif token in ("]", "}"):
+            if self.inside:
+                self.inside.pop()
+            self.key = None
+        else:
+            here = self.path if position is None else (*path, position)
+            self._note(here, self.line)
+            if token in ("[", "{"):
+                self.inside.append((here, 0 if token == "[" else None))
+                self.key = "" if token == "{" else None

@@ -11,10 +11,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from functools import partial
 from types import MappingProxyType
 
 from labkit.plant.plant import Plant
 from labkit.plant.tank_data import TankSettings
+from labkit.reading import read_table
 from labkit.rig.bus import LineReading, bus_readings, length_of_part_m, line_states
 from labkit.rig.effects import Effect
 from labkit.rig.rig import Rig
@@ -27,13 +29,8 @@ MISMEASURED = 1e-3
 ALARM = "alarm: "
 BOOK, RECORD, ROLE_CHANGE = "book and permits", "record of the pair", "planned switchover"
 NO_WORK = "no work, no test entered"
-MINUTES: Mapping[str, float] = MappingProxyType({
-    "lamps": 1.0, "alarms": 1.0, "record": 3.0, "book": 1.0, "plugs": 4.0, "resistance": 12.0,
-    "idle": 6.0, "24 V": 4.0, "lamp test": 1.0, "second reading": 5.0, "local switch": 2.0,
-    "versions": 5.0, "counters": 3.0, "cycles": 2.0, "settings": 4.0, "racks": 5.0,
-    "plugs of all links": 9.0, "switchover": 5.0, "walk": 5.0, "halving": 10.0, "earths": 4.0,
-    "cabinet": 1.0,
-})
+_TABLE = read_table(__file__)
+MINUTES: Mapping[str, float] = MappingProxyType(_TABLE["minutes"])
 """What each kind of check takes, in min; the walk to its place comes on top."""
 
 APPROVED = "7.2"
@@ -108,76 +105,60 @@ def expected_in(look: Look, runs: Iterable[Run]) -> tuple[dict[str, float], ...]
 
 def catalogue(plant: Plant, minutes: Mapping[str, float] = MINUTES) -> Iterator[Look]:
     """Yield every check that can be made at a plant: paper, lamps, counters, meter, by hand."""
-    having = _having(plant)
-    walk = minutes["walk"]
-    yield Look(
-        BOOK, minutes["book"],
-        "Ask the person in charge and read the shift book and the permits of today.",
-        "A test or work on purpose explains most switchovers.",
-        _book, _found("book", "work or a test is entered", "nothing is entered", 0.05))
-    yield Look(
-        RECORD, minutes["record"],
-        "Read the record of the pair from the time of the complaint on; the first alarm or "
-        "planned switchover counts, not the last.",
-        "The first line counts, and not the last.",
-        chances=lambda run: {_first_line(run): 1.0}, misread=MISREAD)
-    yield Look(
-        "alarm list", minutes["alarms"],
-        "Read the list of alarms that stand now, and write down all of it.",
-        chances=lambda run: {"; ".join(told(run.effect)) or "no alarm": 1.0}, misread=MISREAD,
-        reads=ALARM)
-    for unit in having["panel"]:
-        yield Look(
-            f"lamp test of {unit}", minutes["lamp test"],
-            f"Press the lamp test of {unit}: every lamp must light.",
-            "A dark lamp says nothing until it was tested.",
-            _words(unit, "lamp test", "all lamps light"),
-            _found("lamp test", "a lamp stays dark", "all light", 0.01, unit))
-    yield from _of_lamps(plant, minutes)
-    if having["sync"] or having["bus"]:
-        yield Look("error counters", minutes["counters"],
-                   why="They show a line that still works, but poorly.", shows=_counters)
-    yield Look("cycle counters", minutes["cycles"],
-               why="They tell a running program from a living heartbeat.", shows=_cycles)
-    yield Look("settings against the sheet", minutes["settings"],
-               why="A wrong setting shows nothing until needed.", shows=_settings)
-    if plant.pair is not None:
-        yield Look(
-            "program versions", minutes["versions"],
-            "Read name, version and checksum of the program in both units; compare with the "
-            "approved version on file.",
-            "Two different programs make no pair.",
-            _versions, _found("versions", "they differ", "they are the same", 0.01))
-    yield from _of_supply(plant, minutes)
-    yield from _of_plugs(plant, minutes)
-    if plant.controllers:
-        yield Look(
-            "cabinet of the controllers", minutes["cabinet"] + walk,
-            "Open the cabinet: read its thermometer, look at filter and fan.",
-            "Heat takes both units, one soon after the other.",
-            lambda rig: _at_any(rig, "cabinet") or "31 degrees, filter clean, fan runs",
-            _found("cabinet", "hot, or the filter is full", "cool, the fan runs", 0.02))
-    yield Look("faults shown at the racks", minutes["racks"] + walk,
-               why="They tell a module from its cables.", shows=_racks)
-    yield from _of_bus(plant, minutes)
-    for unit in having["sensor"]:
-        yield Look(
-            f"second reading beside {unit}", minutes["second reading"] + walk,
-            f"Compare {_placed(plant, unit)} with a dipstick or a second instrument, "
-            "twice, five minutes apart.",
-            "A second reading tells a stuck sensor.", _second_reading(unit),
-            _found("second reading", "they differ, or one stands still", "they agree", 0.02,
-                   unit))
-    for unit in having["process"]:
-        yield Look(
-            f"local switch of {unit}", minutes["local switch"] + walk,
-            f"Look at the local switch of {unit} and at the position of the valve.",
-            "A valve may be shut where no lamp tells.",
-            _words(unit, "local switch", "remote, open", f"{unit}: "),
-            _found("local switch", "local, shut", "remote, open", 0.01, unit))
-    if plant.pair is not None:
-        yield Look(ROLE_CHANGE, minutes["switchover"],
-                   why="Only this shows faults that sleep in the standby.", shows=_role_change)
+    places = _having(plant)
+    places |= {
+        "pair": [*(plant.pair.units if plant.pair else ())],
+        "controllers": [*plant.controllers],
+        "with lamps": list(dict.fromkeys(
+            lamp.unit for lamp in lamps_of(Switchover(plant).snapshot()))),
+        "24 V": list(dict.fromkeys(each.unit for each in faults_of(plant).values()
+                                   if "24 V" in each.kind.shows)),
+        "repeaters": [*plant.of_kind("repeater")],
+        "halving": [unit for unit in places["repeater"] if len(_halves(plant, unit)) == 2],
+    }
+    for row in _TABLE["check"]:
+        once = [""] if "if" not in row or any(places[group] for group in row["if"]) else []
+        at = [unit for group in row["at"] for unit in places[group]] if "at" in row else once
+        for unit in at:
+            words = _Words(plant, unit)
+            walk = row.get("walk", False)
+            if walk == "not to a panel":
+                walk = unit not in plant.of_kind("panel")
+            shown = "shown_at" not in row or any(unit in places[group] for group in row["shown_at"])
+            yield Look(
+                row["name"].format_map(words),
+                minutes[row["minutes"]] + (minutes["walk"] if walk else 0.0),
+                row.get("how", "").format_map(words),
+                row.get("why", ""),
+                _shows(plant, unit, row) if shown else None,
+                _chances(plant, unit, row),
+                MISREAD if "misread" in row else 0.0,
+                row.get("reads", "").format_map(words))
+
+
+class _Words(dict):
+    """What may stand in braces in the texts of a check at a unit, each worked out when asked for."""
+
+    def __init__(self, plant: Plant, unit: str) -> None:
+        self.plant, self.unit = plant, unit
+
+    def __missing__(self, name: str) -> str:
+        plant, unit = self.plant, self.unit
+        match name:
+            case "unit":
+                return unit
+            case "placed":
+                place = plant.parts[unit].place if unit in plant.parts else ""
+                return f"{unit} ({place})" if place else unit
+            case "hall":
+                return hall_check(plant)
+            case "end":
+                return "output" if plant.parts[unit].kind in ("supply", "ups") else "terminals"
+        length_m = length_of_part_m(plant.parts[unit])
+        if name == "length":
+            return f"{length_m:g} m" if length_m else "length not in the file, copper left out"
+        return "; ".join(f"{what}: {read[name == 'volts']}"
+                         for what, read in bus_readings(length_m).items())
 
 
 def _having(plant: Plant) -> dict[str, list[str]]:
@@ -186,6 +167,33 @@ def _having(plant: Plant) -> dict[str, list[str]]:
     for fault in faults_of(plant).values():
         found[fault.kind.of][fault.unit] = None
     return {group: list(units) for group, units in found.items()}
+
+
+def _shows(plant: Plant, unit: str, row: Mapping) -> Callable[[Rig], str] | None:
+    """Return what a check shows on a running rig; None where the fault finding alone has it."""
+    if "shows" in row:
+        return SHOWS[row["shows"]](plant, unit)
+    if "good" not in row:
+        return None
+    said, check = partial(_said, unit=unit) if unit else _at_any, row["check"]
+    return lambda rig: row.get("before", "").format(unit=unit) + (
+        said(rig, check=check) or row["good"])
+
+
+def _chances(plant: Plant, unit: str, row: Mapping) -> Callable[[Run], Mapping[str, float]] | None:
+    """Return the chances of the outcomes of a check; None where drills alone have it."""
+    if "tells" in row:
+        return TELLS[row["tells"]](plant, unit)
+    if "yes" not in row:
+        return None
+
+    def chances(run: Run) -> Mapping[str, float]:
+        there = run.fault is not None and (not unit or run.fault.is_at(unit))
+        otherwise = row["otherwise"]
+        chance = run.fault.kind.shows.get(row["check"], ("", otherwise))[1] if there else otherwise
+        return {row["yes"]: chance, row["no"]: 1.0 - chance}
+
+    return chances
 
 
 # ---------------------------------------------------------------- words and chances from the kinds
@@ -201,21 +209,6 @@ def _at_any(rig: Rig, check: str) -> str:
     """Return what the faults that are on show in a kind of check, wherever they are."""
     said = (rig.known_faults[each] for each in rig.faults)
     return "; ".join(f"{each.unit}: {words}" for each in said if (words := each.said_in(check)))
-
-
-def _words(unit: str, check: str, good: str, before: str = "") -> Callable[[Rig], str]:
-    return lambda rig: before + (_said(rig, unit, check) or good)
-
-
-def _found(check: str, yes: str, no: str, otherwise: float,
-           unit: str = "") -> Callable[[Run], Mapping[str, float]]:
-    """Return the chances of a check that finds something or nothing, at a part or anywhere."""
-    def chances(run: Run) -> Mapping[str, float]:
-        there = run.fault is not None and (not unit or run.fault.is_at(unit))
-        chance = run.fault.kind.shows.get(check, ("", otherwise))[1] if there else otherwise
-        return {yes: chance, no: 1.0 - chance}
-
-    return chances
 
 
 def _book(rig: Rig) -> str:
@@ -253,17 +246,9 @@ def _cycles(rig: Rig) -> str:
     return "; ".join(said)
 
 
-def _settings(rig: Rig) -> str:
-    return _at_any(rig, "settings") or "all as on the approved sheet"
-
-
 def _versions(rig: Rig) -> str:
     said = [f"{unit}: {_said(rig, unit, 'versions') or APPROVED}" for unit in rig.plant.controllers]
     return "; ".join((*said, f"approved: {APPROVED}"))
-
-
-def _racks(rig: Rig) -> str:
-    return _at_any(rig, "racks") or "no fault shown at any rack"
 
 
 def _second_reading(unit: str) -> Callable[[Rig], str]:
@@ -305,26 +290,6 @@ def hall_check(plant: Plant) -> str:
     return f"lamps in the {place.partition(',')[0] or 'cabinets'}"
 
 
-def _placed(plant: Plant, unit: str) -> str:
-    """Return a designation with its place, where the file says one."""
-    place = plant.parts[unit].place if unit in plant.parts else ""
-    return f"{unit} ({place})" if place else unit
-
-
-def _of_lamps(plant: Plant, minutes: Mapping[str, float]) -> Iterator[Look]:
-    yield Look(hall_check(plant), minutes["lamps"] + minutes["walk"],
-               why="They show control itself, whatever the panel sees.")
-    for unit in dict.fromkeys(lamp.unit for lamp in lamps_of(Switchover(plant).snapshot())):
-        part = plant.parts.get(unit)
-        kind = part.kind if part else ""
-        yield Look(
-            f"lamps of {unit}", minutes["lamps"] + (0.0 if kind == "panel" else minutes["walk"]),
-            f"Go to {_placed(plant, unit)} and write down every lamp: word, "
-            "colour, lit, flashing or dark.",
-            "They split the panel bus into two halves.",
-            _lamps_of(unit) if kind == "repeater" else None, _lit(unit), MISREAD, f"{unit} ")
-
-
 def _lamps_of(unit: str) -> Callable[[Rig], str]:
     return lambda rig: f"{unit}: " + ", ".join(
         f"{lamp.name} {lamp.text}" for lamp in lamps_of(rig.snapshot()) if lamp.unit == unit)
@@ -339,9 +304,9 @@ def _lit(unit: str) -> Callable[[Run], Mapping[str, float]]:
     return chances
 
 
-def _of_supply(plant: Plant, minutes: Mapping[str, float]) -> Iterator[Look]:
+def _volts_at_units(plant: Plant) -> Callable[[Rig], str]:
     measured = [name for kind in ("controller", "repeater", "panel", "supply")
-                for name, part in plant.parts.items() if part.kind == kind]
+                for name in plant.of_kind(kind)]
 
     def shows(rig: Rig) -> str:
         faults = [rig.known_faults[each] for each in rig.faults]
@@ -350,21 +315,16 @@ def _of_supply(plant: Plant, minutes: Mapping[str, float]) -> Iterator[Look]:
         low = [(unit, _said(rig, unit, "lowest voltage")) for unit in plant.parts]
         return "; ".join(found + [f"{unit} {words}" for unit, words in low if words])
 
-    yield Look("24 V at the units", minutes["24 V"] + minutes["walk"],
-               why="It tells no supply from no program.", shows=shows)
-    for unit, fault in {each.unit: each for each in faults_of(plant).values()
-                        if "24 V" in each.kind.shows}.items():
-        where = f"at the {'output' if fault.kind.of == 'supply' else 'terminals'} of {unit}"
+    return shows
 
-        def chances(run: Run, unit: str = unit) -> Mapping[str, float]:
-            gone = run.fault is not None and _without_supply(plant, [run.fault], unit)
-            return {"below 20.4 V": 0.98, "20.4 to 28.8 V": 1.0 - 0.98} if gone else \
-                {"below 20.4 V": 0.02, "20.4 to 28.8 V": 1.0 - 0.02}
 
-        yield Look(
-            f"24 V {where}", minutes["24 V"] + minutes["walk"],
-            f"Measure {where.replace(unit, _placed(plant, unit))}: 20.4 to 28.8 V is good (24 V, -15 to +20 %, "
-            "IEC 61131-2 from memory).", chances=chances)
+def _volts(plant: Plant, unit: str) -> Callable[[Run], Mapping[str, float]]:
+    def chances(run: Run) -> Mapping[str, float]:
+        gone = run.fault is not None and _without_supply(plant, [run.fault], unit)
+        below = 0.98 if gone else 0.02
+        return {"below 20.4 V": below, "20.4 to 28.8 V": 1.0 - below}
+
+    return chances
 
 
 def _without_supply(plant: Plant, faults: Iterable[Fault], unit: str) -> bool:
@@ -379,80 +339,28 @@ def _without_supply(plant: Plant, faults: Iterable[Fault], unit: str) -> bool:
     return dead(unit)
 
 
-def _of_plugs(plant: Plant, minutes: Mapping[str, float]) -> Iterator[Look]:
-    having = _having(plant)
+def _plugs(cables: list[str]) -> Callable[[Rig], str]:
+    def shows(rig: Rig) -> str:
+        said = {unit: _said(rig, unit, "plugs") for unit in cables}
+        return "; ".join(f"{unit}: {words}" for unit, words in said.items() if words) or \
+            "all tight, all through"
 
-    def shows(cables: list[str]) -> Callable[[Rig], str]:
-        def of_all(rig: Rig) -> str:
-            said = {unit: _said(rig, unit, "plugs") for unit in cables}
-            return "; ".join(f"{unit}: {words}" for unit, words in said.items() if words) or \
-                "all tight, all through"
-
-        return of_all
-
-    for unit in (*having["sync"], *having["link"], *having["bus"]):
-        yield Look(
-            f"plugs of {unit}", minutes["plugs"] + minutes["walk"],
-            f"Look at both plugs and the shield of {_placed(plant, unit)}; move "
-            "nothing yet; then measure each wire from end to end: below 2 ohm and the copper is "
-            "good.",
-            "Loose plugs are the first suspects.", shows([unit]) if unit in having["sync"] else None,
-            _found("plugs", "loose or open", "tight and through", 0.02, unit))
-    if having["link"]:
-        yield Look("plugs of the rack links", minutes["plugs of all links"] + minutes["walk"],
-                   why="They tell a cable from a module.", shows=shows(having["link"]))
-    if having["bus"]:
-        yield Look("plugs of the panel bus", minutes["plugs"] + minutes["walk"],
-                   why="Loose or crossed wires show here.", shows=shows(having["bus"]))
+    return shows
 
 
 # ---------------------------------------------------------------- the bus by a meter
 
 
-def _of_bus(plant: Plant, minutes: Mapping[str, float]) -> Iterator[Look]:
-    having = _having(plant)
-    lengths_m = {unit: length_of_part_m(plant.parts[unit]) for unit in having["bus"]}
-    for unit in having["repeater"]:
-        halves = [line for line in plant.neighbours[unit] if line in lengths_m]
-        if len(halves) == 2:
-            yield Look(
-                f"halving the bus at {unit}", minutes["halving"] + minutes["walk"],
-                f"Permit first, as the panel goes blind. At {unit} take one side off, put a terminator "
-                "in its place, send from a tester and count frames; then the other side.",
-                "It tells which half is at fault, and the repeater from both.",
-                lambda rig, halves=halves: "; ".join(
-                    f"{line}: {_said(rig, line, 'counters') or 'good frames'}" for line in halves),
-                _half(halves))
-    if lengths_m:
-        yield Look(
-            "voltage between the earths", minutes["earths"] + minutes["walk"],
-            "Permit first. Measure between the earths of both ends of each bus line, alternating and "
-            "direct: below 1 V is good, more than 7 V is beyond what receivers take (TIA/EIA-485-A, "
-            "from memory).",
-            "A voltage between earths lifts both wires, which no meter between them shows.",
-            lambda rig: _at_any(rig, "earths") or "below 1 V everywhere",
-            _found("earths", "1 V or more", "below 1 V", 0.02))
-    for unit, length_m in lengths_m.items():
-        length = f"{length_m:g} m" if length_m else "length not in the file, copper left out"
-        read = "; ".join(f"{what}: {ohm}" for what, (ohm, _) in bus_readings(length_m).items())
-        yield Look(
-            f"resistance of {unit}", minutes["resistance"] + minutes["walk"],
-            "Permit first, as the panel goes blind. Supplies off by those who may, bias disconnected; "
-            f"measure between the wires at both ends of {unit} ({length}): {read}.",
-            "It counts the terminators; add the copper, and compare both ends.",
-            lambda rig, unit=unit: f"{unit}, supplies off: {_line(rig, unit).words[0]}",
-            # What reads like a good line is no state of its own to this check.
-            _states(unit, ["good", *(state for state, (ohm, _) in bus_readings(length_m).items()
-                                     if ohm != bus_readings(length_m)["good"][0])]))
-    for unit, length_m in lengths_m.items():
-        read = "; ".join(f"{what}: {mv}" for what, (_, mv) in bus_readings(length_m).items())
-        yield Look(
-            f"idle voltage of {unit}", minutes["idle"] + minutes["walk"],
-            "Permit first: a slip of the tip shorts a live bus. Nobody sends; measure at both ends of "
-            f"{unit} on the wires that are plus and minus at a good station: {read}.",
-            "Its sign, against a good station, tells which wire is which.",
-            lambda rig, unit=unit: f"{unit}, nobody sends: {_line(rig, unit).words[1]}",
-            _states(unit, list(line_states(length_m))))
+def _halves(plant: Plant, unit: str) -> list[str]:
+    """Return the bus lines on the sides of a repeater."""
+    lines = _having(plant)["bus"]
+    return [line for line in plant.neighbours[unit] if line in lines]
+
+
+def _good_halves(plant: Plant, unit: str) -> Callable[[Rig], str]:
+    halves = _halves(plant, unit)
+    return lambda rig: "; ".join(
+        f"{line}: {_said(rig, line, 'counters') or 'good frames'}" for line in halves)
 
 
 def _half(halves: list[str]) -> Callable[[Run], Mapping[str, float]]:
@@ -473,6 +381,13 @@ def _line(rig: Rig, unit: str) -> LineReading:
     return line_states(length_of_part_m(rig.plant.parts[unit]))[state]
 
 
+def _ohms(plant: Plant, unit: str) -> Callable[[Run], Mapping[str, float]]:
+    readings = bus_readings(length_of_part_m(plant.parts[unit]))
+    # What reads like a good line is no state of its own to this check.
+    return _states(unit, ["good", *(state for state, (ohm, _) in readings.items()
+                                    if ohm != readings["good"][0])])
+
+
 def _states(unit: str, states: list[str]) -> Callable[[Run], Mapping[str, float]]:
     """Return the chances of the states that a meter can tell of a bus."""
     def chances(run: Run) -> Mapping[str, float]:
@@ -483,3 +398,34 @@ def _states(unit: str, states: list[str]) -> Callable[[Run], Mapping[str, float]
                 for state in states}
 
     return chances
+
+
+SHOWS: Mapping[str, Callable[[Plant, str], Callable[[Rig], str]]] = MappingProxyType({
+    "book": lambda plant, unit: _book,
+    "lamps": lambda plant, unit: _lamps_of(unit),
+    "counters": lambda plant, unit: _counters,
+    "cycles": lambda plant, unit: _cycles,
+    "versions": lambda plant, unit: _versions,
+    "24 V": lambda plant, unit: _volts_at_units(plant),
+    "plugs": lambda plant, unit: _plugs([unit]),
+    "plugs of links": lambda plant, unit: _plugs(_having(plant)["link"]),
+    "plugs of the bus": lambda plant, unit: _plugs(_having(plant)["bus"]),
+    "halves": _good_halves,
+    "ohms": lambda plant, unit: lambda rig: f"{unit}, supplies off: {_line(rig, unit).words[0]}",
+    "volts": lambda plant, unit: lambda rig: f"{unit}, nobody sends: {_line(rig, unit).words[1]}",
+    "second reading": lambda plant, unit: _second_reading(unit),
+    "role change": lambda plant, unit: _role_change,
+})
+"""What a check shows that says more than one fault by itself, for a plant and a unit."""
+
+TELLS: Mapping[str, Callable[[Plant, str], Callable[[Run], Mapping[str, float]]]] = MappingProxyType({
+    "first line": lambda plant, unit: lambda run: {_first_line(run): 1.0},
+    "alarms": lambda plant, unit: lambda run: {"; ".join(told(run.effect)) or "no alarm": 1.0},
+    "lamps": lambda plant, unit: _lit(unit),
+    "24 V": _volts,
+    "halves": lambda plant, unit: _half(_halves(plant, unit)),
+    "ohms": _ohms,
+    "volts": lambda plant, unit: _states(
+        unit, list(line_states(length_of_part_m(plant.parts[unit])))),
+})
+"""From a run to the chances of the outcomes of such a check."""

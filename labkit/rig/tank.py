@@ -17,6 +17,7 @@ from dataclasses import dataclass
 from labkit.arguments import amount, finite, instance, instances, mapping, one_of, positive
 from labkit.plant.tank_data import TankSettings
 from labkit.switchover.roles import Outputs
+from labkit.wording import percent
 
 LITRES_PER_M3 = 1000.0
 LOW_TRIP = "level at the low trip"
@@ -395,8 +396,8 @@ class HeaderTank:
                 first = s.untracked_opening if name in drive.untracked else self._command
                 self._bias[name] = first - s.level_gain_per_m * self._error_m(name)
                 if name in drive.untracked:
-                    self._happen("bump", f"{name} takes over with {100 * first:.0f} % opening, "
-                                         f"the valve stood at {100 * self._command:.0f} %")
+                    self._happen("bump", f"{name} takes over with {percent(first)} opening, "
+                                         f"the valve stood at {percent(self._command)}")
         self._bias = {name: self._bias[name] for name in drive.leaders}
         self._watch()
 

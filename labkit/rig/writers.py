@@ -16,7 +16,7 @@ from labkit.switchover.engine import Switchover
 from labkit.switchover.fault_kinds import faults_of
 from labkit.switchover.roles import Outputs
 from labkit.switchover.settings import PairSettings
-from labkit.wording import capital
+from labkit.wording import capital, percent
 
 RACK = "KF20"
 """The rack that is looked at: it opens the outlet of the header tank."""
@@ -284,11 +284,11 @@ def writers_text(run: WritersRun) -> str:
     for unit, roles in run.roles.items():
         changes = ", ".join(f"{role} from {ms} ms" for ms, role in roles[1:])
         lines.append(f"{unit}: {roles[0][1]} before{', ' + changes if changes else ''}.")
-    shares = " and ".join(f"{unit} for {100 * share:.0f} % of the time"
+    shares = " and ".join(f"{unit} for {percent(share)} of the time"
                           for unit, share in run.shares.items() if share and run.writers)
     lines.append(f"Rack {RACK} at the end: {shares or 'in its fail state, written by nobody'}.")
     course = run.course
-    wants = ", ".join(f"{unit} writes {100 * each[-1]:.1f} %"
+    wants = ", ".join(f"{unit} writes {percent(each[-1], 1)}"
                       for unit, each in course.opening.items() if each[-1] is not None)
     lines.append(f"Outlet after {COURSE_S} s: {wants or 'nobody writes it'}; "
                  f"level {course.level_m[-1]:.3f} m.")

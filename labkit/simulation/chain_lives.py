@@ -2,9 +2,9 @@
 
 Each life is drawn jump by jump, and each jump has its own exponential time. What makes it fast is
 how the jumps are grouped. Most jumps of a repairable system go from one state, the *hub* ("all
-good"), to one other, the *spoke* ("one failed"), and back. Such a plain cycle always looks the
-same, so a table of plain cycles, one row per cycle and one column per life, is filled with two
-exponentials per cell and no question asked. The cycles that go another way are drawn apart: how
+good"), over one other ("one failed") or a few (the phases of a repair), and back. Such a plain
+cycle always looks the same, so a table of plain cycles, one row per cycle and one column per life,
+is filled with one exponential per state and no question asked. The cycles that go another way are drawn apart: how
 far it is from one to the next is geometric, and they do not depend on the times before them, so
 many are drawn in one go and put in their places. Most take one of a few paths, and again all
 cycles of a path look the same; the rest stray, and each is followed jump by jump until it is
@@ -28,8 +28,8 @@ import numpy as np
 
 from labkit.simulation.chain_tables import ChainTables
 
-# Cells of a table of plain cycles. Two tables of doubles fit the second-level cache of a core.
-_CELLS = 65536
+# Stays in a table of plain cycles: as many doubles as fit the second-level cache of a core.
+_STAYS = 131072
 _ROWS = 8
 # Lives that are followed jump by jump at the same time.
 _LANES = 8192
@@ -109,7 +109,6 @@ def _live_by_jumps(tables, record, lives, rng):
     lanes = begun = min(_LANES, lives)
     life = np.arange(lanes)
     place = life * states
-    drawn = tables.only_way is None
     state = tables.draw_start(lanes, rng)
     works = up.take(state)
     now_h = np.zeros(lanes)
@@ -120,7 +119,7 @@ def _live_by_jumps(tables, record, lives, rng):
         end_h = now_h + stay_h
         np.minimum(stay_h, horizon_h - now_h, out=stay_h)
         np.add.at(hours, place + state, stay_h)
-        goal = tables.draw_next(state, rng) if drawn else tables.only_way.take(state)
+        goal = tables.draw_next(state, rng)
         will_work = up.take(goal)
         fails = np.flatnonzero(works > will_work)
         if fails.size:
@@ -286,65 +285,73 @@ class _OddCycles:
 
 
 def _live_by_cycles(tables, record, lives, rng):
-    hub, spoke, horizon_h = tables.hub, tables.spoke, record.horizon_h
-    cycle_h = tables.mean_h[hub] + tables.mean_h[spoke]
-    per_life = horizon_h / cycle_h
+    hub, path, horizon_h = tables.hub, tables.paths[0], record.horizon_h
+    means_h = tables.mean_h[[hub, *path]]
+    per_life = horizon_h / means_h.sum()
+    most = _STAYS // means_h.size
     rows = int(min(max(per_life / 8, 1), _ROWS))
-    width = min(lives, _CELLS // rows)
-    rows = int(min(max(per_life / 8, 1), _CELLS // width))
-    cell_hub_h, cell_spoke_h = np.empty(rows * width), np.empty(rows * width)
+    width = min(lives, most // rows)
+    rows = int(min(max(per_life / 8, 1), most // width))
+    table_h = np.empty((means_h.size, rows * width))
     odd_cycles = _OddCycles(tables, record, tables.odd * lives * (per_life + rows), rng)
-    spoke_fails = bool(tables.is_up[hub] > tables.is_up[spoke])
+    fails = bool(tables.is_up[hub] > tables.is_up[path[0]])
     hours = record.hours.reshape(-1)
 
     life = np.arange(width)
-    now_h, spoke_h = _walk_to_hub(tables, record, life, rng), np.zeros(width)
+    now_h, away_h = _walk_to_hub(tables, record, life, rng), np.zeros((len(path), width))
     begun = width
     while life.size:
         cells = rows * life.size
-        end_h, stay_h = cell_hub_h[:cells], cell_spoke_h[:cells]
-        rng.standard_exponential(out=end_h)
-        end_h *= tables.mean_h[hub]
-        rng.standard_exponential(out=stay_h)
-        stay_h *= tables.mean_h[spoke]
+        end_h, *stays_h = table_h[:, :cells]
+        for stay_h, mean_h in zip((end_h, *stays_h), means_h, strict=True):
+            rng.standard_exponential(out=stay_h)
+            stay_h *= mean_h
         odd = odd_cycles.deal(cells)
         for batch, part, cell in odd:
-            stay_h[cell] = batch.duration_h[part]
-        end_h += stay_h
+            for stay_h in stays_h:
+                stay_h[cell] = 0.0
+            stays_h[0][cell] = batch.duration_h[part]
+        for stay_h in stays_h:
+            end_h += stay_h
         ends = end_h.reshape(rows, -1)
         _add_up(now_h, ends)
         plain = cells
         for batch, part, cell in odd:
             batch.life[part] = life[cell % life.size]
-            batch.begin_h[part] = end_h[cell] - stay_h[cell]
+            batch.begin_h[part] = end_h[cell] - stays_h[0][cell]
             # from here on a stay of 0 marks a cycle that is not plain
-            stay_h[cell] = 0.0
+            stays_h[0][cell] = 0.0
             plain -= cell.size
-        stays = stay_h.reshape(rows, -1)
-        if spoke_fails:
+        stays = [stay_h.reshape(rows, -1) for stay_h in stays_h]
+        if fails:
             _record_plain_outages(record, life, ends, stays, odd)
-        spoke_h += stays.sum(axis=0)
+        for spent_h, stay in zip(away_h, stays, strict=True):
+            spent_h += stay.sum(axis=0)
         now_h = ends[-1].copy()
-        record.events += 2 * plain
+        record.events += means_h.size * plain
         over = np.flatnonzero(now_h > horizon_h)
         if over.size:
-            over_stays = stays.take(over, axis=1)
-            beyond_h = _beyond(ends.take(over, axis=1), over_stays, horizon_h)
-            never_left = (beyond_h == over_stays) & (beyond_h > 0)
-            record.events -= np.count_nonzero(beyond_h) + np.count_nonzero(never_left)
             done = life.take(over)
-            hours[done * tables.states + spoke] += spoke_h.take(over) - beyond_h.sum(axis=0)
-            if spoke_fails:
+            until = ends.take(over, axis=1)
+            for state, spent_h, stay in reversed(list(zip(path, away_h, stays, strict=True))):
+                stay = stay.take(over, axis=1)
+                beyond_h = _beyond(until, stay, horizon_h)
+                record.events -= np.count_nonzero(beyond_h)
+                hours[done * tables.states + state] += spent_h.take(over) - beyond_h.sum(axis=0)
+                until -= stay
+            never_left = (beyond_h == stay) & (beyond_h > 0)
+            record.events -= np.count_nonzero(never_left)
+            if fails:
                 record.outages[done] -= never_left.sum(axis=0)
             fresh = np.arange(begun, min(begun + over.size, lives))
             begun += fresh.size
             again, gone = over[: fresh.size], over[fresh.size :]
-            life[again], spoke_h[again] = fresh, 0.0
+            life[again], away_h[:, again] = fresh, 0.0
             now_h[again] = _walk_to_hub(tables, record, fresh, rng)
             if gone.size:
                 on = np.ones(life.size, dtype=bool)
                 on[gone] = False
-                life, now_h, spoke_h = life[on], now_h[on], spoke_h[on]
+                life, now_h, away_h = life[on], now_h[on], away_h[:, on]
     odd_cycles.close()
     # every hour that was not spent elsewhere was spent in the hub
     rest_h = horizon_h - record.hours.sum(axis=1)
@@ -378,21 +385,21 @@ def _add_up(now_h, ends):
 
 
 def _beyond(ends, stays, horizon_h):
-    """Give the hours that plain cycles stay in the spoke beyond the horizon, cell by cell."""
+    """Give the hours of stays beyond the horizon, cell by cell, from when they end."""
     beyond_h = ends - horizon_h
     np.minimum(beyond_h, stays, out=beyond_h)
     return np.maximum(beyond_h, 0.0, out=beyond_h)
 
 
 def _record_plain_outages(record, life, ends, stays, odd):
-    """Count an outage for each plain cycle of the table, where the spoke is a down state."""
+    """Count an outage for each plain cycle of the table, where the hub is left for a down state."""
     record.outages[life] += len(ends)
     for batch, part, _ in odd:
         np.subtract.at(record.outages, batch.life[part], 1)
     unseen = np.flatnonzero(np.isinf(record.first_outage_h[life]))
     if unseen.size:
-        plain = stays[:, unseen] > 0
+        plain = stays[0][:, unseen] > 0
         row = plain.argmax(axis=0)
-        begin_h = ends[row, unseen] - stays[row, unseen]
+        begin_h = ends[row, unseen] - sum(stay[row, unseen] for stay in stays)
         seen = plain[row, np.arange(unseen.size)] & (begin_h <= record.horizon_h)
         record.first_outage_h[life[unseen[seen]]] = begin_h[seen]

@@ -1,4 +1,4 @@
-"""Tables of a Markov chain for drawing its jumps fast: alias tables, hub and spoke, odd paths.
+"""Tables of a Markov chain for drawing its jumps fast: alias tables, plain cycle, odd paths.
 
 References
 ----------
@@ -36,7 +36,7 @@ class ChainTables:
     Notes
     -----
     `paths` are the most frequent ways from the hub back to it, as the states between; the first
-    is the plain one, over the spoke. `odd` is the probability that a cycle is not plain,
+    is the plain one. `odd` is the probability that a cycle is not plain,
     `kinds` the cumulative shares of the other paths in the odd cycles. What is left are *stray*
     cycles, which take none of these paths. They are drawn by a chain with a few states more, one
     for each beginning of a path: its jumps are those of the last state of the beginning, given
@@ -55,12 +55,11 @@ class ChainTables:
         np.divide(1.0, exits, out=mean_h, where=exits > 0)
 
         self.states = n
-        self.hub, self.spoke = _hub_and_spoke(jumps, is_up, start, share * exits)
-        plain = jumps[self.hub, self.spoke] * jumps[self.spoke, self.hub]
-        self.has_hub = bool(plain >= _PLAIN_ENOUGH)
-        self.paths, chances = [(self.spoke,)], []
+        plain, (self.hub, *path) = _plain_cycle(jumps, is_up, start, share * exits)
+        self.has_hub = plain >= _PLAIN_ENOUGH
+        self.paths, chances = [tuple(path)], []
         if self.has_hub:
-            chances = self._find_paths(jumps)
+            chances = self._find_paths(jumps, plain)
         jumps, last, stray = self._without_paths(jumps)
         self.odd = float(sum(chances) + stray)
         self.kinds = np.cumsum(chances) / self.odd if self.odd else np.empty(0)
@@ -68,14 +67,11 @@ class ChainTables:
         self.mean_h = mean_h[self.real]
         self.is_up = np.asarray(is_up, dtype=bool)[self.real]
         self._width, self._keep, self._target = _alias_tables(jumps)
-        # Where each state has one way out it need not be drawn.
-        self.only_way = self._target[::2].copy() if self._width == 1 else None
         self._begun = np.cumsum(start)
         self.starts_in_hub = bool(start[self.hub] == 1.0)
 
-    def _find_paths(self, jumps):
+    def _find_paths(self, jumps, plain):
         """Add the most frequent paths, the most frequent first, and give their probabilities."""
-        plain = jumps[self.hub, self.spoke] * jumps[self.spoke, self.hub]
         not_plain = jumps[self.hub].sum() - plain
         chances = []
         waiting = [(-1.0, ())]
@@ -150,17 +146,33 @@ class ChainTables:
         return self._target.take(column)
 
 
-def _hub_and_spoke(jumps, is_up, start, flow):
-    """Choose the pair of states between which most jumps go to and fro."""
-    back = jumps * jumps.T
-    weight = flow[:, None] * back
-    if not weight.any():
-        weight = back
-    weight = np.where(back >= min(_PLAIN_ENOUGH, back.max()), weight, -1.0)
-    hub, spoke = (int(k) for k in np.unravel_index(np.argmax(weight), weight.shape))
-    # An outage then begins in a plain cycle only with its first jump.
-    hub, spoke = sorted((hub, spoke), key=lambda state: (not is_up[state], -start[state]))
-    return hub, spoke
+def _plain_cycle(jumps, is_up, start, flow):
+    """Choose the cycle that most jumps take; give its probability and its states, the hub first.
+
+    A cycle that is taken more often than not takes the most probable jump of each of its states.
+    """
+    likeliest = jumps.argmax(axis=1).tolist()
+    best = False, -1.0, 0.0, [0]
+    seen = set()
+    for state in range(len(jumps)):
+        way = []
+        while state not in seen:
+            seen.add(state)
+            way.append(state)
+            state = likeliest[state]
+        if state not in way or len(cycle := way[way.index(state):]) < 2:
+            continue
+        goals = cycle[1:] + cycle[:1]
+        plain = float(jumps[cycle, goals].prod())
+        fails = [place for place, (one, goal) in enumerate(zip(cycle, goals, strict=True))
+                 if is_up[one] and not is_up[goal]]
+        if len(fails) > 1:
+            continue
+        # An outage begins in a plain cycle only with its first jump.
+        first = fails[0] if fails else int(np.argmax(start[cycle]))
+        best = max(best, (plain >= _PLAIN_ENOUGH, plain * float(flow[cycle].min()), plain,
+                          cycle[first:] + cycle[:first]))
+    return best[2:]
 
 
 def _alias_tables(jumps):

@@ -12,16 +12,15 @@ apart.
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from functools import lru_cache
-from pathlib import Path
 from types import MappingProxyType
 from typing import NamedTuple
 
 from labkit.arguments import instance
 from labkit.plant.plant import Plant
+from labkit.reading import read_table
 
 DIP_MS = 100
 SHORT_HOLD_MS = 200
@@ -37,49 +36,10 @@ class Mode(NamedTuple):
     passes: bool = False
 
 
-MODES: Mapping[str, Mode] = MappingProxyType({
-    "broken": Mode("the parts are dead, and that can be seen", breaks=True),
-    "silent": Mode("an interface takes no writes any more, while its lamp stays as it was",
-                   breaks=True),
-    "no power": Mode("a controller without supply", breaks=True),
-    "stopped": Mode("its program is stopped by hand; it announces this", breaks=True),
-    "own fault": Mode("it stops because of a fault that it found itself; it announces this",
-                      breaks=True),
-    "frozen": Mode("its program stands still, its heartbeat goes on", breaks=True),
-    "restart": Mode("its program is stopped and started again at once", passes=True),
-    "voltage dip": Mode("a feed is gone for `DIP_MS`, then back", passes=True),
-    "noise": Mode("beats on a sync cable are lost one by one"),
-    "beat gaps": Mode("for moments all beats on a sync cable are lost"),
-    "frame errors": Mode("a bus still works, with many frames repeated"),
-    "lamp dark": Mode("one lamp in the row of a panel is dead"),
-    "stuck": Mode("a sensor's reading stands still", breaks=True),
-    "not tracking": Mode("a controller's integrator does not follow the written output"),
-    "program differs": Mode("the program of one unit is not that of the other"),
-    "shut locally": Mode("a shut-off valve is shut at its local switch"),
-    "short hold": Mode("racks keep their outputs for `SHORT_HOLD_MS` only"),
-    "one beat": Mode("one missed beat is enough to count as silent"),
-    "racks not asked": Mode("the controllers do not read the writer's marks"),
-    "planned test": Mode("somebody changes the roles by hand: no fault at all", passes=True),
-})
-
-BRANCHES = ("sense", "decide", "carry", "act", "show", "feed with power", "set by people")
-"""The branches of the function tree, and what people set."""
-
-REPAIRS = (
-    "restore the supply", "mend cable, plug or shield", "change or restart the part",
-    "start the program", "load the right program", "put wires or terminators right",
-    "put the setting right", "set the local switch back", "change the lamp",
-)
-"""What can be done to put a fault right, in a few words each."""
-
-WHO = ("operator", "instructed person", "skilled person", "who answers for the program")
-"""Who may do that: on shift and with an entry in the book; taught this one act; trained for work on
-electrical equipment, with a permit (after IEC 60050-195, from memory); for program and settings."""
-
-GROUPS = ("controller", "pair controller", "sync", "link", "bus", "interface", "rack", "supply",
-          "ups", "repeater", "panel", "sensor", "third voter", "other", "shared cables", "shared parts",
-          "process", "settings of the racks", "settings of the pair", "by hand")
-"""What can have faults: parts, events that break several of them, settings, acts of people."""
+_TABLE = read_table(__file__)
+MODES: Mapping[str, Mode] = MappingProxyType(
+    {name: Mode(**row) for name, row in _TABLE["mode"].items()})
+GROUPS, BRANCHES, REPAIRS, WHO = (_TABLE[name] for name in ("groups", "branches", "repairs", "who"))
 
 UNCOVERED = "nothing is broken, and nothing covers what is set or left wrong"
 
@@ -222,16 +182,7 @@ class Fault:
         return self.kind.shows.get(check, ("", 0.0))[0].format(unit=self.unit)
 
 
-def _read_kinds() -> tuple[FaultKind, ...]:
-    """Read the table of kinds from the file beside this module; a text of lines is one sentence."""
-    rows = tomllib.loads(Path(__file__).with_suffix(".toml").read_text("utf-8"))["kind"]
-    return tuple(
-        FaultKind(**{key: said.replace("\n", " ") if isinstance(said, str) else said
-                     for key, said in row.items()})
-        for row in rows)
-
-
-KINDS: tuple[FaultKind, ...] = _read_kinds()
+KINDS: tuple[FaultKind, ...] = tuple(FaultKind(**row) for row in _TABLE["kind"])
 
 GROUPS_OF = MappingProxyType({
     "repeater": ("repeater",), "switch": ("repeater",), "ups": ("supply", "ups"),

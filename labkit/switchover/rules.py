@@ -3,9 +3,9 @@
 The rows stand in rules.toml beside this module, in the order in which they are tried.
 """
 
-import tomllib
 from dataclasses import dataclass
-from pathlib import Path
+
+from labkit.reading import read_table
 
 
 @dataclass(frozen=True)
@@ -50,12 +50,6 @@ class Rule:
         return f"Rule {self.number}: " + self.says.format(unit=unit, partner=partner, **names)
 
 
-def _read_rules() -> tuple[Rule, ...]:
-    """Read the table from the file beside this module; a text of lines is one sentence."""
-    rows = tomllib.loads(Path(__file__).with_suffix(".toml").read_text("utf-8"))["rule"]
-    return tuple(Rule(row["number"], row["key"],
-                      *(row[key].replace("\n", " ") for key in ("if", "then", "says")))
-                 for row in rows)
-
-
-RULES: tuple[Rule, ...] = _read_rules()
+RULES: tuple[Rule, ...] = tuple(
+    Rule(row["number"], row["key"], row["if"], row["then"], row["says"])
+    for row in read_table(__file__)["rule"])

@@ -11,6 +11,7 @@ import ast
 import contextlib
 import functools
 import math
+import operator
 import tomllib
 from collections.abc import Callable, Container, Iterator, Mapping
 from dataclasses import dataclass
@@ -23,22 +24,51 @@ FUNCTIONS = {"exp": math.exp, "expm1": math.expm1, "log": math.log, "sqrt": math
              "ceil": math.ceil}
 
 
+class Node:
+    """A part of a formula, with which more can be built as with a number; numbers are taken too."""
+
+    def __add__(self, other: Node | float) -> Sum:
+        return Sum(_parts(self, "terms", 1) + _parts(_node(other), "terms", 1))
+
+    def __sub__(self, other: Node | float) -> Sum:
+        return Sum(_parts(self, "terms", 1) + _parts(_node(other), "terms", -1))
+
+    def __rsub__(self, other: float) -> Sum:
+        return _node(other) - self
+
+    def __mul__(self, other: Node | float) -> Product:
+        return Product(_parts(self, "factors", 1) + _parts(_node(other), "factors", 1))
+
+    def __truediv__(self, other: Node | float) -> Product:
+        return Product(_parts(self, "factors", 1) + _parts(_node(other), "factors", -1))
+
+    def __rmul__(self, other: float) -> Product:
+        return _node(other) * self
+
+    def __rtruediv__(self, other: float) -> Product:
+        return _node(other) / self
+
+
+def _node(part: Node | float) -> Node:
+    return part if isinstance(part, Node) else Fixed(part)
+
+
 @dataclass(frozen=True)
-class Fixed:
+class Fixed(Node):
     """A number that the formula itself holds."""
 
     value: float
 
 
 @dataclass(frozen=True)
-class Opaque:
+class Opaque(Node):
     """What is taken from a model as it is: a call, an attribute, a choice."""
 
     python: str
 
 
 @dataclass(frozen=True)
-class Quantified:
+class Quantified(Node):
     """A quantity by its name: given, where there is no line for it."""
 
     name: str
@@ -46,21 +76,21 @@ class Quantified:
 
 
 @dataclass(frozen=True)
-class Sum:
+class Sum(Node):
     """Terms, each with its sign."""
 
     terms: tuple[tuple[int, Node], ...]
 
 
 @dataclass(frozen=True)
-class Product:
+class Product(Node):
     """Factors: 1 above the stroke, -1 below it."""
 
     factors: tuple[tuple[int, Node], ...]
 
 
 @dataclass(frozen=True)
-class Power:
+class Power(Node):
     """A base and its exponent."""
 
     base: Node
@@ -68,15 +98,16 @@ class Power:
 
 
 @dataclass(frozen=True)
-class Call:
+class Call(Node):
     """A function of one number, such as `exp`, or the largest term of a sum."""
 
     function: str
     inner: Node
 
 
+BUILDERS = {ast.Add: operator.add, ast.Sub: operator.sub, ast.Mult: operator.mul,
+            ast.Div: operator.truediv}
 NOTHING: Mapping[int, float] = {}
-Node = Fixed | Opaque | Quantified | Sum | Product | Power | Call
 
 
 def tree_of(text: str, lines: Mapping[str, str]) -> Node:
@@ -102,14 +133,8 @@ def _built(node: ast.expr, lines: Mapping[str, str]) -> Node:
             return Quantified(name)
         case ast.UnaryOp(op=ast.USub(), operand=inner):
             return Sum(((-1, built(inner)),))
-        case ast.BinOp(op=ast.Add() | ast.Sub(), left=left, right=right):
-            sign = 1 if isinstance(node.op, ast.Add) else -1
-            first, second = built(left), built(right)
-            return Sum(_parts(first, "terms", 1) + _parts(second, "terms", sign))
-        case ast.BinOp(op=ast.Mult() | ast.Div(), left=left, right=right):
-            way = 1 if isinstance(node.op, ast.Mult) else -1
-            first, second = built(left), built(right)
-            return Product(_parts(first, "factors", 1) + _parts(second, "factors", way))
+        case ast.BinOp(op=op, left=left, right=right) if type(op) in BUILDERS:
+            return BUILDERS[type(op)](built(left), built(right))
         case ast.BinOp(op=ast.Pow(), left=left, right=right):
             return Power(built(left), built(right))
         case ast.Call(func=ast.Name(id=name), args=[inner], keywords=[]) if name == "float":

@@ -381,7 +381,7 @@ class _Reader:
         elif kind == "pick":
             questions = {}
             for one in keys.tables("question"):
-                questions[one.take("option")] = one.take("misconception"), one.text("question")
+                questions[one.take("option")] = one.take("misconception", None), one.text("question")
                 one.done()
             cell = Pick(tuple(keys.take("options")), self.call(keys.take("right"), keys, **fixed),
                         questions)

@@ -7,6 +7,8 @@ nearest slip of the first rank that fits is named, and both where two lie equall
 
 from __future__ import annotations
 
+import contextlib
+import gc
 import math
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
@@ -25,7 +27,8 @@ from lessons.exercises.formulas import (
 from lessons.exercises.near_misses import EXTRA, Slip, Slips, value_of
 from lessons.exercises.quantities import Quantity, Unit
 
-__all__ = ["EDGE", "FOUR_FIGURES", "Formula", "Given", "Hit", "as_given", "is_whole_sum", "nearest", "place_of"]
+__all__ = ["EDGE", "FOUR_FIGURES", "Formula", "Given", "Hit", "as_given", "is_whole_sum", "nearest",
+           "no_collection", "place_of"]
 
 # Limits are inclusive; this keeps an answer exactly on a limit from failing by rounding.
 EDGE = 1e-9
@@ -34,6 +37,21 @@ FOUR_FIGURES, THREE_FIGURES = 1e-3, 0.02
 # An answer of one or two figures is no proof of a slip that lies further off than this.
 WIDEST, WIDEST_OF_PAIRS, EXACTLY = 0.025, 0.006, 1e-5
 HARDLY, CUT = 0.01, 0.005
+
+
+@contextlib.contextmanager
+def no_collection() -> Iterator[None]:
+    """Put off the collection of garbage: so many new trees would set it off in mid reply.
+
+    Where much is loaded, one collection takes longer than all the work on an answer.
+    """
+    was = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if was:
+            gc.enable()
 
 
 @dataclass(frozen=True)

@@ -61,6 +61,7 @@ CONFIDENCES = {0.05: (0.1, 0.01), 0.1: (0.05, 0.01), 10.0: (20.0,), 20.0: (10.0,
 OTHER_UNITS = {"h": (("min", 60.0), ("d", 1 / 24)), "min": (("h", 1 / 60),), "d": (("h", 24.0),),
                "ms": (("s", 0.001),), "weeks": (("d", 7.0),), "a": (("months", 12.0),)}
 YEAR = Fixed(HOURS_PER_YEAR)
+ASKED = "what does the question ask for"
 BOUNDS = ("bound_", "limit_")
 """How names of quantities begin that the result is compared with: nobody works with them."""
 
@@ -123,9 +124,9 @@ class _Maker:
 
     # ------------------------------------------------------------ edits of one part
 
-    def edits(self, tree: Node, *, usual: bool = False) -> Iterator[Slip]:
-        """Yield every slip in one part of the formula, or the usual ones."""
-        self._usual = usual
+    def edits(self, tree: Node, only: str = "") -> Iterator[Slip]:
+        """Yield every slip in one part of the formula, or the usual one with an id."""
+        self._usual = bool(only)
         sums = [node for node, _ in within(tree) if isinstance(node, Sum) and len(node.terms) > 1]
         self._in_a_term = {id(part) for node in sums for _, term in node.terms
                            for part, _ in within(term)}
@@ -133,9 +134,10 @@ class _Maker:
                        for way, below in node.factors if way < 0 for part, _ in within(below)}
         for node, put in self._places(tree):
             for kind, entry, rank, key, new, phrase, asks in self._of(node):
-                yield Slip(f"{kind}: {key}", entry, rank, put(new), _when(phrase), asks)
-        yield from self._replaced(tree, usual)
-        yield from self._everywhere(tree)
+                if only in ("", name := f"{kind}: {key}"):
+                    yield Slip(name, entry, rank, put(new), _when(phrase), asks)
+        yield from self._replaced(tree, only)
+        yield from (one for one in self._everywhere(tree) if only in ("", one.id))
 
     @staticmethod
     def _places(tree: Node) -> Iterator[tuple[Node, Callable]]:
@@ -182,13 +184,11 @@ class _Maker:
                 said = self.names.spoken(base)
                 yield ("power lost", "S14", COMMON, _key(base), base, f"with {said} taken once",
                        "how many of them must come together")
-                yield ("power added", "S06", COMMON, _key(base),
-                       Product(((1, base), (1, exponent))), f"with {said} added and not multiplied",
-                       "must all of them come together")
+                yield ("power added", "S06", COMMON, _key(base), base * exponent,
+                       f"with {said} added and not multiplied", "must all of them come together")
                 match exponent:
                     case Product(((1, Fixed(1.0)), (-1, trials))):
-                        yield ("rule of three", "S14", EXTRA, _key(trials), Sum((
-                            (1, Fixed(1.0)), (-1, Product(((1, Fixed(3.0)), (-1, trials)))))),
+                        yield ("rule of three", "S14", EXTRA, _key(trials), 1.0 - 3.0 / trials,
                             "with 1 less 3 over the number, which holds for a large one",
                             "which number has the exact formula")
                 for step, words in ((1, "more"), (-1, "less")):
@@ -199,12 +199,12 @@ class _Maker:
                 yield ("exp of one", "M47", SINGLE, "exp", Fixed(math.exp(-1)),
                        "with e to the power -1", "is the time as long as that")
             case Call("log", inner):
-                yield ("log to 10", "S12", COMMON, "log",
-                       Product(((1, node), (-1, Fixed(math.log(10))))),
+                yield ("log to 10", "S12", COMMON, "log", node / math.log(10),
                        "with the logarithm to base 10", "which base does the formula take")
                 if isinstance(inner, Fixed):
                     yield ("other multiple", "S12", SINGLE, "5", Fixed(5.0),
-                           f"with 5 for the logarithm of {inner.value:g}", "how much is left after 5")
+                           f"with 5 for the logarithm of {inner.value:g}",
+                           "how much is left after 5")
                     left = 1 / inner.value
                     for other in (1 / abs(1 - left), 1 + left):
                         yield ("complement", "S04", SINGLE, f"log of {inner.value:g}, {other:.4g}",
@@ -215,15 +215,16 @@ class _Maker:
                            "without a logarithm", "how does a power become a factor")
             case Fixed(value) if value in MIXED_UP:
                 for other in MIXED_UP[value]:
-                    yield ("other constant", "S01", EXTRA if (value, other) == (60.0, 100.0) else SINGLE,
-                           f"{value:g}, {other:g}",
-                           Fixed(other), f"with {shown(other)} for {self.names.spoken(node)}",
+                    yield ("other constant", "S01",
+                           EXTRA if (value, other) == (60.0, 100.0) else SINGLE,
+                           f"{value:g}, {other:g}", Fixed(other),
+                           f"with {shown(other)} for {self.names.spoken(node)}",
                            "how many are there")
             case Fixed(100.0) if id(node) in self._below:
                 for name in self.givens:
                     if (own := self.names.unit_of(name)) and own.text == "%":
                         yield ("other whole", "S12", EXTRA, name, Quantified(name),
-                               f"with {self.names.given(name)} for the 100 %", "what is it a share of")
+                            f"with {self.names.given(name)} for the 100 %", "what is it a share of")
             case Fixed(value) if value in CONFIDENCES:
                 for other in CONFIDENCES[value]:
                     yield ("other confidence", "S12", SINGLE, f"{value:g}, {other:g}", Fixed(other),
@@ -240,22 +241,18 @@ class _Maker:
                                f"with {words} for {self.names.given(name)}", "how sure is it to be")
                 if name in self.shares:
                     said = self.names.given(name)
-                    yield ("complement", "S04", COMMON, name,
-                           Sum(((1, Fixed(1.0)), (-1, node))),
-                           f"with the rest to 100 % for {said}",
-                           "which of the two shares is meant")
-                    yield ("per cent", "S01", SINGLE, name, Product(((1, node), (1, Fixed(100.0)))),
+                    yield ("complement", "S04", COMMON, name, 1.0 - node,
+                           f"with the rest to 100 % for {said}", "which of the two shares is meant")
+                    yield ("per cent", "S01", SINGLE, name, node * 100.0,
                            f"with per cent for {said}", "which share of one is that")
                 elif (own := self.names.unit_of(name)) is None or (
                         name in self.givens and own.text in ("a", "d", "weeks")):
                     for step, words in ((1, "more"), (-1, "less")):
                         yield (f"one {words}", "S05", SINGLE, name,
-                               Sum(((1, node), (step, Fixed(1.0)))),
-                               f"with one {words} than {self.names.given(name)}",
-                               "how many are there")
+                            Sum(((1, node), (step, Fixed(1.0)))),
+                            f"with one {words} than {self.names.given(name)}", "how many are there")
                 elif own.text == "%":
-                    yield ("complement", "S04", COMMON, name,
-                           Sum(((1, Fixed(100.0)), (-1, node))),
+                    yield ("complement", "S04", COMMON, name, 100.0 - node,
                            f"with the rest to 100 % for {self.names.given(name)}",
                            "which of the two shares is meant")
 
@@ -268,21 +265,23 @@ class _Maker:
             rank = SINGLE if unit_like and id(node) in self._in_a_term else COMMON
             bare = all(isinstance(one, Fixed) for _, one in others)
             if others and not (bare and (isinstance(part, Sum) or len(others) == 1)):
-                asks = "which unit has that number" if unit_like else "what does it change"
+                entry, asks = ("S01", "which unit has that number") if unit_like else \
+                    ("S10", "what does it change")
                 own = self.names.unit_of(part.name) if isinstance(part, Quantified) else None
                 if own and own.text == "%" == self.own.text:
-                    yield ("left out", "S10", rank, key, Product((*others, (1, Fixed(100.0)))),
+                    yield ("left out", entry, rank, key, Product((*others, (1, Fixed(100.0)))),
                            f"without {said}", asks)
-                yield ("left out", "S01" if unit_like else "S10", rank, key, Product(others),
-                       f"without {said}", asks)
+                if own and own.text == "1/a" and way > 0 and self.own.text.endswith("/a"):
+                    entry, asks = "S02", "does it happen once in every year"
+                yield "left out", entry, rank, key, Product(others), f"without {said}", asks
             yield ("twice", "S11", SINGLE, key, Product((*factors, (way, part))),
                    f"with {said} twice", "how often does it belong there")
             turned = f"with {said} {'below' if way > 0 else 'above'} the stroke"
             asks = "is it to multiply or to divide" if unit_like else "does the result grow with it"
             if others:
-                yield ("turned over", "S03",
-                       SINGLE if unit_like or (id(node) in self._in_a_term and (
-                           bare or isinstance(part, Fixed))) else COMMON, key,
+                seldom = unit_like or (id(node) in self._in_a_term and (
+                    bare or isinstance(part, Fixed)))
+                yield ("turned over", "S03", SINGLE if seldom else COMMON, key,
                        Product((*others, (-way, part))), turned, asks)
         pair = [part for way, part in factors if way > 0 and isinstance(part, Quantified)]
         if len(pair) == 2 and len(factors) == 2:
@@ -294,7 +293,7 @@ class _Maker:
         if len(pair) == 1 and len(fixed) == len(factors) - 1 > 0 and node is (
                 self.tree.line if isinstance(self.tree, Quantified) else self.tree):
             yield ("added", "S06", EXTRA, f"{_key(pair[0])}, constants",
-                   Sum(((1, pair[0]), (1, Product(tuple((1, part) for part in fixed))))),
+                   pair[0] + Product(tuple((1, part) for part in fixed)),
                    f"with {self.names.spoken(pair[0])} added and not multiplied",
                    "how often does it come")
         for (way, one), (other_way, other) in itertools.combinations(factors, 2):
@@ -321,8 +320,7 @@ class _Maker:
                     and isinstance(inner.factors[0][1], Fixed | Quantified)):
                 first, *rest = inner.factors
                 others = (*terms[:place], (1, Product(tuple(rest))), *terms[place + 1:])
-                yield ("bracket set", "S06", SINGLE, _key(first[1]),
-                       Product(((1, first[1]), (1, Sum(others)))),
+                yield ("bracket set", "S06", SINGLE, _key(first[1]), first[1] * Sum(others),
                        f"with {self.names.spoken(first[1])} before a bracket with all the rest",
                        "what does it multiply")
 
@@ -350,10 +348,15 @@ class _Maker:
                 continue
             total = Sum(tuple((1, Quantified(like)) for like in likes))
             said = self.names.given(name)
-            mean = Product(((1, total), (-1, Fixed(float(len(likes))))))
-            for words, new in (("values added", total), ("mean of values", mean)):
+            count = Fixed(float(len(likes)))
+            root = Power(Product(tuple((1, Quantified(like)) for like in likes)),
+                         1.0 / count)
+            for words, new, how in (
+                    ("values added", total, "added"),
+                    ("mean of values", total / count, "as a mean"),
+                    ("geometric mean of values", root, "as a geometric mean")):
                 yield (words, "M05", SINGLE, ", ".join(likes), _mapped(first, {name: new}),
-                       f"with {said}, and the others like it {'added' if new is total else 'as a mean'} first",
+                       f"with {said}, and the others like it {how} first",
                        "does each part add failures")
 
     def _of_sum(self, node, terms):
@@ -375,8 +378,9 @@ class _Maker:
             elif isinstance(part, Product):
                 said = f"the part with {said}"
             if isinstance(part, Fixed) and part.value == 1.0 and not whole:
-                yield (f"one {'more' if sign < 0 else 'less'}", "S05", COMMON, "in a sum", Sum(others),
-                       f"with one too {'many' if sign < 0 else 'few'}", "how many are there")
+                yield (f"one {'more' if sign < 0 else 'less'}", "S05", COMMON, "in a sum",
+                       Sum(others), f"with one too {'many' if sign < 0 else 'few'}",
+                       "how many are there")
             elif not (whole and place == 0):
                 yield ("left out of the sum", "S10", COMMON, key, Sum(others), f"without {said}",
                        "what does it add" if sign > 0 else "what does it take off")
@@ -401,13 +405,11 @@ class _Maker:
         if added and not any(isinstance(part, Fixed) for part in parts):
             named = all(isinstance(part, Quantified) for part in parts)
             for function, words in () if named else (("max", "largest"), ("min", "smallest")):
-                yield (f"{words} alone", "S15", COMMON, "sum",
-                       Call(function, Sum(terms)),
+                yield (f"{words} alone", "S15", COMMON, "sum", Call(function, Sum(terms)),
                        f"with the {words} part alone", "do the others add nothing")
             if id(node) not in self._below and (named or len(terms) > 2):
-                yield ("mean", "S15", COMMON, "sum",
-                       Product(((1, node), (-1, Fixed(float(len(terms)))))),
-                       "as the mean of the parts", "does each of them count in full")
+                yield ("mean", "S15", COMMON, "sum", node / len(terms), "as the mean of the parts",
+                       "does each of them count in full")
             yield from self._of_likes(parts)
             if id(node) not in self._below:
                 turned = Sum(tuple((1, Product(((-1, part),))) for part in parts))
@@ -424,14 +426,14 @@ class _Maker:
                 yield ("multiplied", "S06", SINGLE, "sum", Product(tuple((1, p) for p in parts)),
                        "with the parts multiplied and not added", "is one of them enough")
 
-    def _replaced(self, tree: Node, usual: bool) -> Iterator[Slip]:
+    def _replaced(self, tree: Node, only: str) -> Iterator[Slip]:
         inside = dict.fromkeys(part.name for part, _ in within(tree)
                                if isinstance(part, Quantified) and part.line is None)
         often = [part.name for part, _ in within(tree)
                  if isinstance(part, Quantified) and part.line is None]
-        for name in inside if not usual else ():
+        for name in inside if not only else ():
             if often.count(name) > 1:
-                doubled = Product(((1, Quantified(name)), (1, Fixed(2.0))))
+                doubled = Quantified(name) * 2.0
                 yield Slip(f"doubled: {name}", "S11", SINGLE, _mapped(tree, {name: doubled}),
                            _when(f"with {self.names.given(name)} doubled"),
                            "how often does it belong there")
@@ -443,24 +445,24 @@ class _Maker:
                 continue
             if other.startswith(BOUNDS) and other not in inside:
                 continue
-            if (usual and self.names.unit_of(name) is None and name not in self.shares
+            if only and f"in place of: {name}, {other}" != only:
+                continue
+            if (only and self.names.unit_of(name) is None and name not in self.shares
                     and self.sample.get(name, 0.0) % 1 == 0):
                 continue  # nobody takes one count for another besides
             said, instead = self.names.given(name), self.names.given(other)
             new = _mapped(tree, {name: self._converted(other, name)})
             yield Slip(f"in place of: {name}, {other}", "S12", SINGLE, new,
-                       _when(f"with {instead} for {said}"),
-                       "which of the two belongs there")
-            if usual:
+                       _when(f"with {instead} for {said}"), "which of the two belongs there")
+            if only:
                 continue
-            yield Slip(f"also: {name}, {other}", "S11", EXTRA, _mapped(tree, {name: Sum((
-                (1, Quantified(name)), (1, self._converted(other, name))))}),
-                _when(f"with {instead} added to {said}"), "does it belong there")
+            yield Slip(f"also: {name}, {other}", "S11", EXTRA,
+                       _mapped(tree, {name: Quantified(name) + self._converted(other, name)}),
+                       _when(f"with {instead} added to {said}"), "does it belong there")
             if other in inside and name < other:
-                both = Sum(((1, Quantified(name)), (1, self._converted(other, name))))
-                yield Slip(f"sum for each: {name}, {other}", "S06", EXTRA,
-                           _mapped(tree, {name: both, other: Sum((
-                               (1, self._converted(name, other)), (1, Quantified(other))))}),
+                both = Quantified(name) + self._converted(other, name)
+                yield Slip(f"sum for each: {name}, {other}", "S06", EXTRA, _mapped(tree,
+                           {name: both, other: self._converted(name, other) + Quantified(other)}),
                            _when(f"with the sum of {said} and {instead} for each of the two"),
                            "which one belongs where")
                 yield Slip(f"exchanged: {name}, {other}", "S12", SINGLE, _mapped(tree, {
@@ -475,13 +477,12 @@ class _Maker:
             own, said = names.unit_of(name), names.given(name)
             for other, factor in OTHER_UNITS.get(own.text if own and part.line is None else "", ()):
                 yield Slip(f"in other units: {name}, {other}", "S01", EXTRA, _mapped(tree, {
-                    name: Product(((1, part), (1, Fixed(factor))))}),
+                    name: part * factor}),
                     _when(f"with {said} in {other}"), "which unit do the others have")
             for factor, words, asks in ((0.5, "half of", "does all of it count"),
                                         (2.0, "twice", "how often does it count")):
-                yield Slip(f"{words}: {name}", "S11", EXTRA, _mapped(tree, {
-                    name: Product(((1, part), (1, Fixed(factor))))}),
-                    _when(f"with {words} {said}"), asks)
+                yield Slip(f"{words}: {name}", "S11", EXTRA, _mapped(tree, {name: part * factor}),
+                           _when(f"with {words} {said}"), asks)
             rate = own is not None and own.kind == ("", "time")
             if rate or (own is None and name in self.shares):
                 yield Slip(f"squared: {name}", "M06", EXTRA, _mapped(tree, {
@@ -498,8 +499,7 @@ class _Maker:
         for name, node in itertools.product(alike, calls):
             if (node.function == "log" and isinstance(node.inner, Fixed)
                     and names.unit_of(name).text == self.own.text):
-                yield Slip(f"share of: {name}", "S14", EXTRA, Product((
-                    (1, Quantified(name)), (-1, node.inner))),
+                yield Slip(f"share of: {name}", "S14", EXTRA, Quantified(name) / node.inner,
                     f"is {shown(100 / node.inner.value)} % of {names.given(name)}",
                     "does it go in a straight line")
         if self.own.text != "%":
@@ -510,10 +510,10 @@ class _Maker:
                     f"the power of less {names.given(one)} over {names.given(other)}")
                    for one, other in itertools.permutations(alike, 2) if self._alike(one, other)]
         for key, power, said in decays:
-            left = Product(((1, Fixed(100.0)), (1, Call("exp", power))))
+            left = 100.0 * Call("exp", power)
             yield Slip(f"exp alone: {key}", "M47", EXTRA, left, f"is e to {said}, in per cent",
                        "what does that say")
-            yield Slip(f"rest of exp alone: {key}", "M47", EXTRA, Sum(((1, Fixed(100.0)), (-1, left))),
+            yield Slip(f"rest of exp alone: {key}", "M47", EXTRA, 100.0 - left,
                        f"is what e to {said} leaves to 100 %", "what does that say")
 
     def _extra(self) -> Iterator[Slip]:
@@ -526,17 +526,17 @@ class _Maker:
         yield from self._of_decays()
         for name in self.givens:
             leaf, said, own = Quantified(name), names.given(name), names.unit_of(name)
-            yield Slip(f"one factor more: {name}", "S11", EXTRA, Product(((1, tree), (1, leaf))),
+            yield Slip(f"one factor more: {name}", "S11", EXTRA, tree * leaf,
                        f"comes out with {said} as one more factor", "does it belong there")
-            yield Slip(f"one divisor more: {name}", "S11", EXTRA, Product(((1, tree), (-1, leaf))),
+            yield Slip(f"one divisor more: {name}", "S11", EXTRA, tree / leaf,
                        f"comes out after a division by {said}", "does it belong there")
             for other in self.givens:
                 if {(1, leaf), (-1, Quantified(other))} <= factors and self._alike(name, other):
                     ratio = ((1, leaf), (-1, self._converted(other, name)))
                     yield Slip(f"one ratio more: {name}, {other}", "M06", EXTRA,
-                               Product(((1, tree), *ratio)),
-                               f"comes out with {said} over {names.given(other)} as one more factor",
-                               "how many must come together")
+                        Product(((1, tree), *ratio)),
+                        f"comes out with {said} over {names.given(other)} as one more factor",
+                        "how many must come together")
             if own and own.text.partition("/")[0] == self.own.text.partition("/")[0]:
                 for sign, words in ((1, "added"), (-1, "taken off")):
                     yield Slip(f"one term more: {name}", "S11", EXTRA,
@@ -555,21 +555,20 @@ class _Maker:
         for (one, first, said), (other, second, below) in itertools.permutations(sides, 2):
             if other == "1" or (strange & {one, other} and names.unit_of(one) != names.unit_of(other)):
                 continue
-            quotient = Product(((1, first), (-1, second)))
+            quotient = first / second
             does = f"is {said} divided by {below}"
             yield Slip(f"quotient: {one}, {other}", "S03", EXTRA, quotient, does,
                        "what does that say")
             if self.own.text == "%" or names.unit_of(one) == names.unit_of(other):
-                yield Slip(f"quotient in per cent: {one}, {other}", "S03", EXTRA,
-                           Product(((1, Fixed(100.0)), (1, quotient))), f"{does}, in per cent",
-                           "what does that say")
+                yield Slip(f"quotient in per cent: {one}, {other}", "S03", EXTRA, 100.0 * quotient,
+                           f"{does}, in per cent", "what does that say")
             if self.own.text == "%":
-                yield Slip(f"rest of a quotient: {one}, {other}", "S03", EXTRA, Sum((
-                    (1, Fixed(100.0)), (-1, Product(((1, Fixed(100.0)), (1, quotient)))))),
-                    f"is what {said} divided by {below} leaves to 100 %",
-                    "what does that say")
+                yield Slip(f"rest of a quotient: {one}, {other}", "S03", EXTRA,
+                           100.0 - 100.0 * quotient,
+                           f"is what {said} divided by {below} leaves to 100 %",
+                           "what does that say")
             if {one, other} <= set(inside) and names.unit_of(one) and self._alike(one, other):
-                both = Sum(((1, first), (1, self._converted(other, one))))
+                both = first + self._converted(other, one)
                 share = ((1, first), (-1, both), (1, Fixed(100.0)))
                 for much, words in ((2, ""), (3, ", in per cent")):
                     yield Slip(f"share: {one}, {other}{words}", "S03", EXTRA, Product(share[:much]),
@@ -577,7 +576,7 @@ class _Maker:
                                "what does that say")
         for (one, first, said), (other, second, second_said) in itertools.combinations(
                 [side for side in sides[:-2] if side[0] not in strange], 2):
-            yield Slip(f"product: {one}, {other}", "S06", EXTRA, Product(((1, first), (1, second))),
+            yield Slip(f"product: {one}, {other}", "S06", EXTRA, first * second,
                        f"is {said} times {second_said}", "what does that say")
         own = dict.fromkeys((*self.givens, *steps, *self.lines))
         for one, other in itertools.combinations(own, 2):
@@ -588,15 +587,15 @@ class _Maker:
             for sign, how in ((1, "sum"), (-1, "difference")):
                 both = Call("abs", Sum(((1, Quantified(one)), (sign, self._converted(other, one)))))
                 yield Slip(f"{how}: {one}, {other}", "S06", EXTRA,
-                           both if ratio == 1.0 else Product(((1, both), (1, Fixed(ratio)))),
+                           both if ratio == 1.0 else both * ratio,
                            f"is the {how} of {said} and {other_said}", "what does that say")
         like = [name for name in strange if (unit_of := names.unit_of(name)) and unit_of == self.own]
         for one, other in itertools.combinations(dict.fromkeys((*inside, *steps, *sorted(like))), 2):
             if names.unit_of(one) is not None and self._alike(one, other):
-                yield Slip(f"mean: {one}, {other}", "S15", EXTRA, Product((
-                    (1, Sum(((1, Quantified(one)), (1, self._converted(other, one))))),
-                    (-1, Fixed(2.0)))), f"is the mean of {names.given(one)} and {names.given(other)}",
-                    "what does that say")
+                yield Slip(f"mean: {one}, {other}", "S15", EXTRA,
+                           (Quantified(one) + self._converted(other, one)) / 2.0,
+                           f"is the mean of {names.given(one)} and {names.given(other)}",
+                           "what does that say")
 
     def _other_lines(self) -> Iterator[Slip]:
         """Yield what comes out with another line of the case: at the end, or for one inside."""
@@ -609,19 +608,17 @@ class _Maker:
                 continue
             if not _comparable(own, self.own):
                 yield Slip(f"other line, number: {other}", "S12", EXTRA, Quantified(other),
-                           f"has the number of {names.words(other)}",
-                           "what does the question ask for")
+                           f"has the number of {names.words(other)}", ASKED)
             else:
-                yield Slip(f"other line: {other}", "S12", EXTRA, Product((
-                    (1, Quantified(other)), (1, Fixed(_ratio(own, self.own))))),
-                    f"is {names.words(other)}", "what does the question ask for")
+                yield Slip(f"other line: {other}", "S12", EXTRA,
+                           Quantified(other) * _ratio(own, self.own), f"is {names.words(other)}",
+                           ASKED)
             for name, put in inside.items():
                 its = names.unit_of(name)
                 if its is not None and its.text == own.text:
-                    yield Slip(f"other line: {name}, {other}", "S12", EXTRA,
-                               put(Quantified(other)),
-                               _when(f"with {names.given(other)} for {names.given(name)}"),
-                               "which of the two belongs there")
+                    yield Slip(f"other line: {name}, {other}", "S12", EXTRA, put(Quantified(other)),
+                        _when(f"with {names.given(other)} for {names.given(name)}"),
+                        "which of the two belongs there")
 
     def _alike(self, one: str, other: str) -> bool:
         first, second = self.names.unit_of(one), self.names.unit_of(other)
@@ -635,7 +632,7 @@ class _Maker:
         have, want = self.names.unit_of(name), self.names.unit_of(like)
         ratio = have.factor / want.factor if have and want else 1.0
         leaf = Quantified(name)
-        return leaf if ratio == 1.0 else Product(((1, leaf), (1, Fixed(ratio))))
+        return leaf if ratio == 1.0 else leaf * ratio
 
     # ------------------------------------------------------------ slips of the whole
 
@@ -659,21 +656,20 @@ class _Maker:
                    "is the result turned over", grows)
         one = _whole(self.own)
         if one:
-            yield Slip("complement: all", "S04", COMMON,
-                       Sum(((1, Fixed(one)), (-1, tree))), "is the other part of the whole",
-                       "which part does the question ask for")
+            yield Slip("complement: all", "S04", COMMON, one - tree,
+                       "is the other part of the whole", "which part does the question ask for")
         yield Slip("sign: all", "S16", SINGLE, Sum(((-1, tree),)), "has the other sign",
                    "can it be below zero")
         if self.own.text == "%":
-            yield Slip("turned over: share", "S03", COMMON, Product(((1, Fixed(100.0)), (-1, tree))),
+            yield Slip("turned over: share", "S03", COMMON, 100.0 / tree,
                        "is one over the share", grows)
         clocks = {"h": ((1.0, "an hour"),), "min": ((1.0, "a minute"), (60.0, "an hour"))}
         for (ratio, larger), way in itertools.product(
                 clocks.get(self.own.text.partition("/")[0], ()), ("clock", "clock of one figure")):
-            read = Call(way, Product(((1, tree), (-1, Fixed(ratio)))))
-            yield Slip(way if ratio == 1 else f"{way}, in h", "S17", SINGLE,
-                       Product(((1, read), (1, Fixed(ratio)))),
-                       "writes the smaller unit behind the point", f"which part of {larger} is that")
+            read = Call(way, tree / ratio)
+            yield Slip(way if ratio == 1 else f"{way}, in h", "S17", SINGLE, read * ratio,
+                       "writes the smaller unit behind the point",
+                       f"which part of {larger} is that")
         one, asks = {"h": ("one hour", "which hours lie between"),
                      "d": ("one day", "which days lie between"), "a": ("one year", "which years lie between"),
                      "": ("one", "which one is counted at the end")}.get(self.own.text, ("", ""))
@@ -686,23 +682,31 @@ class _Maker:
         """Yield what few people do to the whole, or work out in place of it."""
         tree, spoken = self.tree, self.names
         yield from self._by_factors(FACTORS)
+        rest = 100.0 - tree
+        for factor, (way, words) in itertools.product(
+                FACTORS if self.own.text == "%" else (), ((1, "large"), (-1, "small"))):
+            yield Slip(f"factor: rest too {words} by {factor:g}", "S01", EXTRA,
+                       100.0 - Product(((1, rest), (way, Fixed(factor)))),
+                       f"leaves too {words} a rest to 100 %, by a factor of {shown(factor)}",
+                       "where does such a factor come in")
         yield from self._extra()
         yield from self._by_factors(RARE_FACTORS)
         for hours, words in ((24.0, "day"), (168.0, "week")) if self.own.text == "h" else ():
             yield Slip(f"{words} for the end", "S13", EXTRA, Fixed(hours),
-                       f"has the hours of one {words}", "what does the question ask for")
+                       f"has the hours of one {words}", ASKED)
         inside = {part.name for part, _ in within(tree) if isinstance(part, Quantified) and not part.line}
         for name in inside if len(inside) == 1 else ():
             own = spoken.unit_of(name)
             if own is not None and own.text == self.own.text:
-                yield Slip(f"ratio turned over: {name}", "S03", EXTRA, Product((
-                    (1, Quantified(name)), (1, Quantified(name)), (-1, tree))),
-                    f"comes out with the factor of {spoken.given(name)} turned over",
-                    "is the result longer or shorter than that")
+                yield Slip(f"ratio turned over: {name}", "S03", EXTRA,
+                           Quantified(name) * Quantified(name) / tree,
+                           f"comes out with the factor of {spoken.given(name)} turned over",
+                           "is the result longer or shorter than that")
         line = tree.line if isinstance(tree, Quantified) else tree
         if isinstance(line, Sum) and len(line.terms) > 1:
             for step, sign in itertools.product((1.0, 10.0, 100.0), (1, -1)):
-                yield Slip(f"carry: {sign * step:g}", "S16", EXTRA, Sum(((1, tree), (sign, Fixed(step)))),
+                yield Slip(f"carry: {sign * step:g}", "S16", EXTRA,
+                           Sum(((1, tree), (sign, Fixed(step)))),
                            f"is {step:g} too {'many' if sign > 0 else 'few'}",
                            "was something carried wrong")
 
@@ -718,29 +722,35 @@ class _Maker:
     def taken_for_the_end(self, node: Quantified) -> Iterator[Slip]:
         have = self.names.unit_of(node.name)
         words = self.names.words(node.name)
-        asks = "which step comes after it" if node.line else "what does the question ask for"
+        entry, asks = "S13", "which step comes after it" if node.line else ASKED
         kind = "line for the end" if node.line else "given for the end"
+        if self._is_of_one(node.name):
+            entry, asks = "S02", "does that much come in every year"
         if have and _comparable(have, self.own):
             ratio = _ratio(have, self.own)
-            yield Slip(f"{kind}: {node.name}", "S13", COMMON,
-                       node if ratio == 1.0 else Product(((1, node), (1, Fixed(ratio)))),
-                       f"is {words}", asks)
+            yield Slip(f"{kind}: {node.name}", entry, COMMON,
+                       node if ratio == 1.0 else node * ratio, f"is {words}", asks)
             if self.own.text == "%":
-                yield Slip(f"rest of: {node.name}", "S04", SINGLE,
-                           Sum(((1, Fixed(100.0)), (-1, node))),
+                yield Slip(f"rest of: {node.name}", "S04", SINGLE, 100.0 - node,
                            f"is what {words} leaves to 100 %", asks)
             if ratio == 1.0:
                 return
         if have and have.text == "min" and self.own.text == "h":
-            yield Slip(f"clock: {node.name}", "S17", SINGLE, Call("clock", Product((
-                (1, node), (1, Fixed(1 / 60))))), f"is {words} with the minutes behind the point",
-                "which part of an hour is that")
-        yield Slip(f"{kind}, number: {node.name}", "S13", SINGLE, node,
+            yield Slip(f"clock: {node.name}", "S17", SINGLE, Call("clock", node * (1 / 60)),
+                       f"is {words} with the minutes behind the point",
+                       "which part of an hour is that")
+        yield Slip(f"{kind}, number: {node.name}", entry, SINGLE, node,
                    f"has the number of {words}", asks)
         if node.name in self.shares and (have is None or self.own.text != "%"):
-            yield Slip(f"{kind}, in per cent: {node.name}", "S13", SINGLE,
-                       Product(((1, Fixed(100.0)), (1, node))),
+            yield Slip(f"{kind}, in per cent: {node.name}", "S13", SINGLE, 100.0 * node,
                        f"is {words} in per cent", asks)
+
+    def _is_of_one(self, name: str) -> bool:
+        """Return whether it is one repair, or the money of one case, where a year's is asked."""
+        have = self.names.unit_of(name)
+        if have is None or name.startswith(BOUNDS) or have.kind != (self.own.kind[0], ""):
+            return False
+        return self.own.kind[1] == "time" and (have.kind[0] != "time" or "mttr" in name)
 
     # ------------------------------------------------------------ two at a time
 
@@ -749,7 +759,7 @@ class _Maker:
         if second.id == "turned over: all":
             found = [replace(second, does=_when("turned over"), tree=Product(((-1, first.tree),)))]
         else:
-            found = [one for one in self.edits(first.tree, usual=True) if one.id == second.id]
+            found = self.edits(first.tree, second.id)
         for one in found:
             phrase = one.does.removeprefix("comes out ")
             does = f"{first.does}, in two places" if first.does == one.does else \

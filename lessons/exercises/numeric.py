@@ -23,6 +23,7 @@ from lessons.exercises.judging import (
     Hit,
     as_given,
     nearest,
+    no_collection,
     place_of,
 )
 from lessons.exercises.near_misses import ALONE, COMMON, EXTRA, SINGLE, Slip, far_off
@@ -255,6 +256,7 @@ class Numeric(Item, Cell):
 
         return NumericControl
 
+    @no_collection()
     def judge_given(
         self, answer: object, numbers: SimpleNamespace, seed: int, earlier: Mapping[str, object]
     ) -> Judgement:
@@ -307,7 +309,7 @@ class Numeric(Item, Cell):
         # "12 failures" and "12 beats" are a number with a name, and with no unit.
         # "1025 a year" is EUR a year, where the question says so.
         per = own.kind[0] and written.unit and written.unit.text == f"1/{own.text.partition('/')[2]}"
-        bare = written.bare or bool(per and UNIT_ASKED.search(self.ask))
+        bare = written.bare or bool(per and (self.shows_unit or UNIT_ASKED.search(self.ask)))
         plain = bare and (self.shows_unit or own.kind == ("", "") or bool(UNIT_ASKED.search(self.ask))
                           or (written.unit is not None and own.kind == ("", "time")))
         scale = 1.0 if bare else _scale(written.unit, own)
@@ -576,13 +578,22 @@ class Numeric(Item, Cell):
         ratios = {other: self.own.factor / unit(other).factor for other in self.other_units()}
         lines = (one for one in self._singles(numbers, EXTRA) if re.fullmatch("other line: [^,]*", one[1].id))
         for value, hit in itertools.chain(self._marks(numbers), self._singles(numbers, COMMON), lines):
+            # A time that is taken for the end is one time, and none a year.
+            once = hit.id.startswith(("given for", "line for")) and self._is_once(hit)
+            told = replace(hit, does=hit.does.replace("is ", "has the number of ", 1)) \
+                if hit.does.startswith("is ") else hit
             for other, ratio in ratios.items():
-                yield value * ratio, _also(hit, f"unit: {other}", f"counted in {other}")
+                said = other.partition("/")[0] if once else other
+                yield value * ratio, _also(told, f"unit: {other}", f"counted in {said}")
             if self.own.text == "%":
                 yield 100 - value, _also(hit, "rest", "taken from 100 %")
             yield 2 * value, _also(hit, "twice", "doubled")
             if hit.id.startswith(("given for", "line for", "power lost")):
                 yield value / 2, _also(hit, "half", "halved")
+
+    def _is_once(self, hit: Hit | Slip) -> bool:
+        measured = self.worked.names.unit_of(re.split(": |;", hit.id)[1])
+        return measured is not None and measured.kind == ("time", "")
 
     def near_misses(self, numbers: SimpleNamespace) -> list[tuple[float, str]]:
         """Return value and id of each mark and each single slip, as they are tried."""
@@ -605,11 +616,11 @@ class Numeric(Item, Cell):
                 return Judgement(Verdict.LOOK_AGAIN, f"{said} is the result turned over: {asks}",
                                  value, "S03", slip="turned over: all")
         share = _share_of_a_year(theirs, own)
-        if theirs.kind == ("", "") and own.kind == ("", "time") and theirs.factor < 1:
+        if theirs.kind == ("", "") and own.kind == ("", "time") and theirs.factor < 1 \
+                and self._place(given, right, numbers, 1.0) != "right":
             # 14.6 % is 0.146, where a number would do.
-            plain = replace(written, number=written.number * theirs.factor, unit=unit(self.unit))
-            if self._place(given.scaled(theirs.factor), right, numbers, 1.0) == "right":
-                return self._judge_value(said, plain, numbers, {})
+            return self._judge_value(said, replace(
+                written, number=written.number * theirs.factor, unit=own), numbers, {})
         if share is not None:
             amount = given.scaled(share)
             if self._place(amount, right, numbers, 1.0) in ("right", "one figure"):
@@ -719,11 +730,16 @@ class Numeric(Item, Cell):
         return (on_board(self.solve(numbers), self.unit, digits=8 if self.complement else 4),)
 
     def known_errors(self, numbers: SimpleNamespace) -> Iterator[KnownError]:
-        """Yield the values of the fingerprints."""
+        """Yield the values of the marks, and of one case where a year is asked."""
         for mark in self.fingerprints:
             value = mark.value(numbers)
             yield KnownError(f"{value!r} {self.unit}", mark.misconception,
                              on_board(value, self.unit), fill(mark.question, numbers))
+        of_one = (one for one in self._singles(numbers, COMMON, SINGLE) if one[1].entry == "S02")
+        for value, slip in itertools.islice(of_one, 1):
+            says = on_board(value, self.unit)
+            yield KnownError(f"{value!r} {self.unit}", slip.entry, says,
+                             self._named(says, value, [slip], numbers).shows)
 
     def asked_next(self) -> tuple[Choice, ...]:
         """Return the question of size, where there is one."""

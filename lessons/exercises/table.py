@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from types import SimpleNamespace
 
+from labkit.wording import capital
 from lessons.exercises.choosing import meant
 from lessons.exercises.item import LETTERS, Cell, Hints, Item, KnownError, fill
 from lessons.exercises.on_paper import Form, Grid
@@ -34,18 +36,42 @@ class Pick(Cell):
     options: tuple[str, ...]
     right: Callable[[SimpleNamespace], str]
     questions: Mapping[str, tuple[str, str]] = field(default_factory=dict)
+    beside: tuple[Callable[[SimpleNamespace], str], ...] = ()
+    """What is right in the other cells of its table that are picked."""
+
+    def among(self, cells: Mapping[tuple[str, str], Cell]) -> Pick:
+        """Return it with the other cells of its table that are picked."""
+        return replace(self, beside=tuple(cell.right for cell in cells.values()
+                                          if isinstance(cell, Pick) and cell is not self))
 
     def judge_given(
         self, answer: object, numbers: SimpleNamespace, seed: int, earlier: Mapping[str, object]
     ) -> Judgement:
-        """Judge what was picked."""
-        picked = meant(str(answer), dict(zip(self.options, self.options, strict=True)))
+        """Judge what was picked, or written by a part that one option alone has."""
+        picked = meant(str(answer), dict(zip(self.options, self.options, strict=True))) or \
+            self._only_one_with(str(answer))
         if picked is None:
             return Judgement(Verdict.UNCLEAR, f"one of {'; '.join(self.options)} is expected.")
         if picked == self.right(numbers):
             return Judgement(Verdict.RIGHT, value=picked, score=1.0)
-        misconception, question = self.questions.get(picked, (None, ""))
+        elsewhere = any(right(numbers) == picked for right in self.beside)
+        misconception, question = self.questions.get(picked, (
+            None, f"'{picked}' belongs to another cell of this table. What is asked here?"
+            if elsewhere else f"'{picked}' belongs to no cell of this table. What is asked here?"))
         return Judgement(Verdict.LOOK_AGAIN, fill(question, numbers), picked, misconception)
+
+    def _only_one_with(self, said: str) -> str | None:
+        """Return the option that has these letters, or these words, or begins with them."""
+        said = re.sub(r"[\s-]", "", said).casefold()
+        close = {option: re.sub(r"[\s-]", "", option).casefold() for option in self.options}
+        words = {option: re.split(r"[\W_]+", option.casefold()) for option in self.options}
+        for fits in (lambda option: close[option] == said,
+                     lambda option: said in words[option] or (len(said) > 2 and said in close[option]),
+                     lambda option: close[option].startswith(said)):
+            found = [option for option in self.options if fits(option)]
+            if found:
+                return found[0] if len(found) == 1 else None
+        return None
 
     def separated(self, numbers: SimpleNamespace) -> bool:
         """Return True where the right option is one of those offered."""
@@ -241,10 +267,11 @@ class Table(Item):
         """Judge each cell; the first one that needs a second look gives the question."""
         if not isinstance(answer, Mapping):
             return Judgement(Verdict.UNCLEAR, "a table {'row / column': 'text', ...} is expected.")
-        given = {_name(place): text for place, text in answer.items()}
-        unknown = sorted(set(given) - {_name(place) for place in self.open_cells()})
+        given, names = self._given(answer), [_name(place) for place in self.open_cells()]
+        unknown = sorted(set(given) - set(names))
         if unknown:
-            return Judgement(Verdict.UNCLEAR, f"{unknown[0]!r} is no open cell of this table.")
+            return Judgement(Verdict.UNCLEAR, f"{unknown[0]!r} is no open cell of this table. "
+                             f"A cell is named by row and column, as in {names[0]!r}.")
         judged = self._judge_cells(given, numbers, seed, earlier)
         marked = {_name(place): judged[_name(place)] for place, cell in self.open_cells().items()
                   if not cell.own_words}
@@ -263,9 +290,17 @@ class Table(Item):
             shows = f"{shows} The others are open." if right else "The cells to be marked are open."
             return Judgement(Verdict.PARTLY, shows, value, score=score)
         first = judged[wrong[0]]
-        shows += f" Next: {wrong[0]}. {first.shows}"
+        shows += f" Next: {wrong[0]}. {capital(first.shows) if first.shows else ''}"
         return Judgement(verdict, shows.strip().removeprefix("Next: "), value, first.misconception,
                          score)
+
+    def _given(self, answer: Mapping) -> dict[str, object]:
+        """Return what was given by the names of cells, of which the column may come first."""
+        cells = self.open_cells()
+        names = {_name(place[::-1]): _name(place) for place in cells}
+        names |= {_name(place): _name(place) for place in cells}
+        given = ((_name(place), text) for place, text in answer.items())
+        return {names.get(name, name): text for name, text in given}
 
     def _judge_cells(
         self,
@@ -327,7 +362,7 @@ class Table(Item):
 
     def paper(self, answer: Mapping, numbers: SimpleNamespace) -> str:
         """Return the table as filled, as a piece of paper to keep."""
-        given = {_name(place): text for place, text in answer.items()}
+        given = self._given(answer)
         lines = [f"# {self.title}", "", fill(self.case.text, numbers), ""]
         lines.append("| " + " | ".join([fill(self.corner, numbers), *self.columns]) + " |")
         lines.append("|" + " --- |" * (len(self.columns) + 1))

@@ -14,7 +14,7 @@ from labkit.plant.plant import load_plant
 from labkit.rig.rates import rates_of
 from labkit.rig.rig import Rig
 from labkit.switchover.lamps import lamps_of
-from labkit.wording import HOURS_PER_YEAR
+from labkit.wording import HOURS_PER_YEAR, percent
 from lessons.exercises.item_file import read_items
 from lessons.exercises.misconceptions import misconception
 
@@ -86,7 +86,7 @@ def _ten_years() -> Mapping[str, object]:
     yearly = _latent_faults(HOURS_PER_YEAR, 0.0)
     return {
         "dead": dead, "stops": stops, "yearly": yearly,
-        "seen": (f"Never tested in 10 years: dead and nobody knows {100 * dead:.0f} % of the time; "
+        "seen": (f"Never tested in 10 years: dead and nobody knows {percent(dead)} of the time; "
                  f"{stops:.2f} stops in 10 years on the average.\n{latent_text(yearly)}"),
     }
 

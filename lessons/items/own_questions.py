@@ -1,7 +1,7 @@
 """An instructor's own questions: text files in a folder beside the notebooks.
 
-A file has the form of those of the lessons (:mod:`lessons.exercises.item_file`), with numbers, choices and orders. Its
-name is the number of its lesson: what stands in ``questions/mine.toml`` is ``mine-`` and a name.
+A file has the form of those of the lessons (:mod:`lessons.exercises.item_file`), with numbers, choices, orders and
+tables. Its name is the number of its lesson: what stands in ``questions/mine.toml`` is ``mine-`` and a name.
 It is checked before it is asked, and its formulas are arithmetic: a file that a colleague has sent
 runs nothing.
 """
@@ -52,7 +52,8 @@ ARITHMETIC = (ast.Expression, ast.BinOp, ast.Add, ast.Sub, ast.Mult, ast.Div, as
               ast.Constant, ast.Name, ast.Attribute, ast.Load)
 # What is a formula, and what is a text with quantities in braces, by its key.
 FORMULAS = ("value", "right")
-TEMPLATES = ("ask", "title", "reason", "hints", "cards", "text", "reply", "question")
+TEMPLATES = ("ask", "title", "reason", "hints", "cards", "text", "reply", "question", "model", "criteria",
+             "corner")
 
 
 def _table(*must: str, **may: dict) -> dict:
@@ -69,14 +70,24 @@ CASE = {"id": TEXT, "text": TEXT, "derived": {"type": ["object", "string", "arra
 HINTS = {"type": "array", "items": TEXT, "minItems": 3, "maxItems": 3}
 ITEM = {"type": TEXT, "id": TEXT, "title": TEXT, "objective": TEXT, "ask": TEXT, "hints": HINTS,
         "case": {**_table(**CASE), "type": ["string", "object"]}}
+MARKED = {
+    "value": TEXT, "unit": {"type": "string"}, "reason": TEXT, "shows_unit": YES, "complement": YES,
+    "exact": YES, "tolerance": {"type": "number", "minimum": 0, "maximum": 0.5},
+    "rough": _table("low", "high", "unit", "why", low=NUMBER, high=NUMBER, unit=TEXT, why=TEXT),
+    "mark": {"type": "array", "items": _table(
+        "value", "question", value=TEXT, question=TEXT, misconception=TEXT)}}
+SEVERAL = {"type": "array", "items": TEXT, "minItems": 1, "maxItems": 12, "uniqueItems": True}
+PLACES = {"type": TEXT, "rows": SEVERAL, "columns": SEVERAL}
+CELLS = {
+    "given": _table("text", **PLACES, text=TEXT),
+    "number": _table("id", "value", **PLACES, **MARKED, id=TEXT, title=TEXT, ask=TEXT),
+    "pick": _table("options", "right", **PLACES, options={**SEVERAL, "minItems": 2}, right=TEXT,
+                   question={"type": "array", "items": _table(
+                       "option", "question", option=TEXT, question=TEXT, misconception=TEXT)}),
+    "free": _table("model", "criteria", **PLACES, model=TEXT, criteria=HINTS),
+}
 KINDS = {
-    "number": _table(
-        "id", "title", "ask", "value", "hints", **ITEM, value=TEXT, unit={"type": "string"}, reason=TEXT,
-        shows_unit=YES, complement=YES, exact=YES,
-        tolerance={"type": "number", "minimum": 0, "maximum": 0.5},
-        rough=_table("low", "high", "unit", "why", low=NUMBER, high=NUMBER, unit=TEXT, why=TEXT),
-        mark={"type": "array", "items": _table(
-            "value", "question", value=TEXT, question=TEXT, misconception=TEXT)}),
+    "number": _table("id", "title", "ask", "value", "hints", **ITEM, **MARKED),
     "choice": _table(
         "id", "title", "ask", "hints", "option", **ITEM, voting=YES, in_order=YES,
         option={"type": "array", "minItems": 2, "maxItems": 12, "items": _table(
@@ -88,6 +99,10 @@ KINDS = {
         swap={"type": "array", "items": _table(
             "cards", "question", cards={"type": "array", "items": WHOLE, "minItems": 2,
                                         "maxItems": 2}, question=TEXT, misconception=TEXT)}),
+    "table": _table(
+        "id", "title", "ask", "hints", "rows", "columns", "cell", **ITEM, rows=SEVERAL, columns=SEVERAL,
+        corner={"type": "string"}, reason=TEXT,
+        cell={"type": "array", "minItems": 1, "items": {"type": "object"}}),
 }
 FORM = _table("title", "item", title=TEXT, objectives=LINES, names=LINES,
               derived={"type": "object", "additionalProperties": LINES},
@@ -182,6 +197,19 @@ def _in_floats(value: object, within_numbers: bool = False) -> object:
 Complaint = tuple[tuple, str, object]
 
 
+def _texts(said: object) -> set[str]:
+    """Return the texts of a list, and none of what is no list."""
+    return {each for each in said if isinstance(each, str)} if isinstance(said, list) else set()
+
+
+def _cells(table: Mapping) -> Iterator[tuple[tuple, Mapping]]:
+    """Yield the cells of a table with their paths in it."""
+    cells = table.get("cell", ()) if table.get("type") == "table" else ()
+    for place, cell in enumerate(cells if isinstance(cells, list) else ()):
+        if isinstance(cell, dict):
+            yield ("cell", place), cell
+
+
 class _QuestionCheck:
     """Complain of one document; each step rests on what those before it let pass."""
 
@@ -200,6 +228,13 @@ class _QuestionCheck:
                 continue
             for path, *rest in schema_errors(item, KINDS[kind]):
                 yield ("item", place, *path), *rest
+            for at, cell in _cells(item):
+                kind = cell.get("type")
+                if not isinstance(kind, str) or kind not in CELLS:
+                    yield ("item", place, *at, "type"), f"must be one of {', '.join(CELLS)}", kind
+                    continue
+                for path, *rest in schema_errors(cell, CELLS[kind]):
+                    yield ("item", place, *at, *path), *rest
         for path, value in values(self.document):
             if isinstance(value, float) and not math.isfinite(value):
                 yield path, "must be finite", value
@@ -241,6 +276,14 @@ class _QuestionCheck:
                     yield ("item", place, *path), f"must be of the register, {REGISTER[0].id} to {REGISTER[-1].id}", value
                 if path[-1:] == ("unit",):
                     yield from self._of_unit(("item", place, *path), value)
+            for at, cell in _cells(table):
+                for key in ("rows", "columns"):
+                    names, given = (_texts(each.get(key)) for each in (table, cell))
+                    for name in given - names:
+                        yield (("item", place, *at, key), f"must name {key} of the table",
+                               _with_near(name, names))
+                if not str(cell.get("id", f"{self.name}-")).startswith(f"{self.name}-"):
+                    yield ("item", place, *at, "id"), f"must begin with {self.name}-", cell["id"]
         for path, table in self._cases():
             derived, tables = table.get("derived"), self.document.get("derived", {})
             for one in derived if isinstance(derived, list) else [derived]:
@@ -301,12 +344,13 @@ class _QuestionCheck:
 
     def _of_item(self, path: tuple, table: Mapping, known: set[str]) -> Iterator[Complaint]:
         for at, text in values({key: each for key, each in table.items() if key != "case"}):
+            here = known | ({"row", "column", "place"} if at[:1] == ("cell",) else set())
             key = next((each for each in reversed(at) if isinstance(each, str)), "")
             if isinstance(text, str) and key in FORMULAS:
-                yield from self._formula((*path, *at), text, known)
+                yield from self._formula((*path, *at), text, here)
             elif isinstance(text, str) and key in TEMPLATES:
                 yield from self._template((*path, *at), text,
-                                          known | ({"said"} if at[0] == "mark" else set()))
+                                          known | ({"said"} if "mark" in at else set()))
         options = table.get("option", ())
         for key in ("key", "text"):
             given = [option[key] for option in options]
@@ -369,10 +413,11 @@ class _QuestionCheck:
         """Yield units that a formula cannot come out in, by the endings of its names."""
         spoken = Spoken(self.document.get("names", {}))
         for place, table in enumerate(self._list("item")):
-            if table["type"] == "number":
-                lines = {name: text for name, (_, text) in self._lines(*self._case_of(place)).items()}
-                yield from unit_complaints(("item", place, "value"), tree_of(table["value"], lines),
-                                           spoken, unit(table.get("unit", "")))
+            for at, asked in (((), table), *_cells(table)):
+                if asked["type"] == "number":
+                    lines = {name: text for name, (_, text) in self._lines(*self._case_of(place)).items()}
+                    yield from unit_complaints(("item", place, *at, "value"), tree_of(asked["value"], lines),
+                                               spoken, unit(asked.get("unit", "")))
 
     # ------------------------------------------------------------ drawn and worked out
 
@@ -410,6 +455,7 @@ class _QuestionCheck:
                 for at, solve in (((*path, "value"), part.solve), *(
                         ((*path, "mark", place, "value"), mark.value)
                         for place, mark in enumerate(part.fingerprints))):
+                    at = at if "value" in table else path
                     try:
                         value = solve(numbers)
                         if isinstance(value, bool) or not math.isfinite(value):
@@ -419,6 +465,13 @@ class _QuestionCheck:
             try:
                 right = [option.key for option in getattr(item, "options", ())
                          if option.is_right(numbers)]
+                for at, cell in _cells(table):
+                    if cell["type"] != "pick":
+                        continue
+                    for place in itertools.product(cell.get("rows", item.rows), cell.get("columns", item.columns)):
+                        if (text := item.cells[place].right_answer(numbers)) not in cell["options"]:
+                            yield (*path, *at, "right"), "must be one of its options", f"{text!r} for {said}"
+                            return
                 texts = [item.task(numbers, 0), *(fill(text, numbers) for text in table["hints"])]
                 texts += [fill(option.said_back(numbers), numbers)
                           for option in getattr(item, "options", ())]

@@ -14,7 +14,7 @@ from labkit.rig.rig import Rig, RigView
 from labkit.switchover.settings import PairSettings
 from lessons.panels.fault_list import FaultList
 from lessons.panels.frame import Panel, choice, verdict_html
-from lessons.panels.plant_panel import STEPS_S
+from lessons.panels.plant_panel import STEPS_S, one_of_steps
 from lessons.panels.rig_page import HEAD, head_values
 from lessons.pictures.look import style_sheet
 from lessons.pictures.plant_picture import plant_alt_text, plant_svg
@@ -61,10 +61,6 @@ class ComparePanel(Panel):
                  step_s: float = 10.0):
         if len(rigs) != 2:
             raise ValueError(f"rigs must be two, got {len(rigs)}")
-        if step_s not in STEPS_S.values():
-            raise ValueError(
-                f"step_s must be one of {', '.join(f'{s:g}' for s in STEPS_S.values())}, "
-                f"got {step_s}")
         self._new_rigs = tuple(rigs)
         self.rigs = tuple(make() for make in rigs)
         self.fault_list = FaultList(self.rigs[0].known_faults, self.switch, self.guarded)
@@ -85,7 +81,7 @@ class ComparePanel(Panel):
         self.draw()
 
     def _toolbar(self, step_s: float) -> widgets.Box:
-        self.step = choice("Step", STEPS_S, step_s)
+        self.step = choice("Step", STEPS_S, one_of_steps(step_s))
         bar = widgets.HBox([self.step, self.button("Go on", self.go_on),
                             self.button("Switch over", self.change_roles),
                             self.button("All faults off", self.all_off),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ipywidgets as widgets
 
+from labkit.arguments import count, one_of
 from labkit.rig.holding import CAUSES, EXTRAS, FAULT_MS, HoldRun, hold_run, hold_text
 from lessons.panels.frame import PicturePanel, choice, number
 from lessons.pictures.output_bars import outputs_alt_text, outputs_svg
@@ -22,13 +23,10 @@ class HoldPanel(PicturePanel):
 
     def __init__(self, task: str = TASK, *, hold_ms: int = 500, cause: str = CAUSES[0],
                  extra: str = ""):
-        if not LEAST_HOLD_MS <= hold_ms <= MOST_HOLD_MS:
-            raise ValueError(
-                f"hold_ms must be {LEAST_HOLD_MS} to {MOST_HOLD_MS}, got {hold_ms!r}")
-        if cause not in CAUSES:
-            raise ValueError(f"cause must be one of {', '.join(CAUSES)}, got {cause!r}")
-        if extra and extra not in EXTRAS:
-            raise ValueError(f"extra must be one of {', '.join(EXTRAS)}, got {extra!r}")
+        count("hold_ms", hold_ms, least=LEAST_HOLD_MS, most=MOST_HOLD_MS)
+        one_of("cause", cause, CAUSES)
+        if extra:
+            one_of("extra", extra, EXTRAS)
         self.hold, self.typed = number(
             "Hold time", "Hold time of the racks in ms", hold_ms, LEAST_HOLD_MS, MOST_HOLD_MS,
             step=STEP_MS, typed="or type, ms", width=300)

@@ -17,6 +17,7 @@ function render({ model, el }) {
   const pop = find(".lk-pop"), stage = find(".lk-picture"), search = find("[data-find]");
   const widths = model.get("widths"), slider = find("[data-slow]"), faults = model.get("faults_here");
   let slots = new Map(), now = {}, width = 0, on = new Set(), picked = null, opener = null;
+  let openRoom = null;
   let playing = false, slow = null, past = null, slowPlay = 0;
   // The number of what was pressed last, and of that which the latest answer belongs to.
   let asked = 0, answered = 0, later = [];
@@ -93,9 +94,10 @@ function render({ model, el }) {
     const picture = stage.firstElementChild;
     picture.setAttribute("role", "group");
     picture.setAttribute("aria-label", "Picture of the plant; its parts are buttons");
-    parts().forEach((part, i) => {
+    everyPart().forEach((part, i) => {
       part.setAttribute("role", "button");
-      part.setAttribute("aria-haspopup", "dialog");
+      if (part.dataset.opens) part.setAttribute("aria-expanded", "false");
+      else part.setAttribute("aria-haspopup", "dialog");
       nameAloud(part);
       part.setAttribute("tabindex", i ? "-1" : "0");
     });
@@ -106,14 +108,50 @@ function render({ model, el }) {
     const again = (part) => part && parts().find(
       (each) => each.dataset.part === part.dataset.part);
     const focused = document.activeElement?.closest?.("[data-part]");
+    const room = openRoom?.dataset.opens;
     draw(svg);
+    openRoom = null;
+    if (room) showRoom(room);
     picked = again(picked) ?? null;
     if (opener !== search) opener = again(opener);
     if (picked) place(picked.getBoundingClientRect());
     if (focused) again(focused)?.focus();
   }
 
-  const parts = () => [...stage.querySelectorAll("[data-part]")];
+  const everyPart = () => [...stage.querySelectorAll("[data-part]")];
+  // What is inside a room that is shut cannot be reached.
+  const parts = () => everyPart().filter((part) => !part.closest(".opened.no"));
+  const insideOf = (name) => stage.querySelector(`[data-inside="${CSS.escape(name)}"]`);
+
+  // ---------------------------------------------------------------- rooms of a large plant
+
+  function showRoom(name) {
+    shutRoom();
+    openRoom = parts().find((part) => part.dataset.part === name);
+    openRoom?.setAttribute("aria-expanded", "true");
+    insideOf(name).classList.remove("no");
+  }
+
+  function shutRoom(back = false) {
+    if (!openRoom) return;
+    insideOf(openRoom.dataset.opens).classList.add("no");
+    openRoom.setAttribute("aria-expanded", "false");
+    tabTo(openRoom);
+    if (back) openRoom.focus();
+    openRoom = null;
+  }
+
+  // What is pressed in the picture: a room opens or shuts, of a part one sees what can fail there.
+  function press(part) {
+    closePop();
+    focusPart(part);
+    if (!part.dataset.opens) openAt(part);
+    else if (part === openRoom) shutRoom();
+    else {
+      showRoom(part.dataset.opens);
+      focusPart(insideOf(part.dataset.opens).querySelector("[data-part]"));
+    }
+  }
 
   function receive(message) {
     if (message.picture) redraw(message.picture);
@@ -198,7 +236,9 @@ function render({ model, el }) {
   // ---------------------------------------------------------------- going about by keys
 
   function move(from, key) {
-    const list = parts(), at = list.indexOf(from);
+    const room = from.closest(".opened");
+    const list = parts().filter((part) => part.closest(".opened") === room);
+    const at = list.indexOf(from);
     if (key === "Home") return list[0];
     if (key === "End") return list.at(-1);
     if (key === "ArrowRight") return list[Math.min(at + 1, list.length - 1)];
@@ -218,8 +258,12 @@ function render({ model, el }) {
     return best;
   }
 
+  function tabTo(part) {
+    everyPart().forEach((each) => each.setAttribute("tabindex", each === part ? "0" : "-1"));
+  }
+
   function focusPart(part) {
-    parts().forEach((each) => each.setAttribute("tabindex", each === part ? "0" : "-1"));
+    tabTo(part);
     part.focus();
   }
 
@@ -230,14 +274,17 @@ function render({ model, el }) {
     event.stopPropagation();
     const part = event.target.closest?.("[data-part]");
     if (event.key === "Escape") {
-      if (!pop.hidden) { closePop(true); event.preventDefault(); }
+      if (pop.hidden && !openRoom) return;
+      if (pop.hidden) shutRoom(true);
+      else closePop(true);
+      event.preventDefault();
       return;
     }
     if (part && ARROWS.includes(event.key)) {
       focusPart(move(part, event.key));
       event.preventDefault();
     } else if (part && (event.key === "Enter" || event.key === " ")) {
-      openAt(part);
+      press(part);
       event.preventDefault();
     } else if (pop.contains(event.target) && /^Arrow(Up|Down)$/.test(event.key)) {
       const boxes = [...pop.querySelectorAll("input")], at = boxes.indexOf(event.target);
@@ -363,10 +410,11 @@ function render({ model, el }) {
       ?? (target.dataset?.of && parts().find((each) => each.dataset.part === target.dataset.of));
     if (part) {
       if (part === picked) closePop(true);
-      else { focusPart(part); openAt(part); }
+      else press(part);
       return;
     }
     if (!pop.contains(target) && target !== search) closePop();
+    if (openRoom && stage.contains(target) && !target.closest(".opened")) shutRoom();
     if (!button) return;
     if (button.dataset.from) send(button.dataset.do, find(`[data-${button.dataset.from}]`).value);
     else if (button.dataset.do) send(button.dataset.do, button.dataset.value);

@@ -15,6 +15,7 @@ from types import SimpleNamespace
 import anywidget
 import traitlets
 
+from labkit.arguments import one_of
 from labkit.plant.plant import Plant, PlantState, load_plant
 from labkit.rig.acts import act_said, rows_of
 from labkit.rig.rig import Rig, RigView
@@ -35,7 +36,7 @@ from lessons.panels.rig_page import (
 from lessons.panels.story_desk import StoryDesk
 from lessons.pictures.boards import STYLE as BOARDS
 from lessons.pictures.boards import clock_words
-from lessons.pictures.layout import NARROW, WIDE
+from lessons.pictures.layout import NARROW, WIDE, room_of
 from lessons.pictures.look import style_sheet
 from lessons.pictures.plant_picture import plant_alt_text, plant_svg
 from lessons.pictures.rig_picture import RigPicture
@@ -49,6 +50,14 @@ TICK_MS = 250
 
 TASK = "Switch a fault on. Who leads now, and what would stop the plant next?"
 START = "Nothing yet. Click a part, or press Enter on it, to see what can fail there."
+
+
+def one_of_steps(step_s: float) -> float:
+    """Give the time in s that goes on after a switch, one of `STEPS_S`."""
+    if step_s not in STEPS_S.values():
+        known = ", ".join(f"{s:g}" for s in STEPS_S.values())
+        raise ValueError(f"step_s must be one of {known}, got {step_s}")
+    return step_s
 
 
 @lru_cache(maxsize=len(WIDTHS))
@@ -105,18 +114,13 @@ class PlantPanel(Shown, anywidget.AnyWidget):
     def __init__(self, rig: Callable[[], Rig], *, task: str = TASK, ticks: Sequence[str] = (),
                  step_s: float = 10.0, faults: Sequence[str] | None = None, cards: bool = True,
                  projector: bool = False, story: Story | None = None, folder: str | Path = "."):
-        if step_s not in STEPS_S.values():
-            raise ValueError(
-                f"step_s must be one of {', '.join(f'{s:g}' for s in STEPS_S.values())}, "
-                f"got {step_s}"
-            )
         self._new_rig, self.rig, self.task = rig, rig(), task
         known = self.rig.known_faults
         for name in faults or ():
             if name not in known:
                 raise ValueError(f"faults must be of the plant, got {name!r}")
         self.faults = {name: known[name] for name in (known if faults is None else faults)}
-        self.step_s, self.speed, self.playing = step_s, SPEEDS["10 times"], False
+        self.step_s, self.speed, self.playing = one_of_steps(step_s), SPEEDS["10 times"], False
         self.mark_weak = self.write_flashing = False
         self.width = WIDE
         self.problem: Exception | None = None
@@ -307,9 +311,7 @@ class PlantPanel(Shown, anywidget.AnyWidget):
 
     def fold(self, drawer: str, shut: bool) -> None:
         """Fold a drawer away, or open it."""
-        if drawer not in DRAWERS:
-            raise ValueError(f"drawer must be one of {', '.join(DRAWERS)}, got {drawer!r}")
-        (self.unfolded.discard if shut else self.unfolded.add)(drawer)
+        (self.unfolded.discard if shut else self.unfolded.add)(one_of("drawer", drawer, DRAWERS))
         self.draw()
 
     def tick_own(self, number: int, on: bool) -> None:
@@ -450,6 +452,8 @@ class PlantPanel(Shown, anywidget.AnyWidget):
             super().text(),
             self.stories.text(),
             self.rig.text(entries=entries),
+            *(f"Room of {rack}: {values[f'{room_of(rack)}@data-state']}."
+              for rack in self.rig.plant.racks if f"{room_of(rack)}@" in values),
             f"Outputs: {values['head.gap']}.",
             f"Last act: {values['act']}",
             f"Clock {running}; after a switch the time goes on by {step}. "

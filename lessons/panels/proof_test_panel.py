@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from labkit.arguments import count, one_of
 from labkit.markov.latent import LatentFaults, latent_faults, latent_text
 from lessons.panels.frame import PicturePanel, choice, number
 from lessons.pictures.dead_standby import latent_alt_text, latent_svg
@@ -18,10 +19,8 @@ class ProofTestPanel(PicturePanel):
     drawn = latent_svg, latent_alt_text, latent_text
 
     def __init__(self, task: str = TASK, *, weeks: int = 26, seen: str = "90 %"):
-        if not LEAST_WEEKS <= weeks <= MOST_WEEKS:
-            raise ValueError(f"weeks must be {LEAST_WEEKS} to {MOST_WEEKS}, got {weeks!r}")
-        if seen not in SEEN:
-            raise ValueError(f"seen must be one of {', '.join(SEEN)}, got {seen!r}")
+        count("weeks", weeks, least=LEAST_WEEKS, most=MOST_WEEKS)
+        one_of("seen", seen, SEEN)
         self.weeks, self.typed = number(
             "Test every", "Weeks from test to test", weeks, LEAST_WEEKS, MOST_WEEKS,
             typed="or type, weeks", width=340)

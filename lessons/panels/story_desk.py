@@ -6,6 +6,7 @@ from dataclasses import fields
 from html import escape
 from pathlib import Path
 
+from labkit.arguments import one_of
 from labkit.plant.plant import Plant
 from labkit.rig.rig import Rig, RigView
 from labkit.rig.stories import FOLDER, Replay, Story, find_stories
@@ -53,9 +54,7 @@ class StoryDesk:
             When there is none of this name.
         """
         stories = {each.name: each for each in self.known()[0]}
-        if name not in stories:
-            raise ValueError(f"story must be one of {', '.join(stories) or 'none'}, got {name!r}")
-        return stories[name]
+        return stories[one_of("story", name, stories)]
 
     def open(self, story: Story) -> Rig:
         """Open a story at its beginning; a story of another plant is refused."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from labkit.arguments import one_of
 from labkit.rig.writers import SITUATIONS, WritersRun, writers_run, writers_text
 from labkit.wording import capital
 from lessons.panels.frame import PicturePanel, choice, tick
@@ -69,6 +70,5 @@ def writers_panel(*, task: str = TASK, situation: str = "sync cable cut",
     >>> writers_panel(ask_racks=False).text().splitlines()[-1]
     'In short: both write by turns: the rack changes its writer 50 times a second.'
     """
-    if situation not in SITUATIONS:
-        raise ValueError(f"situation must be one of {', '.join(SITUATIONS)}; got {situation!r}")
-    return WritersPanel(task, situation=situation, ask_racks=ask_racks)
+    return WritersPanel(task, situation=one_of("situation", situation, SITUATIONS),
+                        ask_racks=ask_racks)

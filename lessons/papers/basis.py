@@ -7,11 +7,12 @@ that the same number looks the same in every paper.
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Iterable
 from functools import cached_property
 from pathlib import Path
 
 from labkit.plant.plant import Plant, PlantState
-from labkit.plant.plant_data import PairData, People, PlantPart, SharedEvent, Twins
+from labkit.plant.plant_data import PlantPart, Sourced
 from labkit.rig.effects import Effect, effects_of
 from labkit.rig.finder import FaultFinder
 from labkit.rig.noticed import Notice, notice_of
@@ -21,15 +22,16 @@ from labkit.switchover.fault_kinds import Fault, faults_of
 from labkit.switchover.settings import PairSettings
 from labkit.wording import HARD_SPACE, grouped, listed
 from lessons.exercises.attempts import course_version
+from lessons.papers.paper import Paper, Section, texts
 
 
-def hours(value: float) -> str:
-    """Write hours in words.
+def rounded(value: float) -> str:
+    """Write hours, milliseconds and other numbers: thousands set apart, or three figures.
 
-    >>> hours(60_000).replace(HARD_SPACE, " "), hours(0.5)
+    >>> rounded(60_000).replace(HARD_SPACE, " "), rounded(0.5)
     ('60 000', '0.5')
     """
-    return grouped(value, between=HARD_SPACE) if value >= 1000 else f"{value:.3g}"
+    return grouped(value, between=HARD_SPACE) if abs(value) >= 1000 else f"{value:.3g}"
 
 
 def money(value: float) -> str:
@@ -63,7 +65,7 @@ def per_year(value: float) -> str:
     if value >= 0.01:
         return f"{value:.2g}/a"
     years = float(f"{1 / value:.2g}")
-    return f"1 in {hours(years)} a".replace(" ", HARD_SPACE)
+    return f"1 in {rounded(years)} a".replace(" ", HARD_SPACE)
 
 
 def share(value: float) -> str:
@@ -79,10 +81,11 @@ def share(value: float) -> str:
     return f"{100 * value:.{3 if value > 0.9 else 2}g} %"
 
 
-def sourced(entry: PlantPart | PairData | Twins | SharedEvent | People) -> str:
+def sourced(entry: Sourced) -> str:
     """Write where numbers come from, as the file says it.
 
-    >>> sourced(Twins(("GP1", "GP2"), 0.05, "found", "our log"))
+    >>> from labkit.plant.plant_data import Twins
+    >>> sourced(Twins(("GP1", "GP2"), 0.05, source="found", source_note="our log"))
     'found: our log'
     """
     return entry.source + (f": {entry.source_note}" if entry.source_note else "")
@@ -170,11 +173,17 @@ class Basis:
             "Author": block.author, "Checker": block.checker, "Copy for": "",
         }
 
+    def paper(self, name: str, sections: Iterable[Section], **more: object) -> Paper:
+        """Return a paper of the plant with what `texts.toml` says of it."""
+        told = dict(texts()["paper"][name])
+        return Paper(name=name, facts=self.facts(told.pop("called")), sections=tuple(sections),
+                     **{"assumptions": self.assumptions()} | told | more)
+
     def assumptions(self) -> tuple[dict[str, str], ...]:
         """Return what the numbers and the runs rest on, with the source of each."""
         groups: dict[tuple, list[str]] = {}
         for part in self.plant.parts.values():
-            value = (f"MTBF {hours(part.mtbf_h)} h, MTTR {hours(part.mttr_h)} h"
+            value = (f"MTBF {rounded(part.mtbf_h)} h, MTTR {rounded(part.mttr_h)} h"
                      f"{self._told_apart(part)}{self._noticed(part)}")
             groups.setdefault((part.kind, value, sourced(part)), []).append(part.designation)
         rows = [(f"{kind}: {', '.join(names)}", value, source)
@@ -186,7 +195,7 @@ class Basis:
                  for twins in self.plant.twins]
         rows += [(f"{event.name} {event.what}", "without a rate: left out of all sums"
                   if event.mtbf_h is None else
-                  f"every {hours(event.mtbf_h)} h, {hours(event.mttr_h)} h each", sourced(event))
+                  f"every {rounded(event.mtbf_h)} h, {rounded(event.mttr_h)} h each", sourced(event))
                  for event in self.plant.shared_events.values()]
         return tuple(dict(zip(("what", "value", "source"), row, strict=True)) for row in rows)
 
@@ -200,8 +209,8 @@ class Basis:
             ("wear", "ageing_shape" in table), ("short cuts", part.cuts),
             ("its ways of failing", self.plant.modes_of(part.designation)),
             ("the wait for a spare", part.waits_h)) if there)
-        return (f" with {why}; the file has {hours(table['mtbf_h'])} h and "
-                f"{hours(table['mttr_h'])} h")
+        return (f" with {why}; the file has {rounded(table['mtbf_h'])} h and "
+                f"{rounded(table['mttr_h'])} h")
 
     def _noticed(self, part: PlantPart) -> str:
         """Say how much of the failures of a part is noticed, where that is not all by the rig."""
@@ -211,7 +220,7 @@ class Basis:
         by = f" ({part.noticed_note})" if part.noticed_note else \
             " (by the file)" if part.noticed is not None else " (by the rig)"
         rest = "" if noticed == 1 else ", the rest by the outage that it causes or by a test " \
-            f"every {hours(part.test_interval_h)} h"
+            f"every {rounded(part.test_interval_h)} h"
         return f"; {share(noticed)} noticed at once{by}{rest}"
 
     def waits_h(self, part: PlantPart) -> float:
@@ -245,7 +254,7 @@ class Basis:
                 f"pair {', '.join(pair.units)}",
                 f"common cause {share(pair.common_cause)}, coverage {share(pair.coverage)}, "
                 f"standby failures noticed {share(pair.diagnosed)}, test every "
-                f"{hours(pair.test_interval_h)} h, restart by hand {hours(pair.restart_h)} h, "
+                f"{rounded(pair.test_interval_h)} h, restart by hand {rounded(pair.restart_h)} h, "
                 f"{pair.crews} repair {'team' if pair.crews == 1 else 'teams'}", sourced(pair)))
             people = self.plant.people
             rows.append((
@@ -258,7 +267,7 @@ class Basis:
             f"{settings.missed_beats} missed beats + {settings.margin_ms} ms, decision "
             f"{settings.decision_ms} ms, rack update {settings.rack_update_ms} ms, filter "
             f"{settings.output_filter_ms} ms, hold {settings.hold_ms} ms, loading "
-            f"{hours(settings.load_ms)} ms, start {hours(settings.start_ms)} ms; racks asked: "
+            f"{rounded(settings.load_ms)} ms, start {rounded(settings.start_ms)} ms; racks asked: "
             f"{'yes' if settings.ask_racks else 'no'}, count in heartbeat: "
             f"{'yes' if settings.count_in_heartbeat else 'no'}",
             "given" if self.given_settings else "invented example; give those of your plant")]

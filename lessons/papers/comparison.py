@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
+from dataclasses import replace
 
 import numpy as np
 
@@ -11,9 +12,9 @@ from labkit.plant import sensitivity
 from labkit.plant.uncertainty import joint_uncertainty
 from labkit.plant.variants import Outcome, Ranked, compare_variants, rank_variants
 from labkit.wording import HOURS_PER_YEAR, listed
-from lessons.papers.basis import Basis, hours, money, per_year, share
+from lessons.papers.basis import Basis, money, per_year, rounded, share
 from lessons.papers.kept_by import kept_by
-from lessons.papers.paper import Column, Paper, PaperTable, Section
+from lessons.papers.paper import Column, Paper, PaperTable, Section, columns, section
 from lessons.pictures.loss_and_price import variants_svg
 from lessons.pictures.tornado import tornado_svg
 
@@ -32,42 +33,17 @@ def comparison(basis: Basis) -> Paper:
     plant = basis.plant
     outcomes = compare_variants(plant)
     sections = [
-        Section("Down time and outages", (
-            "Exact for the wiring and the shared parts of the file; nothing is said of what the "
-            "file leaves out.",), tables=(_minutes(basis, outcomes),), short_rows=5),
+        section("down_time", _minutes(basis, outcomes)),
         *kept_by(basis),
-        Section("Money", (
-            "Expected loss: each outage pays the steps that are due when it lasts longer than "
-            "their limit. Durations as widely spread as repairs are (exponential); in the last "
-            "column, as a check, each outage as long as the mean of its cause.",),
-            tables=(_money(basis, outcomes), _steps(basis)), short_rows=5,
-            **_bars(basis, outcomes)),
+        replace(section("money", _money(basis, outcomes), _steps(basis)), **_bars(basis, outcomes)),
     ]
     if len(outcomes) > 1:
-        ranked = rank_variants(outcomes)
-        sections.append(Section("What to do first: gain per money", (
-            f"Measured against {outcomes[0].variant}, the first variant of the file. Gain: by how "
-            "much the expected loss is smaller. Variants are whole states of the plant: a gain "
-            "over the first one is not a gain over the one above.",),
-            tables=(_ranking(basis, ranked), _next_steps(basis, outcomes)), short_rows=4))
+        sections.append(section("gain", _ranking(basis, rank_variants(outcomes)),
+                                _next_steps(basis, outcomes), first=outcomes[0].variant))
         sections += _verdict(basis, outcomes)
     else:
-        sections.append(Section("What to do first", (
-            "The file has no variants, so there is nothing to rank. Add [[variant]] tables: what "
-            "would be doubled, which spare kept, what tested how often, each with its price a "
-            "year.",)))
-    sections.append(Section("What this leaves out", points=(
-        *_left_out(basis),
-        "What cannot be counted in money here: staff at night, contracts, reputation, people.",
-        "Safety: no variant here is a measure of safety, and none replaces one.",
-        "Rates are from the file; a log of your own plant is worth more than any table.",
-        "The price of doing nothing is in the table too: it is the first line.")))
-    return Paper(
-        name="comparison", title="Comparison of variants",
-        purpose="What each way to build or keep the plant costs and saves a year, in which order "
-                "to spend money, and what has to be true for the pair to pay.",
-        facts=basis.facts("comparison"), assumptions=basis.assumptions(), wide=True,
-        sections=tuple(sections))
+        sections.append(section("no_variants"))
+    return basis.paper("comparison", [*sections, section("left_out", left_out=_left_out(basis))])
 
 
 def _share_of_time(down_min_per_year: float) -> str:
@@ -82,7 +58,7 @@ def _minutes(basis: Basis, outcomes: Iterable[Outcome]) -> PaperTable:
         row = {"variant": each.variant, "about": each.about}
         for name in functions:
             down = each.down_min_per_year[name]
-            row |= {f"{name} down": hours(down), f"{name} share": _share_of_time(down),
+            row |= {f"{name} down": rounded(down), f"{name} share": _share_of_time(down),
                     f"{name} out": per_year(each.outages_per_year[name])}
         rows.append(row)
     columns = [Column("variant", "variant", 12), Column("about", "what", 28)]
@@ -115,12 +91,7 @@ def _money(basis: Basis, outcomes: tuple[Outcome, ...]) -> PaperTable:
                         for name in functions},
                      **{f"outages_per_year: {name}": f"{each.outages_per_year[name]:.6g}"
                         for name in functions}})
-    return PaperTable("", (
-        Column("variant", "variant", 12), Column("about", "what", 36),
-        Column("loss", f"expected loss, {currency}/a", numbers=True),
-        Column("price", f"price, {currency}/a", numbers=True),
-        Column("total", "together", numbers=True),
-        Column("fixed", "loss, fixed durations", numbers=True)), tuple(rows), main=True,
+    return PaperTable("", columns("money", currency=currency), tuple(rows), main=True,
         csv_columns=tuple(flat[0]), csv_rows=tuple(flat),
         note="Prices stand beside the cheapest variant, as the file has them.")
 
@@ -129,12 +100,7 @@ def _steps(basis: Basis) -> PaperTable:
     rows = tuple({"name": each.name, "function": each.function,
                   "limit": f"{each.longer_than_min:g} min", "cost": money(each.cost),
                   "beyond": money(each.cost_per_h), "chance": f"{each.chance:g}"} for each in basis.plant.costs)
-    return PaperTable("What an outage costs", (
-        Column("name", "what is lost", 36), Column("function", "outage of"),
-        Column("limit", "longer than", numbers=True),
-        Column("cost", f"{basis.plant.currency}", numbers=True),
-        Column("beyond", f"{basis.plant.currency} for each hour beyond", numbers=True),
-        Column("chance", "chance", numbers=True)), rows or (
+    return PaperTable("What an outage costs", columns("costs", currency=basis.plant.currency), rows or (
             {"name": "the file has no costs: all losses are 0", "function": "", "limit": "",
              "cost": "", "beyond": "", "chance": ""},))
 
@@ -148,14 +114,7 @@ def _ranking(basis: Basis, ranked: tuple[Ranked, ...]) -> PaperTable:
                      "net": money(each.net_per_year),
                      "ratio": "no price" if math.isinf(ratio) else f"{ratio:.2f}",
                      "verdict": "pays" if each.pays else "does not pay"})
-    currency = basis.plant.currency
-    return PaperTable("", (
-        Column("place", "", 4), Column("variant", "variant", 24),
-        Column("gain", f"gain, {currency}/a", numbers=True),
-        Column("price", f"more price, {currency}/a", numbers=True),
-        Column("net", "gain less price", numbers=True),
-        Column("ratio", "gain per money", numbers=True), Column("verdict", "verdict")),
-        tuple(rows))
+    return PaperTable("", columns("gain", currency=basis.plant.currency), tuple(rows))
 
 
 def _next_steps(basis: Basis, outcomes: tuple[Outcome, ...]) -> PaperTable:
@@ -175,10 +134,7 @@ def _next_steps(basis: Basis, outcomes: tuple[Outcome, ...]) -> PaperTable:
         left = [other for other in left if other is not each]
     rows.append({"from": at.variant, "to": "stop: no further variant gains more than it costs",
                  "gain": "", "price": "", "net": ""})
-    return PaperTable("Step by step, each against the one before", (
-        Column("from", "from", 20), Column("to", "to", 40), Column("gain", "gain", numbers=True),
-        Column("price", "more price", numbers=True),
-        Column("net", "gain less price", numbers=True)), tuple(rows))
+    return PaperTable("Step by step, each against the one before", columns("way"), tuple(rows))
 
 
 def _question(basis: Basis, outcomes: tuple[Outcome, ...]) -> tuple[str, str, bool]:
@@ -202,24 +158,15 @@ def _verdict(basis: Basis, outcomes: tuple[Outcome, ...]) -> list[Section]:
     net = swings[0].net_per_year if swings else 0.0
     currency = basis.plant.currency
     turning = [each.assumption.key for each in swings if each.turns]
-    title = "the pair" if pair else variant
     says = (f"{variant} against {since}: gain less price {money(net)} {currency} a year, so it "
             f"{'pays' if net > 0 else 'does not pay'} with the numbers of the file. ")
     says += f"Within usual limits the verdict turns with {listed(turning, 5)}." if turning else \
         "No single assumption turns it within usual limits."
     return [
-        Section(f"What has to be true for {title} to pay", (
-            says, "One assumption at a time; all others as the file has them."),
-            tables=(_true(evens),), short_rows=0),
-        *_all_at_once(basis, outcomes, variant, since),
-        Section("How the verdict moves", (
-            "Each bar: gain less price with one assumption at its lower and upper limit. Parts of "
-            "a kind with the same numbers move together; with other numbers they have a bar of "
-            "their own. Where the file lies at or beyond a usual limit, half or double is tried on "
-            "that side.",),
-            picture=_tornado(basis, swings),
-            picture_says=f"Tornado: {says}",
-            tables=(_swings(basis, swings),)),
+        section("to_pay", _true(evens), what="the pair" if pair else variant, says=says),
+        _all_at_once(basis, outcomes, variant, since),
+        replace(section("moves", _swings(basis, swings)), picture=_tornado(basis, swings),
+                picture_says=f"Tornado: {says}"),
     ]
 
 
@@ -239,7 +186,7 @@ def _both_ways(found: Iterable[sensitivity.Assumption]) -> dict[str, tuple[float
 
 
 def _all_at_once(basis: Basis, outcomes: tuple[Outcome, ...], variant: str,
-                 since: str) -> list[Section]:
+                 since: str) -> Section:
     """Return what the minutes and the verdict come to when all numbers are unsure at once."""
     plant = basis.plant
     least = min(outcomes, key=lambda each: each.total_per_year).variant
@@ -257,25 +204,17 @@ def _all_at_once(basis: Basis, outcomes: tuple[Outcome, ...], variant: str,
         for function in dict.fromkeys(step.function for step in plant.costs):
             low, middle, high = found.range_of(name, function)
             rows.append({"variant": name, "function": function,
-                         "file": hours(exact[name].down_min_per_year[function]),
-                         "low": hours(low), "middle": hours(middle), "high": hours(high)})
+                         "file": rounded(exact[name].down_min_per_year[function]),
+                         "low": rounded(low), "middle": rounded(middle), "high": rounded(high)})
     net = found.net_per_year(variant, since)
     low, middle, high = map(float, np.quantile(net, (0.05, 0.5, 0.95)))
     pays = float(np.mean(net > 0))
     cheapest = listed(f"{name} {share(part)}" for name, part in best.items())
-    return [Section("All numbers unsure at once", (
+    return section("unsure", PaperTable("Minutes down a year", columns("unsure"), tuple(rows)), says=(
         f"{variant} pays against {since} in {share(pays)} of {basis.draws} draws of all numbers "
         f"within the limits under How the verdict moves; gain less price lies between {money(low)} and "
         f"{money(high)} {plant.currency} a year in nine of ten, in the middle {money(middle)}. "
-        f"Least in loss and price together: {cheapest}.",
-        "Each number of a part that can cost money is drawn by itself, half of the draws below that of the file, evenly in "
-        "ratios; the same draws for each variant (ISO/IEC Guide 98-3, supplement 1)."),
-        tables=(PaperTable("Minutes down a year", (
-            Column("variant", "variant", 20), Column("function", "function", 26),
-            Column("file", "as the file has it", numbers=True),
-            Column("low", "1 of 20 below", numbers=True),
-            Column("middle", "middle", numbers=True),
-            Column("high", "1 of 20 above", numbers=True)), tuple(rows)),), short_rows=4)]
+        f"Least in loss and price together: {cheapest}."))
 
 
 def _left_out(basis: Basis) -> tuple[str, ...]:
@@ -308,40 +247,29 @@ def _left_out(basis: Basis) -> tuple[str, ...]:
     return tuple(found)
 
 
-def _number(value: float) -> str:
-    return hours(value) if abs(value) >= 1000 else f"{value:.3g}"
-
-
 def _true(evens: tuple[sensitivity.BreakEven, ...]) -> PaperTable:
     open_, closed = [], []
     for each in evens:
         if each.limit is None:
             closed.append(each)
         else:
-            open_.append({"key": each.assumption.key, "is": _number(each.assumption.value),
-                          "must": f"{each.pays} {_number(each.limit)}"})
+            open_.append({"key": each.assumption.key, "is": rounded(each.assumption.value),
+                          "must": f"{each.pays} {rounded(each.limit)}"})
     note = ""
     for word in ("always", "never"):
         keys = [each.assumption.key for each in closed if each.pays == word]
         if keys:
             note += f"It {word} pays, whatever the value of {listed(keys)}. "
-    return PaperTable("", (Column("key", "assumption", 40), Column("is", "as counted", numbers=True),
-                      Column("must", "has to be", numbers=True)), tuple(open_) or (
-                          {"key": "no single number decides", "is": "", "must": ""},),
-                 note=note.strip())
+    return PaperTable("", columns("to_pay"), tuple(open_) or (
+        {"key": "no single number decides", "is": "", "must": ""},), note=note.strip())
 
 
 def _swings(basis: Basis, swings: tuple[sensitivity.Swing, ...]) -> PaperTable:
     moving = [each for each in swings if each.width >= LEAST_SWING]
     still = sorted(each.assumption.key for each in swings if each.width < LEAST_SWING)
-    return PaperTable("", (
-        Column("key", "assumption", 30), Column("is", "as counted", numbers=True),
-        Column("low", "from", numbers=True), Column("high", "to", numbers=True),
-        Column("net_low", "net at from", numbers=True),
-        Column("net_high", "net at to", numbers=True), Column("turns", "turns"),
-        Column("why", "limits", 18)), tuple({
-            "key": each.assumption.key, "is": _number(each.assumption.value),
-            "low": _number(each.assumption.low), "high": _number(each.assumption.high),
+    return PaperTable("", columns("moves"), tuple({
+            "key": each.assumption.key, "is": rounded(each.assumption.value),
+            "low": rounded(each.assumption.low), "high": rounded(each.assumption.high),
             "net_low": money(each.net_low), "net_high": money(each.net_high),
             "turns": "yes" if each.turns else "no",
             "why": each.assumption.why if each.assumption.why != "given" else

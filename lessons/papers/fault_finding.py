@@ -21,56 +21,14 @@ from labkit.rig.rates import NO_FAULT
 from labkit.switchover.roles import Outputs, Role
 from labkit.wording import listed
 from lessons.papers.basis import Basis, share
-from lessons.papers.paper import Column, Paper, PaperTable, Section
+from lessons.papers.paper import Paper, PaperTable, Section, columns, fixed_table, section, texts
 
 ENOUGH = 0.80
 LEAST_OUTCOME = 0.02
 MOST_CHECKS = 3
 MOST_SUSPECTS = 6
 MOST_LIKELY = 3
-
-FIVE_STEPS = (
-    "See: write down every lamp, the alarms and the time. Touch nothing yet.",
-    "Make safe: look at the process first. Is a level, a flow or another value going to a limit? "
-    "Then run by hand, and find the fault afterwards.",
-    "Think: take the symptom below that fits. Read its suspects with their shares.",
-    "Check: one check at a time, in the order given; write the reading beside the expected value.",
-    "Put right, watch, write down: the way back is part of the repair.",
-)
-DO_NOT = (
-    "Do not reset, acknowledge or restart before lamps, alarms and record are read.",
-    "Do not pull more than one plug at a time, and none under load.",
-    "Do not touch the hard-wired safety functions; they are not part of this.",
-    "Do not take a dark lamp, a stopped program or a standby role for isolation.",
-)
-DO_NOT_AT_A_PAIR = (
-    "Do not take a unit out while the other is alone: look for ALONE before each switch.",
-    "Do not ask for a planned switchover while a unit loads, or to see what happens.",
-    "Do not change both units, or load both programs, on one day.",
-)
-CALL = (
-    "At once: a limit of the process is near; two units lead; outputs in fail state that you "
-    "cannot run by hand; anything that smells, sparks or is wet.",
-    "After 30 minutes without a reading that explains the symptom, or where a branch says so.",
-    "Name and number of the person on call: ______________________  maker or service: "
-    "______________________",
-)
-WRITE_DOWN = (
-    "Time of the first sign and by whom it was seen; what was done on the plant in the last two "
-    "days.",
-    "Lamps, alarms and first line of the record as they were, not as they are now.",
-    "Each check with its reading, those too that showed nothing.",
-    "Cause, part changed with its number, time of return to normal, roles afterwards.",
-    "Also when no fault was found: the date, so that a second time can be told from a first.",
-)
-
-
 RINGS = "An alarm stands, and the lamps are as ever"
-ALARM_LIST = {
-    "at": "1", "check": "alarm list, 1 min\nRead the list of alarms that stand now, and write down "
-    "all of it.", "reading": "the alarms that stand",
-    "then": "put right what the alarm names: its row stands above, in 'What the alarm list says'; if "
-    "it names no part, begin with the likeliest cause of that row"}
 
 
 @dataclass
@@ -245,11 +203,8 @@ def _door(title: str, heading: str, finder: FaultFinder,
             + (f"; {len(likely) - MOST_LIKELY} more" if len(likely) > MOST_LIKELY else ""),
             "go": listed(places, 4)}))
     rows.sort(key=lambda each: -each[0])
-    return PaperTable(title, (
-        Column("said", heading, 34), Column("share", "of all calls", 10, numbers=True),
-        Column("causes", "most likely, share of these calls"), Column(
-            "go", "names" if heading == "alarm" else "look at", 16)),
-        tuple(row for _, row in rows))
+    return PaperTable(title, columns("door", heading=heading, go="names" if heading == "alarm" else
+                                     "look at"), tuple(row for _, row in rows))
 
 
 def fault_finding(basis: Basis) -> Paper:
@@ -264,50 +219,24 @@ def fault_finding(basis: Basis) -> Paper:
     flat: list[dict[str, str]] = []
     branches = [_section(basis, finder, symptom, number, flat, runs)
                 for number, (symptom, runs) in enumerate(found, start=1)]
-    sections = [
-        Section("The five steps", points=FIVE_STEPS, steps=True, short_rows=5),
-        Section("Do not", points=(
-            *DO_NOT, *(DO_NOT_AT_A_PAIR if basis.plant.pair else ()))),
-        Section("Where do you begin?", (
-            "With what somebody says, with the alarm list, or with the lamps: each leads to the same "
-            "causes. Shares: of all calls to this plant, by its rates. Several alarms may stand at "
-            "once.",), tables=(_complaints(finder, found), *_alarm_list(finder)), short_rows=5),
-        Section("What do you see?", ("Take the first line that fits.",),
-            tables=(_overview([symptom for symptom, _ in found], flat),), short_rows=7),
+    do_not = section("do_not")
+    if basis.plant.pair is not None:
+        do_not = replace(do_not, points=do_not.points + section("do_not_at_a_pair").points)
+    return basis.paper("fault_finding", [
+        section("five_steps"), do_not,
+        section("begin", _complaints(finder, found), *_alarm_list(finder)),
+        section("seen", _overview([symptom for symptom, _ in found], flat)),
         *branches,
-        Section("No fault found", points=(
-            "A planned test, a switchover by hand or a dark lamp can be the whole story: "
-            "first ask the person in charge and read the shift book.",
-            "What comes and goes (noise, a loose plug) is not gone because it is quiet now: enter "
-            "it with the time, count errors before and after.",
-            "If the same comes again within two weeks, it is the same fault until shown "
-            "otherwise.")),
-        Section("Readings and their limits", tables=(_readings(basis),)),
-        Section("The way back", points=(
-            "Put right what was opened: plugs, covers, terminators, local switches at remote.",
-            _way_back(basis),
-            f"No alarm left, no lamp flashing, {'ALONE dark, ' if basis.plant.pair else ''}links "
-            "green; watch for 15 minutes.",
-            *_roles_back(basis),
-            "Tell the control room; sign the return to normal.")),
-        Section("When to call", points=CALL, short_rows=3),
-        Section("What to write down", points=WRITE_DOWN),
-        Section("The form", tables=(_form(),)),
-    ]
-    return Paper(
-        name="fault_finding", title="Fault-finding page",
-        purpose="From what you see to what puts it right. Begin with the symptom, not with the "
-                "part that you suspect.",
-        facts=basis.facts("fault finding"), assumptions=(*basis.assumptions(), *_shares(basis)),
-        signatures=("written by", "tried by somebody else", "approved"),
-        sections=tuple(sections))
+        section("no_fault"), section("readings", _readings(basis)),
+        section("way_back", way_back=_way_back(basis), roles_back=_roles_back(basis),
+                alone="ALONE dark, " if basis.plant.pair else ""),
+        section("call"), section("write_down"), section("form", fixed_table("form")),
+    ], assumptions=(*basis.assumptions(), texts()["shares_of_faults"]))
 
 
 def _overview(symptoms: Sequence[Symptom], flat: Sequence[dict[str, str]]) -> PaperTable:
     """Return what is seen; in the file, every suspect of it."""
-    return PaperTable("", (Column("number", "no.", 6), Column("what", "what you see"),
-                      Column("share", "share", 10, numbers=True)),
-                 tuple({"number": str(number), "what": each.title, "share": share(each.share)}
+    return PaperTable("", columns("seen"), tuple({"number": str(number), "what": each.title, "share": share(each.share)}
                        for number, each in enumerate(symptoms, start=1)), main=True,
                  csv_columns=("number", "symptom", "share_of_calls", "cause", "share", "place",
                               "put_right", "who"), csv_rows=tuple(flat))
@@ -341,18 +270,12 @@ def _section(basis: Basis, finder: FaultFinder, symptom: Symptom, number: int,
     if rest > 0.005:
         rows.append({"share": share(rest), "cause": "something else", "place": "",
                      "put_right": "see the failure-mode table", "who": ""})
-    symptom.rows += [ALARM_LIST] if rings else _tree(finder, symptom.signs)
+    symptom.rows += [texts()["alarm_list"]] if rings else _tree(finder, symptom.signs)
     return Section(
         f"{number}. {symptom.title}", (_safe(basis, finder, symptom),), level=2,
         tables=(
-            PaperTable("Suspects", (Column("share", "share", 9, numbers=True),
-                               Column("cause", "cause", 36), Column("place", "where", 20),
-                               Column("put_right", "puts it right"),
-                               Column("who", "who may", 12)), tuple(rows)),
-            PaperTable("Decision points", (
-                Column("at", "at", 4), Column("check", "check, and how", 42),
-                Column("reading", "you read", 24), Column("then", "then")), tuple(symptom.rows),
-                note="Any other reading: read once more; if it stays, call, and give it."),
+            PaperTable("Suspects", columns("suspects"), tuple(rows)),
+            PaperTable("Decision points", columns("decisions"), tuple(symptom.rows), note="Any other reading: read once more; if it stays, call, and give it."),
         ))
 
 
@@ -460,9 +383,7 @@ def _readings(basis: Basis) -> PaperTable:
                      "means": "good"})
     rows.append({"what": "one wire of a cable, end to end", "ohm": "below 2 ohm, and the copper of "
                  "its length", "volt": "", "means": "through"})
-    return PaperTable("", (Column("what", "where", 30), Column("ohm", "resistance, supplies off", 26),
-                      Column("volt", "voltage", 18), Column("means", "means")), tuple(rows),
-                 note="" if not lines else "Two terminators of 120 ohm, loop of 168 ohm/km, bias of 390 ohm on 5 V: "
+    return PaperTable("", columns("readings"), tuple(rows), note="" if not lines else "Two terminators of 120 ohm, loop of 168 ohm/km, bias of 390 ohm on 5 V: "
                       "usual values; measure yours while the line is good and write them here. "
                       "A long line reads above 60 ohm and is good: the copper adds to it.")
 
@@ -491,17 +412,3 @@ def _roles_back(basis: Basis) -> tuple[str, ...]:
     return ("Whoever led when you came need not lead again: nothing goes back by itself."
             if basis.settings.return_policy == "stays" else
             "The first unit gets its role back by itself after its wait: stay until it has.",)
-
-
-def _shares(basis: Basis) -> tuple[dict[str, str], ...]:
-    return ({"what": "how a part fails, how often people cause something, misreadings, minutes",
-             "value": "tables of the fault finding in this workbook", "source": "invented"},)
-
-
-def _form() -> PaperTable:
-    lines = ("1 seen, with time and by whom", "1 lamps and alarms", "2 process: made safe how",
-             "3 symptom no., suspects", "4 check: reading / expected",
-             "4 check: reading / expected", "4 check: reading / expected",
-             "5 cause, part changed", "5 way back: roles, time, signed")
-    return PaperTable("", (Column("step", "step", 32), Column("entry", "entry")),
-                 tuple({"step": each} for each in lines))

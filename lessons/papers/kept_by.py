@@ -9,13 +9,14 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Iterator
+from dataclasses import replace
 
 from labkit.plant.causes import causes_of, modes_of
 from labkit.plant.plant_data import AtLeast, Need, Reached
 from labkit.wording import HOURS_PER_YEAR, listed
-from lessons.papers.basis import Basis, hours, minutes, per_year, share
+from lessons.papers.basis import Basis, minutes, per_year, rounded, share
 from lessons.papers.contributions import names_of
-from lessons.papers.paper import Column, PaperTable, Section
+from lessons.papers.paper import PaperTable, Section, columns, section
 from lessons.pictures.block_diagrams import block_diagram
 
 __all__ = ["kept_by"]
@@ -28,17 +29,10 @@ WIDEST = 975
 def kept_by(basis: Basis) -> list[Section]:
     """Return what has to work, the minimal cut sets and the importances of the plant of the file."""
     return [
-        Section("What has to work", points=(*_criteria(basis), *_independent(basis))),
+        replace(section("needs"), points=(*_criteria(basis), *_independent(basis))),
         *_diagrams(basis),
-        Section("Minimal cut sets", (
-            "What has to fail together to stop a function, each set with what it brings by itself; "
-            f"sets of up to three, those that bring most. The plant as it stands: {basis.plant.version}.",),
-            tables=(_cut_sets(basis),)),
-        Section("Importance", (
-            "Birnbaum: chance that all hangs on it. Fussell-Vesely: share of the down time in which a "
-            "cut set with it is down. RAW: how many times the down time is as long with it out for "
-            "good; RRW: with it never failing, the down time is divided by this. Hidden failures "
-            "count as noticed here.",), tables=(_importance(basis),)),
+        section("cut_sets", _cut_sets(basis), version=basis.plant.version),
+        section("importance", _importance(basis)),
     ]
 
 
@@ -50,7 +44,7 @@ def _criteria(basis: Basis) -> Iterator[str]:
         if function.reached:
             needs.append(_needed(units, Reached(function.reached)))
         asked = "" if function.hours_per_year == HOURS_PER_YEAR else \
-            f" It is asked for {hours(function.hours_per_year)} h a year."
+            f" It is asked for {rounded(function.hours_per_year)} h a year."
         yield f"{name} needs {'; '.join(needs)}.{asked}"
     yield from basis.blinded.values()
     if any(part.fed_by for part in plant.parts.values()):
@@ -62,11 +56,8 @@ def _diagrams(basis: Basis) -> Iterator[Section]:
     drawn = {name: block_diagram(basis.plant.block(name)) for name in basis.plant.functions_counted}
     wide = [name for name, each in drawn.items()
             if float(re.search(r'viewBox="0 0 ([\d.]+)', each.svg)[1]) > WIDEST]
-    yield Section("Block diagrams", (
-        "The function is there while a way leads through from left to right. A part that stands in "
-        "several places is one part." + (
-            f" Too wide for a sheet: {listed(wide)}; block_diagram() of lesson 02 draws any."
-            if wide else ""),))
+    yield section("diagrams", wide=f" Too wide for a sheet: {listed(wide)}; block_diagram() of lesson 02 "
+                  "draws any." if wide else "")
     for name, picture in drawn.items():
         if name not in wide:
             yield Section(name, level=2, picture=picture.svg, picture_says=picture.words)
@@ -109,18 +100,14 @@ def _cut_sets(basis: Basis) -> PaperTable:
         causes = causes_of(basis.plant, name)
         whole = basis.plant.block(name).downtime_h_per_year * 60.0
         found = [(f"{each.name}{f', {each.length}' if each.length else ''}", str(order[each.name]),
-                  per_year(each.outages_per_year), f"{hours(each.mean_down_h)} h",
+                  per_year(each.outages_per_year), f"{rounded(each.mean_down_h)} h",
                   each.down_min_per_year) for each in causes[:MOST]]
         if left := causes[MOST:]:
             found.append((f"{len(left)} more", "", "", "", sum(each.down_min_per_year for each in left)))
         rows += [{"function": name, "set": words, "order": size, "often": often, "lasts": lasts,
                   "minutes": minutes(down), "share": share(down / whole) if whole else ""}
                  for words, size, often, lasts, down in found]
-    return PaperTable("", (
-        Column("function", "function", 18), Column("set", "fails together"),
-        Column("order", "order", 7, numbers=True), Column("often", "comes", 11, numbers=True),
-        Column("lasts", "lasts", 11, numbers=True), Column("minutes", "min/a", 9, numbers=True),
-        Column("share", "of the down time", 11, numbers=True)), tuple(rows))
+    return PaperTable("", columns("cut_sets"), tuple(rows))
 
 
 def _importance(basis: Basis) -> PaperTable:
@@ -132,11 +119,7 @@ def _importance(basis: Basis) -> PaperTable:
             each = found[part]
             rows.append({"function": name, "part": part, "birnbaum": f"{each.birnbaum:.3g}",
                          "vesely": share(each.fussell_vesely),
-                         "raw": hours(each.risk_achievement),
+                         "raw": rounded(each.risk_achievement),
                          "rrw": "no limit" if math.isinf(each.risk_reduction) else
-                         hours(each.risk_reduction)})
-    return PaperTable("", (
-        Column("function", "function", 18), Column("part", "part, or what several have in common"),
-        Column("birnbaum", "Birnbaum", 11, numbers=True),
-        Column("vesely", "Fussell-Vesely", 12, numbers=True),
-        Column("raw", "RAW", 9, numbers=True), Column("rrw", "RRW", 9, numbers=True)), tuple(rows))
+                         rounded(each.risk_reduction)})
+    return PaperTable("", columns("importance"), tuple(rows))

@@ -4,20 +4,20 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
+from dataclasses import replace
 
 from labkit.wording import listed
-from lessons.papers.basis import Basis, hours, minutes, money
+from lessons.papers.basis import Basis, minutes, money, rounded
 from lessons.papers.contributions import Contributions
 from lessons.papers.mode_rows import ModeRow
-from lessons.papers.mode_words import SEVERITY
-from lessons.papers.paper import Column, PaperTable, Section
+from lessons.papers.paper import Column, PaperTable, Section, columns, section, texts
 
 __all__ = ["boundaries", "first_ten", "ranked", "shared_items"]
 
 MOST_RANKED = 12
 
 
-def boundaries(basis: Basis) -> tuple[str, ...]:
+def boundaries(basis: Basis) -> Section:
     """Return what is inside the table, what is outside, and for which functions it is made."""
     plant = basis.plant
     kinds: dict[str, int] = {}
@@ -27,42 +27,27 @@ def boundaries(basis: Basis) -> tuple[str, ...]:
     pair = f"The pair {listed(plant.pair.units)} with its sync: " \
            f"{listed(plant.pair.sync) or 'no cable named'}." if plant.pair is not None else \
         "There is no pair."
-    return (
-        f"Inside: the {len(plant.parts)} parts of the file ({inside}), their settings, and what "
-        "people do to them as listed.",
-        pair,
-        "Outside: the public supply, the building, the process machines beyond their parts here, "
-        "and hard-wired safety functions, which stay independent.",
-        f"Functions that are kept: {listed(plant.functions_counted)}.",
-        "One fault at a time, except in the rows of common causes and shared routes.",
-    )
+    return section("boundaries", count=len(plant.parts), inside=inside, pair=pair,
+                   functions=listed(plant.functions_counted))
 
 
 def first_ten(modes: list[ModeRow]) -> PaperTable:
     """Return the ten worst rows."""
-    order = [letter for letter, _ in SEVERITY]
+    order = [*texts()["severity"]]
     ranked = sorted(modes, key=lambda each: (order.index(each.severity), -each.per_year))[:10]
-    return PaperTable("", (
-        Column("number", "no.", 9), Column("severity", "sev.", 5),
-        Column("rate", "rate, source", 14), Column("restored", "restored in", 14),
-        Column("designation", "designation", 30), Column("mode", "mode", 13),
-        Column("plant", "effect on the plant")), tuple(mode.row for mode in ranked))
+    return PaperTable("", columns("first_ten"), tuple(mode.row for mode in ranked))
 
 
 def ranked(basis: Basis, modes: list[ModeRow], sums: Contributions) -> list[Section]:
     """Return the rows that bring most minutes, and those that cost most, each down to the sum."""
     counted = [mode for mode in modes if mode.takes]
-    sections = [Section("What costs most time", (
-        "Each outage is shared out in equal parts among the failures that have to come together "
-        "for it, so that the columns can be added up. Sorted by the minutes of all functions.",
-        *basis.blinded.values()),
-        tables=(_ranking(basis, sums, sorted(counted, key=lambda mode: -mode.counted_min)),),
-        short_rows=None if sums.loss_per_year else 5)]
-    if sums.loss_per_year:
-        sections.append(Section(
-            "What costs most money", ("The same rows, sorted by money.",), short_rows=5,
-            tables=(_ranking(basis, sums, sorted(counted, key=lambda mode: -mode.loss)),)))
-    return sections
+    by_time = section("by_time", _ranking(
+        basis, sums, sorted(counted, key=lambda mode: -mode.counted_min)))
+    by_time = replace(by_time, texts=(*by_time.texts, *basis.blinded.values()))
+    if not sums.loss_per_year:
+        return [replace(by_time, short_rows=5)]
+    return [by_time, section("by_money", _ranking(
+        basis, sums, sorted(counted, key=lambda mode: -mode.loss)))]
 
 
 def _ranking(basis: Basis, sums: Contributions, ranked: list[ModeRow]) -> PaperTable:
@@ -83,9 +68,7 @@ def _ranking(basis: Basis, sums: Contributions, ranked: list[ModeRow]) -> PaperT
         {"number": "", "designation": "in all, as the comparison has it", "mode": ""}
         | _ranked_row(sums.whole_min_per_year, loss)]
     return PaperTable("", (
-        Column("number", "no.", 8), Column("designation", "designation", 28),
-        Column("mode", "mode", 13),
-        *(Column(name, f"{name}, min/a", numbers=True) for name in functions),
+        *columns("ranking_of_modes"), *(Column(name, f"{name}, min/a", numbers=True) for name in functions),
         Column("loss", f"loss, {basis.plant.currency}/a", numbers=True)), tuple(rows), sums=1)
 
 
@@ -108,11 +91,9 @@ def shared_items(basis: Basis) -> PaperTable:
     rows = [{"name": name, "hang": listed(hanging) or "nothing named",
              "lost": listed(each for each in plant.functions_counted
                             if plant.condition(each, breaks) is False)
-             or "none by itself; see the table", "down": "" if mttr_h is None else f"{hours(mttr_h)} h"}
+             or "none by itself; see the table", "down": "" if mttr_h is None else f"{rounded(mttr_h)} h"}
             for name, hanging, breaks, mttr_h in items]
-    return PaperTable("", (Column("name", "item", 30), Column("hang", "feeds, carries or joins", 34),
-                      Column("lost", "functions lost with it"), Column("down", "MTTR", 8)),
-                 tuple(rows))
+    return PaperTable("", columns("shared"), tuple(rows))
 
 
 def _fed_by(basis: Basis, name: str) -> list[str]:

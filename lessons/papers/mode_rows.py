@@ -15,21 +15,12 @@ from labkit.rig.rates import rates_of, source_of
 from labkit.switchover.fault_kinds import MODES, Fault, FaultKind
 from labkit.wording import HOURS_PER_YEAR, listed
 from lessons.papers import mode_words
-from lessons.papers.basis import Basis, hours, per_year
+from lessons.papers.basis import Basis, per_year, rounded
 from lessons.papers.contributions import NOT_TAKEN_OVER, Contributions, Contributor
+from lessons.papers.paper import texts
 from lessons.papers.steps import finders, steps_of
 
 __all__ = ["ModeRow", "mode_rows"]
-
-GROUPS = {
-    "controller": "Controllers, as active and as standby",
-    "supply": "Supplies", "mains": "Supplies", "ups": "Supplies",
-    "rack": "Racks and interfaces", "interface": "Racks and interfaces",
-    "module": "Racks and interfaces", "sync": "Sync between the units", "link": "Cables",
-    "bus": "Cables", "switch": "Cables", "repeater": "View of the operator",
-    "panel": "View of the operator", "shared cables": "Shared routes and events",
-    "shared parts": "Shared routes and events",
-}
 
 
 @dataclass(frozen=True)
@@ -125,7 +116,8 @@ def _group(basis: Basis, fault: Fault) -> str:
     if fault.kind.by_people:
         return "People and settings"
     part = basis.plant.parts.get(fault.unit)
-    return part and GROUPS.get(part.kind) or GROUPS.get(fault.kind.of, "Field")
+    groups = texts()["group"]
+    return part and groups.get(part.kind) or groups.get(fault.kind.of, "Field")
 
 
 class _Said(NamedTuple):
@@ -162,7 +154,7 @@ def _told_and_not(basis: Basis, said: _Said, fault: Fault, run: Effect, notice: 
                 "noticed": mode_words.noticed_words(basis, run, notice, told),
                 "until": "when looked at" if told and notice.who == FOLK else
                 mode_words.time_words(run) if told else "next test or round" if test_h is None else
-                f"test, every {hours(test_h)} h",
+                f"test, every {rounded(test_h)} h",
                 "covers": mode_words.covers(basis, run, fault),
                 "severity": severity, "restored": restored,
                 "action": _action(fault.kind, severity, told, said.found_by, said.step),
@@ -233,8 +225,8 @@ def _common(basis: Basis) -> Iterator[ModeRow]:
             "designation": f"{both} takeover", "mode": NOT_TAKEN_OVER,
             "cause": "failure not recognised, or the takeover itself fails",
             "here": "the active unit fails and the standby does not lead",
-            "restored": f"{hours(pair.restart_h)} h",
-            "covers": f"restart by hand, {hours(pair.restart_h)} h",
+            "restored": f"{rounded(pair.restart_h)} h",
+            "covers": f"restart by hand, {rounded(pair.restart_h)} h",
             "action": "monthly planned switchover; count the good ones from filled test sheets"})
 
 
@@ -260,7 +252,7 @@ def _together(basis: Basis, said: _Said, faults: list[Fault], label: str, how: s
         severity = mode_words.severity_of(
             basis, both, run, mode.told, mode_words.lost_h(basis, both, run, down_h))
         yield replace(mode, restored_h=down_h, severity=severity, row=mode.row | {
-            "restored": f"{hours(down_h)} h", "severity": severity})
+            "restored": f"{rounded(down_h)} h", "severity": severity})
 
 
 def _beside(basis: Basis, sums: Contributions) -> Iterator[ModeRow]:
@@ -280,7 +272,7 @@ def _beside(basis: Basis, sums: Contributions) -> Iterator[ModeRow]:
             yield replace(mode, row=mode.row | {
                 "action": "at a time when it costs least" if planned else
                 "enter each start that fails; duty changes every "
-                f"{hours(every_h)} h" if every_h else "try the change of duty each month"})
+                f"{rounded(every_h)} h" if every_h else "try the change of duty each month"})
 
 
 def _notice_of_twins(plant: Plant, names: list[str], run: Effect) -> Notice:

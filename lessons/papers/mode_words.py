@@ -13,20 +13,11 @@ from labkit.rig.rates import restored_h
 from labkit.switchover.fault_kinds import MODES, Fault
 from labkit.switchover.roles import Outputs, Role
 from labkit.wording import HOURS_PER_YEAR, listed
-from lessons.papers.basis import Basis, hours, per_year
+from lessons.papers.basis import Basis, per_year, rounded
 
-__all__ = ["SEVERITY", "covers", "in_sums", "lost_h", "noticed_words", "on_pair", "on_plant", "repair_of", "severity_of", "time_words"]
+__all__ = ["covers", "in_sums", "lost_h", "noticed_words", "on_pair", "on_plant", "repair_of", "severity_of", "time_words"]
 
 LONG_H, SHORT_H = 8.0, 1.0 / 6.0
-SEVERITY = (
-    ("A1", "a function of the plant is lost for longer than a shift of 8 h"),
-    ("A2", "a function of the plant is lost for 10 min to 8 h, or until somebody puts it right"),
-    ("A3", "outputs or a function drop out for less than 10 min"),
-    ("B", "redundancy is gone and nobody is told"),
-    ("C", "redundancy is gone, and it is told"),
-    ("D", "nothing is lost yet and nobody is told"),
-    ("E", "nothing is lost yet, and it is told"),
-)
 
 
 def on_pair(basis: Basis, effect: Effect) -> str:
@@ -211,13 +202,13 @@ def repair_of(basis: Basis, fault: Fault, effect: Effect) -> tuple[float | None,
         return None, "nothing to restore; in no sum" if fault.mode == "planned test" else \
             "when somebody puts it right; in no sum"
     lasts_h = restored_h(plant, fault)
-    said = f"{hours(lasts_h)} h"
+    said = f"{rounded(lasts_h)} h"
     if MODES[fault.mode].passes:
         return lasts_h, f"comes back by itself; the sums count {said}"
     if not fault.breaks:
         return lasts_h, f"{said}; the sums count it as an outage of the part"
     if pair is not None and fault.unit in pair.units and effect.gap_open:
-        return lasts_h, f"{said}; the other unit by hand in {hours(pair.restart_h)} h"
+        return lasts_h, f"{said}; the other unit by hand in {rounded(pair.restart_h)} h"
     return lasts_h, said
 
 

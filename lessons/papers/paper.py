@@ -1,6 +1,7 @@
 """A paper as data: sections with texts and tables, written as HTML, Markdown and CSV.
 
-The templates beside this module give the form; nothing here knows about a plant. Every paper
+The templates beside this module give the form, `texts.toml` what is said for every plant; nothing
+here knows about a plant. Every paper
 carries the file that it was made from, its date and version, its assumptions with where they come
 from, and the cautions. In CSV one table counts, the main one: the first column `kind` says
 whether a line is a row of that table or something that the paper carries.
@@ -8,9 +9,11 @@ whether a line is a row of that table or something that the paper carries.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import tomllib
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from functools import lru_cache
+from importlib.resources import files
 
 from labkit.wording import unbroken
 from labkit.writing import csv_text, markdown_cell, markdown_line
@@ -147,6 +150,51 @@ class Section:
             picture="", picture_says="",
             tables=tuple(table.shortened(self.short_rows) for table in self.tables
                          if self.short_rows))
+
+
+@lru_cache(maxsize=1)
+def texts() -> Mapping[str, Mapping]:
+    """Return what papers say for every plant."""
+    return tomllib.loads((files("lessons.papers") / "texts.toml").read_text("utf-8"))
+
+
+def section(name: str, *tables: PaperTable, **words: object) -> Section:
+    """Return a section of `texts.toml` with its tables, and words where it has names in braces.
+
+    >>> section("limits_of_fail_states", hold_ms=500).points[0]
+    'Fail state at most 500 ms after the last write, at the terminals.'
+    """
+    told = texts()["section"][name]
+    return Section(**told | {key: tuple(_filled(told.get(key, ()), words)) for key in ("texts", "points")}
+                   | {"title": told["title"].format(**words), "tables": tables})
+
+
+def _filled(said: Iterable[str], words: Mapping[str, object]) -> Iterator[str]:
+    """Yield texts with their words; a name alone may stand for several texts, or for none."""
+    for text in said:
+        several = words.get(text[1:-1]) if text[0] == "{" else None
+        if isinstance(several, tuple):
+            yield from several
+        else:
+            yield text.format(**words)
+
+
+def columns(name: str, **words: object) -> tuple[Column, ...]:
+    """Return the columns of a table of `texts.toml`.
+
+    >>> columns("gain", currency="EUR")[2]
+    Column(key='gain', heading='gain, EUR/a', width=0, numbers=True)
+    """
+    return tuple(Column(key, heading.format(**words), *width[:1], numbers=len(width) == 2)
+                 for key, (heading, *width) in texts()["columns"][name].items())
+
+
+def fixed_table(name: str, **words: object) -> PaperTable:
+    """Return a table of which `texts.toml` has the rows too; the rest is filled in by hand."""
+    found = columns(name)
+    keys = [column.key for column in found]
+    return PaperTable("", found, tuple(
+        dict(zip(keys, (text.format(**words) for text in row), strict=False)) for row in texts()["rows"][name]))
 
 
 @dataclass(frozen=True)

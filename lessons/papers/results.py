@@ -20,6 +20,8 @@ from pathlib import Path
 from labkit.evidence.claims import trials_needed
 from labkit.evidence.limits import Limits, success_limits
 from labkit.reading import read_decoded, rows_of, separator_of
+from labkit.wording import percent
+from lessons.papers.paper import texts
 
 MUST_SWITCH = "must switch"
 
@@ -30,15 +32,6 @@ COLUMNS = (
     "begun", "signature", "witness", "remark",
 )
 """Columns of a test sheet; those after `minutes` are left open for whoever tests."""
-
-DEVIATIONS = (
-    ("A", "a limit is not met, an output moves that must not, two units write, or an alarm is "
-          "lost: stop, put right, begin this part of the test again"),
-    ("B", "the switchover is right, but a lamp, a line of the record or a paper is not as listed: "
-          "put right before the hand-over, repeat the step"),
-    ("C", "a label, a word or a drawing is wrong: put right by the day that is agreed, no repeat"),
-)
-"""Categories of deviation with what follows from each."""
 
 STEPS, CLAIM = "steps", "claim"
 """Kinds of rows that say what a sheet had in it when it was made, and what is to be shown."""
@@ -269,14 +262,14 @@ class TestResults:
         if not self.trials:
             more = trials_needed(claim, confidence)
             return (f"No switchover has been judged yet. {more} without a failure would show "
-                    f"{claim:g} with {100 * confidence:.0f} % confidence.",)
+                    f"{claim:g} with {percent(confidence)} confidence.",)
         lower, two = self.success(confidence), self.success(0.9, "two")
         more = self.more_needed(claim, confidence)
         shown = lower.lower >= claim
         return (
             f"{self.successes} of {self.trials} switchovers passed: share {lower.point:.3f}, "
             f"90 % interval {two.lower:.3f} to {two.upper:.3f} (exact binomial).",
-            f"With {100 * confidence:.0f} % confidence at least {lower.lower:.3f} of such switchovers "
+            f"With {percent(confidence)} confidence at least {lower.lower:.3f} of such switchovers "
             f"succeed: {claim:g} is {'shown' if shown else 'not shown'}.",
             "Nothing more is needed for it." if not more else
             f"{more} more without a failure would show {claim:g}"
@@ -448,19 +441,10 @@ def _cells(line: str) -> list[str]:
         return []
 
 
-
 def _missing(header: Iterable[str]) -> list[str]:
     header = list(header)
-    costs = {
-        "repeat": "repeats cannot be told apart",
-        "type": "no row counts as a switchover, so no chance of success can be given",
-        "gap_limit_ms": "gaps are not judged; roles and lamps are",
-        "measured_gap_ms": "gaps are not judged; rows with a limit stay open",
-        "as_expected": "roles, lamps and record are taken from the verdict alone",
-        "verdict": "only limits and the column as_expected are judged",
-    }
     found = []
-    for name, cost in costs.items():
+    for name, cost in texts()["missing_column"].items():
         if name not in header:
             near = difflib.get_close_matches(name, set(header) - {*COLUMNS}, n=1)
             hint = f" (is {near[0]!r} meant?)" if near else ""

@@ -18,25 +18,11 @@ from labkit.plant.plant import Plant
 from labkit.plant.plant_data import PlantPart, Spare
 from labkit.plant.variants import losses
 from labkit.wording import HOURS_PER_YEAR, listed
-from lessons.papers.basis import Basis, hours, money, per_year, share
-from lessons.papers.paper import Column, Paper, PaperTable, Section
+from lessons.papers.basis import Basis, money, per_year, rounded, share
+from lessons.papers.paper import Paper, PaperTable, columns, fixed_table, section, texts
 
-DELIVERY_DAYS: Mapping[str, float] = MappingProxyType({
-    "cable": 7.0, "supply": 14.0, "ups": 21.0, "sensor": 21.0, "analyser": 21.0, "pump": 42.0,
-    "blower": 42.0, "fan": 42.0, "repeater": 28.0, "switch": 28.0, "panel": 56.0,
-    "interface": 90.0, "module": 90.0, "rack": 90.0, "controller": 90.0,
-})
-"""Delivery times to begin with, days, invented: ask, and write the date of the answer down."""
 OTHER_DAYS = 60.0
 TARGET = 0.95
-
-NOT_PARTS = (
-    ("program of each controller, with its version and checksum", "two places, one off site"),
-    ("settings and addresses of controllers, racks, panel, drives", "with the program"),
-    ("licences, passwords, tools and cables for loading", "sealed, two people know where"),
-    ("firmware of the version in use", "with the program"),
-    ("drawings, terminal lists, this plan", "paper copy at the cabinet"),
-)
 
 
 def spares_plan(basis: Basis) -> Paper:
@@ -47,31 +33,10 @@ def spares_plan(basis: Basis) -> Paper:
     'Spare parts and repair times'
     """
     groups = _groups(basis.plant)
-    return Paper(
-        name="spares_plan", title="Spare parts and repair times",
-        purpose="What to keep for this plant, how likely it is to run out, and what each spare "
-                "saves. Delivery times are to be asked for, dated and asked for again.",
-        facts=basis.facts("spares and repair"), assumptions=basis.assumptions(), wide=True,
-        sections=(
-            Section("How to read it", points=(
-                f"Stock: the fewest spares with which a demand during one delivery time is met "
-                f"with at least {share(TARGET)} (Poisson, all parts in use together).",
-                "Without a spare each repair lasts as long as the delivery: that is in the "
-                "columns of down time and loss.",
-                "Stock 0 says that a demand is rare, not that it does not matter: keep one "
-                "wherever the loss without it is more than a spare costs a year.",
-                "Delivery times that are marked so are invented until dated: ask, and write the "
-                "days, the source and the day of the answer into the plant file.",
-                "A spare that was never tried is a hope: swap it in once a year, with its time.")),
-            Section("Parts", tables=(_parts(basis, groups),), short_rows=9),
-            Section("One spare for several: is it enough?", tables=(_shared(groups),)),
-            Section("Spares that are no parts", tables=(_no_parts(),)),
-            Section("Small things that hold up a night", tables=(_small(basis),)),
-            Section("Repair time: where it goes", (
-                "The papers count with the sum. Rehearse one of each kind with a stop watch "
-                "and write the minutes down; the largest is the one to work on.",),
-                tables=(_repair(basis, groups),)),
-        ))
+    return basis.paper("spares_plan", (
+        section("stock", target=share(TARGET)), section("parts", _parts(basis, groups)),
+        section("one_for_several", _shared(groups)), section("no_parts", fixed_table("no_parts")),
+        section("small", _small(basis)), section("repair", _repair(basis, groups))))
 
 
 @dataclass(frozen=True)
@@ -125,7 +90,7 @@ def _groups(plant: Plant) -> list[_Group]:
         if plant.spare_of(part.designation) is None and part.kind != "mains":
             alike.setdefault((part.kind, part.mtbf_h, part.mttr_h), []).append(part)
     return found + [_Group(kind, tuple(parts), Spare(
-        kind, tuple(each.designation for each in parts), 1, DELIVERY_DAYS.get(kind, OTHER_DAYS)))
+        kind, tuple(each.designation for each in parts), 1, texts()["delivery_days"].get(kind, OTHER_DAYS)))
         for (kind, *_), parts in alike.items()]
 
 
@@ -160,7 +125,7 @@ def _parts(basis: Basis, groups: list[_Group]) -> PaperTable:
             "rate": f"{per_year(group.failures_per_h * HOURS_PER_YEAR)}\n{group.parts[0].source}",
             "days": f"{days:.0f}" + ("" if group.kept is not None else "\ninvented"),
             "kept": said, "out": "\n".join(map(share, chances)), "stock": str(stock),
-            "down": f"+{hours(more_min)}", "loss": f"+{money(more_loss)}",
+            "down": f"+{rounded(more_min)}", "loss": f"+{money(more_loss)}",
             **({"price": money(price), "back": back} if price else {})}, {
             "part": group.words, "in_use": str(len(group.parts)),
             "failures_per_year": f"{group.failures_per_h * HOURS_PER_YEAR:.6g}",
@@ -178,19 +143,8 @@ def _parts(basis: Basis, groups: list[_Group]) -> PaperTable:
     found.sort(key=lambda each: each[0])
     outside = [basis.named(name) for name, part in basis.plant.parts.items()
                if part.kind == "mains"]
-    return PaperTable("", (
-        Column("part", "part, designations", 16.5), Column("count", "in use", 4, numbers=True),
-        Column("rate", "failures, source", 7),
-        Column("days", "delivery, days", 6.5, numbers=True),
-        Column("kept", "kept", 5.5, numbers=True),
-        Column("out", "runs out with 0, 1, 2", 6.5, numbers=True),
-        Column("stock", f"stock for {share(TARGET)}", 5.2, numbers=True),
-        Column("down", "without: min/a", 6.8, numbers=True),
-        Column("loss", f"without: {currency}/a", 7.2, numbers=True),
-        Column("price", f"price, {currency}", 6.4, numbers=True),
-        Column("back", "pays back in", 5.8, numbers=True),
-        Column("asked", "asked whom, date", 7), Column("place", "place, who fetches", 7),
-        Column("life", "shelf life, tested", 7)),
+    return PaperTable(
+        "", columns("parts", target=share(TARGET), currency=currency),
         tuple(row for _, row, _ in found), main=True, small=True,
         csv_columns=tuple(found[0][2]) if found else (), csv_rows=tuple(row for *_, row in found),
         note="Without: by how much the down time (of the function that suffers most: "
@@ -217,36 +171,17 @@ def _shared(groups: list[_Group]) -> PaperTable:
             "but": "a common cause can take several on one day; then one spare starts one of them"})
     if not rows:
         rows = [{"part": "no like parts", "gone": "", "verdict": "", "but": ""}]
-    return PaperTable("", (Column("part", "for", 36), Column("gone", "second wanted before delivery",
-                                                        14, numbers=True),
-                      Column("verdict", "verdict", 24), Column("but", "and yet")), tuple(rows))
-
-
-def _no_parts() -> PaperTable:
-    return PaperTable("", (
-        Column("what", "what", 38), Column("where", "where", 22), Column("copy", "last copy, date"),
-        Column("tried", "loaded from it, date"), Column("who", "who can")),
-        tuple({"what": what, "where": where} for what, where in NOT_PARTS))
+    return PaperTable("", columns("one_for_several"), tuple(rows))
 
 
 def _small(basis: Basis) -> PaperTable:
     plant = basis.plant
     cables = [part for part in plant.parts.values() if part.kind == "cable"]
     buses = [each for each in cables if f"{each.designation}: terminator missing" in basis.faults]
-    rows = [
-        {"what": "plugs and made-up leads for " + (listed((each.designation for each in cables), 9)
-                                                   or "every line"),
-         "count": str(max(2, math.ceil(len(cables) / 3)))},
-        {"what": "length of cable for the longest run, with joints", "count": "1"},
-        {"what": "terminators of 120 ohm" + (f" for {listed(e.designation for e in buses)}"
-                                             if buses else ", if there is a bus"),
-         "count": str(2 * len(buses) or 2)},
-        {"what": "fuses of each rating in the cabinets", "count": "5 each"},
-        {"what": "lamps, batteries of clocks and memories", "count": "2 each"},
-        {"what": "wrist strap, meter with fresh battery, torch, labels", "count": "1"},
-    ]
-    return PaperTable("", (Column("what", "what", 55), Column("count", "count", 10),
-                      Column("place", "place"), Column("seen", "seen, date")), tuple(rows))
+    return fixed_table(
+        "small", leads=listed((each.designation for each in cables), 9) or "every line",
+        plugs=max(2, math.ceil(len(cables) / 3)), terminators=2 * len(buses) or 2,
+        buses=f" for {listed(each.designation for each in buses)}" if buses else ", if there is a bus")
 
 
 def _repair(basis: Basis, groups: list[_Group]) -> PaperTable:
@@ -254,13 +189,7 @@ def _repair(basis: Basis, groups: list[_Group]) -> PaperTable:
     for group in groups:
         wait_h = max(map(basis.waits_h, group.parts))
         rows.append({
-            "part": group.words, "sum": hours(max(each.mttr_h for each in group.parts)),
-            "wait": hours(wait_h) if wait_h else "",
-            "spare": hours(group.parts[0].waits_h) if group.parts[0].waits_h else ""})
-    columns = (Column("part", "part", 27), Column("sum", "as counted, h", 6, numbers=True),
-               Column("spare", "of it for the spare, h", 7, numbers=True),
-               Column("wait", "unnoticed, h", 7, numbers=True),
-               *(Column(each, each) for each in ("notice", "way", "find", "part at hand", "swap",
-                                                 "load", "test")),
-               Column("total", "measured, h", 7), Column("who", "who, date", 8))
-    return PaperTable("", columns, tuple(rows))
+            "part": group.words, "sum": rounded(max(each.mttr_h for each in group.parts)),
+            "wait": rounded(wait_h) if wait_h else "",
+            "spare": rounded(group.parts[0].waits_h) if group.parts[0].waits_h else ""})
+    return PaperTable("", columns("repair"), tuple(rows))

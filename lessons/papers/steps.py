@@ -25,6 +25,7 @@ from labkit.switchover.settings import switchover_budget
 from labkit.wording import listed
 from lessons.papers.basis import Basis
 from lessons.papers.effect_words import kind_of
+from lessons.papers.paper import texts
 from lessons.papers.results import MUST_SWITCH
 
 REPEATS = {MUST_SWITCH: 10, "must not switch": 3, "fail state": 3, "return to normal": 3,
@@ -34,7 +35,6 @@ PLANNED = "Planned switchover"
 SINGLE = "One fault at a time"
 AWKWARD = "Again, in awkward moments"
 DOUBLE = "Two faults at once"
-BACKUPS = "Doubled parts of the field, backups, batteries"
 MINUTES = {MUST_SWITCH: 4, "must not switch": 4, "fail state": 15, "return to normal": 6,
            "check": 10}
 """Minutes for one repeat with reading and way back: common practice, rounded up."""
@@ -133,11 +133,11 @@ def _ready(basis: Basis, leader: str | None) -> str:
     return f"{leader} active, {partner} ready; all links good, no alarm."
 
 
-def _check(part: str, precondition: str, action: str, expected: str, faults: Iterable[str] = (),
-           way_back: str = "Nothing to put back.", **more: float) -> SheetStep:
-    """Return a step that is looked at, and not run."""
-    return SheetStep("", "check", part, precondition, action, expected=expected,
-                     way_back=way_back, faults=tuple(faults), **more)
+def _check(name: str, faults: Iterable[str] = (), **words: object) -> SheetStep:
+    """Return a step of `texts.toml` that is looked at, and not run."""
+    told = {key: said.format(**words) if isinstance(said, str) else said
+            for key, said in texts()["check"][name].items()}
+    return SheetStep("", "check", faults=tuple(faults), **{"way_back": "Nothing to put back."} | told)
 
 
 def _broken(basis: Basis, units: Collection[str]) -> list[str]:
@@ -154,9 +154,8 @@ def _step(basis: Basis, part: str, action: str, faults: tuple[str, ...], leader:
     kind = kind_of(effect)
     active = [name for name, role in effect.roles_after.items() if role is Role.ACTIVE]
     if len(active) > 1:
-        return _check(part, _ready(basis, leader), f"Do not carry this out: {action}",
-                      f"by the rules {listed(active)} would both lead with these settings: "
-                      "change the settings first, then make this sheet again", faults)
+        return _check("both_lead", faults, part=part, ready=_ready(basis, leader), action=action,
+                      units=listed(active))
     limit_ms, least_ms, note = _limit(basis, kind, effect, actions)
     back = back or tuple(Do("off", each.fault_id) for each in reversed((*prepared, *actions))
                          if each.verb == "on" and _stays(basis, each.fault_id))
@@ -253,63 +252,38 @@ def _limit(basis: Basis, kind: str, effect: Effect,
 
 def _looks(basis: Basis) -> Iterator[SheetStep]:
     plant = basis.plant
-    part = "Before anything is switched"
     if plant.pair is not None:
-        yield _check(part, "Both units running.",
-                     "Read name, version and checksum of program and firmware of "
-                     f"{listed(plant.pair.units)}.",
-                     "the same in both, and the approved version on file",
-                     (f"{unit}: program differs" for unit in plant.pair.units))
-    yield _check(part, "Nobody at the settings.",
-                 "Compare every setting of controllers and racks with the list at the end "
-                 "(times of the controllers and racks).", "as listed",
-                 (each for each in basis.faults if each.startswith("settings: ")))
+        yield _check("versions", (f"{unit}: program differs" for unit in plant.pair.units),
+                     units=listed(plant.pair.units))
+    yield _check("settings", (each for each in basis.faults if each.startswith("settings: ")))
     parts = _second_looks(basis)
     if parts:
-        yield _check(part, "Process quiet.",
-                     "Go round: every local switch at remote; compare each reading with a second "
-                     "one, twice, five minutes apart: "
-                     f"{listed(dict.fromkeys(each.unit for each in parts))}.",
-                     "remote; readings agree and move", (each.id for each in parts))
-    yield from _proofs(basis, part)
+        yield _check("round", (each.id for each in parts),
+                     parts=listed(dict.fromkeys(each.unit for each in parts)))
+    yield from _proofs(basis)
     if plant.controllers:
-        yield _cold_start(basis, part)
+        yield _cold_start(basis)
     lamps = [each for each in basis.faults.values() if each.mode == "lamp dark"]
     if lamps:
-        yield _check(part, "No alarm.",
-                     f"Press the lamp test of {listed(each.unit for each in lamps)}; lamp test of "
-                     "every unit.", "every lamp lights", (each.id for each in lamps), "Release.")
+        yield _check("lamp_test", (each.id for each in lamps),
+                     units=listed(each.unit for each in lamps))
 
 
-# How a part is proved good that may be broken unseen, and what has to be seen.
-PROOFS = (
-    ({"supply"}, "Measure each feed that another one stands in for, at its own output and before "
-     "its diode", "20.4 to 28.8 V at each"),
-    ({"link", "sync", "bus"}, "Follow each cable that another way stands in for: both plugs, link "
-     "lamps at both ends, copper from end to end", "tight and through, lamps lit at both ends"),
-    ({"repeater"}, "Look at each switch and repeater that another way stands in for: supply, link "
-     "lamps, its own diagnosis", "all lit, no fault entered"),
-    ({"interface", "rack", "sensor", "panel", "other", "controller"},
-     "Let each part work by itself and under load that nobody watches",
-     "it does its work; its reading moves"),
-)
-
-
-def _proofs(basis: Basis, part: str) -> Iterator[SheetStep]:
+def _proofs(basis: Basis) -> Iterator[SheetStep]:
     """Yield what is proved before anything is taken away: what may be broken, and nobody knows."""
     plant, seen = basis.plant, {fault.id for fault in _second_looks(basis)}
     hidden = {unit: list(faults) for unit, faults in _unseen(basis).items()}
     for name, each in plant.parts.items():
         if each.noticed is not None and each.noticed < 1 and not _in_pair(basis, name):
             hidden[name] = [basis.faults[each] for each in _broken(basis, {name})]
-    for groups, action, expected in PROOFS:
-        there = {unit: [fault for fault in faults if fault.kind.of in groups
+    for proof in texts()["proof"]:
+        there = {unit: [fault for fault in faults if fault.kind.of in proof["of"]
                         and _provable(basis, fault) and fault.id not in seen]
                  for unit, faults in hidden.items()}
         there = {unit: faults for unit, faults in there.items() if faults}
         if there:
-            yield _check(part, "Nothing taken away, no fault known.", f"{action}: {listed(there)}.",
-                         expected, (each.id for faults in there.values() for each in faults))
+            yield _check("proof", (each.id for faults in there.values() for each in faults),
+                         parts=listed(there), **proof)
 
 
 def _provable(basis: Basis, fault: Fault) -> bool:
@@ -329,7 +303,7 @@ def _second_looks(basis: Basis) -> list[Fault]:
             and not fault.kind.alarm]
 
 
-def _cold_start(basis: Basis, part: str) -> SheetStep:
+def _cold_start(basis: Basis) -> SheetStep:
     pair = Switchover(basis.plant, basis.settings, cold_start=True)
     pair.run_for(basis.settings.start_ms + basis.settings.load_ms + 60_000)
     snapshot = pair.snapshot()
@@ -340,9 +314,7 @@ def _cold_start(basis: Basis, part: str) -> SheetStep:
                   if entry.what == "role" and entry.new == Role.ACTIVE.value), None)
     when = "nobody leads, for no rack is reached" if first is None else \
         f"exactly one active at any time, the first after {first / 1000:.1f} s"
-    return _check(part, "Everything without power for a minute.",
-                  "Switch everything on at once (cold start).",
-                  f"{listed(roles)}; {when}; lit: {listed(lit) or 'none'}", repeats=3)
+    return _check("cold_start", roles=listed(roles), when=when, lit=listed(lit) or "none")
 
 
 def _planned(basis: Basis) -> Iterator[SheetStep]:
@@ -474,19 +446,13 @@ def _after_return(basis: Basis) -> str:
 
 def _moments(basis: Basis) -> Iterator[SheetStep]:
     if basis.plant.pair is not None:
-        for moment in ("while a set-point ramp runs", "during a flood of 50 alarms",
-                       "while somebody enters a value at the panel",
-                       "with the buses at full load",
-                       "after a program change, and once more after its way back"):
+        for moment in texts()["moments"]:
             step = next(_planned(basis))
             yield replace(step, part=AWKWARD, repeats=3,
                           action=f"Ask for a switchover by hand {moment}.",
                           way_back="As in the planned change; no alarm, entry or ramp is lost.")
     if basis.plant.controllers:
-        yield _check(AWKWARD, "Test signal to all units at once.",
-                     "Compare the time stamps of all records with an independent recorder.",
-                     f"they differ by at most one cycle ({basis.settings.cycle_ms} ms)",
-                     way_back="Take the test signal off.")
+        yield _check("time_stamps", cycle_ms=basis.settings.cycle_ms)
 
 
 def _backups(basis: Basis) -> Iterator[SheetStep]:
@@ -501,46 +467,21 @@ def _backups(basis: Basis) -> Iterator[SheetStep]:
         if len(names) < 2 and len(names) == len(choice.of) or not names:
             continue
         duty = next((each for each in plant.changeovers if {*each.parts} >= {*names}), None)
-        back, repeats = "Put back; no alarm left, the same ones run as before.", 3
-        if len(names) < len(choice.of):
-            action = ("With no controller leading, outputs in fail state and the process in a safe "
-                      f"phase, watch {listed(names)} for ____ min.")
-            expected = f"{function} goes on by {listed(names)} alone"
-            back, repeats = "Controllers on; one leads, no alarm left.", 1
-        elif duty is not None or kinds <= DRIVEN:
-            action = (f"Change of duty: stop each of {listed(names)} in turn at its local switch while "
-                      "it runs; then ask for the change of duty.")
-            expected = (f"{duty.running if duty else choice.k} of {len(names)} run again within ____ s, with no hand at it; "
-                        f"an alarm names the one that stands; {function} goes on")
-        elif kinds <= MEASURING and choice.k > 1:
-            action = (f"Vote: give each of {listed(names)} in turn a value too low, one too high and "
-                      "an open wire.")
-            expected = ("the value in use follows the others and no output steps; an alarm names "
-                        "the one that differs")
-        else:
-            action = f"Take each of {listed(names)} away in turn: supply off or plug out."
-            expected = f"{function} goes on; an alarm or lamp names the one that is gone"
-        yield _check(BACKUPS, ready, action, expected, _broken(basis, names), back,
-                     repeats=repeats)
+        kind = ("without_control" if len(names) < len(choice.of) else
+                "duty" if duty is not None or kinds <= DRIVEN else
+                "vote" if kinds <= MEASURING and choice.k > 1 else "one_away")
+        yield _check(kind, _broken(basis, names), ready=ready, names=listed(names), function=function,
+                     running=duty.running if duty else choice.k, count=len(names))
     for name, function in plant.functions_counted.items():
         units = plant.leading(function) if function.by else ()
         if len(units) > 1:
-            yield _check(
-                BACKUPS, f"{listed(units)} at work, the one ready for the other.",
-                f"Second pair: stop each of {listed(units)} in turn while it leads.",
-                f"the other leads within ____ ms; {name} goes on; an alarm names the one that stands",
-                _broken(basis, units), "Started again; ready, no alarm left.", repeats=10)
+            yield _check("second_pair", _broken(basis, units), units=listed(units), function=name)
     for name, part in plant.parts.items():
         if part.kind == "ups":
             # A worn battery passes only in the run that shows it.
             faults = [fault.id for fault in basis.faults.values() if fault.unit == name
                       and (fault.breaks or fault.kind.of == "ups")]
-            yield _check(
-                BACKUPS, f"{ready} Battery charged; running by hand proved.",
-                f"Battery: switch off the mains before {basis.named(name)} and let it carry its "
-                "load for ____ min.",
-                "no output moves; its alarm comes at once; 20.4 to 28.8 V behind it at the end",
-                faults, "Mains on; charged again within ____ h, no alarm left.", longer_min=30.0)
+            yield _check("battery", faults, ready=ready, supply=basis.named(name))
 
 
 def _choices(plant: Plant) -> Iterator[tuple[str, AtLeast]]:

@@ -11,40 +11,13 @@ from labkit.switchover.settings import switchover_budget
 from labkit.wording import listed
 from lessons.papers import effect_words as words
 from lessons.papers.basis import Basis
-from lessons.papers.paper import Column, Paper, PaperTable, Section
-from lessons.papers.results import CLAIM, COLUMNS, DEVIATIONS, MUST_SWITCH, STEPS, Planned
+from lessons.papers.paper import Column, Paper, PaperTable, Section, columns, fixed_table, section
+from lessons.papers.results import CLAIM, COLUMNS, MUST_SWITCH, STEPS, Planned
 from lessons.papers.steps import SheetStep, finders, steps_of
 
-PRECONDITIONS = (
-    "Written permit; agreement of the process owner; time window: ____________",
-    "Process in its most tolerant phase; limits at which the test stops: level ______, "
-    "pressure ______, time ______",
-    "Second fault excluded before each step: standby ready, all links good, all supplies good",
-    "Way of running by hand proved and manned; way back rehearsed",
-    "Safety functions independent, tested, untouched; nobody inside guards, people and tools clear",
-    "One person in charge, one at the process, radio; stop word: ____________",
-    "Control room told of the alarms that will come",
-    "One change at a time; not in the last hours of a shift or before a weekend",
-    "No plug pulled under load where arcs or an explosive atmosphere are possible; wrist strap "
-    "for modules",
-    "Log before, during and after; return to normal signed",
-)
-INSTRUMENTS = (
-    "recorder at the output terminals, 1 kHz or faster",
-    "trigger on the action (supply, plug or request)",
-    "second recorder or clock for time stamps",
-    "ohmmeter and voltmeter for buses and supplies",
-)
-COLUMNS_OF_STEPS = (
-    Column("step", "no.", 2.8), Column("type", "type", 6.2),
-    Column("action", "precondition\naction", 16),
-    Column("expected", "expected roles\noutputs\nlamps", 19.7),
-    Column("expected_record", "expected lines\nof the record", 16.5),
-    Column("limit", "limit and tolerance", 9.5),
-    Column("way_back", "way back,\nthen expected", 10),
-    Column("measured", "longest, measured", 6.8), Column("verdict", "verdict, category", 6),
-    Column("signature", "signed, witness", 6.5),
-)
+NO_PAIR = (
+    "This plant has no pair, so there is nothing to switch over. What is left to test: fail states, "
+    "what is shown of them, and the return to normal, within limits set before the test.")
 
 
 def switchover_test(basis: Basis) -> Paper:
@@ -56,61 +29,21 @@ def switchover_test(basis: Basis) -> Paper:
     """
     steps = steps_of(basis)
     pair = basis.plant.pair
-    purpose = ("To show that the pair switches over when it must, stays when it must not, and "
-               "returns to normal, within limits set before the test.") if pair is not None else (
-        "This plant has no pair, so there is nothing to switch over. What is left to test: fail "
-        "states, what is shown of them, and the return to normal, within limits set before the "
-        "test.")
-    return Paper(
-        name="switchover_test", title="Switchover test sheet", purpose=purpose,
-        facts=basis.facts("switchover test"), assumptions=basis.assumptions(), wide=True,
-        signatures=("in charge of the test", "process owner", "maintenance", "witness"),
-        carried={STEPS: "; ".join(
-            Planned.written(step.number, step.repeats, step.gap_least_ms, step.gap_limit_ms)
-            for step in steps)} | ({} if pair is None else {CLAIM: f"{pair.coverage:g}"}),
-        sections=(
-            Section("This test", tables=(_kind_of_test(),), short_rows=9),
-            Section("Configuration and versions", tables=(_versions(basis),)),
-            Section("Preconditions, for safety", points=PRECONDITIONS, boxes=True),
-            Section("Instruments", tables=(PaperTable("", (
-                Column("what", "instrument", 40), Column("number", "number"),
-                Column("until", "calibrated until"), Column("by", "by")),
-                tuple({"what": each} for each in INSTRUMENTS)),)),
-            *_limits(basis, steps),
-            Section("Time", ("For one repeat with reading and way back, by common practice; write "
-                             "your own beside it after the first hour.",),
-                    tables=(_time(steps),), short_rows=9),
-            Section("Steps", (
-                "Expected values come from running the rules with the times at the end. Repeats: "
-                "every repeat has to meet the limit. A failed repeat stays on this sheet; a repeat "
-                "of it is a new line. Lines of the record come in the order given; those less than "
-                "one heartbeat apart may change places.",),
-                tables=(_steps(basis, steps),), new_page=True),
-            Section("Readings of the repeats", (
-                "Longest time without the right output at the terminals, ms, one cell for each "
-                "repeat; a tick where no time is asked for. Attach the raw records.",),
-                tables=(_readings(steps),)),
-            *_hidden(basis),
-            Section("Deviations, and what was left untested", (
-                "A deviation keeps its number and its first reading. Categories:",),
-                points=tuple(f"{letter}: {said}." for letter, said in DEVIATIONS),
-                tables=(PaperTable("", (
-                    Column("number", "no.", 5), Column("step", "step, repeat", 9),
-                    Column("category", "category", 7), Column("what", "what happened", 36),
-                    Column("decision", "decision, by whom, due", 28),
-                    Column("again", "tested again, witness", 15)),
-                    tuple({} for _ in range(6))),), short_rows=6),
-        ))
-
-
-def _kind_of_test() -> PaperTable:
-    """Return what is filled in before and after: which test it is, and how it ended."""
-    rows = (("kind of test", "□ FAT, at the maker   □ SAT, on site   □ after a change, no. ______"),
-            ("order, contract, permit", ""), ("place, plant part", ""),
-            ("begun, day and time", ""), ("ended, day and time", ""),
-            ("result", "□ passed   □ passed with deviations, no. ______   □ failed"))
-    return PaperTable("", (Column("what", "what", 26), Column("entry", "entry")), tuple(
-        {"what": what} | ({"entry": entry} if entry else {}) for what, entry in rows))
+    return basis.paper("switchover_test", [
+        section("this_test", fixed_table("this_test")),
+        section("versions", _versions(basis)),
+        section("preconditions"),
+        section("instruments", fixed_table("instruments")),
+        *_limits(basis, steps),
+        section("time", _time(steps)),
+        section("steps", _steps(basis, steps)),
+        section("readings_of_repeats", _readings(steps)),
+        *_hidden(basis),
+        section("deviations", fixed_table("deviations")),
+    ], carried={STEPS: "; ".join(
+        Planned.written(step.number, step.repeats, step.gap_least_ms, step.gap_limit_ms)
+        for step in steps)} | ({} if pair is None else {CLAIM: f"{pair.coverage:g}"}),
+        **({"purpose": NO_PAIR} if pair is None else {}))
 
 
 def _time(steps: tuple[SheetStep, ...]) -> PaperTable:
@@ -128,12 +61,7 @@ def _time(steps: tuple[SheetStep, ...]) -> PaperTable:
     rows.append({"part": f"in all: {whole / 60:.3g} h, {days} {'day' if days == 1 else 'days'} of 6 h at the plant",
                  "steps": str(len(steps)), "repeats": str(sum(step.repeats for step in steps)),
                  "each": "", "whole": f"{whole:g}"})
-    return PaperTable("", (
-        Column("part", "part", 46), Column("steps", "steps", 12),
-        Column("repeats", "repeats", 10, numbers=True),
-        Column("each", "min for one", 12, numbers=True),
-        Column("whole", "min in all", 12, numbers=True), Column("passed", "passed, failed")),
-        tuple(rows), sums=1)
+    return PaperTable("", columns("time"), tuple(rows), sums=1)
 
 
 def _versions(basis: Basis) -> PaperTable:
@@ -143,19 +71,13 @@ def _versions(basis: Basis) -> PaperTable:
     racks = of("rack", "interface", "panel")
     rows = [{"what": basis.named(name)} for name in of("controller")]
     rows += [{"what": listed(racks, 12)}] if racks else []
-    return PaperTable("", (Column("what", "unit", 34), Column("program", "program, version"),
-                      Column("sum", "checksum"), Column("firmware", "firmware"),
-                      Column("settings", "settings file")), tuple(rows))
+    return PaperTable("", columns("versions"), tuple(rows))
 
 
 def _limits(basis: Basis, steps: tuple[SheetStep, ...]) -> list[Section]:
     settings, pair = basis.settings, basis.plant.pair
     if pair is None:
-        return [Section("Limits, set before the test", points=(
-            f"Fail state at most {settings.hold_ms} ms after the last write, at the terminals.",
-            "Lamps, alarms and lines of the record as listed; none is missing.",
-            "After the way back: running, no alarm, no output has moved by itself."),
-            short_rows=3)]
+        return [section("limits_of_fail_states", hold_ms=settings.hold_ms)]
     rows = []
     # The longer budget, where the two units have cycles of different lengths.
     for cause, said in (("no power", "loss of power of the active unit"),
@@ -181,21 +103,8 @@ def _limits(basis: Basis, steps: tuple[SheetStep, ...]) -> list[Section]:
     reach += f"The plant file counts with {pair.coverage:g}: " + (
         f"{more} more would be needed to show that." if more else "that is shown, if all pass."
         if lower >= pair.coverage else "no number of tests shows a certainty.")
-    return [Section("Limits, set before the test", points=(
-        "Gap at most the limit below, in every one of 10 or more repeats.",
-        "Output step at a switchover at most 1 % of its range.",
-        "Never two writers of a rack; no alarm lost; lamps and lines of the record as listed.",
-        "Measured at the terminals, from the action to the first output of the other unit. From "
-        f"the last output before the action up to {settings.longest_write_gap_ms} ms more can "
-        "pass: that is the time between two writes of a healthy rack."),
-        tables=(PaperTable("Time budget, ms", (
-            Column("cause", "cause", 26), Column("terms", "terms"),
-            Column("least", "least", 8, numbers=True), Column("most", "limit", 8, numbers=True)),
-            tuple(rows)),), short_rows=5),
-        Section("What the repeats can prove", (
-            reach, "Few repeats prove little: 12 good ones show 0.78. The repeats are taken as "
-            "independent and alike; they say nothing of causes that nobody can provoke by hand."),
-            level=2)]
+    return [section("limits", PaperTable("Time budget, ms", columns("limits"), tuple(rows)),
+                    gap_ms=settings.longest_write_gap_ms), section("proof", reach=reach)]
 
 
 def _expected(step: SheetStep, basis: Basis) -> dict[str, str]:
@@ -248,16 +157,16 @@ def _steps(basis: Basis, steps: tuple[SheetStep, ...]) -> PaperTable:
                 "gap_least_ms": "" if step.gap_least_ms is None else str(step.gap_least_ms),
                 "minutes": f"{step.minutes:g}",
                 "tolerance": tolerance, "way_back": step.way_back})
-    return PaperTable("", COLUMNS_OF_STEPS, tuple(rows), main=True, small=True,
+    return PaperTable("", columns("steps"), tuple(rows), main=True, small=True,
                  csv_columns=COLUMNS[1:], csv_rows=tuple(flat))
 
 
 def _readings(steps: tuple[SheetStep, ...]) -> PaperTable:
     most = max((step.repeats for step in steps), default=1)
-    columns = (Column("step", "step", 5), Column("limit", "limit, ms", 7, numbers=True),
+    across = (Column("step", "step", 5), Column("limit", "limit, ms", 7, numbers=True),
                *(Column(f"r{number}", str(number)) for number in range(1, most + 1)),
                Column("within", "all within", 7), Column("record", "record no.", 8))
-    return PaperTable("", columns, tuple(
+    return PaperTable("", across, tuple(
         {"step": step.number, "limit": str(step.gap_limit_ms or "–")}
         | {f"r{number}": "–" for number in range(step.repeats + 1, most + 1)}
         for step in steps if step.effect is not None))
@@ -267,7 +176,4 @@ def _hidden(basis: Basis) -> list[Section]:
     rows = [{"fault": basis.faults[fault].label,
              "step": ", ".join(numbers) or "no step: see the failure-mode table"}
             for fault, numbers in finders(basis).items()]
-    return [Section("Faults that nobody notices, and the step that finds them", (
-        "With the fault present, these steps come out otherwise than listed.",), tables=(PaperTable(
-            "", (Column("fault", "fault", 60), Column("step", "found by step")), tuple(rows)),))] \
-        if rows else []
+    return [section("hidden", PaperTable("", columns("hidden"), tuple(rows)))] if rows else []

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from labkit.arguments import one_of
 from labkit.rig.bus import BIAS_OHM, TERMINATOR_OHM, line_states
-from lessons.pictures.svg import document, line, rectangle, text
+from lessons.pictures.svg import document, line, rectangle, shape, text
 from lessons.pictures.two_states_picture import Picture
 
 WIDTH, HEIGHT = 900.0, 300.0
@@ -37,9 +38,7 @@ def bus_picture(state: str = "good", length_m: float = 870.0) -> Picture:
     Meter 1 at the hall: 120 ohm, +667 mV; meter 2 at the repeater: 120 ohm, +0 mV.
     """
     states = line_states(length_m)
-    if state not in states:
-        raise ValueError(f"state must be one of {', '.join(states)}; got {state!r}")
-    read = states[state]
+    read = states[one_of("state", state, states)]
     near, far = (f"{ohm:.0f} ohm, {mv:+.0f} mV" for ohm, mv in (
         (read.near_ohm, read.near_mv), (read.far_ohm, read.far_mv)))
     words = (
@@ -115,4 +114,4 @@ def _resistor(x: float, words: str, kind: str = "") -> list[str]:
 
 
 def _cross(x: float, y: float) -> str:
-    return f'<path d="M{x - 8:.1f},{y - 8:.1f}l16,16m0,-16l-16,16" class="cut"/>'
+    return f'<path d="{shape("cross", x, y, 8 / 0.85)}" class="cut"/>'

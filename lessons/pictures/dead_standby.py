@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from labkit.markov.latent import LatentFaults
+from labkit.wording import percent
 from lessons.pictures.charts import along, nice_step, ticks_beside, ticks_of
 from lessons.pictures.svg import document, line, text
 
@@ -16,8 +17,8 @@ def latent_alt_text(found: LatentFaults) -> str:
     return (
         f"Saw teeth over {SHOWN_INTERVALS} test intervals of {found.interval_h / 168:.0f} weeks. "
         f"The chance that the standby is dead and nobody knows climbs from 0 to "
-        f"{100 * found.dead[-1]:.2f} % and falls back at each test. A dotted line marks the mean, "
-        f"{100 * found.mean_dead:.2f} %."
+        f"{percent(found.dead[-1], 2)} and falls back at each test. A dotted line marks the mean, "
+        f"{percent(found.mean_dead, 2)}."
     )
 
 
@@ -47,10 +48,10 @@ def latent_svg(found: LatentFaults, *, beside: tuple[str, LatentFaults] | None =
     parts.append(line(teeth(found), "curve", 0))
     mean = y(found.mean_dead)
     parts.append(line([(LEFT, mean), (RIGHT, mean)], "aim"))
-    parts.append(text(LEFT + 8, mean - 6, f"mean {100 * found.mean_dead:.2f} %", "b over"))
+    parts.append(text(LEFT + 8, mean - 6, f"mean {percent(found.mean_dead, 2)}", "b over"))
     if beside:
         words, other = beside
         parts.append(line(teeth(other), "curve-2", 0))
-        parts.append(text(RIGHT, 22, f"dashed: {words}, mean {100 * other.mean_dead:.2f} %",
+        parts.append(text(RIGHT, 22, f"dashed: {words}, mean {percent(other.mean_dead, 2)}",
                           anchor="end"))
     return document(parts, WIDTH, HEIGHT, latent_alt_text(found), standalone=standalone)

@@ -20,7 +20,7 @@ from labkit.rig.rig import Rig, Trend
 from labkit.switchover.clocks import Channel
 from labkit.switchover.settings import PairSettings
 from labkit.switchover.time_outs import false_alarms_by_beats
-from labkit.wording import HOURS_PER_YEAR, grouped
+from labkit.wording import HOURS_PER_YEAR, grouped, percent
 from lessons.pictures.dead_standby import latent_svg
 from lessons.pictures.figure import Still
 from lessons.pictures.flaw_bars import flaws_alt_text, flaws_svg
@@ -379,8 +379,8 @@ def _dead_standby(plant: Plant) -> Still | str:
         "09", "The chance of a dead standby grows from test to test; a lit lamp is no test.",
         f"Two saw-tooth lines over three test intervals: chance that the standby is dead and nobody knows "
         f"[%], proof test every {grouped(interval_h)} h. Each line rises from zero after a test. "
-        f"With no self-diagnosis the mean is {100 * none.mean_dead:.2f} %, with {100 * seen:g} % of the "
-        f"faults seen at once {100 * some.mean_dead:.2f} %.",
+        f"With no self-diagnosis the mean is {percent(none.mean_dead, 2)}, with {100 * seen:g} % of the "
+        f"faults seen at once {percent(some.mean_dead, 2)}.",
         ("hours since the test", "no fault seen at once [%]", f"{100 * seen:g} % seen at once [%]"),
         _rows(_numbers(since_h, "{:.0f}"),
               *(_numbers(100 * np.interp(since_h, each.time_h, each.dead), "{:.3f}")

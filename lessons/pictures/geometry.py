@@ -65,7 +65,9 @@ class Layout:
     """Hold the places of everything in the picture of a plant, by designation.
 
     `between` are switches and repeaters on the ways to the racks, `side` is what hangs on the
-    controllers' other bus, `fields` what is wired to a rack, `chips` what has no wires.
+    controllers' other bus, `fields` what is wired to a rack, `chips` what has no wires. In a large
+    plant `rooms` stand for the racks: each rack, with what hangs on it, lies over the picture and
+    is seen when its room is opened.
     """
 
     width: float
@@ -80,12 +82,13 @@ class Layout:
     sockets: Mapping[str, Socket]
     cables: tuple[Cable, ...]
     trend: Box | None
+    rooms: Mapping[str, Box]
 
     @property
     def plates(self) -> dict[str, Box]:
         """What stands on the paper: every box that is not inside another."""
-        return {**self.supplies, **self.controllers, **self.between, **self.side, **self.racks,
-                **self.chips}
+        return {**self.supplies, **self.controllers, **self.between, **self.side,
+                **(self.rooms or self.racks), **self.chips}
 
     @property
     def labels(self) -> dict[str, Box]:
@@ -95,5 +98,5 @@ class Layout:
     @property
     def places(self) -> dict[str, Box]:
         """The place of everything that can be touched."""
-        return {**self.plates, **self.fields, **self.labels,
+        return {**self.plates, **self.racks, **self.fields, **self.labels,
                 **{name: socket.box for name, socket in self.sockets.items()}}

@@ -4,12 +4,16 @@ Left, from top to bottom: controllers with what feeds them beside them and the s
 them, switches on the way, racks with a socket for each interface. Right: what hangs on the
 controllers' other bus, then the trend. A narrow picture has the right side below the left one.
 
+Of more than `MOST_PARTS` parts nobody could read each: a rack with what hangs on it is then a room,
+one small plate, and the rack itself lies over the picture to be opened.
+
 Conditions: any number of parts, in stars, chains and rings; each cable is drawn once. Nothing
 depends on how parts are designated.
 """
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from collections.abc import Iterable, Mapping
 
@@ -33,13 +37,29 @@ BETWEEN_GAP, LEAST_BETWEEN = 50.0, 62.0
 STACKED_BELOW, TIGHT_BELOW = 750.0, 450.0
 TREND_HEIGHT = 132.0
 MOST_BETWEEN = 5
+MOST_PARTS = 60
+ROOM_WIDTH, ROOM_HEIGHT, OPENED_WIDTH = 124.0, 62.0, 230.0
 
 
-def _beyond(plant: Plant, taken: Iterable[str]) -> list[str]:
-    """Return the parts that hang on the controllers' other cables, nearest first."""
+def is_large(plant: Plant) -> bool:
+    """Return whether a plant is drawn by rooms."""
+    return len(plant.parts) > MOST_PARTS
+
+
+def room_of(rack: str) -> str:
+    """Return what the room of a rack is called; no part has a space in its designation.
+
+    >>> room_of("KF10")
+    'KF10 room'
+    """
+    return f"{rack} room"
+
+
+def _beyond(plant: Plant, between: Iterable[str], taken: Iterable[str]) -> list[str]:
+    """Return what hangs on other cables of controllers and switches of the ways, nearest first."""
     taken = set(taken)
     order: list[str] = []
-    front = list(plant.controllers)
+    front = [*plant.controllers, *between]
     while front:
         after: list[str] = []
         for name in front:
@@ -88,15 +108,18 @@ class _Plan:
         sockets = {name for names in self.interfaces.values() for name in names}
         self.between = [name for name in parts if name in on_way - sockets
                         and parts[name].kind != "cable"]
-        self.beyond = _beyond(plant, {*on_way, *plant.controllers})
+        taken = {*on_way, *plant.controllers}
+        self.beyond = _beyond(plant, self.between, taken)
         self.supplies = _supply_order(plant, {*plant.controllers, *self.between, *self.beyond})
         self.beyond = [name for name in self.beyond if name not in self.supplies]
         self.fields = {rack: [name for name in plant.neighbours[rack] if parts[name].kind not in
                               ("cable", "interface", "controller", "rack")
                               and name not in self.between] for rack in plant.racks}
-        self.process = process
+        self.process, self.large = process, is_large(plant)
         right = bool(self.beyond) or process
-        least = STACKED_BELOW + 100 * max(0, len(plant.controllers) - 2)
+        # What hangs on a switch has an upright wire of its own, past the rows beside it.
+        self.hung = self.beyond != [name for name in _beyond(plant, (), taken) if name in self.beyond]
+        least = STACKED_BELOW + 100 * max(0, len(plant.controllers) - 2) + 100 * self.hung
         self.stacked = right and (width < least or len(self.between) > MOST_BETWEEN)
         self.beside = right and not self.stacked
         self.router = Router(plant, on_way)
@@ -125,7 +148,9 @@ class _Plan:
             low = max(box.bottom for box in between.values())
         low = max([low, *(box.bottom for box in supplies.values())])
         racks_top = low + router.zone_height("BC")
-        racks, fields, sockets = self._place_racks(racks_top, sockets_high)
+        head = (5 + sockets_high if self.lamps or any(self.interfaces.values()) else 4) + RACK_HEAD
+        racks = self._place_racks(racks_top, head)
+        fields, sockets = self._fill_racks(racks, sockets_high, head)
         left_bottom = max([low, *(box.bottom for box in racks.values())])
 
         side_top = left_bottom + 12 + router.lanes_height(1) if self.stacked else top
@@ -137,11 +162,17 @@ class _Plan:
         loose += sorted(units - set(self.plant.parts), key=lambda name: ("+" not in name, name))
         trend, chips, bottom = self._place_trend(loose, left_bottom, side_bottom)
         boxes = {**supplies, **controllers, **between, **side, **racks}
-        cables = router.route(boxes, sockets, supplies, controllers, between, side, racks,
-                              top=top, low=low, between_top=between_top, racks_top=racks_top,
-                              side_top=side_top, spine_x=self.spine_x, channel_x=self.channel_x)
+        cables = router.route(boxes, sockets, supplies, controllers, side, racks, top=top,
+                              between_top=between_top, racks_top=racks_top, spine_x=self.spine_x,
+                              channel_x=self.channel_x)
+        rooms = {room_of(rack): box for rack, box in racks.items()} if self.large else {}
+        if rooms:
+            # The links end where the sockets would be; the rack itself is elsewhere.
+            racks = self._place_opened(racks, head, bottom)
+            fields, sockets = self._fill_racks(racks, sockets_high, head)
+            bottom = max(bottom, *(box.bottom for box in racks.values()))
         return Layout(self.width, bottom + MARGIN, supplies, controllers, between, side, racks,
-                      fields, chips, sockets, cables, trend)
+                      fields, chips, sockets, cables, trend, rooms)
 
     # ------------------------------------------------------------ columns
 
@@ -162,13 +193,13 @@ class _Plan:
         if self.beside:
             # Where the racks take two rows for their field parts anyway, the panel takes more.
             share = 0.39 if 1100 <= width < 1200 else 0.375
-            across = share * width if self.process else 208.0
+            across = (300.0 if self.large else share * width) if self.process else 208.0
             self.right = Box(width - across, 0, across - 2, 0)
             self.left = width - across - self.side_gap - (spines if len(self.beyond) > 2 else 0)
             self.spine_x = self.left + 7
         else:
-            self.right = Box(2, 0, width - 4, 0)
             self.left = width - 2 - (8 + spines if self.stacked and self.beyond else 0)
+            self.right = Box(2, 0, (self.left if self.hung else width) - 4, 0)
             self.spine_x = self.left + 7
         self.side_columns = max(1, int((self.right.width + self.side_gap)
                                        // (138 + self.side_gap)))
@@ -217,46 +248,67 @@ class _Plan:
                           PLATE_HEAD + LAMP_ROW * rows + (8 if rows else 10))
                 for i, name in enumerate(names)}
 
-    def _place_racks(self, top: float, socket_height: float):
+    def _place_racks(self, top: float, head: float) -> dict[str, Box]:
+        """Place the racks, or their rooms, in rows."""
         racks = self.plant.racks
         if not racks:
-            return {}, {}, {}
+            return {}
         room = self.left - 2
         links = [edge.name for rack in racks for edge in self.router.into(rack, self.interfaces)]
-        ends = max((len(self._socket_names(rack)) for rack in racks), default=0)
+        ends = max(len(self._socket_names(rack)) for rack in racks)
         widest = max(map(label_width, links), default=0.0)
-        most = max(1, int((room + 6) // max(178.0, 4 + ends * (widest + 15))))
-        columns = -(-len(racks) // -(-len(racks) // min(most, len(racks))))
-        lower = max(Counter(i % columns for i in range(columns, len(racks))).values(), default=0)
-        ends = max((len(self.router.into(rack, self.interfaces)) for rack in racks), default=0)
-        gap = 10 + 5 * lower * ends if lower else 6.0
-        indent = gap if lower else 0.0
-        width = min(300.0, (room - indent - gap * (columns - 1)) / columns)
+        least = ROOM_WIDTH if self.large else 178.0
+        most = max(1, int((room + 6) // max(least, 4 + ends * (widest + 15))))
+        into = max(len(self.router.into(rack, self.interfaces)) for rack in racks)
+        for columns in range(-(-len(racks) // -(-len(racks) // min(most, len(racks)))), 0, -1):
+            lower = max(Counter(i % columns for i in range(columns, len(racks))).values(),
+                        default=0)
+            gap = 10 + 5 * lower * into if lower else 6.0
+            indent = gap if lower else 0.0
+            width = min(300.0, (room - indent - gap * (columns - 1)) / columns)
+            # Links to the rows below take room that the names of links need.
+            if width >= 4 + ends * (widest + 10):
+                break
         if columns > 1 and not lower:
             gap = min(60.0, (room - width * columns) / (columns - 1))
-        fields, boxes, sockets = {}, {}, {}
-        rows = {rack: self._field_rows(names, width - 8)
-                for rack, names in self.fields.items()}
-        head = (5 + socket_height if self.lamps or any(self.interfaces.values()) else 4) + RACK_HEAD
-        deep = max((len(each) for each in rows.values()), default=0)
-        height = head + (FIELD_HEIGHT + 3) * deep + 5
-        pitch = height + 26 + 6 * ends
-        for i, rack in enumerate(racks):
-            row, column = divmod(i, columns)
-            box = boxes[rack] = Box(2 + indent + column * (width + gap), top + row * pitch, width,
-                                    height)
+        height = ROOM_HEIGHT if self.large else self._rack_height(racks, width, head)
+        pitch = height + 26 + 6 * into
+        return {rack: Box(2 + indent + i % columns * (width + gap), top + i // columns * pitch,
+                          width, height) for i, rack in enumerate(racks)}
+
+    def _rack_height(self, racks: Iterable[str], width: float, head: float) -> float:
+        deep = max(len(self._field_rows(self.fields[rack], width - 8)) for rack in racks)
+        return head + (FIELD_HEIGHT + 3) * deep + 5
+
+    def _place_opened(self, rooms: Mapping[str, Box], head: float, bottom: float
+                      ) -> dict[str, Box]:
+        """Place each rack below its room, or above it where there is no space below."""
+        opened = {}
+        for rack, room in rooms.items():
+            width = min(OPENED_WIDTH, self.width - 12)
+            height = self._rack_height([rack], width, head)
+            x = min(max(room.middle[0] - width / 2, 6.0), self.width - width - 6)
+            below = room.bottom + 8 + height <= bottom
+            y = room.bottom + 8 if below else max(room.y - 8 - height, 6.0)
+            opened[rack] = Box(x, y, width, height)
+        return opened
+
+    def _fill_racks(self, boxes: Mapping[str, Box], socket_high: float, head: float):
+        """Place what is in each rack: interfaces or ends of links, and what is wired to it."""
+        fields, sockets = {}, {}
+        for rack, box in boxes.items():
             names = self._socket_names(rack)
-            each = (width - 4 * (len(names) + 1)) / max(len(names), 1)
+            each = (box.width - 4 * (len(names) + 1)) / max(len(names), 1)
             for k, name in enumerate(names):
                 sockets[name] = Socket(name, rack, Box(box.x + 4 + k * (each + 4), box.y + 5, each,
-                                                       socket_height))
-            for r, line in enumerate(rows[rack]):
-                share = (width - 8 - 3 * (len(line) - 1)) / len(line)
+                                                       socket_high))
+            for r, line in enumerate(self._field_rows(self.fields[rack], box.width - 8)):
+                share = (box.width - 8 - 3 * (len(line) - 1)) / len(line)
                 for k, name in enumerate(line):
                     fields[name] = Box(box.x + 4 + k * (min(share, 140.0) + 3),
                                        box.y + head + r * (FIELD_HEIGHT + 3),
                                        min(share, 140.0), FIELD_HEIGHT)
-        return boxes, fields, sockets
+        return fields, sockets
 
     def _socket_names(self, rack: str) -> list[str]:
         bare = [unit for unit in self.lamps
@@ -299,7 +351,9 @@ class _Plan:
         bottom = max(left_bottom, high)
         if self.process:
             bottom = max(left_bottom, high + 12 + TREND_HEIGHT + chips_high)
-            trend = Box(zone.x, high + 12, zone.width, bottom - chips_high - high - 14)
+            high_enough = 2 * TREND_HEIGHT if self.large else math.inf
+            trend = Box(zone.x, high + 12, zone.width,
+                        min(bottom - chips_high - high - 14, high_enough))
         elif rows:
             bottom = max(left_bottom, high + 12 + chips_high)
         chips = {}

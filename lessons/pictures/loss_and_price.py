@@ -69,9 +69,11 @@ def worth_alt_text(air: bool = False, durations: str = "fixed") -> str:
 
 def worth_verdict(air: bool = False, durations: str = "fixed") -> list[str]:
     """Say what control is down with everything single, and what each step gains and costs a year."""
-    down_min = _three(air, durations)[0][3]
-    return [f"{capital(words)}." for words in (f"everything single: control down {down_min:.0f} min",
-                                               *_gains(air, durations))]
+    (_, loss, _, down_min), *_ = _three(air, durations)
+    said = (f"everything single: loss {grouped(loss)}; control down {down_min:.0f} min",
+            *_gains(air, durations))
+    return ["All amounts in EUR a year, times in minutes a year.",
+            *(f"{capital(words)}." for words in said)]
 
 
 def worth_svg(air: bool = False, durations: str = "fixed", *, standalone: bool = False) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from labkit.arguments import one_of
 from labkit.plant.plant import PlantState
 from labkit.wording import HOURS_PER_YEAR
 from lessons.pictures.page import axes, inks, type_size
@@ -36,9 +37,7 @@ def plot_next_failures(state: PlantState, function: str, ax: Axes | None = None)
     >>> ax.get_yticklabels()[0].get_text()
     'KF2'
     """
-    if function not in state.works:
-        raise ValueError(f"function must be one of {', '.join(state.works)}, got {function!r}")
-    failures = state.next_failure_details[function]
+    failures = state.next_failure_details[one_of("function", function, state.works)]
     if not failures:
         raise ValueError(f"function must have failures that would stop it next, got {function!r}")
     ax = axes(ax, f"What would stop it next: {function}", "failures a year", "")

@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from labkit.wording import HOURS_PER_YEAR, grouped
+from labkit.arguments import positive
+from labkit.wording import HOURS_PER_YEAR, grouped, percent
 from lessons.pictures.page import axes, inks, type_size
 
 if TYPE_CHECKING:
@@ -36,8 +37,7 @@ def plot_survival(mtbf_h: float, ax: Axes | None = None) -> Axes:
     >>> plot_survival(60_000).get_ylabel()
     'not failed yet [%]'
     """
-    if not 0 < mtbf_h < float("inf"):
-        raise ValueError(f"mtbf_h must be > 0 and finite, got {mtbf_h}")
+    positive("mtbf_h", mtbf_h)
     ax = axes(ax, f"What an MTBF of {grouped(mtbf_h)} h promises", "time [years]",
               "not failed yet [%]")
     ink = inks(ax)
@@ -135,7 +135,7 @@ def plot_histories(parts: Mapping[str, tuple[float, float]], duration_h: float, 
         lost = sum(length for _, length in downs) / duration_h
         ax.text(duration_h, row + 0.42,
                 f"{len(downs)} {'stop' if len(downs) == 1 else 'stops'}, "
-                f"down {100 * lost:.2f} % of the time",
+                f"down {percent(lost, 2)} of the time",
                 ha="right", va="center", fontsize=type_size(ax), color=ink["ink"])
     ax.set_yticks(range(len(parts)), list(parts))
     ax.set_ylim(len(parts) - 0.4, -0.6)

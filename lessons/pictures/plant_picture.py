@@ -18,7 +18,15 @@ from labkit.switchover.fault_kinds import Fault, faults_of
 from labkit.switchover.lamps import Lamp, lamps_of
 from labkit.switchover.roles import Outputs, Role, Snapshot
 from lessons.pictures.geometry import Box, Cable
-from lessons.pictures.layout import LAMP_ROW, NARROW, WIDE, layout_of, reading_order
+from lessons.pictures.layout import (
+    LAMP_ROW,
+    NARROW,
+    WIDE,
+    is_large,
+    layout_of,
+    reading_order,
+    room_of,
+)
 from lessons.pictures.slots import Values, filled, group, slot
 from lessons.pictures.svg import (
     document,
@@ -122,6 +130,8 @@ def plant_alt_text(plant: Plant, snapshot: Snapshot, *, marks: bool = True) -> s
     if marks:
         faults = "; ".join(sorted(snapshot.faults))
         said.append(f"Broken: {faults}." if faults else "Nothing broken.")
+    if is_large(plant) and plant.racks:
+        said.append("Each rack is one box with what hangs on it.")
     words = " ".join(said).split()
     return " ".join(words if len(words) <= 60 else [*words[:59], "…"])
 
@@ -152,6 +162,7 @@ class PlantPicture:
         self.what = {name: part.what.partition(":")[0] for name, part in plant.parts.items()}
         self._room: dict[str, float] = {}
         self._mark_room: dict[str, float] = {}
+        self._rack_of = {room_of(rack): rack for rack in plant.racks if self.layout.rooms}
         self._carries = self._users()
 
     def _users(self) -> list[set[tuple[str, str]]]:
@@ -180,22 +191,45 @@ class PlantPicture:
     def _template(self) -> str:
         places = self.layout
         drawn = [self._lines(i, cable) for i, cable in enumerate(places.cables)]
-        by_name = {cable.name: cable for cable in places.cables if cable.label}
-        lamps: dict[str, list[Lamp]] = {}
-        for each in self._healthy_lamps():
-            lamps.setdefault(each.unit, []).append(each)
-        inside = {**{name: socket.rack for name, socket in places.sockets.items()},
-                  **{name: rack for rack, box in places.racks.items() for name, field in
-                     places.fields.items() if _holds(box, field)}}
-        outside = {name: box for name, box in places.places.items() if name not in inside}
-        for name in reading_order(outside):
-            held = {n: places.places[n] for n, rack in inside.items() if rack == name}
-            drawn.append(self._part(name, by_name.get(name), lamps.get(name, [])))
-            drawn += [self._part(n, None, lamps.get(n, [])) for n in reading_order(held)]
+        for name in reading_order({**places.plates, **places.labels}):
+            drawn.append(self._room_plate(name) if name in places.rooms else self._with_inside(name))
         return "".join(drawn)
 
-    def _healthy_lamps(self) -> tuple[Lamp, ...]:
-        return lamps_of(Switchover(self.plant).snapshot())
+    @cached_property
+    def opened(self) -> str:
+        """What lies over the picture of a large plant: each rack, shut until its room is opened."""
+        return "".join(
+            f'<g class="opened no" data-inside="{escape(room_of(rack))}">'
+            f'{rectangle(box.x - 6, box.y - 6, box.width + 12, box.height + 12, "back", 10)}'
+            f"{self._with_inside(rack)}</g>"
+            for rack, box in self.layout.racks.items()) if self.layout.rooms else ""
+
+    @cached_property
+    def _inside(self) -> dict[str, dict[str, Box]]:
+        """What stands inside each rack."""
+        places = self.layout
+        held: dict[str, dict[str, Box]] = {rack: {} for rack in places.racks}
+        for name, socket in places.sockets.items():
+            held[socket.rack][name] = socket.box
+        for name, field in places.fields.items():
+            rack = next(rack for rack in reversed(held) if name in self.plant.neighbours[rack])
+            held[rack][name] = field
+        return held
+
+    @cached_property
+    def _cables(self) -> dict[str, Cable]:
+        return {cable.name: cable for cable in self.layout.cables if cable.label}
+
+    @cached_property
+    def _lamps_by_unit(self) -> dict[str, list[Lamp]]:
+        lamps: dict[str, list[Lamp]] = {}
+        for each in lamps_of(Switchover(self.plant).snapshot()):
+            lamps.setdefault(each.unit, []).append(each)
+        return lamps
+
+    def _with_inside(self, name: str) -> str:
+        """Draw a part, and after it what is inside it."""
+        return "".join(map(self._part, [name, *reading_order(self._inside.get(name, {}))]))
 
     def _lines(self, number: int, cable: Cable) -> str:
         data = "".join(way(points) for points in cable.lines)
@@ -212,11 +246,11 @@ class PlantPicture:
         return (drawn + slot("path", f"~{number}.x", d=middle, class_="cut no")
                 + f'<path d="{data}" class="hit" data-of="{escape(cable.name)}"/>')
 
-    def _part(self, name: str, cable: Cable | None, lamps: Sequence[Lamp]) -> str:
+    def _part(self, name: str) -> str:
         """Draw what can be touched: a plate, a socket, a chip or the name of a cable."""
-        places = self.layout
+        places, lamps = self.layout, self._lamps_by_unit.get(name, [])
         box = places.places[name]
-        if cable:
+        if cable := self._cables.get(name):
             drawn = self._cable_name(name, cable, box)
         elif name in places.controllers:
             drawn = self._controller(name, box, lamps)
@@ -284,17 +318,41 @@ class PlantPicture:
         at = box.right - 10 - width
         what = _whole(_sayings(self.what[name].replace("rack of the ", "").replace("rack of ", "")),
                       at - 26 - left)
-        lamp = slot("path", f"{name}.out.s", class_="s", d="",
-                    transform=f"translate({at - 12:.1f} {base - 4.5:.1f})")
-        lamp += slot("text", f"{name}.out.t", class_="b p", x=at, y=base,
-                     style=f"font-size:{SMALL:g}px")
         return "".join([
             rectangle(box.x, box.y, box.width, box.height, "plate", 8),
             text(box.x + 10, base, name, "b p", size=16),
             text(left, base, what, "pq what", size=SMALL),
-            group(f"{name}.out", lamp, class_="lamp"),
+            self._output_lamp(name, at, base),
             self._mark(name, left - 4, base - 14, at - 22 - left + 6),
         ])
+
+    def _output_lamp(self, name: str, x: float, base: float) -> str:
+        lamp = slot("path", f"{name}.out.s", class_="s", d="",
+                    transform=f"translate({x - 12:.1f} {base - 4.5:.1f})")
+        lamp += slot("text", f"{name}.out.t", class_="b p", x=x, y=base,
+                     style=f"font-size:{SMALL:g}px")
+        return group(f"{name}.out", lamp, class_="lamp")
+
+    def _room_plate(self, name: str) -> str:
+        """Draw the room of a rack: its outputs, how much is inside, or what is wrong there."""
+        box, rack = self.layout.rooms[name], self._rack_of[name]
+        place = self.plant.parts[rack].place
+        left = box.x + 17 + text_width(rack, 16, bold=True)
+        where = _whole((place, place.partition(",")[0], place.rpartition(", ")[2]),
+                       box.right - left - 6)
+        self._room[name] = box.width - 36
+        count = 1 + len(self._inside[rack])
+        drawn = "".join([
+            rectangle(box.x, box.y, box.width, box.height, "plate", 8),
+            text(box.x + 10, box.y + 19, rack, "b p", size=16),
+            text(left, box.y + 19, where, "pq", size=SMALL),
+            self._output_lamp(name, box.x + 30, box.y + 37),
+            text(box.x + 10, box.y + 54, f"{count} parts", "pq what", size=SMALL),
+            self._mark(name, box.x + 6, box.y + 41, box.width - 12),
+        ])
+        return group(name, drawn, class_="part", data_part=name, data_opens=name,
+                     data_name=f"Room of rack {rack}, {place or 'no place'}, {count} parts",
+                     data_state="")
 
     def _plain(self, name: str, box: Box) -> str:
         left = text_width(name, 16, bold=True) + 17
@@ -385,7 +443,7 @@ class PlantPicture:
         still : bool
             Whether a flashing lamp says so in words.
         """
-        self.template()  # it says how much room there is for words
+        self.template(), self.opened  # they say how much room there is for words
         on = [self.faults[name] for name in sorted(snapshot.faults)] if marks else []
         troubles = troubles_of(on)
         values: Values = {}
@@ -404,12 +462,22 @@ class PlantPicture:
             # The lamp of a role tells it; a unit that is off or stopped has none.
             if not any(role.value in lamp.lower() for lamp in said.get(name, ())):
                 said.setdefault(name, []).insert(0, role.value)
-        for rack, outputs in snapshot.outputs.items():
-            said[rack] = [self._rack_values(rack, outputs, snapshot, values)]
+        lit = {rack: FIGHT_LAMP if rack in snapshot.writes_fight else OUTPUT_LAMPS[outputs]
+               for rack, outputs in snapshot.outputs.items()}
+        for name, rack in [*((rack, rack) for rack in lit), *self._rack_of.items()]:
+            if rack in lit:
+                values |= self._output_values(name, *lit[rack])
+                said[name] = [lit[rack][2][0]]
         for number, cable in enumerate(self.layout.cables):
             if cable.kind != "feed":
                 self._cable_values(number, cable, snapshot, troubles, values, said)
         weak = set(weak)
+        for name, rack in self._rack_of.items():
+            inside = [rack, *self._inside[rack]]
+            if inside_wrong := {each: troubles[each] for each in inside if each in troubles}:
+                troubles[name] = _of_all(inside_wrong)
+            if weak.intersection(inside):
+                weak.add(name)
         for name in self.layout.places:
             self._part_values(name, troubles.get(name), name in weak, said.get(name, []), values)
         return values
@@ -436,15 +504,11 @@ class PlantPicture:
         return {f"{key}@": kind, f"{key}.t": words,
                 f"{key}.s@d": shape(each.shape, 0, 0, REACH)}
 
-    def _rack_values(self, rack: str, outputs: Outputs, snapshot: Snapshot,
-                     values: Values) -> str:
-        form, colour, sayings = (
-            FIGHT_LAMP if rack in snapshot.writes_fight else OUTPUT_LAMPS[outputs])
+    def _output_values(self, name: str, form: str, colour: str, sayings: Sequence[str]) -> Values:
         words = next((each for each in sayings
-                      if text_width(each, SMALL, bold=True) <= self._room[rack]), sayings[-1])
-        values |= {f"{rack}.out@": f"lamp {colour}", f"{rack}.out.t": words,
-                   f"{rack}.out.s@d": shape(form, 0, 0, REACH)}
-        return sayings[0]
+                      if text_width(each, SMALL, bold=True) <= self._room[name]), sayings[-1])
+        return {f"{name}.out@": f"lamp {colour}", f"{name}.out.t": words,
+                f"{name}.out.s@d": shape(form, 0, 0, REACH)}
 
     def _cable_values(self, number: int, cable: Cable, snapshot: Snapshot,
                       troubles: Mapping[str, Trouble], values: Values,
@@ -494,9 +558,11 @@ class PlantPicture:
             }
 
 
-def _holds(outer: Box, inner: Box) -> bool:
-    return (outer.x <= inner.x and inner.right <= outer.right + 1
-            and outer.y <= inner.y and inner.bottom <= outer.bottom + 1)
+def _of_all(wrong: Mapping[str, Trouble]) -> Trouble:
+    """Return what is wrong with a room; it begins with what is said where there is no space."""
+    said = "; ".join(f"{name}, {each.words}" for name, each in wrong.items())
+    return Trouble(f"{len(wrong)} parts, {said}" if len(wrong) > 1 else said,
+                   any(each.breaks for each in wrong.values()))
 
 
 def _state_words(words: str, room: float, *, bold: bool = False) -> str:

@@ -33,7 +33,8 @@ class RigPicture:
     def svg(self, view: RigView, values: Values, **how) -> str:
         """Return the picture with its values."""
         chart = self.chart(view)
-        template = self.plant.template() + (chart.template() if chart else "")
+        template = "".join([self.plant.template(), chart.template() if chart else "",
+                            self.plant.opened])
         return document([filled(template, values)], self.layout.width, self.layout.height,
                         plant_alt_text(view.plant, view.snapshot), **how)
 

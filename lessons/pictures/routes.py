@@ -99,25 +99,25 @@ class Router:
         self.beside = [pair for names in side_rows for pair in pairwise(names)]
         units = set(self.plant.controllers)
         for edge in self.links:
-            at = {name for name in edge.ends}
+            at = set(edge.ends)
             if at <= set(between):
-                first, last = sorted(map(between.index, edge.ends))[:1] + \
-                    sorted(map(between.index, edge.ends))[-1:]
-                edge.zone = "B" if last - first == 1 and len(at) == 2 else "AB"
+                places = sorted(map(between.index, at))
+                edge.zone = "B" if len(at) == 2 and places[1] - places[0] == 1 else "AB"
                 edge.inline = edge.zone == "AB" and bool(edge.name)
             elif at <= units | set(between):
                 edge.zone = "AB"
             else:
                 edge.zone = "BC"
                 edge.inline = bool(edge.name) and at <= set(self.rack_of)
+        side = [name for names in side_rows for name in names]
         for edge in self.buses:
-            edge.ends = tuple(name for name in edge.ends if name in rows)
-            pair = tuple(sorted(edge.ends, key=lambda n: [m for r in side_rows for m in r].index(n)
-                                if n not in units else -1))
+            edge.ends = tuple(name for name in edge.ends if name in rows or name in between)
+            pair = tuple(sorted(edge.ends, key=lambda n: side.index(n) if n in side else -1))
             edge.zone = "side" if pair in self.beside else "comb"
-            edge.rows = tuple(sorted({rows[name] for name in edge.ends}))
+            edge.rows = tuple(sorted({rows[name] for name in edge.ends if name in rows}))
             edge.inline = bool(edge.name)
-        self.buses = [edge for edge in self.buses if len(edge.ends) > 1]
+        self.buses = [edge for edge in self.buses if len(edge.ends) > 1 and edge.rows]
+        self.drops = [edge for edge in self.buses if set(edge.ends) & set(between)]
         self.feeds = []
         for name, fed in feeders.items():
             row_ends = tuple(n for n in fed if n in rows)
@@ -154,16 +154,17 @@ class Router:
         else:
             if not self.plant.racks:
                 return 0.0
-            lanes = sum(map(self._pitch, self._zone("BC"))) + LANE * len(self.feeds_racks)
+            lanes = sum(map(self._pitch, self._zone("BC"))) + LANE * (
+                len(self.feeds_racks) + len(self.drops) + bool(self.drops))
         return lanes + LABEL_HEIGHT + 8
 
     # ------------------------------------------------------------ ways
 
     def route(self, boxes: Mapping[str, Box], sockets: Mapping[str, Socket],
               supplies: Mapping[str, Box], controllers: Mapping[str, Box],
-              between: Mapping[str, Box], side: Mapping[str, Box], racks: Mapping[str, Box], *,
-              top: float, low: float, between_top: float, racks_top: float, side_top: float,
-              spine_x: float, channel_x: float) -> tuple[Cable, ...]:
+              side: Mapping[str, Box], racks: Mapping[str, Box], *, top: float,
+              between_top: float, racks_top: float, spine_x: float, channel_x: float
+              ) -> tuple[Cable, ...]:
         """Return all cables with their ways."""
         self.boxes, self.sockets = boxes, sockets
         self.controllers, self.racks = controllers, racks
@@ -172,7 +173,7 @@ class Router:
         for name, box in side.items():
             self.row_tops[self.rows[name]] = box.y
         led = [self._lead_sync(edge, level) for level, edge in enumerate(self.syncs)]
-        led += self._lead_links(between_top, racks_top, low)
+        led += self._lead_links(between_top, racks_top)
         led += self._lead_rows(supplies, spine_x, channel_x, between_top, racks_top)
         return tuple(cable for cable in led if cable.lines)
 
@@ -245,9 +246,10 @@ class Router:
     def _rack_box(self, name: str) -> Box:
         return self.racks[self.sockets[name].rack if name in self.sockets else name]
 
-    def _lead_links(self, between_top: float, racks_top: float, low: float) -> list[Cable]:
+    def _lead_links(self, between_top: float, racks_top: float) -> list[Cable]:
         self._give_ports()
         units = list(self.controllers)
+        self._passed, self._taken, self._first_lane = 0, {}, {}
         led = []
 
         def key(edge: Edge) -> tuple:
@@ -255,22 +257,16 @@ class Router:
             first = min((units.index(n) for n in edge.ends if n in units), default=len(units))
             return first, edge.inline, min(xs) - max(xs)
 
-        y = between_top - LABEL_HEIGHT - 4 - sum(map(self._pitch, self._zone("AB")))
-        self._aside = y
-        for edge in sorted(self._zone("AB"), key=key):
-            y += self._pitch(edge)
-            led.append(self._lead(edge, y - self._pitch(edge) / 2))
-        y = racks_top - LABEL_HEIGHT - 4 - sum(map(self._pitch, self._zone("BC")))
-        self._feed_lane = y
-        self._taken: dict[float, int] = {}
-        for edge in sorted(self._zone("BC"), key=key):
-            y += self._pitch(edge)
-            led.append(self._lead(edge, y - self._pitch(edge) / 2))
-        for edge in self._zone("B"):
-            led.append(self._straight(edge, {n: self.boxes[n] for n in edge.ends}))
-        return [self._named(edge, cable, led) for edge, cable in
-                zip([*sorted(self._zone("AB"), key=key), *sorted(self._zone("BC"), key=key),
-                     *self._zone("B")], led, strict=True)]
+        for zone, below in (("AB", between_top), ("BC", racks_top)):
+            edges = sorted(self._zone(zone), key=key)
+            y = self._first_lane[zone] = below - LABEL_HEIGHT - 4 - sum(map(self._pitch, edges))
+            for edge in edges:
+                y += self._pitch(edge)
+                led.append((edge, self._lead(edge, y - self._pitch(edge) / 2)))
+        led += [(edge, self._straight(edge, {n: self.boxes[n] for n in edge.ends}))
+                for edge in self._zone("B")]
+        cables = [cable for _, cable in led]
+        return [self._named(edge, cable, cables) for edge, cable in led]
 
     def _lead(self, edge: Edge, lane: float) -> Cable:
         """Lead a link by its lane."""
@@ -288,8 +284,8 @@ class Router:
         if name in self.controllers and edge.zone == "BC" and self.between:
             gap = self._gap_near(x)
             if gap != x:
-                self._aside -= LANE
-                aside = self._aside + LANE
+                aside = self._first_lane["AB"]
+                self._first_lane["AB"] -= LANE
                 return [(x, y), (x, aside), (gap, aside), (gap, lane)]
         if (name in self.sockets or name in self.racks) and y > self.racks_top:
             rack = self._rack_box(name)
@@ -305,13 +301,16 @@ class Router:
     def _gap_near(self, x: float) -> float:
         """Return the nearest place at which a link passes the row of switches."""
         plates = [self.boxes[name] for name in self.between]
-        if all(x < box.x - 3 or x > box.right + 3 for box in plates):
+
+        def clear(x: float) -> bool:
+            return all(x < box.x - 3 or x > box.right + 3 for box in plates)
+
+        if clear(x):
             return x
-        self._passed = getattr(self, "_passed", 0) + 1
+        self._passed += 1
         edges = sorted({*(box.x - 6 - 5 * self._passed for box in plates),
                         *(box.right + 6 + 5 * self._passed for box in plates)})
-        free = [e for e in edges if all(e < box.x - 3 or e > box.right + 3 for box in plates)]
-        return min(free, key=lambda e: abs(e - x))
+        return min(filter(clear, edges), key=lambda edge: abs(edge - x))
 
     def _straight(self, edge: Edge, boxes: Mapping[str, Box]) -> Cable:
         """Lead a cable between two plates that stand beside each other."""
@@ -331,8 +330,7 @@ class Router:
             return cable
         width = label_width(edge.name)
         if edge.inline:
-            y = max(p[1] for line in cable.lines for p in line) if not cable.lines else \
-                self._lane_of(cable)
+            y = self._lane_of(cable)
             xs = [p[0] for line in cable.lines for p in line if p[1] == y]
             uprights = [p[0] for other in led if other is not cable for line in other.lines
                         for p, q in pairwise(line)
@@ -384,16 +382,14 @@ class Router:
                 lines.append(((box.right, box.middle[1]), (x, box.middle[1])))
             if edge.zone == "comb":
                 lines += self._comb(edge, lanes, taps, spine_x + 5 * spines, (x, box.middle[1]))
-                spines += len(edge.rows) > 1
-            place = 0
+                spines += self._has_spine(edge)
             for name in down:
                 end = self.boxes[name]
                 if name in self.between:
                     y = between_top - self.zone_height("AB") + 5 + LANE * i
                 else:
-                    y = self._feed_lane - LANE * self.feeds_racks.index(edge)
+                    y = self._first_lane["BC"] - LANE * self.feeds_racks.index(edge)
                 if end.y > racks_top and name in self.racks:
-                    place += 1
                     aside, turn = end.right + 3, end.y - 5
                     lines.append(((x, box.middle[1]), (x, y), (aside, y), (aside, turn),
                                   (end.right - 8 - 6 * i, turn), (end.right - 8 - 6 * i, end.y)))
@@ -406,7 +402,7 @@ class Router:
                 led.append(self._straight(edge, {n: self.side[n] for n in edge.ends}))
                 continue
             lines = self._comb(edge, lanes, taps, spine_x + 5 * spines, None)
-            spines += len(edge.rows) > 1
+            spines += self._has_spine(edge)
             y = lanes[id(edge), edge.rows[0]]
             xs = [p[0] for line in lines for p in line if p[1] == y]
             label = None
@@ -427,23 +423,37 @@ class Router:
         lines: list[tuple[Point, ...]] = []
         for row in edge.rows:
             y = lanes[id(edge), row]
-            xs = [spine_x] if len(edge.rows) > 1 else []
+            xs = [spine_x] if self._has_spine(edge) else []
             for name in edge.ends:
                 if self.rows.get(name) != row:
                     continue
                 box, place = self.boxes[name], taps.get(name, 0)
                 taps[name] = place + 1
-                x = box.x + 14 + 9 * place if edge.kind == "feed" else box.right - 20 - 9 * place
+                # A lane to a spine on the right begins far from it, for its name stands on it.
+                left = edge.kind == "feed" or edge in self.drops and spine_x > box.middle[0]
+                x = box.x + 14 + 9 * place if left else box.right - 20 - 9 * place
                 lines.append(((x, y), (x, box.y)))
                 xs.append(x)
             if start and row == edge.rows[0]:
                 lines.append((start, (start[0], y)))
                 xs.append(start[0])
             lines.append(((min(xs), y), (max(xs), y)))
-        if len(edge.rows) > 1:
+        if self._has_spine(edge):
             ys = [lanes[id(edge), row] for row in edge.rows]
+            for name in edge.ends:
+                if name in self.between:
+                    box, place = self.boxes[name], taps.get(name, 0)
+                    taps[name] = place + 1
+                    x = box.right - 6 - 9 * place
+                    ys.append(self._first_lane["BC"] - LANE * (
+                        len(self.feeds_racks) + 1 + self.drops.index(edge)))
+                    lines.append(((x, box.bottom), (x, ys[-1]), (spine_x, ys[-1])))
             lines.append(((spine_x, min(ys)), (spine_x, max(ys))))
         return lines
+
+    def _has_spine(self, edge: Edge) -> bool:
+        """Return whether an upright piece beside the rows joins the lanes of a wire."""
+        return len(edge.rows) > 1 or edge in self.drops
 
 
 def _free(low: float, high: float, width: float, uprights: Iterable[float],

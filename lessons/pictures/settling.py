@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from labkit.arguments import count
 from labkit.evidence.limits import Limits, success_limits
 from labkit.markov.chain import MarkovModel, two_state
 from labkit.simulation.histories import Span, chain_history
@@ -79,8 +80,7 @@ class Histories:
 def live(mtbf_h: float, mttr_h: float, window_h: float, *, lives: int = 200,
          starts_down: bool = False, seed: int = 1) -> Histories:
     """Draw lives of one repairable unit."""
-    if not lives >= 1:
-        raise ValueError(f"lives must be >= 1, got {lives}")
+    count("lives", lives, least=1)
     empty = Histories(mtbf_h, mttr_h, window_h, starts_down, ())
     model, source = empty.model, np.random.default_rng(seed)
     outages = tuple(chain_history(model, window_h, source).outages for _ in range(lives))
@@ -241,13 +241,9 @@ def _difference(x, looks, exact, found: list[Limits]) -> list[str]:
     lows = [each.lower - u for each, u in zip(found, exact, strict=True)]
     highs = [each.upper - u for each, u in zip(found, exact, strict=True)]
     most = 1.1 * max(*map(abs, lows), *map(abs, highs))
-    middle, half = (DIFF_TOP + DIFF_BOTTOM) / 2, (DIFF_BOTTOM - DIFF_TOP) / 2
-
-    def y(difference: float) -> float:
-        return middle - difference / most * half
-
+    y = along(-most, most, DIFF_BOTTOM, DIFF_TOP)
     parts = _share_axis(DIFF_TOP, DIFF_BOTTOM, -most, most, "difference")
-    parts.append(line([(LEFT, middle), (RIGHT, middle)], "curve"))
+    parts.append(line([(LEFT, y(0)), (RIGHT, y(0))], "curve"))
     for t_h, u, each, low, high in zip(looks, exact, found, lows, highs, strict=True):
         parts += _bar(x(t_h), y(each.point - u), y(low), y(high))
     parts.append(text(LEFT, DIFF_TOP - 10, "counted less exact", "b"))
@@ -263,7 +259,7 @@ def _bar(at: float, middle: float, low: float, high: float) -> list[str]:
 
 def _share_axis(top: float, bottom: float, low: float, high: float, words: str) -> list[str]:
     parts = [rectangle(LEFT, top, RIGHT - LEFT, bottom - top, "frame", 0)]
-    step = nice_step(high - low, 4)
-    parts += ticks_beside(((bottom - (share - low) / (high - low) * (bottom - top), f"{share:.3g}")
-                           for share in ticks_of(low, high, step)), LEFT, RIGHT)
+    y = along(low, high, bottom, top)
+    parts += ticks_beside(((y(share), f"{share:.3g}") for share in ticks_of(
+        low, high, nice_step(high - low, 4))), LEFT, RIGHT)
     return [*parts, upright_words(20, (top + bottom) / 2, words)]

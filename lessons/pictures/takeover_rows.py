@@ -6,7 +6,14 @@ from collections.abc import Sequence
 
 from labkit.rig.rig import Rig
 from labkit.switchover.roles import Entry
-from lessons.pictures.charts import axis_words, nice_step, row_of_states, ticks_below, ticks_of
+from lessons.pictures.charts import (
+    along,
+    axis_words,
+    nice_step,
+    row_of_states,
+    ticks_below,
+    ticks_of,
+)
 from lessons.pictures.svg import document, line, text
 
 WIDTH, LEFT, RIGHT, TOP, FLOOR = 900.0, 150.0, 870.0, 72.0, 442.0
@@ -40,9 +47,7 @@ def takeover_svg(rig: Rig, start_ms: int, end_ms: int, alternative: str, *,
              for rack, state in snapshot.outputs.items()]
     high = (FLOOR - TOP) / len(rows)
 
-    def x(ms: float) -> float:
-        return LEFT + (ms - start_ms) / (end_ms - start_ms) * (RIGHT - LEFT)
-
+    x = along(start_ms, end_ms, LEFT, RIGHT)
     parts = [text(12, 24, title, "b", size=17)]
     parts += ticks_below(
         ((x(ms), f"{ms:.0f}") for ms in ticks_of(start_ms, end_ms, nice_step(end_ms - start_ms, 8))),

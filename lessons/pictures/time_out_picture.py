@@ -42,7 +42,7 @@ def _points(rates: Sequence[float]) -> list[tuple[float, float]]:
 
 
 def _at(ms: float) -> float:
-    return BAR_LEFT + min(ms, MOST_MS) / MOST_MS * (BAR_RIGHT - BAR_LEFT)
+    return along(0, MOST_MS, BAR_LEFT, BAR_RIGHT)(min(ms, MOST_MS))
 
 
 def time_out_alt_text(settings: PairSettings, channel: Channel) -> str:

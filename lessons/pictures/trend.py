@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from labkit.wording import percent
 from lessons.pictures.charts import nice_step, ticks_beside, ticks_of, upright_words
 from lessons.pictures.geometry import Box
 from lessons.pictures.slots import Values, filled, slot
@@ -137,7 +138,10 @@ class LevelChart:
         self.pieces = PIECES if self.wide else PIECES // 2
         self.top, self.bottom = box.y + 6 + 16 * self.rows, box.bottom - 20
         span = tank.overflow_m - tank.low_trip_m
-        self.low, self.high = tank.low_trip_m - 0.15 * span, tank.overflow_m + 0.2 * span
+        # Above the line of the overflow there is room for its name, however flat the chart is.
+        named = 16 / (self.bottom - self.top)
+        self.low = tank.low_trip_m - 0.15 * span
+        self.high = tank.overflow_m + span * max(0.2, 1.15 * named / (1 - named))
         self.limits = ((tank.overflow_m, "overflow", "limit"), (tank.low_trip_m, "low trip", "limit"),
                        (tank.set_point_m, "set-point", "aim"))
         self.limit_room = max(text_width(self._limit_words(i), SMALL) for i in range(3))
@@ -242,7 +246,7 @@ class LevelChart:
             "lv.now": f"{now:.2f} m",
             "lv.state": "overflows" if now >= self.tank.overflow_m else
                            "too low" if now <= self.tank.low_trip_m else "level",
-            "lv.valve": "" if opening is None else f"valve {100 * opening[-1]:.0f} %",
+            "lv.valve": "" if opening is None else f"valve {percent(opening[-1])}",
             "lv.in": "" if inflow_l_per_s is None else f"in {inflow_l_per_s:.0f} L/s",
         }
         values["lv.state@"] = "q" if values["lv.state"] == "level" else "f b"

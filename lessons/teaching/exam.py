@@ -127,7 +127,8 @@ def may_be_asked(item: Item) -> bool:
         return False
     form = item.on_paper(lesson.numbers(item.case, 0), 0)
     return not (form.words or form.reason or form.grid and any(
-        cell.words for cell in form.grid.cells.values() if not isinstance(cell, str)))
+        cell.words or cell.unit is not None
+        for cell in form.grid.cells.values() if not isinstance(cell, str)))
 
 
 def exam_paper(exam: Exam, variant: ExamVariant) -> str:

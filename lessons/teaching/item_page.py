@@ -16,6 +16,7 @@ from lessons.exercises.lookup import lesson_of
 from lessons.exercises.numeric import Numeric, on_board
 from lessons.exercises.quantities import unit
 from lessons.exercises.replies import Verdict
+from lessons.teaching.lesson_file import chosen_lessons, number_of
 
 TOLD_APART = 2e-3
 
@@ -26,7 +27,7 @@ def item_page(number: str, *, draws: int = 2, only: str = "") -> str:
     Parameters
     ----------
     number : str
-        Two digits.
+        Two digits, or the name of a file of own questions.
     draws : int
         How many sets of numbers, those of the plant first.
     only : str
@@ -36,7 +37,8 @@ def item_page(number: str, *, draws: int = 2, only: str = "") -> str:
     >>> page.splitlines()[2]
     'Value: 1 / years, in 1/a.'
     """
-    lesson = lesson_of(f"{number}-page")
+    (path,) = chosen_lessons([number], own=True)
+    lesson = lesson_of(f"{number_of(path)}-page")
     lines = []
     for item in lesson.items:
         for cell in item.numeric_parts():

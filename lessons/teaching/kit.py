@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import atexit
 import json
 import os
 import tempfile
@@ -69,11 +70,14 @@ def run_lesson(path: str | Path, *, seed: int = 0) -> LessonFile:
                             # remarks of the kernel on its transport are none of an instructor's
                             extra_arguments=["--log-level=ERROR"],
                             resources={"metadata": {"path": str(path.parent)}})
-    client.execute(env=environment)
+    try:
+        client.execute(env=environment)
+    except OSError as problem:
+        # Where its files cannot be written, no kernel is there that could be cleared away at the end.
+        atexit.unregister(client._cleanup_kernel)
+        raise OSError(problem.errno, problem.strerror, tempfile.gettempdir()) from None
     with tempfile.TemporaryDirectory() as folder:
-        ran = Path(folder) / path.name
-        ran.write_text(json.dumps(notebook), "utf-8")
-        return read_lesson(ran)
+        return read_lesson(write_whole(Path(folder) / path.name, json.dumps(notebook)))
 
 
 def numbers_of(plant: Plant, only: Iterable[str] = ()) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import io
 import re
 from base64 import b64encode
@@ -16,13 +17,22 @@ FORMULA = re.compile(r"\$\$(.+?)\$\$|\$([^$<>\n]+)\$", re.DOTALL)
 ANSI = re.compile(r"\x1b\[[0-9;]*m")
 
 
-def page(template: str, **values: object) -> str:
-    """Fill a template of this package; all text is escaped unless the template says otherwise."""
+@functools.cache
+def _templates():
     from jinja2 import Environment, PackageLoader
 
-    environment = Environment(loader=PackageLoader("lessons.teaching"), autoescape=True,
-                              trim_blocks=True, lstrip_blocks=True)
-    return turned_page(environment.get_template(template).render(values))
+    return Environment(loader=PackageLoader("lessons.teaching"), autoescape=True, trim_blocks=True,
+                       lstrip_blocks=True)
+
+
+def piece(template: str, **values: object) -> str:
+    """Fill a template of this package; all text is escaped unless the template says otherwise."""
+    return _templates().get_template(template).render(values)
+
+
+def page(template: str, **values: object) -> str:
+    """Return a whole page from a template, in the language that was asked for."""
+    return turned_page(piece(template, **values))
 
 
 def markdown(text: str) -> str:

@@ -24,7 +24,7 @@ from lessons.language.edges import said
 from lessons.pictures import svg
 from lessons.pictures.plant_picture import plant_svg
 from lessons.teaching.lesson_file import BY_CHOICE, LessonFile
-from lessons.teaching.pages import page
+from lessons.teaching.pages import page, piece
 from lessons.teaching.teacher_notes import teacher_notes
 from lessons.teaching.telling import left_open, tells
 
@@ -145,7 +145,8 @@ class _Writer:
             html.append('<div class="room"></div>')
             drawn_mm += ROOM_MM
         if sketch:
-            html.append(_sketch(sketch))
+            # The numbers beside the axes are the learner's.
+            html.append(piece("sketch.html.j2", across=sketch[0], up=sketch[1]))
             drawn_mm += SKETCH_MM
 
         def high(wide_mm: float) -> float:
@@ -403,17 +404,9 @@ def _form(form: Form, across_mm: float) -> tuple[str, float]:
         html += '<p class="write"></p><p class="write"></p>'
         high += 2 * WRITE_MM
     if form.bench:
-        html += _BENCH
+        html += piece("bench.html")
         high += 108
     return html, high
-
-
-_BENCH = (
-    '<p class="write">Describe: what is seen</p><table class="grid"><thead><tr><th>List: 2 to 5 causes, '
-    "the likeliest first</th><th>Test: check</th><th>min</th><th>reading</th></tr></thead><tbody>"
-    + '<tr class="tall"><td></td><td></td><td></td><td></td></tr>' * 5
-    + '</tbody></table><p class="write">Repair: cause, evidence, action</p>'
-    '<p class="write">Evaluate: retest, minutes in all, points</p>')
 
 
 def _grid(grid: Grid) -> tuple[str, float]:
@@ -459,19 +452,6 @@ def _cell(cell: str | Form, listed: bool, wide_mm: float) -> tuple[str, float]:
     if cell.unit is not None:
         return f'<td class="number"><span>{escape(cell.unit)}</span></td>', 9.0
     return '<td class="words"></td>', 22.0
-
-
-def _sketch(axes: Sequence[str]) -> str:
-    """Return axes to draw on; the numbers beside them are the learner's."""
-    across, up = axes
-    return ('<figure class="sketch"><svg viewBox="0 0 520 130" role="img" '
-            f'aria-label="Axes to draw on: {escape(up)} over {escape(across)}">'
-            '<defs><pattern id="mm" width="13" height="13" patternUnits="userSpaceOnUse">'
-            '<path d="M13 0H0V13" fill="none" stroke="#b9c4cf" stroke-width=".6"/></pattern></defs>'
-            '<rect x="26" y="14" width="480" height="92" fill="url(#mm)"/>'
-            '<path d="M26 6V106H514" fill="none" stroke="#14181d" stroke-width="1.6"/>'
-            f'<text x="30" y="11">{escape(up)}</text>'
-            f'<text x="506" y="124" text-anchor="end">{escape(across)}</text></svg></figure>')
 
 
 # ------------------------------------------------------------ sizes and pages

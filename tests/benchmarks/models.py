@@ -253,7 +253,7 @@ def simpy_pair(horizon_h, seed):
 
 
 def ring(states=6):
-    """Make a chain that only goes round: none of its jumps is part of a plain cycle."""
+    """Make a chain that only goes round: its plain cycle has all six states."""
     return MarkovModel({(k, (k + 1) % states): 1.0 + k for k in range(states)}, up=range(4))
 
 
@@ -312,7 +312,7 @@ def monte_carlo_rows(rounds, quick):
                 (f"pair, events: {cores} threads", "ours", 300),
                 ("pair, events: one thread", "one thread", None),
                 (f"pair with all flaws, events: {cores} threads", "flawed", 200),
-                (f"ring, jump by jump, events: {cores} threads", "ring", 100),
+                (f"ring, events: {cores} threads", "ring", 100),
             )
         ),
         Row(
