@@ -80,6 +80,8 @@ def read_decoded(path: str | Path) -> tuple[str, list[str]]:
         As `read_bytes`.
     """
     data = read_bytes(path)
+    if data.startswith((b"PK\x03\x04", b"\x1f\x8b")):
+        raise ValueError(f"{path} must be text, such as CSV, got a packed file (xlsx, ods, zip, gz)")
     encoding = "utf-16" if data[:2] in (b"\xff\xfe", b"\xfe\xff") else "utf-8-sig"
     try:
         return data.decode(encoding), []

@@ -132,6 +132,20 @@ def naming(path: Path) -> Iterator[None]:
         raise OSError(problem.errno, problem.strerror or str(problem), str(path)) from None
 
 
+@contextmanager
+def _part(path: Path, text: str | bytes, encoding: str) -> Iterator[Path]:
+    """Write the content of a file beside it, and take away what did not become the file."""
+    # Two who write one file at once have a part each.
+    part = path.with_name(f".{path.name[:40]}.{uuid.uuid4().hex}.part")
+    with naming(path):
+        try:
+            part.write_bytes(
+                text if isinstance(text, bytes) else text.encode(encoding, "backslashreplace"))
+            yield part
+        finally:
+            part.unlink(missing_ok=True)
+
+
 def write_whole(path: str | Path, text: str | bytes, encoding: str = "utf-8") -> Path:
     """Write a file whole or not at all, over one of that name.
 
@@ -141,15 +155,8 @@ def write_whole(path: str | Path, text: str | bytes, encoding: str = "utf-8") ->
         When it cannot be written; what was there stays.
     """
     path = Path(path)
-    # Two who write one file at once have a part each.
-    part = path.with_name(f".{path.name[:40]}.{uuid.uuid4().hex}.part")
-    with naming(path):
-        try:
-            part.write_bytes(
-                text if isinstance(text, bytes) else text.encode(encoding, "backslashreplace"))
-            patiently(os.replace, part, path)
-        finally:
-            part.unlink(missing_ok=True)
+    with _part(path, text, encoding) as part:
+        patiently(os.replace, part, path)
     return path
 
 
@@ -161,18 +168,31 @@ def write_new(folder: str | Path, name: str, text: str | bytes, encoding: str = 
     OSError
         When it cannot be written.
     """
-    wanted = Path(folder) / name
-    path, number = wanted, 1
-    while True:
-        try:
-            # The name is ours from here on, whoever else looks for one.
-            path.open("x").close()
-            break
-        except FileExistsError:
+    path = wanted = Path(folder) / name
+    number = 1
+    with _part(wanted, text, encoding) as part:
+        while not _named(part, path):
             number += 1
             path = wanted.with_name(f"{wanted.stem}-{number}{wanted.suffix}")
+    return path
+
+
+def _named(part: Path, path: Path) -> bool:
+    """Give a part its name, so that the name never stands for less; False where it is taken."""
     try:
-        return write_whole(path, text, encoding)
+        os.link(part, path)
+        return True
+    except FileExistsError:
+        return False
+    except OSError:
+        # A drive without links: the name is taken first, and stands for nothing until the part has it.
+        try:
+            path.open("x").close()
+        except FileExistsError:
+            return False
+    try:
+        patiently(os.replace, part, path)
     except BaseException:
         path.unlink(missing_ok=True)
         raise
+    return True

@@ -87,6 +87,14 @@ def sweep_figures(sweep):
     return sweep.total_ms
 
 
+year = functools.cache(labkit.example_year)
+
+
+@functools.cache
+def cleaned():
+    return labkit.clean_log(year(), plant())
+
+
 @functools.cache
 def finder():
     found = labkit.FaultFinder(plant())
@@ -226,8 +234,8 @@ DOOR = {
     "TankSettings": (lambda **given: labkit.TankSettings(**given).balance_opening, [], {
         field.name: field.default for field in dataclasses.fields(labkit.TankSettings)
         if isinstance(field.default, float)}),
-    "analyse_log": (lambda confidence: labkit.analyse_log(labkit.clean_log(
-        labkit.example_year(), plant()), plant(), confidence=confidence), [], {"confidence": 0.9}),
+    "analyse_log": (lambda confidence: labkit.analyse_log(
+        cleaned(), plant(), confidence=confidence), [], {"confidence": 0.9}),
     "at_least": (lambda k: block_figures(labkit.at_least(k, *parts(3))), [], {"k": 2}),
     "best_pair_test_interval_h": (labkit.best_pair_test_interval_h, [6e4], {
         "mttr_h": 4.0, "test_h": 1.0, "coverage": 0.97}),
@@ -236,7 +244,7 @@ DOOR = {
     "chain_history": (lambda horizon_h: labkit.chain_history(UNIT, horizon_h, rng()), [],
                       {"horizon_h": 50.0}),
     "check_file": (lambda: labkit.check_file(plant().path), [], {}),
-    "clean_log": (lambda year: labkit.clean_log(labkit.example_year(), plant(), year=year), [],
+    "clean_log": (lambda **given: labkit.clean_log(year(), plant(), **given), [],
                   {"year": 2024}),
     "common_cause": (lambda share, mttr_h: block_figures(*labkit.common_cause(
         parts(), share, mttr_h=mttr_h)), [], {"share": 0.05, "mttr_h": 4.0}),
@@ -361,7 +369,8 @@ ROOMS = {
     "years_in_words": (flaws.years_in_words, [], {"years": 3.0}),
 }
 CALLS = DOOR | ROOMS
-SLOW = {"joint_uncertainty", "sensitivity", "best_pair_test_interval_h"}
+# flaw_rows asks the same of pair_with_tests, with all of the numbers.
+SLOW = {"joint_uncertainty", "sensitivity", "best_pair_test_interval_h", "pair_with_tests"}
 # These take a sequence as well as one number.
 SEQUENCES = re.compile(
     r"MarkovModel\.|FirstPassage\.[psd]|Block\.(mission|outages|unavail)|switchover_times"
@@ -544,10 +553,10 @@ OBJECTS = {
                                            "rules": labkit.RULES}),
         ("TankSettings", labkit.TankSettings.from_mapping, {"process": {}}),
         ("analyse_log", labkit.analyse_log, {
-            "log": labkit.clean_log(labkit.example_year(), plant()), "plant": 0}),
+            "log": cleaned(), "plant": 0}),
         ("causes_of", labkit.causes_of, {"plant": 0, "function": "see and act"}),
         ("check_file", labkit.check_file, {"path": plant().path}),
-        ("clean_log", labkit.clean_log, {"rows": labkit.example_year(), "plant": 0}),
+        ("clean_log", labkit.clean_log, {"rows": year(), "plant": 0}),
         ("compare_variants", labkit.compare_variants, {"plant": 0, "durations": "fixed"}),
         ("effects_of", labkit.effects_of, {"plant": 0, "settings": 0}),
         ("event_cost", labkit.event_cost, {"plant": 0, "happened": ["low trip"]}),

@@ -244,9 +244,9 @@ def test_pressing_at_random_brings_no_error_and_no_contradiction(workplace):
     # A seeded share; python -m tests.fuzz_panel presses 2000 times.
     lay(workplace, "fuzz.ipynb", *map(new_code_cell, CELLS))
     with workplace.open("fuzz.ipynb", sidebar=False) as notebook:
-        assert fuzz(notebook, 300, seed=7) == 300 // EVERY
-        # Five runs more; the command has forty.
-        assert run_again(notebook, 5)["widgets"] == 0
+        assert fuzz(notebook, 150, seed=7) == 150 // EVERY
+        # Three runs more; the command has forty.
+        assert run_again(notebook, 3)["widgets"] == 0
 
 
 # ---------------------------------------------------------------- stories, keyboard, two settings
@@ -479,7 +479,7 @@ def test_many_switches_leave_the_page_as_it_was(workplace, more_panels):
         twice()
         start_again()
         before = notebook.page.evaluate(count)
-        for _ in range(10):
+        for _ in range(4):
             twice()
         start_again()
         assert notebook.page.evaluate(count) == before

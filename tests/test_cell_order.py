@@ -17,7 +17,8 @@ PROCESSES = multiprocessing.get_context("forkserver" if "forkserver" in METHODS 
 if "forkserver" in METHODS:
     PROCESSES.set_forkserver_preload([
         "IPython.core.interactiveshell", "matplotlib.pyplot", "scipy.stats",
-        "lessons.panels", "lessons.papers", "lessons.exercises"])
+        "lessons.panels", "lessons.papers", "lessons.exercises", "jsonschema",
+        *(f"lessons.items.lesson_{path.stem[:2]}" for path in LESSONS)])
 
 
 def run(folder, sources, answers):

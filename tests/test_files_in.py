@@ -23,6 +23,14 @@ def test_a_pipe_hangs_no_reader(read, tmp_path):
         read(pipe)
 
 
+@pytest.mark.parametrize("head", [b"PK\x03\x04", b"\x1f\x8b"])
+@pytest.mark.parametrize("read", [read_log, read_results])
+def test_a_packed_file_is_told_from_a_sheet(read, head, tmp_path):
+    (tmp_path / "sheet.csv").write_bytes(head + b"\x00" * 99)
+    with pytest.raises(ValueError, match="must be text, such as CSV, got a packed file"):
+        read(tmp_path / "sheet.csv")
+
+
 def test_a_file_that_is_too_long_is_not_read_whole(tmp_path, monkeypatch):
     monkeypatch.setattr("labkit.reading.LARGEST_BYTES", 10)
     (tmp_path / "long").write_bytes(b"x" * 11)

@@ -31,7 +31,7 @@ from labkit.rig.stories import Replay, Story, find_stories
 from lessons.__main__ import COMMANDS, main
 from lessons.exercises.attempts import Attempt
 from lessons.exercises.learner_record import LearnerRecord, checksum_of
-from lessons.papers.results import COLUMNS
+from lessons.papers.results import COLUMNS, MUST_SWITCH
 from tests.house import ROOT
 
 MORE = int(os.environ.get("WORKBOOK_FUZZ", "0"))
@@ -272,9 +272,17 @@ def test_logs(content, folder):
     assert time.monotonic() - start < LONGEST_S
 
 
+ROW = {"kind": "row", "type": MUST_SWITCH, "gap_limit_ms": "285", "measured_gap_ms": "200",
+       "as_expected": "yes"}
 SHEET = ",".join(COLUMNS) + "\n" + "".join(
-    f"{step},{','.join('yes' if name in ('as_expected',) else '200' for name in COLUMNS[1:])}\n"
-    for step in (1, 2, 3, 3, 3))
+    ",".join((ROW | {"step": str(step), "repeat": str(repeat)}).get(name, "") for name in COLUMNS)
+    + "\n" for step, repeat in ((1, 1), (2, 1), (3, 1), (3, 2), (3, 3)))
+
+
+def test_the_sheet_before_the_damage_is_read(folder):
+    (folder / "sheet.csv").write_text(SHEET, "utf-8")
+    _, said = tried(folder, ["results", "sheet.csv"])
+    assert "5 of 5 passed" in said
 
 
 @cases(30)

@@ -5,10 +5,13 @@ import shutil
 import stat
 import subprocess
 import sys
+import tempfile
 from importlib.util import find_spec
+from pathlib import Path
 from types import ModuleType, SimpleNamespace
 
 import pytest
+from jupyter_client import KernelManager
 from traitlets.config import Config
 
 from lessons.exercises.learner_record import (
@@ -106,6 +109,32 @@ def test_kernels_seed_and_lesson(configured):
     assert made.Spawner.default_url == "/lab/tree/01_one_controller.ipynb"
     with pytest.raises(ValueError, match="WORKBOOK_SEED must be a whole number, got 'x'"):
         configured(SEED="x")
+
+
+@pytest.mark.skipif(not os.path.isdir("/proc/self/fd"), reason="needs /proc to look at sockets")
+def test_a_kernel_talks_over_files_that_only_its_owner_opens(configured):
+    """The kernel that a learner gets, started as the lab starts it, and without a hub."""
+    transport, = [word.partition("=")[2] for word in configured().Spawner.args if "transport" in word]
+    with tempfile.TemporaryDirectory() as home:
+        shut = start.sockets_folder(Path(home))
+        assert stat.S_IMODE(shut.stat().st_mode) == 0o700
+        manager = KernelManager(transport=transport, connection_file=str(shut / "kernel-1.json"))
+        manager.start_kernel(stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+        client = manager.client()
+        try:
+            client.start_channels()
+            client.wait_for_ready(60)
+            assert stat.S_IMODE((shut / "kernel-1.json").stat().st_mode) == 0o600
+            files = f"/proc/{manager.provisioner.pid}/fd"
+            held = {os.readlink(f"{files}/{name}") for name in os.listdir(files)}
+            ports = [line.split() for table in ("tcp", "tcp6")
+                     for line in Path(f"/proc/net/{table}").read_text().splitlines()[1:]]
+            # One port takes in what children of the kernel print; none gives anything out.
+            assert len([row for row in ports if row[3] == "0A" and f"socket:[{row[9]}]" in held]) <= 1
+            assert len(list(shut.glob("kernel-1-ipc-*"))) == 5
+        finally:
+            client.stop_channels()
+            manager.shutdown_kernel(now=True)
 
 
 def test_a_start_is_refused_where_learners_cannot_enter(tmp_path):

@@ -81,6 +81,7 @@ def test_full_disk_leaves_no_part_of_a_file(record, tmp_path, monkeypatch):
         raise OSError(28, "No space left on device")
 
     monkeypatch.setattr(os, "replace", full)
+    monkeypatch.setattr(os, "link", full)
     assert "No space left on device" in act(record, "report")
     assert not files(tmp_path)
 

@@ -179,7 +179,7 @@ def test_text_says_the_state():
 def test_text_by_value():
     """p^3 (1 - p) x 630 720 000 = 624 a year, 1.7 a day; unasked each may be a takeover."""
     assert time_out_text(PairSettings(ask_racks=False), Channel(loss=0.01)).splitlines() == [
-        "Beat every 50 ms, 3 missed, margin 10 ms; 1.0% lost singly, no gaps of beats.",
+        "Beat every 50 ms, 3 missed, margin 10 ms; 1.0 % lost singly, no gaps of beats.",
         "A dead partner is found after 110 to 160 ms.",
         "First correct output after 175 to 285 ms; hold time 500 ms: in time, the racks still hold.",
         "A living partner is taken for dead: 1.7 a day.",

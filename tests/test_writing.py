@@ -46,6 +46,30 @@ def test_new_files_never_take_a_name_that_is_taken(tmp_path):
     assert [(tmp_path / name).read_text() for name in names] == ["1", "2", "3"]
 
 
+def test_the_name_of_a_new_file_never_stands_for_less(tmp_path, monkeypatch):
+    """Whoever ends the program at any moment leaves the whole file, or none of that name."""
+    link, seen = os.link, []
+
+    def watched(part, path):
+        seen.append((Path(part).read_text(), Path(path).exists()))
+        link(part, path)
+
+    monkeypatch.setattr(os, "link", watched)
+    assert write_new(tmp_path, "a.txt", "new").read_text() == "new"
+    assert seen == [("new", False)]
+
+
+def test_a_drive_without_links_takes_new_files_too(tmp_path, monkeypatch):
+    def none(*_):
+        raise OSError(95, "Operation not supported")
+
+    monkeypatch.setattr(os, "link", none)
+    names = [write_new(tmp_path, "a.csv", text).name for text in ("1", "2")]
+    assert names == ["a.csv", "a-2.csv"]
+    assert [(tmp_path / name).read_text() for name in names] == ["1", "2"]
+    assert len(list(tmp_path.iterdir())) == 2
+
+
 @pytest.mark.parametrize("trouble", [
     OSError(28, "No space left on device"), PermissionError(13, "Access is denied", ".a.part"),
     KeyboardInterrupt()])
@@ -58,6 +82,7 @@ def test_what_stops_it_leaves_what_was_there_and_nothing_else(write, trouble, tm
         raise trouble
 
     monkeypatch.setattr(os, "replace", full)
+    monkeypatch.setattr(os, "link", full)
     with pytest.raises(type(trouble)) as caught:
         write(tmp_path)
     if isinstance(trouble, OSError):

@@ -10,7 +10,7 @@ from labkit.arguments import amount, count, instance, positive
 from labkit.switchover.clocks import Channel
 from labkit.switchover.settings import PairSettings, switchover_budget
 from labkit.switchover.timing import false_alarms_per_h
-from labkit.wording import HOURS_PER_YEAR, capital, three_digits
+from labkit.wording import HOURS_PER_YEAR, capital, percent, three_digits
 
 RESERVE_MS = 100
 """What the hold time is longer than the longest time without a write: chosen, and not proved."""
@@ -215,7 +215,7 @@ def time_out_text(settings: PairSettings, channel: Channel) -> str:
     )
     _, trips, fate = time_out_verdict(settings, channel)
     return "\n".join((
-        f"{beats}; {channel.loss:.1%} lost singly, {gaps}.",
+        f"{beats}; {percent(channel.loss, 1)} lost singly, {gaps}.",
         "A dead partner is found after {} to {} ms.".format(*found.silent_ms),
         "First correct output after {} to {} ms; hold time {} ms: {}.".format(
             *found.takeover_ms, found.hold_ms, found.verdict),

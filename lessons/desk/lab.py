@@ -19,24 +19,11 @@ _NOT_OF_THE_READER = {
 
 
 def lab_environment(base: Mapping[str, str] | None = None) -> dict[str, str]:
-    """Return the environment in which JupyterLab and its kernels are to run.
+    """Return the environment in which JupyterLab and its kernels are to run, from one that stays.
 
-    Parameters
-    ----------
-    base : mapping of str to str, optional
-        The environment to start from; that of this process where it is left out. It is not
-        changed.
-
-    Returns
-    -------
-    dict of str to str
-        `base` with one thread for linear algebra and with our configuration put first on
-        JUPYTER_CONFIG_PATH. A number of threads that is set already is kept.
-
-    Notes
-    -----
     NumPy and SciPy each bring threads of their own for linear algebra. On small machines these
-    wait for one another, and the small matrices used here are fastest with one thread.
+    wait for one another, and the small matrices used here are fastest with one thread; a number of
+    threads that is set already is kept.
 
     >>> lab_environment({})["OPENBLAS_NUM_THREADS"]
     '1'
@@ -59,24 +46,9 @@ def lab_arguments(
     port: int | None = None,
     first: str | None = None,
 ) -> list[str]:
-    """Return the arguments for JupyterLab that open it on a folder.
+    """Return the words after `jupyter lab` that open it on a folder, the only one that it shows.
 
-    Parameters
-    ----------
-    folder : str or path
-        The folder that JupyterLab shows, and the only one.
-    browser : bool
-        Whether JupyterLab opens a browser window by itself.
-    port : int, optional
-        The port to listen on, 1 to 65535. JupyterLab takes the next free one where it is taken.
-        Left out: 8888.
-    first : str, optional
-        A file in the folder, with forward slashes, to show at once. Left out: what was open last.
-
-    Returns
-    -------
-    list of str
-        The words after `jupyter lab`.
+    `first` is a file in it, with forward slashes, to show at once; without it, what was open last.
 
     >>> lab_arguments("work", browser=False, port=8890)[-2:]
     ['--no-browser', '--port=8890']

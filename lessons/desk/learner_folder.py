@@ -25,17 +25,7 @@ class Laying(Enum):
 
 @dataclass(frozen=True)
 class Laid:
-    """One file of the lessons and what became of it.
-
-    Attributes
-    ----------
-    name : str
-        The file's path in the folder, with forward slashes.
-    outcome : Laying
-        What was done.
-    beside : str or None
-        The path in the folder of the new version, where it was laid beside the learner's file.
-    """
+    """One file of the lessons, what became of it, and where a new version lies beside it."""
 
     name: str
     outcome: Laying
@@ -60,39 +50,15 @@ def lay_lessons(
 ) -> tuple[Laid, ...]:
     """Copy the lessons into a folder; keep every file there that the learner has changed.
 
-    Parameters
-    ----------
-    folder : str or path
-        The learner's folder; made where it does not exist.
-    source : str or path, optional
-        Where the lessons come from; those of this package where it is left out.
-    today : date, optional
-        The day in the names of new versions laid beside; today where it is left out.
-    turn : callable
-        What is laid in place of a file, such as the same in another language.
-
-    Returns
-    -------
-    tuple of Laid
-        One entry for each file of the lessons, in the order of their names.
-
-    Raises
-    ------
-    NotADirectoryError
-        `folder` is a file.
-    ValueError
-        `folder` is the place that the lessons come from, or lies in it.
-    FileNotFoundError
-        There are no lessons to copy.
-    OSError
-        `folder` cannot be written.
-
-    Notes
-    -----
     What was laid is noted in `.workbook/laid.json` in the folder. A file that still is what was
     laid may be replaced by a newer version of the same lesson. Any other file is the learner's:
     it stays, and a version that the learner has not had yet is laid beside it, once, with the day
     in its name. Where the note is lost, every file that differs counts as the learner's.
+
+    Raises
+    ------
+    ValueError, OSError
+        `folder` is a file, cannot be written, or lies where the lessons come from.
     """
     origin = Path(source) if source is not None else lessons_source()
     target = Path(folder)
@@ -123,18 +89,6 @@ def lay_lessons(
 
 def trust(folder: str | os.PathLike[str], laid: Iterable[Laid]) -> int:
     """Sign the notebooks just laid, so that JupyterLab shows their stored pictures at once.
-
-    Parameters
-    ----------
-    folder : str or path
-        The folder that they were laid in.
-    laid : iterable of Laid
-        What `lay_lessons` returned. Files that the learner has changed are not signed.
-
-    Returns
-    -------
-    int
-        The number of notebooks signed.
 
     Raises
     ------

@@ -51,7 +51,7 @@ class FlawsPanel(PicturePanel):
 
 def _choice(words: str, options: dict[str, float], value: float, form: str):
     """Return a list to choose from in which the number of the plant stands too."""
-    there = {} if value in options.values() else {form.format(value): value}
+    there = {} if value in options.values() else {form.format(value).replace("%", " %"): value}
     return choice(words, options | there, value)
 
 

@@ -9,7 +9,7 @@ import numpy as np
 
 from labkit.markov.latent import latent_faults, periodic_lives
 from labkit.markov.pair import redundant_pair
-from labkit.wording import HOURS_PER_YEAR
+from labkit.wording import HOURS_PER_YEAR, percent
 from lessons.pictures.page import axes, inks, type_size
 
 if TYPE_CHECKING:
@@ -120,7 +120,8 @@ def sleepers_words(rows: Sequence[tuple]) -> str:
     """
     # Each number has its name beside it: a page sets these lines without columns.
     lines = ["Share of time with a dead standby, by test interval:"]
-    for interval, first, rate, exact, lives, error in rows:
-        lines.append(f"{interval / HOURS_PER_YEAR:.2f} a: by hand {first:.2%}, "
-                     f"rate 2/T {rate:.2%}, exact {exact:.2%}, lives {lives:.2%} +- {error:.2%}")
+    for interval, *shares in rows:
+        first, rate, exact, lives, error = (percent(share, 2) for share in shares)
+        lines.append(f"{interval / HOURS_PER_YEAR:.2f} a: by hand {first}, "
+                     f"rate 2/T {rate}, exact {exact}, lives {lives} +- {error}")
     return "\n".join(lines)

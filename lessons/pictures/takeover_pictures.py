@@ -6,6 +6,7 @@ import numpy as np
 
 from labkit.switchover.settings import PairSettings, switchover_budget
 from labkit.switchover.timing import switchover_sweep
+from labkit.wording import percent
 from lessons.pictures.svg import captioned
 from lessons.pictures.two_states_picture import Picture
 
@@ -122,7 +123,7 @@ def spread_picture(settings: PairSettings, runs: int = 20_000, seed: int = 6) ->
     for share in np.arange(0, top, 0.05):
         y = bottom - height * share / top
         parts.append(f'<path class="grid" d="M{left} {y:.1f}h640"/>'
-                     f'<text class="e q" x="{left - 8}" y="{y + 5:.1f}">{share:.0%}</text>')
+                     f'<text class="e q" x="{left - 8}" y="{y + 5:.1f}">{percent(share)}</text>')
     for place, share in enumerate(shares):
         tall = height * share / top
         parts.append(f'<rect class="bar" x="{left + place * width:.1f}" y="{bottom - tall:.1f}" '
