@@ -7,9 +7,10 @@ that the same number looks the same in every paper.
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from functools import cached_property
 from pathlib import Path
+from typing import TypeVar
 
 from labkit.plant.plant import Plant, PlantState
 from labkit.plant.plant_data import PlantPart, Sourced
@@ -23,6 +24,8 @@ from labkit.switchover.settings import PairSettings
 from labkit.wording import HARD_SPACE, grouped, listed
 from lessons.exercises.attempts import course_version
 from lessons.papers.paper import Paper, Section, texts
+
+T = TypeVar("T")
 
 
 def rounded(value: float) -> str:
@@ -240,10 +243,13 @@ class Basis:
 
     def notice(self, fault_id: str, leader: str | None) -> Notice:
         """Return how much of a fault is noticed at once, and by what."""
-        key = "notice", fault_id, leader
+        return self.once(("notice", fault_id, leader), lambda: notice_of(
+            self.plant, self.faults[fault_id], self.effects[fault_id, leader]))
+
+    def once(self, key: tuple, make: Callable[[], T]) -> T:
+        """Return what was made of a key, or make it."""
         if key not in self.memory:
-            self.memory[key] = notice_of(self.plant, self.faults[fault_id],
-                                         self.effects[fault_id, leader])
+            self.memory[key] = make()
         return self.memory[key]
 
     def _of_pair(self) -> list[tuple[str, str, str]]:

@@ -92,7 +92,7 @@ def _money(basis: Basis, outcomes: tuple[Outcome, ...]) -> PaperTable:
                      **{f"outages_per_year: {name}": f"{each.outages_per_year[name]:.6g}"
                         for name in functions}})
     return PaperTable("", columns("money", currency=currency), tuple(rows), main=True,
-        csv_columns=tuple(flat[0]), csv_rows=tuple(flat),
+        csv_rows=tuple(flat),
         note="Prices stand beside the cheapest variant, as the file has them.")
 
 

@@ -237,9 +237,7 @@ def fault_finding(basis: Basis) -> Paper:
 def _overview(symptoms: Sequence[Symptom], flat: Sequence[dict[str, str]]) -> PaperTable:
     """Return what is seen; in the file, every suspect of it."""
     return PaperTable("", columns("seen"), tuple({"number": str(number), "what": each.title, "share": share(each.share)}
-                       for number, each in enumerate(symptoms, start=1)), main=True,
-                 csv_columns=("number", "symptom", "share_of_calls", "cause", "share", "place",
-                              "put_right", "who"), csv_rows=tuple(flat))
+                       for number, each in enumerate(symptoms, start=1)), main=True, csv_rows=tuple(flat))
 
 
 def _of_runs(finder: FaultFinder, runs: Sequence[Run]) -> tuple[Suspect, ...]:
