@@ -192,8 +192,10 @@ def _door(title: str, heading: str, finder: FaultFinder,
     rows = []
     for words in dict.fromkeys(each for each, _, _ in found):
         own = [(run, where) for said, run, where in found if said == words]
-        whole = sum(run.weight for run, _ in own)
-        causes = _weighed((_label(run), run.weight) for run, _ in own)
+        # A run with several alarms of one form is one call.
+        runs = {id(run): run for run, _ in own}.values()
+        whole = sum(run.weight for run in runs)
+        causes = _weighed((_label(run), run.weight) for run in runs)
         places = _weighed((where, run.weight) for run, where in own)
         likely = [*causes]
         rows.append((whole, {
