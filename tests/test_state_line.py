@@ -163,6 +163,19 @@ def test_on_its_battery_control_works_until_the_battery_stops_it():
     assert "Battery: GB1 carries what it feeds, for 0.75 h at most." in rig.text()
 
 
+def test_a_short_cut_that_a_battery_carries_stops_nothing_without_the_sync_cable():
+    """The fans of the dryer stop at each cut of the mains, the panel behind the UPS at long ones."""
+    rig = Rig(load_plant(Path(__file__).parent / "plant_files" / "seed_dryer.toml"))
+    healthy = rig.plant_state().failures_per_h["operator sees"]
+    rig.switch_on("WF9: cut")
+    rig.wait(10)
+    state = rig.plant_state()
+    assert "NE1" in state.next_failures["seed dried"]
+    assert "NE1" not in state.next_failures["operator sees"]
+    assert "NE1 longer than 0.5 h" in state.next_failures["operator sees"]
+    assert state.failures_per_h["operator sees"] == pytest.approx(healthy, rel=1e-12)
+
+
 def test_after_its_hours_a_battery_is_empty():
     """Card, engine and papers name the same hours; the mains come back to a full battery."""
     plant = load_plant(Path(__file__).parent / "plant_files" / "tarn_dairy.toml")

@@ -303,6 +303,7 @@ def _holds(plant: Plant, failure: Failure, other: Failure) -> bool:
 
 def _out_of_reach(plant: Plant, snapshot: Snapshot, broken: frozenset[str]) -> set[str]:
     """Return the racks that are lost, and what else no unit that may lead comes to."""
+    plant = on_battery(plant, carried_by(snapshot))
     able = [unit for unit, role in snapshot.roles.items() if unit not in broken
             and role in (Role.ACTIVE, Role.STANDBY)]
     asked = set().union(*(racks for function in plant.functions.values() if not function.by
