@@ -579,9 +579,9 @@ class Numeric(Item, Cell):
         lines = (one for one in self._singles(numbers, EXTRA) if re.fullmatch("other line: [^,]*", one[1].id))
         for value, hit in itertools.chain(self._marks(numbers), self._singles(numbers, COMMON), lines):
             # A time that is taken for the end is one time, and none a year.
-            once = hit.id.startswith(("given for", "line for")) and self._is_once(hit)
-            told = replace(hit, does=hit.does.replace("is ", "has the number of ", 1)) \
-                if hit.does.startswith("is ") else hit
+            taken = hit.id.startswith(("given for", "line for"))
+            once = taken and self._is_once(hit)
+            told = replace(hit, does=re.sub("^is ", "has the number of ", hit.does)) if taken else hit
             for other, ratio in ratios.items():
                 said = other.partition("/")[0] if once else other
                 yield value * ratio, _also(told, f"unit: {other}", f"counted in {said}")
