@@ -216,6 +216,8 @@ def test_per_cent_is_read_as_a_number_of_times_where_it_is_wrong_too():
     numbers = lesson_of(f"{number}-").numbers(item.case, 0)
     assert cell.judge("0.438 %", numbers, 0, {}).verdict is Verdict.RIGHT
     assert cell.judge("2.19 %", numbers, 0, {}).slip == cell.judge("0.0219", numbers, 0, {}).slip
+    assert cell.judge("0.00438 %", numbers, 0, {}).shows == \
+        "the number is right, and it stands without '%'."
 
 
 def test_money_a_year_needs_no_unit_twice():

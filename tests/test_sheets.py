@@ -18,13 +18,14 @@ from labkit.evidence.claims import running_out_chance
 from labkit.plant.file import find_file, write_starter
 from labkit.plant.plant import load_plant
 from labkit.plant.variants import compare_variants, rank_variants
+from labkit.rig.checks import ALARM
 from labkit.rig.effects import course_of, effect_of
 from labkit.rig.rig import Rig
 from labkit.switchover.fault_kinds import faults_of
 from labkit.switchover.roles import Role
 from labkit.switchover.settings import PairSettings, switchover_budget
 from labkit.writing import csv_text
-from lessons.papers.basis import Basis
+from lessons.papers.basis import Basis, share
 from lessons.papers.effect_words import record_in_words
 from lessons.papers.fault_finding import _symptoms
 from lessons.papers.kept_by import WIDEST
@@ -899,3 +900,19 @@ def test_the_days_of_a_test_hold_its_hours(papers):
     sheet = papers["elderhang"]["switchover_test"].markdown()
     hours, days = map(float, re.search(r"in all: ([\d.]+) h, (\d+) days? of 6 h", sheet).groups())
     assert 6 * (days - 1) < hours <= 6 * days
+
+
+@pytest.mark.parametrize("name", ["brackenquay", "elderhang"])
+def test_a_fault_that_raises_an_alarm_at_several_parts_is_one_call(papers, bases, name):
+    """One cable takes data from two racks: two alarms of one form, and one call."""
+    (doors,) = [each for each in papers[name]["fault_finding"].tables
+                if each.title.startswith("What the alarm list says")]
+    runs, several = bases[name].finder.runs, 0
+    for row in doors.rows:
+        form = re.compile(re.escape(row["said"]).replace("…", r"[\w.]+"))
+        raised = [[sign for sign, value in run.signs.items() if value == "stands"
+                   and form.fullmatch(sign.removeprefix(ALARM))] for run in runs]
+        several += sum(len(each) > 1 for each in raised)
+        calls = sum(run.weight for run, own in zip(runs, raised, strict=True) if own)
+        assert row["share"] == share(calls)
+    assert several

@@ -78,7 +78,6 @@ class Diagram:
         self.children: list[tuple[int, ...]] = [(), ()]
         self._unique: dict[tuple, int] = {}
         self._chosen: dict[tuple, int] = {}
-        self._united: dict[tuple, int] = {}
         self._raised: dict[tuple, int] = {}
         self._minimal: dict[int, int] = {}
         self._stripped: dict[tuple, int] = {}
@@ -125,7 +124,7 @@ class Diagram:
                 return if_failed
             if condition == WORKS:
                 return if_works
-            if if_failed == FAILED and if_works == WORKS:
+            if if_failed == FAILED and if_works in (WORKS, condition):
                 return condition
             return memo.get(task)
 
@@ -133,29 +132,7 @@ class Diagram:
 
     def either(self, one: int, two: int) -> int:
         """Give the function that fails where at least one of two functions has failed."""
-        task = (one, two) if one < two else (two, one)
-        answer = self._either_known(task)
-        if answer is not None:
-            return answer
-        return _solve(task, self._either_known, self._either_split, self._join, self._united)
-
-    def _either_known(self, task: tuple[int, int]) -> int | None:
-        one, two = task
-        if one == two or one == WORKS:
-            return two
-        if one == FAILED:
-            return FAILED
-        return self._united.get(task)
-
-    def _either_split(self, task: tuple[int, int]) -> tuple[int, list[tuple[int, int]]]:
-        one, two = task
-        level_one, level_two = self.level[one], self.level[two]
-        if level_one == level_two:
-            pairs = zip(self.children[one], self.children[two])
-            return level_one, [(a, b) if a < b else (b, a) for a, b in pairs]
-        if level_one > level_two:
-            one, two, level_one = two, one, level_two
-        return level_one, [(a, two) if a < two else (two, a) for a in self.children[one]]
+        return self.choose(min(one, two), FAILED, max(one, two))
 
     def _join(self, task: tuple, level: int, answers: list[int]) -> int:
         return self.node(level, tuple(answers))

@@ -44,7 +44,7 @@ def evolve(
     ----------
     rates : (n, n) array of float
         Rates per hour, >= 0; ``rates[i, j]`` leads from i to j. The diagonal is not read.
-    start : (n,) array of float
+    start : (n,) array of float, or (n, n) for a row of each first state
         Probabilities (or weights >= 0) at time 0.
     times : (m,) array of float
         Hours, >= 0, finite, in any order.
@@ -72,14 +72,19 @@ def evolve(
     """
     start = np.asarray(start, dtype=float)
     times = np.asarray(times, dtype=float)
-    rates = _without_diagonal(rates)
-    exits, pace = _exits_and_pace(rates)
-    if pace == 0 or not len(times):
-        return np.tile(start, (len(times), 1)), np.multiply.outer(times, start)
+    rates = np.array(rates, dtype=float)
+    np.fill_diagonal(rates, 0.0)
+    exits = rates.sum(axis=1)
+    fastest = exits.max()
+    if fastest == 0 or not len(times):
+        return np.tile(start, (len(times), *[1] * start.ndim)), np.multiply.outer(times, start)
+    # A power of two, so that products with it are exact, and at least twice the fastest exit, so
+    # that no diagonal entry of the steps is a difference of nearly equal numbers.
+    pace = 2.0 ** (math.frexp(fastest)[1] + 1)
     if times.max() > _MOST_STEPS / pace:
         raise ValueError(
             f"t_h must be <= {_MOST_STEPS:.0e} over the fastest rate per hour of rates "
-            f"({exits.max():g}), got {times.max()}"
+            f"({fastest:g}), got {times.max()}"
         )
     return _by_squaring(rates, pace, start, times)
 
@@ -105,28 +110,8 @@ def transitions(rates: np.ndarray, hours: float) -> tuple[np.ndarray, np.ndarray
     >>> (p * 7).round(12).tolist()
     [[4.0, 3.0], [4.0, 3.0]]
     """
-    n = len(rates)
-    rates = _without_diagonal(rates)
-    _, pace = _exits_and_pace(rates)
-    if pace == 0:
-        return np.eye(n), hours * np.eye(n)
-    p, spent = _by_squaring(rates, pace, np.eye(n), np.array([hours]))
+    p, spent = evolve(rates, np.eye(len(rates)), np.array([hours]))
     return p[0], spent[0]
-
-
-def _without_diagonal(rates):
-    rates = np.array(rates, dtype=float)
-    np.fill_diagonal(rates, 0.0)
-    return rates
-
-
-def _exits_and_pace(rates):
-    """Give the rate out of each state, and the pace of the steps that the chain is cut into."""
-    exits = rates.sum(axis=1)
-    fastest = exits.max()
-    # A power of two, so that products with it are exact, and at least twice the fastest exit, so
-    # that no diagonal entry of the steps is a difference of nearly equal numbers.
-    return exits, 2.0 ** (math.frexp(fastest)[1] + 1) if fastest > 0 else 0.0
 
 
 def _by_squaring(rates, pace, start, times):

@@ -87,6 +87,8 @@ from labkit.plant.wiring import (
 )
 from labkit.wording import did_you_mean
 
+# Conditions of a function that are kept, by what is broken.
+MOST_KEPT = 1000
 PASSES = frozenset({"cable", "interface", "repeater", "switch"})
 
 
@@ -128,11 +130,9 @@ class PlantState:
         The broken parts.
     works : mapping of str to bool
         For each function that is shown: whether it works.
-    next_failures : mapping of str to tuple of str
-        For each function: the names of the single failures that would stop it now, most frequent
-        first. Empty if it is lost already.
     next_failure_details : mapping of str to tuple of Failure
-        The same with parts and rates.
+        For each function: the single failures that would stop it now, most frequent first. Empty
+        if it is lost already.
     failures_per_h : mapping of str to float
         For each function: how often it is lost from here, per hour, in the long run, the broken
         staying broken and the rest failing and being restored as ever. 0 if it is lost already:
@@ -152,12 +152,17 @@ class PlantState:
 
     broken: frozenset[str]
     works: Mapping[str, bool]
-    next_failures: Mapping[str, tuple[str, ...]]
     next_failure_details: Mapping[str, tuple[Failure, ...]]
     failures_per_h: Mapping[str, float]
     healthy_failures_per_h: Mapping[str, float]
     not_in_rate: Mapping[str, frozenset[str]] = field(default_factory=dict)
     lost_after_h: Mapping[str, float] = field(default_factory=dict)
+
+    @property
+    def next_failures(self) -> dict[str, tuple[str, ...]]:
+        """For each function the names of the single failures that would stop it now."""
+        return {function: tuple(each.name for each in found)
+                for function, found in self.next_failure_details.items()}
 
 
 @dataclass(frozen=True)
@@ -266,7 +271,7 @@ class Plant:
     document: Mapping = field(default_factory=_nothing, repr=False)
     # what was found once, and failures of which only what is longer than a battery counts
     _found_ways: dict = field(default_factory=dict, init=False, repr=False)
-    _healthy_conditions: dict[str, Condition] = field(default_factory=dict, init=False, repr=False)
+    _conditions: dict[tuple, Condition] = field(default_factory=dict, init=False, repr=False)
     _watched: dict[str, float] = field(default_factory=dict, init=False, repr=False)
     _cuts: dict[str, Cut] = field(default_factory=dict, init=False, repr=False)
 
@@ -453,29 +458,28 @@ class Plant:
         """
         wanted = function if isinstance(function, Function) else self.functions_counted[
             one_of("function", function, self.functions_counted)]
-        broken = self._known(broken, "broken")
-        if broken or wanted is function:
-            return self._found_condition(wanted, broken)
-        if function not in self._healthy_conditions:
-            self._healthy_conditions[function] = self._found_condition(wanted, broken)
-        return self._healthy_conditions[function]
-
-    def _found_condition(self, wanted: Function, broken: frozenset[str]) -> Condition:
-        # Which twins matter is known once it is known which parts matter.
-        return self._condition(wanted, broken, self._common(self._condition(wanted, broken, {})))
+        asked = wanted, self._known(broken, "broken")
+        if asked not in self._conditions:
+            if len(self._conditions) >= MOST_KEPT:
+                self._conditions.clear()
+            # Which twins matter is known once it is known which parts matter.
+            common = self._common(self._condition(*asked, {}))
+            self._conditions[asked] = self._condition(*asked, common)
+        return self._conditions[asked]
 
     def _condition(self, wanted: Function, broken: frozenset[str],
                    common: Mapping[str, Failure]) -> Condition:
         memory: dict[tuple[str, float], Condition] = {}
+        shared: dict[str, list[Whole]] = {name: [] for name in self.parts}
+        for each in common.values():
+            for name in each.parts:
+                shared[name].append(Whole(each.name))
 
         def whole(name: str, battery_h: float = 0.0) -> Condition:
             if name in broken:
                 return False
             own = [Whole(name)] if self._own_rate_per_h(name, common) > 0 else []
-            return all_of(self._beyond(each, battery_h) for each in [*own, *shared(name)])
-
-        def shared(name: str) -> list[Whole]:
-            return [Whole(each.name) for each in common.values() if name in each.parts]
+            return all_of(self._beyond(each, battery_h) for each in [*own, *shared[name]])
 
         def fed(name: str, battery_h: float = 0.0) -> Condition:
             feeds = self.parts[name].fed_by
@@ -503,7 +507,7 @@ class Plant:
             if isinstance(entry, AtLeast):
                 return at_least(entry.k, map(met, entry.of))
             if isinstance(entry, Reached):
-                led = any_of(all_of([*([Leads(unit), *shared(unit)] if paired else [whole(unit)]),
+                led = any_of(all_of([*([Leads(unit), *shared[unit]] if paired else [whole(unit)]),
                                      behind(unit, entry.racks)]) for unit in able)
                 return all_of([*map(alive, entry.racks), led])
             return alive(entry)
@@ -526,6 +530,9 @@ class Plant:
 
         What lasts longer than the larger battery is not over for the smaller one either.
         """
+        if not self._cuts:
+            return condition
+
         def seen(leaf: Whole | Leads) -> Cut:
             return self.cut_of(getattr(leaf, "name", ""))
 
@@ -573,7 +580,7 @@ class Plant:
 
     def _common(self, condition: Condition) -> dict[str, Failure]:
         """Return by name what several of the parts in a condition have in common."""
-        matter = {leaf.unit if isinstance(leaf, Leads) else self.cut_of(leaf.name).failure
+        matter = {leaf.unit if isinstance(leaf, Leads) else self._failure_of(leaf.name)
                   for leaf in leaves(condition)}
         common = {}
         for group in self.twins:
@@ -610,6 +617,10 @@ class Plant:
         Cut(failure='GB1', from_h=0.0, to_h=inf)
         """
         return self._cuts.get(name) or Cut(name, 0.0)
+
+    def _failure_of(self, name: str) -> str:
+        """Return of which failure a single failure is, whatever its lengths."""
+        return self._cuts[name].failure if name in self._cuts else name
 
     @cached_property
     def _planned_and_starts(self) -> tuple[tuple[Failure, int], ...]:
@@ -662,8 +673,8 @@ class Plant:
         common = self._common(condition)
         found = {}
         for leaf in leaves(condition):
-            if isinstance(leaf, Whole) and leaf.name not in found:
-                name = self.cut_of(leaf.name).failure
+            if isinstance(leaf, Whole):
+                name = self._failure_of(leaf.name)
                 failure = common.get(name) or Failure(
                     name, (name,), self._own_rate_per_h(name, common), self.parts[name].mttr_h,
                     self.parts[name].waits_h)
@@ -744,7 +755,7 @@ class Plant:
         >>> plant.share_hidden(found["GP1+GP2+GP3 common cause"])
         0.7
         """
-        name = self.cut_of(failure.name).failure
+        name = self._failure_of(failure.name)
         if any(each.name == name for each, _ in self._planned_and_starts):
             return 0.0
         names = [name] if name in self.shared_events else failure.parts
@@ -942,8 +953,6 @@ class Plant:
         return PlantState(
             broken=broken,
             works={name: each is not False for name, each in conditions.items()},
-            next_failures={name: tuple(each.name for each in found)
-                           for name, found in details.items()},
             next_failure_details=details,
             failures_per_h={name: self.block_of(each, self.stands_idle(name)).failures_per_h
                             for name, each in conditions.items()},

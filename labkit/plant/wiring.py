@@ -12,7 +12,7 @@ have no direction.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 
 
@@ -48,6 +48,13 @@ class Threshold:
 
     k: int
     inputs: tuple[Condition, ...]
+
+    def __post_init__(self) -> None:
+        # Conditions hold one another many times over: each is hashed once.
+        object.__setattr__(self, "_hash", hash((self.k, self.inputs)))
+
+    def __hash__(self) -> int:
+        return self._hash
 
 
 Condition = bool | Whole | Leads | Threshold
@@ -181,17 +188,23 @@ def as_block(condition: Condition, of: Callable):
     return of(condition)
 
 
-def leaves(condition: Condition) -> Iterator[Whole | Leads]:
-    """Yield the leaves of a condition in reading order, repeats included.
+def leaves(condition: Condition) -> tuple[Whole | Leads, ...]:
+    """Return the leaves of a condition in reading order, each once.
 
     >>> [leaf.name for leaf in leaves(all_of([Whole("WF3"), Whole("TF1")]))]
     ['WF3', 'TF1']
     """
-    if isinstance(condition, Threshold):
-        for each in condition.inputs:
-            yield from leaves(each)
-    elif not isinstance(condition, bool):
-        yield condition
+    found: dict[Whole | Leads, None] = {}
+    waiting, seen = [condition], set()
+    while waiting:
+        one = waiting.pop()
+        if isinstance(one, Threshold):
+            if id(one) not in seen:
+                seen.add(id(one))
+                waiting.extend(reversed(one.inputs))
+        elif not isinstance(one, bool):
+            found[one] = None
+    return tuple(found)
 
 
 def ways(start: str, end: str, neighbours: Mapping[str, Iterable[str]],

@@ -184,8 +184,7 @@ def state_line(pair: Switchover, broken: frozenset[str]) -> PlantState:
         details[name] = tuple(sorted(found, key=lambda each: (-each.rate_per_h, each.name)))
         beside[name] = frozenset(each.name for each in found if each not in by_structure)
     return PlantState(
-        broken, works, {name: tuple(each.name for each in found)
-                        for name, found in details.items()}, details, per_h,
+        broken, works, details, per_h,
         _counted(pair.plant, frozenset()).healthy_failures_per_h, beside,
         {name: hours for name, hours in lost_on_battery(pair, broken).items() if name in works})
 

@@ -37,9 +37,8 @@ _LANES = 8192
 _ODD = 16384
 
 
-@dataclass(frozen=True)
 class ChainLives:
-    """Hold what a number of lives came to; row k of each array is life k.
+    """Collect what lives come to, wherever it comes from; row k of each array is life k.
 
     Attributes
     ----------
@@ -52,15 +51,6 @@ class ChainLives:
     events : int
         Jumps of all lives together.
     """
-
-    hours: np.ndarray
-    outages: np.ndarray
-    first_outage_h: np.ndarray
-    events: int
-
-
-class _Record:
-    """Collect the hours, outages and events of lives, wherever they come from."""
 
     def __init__(self, tables, lives, horizon_h):
         self.tables, self.horizon_h = tables, horizon_h
@@ -86,18 +76,15 @@ class _Record:
         self.events += int(np.count_nonzero(end_h <= self.horizon_h))
         return end_h
 
-    def result(self):
-        return ChainLives(self.hours, self.outages, self.first_outage_h, self.events)
-
 
 def live(tables: ChainTables, horizon_h: float, lives: int, rng) -> ChainLives:
     """Live through a chain `lives` times, each from 0 to the horizon."""
-    record = _Record(tables, lives, horizon_h)
+    record = ChainLives(tables, lives, horizon_h)
     if tables.has_hub:
         _live_by_cycles(tables, record, lives, rng)
     else:
         _live_by_jumps(tables, record, lives, rng)
-    return record.result()
+    return record
 
 
 # -- jump by jump -------------------------------------------------------------------------------

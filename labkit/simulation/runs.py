@@ -11,6 +11,7 @@ freshly seeded, gives the same result on any number of cores.
 import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
+from types import SimpleNamespace
 
 import numpy as np
 
@@ -205,14 +206,15 @@ def simulate_chain(
         done = chainlives.live(tables, horizon_h, batch, child)
         shares = done.hours / horizon_h
         mean = shares.mean(axis=0)
-        return _ChainBatch(
-            done.hours[:, down].sum(axis=1),
-            done.outages,
-            done.first_outage_h,
-            done.events,
-            mean,
-            np.square(shares - mean).sum(axis=0),
-            shares.max(axis=0),
+        # Shares as their sums: the hours of every life in every state would fill the memory.
+        return SimpleNamespace(
+            down_h=done.hours[:, down].sum(axis=1),
+            outages=done.outages,
+            first_outage_h=done.first_outage_h,
+            events=done.events,
+            mean=mean,
+            squares=np.square(shares - mean).sum(axis=0),
+            largest=shares.max(axis=0),
         )
 
     done = run_batches(
@@ -226,17 +228,6 @@ def simulate_chain(
     )
     state_share = dict(zip(model.states, _share_estimates(done, confidence), strict=True))
     return ChainRun(horizon_h, lives, confidence, *_joined(done), state_share=state_share)
-
-
-@dataclass(frozen=True)
-class _ChainBatch:
-    down_h: np.ndarray
-    outages: np.ndarray
-    first_outage_h: np.ndarray
-    events: int
-    mean: np.ndarray
-    squares: np.ndarray
-    largest: np.ndarray
 
 
 def _share_estimates(done, confidence):

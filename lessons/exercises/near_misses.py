@@ -22,9 +22,11 @@ from __future__ import annotations
 import functools
 import itertools
 import math
+import tomllib
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from pathlib import Path
 from typing import ClassVar
 
 from labkit.wording import HOURS_PER_YEAR, shown
@@ -48,6 +50,8 @@ from lessons.exercises.quantities import Unit, unit
 __all__ = ["ALONE", "COMMON", "DOUBLE", "EXTRA", "SINGLE", "Slip", "Slips", "far_off", "value_of"]
 
 COMMON, SINGLE, EXTRA, DOUBLE = 1, 2, 3, 4
+KINDS = tomllib.loads(Path(__file__).with_name("near_misses.toml").read_text("utf-8"))
+"""Entry in the register, rank and question of each kind of slip."""
 MOST_PAIRS = 12
 ALONE = ("sum:", "difference:", "mean:", "product:", "quotient", "rest of a quotient")
 """Slips of two quantities that are worked with nothing else."""
@@ -110,6 +114,11 @@ def _key(node: Node) -> str:
     return f"{kind} of {', '.join(names)}" if names else kind
 
 
+def _slip(kind: str, key: str, tree: Node, does: str, **other: object) -> Slip:
+    """Return a slip of a kind, of which `other` may say more than the table of kinds does."""
+    return Slip(**{"id": f"{kind}: {key}", "tree": tree, "does": does} | KINDS[kind] | other)
+
+
 def _when(phrase: str) -> str:
     return f"comes out {phrase}"
 
@@ -133,9 +142,9 @@ class _Maker:
         self._below = {id(part) for node, _ in within(tree) if isinstance(node, Product)
                        for way, below in node.factors if way < 0 for part, _ in within(below)}
         for node, put in self._places(tree):
-            for kind, entry, rank, key, new, phrase, asks in self._of(node):
-                if only in ("", name := f"{kind}: {key}"):
-                    yield Slip(name, entry, rank, put(new), _when(phrase), asks)
+            for kind, key, new, phrase, *other in self._of(node):
+                if only in ("", f"{kind}: {key}"):
+                    yield _slip(kind, key, put(new), _when(phrase), **dict(*other))
         yield from self._replaced(tree, only)
         yield from (one for one in self._everywhere(tree) if only in ("", one.id))
 
@@ -162,16 +171,15 @@ class _Maker:
                 for lost in itertools.combinations(common, size):
                     terms = tuple((sign, _without(part, lost)) for sign, part in node.terms)
                     said = " and ".join(self.names.spoken(part) for _, part in lost)
-                    yield Slip(f"left out everywhere: {', '.join(_key(part) for _, part in lost)}",
-                               "S10", SINGLE, put(Sum(terms)), _when(f"without {said}"),
-                               "what does it change")
+                    yield _slip("left out everywhere", ', '.join(_key(part) for _, part in lost),
+                        put(Sum(terms)), _when(f"without {said}"), entry="S10", rank=SINGLE,
+                        asks="what does it change")
             rates = [[one for one in others if one[0] < 0 or one == (1, YEAR)] for others in factors]
             if all((1, YEAR) in rate and len(rate) > 1 for rate in rates):
                 terms = tuple((sign, _without(part, lost))
                               for (sign, part), lost in zip(node.terms, rates, strict=True))
-                yield Slip("left out everywhere: the failures", "S02", COMMON, put(Sum(terms)),
-                           _when("with one failure of each part a year"),
-                           "does each fail once in every year")
+                yield _slip("left out everywhere", "the failures", put(Sum(terms)),
+                            _when("with one failure of each part a year"))
 
     def _of(self, node: Node):
         match node:
@@ -182,79 +190,67 @@ class _Maker:
                 yield from self._brackets(terms)
             case Power(base, exponent):
                 said = self.names.spoken(base)
-                yield ("power lost", "S14", COMMON, _key(base), base, f"with {said} taken once",
-                       "how many of them must come together")
-                yield ("power added", "S06", COMMON, _key(base), base * exponent,
-                       f"with {said} added and not multiplied", "must all of them come together")
+                yield "power lost", _key(base), base, f"with {said} taken once"
+                yield ("power added", _key(base), base * exponent,
+                       f"with {said} added and not multiplied")
                 match exponent:
                     case Product(((1, Fixed(1.0)), (-1, trials))):
-                        yield ("rule of three", "S14", EXTRA, _key(trials), 1.0 - 3.0 / trials,
-                            "with 1 less 3 over the number, which holds for a large one",
-                            "which number has the exact formula")
+                        yield ("rule of three", _key(trials), 1.0 - 3.0 / trials,
+                            "with 1 less 3 over the number, which holds for a large one")
                 for step, words in ((1, "more"), (-1, "less")):
-                    yield (f"one {words}", "S05", SINGLE, f"power of {_key(base)}",
+                    yield (f"one {words}", f"power of {_key(base)}",
                            Power(base, Sum(((1, exponent), (step, Fixed(1.0))))),
-                           f"with one factor {words} of {said}", "how many of them are there")
+                           f"with one factor {words} of {said}",
+                           {"asks": "how many of them are there"})
             case Call("exp" | "expm1"):
-                yield ("exp of one", "M47", SINGLE, "exp", Fixed(math.exp(-1)),
-                       "with e to the power -1", "is the time as long as that")
+                yield "exp of one", "exp", Fixed(math.exp(-1)), "with e to the power -1"
             case Call("log", inner):
-                yield ("log to 10", "S12", COMMON, "log", node / math.log(10),
-                       "with the logarithm to base 10", "which base does the formula take")
+                yield "log to 10", "log", node / math.log(10), "with the logarithm to base 10"
                 if isinstance(inner, Fixed):
-                    yield ("other multiple", "S12", SINGLE, "5", Fixed(5.0),
-                           f"with 5 for the logarithm of {inner.value:g}",
-                           "how much is left after 5")
+                    yield ("other multiple", "5", Fixed(5.0),
+                           f"with 5 for the logarithm of {inner.value:g}")
                     left = 1 / inner.value
                     for other in (1 / abs(1 - left), 1 + left):
-                        yield ("complement", "S04", SINGLE, f"log of {inner.value:g}, {other:.4g}",
-                               Call("log", Fixed(other)), f"with the logarithm of {shown(other)}",
-                               "which share is left by then")
+                        yield ("complement", f"log of {inner.value:g}, {other:.4g}",
+                            Call("log", Fixed(other)), f"with the logarithm of {shown(other)}",
+                            {"rank": SINGLE, "asks": "which share is left by then"})
                 for way, key in ((1, "log"), (-1, "log, turned over")):
-                    yield ("log left out", "S10", SINGLE, key, Product(((way, inner),)),
-                           "without a logarithm", "how does a power become a factor")
+                    yield "log left out", key, Product(((way, inner),)), "without a logarithm"
             case Fixed(value) if value in MIXED_UP:
                 for other in MIXED_UP[value]:
-                    yield ("other constant", "S01",
-                           EXTRA if (value, other) == (60.0, 100.0) else SINGLE,
-                           f"{value:g}, {other:g}", Fixed(other),
+                    yield ("other constant", f"{value:g}, {other:g}", Fixed(other),
                            f"with {shown(other)} for {self.names.spoken(node)}",
-                           "how many are there")
+                           {"rank": EXTRA if (value, other) == (60.0, 100.0) else SINGLE})
             case Fixed(100.0) if id(node) in self._below:
                 for name in self.givens:
                     if (own := self.names.unit_of(name)) and own.text == "%":
-                        yield ("other whole", "S12", EXTRA, name, Quantified(name),
-                            f"with {self.names.given(name)} for the 100 %", "what is it a share of")
+                        yield ("other whole", name, Quantified(name),
+                            f"with {self.names.given(name)} for the 100 %")
             case Fixed(value) if value in CONFIDENCES:
                 for other in CONFIDENCES[value]:
-                    yield ("other confidence", "S12", SINGLE, f"{value:g}, {other:g}", Fixed(other),
-                           f"with {shown(other)} for {shown(value)}", "how sure is it to be")
+                    yield ("other confidence", f"{value:g}, {other:g}", Fixed(other),
+                           f"with {shown(other)} for {shown(value)}")
         match node:
             case Fixed(value) if 0 < value < 1:
-                yield ("complement", "S04", SINGLE, f"{value:g}", Fixed(1 - value),
-                       f"with {shown(1 - value)} for {shown(value)}",
-                       "which of the two shares is meant")
+                yield ("complement", f"{value:g}", Fixed(1 - value),
+                       f"with {shown(1 - value)} for {shown(value)}", {"rank": SINGLE})
             case Quantified(name, line) if line is None or name in self.shares:
                 if name == "confidence":
                     for other, words in ((0.9, "90 %"), (0.95, "95 %"), (0.99, "a higher one")):
-                        yield ("other confidence", "S12", SINGLE, words, Fixed(other),
-                               f"with {words} for {self.names.given(name)}", "how sure is it to be")
+                        yield ("other confidence", words, Fixed(other),
+                            f"with {words} for {self.names.given(name)}")
                 if name in self.shares:
                     said = self.names.given(name)
-                    yield ("complement", "S04", COMMON, name, 1.0 - node,
-                           f"with the rest to 100 % for {said}", "which of the two shares is meant")
-                    yield ("per cent", "S01", SINGLE, name, node * 100.0,
-                           f"with per cent for {said}", "which share of one is that")
+                    yield "complement", name, 1.0 - node, f"with the rest to 100 % for {said}"
+                    yield "per cent", name, node * 100.0, f"with per cent for {said}"
                 elif (own := self.names.unit_of(name)) is None or (
                         name in self.givens and own.text in ("a", "d", "weeks")):
                     for step, words in ((1, "more"), (-1, "less")):
-                        yield (f"one {words}", "S05", SINGLE, name,
-                            Sum(((1, node), (step, Fixed(1.0)))),
-                            f"with one {words} than {self.names.given(name)}", "how many are there")
+                        yield (f"one {words}", name, Sum(((1, node), (step, Fixed(1.0)))),
+                               f"with one {words} than {self.names.given(name)}")
                 elif own.text == "%":
-                    yield ("complement", "S04", COMMON, name, 100.0 - node,
-                           f"with the rest to 100 % for {self.names.given(name)}",
-                           "which of the two shares is meant")
+                    yield ("complement", name, 100.0 - node,
+                           f"with the rest to 100 % for {self.names.given(name)}")
 
     def _of_product(self, node: Product, factors):
         for place, (way, part) in enumerate(factors):
@@ -269,47 +265,42 @@ class _Maker:
                     ("S10", "what does it change")
                 own = self.names.unit_of(part.name) if isinstance(part, Quantified) else None
                 if own and own.text == "%" == self.own.text:
-                    yield ("left out", entry, rank, key, Product((*others, (1, Fixed(100.0)))),
-                           f"without {said}", asks)
+                    yield ("left out", key, Product((*others, (1, Fixed(100.0)))),
+                           f"without {said}", {"entry": entry, "rank": rank, "asks": asks})
                 if own and own.text == "1/a" and way > 0 and self.own.text.endswith("/a"):
                     entry, asks = "S02", "does it happen once in every year"
-                yield "left out", entry, rank, key, Product(others), f"without {said}", asks
-            yield ("twice", "S11", SINGLE, key, Product((*factors, (way, part))),
-                   f"with {said} twice", "how often does it belong there")
+                yield ("left out", key, Product(others), f"without {said}",
+                       {"entry": entry, "rank": rank, "asks": asks})
+            yield "twice", key, Product((*factors, (way, part))), f"with {said} twice"
             turned = f"with {said} {'below' if way > 0 else 'above'} the stroke"
             asks = "is it to multiply or to divide" if unit_like else "does the result grow with it"
             if others:
                 seldom = unit_like or (id(node) in self._in_a_term and (
                     bare or isinstance(part, Fixed)))
-                yield ("turned over", "S03", SINGLE if seldom else COMMON, key,
-                       Product((*others, (-way, part))), turned, asks)
+                yield ("turned over", key, Product((*others, (-way, part))), turned,
+                       {"rank": SINGLE if seldom else COMMON, "asks": asks})
         pair = [part for way, part in factors if way > 0 and isinstance(part, Quantified)]
         if len(pair) == 2 and len(factors) == 2:
-            yield ("added", "S06", SINGLE, ", ".join(map(_key, pair)),
-                   Sum(tuple((1, part) for part in pair)),
-                   f"with {self.names.spoken(pair[1])} added and not multiplied",
-                   "how often does it come")
+            yield ("added", ", ".join(map(_key, pair)), Sum(tuple((1, part) for part in pair)),
+                   f"with {self.names.spoken(pair[1])} added and not multiplied")
         fixed = [part for way, part in factors if way > 0 and isinstance(part, Fixed)]
         if len(pair) == 1 and len(fixed) == len(factors) - 1 > 0 and node is (
                 self.tree.line if isinstance(self.tree, Quantified) else self.tree):
-            yield ("added", "S06", EXTRA, f"{_key(pair[0])}, constants",
+            yield ("added", f"{_key(pair[0])}, constants",
                    pair[0] + Product(tuple((1, part) for part in fixed)),
-                   f"with {self.names.spoken(pair[0])} added and not multiplied",
-                   "how often does it come")
+                   f"with {self.names.spoken(pair[0])} added and not multiplied", {"rank": EXTRA})
         for (way, one), (other_way, other) in itertools.combinations(factors, 2):
             if way != other_way and len(factors) > 2:
-                yield ("turned over", "S03", SINGLE, f"{_key(one)}, {_key(other)}",
-                       Product((*((-its, part) if part in (one, other) else (its, part)
-                                  for its, part in factors),)),
-                       f"with {self.names.spoken(one)} over {self.names.spoken(other)} turned over",
-                       "which unit has the quotient")
+                yield ("turned over", f"{_key(one)}, {_key(other)}", Product((*((-its, part)
+                       if part in (one, other) else (its, part) for its, part in factors),)),
+                       f"with {self.names.spoken(one)} over {self.names.spoken(other)} turned over")
         above = [part for way, part in factors if way > 0 and self._is_share(part)]
         if len(above) > 1:
             rest = tuple((way, part) for way, part in factors if not (way > 0 and part in above))
-            yield ("added", "S06", COMMON, ", ".join(map(_key, above)),
+            yield ("added", ", ".join(map(_key, above)),
                    Product(((1, Sum(tuple((1, part) for part in above))), *rest)),
                    f"with {self.names.spoken(above[0])} added and not multiplied",
-                   "must all of them come together")
+                   {"rank": COMMON, "asks": "must all of them come together"})
 
     def _brackets(self, terms):
         """Yield what comes out with a bracket that is not there."""
@@ -320,9 +311,8 @@ class _Maker:
                     and isinstance(inner.factors[0][1], Fixed | Quantified)):
                 first, *rest = inner.factors
                 others = (*terms[:place], (1, Product(tuple(rest))), *terms[place + 1:])
-                yield ("bracket set", "S06", SINGLE, _key(first[1]), first[1] * Sum(others),
-                       f"with {self.names.spoken(first[1])} before a bracket with all the rest",
-                       "what does it multiply")
+                yield ("bracket set", _key(first[1]), first[1] * Sum(others),
+                       f"with {self.names.spoken(first[1])} before a bracket with all the rest")
 
     def _listed(self, terms) -> str:
         """Return the words for terms of a sum, without their numbers."""
@@ -355,9 +345,8 @@ class _Maker:
                     ("values added", total, "added"),
                     ("mean of values", total / count, "as a mean"),
                     ("geometric mean of values", root, "as a geometric mean")):
-                yield (words, "M05", SINGLE, ", ".join(likes), _mapped(first, {name: new}),
-                       f"with {said}, and the others like it {how} first",
-                       "does each part add failures")
+                yield (words, ", ".join(likes), _mapped(first, {name: new}),
+                       f"with {said}, and the others like it {how} first")
 
     def _of_sum(self, node, terms):
         if len(terms) < 2:
@@ -365,9 +354,8 @@ class _Maker:
         whole = isinstance(terms[0][1], Fixed) and terms[0][1].value in (1.0, 100.0)
         added = all(sign > 0 for sign, _ in terms)
         if whole and len(terms) == 2 and terms[1][0] < 0:
-            yield ("complement", "S04", COMMON, _key(terms[1][1]), terms[1][1],
-                   f"with {self.names.spoken(terms[1][1])} and not the rest of the whole",
-                   "which of the two shares is meant")
+            yield ("complement", _key(terms[1][1]), terms[1][1],
+                   f"with {self.names.spoken(terms[1][1])} and not the rest of the whole")
         for place, (sign, part) in enumerate(terms):
             others = (*terms[:place], *terms[place + 1:])
             if len(others) == 1:  # what is left alone is not taken below zero
@@ -378,53 +366,50 @@ class _Maker:
             elif isinstance(part, Product):
                 said = f"the part with {said}"
             if isinstance(part, Fixed) and part.value == 1.0 and not whole:
-                yield (f"one {'more' if sign < 0 else 'less'}", "S05", COMMON, "in a sum",
-                       Sum(others), f"with one too {'many' if sign < 0 else 'few'}",
-                       "how many are there")
+                yield (f"one {'more' if sign < 0 else 'less'}", "in a sum", Sum(others),
+                       f"with one too {'many' if sign < 0 else 'few'}", {"rank": COMMON})
             elif not (whole and place == 0):
-                yield ("left out of the sum", "S10", COMMON, key, Sum(others), f"without {said}",
-                       "what does it add" if sign > 0 else "what does it take off")
+                yield ("left out of the sum", key, Sum(others), f"without {said}",
+                       {"asks": "what does it add" if sign > 0 else "what does it take off"})
                 if len(terms) > 2 or sign < 0 or added or whole:  # a + b is not b taken off again
-                    yield ("sign", "S16", EXTRA if added else SINGLE, key,
-                           Sum((*terms[:place], *terms[place + 1:], (-sign, part))),
-                           f"with {said} {'taken off' if sign > 0 else 'added'}",
-                           "does it make the result larger or smaller")
-                yield ("twice in the sum", "S11", SINGLE, key, Sum((*terms, (sign, part))),
-                       f"with {said} twice", "how often does it belong there")
+                    yield ("sign", key, Sum((*terms[:place], *terms[place + 1:], (-sign, part))),
+                           f"with {said} {'taken off' if sign > 0 else 'added'}", {"rank": EXTRA
+                           if added else SINGLE,
+                           "asks": "does it make the result larger or smaller"})
+                yield "twice in the sum", key, Sum((*terms, (sign, part))), f"with {said} twice"
         runs = [] if self._usual else [terms[first:last] for first, last in itertools.combinations(
             range(len(terms) + 1), 2) if last - first < len(terms) - 1]
         pairs = () if self._usual or len(terms) < 4 else itertools.combinations(terms, 2)
         for some in dict.fromkeys((*runs, *pairs)):
-            yield ("some alone", "S10", SINGLE, ", ".join(_key(part) for _, part in some),
-                   Sum(some), f"with {self._listed(some)} alone", "which parts are missing")
+            yield ("some alone", ", ".join(_key(part) for _, part in some), Sum(some),
+                   f"with {self._listed(some)} alone")
         for lost in itertools.combinations(terms, 2) if len(terms) > 3 and not self._usual else ():
-            yield ("left out together", "S10", SINGLE, ", ".join(_key(part) for _, part in lost),
+            yield ("left out together", ", ".join(_key(part) for _, part in lost),
                    Sum(tuple(term for term in terms if term not in lost)),
-                   f"without {self._listed(lost)}", "what do they add")
+                   f"without {self._listed(lost)}")
         parts = [part for _, part in terms]
         if added and not any(isinstance(part, Fixed) for part in parts):
             named = all(isinstance(part, Quantified) for part in parts)
             for function, words in () if named else (("max", "largest"), ("min", "smallest")):
-                yield (f"{words} alone", "S15", COMMON, "sum", Call(function, Sum(terms)),
-                       f"with the {words} part alone", "do the others add nothing")
+                yield (f"{words} alone", "sum", Call(function, Sum(terms)),
+                       f"with the {words} part alone")
             if id(node) not in self._below and (named or len(terms) > 2):
-                yield ("mean", "S15", COMMON, "sum", node / len(terms), "as the mean of the parts",
-                       "does each of them count in full")
+                yield "mean", "sum", node / len(terms), "as the mean of the parts"
             yield from self._of_likes(parts)
             if id(node) not in self._below:
                 turned = Sum(tuple((1, Product(((-1, part),))) for part in parts))
-                yield ("turned over and added", "S06", EXTRA, "sum", Product(((-1, turned),)),
-                       "with the parts turned over, added, and turned back",
-                       "does one come after the other")
+                yield ("turned over and added", "sum", Product(((-1, turned),)),
+                       "with the parts turned over, added, and turned back")
             inverse = [part for part in parts
                        if isinstance(part, Product) and part.factors[-1][0] < 0]
             if len(inverse) == len(parts):
                 flat = Sum(tuple((1, Product(((-1, part),))) for part in parts))
-                yield ("values added", "S06", COMMON, "sum", Product(((-1, flat),)),
-                       "with the times added and not the rates", "does each part add failures")
+                yield ("values added", "sum", Product(((-1, flat),)),
+                       "with the times added and not the rates",
+                       {"entry": "S06", "rank": COMMON})
             if len(parts) == 2 and all(map(self._is_share, parts)):
-                yield ("multiplied", "S06", SINGLE, "sum", Product(tuple((1, p) for p in parts)),
-                       "with the parts multiplied and not added", "is one of them enough")
+                yield ("multiplied", "sum", Product(tuple((1, p) for p in parts)),
+                       "with the parts multiplied and not added")
 
     def _replaced(self, tree: Node, only: str) -> Iterator[Slip]:
         inside = dict.fromkeys(part.name for part, _ in within(tree)
@@ -434,9 +419,8 @@ class _Maker:
         for name in inside if not only else ():
             if often.count(name) > 1:
                 doubled = Quantified(name) * 2.0
-                yield Slip(f"doubled: {name}", "S11", SINGLE, _mapped(tree, {name: doubled}),
-                           _when(f"with {self.names.given(name)} doubled"),
-                           "how often does it belong there")
+                yield _slip("doubled", name, _mapped(tree, {name: doubled}),
+                            _when(f"with {self.names.given(name)} doubled"))
         lines = dict.fromkeys(part.name for part, _ in within(tree) if isinstance(part, Quantified)
                               and part.line is not None and part is not tree
                               and self.names.unit_of(part.name) is not None)
@@ -452,22 +436,20 @@ class _Maker:
                 continue  # nobody takes one count for another besides
             said, instead = self.names.given(name), self.names.given(other)
             new = _mapped(tree, {name: self._converted(other, name)})
-            yield Slip(f"in place of: {name}, {other}", "S12", SINGLE, new,
-                       _when(f"with {instead} for {said}"), "which of the two belongs there")
+            yield _slip("in place of", f"{name}, {other}", new, _when(f"with {instead} for {said}"))
             if only:
                 continue
-            yield Slip(f"also: {name}, {other}", "S11", EXTRA,
-                       _mapped(tree, {name: Quantified(name) + self._converted(other, name)}),
-                       _when(f"with {instead} added to {said}"), "does it belong there")
+            yield _slip("also", f"{name}, {other}",
+                        _mapped(tree, {name: Quantified(name) + self._converted(other, name)}),
+                        _when(f"with {instead} added to {said}"))
             if other in inside and name < other:
                 both = Quantified(name) + self._converted(other, name)
-                yield Slip(f"sum for each: {name}, {other}", "S06", EXTRA, _mapped(tree,
-                           {name: both, other: self._converted(name, other) + Quantified(other)}),
-                           _when(f"with the sum of {said} and {instead} for each of the two"),
-                           "which one belongs where")
-                yield Slip(f"exchanged: {name}, {other}", "S12", SINGLE, _mapped(tree, {
-                    name: self._converted(other, name), other: self._converted(name, other)}),
-                    _when(f"with {said} and {instead} exchanged"), "which one belongs where")
+                yield _slip("sum for each", f"{name}, {other}", _mapped(tree, {name: both,
+                            other: self._converted(name, other) + Quantified(other)}),
+                            _when(f"with the sum of {said} and {instead} for each of the two"))
+                yield _slip("exchanged", f"{name}, {other}", _mapped(tree,
+                            {name: self._converted(other, name), other: self._converted(name,
+                            other)}), _when(f"with {said} and {instead} exchanged"))
 
     def _in_parts(self) -> Iterator[Slip]:
         """Yield what comes out with one quantity in another unit, or a share or rate squared."""
@@ -476,20 +458,18 @@ class _Maker:
                            if isinstance(part, Quantified)}.items():
             own, said = names.unit_of(name), names.given(name)
             for other, factor in OTHER_UNITS.get(own.text if own and part.line is None else "", ()):
-                yield Slip(f"in other units: {name}, {other}", "S01", EXTRA, _mapped(tree, {
-                    name: part * factor}),
-                    _when(f"with {said} in {other}"), "which unit do the others have")
+                yield _slip("in other units", f"{name}, {other}",
+                            _mapped(tree, {name: part * factor}), _when(f"with {said} in {other}"))
             for factor, words, asks in ((0.5, "half of", "does all of it count"),
                                         (2.0, "twice", "how often does it count")):
                 yield Slip(f"{words}: {name}", "S11", EXTRA, _mapped(tree, {name: part * factor}),
                            _when(f"with {words} {said}"), asks)
             rate = own is not None and own.kind == ("", "time")
             if rate or (own is None and name in self.shares):
-                yield Slip(f"squared: {name}", "M06", EXTRA, _mapped(tree, {
-                    name: Power(part, Fixed(2.0))}), _when(f"with {said} squared"),
-                    "how many must come together")
-                yield Slip(f"square alone: {name}", "M06", EXTRA, Power(part, Fixed(2.0)),
-                           f"is the square of {said}", "how many must come together")
+                yield _slip("squared", name, _mapped(tree, {name: Power(part, Fixed(2.0))}),
+                            _when(f"with {said} squared"))
+                yield _slip("square alone", name, Power(part, Fixed(2.0)),
+                            f"is the square of {said}")
 
     def _of_decays(self) -> Iterator[Slip]:
         """Yield what comes out with one constant of a decay alone, or with one time over another."""
@@ -499,9 +479,8 @@ class _Maker:
         for name, node in itertools.product(alike, calls):
             if (node.function == "log" and isinstance(node.inner, Fixed)
                     and names.unit_of(name).text == self.own.text):
-                yield Slip(f"share of: {name}", "S14", EXTRA, Quantified(name) / node.inner,
-                    f"is {shown(100 / node.inner.value)} % of {names.given(name)}",
-                    "does it go in a straight line")
+                yield _slip("share of", name, Quantified(name) / node.inner,
+                            f"is {shown(100 / node.inner.value)} % of {names.given(name)}")
         if self.own.text != "%":
             return
         decays = [("-1", Fixed(-1.0), "the power -1")] * any(
@@ -511,10 +490,9 @@ class _Maker:
                    for one, other in itertools.permutations(alike, 2) if self._alike(one, other)]
         for key, power, said in decays:
             left = 100.0 * Call("exp", power)
-            yield Slip(f"exp alone: {key}", "M47", EXTRA, left, f"is e to {said}, in per cent",
-                       "what does that say")
-            yield Slip(f"rest of exp alone: {key}", "M47", EXTRA, 100.0 - left,
-                       f"is what e to {said} leaves to 100 %", "what does that say")
+            yield _slip("exp alone", key, left, f"is e to {said}, in per cent")
+            yield _slip("rest of exp alone", key, 100.0 - left,
+                        f"is what e to {said} leaves to 100 %")
 
     def _extra(self) -> Iterator[Slip]:
         """Yield the whole with one quantity more, and what two quantities give alone."""
@@ -526,22 +504,19 @@ class _Maker:
         yield from self._of_decays()
         for name in self.givens:
             leaf, said, own = Quantified(name), names.given(name), names.unit_of(name)
-            yield Slip(f"one factor more: {name}", "S11", EXTRA, tree * leaf,
-                       f"comes out with {said} as one more factor", "does it belong there")
-            yield Slip(f"one divisor more: {name}", "S11", EXTRA, tree / leaf,
-                       f"comes out after a division by {said}", "does it belong there")
+            yield _slip("one factor more", name, tree * leaf,
+                        f"comes out with {said} as one more factor")
+            yield _slip("one divisor more", name, tree / leaf,
+                        f"comes out after a division by {said}")
             for other in self.givens:
                 if {(1, leaf), (-1, Quantified(other))} <= factors and self._alike(name, other):
                     ratio = ((1, leaf), (-1, self._converted(other, name)))
-                    yield Slip(f"one ratio more: {name}, {other}", "M06", EXTRA,
-                        Product(((1, tree), *ratio)),
-                        f"comes out with {said} over {names.given(other)} as one more factor",
-                        "how many must come together")
+                    yield _slip("one ratio more", f"{name}, {other}", Product(((1, tree), *ratio)),
+                        f"comes out with {said} over {names.given(other)} as one more factor")
             if own and own.text.partition("/")[0] == self.own.text.partition("/")[0]:
                 for sign, words in ((1, "added"), (-1, "taken off")):
-                    yield Slip(f"one term more: {name}", "S11", EXTRA,
-                               Sum(((1, tree), (sign, leaf))),
-                               f"comes out with {said} {words} at the end", "does it belong there")
+                    yield _slip("one term more", name, Sum(((1, tree), (sign, leaf))),
+                        f"comes out with {said} {words} at the end")
         yield from self._other_lines()
         steps = {part.name: part for part, _ in within(tree)
                  if isinstance(part, Quantified) and part is not tree}
@@ -557,27 +532,23 @@ class _Maker:
                 continue
             quotient = first / second
             does = f"is {said} divided by {below}"
-            yield Slip(f"quotient: {one}, {other}", "S03", EXTRA, quotient, does,
-                       "what does that say")
+            yield _slip("quotient", f"{one}, {other}", quotient, does)
             if self.own.text == "%" or names.unit_of(one) == names.unit_of(other):
-                yield Slip(f"quotient in per cent: {one}, {other}", "S03", EXTRA, 100.0 * quotient,
-                           f"{does}, in per cent", "what does that say")
+                yield _slip("quotient in per cent", f"{one}, {other}", 100.0 * quotient,
+                            f"{does}, in per cent")
             if self.own.text == "%":
-                yield Slip(f"rest of a quotient: {one}, {other}", "S03", EXTRA,
-                           100.0 - 100.0 * quotient,
-                           f"is what {said} divided by {below} leaves to 100 %",
-                           "what does that say")
+                yield _slip("rest of a quotient", f"{one}, {other}", 100.0 - 100.0 * quotient,
+                            f"is what {said} divided by {below} leaves to 100 %")
             if {one, other} <= set(inside) and names.unit_of(one) and self._alike(one, other):
                 both = first + self._converted(other, one)
                 share = ((1, first), (-1, both), (1, Fixed(100.0)))
                 for much, words in ((2, ""), (3, ", in per cent")):
-                    yield Slip(f"share: {one}, {other}{words}", "S03", EXTRA, Product(share[:much]),
-                               f"is the share of {said} in the sum with {below}{words}",
-                               "what does that say")
+                    yield _slip("share", f"{one}, {other}{words}", Product(share[:much]),
+                        f"is the share of {said} in the sum with {below}{words}")
         for (one, first, said), (other, second, second_said) in itertools.combinations(
                 [side for side in sides[:-2] if side[0] not in strange], 2):
-            yield Slip(f"product: {one}, {other}", "S06", EXTRA, first * second,
-                       f"is {said} times {second_said}", "what does that say")
+            yield _slip("product", f"{one}, {other}", first * second,
+                        f"is {said} times {second_said}")
         own = dict.fromkeys((*self.givens, *steps, *self.lines))
         for one, other in itertools.combinations(own, 2):
             if names.unit_of(one) is None or not self._alike(one, other):
@@ -592,10 +563,10 @@ class _Maker:
         like = [name for name in strange if (unit_of := names.unit_of(name)) and unit_of == self.own]
         for one, other in itertools.combinations(dict.fromkeys((*inside, *steps, *sorted(like))), 2):
             if names.unit_of(one) is not None and self._alike(one, other):
-                yield Slip(f"mean: {one}, {other}", "S15", EXTRA,
-                           (Quantified(one) + self._converted(other, one)) / 2.0,
-                           f"is the mean of {names.given(one)} and {names.given(other)}",
-                           "what does that say")
+                yield _slip("mean", f"{one}, {other}",
+                            (Quantified(one) + self._converted(other, one)) / 2.0,
+                            f"is the mean of {names.given(one)} and {names.given(other)}",
+                            rank=EXTRA, asks="what does that say")
 
     def _other_lines(self) -> Iterator[Slip]:
         """Yield what comes out with another line of the case: at the end, or for one inside."""
@@ -607,18 +578,17 @@ class _Maker:
             if own is None or other in inside:
                 continue
             if not _comparable(own, self.own):
-                yield Slip(f"other line, number: {other}", "S12", EXTRA, Quantified(other),
-                           f"has the number of {names.words(other)}", ASKED)
+                yield _slip("other line, number", other, Quantified(other),
+                            f"has the number of {names.words(other)}")
             else:
-                yield Slip(f"other line: {other}", "S12", EXTRA,
-                           Quantified(other) * _ratio(own, self.own), f"is {names.words(other)}",
-                           ASKED)
+                yield _slip("other line", other, Quantified(other) * _ratio(own, self.own),
+                            f"is {names.words(other)}")
             for name, put in inside.items():
                 its = names.unit_of(name)
                 if its is not None and its.text == own.text:
-                    yield Slip(f"other line: {name}, {other}", "S12", EXTRA, put(Quantified(other)),
+                    yield _slip("other line", f"{name}, {other}", put(Quantified(other)),
                         _when(f"with {names.given(other)} for {names.given(name)}"),
-                        "which of the two belongs there")
+                        asks="which of the two belongs there")
 
     def _alike(self, one: str, other: str) -> bool:
         first, second = self.names.unit_of(one), self.names.unit_of(other)
@@ -646,23 +616,22 @@ class _Maker:
             yield from self.taken_for_the_end(Quantified(name))
         for node, _ in within(tree):
             if isinstance(node, Sum | Product | Power) and node is not tree:
-                yield Slip(f"part for the end: {_key(node)}", "S13", SINGLE, node,
-                           f"is a step with {spoken.spoken(node)}", "which step comes after it")
+                yield _slip("part for the end", _key(node), node,
+                            f"is a step with {spoken.spoken(node)}")
         named = next((part for part, _ in within(tree)
                       if isinstance(part, Quantified) and part is not tree), None)
         grows = f"should it grow with {spoken.given(named.name)}" if named else \
             "which unit has the quotient"
-        yield Slip("turned over: all", "S03", COMMON, Product(((-1, tree),)),
-                   "is the result turned over", grows)
+        yield _slip("turned over", "all", Product(((-1, tree),)), "is the result turned over",
+                    rank=COMMON, asks=grows)
         one = _whole(self.own)
         if one:
-            yield Slip("complement: all", "S04", COMMON, one - tree,
-                       "is the other part of the whole", "which part does the question ask for")
-        yield Slip("sign: all", "S16", SINGLE, Sum(((-1, tree),)), "has the other sign",
-                   "can it be below zero")
+            yield _slip("complement", "all", one - tree, "is the other part of the whole",
+                        asks="which part does the question ask for")
+        yield _slip("sign", "all", Sum(((-1, tree),)), "has the other sign")
         if self.own.text == "%":
-            yield Slip("turned over: share", "S03", COMMON, 100.0 / tree,
-                       "is one over the share", grows)
+            yield _slip("turned over", "share", 100.0 / tree, "is one over the share", rank=COMMON,
+                        asks=grows)
         clocks = {"h": ((1.0, "an hour"),), "min": ((1.0, "a minute"), (60.0, "an hour"))}
         for (ratio, larger), way in itertools.product(
                 clocks.get(self.own.text.partition("/")[0], ()), ("clock", "clock of one figure")):
@@ -685,10 +654,9 @@ class _Maker:
         rest = 100.0 - tree
         for factor, (way, words) in itertools.product(
                 FACTORS if self.own.text == "%" else (), ((1, "large"), (-1, "small"))):
-            yield Slip(f"factor: rest too {words} by {factor:g}", "S01", EXTRA,
-                       100.0 - Product(((1, rest), (way, Fixed(factor)))),
-                       f"leaves too {words} a rest to 100 %, by a factor of {shown(factor)}",
-                       "where does such a factor come in")
+            yield _slip("factor", f"rest too {words} by {factor:g}",
+                        100.0 - Product(((1, rest), (way, Fixed(factor)))),
+                        f"leaves too {words} a rest to 100 %, by a factor of {shown(factor)}")
         yield from self._extra()
         yield from self._by_factors(RARE_FACTORS)
         for hours, words in ((24.0, "day"), (168.0, "week")) if self.own.text == "h" else ():
@@ -698,26 +666,23 @@ class _Maker:
         for name in inside if len(inside) == 1 else ():
             own = spoken.unit_of(name)
             if own is not None and own.text == self.own.text:
-                yield Slip(f"ratio turned over: {name}", "S03", EXTRA,
-                           Quantified(name) * Quantified(name) / tree,
-                           f"comes out with the factor of {spoken.given(name)} turned over",
-                           "is the result longer or shorter than that")
+                yield _slip("ratio turned over", name, Quantified(name) * Quantified(name) / tree,
+                            f"comes out with the factor of {spoken.given(name)} turned over")
         line = tree.line if isinstance(tree, Quantified) else tree
         if isinstance(line, Sum) and len(line.terms) > 1:
             for step, sign in itertools.product((1.0, 10.0, 100.0), (1, -1)):
-                yield Slip(f"carry: {sign * step:g}", "S16", EXTRA,
-                           Sum(((1, tree), (sign, Fixed(step)))),
-                           f"is {step:g} too {'many' if sign > 0 else 'few'}",
-                           "was something carried wrong")
+                yield _slip("carry", f"{sign * step:g}", Sum(((1, tree), (sign, Fixed(step)))),
+                            f"is {step:g} too {'many' if sign > 0 else 'few'}")
 
     def _by_factors(self, factors: Iterable[float]) -> Iterator[Slip]:
         for factor, (way, words) in itertools.product(factors, ((1, "large"), (-1, "small"))):
             asks = "where does such a factor come in" if factor != 2 else (
                 "was something counted twice" if way > 0 else "was one of two left out")
-            yield Slip(f"factor: too {words} by {factor:g}", "S11" if factor == 2 else "S01",
-                       SINGLE if factor == 2 else EXTRA,
-                       Product(((1, self.tree), (way, Fixed(factor)))),
-                       f"is too {words} by a factor of {shown(factor)}", asks)
+            yield _slip("factor", f"too {words} by {factor:g}",
+                        Product(((1, self.tree), (way, Fixed(factor)))),
+                        f"is too {words} by a factor of {shown(factor)}",
+                        entry="S11" if factor == 2 else "S01",
+                        rank=SINGLE if factor == 2 else EXTRA, asks=asks)
 
     def taken_for_the_end(self, node: Quantified) -> Iterator[Slip]:
         have = self.names.unit_of(node.name)
@@ -731,14 +696,13 @@ class _Maker:
             yield Slip(f"{kind}: {node.name}", entry, COMMON,
                        node if ratio == 1.0 else node * ratio, f"is {words}", asks)
             if self.own.text == "%":
-                yield Slip(f"rest of: {node.name}", "S04", SINGLE, 100.0 - node,
-                           f"is what {words} leaves to 100 %", asks)
+                yield _slip("rest of", node.name, 100.0 - node, f"is what {words} leaves to 100 %",
+                            asks=asks)
             if ratio == 1.0:
                 return
         if have and have.text == "min" and self.own.text == "h":
-            yield Slip(f"clock: {node.name}", "S17", SINGLE, Call("clock", node * (1 / 60)),
-                       f"is {words} with the minutes behind the point",
-                       "which part of an hour is that")
+            yield _slip("clock", node.name, Call("clock", node * (1 / 60)),
+                        f"is {words} with the minutes behind the point")
         yield Slip(f"{kind}, number: {node.name}", entry, SINGLE, node,
                    f"has the number of {words}", asks)
         if node.name in self.shares and (have is None or self.own.text != "%"):

@@ -607,6 +607,7 @@ class Numeric(Item, Cell):
         """Judge an answer whose unit measures something else."""
         own, right, theirs = self.own, self.solve(numbers), written.unit
         asked = f"{theirs.text!r} does not measure {_in_words(own.kind)}"
+        as_number = None
         turned = theirs.kind == own.kind[::-1] and written.number != 0
         if turned:
             value = 1 / (written.number * theirs.factor * own.factor)
@@ -616,11 +617,15 @@ class Numeric(Item, Cell):
                 return Judgement(Verdict.LOOK_AGAIN, f"{said} is the result turned over: {asks}",
                                  value, "S03", slip="turned over: all")
         share = _share_of_a_year(theirs, own)
-        if theirs.kind == ("", "") and own.kind == ("", "time") and theirs.factor < 1 \
-                and self._place(given, right, numbers, 1.0) != "right":
+        if theirs.kind == ("", "") and own.kind == ("", "time") and theirs.factor < 1:
             # 14.6 % is 0.146, where a number would do.
-            return self._judge_value(said, replace(
+            asked = f"it stands without {theirs.text!r}"
+            as_number = self._judge_value(said, replace(
                 written, number=written.number * theirs.factor, unit=own), numbers, {})
+            named = as_number.slip and not as_number.slip.startswith((*NO_SLIP, "factor")) \
+                and self._place(given, right, numbers, 1.0) != "right"
+            if named or as_number.verdict is Verdict.RIGHT:
+                return as_number
         if share is not None:
             amount = given.scaled(share)
             if self._place(amount, right, numbers, 1.0) in ("right", "one figure"):
@@ -651,7 +656,7 @@ class Numeric(Item, Cell):
             rung, words = far_off(amount.value, right, amount.half)
             return Judgement(Verdict.UNIT, f"{said} of the year {words}, and {asked}.",
                              written.number, slip=f"far: {rung}")
-        return Judgement(Verdict.UNIT, f"{asked}.", written.number, slip="kind of unit")
+        return as_number or Judgement(Verdict.UNIT, f"{asked}.", written.number, slip="kind of unit")
 
     @functools.cached_property
     def _told(self) -> frozenset[str]:

@@ -18,6 +18,7 @@ from itertools import pairwise
 from lessons.exercises.grammar import NO_LEAD, AnswerReader, Value, written
 from lessons.exercises.units import (
     SHARES,
+    TABLE,
     TwoReadings,
     Unit,
     Unreadable,
@@ -32,25 +33,10 @@ LONGEST = 160
 # What rounded numbers in a sum may move its result.
 ROUNDED = 1e-3
 
-_RELATIONS = {
-    "about": ("about", "approximately", "approx", "appr", "roughly", "circa", "ca", "around",
-              "some", "etwa", "ungefähr", "rund", "environ", "nearly", "almost", "or so",
-              r"(?:a little|a bit|slightly|jus\w) (?:over|under|above|below|more than|less than)",
-              "≈", "~"),
-    "at most": ("no later than", "höchstens", "au plus", "within", "at most", "at the most", "max", "maximum", "no more than", "not more than",
-                "up to", "less than", "fewer than", "below", "under", "or less", "or fewer", "≤",
-                "<"),
-    "at least": ("mindestens", "au moins", "at least", "at the least", "minimum", r"min(?=\.? *\d)", "no less than",
-                 "not less than", "more than", "above", "over", "or more", "≥", ">"),
-    "": ("exactly", "only", r"on (?:the )?average", "in total", "altogether", "together", "from", "on", "onwards", "ab",
-         "rounded(?: up)?(?: to)?", "long", "after the [a-z]+",
-         "after", "later", "by", "it is",
-         "all (?:of them )?good", "the (?:answer|result|value) is", "="),
-}
 _AROUND = [
     (re.compile(rf"^(?:{phrase})(?![^\W_])[\s:.]*|[\s,]+(?:{phrase})$" if phrase[0] in "(" or phrase[0].isalpha()
                 else rf"^{phrase}\s*", re.IGNORECASE), relation)
-    for relation, phrases in _RELATIONS.items() for phrase in phrases
+    for relation, phrases in TABLE["relation"].items() for phrase in phrases
 ]
 _LEAD = re.compile(r"(?:[^\W\d_]{2,}|[A-Z]{2}\d\d?|[Ia])(?:,? (?:[^\W\d_]+|[A-Z]{2}\d\d?))*? "
                    r"(?=\d|(?:about|at most|at least|up to|once|every)\b)")
@@ -59,27 +45,6 @@ _SIGNS = {"≈": "about", "~": "about", "≤": "at most", "<": "at most", "≥":
           ">": "at least"}
 _EQUALS = re.compile(r"\s*([=≈~≤≥<>⇒]|\bis\b|\bare\b|\bequals\b|:(?!\d))\s*", re.IGNORECASE)
 _SUPERSCRIPTS = str.maketrans("⁰¹²³⁴⁵⁶⁷⁸⁹⁻⁺", "0123456789-+")
-_VARIANTS = [
-    ("[−–‒]", "-"), ("[×·⋅∙]", "*"), ("[÷⁄∕]", "/"), ("[≃≅∼]", "≈"),
-    ("<=|=<", "≤"), (">=", "≥"), ("==", "="),
-    # What follows need not be equal: "148.3, so 149".
-    (r"=>|->|→|[,;]? *\b(?:so|hence|thus|therefore)\b", "⇒"),
-    (r"\b(in|every|per) (?:about|around|roughly|nearly|almost|some|ca\.?|approx\w*\.?) ", r"\1 "),
-    (r"\bp\. ?a\b\.?", "per a"), (r"\bper cent\b", "percent"), (r"\bper mille\b", "‰"),
-    # A remark or a unit in brackets.
-    (r"(?<![^\W_])\(((?:1/)?[^\W\d_][^()\d]*)\)", r" \1 "),
-    (r"(?<=[^\W\d_])\.(?=\s|$|/)", ""),
-    # "2,330.- EUR" has no cents.
-    (r"(?<=\d)[.,] ?(?:-+|—)(?=\s|$|[^\W\d])", ""),
-    (r"(?<=[\d.])(?: ?[*x] ?| )10 ?(?:\^|\*\*) ?\(?([-+]?\d+)\)?", r"e\1"),
-    (r"(?<=m)\^3", "3"), (r"\bcubic met(?:re|er)s?\b", "m3"),
-    (r"\bHz\b", "/s"), (r"(?<=\d) ?kh\b", " k h"), (r"\bp(?:ar|er) an\b", "per a"),
-    (r"\bpour cent\b", "percent"),
-    (r"(?<=\d) ?['’′] ?(\d\d?) ?(?:[\"”]|['’′]{2})", r" min \1 s"),
-    (r"(?<=\d) ?['’′](?=$|\s)", " min"),
-    # "35 min of downtime", "35 min down"
-    (r"(?<=[^\W\d_]) (?:of )?(?:down ?time|down)\b", ""),
-]
 
 
 @dataclass(frozen=True)
@@ -166,7 +131,7 @@ def _plain(text: str) -> str:
     text = re.sub("[¼-¾⅐-⅞]", r" \g<0>", text)
     text = unicodedata.normalize("NFKC", text).replace("μ", "µ")
     text = re.sub(r"\s+", " ", text.replace("[", "(").replace("]", ")")).strip()
-    for variant, plain in _VARIANTS:
+    for variant, plain in TABLE["plain"]["variants"]:
         text = re.sub(variant, plain, text)
     return text.strip().rstrip(" .;!")
 

@@ -3,63 +3,36 @@
 from __future__ import annotations
 
 import re
+import tomllib
 from collections.abc import Sequence
 from dataclasses import dataclass
+from pathlib import Path
 
 from labkit.wording import HOURS_PER_YEAR
 
 __all__ = [
-    "OF_PARTS", "SCALES", "SHARES", "TwoReadings", "Unit", "Unreadable", "built", "kind_of", "known_units",
+    "OF_PARTS", "SCALES", "SHARES", "TABLE", "TwoReadings", "Unit", "Unreadable", "built", "kind_of", "known_units",
     "size_of", "spelled_out", "symbol_of",
 ]
 
-# symbol -> (what it measures, size in the base unit of that, other spellings)
+TABLE = tomllib.loads(Path(__file__).with_name("reading.toml").read_text("utf-8"))
+# symbol -> (what it measures, size in the base unit of that)
 _SYMBOLS = {
-    "h": ("time", 1.0, ("hour", "hours", "hr", "hrs", "std", "stunde", "stunden", "heure", "heures")),
-    "min": ("time", 1 / 60, ("mins", "minute", "minutes", "minuten")),
-    "s": ("time", 1 / 3600, ("sec", "secs", "second", "seconds", "sekunde", "sekunden", "seconde",
-                          "secondes")),
-    "ms": ("time", 1 / 3.6e6, ("msec", "msecs", "millisecond", "milliseconds", "millisekunden")),
-    "µs": ("time", 1 / 3.6e9, ("us", "usec", "microsecond", "microseconds")),
-    "d": ("time", 24.0, ("day", "days", "tag", "tage", "tagen", "jour", "jours")),
-    "weeks": ("time", 168.0, ("week", "wk", "wks", "woche", "wochen", "semaine", "semaines")),
-    "months": ("time", HOURS_PER_YEAR / 12, ("month", "mo", "monat", "monate", "monaten", "mois")),
-    "a": ("time", HOURS_PER_YEAR, ("y", "yr", "yrs", "year", "years", "annum", "jahr",
-                                "jahre", "jahren", "ans", "année", "années")),
-    "%": ("", 0.01, ("percent", "pct", "prozent")),
-    "‰": ("", 0.001, ("permille", "promille")),
-    "ppm": ("", 1e-6, ()),
-    "": ("", 1.0, (
-        "1", "failure", "failures", "outage", "outages", "times", "time", "beat", "beats", "alarm",
-        "alarms", "trip", "trips", "switchover", "switchovers", "split", "splits", "stop", "stops",
-        "test", "tests", "unit", "units", "mal", "fois", "fehler", "ausfälle",
-    )),
-    "m": ("length", 1.0, ("metre", "metres", "meter", "meters")),
-    "cm": ("length", 0.01, ()),
-    "mm": ("length", 0.001, ()),
-    "L": ("volume", 1.0, ("l", "litre", "litres", "liter", "liters", "dm3")),
-    "mL": ("volume", 0.001, ("ml", "cm3")),
-    "m3": ("volume", 1000.0, ()),
-    "EUR": ("money", 1.0, ("€", "euro", "euros")),
-    "kEUR": ("money", 1000.0, ("k€",)),
-    "MEUR": ("money", 1e6, ("M€",)),
-    "Ω": ("resistance", 1.0, ("ohm", "ohms")),
-    "kΩ": ("resistance", 1000.0, ("kohm",)),
+    symbol: (row["measures"], (row.get("years", 0) * HOURS_PER_YEAR or row.get("size", 1.0))
+             / row.get("parts", 1.0))
+    for symbol, row in TABLE["unit"].items()
 }
 _SPELLINGS = {
     spelling: symbol
-    for symbol, (_, _, others) in _SYMBOLS.items()
-    for spelling in (symbol, *others)
+    for symbol, row in TABLE["unit"].items()
+    for spelling in (symbol, *row["spelled"])
 }
 # Signs that stand for more than one currency are read as that of the question.
 _SIGNS = {"$": ("USD", "CAD", "AUD"), "£": ("GBP",), "kr": ("NOK", "SEK", "DKK", "ISK")}
 OF_PARTS = ("unit", "part", "device", "component", "system", "operating")
 """What hours may be counted of: "unit-hours" are hours."""
 SHARES = (("%",), ("‰",), ("ppm",))
-SCALES = {
-    "hundred": 100.0, "thousand": 1e3, "k": 1e3, "million": 1e6, "millions": 1e6, "mio": 1e6,
-    "mln": 1e6, "M": 1e6, "billion": 1e9,
-}
+SCALES = TABLE["scale"]
 
 
 class Unreadable(ValueError):

@@ -7,9 +7,10 @@ that the same number looks the same in every paper.
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from functools import cached_property
 from pathlib import Path
+from typing import TypeVar
 
 from labkit.plant.plant import Plant, PlantState
 from labkit.plant.plant_data import PlantPart, Sourced
@@ -23,6 +24,8 @@ from labkit.switchover.settings import PairSettings
 from labkit.wording import HARD_SPACE, grouped, listed
 from lessons.exercises.attempts import course_version
 from lessons.papers.paper import Paper, Section, texts
+
+T = TypeVar("T")
 
 
 def rounded(value: float) -> str:
@@ -240,34 +243,28 @@ class Basis:
 
     def notice(self, fault_id: str, leader: str | None) -> Notice:
         """Return how much of a fault is noticed at once, and by what."""
-        key = "notice", fault_id, leader
+        return self.once(("notice", fault_id, leader), lambda: notice_of(
+            self.plant, self.faults[fault_id], self.effects[fault_id, leader]))
+
+    def once(self, key: tuple, make: Callable[[], T]) -> T:
+        """Return what was made of a key, or make it."""
         if key not in self.memory:
-            self.memory[key] = notice_of(self.plant, self.faults[fault_id],
-                                         self.effects[fault_id, leader])
+            self.memory[key] = make()
         return self.memory[key]
 
     def _of_pair(self) -> list[tuple[str, str, str]]:
-        pair, settings = self.plant.pair, self.settings
-        rows = []
+        pair, people, settings = self.plant.pair, self.plant.people, self.settings
+        told, rows = texts()["assumption"], []
         if pair is not None:
-            rows.append((
-                f"pair {', '.join(pair.units)}",
-                f"common cause {share(pair.common_cause)}, coverage {share(pair.coverage)}, "
-                f"standby failures noticed {share(pair.diagnosed)}, test every "
-                f"{rounded(pair.test_interval_h)} h, restart by hand {rounded(pair.restart_h)} h, "
-                f"{pair.crews} repair {'team' if pair.crews == 1 else 'teams'}", sourced(pair)))
-            people = self.plant.people
-            rows.append((
-                "people at the pair, in no total",
-                f"wrong unit taken out in {share(people.wrong_unit)} of repairs, standby left "
-                f"stopped after {share(people.left_stopped)} of repairs and tests", sourced(people)))
-        return [*rows, (
-            "times of the controllers and racks",
-            f"cycle {settings.cycle_ms} ms, heartbeat {settings.heartbeat_ms} ms, "
-            f"{settings.missed_beats} missed beats + {settings.margin_ms} ms, decision "
-            f"{settings.decision_ms} ms, rack update {settings.rack_update_ms} ms, filter "
-            f"{settings.output_filter_ms} ms, hold {settings.hold_ms} ms, loading "
-            f"{rounded(settings.load_ms)} ms, start {rounded(settings.start_ms)} ms; racks asked: "
-            f"{'yes' if settings.ask_racks else 'no'}, count in heartbeat: "
-            f"{'yes' if settings.count_in_heartbeat else 'no'}",
+            rows += [(f"pair {', '.join(pair.units)}", told["pair"].format(
+                common_cause=share(pair.common_cause), coverage=share(pair.coverage),
+                diagnosed=share(pair.diagnosed), test_h=rounded(pair.test_interval_h),
+                restart_h=rounded(pair.restart_h), crews=pair.crews,
+                teams="team" if pair.crews == 1 else "teams"), sourced(pair)),
+                ("people at the pair, in no total", told["people"].format(
+                    wrong=share(people.wrong_unit), left=share(people.left_stopped)), sourced(people))]
+        return [*rows, ("times of the controllers and racks", told["times"].format(
+            settings=settings, load_ms=rounded(settings.load_ms), start_ms=rounded(settings.start_ms),
+            asked="yes" if settings.ask_racks else "no",
+            counted="yes" if settings.count_in_heartbeat else "no"),
             "given" if self.given_settings else "invented example; give those of your plant")]

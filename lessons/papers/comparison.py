@@ -14,7 +14,7 @@ from labkit.plant.variants import Outcome, Ranked, compare_variants, rank_varian
 from labkit.wording import HOURS_PER_YEAR, listed
 from lessons.papers.basis import Basis, money, per_year, rounded, share
 from lessons.papers.kept_by import kept_by
-from lessons.papers.paper import Column, Paper, PaperTable, Section, columns, section
+from lessons.papers.paper import Column, Paper, PaperTable, Section, columns, section, texts
 from lessons.pictures.loss_and_price import variants_svg
 from lessons.pictures.tornado import tornado_svg
 
@@ -92,7 +92,7 @@ def _money(basis: Basis, outcomes: tuple[Outcome, ...]) -> PaperTable:
                      **{f"outages_per_year: {name}": f"{each.outages_per_year[name]:.6g}"
                         for name in functions}})
     return PaperTable("", columns("money", currency=currency), tuple(rows), main=True,
-        csv_columns=tuple(flat[0]), csv_rows=tuple(flat),
+        csv_rows=tuple(flat),
         note="Prices stand beside the cheapest variant, as the file has them.")
 
 
@@ -219,31 +219,23 @@ def _all_at_once(basis: Basis, outcomes: tuple[Outcome, ...], variant: str,
 
 def _left_out(basis: Basis) -> tuple[str, ...]:
     """Say what is in no total, with its size where it is known."""
-    plant, pair = basis.plant, basis.plant.pair
-    found = []
+    plant, pair, told, found = basis.plant, basis.plant.pair, texts()["left_out"], []
     if pair is not None:
         repairs = sum(plant.parts[unit].failure_rate_per_h for unit in pair.units) * HOURS_PER_YEAR
-        tests = HOURS_PER_YEAR / pair.test_interval_h
-        people = plant.people
-        found.append(
-            f"People at the pair: the wrong unit taken out {per_year(people.wrong_unit * repairs)}, "
-            f"the standby left stopped {per_year(people.left_stopped * (repairs + tests))}; rows "
-            "of the failure-mode table.")
-        found.append(
-            f"The gap of each switchover, at most {basis.settings.longest_write_gap_ms} ms by hand "
-            "and as the test sheet limits it after a failure: far below the least outage that costs.")
+        tests, people = HOURS_PER_YEAR / pair.test_interval_h, plant.people
+        found += [told["people"].format(wrong=per_year(people.wrong_unit * repairs),
+                                        left=per_year(people.left_stopped * (repairs + tests))),
+                  told["gap"].format(gap_ms=basis.settings.longest_write_gap_ms)]
         if pair.sync:
-            found.append(f"Failures of {listed(pair.sync)}: without sync the standby still asks the "
-                         "racks before it takes over.")
+            found.append(told["sync"].format(sync=listed(pair.sync)))
     unknown = [each.name for each in plant.shared_events.values() if each.mtbf_h is None]
     if unknown:
         found.append(f"Events without a rate in the file: {listed(unknown)}.")
-    found.append("Wrong settings and what people leave after work, other than the above.")
+    found.append(told["settings"])
     passing = [fault.label for fault in basis.faults.values()
                if fault.kind.share is not None and not fault.breaks]
     if passing:
-        found.append(f"Counted too long: {listed(passing, 4)} pass by themselves or leave their part "
-                     "at work, and count with its whole repair time.")
+        found.append(told["passing"].format(passing=listed(passing, 4)))
     return tuple(found)
 
 

@@ -49,7 +49,6 @@ def failure_modes(basis: Basis) -> Paper:
             "By the rules every fault of this plant shows itself at once.",)),
         section("modes", PaperTable(
             "", columns("modes"), tuple(rows), main=True, small=True,
-            csv_columns=tuple(_in_file(basis, modes[0])),
             csv_rows=tuple(_in_file(basis, mode) for mode in modes))),
     ])
 

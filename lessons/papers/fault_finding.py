@@ -192,8 +192,10 @@ def _door(title: str, heading: str, finder: FaultFinder,
     rows = []
     for words in dict.fromkeys(each for each, _, _ in found):
         own = [(run, where) for said, run, where in found if said == words]
-        whole = sum(run.weight for run, _ in own)
-        causes = _weighed((_label(run), run.weight) for run, _ in own)
+        # A run with several alarms of one form is one call.
+        runs = {id(run): run for run, _ in own}.values()
+        whole = sum(run.weight for run in runs)
+        causes = _weighed((_label(run), run.weight) for run in runs)
         places = _weighed((where, run.weight) for run, where in own)
         likely = [*causes]
         rows.append((whole, {
@@ -237,9 +239,7 @@ def fault_finding(basis: Basis) -> Paper:
 def _overview(symptoms: Sequence[Symptom], flat: Sequence[dict[str, str]]) -> PaperTable:
     """Return what is seen; in the file, every suspect of it."""
     return PaperTable("", columns("seen"), tuple({"number": str(number), "what": each.title, "share": share(each.share)}
-                       for number, each in enumerate(symptoms, start=1)), main=True,
-                 csv_columns=("number", "symptom", "share_of_calls", "cause", "share", "place",
-                              "put_right", "who"), csv_rows=tuple(flat))
+                       for number, each in enumerate(symptoms, start=1)), main=True, csv_rows=tuple(flat))
 
 
 def _of_runs(finder: FaultFinder, runs: Sequence[Run]) -> tuple[Suspect, ...]:

@@ -297,26 +297,21 @@ def _human(basis: Basis) -> Iterator[ModeRow]:
     active, standby = pair.units
     repairs = sum(plant.parts[unit].failure_rate_per_h for unit in pair.units) * HOURS_PER_YEAR
     tests = HOURS_PER_YEAR / pair.test_interval_h
+    told = texts()["people"]
     cases = (
-        ("wrong unit taken out while its partner is repaired",
-         [Do("on", f"{standby}: no power")], [Do("on", f"{active}: stopped")],
-         {active, standby}, "labels alike, no check before the switch",
-         "label both units; two persons; stop word before each switch",
-         plant.people.wrong_unit * repairs),
-        ("standby left stopped after a repair or test", [], [Do("on", f"{standby}: stopped")],
-         {standby}, "way back not signed",
-         "sign the return to normal; alarm stays until it is ready",
-         plant.people.left_stopped * (repairs + tests)),
+        (told["wrong_unit"], [Do("on", f"{standby}: no power")], [Do("on", f"{active}: stopped")],
+         {active, standby}, plant.people.wrong_unit * repairs),
+        (told["left_stopped"], [], [Do("on", f"{standby}: stopped")],
+         {standby}, plant.people.left_stopped * (repairs + tests)),
     )
-    for place, (words, prepared, actions, breaks, cause, action, rate) in enumerate(cases, 1):
+    for place, (said, prepared, actions, breaks, rate) in enumerate(cases, 1):
         run = course_of(plant, actions, basis.settings, prepared=prepared)
-        kind = FaultKind("by hand", words, "stopped", "", "", f"{listed(sorted(breaks))} out",
-                         cause)
-        fault = Fault("people", f"people: {words}", "", frozenset(breaks), kind)
-        said = _Said("People and settings", ("people",), f"people-{place}", "",
-                     plant.people.source)
-        for mode in _told_and_not(basis, said, fault, run, notice_of_all(run), rate):
-            yield replace(mode, row=mode.row | {"action": action})
+        kind = FaultKind("by hand", said["how"], "stopped", "", "", f"{listed(sorted(breaks))} out",
+                         said["cause"])
+        fault = Fault("people", f"people: {said['how']}", "", frozenset(breaks), kind)
+        mode_of = _Said("People and settings", ("people",), f"people-{place}", "", plant.people.source)
+        for mode in _told_and_not(basis, mode_of, fault, run, notice_of_all(run), rate):
+            yield replace(mode, row=mode.row | {"action": said["action"]})
 
 
 def _with_sums(sums: Contributions, modes: list[ModeRow]) -> Iterator[ModeRow]:

@@ -140,12 +140,11 @@ def covers(basis: Basis, effect: Effect, fault: Fault) -> str:
 
 def _rates(basis: Basis, state: PlantState) -> dict[str, float]:
     """Return how often a year each function is lost from a state, those too that are only counted."""
-    plant, key = basis.plant, ("rates", state.broken)
-    if key not in basis.memory:
-        basis.memory[key] = {name: plant.block(name, state.broken).failures_per_h
-                             for name in plant.functions_counted if name not in plant.functions}
-    return {name: rate * HOURS_PER_YEAR
-            for name, rate in (state.failures_per_h | basis.memory[key]).items()}
+    plant = basis.plant
+    counted = basis.once(("rates", state.broken), lambda: {
+        name: plant.block(name, state.broken).failures_per_h
+        for name in plant.functions_counted if name not in plant.functions})
+    return {name: rate * HOURS_PER_YEAR for name, rate in (state.failures_per_h | counted).items()}
 
 
 def _alone(basis: Basis, state: PlantState) -> set[str]:

@@ -69,8 +69,8 @@ class PaperTable:
         Whether this is the table that stands in CSV.
     small : bool
         Whether it is wide and set in small letters.
-    csv_columns, csv_rows : tuple
-        What stands in CSV instead, where that differs.
+    csv_rows : tuple
+        What stands in CSV instead, where that differs; the first row has all columns.
     sums : int
         How many rows at the end sum up, so that they stay where others are left out.
 
@@ -84,7 +84,6 @@ class PaperTable:
     note: str = ""
     main: bool = False
     small: bool = False
-    csv_columns: tuple[str, ...] = ()
     csv_rows: tuple[Mapping[str, str], ...] = ()
     sums: int = 0
 
@@ -264,7 +263,7 @@ class Paper:
         table = self.main
         names = ["kind"]
         if table is not None:
-            names += table.csv_columns or [column.key for column in table.columns]
+            names += table.csv_rows[0] if table.csv_rows else [column.key for column in table.columns]
         names += ["text"] * (len(names) == 1)
         names = [name for position, name in enumerate(names) if name not in names[:position]]
         rows = [] if table is None else [

@@ -146,7 +146,7 @@ def _parts(basis: Basis, groups: list[_Group]) -> PaperTable:
     return PaperTable(
         "", columns("parts", target=share(TARGET), currency=currency),
         tuple(row for _, row, _ in found), main=True, small=True,
-        csv_columns=tuple(found[0][2]) if found else (), csv_rows=tuple(row for *_, row in found),
+        csv_rows=tuple(row for *_, row in found),
         note="Without: by how much the down time (of the function that suffers most: "
              f"{listed(basis.plant.functions_counted)}) and the expected loss grow in a year if no spare is at "
              "hand and each repair waits for the delivery, against one at hand. Pays back: the "

@@ -175,17 +175,15 @@ def _step(basis: Basis, part: str, action: str, faults: tuple[str, ...], leader:
                 way_back or "Nothing to put back.", faults, prepared=prepared)
 
 
+@lru_cache(maxsize=4)
 def _unseen(basis: Basis) -> dict[str, list[Fault]]:
     """Return by part the faults that break it and that no lamp, alarm or process shows."""
-    key = "unseen",
-    if key not in basis.memory:
-        found: dict[str, list[Fault]] = {}
-        for fault in basis.faults.values():
-            if fault.breaks == {fault.unit} and any(
-                    not basis.effects[fault.id, leader].noticed for leader in basis.leaders):
-                found.setdefault(fault.unit, []).append(fault)
-        basis.memory[key] = found
-    return basis.memory[key]
+    found: dict[str, list[Fault]] = {}
+    for fault in basis.faults.values():
+        if fault.breaks == {fault.unit} and any(
+                not basis.effects[fault.id, leader].noticed for leader in basis.leaders):
+            found.setdefault(fault.unit, []).append(fault)
+    return found
 
 
 def _partners(basis: Basis, taken: frozenset[str]) -> tuple[str, ...]:
@@ -195,16 +193,13 @@ def _partners(basis: Basis, taken: frozenset[str]) -> tuple[str, ...]:
     a standby and its ways, is left out: the planned ones come before.
     """
     plant = basis.plant
-    key = "partners", taken
-    if key not in basis.memory:
-        kept = [name for name in plant.functions_counted if taken
-                and plant.condition(name, taken) is not False]
-        basis.memory[key] = tuple(
-            unit for unit, faults in _unseen(basis).items() if unit not in taken
-            and any(_provable(basis, each) for each in faults) and any(
-                plant.condition(name, taken | {unit}) is False
-                and plant.condition(name, {unit}) is not False for name in kept))
-    return basis.memory[key]
+    kept = [name for name in plant.functions_counted if taken
+            and plant.condition(name, taken) is not False]
+    return basis.once(("partners", taken), lambda: tuple(
+        unit for unit, faults in _unseen(basis).items() if unit not in taken
+        and any(_provable(basis, each) for each in faults) and any(
+            plant.condition(name, taken | {unit}) is False
+            and plant.condition(name, {unit}) is not False for name in kept)))
 
 
 def _stays(basis: Basis, fault_id: str) -> bool:

@@ -149,7 +149,7 @@ def _steps(basis: Basis, steps: tuple[SheetStep, ...]) -> PaperTable:
             "expected_record": expected["expected_record"], "limit": tolerance,
             "way_back": step.way_back})
         for repeat in range(1, step.repeats + 1):
-            flat.append({
+            flat.append(dict.fromkeys(COLUMNS[1:], "") | {
                 "step": step.number, "repeat": str(repeat), "type": step.type,
                 "precondition": step.precondition, "action": step.action, **{
                     key: value.replace("\n", " | ") for key, value in expected.items()},
@@ -158,7 +158,7 @@ def _steps(basis: Basis, steps: tuple[SheetStep, ...]) -> PaperTable:
                 "minutes": f"{step.minutes:g}",
                 "tolerance": tolerance, "way_back": step.way_back})
     return PaperTable("", columns("steps"), tuple(rows), main=True, small=True,
-                 csv_columns=COLUMNS[1:], csv_rows=tuple(flat))
+                      csv_rows=tuple(flat))
 
 
 def _readings(steps: tuple[SheetStep, ...]) -> PaperTable:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Collection, Mapping
-from dataclasses import dataclass
 
 from labkit.arguments import one_of
 from labkit.availability.blocks import Block, Gate
@@ -141,42 +140,27 @@ def _label(gate: Gate) -> float:
     return 62.0 if gate.needed > 1 else 0.0
 
 
-@dataclass(frozen=True)
-class _Extent:
-    """What a block takes: its width, what lies above and below its wire, and how it is drawn."""
-
-    width: float
-    above: float
-    below: float
-    block: Block
-
-
-def _measure(block: Block) -> _Extent:
+def _size(block: Block) -> tuple[float, float]:
+    """Return what a block takes: its width, and as much of its height above its wire as below."""
     if not isinstance(block, Gate):
-        return _Extent(max(BOX, LETTER * len(block_words(block)) + 18), TALL / 2, TALL / 2, block)
-    inner = [_measure(each) for each in block.blocks]
+        return max(BOX, LETTER * len(block_words(block)) + 18), TALL / 2
+    widths, halves = zip(*map(_size, block.blocks))
     if _in_series(block):
-        width = sum(each.width for each in inner) + WIRE * (len(inner) - 1)
-        return _Extent(
-            width, max(each.above for each in inner), max(each.below for each in inner), block
-        )
-    tall = sum(each.above + each.below for each in inner) + GAP * (len(inner) - 1)
-    return _Extent(
-        max(each.width for each in inner) + 2 * FAN + _label(block), tall / 2, tall / 2, block
-    )
+        return sum(widths) + WIRE * (len(widths) - 1), max(halves)
+    return max(widths) + 2 * FAN + _label(block), sum(halves) + GAP * (len(halves) - 1) / 2
 
 
 def _draw(block: Block, x: float, y: float, marked: Collection[str]) -> str:
     """Draw a block whose wire comes in at (x, y)."""
-    size = _measure(block)
+    width, half = _size(block)
     if not isinstance(block, Gate):
         name = block_words(block)
         hit = name in marked
         kind = ' class="hit"' if hit else ""
-        bar = f'<path class="bar" d="M{x:g} {y + 24:g}h{size.width:g}"/>' if hit else ""
+        bar = f'<path class="bar" d="M{x:g} {y + 24:g}h{width:g}"/>' if hit else ""
         return (
-            f'<rect{kind} x="{x:g}" y="{y - 20:g}" width="{size.width:g}" height="40" rx="4"/>'
-            f'<text x="{x + size.width / 2:g}" y="{y + 6:g}">{escaped(name)}</text>{bar}'
+            f'<rect{kind} x="{x:g}" y="{y - 20:g}" width="{width:g}" height="40" rx="4"/>'
+            f'<text x="{x + width / 2:g}" y="{y + 6:g}">{escaped(name)}</text>{bar}'
         )
     if _in_series(block):
         pieces = []
@@ -185,21 +169,21 @@ def _draw(block: Block, x: float, y: float, marked: Collection[str]) -> str:
                 pieces.append(f'<path d="M{x:g} {y:g}h{WIRE}"/>')
                 x += WIRE
             pieces.append(_draw(inner, x, y, marked))
-            x += _measure(inner).width
+            x += _size(inner)[0]
         return "".join(pieces)
-    left, right = x + FAN / 2, x + size.width - FAN / 2 - _label(block)
-    top = y - size.above
+    left, right = x + FAN / 2, x + width - FAN / 2 - _label(block)
+    top = y - half
     behind = FAN / 2 + _label(block)
     middles, pieces = [], [f'<path d="M{x:g} {y:g}H{left:g}M{right:g} {y:g}h{behind:g}"/>']
     for inner in block.blocks:
-        one = _measure(inner)
-        middle = top + one.above
+        width, half = _size(inner)
+        middle = top + half
         begin = x + FAN
-        pieces.append(f'<path d="M{left:g} {middle:g}H{begin:g}M{begin + one.width:g} {middle:g}'
+        pieces.append(f'<path d="M{left:g} {middle:g}H{begin:g}M{begin + width:g} {middle:g}'
                       f'H{right:g}"/>')
         pieces.append(_draw(inner, begin, middle, marked))
         middles.append(middle)
-        top += one.above + one.below + GAP
+        top += 2 * half + GAP
     pieces.append(f'<path d="M{left:g} {middles[0]:g}V{middles[-1]:g}'
                   f'M{right:g} {middles[0]:g}V{middles[-1]:g}"/>')
     if block.needed > 1:
@@ -215,7 +199,7 @@ def _rows(block: Block) -> list[Block]:
         return [block]
     rows, row, used = [], [], 0.0
     for inner in block.blocks:
-        width = _measure(inner).width + WIRE
+        width = _size(inner)[0] + WIRE
         if row and used + width > WIDTH - 4 * WIRE:
             rows.append(row)
             row, used = [], 0.0
@@ -251,26 +235,26 @@ def block_diagram(block: Block, *, marked: Collection[str] = ()) -> Picture:
     if marked:
         words += f" Marked: {', '.join(sorted(marked))}."
     rows = _rows(block)
-    sizes = [_measure(row) for row in rows]
-    width = max(size.width for size in sizes) + 4 * WIRE
+    sizes = list(map(_size, rows))
+    width = max(wide for wide, _ in sizes) + 4 * WIRE
     pieces, y = [], 12.0
-    for number, (row, size) in enumerate(zip(rows, sizes, strict=True)):
-        y += size.above
+    for number, (row, (wide, half)) in enumerate(zip(rows, sizes, strict=True)):
+        y += half
         begin = 2 * WIRE
         pieces.append(f'<path d="M{WIRE} {y:g}H{begin}"/>')
         if not number:
             pieces.append(f'<circle class="end" cx="{WIRE}" cy="{y:g}" r="5"/>')
         pieces.append(_draw(row, begin, y, marked))
-        end = begin + size.width
+        end = begin + wide
         if number < len(rows) - 1:
-            down = y + size.below + 14
-            below = down + 14 + sizes[number + 1].above
+            down = y + half + 14
+            below = down + 14 + sizes[number + 1][1]
             pieces.append(f'<path d="M{end:g} {y:g}h{WIRE}V{down:g}H{WIRE}V{below:g}"/>')
             y = down + 14
         else:
             pieces.append(f'<path d="M{end:g} {y:g}h{WIRE}"/>')
             pieces.append(f'<circle class="end" cx="{end + WIRE:g}" cy="{y:g}" r="5"/>')
-            y += size.below
+            y += half
     return Picture(captioned(__file__, "lk-blocks", f"{width:g} {y + 14:g}", words, pieces,
                              wide=min(width, WIDTH)), words)
 

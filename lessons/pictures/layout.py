@@ -208,6 +208,14 @@ class _Plan:
         self.supply_width = (124.0 if width >= 1100 else 46.0 if tight else 62.0) if self.supplies else 0.0
         self.channel_x = 2 + self.supply_width + 8
         self.units_x = self.channel_x + 6 * len(self.supplies) + 4 if self.supplies else 2.0
+        if self.plant.racks:
+            # Below each other the racks have the links of all of them beside them.
+            ends, widest, into = self._link_sizes()
+            lower = len(self.plant.racks) - 1
+            short = 16 + 5 * lower * into + ends * (widest + 10) - self.left
+            if short > 0:
+                self.width += short
+                self._columns()
 
     def _socket_height(self) -> float:
         rows = [self.lamps[name] for names in self.interfaces.values() for name in names]
@@ -254,12 +262,9 @@ class _Plan:
         if not racks:
             return {}
         room = self.left - 2
-        links = [edge.name for rack in racks for edge in self.router.into(rack, self.interfaces)]
-        ends = max(len(self._socket_names(rack)) for rack in racks)
-        widest = max(map(label_width, links), default=0.0)
+        ends, widest, into = self._link_sizes()
         least = ROOM_WIDTH if self.large else 178.0
         most = max(1, int((room + 6) // max(least, 4 + ends * (widest + 15))))
-        into = max(len(self.router.into(rack, self.interfaces)) for rack in racks)
         for columns in range(-(-len(racks) // -(-len(racks) // min(most, len(racks)))), 0, -1):
             lower = max(Counter(i % columns for i in range(columns, len(racks))).values(),
                         default=0)
@@ -275,6 +280,13 @@ class _Plan:
         pitch = height + 26 + 6 * into
         return {rack: Box(2 + indent + i % columns * (width + gap), top + i // columns * pitch,
                           width, height) for i, rack in enumerate(racks)}
+
+    def _link_sizes(self) -> tuple[int, float, int]:
+        """Return the most sockets of a rack, the width of the longest name, and the most links."""
+        links = [self.router.into(rack, self.interfaces) for rack in self.plant.racks]
+        names = [edge.name for edges in links for edge in edges]
+        return (max(len(self._socket_names(rack)) for rack in self.plant.racks),
+                max(map(label_width, names), default=0.0), max(map(len, links)))
 
     def _rack_height(self, racks: Iterable[str], width: float, head: float) -> float:
         deep = max(len(self._field_rows(self.fields[rack], width - 8)) for rack in racks)

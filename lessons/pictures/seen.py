@@ -31,12 +31,11 @@ def _plates(rig: Rig) -> list[_Plate]:
     snapshot = rig.snapshot()
     lit = lamps_of(snapshot)
     plates = []
-    for unit in snapshot.roles:
+    names = {unit: unit for unit in snapshot.roles} | {
+        panel: f"panel {panel}" for panel in snapshot.panels}
+    for unit, name in names.items():
         lamps = tuple(lamp for lamp in lit if lamp.unit == unit)
-        plates.append(_Plate(unit, lamps, tuple(map(_said, lamps))))
-    for panel in snapshot.panels:
-        lamps = tuple(lamp for lamp in lit if lamp.unit == panel)
-        plates.append(_Plate(f"panel {panel}", lamps, tuple(map(_said, lamps))))
+        plates.append(_Plate(name, lamps, tuple(map(_said, lamps))))
     for unit in snapshot.roles:
         own = {name for (_, controller), name in snapshot.link_units.items() if controller == unit}
         links = [lamp for lamp in lit if lamp.unit in own and lamp.name == "LINK"]

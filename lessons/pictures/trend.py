@@ -139,7 +139,7 @@ class LevelChart:
         self.top, self.bottom = box.y + 6 + 16 * self.rows, box.bottom - 20
         span = tank.overflow_m - tank.low_trip_m
         # Above the line of the overflow there is room for its name, however flat the chart is.
-        named = 16 / (self.bottom - self.top)
+        named = 19 / (self.bottom - self.top)
         self.low = tank.low_trip_m - 0.15 * span
         self.high = tank.overflow_m + span * max(0.2, 1.15 * named / (1 - named))
         self.limits = ((tank.overflow_m, "overflow", "limit"), (tank.low_trip_m, "low trip", "limit"),

@@ -12,7 +12,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import zip_longest
 from types import SimpleNamespace
-from xml.etree.ElementTree import Element, SubElement, indent, tostring
 
 from labkit.arguments import count
 from labkit.writing import csv_text
@@ -22,7 +21,7 @@ from lessons.exercises.numeric import Numeric
 from lessons.exercises.quantities import unit
 from lessons.exercises.replies import Verdict
 from lessons.teaching.key import marking_rows
-from lessons.teaching.pages import page
+from lessons.teaching.pages import page, piece
 from lessons.teaching.teacher_notes import teacher_notes
 from lessons.teaching.telling import tells
 from lessons.teaching.worksheet import Question, question_of, question_pages
@@ -163,59 +162,34 @@ def exam_quiz(exam: Exam) -> str:
     ----------
     The documented question XML with the root `quiz`: types multichoice, numerical and matching.
     """
-    quiz = Element("quiz")
-    for place in range(exam.count):
-        category = SubElement(quiz, "question", type="category")
-        _say(category, "category", f"$course$/Exam, seed {exam.seed}/Question {place + 1:02d}")
-        for variant in exam.variants:
-            _add(quiz, variant.questions[place], variant.letter)
-    indent(quiz)
-    return f'<?xml version="1.0" encoding="UTF-8"?>\n{tostring(quiz, "unicode")}\n'
+    return piece("quiz.xml.j2", seed=exam.seed, places=[
+        [_in_bank(variant.questions[place], variant.letter) for variant in exam.variants]
+        for place in range(exam.count)])
 
 
-def _add(quiz: Element, question: Question, letter: str) -> None:
-    """Add a question: a number, one option of some, or what belongs to what."""
+def _in_bank(question: Question, letter: str) -> dict[str, object]:
+    """Return a question: a number, one option of some, or what belongs to what."""
     form, item, numbers = question.form, question.item, question.numbers
-    kind = ("numerical" if form.unit is not None else
-            "matching" if form.places or form.grid else "multichoice")
-    added = SubElement(quiz, "question", type=kind)
-    _say(added, "name", f"{question.number:02d} {letter} {item.id}")
-    text = SubElement(added, "questiontext", format="plain_text")
-    SubElement(text, "text").text = question_text(question)
-    SubElement(added, "defaultgrade").text = str(item.points)
-    SubElement(added, "penalty").text = "0"
-    if kind == "numerical":
+    found = {"name": f"{question.number:02d} {letter} {item.id}", "points": item.points,
+             "text": question_text(question)}
+    if form.unit is not None:
         (part,) = item.numeric_parts()
         of_unit, factor = asked_in(part, numbers)
-        text[0].text += f"\nAnswer in {of_unit}." if of_unit else "\nAnswer with a number."
-        for value, far in taken(part, numbers, of_unit, factor):
-            answer = _say(added, "answer", f"{value:.9g}", fraction="100")
-            SubElement(answer, "tolerance").text = f"{far:.9f}".rstrip("0").rstrip(".")
-        return
-    SubElement(added, "shuffleanswers").text = "false"
-    if kind == "matching":
-        right = item.right_answer(numbers)
-        pairs = ([(" / ".join(place), str(said)) for place, said in right.items()] if form.grid else
-                 [(card, str(right.index(card) + 1)) for card in form.options])
-        offered = dict.fromkeys(option for cell in (form.grid.cells if form.grid else {}).values()
-                                if not isinstance(cell, str) for option in cell.options)
-        # What is offered and belongs nowhere stands without a question.
-        for asked, said in [*pairs, *(("", said) for said in offered
-                                      if said not in dict(pairs).values())]:
-            _say(_say(added, "subquestion", asked, format="plain_text"), "answer", said)
-        return
-    SubElement(added, "single").text = "true"
-    SubElement(added, "answernumbering").text = "abc"
-    for place, option in enumerate(form.options):
-        _say(added, "answer", option, fraction="100" if place == question.right_place else "0",
-             format="plain_text")
-
-
-def _say(above: Element, tag: str, text: str, **attributes: str) -> Element:
-    """Add an element that holds a text, as this format has it."""
-    added = SubElement(above, tag, attributes)
-    SubElement(added, "text").text = text
-    return added
+        said = f"Answer in {of_unit}." if of_unit else "Answer with a number."
+        return found | {"kind": "numerical", "text": f"{found['text']}\n{said}", "answers": [
+            (f"{value:.9g}", f"{far:.9f}".rstrip("0").rstrip("."))
+            for value, far in taken(part, numbers, of_unit, factor)]}
+    if not form.places and not form.grid:
+        return found | {"kind": "multichoice", "options": [
+            (option, 100 if place == question.right_place else 0) for place, option in enumerate(form.options)]}
+    right = item.right_answer(numbers)
+    pairs = ([(" / ".join(place), str(said)) for place, said in right.items()] if form.grid else
+             [(card, str(right.index(card) + 1)) for card in form.options])
+    offered = dict.fromkeys(option for cell in (form.grid.cells if form.grid else {}).values()
+                            if not isinstance(cell, str) for option in cell.options)
+    # What is offered and belongs nowhere stands without a question.
+    return found | {"kind": "matching", "pairs": [*pairs, *(
+        ("", said) for said in offered if said not in dict(pairs).values())]}
 
 
 def question_text(question: Question) -> str:
