@@ -548,8 +548,10 @@ class AnswerReader:
         last = parts[-1]
         count = abs(whole.number * whole.size / last.size / last.step) if last.step else 0
         figures = len(f"{count:.0f}") if 0 < count < 1e15 else None
+        # 10 min 30 s says no more than 10.5 min
+        third = 10.0 ** (math.floor(math.log10(abs(whole.number))) - 2) if count else 0.0
         return replace(whole, below=below, figures=figures,
-                       step=last.step * last.size / whole.size)
+                       step=max(third, last.step * last.size / whole.size))
 
     def _is_part(self, value: Value) -> bool:
         next_but_one = self.symbol(1)
