@@ -136,6 +136,7 @@ PLANTS = {
     "of 159 parts": large(),
     "panels on a ring": load_plant(FOLDER / "heat_station.toml"),
     "panels on switches": load_plant(FOLDER / "osier_weir.toml"),
+    "a supply of switch, rack and panel": load_plant(FOLDER / "seed_dryer.toml"),
     "empty": Plant("empty", {}, {}),
 }
 WIDTHS = (WIDE, NARROW, 770.0, 412.0)

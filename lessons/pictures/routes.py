@@ -441,7 +441,7 @@ class Router:
         if self._has_spine(edge):
             ys = [lanes[id(edge), row] for row in edge.rows]
             for name in edge.ends:
-                if name in self.between:
+                if edge in self.drops and name in self.between:
                     box, place = self.boxes[name], taps.get(name, 0)
                     taps[name] = place + 1
                     x = box.right - 6 - 9 * place
