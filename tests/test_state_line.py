@@ -217,6 +217,17 @@ def test_batteries_one_behind_the_other_add_up():
     assert not rig.plant_state().works["run"]
 
 
+def test_what_blinds_a_panel_sooner_is_named_and_what_darkens_it_later_is_not():
+    """The panel has 4 h, the controller that it sees 2 h: the cut that stops it is that of 2 h."""
+    plant = plant_of(
+        part("QA1", "mains"), part("GB1", "ups", fed_by=["QA1"], battery_h=2),
+        part("GB2", "ups", fed_by=["QA1"], battery_h=4), part("KF1", "controller", fed_by=["GB1"]),
+        part("PH1", "panel", fed_by=["GB2"], joins=["KF1"]), needs=["PH1"])
+    state = Rig(plant).plant_state()
+    assert {each for each in state.next_failures["run"] if each.startswith("QA1")} == {
+        "QA1 longer than 2 h"}
+
+
 def test_a_failure_in_all_lengths_is_not_counted_again_in_the_longer():
     """No sync cable, so each failure is tried; a pump at the mains, a battery before the pair."""
     plant = plant_of(
