@@ -20,7 +20,7 @@ from labkit.plant.variants import compare_variants, losses, outage_cost
 from labkit.plant.worth import worth_of
 from labkit.rig.effects import effect_of
 from labkit.rig.noticed import notice_of
-from labkit.rig.rates import rates_of, source_of
+from labkit.rig.rates import rates_of, restored_h, source_of
 from labkit.switchover.fault_kinds import faults_of
 
 YEAR_H = 8760.0
@@ -509,6 +509,10 @@ def test_cuts_that_every_battery_carries_stand_apart():
     assert rates["Q: cut up to 2 h"] == pytest.approx((1 - math.exp(-1)) / 5_000, rel=1e-12)
     faults = faults_of(plant)
     assert not faults["Q: cut up to 2 h"].breaks and faults["Q: cut longer than 2 h"].breaks == {"Q"}
+    # each lasts as long as its words say: beyond 2 h another 2 h; up to 2 h by the quadrature of scipy
+    up_to = quad(lambda hours: hours * math.exp(-hours / 2) / 2, 0, 2)[0] / (1 - math.exp(-1))
+    assert restored_h(plant, faults["Q: cut longer than 2 h"]) == pytest.approx(4, rel=1e-12)
+    assert restored_h(plant, faults["Q: cut up to 2 h"]) == pytest.approx(up_to, rel=1e-9)
     # A part that hangs on the mains itself is lost with every cut.
     assert "Q: cut" in faults_of(fed(2.0, 0))
 
