@@ -280,9 +280,13 @@ def _plain(failure: str) -> str:
 
 def wrong_sets(plant: Plant) -> Iterator[str]:
     """Yield where the sets that stop a function are not those of our own walk."""
-    model = Model(plant)
+    model, units = Model(plant), plant.pair.units if plant.pair else ()
     for function in plant.functions_counted:
-        ours = {names for names in model.sets(function) if _can_come(plant, function, names)}
+        sets = model.sets(function)
+        # where one unit is enough for it, both together are nothing more
+        sets -= {names for names in sets for unit in units
+                 if "+".join(units) in names and names - {"+".join(units)} | {unit} in sets}
+        ours = {names for names in sets if _can_come(plant, function, names)}
         theirs = set()
         for mode in modes_of(plant, function, largest=2):
             names = set(map(_plain, mode.failures))
@@ -400,7 +404,7 @@ def wrong_suspects(plant: Plant, draw: random.Random) -> Iterator[str]:
     healthy = {run.leader: run.signs for run in finder.runs if run.fault is None}
     causes = [run for run in finder.runs if run.weight > 0 and run.signs != healthy[run.leader]]
     for run in draw.sample(causes, min(12, len(causes))):
-        suspects = {each.cause for each in finder.suspects(dict(run.signs))}
+        suspects = {each.cause for each in finder.suspects(dict(run.signs), least_share=0.0)}
         if run.cause not in suspects:
             yield f"{run.cause} is no suspect under the signs that it shows"
 

@@ -72,7 +72,8 @@ class Judge:
             if not parts & {*broken}:
                 yield name, faults, parts
                 # those that are empty at a time are as dead as if they had failed
-                ends_h = self.ends_h({*broken}, parts)
+                # a controller that has stopped may have supply, and be seen by a panel, until then
+                ends_h = self.ends_h({*broken} - {*self.plant.controllers}, parts)
                 for hours in sorted({*ends_h.values()} - {0.0}):
                     empty = [each for each, end_h in ends_h.items() if 0 < end_h <= hours
                              and self.plant.parts[each].battery_h]
@@ -227,10 +228,10 @@ def check(judge: Judge, faults: tuple[str, ...], waits_s: tuple[float, ...],
         for name, lost_by in stops.items():
             counts["failures"] += 1
             counts["named"] += name in named
+            sooner, *length = name.partition(" longer than ")
             by_one = len(parts_of[name]) > 1 and any(
-                function in stops.get(part, ()) for part in parts_of[name])
+                function in stops.get("".join((part, *length)), ()) for part in parts_of[name])
             # what stops it sooner has stopped it
-            sooner = name.partition(" longer than ")[0]
             by_sooner = [other for other in itertools.takewhile(name.__ne__, stops)
                          if other.partition(" longer than ")[0] == sooner and function in stops[other]]
             by_one |= bool(by_sooner)

@@ -20,7 +20,7 @@ from labkit.plant.variants import compare_variants, losses, outage_cost
 from labkit.plant.worth import worth_of
 from labkit.rig.effects import effect_of
 from labkit.rig.noticed import notice_of
-from labkit.rig.rates import rates_of, source_of
+from labkit.rig.rates import rates_of, restored_h, source_of
 from labkit.switchover.fault_kinds import faults_of
 
 YEAR_H = 8760.0
@@ -443,18 +443,47 @@ def test_of_what_stands_in_for_each_other_the_cuts_are_told_apart_by_length():
     found = {cause.name: cause for cause in causes_of(plant, "run")}
     assert found["Q longer than 4 h"].outages_per_year == pytest.approx(
         YEAR_H / 5_000 * math.exp(-2), rel=1e-3)
-    between = (math.exp(-0.5) - math.exp(-2)) / 5_000
-    # A cut between the two lasts 1 h and more: 2 h less what is cut off at 3 h more.
-    lasts_h = 2 - 3 * math.exp(-1.5) / (1 - math.exp(-1.5))
-    both = between * lasts_h * (10 / 1_010) * YEAR_H * 60
+    # T is missed from 1 h to 4 h of every cut, also of one that lasts longer: exp(-t / 2) from 1 to 4.
+    both = quad(lambda hours: math.exp(-hours / 2), 1, 4)[0] / 5_000 * (10 / 1_010) * YEAR_H * 60
     name = "Q from 1 to 4 h and T"
     assert found[name].down_min_per_year == pytest.approx(both, rel=1e-3)
+
+
+def test_twins_of_the_mains_have_a_part_of_each_kind_of_cut_in_common():
+    """Q and R behind 1 h each: 0.1 of the long cuts of 2 h takes both, by hand exp(-1 / 2) of it."""
+    plant = plant_of(
+        *(part(name, "mains", 5_000, 2.0, short_cuts={"per_year": 20, "mean_h": 0.05}) for name in "QR"),
+        part("U", "ups", 1e9, 1e-3, fed_by=["Q", "R"], battery_h=1.0),
+        needs=["U"], twins=[{"parts": ["Q", "R"], "common_cause": 0.1}])
+    found = {cause.name: cause for cause in causes_of(plant, "run") if cause.length != "short cuts"}
+    together = found["Q+R common cause longer than 1 h"]
+    assert together.outages_per_year == pytest.approx(
+        0.1 * YEAR_H / 5_000 * math.exp(-0.5), rel=1e-3)
+    own = 0.9 / 5_000 * math.exp(-0.5)
+    assert found["Q longer than 1 h and R longer than 1 h"].outages_per_year == pytest.approx(
+        2 * own * own * 2 * YEAR_H, rel=1e-3)
+
+
+def test_the_ways_of_failing_of_the_mains_last_each_its_time_behind_a_battery():
+    """By hand: 0.2 of the failures last 10 h on average and exp(-1 / 10) of them 1 h, the rest 0.1 h."""
+    modes = [{"how": "digger", "share": 0.2, "parts": ["Q"], "mttr_h": 10},
+             {"how": "breaker", "share": 0.8, "parts": ["Q"], "mttr_h": 0.1}]
+    plant = plant_of(part("Q", "mains", 5_000, 2.0),
+                     part("U", "ups", 1e9, 1e-3, fed_by=["Q"], battery_h=1.0), needs=["U"], mode=modes)
+    often = YEAR_H / 5_000 * 0.2 * math.exp(-0.1)
+    assert per_year(plant) == pytest.approx((often, 10 * often), rel=1e-3)
+    at_once = plant_of(part("Q", "mains", 5_000, 2.0), needs=["Q"], mode=modes)
+    assert [(each.length, each.mean_down_h) for each in causes_of(at_once, "run")] == [
+        ("digger", pytest.approx(10)), ("breaker", pytest.approx(0.1))]
+    assert math.fsum(each.down_min_per_year for each in causes_of(at_once, "run")) / 60 == pytest.approx(
+        per_year(at_once)[1], rel=1e-3)
 
 
 def test_batteries_in_turn_carry_one_after_the_other():
     plant = plant_of(part("Q", "mains", 5_000, 2.0), part("U", "ups", 1e9, 1e-3, fed_by=["Q"], battery_h=3.0),
                      part("T", "supply", 1e9, 1e-3, fed_by=["U"], battery_h=1.0), needs=["T"])
     assert per_year(plant)[0] == pytest.approx(YEAR_H / 5_000 * math.exp(-2), rel=1e-4)
+    assert plant.carried_h("Q") == 4.0
 
 
 def test_a_cut_of_the_mains_scales_with_its_class():
@@ -480,6 +509,10 @@ def test_cuts_that_every_battery_carries_stand_apart():
     assert rates["Q: cut up to 2 h"] == pytest.approx((1 - math.exp(-1)) / 5_000, rel=1e-12)
     faults = faults_of(plant)
     assert not faults["Q: cut up to 2 h"].breaks and faults["Q: cut longer than 2 h"].breaks == {"Q"}
+    # each lasts as long as its words say: beyond 2 h another 2 h; up to 2 h by the quadrature of scipy
+    up_to = quad(lambda hours: hours * math.exp(-hours / 2) / 2, 0, 2)[0] / (1 - math.exp(-1))
+    assert restored_h(plant, faults["Q: cut longer than 2 h"]) == pytest.approx(4, rel=1e-12)
+    assert restored_h(plant, faults["Q: cut up to 2 h"]) == pytest.approx(up_to, rel=1e-9)
     # A part that hangs on the mains itself is lost with every cut.
     assert "Q: cut" in faults_of(fed(2.0, 0))
 
@@ -570,6 +603,12 @@ def test_the_title_block_is_kept():
      ("maintenance", 0, "name"), "must differ from every part and every other event"),
     ({"part": [*PAIR[:2], PAIR[2] | {"short_cuts": {"per_year": 1, "mean_h": 1}}]},
      ("part", 2, "short_cuts"), "must stand at a part of kind mains"),
+    ({"part": [*PAIR, part("Q", "mains", short_cuts={"per_year": 1, "mean_h": 1})],
+      "mode": [{"how": "cut", "share": 1, "parts": ["Q"]}]},
+     ("part", len(PAIR), "short_cuts"), "must be one of its modes, which make up all failures"),
+    ({"part": [*PAIR, part("Q", "mains")],
+      "spare": [{"name": "q", "parts": ["Q"], "stock": 0, "delivery_days": 3}]},
+     ("spare", 0, "parts", 0), "must not name mains, which no spare mends"),
     ({"part": [*PAIR[:2], PAIR[2] | {"battery_h": 1}]}, ("part", 2), "must have fed_by beside battery_h"),
     ({"part": [*PAIR[:2], PAIR[2] | {"replaced_after_h": 9}]}, ("part", 2),
      "must have ageing_shape beside replaced_after_h"),

@@ -207,14 +207,25 @@ def test_batteries_one_behind_the_other_add_up():
         part("KF1", "controller", fed_by=["TB1"]), part("TB1", "supply", fed_by=["GB1"], battery_h=0.5),
         part("GB1", "ups", fed_by=["QA1"], battery_h=4), part("QA1", "mains"))
     rig = Rig(plant)
-    rig.switch_on(next(each for each in rig.known_faults if each.startswith("QA1: cut longer")))
+    rig.switch_on("QA1: cut longer than 4.5 h")
     assert rig.plant_state().lost_after_h == {"run": 4.5}
-    basis, short = Basis(plant, date="2031-05-06"), "QA1: cut up to 4 h"
+    basis, short = Basis(plant, date="2031-05-06"), "QA1: cut up to 4.5 h"
     assert covers(basis, effect_of(plant, short), basis.faults[short]) == "the other feed, or a battery"
     rig.wait(4.4 * 3600)
     assert rig.plant_state().works["run"] and rig.plant_state().lost_after_h == {"run": 0.5}
     rig.wait(0.2 * 3600)
     assert not rig.plant_state().works["run"]
+
+
+def test_what_blinds_a_panel_sooner_is_named_and_what_darkens_it_later_is_not():
+    """The panel has 4 h, the controller that it sees 2 h: the cut that stops it is that of 2 h."""
+    plant = plant_of(
+        part("QA1", "mains"), part("GB1", "ups", fed_by=["QA1"], battery_h=2),
+        part("GB2", "ups", fed_by=["QA1"], battery_h=4), part("KF1", "controller", fed_by=["GB1"]),
+        part("PH1", "panel", fed_by=["GB2"], joins=["KF1"]), needs=["PH1"])
+    state = Rig(plant).plant_state()
+    assert {each for each in state.next_failures["run"] if each.startswith("QA1")} == {
+        "QA1 longer than 2 h"}
 
 
 def test_a_failure_in_all_lengths_is_not_counted_again_in_the_longer():

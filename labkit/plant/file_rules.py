@@ -331,6 +331,8 @@ def _against_role(names: Names, path: tuple, name: str,
     wanted, no_units = _TABLE["kinds"].get(role), _TABLE["no_units"]
     if wanted and kind not in wanted:
         yield path, f"must name {' or '.join(f'{each}s' for each in wanted)}", f"{name}, a {kind}"
+    elif role == "spare parts" and kind == "mains":
+        yield path, "must not name mains, which no spare mends", name
     elif role == "mode parts" and kind in RUN_KINDS:
         yield path, f"must not name a {kind}, whose kinds of fault the rig runs (write how_often)", name
     elif role in no_units and name in names.units:
@@ -540,6 +542,8 @@ def _against_limits(document: dict) -> Wrong:
     for path, table in _tables(document, "part"):
         if "short_cuts" in table and table.get("kind") != "mains":
             yield (*path, "short_cuts"), "must stand at a part of kind mains", str(table.get("kind"))
+        elif "short_cuts" in table and table.get("designation") in {name for name, _ in seen}:
+            yield (*path, "short_cuts"), "must be one of its modes, which make up all failures", "both"
 
 
 def _against_practice(document: dict) -> Wrong:

@@ -23,9 +23,9 @@ def parts_of(document: Mapping, data: str) -> Iterator[PlantPart]:
     found = {}
     modes = [record(OwnMode, table) for table in document["mode"]]
     for table in document["part"]:
-        part = _with_cuts(record(PlantPart, {"source": data} | table), table)
+        part = record(PlantPart, {"source": data} | table)
         part = replace(part, mtbf_h=_replaced_in_time_h(part.mtbf_h, table))
-        part = _with_modes(part, [mode for mode in modes if part.designation in mode.parts])
+        part = _with_modes(_with_cuts(part, table), [mode for mode in modes if part.designation in mode.parts])
         found[part.designation] = part
     for table in document["changeover"]:
         duty = record(Changeover, table)
@@ -64,7 +64,9 @@ def _with_modes(part: PlantPart, modes: list[OwnMode]) -> PlantPart:
     whole = math.fsum(mode.share for mode in modes)
     down = math.fsum(mode.share * (part.mttr_h if mode.mttr_h is None else mode.mttr_h)
                      for mode in modes)
-    part = replace(part, mttr_h=down / whole)
+    part = replace(part, mttr_h=down / whole, cuts=tuple(
+        (part.failure_rate_per_h * mode.share / whole,
+         part.mttr_h if mode.mttr_h is None else mode.mttr_h) for mode in modes if part.cuts))
     if all(mode.noticed is None for mode in modes):
         return part
     seen = math.fsum(mode.share * (1.0 if mode.noticed is None else mode.noticed) for mode in modes)

@@ -186,20 +186,22 @@ class Cut:
         return f"{self.failure} {span} h"
 
     def of(self, failure: Failure, kinds: Iterable[tuple[float, float]]) -> Failure:
-        """Return what is left of a failure; kinds are rates and mean lengths of its cuts.
+        """Return what is left of a failure; kinds are shares and mean lengths of its cuts.
 
         >>> cut = Cut("Q0", 4.0).of(Failure("Q0", ("Q0",), 1e-3, 2.0), ())
         >>> round(cut.rate_per_h / 1e-3 - math.exp(-2.0), 12), cut.down_h
         (0.0, 2.0)
         """
         rate_per_h = down = 0.0
-        for often, mean_h in kinds or [(failure.rate_per_h, failure.down_h)]:
-            longer, too_long = math.exp(-self.from_h / mean_h), math.exp(-self.to_h / mean_h)
-            rate_per_h += often * (longer - too_long)
-            down += often * ((self.from_h + mean_h) * longer - too_long * (
-                0.0 if self.to_h == math.inf else self.to_h + mean_h))
-        mean_h = down / rate_per_h - self.from_h if rate_per_h > 0 else failure.down_h
-        return replace(failure, name=self.name, rate_per_h=rate_per_h, down_h=mean_h)
+        for share, mean_h in kinds or [(1.0, failure.down_h)]:
+            often = share * failure.rate_per_h * (
+                math.exp(-self.from_h / mean_h) - math.exp(-self.to_h / mean_h))
+            rate_per_h += often
+            # the hours between the limits of every cut, of those too that go on beyond them
+            down += often * mean_h
+        mean_h = down / rate_per_h if rate_per_h > 0 else failure.down_h
+        return replace(failure, name=self.name, rate_per_h=rate_per_h, down_h=mean_h,
+                       waits_h=failure.waits_h * mean_h / failure.down_h)
 
 
 def _nothing() -> Mapping:
@@ -427,7 +429,7 @@ class Plant:
         """
         self._known((instance("name", name, str),), "name")
         fed = [part for part in self.parts.values() if name in part.fed_by]
-        return min((part.battery_h or self.carried_h(part.designation) for part in fed), default=0.0)
+        return min((part.battery_h + self.carried_h(part.designation) for part in fed), default=0.0)
 
     # ------------------------------------------------------------ conditions
 
@@ -679,8 +681,8 @@ class Plant:
                     name, (name,), self._own_rate_per_h(name, common), self.parts[name].mttr_h,
                     self.parts[name].waits_h)
                 if leaf.name in self._cuts:
-                    cuts = self.parts[name].cuts if name in self.parts else ()
-                    failure = self._cuts[leaf.name].of(failure, cuts)
+                    failure = self._cuts[leaf.name].of(failure, [
+                        (share, mean_h) for _, share, mean_h in self._kinds_of(failure)])
                 if failure.rate_per_h > 0:
                     found[leaf.name] = failure
         return found
@@ -785,13 +787,22 @@ class Plant:
         [('', 1.0, 3.0)]
         """
         cut = self.cut_of(failure.name)
-        cuts = self.parts[cut.failure].cuts if cut.failure in self.parts else ()
-        if cut.to_h < math.inf or len(cuts) < 2:
+        kinds = self._kinds_of(replace(failure, name=cut.failure))
+        if cut.to_h < math.inf or len(kinds) < 2:
             return [("", 1.0, failure.down_h)]
-        often = [rate * math.exp(-cut.from_h / mean_h) for rate, mean_h in cuts]
-        found = [(name, rate / math.fsum(often), mean_h) for name, rate, (_, mean_h) in zip(
-            ("long cuts", "short cuts"), often, cuts, strict=True) if rate > 1e-9 * max(often)]
+        often = [share * math.exp(-cut.from_h / mean_h) for _, share, mean_h in kinds]
+        found = [(name, share / math.fsum(often), mean_h) for (name, _, mean_h), share in zip(
+            kinds, often, strict=True) if share > 1e-9 * max(often)]
         return found if len(found) > 1 else [("", 1.0, found[0][2])]
+
+    def _kinds_of(self, failure: Failure) -> list[tuple[str, float, float]]:
+        """Return by name the kinds of cut of mains, with shares and mean hours; twins have them too."""
+        if failure.name not in self.parts and failure.name not in {each.name for each in self.twins}:
+            return []
+        part = max((self.parts[name] for name in failure.parts), key=lambda each: each.mttr_h)
+        names = [mode.how for mode in self.modes_of(part.designation)] or ["long cuts", "short cuts"]
+        return [(name, rate * part.mtbf_h, mean_h)
+                for name, (rate, mean_h) in zip(names, part.cuts, strict=False)]
 
     def stands_idle(self, function: str) -> bool:
         """Return whether a function stands idle, so that nobody misses it while it is lost."""

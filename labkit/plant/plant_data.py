@@ -110,6 +110,17 @@ class PlantPart(Sourced):
         return math.fsum(rate * math.exp(-hours / mean_h) for rate, mean_h in cuts) / math.fsum(
             rate for rate, _ in cuts)
 
+    def lasts_h(self, hours: float) -> tuple[float, float]:
+        """Return how long cuts of the mains last on average: those up to so many hours, the longer.
+
+        >>> PlantPart("Q0", "mains", "mains", 8760, 2, cuts=((1e-3, 2.0),)).lasts_h(4.0)[1]
+        6.0
+        """
+        share, every = self.share_longer(hours), math.fsum(rate for rate, _ in self.cuts)
+        longer_h = math.fsum(rate * math.exp(-hours / mean_h) * (hours + mean_h)
+                             for rate, mean_h in self.cuts) / every
+        return (self.mttr_h - longer_h) / (1.0 - share), longer_h / share
+
     def source_of(self, key: str) -> str:
         """Return where one of its numbers comes from.
 

@@ -84,6 +84,10 @@ def restored_h(plant: Plant, fault: Fault) -> float:
     """
     if fault.unit not in plant.parts:
         return plant.shared_events[fault.unit].mttr_h
+    part = plant.parts[fault.unit]
+    if part.cuts and not plant.modes_of(fault.unit) and len(_beside(plant, fault)) > 1:
+        shorter_h, longer_h = part.lasts_h(plant.carried_h(fault.unit))
+        return longer_h if fault.breaks else shorter_h
     own = {mode.how: mode.mttr_h for mode in plant.modes_of(fault.unit)} or {
         each.how: plant.how_often.get(each.kind.of, {}).get("restored_h", {}).get(each.how)
         for each in _beside(plant, fault)}
@@ -92,7 +96,7 @@ def restored_h(plant: Plant, fault: Fault) -> float:
     known = [(weight_of(plant, each), own[each.how]) for each in _beside(plant, fault)
              if own[each.how] is not None]
     # the time of the part is the mean over all its failures
-    return (plant.parts[fault.unit].mttr_h - math.fsum(share * hours for share, hours in known)) / (
+    return (part.mttr_h - math.fsum(share * hours for share, hours in known)) / (
         1.0 - math.fsum(share for share, _ in known))
 
 

@@ -180,7 +180,9 @@ def state_line(pair: Switchover, broken: frozenset[str]) -> PlantState:
             per_h[name] += (sum(each.rate_per_h for each in tried[name])
                             - sum(each.rate_per_h for each in by_structure))
             by_structure = tried[name]
-        found = {*by_structure, *blinding} if works[name] else ()
+        found = {*by_structure, *blinding} if works[name] else set()
+        # of one failure what stops it sooner has stopped it
+        found -= {each for each in found for other in found - {each} if _holds(plant, other, each)}
         details[name] = tuple(sorted(found, key=lambda each: (-each.rate_per_h, each.name)))
         beside[name] = frozenset(each.name for each in found if each not in by_structure)
     return PlantState(

@@ -209,7 +209,7 @@ class Basis:
         if (part.mtbf_h, part.mttr_h) == (table["mtbf_h"], table["mttr_h"]):
             return ""
         why = listed(word for word, there in (
-            ("wear", "ageing_shape" in table), ("short cuts", part.cuts),
+            ("wear", "ageing_shape" in table), ("short cuts", "short_cuts" in table),
             ("its ways of failing", self.plant.modes_of(part.designation)),
             ("the wait for a spare", part.waits_h)) if there)
         return (f" with {why}; the file has {rounded(table['mtbf_h'])} h and "
