@@ -238,18 +238,23 @@ class Model:
         """Return whether a function works while some parts are broken for long."""
         dead, wanted = self.dead(gone), self.plant.functions_counted[function]
 
-        def met(entry) -> bool:
+        units = [unit for unit in wanted.by or self.plant.controllers
+                 if unit in self.parts and unit not in dead]
+
+        def met(entry, leader) -> bool:
             if isinstance(entry, AtLeast):
-                return sum(map(met, entry.of)) >= entry.k
+                return sum(met(each, leader) for each in entry.of) >= entry.k
             if isinstance(entry, Reached):
+                # of a pair one leads all racks; panels hang on both
+                one = not wanted.by and any(self.parts[name].kind == "rack" for name in entry.racks)
                 return dead.isdisjoint(entry.racks) and any(
                     all(self.comes_to(unit, rack, dead) for rack in entry.racks)
-                    for unit in wanted.by or self.plant.controllers
-                    if unit in self.parts and unit not in dead)
+                    for unit in (units if not one else {leader} & {*units}))
             return entry not in dead
 
         reached = [Reached(wanted.reached)] if wanted.reached else []
-        return all(map(met, (*wanted.needs, *reached)))
+        return any(all(met(each, leader) for each in (*wanted.needs, *reached))
+                   for leader in units or [None])
 
     @cache
     def singles(self, function: str) -> dict[str, frozenset[str]]:
@@ -280,9 +285,14 @@ def _plain(failure: str) -> str:
 
 def wrong_sets(plant: Plant) -> Iterator[str]:
     """Yield where the sets that stop a function are not those of our own walk."""
-    model = Model(plant)
+    model, units = Model(plant), {*plant.pair.units} if plant.pair else set()
+    together = "+".join(plant.pair.units) if plant.pair else ""
     for function in plant.functions_counted:
-        ours = {names for names in model.sets(function) if _can_come(plant, function, names)}
+        sets = model.sets(function)
+        # where one unit of the pair is enough, what both have in common is in its full rate
+        ours = {names for names in sets if _can_come(plant, function, names) and not (
+            together in names and any(len(others & units) == 1 and others - units == names - {together}
+                                      for others in sets))}
         theirs = set()
         for mode in modes_of(plant, function, largest=2):
             names = set(map(_plain, mode.failures))
