@@ -238,18 +238,23 @@ class Model:
         """Return whether a function works while some parts are broken for long."""
         dead, wanted = self.dead(gone), self.plant.functions_counted[function]
 
-        def met(entry) -> bool:
+        units = [unit for unit in wanted.by or self.plant.controllers
+                 if unit in self.parts and unit not in dead]
+
+        def met(entry, leader) -> bool:
             if isinstance(entry, AtLeast):
-                return sum(map(met, entry.of)) >= entry.k
+                return sum(met(each, leader) for each in entry.of) >= entry.k
             if isinstance(entry, Reached):
+                # of a pair one leads all racks; panels hang on both
+                one = not wanted.by and any(self.parts[name].kind == "rack" for name in entry.racks)
                 return dead.isdisjoint(entry.racks) and any(
                     all(self.comes_to(unit, rack, dead) for rack in entry.racks)
-                    for unit in wanted.by or self.plant.controllers
-                    if unit in self.parts and unit not in dead)
+                    for unit in (units if not one else {leader} & {*units}))
             return entry not in dead
 
         reached = [Reached(wanted.reached)] if wanted.reached else []
-        return all(map(met, (*wanted.needs, *reached)))
+        return any(all(met(each, leader) for each in (*wanted.needs, *reached))
+                   for leader in units or [None])
 
     @cache
     def singles(self, function: str) -> dict[str, frozenset[str]]:

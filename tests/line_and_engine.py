@@ -134,7 +134,7 @@ class Judge:
                     found.add(rack)
         return found
 
-    def kept(self, function: Function, dead: set[str], let_go: set[str], sees: bool,
+    def kept(self, function: Function, dead: set[str], let_go: set[str],
              roles: Mapping[str, str]) -> bool:
         """Return whether a function is kept; what is no rack is reached by a unit that may lead."""
         able = [unit for unit, role in roles.items()
@@ -152,8 +152,12 @@ class Judge:
             return all(any(comes_to(unit, name) for unit in able)
                        for name in {*racks} - {*self.plant.racks})
 
+        # a stopped unit with supply is seen by a panel
+        shown = beside if function.by else {
+            unit for unit, role in roles.items() if role != "off"}
+
         def seen(panel: str) -> bool:
-            return any(comes_to(unit, panel) for unit in beside) if function.by else sees
+            return any(comes_to(unit, panel) for unit in shown)
 
         def met(entry) -> bool:
             if isinstance(entry, AtLeast):
@@ -173,24 +177,21 @@ class Judge:
             pair.switch_on(each)
         pair.run_for(END_MS)
         dead, let_go = self.dead(pair.faults), self.let_go(pair, begin_ms + SETTLED_MS)
-        now = pair.snapshot()
-        roles = {unit: role.value for unit, role in now.roles.items()}
+        roles = {unit: role.value for unit, role in pair.snapshot().roles.items()}
         return {name for name, function in self.plant.functions.items()
-                if not self.kept(function, dead, let_go, now.panel_sees, roles)}
+                if not self.kept(function, dead, let_go, roles)}
 
     def lost_now(self, rig: Rig, pair: Switchover) -> set[str]:
         """Return the functions that are lost now, or are about to be with outputs held."""
-        roles = {unit: "standby" for unit in self.plant.controllers}
-        roles[self.plant.controllers[0]] = "active"
+        roles = dict(zip(self.plant.controllers, ("active", "standby"), strict=False))
         for entry in rig.record:
             if entry.what == "role":
                 roles[entry.who] = entry.new
         let_go = self.let_go(pair, pair.time_ms)
         if "active" not in roles.values():
             let_go = set(self.plant.racks)
-        sees = pair.snapshot().panel_sees
         lost = {name for name, function in self.plant.functions.items()
-                if not self.kept(function, self.dead(rig.faults), let_go, sees, roles)}
+                if not self.kept(function, self.dead(rig.faults), let_go, roles)}
         held = any(pair.output_history(rack)[-1][1] is Outputs.HELD for rack in self.plant.racks)
         return lost | self.lost_after(pair, ()) if held else lost
 

@@ -56,6 +56,7 @@ def test_with_the_racks_not_asked_the_sync_cable_stops_control():
     (("WF2.10: cut",), {}, True),
     (("KF1: no power", "KF2: no power"), {}, False),
     (("KF2: program differs",), {}, False),
+    (("KF1: frozen",), {}, False),
     (("WF9: cut",), {}, False),
     (("WF9: cut", "KF2: no power"), {}, True),
     (("WF9: noise",), {}, False),
@@ -312,3 +313,107 @@ def test_what_twins_have_in_common_is_not_counted_beside_their_full_rate():
     rig = rig_after("KF10A: dead and silent")
     assert rig.plant_state().failures_per_h["control kept"] == pytest.approx(
         load_plant().state({"KF10A"}).failures_per_h["control kept"], rel=1e-9)
+
+
+def parted(*parts, **tables):
+    """Return a plant with a pair and a sync cable of its own, and more parts."""
+    return plant_of(
+        part("KF1", "controller"), part("KF2", "controller"),
+        part("WF9", "cable", joins=["KF1", "KF2"]), *parts,
+        pair={"units": ["KF1", "KF2"], "sync": ["WF9"], "common_cause": 0.05}, **tables)
+
+
+def any_of_reached(*names, k=1):
+    return [{"at_least": k, "of": [{"reached": [name]} for name in names]}]
+
+
+SPLIT = parted(
+    part("KF10", "rack", joins=["KF1", "KF2"]), part("KF20", "rack", joins=["KF1"]),
+    part("KF30", "rack", joins=["KF2"]), part("PH1", "panel", joins=["KF1", "KF2"]),
+    part("PH2", "panel", joins=["KF2"]), function=[
+        {"name": "one bank", "needs": any_of_reached("KF20", "KF30")},
+        {"name": "two banks", "needs": any_of_reached("KF10", "KF20", "KF30", k=2)},
+        {"name": "rack or panel", "needs": any_of_reached("KF10", "PH1")},
+        {"name": "seen", "needs": [{"at_least": 1, "of": [{"reached": ["PH1"]}, "PH2"]}]},
+        {"name": "both seen", "needs": any_of_reached("PH1", "PH2", k=2)}])
+SEATS = parted(
+    part("PH1", "panel", joins=["KF1"]), part("PH2", "panel", joins=["KF2"]), function=[
+        {"name": "two seats", "needs": any_of_reached("PH1", "PH2", k=2)}])
+# the sync cable carries the bus of the panel too
+CHAIN = plant_of(
+    part("KF1", "controller"), part("KF2", "controller"), part("KS2", "switch"),
+    part("WB1", "cable", joins=["KF1", "KF10", "KS2"]), part("KF10", "rack"),
+    part("WB2", "cable", joins=["KF2", "KF30", "KS2"]), part("KF30", "rack"),
+    part("WF9", "cable", joins=["KF1", "KF2", "KS2"]), part("PH1", "panel", joins=["KS2"]),
+    pair={"units": ["KF1", "KF2"], "sync": ["WF9"], "common_cause": 0.05}, function=[
+        {"name": "seen", "needs": ["PH1"]}, {"name": "both", "reached": ["KF10", "KF30"]},
+        {"name": "by one", "needs": any_of_reached("KF10", "KF30", k=2)}])
+MAINS = parted(
+    part("QA1", "mains"), part("TB1", "supply", fed_by=["QA1"], battery_h=1),
+    part("TB2", "supply", fed_by=["QA1"]), part("KF10", "rack"),
+    part("KF10A", "interface", fed_by=["TB1"], joins=["KF1", "KF10"]),
+    part("KF10B", "interface", fed_by=["TB2"], joins=["KF2", "KF10"]),
+    function=[{"name": "run", "reached": ["KF10"]}])
+
+
+@pytest.mark.parametrize("plant", [SPLIT, SEATS], ids=["split", "seats"])
+def test_the_line_holds_where_the_units_reach_different_things(plant):
+    judge = Judge(plant)
+    assert not [each for case in cases(judge, PAIRS, SETS, seed=4)
+                for each in check(judge, *case, Counter())]
+
+
+def test_one_unit_leads_all_racks_that_a_function_asks_for_by_themselves():
+    """KF20 hangs on KF1 and KF30 on KF2: without KF10 no unit that leads reaches two of three."""
+    state = SPLIT.state({"KF10"})
+    assert state.works["one bank"] and not state.works["two banks"]
+    assert "KF10" in SPLIT.state().next_failures["two banks"]
+    assert CHAIN.state().next_failures["by one"] == CHAIN.state().next_failures["both"]
+
+
+def test_of_panels_at_different_units_each_unit_is_needed():
+    state = SEATS.state()
+    assert {"KF1", "KF2"} < {*state.next_failures["two seats"]}
+    # by hand: two panels, two units with 5 % in common, each 1000 h to a failure and 10 to repair
+    assert state.failures_per_h["two seats"] == pytest.approx(
+        (2 + 2 * 0.95 + 0.05) / 1000 / 1.01 ** 4, rel=1e-3)
+
+
+def test_what_is_let_go_by_who_leads_elsewhere_is_in_the_rate_as_ever():
+    """KF1 leads KF20, and KF30 waits for KF2: the rate of a healthy plant is the healthy rate."""
+    rig = Rig(SPLIT)
+    rig.wait(5)
+    state = rig.plant_state()
+    assert rig.snapshot().outputs["KF30"].value == "fail state"
+    assert state.failures_per_h == pytest.approx(state.healthy_failures_per_h, rel=1e-9)
+
+
+def test_a_panel_sees_over_a_sync_cable_that_carries_the_bus():
+    rig = Rig(CHAIN)
+    for fault in ("KF1: no power", "WB2: cut"):
+        rig.switch_on(fault)
+        rig.wait(5)
+    state = rig.plant_state()
+    assert rig.snapshot().panel_sees and state.works["seen"]
+    assert "WF9" in state.next_failures["seen"]
+
+
+def test_a_failure_that_stops_in_all_lengths_is_named_once():
+    """KF1 loads, and the interface of KF2 has no battery."""
+    rig = Rig(MAINS)
+    rig.wait(5)
+    rig.switch_on("KF1: restarted")
+    rig.wait(0.5)
+    assert [each for each in rig.plant_state().next_failures["run"] if "QA1" in each] == ["QA1"]
+
+
+def test_a_pair_without_racks_keeps_the_vote_of_the_third_voter():
+    rig = Rig(SEATS, PairSettings(third_vote=True, ask_racks=False))
+    rig.wait(5)
+    rig.switch_on("KF2: own fault")
+    rig.wait(5)
+    begun = len(rig.record)
+    rig.switch_on("WF9: cut")
+    rig.wait(10)
+    assert rig.snapshot().roles["KF1"].value == "active"
+    assert not [each for each in rig.record[begun:] if each.what == "role"]

@@ -7,8 +7,9 @@ How a function is judged
 ------------------------
 A part is *alive* when it is whole and, if it has feeds, at least one of its feeds is alive. A
 function works when everything it needs is alive and, if it has racks to reach, one controller
-that may lead is fed and has, for each of the racks, a way over living parts. Signals pass through
-cables, interfaces, repeaters and switches, and through nothing else.
+that may lead is fed and has, for each of the racks, a way over living parts. Of a pair one unit
+leads: racks that a function asks for in several entries hang on the same one, panels on either.
+Signals pass through cables, interfaces, repeaters and switches, and through nothing else.
 
 The pair is one chain of states (`labkit.markov.pair.redundant_pair`), unfolded so that *one failed*
 says which one. Units are alike, so each gets half of the rates. While a takeover has failed, or
@@ -501,21 +502,32 @@ class Plant:
                                                for way in self.ways(unit, rack))
                                         for rack in racks)])
 
+        asked = racks_of(wanted)
+        if wanted.apart:
+            asked = {(rack,) for racks in asked for rack in racks}
         able = [unit for unit in self.leading(wanted)
-                if any(behind(unit, racks) is not False for racks in racks_of(wanted))]
+                if any(behind(unit, racks) is not False for racks in asked)]
         paired = self.pair is not None and len(able) == 2 and not wanted.by
 
-        def met(entry: Need) -> Condition:
+        def met(entry: Need, leader: str | None = None) -> Condition:
             if isinstance(entry, AtLeast):
-                return at_least(entry.k, map(met, entry.of))
+                return at_least(entry.k, (met(each, leader) for each in entry.of))
+            if isinstance(entry, Reached) and wanted.apart and len(entry.racks) > 1:
+                return all_of(met(Reached((rack,))) for rack in entry.racks)
             if isinstance(entry, Reached):
                 led = any_of(all_of([*([Leads(unit), *shared[unit]] if paired else [whole(unit)]),
-                                     behind(unit, entry.racks)]) for unit in able)
+                                     behind(unit, entry.racks)]) for unit in able
+                             if leader in (None, unit) or not written.intersection(entry.racks))
                 return all_of([*map(alive, entry.racks), led])
             return alive(entry)
 
         reached = [Reached(wanted.reached)] if wanted.reached else []
-        return self._by_length(all_of(map(met, [*wanted.needs, *reached])))
+        written = {*self.of_kind("rack")}
+        # of a pair one leads: all racks that a function asks for by themselves are led by the same
+        leaders = able if paired and not wanted.apart and sum(
+            not written.isdisjoint(racks) for racks in asked) > 1 else [None]
+        return self._by_length(any_of(all_of(met(each, leader) for each in (*wanted.needs, *reached))
+                                      for leader in leaders))
 
     # ------------------------------------------------------------ cuts longer than a battery
 
@@ -984,6 +996,9 @@ class Plant:
         if self.pair is not None:
             pair, unit = self.pair, self.parts[self.pair.units[0]]
             together = "+".join(pair.units)
+            # where the function needs both, as each reaches what the other does not
+            found += [Failure(each, (each,), unit.failure_rate_per_h, unit.mttr_h, unit.waits_h)
+                      for each in pair.units if Leads(each) in alone]
             own = (1.0 - pair.common_cause) * unit.failure_rate_per_h
             whole = {Whole(each) for each in pair.units}
             if not whole & {Whole(each.name) for each in found} and not holds(

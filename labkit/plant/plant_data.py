@@ -476,6 +476,8 @@ class Function:
         How long it stands idle and untested before it is asked for, once a year, hours.
     shown : bool
         Whether it stands on the panel, or is only for costs and papers.
+    apart : bool
+        Whether each rack may be led by another unit of the pair, as while both lead.
 
     >>> Function("see and act", ("WF3", "TF1", "WF4", "PH1")).hours_per_year
     8760.0
@@ -488,6 +490,7 @@ class Function:
     hours_per_year: float = 8760.0
     idle_h: float = 0.0
     shown: bool = True
+    apart: bool = False
 
 
 @dataclass(frozen=True)

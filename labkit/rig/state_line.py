@@ -19,8 +19,8 @@ from functools import lru_cache
 from types import MappingProxyType
 
 from labkit.plant.plant import Failure, Plant, PlantState
-from labkit.plant.plant_data import AtLeast, Function, Need, Reached, racks_of
-from labkit.plant.wiring import Condition, Whole, all_of, holds
+from labkit.plant.plant_data import AtLeast, Function, racks_of
+from labkit.plant.wiring import Condition, Leads, Whole, all_of, holds, with_leaves
 from labkit.switchover.damage import Wires
 from labkit.switchover.engine import Switchover
 from labkit.switchover.fault_kinds import Fault, faults_of, voter_of
@@ -129,19 +129,8 @@ def as_led(plant: Plant, pair: Switchover) -> Plant:
 @lru_cache(maxsize=32)
 def _rack_by_rack(plant: Plant) -> Plant:
     """Return the plant with functions that ask of each rack by itself that a unit comes to it."""
-    def each(racks: tuple[str, ...]) -> tuple[Reached, ...]:
-        return tuple(Reached((rack,)) for rack in racks)
-
-    def apart(entry: Need) -> Need:
-        if isinstance(entry, AtLeast):
-            return AtLeast(entry.k, tuple(map(apart, entry.of)))
-        if isinstance(entry, Reached) and len(entry.racks) > 1:
-            return AtLeast(len(entry.racks), each(entry.racks))
-        return entry
-
     return replace(plant, functions_counted=MappingProxyType({
-        name: function if function.by else replace(
-            function, needs=(*map(apart, function.needs), *each(function.reached)), reached=())
+        name: replace(function, apart=not function.by)
         for name, function in plant.functions_counted.items()}))
 
 
@@ -166,16 +155,20 @@ def state_line(pair: Switchover, broken: frozenset[str]) -> PlantState:
     snapshot = pair.snapshot()
     plant = as_led(on_battery(pair.plant, carried_by(snapshot)), pair)
     out = broken | out_of_use(pair)
-    counted = _counted(plant, out)
-    tried = {} if is_settled(pair, broken) else _tried(pair, plant, counted, broken)
+    settled = is_settled(pair, broken)
+    # a rack that is let go by a pair that is not settled is whole: it may come back
+    counted = _counted(plant, out if settled else out - {*plant.racks} | broken)
+    tried = {} if settled else _tried(pair, plant, counted, broken)
     works, details, per_h, beside = {}, {}, {}, {}
+    # who loads may lead once the leader has gone
+    coming = out - {unit for unit, role in snapshot.roles.items() if role is Role.LOADING} | broken
     for name, function in plant.functions.items():
-        condition = _kept(plant, function, out, snapshot)
-        works[name] = condition is not False
+        works[name] = _kept(plant, function, out, snapshot) is not False
         by_structure = counted.next_failure_details[name]
         per_h[name] = counted.failures_per_h[name] if works[name] else 0.0
-        known = {each.name for each in by_structure}
-        blinding = [each for each in plant.next_failures(condition) if each.name not in known]
+        known = {each.name for each in plant.next_failures(plant.condition(name, coming))}
+        blinding = [each for each in plant.next_failures(_kept(plant, function, coming, snapshot))
+                    if each.name not in known]
         if works[name] and name in tried:
             per_h[name] += (sum(each.rate_per_h for each in tried[name])
                             - sum(each.rate_per_h for each in by_structure))
@@ -206,26 +199,18 @@ def lost_functions(plant: Plant, pair: Switchover, broken: frozenset[str]) -> tu
 
 def _kept(plant: Plant, function: Function, out: frozenset[str], snapshot: Snapshot) -> Condition:
     """Return what else a function needs; a panel must see a controller with supply."""
-    condition, sight = plant.condition(function.name, out), _with_sight(plant, function)
-    if condition is False or sight.needs == function.needs:
-        return condition
     # a stopped unit with supply is seen by a panel
     dark = out - {unit for unit, role in snapshot.roles.items() if role is not Role.OFF}
-    return all_of([condition, plant.condition(sight, dark)])
 
+    def seen(leaf: Whole | Leads) -> Condition:
+        name = getattr(leaf, "name", "")
+        if name not in plant.parts or plant.parts[name].kind != "panel":
+            return leaf
+        ways = [(unit, *way) for unit in plant.leading(function) for way in plant.ways(unit, name)]
+        sight = AtLeast(1, tuple(AtLeast(len(way), way) for way in ways))
+        return all_of([leaf, plant.condition(Function("", (sight,)), dark)])
 
-def _with_sight(plant: Plant, function: Function) -> Function:
-    """Return what the function asks of its panels: each must see a controller with supply."""
-    def seen(entry: Need) -> Need:
-        if isinstance(entry, AtLeast):
-            return AtLeast(entry.k, tuple(map(seen, entry.of)))
-        if not isinstance(entry, str) or plant.parts[entry].kind != "panel":
-            return entry
-        ways = [(unit, *way) for unit in plant.leading(function)
-                for way in plant.ways(unit, entry)]
-        return AtLeast(2, (entry, AtLeast(1, tuple(AtLeast(len(way), way) for way in ways))))
-
-    return replace(function, needs=tuple(map(seen, function.needs)), reached=())
+    return with_leaves(plant.condition(function.name, out), seen)
 
 
 def is_settled(pair: Switchover, broken: frozenset[str]) -> bool:
@@ -246,7 +231,9 @@ def is_settled(pair: Switchover, broken: frozenset[str]) -> bool:
             and (len(able) == 1 or not snapshot.silent)
             and all(role is Role.OFF or unit in broken for unit, role in roles.items()
                     if unit not in able)
-            and set(snapshot.outputs.values()) <= {Outputs.WRITTEN, Outputs.FAIL_STATE}
+            and all(outputs is Outputs.WRITTEN or outputs is Outputs.FAIL_STATE and not any(
+                snapshot.links[rack, unit] for unit in able)
+                for rack, outputs in snapshot.outputs.items())
             and pair.settings.ask_racks and not pair.settings.third_vote
             and not any(known[each].mode in UNSETTLED_MODES for each in snapshot.faults))
 
@@ -279,10 +266,11 @@ def _tried(pair: Switchover, plant: Plant, counted: PlantState,
             for name, each in candidates.items()}
     stopping = {}
     for name, condition in conditions.items():
-        # what no unit comes to is lost in the engine
-        asked = _rack_by_rack(plant).condition(name, broken)
+        # what no unit comes to is lost in the engine, for who asks that one does
+        asked, function = _rack_by_rack(plant).condition(name, broken), plant.functions[name]
+        led = {*plant.racks}.union(*([] if function.by else racks_of(function)))
         stops = {own[name].get(each.name, each) for each in candidates.values()
-                 if not _goes_on(asked, {each.name, *each.parts, *lost[each.name]})}
+                 if not _goes_on(asked, {each.name, *each.parts, *lost[each.name] & led})}
         stops = {each for each in stops if not any(
             other != each and _holds(plant, other, each) for other in stops)}
         # what a twin has in common with others is in its full rate where it alone matters
@@ -324,6 +312,11 @@ def _singles(plant: Plant, broken: frozenset[str], functions: tuple[str, ...]) -
     candidates = _of_the_pair(plant, broken)
     for found in own.values():
         candidates |= found
+    # what is told apart by length is tried as a whole too
+    cut = tuple({plant.cut_of(name).failure for name in candidates} & plant.parts.keys()
+                - candidates.keys())
+    if cut:
+        candidates |= plant.single_failures(plant.condition(Function("", cut), broken))
     return conditions, own, candidates
 
 

@@ -118,7 +118,7 @@ class Wires:
             name for found in self._ways.values() if found for name in found[0])
 
         def bus(name: str) -> bool:
-            return parts[name].kind in PASSES and name not in self._sync
+            return parts[name].kind in PASSES
 
         def to(start: str, goals: Iterable[str]) -> tuple[tuple[str, ...], ...]:
             found = [(*way, goal) for goal in goals

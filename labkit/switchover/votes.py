@@ -60,7 +60,7 @@ class Votes:
 
     def _beats_as_leader(self, unit: UnitState) -> bool:
         return (unit.role is Role.ACTIVE and not self._pair.count_stands(unit)
-                and bool(self._pair.reach(unit)))
+                and self._pair.may_lead(unit))
 
     def _keeps(self, unit: UnitState) -> bool:
         """Return whether the unit that has the vote keeps it for now."""
