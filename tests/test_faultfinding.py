@@ -17,7 +17,7 @@ from labkit.rig.bus import (
     line_resistance_ohm,
     line_states,
 )
-from labkit.rig.checks import MINUTES, MISREAD, catalogue
+from labkit.rig.checks import MINUTES, MISREAD, _Words, catalogue
 from labkit.rig.finder import FaultFinder
 from labkit.rig.rates import NO_FAULT, rates_of
 from labkit.rig.rig import Rig
@@ -387,3 +387,10 @@ def test_the_bus_is_drawn_with_what_a_meter_reads(state):
 def test_a_state_that_is_none_is_refused():
     with pytest.raises(ValueError, match="state must be one of good, near terminator missing"):
         bus_picture("broken")
+
+
+def test_a_name_in_braces_that_no_check_knows_is_an_error():
+    words = _Words(load_plant(), "TF1")
+    assert "{placed}".format_map(words) == "TF1 (pillar on the quay road)"
+    with pytest.raises(KeyError, match="plaecd"):
+        "{plaecd}".format_map(words)

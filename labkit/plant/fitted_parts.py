@@ -25,7 +25,8 @@ def parts_of(document: Mapping, data: str) -> Iterator[PlantPart]:
     for table in document["part"]:
         part = record(PlantPart, {"source": data} | table)
         part = replace(part, mtbf_h=_replaced_in_time_h(part.mtbf_h, table))
-        part = _with_modes(_with_cuts(part, table), [mode for mode in modes if part.designation in mode.parts])
+        part = _with_modes(_with_cuts(part, table),
+                           [mode for mode in modes if part.designation in mode.parts])
         found[part.designation] = part
     for table in document["changeover"]:
         duty = record(Changeover, table)

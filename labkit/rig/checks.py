@@ -154,11 +154,13 @@ class _Words(dict):
                 return hall_check(plant)
             case "end":
                 return "output" if plant.parts[unit].kind in ("supply", "ups") else "terminals"
-        length_m = length_of_part_m(plant.parts[unit])
-        if name == "length":
-            return f"{length_m:g} m" if length_m else "length not in the file, copper left out"
-        return "; ".join(f"{what}: {read[name == 'volts']}"
-                         for what, read in bus_readings(length_m).items())
+            case "length":
+                length_m = length_of_part_m(plant.parts[unit])
+                return f"{length_m:g} m" if length_m else "length not in the file, copper left out"
+            case "ohms" | "volts":
+                readings = bus_readings(length_of_part_m(plant.parts[unit]))
+                return "; ".join(f"{what}: {read[name == 'volts']}" for what, read in readings.items())
+        raise KeyError(name)
 
 
 def _having(plant: Plant) -> dict[str, list[str]]:

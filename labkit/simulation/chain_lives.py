@@ -4,9 +4,9 @@ Each life is drawn jump by jump, and each jump has its own exponential time. Wha
 how the jumps are grouped. Most jumps of a repairable system go from one state, the *hub* ("all
 good"), over one other ("one failed") or a few (the phases of a repair), and back. Such a plain
 cycle always looks the same, so a table of plain cycles, one row per cycle and one column per life,
-is filled with one exponential per state and no question asked. The cycles that go another way are drawn apart: how
-far it is from one to the next is geometric, and they do not depend on the times before them, so
-many are drawn in one go and put in their places. Most take one of a few paths, and again all
+is filled with one exponential per state and no question asked. The cycles that go another way are
+drawn apart: how far it is from one to the next is geometric, and they do not depend on the times
+before them, so many are drawn in one go and put in their places. Most take one of a few paths, and again all
 cycles of a path look the same; the rest stray, and each is followed jump by jump until it is
 back at the hub. A chain without a good hub is followed jump by jump altogether.
 
