@@ -28,7 +28,7 @@ from labkit.writing import csv_text
 from lessons.papers.basis import Basis, share
 from lessons.papers.effect_words import record_in_words
 from lessons.papers.fault_finding import _symptoms
-from lessons.papers.kept_by import WIDEST
+from lessons.papers.kept_by import SHEET_WIDE
 from lessons.papers.paper import CAUTIONS, Column, Paper, PaperTable, Section
 from lessons.papers.papers import MAKERS, PAPERS, make_paper, make_papers, write_papers
 from lessons.papers.results import COLUMNS, read_results
@@ -198,7 +198,7 @@ def test_type_is_large_enough_to_read(papers):
     assert len(pictures) > 2  # the block diagrams, loss and price, the tornado
     for width, drawing in pictures:
         assert min(map(float, re.findall(r"font-size: ?(\d+)px", drawing))) * wide_pt / float(width) >= 8
-    assert 15 * wide_pt / WIDEST >= 8
+    assert SHEET_WIDE <= wide_pt
 
 
 def test_every_page_says_what_it_was_made_from(papers, plants):

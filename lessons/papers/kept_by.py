@@ -17,13 +17,15 @@ from labkit.wording import HOURS_PER_YEAR, listed
 from lessons.papers.basis import Basis, minutes, per_year, rounded, share
 from lessons.papers.contributions import names_of
 from lessons.papers.paper import PaperTable, Section, columns, section
-from lessons.pictures.block_diagrams import block_diagram
+from lessons.pictures.block_diagrams import FONT, block_diagram, drawn_once
+from lessons.pictures.two_states_picture import Picture
 
 __all__ = ["kept_by"]
 
 MOST = 8
-# Of a drawing in its own units: letters of what is wider are below 8 pt in print.
-WIDEST = 975
+# Points in print, of a sheet of A4 upright: as wide as its text, and as high without a heading.
+SHEET_WIDE, SHEET_HIGH = 521, 680
+LEAST_LETTERS = 8
 
 
 def kept_by(basis: Basis) -> list[Section]:
@@ -53,14 +55,21 @@ def _criteria(basis: Basis) -> Iterator[str]:
 
 def _diagrams(basis: Basis) -> Iterator[Section]:
     """Yield the block diagrams that can be read on a sheet, and the names of the others."""
-    drawn = {name: block_diagram(basis.plant.block(name)) for name in basis.plant.functions_counted}
-    wide = [name for name, each in drawn.items()
-            if float(re.search(r'viewBox="0 0 ([\d.]+)', each.svg)[1]) > WIDEST]
-    yield section("diagrams", wide=f" Too wide for a sheet: {listed(wide)}; block_diagram() of lesson 02 "
-                  "draws any." if wide else "")
+    drawn = {name: block_diagram(drawn_once(basis.plant.block(name)))
+             for name in basis.plant.functions_counted}
+    large = [name for name, each in drawn.items() if not fits_a_sheet(each)]
+    yield section("diagrams", large=f" Too large for a sheet: {listed(large)}; block_diagram() of lesson 02 "
+                  "draws any." if large else "")
     for name, picture in drawn.items():
-        if name not in wide:
+        if name not in large:
             yield Section(name, level=2, picture=picture.svg, picture_says=picture.words)
+
+
+def fits_a_sheet(picture: Picture) -> bool:
+    """Return whether a drawing stands whole on one sheet, in letters that can be read."""
+    wide, high = map(float, re.search(r'viewBox="0 0 ([\d.]+) ([\d.]+)', picture.svg).groups())
+    points = min(0.75, SHEET_WIDE / wide)
+    return FONT * points >= LEAST_LETTERS and high * points <= SHEET_HIGH
 
 
 def _needed(units: str, entry: Need) -> str:
