@@ -10,8 +10,8 @@ import pytest
 from labkit.availability.blocks import Gate
 from labkit.availability.parts import Part, at_least, parallel, series
 from labkit.plant.plant import load_plant
-from lessons.papers.kept_by import SHEET_WIDE
 from lessons.pictures.block_diagrams import (
+    WIDTH,
     block_diagram,
     block_diagrams,
     block_words,
@@ -83,7 +83,7 @@ WORDS = [Part(name, mtbf_h=500, mttr_h=4) for name in (
 ], ids=lambda block: f"{len(block_words(block))} letters")
 def test_no_box_lies_over_another_and_a_long_series_is_broken(block):
     picture = block_diagram(block)
-    assert float(re.search(r'viewBox="0 0 (\d+)', picture.svg).group(1)) <= SHEET_WIDE * 15 / 8
+    assert float(re.search(r'viewBox="0 0 (\d+)', picture.svg).group(1)) <= WIDTH + 100
     boxes = [tuple(map(float, box)) for box in re.findall(
         r'<rect[^>]* x="([\d.]+)" y="([\d.]+)" width="([\d.]+)" height="([\d.]+)" rx="4"', picture.svg)]
     assert len(boxes) == len(re.findall(r"[^-|()]+", re.sub(r"\d+ of |[()]", "", block_words(block))))

@@ -11,7 +11,7 @@ from labkit.rig.effects import effect_of
 from labkit.switchover.fault_kinds import faults_of
 from lessons.papers.basis import Basis
 from lessons.papers.contributions import contributions_of
-from lessons.papers.kept_by import _needed, fits_a_sheet, kept_by
+from lessons.papers.kept_by import _needed, diagram_for_a_sheet, kept_by
 from lessons.papers.mode_ranking import ranked
 from lessons.pictures.block_diagrams import block_diagram, drawn_once
 
@@ -64,12 +64,12 @@ FILES = sorted([*ROOT.glob("labkit/plant/files/*.toml"), *ROOT.glob("tests/plant
 
 @pytest.mark.parametrize("file", FILES, ids=lambda file: file.stem)
 def test_each_function_has_its_diagram_and_each_can_be_read(file):
-    """IEC 61078 (from memory): the diagram stands beside the sum. A4 upright, letters of 8 pt."""
+    """IEC 61078 (from memory): the diagram stands beside the sum. A4, letters of 8 pt."""
     plant = load_plant(file)
     for name in plant.functions_counted:
         block = plant.block(name)
         once = drawn_once(block)
-        assert fits_a_sheet(block_diagram(once)), name
+        assert diagram_for_a_sheet(block) is not None, name
         # Without what `plant.block` knows of hidden faults both are the same function of their parts.
         same = Gate(block.needed, block.blocks)
         assert once.unavailability == pytest.approx(same.unavailability, rel=1e-12)
@@ -105,6 +105,15 @@ def test_cut_sets_by_hand():
     assert row["minutes"] == "93.4"
     assert float(row["share"].split()[0]) == pytest.approx(
         100 * 93.44 / (plant.block("see and act").downtime_h_per_year * 60), rel=0.01)
+
+
+def test_both_units_fail_by_one_cause_or_by_two():
+    """A cut set of IEC 61078 (from memory) has as many failures as have to come together."""
+    pair = load_plant("brackenquay")
+    document = {**pair.document, "pair": {**pair.document["pair"], "common_cause": 0}}
+    for plant, order in ((pair, "1 or 2"), (build(document), "2")):
+        rows = section(plant, "Minimal cut sets").tables[0].rows
+        assert {row["order"] for row in rows if row["set"] == "KF1+KF2 both failed"} == {order}
 
 
 def test_importance_by_hand():

@@ -13,6 +13,7 @@ from labkit.availability.blocks import Block, Gate
 from labkit.availability.parts import Part, parallel, series
 from labkit.plant.plant import Plant
 from labkit.plant.plant_data import racks_of
+from labkit.wording import unbroken
 from lessons.pictures.svg import captioned, escaped
 from lessons.pictures.two_states_picture import Picture
 
@@ -214,7 +215,7 @@ class _Placed:
 
 def _box(name: str, marked: Collection[str]) -> _Placed:
     # Long names are broken at blanks, then after signs, so that no box is wider than a few others.
-    lines = [part for line in textwrap.wrap(name, MOST_LETTERS, break_long_words=False)
+    lines = [part for line in textwrap.wrap(unbroken(name), MOST_LETTERS, break_long_words=False)
              for part in _broken(line)]
     width = max(BOX, LETTER * max(map(len, lines)) + 18)
     height = TALL + LINE * (len(lines) - 1)
@@ -362,7 +363,7 @@ def _laid(block: Block, room: float, marked: Collection[str]) -> _Placed:
     return _rows(narrower, room)
 
 
-def block_diagram(block: Block, *, marked: Collection[str] = ()) -> Picture:
+def block_diagram(block: Block, *, marked: Collection[str] = (), width: float = WIDTH) -> Picture:
     """Draw a block diagram: the function is there while a way leads through from left to right.
 
     Parameters
@@ -371,6 +372,8 @@ def block_diagram(block: Block, *, marked: Collection[str] = ()) -> Picture:
         Of parts in series, in parallel, or k out of n.
     marked : collection of str
         Names of parts to be marked by a thick frame and a bar below.
+    width : float
+        How wide it may be, in its own units.
 
     Returns
     -------
@@ -388,15 +391,15 @@ def block_diagram(block: Block, *, marked: Collection[str] = ()) -> Picture:
     words = f"Block diagram: {block_words(block)}."
     if marked:
         words += f" Marked: {', '.join(sorted(marked))}."
-    laid = _laid(block, WIDTH - 4 * WIRE, marked)
-    width, top = laid.width + 4 * WIRE, 12.0
+    laid = _laid(block, width - 4 * WIRE, marked)
+    most, width, top = width, laid.width + 4 * WIRE, 12.0
     begin, end = top + laid.enters, top + laid.leaves
     pieces = [f'<path d="M{WIRE} {begin:g}h{WIRE}M{width - 2 * WIRE:g} {end:g}h{WIRE}"/>',
               f'<circle class="end" cx="{WIRE}" cy="{begin:g}" r="5"/>',
               laid.draw(2 * WIRE, top),
               f'<circle class="end" cx="{width - WIRE:g}" cy="{end:g}" r="5"/>']
     return Picture(captioned(__file__, "lk-blocks", f"{width:g} {top + laid.height + 14:g}", words,
-                             pieces, wide=min(width, WIDTH)), words)
+                             pieces, wide=min(width, most)), words)
 
 
 def block_diagrams(blocks: Mapping[str, Block]) -> Picture:
