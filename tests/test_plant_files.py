@@ -51,9 +51,17 @@ def series_min(*parts):
     return (1 - math.prod(1 - down(*each) for each in parts)) * YEAR_MIN
 
 
+# Doubts that stay: what these files leave out on purpose, so that sums by hand stay short.
+DOUBTS = {"osier_weir": ["none for MA1, MA2, MA3"],
+          "reed_archive": ["PH1 feed", "PH2 feed", "KF10 feed", "GQ1 feed", "none for PH1, PH2"],
+          "tarn_dairy": ["KF10 feed"], "sallow_lock": []}
+
+
 @pytest.mark.parametrize("name", NAMES)
-def test_there_is_nothing_to_say_of_the_file(name):
-    assert check_file(FOLDER / f"{name}.toml") == []
+def test_there_is_nothing_else_to_say_of_the_file(name):
+    said = [f"{each.key.removeprefix('part ')} feed" if "fed_by" in each.rule else each.found
+            for each in check_file(FOLDER / f"{name}.toml")]
+    assert said == DOUBTS[name]
 
 
 @pytest.mark.parametrize("name", NAMES)
