@@ -1064,7 +1064,7 @@ def load_plant(path: str | Path = "brackenquay", variant: str | None = None) -> 
 def _shipped(path: Path) -> Plant:
     """Return a plant that comes with us, once for all: what it has found out of itself is kept.
 
-    Our tests check these files, and the checking library takes a second to load.
+    Our tests check these files, which takes longer than all else of it.
     """
     return build(tomllib.loads(path.read_text("utf-8")), str(path))
 
