@@ -122,7 +122,9 @@ def nearest(name, names: Iterable[str], cutoff: float = 0.5) -> str | None:
     """
     lower = {each.lower(): each for each in names}
     found = difflib.get_close_matches(str(name).lower(), lower, n=1, cutoff=cutoff)
-    return lower[found[0]] if found else None
+    # "power supply" is far in letters, and near in words.
+    words = [lower[word] for word in str(name).lower().split() if word in lower]
+    return lower[found[0]] if found else words[-1] if words else None
 
 
 def _near(name, names: Iterable[str], cutoff: float = 0.5) -> str:
