@@ -334,7 +334,7 @@ def _chain(writer: _Writer, chain: SteppedCase, items, begins: bool, left_out
             _high(text, wide_mm=WIDTH_MM - 26) for _, text in worked))
         return
     first = writer.block(items[own[0].item], heading=own[0].name, situation=False,
-                         room=own[0] is chain.steps[0])
+                         room=own[0].name == "Sketch")
     yield _Piece(title, high, begins_page=begins)
     yield first
     for step in own[1:]:
