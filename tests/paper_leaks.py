@@ -145,7 +145,7 @@ def leaks(sheets, questions):
     for question in questions:
         for place, sheet in enumerate(sheets, 1):
             if place < question.sheet or (place > question.sheet and (
-                    question.form.seen or NAMES[place - 1] == "what was seen")):
+                    question.form.seen or sheet.name == NAMES[2])):
                 continue
             first = question.page if place == question.sheet else 1
             for at, html in enumerate(sheet.pages[first - 1:], first):
