@@ -11,7 +11,7 @@ from lessons.exercises.lookup import lesson_of
 from lessons.exercises.measuring import checks_of
 from lessons.teaching.key import key_page
 from lessons.teaching.lesson_file import lesson_files, read_lesson
-from lessons.teaching.worksheet import worksheets
+from lessons.teaching.worksheet import question_of, worksheets
 from tests.paper_leaks import CHOSEN, answers_told, leaks, marked_options, words
 from tests.paper_numbers import wrong_in_lesson, wrong_on_leaf
 
@@ -50,11 +50,12 @@ def test_the_finder_finds_each_way_to_tell():
         assert answers_told(down, said), said
     for said in ("MTTR 35 min", "page 35", "36.1 min a year", "3504 min a year"):
         assert not answers_told(down, said), said
-    order = at["01-restoration"]
+    order = question_of(LESSONS["01"], lesson_of("01-x").item("01-restoration"), 0)
     cards = order.item.right_answer(order.numbers)
     assert answers_told(order, " | ".join(cards)) and not answers_told(order, " | ".join(cards[::-1]))
     letters = order.item.marked_by(order.numbers, order.seed)[0]
     assert answers_told(order, f"Order: {letters}") and answers_told(order, letters.replace(" ", ", "))
+    assert answers_told(order, at["01-mttr"].item.task(at["01-mttr"].numbers, 0))
     choice = at["01-first-failures"]
     best = choice.item.best(choice.numbers).text
     assert answers_told(choice, f"It is {best}.") and not answers_told(choice, "nothing of it")

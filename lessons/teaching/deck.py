@@ -213,14 +213,17 @@ def _stills() -> dict[str, Still]:
 
 def _rig_picture(rig: Rig, *, marks: bool = False) -> str:
     drawn = plant_svg(rig.plant, rig.snapshot(), marks=marks)
-    alternative = plant_alt_text(rig.plant, rig.snapshot(), marks=marks)
-    return _both({theme: slide_svg(drawn, theme, alternative).encode() for theme in THEMES},
+    return _drawn(drawn, plant_alt_text(rig.plant, rig.snapshot(), marks=marks))
+
+
+def _drawn(picture: str, alternative: str) -> str:
+    return _both({theme: slide_svg(picture, theme, alternative, cut=True).encode() for theme in THEMES},
                  alternative)
 
 
 def _still_picture(still: Still) -> str:
     if still.draw is None:
-        return _both({theme: still.svg(theme).encode() for theme in THEMES}, still.alternative)
+        return _drawn(still.picture, still.alternative)
     from lessons.pictures.figure_writing import write_picture
 
     with tempfile.TemporaryDirectory() as folder:

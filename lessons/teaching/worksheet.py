@@ -202,9 +202,10 @@ def _worksheets(lesson: LessonFile, seed: int, plant: Plant
     before = [*_before(writer, notes, plant, predictions, items)]
     after = [*_after(writer, notes, predictions, items)]
     asked, sheets = [], []
-    # Own questions predict nothing: their lead stands alone, and there is nothing to see.
-    whole = [*zip(NAMES, (before, after, [*_seen(writer)]), strict=True)] if notes else [
-        ("questions", after)]
+    seen = [*_seen(writer)]
+    # Own questions predict nothing: their lead stands alone, and there is little to see.
+    whole = [*zip(NAMES, (before, after, seen), strict=True)] if notes else [
+        ("questions", after), *([(NAMES[2], seen)] if seen else [])]
     for number, (name, blocks) in enumerate(whole, 1):
         pages, placed = _paged(blocks, number)
         asked += placed
@@ -334,7 +335,7 @@ def _chain(writer: _Writer, chain: SteppedCase, items, begins: bool, left_out
             _high(text, wide_mm=WIDTH_MM - 26) for _, text in worked))
         return
     first = writer.block(items[own[0].item], heading=own[0].name, situation=False,
-                         room=own[0] is chain.steps[0])
+                         room=own[0].name == "Sketch")
     yield _Piece(title, high, begins_page=begins)
     yield first
     for step in own[1:]:
