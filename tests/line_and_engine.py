@@ -103,7 +103,7 @@ class Judge:
         for event in self.plant.shared_events.values():
             if event.mtbf_h is not None:
                 yield event.name, (self.outright(event.name),), frozenset(event.breaks)
-        if self.plant.pair is not None:
+        if self.plant.pair is not None and self.plant.pair.common_cause:
             units = self.plant.pair.units
             yield (f"{'+'.join(units)} common cause", tuple(map(self.outright, units)),
                    frozenset(units))
