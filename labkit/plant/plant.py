@@ -534,6 +534,15 @@ class Plant:
     def beyond(self, leaf: Whole, battery_h: float) -> Whole:
         """Return what has to be whole of a failure behind a battery.
 
+        Parameters
+        ----------
+        leaf : Whole
+            Of the failure in all its lengths.
+        battery_h : float
+            For how long nothing behind the battery sees it, hours.
+
+        Examples
+        --------
         >>> load_plant().beyond(Whole("GB1"), 0.5)
         Whole(name='GB1 longer than 0.5 h')
         """
