@@ -69,8 +69,6 @@ class Suspect:
         Probability after all that was seen, 0 to 1.
     put_right, who : str
         What puts it right, and who may do that.
-    fits : bool
-        Whether it shows all of the signs by itself. Where none does, look for two faults.
 
     >>> Suspect("WF9: cut", "WF9 sync cable: cut", "hall", 0.8, "Plugs first.", "operator").share
     0.8
@@ -82,7 +80,6 @@ class Suspect:
     share: float
     put_right: str
     who: str
-    fits: bool = True
 
 
 class FaultFinder:
@@ -326,9 +323,7 @@ class FaultFinder:
         """
         least_share = fraction("least_share", least_share)
         found = sorted(self.shares(signs, results).items(), key=lambda each: (-each[1], each[0]))
-        fitting = {run.cause for run in self.runs if {*(signs or {}).items()} <= run.signs.items()}
-        return tuple(dataclasses.replace(self._suspect(cause, share), fits=cause in fitting)
-                     for cause, share in found if share >= least_share)
+        return tuple(self._suspect(cause, share) for cause, share in found if share >= least_share)
 
     def _suspect(self, cause: str, share: float) -> Suspect:
         if cause == NO_FAULT:
