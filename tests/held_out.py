@@ -60,7 +60,7 @@ YEAR_MIN = 525_600.0
 
 def drawn_file(seed: int) -> str:
     """Return the text of a plant file drawn at random."""
-    draw = random.Random(f"plant {seed}")
+    draw, later = random.Random(f"plant {seed}"), random.Random(f"later {seed}")
     parts: list[dict] = []
     tables: list[tuple[str, dict]] = []
 
@@ -100,6 +100,9 @@ def drawn_file(seed: int) -> str:
             "units": units, "sync": sync, "common_cause": draw.choice((0.02, 0.05, 0.1)),
             "coverage": draw.choice((0.9, 0.97, 0.99, 1.0)), "diagnosed": draw.choice((0.8, 0.9, 1.0)),
             "test_interval_h": draw.choice((2190, 4380, 8760)), "restart_h": 0.5}))
+        if later.random() < 0.2:
+            put("KV1", "voter", **({"fed_by": [later.choice(feeds + ups + mains)]}
+                                   if later.random() < 0.7 else {}))
     racks = [f"KF{10 * n}" for n in range(1, 2 + draw.randrange(2))]
     switches: list[str] = []
     if ring or chance(0.3):

@@ -199,7 +199,7 @@ class Judge:
 def check(judge: Judge, faults: tuple[str, ...], waits_s: tuple[float, ...],
           options: Mapping[str, bool], counts: Counter) -> list[str]:
     """Return what line and engine say differently after some faults."""
-    rig = Rig(judge.plant, PairSettings(**options))
+    rig = Rig(judge.plant, PairSettings(**options) if options else None)
     pair = rig._pair  # its histories are what the line does not look at
     for each, wait_s in zip(faults, waits_s, strict=True):
         rig.switch_on(each)

@@ -17,6 +17,7 @@ from labkit.switchover.settings import PairSettings
 from lessons.panels.rig_page import page_values
 from lessons.papers.basis import Basis, per_year
 from lessons.papers.mode_words import covers, on_plant
+from lessons.papers.steps import steps_of
 from tests.line_and_engine import Judge, cases, check, plants
 from tests.test_plant_keys import part, plant_of
 
@@ -447,3 +448,14 @@ def parted_by_batteries(*parts, **tables):
         part("KF1", "controller", fed_by=["GB1"]), part("KF2", "controller", fed_by=["GB2"]),
         part("WF9", "cable", joins=["KF1", "KF2"]), part("KF10", "rack", joins=["KF1", "KF2"]),
         *parts, pair={"units": ["KF1", "KF2"], "sync": ["WF9"]}, **tables)
+
+
+def test_a_voter_that_is_a_part_votes_in_all_that_speaks_of_the_plant():
+    """Its loss raises an alarm, so it is no hidden fault; the test sheet takes it away, and moves nothing."""
+    plant = parted_by_batteries(part("KV1", "voter"), function=[{"name": "run", "reached": ["KF10"]}])
+    assert Rig(plant).settings == PairSettings(third_vote=True)
+    assert effect_of(plant, "KV1: lost").alarms == ("nobody hears KV1",)
+    assert plant.share_noticed("KV1") == 1.0
+    basis = Basis(plant, date="2031-05-06")
+    (step,) = [each for each in steps_of(basis) if each.faults == ("KV1: lost",)]
+    assert step.type == "must not switch" and "nobody hears KV1" in step.effect.alarms_after

@@ -47,7 +47,7 @@ from labkit.rig.rig import Rig
 from labkit.rig.tank import Happening
 from labkit.switchover.fault_kinds import WHO, faults_of
 from labkit.switchover.lamps import Lamp, lamps_of
-from labkit.switchover.settings import PairSettings
+from labkit.switchover.settings import PairSettings, usual_settings
 from labkit.wording import did_you_mean
 
 MISREAD_ALARM = 1e-4
@@ -114,7 +114,7 @@ class FaultFinder:
         instance("plant", plant, Plant)
         instance("settings", settings, PairSettings, or_none=True)
         self.plant = plant
-        self.settings = settings or PairSettings()
+        self.settings = settings or usual_settings(plant)
         self.faults = faults_of(plant)
         self.rates_per_h = rates_of(plant)
         for given, known, name in ((rates_per_h, self.rates_per_h, "rates_per_h"),
