@@ -360,6 +360,8 @@ class Maintenance:
 class Changeover:
     """Hold parts of which some run and the others have to start when one of these fails.
 
+    Starts for a part that is whole and whose feed has failed are not counted.
+
     Parameters
     ----------
     name : str
