@@ -244,6 +244,12 @@ class Model:
         units = [unit for unit in wanted.by or self.plant.controllers
                  if unit in self.parts and unit not in dead]
 
+        def agreed() -> bool:
+            """Return whether a unit of the pair has two votes of three, where there is a voter."""
+            voters = {name for name, part in self.parts.items() if part.kind == "voter"}
+            return not voters or not voters <= dead or (dead.isdisjoint(self.plant.pair.units)
+                                                        and not dead.issuperset(self.plant.pair.sync))
+
         def met(entry, leader) -> bool:
             if isinstance(entry, AtLeast):
                 return sum(met(each, leader) for each in entry.of) >= entry.k
@@ -252,7 +258,7 @@ class Model:
                 one = not wanted.by and any(self.parts[name].kind == "rack" for name in entry.racks)
                 return dead.isdisjoint(entry.racks) and any(
                     all(self.comes_to(unit, rack, dead) for rack in entry.racks)
-                    for unit in (units if not one else {leader} & {*units}))
+                    and (not one or agreed()) for unit in (units if not one else {leader} & {*units}))
             return entry not in dead
 
         reached = [Reached(wanted.reached)] if wanted.reached else []

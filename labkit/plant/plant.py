@@ -16,7 +16,8 @@ says which one. Units are alike, so each gets half of the rates. While a takeove
 both have failed, nobody leads. With one unit known to be broken, or cut off by what is broken, the
 other is a single controller with its own full failure rate; a takeover because of a lost feed or
 link is taken to succeed always. The sync cable is no part of the sums: without it the standby
-still asks the racks before it takes over.
+still asks the racks before it takes over. Where the plant has a voter, a unit leads with two votes
+of three: its own, and that of a partner that it hears on the sync cable, or of the voter.
 
 Twins have a part of their failures in common (beta factor): each keeps the share
 1 - common_cause for itself, and one more thing, named after all of them, takes the rest. Where
@@ -502,7 +503,16 @@ class Plant:
                                                for way in self.ways(unit, rack))
                                         for rack in racks)])
 
+        def majority(unit: str) -> Condition:
+            """Return what gives a leader a second vote of three: its partner, or the voter."""
+            (partner,) = {*self.pair.units} - {unit}
+            heard = partner not in broken and all_of([
+                *([Leads(partner), *shared[partner]] if paired else [whole(partner)]), fed(partner),
+                any_of(map(alive, self.pair.sync))])
+            return any_of([heard, *map(alive, voters)])
+
         asked = racks_of(wanted)
+        voters = self.of_kind("voter") if self.pair and wanted.voted and not wanted.by else ()
         if wanted.apart:
             asked = {(rack,) for racks in asked for rack in racks}
         able = [unit for unit in self.leading(wanted)
@@ -516,7 +526,9 @@ class Plant:
                 return all_of(met(Reached((rack,))) for rack in entry.racks)
             if isinstance(entry, Reached):
                 led = any_of(all_of([*([Leads(unit), *shared[unit]] if paired else [whole(unit)]),
-                                     behind(unit, entry.racks)]) for unit in able
+                                     behind(unit, entry.racks),
+                                     not voters or written.isdisjoint(entry.racks) or majority(unit)])
+                             for unit in able
                              if leader in (None, unit) or not written.intersection(entry.racks))
                 return all_of([*map(alive, entry.racks), led])
             return alive(entry)

@@ -117,13 +117,28 @@ def lost_on_battery(pair: Switchover, broken: frozenset[str]) -> dict[str, float
 def as_led(plant: Plant, pair: Switchover) -> Plant:
     """Return the plant; where two lead, each rack of a function may be led by another of them.
 
+    A unit that has stopped or failed and is heard gives its vote, which the structure does not know.
+
     >>> from labkit.plant.plant import load_plant
     >>> pair = Switchover(load_plant())
     >>> as_led(pair.plant, pair) is pair.plant
     True
     """
-    leads = list(pair.snapshot().roles.values()).count(Role.ACTIVE)
-    return _rack_by_rack(plant) if leads > 1 else plant
+    snapshot = pair.snapshot()
+    leads = [unit for unit, role in snapshot.roles.items() if role is Role.ACTIVE]
+    good = {Role.OFF, Role.ACTIVE, Role.STANDBY}.issuperset(snapshot.roles.values()) and not any(
+        snapshot.roles.get(fault.unit, Role.OFF) is not Role.OFF
+        for fault in map(faults_of(pair.plant, third_vote=True).get, snapshot.faults))
+    plant = plant if pair.settings.third_vote and good else _without_vote(plant)
+    return _rack_by_rack(plant) if len(leads) > 1 else plant
+
+
+@lru_cache(maxsize=32)
+def _without_vote(plant: Plant) -> Plant:
+    """Return the plant with functions that ask for no vote, itself where it has no voter."""
+    return replace(plant, functions_counted=MappingProxyType({
+        name: replace(function, voted=False)
+        for name, function in plant.functions_counted.items()})) if plant.of_kind("voter") else plant
 
 
 @lru_cache(maxsize=32)
@@ -180,7 +195,8 @@ def state_line(pair: Switchover, broken: frozenset[str]) -> PlantState:
         beside[name] = frozenset(each.name for each in found if each not in by_structure)
     return PlantState(
         broken, works, details, per_h,
-        _counted(pair.plant, frozenset()).healthy_failures_per_h, beside,
+        _counted(pair.plant if pair.settings.third_vote else _without_vote(pair.plant),
+                 frozenset()).healthy_failures_per_h, beside,
         {name: hours for name, hours in lost_on_battery(pair, broken).items() if name in works})
 
 
