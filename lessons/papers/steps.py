@@ -40,7 +40,7 @@ MINUTES = {MUST_SWITCH: 4, "must not switch": 4, "fail state": 15, "return to no
 """Minutes for one repeat with reading and way back: common practice, rounded up."""
 DRIVEN = frozenset({"pump", "blower", "fan", "drive", "compressor"})
 MEASURING = frozenset({"sensor", "analyser"})
-VIEW = frozenset({"bus", "repeater", "panel"})
+BESIDE = frozenset({"bus", "repeater", "panel", "third voter"})
 
 
 @dataclass(frozen=True)
@@ -381,7 +381,7 @@ def _unmoved(basis: Basis) -> Iterator[SheetStep]:
                     before=f"restart {standby}; within its loading time:",
                     actions=(Do("role change"),), way_back=f"Wait until {standby} is ready.")
     for fault in basis.faults.values():
-        if fault.kind.of in VIEW and fault.kind.provoke:
+        if fault.kind.of in BESIDE and fault.kind.provoke:
             yield _step(basis, part, _provoked(basis, fault), (fault.id,), leader)
 
 
