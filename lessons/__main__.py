@@ -240,7 +240,8 @@ def _results(arguments: argparse.Namespace) -> int:
     if plant and claim is None:
         pair = plant.pair
         if pair is None:
-            raise ValueError(f"--plant must have a pair, got {arguments.plant}, which has none")
+            raise ValueError(f"--plant must have a pair, got {arguments.plant}, which has none: "
+                             "leave --plant out, nothing switches over there")
         claim = pair.coverage
     _say(results.text(claim))
     return 1 if any(each.verdict == "fail" for each in results.repeats) else 0

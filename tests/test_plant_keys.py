@@ -10,9 +10,10 @@ import pytest
 from scipy.integrate import quad
 
 from labkit.plant.causes import causes_of, latent_causes_of
-from labkit.plant.file import schema
+from labkit.plant.file import schema, starter_text
+from labkit.plant.file_check import check_file
 from labkit.plant.file_rules import complaints
-from labkit.plant.plant import build
+from labkit.plant.plant import build, load_plant
 from labkit.plant.plant_data import Changeover, PlantPart, Spare
 from labkit.plant.sensitivity import Assumption, assumptions, changed
 from labkit.plant.uncertainty import joint_uncertainty
@@ -671,3 +672,13 @@ def test_ways_of_failing_are_for_parts_that_the_rig_only_sees_fail():
     assert {rule for _, rule in errors(document)} == {
         "must not name a sensor, whose kinds of fault the rig runs (write how_often)",
         "must stand at the part or at its modes", "must differ from every other mode of B"}
+
+
+def test_the_starter_shows_how_long_a_kind_lasts(tmp_path):
+    """By hand: 0.7 of 3 h and 0.3 of 0.5 h are 2.25 h; the line is there to be taken in."""
+    text = starter_text()
+    assert "\n# restored_h = {stuck = 0.5}\n" in text
+    path = tmp_path / "plant.toml"
+    path.write_text(text.replace("\n# restored_h", "\nrestored_h"), "utf-8")
+    assert check_file(path) == []
+    assert load_plant(path).parts["BL1"].mttr_h == pytest.approx(2.25, rel=1e-12)
