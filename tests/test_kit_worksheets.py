@@ -3,6 +3,7 @@
 import re
 from dataclasses import replace
 from html import unescape
+from pathlib import Path
 
 import pytest
 
@@ -205,3 +206,12 @@ def test_a_drill_is_played_at_the_plant_that_is_named():
     card = drills[0].item.card(drills[0].numbers)
     shown = {name for name, minutes, reading in card["checks"] if minutes > 0 and reading}
     assert shown == set(checks_of(plant)) and "bridge relay KF90" not in str(card["forbidden"])
+
+
+def test_a_plant_without_the_parts_of_a_question_is_not_drawn_beside_it(tmp_path):
+    """With other names of its controllers a plant shows nothing of KF1; the paper says whose rig it is."""
+    lesson, text = read_lesson(lesson_files()[3]), Path(load_plant().path).read_text("utf-8")
+    (odd := tmp_path / "odd.toml").write_text(re.sub(r"\bKF([12])\b", r"CPU\1", text), "utf-8")
+    for plant, own in ((load_plant(odd), False), (load_plant(), True)):
+        page = worksheets(lesson, plant=plant)[0][0].html
+        assert "CPU1" not in page and ("The rig of the lessons, whose parts" in page) is not own
