@@ -60,7 +60,7 @@ YEAR_MIN = 525_600.0
 
 def drawn_file(seed: int) -> str:
     """Return the text of a plant file drawn at random."""
-    draw = random.Random(f"plant {seed}")
+    draw, later = random.Random(f"plant {seed}"), random.Random(f"later {seed}")
     parts: list[dict] = []
     tables: list[tuple[str, dict]] = []
 
@@ -100,6 +100,9 @@ def drawn_file(seed: int) -> str:
             "units": units, "sync": sync, "common_cause": draw.choice((0.02, 0.05, 0.1)),
             "coverage": draw.choice((0.9, 0.97, 0.99, 1.0)), "diagnosed": draw.choice((0.8, 0.9, 1.0)),
             "test_interval_h": draw.choice((2190, 4380, 8760)), "restart_h": 0.5}))
+        if later.random() < 0.2:
+            put("KV1", "voter", **({"fed_by": [later.choice(feeds + ups + mains)]}
+                                   if later.random() < 0.7 else {}))
     racks = [f"KF{10 * n}" for n in range(1, 2 + draw.randrange(2))]
     switches: list[str] = []
     if ring or chance(0.3):
@@ -241,6 +244,12 @@ class Model:
         units = [unit for unit in wanted.by or self.plant.controllers
                  if unit in self.parts and unit not in dead]
 
+        def agreed() -> bool:
+            """Return whether a unit of the pair has two votes of three, where there is a voter."""
+            voters = {name for name, part in self.parts.items() if part.kind == "voter"}
+            return not voters or not voters <= dead or (dead.isdisjoint(self.plant.pair.units)
+                                                        and not dead.issuperset(self.plant.pair.sync))
+
         def met(entry, leader) -> bool:
             if isinstance(entry, AtLeast):
                 return sum(met(each, leader) for each in entry.of) >= entry.k
@@ -249,7 +258,7 @@ class Model:
                 one = not wanted.by and any(self.parts[name].kind == "rack" for name in entry.racks)
                 return dead.isdisjoint(entry.racks) and any(
                     all(self.comes_to(unit, rack, dead) for rack in entry.racks)
-                    for unit in (units if not one else {leader} & {*units}))
+                    and (not one or agreed()) for unit in (units if not one else {leader} & {*units}))
             return entry not in dead
 
         reached = [Reached(wanted.reached)] if wanted.reached else []

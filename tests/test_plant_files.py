@@ -18,11 +18,19 @@ from labkit.plant.causes import causes_of
 from labkit.plant.file_check import check_file
 from labkit.plant.plant import load_plant
 from labkit.plant.variants import compare_variants, losses
+from labkit.rig.checks import catalogue
 from labkit.rig.effects import effect_of
+from labkit.rig.finder import FaultFinder
 from labkit.rig.noticed import notice_of
+from labkit.rig.rig import Rig
 from labkit.switchover.fault_kinds import faults_of
+from lessons.papers.basis import Basis
+from lessons.papers.comparison import comparison
 from lessons.papers.contributions import contributions_of
+from lessons.papers.failure_modes import failure_modes
+from lessons.papers.fault_finding import fault_finding
 from lessons.papers.papers import write_papers
+from lessons.papers.steps import steps_of
 
 FOLDER = Path(__file__).parent / "plant_files"
 NAMES = ("osier_weir", "tarn_dairy", "reed_archive", "sallow_lock")
@@ -219,3 +227,43 @@ def test_all_papers_are_made(name, tmp_path):
     assert len(files) == 15
     text = "".join(file.read_text("utf-8") for file in files if file.suffix == ".md")
     assert all(part in text for part in plant(name).parts)
+
+
+@cache
+def dryer():
+    return Basis(plant("seed_dryer"), date="2031-05-06")
+
+
+def test_a_panel_without_its_feed_does_not_light_in_its_lamp_test():
+    """TB1 feeds the panel. A lamp test needs a supply (from memory: any lamp does)."""
+    finder = FaultFinder(dryer().plant)
+    name = "lamp test of PH1"
+    test = next(each for each in finder.checks() if each.name == name)
+    chance = test.outcomes["a lamp stays dark"]
+    assert chance["TB1: off"] > 0.9 and chance["PH1: dark"] > 0.9
+    assert chance["KF10: module fault"] < 0.1 and chance["SW1: no power"] < 0.1
+    rig = Rig(dryer().plant)
+    rig.switch_on("TB1: off")
+    shows = next(each.shows for each in catalogue(dryer().plant) if each.name == name)
+    assert shows(rig).endswith("all lamps stay dark")
+
+
+def test_what_a_step_takes_away_stands_before_it():
+    """The battery of UP1 holds 0.5 h by the file; its input goes to nothing else."""
+    steps = steps_of(dryer())
+    battery = next(step for step in steps if step.action.startswith("Battery"))
+    assert "the input of UP1" in battery.action and "nothing else" in battery.action
+    assert "for 30 min" in battery.action and battery.minutes == 10 + 30
+    cold = next(step for step in steps if "cold start" in step.action)
+    assert "Lost meanwhile, so manned or not needed: seed dried and operator sees." in cold.precondition
+
+
+def test_no_sentence_speaks_against_the_file():
+    """Its mains are inside; a switch that is off takes control with it; a year has two lengths."""
+    texts = "\n".join(paper.markdown() for paper in (
+        failure_modes(dryer()), fault_finding(dryer()), comparison(dryer())))
+    assert "Outside: the building" in texts and "Outside: the public supply" not in texts
+    assert "control needs nothing done" not in texts
+    assert "spare or second way; rehearse it" in texts
+    assert "a second feed, a generator set or a battery, tried under load; rehearse it" in texts
+    assert "1 500 h a year: losses count in that share" in texts.replace("\u00a0", " ")

@@ -17,6 +17,7 @@ from labkit.switchover.settings import PairSettings
 from lessons.panels.rig_page import page_values
 from lessons.papers.basis import Basis, per_year
 from lessons.papers.mode_words import covers, on_plant
+from lessons.papers.steps import steps_of
 from tests.line_and_engine import Judge, cases, check, plants
 from tests.test_plant_keys import part, plant_of
 
@@ -417,3 +418,44 @@ def test_a_pair_without_racks_keeps_the_vote_of_the_third_voter():
     rig.wait(10)
     assert rig.snapshot().roles["KF1"].value == "active"
     assert not [each for each in rig.record[begun:] if each.what == "role"]
+
+
+def test_a_leader_whose_partner_and_voter_are_dark_is_lost_before_its_own_battery():
+    """The voter goes with the mains, KF2 after 1 h: then KF1 is one of three, with 2 h left."""
+    plant = parted_by_batteries(part("KV1", "voter", fed_by=["QA1"]), function=[
+        {"name": "run", "reached": ["KF10"]}])
+    def named(**settings):
+        state = Rig(plant, PairSettings(**settings)).plant_state()
+        return [each for each in state.next_failures["run"] if "QA1" in each]
+
+    assert named() == ["QA1 longer than 2 h"]
+    assert named(third_vote=True) == ["QA1 longer than 1 h"]
+
+
+def test_what_blinds_two_panels_over_two_batteries_is_named():
+    """Each panel sees one unit; when KF1, the last one, goes dark after 2 h, none sees the plant."""
+    plant = parted_by_batteries(part("PH1", "panel", joins=["KF1"]), part("PH2", "panel", joins=["KF2"]),
+                                needs=[{"at_least": 1, "of": ["PH1", "PH2"]}])
+    assert [each for each in Rig(plant).plant_state().next_failures["run"] if "QA1" in each] == [
+        "QA1 longer than 2 h"]
+
+
+def parted_by_batteries(*parts, **tables):
+    """Return a plant with a pair of which KF1 has a battery of 2 h and KF2 one of 1 h."""
+    return plant_of(
+        part("QA1", "mains"), part("GB1", "ups", fed_by=["QA1"], battery_h=2),
+        part("GB2", "ups", fed_by=["QA1"], battery_h=1),
+        part("KF1", "controller", fed_by=["GB1"]), part("KF2", "controller", fed_by=["GB2"]),
+        part("WF9", "cable", joins=["KF1", "KF2"]), part("KF10", "rack", joins=["KF1", "KF2"]),
+        *parts, pair={"units": ["KF1", "KF2"], "sync": ["WF9"]}, **tables)
+
+
+def test_a_voter_that_is_a_part_votes_in_all_that_speaks_of_the_plant():
+    """Its loss raises an alarm, so it is no hidden fault; the test sheet takes it away, and moves nothing."""
+    plant = parted_by_batteries(part("KV1", "voter"), function=[{"name": "run", "reached": ["KF10"]}])
+    assert Rig(plant).settings == PairSettings(third_vote=True)
+    assert effect_of(plant, "KV1: lost").alarms == ("nobody hears KV1",)
+    assert plant.share_noticed("KV1") == 1.0
+    basis = Basis(plant, date="2031-05-06")
+    (step,) = [each for each in steps_of(basis) if each.faults == ("KV1: lost",)]
+    assert step.type == "must not switch" and "nobody hears KV1" in step.effect.alarms_after

@@ -8,10 +8,11 @@ import difflib
 import graphlib
 import itertools
 import math
+import sys
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
-from types import MappingProxyType
+from types import MappingProxyType, ModuleType
 
 from labkit.plant import watching
 from labkit.plant.fitting import with_variant
@@ -121,7 +122,9 @@ def nearest(name, names: Iterable[str], cutoff: float = 0.5) -> str | None:
     """
     lower = {each.lower(): each for each in names}
     found = difflib.get_close_matches(str(name).lower(), lower, n=1, cutoff=cutoff)
-    return lower[found[0]] if found else None
+    # "power supply" is far in letters, and near in words.
+    words = [lower[word] for word in str(name).lower().split() if word in lower]
+    return lower[found[0]] if found else words[-1] if words else None
 
 
 def _near(name, names: Iterable[str], cutoff: float = 0.5) -> str:
@@ -161,10 +164,20 @@ def _against_schema(document: dict, schema: dict) -> Wrong:
 
 def schema_errors(document: dict, schema: dict) -> Wrong:
     """Yield path, rule and found of what a JSON Schema does not allow, in our own words."""
-    import jsonschema
-
-    for error in jsonschema.Draft202012Validator(schema).iter_errors(document):
+    for error in _json_schema().Draft202012Validator(schema).iter_errors(document):
         yield from _translated(error)
+
+
+def _json_schema() -> ModuleType:
+    """Return the library without its grammar of addresses: built in a second, asked by no file."""
+    grammar = "rfc3987_syntax"
+    absent = sys.modules.setdefault(grammar, None) is None
+    try:
+        import jsonschema
+    finally:
+        if absent:
+            del sys.modules[grammar]
+    return jsonschema
 
 
 def _in_reach(value: float) -> bool:

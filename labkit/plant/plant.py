@@ -16,7 +16,8 @@ says which one. Units are alike, so each gets half of the rates. While a takeove
 both have failed, nobody leads. With one unit known to be broken, or cut off by what is broken, the
 other is a single controller with its own full failure rate; a takeover because of a lost feed or
 link is taken to succeed always. The sync cable is no part of the sums: without it the standby
-still asks the racks before it takes over.
+still asks the racks before it takes over. Where the plant has a voter, a unit leads with two votes
+of three: its own, and that of a partner that it hears on the sync cable, or of the voter.
 
 Twins have a part of their failures in common (beta factor): each keeps the share
 1 - common_cause for itself, and one more thing, named after all of them, takes the rest. Where
@@ -482,7 +483,7 @@ class Plant:
             if name in broken:
                 return False
             own = [Whole(name)] if self._own_rate_per_h(name, common) > 0 else []
-            return all_of(self._beyond(each, battery_h) for each in [*own, *shared[name]])
+            return all_of(self.beyond(each, battery_h) for each in [*own, *shared[name]])
 
         def fed(name: str, battery_h: float = 0.0) -> Condition:
             feeds = self.parts[name].fed_by
@@ -502,7 +503,16 @@ class Plant:
                                                for way in self.ways(unit, rack))
                                         for rack in racks)])
 
+        def majority(unit: str) -> Condition:
+            """Return what gives a leader a second vote of three: its partner, or the voter."""
+            (partner,) = {*self.pair.units} - {unit}
+            heard = partner not in broken and all_of([
+                *([Leads(partner), *shared[partner]] if paired else [whole(partner)]), fed(partner),
+                any_of(map(alive, self.pair.sync))])
+            return any_of([heard, *map(alive, voters)])
+
         asked = racks_of(wanted)
+        voters = self.of_kind("voter") if self.pair and wanted.voted and not wanted.by else ()
         if wanted.apart:
             asked = {(rack,) for racks in asked for rack in racks}
         able = [unit for unit in self.leading(wanted)
@@ -516,7 +526,9 @@ class Plant:
                 return all_of(met(Reached((rack,))) for rack in entry.racks)
             if isinstance(entry, Reached):
                 led = any_of(all_of([*([Leads(unit), *shared[unit]] if paired else [whole(unit)]),
-                                     behind(unit, entry.racks)]) for unit in able
+                                     behind(unit, entry.racks),
+                                     not voters or written.isdisjoint(entry.racks) or majority(unit)])
+                             for unit in able
                              if leader in (None, unit) or not written.intersection(entry.racks))
                 return all_of([*map(alive, entry.racks), led])
             return alive(entry)
@@ -526,23 +538,39 @@ class Plant:
         # of a pair one leads: all racks that a function asks for by themselves are led by the same
         leaders = able if paired and not wanted.apart and sum(
             not written.isdisjoint(racks) for racks in asked) > 1 else [None]
-        return self._by_length(any_of(all_of(met(each, leader) for each in (*wanted.needs, *reached))
+        return self.by_length(any_of(all_of(met(each, leader) for each in (*wanted.needs, *reached))
                                       for leader in leaders))
 
     # ------------------------------------------------------------ cuts longer than a battery
 
-    def _beyond(self, leaf: Whole, battery_h: float) -> Whole:
-        """Return what has to be whole of a failure behind a battery."""
+    def beyond(self, leaf: Whole, battery_h: float) -> Whole:
+        """Return what has to be whole of a failure behind a battery.
+
+        Parameters
+        ----------
+        leaf : Whole
+            Of the failure in all its lengths.
+        battery_h : float
+            For how long nothing behind the battery sees it, hours.
+
+        Examples
+        --------
+        >>> load_plant().beyond(Whole("GB1"), 0.5)
+        Whole(name='GB1 longer than 0.5 h')
+        """
         if not battery_h:
             return leaf
         cut = Cut(leaf.name, battery_h)
         self._cuts[cut.name] = cut
         return Whole(cut.name)
 
-    def _by_length(self, condition: Condition) -> Condition:
+    def by_length(self, condition: Condition) -> Condition:
         """Return a condition in which failures seen over several batteries are told apart by length.
 
         What lasts longer than the larger battery is not over for the smaller one either.
+
+        >>> load_plant().by_length(Whole("GB1"))
+        Whole(name='GB1')
         """
         if not self._cuts:
             return condition
@@ -552,7 +580,8 @@ class Plant:
 
         from_h: dict[str, set[float]] = {}
         for leaf in leaves(condition):
-            from_h.setdefault(seen(leaf).failure, set()).add(seen(leaf).from_h)
+            from_h.setdefault(seen(leaf).failure, set()).update(
+                {seen(leaf).from_h, seen(leaf).to_h} - {math.inf})
         several = {name: sorted(found) for name, found in from_h.items() if len(found) > 1}
         for name, steps in several.items():
             # What is longer than a length that stops the function changes nothing any more.
@@ -568,7 +597,7 @@ class Plant:
             steps = several[cut.failure]
             parts = [Cut(cut.failure, start_h, end_h)
                      for start_h, end_h in zip(steps, [*steps[1:], math.inf], strict=True)
-                     if start_h >= cut.from_h]
+                     if cut.from_h <= start_h < cut.to_h]
             whole = [each for each in parts if (each.from_h, each.to_h) == (0.0, math.inf)]
             self._cuts.update({each.name: each for each in parts if each not in whole})
             return all_of(Whole(each.failure if each in whole else each.name) for each in parts)
@@ -1064,7 +1093,7 @@ def load_plant(path: str | Path = "brackenquay", variant: str | None = None) -> 
 def _shipped(path: Path) -> Plant:
     """Return a plant that comes with us, once for all: what it has found out of itself is kept.
 
-    Our tests check these files, and the checking library takes a second to load.
+    Our tests check these files, which takes longer than all else of it.
     """
     return build(tomllib.loads(path.read_text("utf-8")), str(path))
 

@@ -27,7 +27,8 @@ def boundaries(basis: Basis) -> Section:
     pair = f"The pair {listed(plant.pair.units)} with its sync: " \
            f"{listed(plant.pair.sync) or 'no cable named'}." if plant.pair is not None else \
         "There is no pair."
-    return section("boundaries", count=len(plant.parts), inside=inside, pair=pair,
+    supply = "" if any(part.kind == "mains" for part in plant.parts.values()) else "the public supply, "
+    return section("boundaries", supply=supply, count=len(plant.parts), inside=inside, pair=pair,
                    functions=listed(plant.functions_counted))
 
 

@@ -185,11 +185,16 @@ def _in_pair(basis: Basis, fault: Fault) -> bool:
 
 
 def lost_h(basis: Basis, fault: Fault, effect: Effect, lasts_h: float | None) -> float | None:
-    """Return for how long a fault by itself takes a function or the outputs; None if unknown."""
+    """Return for how long a fault by itself takes a function or the outputs; None if unknown.
+
+    Of a cut of the mains that is what goes on beyond the battery.
+    """
     if effect.gap_open and _in_pair(basis, fault):
         return basis.plant.pair.restart_h
     if effect.functions_lost or effect.gap_open:
-        return lasts_h
+        part = basis.plant.parts.get(fault.unit)
+        after_h = min((effect.lost_after_h.get(name, 0.0) for name in effect.functions_lost), default=0.0)
+        return part.lasts_h(after_h)[1] - after_h if after_h and part and part.cuts else lasts_h
     return effect.longest_gap_ms / 3_600_000.0
 
 

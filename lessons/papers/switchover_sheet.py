@@ -52,7 +52,7 @@ def _time(steps: tuple[SheetStep, ...]) -> PaperTable:
         own = [step for step in steps if step.part == part]
         each = sorted({step.minutes for step in own})
         rows.append({
-            "part": part, "steps": f"{own[0].number} to {own[-1].number}",
+            "part": part, "steps": own[0].number if len(own) == 1 else f"{own[0].number} to {own[-1].number}",
             "repeats": str(sum(step.repeats for step in own)),
             "each": f"{each[0]:g}" + (f" to {each[-1]:g}" if len(each) > 1 else ""),
             "whole": f"{sum(step.repeats * step.minutes for step in own):g}"})
