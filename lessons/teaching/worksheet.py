@@ -259,7 +259,11 @@ def _before(writer: _Writer, notes, plant: Plant, predictions, items) -> Iterato
         block = writer.block(item, sketch=notes.get("sketch", ()))
         if "sketch" not in notes:
             # The question is about the picture: both stand on one page.
-            rig = _rig(plant)
+            own = _has_all(plant, block.html)
+            rig = _rig(plant if own else load_plant())
+            if not own:
+                rig = replace(rig, html=f'{rig.html}<p class="note">The rig of the lessons, whose parts '
+                              'the question names.</p>', high_mm=rig.high_mm + LINE_MM)
             block = replace(block, html=rig.html + block.html, half_mm=None,
                             high_mm=rig.high_mm + block.high_mm)
         yield block
@@ -366,6 +370,11 @@ def _seen(writer: _Writer) -> Iterator[_Piece]:
 def _steps(worked: Iterable[tuple[str, str]]) -> str:
     rows = "".join(f"<dt>{escape(name)}</dt><dd>{prose(text)}</dd>" for name, text in worked)
     return f'<dl class="steps">{rows}</dl>'
+
+
+def _has_all(plant: Plant, text: str) -> bool:
+    """Say whether a plant has each part of the lessons' plant that a text names."""
+    return {*re.findall(r"\b[A-Z]+\d[\w.]*\b", text)} & {*load_plant().parts} <= {*plant.parts}
 
 
 def _rig(plant: Plant) -> _Piece:
