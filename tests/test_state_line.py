@@ -16,7 +16,7 @@ from labkit.switchover.fault_kinds import faults_of
 from labkit.switchover.settings import PairSettings
 from lessons.panels.rig_page import page_values
 from lessons.papers.basis import Basis, per_year
-from lessons.papers.mode_words import covers, on_plant
+from lessons.papers.mode_words import covers, on_plant, repair_of
 from lessons.papers.steps import steps_of
 from tests.line_and_engine import Judge, cases, check, plants
 from tests.test_plant_keys import part, plant_of
@@ -459,3 +459,19 @@ def test_a_voter_that_is_a_part_votes_in_all_that_speaks_of_the_plant():
     basis = Basis(plant, date="2031-05-06")
     (step,) = [each for each in steps_of(basis) if each.faults == ("KV1: lost",)]
     assert step.type == "must not switch" and "nobody hears KV1" in step.effect.alarms_after
+
+
+def test_a_unit_that_alone_reaches_a_rack_gets_it_back_by_hand_in_every_paper():
+    """KF2 leads on after the repair of KF1; the sums end the outage there, so the repair ends with that."""
+    plant = parted(part("KF10", "rack", joins=["KF1", "KF2"]), part("KF20", "rack", joins=["KF1"]),
+                   part("KF30", "rack", joins=["KF2"]), function=[{"name": "run", "reached": ["KF20"]}])
+    rig = Rig(plant)
+    for verb, works in (("on", False), ("off", False), ("role change", True)):
+        rig.do(verb, "" if verb == "role change" else "KF1: no power")
+        rig.wait(60)
+        assert rig.plant_state().works["run"] is works
+    basis = Basis(plant, date="2031-05-06")
+    said = [each.way_back for each in steps_of(basis) if each.faults == ("KF1: no power",)]
+    assert len(said) > 1 and all(each.endswith("Change the roles by hand: run waits for it.") for each in said)
+    effect = effect_of(plant, "KF1: no power")
+    assert repair_of(basis, basis.faults["KF1: no power"], effect) == (10.0, "10 h, then the roles by hand")
