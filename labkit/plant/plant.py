@@ -15,12 +15,13 @@ The pair is one chain of states (`labkit.markov.pair.redundant_pair`), unfolded 
 says which one. Units are alike, so each gets half of the rates. While a takeover has failed, or
 both have failed, nobody leads. With one unit known to be broken, or cut off by what is broken, the
 other is a single controller with its own full failure rate; a takeover because of a lost feed or
-link is taken to succeed always. Where a failure parts the racks
-between them, the one that reaches more leads, and what only the other reaches is lost; of two failures
-that do so together, and where both reach as many, nothing is counted. A unit that alone reaches what a function needs is restored once
-it leads again, which takes a change of roles by hand. The sync cable is no part of the sums: without it the standby
-still asks the racks before it takes over. Where the plant has a voter, a unit leads with two votes
-of three: its own, and that of a partner that it hears on the sync cable, or of the voter.
+link is taken to succeed always. Where a failure parts the racks between them, the one that reaches
+more leads, and what only the other reaches is lost; of two failures that do so together, and where
+both reach as many, nothing is counted. A unit that alone reaches what a function needs is restored
+once it leads again, which takes a change of roles by hand. The sync cable is no part of the sums:
+without it the standby still asks the racks before it takes over. Where the plant has a voter, a
+unit leads with two votes of three: its own, and that of a partner that it hears on the sync cable,
+or of the voter.
 
 Twins have a part of their failures in common (beta factor): each keeps the share
 1 - common_cause for itself, and one more thing, named after all of them, takes the rest. Where
