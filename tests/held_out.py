@@ -244,6 +244,14 @@ class Model:
         units = [unit for unit in wanted.by or self.plant.controllers
                  if unit in self.parts and unit not in dead]
 
+        # who reaches more racks leads, but no other unit may do for what is lost by two failures
+        reach = {unit: {rack for rack in self.plant.racks if rack not in dead
+                        and self.comes_to(unit, rack, dead)} for unit in units}
+        if len(gone) == 1 and len(units) == 2 and not wanted.by:
+            one, other = sorted(units, key=lambda unit: len(reach[unit]))
+            if len(reach[one]) < len(reach[other]) and reach[one] - reach[other]:
+                reach[one] = set()
+
         def agreed() -> bool:
             """Return whether a unit of the pair has two votes of three, where there is a voter."""
             voters = {name for name, part in self.parts.items() if part.kind == "voter"}
@@ -257,7 +265,8 @@ class Model:
                 # of a pair one leads all racks; panels hang on both
                 one = not wanted.by and any(self.parts[name].kind == "rack" for name in entry.racks)
                 return dead.isdisjoint(entry.racks) and any(
-                    all(self.comes_to(unit, rack, dead) for rack in entry.racks)
+                    all(rack in reach[unit] if rack in self.plant.racks else
+                        self.comes_to(unit, rack, dead) for rack in entry.racks)
                     and (not one or agreed()) for unit in (units if not one else {leader} & {*units}))
             return entry not in dead
 

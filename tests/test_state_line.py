@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 
+from labkit.plant.causes import causes_of
 from labkit.plant.plant import load_plant
 from labkit.rig.effects import effect_of
 from labkit.rig.headline import next_words
@@ -16,7 +17,7 @@ from labkit.switchover.fault_kinds import faults_of
 from labkit.switchover.settings import PairSettings
 from lessons.panels.rig_page import page_values
 from lessons.papers.basis import Basis, per_year
-from lessons.papers.mode_words import covers, on_plant
+from lessons.papers.mode_words import covers, on_plant, repair_of
 from lessons.papers.steps import steps_of
 from tests.line_and_engine import Judge, cases, check, plants
 from tests.test_plant_keys import part, plant_of
@@ -459,3 +460,40 @@ def test_a_voter_that_is_a_part_votes_in_all_that_speaks_of_the_plant():
     basis = Basis(plant, date="2031-05-06")
     (step,) = [each for each in steps_of(basis) if each.faults == ("KV1: lost",)]
     assert step.type == "must not switch" and "nobody hears KV1" in step.effect.alarms_after
+
+
+def test_a_unit_that_alone_reaches_a_rack_gets_it_back_by_hand_in_every_paper():
+    """KF2 leads on after the repair of KF1; the sums end the outage there, so the repair ends with that."""
+    plant = parted(part("KF10", "rack", joins=["KF1", "KF2"]), part("KF20", "rack", joins=["KF1"]),
+                   part("KF30", "rack", joins=["KF2"]), function=[{"name": "run", "reached": ["KF20"]}])
+    rig = Rig(plant)
+    for verb, works in (("on", False), ("off", False), ("role change", True)):
+        rig.do(verb, "" if verb == "role change" else "KF1: no power")
+        rig.wait(60)
+        assert rig.plant_state().works["run"] is works
+    basis = Basis(plant, date="2031-05-06")
+    said = [each.way_back for each in steps_of(basis) if each.faults == ("KF1: no power",)]
+    assert len(said) > 1 and all(each.endswith("Change the roles by hand: run waits for it.") for each in said)
+    effect = effect_of(plant, "KF1: no power")
+    assert repair_of(basis, basis.faults["KF1: no power"], effect) == (10.0, "10 h, then the roles by hand")
+
+
+def test_who_reaches_more_racks_of_a_parted_chain_leads():
+    """KF1-WB1-KF10A-WB2-KF20A-WB3-KF30A-WB4-KF2: with WB2 cut KF2 reaches two, and KF10 waits."""
+    plant = parted(*(part(f"WB{n + 1}", "cable", joins=list(ends)) for n, ends in enumerate((
+        ("KF1", "KF10A"), ("KF10A", "KF20A"), ("KF20A", "KF30A"), ("KF30A", "KF2")))),
+        *(part(f"KF{n}0A", "interface", joins=[f"KF{n}0"]) for n in (1, 2, 3)),
+        *(part(f"KF{n}0", "rack") for n in (1, 2, 3)), function=[
+            {"name": "first", "reached": ["KF10"]}, {"name": "last", "reached": ["KF30"]}])
+    rig = Rig(plant)
+    rig.wait(5)
+    state = rig.plant_state()
+    assert "WB2" in state.next_failures["first"] and "WB2" not in state.next_failures["last"]
+    assert "WB3" in state.next_failures["last"] and "WB3" not in state.next_failures["first"]
+    assert state.failures_per_h["first"] == pytest.approx(state.healthy_failures_per_h["first"], rel=1e-12)
+    # by hand: every 1000 h and for 10 h, so 8760 / 1010 a year
+    assert {each.name: each.outages_per_year for each in causes_of(plant, "first")}[
+        "WB2"] == pytest.approx(8760 / 1010, rel=1e-12)
+    rig.switch_on("WB2: cut")
+    rig.wait(60)
+    assert rig.plant_state().works == {"first": False, "last": True}

@@ -15,9 +15,13 @@ The pair is one chain of states (`labkit.markov.pair.redundant_pair`), unfolded 
 says which one. Units are alike, so each gets half of the rates. While a takeover has failed, or
 both have failed, nobody leads. With one unit known to be broken, or cut off by what is broken, the
 other is a single controller with its own full failure rate; a takeover because of a lost feed or
-link is taken to succeed always. The sync cable is no part of the sums: without it the standby
-still asks the racks before it takes over. Where the plant has a voter, a unit leads with two votes
-of three: its own, and that of a partner that it hears on the sync cable, or of the voter.
+link is taken to succeed always. Where a failure parts the racks between them, the one that reaches
+more leads, and what only the other reaches is lost; of two failures that do so together, and where
+both reach as many, nothing is counted. A unit that alone reaches what a function needs is restored
+once it leads again, which takes a change of roles by hand. The sync cable is no part of the sums:
+without it the standby still asks the racks before it takes over. Where the plant has a voter, a
+unit leads with two votes of three: its own, and that of a partner that it hears on the sync cable,
+or of the voter.
 
 Twins have a part of their failures in common (beta factor): each keeps the share
 1 - common_cause for itself, and one more thing, named after all of them, takes the rest. Where
@@ -423,6 +427,29 @@ class Plant:
                 for controller in self.controllers for rack in self.racks
                 if self.ways(controller, rack)}
 
+    def reach(self, broken: Iterable[str] = ()) -> dict[str, frozenset[str]]:
+        """Return the racks that each controller reaches while some parts are broken, batteries full.
+
+        >>> sorted(load_plant().reach({"WF2.10"})["KF2"])
+        ['KF20', 'KF30']
+        """
+        dead = {*self._known(broken, "broken")}
+        while more := {name for name, part in self.parts.items() if part.fed_by and name not in dead
+                       and not part.battery_h and dead.issuperset(part.fed_by)}:
+            dead |= more
+        return {unit: frozenset(rack for rack in self.racks if not dead & {unit, rack} and any(
+            dead.isdisjoint(way) for way in self.ways(unit, rack))) for unit in self.controllers}
+
+    @cached_property
+    def _parting(self) -> dict[str, str]:
+        """By part: the unit that leads without it, reaching more racks, but not all of its partner's."""
+        found = {}
+        for name in self.parts.keys() - {*self.controllers} if self.pair else ():
+            one, other = self.reach({name}).items()
+            if one[1] - other[1] and other[1] - one[1] and len(one[1]) != len(other[1]):
+                found[name] = max(one, other, key=lambda each: len(each[1]))[0]
+        return found
+
     def carried_h(self, name: str) -> float:
         """Return for how long the batteries carry all that the part `name` feeds, hours.
 
@@ -538,8 +565,11 @@ class Plant:
         # of a pair one leads: all racks that a function asks for by themselves are led by the same
         leaders = able if paired and not wanted.apart and sum(
             not written.isdisjoint(racks) for racks in asked) > 1 else [None]
-        return self.by_length(any_of(all_of(met(each, leader) for each in (*wanted.needs, *reached))
-                                      for leader in leaders))
+        kept = any_of(all_of(met(each, leader) for each in (*wanted.needs, *reached))
+                      for leader in leaders)
+        parting = [whole(name) for name, leader in self._parting.items() if self._condition(
+            replace(wanted, by=(leader,)), broken | {name}, {}) is False] if paired and asked else []
+        return self.by_length(all_of([kept, *parting]))
 
     # ------------------------------------------------------------ cuts longer than a battery
 

@@ -21,7 +21,6 @@ from types import MappingProxyType
 from labkit.plant.plant import Failure, Plant, PlantState
 from labkit.plant.plant_data import AtLeast, Function, racks_of
 from labkit.plant.wiring import Condition, Leads, Whole, all_of, holds, leaves, with_leaves
-from labkit.switchover.damage import Wires
 from labkit.switchover.engine import Switchover
 from labkit.switchover.fault_kinds import Fault, faults_of, voter_of
 from labkit.switchover.roles import Outputs, Role, Snapshot
@@ -257,15 +256,8 @@ def is_settled(pair: Switchover, broken: frozenset[str]) -> bool:
 @lru_cache(maxsize=256)
 def _stay_alike(plant: Plant, broken: frozenset[str]) -> bool:
     """Return whether after each single failure one unit reaches all that the other one does."""
-    wires = Wires(plant)
-
-    def reached(unit: str, dead: frozenset[str]) -> set[str]:
-        return {rack for rack in plant.racks if unit not in dead and rack not in dead and any(
-            dead.isdisjoint(way) for way in plant.ways(unit, rack))}
-
     for each in _of_the_pair(plant, broken).values():
-        dead = wires.damage((), broken | {*each.parts}).dead
-        one, other = (reached(unit, dead) for unit in plant.controllers)
+        one, other = plant.reach(broken | {*each.parts}).values()
         if not (one <= other or other <= one):
             return False
     return True

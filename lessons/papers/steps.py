@@ -219,7 +219,14 @@ def _way_back(basis: Basis, back: tuple[Do, ...], done: tuple[Do, ...],
                 if entry.what == "role" and entry.new in ("standby", "active")]
     seconds = f" within {max(ready_ms) / 1000 + 1:.0f} s" if ready_ms else ""
     left = "no alarm left" if not after.alarms_after else f"left: {listed(after.alarms_after, 2)}"
-    return f"Put back; then {roles}{seconds}, {left}."
+    return f"Put back; then {roles}{seconds}, {left}. {_by_hand(after)}".strip()
+
+
+def _by_hand(effect: Effect) -> str:
+    """Say what waits for its unit to lead again, which no unit does by itself."""
+    lost = effect.functions_lost
+    return f"Change the roles by hand: {listed(lost)} wait{'s' if len(lost) == 1 else ''} for it." \
+        if lost else ""
 
 
 def _limit(basis: Basis, kind: str, effect: Effect,
@@ -430,7 +437,8 @@ def _returns(basis: Basis) -> Iterator[SheetStep]:
 
 
 def _back(step: SheetStep) -> SheetStep:
-    return replace(step, type="return to normal", gap_limit_ms=None, limit_note="")
+    return replace(step, type="return to normal", gap_limit_ms=None, limit_note="",
+                   way_back=_by_hand(step.effect) or step.way_back)
 
 
 def _after_return(basis: Basis) -> str:
