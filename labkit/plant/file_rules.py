@@ -598,7 +598,7 @@ def _against_practice(document: dict) -> Wrong:
                 if (key, table.get(key)) != ("starts", 0):
                     yield from _unusual(path, table, key, limits, _TABLE["words"].get(f"{of}.{key}", ""))
     yield from _against_sense(document)
-    sourced = ("part", "twins", "shared_event", "spare", "mode")
+    sourced = ("part", "twins", "shared_event", "spare", "mode", "maintenance", "changeover")
     for path, table in [*(each for of in sourced for each in _tables(document, of)), *pairs]:
         other = table.get("sources")
         found = [table.get("source"), *(other.values() if isinstance(other, dict) else ())]

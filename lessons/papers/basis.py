@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import TypeVar
 
 from labkit.plant.plant import Plant, PlantState
-from labkit.plant.plant_data import PlantPart, Sourced
+from labkit.plant.plant_data import Changeover, PlantPart, Sourced
 from labkit.rig.effects import Effect, effects_of
 from labkit.rig.finder import FaultFinder
 from labkit.rig.noticed import Notice, notice_of
@@ -200,7 +200,17 @@ class Basis:
                   if event.mtbf_h is None else
                   f"every {rounded(event.mtbf_h)} h, {rounded(event.mttr_h)} h each", sourced(event))
                  for event in self.plant.shared_events.values()]
+        rows += [(f"planned work: {work.name}", f"{', '.join(work.parts)} out every {rounded(work.every_h)} h "
+                  f"for {rounded(work.takes_h)} h", sourced(work)) for work in self.plant.maintenance]
+        rows += [(f"changeover: {duty.name}", self._of_duty(duty), sourced(duty))
+                 for duty in self.plant.changeovers]
         return tuple(dict(zip(("what", "value", "source"), row, strict=True)) for row in rows)
+
+    def _of_duty(self, duty: Changeover) -> str:
+        """Say what is counted of starts."""
+        change = f"every {rounded(duty.every_h)} h" if duty.every_h else "never"
+        return (f"{duty.running} of {len(duty.parts)} run; {share(duty.starts)} of starts succeed by themselves, "
+                f"{share(duty.by_hand)} of the others by hand in {rounded(duty.by_hand_h)} h; duty changes {change}")
 
     def _told_apart(self, part: PlantPart) -> str:
         """Say what the file has, where its numbers are not yet those that count."""
