@@ -4,9 +4,9 @@
     python -m tests.held_out --plants 20 --seed 7    others
 
 A plant is drawn from what plants have: one controller or a pair, feeds doubled or not, mains and a
-battery, racks on links of their own, on one bus or on a ring, a rack led by others, twins and votes,
-changeovers, panels and servers. Each is written as a file and has to pass the check; then these
-have to agree:
+battery, racks on links of their own, in a chain, on one bus or on a ring, a rack led by others,
+twins and votes, a third voter, changeovers, panels and servers. Each is written as a file and has to
+pass the check; then these have to agree:
 
 * the line of the state and the engine (`tests.line_and_engine`);
 * the sets of one and two failures that stop a function, found from the file by trying every one
@@ -99,7 +99,8 @@ def drawn_file(seed: int) -> str:
         tables.append(("pair", {
             "units": units, "sync": sync, "common_cause": draw.choice((0.02, 0.05, 0.1)),
             "coverage": draw.choice((0.9, 0.97, 0.99, 1.0)), "diagnosed": draw.choice((0.8, 0.9, 1.0)),
-            "test_interval_h": draw.choice((2190, 4380, 8760)), "restart_h": 0.5}))
+            "test_interval_h": draw.choice((2190, 4380, 8760)), "restart_h": 0.5,
+            "restart_succeeds": later.choice((1.0, 0.8)), "standby_ratio": later.choice((1.0, 0.5, 0.0))}))
         if later.random() < 0.2:
             put("KV1", "voter", **({"fed_by": [later.choice(feeds + ups + mains)]}
                                    if later.random() < 0.7 else {}))
@@ -116,6 +117,13 @@ def drawn_file(seed: int) -> str:
                 put(f"WR{n + 1}", "cable", joins=[one, two])
         for n, rack in enumerate(racks):
             put(f"{rack}A", "interface", joins=[switches[(n + 2) % len(switches)], rack])
+            put(rack, "rack")
+    elif paired and later.random() < 0.3:  # one way from unit to unit through all racks
+        ends = ["KF1", *(f"{rack}A" for rack in racks), "KF2"]
+        for n, both in enumerate(itertools.pairwise(ends), start=1):
+            put(f"WB{n}", "cable", joins=list(both))
+        for rack in racks:
+            put(f"{rack}A", "interface", joins=[rack])
             put(rack, "rack")
     else:
         for rack in racks:
