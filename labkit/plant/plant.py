@@ -443,8 +443,11 @@ class Plant:
     @cached_property
     def _parting(self) -> dict[str, str]:
         """By part: the unit that leads without it, reaching more racks, but not all of its partner's."""
-        found = {}
-        for name in self.parts.keys() - {*self.controllers} if self.pair else ():
+        names, found = {name for unit in self.controllers for rack in self.racks
+                        for way in self.ways(unit, rack) for name in way}, {}
+        while more := {feed for name in names for feed in self.parts[name].fed_by} - names:
+            names |= more
+        for name in filter(names.__contains__, self.parts if self.pair else ()):
             one, other = self.reach({name}).items()
             if one[1] - other[1] and other[1] - one[1] and len(one[1]) != len(other[1]):
                 found[name] = max(one, other, key=lambda each: len(each[1]))[0]
