@@ -178,10 +178,9 @@ def _live_by_cycles(tables, record, lives, rng):
     for begun in range(0, lives, _LANES):
         life = np.arange(begun, min(begun + _LANES, lives))
         now_h = _walk_to_hub(tables, record, life, rng)
-        while life.size:
-            now_h = _live_block(tables, record, life, now_h, rng)
-            on = now_h <= record.horizon_h
-            life, now_h = life[on], now_h[on]
+        while (on := now_h <= record.horizon_h).any():
+            life = life[on]
+            now_h = _live_block(tables, record, life, now_h[on], rng)
     # every hour that was not spent elsewhere was spent in the hub
     rest_h = record.horizon_h - record.hours.sum(axis=1)
     record.hours[:, tables.hub] += np.maximum(rest_h, 0.0)
