@@ -245,20 +245,21 @@ class Model:
                     waiting.append(name)
         return False
 
-    def works(self, function: str, gone: frozenset[str]) -> bool:
+    def works(self, function: str, gone: frozenset[str], at_once: bool = False) -> bool:
         """Return whether a function works while some parts are broken for long."""
         dead, wanted = self.dead(gone), self.plant.functions_counted[function]
 
         units = [unit for unit in wanted.by or self.plant.controllers
                  if unit in self.parts and unit not in dead]
 
-        # who reaches more racks leads, but no other unit may do for what is lost by two failures
         reach = {unit: {rack for rack in self.plant.racks if rack not in dead
                         and self.comes_to(unit, rack, dead)} for unit in units}
-        if len(gone) == 1 and len(units) == 2 and not wanted.by:
-            one, other = sorted(units, key=lambda unit: len(reach[unit]))
-            if len(reach[one]) < len(reach[other]) and reach[one] - reach[other]:
-                reach[one] = set()
+        # of two that reach different racks only the one that reaches more leads, on a tie either
+        if at_once and len(units) == 2 and not wanted.by and all(
+                reach[one] - reach[other] for one, other in itertools.permutations(units)):
+            most = max(map(len, reach.values()))
+            return all(self.works(function, gone | {*units} - {unit})
+                       for unit in units if len(reach[unit]) == most)
 
         def agreed() -> bool:
             """Return whether a unit of the pair has two votes of three, where there is a voter."""
@@ -298,7 +299,7 @@ class Model:
     def sets(self, function: str) -> set[frozenset[str]]:
         """Return the minimal sets of one or two of these failures that stop a function."""
         singles = self.singles(function)
-        alone = {name for name, gone in singles.items() if not self.works(function, gone)}
+        alone = {name for name, gone in singles.items() if not self.works(function, gone, True)}
         return {frozenset({name}) for name in alone} | {
             frozenset(both) for both in itertools.combinations(sorted(singles.keys() - alone), 2)
             if not self.works(function, singles[both[0]] | singles[both[1]])}
