@@ -4,9 +4,9 @@
     python -m tests.held_out --plants 20 --seed 7    others
 
 A plant is drawn from what plants have: one controller or a pair, feeds doubled or not, mains and a
-battery, racks on links of their own, on one bus or on a ring, a rack led by others, twins and votes,
-changeovers, panels and servers. Each is written as a file and has to pass the check; then these
-have to agree:
+battery, racks on links of their own, in a chain, on one bus or on a ring, a rack led by others,
+twins and votes, a third voter, changeovers, panels and servers. Each is written as a file and has to
+pass the check; then these have to agree:
 
 * the line of the state and the engine (`tests.line_and_engine`);
 * the sets of one and two failures that stop a function, found from the file by trying every one
@@ -99,7 +99,8 @@ def drawn_file(seed: int) -> str:
         tables.append(("pair", {
             "units": units, "sync": sync, "common_cause": draw.choice((0.02, 0.05, 0.1)),
             "coverage": draw.choice((0.9, 0.97, 0.99, 1.0)), "diagnosed": draw.choice((0.8, 0.9, 1.0)),
-            "test_interval_h": draw.choice((2190, 4380, 8760)), "restart_h": 0.5}))
+            "test_interval_h": draw.choice((2190, 4380, 8760)), "restart_h": 0.5,
+            "restart_succeeds": later.choice((1.0, 0.8)), "standby_ratio": later.choice((1.0, 0.5, 0.0))}))
         if later.random() < 0.2:
             put("KV1", "voter", **({"fed_by": [later.choice(feeds + ups + mains)]}
                                    if later.random() < 0.7 else {}))
@@ -116,6 +117,13 @@ def drawn_file(seed: int) -> str:
                 put(f"WR{n + 1}", "cable", joins=[one, two])
         for n, rack in enumerate(racks):
             put(f"{rack}A", "interface", joins=[switches[(n + 2) % len(switches)], rack])
+            put(rack, "rack")
+    elif paired and later.random() < 0.3:  # one way from unit to unit through all racks
+        ends = ["KF1", *(f"{rack}A" for rack in racks), "KF2"]
+        for n, both in enumerate(itertools.pairwise(ends), start=1):
+            put(f"WB{n}", "cable", joins=list(both))
+        for rack in racks:
+            put(f"{rack}A", "interface", joins=[rack])
             put(rack, "rack")
     else:
         for rack in racks:
@@ -237,20 +245,21 @@ class Model:
                     waiting.append(name)
         return False
 
-    def works(self, function: str, gone: frozenset[str]) -> bool:
+    def works(self, function: str, gone: frozenset[str], at_once: bool = False) -> bool:
         """Return whether a function works while some parts are broken for long."""
         dead, wanted = self.dead(gone), self.plant.functions_counted[function]
 
         units = [unit for unit in wanted.by or self.plant.controllers
                  if unit in self.parts and unit not in dead]
 
-        # who reaches more racks leads, but no other unit may do for what is lost by two failures
         reach = {unit: {rack for rack in self.plant.racks if rack not in dead
                         and self.comes_to(unit, rack, dead)} for unit in units}
-        if len(gone) == 1 and len(units) == 2 and not wanted.by:
-            one, other = sorted(units, key=lambda unit: len(reach[unit]))
-            if len(reach[one]) < len(reach[other]) and reach[one] - reach[other]:
-                reach[one] = set()
+        # of two that reach different racks only the one that reaches more leads, on a tie either
+        if at_once and len(units) == 2 and not wanted.by and all(
+                reach[one] - reach[other] for one, other in itertools.permutations(units)):
+            most = max(map(len, reach.values()))
+            return all(self.works(function, gone | {*units} - {unit})
+                       for unit in units if len(reach[unit]) == most)
 
         def agreed() -> bool:
             """Return whether a unit of the pair has two votes of three, where there is a voter."""
@@ -290,7 +299,7 @@ class Model:
     def sets(self, function: str) -> set[frozenset[str]]:
         """Return the minimal sets of one or two of these failures that stop a function."""
         singles = self.singles(function)
-        alone = {name for name, gone in singles.items() if not self.works(function, gone)}
+        alone = {name for name, gone in singles.items() if not self.works(function, gone, True)}
         return {frozenset({name}) for name in alone} | {
             frozenset(both) for both in itertools.combinations(sorted(singles.keys() - alone), 2)
             if not self.works(function, singles[both[0]] | singles[both[1]])}

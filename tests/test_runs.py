@@ -168,6 +168,12 @@ CHAINS = {
         8760,
         600,
     ),
+    "hardly ever at the hub": (
+        MarkovModel({("far", "good"): 0.01, ("good", "bad"): 1.0, ("bad", "good"): 5.0},
+                    up=["far", "good"], start={"far": 1.0}),
+        20,
+        10_000,
+    ),
     "whole numbers as rates": (MarkovModel({(0, 1): 1, (1, 0): 3}, up=[0]), 20, 20_000),
 }
 

@@ -479,7 +479,10 @@ def test_a_unit_that_alone_reaches_a_rack_gets_it_back_by_hand_in_every_paper():
 
 
 def test_who_reaches_more_racks_of_a_parted_chain_leads():
-    """KF1-WB1-KF10A-WB2-KF20A-WB3-KF30A-WB4-KF2: with WB2 cut KF2 reaches two, and KF10 waits."""
+    """KF1-WB1-KF10A-WB2-KF20A-WB3-KF30A-WB4-KF2: with WB2 cut KF2 reaches two, and KF10 waits.
+
+    Without KF20A each reaches one rack: who leads stays, and the sums count it for both.
+    """
     plant = parted(*(part(f"WB{n + 1}", "cable", joins=list(ends)) for n, ends in enumerate((
         ("KF1", "KF10A"), ("KF10A", "KF20A"), ("KF20A", "KF30A"), ("KF30A", "KF2")))),
         *(part(f"KF{n}0A", "interface", joins=[f"KF{n}0"]) for n in (1, 2, 3)),
@@ -490,7 +493,12 @@ def test_who_reaches_more_racks_of_a_parted_chain_leads():
     state = rig.plant_state()
     assert "WB2" in state.next_failures["first"] and "WB2" not in state.next_failures["last"]
     assert "WB3" in state.next_failures["last"] and "WB3" not in state.next_failures["first"]
-    assert state.failures_per_h["first"] == pytest.approx(state.healthy_failures_per_h["first"], rel=1e-12)
+    for lost in ("last", "first"):
+        state = rig.plant_state()
+        assert state.failures_per_h[lost] == pytest.approx(state.healthy_failures_per_h[lost], rel=1e-12)
+        assert [name for name, names in state.next_failures.items() if "KF20A" in names] == [lost]
+        rig.request_role_change()
+        rig.wait(20)
     # by hand: every 1000 h and for 10 h, so 8760 / 1010 a year
     assert {each.name: each.outages_per_year for each in causes_of(plant, "first")}[
         "WB2"] == pytest.approx(8760 / 1010, rel=1e-12)

@@ -16,9 +16,9 @@ says which one. Units are alike, so each gets half of the rates. While a takeove
 both have failed, nobody leads. With one unit known to be broken, or cut off by what is broken, the
 other is a single controller with its own full failure rate; a takeover because of a lost feed or
 link is taken to succeed always. Where a failure parts the racks between them, the one that reaches
-more leads, and what only the other reaches is lost; of two failures that do so together, and where
-both reach as many, nothing is counted. A unit that alone reaches what a function needs is restored
-once it leads again, which takes a change of roles by hand. The sync cable is no part of the sums:
+more leads, on a tie either, and what only its partner reaches is lost: on a tie that counts for both.
+Of two failures that do so together nothing is counted. A unit that alone reaches what a function
+needs is restored once it leads again, which takes a change of roles by hand. The sync cable is no part of the sums:
 without it the standby still asks the racks before it takes over. Where the plant has a voter, a
 unit leads with two votes of three: its own, and that of a partner that it hears on the sync cable,
 or of the voter.
@@ -279,6 +279,7 @@ class Plant:
     document: Mapping = field(default_factory=_nothing, repr=False)
     # what was found once, and failures of which only what is longer than a battery counts
     _found_ways: dict = field(default_factory=dict, init=False, repr=False)
+    _parted: dict[frozenset, tuple[str, ...]] = field(default_factory=dict, init=False, repr=False)
     _conditions: dict[tuple, Condition] = field(default_factory=dict, init=False, repr=False)
     _watched: dict[str, float] = field(default_factory=dict, init=False, repr=False)
     _cuts: dict[str, Cut] = field(default_factory=dict, init=False, repr=False)
@@ -441,14 +442,25 @@ class Plant:
             dead.isdisjoint(way) for way in self.ways(unit, rack))) for unit in self.controllers}
 
     @cached_property
-    def _parting(self) -> dict[str, str]:
-        """By part: the unit that leads without it, reaching more racks, but not all of its partner's."""
-        found = {}
-        for name in self.parts.keys() - {*self.controllers} if self.pair else ():
-            one, other = self.reach({name}).items()
-            if one[1] - other[1] and other[1] - one[1] and len(one[1]) != len(other[1]):
-                found[name] = max(one, other, key=lambda each: len(each[1]))[0]
-        return found
+    def _on_ways(self) -> tuple[str, ...]:
+        """What lies between a pair and its racks, with all feeds; nothing where the racks are parted."""
+        if self.pair is None or self._leaders(()):
+            return ()
+        names = {name for unit in self.controllers for rack in self.racks
+                 for way in self.ways(unit, rack) for name in way}
+        while more := {feed for name in names for feed in self.parts[name].fed_by} - names:
+            names |= more
+        return tuple(name for name in self.parts if name in names)
+
+    def _leaders(self, broken: Iterable[str]) -> tuple[str, ...]:
+        """Return which units may lead where each reaches a rack that the other does not; else none."""
+        gone = frozenset(broken)
+        if gone not in self._parted:
+            reach = self.reach(gone)
+            one, other = reach.values()
+            self._parted[gone] = tuple(unit for unit in reach if len(reach[unit]) == max(
+                len(one), len(other))) if one - other and other - one else ()
+        return self._parted[gone]
 
     def carried_h(self, name: str) -> float:
         """Return for how long the batteries carry all that the part `name` feeds, hours.
@@ -567,8 +579,15 @@ class Plant:
             not written.isdisjoint(racks) for racks in asked) > 1 else [None]
         kept = any_of(all_of(met(each, leader) for each in (*wanted.needs, *reached))
                       for leader in leaders)
-        parting = [whole(name) for name, leader in self._parting.items() if self._condition(
-            replace(wanted, by=(leader,)), broken | {name}, {}) is False] if paired and asked else []
+
+        def parts(gone: Iterable[str]) -> bool:
+            """Return whether a failure leaves the racks that are asked for to a unit that does not lead."""
+            return any(self._condition(replace(wanted, by=(unit,)), broken.union(gone), {}) is False
+                       for unit in self._leaders(gone))
+
+        parting = [*(whole(name) for name in self._on_ways if parts({name})),
+                   *(Whole(each.name) for each in common.values() if self._on_ways and parts(each.parts))
+                   ] if paired and asked and not wanted.apart else []
         return self.by_length(all_of([kept, *parting]))
 
     # ------------------------------------------------------------ cuts longer than a battery

@@ -50,7 +50,7 @@ class ChainLives:
 
     def __init__(self, tables, lives, horizon_h):
         self.tables, self.horizon_h = tables, horizon_h
-        self.hours = np.zeros((lives, tables.states))
+        self.hours = np.zeros((lives, tables.states), order="F")
         self.outages = np.zeros(lives, dtype=np.int64)
         self.first_outage_h = np.full(lives, np.inf)
         self.events = 0
@@ -68,7 +68,7 @@ class ChainLives:
         inside_h = np.minimum(end_h, self.horizon_h)
         inside_h -= at_h
         np.maximum(inside_h, 0.0, out=inside_h)
-        np.add.at(self.hours.reshape(-1), life * self.tables.states + state, inside_h)
+        np.add.at(self.hours.T.reshape(-1), life + state * len(self.hours), inside_h)
         self.events += int(np.count_nonzero(end_h <= self.horizon_h))
         return end_h
 
@@ -87,11 +87,10 @@ def live(tables: ChainTables, horizon_h: float, lives: int, rng) -> ChainLives:
 
 
 def _live_by_jumps(tables, record, lives, rng):
-    horizon_h, up, states = record.horizon_h, tables.is_up, tables.states
-    hours = record.hours.reshape(-1)
+    horizon_h, up = record.horizon_h, tables.is_up
+    hours = record.hours.T.reshape(-1)
     lanes = begun = min(_LANES, lives)
     life = np.arange(lanes)
-    place = life * states
     state = tables.draw_start(lanes, rng)
     works = up.take(state)
     now_h = np.zeros(lanes)
@@ -101,7 +100,7 @@ def _live_by_jumps(tables, record, lives, rng):
         stay_h *= tables.mean_h.take(state)
         end_h = now_h + stay_h
         np.minimum(stay_h, horizon_h - now_h, out=stay_h)
-        np.add.at(hours, place + state, stay_h)
+        np.add.at(hours, life + state * lives, stay_h)
         goal = tables.draw_next(state, rng)
         will_work = up.take(goal)
         fails = np.flatnonzero(works > will_work)
@@ -113,7 +112,6 @@ def _live_by_jumps(tables, record, lives, rng):
         if over.size:
             fresh = over[: lives - begun]
             life[fresh] = np.arange(begun, begun + fresh.size)
-            place[fresh] = life[fresh] * states
             begun += fresh.size
             now_h[fresh] = 0.0
             state[fresh] = tables.draw_start(fresh.size, rng)
@@ -121,9 +119,7 @@ def _live_by_jumps(tables, record, lives, rng):
             record.first_outage_h[life[fresh][~works[fresh]]] = 0.0
             if fresh.size < over.size:
                 on = now_h <= horizon_h
-                life, place, state, works, now_h = (
-                    one[on] for one in (life, place, state, works, now_h)
-                )
+                life, state, works, now_h = (one[on] for one in (life, state, works, now_h))
 
 
 @dataclass
@@ -178,10 +174,9 @@ def _live_by_cycles(tables, record, lives, rng):
     for begun in range(0, lives, _LANES):
         life = np.arange(begun, min(begun + _LANES, lives))
         now_h = _walk_to_hub(tables, record, life, rng)
-        while life.size:
-            now_h = _live_block(tables, record, life, now_h, rng)
-            on = now_h <= record.horizon_h
-            life, now_h = life[on], now_h[on]
+        while (on := now_h <= record.horizon_h).any():
+            life = life[on]
+            now_h = _live_block(tables, record, life, now_h[on], rng)
     # every hour that was not spent elsewhere was spent in the hub
     rest_h = record.horizon_h - record.hours.sum(axis=1)
     record.hours[:, tables.hub] += np.maximum(rest_h, 0.0)
@@ -220,7 +215,7 @@ def _live_block(tables, record, life, now_h, rng):
     if _fails(tables):
         record.outages[life] += plain.astype(np.int64)
     for state, sum_h in zip(path, sums_h[1:], strict=True):
-        record.hours.reshape(-1)[life * tables.states + state] += sum_h
+        record.hours[:, state][life] += sum_h
 
     odd = np.flatnonzero(odd & (end_h <= horizon_h))
     end_h[odd] = _live_odd(tables, record, life[odd], end_h[odd], rng)
