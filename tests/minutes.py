@@ -28,7 +28,7 @@ FURTHER = "*Further.*"
 READ = (180.0, 110.0)
 """Words a minute, of a quick and of a slow reader."""
 MINUTES = {"Numeric": (1.5, 3.0), "Choice": (0.6, 1.5), "Order": (1.0, 2.0),
-           "Prediction": (1.5, 3.0), "Drill": (5.0, 9.0)}
+           "Prediction": (1.5, 3.0), "Drill": (6.0, 12.0)}
 A_CELL_OF_A_TABLE, A_WORKED_STEP, A_PANEL, A_RECALL = (0.3, 0.6), (0.7, 1.5), (1.5, 4.0), (2.0, 4.5)
 PROBLEMS = (8.0, 20.0)
 CODE, LINES = (0.3, 0.6), (40.0, 20.0)

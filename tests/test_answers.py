@@ -222,12 +222,17 @@ def test_a_number_is_answered_in_full(answer, changes, expected):
     assert value == (None if expected[2] is None else pytest.approx(expected[2], rel=1e-12))
 
 
-def test_a_following_value_is_worth_half():
-    item = a_down_time(follows="00-mttr", solve_from=lambda n, mttr_h: 1000.0 * mttr_h)
-    assert judged(item, "6000 min/a", earlier={"00-mttr": 6.0}) == (
-        Verdict.FOLLOWS,
-        "this step is right with your earlier value. The earlier one needs a second look.",
-        6000.0, None, 0.5)
+@pytest.mark.parametrize(("earlier", "answer", "words"), [
+    (6.0, "52.6 min/a", "The earlier one needs a second look."),
+    # 4 h told as 4.1: an answer of two figures may be called right, and what follows is beside it.
+    (4.1, "35.9 min/a", "Carry more figures of it."),
+])
+def test_a_following_value_is_worth_half(earlier, answer, words):
+    item = a_down_time(follows="00-mttr",
+                       solve_from=lambda n, mttr_h: 8760 / (n.mtbf_h + mttr_h) * mttr_h * 60)
+    assert judged(item, answer, earlier={"00-mttr": earlier}) == (
+        Verdict.FOLLOWS, f"this step is right with your earlier value. {words}",
+        float(answer.split()[0]), None, 0.5)
 
 
 @pytest.mark.parametrize(("answer", "verdict", "value"), [

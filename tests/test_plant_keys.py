@@ -723,6 +723,6 @@ def test_starts_and_planned_work_stand_among_the_assumptions():
                 "maintenance": [{"name": "oil", "parts": ["GQ1"], "every_h": 8760, "takes_h": 4,
                                  "source": "practice"}]}
     rows = {row["what"]: row for row in Basis(build(document), date="").assumptions()}
-    assert rows["starts and duty: fans"]["source"] == "found: shift book"
-    assert "98 % of starts succeed" in rows["starts and duty: fans"]["value"].replace("\u00a0", " ")
+    assert rows["duty change: fans"]["source"] == "found: shift book"
+    assert "98 % of starts succeed" in rows["duty change: fans"]["value"].replace("\u00a0", " ")
     assert rows["planned work: oil"]["source"] == "practice"

@@ -8,10 +8,11 @@ import difflib
 import graphlib
 import itertools
 import math
+import sys
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
-from types import MappingProxyType
+from types import MappingProxyType, ModuleType
 
 from labkit.plant import watching
 from labkit.plant.fitting import with_variant
@@ -163,10 +164,20 @@ def _against_schema(document: dict, schema: dict) -> Wrong:
 
 def schema_errors(document: dict, schema: dict) -> Wrong:
     """Yield path, rule and found of what a JSON Schema does not allow, in our own words."""
-    import jsonschema
-
-    for error in jsonschema.Draft202012Validator(schema).iter_errors(document):
+    for error in _json_schema().Draft202012Validator(schema).iter_errors(document):
         yield from _translated(error)
+
+
+def _json_schema() -> ModuleType:
+    """Return the library without its grammar of addresses: built in a second, asked by no file."""
+    grammar = "rfc3987_syntax"
+    absent = sys.modules.setdefault(grammar, None) is None
+    try:
+        import jsonschema
+    finally:
+        if absent:
+            del sys.modules[grammar]
+    return jsonschema
 
 
 def _in_reach(value: float) -> bool:

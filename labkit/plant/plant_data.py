@@ -363,6 +363,8 @@ class Maintenance(Sourced):
 class Changeover(Sourced):
     """Hold parts of which some run and the others have to start when one of these fails.
 
+    Starts for a part that is whole and whose feed has failed are not counted.
+
     Parameters
     ----------
     name : str
@@ -481,6 +483,8 @@ class Function:
         Whether it stands on the panel, or is only for costs and papers.
     apart : bool
         Whether each rack may be led by another unit of the pair, as while both lead.
+    voted : bool
+        Whether a voter of the plant has to agree, where the leader does not hear its partner.
 
     >>> Function("see and act", ("WF3", "TF1", "WF4", "PH1")).hours_per_year
     8760.0
@@ -494,6 +498,7 @@ class Function:
     idle_h: float = 0.0
     shown: bool = True
     apart: bool = False
+    voted: bool = True
 
 
 @dataclass(frozen=True)

@@ -12,6 +12,7 @@ from labkit.plant.plant import Plant
 from labkit.plant.tank_data import TankSettings
 from labkit.rig.checks import BOOK, NO_WORK, RECORD, Look, catalogue, hall_check
 from labkit.rig.rig import Rig
+from labkit.rig.tank import NO_FLOW
 from lessons.exercises.scenes import Scene
 from lessons.pictures.seen import seen_at
 
@@ -80,7 +81,7 @@ def complaint(scene: Scene, rig: Rig) -> str:
         (any(line.endswith(": dark") for line in lit), "My screen is black."),
         (bool(lit) and not snapshot.panel_sees, "All values on my screen have stopped."),
         ("light off" in names, "The light over the water went out."),
-        (bool(_not_written(rig)), "Something in the hall has stopped."),
+        (bool(_not_written(rig)), "Something has stopped."),
         (bool(lit) and not any(unit in line for line in lit for unit in snapshot.roles),
          "I cannot see who leads: neither lamp is lit."),
         (bool(lit and rig.plant.process) and not level_is_live(rig), "The level has stood on one number all night."),
@@ -90,7 +91,7 @@ def complaint(scene: Scene, rig: Rig) -> str:
         (leads != [scene.leader], "The other controller leads now, and I touched nothing."),
     )
     return next((words for holds, words in said if holds),
-                "All looks as ever. But somebody was here, and I want you to look.")
+                "All looks as ever. Come and look all the same.")
 
 
 def answer_to(question: str, scene: Scene, rig: Rig) -> str:
@@ -99,8 +100,11 @@ def answer_to(question: str, scene: Scene, rig: Rig) -> str:
         return f"I heard of this: {scene.work.replace(': ', ', ')}." if scene.work else "Nobody was here that I know of."
     if question == "what still works":
         stands = _not_written(rig)
-        return f"I went to look. Nothing moves at {', '.join(stands)}." if stands else \
-            "I went to look. All of it does what it should."
+        if stands:
+            return f"I went to look. Nothing moves at {', '.join(stands)}."
+        return ("I went to look. All of it runs, and no water flows on yet."
+                if NO_FLOW in rig.snapshot().alarms else
+                "I went to look. Right now all of it does what it should.")
     quiet = panel_words(rig).splitlines()[1:2] == ["Alarms: none."]
     began = _clock(scene, round(1000 * (5.0 + scene.before_s)))[:5]
     return "I cannot say. Nothing came up that I saw." if quiet else f"Since about {began}."

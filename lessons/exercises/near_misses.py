@@ -191,12 +191,16 @@ class _Maker:
             case Power(base, exponent):
                 said = self.names.spoken(base)
                 yield "power lost", _key(base), base, f"with {said} taken once"
-                yield ("power added", _key(base), base * exponent,
-                       f"with {said} added and not multiplied")
                 match exponent:
                     case Product(((1, Fixed(1.0)), (-1, trials))):
+                        yield ("power added", _key(base), base * exponent,
+                               f"with {said} divided by {self.names.spoken(trials)}",
+                               {"asks": "is a root the same as a part"})
                         yield ("rule of three", _key(trials), 1.0 - 3.0 / trials,
                             "with 1 less 3 over the number, which holds for a large one")
+                    case _:
+                        yield ("power added", _key(base), base * exponent,
+                               f"with {said} added and not multiplied")
                 for step, words in ((1, "more"), (-1, "less")):
                     yield (f"one {words}", f"power of {_key(base)}",
                            Power(base, Sum(((1, exponent), (step, Fixed(1.0))))),

@@ -454,9 +454,12 @@ class Numeric(Item, Cell):
             follows = self.solve_from(numbers, own_earlier)
             if place_of(given, follows, one=self.whole, exact=False, tolerance=self.tolerance) \
                     in ("right", "one figure"):
-                return Judgement(
-                    Verdict.FOLLOWS, "this step is right with your earlier value. The earlier one "
-                    "needs a second look.", given.value, score=0.5)
+                # What two figures leave open may have been called right in the step before.
+                near = abs(follows - self.solve(numbers)) <= 0.05 * abs(follows)
+                shows = ("this step is right with your earlier value. Carry more figures of it." if near
+                         else "this step is right with your earlier value. The earlier one needs a "
+                              "second look.")
+                return Judgement(Verdict.FOLLOWS, shows, given.value, score=0.5)
         return None
 
     def _by(self, said: str, given: Given, candidates: Iterable[tuple[float, Hit]],

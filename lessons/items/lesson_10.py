@@ -120,9 +120,10 @@ def _bus(numbers: SimpleNamespace) -> dict[str, object]:
 def _readings(numbers: SimpleNamespace) -> Mapping[str, object]:
     states = line_states(numbers.length_m)
     kinds = {kind: (states[state].near_ohm, states[state].far_mv) for kind, state in {
-        "good": "good", "terminator missing or open": "far terminator missing",
-        "one too many": "third terminator near", "A and B swapped": "A and B swapped"}.items()}
-    kinds["short, or no bias"] = (0.0, 0.0)
+        "good": "good", "far terminator missing": "far terminator missing", "line open": "line open",
+        "third terminator": "third terminator near", "no bias": "no bias",
+        "wires swapped": "A and B swapped"}.items()}
+    kinds["short at this end"] = (0.0, 0.0)
     found = {"whole": states["good"].near_ohm}
     for place, kind in enumerate(numbers.kinds, 1):
         found[f"ohm{place}"], found[f"mv{place}"] = kinds[kind]

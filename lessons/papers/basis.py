@@ -20,7 +20,7 @@ from labkit.rig.noticed import Notice, notice_of
 from labkit.rig.state_line import state_line
 from labkit.switchover.engine import Switchover
 from labkit.switchover.fault_kinds import Fault, faults_of
-from labkit.switchover.settings import PairSettings
+from labkit.switchover.settings import PairSettings, usual_settings
 from labkit.wording import HARD_SPACE, grouped, listed
 from lessons.exercises.attempts import course_version
 from lessons.papers.paper import Paper, Section, texts
@@ -122,7 +122,7 @@ class Basis:
     def __init__(self, plant: Plant, settings: PairSettings | None = None, *, date: str,
                  draws: int = 60) -> None:
         self.plant, self.draws = plant, draws
-        self.settings = settings or PairSettings()
+        self.settings = settings or usual_settings(plant)
         self.given_settings = settings is not None
         self.date = date
         self.faults: dict[str, Fault] = faults_of(plant)
@@ -202,7 +202,7 @@ class Basis:
                  for event in self.plant.shared_events.values()]
         rows += [(f"planned work: {work.name}", f"{', '.join(work.parts)} out every {rounded(work.every_h)} h "
                   f"for {rounded(work.takes_h)} h", sourced(work)) for work in self.plant.maintenance]
-        rows += [(f"starts and duty: {duty.name}", self._of_duty(duty), sourced(duty))
+        rows += [(f"duty change: {duty.name}", self._of_duty(duty), sourced(duty))
                  for duty in self.plant.changeovers]
         return tuple(dict(zip(("what", "value", "source"), row, strict=True)) for row in rows)
 

@@ -40,7 +40,7 @@ MINUTES = {MUST_SWITCH: 4, "must not switch": 4, "fail state": 15, "return to no
 """Minutes for one repeat with reading and way back: common practice, rounded up."""
 DRIVEN = frozenset({"pump", "blower", "fan", "drive", "compressor"})
 MEASURING = frozenset({"sensor", "analyser"})
-VIEW = frozenset({"bus", "repeater", "panel"})
+BESIDE = frozenset({"bus", "repeater", "panel", "third voter"})
 
 
 @dataclass(frozen=True)
@@ -219,7 +219,14 @@ def _way_back(basis: Basis, back: tuple[Do, ...], done: tuple[Do, ...],
                 if entry.what == "role" and entry.new in ("standby", "active")]
     seconds = f" within {max(ready_ms) / 1000 + 1:.0f} s" if ready_ms else ""
     left = "no alarm left" if not after.alarms_after else f"left: {listed(after.alarms_after, 2)}"
-    return f"Put back; then {roles}{seconds}, {left}."
+    return f"Put back; then {roles}{seconds}, {left}. {_by_hand(after)}".strip()
+
+
+def _by_hand(effect: Effect) -> str:
+    """Say what waits for its unit to lead again, which no unit does by itself."""
+    lost = effect.functions_lost
+    return f"Change the roles by hand: {listed(lost)} wait{'s' if len(lost) == 1 else ''} for it." \
+        if lost else ""
 
 
 def _limit(basis: Basis, kind: str, effect: Effect,
@@ -381,7 +388,7 @@ def _unmoved(basis: Basis) -> Iterator[SheetStep]:
                     before=f"restart {standby}; within its loading time:",
                     actions=(Do("role change"),), way_back=f"Wait until {standby} is ready.")
     for fault in basis.faults.values():
-        if fault.kind.of in VIEW and fault.kind.provoke:
+        if fault.kind.of in BESIDE and fault.kind.provoke:
             yield _step(basis, part, _provoked(basis, fault), (fault.id,), leader)
 
 
@@ -430,7 +437,8 @@ def _returns(basis: Basis) -> Iterator[SheetStep]:
 
 
 def _back(step: SheetStep) -> SheetStep:
-    return replace(step, type="return to normal", gap_limit_ms=None, limit_note="")
+    return replace(step, type="return to normal", gap_limit_ms=None, limit_note="",
+                   way_back=_by_hand(step.effect) or step.way_back)
 
 
 def _after_return(basis: Basis) -> str:
