@@ -25,8 +25,9 @@ from lessons.pictures.two_states_picture import Picture
 __all__ = ["kept_by"]
 
 MOST = 8
-# Points in print, of a sheet of A4 across: as wide as its text, and as high without a heading.
-SHEET_WIDE, SHEET_HIGH = 773, 453
+# Points in print, of a sheet of A4 across: as wide as its text, and as high without its
+# headings and the words below it, which stay with it.
+SHEET_WIDE, SHEET_HIGH = 773, 380
 LEAST_LETTERS = 8
 
 

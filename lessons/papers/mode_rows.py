@@ -158,7 +158,7 @@ def _told_and_not(basis: Basis, said: _Said, fault: Fault, run: Effect, notice: 
                 "noticed": mode_words.noticed_words(basis, run, notice, told),
                 "until": "when looked at" if told and notice.who == FOLK else
                 mode_words.time_words(run) if told else "as soon as the outage is seen" if found else
-                "it has passed" if MODES[fault.mode].passes else
+                "it has passed" if MODES[fault.mode].passes and not said.found_by else
                 "next test or round" if test_h is None else
                 f"test, every {rounded(test_h)} h",
                 "covers": mode_words.covers(basis, run, fault),

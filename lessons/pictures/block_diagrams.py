@@ -19,9 +19,9 @@ from lessons.pictures.two_states_picture import Picture
 
 WIDTH = 880
 # One box, the wire between two boxes, the fan before and behind branches, the gap between them.
-BOX, TALL, WIRE, FAN, GAP = 88, 40, 20, 22, 12
+BOX, TALL, WIRE, FAN, GAP = 88, 40, 20, 22, 10
 # Between two rows of a long series; one line more in a box; letters in a line, and one of them.
-BETWEEN, LINE, MOST_LETTERS = 28, 18, 20
+BETWEEN, LINE, MOST_LETTERS = 20, 18, 20
 LETTER = 9.4
 FONT = 15
 # More single parts beside one another than this stand in a frame, without a wire for each.
