@@ -229,6 +229,10 @@ def test_a_low_wall_shows_the_rig_on_one_screen_and_loses_no_key(tmp_path):
                       "[data-slow]"):
             box = page.locator(f".lk-rig {place}").bounding_box()
             assert box["y"] + box["height"] <= 768, place
+        # At a width between, larger things would push the last rack off the screen.
+        page.set_viewport_size({"width": 1600, "height": 900})
+        page.wait_for_function(
+            "document.querySelector('[data-part=KF30]').getBoundingClientRect().bottom <= 900")
         # In a narrow list an act goes on in the next line.
         page.set_viewport_size({"width": 980, "height": 640})
         assert acts.evaluate("list => list.scrollWidth <= list.clientWidth")

@@ -463,8 +463,9 @@ function render({ model, el }) {
 
   const sizes = new ResizeObserver(() => {
     if (root.classList.contains("lk-projector")) root.closest(".jp-Cell")?.classList.add("lk-wall");
-    // A wall shows fewer things side by side, and each of them larger; a low screen has no room.
-    const large = root.classList.contains("lk-projector") && innerHeight >= LOW_PX;
+    // A wall shows things larger where its racks still stand in one row; elsewhere they would not fit.
+    const large = root.classList.contains("lk-projector") && innerHeight >= LOW_PX
+      && 1.02 * stage.clientWidth >= WALL * widths[0];
     const there = stage.clientWidth / (large ? WALL : 1);
     const fitting = widths.find((each) => each <= 1.02 * there) ?? widths.at(-1);
     if (there && fitting !== width) {
