@@ -202,7 +202,7 @@ class Basis:
                  for event in self.plant.shared_events.values()]
         rows += [(f"planned work: {work.name}", f"{', '.join(work.parts)} out every {rounded(work.every_h)} h "
                   f"for {rounded(work.takes_h)} h", sourced(work)) for work in self.plant.maintenance]
-        rows += [(f"changeover: {duty.name}", self._of_duty(duty), sourced(duty))
+        rows += [(f"duty change: {duty.name}", self._of_duty(duty), sourced(duty))
                  for duty in self.plant.changeovers]
         return tuple(dict(zip(("what", "value", "source"), row, strict=True)) for row in rows)
 
