@@ -240,7 +240,8 @@ def _results(arguments: argparse.Namespace) -> int:
     if plant and claim is None:
         pair = plant.pair
         if pair is None:
-            raise ValueError(f"--plant must have a pair, got {arguments.plant}, which has none")
+            raise ValueError(f"--plant must have a pair, got {arguments.plant}, which has none: "
+                             "leave --plant out, nothing switches over there")
         claim = pair.coverage
     _say(results.text(claim))
     return 1 if any(each.verdict == "fail" for each in results.repeats) else 0
@@ -259,6 +260,9 @@ def _beside(arguments: argparse.Namespace) -> None:
     times = [row.time_ms for row in rows] or [0.0]
     rig.wait(min(3600.0, 3 + (max(times) - min(times)) / 1000))
     words = dict(word.lower().split("=", 1) for word in arguments.word)
+    alone = side_by_side(rig.record, (), {}).to_text().lower()
+    if unknown := [ours for ours in words.values() if ours not in alone]:
+        raise ValueError(f"--word must end in a word of the record of this fault, got {unknown[0]!r}")
     _say(side_by_side(rig.record, rows, words).to_text())
     for problem in problems:
         _say(f"Not read: {problem}")

@@ -4,9 +4,9 @@
     python -m tests.held_out --plants 20 --seed 7    others
 
 A plant is drawn from what plants have: one controller or a pair, feeds doubled or not, mains and a
-battery, racks on links of their own, on one bus or on a ring, a rack led by others, twins and votes,
-changeovers, panels and servers. Each is written as a file and has to pass the check; then these
-have to agree:
+battery, racks on links of their own, in a chain, on one bus or on a ring, a rack led by others,
+twins and votes, a third voter, changeovers, panels and servers. Each is written as a file and has to
+pass the check; then these have to agree:
 
 * the line of the state and the engine (`tests.line_and_engine`);
 * the sets of one and two failures that stop a function, found from the file by trying every one
@@ -60,7 +60,7 @@ YEAR_MIN = 525_600.0
 
 def drawn_file(seed: int) -> str:
     """Return the text of a plant file drawn at random."""
-    draw = random.Random(f"plant {seed}")
+    draw, later = random.Random(f"plant {seed}"), random.Random(f"later {seed}")
     parts: list[dict] = []
     tables: list[tuple[str, dict]] = []
 
@@ -99,7 +99,11 @@ def drawn_file(seed: int) -> str:
         tables.append(("pair", {
             "units": units, "sync": sync, "common_cause": draw.choice((0.02, 0.05, 0.1)),
             "coverage": draw.choice((0.9, 0.97, 0.99, 1.0)), "diagnosed": draw.choice((0.8, 0.9, 1.0)),
-            "test_interval_h": draw.choice((2190, 4380, 8760)), "restart_h": 0.5}))
+            "test_interval_h": draw.choice((2190, 4380, 8760)), "restart_h": 0.5,
+            "restart_succeeds": later.choice((1.0, 0.8)), "standby_ratio": later.choice((1.0, 0.5, 0.0))}))
+        if later.random() < 0.2:
+            put("KV1", "voter", **({"fed_by": [later.choice(feeds + ups + mains)]}
+                                   if later.random() < 0.7 else {}))
     racks = [f"KF{10 * n}" for n in range(1, 2 + draw.randrange(2))]
     switches: list[str] = []
     if ring or chance(0.3):
@@ -113,6 +117,13 @@ def drawn_file(seed: int) -> str:
                 put(f"WR{n + 1}", "cable", joins=[one, two])
         for n, rack in enumerate(racks):
             put(f"{rack}A", "interface", joins=[switches[(n + 2) % len(switches)], rack])
+            put(rack, "rack")
+    elif paired and later.random() < 0.3:  # one way from unit to unit through all racks
+        ends = ["KF1", *(f"{rack}A" for rack in racks), "KF2"]
+        for n, both in enumerate(itertools.pairwise(ends), start=1):
+            put(f"WB{n}", "cable", joins=list(both))
+        for rack in racks:
+            put(f"{rack}A", "interface", joins=[rack])
             put(rack, "rack")
     else:
         for rack in racks:
@@ -234,12 +245,27 @@ class Model:
                     waiting.append(name)
         return False
 
-    def works(self, function: str, gone: frozenset[str]) -> bool:
+    def works(self, function: str, gone: frozenset[str], at_once: bool = False) -> bool:
         """Return whether a function works while some parts are broken for long."""
         dead, wanted = self.dead(gone), self.plant.functions_counted[function]
 
         units = [unit for unit in wanted.by or self.plant.controllers
                  if unit in self.parts and unit not in dead]
+
+        reach = {unit: {rack for rack in self.plant.racks if rack not in dead
+                        and self.comes_to(unit, rack, dead)} for unit in units}
+        # of two that reach different racks only the one that reaches more leads, on a tie either
+        if at_once and len(units) == 2 and not wanted.by and all(
+                reach[one] - reach[other] for one, other in itertools.permutations(units)):
+            most = max(map(len, reach.values()))
+            return all(self.works(function, gone | {*units} - {unit})
+                       for unit in units if len(reach[unit]) == most)
+
+        def agreed() -> bool:
+            """Return whether a unit of the pair has two votes of three, where there is a voter."""
+            voters = {name for name, part in self.parts.items() if part.kind == "voter"}
+            return not voters or not voters <= dead or (dead.isdisjoint(self.plant.pair.units)
+                                                        and not dead.issuperset(self.plant.pair.sync))
 
         def met(entry, leader) -> bool:
             if isinstance(entry, AtLeast):
@@ -248,8 +274,9 @@ class Model:
                 # of a pair one leads all racks; panels hang on both
                 one = not wanted.by and any(self.parts[name].kind == "rack" for name in entry.racks)
                 return dead.isdisjoint(entry.racks) and any(
-                    all(self.comes_to(unit, rack, dead) for rack in entry.racks)
-                    for unit in (units if not one else {leader} & {*units}))
+                    all(rack in reach[unit] if rack in self.plant.racks else
+                        self.comes_to(unit, rack, dead) for rack in entry.racks)
+                    and (not one or agreed()) for unit in (units if not one else {leader} & {*units}))
             return entry not in dead
 
         reached = [Reached(wanted.reached)] if wanted.reached else []
@@ -272,7 +299,7 @@ class Model:
     def sets(self, function: str) -> set[frozenset[str]]:
         """Return the minimal sets of one or two of these failures that stop a function."""
         singles = self.singles(function)
-        alone = {name for name, gone in singles.items() if not self.works(function, gone)}
+        alone = {name for name, gone in singles.items() if not self.works(function, gone, True)}
         return {frozenset({name}) for name in alone} | {
             frozenset(both) for both in itertools.combinations(sorted(singles.keys() - alone), 2)
             if not self.works(function, singles[both[0]] | singles[both[1]])}

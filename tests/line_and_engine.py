@@ -103,7 +103,7 @@ class Judge:
         for event in self.plant.shared_events.values():
             if event.mtbf_h is not None:
                 yield event.name, (self.outright(event.name),), frozenset(event.breaks)
-        if self.plant.pair is not None:
+        if self.plant.pair is not None and self.plant.pair.common_cause:
             units = self.plant.pair.units
             yield (f"{'+'.join(units)} common cause", tuple(map(self.outright, units)),
                    frozenset(units))
@@ -199,7 +199,7 @@ class Judge:
 def check(judge: Judge, faults: tuple[str, ...], waits_s: tuple[float, ...],
           options: Mapping[str, bool], counts: Counter) -> list[str]:
     """Return what line and engine say differently after some faults."""
-    rig = Rig(judge.plant, PairSettings(**options))
+    rig = Rig(judge.plant, PairSettings(**options) if options else None)
     pair = rig._pair  # its histories are what the line does not look at
     for each, wait_s in zip(faults, waits_s, strict=True):
         rig.switch_on(each)

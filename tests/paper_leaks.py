@@ -74,7 +74,7 @@ def told_as_number(text, value, of_unit):
                 continue
         elif own.kind == ("", "time") and below in SCALE:
             candidates = {number / SCALE[below] / own.factor}
-        elif own.text == "%" and above is None:
+        elif own.text == "%" and above is None and below is None:
             candidates = {100 * number}
         elif above in SCALE or above == "%" and own.text != "%":
             continue
@@ -104,9 +104,20 @@ def answers_told(question, text):
         spots = [flat.find(card) for card in cards]
         if -1 not in spots and spots == sorted(spots):
             found.append("the cards in order")
+        if any(told_in_order(cards, passage) for passage in text.lower().split("|")):
+            found.append("a story in the order of the cards")
         if re.search(r"\W+".join(item.marked_by(numbers, seed)[0].split()), text):
             found.append("the letters in order")
     return found
+
+
+def told_in_order(cards, passage):
+    """Say whether a passage comes to what four or more cards are about, in their order."""
+    begins = [{word[:4] for word in re.findall("[a-z]{4,}", card)} for card in cards]
+    own = [each - {word for other in begins if other is not each for word in other} for each in begins]
+    spots = [found.start() for each in own if each
+             if (found := re.search(rf"\b(?:{'|'.join(sorted(each))})", passage))]
+    return len(spots) >= 4 and spots == sorted(spots)
 
 
 def plain(text):
@@ -134,7 +145,7 @@ def leaks(sheets, questions):
     for question in questions:
         for place, sheet in enumerate(sheets, 1):
             if place < question.sheet or (place > question.sheet and (
-                    question.form.seen or NAMES[place - 1] == "what was seen")):
+                    question.form.seen or sheet.name == NAMES[2])):
                 continue
             first = question.page if place == question.sheet else 1
             for at, html in enumerate(sheet.pages[first - 1:], first):

@@ -89,9 +89,9 @@ def wrong_in_key(question, lines):
 
 def wrong_on_leaf(questions, pages, html):
     """Yield what differs between a paper, its key and the screen."""
-    rows = {int(number): [words(line).strip(" |") for line in marked.split("<br>")]
+    rows = {int(number): [words(line).strip(" |") for line in re.findall("<div>(.*?)</div>", marked)]
             for number, marked in re.findall(
-                r"<tr><td><b>(\d+)</b></td>.*?<div[^>]*>(.*?)</div>", html, re.DOTALL)}
+                r"<tr><td><b>(\d+)</b></td>.*?<td><div[^>]*>(.*?)</div></td>", html, re.DOTALL)}
     for question in questions:
         for said in (*unlike_the_screen(question, pages(question)),
                      *wrong_in_key(question, rows.get(question.number, ["nothing"]))):

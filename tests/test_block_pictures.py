@@ -1,17 +1,21 @@
 """Block diagrams as pictures and words."""
 
 import itertools
+import random
 import re
 import xml.etree.ElementTree as ET
 
 import pytest
 
+from labkit.availability.blocks import Gate
 from labkit.availability.parts import Part, at_least, parallel, series
 from labkit.plant.plant import load_plant
 from lessons.pictures.block_diagrams import (
+    WIDTH,
     block_diagram,
     block_diagrams,
     block_words,
+    drawn_once,
     plain_parts,
     ways_diagram,
 )
@@ -56,16 +60,46 @@ def test_marked_parts_differ_by_more_than_colour():
     assert repr(picture).endswith("Marked: A.")
 
 
-def test_no_box_lies_over_another_and_a_long_series_is_broken():
-    many = [Part(f"part {i}", mtbf_h=500, mttr_h=4) for i in range(20)]
-    picture = block_diagram(series(*many, parallel(A, B), at_least(2, C, D, many[0])))
-    assert float(re.search(r'viewBox="0 0 (\d+)', picture.svg).group(1)) <= 900
+def random_block(draw, depth, names):
+    """Build a block of parts that may stand in several places."""
+    if depth == 0 or draw.random() < 0.3:
+        return names[draw.randrange(len(names))]
+    inner = [random_block(draw, depth - 1, names) for _ in range(draw.randint(2, 7))]
+    return Gate(draw.choice([1, len(inner), draw.randint(1, len(inner))]), tuple(inner))
+
+
+LONG = [Part(f"part {i}", mtbf_h=500 + i, mttr_h=4) for i in range(20)]
+WORDS = [Part(name, mtbf_h=500, mttr_h=4) for name in (
+    "KF10A+KF10B+KF20A+KF20B common cause", "a" * 60, "pump: no start by hand, nor from the panel")]
+
+
+@pytest.mark.parametrize("block", [
+    series(*LONG, parallel(A, B), at_least(2, C, D, LONG[0])),
+    parallel(series(*LONG), series(*reversed(LONG))),
+    series(A, parallel(series(*LONG[:12], at_least(2, A, series(*LONG[12:]), B)), C)),
+    series(at_least(12, *LONG), parallel(*LONG)),
+    series(*WORDS, parallel(series(*WORDS), *WORDS)),
+    *(random_block(random.Random(seed), 4, [*LONG, *WORDS]) for seed in range(30)),
+], ids=lambda block: f"{len(block_words(block))} letters")
+def test_no_box_lies_over_another_and_a_long_series_is_broken(block):
+    picture = block_diagram(block)
+    assert float(re.search(r'viewBox="0 0 (\d+)', picture.svg).group(1)) <= WIDTH + 100
     boxes = [tuple(map(float, box)) for box in re.findall(
-        r'<rect[^>]* x="([\d.]+)" y="([\d.]+)" width="([\d.]+)" height="([\d.]+)"', picture.svg)]
-    assert len(boxes) == 20 + 2 + 3 + 1
+        r'<rect[^>]* x="([\d.]+)" y="([\d.]+)" width="([\d.]+)" height="([\d.]+)" rx="4"', picture.svg)]
+    assert len(boxes) == len(re.findall(r"[^-|()]+", re.sub(r"\d+ of |[()]", "", block_words(block))))
     for i, (x, y, width, height) in enumerate(boxes):
         for left, top, wide, tall in boxes[:i]:
             assert x >= left + wide or left >= x + width or y >= top + tall or top >= y + height
+
+
+@pytest.mark.parametrize("seed", range(30))
+def test_drawn_once_is_the_same_function_of_its_parts(seed):
+    """The sums of both agree, and no part stands beside itself in one series."""
+    block = random_block(random.Random(seed), 4, LONG[:9])
+    once = drawn_once(block)
+    assert once.unavailability == pytest.approx(block.unavailability, rel=1e-12)
+    assert set(map(frozenset, once.minimal_cut_sets())) == set(map(frozenset, block.minimal_cut_sets()))
+    assert len(block_words(once)) <= len(block_words(block))
 
 
 def test_names_are_escaped():

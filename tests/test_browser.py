@@ -177,8 +177,9 @@ def test_a_panel_can_be_used_by_keyboard_and_at_twice_the_size(workplace, panel_
         keys.press("Space")
         notebook.wait_for_text("KF2 leads alone; KF1 is off.")
         assert page.evaluate(FOCUSED) == "KF1"
-        # Keys that are commands of the notebook do nothing there.
+        # Keys that are commands of the notebook do nothing there; Notebook asks the very target.
         for key in ("a", "b", "x", "d", "d", "m", "Enter", "Escape"):
+            assert page.evaluate("document.activeElement.hasAttribute('data-lm-suppress-shortcuts')")
             keys.press(key)
         assert page.locator(".jp-Cell").count() == cells
         notebook.screens(pictures, "panel-200-percent")

@@ -1168,3 +1168,25 @@ def test_a_state_that_is_left_for_ever_has_no_slope():
     assert slope["new", "up"] == 0.0
     # U = a / (a + b): dU/da = b / (a + b)^2 = 3 / 16
     assert slope["up", "down"] == pytest.approx(3 / 16, rel=1e-13)
+
+
+def test_a_target_that_may_be_missed_by_its_closed_forms():
+    """From *a* at 1/h to *hit* and 3/h to *lost*: by hand, F(t) = (1 - exp(-4 t)) / 4, never 3/4."""
+    model = MarkovModel({("a", "hit"): 1.0, ("a", "lost"): 3.0}, up=["a"], start={"a": 1.0})
+    passage = model.first_passage(["hit"])
+    times_h = np.array([[0.1, 0.5], [2.0, math.inf]])
+    found = -np.expm1(-4 * times_h) / 4
+    np.testing.assert_allclose(passage.probability(times_h.ravel()), found.ravel(), rtol=1e-12, atol=0)
+    np.testing.assert_allclose(passage.survival(times_h.ravel()), 1 - found.ravel(), rtol=1e-12, atol=0)
+    assert passage.probability(math.inf) == passage.probability_ever == pytest.approx(0.25, rel=1e-14)
+    assert passage.survival(math.inf) == pytest.approx(0.75, rel=1e-14)
+    assert passage.mean_h == passage.variance_h2 == passage.standard_deviation_h == math.inf
+    assert passage.quantile_h(0.2) == pytest.approx(-math.log(1 - 0.8) / 4, rel=1e-9)
+    assert passage.quantile_h(0.25) == math.inf
+    sure = two_state(mtbf_h=1000, mttr_h=4).first_passage(["down"])
+    assert sure.variance_h2 == pytest.approx(1000.0**2, rel=1e-12)
+    assert sure.standard_deviation_h == pytest.approx(1000.0, rel=1e-12)
+    assert sure.moment(3) == pytest.approx(6 * 1000.0**3, rel=1e-12)
+    assert sure.quantile_h(0.999) == pytest.approx(1000 * math.log(1000), rel=1e-9)
+    with pytest.raises(ValueError, match="order must be"):
+        sure.moment(0)

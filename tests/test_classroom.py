@@ -69,7 +69,7 @@ def test_planted_misconceptions_are_found(class_folder):
     lines = table.to_text().splitlines()
     words = next(place for place, line in enumerate(lines) if "M04   17" in line) + 1
     assert "average" in lines[words] and lines[words].endswith("Met at 02-chain-down (17).")
-    items = lines[lines.index("Items, right of tried, what went worst first:") + 1:]
+    items = lines[lines.index("Items, learners who got it right of those who tried, what went worst first:") + 1:]
     assert items[0].startswith("  02-chain-down: 0 of") and items[-1] == "  01-downtime: 30 of 30"
 
 

@@ -1287,7 +1287,7 @@ def test_a_voter_of_the_plant_is_lost_as_any_part_is(tmp_path, fault):
     pair.run_for(1000)
     assert pair.active_history()[-1][1] == "KF1" and pair.snapshot().vote == "KF1"
     # where the setting is off, the part is there and has no vote
-    off = Switchover(plant, clocks=CLOCKS)
+    off = Switchover(plant, PairSettings(), clocks=CLOCKS)
     off.switch_on(fault)
     off.switch_on("WF9: cut")
     off.run_for(1000)

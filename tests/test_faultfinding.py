@@ -2,7 +2,6 @@
 
 import dataclasses
 import math
-from pathlib import Path
 from types import MappingProxyType
 
 import numpy as np
@@ -235,21 +234,6 @@ def test_two_faults_at_a_rig_are_read_too(finder):
     rig.wait(60)
     shares = finder.shares(finder.read(rig))
     assert sum(shares.values()) == pytest.approx(1, rel=1e-12)
-
-
-def test_two_faults_that_no_single_cause_shows_are_told_from_one():
-    """Two supplies of their own, and one alone leaves a controller that is lit."""
-    lock = FaultFinder(load_plant(Path(__file__).parent / "plant_files" / "sallow_lock.toml"))
-    rig = Rig(lock.plant)
-    rig.wait(5)
-    rig.switch_on("TB1: off")
-    rig.wait(10)
-    suspect = lock.suspects(lock.read(rig))[0]
-    assert (suspect.cause, suspect.fits) == ("TB1: off", True)
-    rig.switch_on("TB2: off")
-    rig.wait(10)
-    suspects = lock.suspects(lock.read(rig))
-    assert suspects and not any(each.fits for each in suspects)
 
 
 def test_cables_come_first_by_their_rate_only():

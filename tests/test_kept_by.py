@@ -1,16 +1,19 @@
 """The points of a block diagram in the comparison, against sums worked by hand."""
 
+from pathlib import Path
+
 import pytest
 
+from labkit.availability.blocks import Gate
 from labkit.plant.plant import build, load_plant
 from labkit.plant.plant_data import AtLeast, Reached
 from labkit.rig.effects import effect_of
 from labkit.switchover.fault_kinds import faults_of
 from lessons.papers.basis import Basis
 from lessons.papers.contributions import contributions_of
-from lessons.papers.kept_by import _needed, kept_by
+from lessons.papers.kept_by import _needed, diagram_for_a_sheet, kept_by
 from lessons.papers.mode_ranking import ranked
-from lessons.pictures.block_diagrams import block_diagram
+from lessons.pictures.block_diagrams import block_diagram, drawn_once
 
 
 @pytest.fixture(scope="module")
@@ -55,14 +58,36 @@ def section(plant, title):
     return next(each for each in kept_by(Basis(plant, date="2031-05-06")) if each.title == title)
 
 
-def test_each_function_has_its_diagram_where_it_can_be_read():
-    """IEC 61078 (from memory): the diagram stands beside the sum. One of 2 249 wide is not drawn."""
+ROOT = Path(__file__).parents[1]
+FILES = sorted([*ROOT.glob("labkit/plant/files/*.toml"), *ROOT.glob("tests/plant_files/*.toml")])
+
+
+@pytest.mark.parametrize("file", FILES, ids=lambda file: file.stem)
+def test_each_function_has_its_diagram_and_each_can_be_read(file):
+    """IEC 61078 (from memory): the diagram stands beside the sum. A4, letters of 8 pt."""
+    plant = load_plant(file)
+    for name in plant.functions_counted:
+        block = plant.block(name)
+        once = drawn_once(block)
+        assert diagram_for_a_sheet(block) is not None, name
+        # Without what `plant.block` knows of hidden faults both are the same function of their parts.
+        same = Gate(block.needed, block.blocks)
+        assert once.unavailability == pytest.approx(same.unavailability, rel=1e-12)
+
+
+def test_what_is_too_large_for_a_sheet_is_named():
+    document = dict(load_plant("brackenquay").document)
+    ways = [[f"X{n}{each}" for each in range(3)] for n in range(24)]
+    document["part"] = [*document["part"], *(
+        {"designation": name, "what": "fan", "kind": "fan", "mtbf_h": 9000, "mttr_h": 3}
+        for way in ways for name in way)]
+    document["function"] = [*document["function"], {"name": "blown", "needs": [
+        {"at_least": 1, "of": way} for way in zip(*ways, strict=True)]}, {"name": "blown hard", "needs": [
+            {"at_least": 12, "of": [{"at_least": 2, "of": way} for way in ways]}]}]
+    large = build(document)
+    assert "sheet: blown hard;" in section(large, "Block diagrams").texts[0]
+    assert section(large, "blown").picture
     plant = load_plant("brackenquay")
-    said = section(plant, "Block diagrams").texts[0]
-    titles = [each.title for each in kept_by(Basis(plant, date="2031-05-06")) if each.picture]
-    assert titles and "control kept" not in titles and "sheet: control kept" in said
-    assert sorted([*titles, *said.partition("sheet: ")[2].partition(";")[0].replace(
-        " and ", ", ").split(", ")]) == sorted(plant.functions_counted)
     drawn = section(plant, "see and act")
     assert drawn.picture == block_diagram(plant.block("see and act")).svg
     assert drawn.picture_says == "Block diagram: WF3 - TF1 - WF4 - PH1."
@@ -80,6 +105,15 @@ def test_cut_sets_by_hand():
     assert row["minutes"] == "93.4"
     assert float(row["share"].split()[0]) == pytest.approx(
         100 * 93.44 / (plant.block("see and act").downtime_h_per_year * 60), rel=0.01)
+
+
+def test_both_units_fail_by_one_cause_or_by_two():
+    """A cut set of IEC 61078 (from memory) has as many failures as have to come together."""
+    pair = load_plant("brackenquay")
+    document = {**pair.document, "pair": {**pair.document["pair"], "common_cause": 0}}
+    for plant, order in ((pair, "1 or 2"), (build(document), "2")):
+        rows = section(plant, "Minimal cut sets").tables[0].rows
+        assert {row["order"] for row in rows if row["set"] == "KF1+KF2 both failed"} == {order}
 
 
 def test_importance_by_hand():

@@ -3,15 +3,17 @@
 import re
 from dataclasses import replace
 from html import unescape
+from pathlib import Path
 
 import pytest
 
 from labkit.plant.plant import load_plant
 from lessons.exercises.lookup import lesson_of
 from lessons.exercises.measuring import checks_of
+from lessons.language import VARIABLE
 from lessons.teaching.key import key_page
 from lessons.teaching.lesson_file import lesson_files, read_lesson
-from lessons.teaching.worksheet import worksheets
+from lessons.teaching.worksheet import question_of, worksheets
 from tests.paper_leaks import CHOSEN, answers_told, leaks, marked_options, words
 from tests.paper_numbers import wrong_in_lesson, wrong_on_leaf
 
@@ -50,11 +52,12 @@ def test_the_finder_finds_each_way_to_tell():
         assert answers_told(down, said), said
     for said in ("MTTR 35 min", "page 35", "36.1 min a year", "3504 min a year"):
         assert not answers_told(down, said), said
-    order = at["01-restoration"]
+    order = question_of(LESSONS["01"], lesson_of("01-x").item("01-restoration"), 0)
     cards = order.item.right_answer(order.numbers)
     assert answers_told(order, " | ".join(cards)) and not answers_told(order, " | ".join(cards[::-1]))
     letters = order.item.marked_by(order.numbers, order.seed)[0]
     assert answers_told(order, f"Order: {letters}") and answers_told(order, letters.replace(" ", ", "))
+    assert answers_told(order, at["01-mttr"].item.task(at["01-mttr"].numbers, 0))
     choice = at["01-first-failures"]
     best = choice.item.best(choice.numbers).text
     assert answers_told(choice, f"It is {best}.") and not answers_told(choice, "nothing of it")
@@ -204,3 +207,19 @@ def test_a_drill_is_played_at_the_plant_that_is_named():
     card = drills[0].item.card(drills[0].numbers)
     shown = {name for name, minutes, reading in card["checks"] if minutes > 0 and reading}
     assert shown == set(checks_of(plant)) and "bridge relay KF90" not in str(card["forbidden"])
+
+
+@pytest.mark.parametrize("number", ["01", "04"])
+def test_german_sheets_have_as_many_pages(number, monkeypatch):
+    """German words are longer: what fits on a page has to be measured in the language that is read."""
+    monkeypatch.setenv(VARIABLE, "de")
+    assert 4 <= sum(len(sheet.pages) for sheet in worksheets(LESSONS[number])[0]) <= 6
+
+
+def test_a_plant_without_the_parts_of_a_question_is_not_drawn_beside_it(tmp_path):
+    """With other names of its controllers a plant shows nothing of KF1; the paper says whose rig it is."""
+    lesson, text = read_lesson(lesson_files()[3]), Path(load_plant().path).read_text("utf-8")
+    (odd := tmp_path / "odd.toml").write_text(re.sub(r"\bKF([12])\b", r"CPU\1", text), "utf-8")
+    for plant, own in ((load_plant(odd), False), (load_plant(), True)):
+        page = worksheets(lesson, plant=plant)[0][0].html
+        assert "CPU1" not in page and ("The rig of the lessons, whose parts" in page) is not own

@@ -24,10 +24,11 @@ from lessons.teaching.key import key_page
 from lessons.teaching.lesson_file import read_lesson
 from lessons.teaching.worksheet import worksheets
 from tests.notebooks import ROOT
+from tests.paper_leaks import leaks
 from tests.paper_numbers import wrong_in_lesson
 
 PAGE = (ROOT / "lessons" / "teaching" / "own_questions.md").read_text("utf-8")
-(EXAMPLE,) = re.findall(r"^```toml\n(.*?)^```", PAGE, re.MULTILINE | re.DOTALL)
+EXAMPLE, STEPS = re.findall(r"^```toml\n(.*?)^```", PAGE, re.MULTILINE | re.DOTALL)
 
 
 @pytest.fixture
@@ -59,6 +60,46 @@ def test_the_example_is_asked_judged_and_answered_by_near_misses(mine):
     assert desk.check("mine-card", card).verdict is Verdict.RIGHT
     half = desk.check("mine-card", {**card, "failures a year / two pumps in a row": "0.4377 1/a"})
     assert half.verdict is Verdict.PARTLY and half.score == pytest.approx(2 / 3, rel=1e-12)
+
+
+def test_a_case_in_four_steps_is_asked_printed_and_marked(mine, capsys):
+    """By hand: 8760 h / (15 000 h + 8 h) = 0.583689 a year, times 8 h = 4.66951 h."""
+    mine.write_text(f"{EXAMPLE}\n{STEPS}", "utf-8")
+    assert check_questions(mine) == []
+    desk = Session()
+    assert "0.438 × 12 h = 5.25 h a year" in desk.task("mine-walk-0")
+    for step, typed in (("1.sketch", "turn"), ("1.sort", "0.5837 1/a"), ("2.calculate", "7.002 h/a"),
+                        ("3.compare", "keep")):
+        assert desk.check(f"mine-walk-{step}", typed).verdict is Verdict.RIGHT, step
+    released = desk.check("mine-walk-1.sort", "0.5837 1/a").released
+    assert "0.584 × 8 h = 4.67 h a year" in released
+    sheets, questions = worksheets(read_lesson(mine), seed=0)
+    assert [sheet.name for sheet in sheets] == ["questions", "what was seen"]
+    assert not leaks(sheets, questions)
+    assert not [*wrong_in_lesson(sheets, questions, key_page(read_lesson(mine)))]
+    points = marks_of(collect(mine.parent), ["mine"]).points
+    assert all(points[each.item.id] == each.item.points for each in questions)
+
+
+STEP_MISTAKES = [
+    ('value = "per_a"', 'value = "per_year"', r"step sort: value must name quantities.*did you mean per_a"),
+    ('unit = "1/a"', 'unit = "h/a"', r"step sort: value must come out in h/a, got a number per time"),
+    ('case = "mine-pump"', 'case = "mine-pmup"', r"case must be the id of a .*did you mean mine-pump"),
+    ("= {per_a:.3f} a year.", "= {per_y:.3f} a year.", r"worked must have quantities of its case.*per_a"),
+    ('id = "sort"', 'id = "sketch"', r"step sketch: id must be given once, got sketch"),
+    ('type = "number"', 'type = "table"', r"step sort: type must be one of number, choice, order, got table"),
+    ('right = "down_h <= 6"', 'right = "down_h <= 0"', r"step compare: option must have one right option for all"),
+    ('    "up, then down, in turn.",\n', "", r"worked must .*4"),
+]
+
+
+@pytest.mark.parametrize(("old", "new", "says"), STEP_MISTAKES)
+def test_each_mistake_in_a_step_is_named(mine, old, new, says):
+    assert old in STEPS
+    mine.write_text(f"{EXAMPLE}\n{STEPS.replace(old, new, 1)}", "utf-8")
+    findings = check_questions(mine)
+    assert len(findings) == 1 and re.search(says, str(findings[0])), [*map(str, findings)]
+    assert findings[0].line > EXAMPLE.count("\n")
 
 
 def test_the_same_call_asks_it_in_a_notebook(mine):
@@ -132,10 +173,11 @@ MISTAKES = [
     ('down_h = "per_a * mttr_h"', 'down_h = "pump_h.real"', r"must be arithmetic over names"),
     ("takes {mttr_h} h", "takes {mtr_h} h", r"quantities of its case in braces.*did you mean mttr_h"),
     ("takes {mttr_h} h", "takes {mttr_h h", r"each brace closed"),
+    ("mttr_h = [12, 8, 24]", "mttr_h = [12,5, 8, 24]", r"mttr_h must have a point for decimals, .*got .*12,5, 8"),
     ("mttr_h = [12, 8, 24]", "mttr_h = []", r"mttr_h must not be empty"),
     ("mttr_h = [12, 8, 24]", 'mttr_h = ["12 h"]', r"must be a number, got '12 h'"),
     ("mttr_h = [12, 8, 24]", "mttr_h = [inf]", r"must be finite"),
-    ('type = "order"', 'type = "sort"', r"type must be one of number, choice, order, table, got sort"),
+    ('type = "order"', 'type = "sort"', r"type must be one of number, choice, order, table, steps, got sort"),
     ('type = "order"', 'type = "order"\nshow = 1', r"show must be a key of the format"),
     ('value = "per_a"', 'value = "down_h"', r"mark 1: value must be 6 % apart from the right value, in any unit, got 5.25"),
     ('value = "per_a"', 'misconception = "M99"\nvalue = "per_a"', r"of the register, M01 to S17, got M99"),

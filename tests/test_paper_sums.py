@@ -16,6 +16,7 @@ from lessons.papers.basis import Basis
 from lessons.papers.contributions import Contributor, _of, contributions_of
 from lessons.papers.failure_modes import failure_modes
 from tests.plants import PAIR, SINGLE
+from tests.test_plant_keys import part, plant_of
 
 HERE = Path(__file__).parent
 SHIPPED = ("brackenquay", "elderhang", "mirelow", "starter")
@@ -209,3 +210,13 @@ def test_a_kind_with_a_time_of_its_own_by_hand(tmp_path):
                           and (float(row["restored_h"]) == hours)) for hours in (0.02, 3.0))
     assert dip / off == pytest.approx(0.3 * 0.02 / (0.7 * 3), rel=1e-4)
     rows_add_up(rows, plant.variant("one controller"))
+
+
+def test_a_battery_takes_its_hours_from_how_long_a_cut_of_the_mains_stops_anything():
+    """By hand: cuts last 7.5 h on average, those of over 1 h 8.5 h; control is lost for 7.5 h of them."""
+    plant = plant_of(
+        part("QA1", "mains", mttr_h=7.5), part("GB1", "ups", fed_by=["QA1"], battery_h=1),
+        part("KF1", "controller", fed_by=["GB1"]), part("KF10", "rack", joins=["KF1"]),
+        function=[{"name": "run", "reached": ["KF10"]}])
+    (row,) = [row for row in rows_of(plant) if row["mode"] == "cut longer than 1 h"]
+    assert row["restored_h"] == "8.5" and row["severity"] == "A2"

@@ -7,6 +7,7 @@ a battery; Reed Archive two servers of which somebody starts the second.
 import itertools
 import math
 import os
+import re
 from functools import cache
 from pathlib import Path
 
@@ -18,11 +19,20 @@ from labkit.plant.causes import causes_of
 from labkit.plant.file_check import check_file
 from labkit.plant.plant import load_plant
 from labkit.plant.variants import compare_variants, losses
+from labkit.rig.checks import catalogue
 from labkit.rig.effects import effect_of
+from labkit.rig.finder import FaultFinder
 from labkit.rig.noticed import notice_of
+from labkit.rig.rig import Rig
 from labkit.switchover.fault_kinds import faults_of
+from lessons.papers.basis import Basis
+from lessons.papers.comparison import comparison
 from lessons.papers.contributions import contributions_of
+from lessons.papers.failure_modes import failure_modes
+from lessons.papers.fault_finding import fault_finding
 from lessons.papers.papers import write_papers
+from lessons.papers.steps import steps_of
+from lessons.papers.switchover_sheet import switchover_test
 
 FOLDER = Path(__file__).parent / "plant_files"
 NAMES = ("osier_weir", "tarn_dairy", "reed_archive", "sallow_lock")
@@ -43,9 +53,17 @@ def series_min(*parts):
     return (1 - math.prod(1 - down(*each) for each in parts)) * YEAR_MIN
 
 
+# Doubts that stay: what these files leave out on purpose, so that sums by hand stay short.
+DOUBTS = {"osier_weir": ["none for MA1, MA2, MA3"],
+          "reed_archive": ["PH1 feed", "PH2 feed", "KF10 feed", "GQ1 feed", "none for PH1, PH2"],
+          "tarn_dairy": ["KF10 feed"], "sallow_lock": []}
+
+
 @pytest.mark.parametrize("name", NAMES)
-def test_there_is_nothing_to_say_of_the_file(name):
-    assert check_file(FOLDER / f"{name}.toml") == []
+def test_there_is_nothing_else_to_say_of_the_file(name):
+    said = [f"{each.key.removeprefix('part ')} feed" if "fed_by" in each.rule else each.found
+            for each in check_file(FOLDER / f"{name}.toml")]
+    assert said == DOUBTS[name]
 
 
 @pytest.mark.parametrize("name", NAMES)
@@ -219,3 +237,69 @@ def test_all_papers_are_made(name, tmp_path):
     assert len(files) == 15
     text = "".join(file.read_text("utf-8") for file in files if file.suffix == ".md")
     assert all(part in text for part in plant(name).parts)
+
+
+@cache
+def dryer():
+    return Basis(plant("seed_dryer"), date="2031-05-06")
+
+
+def test_a_panel_without_its_feed_does_not_light_in_its_lamp_test():
+    """TB1 feeds the panel. A lamp test needs a supply (from memory: any lamp does)."""
+    finder = FaultFinder(dryer().plant)
+    name = "lamp test of PH1"
+    test = next(each for each in finder.checks() if each.name == name)
+    chance = test.outcomes["a lamp stays dark"]
+    assert chance["TB1: off"] > 0.9 and chance["PH1: dark"] > 0.9
+    assert chance["KF10: module fault"] < 0.1 and chance["SW1: no power"] < 0.1
+    rig = Rig(dryer().plant)
+    rig.switch_on("TB1: off")
+    shows = next(each.shows for each in catalogue(dryer().plant) if each.name == name)
+    assert shows(rig).endswith("all lamps stay dark")
+
+
+def test_what_a_step_takes_away_stands_before_it():
+    """The battery of UP1 holds 0.5 h by the file; its input goes to nothing else."""
+    steps = steps_of(dryer())
+    battery = next(step for step in steps if step.action.startswith("Battery"))
+    assert "the input of UP1" in battery.action and "nothing else" in battery.action
+    assert "for 30 min" in battery.action and battery.minutes == 10 + 30
+    cold = next(step for step in steps if "cold start" in step.action)
+    assert "Lost meanwhile, so manned or not needed: seed dried and operator sees." in cold.precondition
+
+
+def test_no_sentence_speaks_against_the_file():
+    """Its mains are inside; a switch that is off takes control with it; a year has two lengths."""
+    texts = "\n".join(paper.markdown() for paper in (
+        failure_modes(dryer()), fault_finding(dryer()), comparison(dryer())))
+    assert "Outside: the building" in texts and "Outside: the public supply" not in texts
+    assert "control needs nothing done" not in texts
+    assert "spare or second way; rehearse it" in texts
+    assert "a second feed, a generator set or a battery, tried under load; rehearse it" in texts
+    assert "1 500 h a year: losses count in that share" in texts.replace("\u00a0", " ")
+
+
+def test_what_acceptance_practice_asks_of_the_sheet_is_there():
+    """After the abstracts of IEC 62381:2012 and 2024 and a public FAT template: scope, people, end."""
+    steps = steps_of(dryer())
+    text = switchover_test(dryer()).markdown()
+    tried = {dryer().faults[each].unit for step in steps for each in step.faults}
+    left = re.search(r"By no step of this sheet: (.*?)\. Add one", text)[1]
+    assert {*re.split(", | and ", left)} == {*dryer().plant.parts} - tried == {
+        "NE1", "KF10", "BM1", "MA1", "EB1"}
+    for word in ("FIT or SIT", "with revisions", "people, each with firm", "no A open"):
+        assert word in text
+
+
+def test_rows_are_counted_by_severity_and_frequency():
+    """IEC 60812:2018 has a criticality matrix (its abstract); each row of the table stands in it once."""
+    paper = failure_modes(dryer())
+    found = {each.title: each.tables for each in paper.sections}
+    (table,) = found["How bad, how often"]
+    rows = paper.main.csv_rows
+    for row in table.rows:
+        mine = [float(each["failures_per_year"]) for each in rows if each["severity"] == row["severity"]]
+        bands = [sum(low <= each < high for each in mine) for low, high in (
+            (1, math.inf), (0.1, 1), (0.01, 0.1), (0, 0.01))]
+        assert [row[key] for key in ("often", "some", "few", "rare")] == [
+            str(each) if each else "–" for each in bands]

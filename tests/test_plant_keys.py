@@ -4,15 +4,17 @@ Documents are built in memory; every one is held to the rules of the file first.
 """
 
 import math
+import tomllib
 
 import numpy as np
 import pytest
 from scipy.integrate import quad
 
 from labkit.plant.causes import causes_of, latent_causes_of
-from labkit.plant.file import schema
+from labkit.plant.file import schema, starter_text
+from labkit.plant.file_check import check_file
 from labkit.plant.file_rules import complaints
-from labkit.plant.plant import build
+from labkit.plant.plant import build, load_plant
 from labkit.plant.plant_data import Changeover, PlantPart, Spare
 from labkit.plant.sensitivity import Assumption, assumptions, changed
 from labkit.plant.uncertainty import joint_uncertainty
@@ -22,6 +24,7 @@ from labkit.rig.effects import effect_of
 from labkit.rig.noticed import notice_of
 from labkit.rig.rates import rates_of, restored_h, source_of
 from labkit.switchover.fault_kinds import faults_of
+from lessons.papers.basis import Basis
 
 YEAR_H = 8760.0
 
@@ -671,3 +674,55 @@ def test_ways_of_failing_are_for_parts_that_the_rig_only_sees_fail():
     assert {rule for _, rule in errors(document)} == {
         "must not name a sensor, whose kinds of fault the rig runs (write how_often)",
         "must stand at the part or at its modes", "must differ from every other mode of B"}
+
+
+def test_the_starter_shows_how_long_a_kind_lasts(tmp_path):
+    """By hand: 0.7 of 3 h and 0.3 of 0.5 h are 2.25 h; the line is there to be taken in."""
+    text = starter_text()
+    assert "\n# restored_h = {stuck = 0.5}\n" in text
+    path = tmp_path / "plant.toml"
+    path.write_text(text.replace("\n# restored_h", "\nrestored_h"), "utf-8")
+    assert check_file(path) == []
+    assert load_plant(path).parts["BL1"].mttr_h == pytest.approx(2.25, rel=1e-12)
+
+
+def test_an_event_moves_the_verdict_between_the_limits_of_the_file():
+    """By hand: an event of 1 h that stops all, 20 times a year and then 10, at 100 an outage."""
+    document = {
+        "format": 1, "plant": {"name": "P"},
+        "part": [{"designation": name, "what": name, "kind": "other", "mtbf_h": 1e11, "mttr_h": 1}
+                 for name in ("A", "B")],
+        "shared_event": [{"name": "flood", "what": "flood", "breaks": ["A", "B"], "mtbf_h": 8760 / 20 - 1,
+                          "mttr_h": 1, "range": {"mtbf_h": [8760 / 40 - 1, 8760 / 10 - 1]}}],
+        "function": [{"name": "kept", "needs": [{"at_least": 1, "of": ["A", "B"]}]}],
+        "costs": {"step": [{"name": "lost", "function": "kept", "longer_than_min": 0, "cost": 100}]},
+        "variant": [{"name": "now"}, {"name": "dry", "price_per_year": 1,
+                                      "shared_event": [{"name": "flood", "mtbf_h": 1e9}]}]}
+    plant = build(document)
+    (found,) = [each for each in assumptions(plant, "dry", "now") if each.key == "flood: mtbf_h"]
+    assert found.why == "the file" and found.value == pytest.approx(1e9)
+    # The variant differs in it, and keeps differing: twice as often in both.
+    rates = [sum(each.loss_per_year for each in losses(changed(one, found, 5e8))) / 100
+             for one in (plant, plant.variant("dry"))]
+    assert rates == pytest.approx([8760 / (219 - 0.5 + 1), 8760 / 5e8], rel=1e-6)
+
+
+def test_at_its_own_value_an_assumption_changes_nothing():
+    """Two variants that differ in the pair itself: the net at the value of the file is that of the file."""
+    plant = build(tomllib.loads(starter_text()))
+    for each in assumptions(plant, "supply doubled", "as built"):
+        for name in ("supply doubled", "as built"):
+            one = plant.variant(name)
+            assert losses(changed(one, each, each.value)) == losses(one), each.key
+
+
+def test_starts_and_planned_work_stand_among_the_assumptions():
+    document = {**load_plant("mirelow").document,
+                "changeover": [{"name": "fans", "parts": ["GQ1", "GQ2"], "starts": 0.98, "every_h": 168,
+                                "source": "found", "source_note": "shift book"}],
+                "maintenance": [{"name": "oil", "parts": ["GQ1"], "every_h": 8760, "takes_h": 4,
+                                 "source": "practice"}]}
+    rows = {row["what"]: row for row in Basis(build(document), date="").assumptions()}
+    assert rows["changeover: fans"]["source"] == "found: shift book"
+    assert "98 % of starts succeed" in rows["changeover: fans"]["value"].replace("\u00a0", " ")
+    assert rows["planned work: oil"]["source"] == "practice"

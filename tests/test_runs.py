@@ -11,6 +11,7 @@ import pytest
 import simpy
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy import stats
 
 from labkit.availability.blocks import ALWAYS_FAILED, ALWAYS_WORKS
 from labkit.availability.parts import Chain, Part, at_least, parallel, series
@@ -167,6 +168,12 @@ CHAINS = {
         8760,
         600,
     ),
+    "hardly ever at the hub": (
+        MarkovModel({("far", "good"): 0.01, ("good", "bad"): 1.0, ("bad", "good"): 5.0},
+                    up=["far", "good"], start={"far": 1.0}),
+        20,
+        10_000,
+    ),
     "whole numbers as rates": (MarkovModel({(0, 1): 1, (1, 0): 3}, up=[0]), 20, 20_000),
 }
 
@@ -207,10 +214,11 @@ def test_chain_against_exact_values(name):
         "down for three phases",
     ],
 )
-def test_small_tables(name, monkeypatch):
-    """Few lanes, taken over by many lives one after the other, and many batches of odd cycles."""
-    monkeypatch.setattr(chainlives, "_STAYS", 1200)
-    monkeypatch.setattr(chainlives, "_ODD", 80)
+def test_small_blocks(name, monkeypatch):
+    """Few lives at once, blocks of hardly any cycles, and times asked for of three lives at once."""
+    monkeypatch.setattr(chainlives, "_LANES", 400)
+    monkeypatch.setattr(chainlives, "_ASKED", 3)
+    monkeypatch.setattr(chainlives, "_PLAIN", (1, 3))
     model, horizon_h, _ = CHAINS[name]
     tables = ChainTables.of(model)
     done = chainlives.live(tables, horizon_h, 2500, np.random.default_rng(48))
@@ -226,10 +234,11 @@ def test_small_tables(name, monkeypatch):
 @pytest.mark.parametrize("name", ["pair with coverage, ten years", "one unit", "absorbing",
                                   "round and round", "down for three phases"])
 def test_cycles_and_jumps_are_two_ways_to_the_same(name):
-    """The table of plain cycles is switched off, and every life followed jump by jump."""
+    """The blocks of cycles are switched off, and every life followed jump by jump."""
     model, horizon_h, lives = CHAINS[name]
     tables = ChainTables.of(model)
     assert tables.has_hub
+    by_cycles = chainlives.live(tables, horizon_h, lives, np.random.default_rng(13))
     tables.has_hub = False
     done = chainlives.live(tables, horizon_h, lives, np.random.default_rng(12))
     down = ~tables.is_up[: tables.states]
@@ -237,6 +246,9 @@ def test_cycles_and_jumps_are_two_ways_to_the_same(name):
         done.hours[:, down].sum(axis=1), horizon_h * model.interval_unavailability(horizon_h)
     )
     near_mean(done.outages, model.failures_until(horizon_h))
+    # not in the mean alone: the whole distributions (Kolmogorov and Smirnov, two samples)
+    assert stats.ks_2samp(by_cycles.hours.max(axis=1), done.hours.max(axis=1)).pvalue > 1e-3
+    assert stats.ks_2samp(by_cycles.first_outage_h, done.first_outage_h).pvalue > 1e-3
 
 
 def test_plain_cycles():
@@ -291,18 +303,6 @@ def test_every_jump_is_counted_once(name):
     generators = np.random.default_rng(13).spawn(40)
     counts = [chainlives.live(tables, horizon_h, 200, one).events / 200 for one in generators]
     near_mean(counts, model.entries(horizon_h).sum())
-
-
-def test_odd_cycles_fall_into_cells_as_by_a_coin():
-    """Each cell of the table is odd with the same chance, the first one of a batch too."""
-    tables = ChainTables.of(pair_with_coverage(coverage=0.7))
-    generators = np.random.default_rng(47).spawn(4000)
-    cells = np.array(
-        [chainlives._OddBatch(tables, 5, 0, 100.0, one).cell for one in generators]
-    )
-    for cell in range(3):
-        share = (cells == cell).any(axis=1)
-        near_mean(share, tables.odd)
 
 
 def test_hours_of_each_life_sum_to_the_horizon():

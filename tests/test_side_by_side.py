@@ -48,6 +48,8 @@ def test_the_command_prints_both_with_what_is_missing(capsys):
     assert "In both: 8." in said and "Only in the log: 1." in said and "Not read: line 13" in said
     assert main(["beside", str(LOG), "--fault", "KF1: no power", "--word", "leads"]) == 2
     assert "--word must be YOURS=OURS, got 'leads'" in capsys.readouterr().err
+    assert main(["beside", str(LOG), "--fault", "KF1: no power", "--word", "leads=chief"]) == 2
+    assert "a word of the record of this fault, got 'chief'" in capsys.readouterr().err
 
 
 def test_a_record_of_our_own_meets_itself_row_by_row(record, tmp_path):

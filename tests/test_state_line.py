@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 
+from labkit.plant.causes import causes_of
 from labkit.plant.plant import load_plant
 from labkit.rig.effects import effect_of
 from labkit.rig.headline import next_words
@@ -16,7 +17,8 @@ from labkit.switchover.fault_kinds import faults_of
 from labkit.switchover.settings import PairSettings
 from lessons.panels.rig_page import page_values
 from lessons.papers.basis import Basis, per_year
-from lessons.papers.mode_words import covers, on_plant
+from lessons.papers.mode_words import covers, on_plant, repair_of
+from lessons.papers.steps import steps_of
 from tests.line_and_engine import Judge, cases, check, plants
 from tests.test_plant_keys import part, plant_of
 
@@ -417,3 +419,89 @@ def test_a_pair_without_racks_keeps_the_vote_of_the_third_voter():
     rig.wait(10)
     assert rig.snapshot().roles["KF1"].value == "active"
     assert not [each for each in rig.record[begun:] if each.what == "role"]
+
+
+def test_a_leader_whose_partner_and_voter_are_dark_is_lost_before_its_own_battery():
+    """The voter goes with the mains, KF2 after 1 h: then KF1 is one of three, with 2 h left."""
+    plant = parted_by_batteries(part("KV1", "voter", fed_by=["QA1"]), function=[
+        {"name": "run", "reached": ["KF10"]}])
+    def named(**settings):
+        state = Rig(plant, PairSettings(**settings)).plant_state()
+        return [each for each in state.next_failures["run"] if "QA1" in each]
+
+    assert named() == ["QA1 longer than 2 h"]
+    assert named(third_vote=True) == ["QA1 longer than 1 h"]
+
+
+def test_what_blinds_two_panels_over_two_batteries_is_named():
+    """Each panel sees one unit; when KF1, the last one, goes dark after 2 h, none sees the plant."""
+    plant = parted_by_batteries(part("PH1", "panel", joins=["KF1"]), part("PH2", "panel", joins=["KF2"]),
+                                needs=[{"at_least": 1, "of": ["PH1", "PH2"]}])
+    assert [each for each in Rig(plant).plant_state().next_failures["run"] if "QA1" in each] == [
+        "QA1 longer than 2 h"]
+
+
+def parted_by_batteries(*parts, **tables):
+    """Return a plant with a pair of which KF1 has a battery of 2 h and KF2 one of 1 h."""
+    return plant_of(
+        part("QA1", "mains"), part("GB1", "ups", fed_by=["QA1"], battery_h=2),
+        part("GB2", "ups", fed_by=["QA1"], battery_h=1),
+        part("KF1", "controller", fed_by=["GB1"]), part("KF2", "controller", fed_by=["GB2"]),
+        part("WF9", "cable", joins=["KF1", "KF2"]), part("KF10", "rack", joins=["KF1", "KF2"]),
+        *parts, pair={"units": ["KF1", "KF2"], "sync": ["WF9"]}, **tables)
+
+
+def test_a_voter_that_is_a_part_votes_in_all_that_speaks_of_the_plant():
+    """Its loss raises an alarm, so it is no hidden fault; the test sheet takes it away, and moves nothing."""
+    plant = parted_by_batteries(part("KV1", "voter"), function=[{"name": "run", "reached": ["KF10"]}])
+    assert Rig(plant).settings == PairSettings(third_vote=True)
+    assert effect_of(plant, "KV1: lost").alarms == ("nobody hears KV1",)
+    assert plant.share_noticed("KV1") == 1.0
+    basis = Basis(plant, date="2031-05-06")
+    (step,) = [each for each in steps_of(basis) if each.faults == ("KV1: lost",)]
+    assert step.type == "must not switch" and "nobody hears KV1" in step.effect.alarms_after
+
+
+def test_a_unit_that_alone_reaches_a_rack_gets_it_back_by_hand_in_every_paper():
+    """KF2 leads on after the repair of KF1; the sums end the outage there, so the repair ends with that."""
+    plant = parted(part("KF10", "rack", joins=["KF1", "KF2"]), part("KF20", "rack", joins=["KF1"]),
+                   part("KF30", "rack", joins=["KF2"]), function=[{"name": "run", "reached": ["KF20"]}])
+    rig = Rig(plant)
+    for verb, works in (("on", False), ("off", False), ("role change", True)):
+        rig.do(verb, "" if verb == "role change" else "KF1: no power")
+        rig.wait(60)
+        assert rig.plant_state().works["run"] is works
+    basis = Basis(plant, date="2031-05-06")
+    said = [each.way_back for each in steps_of(basis) if each.faults == ("KF1: no power",)]
+    assert len(said) > 1 and all(each.endswith("Change the roles by hand: run waits for it.") for each in said)
+    effect = effect_of(plant, "KF1: no power")
+    assert repair_of(basis, basis.faults["KF1: no power"], effect) == (10.0, "10 h, then the roles by hand")
+
+
+def test_who_reaches_more_racks_of_a_parted_chain_leads():
+    """KF1-WB1-KF10A-WB2-KF20A-WB3-KF30A-WB4-KF2: with WB2 cut KF2 reaches two, and KF10 waits.
+
+    Without KF20A each reaches one rack: who leads stays, and the sums count it for both.
+    """
+    plant = parted(*(part(f"WB{n + 1}", "cable", joins=list(ends)) for n, ends in enumerate((
+        ("KF1", "KF10A"), ("KF10A", "KF20A"), ("KF20A", "KF30A"), ("KF30A", "KF2")))),
+        *(part(f"KF{n}0A", "interface", joins=[f"KF{n}0"]) for n in (1, 2, 3)),
+        *(part(f"KF{n}0", "rack") for n in (1, 2, 3)), function=[
+            {"name": "first", "reached": ["KF10"]}, {"name": "last", "reached": ["KF30"]}])
+    rig = Rig(plant)
+    rig.wait(5)
+    state = rig.plant_state()
+    assert "WB2" in state.next_failures["first"] and "WB2" not in state.next_failures["last"]
+    assert "WB3" in state.next_failures["last"] and "WB3" not in state.next_failures["first"]
+    for lost in ("last", "first"):
+        state = rig.plant_state()
+        assert state.failures_per_h[lost] == pytest.approx(state.healthy_failures_per_h[lost], rel=1e-12)
+        assert [name for name, names in state.next_failures.items() if "KF20A" in names] == [lost]
+        rig.request_role_change()
+        rig.wait(20)
+    # by hand: every 1000 h and for 10 h, so 8760 / 1010 a year
+    assert {each.name: each.outages_per_year for each in causes_of(plant, "first")}[
+        "WB2"] == pytest.approx(8760 / 1010, rel=1e-12)
+    rig.switch_on("WB2: cut")
+    rig.wait(60)
+    assert rig.plant_state().works == {"first": False, "last": True}

@@ -6,11 +6,14 @@ from itertools import product
 import pytest
 
 from labkit.availability.parts import Part
+from labkit.plant.causes import causes_of
 from labkit.plant.plant import load_plant
+from labkit.rig.rig import Rig
 from labkit.switchover.engine import Switchover
 from labkit.switchover.settings import PairSettings
 from labkit.switchover.vote_price import vote_price
 from tests.plants import SINGLE
+from tests.test_plant_keys import part, plant_of
 
 ONE, TWO = (Part(name, mtbf_h=60_000, mttr_h=4) for name in ("one", "two"))
 CABLE = Part("cable", mtbf_h=300_000, mttr_h=6)
@@ -52,12 +55,12 @@ def test_by_counting_every_state():
     parts = (ONE, TWO, CABLE, VOTER)
     per_h = 0.0
     for state in product((True, False), repeat=4):
-        chance = math.prod(part.availability if up else part.unavailability
-                           for part, up in zip(parts, state, strict=True))
-        for place, part in enumerate(parts):
+        chance = math.prod(each.availability if up else each.unavailability
+                           for each, up in zip(parts, state, strict=True))
+        for place, each in enumerate(parts):
             after = (*state[:place], False, *state[place + 1:])
             if state[place] and kept(*state) and not kept(*after):
-                per_h += chance / part.mtbf_h
+                per_h += chance / each.mtbf_h
     assert math.isclose(PRICE.with_per_year, 8760 * per_h, rel_tol=1e-12)
 
 
@@ -93,3 +96,27 @@ def test_it_refuses(tmp_path):
                   {"plant": load_plant(), "sync": CABLE}):
         with pytest.raises(ValueError, match="must have a plant, or controllers and sync"):
             vote_price(VOTER, **given)
+
+
+def test_a_plant_with_a_voter_counts_what_the_price_counts():
+    """Its sums over parts, with a rack of 1e-9 and 0.1 h: 8.76e-6 a year more than by hand above."""
+    plant = plant_of(
+        *(part(name, "controller", mtbf_h=60_000, mttr_h=4) for name in ("KF1", "KF2")),
+        part("WF9", "cable", mtbf_h=300_000, mttr_h=6, joins=["KF1", "KF2"]),
+        part("KV1", "voter", mtbf_h=100_000, mttr_h=8),
+        part("KF10", "rack", mtbf_h=1e9, mttr_h=0.1, joins=["KF1", "KF2"]),
+        pair={"units": ["KF1", "KF2"], "sync": ["WF9"]}, function=[{"name": "run", "reached": ["KF10"]}])
+    per_year = 8760 * plant.block("run").failures_per_h
+    assert math.isclose(per_year, 8.76e-6 + 1.9467e-5 + 3.9128e-5, rel_tol=3e-4)
+    lost_per_year = 8760 * plant.block("run", {"KV1"}).failures_per_h
+    assert math.isclose(lost_per_year, 8.76e-6 + 0.3212, rel_tol=3e-4)
+    assert {frozenset(each.parts) for each in causes_of(plant, "run")} == {
+        frozenset(names) for names in (("KF1", "KF2"), ("KV1", "KF1"), ("KV1", "KF2"), ("KV1", "WF9"),
+                                       ("KF10",))}
+    rig = Rig(plant)
+    rig.wait(5)
+    healthy = rig.plant_state()
+    assert healthy.failures_per_h == pytest.approx(healthy.healthy_failures_per_h, rel=1e-12)
+    rig.switch_on("KV1: lost")
+    rig.wait(5)
+    assert 8760 * rig.plant_state().failures_per_h["run"] == pytest.approx(lost_per_year, rel=1e-9)

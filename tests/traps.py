@@ -4,6 +4,7 @@ Each turns the text of the starter into that of a file that is read without an e
 `tests/test_file_rules.py` asks that the check says so, of a seeded share; `python -m tests.traps` of all.
 """
 
+import re
 import sys
 import tempfile
 from collections.abc import Callable, Iterable
@@ -55,6 +56,13 @@ def all_mtbf(kind: str) -> Callable[[str], str]:
     """Give a part of a kind that something needs, with its MTBF in years."""
     return both(more(part("X1", kind, 'joins = ["KF10"]', mtbf_h=20)),
                 put('needs = ["BL1"]', 'needs = ["BL1", "X1"]'))
+
+
+def without_twins(*parts: str) -> Callable[[str], str]:
+    """Leave out the table that says what these have in common."""
+    table = f'[[twins]]\nparts = [{", ".join(f"{chr(34)}{each}{chr(34)}" for each in parts)}]'
+    return lambda text: text[:text.index(table)] + re.sub(
+        r"\A(?:.+\n)+", "", text[text.index(table):], count=1)
 
 
 # By name: a part of what the check has to say, and the mistake.
@@ -323,6 +331,58 @@ TRAPS: dict[str, tuple[str, Callable[[str], str]]] = {
         "should be another one than author", put('"C. Checker"', '"A. Author"')),
     "mains that feed nothing": (
         "part Q0 should join, feed", more(part("Q0", "mains", mtbf_h=9_000))),
+    "like pumps without twins": (
+        "should have [[twins]]", without_twins("GP1", "GP2", "GP3")),
+    "vote of sensors without twins": (
+        "none for BL1, BL2, BL3",
+        both(more("".join(part(f"BL{n}", "sensor", 'joins = ["KF10"]') for n in (2, 3))),
+             put('needs = ["BL1"]', 'needs = [{at_least = 2, of = ["BL1", "BL2", "BL3"]}]'))),
+    "two panels without twins": (
+        "none for PH1, PH2", both(more(part("PH2", "panel", 'joins = ["WF3"]', mtbf_h=45_000)),
+                                  put('"PH1"]', '{at_least = 1, of = ["PH1", "PH2"]}]', 2))),
+    "variant that adds a part for no price": (
+        "should have a price_per_year", put("price_per_year = 1800", "price_per_year = 0")),
+    "variant without its price": (
+        "should have a price_per_year", put("price_per_year = 1800\n", "")),
+    "hours of a day": (
+        "hours_per_year is usually 25", put("hours_per_year = 8760", "hours_per_year = 24")),
+    "hours of a shift": (
+        "hours_per_year is usually 25", put("hours_per_year = 8760", "hours_per_year = 16")),
+    "restart longer than the repair": (
+        "at most mttr_h of the units", put("restart_h = 0.5", "restart_h = 6")),
+    "minutes as hours, planned work": (
+        "60 minutes would be 1", more('[[maintenance]]\nname = "oil"\nparts = ["KF10"]\n'
+                                      "every_h = 8760\ntakes_h = 60")),
+    "minutes as hours, a way of failing": (
+        "600 minutes would be 10", put("# mttr_h = 30", "mttr_h = 600")),
+    "days as hours, a way of failing": (
+        "0.1 days would be 2.4", put("# mttr_h = 30", "mttr_h = 0.1")),
+    "test rarer than the failure": (
+        "test_interval_h should be below mtbf_h",
+        of("GP1", "mttr_h = 12", 'mttr_h = 12\nnoticed = 0\nnoticed_note = "?"\ntest_interval_h = 40000')),
+    "test of what is noticed": (
+        "should go with noticed below 1", put("# test_interval_h = 4380", "noticed = 1\ntest_interval_h = 730")),
+    "one step twice": (
+        "steps add up", more('[[costs.step]]\nname = "again"\nfunction = "water moved"\n'
+                             "longer_than_min = 45\ncost = 20000")),
+    "ways that are not all": (
+        "0.46 in all", put("share = 0.6", "share = 0.06")),
+    "ways that are more than all": (
+        "1.3 in all", put("share = 0.6", "share = 0.9")),
+    "limits of two units": (
+        "less than 100 times apart", put("# range = {mtbf_h = [40000, 90000]}", "range = {mtbf_h = [5, 90000]}")),
+    "event put right sooner than its parts": (
+        "should not be below that of a part", put("# mtbf_h = 5000000\n# mttr_h = 24", "mtbf_h = 500000\nmttr_h = 1")),
+    "twins that are not alike": (
+        "12000 and 25000", of("GP2", "mtbf_h = 25000", "mtbf_h = 12000")),
+    "stock of hundreds": (
+        "stock is usually 0 to 20", put("stock = 1\n", "stock = 100\n")),
+    "share of restarts that fail": (
+        "restart_succeeds is usually 0.5 to 1", put("restart_succeeds = 1.0", "restart_succeeds = 0.05")),
+    **{f"{kind} that the mains do not feed": (
+        f"part {name} should name what feeds it (fed_by), for else it works on",
+        both(more(part("Q0", "mains", mtbf_h=9_000)), of("TB1", "mttr_h = 3", 'mttr_h = 3\nfed_by = ["Q0"]')))
+        for kind, name in (("rack", "KF10"), ("pump", "GP2"), ("panel", "PH1"))},
     "found without a place, one number": (
         "source_note", of("TB1", "mttr_h = 3", 'mttr_h = 3\nsources = {mttr_h = "found"}')),
 }

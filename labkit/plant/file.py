@@ -74,7 +74,7 @@ import json
 import os
 import re
 import tomllib
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -89,6 +89,15 @@ __all__ = ["Finding", "PlantFileError", "find_file", "is_shipped", "read_file", 
 
 # Lists and tables inside one another; needs within needs take two for each step.
 MOST_NESTED = 40
+# Lines that are no TOML, told in one go.
+MOST_SYNTAX = 20
+SAID_BETTER = {
+    "Unclosed array": "a list in [ ] with a comma between its entries",
+    "Illegal character '\\n'": 'a text ends with " on its line',
+    "Invalid value": 'a value is a number, true, false, a "text" or a list in [ ]',
+    "Expected newline or end of document after a statement":
+        'one key and one value on a line, a text in "quotes", a number without its unit',
+}
 # TOML 1.0.0, "Integer": 64 bits, and an error for what they do not hold.
 WHOLE = "must have whole numbers of at most 64 bits"
 
@@ -298,7 +307,7 @@ def read_toml(path: str | Path) -> tuple[dict, tuple[Finding, ...], dict[tuple, 
         document = tomllib.loads(text)
     except ValueError as error:
         # beside what is no TOML, a number with more digits than are read
-        return {}, (_syntax(text, error),), {}
+        return {}, tuple(_all_syntax(text, error)), {}
     except RecursionError:
         document = None
     if document is None or _depth(document) > MOST_NESTED:
@@ -321,6 +330,33 @@ def _depth(document: dict) -> int:
     return depth
 
 
+def _all_syntax(text: str, error: ValueError) -> Iterator[Finding]:
+    """Yield the first thing that is no TOML, and each further line that by itself is none."""
+    found = _syntax(text, error)
+    yield found
+    lines = text.split("\n")
+    for _ in range(MOST_SYNTAX):
+        if _no_toml(lines[found.line - 1]) is None:
+            return
+        lines[found.line - 1] = ""
+        rest = "\n".join(lines)
+        if (error := _no_toml(rest)) is None:
+            return
+        found = _syntax(rest, error)
+        if _no_toml(lines[found.line - 1]) is not None:
+            yield found
+
+
+def _no_toml(text: str) -> ValueError | None:
+    try:
+        tomllib.loads(text)
+    except ValueError as error:
+        return error
+    except RecursionError:
+        pass
+    return None
+
+
 def _syntax(text: str, error: ValueError) -> Finding:
     where = re.search(r"at line (\d+)", str(error))
     every = text.split("\n")
@@ -329,7 +365,8 @@ def _syntax(text: str, error: ValueError) -> Finding:
     if not isinstance(error, tomllib.TOMLDecodeError):
         line = 1 + text.count("\n", 0, re.search(r"\d[\d_]{4000}", text).start())
         return Finding(line, "file", WHOLE, "more digits than are read")
-    rule = "must be TOML: " + re.sub(r" \(at .*\)", "", str(error))
+    said = re.sub(r" \(at .*\)", "", str(error))
+    rule = "must be TOML: " + SAID_BETTER.get(said, said)
     if re.search(r"=\s*[\d_]+,\d", content):
         rule = "must have numbers with a point and without separators, such as 60000 or 0.5"
     return Finding(line, "file", rule, repr(content[:200]))

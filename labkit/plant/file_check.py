@@ -22,6 +22,9 @@ __all__ = ["check_file"]
 DIFFERS = 0.1
 # What a rack reads or drives: needed by a function, it wants a wire to a rack.
 FIELD = frozenset({"sensor", "analyser", "pump", "blower", "fan", "valve", "drive"})
+# What does nothing without power; where the mains are in the file, they feed it somehow.
+POWERED = frozenset({"controller", "rack", "panel", "switch", "repeater", "pump", "blower", "fan", "drive",
+                     "server", "machine", "ups"})
 FEEDS = frozenset({"mains", "supply", "ups", "machine", "other"})
 POWER = frozenset({"mains", "supply", "ups"})
 # Pairs of kinds that have a cable between them, which fails too.
@@ -345,6 +348,12 @@ def _feeds(plant: Plant) -> Iterator[Doubt]:
         forgotten |= {part.designation: fed[0] for part in there if fed and not part.fed_by}
     for name, other in forgotten.items():
         yield ("part", name, f"should name what feeds it (fed_by), as {other} does", "nothing")
+    mains = {*plant.of_kind("mains")}
+    if any(mains & {*part.fed_by} for part in plant.parts.values()):
+        for name in plant.of_kind(*POWERED):
+            if not plant.parts[name].fed_by and name not in forgotten:
+                yield ("part", name, "should name what feeds it (fed_by), for else it works on while the "
+                       "mains are out", "nothing")
 
 
 def _needs(plant: Plant) -> Iterator[Doubt]:
@@ -426,6 +435,21 @@ def _unlike(plant: Plant) -> Iterator[Doubt]:
                 yield ("twins", "+".join(twins.parts), "should name all like parts of which a function "
                        "needs some, for else those left out share no cause with them",
                        f"none with {', '.join(left_out)}")
+    shared = [{*plant.pair.units}] if plant.pair is not None else []
+    shared += [{*each.parts} for each in plant.twins]
+    shared += [{*event.breaks} for event in plant.shared_events.values() if event.mtbf_h is not None]
+    alone = {}
+    for name, function in plant.functions_counted.items():
+        for entry in _choices(function):
+            kinds: dict[str, list[str]] = {}
+            for each in entry.of if entry.k < len(entry.of) else ():
+                if isinstance(each, str):
+                    kinds.setdefault(plant.parts[each].kind, []).append(each)
+            alone |= {tuple(like): name for like in kinds.values() if len(like) > 1
+                      and not any(len(group & {*like}) > 1 for group in shared)}
+    for like, name in alone.items():
+        yield ("function", name, "should have [[twins]] for like parts of which some are enough, for they "
+               "fail together now and then", f"none for {', '.join(like)}")
     for group, (name, function) in itertools.product(
             (*plant.twins, *plant.changeovers), plant.functions_counted.items()):
         if {*group.parts} <= {each for each in function.needs if isinstance(each, str)}:

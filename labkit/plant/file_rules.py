@@ -8,10 +8,11 @@ import difflib
 import graphlib
 import itertools
 import math
+import sys
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
-from types import MappingProxyType
+from types import MappingProxyType, ModuleType
 
 from labkit.plant import watching
 from labkit.plant.fitting import with_variant
@@ -121,7 +122,9 @@ def nearest(name, names: Iterable[str], cutoff: float = 0.5) -> str | None:
     """
     lower = {each.lower(): each for each in names}
     found = difflib.get_close_matches(str(name).lower(), lower, n=1, cutoff=cutoff)
-    return lower[found[0]] if found else None
+    # "power supply" is far in letters, and near in words.
+    words = [lower[word] for word in str(name).lower().split() if word in lower]
+    return lower[found[0]] if found else words[-1] if words else None
 
 
 def _near(name, names: Iterable[str], cutoff: float = 0.5) -> str:
@@ -161,10 +164,20 @@ def _against_schema(document: dict, schema: dict) -> Wrong:
 
 def schema_errors(document: dict, schema: dict) -> Wrong:
     """Yield path, rule and found of what a JSON Schema does not allow, in our own words."""
-    import jsonschema
-
-    for error in jsonschema.Draft202012Validator(schema).iter_errors(document):
+    for error in _json_schema().Draft202012Validator(schema).iter_errors(document):
         yield from _translated(error)
+
+
+def _json_schema() -> ModuleType:
+    """Return the library without its grammar of addresses: built in a second, asked by no file."""
+    grammar = "rfc3987_syntax"
+    absent = sys.modules.setdefault(grammar, None) is None
+    try:
+        import jsonschema
+    finally:
+        if absent:
+            del sys.modules[grammar]
+    return jsonschema
 
 
 def _in_reach(value: float) -> bool:
@@ -585,7 +598,7 @@ def _against_practice(document: dict) -> Wrong:
                 if (key, table.get(key)) != ("starts", 0):
                     yield from _unusual(path, table, key, limits, _TABLE["words"].get(f"{of}.{key}", ""))
     yield from _against_sense(document)
-    sourced = ("part", "twins", "shared_event", "spare", "mode")
+    sourced = ("part", "twins", "shared_event", "spare", "mode", "maintenance", "changeover")
     for path, table in [*(each for of in sourced for each in _tables(document, of)), *pairs]:
         other = table.get("sources")
         found = [table.get("source"), *(other.values() if isinstance(other, dict) else ())]
@@ -613,6 +626,11 @@ def _against_sense(document: dict) -> Wrong:
         if _is_number(replaced_h) and _is_number(mtbf_h) and replaced_h > mtbf_h:
             yield (*path, "replaced_after_h"), f"should be below mtbf_h, {mtbf_h:g}, the mean life", (
                 f"{replaced_h:g}")
+        test_h = table.get("test_interval_h")
+        if _is_number(test_h) and _is_number(mtbf_h) and test_h > mtbf_h:
+            yield (*path, "test_interval_h"), f"should be below mtbf_h, {mtbf_h:g}", f"{test_h:g}"
+        if _is_number(test_h) and noticed == 1:
+            yield (*path, "test_interval_h"), "should go with noticed below 1, for else no test counts", "1"
         short = table.get("short_cuts")
         mean_h = short.get("mean_h") if isinstance(short, dict) else None
         if _is_number(mean_h) and _is_number(mttr_h) and mean_h >= mttr_h:
@@ -621,10 +639,66 @@ def _against_sense(document: dict) -> Wrong:
     for path, table in _tables(document, "changeover"):
         if table.get("starts", 1) == 1 and "every_h" not in table:
             yield path, "should say starts or every_h, for else it changes nothing", "neither"
+    yield from _against_one_another(document)
     block = document.get("title_block")
     if isinstance(block, dict) and "checker" in block and block["checker"] == block.get("author"):
         yield ("title_block", "checker"), "should be another one than author", _shown(
             block["checker"])
+
+
+def _against_one_another(document: dict) -> Wrong:
+    """Yield numbers of several tables that do not go together."""
+    parts = {table["designation"]: table for _, table in _tables(document, "part")
+             if isinstance(table.get("designation"), str)}
+
+    def of(names, key: str) -> list[float]:
+        found = [parts[name].get(key) for name in names if isinstance(name, str) and name in parts] \
+            if isinstance(names, list) else []
+        return [value for value in found if _is_number(value) and value > 0]
+
+    pair = document.get("pair")
+    if isinstance(pair, dict) and _is_number(pair.get("restart_h")):
+        mttr_h = of(pair.get("units"), "mttr_h")
+        if mttr_h and pair["restart_h"] > min(mttr_h):
+            yield ("pair", "restart_h"), f"should be at most mttr_h of the units, {min(mttr_h):g}", (
+                f"{pair['restart_h']:g}")
+    for path, table in _tables(document, "shared_event"):
+        mttr_h = of(table.get("breaks"), "mttr_h")
+        if mttr_h and _is_number(table.get("mttr_h")) and table["mttr_h"] < max(mttr_h):
+            yield ((*path, "mttr_h"), "should not be below that of a part that it breaks, "
+                   f"{max(mttr_h):g}", f"{table['mttr_h']:g}")
+    for path, table in _tables(document, "twins"):
+        mtbf_h = of(table.get("parts"), "mtbf_h")
+        if mtbf_h and max(mtbf_h) > min(mtbf_h):
+            yield path, "should name like parts, with the same mtbf_h", (
+                f"{min(mtbf_h):g} and {max(mtbf_h):g}")
+    shares: dict[str, list[tuple[tuple, float]]] = {}
+    for path, table in _tables(document, "mode"):
+        for name in table["parts"] if isinstance(table.get("parts"), list) else ():
+            if isinstance(name, str) and _is_number(table.get("share")):
+                shares.setdefault(name, []).append((path, table["share"]))
+    for name, ways in shares.items():
+        whole = math.fsum(share for _, share in ways)
+        if abs(whole - 1) > 0.02:
+            yield ((*ways[-1][0], "share"), f"should make 1 with the other modes of {name}, "
+                   "for they are all of its failures", f"{whole:g} in all")
+    due: set[tuple] = set()
+    costs = document.get("costs")
+    for path, table in _tables(costs, "step") if isinstance(costs, dict) else ():
+        when = (str(table.get("function")), table.get("longer_than_min"))
+        if _is_number(when[1]) and when in due:
+            yield ("costs", *path), "should be due at another time than the step before, for steps add up", (
+                f"{when[1]:g} min of {when[0]} twice")
+        due.add(when)
+    for path, table in _tables(document, "variant"):
+        if table.get("fit") and not table.get("price_per_year"):
+            yield path, "should have a price_per_year, for it fits parts that others lack", "none"
+    for path, table in values(document):
+        limits = table.get("range") if isinstance(table, dict) else None
+        for key, both in limits.items() if isinstance(limits, dict) else ():
+            if isinstance(both, list) and len(both) == 2 and all(map(_is_number, both)) and \
+                    both[1] > 100 * both[0] > 0:
+                yield (*path, "range", key), "should have limits less than 100 times apart", _shown(both)
 
 
 def _unusual(path: tuple, table: Mapping, key: str, usual: tuple[float, float], of: str = ""

@@ -15,8 +15,13 @@ The pair is one chain of states (`labkit.markov.pair.redundant_pair`), unfolded 
 says which one. Units are alike, so each gets half of the rates. While a takeover has failed, or
 both have failed, nobody leads. With one unit known to be broken, or cut off by what is broken, the
 other is a single controller with its own full failure rate; a takeover because of a lost feed or
-link is taken to succeed always. The sync cable is no part of the sums: without it the standby
-still asks the racks before it takes over.
+link is taken to succeed always. Where a failure parts the racks between them, the one that reaches
+more leads, on a tie either, and what only its partner reaches is lost: on a tie that counts for both.
+Of two failures that do so together nothing is counted. A unit that alone reaches what a function
+needs is restored once it leads again, which takes a change of roles by hand. The sync cable is no part of the sums:
+without it the standby still asks the racks before it takes over. Where the plant has a voter, a
+unit leads with two votes of three: its own, and that of a partner that it hears on the sync cable,
+or of the voter.
 
 Twins have a part of their failures in common (beta factor): each keeps the share
 1 - common_cause for itself, and one more thing, named after all of them, takes the rest. Where
@@ -274,6 +279,7 @@ class Plant:
     document: Mapping = field(default_factory=_nothing, repr=False)
     # what was found once, and failures of which only what is longer than a battery counts
     _found_ways: dict = field(default_factory=dict, init=False, repr=False)
+    _parted: dict[frozenset, tuple[str, ...]] = field(default_factory=dict, init=False, repr=False)
     _conditions: dict[tuple, Condition] = field(default_factory=dict, init=False, repr=False)
     _watched: dict[str, float] = field(default_factory=dict, init=False, repr=False)
     _cuts: dict[str, Cut] = field(default_factory=dict, init=False, repr=False)
@@ -422,6 +428,40 @@ class Plant:
                 for controller in self.controllers for rack in self.racks
                 if self.ways(controller, rack)}
 
+    def reach(self, broken: Iterable[str] = ()) -> dict[str, frozenset[str]]:
+        """Return the racks that each controller reaches while some parts are broken, batteries full.
+
+        >>> sorted(load_plant().reach({"WF2.10"})["KF2"])
+        ['KF20', 'KF30']
+        """
+        dead = {*self._known(broken, "broken")}
+        while more := {name for name, part in self.parts.items() if part.fed_by and name not in dead
+                       and not part.battery_h and dead.issuperset(part.fed_by)}:
+            dead |= more
+        return {unit: frozenset(rack for rack in self.racks if not dead & {unit, rack} and any(
+            dead.isdisjoint(way) for way in self.ways(unit, rack))) for unit in self.controllers}
+
+    @cached_property
+    def _on_ways(self) -> tuple[str, ...]:
+        """What lies between a pair and its racks, with all feeds; nothing where the racks are parted."""
+        if self.pair is None or self._leaders(()):
+            return ()
+        names = {name for unit in self.controllers for rack in self.racks
+                 for way in self.ways(unit, rack) for name in way}
+        while more := {feed for name in names for feed in self.parts[name].fed_by} - names:
+            names |= more
+        return tuple(name for name in self.parts if name in names)
+
+    def _leaders(self, broken: Iterable[str]) -> tuple[str, ...]:
+        """Return which units may lead where each reaches a rack that the other does not; else none."""
+        gone = frozenset(broken)
+        if gone not in self._parted:
+            reach = self.reach(gone)
+            one, other = reach.values()
+            self._parted[gone] = tuple(unit for unit in reach if len(reach[unit]) == max(
+                len(one), len(other))) if one - other and other - one else ()
+        return self._parted[gone]
+
     def carried_h(self, name: str) -> float:
         """Return for how long the batteries carry all that the part `name` feeds, hours.
 
@@ -482,7 +522,7 @@ class Plant:
             if name in broken:
                 return False
             own = [Whole(name)] if self._own_rate_per_h(name, common) > 0 else []
-            return all_of(self._beyond(each, battery_h) for each in [*own, *shared[name]])
+            return all_of(self.beyond(each, battery_h) for each in [*own, *shared[name]])
 
         def fed(name: str, battery_h: float = 0.0) -> Condition:
             feeds = self.parts[name].fed_by
@@ -502,7 +542,16 @@ class Plant:
                                                for way in self.ways(unit, rack))
                                         for rack in racks)])
 
+        def majority(unit: str) -> Condition:
+            """Return what gives a leader a second vote of three: its partner, or the voter."""
+            (partner,) = {*self.pair.units} - {unit}
+            heard = partner not in broken and all_of([
+                *([Leads(partner), *shared[partner]] if paired else [whole(partner)]), fed(partner),
+                any_of(map(alive, self.pair.sync))])
+            return any_of([heard, *map(alive, voters)])
+
         asked = racks_of(wanted)
+        voters = self.of_kind("voter") if self.pair and wanted.voted and not wanted.by else ()
         if wanted.apart:
             asked = {(rack,) for racks in asked for rack in racks}
         able = [unit for unit in self.leading(wanted)
@@ -516,7 +565,9 @@ class Plant:
                 return all_of(met(Reached((rack,))) for rack in entry.racks)
             if isinstance(entry, Reached):
                 led = any_of(all_of([*([Leads(unit), *shared[unit]] if paired else [whole(unit)]),
-                                     behind(unit, entry.racks)]) for unit in able
+                                     behind(unit, entry.racks),
+                                     not voters or written.isdisjoint(entry.racks) or majority(unit)])
+                             for unit in able
                              if leader in (None, unit) or not written.intersection(entry.racks))
                 return all_of([*map(alive, entry.racks), led])
             return alive(entry)
@@ -526,23 +577,49 @@ class Plant:
         # of a pair one leads: all racks that a function asks for by themselves are led by the same
         leaders = able if paired and not wanted.apart and sum(
             not written.isdisjoint(racks) for racks in asked) > 1 else [None]
-        return self._by_length(any_of(all_of(met(each, leader) for each in (*wanted.needs, *reached))
-                                      for leader in leaders))
+        kept = any_of(all_of(met(each, leader) for each in (*wanted.needs, *reached))
+                      for leader in leaders)
+
+        def parts(gone: Iterable[str]) -> bool:
+            """Return whether a failure leaves the racks that are asked for to a unit that does not lead."""
+            return any(self._condition(replace(wanted, by=(unit,)), broken.union(gone), {}) is False
+                       for unit in self._leaders(gone))
+
+        parting = [*(whole(name) for name in self._on_ways if parts({name})),
+                   *(Whole(each.name) for each in common.values() if self._on_ways and parts(each.parts))
+                   ] if paired and asked and not wanted.apart else []
+        return self.by_length(all_of([kept, *parting]))
 
     # ------------------------------------------------------------ cuts longer than a battery
 
-    def _beyond(self, leaf: Whole, battery_h: float) -> Whole:
-        """Return what has to be whole of a failure behind a battery."""
+    def beyond(self, leaf: Whole, battery_h: float) -> Whole:
+        """Return what has to be whole of a failure behind a battery.
+
+        Parameters
+        ----------
+        leaf : Whole
+            Of the failure in all its lengths.
+        battery_h : float
+            For how long nothing behind the battery sees it, hours.
+
+        Examples
+        --------
+        >>> load_plant().beyond(Whole("GB1"), 0.5)
+        Whole(name='GB1 longer than 0.5 h')
+        """
         if not battery_h:
             return leaf
         cut = Cut(leaf.name, battery_h)
         self._cuts[cut.name] = cut
         return Whole(cut.name)
 
-    def _by_length(self, condition: Condition) -> Condition:
+    def by_length(self, condition: Condition) -> Condition:
         """Return a condition in which failures seen over several batteries are told apart by length.
 
         What lasts longer than the larger battery is not over for the smaller one either.
+
+        >>> load_plant().by_length(Whole("GB1"))
+        Whole(name='GB1')
         """
         if not self._cuts:
             return condition
@@ -552,7 +629,8 @@ class Plant:
 
         from_h: dict[str, set[float]] = {}
         for leaf in leaves(condition):
-            from_h.setdefault(seen(leaf).failure, set()).add(seen(leaf).from_h)
+            from_h.setdefault(seen(leaf).failure, set()).update(
+                {seen(leaf).from_h, seen(leaf).to_h} - {math.inf})
         several = {name: sorted(found) for name, found in from_h.items() if len(found) > 1}
         for name, steps in several.items():
             # What is longer than a length that stops the function changes nothing any more.
@@ -568,7 +646,7 @@ class Plant:
             steps = several[cut.failure]
             parts = [Cut(cut.failure, start_h, end_h)
                      for start_h, end_h in zip(steps, [*steps[1:], math.inf], strict=True)
-                     if start_h >= cut.from_h]
+                     if cut.from_h <= start_h < cut.to_h]
             whole = [each for each in parts if (each.from_h, each.to_h) == (0.0, math.inf)]
             self._cuts.update({each.name: each for each in parts if each not in whole})
             return all_of(Whole(each.failure if each in whole else each.name) for each in parts)
@@ -1064,7 +1142,7 @@ def load_plant(path: str | Path = "brackenquay", variant: str | None = None) -> 
 def _shipped(path: Path) -> Plant:
     """Return a plant that comes with us, once for all: what it has found out of itself is kept.
 
-    Our tests check these files, and the checking library takes a second to load.
+    Our tests check these files, which takes longer than all else of it.
     """
     return build(tomllib.loads(path.read_text("utf-8")), str(path))
 

@@ -252,6 +252,8 @@ class SharedEvent(Sourced):
     mtbf_h, mttr_h : float or None
         Mean time between such events and until all is restored, hours. Without them the event
         can be switched on and is left out of the sums.
+    range : mapping of str to (float, float)
+        Between which limits a number may lie.
 
     >>> SharedEvent("WF1+WF2", "duct dug through", ("WF1.10", "WF2.10")).mtbf_h is None
     True
@@ -263,6 +265,7 @@ class SharedEvent(Sourced):
     place: str = ""
     mtbf_h: float | None = None
     mttr_h: float | None = None
+    range: Mapping[str, tuple[float, float]] = field(default_factory=dict, hash=False)
 
 
 @dataclass(frozen=True)
@@ -334,7 +337,7 @@ class Spare(Sourced):
 
 
 @dataclass(frozen=True)
-class Maintenance:
+class Maintenance(Sourced):
     """Hold planned work for which parts are taken out together, at any time of the year.
 
     Parameters
@@ -357,8 +360,10 @@ class Maintenance:
 
 
 @dataclass(frozen=True)
-class Changeover:
+class Changeover(Sourced):
     """Hold parts of which some run and the others have to start when one of these fails.
+
+    Starts for a part that is whole and whose feed has failed are not counted.
 
     Parameters
     ----------
@@ -478,6 +483,8 @@ class Function:
         Whether it stands on the panel, or is only for costs and papers.
     apart : bool
         Whether each rack may be led by another unit of the pair, as while both lead.
+    voted : bool
+        Whether a voter of the plant has to agree, where the leader does not hear its partner.
 
     >>> Function("see and act", ("WF3", "TF1", "WF4", "PH1")).hours_per_year
     8760.0
@@ -491,6 +498,7 @@ class Function:
     idle_h: float = 0.0
     shown: bool = True
     apart: bool = False
+    voted: bool = True
 
 
 @dataclass(frozen=True)

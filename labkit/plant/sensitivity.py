@@ -127,7 +127,7 @@ def assumptions(plant: Plant, variant: str, since: str) -> tuple[Assumption, ...
     Returns
     -------
     tuple of Assumption
-        The pair, the twins, each class of parts, starts, cost steps and the price: between the limits
+        The pair, the twins, each class of parts, starts, shared events, cost steps and the price: between the limits
         that the file states (``range``), else between those that are usual.
 
     Raises
@@ -168,6 +168,9 @@ def assumptions(plant: Plant, variant: str, since: str) -> tuple[Assumption, ...
             add(f"{duty.name}: starts", duty.starts, [duty], START_LIMITS)
         if duty.starts < 1:
             add(f"{duty.name}: by_hand_h", duty.by_hand_h, [duty])
+    for event in ({**base.shared_events, **built.shared_events}).values():
+        for key in ("mtbf_h", "mttr_h") if event.mtbf_h is not None else ():
+            add(f"{event.name}: {key}", getattr(event, key), [event])
     for step in built.costs:
         for key, most in (("cost", math.inf), ("cost_per_h", math.inf), ("chance", 1.0)):
             value = getattr(step, key)
@@ -226,22 +229,32 @@ def changed(plant: Plant, assumption: Assumption, value: float) -> Plant:
     """Return the plant with one assumption at another value.
 
     The parts of a class are all scaled by value over median; those of a kind that have other
-    numbers are a class of their own.
+    numbers are a class of their own. In the same way what differs between variants keeps
+    differing: a pair that is tested more often, or twins that share less.
     """
     subject, _, key = assumption.key.rpartition(": ")
+
+    def moved(entry, key: str = key):
+        own = getattr(entry, key)
+        new = value if own == assumption.value or not assumption.value else \
+            own * value / assumption.value
+        return dataclasses.replace(entry, **{key: min(new, 1.0) if key in SHARES else new})
+
     if subject == "pair":
         if plant.pair is None:
             return plant
-        return dataclasses.replace(plant, pair=dataclasses.replace(plant.pair, **{key: value}))
+        return dataclasses.replace(plant, pair=moved(plant.pair))
     if subject == "twins":
         return dataclasses.replace(plant, twins=tuple(
-            dataclasses.replace(group, common_cause=value) for group in plant.twins))
+            moved(group) for group in plant.twins))
     for named in ("costs", "changeovers"):
         entries = getattr(plant, named)
         if any(each.name == subject and hasattr(each, key) for each in entries):
             return dataclasses.replace(plant, **{named: tuple(
-                dataclasses.replace(each, **{key: value}) if each.name == subject else each
-                for each in entries)})
+                moved(each) if each.name == subject else each for each in entries)})
+    if subject in plant.shared_events:
+        return dataclasses.replace(plant, shared_events=MappingProxyType(
+            {**plant.shared_events, subject: moved(plant.shared_events[subject])}))
     if subject:
         scale = value / assumption.value
         return dataclasses.replace(plant, parts=MappingProxyType({

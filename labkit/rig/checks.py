@@ -178,8 +178,13 @@ def _shows(plant: Plant, unit: str, row: Mapping) -> Callable[[Rig], str] | None
     if "good" not in row:
         return None
     said, check = partial(_said, unit=unit) if unit else _at_any, row["check"]
-    return lambda rig: row.get("before", "").format(unit=unit) + (
-        said(rig, check=check) or row["good"])
+
+    def shows(rig: Rig) -> str:
+        dark = "unsupplied" in row and unit not in rig.snapshot().supplied
+        return row.get("before", "").format(unit=unit) + (
+            said(rig, check=check) or (row["unsupplied"][0] if dark else row["good"]))
+
+    return shows
 
 
 def _chances(plant: Plant, unit: str, row: Mapping) -> Callable[[Run], Mapping[str, float]] | None:
@@ -193,6 +198,10 @@ def _chances(plant: Plant, unit: str, row: Mapping) -> Callable[[Run], Mapping[s
         there = run.fault is not None and (not unit or run.fault.is_at(unit))
         otherwise = row["otherwise"]
         chance = run.fault.kind.shows.get(row["check"], ("", otherwise))[1] if there else otherwise
+        # Without a supply nothing at it is lit, and what reads its lamps reads that.
+        if "unsupplied" in row and not any(
+                lamp.lit for lamp in run.effect.lamps_after if lamp.unit == unit):
+            chance = max(chance, row["unsupplied"][1])
         return {row["yes"]: chance, row["no"]: 1.0 - chance}
 
     return chances

@@ -25,7 +25,7 @@ from labkit.switchover.engine import Switchover
 from labkit.switchover.fault_kinds import faults_of
 from labkit.switchover.lamps import Lamp, lamps_of
 from labkit.switchover.roles import Entry, Outputs, Role, Snapshot
-from labkit.switchover.settings import PairSettings
+from labkit.switchover.settings import PairSettings, usual_settings
 
 WATCH_S = 60.0
 SETTLE_S = 2.0
@@ -270,7 +270,7 @@ def course_of(plant: Plant, actions: Iterable[Do], settings: PairSettings | None
     True
     """
     actions, prepared = tuple(actions), tuple(prepared)
-    settings = settings or PairSettings()
+    settings = settings or usual_settings(plant)
     if not actions:
         raise ValueError("actions must hold at least one action, got none")
     if not watch_s >= 0.001:
@@ -342,7 +342,7 @@ def shows(plant: Plant, fault_id: str, settings: PairSettings | None = None, *,
     >>> shows(load_plant(), "KF20B: dead and silent"), shows(load_plant(), "QM1: shut locally")
     (False, True)
     """
-    settings = settings or PairSettings()
+    settings = settings or usual_settings(plant)
     rig = _prepared(plant, settings, seed, leader, ())
     looking, entered = _Looking(rig.snapshot()), len(rig.record)
     happened = len(rig.happenings)

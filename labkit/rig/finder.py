@@ -47,7 +47,7 @@ from labkit.rig.rig import Rig
 from labkit.rig.tank import Happening
 from labkit.switchover.fault_kinds import WHO, faults_of
 from labkit.switchover.lamps import Lamp, lamps_of
-from labkit.switchover.settings import PairSettings
+from labkit.switchover.settings import PairSettings, usual_settings
 from labkit.wording import did_you_mean
 
 MISREAD_ALARM = 1e-4
@@ -69,8 +69,6 @@ class Suspect:
         Probability after all that was seen, 0 to 1.
     put_right, who : str
         What puts it right, and who may do that.
-    fits : bool
-        Whether it shows all of the signs by itself. Where none does, look for two faults.
 
     >>> Suspect("WF9: cut", "WF9 sync cable: cut", "hall", 0.8, "Plugs first.", "operator").share
     0.8
@@ -82,7 +80,6 @@ class Suspect:
     share: float
     put_right: str
     who: str
-    fits: bool = True
 
 
 class FaultFinder:
@@ -117,7 +114,7 @@ class FaultFinder:
         instance("plant", plant, Plant)
         instance("settings", settings, PairSettings, or_none=True)
         self.plant = plant
-        self.settings = settings or PairSettings()
+        self.settings = settings or usual_settings(plant)
         self.faults = faults_of(plant)
         self.rates_per_h = rates_of(plant)
         for given, known, name in ((rates_per_h, self.rates_per_h, "rates_per_h"),
@@ -326,9 +323,7 @@ class FaultFinder:
         """
         least_share = fraction("least_share", least_share)
         found = sorted(self.shares(signs, results).items(), key=lambda each: (-each[1], each[0]))
-        fitting = {run.cause for run in self.runs if {*(signs or {}).items()} <= run.signs.items()}
-        return tuple(dataclasses.replace(self._suspect(cause, share), fits=cause in fitting)
-                     for cause, share in found if share >= least_share)
+        return tuple(self._suspect(cause, share) for cause, share in found if share >= least_share)
 
     def _suspect(self, cause: str, share: float) -> Suspect:
         if cause == NO_FAULT:

@@ -25,7 +25,7 @@ from labkit.switchover.engine import Switchover
 from labkit.switchover.fault_kinds import Fault, faults_of
 from labkit.switchover.lamps import Lamp, lamps_of
 from labkit.switchover.roles import Entry, Outputs, Snapshot
-from labkit.switchover.settings import PairSettings
+from labkit.switchover.settings import PairSettings, usual_settings
 from labkit.wording import HOURS_PER_YEAR, capital, grouped
 
 VERBS = ("on", "off", "role change")
@@ -160,7 +160,7 @@ class Rig:
         instance("plant", plant, Plant, or_none=True)
         instance("settings", settings, PairSettings, or_none=True)
         self.plant = plant or load_plant()
-        self.settings = settings or PairSettings()
+        self.settings = settings or usual_settings(self.plant)
         self.known_faults: Mapping[str, Fault] = MappingProxyType(
             faults_of(self.plant, third_vote=self.settings.third_vote))
         self.seed = seed

@@ -13,15 +13,14 @@ from there, as if the battery lasted. What is lost once it is empty is found on 
 that is run on so long, and is said with the hours.
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from functools import lru_cache
 from types import MappingProxyType
 
 from labkit.plant.plant import Failure, Plant, PlantState
 from labkit.plant.plant_data import AtLeast, Function, racks_of
-from labkit.plant.wiring import Condition, Leads, Whole, all_of, holds, with_leaves
-from labkit.switchover.damage import Wires
+from labkit.plant.wiring import Condition, Leads, Whole, all_of, holds, leaves, with_leaves
 from labkit.switchover.engine import Switchover
 from labkit.switchover.fault_kinds import Fault, faults_of, voter_of
 from labkit.switchover.roles import Outputs, Role, Snapshot
@@ -117,13 +116,28 @@ def lost_on_battery(pair: Switchover, broken: frozenset[str]) -> dict[str, float
 def as_led(plant: Plant, pair: Switchover) -> Plant:
     """Return the plant; where two lead, each rack of a function may be led by another of them.
 
+    A unit that has stopped or failed and is heard gives its vote, which the structure does not know.
+
     >>> from labkit.plant.plant import load_plant
     >>> pair = Switchover(load_plant())
     >>> as_led(pair.plant, pair) is pair.plant
     True
     """
-    leads = list(pair.snapshot().roles.values()).count(Role.ACTIVE)
-    return _rack_by_rack(plant) if leads > 1 else plant
+    snapshot = pair.snapshot()
+    leads = [unit for unit, role in snapshot.roles.items() if role is Role.ACTIVE]
+    good = {Role.OFF, Role.ACTIVE, Role.STANDBY}.issuperset(snapshot.roles.values()) and not any(
+        snapshot.roles.get(fault.unit, Role.OFF) is not Role.OFF
+        for fault in map(faults_of(pair.plant, third_vote=True).get, snapshot.faults))
+    plant = plant if pair.settings.third_vote and good else _without_vote(plant)
+    return _rack_by_rack(plant) if len(leads) > 1 else plant
+
+
+@lru_cache(maxsize=32)
+def _without_vote(plant: Plant) -> Plant:
+    """Return the plant with functions that ask for no vote, itself where it has no voter."""
+    return replace(plant, functions_counted=MappingProxyType({
+        name: replace(function, voted=False)
+        for name, function in plant.functions_counted.items()})) if plant.of_kind("voter") else plant
 
 
 @lru_cache(maxsize=32)
@@ -180,7 +194,8 @@ def state_line(pair: Switchover, broken: frozenset[str]) -> PlantState:
         beside[name] = frozenset(each.name for each in found if each not in by_structure)
     return PlantState(
         broken, works, details, per_h,
-        _counted(pair.plant, frozenset()).healthy_failures_per_h, beside,
+        _counted(pair.plant if pair.settings.third_vote else _without_vote(pair.plant),
+                 frozenset()).healthy_failures_per_h, beside,
         {name: hours for name, hours in lost_on_battery(pair, broken).items() if name in works})
 
 
@@ -210,7 +225,7 @@ def _kept(plant: Plant, function: Function, out: frozenset[str], snapshot: Snaps
         sight = AtLeast(1, tuple(AtLeast(len(way), way) for way in ways))
         return all_of([leaf, plant.condition(Function("", (sight,)), dark)])
 
-    return with_leaves(plant.condition(function.name, out), seen)
+    return plant.by_length(with_leaves(plant.condition(function.name, out), seen))
 
 
 def is_settled(pair: Switchover, broken: frozenset[str]) -> bool:
@@ -241,15 +256,8 @@ def is_settled(pair: Switchover, broken: frozenset[str]) -> bool:
 @lru_cache(maxsize=256)
 def _stay_alike(plant: Plant, broken: frozenset[str]) -> bool:
     """Return whether after each single failure one unit reaches all that the other one does."""
-    wires = Wires(plant)
-
-    def reached(unit: str, dead: frozenset[str]) -> set[str]:
-        return {rack for rack in plant.racks if unit not in dead and rack not in dead and any(
-            dead.isdisjoint(way) for way in plant.ways(unit, rack))}
-
     for each in _of_the_pair(plant, broken).values():
-        dead = wires.damage((), broken | {*each.parts}).dead
-        one, other = (reached(unit, dead) for unit in plant.controllers)
+        one, other = plant.reach(broken | {*each.parts}).values()
         if not (one <= other or other <= one):
             return False
     return True
@@ -262,8 +270,12 @@ def _tried(pair: Switchover, plant: Plant, counted: PlantState,
         name for name, works in counted.works.items()
         if works and racks_of(plant.functions[name])))
     known, twins = faults_of(pair.plant), {each.name for each in plant.twins}
-    lost = {name: _out_of_reach(plant, _after(pair, _outright(known, each)), broken | {*each.parts})
-            for name, each in candidates.items()}
+    lost, longer = {}, []
+    for name, each in candidates.items():
+        (_, lost[name]), *later = ((hours, _out_of_reach(plant, snapshot, broken | {*each.parts}))
+                                   for hours, snapshot in _as_it_lasts(pair, known, each))
+        longer += [(plant.cut_of(plant.beyond(Whole(name), hours).name), gone)
+                   for hours, gone in later if plant.cut_of(name).failure == name]
     stopping = {}
     for name, condition in conditions.items():
         # what no unit comes to is lost in the engine, for who asks that one does
@@ -271,6 +283,12 @@ def _tried(pair: Switchover, plant: Plant, counted: PlantState,
         led = {*plant.racks}.union(*([] if function.by else racks_of(function)))
         stops = {own[name].get(each.name, each) for each in candidates.values()
                  if not _goes_on(asked, {each.name, *each.parts, *lost[each.name] & led})}
+        seen = [plant.cut_of(leaf.name) for leaf in leaves(asked) if isinstance(leaf, Whole)]
+        for cut, gone in longer:
+            if not _goes_on(asked, gone & led | {each.name for each in seen if each.failure
+                                                 == cut.failure and each.from_h <= cut.from_h}):
+                stops |= {own[name].get(cut.name, each)
+                          for each in plant.single_failures(Whole(cut.name)).values()}
         stops = {each for each in stops if not any(
             other != each and _holds(plant, other, each) for other in stops)}
         # what a twin has in common with others is in its full rate where it alone matters
@@ -283,6 +301,22 @@ def _tried(pair: Switchover, plant: Plant, counted: PlantState,
         stops |= {each for each in together if not any((part,) in alone for part in each.parts)}
         stopping[name] = tuple(stops)
     return stopping
+
+
+def _as_it_lasts(pair: Switchover, known: Mapping[str, Fault],
+                 failure: Failure) -> Iterator[tuple[float, Snapshot]]:
+    """Yield what becomes of a pair with a failure, at first and as each battery that it asks ends."""
+    trial, hours, old = pair.copy(), 0.0, carried_by(pair.snapshot())
+    faults, ends_h = _outright(known, failure), {}
+    while faults:
+        snapshot = _after(trial, faults)
+        yield hours, snapshot
+        for fault_id in faults:
+            trial.switch_on(fault_id)
+        for name in {*carried_by(snapshot)} - {*old}:
+            ends_h.setdefault(name, hours + pair.plant.parts[name].battery_h)
+        hours = min((each for each in ends_h.values() if each > hours), default=0.0)
+        faults = tuple(_first(known, name) for name, end_h in ends_h.items() if end_h == hours)
 
 
 def _holds(plant: Plant, failure: Failure, other: Failure) -> bool:
@@ -340,8 +374,9 @@ def _of_the_pair(plant: Plant, broken: frozenset[str]) -> dict[str, Failure]:
 
 def _outright(known: Mapping[str, Fault], failure: Failure) -> tuple[str, ...]:
     """Return the faults by which something fails outright: the first that breaks it, of each."""
-    def first(unit: str) -> str | None:
-        return next((each.id for each in known.values() if each.unit == unit and each.breaks), None)
+    event = _first(known, failure.name)
+    return (event,) if event else tuple(filter(None, (_first(known, part) for part in failure.parts)))
 
-    event = first(failure.name)
-    return (event,) if event else tuple(filter(None, map(first, failure.parts)))
+
+def _first(known: Mapping[str, Fault], unit: str) -> str | None:
+    return next((each.id for each in known.values() if each.unit == unit and each.breaks), None)

@@ -1,22 +1,19 @@
 """Live through a Markov chain many times at once: the engine behind `simulate_chain`.
 
-Each life is drawn jump by jump, and each jump has its own exponential time. What makes it fast is
-how the jumps are grouped. Most jumps of a repairable system go from one state, the *hub* ("all
-good"), over one other ("one failed") or a few (the phases of a repair), and back. Such a plain
-cycle always looks the same, so a table of plain cycles, one row per cycle and one column per life,
-is filled with one exponential per state and no question asked. The cycles that go another way are
-drawn apart: how far it is from one to the next is geometric, and they do not depend on the times
-before them, so many are drawn in one go and put in their places. Most take one of a few paths, and again all
-cycles of a path look the same; the rest stray, and each is followed jump by jump until it is
-back at the hub. A chain without a good hub is followed jump by jump altogether.
+Most jumps of a repairable system go from one state, the *hub* ("all good"), over one other ("one
+failed") or a few (the phases of a repair), and back. How many such *plain* cycles come before one
+that goes another way is geometric, and does not depend on the times. So they are drawn as one
+block: in each state the sum of as many exponential times, which is a gamma time. The odd cycle
+after a block takes one of a few paths, or strays, and then it is followed jump by jump until it
+is back at the hub. A chain without a good hub is followed jump by jump altogether.
 
-Nothing is approximated: the times in a state do not depend on where the jump goes, the cycles
-are independent of each other, and the end of a cycle that crosses the horizon is cut off there.
+Nothing is approximated. Only in a block that crosses the horizon is each time asked for: given
+their sum, exponential times are to each other as new ones are (Devroye, ch. V.2).
 
 References
 ----------
-L. Devroye, Non-Uniform Random Variate Generation, Springer 1986, ch. X.2 (geometric
-distribution).
+L. Devroye, Non-Uniform Random Variate Generation, Springer 1986, ch. V.2 (uniform spacings), IX.3
+(gamma distribution), X.2 (geometric distribution).
 P. W. Glynn, D. L. Iglehart, "Simulation methods for queues: an overview", Queueing Systems 3
 (1988) 221-255 (regenerative cycles).
 """
@@ -28,13 +25,12 @@ import numpy as np
 
 from labkit.simulation.chain_tables import ChainTables
 
-# Stays in a table of plain cycles: as many doubles as fit the second-level cache of a core.
-_STAYS = 131072
-_ROWS = 8
-# Lives that are followed jump by jump at the same time.
-_LANES = 8192
-# Odd cycles that are drawn in one go, at most.
-_ODD = 16384
+# Lives that are followed at the same time, and of which all times of a block are asked for in one
+# go: as many doubles as fit the second-level cache of a core.
+_LANES = 16384
+_ASKED = 1024
+# Plain cycles in a block, at least and at most, if no odd one comes before.
+_PLAIN = (4, 1024)
 
 
 class ChainLives:
@@ -54,7 +50,7 @@ class ChainLives:
 
     def __init__(self, tables, lives, horizon_h):
         self.tables, self.horizon_h = tables, horizon_h
-        self.hours = np.zeros((lives, tables.states))
+        self.hours = np.zeros((lives, tables.states), order="F")
         self.outages = np.zeros(lives, dtype=np.int64)
         self.first_outage_h = np.full(lives, np.inf)
         self.events = 0
@@ -72,7 +68,7 @@ class ChainLives:
         inside_h = np.minimum(end_h, self.horizon_h)
         inside_h -= at_h
         np.maximum(inside_h, 0.0, out=inside_h)
-        np.add.at(self.hours.reshape(-1), life * self.tables.states + state, inside_h)
+        np.add.at(self.hours.T.reshape(-1), life + state * len(self.hours), inside_h)
         self.events += int(np.count_nonzero(end_h <= self.horizon_h))
         return end_h
 
@@ -91,11 +87,10 @@ def live(tables: ChainTables, horizon_h: float, lives: int, rng) -> ChainLives:
 
 
 def _live_by_jumps(tables, record, lives, rng):
-    horizon_h, up, states = record.horizon_h, tables.is_up, tables.states
-    hours = record.hours.reshape(-1)
+    horizon_h, up = record.horizon_h, tables.is_up
+    hours = record.hours.T.reshape(-1)
     lanes = begun = min(_LANES, lives)
     life = np.arange(lanes)
-    place = life * states
     state = tables.draw_start(lanes, rng)
     works = up.take(state)
     now_h = np.zeros(lanes)
@@ -105,7 +100,7 @@ def _live_by_jumps(tables, record, lives, rng):
         stay_h *= tables.mean_h.take(state)
         end_h = now_h + stay_h
         np.minimum(stay_h, horizon_h - now_h, out=stay_h)
-        np.add.at(hours, place + state, stay_h)
+        np.add.at(hours, life + state * lives, stay_h)
         goal = tables.draw_next(state, rng)
         will_work = up.take(goal)
         fails = np.flatnonzero(works > will_work)
@@ -117,7 +112,6 @@ def _live_by_jumps(tables, record, lives, rng):
         if over.size:
             fresh = over[: lives - begun]
             life[fresh] = np.arange(begun, begun + fresh.size)
-            place[fresh] = life[fresh] * states
             begun += fresh.size
             now_h[fresh] = 0.0
             state[fresh] = tables.draw_start(fresh.size, rng)
@@ -125,9 +119,7 @@ def _live_by_jumps(tables, record, lives, rng):
             record.first_outage_h[life[fresh][~works[fresh]]] = 0.0
             if fresh.size < over.size:
                 on = now_h <= horizon_h
-                life, place, state, works, now_h = (
-                    one[on] for one in (life, place, state, works, now_h)
-                )
+                life, state, works, now_h = (one[on] for one in (life, state, works, now_h))
 
 
 @dataclass
@@ -175,174 +167,112 @@ def _record_walks(tables, record, walks, life, begin_h):
     record.outage(of[fails], end_h[fails])
 
 
-# -- cycle by cycle -----------------------------------------------------------------------------
-
-
-class _OddBatch:
-    """Draw a batch of odd cycles: into which cells of the table they fall, and how they go."""
-
-    def __init__(self, tables, count, first_cell, horizon_h, rng):
-        # P(gap > k) = (1 - odd)^k; cut where no table reaches, so that the sum stays an integer
-        gap = rng.standard_exponential(count)
-        gap /= -math.log1p(-tables.odd) if tables.odd < 1 else math.inf
-        self.cell = np.cumsum(np.minimum(gap, 1e13).astype(np.int64) + 1) - 1
-        self.passed = -first_cell
-        self.life = np.zeros(count, dtype=np.int64)
-        self.begin_h = np.full(count, np.inf)
-        self.duration_h = np.empty(count)
-        self.dealt = 0
-
-        kind = np.searchsorted(tables.kinds, rng.random(count), side="right")
-        self.of_path = []
-        for number, path in enumerate(tables.paths[1:]):
-            which = np.flatnonzero(kind == number)
-            stays_h = rng.standard_exponential((len(path), which.size))
-            stays_h *= tables.mean_h[list(path), None]
-            self.duration_h[which] = stays_h.sum(axis=0)
-            self.of_path.append((path, which, stays_h))
-        self.stray = np.flatnonzero(kind == len(tables.kinds))
-        start = np.full(self.stray.size, tables.leaving)
-        self.first = tables.draw_next(start, rng)
-        self.walks = _walks(tables, self.first, horizon_h, rng)
-        self.duration_h[self.stray] = self.walks.duration_h
-        # a cycle that outlasts any life need not be known any longer than that
-        np.minimum(self.duration_h, 2 * horizon_h, out=self.duration_h)
-
-    def deal(self, cells):
-        """Give which of the batch fall into the next cells, and into which of them."""
-        upto = int(np.searchsorted(self.cell, self.passed + cells))
-        part = slice(self.dealt, upto)
-        cell = self.cell[part] - self.passed
-        self.dealt = upto
-        self.passed += cells
-        return part, cell
-
-    def record(self, tables, record):
-        up, hub = tables.is_up, tables.hub
-        record.events += int(np.count_nonzero(self.begin_h <= record.horizon_h))
-        life, begin_h = self.life.take(self.stray), self.begin_h.take(self.stray)
-        fails = np.flatnonzero(up[hub] > up[self.first])
-        record.outage(life[fails], begin_h[fails])
-        _record_walks(tables, record, self.walks, life, begin_h)
-        for path, which, stays_h in self.of_path:
-            life, at_h = self.life.take(which), self.begin_h.take(which)
-            before = hub
-            for state, stay_h in zip(path, stays_h, strict=True):
-                if up[before] > up[state]:
-                    record.outage(life, at_h)
-                at_h = record.stay(life, state, at_h, stay_h)
-                before = state
-            if up[before] > up[hub]:
-                record.outage(life, at_h)
-
-
-class _OddCycles:
-    """Deal out odd cycles, batch after batch, in the order in which the table is filled."""
-
-    def __init__(self, tables, record, expected, rng):
-        self.tables, self.record, self.rng = tables, record, rng
-        self.count = int(min(max(1.05 * expected, 64.0), _ODD))
-        self.open = []
-
-    def deal(self, cells):
-        """List (batch, which of it, into which cells) for the next cells."""
-        if not self.tables.odd:
-            return []
-        self.close(self.open[:-1])
-        self.open = self.open[-1:]
-        dealt = []
-        while True:
-            if not self.open or self.open[-1].dealt == self.count:
-                last = self.open[-1] if self.open else None
-                first_cell = int(last.cell[-1]) + 1 - last.passed + cells if last else 0
-                self.open.append(
-                    _OddBatch(
-                        self.tables, self.count, first_cell, self.record.horizon_h, self.rng
-                    )
-                )
-            batch = self.open[-1]
-            dealt.append((batch, *batch.deal(cells)))
-            if batch.dealt < self.count:
-                return dealt
-
-    def close(self, batches=None):
-        """Put what has found its place into the record."""
-        for batch in self.open if batches is None else batches:
-            batch.record(self.tables, self.record)
+# -- block by block -----------------------------------------------------------------------------
 
 
 def _live_by_cycles(tables, record, lives, rng):
-    hub, path, horizon_h = tables.hub, tables.paths[0], record.horizon_h
-    means_h = tables.mean_h[[hub, *path]]
-    per_life = horizon_h / means_h.sum()
-    most = _STAYS // means_h.size
-    rows = int(min(max(per_life / 8, 1), _ROWS))
-    width = min(lives, most // rows)
-    rows = int(min(max(per_life / 8, 1), most // width))
-    table_h = np.empty((means_h.size, rows * width))
-    odd_cycles = _OddCycles(tables, record, tables.odd * lives * (per_life + rows), rng)
-    fails = bool(tables.is_up[hub] > tables.is_up[path[0]])
-    hours = record.hours.reshape(-1)
-
-    life = np.arange(width)
-    now_h, away_h = _walk_to_hub(tables, record, life, rng), np.zeros((len(path), width))
-    begun = width
-    while life.size:
-        cells = rows * life.size
-        end_h, *stays_h = table_h[:, :cells]
-        for stay_h, mean_h in zip((end_h, *stays_h), means_h, strict=True):
-            rng.standard_exponential(out=stay_h)
-            stay_h *= mean_h
-        odd = odd_cycles.deal(cells)
-        for batch, part, cell in odd:
-            for stay_h in stays_h:
-                stay_h[cell] = 0.0
-            stays_h[0][cell] = batch.duration_h[part]
-        for stay_h in stays_h:
-            end_h += stay_h
-        ends = end_h.reshape(rows, -1)
-        _add_up(now_h, ends)
-        plain = cells
-        for batch, part, cell in odd:
-            batch.life[part] = life[cell % life.size]
-            batch.begin_h[part] = end_h[cell] - stays_h[0][cell]
-            # from here on a stay of 0 marks a cycle that is not plain
-            stays_h[0][cell] = 0.0
-            plain -= cell.size
-        stays = [stay_h.reshape(rows, -1) for stay_h in stays_h]
-        if fails:
-            _record_plain_outages(record, life, ends, stays, odd)
-        for spent_h, stay in zip(away_h, stays, strict=True):
-            spent_h += stay.sum(axis=0)
-        now_h = ends[-1].copy()
-        record.events += means_h.size * plain
-        over = np.flatnonzero(now_h > horizon_h)
-        if over.size:
-            done = life.take(over)
-            until = ends.take(over, axis=1)
-            for state, spent_h, stay in reversed(list(zip(path, away_h, stays, strict=True))):
-                stay = stay.take(over, axis=1)
-                beyond_h = _beyond(until, stay, horizon_h)
-                record.events -= np.count_nonzero(beyond_h)
-                hours[done * tables.states + state] += spent_h.take(over) - beyond_h.sum(axis=0)
-                until -= stay
-            never_left = (beyond_h == stay) & (beyond_h > 0)
-            record.events -= np.count_nonzero(never_left)
-            if fails:
-                record.outages[done] -= never_left.sum(axis=0)
-            fresh = np.arange(begun, min(begun + over.size, lives))
-            begun += fresh.size
-            again, gone = over[: fresh.size], over[fresh.size :]
-            life[again], away_h[:, again] = fresh, 0.0
-            now_h[again] = _walk_to_hub(tables, record, fresh, rng)
-            if gone.size:
-                on = np.ones(life.size, dtype=bool)
-                on[gone] = False
-                life, now_h, away_h = life[on], now_h[on], away_h[:, on]
-    odd_cycles.close()
+    for begun in range(0, lives, _LANES):
+        life = np.arange(begun, min(begun + _LANES, lives))
+        now_h = _walk_to_hub(tables, record, life, rng)
+        while (on := now_h <= record.horizon_h).any():
+            life = life[on]
+            now_h = _live_block(tables, record, life, now_h[on], rng)
     # every hour that was not spent elsewhere was spent in the hub
-    rest_h = horizon_h - record.hours.sum(axis=1)
-    record.hours[:, hub] += np.maximum(rest_h, 0.0)
+    rest_h = record.horizon_h - record.hours.sum(axis=1)
+    record.hours[:, tables.hub] += np.maximum(rest_h, 0.0)
+
+
+def _live_block(tables, record, life, now_h, rng):
+    """Live through plain cycles from the hub on, and the odd one after them; give when that ends."""
+    horizon_h, path = record.horizon_h, tables.paths[0]
+    means_h = tables.mean_h[[tables.hub, *path]]
+    # a block that may cross the horizon is short, since all its times are asked for then
+    left = (horizon_h - now_h) / means_h.sum()
+    most = np.floor(np.clip(left - 3 * np.sqrt(left), *_PLAIN))
+    if _fails(tables):
+        most[np.isinf(record.first_outage_h[life])] = 1
+    plain = most
+    if tables.odd:
+        # P(plain > k) = (1 - odd)^(k + 1)
+        gap = rng.standard_exponential(life.size) / -math.log1p(-tables.odd)
+        plain = np.minimum(np.floor(gap), most)
+    odd = plain < most
+    sums_h = np.array([mean_h * rng.standard_gamma(times) for mean_h, times in zip(
+        means_h, (plain + odd, *[plain] * len(path)), strict=True)])
+    end_h = now_h + sums_h.sum(axis=0)
+    asked = end_h > horizon_h
+    if _fails(tables):
+        asked |= (plain > 0) & np.isinf(record.first_outage_h[life])
+
+    asked = np.flatnonzero(asked)
+    asked = asked[np.argsort(plain[asked])]
+    for lanes in (asked[begin:begin + _ASKED] for begin in range(0, asked.size, _ASKED)):
+        _ask_times(tables, record, life[lanes], now_h[lanes], plain[lanes], odd[lanes],
+                   sums_h[:, lanes], rng)
+    record.events -= int(np.count_nonzero(odd[asked]))
+    sums_h[:, asked] = plain[asked] = 0.0
+    record.events += int(means_h.size * plain.sum()) + int(np.count_nonzero(odd))
+    if _fails(tables):
+        record.outages[life] += plain.astype(np.int64)
+    for state, sum_h in zip(path, sums_h[1:], strict=True):
+        record.hours[:, state][life] += sum_h
+
+    odd = np.flatnonzero(odd & (end_h <= horizon_h))
+    end_h[odd] = _live_odd(tables, record, life[odd], end_h[odd], rng)
+    return end_h
+
+
+def _fails(tables):
+    """Give whether each plain cycle is an outage, which begins as the hub is left."""
+    return bool(tables.is_up[tables.hub] > tables.is_up[tables.paths[0][0]])
+
+
+def _ask_times(tables, record, life, now_h, plain, odd, sums_h, rng):
+    """Record blocks time by time, up to the horizon."""
+    horizon_h, path = record.horizon_h, tables.paths[0]
+    row = np.arange(plain.max(initial=0) + 1)[:, None]
+    stays_h = rng.standard_exponential((len(row), *sums_h.shape))
+    # what does not come is a stay of 0
+    stays_h[:, 0] *= row < plain + odd
+    stays_h[:, 1:] *= (row < plain)[:, None]
+    whole = stays_h.sum(axis=0)
+    stays_h *= np.divide(sums_h, whole, out=whole, where=whole > 0)
+    end_h = stays_h.reshape(-1, life.size).cumsum(axis=0).reshape(stays_h.shape) + now_h
+    record.events += int(np.count_nonzero((end_h <= horizon_h) & (stays_h > 0)))
+    inside_h = stays_h - np.clip(end_h - horizon_h, 0.0, stays_h)
+    for state, spent_h in zip(path, inside_h.sum(axis=0)[1:], strict=True):
+        record.hours[life, state] += spent_h
+    if _fails(tables):
+        begins = (row < plain) & (end_h[:, 0] <= horizon_h)
+        record.outages[life] += begins.sum(axis=0)
+        first = np.where(begins[0], end_h[0, 0], np.inf)
+        record.first_outage_h[life] = np.minimum(record.first_outage_h[life], first)
+
+
+def _live_odd(tables, record, life, begin_h, rng):
+    """Live through cycles that are not plain, from the end of their stay in the hub on."""
+    up, hub, end_h = tables.is_up, tables.hub, begin_h.copy()
+    kind = np.searchsorted(tables.kinds, rng.random(life.size), side="right")
+    for number, path in enumerate(tables.paths[1:]):
+        which = np.flatnonzero(kind == number)
+        of, at_h, before = life[which], begin_h[which], hub
+        for state in (*path, hub):
+            if up[before] > up[state]:
+                record.outage(of, at_h)
+            if state != hub:
+                stay_h = tables.mean_h[state] * rng.standard_exponential(which.size)
+                at_h = record.stay(of, state, at_h, stay_h)
+            before = state
+        end_h[which] = at_h
+    stray = np.flatnonzero(kind == len(tables.kinds))
+    first = tables.draw_next(np.full(stray.size, tables.leaving), rng)
+    life, begin_h = life[stray], begin_h[stray]
+    fails = np.flatnonzero(up[hub] > up[first])
+    record.outage(life[fails], begin_h[fails])
+    walks = _walks(tables, first, record.horizon_h, rng)
+    _record_walks(tables, record, walks, life, begin_h)
+    end_h[stray] += walks.duration_h
+    return end_h
 
 
 def _walk_to_hub(tables, record, life, rng):
@@ -359,34 +289,3 @@ def _walk_to_hub(tables, record, life, rng):
     _record_walks(tables, record, walks, life[away], np.zeros(away.size))
     at_h[away] = walks.duration_h
     return at_h
-
-
-def _add_up(now_h, ends):
-    """Turn the durations of cycles, a column for each life, into their ends; in place."""
-    ends[0] += now_h
-    if ends.shape[1] < 64:
-        np.add.accumulate(ends, axis=0, out=ends)
-        return
-    for row in range(1, len(ends)):
-        np.add(ends[row - 1], ends[row], out=ends[row])
-
-
-def _beyond(ends, stays, horizon_h):
-    """Give the hours of stays beyond the horizon, cell by cell, from when they end."""
-    beyond_h = ends - horizon_h
-    np.minimum(beyond_h, stays, out=beyond_h)
-    return np.maximum(beyond_h, 0.0, out=beyond_h)
-
-
-def _record_plain_outages(record, life, ends, stays, odd):
-    """Count an outage for each plain cycle of the table, where the hub is left for a down state."""
-    record.outages[life] += len(ends)
-    for batch, part, _ in odd:
-        np.subtract.at(record.outages, batch.life[part], 1)
-    unseen = np.flatnonzero(np.isinf(record.first_outage_h[life]))
-    if unseen.size:
-        plain = stays[0][:, unseen] > 0
-        row = plain.argmax(axis=0)
-        begin_h = ends[row, unseen] - sum(stay[row, unseen] for stay in stays)
-        seen = plain[row, np.arange(unseen.size)] & (begin_h <= record.horizon_h)
-        record.first_outage_h[life[unseen[seen]]] = begin_h[seen]

@@ -180,7 +180,7 @@ def simulate_chain(
 
     Notes
     -----
-    Every jump is drawn with a time of its own; nothing is approximated, see
+    Every life is drawn, and nothing is approximated; times of like cycles are drawn as their sum, see
     `labkit.simulation.chain_lives`. Unavailability and shares are means over the time from 0 to the
     horizon: with a start that is not the long run they differ from it, see
     `MarkovModel.interval_unavailability` for the exact value.
@@ -221,7 +221,7 @@ def simulate_chain(
         work,
         lives,
         rng,
-        events=6_000_000,
+        events=24_000_000,
         width=(64, max(64, min(65_536, 4_000_000 // tables.states))),
         progress=progress,
         workers=workers,

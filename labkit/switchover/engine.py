@@ -61,7 +61,7 @@ from labkit.switchover.onset import bring_to, restart, settings_with
 from labkit.switchover.racks import Racks
 from labkit.switchover.roles import Contact, Entry, Outputs, Role, Snapshot
 from labkit.switchover.rules import RULES, Rule
-from labkit.switchover.settings import PairSettings
+from labkit.switchover.settings import PairSettings, usual_settings
 from labkit.switchover.signs import alarms, is_alone, pair_signs, shows_failed, wire_signs
 from labkit.switchover.timing import MS_PER_H
 from labkit.switchover.votes import Votes
@@ -109,7 +109,7 @@ class Switchover:
         instance("plant", plant, Plant)
         instance("settings", settings, PairSettings, or_none=True)
         self.plant = plant
-        self.settings = settings or PairSettings()
+        self.settings = settings or usual_settings(plant)
         self._known_faults = faults_of(plant, third_vote=self.settings.third_vote)
         self._wires = Wires(plant)
         self._faults: dict[str, Fault] = {}

@@ -258,7 +258,8 @@ def _of_the_file(plant: Plant, unit: str, kinds: tuple[FaultKind, ...]) -> tuple
     if part.kind == "mains" and not plant.modes_of(unit):
         return _cuts(plant, part, replace(
             usual, how="cut", here="nothing comes from it", cause="weather, digger, switching upstream",
-            seen="All that hangs on it is dark.", put_right="Wait, and ask when it comes back."))
+            seen="All that hangs on it is dark.", put_right="Wait, and ask when it comes back.",
+            action="a second feed, a generator set or a battery, tried under load"))
     return tuple(
         replace(usual, how=mode.how, share=mode.share, here=mode.how, seen=mode.seen or usual.seen,
                 cause=mode.cause or usual.cause, put_right=mode.put_right or usual.put_right)

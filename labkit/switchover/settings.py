@@ -7,6 +7,7 @@ All times are whole milliseconds. The defaults are the invented example of the l
 from dataclasses import dataclass, field, fields
 
 from labkit.arguments import count, instance, one_of
+from labkit.plant.plant import Plant
 
 RETURN_POLICIES = ("stays", "returns")
 
@@ -221,6 +222,16 @@ class Budget:
 
 
 CAUSES = ("no power", "stopped", "handed over", "frozen")
+
+
+def usual_settings(plant: Plant) -> PairSettings:
+    """Return the settings of a plant where nobody gives others: a voter that is there votes.
+
+    >>> from labkit.plant.plant import load_plant
+    >>> usual_settings(load_plant()) == PairSettings()
+    True
+    """
+    return PairSettings(third_vote=plant.pair is not None and bool(plant.of_kind("voter")))
 
 
 def switchover_budget(settings: PairSettings | None = None, *, cause: str = "no power",

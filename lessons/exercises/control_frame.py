@@ -6,11 +6,13 @@ import logging
 import textwrap
 from collections.abc import Callable
 from html import escape
+from types import SimpleNamespace
 
 import ipywidgets as widgets
 from traitlets import validate
 
 from labkit.wording import HARD_SPACE, unbroken
+from lessons.exercises.item import Case, fill
 from lessons.exercises.replies import STOP_HERE, Verdict
 from lessons.pictures.look import script, style_sheet
 
@@ -103,6 +105,14 @@ def heading(title: str, item_id: str, seed: int, below: str) -> widgets.HTML:
     return widgets.HTML(
         f'<style>{STYLE}</style><div class="lkx-text"><h4>{escape(title)} '
         f'<span class="id">{escape(item_id)}{numbers}</span></h4>{below}</div>')
+
+
+def situation(case: Case, numbers: SimpleNamespace) -> str:
+    """Return the situation of a case as a picture, or in words where there is none."""
+    if case.picture is not None:
+        return case.picture(numbers)
+    words = prose(fill(case.text, numbers))
+    return f"<p>{words}</p>" if words else ""
 
 
 def paragraph(text: str) -> widgets.HTML:

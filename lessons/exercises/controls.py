@@ -16,8 +16,8 @@ from lessons.exercises.control_frame import (
     heading,
     note,
     paragraph,
-    prose,
     side_by_side,
+    situation,
 )
 from lessons.exercises.item import fill
 from lessons.exercises.item_controls import ItemControl, control_for
@@ -193,7 +193,7 @@ class StepsControl(ControlBox):
         self.chain = lesson.chain(self.chain_id)
         self.numbers = lesson.numbers(self.chain.case, self.seed)
         head = heading(self.chain.title, self.chain_id, self.seed,
-                       f"<p>{prose(fill(self.chain.case.text, self.numbers))}</p>")
+                       situation(self.chain.case, self.numbers))
         self.shown = widgets.VBox()
         again = side_by_side(
             [button("New numbers", "The same task, other numbers", self.renew, self)]

@@ -46,11 +46,11 @@ def faded(
     ([0, 2, 2, 3], 7)
     """
     chains, items = [], []
-    for case, asked in zip(cases, ASKED, strict=True):
+    for turn, (case, asked) in enumerate(zip(cases, ASKED, strict=True)):
         own = {place: makers[place](case) for place in asked}
         names = [own[place].id if place in own else None for place in range(len(makers))]
         steps = map(CaseStep, step_names, names, worked)
-        title = f"Your turn {case.id[-1]}" if asked else "Worked example"
+        title = f"Your turn {turn}" if asked else "Worked example"
         chains.append(SteppedCase(case.id, title, case, tuple(steps)))
         items += own.values()
     return tuple(chains), tuple(items)

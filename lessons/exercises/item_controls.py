@@ -27,6 +27,7 @@ from lessons.exercises.control_frame import (
     prose,
     reply_html,
     side_by_side,
+    situation,
     tick_box,
 )
 from lessons.exercises.item import fill
@@ -69,20 +70,12 @@ class ItemControl(ControlBox):
 
     def heading(self) -> widgets.HTML:
         """Return title, situation and question; a step needs no situation of its own."""
-        situation, question = (
-            prose(fill(text, self.numbers)) for text in (self.item.case.text, self.item.ask)
-        )
+        question = prose(fill(self.item.ask, self.numbers))
         if self.chain is not None:
             title = escape(self.chain.heading_of(self.item_id))
             return widgets.HTML(f'<div class="lkx-text"><h4>{title}</h4><p>{question}</p></div>')
         return heading(self.item.title, self.item_id, self.seed,
-                       f"{self.situation(situation)}<p>{question}</p>")
-
-    def situation(self, words: str) -> str:
-        """Return the situation as a picture, or in words where there is none."""
-        if self.item.case.picture is not None:
-            return self.item.case.picture(self.numbers)
-        return f"<p>{words}</p>" if words else ""
+                       f"{situation(self.item.case, self.numbers)}<p>{question}</p>")
 
     def inputs(self) -> list[widgets.Widget]:
         """Return the controls that take the answer."""

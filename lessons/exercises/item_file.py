@@ -153,8 +153,8 @@ class _Reader:
         for table in head.take("item", []):
             self.where = f"item {table.get('id', 'without id')!r}"
             if table["type"] == "steps":
-                chains, own = self.steps(_Keys(self, table, "worked steps"))
-                items += own
+                more, own = self.steps(_Keys(self, table, "worked steps"))
+                chains, items = (*chains, *more), [*items, *own]
             else:
                 items.append(self.item(_Keys(self, table, self.where), table["id"]))
         for key in ("objectives", "derived", "names"):

@@ -294,7 +294,9 @@ def nearest(given: Given, candidates: Iterable[tuple[float, Hit | Slip]], *, pai
             half = floor = max(exactly, EXACTLY * abs(value))
         # Who cuts figures off stays up to one in the last place below.
         cut = 2 * half if not pairs and half < CUT * abs(given.value) < CUT * abs(value) else 0.0
-        if off <= max(half, floor, cut) * (1 + EDGE):
+        # So coarse an availability says more of the right value than of a slip farther off.
+        as_right = one is not None and abs(given.value - right) <= min(off, max(half, cut))
+        if off <= max(half, floor, cut) * (1 + EDGE) and not as_right:
             found.append((off, hit))
     found.sort(key=lambda one: one[0])
     best = found[:1]

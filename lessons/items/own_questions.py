@@ -1,7 +1,7 @@
 """An instructor's own questions: text files in a folder beside the notebooks.
 
-A file has the form of those of the lessons (:mod:`lessons.exercises.item_file`), with numbers, choices, orders and
-tables. Its name is the number of its lesson: what stands in ``questions/mine.toml`` is ``mine-`` and a name.
+A file has the form of those of the lessons (:mod:`lessons.exercises.item_file`), with numbers, choices, orders,
+tables and worked steps. Its name is the number of its lesson: what stands in ``questions/mine.toml`` is ``mine-`` and a name.
 It is checked before it is asked, and its formulas are arithmetic: a file that a colleague has sent
 runs nothing.
 """
@@ -53,7 +53,7 @@ ARITHMETIC = (ast.Expression, ast.BinOp, ast.Add, ast.Sub, ast.Mult, ast.Div, as
 # What is a formula, and what is a text with quantities in braces, by its key.
 FORMULAS = ("value", "right")
 TEMPLATES = ("ask", "title", "reason", "hints", "cards", "text", "reply", "question", "model", "criteria",
-             "corner")
+             "corner", "worked")
 
 
 def _table(*must: str, **may: dict) -> dict:
@@ -104,6 +104,13 @@ KINDS = {
         corner={"type": "string"}, reason=TEXT,
         cell={"type": "array", "minItems": 1, "items": {"type": "object"}}),
 }
+# The three kinds whose steps follow one another, and the steps: their case is that of all.
+STEPS = {kind: {**KINDS[kind], "properties": {key: each for key, each in KINDS[kind]["properties"].items()
+                                              if key != "case"}} for kind in ("number", "choice", "order")}
+FOUR = {"type": "array", "minItems": 4, "maxItems": 4}
+KINDS["steps"] = _table("id", "case", "worked", "step", type=TEXT, id=TEXT, case=TEXT,
+                        worked={**FOUR, "items": TEXT}, names={**FOUR, "items": TEXT},
+                        step={**FOUR, "items": {"type": "object"}})
 FORM = _table("title", "item", title=TEXT, objectives=LINES, names=LINES,
               derived={"type": "object", "additionalProperties": LINES},
               case={"type": "array", "items": _table("id", **CASE)},
@@ -172,16 +179,68 @@ def _checked(path: Path) -> tuple[list[Finding], Lesson | None]:
     if findings:
         return list(findings), None
     check = _QuestionCheck(path.stem, document)
-    found = [*check.form(), *check.names()]
-    lesson = None
-    for step in (check.texts, check.units):
-        found = found or [*step()]
+    found, lesson = [*check.form(), *check.names()], None
+    written = read_bytes(path).decode("utf-8", "replace").splitlines()
+    # "12,5, 8" is 12 and 5 and 8 for a reader of TOML, and 12.5 and 8 for who has written it.
+    found += [(at[:-1], "must have a point for decimals, and a space behind each comma", line.strip())
+              for at, _ in values(document) if at[-3:-2] == ("numbers",) and at[-1] == 0
+              for line in [written[line_of(lines, at) - 1]] if re.search(r"\d,\d.*\d, |\d, .*\d,\d", line)]
     if not found:
-        lesson = items_of(path, _in_floats(document) | {"number": path.stem}, {})
-        found = [*check.draws(lesson)]
+        whole, home = _four_cases(document)
+        apart = _steps_apart(whole, home)
+        check = _QuestionCheck(path.stem, apart)
+        for step in (check.names, check.texts, check.units):
+            found = found or [*step()]
+        if not found:
+            found = [*check.draws(_lesson(path, apart))]
+        # A step is asked of four cases: what is wrong in it is told once.
+        found = [((*home.get(at[:2], at[:2]), *at[2:]), *rest) for at, *rest in found]
+        found = [*{each[0] if "step" in each[0] else each: each for each in reversed(found)}.values()][::-1]
+        lesson = None if found else _lesson(path, whole)
     findings = [Finding(line_of(lines, at), in_words(document, at) or "file", rule, got)
                 for at, rule, got in dict.fromkeys((*where, str(got)[:80]) for *where, got in found)]
     return sorted(findings, key=lambda each: each.line), None if findings else lesson
+
+
+def _lesson(path: Path, document: dict) -> Lesson:
+    items = [{key: each for key, each in item.items() if key != "worked" or item["type"] == "steps"}
+             for item in document["item"]]
+    return items_of(path, _in_floats(document) | {"item": items, "number": path.stem}, {})
+
+
+def _four_cases(document: dict) -> tuple[dict, dict[tuple, tuple]]:
+    """Return a document in which worked steps have four cases, as in the lessons, and where each is from.
+
+    They are one case: each begins with the next of its numbers.
+    """
+    cases, items, home = list(document.get("case", ())), [], {}
+    at_case = {case["id"]: place for place, case in enumerate(cases)}
+    for item in document["item"]:
+        if item["type"] == "steps":
+            own = [f"{item['id']}-{turn}" for turn in range(4)]
+            case = cases[at_case[item["case"]]]
+            for turn, name in enumerate(own):
+                home["case", len(cases)] = ("case", at_case[item["case"]])
+                cases.append(case | {"id": name, "numbers": {
+                    key: [drawn[(turn + at) % len(drawn)] for at in range(len(drawn))]
+                    for key, drawn in case.get("numbers", {}).items()}})
+            item = {key: each for key, each in item.items() if key not in ("id", "case")} | {"cases": own}
+        items.append(item)
+    return {**document, "case": cases, "item": items}, home
+
+
+def _steps_apart(document: dict, home: dict[tuple, tuple]) -> dict:
+    """Return a document in which each step is a question by itself, to be checked as one."""
+    items = []
+    for place, item in enumerate(document["item"]):
+        apart = [(("item", place), item)] if item["type"] != "steps" else [
+            (("item", place, "step", at),
+             step | {"case": case, "id": f"{case}.{step['id']}", "worked": text})
+            for case in item["cases"] for at, (step, text) in enumerate(zip(item["step"], item["worked"]))]
+        for where, each in apart:
+            home["item", len(items)] = where
+            items.append(each)
+    return {**document, "item": items}
 
 
 def _in_floats(value: object, within_numbers: bool = False) -> object:
@@ -210,6 +269,15 @@ def _cells(table: Mapping) -> Iterator[tuple[tuple, Mapping]]:
             yield ("cell", place), cell
 
 
+def _parts(item: Mapping) -> Iterator[tuple[tuple, Mapping, Mapping[str, dict]]]:
+    """Yield the cells of a table and the steps of a case with their paths, and the kinds they may be of."""
+    yield from ((at, cell, CELLS) for at, cell in _cells(item))
+    steps = item.get("step", ()) if item.get("type") == "steps" else ()
+    for place, step in enumerate(steps if isinstance(steps, list) else ()):
+        if isinstance(step, dict):
+            yield ("step", place), step, STEPS
+
+
 class _QuestionCheck:
     """Complain of one document; each step rests on what those before it let pass."""
 
@@ -228,12 +296,12 @@ class _QuestionCheck:
                 continue
             for path, *rest in schema_errors(item, KINDS[kind]):
                 yield ("item", place, *path), *rest
-            for at, cell in _cells(item):
-                kind = cell.get("type")
-                if not isinstance(kind, str) or kind not in CELLS:
-                    yield ("item", place, *at, "type"), f"must be one of {', '.join(CELLS)}", kind
+            for at, part, kinds in _parts(item):
+                kind = part.get("type")
+                if not isinstance(kind, str) or kind not in kinds:
+                    yield ("item", place, *at, "type"), f"must be one of {', '.join(kinds)}", kind
                     continue
-                for path, *rest in schema_errors(cell, CELLS[kind]):
+                for path, *rest in schema_errors(part, kinds[kind]):
                     yield ("item", place, *at, *path), *rest
         for path, value in values(self.document):
             if isinstance(value, float) and not math.isfinite(value):
@@ -276,6 +344,10 @@ class _QuestionCheck:
                     yield ("item", place, *path), f"must be of the register, {REGISTER[0].id} to {REGISTER[-1].id}", value
                 if path[-1:] == ("unit",):
                     yield from self._of_unit(("item", place, *path), value)
+            steps = [(at, part.get("id")) for at, part, kinds in _parts(table) if kinds is STEPS]
+            for number, (at, own) in enumerate(steps):
+                if own in [other for _, other in steps[:number]]:
+                    yield ("item", place, *at, "id"), "must be given once", own
             for at, cell in _cells(table):
                 for key in ("rows", "columns"):
                     names, given = (_texts(each.get(key)) for each in (table, cell))
@@ -472,7 +544,8 @@ class _QuestionCheck:
                         if (text := item.cells[place].right_answer(numbers)) not in cell["options"]:
                             yield (*path, *at, "right"), "must be one of its options", f"{text!r} for {said}"
                             return
-                texts = [item.task(numbers, 0), *(fill(text, numbers) for text in table["hints"])]
+                texts = [item.task(numbers, 0), *(fill(text, numbers) for text in (
+                    *table["hints"], table.get("worked", "")))]
                 texts += [fill(option.said_back(numbers), numbers)
                           for option in getattr(item, "options", ())]
             except (ArithmeticError, TypeError, ValueError, KeyError) as error:

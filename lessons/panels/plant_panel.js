@@ -8,8 +8,6 @@ const TICK_MS = 250, SLOW_MS = 700, BEFORE_MS = -20, WALL = 1.45, LOW_PX = 850;
 function render({ model, el }) {
   const root = document.createElement("div");
   root.className = `lk lk-panel lk-rig ${model.get("look")}`;
-  // JupyterLab takes keys for its cells unless an ancestor of the target carries this.
-  root.setAttribute("data-lm-suppress-shortcuts", "true");
   root.innerHTML = model.get("page");
   el.append(root);
   const find = (selector) => root.querySelector(selector);
@@ -480,6 +478,9 @@ function render({ model, el }) {
     if (playing && past === null && settled() && !document.hidden && root.isConnected) send("tick");
   }, TICK_MS);
 
+  // JupyterLab and Notebook take keys for their cells unless the very target carries this.
+  root.addEventListener("focusin", ({ target }) =>
+    target.setAttribute("data-lm-suppress-shortcuts", "true"));
   root.addEventListener("click", onClick);
   root.addEventListener("change", onChange);
   root.addEventListener("input", onInput);

@@ -13,14 +13,14 @@ from pathlib import Path
 from typing import TypeVar
 
 from labkit.plant.plant import Plant, PlantState
-from labkit.plant.plant_data import PlantPart, Sourced
+from labkit.plant.plant_data import Changeover, PlantPart, Sourced
 from labkit.rig.effects import Effect, effects_of
 from labkit.rig.finder import FaultFinder
 from labkit.rig.noticed import Notice, notice_of
 from labkit.rig.state_line import state_line
 from labkit.switchover.engine import Switchover
 from labkit.switchover.fault_kinds import Fault, faults_of
-from labkit.switchover.settings import PairSettings
+from labkit.switchover.settings import PairSettings, usual_settings
 from labkit.wording import HARD_SPACE, grouped, listed
 from lessons.exercises.attempts import course_version
 from lessons.papers.paper import Paper, Section, texts
@@ -122,7 +122,7 @@ class Basis:
     def __init__(self, plant: Plant, settings: PairSettings | None = None, *, date: str,
                  draws: int = 60) -> None:
         self.plant, self.draws = plant, draws
-        self.settings = settings or PairSettings()
+        self.settings = settings or usual_settings(plant)
         self.given_settings = settings is not None
         self.date = date
         self.faults: dict[str, Fault] = faults_of(plant)
@@ -200,7 +200,17 @@ class Basis:
                   if event.mtbf_h is None else
                   f"every {rounded(event.mtbf_h)} h, {rounded(event.mttr_h)} h each", sourced(event))
                  for event in self.plant.shared_events.values()]
+        rows += [(f"planned work: {work.name}", f"{', '.join(work.parts)} out every {rounded(work.every_h)} h "
+                  f"for {rounded(work.takes_h)} h", sourced(work)) for work in self.plant.maintenance]
+        rows += [(f"duty change: {duty.name}", self._of_duty(duty), sourced(duty))
+                 for duty in self.plant.changeovers]
         return tuple(dict(zip(("what", "value", "source"), row, strict=True)) for row in rows)
+
+    def _of_duty(self, duty: Changeover) -> str:
+        """Say what is counted of starts."""
+        change = f"every {rounded(duty.every_h)} h" if duty.every_h else "never"
+        return (f"{duty.running} of {len(duty.parts)} run; {share(duty.starts)} of starts succeed by themselves, "
+                f"{share(duty.by_hand)} of the others by hand in {rounded(duty.by_hand_h)} h; duty changes {change}")
 
     def _told_apart(self, part: PlantPart) -> str:
         """Say what the file has, where its numbers are not yet those that count."""

@@ -11,7 +11,7 @@ from dataclasses import replace
 
 from lessons.papers.basis import Basis
 from lessons.papers.contributions import contributions_of
-from lessons.papers.mode_ranking import boundaries, first_ten, ranked, shared_items
+from lessons.papers.mode_ranking import boundaries, first_ten, matrix, ranked, shared_items
 from lessons.papers.mode_rows import ModeRow, mode_rows
 from lessons.papers.paper import Paper, PaperTable, columns, section, texts
 
@@ -39,6 +39,7 @@ def failure_modes(basis: Basis) -> Paper:
         boundaries(basis),
         section("mode_reading", severities=tuple(
             f"Severity {letter}: {words}." for letter, words in texts()["severity"].items())),
+        section("matrix", matrix(modes)),
         section("first_ten", first_ten(modes)),
         *ranked(basis, modes, sums),
         section("shared", shared_items(basis)),

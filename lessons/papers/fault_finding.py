@@ -12,6 +12,7 @@ import re
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
+from labkit.evidence.diagnosis import Check
 from labkit.rig.bus import bus_readings, length_of_part_m
 from labkit.rig.checks import ALARM, Run, has_panel
 from labkit.rig.effects import Do, course_of
@@ -311,32 +312,50 @@ def _tree(finder: FaultFinder, signs: Mapping[str, str]) -> Iterator[dict[str, s
     count = 1
     while waiting:
         at, results = waiting.pop(0)
-        ranked = finder.next_checks(signs, results)
-        best = next((each for each in ranked if each.information_bits > 0.02), None)
-        if best is None:
+        check, chances = _next_check(finder, signs, results)
+        if check is None:
             yield {"at": at, "check": "no check tells more", "reading": "as seen so far",
                    "then": _end(finder.suspects(signs, results))}
             continue
-        check = next(each for each in finder.checks(signs, results) if each.name == best.name)
-        shares = finder.shares(signs, results)
-        chances = {outcome: sum(shares[cause] * chance for cause, chance in under.items())
-                   for outcome, under in check.outcomes.items()}
-        outcomes = sorted((each for each in chances if chances[each] >= LEAST_OUTCOME),
-                          key=lambda each: -chances[each])
         head = {"at": at,
                 "check": f"{check.name}, {check.minutes:g} min\n{finder.explain(check.name)}"}
-        for outcome in outcomes:
+        for outcome in chances:
             after = results | {check.name: outcome}
             suspects = finder.suspects(signs, after)
             row = {"reading": f"{outcome} ({share(chances[outcome])})"} | head
             head = {"more": "1", "at": "", "check": ""}
-            if _alike(suspects)[1] >= ENOUGH or len(after) >= MOST_CHECKS:
+            if _ends(suspects, after):
                 row["then"] = _end(suspects)
             else:
                 count += 1
                 row["then"] = f"go to {count}"
                 waiting.append((str(count), after))
             yield row
+
+
+def _next_check(finder: FaultFinder, signs: Mapping[str, str],
+                results: Mapping[str, str]) -> tuple[Check | None, dict[str, float]]:
+    """Return the check that tells most, and its readings that are to be expected with their chances.
+
+    One that always reads the same and leads to no end is left out.
+    """
+    shares = finder.shares(signs, results)
+    checks = {each.name: each for each in finder.checks(signs, results)}
+    for best in finder.next_checks(signs, results):
+        if best.information_bits <= 0.02:
+            break
+        chances = {outcome: sum(shares[cause] * chance for cause, chance in under.items())
+                   for outcome, under in checks[best.name].outcomes.items()}
+        expected = sorted((each for each in chances if chances[each] >= LEAST_OUTCOME),
+                          key=lambda each: -chances[each])
+        if len(expected) > 1 or any(_ends(finder.suspects(signs, after), after) for after in (
+                {**results, best.name: each} for each in expected)):
+            return checks[best.name], {each: chances[each] for each in expected}
+    return None, {}
+
+
+def _ends(suspects: tuple[Suspect, ...], results: Mapping[str, str]) -> bool:
+    return _alike(suspects)[1] >= ENOUGH or len(results) >= MOST_CHECKS
 
 
 def _groups(suspects: tuple[Suspect, ...]) -> list[list[Suspect]]:

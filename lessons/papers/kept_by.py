@@ -11,19 +11,23 @@ import re
 from collections.abc import Iterator
 from dataclasses import replace
 
+from labkit.availability.blocks import Block
 from labkit.plant.causes import causes_of, modes_of
 from labkit.plant.plant_data import AtLeast, Need, Reached
+from labkit.plant.stop_modes import StopMode
 from labkit.wording import HOURS_PER_YEAR, listed
 from lessons.papers.basis import Basis, minutes, per_year, rounded, share
-from lessons.papers.contributions import names_of
+from lessons.papers.contributions import BOTH_FAILED, names_of
 from lessons.papers.paper import PaperTable, Section, columns, section
-from lessons.pictures.block_diagrams import block_diagram
+from lessons.pictures.block_diagrams import FONT, WIDTH, block_diagram, drawn_once
+from lessons.pictures.two_states_picture import Picture
 
 __all__ = ["kept_by"]
 
 MOST = 8
-# Of a drawing in its own units: letters of what is wider are below 8 pt in print.
-WIDEST = 975
+# Points in print, of a sheet of A4 across: as wide as its text, and as high without a heading.
+SHEET_WIDE, SHEET_HIGH = 773, 453
+LEAST_LETTERS = 8
 
 
 def kept_by(basis: Basis) -> list[Section]:
@@ -44,7 +48,8 @@ def _criteria(basis: Basis) -> Iterator[str]:
         if function.reached:
             needs.append(_needed(units, Reached(function.reached)))
         asked = "" if function.hours_per_year == HOURS_PER_YEAR else \
-            f" It is asked for {rounded(function.hours_per_year)} h a year."
+            f" It is asked for {rounded(function.hours_per_year)} h a year: " \
+            "losses count in that share, minutes and outages in all the hours."
         yield f"{name} needs {'; '.join(needs)}.{asked}"
     yield from basis.blinded.values()
     if any(part.fed_by for part in plant.parts.values()):
@@ -53,14 +58,25 @@ def _criteria(basis: Basis) -> Iterator[str]:
 
 def _diagrams(basis: Basis) -> Iterator[Section]:
     """Yield the block diagrams that can be read on a sheet, and the names of the others."""
-    drawn = {name: block_diagram(basis.plant.block(name)) for name in basis.plant.functions_counted}
-    wide = [name for name, each in drawn.items()
-            if float(re.search(r'viewBox="0 0 ([\d.]+)', each.svg)[1]) > WIDEST]
-    yield section("diagrams", wide=f" Too wide for a sheet: {listed(wide)}; block_diagram() of lesson 02 "
-                  "draws any." if wide else "")
+    drawn = {name: diagram_for_a_sheet(basis.plant.block(name))
+             for name in basis.plant.functions_counted}
+    large = [name for name, each in drawn.items() if each is None]
+    yield section("diagrams", large=f" Too large for a sheet: {listed(large)}; block_diagram() of lesson 02 "
+                  "draws any." if large else "")
     for name, picture in drawn.items():
-        if name not in wide:
+        if name not in large:
             yield Section(name, level=2, picture=picture.svg, picture_says=picture.words)
+
+
+def diagram_for_a_sheet(block: Block) -> Picture | None:
+    """Draw a block as narrow as it stands whole on one sheet in letters that can be read, or not."""
+    once, least = drawn_once(block), LEAST_LETTERS / FONT
+    for width in (WIDTH, (WIDTH + SHEET_WIDE / least) / 2, SHEET_WIDE / least):
+        picture = block_diagram(once, width=width)
+        wide, high = map(float, re.search(r'viewBox="0 0 ([\d.]+) ([\d.]+)', picture.svg).groups())
+        if least * wide <= SHEET_WIDE and least * high <= SHEET_HIGH:
+            return picture
+    return None
 
 
 def _needed(units: str, entry: Need) -> str:
@@ -96,10 +112,10 @@ def _cut_sets(basis: Basis) -> PaperTable:
     rows = []
     for name in basis.plant.functions_counted:
         modes = modes_of(basis.plant, name)
-        order = {each: mode.size for mode in modes for each in names_of(basis.plant, mode)}
+        order = {each: _order(basis, mode) for mode in modes for each in names_of(basis.plant, mode)}
         causes = causes_of(basis.plant, name)
         whole = basis.plant.block(name).downtime_h_per_year * 60.0
-        found = [(f"{each.name}{f', {each.length}' if each.length else ''}", str(order[each.name]),
+        found = [(f"{each.name}{f', {each.length}' if each.length else ''}", order[each.name],
                   per_year(each.outages_per_year), f"{rounded(each.mean_down_h)} h",
                   each.down_min_per_year) for each in causes[:MOST]]
         if left := causes[MOST:]:
@@ -110,6 +126,13 @@ def _cut_sets(basis: Basis) -> PaperTable:
     return PaperTable("", columns("cut_sets"), tuple(rows))
 
 
+def _order(basis: Basis, mode: StopMode) -> str:
+    """Return how many failures have to come together; both units fail by one cause or by two."""
+    if mode.pair_state != BOTH_FAILED:
+        return str(mode.size)
+    return f"{mode.size} or {mode.size + 1}" if basis.plant.pair.common_cause else str(mode.size + 1)
+
+
 def _importance(basis: Basis) -> PaperTable:
     rows = []
     for name in basis.plant.functions_counted:
@@ -117,6 +140,8 @@ def _importance(basis: Basis) -> PaperTable:
         found = block.importance() if block.parts else {}
         for part in sorted(found, key=lambda each: -found[each].fussell_vesely)[:MOST]:
             each = found[part]
+            if not each.fussell_vesely:
+                continue
             rows.append({"function": name, "part": part, "birnbaum": f"{each.birnbaum:.3g}",
                          "vesely": share(each.fussell_vesely),
                          "raw": rounded(each.risk_achievement),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Mapping
 from dataclasses import replace
 
@@ -12,7 +13,7 @@ from lessons.papers.contributions import Contributions
 from lessons.papers.mode_rows import ModeRow
 from lessons.papers.paper import Column, PaperTable, Section, columns, section, texts
 
-__all__ = ["boundaries", "first_ten", "ranked", "shared_items"]
+__all__ = ["boundaries", "first_ten", "matrix", "ranked", "shared_items"]
 
 MOST_RANKED = 12
 
@@ -27,7 +28,8 @@ def boundaries(basis: Basis) -> Section:
     pair = f"The pair {listed(plant.pair.units)} with its sync: " \
            f"{listed(plant.pair.sync) or 'no cable named'}." if plant.pair is not None else \
         "There is no pair."
-    return section("boundaries", count=len(plant.parts), inside=inside, pair=pair,
+    supply = "" if any(part.kind == "mains" for part in plant.parts.values()) else "the public supply, "
+    return section("boundaries", supply=supply, count=len(plant.parts), inside=inside, pair=pair,
                    functions=listed(plant.functions_counted))
 
 
@@ -36,6 +38,17 @@ def first_ten(modes: list[ModeRow]) -> PaperTable:
     order = [*texts()["severity"]]
     ranked = sorted(modes, key=lambda each: (order.index(each.severity), -each.per_year))[:10]
     return PaperTable("", columns("first_ten"), tuple(mode.row for mode in ranked))
+
+
+def matrix(modes: list[ModeRow]) -> PaperTable:
+    """Return how many rows there are of each severity and frequency."""
+    found = columns("matrix")
+    limits = [*zip((column.key for column in found[1:]), (1.0, 0.1, 0.01, 0.0), strict=True)]
+    count = Counter((mode.severity, next(key for key, least in limits if mode.per_year >= least))
+                    for mode in modes)
+    return PaperTable("", found, tuple(
+        {"severity": letter} | {key: str(count[letter, key] or "–") for key, _ in limits}
+        for letter in texts()["severity"]))
 
 
 def ranked(basis: Basis, modes: list[ModeRow], sums: Contributions) -> list[Section]:

@@ -146,6 +146,10 @@ def _told_and_not(basis: Basis, said: _Said, fault: Fault, run: Effect, notice: 
                 # What is broken unseen is missing as cover, whatever the lamps say.
                 severity = "B"
             test_h = _test_interval_h(basis, fault)
+            # In the sums too an outage of a function that is asked for all the time shows its cause.
+            found = not told and any(
+                basis.plant.condition(name, fault.breaks) is False
+                for name in run.functions_lost if not basis.plant.stands_idle(name))
             row = {
                 "designation": fault.label.partition(": ")[0],
                 "mode": fault.how, "cause": fault.kind.cause, "here": fault.kind.here,
@@ -153,7 +157,9 @@ def _told_and_not(basis: Basis, said: _Said, fault: Fault, run: Effect, notice: 
                 "plant": mode_words.on_plant(basis, run, fault.breaks),
                 "noticed": mode_words.noticed_words(basis, run, notice, told),
                 "until": "when looked at" if told and notice.who == FOLK else
-                mode_words.time_words(run) if told else "next test or round" if test_h is None else
+                mode_words.time_words(run) if told else "as soon as the outage is seen" if found else
+                "it has passed" if MODES[fault.mode].passes else
+                "next test or round" if test_h is None else
                 f"test, every {rounded(test_h)} h",
                 "covers": mode_words.covers(basis, run, fault),
                 "severity": severity, "restored": restored,
@@ -162,7 +168,7 @@ def _told_and_not(basis: Basis, said: _Said, fault: Fault, run: Effect, notice: 
             yield ModeRow(
                 said.group, said.units, row, severity, rate * share, said.number, said.takes,
                 said.source, told=told, restored_h=restored_h,
-                waits_h=0.0 if told or test_h is None else test_h / 2.0)
+                waits_h=0.0 if told or found or test_h is None else test_h / 2.0)
 
 
 def _test_interval_h(basis: Basis, fault: Fault) -> float | None:

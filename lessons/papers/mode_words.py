@@ -6,7 +6,7 @@ from collections.abc import Iterable
 
 from labkit.plant.plant import PlantState
 from labkit.plant.wiring import Whole, stops_alone
-from labkit.rig.effects import Effect
+from labkit.rig.effects import Do, Effect, course_of
 from labkit.rig.headline import battery_words
 from labkit.rig.noticed import FOLK, Notice
 from labkit.rig.rates import restored_h
@@ -122,7 +122,7 @@ def time_words(effect: Effect) -> str:
 
 def covers(basis: Basis, effect: Effect, fault: Fault) -> str:
     """Say what keeps the plant going, and until what."""
-    if effect.gap_open and _in_pair(basis, fault):
+    if _by_partner(basis, fault, effect):
         return "nothing by itself: take the unit out by hand"
     if effect.functions_lost or effect.gap_open:
         kept = effect.functions_lost and effect.lost_after_h.keys() == {*effect.functions_lost}
@@ -184,12 +184,23 @@ def _in_pair(basis: Basis, fault: Fault) -> bool:
     return basis.plant.pair is not None and fault.unit in basis.plant.pair.units
 
 
+def _by_partner(basis: Basis, fault: Fault, effect: Effect) -> bool:
+    """Return whether the partner of a unit keeps the racks once it is made to lead by hand."""
+    return bool(effect.gap_open) and _in_pair(basis, fault) and \
+        effect.leads_after in (None, fault.unit)
+
+
 def lost_h(basis: Basis, fault: Fault, effect: Effect, lasts_h: float | None) -> float | None:
-    """Return for how long a fault by itself takes a function or the outputs; None if unknown."""
-    if effect.gap_open and _in_pair(basis, fault):
+    """Return for how long a fault by itself takes a function or the outputs; None if unknown.
+
+    Of a cut of the mains that is what goes on beyond the battery.
+    """
+    if _by_partner(basis, fault, effect):
         return basis.plant.pair.restart_h
     if effect.functions_lost or effect.gap_open:
-        return lasts_h
+        part = basis.plant.parts.get(fault.unit)
+        after_h = min((effect.lost_after_h.get(name, 0.0) for name in effect.functions_lost), default=0.0)
+        return part.lasts_h(after_h)[1] - after_h if after_h and part and part.cuts else lasts_h
     return effect.longest_gap_ms / 3_600_000.0
 
 
@@ -206,8 +217,12 @@ def repair_of(basis: Basis, fault: Fault, effect: Effect) -> tuple[float | None,
         return lasts_h, f"comes back by itself; the sums count {said}"
     if not fault.breaks:
         return lasts_h, f"{said}; the sums count it as an outage of the part"
-    if pair is not None and fault.unit in pair.units and effect.gap_open:
+    if _by_partner(basis, fault, effect):
         return lasts_h, f"{said}; the other unit by hand in {rounded(pair.restart_h)} h"
+    if effect.functions_lost and _in_pair(basis, fault) and course_of(
+            plant, [Do("off", fault.id)], basis.settings, prepared=[Do("on", fault.id)],
+            leader=effect.leader).functions_lost:
+        return lasts_h, f"{said}, then the roles by hand"
     return lasts_h, said
 
 

@@ -40,7 +40,7 @@ MINUTES = {MUST_SWITCH: 4, "must not switch": 4, "fail state": 15, "return to no
 """Minutes for one repeat with reading and way back: common practice, rounded up."""
 DRIVEN = frozenset({"pump", "blower", "fan", "drive", "compressor"})
 MEASURING = frozenset({"sensor", "analyser"})
-VIEW = frozenset({"bus", "repeater", "panel"})
+BESIDE = frozenset({"bus", "repeater", "panel", "third voter"})
 
 
 @dataclass(frozen=True)
@@ -166,13 +166,15 @@ def _step(basis: Basis, part: str, action: str, faults: tuple[str, ...], leader:
         name for fault in faults for name in basis.faults[fault].breaks))
     if partners:
         precondition += f" Proved good directly before: {listed(partners)}."
-    if effect.functions_lost:
-        precondition += (" Lost meanwhile, so manned or not needed: "
-                         f"{listed(effect.functions_lost)}.")
+    precondition += _lost_meanwhile(effect.functions_lost)
     if before:
         precondition += f" Then: {before}"
     return SheetStep("", kind, part, precondition, action, effect, "", limit_ms, least_ms, note,
                 way_back or "Nothing to put back.", faults, prepared=prepared)
+
+
+def _lost_meanwhile(functions: Collection[str]) -> str:
+    return f" Lost meanwhile, so manned or not needed: {listed(functions)}." if functions else ""
 
 
 @lru_cache(maxsize=4)
@@ -217,7 +219,14 @@ def _way_back(basis: Basis, back: tuple[Do, ...], done: tuple[Do, ...],
                 if entry.what == "role" and entry.new in ("standby", "active")]
     seconds = f" within {max(ready_ms) / 1000 + 1:.0f} s" if ready_ms else ""
     left = "no alarm left" if not after.alarms_after else f"left: {listed(after.alarms_after, 2)}"
-    return f"Put back; then {roles}{seconds}, {left}."
+    return f"Put back; then {roles}{seconds}, {left}. {_by_hand(after)}".strip()
+
+
+def _by_hand(effect: Effect) -> str:
+    """Say what waits for its unit to lead again, which no unit does by itself."""
+    lost = effect.functions_lost
+    return f"Change the roles by hand: {listed(lost)} wait{'s' if len(lost) == 1 else ''} for it." \
+        if lost else ""
 
 
 def _limit(basis: Basis, kind: str, effect: Effect,
@@ -309,7 +318,9 @@ def _cold_start(basis: Basis) -> SheetStep:
                   if entry.what == "role" and entry.new == Role.ACTIVE.value), None)
     when = "nobody leads, for no rack is reached" if first is None else \
         f"exactly one active at any time, the first after {first / 1000:.1f} s"
-    return _check("cold_start", roles=listed(roles), when=when, lit=listed(lit) or "none")
+    dark = {*basis.plant.controllers, *(each for part in basis.plant.parts.values() for each in part.fed_by)}
+    lost = [name for name in basis.plant.functions_counted if basis.plant.condition(name, dark) is False]
+    return _check("cold_start", lost=_lost_meanwhile(lost), roles=listed(roles), when=when, lit=listed(lit) or "none")
 
 
 def _planned(basis: Basis) -> Iterator[SheetStep]:
@@ -377,7 +388,7 @@ def _unmoved(basis: Basis) -> Iterator[SheetStep]:
                     before=f"restart {standby}; within its loading time:",
                     actions=(Do("role change"),), way_back=f"Wait until {standby} is ready.")
     for fault in basis.faults.values():
-        if fault.kind.of in VIEW and fault.kind.provoke:
+        if fault.kind.of in BESIDE and fault.kind.provoke:
             yield _step(basis, part, _provoked(basis, fault), (fault.id,), leader)
 
 
@@ -426,7 +437,8 @@ def _returns(basis: Basis) -> Iterator[SheetStep]:
 
 
 def _back(step: SheetStep) -> SheetStep:
-    return replace(step, type="return to normal", gap_limit_ms=None, limit_note="")
+    return replace(step, type="return to normal", gap_limit_ms=None, limit_note="",
+                   way_back=_by_hand(step.effect) or step.way_back)
 
 
 def _after_return(basis: Basis) -> str:
@@ -476,7 +488,10 @@ def _backups(basis: Basis) -> Iterator[SheetStep]:
             # A worn battery passes only in the run that shows it.
             faults = [fault.id for fault in basis.faults.values() if fault.unit == name
                       and (fault.breaks or fault.kind.of == "ups")]
-            yield _check("battery", faults, ready=ready, supply=basis.named(name))
+            held_min = 60.0 * part.battery_h if part.battery_h else 30.0
+            yield replace(_check(
+                "battery", faults, ready=ready, supply=basis.named(name),
+                minutes=f"{held_min:g}" if part.battery_h else "____"), longer_min=held_min)
 
 
 def _choices(plant: Plant) -> Iterator[tuple[str, AtLeast]]:

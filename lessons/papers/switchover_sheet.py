@@ -39,11 +39,19 @@ def switchover_test(basis: Basis) -> Paper:
         section("steps", _steps(basis, steps)),
         section("readings_of_repeats", _readings(steps)),
         *_hidden(basis),
-        section("deviations", fixed_table("deviations")),
+        section("deviations", fixed_table("deviations"), untested=_untested(basis, steps)),
     ], carried={STEPS: "; ".join(
         Planned.written(step.number, step.repeats, step.gap_least_ms, step.gap_limit_ms)
         for step in steps)} | ({} if pair is None else {CLAIM: f"{pair.coverage:g}"}),
         **({"purpose": NO_PAIR} if pair is None else {}))
+
+
+def _untested(basis: Basis, steps: tuple[SheetStep, ...]) -> str:
+    """Say which parts no step takes away or looks at."""
+    tried = {basis.faults[fault].unit for step in steps for fault in step.faults if fault in basis.faults}
+    left = [name for name in basis.plant.parts if name not in tried]
+    return f"By no step of this sheet: {listed(left)}. Add one, or write here why not: ____________." \
+        if left else "Each part of the file stands in a step."
 
 
 def _time(steps: tuple[SheetStep, ...]) -> PaperTable:
@@ -52,7 +60,7 @@ def _time(steps: tuple[SheetStep, ...]) -> PaperTable:
         own = [step for step in steps if step.part == part]
         each = sorted({step.minutes for step in own})
         rows.append({
-            "part": part, "steps": f"{own[0].number} to {own[-1].number}",
+            "part": part, "steps": own[0].number if len(own) == 1 else f"{own[0].number} to {own[-1].number}",
             "repeats": str(sum(step.repeats for step in own)),
             "each": f"{each[0]:g}" + (f" to {each[-1]:g}" if len(each) > 1 else ""),
             "whole": f"{sum(step.repeats * step.minutes for step in own):g}"})

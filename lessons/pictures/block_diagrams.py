@@ -3,20 +3,29 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Collection, Mapping
+import re
+import textwrap
+from collections.abc import Callable, Collection, Iterator, Mapping
+from dataclasses import dataclass
 
 from labkit.arguments import one_of
 from labkit.availability.blocks import Block, Gate
 from labkit.availability.parts import Part, parallel, series
 from labkit.plant.plant import Plant
 from labkit.plant.plant_data import racks_of
+from labkit.wording import unbroken
 from lessons.pictures.svg import captioned, escaped
 from lessons.pictures.two_states_picture import Picture
 
 WIDTH = 880
 # One box, the wire between two boxes, the fan before and behind branches, the gap between them.
 BOX, TALL, WIRE, FAN, GAP = 88, 40, 20, 22, 12
+# Between two rows of a long series; one line more in a box; letters in a line, and one of them.
+BETWEEN, LINE, MOST_LETTERS = 28, 18, 20
 LETTER = 9.4
+FONT = 15
+# More single parts beside one another than this stand in a frame, without a wire for each.
+MOST_BRANCHES = 8
 
 
 def plain_parts(plant: Plant) -> dict[str, Part]:
@@ -135,81 +144,226 @@ def _in_series(block: Block) -> bool:
     return isinstance(block, Gate) and block.needed == len(block.blocks)
 
 
-def _label(gate: Gate) -> float:
-    """Width of the words "2 of 3" behind branches, where more than one is needed."""
-    return 62.0 if gate.needed > 1 else 0.0
+def drawn_once(block: Block) -> Block:
+    """Return the same diagram with a part that all branches need before them, and not again inside.
+
+    >>> from labkit.availability.parts import Part, parallel, series
+    >>> a, b, c = (Part(name, mtbf_h=500, mttr_h=4) for name in "ABC")
+    >>> block_words(drawn_once(parallel(series(a, c), series(b, c, c))))
+    'C - (A | B)'
+    >>> block_words(drawn_once(series(a, parallel(series(a, b), c))))
+    'A - (B | C)'
+    """
+    row = _without(block, frozenset())
+    return block if not row else row[0] if len(row) == 1 else Gate(len(row), tuple(row))
 
 
-def _size(block: Block) -> tuple[float, float]:
-    """Return what a block takes: its width, and as much of its height above its wire as below."""
+def _without(block: Block, working: frozenset[Block]) -> list[Block]:
+    """Return the blocks in series that are still needed while these parts work; none if nothing is."""
     if not isinstance(block, Gate):
-        return max(BOX, LETTER * len(block_words(block)) + 18), TALL / 2
-    widths, halves = zip(*map(_size, block.blocks))
+        return [] if block in working else [block]
     if _in_series(block):
-        return sum(widths) + WIRE * (len(widths) - 1), max(halves)
-    return max(widths) + 2 * FAN + _label(block), sum(halves) + GAP * (len(halves) - 1) / 2
+        row: list[Block] = []
+        for each in sorted(block.blocks, key=lambda inner: isinstance(inner, Gate)):
+            row += [inner for inner in _without(each, working.union(row)) if inner not in row]
+        # What a later branch brought before it may stand inside an earlier one.
+        alone = {each for each in row if not isinstance(each, Gate)}
+        if not alone <= working.union(block.blocks):
+            again = Gate(len(row), tuple(row))
+            if again != block:
+                return _without(again, working)
+        places = {each: at for at, each in enumerate(_leaves(block))}
+        return sorted(row, key=lambda each: min(places[leaf] for leaf in _leaves(each)))
+    ways = [_without(each, working) for each in block.blocks]
+    needed = block.needed - ways.count([])
+    ways = [way for way in ways if way]
+    if needed <= 0:
+        return []
+    if needed == len(ways):
+        return _without(Gate(len(ways), tuple(Gate(len(way), tuple(way)) for way in ways)), working)
+    common = [each for each in ways[0] if all(each in way for way in ways)]
+    if common:
+        known = working.union(each for each in common if not isinstance(each, Gate))
+        rest = [[each for each in way if each not in common] for way in ways]
+        needed -= rest.count([])
+        rest = [Gate(len(way), tuple(way)) for way in rest if way]
+        return common if needed <= 0 else [*common, *_without(Gate(needed, tuple(rest)), known)]
+    return [Gate(needed, tuple(way[0] if len(way) == 1 else Gate(len(way), tuple(way)) for way in ways))]
 
 
-def _draw(block: Block, x: float, y: float, marked: Collection[str]) -> str:
-    """Draw a block whose wire comes in at (x, y)."""
-    width, half = _size(block)
-    if not isinstance(block, Gate):
-        name = block_words(block)
-        hit = name in marked
+def _leaves(block: Block) -> Iterator[Block]:
+    if isinstance(block, Gate):
+        for each in block.blocks:
+            yield from _leaves(each)
+    else:
+        yield block
+
+
+@dataclass(frozen=True)
+class _Placed:
+    """Hold what takes this much room, the height of its wire at both ends, and how it is drawn.
+
+    Heights count from its top; `draw` takes the place of its left upper corner.
+    """
+
+    width: float
+    height: float
+    enters: float
+    leaves: float
+    draw: Callable[[float, float], str]
+
+
+def _box(name: str, marked: Collection[str]) -> _Placed:
+    # Long names are broken at blanks, then after signs, so that no box is wider than a few others.
+    lines = [part for line in textwrap.wrap(unbroken(name), MOST_LETTERS, break_long_words=False)
+             for part in _broken(line)]
+    width = max(BOX, LETTER * max(map(len, lines)) + 18)
+    height = TALL + LINE * (len(lines) - 1)
+    hit = name in marked
+
+    def draw(x: float, top: float) -> str:
         kind = ' class="hit"' if hit else ""
-        bar = f'<path class="bar" d="M{x:g} {y + 24:g}h{width:g}"/>' if hit else ""
-        return (
-            f'<rect{kind} x="{x:g}" y="{y - 20:g}" width="{width:g}" height="40" rx="4"/>'
-            f'<text x="{x + width / 2:g}" y="{y + 6:g}">{escaped(name)}</text>{bar}'
-        )
-    if _in_series(block):
+        bar = f'<path class="bar" d="M{x:g} {top + height + 4:g}h{width:g}"/>' if hit else ""
+        return (f'<rect{kind} x="{x:g}" y="{top:g}" width="{width:g}" height="{height:g}" rx="4"/>'
+                + "".join(f'<text x="{x + width / 2:g}" y="{top + 26 + LINE * at:g}">{escaped(line)}'
+                          '</text>' for at, line in enumerate(lines)) + bar)
+
+    return _Placed(width, height, height / 2, height / 2, draw)
+
+
+def _broken(line: str) -> list[str]:
+    """Break a word that is longer than a box, after a sign where there is one."""
+    found = [""]
+    for piece in re.findall(r"[^+./_-]+[+./_-]*|[+./_-]+", line):
+        for start in range(0, len(piece), MOST_LETTERS):
+            cut = piece[start:start + MOST_LETTERS]
+            if found[-1] and len(found[-1]) + len(cut) > MOST_LETTERS:
+                found.append("")
+            found[-1] += cut
+    return found
+
+
+def _row(blocks: Collection[_Placed]) -> _Placed:
+    """Set blocks in a row, each where the wire leaves the one before."""
+    tops, wire = [], 0.0
+    for each in blocks:
+        tops.append(wire - each.enters)
+        wire = tops[-1] + each.leaves
+    above = -min(tops)
+
+    def draw(x: float, top: float) -> str:
         pieces = []
-        for number, inner in enumerate(block.blocks):
-            if number:
-                pieces.append(f'<path d="M{x:g} {y:g}h{WIRE}"/>')
-                x += WIRE
-            pieces.append(_draw(inner, x, y, marked))
-            x += _size(inner)[0]
+        for each, its_top in zip(blocks, tops, strict=True):
+            if pieces:
+                pieces.append(f'<path d="M{x - WIRE:g} {top + above + its_top + each.enters:g}h{WIRE}"/>')
+            pieces.append(each.draw(x, top + above + its_top))
+            x += each.width + WIRE
         return "".join(pieces)
-    left, right = x + FAN / 2, x + width - FAN / 2 - _label(block)
-    top = y - half
-    behind = FAN / 2 + _label(block)
-    middles, pieces = [], [f'<path d="M{x:g} {y:g}H{left:g}M{right:g} {y:g}h{behind:g}"/>']
-    for inner in block.blocks:
-        width, half = _size(inner)
-        middle = top + half
-        begin = x + FAN
-        pieces.append(f'<path d="M{left:g} {middle:g}H{begin:g}M{begin + width:g} {middle:g}'
-                      f'H{right:g}"/>')
-        pieces.append(_draw(inner, begin, middle, marked))
-        middles.append(middle)
-        top += 2 * half + GAP
-    pieces.append(f'<path d="M{left:g} {middles[0]:g}V{middles[-1]:g}'
-                  f'M{right:g} {middles[0]:g}V{middles[-1]:g}"/>')
-    if block.needed > 1:
-        words = f"{block.needed} of {len(block.blocks)}"
-        pieces.append(f'<rect x="{right + 4:g}" y="{y - 15:g}" width="58" height="30" rx="15"/>'
-                      f'<text x="{right + 33:g}" y="{y + 6:g}">{words}</text>')
-    return "".join(pieces)
+
+    height = above + max(its_top + each.height for its_top, each in zip(tops, blocks, strict=True))
+    return _Placed(sum(each.width for each in blocks) + WIRE * (len(blocks) - 1), height, above,
+                 above + wire, draw)
 
 
-def _rows(block: Block) -> list[Block]:
-    """Break a series that is wider than a page into rows."""
+def _rows(blocks: Collection[_Placed], room: float) -> _Placed:
+    """Set blocks in rows below one another, the wire led back from the end of each to the next."""
+    rows: list[list[_Placed]] = [[]]
+    used = 0.0
+    for each in blocks:
+        if rows[-1] and used + each.width > room:
+            rows.append([])
+            used = 2.0 * WIRE
+        rows[-1].append(each)
+        used += each.width + WIRE
+    if len(rows) == 1:
+        return _row(rows[0])
+    laid = list(map(_row, rows))
+    tops = list(itertools.accumulate((each.height + BETWEEN for each in laid), initial=0.0))
+    width = max(each.width for each in laid) + 2 * WIRE
+
+    def draw(x: float, top: float) -> str:
+        pieces = [f'<path d="M{x:g} {top + laid[0].enters:g}h{WIRE}"/>']
+        for number, each in enumerate(laid):
+            its_top = top + tops[number]
+            pieces.append(each.draw(x + WIRE, its_top))
+            end, wire = x + WIRE + each.width, its_top + each.leaves
+            if number < len(laid) - 1:
+                below = top + tops[number + 1]
+                pieces.append(f'<path d="M{end:g} {wire:g}h{WIRE}V{below - BETWEEN / 2:g}H{x:g}'
+                              f'V{below + laid[number + 1].enters:g}h{WIRE}"/>')
+            else:
+                pieces.append(f'<path d="M{end:g} {wire:g}H{x + width:g}"/>')
+        return "".join(pieces)
+
+    return _Placed(width, tops[-1] - BETWEEN, laid[0].enters, tops[-2] + laid[-1].leaves, draw)
+
+
+def _branches(gate: Gate, room: float, marked: Collection[str]) -> _Placed:
+    # Width of the words "2 of 3" behind branches, where more than one is needed.
+    label = 62.0 if gate.needed > 1 else 0.0
+    inner = [_laid(each, room - 2 * FAN - label, marked) for each in gate.blocks]
+    tops = list(itertools.accumulate((each.height + GAP for each in inner), initial=0.0))
+    width = max(each.width for each in inner) + 2 * FAN + label
+    height = tops[-1] - GAP
+    begins = [its_top + each.enters for its_top, each in zip(tops, inner, strict=False)]
+    ends = [its_top + each.leaves for its_top, each in zip(tops, inner, strict=False)]
+    enters = min(max(height / 2, begins[0]), begins[-1])
+    leaves = min(max(enters, ends[0]), ends[-1])
+
+    def draw(x: float, top: float) -> str:
+        left, right = x + FAN / 2, x + width - FAN / 2 - label
+        pieces = [f'<path d="M{x:g} {top + enters:g}H{left:g}M{right:g} {top + leaves:g}H{x + width:g}"/>']
+        for each, its_top, begin, end in zip(inner, tops, begins, ends, strict=False):
+            pieces.append(f'<path d="M{left:g} {top + begin:g}H{x + FAN:g}'
+                          f'M{x + FAN + each.width:g} {top + end:g}H{right:g}"/>')
+            pieces.append(each.draw(x + FAN, top + its_top))
+        pieces.append(f'<path d="M{left:g} {top + begins[0]:g}V{top + begins[-1]:g}'
+                      f'M{right:g} {top + ends[0]:g}V{top + ends[-1]:g}"/>')
+        if gate.needed > 1:
+            y = top + leaves
+            pieces.append(f'<rect x="{right + 4:g}" y="{y - 15:g}" width="58" height="30" rx="15"/>'
+                          f'<text x="{right + 33:g}" y="{y + 6:g}">{gate.needed} of '
+                          f'{len(gate.blocks)}</text>')
+        return "".join(pieces)
+
+    return _Placed(width, height, enters, leaves, draw)
+
+
+def _many(gate: Gate, room: float, marked: Collection[str]) -> _Placed:
+    """Set many single parts, of which some are enough, side by side in one frame."""
+    inner = [_box(_named(each), marked) for each in gate.blocks]
+    wide, tall = max(each.width for each in inner) + GAP, max(each.height for each in inner) + GAP
+    across = max(1, min(len(inner), int((room - GAP - 84) / wide)))
+    down = -(-len(inner) // across)
+    width, height = across * wide + GAP + 84, down * tall + GAP
+
+    def draw(x: float, top: float) -> str:
+        y = top + height / 2
+        words = f"{gate.needed} of {len(inner)}"
+        return (f'<rect x="{x:g}" y="{top:g}" width="{width:g}" height="{height:g}" rx="14"/>'
+                f'<text x="{x + width - 42:g}" y="{y + 6:g}">{words}</text>'
+                + "".join(each.draw(x + GAP + at % across * wide, top + GAP + at // across * tall)
+                          for at, each in enumerate(inner)))
+
+    return _Placed(width, height, height / 2, height / 2, draw)
+
+
+def _laid(block: Block, room: float, marked: Collection[str]) -> _Placed:
+    if not isinstance(block, Gate):
+        return _box(_named(block), marked)
     if not _in_series(block):
-        return [block]
-    rows, row, used = [], [], 0.0
-    for inner in block.blocks:
-        width = _size(inner)[0] + WIRE
-        if row and used + width > WIDTH - 4 * WIRE:
-            rows.append(row)
-            row, used = [], 0.0
-        row.append(inner)
-        used += width
-    rows.append(row)
-    return [Gate(len(row), tuple(row)) if len(row) > 1 else row[0] for row in rows]
+        many = len(block.blocks) > MOST_BRANCHES and not any(
+            isinstance(each, Gate) for each in block.blocks)
+        return (_many if many else _branches)(block, room, marked)
+    # Rows of one series are rows of one place: what is in series in it stands beside the others.
+    blocks = [block]
+    while any(map(_in_series, blocks)):
+        blocks = [inner for each in blocks for inner in (each.blocks if _in_series(each) else [each])]
+    narrower = [_laid(each, room - 2 * WIRE, marked) for each in blocks]
+    return _rows(narrower, room)
 
 
-def block_diagram(block: Block, *, marked: Collection[str] = ()) -> Picture:
+def block_diagram(block: Block, *, marked: Collection[str] = (), width: float = WIDTH) -> Picture:
     """Draw a block diagram: the function is there while a way leads through from left to right.
 
     Parameters
@@ -218,11 +372,14 @@ def block_diagram(block: Block, *, marked: Collection[str] = ()) -> Picture:
         Of parts in series, in parallel, or k out of n.
     marked : collection of str
         Names of parts to be marked by a thick frame and a bar below.
+    width : float
+        How wide it may be, in its own units.
 
     Returns
     -------
     Picture
-        A long series is broken into rows.
+        A long series is broken into rows, inside branches too; many parts of which some are
+        enough stand in one frame.
 
     Examples
     --------
@@ -234,29 +391,15 @@ def block_diagram(block: Block, *, marked: Collection[str] = ()) -> Picture:
     words = f"Block diagram: {block_words(block)}."
     if marked:
         words += f" Marked: {', '.join(sorted(marked))}."
-    rows = _rows(block)
-    sizes = list(map(_size, rows))
-    width = max(wide for wide, _ in sizes) + 4 * WIRE
-    pieces, y = [], 12.0
-    for number, (row, (wide, half)) in enumerate(zip(rows, sizes, strict=True)):
-        y += half
-        begin = 2 * WIRE
-        pieces.append(f'<path d="M{WIRE} {y:g}H{begin}"/>')
-        if not number:
-            pieces.append(f'<circle class="end" cx="{WIRE}" cy="{y:g}" r="5"/>')
-        pieces.append(_draw(row, begin, y, marked))
-        end = begin + wide
-        if number < len(rows) - 1:
-            down = y + half + 14
-            below = down + 14 + sizes[number + 1][1]
-            pieces.append(f'<path d="M{end:g} {y:g}h{WIRE}V{down:g}H{WIRE}V{below:g}"/>')
-            y = down + 14
-        else:
-            pieces.append(f'<path d="M{end:g} {y:g}h{WIRE}"/>')
-            pieces.append(f'<circle class="end" cx="{end + WIRE:g}" cy="{y:g}" r="5"/>')
-            y += half
-    return Picture(captioned(__file__, "lk-blocks", f"{width:g} {y + 14:g}", words, pieces,
-                             wide=min(width, WIDTH)), words)
+    laid = _laid(block, width - 4 * WIRE, marked)
+    most, width, top = width, laid.width + 4 * WIRE, 12.0
+    begin, end = top + laid.enters, top + laid.leaves
+    pieces = [f'<path d="M{WIRE} {begin:g}h{WIRE}M{width - 2 * WIRE:g} {end:g}h{WIRE}"/>',
+              f'<circle class="end" cx="{WIRE}" cy="{begin:g}" r="5"/>',
+              laid.draw(2 * WIRE, top),
+              f'<circle class="end" cx="{width - WIRE:g}" cy="{end:g}" r="5"/>']
+    return Picture(captioned(__file__, "lk-blocks", f"{width:g} {top + laid.height + 14:g}", words,
+                             pieces, wide=min(width, most)), words)
 
 
 def block_diagrams(blocks: Mapping[str, Block]) -> Picture:

@@ -83,13 +83,15 @@ def _row(cells: tuple[str, ...]) -> str:
     return f"| {' | '.join(map(markdown_cell, cells))} |"
 
 
-def slide_svg(picture: str, theme: str, alternative: str) -> str:
+def slide_svg(picture: str, theme: str, alternative: str, *, cut: bool = False) -> str:
     """Return a picture of ours as an SVG of 16 to 9 that any program can show.
 
     Parameters
     ----------
     picture : str
         SVG text without a style of its own, as `lessons.pictures.plant_picture.plant_svg` gives it.
+    cut : bool
+        Without the room above and below, for a page that has a heading of its own.
 
     Returns
     -------
@@ -118,8 +120,9 @@ def slide_svg(picture: str, theme: str, alternative: str) -> str:
     x, y = (WIDTH - scale * wide) / 2, (HEIGHT - scale * high) / 2
     placed = picture.replace("<svg ", f'<svg x="{x:.1f}" y="{y:.1f}" width="{scale * wide:.1f}" '
                              f'height="{scale * high:.1f}" ', 1)
-    return (f'<svg xmlns="http://www.w3.org/2000/svg" width="{WIDTH}" height="{HEIGHT}" '
-            f'viewBox="0 0 {WIDTH} {HEIGHT}" role="img" aria-label="{svg.escaped(alternative)}">'
+    top, tall = (y, scale * high) if cut else (0, HEIGHT)
+    return (f'<svg xmlns="http://www.w3.org/2000/svg" width="{WIDTH}" height="{tall:.0f}" '
+            f'viewBox="0 {top:.0f} {WIDTH} {tall:.0f}" role="img" aria-label="{svg.escaped(alternative)}">'
             f"<style>{rules}</style>"
             f'<g class="lk-svg lk-still"><rect class="back" width="{WIDTH}" height="{HEIGHT}"/>'
             f"{placed}</g></svg>\n")

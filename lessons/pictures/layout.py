@@ -109,7 +109,8 @@ class _Plan:
         self.between = [name for name in parts if name in on_way - sockets
                         and parts[name].kind != "cable"]
         taken = {*on_way, *plant.controllers}
-        self.beyond = _beyond(plant, self.between, taken)
+        shared = [name for name in parts if name in on_way and parts[name].kind == "cable"]
+        self.beyond = _beyond(plant, [*self.between, *shared], taken)
         self.supplies = _supply_order(plant, {*plant.controllers, *self.between, *self.beyond})
         self.beyond = [name for name in self.beyond if name not in self.supplies]
         self.fields = {rack: [name for name in plant.neighbours[rack] if parts[name].kind not in
@@ -118,7 +119,8 @@ class _Plan:
         self.process, self.large = process, is_large(plant)
         right = bool(self.beyond) or process
         # What hangs on a switch has an upright wire of its own, past the rows beside it.
-        self.hung = self.beyond != [name for name in _beyond(plant, (), taken) if name in self.beyond]
+        self.hung = self.beyond != [name for name in _beyond(plant, shared, taken)
+                                    if name in self.beyond]
         least = STACKED_BELOW + 100 * max(0, len(plant.controllers) - 2) + 100 * self.hung
         self.stacked = right and (width < least or len(self.between) > MOST_BETWEEN)
         self.beside = right and not self.stacked

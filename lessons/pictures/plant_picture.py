@@ -530,7 +530,8 @@ class PlantPicture:
         values[f"~{number}@"] = kind
         if cable.name:
             values[f"~{number}.x@"] = "cut" if broken else "cut no"
-            said[cable.name] = [{"wire": "in use", "idle": "whole", "dead": "nothing passes"}[kind]]
+            said.setdefault(cable.name, [
+                {"wire": "in use", "idle": "whole", "dead": "nothing passes"}[kind]])
 
     def _part_values(self, name: str, trouble: Trouble | None, weak: bool, said: list[str],
                      values: Values) -> None:

@@ -21,7 +21,7 @@ LANE, NAMED_LANE = 5.0, 18.0
 
 @dataclass
 class Edge:
-    """Hold a cable while its way is found."""
+    """Hold a cable while its way is found; a branch is a further piece of one, without its name."""
 
     name: str
     kind: str
@@ -29,6 +29,7 @@ class Edge:
     zone: str = ""
     rows: tuple[int, ...] = ()
     inline: bool = False
+    branch: bool = False
     ports: dict[str, Point] = field(default_factory=dict)
 
 
@@ -56,7 +57,11 @@ class Router:
                 if len(ends) > 1 and set(ends) <= set(plant.controllers):
                     self.syncs.append(Edge(name, "sync", ends))
                 elif name in on_way:
-                    self.links.append(Edge(name, "link", ends))
+                    self.links.append(Edge(name, "link", tuple(n for n in ends if n in left)))
+                    # A cable of many taps comes to what stands beside the rows, too.
+                    if beside := [n for n in ends if n not in left]:
+                        begin = [n for n in ends if n in left and n not in plant.racks]
+                        self.buses.append(Edge(name, "bus", (*begin[:1], *beside), branch=True))
                 else:
                     self.buses.append(Edge(name, "bus", ends))
                 continue
@@ -115,7 +120,7 @@ class Router:
             pair = tuple(sorted(edge.ends, key=lambda n: side.index(n) if n in side else -1))
             edge.zone = "side" if pair in self.beside else "comb"
             edge.rows = tuple(sorted({rows[name] for name in edge.ends if name in rows}))
-            edge.inline = bool(edge.name)
+            edge.inline = bool(edge.name) and not edge.branch
         self.buses = [edge for edge in self.buses if len(edge.ends) > 1 and edge.rows]
         self.drops = [edge for edge in self.buses if set(edge.ends) & set(between)]
         self.feeds = []
@@ -406,7 +411,7 @@ class Router:
             y = lanes[id(edge), edge.rows[0]]
             xs = [p[0] for line in lines for p in line if p[1] == y]
             label = None
-            if edge.name:
+            if edge.inline:
                 width = label_width(edge.name)
                 uprights = [line[0][0] for other in led for line in other.lines
                             if len(line) == 2 and line[0][0] == line[1][0]

@@ -50,7 +50,7 @@ def plot_class(table: ClassTable, ax: Axes | None = None) -> Axes:
     ax.grid(False, axis="y")
     words = "no misconception met" if not met else ""
     if len(met) > len(shown):
-        words = f"and {len(met) - len(shown)} more, met by fewer"
+        words = f"and {len(met) - len(shown)} more, met by no more"
     ax.text(0.98, 0.04, words, transform=ax.transAxes, ha="right", fontsize=size,
             color=ink["ink"])
     return ax

@@ -201,7 +201,7 @@ class ClassTable:
             lines.append(f"To talk to ({TALK_RULE}):")
         lines += [f"  {one.name}: {'; '.join(reasons)}" for one, reasons in talks]
         if self.items:
-            lines.append("Items, right of tried, what went worst first:")
+            lines.append("Items, learners who got it right of those who tried, what went worst first:")
         worst = sorted(self.items.items(), key=lambda pair: (pair[1][0] / pair[1][1], pair[0]))
         lines += [f"  {name}: {right} of {tried}" for name, (right, tried) in worst]
         lines += ["Remarks on files:"] * bool(self.problems)

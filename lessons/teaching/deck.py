@@ -132,7 +132,7 @@ def _slides(lesson: LessonFile, seed: int, plant: Plant) -> Iterator[Slide]:
              if still.lesson == lesson.number and name not in DRAWN_ELSEWHERE]
     # One of two shows the result, where that is no state of the rig.
     drawn = drawn[:1 if any("faults" in step for step in notes["demonstration"]) else 2]
-    yield _result(notes, drawn, run)
+    yield _result(notes, drawn, run, plant)
     yield from _vote(lesson, voted, seed, vote=False)
     for still in drawn:
         yield Slide("claim", still.caption, _still_picture(still), (still.alternative,))
@@ -184,8 +184,8 @@ def _vote(lesson: LessonFile, item: Item, seed: int, *, vote: bool = True,
                     ("Ask first what was seen, then why the most popular wrong answer is tempting.",))
 
 
-def _result(notes: Mapping, drawn: list[Still], run: Mapping) -> Slide:
-    """Show what the run shows: the rig as it stands then, or the picture of the lesson."""
+def _result(notes: Mapping, drawn: list[Still], run: Mapping, plant: Plant) -> Slide:
+    """Show what the run shows: the rig of the lessons as it stands then, or their picture."""
     step = next(step for step in notes["demonstration"] if step.get("run"))
     said = "".join(f"<br>{escape(line)}" for line in run["expect"][:LINES_SHOWN])
     if "faults" in step:
@@ -194,7 +194,8 @@ def _result(notes: Mapping, drawn: list[Still], run: Mapping) -> Slide:
         for fault in step["faults"]:
             rig.switch_on(fault)
         rig.wait(step["wait_s"])
-        return Slide("result", verdict_of(rig.view()).sentence, _rig_picture(rig, marks=True),
+        at = "" if plant.name == rig.plant.name else f"{rig.plant.name}: "
+        return Slide("result", at + verdict_of(rig.view()).sentence, _rig_picture(rig, marks=True),
                      (seen_at(rig).replace("\n", " / "), " / ".join(run["expect"])))
     if drawn:
         still = drawn.pop(0)
@@ -213,14 +214,17 @@ def _stills() -> dict[str, Still]:
 
 def _rig_picture(rig: Rig, *, marks: bool = False) -> str:
     drawn = plant_svg(rig.plant, rig.snapshot(), marks=marks)
-    alternative = plant_alt_text(rig.plant, rig.snapshot(), marks=marks)
-    return _both({theme: slide_svg(drawn, theme, alternative).encode() for theme in THEMES},
+    return _drawn(drawn, plant_alt_text(rig.plant, rig.snapshot(), marks=marks))
+
+
+def _drawn(picture: str, alternative: str) -> str:
+    return _both({theme: slide_svg(picture, theme, alternative, cut=True).encode() for theme in THEMES},
                  alternative)
 
 
 def _still_picture(still: Still) -> str:
     if still.draw is None:
-        return _both({theme: still.svg(theme).encode() for theme in THEMES}, still.alternative)
+        return _drawn(still.picture, still.alternative)
     from lessons.pictures.figure_writing import write_picture
 
     with tempfile.TemporaryDirectory() as folder:

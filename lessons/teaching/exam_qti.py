@@ -8,10 +8,9 @@ said there in a way that platforms agree on.
 References
 ----------
 IMS Question and Test Interoperability 2.1, Assessment Test, Section and Item Information Model, 2012;
-IMS Content Packaging 1.1 for the manifest. Both from memory, in the elements that are used here; what
-counts (responseProcessing, responseIf, defaultValue, simpleChoice) was read in the schema itself. A
-reader of QTI 2.1 that is not ours (pyslet 0.7) has read 248 questions of all lessons and counted as the
-items do.
+IMS Content Packaging 1.1 for the manifest. What the schemas say of each element that is written here
+stands in tests/qti_schema.py. A reader of QTI 2.1 that is not ours (pyslet 0.7) has read 248 questions of
+all lessons and counted as the items do.
 """
 
 from __future__ import annotations

@@ -179,7 +179,9 @@ def read_lesson(path: str | Path) -> LessonFile:
     path = Path(path)
     if path.suffix == ".toml":
         own = lesson_of(f"{path.stem}-")
-        asked = NotebookCell("code", "", asked=tuple(item.id for item in own.items))
+        steps = {step.item for chain in own.chains for step in chain.steps}
+        asked = NotebookCell("code", "", asked=(
+            *(item.id for item in own.items if item.id not in steps), *(chain.id for chain in own.chains)))
         return LessonFile(path, own.title, "", (), (LessonSection("Questions", 0, (asked,)),))
     cells = [part for raw in json.loads(path.read_text("utf-8"))["cells"]
              for part in _parts(_cell(raw))]

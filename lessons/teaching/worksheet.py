@@ -202,9 +202,10 @@ def _worksheets(lesson: LessonFile, seed: int, plant: Plant
     before = [*_before(writer, notes, plant, predictions, items)]
     after = [*_after(writer, notes, predictions, items)]
     asked, sheets = [], []
-    # Own questions predict nothing: their lead stands alone, and there is nothing to see.
-    whole = [*zip(NAMES, (before, after, [*_seen(writer)]), strict=True)] if notes else [
-        ("questions", after)]
+    seen = [*_seen(writer)]
+    # Own questions predict nothing: their lead stands alone, and there is little to see.
+    whole = [*zip(NAMES, (before, after, seen), strict=True)] if notes else [
+        ("questions", after), *([(NAMES[2], seen)] if seen else [])]
     for number, (name, blocks) in enumerate(whole, 1):
         pages, placed = _paged(blocks, number)
         asked += placed
@@ -258,7 +259,11 @@ def _before(writer: _Writer, notes, plant: Plant, predictions, items) -> Iterato
         block = writer.block(item, sketch=notes.get("sketch", ()))
         if "sketch" not in notes:
             # The question is about the picture: both stand on one page.
-            rig = _rig(plant)
+            own = _has_all(plant, block.html)
+            rig = _rig(plant if own else load_plant())
+            if not own:
+                rig = replace(rig, html=f'{rig.html}<p class="note">The rig of the lessons, whose parts '
+                              'the question names.</p>', high_mm=rig.high_mm + LINE_MM)
             block = replace(block, html=rig.html + block.html, half_mm=None,
                             high_mm=rig.high_mm + block.high_mm)
         yield block
@@ -334,7 +339,7 @@ def _chain(writer: _Writer, chain: SteppedCase, items, begins: bool, left_out
             _high(text, wide_mm=WIDTH_MM - 26) for _, text in worked))
         return
     first = writer.block(items[own[0].item], heading=own[0].name, situation=False,
-                         room=own[0] is chain.steps[0])
+                         room=own[0].name == "Sketch")
     yield _Piece(title, high, begins_page=begins)
     yield first
     for step in own[1:]:
@@ -365,6 +370,11 @@ def _seen(writer: _Writer) -> Iterator[_Piece]:
 def _steps(worked: Iterable[tuple[str, str]]) -> str:
     rows = "".join(f"<dt>{escape(name)}</dt><dd>{prose(text)}</dd>" for name, text in worked)
     return f'<dl class="steps">{rows}</dl>'
+
+
+def _has_all(plant: Plant, text: str) -> bool:
+    """Say whether a plant has each part of the lessons' plant that a text names."""
+    return {*re.findall(r"\b[A-Z]+\d[\w.]*\b", text)} & {*load_plant().parts} <= {*plant.parts}
 
 
 def _rig(plant: Plant) -> _Piece:
