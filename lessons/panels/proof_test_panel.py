@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import ClassVar
+
 from labkit.arguments import count, one_of
 from labkit.markov.latent import LatentFaults, latent_faults, latent_text
 from lessons.panels.frame import PicturePanel, choice, number
@@ -17,6 +19,8 @@ class ProofTestPanel(PicturePanel):
     """Show what the interval of the proof test makes of the standby."""
 
     drawn = latent_svg, latent_alt_text, latent_text
+    # Its teeth stand dashed on the same scale: else those of 13 and of 104 weeks look alike.
+    beside_weeks: ClassVar[int] = 26
 
     def __init__(self, task: str = TASK, *, weeks: int = 26, seen: str = "90 %"):
         count("weeks", weeks, least=LEAST_WEEKS, most=MOST_WEEKS)
@@ -34,6 +38,17 @@ class ProofTestPanel(PicturePanel):
     @property
     def shown(self) -> tuple[LatentFaults]:
         return (self.found,)
+
+    def svg(self, *, standalone: bool = False) -> str:
+        weeks = self.beside_weeks
+        usual = latent_faults(168.0 * weeks, self.found.diagnosed)
+        beside = None if self.weeks.value == weeks else (f"every {weeks} weeks", usual)
+        return latent_svg(self.found, beside=beside, standalone=standalone)
+
+    def alternative(self) -> str:
+        dashed = "" if self.weeks.value == self.beside_weeks else (
+            f" Dashed, on the same scale: tests every {self.beside_weeks} weeks.")
+        return latent_alt_text(self.found) + dashed
 
     def line(self) -> str:
         return self.state_text().replace("\n", "<br>")

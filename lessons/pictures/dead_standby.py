@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import numpy as np
+
 from labkit.markov.latent import LatentFaults
 from labkit.wording import percent
 from lessons.pictures.charts import along, nice_step, ticks_beside, ticks_of
@@ -25,18 +27,21 @@ def latent_alt_text(found: LatentFaults) -> str:
 def latent_svg(found: LatentFaults, *, beside: tuple[str, LatentFaults] | None = None,
                  standalone: bool = False) -> str:
     """Draw the chance of a dead standby from test to test, and dashed another one by its name."""
-    shown = [found, *([beside[1]] if beside else [])]
-    most = max(1e-6, *(float(each.dead.max()) for each in shown))
-    step = nice_step(100 * most, 4) / 100
-    top = step * (int(most / step) + 1)
     span_h = SHOWN_INTERVALS * found.interval_h
 
-    x, y = along(0, span_h, LEFT, RIGHT), along(0, top, BOTTOM, TOP)
-
     def teeth(of: LatentFaults) -> list[tuple[float, float]]:
-        starts = [tooth * of.interval_h for tooth in range(SHOWN_INTERVALS)]
-        return [*((x(start + t), y(p)) for start in starts
-                  for t, p in zip(of.time_h, of.dead, strict=True)), (x(span_h), y(0.0))]
+        starts = np.arange(0.0, span_h, of.interval_h)
+        return [(start + t, p) for start in starts
+                for t, p in zip(of.time_h, of.dead, strict=True) if start + t <= span_h]
+
+    shown = [teeth(found), *([teeth(beside[1])] if beside else [])]
+    most = max(1e-6, *(p for each in shown for _, p in each))
+    step = nice_step(100 * most, 4) / 100
+    top = step * (int(most / step) + 1)
+    x, y = along(0, span_h, LEFT, RIGHT), along(0, top, BOTTOM, TOP)
+    fallen = [[(span_h, 0.0)] if each[-1][0] >= span_h else [] for each in shown]
+    curves = [[(x(t), y(p)) for t, p in (*each, *end)]
+              for each, end in zip(shown, fallen, strict=True)]
 
     parts = [text(LEFT, 22, "Chance that the standby is dead and nobody knows [%]", "b", size=16)]
     parts += ticks_beside(((y(share), f"{100 * share:.3g}")
@@ -45,13 +50,13 @@ def latent_svg(found: LatentFaults, *, beside: tuple[str, LatentFaults] | None =
         at, week = x(test * found.interval_h), test * found.interval_h / 168
         parts.append(line([(at, TOP), (at, BOTTOM)], "event"))
         parts.append(text(at - 6, BOTTOM + 18, f"test, week {week:.0f}", size=14, anchor="end"))
-    parts.append(line(teeth(found), "curve", 0))
+    parts.append(line(curves[0], "curve", 0))
     mean = y(found.mean_dead)
     parts.append(line([(LEFT, mean), (RIGHT, mean)], "aim"))
     parts.append(text(LEFT + 8, mean - 6, f"mean {percent(found.mean_dead, 2)}", "b over"))
     if beside:
         words, other = beside
-        parts.append(line(teeth(other), "curve-2", 0))
+        parts.append(line(curves[1], "curve-2", 0))
         parts.append(text(RIGHT, 22, f"dashed: {words}, mean {percent(other.mean_dead, 2)}",
                           anchor="end"))
     return document(parts, WIDTH, HEIGHT, latent_alt_text(found), standalone=standalone)
