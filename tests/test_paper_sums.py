@@ -12,9 +12,12 @@ from labkit.plant.file import find_file
 from labkit.plant.file_check import check_file
 from labkit.plant.plant import load_plant
 from labkit.plant.variants import compare_variants
+from labkit.rig.effects import effect_of
+from labkit.switchover.settings import PairSettings
 from lessons.papers.basis import Basis
 from lessons.papers.contributions import Contributor, _of, contributions_of
 from lessons.papers.failure_modes import failure_modes
+from lessons.papers.mode_words import covers, on_pair, severity_of
 from tests.plants import PAIR, SINGLE
 from tests.test_plant_keys import part, plant_of
 
@@ -220,3 +223,31 @@ def test_a_battery_takes_its_hours_from_how_long_a_cut_of_the_mains_stops_anythi
         function=[{"name": "run", "reached": ["KF10"]}])
     (row,) = [row for row in rows_of(plant) if row["mode"] == "cut longer than 1 h"]
     assert row["restored_h"] == "8.5" and row["severity"] == "A2"
+
+
+def test_the_class_of_an_outage_follows_from_its_hours_to_the_limit():
+    """The classes of the table: over 8 h, from 10 min on, and below; half an hour's class if unknown."""
+    plant = plant_of(part("TB1", "supply"), part("TB2", "supply"), part("KF10", "rack", joins=["KF1"]),
+                     part("KF1", "controller", fed_by=["TB1", "TB2"]), needs=[{"reached": ["KF10"]}])
+    basis = Basis(plant, date="2031-05-06")
+    effect = effect_of(plant, "KF1: no power")
+    found = [severity_of(basis, basis.faults["KF1: no power"], effect, True, hours)
+             for hours in (8.01, 8.0, 10 / 60, 9.9 / 60, None)]
+    assert found == ["A1", "A2", "A2", "A3", "A2"]
+    # two feeds: a dip of one moves nothing
+    dip = effect_of(plant, "TB1: voltage dip")
+    assert covers(basis, dip, basis.faults["TB1: voltage dip"]) == "the other feed, or a battery"
+
+
+def test_two_that_lead_are_said_to_and_a_change_of_roles_does_not_cover_a_dip():
+    plant = load_plant()
+    basis = Basis(plant, PairSettings(ask_racks=False), date="2031-05-06")
+    split = effect_of(plant, "WF9: cut", basis.settings)
+    assert on_pair(basis, split) == "KF1 and KF2 both lead; racks flap between them"
+    pair = plant_of(part("TB1", "supply"), part("KF1", "controller", fed_by=["TB1"]),
+                    part("KF2", "controller"), part("WF9", "cable", joins=["KF1", "KF2"]),
+                    part("KF10", "rack", joins=["KF1", "KF2"]), needs=["KF10"],
+                    pair={"units": ["KF1", "KF2"], "sync": ["WF9"]})
+    told = Basis(pair, date="2031-05-06")
+    dip = effect_of(pair, "TB1: voltage dip")
+    assert covers(told, dip, told.faults["TB1: voltage dip"]) == told.faults["TB1: voltage dip"].kind.covers
