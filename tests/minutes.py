@@ -116,18 +116,16 @@ def contents(counted: dict[str, tuple[Minutes, Minutes]]) -> str:
 
 
 def head_line(counted: dict[str, tuple[Minutes, Minutes]]) -> str:
-    """Return the minutes of the whole lesson: the middle, and those of a quick and a slow reader."""
-    def told(parts: list[Minutes]) -> str:
-        least, most = (round(sum(each)) for each in zip(*parts))
-        return f"{sum(each.mean for each in parts)} ({least} to {most})"
-
-    core, more = ([both[i] for name, both in counted.items() if name != BY_CHOICE and both[i].most]
+    """Return the minutes of the whole lesson; the core with those of a quick and a slow reader."""
+    core, more = ([both[i] for name, both in counted.items() if name != BY_CHOICE]
                   for i in range(2))
-    said = f"**Time** {sum(each.mean for each in (*core, *more))} minutes: {told(core)} for the core"
-    said += f", {told(more)} for what is marked *Further*" if more else ""
-    said += f"; {told([counted[BY_CHOICE][0]])} more for [{BY_CHOICE}](#{BY_CHOICE})" if (
+    least, most = (round(sum(each)) for each in zip(*core))
+    told = f"**Time** {sum(each.mean for each in core)} minutes ({least} to {most}) for the core"
+    further = sum(each.mean for each in more)
+    told += f", {further} more for *Further*" if further else ""
+    told += f", {counted[BY_CHOICE][0].mean} for [{BY_CHOICE}](#{BY_CHOICE})" if (
         BY_CHOICE in counted) else ""
-    return f"{said}. Counted, not timed."
+    return f"{told}. Counted, not timed."
 
 
 def write_minutes(path: Path) -> None:

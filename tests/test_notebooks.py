@@ -226,7 +226,7 @@ def test_stated_minutes_are_those_that_are_counted(lesson, notebook):
 
 def test_the_core_takes_45_minutes_and_reaches_each_objective(lesson, notebook):
     number, core = lesson.stem[:2], []
-    stated = int(re.search(r"(\d+) \(\d+ to \d+\) for the core", notebook.cells[0].source)[1])
+    stated = int(re.search(r"(\d+) minutes \(\d+ to \d+\) for the core", notebook.cells[0].source)[1])
     assert abs(stated - 45) <= 4
     further = False
     for cell in notebook.cells:
