@@ -157,8 +157,11 @@ def script_templates(source):
 
 
 def notebook_templates(path):
-    """Yield the paragraphs of a notebook, with the id of their cell."""
+    """Yield the paragraphs of a notebook and the tasks of its panels, with the id of their cell."""
     for cell in json.loads(path.read_text("utf-8"))["cells"]:
+        if cell["cell_type"] == "code":
+            for text in re.findall(r'task="([^"]+)"', "".join(cell["source"])):
+                yield text, f"{path.name}#{cell['id']}"
         if cell["cell_type"] == "markdown":
             for piece in pieces("".join(cell["source"])):
                 link = LINK.fullmatch(piece)

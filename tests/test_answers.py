@@ -388,13 +388,15 @@ def an_order(**changes):
     # of three pairs of neighbours: swap-test is kept
     ("Travel 4 h|Notice|Swap|Test", (
         Verdict.LOOK_AGAIN,
-        "1 of 3 cards have the right card after them. Who travels 4 h unasked?", "M09", 1 / 3)),
+        "1 of 3 cards has the right card after it. Who travels 4 h unasked?", "M09", 1 / 3)),
     ("Notice|Travel 4 h|Test|Swap", (
-        Verdict.LOOK_AGAIN, "1 of 3 cards have the right card after them.", None, 1 / 3)),
+        Verdict.LOOK_AGAIN, "1 of 3 cards has the right card after it.", None, 1 / 3)),
     ("Test|Notice|Travel 4 h|Swap", (
         Verdict.LOOK_AGAIN, "2 of 3 cards have the right card after them.", None, 2 / 3)),
     ("Notice|Swap|Travel 4 h|Test", (
         Verdict.LOOK_AGAIN, "0 of 3 cards have the right card after them.", None, 0.0)),
+    ("Swap|Notice|Travel 4 h|Test", (
+        Verdict.LOOK_AGAIN, "1 of 3 cards has the right card after it.", None, 1 / 3)),
     ("Notice|Notice|Swap|Test", (Verdict.UNCLEAR, "each of the 4 letters is expected once.", None,
                                  0.0)),
     ("Notice|Swap", (Verdict.UNCLEAR, "each of the 4 letters is expected once.", None, 0.0)),

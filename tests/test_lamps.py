@@ -170,7 +170,7 @@ def row(shown, unit):
     ([0], "KF10B", ["LINK green dot: data pass", "WRITER off bar: no writes from here"]),
     ([0], "TF1", ["SUPPLY NEAR green dot: on", "FRAMES NEAR green dot: counts",
                   "SUPPLY FAR green dot: on", "FRAMES FAR green dot: counts"]),
-    ([0], "PH1", ["DATA green dot: come in", "KF1 green bar: leads", "KF2 off bar: dark",
+    ([0], "PH1", ["DATA green dot: come in", "KF1 green bar: leads", "KF2 off bar: lamp dark",
                   "PLANT green bar: normal"]),
     (["KF1: no power", 1000], "KF1",
      ["SUPPLY off dot: dark, no supply", "ACTIVE off bar: dark, no supply",
@@ -181,7 +181,7 @@ def row(shown, unit):
      ["LINK yellow cross: no data", "WRITER off bar: no writes from here"]),
     (["KF1: no power", 1000], "KF10B", ["LINK green dot: data pass", "WRITER white bar: KF2 writes"]),
     (["KF1: no power", 1000], "PH1",
-     ["DATA green dot: come in", "KF1 off bar: dark", "KF2 green bar: leads",
+     ["DATA green dot: come in", "KF1 off bar: lamp dark", "KF2 green bar: leads",
       "PLANT yellow triangle: no redundancy left"]),
     (["WF9: cut", 500], "KF1",
      ["SUPPLY green dot: on", "ACTIVE green bar: leads",
@@ -207,10 +207,10 @@ def row(shown, unit):
     (["WF3: cut"], "TF1",
      ["SUPPLY NEAR green dot: on", "FRAMES NEAR yellow cross: errors or none",
       "SUPPLY FAR green dot: on", "FRAMES FAR green dot: counts"]),
-    (["WF3: cut"], "PH1", ["DATA yellow cross: no data", "KF1 off bar: dark", "KF2 off bar: dark",
-                           "PLANT off bar: dark"]),
-    (["PH1: dark"], "PH1", ["DATA off dot: dark", "KF1 off bar: dark", "KF2 off bar: dark",
-                            "PLANT off bar: dark"]),
+    (["WF3: cut"], "PH1", ["DATA yellow cross: no data", "KF1 off bar: lamp dark", "KF2 off bar: lamp dark",
+                           "PLANT off bar: lamp dark"]),
+    (["PH1: dark"], "PH1", ["DATA off dot: lamp dark", "KF1 off bar: lamp dark", "KF2 off bar: lamp dark",
+                            "PLANT off bar: lamp dark"]),
 ])
 def test_every_word_shape_and_colour(steps, unit, expected):
     assert row(after(*steps), unit) == expected

@@ -143,6 +143,8 @@ def test_limits_of_what_is_right_and_near_by_hand():
         "right", "off")
     # what is left to 1 is 0.0001, and 0.00015 is half as much again
     assert place(0.99985, 5e-6, 0.9999, one=1.0) == "off"
+    # 99.9933 with its end cut off begins with 99.9, and not with 99.8
+    assert [place(value, 0.05, 99.9933, one=100.0) for value in (99.9, 99.8)] == ["one figure", "off"]
 
 
 def test_limits_of_what_a_slip_explains_by_hand():

@@ -154,6 +154,40 @@ def is_taken(tree: Node) -> bool:
     return isinstance(tree, Opaque | Fixed | Quantified)
 
 
+def is_whole_sum(tree: Node, numbers: Mapping[str, object]) -> bool:
+    """Return True for a sum of whole numbers, in whatever unit it is told at the end.
+
+    >>> is_whole_sum(tree_of("(a + b) / 60", {}), {"a": 40.0, "b": 75.0})
+    True
+    """
+    match tree:
+        case Quantified(line=line) if line is not None:
+            return is_whole_sum(line, numbers)
+        case Product(factors):
+            parts = [part for _, part in factors if not isinstance(part, Fixed)]
+            return len(parts) == 1 and is_whole_sum(parts[0], numbers)
+        case Sum(terms):
+            return len(terms) > 1 and all(is_whole(part, numbers) for _, part in terms)
+    return False
+
+
+def is_whole(node: Node, numbers: Mapping[str, object]) -> bool:
+    """Return True for what is counted: a whole number, or whole numbers added or multiplied."""
+    match node:
+        case Fixed(value):
+            return value == int(value)
+        case Quantified(name, None):
+            value = numbers.get(name)
+            return isinstance(value, int | float) and value == int(value)
+        case Quantified(line=line):
+            return is_whole(line, numbers)
+        case Sum(terms):
+            return all(is_whole(part, numbers) for _, part in terms)
+        case Product(factors):
+            return all(way > 0 and is_whole(part, numbers) for way, part in factors)
+    return False
+
+
 def _parts(node: Node, kind: str, sign: int) -> tuple[tuple[int, Node], ...]:
     return tuple((sign * own, part) for own, part in getattr(node, kind, ((1, node),)))
 

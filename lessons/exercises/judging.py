@@ -15,19 +15,17 @@ from dataclasses import dataclass, field, replace
 from types import SimpleNamespace
 
 from lessons.exercises.formulas import (
-    Fixed,
     Node,
-    Product,
     Quantified,
     Spoken,
-    Sum,
+    is_whole_sum,
     values_within,
     within,
 )
 from lessons.exercises.near_misses import EXTRA, Slip, Slips, value_of
 from lessons.exercises.quantities import Quantity, Unit
 
-__all__ = ["EDGE", "FOUR_FIGURES", "Formula", "Given", "Hit", "as_given", "is_whole_sum", "nearest",
+__all__ = ["EDGE", "FOUR_FIGURES", "Formula", "Given", "Hit", "as_given", "nearest",
            "no_collection", "place_of"]
 
 # Limits are inclusive; this keeps an answer exactly on a limit from failing by rounding.
@@ -127,41 +125,9 @@ def place_of(given: Given, right: float, *, one: float | None, exact: bool,
             return "right"
         if told >= 1.99 * given.half:
             return "one figure"
+    if one is not None and given.value < right < given.value + 2 * given.half < one + EDGE:
+        return "one figure"  # 99.9 is 99.9933, cut off
     return "near" if off <= THREE_FIGURES * size else "off"
-
-
-def is_whole_sum(tree: Node, numbers: Mapping[str, object]) -> bool:
-    """Return True for a sum of whole numbers, in whatever unit it is told at the end.
-
-    >>> from lessons.exercises.formulas import tree_of
-    >>> is_whole_sum(tree_of("(a + b) / 60", {}), {"a": 40.0, "b": 75.0})
-    True
-    """
-    match tree:
-        case Quantified(line=line) if line is not None:
-            return is_whole_sum(line, numbers)
-        case Product(factors):
-            parts = [part for _, part in factors if not isinstance(part, Fixed)]
-            return len(parts) == 1 and is_whole_sum(parts[0], numbers)
-        case Sum(terms):
-            return len(terms) > 1 and all(_is_whole(part, numbers) for _, part in terms)
-    return False
-
-
-def _is_whole(node: Node, numbers: Mapping[str, object]) -> bool:
-    match node:
-        case Fixed(value):
-            return value == int(value)
-        case Quantified(name, None):
-            value = numbers.get(name)
-            return isinstance(value, int | float) and value == int(value)
-        case Quantified(line=line):
-            return _is_whole(line, numbers)
-        case Sum(terms):
-            return all(_is_whole(part, numbers) for _, part in terms)
-        case Product(factors):
-            return all(way > 0 and _is_whole(part, numbers) for way, part in factors)
-    return False
 
 
 @dataclass(frozen=True)

@@ -41,6 +41,8 @@ from lessons.exercises.formulas import (
     Quantified,
     Spoken,
     Sum,
+    is_whole,
+    is_whole_sum,
     values_within,
     within,
     worked_out,
@@ -646,6 +648,8 @@ class _Maker:
         one, asks = {"h": ("one hour", "which hours lie between"),
                      "d": ("one day", "which days lie between"), "a": ("one year", "which years lie between"),
                      "": ("one", "which one is counted at the end")}.get(self.own.text, ("", ""))
+        if self.own.text and not (is_whole(tree, self.sample) or is_whole_sum(tree, self.sample)):
+            asks = ""  # a time that is no count of hours has none between its ends
         for step, words in ((1, "many"), (-1, "few")) if asks else ():
             yield Slip(f"one too {words}: all", "S05", SINGLE,
                        Sum(((1, tree), (step, Fixed(1.0)))), f"is {one} too {words}", asks)

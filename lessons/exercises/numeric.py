@@ -338,6 +338,9 @@ class Numeric(Item, Cell):
             judged = self._marked(said, each, numbers, earlier)
             if judged is not None:
                 return judged
+        if self.whole and any(each.value == self.whole for each in readings):
+            return Judgement(Verdict.LOOK_AGAIN, f"{said} leaves nothing for the other share: "
+                             "was it rounded away, or left out?", self.whole, slip="no rest")
         value = readings[0].value
         if value * right < 0 and self._place(readings[0].scaled(-1.0), right, numbers, scale) == "right":
             return Judgement(Verdict.LOOK_AGAIN, f"{said} has the other sign: can it be below zero?",
@@ -587,7 +590,8 @@ class Numeric(Item, Cell):
             told = replace(hit, does=re.sub("^is ", "has the number of ", hit.does)) if taken else hit
             for other, ratio in ratios.items():
                 said = other.partition("/")[0] if once else other
-                yield value * ratio, _also(told, f"unit: {other}", f"counted in {said}")
+                words = "counted as a share of the year" if said == "a/a" else f"counted in {said}"
+                yield value * ratio, _also(told, f"unit: {other}", words)
             if self.own.text == "%":
                 yield 100 - value, _also(hit, "rest", "taken from 100 %")
             yield 2 * value, _also(hit, "twice", "doubled")

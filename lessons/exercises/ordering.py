@@ -109,7 +109,8 @@ class Order(Item):
         value = " ".join(self.cards[i] for i in placed)
         if kept == pairs:
             return Judgement(Verdict.RIGHT, fill(self.reason, numbers), value, score=1.0)
-        count = f"{kept} of {pairs} cards have the right card after them."
+        count = f"{kept} of {pairs} cards has the right card after it." if kept == 1 else \
+            f"{kept} of {pairs} cards have the right card after them."
         for (first, second), (misconception, question) in self.swaps.items():
             if placed.index(second) < placed.index(first):
                 question = f"{count} {fill(question, numbers)}"
