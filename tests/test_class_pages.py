@@ -105,6 +105,8 @@ def test_own_words_have_no_names_unless_asked_for(tmp_path):
     assert page.index("they age") < page.index("zzz")          # by the words, not by the learner
     assert "built" not in page                                    # what was written last
     assert page.count("<h2>Predict first (01-first-failures)</h2>") == 1
+    hand_in(tmp_path, "Cy", ("01-first-failures", "all because they age", 0))
+    assert "“they age” (2 times)" in aloud_page(collect(tmp_path))     # as of two who have talked
     named = aloud_page(table, names=True)
     assert named.index("<b>Bob:</b>") < named.index("<b>Zoë:</b>")
 
@@ -144,6 +146,16 @@ def test_two_weeks_are_counted_from_the_last_act_of_the_class(tmp_path):
         ("early", ("nothing done since 2031-03-03",))]
     # To somebody who looks a day after the Monday, the later one has a clock of tomorrow.
     assert table.to_talk_to(MONDAY + timedelta(days=1)) == ()
+
+
+def test_who_works_at_another_lesson_than_the_class_is_named(handed_in):
+    """Ada and Bo are at lessons 01 and 04; lesson 02 has one of three, which is below half."""
+    hand_in(handed_in, "Finn", ("02-chain-down", "1 min/a", 8))
+    table = collect(handed_in)
+    told = {one.label: reasons for one, reasons in table.to_talk_to(LATER + timedelta(hours=1))}
+    assert told["Finn"] == ("tried lesson 02; the class is at 01, 04",) and "Bo" not in told
+    page = re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", class_page(table)))
+    assert "Lesson 02 learner chain-down Finn ✗ not yet Nothing tried here: Ada, Bo." in page
 
 
 def test_a_prediction_is_not_held_against_anybody(tmp_path):

@@ -10,6 +10,7 @@ from labkit.plant.plant import load_plant
 from lessons.exercises.lookup import lesson_of
 from lessons.teaching.deck import deck, demonstration, slides_of
 from lessons.teaching.key import key_page
+from lessons.teaching.lesson_file import lesson_files, read_lesson
 from tests.paper_leaks import CHOSEN, words
 from tests.paper_numbers import wrong_in_deck
 
@@ -57,6 +58,18 @@ def test_no_slide_tells_the_answer_before_its_reveal(slides):
         before = [each for each in slides[:place] if "options" not in each.html]
         assert not [each.claim for each in before if unescape(right[2]) in
                     unescape(each.html) + each.claim]
+
+
+# What the vote of a lesson gives must stand in the picture of its result: by the text of the vote.
+VOTED = {"03": "MTBF 100 h and MTTR 10 h", "09": "intervals of 520 weeks",
+         "11": "two units, 1 year, 1 failure", "12": "Everything single: loss"}
+
+
+@pytest.mark.parametrize("number", VOTED)
+def test_vote_and_result_are_of_one_case(number):
+    (shown,) = [slide for slide in slides_of(read_lesson(lesson_files()[int(number) - 1]))
+                if slide.kind == "result"]
+    assert VOTED[number] in words(re.search('alt="([^"]+)"', shown.html)[1])
 
 
 def test_what_is_expected_is_what_the_model_shows(number, slides):

@@ -174,6 +174,8 @@ MISTAKES = [
     ("takes {mttr_h} h", "takes {mtr_h} h", r"quantities of its case in braces.*did you mean mttr_h"),
     ("takes {mttr_h} h", "takes {mttr_h h", r"each brace closed"),
     ("mttr_h = [12, 8, 24]", "mttr_h = [12,5, 8, 24]", r"mttr_h must have a point for decimals, .*got .*12,5, 8"),
+    ("mttr_h = [12, 8, 24]", "mttr_h = [12,5]", r"mttr_h must have a point for decimals, .*got mttr_h = .12,5"),
+    ("mttr_h = [12, 8, 24]", "mttr_h = [\n12,\n8,5,\n]", r"mttr_h must have a point for decimals, .*got 8,5"),
     ("mttr_h = [12, 8, 24]", "mttr_h = []", r"mttr_h must not be empty"),
     ("mttr_h = [12, 8, 24]", 'mttr_h = ["12 h"]', r"must be a number, got '12 h'"),
     ("mttr_h = [12, 8, 24]", "mttr_h = [inf]", r"must be finite"),

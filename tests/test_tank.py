@@ -505,7 +505,7 @@ def test_alarms_of_the_level_by_hand():
         ("tank overflows", False, 13.5), ("level high", False, 19.5),
         # 1.44 m down to 0.90 m, to 0.60 m; the trip ends the flow until the pumps fill it again
         ("level low", True, 13 + 27.0), ("level at the low trip", True, 13 + 42.0),
-        ("no flow, pumps primed again", True, 13 + 42.0),
+        ("no flow until the pumps are primed", True, 13 + 42.0),
         ("level at the low trip", False, 60.5), ("level low", False, 60 + 15.5)]
 
 
@@ -642,7 +642,7 @@ def test_the_flow_comes_back_once_the_pumps_are_primed_and_its_alarm_goes():
     tank = quarter(repriming_s=30, pump_restart_s=0)
     tank.run(50.0, Drive(pumps="fail state", valve="held", leaders=("KF1",)))
     tank.run(90.0, Drive(leaders=("KF1",)))
-    flow = [each for each in tank.alarm_changes if each.text == "no flow, pumps primed again"]
+    flow = [each for each in tank.alarm_changes if each.text == "no flow until the pumps are primed"]
     assert [(each.comes, each.time_s) for each in flow] == [
         (True, pytest.approx(30.0, rel=1e-9)), (False, 80.0)]
     assert events(tank)[-1] == ("re-primed", 80.0)

@@ -169,7 +169,9 @@ def test_the_run_sheet_names_every_exercise_and_fills_the_hour(lesson):
     assert all(titles[name] in rows for name in exercises.recall)
     assert [section.heading for section in lesson.sections][:2] == ["Start", "Recall"]
     # The lesson says its minutes in its head too.
-    assert f"**Time** {lesson.minutes} minutes" in lesson.opening
+    core, further = map(int, re.search(
+        r"\*\*Time\*\* (\d+) minutes .* core, (\d+) more for \*Further", lesson.opening).groups())
+    assert core + further == lesson.minutes
 
 
 @pytest.mark.parametrize("seed", [0, 1, 7])

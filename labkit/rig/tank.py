@@ -21,7 +21,7 @@ from labkit.wording import percent
 
 LITRES_PER_M3 = 1000.0
 LOW_TRIP = "level at the low trip"
-NO_FLOW = "no flow, pumps primed again"
+NO_FLOW = "no flow until the pumps are primed"
 UNTREATED = "water flows without light"
 
 # how far the level goes back before an alarm of it goes, and at most half of the way

@@ -11,7 +11,7 @@ from labkit.arguments import count
 from labkit.evidence.limits import Limits, success_limits
 from labkit.markov.chain import MarkovModel, two_state
 from labkit.simulation.histories import Span, chain_history
-from labkit.wording import grouped
+from labkit.wording import grouped, shown
 from lessons.pictures.charts import (
     along,
     axis_words,
@@ -175,10 +175,10 @@ def settling_alt_text(lives: Histories) -> str:
 
 
 def _histories(lives: Histories, x) -> list[str]:
-    shown = lives.outages[:SHOWN]
-    parts = [text(LEFT, 20, f"{len(shown)} of {len(lives.outages)} histories: thin line up, "
+    drawn = lives.outages[:SHOWN]
+    parts = [text(LEFT, 20, f"{len(drawn)} of {len(lives.outages)} histories: thin line up, "
                             "block down", "b")]
-    for number, spans in enumerate(shown):
+    for number, spans in enumerate(drawn):
         y = ROWS_TOP + ROW * (number + 0.5)
         parts.append(text(LEFT - 8, y + 5, str(number + 1), "q", size=14, anchor="end"))
         parts.append(line([(LEFT, y), (RIGHT, y)], "idle"))
@@ -196,7 +196,7 @@ def _time_axis(lives: Histories, x, frames: list[tuple[float, float]]) -> list[s
     parts = [axis_words(LEFT, RIGHT, bottom + 40, "time since the start [h]")]
     for time_h in ticks_of(0, lives.window_h, step):
         parts += [line([(x(time_h), top), (x(time_h), end)], "grid") for top, end in frames]
-        parts.append(text(x(time_h), bottom + 19, f"{time_h:,.10g}", "q", size=14, anchor="middle"))
+        parts.append(text(x(time_h), bottom + 19, shown(time_h), "q", size=14, anchor="middle"))
     return parts
 
 
@@ -207,9 +207,11 @@ def _marks(lives: Histories, x, top: float, bottom: float) -> tuple[list[str], l
     marks = [(x(at_h), words) for at_h, words in times if at_h <= lives.window_h]
     lines, said = [], []
     for row, (at, words) in enumerate(marks):
-        # The words stand to the right of their mark, if they do not cross another one there.
-        end = at + 10 + 7.5 * len(words)
-        left = end > RIGHT or any(at < other < end for other, _ in marks)
+        # The words stand to the right of their mark, if they do not cross another one there;
+        # and never beside the picture, where the numbers of the axis are.
+        length = 10 + 7.5 * len(words)
+        crosses = any(at < other < at + length for other, _ in marks)
+        left = at + length > RIGHT or (crosses and at - length > LEFT)
         lines.append(line([(at, top - 8), (at, bottom)], "limit"))
         said.append(text(at + (-5 if left else 5), top + 14 + 18 * row, words,
                          "f over", size=14, anchor="end" if left else "start"))

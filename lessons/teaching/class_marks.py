@@ -61,13 +61,6 @@ class Marks:
                 *(points.get(name, "") for name in self.points)]
 
 
-def begun_by_most(table: ClassTable) -> tuple[str, ...]:
-    """Return the lessons at which at least half the class tried something."""
-    begun = [{name.partition("-")[0] for name in one.by_item} for one in table.learners]
-    return tuple(sorted(number for number in set().union(*begun)
-                        if 2 * sum(number in each for each in begun) >= len(begun)))
-
-
 def marks_of(table: ClassTable, only: Iterable[str] = (), pass_percent: float | None = None
              ) -> Marks:
     """Return the marks of a class.
@@ -86,7 +79,7 @@ def marks_of(table: ClassTable, only: Iterable[str] = (), pass_percent: float | 
     if pass_percent is not None and not 0 <= pass_percent <= 100:
         raise ValueError(f"the pass mark must be from 0 to 100 %, got {pass_percent:g}")
     points: dict[str, int] = {}
-    wanted = list(only) or begun_by_most(table)
+    wanted = list(only) or table.begun
     for path in chosen_lessons(wanted, own=True) if wanted else ():
         _, questions = worksheets(read_lesson(path))
         points |= {each.item.id: each.item.points for each in questions if each.item.points}

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable
 from pathlib import Path
 
@@ -27,14 +28,22 @@ def class_page(table: ClassTable) -> str:
     """Return one page: safety first, who needs a talk, then first and last try, lesson by lesson."""
     lessons = [(number, [name for name in table.tried if name.startswith(f"{number}-")])
                for number in _numbers_of(table.tried)]
-    grids = [(number, names[at:at + COLUMNS]) for number, names in lessons
-             for at in range(0, len(names), COLUMNS)]
+    grids = [(number, names[at:at + COLUMNS], *_who_tried(table, names[at:at + COLUMNS]))
+             for number, names in lessons for at in range(0, len(names), COLUMNS)]
     return page(
         "class.html.j2", table=table, grids=grids, rule=TALK_RULE, line=safe_line,
         safety=[(name, count, says(name)) for name, count in table.misconceptions.items()
                 if safety_concern(name)],
         talks=table.to_talk_to(),
         weeks=[(one, [_of_week(one, week) for week in table.weeks]) for one in table.learners])
+
+
+def _who_tried(table: ClassTable, names: Iterable[str]) -> tuple[list[Learner], list[Learner]]:
+    """Return the learners who tried one of some items, and those who did not."""
+    sides: tuple[list[Learner], list[Learner]] = ([], [])
+    for one in table.learners:
+        sides[one.by_item.keys().isdisjoint(names)].append(one)
+    return sides
 
 
 def _numbers_of(names: Iterable[str]) -> list[str]:
@@ -50,18 +59,20 @@ def _of_week(learner: Learner, week: str) -> str:
 def aloud_page(table: ClassTable, *, names: bool = False) -> str:
     """Return what was last written in own words, question by question.
 
-    Without names the answers stand in the order of the alphabet, so that none is known by its place.
+    Without names the answers stand in the order of the alphabet, so that none is known by its place,
+    and the same words once.
     """
-    found: dict[str, list[tuple[str, str, str]]] = {}
+    found: dict[str, Counter[tuple[str, str, str]]] = {}
     asked: dict[str, str] = {}
     for learner in table.learners:
         for name, (_, last) in learner.by_item.items():
             for place, words in last.item.free_texts(last.judged.value, last.numbers):
                 asked.setdefault(name, fill(last.item.ask, last.numbers))
-                found.setdefault(name, []).append(
-                    (learner.name if names else "", place, _short(words)))
+                found.setdefault(name, Counter())[
+                    learner.name if names else "", place, _short(words)] += 1
     questions = [(item_name(name), asked[name],
-                  sorted(found[name], key=lambda one: (one[0], one[1], one[2].lower())))
+                  sorted(((*one, count) for one, count in found[name].items()),
+                         key=lambda one: (one[0], one[1], one[2].lower())))
                  for name in table.tried if name in found]
     return page("aloud.html.j2", questions=questions, line=safe_line)
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import stat
 from collections import Counter
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, timedelta
 from functools import cached_property
@@ -27,8 +27,9 @@ MOST_WEEKS = 26
 FEWEST_QUESTIONS = 6
 IDLE = timedelta(days=14)
 TALK_RULE = (f"named is who has a concern of safety at the last try of a marked question, fewer than "
-             f"half right at the last try of {FEWEST_QUESTIONS} marked questions or more, or nothing "
-             f"done in the last {IDLE.days} days of the class")
+             f"half right at the last try of {FEWEST_QUESTIONS} marked questions or more, tries only at "
+             f"lessons that less than half the class has begun, or nothing done in the last {IDLE.days} "
+             "days of the class")
 DONE = ("RIGHT", "NOTED", "PARTLY", "SKIPPED")
 
 
@@ -87,7 +88,12 @@ class Learner:
         """Return for each try of a week at a marked item whether it was right."""
         return [each.right for each in self.tries if each.week == week and each.item.points]
 
-    def reasons(self, since: datetime) -> Iterator[str]:
+    @cached_property
+    def lessons(self) -> frozenset[str]:
+        """Numbers of the lessons at which something was tried."""
+        return frozenset(name.partition("-")[0] for name in self.by_item)
+
+    def reasons(self, since: datetime, begun: Iterable[str]) -> Iterator[str]:
         """Yield why somebody should talk with this learner, as `TALK_RULE` has it."""
         marked = [last for _, last in self.by_item.values() if last.item.points]
         for last in marked:
@@ -96,6 +102,8 @@ class Learner:
         right = sum(last.right for last in marked)
         if len(marked) >= FEWEST_QUESTIONS and 2 * right < len(marked):
             yield f"{right} of {len(marked)} right at the last try"
+        if begun and self.lessons and self.lessons.isdisjoint(begun):
+            yield f"tried lesson {', '.join(sorted(self.lessons))}; the class is at {', '.join(begun)}"
         if not self.acts:
             yield "nothing done"
         elif self.acts[-1] < since:
@@ -141,6 +149,12 @@ class ClassTable:
         met = Counter(week for one in self.learners for week in {each.week for each in one.tries})
         return tuple(sorted(sorted(met, key=lambda week: (met[week], week))[-MOST_WEEKS:]))
 
+    @cached_property
+    def begun(self) -> tuple[str, ...]:
+        """Lessons at which at least half the class tried something."""
+        met = Counter(number for one in self.learners for number in one.lessons)
+        return tuple(sorted(name for name, count in met.items() if 2 * count >= len(self.learners)))
+
     def to_talk_to(self, now: datetime | None = None) -> tuple[tuple[Learner, tuple[str, ...]], ...]:
         """Return who needs a talk by `TALK_RULE`, each with the reasons.
 
@@ -149,7 +163,7 @@ class ClassTable:
         now = now or datetime.now(UTC)
         acts = [moment for one in self.learners for moment in one.acts if moment <= now]
         since = max(acts, default=now) - IDLE
-        named = ((one, tuple(one.reasons(since))) for one in self.learners)
+        named = ((one, tuple(one.reasons(since, self.begun))) for one in self.learners)
         return tuple((one, reasons) for one, reasons in named if reasons)
 
     def to_csv(self) -> str:
@@ -201,9 +215,13 @@ class ClassTable:
             lines.append(f"To talk to ({TALK_RULE}):")
         lines += [f"  {one.name}: {'; '.join(reasons)}" for one, reasons in talks]
         if self.items:
-            lines.append("Items, learners who got it right of those who tried, what went worst first:")
+            lines.append("Items, learners who got it right at any try of those who tried, what went worst "
+                         "first:")
         worst = sorted(self.items.items(), key=lambda pair: (pair[1][0] / pair[1][1], pair[0]))
-        lines += [f"  {name}: {right} of {tried}" for name, (right, tried) in worst]
+        missed = [f"  {name}: {right} of {tried}" for name, (right, tried) in worst if right < tried]
+        lines += missed
+        if all_right := len(worst) - len(missed):
+            lines.append(f"  right by all who tried: {all_right}{' more' if missed else ''}")
         lines += ["Remarks on files:"] * bool(self.problems)
         lines += [f"  {problem}" for problem in self.problems]
         return "\n".join(map(safe_line, lines))
@@ -313,7 +331,8 @@ def _apart(read: list) -> tuple[list, list[str]]:
             continue
         if before is not None and before[3].label != bundle.label:
             told.append(f"{name}: {bundle.label!r} hands in the record of {before[3].label!r}, "
-                        f"which {before[1]} handed in first; the copy counts for nobody")
+                        f"which {before[1]} handed in first; the copy counts for nobody (if it is one "
+                        f"person under a new name, take {before[1]} away)")
             continue
         made_by |= dict.fromkeys(answers, record)
         if before is None:

@@ -15,20 +15,25 @@ from dataclasses import dataclass, field
 from html import escape
 from pathlib import Path
 
+from labkit.markov.latent import latent_faults
 from labkit.plant.plant import Plant, load_plant
 from labkit.rig.rig import Rig
 from labkit.switchover.settings import PairSettings
-from labkit.wording import capital, unbroken
+from labkit.wording import capital, percent, unbroken
 from lessons.desk.lecture import STORIES
 from lessons.exercises.control_frame import prose
 from lessons.exercises.item import LETTERS, Item, fill
 from lessons.exercises.lookup import at_plant, lesson_of, plant_asked
 from lessons.pictures.boards import verdict_of
+from lessons.pictures.dead_standby import latent_alt_text, latent_svg
 from lessons.pictures.figure import Still, slide_svg
 from lessons.pictures.figure_choice import stills
+from lessons.pictures.limits_bar import limits_alt_text, limits_svg, limits_verdict
+from lessons.pictures.loss_and_price import worth_alt_text, worth_svg
 from lessons.pictures.page import THEMES
 from lessons.pictures.plant_picture import plant_alt_text, plant_svg
 from lessons.pictures.seen import seen_at
+from lessons.pictures.settling import Histories, settling_alt_text, settling_svg, settling_verdict
 from lessons.teaching.lesson_file import LessonFile
 from lessons.teaching.pages import formula, page
 from lessons.teaching.teacher_notes import teacher_notes
@@ -37,6 +42,9 @@ from lessons.teaching.worksheet import question_of
 LINES_SHOWN = 8
 # The rig stands on a slide of its own already, and what was cut on the one of the result.
 DRAWN_ELSEWHERE = ("plant", "power_cut")
+# As the panel of lesson 09 is set for its vote.
+TEN_YEARS_H = 520 * 168.0
+WORTH = "What a step gains, less what it costs, decides; not the number of nines."
 
 
 @dataclass(frozen=True)
@@ -132,7 +140,10 @@ def _slides(lesson: LessonFile, seed: int, plant: Plant) -> Iterator[Slide]:
              if still.lesson == lesson.number and name not in DRAWN_ELSEWHERE]
     # One of two shows the result, where that is no state of the rig.
     drawn = drawn[:1 if any("faults" in step for step in notes["demonstration"]) else 2]
-    yield _result(notes, drawn, run, plant)
+    own = _panel_of(voted, seed)
+    if own:
+        drawn = drawn[1:]
+    yield _result(notes, drawn, run, plant, own)
     yield from _vote(lesson, voted, seed, vote=False)
     for still in drawn:
         yield Slide("claim", still.caption, _still_picture(still), (still.alternative,))
@@ -184,8 +195,28 @@ def _vote(lesson: LessonFile, item: Item, seed: int, *, vote: bool = True,
                     ("Ask first what was seen, then why the most popular wrong answer is tempting.",))
 
 
-def _result(notes: Mapping, drawn: list[Still], run: Mapping, plant: Plant) -> Slide:
-    """Show what the run shows: the rig of the lessons as it stands then, or their picture."""
+def _panel_of(item: Item, seed: int) -> tuple[str, str, str] | None:
+    """Return claim, picture and its words of a vote whose case is not that of the lesson's picture."""
+    numbers = lesson_of(item.id).numbers(item.case, seed)
+    match item.id:
+        case "03-long-run":
+            part = Histories(numbers.mtbf_h, numbers.mttr_h, 6 * numbers.mttr_h, False, ())
+            return settling_verdict(part), settling_svg(part), settling_alt_text(part)
+        case "09-silent":
+            never = latent_faults(TEN_YEARS_H, 0.0)
+            said = f"Of ten years without a test it is dead for {percent(never.mean_dead)}, and nobody knows."
+            return said, latent_svg(never), latent_alt_text(never)
+        case "11-one-failure":
+            watched = numbers.years, numbers.failures
+            return " ".join(limits_verdict(*watched)), limits_svg(*watched), limits_alt_text(*watched)
+        case "12-first-step":
+            return WORTH, worth_svg(), worth_alt_text()
+    return None
+
+
+def _result(notes: Mapping, drawn: list[Still], run: Mapping, plant: Plant,
+            own: tuple[str, str, str] | None) -> Slide:
+    """Show what the run shows: the rig of the lessons as it stands then, or a picture."""
     step = next(step for step in notes["demonstration"] if step.get("run"))
     said = "".join(f"<br>{escape(line)}" for line in run["expect"][:LINES_SHOWN])
     if "faults" in step:
@@ -197,6 +228,9 @@ def _result(notes: Mapping, drawn: list[Still], run: Mapping, plant: Plant) -> S
         at = "" if plant.name == rig.plant.name else f"{rig.plant.name}: "
         return Slide("result", at + verdict_of(rig.view()).sentence, _rig_picture(rig, marks=True),
                      (seen_at(rig).replace("\n", " / "), " / ".join(run["expect"])))
+    if own:
+        claim, picture, alternative = own
+        return Slide("result", unbroken(claim), _drawn(picture, alternative), (" / ".join(run["expect"]), alternative))
     if drawn:
         still = drawn.pop(0)
         return Slide("result", still.caption, _still_picture(still),
