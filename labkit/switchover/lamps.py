@@ -147,7 +147,8 @@ def _panels(snapshot: Snapshot) -> Iterator[Lamp]:
         if state == "dark":
             for name, shape in (("DATA", "dot"), *((each, "bar") for each in snapshot.roles),
                                 ("PLANT", "bar")):
-                yield _lamp(unit, name, False, "off", shape, "", "lamp dark")
+                yield _lamp(unit, name, False, "off", shape, "",
+                            "lamp dark" if name in snapshot.roles else "dark")
             continue
         sees = state == "sees"
         yield Lamp(unit, "DATA", True, False, "green" if sees else "yellow",
@@ -156,10 +157,11 @@ def _panels(snapshot: Snapshot) -> Iterator[Lamp]:
         for controller, role in snapshot.roles.items():
             leads = sees and role is Role.ACTIVE
             # the dead lamp is the first of the row that ought to be lit
+            # "KF2 dark" would read as if the controller were
             yield _lamp(unit, controller, leads and not dead, "green", "bar", "leads", "lamp dark")
             dead = dead and not leads
         yield _plant_lamp(unit, snapshot) if sees else _lamp(
-            unit, "PLANT", False, "off", "bar", "", "lamp dark")
+            unit, "PLANT", False, "off", "bar", "", "dark")
 
 
 def _plant_lamp(unit: str, snapshot: Snapshot) -> Lamp:
