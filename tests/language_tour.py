@@ -11,6 +11,7 @@ from lessons.language.edges import turned_data, turned_output
 from lessons.panels.first_failures_panel import first_failures_panel
 from lessons.panels.plant_panel import WIDTHS, _picture, plant_panel
 from lessons.pictures.two_states_picture import two_states_picture
+from lessons.teaching.exam import draw_exam, exam_paper
 from lessons.teaching.lesson_file import chosen_lessons, read_lesson
 from lessons.teaching.worksheet import worksheets
 
@@ -42,6 +43,8 @@ def go_through(number, turner, *, seeds=SEEDS, faults=None, part=slice(None)):
             _shown(turner, control, labels)
         for sheet in worksheets(read_lesson(path), seed=seed)[0]:
             turner.html(sheet.html)
+    exam = draw_exam([number], variants=1, minutes=30)
+    turner.html(exam_paper(exam, exam.variants[0]))
     desk = Session()
     for item in lesson.items[:4]:
         desk.check(item.id, "tomorrow")

@@ -15,6 +15,7 @@ import pytest
 
 from lessons.__main__ import main
 from lessons.exercises.learner_record import LearnerRecord, checksum_of
+from lessons.exercises.lookup import lesson_of
 from lessons.exercises.misconceptions import REGISTER
 from lessons.exercises.replies import STOP_HERE
 from lessons.exercises.session import Session
@@ -112,8 +113,6 @@ def test_own_words_have_no_names_unless_asked_for(tmp_path):
 
 
 def test_free_cells_of_a_table_are_read_aloud(tmp_path):
-    from lessons.exercises.lookup import lesson_of
-
     item, place = next((item, place) for number in ("01", "04", "12")
                        for item in lesson_of(f"{number}-").items if hasattr(item, "open_cells")
                        for place, cell in item.open_cells().items() if cell.own_words)
@@ -148,6 +147,18 @@ def test_two_weeks_are_counted_from_the_last_act_of_the_class(tmp_path):
     assert table.to_talk_to(MONDAY + timedelta(days=1)) == ()
 
 
+def test_who_falls_behind_in_one_lesson_is_named(tmp_path):
+    """Ten right in lesson 01 do not hide six of six wrong in lesson 04: 10 of 16 in all."""
+    def marked(number):
+        return [each for each in lesson_of(f"{number}-").all_items if each.points]
+
+    right = [(each.id, each.right_answer(lesson_of(each.id).numbers(each.case, 0)), 0)
+             for each in marked("01")[:10]]
+    hand_in(tmp_path, "Ben", *right, *((each.id, "not sure", 8) for each in marked("04")[:6]))
+    ((ben, reasons),) = collect(tmp_path).to_talk_to(LATER + timedelta(hours=1))
+    assert ben.label == "Ben" and reasons == ("0 of 6 right at the last try in lesson 04",)
+
+
 def test_who_works_at_another_lesson_than_the_class_is_named(handed_in):
     """Ada and Bo are at lessons 01 and 04; lesson 02 has one of three, which is below half."""
     hand_in(handed_in, "Finn", ("02-chain-down", "1 min/a", 8))
@@ -159,8 +170,6 @@ def test_who_works_at_another_lesson_than_the_class_is_named(handed_in):
 
 
 def test_a_prediction_is_not_held_against_anybody(tmp_path):
-    from lessons.exercises.lookup import lesson_of
-
     unsafe = next((item.id, option.key) for number in ("04", "06", "09", "10", "12")
                   for item in lesson_of(f"{number}-").items if item.predicts
                   for option in item.options if option.misconception in ("M22", "M27", "M37"))

@@ -12,7 +12,9 @@ from lessons.__main__ import main
 from lessons.language.catalogue import catalogue_of, turner_of
 from lessons.language.notebooks import ANCHOR, turned_notebook
 from lessons.language.turning import Turner, is_neutral
+from lessons.teaching.exam import draw_exam, exam_key, exam_paper
 from tests.language import (
+    ENGLISH,
     LESSONS,
     findings,
     missing,
@@ -127,6 +129,16 @@ def test_a_language_that_is_not_there_is_refused(tmp_path, monkeypatch, capsys):
     monkeypatch.setenv("WORKBOOK_LANGUAGE", "en")
     assert main(["worksheets", str(tmp_path / "paper"), "--language", "xx"]) == 2
     assert "language must be one of en, de, got 'xx'" in capsys.readouterr().err
+
+
+def test_the_paper_of_an_exam_is_german_and_its_key_is_english(monkeypatch):
+    monkeypatch.setenv("WORKBOOK_LANGUAGE", "de")
+    exam = draw_exam(["01"], variants=1, minutes=20)
+    paper, key = exam_paper(exam, exam.variants[0]), exam_key(exam)
+    said = re.sub(r"<[^>]+>", " ", paper.partition("<body>")[2])
+    assert '<html lang="de"' in paper and "Prüfung" in said and "Seite 1 von" in said
+    assert not {*re.findall(r"[^\W\d_]+", said)} & ENGLISH
+    assert '<html lang="en"' in key and "In brackets stands what is taken too" in key
 
 
 PICTURE = """

@@ -47,4 +47,5 @@ def turner_of(name: str) -> Turner:
             raise ValueError(f"{name}: between its places a sentence must have at most {MOST_BETWEEN} "
                              f"texts, and at most {MOST_SHORT} of less than 4 letters, "
                              f"got {said[:60]!r}")
-    return Turner(entries, catalogue.locale.number_symbols["latn"]["decimal"])
+    return Turner(entries, catalogue.locale.number_symbols["latn"]["decimal"],
+                  str(catalogue.locale).replace("_", "-"))

@@ -37,7 +37,7 @@ def turner_now() -> Turner | None:
 def turned_page(html: str) -> str:
     """Return a page in the language that was asked for."""
     turner = turner_now()
-    return turner.html(html) if turner else html
+    return turner.html(html).replace('<html lang="en"', f'<html lang="{turner.tag}"', 1) if turner else html
 
 
 def said(text: str) -> str:

@@ -64,14 +64,16 @@ class Turner:
         The catalogue: what is said, as a template, and how.
     decimal : str
         What stands before the decimals of a number.
+    tag : str
+        What a page says of its language, by BCP 47.
 
     >>> turner = Turner({"{unit} leads": "{unit} führt", "one failed": "eins ausgefallen"}, ",")
     >>> turner("KF1 leads; one failed; 0.5 h; who knows"), turner.missed
     ('KF1 führt; eins ausgefallen; 0,5 h; who knows', {'who knows'})
     """
 
-    def __init__(self, entries: Mapping[str, str], decimal: str) -> None:
-        self.decimal = decimal
+    def __init__(self, entries: Mapping[str, str], decimal: str, tag: str = "en") -> None:
+        self.decimal, self.tag = decimal, tag
         self.missed: set[str] = set()
         self.used: set[str] = set()
         self.exact = dict(entries)

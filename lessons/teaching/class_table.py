@@ -27,8 +27,8 @@ MOST_WEEKS = 26
 FEWEST_QUESTIONS = 6
 IDLE = timedelta(days=14)
 TALK_RULE = (f"named is who has a concern of safety at the last try of a marked question, fewer than "
-             f"half right at the last try of {FEWEST_QUESTIONS} marked questions or more, tries only at "
-             f"lessons that less than half the class has begun, or nothing done in the last {IDLE.days} "
+             f"half right at the last try of {FEWEST_QUESTIONS} marked questions or more, in all or in one "
+             f"lesson, tries only at lessons that less than half the class has begun, or nothing done in the last {IDLE.days} "
              "days of the class")
 DONE = ("RIGHT", "NOTED", "PARTLY", "SKIPPED")
 
@@ -99,9 +99,14 @@ class Learner:
         for last in marked:
             if last.concern:
                 yield f"safety, at {last.item.id}: {last.concern.rstrip('.')}"
-        right = sum(last.right for last in marked)
-        if len(marked) >= FEWEST_QUESTIONS and 2 * right < len(marked):
-            yield f"{right} of {len(marked)} right at the last try"
+        in_all = {"": marked} | {f" in lesson {number}": [
+            last for last in marked if last.item.id.startswith(f"{number}-")]
+            for number in sorted(self.lessons)}
+        for where, tried in in_all.items():
+            right = sum(last.right for last in tried)
+            if len(tried) >= FEWEST_QUESTIONS and 2 * right < len(tried):
+                yield f"{right} of {len(tried)} right at the last try{where}"
+                break
         if begun and self.lessons and self.lessons.isdisjoint(begun):
             yield f"tried lesson {', '.join(sorted(self.lessons))}; the class is at {', '.join(begun)}"
         if not self.acts:

@@ -136,8 +136,8 @@ def exam_paper(exam: Exam, variant: ExamVariant) -> str:
 
 
 def exam_key(exam: Exam) -> str:
-    """Return what the papers are marked by, one leaf for each variant."""
-    return page("exam_key.html.j2", exam=exam, leaves=[
+    """Return what the papers are marked by, one leaf for each variant; for instructors, in English."""
+    return piece("exam_key.html.j2", exam=exam, leaves=[
         (variant, marking_rows(variant.questions)) for variant in exam.variants])
 
 
