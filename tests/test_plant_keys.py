@@ -707,6 +707,25 @@ def test_an_event_moves_the_verdict_between_the_limits_of_the_file():
     assert rates == pytest.approx([8760 / (219 - 0.5 + 1), 8760 / 5e8], rel=1e-6)
 
 
+def test_planned_work_moves_the_verdict_between_the_limits_of_the_file():
+    """By hand: work of 2 h every 98 h, and then every 198 h, that stops all; 100 an outage."""
+    document = {
+        "format": 1, "plant": {"name": "P"},
+        "part": [{"designation": "A", "what": "A", "kind": "other", "mtbf_h": 1e11, "mttr_h": 1}],
+        "maintenance": [{"name": "cleaned", "parts": ["A"], "every_h": 98, "takes_h": 2,
+                         "range": {"every_h": [50, 198]}}],
+        "function": [{"name": "kept", "needs": ["A"]}],
+        "costs": {"step": [{"name": "lost", "function": "kept", "longer_than_min": 0, "cost": 100}]},
+        "variant": [{"name": "now"}, {"name": "later", "price_per_year": 1,
+                                      "maintenance": [{"name": "cleaned", "every_h": 1e6}]}]}
+    plant = build(document)
+    found, takes = (each for each in assumptions(plant, "later", "now") if "cleaned" in each.key)
+    assert (found.key, found.why, takes.why) == ("cleaned: every_h", "the file", "half and double")
+    once, twice = (sum(each.loss_per_year for each in losses(one)) / 100
+                   for one in (plant, changed(plant, found, found.value * 198 / 98)))
+    assert [once, twice] == pytest.approx([8760 / 100, 8760 / 200], rel=1e-3)
+
+
 def test_at_its_own_value_an_assumption_changes_nothing():
     """Two variants that differ in the pair itself: the net at the value of the file is that of the file."""
     plant = build(tomllib.loads(starter_text()))

@@ -348,6 +348,8 @@ class Maintenance(Sourced):
         Designations of the parts that are out meanwhile.
     every_h, takes_h : float
         From one to the next, and for how long, hours.
+    range : mapping of str to (float, float)
+        Between which limits a number may lie.
 
     >>> Maintenance("cabinet cleaned", ("KF1",), 8760.0, 2.0).parts
     ('KF1',)
@@ -357,6 +359,7 @@ class Maintenance(Sourced):
     parts: tuple[str, ...]
     every_h: float
     takes_h: float
+    range: Mapping[str, tuple[float, float]] = field(default_factory=dict, hash=False)
 
 
 @dataclass(frozen=True)

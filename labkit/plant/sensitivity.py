@@ -171,6 +171,9 @@ def assumptions(plant: Plant, variant: str, since: str) -> tuple[Assumption, ...
     for event in ({**base.shared_events, **built.shared_events}).values():
         for key in ("mtbf_h", "mttr_h") if event.mtbf_h is not None else ():
             add(f"{event.name}: {key}", getattr(event, key), [event])
+    for work in {each.name: each for each in (*base.maintenance, *built.maintenance)}.values():
+        for key in ("every_h", "takes_h"):
+            add(f"{work.name}: {key}", getattr(work, key), [work])
     for step in built.costs:
         for key, most in (("cost", math.inf), ("cost_per_h", math.inf), ("chance", 1.0)):
             value = getattr(step, key)
@@ -247,7 +250,7 @@ def changed(plant: Plant, assumption: Assumption, value: float) -> Plant:
     if subject == "twins":
         return dataclasses.replace(plant, twins=tuple(
             moved(group) for group in plant.twins))
-    for named in ("costs", "changeovers"):
+    for named in ("costs", "changeovers", "maintenance"):
         entries = getattr(plant, named)
         if any(each.name == subject and hasattr(each, key) for each in entries):
             return dataclasses.replace(plant, **{named: tuple(
