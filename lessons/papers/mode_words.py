@@ -76,7 +76,10 @@ def on_plant(basis: Basis, effect: Effect, breaks: Iterable[str]) -> str:
         said.append("process: " + ", ".join(f"{each.name} {each.time_s:.0f} s" for each in
                                             _first_of_each(effect.happenings)))
     if breaks:
-        healthy, now = _rates(basis, basis.healthy), _rates(basis, effect.state)
+        now, healthy = _rates(basis, effect.state), _rates(basis, basis.healthy)
+        # As on the card: who leads, where each unit reaches another rack, is left out of it.
+        healthy |= {name: rate * HOURS_PER_YEAR
+                    for name, rate in effect.state.healthy_failures_per_h.items()}
         worse = [name for name, rate in now.items()
                  if name not in effect.functions_lost and rate > healthy[name]
                  and per_year(rate) != per_year(healthy[name])]
