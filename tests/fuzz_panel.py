@@ -1,6 +1,6 @@
 """Press at random on the main panel in a real browser: `python -m tests.fuzz_panel`.
 
-    --events N    so many pointer and key events (default 2000; the test suite takes 300)
+    --events N    so many pointer and key events (default 2000; the test suite takes 150)
     --seed N      another seed presses other things (default 1)
     --switches N  so many switches after that (default 1000)
 

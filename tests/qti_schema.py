@@ -2,8 +2,9 @@
 
 The facts below, in own words, were read in imsqti_v2p1.xsd (final release, 31 July 2012, as kept in the
 public repository of an open testing platform) and in imscp_v1p1.xsd (version 1.1.3, 21 March 2003),
-element by element, cut down to what an exam writes. The schemas do not lie here: their notice asks who brings them into a product first to
-register. Whoever has them runs
+element by element, cut down to what an exam writes. Not read there, and from memory: the resource, the
+schema and the schemaversion of a package. The schemas do not lie here: their notice asks who brings
+them into a product first to register. Whoever has them runs
 
     python -m tests.qti_schema --schema DIR/imsqti_v2p1.xsd
 
