@@ -19,8 +19,6 @@ from importlib import import_module
 from pathlib import Path
 from typing import NoReturn
 
-__all__ = ["COMMANDS", "main"]
-
 MOST_NAMES = 99
 OWN_FOLDERS = [Path(__file__).resolve().parent.with_name(name) for name in ("labkit", "lessons")]
 COMMANDS = tomllib.loads(Path(__file__).with_name("commands.toml").read_text("utf-8"))

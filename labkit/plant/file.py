@@ -84,9 +84,6 @@ from labkit.plant.toml_lines import line_numbers, line_of
 from labkit.reading import read_bytes
 from labkit.writing import safe_line, write_new, write_whole
 
-__all__ = ["Finding", "PlantFileError", "find_file", "is_shipped", "read_file", "read_toml", "schema",
-           "starter_text", "write_starter"]
-
 # Lists and tables inside one another; needs within needs take two for each step.
 MOST_NESTED = 40
 # Lines that are no TOML, told in one go.

@@ -16,8 +16,6 @@ from labkit.plant.plant_data import AtLeast, Function, Reached, needs_of, racks_
 from labkit.plant.toml_lines import line_of
 from labkit.plant.wiring import Whole, stops_alone
 
-__all__ = ["check_file"]
-
 # By how much file and rig may differ in the share of failures that are noticed.
 DIFFERS = 0.1
 # What a rack reads or drives: needed by a function, it wants a wire to a rack.

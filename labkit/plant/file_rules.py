@@ -20,9 +20,6 @@ from labkit.plant.tank_data import TankSettings
 from labkit.reading import read_table
 from labkit.writing import is_odd
 
-__all__ = ["ANY_KIND", "Names", "USUAL_RANGES", "UsualRange", "complaints", "in_words", "nearest",
-           "schema_errors", "values"]
-
 # Feeds in turn, and variants on one another. What is fed twice at every step has 2 ** steps ways.
 MOST_STEPS = 16
 # What can be counted with, whatever is multiplied with it; a share keeps so far from sure.

@@ -21,8 +21,6 @@ from labkit.plant.tank_data import HAPPENINGS
 from labkit.plant.variants import losses
 from labkit.wording import did_you_mean, grouped
 
-__all__ = ["Due", "Worth", "event_cost", "healthy_losses", "worth_of"]
-
 
 @dataclass(frozen=True)
 class Due:

@@ -18,8 +18,6 @@ from labkit.reading import read_decoded, rows_of, separator_of
 from labkit.switchover.roles import Entry
 from labkit.writing import safe_line
 
-__all__ = ["LoggedRow", "SideBySide", "SideRow", "read_rig_log", "side_by_side"]
-
 HEADS = {
     "when": ("time", "time_s", "time_ms", "start", "timestamp", "when", "date"),
     "who": ("who", "designation", "unit", "part", "source", "device"),

@@ -51,8 +51,6 @@ from lessons.exercises.ordering import Order
 from lessons.exercises.predicting import Prediction, Statement
 from lessons.exercises.table import Free, Pick, Table
 
-__all__ = ["ALLOWED", "ItemFileError", "formula", "items_of", "read_items"]
-
 FORBIDDEN = (ast.Lambda, ast.NamedExpr, ast.Await, ast.Yield, ast.YieldFrom)
 
 

@@ -25,9 +25,6 @@ from lessons.exercises.formulas import (
 from lessons.exercises.near_misses import EXTRA, Slip, Slips, value_of
 from lessons.exercises.quantities import Quantity, Unit
 
-__all__ = ["EDGE", "FOUR_FIGURES", "Formula", "Given", "Hit", "as_given", "nearest",
-           "no_collection", "place_of"]
-
 # Limits are inclusive; this keeps an answer exactly on a limit from failing by rounding.
 EDGE = 1e-9
 # What four figures on the way to a result may cost, and what three may.

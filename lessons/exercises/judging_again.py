@@ -14,8 +14,6 @@ from lessons.exercises.item import Lesson
 from lessons.exercises.lookup import lesson_of
 from lessons.exercises.replies import SOLVED, TOP, Judgement, Verdict, rung_after
 
-__all__ = ["JudgedAgain", "judged_again"]
-
 # What is no answer says nothing of right and wrong.
 UNMARKED = {"hint": Verdict.HINT, "skip": Verdict.SKIPPED}
 

@@ -13,8 +13,6 @@ from pathlib import Path
 from labkit.plant.plant import Plant, load_plant
 from lessons.exercises.item import Lesson
 
-__all__ = ["PLANT_VARIABLE", "at_plant", "lesson_of", "plant_asked"]
-
 PLANT_VARIABLE = "WORKBOOK_PLANT"
 _ASKED: ContextVar[Plant | None] = ContextVar("plant", default=None)
 

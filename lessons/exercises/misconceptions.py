@@ -20,8 +20,6 @@ from labkit.markov.pair import redundant_pair
 from labkit.wording import HOURS_PER_YEAR
 from lessons.exercises.item import fill
 
-__all__ = ["REGISTER", "Misconception", "misconception", "safety_concern"]
-
 PRACTICE = "teaching experience"
 YEAR_MIN = HOURS_PER_YEAR * 60
 

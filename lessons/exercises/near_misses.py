@@ -49,8 +49,6 @@ from lessons.exercises.formulas import (
 )
 from lessons.exercises.quantities import Unit, unit
 
-__all__ = ["ALONE", "COMMON", "DOUBLE", "EXTRA", "SINGLE", "Slip", "Slips", "far_off", "value_of"]
-
 COMMON, SINGLE, EXTRA, DOUBLE = 1, 2, 3, 4
 KINDS = tomllib.loads(Path(__file__).with_name("near_misses.toml").read_text("utf-8"))
 """Entry in the register, rank and question of each kind of slip."""

@@ -31,8 +31,6 @@ from lessons.exercises.on_paper import Form
 from lessons.exercises.quantities import Quantity, TwoReadings, Unit, Unreadable, parse, unit
 from lessons.exercises.replies import STOP_HERE, Judgement, Verdict
 
-__all__ = ["Fingerprint", "Numeric", "Rough"]
-
 UNIT_SLIP = "S01"
 UNIT_SAID = r"(?: (?:min|h|ms|s|d|a year|a day|an hour|a|L/s|L|Ω|%|m²|m)(?![\w/]))?"
 # A question that names its unit is answered by the number.

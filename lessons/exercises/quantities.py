@@ -27,8 +27,6 @@ from lessons.exercises.units import (
     symbol_of,
 )
 
-__all__ = ["Quantity", "TwoReadings", "Unit", "Unreadable", "parse", "unit"]
-
 LONGEST = 160
 # What rounded numbers in a sum may move its result.
 ROUNDED = 1e-3

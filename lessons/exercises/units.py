@@ -10,11 +10,6 @@ from pathlib import Path
 
 from labkit.wording import HOURS_PER_YEAR
 
-__all__ = [
-    "OF_PARTS", "SCALES", "SHARES", "TABLE", "TwoReadings", "Unit", "Unreadable", "built", "kind_of", "known_units",
-    "size_of", "spelled_out", "symbol_of",
-]
-
 TABLE = tomllib.loads(Path(__file__).with_name("reading.toml").read_text("utf-8"))
 # symbol -> (what it measures, size in the base unit of that)
 _SYMBOLS = {

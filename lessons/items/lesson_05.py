@@ -18,8 +18,6 @@ from labkit.switchover.time_outs import (
 from labkit.wording import HOURS_PER_YEAR, shown
 from lessons.exercises.item_file import read_items
 
-__all__ = ["LESSON"]
-
 ONE_IN_TEN_YEARS = 0.1
 RAISED = str.maketrans("0123456789", "⁰¹²³⁴⁵⁶⁷⁸⁹")
 

@@ -14,8 +14,6 @@ from labkit.switchover.time_outs import RESERVE_MS
 from lessons.exercises.item_file import read_items
 from lessons.exercises.misconceptions import misconception
 
-__all__ = ["LESSON"]
-
 OVERFLOW_S = ride_through_s(TankSettings(), TankSettings().inflow_l_per_s)
 BUMP = ("KF2: integrator not tracking",)
 

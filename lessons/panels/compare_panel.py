@@ -27,8 +27,6 @@ from lessons.pictures.two_rigs import (
     comparison_verdict,
 )
 
-__all__ = ["ComparePanel", "compare_panel"]
-
 TASK = "Switch a fault on. Where do A and B part, and what does it cost?"
 
 

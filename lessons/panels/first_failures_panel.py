@@ -15,8 +15,6 @@ from lessons.pictures.first_failures import (
     still_running,
 )
 
-__all__ = ["FirstFailuresPanel", "first_failures_panel"]
-
 TASK = "Let the years go by. How many have not failed at the MTBF?"
 
 

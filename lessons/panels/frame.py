@@ -20,9 +20,6 @@ from lessons.pictures.boards import STYLE as BOARDS
 from lessons.pictures.look import script, style_sheet
 from lessons.pictures.svg import STYLE as PICTURES
 
-__all__ = ["Panel", "PicturePanel", "STYLE", "Shown", "choice", "number", "picture_html", "tick",
-           "verdict_html"]
-
 STYLE = style_sheet(__file__)
 
 _STILL = "A still picture and its text. Run this cell to get the panel with its controls."

@@ -8,8 +8,6 @@ from labkit.wording import grouped
 from lessons.panels.frame import PicturePanel, number
 from lessons.pictures.limits_bar import CLAIM_H, UNITS, limits_alt_text, limits_svg, limits_verdict
 
-__all__ = ["LimitsPanel", "limits_panel"]
-
 MOST_YEARS, MOST_FAILURES = 50, 30
 
 TASK = "One failure more, then ten times the years. Which end of the bar moves, and how far?"

@@ -8,8 +8,6 @@ from labkit.switchover.time_outs import MOST_BEATS, time_out_text, time_out_verd
 from lessons.panels.frame import PicturePanel, choice, number, tick
 from lessons.pictures.time_out_picture import time_out_alt_text, time_out_svg
 
-__all__ = ["TimeOutPanel", "time_out_panel"]
-
 BEATS_MS = {"20 ms": 20, "50 ms": 50, "100 ms": 100}
 LOSSES = {"0.1 %": 0.001, "1 %": 0.01, "5 %": 0.05}
 BEAT_GAPS_MS = {"none": 0.0, "100 ms": 100.0, "200 ms": 200.0, "500 ms": 500.0}

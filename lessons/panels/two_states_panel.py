@@ -18,8 +18,6 @@ from lessons.pictures.settling import (
     two_states_text,
 )
 
-__all__ = ["TwoStatesPanel", "two_states_panel"]
-
 WINDOWS = {"12 times the MTTR": (0.0, 12.0), "2 times the MTBF": (2.0, 0.0)}
 COUNTS = (8, 50, 200)
 STARTS = {"all up": False, "all down": True}

@@ -13,8 +13,6 @@ from lessons.pictures.loss_and_price import (
     worth_verdict,
 )
 
-__all__ = ["WorthPanel", "worth_panel"]
-
 SPREADS = {"as long as its mean": "fixed", "longer or shorter, as repairs do": "exponential"}
 
 TASK = "Compare what is left of the loss, and the price. Then let the blowers fail to on."

@@ -8,8 +8,6 @@ from labkit.wording import capital
 from lessons.panels.frame import PicturePanel, choice, tick
 from lessons.pictures.writers_picture import writers_alt_text, writers_svg
 
-__all__ = ["WritersPanel", "writers_panel"]
-
 CLOCKS = 8
 
 TASK = "Let the racks be asked, then not. Who leads, and who writes the rack?"

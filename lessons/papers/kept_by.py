@@ -22,8 +22,6 @@ from lessons.papers.paper import PaperTable, Section, columns, section
 from lessons.pictures.block_diagrams import FONT, WIDTH, block_diagram, drawn_once
 from lessons.pictures.two_states_picture import Picture
 
-__all__ = ["kept_by"]
-
 MOST = 8
 # Points in print, of a sheet of A4 across: as wide as its text, and as high without its
 # headings and the words below it, which stay with it.

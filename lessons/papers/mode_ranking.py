@@ -13,8 +13,6 @@ from lessons.papers.contributions import Contributions
 from lessons.papers.mode_rows import ModeRow
 from lessons.papers.paper import Column, PaperTable, Section, columns, section, texts
 
-__all__ = ["boundaries", "first_ten", "matrix", "ranked", "shared_items"]
-
 MOST_RANKED = 12
 
 

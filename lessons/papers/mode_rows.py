@@ -20,8 +20,6 @@ from lessons.papers.contributions import NOT_TAKEN_OVER, Contributions, Contribu
 from lessons.papers.paper import texts
 from lessons.papers.steps import finders, steps_of
 
-__all__ = ["ModeRow", "mode_rows"]
-
 
 @dataclass(frozen=True)
 class ModeRow:

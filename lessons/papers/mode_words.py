@@ -15,8 +15,6 @@ from labkit.switchover.roles import Outputs, Role
 from labkit.wording import HOURS_PER_YEAR, listed
 from lessons.papers.basis import Basis, per_year, rounded
 
-__all__ = ["covers", "in_sums", "lost_h", "noticed_words", "on_pair", "on_plant", "repair_of", "severity_of", "time_words"]
-
 LONG_H, SHORT_H = 8.0, 1.0 / 6.0
 
 

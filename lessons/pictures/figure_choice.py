@@ -36,8 +36,6 @@ from lessons.pictures.tornado import tornado_svg, tornado_words
 from lessons.pictures.trend import level_picture
 from lessons.pictures.year_strip import plot_year, year_words
 
-__all__ = ["left_out", "stills"]
-
 _NO_PAIR = "this plant has no pair of controllers"
 _NO_TANK = "this plant has no tank"
 _LOSS = Channel(loss=0.01)

@@ -10,14 +10,6 @@ from labkit.wording import HOURS_PER_YEAR
 from lessons.pictures.charts import along, axis_words, ticks_below, ticks_beside
 from lessons.pictures.svg import document, line, rectangle, text
 
-__all__ = [
-    "LONGEST_YEARS",
-    "first_failures_svg",
-    "first_failures_text",
-    "lives_h",
-    "still_running",
-]
-
 LONGEST_YEARS = 20.0
 
 

@@ -10,8 +10,6 @@ from labkit.wording import HOURS_PER_YEAR, capital, grouped
 from lessons.pictures.charts import ticks_below
 from lessons.pictures.svg import document, line, rectangle, text
 
-__all__ = ["limits_alt_text", "limits_svg", "limits_verdict"]
-
 WIDTH, HEIGHT = 900.0, 206.0
 LEFT, RIGHT, TOP, BOTTOM = 40.0, 860.0, 44.0, 176.0
 # Decades of hours on the scale.

@@ -11,8 +11,6 @@ from labkit.wording import capital, grouped
 from lessons.pictures.charts import along, nice_step, ticks_below, ticks_of
 from lessons.pictures.svg import document, line, rectangle, text
 
-__all__ = ["variants_alt_text", "variants_svg", "worth_alt_text", "worth_svg", "worth_verdict"]
-
 WIDTH = 900.0
 LEFT, TOP = 250.0, 52.0
 MOST_EUR = 20_000

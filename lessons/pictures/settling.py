@@ -22,11 +22,6 @@ from lessons.pictures.charts import (
 )
 from lessons.pictures.svg import document, line, rectangle, text
 
-__all__ = [
-    "Histories", "live", "settling_alt_text", "settling_svg", "settling_verdict",
-    "two_states_alt_text", "two_states_svg", "two_states_text",
-]
-
 WIDTH, HEIGHT = 900.0, 512.0
 LEFT, RIGHT = 92.0, 860.0
 # Rows of histories, the curve, and the difference, from top to bottom.

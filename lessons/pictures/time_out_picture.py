@@ -16,8 +16,6 @@ from labkit.switchover.time_outs import (
 from lessons.pictures.charts import along, axis_words, ticks_below, ticks_beside
 from lessons.pictures.svg import document, line, rectangle, text, text_width
 
-__all__ = ["time_out_alt_text", "time_out_svg"]
-
 WIDTH, HEIGHT = 900.0, 372.0
 # Decades of false alarms per year, and the place of the diagram.
 LOW, HIGH = -4, 8

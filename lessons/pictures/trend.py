@@ -23,9 +23,6 @@ if TYPE_CHECKING:
     from labkit.plant.tank_data import TankSettings
     from labkit.rig.rig import RigView
 
-__all__ = ["LevelChart", "Mark", "level_alt_text", "level_picture", "level_svg", "marks_of",
-           "window_s"]
-
 WIDTH = 900.0
 HEIGHT = 172.0
 WINDOWS_S = (60, 120, 300, 600, 1800)

@@ -10,8 +10,6 @@ from labkit.rig.rig import RigView
 from labkit.wording import grouped, listed
 from lessons.pictures import boards
 
-__all__ = ["Row", "comparison_html", "comparison_rows", "comparison_text", "comparison_verdict"]
-
 
 @dataclass(frozen=True)
 class Row:

@@ -18,8 +18,6 @@ from lessons.pictures.charts import (
 )
 from lessons.pictures.svg import document, line, rectangle, text
 
-__all__ = ["writers_alt_text", "writers_svg"]
-
 WIDTH, HEIGHT = 900.0, 512.0
 LEFT, RIGHT, TOP, AXIS = 140.0, 880.0, 40.0, 222.0
 ROLE_Y = {"KF1": 50.0, "KF2": 90.0}
