@@ -22,8 +22,6 @@ the sum over the sets is the rare-event approximation of M. Rausand, A. Hoyland,
 Reliability Theory", 2nd ed., Wiley 2004, chapter 4 (from memory).
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass

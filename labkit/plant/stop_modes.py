@@ -1,7 +1,5 @@
 """Which failures together stop a function: minimal sets, from its condition, without any numbers."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import lru_cache

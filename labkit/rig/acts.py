@@ -1,7 +1,5 @@
 """What an act at the rig did: the record in rows, and one sentence from two states."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 

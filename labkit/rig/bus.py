@@ -13,8 +13,6 @@ resistors of 390 ohm on 5 V are chosen so that both ends of 1000 m stay above th
 terminators side by side with them above the 54 ohm.
 """
 
-from __future__ import annotations
-
 import math
 import re
 from dataclasses import dataclass

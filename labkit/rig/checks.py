@@ -7,8 +7,6 @@ finding. Both follow from running the rules and from what the kinds of faults sa
 within common practice.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import partial

@@ -9,8 +9,6 @@ the fault finds it; only what comes after that counts as effect. Each action is 
 own wait, and the last by `WATCH_S`, longer where a unit needs longer to load.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property

@@ -18,8 +18,6 @@ arguments:
   (`labkit.rig.checks`).
 """
 
-from __future__ import annotations
-
 import dataclasses
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass

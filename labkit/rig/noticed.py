@@ -15,8 +15,6 @@ neither. For a unit of a pair the file states it as `diagnosed`: how much of a s
 papers, test sheet and fault finding read.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from functools import lru_cache
 

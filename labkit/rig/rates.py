@@ -6,8 +6,6 @@ Where the file says nothing (`how_often`), the invented defaults of
 `labkit.switchover.fault_kinds` count.
 """
 
-from __future__ import annotations
-
 import math
 
 from labkit.plant.plant import Plant

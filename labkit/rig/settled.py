@@ -6,8 +6,6 @@ for a minute from its set-point. So a way has the same end whatever was done bef
 ways stands for the rig.
 """
 
-from __future__ import annotations
-
 from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import groupby

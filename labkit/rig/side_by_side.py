@@ -4,8 +4,6 @@ A log is CSV with a head line: when, who, what, and perhaps to what. The clocks 
 are set together where most rows meet; times count from the first row that both have.
 """
 
-from __future__ import annotations
-
 import re
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence

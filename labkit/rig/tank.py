@@ -8,8 +8,6 @@ Conditions: constant tank area, outflow proportional to the valve opening, one l
 of the lessons' plant are invented and stand in its plant file.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass

@@ -4,8 +4,6 @@ A part is alive when it is whole and, if it has feeds, at least one of them is a
 judgement of `labkit.plant.plant`. Signals pass through cables, interfaces, repeaters and switches.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterable
 from dataclasses import dataclass
 

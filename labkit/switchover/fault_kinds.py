@@ -10,8 +10,6 @@ How a kind acts is its *mode*, one of `MODES`; only the models of pair and proce
 apart.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from functools import lru_cache

@@ -1,7 +1,5 @@
 """What a fault does to a controller and its settings in the moment in which it comes or goes."""
 
-from __future__ import annotations
-
 from collections.abc import Set
 from dataclasses import replace
 

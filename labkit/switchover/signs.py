@@ -3,8 +3,6 @@
 All of it follows from the present state; a change becomes a line of the record.
 """
 
-from __future__ import annotations
-
 from labkit.switchover.damage import Wires
 from labkit.switchover.fault_kinds import Fault
 from labkit.switchover.knowledge import FRESH, NO_RACK, NO_VOTE, VOTED, Knowledge, UnitState

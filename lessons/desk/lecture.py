@@ -4,8 +4,6 @@ No notebook is needed. The page asks this process, which listens on this machine
 name that nobody else knows.
 """
 
-from __future__ import annotations
-
 import json
 import re
 import secrets

@@ -1,7 +1,5 @@
 """What a learner did, and where it is kept: the hook for a record of any kind."""
 
-from __future__ import annotations
-
 import functools
 from dataclasses import dataclass
 from typing import Protocol

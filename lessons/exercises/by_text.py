@@ -9,8 +9,6 @@ In a notebook, ``ask("01-downtime")`` shows the same task with its controls. Con
 where they are first used, so that this package can be imported without them.
 """
 
-from __future__ import annotations
-
 from lessons.exercises.replies import Reply
 from lessons.exercises.session import session
 

@@ -1,7 +1,5 @@
 """The choice item: one best option, where each wrong one points to a misconception."""
 
-from __future__ import annotations
-
 import re
 import unicodedata
 from collections.abc import Callable, Iterator, Mapping

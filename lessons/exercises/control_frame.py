@@ -1,7 +1,5 @@
 """The frame of the exercises on a page: style, box, reply, button, and a file that is kept."""
 
-from __future__ import annotations
-
 import logging
 import textwrap
 from collections.abc import Callable

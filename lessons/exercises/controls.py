@@ -4,8 +4,6 @@ Every control is a box whose text form is the task itself, so that a page withou
 export, a reader, a copy that was not run) still shows the task and how to answer it by text.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable
 
 import ipywidgets as widgets

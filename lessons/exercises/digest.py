@@ -1,7 +1,5 @@
 """A short digest of what an item asks, by which a record finds that an item has changed since."""
 
-from __future__ import annotations
-
 import hashlib
 import json
 from collections.abc import Mapping

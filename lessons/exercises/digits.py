@@ -1,7 +1,5 @@
 """The digits of one number, in the decimal habits of several countries."""
 
-from __future__ import annotations
-
 import re
 from dataclasses import dataclass
 

@@ -5,8 +5,6 @@ Novices learn from worked examples whose steps they take over one by one, the fi
 sort and to calculate, comes again; the sketch is the same in each case, and is asked once.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Sequence
 
 from lessons.exercises.item import CALCULATION_STEPS, Case, CaseStep, Item, SteppedCase

@@ -1,7 +1,5 @@
 """What a cell prints, folded: running a cell in JupyterLab opens an output that was closed."""
 
-from __future__ import annotations
-
 import contextlib
 import io
 from collections.abc import Iterator

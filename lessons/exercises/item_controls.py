@@ -4,8 +4,6 @@ Handlers are methods with names, so that a test calls them and not a click. A ty
 of controls itself; no type is named here.
 """
 
-from __future__ import annotations
-
 import json
 from collections.abc import Callable
 from html import escape

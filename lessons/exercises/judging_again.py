@@ -1,7 +1,5 @@
 """Judge a record again from what was typed: a verdict that somebody wrote into it counts nothing."""
 
-from __future__ import annotations
-
 import functools
 import json
 from collections.abc import Iterable

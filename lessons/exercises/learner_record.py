@@ -6,8 +6,6 @@ Where the folder cannot be written, the record lives on in memory and says so.  
 anywhere, and the label need not be a name.
 """
 
-from __future__ import annotations
-
 import contextlib
 import hashlib
 import json

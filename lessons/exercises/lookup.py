@@ -1,7 +1,5 @@
 """Where the lessons are found: by the number, or the own file, that an identifier starts with."""
 
-from __future__ import annotations
-
 import functools
 import importlib
 import os

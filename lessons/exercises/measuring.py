@@ -4,8 +4,6 @@ Which checks there are, what they take and what an instrument shows stands in th
 models (`labkit.rig.checks`).
 """
 
-from __future__ import annotations
-
 import functools
 
 from labkit.plant.plant import Plant

@@ -4,8 +4,6 @@ The entries stand in the file beside this module; they are common teaching exper
 source is named. None of them has been validated with learners yet.
 """
 
-from __future__ import annotations
-
 import math
 import tomllib
 from collections.abc import Callable, Mapping

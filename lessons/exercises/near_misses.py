@@ -17,8 +17,6 @@ rank        holds
 =========== ========================================================================
 """
 
-from __future__ import annotations
-
 import functools
 import itertools
 import math

@@ -1,7 +1,5 @@
 """The order item: cards to be brought into order; neighbours in the right order count."""
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field

@@ -1,7 +1,5 @@
 """The prediction item: a choice and its reason, committed before a run, and never marked."""
 
-from __future__ import annotations
-
 import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace

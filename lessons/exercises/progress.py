@@ -1,7 +1,5 @@
 """How far a learner is: what is done, what is open, and what has changed since it was answered."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable
 from dataclasses import dataclass
 

@@ -6,8 +6,6 @@ What the words, the digits and the signs between them mean is said in :mod:`.uni
 was typed is said.
 """
 
-from __future__ import annotations
-
 import functools
 import math
 import re

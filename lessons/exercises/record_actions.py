@@ -1,7 +1,5 @@
 """What a learner does with the own record, by text: look, hand in, take in, name, delete."""
 
-from __future__ import annotations
-
 import os
 import uuid
 from collections.abc import Callable

@@ -3,8 +3,6 @@
 Handlers are methods with names, so that a test calls them and not a click.
 """
 
-from __future__ import annotations
-
 import ipywidgets as widgets
 
 from lessons.exercises.control_frame import STYLE, ControlBox, button, own, prose, side_by_side

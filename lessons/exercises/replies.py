@@ -1,7 +1,5 @@
 """What an answer comes to, and what is said back: three parts, and what the answer releases."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from enum import Enum
 

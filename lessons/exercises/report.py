@@ -1,7 +1,5 @@
 """The record of a learner as one page of HTML that prints on A4."""
 
-from __future__ import annotations
-
 from collections import Counter
 from pathlib import Path
 

@@ -5,8 +5,6 @@ each fault does is nowhere written here: the rig runs it. Faults are named
 by their group and number (`picked`), so that any plant with such parts can be drilled.
 """
 
-from __future__ import annotations
-
 import functools
 from collections.abc import Callable
 from dataclasses import dataclass, field

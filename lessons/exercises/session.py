@@ -5,8 +5,6 @@ how far up the ladder an item stands is read from the attempts that the recorder
 call takes is said once, at the door: :mod:`.by_text`. A seed of None is that of the session.
 """
 
-from __future__ import annotations
-
 import functools
 import json
 import os

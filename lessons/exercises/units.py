@@ -1,7 +1,5 @@
 """Units as people write them, in one table. A year has 8760 h here, and a month 730 h."""
 
-from __future__ import annotations
-
 import re
 import tomllib
 from collections.abc import Sequence

@@ -1,7 +1,5 @@
 """Lesson 01, one controller: how often is it out, and for how long?"""
 
-from __future__ import annotations
-
 from labkit.availability.parts import Part
 from lessons.exercises.item_file import read_items
 from lessons.pictures.first_failures import first_failures_text, lives_h, still_running

@@ -1,7 +1,5 @@
 """Lesson 02, chains and shared parts: which parts stop the plant alone?"""
 
-from __future__ import annotations
-
 import functools
 import math
 from types import SimpleNamespace

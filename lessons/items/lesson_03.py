@@ -1,7 +1,5 @@
 """Lesson 03, two states in time: when does the long run begin?"""
 
-from __future__ import annotations
-
 import functools
 import math
 from types import SimpleNamespace

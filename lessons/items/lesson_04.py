@@ -1,7 +1,5 @@
 """Lesson 04, the pair at work: who leads, and how do I see it?"""
 
-from __future__ import annotations
-
 from types import SimpleNamespace
 
 from labkit.switchover.roles import Snapshot

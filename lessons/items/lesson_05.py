@@ -1,7 +1,5 @@
 """Lesson 05, heartbeat and time-out: how soon may the standby believe it?"""
 
-from __future__ import annotations
-
 import functools
 from types import SimpleNamespace
 

@@ -1,7 +1,5 @@
 """Lesson 06, switchover and the process: does the tank notice?"""
 
-from __future__ import annotations
-
 import functools
 from types import SimpleNamespace
 

@@ -1,7 +1,5 @@
 """Lesson 07, return, split and third vote: what if both believe that they lead?"""
 
-from __future__ import annotations
-
 import functools
 from types import SimpleNamespace
 

@@ -1,7 +1,5 @@
 """Lesson 08, the pair in numbers: what does the second controller buy?"""
 
-from __future__ import annotations
-
 from types import SimpleNamespace
 
 from labkit.markov.chain import MarkovModel, two_state

@@ -1,7 +1,5 @@
 """Lesson 09, latent faults and tests: is the standby alive?"""
 
-from __future__ import annotations
-
 import functools
 import math
 from collections.abc import Mapping

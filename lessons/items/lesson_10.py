@@ -1,7 +1,5 @@
 """Lesson 10, reading lamps and lines: which fault is it, and what do I check next?"""
 
-from __future__ import annotations
-
 import functools
 import math
 from collections.abc import Mapping

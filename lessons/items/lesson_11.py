@@ -1,7 +1,5 @@
 """Lesson 11, a year of events: what do the records prove?"""
 
-from __future__ import annotations
-
 import functools
 import math
 from types import SimpleNamespace

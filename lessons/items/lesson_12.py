@@ -1,7 +1,5 @@
 """Lesson 12, your own plant: is it worth it, and does it work?"""
 
-from __future__ import annotations
-
 import functools
 from types import SimpleNamespace
 

@@ -6,8 +6,6 @@ It is checked before it is asked, and its formulas are arithmetic: a file that a
 runs nothing.
 """
 
-from __future__ import annotations
-
 import ast
 import functools
 import itertools

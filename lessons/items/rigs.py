@@ -1,7 +1,5 @@
 """Rigs on which the acts of a question were played."""
 
-from __future__ import annotations
-
 import functools
 
 from labkit.rig.rig import Rig

@@ -4,8 +4,6 @@ No compiled copy lies beside it: reading takes some tenths of a second, once, an
 could differ from the first.
 """
 
-from __future__ import annotations
-
 import functools
 import io
 

@@ -4,8 +4,6 @@ Controls and panels reach a page by messages. The package `comm` makes the chann
 lets a program put its own maker in place of its own; so the messages are turned on their way.
 """
 
-from __future__ import annotations
-
 import os
 import sys
 import textwrap

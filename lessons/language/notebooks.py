@@ -1,7 +1,5 @@
 """A lesson in another language: its text by cells and paragraphs, its code as it is."""
 
-from __future__ import annotations
-
 import itertools
 import json
 import re

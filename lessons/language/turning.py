@@ -5,8 +5,6 @@ none of their sentences is marked. What leaves it is turned here. The template o
 its names in braces, is its id in the catalogue; what stood in the braces is turned in the same way.
 """
 
-from __future__ import annotations
-
 import functools
 import itertools
 import re

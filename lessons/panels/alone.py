@@ -1,7 +1,5 @@
 """The rig in a page of its own, outside a notebook: the front end of the panel, and its driver."""
 
-from __future__ import annotations
-
 import json
 import zlib
 from base64 import b64encode

@@ -3,8 +3,6 @@
 Both run on the same clock and the same phases, so what differs comes from the settings alone.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Sequence
 
 import ipywidgets as widgets

@@ -5,8 +5,6 @@ by text. It shows what the panel of the plant shows; once both places were walke
 plant itself, without any mark on what is broken.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterable
 from dataclasses import replace
 from html import escape

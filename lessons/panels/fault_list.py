@@ -1,7 +1,5 @@
 """A switch for each fault, grouped by place, with a search by typing."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterable, Mapping
 from html import escape
 

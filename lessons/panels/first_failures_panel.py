@@ -1,7 +1,5 @@
 """One hundred controllers of one kind, and how many have not failed yet as the years go by."""
 
-from __future__ import annotations
-
 import ipywidgets as widgets
 
 from labkit.wording import HOURS_PER_YEAR

@@ -5,8 +5,6 @@ picture with alternative text and the state as text, for readers who have no con
 page, a notebook that was not run yet, a screen reader.
 """
 
-from __future__ import annotations
-
 import textwrap
 import weakref
 from collections.abc import Callable, Mapping, Sequence

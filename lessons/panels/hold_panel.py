@@ -1,7 +1,5 @@
 """Hold time and tank: the outputs in milliseconds above, the level in seconds below."""
 
-from __future__ import annotations
-
 import ipywidgets as widgets
 
 from labkit.arguments import count, one_of

@@ -1,7 +1,5 @@
 """What a count of failures proves: the limits of an MTBF, while years and failures are moved."""
 
-from __future__ import annotations
-
 import ipywidgets as widgets
 
 from labkit.wording import grouped

@@ -4,8 +4,6 @@ What somebody does at the picture comes here as a message; what it changes goes 
 slots. After each switch the time goes on by the chosen step, so that the result is there at once.
 """
 
-from __future__ import annotations
-
 import json
 from collections.abc import Callable, Sequence
 from functools import lru_cache

@@ -1,7 +1,5 @@
 """The proof-test interval: the chance of a dead standby from test to test, and its price."""
 
-from __future__ import annotations
-
 from typing import ClassVar
 
 from labkit.arguments import count, one_of

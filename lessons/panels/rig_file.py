@@ -4,8 +4,6 @@ The front end is that of the panel. In place of the kernel a second driver, `rig
 it from a table of settled states.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from pathlib import Path
 

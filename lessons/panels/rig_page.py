@@ -4,8 +4,6 @@ The page is drawn once, as the picture is. What is folded away (cards, the whole
 worked out only while it is open.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from html import escape
 

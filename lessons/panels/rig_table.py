@@ -4,8 +4,6 @@ The engine works the table out; the pictures say what is seen. What is alike is 
 state is written as what differs from the healthy plant.
 """
 
-from __future__ import annotations
-
 import json
 import os
 import sys

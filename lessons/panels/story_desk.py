@@ -1,7 +1,5 @@
 """What was done at a rig, kept: stories that are opened, stepped through and saved."""
 
-from __future__ import annotations
-
 from dataclasses import fields
 from html import escape
 from pathlib import Path

@@ -1,7 +1,5 @@
 """Time-out and false takeovers: one setting, two ways to be wrong, in one picture."""
 
-from __future__ import annotations
-
 from labkit.switchover.clocks import Channel
 from labkit.switchover.settings import PairSettings
 from labkit.switchover.time_outs import MOST_BEATS, time_out_text, time_out_verdict

@@ -1,7 +1,5 @@
 """What a step is worth: loss and price of three versions of a plant, with two fail states."""
 
-from __future__ import annotations
-
 from labkit.plant.plant import Plant, load_plant
 from labkit.plant.variants import compare_variants
 from lessons.panels.frame import PicturePanel, choice, tick

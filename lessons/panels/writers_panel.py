@@ -1,7 +1,5 @@
 """Two actives: who leads, who writes the rack, and which value stands there."""
 
-from __future__ import annotations
-
 from labkit.arguments import one_of
 from labkit.rig.writers import SITUATIONS, WritersRun, writers_run, writers_text
 from labkit.wording import capital

@@ -4,8 +4,6 @@ Each fault is run once for all papers together. Wording and rounding stand here 
 that the same number looks the same in every paper.
 """
 
-from __future__ import annotations
-
 import hashlib
 from collections.abc import Callable, Iterable
 from functools import cached_property

@@ -1,7 +1,5 @@
 """The comparison of variants: minutes, outages and money, and what the verdict hangs on."""
 
-from __future__ import annotations
-
 import math
 from collections.abc import Iterable
 from dataclasses import replace

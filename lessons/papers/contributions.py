@@ -5,8 +5,6 @@ shared out in equal parts among the members of the set, so that nothing counts t
 to the exact figure of the comparison is given too: causes that overlap, and larger sets.
 """
 
-from __future__ import annotations
-
 import math
 from collections import defaultdict
 from collections.abc import Iterator, Mapping

@@ -1,7 +1,5 @@
 """What a run of the rules says, in the words of a paper."""
 
-from __future__ import annotations
-
 from labkit.rig.effects import Effect
 from labkit.switchover.lamps import Lamp
 from labkit.switchover.roles import Outputs

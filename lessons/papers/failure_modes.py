@@ -5,8 +5,6 @@ that makes a difference. The frame is that of IEC 60812 (how items fail, causes,
 further up, ranking); the classes of severity are ours.
 """
 
-from __future__ import annotations
-
 from dataclasses import replace
 
 from lessons.papers.basis import Basis

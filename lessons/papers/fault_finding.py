@@ -6,8 +6,6 @@ Symptoms, suspects with their shares, and the checks in the order of what they t
 minute come from `labkit.rig.finder`, that is from the plant file and from running the rules.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace

@@ -4,8 +4,6 @@ What has to work, what is taken as independent, which failures stop a function t
 each of them means to it, as IEC 61078 asks of an analysis by block diagrams.
 """
 
-from __future__ import annotations
-
 import math
 import re
 from collections.abc import Iterator

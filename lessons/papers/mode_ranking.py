@@ -1,7 +1,5 @@
 """What stands before the failure-mode table: boundaries, the worst rows, shared items."""
 
-from __future__ import annotations
-
 import math
 from collections import Counter
 from collections.abc import Mapping

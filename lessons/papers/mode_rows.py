@@ -1,7 +1,5 @@
 """The rows of the failure-mode table: how each item fails, how often, who would notice."""
 
-from __future__ import annotations
-
 import math
 import re
 from collections.abc import Iterable, Iterator, Mapping

@@ -1,7 +1,5 @@
 """What the run of a fault says in the failure-mode table: effects, cover, severity, repair."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable
 
 from labkit.plant.plant import PlantState

@@ -14,8 +14,6 @@ Each is written as HTML that prints on A4, as Markdown, and as CSV. A filled tes
 back by `lessons.papers.results`.
 """
 
-from __future__ import annotations
-
 import datetime
 from collections.abc import Iterable
 from pathlib import Path

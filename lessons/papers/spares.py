@@ -5,8 +5,6 @@ missing spare costs the plant follows from its availability with the delivery ti
 repair.
 """
 
-from __future__ import annotations
-
 import dataclasses
 import math
 from collections.abc import Mapping

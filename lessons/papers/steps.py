@@ -7,8 +7,6 @@ looked at, then planned changes, single faults, faults that must change nothing,
 once, the way back, and last a repeat of the planned change in awkward moments.
 """
 
-from __future__ import annotations
-
 import itertools
 from collections.abc import Collection, Iterable, Iterator
 from dataclasses import dataclass, replace

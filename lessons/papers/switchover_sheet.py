@@ -1,7 +1,5 @@
 """The switchover test sheet: what has to come out stands in it before anybody tests."""
 
-from __future__ import annotations
-
 import math
 
 from labkit.evidence.claims import trials_needed

@@ -1,7 +1,5 @@
 """Block diagrams as SVG text, the line of words for each of them, and parts to draw them with."""
 
-from __future__ import annotations
-
 import itertools
 import re
 import textwrap

@@ -5,8 +5,6 @@ is lost, does control work. Its three levels follow IEC 60073 for the process: n
 abnormal (yellow), emergency (red), each with a shape and a word of its own.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass
 from html import escape

@@ -1,7 +1,5 @@
 """A bus line with its repeater, terminators, bias and the places of a meter, and what it reads."""
 
-from __future__ import annotations
-
 from labkit.arguments import one_of
 from labkit.rig.bus import BIAS_OHM, TERMINATOR_OHM, line_states
 from lessons.pictures.svg import document, line, rectangle, shape, text

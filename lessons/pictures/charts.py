@@ -1,7 +1,5 @@
 """What the charts share: ticks of an axis, a row of states in time, a pair of bars end to end."""
 
-from __future__ import annotations
-
 import math
 from collections.abc import Callable, Iterable, Sequence
 from itertools import pairwise

@@ -1,7 +1,5 @@
 """The chance of a dead standby from test to test, as saw teeth."""
 
-from __future__ import annotations
-
 import numpy as np
 
 from labkit.markov.latent import LatentFaults

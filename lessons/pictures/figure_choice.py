@@ -1,7 +1,5 @@
 """Which pictures the course has, and what each of them says of a given plant."""
 
-from __future__ import annotations
-
 import math
 from collections.abc import Callable, Iterable, Mapping
 from functools import lru_cache, partial

@@ -1,7 +1,5 @@
 """One hundred controllers and their first failures: picture and text twin of lesson 01."""
 
-from __future__ import annotations
-
 import math
 import random
 from collections.abc import Sequence

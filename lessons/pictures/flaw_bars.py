@@ -1,7 +1,5 @@
 """The pair's flaws, one at a time: what each of them makes of the down time and the outages."""
 
-from __future__ import annotations
-
 import math
 
 from labkit.markov.flaws import FlawRow, Flaws, flaw_rows, years_in_words

@@ -1,7 +1,5 @@
 """The places in the picture of a plant: boxes, sockets and cables, in pixels of its own width."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import dataclass
 

@@ -11,8 +11,6 @@ Conditions: any number of parts, in stars, chains and rings; each cable is drawn
 depends on how parts are designated.
 """
 
-from __future__ import annotations
-
 import math
 from collections import Counter
 from collections.abc import Iterable, Mapping

@@ -1,7 +1,5 @@
 """What a count of failures proves: the limits of an MTBF, while years and failures are moved."""
 
-from __future__ import annotations
-
 import math
 
 from labkit.arguments import count, positive

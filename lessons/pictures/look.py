@@ -6,8 +6,6 @@ theme. Meanings follow IEC 60073: red faulty or emergency, yellow abnormal, gree
 neutral. No colour carries a meaning alone: a word and a shape stand beside it.
 """
 
-from __future__ import annotations
-
 import re
 from functools import cache
 from html import escape

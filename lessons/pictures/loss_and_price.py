@@ -1,7 +1,5 @@
 """Loss and price a year as bars: of three versions with two fail states, and of any variants."""
 
-from __future__ import annotations
-
 import functools
 from collections.abc import Sequence
 

@@ -1,7 +1,5 @@
 """Hold time and tank: the outputs in milliseconds above, the level in seconds below."""
 
-from __future__ import annotations
-
 from labkit.rig.holding import HoldRun
 from lessons.pictures.charts import along, axis_words, row_of_states, ticks_below
 from lessons.pictures.svg import document, line, text, text_width

@@ -1,7 +1,5 @@
 """Pictures of the pair in numbers: its chain of five states, and three ways to one number."""
 
-from __future__ import annotations
-
 import re
 from pathlib import Path
 

@@ -5,8 +5,6 @@ only, and dashed where nothing passes. What is broken has a red rim, a cross and
 name. Lamps follow `labkit.switchover.lamps`, whatever lamps there are.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property, lru_cache

@@ -1,7 +1,5 @@
 """Plant and level in one picture, drawn once: what the panel shows, and the page without Python."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 
 from labkit.plant.plant import Plant

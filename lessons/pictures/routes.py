@@ -5,8 +5,6 @@ upright piece leads to each of its ends. Three kinds of zones: above a row of pl
 bus; between controllers and switches ('AB'); above the racks ('BC').
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import pairwise

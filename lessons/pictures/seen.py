@@ -1,7 +1,5 @@
 """What somebody who walks along the plant sees of the lamps: as text, and as a board of lamps."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from html import escape
 

@@ -1,7 +1,5 @@
 """Two states in time: drawn histories, the share of them that is down, and the exact U(t)."""
 
-from __future__ import annotations
-
 import math
 from dataclasses import dataclass
 

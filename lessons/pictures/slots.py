@@ -6,8 +6,6 @@ and what is inside, as markup, by "html". A still picture is a template with its
 values in it; a page that shows a state in motion gets the template once, then what has changed.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Mapping
 from html import escape

@@ -7,8 +7,6 @@ Conditions: text is measured by a table of wide letters, so that words keep insi
 with any usual sans-serif font.
 """
 
-from __future__ import annotations
-
 import math
 import re
 from collections.abc import Iterable, Sequence

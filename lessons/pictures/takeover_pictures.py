@@ -1,7 +1,5 @@
 """Still pictures of a takeover: the beats before it, and how its length is spread."""
 
-from __future__ import annotations
-
 import numpy as np
 
 from labkit.switchover.settings import PairSettings, switchover_budget

@@ -1,7 +1,5 @@
 """A takeover in time: the roles of the controllers and the outputs of the racks, row by row."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 
 from labkit.rig.rig import Rig

@@ -1,7 +1,5 @@
 """Time-out and false takeovers: one setting, two ways to be wrong, in one picture."""
 
-from __future__ import annotations
-
 import math
 from collections.abc import Sequence
 

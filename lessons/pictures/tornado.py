@@ -1,7 +1,5 @@
 """Picture of what a verdict hangs on: one bar for each assumption, the widest on top."""
 
-from __future__ import annotations
-
 import re
 from collections.abc import Sequence
 from html import escape

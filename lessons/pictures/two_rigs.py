@@ -1,7 +1,5 @@
 """Two rigs with the same faults and other settings, row by row: what differs, and by how much."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import dataclass, fields
 from html import escape

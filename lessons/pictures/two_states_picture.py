@@ -1,7 +1,5 @@
 """Still pictures of the first lesson as SVG text, and the words that stand for them."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 from labkit.wording import shown

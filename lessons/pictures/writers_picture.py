@@ -1,7 +1,5 @@
 """Two actives: who leads, who writes the rack, and what two loops make of outlet and level."""
 
-from __future__ import annotations
-
 import math
 from collections.abc import Callable, Sequence
 

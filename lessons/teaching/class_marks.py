@@ -1,7 +1,5 @@
 """Marks of a class: the points of the printed key at the last try, for each item that stands on it."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 

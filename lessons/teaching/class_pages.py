@@ -1,7 +1,5 @@
 """Pages of a class: learner by item, what was written in own words, feedback for each learner."""
 
-from __future__ import annotations
-
 from collections import Counter
 from collections.abc import Iterable
 from pathlib import Path

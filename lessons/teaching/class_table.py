@@ -4,8 +4,6 @@ That count is what steers the next hour.  A bundle is data: it is read and check
 What is damaged, handed in twice, or no bundle at all is listed and harms nothing.
 """
 
-from __future__ import annotations
-
 import stat
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping

@@ -1,7 +1,5 @@
 """The tries of a learner: each answer as it is judged now, with its time, first and last."""
 
-from __future__ import annotations
-
 import functools
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass

@@ -4,8 +4,6 @@ Pictures stand inside the file; where the lesson has controls, their text stands
 says so.
 """
 
-from __future__ import annotations
-
 from lessons.teaching.lesson_file import LessonFile
 from lessons.teaching.pages import markdown, outputs, page
 

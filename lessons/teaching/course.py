@@ -1,7 +1,5 @@
 """A course: one plan with its minutes, and all the paper that it needs, ready to print."""
 
-from __future__ import annotations
-
 import re
 import tomllib
 from collections.abc import Callable, Mapping

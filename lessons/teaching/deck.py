@@ -5,8 +5,6 @@ from the functions that draw on the screen, each in the light and in the dark th
 expected of a run is worked out, and never written down.
 """
 
-from __future__ import annotations
-
 import functools
 import tempfile
 from base64 import b64encode

@@ -4,8 +4,6 @@ Every variant has the same questions in the same order, with numbers and an orde
 its own. What is right, what is taken too and what it counts is what the items say.
 """
 
-from __future__ import annotations
-
 import math
 from collections import Counter
 from collections.abc import Sequence

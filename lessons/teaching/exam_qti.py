@@ -13,8 +13,6 @@ stands in tests/qti_schema.py. A reader of QTI 2.1 that is not ours (pyslet 0.7)
 all lessons and counted as the items do.
 """
 
-from __future__ import annotations
-
 import io
 import zipfile
 

@@ -5,8 +5,6 @@ it, and the forms in which the right answer is taken. What goes wrong is marked:
 called right, and one that is answered as another.
 """
 
-from __future__ import annotations
-
 import functools
 from collections.abc import Iterator
 from types import SimpleNamespace

@@ -5,8 +5,6 @@ The page of the key begins with one leaf for whoever marks the worksheets: numbe
 letters, results and points, all from the judging of the items.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 

@@ -1,7 +1,5 @@
 """Make the instructor's files: one command each, with progress."""
 
-from __future__ import annotations
-
 import atexit
 import json
 import os

@@ -1,7 +1,5 @@
 """A lesson as it is stored: title, objectives, sections with minutes, and the items it names."""
 
-from __future__ import annotations
-
 import json
 import re
 from collections.abc import Iterable, Mapping

@@ -1,7 +1,5 @@
 """Templates, and markdown and outputs of a lesson as HTML."""
 
-from __future__ import annotations
-
 import functools
 import io
 import re

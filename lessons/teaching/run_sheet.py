@@ -1,7 +1,5 @@
 """The run sheet of a lesson: minutes, votes, board, and what goes wrong in the room."""
 
-from __future__ import annotations
-
 from labkit.plant.plant import load_plant
 from labkit.rig.stories import Replay
 from lessons.desk.lecture import STORIES

@@ -1,7 +1,5 @@
 """What no model can know of a lesson: the room, the words, the board, and the minutes."""
 
-from __future__ import annotations
-
 import tomllib
 from collections.abc import Mapping
 from importlib.resources import files

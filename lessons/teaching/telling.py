@@ -1,7 +1,5 @@
 """Whether a text tells the result of a question, as a number in any usual form."""
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterable, Iterator
 

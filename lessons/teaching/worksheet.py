@@ -5,8 +5,6 @@ stands on the page of its answer nor before it, so that what was seen is a sheet
 result that a later text would tell is left open there.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace

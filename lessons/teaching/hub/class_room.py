@@ -3,8 +3,6 @@
 JupyterHub is imported where it is needed: the workbook does without it.
 """
 
-from __future__ import annotations
-
 import os
 import shutil
 import stat

@@ -9,8 +9,6 @@ most memory that one process may take, WORKBOOK_FILE_MB the largest file that it
 learner writes can be read by nobody else.
 """
 
-from __future__ import annotations
-
 import os
 import sys
 from collections.abc import Mapping
