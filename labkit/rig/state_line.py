@@ -306,13 +306,12 @@ def _tried(pair: Switchover, plant: Plant, counted: PlantState,
 def _as_it_lasts(pair: Switchover, known: Mapping[str, Fault],
                  failure: Failure) -> Iterator[tuple[float, Snapshot]]:
     """Yield what becomes of a pair with a failure, at first and as each battery that it asks ends."""
-    trial, hours, old = pair.copy(), 0.0, carried_by(pair.snapshot())
-    faults, ends_h = _outright(known, failure), {}
+    hours, old, on, ends_h = 0.0, carried_by(pair.snapshot()), (), {}
+    faults = _outright(known, failure)
     while faults:
-        snapshot = _after(trial, faults)
+        on += faults
+        snapshot = _after(pair, on)
         yield hours, snapshot
-        for fault_id in faults:
-            trial.switch_on(fault_id)
         for name in {*carried_by(snapshot)} - {*old}:
             ends_h.setdefault(name, hours + pair.plant.parts[name].battery_h)
         hours = min((each for each in ends_h.values() if each > hours), default=0.0)

@@ -284,7 +284,8 @@ class Switchover:
         alike = (self.plant, self.settings, self._known_faults, self._wires, self._table,
                  pair.rules, pair.damage, self._beats.noisy, *self._faults.values(),
                  *(unit.clock for unit in pair.units))
-        begin = {id(pair.record): [],
+        begin = {id(pair.record): [], id(self._signs): {**self._signs},
+                 id(self._alarms): {**self._alarms},
                  id(self._active_history): self._active_history[-1:],
                  id(self._output_history): {name: history[-1:] for name, history
                                             in self._output_history.items()}}
