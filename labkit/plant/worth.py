@@ -14,6 +14,7 @@ happenings its cost falls on.
 import math
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 
 from labkit.arguments import instance, instances, written
 from labkit.plant.plant import Plant
@@ -96,6 +97,7 @@ class Worth:
         return " ".join(said)
 
 
+@lru_cache(maxsize=32)
 def healthy_losses(plant: Plant) -> dict[str, float]:
     """Return for each cost step what it costs a year on the healthy plant.
 
@@ -143,17 +145,19 @@ def worth_of(plant: Plant, broken: Iterable[str] = (),
         raise ValueError(f"plant must have cost steps, got {plant.name} without any")
     by_step = healthy_losses(plant) if healthy is None else healthy
     broken, now = frozenset(broken), now or plant
-    here, due = [], []
+    here, due, more = [], [], {}
+    for name in {step.function for step in plant.costs}:
+        condition = now.condition(name, broken)
+        if condition is not False:
+            often = plant.block(name).failures_per_h
+            from_here = now.block_of(condition, now.stands_idle(name)).failures_per_h
+            more[name] = from_here / often if often > 0 else 1.0
     for step in plant.costs:
-        condition = now.condition(step.function, broken)
-        if condition is False:
+        if step.function not in more:
             due.append(Due(step.name, step.function, step.longer_than_min,
                            step.chance * step.cost, step.chance * step.cost_per_h))
             continue
-        often = plant.block(step.function).failures_per_h
-        from_here = now.block_of(condition, now.stands_idle(step.function)).failures_per_h
-        more = from_here / often if often > 0 else 1.0
-        here.append(more * by_step.get(step.name, 0.0))
+        here.append(more[step.function] * by_step.get(step.name, 0.0))
     return Worth(plant.currency, math.fsum(by_step.values()), math.fsum(here),
                  tuple(sorted(due, key=lambda each: each.after_min)))
 

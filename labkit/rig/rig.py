@@ -17,7 +17,7 @@ from labkit.arguments import count, instance, number, one_of
 from labkit.plant.plant import Plant, PlantState, load_plant
 from labkit.plant.plant_data import racks_of
 from labkit.plant.tank_data import TankSettings
-from labkit.plant.worth import Worth, event_cost, healthy_losses, worth_of
+from labkit.plant.worth import Worth, event_cost, worth_of
 from labkit.rig.headline import Line, lines_of, worst
 from labkit.rig.state_line import as_led, carried_by, is_settled, on_battery, out_of_use, state_line
 from labkit.rig.tank import Drive, Happening, HeaderTank
@@ -166,7 +166,6 @@ class Rig:
         self.seed = seed
         self._states: dict[str, PlantState] = {}
         self._worths: dict[tuple[frozenset[str], Plant], Worth] = {}
-        self._healthy_losses: dict[str, float] = {}
         self.reset()
 
     def reset(self) -> None:
@@ -284,8 +283,7 @@ class Rig:
 
     def copy(self) -> "Rig":
         """Return a rig in this state that goes its own way; its record and trend begin here."""
-        alike = (self.plant, self.settings, self.known_faults, self._states, self._worths,
-                 self._healthy_losses)
+        alike = (self.plant, self.settings, self.known_faults, self._states, self._worths)
         pair, own = self._pair, {id(self._record): [], id(self._actions): []}
         self._take_entries()
         if (tank := self._tank) is not None:
@@ -380,9 +378,7 @@ class Rig:
         out = self._broken() | out_of_use(self._pair)
         now = as_led(on_battery(self.plant, carried_by(self._pair.snapshot())), self._pair)
         if (out, now) not in self._worths:
-            if not self._healthy_losses:
-                self._healthy_losses = healthy_losses(self.plant)
-            self._worths[out, now] = worth_of(self.plant, out, self._healthy_losses, now)
+            self._worths[out, now] = worth_of(self.plant, out, now=now)
         return self._worths[out, now]
 
     def view(self) -> RigView:
