@@ -1,6 +1,6 @@
 """Press at random on the main panel in a real browser: `python -m tests.fuzz_panel`.
 
-    --events N    so many pointer and key events (default 2000; the test suite takes 150)
+    --events N    so many pointer and key events (default 2000, as in the test suite)
     --seed N      another seed presses other things (default 1)
     --switches N  so many switches after that (default 1000)
 
@@ -16,6 +16,7 @@ import json
 import random
 import sys
 import tempfile
+from ast import literal_eval
 from collections.abc import Callable
 from pathlib import Path
 
@@ -29,20 +30,37 @@ __all__ = ["CELLS", "fuzz", "run_again"]
 CELLS = (
     "from lessons import plant_panel\n\npanel = plant_panel(step_s=1.0)\npanel",
     "import gc, json\nfrom pathlib import Path\nfrom comm import get_comm_manager\nfrom ipywidgets.widgets.widget import _instances\n\n"
-    "gc.collect()\nsnapshot = panel.rig.snapshot()\n"
-    "print(json.dumps({'roles': {u: r.value.upper() for u, r in snapshot.roles.items()},\n"
-    "                  'outputs': {k: o.value for k, o in snapshot.outputs.items()},\n"
-    "                  'fight': sorted(snapshot.writes_fight), 'faults': sorted(panel.rig.faults),\n"
-    "                  'problem': repr(panel.problem), 'widgets': len(_instances),\n"
-    "                  'comms': len(get_comm_manager().comms),\n"
-    "                  'mb': int(Path('/proc/self/statm').read_text().split()[1]) / 256}))",
+    "def held():\n    snapshot = panel.rig.snapshot()\n"
+    "    return json.dumps({'roles': {u: r.value.upper() for u, r in snapshot.roles.items()},\n"
+    "        'outputs': {k: o.value for k, o in snapshot.outputs.items()},\n"
+    "        'fight': sorted(snapshot.writes_fight), 'faults': sorted(\n"
+    "            {part for fault in map(panel.rig.known_faults.get, panel.rig.faults)\n"
+    "             for part in fault.breaks or {fault.unit}}),\n"
+    "        'problem': repr(panel.problem)})\n\n"
+    "def weight():\n    gc.collect()\n"
+    "    return json.dumps({'widgets': len(_instances), 'comms': len(get_comm_manager().comms),\n"
+    "        'kernel MB': int(Path('/proc/self/statm').read_text().split()[1]) / 256})",
 )
 KEYS = ("Enter", "Space", "Escape", "Tab", "Shift+Tab", "ArrowUp", "ArrowDown", "ArrowLeft",
         "ArrowRight", "Home", "End", "a", "b", "d", "d", "x", "m", "y", "z", "1", "Delete",
         "Shift+ArrowLeft", "PageDown")
+PLACES = (("[data-part]", ".lk-pop input", ".lk-rig button", ".lk-rig select", "[data-slow]",
+           "[data-find]"), (30, 30, 25, 5, 5, 5))
+WORDS = ("", "kf1", "cut", "zebra", "wf9 n")
 # What opens a window of its own, or asks for a name first, is pressed elsewhere.
 SPARED = ("Save as story", "Save record as CSV", "Full screen")
 EVERY = 50
+
+# What the kernel says of itself, once it has answered all that the page has asked before; what comes
+# from a panel may be answered beside what a cell asks, and later.
+ASK = """async (expression) => {
+    const {kernel} = window.jupyterapp.shell.currentWidget.sessionContext.session;
+    while (kernel.asked.size) await new Promise(done => setTimeout(done, 10));
+    const reply = await kernel.requestExecute(
+        {code: '', silent: true, user_expressions: {it: expression}}).done;
+    await new Promise(requestAnimationFrame);
+    return reply.content.user_expressions.it.data['text/plain'];
+}"""
 
 SHOWN = """() => {
     const root = document.querySelector('.lk-rig'), text = name =>
@@ -53,40 +71,59 @@ SHOWN = """() => {
             .filter(pair => pair[1])),
         outputs: Object.fromEntries(parts.map(p => [p.dataset.part, text(`${p.dataset.part}.out.t`)])
             .filter(pair => pair[1])),
+        faults: parts.filter(p => p.matches('.bad, .mild')).map(p => p.dataset.part).sort(),
         past: root.classList.contains('lk-past'),
         wrong: text('wrong'),
+        cells: window.jupyterapp.shell.currentWidget.content.widgets.map(
+            cell => cell.model.sharedModel.getSource()),
     };
 }"""
 
+# The Tab key may leave the panel; what is pressed outside is not ours.
+STAY = """() => document.addEventListener('focusin', ({target}) => {
+    const rig = document.querySelector('.lk-rig');
+    if (rig && !rig.contains(target)) rig.querySelector('[data-part]').focus();
+})"""
 
-def _press(page, draw: random.Random) -> str:
-    """Do one thing at random; return what it was."""
-    kind = draw.random()
-    if kind < 0.4:
-        key = draw.choice(KEYS)
-        page.keyboard.press(key)
-        return f"key {key}"
-    selector = draw.choices(
-        ("[data-part]", ".lk-pop input", ".lk-rig button", ".lk-rig select", "[data-slow]",
-         "[data-find]"), (30, 30, 25, 5, 5, 5))[0]
-    return page.evaluate(
-        """([selector, share, spared, word]) => {
-            const found = [...document.querySelectorAll(selector)].filter(node =>
-                node.getClientRects().length && !node.disabled
-                && !spared.includes(node.textContent.trim()));
-            if (!found.length) return `no ${selector}`;
-            const node = found[Math.floor(share * found.length)];
-            if (node.tagName === 'SELECT') {
-                node.selectedIndex = Math.floor(share * node.options.length);
-                node.dispatchEvent(new Event('change', {bubbles: true}));
-            } else if (node.type === 'range' || node.type === 'text') {
-                node.focus();
-                node.value = node.type === 'text' ? word : share * node.max;
-                node.dispatchEvent(new Event('input', {bubbles: true}));
-            } else if (node.click) { node.focus(); node.click(); }
-            else node.dispatchEvent(new MouseEvent('click', {bubbles: true}));
-            return `${selector} ${node.dataset.part ?? node.dataset.fault ?? node.textContent}`;
-        }""", [selector, draw.random(), SPARED, draw.choice(("", "kf1", "cut", "zebra", "wf9 n"))])
+PRESS = """([acts, spared]) => acts.map(([selector, share, word]) => {
+    const found = [...document.querySelectorAll(selector)].filter(node =>
+        node.getClientRects().length && !node.disabled
+        && !spared.includes(node.textContent.trim()));
+    if (!found.length) return `no ${selector}`;
+    const node = found[Math.floor(share * found.length)];
+    if (node.tagName === 'SELECT') {
+        node.selectedIndex = Math.floor(share * node.options.length);
+        node.dispatchEvent(new Event('change', {bubbles: true}));
+    } else if (node.type === 'range' || node.type === 'text') {
+        node.focus();
+        node.value = node.type === 'text' ? word : share * node.max;
+        node.dispatchEvent(new Event('input', {bubbles: true}));
+    } else if (node.click) { node.focus(); node.click(); }
+    else node.dispatchEvent(new MouseEvent('click', {bubbles: true}));
+    return `${selector} ${node.dataset.part ?? node.dataset.fault ?? node.textContent}`;
+})"""
+
+
+def _press(page, draw: random.Random, count: int) -> list[str]:
+    """Do so many things at random, in bursts of keys and of the pointer; return what they were."""
+    done: list[str] = []
+    while len(done) < count:
+        burst = min(draw.randint(1, 9), count - len(done))
+        if draw.random() < 0.4:
+            for key in draw.choices(KEYS, k=burst):
+                page.keyboard.press(key)
+                done.append(f"key {key}")
+        else:
+            # One call for the burst: the page has no pause within it, and answers come after it.
+            done += page.evaluate(PRESS, [[
+                (selector, draw.random(), draw.choice(WORDS))
+                for selector in draw.choices(*PLACES, k=burst)], SPARED])
+    return done
+
+
+def asked(notebook, expression: str) -> dict[str, object]:
+    """Return what the kernel says, once page and kernel are done with what was pressed."""
+    return json.loads(literal_eval(notebook.page.evaluate(ASK, expression)))
 
 
 def _differs(notebook) -> list[object]:
@@ -94,18 +131,17 @@ def _differs(notebook) -> list[object]:
     page = notebook.page
     # What the running clock has asked is answered first: the button says Play until then.
     for press in ("Pause", "Now"):
-        notebook.rest(timeout_s=60)
+        asked(notebook, "held()")
         page.evaluate("""text => [...document.querySelectorAll('button')].find(
             node => node.textContent === text)?.click()""", press)
-    notebook.rest(timeout_s=60)
-    notebook.run_cell(1)
-    held = json.loads(notebook.outputs()[1][0]["text"])
-    shown = page.evaluate(SHOWN)
-    found = [shown["roles"], held["roles"]] if shown["roles"] != held["roles"] else []
+    held, shown = asked(notebook, "held()"), page.evaluate(SHOWN)
+    found = [(shown[what], held[what]) for what in ("roles", "faults")
+             if shown[what] != held[what]]
     found += [(rack, outputs, shown["outputs"][rack]) for rack, outputs in held["outputs"].items()
               if shown["outputs"][rack] != "flaps"
               and ("two writers" if rack in held["fight"] else outputs)
               not in shown["outputs"][rack]]
+    found += ["a key reached the notebook"] * (shown["cells"] != list(CELLS))
     return found + ["past"] * shown["past"] + [held["problem"]] * (held["problem"] != "None")
 
 
@@ -117,26 +153,16 @@ def fuzz(notebook, events: int, seed: int) -> int:
     AssertionError
         When the page says something else than the engine, an error came, or a key went through.
     """
-    draw, page, done, compared = random.Random(seed), notebook.page, [], 0
+    draw, compared = random.Random(seed), 0
+    notebook.run_cell(1)
     notebook.run_cell(0)
-    sources = "() => window.jupyterapp.shell.currentWidget.content.widgets.map(c => " \
-              "c.model.sharedModel.getSource())"
-    before = page.evaluate(sources)
-    assert before == list(CELLS)
-    page.locator(".lk-rig button").first.focus()
-    for number in range(1, events + 1):
-        inside = page.evaluate("document.querySelector('.lk-rig').contains(document.activeElement)")
-        if not inside:
-            # The Tab key may leave the panel; what is pressed outside is not ours.
-            page.locator("[data-part]").first.evaluate("node => node.focus()")
-        done.append(_press(page, draw))
-        if number % EVERY and number != events:
-            continue
-        tail = done[-EVERY:]
+    notebook.page.evaluate(STAY)
+    notebook.page.locator(".lk-rig button").first.focus()
+    for begun in range(0, events, EVERY):
+        tail = _press(notebook.page, draw, min(EVERY, events - begun))
         differs = _differs(notebook)
         assert not differs, (differs, tail)
         assert notebook.errors() == [] and notebook.console == [], (notebook.console, tail)
-        assert page.evaluate(sources) == before, ("a key reached the notebook", tail)
         compared += 1
     return compared
 
@@ -157,9 +183,7 @@ SWITCH = """async (times) => {
 
 def kernel_holds(notebook) -> dict[str, float]:
     """Return how many widgets and comms and how many MB the kernel holds."""
-    notebook.run_cell(1)
-    found = json.loads(notebook.outputs()[1][0]["text"])
-    return {"widgets": found["widgets"], "comms": found["comms"], "kernel MB": found["mb"]}
+    return asked(notebook, "weight()")
 
 
 def page_holds(notebook) -> dict[str, float]:
